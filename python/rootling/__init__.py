@@ -1,0 +1,46 @@
+"""rootling: statistics for rooting trials, from tray counts to an answer.
+
+Examples
+--------
+>>> import rootling as rl
+>>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+...                       treatments=["strength"], tray="tray", block="bench")
+>>> answer = trial.compare("strength", 2500, 5000)
+>>> isinstance(answer.sentence, str)
+True
+"""
+
+# Modules
+from rootling import compare, demo, exceptions, models, rates, report, tables, trial, units
+
+# Errors
+from rootling.exceptions import RootlingError, TrialDataError
+
+# Results
+from rootling._results import Estimate, Note, Result
+
+# Trials
+from rootling.trial import Trial, load_trial
+from rootling.units import Strength
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "Estimate",
+    "Note",
+    "Result",
+    "RootlingError",
+    "Strength",
+    "Trial",
+    "TrialDataError",
+    "compare",
+    "demo",
+    "exceptions",
+    "load_trial",
+    "models",
+    "rates",
+    "report",
+    "tables",
+    "trial",
+    "units",
+]

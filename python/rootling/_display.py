@@ -1,0 +1,135 @@
+"""How results are shown in a terminal and in a notebook: the sentence, the table, the cautions."""
+
+from __future__ import annotations
+
+import html
+import math
+import textwrap
+import unicodedata
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from rootling._results import Result
+
+WIDTH = 100
+SPREAD = ("value", "std_error", "conf_low", "conf_high", "not_ruled_out", "low", "high")
+RATE_KINDS = ("take_rates", "adjusted_rates")
+RATIO_WORDS = ("ratio", "odds")
+
+
+def percent(value: float) -> str:
+    """A proportion as a percentage with one decimal.
+
+    >>> percent(0.4375)
+    '43.8 %'
+    """
+    return plain(value) if not math.isfinite(value) else f"{100 * value:.1f} %"
+
+
+def points(value: float) -> str:
+    """A difference of two proportions in percentage points (trees per 100)."""
+    return plain(value) if not math.isfinite(value) else f"{100 * value:+.1f} points"
+
+
+def plain(value: float) -> str:
+    """A number with four meaningful digits, infinities in words."""
+    if math.isinf(value):
+        return "no upper limit" if value > 0 else "no lower limit"
+    return f"{value:.4g}"
+
+
+def p_value(value: float) -> str:
+    """A P value with as many digits as can be used."""
+    return "< 0.0001" if value < 0.0001 else f"{value:.4f}" if value < 0.1 else f"{value:.2f}"
+
+
+def is_share(kind: str, column: str, row: dict[str, Any]) -> bool:
+    """Whether the entry is a proportion, or a difference of proportions, and so shown in percent."""
+    if column == "level" and isinstance(row.get(column), float):
+        return True
+    if column not in SPREAD:
+        return column in ("rate", "take_rate", "margin")
+    if kind in RATE_KINDS:
+        return True
+    words = " ".join(str(value).lower() for value in row.values() if isinstance(value, str))
+    return kind == "comparison" and not any(word in words for word in RATIO_WORDS)
+
+
+def clean(value: str) -> str:
+    """Line breaks and control characters would break a table or a terminal; they become spaces."""
+    return "".join(" " if unicodedata.category(letter) in ("Cc", "Cf", "Zl", "Zp") else letter for letter in value)
+
+
+def cell(kind: str, column: str, row: dict[str, Any]) -> str:
+    """One table entry as text."""
+    value = row[column]
+    if value is None:
+        return ""
+    if not isinstance(value, float):
+        return clean(str(value))
+    if column == "p_value" or column.endswith("_p_value"):
+        return p_value(value)
+    if not is_share(kind, column, row):
+        return plain(value)
+    return points(value) if kind == "comparison" and column != "level" else percent(value)
+
+
+def rows(result: Result) -> tuple[list[str], list[list[str]], list[bool]]:
+    """Header, entries as text, and which columns hold numbers."""
+    frame = result.table()
+    names = frame.columns
+    body = [[cell(result.kind, name, row) for name in names] for row in frame.iter_rows(named=True)]
+    return [heading(name) for name in names], body, [dtype.is_numeric() for dtype in frame.dtypes]
+
+
+def heading(name: str) -> str:
+    """A column name for reading."""
+    return {"p_value": "P value", "conf_low": "from", "conf_high": "to", "n_units": "trays", "n_cuttings": "cuttings"}.get(
+        name, name.replace("_", " ")
+    )
+
+
+def text(result: Result) -> str:
+    """The result for a terminal."""
+    header, body, numeric = rows(result)
+    parts = [textwrap.fill(clean(result.sentence), WIDTH)]
+    if body and header:
+        widths = [max(len(line[at]) for line in [header, *body]) for at in range(len(header))]
+        lines = [
+            "  ".join(
+                (entry.rjust if right else entry.ljust)(width)
+                for entry, width, right in zip(line, widths, numeric, strict=True)
+            ).rstrip()
+            for line in [header, *body]
+        ]
+        parts.append("\n".join(lines))
+    parts += [
+        textwrap.fill(clean(f"{note.code}: {note.text}"), WIDTH, initial_indent="! ", subsequent_indent="  ")
+        for note in result.notes
+    ]
+    return "\n\n".join(parts)
+
+
+def html_table(result: Result) -> str:
+    """The table as HTML, every entry escaped."""
+    header, body, numeric = rows(result)
+    side = ["right" if right else "left" for right in numeric]
+    head = "".join(f'<th style="text-align:{s}">{html.escape(n)}</th>' for n, s in zip(header, side, strict=True))
+    lines = "".join(
+        "<tr>" + "".join(f'<td style="text-align:{s}">{html.escape(e)}</td>' for e, s in zip(line, side, strict=True)) + "</tr>"
+        for line in body
+    )
+    return f'<table class="rootling-table"><thead><tr>{head}</tr></thead><tbody>{lines}</tbody></table>'
+
+
+def html_fragment(result: Result) -> str:
+    """The result for a notebook, every text escaped."""
+    notes = "".join(
+        f"<li><b>{html.escape(note.code.replace('_', ' '))}</b>: {html.escape(clean(note.text))}</li>" for note in result.notes
+    )
+    cautions = f'<ul class="rootling-notes">{notes}</ul>' if notes else ""
+    return (
+        '<div class="rootling-result" style="font-family:system-ui,sans-serif;max-width:60em">'
+        f'<p style="border-left:4px solid #4f7942;padding-left:.7em"><strong>{html.escape(clean(result.sentence))}</strong></p>'
+        f"{html_table(result)}{cautions}</div>"
+    )

@@ -1,0 +1,202 @@
+"""Whatever holds a table, brought to one form: the bytes of a csv file, or a polars frame of four plain types.
+
+Inputs are never changed; only the columns that are asked for go on.
+"""
+
+from __future__ import annotations
+
+import os
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import polars as pl
+
+from rootling.exceptions import TrialDataError
+
+TEXT_FILES = (".csv", ".tsv", ".txt")
+KNOWN = "a path to a csv, parquet or xlsx file, a polars or pandas frame, an Arrow stream, or a dictionary of columns"
+
+
+@dataclass(frozen=True)
+class Input:
+    """What goes to the core: ``text`` (bytes of a csv file) or ``frame``, and where rows are counted from."""
+
+    text: bytes | None
+    frame: pl.DataFrame | None
+    source: str
+
+
+def read(data: Any, columns: Sequence[str]) -> Input:
+    """Reads whatever a notebook has.
+
+    Parameters
+    ----------
+    data
+        A path (csv, parquet, xlsx), a polars or pandas frame, any object with ``__arrow_c_stream__``, or a dictionary.
+    columns
+        Names of the columns that are wanted.
+
+    Raises
+    ------
+    TrialDataError
+        When the input cannot be read as a table.
+    """
+    if isinstance(data, (str, os.PathLike)):
+        return _read_path(Path(data), columns)
+    if isinstance(data, pl.LazyFrame):
+        frame = _guard(data.collect)
+    elif isinstance(data, pl.DataFrame):
+        frame = data
+    elif _is_pandas(data):
+        frame = _from_pandas(data, columns)
+    elif isinstance(data, Mapping):
+        frame = _from_mapping(data)
+    elif hasattr(data, "__arrow_c_stream__"):
+        frame = _guard(lambda: pl.DataFrame(data))
+    else:
+        raise TrialDataError.of_input("unknown_input", f"{type(data).__name__!r} is not a table", f"give {KNOWN}")
+    return Input(None, simplify(narrow(frame, columns)), "frame")
+
+
+def _read_path(path: Path, columns: Sequence[str]) -> Input:
+    suffix = path.suffix.lower()
+    if not path.is_file():
+        what = "is a folder" if path.is_dir() else "does not exist"
+        raise TrialDataError.of_input("no_file", f"the file {path.name!r} {what}", "check the path")
+    if suffix in TEXT_FILES:
+        return Input(_guard(path.read_bytes), None, "file")
+    if suffix == ".parquet":
+        frame = _guard(lambda: pl.read_parquet(path))
+    elif suffix == ".xlsx":
+        frame = _read_workbook(path)
+    else:
+        raise TrialDataError.of_input(
+            "unknown_file", f"{path.name!r} does not end in .csv, .parquet or .xlsx", "save it in one of these forms"
+        )
+    return Input(None, simplify(narrow(frame, columns)), "file")
+
+
+def _read_workbook(path: Path) -> pl.DataFrame:
+    """The first sheet of a workbook; its first row holds the names."""
+    try:
+        return pl.read_excel(path, engine="calamine", infer_schema_length=None, drop_empty_rows=False)
+    except ModuleNotFoundError:
+        raise TrialDataError.of_input(
+            "no_reader", "reading xlsx files needs the package fastexcel", "install it, or save the sheet as csv"
+        ) from None
+    except Exception as error:
+        raise _unreadable(error) from None
+
+
+def _unreadable(error: Exception) -> TrialDataError:
+    reason = str(error).strip().splitlines() or [type(error).__name__]
+    return TrialDataError.of_input(
+        "unreadable", f"the table cannot be read ({reason[0]})", "open it, check it and save it again, or give it as csv"
+    )
+
+
+def _guard(read_it: Any) -> Any:
+    """Runs a reader of another library; whatever it raises becomes one clear error."""
+    try:
+        return read_it()
+    except TrialDataError:
+        raise
+    except Exception as error:
+        raise _unreadable(error) from None
+
+
+def _is_pandas(data: Any) -> bool:
+    return type(data).__module__.split(".")[0] == "pandas" and hasattr(data, "columns") and hasattr(data, "dtypes")
+
+
+def _refuse_twins(names: Iterable[Any]) -> None:
+    twins = [str(name) for name, times in Counter(names).items() if times > 1]
+    if twins:
+        raise TrialDataError.of_input(
+            "duplicate_header", f"the column name {twins[0]!r} appears more than once", "give each column its own name"
+        )
+
+
+def _from_pandas(data: Any, columns: Sequence[str]) -> pl.DataFrame:
+    names = [str(name) for name in data.columns]
+    _refuse_twins(names)
+    wanted = [name for name in names if name in columns]
+    if len(wanted) < len(set(columns)):
+        wanted = names
+    return pl.DataFrame([_pandas_column(name, data.iloc[:, names.index(name)]) for name in wanted])
+
+
+def _pandas_column(name: str, column: Any) -> pl.Series:
+    if getattr(column.dtype, "kind", "O") in "iufb" and type(column.dtype).__module__.startswith("numpy"):
+        return pl.Series(name, column.to_numpy())
+    gaps = column.isna()
+    return _mixed(name, [None if gap else value for value, gap in zip(column.tolist(), gaps.tolist(), strict=True)])
+
+
+def _from_mapping(data: Mapping[Any, Any]) -> pl.DataFrame:
+    names = [str(name) for name in data]
+    _refuse_twins(names)
+    columns = [_mapping_column(name, values) for name, values in zip(names, data.values(), strict=True)]
+    lengths = {column.len(): column.name for column in columns}
+    if len(lengths) > 1:
+        found = ", ".join(f"{name!r} has {length}" for length, name in sorted(lengths.items()))
+        raise TrialDataError.of_input("unequal_columns", f"columns differ in length: {found}", "give each row every column")
+    return pl.DataFrame(columns)
+
+
+def _mapping_column(name: str, values: Any) -> pl.Series:
+    if isinstance(values, pl.Series):
+        return values.alias(name)
+    if isinstance(values, (str, bytes, Mapping)) or not isinstance(values, Iterable):
+        raise TrialDataError.of_input(
+            "not_a_column", f"{type(values).__name__!r} is not a column", "give a list with one entry per row", column=name
+        )
+    if hasattr(values, "tolist"):
+        values = values.tolist()
+    return _mixed(name, list(values))
+
+
+def _mixed(name: str, values: list[Any]) -> pl.Series:
+    """A column from Python values; where types differ each entry is kept as its text, so that nothing is lost."""
+    kinds = {type(value) for value in values if value is not None}
+    if len(kinds) <= 1 or kinds == {int, float}:
+        try:
+            return pl.Series(name, values, strict=True)
+        except Exception:
+            kinds.add(object)
+    return pl.Series(name, [None if value is None else str(value) for value in values], dtype=pl.String)
+
+
+def narrow(frame: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
+    """Only the wanted columns; all of them when one is missing, so that the message can name what there is."""
+    wanted = list(dict.fromkeys(name for name in columns if name in frame.columns))
+    return frame.select(wanted) if len(wanted) == len(set(columns)) else frame
+
+
+def simplify(frame: pl.DataFrame) -> pl.DataFrame:
+    """Every column as whole numbers, numbers, true/false or text."""
+    return frame.select([_plain_column(frame.get_column(name)) for name in frame.columns])
+
+
+def _plain_column(column: pl.Series) -> pl.Series:
+    dtype = column.dtype
+    if dtype in (pl.Int64, pl.Float64, pl.Boolean, pl.String):
+        return column
+    if dtype.is_integer():
+        whole = column.cast(pl.Int64, strict=False)
+        return whole if whole.null_count() == column.null_count() else column.cast(pl.Float64)
+    if dtype.is_float() or dtype.is_decimal():
+        return column.cast(pl.Float64)
+    if isinstance(dtype, (pl.Categorical, pl.Enum, pl.Date, pl.Datetime, pl.Time, pl.Null)):
+        return column.cast(pl.String)
+    if dtype == pl.Duration:
+        return column.dt.to_string()
+    raise TrialDataError.of_input(
+        "unreadable_column",
+        f"entries of type {dtype} cannot be read",
+        "turn the column into numbers, text or true/false first",
+        column=column.name,
+    )

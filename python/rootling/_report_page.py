@@ -1,0 +1,74 @@
+"""The page a report is written on: its template and its look."""
+
+STYLE = """
+:root { --leaf: #4f6b3a; --bark: #5b4a3a; --paper: #fbfaf5; --line: #d9d5c7; --ink: #2b2f27; --warn: #f5ecd4; }
+* { box-sizing: border-box; }
+body { margin: 0; background: var(--paper); color: var(--ink); font: 16px/1.55 system-ui, "Segoe UI", sans-serif; }
+main { max-width: 54rem; margin: 0 auto; padding: 2rem 1.25rem 4rem; }
+h1 { font-size: 1.7rem; color: var(--leaf); margin: 0 0 .2rem; }
+h2 { font-size: 1.15rem; color: var(--bark); margin: 2rem 0 .5rem; border-bottom: 1px solid var(--line); padding-bottom: .2rem; }
+h3 { font-size: 1rem; margin: 1.2rem 0 .3rem; }
+.answer { background: #eef1e4; border-left: 5px solid var(--leaf); padding: .8rem 1rem; font-size: 1.1rem; margin: .6rem 0; }
+.cautions { background: var(--warn); padding: .6rem 1rem .6rem 2rem; margin: .6rem 0; }
+.scroll { overflow-x: auto; }
+table { border-collapse: collapse; margin: .6rem 0; font-variant-numeric: tabular-nums; font-size: .93rem; }
+th { text-align: left; color: var(--bark); border-bottom: 2px solid var(--leaf); padding: .3rem .8rem .3rem 0; }
+td { border-bottom: 1px solid var(--line); padding: .3rem .8rem .3rem 0; }
+.number { text-align: right; }
+img { max-width: 100%; height: auto; background: #fff; border: 1px solid var(--line); padding: .5rem; }
+pre { white-space: pre-wrap; word-break: break-word; font-size: .75rem; background: #f1efe6; padding: .8rem; }
+@media print { body { background: #fff; font-size: 11pt; } main { padding: 0; max-width: none; } details { display: none; }
+  .answer, table, img { break-inside: avoid; } h2, h3 { break-after: avoid; } }
+"""
+
+PAGE = """<!doctype html>
+<html lang="en">
+<head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{{ title }}</title><style>{{ style | safe }}</style></head>
+<body><main>
+<h1>{{ title }}</h1>
+<h2>What was asked</h2>
+<ul>{% for answer in answers %}<li>{{ answer.question }}</li>{% endfor %}</ul>
+<h2>The answer</h2>
+{% for answer in answers %}
+<p class="answer">{{ answer.sentence }}</p>
+{% endfor %}
+<h2>The numbers</h2>
+{% for answer in answers %}
+<h3>{{ answer.question }}</h3>
+<div class="scroll"><table>
+<thead><tr>{% for name in answer.header %}<th class="{{ answer.side[loop.index0] }}">{{ name }}</th>{% endfor %}</tr></thead>
+<tbody>
+{% for line in answer.body %}
+<tr>{% for entry in line %}<td class="{{ answer.side[loop.index0] }}">{{ entry }}</td>{% endfor %}</tr>
+{% endfor %}
+</tbody></table></div>
+{% if answer.figure %}<p><img src="{{ answer.figure.source }}" alt="{{ answer.figure.words }}"></p>{% endif %}
+{% endfor %}
+{% if cautions or chemical %}
+<h2>Cautions</h2>
+<ul class="cautions">
+{% for name, text in cautions %}<li><b>{{ name }}</b>: {{ text }}</li>{% endfor %}
+{% if chemical %}<li><b>chemical</b>: {{ chemical }}</li>{% endif %}
+</ul>
+{% endif %}
+{% if trial is not none %}
+<h2>Data and design</h2>
+<p>{{ trial.design.sentence }}</p>
+<ul>{% for line in trial.design.lines %}<li>{{ line }}</li>{% endfor %}</ul>
+<h2>Rows set aside</h2>
+{% if trial.set_aside %}
+<ul>{% for issue in trial.set_aside %}<li>{{ issue }}</li>{% endfor %}</ul>
+{% else %}<p>None.</p>{% endif %}
+{% endif %}
+<h2>Methods</h2>
+{% for answer in answers %}<p>{{ answer.methods }}</p>{% endfor %}
+{% if references %}
+<h2>References</h2>
+<ul>{% for reference in references %}<li>{{ reference }}</li>{% endfor %}</ul>
+{% endif %}
+<h2>Record</h2>
+<p>Everything needed to redo these answers: options, version, seed and data fingerprint.</p>
+{% for record in records %}<details><summary>Record {{ loop.index }}</summary><pre>{{ record }}</pre></details>{% endfor %}
+</main></body></html>
+"""

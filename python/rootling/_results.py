@@ -1,0 +1,307 @@
+"""The one shape of all results: figures, table, sentence, notes, plot, methods, record."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from rootling import _display
+from rootling.exceptions import ChoiceError
+
+if TYPE_CHECKING:
+    import polars as pl
+    from matplotlib.figure import Figure
+
+FACES = ("kind", "table", "sentence", "notes", "methods", "references", "provenance")
+
+
+@dataclass(frozen=True)
+class Note:
+    """A named caution.
+
+    Attributes
+    ----------
+    code : str
+        Short name such as ``"few_trays"``.
+    text : str
+        What it means.
+    """
+
+    code: str
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.code}: {self.text}"
+
+
+class Figures(Mapping[str, Any]):
+    """A frozen group of named figures; read them as attributes or by name.
+
+    Examples
+    --------
+    >>> from rootling._results import Figures
+    >>> Figures({"value": 0.5, "level": 0.95}).value
+    0.5
+    """
+
+    __slots__ = ("_items",)
+
+    def __init__(self, items: Mapping[str, Any]) -> None:
+        object.__setattr__(self, "_items", MappingProxyType({name: freeze(value) for name, value in items.items()}))
+
+    def __getitem__(self, name: str) -> Any:
+        return self._items[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._items)
+
+    def __len__(self) -> int:
+        return len(self._items)
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("__") or name == "_items":
+            raise AttributeError(name)
+        try:
+            return self._items[name]
+        except KeyError:
+            raise AttributeError(f"there is no figure {name!r}; known: {', '.join(self._items)}") from None
+
+    def __setattr__(self, name: str, value: object) -> None:
+        raise AttributeError("results cannot be changed")
+
+    def __dir__(self) -> list[str]:
+        return [*super().__dir__(), *self._items]
+
+    def __hash__(self) -> int:
+        return hash(tuple(self._items.items()))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Figures) and dict(self._items) == dict(other._items)
+
+    def __repr__(self) -> str:
+        return "Figures(" + ", ".join(f"{name}={value!r}" for name, value in self._items.items()) + ")"
+
+    def __reduce__(self) -> tuple[type[Figures], tuple[dict[str, Any]]]:
+        return Figures, (dict(self._items),)
+
+
+def freeze(value: Any) -> Any:
+    """Lists become tuples and dictionaries become :class:`Figures`, all the way down."""
+    if isinstance(value, Mapping):
+        return value if isinstance(value, Figures) else Figures(value)
+    if isinstance(value, (list, tuple)):
+        return tuple(freeze(part) for part in value)
+    return value
+
+
+def _copy(value: Any) -> Any:
+    """A deep copy made of plain dictionaries, lists and values."""
+    if isinstance(value, Mapping):
+        return {str(name): _copy(part) for name, part in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_copy(part) for part in value]
+    return value
+
+
+def _spell_non_finite(value: Any, path: tuple[Any, ...], found: list[list[Any]]) -> Any:
+    if isinstance(value, dict):
+        return {name: _spell_non_finite(part, (*path, name), found) for name, part in value.items()}
+    if isinstance(value, list):
+        return [_spell_non_finite(part, (*path, at), found) for at, part in enumerate(value)]
+    if isinstance(value, float) and not math.isfinite(value):
+        found.append(list(path))
+        return "inf" if value > 0 else "-inf" if value < 0 else None
+    return value
+
+
+class Result:
+    """The parent of all results.
+
+    A result is frozen and carries everything needed to read, show and redo it. Its figures are attributes, named with
+    the field's words (``value``, ``conf_low``, ``p_value``, ``n_units``, ...).
+    """
+
+    kind: str = ""
+    _kinds: ClassVar[dict[str, type[Result]]] = {}
+    _record: dict[str, Any]
+    _figures: Figures
+    _context: Mapping[str, Any]
+
+    def __init__(self, record: Mapping[str, Any], context: Mapping[str, Any] | None = None) -> None:
+        put = object.__setattr__
+        put(self, "_record", _copy(record))
+        put(self, "kind", str(record["kind"]))
+        put(self, "_figures", Figures({k: v for k, v in self._record.items() if k not in FACES}))
+        put(self, "_context", context or {})
+
+    def __init_subclass__(cls, **options: Any) -> None:
+        super().__init_subclass__(**options)
+        if cls.kind:
+            Result._kinds[cls.kind] = cls
+
+    def __setattr__(self, name: str, value: object) -> None:
+        raise AttributeError("results cannot be changed")
+
+    def __delattr__(self, name: str) -> None:
+        raise AttributeError("results cannot be changed")
+
+    def __getattr__(self, name: str) -> Any:
+        if name.startswith("_"):
+            raise AttributeError(name)
+        try:
+            return self._figures[name]
+        except KeyError:
+            known = ", ".join(self._figures)
+            raise AttributeError(f"{type(self).__name__} has no figure {name!r}; its figures are {known}") from None
+
+    def __dir__(self) -> list[str]:
+        return sorted({*super().__dir__(), *self._figures})
+
+    @property
+    def figures(self) -> Figures:
+        """All figures, by name."""
+        return self._figures
+
+    @property
+    def sentence(self) -> str:
+        """The verdict in plain words."""
+        return str(self._record["sentence"])
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Named cautions, each with a sentence of explanation."""
+        return tuple(Note(note["code"], note["text"]) for note in self._record["notes"])
+
+    @property
+    def methods(self) -> str:
+        """The paragraph for a methods section."""
+        return str(self._record["methods"])
+
+    @property
+    def references(self) -> tuple[str, ...]:
+        """Works cited."""
+        return tuple(self._record["references"])
+
+    @property
+    def provenance(self) -> Figures:
+        """Version, options, seed and data fingerprint."""
+        return Figures(self._record["provenance"])
+
+    def table(self) -> pl.DataFrame:
+        """One row per estimate, as a polars frame; proportions lie between 0 and 1."""
+        import polars as pl
+
+        kinds: dict[str, Any] = {"text": pl.String, "whole": pl.Int64, "number": pl.Float64}
+        columns = self._record["table"]["columns"]
+        return pl.DataFrame([pl.Series(c["name"], c["values"], dtype=kinds[c["kind"]]) for c in columns])
+
+    def plot(self) -> Figure:
+        """A matplotlib figure of the result."""
+        from rootling import plots
+
+        return plots.draw(self)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The record as plain dictionaries, lists and values; a copy."""
+        return _copy(self._record)  # type: ignore[no-any-return]
+
+    def to_json(self, indent: int | None = None) -> str:
+        """The record as JSON. Infinite numbers are written as ``"inf"`` and ``"-inf"``; ``non_finite`` lists where."""
+        found: list[list[Any]] = []
+        record = _spell_non_finite(self.to_dict(), (), found)
+        if found:
+            record["non_finite"] = found
+        return json.dumps(record, indent=indent, ensure_ascii=False, allow_nan=False)
+
+    @classmethod
+    def from_dict(cls, record: Mapping[str, Any]) -> Result:
+        """The result of a record; its class follows from the record's kind."""
+        kind = record.get("kind")
+        missing = [face for face in FACES if face not in record]
+        if missing:
+            raise ChoiceError(f"this is not the record of a result: it lacks {', '.join(missing)}")
+        made = Result._kinds.get(str(kind), Result)
+        return made(record)
+
+    @classmethod
+    def from_json(cls, text: str) -> Result:
+        """The result of a record written by :meth:`to_json`."""
+        try:
+            record = json.loads(text)
+        except ValueError as error:
+            raise ChoiceError(f"this is not the record of a result: {error}") from None
+        if not isinstance(record, dict):
+            raise ChoiceError("this is not the record of a result: a JSON object is wanted")
+        for path in record.pop("non_finite", []):
+            place: Any = record
+            for step in path[:-1]:
+                place = place[step]
+            place[path[-1]] = math.nan if place[path[-1]] is None else float(place[path[-1]])
+        return cls.from_dict(record)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Result) and self._record == other._record
+
+    def __hash__(self) -> int:
+        return hash(self.to_json())
+
+    def __reduce__(self) -> tuple[Any, tuple[dict[str, Any]]]:
+        return Result.from_dict, (self.to_dict(),)
+
+    def __repr__(self) -> str:
+        return _display.text(self)
+
+    def _repr_html_(self) -> str:
+        return _display.html_fragment(self)
+
+
+@dataclass(frozen=True, eq=False)
+class Estimate:
+    """One number with its interval, or arrays of them.
+
+    Attributes
+    ----------
+    value, conf_low, conf_high : float or numpy.ndarray
+        The estimate and its confidence limits, on the scale of the function that made it.
+    std_error : float or None
+        Standard error, where the method has one.
+    level : float
+        Confidence level, a proportion.
+    method : str
+        Name of the method.
+    """
+
+    value: Any
+    conf_low: Any
+    conf_high: Any
+    level: float
+    method: str
+    std_error: Any = None
+
+    @classmethod
+    def from_record(cls, record: Mapping[str, Any]) -> Estimate:
+        """Builds it from what the core hands over."""
+        return cls(**{name: record.get(name) for name in cls.__dataclass_fields__})
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values; arrays become lists."""
+        plain = {name: getattr(self, name) for name in self.__dataclass_fields__}
+        return {name: value.tolist() if hasattr(value, "tolist") else value for name, value in plain.items()}
+
+    def table(self) -> pl.DataFrame:
+        """One row per estimate, as a polars frame."""
+        import polars as pl
+
+        columns = {name: value if isinstance(value, list) else [value] for name, value in self.to_dict().items()}
+        length = max(len(values) for values in columns.values())
+        return pl.DataFrame({n: v * length if len(v) != length else v for n, v in columns.items()})
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Estimate) and self.to_dict() == other.to_dict()
+
+    def __hash__(self) -> int:
+        return hash(repr(self.to_dict()))

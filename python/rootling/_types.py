@@ -1,0 +1,19 @@
+"""The choices that options accept, for type checkers."""
+
+from __future__ import annotations
+
+from typing import Literal, TypeAlias
+
+BadRows: TypeAlias = Literal["stop", "set_aside"]
+Trays: TypeAlias = Literal["auto", "ignore"]
+ModelTrays: TypeAlias = Literal["auto", "quasi", "ignore"]
+Link: TypeAlias = Literal["logit"]
+Level: TypeAlias = float
+IntervalMethod: TypeAlias = Literal[
+    "wald", "wilson", "wilson-corrected", "clopper-pearson", "mid-p", "jeffreys", "agresti-coull", "likelihood", "blaker"
+]
+DifferenceMethod: TypeAlias = Literal[
+    "miettinen-nurminen", "newcombe", "newcombe-corrected", "agresti-caffo", "wald", "exact"
+]
+RatioMethod: TypeAlias = Literal["koopman", "log"]
+OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score"]

@@ -1,0 +1,79 @@
+"""Invented trials of the invented nursery Bramblescar, for trying things out. Nothing here was observed."""
+
+from __future__ import annotations
+
+import random
+
+import polars as pl
+
+__all__ = ["factorial", "two_strengths"]
+
+
+def _tray(rng: random.Random, stuck: int, rate: float, correlation: float) -> int:
+    """Rooted cuttings of one tray: beta-binomial with the given mean and intraclass correlation."""
+    size = (1 - correlation) / correlation
+    own_rate = rng.betavariate(rate * size, (1 - rate) * size)
+    return sum(rng.random() < own_rate for _ in range(stuck))
+
+
+def two_strengths(seed: int = 1) -> pl.DataFrame:
+    """Twelve invented trays of K12: six benches, each with one tray at 2500 and one at 5000 mg/L.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the random draw; the same seed gives the same trays.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns ``bench``, ``tray``, ``rootstock``, ``strength`` (mg/L), ``stuck``, ``rooted``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.demo.two_strengths(seed=1).shape
+    (12, 6)
+    """
+    rng = random.Random(seed)
+    rows = []
+    for bench in range(1, 7):
+        strengths = [2500, 5000]
+        rng.shuffle(strengths)
+        for strength in strengths:
+            rooted = _tray(rng, 20, 0.45 if strength == 2500 else 0.68, 0.05)
+            rows.append((f"B{bench}", f"T{len(rows) + 1:02d}", "K12", strength, 20, rooted))
+    return pl.DataFrame(rows, schema=["bench", "tray", "rootstock", "strength", "stuck", "rooted"], orient="row")
+
+
+def factorial(seed: int = 1) -> pl.DataFrame:
+    """Invented trays of strength x days in the dark x rootstock, in four benches.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the random draw.
+
+    Returns
+    -------
+    polars.DataFrame
+        72 trays with ``bench``, ``tray``, ``rootstock``, ``dark_days``, ``strength`` (mg/L), ``stuck``, ``rooted``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.demo.factorial(seed=1)["rootstock"].unique().sort().to_list()
+    ['K12', 'K17', 'K30']
+    """
+    rng = random.Random(seed)
+    base = {"K12": 0.40, "K17": 0.55, "K30": 0.25}
+    gain = {0: -0.15, 2500: 0.05, 5000: 0.20}
+    rows = []
+    for bench in range(1, 5):
+        cells = [(stock, days, dose) for stock in base for days in (0, 21) for dose in gain]
+        rng.shuffle(cells)
+        for stock, days, dose in cells:
+            rate = min(0.95, max(0.05, base[stock] + gain[dose] + (0.15 if days else 0.0)))
+            rows.append((f"B{bench}", f"T{len(rows) + 1:02d}", stock, days, dose, 18, _tray(rng, 18, rate, 0.05)))
+    names = ["bench", "tray", "rootstock", "dark_days", "strength", "stuck", "rooted"]
+    return pl.DataFrame(rows, schema=names, orient="row")

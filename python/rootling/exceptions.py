@@ -1,0 +1,126 @@
+"""What can go wrong, and what deserves a warning.
+
+Every error raised by the package is a :class:`RootlingError`; each also inherits the built-in error it resembles.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+__all__ = [
+    "ApproximationWarning",
+    "ChoiceError",
+    "CountError",
+    "Issue",
+    "ModelError",
+    "NumericError",
+    "RootlingError",
+    "RootlingWarning",
+    "SmallSampleWarning",
+    "StrengthError",
+    "StrengthWarning",
+    "TrialDataError",
+]
+
+
+@dataclass(frozen=True)
+class Issue:
+    """One problem in a trial's data: where, what, why and what to do.
+
+    Attributes
+    ----------
+    code : str
+        Stable code, for example ``"rooted_above_stuck"``.
+    severity : str
+        ``"problem"``, ``"question"`` (only you can tell) or ``"information"``.
+    row : int or None
+        Row as you see it: in files the header is row 1, in frames the first row is 1.
+    column, value : str or None
+        Your column name and the entry found there.
+    reason, hint : str
+        What is wrong, and what to do about it.
+    """
+
+    code: str
+    severity: str = "problem"
+    row: int | None = None
+    column: str | None = None
+    value: str | None = None
+    reason: str = ""
+    hint: str = ""
+
+    def __str__(self) -> str:
+        parts = [] if self.row is None else [f"row {self.row}"]
+        if self.column is not None:
+            parts.append(f'column "{self.column}"')
+        place = ", ".join(parts)
+        return f"{place}: {self.reason}; {self.hint}" if place else f"{self.reason}; {self.hint}"
+
+
+class RootlingError(Exception):
+    """The parent of every error raised by the package."""
+
+
+class TrialDataError(RootlingError, ValueError):
+    """A file or frame that does not pass its checks; ``issues`` lists every problem found.
+
+    Examples
+    --------
+    >>> from rootling.exceptions import TrialDataError
+    >>> error = TrialDataError("1 problem", [{"code": "none_stuck", "row": 3, "reason": "0 stuck", "hint": "correct it"}])
+    >>> print(error.issues[0])
+    row 3: 0 stuck; correct it
+    """
+
+    def __init__(self, message: str, issues: Iterable[Issue | Mapping[str, Any]] = ()) -> None:
+        super().__init__(message)
+        self.issues: tuple[Issue, ...] = tuple(
+            issue if isinstance(issue, Issue) else Issue(**dict(issue)) for issue in issues
+        )
+
+    def __reduce__(self) -> tuple[type[TrialDataError], tuple[str, tuple[Issue, ...]]]:
+        return type(self), (str(self), self.issues)
+
+    @classmethod
+    def of_input(cls, code: str, reason: str, hint: str, column: str | None = None) -> TrialDataError:
+        """An error about the input as a whole, or about one of its columns."""
+        issue = Issue(code, reason=reason, hint=hint, column=column)
+        return cls(f"1 problem in the trial data:\n  {issue}", [issue])
+
+
+class ChoiceError(RootlingError, ValueError):
+    """A name that is not known: an option, a column or a level. The message lists what is known."""
+
+
+class CountError(RootlingError, ValueError):
+    """A count, table, level or margin outside its range."""
+
+
+class ModelError(RootlingError, ValueError):
+    """A model that cannot be set up or fitted."""
+
+
+class StrengthError(RootlingError, ValueError):
+    """A hormone strength that cannot be read, converted or put on one axis with others."""
+
+
+class NumericError(RootlingError, ArithmeticError):
+    """A numeric routine that could not give an answer."""
+
+
+class RootlingWarning(UserWarning):
+    """The parent of every warning given by the package."""
+
+
+class SmallSampleWarning(RootlingWarning):
+    """Too few trays for the claim that is asked for."""
+
+
+class ApproximationWarning(RootlingWarning):
+    """An approximation was used outside its comfortable range."""
+
+
+class StrengthWarning(RootlingWarning):
+    """A strength that is unusual for its method."""

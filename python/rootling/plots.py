@@ -1,0 +1,242 @@
+"""Figures for paper and screen: colours that stay apart for everyone, and a marker shape of its own per group.
+
+Matplotlib is imported only when something is drawn, and no window is opened.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from rootling.exceptions import ChoiceError
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from rootling._results import Result
+
+__all__ = ["adjusted_rates", "comparison", "draw", "effect_tests", "odds_ratios", "rates"]
+
+# Colours of Okabe & Ito (2008), told apart with any colour vision; markers tell them apart without colour.
+COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00", "#000000")
+MARKERS = ("o", "s", "^", "D", "v", "P", "X")
+INK = "#2b2f27"
+FAINT = "#c9cdc2"
+
+
+def _axes(width: float = 6.4, height: float = 3.8) -> tuple[Figure, Axes]:
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width, height), layout="constrained")
+    FigureCanvasAgg(figure)
+    axes = figure.add_subplot()
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.tick_params(colors=INK, labelsize=10)
+    return figure, axes
+
+
+def _plain(text: Any) -> str:
+    """Text as it is: a dollar sign starts no formula."""
+    return str(text).replace("$", r"\$")
+
+
+def _rows(result: Result) -> list[dict[str, Any]]:
+    rows = [{**row, "value": row.get("value", row.get("odds_ratio"))} for row in result.table().iter_rows(named=True)]
+    return [row for row in rows if row["value"] is not None]
+
+
+def _label_columns(result: Result) -> list[str]:
+    frame = result.table()
+    before = []
+    for name in frame.columns:
+        if name in ("value", "odds_ratio"):
+            break
+        before.append(name)
+    return [name for name in before if str(frame[name].dtype) == "String" and name not in ("method", "unit")]
+
+
+def _label(row: dict[str, Any], names: list[str]) -> str:
+    return _plain(", ".join(str(row[name]) for name in names if row[name] is not None) or "all")
+
+
+def _limits(row: dict[str, Any]) -> tuple[float, float]:
+    low, high = row.get("conf_low"), row.get("conf_high")
+    value = row["value"]
+    return (value if low is None else low), (value if high is None else high)
+
+
+def _style(at: int) -> dict[str, Any]:
+    return {"color": COLOURS[at % len(COLOURS)], "marker": MARKERS[at % len(MARKERS)]}
+
+
+def _percent_axis(axes: Axes, label: str) -> None:
+    axes.set_ylim(-3, 103)
+    axes.set_ylabel(label, color=INK)
+    axes.grid(axis="y", color=FAINT, linewidth=0.6)
+    axes.set_axisbelow(True)
+
+
+def _tray_points(result: Result, names: list[str]) -> dict[str, list[float]]:
+    """Rooted of stuck in percent for every recorded tray, by label."""
+    trial = result._context.get("trial")
+    if trial is None or trial.design["unit"] != "tray":
+        return {}
+    frame = trial.tray_counts()
+    if any(name not in frame.columns for name in names):
+        return {}
+    points: dict[str, list[float]] = {}
+    for row in frame.iter_rows(named=True):
+        points.setdefault(_label(row, names), []).append(100 * row["rooted"] / row["stuck"])
+    return points
+
+
+def _draw_rates(axes: Axes, result: Result, rows: list[dict[str, Any]]) -> None:
+    names = _label_columns(result)
+    trays = _tray_points(result, names)
+    for at, row in enumerate(rows):
+        low, high = _limits(row)
+        style = _style(at)
+        points = trays.get(_label(row, names), [])
+        spread = [at - 0.16 - 0.05 * (k % 3) for k in range(len(points))]
+        axes.scatter(spread, points, s=22, facecolors="none", edgecolors=style["color"], marker=style["marker"], linewidths=1)
+        axes.errorbar(
+            [at],
+            [100 * row["value"]],
+            yerr=[[max(0.0, 100 * (row["value"] - low))], [max(0.0, 100 * (high - row["value"]))]],
+            capsize=5,
+            markersize=8,
+            linewidth=1.8,
+            linestyle="none",
+            **style,
+        )
+    labels = [_label(row, names) for row in rows]
+    slanted = max(map(len, labels), default=0) * len(labels) > 60
+    axes.set_xticks(range(len(rows)), labels, rotation=30 if slanted else 0, ha="right" if slanted else "center")
+    axes.set_xlim(-0.6, len(rows) - 0.4)
+    axes.set_xlabel(_plain(", ".join(names).replace("_", " ")), color=INK)
+    if trays:
+        axes.annotate("open marks: single trays", (1, 1.01), xycoords="axes fraction", ha="right", fontsize=8, color=INK)
+
+
+def rates(result: Result) -> Figure:
+    """Take rates with intervals, and every tray as an open mark beside its group."""
+    rows = _rows(result)
+    figure, axes = _axes(max(4.2, min(14.0, 1.2 + 1.1 * len(rows))))
+    _draw_rates(axes, result, rows)
+    _percent_axis(axes, "rooted of stuck, %")
+    return figure
+
+
+def adjusted_rates(result: Result) -> Figure:
+    """Adjusted take rates with intervals."""
+    rows = _rows(result)
+    figure, axes = _axes(max(4.2, min(14.0, 1.2 + 1.1 * len(rows))))
+    _draw_rates(axes, result, rows)
+    _percent_axis(axes, "adjusted take rate, %")
+    return figure
+
+
+def _is_difference(row: dict[str, Any]) -> bool:
+    words = " ".join(str(value).lower() for value in row.values() if isinstance(value, str))
+    return "difference" in words
+
+
+def comparison(result: Result) -> Figure:
+    """The difference in trees per 100 with its interval, against no difference."""
+    rows = [row for row in _rows(result) if _is_difference(row)] or _rows(result)[:1]
+    figure, axes = _axes(6.4, 1.6 + 0.5 * len(rows))
+    names = _label_columns(result)
+    for at, row in enumerate(rows):
+        low, high = (100 * end for end in _limits(row))
+        axes.plot([low, high], [at, at], color=_style(at)["color"], linewidth=2.2, solid_capstyle="butt")
+        axes.plot([100 * row["value"]], [at], markersize=9, linestyle="none", **_style(at))
+        axes.annotate(
+            f"{100 * row['value']:+.1f}  ({low:+.1f} to {high:+.1f})",
+            (100 * row["value"], at),
+            xytext=(0, 12),
+            textcoords="offset points",
+            ha="center",
+            fontsize=9,
+            color=INK,
+        )
+    axes.axvline(0, color=INK, linewidth=1, linestyle="--")
+    axes.set_yticks(range(len(rows)), [_label(row, names) for row in rows])
+    axes.set_ylim(-0.7, len(rows) - 0.2)
+    axes.set_xlabel("difference in trees per 100", color=INK)
+    axes.margins(x=0.15)
+    return figure
+
+
+def _ratio_limits(row: dict[str, Any]) -> tuple[float, float]:
+    """Limits of a ratio; a missing one is no bound at all, unless nothing could be said (then there is no line)."""
+    low, high = row.get("conf_low"), row.get("conf_high")
+    if low is None and high is None:
+        return row["value"], row["value"]
+    return (0.0 if low is None else low), (math.inf if high is None else high)
+
+
+def odds_ratios(result: Result) -> Figure:
+    """Odds ratios with intervals on a log axis, against 1; an open end is drawn as an arrow."""
+    rows = [row for row in _rows(result) if row["value"] > 0 and math.isfinite(row["value"])]
+    figure, axes = _axes(6.4, 1.4 + 0.42 * len(rows))
+    names = _label_columns(result)
+    ends = [_ratio_limits(row) for row in rows]
+    known = [x for row, pair in zip(rows, ends, strict=True) for x in (row["value"], *pair) if x > 0 and math.isfinite(x)]
+    left, right = min([*known, 1.0]) / 1.6, max([*known, 1.0]) * 1.6
+    for at, (row, (low, high)) in enumerate(zip(rows, ends, strict=True)):
+        style = _style(0)
+        axes.plot([max(low, left), min(high, right)], [at, at], color=style["color"], linewidth=2)
+        axes.plot([row["value"]], [at], markersize=8, linestyle="none", **style)
+        if high > right:
+            axes.plot([right], [at], color=style["color"], marker=">", markersize=8)
+        if low < left:
+            axes.plot([left], [at], color=style["color"], marker="<", markersize=8)
+    axes.set_xscale("log")
+    axes.set_xlim(left / 1.1, right * 1.1)
+    axes.xaxis.set_major_formatter("{x:g}")
+    axes.axvline(1, color=INK, linewidth=1, linestyle="--")
+    axes.set_yticks(range(len(rows)), [_label(row, names) for row in rows])
+    axes.invert_yaxis()
+    axes.set_xlabel("odds ratio (log axis)", color=INK)
+    return figure
+
+
+def effect_tests(result: Result) -> Figure:
+    """How surprising each effect would be if it were nothing: P values on a log axis."""
+    frame = result.table()
+    rows = [row for row in frame.iter_rows(named=True) if row.get("p_value") is not None]
+    figure, axes = _axes(6.4, 1.4 + 0.42 * len(rows))
+    first = next((name for name in frame.columns if str(frame[name].dtype) == "String"), None)
+    values = [max(row["p_value"], 1e-16) for row in rows]
+    for at, value in enumerate(values):
+        axes.plot([value], [at], markersize=8, linestyle="none", **_style(0))
+    axes.set_xscale("log")
+    axes.set_xlim(min([*values, 0.01]) / 3, 1.5)
+    axes.axvline(0.05, color=INK, linewidth=1, linestyle="--")
+    axes.set_yticks(range(len(rows)), [_plain(row[first]) if first else str(at + 1) for at, row in enumerate(rows)])
+    axes.invert_yaxis()
+    axes.set_xlabel("P value (log axis; dashed line: 0.05)", color=INK)
+    return figure
+
+
+KINDS = {
+    "take_rates": rates,
+    "adjusted_rates": adjusted_rates,
+    "comparison": comparison,
+    "odds_ratios": odds_ratios,
+    "effect_tests": effect_tests,
+    "association": effect_tests,
+    "chi_square": effect_tests,
+    "fisher": effect_tests,
+    "table_test": effect_tests,
+}
+
+
+def draw(result: Result) -> Figure:
+    """The figure that belongs to the result's kind."""
+    maker = KINDS.get(result.kind)
+    if maker is None:
+        raise ChoiceError(f"there is no figure for a result of kind {result.kind!r}; use .table()")
+    return maker(result)

@@ -1,0 +1,131 @@
+"""A report of a trial or of results: one self-contained HTML file, to print or to send."""
+
+from __future__ import annotations
+
+import base64
+import io
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rootling import _display, _report_page
+from rootling._results import Result
+from rootling.exceptions import ChoiceError
+
+if TYPE_CHECKING:
+    from rootling.trial import Trial
+
+__all__ = ["write"]
+
+QUESTIONS = {
+    "take_rates": "What share of the cuttings rooted?",
+    "comparison": "Do the two differ, and by how much?",
+    "association": "Does rooting go with the treatment?",
+    "effect_tests": "Which treatments matter?",
+    "odds_ratios": "How strongly does each level act?",
+    "adjusted_rates": "What take is to be expected, other things alike?",
+}
+CHEMICAL = (
+    "Growth regulators are regulated plant protection or pesticide products in many places: the product label and the local "
+    "register decide lawful use and strength. What is shown holds within the tested range, for this cultivar, "
+    "etiolation, method and season only; try a small batch first. Not professional safety advice."
+)
+
+
+def write(what: Trial | Result | Iterable[Any], path: str | Path, *, title: str = "Rooting trial: report") -> Path:
+    """Writes a report.
+
+    Parameters
+    ----------
+    what : Trial, Result, or a list of them
+        A trial alone is reported with its take rates. In a list the results come in the order given.
+    path : path
+        The HTML file to write; figures are inside it, nothing is loaded from elsewhere.
+    title : str
+        Heading of the page.
+
+    Returns
+    -------
+    pathlib.Path
+        The file.
+
+    Examples
+    --------
+    >>> import tempfile, pathlib, rootling as rl
+    >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+    ...                       treatments=["strength"], tray="tray", block="bench")
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = rl.report.write(trial, pathlib.Path(folder) / "report.html")
+    ...     path.read_text(encoding="utf-8")[:15]
+    '<!doctype html>'
+    """
+    from jinja2 import Environment, StrictUndefined
+
+    trial, results = _sort_out(what)
+    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    page = environment.from_string(_report_page.PAGE).render(
+        title=title,
+        style=_report_page.STYLE,
+        trial=trial,
+        answers=[_answer(result) for result in results],
+        references=list(dict.fromkeys(reference for result in results for reference in result.references)),
+        cautions=_cautions(trial, results),
+        chemical=CHEMICAL if _about_strength(trial, results) else None,
+        records=[result.to_json(indent=1) for result in results],
+    )
+    target = Path(path)
+    target.write_text(page, encoding="utf-8")
+    return target
+
+
+def _sort_out(what: Any) -> tuple[Trial | None, list[Result]]:
+    from rootling.trial import Trial
+
+    parts = [what] if isinstance(what, (Trial, Result)) else list(what)
+    trials = [part for part in parts if isinstance(part, Trial)]
+    results = [part for part in parts if isinstance(part, Result)]
+    if len(trials) + len(results) < len(parts) or not parts:
+        raise ChoiceError("a report is made of a trial, of results, or of a list of them")
+    known = next((result._context["trial"] for result in results if result._context.get("trial") is not None), None)
+    trial = trials[0] if trials else known
+    if not results and trial is not None:
+        results = [trial.take_rates()]
+    return trial, results
+
+
+def _answer(result: Result) -> dict[str, Any]:
+    header, body, numeric = _display.rows(result)
+    return {
+        "question": QUESTIONS.get(result.kind, result.kind.replace("_", " ").capitalize()),
+        "sentence": result.sentence,
+        "header": header,
+        "body": body,
+        "side": ["number" if right else "word" for right in numeric],
+        "figure": _figure(result),
+        "methods": result.methods,
+    }
+
+
+def _figure(result: Result) -> dict[str, str] | None:
+    """The figure as an image inside the page, with its words for those who cannot see it."""
+    try:
+        figure = result.plot()
+    except ChoiceError:
+        return None
+    from matplotlib import rc_context
+
+    held = io.BytesIO()
+    with rc_context({"svg.hashsalt": "rootling"}):
+        figure.savefig(held, format="svg", metadata={"Date": None, "Creator": None})
+    data = base64.b64encode(held.getvalue()).decode("ascii")
+    return {"source": f"data:image/svg+xml;base64,{data}", "words": result.sentence}
+
+
+def _cautions(trial: Trial | None, results: list[Result]) -> list[tuple[str, str]]:
+    notes = [note for part in [trial, *results] if part is not None for note in part.notes]
+    return list(dict.fromkeys((note.code.replace("_", " "), note.text) for note in notes))
+
+
+def _about_strength(trial: Trial | None, results: list[Result]) -> bool:
+    columns = [] if trial is None else trial.tray_counts().columns
+    return any("strength" in name.lower() for name in [*columns, *(name for one in results for name in one.table().columns)])

@@ -1,0 +1,374 @@
+"""Loading a trial, and the questions that can be asked of it."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from rootling import _core, _frames
+from rootling._results import Figures, Note
+from rootling._types import BadRows, Level, Link, ModelTrays, Trays
+from rootling.compare import Comparison
+from rootling.exceptions import Issue, SmallSampleWarning, StrengthWarning
+from rootling.models import Model
+from rootling.rates import TakeRates
+from rootling.tables import Association
+from rootling.units import Strength
+
+if TYPE_CHECKING:
+    import polars as pl
+
+__all__ = ["Design", "Trial", "load_trial"]
+
+
+def _listed(names: str | Sequence[str] | None) -> list[str]:
+    return [] if names is None else [names] if isinstance(names, str) else list(names)
+
+
+def load_trial(
+    data: Any,
+    *,
+    rooted: str,
+    stuck: str | None = None,
+    treatments: str | Sequence[str],
+    tray: str | None = None,
+    block: str | None = None,
+    whole_plot: str | None = None,
+    season: str | None = None,
+    stock_plant: str | None = None,
+    covariates: str | Sequence[str] = (),
+    strength: Strength | None = None,
+    bad_rows: BadRows = "stop",
+    distinct_levels: bool = False,
+) -> Trial:
+    """Loads and checks the counts of a rooting trial.
+
+    Parameters
+    ----------
+    data
+        A path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of columns.
+    rooted : str
+        Column of cuttings rooted per tray; or, without ``stuck``, of 0/1, true/false, yes/no with one row per cutting.
+    stuck : str, optional
+        Column of cuttings set per tray.
+    treatments : str or list of str
+        Columns of what was tried.
+    tray, block, whole_plot, season, stock_plant : str, optional
+        Columns of the design. The tray is the experimental unit: without it no answer knows how trays differ.
+    covariates : list of str
+        Numeric columns.
+    strength : Strength, optional
+        What the strength column means.
+    bad_rows : {"stop", "set_aside"}
+        Stop on rows that cannot be used, or go on without them and list them in ``trial.set_aside``.
+    distinct_levels : bool
+        Say True once you have checked that levels such as "K12" and "k12 " really are different.
+
+    Returns
+    -------
+    Trial
+
+    Raises
+    ------
+    TrialDataError
+        With every problem found, in ``issues``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+    ...                       treatments=["strength"], tray="tray", block="bench")
+    >>> trial.design.n_units
+    12
+    """
+    options: dict[str, Any] = {
+        "rooted": rooted,
+        "stuck": stuck,
+        "treatments": _listed(treatments),
+        "tray": tray,
+        "block": block,
+        "whole_plot": whole_plot,
+        "season": season,
+        "stock_plant": stock_plant,
+        "covariates": _listed(covariates),
+        "strength": None if strength is None else strength.to_dict(),
+        "strength_column": None if strength is None else strength.column,
+        "bad_rows": bad_rows,
+        "distinct_levels": distinct_levels,
+    }
+    named = [rooted, stuck, *options["treatments"], tray, block, whole_plot, season, stock_plant, *options["covariates"]]
+    given = _frames.read(data, [name for name in named if name is not None])
+    if given.text is not None:
+        return Trial(_core.trial.read_csv(given.text, options))
+    return Trial(_core.trial.from_stream(given.frame, given.source, options))
+
+
+class Design(Figures):
+    """The design as recorded: the unit, balance, nesting, and what cannot be tested."""
+
+    __slots__ = ()
+
+    def __repr__(self) -> str:
+        return "\n".join([self["sentence"], *(f"- {line}" for line in self["lines"])])
+
+    def __reduce__(self) -> Any:
+        return Design, (dict(self._items),)
+
+
+class Trial:
+    """A checked trial. Made by :func:`load_trial`; never changed afterwards."""
+
+    __slots__ = ("_core",)
+    _core: Any
+
+    def __init__(self, core: Any) -> None:
+        object.__setattr__(self, "_core", core)
+        for note in self.notes:
+            kind = StrengthWarning if "strength" in note.code else SmallSampleWarning if "few" in note.code else None
+            if kind is not None:
+                warnings.warn(note.text, kind, stacklevel=3)
+
+    def __setattr__(self, name: str, value: object) -> None:
+        raise AttributeError("a trial cannot be changed; load it again")
+
+    @property
+    def issues(self) -> tuple[Issue, ...]:
+        """Everything found while checking."""
+        return tuple(Issue(**issue) for issue in self._core.issues)
+
+    @property
+    def set_aside(self) -> tuple[Issue, ...]:
+        """The rows that do not enter any analysis, each with its reason."""
+        return tuple(Issue(**issue) for issue in self._core.set_aside)
+
+    @property
+    def design(self) -> Design:
+        """What the recorded columns say about the design."""
+        return Design(self._core.design)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Cautions about the design and the strengths."""
+        return tuple(Note(**note) for note in self._core.notes)
+
+    @property
+    def fingerprint(self) -> str:
+        """A short hash of the counts and their design; the order of rows does not matter."""
+        return str(self._core.fingerprint)
+
+    @property
+    def frame(self) -> pl.DataFrame:
+        """The columns that were used, as they were given; a copy."""
+        import polars as pl
+
+        return pl.DataFrame(self._core)
+
+    def tray_counts(self) -> pl.DataFrame:
+        """One row per unit (tray) that enters: its treatments, its place, ``rooted`` and ``stuck``.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial({"strength": [0, 2500], "tray": ["a", "b"], "rooted": [3, 14], "stuck": [20, 20]},
+        ...                       rooted="rooted", stuck="stuck", treatments="strength", tray="tray")
+        >>> trial.tray_counts()["rooted"].to_list()
+        [3, 14]
+        """
+        import polars as pl
+
+        units = self._core.units
+        columns = {f["name"]: [f["levels"][code] for code in f["codes"]] for f in units["treatments"]}
+        for role in ("tray", "block", "whole_plot", "season", "stock_plant"):
+            factor = units[role]
+            if factor is not None:
+                columns[factor["name"]] = [factor["levels"][code] for code in factor["codes"]]
+        return pl.DataFrame({**columns, "rooted": units["rooted"], "stuck": units["stuck"]})
+
+    def _shown_with(self) -> dict[str, Any]:
+        return {"trial": self}
+
+    def take_rates(
+        self,
+        by: str | Sequence[str] | None = None,
+        *,
+        level: Level = 0.95,
+        method: str | None = None,
+        trays: Trays = "auto",
+    ) -> TakeRates:
+        """Take rates (rooted of stuck) with intervals.
+
+        Parameters
+        ----------
+        by : str or list of str, optional
+            Columns whose levels get a rate each; all treatments when left out.
+        level : float
+            Confidence level, a proportion.
+        method : str, optional
+            Interval for pooled cuttings; with trays the tray-aware interval is the default.
+        trays : {"auto", "ignore"}
+            ``"ignore"`` treats cuttings as independent, and the result is marked.
+
+        Returns
+        -------
+        TakeRates
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> trial.take_rates(by="strength").table().height
+        2
+        """
+        options = {"level": level, "method": method, "trays": trays}
+        return TakeRates(_core.rates.take_rates(self._core, _listed(by), options), self._shown_with())
+
+    def compare(
+        self,
+        factor: str,
+        first: Any,
+        second: Any,
+        *,
+        at: Mapping[str, Any] | None = None,
+        margin: float | None = None,
+        level: Level = 0.95,
+        method: str | None = None,
+        trays: Trays = "auto",
+        seed: int = 1,
+    ) -> Comparison:
+        """Compares two levels of a treatment, tray by tray where trays are recorded.
+
+        Parameters
+        ----------
+        factor : str
+            The treatment.
+        first, second
+            Its two levels; the difference is second minus first.
+        at : dict, optional
+            Levels of other treatments to stay within, for example ``{"rootstock": "K12"}``.
+        margin : float, optional
+            Difference in take rate (a proportion) that would not matter, for a claim of equivalence.
+        level : float
+            Confidence level.
+        method : str, optional
+            Interval for the difference of pooled cuttings.
+        trays : {"auto", "ignore"}
+            ``"ignore"`` treats cuttings as independent, and the result is marked.
+        seed : int
+            Seed of the randomisation test when it has to draw.
+
+        Returns
+        -------
+        Comparison
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> trial.compare("strength", 2500, 5000).kind
+        'comparison'
+        """
+        options = {
+            "at": {name: str(value) for name, value in (at or {}).items()},
+            "margin": margin,
+            "level": level,
+            "method": method,
+            "trays": trays,
+            "seed": seed,
+        }
+        record = _core.compare.strengths(self._core, factor, str(first), str(second), options)
+        return Comparison(record, {**self._shown_with(), "factor": factor, "levels": (str(first), str(second)), "at": at or {}})
+
+    def association(self, treatment: str, *, within: str | None = None) -> Association:
+        """Chi-square family and exact test of a treatment against rooting; cuttings are counted as independent.
+
+        Parameters
+        ----------
+        treatment : str
+            The treatment.
+        within : str, optional
+            A column whose levels are kept apart.
+
+        Returns
+        -------
+        Association
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial({"planting": ["now", "spring"], "rooted": [156, 84], "stuck": [240, 240]},
+        ...                       rooted="rooted", stuck="stuck", treatments="planting")
+        >>> trial.association("planting").kind
+        'association'
+        """
+        return Association(_core.tables.association(self._core, treatment, within), self._shown_with())
+
+    def model(
+        self,
+        effects: str | Sequence[str],
+        *,
+        interactions: Sequence[Sequence[str]] = (),
+        link: Link = "logit",
+        trays: ModelTrays = "auto",
+        penalised: bool = False,
+        reference: Mapping[str, Any] | None = None,
+        level: Level = 0.95,
+    ) -> Model:
+        """Fits a model of the take rate.
+
+        Parameters
+        ----------
+        effects : list of str
+            Treatments, design columns or covariates.
+        interactions : list of tuple of str
+            Which effects may depend on each other.
+        link : {"logit"}
+            Scale on which effects add up.
+        trays : {"auto", "quasi", "ignore"}
+            How differences between trays beyond chance enter.
+        penalised : bool
+            Use the penalised fit even where no cell is all rooted or none rooted.
+        reference : dict, optional
+            The level that the others of an effect are set against; the first level when left out.
+        level : float
+            Confidence level.
+
+        Returns
+        -------
+        Model
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+        >>> model = trial.model(["strength", "rootstock"])
+        >>> model.effect_tests().kind
+        'effect_tests'
+        """
+        spec = {
+            "effects": _listed(effects),
+            "interactions": [list(names) for names in interactions],
+            "link": link,
+            "trays": trays,
+            "penalised": penalised,
+            "reference": {name: str(value) for name, value in (reference or {}).items()},
+            "level": level,
+        }
+        return Model(_core.models.fit(self._core, spec), self)
+
+    def __repr__(self) -> str:
+        lines = [repr(self.design)]
+        if self.set_aside:
+            lines.append(f"{len(self.set_aside)} row(s) set aside; see .set_aside")
+        lines += [f"! {note.text}" for note in self.notes]
+        return "\n".join(lines)
+
+    def _repr_html_(self) -> str:
+        from html import escape
+
+        lines = "".join(f"<li>{escape(line)}</li>" for line in self.design["lines"])
+        notes = "".join(f"<li><b>{escape(note.code.replace('_', ' '))}</b>: {escape(note.text)}</li>" for note in self.notes)
+        return f"<div class='rootling-result'><p><strong>{escape(self.design['sentence'])}</strong></p><ul>{lines}{notes}</ul></div>"

@@ -1,0 +1,121 @@
+"""Hormone strengths: what a number on the bottle means, and what it equals in another unit."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from rootling import _core
+
+__all__ = ["Strength", "convert", "equivalent", "parse"]
+
+
+@dataclass(frozen=True)
+class Strength:
+    """What a strength column means.
+
+    Parameters
+    ----------
+    substance : str
+        ``"IBA"``, ``"K-IBA"``, ``"NAA"`` or another name.
+    unit : str
+        ``"mg/L"``, ``"g/L"``, ``"ppm w/v"``, ``"ppm w/w"``, ``"mg/kg"``, ``"%"`` with basis, or ``"mM"``.
+    method : str
+        ``"quick dip"``, ``"soak"``, ``"talc"``, ``"paste"``.
+    carrier : str, optional
+        Solvent or powder, for example ``"50 % ethanol"``.
+    molar_mass : float, optional
+        In g/mol, for substances that are not known.
+    column : str, optional
+        The strength column, when it is not called "strength".
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.Strength("IBA", unit="mg/L", method="quick dip").substance
+    'IBA'
+    """
+
+    substance: str
+    unit: str = "mg/L"
+    method: str | None = None
+    carrier: str | None = None
+    molar_mass: float | None = None
+    column: str | None = None
+
+    def __post_init__(self) -> None:
+        _core.units.check(self.to_dict())
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain values, without the column name."""
+        plain = asdict(self)
+        del plain["column"]
+        return plain
+
+
+def convert(value: float, strength: Strength, unit: str) -> float:
+    """The same strength in another unit.
+
+    Parameters
+    ----------
+    value : float
+        A number in the strength's unit.
+    strength : Strength
+        What the number means.
+    unit : str
+        The unit wanted; weight per volume and weight per weight are never mixed.
+
+    Returns
+    -------
+    float
+
+    Raises
+    ------
+    StrengthError
+        When the two units cannot share an axis.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.units.convert(2500, rl.Strength("IBA", unit="mg/L"), "g/L")
+    2.5
+    """
+    return float(_core.units.convert(value, strength.to_dict(), unit))
+
+
+def equivalent(value: float, strength: Strength, substance: str) -> float:
+    """The strength of another substance that holds the same amount of active acid, in the same unit.
+
+    Parameters
+    ----------
+    value : float
+        A number in the strength's unit.
+    strength : Strength
+        What the number means.
+    substance : str
+        The other substance.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> round(rl.units.equivalent(1000, rl.Strength("K-IBA", unit="mg/L"), "IBA"))
+    842
+    """
+    return float(_core.units.equivalent(value, strength.to_dict(), substance))
+
+
+def parse(text: str) -> tuple[float, str]:
+    """A number and its unit from text such as "2500 mg/L" or "0,25 %".
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.units.parse("2500 mg/L")
+    (2500.0, 'mg/L')
+    """
+    value, unit = _core.units.parse(text)
+    return float(value), str(unit)

@@ -1,0 +1,40 @@
+//! The only place that knows Python containers: records go over as dictionaries, options come in as dictionaries.
+
+use pyo3::prelude::*;
+use pyo3::types::PyBool;
+use pythonize::{depythonize, pythonize};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+
+use super::errors::{CountError, not_understood};
+use crate::Count;
+
+/// A record as dictionaries, lists and plain values.
+pub(super) fn to_python<'py, T: Serialize>(py: Python<'py>, record: &T) -> PyResult<Bound<'py, PyAny>> {
+    pythonize(py, record).map_err(|error| not_understood(&error))
+}
+
+/// Options from a dictionary.
+pub(super) fn from_python<T: DeserializeOwned>(options: &Bound<'_, PyAny>) -> PyResult<T> {
+    depythonize(options).map_err(|error| not_understood(&error))
+}
+
+/// A whole number of cuttings, 0 or more.
+pub(super) struct Whole(pub(super) u64);
+
+impl<'py> FromPyObject<'_, 'py> for Whole {
+    type Error = PyErr;
+
+    fn extract(given: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        if let (false, Ok(value)) = (given.is_instance_of::<PyBool>(), given.extract::<u64>()) {
+            return Ok(Self(value));
+        }
+        let shown = given.str().map_or_else(|_| "?".to_owned(), |text| text.to_string());
+        Err(CountError::new_err(format!("count {shown} is not a whole number of cuttings, 0 or more; correct it")))
+    }
+}
+
+/// Rooted and stuck of one group, checked by the core.
+pub(super) fn count(rooted: &Whole, stuck: &Whole) -> PyResult<Count> {
+    Ok(Count::new(rooted.0, stuck.0)?)
+}

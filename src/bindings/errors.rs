@@ -1,0 +1,42 @@
+//! How the crate's errors reach Python: the only conversion, in one match.
+
+use pyo3::exceptions::PyKeyboardInterrupt;
+use pyo3::prelude::*;
+
+use crate::error::Error;
+
+pyo3::import_exception!(rootling.exceptions, RootlingError);
+pyo3::import_exception!(rootling.exceptions, TrialDataError);
+pyo3::import_exception!(rootling.exceptions, ChoiceError);
+pyo3::import_exception!(rootling.exceptions, CountError);
+pyo3::import_exception!(rootling.exceptions, ModelError);
+pyo3::import_exception!(rootling.exceptions, StrengthError);
+pyo3::import_exception!(rootling.exceptions, NumericError);
+
+impl From<Error> for PyErr {
+    fn from(error: Error) -> Self {
+        let message = error.to_string();
+        match error {
+            Error::Count(_) => CountError::new_err(message),
+            Error::Choice(_) => ChoiceError::new_err(message),
+            Error::Model(_) => ModelError::new_err(message),
+            Error::Strength(_) => StrengthError::new_err(message),
+            Error::Numeric(_) => NumericError::new_err(message),
+            Error::Interrupted => PyKeyboardInterrupt::new_err(message),
+            Error::Data(data) => Python::attach(|py| match super::convert::to_python(py, &data.issues) {
+                Ok(issues) => TrialDataError::new_err((message, issues.unbind())),
+                Err(fault) => fault,
+            }),
+        }
+    }
+}
+
+/// An option that Python passed and the core does not understand.
+pub(super) fn not_understood(error: &pythonize::PythonizeError) -> PyErr {
+    ChoiceError::new_err(format!("an option was not understood: {error}"))
+}
+
+/// A fault of the package itself: never expected, but never a crash of the user's session.
+pub(super) fn internal() -> PyErr {
+    RootlingError::new_err("a fault inside rootling stopped this analysis; no result was kept. Please report it with the data that led to it")
+}

@@ -1,0 +1,40 @@
+//! What Python sees: one submodule of `rootling._core` per domain. Registration only.
+
+mod arrow;
+mod compare;
+mod convert;
+mod errors;
+mod models;
+mod rates;
+mod run;
+mod tables;
+mod trial;
+mod units;
+
+use pyo3::prelude::*;
+
+type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
+
+const DOMAINS: [(&str, Register); 6] = [
+    ("compare", compare::register),
+    ("models", models::register),
+    ("rates", rates::register),
+    ("tables", tables::register),
+    ("trial", trial::register),
+    ("units", units::register),
+];
+
+/// The compiled core.
+#[pymodule]
+fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    let py = module.py();
+    let loaded = py.import("sys")?.getattr("modules")?;
+    for (domain, register) in DOMAINS {
+        let name = format!("rootling._core.{domain}");
+        let part = PyModule::new(py, &name)?;
+        register(&part)?;
+        module.add(domain, &part)?;
+        loaded.set_item(name, part)?;
+    }
+    Ok(())
+}

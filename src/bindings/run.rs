@@ -1,0 +1,64 @@
+//! Long work runs detached from the interpreter; every 100 ms Python's signals are looked at, so Ctrl-C stops it.
+
+use std::sync::mpsc::{RecvTimeoutError, channel};
+use std::thread;
+use std::time::Duration;
+
+use pyo3::prelude::*;
+
+use super::errors::internal;
+use crate::control::Control;
+use crate::error::Result;
+
+const LOOK_EVERY: Duration = Duration::from_millis(100);
+
+/// Runs `work` on a thread of its own, with a control that Ctrl-C stops.
+pub(super) fn detached<T, F>(py: Python<'_>, work: F) -> PyResult<T>
+where
+    T: Send,
+    F: FnOnce(&Control) -> Result<T> + Send,
+{
+    py.detach(|| {
+        let control = Control::new();
+        let (done, wait) = channel();
+        thread::scope(|scope| {
+            let worker = scope.spawn(|| {
+                let result = work(&control);
+                // The receiver lives until this thread is joined.
+                let _ = done.send(());
+                result
+            });
+            let mut stopped = None;
+            loop {
+                match wait.recv_timeout(LOOK_EVERY) {
+                    Err(RecvTimeoutError::Timeout) if stopped.is_none() => {
+                        if let Err(signal) = Python::attach(|py| py.check_signals()) {
+                            control.stop();
+                            stopped = Some(signal);
+                        }
+                        if worker.is_finished() {
+                            break;
+                        }
+                    }
+                    Err(RecvTimeoutError::Timeout) if !worker.is_finished() => {}
+                    _ => break,
+                }
+            }
+            let joined = worker.join();
+            match (stopped, joined) {
+                (Some(signal), _) => Err(signal),
+                (None, Ok(result)) => Ok(result?),
+                (None, Err(_)) => Err(internal()),
+            }
+        })
+    })
+}
+
+/// Work without a control: it ends soon by itself.
+pub(super) fn quietly<T, F>(py: Python<'_>, work: F) -> PyResult<T>
+where
+    T: Send,
+    F: FnOnce() -> Result<T> + Send,
+{
+    detached(py, |_| work())
+}

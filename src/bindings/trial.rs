@@ -1,0 +1,72 @@
+//! Loading and what a trial knows about itself.
+
+use pyo3::prelude::*;
+use pyo3::types::PyCapsule;
+
+use super::arrow::{capsule_of, frame_from};
+use super::convert::{from_python, to_python};
+use super::run::quietly;
+use crate::trial::{LoadOptions, Source, Trial, from_frame};
+
+/// A checked trial.
+#[pyclass(frozen, name = "Trial", module = "rootling._core.trial")]
+pub(super) struct PyTrial(pub(super) Trial);
+
+#[pymethods]
+impl PyTrial {
+    #[getter]
+    fn issues<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, &self.0.issues())
+    }
+
+    #[getter]
+    fn set_aside<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, &self.0.set_aside())
+    }
+
+    #[getter]
+    fn design<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, self.0.design())
+    }
+
+    #[getter]
+    fn notes<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, &self.0.notes())
+    }
+
+    #[getter]
+    fn units<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, self.0.units())
+    }
+
+    #[getter]
+    fn fingerprint(&self) -> &str {
+        self.0.fingerprint()
+    }
+
+    #[pyo3(signature = (requested_schema = None))]
+    fn __arrow_c_stream__<'py>(&self, py: Python<'py>, requested_schema: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyCapsule>> {
+        // The interface lets a producer pass over a wish for other types.
+        let _ = requested_schema;
+        capsule_of(py, self.0.frame())
+    }
+}
+
+#[pyfunction]
+fn read_csv(py: Python<'_>, text: &[u8], options: &Bound<'_, PyAny>) -> PyResult<PyTrial> {
+    let options: LoadOptions = from_python(options)?;
+    quietly(py, || crate::trial::read_csv(text, &options)).map(PyTrial)
+}
+
+#[pyfunction]
+fn from_stream(py: Python<'_>, table: &Bound<'_, PyAny>, source: &Bound<'_, PyAny>, options: &Bound<'_, PyAny>) -> PyResult<PyTrial> {
+    let (source, options): (Source, LoadOptions) = (from_python(source)?, from_python(options)?);
+    let frame = frame_from(table)?;
+    quietly(py, || from_frame(frame, source, &options)).map(PyTrial)
+}
+
+pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_class::<PyTrial>()?;
+    module.add_function(wrap_pyfunction!(read_csv, module)?)?;
+    module.add_function(wrap_pyfunction!(from_stream, module)?)
+}

@@ -1,0 +1,14 @@
+//! Two take rates compared from counts that are independent of each other: difference, ratio, odds ratio, tests.
+
+mod difference;
+mod effective;
+mod odds_ratio;
+mod ratio;
+mod score;
+mod tests;
+
+pub use difference::{DifferenceMethod, difference};
+pub use effective::{newcombe_effective, score_effective};
+pub use odds_ratio::{OddsRatioMethod, odds_ratio};
+pub use ratio::{RatioEstimate, RatioMethod, ratio};
+pub use tests::{likelihood_ratio_test, score_test};

@@ -1,0 +1,131 @@
+//! Odds ratio of two take rates.
+
+use std::str::FromStr;
+
+use serde::{Deserialize, Serialize};
+
+use super::score::Pair;
+use crate::error::{CountError, Error, Result};
+use crate::estimate::{Count, Estimate, LARGEST_COUNT, check_level};
+use crate::math::distributions::normal;
+use crate::rates::{choose, root_from};
+use crate::tables::Conditional;
+
+/// How the odds ratio and its interval are made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum OddsRatioMethod {
+    /// Conditional maximum likelihood with exact limits.
+    ConditionalExact,
+    /// Conditional maximum likelihood with mid-P limits.
+    MidP,
+    /// Odds ratio of the counts, normal limits of its logarithm; needs no empty cell.
+    Woolf,
+    /// Odds ratio of the counts, score limits.
+    Score,
+    /// Score limits with the variance factor N / (N - 1).
+    MiettinenNurminen,
+}
+
+impl OddsRatioMethod {
+    /// Every method.
+    pub const ALL: [Self; 5] =
+        [Self::ConditionalExact, Self::MidP, Self::Woolf, Self::Score, Self::MiettinenNurminen];
+
+    /// The name accepted by `method=`.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::ConditionalExact => "conditional-exact",
+            Self::MidP => "mid-p",
+            Self::Woolf => "woolf",
+            Self::Score => "score",
+            Self::MiettinenNurminen => "miettinen-nurminen",
+        }
+    }
+}
+
+impl FromStr for OddsRatioMethod {
+    type Err = Error;
+
+    fn from_str(given: &str) -> Result<Self> {
+        choose("odds ratio method", given, &Self::ALL, Self::name)
+    }
+}
+
+/// Odds of rooting in the first group over those in the second, with its interval at confidence `level`.
+///
+/// The value is 0 or infinite where the counts put it at an end; the other limit is then the answer.
+///
+/// # Errors
+/// [`CountError`] for impossible counts or level; [`CountError::NotDefined`] when none or all rooted in both groups, or
+/// for the Woolf method with an empty cell.
+///
+/// # References
+/// Cornfield 1956, Proc. 3rd Berkeley Symp. 4:135-148; Woolf 1955, Ann. Hum. Genet. 19:251-253; Miettinen & Nurminen
+/// 1985, Stat. Med. 4:213-226; Mehta & Walsh 1992, Am. Stat. 46:146-150 (mid-P).
+///
+/// ```
+/// use rootling::{Count, compare::{OddsRatioMethod, odds_ratio}};
+/// let (autumn, spring) = (Count { rooted: 156, stuck: 240 }, Count { rooted: 84, stuck: 240 });
+/// let odds = odds_ratio(autumn, spring, OddsRatioMethod::Woolf, 0.95)?;
+/// assert!((odds.value - 169.0 / 49.0).abs() < 1e-12);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f64) -> Result<Estimate> {
+    first.check()?;
+    second.check()?;
+    let total = first.stuck + second.stuck;
+    if total > LARGEST_COUNT {
+        return Err(CountError::TooLarge { value: total }.into());
+    }
+    let tail = 0.5 * (1.0 - check_level(level)?);
+    let cell = Conditional::new(first.rooted, first.stuck, second.stuck, first.rooted + second.rooted);
+    if cell.is_fixed() {
+        return Err(CountError::NotDefined {
+            what: "the odds ratio",
+            why: "none or all of the cuttings rooted in both groups; compare the difference instead",
+        }
+        .into());
+    }
+    let pair = Pair::new(first, second);
+    let z = normal::isf(tail);
+    let sample = pair.x1 * (pair.n2 - pair.x2) / (pair.x2 * (pair.n1 - pair.x1));
+    let (value, (conf_low, conf_high)) = match method {
+        OddsRatioMethod::ConditionalExact => (cell.odds_ratio()?, cell.odds_ratio_limits(tail, 1.0)?),
+        OddsRatioMethod::MidP => (cell.odds_ratio()?, cell.odds_ratio_limits(tail, 0.5)?),
+        OddsRatioMethod::Woolf => (sample, woolf(pair, sample, z)?),
+        OddsRatioMethod::Score => (sample, score_limits(pair, z * z)?),
+        OddsRatioMethod::MiettinenNurminen => (sample, score_limits(pair, z * z * pair.variance_factor())?),
+    };
+    Ok(Estimate { value, std_error: None, conf_low, conf_high, level, method: method.name().to_owned() })
+}
+
+fn woolf(pair: Pair, sample: f64, z: f64) -> Result<(f64, f64)> {
+    let (missed1, missed2) = (pair.n1 - pair.x1, pair.n2 - pair.x2);
+    if [pair.x1, missed1, pair.x2, missed2].contains(&0.0) {
+        return Err(CountError::NotDefined {
+            what: "the woolf interval",
+            why: "one of the four counts is 0; use conditional-exact, mid-p or score",
+        }
+        .into());
+    }
+    let factor = (z * (1.0 / pair.x1 + 1.0 / missed1 + 1.0 / pair.x2 + 1.0 / missed2).sqrt()).exp();
+    Ok((sample / factor, sample * factor))
+}
+
+fn score_limits(pair: Pair, reach: f64) -> Result<(f64, f64)> {
+    let (missed1, missed2) = (pair.n1 - pair.x1, pair.n2 - pair.x2);
+    let start = ((pair.x1 + 0.5) / (missed1 + 0.5) * (missed2 + 0.5) / (pair.x2 + 0.5)).ln();
+    let low = if pair.x1 <= 0.0 || missed2 <= 0.0 {
+        0.0
+    } else {
+        root_from(|t| 0.5 - pair.odds_ratio_share(t, reach), start, 0.5, 1e-13)?.exp()
+    };
+    let high = if pair.x2 <= 0.0 || missed1 <= 0.0 {
+        f64::INFINITY
+    } else {
+        root_from(|t| -0.5 - pair.odds_ratio_share(t, reach), start, 0.5, 1e-13)?.exp()
+    };
+    Ok((low, high))
+}

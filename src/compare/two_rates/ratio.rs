@@ -1,0 +1,112 @@
+//! Ratio of two take rates.
+
+use std::str::FromStr;
+
+use serde::{Deserialize, Serialize};
+
+use super::score::Pair;
+use crate::error::{CountError, Error, Result};
+use crate::estimate::{Count, check_level};
+use crate::math::distributions::normal;
+use crate::rates::{choose, root_from};
+
+/// How the interval of a ratio is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RatioMethod {
+    /// Score interval.
+    Koopman,
+    /// Normal interval of the log ratio; needs rooted cuttings in both groups.
+    Log,
+    /// Score interval with the variance factor N / (N - 1).
+    MiettinenNurminen,
+}
+
+impl RatioMethod {
+    /// Every method.
+    pub const ALL: [Self; 3] = [Self::Koopman, Self::Log, Self::MiettinenNurminen];
+
+    /// The name accepted by `method=`.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Koopman => "koopman",
+            Self::Log => "log",
+            Self::MiettinenNurminen => "miettinen-nurminen",
+        }
+    }
+}
+
+impl FromStr for RatioMethod {
+    type Err = Error;
+
+    fn from_str(given: &str) -> Result<Self> {
+        choose("ratio method", given, &Self::ALL, Self::name)
+    }
+}
+
+/// A ratio of rates; 0 / 0 has limits but no value.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RatioEstimate {
+    /// First rate over second; infinite when only the second is 0, `None` when both are.
+    pub value: Option<f64>,
+    /// Lower limit, 0 or more.
+    pub conf_low: f64,
+    /// Upper limit; infinite when no cutting of the second group rooted.
+    pub conf_high: f64,
+    /// Confidence level.
+    pub level: f64,
+    /// The method's name.
+    pub method: String,
+}
+
+/// Ratio of take rates, first over second, with its interval at confidence `level`.
+///
+/// # Errors
+/// [`CountError`] for impossible counts or level; [`CountError::NotDefined`] for the log method with a group in which
+/// none rooted, or with all rooted in both.
+///
+/// # References
+/// Koopman 1984, Biometrics 40:513-517; Katz et al. 1978, Biometrics 34:469-474; Miettinen & Nurminen 1985, Stat. Med. 4:213-226.
+///
+/// ```
+/// use rootling::{Count, compare::{RatioMethod, ratio}};
+/// let found = ratio(Count { rooted: 0, stuck: 10 }, Count { rooted: 0, stuck: 20 }, RatioMethod::Koopman, 0.95)?;
+/// assert_eq!((found.value, found.conf_low, found.conf_high), (None, 0.0, f64::INFINITY));
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn ratio(first: Count, second: Count, method: RatioMethod, level: f64) -> Result<RatioEstimate> {
+    first.check()?;
+    second.check()?;
+    let z = normal::isf(0.5 * (1.0 - check_level(level)?));
+    let pair = Pair::new(first, second);
+    let (conf_low, conf_high) = match method {
+        RatioMethod::Koopman => score_limits(pair, z * z)?,
+        RatioMethod::MiettinenNurminen => score_limits(pair, z * z * pair.variance_factor())?,
+        RatioMethod::Log => log_limits(pair, z)?,
+    };
+    let value = (first.rooted > 0 || second.rooted > 0).then(|| first.rate() / second.rate());
+    Ok(RatioEstimate { value, conf_low, conf_high, level, method: method.name().to_owned() })
+}
+
+fn score_limits(pair: Pair, reach: f64) -> Result<(f64, f64)> {
+    let start = ((pair.x1 + 0.5) / (pair.n1 + 0.5) / ((pair.x2 + 0.5) / (pair.n2 + 0.5))).ln();
+    let low = if pair.x1 <= 0.0 { 0.0 } else { root_from(|t| 0.5 - pair.ratio_share(t, reach), start, 0.5, 1e-13)?.exp() };
+    let high =
+        if pair.x2 <= 0.0 { f64::INFINITY } else { root_from(|t| -0.5 - pair.ratio_share(t, reach), start, 0.5, 1e-13)?.exp() };
+    Ok((low, high))
+}
+
+fn log_limits(pair: Pair, z: f64) -> Result<(f64, f64)> {
+    let variance = 1.0 / pair.x1 - 1.0 / pair.n1 + 1.0 / pair.x2 - 1.0 / pair.n2;
+    if pair.x1 <= 0.0 || pair.x2 <= 0.0 || variance <= 0.0 {
+        return Err(CountError::NotDefined {
+            what: "the log interval of the ratio",
+            why: "a group without a rooted cutting, or all rooted in both groups, has no log standard error; use koopman",
+        }
+        .into());
+    }
+    let value = pair.x1 / pair.n1 / (pair.x2 / pair.n2);
+    let factor = (z * variance.sqrt()).exp();
+    Ok((value / factor, value * factor))
+}

@@ -1,0 +1,251 @@
+//! Does an effect make a difference? One test per effect, against the right error.
+
+use serde::{Deserialize, Serialize};
+
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::effects::adjusted::rate_error;
+use crate::effects::averaging::{Averaged, average, quantile, settings};
+use crate::effects::phrases::capital;
+use crate::error::Result;
+use crate::models::{Design, Fit, Frame, Model, Ready, Value, methods, references, split_plot, tail, warning};
+use crate::report::numbers::{p_value, points};
+
+/// The test of one effect.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct EffectTest {
+    /// `strength` or `strength x rootstock`.
+    pub effect: String,
+    /// "likelihood ratio", "penalised likelihood ratio", "F", "F on whole plots" or "not tested".
+    pub test: String,
+    /// Chi-square or F.
+    pub statistic: Option<f64>,
+    /// Degrees of freedom of the effect.
+    pub dof: f64,
+    /// Degrees of freedom of the error, for F.
+    pub dof_denominator: Option<f64>,
+    /// P value.
+    pub p_value: Option<f64>,
+    /// Largest difference between adjusted rates of its levels (a covariate: between its lowest and highest value; two
+    /// interacting effects: between two such differences), in percentage points.
+    pub largest_difference_points: Option<f64>,
+    /// The largest such difference inside any of the confidence limits, in percentage points.
+    pub not_ruled_out_points: Option<f64>,
+}
+
+/// All of them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct EffectTests {
+    /// One per effect, then interactions.
+    pub effects: Vec<EffectTest>,
+}
+
+/// Tests every effect and interaction against the model of all effects that do not contain it.
+///
+/// Cuttings as independent: likelihood ratio, chi-square. With trays: `F = (deviance change / df) / dispersion`. Effects
+/// laid out on whole plots: `F` over the deviance per degree of freedom between whole plots, not below the trays'
+/// dispersion; without degrees of freedom between whole plots no test. After separation the penalised likelihood takes
+/// the place of the likelihood, its penalty from the larger model.
+///
+/// # Errors
+/// When a fit does not settle.
+///
+/// # References
+/// Nelder (1977), J. R. Stat. Soc. A 140:48-77; McCullagh and Nelder (1989), sections 2.3 and 4.5; Heinze and Schemper (2002).
+///
+/// ```
+/// # use rootling::models::{Model, ModelSpec};
+/// # use rootling::trial::{Factor, UnitKind, Units};
+/// # let strength = Factor {
+/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
+/// # };
+/// # let units = Units {
+/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
+/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// # };
+/// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
+/// let tests = rootling::effects::effect_tests(&model)?;
+/// assert_eq!(tests.figures.effects[0].dof_denominator, Some(2.0));
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
+    let ready = model.ready()?;
+    // Effects that vary within whole plots are compared within them, so the whole plots join those models.
+    let visible = model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|e| e.dof.is_some()));
+    let plots = if visible { split_plot(&ready.frame, &model.units).map(|(frame, _)| frame) } else { None };
+    let mut effects = Vec::new();
+    for (index, term) in ready.frame.terms.iter().enumerate().filter(|(_, term)| term.asked) {
+        let within = plots.as_ref().filter(|_| !model.strata.on_whole_plots(&term.name));
+        let (statistic, dof) = match within {
+            Some(frame) => change(model, frame, index + 1)?,
+            None => change(model, &ready.frame, index)?,
+        };
+        let mut test = judge(model, &term.name, statistic, dof);
+        let (largest, beyond) = differences(model, &ready, &term.variables, &term.name);
+        (test.largest_difference_points, test.not_ruled_out_points) = (largest, beyond);
+        effects.push(test);
+    }
+    Ok(answer(model, &ready.frame, EffectTests { effects }))
+}
+
+/// Fall of twice the (penalised) log-likelihood when a term leaves the model of all terms not containing it, and its
+/// degrees of freedom.
+fn change(model: &Model, frame: &Frame, term: usize) -> Result<(f64, usize)> {
+    let mut order = frame.not_containing(term);
+    order.push(term);
+    let design = Design::new(frame, &order, &frame.data);
+    let held = design.of_term(term);
+    if held.is_empty() {
+        return Ok((0.0, 0));
+    }
+    let fit = Fit { design: &design, data: &frame.data, link: model.spec.link, penalised: model.penalised };
+    Ok((fit.ratio(&held)?, held.len()))
+}
+
+fn judge(model: &Model, effect: &str, statistic: f64, dof: usize) -> EffectTest {
+    let mut test = EffectTest {
+        effect: effect.to_owned(),
+        test: "not tested".to_owned(),
+        statistic: None,
+        dof: dof as f64,
+        dof_denominator: None,
+        p_value: None,
+        largest_difference_points: None,
+        not_ruled_out_points: None,
+    };
+    let Some(error) = model.strata.of(effect).filter(|_| dof > 0) else { return test };
+    let value = if error.dof.is_some() { statistic / test.dof / error.dispersion } else { statistic };
+    let name = match (error.dof.is_some(), model.penalised) {
+        (true, _) if model.strata.on_whole_plots(effect) => "F on whole plots",
+        (true, _) => "F",
+        (false, true) => "penalised likelihood ratio",
+        (false, false) => "likelihood ratio",
+    };
+    test.test = name.to_owned();
+    test.statistic = Some(value);
+    test.dof_denominator = error.dof;
+    test.p_value = Some(tail(value, test.dof, error.dof));
+    test
+}
+
+/// Largest difference and largest limit of a difference, in percentage points.
+fn differences(model: &Model, ready: &Ready, variables: &[usize], effect: &str) -> (Option<f64>, Option<f64>) {
+    let contrasts = match variables {
+        [one] => pairs(&levels(model, ready, *one, &[])),
+        [one, two] => {
+            let Some(second) = ready.frame.variables.get(*two) else { return (None, None) };
+            let rows: Vec<Vec<Averaged>> =
+                settings(second).into_iter().map(|value| pairs(&levels(model, ready, *one, &[(*two, value)]))).collect();
+            let width = rows.iter().map(Vec::len).min().unwrap_or(0);
+            (0..width)
+                .flat_map(|k| pairs(&rows.iter().filter_map(|row| row.get(k).cloned()).collect::<Vec<_>>()))
+                .collect()
+        }
+        _ => Vec::new(),
+    };
+    if contrasts.is_empty() {
+        return (None, None);
+    }
+    let largest = contrasts.iter().map(|contrast| contrast.rate.abs()).fold(0.0, f64::max);
+    let error = if variables.len() == 1 && model.strata.of(effect).is_none() {
+        rate_error(model, effect, None)
+    } else {
+        model.strata.of(effect)
+    };
+    let beyond = error.map(|error| {
+        let reach = quantile(error, model.spec.level);
+        let limit = |contrast: &Averaged| {
+            contrast.rate.abs() + reach * contrast.std_error(&ready.covariance, error.dispersion)
+        };
+        100.0 * contrasts.iter().map(limit).fold(0.0, f64::max)
+    });
+    (Some(100.0 * largest), beyond)
+}
+
+/// Averaged rates of a variable's settings; empty when one of them cannot be estimated.
+fn levels(model: &Model, ready: &Ready, variable: usize, held: &[(usize, Value)]) -> Vec<Averaged> {
+    let Some(described) = ready.frame.variables.get(variable) else { return Vec::new() };
+    let at = |value: Value| average(ready, model.spec.link, &[held, &[(variable, value)]].concat());
+    settings(described).into_iter().map(at).collect::<Option<Vec<_>>>().unwrap_or_default()
+}
+
+fn pairs(rates: &[Averaged]) -> Vec<Averaged> {
+    let later = |(index, a): (usize, &Averaged)| {
+        rates.iter().skip(index + 1).map(|b| a.minus(b)).collect::<Vec<_>>()
+    };
+    rates.iter().enumerate().flat_map(later).collect()
+}
+
+fn answer(model: &Model, frame: &Frame, figures: EffectTests) -> Answer<EffectTests> {
+    let rows = &figures.effects;
+    let mut table = Sheet::default();
+    table
+        .text("effect", rows.iter().map(|row| row.effect.clone()))
+        .text("test", rows.iter().map(|row| row.test.clone()))
+        .maybe("statistic", rows.iter().map(|row| row.statistic))
+        .number("dof", rows.iter().map(|row| row.dof))
+        .maybe("dof_denominator", rows.iter().map(|row| row.dof_denominator))
+        .maybe("p_value", rows.iter().map(|row| row.p_value))
+        .maybe("largest_difference_points", rows.iter().map(|row| row.largest_difference_points))
+        .maybe("not_ruled_out_points", rows.iter().map(|row| row.not_ruled_out_points));
+    let mut notes = model.notes.clone();
+    for term in frame.terms.iter().filter(|term| term.asked) {
+        let larger = frame.terms.iter().find(|other| other.name != term.name && term.within(other));
+        if let Some(larger) = larger {
+            let text = format!(
+                "{} stands under the interaction {}: its own line is an average over the other factor. If the interaction \
+                 matters, read the rates within each level instead.",
+                capital(&term.name),
+                larger.name
+            );
+            notes.push(Note::new("main_effect_under_interaction", text));
+        }
+    }
+    let mut references = references(model);
+    references.push(
+        "Nelder JA (1977) A reformulation of linear models. Journal of the Royal Statistical Society A 140:48-77.".to_owned(),
+    );
+    Answer {
+        kind: "effect_tests".to_owned(),
+        sentence: sentence(model, &figures),
+        table,
+        notes,
+        methods: format!(
+            "{} Each effect was compared with the model of all effects that do not contain it.",
+            methods(model)
+        ),
+        references,
+        provenance: Provenance::new(&[("level", model.spec.level.to_string())]),
+        figures,
+    }
+}
+
+fn sentence(model: &Model, figures: &EffectTests) -> String {
+    let alpha = 1.0 - model.spec.level;
+    let one = |row: &EffectTest| {
+        let name = capital(&row.effect);
+        let size = row.largest_difference_points.map(trees);
+        let Some(p) = row.p_value else {
+            let size = size.map_or_else(String::new, |size| format!("; its rates differ by up to {size}"));
+            return format!("{name} cannot be tested in this layout{size}.");
+        };
+        let p_words = p_value(p);
+        if p < alpha {
+            let size = size.map_or_else(String::new, |size| match row.effect.contains(" x ") {
+                true => format!(": differences change by up to {size}"),
+                false => format!(": its rates differ by up to {size}"),
+            });
+            return format!("{name} matters ({p_words}){size}.");
+        }
+        let open = row.not_ruled_out_points.map_or_else(
+            || "how large a difference remains possible cannot be given".to_owned(),
+            |beyond| format!("differences up to {} cannot be ruled out", trees(beyond.min(100.0))),
+        );
+        format!("{name}: no difference shown ({p_words}); {open}.")
+    };
+    format!("{}{}", warning(model), figures.effects.iter().map(one).collect::<Vec<_>>().join(" "))
+}
+
+/// Percentage points as trees per 100.
+fn trees(points_of_100: f64) -> String {
+    format!("{} trees per 100", points(points_of_100 / 100.0))
+}

@@ -1,0 +1,11 @@
+//! What a fitted model says: effect tests, odds ratios and adjusted rates.
+
+mod adjusted;
+mod averaging;
+mod effect_tests;
+mod odds_ratios;
+mod phrases;
+
+pub use adjusted::{AdjustedRate, AdjustedRates, adjusted_rates};
+pub use effect_tests::{EffectTest, EffectTests, effect_tests};
+pub use odds_ratios::{OddsRatio, OddsRatios, odds_ratios};

@@ -1,0 +1,155 @@
+//! Odds ratios with profile likelihood limits.
+
+use serde::{Deserialize, Serialize};
+
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::effects::phrases::capital;
+use crate::error::Result;
+use crate::estimate::check_level;
+use crate::models::{Frame, Model, methods, needs_logit, references, warning};
+use crate::report::numbers::{join, number, p_value};
+
+/// One odds ratio.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OddsRatio {
+    /// The coefficient's name.
+    pub coefficient: String,
+    /// "strength 2500 against 0".
+    pub comparison: String,
+    /// The ratio of odds.
+    pub odds_ratio: f64,
+    /// Lower limit; none when confounded with whole plots, or when there is no lower bound above 0.
+    pub conf_low: Option<f64>,
+    /// Upper limit; none when confounded, or when there is no upper bound.
+    pub conf_high: Option<f64>,
+    /// Chi-square or F on 1 degree of freedom of "ratio 1".
+    pub statistic: Option<f64>,
+    /// Denominator degrees of freedom.
+    pub dof_denominator: Option<f64>,
+    /// P value of "ratio 1" from the same profile.
+    pub p_value: Option<f64>,
+}
+
+/// All of them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OddsRatios {
+    /// Confidence level.
+    pub level: f64,
+    /// One per coefficient other than the intercept.
+    pub ratios: Vec<OddsRatio>,
+}
+
+/// `exp(b)` of every coefficient but the intercept, with profile (penalised) likelihood limits and tests.
+///
+/// The fall of twice the log-likelihood is compared with chi-square on 1 degree of freedom, or divided by the dispersion of
+/// the coefficient's error stratum and compared with F. An interaction gives a ratio of odds ratios.
+///
+/// # Errors
+/// For a link other than logit, a level outside (0, 1), or a constrained fit that does not settle.
+///
+/// # References
+/// Venzon and Moolgavkar (1988), Applied Statistics 37:87-94; Heinze and Schemper (2002), Statist. Med. 21:2409-2419.
+///
+/// ```
+/// # use rootling::models::{Model, ModelSpec};
+/// # use rootling::trial::{Factor, UnitKind, Units};
+/// # let strength = Factor {
+/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
+/// # };
+/// # let units = Units {
+/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
+/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// # };
+/// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
+/// let ratios = rootling::effects::odds_ratios(&model, 0.95)?;
+/// assert_eq!(ratios.figures.ratios[0].comparison, "strength 2500 against 0");
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
+    check_level(level)?;
+    needs_logit(model)?;
+    let ready = model.ready()?;
+    let mut ratios = Vec::new();
+    let mut unbounded = false;
+    for (column, coefficient) in ready.design.columns.iter().zip(&model.coefficients).skip(1) {
+        let limits = model.profile_of(&ready, &column.name, level)?;
+        let end = |value: f64| Some(value.exp()).filter(|ratio| ratio.is_finite() && *ratio > 0.0);
+        unbounded |= limits.is_some_and(|limits| end(limits.low).is_none() || end(limits.high).is_none());
+        ratios.push(OddsRatio {
+            coefficient: column.name.clone(),
+            comparison: comparison(&ready.frame, &column.parts),
+            odds_ratio: coefficient.value.exp(),
+            conf_low: limits.and_then(|limits| end(limits.low)),
+            conf_high: limits.and_then(|limits| end(limits.high)),
+            statistic: limits.map(|limits| limits.statistic),
+            dof_denominator: limits.and_then(|limits| limits.dof),
+            p_value: limits.map(|limits| limits.p_value),
+        });
+    }
+    Ok(answer(model, OddsRatios { level, ratios }, unbounded))
+}
+
+/// "strength 2500 against 0", and for an interaction how that odds ratio changes.
+fn comparison(frame: &Frame, parts: &[(usize, Option<usize>)]) -> String {
+    let one = |(index, level): &(usize, Option<usize>)| {
+        let variable = frame.variables.get(*index)?;
+        let Some(level) = level else { return Some(format!("{} per 1 more", variable.name)) };
+        let (level, reference) = (variable.levels.get(*level)?, variable.levels.get(variable.reference)?);
+        Some(format!("{} {level} against {reference}", variable.name))
+    };
+    parts.iter().filter_map(one).collect::<Vec<_>>().join(", times more with ")
+}
+
+fn answer(model: &Model, figures: OddsRatios, unbounded: bool) -> Answer<OddsRatios> {
+    let ratios = &figures.ratios;
+    let mut table = Sheet::default();
+    table
+        .text("comparison", ratios.iter().map(|ratio| ratio.comparison.clone()))
+        .number("odds_ratio", ratios.iter().map(|ratio| ratio.odds_ratio))
+        .maybe("conf_low", ratios.iter().map(|ratio| ratio.conf_low))
+        .maybe("conf_high", ratios.iter().map(|ratio| ratio.conf_high))
+        .number("level", ratios.iter().map(|_| figures.level))
+        .maybe("statistic", ratios.iter().map(|ratio| ratio.statistic))
+        .maybe("dof_denominator", ratios.iter().map(|ratio| ratio.dof_denominator))
+        .maybe("p_value", ratios.iter().map(|ratio| ratio.p_value));
+    let mut notes = model.notes.clone();
+    if unbounded {
+        let text = "At least one odds ratio has a bound on one side only; the missing limit means there is no bound there.";
+        notes.push(Note::new("one_sided_bound", text));
+    }
+    if ratios.iter().any(|ratio| ratio.comparison.contains(", times more with ")) {
+        let text = "A ratio with \"times more with\" says by what factor the first odds ratio changes with the second.";
+        notes.push(Note::new("ratio_of_odds_ratios", text));
+    }
+    Answer {
+        kind: "odds_ratios".to_owned(),
+        sentence: sentence(model, &figures),
+        table,
+        notes,
+        methods: methods(model),
+        references: references(model),
+        provenance: Provenance::new(&[("level", figures.level.to_string())]),
+        figures,
+    }
+}
+
+fn sentence(model: &Model, figures: &OddsRatios) -> String {
+    let words = |ratio: &OddsRatio| {
+        let range = match (ratio.conf_low, ratio.conf_high, ratio.p_value) {
+            (Some(low), Some(high), Some(_)) => format!("{} to {}", number(low), number(high)),
+            (Some(low), None, Some(_)) => format!("at least {}", number(low)),
+            (None, Some(high), Some(_)) => format!("at most {}", number(high)),
+            _ => "no limits".to_owned(),
+        };
+        let test = ratio.p_value.map_or_else(String::new, |p| format!(", {}", p_value(p)));
+        format!("{} for {} ({range}{test})", number(ratio.odds_ratio), ratio.comparison)
+    };
+    let shown: Vec<String> = figures.ratios.iter().take(4).map(words).collect();
+    let more = figures.ratios.len().saturating_sub(shown.len());
+    let rest = if more > 0 { format!("; {more} more in the table") } else { String::new() };
+    format!(
+        "{}{}{rest}. Odds are rooted against not rooted; for trees per 100 read the adjusted rates.",
+        warning(model),
+        capital(&format!("odds ratios: {}", join(&shown)))
+    )
+}

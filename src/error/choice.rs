@@ -1,0 +1,63 @@
+//! Names that are not known, with the nearest that are.
+
+/// An unknown option, column or level.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{what} {given:?} is not known{}", hint(.nearest, .known))]
+pub struct ChoiceError {
+    /// What kind of name it is: "interval method", "column", "level of strength".
+    pub what: String,
+    /// What was given.
+    pub given: String,
+    /// The nearest known name, if one is near.
+    pub nearest: Option<String>,
+    /// All known names.
+    pub known: Vec<String>,
+}
+
+fn hint(nearest: &Option<String>, known: &[String]) -> String {
+    let list = known.join(", ");
+    match nearest {
+        Some(name) => format!("; did you mean {name:?}? Known: {list}"),
+        None if known.is_empty() => String::new(),
+        None => format!("; known: {list}"),
+    }
+}
+
+impl ChoiceError {
+    /// Builds the error and finds the nearest known name by edit distance.
+    #[must_use]
+    pub fn new<S: AsRef<str>>(what: &str, given: &str, known: &[S]) -> Self {
+        let known: Vec<String> = known.iter().map(|name| name.as_ref().to_owned()).collect();
+        Self { what: what.to_owned(), given: given.to_owned(), nearest: nearest(given, &known), known }
+    }
+}
+
+/// The known name nearest to `given`, when the edit distance (letters changed, case ignored) is at most a third of its length plus one.
+#[must_use]
+pub fn nearest(given: &str, known: &[String]) -> Option<String> {
+    let limit = given.chars().count() / 3 + 1;
+    known
+        .iter()
+        .map(|name| (edit_distance(&given.to_lowercase(), &name.to_lowercase()), name))
+        .filter(|(distance, _)| *distance <= limit)
+        .min_by_key(|(distance, _)| *distance)
+        .map(|(_, name)| name.clone())
+}
+
+fn edit_distance(a: &str, b: &str) -> usize {
+    let b: Vec<char> = b.chars().collect();
+    let mut row: Vec<usize> = (0..=b.len()).collect();
+    for (i, x) in a.chars().enumerate() {
+        let mut diagonal = i;
+        let mut left = i + 1;
+        let mut next = vec![left];
+        for (y, above) in b.iter().zip(row.iter().skip(1)) {
+            let cost = diagonal + usize::from(x != *y);
+            left = cost.min(above + 1).min(left + 1);
+            next.push(left);
+            diagonal = *above;
+        }
+        row = next;
+    }
+    row.last().copied().unwrap_or(0)
+}

@@ -1,0 +1,102 @@
+//! Counts and levels that cannot be.
+
+/// A count, table or level outside its range.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum CountError {
+    /// No cuttings.
+    #[error("0 cuttings were stuck, so there is no rate; leave this group out or correct the count")]
+    NoneStuck,
+    /// More rooted than stuck.
+    #[error("{rooted} rooted of {stuck} stuck; the number rooted cannot exceed the number stuck")]
+    RootedAboveStuck {
+        /// Number rooted.
+        rooted: u64,
+        /// Number stuck.
+        stuck: u64,
+    },
+    /// Above 2^53.
+    #[error("count {value} is above 9007199254740992, the largest that is held exactly; check the entry")]
+    TooLarge {
+        /// The value given.
+        value: u64,
+    },
+    /// A confidence level outside (0, 1).
+    #[error("level {value} is not between 0 and 1; give it as a proportion, for example 0.95")]
+    Level {
+        /// The value given.
+        value: f64,
+    },
+    /// A margin or target outside its range.
+    #[error("{name} {value} is outside {low} to {high}")]
+    OutOfRange {
+        /// What the number is.
+        name: &'static str,
+        /// The value given.
+        value: f64,
+        /// Lower bound.
+        low: f64,
+        /// Upper bound.
+        high: f64,
+    },
+    /// A table with too few rows or columns.
+    #[error("a table of {rows} x {columns} has no association to test; give at least 2 rows and 2 columns")]
+    TableTooSmall {
+        /// Rows given.
+        rows: usize,
+        /// Columns given.
+        columns: usize,
+    },
+    /// Rows of unequal length.
+    #[error("row {row} of the table has {found} entries where the first row has {expected}")]
+    RaggedTable {
+        /// 1-based row.
+        row: usize,
+        /// Entries found.
+        found: usize,
+        /// Entries expected.
+        expected: usize,
+    },
+    /// A row or column without any plant.
+    #[error("{axis} {index} of the table is all zero; leave it out")]
+    EmptyMargin {
+        /// "row" or "column".
+        axis: &'static str,
+        /// 1-based index.
+        index: usize,
+    },
+    /// Too few trays for any inference.
+    #[error("{name} has {found} tray(s); at least {needed} are needed to see how trays differ")]
+    TooFewTrays {
+        /// Treatment.
+        name: String,
+        /// Trays found.
+        found: usize,
+        /// Trays needed.
+        needed: usize,
+    },
+    /// A quantity that these counts do not define.
+    #[error("{what} is not defined: {why}")]
+    NotDefined {
+        /// The quantity.
+        what: &'static str,
+        /// Why, and what to ask for instead.
+        why: &'static str,
+    },
+    /// A problem at one place of a list of counts.
+    #[error("entry {index}: {problem}")]
+    Entry {
+        /// 1-based place in the list.
+        index: usize,
+        /// What is wrong there.
+        problem: Box<CountError>,
+    },
+    /// Two lists that belong together but differ in length.
+    #[error("{rooted} numbers rooted but {stuck} numbers stuck; the two lists must be equally long")]
+    UnequalLengths {
+        /// Entries rooted.
+        rooted: usize,
+        /// Entries stuck.
+        stuck: usize,
+    },
+}

@@ -1,0 +1,45 @@
+//! One public error type; each domain keeps its own enum.
+
+mod choice;
+mod count;
+mod data;
+mod model;
+mod numeric;
+mod strength;
+
+pub use choice::ChoiceError;
+pub use count::CountError;
+pub use data::DataError;
+pub use model::ModelError;
+pub use numeric::NumericError;
+pub use strength::StrengthError;
+
+/// Everything that can go wrong, in one clear sentence each.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum Error {
+    /// A count that cannot be.
+    #[error(transparent)]
+    Count(#[from] CountError),
+    /// An option or name that is not known.
+    #[error(transparent)]
+    Choice(#[from] ChoiceError),
+    /// A trial file or frame that does not pass its checks.
+    #[error(transparent)]
+    Data(#[from] DataError),
+    /// A model that cannot be fitted.
+    #[error(transparent)]
+    Model(#[from] ModelError),
+    /// A hormone strength that cannot be read or converted.
+    #[error(transparent)]
+    Strength(#[from] StrengthError),
+    /// A numeric routine outside its range.
+    #[error(transparent)]
+    Numeric(#[from] NumericError),
+    /// The user asked to stop.
+    #[error("stopped before the end, as asked; no result was kept")]
+    Interrupted,
+}
+
+/// The crate's result type.
+pub type Result<T> = std::result::Result<T, Error>;

@@ -1,0 +1,104 @@
+//! The two plain values every method speaks in: a count and an estimate.
+
+use serde::{Deserialize, Serialize};
+
+use crate::error::{CountError, Result};
+
+/// `rooted` of `stuck` cuttings; both are whole numbers of plants.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+pub struct Count {
+    /// Cuttings that rooted.
+    pub rooted: u64,
+    /// Cuttings that were set.
+    pub stuck: u64,
+}
+
+/// The largest whole number a 64-bit float holds without rounding, `2^53`.
+pub const LARGEST_COUNT: u64 = 1 << 53;
+
+impl Count {
+    /// Checks and builds a count.
+    ///
+    /// # Errors
+    /// [`CountError`] when `stuck` is 0, when `rooted > stuck`, or when either exceeds 2^53.
+    ///
+    /// ```
+    /// let count = rootling::Count::new(14, 20)?;
+    /// assert_eq!(count.not_rooted(), 6);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
+    pub fn new(rooted: u64, stuck: u64) -> Result<Self> {
+        let count = Self { rooted, stuck };
+        count.check()?;
+        Ok(count)
+    }
+
+    /// The same checks on a count built field by field.
+    ///
+    /// # Errors
+    /// As [`Count::new`].
+    pub fn check(self) -> Result<()> {
+        if self.stuck == 0 {
+            return Err(CountError::NoneStuck.into());
+        }
+        if self.stuck > LARGEST_COUNT {
+            return Err(CountError::TooLarge { value: self.stuck }.into());
+        }
+        if self.rooted > self.stuck {
+            return Err(CountError::RootedAboveStuck { rooted: self.rooted, stuck: self.stuck }.into());
+        }
+        Ok(())
+    }
+
+    /// Cuttings that did not root.
+    #[must_use]
+    pub fn not_rooted(self) -> u64 {
+        self.stuck - self.rooted
+    }
+
+    /// The take rate, between 0 and 1.
+    #[must_use]
+    pub fn rate(self) -> f64 {
+        self.rooted as f64 / self.stuck as f64
+    }
+}
+
+/// One number with its uncertainty.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Estimate {
+    /// The estimate, on the scale named by the method that made it.
+    pub value: f64,
+    /// Its standard error, where the method has one.
+    pub std_error: Option<f64>,
+    /// Lower confidence limit.
+    pub conf_low: f64,
+    /// Upper confidence limit.
+    pub conf_high: f64,
+    /// Confidence level, between 0 and 1.
+    pub level: f64,
+    /// The method's name, as accepted by `method=`.
+    pub method: String,
+}
+
+/// One hypothesis test.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TestResult {
+    /// The test's name.
+    pub method: String,
+    /// The test statistic, where there is one.
+    pub statistic: Option<f64>,
+    /// Degrees of freedom, where the reference distribution has them.
+    pub dof: Option<f64>,
+    /// Denominator degrees of freedom of an F statistic.
+    pub dof_denominator: Option<f64>,
+    /// The P value (two-sided unless the method says otherwise).
+    pub p_value: f64,
+}
+
+/// Checks a confidence level.
+///
+/// # Errors
+/// [`CountError::Level`] unless `0 < level < 1`.
+pub fn check_level(level: f64) -> Result<f64> {
+    if level > 0.0 && level < 1.0 { Ok(level) } else { Err(CountError::Level { value: level }.into()) }
+}

@@ -1,0 +1,25 @@
+//! Statistics for rooting trials: counts of rooted cuttings per tray go in, checked and calibrated answers come out.
+//!
+//! The layers, from the ground up: [`math`] (slices and numbers), [`trial`] and [`units`] (checked data),
+//! the methods ([`rates`], [`compare`], [`tables`], [`models`], [`effects`]) and [`report`] (words and tables).
+
+pub mod answer;
+pub mod compare;
+pub mod control;
+pub mod effects;
+pub mod error;
+pub mod estimate;
+pub mod math;
+pub mod models;
+pub mod rates;
+pub mod report;
+pub mod tables;
+pub mod trial;
+pub mod units;
+
+#[cfg(feature = "python")]
+mod bindings;
+
+pub use answer::{Answer, Note, Sheet};
+pub use error::{Error, Result};
+pub use estimate::{Count, Estimate};

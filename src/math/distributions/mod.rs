@@ -1,0 +1,10 @@
+//! Distributions: tails that keep their digits down to 1e-300, and quantiles. NaN in, NaN out.
+
+pub mod beta;
+pub mod beta_binomial;
+pub mod binomial;
+pub mod chi_squared;
+pub mod fisher_f;
+pub mod hypergeometric;
+pub mod normal;
+pub mod student_t;

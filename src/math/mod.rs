@@ -1,0 +1,15 @@
+//! Numbers and slices: special functions, distributions, roots, linear algebra and random streams.
+//!
+//! Nothing here knows trays or treatments.
+
+pub mod convergence;
+pub mod distributions;
+mod incomplete_beta;
+mod incomplete_gamma;
+mod inverse;
+pub mod irls;
+pub mod linalg;
+pub mod rng;
+pub mod roots;
+pub mod special;
+mod stirling;

@@ -1,0 +1,335 @@
+//! Fitting the binomial model and what a fit holds.
+
+use serde::{Deserialize, Serialize};
+
+use crate::answer::Note;
+use crate::error::{ModelError, Result};
+use crate::math::convergence::{Convergence, DECREMENT, Verdict};
+use crate::math::distributions::{chi_squared, fisher_f};
+use crate::math::irls::Solution;
+use crate::math::linalg::{dot, quadratic};
+use crate::math::special::ln_choose;
+use crate::models::design_matrix::{Aliased, Design};
+use crate::models::likelihood::{Fit, Profile};
+use crate::models::spec::{ModelSpec, TrayMode};
+use crate::models::strata::{Strata, Stratum, find, pearson};
+use crate::models::terms::{Data, Frame};
+use crate::models::{separation, wording};
+use crate::trial::{UnitKind, Units};
+
+/// One coefficient on the link scale.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Coefficient {
+    /// `intercept`, `strength 2500`, `strength 2500 x rootstock K17`.
+    pub name: String,
+    /// The effect it belongs to; none for the intercept.
+    pub effect: Option<String>,
+    /// Estimate.
+    pub value: f64,
+    /// Binomial standard error, not yet multiplied by the root of a dispersion.
+    pub std_error: f64,
+}
+
+/// A fitted binomial model. It keeps its units and specification, so it can be written out, read back and refitted.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Model {
+    /// Counts it was fitted to.
+    pub units: Units,
+    /// What was asked for.
+    pub spec: ModelSpec,
+    /// Quasi or Ignore, as it came out.
+    pub trays: TrayMode,
+    /// True when the Jeffreys prior penalty was used.
+    pub penalised: bool,
+    /// Cells all rooted or none rooted that made it necessary.
+    pub separated: Vec<String>,
+    /// Coefficients.
+    pub coefficients: Vec<Coefficient>,
+    /// Binomial covariance of the coefficients, in rows.
+    pub covariance: Vec<Vec<f64>>,
+    /// Coefficients without an estimate.
+    pub aliased: Vec<Aliased>,
+    /// Log-likelihood with binomial coefficients.
+    pub loglik: f64,
+    /// The same plus the penalty `0.5 ln |I|`.
+    pub penalised_loglik: Option<f64>,
+    /// Residual deviance.
+    pub deviance: f64,
+    /// Deviance of the model without effects.
+    pub null_deviance: f64,
+    /// Pearson statistic.
+    pub pearson: f64,
+    /// Counts minus rank.
+    pub residual_dof: u64,
+    /// Error strata.
+    pub strata: Strata,
+    /// Trays (or pooled counts).
+    pub n_units: u64,
+    /// Cuttings.
+    pub n_cuttings: u64,
+    /// Record of the fit.
+    pub convergence: Convergence,
+    /// Cautions.
+    pub notes: Vec<Note>,
+}
+
+/// The frame, design and solution of a model, rebuilt from its units.
+#[derive(Debug, Clone)]
+pub(crate) struct Ready {
+    pub(crate) frame: Frame,
+    pub(crate) design: Design,
+    pub(crate) solution: Solution,
+    pub(crate) covariance: Vec<Vec<f64>>,
+}
+
+impl Model {
+    /// Fits `link(p) = X b` to counts `rooted ~ binomial(stuck, p)` by maximum likelihood.
+    ///
+    /// When cells all rooted or none rooted let the likelihood rise without end, the likelihood times Jeffreys' prior is
+    /// maximised instead and the note `separation` names the cells. Where trays are recorded their spread sets the
+    /// dispersion `X2 / dof`, never below 1. A recorded block always enters.
+    ///
+    /// # Errors
+    /// [`ModelError`] for effects that cannot enter or a fit that does not settle; an unknown name with its nearest.
+    ///
+    /// # References
+    /// McCullagh and Nelder (1989); Firth (1993), Biometrika 80:27-38; Wedderburn (1974), Biometrika 61:439-447.
+    ///
+    /// ```
+    /// use rootling::models::{Model, ModelSpec};
+    /// use rootling::trial::{Factor, UnitKind, Units};
+    /// let strength = Factor {
+    ///     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
+    /// };
+    /// let units = Units {
+    ///     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
+    ///     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+    /// };
+    /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
+    /// // 26 of 40 against 12 of 40: ln((26 / 14) / (12 / 28))
+    /// assert!((model.coefficients[1].value - (26.0 * 28.0 / (14.0 * 12.0_f64)).ln()).abs() < 1e-10);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
+    pub fn fit(units: &Units, spec: &ModelSpec) -> Result<Self> {
+        let ungrouped = Frame::new(units, spec, false)?;
+        let left = ungrouped.data.stuck.len().saturating_sub(Design::full(&ungrouped).rank());
+        let quasi = spec.trays != TrayMode::Ignore && units.kind == UnitKind::Tray && left > 0;
+        let frame = if quasi { ungrouped } else { Frame::new(units, spec, true)? };
+        let design = Design::full(&frame);
+        let (solution, penalised, separated) = fit_or_penalise(&frame, &design, spec)?;
+        let fit = Fit { design: &design, data: &frame.data, link: spec.link, penalised };
+        let strata = find(&fit, &solution, &frame, units, quasi)?;
+        let mut model = assemble(units, spec, &frame, &fit, &solution, strata);
+        model.trays = if quasi { TrayMode::Quasi } else { TrayMode::Ignore };
+        model.separated = separated;
+        model.notes = wording::notes(&model, &frame);
+        wording::verdict(&mut model);
+        Ok(model)
+    }
+
+    /// Fits the same specification to the same units again.
+    ///
+    /// # Errors
+    /// As [`Model::fit`].
+    pub fn refit(&self) -> Result<Self> {
+        Self::fit(&self.units, &self.spec)
+    }
+
+    /// The coefficient of that name.
+    #[must_use]
+    pub fn coefficient(&self, name: &str) -> Option<&Coefficient> {
+        self.coefficients.iter().find(|coefficient| coefficient.name == name)
+    }
+
+    pub(crate) fn ready(&self) -> Result<Ready> {
+        let frame = Frame::new(&self.units, &self.spec, self.trays != TrayMode::Quasi)?;
+        let design = Design::full(&frame);
+        let fit = Fit { design: &design, data: &frame.data, link: self.spec.link, penalised: self.penalised };
+        let solution = fit.free()?;
+        let covariance = fit.information(&solution.eta).covariance();
+        Ok(Ready { frame, design, solution, covariance })
+    }
+
+    /// Profile (penalised) likelihood limits of a coefficient and the P value of its being 0, on the link scale.
+    ///
+    /// The fall of twice the log-likelihood is compared with the chi-square quantile on 1 degree of freedom, or divided by
+    /// the dispersion with the F quantile. A limit may be infinite. None for a coefficient confounded with whole plots.
+    ///
+    /// # Errors
+    /// When the coefficient is not in the model or the fit at 0 does not settle.
+    ///
+    /// # References
+    /// Venzon and Moolgavkar (1988), Applied Statistics 37:87-94; Heinze and Schemper (2002), Statist. Med. 21:2409-2419.
+    pub fn profile(&self, name: &str, level: f64) -> Result<Option<ProfileLimits>> {
+        let ready = self.ready()?;
+        self.profile_of(&ready, name, level)
+    }
+
+    pub(crate) fn profile_of(&self, ready: &Ready, name: &str, level: f64) -> Result<Option<ProfileLimits>> {
+        let level = crate::estimate::check_level(level)?;
+        let names: Vec<&str> = ready.design.columns.iter().map(|column| column.name.as_str()).collect();
+        let unknown = || crate::error::ChoiceError::new("coefficient", name, &names);
+        let j = names.iter().position(|known| *known == name).ok_or_else(unknown)?;
+        let effect = self.coefficients.get(j).and_then(|coefficient| coefficient.effect.as_deref());
+        let error = effect.map_or(Some(self.strata.tray), |effect| self.strata.of(effect));
+        let Some(Stratum { dispersion, dof }) = error else { return Ok(None) };
+        let mut design = ready.design.clone();
+        let mut free = ready.solution.clone();
+        if design.columns.get(j).is_some_and(|column| column.term.is_none()) {
+            uncentre(&mut design, &mut free);
+        }
+        let fit = Fit { design: &design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };
+        let scale = design.scales.get(j).copied().unwrap_or(1.0);
+        let std_error = self.coefficients.get(j).map_or(1.0, |coefficient| coefficient.std_error) * scale;
+        let Some(mut profile) = Profile::new(fit, &free, j, std_error) else { return Ok(None) };
+        let statistic = profile.fall(0.0)? / dispersion;
+        let quantile = dof.map_or_else(|| chi_squared::quantile(level, 1.0), |dof| fisher_f::quantile(level, 1.0, dof));
+        let low = profile.limit(-1.0, quantile * dispersion) / scale;
+        let high = profile.limit(1.0, quantile * dispersion) / scale;
+        let p_value = tail(statistic, 1.0, dof);
+        Ok(Some(ProfileLimits { low, high, statistic, dof, p_value }))
+    }
+}
+
+/// Limits and test of one coefficient.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ProfileLimits {
+    /// Lower limit on the link scale.
+    pub low: f64,
+    /// Upper limit.
+    pub high: f64,
+    /// Chi-square or F on 1 degree of freedom.
+    pub statistic: f64,
+    /// Denominator degrees of freedom of the F.
+    pub dof: Option<f64>,
+    /// Probability of a statistic as large.
+    pub p_value: f64,
+}
+
+/// Upper tail of a chi-square, or of an F when the error has degrees of freedom.
+pub(crate) fn tail(statistic: f64, dof: f64, denominator: Option<f64>) -> f64 {
+    match denominator {
+        None => chi_squared::sf(statistic, dof),
+        Some(denominator) => fisher_f::sf(statistic, dof, denominator),
+    }
+}
+
+/// Moves the intercept to covariates at 0 instead of at their means.
+fn uncentre(design: &mut Design, free: &mut Solution) {
+    let shifts = design.shifts.clone();
+    for (column, shift) in design.x.iter_mut().zip(&shifts).skip(1) {
+        column.iter_mut().for_each(|x| *x += shift);
+    }
+    let moved: f64 = dot(free.coef.get(1..).unwrap_or_default(), shifts.get(1..).unwrap_or_default());
+    if let Some(intercept) = free.coef.first_mut() {
+        *intercept -= moved;
+    }
+}
+
+fn fit_or_penalise(frame: &Frame, design: &Design, spec: &ModelSpec) -> Result<(Solution, bool, Vec<String>)> {
+    let fit = |penalised| Fit { design, data: &frame.data, link: spec.link, penalised };
+    let plain = fit(false).free();
+    let separated = match &plain {
+        Ok(solution) if solution.runaway.is_empty() && !spec.penalised => return Ok((plain?, false, Vec::new())),
+        Ok(solution) => separation::cells(frame, &solution.runaway),
+        Err(_) if spec.penalised || at_an_edge(&frame.data) => Vec::new(),
+        Err(error) => return Err(error.clone()),
+    };
+    Ok((fit(true).free()?, true, separated))
+}
+
+fn at_an_edge(data: &Data) -> bool {
+    data.rooted.iter().zip(&data.stuck).any(|(y, m)| *y == 0.0 || y == m)
+}
+
+fn assemble(
+    units: &Units, spec: &ModelSpec, frame: &Frame, fit: &Fit<'_>, solution: &Solution, strata: Strata,
+) -> Model {
+    let (design, data) = (fit.design, fit.data);
+    let information = fit.information(&solution.eta);
+    let (coefficients, covariance) = user_scale(frame, design, solution, &information.covariance());
+    let constants: f64 = data.rooted.iter().zip(&data.stuck).map(|(y, m)| ln_choose(*m, *y)).sum();
+    let (saturated, null) = kernels(data);
+    let ln_scales: f64 = design.scales.iter().map(|scale| scale.ln()).sum();
+    let condition = information.condition();
+    Model {
+        units: units.clone(),
+        spec: spec.clone(),
+        trays: TrayMode::Ignore,
+        penalised: fit.penalised,
+        separated: Vec::new(),
+        coefficients,
+        covariance,
+        aliased: design.aliased(),
+        loglik: solution.kernel + constants,
+        penalised_loglik: fit.penalised.then_some(solution.objective + constants + ln_scales),
+        deviance: (2.0 * (saturated - solution.kernel)).max(0.0),
+        null_deviance: (2.0 * (saturated - null)).max(0.0),
+        pearson: pearson(data, fit.link, &solution.eta),
+        residual_dof: data.stuck.len().saturating_sub(design.rank()) as u64,
+        strata,
+        n_units: frame.per_unit.stuck.len() as u64,
+        n_cuttings: units.stuck.iter().sum(),
+        convergence: Convergence {
+            iterations: solution.iterations,
+            converged: solution.converged,
+            tolerance: DECREMENT,
+            start: vec![0.0; design.rank()],
+            gradient_max: solution.gradient_max,
+            condition: if condition.is_finite() { condition } else { f64::MAX },
+            rank: design.rank() as u64,
+            verdict: Verdict::Fitted,
+            reason: None,
+        },
+        notes: Vec::new(),
+    }
+}
+
+/// Coefficients and covariance per unit of the user's covariates, the intercept at covariates 0.
+fn user_scale(
+    frame: &Frame, design: &Design, solution: &Solution, v: &[Vec<f64>],
+) -> (Vec<Coefficient>, Vec<Vec<f64>>) {
+    let p = design.rank();
+    let transform: Vec<Vec<f64>> = (0..p)
+        .map(|j| {
+            let mut row = vec![0.0; p];
+            if j == 0 {
+                row = design.shifts.iter().map(|shift| -shift).collect();
+            }
+            if let (Some(entry), Some(scale)) = (row.get_mut(j), design.scales.get(j)) {
+                *entry = 1.0 / scale;
+            }
+            row
+        })
+        .collect();
+    let half: Vec<Vec<f64>> = transform.iter().map(|row| v.iter().map(|v| dot(v, row)).collect()).collect();
+    let covariance: Vec<Vec<f64>> =
+        half.iter().map(|h: &Vec<f64>| transform.iter().map(|row| dot(h, row)).collect()).collect();
+    let effect = |term: Option<usize>| term.and_then(|term| frame.terms.get(term)).map(|term| term.name.clone());
+    let coefficients = design.columns.iter().zip(&transform).map(|(column, row)| Coefficient {
+        name: column.name.clone(),
+        effect: effect(column.term),
+        value: dot(row, &solution.coef),
+        std_error: quadratic(v, row).sqrt(),
+    });
+    (coefficients.collect(), covariance)
+}
+
+/// Log-likelihood kernels of the saturated model and of one common rate.
+fn kernels(data: &Data) -> (f64, f64) {
+    let part = |y: f64, m: f64, rate: f64| {
+        let term = |n: f64, p: f64| if n > 0.0 { n * p.ln() } else { 0.0 };
+        term(y, rate) + term(m - y, 1.0 - rate)
+    };
+    let rate = data.rooted.iter().sum::<f64>() / data.stuck.iter().sum::<f64>();
+    let pairs = || data.rooted.iter().zip(&data.stuck);
+    (pairs().map(|(y, m)| part(*y, *m, y / m)).sum(), pairs().map(|(y, m)| part(*y, *m, rate)).sum())
+}
+
+/// The error when an odds ratio is asked of a link without odds.
+pub(crate) fn needs_logit(model: &Model) -> Result<()> {
+    if model.spec.link == crate::models::Link::Logit {
+        return Ok(());
+    }
+    Err(ModelError::NotOdds { link: model.spec.link.name().to_owned() }.into())
+}

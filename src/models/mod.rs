@@ -1,0 +1,21 @@
+//! The binomial model: what enters, the design, the fit, its error strata and its likelihood profile.
+
+mod design_matrix;
+mod fitted;
+mod likelihood;
+mod separation;
+mod spec;
+mod strata;
+mod terms;
+mod wording;
+
+pub use crate::math::irls::Link;
+pub use design_matrix::{Aliased, Design};
+pub use fitted::{Coefficient, Model, ProfileLimits};
+pub(crate) use fitted::{Ready, needs_logit, tail};
+pub use likelihood::{Fit, Profile};
+pub use spec::{ModelSpec, TrayMode};
+pub(crate) use strata::split_plot;
+pub use strata::{Strata, Stratum, WholePlots};
+pub use terms::{Data, Frame, Term, Value, Variable};
+pub(crate) use wording::{methods, references, warning};

@@ -1,0 +1,100 @@
+//! What a model is asked for.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::error::{ModelError, Result};
+use crate::estimate::check_level;
+use crate::models::Link;
+
+/// How differences between trays of one treatment enter.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TrayMode {
+    /// [`TrayMode::Quasi`] where trays are recorded and leave degrees of freedom, [`TrayMode::Ignore`] otherwise.
+    #[default]
+    Auto,
+    /// A dispersion from the spread between trays; F and t on the trays' degrees of freedom.
+    Quasi,
+    /// Cuttings as if independent: asked for, and marked.
+    Ignore,
+}
+
+/// Effects, interactions, link and the treatment of trays.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct ModelSpec {
+    /// Treatment factors, other recorded columns or covariates.
+    pub effects: Vec<String>,
+    /// Sets of effects that interact.
+    pub interactions: Vec<Vec<String>>,
+    /// Link.
+    pub link: Link,
+    /// Tray mode.
+    pub trays: TrayMode,
+    /// Use the Jeffreys prior penalty even without separation.
+    pub penalised: bool,
+    /// Reference level per effect; the first level otherwise.
+    pub reference: BTreeMap<String, String>,
+    /// Confidence level, between 0 and 1.
+    pub level: f64,
+}
+
+impl Default for ModelSpec {
+    fn default() -> Self {
+        Self {
+            effects: Vec::new(),
+            interactions: Vec::new(),
+            link: Link::Logit,
+            trays: TrayMode::Auto,
+            penalised: false,
+            reference: BTreeMap::new(),
+            level: 0.95,
+        }
+    }
+}
+
+impl ModelSpec {
+    /// A model of these effects with everything else at its default.
+    pub fn of<S: AsRef<str>>(effects: &[S]) -> Self {
+        Self { effects: effects.iter().map(|name| name.as_ref().to_owned()).collect(), ..Self::default() }
+    }
+
+    /// Checks that effects are named once, interactions are made of them and the level is one.
+    ///
+    /// # Errors
+    /// [`ModelError::NoEffects`], [`ModelError::Repeated`], [`ModelError::InteractionWithoutMain`], or a level outside
+    /// (0, 1).
+    pub fn check(&self) -> Result<()> {
+        check_level(self.level)?;
+        if self.effects.is_empty() {
+            return Err(ModelError::NoEffects.into());
+        }
+        once(&self.effects)?;
+        let mut seen: Vec<Vec<&String>> = Vec::new();
+        for interaction in &self.interactions {
+            once(interaction)?;
+            if let Some(missing) = interaction.iter().find(|name| !self.effects.contains(name)) {
+                let (interaction, missing) = (interaction.join(" x "), missing.clone());
+                return Err(ModelError::InteractionWithoutMain { interaction, missing }.into());
+            }
+            let mut parts: Vec<&String> = interaction.iter().collect();
+            parts.sort();
+            if seen.contains(&parts) || interaction.len() < 2 {
+                return Err(ModelError::Repeated { effect: interaction.join(" x ") }.into());
+            }
+            seen.push(parts);
+        }
+        Ok(())
+    }
+}
+
+fn once(names: &[String]) -> Result<()> {
+    for (index, name) in names.iter().enumerate() {
+        if names.iter().take(index).any(|other| other == name) {
+            return Err(ModelError::Repeated { effect: name.clone() }.into());
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,236 @@
+//! Notes, verdict and methods text of a model.
+
+use crate::answer::Note;
+use crate::math::convergence::Verdict;
+use crate::models::design_matrix::Aliased;
+use crate::models::fitted::Model;
+use crate::models::spec::TrayMode;
+use crate::models::strata::split_plot;
+use crate::models::terms::{Frame, Value};
+use crate::trial::UnitKind;
+
+/// Every caution of a fitted model.
+pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
+    let mut notes: Vec<Note> = Vec::new();
+    notes.extend(tray_note(model));
+    notes.extend(separation_note(model));
+    if let Some(raw) = model.strata.raw_dispersion.filter(|raw| *raw < 1.0) {
+        let text = format!(
+            "Trays of one treatment differ less than chance alone would make them (dispersion {raw:.2}). It was held at 1, \
+             so intervals are not narrower than binomial ones. Readings that were not blind or rounded counts can cause this."
+        );
+        notes.push(Note::new("underdispersion", text));
+    }
+    if let Some(block) = frame.terms.iter().find(|term| !term.asked) {
+        let text = format!("{} was part of the layout, so it stays in the model as an additive factor.", block.name);
+        notes.push(Note::new("block_kept", text));
+    }
+    notes.extend(whole_plot_note(model, frame));
+    let (confounded, absent): (Vec<_>, Vec<_>) = model.aliased.iter().partition(|alias| !alias.with.is_empty());
+    if !confounded.is_empty() {
+        notes.push(Note::new("aliased", aliased_text(&confounded)));
+    }
+    let empty = empty_combinations(frame);
+    if !empty.is_empty() || !absent.is_empty() {
+        let text = format!("No cuttings were set for {}; rates that would need them are not given.", listing(&empty));
+        notes.push(Note::new("empty_combinations", text));
+    }
+    notes
+}
+
+fn tray_note(model: &Model) -> Option<Note> {
+    if model.trays == TrayMode::Quasi {
+        return None;
+    }
+    let (code, text) = if model.units.kind == UnitKind::Pooled {
+        ("no_tray_information", "No trays are recorded. Cuttings are treated as independent, so intervals are too narrow.")
+    } else if model.spec.trays == TrayMode::Ignore {
+        ("trays_ignored", "Trays are recorded but were ignored, as asked. Intervals are too narrow if trays differ.")
+    } else {
+        (
+            "no_tray_information",
+            "The trays leave no degrees of freedom beside the effects, so their differences cannot be seen. Cuttings are \
+             treated as independent and intervals are too narrow.",
+        )
+    };
+    Some(Note::new(code, text))
+}
+
+fn separation_note(model: &Model) -> Option<Note> {
+    if !model.penalised {
+        return None;
+    }
+    if model.spec.penalised && model.separated.is_empty() {
+        return Some(Note::new("penalised", "The penalised likelihood was used, as asked."));
+    }
+    let text = format!(
+        "All or none rooted in {}. A plain fit would put such rates at exactly 0 or 100 % with endless odds ratios, so the \
+         penalised likelihood of Firth was used, with limits and tests from its profile.",
+        listing(&model.separated)
+    );
+    Some(Note::new("separation", text))
+}
+
+fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
+    let whole = model.strata.whole_plots.as_ref()?;
+    let (effects, name) = (whole.effects.join(", "), &whole.name);
+    let confounded = whole.error.is_none() && split_plot(frame, &model.units).is_some();
+    let note = if confounded {
+        Note::new(
+            "confounded_with_whole_plot",
+            format!(
+                "{effects} and {name} cannot be told apart: there are no further {name} levels within the levels of \
+                 {effects}. Rates are shown, but no test or interval of {effects} is given. Repeat it in other places or runs."
+            ),
+        )
+    } else {
+        let error = whole.error?;
+        let dof = error.dof?;
+        Note::new(
+            "tested_against_whole_plots",
+            format!("{effects} is constant within {name}, so it is tested against {name} on {dof} degrees of freedom."),
+        )
+    };
+    Some(note)
+}
+
+fn aliased_text(aliased: &[&Aliased]) -> String {
+    let one = |alias: &&Aliased| format!("{} cannot be told apart from {}", alias.name, alias.with.join(" and "));
+    format!("{}. No coefficient is given for it.", aliased.iter().map(one).collect::<Vec<_>>().join("; "))
+}
+
+/// Combinations of the levels of interacting factors without a unit.
+fn empty_combinations(frame: &Frame) -> Vec<String> {
+    let interactions = frame.terms.iter().filter(|term| term.variables.len() > 1);
+    let mut out: Vec<String> = Vec::new();
+    for term in interactions {
+        let mut cells: Vec<Vec<(usize, usize)>> = vec![Vec::new()];
+        for index in &term.variables {
+            let levels = frame.variables.get(*index).map_or(0, |variable| variable.levels.len());
+            if levels > 0 {
+                let extend = |cell: &Vec<(usize, usize)>, level| [cell.as_slice(), &[(*index, level)]].concat();
+                cells = cells.iter().flat_map(|cell| (0..levels).map(move |level| extend(cell, level))).collect();
+            }
+        }
+        let names = cells.iter().filter(|cell| !occurs(frame, cell)).map(|cell| cell_name(frame, cell));
+        out.extend(names);
+    }
+    out.dedup();
+    out
+}
+
+fn occurs(frame: &Frame, cell: &[(usize, usize)]) -> bool {
+    let fits = |row: &Vec<Value>| cell.iter().all(|(v, level)| row.get(*v) == Some(&Value::Level(*level)));
+    frame.data.values.iter().any(fits)
+}
+
+fn cell_name(frame: &Frame, cell: &[(usize, usize)]) -> String {
+    let part = |(v, level): &(usize, usize)| {
+        frame.variables.get(*v).map(|variable| format!("{} {}", variable.name, variable.label(Value::Level(*level))))
+    };
+    cell.iter().filter_map(part).collect::<Vec<_>>().join(" with ")
+}
+
+/// At most six names, then how many more.
+fn listing(names: &[String]) -> String {
+    let shown = names.iter().take(6).cloned().collect::<Vec<_>>().join("; ");
+    match names.len() {
+        0 => "some combination of the effects".to_owned(),
+        1..=6 => shown,
+        n => format!("{shown}; and {} more", n - 6),
+    }
+}
+
+/// Sets the verdict from what was found.
+pub(crate) fn verdict(model: &mut Model) {
+    let mut reasons: Vec<&str> = Vec::new();
+    if !model.separated.is_empty() {
+        reasons.push("some cells are all rooted or none rooted, so a penalised fit was used");
+    }
+    if !model.aliased.is_empty() {
+        reasons.push("some effects cannot be told apart in this layout");
+    }
+    if model.convergence.condition > 1e8 {
+        reasons.push("some columns are nearly combinations of others");
+    }
+    if !model.convergence.converged {
+        reasons.push("the estimates had not fully settled");
+    }
+    if !reasons.is_empty() {
+        model.convergence.verdict = Verdict::Caution;
+        model.convergence.reason = Some(reasons.join("; "));
+    }
+}
+
+/// The opening warning of a sentence, or nothing.
+pub(crate) fn warning(model: &Model) -> &'static str {
+    match (model.trays, model.units.kind) {
+        (TrayMode::Quasi, _) => "",
+        (_, UnitKind::Pooled) => "No trays recorded: intervals are too narrow. ",
+        _ if model.spec.trays == TrayMode::Ignore => "Trays ignored: intervals are too narrow. ",
+        _ => "Too few trays to see how trays differ: intervals are too narrow. ",
+    }
+}
+
+/// The methods paragraph.
+pub(crate) fn methods(model: &Model) -> String {
+    let mut effects = model.spec.effects.join(", ");
+    for interaction in &model.spec.interactions {
+        effects.push_str(&format!(", {}", interaction.join(" x ")));
+    }
+    let mut text = format!(
+        "Numbers rooted of {} cuttings in {} {} were analysed by binomial regression with {} link (effects: {effects})",
+        model.n_cuttings,
+        model.n_units,
+        if model.units.kind == UnitKind::Tray { "trays" } else { "pooled groups" },
+        model.spec.link.name(),
+    );
+    if let Some(block) = model.units.block.as_ref().filter(|block| !model.spec.effects.contains(&block.name)) {
+        text.push_str(&format!(", with {} as an additive factor", block.name));
+    }
+    text.push_str(if model.penalised {
+        ", by penalised likelihood with Jeffreys' prior (Firth 1993); limits and tests come from the penalised likelihood \
+         profile (Heinze and Schemper 2002)."
+    } else {
+        ", by maximum likelihood; limits and tests come from the likelihood profile."
+    });
+    if let Some(dof) = model.strata.tray.dof {
+        text.push_str(&format!(
+            " Variation between trays entered as a dispersion of {:.2} (Pearson statistic over {dof} degrees of freedom, not \
+             below 1; Wedderburn 1974), with F tests and t quantiles.",
+            model.strata.tray.dispersion
+        ));
+    }
+    if let Some(whole) = model.strata.whole_plots.as_ref() {
+        let effects = whole.effects.join(", ");
+        match whole.error.and_then(|error| error.dof) {
+            Some(dof) => text.push_str(&format!(" {effects} was tested against {} ({dof} degrees of freedom).", whole.name)),
+            None if whole.error.is_none() => {
+                text.push_str(&format!(" {effects} is confounded with {} and was not tested.", whole.name));
+            }
+            None => {}
+        }
+    }
+    text
+}
+
+/// What the methods paragraph cites.
+pub(crate) fn references(model: &Model) -> Vec<String> {
+    let mut out = vec!["McCullagh P, Nelder JA (1989) Generalized Linear Models, 2nd ed. Chapman and Hall, London.".to_owned()];
+    if model.penalised {
+        out.push("Firth D (1993) Bias reduction of maximum likelihood estimates. Biometrika 80:27-38.".to_owned());
+        out.push(
+            "Heinze G, Schemper M (2002) A solution to the problem of separation in logistic regression. Statistics in \
+             Medicine 21:2409-2419."
+                .to_owned(),
+        );
+    }
+    if model.trays == TrayMode::Quasi {
+        out.push(
+            "Wedderburn RWM (1974) Quasi-likelihood functions, generalized linear models, and the Gauss-Newton method. \
+             Biometrika 61:439-447."
+                .to_owned(),
+        );
+    }
+    out
+}

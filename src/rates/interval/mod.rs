@@ -1,0 +1,20 @@
+//! Confidence intervals for one take rate from counts that are independent of each other.
+
+mod blaker;
+mod effective;
+mod exact;
+mod likelihood;
+mod many;
+mod method;
+mod normal_theory;
+mod search;
+mod single;
+
+pub use effective::interval_effective;
+pub use many::{Intervals, interval_many};
+pub use method::IntervalMethod;
+pub use single::interval;
+
+pub(crate) use method::choose;
+pub(crate) use normal_theory::{wilson, wilson_corrected};
+pub(crate) use search::root_from;

@@ -1,0 +1,32 @@
+//! Root search outwards from a good guess.
+
+use crate::error::{NumericError, Result};
+use crate::math::roots::brent;
+
+const DOUBLINGS: usize = 40;
+
+/// Root of an increasing function, bracketed by doubling steps from `start`, then refined to `tol`.
+///
+/// # Errors
+/// [`NumericError`] when the function keeps its sign over the whole search.
+pub(crate) fn root_from(mut f: impl FnMut(f64) -> f64, start: f64, first_step: f64, tol: f64) -> Result<f64> {
+    let at_start = f(start);
+    if at_start == 0.0 {
+        return Ok(start);
+    }
+    let direction = if at_start > 0.0 { -1.0 } else { 1.0 };
+    let (mut near, mut step) = (start, first_step);
+    for _ in 0..DOUBLINGS {
+        let far = near + direction * step;
+        let value = f(far);
+        if value == 0.0 {
+            return Ok(far);
+        }
+        if (value > 0.0) != (at_start > 0.0) {
+            return brent(f, near.min(far), near.max(far), tol);
+        }
+        near = far;
+        step *= 2.0;
+    }
+    Err(NumericError::NotConverged { routine: "the search for a bracket", iterations: DOUBLINGS }.into())
+}

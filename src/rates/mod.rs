@@ -1,0 +1,5 @@
+//! Take rates with intervals.
+
+pub mod interval;
+
+pub use interval::*;

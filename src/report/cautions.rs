@@ -1,0 +1,63 @@
+//! Cautions that stand beside an answer, each as a fixed text and as a named note.
+
+use crate::answer::Note;
+
+/// Shown wherever a strength is suggested and in the strength calculator.
+pub const CHEMICAL: &str = "Growth regulators are regulated plant protection or pesticide products in many places: read \
+the product label and the local register, and draw no conclusion for food crops. Wear eye protection when mixing where \
+the label says so and avoid dust. Alcohol is flammable, gives off vapour, harms stems when near full strength and \
+evaporates, so that the strength drifts. This is not professional safety advice.";
+
+/// Shown with every best strength.
+pub const BEST_STRENGTH: &str = "Holds within the tested range, for this rootstock, etiolation, method and season only; \
+the product label decides lawful use and strength; trial a small batch first.";
+
+/// Shown when a treatment has fewer than four trays.
+pub const FEW_TRAYS: &str = "Fewer than four trays in a treatment: the spread between trays is poorly known, so the \
+intervals are wide and a real difference is easily missed; more trays help, more cuttings per tray hardly do.";
+
+/// Shown with every analysis that ignores trays or has none.
+pub const POOLED: &str = "This treats cuttings as independent: cuttings of one tray share its place and care, so the \
+interval is too narrow and the P value too small.";
+
+/// Shown when a strength lies outside the usual range of its method.
+pub const UNUSUAL_STRENGTH: &str = "Unusual for this method; check unit and substance.";
+
+/// Shown with every monitoring alarm.
+pub const SIGNAL: &str = "A signal is not a cause: check reading date, mix, operator, medium and graft wood.";
+
+/// [`CHEMICAL`] as a note, code `chemical`.
+#[must_use]
+pub fn chemical() -> Note {
+    Note::new("chemical", CHEMICAL)
+}
+
+/// [`BEST_STRENGTH`] as a note, code `best_strength`.
+#[must_use]
+pub fn best_strength() -> Note {
+    Note::new("best_strength", BEST_STRENGTH)
+}
+
+/// [`FEW_TRAYS`] as a note, code `few_trays`.
+#[must_use]
+pub fn few_trays() -> Note {
+    Note::new("few_trays", FEW_TRAYS)
+}
+
+/// [`POOLED`] as a note, code `trays_ignored`.
+#[must_use]
+pub fn pooled() -> Note {
+    Note::new("trays_ignored", POOLED)
+}
+
+/// A trial too small to rule out a difference of `proportion` (0-1): code `small_trial`.
+///
+/// ```
+/// let note = rootling::report::cautions::small_trial(0.183);
+/// assert_eq!(note.text, "Differences of up to 18.3 trees per 100 cannot be ruled out.");
+/// ```
+#[must_use]
+pub fn small_trial(proportion: f64) -> Note {
+    let size = super::numbers::points(proportion.abs());
+    Note::new("small_trial", format!("Differences of up to {size} trees per 100 cannot be ruled out."))
+}

@@ -1,0 +1,9 @@
+//! Words and tables: numbers as they are read, cautions, citations, terminal tables. Knows results only.
+
+pub mod cautions;
+pub mod numbers;
+pub mod references;
+pub mod text;
+
+pub use numbers::{interval, join, number, p_value, percent, points, whole};
+pub use text::render;

@@ -1,0 +1,181 @@
+//! Numbers as a reader wants them: rounded, signed, with their unit.
+
+/// Rounds to `digits` decimals and drops the sign of a rounded zero.
+fn fixed(x: f64, digits: usize) -> String {
+    let text = format!("{x:.digits$}");
+    let is_zero = text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.'));
+    if is_zero { text.trim_start_matches('-').to_owned() } else { text }
+}
+
+/// What stands in place of a number that is none.
+fn not_finite(x: f64) -> &'static str {
+    if x.is_nan() {
+        "not available"
+    } else if x > 0.0 {
+        "infinite"
+    } else {
+        "minus infinite"
+    }
+}
+
+/// A proportion (0-1) as a percentage with one decimal; exact 0 and 1 are "0 %" and "100 %".
+///
+/// A rate strictly between the ends is never rounded onto one: it reads "< 0.1 %" or "> 99.9 %".
+///
+/// ```
+/// use rootling::report::percent;
+/// assert_eq!(percent(0.65), "65.0 %");
+/// assert_eq!(percent(0.0), "0 %");
+/// assert_eq!(percent(1.0), "100 %");
+/// assert_eq!(percent(0.0002), "< 0.1 %");
+/// ```
+#[expect(clippy::float_cmp, reason = "only an exact 1 is \"100 %\"")]
+#[must_use]
+pub fn percent(x: f64) -> String {
+    if !x.is_finite() {
+        return not_finite(x).to_owned();
+    }
+    if x == 0.0 {
+        return "0 %".to_owned();
+    }
+    if x == 1.0 {
+        return "100 %".to_owned();
+    }
+    if x > 0.0 && x < 1.0 {
+        if x < 0.0005 {
+            return "< 0.1 %".to_owned();
+        }
+        if x >= 0.9995 {
+            return "> 99.9 %".to_owned();
+        }
+    }
+    format!("{} %", fixed(100.0 * x, 1))
+}
+
+/// A difference of two proportions as trees per 100, one decimal, "-" in front of a loss.
+///
+/// ```
+/// use rootling::report::points;
+/// assert_eq!(points(0.213), "21.3");
+/// assert_eq!(points(-0.041), "-4.1");
+/// assert_eq!(points(-0.0001), "0.0");
+/// ```
+#[must_use]
+pub fn points(x: f64) -> String {
+    if x.is_finite() { fixed(100.0 * x, 1) } else { not_finite(x).to_owned() }
+}
+
+/// A P value: two significant digits, never "0.000", never rounded to 1 unless it is 1.
+///
+/// ```
+/// use rootling::report::p_value;
+/// assert_eq!(p_value(0.012), "P = 0.012");
+/// assert_eq!(p_value(0.00047), "P = 0.00047");
+/// assert_eq!(p_value(3e-9), "P < 0.0001");
+/// ```
+#[must_use]
+pub fn p_value(p: f64) -> String {
+    if !p.is_finite() {
+        return "P not available".to_owned();
+    }
+    if p < 0.0001 {
+        return "P < 0.0001".to_owned();
+    }
+    if p >= 1.0 {
+        return "P = 1".to_owned();
+    }
+    if p > 0.995 {
+        return "P > 0.99".to_owned();
+    }
+    format!("P = {}", significant(p, 2))
+}
+
+/// A positive or negative number at `digits` significant digits in plain notation.
+fn significant(x: f64, digits: i32) -> String {
+    if x == 0.0 {
+        return "0".to_owned();
+    }
+    let rounded: f64 = format!("{:.*e}", usize::try_from(digits - 1).unwrap_or(0), x).parse().unwrap_or(x);
+    let decimals = digits - 1 - exponent(rounded);
+    fixed(rounded, usize::try_from(decimals).unwrap_or(0))
+}
+
+/// The power of ten of the leading digit.
+fn exponent(x: f64) -> i32 {
+    format!("{x:e}").rsplit_once('e').and_then(|(_, power)| power.parse().ok()).unwrap_or(0)
+}
+
+/// A number at 4 significant digits (3 below one, whole from 1000 on), without trailing zeros; very large or small
+/// ones as powers of ten.
+///
+/// ```
+/// use rootling::report::number;
+/// assert_eq!(number(2.0), "2");
+/// assert_eq!(number(12.300_667), "12.3");
+/// assert_eq!(number(0.842_17), "0.842");
+/// assert_eq!(number(f64::INFINITY), "infinite");
+/// ```
+#[must_use]
+pub fn number(x: f64) -> String {
+    if !x.is_finite() {
+        return not_finite(x).to_owned();
+    }
+    let size = x.abs();
+    if size != 0.0 && !(1e-4..1e9).contains(&size) {
+        let text = format!("{x:.2e}");
+        return match text.split_once('e') {
+            Some((digits, power)) => format!("{} x 10^{power}", trimmed(digits)),
+            None => text,
+        };
+    }
+    if size >= 1000.0 {
+        return fixed(x, 0);
+    }
+    trimmed(&significant(x, if size < 1.0 { 3 } else { 4 })).to_owned()
+}
+
+/// Without trailing zeros behind a decimal point.
+fn trimmed(text: &str) -> &str {
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { text }
+}
+
+/// A confidence interval in words, its limits already written out: "95 % interval 12.1 to 30.4".
+///
+/// ```
+/// use rootling::report::{interval, points};
+/// assert_eq!(interval(&points(0.121), &points(0.304), 0.95), "95 % interval 12.1 to 30.4");
+/// ```
+#[must_use]
+pub fn interval(low: impl AsRef<str>, high: impl AsRef<str>, level: f64) -> String {
+    format!("{} % interval {} to {}", trimmed(&fixed(100.0 * level, 3)), low.as_ref(), high.as_ref())
+}
+
+/// "a", "a and b", "a, b and c".
+///
+/// ```
+/// use rootling::report::join;
+/// assert_eq!(join(&["K12", "K17", "K30"]), "K12, K17 and K30");
+/// ```
+#[must_use]
+pub fn join<S: AsRef<str>>(parts: &[S]) -> String {
+    match parts {
+        [] => String::new(),
+        [only] => only.as_ref().to_owned(),
+        [first @ .., last] => {
+            let first: Vec<&str> = first.iter().map(AsRef::as_ref).collect();
+            format!("{} and {}", first.join(", "), last.as_ref())
+        }
+    }
+}
+
+/// A whole number with its noun: "1 tray", "12 trays".
+///
+/// ```
+/// use rootling::report::whole;
+/// assert_eq!(whole(1, "tray", "trays"), "1 tray");
+/// assert_eq!(whole(0, "tray", "trays"), "0 trays");
+/// ```
+#[must_use]
+pub fn whole(n: u64, singular: &str, plural: &str) -> String {
+    if n == 1 { format!("1 {singular}") } else { format!("{n} {plural}") }
+}

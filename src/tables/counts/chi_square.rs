@@ -1,0 +1,101 @@
+//! Chi-square tests of association.
+
+use serde::{Deserialize, Serialize};
+
+use super::ContingencyTable;
+use crate::error::Result;
+use crate::estimate::TestResult;
+use crate::math::distributions::chi_squared;
+
+/// Tests of association with what is needed to read them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ChiSquare {
+    /// Pearson's test.
+    pub pearson: TestResult,
+    /// The same with Yates' continuity correction, for 2 x 2 tables.
+    pub corrected: Option<TestResult>,
+    /// Likelihood ratio test.
+    pub likelihood_ratio: TestResult,
+    /// Counts expected without association, row by row.
+    pub expected: Vec<Vec<f64>>,
+    /// Adjusted standardised residuals, row by row: near standard normal without association.
+    pub residuals: Vec<Vec<f64>>,
+    /// The smallest expected count; below 5 an exact test is safer.
+    pub smallest_expected: f64,
+}
+
+/// Chi-square tests of an r x c table with `(r - 1)(c - 1)` degrees of freedom.
+///
+/// With observed O and expected E = row total x column total / N: Pearson `sum (O - E)^2 / E`, corrected
+/// `sum (|O - E| - min(1/2, |O - E|))^2 / E`, likelihood ratio `2 sum O ln(O / E)`. Residuals are
+/// `(O - E) / sqrt(E (1 - row share)(1 - column share))`. The plants are taken as independent; do not use it on cuttings
+/// that share trays.
+///
+/// # Errors
+/// None for a checked table; the result type leaves room for tables that cannot be tested.
+///
+/// # References
+/// Pearson 1900, Phil. Mag. 50:157-175; Yates 1934, J. R. Stat. Soc. Suppl. 1:217-235; Haberman 1973, Biometrics 29:205-220.
+///
+/// ```
+/// use rootling::tables::{ContingencyTable, chi_square};
+/// let table = ContingencyTable::new(vec![vec![156, 84], vec![84, 156]])?;
+/// assert!((chi_square(&table)?.pearson.statistic.unwrap() - 43.2).abs() < 1e-12);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn chi_square(table: &ContingencyTable) -> Result<ChiSquare> {
+    let total = table.total() as f64;
+    let (mut pearson, mut corrected, mut ratio) = (0.0, 0.0, 0.0);
+    let mut smallest_expected = f64::INFINITY;
+    let (mut expected, mut residuals) = (Vec::new(), Vec::new());
+    for (row, row_total) in table.cells().iter().zip(table.row_totals()) {
+        let row_total = *row_total as f64;
+        let (mut expected_row, mut residual_row) = (Vec::new(), Vec::new());
+        for (count, column_total) in row.iter().zip(table.column_totals()) {
+            let (count, column_total) = (*count as f64, *column_total as f64);
+            let mean = row_total * column_total / total;
+            let off = count - mean;
+            pearson += off * off / mean;
+            let kept = (off.abs() - 0.5).max(0.0);
+            corrected += kept * kept / mean;
+            ratio += excess_information(count, mean);
+            smallest_expected = smallest_expected.min(mean);
+            let spread = mean * (1.0 - row_total / total) * (1.0 - column_total / total);
+            expected_row.push(mean);
+            residual_row.push(off / spread.sqrt());
+        }
+        expected.push(expected_row);
+        residuals.push(residual_row);
+    }
+    let dof = ((table.row_totals().len() - 1) * (table.column_totals().len() - 1)) as f64;
+    let corrected = table.four_cells().map(|_| chi_square_result("pearson-corrected", corrected, dof));
+    Ok(ChiSquare {
+        pearson: chi_square_result("pearson", pearson, dof),
+        corrected,
+        likelihood_ratio: chi_square_result("likelihood-ratio", ratio, dof),
+        expected,
+        residuals,
+        smallest_expected,
+    })
+}
+
+/// `2 (O ln(O / E) - (O - E))`, never negative; its sum over a table is the likelihood ratio statistic.
+pub(super) fn excess_information(count: f64, mean: f64) -> f64 {
+    if count <= 0.0 {
+        return 2.0 * mean;
+    }
+    let off = (count - mean) / mean;
+    let log_ratio = if off.abs() < 0.5 { off.ln_1p() } else { (count / mean).ln() };
+    (2.0 * (count * log_ratio - (count - mean))).max(0.0)
+}
+
+/// A chi-square statistic with its P value.
+pub(super) fn chi_square_result(method: &str, statistic: f64, dof: f64) -> TestResult {
+    TestResult {
+        method: method.to_owned(),
+        statistic: Some(statistic),
+        dof: Some(dof),
+        dof_denominator: None,
+        p_value: chi_squared::sf(statistic, dof),
+    }
+}

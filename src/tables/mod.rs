@@ -1,0 +1,5 @@
+//! Tables of counts.
+
+pub mod counts;
+
+pub use counts::*;

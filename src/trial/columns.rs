@@ -1,0 +1,89 @@
+//! The typed columns that methods work on: counts per unit with coded factors. No frames here.
+
+use serde::{Deserialize, Serialize};
+
+use crate::estimate::Count;
+
+/// A column of levels, coded 0, 1, ... in the order of `levels`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Factor {
+    /// The user's column name.
+    pub name: String,
+    /// Level names in order (numbers in numeric order, text in alphabetical order).
+    pub levels: Vec<String>,
+    /// The levels as numbers, when every level is one.
+    pub numbers: Option<Vec<f64>>,
+    /// One code per unit, each below `levels.len()`.
+    pub codes: Vec<u32>,
+}
+
+/// A numeric covariate, one value per unit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Covariate {
+    /// The user's column name.
+    pub name: String,
+    /// One value per unit.
+    pub values: Vec<f64>,
+}
+
+/// What a unit is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum UnitKind {
+    /// A recorded tray: the experimental unit.
+    Tray,
+    /// Cuttings pooled per combination of recorded columns, since no tray was recorded.
+    Pooled,
+}
+
+/// Counts per unit, with everything recorded about each unit. All vectors have one entry per unit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Units {
+    /// Tray or pooled.
+    pub kind: UnitKind,
+    /// Cuttings rooted.
+    pub rooted: Vec<u64>,
+    /// Cuttings stuck.
+    pub stuck: Vec<u64>,
+    /// The treatments, in the order they were declared.
+    pub treatments: Vec<Factor>,
+    /// Tray names.
+    pub tray: Option<Factor>,
+    /// Block (bench, place or time).
+    pub block: Option<Factor>,
+    /// Whole plot (dark room, bay, bay-run).
+    pub whole_plot: Option<Factor>,
+    /// Season.
+    pub season: Option<Factor>,
+    /// Mother plant.
+    pub stock_plant: Option<Factor>,
+    /// Numeric covariates.
+    pub covariates: Vec<Covariate>,
+}
+
+impl Units {
+    /// Number of units.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.rooted.len()
+    }
+
+    /// True when there is no unit.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.rooted.is_empty()
+    }
+
+    /// The treatment or design column of that name.
+    #[must_use]
+    pub fn factor(&self, name: &str) -> Option<&Factor> {
+        let design = [&self.block, &self.whole_plot, &self.season, &self.stock_plant, &self.tray];
+        self.treatments.iter().chain(design.into_iter().flatten()).find(|factor| factor.name == name)
+    }
+
+    /// Rooted and stuck of one unit.
+    #[must_use]
+    pub fn count(&self, unit: usize) -> Option<Count> {
+        Some(Count { rooted: *self.rooted.get(unit)?, stuck: *self.stuck.get(unit)? })
+    }
+}

@@ -1,0 +1,247 @@
+//! What the recorded columns say about the design, in words: the unit, balance, nesting, and what cannot be tested.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
+
+use crate::answer::Note;
+use crate::trial::columns::{Factor, UnitKind, Units};
+use crate::trial::units::StockSpread;
+
+/// A treatment that cannot be told apart from a place or from another treatment.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Confounding {
+    /// The treatment.
+    pub treatment: String,
+    /// What it cannot be told apart from.
+    pub with: String,
+    /// Why, in a sentence.
+    pub reason: String,
+}
+
+/// The design as recorded.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Design {
+    /// "tray" or "pooled cuttings".
+    pub unit: String,
+    /// Number of units.
+    pub n_units: usize,
+    /// Number of cuttings.
+    pub n_cuttings: u64,
+    /// Treatment combinations present.
+    pub n_combinations: usize,
+    /// Fewest units in a combination that is present.
+    pub fewest_units: usize,
+    /// Most units in a combination.
+    pub most_units: usize,
+    /// Treatments whose effect cannot be tested, and why.
+    pub confounded: Vec<Confounding>,
+    /// Treatments applied to whole plots that have repeats.
+    pub whole_plot_treatments: Vec<String>,
+    /// The design in one or two sentences.
+    pub sentence: String,
+    /// Further lines, one fact each.
+    pub lines: Vec<String>,
+    /// Named cautions.
+    pub notes: Vec<Note>,
+}
+
+/// Describes the design.
+#[must_use]
+pub fn describe(units: &Units, stock: &[StockSpread]) -> Design {
+    let cells = combinations(units);
+    let trays: Vec<usize> = cells.values().map(Vec::len).collect();
+    let fewest = trays.iter().copied().min().unwrap_or(0);
+    let most = trays.iter().copied().max().unwrap_or(0);
+    let possible: usize = units.treatments.iter().map(|one| one.levels.len()).product();
+    let confounded = confoundings(units);
+    let mut design = Design {
+        unit: if units.kind == UnitKind::Tray { "tray".to_owned() } else { "pooled cuttings".to_owned() },
+        n_units: units.len(),
+        n_cuttings: units.stuck.iter().fold(0_u64, |sum, value| sum.saturating_add(*value)),
+        n_combinations: cells.len(),
+        fewest_units: fewest,
+        most_units: most,
+        whole_plot_treatments: repeated_whole_plots(units, &confounded),
+        confounded,
+        sentence: String::new(),
+        lines: Vec::new(),
+        notes: Vec::new(),
+    };
+    design.sentence = sentence(&design, units);
+    design.lines = lines(&design, units, possible, stock);
+    design.notes = notes(&design, units, stock);
+    design
+}
+
+fn combinations(units: &Units) -> BTreeMap<Vec<u32>, Vec<usize>> {
+    let mut cells: BTreeMap<Vec<u32>, Vec<usize>> = BTreeMap::new();
+    for unit in 0..units.len() {
+        let codes = units.treatments.iter().filter_map(|one| one.codes.get(unit).copied()).collect();
+        cells.entry(codes).or_default().push(unit);
+    }
+    cells
+}
+
+/// For each code of `outer`, the codes of `inner` found with it.
+fn found_with(outer: &Factor, inner: &Factor) -> BTreeMap<u32, BTreeSet<u32>> {
+    let mut found: BTreeMap<u32, BTreeSet<u32>> = BTreeMap::new();
+    for (a, b) in outer.codes.iter().zip(&inner.codes) {
+        found.entry(*a).or_default().insert(*b);
+    }
+    found
+}
+
+fn constant_within(inner: &Factor, outer: &Factor) -> bool {
+    found_with(outer, inner).values().all(|codes| codes.len() == 1)
+}
+
+fn one_place_per_level(treatment: &Factor, place: &Factor) -> bool {
+    found_with(treatment, place).values().all(|codes| codes.len() == 1)
+}
+
+fn confoundings(units: &Units) -> Vec<Confounding> {
+    let mut found = Vec::new();
+    for (at, one) in units.treatments.iter().enumerate() {
+        if one.levels.len() < 2 {
+            continue;
+        }
+        for place in [&units.whole_plot, &units.block, &units.season].into_iter().flatten() {
+            if constant_within(one, place) && one_place_per_level(one, place) {
+                let reason = format!(
+                    "each level of {} was in a single {}, so a difference between levels may just as well be a difference between places; its effect can be estimated but not tested",
+                    one.name, place.name
+                );
+                found.push(Confounding { treatment: one.name.clone(), with: place.name.clone(), reason });
+            }
+        }
+        for other in units.treatments.iter().take(at).filter(|other| other.levels.len() > 1) {
+            if constant_within(one, other) && constant_within(other, one) {
+                let reason = format!("{} and {} always change together, so their effects cannot be told apart", other.name, one.name);
+                found.push(Confounding { treatment: one.name.clone(), with: other.name.clone(), reason });
+            }
+        }
+    }
+    found
+}
+
+fn repeated_whole_plots(units: &Units, confounded: &[Confounding]) -> Vec<String> {
+    let Some(place) = &units.whole_plot else { return Vec::new() };
+    let free = |one: &&Factor| {
+        one.levels.len() > 1 && constant_within(one, place) && !confounded.iter().any(|c| c.treatment == one.name && c.with == place.name)
+    };
+    units.treatments.iter().filter(free).map(|one| one.name.clone()).collect()
+}
+
+fn sentence(design: &Design, units: &Units) -> String {
+    let names: Vec<&str> = units.treatments.iter().map(|one| one.name.as_str()).collect();
+    let over = if names.is_empty() { String::new() } else { format!(" over {} combination(s) of {}", design.n_combinations, names.join(" x ")) };
+    match units.kind {
+        UnitKind::Tray => format!(
+            "The experimental unit is the tray: {} trays with {} cuttings{over}, {} per combination.",
+            design.n_units,
+            design.n_cuttings,
+            range(design.fewest_units, design.most_units, "tray")
+        ),
+        UnitKind::Pooled => format!(
+            "No trays were recorded: {} cuttings{over} are pooled, so nothing tells how trays differ and every interval is too narrow.",
+            design.n_cuttings
+        ),
+    }
+}
+
+fn range(low: usize, high: usize, word: &str) -> String {
+    match (low, high) {
+        (1, 1) => format!("1 {word}"),
+        (low, high) if low == high => format!("{low} {word}s"),
+        (low, high) => format!("{low} to {high} {word}s"),
+    }
+}
+
+fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread]) -> Vec<String> {
+    let mut lines = Vec::new();
+    for one in &units.treatments {
+        lines.push(format!("{}: {} level(s) ({})", one.name, one.levels.len(), shown(&one.levels)));
+    }
+    if design.n_combinations < possible {
+        lines.push(format!("{} of {possible} treatment combinations have no cuttings", possible - design.n_combinations));
+    }
+    if units.kind == UnitKind::Tray {
+        let least = units.stuck.iter().min().copied().unwrap_or(0);
+        let most = units.stuck.iter().max().copied().unwrap_or(0);
+        let size = if least == most { format!("{least}") } else { format!("{least} to {most}") };
+        let balance = if design.fewest_units == design.most_units && least == most { "balanced" } else { "not balanced" };
+        lines.push(format!("{size} cuttings per tray; {balance}"));
+    }
+    for (role, place) in [("block", &units.block), ("whole plot", &units.whole_plot), ("season", &units.season)] {
+        if let Some(place) = place {
+            lines.push(format!("{role} {}: {}", place.name, place_line(place, units)));
+        }
+    }
+    if let (Some(whole), Some(block)) = (&units.whole_plot, &units.block) {
+        if constant_within(block, whole) {
+            lines.push(format!("{} is nested in {}", whole.name, block.name));
+        } else if constant_within(whole, block) {
+            lines.push(format!("{} is nested in {}", block.name, whole.name));
+        }
+    }
+    for name in &design.whole_plot_treatments {
+        lines.push(format!("{name} was given to whole plots, several per level: it is judged against whole plots, not trays"));
+    }
+    lines.extend(design.confounded.iter().map(|one| one.reason.clone()));
+    lines.extend(stock.iter().map(|one| format!("{} mother plants; {} of them in a single level of {}", one.plants, one.confined, one.treatment)));
+    lines
+}
+
+fn shown(levels: &[String]) -> String {
+    const MOST: usize = 12;
+    let mut text = levels.iter().take(MOST).cloned().collect::<Vec<_>>().join(", ");
+    if levels.len() > MOST {
+        text.push_str(&format!(", ... {} more", levels.len() - MOST));
+    }
+    text
+}
+
+fn place_line(place: &Factor, units: &Units) -> String {
+    let parts: Vec<String> = units
+        .treatments
+        .iter()
+        .filter(|one| one.levels.len() > 1)
+        .map(|one| {
+            let found = found_with(place, one);
+            if found.values().all(|codes| codes.len() == one.levels.len()) {
+                format!("every one holds all levels of {}", one.name)
+            } else if found.values().all(|codes| codes.len() == 1) {
+                format!("each holds one level of {}", one.name)
+            } else {
+                format!("some lack levels of {}", one.name)
+            }
+        })
+        .collect();
+    format!("{} level(s); {}", place.levels.len(), parts.join("; "))
+}
+
+fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if units.kind == UnitKind::Pooled {
+        notes.push(Note::new("no_tray_information", "No trays were recorded, so cuttings are counted as if each stood alone; intervals are too narrow and P values too small."));
+    } else if design.fewest_units < 4 {
+        let text = format!("Some treatment has only {} tray(s); 4 or more, better 6, are needed to judge differences.", design.fewest_units);
+        notes.push(Note::new("few_trays", text));
+    }
+    for one in &design.confounded {
+        let mut text = one.reason.clone();
+        text.push_str("; repeat the trial in other rooms or times to tell them apart.");
+        notes.push(Note::new("confounded", capital(&text)));
+    }
+    for one in stock.iter().filter(|one| one.plants > 0 && one.confined == one.plants) {
+        let text = format!("Every mother plant gave cuttings to a single level of {}, so mother plants and levels cannot be told apart fully; spread each over all levels.", one.treatment);
+        notes.push(Note::new("stock_plant_confounded", text));
+    }
+    notes
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+}

@@ -1,0 +1,163 @@
+//! Loading: names, cells, checks, units, design - in that order, each once.
+
+use polars::prelude::DataFrame;
+
+use crate::answer::Note;
+use crate::error::{DataError, Result};
+use crate::trial::columns::Units;
+use crate::trial::design::{Design, describe};
+use crate::trial::roles::{BadRows, LoadOptions, Source};
+use crate::trial::table::Table;
+use crate::trial::units::build;
+use crate::trial::validate::check;
+use crate::trial::{Issue, Severity, read};
+use crate::units::plausibility;
+
+/// A checked trial.
+#[derive(Debug, Clone)]
+pub struct Trial {
+    frame: DataFrame,
+    options: LoadOptions,
+    source: Source,
+    units: Units,
+    design: Design,
+    issues: Vec<Issue>,
+    notes: Vec<Note>,
+    fingerprint: String,
+}
+
+/// Reads delimited text and checks it.
+///
+/// # Errors
+/// [`DataError`] with every problem found, unless `options.bad_rows` sets bad rows aside; problems of whole columns always stop.
+///
+/// ```
+/// use rootling::trial::{LoadOptions, read_csv};
+/// let text = b"strength,tray,rooted,stuck\n0,a,3,20\n2500,b,14,20\n";
+/// let options = LoadOptions {
+///     rooted: "rooted".into(), stuck: Some("stuck".into()), tray: Some("tray".into()),
+///     treatments: vec!["strength".into()], ..LoadOptions::default()
+/// };
+/// let trial = read_csv(text, &options)?;
+/// assert_eq!(trial.units().rooted, [3, 14]);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn read_csv(bytes: &[u8], options: &LoadOptions) -> Result<Trial> {
+    from_frame(read::read_csv(bytes)?, Source::File, options)
+}
+
+/// Checks a frame of counts.
+///
+/// # Errors
+/// As [`read_csv`].
+pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Result<Trial> {
+    let columns: Vec<String> = frame.get_column_names().iter().map(|name| name.to_string()).collect();
+    let names_wrong = options.check_names(&columns);
+    if !names_wrong.is_empty() {
+        return Err(DataError { issues: names_wrong }.into());
+    }
+    let mut names: Vec<String> = options.roles().iter().map(|(_, name)| (*name).to_owned()).collect();
+    names.dedup();
+    let mut table = Table::grouped(&frame, &names)?;
+    let mut checked = check(&table, options, source);
+    if !checked.issues.is_empty() && frame.height() > 0 {
+        // Something is wrong: look again row by row, so that every row number can be named.
+        table = Table::by_row(&frame, &names)?;
+        checked = check(&table, options, source);
+    }
+    let built = build(&table, &checked, options);
+    checked.issues.extend(built.issues);
+    if checked.good.is_empty() && checked.issues.iter().all(|issue| issue.severity != Severity::Problem || issue.row.is_some() && !ALWAYS_STOP.contains(&issue.code.as_str())) {
+        checked.issues.push(Issue::of_input("no_usable_rows", "no row can be used", "correct the problems listed"));
+    }
+    stop_if_needed(&checked.issues, options.bad_rows)?;
+    let design = describe(&built.units, &built.stock);
+    let mut notes = design.notes.clone();
+    notes.extend(strength_notes(&built.units, options));
+    let fingerprint = fingerprint(&built.units);
+    Ok(Trial { frame, options: options.clone(), source, units: built.units, design, issues: checked.issues, notes, fingerprint })
+}
+
+fn stop_if_needed(issues: &[Issue], bad_rows: BadRows) -> Result<()> {
+    let stops = |issue: &Issue| match bad_rows {
+        BadRows::Stop => issue.severity != Severity::Information,
+        BadRows::SetAside => issue.severity == Severity::Problem && (issue.row.is_none() || ALWAYS_STOP.contains(&issue.code.as_str())),
+    };
+    if issues.iter().any(stops) { Err(DataError { issues: issues.to_vec() }.into()) } else { Ok(()) }
+}
+
+/// Row-numbered problems of a whole column: setting one row aside would not help.
+const ALWAYS_STOP: [&str; 1] = ["bare_percent_column"];
+
+fn strength_notes(units: &Units, options: &LoadOptions) -> Vec<Note> {
+    let Some(strength) = &options.strength else { return Vec::new() };
+    let column = options.strength_treatment().and_then(|name| units.factor(name));
+    let values = column.and_then(|factor| factor.numbers.clone()).unwrap_or_default();
+    values.into_iter().filter_map(|value| plausibility(value, strength)).collect()
+}
+
+/// A 64-bit FNV-1a hash over the units in their fixed order; the order of rows does not matter.
+fn fingerprint(units: &Units) -> String {
+    let mut hash: u64 = 0xcbf2_9ce4_8422_2325;
+    let text = serde_json::to_string(units).unwrap_or_default();
+    for byte in text.bytes() {
+        hash = (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+    }
+    format!("{hash:016x}")
+}
+
+impl Trial {
+    /// The counts per unit.
+    #[must_use]
+    pub fn units(&self) -> &Units {
+        &self.units
+    }
+
+    /// What the recorded columns say about the design.
+    #[must_use]
+    pub fn design(&self) -> &Design {
+        &self.design
+    }
+
+    /// Everything found while checking.
+    #[must_use]
+    pub fn issues(&self) -> &[Issue] {
+        &self.issues
+    }
+
+    /// The rows that do not enter, each with its reason.
+    #[must_use]
+    pub fn set_aside(&self) -> Vec<&Issue> {
+        self.issues.iter().filter(|issue| issue.row.is_some() && issue.severity != Severity::Question).collect()
+    }
+
+    /// The frame as it was given.
+    #[must_use]
+    pub fn frame(&self) -> &DataFrame {
+        &self.frame
+    }
+
+    /// The options it was loaded with.
+    #[must_use]
+    pub fn options(&self) -> &LoadOptions {
+        &self.options
+    }
+
+    /// Where rows are counted from.
+    #[must_use]
+    pub fn source(&self) -> Source {
+        self.source
+    }
+
+    /// Named cautions about the design and the strengths.
+    #[must_use]
+    pub fn notes(&self) -> &[Note] {
+        &self.notes
+    }
+
+    /// A short hash of the counts and their design.
+    #[must_use]
+    pub fn fingerprint(&self) -> &str {
+        &self.fingerprint
+    }
+}

@@ -1,0 +1,19 @@
+//! Trial data: reading, roles, checks, units, design.
+
+mod cell;
+mod columns;
+mod design;
+mod issue;
+mod levels;
+mod load;
+mod read;
+mod roles;
+mod table;
+mod units;
+mod validate;
+
+pub use columns::{Covariate, Factor, UnitKind, Units};
+pub use design::{Confounding, Design};
+pub use issue::{Issue, Severity};
+pub use load::{Trial, from_frame, read_csv};
+pub use roles::{BadRows, LoadOptions, Source};

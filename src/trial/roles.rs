@@ -1,0 +1,127 @@
+//! Which column plays which part, and the user's options for loading.
+
+use serde::{Deserialize, Serialize};
+
+use crate::error::ChoiceError;
+use crate::trial::Issue;
+use crate::units::Strength;
+
+/// What to do with rows that cannot be used.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum BadRows {
+    /// Stop and list every problem.
+    #[default]
+    Stop,
+    /// Go on without them and list them.
+    SetAside,
+}
+
+/// Where rows are counted from in messages.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Source {
+    /// A file: the header is row 1, as a spreadsheet shows it.
+    File,
+    /// A frame: rows are counted from 1.
+    Frame,
+}
+
+impl Source {
+    /// Row number of the first data row.
+    #[must_use]
+    pub fn first_row(self) -> u64 {
+        match self {
+            Self::File => 2,
+            Self::Frame => 1,
+        }
+    }
+}
+
+/// How to read a trial.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct LoadOptions {
+    /// Column of cuttings rooted, or of 0/1, true/false, yes/no with one row per cutting.
+    pub rooted: String,
+    /// Column of cuttings stuck; `None` means one row per cutting.
+    pub stuck: Option<String>,
+    /// Treatment columns.
+    pub treatments: Vec<String>,
+    /// Tray column.
+    pub tray: Option<String>,
+    /// Block column (bench, place or time).
+    pub block: Option<String>,
+    /// Whole-plot column (dark room, bay, bay-run).
+    pub whole_plot: Option<String>,
+    /// Season column.
+    pub season: Option<String>,
+    /// Mother-plant column.
+    pub stock_plant: Option<String>,
+    /// Numeric covariates.
+    pub covariates: Vec<String>,
+    /// What the strength column means.
+    pub strength: Option<Strength>,
+    /// Which treatment is the strength; "strength" when not given.
+    pub strength_column: Option<String>,
+    /// What to do with rows that cannot be used.
+    pub bad_rows: BadRows,
+    /// The user has checked that look-alike levels really differ.
+    pub distinct_levels: bool,
+}
+
+impl LoadOptions {
+    /// All named columns with the part they play, in order.
+    #[must_use]
+    pub fn roles(&self) -> Vec<(&'static str, &str)> {
+        let mut roles = vec![("rooted", self.rooted.as_str())];
+        roles.extend(self.stuck.as_deref().map(|name| ("stuck", name)));
+        roles.extend(self.treatments.iter().map(|name| ("treatments", name.as_str())));
+        let design = [
+            ("tray", &self.tray),
+            ("block", &self.block),
+            ("whole_plot", &self.whole_plot),
+            ("season", &self.season),
+            ("stock_plant", &self.stock_plant),
+        ];
+        roles.extend(design.into_iter().filter_map(|(role, name)| name.as_deref().map(|name| (role, name))));
+        roles.extend(self.covariates.iter().map(|name| ("covariates", name.as_str())));
+        roles
+    }
+
+    /// The treatment column that holds strengths, when a strength was declared or the column is called so.
+    #[must_use]
+    pub fn strength_treatment(&self) -> Option<&str> {
+        self.strength.as_ref()?;
+        let wanted = self.strength_column.as_deref().unwrap_or("strength");
+        self.treatments.iter().map(String::as_str).find(|name| *name == wanted)
+    }
+
+    /// Problems with the names themselves: columns that are not there, or that play two parts.
+    #[must_use]
+    pub fn check_names(&self, columns: &[String]) -> Vec<Issue> {
+        let roles = self.roles();
+        let mut issues = Vec::new();
+        for (at, (role, name)) in roles.iter().enumerate() {
+            if !columns.iter().any(|column| column == name) {
+                let known = ChoiceError::new("column", name, columns);
+                let hint = match &known.nearest {
+                    Some(near) => format!("did you mean {near:?}? The columns are {}", columns.join(", ")),
+                    None => format!("the columns are {}", columns.join(", ")),
+                };
+                let reason = format!("there is no column {name:?}, named as {role}");
+                issues.push(Issue::of_input("unknown_column", reason, hint).in_column(name));
+            } else if let Some((first, _)) = roles.iter().take(at).find(|(_, earlier)| earlier == name) {
+                let reason = format!("named both as {first} and as {role}");
+                issues.push(Issue::of_input("column_in_two_roles", reason, "give each column one part").in_column(name));
+            }
+        }
+        if self.strength.is_some() && self.strength_treatment().is_none() {
+            let wanted = self.strength_column.as_deref().unwrap_or("strength");
+            let reason = format!("a strength was declared, but {wanted:?} is not among the treatments");
+            let hint = "name the strength column in treatments=, and say which it is with Strength(column=...)";
+            issues.push(Issue::of_input("no_strength_column", reason, hint));
+        }
+        issues
+    }
+}

@@ -1,0 +1,135 @@
+//! Numbers in words, citations, cautions, terminal tables.
+
+use rootling::Sheet;
+use rootling::report::{cautions, interval, join, number, p_value, percent, points, references, render, whole};
+
+#[test]
+fn percentages() {
+    let cases = [
+        (0.65, "65.0 %"),
+        (0.0, "0 %"),
+        (1.0, "100 %"),
+        (0.0004, "< 0.1 %"),
+        (0.0005, "0.1 %"),
+        (0.9996, "> 99.9 %"),
+        (0.999, "99.9 %"),
+        (f64::NAN, "not available"),
+        (f64::INFINITY, "infinite"),
+        (-0.1, "-10.0 %"),
+        (1.2, "120.0 %"),
+    ];
+    for (x, want) in cases {
+        assert_eq!(percent(x), want, "{x}");
+    }
+}
+
+#[test]
+fn differences_in_trees_per_100() {
+    let cases = [
+        (0.213, "21.3"),
+        (-0.041, "-4.1"),
+        (0.0, "0.0"),
+        (-0.0004, "0.0"),
+        (-1.0, "-100.0"),
+        (f64::NEG_INFINITY, "minus infinite"),
+    ];
+    for (x, want) in cases {
+        assert_eq!(points(x), want, "{x}");
+    }
+}
+
+#[test]
+fn p_values_are_never_zero_and_never_round_to_one() {
+    let cases = [
+        (0.012, "P = 0.012"),
+        (0.00047, "P = 0.00047"),
+        (0.0001, "P = 0.00010"),
+        (0.000_099, "P < 0.0001"),
+        (0.0, "P < 0.0001"),
+        (1e-300, "P < 0.0001"),
+        (0.5, "P = 0.50"),
+        (0.0996, "P = 0.10"),
+        (0.997, "P > 0.99"),
+        (1.0, "P = 1"),
+        (f64::NAN, "P not available"),
+    ];
+    for (p, want) in cases {
+        assert_eq!(p_value(p), want, "{p}");
+    }
+    for step in 1..2000 {
+        let text = p_value(f64::from(step) / 20_000.0);
+        assert!(text.bytes().any(|b| (b'1'..=b'9').contains(&b)), "{text}");
+    }
+}
+
+#[test]
+fn numbers() {
+    let cases = [
+        (0.0, "0"),
+        (-0.0, "0"),
+        (2.0, "2"),
+        (12.3007, "12.3"),
+        (0.842_17, "0.842"),
+        (999.96, "1000"),
+        (12_345.4, "12345"),
+        (1e9, "1 x 10^9"),
+        (3.217e-7, "3.22 x 10^-7"),
+        (-2.5, "-2.5"),
+        (f64::INFINITY, "infinite"),
+        (f64::NEG_INFINITY, "minus infinite"),
+        (f64::NAN, "not available"),
+    ];
+    for (x, want) in cases {
+        assert_eq!(number(x), want, "{x}");
+    }
+}
+
+#[test]
+fn small_words() {
+    assert_eq!(interval(points(-0.1), points(0.3), 0.95), "95 % interval -10.0 to 30.0");
+    assert_eq!(interval("a", "b", 0.999), "99.9 % interval a to b");
+    assert_eq!(join::<&str>(&[]), "");
+    assert_eq!(join(&["a".to_owned()]), "a");
+    assert_eq!(join(&["a", "b"]), "a and b");
+    assert_eq!(join(&["a", "b", "c"]), "a, b and c");
+    assert_eq!(whole(1, "tray", "trays"), "1 tray");
+    assert_eq!(whole(12, "tray", "trays"), "12 trays");
+}
+
+#[test]
+fn citations_are_whole_and_single() {
+    for (at, citation) in references::ALL.iter().enumerate() {
+        assert!(citation.ends_with('.') && citation.contains(" (1") | citation.contains(" (2"), "{citation}");
+        assert!(!references::ALL[..at].contains(citation), "{citation}");
+    }
+}
+
+#[test]
+fn cautions_have_their_codes() {
+    let notes = [
+        cautions::chemical(),
+        cautions::best_strength(),
+        cautions::few_trays(),
+        cautions::pooled(),
+        cautions::small_trial(-0.2),
+    ];
+    assert_eq!(
+        notes.each_ref().map(|n| n.code.as_str()),
+        ["chemical", "best_strength", "few_trays", "trays_ignored", "small_trial"]
+    );
+    assert!(notes.iter().all(|n| n.text.ends_with('.') && !n.text.contains("  ")));
+}
+
+#[test]
+fn tables_stay_aligned_whatever_the_text() {
+    let mut sheet = Sheet::default();
+    sheet.text("rootstock", ["K12", "K30 é\n\u{1b}[31m"]).whole("rooted", [9, 114]).maybe("value", [Some(0.45), None]);
+    let want = "\
+rootstock    rooted  value
+───────────  ──────  ─────
+K12               9   0.45
+K30 é  [31m     114      -
+";
+    assert_eq!(render(&sheet), want);
+    assert_eq!(render(&Sheet::default()), "");
+}

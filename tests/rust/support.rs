@@ -1,0 +1,73 @@
+//! Helpers: relative comparison without an absolute floor, and the reference entries with their own tolerances.
+
+use serde_json::Value;
+use std::sync::OnceLock;
+
+/// |got - want| <= rel |want|, without an absolute floor: a P value of 1e-50 is held to its digits.
+#[macro_export]
+macro_rules! assert_rel {
+    ($got:expr, $want:expr, $rel:expr) => {{
+        let (got, want, rel): (f64, f64, f64) = ($got, $want, $rel);
+        assert!($crate::support::within(got, want, rel, 0.0), "got {got:e}, want {want:e} within {rel:e} relative, off by {:e}", (got / want - 1.0).abs());
+    }};
+}
+
+/// |got - want| <= abs + rel |want|; equal infinities and two NaN agree.
+pub fn within(got: f64, want: f64, rel: f64, abs: f64) -> bool {
+    got == want || (got.is_nan() && want.is_nan()) || (want.is_finite() && (got - want).abs() <= abs + rel * want.abs())
+}
+
+/// The whole entry of `tests/reference/expected.json`.
+fn record(id: &str) -> &'static Value {
+    static ALL: OnceLock<Value> = OnceLock::new();
+    let all = ALL.get_or_init(|| serde_json::from_str(include_str!("../reference/expected.json")).expect("expected.json is JSON"));
+    all["entries"].as_array().and_then(|list| list.iter().find(|one| one["id"] == id)).unwrap_or_else(|| panic!("no entry {id:?} in expected.json"))
+}
+
+/// The values of an entry.
+#[allow(dead_code)]
+pub fn entry(id: &str) -> Value {
+    record(id)["values"].clone()
+}
+
+/// A number; "inf", "-inf" and "nan" are strings in the file.
+pub fn number(value: &Value) -> f64 {
+    match value {
+        Value::String(text) => text.parse().unwrap_or_else(|_| panic!("{text:?} is not a number")),
+        other => other.as_f64().unwrap_or_else(|| panic!("{other} is not a number")),
+    }
+}
+
+fn tolerance(id: &str) -> (f64, f64) {
+    let given = &record(id)["tolerance"];
+    (given["rel"].as_f64().unwrap_or(0.0), given["abs"].as_f64().unwrap_or(0.0))
+}
+
+fn agree(id: &str, key: &str, got: f64, want: f64) {
+    let (rel, mut abs) = tolerance(id);
+    // P values are held relatively only.
+    if key == "p" || key.starts_with("p_") || key.ends_with("_p") || key.contains("_p_") {
+        abs = 0.0;
+    }
+    assert!(within(got, want, rel, abs), "{id} {key}: got {got:e}, want {want:e} (rel {rel:e}, abs {abs:e})");
+}
+
+/// Compares with a single number of an entry, by the entry's tolerance.
+#[allow(dead_code)]
+#[track_caller]
+pub fn check(id: &str, key: &str, got: f64) {
+    let value = &record(id)["values"][key];
+    assert!(!value.is_null(), "no value {key:?} in entry {id:?}");
+    agree(id, key, got, number(value));
+}
+
+/// Compares with a list of an entry, by the entry's tolerance.
+#[allow(dead_code)]
+#[track_caller]
+pub fn check_list(id: &str, key: &str, got: &[f64]) {
+    let list = record(id)["values"][key].as_array().unwrap_or_else(|| panic!("no list {key:?} in entry {id:?}"));
+    assert_eq!(list.len(), got.len(), "{id} {key}: length");
+    for (got, want) in got.iter().zip(list) {
+        agree(id, key, *got, number(want));
+    }
+}
