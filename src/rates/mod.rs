@@ -1,5 +1,10 @@
-//! Take rates with intervals.
+//! Take rates with intervals: from plain counts ([`interval`]) and from trays ([`clustered`], [`take_rates`]).
 
+pub mod clustered;
 pub mod interval;
+mod take_rates;
 
+pub use clustered::{Arm, TraySpread, tray_interval, tray_spread};
 pub use interval::*;
+pub(crate) use take_rates::{arm_of, cells};
+pub use take_rates::{TakeRate, TakeRates, TakeRatesOptions, TraysUse, take_rates};

@@ -121,6 +121,10 @@ pub fn read_count(cell: &Cell) -> Result<u64, Issue> {
             let reason = format!("{text:?} can be read as a thousand or as a decimal");
             return issue("ambiguous_number", reason, "write it without the comma");
         }
+        // Whole numbers are read as such: 2^53 + 1 would round to 2^53 on its way through a float.
+        if let Ok(value) = text.trim().parse::<u128>() {
+            return u64::try_from(value).map_or_else(|_| too_large(cell), |value| check_size(value, cell));
+        }
     }
     match cell {
         Cell::Missing => issue("missing_value", "no value".to_owned(), "enter the count or remove the row"),

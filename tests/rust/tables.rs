@@ -137,6 +137,13 @@ fn far_tails_keep_their_digits() {
 }
 
 #[test]
+fn far_tails_of_large_tables_keep_their_digits() {
+    // hypergeometric sums with mpmath 1.3 at 50 digits: log-gamma for the first term, its neighbours by their ratio
+    assert_rel!(fisher(&table([[5300, 4700], [4000, 6000]])).unwrap().greater, 2.9989185894382189e-76, 1e-11);
+    assert_rel!(fisher(&table([[305_000, 195_000], [286_600, 213_400]])).unwrap().greater, 4.9842711555852593e-307, 1e-11);
+}
+
+#[test]
 fn residuals_of_a_four_cell_table_square_to_pearson() {
     // identity: each squared adjusted residual of a 2 x 2 table is Pearson's statistic (Haberman 1973)
     let found = chi_square(&table([[43, 2], [40, 5]])).unwrap();

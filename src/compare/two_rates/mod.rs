@@ -2,13 +2,13 @@
 
 mod difference;
 mod effective;
+mod equality;
 mod odds_ratio;
 mod ratio;
 mod score;
-mod tests;
 
 pub use difference::{DifferenceMethod, difference};
 pub use effective::{newcombe_effective, score_effective};
+pub use equality::{likelihood_ratio_test, score_test};
 pub use odds_ratio::{OddsRatioMethod, odds_ratio};
 pub use ratio::{RatioEstimate, RatioMethod, ratio};
-pub use tests::{likelihood_ratio_test, score_test};

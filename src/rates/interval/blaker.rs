@@ -3,6 +3,7 @@
 //! For p above x/n the function is `P(X <= x) + P(X >= k)`, where k is the smallest count whose upper tail does not
 //! exceed `P(X <= x)`. It falls and then rises between the rates at which k changes and jumps down there, so the upper
 //! limit is either the last such jump below the Clopper-Pearson limit or a root between that jump and that limit.
+//! Beyond some 10^12 cuttings the tails no longer resolve the jump; the Clopper-Pearson limit, a little wider, then stands.
 
 use super::exact::clopper_pearson;
 use crate::error::Result;
@@ -28,7 +29,9 @@ fn upper(rooted: f64, stuck: f64, tail: f64) -> Result<f64> {
     let lower_tail = |p: f64| binomial::cdf(rooted, stuck, p);
     let upper_tail = |k: f64, p: f64| binomial::sf(k - 1.0, stuck, p);
     let difference = |p: f64| upper_tail(far - 1.0, p) - lower_tail(p);
-    let jump = brent(difference, rooted / stuck, outer, 1e-15)?;
+    let Ok(jump) = brent(difference, rooted / stuck, outer, 1e-15) else {
+        return Ok(outer);
+    };
     let excess = |p: f64| lower_tail(p) + upper_tail(far, p) - 2.0 * tail;
     if excess(jump) <= 0.0 || excess(outer) >= 0.0 {
         return Ok(if excess(jump) <= 0.0 { jump } else { outer });

@@ -134,7 +134,7 @@ impl Conditional {
         let up = self.observed > mode;
         let toward = if up { 1.0 } else { -1.0 };
         let (mut at, mut share) = (mode, Scaled::ONE);
-        while at != self.observed && !share.vanished() {
+        while (at - self.observed).abs() > 0.5 && !share.vanished() {
             share = share.times(self.step(at, up, odds_ratio));
             at += toward;
         }

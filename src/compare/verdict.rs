@@ -1,0 +1,199 @@
+//! The words, table and notes of a comparison.
+
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::compare::strengths::{CompareOptions, Comparison};
+use crate::rates::{TakeRate, TraysUse};
+use crate::report::{cautions, numbers, references, whole};
+use crate::trial::{UnitKind, Units};
+
+pub(super) fn answer(found: Comparison, units: &Units, options: &CompareOptions, provenance: Provenance) -> Answer<Comparison> {
+    Answer {
+        kind: "comparison".to_owned(),
+        table: table(&found),
+        sentence: sentence(&found, units),
+        notes: notes(&found, units, options),
+        methods: methods(&found),
+        references: cited(&found),
+        figures: found,
+        provenance,
+    }
+}
+
+fn level_name(rate: &TakeRate) -> String {
+    rate.levels.join(" / ")
+}
+
+fn counted(found: &Comparison) -> bool {
+    found.unit != "cutting"
+}
+
+fn table(found: &Comparison) -> Sheet {
+    let rates = [&found.first, &found.second];
+    let mut what: Vec<String> = rates.iter().map(|rate| format!("take rate at {}", level_name(rate))).collect();
+    what.push(format!("difference, {} minus {}", level_name(&found.second), level_name(&found.first)));
+    let mut value: Vec<Option<f64>> = vec![Some(found.first.value), Some(found.second.value), Some(found.value)];
+    let known = |limit: f64| found.conf_low.map(|_| limit);
+    let mut low = vec![known(found.first.conf_low), known(found.second.conf_low), found.conf_low];
+    let mut high = vec![known(found.first.conf_high), known(found.second.conf_high), found.conf_high];
+    let mut p_value = vec![None, None, found.p_value];
+    let mut method = vec![String::new(), String::new(), found.test.clone().unwrap_or_default()];
+    for (name, times) in [("ratio of take rates", found.ratio), ("odds ratio", found.odds_ratio.map(|(v, l, h)| (Some(v), l, h)))] {
+        if let Some((middle, bottom, top)) = times {
+            what.push(name.to_owned());
+            value.push(middle);
+            low.push(Some(bottom));
+            high.push(Some(top));
+            p_value.push(None);
+            method.push(String::new());
+        }
+    }
+    for (name, test) in [("difference of mean tray rates, equal spread", found.tray_t), ("difference of mean tray rates, unequal spread", found.tray_welch)] {
+        if let Some(test) = test {
+            what.push(name.to_owned());
+            value.push(Some(test.difference));
+            low.push(Some(test.conf_low));
+            high.push(Some(test.conf_high));
+            p_value.push(Some(test.p_value));
+            method.push(format!("t, {} degrees of freedom", numbers::number(test.dof)));
+        }
+    }
+    let mut sheet = Sheet::default();
+    sheet.text("what", what);
+    sheet.maybe("value", value).maybe("conf_low", low).maybe("conf_high", high).maybe("p_value", p_value);
+    sheet.text("test", method);
+    sheet
+}
+
+fn of_hundred(rate: &TakeRate) -> String {
+    format!("{} of 100", numbers::points(rate.value))
+}
+
+/// A signed difference as "11.5 more" or "3.0 fewer" trees per 100.
+fn gain(difference: f64) -> String {
+    if difference < 0.0 { format!("{} fewer", numbers::points(-difference)) } else { format!("{} more", numbers::points(difference)) }
+}
+
+fn sentence(found: &Comparison, units: &Units) -> String {
+    let start = match (units.kind, counted(found)) {
+        (UnitKind::Pooled, _) => "No trays were recorded, so the interval is too narrow and the P value too small. ",
+        (UnitKind::Tray, false) => "Trays are not counted here, so the interval is too narrow and the P value too small. ",
+        (UnitKind::Tray, true) => "",
+    };
+    let basis = if counted(found) {
+        format!("{} and {} {}s", found.second.n_units, found.first.n_units, found.unit)
+    } else {
+        format!("{} and {} cuttings", found.second.stuck, found.first.stuck)
+    };
+    let main = format!(
+        "{start}{} {} rooted {} against {} at {}: {} trees per 100",
+        capital(&found.factor),
+        level_name(&found.second),
+        of_hundred(&found.second),
+        of_hundred(&found.first),
+        level_name(&found.first),
+        gain(found.value)
+    );
+    let (Some(low), Some(high)) = (found.conf_low, found.conf_high) else {
+        let why = found.withheld.clone().unwrap_or_else(|| "with one unit in each there is nothing to judge the difference by".to_owned());
+        return format!("{main} ({basis}). No test is given: {why}.");
+    };
+    let limits = numbers::interval(numbers::points(low), numbers::points(high), found.level);
+    let p_value = match (found.p_value, &found.test) {
+        (Some(p), Some(test)) => format!(", {test} {}", numbers::p_value(p)),
+        _ => String::new(),
+    };
+    format!("{main} ({limits}, {basis}{p_value}). {}{}", verdict(found, low, high), equivalence(found, low, high))
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+}
+
+fn verdict(found: &Comparison, low: f64, high: f64) -> String {
+    let alpha = 1.0 - found.level;
+    let by_interval = low > 0.0 || high < 0.0;
+    let by_test = found.p_value.map(|p| p <= alpha);
+    let range = if low < 0.0 && high > 0.0 {
+        format!("a gain of up to {} or a loss of up to {} per 100 cannot be ruled out", numbers::points(high), numbers::points(-low))
+    } else {
+        format!("a difference as small as {} or as large as {} per 100 cannot be ruled out", numbers::points(low.abs().min(high.abs())), numbers::points(low.abs().max(high.abs())))
+    };
+    match (by_interval, by_test) {
+        (true, Some(true) | None) => format!("A difference is shown; {range}."),
+        (false, Some(false) | None) => format!("No difference is shown; {range}."),
+        _ => format!("Interval and test do not agree, so the evidence is borderline; {range}."),
+    }
+}
+
+fn equivalence(found: &Comparison, low: f64, high: f64) -> String {
+    match found.margin {
+        Some(margin) if low > -margin && high < margin => {
+            format!(" The two are equivalent within {} per 100: the whole interval lies inside that margin.", numbers::points(margin))
+        }
+        Some(margin) => format!(" Equivalence within {} per 100 is not shown.", numbers::points(margin)),
+        None => String::new(),
+    }
+}
+
+fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Note> {
+    let mut notes = Vec::new();
+    let mut add = |code: &str, text: String| notes.push(Note::new(code, text));
+    if units.kind == UnitKind::Pooled {
+        add("no_tray_information", "No trays were recorded: cuttings are counted as if each stood alone, so the interval is too narrow and the P value too small.".to_owned());
+    } else if options.trays == TraysUse::Ignore {
+        add("trays_ignored", "Trays were ignored on request: cuttings of one tray share its luck, so the interval is too narrow and the P value too small.".to_owned());
+    }
+    if let Some(why) = &found.withheld {
+        add("confounded_with_whole_plot", format!("No test: {why}. Repeat the trial in other places or times."));
+    }
+    if !found.same_mix {
+        add("unequal_mix", "The two levels hold other treatments in different shares, so part of the difference may be theirs; use at= to compare like with like, or the model's adjusted rates.".to_owned());
+    }
+    if let Some(phi) = found.spread.and_then(|spread| spread.dispersion).filter(|phi| *phi < 1.0) {
+        add("underdispersion", format!("Units of one treatment are more alike than chance (dispersion {}); nothing is shrunk for it.", numbers::number(phi)));
+    }
+    if let Some(test) = found.randomisation.as_ref().filter(|test| test.smallest_p > 1.0 - found.level) {
+        add("p_out_of_reach", format!("With {} and {} {}s as laid out no outcome could give a randomisation P value below {}; more {}s are needed for a claim.", found.first.n_units, found.second.n_units, found.unit, numbers::number(test.smallest_p), found.unit));
+    }
+    if [&found.first, &found.second].iter().any(|rate| rate.rooted == 0 || rate.rooted == rate.stuck) {
+        add("extreme_rates", "One level is all rooted or none rooted; the interval allows for that, an odds ratio has only a bound.".to_owned());
+    }
+    if counted(found) && found.first.n_units.min(found.second.n_units) < 4 {
+        notes.push(cautions::few_trays());
+    }
+    if options.chemical {
+        notes.push(cautions::chemical());
+    }
+    notes
+}
+
+fn methods(found: &Comparison) -> String {
+    let percent = numbers::percent(found.level);
+    if !counted(found) {
+        return format!(
+            "The take rates of two levels of {} were compared by the difference of proportions with its {percent} interval ({}) and Fisher's exact test (two-sided, by summing tables not more probable than the observed one); cuttings were treated as independent.",
+            found.factor, found.method
+        );
+    }
+    let draws = match found.randomisation.as_ref().map(|test| test.drawn) {
+        Some(Some(drawn)) => format!("{} random assignments", whole(drawn, "draw of", "draws of")),
+        _ => "all possible assignments".to_owned(),
+    };
+    format!(
+        "The experimental unit was the {}. The difference of take rates between two levels of {} has a {percent} interval by Newcombe's hybrid of Wilson limits on effective numbers of cuttings, with the intraclass correlation pooled over all treatments (not below 0) and the t quantile on {} degrees of freedom; differences between blocks are left in the interval, which makes it cautious. The P value is that of a two-sided randomisation test on the rates per {} within blocks and other treatments, over {draws}.",
+        found.unit,
+        found.factor,
+        found.spread.map_or(0.0, |spread| spread.dof),
+        found.unit
+    )
+}
+
+fn cited(found: &Comparison) -> Vec<String> {
+    let cited: &[&str] = if counted(found) {
+        &[references::NEWCOMBE_1998B, references::DONNER_KLAR_2000, references::FISHER_1935, references::PHIPSON_SMYTH_2010, references::HURLBERT_1984]
+    } else {
+        &[references::MIETTINEN_NURMINEN_1985, references::KOOPMAN_1984, references::FISHER_1935]
+    };
+    cited.iter().map(|one| (*one).to_owned()).collect()
+}

@@ -1,0 +1,231 @@
+//! Take rates of a trial, by any of its columns, counted in trays where trays are recorded.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::error::{ChoiceError, Result};
+use crate::estimate::{Count, check_level};
+use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread};
+use crate::rates::interval::{IntervalMethod, interval};
+use crate::report::{cautions, join, numbers, references, whole};
+use crate::trial::{Factor, UnitKind, Units};
+
+/// Whether trays are counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum TraysUse {
+    /// Count trays where they are recorded.
+    #[default]
+    Auto,
+    /// Treat cuttings as independent; the result is marked.
+    Ignore,
+}
+
+/// Options of [`take_rates`].
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct TakeRatesOptions {
+    /// Confidence level, a proportion.
+    pub level: f64,
+    /// Interval for independent cuttings (pooled or with trays ignored); Wilson when not given.
+    pub method: Option<String>,
+    /// Whether trays are counted.
+    pub trays: TraysUse,
+}
+
+impl Default for TakeRatesOptions {
+    fn default() -> Self {
+        Self { level: 0.95, method: None, trays: TraysUse::Auto }
+    }
+}
+
+/// The take rate of one combination of levels.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TakeRate {
+    /// Levels, in the order of the columns asked for.
+    pub levels: Vec<String>,
+    /// Rooted of stuck, 0 to 1.
+    pub value: f64,
+    /// Lower limit, 0 to 1.
+    pub conf_low: f64,
+    /// Upper limit, 0 to 1.
+    pub conf_high: f64,
+    /// Cuttings rooted.
+    pub rooted: u64,
+    /// Cuttings stuck.
+    pub stuck: u64,
+    /// Trays (or pooled groups).
+    pub n_units: u64,
+}
+
+/// Take rates and the spread between trays behind their intervals.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TakeRates {
+    /// One rate per combination that has cuttings.
+    pub rates: Vec<TakeRate>,
+    /// Confidence level.
+    pub level: f64,
+    /// Interval used.
+    pub method: String,
+    /// Trays' spread, when trays were counted.
+    pub spread: Option<TraySpread>,
+}
+
+/// Take rates by the levels of the columns named in `by` (all treatments when `by` is empty and treatments exist).
+///
+/// With trays: intervals on effective cuttings, the intraclass correlation pooled over all treatment combinations.
+///
+/// # Errors
+/// A choice error for an unknown column or method, a count error for a level outside (0, 1).
+pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Result<Answer<TakeRates>> {
+    let level = check_level(options.level)?;
+    let factors: Vec<&Factor> =
+        if by.is_empty() { units.treatments.iter().collect() } else { by.iter().map(|name| find(units, name)).collect::<Result<_>>()? };
+    let all: Vec<usize> = (0..units.len()).collect();
+    let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
+    let spread = if counted { tray_spread(&arms(units, &all, &units.treatments.iter().collect::<Vec<_>>())) } else { None };
+    let chosen: IntervalMethod = options.method.as_deref().unwrap_or("wilson").parse()?;
+    let mut rates = Vec::new();
+    for (codes, members) in cells(units, &all, &factors) {
+        let arm = arm_of(units, &members);
+        let count = Count::new(arm.rooted.iter().sum(), arm.stuck.iter().sum())?;
+        let (low, high) = match &spread {
+            Some(spread) => tray_interval(&arm, spread, level)?,
+            None => interval(count, chosen, level).map(|found| (found.conf_low, found.conf_high))?,
+        };
+        let levels = factors.iter().zip(&codes).filter_map(|(factor, code)| factor.levels.get(*code as usize).cloned()).collect();
+        rates.push(TakeRate { levels, value: count.rate(), conf_low: low, conf_high: high, rooted: count.rooted, stuck: count.stuck, n_units: members.len() as u64 });
+    }
+    let method = if spread.is_some() { "wilson on effective cuttings, t on trays".to_owned() } else { chosen.name().to_owned() };
+    let figures = TakeRates { rates, level, method, spread };
+    Ok(answer(figures, &factors, units, options))
+}
+
+fn find<'a>(units: &'a Units, name: &str) -> Result<&'a Factor> {
+    units.factor(name).ok_or_else(|| {
+        let known: Vec<&str> = units.treatments.iter().chain([&units.block, &units.whole_plot, &units.season, &units.tray].into_iter().flatten()).map(|one| one.name.as_str()).collect();
+        ChoiceError::new("column", name, &known).into()
+    })
+}
+
+/// Units by combination of levels, in the order of the levels.
+pub(crate) fn cells(units: &Units, members: &[usize], factors: &[&Factor]) -> BTreeMap<Vec<u32>, Vec<usize>> {
+    let mut found: BTreeMap<Vec<u32>, Vec<usize>> = BTreeMap::new();
+    for unit in members.iter().filter(|unit| units.stuck.get(**unit).is_some_and(|stuck| *stuck > 0)) {
+        let codes = factors.iter().filter_map(|factor| factor.codes.get(*unit).copied()).collect();
+        found.entry(codes).or_default().push(*unit);
+    }
+    found
+}
+
+pub(crate) fn arm_of(units: &Units, members: &[usize]) -> Arm {
+    let (rooted, stuck) = members.iter().filter_map(|unit| units.count(*unit)).map(|count| (count.rooted, count.stuck)).unzip();
+    Arm { rooted, stuck }
+}
+
+pub(crate) fn arms(units: &Units, members: &[usize], factors: &[&Factor]) -> Vec<Arm> {
+    cells(units, members, factors).values().map(|members| arm_of(units, members)).collect()
+}
+
+fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &TakeRatesOptions) -> Answer<TakeRates> {
+    let rates = &figures.rates;
+    let mut table = Sheet::default();
+    for (at, factor) in factors.iter().enumerate() {
+        table.text(&factor.name, rates.iter().map(|rate| rate.levels.get(at).cloned().unwrap_or_default()));
+    }
+    table.number("value", rates.iter().map(|rate| rate.value));
+    table.number("conf_low", rates.iter().map(|rate| rate.conf_low));
+    table.number("conf_high", rates.iter().map(|rate| rate.conf_high));
+    table.number("level", rates.iter().map(|_| figures.level));
+    table.whole("rooted", rates.iter().map(|rate| rate.rooted));
+    table.whole("stuck", rates.iter().map(|rate| rate.stuck));
+    if units.kind == UnitKind::Tray {
+        table.whole("n_units", rates.iter().map(|rate| rate.n_units));
+    }
+    let provenance = Provenance::new(&[
+        ("by", join(&factors.iter().map(|factor| factor.name.clone()).collect::<Vec<_>>())),
+        ("level", figures.level.to_string()),
+        ("method", figures.method.clone()),
+        ("trays", format!("{:?}", options.trays).to_lowercase()),
+    ]);
+    Answer {
+        kind: "take_rates".to_owned(),
+        sentence: sentence(&figures, units),
+        notes: notes(&figures, units),
+        methods: methods(&figures),
+        references: cited(&figures),
+        table,
+        figures,
+        provenance,
+    }
+}
+
+fn described(rate: &TakeRate, figures: &TakeRates) -> String {
+    let name = if rate.levels.is_empty() { "the trial".to_owned() } else { rate.levels.join(" / ") };
+    let limits = numbers::interval(numbers::percent(rate.conf_low), numbers::percent(rate.conf_high), figures.level);
+    format!("{} at {name} ({limits})", numbers::percent(rate.value))
+}
+
+fn sentence(figures: &TakeRates, units: &Units) -> String {
+    let start = match (units.kind, figures.spread) {
+        (UnitKind::Pooled, _) => "No trays were recorded, so the intervals are too narrow. ",
+        (UnitKind::Tray, None) => "Trays are not counted here, so the intervals are too narrow. ",
+        (UnitKind::Tray, Some(_)) => "",
+    };
+    let highest = figures.rates.iter().max_by(|a, b| a.value.total_cmp(&b.value));
+    let lowest = figures.rates.iter().min_by(|a, b| a.value.total_cmp(&b.value));
+    match (figures.rates.as_slice(), lowest, highest) {
+        ([only], _, _) => format!("{start}Take rate {}.", described(only, figures)),
+        (many, Some(low), Some(high)) => format!(
+            "{start}Take rates of {} run from {} to {}.",
+            whole(many.len() as u64, "treatment", "treatments"),
+            described(low, figures),
+            described(high, figures)
+        ),
+        _ => format!("{start}No cuttings to rate."),
+    }
+}
+
+fn notes(figures: &TakeRates, units: &Units) -> Vec<Note> {
+    let mut notes = Vec::new();
+    match (units.kind, &figures.spread) {
+        (UnitKind::Pooled, _) => notes.push(Note::new("no_tray_information", "No trays were recorded: cuttings are counted as if each stood alone, so the intervals are too narrow.")),
+        (UnitKind::Tray, None) if figures.method.contains("effective") => {}
+        (UnitKind::Tray, None) => notes.push(Note::new("trays_ignored", "Trays are recorded but not counted (on request, or since no treatment has two trays): the intervals are too narrow.")),
+        (UnitKind::Tray, Some(spread)) => {
+            if figures.rates.iter().any(|rate| rate.n_units < 4) {
+                notes.push(cautions::few_trays());
+            }
+            if spread.dispersion.is_some_and(|phi| phi < 1.0) {
+                let phi = spread.dispersion.unwrap_or(1.0);
+                notes.push(Note::new("underdispersion", format!("Trays of one treatment are more alike than chance (dispersion {}); intervals are not shrunk for it. Readings made knowing the treatment, or rounded counts, can do this.", numbers::number(phi))));
+            }
+        }
+    }
+    if figures.rates.iter().any(|rate| rate.rooted == 0 || rate.rooted == rate.stuck) {
+        notes.push(Note::new("extreme_rates", "Some treatment is all rooted or none rooted; its interval is one-sided in effect and stays within 0 to 100 %."));
+    }
+    notes
+}
+
+fn methods(figures: &TakeRates) -> String {
+    let percent = numbers::percent(figures.level);
+    match &figures.spread {
+        Some(spread) => format!(
+            "Take rates are cuttings rooted over cuttings stuck. The {percent} intervals are Wilson intervals on the effective number of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between trays within treatments, pooled over treatments and not below 0, and with the t quantile on {} degrees of freedom (trays minus treatments).",
+            numbers::number(spread.icc),
+            spread.dof
+        ),
+        None => format!("Take rates are cuttings rooted over cuttings stuck. The {percent} intervals ({}) treat cuttings as independent.", figures.method),
+    }
+}
+
+fn cited(figures: &TakeRates) -> Vec<String> {
+    let mut cited = vec![references::WILSON_1927.to_owned()];
+    if figures.spread.is_some() {
+        cited.extend([references::DONNER_KLAR_2000, references::KORN_GRAUBARD_1998].map(str::to_owned));
+    }
+    cited
+}
