@@ -54,7 +54,7 @@ impl Reach {
 /// Limits for a count that has been checked.
 pub(super) fn limits(count: Count, method: IntervalMethod, reach: Reach) -> Result<(f64, f64)> {
     let (rooted, stuck) = (count.rooted as f64, count.stuck as f64);
-    Ok(match method {
+    let (low, high) = match method {
         IntervalMethod::Wald => normal_theory::wald(rooted, stuck, reach.critical),
         IntervalMethod::Wilson => normal_theory::wilson(rooted, stuck, reach.critical),
         IntervalMethod::WilsonCorrected => normal_theory::wilson_corrected(rooted, stuck, reach.critical),
@@ -64,5 +64,8 @@ pub(super) fn limits(count: Count, method: IntervalMethod, reach: Reach) -> Resu
         IntervalMethod::MidP => exact::mid_p(rooted, stuck, reach.tail)?,
         IntervalMethod::Likelihood => likelihood::likelihood(rooted, stuck, reach.critical)?,
         IntervalMethod::Blaker => blaker::blaker(rooted, stuck, reach.tail)?,
-    })
+    };
+    // each of these intervals holds the estimate; rounding of huge counts must not part them
+    let rate = count.rate();
+    Ok((low.min(rate), high.max(rate)))
 }

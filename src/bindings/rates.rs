@@ -1,0 +1,52 @@
+//! Take rates and intervals.
+
+use numpy::{PyArray1, PyReadonlyArray1, ToPyArray};
+use pyo3::prelude::*;
+
+use super::convert::{Whole, count, from_python, to_python};
+use super::errors::CountError;
+use super::run::quietly;
+use super::trial::PyTrial;
+use crate::rates;
+
+type Triple<'py> = (Bound<'py, PyArray1<f64>>, Bound<'py, PyArray1<f64>>, Bound<'py, PyArray1<f64>>);
+
+#[pyfunction]
+fn interval<'py>(py: Python<'py>, rooted: Whole, stuck: Whole, method: &str, level: f64) -> PyResult<Bound<'py, PyAny>> {
+    let found = rates::interval(count(&rooted, &stuck)?, method.parse()?, level)?;
+    to_python(py, &found)
+}
+
+#[pyfunction]
+fn interval_many<'py>(
+    py: Python<'py>,
+    rooted: PyReadonlyArray1<'py, i64>,
+    stuck: PyReadonlyArray1<'py, i64>,
+    method: &str,
+    level: f64,
+) -> PyResult<Triple<'py>> {
+    let (rooted, stuck) = (whole_numbers(&rooted)?, whole_numbers(&stuck)?);
+    let method = method.parse()?;
+    let found = quietly(py, || rates::interval_many(&rooted, &stuck, method, level))?;
+    Ok((found.value.to_pyarray(py), found.conf_low.to_pyarray(py), found.conf_high.to_pyarray(py)))
+}
+
+fn whole_numbers(given: &PyReadonlyArray1<'_, i64>) -> PyResult<Vec<u64>> {
+    let refuse = |at: usize, value: i64| CountError::new_err(format!("entry {}: count {value} is negative; a count is 0 or more", at + 1));
+    given.as_array().iter().enumerate().map(|(at, value)| u64::try_from(*value).map_err(|_| refuse(at, *value))).collect()
+}
+
+#[pyfunction]
+fn take_rates<'py>(py: Python<'py>, trial: &PyTrial, by: Vec<String>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    let options: rates::TakeRatesOptions = from_python(options)?;
+    let by: Vec<&str> = by.iter().map(String::as_str).collect();
+    let mut answer = quietly(py, || rates::take_rates(trial.0.units(), &by, &options))?;
+    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
+    to_python(py, &answer)
+}
+
+pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_function(wrap_pyfunction!(interval, module)?)?;
+    module.add_function(wrap_pyfunction!(interval_many, module)?)?;
+    module.add_function(wrap_pyfunction!(take_rates, module)?)
+}

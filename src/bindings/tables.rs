@@ -1,0 +1,33 @@
+//! Tables of counts.
+
+use pyo3::prelude::*;
+
+use super::convert::{from_python, to_python};
+use super::run::quietly;
+use super::trial::PyTrial;
+use crate::tables::{self, ContingencyTable};
+
+#[pyfunction]
+fn chi_square<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
+    to_python(py, &tables::chi_square(&ContingencyTable::new(table)?)?)
+}
+
+#[pyfunction]
+fn fisher<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
+    let table = ContingencyTable::new(table)?;
+    to_python(py, &quietly(py, || tables::fisher(&table))?)
+}
+
+#[pyfunction]
+fn association<'py>(py: Python<'py>, trial: &PyTrial, factor: &str, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    let options: tables::AssociationOptions = from_python(options)?;
+    let mut answer = quietly(py, || tables::association(trial.0.units(), factor, &options))?;
+    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
+    to_python(py, &answer)
+}
+
+pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_function(wrap_pyfunction!(chi_square, module)?)?;
+    module.add_function(wrap_pyfunction!(fisher, module)?)?;
+    module.add_function(wrap_pyfunction!(association, module)?)
+}
