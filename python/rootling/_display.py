@@ -71,7 +71,8 @@ def cell(kind: str, column: str, row: dict[str, Any]) -> str:
         return p_value(value)
     if not is_share(kind, column, row):
         return plain(value)
-    return points(value) if kind == "comparison" and column != "level" else percent(value)
+    words = " ".join(str(entry) for entry in row.values() if isinstance(entry, str))
+    return points(value) if column != "level" and "difference" in words else percent(value)
 
 
 def rows(result: Result) -> tuple[list[str], list[list[str]], list[bool]]:

@@ -104,7 +104,7 @@ def score_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> Figu
     --------
     >>> import rootling as rl
     >>> round(rl.compare.score_test(156, 240, 84, 240).statistic, 1)
-    43.1
+    43.2
     """
     return Figures(_core.compare.score_test(rooted_1, stuck_1, rooted_2, stuck_2))
 

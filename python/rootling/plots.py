@@ -228,9 +228,6 @@ KINDS = {
     "odds_ratios": odds_ratios,
     "effect_tests": effect_tests,
     "association": effect_tests,
-    "chi_square": effect_tests,
-    "fisher": effect_tests,
-    "table_test": effect_tests,
 }
 
 

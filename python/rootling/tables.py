@@ -6,22 +6,15 @@ from collections.abc import Sequence
 from typing import Any
 
 from rootling import _core
-from rootling._results import Result
-from rootling._types import Level
+from rootling._results import Figures, Result
 
-__all__ = ["Association", "TableTest", "chi_square", "fisher"]
+__all__ = ["Association", "chi_square", "fisher"]
 
 
 class Association(Result):
     """A treatment against rooting, cuttings counted as independent."""
 
     kind = "association"
-
-
-class TableTest(Result):
-    """The test of a table of counts."""
-
-    kind = "table_test"
 
 
 def _plain(table: Any) -> list[list[int]]:
@@ -38,7 +31,7 @@ def _plain(table: Any) -> list[list[int]]:
     return whole
 
 
-def chi_square(table: Sequence[Sequence[int]]) -> Result:
+def chi_square(table: Sequence[Sequence[int]]) -> Figures:
     """Pearson and likelihood-ratio chi-square of a table of counts.
 
     Parameters
@@ -48,36 +41,47 @@ def chi_square(table: Sequence[Sequence[int]]) -> Result:
 
     Returns
     -------
-    Result
-        With both tests, their degrees of freedom and P values, and the counts expected without association.
+    Figures
+        ``pearson``, ``likelihood_ratio`` and, for 2 x 2, ``corrected``, each with ``statistic``, ``dof``, ``p_value``; the
+        counts ``expected`` without association, ``smallest_expected`` and the standardised ``residuals``.
+
+    Raises
+    ------
+    CountError
+        When the table is too small, ragged, or has a row or column without any plant.
 
     Examples
     --------
     >>> import rootling as rl
-    >>> rl.tables.chi_square([[156, 84], [107, 133]]).table().height >= 1
-    True
+    >>> round(rl.tables.chi_square([[156, 84], [84, 156]]).pearson.statistic, 1)
+    43.2
     """
-    return Result.from_dict(_core.tables.chi_square(_plain(table)))
+    return Figures(_core.tables.chi_square(_plain(table)))
 
 
-def fisher(table: Sequence[Sequence[int]], *, level: Level = 0.95) -> Result:
+def fisher(table: Sequence[Sequence[int]]) -> Figures:
     """Fisher's exact test of a 2 x 2 table.
 
     Parameters
     ----------
     table : list of 2 rows of 2
         Counts.
-    level : float
-        Confidence level of the odds ratio's exact interval.
 
     Returns
     -------
-    Result
+    Figures
+        Two-sided ``p_value``, one-sided ``less`` and ``greater``, their ``mid_p`` forms, and the conditional ``odds_ratio``
+        with its exact 95 % interval.
+
+    Raises
+    ------
+    CountError
+        When the table is not 2 x 2.
 
     Examples
     --------
     >>> import rootling as rl
-    >>> rl.tables.fisher([[20, 0], [14, 6]]).table().height >= 1
-    True
+    >>> round(rl.tables.fisher([[20, 0], [14, 6]]).p_value, 4)
+    0.0202
     """
-    return Result.from_dict(_core.tables.fisher(_plain(table), level))
+    return Figures(_core.tables.fisher(_plain(table)))

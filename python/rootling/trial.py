@@ -26,6 +26,15 @@ def _listed(names: str | Sequence[str] | None) -> list[str]:
     return [] if names is None else [names] if isinstance(names, str) else list(names)
 
 
+def _level(value: Any) -> str:
+    """A level as the core spells it: 2500.0 is 2500, True is true."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return str(value)
+
+
 def load_trial(
     data: Any,
     *,
@@ -170,10 +179,10 @@ class Trial:
         Examples
         --------
         >>> import rootling as rl
-        >>> trial = rl.load_trial({"strength": [0, 2500], "tray": ["a", "b"], "rooted": [3, 14], "stuck": [20, 20]},
-        ...                       rooted="rooted", stuck="stuck", treatments="strength", tray="tray")
-        >>> trial.tray_counts()["rooted"].to_list()
-        [3, 14]
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> trial.tray_counts()["stuck"].sum()
+        240
         """
         import polars as pl
 
@@ -271,18 +280,17 @@ class Trial:
         'comparison'
         """
         options = {
-            "at": {name: str(value) for name, value in (at or {}).items()},
+            "at": {name: _level(value) for name, value in (at or {}).items()},
             "margin": margin,
             "level": level,
             "method": method,
             "trays": trays,
             "seed": seed,
         }
-        record = _core.compare.strengths(self._core, factor, str(first), str(second), options)
-        return Comparison(record, {**self._shown_with(), "factor": factor, "levels": (str(first), str(second)), "at": at or {}})
+        return Comparison(_core.compare.strengths(self._core, factor, _level(first), _level(second), options), self._shown_with())
 
-    def association(self, treatment: str, *, within: str | None = None) -> Association:
-        """Chi-square family and exact test of a treatment against rooting; cuttings are counted as independent.
+    def association(self, treatment: str, *, within: str | None = None, trays: Trays = "auto") -> Association:
+        """Chi-square family and exact test of a treatment against rooting; trays decide where they are recorded.
 
         Parameters
         ----------
@@ -290,6 +298,8 @@ class Trial:
             The treatment.
         within : str, optional
             A column whose levels are kept apart.
+        trays : {"auto", "ignore"}
+            ``"ignore"`` treats cuttings as independent, and the result is marked.
 
         Returns
         -------
@@ -303,7 +313,8 @@ class Trial:
         >>> trial.association("planting").kind
         'association'
         """
-        return Association(_core.tables.association(self._core, treatment, within), self._shown_with())
+        options = {"within": within, "trays": trays}
+        return Association(_core.tables.association(self._core, treatment, options), self._shown_with())
 
     def model(
         self,
@@ -354,7 +365,7 @@ class Trial:
             "link": link,
             "trays": trays,
             "penalised": penalised,
-            "reference": {name: str(value) for name, value in (reference or {}).items()},
+            "reference": {name: _level(value) for name, value in (reference or {}).items()},
             "level": level,
         }
         return Model(_core.models.fit(self._core, spec), self)

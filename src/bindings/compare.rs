@@ -9,17 +9,41 @@ use crate::compare;
 
 #[pyfunction]
 #[pyo3(signature = (rooted_1, stuck_1, rooted_2, stuck_2, method, level))]
-fn difference<'py>(py: Python<'py>, rooted_1: Whole, stuck_1: Whole, rooted_2: Whole, stuck_2: Whole, method: &str, level: f64) -> PyResult<Bound<'py, PyAny>> {
+fn difference<'py>(
+    py: Python<'py>,
+    rooted_1: Whole,
+    stuck_1: Whole,
+    rooted_2: Whole,
+    stuck_2: Whole,
+    method: &str,
+    level: f64,
+) -> PyResult<Bound<'py, PyAny>> {
     to_python(py, &compare::difference(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.parse()?, level)?)
 }
 
 #[pyfunction]
-fn ratio<'py>(py: Python<'py>, rooted_1: Whole, stuck_1: Whole, rooted_2: Whole, stuck_2: Whole, method: &str, level: f64) -> PyResult<Bound<'py, PyAny>> {
+fn ratio<'py>(
+    py: Python<'py>,
+    rooted_1: Whole,
+    stuck_1: Whole,
+    rooted_2: Whole,
+    stuck_2: Whole,
+    method: &str,
+    level: f64,
+) -> PyResult<Bound<'py, PyAny>> {
     to_python(py, &compare::ratio(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.parse()?, level)?)
 }
 
 #[pyfunction]
-fn odds_ratio<'py>(py: Python<'py>, rooted_1: Whole, stuck_1: Whole, rooted_2: Whole, stuck_2: Whole, method: &str, level: f64) -> PyResult<Bound<'py, PyAny>> {
+fn odds_ratio<'py>(
+    py: Python<'py>,
+    rooted_1: Whole,
+    stuck_1: Whole,
+    rooted_2: Whole,
+    stuck_2: Whole,
+    method: &str,
+    level: f64,
+) -> PyResult<Bound<'py, PyAny>> {
     to_python(py, &compare::odds_ratio(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.parse()?, level)?)
 }
 
@@ -29,12 +53,25 @@ fn score_test<'py>(py: Python<'py>, rooted_1: Whole, stuck_1: Whole, rooted_2: W
 }
 
 #[pyfunction]
-fn likelihood_ratio_test<'py>(py: Python<'py>, rooted_1: Whole, stuck_1: Whole, rooted_2: Whole, stuck_2: Whole) -> PyResult<Bound<'py, PyAny>> {
+fn likelihood_ratio_test<'py>(
+    py: Python<'py>,
+    rooted_1: Whole,
+    stuck_1: Whole,
+    rooted_2: Whole,
+    stuck_2: Whole,
+) -> PyResult<Bound<'py, PyAny>> {
     to_python(py, &compare::likelihood_ratio_test(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?)?)
 }
 
 #[pyfunction]
-fn strengths<'py>(py: Python<'py>, trial: &PyTrial, factor: &str, first: &str, second: &str, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+fn strengths<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    factor: &str,
+    first: &str,
+    second: &str,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
     let mut options: compare::CompareOptions = from_python(options)?;
     options.chemical = trial.0.options().strength_treatment() == Some(factor);
     let mut answer = detached(py, |control| compare::strengths(trial.0.units(), factor, first, second, &options, control))?;

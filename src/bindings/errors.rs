@@ -38,5 +38,7 @@ pub(super) fn not_understood(error: &pythonize::PythonizeError) -> PyErr {
 
 /// A fault of the package itself: never expected, but never a crash of the user's session.
 pub(super) fn internal() -> PyErr {
-    RootlingError::new_err("a fault inside rootling stopped this analysis; no result was kept. Please report it with the data that led to it")
+    RootlingError::new_err(
+        "a fault inside rootling stopped this analysis; no result was kept. Please report it with the data that led to it",
+    )
 }

@@ -38,7 +38,16 @@ pub struct CompareOptions {
 
 impl Default for CompareOptions {
     fn default() -> Self {
-        Self { level: 0.95, method: None, trays: TraysUse::Auto, at: Default::default(), margin: None, seed: 1, randomisations: 99_999, chemical: false }
+        Self {
+            level: 0.95,
+            method: None,
+            trays: TraysUse::Auto,
+            at: Default::default(),
+            margin: None,
+            seed: 1,
+            randomisations: 99_999,
+            chemical: false,
+        }
     }
 }
 
@@ -105,7 +114,14 @@ struct Arms {
 /// # Errors
 /// A choice error for an unknown column or level, a count error for a level or margin outside its range,
 /// [`crate::Error::Interrupted`] when stopped.
-pub fn strengths(units: &Units, factor: &str, first: &str, second: &str, options: &CompareOptions, control: &Control) -> Result<Answer<Comparison>> {
+pub fn strengths(
+    units: &Units,
+    factor: &str,
+    first: &str,
+    second: &str,
+    options: &CompareOptions,
+    control: &Control,
+) -> Result<Answer<Comparison>> {
     let level = check_level(options.level)?;
     if let Some(value) = options.margin.filter(|margin| !(*margin > 0.0 && *margin < 1.0)) {
         return Err(CountError::OutOfRange { name: "margin", value, low: 0.0, high: 1.0 }.into());
@@ -116,7 +132,15 @@ pub fn strengths(units: &Units, factor: &str, first: &str, second: &str, options
     let rate = |code: u32, arm: &Arm| -> Result<TakeRate> {
         let count = Count::new(arm.rooted.iter().sum(), arm.stuck.iter().sum())?;
         let name = treatment.levels.get(code as usize).cloned().unwrap_or_default();
-        Ok(TakeRate { levels: vec![name], value: count.rate(), conf_low: 0.0, conf_high: 1.0, rooted: count.rooted, stuck: count.stuck, n_units: arm.stuck.len() as u64 })
+        Ok(TakeRate {
+            levels: vec![name],
+            value: count.rate(),
+            conf_low: 0.0,
+            conf_high: 1.0,
+            rooted: count.rooted,
+            stuck: count.stuck,
+            n_units: arm.stuck.len() as u64,
+        })
     };
     let mut found = Comparison {
         factor: treatment.name.clone(),
@@ -146,7 +170,10 @@ pub fn strengths(units: &Units, factor: &str, first: &str, second: &str, options
     } else {
         by_cuttings(&mut found, options)?;
     }
-    let provenance = Provenance { seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed), ..Provenance::new(&record(&found, options)) };
+    let provenance = Provenance {
+        seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed),
+        ..Provenance::new(&record(&found, options))
+    };
     Ok(verdict::answer(found, units, options, provenance))
 }
 
@@ -201,7 +228,11 @@ fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), options: &Compar
             return Err(CountError::TooFewTrays { name: format!("{} {name}", treatment.name), found: 0, needed: 1 }.into());
         }
     }
-    let others: Vec<&Factor> = units.treatments.iter().filter(|one| one.name != treatment.name && whole_plot.is_none_or(|place| constant_within(one, place))).collect();
+    let others: Vec<&Factor> = units
+        .treatments
+        .iter()
+        .filter(|one| one.name != treatment.name && whole_plot.is_none_or(|place| constant_within(one, place)))
+        .collect();
     let mut strata_factors: Vec<&Factor> = others.clone();
     strata_factors.extend(&units.block);
     let strata = strata(units, &used, treatment, codes, &strata_factors, &kept);
@@ -216,7 +247,10 @@ fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), options: &Compar
     }
     let spread = tray_spread(&by_cell.into_values().collect::<Vec<_>>());
     let withheld = whole_plot.filter(|_| first.stuck.len() == 1 && second.stuck.len() == 1).map(|place| {
-        format!("each of the two levels of {} was in a single {}, so the difference may just as well be one between places", treatment.name, place.name)
+        format!(
+            "each of the two levels of {} was in a single {}, so the difference may just as well be one between places",
+            treatment.name, place.name
+        )
     });
     let unit = whole_plot.map_or_else(|| "tray".to_owned(), |place| place.name.clone());
     Ok(Arms { same_mix: same_mix(units, &kept, treatment, codes), first, second, strata, spread, unit, withheld })
@@ -329,7 +363,8 @@ fn by_cuttings(found: &mut Comparison, options: &CompareOptions) -> Result<()> {
     found.method = gap.method;
     let times = ratio(second, first, RatioMethod::Koopman, level)?;
     found.ratio = Some((times.value, times.conf_low, times.conf_high));
-    found.odds_ratio = odds_ratio(second, first, OddsRatioMethod::Score, level).ok().map(|odds| (odds.value, odds.conf_low, odds.conf_high));
+    found.odds_ratio =
+        odds_ratio(second, first, OddsRatioMethod::Score, level).ok().map(|odds| (odds.value, odds.conf_low, odds.conf_high));
     for (rate, count) in [(&mut found.first, first), (&mut found.second, second)] {
         let own = crate::rates::interval(count, crate::rates::IntervalMethod::Wilson, level)?;
         (rate.conf_low, rate.conf_high) = (own.conf_low, own.conf_high);
@@ -340,7 +375,13 @@ fn by_cuttings(found: &mut Comparison, options: &CompareOptions) -> Result<()> {
         found.p_value = Some(exact.p_value);
         found.test = Some("Fisher exact".to_owned());
         found.pooled_tests.push(score_test(first, second)?);
-        found.pooled_tests.push(TestResult { method: "fisher".to_owned(), statistic: None, dof: None, dof_denominator: None, p_value: exact.p_value });
+        found.pooled_tests.push(TestResult {
+            method: "fisher".to_owned(),
+            statistic: None,
+            dof: None,
+            dof_denominator: None,
+            p_value: exact.p_value,
+        });
     }
     Ok(())
 }

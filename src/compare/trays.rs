@@ -37,7 +37,14 @@ fn t_test(difference: f64, std_error: f64, dof: f64, level: f64) -> Option<TrayT
     }
     let statistic = difference / std_error;
     let half = student_t::quantile(f64::midpoint(1.0, level), dof) * std_error;
-    Some(TrayTest { difference, statistic, dof, p_value: student_t::two_sided(statistic, dof), conf_low: difference - half, conf_high: difference + half })
+    Some(TrayTest {
+        difference,
+        statistic,
+        dof,
+        p_value: student_t::two_sided(statistic, dof),
+        conf_low: difference - half,
+        conf_high: difference + half,
+    })
 }
 
 /// Student's t test with pooled variance; `None` with fewer than two trays in all arms together beyond one each, or no spread.

@@ -47,7 +47,9 @@ fn table(found: &Comparison) -> Sheet {
             method.push(String::new());
         }
     }
-    for (name, test) in [("difference of mean tray rates, equal spread", found.tray_t), ("difference of mean tray rates, unequal spread", found.tray_welch)] {
+    for (name, test) in
+        [("difference of mean tray rates, equal spread", found.tray_t), ("difference of mean tray rates, unequal spread", found.tray_welch)]
+    {
         if let Some(test) = test {
             what.push(name.to_owned());
             value.push(Some(test.difference));
@@ -117,7 +119,11 @@ fn verdict(found: &Comparison, low: f64, high: f64) -> String {
     let range = if low < 0.0 && high > 0.0 {
         format!("a gain of up to {} or a loss of up to {} per 100 cannot be ruled out", numbers::points(high), numbers::points(-low))
     } else {
-        format!("a difference as small as {} or as large as {} per 100 cannot be ruled out", numbers::points(low.abs().min(high.abs())), numbers::points(low.abs().max(high.abs())))
+        format!(
+            "a difference as small as {} or as large as {} per 100 cannot be ruled out",
+            numbers::points(low.abs().min(high.abs())),
+            numbers::points(low.abs().max(high.abs()))
+        )
     };
     match (by_interval, by_test) {
         (true, Some(true) | None) => format!("A difference is shown; {range}."),
@@ -140,9 +146,17 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
     let mut notes = Vec::new();
     let mut add = |code: &str, text: String| notes.push(Note::new(code, text));
     if units.kind == UnitKind::Pooled {
-        add("no_tray_information", "No trays were recorded: cuttings are counted as if each stood alone, so the interval is too narrow and the P value too small.".to_owned());
+        add(
+            "no_tray_information",
+            "No trays were recorded: cuttings are counted as if each stood alone, so the interval is too narrow and the P value too small."
+                .to_owned(),
+        );
     } else if options.trays == TraysUse::Ignore {
-        add("trays_ignored", "Trays were ignored on request: cuttings of one tray share its luck, so the interval is too narrow and the P value too small.".to_owned());
+        add(
+            "trays_ignored",
+            "Trays were ignored on request: cuttings of one tray share its luck, so the interval is too narrow and the P value too small."
+                .to_owned(),
+        );
     }
     if let Some(why) = &found.withheld {
         add("confounded_with_whole_plot", format!("No test: {why}. Repeat the trial in other places or times."));
@@ -151,13 +165,29 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
         add("unequal_mix", "The two levels hold other treatments in different shares, so part of the difference may be theirs; use at= to compare like with like, or the model's adjusted rates.".to_owned());
     }
     if let Some(phi) = found.spread.and_then(|spread| spread.dispersion).filter(|phi| *phi < 1.0) {
-        add("underdispersion", format!("Units of one treatment are more alike than chance (dispersion {}); nothing is shrunk for it.", numbers::number(phi)));
+        add(
+            "underdispersion",
+            format!("Units of one treatment are more alike than chance (dispersion {}); nothing is shrunk for it.", numbers::number(phi)),
+        );
     }
     if let Some(test) = found.randomisation.as_ref().filter(|test| test.smallest_p > 1.0 - found.level) {
-        add("p_out_of_reach", format!("With {} and {} {}s as laid out no outcome could give a randomisation P value below {}; more {}s are needed for a claim.", found.first.n_units, found.second.n_units, found.unit, numbers::number(test.smallest_p), found.unit));
+        add(
+            "p_out_of_reach",
+            format!(
+                "With {} and {} {}s as laid out no outcome could give a randomisation P value below {}; more {}s are needed for a claim.",
+                found.first.n_units,
+                found.second.n_units,
+                found.unit,
+                numbers::number(test.smallest_p),
+                found.unit
+            ),
+        );
     }
     if [&found.first, &found.second].iter().any(|rate| rate.rooted == 0 || rate.rooted == rate.stuck) {
-        add("extreme_rates", "One level is all rooted or none rooted; the interval allows for that, an odds ratio has only a bound.".to_owned());
+        add(
+            "extreme_rates",
+            "One level is all rooted or none rooted; the interval allows for that, an odds ratio has only a bound.".to_owned(),
+        );
     }
     if counted(found) && found.first.n_units.min(found.second.n_units) < 4 {
         notes.push(cautions::few_trays());
@@ -191,7 +221,13 @@ fn methods(found: &Comparison) -> String {
 
 fn cited(found: &Comparison) -> Vec<String> {
     let cited: &[&str] = if counted(found) {
-        &[references::NEWCOMBE_1998B, references::DONNER_KLAR_2000, references::FISHER_1935, references::PHIPSON_SMYTH_2010, references::HURLBERT_1984]
+        &[
+            references::NEWCOMBE_1998B,
+            references::DONNER_KLAR_2000,
+            references::FISHER_1935,
+            references::PHIPSON_SMYTH_2010,
+            references::HURLBERT_1984,
+        ]
     } else {
         &[references::MIETTINEN_NURMINEN_1985, references::KOOPMAN_1984, references::FISHER_1935]
     };

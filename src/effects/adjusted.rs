@@ -110,7 +110,13 @@ pub(crate) fn rate_error(model: &Model, by: &str, within: Option<&str>) -> Optio
     let strata = &model.strata;
     let error = strata.whole_plots.as_ref().and_then(|whole| whole.error);
     let carried = strata.on_whole_plots(by) || within.is_some_and(|name| strata.on_whole_plots(name));
-    if error.is_some() { error } else if carried { None } else { Some(strata.tray) }
+    if error.is_some() {
+        error
+    } else if carried {
+        None
+    } else {
+        Some(strata.tray)
+    }
 }
 
 fn one(ready: &Ready, model: &Model, fixed: &[(usize, Value)], error: Option<Stratum>, level: f64) -> AdjustedRate {
@@ -192,9 +198,8 @@ fn sentence(model: &Model, figures: &AdjustedRates) -> String {
     let words = |rate: &AdjustedRate| {
         let place = rate.within.as_ref().zip(figures.within.as_ref());
         let place = place.map_or_else(String::new, |(level, name)| format!(" with {name} {level}"));
-        let range = rate.conf_low.zip(rate.conf_high).map_or_else(String::new, |(low, high)| {
-            format!(" ({} to {})", percent(low), percent(high))
-        });
+        let range =
+            rate.conf_low.zip(rate.conf_high).map_or_else(String::new, |(low, high)| format!(" ({} to {})", percent(low), percent(high)));
         let value = rate.value.map_or_else(|| "not known".to_owned(), percent);
         format!("{value}{range} for {} {}{place}", figures.by, rate.by)
     };

@@ -13,7 +13,9 @@ pub enum StrengthError {
         unit: String,
     },
     /// Weight by volume against weight by weight.
-    #[error("{from} and {to} cannot share one axis: one is weight per volume, the other weight per weight; give the carrier's density or keep them apart")]
+    #[error(
+        "{from} and {to} cannot share one axis: one is weight per volume, the other weight per weight; give the carrier's density or keep them apart"
+    )]
     MixedBasis {
         /// Unit given.
         from: String,
@@ -59,7 +61,9 @@ pub enum StrengthError {
         second_basis: String,
     },
     /// Not a unit of strength.
-    #[error("{unit:?} is not a unit of strength; use mg/L, g/L, ppm w/v, % w/v, mM or µM for liquids, mg/kg, g/kg, ppm w/w or % w/w for powders")]
+    #[error(
+        "{unit:?} is not a unit of strength; use mg/L, g/L, ppm w/v, % w/v, mM or µM for liquids, mg/kg, g/kg, ppm w/w or % w/w for powders"
+    )]
     UnknownUnit {
         /// What was given.
         unit: String,

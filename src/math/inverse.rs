@@ -29,7 +29,11 @@ pub(crate) fn solve_tail(start: f64, target: f64, side: f64, tail: impl Fn(f64) 
         if miss == 0.0 {
             return t;
         }
-        if side * miss > 0.0 { high = t } else { low = t }
+        if side * miss > 0.0 {
+            high = t
+        } else {
+            low = t
+        }
         let (step, sure) = inverse_series(miss, side, &at);
         let mut next = t + step;
         if !(next > low && next < high) {

@@ -118,9 +118,7 @@ impl Qr {
     /// Columns of `R^-1`.
     fn inverse(&self) -> Vec<Vec<f64>> {
         let p = self.rank();
-        (0..p)
-            .map(|j| self.solve_upper(&(0..p).map(|i| f64::from(u8::from(i == j))).collect::<Vec<_>>()))
-            .collect()
+        (0..p).map(|j| self.solve_upper(&(0..p).map(|i| f64::from(u8::from(i == j))).collect::<Vec<_>>())).collect()
     }
 
     /// `(X' X)^-1` of the kept columns, in rows.
@@ -157,9 +155,7 @@ impl Qr {
     /// 1-norm condition number of `R`.
     #[must_use]
     pub fn condition(&self) -> f64 {
-        let norm = |columns: &[Vec<f64>]| {
-            columns.iter().map(|c| c.iter().map(|x| x.abs()).sum::<f64>()).fold(0.0_f64, f64::max)
-        };
+        let norm = |columns: &[Vec<f64>]| columns.iter().map(|c| c.iter().map(|x| x.abs()).sum::<f64>()).fold(0.0_f64, f64::max);
         norm(&self.r) * norm(&self.inverse())
     }
 }

@@ -6,5 +6,5 @@ mod take_rates;
 
 pub use clustered::{Arm, TraySpread, tray_interval, tray_spread};
 pub use interval::*;
-pub(crate) use take_rates::{arm_of, cells};
 pub use take_rates::{TakeRate, TakeRates, TakeRatesOptions, TraysUse, take_rates};
+pub(crate) use take_rates::{arm_of, cells};

@@ -96,7 +96,15 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
             None => interval(count, chosen, level).map(|found| (found.conf_low, found.conf_high))?,
         };
         let levels = factors.iter().zip(&codes).filter_map(|(factor, code)| factor.levels.get(*code as usize).cloned()).collect();
-        rates.push(TakeRate { levels, value: count.rate(), conf_low: low, conf_high: high, rooted: count.rooted, stuck: count.stuck, n_units: members.len() as u64 });
+        rates.push(TakeRate {
+            levels,
+            value: count.rate(),
+            conf_low: low,
+            conf_high: high,
+            rooted: count.rooted,
+            stuck: count.stuck,
+            n_units: members.len() as u64,
+        });
     }
     let method = if spread.is_some() { "wilson on effective cuttings, t on trays".to_owned() } else { chosen.name().to_owned() };
     let figures = TakeRates { rates, level, method, spread };
@@ -105,7 +113,12 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
 
 fn find<'a>(units: &'a Units, name: &str) -> Result<&'a Factor> {
     units.factor(name).ok_or_else(|| {
-        let known: Vec<&str> = units.treatments.iter().chain([&units.block, &units.whole_plot, &units.season, &units.tray].into_iter().flatten()).map(|one| one.name.as_str()).collect();
+        let known: Vec<&str> = units
+            .treatments
+            .iter()
+            .chain([&units.block, &units.whole_plot, &units.season, &units.tray].into_iter().flatten())
+            .map(|one| one.name.as_str())
+            .collect();
         ChoiceError::new("column", name, &known).into()
     })
 }
@@ -191,9 +204,15 @@ fn sentence(figures: &TakeRates, units: &Units) -> String {
 fn notes(figures: &TakeRates, units: &Units) -> Vec<Note> {
     let mut notes = Vec::new();
     match (units.kind, &figures.spread) {
-        (UnitKind::Pooled, _) => notes.push(Note::new("no_tray_information", "No trays were recorded: cuttings are counted as if each stood alone, so the intervals are too narrow.")),
+        (UnitKind::Pooled, _) => notes.push(Note::new(
+            "no_tray_information",
+            "No trays were recorded: cuttings are counted as if each stood alone, so the intervals are too narrow.",
+        )),
         (UnitKind::Tray, None) if figures.method.contains("effective") => {}
-        (UnitKind::Tray, None) => notes.push(Note::new("trays_ignored", "Trays are recorded but not counted (on request, or since no treatment has two trays): the intervals are too narrow.")),
+        (UnitKind::Tray, None) => notes.push(Note::new(
+            "trays_ignored",
+            "Trays are recorded but not counted (on request, or since no treatment has two trays): the intervals are too narrow.",
+        )),
         (UnitKind::Tray, Some(spread)) => {
             if figures.rates.iter().any(|rate| rate.n_units < 4) {
                 notes.push(cautions::few_trays());
@@ -205,7 +224,10 @@ fn notes(figures: &TakeRates, units: &Units) -> Vec<Note> {
         }
     }
     if figures.rates.iter().any(|rate| rate.rooted == 0 || rate.rooted == rate.stuck) {
-        notes.push(Note::new("extreme_rates", "Some treatment is all rooted or none rooted; its interval is one-sided in effect and stays within 0 to 100 %."));
+        notes.push(Note::new(
+            "extreme_rates",
+            "Some treatment is all rooted or none rooted; its interval is one-sided in effect and stays within 0 to 100 %.",
+        ));
     }
     notes
 }
@@ -218,7 +240,10 @@ fn methods(figures: &TakeRates) -> String {
             numbers::number(spread.icc),
             spread.dof
         ),
-        None => format!("Take rates are cuttings rooted over cuttings stuck. The {percent} intervals ({}) treat cuttings as independent.", figures.method),
+        None => format!(
+            "Take rates are cuttings rooted over cuttings stuck. The {percent} intervals ({}) treat cuttings as independent.",
+            figures.method
+        ),
     }
 }
 

@@ -64,7 +64,13 @@ pub fn donner_chi_square(arms: &[Arm], spread: &TraySpread) -> Option<TestResult
         .map(|arm| arm.total().1 * (arm.rate() - overall).powi(2) / (spread.design_effect(arm) * overall * (1.0 - overall)))
         .sum();
     let dof = arms.len() as f64 - 1.0;
-    Some(TestResult { method: "donner".to_owned(), statistic: Some(statistic), dof: Some(dof), dof_denominator: None, p_value: chi_squared::sf(statistic, dof) })
+    Some(TestResult {
+        method: "donner".to_owned(),
+        statistic: Some(statistic),
+        dof: Some(dof),
+        dof_denominator: None,
+        p_value: chi_squared::sf(statistic, dof),
+    })
 }
 
 /// Tests whether rooting depends on the levels of `factor`, overall or within each level of another column.
@@ -93,19 +99,33 @@ pub fn association(units: &Units, factor: &str, options: &AssociationOptions) ->
         }
     }
     let lead = if spread.is_some() { "trays" } else { "cuttings" };
-    let p_value = tests.iter().filter(|one| one.counts == lead && matches!(one.test.method.as_str(), "donner" | "pearson")).map(|one| one.test.p_value).min_by(f64::total_cmp);
+    let p_value = tests
+        .iter()
+        .filter(|one| one.counts == lead && matches!(one.test.method.as_str(), "donner" | "pearson"))
+        .map(|one| one.test.p_value)
+        .min_by(f64::total_cmp);
     let figures = Association { factor: treatment.name.clone(), tests, p_value };
     Ok(answer(figures, units, options, spread.as_ref()))
 }
 
-fn stratum(units: &Units, treatment: &Factor, members: &[usize], name: Option<String>, spread: Option<&TraySpread>) -> Result<Vec<AssociationTest>> {
+fn stratum(
+    units: &Units,
+    treatment: &Factor,
+    members: &[usize],
+    name: Option<String>,
+    spread: Option<&TraySpread>,
+) -> Result<Vec<AssociationTest>> {
     let arms: Vec<Arm> = cells(units, members, &[treatment]).values().map(|members| arm_of(units, members)).collect();
     let add = |counts: &str, test: TestResult| AssociationTest { stratum: name.clone(), counts: counts.to_owned(), test };
     let mut tests = Vec::new();
     if let Some(test) = spread.and_then(|spread| donner_chi_square(&arms, spread)) {
         tests.push(add("trays", test));
     }
-    let rows: Vec<Vec<u64>> = arms.iter().map(|arm| (arm.rooted.iter().sum::<u64>(), arm.stuck.iter().sum::<u64>())).map(|(rooted, stuck)| vec![rooted, stuck - rooted]).collect();
+    let rows: Vec<Vec<u64>> = arms
+        .iter()
+        .map(|arm| (arm.rooted.iter().sum::<u64>(), arm.stuck.iter().sum::<u64>()))
+        .map(|(rooted, stuck)| vec![rooted, stuck - rooted])
+        .collect();
     // All rooted or none rooted, or a single level left: there is nothing to test.
     let Ok(table) = ContingencyTable::new(rows) else { return Ok(tests) };
     let found = chi_square(&table)?;
@@ -114,7 +134,10 @@ fn stratum(units: &Units, treatment: &Factor, members: &[usize], name: Option<St
     tests.push(add("cuttings", found.likelihood_ratio));
     if table.four_cells().is_some() {
         let exact = fisher(&table)?;
-        tests.push(add("cuttings", TestResult { method: "fisher".to_owned(), statistic: None, dof: None, dof_denominator: None, p_value: exact.p_value }));
+        tests.push(add(
+            "cuttings",
+            TestResult { method: "fisher".to_owned(), statistic: None, dof: None, dof_denominator: None, p_value: exact.p_value },
+        ));
     }
     Ok(tests)
 }
@@ -167,7 +190,11 @@ fn sentence(figures: &Association, units: &Units, spread: Option<&TraySpread>) -
             let verdict = if one.test.p_value <= 0.05 { "the take depends on" } else { "no dependence is shown on" };
             let statistic = one.test.statistic.map(numbers::number).unwrap_or_default();
             let dof = one.test.dof.map(numbers::number).unwrap_or_default();
-            format!("{verdict} {}{place} (chi-square {statistic} on {dof} degrees of freedom, {})", figures.factor, numbers::p_value(one.test.p_value))
+            format!(
+                "{verdict} {}{place} (chi-square {statistic} on {dof} degrees of freedom, {})",
+                figures.factor,
+                numbers::p_value(one.test.p_value)
+            )
         })
         .collect();
     if parts.is_empty() {
@@ -183,11 +210,20 @@ fn sentence(figures: &Association, units: &Units, spread: Option<&TraySpread>) -
 fn notes(units: &Units, options: &AssociationOptions, spread: Option<&TraySpread>) -> Vec<Note> {
     let mut notes = Vec::new();
     if units.kind == UnitKind::Pooled {
-        notes.push(Note::new("no_tray_information", "No trays were recorded: cuttings are counted as if each stood alone, so the P values are too small."));
+        notes.push(Note::new(
+            "no_tray_information",
+            "No trays were recorded: cuttings are counted as if each stood alone, so the P values are too small.",
+        ));
     } else if spread.is_none() {
-        notes.push(Note::new("trays_ignored", "Trays are recorded but not counted (on request, or since no treatment has two trays): the P values are too small."));
+        notes.push(Note::new(
+            "trays_ignored",
+            "Trays are recorded but not counted (on request, or since no treatment has two trays): the P values are too small.",
+        ));
     } else {
-        notes.push(Note::new("cuttings_shown_too", "Lines that count cuttings treat them as independent; they are shown for comparison with older reports only."));
+        notes.push(Note::new(
+            "cuttings_shown_too",
+            "Lines that count cuttings treat them as independent; they are shown for comparison with older reports only.",
+        ));
     }
     if options.within.is_some() {
         notes.push(Note::new("several_tests", "One test per level is shown, without adjustment for their number."));
@@ -202,6 +238,9 @@ fn methods(figures: &Association, spread: Option<&TraySpread>) -> String {
             figures.factor,
             numbers::number(spread.icc)
         ),
-        None => format!("Dependence of rooting on {} was tested by Pearson's chi-square, the likelihood-ratio chi-square and, in 2 x 2 tables, Fisher's exact test; cuttings were treated as independent.", figures.factor),
+        None => format!(
+            "Dependence of rooting on {} was tested by Pearson's chi-square, the likelihood-ratio chi-square and, in 2 x 2 tables, Fisher's exact test; cuttings were treated as independent.",
+            figures.factor
+        ),
     }
 }

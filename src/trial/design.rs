@@ -135,7 +135,8 @@ fn repeated_whole_plots(units: &Units, confounded: &[Confounding]) -> Vec<String
 
 fn sentence(design: &Design, units: &Units) -> String {
     let names: Vec<&str> = units.treatments.iter().map(|one| one.name.as_str()).collect();
-    let over = if names.is_empty() { String::new() } else { format!(" over {} combination(s) of {}", design.n_combinations, names.join(" x ")) };
+    let over =
+        if names.is_empty() { String::new() } else { format!(" over {} combination(s) of {}", design.n_combinations, names.join(" x ")) };
     match units.kind {
         UnitKind::Tray => format!(
             "The experimental unit is the tray: {} trays with {} cuttings{over}, {} per combination.",
@@ -189,7 +190,9 @@ fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread])
         lines.push(format!("{name} was given to whole plots, several per level: it is judged against whole plots, not trays"));
     }
     lines.extend(design.confounded.iter().map(|one| one.reason.clone()));
-    lines.extend(stock.iter().map(|one| format!("{} mother plants; {} of them in a single level of {}", one.plants, one.confined, one.treatment)));
+    lines.extend(
+        stock.iter().map(|one| format!("{} mother plants; {} of them in a single level of {}", one.plants, one.confined, one.treatment)),
+    );
     lines
 }
 
@@ -224,9 +227,13 @@ fn place_line(place: &Factor, units: &Units) -> String {
 fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
     let mut notes = Vec::new();
     if units.kind == UnitKind::Pooled {
-        notes.push(Note::new("no_tray_information", "No trays were recorded, so cuttings are counted as if each stood alone; intervals are too narrow and P values too small."));
+        notes.push(Note::new(
+            "no_tray_information",
+            "No trays were recorded, so cuttings are counted as if each stood alone; intervals are too narrow and P values too small.",
+        ));
     } else if design.fewest_units < 4 {
-        let text = format!("Some treatment has only {} tray(s); 4 or more, better 6, are needed to judge differences.", design.fewest_units);
+        let text =
+            format!("Some treatment has only {} tray(s); 4 or more, better 6, are needed to judge differences.", design.fewest_units);
         notes.push(Note::new("few_trays", text));
     }
     for one in &design.confounded {
@@ -235,7 +242,10 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
         notes.push(Note::new("confounded", capital(&text)));
     }
     for one in stock.iter().filter(|one| one.plants > 0 && one.confined == one.plants) {
-        let text = format!("Every mother plant gave cuttings to a single level of {}, so mother plants and levels cannot be told apart fully; spread each over all levels.", one.treatment);
+        let text = format!(
+            "Every mother plant gave cuttings to a single level of {}, so mother plants and levels cannot be told apart fully; spread each over all levels.",
+            one.treatment
+        );
         notes.push(Note::new("stock_plant_confounded", text));
     }
     notes

@@ -67,7 +67,12 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
     }
     let built = build(&table, &checked, options);
     checked.issues.extend(built.issues);
-    if checked.good.is_empty() && checked.issues.iter().all(|issue| issue.severity != Severity::Problem || issue.row.is_some() && !ALWAYS_STOP.contains(&issue.code.as_str())) {
+    if checked.good.is_empty()
+        && checked
+            .issues
+            .iter()
+            .all(|issue| issue.severity != Severity::Problem || issue.row.is_some() && !ALWAYS_STOP.contains(&issue.code.as_str()))
+    {
         checked.issues.push(Issue::of_input("no_usable_rows", "no row can be used", "correct the problems listed"));
     }
     stop_if_needed(&checked.issues, options.bad_rows)?;

@@ -153,18 +153,15 @@ fn long_rows(records: Records<'_>, width: usize) -> Vec<Issue> {
 }
 
 fn parse(text: &str, separator: u8, header: &[String]) -> Result<DataFrame> {
-    let options = CsvParseOptions::default()
-        .with_separator(separator)
-        .with_missing_is_null(true)
-        .with_truncate_ragged_lines(true);
+    let options = CsvParseOptions::default().with_separator(separator).with_missing_is_null(true).with_truncate_ragged_lines(true);
     let frame = CsvReadOptions::default()
         .with_has_header(true)
         .with_infer_schema_length(Some(0))
         .with_parse_options(options)
         .into_reader_with_file_handle(Cursor::new(text.as_bytes()))
         .finish();
-    let unreadable = |reason: String| {
-        DataError { issues: vec![Issue::of_input("unreadable", reason, "open it in a spreadsheet and save it again as CSV")] }
+    let unreadable = |reason: String| DataError {
+        issues: vec![Issue::of_input("unreadable", reason, "open it in a spreadsheet and save it again as CSV")],
     };
     let mut frame = frame.map_err(|error| unreadable(format!("the text does not split into rows and columns ({error})")))?;
     let names: Vec<String> = header.iter().map(|name| name.trim().to_owned()).collect();

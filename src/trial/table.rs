@@ -48,12 +48,7 @@ impl Table {
     pub fn by_row(frame: &DataFrame, names: &[String]) -> Result<Self> {
         let picked = frame.select(names.iter().map(String::as_str)).map_err(|error| unreadable(&error))?;
         let height = picked.height();
-        Ok(Self {
-            names: names.to_vec(),
-            columns: cells(&picked)?,
-            rows: (0..height as u64).collect(),
-            weights: vec![1; height],
-        })
+        Ok(Self { names: names.to_vec(), columns: cells(&picked)?, rows: (0..height as u64).collect(), weights: vec![1; height] })
     }
 
     /// Number of lines.

@@ -51,12 +51,19 @@ pub fn build(table: &Table, checked: &Checked, options: &LoadOptions) -> Built {
     let mut groups: BTreeMap<(Vec<u32>, Vec<u64>), Vec<usize>> = BTreeMap::new();
     for line in 0..checked.good.len() {
         let codes = keys.iter().filter_map(|key| key.codes.get(line).copied()).collect();
-        let values = if pooled { covariates.iter().filter_map(|one| one.values.get(line)).map(|value| ordered(*value)).collect() } else { Vec::new() };
+        let values = if pooled {
+            covariates.iter().filter_map(|one| one.values.get(line)).map(|value| ordered(*value)).collect()
+        } else {
+            Vec::new()
+        };
         groups.entry((codes, values)).or_default().push(line);
     }
     let members: Vec<&Vec<usize>> = groups.values().collect();
     let total = |values: &[u64]| -> Vec<u64> {
-        members.iter().map(|lines| lines.iter().filter_map(|line| values.get(*line)).fold(0_u64, |sum, value| sum.saturating_add(*value))).collect()
+        members
+            .iter()
+            .map(|lines| lines.iter().filter_map(|line| values.get(*line)).fold(0_u64, |sum, value| sum.saturating_add(*value)))
+            .collect()
     };
     let first = |one: Factor| -> Factor {
         let codes = members.iter().filter_map(|lines| lines.first().and_then(|line| one.codes.get(*line).copied())).collect();

@@ -179,8 +179,7 @@ impl Checker<'_> {
 
     fn labels(&mut self) {
         let outcome = [Some(self.options.rooted.as_str()), self.options.stuck.as_deref()];
-        let labels: Vec<(&str, &str)> =
-            self.options.roles().into_iter().filter(|(_, name)| !outcome.contains(&Some(*name))).collect();
+        let labels: Vec<(&str, &str)> = self.options.roles().into_iter().filter(|(_, name)| !outcome.contains(&Some(*name))).collect();
         for (role, name) in labels {
             let missing: Vec<usize> =
                 self.column(name).iter().enumerate().filter(|(_, cell)| cell.is_missing()).map(|(line, _)| line).collect();
@@ -230,8 +229,12 @@ impl Checker<'_> {
     fn trays(&mut self) {
         let Some(tray) = self.options.tray.clone() else { return };
         let options = self.options;
-        let place: Vec<&str> =
-            [&options.season, &options.block, &options.whole_plot].into_iter().flatten().map(String::as_str).chain([tray.as_str()]).collect();
+        let place: Vec<&str> = [&options.season, &options.block, &options.whole_plot]
+            .into_iter()
+            .flatten()
+            .map(String::as_str)
+            .chain([tray.as_str()])
+            .collect();
         let treatments: Vec<&str> = options.treatments.iter().map(String::as_str).collect();
         let mut lines_of: BTreeMap<Vec<String>, Vec<usize>> = BTreeMap::new();
         for line in (0..self.table.len()).filter(|line| self.is_usable(*line)) {
@@ -242,7 +245,8 @@ impl Checker<'_> {
             let mut kinds: Vec<Vec<String>> = lines.iter().map(|line| self.label_of(&treatments, *line)).collect();
             kinds.sort();
             kinds.dedup();
-            let repeated = self.options.stuck.is_some() && (lines.len() > 1 || lines.iter().any(|line| self.table.weights.get(*line) > Some(&1)));
+            let repeated =
+                self.options.stuck.is_some() && (lines.len() > 1 || lines.iter().any(|line| self.table.weights.get(*line) > Some(&1)));
             if kinds.len() > 1 {
                 self.tray_under_two(&tray, &name, &kinds, &lines);
             } else if repeated {

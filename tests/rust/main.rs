@@ -11,5 +11,6 @@ mod rates;
 mod report;
 mod tables;
 mod tails;
+mod trays;
 mod trial;
 mod units;

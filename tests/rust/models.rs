@@ -48,16 +48,22 @@ pub fn factor<S: AsRef<str>>(name: &str, values: &[S]) -> Factor {
 
 pub fn units(kind: UnitKind, rooted: Vec<u64>, stuck: Vec<u64>, treatments: Vec<Factor>) -> Units {
     Units {
-        kind, rooted, stuck, treatments, tray: None, block: None, whole_plot: None, season: None, stock_plant: None,
+        kind,
+        rooted,
+        stuck,
+        treatments,
+        tray: None,
+        block: None,
+        whole_plot: None,
+        season: None,
+        stock_plant: None,
         covariates: vec![],
     }
 }
 
 pub fn plum() -> Units {
-    let treatments = vec![
-        factor("planting", &["at_once", "at_once", "spring", "spring"]),
-        factor("length", &["long", "short", "long", "short"]),
-    ];
+    let treatments =
+        vec![factor("planting", &["at_once", "at_once", "spring", "spring"]), factor("length", &["long", "short", "long", "short"])];
     units(UnitKind::Pooled, vec![156, 107, 84, 31], vec![240; 4], treatments)
 }
 
@@ -69,12 +75,8 @@ pub fn crowder() -> Units {
 
 pub fn trays() -> Units {
     let table = Table::read("trays_invented.csv");
-    let mut units = units(
-        UnitKind::Tray,
-        table.whole("rooted"),
-        table.whole("set"),
-        vec![factor("strength", &table.text("strength_mg_l"))],
-    );
+    let mut units =
+        units(UnitKind::Tray, table.whole("rooted"), table.whole("set"), vec![factor("strength", &table.text("strength_mg_l"))]);
     units.block = Some(factor("bench", &table.text("block")));
     units
 }
@@ -161,8 +163,7 @@ fn plum_fits() {
 fn plum_profile_limits() {
     // expected.json plum_profile_ci_main (MASS 7.3.58.2)
     let model = Model::fit(&plum(), &spec(&["planting", "length"], &[])).unwrap();
-    let limits: Vec<_> =
-        model.coefficients.iter().map(|c| model.profile(&c.name, 0.95).unwrap().unwrap()).collect();
+    let limits: Vec<_> = model.coefficients.iter().map(|c| model.profile(&c.name, 0.95).unwrap().unwrap()).collect();
     check_list("plum_profile_ci_main", "lower", &limits.iter().map(|l| l.low).collect::<Vec<_>>());
     check_list("plum_profile_ci_main", "upper", &limits.iter().map(|l| l.high).collect::<Vec<_>>());
 }
@@ -195,9 +196,7 @@ fn beetles_under_three_links() {
     let table = Table::read("bliss_beetles.csv");
     let mut data = units(UnitKind::Tray, table.whole("killed"), table.whole("n"), vec![]);
     data.covariates = vec![Covariate { name: "log10_dose".into(), values: table.number("log10_dose") }];
-    for (link, id) in
-        [(Link::Logit, "bliss_logit"), (Link::Probit, "bliss_probit"), (Link::Cloglog, "bliss_cloglog")]
-    {
+    for (link, id) in [(Link::Logit, "bliss_logit"), (Link::Probit, "bliss_probit"), (Link::Cloglog, "bliss_cloglog")] {
         let spec = ModelSpec { link, trays: TrayMode::Ignore, ..spec(&["log10_dose"], &[]) };
         let model = Model::fit(&data, &spec).unwrap();
         check_fit(id, &model);
@@ -252,8 +251,7 @@ fn check_firth(id: &str, model: &Model, profile: bool) {
     check_list(id, "estimate", &estimates(model));
     check_list(id, "se", &errors(model));
     if profile {
-        let limits: Vec<_> =
-            model.coefficients.iter().map(|c| model.profile(&c.name, 0.95).unwrap().unwrap()).collect();
+        let limits: Vec<_> = model.coefficients.iter().map(|c| model.profile(&c.name, 0.95).unwrap().unwrap()).collect();
         check_list(id, "profile_lower", &limits.iter().map(|l| l.low).collect::<Vec<_>>());
         check_list(id, "profile_upper", &limits.iter().map(|l| l.high).collect::<Vec<_>>());
         check_list(id, "plr_p", &limits.iter().map(|l| l.p_value).collect::<Vec<_>>());
@@ -419,8 +417,10 @@ fn what_cannot_enter_is_refused() {
     let mut nan = complete_separation();
     nan.covariates[0].values[2] = f64::NAN;
     assert!(fails(&nan, &spec(&["x"], &[])).contains("not finite"));
-    assert!(fails(&units(UnitKind::Tray, vec![], vec![], vec![factor::<&str>("strength", &[])]), &spec(&["strength"], &[]))
-        .contains("no cuttings"));
+    assert!(
+        fails(&units(UnitKind::Tray, vec![], vec![], vec![factor::<&str>("strength", &[])]), &spec(&["strength"], &[]))
+            .contains("no cuttings")
+    );
     let mut short = plum();
     short.treatments[0].codes.pop();
     assert!(fails(&short, &spec(&["planting"], &[])).contains("load the trial again"));

@@ -29,8 +29,20 @@ fn limits(rooted: u64, stuck: u64, method: IntervalMethod) -> [f64; 2] {
 fn all_methods_agree_with_the_reference() {
     // expected.json one_prop_*: from the definitions with scipy 1.17.1 and statsmodels 0.15.0
     let cases = [
-        (81, 263), (15, 148), (0, 20), (1, 29), (20, 20), (10, 10), (0, 1), (1, 1), (1, 2), (45, 45), (7, 50), (14, 20),
-        (3, 1_000_000), (500_000, 1_000_000),
+        (81, 263),
+        (15, 148),
+        (0, 20),
+        (1, 29),
+        (20, 20),
+        (10, 10),
+        (0, 1),
+        (1, 1),
+        (1, 2),
+        (45, 45),
+        (7, 50),
+        (14, 20),
+        (3, 1_000_000),
+        (500_000, 1_000_000),
     ];
     for (rooted, stuck) in cases {
         let id = format!("one_prop_{rooted}_{stuck}");
@@ -97,7 +109,9 @@ fn blaker_is_the_hull_of_its_acceptability() {
 
 fn acceptability(rooted: u64, stuck: u64, rate: f64) -> f64 {
     let pmf: Vec<f64> = (0..=stuck)
-        .map(|k| (0..k).fold(1.0, |c, i| c * (stuck - i) as f64 / (i + 1) as f64) * rate.powi(k as i32) * (1.0 - rate).powi((stuck - k) as i32))
+        .map(|k| {
+            (0..k).fold(1.0, |c, i| c * (stuck - i) as f64 / (i + 1) as f64) * rate.powi(k as i32) * (1.0 - rate).powi((stuck - k) as i32)
+        })
         .collect();
     let smaller_tail = |k: usize| pmf[..=k].iter().sum::<f64>().min(pmf[k..].iter().sum());
     let own = smaller_tail(rooted as usize) * (1.0 + 1e-12);
@@ -167,7 +181,9 @@ fn names_round_trip_and_the_nearest_is_offered() {
 
 #[test]
 fn impossible_input_is_refused() {
-    for (rooted, stuck, level) in [(3, 2, 0.95), (0, 0, 0.95), (1, 2, 0.0), (1, 2, 1.0), (1, 2, 95.0), (1, 2, f64::NAN), (1, u64::MAX, 0.95)] {
+    for (rooted, stuck, level) in
+        [(3, 2, 0.95), (0, 0, 0.95), (1, 2, 0.0), (1, 2, 1.0), (1, 2, 95.0), (1, 2, f64::NAN), (1, u64::MAX, 0.95)]
+    {
         assert!(interval(Count { rooted, stuck }, IntervalMethod::Wilson, level).is_err());
     }
 }

@@ -8,7 +8,11 @@ use std::sync::OnceLock;
 macro_rules! assert_rel {
     ($got:expr, $want:expr, $rel:expr) => {{
         let (got, want, rel): (f64, f64, f64) = ($got, $want, $rel);
-        assert!($crate::support::within(got, want, rel, 0.0), "got {got:e}, want {want:e} within {rel:e} relative, off by {:e}", (got / want - 1.0).abs());
+        assert!(
+            $crate::support::within(got, want, rel, 0.0),
+            "got {got:e}, want {want:e} within {rel:e} relative, off by {:e}",
+            (got / want - 1.0).abs()
+        );
     }};
 }
 
@@ -21,7 +25,10 @@ pub fn within(got: f64, want: f64, rel: f64, abs: f64) -> bool {
 fn record(id: &str) -> &'static Value {
     static ALL: OnceLock<Value> = OnceLock::new();
     let all = ALL.get_or_init(|| serde_json::from_str(include_str!("../reference/expected.json")).expect("expected.json is JSON"));
-    all["entries"].as_array().and_then(|list| list.iter().find(|one| one["id"] == id)).unwrap_or_else(|| panic!("no entry {id:?} in expected.json"))
+    all["entries"]
+        .as_array()
+        .and_then(|list| list.iter().find(|one| one["id"] == id))
+        .unwrap_or_else(|| panic!("no entry {id:?} in expected.json"))
 }
 
 /// The values of an entry.

@@ -10,8 +10,18 @@ use crate::support::{check, check_list, entry, number};
 type Cells = [[u64; 2]; 2];
 
 const FOUR_CELLS: [Cells; 12] = [
-    [[3, 1], [1, 3]], [[10, 2], [3, 15]], [[7, 12], [8, 3]], [[20, 0], [14, 6]], [[156, 84], [84, 156]], [[8, 2], [1, 5]],
-    [[0, 10], [5, 5]], [[5, 0], [0, 5]], [[1, 9], [11, 3]], [[3, 7], [3, 7]], [[43, 2], [40, 5]], [[74, 31], [43, 32]],
+    [[3, 1], [1, 3]],
+    [[10, 2], [3, 15]],
+    [[7, 12], [8, 3]],
+    [[20, 0], [14, 6]],
+    [[156, 84], [84, 156]],
+    [[8, 2], [1, 5]],
+    [[0, 10], [5, 5]],
+    [[5, 0], [0, 5]],
+    [[1, 9], [11, 3]],
+    [[3, 7], [3, 7]],
+    [[43, 2], [40, 5]],
+    [[74, 31], [43, 32]],
 ];
 
 const PLUM: [Cells; 2] = [[[156, 84], [107, 133]], [[84, 156], [31, 209]]];
@@ -35,8 +45,12 @@ fn four_cell_tests_agree_with_the_reference() {
         }
         let exact = fisher(&table(cells)).unwrap();
         for (key, got) in [
-            ("less", exact.less), ("greater", exact.greater), ("two_sided_minlike", exact.p_value), ("midp_less", exact.mid_p_less),
-            ("midp_greater", exact.mid_p_greater), ("midp_minlike", exact.mid_p),
+            ("less", exact.less),
+            ("greater", exact.greater),
+            ("two_sided_minlike", exact.p_value),
+            ("midp_less", exact.mid_p_less),
+            ("midp_greater", exact.mid_p_greater),
+            ("midp_minlike", exact.mid_p),
         ] {
             assert_rel!(got, number(&values["fisher"][key]), 1e-9);
         }

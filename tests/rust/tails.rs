@@ -206,11 +206,25 @@ fn streams_repeat_and_have_the_right_moments() {
 fn nan_in_nan_out() {
     let nan = f64::NAN;
     for got in [
-        normal::sf(nan), normal::quantile(nan), normal::quantile(-0.1), chi_squared::sf(nan, 3.0), chi_squared::sf(1.0, nan),
-        chi_squared::quantile(nan, 3.0), student_t::sf(nan, 3.0), student_t::quantile(0.3, nan), fisher_f::sf(1.0, nan, 2.0),
-        fisher_f::quantile(nan, 1.0, 2.0), beta::cdf(nan, 1.0, 2.0), beta::quantile(nan, 3.0, 2.0), beta::quantile(0.5, nan, 2.0),
-        binomial::pmf(nan, 3.0, 0.5), binomial::sf(1.0, 3.0, nan), beta_binomial::ln_pmf(1.0, 3.0, nan, 0.1),
-        hypergeometric::ln_pmf(nan, 3.0, 4.0, 2.0), special::ln_choose(nan, 2.0), special::digamma(nan),
+        normal::sf(nan),
+        normal::quantile(nan),
+        normal::quantile(-0.1),
+        chi_squared::sf(nan, 3.0),
+        chi_squared::sf(1.0, nan),
+        chi_squared::quantile(nan, 3.0),
+        student_t::sf(nan, 3.0),
+        student_t::quantile(0.3, nan),
+        fisher_f::sf(1.0, nan, 2.0),
+        fisher_f::quantile(nan, 1.0, 2.0),
+        beta::cdf(nan, 1.0, 2.0),
+        beta::quantile(nan, 3.0, 2.0),
+        beta::quantile(0.5, nan, 2.0),
+        binomial::pmf(nan, 3.0, 0.5),
+        binomial::sf(1.0, 3.0, nan),
+        beta_binomial::ln_pmf(1.0, 3.0, nan, 0.1),
+        hypergeometric::ln_pmf(nan, 3.0, 4.0, 2.0),
+        special::ln_choose(nan, 2.0),
+        special::digamma(nan),
     ] {
         assert!(got.is_nan(), "{got}");
     }

@@ -225,8 +225,7 @@ impl Conditional {
             tail - lighter(tails.lower, tails.point)
         };
         let low = if self.observed <= self.least() { 0.0 } else { root_from(upper, self.start(), 0.5, 1e-12)?.exp() };
-        let high =
-            if self.observed >= self.most() { f64::INFINITY } else { root_from(lower, self.start(), 0.5, 1e-12)?.exp() };
+        let high = if self.observed >= self.most() { f64::INFINITY } else { root_from(lower, self.start(), 0.5, 1e-12)?.exp() };
         Ok((low, high))
     }
 }

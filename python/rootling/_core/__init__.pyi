@@ -1,0 +1,8 @@
+"""The compiled core; one submodule per domain. Public functions live in `rootling` itself."""
+
+from . import compare as compare
+from . import models as models
+from . import rates as rates
+from . import tables as tables
+from . import trial as trial
+from . import units as units

@@ -1,0 +1,21 @@
+"""Take rates and intervals."""
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from .trial import Trial
+
+__all__ = ["interval", "interval_many", "take_rates"]
+
+def interval(rooted: int, stuck: int, method: str, level: float) -> dict[str, Any]:
+    """Interval of one count."""
+
+def interval_many(
+    rooted: npt.NDArray[np.int64], stuck: npt.NDArray[np.int64], method: str, level: float
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Value, lower and upper limits of many counts."""
+
+def take_rates(trial: Trial, by: list[str], options: dict[str, Any]) -> dict[str, Any]:
+    """Take rates of a trial."""

@@ -1,0 +1,16 @@
+"""Tables of counts."""
+
+from typing import Any
+
+from .trial import Trial
+
+__all__ = ["association", "chi_square", "fisher"]
+
+def chi_square(table: list[list[int]]) -> dict[str, Any]:
+    """Chi-square family of a table."""
+
+def fisher(table: list[list[int]]) -> dict[str, Any]:
+    """Exact test of a 2 x 2 table."""
+
+def association(trial: Trial, factor: str, options: dict[str, Any]) -> dict[str, Any]:
+    """A treatment against rooting."""

@@ -1,0 +1,29 @@
+"""Loading and what a trial knows about itself."""
+
+from typing import Any, final
+
+__all__ = ["Trial", "from_stream", "read_csv"]
+
+@final
+class Trial:
+    """A checked trial."""
+
+    @property
+    def issues(self) -> list[dict[str, Any]]: ...
+    @property
+    def set_aside(self) -> list[dict[str, Any]]: ...
+    @property
+    def design(self) -> dict[str, Any]: ...
+    @property
+    def notes(self) -> list[dict[str, str]]: ...
+    @property
+    def units(self) -> dict[str, Any]: ...
+    @property
+    def fingerprint(self) -> str: ...
+    def __arrow_c_stream__(self, requested_schema: Any = None) -> Any: ...
+
+def read_csv(text: bytes, options: dict[str, Any]) -> Trial:
+    """Reads the bytes of a csv file and checks them."""
+
+def from_stream(table: Any, source: str, options: dict[str, Any]) -> Trial:
+    """Checks any object with an Arrow stream."""
