@@ -14,7 +14,7 @@ def leftovers(path: Path) -> list[str]:
     cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
     code = [(at, cell) for at, cell in enumerate(cells, start=1) if cell["cell_type"] == "code"]
     return [
-        "{}: cell {} holds outputs or a run count; clear them before committing".format(path.name, at)
+        f"{path.name}: cell {at} holds outputs or a run count; clear them before committing"
         for at, cell in code
         if cell["outputs"] or cell["execution_count"] is not None
     ]

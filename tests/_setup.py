@@ -1,6 +1,6 @@
 """What tests/run.py and notebooks-demo/run.py share: look for Rust and Python, make .venv, build and install the wheel.
 
-Standard library only. The syntax stays within what old Pythons read, so that they can say what is wrong.
+Standard library only. The syntax stays within what Python 3.7 reads, so that an old Python can say what is wrong.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ OLDEST_RUST = (1, 89)
 OLDEST_PYTHON = (3, 10)
 
 
-class Stopped(Exception):
+class StepError(Exception):
     """A step that failed; the message is the one line shown last."""
 
 
@@ -41,7 +41,8 @@ def venv_tool(name: str) -> str:
 def environment() -> dict[str, str]:
     """The environment all steps run in."""
     env = dict(os.environ)
-    env["PATH"] = os.pathsep.join([str(Path.home() / ".cargo" / "bin"), env.get("PATH", "")])
+    cargo_home = Path(env.get("CARGO_HOME", Path.home() / ".cargo"))
+    env["PATH"] = os.pathsep.join([env.get("PATH", ""), str(cargo_home / "bin")])
     env["CARGO_TARGET_DIR"] = str(target_folder())
     env["PYO3_PYTHON"] = venv_tool("python")
     env["MPLBACKEND"] = "agg"
@@ -55,7 +56,7 @@ def environment() -> dict[str, str]:
 def spoken(seconds: float) -> str:
     """A time as people say it: ``41 s`` or ``6 min 5 s``."""
     whole = round(seconds)
-    return "{} s".format(whole) if whole < 60 else "{} min {} s".format(*divmod(whole, 60))
+    return f"{whole} s" if whole < 60 else "{} min {} s".format(*divmod(whole, 60))
 
 
 class Steps:
@@ -72,26 +73,31 @@ class Steps:
         """Opens a step."""
         self.number += 1
         self.name, self.started = name, time.monotonic()
-        print("[{}/{}] {} ... ".format(self.number, self.total, name), end="", flush=True)
+        print(f"[{self.number}/{self.total}] {name} ... ", end="", flush=True)
 
     def done(self, remark: str = "") -> None:
         """Closes a step with its time."""
         print("{}{}".format(spoken(time.monotonic() - self.started), ", " + remark if remark else ""), flush=True)
 
-    def run(self, command: list[str], *, hint: str = "", check: bool = True) -> str:
+    def elapsed(self) -> str:
+        """Time since the first step."""
+        return spoken(time.monotonic() - self.begun)
+
+    def run(self, command: list[str], *, hint: str = "") -> str:
         """Runs a command within the step and returns what it printed; a failure shows it and stops."""
-        code, text = self._watched(command)
-        if code != 0 and check:
+        code, text = self.attempt(command)
+        if code != 0:
             self.fail(text, hint or "`{}` ended with code {}".format(" ".join(map(_short, command)), code))
         return text
 
     def fail(self, text: str, reason: str) -> None:
         """Shows what a failed step printed and stops."""
-        print("failed after {}".format(spoken(time.monotonic() - self.started)))
+        print(f"failed after {spoken(time.monotonic() - self.started)}")
         print("\n".join(text.splitlines()[-200:]))
-        raise Stopped("Stopped at step {}, {}: {}.".format(self.number, self.name, reason.rstrip(".")))
+        raise StepError("Stopped at step {}, {}: {}.".format(self.number, self.name, reason.rstrip(".")))
 
-    def _watched(self, command: list[str]) -> tuple[int, str]:
+    def attempt(self, command: list[str]) -> tuple[int, str]:
+        """Runs a command within the step; its exit code and what it printed."""
         with tempfile.TemporaryFile("w+b") as log:
             try:
                 process = subprocess.Popen(command, cwd=ROOT, env=environment(), stdout=log, stderr=subprocess.STDOUT)
@@ -111,7 +117,7 @@ class Steps:
             try:
                 return process.wait(timeout=60)
             except subprocess.TimeoutExpired:
-                print("{:.0f} min ... ".format((time.monotonic() - self.started) / 60), end="", flush=True)
+                print(f"{(time.monotonic() - self.started) / 60:.0f} min ... ", end="", flush=True)
 
 
 def _short(word: str) -> str:
@@ -123,22 +129,29 @@ def check_python() -> None:
     """Stops when this Python is too old."""
     if sys.version_info[:2] < OLDEST_PYTHON:
         wanted, found = "{}.{}".format(*OLDEST_PYTHON), "{}.{}".format(*sys.version_info[:2])
-        raise Stopped("Python {} or newer is needed; this is Python {}.".format(wanted, found))
+        raise StepError(f"Python {wanted} or newer is needed; this is Python {found}.")
 
 
 def check_rust() -> str:
     """Stops when Rust is missing or too old; returns its version."""
     wanted = "{}.{}".format(*OLDEST_RUST)
     if shutil.which("cargo", path=environment()["PATH"]) is None:
-        raise Stopped("Rust {} or newer is needed and was not found; https://rustup.rs installs it.".format(wanted))
+        raise StepError(f"Rust {wanted} or newer is needed and was not found; https://rustup.rs installs it.")
     shown = subprocess.run(
-        ["cargo", "--version"], cwd=ROOT, env=environment(), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False
+        ["cargo", "--version"],
+        cwd=ROOT,
+        env=environment(),
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        check=False,
     ).stdout.decode("utf-8", "replace")
     found = re.search(r"cargo (\d+)\.(\d+)\.\d+", shown)
     if found is None:
-        raise Stopped("Rust {} or newer is needed; `cargo --version` answered: {}".format(wanted, shown.strip()))
+        raise StepError(f"Rust {wanted} or newer is needed; `cargo --version` answered: {shown.strip()}")
     if (int(found.group(1)), int(found.group(2))) < OLDEST_RUST:
-        raise Stopped("Rust {} or newer is needed; this is Rust {}; `rustup update` renews it.".format(wanted, found.group(0)[6:]))
+        raise StepError(
+            f"Rust {wanted} or newer is needed; this is Rust {found.group(0)[6:]}; `rustup update` renews it."
+        )
     return found.group(0)[6:]
 
 
@@ -156,7 +169,7 @@ def prepare_venv(steps: Steps, requirements: Path) -> None:
     digest = hashlib.sha256(b"\0".join([version.encode(), *_texts(requirements)])).hexdigest()
     marker = VENV / (requirements.parent.name + "-requirements.sha256")
     ask = [venv_tool("python"), "-c", "import sys; print('%d.%d' % sys.version_info[:2])"]
-    if steps.run(ask, check=False).strip() != version:
+    if steps.attempt(ask)[1].strip() != version:
         no_venv = "a virtual environment could not be made (on Debian and Ubuntu: install python3-venv)"
         steps.run([sys.executable, "-m", "venv", "--clear", str(VENV)], hint=no_venv)
     if marker.exists() and marker.read_text(encoding="ascii") == digest:
@@ -170,8 +183,8 @@ def prepare_venv(steps: Steps, requirements: Path) -> None:
 
 
 def build_wheel(steps: Steps) -> None:
-    """Builds the wheel and installs it into .venv, both only when something changed."""
-    steps.begin("Wheel (the first time compiles polars: several minutes)")
+    """Builds the wheel and installs it into .venv, as release, the profile of all else."""
+    steps.begin("Wheel (the first time polars is compiled: several minutes)")
     wheels = target_folder() / "wheels"
     shutil.rmtree(wheels, ignore_errors=True)
     python = venv_tool("python")
@@ -179,17 +192,26 @@ def build_wheel(steps: Steps) -> None:
     steps.run(build)
     made = list(wheels.glob("rootling-*.whl"))
     if len(made) != 1:
-        steps.fail("", "one wheel was expected, {} were made".format(len(made)))
-    install = [python, "-m", "pip", "install", "--disable-pip-version-check", "--quiet", "--no-deps", "--force-reinstall"]
+        steps.fail("", f"one wheel was expected, {len(made)} were made")
+    install = [
+        python,
+        "-m",
+        "pip",
+        "install",
+        "--disable-pip-version-check",
+        "--quiet",
+        "--no-deps",
+        "--force-reinstall",
+    ]
     steps.run([*install, str(made[0])])
-    steps.done("{:.0f} MB".format(made[0].stat().st_size / 1e6))
+    steps.done(f"{made[0].stat().st_size / 1e6:.0f} MB")
 
 
 def guarded(main: object) -> int:
     """Runs a script; a stop becomes one plain line and exit code 1."""
     try:
         main()  # type: ignore[operator]
-    except Stopped as stop:
+    except StepError as stop:
         print(stop, file=sys.stderr)
         return 1
     except KeyboardInterrupt:

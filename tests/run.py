@@ -30,7 +30,7 @@ def features(steps: Steps, *options: str) -> dict[str, set[str]]:
 
 
 def one_feature_set(steps: Steps) -> None:
-    """Bindings and tests must not change a feature of a crate that the plain library uses: it would be compiled twice."""
+    """Bindings and tests must not change a feature of a crate the plain library uses: it would be compiled twice."""
     steps.begin("One feature set")
     plain = features(steps, "--edges", "normal,build")
     others = {
@@ -45,34 +45,41 @@ def one_feature_set(steps: Steps) -> None:
     ]
     if changed:
         steps.fail("\n".join(changed), 'these crates would be compiled twice; see DEVELOPERS.md, "Compile polars once"')
-    steps.done("{} crates".format(len(plain)))
+    steps.done(f"{len(plain)} crates")
 
 
-def rust_tests(steps: Steps, name: str, options: list[str]) -> int:
-    """Runs cargo test and counts what passed."""
+class Tally:
+    """Tests that passed and failed, over all steps."""
+
+    def __init__(self) -> None:
+        self.passed = 0
+        self.failed = 0
+
+    def add(self, steps: Steps, passed: int, failed: int, code: int, text: str) -> None:
+        """Counts one step and closes it; a failed test or a bad end stops."""
+        self.passed += passed
+        self.failed += failed
+        if code != 0 or failed or not passed:
+            steps.fail(text, f"{passed} passed, {failed} failed (code {code})")
+        steps.done(f"{passed} passed")
+
+
+def rust_tests(steps: Steps, tally: Tally, name: str, options: list[str]) -> None:
+    """Runs cargo test and counts."""
     steps.begin(name)
-    text = steps.run(["cargo", "test", "--release", "--locked", *options], check=False)
-    counts = RUST_COUNTS.findall(text)
-    passed, failed = (sum(int(count[side]) for count in counts) for side in (0, 1))
-    if failed or not counts or re.search(r"(?m)^error(\[|:)", text):
-        steps.fail(text, "{} passed, {} failed".format(passed, failed) if counts else "it does not compile")
-    steps.done("{} passed".format(passed))
-    return passed
+    code, text = steps.attempt(["cargo", "test", "--release", "--locked", "--no-fail-fast", *options])
+    passed, failed = (sum(int(count[side]) for count in RUST_COUNTS.findall(text)) for side in (0, 1))
+    tally.add(steps, passed, failed, code, text)
 
 
-def python_tests(steps: Steps) -> int:
-    """Runs pytest and counts what passed."""
+def python_tests(steps: Steps, tally: Tally) -> None:
+    """Runs pytest and counts."""
     steps.begin("Python tests")
     command = [venv_tool("python"), "-m", "pytest", "tests/python", "-p", "no:cacheprovider"]
-    text = steps.run(command, check=False)
+    code, text = steps.attempt(command)
     last = text.strip().splitlines()[-1] if text.strip() else ""
     counts = {word.rstrip("s"): int(number) for number, word in PYTHON_COUNTS.findall(last)}
-    failed = counts.get("failed", 0) + counts.get("error", 0)
-    passed = counts.get("passed", 0)
-    if failed or not passed:
-        steps.fail(text, "{} passed, {} failed".format(passed, failed))
-    steps.done("{} passed".format(passed))
-    return passed
+    tally.add(steps, counts.get("passed", 0), counts.get("failed", 0) + counts.get("error", 0), code, text)
 
 
 def plain_step(steps: Steps, name: str, *commands: list[str], hint: str = "") -> None:
@@ -83,13 +90,10 @@ def plain_step(steps: Steps, name: str, *commands: list[str], hint: str = "") ->
     steps.done()
 
 
-def main() -> None:
+def checks(steps: Steps, tally: Tally) -> None:
     """All steps in order: what is quick first, then what needs polars."""
-    _setup.check_python()
-    rust = _setup.check_rust()
-    print("Rust {}, Python {}.{}; compiled code goes to {}".format(rust, *sys.version_info[:2], _setup.target_folder()))
-    steps = Steps(total=11)
     python = venv_tool("python")
+    ruff = [python, "-m", "ruff"]
     _setup.prepare_venv(steps, ROOT / "tests" / "requirements.txt")
     one_feature_set(steps)
     plain_step(
@@ -98,7 +102,6 @@ def main() -> None:
         ["cargo", "fmt", "--check"],
         hint="run `cargo fmt` (if it is missing: `rustup component add rustfmt`)",
     )
-    ruff = [python, "-m", "ruff"]
     plain_step(
         steps,
         "Python layout and notebooks",
@@ -106,8 +109,8 @@ def main() -> None:
         [*ruff, "format", "--check", "."],
         [python, "tests/_notebooks.py"],
     )
-    passed = rust_tests(steps, "Rust tests", ["--lib", "--test", "rust"])
-    passed += rust_tests(steps, "Rust examples", ["--doc"])
+    rust_tests(steps, tally, "Rust tests (the first time polars is compiled: several minutes)", ["--lib", "--tests"])
+    rust_tests(steps, tally, "Rust examples", ["--doc"])
     plain_step(
         steps,
         "Rust lints",
@@ -116,9 +119,21 @@ def main() -> None:
     )
     _setup.build_wheel(steps)
     plain_step(steps, "Python types", [python, "-m", "mypy"])
-    passed += python_tests(steps)
+    python_tests(steps, tally)
     plain_step(steps, "Demo notebooks and report", [python, "notebooks-demo/make.py"])
-    print("{} passed, 0 failed".format(passed))
+
+
+def main() -> None:
+    """Checks, then one line with the counts."""
+    _setup.check_python()
+    rust = _setup.check_rust()
+    print("Rust {}, Python {}.{}; compiled code goes to {}".format(rust, *sys.version_info[:2], _setup.target_folder()))
+    steps, tally = Steps(total=11), Tally()
+    try:
+        checks(steps, tally)
+        print(f"All steps passed in {steps.elapsed()}.")
+    finally:
+        print(f"{tally.passed} passed, {tally.failed} failed", flush=True)
 
 
 if __name__ == "__main__":

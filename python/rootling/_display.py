@@ -6,6 +6,7 @@ import html
 import math
 import textwrap
 import unicodedata
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -14,7 +15,8 @@ if TYPE_CHECKING:
 WIDTH = 100
 SPREAD = ("value", "std_error", "conf_low", "conf_high", "not_ruled_out", "low", "high")
 RATE_KINDS = ("take_rates", "adjusted_rates")
-RATIO_WORDS = ("ratio", "odds")
+RATE_ROW = "take rate at "
+DIFFERENCE_ROW = "difference"
 
 
 def percent(value: float) -> str:
@@ -43,16 +45,16 @@ def p_value(value: float) -> str:
     return "< 0.0001" if value < 0.0001 else f"{value:.4f}" if value < 0.1 else f"{value:.2f}"
 
 
-def is_share(kind: str, column: str, row: dict[str, Any]) -> bool:
-    """Whether the entry is a proportion, or a difference of proportions, and so shown in percent."""
-    if column == "level" and isinstance(row.get(column), float):
-        return True
+def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]:
+    """How a number of the table is written: a rate in percent, a difference of rates in points, all else as it is."""
+    if column in ("level", "rate", "take_rate", "margin"):
+        return percent
     if column not in SPREAD:
-        return column in ("rate", "take_rate", "margin")
+        return plain
     if kind in RATE_KINDS:
-        return True
-    words = " ".join(str(value).lower() for value in row.values() if isinstance(value, str))
-    return kind == "comparison" and not any(word in words for word in RATIO_WORDS)
+        return percent
+    what = str(row.get("what", "")) if kind == "comparison" else ""
+    return percent if what.startswith(RATE_ROW) else points if what.startswith(DIFFERENCE_ROW) else plain
 
 
 def clean(value: str) -> str:
@@ -69,10 +71,7 @@ def cell(kind: str, column: str, row: dict[str, Any]) -> str:
         return clean(str(value))
     if column == "p_value" or column.endswith("_p_value"):
         return p_value(value)
-    if not is_share(kind, column, row):
-        return plain(value)
-    words = " ".join(str(entry) for entry in row.values() if isinstance(entry, str))
-    return points(value) if column != "level" and "difference" in words else percent(value)
+    return scale(kind, column, row)(value)
 
 
 def rows(result: Result) -> tuple[list[str], list[list[str]], list[bool]]:

@@ -6,8 +6,9 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from rootling import _core
+from rootling._results import Note
 
-__all__ = ["Strength", "convert", "equivalent", "parse"]
+__all__ = ["Strength", "convert", "equivalent", "parse", "plausibility"]
 
 
 @dataclass(frozen=True)
@@ -119,3 +120,27 @@ def parse(text: str) -> tuple[float, str]:
     """
     value, unit = _core.units.parse(text)
     return float(value), str(unit)
+
+
+def plausibility(value: float, strength: Strength) -> Note | None:
+    """A caution when a strength is unusual for its substance and method; nothing when it is not.
+
+    Parameters
+    ----------
+    value : float
+        A number in the strength's unit.
+    strength : Strength
+        What the number means.
+
+    Returns
+    -------
+    Note or None
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.units.plausibility(900_000, rl.Strength("IBA", unit="mg/L", method="quick dip")).code
+    'unusual_strength'
+    """
+    note = _core.units.plausibility(value, strength.to_dict())
+    return None if note is None else Note(**note)

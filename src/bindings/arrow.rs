@@ -18,7 +18,9 @@ use super::errors::TrialDataError;
 const NAME: &std::ffi::CStr = c"arrow_array_stream";
 
 fn refused(reason: &str) -> PyErr {
-    TrialDataError::new_err(format!("the Arrow stream cannot be read ({reason}); give a polars frame or a csv file instead"))
+    TrialDataError::new_err(format!(
+        "the Arrow stream cannot be read ({reason}); give a polars frame or a csv file instead"
+    ))
 }
 
 /// The frame behind any object with `__arrow_c_stream__`.
@@ -49,7 +51,11 @@ fn collect(stream: Box<ArrowArrayStream>) -> PolarsResult<DataFrame> {
             column.push(values.clone());
         }
     }
-    let columns = fields.iter().zip(chunks).map(|(field, chunks)| Ok(column(field, chunks)?.into())).collect::<PolarsResult<Vec<_>>>()?;
+    let columns = fields
+        .iter()
+        .zip(chunks)
+        .map(|(field, chunks)| Ok(column(field, chunks)?.into()))
+        .collect::<PolarsResult<Vec<_>>>()?;
     DataFrame::new_infer_height(columns)
 }
 
@@ -70,7 +76,8 @@ pub(super) fn capsule_of<'py>(py: Python<'py>, frame: &DataFrame) -> PyResult<Bo
     let dtype = ArrowDataType::Struct(fields);
     let height = frame.height();
     let values = frame.rechunk_into_arrow(level);
-    let table: PolarsResult<Box<dyn Array>> = StructArray::try_new(dtype.clone(), height, values, None).map(|table| Box::new(table) as _);
+    let table: PolarsResult<Box<dyn Array>> =
+        StructArray::try_new(dtype.clone(), height, values, None).map(|table| Box::new(table) as _);
     let stream = export_iterator(Box::new(std::iter::once(table)), Field::new("".into(), dtype, false));
-    PyCapsule::new(py, stream, Some(NAME.to_owned()))
+    PyCapsule::new_with_value(py, stream, NAME)
 }

@@ -18,7 +18,10 @@ fn difference<'py>(
     method: &str,
     level: f64,
 ) -> PyResult<Bound<'py, PyAny>> {
-    to_python(py, &compare::difference(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.parse()?, level)?)
+    to_python(
+        py,
+        &compare::difference(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.parse()?, level)?,
+    )
 }
 
 #[pyfunction]
@@ -44,11 +47,20 @@ fn odds_ratio<'py>(
     method: &str,
     level: f64,
 ) -> PyResult<Bound<'py, PyAny>> {
-    to_python(py, &compare::odds_ratio(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.parse()?, level)?)
+    to_python(
+        py,
+        &compare::odds_ratio(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.parse()?, level)?,
+    )
 }
 
 #[pyfunction]
-fn score_test<'py>(py: Python<'py>, rooted_1: Whole, stuck_1: Whole, rooted_2: Whole, stuck_2: Whole) -> PyResult<Bound<'py, PyAny>> {
+fn score_test<'py>(
+    py: Python<'py>,
+    rooted_1: Whole,
+    stuck_1: Whole,
+    rooted_2: Whole,
+    stuck_2: Whole,
+) -> PyResult<Bound<'py, PyAny>> {
     to_python(py, &compare::score_test(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?)?)
 }
 
@@ -74,7 +86,8 @@ fn strengths<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let mut options: compare::CompareOptions = from_python(options)?;
     options.chemical = trial.0.options().strength_treatment() == Some(factor);
-    let mut answer = detached(py, |control| compare::strengths(trial.0.units(), factor, first, second, &options, control))?;
+    let mut answer =
+        detached(py, |control| compare::strengths(trial.0.units(), factor, first, second, &options, control))?;
     answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
     to_python(py, &answer)
 }

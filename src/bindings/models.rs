@@ -41,7 +41,13 @@ impl PyModel {
         to_python(py, &answer)
     }
 
-    fn adjusted_rates<'py>(&self, py: Python<'py>, by: &str, within: Option<&str>, level: f64) -> PyResult<Bound<'py, PyAny>> {
+    fn adjusted_rates<'py>(
+        &self,
+        py: Python<'py>,
+        by: &str,
+        within: Option<&str>,
+        level: f64,
+    ) -> PyResult<Bound<'py, PyAny>> {
         let mut answer = quietly(py, || effects::adjusted_rates(&self.model, by, within, level))?;
         self.stamped(&mut answer.provenance);
         to_python(py, &answer)

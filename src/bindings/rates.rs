@@ -12,7 +12,13 @@ use crate::rates;
 type Triple<'py> = (Bound<'py, PyArray1<f64>>, Bound<'py, PyArray1<f64>>, Bound<'py, PyArray1<f64>>);
 
 #[pyfunction]
-fn interval<'py>(py: Python<'py>, rooted: Whole, stuck: Whole, method: &str, level: f64) -> PyResult<Bound<'py, PyAny>> {
+fn interval<'py>(
+    py: Python<'py>,
+    rooted: Whole,
+    stuck: Whole,
+    method: &str,
+    level: f64,
+) -> PyResult<Bound<'py, PyAny>> {
     let found = rates::interval(count(&rooted, &stuck)?, method.parse()?, level)?;
     to_python(py, &found)
 }
@@ -32,12 +38,24 @@ fn interval_many<'py>(
 }
 
 fn whole_numbers(given: &PyReadonlyArray1<'_, i64>) -> PyResult<Vec<u64>> {
-    let refuse = |at: usize, value: i64| CountError::new_err(format!("entry {}: count {value} is negative; a count is 0 or more", at + 1));
-    given.as_array().iter().enumerate().map(|(at, value)| u64::try_from(*value).map_err(|_| refuse(at, *value))).collect()
+    let refuse = |at: usize, value: i64| {
+        CountError::new_err(format!("entry {}: count {value} is negative; a count is 0 or more", at + 1))
+    };
+    given
+        .as_array()
+        .iter()
+        .enumerate()
+        .map(|(at, value)| u64::try_from(*value).map_err(|_| refuse(at, *value)))
+        .collect()
 }
 
 #[pyfunction]
-fn take_rates<'py>(py: Python<'py>, trial: &PyTrial, by: Vec<String>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+fn take_rates<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    by: Vec<String>,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
     let options: rates::TakeRatesOptions = from_python(options)?;
     let by: Vec<&str> = by.iter().map(String::as_str).collect();
     let mut answer = quietly(py, || rates::take_rates(trial.0.units(), &by, &options))?;

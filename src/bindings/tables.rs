@@ -19,7 +19,12 @@ fn fisher<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyA
 }
 
 #[pyfunction]
-fn association<'py>(py: Python<'py>, trial: &PyTrial, factor: &str, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+fn association<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    factor: &str,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
     let options: tables::AssociationOptions = from_python(options)?;
     let mut answer = quietly(py, || tables::association(trial.0.units(), factor, &options))?;
     answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());

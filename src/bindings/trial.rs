@@ -45,7 +45,11 @@ impl PyTrial {
     }
 
     #[pyo3(signature = (requested_schema = None))]
-    fn __arrow_c_stream__<'py>(&self, py: Python<'py>, requested_schema: Option<&Bound<'py, PyAny>>) -> PyResult<Bound<'py, PyCapsule>> {
+    fn __arrow_c_stream__<'py>(
+        &self,
+        py: Python<'py>,
+        requested_schema: Option<&Bound<'py, PyAny>>,
+    ) -> PyResult<Bound<'py, PyCapsule>> {
         // The interface lets a producer pass over a wish for other types.
         let _ = requested_schema;
         capsule_of(py, self.0.frame())
@@ -59,7 +63,12 @@ fn read_csv(py: Python<'_>, text: &[u8], options: &Bound<'_, PyAny>) -> PyResult
 }
 
 #[pyfunction]
-fn from_stream(py: Python<'_>, table: &Bound<'_, PyAny>, source: &Bound<'_, PyAny>, options: &Bound<'_, PyAny>) -> PyResult<PyTrial> {
+fn from_stream(
+    py: Python<'_>,
+    table: &Bound<'_, PyAny>,
+    source: &Bound<'_, PyAny>,
+    options: &Bound<'_, PyAny>,
+) -> PyResult<PyTrial> {
     let (source, options): (Source, LoadOptions) = (from_python(source)?, from_python(options)?);
     let frame = frame_from(table)?;
     quietly(py, || from_frame(frame, source, &options)).map(PyTrial)

@@ -56,11 +56,15 @@ const SLACK: f64 = 1e-9;
 /// ```
 pub fn randomisation_test(strata: &[Stratum], seed: u64, draws: u64, control: &Control) -> Result<Randomisation> {
     let assignments: f64 = strata.iter().map(|one| choices(one.rates.len(), chosen(one))).product();
-    let symmetric = strata.iter().all(|one| 2 * chosen(one) == one.rates.len() || chosen(one) == 0 || chosen(one) == one.rates.len());
+    let symmetric = strata
+        .iter()
+        .all(|one| 2 * chosen(one) == one.rates.len() || chosen(one) == 0 || chosen(one) == one.rates.len());
     let smallest_p = (if symmetric && assignments > 1.0 { 2.0 } else { 1.0 }) / assignments;
     let expected: f64 = strata.iter().map(|one| chosen(one) as f64 * mean(&one.rates)).sum();
-    let observed: f64 =
-        strata.iter().map(|one| one.rates.iter().zip(&one.second).filter(|(_, second)| **second).map(|(rate, _)| rate).sum::<f64>()).sum();
+    let observed: f64 = strata
+        .iter()
+        .map(|one| one.rates.iter().zip(&one.second).filter(|(_, second)| **second).map(|(rate, _)| rate).sum::<f64>())
+        .sum();
     let scale: f64 = strata.iter().flat_map(|one| &one.rates).map(|rate| rate.abs()).sum::<f64>().max(1.0);
     let far = (observed - expected).abs() - SLACK * scale;
     if assignments <= MOST_ENUMERATED as f64 {

@@ -5,7 +5,9 @@ use serde::{Deserialize, Serialize};
 use crate::answer::{Answer, Provenance};
 use crate::compare::permutation::{Randomisation, Stratum, randomisation_test};
 use crate::compare::trays::{TrayTest, pooled_t, tray_difference, welch_t};
-use crate::compare::two_rates::{DifferenceMethod, OddsRatioMethod, RatioMethod, difference, odds_ratio, ratio, score_test};
+use crate::compare::two_rates::{
+    DifferenceMethod, OddsRatioMethod, RatioMethod, difference, odds_ratio, ratio, score_test,
+};
 use crate::compare::verdict;
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
@@ -225,7 +227,9 @@ fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), options: &Compar
     for (arm, code) in [(&first, codes.0), (&second, codes.1)] {
         if arm.stuck.is_empty() {
             let name = treatment.levels.get(code as usize).cloned().unwrap_or_default();
-            return Err(CountError::TooFewTrays { name: format!("{} {name}", treatment.name), found: 0, needed: 1 }.into());
+            return Err(
+                CountError::TooFewTrays { name: format!("{} {name}", treatment.name), found: 0, needed: 1 }.into()
+            );
         }
     }
     let others: Vec<&Factor> = units
@@ -268,7 +272,9 @@ impl Group {
 
     fn counts(&self, units: &Units, kept: &[usize]) -> (u64, u64) {
         let inside = self.members.iter().filter(|unit| kept.binary_search(unit).is_ok());
-        inside.filter_map(|unit| units.count(*unit)).fold((0, 0), |sum, count| (sum.0 + count.rooted, sum.1 + count.stuck))
+        inside
+            .filter_map(|unit| units.count(*unit))
+            .fold((0, 0), |sum, count| (sum.0 + count.rooted, sum.1 + count.stuck))
     }
 }
 
@@ -290,10 +296,19 @@ fn constant_within(inner: &Factor, outer: &Factor) -> bool {
     inner.codes.iter().zip(&outer.codes).all(|(inner, outer)| seen.entry(*outer).or_insert(*inner) == inner)
 }
 
-fn strata(units: &Units, used: &[&Group], treatment: &Factor, codes: (u32, u32), by: &[&Factor], kept: &[usize]) -> Vec<Stratum> {
+fn strata(
+    units: &Units,
+    used: &[&Group],
+    treatment: &Factor,
+    codes: (u32, u32),
+    by: &[&Factor],
+    kept: &[usize],
+) -> Vec<Stratum> {
     let mut found: std::collections::BTreeMap<Vec<u32>, Stratum> = Default::default();
     for group in used {
-        let Some(code) = treatment.codes.get(group.lead()).filter(|code| **code == codes.0 || **code == codes.1) else { continue };
+        let Some(code) = treatment.codes.get(group.lead()).filter(|code| **code == codes.0 || **code == codes.1) else {
+            continue;
+        };
         let key = by.iter().filter_map(|one| one.codes.get(group.lead()).copied()).collect();
         let (rooted, stuck) = group.counts(units, kept);
         let stratum = found.entry(key).or_insert_with(|| Stratum { rates: Vec::new(), second: Vec::new() });
@@ -363,8 +378,9 @@ fn by_cuttings(found: &mut Comparison, options: &CompareOptions) -> Result<()> {
     found.method = gap.method;
     let times = ratio(second, first, RatioMethod::Koopman, level)?;
     found.ratio = Some((times.value, times.conf_low, times.conf_high));
-    found.odds_ratio =
-        odds_ratio(second, first, OddsRatioMethod::Score, level).ok().map(|odds| (odds.value, odds.conf_low, odds.conf_high));
+    found.odds_ratio = odds_ratio(second, first, OddsRatioMethod::Score, level)
+        .ok()
+        .map(|odds| (odds.value, odds.conf_low, odds.conf_high));
     for (rate, count) in [(&mut found.first, first), (&mut found.second, second)] {
         let own = crate::rates::interval(count, crate::rates::IntervalMethod::Wilson, level)?;
         (rate.conf_low, rate.conf_high) = (own.conf_low, own.conf_high);

@@ -6,7 +6,12 @@ use crate::rates::{TakeRate, TraysUse};
 use crate::report::{cautions, numbers, references, whole};
 use crate::trial::{UnitKind, Units};
 
-pub(super) fn answer(found: Comparison, units: &Units, options: &CompareOptions, provenance: Provenance) -> Answer<Comparison> {
+pub(super) fn answer(
+    found: Comparison,
+    units: &Units,
+    options: &CompareOptions,
+    provenance: Provenance,
+) -> Answer<Comparison> {
     Answer {
         kind: "comparison".to_owned(),
         table: table(&found),
@@ -37,7 +42,9 @@ fn table(found: &Comparison) -> Sheet {
     let mut high = vec![known(found.first.conf_high), known(found.second.conf_high), found.conf_high];
     let mut p_value = vec![None, None, found.p_value];
     let mut method = vec![String::new(), String::new(), found.test.clone().unwrap_or_default()];
-    for (name, times) in [("ratio of take rates", found.ratio), ("odds ratio", found.odds_ratio.map(|(v, l, h)| (Some(v), l, h)))] {
+    for (name, times) in
+        [("ratio of take rates", found.ratio), ("odds ratio", found.odds_ratio.map(|(v, l, h)| (Some(v), l, h)))]
+    {
         if let Some((middle, bottom, top)) = times {
             what.push(name.to_owned());
             value.push(middle);
@@ -47,9 +54,10 @@ fn table(found: &Comparison) -> Sheet {
             method.push(String::new());
         }
     }
-    for (name, test) in
-        [("difference of mean tray rates, equal spread", found.tray_t), ("difference of mean tray rates, unequal spread", found.tray_welch)]
-    {
+    for (name, test) in [
+        ("difference of mean tray rates, equal spread", found.tray_t),
+        ("difference of mean tray rates, unequal spread", found.tray_welch),
+    ] {
         if let Some(test) = test {
             what.push(name.to_owned());
             value.push(Some(test.difference));
@@ -72,13 +80,19 @@ fn of_hundred(rate: &TakeRate) -> String {
 
 /// A signed difference as "11.5 more" or "3.0 fewer" trees per 100.
 fn gain(difference: f64) -> String {
-    if difference < 0.0 { format!("{} fewer", numbers::points(-difference)) } else { format!("{} more", numbers::points(difference)) }
+    if difference < 0.0 {
+        format!("{} fewer", numbers::points(-difference))
+    } else {
+        format!("{} more", numbers::points(difference))
+    }
 }
 
 fn sentence(found: &Comparison, units: &Units) -> String {
     let start = match (units.kind, counted(found)) {
         (UnitKind::Pooled, _) => "No trays were recorded, so the interval is too narrow and the P value too small. ",
-        (UnitKind::Tray, false) => "Trays are not counted here, so the interval is too narrow and the P value too small. ",
+        (UnitKind::Tray, false) => {
+            "Trays are not counted here, so the interval is too narrow and the P value too small. "
+        }
         (UnitKind::Tray, true) => "",
     };
     let basis = if counted(found) {
@@ -96,7 +110,10 @@ fn sentence(found: &Comparison, units: &Units) -> String {
         gain(found.value)
     );
     let (Some(low), Some(high)) = (found.conf_low, found.conf_high) else {
-        let why = found.withheld.clone().unwrap_or_else(|| "with one unit in each there is nothing to judge the difference by".to_owned());
+        let why = found
+            .withheld
+            .clone()
+            .unwrap_or_else(|| "with one unit in each there is nothing to judge the difference by".to_owned());
         return format!("{main} ({basis}). No test is given: {why}.");
     };
     let limits = numbers::interval(numbers::points(low), numbers::points(high), found.level);
@@ -117,7 +134,11 @@ fn verdict(found: &Comparison, low: f64, high: f64) -> String {
     let by_interval = low > 0.0 || high < 0.0;
     let by_test = found.p_value.map(|p| p <= alpha);
     let range = if low < 0.0 && high > 0.0 {
-        format!("a gain of up to {} or a loss of up to {} per 100 cannot be ruled out", numbers::points(high), numbers::points(-low))
+        format!(
+            "a gain of up to {} or a loss of up to {} per 100 cannot be ruled out",
+            numbers::points(high),
+            numbers::points(-low)
+        )
     } else {
         format!(
             "a difference as small as {} or as large as {} per 100 cannot be ruled out",
@@ -135,7 +156,10 @@ fn verdict(found: &Comparison, low: f64, high: f64) -> String {
 fn equivalence(found: &Comparison, low: f64, high: f64) -> String {
     match found.margin {
         Some(margin) if low > -margin && high < margin => {
-            format!(" The two are equivalent within {} per 100: the whole interval lies inside that margin.", numbers::points(margin))
+            format!(
+                " The two are equivalent within {} per 100: the whole interval lies inside that margin.",
+                numbers::points(margin)
+            )
         }
         Some(margin) => format!(" Equivalence within {} per 100 is not shown.", numbers::points(margin)),
         None => String::new(),
@@ -167,7 +191,10 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
     if let Some(phi) = found.spread.and_then(|spread| spread.dispersion).filter(|phi| *phi < 1.0) {
         add(
             "underdispersion",
-            format!("Units of one treatment are more alike than chance (dispersion {}); nothing is shrunk for it.", numbers::number(phi)),
+            format!(
+                "Units of one treatment are more alike than chance (dispersion {}); nothing is shrunk for it.",
+                numbers::number(phi)
+            ),
         );
     }
     if let Some(test) = found.randomisation.as_ref().filter(|test| test.smallest_p > 1.0 - found.level) {
@@ -186,7 +213,8 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
     if [&found.first, &found.second].iter().any(|rate| rate.rooted == 0 || rate.rooted == rate.stuck) {
         add(
             "extreme_rates",
-            "One level is all rooted or none rooted; the interval allows for that, an odds ratio has only a bound.".to_owned(),
+            "One level is all rooted or none rooted; the interval allows for that, an odds ratio has only a bound."
+                .to_owned(),
         );
     }
     if counted(found) && found.first.n_units.min(found.second.n_units) < 4 {

@@ -198,8 +198,10 @@ fn sentence(model: &Model, figures: &AdjustedRates) -> String {
     let words = |rate: &AdjustedRate| {
         let place = rate.within.as_ref().zip(figures.within.as_ref());
         let place = place.map_or_else(String::new, |(level, name)| format!(" with {name} {level}"));
-        let range =
-            rate.conf_low.zip(rate.conf_high).map_or_else(String::new, |(low, high)| format!(" ({} to {})", percent(low), percent(high)));
+        let range = rate
+            .conf_low
+            .zip(rate.conf_high)
+            .map_or_else(String::new, |(low, high)| format!(" ({} to {})", percent(low), percent(high)));
         let value = rate.value.map_or_else(|| "not known".to_owned(), percent);
         format!("{value}{range} for {} {}{place}", figures.by, rate.by)
     };

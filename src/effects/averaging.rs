@@ -49,8 +49,9 @@ pub(crate) fn average(ready: &Ready, link: Link, fixed: &[(usize, Value)]) -> Op
             None if variable.is_covariate() => vec![Value::Number(mean(variable))],
             None => (0..variable.levels.len()).map(Value::Level).collect(),
         };
-        let extend =
-            |cell: &Vec<Value>| -> Vec<Vec<Value>> { choices.iter().map(|choice| [cell.as_slice(), &[*choice]].concat()).collect() };
+        let extend = |cell: &Vec<Value>| -> Vec<Vec<Value>> {
+            choices.iter().map(|choice| [cell.as_slice(), &[*choice]].concat()).collect()
+        };
         cells = cells.iter().flat_map(extend).collect();
     }
     let share = 1.0 / cells.len() as f64;
@@ -75,5 +76,8 @@ pub(crate) fn settings(variable: &Variable) -> Vec<Value> {
         return (0..variable.levels.len()).map(Value::Level).collect();
     }
     let numbers = || variable.values.iter().map(|value| if let Value::Number(z) = value { *z } else { 0.0 });
-    vec![Value::Number(numbers().fold(f64::INFINITY, f64::min)), Value::Number(numbers().fold(f64::NEG_INFINITY, f64::max))]
+    vec![
+        Value::Number(numbers().fold(f64::INFINITY, f64::min)),
+        Value::Number(numbers().fold(f64::NEG_INFINITY, f64::max)),
+    ]
 }

@@ -133,10 +133,14 @@ fn differences(model: &Model, ready: &Ready, variables: &[usize], effect: &str) 
         [one] => pairs(&levels(model, ready, *one, &[])),
         [one, two] => {
             let Some(second) = ready.frame.variables.get(*two) else { return (None, None) };
-            let rows: Vec<Vec<Averaged>> =
-                settings(second).into_iter().map(|value| pairs(&levels(model, ready, *one, &[(*two, value)]))).collect();
+            let rows: Vec<Vec<Averaged>> = settings(second)
+                .into_iter()
+                .map(|value| pairs(&levels(model, ready, *one, &[(*two, value)])))
+                .collect();
             let width = rows.iter().map(Vec::len).min().unwrap_or(0);
-            (0..width).flat_map(|k| pairs(&rows.iter().filter_map(|row| row.get(k).cloned()).collect::<Vec<_>>())).collect()
+            (0..width)
+                .flat_map(|k| pairs(&rows.iter().filter_map(|row| row.get(k).cloned()).collect::<Vec<_>>()))
+                .collect()
         }
         _ => Vec::new(),
     };
@@ -144,11 +148,15 @@ fn differences(model: &Model, ready: &Ready, variables: &[usize], effect: &str) 
         return (None, None);
     }
     let largest = contrasts.iter().map(|contrast| contrast.rate.abs()).fold(0.0, f64::max);
-    let error =
-        if variables.len() == 1 && model.strata.of(effect).is_none() { rate_error(model, effect, None) } else { model.strata.of(effect) };
+    let error = if variables.len() == 1 && model.strata.of(effect).is_none() {
+        rate_error(model, effect, None)
+    } else {
+        model.strata.of(effect)
+    };
     let beyond = error.map(|error| {
         let reach = quantile(error, model.spec.level);
-        let limit = |contrast: &Averaged| contrast.rate.abs() + reach * contrast.std_error(&ready.covariance, error.dispersion);
+        let limit =
+            |contrast: &Averaged| contrast.rate.abs() + reach * contrast.std_error(&ready.covariance, error.dispersion);
         100.0 * contrasts.iter().map(limit).fold(0.0, f64::max)
     });
     (Some(100.0 * largest), beyond)
@@ -192,13 +200,19 @@ fn answer(model: &Model, frame: &Frame, figures: EffectTests) -> Answer<EffectTe
         }
     }
     let mut references = references(model);
-    references.push("Nelder JA (1977) A reformulation of linear models. Journal of the Royal Statistical Society A 140:48-77.".to_owned());
+    references.push(
+        "Nelder JA (1977) A reformulation of linear models. Journal of the Royal Statistical Society A 140:48-77."
+            .to_owned(),
+    );
     Answer {
         kind: "effect_tests".to_owned(),
         sentence: sentence(model, &figures),
         table,
         notes,
-        methods: format!("{} Each effect was compared with the model of all effects that do not contain it.", methods(model)),
+        methods: format!(
+            "{} Each effect was compared with the model of all effects that do not contain it.",
+            methods(model)
+        ),
         references,
         provenance: Provenance::new(&[("level", model.spec.level.to_string())]),
         figures,

@@ -114,7 +114,8 @@ fn answer(model: &Model, figures: OddsRatios, unbounded: bool) -> Answer<OddsRat
         .maybe("p_value", ratios.iter().map(|ratio| ratio.p_value));
     let mut notes = model.notes.clone();
     if unbounded {
-        let text = "At least one odds ratio has a bound on one side only; the missing limit means there is no bound there.";
+        let text =
+            "At least one odds ratio has a bound on one side only; the missing limit means there is no bound there.";
         notes.push(Note::new("one_sided_bound", text));
     }
     if ratios.iter().any(|ratio| ratio.comparison.contains(", times more with ")) {

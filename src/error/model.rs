@@ -55,7 +55,9 @@ pub enum ModelError {
         link: String,
     },
     /// A column that does not fit the units.
-    #[error("column {column:?} does not have one known level or value for each of the {units} units; load the trial again")]
+    #[error(
+        "column {column:?} does not have one known level or value for each of the {units} units; load the trial again"
+    )]
     Misaligned {
         /// The column.
         column: String,

@@ -23,7 +23,9 @@ pub enum StrengthError {
         to: String,
     },
     /// Two substances.
-    #[error("{first} and {second} are different substances and cannot share one axis; convert to one with `equivalent` or keep them apart")]
+    #[error(
+        "{first} and {second} are different substances and cannot share one axis; convert to one with `equivalent` or keep them apart"
+    )]
     MixedSubstance {
         /// First substance.
         first: String,
@@ -31,7 +33,9 @@ pub enum StrengthError {
         second: String,
     },
     /// ppm without basis.
-    #[error("{unit:?} does not say weight per volume or weight per weight; write \"{unit} w/v\" for liquids or \"{unit} w/w\" for powders")]
+    #[error(
+        "{unit:?} does not say weight per volume or weight per weight; write \"{unit} w/v\" for liquids or \"{unit} w/w\" for powders"
+    )]
     BasisNotDeclared {
         /// The unit.
         unit: String,
@@ -94,7 +98,9 @@ pub enum StrengthError {
         value: f64,
     },
     /// A molar mass that is not the substance's.
-    #[error("molar mass {given} g/mol is not that of {substance} ({expected:.2} g/mol); leave molar_mass= out or name the other substance")]
+    #[error(
+        "molar mass {given} g/mol is not that of {substance} ({expected:.2} g/mol); leave molar_mass= out or name the other substance"
+    )]
     MolarMassDiffers {
         /// Substance.
         substance: String,

@@ -156,8 +156,11 @@ impl Problem<'_> {
         let mut eta = times(self.x, coef, self.stuck.len());
         add_scaled(&mut eta, 1.0, self.offset);
         let points: Vec<Point> = eta.iter().map(|eta| self.link.at(*eta)).collect();
-        let kernel =
-            points.iter().zip(self.rooted.iter().zip(self.stuck)).map(|(point, (y, m))| y * point.ln_mean + (m - y) * point.ln_rest).sum();
+        let kernel = points
+            .iter()
+            .zip(self.rooted.iter().zip(self.stuck))
+            .map(|(point, (y, m))| y * point.ln_mean + (m - y) * point.ln_rest)
+            .sum();
         let (mut objective, mut hat) = (kernel, vec![0.0; eta.len()]);
         if let Some(full) = self.penalty {
             let qr = Qr::new(&weighted(full, &self.root_weights(&points)), 0.0);
@@ -179,7 +182,10 @@ impl Problem<'_> {
     fn scores(&self, state: &State) -> Vec<f64> {
         let counts = self.rooted.iter().zip(self.stuck);
         let points = state.points.iter().zip(&state.hat);
-        points.zip(counts).map(|((point, hat), (y, m))| y * point.up - (m - y) * point.down + 0.5 * hat * point.bend).collect()
+        points
+            .zip(counts)
+            .map(|((point, hat), (y, m))| y * point.up - (m - y) * point.down + 0.5 * hat * point.bend)
+            .collect()
     }
 
     /// The weighted design's decomposition at a linear predictor.
@@ -220,7 +226,16 @@ impl Problem<'_> {
             let converged = decrement < DECREMENT || (decrement < STALLED_DECREMENT && stalled >= STALLED_STEPS);
             if converged || !runaway.is_empty() {
                 let State { eta, kernel, objective, .. } = state;
-                return Ok(Solution { coef, eta, kernel, objective, iterations: iteration, converged, gradient_max, runaway });
+                return Ok(Solution {
+                    coef,
+                    eta,
+                    kernel,
+                    objective,
+                    iterations: iteration,
+                    converged,
+                    gradient_max,
+                    runaway,
+                });
             }
             let longest = moved.iter().fold(0.0_f64, |a, b| a.max(b.abs()));
             let mut factor = LONGEST_STEP / longest;
@@ -300,5 +315,9 @@ fn weighted(x: &[Vec<f64>], roots: &[f64]) -> Vec<Vec<f64>> {
 }
 
 fn stuck(reason: &str) -> crate::Error {
-    ModelError::NotFitted { reason: reason.to_owned(), try_next: "fit fewer effects or join levels with few cuttings".to_owned() }.into()
+    ModelError::NotFitted {
+        reason: reason.to_owned(),
+        try_next: "fit fewer effects or join levels with few cuttings".to_owned(),
+    }
+    .into()
 }

@@ -155,7 +155,9 @@ impl Qr {
     /// 1-norm condition number of `R`.
     #[must_use]
     pub fn condition(&self) -> f64 {
-        let norm = |columns: &[Vec<f64>]| columns.iter().map(|c| c.iter().map(|x| x.abs()).sum::<f64>()).fold(0.0_f64, f64::max);
+        let norm = |columns: &[Vec<f64>]| {
+            columns.iter().map(|c| c.iter().map(|x| x.abs()).sum::<f64>()).fold(0.0_f64, f64::max)
+        };
         norm(&self.r) * norm(&self.inverse())
     }
 }

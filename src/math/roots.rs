@@ -49,7 +49,8 @@ pub fn brent(mut f: impl FnMut(f64) -> f64, low: f64, high: f64, tol: f64) -> Re
         if half.abs() <= width || fb == 0.0 {
             return Ok(b);
         }
-        let proposed = if last.abs() >= width && fa.abs() > fb.abs() { interpolate(a, b, c, [fa, fb, fc]) } else { f64::NAN };
+        let proposed =
+            if last.abs() >= width && fa.abs() > fb.abs() { interpolate(a, b, c, [fa, fb, fc]) } else { f64::NAN };
         let most = (3.0 * half.abs() - width).min(last.abs());
         // Taken only if it points into the bracket and is short enough; NaN is refused as well.
         if proposed * half > 0.0 && 2.0 * proposed.abs() < most {

@@ -15,7 +15,8 @@ pub(crate) fn stirling_error(x: f64) -> f64 {
     }
     let w = 1.0 / (x * x);
     // Coefficients B(2k) / (2k (2k - 1)).
-    let series = 1.0 / 12.0 - w * (1.0 / 360.0 - w * (1.0 / 1260.0 - w * (1.0 / 1680.0 - w * (1.0 / 1188.0 - w * (691.0 / 360_360.0)))));
+    let series = 1.0 / 12.0
+        - w * (1.0 / 360.0 - w * (1.0 / 1260.0 - w * (1.0 / 1680.0 - w * (1.0 / 1188.0 - w * (691.0 / 360_360.0)))));
     series / x
 }
 
@@ -73,7 +74,12 @@ impl Share {
         let s_low = (u - (s - back)) + (v - back) + u_low + v_low;
         let x = u / s;
         let y = v / s;
-        Self { x, x_low: ((-x).mul_add(s, u) + u_low - x * s_low) / s, y, y_low: ((-y).mul_add(s, v) + v_low - y * s_low) / s }
+        Self {
+            x,
+            x_low: ((-x).mul_add(s, u) + u_low - x * s_low) / s,
+            y,
+            y_low: ((-y).mul_add(s, v) + v_low - y * s_low) / s,
+        }
     }
 
     /// expit(t).

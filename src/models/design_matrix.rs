@@ -53,7 +53,8 @@ impl Design {
                 specs.extend(term_columns(&frame.variables, term, *index));
             }
         }
-        let all: Vec<Vec<f64>> = specs.iter().map(|spec| data.values.iter().map(|values| spec.value(values)).collect()).collect();
+        let all: Vec<Vec<f64>> =
+            specs.iter().map(|spec| data.values.iter().map(|values| spec.value(values)).collect()).collect();
         let qr = Qr::new(&all, RANK);
         let keep = |index: &usize| specs.get(*index).cloned();
         let columns: Vec<ColumnSpec> = qr.kept.iter().filter_map(keep).collect();

@@ -242,7 +242,14 @@ fn at_an_edge(data: &Data) -> bool {
     data.rooted.iter().zip(&data.stuck).any(|(y, m)| *y == 0.0 || y == m)
 }
 
-fn assemble(units: &Units, spec: &ModelSpec, frame: &Frame, fit: &Fit<'_>, solution: &Solution, strata: Strata) -> Model {
+fn assemble(
+    units: &Units,
+    spec: &ModelSpec,
+    frame: &Frame,
+    fit: &Fit<'_>,
+    solution: &Solution,
+    strata: Strata,
+) -> Model {
     let (design, data) = (fit.design, fit.data);
     let information = fit.information(&solution.eta);
     let (coefficients, covariance) = user_scale(frame, design, solution, &information.covariance());
@@ -284,7 +291,12 @@ fn assemble(units: &Units, spec: &ModelSpec, frame: &Frame, fit: &Fit<'_>, solut
 }
 
 /// Coefficients and covariance per unit of the user's covariates, the intercept at covariates 0.
-fn user_scale(frame: &Frame, design: &Design, solution: &Solution, v: &[Vec<f64>]) -> (Vec<Coefficient>, Vec<Vec<f64>>) {
+fn user_scale(
+    frame: &Frame,
+    design: &Design,
+    solution: &Solution,
+    v: &[Vec<f64>],
+) -> (Vec<Coefficient>, Vec<Vec<f64>>) {
     let p = design.rank();
     let transform: Vec<Vec<f64>> = (0..p)
         .map(|j| {
@@ -299,7 +311,8 @@ fn user_scale(frame: &Frame, design: &Design, solution: &Solution, v: &[Vec<f64>
         })
         .collect();
     let half: Vec<Vec<f64>> = transform.iter().map(|row| v.iter().map(|v| dot(v, row)).collect()).collect();
-    let covariance: Vec<Vec<f64>> = half.iter().map(|h: &Vec<f64>| transform.iter().map(|row| dot(h, row)).collect()).collect();
+    let covariance: Vec<Vec<f64>> =
+        half.iter().map(|h: &Vec<f64>| transform.iter().map(|row| dot(h, row)).collect()).collect();
     let effect = |term: Option<usize>| term.and_then(|term| frame.terms.get(term)).map(|term| term.name.clone());
     let coefficients = design.columns.iter().zip(&transform).map(|(column, row)| Coefficient {
         name: column.name.clone(),

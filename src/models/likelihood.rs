@@ -85,7 +85,9 @@ impl<'a> Profile<'a> {
     #[must_use]
     pub fn new(fit: Fit<'a>, free: &'a Solution, j: usize, std_error: f64) -> Option<Self> {
         let column = fit.design.x.get(j)?.clone();
-        let keep = |values: &[f64]| -> Vec<f64> { values.iter().enumerate().filter(|(k, _)| *k != j).map(|(_, value)| *value).collect() };
+        let keep = |values: &[f64]| -> Vec<f64> {
+            values.iter().enumerate().filter(|(k, _)| *k != j).map(|(_, value)| *value).collect()
+        };
         let columns = fit.design.x.iter().enumerate();
         let others = columns.filter(|(k, _)| *k != j).map(|(_, c)| c.clone()).collect();
         let (start, estimate) = (keep(&free.coef), *free.coef.get(j)?);
@@ -125,8 +127,12 @@ impl<'a> Profile<'a> {
             far *= 1.5;
         }
         let (estimate, pace) = (self.estimate, direction * self.std_error);
-        let distance =
-            roots::brent(|steps| self.fall(estimate + pace * steps).map_or(f64::NAN, |fall| fall.sqrt() - root), near, far, 1e-10);
+        let distance = roots::brent(
+            |steps| self.fall(estimate + pace * steps).map_or(f64::NAN, |fall| fall.sqrt() - root),
+            near,
+            far,
+            1e-10,
+        );
         self.start = home;
         distance.map_or(direction * f64::INFINITY, |steps| estimate + pace * steps)
     }

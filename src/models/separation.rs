@@ -11,7 +11,8 @@ pub fn cells(frame: &Frame, runaway: &[usize]) -> Vec<String> {
         let labels = frame.variables.iter().zip(values).filter(|(variable, _)| is_asked(frame, &variable.name));
         let name = labels.map(|(variable, value)| format!("{} {}", variable.name, variable.label(*value)));
         let all = frame.data.rooted.get(*index).is_some_and(|y| *y > 0.0);
-        let cell = format!("{} ({})", name.collect::<Vec<_>>().join(", "), if all { "all rooted" } else { "none rooted" });
+        let cell =
+            format!("{} ({})", name.collect::<Vec<_>>().join(", "), if all { "all rooted" } else { "none rooted" });
         if !out.contains(&cell) {
             out.push(cell);
         }

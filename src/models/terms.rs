@@ -105,11 +105,11 @@ impl Frame {
             return Err(ModelError::NoData.into());
         }
         let (mut variables, mut terms) = (Vec::new(), Vec::new());
-        if let Some(block) = units.block.as_ref().filter(|block| !spec.effects.contains(&block.name)) {
-            if let Ok(variable) = factor_variable(block, None, &rows) {
-                terms.push(Term { name: block.name.clone(), variables: vec![variables.len()], asked: false });
-                variables.push(variable);
-            }
+        if let Some(block) = units.block.as_ref().filter(|block| !spec.effects.contains(&block.name))
+            && let Ok(variable) = factor_variable(block, None, &rows)
+        {
+            terms.push(Term { name: block.name.clone(), variables: vec![variables.len()], asked: false });
+            variables.push(variable);
         }
         for name in &spec.effects {
             let variable = resolve(units, spec, name, &rows)?;

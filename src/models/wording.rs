@@ -43,7 +43,10 @@ fn tray_note(model: &Model) -> Option<Note> {
         return None;
     }
     let (code, text) = if model.units.kind == UnitKind::Pooled {
-        ("no_tray_information", "No trays are recorded. Cuttings are treated as independent, so intervals are too narrow.")
+        (
+            "no_tray_information",
+            "No trays are recorded. Cuttings are treated as independent, so intervals are too narrow.",
+        )
     } else if model.spec.trays == TrayMode::Ignore {
         ("trays_ignored", "Trays are recorded but were ignored, as asked. Intervals are too narrow if trays differ.")
     } else {
@@ -204,7 +207,9 @@ pub(crate) fn methods(model: &Model) -> String {
     if let Some(whole) = model.strata.whole_plots.as_ref() {
         let effects = whole.effects.join(", ");
         match whole.error.and_then(|error| error.dof) {
-            Some(dof) => text.push_str(&format!(" {effects} was tested against {} ({dof} degrees of freedom).", whole.name)),
+            Some(dof) => {
+                text.push_str(&format!(" {effects} was tested against {} ({dof} degrees of freedom).", whole.name))
+            }
             None if whole.error.is_none() => {
                 text.push_str(&format!(" {effects} is confounded with {} and was not tested.", whole.name));
             }
@@ -216,7 +221,8 @@ pub(crate) fn methods(model: &Model) -> String {
 
 /// What the methods paragraph cites.
 pub(crate) fn references(model: &Model) -> Vec<String> {
-    let mut out = vec!["McCullagh P, Nelder JA (1989) Generalized Linear Models, 2nd ed. Chapman and Hall, London.".to_owned()];
+    let mut out =
+        vec!["McCullagh P, Nelder JA (1989) Generalized Linear Models, 2nd ed. Chapman and Hall, London.".to_owned()];
     if model.penalised {
         out.push("Firth D (1993) Bias reduction of maximum likelihood estimates. Biometrika 80:27-38.".to_owned());
         out.push(

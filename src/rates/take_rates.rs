@@ -81,11 +81,15 @@ pub struct TakeRates {
 /// A choice error for an unknown column or method, a count error for a level outside (0, 1).
 pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Result<Answer<TakeRates>> {
     let level = check_level(options.level)?;
-    let factors: Vec<&Factor> =
-        if by.is_empty() { units.treatments.iter().collect() } else { by.iter().map(|name| find(units, name)).collect::<Result<_>>()? };
+    let factors: Vec<&Factor> = if by.is_empty() {
+        units.treatments.iter().collect()
+    } else {
+        by.iter().map(|name| find(units, name)).collect::<Result<_>>()?
+    };
     let all: Vec<usize> = (0..units.len()).collect();
     let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
-    let spread = if counted { tray_spread(&arms(units, &all, &units.treatments.iter().collect::<Vec<_>>())) } else { None };
+    let spread =
+        if counted { tray_spread(&arms(units, &all, &units.treatments.iter().collect::<Vec<_>>())) } else { None };
     let chosen: IntervalMethod = options.method.as_deref().unwrap_or("wilson").parse()?;
     let mut rates = Vec::new();
     for (codes, members) in cells(units, &all, &factors) {
@@ -95,7 +99,11 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
             Some(spread) => tray_interval(&arm, spread, level)?,
             None => interval(count, chosen, level).map(|found| (found.conf_low, found.conf_high))?,
         };
-        let levels = factors.iter().zip(&codes).filter_map(|(factor, code)| factor.levels.get(*code as usize).cloned()).collect();
+        let levels = factors
+            .iter()
+            .zip(&codes)
+            .filter_map(|(factor, code)| factor.levels.get(*code as usize).cloned())
+            .collect();
         rates.push(TakeRate {
             levels,
             value: count.rate(),
@@ -106,7 +114,8 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
             n_units: members.len() as u64,
         });
     }
-    let method = if spread.is_some() { "wilson on effective cuttings, t on trays".to_owned() } else { chosen.name().to_owned() };
+    let method =
+        if spread.is_some() { "wilson on effective cuttings, t on trays".to_owned() } else { chosen.name().to_owned() };
     let figures = TakeRates { rates, level, method, spread };
     Ok(answer(figures, &factors, units, options))
 }
@@ -134,7 +143,8 @@ pub(crate) fn cells(units: &Units, members: &[usize], factors: &[&Factor]) -> BT
 }
 
 pub(crate) fn arm_of(units: &Units, members: &[usize]) -> Arm {
-    let (rooted, stuck) = members.iter().filter_map(|unit| units.count(*unit)).map(|count| (count.rooted, count.stuck)).unzip();
+    let (rooted, stuck) =
+        members.iter().filter_map(|unit| units.count(*unit)).map(|count| (count.rooted, count.stuck)).unzip();
     Arm { rooted, stuck }
 }
 

@@ -61,7 +61,9 @@ pub fn donner_chi_square(arms: &[Arm], spread: &TraySpread) -> Option<TestResult
     // A negative correlation is kept at 0 by `icc_used`, so the test is never sharper than Pearson's.
     let statistic: f64 = arms
         .iter()
-        .map(|arm| arm.total().1 * (arm.rate() - overall).powi(2) / (spread.design_effect(arm) * overall * (1.0 - overall)))
+        .map(|arm| {
+            arm.total().1 * (arm.rate() - overall).powi(2) / (spread.design_effect(arm) * overall * (1.0 - overall))
+        })
         .sum();
     let dof = arms.len() as f64 - 1.0;
     Some(TestResult {
@@ -86,7 +88,8 @@ pub fn association(units: &Units, factor: &str, options: &AssociationOptions) ->
     let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
     let everything: Vec<usize> = (0..units.len()).collect();
     let combinations: Vec<&Factor> = units.treatments.iter().collect();
-    let pooled: Vec<Arm> = cells(units, &everything, &combinations).values().map(|members| arm_of(units, members)).collect();
+    let pooled: Vec<Arm> =
+        cells(units, &everything, &combinations).values().map(|members| arm_of(units, members)).collect();
     let spread = if counted { tray_spread(&pooled) } else { None };
     let mut tests = Vec::new();
     match within {
@@ -116,7 +119,8 @@ fn stratum(
     spread: Option<&TraySpread>,
 ) -> Result<Vec<AssociationTest>> {
     let arms: Vec<Arm> = cells(units, members, &[treatment]).values().map(|members| arm_of(units, members)).collect();
-    let add = |counts: &str, test: TestResult| AssociationTest { stratum: name.clone(), counts: counts.to_owned(), test };
+    let add =
+        |counts: &str, test: TestResult| AssociationTest { stratum: name.clone(), counts: counts.to_owned(), test };
     let mut tests = Vec::new();
     if let Some(test) = spread.and_then(|spread| donner_chi_square(&arms, spread)) {
         tests.push(add("trays", test));
@@ -136,13 +140,24 @@ fn stratum(
         let exact = fisher(&table)?;
         tests.push(add(
             "cuttings",
-            TestResult { method: "fisher".to_owned(), statistic: None, dof: None, dof_denominator: None, p_value: exact.p_value },
+            TestResult {
+                method: "fisher".to_owned(),
+                statistic: None,
+                dof: None,
+                dof_denominator: None,
+                p_value: exact.p_value,
+            },
         ));
     }
     Ok(tests)
 }
 
-fn answer(figures: Association, units: &Units, options: &AssociationOptions, spread: Option<&TraySpread>) -> Answer<Association> {
+fn answer(
+    figures: Association,
+    units: &Units,
+    options: &AssociationOptions,
+    spread: Option<&TraySpread>,
+) -> Answer<Association> {
     let tests = &figures.tests;
     let mut table = Sheet::default();
     if let Some(name) = &options.within {

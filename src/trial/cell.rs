@@ -25,7 +25,11 @@ impl Cell {
     #[must_use]
     pub fn from_text(text: &str) -> Self {
         let trimmed = text.trim();
-        if MISSING_WORDS.iter().any(|word| trimmed.eq_ignore_ascii_case(word)) { Self::Missing } else { Self::Text(text.to_owned()) }
+        if MISSING_WORDS.iter().any(|word| trimmed.eq_ignore_ascii_case(word)) {
+            Self::Missing
+        } else {
+            Self::Text(text.to_owned())
+        }
     }
 
     /// The entry as the user would write it.
@@ -105,11 +109,16 @@ fn text_number(text: &str) -> Option<f64> {
 /// # Errors
 /// The issue (not yet placed in a row or column) when the entry is not a whole number from 0 to 2^53.
 pub fn read_count(cell: &Cell) -> Result<u64, Issue> {
-    let issue = |code: &str, reason: String, hint: &str| Err(Issue::of_input(code, reason, hint).with_value(cell.shown()));
+    let issue =
+        |code: &str, reason: String, hint: &str| Err(Issue::of_input(code, reason, hint).with_value(cell.shown()));
     if let Cell::Text(text) = cell {
         if text.trim_end().ends_with('%') {
             let reason = format!("{text:?} is a percentage without its count");
-            return issue("bare_percent", reason, "give whole numbers rooted and stuck; 3 of 4 and 75 of 100 are both 75 %");
+            return issue(
+                "bare_percent",
+                reason,
+                "give whole numbers rooted and stuck; 3 of 4 and 75 of 100 are both 75 %",
+            );
         }
         if is_ambiguous_number(text) {
             let reason = format!("{text:?} can be read as a thousand or as a decimal");
@@ -128,7 +137,9 @@ pub fn read_count(cell: &Cell) -> Result<u64, Issue> {
                 let reason = format!("{} is negative", cell.shown());
                 issue("negative_count", reason, "a count is 0 or more; correct the entry")
             }
-            Some(value) if value.is_nan() => issue("missing_value", "no value".to_owned(), "enter the count or remove the row"),
+            Some(value) if value.is_nan() => {
+                issue("missing_value", "no value".to_owned(), "enter the count or remove the row")
+            }
             Some(value) if value > LARGEST_COUNT as f64 => too_large(cell),
             Some(value) if value.fract() != 0.0 => {
                 let reason = format!("{} is not a whole number", cell.shown());

@@ -117,7 +117,10 @@ fn confoundings(units: &Units) -> Vec<Confounding> {
         }
         for other in units.treatments.iter().take(at).filter(|other| other.levels.len() > 1) {
             if constant_within(one, other) && constant_within(other, one) {
-                let reason = format!("{} and {} always change together, so their effects cannot be told apart", other.name, one.name);
+                let reason = format!(
+                    "{} and {} always change together, so their effects cannot be told apart",
+                    other.name, one.name
+                );
                 found.push(Confounding { treatment: one.name.clone(), with: other.name.clone(), reason });
             }
         }
@@ -128,15 +131,20 @@ fn confoundings(units: &Units) -> Vec<Confounding> {
 fn repeated_whole_plots(units: &Units, confounded: &[Confounding]) -> Vec<String> {
     let Some(place) = &units.whole_plot else { return Vec::new() };
     let free = |one: &&Factor| {
-        one.levels.len() > 1 && constant_within(one, place) && !confounded.iter().any(|c| c.treatment == one.name && c.with == place.name)
+        one.levels.len() > 1
+            && constant_within(one, place)
+            && !confounded.iter().any(|c| c.treatment == one.name && c.with == place.name)
     };
     units.treatments.iter().filter(free).map(|one| one.name.clone()).collect()
 }
 
 fn sentence(design: &Design, units: &Units) -> String {
     let names: Vec<&str> = units.treatments.iter().map(|one| one.name.as_str()).collect();
-    let over =
-        if names.is_empty() { String::new() } else { format!(" over {} combination(s) of {}", design.n_combinations, names.join(" x ")) };
+    let over = if names.is_empty() {
+        String::new()
+    } else {
+        format!(" over {} combination(s) of {}", design.n_combinations, names.join(" x "))
+    };
     match units.kind {
         UnitKind::Tray => format!(
             "The experimental unit is the tray: {} trays with {} cuttings{over}, {} per combination.",
@@ -165,13 +173,17 @@ fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread])
         lines.push(format!("{}: {} level(s) ({})", one.name, one.levels.len(), shown(&one.levels)));
     }
     if design.n_combinations < possible {
-        lines.push(format!("{} of {possible} treatment combinations have no cuttings", possible - design.n_combinations));
+        lines.push(format!(
+            "{} of {possible} treatment combinations have no cuttings",
+            possible - design.n_combinations
+        ));
     }
     if units.kind == UnitKind::Tray {
         let least = units.stuck.iter().min().copied().unwrap_or(0);
         let most = units.stuck.iter().max().copied().unwrap_or(0);
         let size = if least == most { format!("{least}") } else { format!("{least} to {most}") };
-        let balance = if design.fewest_units == design.most_units && least == most { "balanced" } else { "not balanced" };
+        let balance =
+            if design.fewest_units == design.most_units && least == most { "balanced" } else { "not balanced" };
         lines.push(format!("{size} cuttings per tray; {balance}"));
     }
     for (role, place) in [("block", &units.block), ("whole plot", &units.whole_plot), ("season", &units.season)] {
@@ -187,12 +199,14 @@ fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread])
         }
     }
     for name in &design.whole_plot_treatments {
-        lines.push(format!("{name} was given to whole plots, several per level: it is judged against whole plots, not trays"));
+        lines.push(format!(
+            "{name} was given to whole plots, several per level: it is judged against whole plots, not trays"
+        ));
     }
     lines.extend(design.confounded.iter().map(|one| one.reason.clone()));
-    lines.extend(
-        stock.iter().map(|one| format!("{} mother plants; {} of them in a single level of {}", one.plants, one.confined, one.treatment)),
-    );
+    lines.extend(stock.iter().map(|one| {
+        format!("{} mother plants; {} of them in a single level of {}", one.plants, one.confined, one.treatment)
+    }));
     lines
 }
 
@@ -232,8 +246,10 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
             "No trays were recorded, so cuttings are counted as if each stood alone; intervals are too narrow and P values too small.",
         ));
     } else if design.fewest_units < 4 {
-        let text =
-            format!("Some treatment has only {} tray(s); 4 or more, better 6, are needed to judge differences.", design.fewest_units);
+        let text = format!(
+            "Some treatment has only {} tray(s); 4 or more, better 6, are needed to judge differences.",
+            design.fewest_units
+        );
         notes.push(Note::new("few_trays", text));
     }
     for one in &design.confounded {

@@ -50,7 +50,8 @@ fn text_factor(name: &str, cells: &[&Cell]) -> Factor {
 pub fn look_alikes(levels: &[String]) -> Vec<Vec<String>> {
     let mut sets: BTreeMap<String, Vec<String>> = BTreeMap::new();
     for level in levels {
-        let plain: String = level.chars().filter(|letter| !letter.is_whitespace()).flat_map(char::to_lowercase).collect();
+        let plain: String =
+            level.chars().filter(|letter| !letter.is_whitespace()).flat_map(char::to_lowercase).collect();
         sets.entry(plain).or_default().push(level.clone());
     }
     sets.into_values().filter(|set| set.len() > 1).collect()

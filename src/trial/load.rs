@@ -68,10 +68,9 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
     let built = build(&table, &checked, options);
     checked.issues.extend(built.issues);
     if checked.good.is_empty()
-        && checked
-            .issues
-            .iter()
-            .all(|issue| issue.severity != Severity::Problem || issue.row.is_some() && !ALWAYS_STOP.contains(&issue.code.as_str()))
+        && checked.issues.iter().all(|issue| {
+            issue.severity != Severity::Problem || issue.row.is_some() && !ALWAYS_STOP.contains(&issue.code.as_str())
+        })
     {
         checked.issues.push(Issue::of_input("no_usable_rows", "no row can be used", "correct the problems listed"));
     }
@@ -80,13 +79,24 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
     let mut notes = design.notes.clone();
     notes.extend(strength_notes(&built.units, options));
     let fingerprint = fingerprint(&built.units);
-    Ok(Trial { frame, options: options.clone(), source, units: built.units, design, issues: checked.issues, notes, fingerprint })
+    Ok(Trial {
+        frame,
+        options: options.clone(),
+        source,
+        units: built.units,
+        design,
+        issues: checked.issues,
+        notes,
+        fingerprint,
+    })
 }
 
 fn stop_if_needed(issues: &[Issue], bad_rows: BadRows) -> Result<()> {
     let stops = |issue: &Issue| match bad_rows {
         BadRows::Stop => issue.severity != Severity::Information,
-        BadRows::SetAside => issue.severity == Severity::Problem && (issue.row.is_none() || ALWAYS_STOP.contains(&issue.code.as_str())),
+        BadRows::SetAside => {
+            issue.severity == Severity::Problem && (issue.row.is_none() || ALWAYS_STOP.contains(&issue.code.as_str()))
+        }
     };
     if issues.iter().any(stops) { Err(DataError { issues: issues.to_vec() }.into()) } else { Ok(()) }
 }

@@ -16,7 +16,11 @@ use crate::trial::Issue;
 pub fn read_csv(bytes: &[u8]) -> Result<DataFrame> {
     let text = decode(bytes)?;
     if text.trim().is_empty() {
-        return stop(Issue::of_input("empty_file", "the file is empty", "give a file with a header row and one row per tray or cutting"));
+        return stop(Issue::of_input(
+            "empty_file",
+            "the file is empty",
+            "give a file with a header row and one row per tray or cutting",
+        ));
     }
     let separator = find_separator(text);
     let records = Records::new(text, separator);
@@ -42,7 +46,11 @@ fn decode(bytes: &[u8]) -> Result<&str> {
     match std::str::from_utf8(bytes) {
         Ok(text) if text.contains('\0') => {
             let reason = "the file holds zero bytes, so it is not a text file";
-            stop(Issue::of_input("not_text", reason, "open it in the program that made it and save it as CSV with UTF-8 encoding"))
+            stop(Issue::of_input(
+                "not_text",
+                reason,
+                "open it in the program that made it and save it as CSV with UTF-8 encoding",
+            ))
         }
         Ok(text) => Ok(text),
         Err(error) => {
@@ -133,7 +141,9 @@ fn check_header(header: &[String]) -> Result<()> {
         let name = name.trim();
         if !name.is_empty() && header.iter().take(at).any(|earlier| earlier.trim() == name) {
             let reason = format!("the name {name:?} stands over two columns");
-            issues.push(Issue::of_input("duplicate_header", reason, "give each column its own name").in_column(name).at_row(1));
+            issues.push(
+                Issue::of_input("duplicate_header", reason, "give each column its own name").in_column(name).at_row(1),
+            );
         }
     }
     if issues.is_empty() { Ok(()) } else { Err(DataError { issues }.into()) }
@@ -153,7 +163,10 @@ fn long_rows(records: Records<'_>, width: usize) -> Vec<Issue> {
 }
 
 fn parse(text: &str, separator: u8, header: &[String]) -> Result<DataFrame> {
-    let options = CsvParseOptions::default().with_separator(separator).with_missing_is_null(true).with_truncate_ragged_lines(true);
+    let options = CsvParseOptions::default()
+        .with_separator(separator)
+        .with_missing_is_null(true)
+        .with_truncate_ragged_lines(true);
     let frame = CsvReadOptions::default()
         .with_has_header(true)
         .with_infer_schema_length(Some(0))
@@ -163,10 +176,14 @@ fn parse(text: &str, separator: u8, header: &[String]) -> Result<DataFrame> {
     let unreadable = |reason: String| DataError {
         issues: vec![Issue::of_input("unreadable", reason, "open it in a spreadsheet and save it again as CSV")],
     };
-    let mut frame = frame.map_err(|error| unreadable(format!("the text does not split into rows and columns ({error})")))?;
+    let mut frame =
+        frame.map_err(|error| unreadable(format!("the text does not split into rows and columns ({error})")))?;
     let names: Vec<String> = header.iter().map(|name| name.trim().to_owned()).collect();
     if frame.width() == names.len() {
-        let fresh = names.iter().enumerate().map(|(at, name)| if name.is_empty() { format!("column {}", at + 1) } else { name.clone() });
+        let fresh = names
+            .iter()
+            .enumerate()
+            .map(|(at, name)| if name.is_empty() { format!("column {}", at + 1) } else { name.clone() });
         frame.set_column_names(&fresh.collect::<Vec<_>>()).map_err(|error| unreadable(error.to_string()))?;
     }
     Ok(frame)

@@ -113,7 +113,8 @@ impl LoadOptions {
                 issues.push(Issue::of_input("unknown_column", reason, hint).in_column(name));
             } else if let Some((first, _)) = roles.iter().take(at).find(|(_, earlier)| earlier == name) {
                 let reason = format!("named both as {first} and as {role}");
-                issues.push(Issue::of_input("column_in_two_roles", reason, "give each column one part").in_column(name));
+                issues
+                    .push(Issue::of_input("column_in_two_roles", reason, "give each column one part").in_column(name));
             }
         }
         if self.strength.is_some() && self.strength_treatment().is_none() {

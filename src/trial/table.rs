@@ -48,7 +48,12 @@ impl Table {
     pub fn by_row(frame: &DataFrame, names: &[String]) -> Result<Self> {
         let picked = frame.select(names.iter().map(String::as_str)).map_err(|error| unreadable(&error))?;
         let height = picked.height();
-        Ok(Self { names: names.to_vec(), columns: cells(&picked)?, rows: (0..height as u64).collect(), weights: vec![1; height] })
+        Ok(Self {
+            names: names.to_vec(),
+            columns: cells(&picked)?,
+            rows: (0..height as u64).collect(),
+            weights: vec![1; height],
+        })
     }
 
     /// Number of lines.
@@ -67,7 +72,9 @@ impl Table {
 
 fn unreadable(error: &PolarsError) -> DataError {
     let reason = format!("the table cannot be read ({error})");
-    DataError { issues: vec![Issue::of_input("unreadable", reason, "turn its columns into numbers, text or true/false first")] }
+    DataError {
+        issues: vec![Issue::of_input("unreadable", reason, "turn its columns into numbers, text or true/false first")],
+    }
 }
 
 fn cells(frame: &DataFrame) -> Result<Vec<Vec<Cell>>> {

@@ -42,11 +42,13 @@ pub fn build(table: &Table, checked: &Checked, options: &LoadOptions) -> Built {
     };
     let optional = |name: &Option<String>| name.as_deref().map(column);
     let treatments: Vec<Factor> = options.treatments.iter().map(|name| column(name)).collect();
-    let [season, block, whole_plot, tray] = [&options.season, &options.block, &options.whole_plot, &options.tray].map(optional);
+    let [season, block, whole_plot, tray] =
+        [&options.season, &options.block, &options.whole_plot, &options.tray].map(optional);
     let stock = optional(&options.stock_plant);
     let covariates: Vec<Covariate> = options.covariates.iter().map(|name| covariate(name, table, checked)).collect();
 
-    let keys: Vec<&Factor> = treatments.iter().chain([&season, &block, &whole_plot, &tray].into_iter().flatten()).collect();
+    let keys: Vec<&Factor> =
+        treatments.iter().chain([&season, &block, &whole_plot, &tray].into_iter().flatten()).collect();
     let pooled = tray.is_none();
     let mut groups: BTreeMap<(Vec<u32>, Vec<u64>), Vec<usize>> = BTreeMap::new();
     for line in 0..checked.good.len() {
@@ -62,14 +64,18 @@ pub fn build(table: &Table, checked: &Checked, options: &LoadOptions) -> Built {
     let total = |values: &[u64]| -> Vec<u64> {
         members
             .iter()
-            .map(|lines| lines.iter().filter_map(|line| values.get(*line)).fold(0_u64, |sum, value| sum.saturating_add(*value)))
+            .map(|lines| {
+                lines.iter().filter_map(|line| values.get(*line)).fold(0_u64, |sum, value| sum.saturating_add(*value))
+            })
             .collect()
     };
     let first = |one: Factor| -> Factor {
-        let codes = members.iter().filter_map(|lines| lines.first().and_then(|line| one.codes.get(*line).copied())).collect();
+        let codes =
+            members.iter().filter_map(|lines| lines.first().and_then(|line| one.codes.get(*line).copied())).collect();
         Factor { codes, ..one }
     };
-    let spread = stock.as_ref().map(|plants| treatments.iter().map(|one| spread(one, plants)).collect()).unwrap_or_default();
+    let spread =
+        stock.as_ref().map(|plants| treatments.iter().map(|one| spread(one, plants)).collect()).unwrap_or_default();
     let constant = stock.filter(|plants| members.iter().all(|lines| same(lines, &plants.codes)));
     let issues = covariates.iter().filter_map(|one| varying(one, &members, options.tray.as_deref())).collect();
     let units = Units {
@@ -85,7 +91,10 @@ pub fn build(table: &Table, checked: &Checked, options: &LoadOptions) -> Built {
         covariates: covariates
             .into_iter()
             .map(|one| {
-                let values = members.iter().filter_map(|lines| lines.first().and_then(|line| one.values.get(*line).copied())).collect();
+                let values = members
+                    .iter()
+                    .filter_map(|lines| lines.first().and_then(|line| one.values.get(*line).copied()))
+                    .collect();
                 Covariate { values, ..one }
             })
             .collect(),
@@ -95,7 +104,12 @@ pub fn build(table: &Table, checked: &Checked, options: &LoadOptions) -> Built {
 
 fn covariate(name: &str, table: &Table, checked: &Checked) -> Covariate {
     let cells = table.column(name).unwrap_or_default();
-    let values = checked.good.iter().filter_map(|line| cells.get(*line)).map(|cell| cell.as_number().unwrap_or(f64::NAN)).collect();
+    let values = checked
+        .good
+        .iter()
+        .filter_map(|line| cells.get(*line))
+        .map(|cell| cell.as_number().unwrap_or(f64::NAN))
+        .collect();
     Covariate { name: name.to_owned(), values }
 }
 
@@ -116,7 +130,8 @@ fn varying(one: &Covariate, members: &[&Vec<usize>], tray: Option<&str>) -> Opti
     let bits: Vec<u64> = one.values.iter().map(|value| value.to_bits()).collect();
     let count = members.iter().filter(|lines| !same(lines, &bits)).count();
     (count > 0).then(|| {
-        let reason = format!("the covariate differs between cuttings of one {tray} in {count} of {} trays", members.len());
+        let reason =
+            format!("the covariate differs between cuttings of one {tray} in {count} of {} trays", members.len());
         let hint = "give each tray one value, for example its mean";
         Issue::of_input("covariate_varies", reason, hint).in_column(&one.name).graded(Severity::Problem)
     })

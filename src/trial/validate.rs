@@ -75,7 +75,11 @@ impl Checker<'_> {
         for line in 0..self.table.len() {
             let blank = self.table.columns.iter().all(|cells| cells.get(line).is_none_or(Cell::is_missing));
             if blank {
-                let issue = Issue::of_input("blank_row", "every named column is empty", "nothing to do if the row is meant to be blank");
+                let issue = Issue::of_input(
+                    "blank_row",
+                    "every named column is empty",
+                    "nothing to do if the row is meant to be blank",
+                );
                 self.set_aside(line, issue.graded(Severity::Information));
             }
         }
@@ -118,12 +122,20 @@ impl Checker<'_> {
 
     fn impossible(&self, rooted: u64, set: u64, stuck: &str) -> Option<Issue> {
         if set == 0 {
-            let issue = Issue::of_input("none_stuck", "0 cuttings stuck, so there is no rate", "correct the count or remove the row");
+            let issue = Issue::of_input(
+                "none_stuck",
+                "0 cuttings stuck, so there is no rate",
+                "correct the count or remove the row",
+            );
             return Some(issue.in_column(stuck).with_value("0"));
         }
         (rooted > set).then(|| {
             let reason = format!("{rooted} rooted of {set} stuck");
-            let issue = Issue::of_input("rooted_above_stuck", reason, "counts cannot exceed the number stuck; correct one of the two");
+            let issue = Issue::of_input(
+                "rooted_above_stuck",
+                reason,
+                "counts cannot exceed the number stuck; correct one of the two",
+            );
             issue.in_column(&self.options.rooted).with_value(rooted.to_string())
         })
     }
@@ -148,7 +160,11 @@ impl Checker<'_> {
                     }
                 }
                 None if cell.is_missing() => {
-                    let issue = Issue::of_input("missing_value", "no value", "enter whether the cutting rooted or remove the row");
+                    let issue = Issue::of_input(
+                        "missing_value",
+                        "no value",
+                        "enter whether the cutting rooted or remove the row",
+                    );
                     self.set_aside(line, issue.in_column(&name).with_value(""));
                 }
                 None => {
@@ -162,7 +178,8 @@ impl Checker<'_> {
 
     /// Numbers other than 0 and 1 all down the column: counts or percentages whose number stuck was not named.
     fn counts_without_stuck(&self, name: &str) -> Option<Issue> {
-        let filled: Vec<(usize, &Cell)> = self.column(name).iter().enumerate().filter(|(_, cell)| !cell.is_missing()).collect();
+        let filled: Vec<(usize, &Cell)> =
+            self.column(name).iter().enumerate().filter(|(_, cell)| !cell.is_missing()).collect();
         let number = |cell: &Cell| match cell {
             Cell::Text(text) => Cell::Text(text.trim_end().trim_end_matches('%').to_owned()).as_number(),
             other => other.as_number(),
@@ -171,7 +188,8 @@ impl Checker<'_> {
         let (line, cell) = filled.iter().find(|(_, cell)| cell.as_yes_no().is_none())?;
         all_numbers.then(|| {
             let reason = format!("numbers such as {}, but no column with the number stuck was named", cell.shown());
-            let hint = "name it with stuck=; a percentage alone cannot be analysed, since 3 of 4 and 75 of 100 are both 75 %";
+            let hint =
+                "name it with stuck=; a percentage alone cannot be analysed, since 3 of 4 and 75 of 100 are both 75 %";
             let row = self.row(*line);
             Issue::of_input("bare_percent_column", reason, hint).in_column(name).with_value(cell.shown()).at_row(row)
         })
@@ -179,10 +197,16 @@ impl Checker<'_> {
 
     fn labels(&mut self) {
         let outcome = [Some(self.options.rooted.as_str()), self.options.stuck.as_deref()];
-        let labels: Vec<(&str, &str)> = self.options.roles().into_iter().filter(|(_, name)| !outcome.contains(&Some(*name))).collect();
+        let labels: Vec<(&str, &str)> =
+            self.options.roles().into_iter().filter(|(_, name)| !outcome.contains(&Some(*name))).collect();
         for (role, name) in labels {
-            let missing: Vec<usize> =
-                self.column(name).iter().enumerate().filter(|(_, cell)| cell.is_missing()).map(|(line, _)| line).collect();
+            let missing: Vec<usize> = self
+                .column(name)
+                .iter()
+                .enumerate()
+                .filter(|(_, cell)| cell.is_missing())
+                .map(|(line, _)| line)
+                .collect();
             for line in missing {
                 if self.is_blank(line) {
                     continue;
@@ -202,7 +226,9 @@ impl Checker<'_> {
         let strength = self.options.strength_treatment().map(str::to_owned);
         if let Some(name) = &strength {
             for line in 0..self.table.len() {
-                let Some(cell) = self.column(name).get(line).cloned().filter(|cell| !cell.is_missing()) else { continue };
+                let Some(cell) = self.column(name).get(line).cloned().filter(|cell| !cell.is_missing()) else {
+                    continue;
+                };
                 if let Some(issue) = strength_issue(&cell) {
                     self.set_aside(line, issue.in_column(name).with_value(cell.shown()));
                 }
@@ -210,7 +236,9 @@ impl Checker<'_> {
         }
         for name in &self.options.covariates {
             for line in 0..self.table.len() {
-                let Some(cell) = self.column(name).get(line).cloned().filter(|cell| !cell.is_missing()) else { continue };
+                let Some(cell) = self.column(name).get(line).cloned().filter(|cell| !cell.is_missing()) else {
+                    continue;
+                };
                 if !cell.as_number().is_some_and(f64::is_finite) {
                     let reason = format!("{:?} is not a number, though the column is a covariate", cell.shown());
                     let issue = Issue::of_input("not_a_number", reason, "enter a number or remove the row");
@@ -245,8 +273,8 @@ impl Checker<'_> {
             let mut kinds: Vec<Vec<String>> = lines.iter().map(|line| self.label_of(&treatments, *line)).collect();
             kinds.sort();
             kinds.dedup();
-            let repeated =
-                self.options.stuck.is_some() && (lines.len() > 1 || lines.iter().any(|line| self.table.weights.get(*line) > Some(&1)));
+            let repeated = self.options.stuck.is_some()
+                && (lines.len() > 1 || lines.iter().any(|line| self.table.weights.get(*line) > Some(&1)));
             if kinds.len() > 1 {
                 self.tray_under_two(&tray, &name, &kinds, &lines);
             } else if repeated {
@@ -260,7 +288,10 @@ impl Checker<'_> {
         let reason = format!("tray {name:?} appears under {} treatments ({})", kinds.len(), shown.join("; "));
         let hint = "a tray has one treatment; if trays are numbered afresh in each treatment or bench, give each its own name or name block= and whole_plot=";
         for line in lines {
-            self.set_aside(*line, Issue::of_input("tray_in_two_treatments", reason.clone(), hint).in_column(column).with_value(name));
+            self.set_aside(
+                *line,
+                Issue::of_input("tray_in_two_treatments", reason.clone(), hint).in_column(column).with_value(name),
+            );
         }
     }
 
@@ -273,7 +304,10 @@ impl Checker<'_> {
         let reason = format!("tray {name:?} stands in rows {}", rows.join(", "));
         let hint = "keep one row per tray; a tray counted twice makes the trial look larger than it is";
         for line in lines.iter().skip(usize::from(same)) {
-            self.set_aside(*line, Issue::of_input("duplicate_tray", reason.clone(), hint).in_column(column).with_value(name));
+            self.set_aside(
+                *line,
+                Issue::of_input("duplicate_tray", reason.clone(), hint).in_column(column).with_value(name),
+            );
         }
         // A set of identical rows in a grouped table: no row of its own to set aside, but the issue asks for the look by row.
         if lines.len() == 1 {
@@ -292,7 +326,8 @@ impl Checker<'_> {
                 for set in look_alikes(&levels) {
                     let shown: Vec<String> = set.iter().map(|level| format!("{level:?}")).collect();
                     let reason = format!("{} differ only by case or spaces", shown.join(" and "));
-                    let hint = "write them alike if they are the same; if they really differ, load with distinct_levels=True";
+                    let hint =
+                        "write them alike if they are the same; if they really differ, load with distinct_levels=True";
                     found.push(Issue::of_input("similar_levels", reason, hint).with_value(shown.join(", ")));
                 }
             }
@@ -306,11 +341,13 @@ impl Checker<'_> {
     }
 
     fn finish(mut self) -> Checked {
-        if !self.issues.iter().any(|issue| issue.severity == Severity::Problem && issue.row.is_none()) && self.table.len() == 0 {
+        if !self.issues.iter().any(|issue| issue.severity == Severity::Problem && issue.row.is_none())
+            && self.table.len() == 0
+        {
             let hint = "give one row per tray or per cutting below the header";
             self.issues.push(Issue::of_input("no_rows", "there are column names but no rows", hint));
         }
-        self.issues.sort_by(|a, b| a.row.cmp(&b.row));
+        self.issues.sort_by_key(|issue| issue.row);
         let good: Vec<usize> = (0..self.table.len()).filter(|line| self.is_usable(*line)).collect();
         let counts: Vec<(u64, u64)> = good.iter().filter_map(|line| self.counts.get(*line).copied()).collect();
         let (rooted, stuck) = counts.into_iter().unzip();
@@ -331,7 +368,11 @@ fn strength_issue(cell: &Cell) -> Option<Issue> {
         }
         None => {
             let reason = format!("{:?} is not a strength", cell.shown());
-            Some(Issue::of_input("text_in_strength", reason, "enter the number alone; the unit goes into Strength(unit=...)"))
+            Some(Issue::of_input(
+                "text_in_strength",
+                reason,
+                "enter the number alone; the unit goes into Strength(unit=...)",
+            ))
         }
     }
 }

@@ -8,7 +8,11 @@ use crate::error::{Result, StrengthError};
 /// # Errors
 /// [`StrengthError::Negative`] below zero or when not finite.
 pub(super) fn check_value(value: f64, unit: Unit) -> Result<()> {
-    if value.is_finite() && value >= 0.0 { Ok(()) } else { Err(StrengthError::Negative { value, unit: unit.to_string() }.into()) }
+    if value.is_finite() && value >= 0.0 {
+        Ok(())
+    } else {
+        Err(StrengthError::Negative { value, unit: unit.to_string() }.into())
+    }
 }
 
 /// Milligrams per litre or per kilogram that one of `unit` stands for.

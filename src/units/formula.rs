@@ -32,8 +32,15 @@ impl Formula {
     /// ```
     #[must_use]
     pub fn molar_mass(self) -> f64 {
-        let atoms =
-            [(self.h, 1.008), (self.c, 12.011), (self.n, 14.007), (self.o, 15.999), (self.na, 22.990), (self.cl, 35.45), (self.k, 39.098)];
+        let atoms = [
+            (self.h, 1.008),
+            (self.c, 12.011),
+            (self.n, 14.007),
+            (self.o, 15.999),
+            (self.na, 22.990),
+            (self.cl, 35.45),
+            (self.k, 39.098),
+        ];
         atoms.iter().map(|&(count, weight)| f64::from(count) * weight).sum()
     }
 }

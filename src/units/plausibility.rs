@@ -67,6 +67,8 @@ pub fn plausibility(value: f64, strength: &Strength) -> Option<Note> {
         return None;
     }
     let (low, high, method) = (number(low), number(high), in_words(method));
-    let text = format!("{written} is unusual for {method} (usual {low} to {high} {unit} of {acid}); check unit and substance.");
+    let text = format!(
+        "{written} is unusual for {method} (usual {low} to {high} {unit} of {acid}); check unit and substance."
+    );
     Some(Note::new("unusual_strength", text))
 }

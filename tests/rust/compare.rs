@@ -3,12 +3,11 @@
 use proptest::prelude::*;
 use rootling::Count;
 use rootling::compare::{
-    DifferenceMethod, OddsRatioMethod, RatioMethod, difference, likelihood_ratio_test, newcombe_effective, odds_ratio, ratio,
-    score_effective, score_test,
+    DifferenceMethod, OddsRatioMethod, RatioMethod, difference, likelihood_ratio_test, newcombe_effective, odds_ratio,
+    ratio, score_effective, score_test,
 };
 use rootling::error::Error;
 
-use crate::assert_rel;
 use crate::support::{check, check_list, entry};
 
 type Four = (u64, u64, u64, u64);
@@ -93,7 +92,11 @@ fn differences_agree_with_the_printed_table() {
         }
     }
     for four in [PAIRS[0], PAIRS[3]] {
-        check_list(&format!("{}_wald_printed", id("diff", four)), "value", &difference_limits(four, DifferenceMethod::Wald));
+        check_list(
+            &format!("{}_wald_printed", id("diff", four)),
+            "value",
+            &difference_limits(four, DifferenceMethod::Wald),
+        );
     }
     // expected.json diff_7_25_2_25_mee_printed: Gart & Nam 1990, Biometrics 46:637-643
     check_list("diff_7_25_2_25_mee_printed", "value", &difference_limits((7, 25, 2, 25), DifferenceMethod::Mee));
@@ -120,7 +123,11 @@ fn ratios_agree_with_the_reference() {
     check_list("ratio_6_10_6_20_printed", "value", &ratio_limits((6, 10, 6, 20), RatioMethod::Koopman));
     // expected.json ratio_*_mn_printed: Fagerland & Newcombe 2013, Stat. Med. 32:2823-2836
     for four in [(24, 73, 53, 65), (29, 55, 11, 11), (7, 18, 1, 18)] {
-        check_list(&format!("{}_mn_printed", id("ratio", four)), "value", &ratio_limits(four, RatioMethod::MiettinenNurminen));
+        check_list(
+            &format!("{}_mn_printed", id("ratio", four)),
+            "value",
+            &ratio_limits(four, RatioMethod::MiettinenNurminen),
+        );
     }
 }
 
@@ -130,7 +137,11 @@ fn odds_ratios_agree_with_the_reference() {
     for four in PAIRS.into_iter().filter(|four| four.0 + four.2 > 0) {
         let (first, second) = groups(four);
         let name = id("or", four);
-        check(&name, "conditional_ml", odds_ratio(first, second, OddsRatioMethod::ConditionalExact, 0.95).unwrap().value);
+        check(
+            &name,
+            "conditional_ml",
+            odds_ratio(first, second, OddsRatioMethod::ConditionalExact, 0.95).unwrap().value,
+        );
         check_list(&name, "exact_conditional", &odds_limits(four, OddsRatioMethod::ConditionalExact));
         check_list(&name, "mid_p_conditional", &odds_limits(four, OddsRatioMethod::MidP));
         check_list(&name, "score", &odds_limits(four, OddsRatioMethod::Score));
@@ -144,7 +155,11 @@ fn odds_ratios_agree_with_the_reference() {
     }
     // expected.json or_*_mn_printed: Fagerland & Newcombe 2013, Stat. Med. 32:2823-2836
     for four in [(24, 73, 53, 65), (29, 55, 11, 11), (7, 18, 1, 18)] {
-        check_list(&format!("{}_mn_printed", id("or", four)), "value", &odds_limits(four, OddsRatioMethod::MiettinenNurminen));
+        check_list(
+            &format!("{}_mn_printed", id("or", four)),
+            "value",
+            &odds_limits(four, OddsRatioMethod::MiettinenNurminen),
+        );
     }
     // expected.json or_cornfield_nocc_printed: Gart & Thomas 1982; limits without correction are the score limits
     check_list("or_cornfield_nocc_printed", "value", &odds_limits((28, 51, 71, 230), OddsRatioMethod::Score));
@@ -223,7 +238,8 @@ fn names_round_trip_and_the_nearest_is_offered() {
 }
 
 fn some_groups() -> impl Strategy<Value = Four> {
-    let group = || (1_u64..120, 0.0_f64..=1.0).prop_map(|(stuck, share)| ((share * stuck as f64).round() as u64, stuck));
+    let group =
+        || (1_u64..120, 0.0_f64..=1.0).prop_map(|(stuck, share)| ((share * stuck as f64).round() as u64, stuck));
     (group(), group()).prop_map(|((x1, n1), (x2, n2))| (x1, n1, x2, n2))
 }
 

@@ -162,7 +162,8 @@ fn dark_rooms(bays: usize) -> Units {
         }
     }
     let stuck = vec![20; rooted.len()];
-    let mut units = units(UnitKind::Tray, rooted, stuck, vec![factor("dark_days", &dark), factor("strength", &strength)]);
+    let mut units =
+        units(UnitKind::Tray, rooted, stuck, vec![factor("dark_days", &dark), factor("strength", &strength)]);
     units.whole_plot = Some(factor("bay", &bay));
     units
 }
@@ -220,7 +221,8 @@ fn odds_ratios_need_the_logit() {
 
 #[test]
 fn no_difference_comes_with_what_cannot_be_ruled_out() {
-    let data = units(UnitKind::Tray, vec![8, 9, 10, 9], vec![20; 4], vec![factor("strength", &["0", "0", "1000", "1000"])]);
+    let data =
+        units(UnitKind::Tray, vec![8, 9, 10, 9], vec![20; 4], vec![factor("strength", &["0", "0", "1000", "1000"])]);
     let tests = effect_tests(&Model::fit(&data, &spec(&["strength"], &[])).unwrap()).unwrap();
     assert!(tests.sentence.contains("no difference shown"), "{}", tests.sentence);
     assert!(tests.sentence.contains("cannot be ruled out"));

@@ -1,5 +1,12 @@
 //! The Rust test binary: one module per domain.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::indexing_slicing, clippy::panic)]
+// Reference values are kept with all the digits their source gives.
+#![allow(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::indexing_slicing,
+    clippy::panic,
+    clippy::excessive_precision
+)]
 
 #[macro_use]
 mod support;

@@ -62,8 +62,10 @@ pub fn units(kind: UnitKind, rooted: Vec<u64>, stuck: Vec<u64>, treatments: Vec<
 }
 
 pub fn plum() -> Units {
-    let treatments =
-        vec![factor("planting", &["at_once", "at_once", "spring", "spring"]), factor("length", &["long", "short", "long", "short"])];
+    let treatments = vec![
+        factor("planting", &["at_once", "at_once", "spring", "spring"]),
+        factor("length", &["long", "short", "long", "short"]),
+    ];
     units(UnitKind::Pooled, vec![156, 107, 84, 31], vec![240; 4], treatments)
 }
 
@@ -75,8 +77,12 @@ pub fn crowder() -> Units {
 
 pub fn trays() -> Units {
     let table = Table::read("trays_invented.csv");
-    let mut units =
-        units(UnitKind::Tray, table.whole("rooted"), table.whole("set"), vec![factor("strength", &table.text("strength_mg_l"))]);
+    let mut units = units(
+        UnitKind::Tray,
+        table.whole("rooted"),
+        table.whole("set"),
+        vec![factor("strength", &table.text("strength_mg_l"))],
+    );
     units.block = Some(factor("bench", &table.text("block")));
     units
 }
@@ -85,7 +91,8 @@ pub fn endometrial() -> Units {
     let table = Table::read("endometrial.csv");
     let n = table.rows.len();
     let mut units = units(UnitKind::Pooled, table.whole("HG"), vec![1; n], vec![]);
-    units.covariates = ["NV", "PI", "EH"].map(|name| Covariate { name: name.into(), values: table.number(name) }).into();
+    units.covariates =
+        ["NV", "PI", "EH"].map(|name| Covariate { name: name.into(), values: table.number(name) }).into();
     units
 }
 
@@ -251,7 +258,8 @@ fn check_firth(id: &str, model: &Model, profile: bool) {
     check_list(id, "estimate", &estimates(model));
     check_list(id, "se", &errors(model));
     if profile {
-        let limits: Vec<_> = model.coefficients.iter().map(|c| model.profile(&c.name, 0.95).unwrap().unwrap()).collect();
+        let limits: Vec<_> =
+            model.coefficients.iter().map(|c| model.profile(&c.name, 0.95).unwrap().unwrap()).collect();
         check_list(id, "profile_lower", &limits.iter().map(|l| l.low).collect::<Vec<_>>());
         check_list(id, "profile_upper", &limits.iter().map(|l| l.high).collect::<Vec<_>>());
         check_list(id, "plr_p", &limits.iter().map(|l| l.p_value).collect::<Vec<_>>());

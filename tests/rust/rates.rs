@@ -5,7 +5,6 @@ use rootling::Count;
 use rootling::error::{CountError, Error};
 use rootling::rates::{IntervalMethod, interval, interval_effective, interval_many};
 
-use crate::assert_rel;
 use crate::support::{check_list, entry};
 
 const METHODS: [(IntervalMethod, &str); 9] = [
@@ -110,7 +109,9 @@ fn blaker_is_the_hull_of_its_acceptability() {
 fn acceptability(rooted: u64, stuck: u64, rate: f64) -> f64 {
     let pmf: Vec<f64> = (0..=stuck)
         .map(|k| {
-            (0..k).fold(1.0, |c, i| c * (stuck - i) as f64 / (i + 1) as f64) * rate.powi(k as i32) * (1.0 - rate).powi((stuck - k) as i32)
+            (0..k).fold(1.0, |c, i| c * (stuck - i) as f64 / (i + 1) as f64)
+                * rate.powi(k as i32)
+                * (1.0 - rate).powi((stuck - k) as i32)
         })
         .collect();
     let smaller_tail = |k: usize| pmf[..=k].iter().sum::<f64>().min(pmf[k..].iter().sum());
@@ -141,14 +142,18 @@ fn exact_intervals_cover_by_enumeration() {
 #[test]
 fn effective_counts_meet_whole_counts() {
     // two routes: critical value 1.959963984540054 is the 97.5 % normal quantile (scipy 1.17.1, norm.ppf(0.975))
-    for method in [IntervalMethod::Wilson, IntervalMethod::ClopperPearson, IntervalMethod::Jeffreys, IntervalMethod::Likelihood] {
+    for method in
+        [IntervalMethod::Wilson, IntervalMethod::ClopperPearson, IntervalMethod::Jeffreys, IntervalMethod::Likelihood]
+    {
         let (low, high) = interval_effective(14.0, 20.0, method, 1.959_963_984_540_054).unwrap();
         let whole = limits(14, 20, method);
         assert_rel!(low, whole[0], 1e-12);
         assert_rel!(high, whole[1], 1e-12);
     }
     assert!(interval_effective(14.2, 20.7, IntervalMethod::MidP, 2.0).is_err());
-    for (rooted, stuck, critical) in [(1.0, 0.0, 2.0), (f64::NAN, 2.0, 2.0), (3.0, 2.0, 2.0), (1.0, 2.0, -1.0), (1.0, f64::INFINITY, 2.0)] {
+    for (rooted, stuck, critical) in
+        [(1.0, 0.0, 2.0), (f64::NAN, 2.0, 2.0), (3.0, 2.0, 2.0), (1.0, 2.0, -1.0), (1.0, f64::INFINITY, 2.0)]
+    {
         assert!(interval_effective(rooted, stuck, IntervalMethod::Wilson, critical).is_err());
     }
 }

@@ -25,8 +25,14 @@ fn percentages() {
 
 #[test]
 fn differences_in_trees_per_100() {
-    let cases =
-        [(0.213, "21.3"), (-0.041, "-4.1"), (0.0, "0.0"), (-0.0004, "0.0"), (-1.0, "-100.0"), (f64::NEG_INFINITY, "minus infinite")];
+    let cases = [
+        (0.213, "21.3"),
+        (-0.041, "-4.1"),
+        (0.0, "0.0"),
+        (-0.0004, "0.0"),
+        (-1.0, "-100.0"),
+        (f64::NEG_INFINITY, "minus infinite"),
+    ];
     for (x, want) in cases {
         assert_eq!(points(x), want, "{x}");
     }
@@ -100,8 +106,17 @@ fn citations_are_whole_and_single() {
 
 #[test]
 fn cautions_have_their_codes() {
-    let notes = [cautions::chemical(), cautions::best_strength(), cautions::few_trays(), cautions::pooled(), cautions::small_trial(-0.2)];
-    assert_eq!(notes.each_ref().map(|n| n.code.as_str()), ["chemical", "best_strength", "few_trays", "trays_ignored", "small_trial"]);
+    let notes = [
+        cautions::chemical(),
+        cautions::best_strength(),
+        cautions::few_trays(),
+        cautions::pooled(),
+        cautions::small_trial(-0.2),
+    ];
+    assert_eq!(
+        notes.each_ref().map(|n| n.code.as_str()),
+        ["chemical", "best_strength", "few_trays", "trays_ignored", "small_trial"]
+    );
     assert!(notes.iter().all(|n| n.text.ends_with('.') && !n.text.contains("  ")));
 }
 

@@ -24,7 +24,9 @@ pub fn within(got: f64, want: f64, rel: f64, abs: f64) -> bool {
 /// The whole entry of `tests/reference/expected.json`.
 fn record(id: &str) -> &'static Value {
     static ALL: OnceLock<Value> = OnceLock::new();
-    let all = ALL.get_or_init(|| serde_json::from_str(include_str!("../reference/expected.json")).expect("expected.json is JSON"));
+    let all = ALL.get_or_init(|| {
+        serde_json::from_str(include_str!("../reference/expected.json")).expect("expected.json is JSON")
+    });
     all["entries"]
         .as_array()
         .and_then(|list| list.iter().find(|one| one["id"] == id))

@@ -4,7 +4,6 @@ use proptest::prelude::*;
 use rootling::error::{CountError, Error};
 use rootling::tables::{ContingencyTable, chi_square, fisher, three_way};
 
-use crate::assert_rel;
 use crate::support::{check, check_list, entry, number};
 
 type Cells = [[u64; 2]; 2];
@@ -39,7 +38,11 @@ fn four_cell_tests_agree_with_the_reference() {
         let values = entry(&id);
         let pair = |key: &str, place: usize| number(&values[key][place]);
         let found = chi_square(&table(cells)).unwrap();
-        for (key, test) in [("pearson", &found.pearson), ("yates", found.corrected.as_ref().unwrap()), ("lr_g2", &found.likelihood_ratio)] {
+        for (key, test) in [
+            ("pearson", &found.pearson),
+            ("yates", found.corrected.as_ref().unwrap()),
+            ("lr_g2", &found.likelihood_ratio),
+        ] {
             check_list(&id, key, &[test.statistic.unwrap(), test.p_value]);
             assert_rel!(test.p_value, pair(key, 1), 1e-6);
         }
@@ -114,7 +117,8 @@ fn larger_tables_agree_with_the_reference() {
     }
     // expected.json job_fisher_rxc: Agresti 2002, p. 57
     let text = include_str!("../data/job_satisfaction.csv");
-    let counts: Vec<u64> = text.lines().skip(1).map(|line| line.rsplit(',').next().unwrap().trim().parse().unwrap()).collect();
+    let counts: Vec<u64> =
+        text.lines().skip(1).map(|line| line.rsplit(',').next().unwrap().trim().parse().unwrap()).collect();
     let found = chi_square(&ContingencyTable::new(counts.chunks(4).map(<[u64]>::to_vec).collect()).unwrap()).unwrap();
     check("job_fisher_rxc", "pearson", found.pearson.statistic.unwrap());
     check("job_fisher_rxc", "pearson_p", found.pearson.p_value);
@@ -154,7 +158,11 @@ fn far_tails_keep_their_digits() {
 fn far_tails_of_large_tables_keep_their_digits() {
     // hypergeometric sums with mpmath 1.3 at 50 digits: log-gamma for the first term, its neighbours by their ratio
     assert_rel!(fisher(&table([[5300, 4700], [4000, 6000]])).unwrap().greater, 2.9989185894382189e-76, 1e-11);
-    assert_rel!(fisher(&table([[305_000, 195_000], [286_600, 213_400]])).unwrap().greater, 4.9842711555852593e-307, 1e-11);
+    assert_rel!(
+        fisher(&table([[305_000, 195_000], [286_600, 213_400]])).unwrap().greater,
+        4.9842711555852593e-307,
+        1e-11
+    );
 }
 
 #[test]

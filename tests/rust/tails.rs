@@ -1,7 +1,9 @@
 //! Tails, quantiles and probabilities against 50-digit values (`tests/reference/make/tails.py`), and the same for statrs:
 //! the table says which of its upper tails may be used. Print it with `cargo test --test rust tails -- --nocapture`.
 
-use rootling::math::distributions::{beta, beta_binomial, binomial, chi_squared, fisher_f, hypergeometric, normal, student_t};
+use rootling::math::distributions::{
+    beta, beta_binomial, binomial, chi_squared, fisher_f, hypergeometric, normal, student_t,
+};
 use rootling::math::{rng, roots::brent, special};
 use serde_json::Value;
 use statrs::distribution::{Beta, ChiSquared, ContinuousCDF, FisherSnedecor, Normal, StudentsT};
@@ -66,7 +68,8 @@ fn theirs(name: &str, at: &[f64]) -> Option<f64> {
 /// Relative error; for the logarithm of a probability relative to the larger of 1 and its size, since a logarithm near 0
 /// matters by what it does to the probability and a large one can be held no finer than its own rounding.
 fn error(name: &str, got: f64, want: f64) -> f64 {
-    let gap = if name.ends_with("ln_pmf") { (got - want).abs() / want.abs().max(1.0) } else { (got / want - 1.0).abs() };
+    let gap =
+        if name.ends_with("ln_pmf") { (got - want).abs() / want.abs().max(1.0) } else { (got / want - 1.0).abs() };
     if gap.is_nan() { f64::INFINITY } else { gap }
 }
 
@@ -99,8 +102,13 @@ fn our_tails_keep_their_digits() {
 
 /// Worst relative error of statrs 0.19 upper tails on the same entries (measured by this test, 2 digits; 1.0 = all digits lost).
 /// Every one is worse than 1e-12, so none of them is used.
-const STATRS_WORST: [(&str, f64); 5] =
-    [("beta::sf", 1.1e-7), ("chi_squared::sf", 3.8e-10), ("fisher_f::sf", 1.0), ("normal::sf", 8.6e-11), ("student_t::sf", 1.0)];
+const STATRS_WORST: [(&str, f64); 5] = [
+    ("beta::sf", 1.1e-7),
+    ("chi_squared::sf", 3.8e-10),
+    ("fisher_f::sf", 1.0),
+    ("normal::sf", 8.6e-11),
+    ("student_t::sf", 1.0),
+];
 
 #[test]
 fn statrs_upper_tails_are_as_the_table_says() {

@@ -76,7 +76,8 @@ fn two_arms_by_t_and_randomisation() {
     let labels: Vec<bool> = (0..12).map(|at| at >= 6).collect();
     let free = randomisation_test(&[Stratum { rates: all, second: labels }], 1, 999, &Control::new()).unwrap();
     check(id, "permutation_p", free.p_value);
-    let pairs: Vec<Stratum> = first.iter().zip(&second).map(|(a, b)| Stratum { rates: vec![*a, *b], second: vec![false, true] }).collect();
+    let pairs: Vec<Stratum> =
+        first.iter().zip(&second).map(|(a, b)| Stratum { rates: vec![*a, *b], second: vec![false, true] }).collect();
     let flips = randomisation_test(&pairs, 1, 999, &Control::new()).unwrap();
     check(id, "signflip_p", flips.p_value);
     // Derived: 2 of 64 and 2 of 924 assignments are the fewest.
@@ -87,7 +88,10 @@ fn two_arms_by_t_and_randomisation() {
 #[test]
 fn smallest_p_values_of_small_trials() {
     // domain.md 4.6 (derived): 3 v 3 trays 0.10, 4 v 4 0.029; 3 blocks 0.25, 6 blocks 0.031.
-    let free = |n: usize| Stratum { rates: (0..2 * n).map(|at| at as f64).collect(), second: (0..2 * n).map(|at| at >= n).collect() };
+    let free = |n: usize| Stratum {
+        rates: (0..2 * n).map(|at| at as f64).collect(),
+        second: (0..2 * n).map(|at| at >= n).collect(),
+    };
     let pair = |_: usize| Stratum { rates: vec![0.1, 0.4], second: vec![false, true] };
     let run = |strata: &[Stratum]| randomisation_test(strata, 1, 999, &Control::new()).unwrap();
     for (found, expected) in [
@@ -104,7 +108,8 @@ fn smallest_p_values_of_small_trials() {
 
 #[test]
 fn drawn_randomisations_agree_with_enumeration_and_threads() {
-    let rates: Vec<f64> = (0..26).map(|at| f64::from((at * 7) % 13) / 13.0 + if at >= 13 { 0.15 } else { 0.0 }).collect();
+    let rates: Vec<f64> =
+        (0..26).map(|at| f64::from((at * 7) % 13) / 13.0 + if at >= 13 { 0.15 } else { 0.0 }).collect();
     let strata = [Stratum { rates, second: (0..26).map(|at| at >= 13).collect() }];
     let run = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
@@ -153,7 +158,9 @@ const SIX: [(u32, &str, u32, u32); 8] = [
 #[test]
 fn comparison_counts_trays_and_mirrors() {
     let trial = trial(&text(&SIX), false, false);
-    let run = |a: &str, b: &str| strengths(trial.units(), "strength", a, b, &CompareOptions::default(), &Control::new()).unwrap();
+    let run = |a: &str, b: &str| {
+        strengths(trial.units(), "strength", a, b, &CompareOptions::default(), &Control::new()).unwrap()
+    };
     let (forth, back) = (run("0", "2500"), run("2500", "0"));
     assert_rel!(forth.figures.value, 0.425, 1e-12); // 52/80 - 18/80
     assert_rel!(forth.figures.value, -back.figures.value, 1e-12);
@@ -165,18 +172,34 @@ fn comparison_counts_trays_and_mirrors() {
 #[test]
 fn no_difference_always_names_what_cannot_be_ruled_out() {
     let even: Vec<(u32, &str, u32, u32)> = SIX.iter().map(|row| (row.0, row.1, 10, 20)).collect();
-    let answer = strengths(trial(&text(&even), false, false).units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
-    assert!(answer.sentence.contains("No difference is shown") && answer.sentence.contains("cannot be ruled out"), "{}", answer.sentence);
+    let answer = strengths(
+        trial(&text(&even), false, false).units(),
+        "strength",
+        "0",
+        "2500",
+        &CompareOptions::default(),
+        &Control::new(),
+    )
+    .unwrap();
+    assert!(
+        answer.sentence.contains("No difference is shown") && answer.sentence.contains("cannot be ruled out"),
+        "{}",
+        answer.sentence
+    );
 }
 
 #[test]
 fn all_rooted_and_none_rooted_trays() {
     for (first, second) in [(0, 20), (0, 0), (20, 20)] {
-        let rows: Vec<(u32, &str, u32, u32)> = SIX.iter().map(|row| (row.0, row.1, if row.0 == 0 { first } else { second }, 20)).collect();
+        let rows: Vec<(u32, &str, u32, u32)> =
+            SIX.iter().map(|row| (row.0, row.1, if row.0 == 0 { first } else { second }, 20)).collect();
         let trial = trial(&text(&rows), false, false);
-        let answer = strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
+        let answer =
+            strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
         let (low, high) = (answer.figures.conf_low.unwrap(), answer.figures.conf_high.unwrap());
-        assert!(low <= answer.figures.value && answer.figures.value <= high && low < high && low >= -1.0 && high <= 1.0);
+        assert!(
+            low <= answer.figures.value && answer.figures.value <= high && low < high && low >= -1.0 && high <= 1.0
+        );
         assert!(answer.notes.iter().any(|note| note.code == "extreme_rates"));
         let rates = take_rates(trial.units(), &["strength"], &TakeRatesOptions::default()).unwrap();
         assert!(rates.figures.rates.iter().all(|rate| rate.conf_low <= rate.value && rate.value <= rate.conf_high));
@@ -185,9 +208,11 @@ fn all_rooted_and_none_rooted_trays() {
 
 #[test]
 fn one_place_per_level_gets_no_test() {
-    let rows: Vec<(u32, &str, u32, u32)> = SIX.iter().map(|row| (row.0, if row.0 == 0 { "n" } else { "s" }, row.2, row.3)).collect();
+    let rows: Vec<(u32, &str, u32, u32)> =
+        SIX.iter().map(|row| (row.0, if row.0 == 0 { "n" } else { "s" }, row.2, row.3)).collect();
     let trial = trial(&text(&rows), false, true);
-    let answer = strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
+    let answer =
+        strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
     assert_eq!((answer.figures.p_value, answer.figures.conf_low), (None, None));
     assert!(answer.sentence.contains("No test is given"), "{}", answer.sentence);
     assert!(answer.notes.iter().any(|note| note.code == "confounded_with_whole_plot"));
@@ -219,9 +244,11 @@ fn association_leads_with_trays() {
 #[test]
 fn unknown_names_get_the_nearest() {
     let trial = trial(&text(&SIX), false, false);
-    let error = strengths(trial.units(), "strenght", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap_err();
+    let error =
+        strengths(trial.units(), "strenght", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap_err();
     assert_eq!(error.to_string(), "column \"strenght\" is not known; did you mean \"strength\"? Known: strength");
-    let error = strengths(trial.units(), "strength", "0", "250", &CompareOptions::default(), &Control::new()).unwrap_err();
+    let error =
+        strengths(trial.units(), "strength", "0", "250", &CompareOptions::default(), &Control::new()).unwrap_err();
     assert_eq!(error.to_string(), "level of strength \"250\" is not known; did you mean \"2500\"? Known: 0, 2500");
 }
 

@@ -53,7 +53,10 @@ fn clean_trays_load() {
 #[test]
 fn bad_counts_have_their_messages() {
     let cases = [
-        ("2500,b,53,50", "row 3, column \"rooted\": 53 rooted of 50 stuck; counts cannot exceed the number stuck; correct one of the two"),
+        (
+            "2500,b,53,50",
+            "row 3, column \"rooted\": 53 rooted of 50 stuck; counts cannot exceed the number stuck; correct one of the two",
+        ),
         ("2500,b,-3,50", "row 3, column \"rooted\": -3 is negative; a count is 0 or more; correct the entry"),
         (
             "2500,b,3.5,50",
@@ -61,7 +64,10 @@ fn bad_counts_have_their_messages() {
         ),
         ("2500,b,,50", "row 3, column \"rooted\": no value; enter the count or remove the row"),
         ("2500,b,NA,50", "row 3, column \"rooted\": no value; enter the count or remove the row"),
-        ("2500,b,many,50", "row 3, column \"rooted\": \"many\" is not a count; enter a whole number and keep remarks in another column"),
+        (
+            "2500,b,many,50",
+            "row 3, column \"rooted\": \"many\" is not a count; enter a whole number and keep remarks in another column",
+        ),
         (
             "2500,b,70 %,50",
             "row 3, column \"rooted\": \"70 %\" is a percentage without its count; give whole numbers rooted and stuck; 3 of 4 and 75 of 100 are both 75 %",
@@ -70,13 +76,22 @@ fn bad_counts_have_their_messages() {
             "2500,b,\"1,234\",2000",
             "row 3, column \"rooted\": \"1,234\" can be read as a thousand or as a decimal; write it without the comma",
         ),
-        ("2500,b,0,0", "row 3, column \"stuck\": 0 cuttings stuck, so there is no rate; correct the count or remove the row"),
+        (
+            "2500,b,0,0",
+            "row 3, column \"stuck\": 0 cuttings stuck, so there is no rate; correct the count or remove the row",
+        ),
         (
             "2500,b,3,9007199254740993",
             "row 3, column \"stuck\": 9007199254740993 is above 9007199254740992, the largest count held exactly; check the entry",
         ),
-        ("2500,,3,20", "row 3, column \"tray\": no value, though the column is named as tray; enter it or remove the row"),
-        (",b,3,20", "row 3, column \"strength\": no value, though the column is named as treatments; enter it or remove the row"),
+        (
+            "2500,,3,20",
+            "row 3, column \"tray\": no value, though the column is named as tray; enter it or remove the row",
+        ),
+        (
+            ",b,3,20",
+            "row 3, column \"strength\": no value, though the column is named as treatments; enter it or remove the row",
+        ),
     ];
     for (row, expected) in cases {
         assert_eq!(message(&with_row(row), &tray_options()), expected);
@@ -88,7 +103,12 @@ fn all_problems_come_together() {
     let text = "strength,tray,rooted,stuck\n0,a,53,50\n0,b,-1,20\n2500,c,x,20\n2500,d,,0\n2500,e,5,20\n0,f,2,20\n";
     let found = issues(text, &tray_options());
     let codes: Vec<(&str, Option<u64>)> = found.iter().map(|issue| (issue.code.as_str(), issue.row)).collect();
-    let expected = [("rooted_above_stuck", Some(2)), ("negative_count", Some(3)), ("text_in_count", Some(4)), ("missing_value", Some(5))];
+    let expected = [
+        ("rooted_above_stuck", Some(2)),
+        ("negative_count", Some(3)),
+        ("text_in_count", Some(4)),
+        ("missing_value", Some(5)),
+    ];
     assert_eq!(codes, expected);
 }
 
@@ -164,7 +184,10 @@ fn names_are_checked_first() {
 
 #[test]
 fn whole_files_that_cannot_be_read() {
-    assert_eq!(message("", &tray_options()), "the file is empty; give a file with a header row and one row per tray or cutting");
+    assert_eq!(
+        message("", &tray_options()),
+        "the file is empty; give a file with a header row and one row per tray or cutting"
+    );
     assert_eq!(
         message("strength,tray,rooted,stuck\n", &tray_options()),
         "there are column names but no rows; give one row per tray or per cutting below the header"
@@ -218,7 +241,8 @@ fn one_row_per_cutting() {
 #[test]
 fn one_dark_room_per_length_is_confounded() {
     let text = "dark_days,bay,tray,rooted,stuck\n20,b1,1,3,20\n20,b1,2,4,20\n40,b2,3,9,20\n40,b2,4,8,20\n";
-    let options = LoadOptions { treatments: vec!["dark_days".into()], whole_plot: Some("bay".into()), ..tray_options() };
+    let options =
+        LoadOptions { treatments: vec!["dark_days".into()], whole_plot: Some("bay".into()), ..tray_options() };
     let trial = load(text, &options).unwrap();
     assert_eq!(trial.design().confounded[0].treatment, "dark_days");
     assert_eq!(trial.design().confounded[0].with, "bay");

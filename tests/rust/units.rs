@@ -1,7 +1,8 @@
 //! Strengths: molar masses, conversions, hostile text, refusals, notes.
 
 use rootling::units::{
-    Basis, Formula, Method, Strength, StrengthRecord, Substance, Unit, common_axis, convert, equivalent, parse, plausibility,
+    Basis, Formula, Method, Strength, StrengthRecord, Substance, Unit, common_axis, convert, equivalent, parse,
+    plausibility,
 };
 
 use crate::support::{check, check_list};
@@ -18,7 +19,13 @@ fn by(substance: &str, unit: &str, method: &str) -> Strength {
 
 fn record(substance: &str, unit: &str, method: Option<&str>, carrier: Option<&str>) -> StrengthRecord {
     let owned = |x: Option<&str>| x.map(str::to_owned);
-    StrengthRecord { substance: substance.into(), unit: unit.into(), method: owned(method), carrier: owned(carrier), molar_mass: None }
+    StrengthRecord {
+        substance: substance.into(),
+        unit: unit.into(),
+        method: owned(method),
+        carrier: owned(carrier),
+        molar_mass: None,
+    }
 }
 
 #[test]
@@ -26,7 +33,8 @@ fn molar_masses_follow_the_formulas() {
     for line in FORMULAS.lines().skip(1) {
         let parts: Vec<&str> = line.split(',').collect();
         let atoms: Vec<u16> = parts[1..].iter().map(|n| n.parse().unwrap()).collect();
-        let formula = Formula { h: atoms[0], c: atoms[1], n: atoms[2], o: atoms[3], k: atoms[4], cl: atoms[5], na: atoms[6] };
+        let formula =
+            Formula { h: atoms[0], c: atoms[1], n: atoms[2], o: atoms[3], k: atoms[4], cl: atoms[5], na: atoms[6] };
         // Source: expected.json molar_masses (IUPAC abridged standard atomic weights).
         check("molar_masses", parts[0], formula.molar_mass());
         let short = parts[0].split(' ').next().unwrap();
@@ -61,7 +69,8 @@ fn conversions() {
 
 #[test]
 fn every_unit_goes_there_and_back() {
-    let groups: [&[&str]; 2] = [&["mg/L", "g/L", "% w/v", "ppm w/v", "mM", "µM"], &["mg/kg", "g/kg", "% w/w", "ppm w/w"]];
+    let groups: [&[&str]; 2] =
+        [&["mg/L", "g/L", "% w/v", "ppm w/v", "mM", "µM"], &["mg/kg", "g/kg", "% w/w", "ppm w/w"]];
     for group in groups {
         for from in group {
             for to in group {
@@ -174,8 +183,14 @@ fn every_refusal_says_what_to_do() {
     let unknown = Strength::try_from(record("Substance X", "mg/L", None, None)).unwrap();
     let mass = |name, m| Substance::named(name, Some(m)).map(|_| ()).unwrap_err();
     let cases = [
-        (message(convert(-1.0, &dip, Unit::GPerL).unwrap_err()), "strength -1 mg/L is not a strength; it must be 0 or more and finite"),
-        (message(parse("-5 mg/kg").unwrap_err()), "strength -5 mg/kg is not a strength; it must be 0 or more and finite"),
+        (
+            message(convert(-1.0, &dip, Unit::GPerL).unwrap_err()),
+            "strength -1 mg/L is not a strength; it must be 0 or more and finite",
+        ),
+        (
+            message(parse("-5 mg/kg").unwrap_err()),
+            "strength -5 mg/kg is not a strength; it must be 0 or more and finite",
+        ),
         (
             message(convert(f64::NAN, &dip, Unit::GPerL).unwrap_err()),
             "strength NaN mg/L is not a strength; it must be 0 or more and finite",
@@ -196,7 +211,10 @@ fn every_refusal_says_what_to_do() {
             message(Strength::new("IBA", "ppm").unwrap_err()),
             "\"ppm\" does not say weight per volume or weight per weight; write \"ppm w/v\" for liquids or \"ppm w/w\" for powders",
         ),
-        (message(parse("some").unwrap_err()), "\"some\" is not a strength; write a number and a unit, for example \"2500 mg/L\""),
+        (
+            message(parse("some").unwrap_err()),
+            "\"some\" is not a strength; write a number and a unit, for example \"2500 mg/L\"",
+        ),
         (
             message(convert(1.0, &unknown, Unit::Millimolar).unwrap_err()),
             "mM needs a molar mass, and none is known for \"Substance X\"; give molar_mass= in g/mol",
@@ -249,7 +267,10 @@ fn unusual_strengths_get_a_note_and_nothing_more() {
         }
     }
     let note = plausibility(0.25, &by("IBA", "mg/L", "quick dip")).unwrap();
-    assert_eq!(note.text, "IBA at 0.25 mg/L is unusual for a quick dip (usual 100 to 25000 mg/L of IBA); check unit and substance.");
+    assert_eq!(
+        note.text,
+        "IBA at 0.25 mg/L is unusual for a quick dip (usual 100 to 25000 mg/L of IBA); check unit and substance."
+    );
     // 29,000 mg/L of the salt hold 24,423 mg/L of the acid (source: mass factor 0.84217 of strength_conversions).
     assert_eq!(plausibility(29_000.0, &by("K-IBA", "mg/L", "quick dip")), None);
     assert_eq!(
@@ -258,7 +279,10 @@ fn unusual_strengths_get_a_note_and_nothing_more() {
     );
     // Source: 500 mg/L and 0.05 % w/v are one strength; rounding must not push it over the edge.
     assert_eq!(plausibility(0.05, &by("IBA", "%", "soak")), None);
-    assert_eq!(plausibility(convert(500.0, &of("IBA", "mg/L"), Unit::Millimolar).unwrap(), &by("IBA", "mM", "soak")), None);
+    assert_eq!(
+        plausibility(convert(500.0, &of("IBA", "mg/L"), Unit::Millimolar).unwrap(), &by("IBA", "mM", "soak")),
+        None
+    );
     for odd in [-1.0, f64::NAN, f64::INFINITY] {
         assert_eq!(plausibility(odd, &by("IBA", "mg/L", "quick dip")), None);
     }

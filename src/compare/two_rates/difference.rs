@@ -84,7 +84,9 @@ pub fn difference(first: Count, second: Count, method: DifferenceMethod, level: 
         DifferenceMethod::Mee => score_limits(pair, z * z)?,
         DifferenceMethod::Newcombe => combined(pair, z, wilson),
         DifferenceMethod::NewcombeCorrected => combined(pair, z, wilson_corrected),
-        DifferenceMethod::AgrestiCaffo => wald(Pair { x1: pair.x1 + 1.0, n1: pair.n1 + 2.0, x2: pair.x2 + 1.0, n2: pair.n2 + 2.0 }, z),
+        DifferenceMethod::AgrestiCaffo => {
+            wald(Pair { x1: pair.x1 + 1.0, n1: pair.n1 + 2.0, x2: pair.x2 + 1.0, n2: pair.n2 + 2.0 }, z)
+        }
         DifferenceMethod::Wald => wald(pair, z),
     };
     let std_error = matches!(method, DifferenceMethod::Wald).then(|| standard_error(pair));

@@ -59,6 +59,12 @@ fn table(first: Count, second: Count) -> Result<Option<ContingencyTable>> {
 }
 
 fn named(method: &str, found: Option<TestResult>) -> TestResult {
-    let same = || TestResult { method: String::new(), statistic: Some(0.0), dof: Some(1.0), dof_denominator: None, p_value: 1.0 };
+    let same = || TestResult {
+        method: String::new(),
+        statistic: Some(0.0),
+        dof: Some(1.0),
+        dof_denominator: None,
+        p_value: 1.0,
+    };
     TestResult { method: method.to_owned(), ..found.unwrap_or_else(same) }
 }

@@ -116,8 +116,11 @@ fn woolf(pair: Pair, sample: f64, z: f64) -> Result<(f64, f64)> {
 fn score_limits(pair: Pair, reach: f64) -> Result<(f64, f64)> {
     let (missed1, missed2) = (pair.n1 - pair.x1, pair.n2 - pair.x2);
     let start = ((pair.x1 + 0.5) / (missed1 + 0.5) * (missed2 + 0.5) / (pair.x2 + 0.5)).ln();
-    let low =
-        if pair.x1 <= 0.0 || missed2 <= 0.0 { 0.0 } else { root_from(|t| 0.5 - pair.odds_ratio_share(t, reach), start, 0.5, 1e-13)?.exp() };
+    let low = if pair.x1 <= 0.0 || missed2 <= 0.0 {
+        0.0
+    } else {
+        root_from(|t| 0.5 - pair.odds_ratio_share(t, reach), start, 0.5, 1e-13)?.exp()
+    };
     let high = if pair.x2 <= 0.0 || missed1 <= 0.0 {
         f64::INFINITY
     } else {

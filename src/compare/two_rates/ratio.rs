@@ -91,8 +91,13 @@ pub fn ratio(first: Count, second: Count, method: RatioMethod, level: f64) -> Re
 
 fn score_limits(pair: Pair, reach: f64) -> Result<(f64, f64)> {
     let start = ((pair.x1 + 0.5) / (pair.n1 + 0.5) / ((pair.x2 + 0.5) / (pair.n2 + 0.5))).ln();
-    let low = if pair.x1 <= 0.0 { 0.0 } else { root_from(|t| 0.5 - pair.ratio_share(t, reach), start, 0.5, 1e-13)?.exp() };
-    let high = if pair.x2 <= 0.0 { f64::INFINITY } else { root_from(|t| -0.5 - pair.ratio_share(t, reach), start, 0.5, 1e-13)?.exp() };
+    let low =
+        if pair.x1 <= 0.0 { 0.0 } else { root_from(|t| 0.5 - pair.ratio_share(t, reach), start, 0.5, 1e-13)?.exp() };
+    let high = if pair.x2 <= 0.0 {
+        f64::INFINITY
+    } else {
+        root_from(|t| -0.5 - pair.ratio_share(t, reach), start, 0.5, 1e-13)?.exp()
+    };
     Ok((low, high))
 }
 

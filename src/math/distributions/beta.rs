@@ -81,7 +81,12 @@ fn lower(p: f64, a: f64, b: f64) -> f64 {
     solve_tail(start(target, a, b), target, 1.0, |t| {
         let at = Share::of_logit(t);
         let tails = beta_tails(&shape, at);
-        TailAt { ln_tail: tails.lower.ln(), hazard: tails.kernel / tails.lower, slope: a * at.y - b * at.x, bend: -(a + b) * at.x * at.y }
+        TailAt {
+            ln_tail: tails.lower.ln(),
+            hazard: tails.kernel / tails.lower,
+            slope: a * at.y - b * at.x,
+            bend: -(a + b) * at.x * at.y,
+        }
     })
 }
 

@@ -48,7 +48,11 @@ impl Scaled {
 
     fn times(self, factor: f64) -> Self {
         let value = self.value * factor;
-        if value < SHIFT && value > 0.0 { Self { value: value / SHIFT, shifts: self.shifts + 1 } } else { Self { value, ..self } }
+        if value < SHIFT && value > 0.0 {
+            Self { value: value / SHIFT, shifts: self.shifts + 1 }
+        } else {
+            Self { value, ..self }
+        }
     }
 
     fn vanished(self) -> bool {
@@ -225,7 +229,11 @@ impl Conditional {
             tail - lighter(tails.lower, tails.point)
         };
         let low = if self.observed <= self.least() { 0.0 } else { root_from(upper, self.start(), 0.5, 1e-12)?.exp() };
-        let high = if self.observed >= self.most() { f64::INFINITY } else { root_from(lower, self.start(), 0.5, 1e-12)?.exp() };
+        let high = if self.observed >= self.most() {
+            f64::INFINITY
+        } else {
+            root_from(lower, self.start(), 0.5, 1e-12)?.exp()
+        };
         Ok((low, high))
     }
 }

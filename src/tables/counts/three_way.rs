@@ -45,7 +45,9 @@ pub fn three_way(table: &[[[u64; 2]; 2]; 2]) -> Result<ThreeWay> {
     // sign (-1)^(i + j + k) of each cell in reading order
     let signs = [1.0, -1.0, -1.0, 1.0, -1.0, 1.0, 1.0, -1.0];
     let cells: Vec<(f64, f64)> = counts.iter().map(|count| *count as f64).zip(signs).collect();
-    let room = |sign: f64| cells.iter().filter(|cell| cell.1 * sign > 0.0).fold(f64::INFINITY, |least, cell| least.min(cell.0));
+    let room = |sign: f64| {
+        cells.iter().filter(|cell| cell.1 * sign > 0.0).fold(f64::INFINITY, |least, cell| least.min(cell.0))
+    };
     let (low, high) = (-room(1.0), room(-1.0));
     if low >= high {
         return Err(CountError::NotDefined {

@@ -1,0 +1,189 @@
+"""Bad input: the exact message, all problems together, and an error class of our own."""
+
+from __future__ import annotations
+
+import pickle
+from typing import Any
+
+import pandas as pd
+import polars as pl
+import pytest
+import rootling as rl
+from conftest import ROLES
+from rootling.exceptions import ChoiceError, CountError, Issue, ModelError, RootlingError, StrengthError, TrialDataError
+
+
+def _codes(error: TrialDataError) -> set[str]:
+    return {issue.code for issue in error.issues}
+
+
+def _with(frame: pl.DataFrame, row: int, **values: Any) -> dict[str, list[Any]]:
+    columns = frame.to_dict(as_series=False)
+    for name, value in values.items():
+        columns[name][row] = value
+    return columns
+
+
+@pytest.mark.parametrize(
+    ("values", "part"),
+    [
+        ({"rooted": 53}, 'row 3, column "rooted": 53 rooted of 20 stuck'),
+        ({"rooted": -1}, 'row 3, column "rooted"'),
+        ({"rooted": 2.5}, 'row 3, column "rooted"'),
+        ({"rooted": None}, 'row 3, column "rooted"'),
+        ({"rooted": "many"}, 'row 3, column "rooted"'),
+        ({"rooted": "45 %"}, 'row 3, column "rooted"'),
+        ({"stuck": 0}, 'row 3, column "stuck"'),
+        ({"stuck": 2**53 + 2}, 'row 3, column "stuck"'),
+        ({"tray": "T01", "bench": "B1"}, "T01"),
+    ],
+)
+def test_each_problem_says_where(frame: pl.DataFrame, values: dict[str, Any], part: str) -> None:
+    with pytest.raises(TrialDataError) as found:
+        rl.load_trial(_with(frame.with_columns(pl.col("strength").cast(pl.String)), 2, **values), **ROLES)
+    assert part in str(found.value)
+    assert all(isinstance(issue, Issue) and issue.reason and issue.hint for issue in found.value.issues)
+
+
+def test_look_alike_levels_are_asked_about(frame: pl.DataFrame) -> None:
+    roles = {**ROLES, "treatments": ["strength", "rootstock"]}
+    alike = _with(frame, 2, rootstock="k12 ")
+    with pytest.raises(TrialDataError, match="K12") as found:
+        rl.load_trial(alike, **roles)
+    assert {issue.severity for issue in found.value.issues} == {"question"}
+    with pytest.warns(rl.exceptions.SmallSampleWarning, match="1 tray"):
+        assert rl.load_trial(alike, **roles, distinct_levels=True).design.n_units == 12
+
+
+def test_all_problems_come_together(frame: pl.DataFrame) -> None:
+    bad = _with(frame, 0, rooted=-1)
+    bad["rooted"][4] = 99
+    bad["stuck"][7] = 0
+    with pytest.raises(TrialDataError) as found:
+        rl.load_trial(bad, **ROLES)
+    assert {1, 5, 8} <= {issue.row for issue in found.value.issues}
+
+
+def test_bad_rows_are_set_aside_and_listed(frame: pl.DataFrame) -> None:
+    trial = rl.load_trial(_with(frame, 2, rooted=99), **ROLES, bad_rows="set_aside")
+    assert [issue.row for issue in trial.set_aside] == [3]
+    assert trial.design.n_units == 11
+
+
+def test_file_rows_are_those_of_a_spreadsheet(frame: pl.DataFrame, tmp_path) -> None:
+    frame.with_columns(rooted=pl.lit(99)).write_csv(tmp_path / "trial.csv")
+    with pytest.raises(TrialDataError) as found:
+        rl.load_trial(tmp_path / "trial.csv", **ROLES)
+    assert min(issue.row for issue in found.value.issues if issue.row) == 2
+
+
+def test_an_unknown_column_comes_with_the_nearest(frame: pl.DataFrame) -> None:
+    with pytest.raises(TrialDataError, match='did you mean "strength"') as found:
+        rl.load_trial(frame, **{**ROLES, "treatments": ["strenght"]})
+    assert _codes(found.value) == {"unknown_column"}
+
+
+@pytest.mark.parametrize("text", [b"", b"\n\n", b"strength,tray,bench,stuck,rooted\n"])
+def test_files_without_rows(text: bytes, tmp_path) -> None:
+    path = tmp_path / "trial.csv"
+    path.write_bytes(text)
+    with pytest.raises(TrialDataError):
+        rl.load_trial(path, **ROLES)
+
+
+def test_latin_1_is_reported(frame: pl.DataFrame, tmp_path) -> None:
+    path = tmp_path / "trial.csv"
+    path.write_bytes("strength,tray,bench,stuck,rooted\n2500,Tür,B1,20,3\n".encode("latin-1"))
+    with pytest.raises(TrialDataError, match="UTF-8"):
+        rl.load_trial(path, **ROLES)
+
+
+@pytest.mark.parametrize(
+    ("data", "code"),
+    [
+        (42, "unknown_input"),
+        ("nowhere.csv", "no_file"),
+        (pd.DataFrame([[1, 2]], columns=["rooted", "rooted"]), "duplicate_header"),
+        ({"rooted": [1, 2], "stuck": [3]}, "unequal_columns"),
+        ({"rooted": 3}, "not_a_column"),
+    ],
+)
+def test_what_is_not_a_table(data: Any, code: str) -> None:
+    with pytest.raises(TrialDataError) as found:
+        rl.load_trial(data, rooted="rooted", stuck="stuck", treatments=[])
+    assert _codes(found.value) == {code}
+
+
+def test_a_column_of_lists_is_refused(frame: pl.DataFrame) -> None:
+    with pytest.raises(TrialDataError, match="cannot be read"):
+        rl.load_trial(frame.with_columns(tray=pl.lit([1])), **ROLES)
+
+
+def test_broken_files(tmp_path) -> None:
+    for name in ("trial.parquet", "trial.xlsx"):
+        (tmp_path / name).write_bytes(b"not what the name says")
+        with pytest.raises(TrialDataError, match="cannot be read"):
+            rl.load_trial(tmp_path / name, **ROLES)
+    (tmp_path / "trial.doc").write_bytes(b"")
+    with pytest.raises(TrialDataError, match=r"\.csv, \.parquet or \.xlsx"):
+        rl.load_trial(tmp_path / "trial.doc", **ROLES)
+
+
+@pytest.mark.parametrize(
+    ("call", "kind"),
+    [
+        (lambda: rl.rates.interval(5, 3), CountError),
+        (lambda: rl.rates.interval(-1, 3), CountError),
+        (lambda: rl.rates.interval(0, 0), CountError),
+        (lambda: rl.rates.interval(1, 3, level=95), CountError),
+        (lambda: rl.rates.interval(1.5, 3), CountError),
+        (lambda: rl.rates.interval([1, -2], 3), CountError),
+        (lambda: rl.rates.interval("a", 3), CountError),
+        (lambda: rl.rates.interval(1, 3, method="wilsen"), ChoiceError),
+        (lambda: rl.compare.difference(1, 2, 3, 2), CountError),
+        (lambda: rl.compare.ratio(1, 2, 1, 2, method="x"), ChoiceError),
+        (lambda: rl.tables.chi_square([[1, 2]]), CountError),
+        (lambda: rl.tables.chi_square([[1, 2], [3]]), CountError),
+        (lambda: rl.tables.chi_square([[1, 2.5], [3, 4]]), CountError),
+        (lambda: rl.tables.fisher([[1, 2, 3], [4, 5, 6]]), RootlingError),
+        (lambda: rl.Strength("IBA", unit="spoons"), StrengthError),
+        (lambda: rl.Strength("IBA", unit="ppm"), StrengthError),
+        (lambda: rl.units.convert(1, rl.Strength("IBA", unit="mg/L"), "mg/kg"), StrengthError),
+        (lambda: rl.units.convert(-1, rl.Strength("IBA", unit="mg/L"), "g/L"), StrengthError),
+        (lambda: rl.units.parse("plenty"), StrengthError),
+        (lambda: rl.Result.from_json("{}"), ChoiceError),
+        (lambda: rl.Result.from_json("no"), ChoiceError),
+    ],
+)
+def test_plain_numbers_are_checked(call: Any, kind: type[Exception]) -> None:
+    with pytest.raises(kind) as found:
+        call()
+    assert isinstance(found.value, RootlingError)
+
+
+def test_names_in_questions_are_checked(trial: rl.Trial) -> None:
+    for call in (
+        lambda: trial.take_rates("strenght"),
+        lambda: trial.compare("strength", 2500, 9000),
+        lambda: trial.compare("strength", 2500, 5000, at={"rootstock": "K12"}),
+        lambda: trial.association("nothing"),
+        lambda: trial.model(["nothing"]),
+        lambda: trial.take_rates("strength", trays="maybe"),  # type: ignore[arg-type]
+    ):
+        with pytest.raises(ChoiceError):
+            call()
+    with pytest.raises(ModelError):
+        trial.model([])
+
+
+def test_errors_survive_pickling() -> None:
+    error = TrialDataError("1 problem", [Issue("none_stuck", row=3)])
+    again = pickle.loads(pickle.dumps(error))
+    assert (str(again), again.issues) == (str(error), error.issues)
+    assert isinstance(error, ValueError)
+
+
+def test_unusual_strengths_warn_and_never_block(frame: pl.DataFrame) -> None:
+    strong = frame.with_columns(pl.col("strength") * 100)
+    with pytest.warns(rl.exceptions.StrengthWarning, match="unusual"):
+        rl.load_trial(strong, **ROLES, strength=rl.Strength("IBA", unit="mg/L", method="quick dip"))

@@ -1,0 +1,109 @@
+"""Whatever holds a table loads to the same trial, and is left as it was."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+import polars as pl
+import pytest
+import rootling as rl
+from conftest import ROLES
+
+
+def _as_csv(frame, folder):
+    frame.write_csv(folder / "trial.csv")
+    return folder / "trial.csv"
+
+
+def _as_semicolon_csv(frame, folder):
+    frame.write_csv(folder / "trial.csv", separator=";", include_bom=True)
+    return str(folder / "trial.csv")
+
+
+def _as_tab_csv(frame, folder):
+    frame.write_csv(folder / "trial.tsv", separator="\t")
+    return folder / "trial.tsv"
+
+
+def _as_parquet(frame, folder):
+    frame.write_parquet(folder / "trial.parquet")
+    return folder / "trial.parquet"
+
+
+def _as_xlsx(frame, folder):
+    frame.write_excel(folder / "trial.xlsx")
+    return folder / "trial.xlsx"
+
+
+FORMS: dict[str, Any] = {
+    "csv": _as_csv,
+    "semicolon csv": _as_semicolon_csv,
+    "tab csv": _as_tab_csv,
+    "parquet": _as_parquet,
+    "xlsx": _as_xlsx,
+    "polars": lambda frame, _: frame,
+    "lazy polars": lambda frame, _: frame.lazy(),
+    "pandas": lambda frame, _: pd.DataFrame(frame.to_dict(as_series=False)),
+    "pandas with categories": lambda frame, _: pd.DataFrame(frame.to_dict(as_series=False)).astype({"bench": "category"}),
+    "pyarrow": lambda frame, _: frame.to_arrow(),
+    "dictionary": lambda frame, _: frame.to_dict(as_series=False),
+    "dictionary of arrays": lambda frame, _: {name: frame[name].to_numpy() for name in frame.columns},
+    "categories": lambda frame, _: frame.with_columns(pl.col("bench").cast(pl.Categorical), pl.col("tray").cast(pl.Categorical)),
+    "small integers": lambda frame, _: frame.with_columns(pl.col("rooted", "stuck").cast(pl.UInt8)),
+    "floats": lambda frame, _: frame.with_columns(pl.col("rooted", "stuck").cast(pl.Float32)),
+    "shuffled": lambda frame, _: frame.sample(fraction=1.0, shuffle=True, seed=3),
+}
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_every_form_gives_the_same_trial(form: str, frame: pl.DataFrame, tmp_path) -> None:
+    want = rl.load_trial(frame, **ROLES)
+    got = rl.load_trial(FORMS[form](frame, tmp_path), **ROLES)
+    assert got.fingerprint == want.fingerprint
+    assert got.take_rates("strength").table().equals(want.take_rates("strength").table())
+
+
+def test_inputs_are_not_changed(frame: pl.DataFrame) -> None:
+    before, table = frame.clone(), pd.DataFrame(frame.to_dict(as_series=False))
+    kept = table.copy()
+    rl.load_trial(frame, **ROLES)
+    rl.load_trial(table, **ROLES)
+    assert frame.equals(before)
+    pd.testing.assert_frame_equal(table, kept)
+
+
+def test_only_named_columns_are_taken(frame: pl.DataFrame) -> None:
+    extra = frame.with_columns(pl.Series("remarks", [[1, 2]] * frame.height))
+    assert "remarks" not in rl.load_trial(extra, **ROLES).frame.columns
+
+
+@pytest.mark.parametrize("spelling", [[1, 0], [True, False], ["yes", "no"], ["1", "0"], [1.0, 0.0]])
+def test_one_row_per_cutting(frame: pl.DataFrame, spelling: list[Any]) -> None:
+    rows = [
+        {"bench": row["bench"], "tray": row["tray"], "strength": row["strength"], "rooted": spelling[0 if k < row["rooted"] else 1]}
+        for row in frame.iter_rows(named=True)
+        for k in range(row["stuck"])
+    ]
+    columns = {name: [row[name] for row in rows] for name in rows[0]}
+    got = rl.load_trial(columns, **{**ROLES, "stuck": None})
+    assert got.fingerprint == rl.load_trial(frame, **ROLES).fingerprint
+
+
+def test_decimal_comma_in_a_covariate(frame: pl.DataFrame, tmp_path) -> None:
+    path = tmp_path / "trial.csv"
+    frame.with_columns(length=pl.lit("12,5")).write_csv(path, separator=";")
+    assert rl.load_trial(path, **ROLES, covariates=["length"]).design.n_units == 12
+
+
+def test_the_design_is_told(trial: rl.Trial) -> None:
+    assert trial.design.n_units == 12
+    assert "12 trays with 240 cuttings" in repr(trial)
+    assert trial.tray_counts().columns == ["strength", "tray", "bench", "rooted", "stuck"]
+    with pytest.raises(AttributeError, match="cannot be changed"):
+        trial.x = 1  # type: ignore[attr-defined]
+
+
+def test_levels_are_found_as_numbers_or_text(trial: rl.Trial) -> None:
+    want = trial.compare("strength", 2500, 5000)
+    assert trial.compare("strength", "2500", 5000.0) == want

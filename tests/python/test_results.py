@@ -1,0 +1,124 @@
+"""The faces that all results have, on real results."""
+
+from __future__ import annotations
+
+import pickle
+import re
+import subprocess
+import sys
+
+import polars as pl
+import pytest
+import rootling as rl
+from conftest import ROLES
+from rootling._results import FACES
+
+
+@pytest.fixture(params=["take_rates", "comparison", "association", "effect_tests", "odds_ratios", "adjusted_rates"])
+def result(request: pytest.FixtureRequest, trial: rl.Trial) -> rl.Result:
+    model = trial.model(["strength"])
+    makers = {
+        "take_rates": lambda: trial.take_rates("strength"),
+        "comparison": lambda: trial.compare("strength", 2500, 5000),
+        "association": lambda: trial.association("strength"),
+        "effect_tests": model.effect_tests,
+        "odds_ratios": model.odds_ratios,
+        "adjusted_rates": lambda: model.adjusted_rates("strength"),
+    }
+    return makers[request.param]()
+
+
+def test_every_face_is_there(result: rl.Result) -> None:
+    assert result.kind in repr(type(result)).lower() or type(result) is not rl.Result
+    assert result.sentence.endswith((".", "tests."))
+    assert isinstance(result.table(), pl.DataFrame)
+    assert result.table().height > 0
+    assert result.methods
+    assert all(note.code and note.text for note in result.notes)
+    assert result.provenance.version
+    assert result.provenance.data_fingerprint
+    assert set(FACES) <= set(result.to_dict())
+
+
+def test_there_and_back(result: rl.Result) -> None:
+    again = rl.Result.from_json(result.to_json())
+    assert type(again) is type(result)
+    assert again == result
+    assert hash(again) == hash(result)
+    assert pickle.loads(pickle.dumps(result)) == result
+
+
+def test_results_are_frozen(result: rl.Result) -> None:
+    with pytest.raises(AttributeError):
+        result.sentence = "better"  # type: ignore[misc]
+    result.to_dict()["sentence"] = "better"
+    assert result.sentence != "better"
+
+
+def test_displays(result: rl.Result) -> None:
+    text = repr(result)
+    assert "".join(text.split()).startswith("".join(result.sentence.split()))
+    assert "***" not in text
+    assert "<table" in result._repr_html_()
+
+
+def test_figures_are_drawn(result: rl.Result) -> None:
+    figure = result.plot()
+    axes = figure.axes[0]
+    assert axes.get_xlabel()
+    assert axes.get_lines() or axes.containers
+
+
+def test_proportions_show_as_percent(trial: rl.Trial) -> None:
+    assert "37.5 %" in repr(trial.take_rates("strength"))
+    assert "+28.3 points" in repr(trial.compare("strength", 2500, 5000))
+
+
+def test_infinite_numbers_keep_their_place() -> None:
+    record = rl.load_trial(rl.demo.two_strengths(), **ROLES).take_rates().to_dict()
+    record["rates"][0]["conf_high"] = float("inf")
+    record["rates"][0]["levels"] = ["inf"]
+    result = rl.Result.from_dict(record)
+    assert '"inf"' in result.to_json()
+    again = rl.Result.from_json(result.to_json())
+    assert again.rates[0].conf_high == float("inf")
+    assert again.rates[0].levels == ("inf",)
+
+
+def test_html_is_escaped(frame: pl.DataFrame, tmp_path) -> None:
+    nasty = "<script>alert(1)</script>"
+    odd = frame.with_columns(strength=pl.when(pl.col("strength") == 2500).then(pl.lit(nasty)).otherwise(pl.lit("$x$ & <b>")))
+    trial = rl.load_trial(odd, **ROLES)
+    rates = trial.take_rates("strength")
+    assert nasty not in rates._repr_html_()
+    assert "&lt;script&gt;" in rates._repr_html_()
+    assert nasty not in trial._repr_html_()
+    page = rl.report.write([trial, rates], tmp_path / "report.html").read_text(encoding="utf-8")
+    assert nasty not in page
+    assert "&lt;script&gt;" in page
+
+
+def test_control_characters_do_not_reach_the_terminal(frame: pl.DataFrame) -> None:
+    odd = frame.with_columns(strength=pl.col("strength").cast(pl.String) + "\x1b[31m")
+    assert "\x1b" not in repr(rl.load_trial(odd, **ROLES).take_rates("strength"))
+
+
+def test_the_report_is_self_contained(trial: rl.Trial, tmp_path) -> None:
+    path = rl.report.write([trial, trial.compare("strength", 2500, 5000), trial.take_rates()], tmp_path / "report.html")
+    page = path.read_text(encoding="utf-8")
+    for heading in ("What was asked", "The answer", "Cautions", "Data and design", "Rows set aside", "Methods", "Record"):
+        assert f"<h2>{heading}</h2>" in page
+    assert not re.findall(r"(?:src|href)=[\"'](?!data:)", page)
+    assert "data:image/svg+xml;base64," in page
+    assert "label and the local register" in page
+
+
+def test_a_report_of_something_else_is_refused(tmp_path) -> None:
+    with pytest.raises(rl.exceptions.ChoiceError, match="made of a trial"):
+        rl.report.write([1], tmp_path / "report.html")
+
+
+def test_import_is_light() -> None:
+    code = "import sys, rootling; print([m for m in ('matplotlib', 'jinja2', 'pandas', 'pyarrow') if m in sys.modules])"
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert out.stdout.strip() == "[]"
