@@ -26,7 +26,7 @@ def main() -> None:
     steps.begin("Notebooks, report and figures")
     made = steps.run([_setup.venv_tool("python"), str(ROOT / "notebooks-demo" / "make.py")])
     steps.done()
-    print(made.rstrip())
+    print(made[made.index("Written:") :].rstrip())
 
 
 if __name__ == "__main__":

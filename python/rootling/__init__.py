@@ -13,11 +13,11 @@ True
 # Modules
 from rootling import compare, demo, exceptions, models, rates, report, tables, trial, units
 
-# Errors
-from rootling.exceptions import RootlingError, TrialDataError
-
 # Results
 from rootling._results import Estimate, Note, Result
+
+# Errors
+from rootling.exceptions import RootlingError, TrialDataError
 
 # Trials
 from rootling.trial import Trial, load_trial

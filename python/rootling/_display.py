@@ -84,9 +84,13 @@ def rows(result: Result) -> tuple[list[str], list[list[str]], list[bool]]:
 
 def heading(name: str) -> str:
     """A column name for reading."""
-    return {"p_value": "P value", "conf_low": "from", "conf_high": "to", "n_units": "trays", "n_cuttings": "cuttings"}.get(
-        name, name.replace("_", " ")
-    )
+    return {
+        "p_value": "P value",
+        "conf_low": "from",
+        "conf_high": "to",
+        "n_units": "trays",
+        "n_cuttings": "cuttings",
+    }.get(name, name.replace("_", " "))
 
 
 def text(result: Result) -> str:
@@ -116,7 +120,9 @@ def html_table(result: Result) -> str:
     side = ["right" if right else "left" for right in numeric]
     head = "".join(f'<th style="text-align:{s}">{html.escape(n)}</th>' for n, s in zip(header, side, strict=True))
     lines = "".join(
-        "<tr>" + "".join(f'<td style="text-align:{s}">{html.escape(e)}</td>' for e, s in zip(line, side, strict=True)) + "</tr>"
+        "<tr>"
+        + "".join(f'<td style="text-align:{s}">{html.escape(e)}</td>' for e, s in zip(line, side, strict=True))
+        + "</tr>"
         for line in body
     )
     return f'<table class="rootling-table"><thead><tr>{head}</tr></thead><tbody>{lines}</tbody></table>'
@@ -125,11 +131,13 @@ def html_table(result: Result) -> str:
 def html_fragment(result: Result) -> str:
     """The result for a notebook, every text escaped."""
     notes = "".join(
-        f"<li><b>{html.escape(note.code.replace('_', ' '))}</b>: {html.escape(clean(note.text))}</li>" for note in result.notes
+        f"<li><b>{html.escape(note.code.replace('_', ' '))}</b>: {html.escape(clean(note.text))}</li>"
+        for note in result.notes
     )
     cautions = f'<ul class="rootling-notes">{notes}</ul>' if notes else ""
     return (
         '<div class="rootling-result" style="font-family:system-ui,sans-serif;max-width:60em">'
-        f'<p style="border-left:4px solid #4f7942;padding-left:.7em"><strong>{html.escape(clean(result.sentence))}</strong></p>'
+        '<p style="border-left:4px solid #4f7942;padding-left:.7em">'
+        f"<strong>{html.escape(clean(result.sentence))}</strong></p>"
         f"{html_table(result)}{cautions}</div>"
     )

@@ -94,7 +94,9 @@ def _read_workbook(path: Path) -> pl.DataFrame:
 def _unreadable(error: Exception) -> TrialDataError:
     reason = str(error).strip().splitlines() or [type(error).__name__]
     return TrialDataError.of_input(
-        "unreadable", f"the table cannot be read ({reason[0]})", "open it, check it and save it again, or give it as csv"
+        "unreadable",
+        f"the table cannot be read ({reason[0]})",
+        "open it, check it and save it again, or give it as csv",
     )
 
 
@@ -143,7 +145,9 @@ def _from_mapping(data: Mapping[Any, Any]) -> pl.DataFrame:
     lengths = {column.len(): column.name for column in columns}
     if len(lengths) > 1:
         found = ", ".join(f"{name!r} has {length}" for length, name in sorted(lengths.items()))
-        raise TrialDataError.of_input("unequal_columns", f"columns differ in length: {found}", "give each row every column")
+        raise TrialDataError.of_input(
+            "unequal_columns", f"columns differ in length: {found}", "give each row every column"
+        )
     return pl.DataFrame(columns)
 
 
@@ -152,7 +156,10 @@ def _mapping_column(name: str, values: Any) -> pl.Series:
         return values.alias(name)
     if isinstance(values, (str, bytes, Mapping)) or not isinstance(values, Iterable):
         raise TrialDataError.of_input(
-            "not_a_column", f"{type(values).__name__!r} is not a column", "give a list with one entry per row", column=name
+            "not_a_column",
+            f"{type(values).__name__!r} is not a column",
+            "give a list with one entry per row",
+            column=name,
         )
     if hasattr(values, "tolist"):
         values = values.tolist()
@@ -182,16 +189,21 @@ def simplify(frame: pl.DataFrame) -> pl.DataFrame:
 
 
 def _plain_column(column: pl.Series) -> pl.Series:
-    dtype = column.dtype
+    dtype: Any = column.dtype
     if dtype in (pl.Int64, pl.Float64, pl.Boolean, pl.String):
         return column
     if dtype.is_integer():
-        whole = column.cast(pl.Int64, strict=False)
-        return whole if whole.null_count() == column.null_count() else column.cast(pl.Float64)
-    if dtype.is_float() or dtype.is_decimal():
-        return column.cast(pl.Float64)
-    if isinstance(dtype, (pl.Categorical, pl.Enum, pl.Date, pl.Datetime, pl.Time, pl.Null)):
-        return column.cast(pl.String)
+        whole: pl.Series = column.cast(pl.Int64, strict=False)
+        if whole.null_count() == column.null_count():
+            return whole
+    wanted: Any = None
+    if dtype.is_numeric():
+        wanted = pl.Float64
+    elif isinstance(dtype, (pl.Categorical, pl.Enum, pl.Date, pl.Datetime, pl.Time, pl.Null)):
+        wanted = pl.String
+    if wanted is not None:
+        plain: pl.Series = column.cast(wanted)
+        return plain
     if dtype == pl.Duration:
         return column.dt.to_string()
     raise TrialDataError.of_input(

@@ -6,9 +6,11 @@ STYLE = """
 body { margin: 0; background: var(--paper); color: var(--ink); font: 16px/1.55 system-ui, "Segoe UI", sans-serif; }
 main { max-width: 54rem; margin: 0 auto; padding: 2rem 1.25rem 4rem; }
 h1 { font-size: 1.7rem; color: var(--leaf); margin: 0 0 .2rem; }
-h2 { font-size: 1.15rem; color: var(--bark); margin: 2rem 0 .5rem; border-bottom: 1px solid var(--line); padding-bottom: .2rem; }
+h2 { font-size: 1.15rem; color: var(--bark); margin: 2rem 0 .5rem;
+  border-bottom: 1px solid var(--line); padding-bottom: .2rem; }
 h3 { font-size: 1rem; margin: 1.2rem 0 .3rem; }
-.answer { background: #eef1e4; border-left: 5px solid var(--leaf); padding: .8rem 1rem; font-size: 1.1rem; margin: .6rem 0; }
+.answer { background: #eef1e4; border-left: 5px solid var(--leaf); padding: .8rem 1rem;
+  font-size: 1.1rem; margin: .6rem 0; }
 .cautions { background: var(--warn); padding: .6rem 1rem .6rem 2rem; margin: .6rem 0; }
 .scroll { overflow-x: auto; }
 table { border-collapse: collapse; margin: .6rem 0; font-variant-numeric: tabular-nums; font-size: .93rem; }
@@ -17,7 +19,8 @@ td { border-bottom: 1px solid var(--line); padding: .3rem .8rem .3rem 0; }
 .number { text-align: right; }
 img { max-width: 100%; height: auto; background: #fff; border: 1px solid var(--line); padding: .5rem; }
 pre { white-space: pre-wrap; word-break: break-word; font-size: .75rem; background: #f1efe6; padding: .8rem; }
-@media print { body { background: #fff; font-size: 11pt; } main { padding: 0; max-width: none; } details { display: none; }
+@media print { body { background: #fff; font-size: 11pt; } main { padding: 0; max-width: none; }
+  details { display: none; }
   .answer, table, img { break-inside: avoid; } h2, h3 { break-after: avoid; } }
 """
 
@@ -37,7 +40,9 @@ PAGE = """<!doctype html>
 {% for answer in answers %}
 <h3>{{ answer.question }}</h3>
 <div class="scroll"><table>
-<thead><tr>{% for name in answer.header %}<th class="{{ answer.side[loop.index0] }}">{{ name }}</th>{% endfor %}</tr></thead>
+<thead><tr>
+{% for name in answer.header %}<th class="{{ answer.side[loop.index0] }}">{{ name }}</th>{% endfor %}
+</tr></thead>
 <tbody>
 {% for line in answer.body %}
 <tr>{% for entry in line %}<td class="{{ answer.side[loop.index0] }}">{{ entry }}</td>{% endfor %}</tr>
@@ -69,6 +74,8 @@ PAGE = """<!doctype html>
 {% endif %}
 <h2>Record</h2>
 <p>Everything needed to redo these answers: options, version, seed and data fingerprint.</p>
-{% for record in records %}<details><summary>Record {{ loop.index }}</summary><pre>{{ record }}</pre></details>{% endfor %}
+{% for record in records %}
+<details><summary>Record {{ loop.index }}</summary><pre>{{ record }}</pre></details>
+{% endfor %}
 </main></body></html>
 """

@@ -285,7 +285,8 @@ class Estimate:
     @classmethod
     def from_record(cls, record: Mapping[str, Any]) -> Estimate:
         """Builds it from what the core hands over."""
-        return cls(**{name: record.get(name) for name in cls.__dataclass_fields__})
+        named: dict[str, Any] = {name: record.get(name) for name in cls.__dataclass_fields__}
+        return cls(**named)
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values; arrays become lists."""

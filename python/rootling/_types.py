@@ -10,10 +10,18 @@ ModelTrays: TypeAlias = Literal["auto", "quasi", "ignore"]
 Link: TypeAlias = Literal["logit"]
 Level: TypeAlias = float
 IntervalMethod: TypeAlias = Literal[
-    "wald", "wilson", "wilson-corrected", "clopper-pearson", "mid-p", "jeffreys", "agresti-coull", "likelihood", "blaker"
+    "wald",
+    "wilson",
+    "wilson-corrected",
+    "clopper-pearson",
+    "mid-p",
+    "jeffreys",
+    "agresti-coull",
+    "likelihood",
+    "blaker",
 ]
 DifferenceMethod: TypeAlias = Literal[
-    "miettinen-nurminen", "newcombe", "newcombe-corrected", "agresti-caffo", "wald", "exact"
+    "miettinen-nurminen", "mee", "newcombe", "newcombe-corrected", "agresti-caffo", "wald"
 ]
-RatioMethod: TypeAlias = Literal["koopman", "log"]
-OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score"]
+RatioMethod: TypeAlias = Literal["koopman", "log", "miettinen-nurminen"]
+OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score", "miettinen-nurminen"]

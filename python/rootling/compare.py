@@ -16,7 +16,13 @@ class Comparison(Result):
 
 
 def difference(
-    rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int, *, method: DifferenceMethod = "miettinen-nurminen", level: Level = 0.95
+    rooted_1: int,
+    stuck_1: int,
+    rooted_2: int,
+    stuck_2: int,
+    *,
+    method: DifferenceMethod = "miettinen-nurminen",
+    level: Level = 0.95,
 ) -> Estimate:
     """Difference of two take rates, first minus second, with its interval.
 
@@ -25,7 +31,7 @@ def difference(
     rooted_1, stuck_1, rooted_2, stuck_2 : int
         Counts of the first and the second group.
     method : str
-        ``"miettinen-nurminen"``, ``"newcombe"``, ``"newcombe-corrected"``, ``"agresti-caffo"``, ``"wald"``, ``"exact"``.
+        ``"miettinen-nurminen"``, ``"mee"``, ``"newcombe"``, ``"newcombe-corrected"``, ``"agresti-caffo"``, ``"wald"``.
     level : float
         Confidence level, a proportion.
 
@@ -53,7 +59,7 @@ def ratio(
     rooted_1, stuck_1, rooted_2, stuck_2 : int
         Counts of the first and the second group.
     method : str
-        ``"koopman"`` or ``"log"``.
+        ``"koopman"``, ``"log"`` or ``"miettinen-nurminen"``.
     level : float
         Confidence level, a proportion.
 
@@ -80,7 +86,7 @@ def odds_ratio(
     rooted_1, stuck_1, rooted_2, stuck_2 : int
         Counts of the first and the second group.
     method : str
-        ``"conditional-exact"``, ``"mid-p"``, ``"woolf"`` or ``"score"``.
+        ``"conditional-exact"``, ``"mid-p"``, ``"woolf"``, ``"score"`` or ``"miettinen-nurminen"``.
     level : float
         Confidence level, a proportion.
 

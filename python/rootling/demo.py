@@ -36,7 +36,7 @@ def two_strengths(seed: int = 1) -> pl.DataFrame:
     (12, 6)
     """
     rng = random.Random(seed)
-    rows = []
+    rows: list[tuple[str, str, str, int, int, int]] = []
     for bench in range(1, 7):
         strengths = [2500, 5000]
         rng.shuffle(strengths)
@@ -68,7 +68,7 @@ def factorial(seed: int = 1) -> pl.DataFrame:
     rng = random.Random(seed)
     base = {"K12": 0.40, "K17": 0.55, "K30": 0.25}
     gain = {0: -0.15, 2500: 0.05, 5000: 0.20}
-    rows = []
+    rows: list[tuple[str, str, str, int, int, int, int]] = []
     for bench in range(1, 5):
         cells = [(stock, days, dose) for stock in base for days in (0, 21) for dose in gain]
         rng.shuffle(cells)

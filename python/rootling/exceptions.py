@@ -69,7 +69,8 @@ class TrialDataError(RootlingError, ValueError):
     Examples
     --------
     >>> from rootling.exceptions import TrialDataError
-    >>> error = TrialDataError("1 problem", [{"code": "none_stuck", "row": 3, "reason": "0 stuck", "hint": "correct it"}])
+    >>> issue = {"code": "none_stuck", "row": 3, "reason": "0 stuck", "hint": "correct it"}
+    >>> error = TrialDataError("1 problem", [issue])
     >>> print(error.issues[0])
     row 3: 0 stuck; correct it
     """

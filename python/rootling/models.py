@@ -61,7 +61,7 @@ class Model:
         return tuple(Note(**note) for note in self._core.record["notes"])
 
     def effect_tests(self) -> EffectTests:
-        """One test per effect: does the take rate depend on it?"""
+        """Whether the take rate depends on each effect: one test per effect."""
         return EffectTests(self._core.effect_tests(), {"trial": self._trial})
 
     def odds_ratios(self, *, level: Level = 0.95) -> OddsRatios:

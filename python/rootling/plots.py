@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from rootling import _display
 from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 
     from rootling._results import Result
 
-__all__ = ["adjusted_rates", "comparison", "draw", "effect_tests", "odds_ratios", "rates"]
+__all__ = ["adjusted_rates", "association", "comparison", "draw", "effect_tests", "odds_ratios", "rates"]
 
 # Colours of Okabe & Ito (2008), told apart with any colour vision; markers tell them apart without colour.
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00", "#000000")
@@ -26,11 +27,9 @@ FAINT = "#c9cdc2"
 
 
 def _axes(width: float = 6.4, height: float = 3.8) -> tuple[Figure, Axes]:
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
+    from rootling._figure import PaperFigure
 
-    figure = Figure(figsize=(width, height), layout="constrained")
-    FigureCanvasAgg(figure)
+    figure = PaperFigure(figsize=(width, height), layout="constrained")
     axes = figure.add_subplot()
     axes.spines[["top", "right"]].set_visible(False)
     axes.tick_params(colors=INK, labelsize=10)
@@ -100,7 +99,9 @@ def _draw_rates(axes: Axes, result: Result, rows: list[dict[str, Any]]) -> None:
         style = _style(at)
         points = trays.get(_label(row, names), [])
         spread = [at - 0.16 - 0.05 * (k % 3) for k in range(len(points))]
-        axes.scatter(spread, points, s=22, facecolors="none", edgecolors=style["color"], marker=style["marker"], linewidths=1)
+        axes.scatter(
+            spread, points, s=22, facecolors="none", edgecolors=style["color"], marker=style["marker"], linewidths=1
+        )
         axes.errorbar(
             [at],
             [100 * row["value"]],
@@ -117,7 +118,9 @@ def _draw_rates(axes: Axes, result: Result, rows: list[dict[str, Any]]) -> None:
     axes.set_xlim(-0.6, len(rows) - 0.4)
     axes.set_xlabel(_plain(", ".join(names).replace("_", " ")), color=INK)
     if trays:
-        axes.annotate("open marks: single trays", (1, 1.01), xycoords="axes fraction", ha="right", fontsize=8, color=INK)
+        axes.annotate(
+            "open marks: single trays", (1, 1.01), xycoords="axes fraction", ha="right", fontsize=8, color=INK
+        )
 
 
 def rates(result: Result) -> Figure:
@@ -163,7 +166,7 @@ def comparison(result: Result) -> Figure:
         )
     axes.axvline(0, color=INK, linewidth=1, linestyle="--")
     axes.set_yticks(range(len(rows)), [_label(row, names) for row in rows])
-    axes.set_ylim(-0.7, len(rows) - 0.2)
+    axes.set_ylim(len(rows) - 0.5, -0.9)
     axes.set_xlabel("difference in trees per 100", color=INK)
     axes.margins(x=0.15)
     return figure
@@ -177,13 +180,25 @@ def _ratio_limits(row: dict[str, Any]) -> tuple[float, float]:
     return (0.0 if low is None else low), (math.inf if high is None else high)
 
 
+def _ratio_ticks(axes: Axes) -> None:
+    """Marks at 1, 2, 5, 10 and so on, written out."""
+    from matplotlib.ticker import LogLocator, NullLocator
+
+    axes.xaxis.set_major_locator(LogLocator(base=10, subs=(1, 2, 5)))
+    axes.xaxis.set_minor_locator(NullLocator())
+    axes.xaxis.set_major_formatter("{x:g}")
+
+
 def odds_ratios(result: Result) -> Figure:
     """Odds ratios with intervals on a log axis, against 1; an open end is drawn as an arrow."""
     rows = [row for row in _rows(result) if row["value"] > 0 and math.isfinite(row["value"])]
-    figure, axes = _axes(6.4, 1.4 + 0.42 * len(rows))
     names = _label_columns(result)
+    longest = max((len(_label(row, names)) for row in rows), default=0)
+    figure, axes = _axes(min(11.0, 4.6 + 0.075 * longest), 1.4 + 0.36 * len(rows))
     ends = [_ratio_limits(row) for row in rows]
-    known = [x for row, pair in zip(rows, ends, strict=True) for x in (row["value"], *pair) if x > 0 and math.isfinite(x)]
+    known = [
+        x for row, pair in zip(rows, ends, strict=True) for x in (row["value"], *pair) if x > 0 and math.isfinite(x)
+    ]
     left, right = min([*known, 1.0]) / 1.6, max([*known, 1.0]) * 1.6
     for at, (row, (low, high)) in enumerate(zip(rows, ends, strict=True)):
         style = _style(0)
@@ -195,30 +210,40 @@ def odds_ratios(result: Result) -> Figure:
             axes.plot([left], [at], color=style["color"], marker="<", markersize=8)
     axes.set_xscale("log")
     axes.set_xlim(left / 1.1, right * 1.1)
-    axes.xaxis.set_major_formatter("{x:g}")
+    _ratio_ticks(axes)
     axes.axvline(1, color=INK, linewidth=1, linestyle="--")
     axes.set_yticks(range(len(rows)), [_label(row, names) for row in rows])
-    axes.invert_yaxis()
+    axes.set_ylim(len(rows) - 0.4, -0.6)
     axes.set_xlabel("odds ratio (log axis)", color=INK)
     return figure
 
 
 def effect_tests(result: Result) -> Figure:
-    """How surprising each effect would be if it were nothing: P values on a log axis."""
-    frame = result.table()
-    rows = [row for row in frame.iter_rows(named=True) if row.get("p_value") is not None]
-    figure, axes = _axes(6.4, 1.4 + 0.42 * len(rows))
-    first = next((name for name in frame.columns if str(frame[name].dtype) == "String"), None)
-    values = [max(row["p_value"], 1e-16) for row in rows]
-    for at, value in enumerate(values):
+    """Largest difference between the rates of each effect, and how large a one is not ruled out."""
+    rows = [row for row in result.table().iter_rows(named=True) if row["largest_difference_points"] is not None]
+    figure, axes = _axes(7.0, 1.6 + 0.5 * len(rows))
+    for at, row in enumerate(rows):
+        value, beyond = row["largest_difference_points"], row["not_ruled_out_points"]
+        if beyond is not None:
+            axes.plot([value, beyond], [at, at], color=COLOURS[0], linewidth=2, linestyle=":")
+            axes.plot([beyond], [at], color=COLOURS[0], marker="|", markersize=12, markeredgewidth=2)
         axes.plot([value], [at], markersize=8, linestyle="none", **_style(0))
-    axes.set_xscale("log")
-    axes.set_xlim(min([*values, 0.01]) / 3, 1.5)
-    axes.axvline(0.05, color=INK, linewidth=1, linestyle="--")
-    axes.set_yticks(range(len(rows)), [_plain(row[first]) if first else str(at + 1) for at, row in enumerate(rows)])
-    axes.invert_yaxis()
-    axes.set_xlabel("P value (log axis; dashed line: 0.05)", color=INK)
+        told = "not tested" if row["p_value"] is None else f"P {_display.p_value(row['p_value']).lstrip()}"
+        axes.annotate(told, (value, at), xytext=(0, 9), textcoords="offset points", ha="center", fontsize=8, color=INK)
+    axes.set_yticks(range(len(rows)), [_plain(row["effect"]) for row in rows])
+    axes.set_ylim(len(rows) - 0.5, -0.8)
+    axes.set_xlim(left=0)
+    axes.margins(x=0.12)
+    axes.set_xlabel("largest difference in trees per 100 (bar: not ruled out)", color=INK)
     return figure
+
+
+def association(result: Result) -> Figure:
+    """The take rates that the test is about."""
+    trial = result._context.get("trial")
+    if trial is None:
+        raise ChoiceError("the counts are not in this record; draw trial.take_rates(...) instead")
+    return rates(trial.take_rates(result.factor))
 
 
 KINDS = {
@@ -227,7 +252,7 @@ KINDS = {
     "comparison": comparison,
     "odds_ratios": odds_ratios,
     "effect_tests": effect_tests,
-    "association": effect_tests,
+    "association": association,
 }
 
 

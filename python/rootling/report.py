@@ -26,9 +26,9 @@ QUESTIONS = {
     "adjusted_rates": "What take is to be expected, other things alike?",
 }
 CHEMICAL = (
-    "Growth regulators are regulated plant protection or pesticide products in many places: the product label and the local "
-    "register decide lawful use and strength. What is shown holds within the tested range, for this cultivar, "
-    "etiolation, method and season only; try a small batch first. Not professional safety advice."
+    "Growth regulators are regulated plant protection or pesticide products in many places: the product label and "
+    "the local register decide lawful use and strength. What is shown holds within the tested range, for this "
+    "cultivar, etiolation, method and season only; try a small batch first. Not professional safety advice."
 )
 
 
@@ -128,4 +128,6 @@ def _cautions(trial: Trial | None, results: list[Result]) -> list[tuple[str, str
 
 def _about_strength(trial: Trial | None, results: list[Result]) -> bool:
     columns = [] if trial is None else trial.tray_counts().columns
-    return any("strength" in name.lower() for name in [*columns, *(name for one in results for name in one.table().columns)])
+    return any(
+        "strength" in name.lower() for name in [*columns, *(name for one in results for name in one.table().columns)]
+    )

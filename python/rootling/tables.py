@@ -42,8 +42,8 @@ def chi_square(table: Sequence[Sequence[int]]) -> Figures:
     Returns
     -------
     Figures
-        ``pearson``, ``likelihood_ratio`` and, for 2 x 2, ``corrected``, each with ``statistic``, ``dof``, ``p_value``; the
-        counts ``expected`` without association, ``smallest_expected`` and the standardised ``residuals``.
+        ``pearson``, ``likelihood_ratio`` and, for 2 x 2, ``corrected``, each with ``statistic``, ``dof``, ``p_value``;
+        the counts ``expected`` without association, ``smallest_expected`` and the standardised ``residuals``.
 
     Raises
     ------
@@ -70,8 +70,8 @@ def fisher(table: Sequence[Sequence[int]]) -> Figures:
     Returns
     -------
     Figures
-        Two-sided ``p_value``, one-sided ``less`` and ``greater``, their ``mid_p`` forms, and the conditional ``odds_ratio``
-        with its exact 95 % interval.
+        Two-sided ``p_value``, one-sided ``less`` and ``greater``, their ``mid_p`` forms, and the conditional
+        ``odds_ratio`` with its exact 95 % interval.
 
     Raises
     ------

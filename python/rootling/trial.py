@@ -106,7 +106,17 @@ def load_trial(
         "bad_rows": bad_rows,
         "distinct_levels": distinct_levels,
     }
-    named = [rooted, stuck, *options["treatments"], tray, block, whole_plot, season, stock_plant, *options["covariates"]]
+    named = [
+        rooted,
+        stuck,
+        *options["treatments"],
+        tray,
+        block,
+        whole_plot,
+        season,
+        stock_plant,
+        *options["covariates"],
+    ]
     given = _frames.read(data, [name for name in named if name is not None])
     if given.text is not None:
         return Trial(_core.trial.read_csv(given.text, options))
@@ -287,7 +297,9 @@ class Trial:
             "trays": trays,
             "seed": seed,
         }
-        return Comparison(_core.compare.strengths(self._core, factor, _level(first), _level(second), options), self._shown_with())
+        return Comparison(
+            _core.compare.strengths(self._core, factor, _level(first), _level(second), options), self._shown_with()
+        )
 
     def association(self, treatment: str, *, within: str | None = None, trays: Trays = "auto") -> Association:
         """Chi-square family and exact test of a treatment against rooting; trays decide where they are recorded.
@@ -381,5 +393,8 @@ class Trial:
         from html import escape
 
         lines = "".join(f"<li>{escape(line)}</li>" for line in self.design["lines"])
-        notes = "".join(f"<li><b>{escape(note.code.replace('_', ' '))}</b>: {escape(note.text)}</li>" for note in self.notes)
-        return f"<div class='rootling-result'><p><strong>{escape(self.design['sentence'])}</strong></p><ul>{lines}{notes}</ul></div>"
+        notes = "".join(
+            f"<li><b>{escape(note.code.replace('_', ' '))}</b>: {escape(note.text)}</li>" for note in self.notes
+        )
+        sentence = f"<p><strong>{escape(self.design['sentence'])}</strong></p>"
+        return f"<div class='rootling-result'>{sentence}<ul>{lines}{notes}</ul></div>"

@@ -32,16 +32,25 @@ class Expected:
 
     def check(self, name: str, got: Any, want: Any) -> None:
         """Fails unless ``|got - want| <= abs + rel |want|`` with the entry's tolerance; lists entry by entry."""
+        self._compare(name, got, want, self.entries[name]["tolerance"]["abs"])
+
+    def check_p(self, name: str, got: Any, want: Any) -> None:
+        """P values are held relatively only, so that a very small one is held to its digits."""
+        self._compare(name, got, want, 0.0)
+
+    def _compare(self, name: str, got: Any, want: Any, floor: float) -> None:
         if isinstance(want, list):
-            assert len(got) == len(want)
+            assert len(got) == len(want), (name, got, want)
             for one, other in zip(got, want, strict=True):
-                self.check(name, one, other)
+                self._compare(name, one, other, floor)
             return
-        tolerance, wanted = self.entries[name]["tolerance"], float(want)
-        if math.isinf(wanted):
+        wanted, rel = float(want), self.entries[name]["tolerance"]["rel"]
+        if math.isnan(wanted):
+            assert got is None, (name, got, want)
+        elif math.isinf(wanted):
             assert got == wanted, (name, got, want)
         else:
-            assert abs(got - wanted) <= tolerance["abs"] + tolerance["rel"] * abs(wanted), (name, got, want)
+            assert abs(got - wanted) <= floor + rel * abs(wanted), (name, got, want)
 
 
 @pytest.fixture(scope="session")

@@ -10,7 +10,16 @@ import polars as pl
 import pytest
 import rootling as rl
 from conftest import ROLES
-from rootling.exceptions import ChoiceError, CountError, Issue, ModelError, RootlingError, StrengthError, TrialDataError
+from rootling.exceptions import (
+    ChoiceError,
+    CountError,
+    Issue,
+    ModelError,
+    RootlingError,
+    SmallSampleWarning,
+    StrengthError,
+    TrialDataError,
+)
 
 
 def _codes(error: TrialDataError) -> set[str]:
@@ -51,7 +60,7 @@ def test_look_alike_levels_are_asked_about(frame: pl.DataFrame) -> None:
     with pytest.raises(TrialDataError, match="K12") as found:
         rl.load_trial(alike, **roles)
     assert {issue.severity for issue in found.value.issues} == {"question"}
-    with pytest.warns(rl.exceptions.SmallSampleWarning, match="1 tray"):
+    with pytest.warns(SmallSampleWarning, match="only 1 tray"):
         assert rl.load_trial(alike, **roles, distinct_levels=True).design.n_units == 12
 
 
@@ -161,19 +170,60 @@ def test_plain_numbers_are_checked(call: Any, kind: type[Exception]) -> None:
     assert isinstance(found.value, RootlingError)
 
 
-def test_names_in_questions_are_checked(trial: rl.Trial) -> None:
-    for call in (
-        lambda: trial.take_rates("strenght"),
-        lambda: trial.compare("strength", 2500, 9000),
-        lambda: trial.compare("strength", 2500, 5000, at={"rootstock": "K12"}),
-        lambda: trial.association("nothing"),
-        lambda: trial.model(["nothing"]),
-        lambda: trial.take_rates("strength", trays="maybe"),  # type: ignore[arg-type]
-    ):
-        with pytest.raises(ChoiceError):
-            call()
-    with pytest.raises(ModelError):
+@pytest.mark.parametrize(
+    ("ask", "parts"),
+    [
+        (lambda trial: trial.take_rates("strenght"), ('"strenght"', 'did you mean "strength"')),
+        (lambda trial: trial.take_rates("strength", method="wilsonn"), ('did you mean "wilson"', "clopper-pearson")),
+        (lambda trial: trial.compare("strength", 2500, 5001), ('"5001"', 'did you mean "5000"')),
+        (lambda trial: trial.compare("strength", 2500, 90), ('"90"', "2500, 5000")),
+        (lambda trial: trial.compare("strength", 2500, 5000, at={"rootstock": "K12"}), ('"rootstock"',)),
+        (lambda trial: trial.association("nothing"), ('"nothing"', "strength")),
+        (lambda trial: trial.model(["strengths"]), ('"strengths"', 'did you mean "strength"')),
+        (lambda trial: trial.take_rates("strength", trays="maybe"), ("maybe",)),
+    ],
+)
+def test_names_in_questions_are_checked(trial: rl.Trial, ask: Any, parts: tuple[str, ...]) -> None:
+    with pytest.raises(ChoiceError) as found:
+        ask(trial)
+    assert all(part in str(found.value) for part in parts), str(found.value)
+
+
+def test_the_nearest_method_is_named() -> None:
+    with pytest.raises(ChoiceError, match='interval method "wilsen" is not known; did you mean "wilson"'):
+        rl.rates.interval(1, 3, method="wilsen")  # type: ignore[arg-type]
+
+
+def test_a_model_without_effects_is_refused(trial: rl.Trial) -> None:
+    with pytest.raises(ModelError, match="no effects were named"):
         trial.model([])
+
+
+@pytest.mark.parametrize("level", [0.0, 1.0, 95.0, -0.5, float("nan"), float("inf")])
+def test_levels_lie_between_0_and_1(trial: rl.Trial, level: float) -> None:
+    for ask in (
+        lambda: rl.rates.interval(1, 3, level=level),
+        lambda: rl.rates.interval([1], 3, level=level),
+        lambda: trial.take_rates("strength", level=level),
+        lambda: trial.compare("strength", 2500, 5000, level=level),
+    ):
+        with pytest.raises(CountError, match="not between 0 and 1"):
+            ask()
+
+
+@pytest.mark.parametrize("margin", [-0.1, 1.5, float("nan")])
+def test_margins_are_proportions(trial: rl.Trial, margin: float) -> None:
+    with pytest.raises(CountError, match="margin"):
+        trial.compare("strength", 2500, 5000, margin=margin)
+
+
+def test_issues_hold_what_the_message_says(frame: pl.DataFrame) -> None:
+    with pytest.raises(TrialDataError) as found:
+        rl.load_trial(_with(frame, 2, rooted=53), **ROLES)
+    (issue,) = found.value.issues
+    assert (issue.code, issue.severity, issue.row, issue.column) == ("rooted_above_stuck", "problem", 3, "rooted")
+    assert str(issue) in str(found.value)
+    assert str(found.value).startswith("1 problem in the trial data:")
 
 
 def test_errors_survive_pickling() -> None:

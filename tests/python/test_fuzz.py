@@ -50,8 +50,7 @@ def _ask_everything(trial: rl.Trial) -> None:
     for ask in asks:
         try:
             result = ask()
-        except rl.RootlingError as error:
-            assert str(error)
+        except rl.RootlingError:
             continue
         assert not _has_nan(result.to_dict())
         assert repr(result)
@@ -63,8 +62,7 @@ def _load(data: Any, **roles: Any) -> None:
         warnings.simplefilter("ignore", rl.exceptions.RootlingWarning)
         try:
             trial = rl.load_trial(data, **roles)
-        except rl.RootlingError as error:
-            assert str(error)
+        except rl.RootlingError:
             return
         _ask_everything(trial)
 
@@ -81,7 +79,10 @@ def test_any_dictionary(rows: list[Any], bad_rows: str) -> None:
 
 
 @given(
-    rows=st.lists(st.tuples(COUNTS, COUNTS, st.sampled_from([0, 2500, 5000]), st.sampled_from("abcdef"), st.sampled_from("xyz")), max_size=20),
+    rows=st.lists(
+        st.tuples(COUNTS, COUNTS, st.sampled_from([0, 2500, 5000]), st.sampled_from("abcdef"), st.sampled_from("xyz")),
+        max_size=20,
+    ),
     left_out=st.sets(st.sampled_from(["tray", "bench"])),
 )
 def test_any_counts(rows: list[Any], left_out: set[str]) -> None:
@@ -90,19 +91,36 @@ def test_any_counts(rows: list[Any], left_out: set[str]) -> None:
     _load(columns, **_roles(list(columns), "set_aside"))
 
 
-TYPES = [pl.Int8, pl.UInt64, pl.Float32, pl.Boolean, pl.String, pl.Categorical, pl.Date, pl.Null, pl.Binary, pl.List(pl.Int8)]
+TYPES = [
+    pl.Int8,
+    pl.UInt64,
+    pl.Float32,
+    pl.Boolean,
+    pl.String,
+    pl.Categorical,
+    pl.Date,
+    pl.Null,
+    pl.Binary,
+    pl.List(pl.Int8),
+]
 
 
 @given(types=st.tuples(*[st.sampled_from(TYPES)] * 5), height=st.integers(0, 4))
 def test_any_column_types(types: tuple[Any, ...], height: int) -> None:
-    frame = pl.DataFrame([pl.Series(name, [None] * height, dtype=kind) for name, kind in zip(NAMES, types, strict=True)])
+    frame = pl.DataFrame(
+        [pl.Series(name, [None] * height, dtype=kind) for name, kind in zip(NAMES, types, strict=True)]
+    )
     _load(frame, **_roles(NAMES, "set_aside"))
 
 
 LINES = st.lists(st.text(alphabet=string.digits + ',;"\t\n\r abK%.-é', max_size=30), max_size=8).map("\n".join)
 
 
-@given(text=st.one_of(st.binary(max_size=200), LINES.map(str.encode), LINES.map(lambda t: (",".join(NAMES) + "\n" + t).encode())))
+@given(
+    text=st.one_of(
+        st.binary(max_size=200), LINES.map(str.encode), LINES.map(lambda t: (",".join(NAMES) + "\n" + t).encode())
+    )
+)
 def test_any_bytes(text: bytes) -> None:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "trial.csv"
@@ -110,7 +128,11 @@ def test_any_bytes(text: bytes) -> None:
         _load(path, **_roles(NAMES, "set_aside"))
 
 
-@given(counts=st.tuples(*[st.integers(-3, 2**60)] * 4), level=st.floats(), method=st.sampled_from(["wilson", "blaker", "mid-p", "x"]))
+@given(
+    counts=st.tuples(*[st.integers(-3, 2**60)] * 4),
+    level=st.floats(),
+    method=st.sampled_from(["wilson", "blaker", "mid-p", "x"]),
+)
 def test_any_plain_numbers(counts: tuple[int, ...], level: float, method: str) -> None:
     small = tuple(count % 400 - 3 for count in counts)
     for ask in (
@@ -122,6 +144,7 @@ def test_any_plain_numbers(counts: tuple[int, ...], level: float, method: str) -
         lambda: rl.compare.difference(*counts),
     ):
         try:
-            assert not _has_nan(ask().to_dict())
-        except rl.RootlingError as error:
-            assert str(error)
+            found = ask().to_dict()
+        except rl.RootlingError:
+            continue
+        assert not _has_nan(found)

@@ -45,11 +45,15 @@ FORMS: dict[str, Any] = {
     "polars": lambda frame, _: frame,
     "lazy polars": lambda frame, _: frame.lazy(),
     "pandas": lambda frame, _: pd.DataFrame(frame.to_dict(as_series=False)),
-    "pandas with categories": lambda frame, _: pd.DataFrame(frame.to_dict(as_series=False)).astype({"bench": "category"}),
+    "pandas with categories": lambda frame, _: pd.DataFrame(frame.to_dict(as_series=False)).astype(
+        {"bench": "category"}
+    ),
     "pyarrow": lambda frame, _: frame.to_arrow(),
     "dictionary": lambda frame, _: frame.to_dict(as_series=False),
     "dictionary of arrays": lambda frame, _: {name: frame[name].to_numpy() for name in frame.columns},
-    "categories": lambda frame, _: frame.with_columns(pl.col("bench").cast(pl.Categorical), pl.col("tray").cast(pl.Categorical)),
+    "categories": lambda frame, _: frame.with_columns(
+        pl.col("bench").cast(pl.Categorical), pl.col("tray").cast(pl.Categorical)
+    ),
     "small integers": lambda frame, _: frame.with_columns(pl.col("rooted", "stuck").cast(pl.UInt8)),
     "floats": lambda frame, _: frame.with_columns(pl.col("rooted", "stuck").cast(pl.Float32)),
     "shuffled": lambda frame, _: frame.sample(fraction=1.0, shuffle=True, seed=3),
@@ -81,7 +85,12 @@ def test_only_named_columns_are_taken(frame: pl.DataFrame) -> None:
 @pytest.mark.parametrize("spelling", [[1, 0], [True, False], ["yes", "no"], ["1", "0"], [1.0, 0.0]])
 def test_one_row_per_cutting(frame: pl.DataFrame, spelling: list[Any]) -> None:
     rows = [
-        {"bench": row["bench"], "tray": row["tray"], "strength": row["strength"], "rooted": spelling[0 if k < row["rooted"] else 1]}
+        {
+            "bench": row["bench"],
+            "tray": row["tray"],
+            "strength": row["strength"],
+            "rooted": spelling[0 if k < row["rooted"] else 1],
+        }
         for row in frame.iter_rows(named=True)
         for k in range(row["stuck"])
     ]
@@ -90,10 +99,48 @@ def test_one_row_per_cutting(frame: pl.DataFrame, spelling: list[Any]) -> None:
     assert got.fingerprint == rl.load_trial(frame, **ROLES).fingerprint
 
 
-def test_decimal_comma_in_a_covariate(frame: pl.DataFrame, tmp_path) -> None:
-    path = tmp_path / "trial.csv"
-    frame.with_columns(length=pl.lit("12,5")).write_csv(path, separator=";")
-    assert rl.load_trial(path, **ROLES, covariates=["length"]).design.n_units == 12
+def test_a_decimal_comma_is_a_decimal_point(frame: pl.DataFrame, tmp_path) -> None:
+    lengths = [f"{10 + k % 5}.{k}" for k in range(frame.height)]
+    points, commas = tmp_path / "points.csv", tmp_path / "commas.csv"
+    frame.with_columns(length=pl.Series(lengths)).write_csv(points)
+    frame.with_columns(length=pl.Series([text.replace(".", ",") for text in lengths])).write_csv(commas, separator=";")
+    with_points = rl.load_trial(points, **ROLES, covariates=["length"]).model(["strength", "length"])
+    with_commas = rl.load_trial(commas, **ROLES, covariates=["length"]).model(["strength", "length"])
+    assert "length" in with_points.effect_tests().table()["effect"].to_list()
+    assert with_commas.effect_tests().table().equals(with_points.effect_tests().table())
+
+
+def test_rows_set_aside_change_nothing_else(frame: pl.DataFrame) -> None:
+    extra = pl.DataFrame({"bench": ["B7"], "tray": ["T99"], "rootstock": ["K12"], "strength": [2500], "stuck": [20]})
+    worse = pl.concat([frame, extra.with_columns(rooted=pl.lit(21)).cast(frame.schema)])
+    trial = rl.load_trial(worse, **ROLES, bad_rows="set_aside")
+    assert [(issue.row, issue.code) for issue in trial.set_aside] == [(13, "rooted_above_stuck")]
+    assert "1 row(s) set aside" in repr(trial)
+    assert trial.take_rates("strength").table().equals(rl.load_trial(frame, **ROLES).take_rates("strength").table())
+
+
+@pytest.mark.parametrize(
+    ("given", "levels"),
+    [
+        ([10000, 500, 2500], ["500", "2500", "10000"]),
+        ([10000.0, 500.0, 2500.0], ["500", "2500", "10000"]),
+        (["10000", "500", "2500"], ["500", "2500", "10000"]),
+        ([1.5, 0.25, 12.0], ["0.25", "1.5", "12"]),
+        (["K30", "K12", "K17"], ["K12", "K17", "K30"]),
+    ],
+)
+def test_levels_come_in_their_natural_order(given: list[Any], levels: list[str]) -> None:
+    columns = {"dose": given * 4, "rooted": [5] * 12, "stuck": [20] * 12, "tray": [f"T{k}" for k in range(12)]}
+    trial = rl.load_trial(columns, rooted="rooted", stuck="stuck", treatments="dose", tray="tray")
+    assert trial.take_rates("dose").table()["dose"].to_list() == levels
+
+
+def test_categories_keep_to_the_levels_that_occur(frame: pl.DataFrame) -> None:
+    table = pd.DataFrame(frame.to_dict(as_series=False))
+    table["strength"] = pd.Categorical(table["strength"], categories=[0, 2500, 5000, 9000])
+    got = rl.load_trial(table, **ROLES).take_rates("strength")
+    assert got.table().equals(rl.load_trial(frame, **ROLES).take_rates("strength").table())
+    assert table["strength"].cat.categories.to_list() == [0, 2500, 5000, 9000]
 
 
 def test_the_design_is_told(trial: rl.Trial) -> None:

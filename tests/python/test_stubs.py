@@ -14,6 +14,14 @@ rootling\\._core\\.(compare|models|rates|tables|trial|units)
 def test_stubs_match(tmp_path) -> None:
     allowed = tmp_path / "allowed.txt"
     allowed.write_text(ALLOWED, encoding="utf-8")
-    command = [sys.executable, "-m", "mypy.stubtest", "rootling._core", "--allowlist", str(allowed), "--ignore-unused-allowlist"]
+    command = [
+        sys.executable,
+        "-m",
+        "mypy.stubtest",
+        "rootling._core",
+        "--allowlist",
+        str(allowed),
+        "--ignore-unused-allowlist",
+    ]
     done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=tmp_path)
     assert done.returncode == 0, done.stdout + done.stderr

@@ -2,8 +2,10 @@
 
 Needs: pip install scipy mpmath gmpy2. Run: python tests/reference/make/tails.py
 
-The referee is mpmath: series of positive terms only (DLMF 8.7.1, 8.17.8), at 50 digits, for the tail itself. An upper gamma
-tail has no such series: it is 1 - P with as many more digits as the tail is small. scipy picks the arguments (isf at the wanted
+The referee is mpmath: series of positive terms only (DLMF 8.7.1, 8.17.8), at 50 digits, for the tail itself. An
+upper gamma
+tail has no such series: it is 1 - P with as many more digits as the tail is small. scipy picks the arguments (isf at
+the wanted
 tail) and its own worst differences are printed and kept in the file.
 """
 
@@ -96,7 +98,9 @@ def normal_sf(x):
 
 def binomial_pmf(k, n, p):
     p = mp.mpf(p)
-    return mp.exp(mp.loggamma(n + 1) - mp.loggamma(k + 1) - mp.loggamma(n - k + 1) + k * mp.log(p) + (n - k) * mp.log(1 - p))
+    return mp.exp(
+        mp.loggamma(n + 1) - mp.loggamma(k + 1) - mp.loggamma(n - k + 1) + k * mp.log(p) + (n - k) * mp.log(1 - p)
+    )
 
 
 def hypergeometric_pmf(k, good, bad, draws):
@@ -119,8 +123,34 @@ def f_isf(tail, d1, d2):
 
 DOFS = [0.5, 1, 2, 3, 7.5, 30, 100, 1000, 1e5, 1e6]
 T_DOFS = [1, 2, 3, 7.5, 30, 100, 1000, 1e5, 1e6]
-F_DOFS = [(0.5, 3), (1, 1), (1, 30), (2, 6), (3, 1000), (10, 10), (30, 4), (100, 1e6), (1e6, 40), (1000, 3000), (1e5, 1e5), (1e6, 1e6)]
-SHAPES = [(0.5, 0.5), (0.5, 40), (1, 3), (3.5, 0.7), (5, 96), (40, 60), (700, 0.5), (1e3, 2e3), (1e5, 30), (1e5, 3e5), (1e6, 0.5), (1e6, 1e6)]
+F_DOFS = [
+    (0.5, 3),
+    (1, 1),
+    (1, 30),
+    (2, 6),
+    (3, 1000),
+    (10, 10),
+    (30, 4),
+    (100, 1e6),
+    (1e6, 40),
+    (1000, 3000),
+    (1e5, 1e5),
+    (1e6, 1e6),
+]
+SHAPES = [
+    (0.5, 0.5),
+    (0.5, 40),
+    (1, 3),
+    (3.5, 0.7),
+    (5, 96),
+    (40, 60),
+    (700, 0.5),
+    (1e3, 2e3),
+    (1e5, 30),
+    (1e5, 3e5),
+    (1e6, 0.5),
+    (1e6, 1e6),
+]
 
 
 def rows():  # one tuple per entry: family, function, arguments, referee, scipy
@@ -158,8 +188,21 @@ def rows():  # one tuple per entry: family, function, arguments, referee, scipy
         for k in sorted({max(0, draws - bad), centre // 2, centre, centre + 5, min(good, draws)}):
             want = hypergeometric_pmf(k, good, bad, draws) if draws - k <= bad else mp.mpf(0)
             if want > mp.mpf("1e-300"):
-                yield "hypergeometric", "ln_pmf", [float(k), float(good), float(bad), float(draws)], mp.log(want), float(mp.log(want))
-    for n, mean, rho in [(12, 0.4, 0.1), (40, 0.65, 1e-9), (40, 0.05, 0.5), (300, 0.5, 0.02), (2000, 0.3, 0.001), (2000, 0.3, 1e-8)]:
+                yield (
+                    "hypergeometric",
+                    "ln_pmf",
+                    [float(k), float(good), float(bad), float(draws)],
+                    mp.log(want),
+                    float(mp.log(want)),
+                )
+    for n, mean, rho in [
+        (12, 0.4, 0.1),
+        (40, 0.65, 1e-9),
+        (40, 0.05, 0.5),
+        (300, 0.5, 0.02),
+        (2000, 0.3, 0.001),
+        (2000, 0.3, 1e-8),
+    ]:
         for k in sorted({0, n // 4, n // 2, n - 1, n}):
             want = beta_binomial_pmf(k, n, mean, rho)
             if want > mp.mpf("1e-300"):
@@ -171,7 +214,9 @@ def rows():  # one tuple per entry: family, function, arguments, referee, scipy
         want = mp.loggamma(a) + mp.loggamma(b) - mp.loggamma(mp.mpf(a) + b)
         yield "special", "ln_beta", [a, b], want, float(want)
     for n, k in [(10, 3), (240, 107), (100000, 2), (1000000, 400000)]:
-        want = mp.log(mp.binomial(n, k)) if n < 1e6 else mp.loggamma(n + 1) - mp.loggamma(k + 1) - mp.loggamma(n - k + 1)
+        want = (
+            mp.log(mp.binomial(n, k)) if n < 1e6 else mp.loggamma(n + 1) - mp.loggamma(k + 1) - mp.loggamma(n - k + 1)
+        )
         yield "special", "ln_choose", [n, k], want, float(want)
 
 
@@ -187,7 +232,12 @@ def main():
     print({key: f"{gap:.1e}" for key, gap in worst.items()})
     made_with = f"mpmath {mp.__version__} ({DIGITS} digits), scipy {scipy.__version__}"
     body = ",\n".join(json.dumps(entry) for entry in entries)
-    text = json.dumps({"made_with": made_with, "scipy_worst": worst}, indent=1)[:-2] + ',\n "entries": [\n' + body + "\n]}\n"
+    text = (
+        json.dumps({"made_with": made_with, "scipy_worst": worst}, indent=1)[:-2]
+        + ',\n "entries": [\n'
+        + body
+        + "\n]}\n"
+    )
     Path(__file__).parents[1].joinpath("values", "tails.json").write_text(text)
     print(len(entries), "entries")
 

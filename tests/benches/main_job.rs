@@ -1,0 +1,57 @@
+//! The main job on a million rows, one per cutting: check, take rates, model. README.md beside this file says how to read it.
+
+use std::hint::black_box;
+
+use criterion::{Criterion, criterion_group, criterion_main};
+use polars::prelude::{Column, DataFrame};
+use rootling::models::{Model, ModelSpec};
+use rootling::rates::{TakeRatesOptions, take_rates};
+use rootling::trial::{LoadOptions, Source, Trial, from_frame};
+
+const CUTTINGS: u64 = 1_000_000;
+const PER_TRAY: u64 = 20;
+const STRENGTHS: [i64; 3] = [0, 2500, 5000];
+const ROOTSTOCKS: [&str; 3] = ["K12", "K17", "K30"];
+
+/// Invented records without a random generator: tray by tray through all combinations, rooted by a fixed pattern.
+fn records() -> DataFrame {
+    let tray = |row: u64| row / PER_TRAY;
+    let strength = |row: u64| (tray(row) % 3) as usize;
+    let rootstock = |row: u64| (tray(row) / 3 % 3) as usize;
+    let rows = || 0..CUTTINGS;
+    let rooted = |row: u64| (row.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 58) < 16 + 12 * strength(row) as u64;
+    let columns = vec![
+        Column::new("tray".into(), rows().map(|row| tray(row) as i64).collect::<Vec<_>>()),
+        Column::new("strength".into(), rows().map(|row| STRENGTHS[strength(row)]).collect::<Vec<_>>()),
+        Column::new("rootstock".into(), rows().map(|row| ROOTSTOCKS[rootstock(row)]).collect::<Vec<_>>()),
+        Column::new("rooted".into(), rows().map(|row| i64::from(rooted(row))).collect::<Vec<_>>()),
+    ];
+    DataFrame::new_infer_height(columns).expect("columns of one length")
+}
+
+fn load(frame: DataFrame) -> Trial {
+    let options = LoadOptions {
+        rooted: "rooted".into(),
+        treatments: vec!["strength".into(), "rootstock".into()],
+        tray: Some("tray".into()),
+        ..LoadOptions::default()
+    };
+    from_frame(frame, Source::Frame, &options).expect("records without faults")
+}
+
+fn main_job(bench: &mut Criterion) {
+    let frame = records();
+    let trial = load(frame.clone());
+    let mut group = bench.benchmark_group("a million cuttings");
+    group.sample_size(10);
+    group.bench_function("load and check", |run| run.iter(|| load(black_box(frame.clone()))));
+    group.bench_function("take rates", |run| {
+        run.iter(|| take_rates(black_box(trial.units()), &["strength"], &TakeRatesOptions::default()));
+    });
+    let spec = ModelSpec::of(&["strength", "rootstock"]);
+    group.bench_function("model", |run| run.iter(|| Model::fit(black_box(trial.units()), &spec)));
+    group.finish();
+}
+
+criterion_group!(benches, main_job);
+criterion_main!(benches);
