@@ -9,7 +9,6 @@ from pathlib import Path
 
 import nbformat
 import rootling as rl
-from jupyter_client.manager import AsyncKernelManager
 from nbclient import NotebookClient
 
 FOLDER = Path(__file__).resolve().parent
@@ -19,8 +18,9 @@ OUTPUT = FOLDER.parent / ".demo-output"
 def execute(name: str) -> Path:
     """Runs one notebook from top to bottom; the copy with its outputs goes to the output folder."""
     notebook = nbformat.read(FOLDER / f"{name}.ipynb", as_version=4)
-    kernel = AsyncKernelManager(kernel_name="python3", transport="tcp" if os.name == "nt" else "ipc")
-    client = NotebookClient(notebook, km=kernel, timeout=600, resources={"metadata": {"path": str(FOLDER)}})
+    where = {"metadata": {"path": str(FOLDER)}}
+    client = NotebookClient(notebook, timeout=600, kernel_name="python3", resources=where)
+    client.extra_arguments = ["--IPKernelApp.log_level=ERROR"]
     client.execute()
     target = OUTPUT / f"{name}.ipynb"
     nbformat.write(notebook, target)

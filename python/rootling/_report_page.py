@@ -50,11 +50,10 @@ PAGE = """<!doctype html>
 </tbody></table></div>
 {% if answer.figure %}<p><img src="{{ answer.figure.source }}" alt="{{ answer.figure.words }}"></p>{% endif %}
 {% endfor %}
-{% if cautions or chemical %}
+{% if cautions %}
 <h2>Cautions</h2>
 <ul class="cautions">
 {% for name, text in cautions %}<li><b>{{ name }}</b>: {{ text }}</li>{% endfor %}
-{% if chemical %}<li><b>chemical</b>: {{ chemical }}</li>{% endif %}
 </ul>
 {% endif %}
 {% if trial is not none %}

@@ -98,6 +98,20 @@ def freeze(value: Any) -> Any:
     return value
 
 
+def own_names(names: list[str]) -> list[str]:
+    """Column names without twins: columns of the trial come first, and give way to the result's own.
+
+    >>> own_names(["level", "value", "level"])
+    ['level (your column)', 'value', 'level']
+    """
+    made: list[str] = []
+    for at, name in enumerate(names):
+        while name in names[at + 1 :] or name in made:
+            name += " (your column)"
+        made.append(name)
+    return made
+
+
 def _copy(value: Any) -> Any:
     """A deep copy made of plain dictionaries, lists and values."""
     if isinstance(value, Mapping):
@@ -197,7 +211,10 @@ class Result:
 
         kinds: dict[str, Any] = {"text": pl.String, "whole": pl.Int64, "number": pl.Float64}
         columns = self._record["table"]["columns"]
-        return pl.DataFrame([pl.Series(c["name"], c["values"], dtype=kinds[c["kind"]]) for c in columns])
+        names = own_names([c["name"] for c in columns])
+        return pl.DataFrame(
+            [pl.Series(name, c["values"], dtype=kinds[c["kind"]]) for name, c in zip(names, columns, strict=True)]
+        )
 
     def plot(self) -> Figure:
         """A matplotlib figure of the result."""

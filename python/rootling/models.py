@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from rootling._results import Figures, Note, Result
 from rootling._types import Level
+from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:
     from rootling.trial import Trial
@@ -94,6 +95,8 @@ class Model:
         >>> trial.model(["strength", "rootstock"]).adjusted_rates("strength").table().height
         3
         """
+        if within == by:
+            raise ChoiceError(f"{by!r} is named twice, in by= and in within=; name two that differ")
         return AdjustedRates(self._core.adjusted_rates(by, within, level), {"trial": self._trial})
 
     def __repr__(self) -> str:

@@ -228,7 +228,7 @@ def effect_tests(result: Result) -> Figure:
             axes.plot([value, beyond], [at, at], color=COLOURS[0], linewidth=2, linestyle=":")
             axes.plot([beyond], [at], color=COLOURS[0], marker="|", markersize=12, markeredgewidth=2)
         axes.plot([value], [at], markersize=8, linestyle="none", **_style(0))
-        told = "not tested" if row["p_value"] is None else f"P {_display.p_value(row['p_value']).lstrip()}"
+        told = "not tested" if row["p_value"] is None else f"P = {_display.p_value(row['p_value'])}".replace("= <", "<")
         axes.annotate(told, (value, at), xytext=(0, 9), textcoords="offset points", ha="center", fontsize=8, color=INK)
     axes.set_yticks(range(len(rows)), [_plain(row["effect"]) for row in rows])
     axes.set_ylim(len(rows) - 0.5, -0.8)

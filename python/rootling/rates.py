@@ -57,7 +57,13 @@ def interval(rooted: Any, stuck: Any, *, method: IntervalMethod = "wilson", leve
         return Estimate.from_record(_core.rates.interval(rooted, stuck, method, level))
     import numpy as np
 
-    first, second = np.broadcast_arrays(_counts(rooted), _counts(stuck))
+    from rootling.exceptions import CountError
+
+    first, second = _counts(rooted), _counts(stuck)
+    try:
+        first, second = np.broadcast_arrays(first, second)
+    except ValueError:
+        raise CountError(f"counts of shape {first.shape} and {second.shape} do not belong together") from None
     value, low, high = _core.rates.interval_many(first.ravel(), second.ravel(), method, level)
     shape = first.shape
     if shape == ():

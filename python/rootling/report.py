@@ -26,9 +26,12 @@ QUESTIONS = {
     "adjusted_rates": "What take is to be expected, other things alike?",
 }
 CHEMICAL = (
-    "Growth regulators are regulated plant protection or pesticide products in many places: the product label and "
-    "the local register decide lawful use and strength. What is shown holds within the tested range, for this "
-    "cultivar, etiolation, method and season only; try a small batch first. Not professional safety advice."
+    "Growth regulators are regulated plant protection or pesticide products in many places: the product label and the "
+    "local register decide lawful use and strength. Not professional safety advice."
+)
+TESTED_RANGE = (
+    "What is shown holds within the tested range, for this cultivar, etiolation, method and season only; try a small "
+    "batch first."
 )
 
 
@@ -70,7 +73,6 @@ def write(what: Trial | Result | Iterable[Any], path: str | Path, *, title: str 
         answers=[_answer(result) for result in results],
         references=list(dict.fromkeys(reference for result in results for reference in result.references)),
         cautions=_cautions(trial, results),
-        chemical=CHEMICAL if _about_strength(trial, results) else None,
         records=[result.to_json(indent=1) for result in results],
     )
     target = Path(path)
@@ -123,7 +125,12 @@ def _figure(result: Result) -> dict[str, str] | None:
 
 def _cautions(trial: Trial | None, results: list[Result]) -> list[tuple[str, str]]:
     notes = [note for part in [trial, *results] if part is not None for note in part.notes]
-    return list(dict.fromkeys((note.code.replace("_", " "), note.text) for note in notes))
+    cautions = [(note.code.replace("_", " "), note.text) for note in notes]
+    if _about_strength(trial, results):
+        cautions.append(("tested range", TESTED_RANGE))
+        if "chemical" not in dict(cautions):
+            cautions.append(("chemical", CHEMICAL))
+    return list(dict.fromkeys(cautions))
 
 
 def _about_strength(trial: Trial | None, results: list[Result]) -> bool:

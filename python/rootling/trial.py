@@ -7,10 +7,10 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _frames
-from rootling._results import Figures, Note
+from rootling._results import Figures, Note, own_names
 from rootling._types import BadRows, Level, Link, ModelTrays, Trays
 from rootling.compare import Comparison
-from rootling.exceptions import Issue, SmallSampleWarning, StrengthWarning
+from rootling.exceptions import ChoiceError, Issue, SmallSampleWarning, StrengthWarning
 from rootling.models import Model
 from rootling.rates import TakeRates
 from rootling.tables import Association
@@ -27,12 +27,20 @@ def _listed(names: str | Sequence[str] | None) -> list[str]:
 
 
 def _level(value: Any) -> str:
-    """A level as the core spells it: 2500.0 is 2500, True is true."""
+    """A level as the core spells it: 2500.0 is 2500, True is true; an entry of an array is its plain value."""
+    if hasattr(value, "item"):
+        value = value.item()
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, float) and value.is_integer():
         return str(int(value))
     return str(value)
+
+
+def _apart(first: str, second: str | None, what: str) -> None:
+    """Nothing can be compared with itself, or be kept apart by itself."""
+    if first == second:
+        raise ChoiceError(f"{first!r} is named twice as {what}; name two that differ")
 
 
 def load_trial(
@@ -197,12 +205,14 @@ class Trial:
         import polars as pl
 
         units = self._core.units
-        columns = {f["name"]: [f["levels"][code] for code in f["codes"]] for f in units["treatments"]}
-        for role in ("tray", "block", "whole_plot", "season", "stock_plant"):
-            factor = units[role]
-            if factor is not None:
-                columns[factor["name"]] = [factor["levels"][code] for code in factor["codes"]]
-        return pl.DataFrame({**columns, "rooted": units["rooted"], "stuck": units["stuck"]})
+        factors = [
+            *units["treatments"],
+            *(units[role] for role in ("tray", "block", "whole_plot", "season", "stock_plant")),
+        ]
+        columns = [(f["name"], [f["levels"][code] for code in f["codes"]]) for f in factors if f is not None]
+        columns += [("rooted", units["rooted"]), ("stuck", units["stuck"])]
+        names = own_names([name for name, _ in columns])
+        return pl.DataFrame({name: values for name, (_, values) in zip(names, columns, strict=True)})
 
     def _shown_with(self) -> dict[str, Any]:
         return {"trial": self}
@@ -241,7 +251,9 @@ class Trial:
         2
         """
         options = {"level": level, "method": method, "trays": trays}
-        return TakeRates(_core.rates.take_rates(self._core, _listed(by), options), self._shown_with())
+        return TakeRates(
+            _core.rates.take_rates(self._core, list(dict.fromkeys(_listed(by))), options), self._shown_with()
+        )
 
     def compare(
         self,
@@ -289,6 +301,7 @@ class Trial:
         >>> trial.compare("strength", 2500, 5000).kind
         'comparison'
         """
+        _apart(_level(first), _level(second), f"level of {factor}")
         options = {
             "at": {name: _level(value) for name, value in (at or {}).items()},
             "margin": margin,
@@ -325,6 +338,7 @@ class Trial:
         >>> trial.association("planting").kind
         'association'
         """
+        _apart(treatment, within, "the treatment and the column to stay within")
         options = {"within": within, "trays": trays}
         return Association(_core.tables.association(self._core, treatment, options), self._shown_with())
 

@@ -9,5 +9,5 @@ mod verdict;
 pub use permutation::{MOST_ENUMERATED, Randomisation, Stratum, randomisation_test};
 pub(crate) use strengths::column;
 pub use strengths::{CompareOptions, Comparison, strengths};
-pub use trays::{TrayTest, pooled_t, tray_difference, welch_t};
+pub use trays::{TrayTest, pooled_t, stratified_t, tray_difference, welch_t};
 pub use two_rates::*;

@@ -55,8 +55,8 @@ fn table(found: &Comparison) -> Sheet {
         }
     }
     for (name, test) in [
-        ("difference of mean tray rates, equal spread", found.tray_t),
-        ("difference of mean tray rates, unequal spread", found.tray_welch),
+        ("difference of mean tray rates, one spread", found.tray_t),
+        ("difference of mean tray rates, own spreads", found.tray_welch),
     ] {
         if let Some(test) = test {
             what.push(name.to_owned());
@@ -118,7 +118,13 @@ fn sentence(found: &Comparison, units: &Units) -> String {
     };
     let limits = numbers::interval(numbers::points(low), numbers::points(high), found.level);
     let p_value = match (found.p_value, &found.test) {
-        (Some(p), Some(test)) => format!(", {test} {}", numbers::p_value(p)),
+        (Some(p), Some(test)) => {
+            let dealt = found.randomisation.as_ref().filter(|dealt| dealt.assignments > 1.0 && test != "randomisation");
+            let dealt = dealt
+                .map(|dealt| format!("; by randomisation {}", numbers::p_value(dealt.p_value)))
+                .unwrap_or_default();
+            format!(", {test} {}{dealt}", numbers::p_value(p))
+        }
         _ => String::new(),
     };
     format!("{main} ({limits}, {basis}{p_value}). {}{}", verdict(found, low, high), equivalence(found, low, high))
@@ -238,12 +244,17 @@ fn methods(found: &Comparison) -> String {
         Some(Some(drawn)) => format!("{} random assignments", whole(drawn, "draw of", "draws of")),
         _ => "all possible assignments".to_owned(),
     };
+    let limits = if found.method.contains("blocks") {
+        "from the t test on the rates per unit within blocks and other treatments".to_owned()
+    } else {
+        format!(
+            "by Newcombe's hybrid of Wilson limits on effective numbers of cuttings, with the intraclass correlation pooled over all treatments (not below 0) and the t quantile on {} degrees of freedom",
+            found.spread.map_or(0.0, |spread| spread.dof)
+        )
+    };
     format!(
-        "The experimental unit was the {}. The difference of take rates between two levels of {} has a {percent} interval by Newcombe's hybrid of Wilson limits on effective numbers of cuttings, with the intraclass correlation pooled over all treatments (not below 0) and the t quantile on {} degrees of freedom; differences between blocks are left in the interval, which makes it cautious. The P value is that of a two-sided randomisation test on the rates per {} within blocks and other treatments, over {draws}.",
-        found.unit,
-        found.factor,
-        found.spread.map_or(0.0, |spread| spread.dof),
-        found.unit
+        "The experimental unit was the {}. The difference of take rates between two levels of {} has a {percent} interval {limits}. The P value is that of a t test on the rates per {} within blocks and other treatments, with one spread; beside it stands a two-sided randomisation test on the same rates, over {draws}.",
+        found.unit, found.factor, found.unit
     )
 }
 

@@ -181,6 +181,9 @@ def test_plain_numbers_are_checked(call: Any, kind: type[Exception]) -> None:
         (lambda trial: trial.association("nothing"), ('"nothing"', "strength")),
         (lambda trial: trial.model(["strengths"]), ('"strengths"', 'did you mean "strength"')),
         (lambda trial: trial.take_rates("strength", trays="maybe"), ("maybe",)),
+        (lambda trial: trial.compare("strength", 2500, 2500.0), ("'2500' is named twice", "name two that differ")),
+        (lambda trial: trial.association("strength", within="strength"), ("named twice",)),
+        (lambda trial: trial.model("strength").adjusted_rates("strength", within="strength"), ("named twice",)),
     ],
 )
 def test_names_in_questions_are_checked(trial: rl.Trial, ask: Any, parts: tuple[str, ...]) -> None:
@@ -237,3 +240,8 @@ def test_unusual_strengths_warn_and_never_block(frame: pl.DataFrame) -> None:
     strong = frame.with_columns(pl.col("strength") * 100)
     with pytest.warns(rl.exceptions.StrengthWarning, match="unusual"):
         rl.load_trial(strong, **ROLES, strength=rl.Strength("IBA", unit="mg/L", method="quick dip"))
+
+
+def test_lists_of_counts_belong_together() -> None:
+    with pytest.raises(CountError, match="do not belong together"):
+        rl.rates.interval([1, 2], [3, 4, 5])

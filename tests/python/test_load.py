@@ -154,3 +154,14 @@ def test_the_design_is_told(trial: rl.Trial) -> None:
 def test_levels_are_found_as_numbers_or_text(trial: rl.Trial) -> None:
     want = trial.compare("strength", 2500, 5000)
     assert trial.compare("strength", "2500", 5000.0) == want
+
+
+def test_levels_may_come_from_an_array(frame: pl.DataFrame) -> None:
+    dark = frame.with_columns(dark=pl.col("strength") == 5000)
+    trial = rl.load_trial(dark, **{**ROLES, "treatments": ["dark"]})
+    levels = dark["dark"].unique().sort().to_numpy()
+    assert trial.compare("dark", levels[0], levels[1]) == trial.compare("dark", False, True)
+
+
+def test_a_treatment_named_twice_counts_once(trial: rl.Trial) -> None:
+    assert trial.take_rates(["strength", "strength"]) == trial.take_rates("strength")

@@ -112,6 +112,24 @@ def test_names_of_levels_do_not_change_how_numbers_show(frame: pl.DataFrame, odd
     assert shown[f"difference, other minus {odd}"] == "+28.3 points"
 
 
+@pytest.mark.parametrize("name", ["level", "value", "rooted", "stuck", "n_units", "conf_low", "what", "test", "tray_t"])
+def test_columns_may_be_called_what_results_call_theirs(frame: pl.DataFrame, name: str) -> None:
+    odd = frame.rename({"rooted": "r", "stuck": "s"}).rename({"strength": name})
+    trial = rl.load_trial(odd, rooted="r", stuck="s", treatments=[name], tray="tray", block="bench")
+    model = trial.model(name)
+    for result in (
+        trial.take_rates(name),
+        trial.compare(name, 2500, 5000),
+        trial.association(name),
+        model.odds_ratios(),
+        model.adjusted_rates(name),
+    ):
+        assert repr(result)
+        assert result.plot().axes
+    assert trial.take_rates(name).table()["value"].to_list() == pytest.approx([45 / 120, 79 / 120], rel=1e-12)
+    assert sorted(trial.tray_counts()["rooted"].to_list()) == sorted(frame["rooted"].to_list())
+
+
 def test_infinite_numbers_keep_their_place() -> None:
     record = rl.load_trial(rl.demo.two_strengths(), **ROLES).take_rates().to_dict()
     record["rates"][0]["conf_high"] = float("inf")

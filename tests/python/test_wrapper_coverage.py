@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import inspect
 from pathlib import Path
+from typing import Any
 
+import pytest
 import rootling as rl
 from rootling import _core
 
@@ -16,21 +18,31 @@ def test_the_compiled_domains_are_known() -> None:
     assert found == set(DOMAINS)
 
 
-def test_every_compiled_function_has_a_public_wrapper() -> None:
-    text = "\n".join(path.read_text(encoding="utf-8") for path in Path(rl.__file__).parent.glob("*.py"))
-    missing = []
-    for domain in DOMAINS:
-        for name, made in vars(getattr(_core, domain)).items():
-            if inspect.isbuiltin(made) and not name.startswith("_") and f"_core.{domain}.{name}(" not in text:
-                missing.append(f"{domain}.{name}")
-    assert not missing
+def _sources() -> str:
+    return "\n".join(path.read_text(encoding="utf-8") for path in Path(rl.__file__).parent.glob("*.py"))
+
+
+def _public(domain: str) -> dict[str, Any]:
+    return {name: made for name, made in vars(getattr(_core, domain)).items() if not name.startswith("_")}
+
+
+@pytest.mark.parametrize("domain", DOMAINS)
+def test_every_compiled_function_has_a_public_wrapper(domain: str) -> None:
+    functions = [name for name, made in _public(domain).items() if inspect.isbuiltin(made)]
+    assert functions
+    assert [name for name in functions if f"_core.{domain}.{name}(" not in _sources()] == []
+
+
+@pytest.mark.parametrize("domain", DOMAINS)
+def test_only_functions_and_classes_are_compiled(domain: str) -> None:
+    assert all(inspect.isbuiltin(made) or inspect.isclass(made) for made in _public(domain).values())
 
 
 def test_every_member_of_a_compiled_class_is_used() -> None:
-    text = "\n".join(path.read_text(encoding="utf-8") for path in Path(rl.__file__).parent.glob("*.py"))
-    for made in (_core.trial.Trial, _core.models.Model):
-        unused = [name for name in vars(made) if not name.startswith("_") and f"._core.{name}" not in text]
-        assert not unused
+    classes = [made for domain in DOMAINS for made in _public(domain).values() if inspect.isclass(made)]
+    assert {made.__name__ for made in classes} == {"Trial", "Model"}
+    for made in classes:
+        assert [name for name in vars(made) if not name.startswith("_") and f"._core.{name}" not in _sources()] == []
 
 
 def test_public_names_have_docstrings() -> None:

@@ -1,6 +1,6 @@
 //! Trays counted: intraclass correlation, adjusted chi-square, t tests, randomisation, the verbs of a trial.
 
-use rootling::compare::{CompareOptions, Stratum, pooled_t, randomisation_test, strengths, welch_t};
+use rootling::compare::{CompareOptions, Stratum, pooled_t, randomisation_test, stratified_t, strengths, welch_t};
 use rootling::control::Control;
 use rootling::rates::{Arm, TakeRatesOptions, TraysUse, take_rates, tray_interval, tray_spread};
 use rootling::tables::{AssociationOptions, association, donner_chi_square};
@@ -72,6 +72,12 @@ fn two_arms_by_t_and_randomisation() {
     check(id, "welch_t", welch.statistic);
     check(id, "welch_df", welch.dof);
     check(id, "welch_p", welch.p_value);
+    let pairs: Vec<Stratum> =
+        first.iter().zip(&second).map(|(a, b)| Stratum { rates: vec![*a, *b], second: vec![false, true] }).collect();
+    let paired = stratified_t(&pairs, 0.95).unwrap();
+    check(id, "paired_t", paired.statistic);
+    check(id, "paired_p", paired.p_value);
+    crate::support::check_list(id, "paired_ci", &[paired.conf_low, paired.conf_high]);
     let all: Vec<f64> = first.iter().chain(&second).copied().collect();
     let labels: Vec<bool> = (0..12).map(|at| at >= 6).collect();
     let free = randomisation_test(&[Stratum { rates: all, second: labels }], 1, 999, &Control::new()).unwrap();
@@ -165,7 +171,8 @@ fn comparison_counts_trays_and_mirrors() {
     assert_rel!(forth.figures.value, 0.425, 1e-12); // 52/80 - 18/80
     assert_rel!(forth.figures.value, -back.figures.value, 1e-12);
     assert_rel!(forth.figures.conf_low.unwrap(), -back.figures.conf_high.unwrap(), 1e-9);
-    assert_rel!(forth.figures.p_value.unwrap(), 2.0 / 70.0, 1e-12);
+    assert_rel!(forth.figures.randomisation.unwrap().p_value, 2.0 / 70.0, 1e-12);
+    assert_rel!(forth.figures.p_value.unwrap(), back.figures.p_value.unwrap(), 1e-12);
     assert!(forth.sentence.contains("42.5 more trees per 100"), "{}", forth.sentence);
 }
 
