@@ -291,14 +291,21 @@ def test_two_arms_of_trays(expected: Any, data: Any) -> None:
     expected.check_p(name, [equal.p_value, unequal.p_value], [values["t_p"], values["welch_p"]])
     assert found.randomisation.assignments == math.comb(12, 6)
     # expected.json trays_two_arm_0_2500: all 924 splits of the trays
-    expected.check_p(name, [found.randomisation.p_value, found.p_value], [values["permutation_p"]] * 2)
+    expected.check_p(name, found.randomisation.p_value, values["permutation_p"])
+    # expected.json trays_two_arm_0_2500: the pooled t leads
+    expected.check_p(name, found.p_value, values["t_p"])
 
 
 def test_two_arms_of_trays_in_blocks(expected: Any, data: Any) -> None:
     found, name = _two_arms(data, block="block"), "trays_two_arm_0_2500"
     assert found.randomisation.assignments == 2**6
+    values = expected.values(name)
     # expected.json trays_two_arm_0_2500: all 64 flips within blocks
-    expected.check_p(name, found.p_value, expected.values(name)["signflip_p"])
+    expected.check_p(name, found.randomisation.p_value, values["signflip_p"])
+    # expected.json trays_two_arm_0_2500: paired t over blocks leads, with its limits
+    expected.check_p(name, found.p_value, values["paired_p"])
+    # expected.json trays_two_arm_0_2500: paired t over blocks
+    expected.check(name, [found.conf_low, found.conf_high], values["paired_ci"])
 
 
 def test_strength_conversions(expected: Any) -> None:
