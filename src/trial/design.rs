@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
+use crate::report::whole;
 use crate::trial::columns::{Factor, UnitKind, Units};
 use crate::trial::units::StockSpread;
 
@@ -143,7 +144,7 @@ fn sentence(design: &Design, units: &Units) -> String {
     let over = if names.is_empty() {
         String::new()
     } else {
-        format!(" over {} combination(s) of {}", design.n_combinations, names.join(" x "))
+        format!(" over {} of {}", whole(design.n_combinations as u64, "combination", "combinations"), names.join(" x "))
     };
     match units.kind {
         UnitKind::Tray => format!(
@@ -170,7 +171,7 @@ fn range(low: usize, high: usize, word: &str) -> String {
 fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread]) -> Vec<String> {
     let mut lines = Vec::new();
     for one in &units.treatments {
-        lines.push(format!("{}: {} level(s) ({})", one.name, one.levels.len(), shown(&one.levels)));
+        lines.push(format!("{}: {} ({})", one.name, levels_of(one), shown(&one.levels)));
     }
     if design.n_combinations < possible {
         lines.push(format!(
@@ -235,7 +236,7 @@ fn place_line(place: &Factor, units: &Units) -> String {
             }
         })
         .collect();
-    format!("{} level(s); {}", place.levels.len(), parts.join("; "))
+    format!("{}; {}", levels_of(place), parts.join("; "))
 }
 
 fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
@@ -247,7 +248,7 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
         ));
     } else if design.fewest_units < 4 {
         let text = format!(
-            "Some treatment has only {} tray(s); 4 or more, better 6, are needed to judge differences.",
+            "Some treatment has only {}; 4 or more, better 6, are needed to judge differences.",
             design.fewest_units
         );
         notes.push(Note::new("few_trays", text));
@@ -265,6 +266,10 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
         notes.push(Note::new("stock_plant_confounded", text));
     }
     notes
+}
+
+fn levels_of(factor: &Factor) -> String {
+    whole(factor.levels.len() as u64, "level", "levels")
 }
 
 fn capital(text: &str) -> String {

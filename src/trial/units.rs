@@ -1,6 +1,6 @@
 //! From checked lines to units: trays where they are recorded, pooled combinations where not.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use crate::trial::cell::Cell;
 use crate::trial::columns::{Covariate, Factor, UnitKind, Units};
@@ -50,7 +50,7 @@ pub fn build(table: &Table, checked: &Checked, options: &LoadOptions) -> Built {
     let keys: Vec<&Factor> =
         treatments.iter().chain([&season, &block, &whole_plot, &tray].into_iter().flatten()).collect();
     let pooled = tray.is_none();
-    let mut groups: BTreeMap<(Vec<u32>, Vec<u64>), Vec<usize>> = BTreeMap::new();
+    let mut groups: HashMap<(Vec<u32>, Vec<u64>), Vec<usize>> = HashMap::with_capacity(checked.good.len());
     for line in 0..checked.good.len() {
         let codes = keys.iter().filter_map(|key| key.codes.get(line).copied()).collect();
         let values = if pooled {
@@ -60,7 +60,9 @@ pub fn build(table: &Table, checked: &Checked, options: &LoadOptions) -> Built {
         };
         groups.entry((codes, values)).or_default().push(line);
     }
-    let members: Vec<&Vec<usize>> = groups.values().collect();
+    let mut groups: Vec<((Vec<u32>, Vec<u64>), Vec<usize>)> = groups.into_iter().collect();
+    groups.sort_unstable();
+    let members: Vec<&Vec<usize>> = groups.iter().map(|(_, lines)| lines).collect();
     let total = |values: &[u64]| -> Vec<u64> {
         members
             .iter()

@@ -1,8 +1,9 @@
 //! Checks every line of the table and collects all issues; nothing is corrected or merged.
 
-use std::collections::BTreeMap;
+use std::collections::HashMap;
 
 use crate::trial::cell::{Cell, is_ambiguous_number, read_count};
+use crate::trial::columns::Factor;
 use crate::trial::levels::{factor, look_alikes};
 use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::table::Table;
@@ -248,37 +249,53 @@ impl Checker<'_> {
         }
     }
 
-    fn label_of(&self, names: &[&str], line: usize) -> Vec<String> {
-        let shown = |cell: &Cell| cell.as_number().map_or_else(|| cell.shown(), |value| (value + 0.0).to_string());
-        names.iter().map(|name| self.column(name).get(line).map(shown).unwrap_or_default()).collect()
+    /// Codes of a column over the given lines, with its level names.
+    fn coded(&self, name: &str, lines: &[usize]) -> Factor {
+        let column = self.column(name);
+        let cells: Vec<&Cell> = lines.iter().filter_map(|line| column.get(*line)).collect();
+        factor(name, &cells)
     }
 
     /// Trays are told apart by season, block, whole plot and tray name; each has one treatment and, with counts, one row.
     fn trays(&mut self) {
         let Some(tray) = self.options.tray.clone() else { return };
         let options = self.options;
-        let place: Vec<&str> = [&options.season, &options.block, &options.whole_plot]
-            .into_iter()
-            .flatten()
-            .map(String::as_str)
-            .chain([tray.as_str()])
-            .collect();
-        let treatments: Vec<&str> = options.treatments.iter().map(String::as_str).collect();
-        let mut lines_of: BTreeMap<Vec<String>, Vec<usize>> = BTreeMap::new();
-        for line in (0..self.table.len()).filter(|line| self.is_usable(*line)) {
-            lines_of.entry(self.label_of(&place, line)).or_default().push(line);
+        let usable: Vec<usize> = (0..self.table.len()).filter(|line| self.is_usable(*line)).collect();
+        let place = [&options.season, &options.block, &options.whole_plot, &options.tray];
+        let place: Vec<Factor> = place.into_iter().flatten().map(|name| self.coded(name, &usable)).collect();
+        let treatments: Vec<Factor> = options.treatments.iter().map(|name| self.coded(name, &usable)).collect();
+        let codes = |factors: &[Factor], at: usize| -> Vec<u32> {
+            factors.iter().filter_map(|one| one.codes.get(at).copied()).collect()
+        };
+        let mut members: HashMap<Vec<u32>, Vec<usize>> = HashMap::with_capacity(usable.len());
+        for at in 0..usable.len() {
+            members.entry(codes(&place, at)).or_default().push(at);
         }
-        for (key, lines) in lines_of {
-            let name = key.last().cloned().unwrap_or_default();
-            let mut kinds: Vec<Vec<String>> = lines.iter().map(|line| self.label_of(&treatments, *line)).collect();
-            kinds.sort();
+        let mut members: Vec<(Vec<u32>, Vec<usize>)> = members.into_iter().collect();
+        members.sort_unstable();
+        for (key, ats) in members {
+            let mut kinds: Vec<Vec<u32>> = ats.iter().map(|at| codes(&treatments, *at)).collect();
+            kinds.sort_unstable();
             kinds.dedup();
-            let repeated = self.options.stuck.is_some()
+            let lines: Vec<usize> = ats.iter().filter_map(|at| usable.get(*at).copied()).collect();
+            let repeated = options.stuck.is_some()
                 && (lines.len() > 1 || lines.iter().any(|line| self.table.weights.get(*line) > Some(&1)));
+            let name = || {
+                let levels = place.last().map(|one| one.levels.as_slice()).unwrap_or_default();
+                key.last().and_then(|code| levels.get(*code as usize)).cloned().unwrap_or_default()
+            };
             if kinds.len() > 1 {
-                self.tray_under_two(&tray, &name, &kinds, &lines);
+                let shown = |codes: &Vec<u32>| -> Vec<String> {
+                    treatments
+                        .iter()
+                        .zip(codes)
+                        .filter_map(|(one, code)| one.levels.get(*code as usize).cloned())
+                        .collect()
+                };
+                let kinds: Vec<Vec<String>> = kinds.iter().map(shown).collect();
+                self.tray_under_two(&tray, &name(), &kinds, &lines);
             } else if repeated {
-                self.repeated_tray(&tray, &name, &lines);
+                self.repeated_tray(&tray, &name(), &lines);
             }
         }
     }
