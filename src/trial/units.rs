@@ -60,7 +60,7 @@ pub fn build(table: &Table, checked: &Checked, options: &LoadOptions) -> Built {
         };
         groups.entry((codes, values)).or_default().push(line);
     }
-    let mut groups: Vec<((Vec<u32>, Vec<u64>), Vec<usize>)> = groups.into_iter().collect();
+    let mut groups: Vec<_> = groups.into_iter().collect();
     groups.sort_unstable();
     let members: Vec<&Vec<usize>> = groups.iter().map(|(_, lines)| lines).collect();
     let total = |values: &[u64]| -> Vec<u64> {
