@@ -249,7 +249,7 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
     } else if design.fewest_units < 4 {
         let text = format!(
             "Some treatment has only {}; 4 or more, better 6, are needed to judge differences.",
-            design.fewest_units
+            whole(design.fewest_units as u64, "tray", "trays")
         );
         notes.push(Note::new("few_trays", text));
     }
