@@ -167,11 +167,21 @@ fn print_table(results: &[(Design, Tally)]) {
     }
 }
 
+/// The five designs whose default rate interval covers least.
+fn print_worst(results: &[(Design, Tally)]) {
+    let mut order: Vec<&(Design, Tally)> = results.iter().collect();
+    order.sort_by(|a, b| (a.1.covered / a.1.runs).total_cmp(&(b.1.covered / b.1.runs)));
+    for (design, tally) in order.into_iter().take(5) {
+        println!("least coverage {:.3}: {design:?}", tally.covered / tally.runs);
+    }
+}
+
 #[test]
 fn defaults_hold() {
     let runs = std::env::var("ROOTLING_CALIBRATION").ok().and_then(|text| text.parse().ok()).unwrap_or(200);
     let results = run(runs);
     print_table(&results);
+    print_worst(&results);
     let four = |design: &Design| design.trays >= 4;
     let coverage = summary(&results, four, |t| t.covered);
     let alarm = summary(&results, four, |t| t.false_alarm);
