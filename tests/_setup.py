@@ -207,6 +207,17 @@ def build_wheel(steps: Steps) -> None:
     steps.done(f"{made[0].stat().st_size / 1e6:.0f} MB")
 
 
+def run_demo(steps: Steps) -> str:
+    """Executes the notebooks and writes report and figures; returns the lines that say where they are."""
+    steps.begin("Notebooks, report and figures")
+    made = steps.run([venv_tool("python"), str(ROOT / "notebooks-demo" / "make.py")])
+    start = made.find("The report is")
+    if start < 0:
+        steps.fail(made, "the demo did not say where its report is")
+    steps.done()
+    return made[start:].rstrip()
+
+
 def guarded(main: object) -> int:
     """Runs a script; a stop becomes one plain line and exit code 1."""
     try:

@@ -120,7 +120,7 @@ def checks(steps: Steps, tally: Tally) -> None:
     _setup.build_wheel(steps)
     plain_step(steps, "Python types", [python, "-m", "mypy"])
     python_tests(steps, tally)
-    plain_step(steps, "Demo notebooks and report", [python, "notebooks-demo/make.py"])
+    _setup.run_demo(steps)
 
 
 def main() -> None:
