@@ -171,7 +171,7 @@ impl Frame {
     /// Joins units alike in all variables, in the order of their values.
     fn joined(mut self) -> Self {
         let codes: Vec<(Vec<u32>, usize)> = self.variables.iter().map(Variable::coded).collect();
-        let keys: Vec<Key<'_>> = codes.iter().map(|(codes, size)| Key { codes, size: *size }).collect();
+        let keys: Vec<Key<'_>> = codes.iter().map(|(codes, size)| Key::new(codes, *size)).collect();
         let groups = sorted(&keys, self.per_unit.stuck.len());
         self.per_unit.row = vec![0; self.per_unit.stuck.len()];
         self.data = Data::default();

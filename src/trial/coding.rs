@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use polars::prelude::*;
 
-use crate::math::groups::Key;
+use crate::math::groups::{Codes, Key};
 use crate::trial::cell::Cell;
 
 /// A column as its distinct entries and one code per line. Entries are apart when the column holds them apart; two may
@@ -13,7 +13,7 @@ use crate::trial::cell::Cell;
 #[derive(Debug, Clone)]
 pub struct Coded {
     entries: Arc<Vec<Cell>>,
-    codes: Vec<u32>,
+    codes: Codes,
 }
 
 impl Coded {
@@ -38,7 +38,7 @@ impl Coded {
             return Ok(coded(column.bool()?.iter(), |value| value.map_or(Cell::Missing, Cell::Flag)));
         }
         if dtype.is_null() {
-            return Ok(Self { entries: Arc::new(vec![Cell::Missing]), codes: vec![0; column.len()] });
+            return Ok(coded((0..column.len()).map(|_| ()), |()| Cell::Missing));
         }
         let text = column.cast(&DataType::String)?;
         let text = text.str()?;
@@ -51,8 +51,7 @@ impl Coded {
     /// The same column at the given lines only.
     #[must_use]
     pub fn at(&self, lines: &[usize]) -> Self {
-        let codes = lines.iter().filter_map(|line| self.codes.get(*line).copied()).collect();
-        Self { entries: Arc::clone(&self.entries), codes }
+        Self { entries: Arc::clone(&self.entries), codes: self.codes.at(lines) }
     }
 
     /// The distinct entries.
@@ -61,16 +60,16 @@ impl Coded {
         &self.entries
     }
 
-    /// The place among the entries, per line.
+    /// The place of a line's entry among the entries.
     #[must_use]
-    pub fn codes(&self) -> &[u32] {
-        &self.codes
+    pub fn code(&self, line: usize) -> Option<usize> {
+        self.key().get(line).map(|code| code as usize)
     }
 
     /// The entry of a line.
     #[must_use]
     pub fn get(&self, line: usize) -> Option<&Cell> {
-        self.entries.get(*self.codes.get(line)? as usize)
+        self.entries.get(self.code(line)?)
     }
 
     /// True when the line's entry is missing.
@@ -88,38 +87,68 @@ impl Coded {
     /// The codes as a key to group by.
     #[must_use]
     pub fn key(&self) -> Key<'_> {
-        Key { codes: &self.codes, size: self.entries.len() }
+        self.codes.key(self.entries.len())
+    }
+}
+
+/// Entries and codes as they are found; codes are laid down in blocks.
+struct Coder {
+    entries: Vec<Cell>,
+    codes: Codes,
+    block: Vec<u32>,
+}
+
+impl Coder {
+    fn new(lines: usize) -> Self {
+        Self { entries: Vec::new(), codes: Codes::with_capacity(lines), block: Vec::with_capacity(Self::BLOCK) }
+    }
+
+    const BLOCK: usize = 4096;
+
+    fn list(&mut self, cell: Cell) -> u32 {
+        self.entries.push(cell);
+        self.entries.len() as u32 - 1
+    }
+
+    fn push(&mut self, code: u32) {
+        self.block.push(code);
+        if self.block.len() == Self::BLOCK {
+            self.lay();
+        }
+    }
+
+    fn lay(&mut self) {
+        self.codes.extend(&self.block, self.entries.len());
+        self.block.clear();
+    }
+
+    fn done(mut self) -> Coded {
+        self.lay();
+        Coded { entries: Arc::new(self.entries), codes: self.codes }
     }
 }
 
 /// Codes anything that can be looked up. Rows of one tray mostly follow each other, so the last entry is tried first.
 fn coded<K: Copy + Eq + Hash>(values: impl Iterator<Item = K>, cell: impl Fn(K) -> Cell) -> Coded {
     let mut known: PlHashMap<K, u32> = PlHashMap::default();
-    let mut entries = Vec::new();
-    let mut codes = Vec::with_capacity(values.size_hint().0);
+    let mut coder = Coder::new(values.size_hint().0);
     let mut last: Option<(K, u32)> = None;
     for value in values {
         let code = match last {
             Some((same, code)) if same == value => code,
-            _ => *known.entry(value).or_insert_with(|| listed(&mut entries, cell(value))),
+            _ => *known.entry(value).or_insert_with(|| coder.list(cell(value))),
         };
         last = Some((value, code));
-        codes.push(code);
+        coder.push(code);
     }
-    Coded { entries: Arc::new(entries), codes }
-}
-
-fn listed(entries: &mut Vec<Cell>, cell: Cell) -> u32 {
-    entries.push(cell);
-    entries.len() as u32 - 1
+    coder.done()
 }
 
 /// Codes text without gaps. Up to 12 bytes of text lie in the 16 bytes by which a row refers to it, so those are looked up as a number.
 fn full_text(text: &StringChunked) -> Coded {
     let mut short: PlHashMap<u128, u32> = PlHashMap::default();
     let mut long: PlHashMap<&str, u32> = PlHashMap::default();
-    let mut entries = Vec::new();
-    let mut codes = Vec::with_capacity(text.len());
+    let mut coder = Coder::new(text.len());
     for array in text.downcast_iter() {
         let mut last: Option<(u128, u32)> = None;
         for (at, view) in array.views().iter().enumerate() {
@@ -127,7 +156,7 @@ fn full_text(text: &StringChunked) -> Coded {
             let code = match last {
                 Some((same, code)) if same == bits => code,
                 _ => {
-                    let new = || listed(&mut entries, Cell::from_text(array.value(at)));
+                    let new = || coder.list(Cell::from_text(array.value(at)));
                     if view.is_inline() {
                         *short.entry(bits).or_insert_with(new)
                     } else {
@@ -136,10 +165,10 @@ fn full_text(text: &StringChunked) -> Coded {
                 }
             };
             last = Some((bits, code));
-            codes.push(code);
+            coder.push(code);
         }
     }
-    Coded { entries: Arc::new(entries), codes }
+    coder.done()
 }
 
 fn number_cell(value: Option<f64>) -> Cell {

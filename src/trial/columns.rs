@@ -28,7 +28,7 @@ impl Factor {
     /// The codes as a key to group by.
     #[must_use]
     pub fn key(&self) -> Key<'_> {
-        Key { codes: &self.codes, size: self.levels.len() }
+        Key::new(&self.codes, self.levels.len())
     }
 }
 

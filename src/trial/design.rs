@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
-use crate::math::groups::{Key, distinct};
+use crate::math::groups::{Key, tally};
 use crate::report::whole;
 use crate::trial::columns::{Factor, UnitKind, Units};
 use crate::trial::units::StockSpread;
@@ -50,7 +50,7 @@ pub struct Design {
 #[must_use]
 pub fn describe(units: &Units, stock: &[StockSpread]) -> Design {
     let keys: Vec<Key<'_>> = units.treatments.iter().map(Factor::key).collect();
-    let trays: Vec<usize> = distinct(&keys, units.len()).sizes().into_iter().map(|size| size as usize).collect();
+    let trays: Vec<usize> = tally(&keys, units.len()).1.into_iter().map(|size| size as usize).collect();
     let fewest = trays.iter().copied().min().unwrap_or(0);
     let most = trays.iter().copied().max().unwrap_or(0);
     let possible: usize = units.treatments.iter().fold(1, |cells, one| cells.saturating_mul(one.levels.len()));
@@ -77,7 +77,7 @@ pub fn describe(units: &Units, stock: &[StockSpread]) -> Design {
 /// For each level of `outer`, how many levels of `inner` are found with it.
 fn found_with(outer: &Factor, inner: &Factor) -> Vec<usize> {
     let mut found = vec![0; outer.levels.len()];
-    for unit in distinct(&[outer.key(), inner.key()], outer.codes.len()).firsts {
+    for unit in tally(&[outer.key(), inner.key()], outer.codes.len()).0 {
         let code = outer.codes.get(unit).copied().unwrap_or_default();
         if let Some(found) = found.get_mut(code as usize) {
             *found += 1;

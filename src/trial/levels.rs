@@ -10,10 +10,10 @@ use crate::trial::columns::Factor;
 /// level); other levels are kept letter for letter and ordered alphabetically.
 #[must_use]
 pub fn factor(name: &str, column: &Coded, lines: &[usize]) -> Factor {
-    let column = column.at(lines);
+    let codes = || lines.iter().filter_map(|line| column.code(*line));
     let mut used = vec![false; column.entries().len()];
-    for code in column.codes() {
-        if let Some(used) = used.get_mut(*code as usize) {
+    for code in codes() {
+        if let Some(used) = used.get_mut(code) {
             *used = true;
         }
     }
@@ -42,7 +42,7 @@ pub fn factor(name: &str, column: &Coded, lines: &[usize]) -> Factor {
             *place = level;
         }
     }
-    let codes = column.codes().iter().filter_map(|code| level_of.get(*code as usize).copied()).collect();
+    let codes = codes().filter_map(|code| level_of.get(code).copied()).collect();
     Factor { name: name.to_owned(), levels, numbers, codes }
 }
 

@@ -61,7 +61,9 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
     let rows = Rows::read(&frame, &names)?;
     let mut table = rows.grouped();
     let mut checked = check(&table, options, source);
-    if !checked.issues.is_empty() && frame.height() > 0 {
+    if checked.issues.is_empty() || frame.height() == 0 {
+        drop(rows);
+    } else {
         // Something is wrong: look again row by row, so that every row number can be named.
         table = rows.each();
         checked = check(&table, options, source);

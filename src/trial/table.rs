@@ -4,7 +4,7 @@ use polars::prelude::{DataFrame, PolarsError};
 use rayon::prelude::*;
 
 use crate::error::{DataError, Result};
-use crate::math::groups::{Key, distinct};
+use crate::math::groups::{Key, tally};
 use crate::trial::Issue;
 use crate::trial::coding::Coded;
 
@@ -60,13 +60,9 @@ impl Rows {
     #[must_use]
     pub fn grouped(&self) -> Table {
         let keys: Vec<Key<'_>> = self.columns.iter().map(Coded::key).collect();
-        let found = distinct(&keys, self.height);
-        Table {
-            names: self.names.clone(),
-            columns: self.columns.iter().map(|column| column.at(&found.firsts)).collect(),
-            weights: found.sizes(),
-            rows: found.firsts,
-        }
+        let (rows, weights) = tally(&keys, self.height);
+        let columns = self.columns.iter().map(|column| column.at(&rows)).collect();
+        Table { names: self.names.clone(), columns, rows, weights }
     }
 
     /// One line per row, for messages that need every row number.

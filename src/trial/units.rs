@@ -1,8 +1,7 @@
 //! From checked lines to units: trays where they are recorded, pooled combinations where not.
 
-use crate::math::groups::{Key, Sorted, distinct, sorted};
+use crate::math::groups::{Key, Sorted, sorted, tally};
 use crate::trial::cell::Cell;
-use crate::trial::coding::Coded;
 use crate::trial::columns::{Covariate, Factor, UnitKind, Units};
 use crate::trial::roles::LoadOptions;
 use crate::trial::table::Table;
@@ -44,7 +43,7 @@ pub fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Bui
     let places = [&season, &block, &whole_plot, &tray].into_iter().flatten();
     let mut keys: Vec<Key<'_>> = treatments.iter().chain(places).map(Factor::key).collect();
     let ranks: Vec<(Vec<u32>, usize)> = covariates.iter().filter(|_| pooled).map(|one| ranked(&one.values)).collect();
-    keys.extend(ranks.iter().map(|(codes, size)| Key { codes, size: *size }));
+    keys.extend(ranks.iter().map(|(codes, size)| Key::new(codes, *size)));
     let members = sorted(&keys, checked.good.len());
 
     let firsts: Vec<usize> = members.groups().filter_map(|lines| lines.first().copied()).collect();
@@ -94,8 +93,7 @@ fn covariate(name: &str, table: &Table, checked: &Checked) -> Covariate {
     let column = table.column(name);
     let read = |cell: &Cell| cell.as_number().unwrap_or(f64::NAN);
     let numbers: Vec<f64> = column.map(|column| column.entries().iter().map(read).collect()).unwrap_or_default();
-    let codes = column.map(Coded::codes).unwrap_or_default();
-    let value = |line: &usize| numbers.get(*codes.get(*line)? as usize).copied();
+    let value = |line: &usize| numbers.get(column?.code(*line)?).copied();
     Covariate { name: name.to_owned(), values: checked.good.iter().filter_map(value).collect() }
 }
 
@@ -119,7 +117,7 @@ fn varying(one: &Covariate, members: &Sorted, tray: Option<&str>) -> Option<Issu
 
 fn spread(treatment: &Factor, plants: &Factor) -> StockSpread {
     let mut levels = vec![0_usize; plants.levels.len()];
-    for line in distinct(&[plants.key(), treatment.key()], plants.codes.len()).firsts {
+    for line in tally(&[plants.key(), treatment.key()], plants.codes.len()).0 {
         let plant = plants.codes.get(line).copied().unwrap_or_default();
         if let Some(levels) = levels.get_mut(plant as usize) {
             *levels += 1;

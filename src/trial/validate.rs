@@ -124,7 +124,7 @@ impl<'a> Checker<'a> {
             let mut issues = Vec::new();
             for ((name, value), counts) in names.into_iter().zip(&mut read).zip(&counts) {
                 let Some((column, counts)) = counts else { continue };
-                match column.codes().get(line).and_then(|code| counts.get(*code as usize)) {
+                match column.code(line).and_then(|code| counts.get(code)) {
                     Some(Ok(count)) => *value = *count,
                     Some(Err(issue)) => issues.push(issue.clone().in_column(name)),
                     None => {}
@@ -173,12 +173,12 @@ impl<'a> Checker<'a> {
             return;
         }
         let judged: Vec<Option<bool>> = column.entries().iter().map(Cell::as_yes_no).collect();
-        for (line, code) in column.codes().iter().enumerate() {
+        for line in 0..self.table.len() {
             if !self.is_usable(line) {
                 continue;
             }
-            let weight = self.table.weights.get(line).copied().unwrap_or(1);
-            match (judged.get(*code as usize), column.get(line)) {
+            let weight = self.weight(Some(&line));
+            match (column.code(line).and_then(|code| judged.get(code)), column.get(line)) {
                 (Some(Some(rooted)), _) => {
                     if let Some(counts) = self.counts.get_mut(line) {
                         *counts = (if *rooted { weight } else { 0 }, weight);
@@ -213,7 +213,8 @@ impl<'a> Checker<'a> {
         }
         let odd: Vec<bool> =
             column.entries().iter().map(|cell| !cell.is_missing() && cell.as_yes_no().is_none()).collect();
-        let line = column.codes().iter().position(|code| odd.get(*code as usize) == Some(&true))?;
+        let is_odd = |line: &usize| column.code(*line).and_then(|code| odd.get(code)) == Some(&true);
+        let line = (0..self.table.len()).find(is_odd)?;
         let cell = column.get(line)?;
         let reason = format!("numbers such as {}, but no column with the number stuck was named", cell.shown());
         let hint =
@@ -260,8 +261,9 @@ impl<'a> Checker<'a> {
         if found.iter().all(Option::is_none) {
             return;
         }
-        for (line, code) in column.codes().iter().enumerate() {
-            if let (Some(Some(issue)), Some(cell)) = (found.get(*code as usize), column.get(line)) {
+        for line in 0..self.table.len() {
+            let issue = column.code(line).and_then(|code| found.get(code));
+            if let (Some(Some(issue)), Some(cell)) = (issue, column.get(line)) {
                 self.set_aside(line, issue.clone().in_column(name).with_value(cell.shown()));
             }
         }
