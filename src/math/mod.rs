@@ -4,6 +4,7 @@
 
 pub mod convergence;
 pub mod distributions;
+pub mod groups;
 mod incomplete_beta;
 mod incomplete_gamma;
 mod inverse;

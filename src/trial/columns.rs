@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::estimate::Count;
+use crate::math::groups::Key;
 
 /// A column of levels, coded 0, 1, ... in the order of `levels`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -15,6 +16,20 @@ pub struct Factor {
     pub numbers: Option<Vec<f64>>,
     /// One code per unit, each below `levels.len()`.
     pub codes: Vec<u32>,
+}
+
+impl Factor {
+    /// The level's name of one unit.
+    #[must_use]
+    pub fn label(&self, unit: usize) -> Option<&str> {
+        self.levels.get(*self.codes.get(unit)? as usize).map(String::as_str)
+    }
+
+    /// The codes as a key to group by.
+    #[must_use]
+    pub fn key(&self) -> Key<'_> {
+        Key::new(&self.codes, self.levels.len())
+    }
 }
 
 /// A numeric covariate, one value per unit.
