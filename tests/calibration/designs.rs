@@ -2,12 +2,19 @@
 
 use rootling::simulate::{Blocks, SplitPlotDesign, TrayDesign, TraySizes};
 
-/// A design with its place in the grid.
-#[derive(Debug, Clone)]
+/// A design without differences, and the same with them.
+#[derive(Clone)]
 pub struct Case {
     pub equal: TrayDesign,
     /// The same with the second treatment's take moved (and a third to fifth spread out).
     pub unequal: TrayDesign,
+}
+
+impl std::fmt::Debug for Case {
+    fn fmt(&self, to: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let TrayDesign { takes, trays, cuttings, icc, .. } = &self.equal;
+        write!(to, "{} treatments, {trays} trays x {cuttings}, ICC {icc}, take {}", takes.len(), takes[0])
+    }
 }
 
 impl Case {

@@ -36,6 +36,12 @@ where
     Results { runs, rows: rows.collect() }
 }
 
+fn print_worst(results: &Results<Case>, name: &'static str, candidate: usize, highest: bool) {
+    for design in results.worst(name, candidate, highest, 3) {
+        println!("- farthest out, {name}: {design}");
+    }
+}
+
 /// Layouts of trials: name, tray sizes, blocks.
 fn layouts() -> Vec<(&'static str, TraySizes, Option<Blocks>)> {
     let blocks = |trays, sd| Some(Blocks { trays, sd });
@@ -94,6 +100,19 @@ fn print_intervals(name: &str, results: &Results<Case>) {
         cells.extend(coverage(results.of("coverage", at, three)).into_iter().take(2));
         line(candidate, &cells);
     }
+    println!();
+    print_worst(results, "coverage", 0, false);
+    print_worst(results, "false alarm", 0, true);
+    for icc in [0.0, 0.01, 0.05, 0.10, 0.15] {
+        let keep = |case: &Case| four(case) && case.equal.icc == icc && (0.1..=0.8).contains(&case.take());
+        let of = |at| percent(results.of("false alarm", at, keep).map(|one| one.mean));
+        println!(
+            "- false alarms at ICC {icc}, takes 10 to 80 %: default {} %, t within blocks {} %, trays ignored {} %",
+            of(0),
+            of(2),
+            of(4)
+        );
+    }
     let dealt = |at| percent(results.of("randomisation", at, |case| four(case)).map(|one| one.mean));
     println!("\nRandomisation test, 4 and 6 trays: false alarms {} %, power {} %.", dealt(0), dealt(1));
     for figure in ["ratio coverage", "odds ratio coverage"] {
@@ -132,6 +151,7 @@ fn intervals_and_tests_of_two_treatments_hold() {
 
 #[test]
 fn tests_of_all_treatments_hold() {
+    let mut worst = Vec::new();
     println!(
         "\n### Tests of all treatments\n\n| 4 to 12 trays | false alarms, mean | highest design | designs above 6.5 % | takes 10 to 80 %: mean | power | 3 trays: false alarms | highest |\n|---|---|---|---|---|---|---|---|"
     );
@@ -147,10 +167,15 @@ fn tests_of_all_treatments_hold() {
             cells.push(percent(results.of("power", at, four).map(|one| one.mean)));
             cells.extend(alarms(results.of("false alarm", at, three)).into_iter().take(2));
             line(&format!("{test}: {name}"), &cells);
+            worst.extend(
+                results.worst("false alarm", at, true, 3).into_iter().map(|design| format!("{test}, {name}: {design}")),
+            );
             let alarm = results.of("false alarm", at, four).unwrap();
             assert!(alarm.mean <= 0.06, "{name}, {test}: {alarm:?}");
         }
     }
+    println!();
+    worst.iter().for_each(|design| println!("- most false alarms: {design}"));
 }
 
 #[test]
