@@ -1,13 +1,16 @@
 //! Two rates compared: from plain counts ([`two_rates`]) and from trays ([`strengths`]).
 
+mod arms;
+mod effective_strata;
 mod permutation;
 mod strengths;
 mod trays;
 pub mod two_rates;
 mod verdict;
 
+pub use effective_strata::EffectiveStrata;
 pub use permutation::{MOST_ENUMERATED, Randomisation, Stratum, randomisation_test};
 pub(crate) use strengths::column;
 pub use strengths::{CompareOptions, Comparison, strengths};
-pub use trays::{TrayTest, pooled_t, stratified_t, tray_difference, welch_t};
+pub use trays::{TrayTest, pooled_t, stratified_t, welch_t};
 pub use two_rates::*;

@@ -4,7 +4,7 @@ pub mod clustered;
 pub mod interval;
 mod take_rates;
 
-pub use clustered::{Arm, TraySpread, tray_interval, tray_spread};
+pub use clustered::{Arm, PLANNING_ICC, TraySpread, tray_interval, tray_spread, tray_spread_within};
 pub use interval::*;
 pub use take_rates::{TakeRate, TakeRates, TakeRatesOptions, TraysUse, take_rates};
-pub(crate) use take_rates::{arm_of, cells};
+pub(crate) use take_rates::{arm_of, cells, few_events};

@@ -5,7 +5,7 @@ mod effective;
 mod equality;
 mod odds_ratio;
 mod ratio;
-mod score;
+pub(in crate::compare) mod score;
 
 pub use difference::{DifferenceMethod, difference};
 pub use effective::{newcombe_effective, score_effective};
