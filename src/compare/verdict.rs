@@ -64,7 +64,7 @@ fn table(found: &Comparison) -> Sheet {
             low.push(Some(test.conf_low));
             high.push(Some(test.conf_high));
             p_value.push(Some(test.p_value));
-            method.push(format!("t, {} degrees of freedom", numbers::number(test.dof)));
+            method.push(format!("t, {}", numbers::degrees_of_freedom(test.dof)));
         }
     }
     let mut sheet = Sheet::default();
@@ -233,7 +233,7 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
 }
 
 fn methods(found: &Comparison) -> String {
-    let percent = numbers::percent(found.level);
+    let percent = numbers::confidence(found.level);
     if !counted(found) {
         return format!(
             "The take rates of two levels of {} were compared by the difference of proportions with its {percent} interval ({}) and Fisher's exact test (two-sided, by summing tables not more probable than the observed one); cuttings were treated as independent.",
@@ -248,8 +248,8 @@ fn methods(found: &Comparison) -> String {
         "from the t test on the rates per unit within blocks and other treatments".to_owned()
     } else {
         format!(
-            "by Newcombe's hybrid of Wilson limits on effective numbers of cuttings, with the intraclass correlation pooled over all treatments (not below 0) and the t quantile on {} degrees of freedom",
-            found.spread.map_or(0.0, |spread| spread.dof)
+            "by Newcombe's hybrid of Wilson limits on effective numbers of cuttings, with the intraclass correlation pooled over all treatments (not below 0) and the t quantile on {}",
+            numbers::degrees_of_freedom(found.spread.map_or(0.0, |spread| spread.dof))
         )
     };
     format!(
@@ -259,8 +259,8 @@ fn methods(found: &Comparison) -> String {
 }
 
 fn cited(found: &Comparison) -> Vec<String> {
-    let cited: &[&str] = if counted(found) {
-        &[
+    let cited = if counted(found) {
+        vec![
             references::NEWCOMBE_1998B,
             references::DONNER_KLAR_2000,
             references::FISHER_1935,
@@ -268,7 +268,8 @@ fn cited(found: &Comparison) -> Vec<String> {
             references::HURLBERT_1984,
         ]
     } else {
-        &[references::MIETTINEN_NURMINEN_1985, references::KOOPMAN_1984, references::FISHER_1935]
+        let own = references::of_method(&found.method);
+        [own, &[references::KOOPMAN_1984, references::CORNFIELD_1956, references::FISHER_1935]].concat()
     };
-    cited.iter().map(|one| (*one).to_owned()).collect()
+    cited.into_iter().map(str::to_owned).collect()
 }

@@ -7,7 +7,8 @@ use crate::effects::averaging::{average, quantile};
 use crate::error::{ChoiceError, Result};
 use crate::estimate::check_level;
 use crate::models::{Model, Ready, Stratum, Value, Variable, methods, references, warning};
-use crate::report::numbers::{join, percent};
+use crate::report::numbers::{confidence, join, percent};
+use crate::report::references as cited;
 
 /// The adjusted rate of one level.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -167,11 +168,7 @@ fn answer(model: &Model, figures: AdjustedRates) -> Answer<AdjustedRates> {
         notes.push(Note::new("not_estimable", text));
     }
     let mut references = references(model);
-    references.push(
-        "Lane PW, Nelder JA (1982) Analysis of covariance and standardization as instances of prediction. Biometrics \
-         38:613-621."
-            .to_owned(),
-    );
+    references.push(cited::LANE_NELDER_1982.to_owned());
     let methods = format!(
         "{} Rates of {} are averages over the other factors with equal weights on the proportion scale; their limits come \
          from the delta method on the logit scale.",
@@ -210,8 +207,8 @@ fn sentence(model: &Model, figures: &AdjustedRates) -> String {
     let range = if ends.is_empty() { "cannot be given".to_owned() } else { format!("run from {}", join(&ends)) };
     let range = range.replacen(" and ", " to ", 1);
     format!(
-        "{}Rooting rates{over} {range}; limits are {} % ones. Overlap of two ranges is not a test.",
+        "{}Rooting rates{over} {range}; limits are {} ones. Overlap of two ranges is not a test.",
         warning(model),
-        figures.level * 100.0
+        confidence(figures.level)
     )
 }

@@ -9,6 +9,7 @@ use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::models::{Design, Fit, Frame, Model, Ready, Value, methods, references, split_plot, tail, warning};
 use crate::report::numbers::{p_value, points};
+use crate::report::references as cited;
 
 /// The test of one effect.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -200,10 +201,7 @@ fn answer(model: &Model, frame: &Frame, figures: EffectTests) -> Answer<EffectTe
         }
     }
     let mut references = references(model);
-    references.push(
-        "Nelder JA (1977) A reformulation of linear models. Journal of the Royal Statistical Society A 140:48-77."
-            .to_owned(),
-    );
+    references.push(cited::NELDER_1977.to_owned());
     Answer {
         kind: "effect_tests".to_owned(),
         sentence: sentence(model, &figures),
