@@ -91,9 +91,9 @@ def _tray_points(result: Result, names: list[str]) -> dict[str, list[float]]:
     return points
 
 
-def _draw_rates(axes: Axes, result: Result, rows: list[dict[str, Any]]) -> None:
-    names = _label_columns(result)
-    trays = _tray_points(result, names)
+def _draw_rates(
+    axes: Axes, rows: list[dict[str, Any]], names: list[str], trays: dict[str, list[float]]
+) -> None:
     for at, row in enumerate(rows):
         low, high = _limits(row)
         style = _style(at)
@@ -123,22 +123,21 @@ def _draw_rates(axes: Axes, result: Result, rows: list[dict[str, Any]]) -> None:
         )
 
 
+def _rates(result: Result, rows: list[dict[str, Any]], names: list[str], label: str) -> Figure:
+    figure, axes = _axes(max(4.2, min(14.0, 1.2 + 1.1 * len(rows))))
+    _draw_rates(axes, rows, names, _tray_points(result, names))
+    _percent_axis(axes, label)
+    return figure
+
+
 def rates(result: Result) -> Figure:
     """Take rates with intervals, and every tray as an open mark beside its group."""
-    rows = _rows(result)
-    figure, axes = _axes(max(4.2, min(14.0, 1.2 + 1.1 * len(rows))))
-    _draw_rates(axes, result, rows)
-    _percent_axis(axes, "rooted of stuck, %")
-    return figure
+    return _rates(result, _rows(result), _label_columns(result), "rooted of stuck, %")
 
 
 def adjusted_rates(result: Result) -> Figure:
     """Adjusted take rates with intervals."""
-    rows = _rows(result)
-    figure, axes = _axes(max(4.2, min(14.0, 1.2 + 1.1 * len(rows))))
-    _draw_rates(axes, result, rows)
-    _percent_axis(axes, "adjusted take rate, %")
-    return figure
+    return _rates(result, _rows(result), _label_columns(result), "adjusted take rate, %")
 
 
 def _is_difference(row: dict[str, Any]) -> bool:
@@ -240,10 +239,11 @@ def effect_tests(result: Result) -> Figure:
 
 def association(result: Result) -> Figure:
     """The take rates that the test is about."""
-    trial = result._context.get("trial")
-    if trial is None:
-        raise ChoiceError("the counts are not in this record; draw trial.take_rates(...) instead")
-    return rates(trial.take_rates(result.factor))
+    rows = [
+        {**dict(zip(result.by, rate.levels, strict=True)), **{name: rate[name] for name in rate if name != "levels"}}
+        for rate in result.rates
+    ]
+    return _rates(result, rows, list(result.by), "rooted of stuck, %")
 
 
 KINDS = {

@@ -259,7 +259,7 @@ fn methods(found: &Comparison) -> String {
 }
 
 fn cited(found: &Comparison) -> Vec<String> {
-    let cited = if counted(found) {
+    let mut cited = if counted(found) {
         vec![
             references::NEWCOMBE_1998B,
             references::DONNER_KLAR_2000,
@@ -271,5 +271,8 @@ fn cited(found: &Comparison) -> Vec<String> {
         let own = references::of_method(&found.method);
         [own, &[references::KOOPMAN_1984, references::CORNFIELD_1956, references::FISHER_1935]].concat()
     };
+    if found.margin.is_some() {
+        cited.push(references::SCHUIRMANN_1987);
+    }
     cited.into_iter().map(str::to_owned).collect()
 }

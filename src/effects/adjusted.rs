@@ -9,6 +9,7 @@ use crate::estimate::check_level;
 use crate::models::{Model, Ready, Stratum, Value, Variable, methods, references, warning};
 use crate::report::numbers::{confidence, join, percent};
 use crate::report::references as cited;
+use crate::trial::UnitKind;
 
 /// The adjusted rate of one level.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -160,8 +161,10 @@ fn answer(model: &Model, figures: AdjustedRates) -> Answer<AdjustedRates> {
         .maybe("conf_high", rates.iter().map(|rate| rate.conf_high))
         .number("level", rates.iter().map(|_| figures.level))
         .whole("rooted", rates.iter().map(|rate| rate.rooted))
-        .whole("stuck", rates.iter().map(|rate| rate.stuck))
-        .whole("n_units", rates.iter().map(|rate| rate.n_units));
+        .whole("stuck", rates.iter().map(|rate| rate.stuck));
+    if model.units.kind == UnitKind::Tray {
+        table.whole("n_units", rates.iter().map(|rate| rate.n_units));
+    }
     let mut notes = model.notes.clone();
     if rates.iter().any(|rate| rate.value.is_none()) {
         let text = "Some rates would average over combinations that were not tried, so they are left open.";

@@ -92,7 +92,10 @@ fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
         let dof = error.dof?;
         Note::new(
             "tested_against_whole_plots",
-            format!("{effects} is constant within {name}, so it is tested against {name} on {}.", degrees_of_freedom(dof)),
+            format!(
+                "{effects} is constant within {name}, so it is tested against {name} on {}.",
+                degrees_of_freedom(dof)
+            ),
         )
     };
     Some(note)

@@ -45,6 +45,10 @@ pub const NEWCOMBE_1998B: &str = "Newcombe RG (1998). Interval estimation for th
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const MIETTINEN_NURMINEN_1985: &str =
     "Miettinen O, Nurminen M (1985). Comparative analysis of two rates. Statistics in Medicine 4: 213-226.";
+/// The score interval for a difference, without the variance factor.
+// Confirmed: reference lists of general statistics libraries and course notes.
+pub const MEE_1984: &str =
+    "Mee RW (1984). Confidence bounds for the difference between two probabilities. Biometrics 40: 1175-1176.";
 /// The score interval for a ratio.
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const KOOPMAN_1984: &str =
@@ -119,7 +123,8 @@ pub const MCCULLAGH_NELDER_1989: &str =
 pub const LANE_NELDER_1982: &str = "Lane PW, Nelder JA (1982). Analysis of covariance and standardization as instances of prediction. Biometrics 38: 613-621.";
 /// Effects are judged beside all effects that do not contain them.
 // Confirmed: reference lists of general statistics libraries and course notes.
-pub const NELDER_1977: &str = "Nelder JA (1977). A reformulation of linear models. Journal of the Royal Statistical Society Series A 140: 48-77.";
+pub const NELDER_1977: &str =
+    "Nelder JA (1977). A reformulation of linear models. Journal of the Royal Statistical Society Series A 140: 48-77.";
 /// Quasi-likelihood.
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const WEDDERBURN_1974: &str = "Wedderburn RWM (1974). Quasi-likelihood functions, generalized linear models, and the Gauss-Newton method. Biometrika 61: 439-447.";
@@ -198,6 +203,7 @@ pub const ALL: &[&str] = &[
     NEWCOMBE_1998A,
     NEWCOMBE_1998B,
     MIETTINEN_NURMINEN_1985,
+    MEE_1984,
     KOOPMAN_1984,
     KATZ_1978,
     WOOLF_1955,
@@ -263,6 +269,7 @@ pub fn of_method(name: &str) -> &'static [&'static str] {
         "wald" => &[BROWN_CAI_DASGUPTA_2001],
         "likelihood" => &[WILKS_1938],
         "miettinen-nurminen" => &[MIETTINEN_NURMINEN_1985],
+        "mee" => &[MEE_1984],
         "newcombe" | "newcombe-corrected" => &[NEWCOMBE_1998B],
         "agresti-caffo" => &[AGRESTI_CAFFO_2000],
         "exact" => &[CHAN_ZHANG_1999],

@@ -2,7 +2,8 @@
 
 use rootling::Sheet;
 use rootling::report::{
-    cautions, confidence, degrees_of_freedom, interval, join, number, p_value, percent, points, references, render, whole,
+    cautions, confidence, degrees_of_freedom, interval, join, number, p_value, percent, points, references, render,
+    whole,
 };
 
 #[test]
@@ -111,7 +112,7 @@ fn citations_are_whole_and_single() {
 }
 
 /// Kept for methods that come with a later part of the project; a citation leaves this list when a source file uses it.
-const WAITING: [&str; 10] = [
+const WAITING: [&str; 13] = [
     "COCHRAN_1954",
     "ARMITAGE_1955",
     "MANTEL_HAENSZEL_1959",
@@ -122,6 +123,9 @@ const WAITING: [&str; 10] = [
     "WILLIAMS_1982",
     "CROWDER_1978",
     "VENZON_MOOLGAVKAR_1988",
+    "RAO_SCOTT_1992",
+    "HOBLYN_PALMER_1934",
+    "PIEPHO_2004",
 ];
 
 /// Every `.rs` file below a folder, one text.
