@@ -105,7 +105,8 @@ def _sort_out(what: Any) -> tuple[Trial | None, list[Result]]:
     from rootling.models import Model
     from rootling.trial import Trial
 
-    parts = [what] if isinstance(what, (Trial, Model, Result)) else list(what)
+    single = isinstance(what, (Trial, Model, Result)) or not isinstance(what, Iterable)
+    parts = [what] if single else list(what)
     parts = [part.effect_tests() if isinstance(part, Model) else part for part in parts]
     trials = [part for part in parts if isinstance(part, Trial)]
     results = [part for part in parts if isinstance(part, Result)]
