@@ -93,7 +93,7 @@ class Model:
     def to_dict(self) -> dict[str, Any]:
         """The record as plain dictionaries, lists and values: what was asked, the counts per unit, and the fit."""
         record = {"kind": self.kind, "data_fingerprint": self._core.fingerprint, **self._core.record}
-        return copy_record(record)
+        return copy_record(record)  # type: ignore[no-any-return]
 
     def to_json(self, indent: int | None = None) -> str:
         """The record as JSON. Infinite numbers are written as ``"inf"`` and ``"-inf"``; ``non_finite`` lists where."""

@@ -91,9 +91,7 @@ def _tray_points(result: Result, names: list[str]) -> dict[str, list[float]]:
     return points
 
 
-def _draw_rates(
-    axes: Axes, rows: list[dict[str, Any]], names: list[str], trays: dict[str, list[float]]
-) -> None:
+def _draw_rates(axes: Axes, rows: list[dict[str, Any]], names: list[str], trays: dict[str, list[float]]) -> None:
     for at, row in enumerate(rows):
         low, high = _limits(row)
         style = _style(at)

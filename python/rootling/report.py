@@ -36,7 +36,9 @@ TESTED_RANGE = (
 )
 
 
-def write(what: Trial | Model | Result | Iterable[Any], path: str | Path, *, title: str = "Rooting trial: report") -> Path:
+def write(
+    what: Trial | Model | Result | Iterable[Any], path: str | Path, *, title: str = "Rooting trial: report"
+) -> Path:
     """Writes a report.
 
     Parameters

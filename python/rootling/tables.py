@@ -87,7 +87,9 @@ def fisher(table: Sequence[Sequence[int]]) -> Figures:
 
 
 def three_way(table: Sequence[Sequence[Sequence[int]]]) -> Figures:
-    """Bartlett's test of no three-factor interaction: is the odds ratio of two factors the same at both levels of a third?
+    """Bartlett's test of no three-factor interaction in a 2 x 2 x 2 table.
+
+    It asks whether the odds ratio of two factors is the same at both levels of the third.
 
     Parameters
     ----------

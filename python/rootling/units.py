@@ -87,8 +87,8 @@ def convert(value: float, strength: Strength, unit: str) -> float:
 def equivalent(value: float, strength: Strength, substance: str) -> float:
     """The strength of another substance with as many molecules, in the same unit.
 
-    Between a salt and its acid (K-IBA and IBA) this is the same amount of active acid. Between two different acids it is
-    the same number of molecules, not the same effect: no rate of rooting follows from it.
+    Between a salt and its acid (K-IBA and IBA) this is the same amount of active acid. Between two different acids it
+    is the same number of molecules, not the same effect: no rate of rooting follows from it.
 
     Parameters
     ----------

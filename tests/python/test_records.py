@@ -105,7 +105,7 @@ def test_an_association_draws_from_its_record(trial: rl.Trial, within: str | Non
 
 
 def test_reports_go_into_folders_that_exist(trial: rl.Trial, tmp_path) -> None:
-    with pytest.raises(ReportError, match="there is no folder '.*nowhere'; create it first") as found:
+    with pytest.raises(ReportError, match=r"there is no folder '.*nowhere'; create it first") as found:
         rl.report.write(trial, tmp_path / "nowhere" / "report.html")
     assert isinstance(found.value, (RootlingError, OSError))
     with pytest.raises(ReportError, match="is a folder; add the name of a file"):

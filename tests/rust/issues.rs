@@ -161,6 +161,11 @@ fn of_counts() -> Vec<Case> {
             trays(),
             "row 3, column \"rooted\": no value; enter the count or remove the row",
         ),
+    ]
+}
+
+fn of_numbers() -> Vec<Case> {
+    vec![
         (
             "bare_percent",
             with_row("2500,b,70 %,50"),
@@ -273,7 +278,8 @@ fn of_trays_and_levels() -> Vec<Case> {
 
 #[test]
 fn issues_of_a_trial_have_their_words_and_every_code_is_listed() {
-    let cases = [of_files(), of_columns(), of_counts(), of_other_entries(), of_trays_and_levels()].concat();
+    let cases =
+        [of_files(), of_columns(), of_counts(), of_numbers(), of_other_entries(), of_trays_and_levels()].concat();
     for (code, text, options, expected) in &cases {
         assert_eq!(words(code, text, options), *expected);
     }
