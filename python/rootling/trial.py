@@ -224,6 +224,12 @@ class Trial:
         names = own_names([name for name, _ in columns])
         return pl.DataFrame({name: values for name, (_, values) in zip(names, columns, strict=True)})
 
+    def _unit_of(self, column: str) -> str | None:
+        """The unit of the declared strength, when this is its column."""
+        options = self._core.options
+        named = options["strength_column"] or "strength"
+        return None if options["strength"] is None or column != named else str(options["strength"]["unit"])
+
     def _shown_with(self) -> dict[str, Any]:
         return {"trial": self}
 

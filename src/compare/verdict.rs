@@ -237,7 +237,8 @@ fn methods(found: &Comparison) -> String {
     if !counted(found) {
         return format!(
             "The take rates of two levels of {} were compared by the difference of proportions with its {percent} interval ({}) and Fisher's exact test (two-sided, by summing tables not more probable than the observed one); cuttings were treated as independent.",
-            found.factor, found.method
+            found.factor,
+            references::spoken(&found.method)
         );
     }
     let draws = match found.randomisation.as_ref().map(|test| test.drawn) {

@@ -7,7 +7,7 @@ use crate::effects::averaging::{average, quantile};
 use crate::error::{ChoiceError, Result};
 use crate::estimate::check_level;
 use crate::models::{Model, Ready, Stratum, Value, Variable, methods, references, warning};
-use crate::report::numbers::{confidence, join, percent};
+use crate::report::numbers::{interval, percent};
 use crate::report::references as cited;
 use crate::trial::UnitKind;
 
@@ -198,20 +198,17 @@ fn sentence(model: &Model, figures: &AdjustedRates) -> String {
     let words = |rate: &AdjustedRate| {
         let place = rate.within.as_ref().zip(figures.within.as_ref());
         let place = place.map_or_else(String::new, |(level, name)| format!(" with {name} {level}"));
-        let range = rate
-            .conf_low
-            .zip(rate.conf_high)
-            .map_or_else(String::new, |(low, high)| format!(" ({} to {})", percent(low), percent(high)));
+        let range = rate.conf_low.zip(rate.conf_high).map_or_else(String::new, |(low, high)| {
+            format!(" ({})", interval(percent(low), percent(high), figures.level))
+        });
         let value = rate.value.map_or_else(|| "not known".to_owned(), percent);
         format!("{value}{range} for {} {}{place}", figures.by, rate.by)
     };
     let ends: Vec<String> = [ranked(|b, a| b < a), ranked(|b, a| b > a)].into_iter().flatten().map(words).collect();
-    let over = " (averaged over the other factors)";
-    let range = if ends.is_empty() { "cannot be given".to_owned() } else { format!("run from {}", join(&ends)) };
-    let range = range.replacen(" and ", " to ", 1);
+    let range = if ends.is_empty() { "cannot be given".to_owned() } else { format!("run from {}", ends.join(" to ")) };
     format!(
-        "{}Rooting rates{over} {range}; limits are {} ones. Overlap of two ranges is not a test.",
+        "{}Take rates of {}, averaged over the other factors, {range}. Overlap of two intervals is not a test.",
         warning(model),
-        confidence(figures.level)
+        figures.by
     )
 }

@@ -252,7 +252,7 @@ fn methods(figures: &TakeRates) -> String {
         ),
         None => format!(
             "Take rates are cuttings rooted over cuttings stuck. The {percent} intervals ({}) treat cuttings as independent.",
-            figures.method
+            references::spoken(&figures.method)
         ),
     }
 }

@@ -292,3 +292,26 @@ pub fn of_method(name: &str) -> &'static [&'static str] {
         _ => &[],
     }
 }
+
+/// A method's name as a sentence writes it: names of people with capitals, all else as it is.
+///
+/// ```
+/// use rootling::report::references;
+/// assert_eq!(references::spoken("miettinen-nurminen"), "Miettinen-Nurminen");
+/// assert_eq!(references::spoken("mid-p"), "mid-P");
+/// assert_eq!(references::spoken("likelihood"), "likelihood");
+/// ```
+#[must_use]
+pub fn spoken(name: &str) -> String {
+    let part = |part: &str| match part {
+        "p" => "P".to_owned(),
+        "mid" | "corrected" | "likelihood" | "exact" | "log" | "score" | "conditional" | "way" | "three" => {
+            part.to_owned()
+        }
+        person => {
+            let mut letters = person.chars();
+            letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+        }
+    };
+    name.split('-').map(part).collect::<Vec<_>>().join("-")
+}

@@ -253,7 +253,7 @@ fn of_trays_and_levels() -> Vec<Case> {
             "duplicate_tray",
             with_row("0,a,3,20"),
             trays(),
-            "row 2, column \"tray\": tray \"a\" stands in rows 2, 3; keep one row per tray; a tray counted twice makes the trial look larger than it is",
+            "row 3, column \"tray\": tray \"a\" stands in rows 2, 3; keep one row per tray; a tray counted twice makes the trial look larger than it is",
         ),
         (
             "similar_levels",
