@@ -182,6 +182,11 @@ def prepare_venv(steps: Steps, requirements: Path) -> None:
     steps.done()
 
 
+def built_wheels() -> list[str]:
+    """Paths of the wheels that :func:`build_wheel` made."""
+    return sorted(map(str, (target_folder() / "wheels").glob("rootling-*.whl")))
+
+
 def build_wheel(steps: Steps) -> None:
     """Builds the wheel and installs it into .venv, as release, the profile of all else."""
     steps.begin("Wheel (the first time polars is compiled: several minutes)")

@@ -10,7 +10,7 @@ from rootling import _core, _frames
 from rootling._results import Figures, Note, own_names
 from rootling._types import BadRows, Level, Link, ModelTrays, Trays
 from rootling.compare import Comparison
-from rootling.exceptions import ChoiceError, Issue, SmallSampleWarning, StrengthWarning
+from rootling.exceptions import ChoiceError, Issue, RootlingWarning, SmallSampleWarning, StrengthWarning
 from rootling.models import Model
 from rootling.rates import TakeRates
 from rootling.tables import Association
@@ -131,6 +131,13 @@ def load_trial(
     return Trial(_core.trial.from_stream(given.frame, given.source, options))
 
 
+def _again(frame: pl.DataFrame, source: str, options: dict[str, Any]) -> Trial:
+    """A trial that was pickled: the same columns, checked with the same options; its cautions were given before."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RootlingWarning)
+        return Trial(_core.trial.from_stream(frame, source, options))
+
+
 class Design(Figures):
     """The design as recorded: the unit, balance, nesting, and what cannot be tested."""
 
@@ -158,6 +165,9 @@ class Trial:
 
     def __setattr__(self, name: str, value: object) -> None:
         raise AttributeError("a trial cannot be changed; load it again")
+
+    def __reduce__(self) -> Any:
+        return _again, (self.frame, self._core.source, self._core.options)
 
     @property
     def issues(self) -> tuple[Issue, ...]:
@@ -214,6 +224,12 @@ class Trial:
         names = own_names([name for name, _ in columns])
         return pl.DataFrame({name: values for name, (_, values) in zip(names, columns, strict=True)})
 
+    def _unit_of(self, column: str) -> str | None:
+        """The unit of the declared strength, when this is its column."""
+        options = self._core.options
+        named = options["strength_column"] or "strength"
+        return None if options["strength"] is None or column != named else str(options["strength"]["unit"])
+
     def _shown_with(self) -> dict[str, Any]:
         return {"trial": self}
 
@@ -230,7 +246,8 @@ class Trial:
         Parameters
         ----------
         by : str or list of str, optional
-            Columns whose levels get a rate each; all treatments when left out.
+            Columns whose levels get a rate each; all treatments when left out. An empty list is refused: one rate over
+            different treatments answers no question.
         level : float
             Confidence level, a proportion.
         method : str, optional
@@ -250,6 +267,8 @@ class Trial:
         >>> trial.take_rates(by="strength").table().height
         2
         """
+        if by is not None and not _listed(by):
+            raise ChoiceError("by names no column; leave it out for every combination of treatments, or name columns")
         options = {"level": level, "method": method, "trays": trays}
         return TakeRates(
             _core.rates.take_rates(self._core, list(dict.fromkeys(_listed(by))), options), self._shown_with()
@@ -399,7 +418,8 @@ class Trial:
     def __repr__(self) -> str:
         lines = [repr(self.design)]
         if self.set_aside:
-            lines.append(f"{len(self.set_aside)} row(s) set aside; see .set_aside")
+            count = len(self.set_aside)
+            lines.append(f"{count} {'row' if count == 1 else 'rows'} set aside; see .set_aside")
         lines += [f"! {note.text}" for note in self.notes]
         return "\n".join(lines)
 

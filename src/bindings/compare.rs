@@ -2,7 +2,7 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{Whole, count, from_python, to_python};
+use super::convert::{Level, Name, Whole, count, from_python, to_python};
 use super::run::detached;
 use super::trial::PyTrial;
 use crate::compare;
@@ -15,12 +15,12 @@ fn difference<'py>(
     stuck_1: Whole,
     rooted_2: Whole,
     stuck_2: Whole,
-    method: &str,
-    level: f64,
+    method: Name,
+    level: Level,
 ) -> PyResult<Bound<'py, PyAny>> {
     to_python(
         py,
-        &compare::difference(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.parse()?, level)?,
+        &compare::difference(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.0.parse()?, level.0)?,
     )
 }
 
@@ -31,10 +31,13 @@ fn ratio<'py>(
     stuck_1: Whole,
     rooted_2: Whole,
     stuck_2: Whole,
-    method: &str,
-    level: f64,
+    method: Name,
+    level: Level,
 ) -> PyResult<Bound<'py, PyAny>> {
-    to_python(py, &compare::ratio(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.parse()?, level)?)
+    to_python(
+        py,
+        &compare::ratio(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.0.parse()?, level.0)?,
+    )
 }
 
 #[pyfunction]
@@ -44,12 +47,12 @@ fn odds_ratio<'py>(
     stuck_1: Whole,
     rooted_2: Whole,
     stuck_2: Whole,
-    method: &str,
-    level: f64,
+    method: Name,
+    level: Level,
 ) -> PyResult<Bound<'py, PyAny>> {
     to_python(
         py,
-        &compare::odds_ratio(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.parse()?, level)?,
+        &compare::odds_ratio(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.0.parse()?, level.0)?,
     )
 }
 

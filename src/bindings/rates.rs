@@ -3,7 +3,7 @@
 use numpy::{PyArray1, PyReadonlyArray1, ToPyArray};
 use pyo3::prelude::*;
 
-use super::convert::{Whole, count, from_python, to_python};
+use super::convert::{Level, Name, Whole, count, from_python, to_python};
 use super::errors::CountError;
 use super::run::quietly;
 use super::trial::PyTrial;
@@ -16,10 +16,10 @@ fn interval<'py>(
     py: Python<'py>,
     rooted: Whole,
     stuck: Whole,
-    method: &str,
-    level: f64,
+    method: Name,
+    level: Level,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let found = rates::interval(count(&rooted, &stuck)?, method.parse()?, level)?;
+    let found = rates::interval(count(&rooted, &stuck)?, method.0.parse()?, level.0)?;
     to_python(py, &found)
 }
 
@@ -28,12 +28,12 @@ fn interval_many<'py>(
     py: Python<'py>,
     rooted: PyReadonlyArray1<'py, i64>,
     stuck: PyReadonlyArray1<'py, i64>,
-    method: &str,
-    level: f64,
+    method: Name,
+    level: Level,
 ) -> PyResult<Triple<'py>> {
     let (rooted, stuck) = (whole_numbers(&rooted)?, whole_numbers(&stuck)?);
-    let method = method.parse()?;
-    let found = quietly(py, || rates::interval_many(&rooted, &stuck, method, level))?;
+    let method = method.0.parse()?;
+    let found = quietly(py, || rates::interval_many(&rooted, &stuck, method, level.0))?;
     Ok((found.value.to_pyarray(py), found.conf_low.to_pyarray(py), found.conf_high.to_pyarray(py)))
 }
 

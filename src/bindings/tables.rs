@@ -19,6 +19,11 @@ fn fisher<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyA
 }
 
 #[pyfunction]
+fn three_way<'py>(py: Python<'py>, table: [[[u64; 2]; 2]; 2]) -> PyResult<Bound<'py, PyAny>> {
+    to_python(py, &tables::three_way(&table)?)
+}
+
+#[pyfunction]
 fn association<'py>(
     py: Python<'py>,
     trial: &PyTrial,
@@ -34,5 +39,6 @@ fn association<'py>(
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(chi_square, module)?)?;
     module.add_function(wrap_pyfunction!(fisher, module)?)?;
+    module.add_function(wrap_pyfunction!(three_way, module)?)?;
     module.add_function(wrap_pyfunction!(association, module)?)
 }

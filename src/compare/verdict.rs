@@ -263,11 +263,12 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
 }
 
 fn methods(found: &Comparison) -> String {
-    let percent = numbers::percent(found.level);
+    let percent = numbers::confidence(found.level);
     if !counted(found) {
         return format!(
             "The take rates of two levels of {} were compared by the difference of proportions with its {percent} interval ({}) and Fisher's exact test (two-sided, by summing tables not more probable than the observed one); cuttings were treated as independent.",
-            found.factor, found.method
+            found.factor,
+            references::spoken(&found.method)
         );
     }
     let draws = match found.randomisation.as_ref().map(|test| test.drawn) {
@@ -280,9 +281,9 @@ fn methods(found: &Comparison) -> String {
         format!(" within {}, weighted by n1 n2 / (n1 + n2),", join(&found.within))
     };
     let icc = found.spread.map_or(0.0, |spread| spread.icc);
-    let dof = found.dof.map(numbers::number).unwrap_or_default();
+    let dof = found.dof.map(numbers::degrees_of_freedom).unwrap_or_default();
     format!(
-        "The experimental unit was the {unit}. The take rates of two levels of {} were compared{places} by a score statistic on effective numbers of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between {unit}s within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events). The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof} degrees of freedom; so do the limits of the ratio and of the odds ratio. Beside it stands a two-sided randomisation test on the rates per {unit}, over {draws}.",
+        "The experimental unit was the {unit}. The take rates of two levels of {} were compared{places} by a score statistic on effective numbers of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between {unit}s within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events). The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio. Beside it stands a two-sided randomisation test on the rates per {unit}, over {draws}.",
         found.factor,
         numbers::number(icc),
         if found.within.is_empty() { "" } else { " with places taken out" },
@@ -291,8 +292,8 @@ fn methods(found: &Comparison) -> String {
 }
 
 fn cited(found: &Comparison) -> Vec<String> {
-    let cited: &[&str] = if counted(found) {
-        &[
+    let mut cited = if counted(found) {
+        vec![
             references::MIETTINEN_NURMINEN_1985,
             references::MANTEL_HAENSZEL_1959,
             references::DONNER_KLAR_2000,
@@ -301,7 +302,11 @@ fn cited(found: &Comparison) -> Vec<String> {
             references::HURLBERT_1984,
         ]
     } else {
-        &[references::MIETTINEN_NURMINEN_1985, references::KOOPMAN_1984, references::FISHER_1935]
+        let own = references::of_method(&found.method);
+        [own, &[references::KOOPMAN_1984, references::CORNFIELD_1956, references::FISHER_1935]].concat()
     };
-    cited.iter().map(|one| (*one).to_owned()).collect()
+    if found.margin.is_some() {
+        cited.push(references::SCHUIRMANN_1987);
+    }
+    cited.into_iter().map(str::to_owned).collect()
 }

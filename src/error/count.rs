@@ -66,7 +66,7 @@ pub enum CountError {
         index: usize,
     },
     /// Too few trays for any inference.
-    #[error("{name} has {found} tray(s); at least {needed} are needed to see how trays differ")]
+    #[error("{name} has {found} {}; at least {needed} are needed to see how trays differ", if *.found == 1 { "tray" } else { "trays" })]
     TooFewTrays {
         /// Treatment.
         name: String,

@@ -200,7 +200,8 @@ impl Frame {
     /// Rooted, stuck and row of every unit, or of every row as a whole.
     #[must_use]
     pub fn counts(&self, apart: bool) -> Vec<Tally> {
-        let tally = |((rooted, stuck), row): ((&f64, &f64), usize)| Tally { rooted: *rooted, stuck: *stuck, row, times: 1.0 };
+        let tally =
+            |((rooted, stuck), row): ((&f64, &f64), usize)| Tally { rooted: *rooted, stuck: *stuck, row, times: 1.0 };
         if !apart {
             return self.data.rooted.iter().zip(&self.data.stuck).zip(0..).map(tally).collect();
         }

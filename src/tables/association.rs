@@ -7,7 +7,7 @@ use crate::compare::column;
 use crate::error::{CountError, Result};
 use crate::estimate::TestResult;
 use crate::math::distributions::{chi_squared, fisher_f};
-use crate::rates::{Arm, TraySpread, TraysUse, arm_of, cells, tray_spread};
+use crate::rates::{Arm, TakeRate, TakeRatesOptions, TraySpread, TraysUse, arm_of, cells, take_rates, tray_spread};
 use crate::report::{numbers, references};
 use crate::tables::counts::{ContingencyTable, chi_square, fisher};
 use crate::trial::{Factor, UnitKind, Units};
@@ -40,6 +40,10 @@ pub struct Association {
     pub factor: String,
     /// All tests.
     pub tests: Vec<AssociationTest>,
+    /// Columns that `rates` are by: the treatment, after the column to stay within.
+    pub by: Vec<String>,
+    /// The take rates that the tests are about.
+    pub rates: Vec<TakeRate>,
     /// The leading P value over all strata: the smallest, without adjustment.
     pub p_value: Option<f64>,
 }
@@ -115,7 +119,11 @@ pub fn association(units: &Units, factor: &str, options: &AssociationOptions) ->
         .filter(|one| one.counts == lead && matches!(one.test.method.as_str(), "donner" | "pearson"))
         .map(|one| one.test.p_value)
         .min_by(f64::total_cmp);
-    let figures = Association { factor: treatment.name.clone(), tests, p_value };
+    let by: Vec<String> = within.iter().chain([&treatment]).map(|one| one.name.clone()).collect();
+    let names: Vec<&str> = by.iter().map(String::as_str).collect();
+    let asked = TakeRatesOptions { trays: options.trays, ..TakeRatesOptions::default() };
+    let rates = take_rates(units, &names, &asked)?.figures.rates;
+    let figures = Association { factor: treatment.name.clone(), tests, by, rates, p_value };
     Ok(answer(figures, units, options, spread.as_ref()))
 }
 

@@ -13,6 +13,8 @@ mod support;
 
 mod compare;
 mod effects;
+mod errors;
+mod issues;
 mod models;
 mod rates;
 mod report;

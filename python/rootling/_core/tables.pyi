@@ -4,13 +4,16 @@ from typing import Any
 
 from .trial import Trial
 
-__all__ = ["association", "chi_square", "fisher"]
+__all__ = ["association", "chi_square", "fisher", "three_way"]
 
 def chi_square(table: list[list[int]]) -> dict[str, Any]:
     """Chi-square family of a table."""
 
 def fisher(table: list[list[int]]) -> dict[str, Any]:
     """Exact test of a 2 x 2 table."""
+
+def three_way(table: list[list[list[int]]]) -> dict[str, Any]:
+    """No three-factor interaction in a 2 x 2 x 2 table."""
 
 def association(trial: Trial, factor: str, options: dict[str, Any]) -> dict[str, Any]:
     """A treatment against rooting."""
