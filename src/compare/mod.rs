@@ -6,7 +6,7 @@ mod trays;
 pub mod two_rates;
 mod verdict;
 
-pub use permutation::{MOST_ENUMERATED, Randomisation, Stratum, randomisation_test};
+pub use permutation::*;
 pub(crate) use strengths::column;
 pub use strengths::{CompareOptions, Comparison, strengths};
 pub use trays::{TrayTest, pooled_t, stratified_t, tray_difference, welch_t};
