@@ -1,11 +1,13 @@
 //! Two rates compared: from plain counts ([`two_rates`]) and from trays ([`strengths`]).
 
+mod all_levels;
 mod permutation;
 mod strengths;
 mod trays;
 pub mod two_rates;
 mod verdict;
 
+pub use all_levels::{AllComparisons, AllOptions, PairComparison, all_levels};
 pub use permutation::*;
 pub(crate) use strengths::column;
 pub use strengths::{CompareOptions, Comparison, strengths};

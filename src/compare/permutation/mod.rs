@@ -10,5 +10,7 @@ mod two;
 pub use answer::{RandomisationOptions, RandomisedDifference, randomisation};
 pub use dealing::MOST_ENUMERATED;
 pub use interval::{RandomisationInterval, randomisation_interval};
-pub use several::{SeveralRandomisation, TreatmentStratum, randomisation_test_of_several};
+pub use several::{
+    SeveralRandomisation, TrayRateTest, TreatmentStratum, randomisation_test_of_several, tray_rate_test,
+};
 pub use two::{Randomisation, Stratum, randomisation_test};

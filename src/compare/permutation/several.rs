@@ -26,17 +26,22 @@ pub struct TreatmentStratum {
     pub treatments: Vec<usize>,
 }
 
-/// The outcome of a randomisation test of several treatments.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct SeveralRandomisation {
-    /// F: mean square of treatments within strata over the residual mean square; infinite without residual spread.
+/// The F test of treatments on tray rates within strata.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TrayRateTest {
+    /// F: mean square of treatments within strata over the residual mean square; not finite without residual spread.
     pub statistic: f64,
     /// Independent treatment contrasts.
     pub dof: f64,
     /// Trays less strata less `dof`.
     pub dof_denominator: f64,
-    /// P value of F by the F distribution, for rates that are normal about additive strata and treatments.
-    pub p_value_f: f64,
+    /// P value by the F distribution; `None` without residual spread.
+    pub p_value: Option<f64>,
+}
+
+/// The outcome of a randomisation test of several treatments.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SeveralRandomisation {
     /// P value: share of assignments with F at least as large.
     pub p_value: f64,
     /// No outcome can have a smaller P value with these trays, by the design alone.
@@ -193,12 +198,68 @@ impl Walk<'_> {
     }
 }
 
+/// All that stays as it is when trays are dealt anew, and the observed treatment sum of squares.
+struct Layout {
+    decks: Vec<Deck>,
+    form: Form,
+    treatments: usize,
+    /// Sum of squares within strata.
+    whole: f64,
+    /// Sum of squares of treatments.
+    square: f64,
+    dof_denominator: f64,
+}
+
+impl Layout {
+    fn new(strata: &[TreatmentStratum]) -> Option<Self> {
+        let decks = decks(strata);
+        let treatments = strata.iter().flat_map(|one| &one.treatments).max().map_or(0, |most| most + 1);
+        let form = Form::new(&decks, treatments);
+        if form.kept.is_empty() {
+            return None;
+        }
+        let trays: usize = decks.iter().map(|deck| deck.rates.len()).sum();
+        let whole = decks.iter().map(|deck| dot(&deck.rates, &deck.rates)).sum();
+        let mut totals = vec![0.0; treatments];
+        decks.iter().for_each(|deck| deck.add(&mut totals));
+        let square = form.square(&totals, &mut Vec::new());
+        let dof_denominator = trays as f64 - decks.len() as f64 - form.kept.len() as f64;
+        Some(Self { decks, form, treatments, whole, square, dof_denominator })
+    }
+
+    fn test(&self) -> TrayRateTest {
+        let dof = self.form.kept.len() as f64;
+        let residual = (self.whole - self.square).max(0.0);
+        let statistic = (self.square / dof) / (residual / self.dof_denominator);
+        // A residual of rounding leaves no F.
+        let spread = self.dof_denominator >= 1.0 && residual > 1e-20 + 1e-12 * self.whole;
+        let p_value = spread.then(|| fisher_f::sf(statistic, dof, self.dof_denominator));
+        TrayRateTest { statistic, dof, dof_denominator: self.dof_denominator, p_value }
+    }
+}
+
+/// F test of treatments on tray rates in the least-squares fit of additive strata and treatments; for two treatments the square
+/// of the t test within strata. `None` when no stratum holds two treatments.
+///
+/// # References
+/// Searle SR (1971), Linear Models, Wiley, chapter 7; Donner A, Klar N (2000), chapter 6.
+///
+/// ```
+/// use rootling::compare::{TreatmentStratum, tray_rate_test};
+/// let trays = TreatmentStratum { rates: vec![0.1, 0.2, 0.5, 0.6, 0.8, 0.9], treatments: vec![0, 0, 1, 1, 2, 2] };
+/// assert!(tray_rate_test(&[trays]).is_some_and(|test| test.dof == 2.0 && test.dof_denominator == 3.0));
+/// ```
+#[must_use]
+pub fn tray_rate_test(strata: &[TreatmentStratum]) -> Option<TrayRateTest> {
+    Layout::new(strata).map(|layout| layout.test())
+}
+
 /// Tests whether several treatments differ, by re-dealing trays to treatments within each stratum.
 ///
-/// The statistic is F of treatments in the least-squares fit of additive strata and treatments to the tray rates; since the
-/// spread within strata stays as it is, that is the treatment sum of squares. Enumeration and drawing as in
-/// [`super::randomisation_test`], which it equals for two treatments. Treatments with the same trays in every stratum can change
-/// names without changing F: that sets `smallest_p`. `None` when no stratum holds two treatments.
+/// The statistic is F of [`tray_rate_test`]; since the spread within strata stays as it is, that is the treatment sum of
+/// squares. Enumeration and drawing as in [`super::randomisation_test`], which it equals for two treatments. Treatments with
+/// the same trays in every stratum can change names without changing F: that sets `smallest_p`. `None` when no stratum holds two
+/// treatments.
 ///
 /// # Errors
 /// [`crate::Error::Interrupted`] when stopped.
@@ -220,45 +281,24 @@ pub fn randomisation_test_of_several(
     (seed, draws): (u64, u64),
     control: &Control,
 ) -> Result<Option<SeveralRandomisation>> {
-    let decks = decks(strata);
-    let treatments = strata.iter().flat_map(|one| &one.treatments).max().map_or(0, |most| most + 1);
-    let form = Form::new(&decks, treatments);
-    let dof = form.kept.len() as f64;
-    if form.kept.is_empty() {
-        return Ok(None);
-    }
-    let trays: usize = decks.iter().map(|deck| deck.rates.len()).sum();
-    let whole: f64 = decks.iter().map(|deck| dot(&deck.rates, &deck.rates)).sum();
-    let mut totals = vec![0.0; treatments];
-    decks.iter().for_each(|deck| deck.add(&mut totals));
-    let square = form.square(&totals, &mut Vec::new());
-    let dof_denominator = (trays - decks.len()) as f64 - dof;
-    let residual = (whole - square).max(0.0);
-    let statistic = (square / dof) / (residual / dof_denominator);
-    let assignments: f64 = decks.iter().map(Deck::assignments).product();
-    // A residual of rounding leaves no F.
-    let p_value_f = if dof_denominator < 1.0 || residual <= 1e-20 + 1e-12 * whole {
-        f64::NAN
+    let Some(layout) = Layout::new(strata) else { return Ok(None) };
+    let assignments: f64 = layout.decks.iter().map(Deck::assignments).product();
+    let (p_value, by_design, drawn) = if layout.dof_denominator < 1.0 {
+        // F is the same whatever the assignment.
+        (1.0, 1.0, None)
     } else {
-        fisher_f::sf(statistic, dof, dof_denominator)
+        let by_design = namings(&layout.decks, layout.treatments) / assignments;
+        if assignments <= MOST_ENUMERATED as f64 {
+            (enumerated(&layout, control)?, by_design, None)
+        } else {
+            let all = (draws + 1) as f64;
+            let hits = drawn_hits(&layout, (seed, draws), control)?;
+            ((hits + 1) as f64 / all, by_design.max(1.0 / all), Some(draws))
+        }
     };
-    let far = square - 1e-10 * whole;
-    let (p_value, drawn) = if dof_denominator < 1.0 {
-        (1.0, None)
-    } else if assignments <= MOST_ENUMERATED as f64 {
-        (enumerated(&decks, &form, far, treatments, control)?, None)
-    } else {
-        let hits = drawn_hits(&decks, &form, far, (seed, draws), control)?;
-        ((hits + 1) as f64 / (draws + 1) as f64, Some(draws))
-    };
-    let by_design = if dof_denominator < 1.0 { 1.0 } else { namings(&decks, treatments) / assignments };
     Ok(Some(SeveralRandomisation {
-        statistic,
-        dof,
-        dof_denominator,
-        p_value_f,
         p_value,
-        smallest_p: drawn.map_or(by_design, |draws| by_design.max(1.0 / (draws + 1) as f64)),
+        smallest_p: by_design,
         assignments,
         drawn,
         std_error: drawn.map(|draws| monte_carlo_error(p_value, draws)),
@@ -283,12 +323,17 @@ fn namings(decks: &[Deck], treatments: usize) -> f64 {
     ways
 }
 
-fn enumerated(decks: &[Deck], form: &Form, far: f64, treatments: usize, control: &Control) -> Result<f64> {
-    let dealt = decks.iter().filter(|deck| deck.hands.len() > 1);
+/// A treatment sum of squares from here on counts as at least the observed one.
+fn far(layout: &Layout) -> f64 {
+    layout.square - 1e-10 * layout.whole
+}
+
+fn enumerated(layout: &Layout, control: &Control) -> Result<f64> {
+    let dealt = layout.decks.iter().filter(|deck| deck.hands.len() > 1);
     let parts: Vec<(&Deck, Vec<f64>)> =
         dealt.map(|deck| Ok((deck, deck.enumerate(control)?))).collect::<Result<_>>()?;
-    let mut count = Count { form, far, hits: 0, all: 0, kept: Vec::new(), control };
-    count.deal(&parts, &vec![0.0; treatments])?;
+    let mut count = Count { form: &layout.form, far: far(layout), hits: 0, all: 0, kept: Vec::new(), control };
+    count.deal(&parts, &vec![0.0; layout.treatments])?;
     Ok(count.hits as f64 / count.all as f64)
 }
 
@@ -306,7 +351,7 @@ impl Count<'_> {
     fn deal(&mut self, parts: &[(&Deck, Vec<f64>)], totals: &[f64]) -> Result<()> {
         let Some(((deck, sums), others)) = parts.split_first() else {
             self.all += 1;
-            if self.all % 1024 == 0 {
+            if self.all.is_multiple_of(1024) {
                 self.control.step()?;
             }
             self.hits += u64::from(self.form.square(totals, &mut self.kept) >= self.far);
@@ -326,21 +371,14 @@ impl Count<'_> {
     }
 }
 
-fn drawn_hits(
-    decks: &[Deck],
-    form: &Form,
-    far: f64,
-    (seed, draws): (u64, u64),
-    control: &Control,
-) -> Result<u64> {
-    let decks: Vec<&Deck> = decks.iter().filter(|deck| deck.hands.len() > 1).collect();
+fn drawn_hits(layout: &Layout, (seed, draws): (u64, u64), control: &Control) -> Result<u64> {
+    let decks: Vec<&Deck> = layout.decks.iter().filter(|deck| deck.hands.len() > 1).collect();
     let trays: usize = decks.iter().map(|deck| deck.rates.len()).sum();
-    let treatments = form.kept.iter().chain(decks.iter().flat_map(|deck| deck.hands.iter().map(|hand| &hand.0))).max();
-    let treatments = treatments.map_or(0, |most| most + 1);
+    let far = far(layout);
     let chunk = |chunk: u64| -> Result<u64> {
         let mut random = rng::stream(seed, chunk);
         let mut dealt: Vec<Deck> = decks.iter().map(|deck| (*deck).clone()).collect();
-        let (mut totals, mut kept) = (vec![0.0; treatments], Vec::new());
+        let (mut totals, mut kept) = (vec![0.0; layout.treatments], Vec::new());
         let (mut hits, mut since) = (0, LOOK_EVERY);
         for _ in 0..CHUNK.min(draws - chunk * CHUNK) {
             since += trays;
@@ -354,7 +392,7 @@ fn drawn_hits(
                 rng::deal(&mut random, &mut deck.rates, n);
                 deck.add(&mut totals);
             }
-            hits += u64::from(form.square(&totals, &mut kept) >= far);
+            hits += u64::from(layout.form.square(&totals, &mut kept) >= far);
         }
         Ok(hits)
     };
