@@ -10,8 +10,8 @@ use crate::estimate::TestResult;
 use crate::math::distributions::chi_squared;
 use crate::rates::{Arm, TraySpread, TraysUse, arm_of, cells};
 use crate::report::{numbers, references, whole};
-use crate::tables::tray_tests::{Randomised, chosen};
 use crate::tables::counts::{ContingencyTable, chi_square, fisher};
+use crate::tables::tray_tests::{Randomised, chosen};
 use crate::trial::{Factor, UnitKind, Units};
 
 /// Options of [`association`].
@@ -129,25 +129,21 @@ pub fn association(
         None => vec![(None, everything)],
         Some(other) => cells(units, &everything, &[other])
             .into_iter()
-            .map(|(codes, members)| {
-                (codes.first().and_then(|code| other.levels.get(*code as usize)).cloned(), members)
-            })
+            .map(|(codes, members)| (codes.first().and_then(|code| other.levels.get(*code as usize)).cloned(), members))
             .collect(),
     };
     let mut tests = Vec::new();
     let (mut smallest_p, mut std_error) = (None::<f64>, None::<f64>);
     for (name, members) in parts {
-        let add = |counts: &str, test: TestResult| AssociationTest {
-            stratum: name.clone(),
-            counts: counts.to_owned(),
-            test,
-        };
+        let add =
+            |counts: &str, test: TestResult| AssociationTest { stratum: name.clone(), counts: counts.to_owned(), test };
         if let Some(randomised) = &randomised {
             let found = randomised.tests(units, treatment, &members, options, control)?;
             tests.extend(found.tests.into_iter().map(|test| add("trays", test)));
             if let Some(dealt) = found.randomisation {
                 smallest_p = Some(smallest_p.map_or(dealt.smallest_p, |known| known.min(dealt.smallest_p)));
-                std_error = dealt.std_error.map(|error| std_error.map_or(error, |known| known.max(error))).or(std_error);
+                std_error =
+                    dealt.std_error.map(|error| std_error.map_or(error, |known| known.max(error))).or(std_error);
             }
         }
         tests.extend(by_cuttings(units, treatment, &members)?.into_iter().map(|test| add("cuttings", test)));
@@ -268,7 +264,12 @@ fn sentence(figures: &Association, units: &Units, spread: Option<&TraySpread>) -
         .map(|one| {
             let place = one.stratum.as_ref().map(|name| format!(" at {name}")).unwrap_or_default();
             let verdict = if one.test.p_value <= 0.05 { "the take depends on" } else { "no dependence is shown on" };
-            format!("{verdict} {}{place} ({}, {})", figures.factor, basis(&one.test), numbers::p_value(one.test.p_value))
+            format!(
+                "{verdict} {}{place} ({}, {})",
+                figures.factor,
+                basis(&one.test),
+                numbers::p_value(one.test.p_value)
+            )
         })
         .collect();
     if parts.is_empty() {
@@ -330,12 +331,7 @@ fn design_notes(figures: &Association, spread: &TraySpread) -> Vec<Note> {
     notes
 }
 
-fn notes(
-    figures: &Association,
-    units: &Units,
-    options: &AssociationOptions,
-    spread: Option<&TraySpread>,
-) -> Vec<Note> {
+fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spread: Option<&TraySpread>) -> Vec<Note> {
     let mut notes = spread.map(|spread| design_notes(figures, spread)).unwrap_or_default();
     if let Some(why) = &figures.withheld {
         let text = format!("No test: {why}. Repeat the trial in other places or times.");
@@ -370,7 +366,10 @@ fn methods(figures: &Association, spread: Option<&TraySpread>) -> String {
                 "tray-rates" => {
                     "an F test on the rates per unit within blocks and other treatments, with one spread".to_owned()
                 }
-                "randomisation" => "a randomisation test of F on the rates per unit, dealt anew within blocks and other treatments".to_owned(),
+                "randomisation" => {
+                    "a randomisation test of F on the rates per unit, dealt anew within blocks and other treatments"
+                        .to_owned()
+                }
                 "donner" => format!(
                     "a chi-square statistic whose counts are divided by the correction factor 1 + (m - 1) icc (Donner), with the intraclass correlation ({}) by analysis of variance and not below 0, judged by F on that chi-square over its degrees of freedom with {} in the denominator",
                     numbers::number(spread.icc),
@@ -386,7 +385,10 @@ fn methods(figures: &Association, spread: Option<&TraySpread>) -> String {
                     whole(spread.dof as u64, "degree of freedom", "degrees of freedom")
                 ),
             };
-            format!("The experimental unit was the {}. Dependence of rooting on {} was tested by {how}.", figures.unit, figures.factor)
+            format!(
+                "The experimental unit was the {}. Dependence of rooting on {} was tested by {how}.",
+                figures.unit, figures.factor
+            )
         }
         None => format!(
             "Dependence of rooting on {} was tested by Pearson's chi-square, the likelihood-ratio chi-square and, in 2 x 2 tables, Fisher's exact test; cuttings were treated as independent.",

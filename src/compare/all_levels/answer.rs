@@ -105,11 +105,9 @@ fn sentence(found: &AllComparisons, adjust: Adjustment, units: &Units) -> String
         _ => "",
     };
     let family = match &found.against {
-        Some(level) => format!(
-            "{} of {} with {level}",
-            whole(found.pairs.len() as u64, "comparison", "comparisons"),
-            found.factor
-        ),
+        Some(level) => {
+            format!("{} of {} with {level}", whole(found.pairs.len() as u64, "comparison", "comparisons"), found.factor)
+        }
         None => format!("{} of levels of {}", whole(found.pairs.len() as u64, "pair", "pairs"), found.factor),
     };
     if found.n_tests == 0 {
@@ -163,10 +161,10 @@ fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<
         ));
     }
     if around.curve {
-        notes.push(Note::new("curve_first", format!(
-            "The levels of {} are numbers: a curve over them says more than pairs of levels.",
-            found.factor
-        )));
+        notes.push(Note::new(
+            "curve_first",
+            format!("The levels of {} are numbers: a curve over them says more than pairs of levels.", found.factor),
+        ));
     }
     if found.n_tests < found.pairs.len() as u64 {
         notes.push(Note::new(

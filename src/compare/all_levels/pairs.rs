@@ -111,7 +111,9 @@ pub fn all_levels(
         let code = code_of(other, value)?;
         kept.retain(|unit| other.codes.get(*unit) == Some(&code));
     }
-    let held = |level: &String| kept.iter().any(|unit| treatment.codes.get(*unit).map(|code| name(*code)).as_ref() == Some(level));
+    let held = |level: &String| {
+        kept.iter().any(|unit| treatment.codes.get(*unit).map(|code| name(*code)).as_ref() == Some(level))
+    };
     let present: Vec<String> =
         treatment.levels.iter().filter(|level| held(level) || Some(*level) == against.as_ref()).cloned().collect();
     if present.len() < 2 {

@@ -90,8 +90,7 @@ fn gather(first: &[f64], second: &[f64], options: &RandomisationOptions) -> Resu
             );
         }
         for (rate, label) in rates.iter().zip(labels) {
-            let stratum =
-                found.entry(label).or_insert_with(|| Stratum { rates: Vec::new(), second: Vec::new() });
+            let stratum = found.entry(label).or_insert_with(|| Stratum { rates: Vec::new(), second: Vec::new() });
             stratum.rates.push(*rate);
             stratum.second.push(side);
         }
@@ -121,9 +120,7 @@ pub fn randomisation(
     control: &Control,
 ) -> Result<Answer<RandomisedDifference>> {
     if !(1..=1_000_000_000).contains(&options.draws) {
-        return Err(
-            CountError::OutOfRange { name: "draws", value: options.draws as f64, low: 1.0, high: 1e9 }.into()
-        );
+        return Err(CountError::OutOfRange { name: "draws", value: options.draws as f64, low: 1.0, high: 1e9 }.into());
     }
     let strata = gather(first, second, options)?;
     let both = |stratum: &Stratum| stratum.second.iter().any(|side| *side) && stratum.second.iter().any(|side| !*side);
@@ -213,7 +210,10 @@ fn sentence(found: &RandomisedDifference) -> String {
 fn reach(found: &RandomisedDifference) -> Option<Note> {
     let alpha = 1.0 - found.level;
     let say = |code: &str, whose: &str, smallest: f64| {
-        let text = format!("{whose} could give a P value below {}; more trays are needed for a claim.", numbers::number(smallest));
+        let text = format!(
+            "{whose} could give a P value below {}; more trays are needed for a claim.",
+            numbers::number(smallest)
+        );
         Some(Note::new(code, text))
     };
     if found.smallest_p > alpha {

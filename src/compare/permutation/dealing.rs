@@ -70,7 +70,8 @@ pub(super) fn mean(values: &[f64]) -> f64 {
 
 impl Urns {
     pub(super) fn new(strata: &[Stratum]) -> Self {
-        let mut made = Self { urns: Vec::new(), assignments: 1.0, observed: Pull::default(), slack: 0.0, symmetric: true };
+        let mut made =
+            Self { urns: Vec::new(), assignments: 1.0, observed: Pull::default(), slack: 0.0, symmetric: true };
         for stratum in strata {
             let n = stratum.rates.len().min(stratum.second.len());
             let second = stratum.second.iter().take(n).filter(|second| **second).count();

@@ -93,8 +93,12 @@ impl Form {
 fn decks(strata: &[TreatmentStratum]) -> Vec<Deck> {
     let deck = |stratum: &TreatmentStratum| {
         let middle = mean(&stratum.rates);
-        let mut trays: Vec<(usize, f64)> =
-            stratum.treatments.iter().zip(&stratum.rates).map(|(treatment, rate)| (*treatment, rate - middle)).collect();
+        let mut trays: Vec<(usize, f64)> = stratum
+            .treatments
+            .iter()
+            .zip(&stratum.rates)
+            .map(|(treatment, rate)| (*treatment, rate - middle))
+            .collect();
         trays.sort_by_key(|tray| tray.0);
         let mut hands: Vec<(usize, usize)> = Vec::new();
         for (treatment, _) in &trays {
@@ -132,7 +136,8 @@ impl Deck {
     fn enumerate(&self, control: &Control) -> Result<Vec<f64>> {
         // The largest hand takes what the others leave, so the depth stays small.
         let largest = (0..self.hands.len()).max_by_key(|at| self.hands.get(*at).map_or(0, |hand| hand.1)).unwrap_or(0);
-        let order = self.hands.iter().enumerate().filter(|(at, _)| *at != largest).map(|(at, hand)| (at, hand.1)).collect();
+        let order =
+            self.hands.iter().enumerate().filter(|(at, _)| *at != largest).map(|(at, hand)| (at, hand.1)).collect();
         let sums = vec![0.0; self.hands.len()];
         let mut walk = Walk { order, largest, sums, found: Vec::new(), control };
         walk.hand(&self.rates, 0)?;

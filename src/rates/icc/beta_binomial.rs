@@ -15,8 +15,8 @@ const LARGEST_TRAY: u64 = 100_000;
 
 /// The likelihood is looked at here first, so that the higher of two peaks is found.
 const GRID: [f64; 25] = [
-    0.0, 1e-4, 3e-4, 1e-3, 2e-3, 4e-3, 7e-3, 0.012, 0.02, 0.03, 0.045, 0.065, 0.09, 0.12, 0.16, 0.21, 0.27, 0.34, 0.43, 0.53,
-    0.64, 0.76, 0.88, 0.97, 1.0,
+    0.0, 1e-4, 3e-4, 1e-3, 2e-3, 4e-3, 7e-3, 0.012, 0.02, 0.03, 0.045, 0.065, 0.09, 0.12, 0.16, 0.21, 0.27, 0.34, 0.43,
+    0.53, 0.64, 0.76, 0.88, 0.97, 1.0,
 ];
 
 /// The beta-binomial fit.
@@ -59,7 +59,8 @@ fn above(counts: &[u64]) -> Vec<f64> {
     let mut found = vec![0.0; usize::try_from(most).unwrap_or(0)];
     for count in counts {
         // Each count adds one factor to all places before it; here only to the last, summed up below.
-        if let Some(last) = count.checked_sub(1).and_then(|at| found.get_mut(usize::try_from(at).unwrap_or(usize::MAX))) {
+        if let Some(last) = count.checked_sub(1).and_then(|at| found.get_mut(usize::try_from(at).unwrap_or(usize::MAX)))
+        {
             *last += 1.0;
         }
     }
@@ -171,7 +172,8 @@ impl Likelihood<'_> {
     /// The highest point on the grid, made exact between its neighbours.
     fn highest(&self, grid: &[f64]) -> Result<f64> {
         let values: Vec<f64> = grid.iter().map(|rho| self.at(*rho).map(|found| found.0)).collect::<Result<_>>()?;
-        let best = (0..grid.len()).max_by(|a, b| values.get(*a).partial_cmp(&values.get(*b)).unwrap_or(std::cmp::Ordering::Less));
+        let best = (0..grid.len())
+            .max_by(|a, b| values.get(*a).partial_cmp(&values.get(*b)).unwrap_or(std::cmp::Ordering::Less));
         let at = best.unwrap_or(0);
         let rho = grid.get(at).copied().unwrap_or(0.0);
         let (before, after) = (at.checked_sub(1).and_then(|at| grid.get(at)), grid.get(at + 1));
@@ -243,7 +245,11 @@ impl Likelihood<'_> {
 /// assert!(found.conf_low < found.value && found.value < found.conf_high);
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn beta_binomial_correlation(arms: &[Arm], level: f64, control: &Control) -> Result<Option<BetaBinomialCorrelation>> {
+pub fn beta_binomial_correlation(
+    arms: &[Arm],
+    level: f64,
+    control: &Control,
+) -> Result<Option<BetaBinomialCorrelation>> {
     let arms: Vec<&Arm> = arms.iter().filter(|arm| !arm.stuck.is_empty()).collect();
     let largest = arms.iter().flat_map(|arm| &arm.stuck).max().copied().unwrap_or(0);
     let varies = arms.iter().any(|arm| arm.stuck.len() > 1 && arm.rate() > 0.0 && arm.rate() < 1.0);
@@ -264,8 +270,11 @@ pub fn beta_binomial_correlation(arms: &[Arm], level: f64, control: &Control) ->
     let top = likelihood.at(value)?.0;
     let drop = chi_squared::isf(1.0 - level, 1.0) / 2.0;
     let (conf_low, conf_high) = likelihood.limits(value, top, drop)?;
-    let coefficients: f64 =
-        arms.iter().flat_map(|arm| arm.rooted.iter().zip(&arm.stuck)).map(|(x, m)| ln_choose(*m as f64, *x as f64)).sum();
+    let coefficients: f64 = arms
+        .iter()
+        .flat_map(|arm| arm.rooted.iter().zip(&arm.stuck))
+        .map(|(x, m)| ln_choose(*m as f64, *x as f64))
+        .sum();
     let without = likelihood.at(0.0)?.0;
     let ratio = (2.0 * (top - without)).max(0.0);
     Ok(Some(BetaBinomialCorrelation {

@@ -11,8 +11,8 @@ use crate::answer::Answer;
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{Count, check_level};
-use crate::rates::clustered::{Arm, tray_spread};
 use crate::rates::arms;
+use crate::rates::clustered::{Arm, tray_spread};
 use crate::trial::{Factor, UnitKind, Units};
 
 /// How the correlation is estimated.
@@ -132,13 +132,18 @@ pub struct TrayCorrelation {
 /// assert!(found.figures.value > 0.0 && found.figures.design_effect > 1.0);
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn tray_correlation(arms: &[Arm], options: &CorrelationOptions, control: &Control) -> Result<Answer<TrayCorrelation>> {
+pub fn tray_correlation(
+    arms: &[Arm],
+    options: &CorrelationOptions,
+    control: &Control,
+) -> Result<Answer<TrayCorrelation>> {
     let level = check_level(options.level)?;
     let asked: CorrelationMethod = options.method.as_deref().unwrap_or("anova").parse()?;
     let arms: Vec<&Arm> = arms.iter().filter(|arm| !arm.stuck.is_empty()).collect();
     let arms: Vec<Arm> = arms.into_iter().cloned().collect();
     let refuse = |why: &'static str| CountError::NotDefined { what: "the tray correlation", why };
-    let spread = tray_spread(&arms).ok_or_else(|| refuse("no treatment has two trays; it takes trays treated alike"))?;
+    let spread =
+        tray_spread(&arms).ok_or_else(|| refuse("no treatment has two trays; it takes trays treated alike"))?;
     if arms.iter().flat_map(|arm| &arm.stuck).all(|stuck| *stuck < 2) {
         return Err(refuse("every tray holds a single cutting; count several per tray").into());
     }
