@@ -6,6 +6,8 @@
 //! `table.md` beside this file is the output of `ROOTLING_CALIBRATION=2000 cargo test --release --test calibration -- --nocapture`.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::print_stdout)]
 
+mod association;
+
 use rayon::prelude::*;
 use rootling::Count;
 use rootling::compare::{DifferenceMethod, Stratum, difference, pooled_t, randomisation_test, tray_difference};

@@ -3,6 +3,7 @@
 
 mod answer;
 mod dealing;
+mod form;
 mod interval;
 mod several;
 mod two;

@@ -1,14 +1,17 @@
 //! Randomisation test of several treatments by the F statistic of tray rates within strata.
 
+use std::collections::BTreeMap;
+
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::dealing::{MOST_ENUMERATED, choices, mean};
+use super::form::Form;
 use super::two::monte_carlo_error;
 use crate::control::Control;
 use crate::error::Result;
 use crate::math::distributions::fisher_f;
-use crate::math::linalg::{Qr, dot, quadratic};
+use crate::math::linalg::dot;
 use crate::math::rng;
 
 /// Draws that share one random stream.
@@ -56,38 +59,9 @@ pub struct SeveralRandomisation {
 
 /// A stratum ready for dealing: centred rates in the order of treatments, and how many trays each treatment has.
 #[derive(Debug, Clone)]
-struct Deck {
-    rates: Vec<f64>,
-    hands: Vec<(usize, usize)>,
-}
-
-/// The treatment sum of squares as a quadratic form in the treatment totals of centred rates; fixed under re-dealing.
-struct Form {
-    kept: Vec<usize>,
-    inverse: Vec<Vec<f64>>,
-}
-
-impl Form {
-    fn new(decks: &[Deck], treatments: usize) -> Self {
-        let mut columns: Vec<Vec<f64>> = vec![Vec::new(); treatments];
-        for deck in decks {
-            let n = deck.rates.len() as f64;
-            for (at, column) in columns.iter_mut().enumerate() {
-                let own = deck.hands.iter().find(|hand| hand.0 == at).map_or(0, |hand| hand.1) as f64;
-                for (treatment, size) in &deck.hands {
-                    column.extend(std::iter::repeat_n(f64::from(u8::from(*treatment == at)) - own / n, *size));
-                }
-            }
-        }
-        let qr = Qr::new(&columns, 1e-9);
-        Self { inverse: qr.covariance(), kept: qr.kept }
-    }
-
-    fn square(&self, totals: &[f64], kept: &mut Vec<f64>) -> f64 {
-        kept.clear();
-        kept.extend(self.kept.iter().map(|at| totals.get(*at).copied().unwrap_or(0.0)));
-        quadratic(&self.inverse, kept)
-    }
+pub(super) struct Deck {
+    pub(super) rates: Vec<f64>,
+    pub(super) hands: Vec<(usize, usize)>,
 }
 
 fn decks(strata: &[TreatmentStratum]) -> Vec<Deck> {
@@ -219,21 +193,18 @@ impl Layout {
     fn new(strata: &[TreatmentStratum]) -> Option<Self> {
         let decks = decks(strata);
         let treatments = strata.iter().flat_map(|one| &one.treatments).max().map_or(0, |most| most + 1);
-        let form = Form::new(&decks, treatments);
-        if form.kept.is_empty() {
-            return None;
-        }
+        let form = Form::new(&decks, treatments)?;
         let trays: usize = decks.iter().map(|deck| deck.rates.len()).sum();
         let whole = decks.iter().map(|deck| dot(&deck.rates, &deck.rates)).sum();
         let mut totals = vec![0.0; treatments];
         decks.iter().for_each(|deck| deck.add(&mut totals));
-        let square = form.square(&totals, &mut Vec::new());
-        let dof_denominator = trays as f64 - decks.len() as f64 - form.kept.len() as f64;
+        let square = form.square(&totals);
+        let dof_denominator = trays as f64 - decks.len() as f64 - form.dof() as f64;
         Some(Self { decks, form, treatments, whole, square, dof_denominator })
     }
 
     fn test(&self) -> TrayRateTest {
-        let dof = self.form.kept.len() as f64;
+        let dof = self.form.dof() as f64;
         let residual = (self.whole - self.square).max(0.0);
         let statistic = (self.square / dof) / (residual / self.dof_denominator);
         // A residual of rounding leaves no F.
@@ -244,7 +215,7 @@ impl Layout {
 }
 
 /// F test of treatments on tray rates in the least-squares fit of additive strata and treatments; for two treatments the square
-/// of the t test within strata. `None` when no stratum holds two treatments.
+/// of the t test within strata. `None` when no stratum holds two treatments, or beyond 2000 treatments in several strata.
 ///
 /// # References
 /// Searle SR (1971), Linear Models, Wiley, chapter 7; Donner A, Klar N (2000), chapter 6.
@@ -292,7 +263,7 @@ pub fn randomisation_test_of_several(
         // F is the same whatever the assignment.
         (1.0, 1.0, None)
     } else {
-        let by_design = namings(&layout.decks, layout.treatments) / assignments;
+        let by_design = if assignments.is_finite() { (namings(&layout.decks) / assignments).min(1.0) } else { 0.0 };
         if assignments <= MOST_ENUMERATED as f64 {
             (enumerated(&layout, control)?, by_design, None)
         } else {
@@ -311,21 +282,20 @@ pub fn randomisation_test_of_several(
 }
 
 /// In how many ways treatments with the same trays in every stratum can change names.
-fn namings(decks: &[Deck], treatments: usize) -> f64 {
-    let mut classes: std::collections::BTreeMap<Vec<usize>, f64> = Default::default();
-    let mut ways = 1.0;
-    for treatment in 0..treatments {
-        let size = |deck: &Deck| deck.hands.iter().find(|hand| hand.0 == treatment).map_or(0, |hand| hand.1);
-        let sizes: Vec<usize> = decks.iter().map(size).collect();
-        // Only where there is something to deal does a name matter.
-        if decks.iter().zip(&sizes).all(|(deck, size)| *size == 0 || *size == deck.rates.len()) {
-            continue;
+fn namings(decks: &[Deck]) -> f64 {
+    let mut sizes: BTreeMap<usize, Vec<(usize, usize)>> = BTreeMap::new();
+    // Only where there is something to deal does a name matter.
+    for (at, deck) in decks.iter().enumerate().filter(|(_, deck)| deck.hands.len() > 1) {
+        for (treatment, size) in &deck.hands {
+            sizes.entry(*treatment).or_default().push((at, *size));
         }
-        let seen = classes.entry(sizes).or_insert(0.0);
-        *seen += 1.0;
-        ways *= *seen;
     }
-    ways
+    let mut classes: BTreeMap<Vec<(usize, usize)>, f64> = BTreeMap::new();
+    sizes.into_values().fold(1.0, |ways, one| {
+        let seen = classes.entry(one).or_insert(0.0);
+        *seen += 1.0;
+        ways * *seen
+    })
 }
 
 /// A treatment sum of squares from here on counts as at least the observed one.
@@ -337,7 +307,7 @@ fn enumerated(layout: &Layout, control: &Control) -> Result<f64> {
     let dealt = layout.decks.iter().filter(|deck| deck.hands.len() > 1);
     let parts: Vec<(&Deck, Vec<f64>)> =
         dealt.map(|deck| Ok((deck, deck.enumerate(control)?))).collect::<Result<_>>()?;
-    let mut count = Count { form: &layout.form, far: far(layout), hits: 0, all: 0, kept: Vec::new(), control };
+    let mut count = Count { form: &layout.form, far: far(layout), hits: 0, all: 0, control };
     count.deal(&parts, &vec![0.0; layout.treatments])?;
     Ok(count.hits as f64 / count.all as f64)
 }
@@ -347,7 +317,6 @@ struct Count<'a> {
     far: f64,
     hits: u64,
     all: u64,
-    kept: Vec<f64>,
     control: &'a Control,
 }
 
@@ -359,7 +328,7 @@ impl Count<'_> {
             if self.all.is_multiple_of(1024) {
                 self.control.step()?;
             }
-            self.hits += u64::from(self.form.square(totals, &mut self.kept) >= self.far);
+            self.hits += u64::from(self.form.square(totals) >= self.far);
             return Ok(());
         };
         let mut next = totals.to_vec();
@@ -383,7 +352,7 @@ fn drawn_hits(layout: &Layout, (seed, draws): (u64, u64), control: &Control) -> 
     let chunk = |chunk: u64| -> Result<u64> {
         let mut random = rng::stream(seed, chunk);
         let mut dealt: Vec<Deck> = decks.iter().map(|deck| (*deck).clone()).collect();
-        let (mut totals, mut kept) = (vec![0.0; layout.treatments], Vec::new());
+        let mut totals = vec![0.0; layout.treatments];
         let (mut hits, mut since) = (0, LOOK_EVERY);
         for _ in 0..CHUNK.min(draws - chunk * CHUNK) {
             since += trays;
@@ -397,7 +366,7 @@ fn drawn_hits(layout: &Layout, (seed, draws): (u64, u64), control: &Control) -> 
                 rng::deal(&mut random, &mut deck.rates, n);
                 deck.add(&mut totals);
             }
-            hits += u64::from(layout.form.square(&totals, &mut kept) >= far);
+            hits += u64::from(layout.form.square(&totals) >= far);
         }
         Ok(hits)
     };
