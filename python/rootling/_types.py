@@ -25,3 +25,23 @@ DifferenceMethod: TypeAlias = Literal[
 ]
 RatioMethod: TypeAlias = Literal["koopman", "log", "miettinen-nurminen"]
 OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score", "miettinen-nurminen"]
+Adjustment: TypeAlias = Literal[
+    "bonferroni",
+    "holm",
+    "hochberg",
+    "hommel",
+    "sidak",
+    "sidak-step-down",
+    "benjamini-hochberg",
+    "benjamini-yekutieli",
+    "none",
+]
+AssociationMethod: TypeAlias = Literal[
+    "tray-rates",
+    "randomisation",
+    "donner",
+    "rao-scott",
+    "rao-scott-first-order",
+    "rao-scott-second-order",
+]
+CorrelationMethod: TypeAlias = Literal["anova", "beta-binomial"]

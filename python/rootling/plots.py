@@ -17,7 +17,18 @@ if TYPE_CHECKING:
 
     from rootling._results import Result
 
-__all__ = ["adjusted_rates", "association", "comparison", "draw", "effect_tests", "odds_ratios", "rates"]
+__all__ = [
+    "adjusted_rates",
+    "all_comparisons",
+    "association",
+    "comparison",
+    "draw",
+    "effect_tests",
+    "odds_ratios",
+    "randomisation",
+    "rates",
+    "tray_correlation",
+]
 
 # Colours of Okabe & Ito (2008), told apart with any colour vision; markers tell them apart without colour.
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00", "#000000")
@@ -183,6 +194,40 @@ def comparison(result: Result) -> Figure:
     return figure
 
 
+def _forest(labels: list[str], rows: list[dict[str, Any]], scale: float, label: str) -> Figure:
+    """Estimates with intervals one below the other, against zero."""
+    longest = max(map(len, labels), default=0)
+    figure, axes = _axes(min(11.0, 4.8 + 0.075 * longest), 1.4 + 0.45 * len(rows))
+    for at, row in enumerate(rows):
+        low, high = (scale * end for end in _limits(row))
+        axes.plot([low, high], [at, at], color=_style(0)["color"], linewidth=2.2, solid_capstyle="butt")
+        axes.plot([scale * row["value"]], [at], markersize=8, linestyle="none", **_style(0))
+    axes.axvline(0, color=INK, linewidth=1, linestyle="--")
+    axes.set_yticks(range(len(rows)), labels)
+    axes.set_ylim(len(rows) - 0.5, -0.5)
+    axes.set_xlabel(label, color=INK)
+    axes.margins(x=0.08)
+    return figure
+
+
+def all_comparisons(result: Result) -> Figure:
+    """All differences in trees per 100 with their simultaneous intervals, against no difference."""
+    rows = _rows(result)
+    labels = [_plain(f"{row['second']} minus {row['minus first']}") for row in rows]
+    return _forest(labels, rows, 100, f"difference in trees per 100 (all intervals hold at {100 * result.level:g} %)")
+
+
+def randomisation(result: Result) -> Figure:
+    """The difference in trees per 100 with its interval by inversion, against no difference."""
+    return _forest(["second minus first"], _rows(result), 100, "difference in trees per 100")
+
+
+def tray_correlation(result: Result) -> Figure:
+    """The estimates of the tray correlation with their intervals, against none."""
+    rows = _rows(result)
+    return _forest([str(row["estimated by"]) for row in rows], rows, 1, "correlation of two cuttings in one tray")
+
+
 def _ratio_limits(row: dict[str, Any]) -> tuple[float, float]:
     """Limits of a ratio; a missing one is no bound at all, unless nothing could be said (then there is no line)."""
     low, high = row.get("conf_low"), row.get("conf_high")
@@ -259,6 +304,9 @@ def association(result: Result) -> Figure:
 
 
 KINDS = {
+    "all_comparisons": all_comparisons,
+    "randomisation": randomisation,
+    "tray_correlation": tray_correlation,
     "take_rates": rates,
     "adjusted_rates": adjusted_rates,
     "comparison": comparison,

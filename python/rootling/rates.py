@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from rootling import _core
 from rootling._results import Estimate, Result
-from rootling._types import IntervalMethod, Level
+from rootling._types import CorrelationMethod, IntervalMethod, Level
 
-__all__ = ["TakeRates", "interval"]
+__all__ = ["TakeRates", "TrayCorrelation", "interval", "tray_correlation"]
 
 
 class TakeRates(Result):
     """Take rates per treatment, with intervals."""
 
     kind = "take_rates"
+
+
+class TrayCorrelation(Result):
+    """How alike two cuttings of one tray are."""
+
+    kind = "tray_correlation"
 
 
 def interval(rooted: Any, stuck: Any, *, method: IntervalMethod = "wilson", level: Level = 0.95) -> Estimate:
@@ -69,6 +76,56 @@ def interval(rooted: Any, stuck: Any, *, method: IntervalMethod = "wilson", leve
     if shape == ():
         return Estimate(float(value[0]), float(low[0]), float(high[0]), level, method)
     return Estimate(value.reshape(shape), low.reshape(shape), high.reshape(shape), level, method)
+
+
+def tray_correlation(
+    rooted: Sequence[int],
+    stuck: Sequence[int],
+    *,
+    treatment: Sequence[Any] | None = None,
+    method: CorrelationMethod = "anova",
+    level: Level = 0.95,
+) -> TrayCorrelation:
+    """Correlation of two cuttings in one tray, with its interval and design effect.
+
+    Parameters
+    ----------
+    rooted, stuck : list of int
+        Cuttings rooted and set, one entry per tray.
+    treatment : list, optional
+        Treatment of each tray; the correlation is pooled over treatments. One treatment when left out.
+    method : {"anova", "beta-binomial"}
+        Which estimate leads: analysis of variance with limits from F, or maximum likelihood with a profile interval. Both are
+        in the table. Over simulated trials the first was on target and covered 90 to 97 %; the second lies too low with
+        few trays.
+    level : float
+        Confidence level, a proportion.
+
+    Returns
+    -------
+    TrayCorrelation
+        ``value``, ``conf_low``, ``conf_high``; ``design_effect`` with its limits; ``dispersion``; ``estimates``;
+        ``beta_binomial`` with the fit.
+
+    Raises
+    ------
+    CountError
+        When a count cannot be, no treatment has two trays, or nothing varies.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.rates.tray_correlation([3, 9, 6, 12, 8, 15], [20] * 6, treatment=[0, 0, 0, 2500, 2500, 2500])
+    >>> round(found.value, 3), found.n_units
+    (0.119, 6)
+    """
+    from rootling.exceptions import CountError
+
+    counts = _counts(rooted), _counts(stuck)
+    if any(part.ndim != 1 for part in counts):
+        raise CountError("rooted and stuck are lists with one entry per tray")
+    labels = None if treatment is None else [str(label) for label in treatment]
+    return TrayCorrelation(_core.rates.tray_correlation(*counts, labels, {"level": level, "method": method}))
 
 
 def _counts(given: Any) -> Any:

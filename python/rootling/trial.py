@@ -8,11 +8,20 @@ from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _frames
 from rootling._results import Figures, Note, own_names
-from rootling._types import BadRows, Level, Link, ModelTrays, Trays
-from rootling.compare import Comparison
+from rootling._types import (
+    Adjustment,
+    AssociationMethod,
+    BadRows,
+    CorrelationMethod,
+    Level,
+    Link,
+    ModelTrays,
+    Trays,
+)
+from rootling.compare import AllComparisons, Comparison
 from rootling.exceptions import ChoiceError, Issue, RootlingWarning, SmallSampleWarning, StrengthWarning
 from rootling.models import Model
-from rootling.rates import TakeRates
+from rootling.rates import TakeRates, TrayCorrelation
 from rootling.tables import Association
 from rootling.units import Strength
 
@@ -333,8 +342,98 @@ class Trial:
             _core.compare.strengths(self._core, factor, _level(first), _level(second), options), self._shown_with()
         )
 
-    def association(self, treatment: str, *, within: str | None = None, trays: Trays = "auto") -> Association:
-        """Chi-square family and exact test of a treatment against rooting; trays decide where they are recorded.
+    def compare_all(
+        self,
+        factor: str,
+        *,
+        against: Any = None,
+        adjust: Adjustment = "holm",
+        at: Mapping[str, Any] | None = None,
+        level: Level = 0.95,
+        trays: Trays = "auto",
+        seed: int = 1,
+    ) -> AllComparisons:
+        """Compares all levels of a treatment, pair by pair or against one, with P values and intervals that hold together.
+
+        Each pair is what :meth:`compare` makes of it. Intervals are at the single-step level of the adjustment: Sidak's for the two
+        Sidak forms, Bonferroni's for the others; with a stepwise adjustment they are wider than its P values.
+
+        Parameters
+        ----------
+        factor : str
+            The treatment.
+        against : level, optional
+            The level that all others are set against, for example 0 for the control; every pair when left out.
+        adjust : str
+            As in :func:`rootling.compare.adjusted_p`.
+        at : dict, optional
+            Levels of other treatments to stay within, for example ``{"rootstock": "K12"}``.
+        level : float
+            Confidence level of all intervals together.
+        trays : {"auto", "ignore"}
+            ``"ignore"`` treats cuttings as independent, and the result is marked.
+        seed : int
+            Seed of the randomisation tests when they have to draw.
+
+        Returns
+        -------
+        AllComparisons
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+        >>> trial.compare_all("rootstock").table().height
+        3
+        """
+        options = {
+            "against": None if against is None else _level(against),
+            "adjust": adjust,
+            "compare": {
+                "at": {name: _level(value) for name, value in (at or {}).items()},
+                "level": level,
+                "trays": trays,
+                "seed": seed,
+            },
+        }
+        return AllComparisons(_core.compare.all_levels(self._core, factor, options), self._shown_with())
+
+    def tray_correlation(self, *, method: CorrelationMethod = "anova", level: Level = 0.95) -> TrayCorrelation:
+        """How alike two cuttings of one tray are, pooled over treatments, and what a tray is worth.
+
+        Parameters
+        ----------
+        method : {"anova", "beta-binomial"}
+            Which estimate leads; both are in the table. See :func:`rootling.rates.tray_correlation`.
+        level : float
+            Confidence level.
+
+        Returns
+        -------
+        TrayCorrelation
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> trial.tray_correlation().n_units
+        12
+        """
+        options = {"level": level, "method": method}
+        return TrayCorrelation(_core.rates.trial_correlation(self._core, options), self._shown_with())
+
+    def association(
+        self,
+        treatment: str,
+        *,
+        within: str | None = None,
+        trays: Trays = "auto",
+        method: AssociationMethod | None = None,
+        seed: int = 1,
+    ) -> Association:
+        """Tests a treatment against rooting; trays decide where they are recorded, whole plots where it was given to those.
 
         Parameters
         ----------
@@ -344,6 +443,14 @@ class Trial:
             A column whose levels are kept apart.
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
+        method : str, optional
+            The test that leads where trays are counted. ``"tray-rates"``, F on tray rates within blocks and other
+            treatments, is the default: alone among these it kept its false-alarm rate near 5 % in simulated trials.
+            ``"randomisation"`` of the same F; ``"donner"``, chi-square with the pooled tray correlation;
+            ``"rao-scott"`` (counts divided by each treatment's design effect, Rao and Scott 1992),
+            ``"rao-scott-first-order"`` and ``"rao-scott-second-order"`` (Rao and Scott 1984). All are in the table.
+        seed : int
+            Seed of the randomisation test when it has to draw.
 
         Returns
         -------
@@ -358,7 +465,7 @@ class Trial:
         'association'
         """
         _apart(treatment, within, "the treatment and the column to stay within")
-        options = {"within": within, "trays": trays}
+        options = {"within": within, "trays": trays, "method": method, "seed": seed}
         return Association(_core.tables.association(self._core, treatment, options), self._shown_with())
 
     def model(

@@ -5,7 +5,7 @@ use pyo3::prelude::*;
 
 use super::convert::{Level, Name, Whole, count, from_python, to_python};
 use super::errors::CountError;
-use super::run::quietly;
+use super::run::{detached, quietly};
 use super::trial::PyTrial;
 use crate::rates;
 
@@ -63,8 +63,36 @@ fn take_rates<'py>(
     to_python(py, &answer)
 }
 
+#[pyfunction]
+#[pyo3(signature = (rooted, stuck, treatment, options))]
+fn tray_correlation<'py>(
+    py: Python<'py>,
+    rooted: PyReadonlyArray1<'py, i64>,
+    stuck: PyReadonlyArray1<'py, i64>,
+    treatment: Option<Vec<String>>,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let options: rates::CorrelationOptions = from_python(options)?;
+    let arms = rates::arms_of_lists(&whole_numbers(&rooted)?, &whole_numbers(&stuck)?, treatment.as_deref())?;
+    to_python(py, &detached(py, |control| rates::tray_correlation(&arms, &options, control))?)
+}
+
+#[pyfunction]
+fn trial_correlation<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let options: rates::CorrelationOptions = from_python(options)?;
+    let mut answer = detached(py, |control| rates::trial_correlation(trial.0.units(), &options, control))?;
+    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
+    to_python(py, &answer)
+}
+
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(interval, module)?)?;
     module.add_function(wrap_pyfunction!(interval_many, module)?)?;
-    module.add_function(wrap_pyfunction!(take_rates, module)?)
+    module.add_function(wrap_pyfunction!(take_rates, module)?)?;
+    module.add_function(wrap_pyfunction!(tray_correlation, module)?)?;
+    module.add_function(wrap_pyfunction!(trial_correlation, module)?)
 }

@@ -3,7 +3,7 @@
 use pyo3::prelude::*;
 
 use super::convert::{from_python, to_python};
-use super::run::quietly;
+use super::run::{detached, quietly};
 use super::trial::PyTrial;
 use crate::tables::{self, ContingencyTable};
 
@@ -31,7 +31,7 @@ fn association<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: tables::AssociationOptions = from_python(options)?;
-    let mut answer = quietly(py, || tables::association(trial.0.units(), factor, &options))?;
+    let mut answer = detached(py, |control| tables::association(trial.0.units(), factor, &options, control))?;
     answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
     to_python(py, &answer)
 }

@@ -42,7 +42,7 @@ fn table(found: &Comparison) -> Sheet {
     let mut low = vec![known(found.first.conf_low), known(found.second.conf_low), found.conf_low];
     let mut high = vec![known(found.first.conf_high), known(found.second.conf_high), found.conf_high];
     let mut p_value = vec![None, None, found.p_value];
-    let dof = found.dof.map(|dof| format!(", t on {} degrees of freedom", numbers::number(dof))).unwrap_or_default();
+    let dof = found.dof.map(|dof| format!(", t on {}", numbers::degrees_of_freedom(dof))).unwrap_or_default();
     let test = found.test.as_ref().map(|test| format!("{test}{dof}")).unwrap_or_default();
     let mut method = vec![String::new(), String::new(), test];
     for (name, times) in

@@ -99,4 +99,16 @@ pub enum CountError {
         /// Entries stuck.
         stuck: usize,
     },
+    /// Two lists that belong together but differ in length, each with its name.
+    #[error("{found} {what} for {expected} {of}; give one for each")]
+    UnmatchedList {
+        /// What the list holds.
+        what: &'static str,
+        /// Its length.
+        found: usize,
+        /// What it belongs to.
+        of: &'static str,
+        /// The length wanted.
+        expected: usize,
+    },
 }

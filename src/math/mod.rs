@@ -10,6 +10,7 @@ mod incomplete_gamma;
 mod inverse;
 pub mod irls;
 pub mod linalg;
+pub mod newton;
 pub mod rng;
 pub mod roots;
 pub mod special;

@@ -188,6 +188,53 @@ pub const PIEPHO_2004: &str = "Piepho HP (2004). An algorithm for a letter-based
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const SCHUIRMANN_1987: &str = "Schuirmann DJ (1987). A comparison of the two one-sided tests procedure and the power approach for assessing the equivalence of average bioavailability. Journal of Pharmacokinetics and Biopharmaceutics 15: 657-680.";
 
+/// Limits from the values of all subsets.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const HARTIGAN_1969: &str = "Hartigan JA (1969). Using subsample values as typical values. Journal of the American Statistical Association 64: 1303-1317.";
+/// Step-up adjustment for several comparisons.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const HOCHBERG_1988: &str =
+    "Hochberg Y (1988). A sharper Bonferroni procedure for multiple tests of significance. Biometrika 75: 800-802.";
+/// Adjustment by closed testing.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const HOMMEL_1988: &str = "Hommel G (1988). A stagewise rejective multiple test procedure based on a modified Bonferroni test. Biometrika 75: 383-386.";
+/// Adjusted P values.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const WRIGHT_1992: &str =
+    "Wright SP (1992). Adjusted P-values for simultaneous inference. Biometrics 48: 1005-1013.";
+/// Joint confidence regions.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const SIDAK_1967: &str = "Sidak Z (1967). Rectangular confidence regions for the means of multivariate normal distributions. Journal of the American Statistical Association 62: 626-633.";
+/// The false discovery rate under dependence.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const BENJAMINI_YEKUTIELI_2001: &str = "Benjamini Y, Yekutieli D (2001). The control of the false discovery rate in multiple testing under dependency. Annals of Statistics 29: 1165-1188.";
+/// Simultaneous intervals from an inequality.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const DUNN_1961: &str =
+    "Dunn OJ (1961). Multiple comparisons among means. Journal of the American Statistical Association 56: 52-64.";
+/// Chi-square tests with estimated design effects.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const RAO_SCOTT_1984: &str = "Rao JNK, Scott AJ (1984). On chi-squared tests for multiway contingency tables with cell proportions estimated from survey data. Annals of Statistics 12: 46-60.";
+/// F forms of the same.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const THOMAS_RAO_1987: &str = "Thomas DR, Rao JNK (1987). Small-sample comparisons of level and power for simple goodness-of-fit statistics under cluster sampling. Journal of the American Statistical Association 82: 630-636.";
+/// The chi-square test adjusted for the correlation within clusters.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const DONNER_1989: &str =
+    "Donner A (1989). Statistical methods in ophthalmology: an adjusted chi-square approach. Biometrics 45: 605-611.";
+/// Review of the intraclass correlation.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const DONNER_1986: &str = "Donner A (1986). A review of inference procedures for the intraclass correlation coefficient in the one-way random effects model. International Statistical Review 54: 67-82.";
+/// The beta-binomial law below zero correlation.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const PRENTICE_1986: &str = "Prentice RL (1986). Binary regression using an extended beta-binomial distribution, with discussion of correlation induced by covariate measurement errors. Journal of the American Statistical Association 81: 321-327.";
+/// Likelihood ratio tests at an edge.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const SELF_LIANG_1987: &str = "Self SG, Liang KY (1987). Asymptotic properties of maximum likelihood estimators and likelihood ratio tests under nonstandard conditions. Journal of the American Statistical Association 82: 605-610.";
+/// The analysis of variance behind the intraclass correlation.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const SEARLE_1971: &str = "Searle SR (1971). Linear Models. Wiley, New York.";
+
 /// Every citation, in the order above.
 pub const ALL: &[&str] = &[
     WILSON_1927,
@@ -246,6 +293,20 @@ pub const ALL: &[&str] = &[
     TUKEY_1949,
     PIEPHO_2004,
     SCHUIRMANN_1987,
+    HARTIGAN_1969,
+    HOCHBERG_1988,
+    HOMMEL_1988,
+    WRIGHT_1992,
+    SIDAK_1967,
+    BENJAMINI_YEKUTIELI_2001,
+    DUNN_1961,
+    RAO_SCOTT_1984,
+    THOMAS_RAO_1987,
+    DONNER_1989,
+    DONNER_1986,
+    PRENTICE_1986,
+    SELF_LIANG_1987,
+    SEARLE_1971,
 ];
 
 /// What to cite for an interval or test known by its authors' name (the names `method=` accepts); nothing for a name

@@ -1,5 +1,6 @@
 //! Tests of all treatments at once: the default of `association` and those of a model.
 
+use rootling::control::Control;
 use rootling::effects::effect_tests;
 use rootling::math::rng;
 use rootling::models::{Model, ModelSpec};
@@ -28,7 +29,7 @@ fn alarm(p_value: Option<f64>) -> f64 {
 }
 
 fn associated(units: &Units) -> f64 {
-    alarm(association(units, "strength", &AssociationOptions::default()).unwrap().figures.p_value)
+    alarm(association(units, "strength", &AssociationOptions::default(), &Control::new()).unwrap().figures.p_value)
 }
 
 /// An alarm per effect. A fit that is refused raises none.

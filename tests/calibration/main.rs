@@ -5,6 +5,7 @@
 //! Without that variable few designs are run, enough to see a default go astray on average or in the worst design.
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::print_stdout)]
 
+mod association;
 mod designs;
 mod effects;
 mod intervals;

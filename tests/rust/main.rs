@@ -20,6 +20,7 @@ mod rates;
 mod report;
 mod tables;
 mod tails;
+mod tray_methods;
 mod trays;
 mod trial;
 mod units;

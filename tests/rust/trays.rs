@@ -245,11 +245,11 @@ fn ignoring_trays_is_marked() {
 #[test]
 fn association_leads_with_trays() {
     let trial = trial(&text(&SIX), true, false);
-    let answer = association(trial.units(), "strength", &AssociationOptions::default()).unwrap();
+    let answer = association(trial.units(), "strength", &AssociationOptions::default(), &Control::new()).unwrap();
     assert_eq!(answer.figures.tests[0].counts, "trays");
     assert!(answer.figures.tests.iter().any(|one| one.test.method == "fisher"));
     let within = AssociationOptions { within: Some("bench".into()), ..AssociationOptions::default() };
-    let answer = association(trial.units(), "strength", &within).unwrap();
+    let answer = association(trial.units(), "strength", &within, &Control::new()).unwrap();
     assert!(answer.figures.tests.iter().any(|one| one.stratum.as_deref() == Some("s")));
 }
 
