@@ -58,7 +58,7 @@ fn table(found: &Comparison) -> Sheet {
         }
     }
     if let Some(dealt) = confirming(found) {
-        what.push(format!("same test by re-dealing the {}s", found.unit));
+        what.push(format!("re-dealing the {}s", found.unit));
         value.push(None);
         low.push(None);
         high.push(None);

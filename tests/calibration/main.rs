@@ -133,8 +133,8 @@ fn intervals_and_tests_of_two_treatments_hold() {
         let cases = if full().is_some() { designs::grid(sizes, blocks) } else { designs::corners(sizes, blocks) };
         let results = run(cases, full().unwrap_or(300), intervals::one_trial);
         print_intervals(name, &results);
-        // 300 replicates leave a standard error of 1.3 points per design, so the worst of 48 may be off by 3.5.
-        let slack = if full().is_some() { 0.012 } else { 0.035 };
+        // The worst of many designs is partly chance: a few standard errors of one design are allowed for it.
+        let slack = if full().is_some() { 3.5 } else { 2.5 } * (0.06 * 0.94 / results.runs as f64).sqrt();
         if let Some(rate) = results.of("rate coverage", 0, four) {
             assert!(rate.mean >= 0.935 && rate.low >= 0.91 - slack, "{name}: {rate:?}");
         }
