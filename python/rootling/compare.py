@@ -1,5 +1,7 @@
-"""Two groups compared: difference, ratio, odds ratio and tests from plain counts, where cuttings count as independent;
-a randomisation test of tray rates; and P values adjusted for their number."""
+"""Two groups compared, from plain counts and from tray rates; P values adjusted for their number.
+
+In what works on counts, cuttings count as independent.
+"""
 
 from __future__ import annotations
 
@@ -178,8 +180,8 @@ def randomisation(
 ) -> RandomisedDifference:
     """Randomisation test of two lists of tray rates, with an interval for their difference.
 
-    The trays are dealt to the two arms anew, within strata: in all ways when there are at most a million, else in ``draws``
-    random ways. The statistic is the difference of mean rates within strata, taken two-sided; the interval
+    The trays are dealt to the two arms anew, within strata: in all ways when there are at most a million, else in
+    ``draws`` random ways. The statistic is the difference of mean rates within strata, taken two-sided; the interval
     holds all shifts of the second arm that both one-sided tests keep (inversion).
 
     Parameters

@@ -353,10 +353,11 @@ class Trial:
         trays: Trays = "auto",
         seed: int = 1,
     ) -> AllComparisons:
-        """Compares all levels of a treatment, pair by pair or against one, with P values and intervals that hold together.
+        """Compares all levels of a treatment, pair by pair or against one; P values and intervals hold together.
 
-        Each pair is what :meth:`compare` makes of it. Intervals are at the single-step level of the adjustment: Sidak's for the two
-        Sidak forms, Bonferroni's for the others; with a stepwise adjustment they are wider than its P values.
+        Each pair is what :meth:`compare` makes of it. Intervals are at the single-step level of the adjustment: Sidak's
+        for the two Sidak forms, Bonferroni's for the others; with a stepwise adjustment a pair may be told apart by its
+        adjusted P value while its interval still holds 0.
 
         Parameters
         ----------
@@ -433,7 +434,7 @@ class Trial:
         method: AssociationMethod | None = None,
         seed: int = 1,
     ) -> Association:
-        """Tests a treatment against rooting; trays decide where they are recorded, whole plots where it was given to those.
+        """Tests a treatment against rooting; trays decide where recorded, whole plots where it was given to those.
 
         Parameters
         ----------

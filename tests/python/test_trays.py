@@ -35,7 +35,9 @@ def _results(trial: rl.Trial) -> list[rl.Result]:
 
 def test_every_face_is_there(trial: rl.Trial) -> None:
     for result in _results(trial):
-        assert result.sentence.endswith(".") and result.methods and result.references
+        assert result.sentence.endswith(".")
+        assert result.methods
+        assert result.references
         assert result.table().height > 0
         assert isinstance(result.plot(), Figure)
         assert rl.Result.from_json(result.to_json()) == result
@@ -132,7 +134,7 @@ def test_two_levels_are_one_pair(trial: rl.Trial) -> None:
             "entry 2: 30 rooted of 20 stuck; the number rooted cannot exceed the number stuck",
         ),
         (
-            lambda: rl.rates.tray_correlation(3, 20),
+            lambda: rl.rates.tray_correlation([[3, 5]], [[20, 20]]),
             rl.exceptions.CountError,
             "rooted and stuck are lists with one entry per tray",
         ),
@@ -176,9 +178,7 @@ print(rl.compare.adjusted_p([0.5]), flush=True)
     ],
 )
 def test_interrupt(call: str) -> None:
-    with subprocess.Popen(
-        [sys.executable, "-c", CODE.format(call=call)], stdout=subprocess.PIPE, text=True
-    ) as process:
+    with subprocess.Popen([sys.executable, "-c", CODE.format(call=call)], stdout=subprocess.PIPE, text=True) as process:
         try:
             assert process.stdout is not None
             assert process.stdout.readline().strip() == "ready"

@@ -1,4 +1,4 @@
-"""Makes values/trays.json: adjusted P values, tray correlations, adjusted chi-squares and randomisation tests at 17 digits.
+"""Makes values/trays.json: adjusted P values, tray correlations, chi-squares and randomisation tests at 17 digits.
 
 Needs: pip install numpy scipy statsmodels. Run: python tests/reference/make/trays.py
 
@@ -62,58 +62,73 @@ def read(name, key, rooted, stuck):
 
 def profile(arms, rho):
     """Log-likelihood at rho, highest over the means."""
-    phi = (1 - rho) / rho
-    total = 0.0
-    for rooted, stuck in arms:
-        def minus(p, x=np.array(rooted), m=np.array(stuck)):
-            return -stats.betabinom.logpmf(x, m, p * phi, (1 - p) * phi).sum()
-        got = optimize.minimize_scalar(minus, bounds=(1e-9, 1 - 1e-9), method="bounded", options={"xatol": 1e-13})
-        total -= got.fun
-    return total
+    return sum(best_mean(np.array(rooted), np.array(stuck), (1 - rho) / rho) for rooted, stuck in arms)
+
+
+def best_mean(rooted, stuck, phi):
+    """Highest log-likelihood of one treatment over its mean."""
+
+    def minus(p):
+        return -stats.betabinom.logpmf(rooted, stuck, p * phi, (1 - p) * phi).sum()
+
+    return -optimize.minimize_scalar(minus, bounds=(1e-9, 1 - 1e-9), method="bounded", options={"xatol": 1e-13}).fun
 
 
 def binomial(arms):
-    return sum(
-        stats.binom.logpmf(rooted, stuck, sum(rooted) / sum(stuck)).sum() for rooted, stuck in arms
-    )
+    return sum(stats.binom.logpmf(rooted, stuck, sum(rooted) / sum(stuck)).sum() for rooted, stuck in arms)
 
 
 def correlations():
     cases = {
         "crowder_seeds": read("crowder_seeds.csv", ["seed", "extract"], "germinated", "n"),
         "weil_rats": read("weil_rats.csv", ["group"], "survived", "n"),
-        "three_arms": [([3, 9, 6, 14], [20, 20, 20, 20]), ([12, 8, 15, 18], [20, 18, 20, 25]), ([0, 1, 0, 4], [20] * 4)],
+        "three_arms": [
+            ([3, 9, 6, 14], [20, 20, 20, 20]),
+            ([12, 8, 15, 18], [20, 18, 20, 25]),
+            ([0, 1, 0, 4], [20] * 4),
+        ],
     }
     for name, arms in cases.items():
-        best = optimize.minimize_scalar(
-            lambda rho: -profile(arms, rho), bounds=(1e-6, 0.9), method="bounded", options={"xatol": 1e-12}
-        )
-        drop = stats.chi2.isf(0.05, 1) / 2
-        gap = lambda rho: profile(arms, rho) + best.fun + drop
-        low = optimize.brentq(gap, 1e-9, best.x, xtol=1e-14) if gap(1e-9) < 0 else 0.0
-        high = optimize.brentq(gap, best.x, 0.95, xtol=1e-14)
-        ratio = 2 * (-best.fun - binomial(arms))
+        best, low, high, loglik = likelihood(arms)
         yield {
             "what": "correlation",
             "name": name,
             "arms": arms,
-            "beta_binomial": [float(best.x), float(low), float(high)],
-            "loglik": float(-best.fun),
-            "p_value": float(stats.norm.sf(np.sqrt(ratio))),
+            "beta_binomial": [best, low, high],
+            "loglik": loglik,
+            "p_value": float(stats.norm.sf(np.sqrt(2 * (loglik - binomial(arms))))),
             "anova": anova(arms),
         }
 
 
+def likelihood(arms):
+    """The correlation of highest likelihood, its profile limits, and the log-likelihood."""
+    best = optimize.minimize_scalar(
+        lambda rho: -profile(arms, rho), bounds=(1e-6, 0.9), method="bounded", options={"xatol": 1e-12}
+    )
+    drop = stats.chi2.isf(0.05, 1) / 2
+
+    def gap(rho):
+        return profile(arms, rho) + best.fun + drop
+
+    low = optimize.brentq(gap, 1e-9, best.x, xtol=1e-14) if gap(1e-9) < 0 else 0.0
+    high = optimize.brentq(gap, best.x, 0.95, xtol=1e-14)
+    return float(best.x), float(low), float(high), float(-best.fun)
+
+
 def anova(arms):
     """Intraclass correlation from the 0/1 cuttings themselves, with limits from F."""
-    trays = [np.repeat([1.0, 0.0], [x, m - x]) for rooted, stuck in arms for x, m in zip(rooted, stuck)]
+    trays = [np.repeat([1.0, 0.0], [x, m - x]) for rooted, stuck in arms for x, m in zip(rooted, stuck, strict=True)]
     means = [sum(rooted) / sum(stuck) for rooted, stuck in arms for _ in rooted]
     n, k, a = sum(map(len, trays)), len(trays), len(arms)
-    between = sum(len(t) * (t.mean() - mean) ** 2 for t, mean in zip(trays, means)) / (k - a)
+    between = sum(len(t) * (t.mean() - mean) ** 2 for t, mean in zip(trays, means, strict=True)) / (k - a)
     within = sum(((t - t.mean()) ** 2).sum() for t in trays) / (n - k)
     size = (n - sum(sum(m * m for m in stuck) / sum(stuck) for _, stuck in arms)) / (k - a)
     f = between / within
-    at = lambda one: float((one - 1) / (one + size - 1))
+
+    def at(one):
+        return float((one - 1) / (one + size - 1))
+
     return [at(f), at(f / stats.f.isf(0.025, k - a, n - k)), at(f / stats.f.ppf(0.025, k - a, n - k))]
 
 
@@ -127,7 +142,7 @@ def orders():
         p = np.array([sum(rooted) for rooted, _ in arms]) / n
         overall = (n * p).sum() / n.sum()
         effects = []
-        for (rooted, stuck), rate, total in zip(arms, p, n):
+        for (rooted, stuck), rate, total in zip(arms, p, n, strict=True):
             x, m, k = np.array(rooted), np.array(stuck), len(rooted)
             variance = k / (k - 1) / total**2 * ((x - rate * m) ** 2).sum()
             effects.append(max(1.0, total * variance / (overall * (1 - overall))))
@@ -136,12 +151,17 @@ def orders():
         roots = np.sort(np.linalg.eigvals(form).real)[1:]
         pearson = (n * (p - overall) ** 2).sum() / (overall * (1 - overall))
         spread = (roots**2).mean() / roots.mean() ** 2
+        dof = len(n) - 1
         first, second = pearson / roots.mean(), pearson / roots.mean() / spread
         yield {
             "what": "rao_scott_orders",
             "arms": arms,
-            "first": [float(first), float(stats.chi2.sf(first, len(n) - 1))],
-            "second": [float(second), float((len(n) - 1) / spread), float(stats.chi2.sf(second, (len(n) - 1) / spread))],
+            "first": [float(first), float(stats.chi2.sf(first, dof))],
+            "second": [
+                float(second),
+                float((len(n) - 1) / spread),
+                float(stats.chi2.sf(second, (len(n) - 1) / spread)),
+            ],
         }
 
 
@@ -229,41 +249,35 @@ def several():
         [([0.1, 0.4, 0.3], [0, 1, 2]), ([0.2, 0.35, 0.5], [0, 1, 2]), ([0.15, 0.3, 0.6], [0, 1, 2])],
         [([0.1, 0.4, 0.3, 0.2], [0, 1, 1, 2]), ([0.2, 0.5, 0.55], [0, 2, 2]), ([0.3, 0.35], [0, 1])],
     ]
-    for strata in cases:
-        rates = np.concatenate([rates for rates, _ in strata])
-        treatment = np.concatenate([labels for _, labels in strata])
-        block = np.concatenate([[at] * len(rates) for at, (rates, _) in enumerate(strata)])
-        blocks = (block[:, None] == np.unique(block)).astype(float)
-        dummies = lambda labels: (np.asarray(labels)[:, None] == np.unique(treatment)[1:]).astype(float)
-
-        def statistic(labels):
-            full = OLS(rates, np.hstack([blocks, dummies(labels)])).fit()
-            none = OLS(rates, blocks).fit()
-            return full.compare_f_test(none)
-
-        f, p_f, _ = statistic(treatment)
-        ways = [sorted(set(itertools.permutations(labels))) for _, labels in strata]
-        if np.prod([len(one) for one in ways]) > 2000:
-            q = lambda labels: least_squares(blocks, dummies(labels), rates)
-        else:
-            q = lambda labels: statistic(labels)[0]
-        observed = q(treatment)
-        found = [q(np.concatenate(parts)) for parts in itertools.product(*ways)]
-        p = np.mean(np.array(found) >= observed * (1 - 1e-9))
-        yield {
-            "what": "several",
-            "strata": strata,
-            "f": float(f),
-            "p_value_f": float(p_f),
-            "p_value": float(p),
-            "assignments": len(found),
-        }
+    yield from (one_of_several(strata) for strata in cases)
 
 
-def least_squares(blocks, dummies, rates):
-    design = np.hstack([blocks, dummies])
-    fitted = design @ np.linalg.lstsq(design, rates, rcond=None)[0]
-    return -((rates - fitted) ** 2).sum() + 10.0
+def one_of_several(strata):
+    rates = np.concatenate([rates for rates, _ in strata])
+    treatment = np.concatenate([labels for _, labels in strata])
+    block = np.concatenate([[at] * len(rates) for at, (rates, _) in enumerate(strata)])
+    blocks = (block[:, None] == np.unique(block)).astype(float)
+
+    def design(labels):
+        return np.hstack([blocks, (np.asarray(labels)[:, None] == np.unique(treatment)[1:]).astype(float)])
+
+    def residual(labels):
+        """Residual sum of squares, which falls as F rises."""
+        fitted = design(labels) @ np.linalg.lstsq(design(labels), rates, rcond=None)[0]
+        return ((rates - fitted) ** 2).sum()
+
+    f, p_f, _ = OLS(rates, design(treatment)).fit().compare_f_test(OLS(rates, blocks).fit())
+    ways = [sorted(set(itertools.permutations(labels))) for _, labels in strata]
+    found = [residual(np.concatenate(parts)) for parts in itertools.product(*ways)]
+    p = np.mean(np.array(found) <= residual(treatment) + 1e-10)
+    return {
+        "what": "several",
+        "strata": strata,
+        "f": float(f),
+        "p_value_f": float(p_f),
+        "p_value": float(p),
+        "assignments": len(found),
+    }
 
 
 def main():
