@@ -26,24 +26,27 @@ impl Coded {
         if dtype.is_integer() {
             let whole = column.cast(&DataType::Int64)?;
             if whole.null_count() == column.null_count() {
-                return Ok(coded(whole.i64()?.iter(), |value| value.map_or(Cell::Missing, Cell::Whole)));
+                let trace = |value: Option<i64>| value.unwrap_or(0) as u64;
+                return Ok(coded(whole.i64()?.iter(), trace, |value| value.map_or(Cell::Missing, Cell::Whole)));
             }
         }
         if dtype.is_integer() || dtype.is_float() {
             let number = column.cast(&DataType::Float64)?;
             let bits = number.f64()?.iter().map(|value| value.map(f64::to_bits));
-            return Ok(coded(bits, |bits| number_cell(bits.map(f64::from_bits))));
+            return Ok(coded(bits, Option::unwrap_or_default, |bits| number_cell(bits.map(f64::from_bits))));
         }
         if dtype.is_bool() {
-            return Ok(coded(column.bool()?.iter(), |value| value.map_or(Cell::Missing, Cell::Flag)));
+            let trace = |value: Option<bool>| value.map_or(0, |flag| 1 + u64::from(flag));
+            return Ok(coded(column.bool()?.iter(), trace, |value| value.map_or(Cell::Missing, Cell::Flag)));
         }
         if dtype.is_null() {
-            return Ok(coded((0..column.len()).map(|_| ()), |()| Cell::Missing));
+            return Ok(coded((0..column.len()).map(|_| ()), |()| 0, |()| Cell::Missing));
         }
         let text = column.cast(&DataType::String)?;
         let text = text.str()?;
         if text.null_count() > 0 {
-            return Ok(coded(text.iter(), |value| value.map_or(Cell::Missing, Cell::from_text)));
+            let trace = |value: Option<&str>| value.map_or(0, text_trace);
+            return Ok(coded(text.iter(), trace, |value| value.map_or(Cell::Missing, Cell::from_text)));
         }
         Ok(full_text(text))
     }
@@ -128,47 +131,72 @@ impl Coder {
     }
 }
 
-/// Codes anything that can be looked up. Rows of one tray mostly follow each other, so the last entry is tried first.
-fn coded<K: Copy + Eq + Hash>(values: impl Iterator<Item = K>, cell: impl Fn(K) -> Cell) -> Coded {
+/// Values seen lately with their codes, each in a place of its own: columns mostly repeat few values, and a look here is
+/// much shorter than one into the map of all.
+struct Lately<K>(Vec<Option<(K, u32)>>);
+
+impl<K: Copy + Eq> Lately<K> {
+    fn new() -> Self {
+        Self(vec![None; 256])
+    }
+
+    fn code(&mut self, value: K, trace: u64, find: impl FnOnce() -> u32) -> u32 {
+        let place = trace.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 56;
+        match self.0.get_mut(place as usize) {
+            Some(Some((same, code))) if *same == value => *code,
+            Some(slot) => {
+                let code = find();
+                *slot = Some((value, code));
+                code
+            }
+            None => find(),
+        }
+    }
+}
+
+/// Codes values; equal ones leave the same trace.
+fn coded<K: Copy + Eq + Hash>(
+    values: impl Iterator<Item = K>,
+    trace: impl Fn(K) -> u64,
+    cell: impl Fn(K) -> Cell,
+) -> Coded {
     let mut known: PlHashMap<K, u32> = PlHashMap::default();
     let mut coder = Coder::new(values.size_hint().0);
-    let mut last: Option<(K, u32)> = None;
+    let mut lately = Lately::new();
     for value in values {
-        let code = match last {
-            Some((same, code)) if same == value => code,
-            _ => *known.entry(value).or_insert_with(|| coder.list(cell(value))),
-        };
-        last = Some((value, code));
+        let find = || *known.entry(value).or_insert_with(|| coder.list(cell(value)));
+        let code = lately.code(value, trace(value), find);
         coder.push(code);
     }
     coder.done()
 }
 
-/// Codes text without gaps. Up to 12 bytes of text lie in the 16 bytes by which a row refers to it, so those are looked up as a number.
+/// Codes text without gaps. Up to 12 bytes of text lie in the 16 bytes by which a row refers to it, so those are looked up
+/// as a number.
 fn full_text(text: &StringChunked) -> Coded {
     let mut short: PlHashMap<u128, u32> = PlHashMap::default();
     let mut long: PlHashMap<&str, u32> = PlHashMap::default();
     let mut coder = Coder::new(text.len());
+    let mut lately = Lately::new();
     for array in text.downcast_iter() {
-        let mut last: Option<(u128, u32)> = None;
         for (at, view) in array.views().iter().enumerate() {
             let bits = view.as_u128();
-            let code = match last {
-                Some((same, code)) if same == bits => code,
-                _ => {
-                    let new = || coder.list(Cell::from_text(array.value(at)));
-                    if view.is_inline() {
-                        *short.entry(bits).or_insert_with(new)
-                    } else {
-                        *long.entry(array.value(at)).or_insert_with(new)
-                    }
-                }
+            let code = if view.is_inline() {
+                let new = || coder.list(Cell::from_text(array.value(at)));
+                let trace = (bits as u64) ^ ((bits >> 64) as u64).rotate_left(32);
+                lately.code(bits, trace, || *short.entry(bits).or_insert_with(new))
+            } else {
+                *long.entry(array.value(at)).or_insert_with(|| coder.list(Cell::from_text(array.value(at))))
             };
-            last = Some((bits, code));
             coder.push(code);
         }
     }
     coder.done()
+}
+
+/// A trace of the last bytes, which tell numbered names apart.
+fn text_trace(text: &str) -> u64 {
+    text.bytes().rev().take(8).fold(1, |trace, byte| trace << 8 | u64::from(byte))
 }
 
 fn number_cell(value: Option<f64>) -> Cell {
