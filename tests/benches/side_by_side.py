@@ -1,8 +1,8 @@
 """The main job beside the bare polars group-by it needs: .venv/bin/python tests/benches/side_by_side.py
 
-A million invented cuttings, one row each, without trays, in 2,400 trays and in 50,000. Prints for each layout the times,
-the same as multiples of the group-by, and the peak memory as a multiple of the frame; then the time to import. With the
-word "shuffled" the rows stand in random order. README.md beside this file holds the limits.
+A million invented cuttings, one row each, without trays, in 2,400 trays and in 50,000. Prints for each layout the
+times, the same as multiples of the group-by, and the peak memory as a multiple of the frame; then the time to import.
+With the word "shuffled" the rows stand in random order. README.md beside this file holds the limits.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ STATUS, RESET = Path("/proc/self/status"), Path("/proc/self/clear_refs")
 
 
 def records(trays: int, *, shuffled: bool) -> pl.DataFrame:
-    """Invented records, the same every time; tray by tray unless shuffled. Without trays the treatments still alternate."""
+    """Invented records, the same every time; tray by tray unless shuffled. Without trays treatments still take turns."""
     random = np.random.default_rng(1)
     tray = np.arange(CUTTINGS) * (trays or 50_000) // CUTTINGS
     if shuffled:
@@ -103,7 +103,7 @@ def kilobytes(entry: str) -> int:
 
 
 def memory(path: str) -> None:
-    """Prints how far the memory of this fresh process peaks above what it holds with the frame, as a multiple of the frame.
+    """Prints how far the memory of this fresh process peaks above that with the frame, as a multiple of the frame.
 
     The frame comes from a file, so that no memory used for making it is left to be used again unseen; a look at every
     entry brings it into memory, and a small job the programs' own pages.

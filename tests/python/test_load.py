@@ -56,6 +56,10 @@ FORMS: dict[str, Any] = {
     ),
     "small integers": lambda frame, _: frame.with_columns(pl.col("rooted", "stuck").cast(pl.UInt8)),
     "floats": lambda frame, _: frame.with_columns(pl.col("rooted", "stuck").cast(pl.Float32)),
+    "pieces": lambda frame, _: pl.concat([frame.head(5), frame.slice(5)], rechunk=False),
+    "columns in different pieces": lambda frame, _: pl.concat(
+        [frame.head(3), frame.slice(3)], rechunk=False
+    ).with_columns(frame["strength"], pl.concat([frame["tray"].head(4), frame["tray"].slice(4)], rechunk=False)),
     "shuffled": lambda frame, _: frame.sample(fraction=1.0, shuffle=True, seed=3),
 }
 

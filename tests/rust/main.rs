@@ -14,6 +14,7 @@ mod support;
 mod compare;
 mod effects;
 mod errors;
+mod groups;
 mod issues;
 mod models;
 mod rates;
