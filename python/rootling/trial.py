@@ -446,7 +446,7 @@ class Trial:
             ``"ignore"`` treats cuttings as independent, and the result is marked.
         method : str, optional
             The test that leads where trays are counted. ``"tray-rates"``, F on tray rates within blocks and other
-            treatments, is the default: alone among these it kept its false-alarm rate near 5 % in simulated trials.
+            treatments, is the default: alone among these it kept its false alarms at 2 to 5 % in simulated trials.
             ``"randomisation"`` of the same F; ``"donner"``, chi-square with the pooled tray correlation;
             ``"rao-scott"`` (counts divided by each treatment's design effect, Rao and Scott 1992),
             ``"rao-scott-first-order"`` and ``"rao-scott-second-order"`` (Rao and Scott 1984). All are in the table.

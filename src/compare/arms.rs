@@ -79,13 +79,13 @@ fn setting<'a>(
         let code = code_of(other, value)?;
         kept.retain(|unit| other.codes.get(*unit) == Some(&code));
     }
-    let whole_plot = units.whole_plot.as_ref().filter(|place| constant_within(treatment, place));
+    let whole_plot = units.whole_plot.as_ref().filter(|place| treatment.constant_within(place));
     let inner = units.whole_plot.as_ref().filter(|_| whole_plot.is_none());
     let places = units.block.iter().chain(inner).filter(|place| place.levels.len() > 1).collect();
     let others = units
         .treatments
         .iter()
-        .filter(|one| one.name != treatment.name && whole_plot.is_none_or(|place| constant_within(one, place)))
+        .filter(|one| one.name != treatment.name && whole_plot.is_none_or(|place| one.constant_within(place)))
         .collect();
     Ok(Setting { units, treatment, codes, kept, whole_plot, places, others })
 }
@@ -238,9 +238,4 @@ fn grouped(units: &Units, whole_plot: Option<&Factor>) -> Vec<Group> {
             found.into_values().map(|members| Group { members }).collect()
         }
     }
-}
-
-fn constant_within(inner: &Factor, outer: &Factor) -> bool {
-    let mut seen: BTreeMap<u32, u32> = BTreeMap::new();
-    inner.codes.iter().zip(&outer.codes).all(|(inner, outer)| seen.entry(*outer).or_insert(*inner) == inner)
 }

@@ -106,8 +106,8 @@ pub fn donner_chi_square(arms: &[Arm], spread: &TraySpread) -> Option<TestResult
 /// Tests whether rooting depends on the levels of `factor`, overall or within each level of another column.
 ///
 /// Where trays are counted the F test on tray rates leads, within other treatments and blocks: in simulated trials without any
-/// difference (2 to 5 treatments of 3 to 12 trays, correlation 0 to 0.15) it alarmed in 3 to 6 %, Donner's chi-square judged by F in
-/// 0.3 to 5 %, that of Rao and Scott with each treatment's own design effect in up to 15 %. Where tray rates do not spread at all
+/// difference it alarmed in 2 to 5 %, Donner's chi-square judged by F in 0.2 to 5 %, that of Rao and Scott with each treatment's
+/// own design effect in up to 20 % (`tests/calibration/association.md`). Where tray rates do not spread at all
 /// the randomisation test leads. A treatment given to whole plots is tested between whole plots.
 ///
 /// # Errors

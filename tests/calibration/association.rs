@@ -1,7 +1,7 @@
 //! False alarms of the tests that count trays in an association, and coverage of the tray correlation.
 //!
 //! `association.md` beside this file is the output of
-//! `ROOTLING_CALIBRATION=1000 cargo test --release --test calibration association -- --nocapture` with its reading.
+//! `ROOTLING_CALIBRATION=400 cargo test --release --test calibration association -- --nocapture` with its reading.
 
 use rayon::prelude::*;
 use rootling::compare::{TreatmentStratum, tray_rate_test};

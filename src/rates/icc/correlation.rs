@@ -116,7 +116,7 @@ pub struct TrayCorrelation {
 ///
 /// Analysis of variance leads by default: over simulated trials its F limits covered 90 to 97 % where 95 % was asked for, and its mean
 /// was on target, while the likelihood with few trays lay up to half too low and covered down to 80 % (4 treatments of 3
-/// trays); see the tests. Where cuttings of one tray never differ, F has no denominator and the likelihood leads.
+/// trays); see `tests/calibration/association.md`. Where cuttings of one tray never differ, F has no denominator and the likelihood leads.
 ///
 /// # Errors
 /// A count error when no treatment has two trays, every tray holds one cutting, or nothing varies; a choice error for an unknown
