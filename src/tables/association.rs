@@ -302,7 +302,9 @@ fn basis(test: &TestResult) -> String {
         ("randomisation", _) => format!("F {statistic} of tray rates, by randomisation"),
         ("tray-rates", Some(trays)) => format!("F {statistic} of tray rates on {dof} and {trays} degrees of freedom"),
         (_, Some(trays)) => format!("chi-square {statistic} on {dof} and {trays} degrees of freedom"),
-        (_, None) => format!("chi-square {statistic} on {dof} degrees of freedom"),
+        (_, None) => {
+            format!("chi-square {statistic} on {}", numbers::degrees_of_freedom(test.dof.unwrap_or(f64::NAN)))
+        }
     }
 }
 

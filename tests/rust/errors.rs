@@ -80,6 +80,10 @@ fn counts() {
             CountError::UnequalLengths { rooted: 3, stuck: 4 },
             "3 numbers rooted but 4 numbers stuck; the two lists must be equally long",
         ),
+        (
+            CountError::UnmatchedList { what: "P values", found: 2, of: "comparisons", expected: 3 },
+            "2 P values for 3 comparisons; give one for each",
+        ),
     ];
     check("src/error/count.rs", &cases);
 }

@@ -115,7 +115,7 @@ fn notes(found: &TrayCorrelation, asked: CorrelationMethod) -> Vec<Note> {
 }
 
 fn methods(found: &TrayCorrelation) -> String {
-    let percent = numbers::percent(found.level);
+    let percent = numbers::confidence(found.level);
     if found.method == "anova" {
         return format!(
             "The intraclass correlation of cuttings within trays was estimated by analysis of variance between trays within treatments, pooled over {} with {} degrees of freedom; its {percent} interval is from the F distribution.",
