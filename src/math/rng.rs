@@ -94,7 +94,7 @@ pub fn beta_binomial(rng: &mut ChaCha8Rng, n: u64, mean: f64, rho: f64) -> u64 {
 /// A whole number below `n`, each as likely as the others; 0 when `n` is 0.
 ///
 /// # References
-/// Lemire D (2019), ACM Trans. Model. Comput. Simul. 29:3.
+/// Lemire D (2019), ACM Transactions on Modeling and Computer Simulation 29:3.
 #[inline]
 pub fn below(rng: &mut ChaCha8Rng, n: u32) -> u32 {
     let mut product = u64::from(rng.next_u32()) * u64::from(n);
