@@ -26,7 +26,7 @@ STATUS, RESET = Path("/proc/self/status"), Path("/proc/self/clear_refs")
 
 
 def records(trays: int, *, shuffled: bool) -> pl.DataFrame:
-    """Invented records, the same every time; tray by tray unless shuffled. Without trays treatments still take turns."""
+    """Invented records, the same every time; tray by tray unless shuffled. Treatments always take turns."""
     random = np.random.default_rng(1)
     tray = np.arange(CUTTINGS) * (trays or 50_000) // CUTTINGS
     if shuffled:
