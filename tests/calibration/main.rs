@@ -114,7 +114,7 @@ fn print_intervals(name: &str, results: &Results<Case>) {
             of(4)
         );
     }
-    let dealt = |at| percent(results.of("randomisation", at, |case| four(case)).map(|one| one.mean));
+    let dealt = |at| percent(results.of("randomisation", at, four).map(|one| one.mean));
     println!("\nRandomisation test, 4 and 6 trays: false alarms {} %, power {} %.", dealt(0), dealt(1));
     for figure in ["ratio coverage", "odds ratio coverage"] {
         if let Some(found) = results.of(figure, 0, four) {
