@@ -418,7 +418,7 @@ fn randomisation_of_lists_says_what_it_cannot() {
     assert_eq!(said(run(&[0.1, 37.5], &[0.2], &options)), "entry 2: tray rate 37.5 is outside 0 to 1");
     assert_eq!(
         said(run(&[], &[0.2], &options)),
-        "the first arm has 0 tray(s); at least 1 are needed to see how trays differ"
+        "the first arm has 0 trays; at least 1 are needed to see how trays differ"
     );
     let labels = |list: &[&str]| list.iter().map(|one| (*one).to_owned()).collect::<Vec<_>>();
     let apart = RandomisationOptions { strata: Some((labels(&["n"]), labels(&["s"]))), ..options.clone() };
