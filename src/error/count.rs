@@ -21,6 +21,16 @@ pub enum CountError {
         /// The value given.
         value: u64,
     },
+    /// Too many plants for exact work.
+    #[error(
+        "{total} plants are too many for this exact method (at most {most}); use the score test or interval, which agree with it at that size"
+    )]
+    TooLargeForExact {
+        /// Plants given.
+        total: u64,
+        /// Most that are worked through.
+        most: u64,
+    },
     /// A confidence level outside (0, 1).
     #[error("level {value} is not between 0 and 1; give it as a proportion, for example 0.95")]
     Level {

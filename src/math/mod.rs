@@ -13,3 +13,4 @@ pub mod rng;
 pub mod roots;
 pub mod special;
 mod stirling;
+pub(crate) mod supremum;

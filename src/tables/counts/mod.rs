@@ -5,10 +5,13 @@ mod conditional;
 mod fisher;
 mod table;
 mod three_way;
+mod unconditional;
 
 pub use chi_square::{ChiSquare, chi_square};
 pub use fisher::{FisherExact, fisher};
 pub use table::ContingencyTable;
 pub use three_way::{ThreeWay, three_way};
+pub use unconditional::{UnconditionalOrder, UnconditionalTest, unconditional};
 
 pub(crate) use conditional::Conditional;
+pub(crate) use fisher::MOST_CONDITIONAL;
