@@ -1,11 +1,13 @@
 //! Two rates compared: from plain counts ([`two_rates`]) and from trays ([`strengths`]).
 
+mod equivalence;
 mod permutation;
 mod strengths;
 mod trays;
 pub mod two_rates;
 mod verdict;
 
+pub use equivalence::{Claim, Equivalence, EquivalenceOptions, MarginTest, equivalence};
 pub use permutation::{MOST_ENUMERATED, Randomisation, Stratum, randomisation_test};
 pub(crate) use strengths::column;
 pub use strengths::{CompareOptions, Comparison, strengths};

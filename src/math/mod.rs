@@ -9,6 +9,7 @@ mod incomplete_gamma;
 mod inverse;
 pub mod irls;
 pub mod linalg;
+pub(crate) mod maximum;
 pub mod rng;
 pub mod roots;
 pub mod special;

@@ -25,10 +25,21 @@ impl Pair {
 
     /// Share for the difference `p1 - p2 = delta`; `reach` is `z^2` times any variance factor.
     pub(super) fn difference_share(self, delta: f64, reach: f64) -> f64 {
+        let (off, variance) = self.difference_score(delta);
+        share(off, reach * variance)
+    }
+
+    /// Numerator of the score statistic for the difference `delta`, and its variance under that difference.
+    pub(super) fn difference_score(self, delta: f64) -> (f64, f64) {
         let p2 = self.second_given_difference(delta);
         let p1 = (p2 + delta).clamp(0.0, 1.0);
         let variance = p1 * (1.0 - p1) / self.n1 + p2 * (1.0 - p2) / self.n2;
-        share(self.x1 / self.n1 - self.x2 / self.n2 - delta, reach * variance)
+        (self.x1 / self.n1 - self.x2 / self.n2 - delta, variance)
+    }
+
+    /// The two groups exchanged.
+    pub(super) fn turned(self) -> Self {
+        Self { x1: self.x2, n1: self.n2, x2: self.x1, n2: self.n1 }
     }
 
     /// Constrained maximum likelihood rate of the second group: root of a cubic, polished by Newton steps.

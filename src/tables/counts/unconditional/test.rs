@@ -6,10 +6,14 @@ use serde::{Deserialize, Serialize};
 
 use super::margins::Margins;
 use super::regions::{Observed, Side, ln_region};
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::compare::{DifferenceMethod, difference, gain_in_words, range_in_words, rates_in_words};
 use crate::control::Control;
 use crate::error::{CountError, Error, Result};
+use crate::estimate::Count;
 use crate::math::supremum::{Supremum, supremum};
 use crate::rates::choose;
+use crate::report::{cautions, numbers, references};
 use crate::tables::ContingencyTable;
 
 /// Most plants in an unconditional test: a few seconds of work.
@@ -66,6 +70,14 @@ pub struct UnconditionalTest {
     pub doubled: f64,
     /// The common rate at which the two-sided probability is largest.
     pub common_rate: f64,
+    /// First rate minus second.
+    pub value: f64,
+    /// Lower limit of the difference (Miettinen-Nurminen).
+    pub conf_low: f64,
+    /// Upper limit.
+    pub conf_high: f64,
+    /// Level of the interval.
+    pub level: f64,
 }
 
 /// Unconditional exact test of the 2 x 2 table `[[a, b], [c, d]]`: rows are groups of fixed size, the first column counts
@@ -77,7 +89,7 @@ pub struct UnconditionalTest {
 ///
 /// # Errors
 /// [`CountError::NotDefined`] when the table is not 2 x 2; [`CountError::TooLargeForExact`] above 20,000 plants;
-/// [`Error::Interrupted`] when stopped.
+/// [`CountError::Level`]; [`Error::Interrupted`] when stopped.
 ///
 /// # References
 /// Barnard 1947, Biometrika 34:123-138; Boschloo 1970, Stat. Neerl. 24:1-9; Suissa & Shuster 1985, J. R. Stat. Soc. A
@@ -86,16 +98,17 @@ pub struct UnconditionalTest {
 /// ```
 /// use rootling::tables::{ContingencyTable, UnconditionalOrder, unconditional};
 /// let table = ContingencyTable::new(vec![vec![5, 0], vec![0, 5]])?;
-/// let found = unconditional(&table, UnconditionalOrder::Barnard, &rootling::control::Control::new())?;
+/// let found = unconditional(&table, UnconditionalOrder::Barnard, 0.95, &rootling::control::Control::new())?;
 /// // only this table and its mirror, both most probable at p = 1/2: 2 / 2^10
-/// assert!((found.p_value * 512.0 - 1.0).abs() < 1e-9);
+/// assert!((found.figures.p_value * 512.0 - 1.0).abs() < 1e-9);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn unconditional(
     table: &ContingencyTable,
     order: UnconditionalOrder,
+    level: f64,
     control: &Control,
-) -> Result<UnconditionalTest> {
+) -> Result<Answer<UnconditionalTest>> {
     let Some([a, b, c, d]) = table.four_cells() else {
         return Err(CountError::NotDefined {
             what: "this exact test",
@@ -106,19 +119,65 @@ pub fn unconditional(
     if table.total() > MOST_UNCONDITIONAL {
         return Err(CountError::TooLargeForExact { total: table.total(), most: MOST_UNCONDITIONAL }.into());
     }
-    let margins = Margins::new((a + b) as usize, (c + d) as usize);
+    let (first, second) = (Count { rooted: a, stuck: a + b }, Count { rooted: c, stuck: c + d });
+    let gap = difference(first, second, DifferenceMethod::MiettinenNurminen, level)?;
+    let margins = Margins::new(first.stuck as usize, second.stuck as usize);
     let observed = Observed { x: a as usize, rooted: (a + c) as usize };
     let largest =
         |side: Side| -> Result<Supremum> { supremum(&ln_region(&margins, observed, order, side, control)?, control) };
     let both = largest(Side::Both)?;
     let number = |found: Supremum| found.ln_value.exp().min(1.0);
     let (less, greater) = (number(largest(Side::Less)?), number(largest(Side::Greater)?));
-    Ok(UnconditionalTest {
+    let figures = UnconditionalTest {
         method: order.name().to_owned(),
         p_value: number(both),
         less,
         greater,
         doubled: (2.0 * less.min(greater)).min(1.0),
         common_rate: both.p,
-    })
+        value: gap.value,
+        conf_low: gap.conf_low,
+        conf_high: gap.conf_high,
+        level,
+    };
+    Ok(answer(figures, first, second, order))
+}
+
+fn answer(
+    figures: UnconditionalTest,
+    first: Count,
+    second: Count,
+    order: UnconditionalOrder,
+) -> Answer<UnconditionalTest> {
+    let mut table = Sheet::default();
+    table.text("against", ["a difference", "a lower first rate", "a higher first rate"]);
+    table.number("p_value", [figures.p_value, figures.less, figures.greater]);
+    let (ordering, cited) = match order {
+        UnconditionalOrder::Boschloo => {
+            ("the P value of Fisher's exact test (two-sided by probability)", references::BOSCHLOO_1970)
+        }
+        UnconditionalOrder::Barnard => ("the score statistic with pooled variance", references::BARNARD_1947),
+        UnconditionalOrder::BarnardUnpooled => ("the Wald statistic with unpooled variance", references::BARNARD_1947),
+    };
+    let sentence = format!(
+        "{} difference is shown ({}): {}, {} trees per 100 ({}); {}.",
+        if figures.p_value <= 1.0 - figures.level { "A" } else { "No" },
+        numbers::p_value(figures.p_value),
+        rates_in_words(first, second),
+        gain_in_words(figures.value),
+        numbers::interval(numbers::points(figures.conf_low), numbers::points(figures.conf_high), figures.level),
+        range_in_words(figures.conf_low, figures.conf_high)
+    );
+    Answer {
+        kind: "unconditional_test".to_owned(),
+        table,
+        sentence,
+        notes: vec![Note::new("cuttings_independent", cautions::POOLED)],
+        methods: format!(
+            "Two take rates were compared by an unconditional exact test that orders the tables by {ordering} and takes the largest probability over the unknown common rate; the difference has its score interval (Miettinen-Nurminen). Cuttings were treated as independent."
+        ),
+        references: vec![cited.to_owned(), references::MIETTINEN_NURMINEN_1985.to_owned()],
+        provenance: Provenance::new(&[("method", figures.method.clone()), ("level", figures.level.to_string())]),
+        figures,
+    }
 }
