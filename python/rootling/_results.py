@@ -290,6 +290,8 @@ class Estimate:
         Confidence level, a proportion.
     method : str
         Name of the method.
+    sentence : str or None
+        The figures in words, for single numbers.
     """
 
     value: Any
@@ -298,6 +300,7 @@ class Estimate:
     level: float
     method: str
     std_error: Any = None
+    sentence: str | None = None
 
     @classmethod
     def from_record(cls, record: Mapping[str, Any]) -> Estimate:

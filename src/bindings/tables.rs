@@ -3,7 +3,7 @@
 use pyo3::prelude::*;
 
 use super::convert::{from_python, to_python};
-use super::run::quietly;
+use super::run::{detached, quietly};
 use super::trial::PyTrial;
 use crate::tables::{self, ContingencyTable};
 
@@ -16,6 +16,17 @@ fn chi_square<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py,
 fn fisher<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
     let table = ContingencyTable::new(table)?;
     to_python(py, &quietly(py, || tables::fisher(&table))?)
+}
+
+#[pyfunction]
+fn unconditional<'py>(py: Python<'py>, table: Vec<Vec<u64>>, method: &str, level: f64) -> PyResult<Bound<'py, PyAny>> {
+    let (table, order) = (ContingencyTable::new(table)?, method.parse()?);
+    to_python(py, &detached(py, |control| tables::unconditional(&table, order, level, control))?)
+}
+
+#[pyfunction]
+fn paired<'py>(py: Python<'py>, table: Vec<Vec<u64>>, method: &str, level: f64) -> PyResult<Bound<'py, PyAny>> {
+    to_python(py, &tables::paired(tables::pairs(&table)?, method.parse()?, level)?)
 }
 
 #[pyfunction]
@@ -34,5 +45,7 @@ fn association<'py>(
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(chi_square, module)?)?;
     module.add_function(wrap_pyfunction!(fisher, module)?)?;
+    module.add_function(wrap_pyfunction!(unconditional, module)?)?;
+    module.add_function(wrap_pyfunction!(paired, module)?)?;
     module.add_function(wrap_pyfunction!(association, module)?)
 }

@@ -1,9 +1,12 @@
 //! One rate in words.
 
-use super::interval::Sides;
-use super::target::TargetTest;
+use super::interval::{IntervalMethod, Sides, interval};
+use super::target::{TargetMethod, TargetTest};
+use crate::error::Result;
 use crate::estimate::{Count, Estimate};
 use crate::report::numbers;
+
+const LEVEL: f64 = 0.95;
 
 /// One sentence on a take rate with its interval or bound; at none or all rooted it says what is left open.
 ///
@@ -65,27 +68,32 @@ pub fn interval_sentence(count: Count, found: &Estimate, sides: Sides) -> String
     }
 }
 
-/// One sentence on a rate against a target, with the interval that says what is left open.
-#[must_use]
-pub fn target_sentence(count: Count, found: &TargetTest, interval: &Estimate) -> String {
-    let alpha = 1.0 - interval.level;
-    let verdict = if found.p_value <= alpha {
-        format!(
-            "The take {} the target of {}",
-            if found.value > found.target { "is above" } else { "is below" },
-            numbers::percent(found.target)
-        )
-    } else {
-        format!("A difference from the target of {} is not shown", numbers::percent(found.target))
+/// One sentence on a rate against a target, judged at 5 %, with the 95 % interval that belongs to the test.
+///
+/// # Errors
+/// A count error for an impossible count or method name.
+pub fn target_sentence(count: Count, found: &TargetTest) -> Result<String> {
+    let method = match found.method.parse()? {
+        TargetMethod::Exact | TargetMethod::Blaker => IntervalMethod::Blaker,
+        TargetMethod::Doubled => IntervalMethod::ClopperPearson,
+        TargetMethod::MidP => IntervalMethod::MidP,
+        TargetMethod::Score => IntervalMethod::Wilson,
     };
-    format!(
-        "{verdict}: {} of {} cuttings rooted, {} of 100, and takes from {} to {} cannot be ruled out ({} interval; {}).",
+    let limits = interval(count, method, LEVEL)?;
+    let target = numbers::percent(found.target);
+    let verdict = match (found.p_value <= 1.0 - LEVEL, found.value > found.target) {
+        (true, true) => format!("The take is above the target of {target}"),
+        (true, false) => format!("The take is below the target of {target}"),
+        (false, _) => format!("A difference from the target of {target} is not shown"),
+    };
+    Ok(format!(
+        "{verdict} ({}): {} of {} cuttings rooted, {} of 100; takes from {} to {} of 100 cannot be ruled out (95 % interval, {}).",
+        numbers::p_value(found.p_value),
         count.rooted,
         count.stuck,
         numbers::points(found.value),
-        numbers::points(interval.conf_low.max(0.0)),
-        numbers::points(interval.conf_high.min(1.0)),
-        numbers::percent(interval.level).replace(".0 %", " %"),
-        numbers::p_value(found.p_value)
-    )
+        numbers::points(limits.conf_low),
+        numbers::points(limits.conf_high),
+        method.name()
+    ))
 }

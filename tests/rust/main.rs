@@ -20,4 +20,5 @@ mod tables;
 mod tails;
 mod trays;
 mod trial;
+mod two_rates;
 mod units;
