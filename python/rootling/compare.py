@@ -47,8 +47,8 @@ def difference(
         Counts of the first and the second group.
     method : str
         ``"miettinen-nurminen"`` (score, variance factor N / (N - 1)), ``"mee"`` (without the factor), ``"newcombe"``,
-        ``"newcombe-corrected"``, ``"agresti-caffo"``, ``"wald"``, or ``"exact"`` (two one-sided unconditional tests on the
-        score statistic, inverted after Chan and Zhang).
+        ``"newcombe-corrected"``, ``"agresti-caffo"``, ``"wald"``, or ``"exact"`` (two one-sided unconditional tests
+        on the score statistic, inverted after Chan and Zhang).
     level : float
         Confidence level, a proportion.
 
@@ -92,7 +92,8 @@ def ratio(
     Returns
     -------
     Estimate
-        ``value`` is infinite when only the second rate is 0, and ``None`` when both are: the limits are then 0 and infinity.
+        ``value`` is infinite when only the second rate is 0, and ``None`` when both are: the limits are then 0 and
+        infinity.
 
     Examples
     --------
@@ -190,7 +191,8 @@ def equivalence(
     Returns
     -------
     Equivalence
-        ``shown``, ``p_value``, ``p_not_worse``, ``p_not_better``, the difference ``value`` with its limits, ``sentence``.
+        ``shown``, ``p_value``, ``p_not_worse``, ``p_not_better``, the difference ``value`` with its limits,
+        ``sentence``.
 
     Raises
     ------

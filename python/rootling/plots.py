@@ -147,7 +147,7 @@ def _is_difference(row: dict[str, Any]) -> bool:
 
 
 def comparison(result: Result) -> Figure:
-    """The difference in trees per 100 with its interval, against no difference."""
+    """The difference in trees per 100 with its interval, against no difference and any margin (dotted)."""
     rows = [row for row in _rows(result) if _is_difference(row)] or _rows(result)[:1]
     figure, axes = _axes(6.4, 1.6 + 0.5 * len(rows))
     names = _label_columns(result)
@@ -165,6 +165,9 @@ def comparison(result: Result) -> Figure:
             color=INK,
         )
     axes.axvline(0, color=INK, linewidth=1, linestyle="--")
+    margin = result.to_dict().get("margin")
+    for edge in () if margin is None else (-100 * margin, 100 * margin):
+        axes.axvline(edge, color=INK, linewidth=1, linestyle=":")
     axes.set_yticks(range(len(rows)), [_label(row, names) for row in rows])
     axes.set_ylim(len(rows) - 0.5, -0.9)
     axes.set_xlabel("difference in trees per 100", color=INK)
@@ -250,6 +253,9 @@ KINDS = {
     "take_rates": rates,
     "adjusted_rates": adjusted_rates,
     "comparison": comparison,
+    "equivalence": comparison,
+    "paired": comparison,
+    "unconditional_test": comparison,
     "odds_ratios": odds_ratios,
     "effect_tests": effect_tests,
     "association": association,

@@ -32,8 +32,8 @@ def interval(
     level : float
         Confidence level, a proportion.
     sides : str
-        ``"both"``, or ``"lower"`` or ``"upper"`` for a bound that puts all of ``1 - level`` on one side; its other end is
-        1 or 0. The Blaker method has no bounds.
+        ``"both"``, or ``"lower"`` or ``"upper"`` for a bound that puts all of ``1 - level`` on one side; its other
+        end is 1 or 0. The Blaker method has no bounds.
 
     Returns
     -------
@@ -87,8 +87,8 @@ def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod
     Returns
     -------
     Figures
-        ``value``, ``target``, two-sided ``p_value``, one-sided ``less`` and ``greater``, ``method``; for single numbers also
-        ``statistic`` (score test) and ``sentence``.
+        ``value``, ``target``, two-sided ``p_value``, one-sided ``less`` and ``greater``, ``method``; for single
+        numbers also ``statistic`` (score test) and ``sentence``.
 
     Raises
     ------

@@ -84,8 +84,8 @@ def fisher(table: Sequence[Sequence[int]]) -> Figures:
     -------
     Figures
         Two-sided ``p_value`` (all tables not more probable than the observed one, with relative slack 1e-7), the other
-        two-sided definitions ``doubled`` and ``blaker``, one-sided ``less`` and ``greater``, their ``mid_p`` forms, and the
-        conditional ``odds_ratio`` with its exact 95 % interval.
+        two-sided definitions ``doubled`` and ``blaker``, one-sided ``less`` and ``greater``, their ``mid_p`` forms,
+        and the conditional ``odds_ratio`` with its exact 95 % interval.
 
     Raises
     ------
@@ -111,8 +111,8 @@ def unconditional(
     table : list of 2 rows of 2
         Groups in rows; those that rooted in the first column.
     method : str
-        What makes a table more extreme: ``"boschloo"`` a smaller P of Fisher's test, ``"barnard"`` a larger score statistic
-        with pooled variance (after Suissa and Shuster), ``"barnard-unpooled"`` a larger Wald statistic.
+        What makes a table more extreme: ``"boschloo"`` a smaller P of Fisher's test, ``"barnard"`` a larger score
+        statistic with pooled variance (after Suissa and Shuster), ``"barnard-unpooled"`` a larger Wald statistic.
     level : float
         Confidence level of the interval of the difference.
 
@@ -156,8 +156,8 @@ def paired(table: Sequence[Sequence[int]], *, method: PairedMethod = "tango", le
     Returns
     -------
     Paired
-        ``p_value`` (mid-P), ``tests`` (exact, mid-p, asymptotic, asymptotic-corrected), the difference ``value`` with its limits,
-        the ``odds_ratio`` within pairs with exact limits.
+        ``p_value`` (mid-P), ``tests`` (exact, mid-p, asymptotic, asymptotic-corrected), the difference ``value`` with
+        its limits, the ``odds_ratio`` within pairs with exact limits.
 
     Raises
     ------

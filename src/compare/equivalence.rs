@@ -193,12 +193,11 @@ pub fn equivalence(
 
 fn answer(figures: Equivalence, first: Count, second: Count, options: &EquivalenceOptions) -> Answer<Equivalence> {
     let mut table = Sheet::default();
-    table.text("against", ["lower by the margin or more", "higher by the margin or more"]);
-    table.number("limit", [-figures.margin, figures.margin]);
-    table.number("p_value", [figures.p_not_worse, figures.p_not_better]);
-    table.number("value", [figures.value; 2]);
-    table.number("conf_low", [figures.conf_low; 2]);
-    table.number("conf_high", [figures.conf_high; 2]);
+    table.text("what", ["difference", "against lower by the margin or more", "against higher by the margin or more"]);
+    table.maybe("value", [Some(figures.value), None, None]);
+    table.maybe("conf_low", [Some(figures.conf_low), None, None]);
+    table.maybe("conf_high", [Some(figures.conf_high), None, None]);
+    table.maybe("p_value", [None, Some(figures.p_not_worse), Some(figures.p_not_better)]);
     let mut notes = vec![Note::new("cuttings_independent", cautions::POOLED)];
     if !figures.shown {
         notes.push(Note::new("not_shown", "Not shown is not disproved: more trays may settle it either way."));

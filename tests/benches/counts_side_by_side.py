@@ -1,6 +1,8 @@
-"""Counts compared, side by side with general libraries in one run: .venv/bin/python tests/benches/counts_side_by_side.py
+"""Counts compared, side by side with general libraries in one run: .venv/bin/python
+tests/benches/counts_side_by_side.py
 
-The peers are optional (pip install scipy): a line whose peer is missing says so and is skipped. What counts is the ratio.
+The peers are optional (pip install scipy): a line whose peer is missing says so and is skipped. What counts is the
+ratio.
 """
 
 from __future__ import annotations
@@ -29,7 +31,9 @@ def best_time(job: Callable[[], object], runs: int) -> float:
 
 def line(name: str, own: float, peer_name: str, peer: float, wanted: str) -> None:
     """One comparison: both times and how many times faster this package is."""
-    print(f"{name:<44} {1000 * own:9.2f} ms   {peer_name} {1000 * peer:9.2f} ms   {peer / own:6.1f} x   (want {wanted})")
+    print(
+        f"{name:<44} {1000 * own:9.2f} ms   {peer_name} {1000 * peer:9.2f} ms   {peer / own:6.1f} x   (want {wanted})"
+    )
 
 
 def many_counts(most: int) -> tuple[np.ndarray, np.ndarray]:

@@ -54,8 +54,7 @@ fn unconditional_tests_agree_with_the_reference() {
         let [[a, b], [c, d]] = cells;
         let values = entry(&format!("test2x2_{a}_{b}_{c}_{d}"));
         let wanted = |name: &str, key: &str| number(&values["unconditional"][name][key]);
-        let (barnard, boschloo) =
-            (test(cells, UnconditionalOrder::Barnard), test(cells, UnconditionalOrder::Boschloo));
+        let (barnard, boschloo) = (test(cells, UnconditionalOrder::Barnard), test(cells, UnconditionalOrder::Boschloo));
         let unpooled = test(cells, UnconditionalOrder::BarnardUnpooled);
         for (got, want) in [
             (barnard.less, wanted("barnard_pooled", "less")),
@@ -171,8 +170,7 @@ fn intervals_of_generated_tables_agree() {
         }
         let found = ratio(first, second, RatioMethod::Koopman, 0.95).unwrap();
         limits_agree([found.conf_low, found.conf_high], &case["koopman"], counts, "koopman");
-        for (method, key) in
-            [(OddsRatioMethod::Score, "odds_score"), (OddsRatioMethod::ConditionalExact, "odds_exact")]
+        for (method, key) in [(OddsRatioMethod::Score, "odds_score"), (OddsRatioMethod::ConditionalExact, "odds_exact")]
         {
             if case.get(key).is_some() {
                 let found = odds_ratio(first, second, method, 0.95).unwrap();
@@ -201,7 +199,8 @@ fn exact_differences_agree_with_brute_force() {
         limits_agree([found.conf_low, found.conf_high], &case["limits"], counts, "exact difference");
         for (margin, want) in case["p_not_worse"].as_object().unwrap() {
             let margin: f64 = margin.parse().unwrap();
-            let options = EquivalenceOptions { margin, claim: Claim::NotWorse, method: MarginTest::Exact, level: 0.975 };
+            let options =
+                EquivalenceOptions { margin, claim: Claim::NotWorse, method: MarginTest::Exact, level: 0.975 };
             let found = equivalence(first, second, &options, &Control::new()).unwrap().figures;
             assert_rel!(found.p_value, number(want), 1e-8);
         }
@@ -287,7 +286,8 @@ fn many_targets_equal_one_by_one_and_name_the_culprit() {
 #[test]
 fn score_odds_ratio_limits_stay_true_for_huge_counts_and_narrow_levels() {
     // two routes: with such counts score and Woolf limits agree to the square of the standard error
-    let (first, second) = groups([3_000_000_000_000_001, 4_000_000_000_000_000, 1_000_000_000_000_003, 4_000_000_000_000_000]);
+    let (first, second) =
+        groups([3_000_000_000_000_001, 4_000_000_000_000_000, 1_000_000_000_000_003, 4_000_000_000_000_000]);
     let (score, woolf) = (
         odds_ratio(first, second, OddsRatioMethod::Score, 0.95).unwrap(),
         odds_ratio(first, second, OddsRatioMethod::Woolf, 0.95).unwrap(),
@@ -309,7 +309,9 @@ fn score_odds_ratio_limits_stay_true_for_huge_counts_and_narrow_levels() {
 fn nothing_rooted_is_said_in_words() {
     let (none, neither) = groups([0, 10, 0, 20]);
     let found = difference(none, neither, DifferenceMethod::MiettinenNurminen, 0.95).unwrap();
-    assert!(difference_sentence(none, neither, &found).starts_with("No difference is shown: no cutting rooted in either"));
+    assert!(
+        difference_sentence(none, neither, &found).starts_with("No difference is shown: no cutting rooted in either")
+    );
     let found = ratio(none, neither, RatioMethod::Koopman, 0.95).unwrap();
     assert_eq!(
         ratio_sentence(none, neither, &found),

@@ -249,10 +249,16 @@ impl Pairs {
 
 fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
     let mut table = Sheet::default();
-    table.text("test", figures.tests.iter().map(|test| test.method.clone()));
-    table.maybe("statistic", figures.tests.iter().map(|test| test.statistic));
-    table.maybe("dof", figures.tests.iter().map(|test| test.dof));
-    table.number("p_value", figures.tests.iter().map(|test| test.p_value));
+    let lead = |one: f64| std::iter::once(Some(one)).chain(figures.tests.iter().map(|_| None));
+    let tested = |of: fn(&TestResult) -> Option<f64>| std::iter::once(None).chain(figures.tests.iter().map(of));
+    let names = figures.tests.iter().map(|test| test.method.clone());
+    table.text("what", std::iter::once("difference".to_owned()).chain(names));
+    table.maybe("value", lead(figures.value));
+    table.maybe("conf_low", lead(figures.conf_low));
+    table.maybe("conf_high", lead(figures.conf_high));
+    table.maybe("statistic", tested(|test| test.statistic));
+    table.maybe("dof", tested(|test| test.dof));
+    table.maybe("p_value", tested(|test| Some(test.p_value)));
     let mut notes = Vec::new();
     if figures.n_discordant == 0 {
         notes

@@ -2,10 +2,11 @@
 
 Needs: pip install numpy scipy. Run: python tests/reference/make/exact_difference.py
 
-Definition (Chan & Zhang 1999, Biometrics 55:1202-1209): tables are ordered by the score statistic under the difference; the lower
-limit is the smallest difference at which the largest probability, over the unknown rate, of a statistic at least as high as observed
-is above 0.025. Every table is compared on its own, the whole range of differences is scanned in steps of 0.001, and the first
-crossing is halved to 1e-12; the rate is scanned in 600 steps and every peak refined.
+Definition (Chan & Zhang 1999, Biometrics 55:1202-1209): tables are ordered by the score statistic under the
+difference; the lower limit is the smallest difference at which the largest probability, over the unknown rate, of a
+statistic at least as high as observed is above 0.025. Every table is compared on its own, the whole range of
+differences is scanned in steps of 0.001, and the first crossing is halved to 1e-12; the rate is scanned in 600 steps
+and every peak refined.
 """
 
 import json

@@ -2,14 +2,16 @@
 
 Needs: pip install scipy statsmodels mpmath gmpy2. Run: python tests/reference/make/two_rates.py
 
-The referee is mpmath at 40 digits, from the definitions: hypergeometric and binomial terms as products of whole numbers, tails
-as sums of their own terms, quantiles and limits as roots of the defining equation. Second route: scipy and statsmodels where
-they share the definition; the worst relative differences are kept in the file with the reason where a definition differs:
+The referee is mpmath at 40 digits, from the definitions: hypergeometric and binomial terms as products of whole
+numbers, tails as sums of their own terms, quantiles and limits as roots of the defining equation. Second route: scipy
+and statsmodels where they share the definition; the worst relative differences are kept in the file with the reason
+where a definition differs:
 
-- statsmodels' score interval of a difference is not that of Miettinen and Nurminen, and it fails with zeros: not compared;
-- scipy's two-sided Barnard and Boschloo tests lose exact ties of mirror tables to rounding and look at a fixed number of
-  rates: the unconditional tests are made here by brute force over all tables (ties in whole numbers) and over a fine grid of
-  rates, every peak of which is refined at 30 digits.
+- statsmodels' score interval of a difference is not that of Miettinen and Nurminen, and it fails with zeros: not
+  compared;
+- scipy's two-sided Barnard and Boschloo tests lose exact ties of mirror tables to rounding and look at a fixed
+  number of rates: the unconditional tests are made here by brute force over all tables (ties in whole numbers) and over
+  a fine grid of rates, every peak of which is refined at 40 digits.
 """
 
 import json
@@ -29,6 +31,7 @@ from statsmodels.stats import proportion as sm
 mp.mp.dps = 40
 Z = mp.sqrt(2) * mp.erfinv(mp.mpf("0.95"))
 SLACK = mp.mpf("1e-7")
+NEGLIGIBLE = mp.mpf("1e-34")
 
 
 def pairs():
@@ -64,7 +67,7 @@ def ln_ways(x, n1, n2, s):
     return ln_comb(n1, x) + ln_comb(n2, s - x) - ln_comb(n1 + n2, s)
 
 
-def tail(x, n1, n2, s, down, least=mp.mpf("1e-34")):
+def tail(x, n1, n2, s, down):
     """P(X <= x) or P(X >= x)."""
     low, high = max(0, s - n2), min(s, n1)
     if x < low or x > high:
@@ -75,7 +78,7 @@ def tail(x, n1, n2, s, down, least=mp.mpf("1e-34")):
     total = mp.mpf(0)
     for _, term in terms(x, n1, n2, s, down):
         total += term
-        if term < least * total:
+        if term < NEGLIGIBLE * total:
             break
     return mp.exp(ln_ways(x, n1, n2, s)) * total
 
@@ -152,7 +155,7 @@ def root(f, low, high, steps=150):
 
 
 def constrained(x1, n1, x2, n2, delta):
-    """Maximum likelihood p2 under p1 = p2 + delta: the middle root of the likelihood's cubic, by its angle at 70 digits."""
+    """Maximum likelihood p2 under p1 = p2 + delta: the middle root of a cubic, by its angle."""
     with mp.workdps(70):
         a = mp.mpf(n1 + n2)
         b = (n1 + 2 * n2) * delta - a - (x1 + x2)
@@ -194,7 +197,7 @@ def newcombe(x1, n1, x2, n2):
 
 
 def koopman(x1, n1, x2, n2):
-    """Ratios with (x1 - n1 p1)^2 / (n1 p1 (1 - p1)) + the same of the second group = z^2, p1 = ratio p2 at its likeliest."""
+    """Ratios with (x1 - n1 p1)^2 / (n1 p1 (1 - p1)) + its like = z^2, p1 = ratio p2 at its likeliest."""
     n, s = n1 + n2, x1 + x2
 
     def excess(t):
@@ -258,7 +261,9 @@ def odds_exact(x1, n1, x2, n2):
         weights = {k: w * mp.exp(t * (k - x1)) for k, w in ways.items()}
         return sum(w for k, w in weights.items() if keep(k)) / sum(weights.values()) - mp.mpf("0.025")
 
-    start = mp.log((x1 + mp.mpf("0.5")) * (n2 - x2 + mp.mpf("0.5")) / ((n1 - x1 + mp.mpf("0.5")) * (x2 + mp.mpf("0.5"))))
+    start = mp.log(
+        (x1 + mp.mpf("0.5")) * (n2 - x2 + mp.mpf("0.5")) / ((n1 - x1 + mp.mpf("0.5")) * (x2 + mp.mpf("0.5")))
+    )
     low_or = mp.mpf(0) if x1 == low else mp.exp(root(lambda t: share(t, lambda k: k >= x1), start - 40, start + 20))
     high_or = mp.inf if x1 == high else mp.exp(root(lambda t: share(t, lambda k: k <= x1), start - 20, start + 40))
     return [low_or, high_or]

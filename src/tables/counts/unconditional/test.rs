@@ -150,7 +150,10 @@ fn answer(
     order: UnconditionalOrder,
 ) -> Answer<UnconditionalTest> {
     let mut table = Sheet::default();
-    table.text("against", ["a difference", "a lower first rate", "a higher first rate"]);
+    table.text("what", ["difference", "lower first rate", "higher first rate"]);
+    table.maybe("value", [Some(figures.value), None, None]);
+    table.maybe("conf_low", [Some(figures.conf_low), None, None]);
+    table.maybe("conf_high", [Some(figures.conf_high), None, None]);
     table.number("p_value", [figures.p_value, figures.less, figures.greater]);
     let (ordering, cited) = match order {
         UnconditionalOrder::Boschloo => {
