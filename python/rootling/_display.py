@@ -29,6 +29,15 @@ def percent(value: float) -> str:
     return plain(value) if not math.isfinite(value) else f"{100 * value:.1f} %"
 
 
+def confidence(value: float) -> str:
+    """A confidence level without needless decimals.
+
+    >>> confidence(0.95), confidence(0.975)
+    ('95 %', '97.5 %')
+    """
+    return f"{100 * value:.6g} %"
+
+
 def points(value: float) -> str:
     """A difference of two proportions in percentage points (trees per 100)."""
     return plain(value) if not math.isfinite(value) else f"{100 * value:+.1f} points"
@@ -48,7 +57,9 @@ def p_value(value: float) -> str:
 
 def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]:
     """How a number of the table is written: a rate in percent, a difference of rates in points, all else as it is."""
-    if column in ("level", "rate", "take_rate", "margin"):
+    if column == "level":
+        return confidence
+    if column in ("rate", "take_rate", "margin"):
         return percent
     if column not in SPREAD:
         return plain
@@ -91,6 +102,10 @@ def heading(name: str) -> str:
         "conf_high": "to",
         "n_units": "trays",
         "n_cuttings": "cuttings",
+        "dof": "df",
+        "dof_denominator": "error df",
+        "largest_difference_points": "largest difference (points)",
+        "not_ruled_out_points": "not ruled out (points)",
     }.get(name, name.replace("_", " "))
 
 

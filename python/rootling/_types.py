@@ -25,6 +25,26 @@ DifferenceMethod: TypeAlias = Literal[
 ]
 RatioMethod: TypeAlias = Literal["koopman", "log", "miettinen-nurminen"]
 OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score", "miettinen-nurminen"]
+Adjustment: TypeAlias = Literal[
+    "bonferroni",
+    "holm",
+    "hochberg",
+    "hommel",
+    "sidak",
+    "sidak-step-down",
+    "benjamini-hochberg",
+    "benjamini-yekutieli",
+    "none",
+]
+AssociationMethod: TypeAlias = Literal[
+    "tray-rates",
+    "randomisation",
+    "donner",
+    "rao-scott",
+    "rao-scott-first-order",
+    "rao-scott-second-order",
+]
+CorrelationMethod: TypeAlias = Literal["anova", "beta-binomial"]
 Sides: TypeAlias = Literal["both", "lower", "upper"]
 TargetMethod: TypeAlias = Literal["exact", "doubled", "blaker", "mid-p", "score"]
 Claim: TypeAlias = Literal["equivalent", "not-worse", "not-better"]

@@ -1,18 +1,36 @@
-"""Two groups of cuttings: difference, ratio, odds ratio and tests from plain counts; cuttings count as independent."""
+"""Two groups compared, from plain counts and from tray rates; P values adjusted for their number.
+
+In what works on counts, cuttings count as independent.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 from rootling import _core
 from rootling._results import Estimate, Figures, Result
-from rootling._types import Claim, DifferenceMethod, Level, MarginMethod, OddsRatioMethod, RatioMethod
+from rootling._types import (
+    Adjustment,
+    Claim,
+    DifferenceMethod,
+    Level,
+    MarginMethod,
+    OddsRatioMethod,
+    RatioMethod,
+)
 
 __all__ = [
+    "AllComparisons",
     "Comparison",
     "Equivalence",
+    "RandomisedDifference",
+    "adjusted_p",
     "difference",
     "equivalence",
     "likelihood_ratio_test",
     "odds_ratio",
+    "randomisation",
     "ratio",
     "score_test",
 ]
@@ -22,6 +40,18 @@ class Comparison(Result):
     """Two levels of a treatment compared."""
 
     kind = "comparison"
+
+
+class AllComparisons(Result):
+    """All levels of a treatment compared, with P values and intervals that hold together."""
+
+    kind = "all_comparisons"
+
+
+class RandomisedDifference(Result):
+    """Two lists of tray rates compared by dealing the trays anew."""
+
+    kind = "randomisation"
 
 
 class Equivalence(Result):
@@ -211,3 +241,115 @@ def equivalence(
     """
     counts = (rooted_1, stuck_1, rooted_2, stuck_2)
     return Equivalence(_core.compare.equivalence(counts, margin, claim, method, level))
+
+
+def _numbers(given: Any, what: str) -> list[float]:
+    """A plain list of numbers; anything else is refused."""
+    from rootling.exceptions import CountError
+
+    plain = given.tolist() if hasattr(given, "tolist") else given
+    try:
+        if isinstance(plain, (str, bytes)):
+            raise TypeError
+        return [float(value) for value in plain]
+    except (TypeError, ValueError):
+        raise CountError(f"{what} must be a list of numbers, for example [0.2, 0.35]") from None
+
+
+def randomisation(
+    first_rates: Sequence[float],
+    second_rates: Sequence[float],
+    *,
+    strata: tuple[Sequence[Any], Sequence[Any]] | None = None,
+    level: Level = 0.95,
+    draws: int = 99_999,
+    seed: int = 1,
+) -> RandomisedDifference:
+    """Randomisation test of two lists of tray rates, with an interval for their difference.
+
+    The trays are dealt to the two arms anew, within strata: in all ways when there are at most a million, else in
+    ``draws`` random ways. The statistic is the difference of mean rates within strata, taken two-sided; the interval
+    holds all shifts of the second arm that both one-sided tests keep (inversion).
+
+    Parameters
+    ----------
+    first_rates, second_rates : list of float
+        Take rate of each tray, between 0 and 1.
+    strata : pair of lists, optional
+        Block of each tray of the first and of the second arm.
+    level : float
+        Confidence level, a proportion.
+    draws : int
+        Assignments drawn when there are too many to go through.
+    seed : int
+        Seed of the draws.
+
+    Returns
+    -------
+    RandomisedDifference
+        ``value`` (second minus first), ``conf_low``, ``conf_high``, ``attained_level``, ``p_value``, its Monte Carlo
+        ``std_error``, and the smallest P value there can be: ``smallest_p`` by the design, ``smallest_p_given_rates``
+        with these rates and their ties.
+
+    Raises
+    ------
+    CountError
+        When a rate is outside 0 to 1, an arm is empty, or the strata do not match.
+
+    Notes
+    -----
+    Not for few trays: three and three cannot reach 5 %, and the result says so. The interval takes the shift to be
+    the same for every tray, which cannot be near 0 or 1.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.compare.randomisation([0.2, 0.3, 0.25, 0.15], [0.6, 0.7, 0.55, 0.75])
+    >>> round(found.p_value, 4), round(found.smallest_p, 4)
+    (0.0286, 0.0286)
+    """
+    from rootling.exceptions import CountError
+
+    if strata is not None and (isinstance(strata, (str, bytes)) or len(strata) != 2):
+        raise CountError("strata is a pair of lists: the blocks of the first arm's trays and of the second arm's")
+    labels = None if strata is None else tuple([str(label) for label in part] for part in strata)
+    options = {"strata": labels, "level": level, "draws": draws, "seed": seed}
+    rates = _numbers(first_rates, "the first tray rates"), _numbers(second_rates, "the second tray rates")
+    return RandomisedDifference(_core.compare.randomisation(*rates, options))
+
+
+def adjusted_p(p_values: Sequence[float], *, method: Adjustment = "holm") -> list[float]:
+    """P values adjusted for their number, in the order given.
+
+    Parameters
+    ----------
+    p_values : list of float
+        P values of one family of tests.
+    method : str
+        ``"holm"`` (any dependence), ``"bonferroni"``, ``"hochberg"``, ``"hommel"``, ``"sidak"``, ``"sidak-step-down"``
+        (independent or positively dependent tests), all of which hold the chance of any false claim;
+        ``"benjamini-hochberg"`` and ``"benjamini-yekutieli"``, which hold the share of false claims; ``"none"``.
+
+    Returns
+    -------
+    list of float
+        Each at least the P value it came from and at most 1.
+
+    Raises
+    ------
+    CountError
+        When a value is not between 0 and 1.
+    ChoiceError
+        When the method is not known.
+
+    Notes
+    -----
+    Name the family before looking: all pairs, all against the control, or a few comparisons that were planned.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.compare.adjusted_p([0.01, 0.04, 0.03])
+    [0.03, 0.06, 0.06]
+    """
+    return _core.compare.adjusted_p(_numbers(p_values, "P values"), method)

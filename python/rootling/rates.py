@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from rootling import _core
 from rootling._results import Estimate, Figures, Result
-from rootling._types import IntervalMethod, Level, Sides, TargetMethod
+from rootling._types import CorrelationMethod, IntervalMethod, Level, Sides, TargetMethod
 
-__all__ = ["TakeRates", "against_target", "interval"]
+__all__ = ["TakeRates", "TrayCorrelation", "against_target", "interval", "tray_correlation"]
 
 
 class TakeRates(Result):
     """Take rates per treatment, with intervals."""
 
     kind = "take_rates"
+
+
+class TrayCorrelation(Result):
+    """How alike two cuttings of one tray are."""
+
+    kind = "tray_correlation"
 
 
 def interval(
@@ -113,6 +120,56 @@ def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod
     return Figures(
         {"value": value, "target": goal, "p_value": p_value, "less": less, "greater": greater, "method": method}
     )
+
+
+def tray_correlation(
+    rooted: Sequence[int],
+    stuck: Sequence[int],
+    *,
+    treatment: Sequence[Any] | None = None,
+    method: CorrelationMethod = "anova",
+    level: Level = 0.95,
+) -> TrayCorrelation:
+    """Correlation of two cuttings in one tray, with its interval and design effect.
+
+    Parameters
+    ----------
+    rooted, stuck : list of int
+        Cuttings rooted and set, one entry per tray.
+    treatment : list, optional
+        Treatment of each tray; the correlation is pooled over treatments. One treatment when left out.
+    method : {"anova", "beta-binomial"}
+        Which estimate leads: analysis of variance with limits from F, or maximum likelihood with a profile interval.
+        Both are in the table. Over simulated trials the first was on target and covered 90 to 97 %; the second lies too
+        low with few trays.
+    level : float
+        Confidence level, a proportion.
+
+    Returns
+    -------
+    TrayCorrelation
+        ``value``, ``conf_low``, ``conf_high``; ``design_effect`` with its limits; ``dispersion``; ``estimates``;
+        ``beta_binomial`` with the fit.
+
+    Raises
+    ------
+    CountError
+        When a count cannot be, no treatment has two trays, or nothing varies.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.rates.tray_correlation([3, 9, 6, 12, 8, 15], [20] * 6, treatment=[0, 0, 0, 2500, 2500, 2500])
+    >>> round(found.value, 3), found.n_units
+    (0.067, 6)
+    """
+    from rootling.exceptions import CountError
+
+    counts = _counts(rooted), _counts(stuck)
+    if any(part.ndim != 1 for part in counts):
+        raise CountError("rooted and stuck are lists with one entry per tray")
+    labels = None if treatment is None else [str(label) for label in treatment]
+    return TrayCorrelation(_core.rates.tray_correlation(*counts, labels, {"level": level, "method": method}))
 
 
 def _together(*parts: Any) -> tuple[list[Any], tuple[int, ...]]:

@@ -8,8 +8,18 @@ from typing import Any
 from rootling import _core
 from rootling._results import Figures, Result
 from rootling._types import Level, PairedMethod, UnconditionalMethod
+from rootling.exceptions import CountError
 
-__all__ = ["Association", "Paired", "UnconditionalTest", "chi_square", "fisher", "paired", "unconditional"]
+__all__ = [
+    "Association",
+    "Paired",
+    "UnconditionalTest",
+    "chi_square",
+    "fisher",
+    "paired",
+    "three_way",
+    "unconditional",
+]
 
 
 class Association(Result):
@@ -31,8 +41,6 @@ class Paired(Result):
 
 
 def _plain(table: Any) -> list[list[int]]:
-    from rootling.exceptions import CountError
-
     rows = table.tolist() if hasattr(table, "tolist") else table
     try:
         whole = [[int(entry) for entry in row] for row in rows]
@@ -171,3 +179,45 @@ def paired(table: Sequence[Sequence[int]], *, method: PairedMethod = "tango", le
     0.0923
     """
     return Paired(_core.tables.paired(_plain(table), method, level))
+
+
+def three_way(table: Sequence[Sequence[Sequence[int]]]) -> Figures:
+    """Bartlett's test of no three-factor interaction in a 2 x 2 x 2 table.
+
+    It asks whether the odds ratio of two factors is the same at both levels of the third.
+
+    Parameters
+    ----------
+    table : list of 2 tables of 2 rows of 2
+        Counts, for example planting by length by (alive, dead). The order of the three factors does not matter.
+
+    Returns
+    -------
+    Figures
+        ``pearson`` and ``likelihood_ratio``, each with ``statistic``, ``dof``, ``p_value``, and the counts ``expected``
+        without a three-factor interaction.
+
+    Raises
+    ------
+    CountError
+        When the table is not 2 x 2 x 2, or zeros leave nothing to test.
+
+    Notes
+    -----
+    Plants count as independent: not for counts from trays; fit a model with an interaction instead.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> plums = [[[156, 84], [107, 133]], [[84, 156], [31, 209]]]
+    >>> round(rl.tables.three_way(plums).pearson.statistic, 2)
+    2.27
+    """
+    layers = table.tolist() if hasattr(table, "tolist") else table
+    try:
+        whole = [_plain(layer) for layer in layers]
+    except TypeError:
+        whole = []
+    if [[len(row) for row in layer] for layer in whole] != [[2, 2], [2, 2]]:
+        raise CountError("a three-way table holds 2 x 2 x 2 counts, for example [[[5, 3], [4, 4]], [[6, 2], [3, 5]]]")
+    return Figures(_core.tables.three_way(whole))

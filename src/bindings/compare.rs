@@ -2,11 +2,11 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{Whole, count, from_python, to_python, to_python_saying};
+use super::convert::{Level, Name, Whole, count, from_python, to_python, to_python_saying};
 use super::run::detached;
 use super::trial::PyTrial;
 use crate::Count;
-use crate::compare;
+use crate::{compare, effects};
 
 /// Both groups as `(rooted, stuck, rooted, stuck)`.
 type Four = (Whole, Whole, Whole, Whole);
@@ -16,28 +16,28 @@ fn groups(four: &Four) -> PyResult<(Count, Count)> {
 }
 
 #[pyfunction]
-fn difference<'py>(py: Python<'py>, counts: Four, method: &str, level: f64) -> PyResult<Bound<'py, PyAny>> {
-    let ((first, second), method) = (groups(&counts)?, method.parse()?);
+fn difference<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
+    let ((first, second), method) = (groups(&counts)?, method.0.parse()?);
     let found = match method {
         compare::DifferenceMethod::Exact => {
-            detached(py, |control| compare::difference_until(first, second, method, level, control))?
+            detached(py, |control| compare::difference_until(first, second, method, level.0, control))?
         }
-        _ => compare::difference(first, second, method, level)?,
+        _ => compare::difference(first, second, method, level.0)?,
     };
     to_python_saying(py, &found, &compare::difference_sentence(first, second, &found))
 }
 
 #[pyfunction]
-fn ratio<'py>(py: Python<'py>, counts: Four, method: &str, level: f64) -> PyResult<Bound<'py, PyAny>> {
+fn ratio<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
     let (first, second) = groups(&counts)?;
-    let found = compare::ratio(first, second, method.parse()?, level)?;
+    let found = compare::ratio(first, second, method.0.parse()?, level.0)?;
     to_python_saying(py, &found, &compare::ratio_sentence(first, second, &found))
 }
 
 #[pyfunction]
-fn odds_ratio<'py>(py: Python<'py>, counts: Four, method: &str, level: f64) -> PyResult<Bound<'py, PyAny>> {
-    let ((first, second), method) = (groups(&counts)?, method.parse()?);
-    let found = detached(py, |_| compare::odds_ratio(first, second, method, level))?;
+fn odds_ratio<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
+    let ((first, second), method) = (groups(&counts)?, method.0.parse()?);
+    let found = detached(py, |_| compare::odds_ratio(first, second, method, level.0))?;
     to_python_saying(py, &found, &compare::odds_ratio_sentence(first, second, &found))
 }
 
@@ -58,12 +58,13 @@ fn equivalence<'py>(
     py: Python<'py>,
     counts: Four,
     margin: f64,
-    claim: &str,
-    method: &str,
-    level: f64,
+    claim: Name,
+    method: Name,
+    level: Level,
 ) -> PyResult<Bound<'py, PyAny>> {
     let (first, second) = groups(&counts)?;
-    let options = compare::EquivalenceOptions { margin, claim: claim.parse()?, method: method.parse()?, level };
+    let options =
+        compare::EquivalenceOptions { margin, claim: claim.0.parse()?, method: method.0.parse()?, level: level.0 };
     to_python(py, &detached(py, |control| compare::equivalence(first, second, &options, control))?)
 }
 
@@ -84,6 +85,37 @@ fn strengths<'py>(
     to_python(py, &answer)
 }
 
+#[pyfunction]
+fn all_levels<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    factor: &str,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let mut options: compare::AllOptions = from_python(options)?;
+    options.compare.chemical = trial.0.options().strength_treatment() == Some(factor);
+    let mut answer = detached(py, |control| compare::all_levels(trial.0.units(), factor, &options, control))?;
+    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
+    to_python(py, &answer)
+}
+
+#[pyfunction]
+fn randomisation<'py>(
+    py: Python<'py>,
+    first: Vec<f64>,
+    second: Vec<f64>,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let options: compare::RandomisationOptions = from_python(options)?;
+    to_python(py, &detached(py, |control| compare::randomisation(&first, &second, &options, control))?)
+}
+
+#[pyfunction]
+fn adjusted_p(py: Python<'_>, p_values: Vec<f64>, method: &str) -> PyResult<Vec<f64>> {
+    let method: effects::Adjustment = method.parse()?;
+    detached(py, |control| effects::adjusted_p(&p_values, method, control))
+}
+
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(difference, module)?)?;
     module.add_function(wrap_pyfunction!(ratio, module)?)?;
@@ -91,5 +123,8 @@ pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(score_test, module)?)?;
     module.add_function(wrap_pyfunction!(likelihood_ratio_test, module)?)?;
     module.add_function(wrap_pyfunction!(equivalence, module)?)?;
-    module.add_function(wrap_pyfunction!(strengths, module)?)
+    module.add_function(wrap_pyfunction!(strengths, module)?)?;
+    module.add_function(wrap_pyfunction!(all_levels, module)?)?;
+    module.add_function(wrap_pyfunction!(randomisation, module)?)?;
+    module.add_function(wrap_pyfunction!(adjusted_p, module)?)
 }

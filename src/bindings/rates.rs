@@ -3,9 +3,9 @@
 use numpy::{IntoPyArray, PyArray1, PyReadonlyArray1};
 use pyo3::prelude::*;
 
-use super::convert::{Whole, count, from_python, to_python, to_python_saying};
+use super::convert::{Level, Name, Whole, count, from_python, to_python, to_python_saying};
 use super::errors::CountError;
-use super::run::quietly;
+use super::run::{detached, quietly};
 use super::trial::PyTrial;
 use crate::rates;
 
@@ -17,14 +17,14 @@ fn interval<'py>(
     py: Python<'py>,
     rooted: Whole,
     stuck: Whole,
-    method: &str,
-    level: f64,
-    sides: &str,
+    method: Name,
+    level: Level,
+    sides: Name,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let (count, method, sides) = (count(&rooted, &stuck)?, method.parse()?, sides.parse()?);
+    let (count, method, sides) = (count(&rooted, &stuck)?, method.0.parse()?, sides.0.parse()?);
     let found = match sides {
-        rates::Sides::Both => rates::interval(count, method, level)?,
-        _ => rates::bound(count, method, level, sides)?,
+        rates::Sides::Both => rates::interval(count, method, level.0)?,
+        _ => rates::bound(count, method, level.0, sides)?,
     };
     to_python_saying(py, &found, &rates::interval_sentence(count, &found, sides))
 }
@@ -35,13 +35,13 @@ fn interval_many<'py>(
     py: Python<'py>,
     rooted: PyReadonlyArray1<'py, i64>,
     stuck: PyReadonlyArray1<'py, i64>,
-    method: &str,
-    level: f64,
-    sides: &str,
+    method: Name,
+    level: Level,
+    sides: Name,
 ) -> PyResult<Triple<'py>> {
     let (rooted, stuck) = (whole_numbers(&rooted)?, whole_numbers(&stuck)?);
-    let (method, sides) = (method.parse()?, sides.parse()?);
-    let found = quietly(py, || rates::interval_many(&rooted, &stuck, method, level, sides))?;
+    let (method, sides) = (method.0.parse()?, sides.0.parse()?);
+    let found = quietly(py, || rates::interval_many(&rooted, &stuck, method, level.0, sides))?;
     Ok((found.value.into_pyarray(py), found.conf_low.into_pyarray(py), found.conf_high.into_pyarray(py)))
 }
 
@@ -51,10 +51,10 @@ fn against_target<'py>(
     rooted: Whole,
     stuck: Whole,
     target: f64,
-    method: &str,
+    method: Name,
 ) -> PyResult<Bound<'py, PyAny>> {
     let count = count(&rooted, &stuck)?;
-    let found = rates::against_target(count, target, method.parse()?)?;
+    let found = rates::against_target(count, target, method.0.parse()?)?;
     to_python_saying(py, &found, &rates::target_sentence(count, &found)?)
 }
 
@@ -64,10 +64,10 @@ fn against_target_many<'py>(
     rooted: PyReadonlyArray1<'py, i64>,
     stuck: PyReadonlyArray1<'py, i64>,
     target: PyReadonlyArray1<'py, f64>,
-    method: &str,
+    method: Name,
 ) -> PyResult<Triple<'py>> {
     let (rooted, stuck, target) = (whole_numbers(&rooted)?, whole_numbers(&stuck)?, target.as_array().to_vec());
-    let method = method.parse()?;
+    let method = method.0.parse()?;
     let found = quietly(py, || rates::against_target_many(&rooted, &stuck, &target, method))?;
     let column = |place: usize| {
         let values: Vec<f64> = found.iter().filter_map(|row| row.get(place)).copied().collect();
@@ -101,10 +101,38 @@ fn take_rates<'py>(
     to_python(py, &answer)
 }
 
+#[pyfunction]
+#[pyo3(signature = (rooted, stuck, treatment, options))]
+fn tray_correlation<'py>(
+    py: Python<'py>,
+    rooted: PyReadonlyArray1<'py, i64>,
+    stuck: PyReadonlyArray1<'py, i64>,
+    treatment: Option<Vec<String>>,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let options: rates::CorrelationOptions = from_python(options)?;
+    let arms = rates::arms_of_lists(&whole_numbers(&rooted)?, &whole_numbers(&stuck)?, treatment.as_deref())?;
+    to_python(py, &detached(py, |control| rates::tray_correlation(&arms, &options, control))?)
+}
+
+#[pyfunction]
+fn trial_correlation<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let options: rates::CorrelationOptions = from_python(options)?;
+    let mut answer = detached(py, |control| rates::trial_correlation(trial.0.units(), &options, control))?;
+    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
+    to_python(py, &answer)
+}
+
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(interval, module)?)?;
     module.add_function(wrap_pyfunction!(interval_many, module)?)?;
     module.add_function(wrap_pyfunction!(against_target, module)?)?;
     module.add_function(wrap_pyfunction!(against_target_many, module)?)?;
-    module.add_function(wrap_pyfunction!(take_rates, module)?)
+    module.add_function(wrap_pyfunction!(take_rates, module)?)?;
+    module.add_function(wrap_pyfunction!(tray_correlation, module)?)?;
+    module.add_function(wrap_pyfunction!(trial_correlation, module)?)
 }

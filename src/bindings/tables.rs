@@ -2,7 +2,7 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{from_python, to_python};
+use super::convert::{Level, Name, from_python, to_python};
 use super::run::{detached, quietly};
 use super::trial::PyTrial;
 use crate::tables::{self, ContingencyTable};
@@ -19,14 +19,24 @@ fn fisher<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyA
 }
 
 #[pyfunction]
-fn unconditional<'py>(py: Python<'py>, table: Vec<Vec<u64>>, method: &str, level: f64) -> PyResult<Bound<'py, PyAny>> {
-    let (table, order) = (ContingencyTable::new(table)?, method.parse()?);
-    to_python(py, &detached(py, |control| tables::unconditional(&table, order, level, control))?)
+fn unconditional<'py>(
+    py: Python<'py>,
+    table: Vec<Vec<u64>>,
+    method: Name,
+    level: Level,
+) -> PyResult<Bound<'py, PyAny>> {
+    let (table, order) = (ContingencyTable::new(table)?, method.0.parse()?);
+    to_python(py, &detached(py, |control| tables::unconditional(&table, order, level.0, control))?)
 }
 
 #[pyfunction]
-fn paired<'py>(py: Python<'py>, table: Vec<Vec<u64>>, method: &str, level: f64) -> PyResult<Bound<'py, PyAny>> {
-    to_python(py, &tables::paired(tables::pairs(&table)?, method.parse()?, level)?)
+fn paired<'py>(py: Python<'py>, table: Vec<Vec<u64>>, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
+    to_python(py, &tables::paired(tables::pairs(&table)?, method.0.parse()?, level.0)?)
+}
+
+#[pyfunction]
+fn three_way<'py>(py: Python<'py>, table: [[[u64; 2]; 2]; 2]) -> PyResult<Bound<'py, PyAny>> {
+    to_python(py, &tables::three_way(&table)?)
 }
 
 #[pyfunction]
@@ -37,7 +47,7 @@ fn association<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: tables::AssociationOptions = from_python(options)?;
-    let mut answer = quietly(py, || tables::association(trial.0.units(), factor, &options))?;
+    let mut answer = detached(py, |control| tables::association(trial.0.units(), factor, &options, control))?;
     answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
     to_python(py, &answer)
 }
@@ -47,5 +57,6 @@ pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(fisher, module)?)?;
     module.add_function(wrap_pyfunction!(unconditional, module)?)?;
     module.add_function(wrap_pyfunction!(paired, module)?)?;
+    module.add_function(wrap_pyfunction!(three_way, module)?)?;
     module.add_function(wrap_pyfunction!(association, module)?)
 }

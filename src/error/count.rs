@@ -90,7 +90,7 @@ pub enum CountError {
         index: usize,
     },
     /// Too few trays for any inference.
-    #[error("{name} has {found} tray(s); at least {needed} are needed to see how trays differ")]
+    #[error("{name} has {found} {}; at least {needed} are needed to see how trays differ", if *.found == 1 { "tray" } else { "trays" })]
     TooFewTrays {
         /// Treatment.
         name: String,
@@ -122,5 +122,17 @@ pub enum CountError {
         rooted: usize,
         /// Entries stuck.
         stuck: usize,
+    },
+    /// Two lists that belong together but differ in length, each with its name.
+    #[error("{found} {what} for {expected} {of}; give one for each")]
+    UnmatchedList {
+        /// What the list holds.
+        what: &'static str,
+        /// Its length.
+        found: usize,
+        /// What it belongs to.
+        of: &'static str,
+        /// The length wanted.
+        expected: usize,
     },
 }

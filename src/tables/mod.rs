@@ -1,7 +1,10 @@
 //! Tables of counts, and the association of a treatment with rooting.
 
 mod association;
+mod clustered;
 pub mod counts;
+mod tray_tests;
 
 pub use association::{Association, AssociationOptions, AssociationTest, association, donner_chi_square};
+pub use clustered::{ArmEffect, arm_effects, judged_by_f, rao_scott, rao_scott_orders};
 pub use counts::*;

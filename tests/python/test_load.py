@@ -115,7 +115,7 @@ def test_rows_set_aside_change_nothing_else(frame: pl.DataFrame) -> None:
     worse = pl.concat([frame, extra.with_columns(rooted=pl.lit(21)).cast(frame.schema)])
     trial = rl.load_trial(worse, **ROLES, bad_rows="set_aside")
     assert [(issue.row, issue.code) for issue in trial.set_aside] == [(13, "rooted_above_stuck")]
-    assert "1 row(s) set aside" in repr(trial)
+    assert "1 row set aside" in repr(trial)
     assert trial.take_rates("strength").table().equals(rl.load_trial(frame, **ROLES).take_rates("strength").table())
 
 

@@ -13,11 +13,14 @@ mod support;
 
 mod compare;
 mod effects;
+mod errors;
+mod issues;
 mod models;
 mod rates;
 mod report;
 mod tables;
 mod tails;
+mod tray_methods;
 mod trays;
 mod trial;
 mod two_rates;

@@ -4,7 +4,18 @@ from typing import Any
 
 from .trial import Trial
 
-__all__ = ["difference", "equivalence", "likelihood_ratio_test", "odds_ratio", "ratio", "score_test", "strengths"]
+__all__ = [
+    "adjusted_p",
+    "all_levels",
+    "difference",
+    "equivalence",
+    "likelihood_ratio_test",
+    "odds_ratio",
+    "randomisation",
+    "ratio",
+    "score_test",
+    "strengths",
+]
 
 def difference(counts: tuple[int, int, int, int], method: str, level: float) -> dict[str, Any]:
     """First rate minus second, with its interval."""
@@ -28,3 +39,12 @@ def equivalence(
 
 def strengths(trial: Trial, factor: str, first: str, second: str, options: dict[str, Any]) -> dict[str, Any]:
     """Two levels of a treatment compared."""
+
+def all_levels(trial: Trial, factor: str, options: dict[str, Any]) -> dict[str, Any]:
+    """All levels of a treatment compared."""
+
+def randomisation(first: list[float], second: list[float], options: dict[str, Any]) -> dict[str, Any]:
+    """Two lists of tray rates compared by re-dealing them."""
+
+def adjusted_p(p_values: list[float], method: str) -> list[float]:
+    """P values adjusted for their number."""

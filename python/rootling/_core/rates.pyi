@@ -7,7 +7,15 @@ import numpy.typing as npt
 
 from .trial import Trial
 
-__all__ = ["against_target", "against_target_many", "interval", "interval_many", "take_rates"]
+__all__ = [
+    "against_target",
+    "against_target_many",
+    "interval",
+    "interval_many",
+    "take_rates",
+    "tray_correlation",
+    "trial_correlation",
+]
 
 def interval(rooted: int, stuck: int, method: str, level: float, sides: str) -> dict[str, Any]:
     """Interval of one count."""
@@ -27,3 +35,14 @@ def against_target_many(
 
 def take_rates(trial: Trial, by: list[str], options: dict[str, Any]) -> dict[str, Any]:
     """Take rates of a trial."""
+
+def tray_correlation(
+    rooted: npt.NDArray[np.int64],
+    stuck: npt.NDArray[np.int64],
+    treatment: list[str] | None,
+    options: dict[str, Any],
+) -> dict[str, Any]:
+    """Correlation of two cuttings in one tray, from lists of trays."""
+
+def trial_correlation(trial: Trial, options: dict[str, Any]) -> dict[str, Any]:
+    """Correlation of two cuttings in one tray of a trial."""

@@ -7,7 +7,7 @@ mod exact;
 mod margin;
 mod odds_ratio;
 mod ratio;
-mod score;
+pub(in crate::compare) mod score;
 mod words;
 
 pub use difference::{DifferenceMethod, difference, difference_until};
