@@ -77,7 +77,7 @@ pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> Str
                 numbers::number(found.conf_low)
             );
         }
-        Some(value) if value == 0.0 => {
+        Some(0.0) => {
             return format!(
                 "No cutting of the first group rooted, so the ratio has only an upper bound, {} ({limits}).",
                 numbers::number(found.conf_high)

@@ -1,10 +1,10 @@
-"""Makes values/effective_strata.json: two arms of trays in blocks, compared by the stratified score on effective counts.
+"""Makes values/effective_strata.json: two arms of trays in blocks, by the stratified score on effective counts.
 
 Needs: pip install numpy scipy. Run: python tests/reference/make/effective_strata.py
 
-A second route to what src/rates/clustered.rs and src/compare/effective_strata.rs do: the additive fit by least squares on
-indicator columns (numpy lstsq and pinv), the rates of largest likelihood under a fixed difference, ratio or odds ratio by
-numerical maximisation along the constraint (scipy minimize_scalar), limits by scipy brentq on the statistic itself.
+A second route to what src/rates/clustered.rs and src/compare/effective_strata.rs do: the additive fit by least
+squares on indicator columns (numpy pinv), the rates of largest likelihood under a fixed difference, ratio or odds
+ratio by numerical maximisation along the constraint (scipy minimize_scalar), limits by scipy brentq on the statistic.
 """
 
 import json
@@ -97,23 +97,25 @@ def statistic(sides, scale, value):
     return top / math.sqrt(bottom)
 
 
+def limit(sides, scale, target, span):
+    return optimize.brentq(lambda x: statistic(sides, scale, x) - target, *span, xtol=1e-13)
+
+
 def main():
     values = spread()
     sides = strata(max(values["icc"], values["floor"]))
     critical = stats.t.ppf((1 + LEVEL) / 2, values["dof"])
     t = statistic(sides, "difference", 0.0)
     weight = [a[1] * b[1] / (a[1] + b[1]) for a, b in sides]
-    values["difference"] = sum(w * (a[0] - b[0]) for w, (a, b) in zip(weight, sides)) / sum(weight)
+    values["difference"] = sum(w * (a[0] - b[0]) for w, (a, b) in zip(weight, sides, strict=True)) / sum(weight)
     values["t"], values["p"] = t, 2 * stats.t.sf(abs(t), values["dof"])
     for scale, spans in {
         "difference": ((-0.9, values["difference"]), (values["difference"], 0.9)),
         "ratio": ((0.2, 1.5), (1.6, 8.0)),
         "odds_ratio": ((0.2, 2.0), (2.6, 30.0)),
     }.items():
-        signs = (1, -1)
         values[f"{scale}_limits"] = [
-            optimize.brentq(lambda x: statistic(sides, scale, x) - sign * critical, *span, xtol=1e-13)
-            for sign, span in zip(signs, spans)
+            limit(sides, scale, target, span) for target, span in zip((critical, -critical), spans, strict=True)
         ]
     made = {"made_with": f"numpy {np.__version__}, scipy {scipy.__version__}", "level": LEVEL}
     made["trays"] = [list(tray) for tray in TRAYS]

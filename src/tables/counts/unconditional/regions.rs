@@ -134,10 +134,10 @@ fn two_tails(margins: &Margins, rooted: usize, side: Side, extreme: &dyn Fn(usiz
         Side::Less => last_true(low, high, extreme),
         Side::Both => last_true(low, below, extreme),
     };
-    if let (Some(up), Some(down)) = (up, down) {
-        if down + 1 >= up {
-            return margins.ln_all(rooted);
-        }
+    if let (Some(up), Some(down)) = (up, down)
+        && down + 1 >= up
+    {
+        return margins.ln_all(rooted);
     }
     let tail = |at: Option<usize>, way| at.map_or(f64::NEG_INFINITY, |x| margins.ln_tail(x, rooted, way));
     ln_sum(tail(up, Way::Up), tail(down, Way::Down))
