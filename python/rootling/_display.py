@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 WIDTH = 100
 SPREAD = ("value", "std_error", "conf_low", "conf_high", "not_ruled_out", "low", "high")
 RATE_KINDS = ("take_rates", "adjusted_rates")
+DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "unconditional_test")
 RATE_ROW = "take rate at "
 DIFFERENCE_ROW = "difference"
 
@@ -64,7 +65,7 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
         return plain
     if kind in RATE_KINDS:
         return percent
-    what = str(row.get("what", "")) if kind == "comparison" else ""
+    what = str(row.get("what", "")) if kind in DIFFERENCE_KINDS else ""
     return percent if what.startswith(RATE_ROW) else points if what.startswith(DIFFERENCE_ROW) else plain
 
 

@@ -300,6 +300,8 @@ class Estimate:
         Confidence level, a proportion.
     method : str
         Name of the method.
+    sentence : str or None
+        The figures in words, for single numbers.
     """
 
     value: Any
@@ -308,6 +310,7 @@ class Estimate:
     level: float
     method: str
     std_error: Any = None
+    sentence: str | None = None
 
     @classmethod
     def from_record(cls, record: Mapping[str, Any]) -> Estimate:

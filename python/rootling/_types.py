@@ -21,7 +21,7 @@ IntervalMethod: TypeAlias = Literal[
     "blaker",
 ]
 DifferenceMethod: TypeAlias = Literal[
-    "miettinen-nurminen", "mee", "newcombe", "newcombe-corrected", "agresti-caffo", "wald"
+    "miettinen-nurminen", "mee", "newcombe", "newcombe-corrected", "agresti-caffo", "wald", "exact"
 ]
 RatioMethod: TypeAlias = Literal["koopman", "log", "miettinen-nurminen"]
 OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score", "miettinen-nurminen"]
@@ -45,3 +45,9 @@ AssociationMethod: TypeAlias = Literal[
     "rao-scott-second-order",
 ]
 CorrelationMethod: TypeAlias = Literal["anova", "beta-binomial"]
+Sides: TypeAlias = Literal["both", "lower", "upper"]
+TargetMethod: TypeAlias = Literal["exact", "doubled", "blaker", "mid-p", "score"]
+Claim: TypeAlias = Literal["equivalent", "not-worse", "not-better"]
+MarginMethod: TypeAlias = Literal["score", "exact"]
+UnconditionalMethod: TypeAlias = Literal["boschloo", "barnard", "barnard-unpooled"]
+PairedMethod: TypeAlias = Literal["tango", "newcombe"]

@@ -167,7 +167,7 @@ def _is_difference(row: dict[str, Any]) -> bool:
 
 
 def comparison(result: Result) -> Figure:
-    """The difference in trees per 100 with its interval, against no difference."""
+    """The difference in trees per 100 with its interval, against no difference and any margin (dotted)."""
     rows = [row for row in _rows(result) if _is_difference(row)] or _rows(result)[:1]
     # A second way to the same numbers is in the table; drawn, it would only repeat the first line.
     rows = [row for at, row in enumerate(rows) if at == 0 or _ends(row) != _ends(rows[0])]
@@ -187,6 +187,9 @@ def comparison(result: Result) -> Figure:
             color=INK,
         )
     axes.axvline(0, color=INK, linewidth=1, linestyle="--")
+    margin = result.to_dict().get("margin")
+    for edge in () if margin is None else (-100 * margin, 100 * margin):
+        axes.axvline(edge, color=INK, linewidth=1, linestyle=":")
     axes.set_yticks(range(len(rows)), [_label(row, names) for row in rows])
     axes.set_ylim(len(rows) - 0.5, -0.9)
     axes.set_xlabel("difference in trees per 100", color=INK)
@@ -310,6 +313,9 @@ KINDS = {
     "take_rates": rates,
     "adjusted_rates": adjusted_rates,
     "comparison": comparison,
+    "equivalence": comparison,
+    "paired": comparison,
+    "unconditional_test": comparison,
     "odds_ratios": odds_ratios,
     "effect_tests": effect_tests,
     "association": association,

@@ -7,15 +7,37 @@ from typing import Any
 
 from rootling import _core
 from rootling._results import Figures, Result
+from rootling._types import Level, PairedMethod, UnconditionalMethod
 from rootling.exceptions import CountError
 
-__all__ = ["Association", "chi_square", "fisher", "three_way"]
+__all__ = [
+    "Association",
+    "Paired",
+    "UnconditionalTest",
+    "chi_square",
+    "fisher",
+    "paired",
+    "three_way",
+    "unconditional",
+]
 
 
 class Association(Result):
     """A treatment against rooting, cuttings counted as independent."""
 
     kind = "association"
+
+
+class UnconditionalTest(Result):
+    """An exact test that fixes the two group sizes only."""
+
+    kind = "unconditional_test"
+
+
+class Paired(Result):
+    """Two rates within pairs."""
+
+    kind = "paired"
 
 
 def _plain(table: Any) -> list[list[int]]:
@@ -69,13 +91,14 @@ def fisher(table: Sequence[Sequence[int]]) -> Figures:
     Returns
     -------
     Figures
-        Two-sided ``p_value``, one-sided ``less`` and ``greater``, their ``mid_p`` forms, and the conditional
-        ``odds_ratio`` with its exact 95 % interval.
+        Two-sided ``p_value`` (all tables not more probable than the observed one, with relative slack 1e-7), the other
+        two-sided definitions ``doubled`` and ``blaker``, one-sided ``less`` and ``greater``, their ``mid_p`` forms,
+        and the conditional ``odds_ratio`` with its exact 95 % interval.
 
     Raises
     ------
     CountError
-        When the table is not 2 x 2.
+        When the table is not 2 x 2 or holds more than 10^9 plants.
 
     Examples
     --------
@@ -84,6 +107,78 @@ def fisher(table: Sequence[Sequence[int]]) -> Figures:
     0.0202
     """
     return Figures(_core.tables.fisher(_plain(table)))
+
+
+def unconditional(
+    table: Sequence[Sequence[int]], *, method: UnconditionalMethod = "boschloo", level: Level = 0.95
+) -> UnconditionalTest:
+    """Exact test of two rates that fixes the group sizes only, not the number rooted.
+
+    Parameters
+    ----------
+    table : list of 2 rows of 2
+        Groups in rows; those that rooted in the first column.
+    method : str
+        What makes a table more extreme: ``"boschloo"`` a smaller P of Fisher's test, ``"barnard"`` a larger score
+        statistic with pooled variance (after Suissa and Shuster), ``"barnard-unpooled"`` a larger Wald statistic.
+    level : float
+        Confidence level of the interval of the difference.
+
+    Returns
+    -------
+    UnconditionalTest
+        Two-sided ``p_value`` (ordered by Fisher's two-sided P or the size of the statistic), one-sided ``less`` and
+        ``greater``, ``doubled`` (twice the smaller), and the difference ``value`` with its limits.
+
+    Raises
+    ------
+    CountError
+        When the table is not 2 x 2 or holds more than 20,000 plants.
+
+    Notes
+    -----
+    Boschloo's is the default: its P is never above that of Fisher's test. Less conservative than Fisher's when, as in a
+    trial, nobody fixed how many would root. Not for cuttings that share trays.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> round(rl.tables.unconditional([[8, 2], [1, 5]], method="barnard").p_value, 4)
+    0.0167
+    """
+    return UnconditionalTest(_core.tables.unconditional(_plain(table), method, level))
+
+
+def paired(table: Sequence[Sequence[int]], *, method: PairedMethod = "tango", level: Level = 0.95) -> Paired:
+    """Two rates within pairs: McNemar's tests and the difference with its interval.
+
+    Parameters
+    ----------
+    table : list of 2 rows of 2
+        Pairs: ``[[both rooted, first only], [second only, neither]]``.
+    method : str
+        Interval of the difference: ``"tango"`` (score) or ``"newcombe"`` (from Wilson limits and the correlation).
+    level : float
+        Confidence level, a proportion.
+
+    Returns
+    -------
+    Paired
+        ``p_value`` (mid-P), ``tests`` (exact, mid-p, asymptotic, asymptotic-corrected), the difference ``value`` with
+        its limits, the ``odds_ratio`` within pairs with exact limits.
+
+    Raises
+    ------
+    CountError
+        When the table is not 2 x 2 or holds no pair.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> round(rl.tables.paired([[4, 9], [3, 16]]).p_value, 4)
+    0.0923
+    """
+    return Paired(_core.tables.paired(_plain(table), method, level))
 
 
 def three_way(table: Sequence[Sequence[Sequence[int]]]) -> Figures:

@@ -2,80 +2,70 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{Level, Name, Whole, count, from_python, to_python};
+use super::convert::{Level, Name, Whole, count, from_python, to_python, to_python_saying};
 use super::run::detached;
 use super::trial::PyTrial;
+use crate::Count;
 use crate::{compare, effects};
 
+/// Both groups as `(rooted, stuck, rooted, stuck)`.
+type Four = (Whole, Whole, Whole, Whole);
+
+fn groups(four: &Four) -> PyResult<(Count, Count)> {
+    Ok((count(&four.0, &four.1)?, count(&four.2, &four.3)?))
+}
+
 #[pyfunction]
-#[pyo3(signature = (rooted_1, stuck_1, rooted_2, stuck_2, method, level))]
-fn difference<'py>(
+fn difference<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
+    let ((first, second), method) = (groups(&counts)?, method.0.parse()?);
+    let found = match method {
+        compare::DifferenceMethod::Exact => {
+            detached(py, |control| compare::difference_until(first, second, method, level.0, control))?
+        }
+        _ => compare::difference(first, second, method, level.0)?,
+    };
+    to_python_saying(py, &found, &compare::difference_sentence(first, second, &found))
+}
+
+#[pyfunction]
+fn ratio<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
+    let (first, second) = groups(&counts)?;
+    let found = compare::ratio(first, second, method.0.parse()?, level.0)?;
+    to_python_saying(py, &found, &compare::ratio_sentence(first, second, &found))
+}
+
+#[pyfunction]
+fn odds_ratio<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
+    let ((first, second), method) = (groups(&counts)?, method.0.parse()?);
+    let found = detached(py, |_| compare::odds_ratio(first, second, method, level.0))?;
+    to_python_saying(py, &found, &compare::odds_ratio_sentence(first, second, &found))
+}
+
+#[pyfunction]
+fn score_test(py: Python<'_>, counts: Four) -> PyResult<Bound<'_, PyAny>> {
+    let (first, second) = groups(&counts)?;
+    to_python(py, &compare::score_test(first, second)?)
+}
+
+#[pyfunction]
+fn likelihood_ratio_test(py: Python<'_>, counts: Four) -> PyResult<Bound<'_, PyAny>> {
+    let (first, second) = groups(&counts)?;
+    to_python(py, &compare::likelihood_ratio_test(first, second)?)
+}
+
+#[pyfunction]
+fn equivalence<'py>(
     py: Python<'py>,
-    rooted_1: Whole,
-    stuck_1: Whole,
-    rooted_2: Whole,
-    stuck_2: Whole,
+    counts: Four,
+    margin: f64,
+    claim: Name,
     method: Name,
     level: Level,
 ) -> PyResult<Bound<'py, PyAny>> {
-    to_python(
-        py,
-        &compare::difference(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.0.parse()?, level.0)?,
-    )
-}
-
-#[pyfunction]
-fn ratio<'py>(
-    py: Python<'py>,
-    rooted_1: Whole,
-    stuck_1: Whole,
-    rooted_2: Whole,
-    stuck_2: Whole,
-    method: Name,
-    level: Level,
-) -> PyResult<Bound<'py, PyAny>> {
-    to_python(
-        py,
-        &compare::ratio(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.0.parse()?, level.0)?,
-    )
-}
-
-#[pyfunction]
-fn odds_ratio<'py>(
-    py: Python<'py>,
-    rooted_1: Whole,
-    stuck_1: Whole,
-    rooted_2: Whole,
-    stuck_2: Whole,
-    method: Name,
-    level: Level,
-) -> PyResult<Bound<'py, PyAny>> {
-    to_python(
-        py,
-        &compare::odds_ratio(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?, method.0.parse()?, level.0)?,
-    )
-}
-
-#[pyfunction]
-fn score_test<'py>(
-    py: Python<'py>,
-    rooted_1: Whole,
-    stuck_1: Whole,
-    rooted_2: Whole,
-    stuck_2: Whole,
-) -> PyResult<Bound<'py, PyAny>> {
-    to_python(py, &compare::score_test(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?)?)
-}
-
-#[pyfunction]
-fn likelihood_ratio_test<'py>(
-    py: Python<'py>,
-    rooted_1: Whole,
-    stuck_1: Whole,
-    rooted_2: Whole,
-    stuck_2: Whole,
-) -> PyResult<Bound<'py, PyAny>> {
-    to_python(py, &compare::likelihood_ratio_test(count(&rooted_1, &stuck_1)?, count(&rooted_2, &stuck_2)?)?)
+    let (first, second) = groups(&counts)?;
+    let options =
+        compare::EquivalenceOptions { margin, claim: claim.0.parse()?, method: method.0.parse()?, level: level.0 };
+    to_python(py, &detached(py, |control| compare::equivalence(first, second, &options, control))?)
 }
 
 #[pyfunction]
@@ -132,6 +122,7 @@ pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(odds_ratio, module)?)?;
     module.add_function(wrap_pyfunction!(score_test, module)?)?;
     module.add_function(wrap_pyfunction!(likelihood_ratio_test, module)?)?;
+    module.add_function(wrap_pyfunction!(equivalence, module)?)?;
     module.add_function(wrap_pyfunction!(strengths, module)?)?;
     module.add_function(wrap_pyfunction!(all_levels, module)?)?;
     module.add_function(wrap_pyfunction!(randomisation, module)?)?;

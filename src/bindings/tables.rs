@@ -2,7 +2,7 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{from_python, to_python};
+use super::convert::{Level, Name, from_python, to_python};
 use super::run::{detached, quietly};
 use super::trial::PyTrial;
 use crate::tables::{self, ContingencyTable};
@@ -16,6 +16,22 @@ fn chi_square<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py,
 fn fisher<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
     let table = ContingencyTable::new(table)?;
     to_python(py, &quietly(py, || tables::fisher(&table))?)
+}
+
+#[pyfunction]
+fn unconditional<'py>(
+    py: Python<'py>,
+    table: Vec<Vec<u64>>,
+    method: Name,
+    level: Level,
+) -> PyResult<Bound<'py, PyAny>> {
+    let (table, order) = (ContingencyTable::new(table)?, method.0.parse()?);
+    to_python(py, &detached(py, |control| tables::unconditional(&table, order, level.0, control))?)
+}
+
+#[pyfunction]
+fn paired<'py>(py: Python<'py>, table: Vec<Vec<u64>>, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
+    to_python(py, &tables::paired(tables::pairs(&table)?, method.0.parse()?, level.0)?)
 }
 
 #[pyfunction]
@@ -39,6 +55,8 @@ fn association<'py>(
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(chi_square, module)?)?;
     module.add_function(wrap_pyfunction!(fisher, module)?)?;
+    module.add_function(wrap_pyfunction!(unconditional, module)?)?;
+    module.add_function(wrap_pyfunction!(paired, module)?)?;
     module.add_function(wrap_pyfunction!(three_way, module)?)?;
     module.add_function(wrap_pyfunction!(association, module)?)
 }

@@ -3,6 +3,7 @@
 mod all_levels;
 mod arms;
 mod effective_strata;
+mod equivalence;
 mod permutation;
 mod strengths;
 mod trays;
@@ -11,6 +12,7 @@ mod verdict;
 
 pub use all_levels::{AllComparisons, AllOptions, PairComparison, all_levels};
 pub use effective_strata::EffectiveStrata;
+pub use equivalence::{Claim, Equivalence, EquivalenceOptions, MarginTest, equivalence};
 pub use permutation::*;
 pub(crate) use strengths::column;
 pub use strengths::{CompareOptions, Comparison, strengths};

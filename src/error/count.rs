@@ -21,6 +21,30 @@ pub enum CountError {
         /// The value given.
         value: u64,
     },
+    /// Too many plants for exact work.
+    #[error(
+        "{total} plants are too many for this exact method (at most {most}); use the score test or interval, which agree with it at that size"
+    )]
+    TooLargeForExact {
+        /// Plants given.
+        total: u64,
+        /// Most that are worked through.
+        most: u64,
+    },
+    /// A margin of equivalence outside 0 to 1.
+    #[error(
+        "margin {value} is not above 0 and at most 1; give it as a proportion, for example 0.1 for 10 trees per 100"
+    )]
+    Margin {
+        /// The value given.
+        value: f64,
+    },
+    /// A target rate at or beyond 0 or 1.
+    #[error("target {value} is not between 0 and 1; give the rate to test against as a proportion, for example 0.6")]
+    Target {
+        /// The value given.
+        value: f64,
+    },
     /// A confidence level outside (0, 1).
     #[error("level {value} is not between 0 and 1; give it as a proportion, for example 0.95")]
     Level {

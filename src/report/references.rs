@@ -105,6 +105,10 @@ pub const ROBINS_BRESLOW_GREENLAND_1986: &str = "Robins J, Breslow N, Greenland 
 /// The test for paired proportions.
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const MCNEMAR_1947: &str = "McNemar Q (1947). Note on the sampling error of the difference between correlated proportions or percentages. Psychometrika 12: 153-157.";
+/// The score interval for paired proportions.
+pub const TANGO_1998: &str = "Tango T (1998). Equivalence test and confidence interval for the difference in proportions for the paired-sample design. Statistics in Medicine 17: 891-908.";
+/// Intervals for a difference of paired proportions.
+pub const NEWCOMBE_1998C: &str = "Newcombe RG (1998). Improved confidence intervals for the difference between binomial proportions based on paired data. Statistics in Medicine 17: 2635-2650.";
 /// Penalised likelihood, finite under separation.
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const FIRTH_1993: &str = "Firth D (1993). Bias reduction of maximum likelihood estimates. Biometrika 80: 27-38.";
@@ -268,6 +272,8 @@ pub const ALL: &[&str] = &[
     TARONE_1985,
     ROBINS_BRESLOW_GREENLAND_1986,
     MCNEMAR_1947,
+    TANGO_1998,
+    NEWCOMBE_1998C,
     FIRTH_1993,
     HEINZE_SCHEMPER_2002,
     ALBERT_ANDERSON_1984,

@@ -24,4 +24,5 @@ mod tails;
 mod tray_methods;
 mod trays;
 mod trial;
+mod two_rates;
 mod units;
