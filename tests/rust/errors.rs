@@ -82,7 +82,7 @@ fn counts() {
         ),
         (
             CountError::TooLargeForExact { total: 20_001, most: 20_000 },
-            "20001 plants are too many for this exact method (at most 20000); use the score test or interval, which agree with it at that size",
+            "20001 plants are too many for this exact method (at most 20000); use the score test or interval, which is rougher when few rooted or few failed",
         ),
         (
             CountError::Margin { value: 10.0 },
