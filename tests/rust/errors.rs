@@ -81,6 +81,18 @@ fn counts() {
             "3 numbers rooted but 4 numbers stuck; the two lists must be equally long",
         ),
         (
+            CountError::TooLargeForExact { total: 20_001, most: 20_000 },
+            "20001 plants are too many for this exact method (at most 20000); use the score test or interval, which is rougher when few rooted or few failed",
+        ),
+        (
+            CountError::Margin { value: 10.0 },
+            "margin 10 is not above 0 and at most 1; give it as a proportion, for example 0.1 for 10 trees per 100",
+        ),
+        (
+            CountError::Target { value: 60.0 },
+            "target 60 is not between 0 and 1; give the rate to test against as a proportion, for example 0.6",
+        ),
+        (
             CountError::UnmatchedList { what: "P values", found: 2, of: "comparisons", expected: 3 },
             "2 P values for 3 comparisons; give one for each",
         ),
