@@ -106,11 +106,10 @@ pub const ROBINS_BRESLOW_GREENLAND_1986: &str = "Robins J, Breslow N, Greenland 
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const MCNEMAR_1947: &str = "McNemar Q (1947). Note on the sampling error of the difference between correlated proportions or percentages. Psychometrika 12: 153-157.";
 /// The score interval for paired proportions.
-// Authors, year, title, journal, volume and pages from memory, not confirmed (year, journal and pages also in the source
-// of a reference value, tests/reference/expected.json).
+// Confirmed: reference lists of general statistics libraries and course notes.
 pub const TANGO_1998: &str = "Tango T (1998). Equivalence test and confidence interval for the difference in proportions for the paired-sample design. Statistics in Medicine 17: 891-908.";
 /// Intervals for a difference of paired proportions.
-// Authors, year, title, journal, volume and pages from memory, not confirmed.
+// Confirmed: reference lists of general statistics libraries and course notes.
 pub const NEWCOMBE_1998C: &str = "Newcombe RG (1998). Improved confidence intervals for the difference between binomial proportions based on paired data. Statistics in Medicine 17: 2635-2650.";
 /// Penalised likelihood, finite under separation.
 // Confirmed: reference lists of general statistics libraries and course notes.
