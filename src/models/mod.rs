@@ -3,6 +3,7 @@
 mod design_matrix;
 mod fitted;
 mod likelihood;
+pub mod mixed;
 mod separation;
 mod spec;
 mod strata;
