@@ -135,6 +135,20 @@ impl Link {
         [value, y * up - rest * down, y * up1 - rest * down1, y * up2 - rest * down2]
     }
 
+    /// The first and second derivative of [`Link::derivatives`] alone, for searches that need no value.
+    #[inline]
+    #[must_use]
+    pub fn slopes(self, eta: f64, y: f64, m: f64) -> [f64; 2] {
+        if self == Self::Logit {
+            let small = (-eta.abs().min(300.0)).exp();
+            let (far, near) = (1.0 / (1.0 + small), small / (1.0 + small));
+            let (mean, rest) = if eta >= 0.0 { (far, near) } else { (near, far) };
+            return [y * rest - (m - y) * mean, -m * mean * rest];
+        }
+        let [_, first, second, _] = self.derivatives(eta, y, m);
+        [first, second]
+    }
+
     /// The name in words.
     #[must_use]
     pub fn name(self) -> &'static str {
@@ -190,7 +204,7 @@ const LONGEST_STEP: f64 = 8.0;
 /// Steps without a smaller decrement after which a fit counts as stalled.
 const STALLED_STEPS: u32 = 8;
 /// A fitted rate this near to 0 or 1 that still moves is running away.
-const AT_THE_EDGE: f64 = 1e-8;
+const AT_THE_EDGE: f64 = 1e-11;
 /// Its companions in the same direction are named once they are this near.
 const NEAR_THE_EDGE: f64 = 1e-4;
 

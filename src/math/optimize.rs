@@ -50,6 +50,8 @@ const MOST_HALVINGS: u32 = 45;
 const RISE: f64 = 1e-4;
 /// Steps without a clearly smaller decrement after which a fit counts as stalled.
 const STALLED_STEPS: u32 = 4;
+/// The same after which nothing more is expected of it.
+const GIVEN_UP: u32 = 30;
 
 /// Maximises from `start` over the coordinates in `free`; the others stay where they are.
 ///
@@ -82,6 +84,21 @@ const STALLED_STEPS: u32 = 4;
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn maximise<F: Objective>(f: &mut F, start: &[f64], free: &[usize], control: &Control) -> Result<Maximum> {
+    let top = approach(f, start, free, DECREMENT, control)?;
+    if top.converged { Ok(top) } else { Err(failed(top.iterations)) }
+}
+
+/// As [`maximise`], but ends as soon as the decrement is below `enough`, or where no step helps; [`Maximum::converged`] tells.
+///
+/// # Errors
+/// [`NumericError::NotConverged`] where the start is outside the domain; an interruption.
+pub fn approach<F: Objective>(
+    f: &mut F,
+    start: &[f64],
+    free: &[usize],
+    enough: f64,
+    control: &Control,
+) -> Result<Maximum> {
     let mut at = start.to_vec();
     let mut local = f.local(&at);
     let (mut best, mut stalled) = (f64::INFINITY, 0_u32);
@@ -95,22 +112,25 @@ pub fn maximise<F: Objective>(f: &mut F, start: &[f64], free: &[usize], control:
         let decrement = dot(&step.direction, &gradient);
         stalled = if decrement < 0.9 * best { 0 } else { stalled + 1 };
         best = best.min(decrement);
-        let converged = (decrement < DECREMENT || (decrement < STALLED_DECREMENT && stalled >= STALLED_STEPS))
-            && step.ridge == 0.0;
+        let converged =
+            (decrement < enough || (decrement < STALLED_DECREMENT && stalled >= STALLED_STEPS)) && step.ridge == 0.0;
         if converged {
+            return Ok(Maximum { at, local, iterations, converged, decrement });
+        }
+        if stalled >= GIVEN_UP {
             return Ok(Maximum { at, local, iterations, converged, decrement });
         }
         let whole = spread(&step.direction, free, at.len());
         match climb(f, &at, &whole, local.value, decrement) {
             Some(next) => at = next,
-            None if decrement < STALLED_DECREMENT => {
-                return Ok(Maximum { at, local, iterations, converged: true, decrement });
+            None => {
+                let converged = decrement < STALLED_DECREMENT;
+                return Ok(Maximum { at, local, iterations, converged, decrement });
             }
-            None => return Err(failed(iterations)),
         }
         local = f.local(&at);
     }
-    Err(failed(MOST_STEPS))
+    Ok(Maximum { at, local, iterations: MOST_STEPS, converged: false, decrement: best })
 }
 
 /// The first point along the step, halved as often as needed, at which the value rises as it should.
@@ -218,10 +238,18 @@ pub fn brent_minimise(mut f: impl FnMut(f64) -> f64, low: f64, high: f64, tol: f
         let u = x + if step.abs() >= width { step } else { width.copysign(step) };
         let fu = f(u);
         if fu <= fx {
-            if u >= x { a = x } else { b = x }
+            if u >= x {
+                a = x
+            } else {
+                b = x
+            }
             (v, fv, w, fw, x, fx) = (w, fw, x, fx, u, fu);
         } else {
-            if u < x { a = u } else { b = u }
+            if u < x {
+                a = u
+            } else {
+                b = u
+            }
             if fu <= fw || w == x {
                 (v, fv, w, fw) = (w, fw, u, fu);
             } else if fu <= fv || v == x || v == w {

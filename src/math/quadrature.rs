@@ -79,7 +79,11 @@ fn eigenvalue(squares: &[f64], beside: &[f64], n: usize, rank: usize) -> f64 {
     let (mut low, mut high) = (0.0, 2.0 * largest);
     for _ in 0..60 {
         let middle = 0.5 * (low + high);
-        if below(squares, n, middle) <= rank { low = middle } else { high = middle }
+        if below(squares, n, middle) <= rank {
+            low = middle
+        } else {
+            high = middle
+        }
         if high - low < 1e-10 * high {
             break;
         }

@@ -168,11 +168,8 @@ impl Pattern {
             let begin = end - n * n.saturating_sub(1) / 2;
             let mut pairs = self.pairs.get(begin..end).unwrap_or_default().iter();
             end = begin;
-            let mut column: Vec<f64> = rows
-                .iter()
-                .zip(l)
-                .map(|(row, l)| -l * z.diagonal.get(*row).copied().unwrap_or(0.0))
-                .collect();
+            let mut column: Vec<f64> =
+                rows.iter().zip(l).map(|(row, l)| -l * z.diagonal.get(*row).copied().unwrap_or(0.0)).collect();
             for a in 0..n {
                 for b in a + 1..n {
                     let inside = pairs.next().and_then(|place| z.below.get(*place)).copied().unwrap_or(0.0);

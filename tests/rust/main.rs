@@ -16,6 +16,8 @@ mod effects;
 mod errors;
 mod groups;
 mod issues;
+mod mixed;
+mod mixed_identities;
 mod models;
 mod rates;
 mod report;

@@ -70,7 +70,7 @@ fn dilution() -> Case {
     Case { x, rooted: table.number("germinated"), stuck: table.number("n"), groups, link: Link::Logit }
 }
 
-fn cbpp() -> Case {
+pub fn cbpp() -> Case {
     let table = Table::read("cbpp.csv");
     let period = table.text("period");
     let mut x = vec![vec![1.0; period.len()]];
@@ -144,9 +144,7 @@ fn beta_binomial_references() {
 #[test]
 fn random_intercept_references() {
     // expected.json *_glmm_ml (81-node quadrature, scipy 1.17.1)
-    for (id, case) in
-        [("crowder_glmm_ml", crowder()), ("cbpp_glmm_ml", cbpp()), ("trays_glmm_ml", trays(true))]
-    {
+    for (id, case) in [("crowder_glmm_ml", crowder()), ("cbpp_glmm_ml", cbpp()), ("trays_glmm_ml", trays(true))] {
         let fit = case.random(Method::Quadrature);
         check_list(id, "estimate", &fit.coef);
         check_list(id, "se", &fit.std_errors());
@@ -209,10 +207,9 @@ fn nothing_between_trays() {
     for method in [Method::Quadrature, Method::Laplace] {
         let random = case.random(method);
         assert_eq!(random.deviations[0].status, DeviationStatus::AtZero);
-        for (coef, se, loglik) in [
-            (&beta.coef, beta.std_errors(), beta.loglik),
-            (&random.coef, random.std_errors(), random.loglik),
-        ] {
+        for (coef, se, loglik) in
+            [(&beta.coef, beta.std_errors(), beta.loglik), (&random.coef, random.std_errors(), random.loglik)]
+        {
             check_list("trays_zero_variance", "estimate", coef);
             check_list("trays_zero_variance", "se", &se);
             check("trays_zero_variance", "loglik", loglik);
@@ -320,7 +317,8 @@ fn generated_random_intercept_fits() {
     let (mut laplace, mut quadrature) = (0, 0);
     for (one, case) in generated() {
         let id = one["id"].as_str().unwrap();
-        if let Some(peer) = one.get("laplace") {
+        // lme4 puts expected weights into the determinant where we put observed ones; the two agree for the logit only.
+        if let (Some(peer), Link::Logit) = (one.get("laplace"), case.link) {
             let fit = case.random(Method::Laplace);
             assert!(fit.converged, "{id}");
             not_below(id, "Laplace", fit.loglik, number(&peer["loglik"]), 1e-3);
@@ -337,5 +335,5 @@ fn generated_random_intercept_fits() {
             quadrature += 1;
         }
     }
-    assert!(laplace >= 80 && quadrature >= 55, "{laplace} {quadrature}");
+    assert!(laplace >= 30 && quadrature >= 55, "{laplace} {quadrature}");
 }

@@ -7,7 +7,7 @@ use crate::error::{ModelError, Result};
 use crate::estimate::check_level;
 use crate::math::cholesky::Cholesky;
 use crate::math::distributions::chi_squared;
-use crate::math::optimize::{Maximum, maximise};
+use crate::math::optimize::{Maximum, Objective, maximise};
 use crate::math::profile::Profile;
 
 /// What to fit.
@@ -171,6 +171,13 @@ impl BetaBinomialFit {
     #[must_use]
     pub fn std_errors(&self) -> Vec<f64> {
         self.covariance.iter().enumerate().map(|(j, row)| row.get(j).map_or(f64::NAN, |v| v.sqrt())).collect()
+    }
+
+    /// Log-likelihood with binomial coefficients (penalty included, if any) at other parameter values, each rho in `0 .. 1`.
+    #[must_use]
+    pub fn loglik_at(&self, coef: &[f64], rho: &[f64]) -> f64 {
+        let at: Vec<f64> = coef.iter().copied().chain(rho.iter().map(|rho| (rho / (1.0 - rho)).sqrt())).collect();
+        self.objective.clone().value(&at)
     }
 
     /// Profile-likelihood limits of coefficient `j` at a confidence level: where twice the log-likelihood has fallen by the

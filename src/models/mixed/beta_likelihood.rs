@@ -61,7 +61,8 @@ impl Likelihood {
 
     fn terms(&self, i: usize, eta: f64, t: f64, whole: &RisingSums) -> Terms {
         let point = self.table.link.at(eta);
-        let (y, m) = (self.table.rooted.get(i).copied().unwrap_or(0.0), self.table.stuck.get(i).copied().unwrap_or(0.0));
+        let (y, m) =
+            (self.table.rooted.get(i).copied().unwrap_or(0.0), self.table.stuck.get(i).copied().unwrap_or(0.0));
         let a = self.rising.sums(y, point.mean, point.ln_mean, t);
         let b = self.rising.sums(m - y, point.rest, point.ln_rest, t);
         let turn = point.turn();
@@ -91,7 +92,9 @@ impl Likelihood {
                 *information += copies * 0.5 * m * (m - 1.0);
             }
         }
-        sums.iter().map(|(score, information)| if *information > 0.0 { score / information.sqrt() } else { 0.0 }).collect()
+        sums.iter()
+            .map(|(score, information)| if *information > 0.0 { score / information.sqrt() } else { 0.0 })
+            .collect()
     }
 
     /// What can be said of each rho from the counts alone.
@@ -177,8 +180,8 @@ impl Objective for Likelihood {
         let mut value = self.constant;
         for (((eta, g), ((y, m), copies)), size) in eta.iter().zip(&self.rho_of).zip(counts).zip(&self.size_of) {
             let (point, t) = (self.table.link.at(*eta), self.theta(at, *g));
-            let parts = self.rising.ln(*y, point.mean, point.ln_mean, t)
-                + self.rising.ln(m - y, point.rest, point.ln_rest, t);
+            let parts =
+                self.rising.ln(*y, point.mean, point.ln_mean, t) + self.rising.ln(m - y, point.rest, point.ln_rest, t);
             value += copies * (parts - wholes.get(*size).copied().unwrap_or(0.0));
         }
         value + self.penalty.as_ref().map_or(0.0, |penalty| penalty.value(&self.table, at))

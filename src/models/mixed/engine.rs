@@ -180,7 +180,11 @@ mod tests {
             let h = 1e-4;
             let (up, down) = (moved(h), moved(-h));
             let slope = (up.value - down.value) / (2.0 * h);
-            assert!((slope - local.gradient[j]).abs() < 1e-6 * (1.0 + slope.abs()), "{j} {slope} {}", local.gradient[j]);
+            assert!(
+                (slope - local.gradient[j]).abs() < 1e-6 * (1.0 + slope.abs()),
+                "{j} {slope} {}",
+                local.gradient[j]
+            );
             for k in 0..at.len() {
                 let second = (up.gradient[k] - down.gradient[k]) / (2.0 * h);
                 assert!((second - exact[j][k]).abs() < 1e-5 * (1.0 + second.abs()), "{j} {k} {second} {}", exact[j][k]);

@@ -54,7 +54,8 @@ impl Layout {
         for i in order {
             let get = |values: &[f64]| values.get(i).copied().unwrap_or(0.0);
             #[allow(clippy::float_cmp)] // Rows are alike only when they are equal.
-            let alike = before.is_some_and(|j| of(i) == of(j) && table.row(i) == table.row(j) && offset(i) == offset(j));
+            let alike =
+                before.is_some_and(|j| of(i) == of(j) && table.row(i) == table.row(j) && offset(i) == offset(j));
             before = Some(i);
             if let (true, Some(y), Some(m)) = (alike, out.rooted.last_mut(), out.stuck.last_mut()) {
                 *y += get(&table.rooted);

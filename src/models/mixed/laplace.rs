@@ -286,7 +286,8 @@ impl Laplace {
     pub(super) fn exact_hessian(&mut self, at: &[f64], steps: &[f64]) -> Vec<Vec<f64>> {
         let lines: Vec<Vec<f64>> = steps.iter().enumerate().map(|(k, h)| self.difference(at, k, *h)).collect();
         let across = |i: usize, j: usize| lines.get(j).and_then(|line| line.get(i)).copied().unwrap_or(0.0);
-        let symmetric = |i: usize, line: &[f64]| line.iter().enumerate().map(|(j, x)| 0.5 * (x + across(i, j))).collect();
+        let symmetric =
+            |i: usize, line: &[f64]| line.iter().enumerate().map(|(j, x)| 0.5 * (x + across(i, j))).collect();
         lines.iter().enumerate().map(|(i, line)| symmetric(i, line)).collect()
     }
 }

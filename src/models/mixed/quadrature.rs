@@ -170,7 +170,7 @@ impl GroupRows<'_> {
             let counts = self.rooted.iter().zip(self.stuck);
             let rows = self.eta.iter().zip(counts);
             rows.fold((0.0, 0.0), |(e, ee), (eta, (y, m))| {
-                let [_, d1, d2, _] = self.link.derivatives(eta + s * v, *y, *m);
+                let [d1, d2] = self.link.slopes(eta + s * v, *y, *m);
                 (e + d1, ee + d2)
             })
         } else {
@@ -215,7 +215,11 @@ fn find_mode(start: f64, mut slope: impl FnMut(f64) -> (f64, f64)) -> (f64, f64)
     for _ in 0..100 {
         let (s, c) = slope(v);
         curvature = c.max(1e-10);
-        if s > 0.0 { low = v } else { high = v }
+        if s > 0.0 {
+            low = v
+        } else {
+            high = v
+        }
         let step = s / curvature;
         if step.abs() < 1e-8 * (1.0 + v.abs()) || !step.is_finite() {
             break;
@@ -229,7 +233,7 @@ fn find_mode(start: f64, mut slope: impl FnMut(f64) -> (f64, f64)) -> (f64, f64)
 /// A tray's log-density with its own effect integrated out.
 fn tray(link: Link, eta: f64, (y, m): (f64, f64), s: f64, rule: &Nodes, mode: &mut f64) -> Element {
     let (top, curvature) = find_mode(*mode, |u| {
-        let [_, d1, d2, _] = link.derivatives(eta + s * u, y, m);
+        let [d1, d2] = link.slopes(eta + s * u, y, m);
         (s * d1 - u, 1.0 - s * s * d2)
     });
     *mode = top;

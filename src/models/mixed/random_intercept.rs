@@ -4,13 +4,14 @@ use super::beta_binomial::covariance;
 use super::engine::Engine;
 use super::marginal::marginal_rate;
 use super::random_setup::{self, Setup};
-use super::rows::Rows;
+use super::rows::{Rows, not_fitted};
 use crate::control::Control;
 use crate::error::Result;
 use crate::estimate::check_level;
+use crate::math::convergence::DECREMENT;
 use crate::math::distributions::chi_squared;
 use crate::math::linalg::quadratic;
-use crate::math::optimize::{Maximum, Objective, maximise};
+use crate::math::optimize::{Maximum, Objective, approach};
 use crate::math::profile::Profile;
 
 /// How the random effects are to be integrated out.
@@ -126,6 +127,9 @@ pub struct RandomInterceptFit {
 const AS_ZERO: f64 = 1e-4;
 /// The log-likelihood has settled when more nodes move it by less.
 const SETTLED: f64 = 1e-8;
+/// The same while the estimates are still on their way, and how near they come then.
+const ROUGH: f64 = 1e-2;
+const NEAR: f64 = 1e-3;
 
 impl RandomInterceptFit {
     /// Fits `y ~ binomial(m, p)`, `link(p) = X b + sum_k s_k u_k`, `u` standard normal, one per level, by maximum likelihood.
@@ -166,8 +170,11 @@ impl RandomInterceptFit {
         free.extend(estimated.map(|(_, place)| *place));
         free.sort_unstable();
         let start = random_setup::start(&mut engine, &binomial.coef, &free);
-        engine.settle_nodes(&start, SETTLED);
-        let mut top = maximise(&mut engine, &start, &free, control)?;
+        engine.settle_nodes(&start, ROUGH);
+        let near = approach(&mut engine, &start, &free, NEAR, control)?;
+        engine.settle_nodes(&near.at, SETTLED);
+        let mut top = climb(&mut engine, &near.at, &free, control)?;
+        top.iterations += near.iterations;
         let mut settled = false;
         for _ in 0..6 {
             let (before, zeros) = (engine.nodes, free.len());
@@ -176,9 +183,10 @@ impl RandomInterceptFit {
             if engine.nodes == before && free.len() == zeros {
                 break;
             }
-            let at: Vec<f64> = top.at.iter().enumerate().map(|(j, x)| if free.contains(&j) { *x } else { 0.0 }).collect();
+            let at: Vec<f64> =
+                top.at.iter().enumerate().map(|(j, x)| if free.contains(&j) { *x } else { 0.0 }).collect();
             let iterations = top.iterations;
-            top = maximise(&mut engine, &at, &free, control)?;
+            top = climb(&mut engine, &at, &free, control)?;
             top.iterations += iterations;
         }
         let deviations = random_setup::statuses_after(&statuses, &places, &free);
@@ -336,4 +344,14 @@ impl RandomInterceptFit {
         }
         self.engine.clone().value(&at)
     }
+}
+
+/// The maximum. A search that stalls within a tenth of a standard error of it is kept and says that it did not converge: with very
+/// wide spreads the quadrature's error may exceed the tolerance.
+fn climb(engine: &mut Engine, at: &[f64], free: &[usize], control: &Control) -> Result<Maximum> {
+    let top = approach(engine, at, free, DECREMENT, control)?;
+    if top.converged || top.decrement < 0.01 {
+        return Ok(top);
+    }
+    Err(not_fitted("the search for the largest likelihood stalled", "fit fewer effects or fewer random groupings"))
 }

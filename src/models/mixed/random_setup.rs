@@ -40,7 +40,8 @@ pub(super) fn prepare(spec: &RandomInterceptSpec<'_>) -> Result<Setup> {
         Method::Laplace => false,
         Method::Quadrature if feasible => true,
         Method::Quadrature => {
-            let reason = "quadrature needs one grouping, or trays with one design row each nested in one other grouping";
+            let reason =
+                "quadrature needs one grouping, or trays with one design row each nested in one other grouping";
             return Err(not_fitted(reason, "use Laplace's approximation"));
         }
     };

@@ -63,7 +63,8 @@ impl Rows<'_> {
             return Err(not_fitted("a negative number of copies", "give 0 or more for each tray"));
         }
         if let Some(dependent) = Qr::new(self.x, RANK).dependent.first() {
-            let reason = format!("column {} of the design is a combination of the columns before it", dependent.column + 1);
+            let reason =
+                format!("column {} of the design is a combination of the columns before it", dependent.column + 1);
             return Err(not_fitted(&reason, "leave the column out"));
         }
         let x = (0..n).flat_map(|i| self.x.iter().map(move |column| column.get(i).copied().unwrap_or(0.0))).collect();

@@ -35,6 +35,9 @@ def treatments(rng, kind, n):
         other = (rng.permutation(n) % 2).astype(float)
         columns += [other, other * columns[1]]
         beta += [0.6, -0.4]
+        if np.linalg.matrix_rank(np.column_stack(columns)) < len(columns):
+            columns.pop()
+            beta.pop()
     return columns, beta, code
 
 
