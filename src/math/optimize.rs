@@ -122,26 +122,28 @@ pub fn approach<F: Objective>(
         }
         let whole = spread(&step.direction, free, at.len());
         match climb(f, &at, &whole, local.value, decrement) {
-            Some(next) => at = next,
+            Some(next) => (at, local) = next,
             None => {
                 let converged = decrement < STALLED_DECREMENT;
                 return Ok(Maximum { at, local, iterations, converged, decrement });
             }
         }
-        local = f.local(&at);
     }
     Ok(Maximum { at, local, iterations: MOST_STEPS, converged: false, decrement: best })
 }
 
-/// The first point along the step, halved as often as needed, at which the value rises as it should.
-fn climb<F: Objective>(f: &mut F, at: &[f64], step: &[f64], value: f64, decrement: f64) -> Option<Vec<f64>> {
+/// The first point along the step, halved as often as needed, at which the value rises as it should. The whole step mostly does, so
+/// its derivatives are taken at once.
+fn climb<F: Objective>(f: &mut F, at: &[f64], step: &[f64], value: f64, decrement: f64) -> Option<(Vec<f64>, Local)> {
     let slack = 1e-13 * (1.0 + value.abs());
     let mut length = f.share(at, step).min(1.0);
-    for _ in 0..MOST_HALVINGS {
+    for attempt in 0..MOST_HALVINGS {
         let next: Vec<f64> = at.iter().zip(step).map(|(x, s)| x + length * s).collect();
-        let reached = f.value(&next);
+        let local = if attempt == 0 { Some(f.local(&next)) } else { None };
+        let reached = local.as_ref().map_or_else(|| f.value(&next), |local| local.value);
         if reached.is_finite() && reached >= value + RISE * length * decrement - slack {
-            return Some(next);
+            let local = local.unwrap_or_else(|| f.local(&next));
+            return Some((next, local));
         }
         length *= 0.5;
     }

@@ -15,8 +15,12 @@ pub struct Profile<'a, F> {
     others: Vec<usize>,
     estimate: f64,
     pace: f64,
+    lifted: Vec<usize>,
     control: &'a Control,
 }
+
+/// What a lifted coordinate is raised to before every search.
+const LIFT: f64 = 0.2;
 
 /// How far, in units of the pace, a limit is looked for before it is called infinite.
 const FARTHEST: f64 = 400.0;
@@ -27,7 +31,17 @@ impl<'a, F: Objective> Profile<'a, F> {
     pub fn new(f: &'a mut F, top: &Maximum, j: usize, free: &[usize], pace: f64, control: &'a Control) -> Self {
         let others = free.iter().copied().filter(|k| *k != j).collect();
         let estimate = top.at.get(j).copied().unwrap_or(f64::NAN);
-        Self { f, top: top.local.value, start: top.at.clone(), j, others, estimate, pace, control }
+        Self { f, top: top.local.value, start: top.at.clone(), j, others, estimate, pace, lifted: Vec::new(), control }
+    }
+
+    /// Names coordinates in which the likelihood is even and 0 is stationary: SDs and their like. They are maximised over, also
+    /// when they were 0 at the top, from a start away from 0, which a search could not leave.
+    #[must_use]
+    pub fn lifting(mut self, coordinates: &[usize]) -> Self {
+        self.lifted = coordinates.iter().copied().filter(|k| *k != self.j).collect();
+        let more = self.lifted.iter().filter(|k| !self.others.contains(k)).copied().collect::<Vec<_>>();
+        self.others.extend(more);
+        self
     }
 
     /// Twice the fall of the likelihood when the coordinate is held at `value`.
@@ -38,6 +52,11 @@ impl<'a, F: Objective> Profile<'a, F> {
         let mut start = self.start.clone();
         if let Some(entry) = start.get_mut(self.j) {
             *entry = value;
+        }
+        for k in &self.lifted {
+            if let Some(entry) = start.get_mut(*k) {
+                *entry = entry.abs().max(LIFT);
+            }
         }
         let held = maximise(self.f, &start, &self.others, self.control)?;
         let fall = 2.0 * (self.top - held.local.value);
@@ -93,4 +112,27 @@ impl<'a, F: Objective> Profile<'a, F> {
             (Err(error), None) => Err(error),
         }
     }
+}
+
+/// Twice the fall from `top` when the coordinates `held` are 0 and the rest of `free` and all of `lifted` (see
+/// [`Profile::lifting`]) are maximised over.
+///
+/// # Errors
+/// When the constrained fit does not settle.
+pub fn fall_without<F: Objective>(
+    f: &mut F,
+    top: &Maximum,
+    (held, free, lifted): (&[usize], &[usize], &[usize]),
+    control: &Control,
+) -> Result<f64> {
+    let raise = |(k, x): (usize, &f64)| match (held.contains(&k), lifted.contains(&k)) {
+        (true, _) => 0.0,
+        (false, true) => x.abs().max(LIFT),
+        (false, false) => *x,
+    };
+    let start: Vec<f64> = top.at.iter().enumerate().map(raise).collect();
+    let rest: Vec<usize> =
+        (0..start.len()).filter(|k| !held.contains(k) && (free.contains(k) || lifted.contains(k))).collect();
+    let reached = maximise(f, &start, &rest, control)?;
+    Ok((2.0 * (top.local.value - reached.local.value)).max(0.0))
 }

@@ -8,7 +8,7 @@ use crate::estimate::check_level;
 use crate::math::cholesky::Cholesky;
 use crate::math::distributions::chi_squared;
 use crate::math::optimize::{Maximum, Objective, maximise};
-use crate::math::profile::Profile;
+use crate::math::profile::{Profile, fall_without};
 
 /// What to fit.
 #[derive(Debug, Clone, Copy)]
@@ -180,6 +180,23 @@ impl BetaBinomialFit {
         self.objective.clone().value(&at)
     }
 
+    /// Where the rho that the data can place between 0 and 1 are among the parameters.
+    fn estimable(&self) -> Vec<usize> {
+        let open = |rho: &Rho| matches!(rho.status, RhoStatus::Estimated | RhoStatus::AtZero);
+        let p = self.objective.table.p;
+        self.rho.iter().enumerate().filter(|(_, rho)| open(rho)).map(|(g, _)| p + g).collect()
+    }
+
+    /// Twice the fall of the (penalised) log-likelihood when the coefficients at `held` are 0 and the rest is fitted anew, every rho
+    /// included. The penalty stays that of the whole design.
+    ///
+    /// # Errors
+    /// When the constrained fit does not settle.
+    pub fn fall_without(&self, held: &[usize], control: &Control) -> Result<f64> {
+        let mut objective = self.objective.clone();
+        fall_without(&mut objective, &self.top, (held, &self.free, &self.estimable()), control)
+    }
+
     /// Profile-likelihood limits of coefficient `j` at a confidence level: where twice the log-likelihood has fallen by the
     /// chi-square quantile on 1 degree of freedom. Infinite where it never falls that far.
     ///
@@ -192,7 +209,8 @@ impl BetaBinomialFit {
         let cutoff = chi_squared::quantile(check_level(level)?, 1.0);
         let pace = self.std_errors().get(j).copied().filter(|se| se.is_finite()).unwrap_or(1.0).min(10.0);
         let mut objective = self.objective.clone();
-        let mut profile = Profile::new(&mut objective, &self.top, j, &self.free, pace, control);
+        let mut profile =
+            Profile::new(&mut objective, &self.top, j, &self.free, pace, control).lifting(&self.estimable());
         Ok((profile.limit(f64::NEG_INFINITY, cutoff)?, profile.limit(f64::INFINITY, cutoff)?))
     }
 
@@ -221,7 +239,8 @@ impl BetaBinomialFit {
             _ if at_one => 0.05 * NEAR_ONE,
             _ => 0.1,
         };
-        let mut profile = Profile::new(&mut objective, &top, j, &self.free, pace.clamp(0.02, 50.0), control);
+        let pace = pace.clamp(0.02, 50.0);
+        let mut profile = Profile::new(&mut objective, &top, j, &self.free, pace, control).lifting(&self.estimable());
         let back = |s: f64| if s.is_finite() { s * s / (1.0 + s * s) } else { 1.0 };
         let low = if rho.status == RhoStatus::AtZero { 0.0 } else { back(profile.limit(0.0, cutoff)?) };
         let high = if at_one { 1.0 } else { back(profile.limit(f64::INFINITY, cutoff)?) };

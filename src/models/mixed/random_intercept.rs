@@ -12,7 +12,7 @@ use crate::math::convergence::DECREMENT;
 use crate::math::distributions::chi_squared;
 use crate::math::linalg::quadratic;
 use crate::math::optimize::{Maximum, Objective, approach};
-use crate::math::profile::Profile;
+use crate::math::profile::{Profile, fall_without};
 
 /// How the random effects are to be integrated out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -290,6 +290,29 @@ impl RandomInterceptFit {
         FittedRate { conditional: link.at(eta).mean, marginal: marginal.rate, std_error }
     }
 
+    /// Where the SDs that the data can tell are among the parameters.
+    fn estimable(&self) -> Vec<usize> {
+        let known = self.deviations.iter().zip(&self.places);
+        known.filter(|(d, _)| d.status != DeviationStatus::NotEstimable).map(|(_, place)| *place).collect()
+    }
+
+    /// Twice the fall of the (penalised) log-likelihood when the coefficients at `held` are 0 and the rest is fitted anew, every SD
+    /// included. The penalty stays that of the whole design.
+    ///
+    /// # Errors
+    /// When the constrained fit does not settle.
+    pub fn fall_without(&self, held: &[usize], control: &Control) -> Result<f64> {
+        let mut engine = self.engine.clone();
+        fall_without(&mut engine, &self.top, (held, &self.free, &self.estimable()), control)
+    }
+
+    /// Covariance of the coefficients and of the SDs above 0, in that order, and those SDs.
+    pub(crate) fn joint(&self) -> (Vec<Vec<f64>>, Vec<f64>) {
+        let p = self.coef.len();
+        let sds = self.free.iter().filter(|j| **j >= p).filter_map(|j| self.top.at.get(*j)).map(|s| s.abs());
+        (self.joint.clone(), sds.collect())
+    }
+
     /// Profile-likelihood limits of coefficient `j` at a confidence level, the SDs maximised over; infinite where the likelihood
     /// never falls far enough.
     ///
@@ -302,7 +325,7 @@ impl RandomInterceptFit {
         let cutoff = chi_squared::quantile(check_level(level)?, 1.0);
         let pace = self.std_errors().get(j).copied().filter(|se| se.is_finite()).unwrap_or(1.0).min(10.0);
         let mut engine = self.engine.clone();
-        let mut profile = Profile::new(&mut engine, &self.top, j, &self.free, pace, control);
+        let mut profile = Profile::new(&mut engine, &self.top, j, &self.free, pace, control).lifting(&self.estimable());
         Ok((profile.limit(f64::NEG_INFINITY, cutoff)?, profile.limit(f64::INFINITY, cutoff)?))
     }
 
@@ -325,7 +348,7 @@ impl RandomInterceptFit {
             *entry = deviation.value;
         }
         let pace = deviation.std_error.filter(|se| se.is_finite()).unwrap_or(0.1).clamp(0.01, 5.0);
-        let mut profile = Profile::new(&mut engine, &top, *place, &self.free, pace, control);
+        let mut profile = Profile::new(&mut engine, &top, *place, &self.free, pace, control).lifting(&self.estimable());
         let low = if deviation.status == DeviationStatus::AtZero { 0.0 } else { profile.limit(0.0, cutoff)? };
         Ok((low, profile.limit(f64::INFINITY, cutoff)?))
     }
