@@ -24,6 +24,7 @@ mod report;
 mod tables;
 mod tails;
 mod tray_methods;
+mod tray_laws;
 mod trays;
 mod trial;
 mod units;

@@ -110,12 +110,11 @@ impl BetaBinomialFit {
         if !spec.rho_of.is_empty() && spec.rho_of.len() != table.rows() {
             return Err(ModelError::Misaligned { column: "rho_of".to_owned(), units: table.rows() }.into());
         }
-        let binomial = spec.rows.binomial(&table)?;
+        let (binomial, mut start) = spec.rows.binomial(&table, spec.penalised)?;
         let p = table.p;
         let pearson = table.pearson(&binomial.eta);
         let mut objective = Likelihood::new(table, spec.rho_of, spec.penalised);
         let statuses = objective.statuses();
-        let mut start = binomial.coef.clone();
         start.extend(objective.starts(&pearson, &statuses));
         let mut free: Vec<usize> = (0..p + objective.n_rho).collect();
         free.retain(|j| *j < p || statuses.get(j - p) == Some(&RhoStatus::Estimated));
@@ -206,7 +205,14 @@ impl BetaBinomialFit {
     /// # References
     /// Venzon and Moolgavkar (1988), Applied Statistics 37:87-94.
     pub fn coef_limits(&self, j: usize, level: f64, control: &Control) -> Result<(f64, f64)> {
-        let cutoff = chi_squared::quantile(check_level(level)?, 1.0);
+        self.coef_limits_at(j, chi_squared::quantile(check_level(level)?, 1.0), control)
+    }
+
+    /// The same where twice the log-likelihood has fallen by `cutoff`.
+    ///
+    /// # Errors
+    /// When a constrained fit does not settle.
+    pub fn coef_limits_at(&self, j: usize, cutoff: f64, control: &Control) -> Result<(f64, f64)> {
         let pace = self.std_errors().get(j).copied().filter(|se| se.is_finite()).unwrap_or(1.0).min(10.0);
         let mut objective = self.objective.clone();
         let mut profile =

@@ -185,8 +185,8 @@ mod tests {
                 "{j} {slope} {}",
                 local.gradient[j]
             );
-            for k in 0..at.len() {
-                let second = (up.gradient[k] - down.gradient[k]) / (2.0 * h);
+            for (k, (up, down)) in up.gradient.iter().zip(&down.gradient).enumerate() {
+                let second = (up - down) / (2.0 * h);
                 assert!((second - exact[j][k]).abs() < 1e-5 * (1.0 + second.abs()), "{j} {k} {second} {}", exact[j][k]);
                 if whole_hessian {
                     assert!((second - local.hessian[j][k]).abs() < 1e-5 * (1.0 + second.abs()), "{j} {k}");

@@ -163,13 +163,13 @@ impl RandomInterceptFit {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn new(spec: &RandomInterceptSpec<'_>, control: &Control) -> Result<Self> {
-        let Setup { mut engine, places, statuses, binomial, binomial_loglik } = random_setup::prepare(spec)?;
+        let Setup { mut engine, places, statuses, binomial, coef, binomial_loglik } = random_setup::prepare(spec)?;
         let p = engine.p();
         let mut free: Vec<usize> = (0..p).collect();
         let estimated = statuses.iter().zip(&places).filter(|(status, _)| **status == DeviationStatus::Estimated);
         free.extend(estimated.map(|(_, place)| *place));
         free.sort_unstable();
-        let start = random_setup::start(&mut engine, &binomial.coef, &free);
+        let start = random_setup::start(&mut engine, &coef, &free);
         engine.settle_nodes(&start, ROUGH);
         let near = approach(&mut engine, &start, &free, NEAR, control)?;
         engine.settle_nodes(&near.at, SETTLED);
@@ -322,7 +322,14 @@ impl RandomInterceptFit {
     /// # References
     /// Venzon and Moolgavkar (1988), Applied Statistics 37:87-94.
     pub fn coef_limits(&self, j: usize, level: f64, control: &Control) -> Result<(f64, f64)> {
-        let cutoff = chi_squared::quantile(check_level(level)?, 1.0);
+        self.coef_limits_at(j, chi_squared::quantile(check_level(level)?, 1.0), control)
+    }
+
+    /// The same where twice the log-likelihood has fallen by `cutoff`.
+    ///
+    /// # Errors
+    /// When a constrained fit does not settle.
+    pub fn coef_limits_at(&self, j: usize, cutoff: f64, control: &Control) -> Result<(f64, f64)> {
         let pace = self.std_errors().get(j).copied().filter(|se| se.is_finite()).unwrap_or(1.0).min(10.0);
         let mut engine = self.engine.clone();
         let mut profile = Profile::new(&mut engine, &self.top, j, &self.free, pace, control).lifting(&self.estimable());

@@ -16,6 +16,8 @@ pub(super) struct Setup {
     pub(super) places: Vec<usize>,
     pub(super) statuses: Vec<DeviationStatus>,
     pub(super) binomial: Solution,
+    /// Start values of the coefficients.
+    pub(super) coef: Vec<f64>,
     pub(super) binomial_loglik: f64,
 }
 
@@ -27,7 +29,7 @@ pub(super) fn prepare(spec: &RandomInterceptSpec<'_>) -> Result<Setup> {
     if spec.groupings.iter().any(|of| of.len() != table.rows()) {
         return Err(ModelError::Misaligned { column: "grouping".to_owned(), units: table.rows() }.into());
     }
-    let binomial = spec.rows.binomial(&table)?;
+    let (binomial, coef) = spec.rows.binomial(&table, spec.penalised)?;
     let statuses = statuses(spec, &table, &binomial)?;
     let order = outermost_first(spec.groupings);
     let sorted: Vec<&[usize]> = order.iter().filter_map(|g| spec.groupings.get(*g).copied()).collect();
@@ -53,7 +55,7 @@ pub(super) fn prepare(spec: &RandomInterceptSpec<'_>) -> Result<Setup> {
     } else {
         Engine::laplace(&table, layout, spec.penalised)
     };
-    Ok(Setup { engine, places, statuses, binomial, binomial_loglik })
+    Ok(Setup { engine, places, statuses, binomial, coef, binomial_loglik })
 }
 
 /// Groupings from few levels to many.

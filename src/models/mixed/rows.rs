@@ -72,8 +72,8 @@ impl Rows<'_> {
         Ok(Table { p: self.x.len(), x, rooted, stuck, offset, copies, link: self.link })
     }
 
-    /// The binomial fit without tray effects: start values, and the rows whose rate runs to 0 or 1.
-    pub(super) fn binomial(&self, table: &Table) -> Result<Solution> {
+    /// The binomial fit without tray effects and the rows whose rate runs to 0 or 1; and start values, penalised if need be.
+    pub(super) fn binomial(&self, table: &Table, penalised: bool) -> Result<(Solution, Vec<f64>)> {
         let scaled = |counts: &[f64]| counts.iter().zip(&table.copies).map(|(y, c)| y * c).collect::<Vec<f64>>();
         let (rooted, stuck) = (scaled(&table.rooted), scaled(&table.stuck));
         let problem = Problem {
@@ -84,7 +84,14 @@ impl Rows<'_> {
             link: self.link,
             penalty: None,
         };
-        problem.solve(&vec![0.0; self.x.len()])
+        let zero = vec![0.0; self.x.len()];
+        let plain = problem.solve(&zero)?;
+        let start = if penalised {
+            Problem { penalty: Some(self.x), ..problem }.solve(&zero)?.coef
+        } else {
+            plain.coef.clone()
+        };
+        Ok((plain, start))
     }
 }
 
