@@ -23,6 +23,8 @@ pub trait Objective {
     fn value(&mut self, at: &[f64]) -> f64;
     /// Value and derivatives.
     fn local(&mut self, at: &[f64]) -> Local;
+    /// Makes the function as exact as it must be around `at`; for functions that are approximations, such as integrals.
+    fn refine(&mut self, _at: &[f64]) {}
     /// The largest share of a step (at most 1) that may be taken from `at`.
     fn share(&self, _at: &[f64], _step: &[f64]) -> f64 {
         1.0
@@ -86,6 +88,24 @@ const GIVEN_UP: u32 = 30;
 pub fn maximise<F: Objective>(f: &mut F, start: &[f64], free: &[usize], control: &Control) -> Result<Maximum> {
     let top = approach(f, start, free, DECREMENT, control)?;
     if top.converged { Ok(top) } else { Err(failed(top.iterations)) }
+}
+
+/// How near the maximum a function is refined (in units of the decrement), and how near a search that stalls may end.
+const NEAR: f64 = 1e-3;
+const NEAR_ENOUGH: f64 = 0.01;
+
+/// As [`maximise`] for a function that is an approximation: it is refined near its maximum before the search goes on. What is left of
+/// its error may keep the decrement above the tolerance; a search that stalls within a tenth of a standard error is kept, with
+/// [`Maximum::converged`] false.
+///
+/// # Errors
+/// As [`maximise`].
+pub fn maximise_refined<F: Objective>(f: &mut F, start: &[f64], free: &[usize], control: &Control) -> Result<Maximum> {
+    let near = approach(f, start, free, NEAR, control)?;
+    f.refine(&near.at);
+    let mut top = approach(f, &near.at, free, DECREMENT, control)?;
+    top.iterations += near.iterations;
+    if top.converged || top.decrement < NEAR_ENOUGH { Ok(top) } else { Err(failed(top.iterations)) }
 }
 
 /// As [`maximise`], but ends as soon as the decrement is below `enough`, or where no step helps; [`Maximum::converged`] tells.

@@ -1,6 +1,6 @@
 //! Limits of one coordinate from the profile of a likelihood.
 
-use super::optimize::{Maximum, Objective, maximise};
+use super::optimize::{Maximum, Objective, maximise_refined};
 use super::roots;
 use crate::control::Control;
 use crate::error::{Error, Result};
@@ -58,7 +58,7 @@ impl<'a, F: Objective> Profile<'a, F> {
                 *entry = entry.abs().max(LIFT);
             }
         }
-        let held = maximise(self.f, &start, &self.others, self.control)?;
+        let held = maximise_refined(self.f, &start, &self.others, self.control)?;
         let fall = 2.0 * (self.top - held.local.value);
         self.start = held.at;
         Ok(fall.max(0.0))
@@ -133,6 +133,6 @@ pub fn fall_without<F: Objective>(
     let start: Vec<f64> = top.at.iter().enumerate().map(raise).collect();
     let rest: Vec<usize> =
         (0..start.len()).filter(|k| !held.contains(k) && (free.contains(k) || lifted.contains(k))).collect();
-    let reached = maximise(f, &start, &rest, control)?;
+    let reached = maximise_refined(f, &start, &rest, control)?;
     Ok((2.0 * (top.local.value - reached.local.value)).max(0.0))
 }

@@ -7,6 +7,9 @@ use super::quadrature::{Integral, NODES};
 use super::rows::Table;
 use crate::math::optimize::{Local, Objective};
 
+/// The log-likelihood has settled when more nodes move it by less.
+pub(super) const SETTLED: f64 = 1e-8;
+
 #[derive(Debug, Clone)]
 enum Kind {
     Laplace(Laplace),
@@ -129,6 +132,10 @@ impl Objective for Engine {
             local.value += penalty.add(&self.layout.table, at, &mut local.gradient);
         }
         local
+    }
+
+    fn refine(&mut self, at: &[f64]) {
+        self.settle_nodes(at, SETTLED);
     }
 
     fn share(&self, _at: &[f64], step: &[f64]) -> f64 {

@@ -1,17 +1,16 @@
 //! The binomial model with normal random intercepts on the link scale.
 
 use super::beta_binomial::covariance;
-use super::engine::Engine;
+use super::engine::{Engine, SETTLED};
 use super::marginal::marginal_rate;
 use super::random_setup::{self, Setup};
-use super::rows::{Rows, not_fitted};
+use super::rows::Rows;
 use crate::control::Control;
 use crate::error::Result;
 use crate::estimate::check_level;
-use crate::math::convergence::DECREMENT;
 use crate::math::distributions::chi_squared;
 use crate::math::linalg::quadratic;
-use crate::math::optimize::{Maximum, Objective, approach};
+use crate::math::optimize::{Maximum, Objective, maximise_refined};
 use crate::math::profile::{Profile, fall_without};
 
 /// How the random effects are to be integrated out.
@@ -125,11 +124,8 @@ pub struct RandomInterceptFit {
 
 /// SDs below this (variance below 1e-8) are at 0.
 const AS_ZERO: f64 = 1e-4;
-/// The log-likelihood has settled when more nodes move it by less.
-const SETTLED: f64 = 1e-8;
-/// The same while the estimates are still on their way, and how near they come then.
+/// How far the log-likelihood may still move with more nodes while the estimates are on their way.
 const ROUGH: f64 = 1e-2;
-const NEAR: f64 = 1e-3;
 
 impl RandomInterceptFit {
     /// Fits `y ~ binomial(m, p)`, `link(p) = X b + sum_k s_k u_k`, `u` standard normal, one per level, by maximum likelihood.
@@ -171,10 +167,7 @@ impl RandomInterceptFit {
         free.sort_unstable();
         let start = random_setup::start(&mut engine, &coef, &free);
         engine.settle_nodes(&start, ROUGH);
-        let near = approach(&mut engine, &start, &free, NEAR, control)?;
-        engine.settle_nodes(&near.at, SETTLED);
-        let mut top = climb(&mut engine, &near.at, &free, control)?;
-        top.iterations += near.iterations;
+        let mut top = maximise_refined(&mut engine, &start, &free, control)?;
         let mut settled = false;
         for _ in 0..6 {
             let (before, zeros) = (engine.nodes, free.len());
@@ -186,7 +179,7 @@ impl RandomInterceptFit {
             let at: Vec<f64> =
                 top.at.iter().enumerate().map(|(j, x)| if free.contains(&j) { *x } else { 0.0 }).collect();
             let iterations = top.iterations;
-            top = climb(&mut engine, &at, &free, control)?;
+            top = maximise_refined(&mut engine, &at, &free, control)?;
             top.iterations += iterations;
         }
         let deviations = random_setup::statuses_after(&statuses, &places, &free);
@@ -374,14 +367,4 @@ impl RandomInterceptFit {
         }
         self.engine.clone().value(&at)
     }
-}
-
-/// The maximum. A search that stalls within a tenth of a standard error of it is kept and says that it did not converge: with very
-/// wide spreads the quadrature's error may exceed the tolerance.
-fn climb(engine: &mut Engine, at: &[f64], free: &[usize], control: &Control) -> Result<Maximum> {
-    let top = approach(engine, at, free, DECREMENT, control)?;
-    if top.converged || top.decrement < 0.01 {
-        return Ok(top);
-    }
-    Err(not_fitted("the search for the largest likelihood stalled", "fit fewer effects or fewer random groupings"))
 }
