@@ -244,7 +244,11 @@ fn uncentre(design: &mut Design, free: &mut Solution) {
     }
 }
 
-pub(crate) fn fit_or_penalise(frame: &Frame, design: &Design, spec: &ModelSpec) -> Result<(Solution, bool, Vec<String>)> {
+pub(crate) fn fit_or_penalise(
+    frame: &Frame,
+    design: &Design,
+    spec: &ModelSpec,
+) -> Result<(Solution, bool, Vec<String>)> {
     let fit = |penalised| Fit { design, data: &frame.data, link: spec.link, penalised };
     let plain = fit(false).free();
     let separated = match &plain {

@@ -86,8 +86,7 @@ impl Trays<'_> {
         let rooted: Vec<f64> = counts.iter().map(|one| one.rooted).collect();
         let stuck: Vec<f64> = counts.iter().map(|one| one.stuck).collect();
         let copies: Vec<f64> = counts.iter().map(|one| one.times).collect();
-        let rows =
-            Rows { x: &x, rooted: &rooted, stuck: &stuck, offset: &[], copies: &copies, link: self.spec.link };
+        let rows = Rows { x: &x, rooted: &rooted, stuck: &stuck, offset: &[], copies: &copies, link: self.spec.link };
         let (penalised, control) = (self.penalised, Control::new());
         if self.spec.trays == TrayMode::BetaBinomial {
             let spec = BetaBinomialSpec { rows, rho_of: &[], penalised };

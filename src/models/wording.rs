@@ -7,8 +7,8 @@ use crate::models::fitted::Model;
 use crate::models::spec::TrayMode;
 use crate::models::strata::split_plot;
 use crate::models::terms::{Frame, Value};
-use crate::report::{degrees_of_freedom, references as cited};
 use crate::models::tray_law::{Spread, is_used};
+use crate::report::{degrees_of_freedom, references as cited};
 use crate::trial::UnitKind;
 
 /// Every caution of a fitted model.
