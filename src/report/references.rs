@@ -119,10 +119,10 @@ pub const ALBERT_ANDERSON_1984: &str = "Albert A, Anderson JA (1984). On the exi
 pub const MCCULLAGH_NELDER_1989: &str =
     "McCullagh P, Nelder JA (1989). Generalized Linear Models, 2nd edition. Chapman and Hall, London.";
 /// Beta-binomial law of trays.
-// From memory.
+// Confirmed: reference list of a general statistics library (author, year, title, journal, volume).
 pub const SKELLAM_1948: &str = "Skellam JG (1948). A probability distribution derived from the binomial distribution by regarding the probability of success as variable between the sets of trials. Journal of the Royal Statistical Society B 10: 257-261.";
 /// Quadrature and Laplace's approximation for random effects.
-// From memory.
+// from memory, not confirmed
 pub const PINHEIRO_CHAO_2006: &str = "Pinheiro JC, Chao EC (2006). Efficient Laplacian and adaptive Gaussian quadrature algorithms for multilevel generalized linear mixed models. Journal of Computational and Graphical Statistics 15: 58-81.";
 /// Averages over the other factors: adjusted rates.
 // Confirmed: reference lists of general statistics libraries and course notes.
