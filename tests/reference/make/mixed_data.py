@@ -17,7 +17,17 @@ import numpy as np
 import statsmodels.api as sm
 from scipy.special import gammaln
 
-KINDS = ["balanced", "unbalanced", "near separated", "separated", "covariate", "two factors", "tiny", "nested", "crossed"]
+KINDS = [
+    "balanced",
+    "unbalanced",
+    "near separated",
+    "separated",
+    "covariate",
+    "two factors",
+    "tiny",
+    "nested",
+    "crossed",
+]
 LINKS = ["logit", "probit", "cloglog", "loglog"]
 
 
@@ -62,7 +72,11 @@ def make(seed):
         rooted[last] = stuck[last]
         if kind == "near separated":
             rooted[np.flatnonzero(last)[0]] -= 1
-    case = {"id": f"{kind} {seed}", "kind": kind, "link": LINKS[(seed // len(KINDS)) % 4] if kind != "crossed" else "logit"}
+    case = {
+        "id": f"{kind} {seed}",
+        "kind": kind,
+        "link": LINKS[(seed // len(KINDS)) % 4] if kind != "crossed" else "logit",
+    }
     case |= {"x": x.T.tolist(), "rooted": rooted.tolist(), "stuck": stuck.tolist()}
     if kind == "nested":
         case["bay"] = bay.tolist()

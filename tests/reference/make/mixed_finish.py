@@ -58,7 +58,9 @@ def marginal(case, x, y, m, coef, sd):
 
     def joint(v):
         ln_p, ln_q = log_rates(case["link"], eta[:, None] + sd * v)
-        parts = np.where(y[:, None] > 0, y[:, None] * ln_p, 0) + np.where((m - y)[:, None] > 0, (m - y)[:, None] * ln_q, 0)
+        parts = np.where(y[:, None] > 0, y[:, None] * ln_p, 0) + np.where(
+            (m - y)[:, None] > 0, (m - y)[:, None] * ln_q, 0
+        )
         return parts - 0.5 * v**2
 
     h = grid[1] - grid[0]
