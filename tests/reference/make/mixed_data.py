@@ -1,4 +1,4 @@
-"""Small trials with trays, some in bays, and fits of other programs to them: step 1 of 3, the data and the binomial fits.
+"""Small trials with trays, some in bays, and fits of other programs to them. Step 1 of 3: data and binomial fits.
 
     python mixed_data.py DIR          writes DIR/cases.json and one CSV per case for mixed_peers.R
     Rscript mixed_peers.R DIR         step 2: random intercepts by lme4
