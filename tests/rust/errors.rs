@@ -56,7 +56,7 @@ fn counts() {
         ),
         (
             CountError::TooLargeForExact { total: 5000, most: 2000 },
-            "5000 plants are too many for this exact method (at most 2000); use the score test or interval, which agree with it at that size",
+            "5000 plants are too many for this exact method (at most 2000); use the score test or interval, which is rougher when few rooted or few failed",
         ),
         (
             CountError::Margin { value: 10.0 },
