@@ -20,4 +20,32 @@ pub enum NumericError {
         /// Iterations used.
         iterations: usize,
     },
+    /// Two arguments that must have the same length.
+    #[error("{given} {what} were given for {expected} statistics; give one for each")]
+    Lengths {
+        /// What was counted.
+        what: &'static str,
+        /// Number needed.
+        expected: usize,
+        /// Number given.
+        given: usize,
+    },
+    /// A matrix that is not a covariance matrix.
+    #[error("row {row} does not belong to a covariance matrix; give a symmetric one without negative variances")]
+    NotCovariance {
+        /// Its number, from 0.
+        row: usize,
+    },
+    /// Degrees of freedom out of range.
+    #[error("{dof} degrees of freedom; give a number from 1 upward, or infinity for the normal distribution")]
+    DegreesOfFreedom {
+        /// The value.
+        dof: f64,
+    },
+    /// A missing number where one is needed.
+    #[error("the {what} hold a value that is not a number; correct it")]
+    NotANumber {
+        /// Which argument.
+        what: &'static str,
+    },
 }

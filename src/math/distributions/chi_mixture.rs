@@ -44,7 +44,7 @@ impl<H: FnMut(f64) -> f64> ChiMixture<H> {
         Self {
             h,
             dof,
-            constant: 0.5 * (dof / std::f64::consts::PI).ln() - stirling_error(0.5 * dof),
+            constant: ln_constant(dof),
             step: if mapped { MAPPED_STEP } else { (STEP / (2.0 * dof).sqrt()).min(MOST_STEP) },
             centre: mapped.then(|| near.min(1.0).ln()),
             known: HashMap::new(),
@@ -143,6 +143,16 @@ impl<H: FnMut(f64) -> f64> ChiMixture<H> {
         }
         brent(miss, from.min(to), from.max(to), 1e-13)
     }
+}
+
+/// ln of the density of ln S at 0.
+fn ln_constant(dof: f64) -> f64 {
+    0.5 * (dof / std::f64::consts::PI).ln() - stirling_error(0.5 * dof)
+}
+
+/// ln of the density of ln S at t.
+pub(crate) fn ln_scale_density(t: f64, dof: f64) -> f64 {
+    ln_constant(dof) - 0.5 * dof * excess(2.0 * t)
 }
 
 /// e^x - 1 - x without cancellation.

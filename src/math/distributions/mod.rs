@@ -8,6 +8,7 @@ pub mod chi_squared;
 pub mod dunnett;
 pub mod fisher_f;
 pub mod hypergeometric;
+pub mod multivariate;
 pub mod normal;
 mod normal_table;
 pub mod student_t;

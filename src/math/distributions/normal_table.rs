@@ -35,12 +35,11 @@ impl NormalTable {
     /// P(X > x): Taylor's series to the sixth power about the nearest point, derivatives by Hermite polynomials.
     #[inline]
     pub(crate) fn sf(self, x: f64) -> f64 {
-        let place = ((x + REACH) * PER_UNIT).round();
-        if !(0.0..=2.0 * REACH * PER_UNIT).contains(&place) {
-            return normal::sf(x);
-        }
-        let Some(&(tail, density)) = self.0.get(place as usize) else { return normal::sf(x) };
-        let at = place / PER_UNIT - REACH;
+        // Casts instead of rounding functions, which are calls on the baseline processor; NaN and values outside give None.
+        let place = (x + REACH) * PER_UNIT + 0.5;
+        let index = if place >= 0.5 { place as usize } else { usize::MAX };
+        let Some(&(tail, density)) = self.0.get(index) else { return normal::sf(x) };
+        let at = index as f64 / PER_UNIT - REACH;
         let d = x - at;
         let h2 = at * at - 1.0;
         let h3 = at * (h2 - 2.0);
@@ -51,7 +50,7 @@ impl NormalTable {
         tail - density * d * series
     }
 
-    /// x with P(X > x) = p, 0 < p < 1: a rational start and one step of Halley's method.
+    /// x with P(X > x) = p, 0 < p < 1: a start and one step of Halley's method.
     #[inline]
     pub(crate) fn isf(self, p: f64) -> f64 {
         if p > 0.5 { -self.upper(1.0 - p) } else { self.upper(p) }
@@ -59,8 +58,19 @@ impl NormalTable {
 
     #[inline]
     fn upper(self, p: f64) -> f64 {
-        let x = normal::rough_isf(p.max(f64::MIN_POSITIVE).ln());
+        let place = p * STARTS;
+        let index = place as usize;
+        let x = match STARTING.get(index..index + 2) {
+            Some(&[a, b]) if index >= LEAST_START => a + (b - a) * (place - index as f64),
+            _ => normal::rough_isf(p.max(f64::MIN_POSITIVE).ln()),
+        };
         let newton = (self.sf(x) - p) / density(x);
         x + newton / (1.0 - 0.5 * x * newton)
     }
 }
+
+/// Quantiles at multiples of 1 / STARTS up to 1/2, between which straight lines are good to 1e-3 from the `LEAST_START`th on.
+static STARTING: LazyLock<Vec<f64>> =
+    LazyLock::new(|| (0..=STARTS as usize / 2 + 1).map(|i| normal::isf(i as f64 / STARTS)).collect());
+const STARTS: f64 = 1024.0;
+const LEAST_START: usize = 10;
