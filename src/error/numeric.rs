@@ -48,4 +48,31 @@ pub enum NumericError {
         /// Which argument.
         what: &'static str,
     },
+    /// A contrast without variance.
+    #[error("contrast {row} has no variance, so it cannot be tested; leave it out or use a penalised fit")]
+    NoVariance {
+        /// Its number, from 0.
+        row: usize,
+    },
+    /// A confidence level outside 0 to 1.
+    #[error("level {level} is not a confidence level; give a number between 0 and 1, for example 0.95")]
+    Level {
+        /// The value.
+        level: f64,
+    },
+    /// A method that has no one-sided form.
+    #[error("the {method} method has no one-sided form; ask for a difference either way, or use the joint distribution")]
+    TwoSidedOnly {
+        /// The method.
+        method: &'static str,
+    },
+    /// Correlations that are not those of comparisons with one control.
+    #[error("these contrasts do not have the correlations of comparisons with one control; use the joint distribution")]
+    NotManyToOne,
+    /// Pairwise differences of fewer than two means.
+    #[error("{groups} means have no differences; give the number of means compared, at least 2")]
+    TooFewGroups {
+        /// Number of means given.
+        groups: usize,
+    },
 }

@@ -51,19 +51,30 @@ def z_nodes(low, high, width):
     return [(z, w * phi(z), upper(z)) for z, w in panels(low, high, width)]
 
 
+def power(x, n):
+    """x^n by squaring: a ball that holds 0 has no logarithm."""
+    result = arb(1)
+    while n:
+        if n & 1:
+            result *= x
+        x *= x
+        n >>= 1
+    return result
+
+
 def range_sf(w, k, width):
     """P(W > w) for k unit normals."""
     total = arb(0)
     f = float(w)
     for z, weight, above in z_nodes(-math.ceil(math.sqrt(f * f / 2 + 84)), math.ceil(7 - f / 2), width):
-        total += weight * (above ** (k - 1) - (above - upper(z + w)) ** (k - 1))
+        total += weight * (power(above, k - 1) - power(above - upper(z + w), k - 1))
     return k * total
 
 
 def range_cdf(w, k, width):
     total = arb(0)
     for z, weight, above in z_nodes(-9.5, 9.5, width):
-        total += weight * (above - upper(z + w)) ** (k - 1)
+        total += weight * power(above - upper(z + w), k - 1)
     return k * total
 
 

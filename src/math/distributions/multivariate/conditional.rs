@@ -117,7 +117,7 @@ impl Conditional {
                 }
                 // Work on the side of the nearer tail, so that far limits keep their digits.
                 let flip = *low > 0.0;
-                let (near, far) = if flip { (table.sf(*low), table.sf(*high)) } else { (table.sf(-high), table.sf(-low)) };
+                let (near, far) = if flip { (table.rough_sf(*low), table.rough_sf(*high)) } else { (table.rough_sf(-high), table.rough_sf(-low)) };
                 *product *= near - far;
                 if let Some(x) = coordinate.and_then(|x| x.get(lane)) {
                     let value = table.isf((far + x * (near - far)).clamp(1e-300, 1.0 - 1e-16));

@@ -10,7 +10,7 @@
 //! 50:346-363 (use for simultaneous inference); Trefethen 2013, Approximation Theory and Approximation Practice (interpolation).
 
 use super::conditional::{Bounds, Conditional};
-use super::points::{Points, Precision, Probability, SHIFTS, mean_and_error};
+use super::points::{Points, Precision, Probability, SHIFTS, Settled, mean_and_error, settle};
 use super::rectangle::{check_dof, correlation_of};
 use super::scale_table::ScaleTable;
 use crate::control::Control;
@@ -23,8 +23,6 @@ use rayon::prelude::*;
 
 /// Two statistics with 1 - |r| below this are one.
 const SAME: f64 = 1e-10;
-/// Points of each shift in the first round of a node and statistic.
-const FIRST_POINTS: u64 = 8;
 /// Lowest normal score of the nodes for one side; H is below 1e-6 there.
 const BOTTOM: f64 = -5.0;
 /// Chebyshev nodes per unit of score.
@@ -55,7 +53,7 @@ impl Largest {
     /// For statistics with the given covariance (only its correlations matter) and `dof` degrees of freedom of the common scale.
     ///
     /// # Errors
-    /// [`NumericError::NotCovariance`], also for a statistic without variance; [`NumericError::DegreesOfFreedom`];
+    /// [`NumericError::NotCovariance`]; [`NumericError::NoVariance`]; [`NumericError::DegreesOfFreedom`];
     /// [`Interrupted`](crate::Error::Interrupted) when stopped.
     ///
     /// ```
@@ -78,7 +76,7 @@ impl Largest {
         check_dof(dof)?;
         let (correlation, deviations) = correlation_of(covariance)?;
         if let Some(row) = deviations.iter().position(|s| *s <= 0.0) {
-            return Err(NumericError::NotCovariance { row }.into());
+            return Err(NumericError::NoVariance { row }.into());
         }
         let kept = different(&correlation, sides);
         let pick = |row: &Vec<f64>| kept.iter().filter_map(|j| row.get(*j)).copied().collect::<Vec<f64>>();
@@ -99,7 +97,7 @@ impl Largest {
         let dimension = parts.iter().map(|part| part.factor.dimension()).max().unwrap_or(0);
         let scales = ScaleTable::new(self.dof + 1.0);
         let dimension = dimension + usize::from(scales.is_random());
-        let found: Vec<NodeSums> = (0..self.nodes)
+        let found: Vec<Settled> = (0..self.nodes)
             .into_par_iter()
             .map(|k| {
                 let score = self.score(k);
@@ -112,7 +110,7 @@ impl Largest {
         for (shift, values) in self.values.iter_mut().enumerate() {
             *values = found.iter().filter_map(|one| one.means.get(shift)).copied().collect();
         }
-        self.points = found.iter().map(|one| one.points).sum();
+        self.points = found.iter().map(|one| one.points * self.size as u64).sum();
         self.reached = found.iter().all(|one| one.reached);
         Ok(self)
     }
@@ -313,35 +311,23 @@ struct Node<'a> {
     control: &'a Control,
 }
 
-/// H at a node, for each shift.
-struct NodeSums {
-    means: Vec<f64>,
-    points: u64,
-    reached: bool,
-}
-
 impl Node<'_> {
-    /// Doubles the points until H at u is exact enough; `share` is the tail of one statistic at u.
-    fn settle(&self, u: f64, share: f64) -> Result<NodeSums> {
-        let mut sums = vec![0.0; SHIFTS];
-        let (mut from, mut to) = (0, FIRST_POINTS);
-        loop {
+    /// Rounds until H at u is exact enough; `share` is the tail of one statistic at u.
+    fn settle(&self, u: f64, share: f64) -> Result<Settled> {
+        let enough = |value: f64, error: f64| {
+            error <= (self.precision.relative * value).max(self.precision.absolute / share)
+        };
+        settle(0, self.precision.most_points, enough, |round| {
+            let mut sums = vec![0.0; SHIFTS];
             for (part, points) in self.parts.iter().zip(&self.points) {
                 self.control.step()?;
-                self.add(part, points, (u, from, to), &mut sums);
+                self.add(part, points, (u, round), &mut sums);
             }
-            let means: Vec<f64> = sums.iter().map(|sum| sum / to as f64).collect();
-            let (value, error) = mean_and_error(&means);
-            let reached = error <= (self.precision.relative * value).max(self.precision.absolute / share);
-            let used = to * SHIFTS as u64;
-            if reached || 2 * used > self.precision.most_points {
-                return Ok(NodeSums { means, points: used * self.parts.len() as u64, reached });
-            }
-            (from, to) = (to, 2 * to);
-        }
+            Ok(sums)
+        })
     }
 
-    fn add(&self, part: &Given, points: &Points, (u, from, to): (f64, u64, u64), sums: &mut [f64]) {
+    fn add(&self, part: &Given, points: &Points, (u, round): (f64, usize), sums: &mut [f64]) {
         let (mut lower, mut upper) = (Vec::new(), Vec::new());
         part.limits(u, &mut lower, &mut upper);
         if !part.factor.possible(&lower, &upper) {
@@ -350,7 +336,7 @@ impl Node<'_> {
         let table = NormalTable::get();
         let mut y = Vec::with_capacity(part.factor.rank());
         for (shift, sum) in sums.iter_mut().enumerate() {
-            *sum += points.sum(shift, from, to, |x| {
+            *sum += points.mean(shift, round, |x| {
                 let (scales, x) = self.scales.split(x);
                 part.factor.evaluate(table, &Bounds { lower: &lower, upper: &upper, scales }, x, &mut y)
             });

@@ -8,7 +8,9 @@ mod largest;
 mod points;
 mod rectangle;
 mod scale_table;
+mod vectors;
 
 pub use largest::Largest;
 pub use points::{Precision, Probability};
-pub use rectangle::{Rectangle, rectangle};
+pub use rectangle::{Rectangle, rank, rectangle};
+pub(crate) use rectangle::correlation_of as correlation;

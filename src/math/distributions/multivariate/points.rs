@@ -1,9 +1,11 @@
-//! Quasi-random points with random shifts.
+//! Lattice points with random shifts.
 //!
 //! # References
-//! Richtmyer 1951 (multiples of square roots of primes); Cranley & Patterson 1976, SIAM J. Numer. Anal. 13:904-914 (shifts);
+//! Sloan & Joe 1994, Lattice Methods for Multiple Integration; Hickernell 2002 (folding); Cranley & Patterson 1976, SIAM J. Numer. Anal. 13:904-914 (shifts);
 //! Genz & Bretz 2009, Computation of Multivariate Normal and t Probabilities, section 4.2.
 
+use super::vectors::VECTORS;
+use crate::error::Result;
 use crate::math::rng::{stream, uniform};
 
 /// Points are evaluated this many at a time.
@@ -21,7 +23,8 @@ const BOUND: f64 = 3.499_483;
 pub struct Precision {
     /// Absolute error of the probability that is good enough.
     pub absolute: f64,
-    /// Relative error that is good enough; the looser of the two decides.
+    /// Error relative to the probability, or its complement where that is smaller, that is good enough; the looser of the two
+    /// decides.
     pub relative: f64,
     /// Most points per probability (in [`Largest`](super::Largest): per node and statistic).
     pub most_points: u64,
@@ -30,9 +33,9 @@ pub struct Precision {
 }
 
 impl Default for Precision {
-    /// 1e-5 absolute or 5e-4 relative, at most a million points, seed 1.
+    /// 1e-5 absolute or 2e-3 relative (a P value of 0.05 to 0.0001), at most a million points, seed 1.
     fn default() -> Self {
-        Self { absolute: 1e-5, relative: 5e-4, most_points: 1_000_000, seed: 1 }
+        Self { absolute: 1e-5, relative: 2e-3, most_points: 1_000_000, seed: 1 }
     }
 }
 
@@ -63,42 +66,87 @@ pub(crate) fn mean_and_error(means: &[f64]) -> (f64, f64) {
     (mean, BOUND * (squares / (n * (n - 1.0))).sqrt())
 }
 
-/// The points of all shifts in `dimension` coordinates.
+/// Lattice rounds: round r has 8, 16, ... points per shift; rounds beyond the last size repeat it under new shifts.
+#[derive(Debug, Clone, Copy)]
 pub(crate) struct Points {
-    steps: Vec<f64>,
-    shifts: Vec<Vec<f64>>,
+    dimension: usize,
+    seed: u64,
+    set: u64,
 }
 
 impl Points {
     /// Different `set`s have independent shifts, so that their errors average out.
     pub(crate) fn new(dimension: usize, seed: u64, set: u64) -> Self {
-        let steps = primes(dimension).into_iter().map(|p| f64::from(p).sqrt().fract()).collect();
-        let shifts = (0..SHIFTS as u64).map(|replicate| {
-            let mut rng = stream(seed, set * SHIFTS as u64 + replicate);
-            (0..dimension).map(|_| uniform(&mut rng)).collect()
-        });
-        Self { steps, shifts: shifts.collect() }
+        Self { dimension, seed, set }
     }
 
-    /// Sum of `f` over points `from..to` of one shift, [`LANES`] at a time and in order; each coordinate folded (2x or 2 - 2x),
-    /// which doubles the order of convergence for smooth integrands. `f` sums over its lanes; from and to are multiples of `LANES`.
-    pub(crate) fn sum(&self, shift: usize, from: u64, to: u64, mut f: impl FnMut(&[Lanes]) -> f64) -> f64 {
-        let Some(shift) = self.shifts.get(shift) else { return f64::NAN };
-        let mut point = vec![[0.0; LANES]; self.steps.len()];
+    /// Points of each shift in a round.
+    pub(crate) fn size(round: usize) -> u64 {
+        (LANES as u64) << round.min(VECTORS.len() - 1)
+    }
+
+    /// Mean of `f` over the points of one shift in a round, [`LANES`] at a time and in order; each coordinate folded (2x or
+    /// 2 - 2x), which doubles the order of convergence for smooth integrands. `f` sums over its lanes.
+    pub(crate) fn mean(&self, shift: usize, round: usize, mut f: impl FnMut(&[Lanes]) -> f64) -> f64 {
+        let size = Self::size(round);
+        let again = (round + 1).saturating_sub(VECTORS.len()) as u64;
+        let mut rng = stream(self.seed, (again << 40) + self.set * SHIFTS as u64 + shift as u64);
+        let shifts: Vec<f64> = (0..self.dimension).map(|_| uniform(&mut rng)).collect();
+        let steps = steps(self.dimension, round.min(VECTORS.len() - 1), size);
+        let mut point = vec![[0.0; LANES]; self.dimension];
         let mut total = 0.0;
-        for first in (from..to).step_by(LANES) {
-            for ((x, step), shift) in point.iter_mut().zip(&self.steps).zip(shift) {
+        for first in (0..size).step_by(LANES) {
+            for ((x, step), shift) in point.iter_mut().zip(&steps).zip(&shifts) {
                 for (lane, x) in x.iter_mut().enumerate() {
-                    let n = (first + lane as u64 + 1) as f64;
-                    let turns = n * step + shift;
+                    let turns = (first + lane as u64) as f64 * step + shift;
                     // The fraction by a cast: a rounding function is a call on the baseline processor.
                     *x = (2.0 * (turns - (turns as u64) as f64) - 1.0).abs();
                 }
             }
             total += f(&point);
         }
-        total
+        total / size as f64
     }
+}
+
+/// Generating vector over the number of points; roots of primes beyond its 100 coordinates.
+fn steps(dimension: usize, round: usize, size: u64) -> Vec<f64> {
+    let vector: &[u16] = VECTORS.get(round).map_or(&[], |vector| vector);
+    let beyond = primes(dimension.saturating_sub(vector.len())).into_iter().map(|p| f64::from(p).sqrt().fract());
+    vector.iter().map(|z| f64::from(*z) / size as f64).chain(beyond).take(dimension).collect()
+}
+
+/// Rounds until `enough(mean, error)`, or until another would exceed `most_points`.
+pub(crate) struct Settled {
+    /// Mean of each shift.
+    pub means: Vec<f64>,
+    pub points: u64,
+    pub reached: bool,
+}
+
+/// Runs rounds from `first` on; `round` gives the means of all shifts.
+pub(crate) fn settle(
+    first: usize,
+    most_points: u64,
+    enough: impl Fn(f64, f64) -> bool,
+    mut round: impl FnMut(usize) -> Result<Vec<f64>>,
+) -> Result<Settled> {
+    let mut means = vec![0.0; SHIFTS];
+    let mut points = 0;
+    for number in first.. {
+        let again = (number + 1).saturating_sub(VECTORS.len()) as f64;
+        for (mean, new) in means.iter_mut().zip(round(number)?) {
+            // Rounds of the last size are averaged; smaller ones are left behind.
+            *mean = (*mean * again + new) / (again + 1.0);
+        }
+        points += Points::size(number) * SHIFTS as u64;
+        let (value, error) = mean_and_error(&means);
+        let reached = enough(value, error);
+        if reached || points + Points::size(number + 1) * SHIFTS as u64 > most_points {
+            return Ok(Settled { means, points, reached });
+        }
+    }
+    Ok(Settled { means, points, reached: false })
 }
 
 fn primes(count: usize) -> Vec<u32> {
