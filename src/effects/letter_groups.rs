@@ -58,7 +58,9 @@ pub fn letter_groups(means: &[f64], differs: &[Vec<bool>], order: LetterOrder) -
     let lengths = std::iter::once(differs.len()).chain(differs.iter().map(Vec::len));
     for given in lengths {
         if given != size {
-            return Err(NumericError::Lengths { what: "rows or columns of shown differences", expected: size, given }.into());
+            return Err(
+                NumericError::Lengths { what: "rows or columns of shown differences", expected: size, given }.into()
+            );
         }
     }
     let mut ranked: Vec<(usize, f64)> = means.iter().copied().enumerate().collect();
@@ -159,7 +161,8 @@ impl Graph {
 /// Splits every group that holds both i and j, then drops groups inside others.
 fn split(columns: Vec<Vec<usize>>, i: usize, j: usize) -> Vec<Vec<usize>> {
     let (both, mut kept): (Vec<_>, Vec<_>) = columns.into_iter().partition(|c| c.contains(&i) && c.contains(&j));
-    let without = |column: &[usize], level: usize| column.iter().copied().filter(|one| *one != level).collect::<Vec<_>>();
+    let without =
+        |column: &[usize], level: usize| column.iter().copied().filter(|one| *one != level).collect::<Vec<_>>();
     let parts: Vec<Vec<usize>> = both.iter().flat_map(|column| [without(column, i), without(column, j)]).collect();
     // A group that was not split cannot lie inside a part of one: it would have lain inside the whole.
     for part in parts {

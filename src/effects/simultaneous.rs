@@ -135,7 +135,15 @@ pub fn single_step(
         let half = critical * std_error;
         let conf_low = if family.direction == Direction::Less { f64::NEG_INFINITY } else { value - half };
         let conf_high = if family.direction == Direction::Greater { f64::INFINITY } else { value + half };
-        rows.push(SimultaneousRow { value: *value, std_error: *std_error, statistic, p_value, p_error, conf_low, conf_high });
+        rows.push(SimultaneousRow {
+            value: *value,
+            std_error: *std_error,
+            statistic,
+            p_value,
+            p_error,
+            conf_low,
+            conf_high,
+        });
     }
     Ok(Simultaneous { rows, critical, level, reached })
 }

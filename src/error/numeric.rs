@@ -61,7 +61,9 @@ pub enum NumericError {
         level: f64,
     },
     /// A method that has no one-sided form.
-    #[error("the {method} method has no one-sided form; ask for a difference either way, or use the joint distribution")]
+    #[error(
+        "the {method} method has no one-sided form; ask for a difference either way, or use the joint distribution"
+    )]
     TwoSidedOnly {
         /// The method.
         method: &'static str,

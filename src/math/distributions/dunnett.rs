@@ -217,7 +217,8 @@ impl Dunnett {
             if self.sides == Sides::Two {
                 beyond += table.sf((w + one.shared * z) / one.own);
             }
-            let many = if one.count == 1 { beyond } else { -(f64::from(one.count) * (-beyond.min(1.0)).ln_1p()).exp_m1() };
+            let many =
+                if one.count == 1 { beyond } else { -(f64::from(one.count) * (-beyond.min(1.0)).ln_1p()).exp_m1() };
             union += many * (1.0 - union);
         }
         union
@@ -258,9 +259,9 @@ pub fn loadings(correlation: &[Vec<f64>], tolerance: f64) -> Option<Vec<f64>> {
     let Some((i, j)) = pairs().max_by(|a, b| at(a.0, a.1).abs().total_cmp(&at(b.0, b.1).abs())) else {
         return Some(vec![0.0; size]);
     };
-    let third = (0..size).filter(|k| *k != i && *k != j).max_by(|a, b| {
-        (at(i, *a) * at(j, *a)).abs().total_cmp(&(at(i, *b) * at(j, *b)).abs())
-    });
+    let third = (0..size)
+        .filter(|k| *k != i && *k != j)
+        .max_by(|a, b| (at(i, *a) * at(j, *a)).abs().total_cmp(&(at(i, *b) * at(j, *b)).abs()));
     let square = match third {
         Some(k) if at(j, k).abs() > tolerance => at(i, j) * at(i, k) / at(j, k),
         _ => at(i, j).abs(),

@@ -61,8 +61,9 @@ impl NormalTable {
         let h3 = at * (h2 - 2.0);
         let h4 = at * h3 - 3.0 * h2;
         let h5 = at * h4 - 4.0 * h3;
-        let series =
-            1.0 - d * (at * (1.0 / 2.0) - d * (h2 * (1.0 / 6.0) - d * (h3 * (1.0 / 24.0) - d * (h4 * (1.0 / 120.0) - d * h5 * (1.0 / 720.0)))));
+        let series = 1.0
+            - d * (at * (1.0 / 2.0)
+                - d * (h2 * (1.0 / 6.0) - d * (h3 * (1.0 / 24.0) - d * (h4 * (1.0 / 120.0) - d * h5 * (1.0 / 720.0)))));
         tail - density * d * series
     }
 
@@ -98,5 +99,31 @@ impl NormalTable {
         let x = normal::rough_isf(p.max(f64::MIN_POSITIVE).ln());
         let newton = (self.sf(x) - p) / density(x);
         x + newton / (1.0 - 0.5 * x * newton)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn tables_hold_what_they_promise() {
+        let table = NormalTable::get();
+        for i in -9_990..=9_990 {
+            let x = f64::from(i) * 1e-3 + 3e-4;
+            let exact = normal::sf(x);
+            assert!((table.sf(x) / exact - 1.0).abs() < 2e-12, "{x}");
+            assert!((table.rough_sf(x) - exact).abs() < 1e-10, "{x}");
+            if x < 8.0 {
+                assert!((table.rough_sf(x) / exact - 1.0).abs() < 1e-6, "{x}");
+            }
+        }
+        for i in 1..100_000 {
+            let p = f64::from(i) * 1e-5;
+            assert!((table.isf(p) - normal::isf(p)).abs() < 1e-7, "{p}");
+        }
+        for p in [1e-300, 1e-50, 1e-10, 1e-3] {
+            assert!((table.isf(p) / normal::isf(p) - 1.0).abs() < 1e-7, "{p}");
+        }
     }
 }

@@ -157,7 +157,8 @@ impl Range {
         let place = |z: f64| usize::try_from((z / self.step) as i32 - self.first).unwrap_or(0);
         let (from, to) = (place(low), place(high));
         let points = self.lattice.iter().enumerate().take(to + 1).skip(from);
-        let sum: f64 = points.map(|(i, at)| self.term(side, self.step * f64::from(self.first + i as i32), *at, w)).sum();
+        let sum: f64 =
+            points.map(|(i, at)| self.term(side, self.step * f64::from(self.first + i as i32), *at, w)).sum();
         sum * self.step * self.groups as f64
     }
 

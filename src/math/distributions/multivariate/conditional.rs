@@ -74,7 +74,9 @@ impl Conditional {
         let mut expected = Vec::new();
         while !pending.is_empty() {
             let chances = pending.iter().map(|one| one.chance(&expected, lower, upper, table));
-            let Some((chosen, (chance, a, b))) = chances.enumerate().min_by(|x, y| x.1.0.total_cmp(&y.1.0)) else { break };
+            let Some((chosen, (chance, a, b))) = chances.enumerate().min_by(|x, y| x.1.0.total_cmp(&y.1.0)) else {
+                break;
+            };
             let pivot = pending.swap_remove(chosen);
             let own = pivot.left.sqrt();
             for one in &mut pending {
@@ -117,7 +119,11 @@ impl Conditional {
                 }
                 // Work on the side of the nearer tail, so that far limits keep their digits.
                 let flip = *low > 0.0;
-                let (near, far) = if flip { (table.rough_sf(*low), table.rough_sf(*high)) } else { (table.rough_sf(-high), table.rough_sf(-low)) };
+                let (near, far) = if flip {
+                    (table.rough_sf(*low), table.rough_sf(*high))
+                } else {
+                    (table.rough_sf(-high), table.rough_sf(-low))
+                };
                 *product *= near - far;
                 if let Some(x) = coordinate.and_then(|x| x.get(lane)) {
                     let value = table.isf((far + x * (near - far)).clamp(1e-300, 1.0 - 1e-16));
@@ -141,9 +147,7 @@ impl Conditional {
 
     /// False when a row without variance lies outside its bounds.
     pub(crate) fn possible(&self, lower: &[f64], upper: &[f64]) -> bool {
-        let holds = |i: &usize| {
-            lower.get(*i).is_some_and(|a| *a <= 0.0) && upper.get(*i).is_some_and(|b| *b >= 0.0)
-        };
+        let holds = |i: &usize| lower.get(*i).is_some_and(|a| *a <= 0.0) && upper.get(*i).is_some_and(|b| *b >= 0.0);
         self.fixed.iter().all(holds)
     }
 }

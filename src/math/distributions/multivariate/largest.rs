@@ -10,6 +10,7 @@
 //! 50:346-363 (use for simultaneous inference); Trefethen 2013, Approximation Theory and Approximation Practice (interpolation).
 
 use super::conditional::{Bounds, Conditional};
+use super::panel::{AVERAGE, Panel};
 use super::points::{Points, Precision, Probability, SHIFTS, Settled, mean_and_error, settle};
 use super::rectangle::{check_dof, correlation_of};
 use super::scale_table::ScaleTable;
@@ -25,9 +26,11 @@ use rayon::prelude::*;
 const SAME: f64 = 1e-10;
 /// Lowest normal score of the nodes for one side; H is below 1e-6 there.
 const BOTTOM: f64 = -5.0;
-/// Chebyshev nodes per unit of score.
-const PER_UNIT: f64 = 3.25;
-/// Highest normal score of the nodes; above it H has settled (P values below 1e-15).
+/// Chebyshev nodes from 0 upward, at least and at most.
+const NODES: usize = 26;
+const MOST_NODES: usize = 130;
+/// Highest normal score of the nodes; above it (P values below 1e-15) H is taken as constant, which is right to 1e-3 for
+/// correlations up to 0.75.
 const TOP: f64 = 8.0;
 /// Score at which the variables are put in order.
 const ORDER_AT: f64 = 2.5;
@@ -35,14 +38,14 @@ const ORDER_AT: f64 = 2.5;
 const STEPS: u32 = 96;
 
 /// The distribution of the largest T (or |T|), ready for any number of P values and quantiles.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Largest {
     dof: f64,
     sides: Sides,
-    bottom: f64,
-    nodes: usize,
-    /// H at the nodes, for each shift.
-    values: Vec<Vec<f64>>,
+    /// H from score 0 upward.
+    upper: Panel,
+    /// H below score 0, where one-sided limits may lie; none where the largest cannot be negative.
+    lower: Option<Panel>,
     /// Number of different statistics.
     size: usize,
     points: u64,
@@ -81,44 +84,35 @@ impl Largest {
         let kept = different(&correlation, sides);
         let pick = |row: &Vec<f64>| kept.iter().filter_map(|j| row.get(*j)).copied().collect::<Vec<f64>>();
         let distinct: Vec<Vec<f64>> = kept.iter().filter_map(|i| correlation.get(*i)).map(pick).collect();
-        let bottom = if sides == Sides::Two { 0.0 } else { BOTTOM };
-        let nodes = ((TOP - bottom) * PER_UNIT).round() as usize;
-        let empty =
-            Self { dof, sides, bottom, nodes, values: vec![Vec::new(); SHIFTS], size: kept.len(), points: 0, reached: true };
-        if kept.len() <= 1 {
-            return Ok(empty);
+        // H may be steep at 0, where Chebyshev nodes crowd; it breaks off there when one statistic is another's opposite.
+        let opposite = distinct.iter().flatten().any(|r| 1.0 + r <= SAME);
+        let nodes = nodes(&distinct, sides);
+        let lower = (sides == Sides::One && !opposite).then(|| Panel::new(BOTTOM, 0.0, 2 * nodes / 3));
+        let upper = Panel::new(0.0, TOP, nodes);
+        let mut largest = Self { dof, sides, upper, lower, size: kept.len(), points: 0, reached: true };
+        if kept.len() > 1 {
+            let parts = (0..kept.len()).map(|j| Given::new(&distinct, j, dof, sides)).collect::<Result<Vec<_>>>()?;
+            let work = Work::new(&parts, dof, sides, precision, control);
+            largest.fill(&work)?;
         }
-        let parts: Vec<Given> =
-            (0..kept.len()).map(|j| Given::new(&distinct, j, dof, sides)).collect::<Result<_>>()?;
-        empty.filled(&parts, precision, control)
+        Ok(largest)
     }
 
-    fn filled(mut self, parts: &[Given], precision: &Precision, control: &Control) -> Result<Self> {
-        let dimension = parts.iter().map(|part| part.factor.dimension()).max().unwrap_or(0);
-        let scales = ScaleTable::new(self.dof + 1.0);
-        let dimension = dimension + usize::from(scales.is_random());
-        let found: Vec<Settled> = (0..self.nodes)
-            .into_par_iter()
-            .map(|k| {
-                let score = self.score(k);
-                let share = normal::sf(score) * if self.sides == Sides::Two { 2.0 } else { 1.0 };
-                let sets = (0..parts.len()).map(|j| Points::new(dimension, precision.seed, (k * parts.len() + j) as u64));
-                let node = Node { parts, scales: &scales, points: sets.collect(), precision, control };
-                node.settle(quantile_at(score, self.dof), share)
-            })
-            .collect::<Result<_>>()?;
-        for (shift, values) in self.values.iter_mut().enumerate() {
-            *values = found.iter().filter_map(|one| one.means.get(shift)).copied().collect();
+    /// Computes H at all nodes.
+    fn fill(&mut self, work: &Work<'_>) -> Result<()> {
+        let mut first = 0;
+        for panel in std::iter::once(&mut self.upper).chain(self.lower.as_mut()) {
+            let scores = panel.scores().to_vec();
+            let found: Vec<Settled> =
+                scores.par_iter().enumerate().map(|(k, score)| work.node(*score, first + k)).collect::<Result<_>>()?;
+            first += scores.len();
+            for one in found {
+                panel.push(&one.means);
+                self.points += one.points * self.size as u64;
+                self.reached &= one.reached;
+            }
         }
-        self.points = found.iter().map(|one| one.points * self.size as u64).sum();
-        self.reached = found.iter().all(|one| one.reached);
-        Ok(self)
-    }
-
-    /// Normal score of node k: Chebyshev points of the second kind.
-    fn score(&self, k: usize) -> f64 {
-        let angle = std::f64::consts::PI * k as f64 / (self.nodes - 1) as f64;
-        self.bottom + 0.5 * (TOP - self.bottom) * (1.0 - angle.cos())
+        Ok(())
     }
 
     /// P(largest > t) with its error: the single-step adjusted P value of a statistic t.
@@ -133,8 +127,7 @@ impl Largest {
         if self.size <= 1 {
             return Probability::exact(if self.size == 0 { 0.0 } else { self.alone(t) });
         }
-        let score = self.score_of(t);
-        let means: Vec<f64> = self.values.iter().map(|values| self.tail(score, t, values)).collect();
+        let means: Vec<f64> = (0..SHIFTS).map(|shift| self.tail(t, shift)).collect();
         let (value, error) = mean_and_error(&means);
         Probability { value: value.clamp(0.0, 1.0), error, points: self.points, reached: self.reached }
     }
@@ -157,10 +150,7 @@ impl Largest {
         if self.size <= 1 {
             return Ok(at(p));
         }
-        let averaged: Vec<f64> = (0..self.nodes)
-            .map(|k| self.values.iter().filter_map(|v| v.get(k)).sum::<f64>() / SHIFTS as f64)
-            .collect();
-        let miss = |t: f64| (self.tail(self.score_of(t), t, &averaged) / p).ln();
+        let miss = |t: f64| (self.tail(t, AVERAGE) / p).ln();
         let low = if self.sides == Sides::Two { at(p).max(1e-3) - 0.02 } else { at(p) - 0.02 };
         brent(miss, low, at(p / self.size as f64) + 0.02, 1e-12)
     }
@@ -178,46 +168,52 @@ impl Largest {
         if t < 0.0 { normal::quantile(upper_tail(-t, self.dof)) } else { normal::isf(upper_tail(t, self.dof)) }
     }
 
-    /// The tail from a score upward: the tail of one statistic times the mean of H beyond it.
-    fn tail(&self, score: f64, t: f64, values: &[f64]) -> f64 {
-        if score >= TOP {
-            return self.alone(t) * values.last().copied().unwrap_or(f64::NAN);
+    /// P(largest > t) by one shift or the average.
+    fn tail(&self, t: f64, row: usize) -> f64 {
+        let score = self.score_of(t);
+        if score >= 0.0 {
+            return self.alone(t) * self.mean_beyond(score, row);
         }
-        let from = score.max(self.bottom);
-        // phi beyond `from` falls by e^-44 within this width.
-        let width = (from * from + 88.0).sqrt() - from;
-        let step = width / f64::from(STEPS);
-        let (mut sum, mut weights) = (0.0, 0.0);
-        for i in 0..=STEPS {
-            let z = from + step * f64::from(i);
-            let simpson = if i == 0 || i == STEPS { 1.0 } else { f64::from(2 + 2 * (i % 2)) };
-            // The same rule for the weight alone, so that the error of the rule cancels where H is flat.
-            let weight = simpson * (-0.5 * (z - from) * (z + from)).exp();
-            sum += weight * self.interpolated(z, values);
-            weights += weight;
-        }
-        let alone = if score < self.bottom { 1.0 } else { self.alone(t) };
-        alone * sum / weights
+        let Some(lower) = &self.lower else { return 1.0 };
+        // From the score up to 0, then the rest.
+        let reach = score.max(BOTTOM).abs().sqrt();
+        let step = reach / f64::from(STEPS);
+        let part = |i: u32| {
+            let x = step * f64::from(i);
+            simpson(i) * 2.0 * x * density(x * x) * lower.at(-x * x, row)
+        };
+        0.5 * self.mean_beyond(0.0, row) + step / 3.0 * (0..=STEPS).map(part).sum::<f64>()
     }
 
-    /// H at a score, by the barycentric formula.
-    fn interpolated(&self, z: f64, values: &[f64]) -> f64 {
-        if z >= TOP {
-            return values.last().copied().unwrap_or(f64::NAN);
+    /// Mean of H over the normal tail beyond a score >= 0: Simpson's rule in x with z = score + x^2, fine near the score.
+    fn mean_beyond(&self, score: f64, row: usize) -> f64 {
+        // phi falls by e^-44 within this width.
+        let width = (score * score + 88.0).sqrt() - score;
+        let step = width.sqrt() / f64::from(STEPS);
+        let (mut sum, mut weights) = (0.0, 0.0);
+        for i in 0..=STEPS {
+            let x = step * f64::from(i);
+            // The same rule for the weight alone, so that the error of the rule cancels where H is flat.
+            let weight = simpson(i) * x * (-0.5 * x * x * (x * x + 2.0 * score)).exp();
+            sum += weight * self.upper.at(score + x * x, row);
+            weights += weight;
         }
-        let (mut top, mut bottom) = (0.0, 0.0);
-        for (k, value) in values.iter().enumerate() {
-            let gap = z - self.score(k);
-            if gap == 0.0 {
-                return *value;
-            }
-            let end = if k == 0 || k + 1 == self.nodes { 0.5 } else { 1.0 };
-            let weight = if k % 2 == 0 { end } else { -end } / gap;
-            top += weight * value;
-            bottom += weight;
-        }
-        top / bottom
+        sum / weights
     }
+}
+
+/// Number of nodes that resolve the steepest part of H: from 0 it rises within sqrt((1 - r) / (1 + r)) for the correlation
+/// of largest size (one side: the most negative); nodes near an end lie as the inverse square of their number.
+fn nodes(correlation: &[Vec<f64>], sides: Sides) -> usize {
+    let others = correlation.iter().enumerate().flat_map(|(i, row)| row.iter().take(i));
+    let close = others.map(|r| if sides == Sides::Two { r.abs() } else { -r }).fold(0.0, f64::max).min(1.0 - SAME);
+    let needed = (18.0 * ((1.0 + close) / (1.0 - close)).powf(0.25)) as usize;
+    needed.clamp(NODES, MOST_NODES)
+}
+
+/// Simpson's weights 1, 4, 2, ..., 4, 1.
+fn simpson(i: u32) -> f64 {
+    if i == 0 || i == STEPS { 1.0 } else { f64::from(2 + 2 * (i % 2)) }
 }
 
 fn upper_tail(t: f64, dof: f64) -> f64 {
@@ -289,8 +285,7 @@ impl Given {
 
     /// Bounds of the others at u, in their remaining standard deviations and the scale of dof + 1.
     fn limits(&self, u: f64, lower: &mut Vec<f64>, upper: &mut Vec<f64>) {
-        let spread =
-            if self.dof == f64::INFINITY { 1.0 } else { ((self.dof + u * u) / (self.dof + 1.0)).sqrt() };
+        let spread = if self.dof == f64::INFINITY { 1.0 } else { ((self.dof + u * u) / (self.dof + 1.0)).sqrt() };
         lower.clear();
         upper.clear();
         for (r, s) in &self.others {
@@ -301,27 +296,37 @@ impl Given {
     }
 }
 
-/// What a node needs.
-struct Node<'a> {
+/// What every node needs.
+struct Work<'a> {
     parts: &'a [Given],
-    scales: &'a ScaleTable,
-    /// One set of points for each part.
-    points: Vec<Points>,
+    scales: ScaleTable,
+    dimension: usize,
+    dof: f64,
+    sides: Sides,
     precision: &'a Precision,
     control: &'a Control,
 }
 
-impl Node<'_> {
-    /// Rounds until H at u is exact enough; `share` is the tail of one statistic at u.
-    fn settle(&self, u: f64, share: f64) -> Result<Settled> {
-        let enough = |value: f64, error: f64| {
-            error <= (self.precision.relative * value).max(self.precision.absolute / share)
-        };
+impl<'a> Work<'a> {
+    fn new(parts: &'a [Given], dof: f64, sides: Sides, precision: &'a Precision, control: &'a Control) -> Self {
+        let scales = ScaleTable::new(dof + 1.0);
+        let dimension = parts.iter().map(|part| part.factor.dimension()).max().unwrap_or(0);
+        let dimension = dimension + usize::from(scales.is_random());
+        Self { parts, scales, dimension, dof, sides, precision, control }
+    }
+
+    /// Rounds until H at a score is exact enough; every node and statistic has its own shifts.
+    fn node(&self, score: f64, number: usize) -> Result<Settled> {
+        let u = quantile_at(score, self.dof);
+        let share = normal::sf(score) * if self.sides == Sides::Two { 2.0 } else { 1.0 };
+        let set = |j: usize| Points::new(self.dimension, self.precision.seed, (number * self.parts.len() + j) as u64);
+        let enough =
+            |value: f64, error: f64| error <= (self.precision.relative * value).max(self.precision.absolute / share);
         settle(0, self.precision.most_points, enough, |round| {
             let mut sums = vec![0.0; SHIFTS];
-            for (part, points) in self.parts.iter().zip(&self.points) {
+            for (j, part) in self.parts.iter().enumerate() {
                 self.control.step()?;
-                self.add(part, points, (u, round), &mut sums);
+                self.add(part, &set(j), (u, round), &mut sums);
             }
             Ok(sums)
         })

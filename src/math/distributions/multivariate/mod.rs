@@ -5,6 +5,7 @@
 
 mod conditional;
 mod largest;
+mod panel;
 mod points;
 mod rectangle;
 mod scale_table;
@@ -12,5 +13,5 @@ mod vectors;
 
 pub use largest::Largest;
 pub use points::{Precision, Probability};
-pub use rectangle::{Rectangle, rank, rectangle};
 pub(crate) use rectangle::correlation_of as correlation;
+pub use rectangle::{Rectangle, rank, rectangle};

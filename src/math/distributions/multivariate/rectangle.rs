@@ -152,9 +152,11 @@ pub(crate) fn correlation_of(covariance: &[Vec<f64>]) -> Result<(Vec<Vec<f64>>, 
     for (row, (entries, si)) in covariance.iter().zip(&deviations).enumerate() {
         let most = |sj: f64| si * sj * (1.0 + 1e-8);
         let fits = entries.len() == size
-            && entries.iter().zip(&deviations).enumerate().all(|(column, (v, sj))| {
-                v.abs() <= most(*sj) && (v - at(column, row)).abs() <= 1e-8 * most(*sj)
-            });
+            && entries
+                .iter()
+                .zip(&deviations)
+                .enumerate()
+                .all(|(column, (v, sj))| v.abs() <= most(*sj) && (v - at(column, row)).abs() <= 1e-8 * most(*sj));
         if !fits {
             return Err(NumericError::NotCovariance { row }.into());
         }

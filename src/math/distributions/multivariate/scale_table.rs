@@ -20,8 +20,11 @@ impl ScaleTable {
         let last = if dof == f64::INFINITY { -1 } else { (2.0 * REACH * PER_UNIT) as i32 };
         let point = |i: i32| {
             let score = f64::from(i) / PER_UNIT - REACH;
-            let square =
-                if score < 0.0 { chi_squared::quantile(normal::cdf(score), dof) } else { chi_squared::isf(normal::sf(score), dof) };
+            let square = if score < 0.0 {
+                chi_squared::quantile(normal::cdf(score), dof)
+            } else {
+                chi_squared::isf(normal::sf(score), dof)
+            };
             let t = 0.5 * (square / dof).ln();
             (t, density(score) / ln_scale_density(t, dof).exp())
         };
