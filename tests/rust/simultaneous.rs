@@ -10,9 +10,14 @@ use rootling::math::distributions::{chi_squared, fisher_f, normal, student_t, st
 use rootling::math::rng::{stream, uniform};
 use std::f64::consts::SQRT_2;
 
+/// All i < j.
+fn pairs(size: usize) -> Vec<(usize, usize)> {
+    (0..size).flat_map(|i| (i + 1..size).map(move |j| (i, j))).collect()
+}
+
 /// Pairwise differences of independent means: estimates and covariance.
 fn pairwise(means: &[f64], variances: &[f64]) -> (Vec<f64>, Vec<Vec<f64>>) {
-    let pairs: Vec<(usize, usize)> = (0..means.len()).flat_map(|i| (i + 1..means.len()).map(move |j| (i, j))).collect();
+    let pairs = pairs(means.len());
     let sign = |pair: &(usize, usize), level: usize| {
         f64::from(u8::from(pair.0 == level)) - f64::from(u8::from(pair.1 == level))
     };
@@ -193,13 +198,11 @@ proptest! {
         let differs: Vec<Vec<bool>> = (0..size).map(|i| (0..size).map(|j| i < j && shown[6 * i + j]).collect()).collect();
         let order = if descending { LetterOrder::Descending } else { LetterOrder::Ascending };
         let found = letter_groups(&means, &differs, order).unwrap();
-        for i in 0..size {
-            for j in 0..i {
-                let share = found.letters[i].chars().any(|letter| found.letters[j].contains(letter));
-                prop_assert_eq!(share, !differs[j][i], "{:?}", found);
-            }
-            prop_assert!(!found.letters[i].is_empty());
+        for (j, i) in pairs(size) {
+            let share = found.letters[i].chars().any(|letter| found.letters[j].contains(letter));
+            prop_assert_eq!(share, !differs[j][i], "{:?}", found);
         }
+        prop_assert!(found.letters.iter().all(|letters| !letters.is_empty()));
         prop_assert!(found.fewest);
         prop_assert_eq!(found.groups.len(), fewest_by_force(size, &differs));
         // The best-ranked level holds the first letter.
@@ -224,11 +227,9 @@ fn letters_of_known_patterns() {
     let opposite: Vec<Vec<bool>> =
         (0..12_usize).map(|i| (0..12_usize).map(|j| i != j && i / 2 == j / 2).collect()).collect();
     let found = letter_groups(&means, &opposite, LetterOrder::Ascending).unwrap();
-    for i in 0..12 {
-        for j in 0..i {
-            let share = found.letters[i].chars().any(|letter| found.letters[j].contains(letter));
-            assert_eq!(share, !opposite[i][j]);
-        }
+    for (j, i) in pairs(12) {
+        let share = found.letters[i].chars().any(|letter| found.letters[j].contains(letter));
+        assert_eq!(share, !opposite[i][j]);
     }
     assert!(letter_groups(&MEANS, &all[..3], LetterOrder::Descending).is_err());
     assert!(letter_groups(&[], &[], LetterOrder::Descending).unwrap().letters.is_empty());
