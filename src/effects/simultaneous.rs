@@ -2,6 +2,7 @@
 
 use crate::control::Control;
 use crate::error::{NumericError, Result};
+use crate::estimate::check_level;
 use crate::math::distributions::dunnett::{Dunnett, Sides, loadings};
 use crate::math::distributions::multivariate::{Largest, Precision, correlation, rank};
 use crate::math::distributions::{fisher_f, studentized_range};
@@ -91,7 +92,7 @@ pub struct Simultaneous {
 ///
 /// # Errors
 /// [`NumericError::Lengths`], [`NumericError::NotCovariance`], [`NumericError::NoVariance`], [`NumericError::DegreesOfFreedom`] (below 1),
-/// [`NumericError::Level`], [`NumericError::TwoSidedOnly`], [`NumericError::NotManyToOne`], and
+/// [`CountError::Level`](crate::error::CountError::Level), [`NumericError::TwoSidedOnly`], [`NumericError::NotManyToOne`], and
 /// [`Interrupted`](crate::Error::Interrupted) when stopped.
 ///
 /// # References
@@ -155,9 +156,7 @@ fn checked(family: &Family<'_>, level: f64) -> Result<(Vec<Vec<f64>>, Vec<f64>)>
         let given = family.covariance.len();
         return Err(NumericError::Lengths { what: "rows of the covariance matrix", expected, given }.into());
     }
-    if !(level > 0.0 && level < 1.0) {
-        return Err(NumericError::Level { level }.into());
-    }
+    check_level(level)?;
     if family.dof.is_nan() || family.dof < 1.0 {
         return Err(NumericError::DegreesOfFreedom { dof: family.dof }.into());
     }

@@ -31,9 +31,9 @@ pub enum NumericError {
         given: usize,
     },
     /// A matrix that is not a covariance matrix.
-    #[error("row {row} does not belong to a covariance matrix; give a symmetric one without negative variances")]
+    #[error("row {} does not belong to a covariance matrix; give a symmetric one without negative variances", .row + 1)]
     NotCovariance {
-        /// Its number, from 0.
+        /// Its position, from 0; the message counts from 1.
         row: usize,
     },
     /// Degrees of freedom out of range.
@@ -49,16 +49,10 @@ pub enum NumericError {
         what: &'static str,
     },
     /// A contrast without variance.
-    #[error("contrast {row} has no variance, so it cannot be tested; leave it out or use a penalised fit")]
+    #[error("contrast {} has no variance, so it cannot be tested; leave it out or use a penalised fit", .row + 1)]
     NoVariance {
-        /// Its number, from 0.
+        /// Its position, from 0; the message counts from 1.
         row: usize,
-    },
-    /// A confidence level outside 0 to 1.
-    #[error("level {level} is not a confidence level; give a number between 0 and 1, for example 0.95")]
-    Level {
-        /// The value.
-        level: f64,
     },
     /// A method that has no one-sided form.
     #[error(

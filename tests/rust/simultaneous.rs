@@ -4,7 +4,7 @@ use proptest::prelude::*;
 use rootling::Error;
 use rootling::control::Control;
 use rootling::effects::{Direction, Family, LetterOrder, Simultaneous, SingleStep, letter_groups, single_step};
-use rootling::error::NumericError;
+use rootling::error::{CountError, NumericError};
 use rootling::math::distributions::multivariate::Precision;
 use rootling::math::distributions::{chi_squared, fisher_f, normal, student_t, studentized_range};
 use rootling::math::rng::{stream, uniform};
@@ -130,7 +130,8 @@ fn families_are_checked() {
     };
     let short = Family { estimates: &estimates[1..], ..good };
     assert!(matches!(fails(&short, SingleStep::Joint, 0.95), NumericError::Lengths { .. }));
-    assert!(matches!(fails(&good, SingleStep::Joint, 95.0), NumericError::Level { .. }));
+    let level = single_step(&good, SingleStep::Joint, 95.0, &Precision::default(), &Control::new());
+    assert_eq!(level.err(), Some(Error::Count(CountError::Level { value: 95.0 })));
     assert!(matches!(
         fails(&Family { dof: 0.0, ..good }, SingleStep::Joint, 0.95),
         NumericError::DegreesOfFreedom { .. }
