@@ -10,7 +10,7 @@ differences are kept in the file.
 
 import json
 import math
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import flint
@@ -30,7 +30,7 @@ def legendre():
     return [arb.legendre_p_root(NODES, k, True) for k in range(NODES)]
 
 
-@cache
+@lru_cache(maxsize=32)
 def panels(low, high, width):
     """Nodes and weights of Gauss-Legendre panels between two floats."""
     count = max(1, math.ceil((high - low) / width))
@@ -46,7 +46,7 @@ def phi(x):
     return (-x * x / 2).exp() / ROOT_TAU
 
 
-@cache
+@lru_cache(maxsize=64)
 def z_nodes(low, high, width):
     return [(z, w * phi(z), upper(z)) for z, w in panels(low, high, width)]
 
