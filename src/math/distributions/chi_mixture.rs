@@ -21,6 +21,9 @@ const MAPPED_STEP: f64 = 0.085;
 /// Lattice step on the ln scale in standard deviations 1 / sqrt(2 dof) of ln S, and at most.
 const STEP: f64 = 0.68;
 const MOST_STEP: f64 = 0.1;
+/// The largest of many values has a tail that is steep in ln w: half its standard deviation over its mean, which for the range
+/// of k values is about 0.75 / (1 + 1.4 ln(k / 2)).
+const STEP_OF_LARGEST: f64 = 0.4;
 /// Terms below this share of the sum are left out.
 const NEGLIGIBLE: f64 = 1e-16;
 const MOST_TERMS: i32 = 4000;
@@ -38,14 +41,15 @@ pub(crate) struct ChiMixture<H> {
 }
 
 impl<H: FnMut(f64) -> f64> ChiMixture<H> {
-    /// `dof` > 0, infinity included; `near` is a q of the size that will be asked.
-    pub(crate) fn new(dof: f64, near: f64, h: H) -> Self {
+    /// `dof` > 0, infinity included; `near` is a q of the size that will be asked; h is a tail of the largest of `count` values.
+    pub(crate) fn new(dof: f64, near: f64, count: f64, h: H) -> Self {
         let mapped = dof < MAPPED_BELOW;
+        let most = STEP_OF_LARGEST / (1.0 + 1.4 * (0.5 * count).max(1.0).ln());
         Self {
             h,
             dof,
             constant: ln_constant(dof),
-            step: if mapped { MAPPED_STEP } else { (STEP / (2.0 * dof).sqrt()).min(MOST_STEP) },
+            step: most.min(if mapped { MAPPED_STEP } else { (STEP / (2.0 * dof).sqrt()).min(MOST_STEP) }),
             centre: mapped.then(|| near.min(1.0).ln()),
             known: HashMap::new(),
         }

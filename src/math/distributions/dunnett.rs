@@ -4,8 +4,9 @@
 //! `dof`. Given Z_0 and S they are independent, so that P(all T_i <= q) = E int phi(z) prod Phi((q S - l_i z) / sqrt(1 - l_i^2)) dz,
 //! two integrals whatever the number of groups. For groups of n_i against a control of n_0, l_i = sqrt(n_i / (n_i + n_0)).
 //!
-//! The complement 1 - prod (1 - p_i) is built up as u + p_i (1 - u), so that small tails keep their digits. Checked for l up to
-//! 0.99, 2 to 20 comparisons, dof from 1 to infinity against 25-digit integrals: relative error below 1e-10 in both tails.
+//! The complement 1 - prod (1 - p_i) is built up as u + p_i (1 - u), so that small tails keep their digits. Checked against
+//! 33-digit integrals for l up to 0.99: relative error below 1e-10 in both tails, dof from 1 to infinity. Against itself with
+//! halved steps: 1e-10 too for up to 200 comparisons, 2e-9 at l = 0.999.
 //!
 //! # References
 //! Dunnett 1955, J. Amer. Statist. Assoc. 50:1096-1121; Dunnett 1964, Biometrics 20:482-491;
@@ -134,7 +135,9 @@ impl Dunnett {
             return self.given_scale(side, 0.0);
         }
         let sign = q.signum();
-        ChiMixture::new(self.dof, q.abs(), |w| self.given_scale(side, sign * w)).value(q.abs().ln()).min(1.0)
+        ChiMixture::new(self.dof, q.abs(), self.count() + 1.0, |w| self.given_scale(side, sign * w))
+            .value(q.abs().ln())
+            .min(1.0)
     }
 
     fn solve(&self, side: Tail, p: f64) -> f64 {
@@ -158,7 +161,7 @@ impl Dunnett {
         // The upper tail falls with q, the lower one rises.
         let sign = if (p < at_zero) == (side == Tail::Upper) { 1.0 } else { -1.0 };
         let start = self.rough(side, p).abs().max(0.05);
-        let mut mixture = ChiMixture::new(self.dof, start, |w| self.given_scale(side, sign * w));
+        let mut mixture = ChiMixture::new(self.dof, start, self.count() + 1.0, |w| self.given_scale(side, sign * w));
         let rising = (sign > 0.0) == (side == Tail::Lower);
         mixture.solve(p, start.ln(), rising).map_or(f64::NAN, |x| sign * x.exp())
     }
@@ -166,9 +169,8 @@ impl Dunnett {
     /// A start: each comparison on its share of the upper tail.
     fn rough(&self, side: Tail, p: f64) -> f64 {
         let upper = if side == Tail::Upper { p } else { 1.0 - p };
-        let count: f64 = self.loadings.iter().map(|one| f64::from(one.count)).sum();
         let sides = if self.sides == Sides::Two { 2.0 } else { 1.0 };
-        -student_t::quantile((upper / (count * sides)).max(f64::MIN_POSITIVE), self.dof)
+        -student_t::quantile((upper / (self.count() * sides)).max(f64::MIN_POSITIVE), self.dof)
     }
 
     /// The tail of the largest at w for a known scale: the trapezoidal rule in z, the value of the control.
@@ -191,8 +193,12 @@ impl Dunnett {
     /// Widths in z shrink to sqrt(1 - l^2) in the tail, and further with the number of comparisons.
     fn step(&self) -> f64 {
         let own = self.loadings.iter().map(|one| one.own).fold(1.0, f64::min);
-        let count: f64 = self.loadings.iter().map(|one| f64::from(one.count)).sum();
-        0.66 * own / (1.0 + 0.25 * count.ln()).sqrt()
+        0.6 * own / (1.0 + 0.4 * self.count().ln())
+    }
+
+    /// Number of comparisons.
+    fn count(&self) -> f64 {
+        self.loadings.iter().map(|one| f64::from(one.count)).sum()
     }
 
     /// Ends in z beyond which terms are below 1e-17 of the sum.

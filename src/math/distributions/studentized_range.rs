@@ -6,8 +6,8 @@
 //! P(Z > z + w) (A^(k-2) + A^(k-3) B + ... + B^(k-2)), a sum of positive terms, so that neither tail loses digits. The
 //! expectation over the scale and both integrals use the trapezoidal rule.
 //!
-//! Checked for 2 to 200 groups and dof from 1 to infinity against 25-digit integrals: relative error below 1e-10 in both tails
-//! down to 1e-30 (dof 1 and infinity included).
+//! Checked for 2 to 200 groups and dof from 1 to infinity against 33-digit integrals: relative error below 1e-10 in both tails,
+//! down to 1e-20.
 //!
 //! # References
 //! Tukey 1953, The problem of multiple comparisons; Hartley 1942, Biometrika 32:334-348 (the range);
@@ -93,7 +93,7 @@ fn tail(side: Tail, q: f64, groups: usize, dof: f64) -> f64 {
         return if side == Tail::Lower { 1.0 } else { 0.0 };
     }
     let range = Range::new(groups);
-    ChiMixture::new(dof, q, |w| range.tail(side, w)).value(q.ln()).min(1.0)
+    ChiMixture::new(dof, q, groups as f64, |w| range.tail(side, w)).value(q.ln()).min(1.0)
 }
 
 fn solve(side: Tail, p: f64, groups: usize, dof: f64) -> f64 {
@@ -105,7 +105,7 @@ fn solve(side: Tail, p: f64, groups: usize, dof: f64) -> f64 {
     }
     let start = rough(side, p, groups, dof);
     let range = Range::new(groups);
-    let mut mixture = ChiMixture::new(dof, start, |w| range.tail(side, w));
+    let mut mixture = ChiMixture::new(dof, start, groups as f64, |w| range.tail(side, w));
     mixture.solve(p, start.ln(), side == Tail::Lower).map_or(f64::NAN, f64::exp)
 }
 
@@ -140,7 +140,7 @@ const HIGH: f64 = 9.4;
 impl Range {
     fn new(groups: usize) -> Self {
         // The smallest of k values has a spread of about 1 / sqrt(2 ln k).
-        let step = RANGE_STEP / (1.0 + 0.6 * (groups as f64).ln()).sqrt();
+        let step = RANGE_STEP / (1.0 + 0.35 * (groups as f64).ln());
         let table = NormalTable::get();
         let first = (LOW / step).floor() as i32;
         let last = (HIGH / step).ceil() as i32;
