@@ -2,9 +2,9 @@
 
 Needs: pip install numpy. Run: python tests/reference/make/lattice.py, then cargo fmt.
 
-Component by component: each next component is the odd number with the smallest worst-case error of order 2 (sum over the points of
-prod (1 + g_j 2 pi^2 B2(x_j)), product weights g_j = 0.9^j), among all odd numbers up to 1024 points and 48 random ones above.
-Sloan & Reztsov 2002, Math. Comput. 71:263-273.
+Component by component: each next component is the odd number with the smallest worst-case error of order 2 (sum over
+the points of prod (1 + g_j 2 pi^2 B2(x_j)), product weights g_j = 0.9^j), among all odd numbers up to 1024 points and 48
+random ones above. Sloan & Reztsov 2002, Math. Comput. 71:263-273.
 """
 
 from pathlib import Path
@@ -40,7 +40,10 @@ def vector(size, rng):
 
 def main():
     rng = np.random.default_rng(20_251_125)
-    text = "//! Generating vectors of lattices with 8, 16, ... 32768 points, made by `tests/reference/make/lattice.py`.\n\n"
+    text = (
+        "//! Generating vectors of lattices with 8, 16, ... 32768 points, made by `tests/reference/make/lattice.py`.\n"
+    )
+    text += "\n"
     text += "/// One vector per size; components for 100 coordinates.\n"
     text += f"pub(super) const VECTORS: [[u16; {DIMENSIONS}]; {len(SIZES)}] = [\n"
     for size in SIZES:

@@ -2,10 +2,10 @@
 
 Needs: pip install scipy python-flint. Run: python tests/reference/make/multiplicity.py
 
-The referee is ball arithmetic of 120 bits (python-flint): Gauss-Legendre panels in ln s and z, a route that does not share the
-rule with the Rust code. Every value is computed twice, with panels of different width; both must agree to 13 digits.
-scipy (studentized_range; multivariate_t and multivariate_normal for many-to-one) is the second witness; its worst absolute
-differences are kept in the file.
+The referee is ball arithmetic of 120 bits (python-flint): Gauss-Legendre panels in ln s and z, a route that does not
+share the rule with the Rust code. Every value is computed twice, with panels of different width; both must agree to 13
+digits. scipy (studentized_range; multivariate_t and multivariate_normal for many-to-one) is the second witness; its
+worst absolute differences are kept in the file.
 """
 
 import json
@@ -153,34 +153,39 @@ def twice(compute):
     return second
 
 
+def range_value(what, q, k, dof):
+    h = range_sf if what == "sf" else range_cdf
+    width = 0.6 if k > 20 else 1.5
+    return twice(lambda r: over_scale(lambda w: h(w, k, width * r), q, dof, 1 / r))
+
+
+def many_value(at):
+    exact = [arb(v) for v in at["lambdas"]]
+    closest = min(math.sqrt(1 - v * v) for v in at["lambdas"])
+    width = min(1.5, 2 * closest) / (1 + 0.3 * math.log(len(exact)))
+    lower = at["what"] == "cdf"
+
+    def h(w, width):
+        return dunnett_tail(w, exact, at["sides"], width, lower)
+
+    return twice(lambda r: over_scale(lambda w: h(w, width * r), at["q"], at["dof"], 1 / r))
+
+
 def rows():
     for k, points in RANGE:
         for q, dof in points:
             q, dof = float(q), float(dof)
-            for what, h in [("sf", range_sf), ("cdf", range_cdf)]:
-                width = 0.6 if k > 20 else 1.5
-                want = twice(lambda r: over_scale(lambda w: h(w, k, width * r), q, dof, 1 / r))
+            for what in ("sf", "cdf"):
                 other = getattr(stats.studentized_range, what)(q, k, dof)
-                yield {"family": "studentized_range", "what": what, "q": q, "groups": k, "dof": dof}, want, other
+                at = {"family": "studentized_range", "what": what, "q": q, "groups": k, "dof": dof}
+                yield at, range_value(what, q, k, dof), other
     for lambdas, points in MANY:
-        exact = [arb(v) for v in lambdas]
         for q, dof in points:
-            q, dof = float(q), float(dof)
             for sides in (1, 2):
                 for what in ("sf", "cdf"):
-                    width = min(1.5, 2 * min(math.sqrt(1 - v * v) for v in lambdas)) / (
-                        1 + 0.3 * math.log(len(lambdas))
-                    )
-                    want = twice(
-                        lambda r: over_scale(
-                            lambda w: dunnett_tail(w, exact, sides, width * r, what == "cdf"),
-                            q,
-                            dof,
-                            1 / r,
-                        )
-                    )
-                    at = {"family": "dunnett", "what": what, "q": q, "lambdas": lambdas, "sides": sides, "dof": dof}
-                    yield at, want, witness(at) if what == "cdf" else None
+                    at = {"family": "dunnett", "what": what, "q": float(q), "lambdas": lambdas, "sides": sides}
+                    at["dof"] = float(dof)
+                    yield at, many_value(at), witness(at) if what == "cdf" else None
 
 
 def witness(at):
