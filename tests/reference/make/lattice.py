@@ -3,7 +3,7 @@
 Needs: pip install numpy. Run: python tests/reference/make/lattice.py, then cargo fmt.
 
 Component by component: each next component is the odd number with the smallest worst-case error of order 2 (sum over
-the points of prod (1 + g_j 2 pi^2 B2(x_j)), product weights g_j = 0.9^j), among all odd numbers up to 1024 points and 48
+the points of prod (1 + g_j 2 pi^2 B2(x_j)), weights g_j = 0.9^j), among all odd numbers up to 1024 points and 48
 random ones above. Sloan & Reztsov 2002, Math. Comput. 71:263-273.
 """
 
