@@ -163,6 +163,35 @@ fn numbers() {
             NumericError::NotConverged { routine: "beta quantile", iterations: 200 },
             "beta quantile did not settle within 200 iterations",
         ),
+        (
+            NumericError::Lengths { what: "lower bounds", expected: 3, given: 2 },
+            "2 lower bounds were given for 3 statistics; give one for each",
+        ),
+        (
+            NumericError::NotCovariance { row: 0 },
+            "row 1 does not belong to a covariance matrix; give a symmetric one without negative variances",
+        ),
+        (
+            NumericError::DegreesOfFreedom { dof: 0.0 },
+            "0 degrees of freedom; give a number from 1 upward, or infinity for the normal distribution",
+        ),
+        (NumericError::NotANumber { what: "bounds" }, "the bounds hold a value that is not a number; correct it"),
+        (
+            NumericError::NoVariance { row: 2 },
+            "contrast 3 has no variance, so it cannot be tested; leave it out or use a penalised fit",
+        ),
+        (
+            NumericError::TwoSidedOnly { method: "Scheffe" },
+            "the Scheffe method has no one-sided form; ask for a difference either way, or use the joint distribution",
+        ),
+        (
+            NumericError::NotManyToOne,
+            "these contrasts do not have the correlations of comparisons with one control; use the joint distribution",
+        ),
+        (
+            NumericError::TooFewGroups { groups: 1 },
+            "1 means have no differences; give the number of means compared, at least 2",
+        ),
     ];
     check("src/error/numeric.rs", &cases);
 }

@@ -3,8 +3,13 @@
 pub mod beta;
 pub mod beta_binomial;
 pub mod binomial;
+mod chi_mixture;
 pub mod chi_squared;
+pub mod dunnett;
 pub mod fisher_f;
 pub mod hypergeometric;
+pub mod multivariate;
 pub mod normal;
+mod normal_table;
 pub mod student_t;
+pub mod studentized_range;
