@@ -99,4 +99,28 @@ pub enum CountError {
         /// Entries stuck.
         stuck: usize,
     },
+    /// Scores that do not go with the groups.
+    #[error("{scores} scores for {groups} {axis}; give one score each")]
+    UnequalScores {
+        /// Scores given.
+        scores: usize,
+        /// Groups, rows or columns of the table.
+        groups: usize,
+        /// What the scores belong to.
+        axis: &'static str,
+    },
+    /// Strata of different shape.
+    #[error("stratum {index} is {rows} x {columns} where the first is {expected_rows} x {expected_columns}; all must have the same shape")]
+    UnequalStrata {
+        /// 1-based stratum.
+        index: usize,
+        /// Its rows.
+        rows: usize,
+        /// Its columns.
+        columns: usize,
+        /// Rows of the first.
+        expected_rows: usize,
+        /// Columns of the first.
+        expected_columns: usize,
+    },
 }

@@ -11,4 +11,5 @@ pub use fisher::{FisherExact, fisher};
 pub use table::ContingencyTable;
 pub use three_way::{ThreeWay, three_way};
 
+pub(crate) use chi_square::chi_square_result;
 pub(crate) use conditional::Conditional;
