@@ -8,13 +8,44 @@ from typing import Any
 from rootling import _core
 from rootling._results import Figures, Result
 
-__all__ = ["Association", "chi_square", "fisher"]
+__all__ = [
+    "Association",
+    "Trend",
+    "chi_square",
+    "fisher",
+    "freeman_halton",
+    "linear_by_linear",
+    "stratified",
+    "trend",
+]
+
+WORK = 3_000_000_000
+DRAWS = 99_999
 
 
 class Association(Result):
     """A treatment against rooting, cuttings counted as independent."""
 
     kind = "association"
+
+
+class Trend(Result):
+    """The trend of the take rate along the levels of a treatment."""
+
+    kind = "trend"
+
+
+def _list(numbers: Any, what: str) -> list[float]:
+    from rootling.exceptions import CountError
+
+    try:
+        return [float(number) for number in numbers]
+    except (TypeError, ValueError):
+        raise CountError(f"{what} are numbers, one for each group, for example [0, 2500, 5000]") from None
+
+
+def _exact(work: int, draws: int, seed: int) -> dict[str, Any]:
+    return {"work": work, "draws": draws, "seed": seed}
 
 
 def _plain(table: Any) -> list[list[int]]:
@@ -85,3 +116,192 @@ def fisher(table: Sequence[Sequence[int]]) -> Figures:
     0.0202
     """
     return Figures(_core.tables.fisher(_plain(table)))
+
+
+def freeman_halton(
+    table: Sequence[Sequence[int]], *, work: int = WORK, draws: int = DRAWS, seed: int = 1
+) -> Figures:
+    """The exact test of Freeman and Halton for a table of any shape.
+
+    P is the sum of the probabilities, given all margins, of the tables that are not more probable than the observed one.
+    Every such table is accounted for where ``work`` allows it; otherwise tables are drawn at random, and ``method`` says so.
+
+    Parameters
+    ----------
+    table : list of rows
+        Counts; at least 2 x 2.
+    work : int
+        Steps of exact work allowed, about a hundred million a second; 0 always draws.
+    draws : int
+        Tables to draw, 99 to 10^9.
+    seed : int
+        Seed of the draws.
+
+    Returns
+    -------
+    Figures
+        ``p_value``; ``method``, ``"exact"`` or ``"drawn"``; for drawn tables ``std_error``, ``draws`` and ``seed``.
+
+    Raises
+    ------
+    CountError
+        When the table is too small, ragged, or has a row or column without any plant.
+
+    Notes
+    -----
+    Not for cuttings in trays: trays differ, so load the trial and use ``trial.association``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.tables.freeman_halton([[3, 0, 1], [4, 2, 6]])
+    >>> found.method, round(found.p_value, 4)
+    ('exact', 0.4346)
+    """
+    return Figures(_core.tables.freeman_halton(_plain(table), _exact(work, draws, seed)))
+
+
+def trend(
+    rooted: Sequence[int],
+    stuck: Sequence[int],
+    *,
+    scores: Sequence[float] | None = None,
+    work: int = WORK,
+    draws: int = DRAWS,
+    seed: int = 1,
+) -> Figures:
+    """Does rooting rise or fall along ordered groups? Cochran-Armitage test, asymptotic and exact.
+
+    Parameters
+    ----------
+    rooted, stuck : list of int
+        Cuttings rooted and set, one entry for each group.
+    scores : list of float, optional
+        Where each group lies, for example its strength; 0, 1, 2, ... when left out.
+    work, draws, seed : int
+        Steps of exact work allowed, tables drawn beyond it, and their seed.
+
+    Returns
+    -------
+    Figures
+        ``z`` (above 0 for a rise), ``asymptotic``, ``exact`` with its one-sided, mid-P and three two-sided P values,
+        ``slope`` of the rate per unit of score, and ``departure`` from a straight line.
+
+    Raises
+    ------
+    CountError
+        When lists differ in length, scores are all the same, or all or none rooted.
+
+    Notes
+    -----
+    Not for cuttings in trays: load the trial and use ``trial.trend``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.tables.trend([1, 2, 4, 7], [10, 10, 10, 10])
+    >>> round(found.z, 3), round(found.exact.greater, 5)
+    (2.965, 0.00216)
+    """
+    counts = _plain([list(rooted), list(stuck)])
+    chosen = list(range(len(counts[0]))) if scores is None else scores
+    options = _exact(work, draws, seed)
+    return Figures(_core.tables.trend(counts[0], counts[1], _list(chosen, "scores"), options))
+
+
+def linear_by_linear(
+    table: Sequence[Sequence[int]],
+    *,
+    row_scores: Sequence[float] | None = None,
+    column_scores: Sequence[float] | None = None,
+    work: int = WORK,
+    draws: int = DRAWS,
+    seed: int = 1,
+) -> Figures:
+    """Association of two ordered factors: does a high score of one go with a high score of the other?
+
+    Parameters
+    ----------
+    table : list of rows
+        Counts; rows and columns in their order.
+    row_scores, column_scores : list of float, optional
+        Scores; 1, 2, 3, ... when left out.
+    work, draws, seed : int
+        Steps of exact work allowed, tables drawn beyond it, and their seed.
+
+    Returns
+    -------
+    Figures
+        ``correlation`` of the scores, ``asymptotic`` chi-square, and ``p_value`` over tables with the same margins with its
+        ``method``.
+
+    Raises
+    ------
+    CountError
+        When the table is not one, or scores do not go with it.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.tables.linear_by_linear([[9, 1], [8, 2], [6, 4], [3, 7]])
+    >>> round(found.asymptotic.statistic, 3), found.method
+    (8.571, 'exact')
+    """
+    rows = _plain(table)
+    first = list(range(1, len(rows) + 1)) if row_scores is None else row_scores
+    second = list(range(1, len(rows[0]) + 1 if rows else 1)) if column_scores is None else column_scores
+    options = _exact(work, draws, seed)
+    return Figures(
+        _core.tables.linear_by_linear(rows, _list(first, "row scores"), _list(second, "column scores"), options)
+    )
+
+
+def stratified(
+    strata: Sequence[Sequence[Sequence[int]]],
+    *,
+    level: float = 0.95,
+    row_scores: Sequence[float] | None = None,
+    column_scores: Sequence[float] | None = None,
+) -> Figures:
+    """Association within strata, put together: Mantel-Haenszel, generalised tests, homogeneity, exact odds ratio.
+
+    Parameters
+    ----------
+    strata : list of tables
+        One table for each stratum, all of the same shape. In 2 x 2 tables rows are groups and the first column counts the
+        rooted.
+    level : float
+        Confidence level, a proportion.
+    row_scores, column_scores : list of float, optional
+        Scores of ordered rows and columns; 1, 2, 3, ... when left out.
+
+    Returns
+    -------
+    Figures
+        ``generalised`` tests for any shape; for 2 x 2 tables ``common`` (Mantel-Haenszel ``odds_ratio``, ``ratio``,
+        ``difference``, ``test``, ``corrected``), ``homogeneity`` (``tarone``, ``breslow_day``, ``woolf``) and ``exact``
+        (conditional odds ratio with exact and mid-P limits and tests). ``uninformative`` names strata, counted from 1,
+        that say nothing.
+
+    Raises
+    ------
+    CountError
+        When tables differ in shape, or no stratum holds two groups and two outcomes.
+
+    Notes
+    -----
+    Cuttings count as independent within their stratum.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.tables.stratified([[[156, 84], [84, 156]], [[107, 133], [31, 209]]])
+    >>> round(found.common.odds_ratio.value, 3), round(found.homogeneity.tarone.p_value, 3)
+    (4.177, 0.132)
+    """
+    options = {
+        "level": level,
+        "row_scores": None if row_scores is None else _list(row_scores, "row scores"),
+        "column_scores": None if column_scores is None else _list(column_scores, "column scores"),
+    }
+    return Figures(_core.tables.stratified([_plain(table) for table in strata], options))

@@ -261,16 +261,16 @@ fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), options: &Compar
 }
 
 /// A tray, or a whole plot when the treatment was given to whole plots.
-struct Group {
-    members: Vec<usize>,
+pub(crate) struct Group {
+    pub(crate) members: Vec<usize>,
 }
 
 impl Group {
-    fn lead(&self) -> usize {
+    pub(crate) fn lead(&self) -> usize {
         self.members.first().copied().unwrap_or(usize::MAX)
     }
 
-    fn counts(&self, units: &Units, kept: &[usize]) -> (u64, u64) {
+    pub(crate) fn counts(&self, units: &Units, kept: &[usize]) -> (u64, u64) {
         let inside = self.members.iter().filter(|unit| kept.binary_search(unit).is_ok());
         inside
             .filter_map(|unit| units.count(*unit))
@@ -278,7 +278,7 @@ impl Group {
     }
 }
 
-fn grouped(units: &Units, whole_plot: Option<&Factor>) -> Vec<Group> {
+pub(crate) fn grouped(units: &Units, whole_plot: Option<&Factor>) -> Vec<Group> {
     match whole_plot {
         None => (0..units.len()).map(|unit| Group { members: vec![unit] }).collect(),
         Some(place) => {
@@ -291,7 +291,7 @@ fn grouped(units: &Units, whole_plot: Option<&Factor>) -> Vec<Group> {
     }
 }
 
-fn constant_within(inner: &Factor, outer: &Factor) -> bool {
+pub(crate) fn constant_within(inner: &Factor, outer: &Factor) -> bool {
     let mut seen: std::collections::BTreeMap<u32, u32> = Default::default();
     inner.codes.iter().zip(&outer.codes).all(|(inner, outer)| seen.entry(*outer).or_insert(*inner) == inner)
 }

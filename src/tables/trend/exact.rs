@@ -13,9 +13,6 @@ const SLACK: f64 = 1e-7;
 /// Entries of the convolution held at one time (8 bytes each).
 const MOST_CELLS: u64 = 30_000_000;
 
-/// Options of the exact trend test: what exact work may cost and what replaces it.
-pub type TrendExactOptions = ExactOptions;
-
 /// Exact P values of a trend; `statistic` is the sum of the scores of the rooted cuttings.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TrendExact {
