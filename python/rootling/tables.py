@@ -19,6 +19,7 @@ __all__ = [
     "trend",
 ]
 
+LARGEST = 2**53
 WORK = 3_000_000_000
 DRAWS = 99_999
 
@@ -59,7 +60,22 @@ def _plain(table: Any) -> list[list[int]]:
         same = False
     if not same or any(entry < 0 for row in whole for entry in row):
         raise CountError("a table holds whole numbers of 0 or more, row by row, for example [[156, 84], [84, 156]]")
+    for entry in (entry for row in whole for entry in row):
+        if entry > LARGEST:
+            raise CountError(f"count {entry} is above {LARGEST}, the largest that is held exactly; check the entry")
     return whole
+
+
+def _counts(rooted: Any, stuck: Any) -> tuple[list[int], list[int]]:
+    from rootling.exceptions import CountError
+
+    try:
+        first, second = _plain([list(rooted), list(stuck)])
+    except (TypeError, CountError) as error:
+        if isinstance(error, CountError) and "above" in str(error):
+            raise
+        raise CountError("rooted and stuck are lists of whole numbers of 0 or more, one entry for each group") from None
+    return first, second
 
 
 def chi_square(table: Sequence[Sequence[int]]) -> Figures:
@@ -118,13 +134,12 @@ def fisher(table: Sequence[Sequence[int]]) -> Figures:
     return Figures(_core.tables.fisher(_plain(table)))
 
 
-def freeman_halton(
-    table: Sequence[Sequence[int]], *, work: int = WORK, draws: int = DRAWS, seed: int = 1
-) -> Figures:
+def freeman_halton(table: Sequence[Sequence[int]], *, work: int = WORK, draws: int = DRAWS, seed: int = 1) -> Figures:
     """The exact test of Freeman and Halton for a table of any shape.
 
-    P is the sum of the probabilities, given all margins, of the tables that are not more probable than the observed one.
-    Every such table is accounted for where ``work`` allows it; otherwise tables are drawn at random, and ``method`` says so.
+    P is the sum of the probabilities, given all margins, of the tables that are not more probable than the observed
+    one. Every such table is accounted for where ``work`` allows it; otherwise tables are drawn at random, and
+    ``method`` says so.
 
     Parameters
     ----------
@@ -203,10 +218,9 @@ def trend(
     >>> round(found.z, 3), round(found.exact.greater, 5)
     (2.965, 0.00216)
     """
-    counts = _plain([list(rooted), list(stuck)])
-    chosen = list(range(len(counts[0]))) if scores is None else scores
-    options = _exact(work, draws, seed)
-    return Figures(_core.tables.trend(counts[0], counts[1], _list(chosen, "scores"), options))
+    first, second = _counts(rooted, stuck)
+    chosen = list(range(len(first))) if scores is None else scores
+    return Figures(_core.tables.trend(first, second, _list(chosen, "scores"), _exact(work, draws, seed)))
 
 
 def linear_by_linear(
@@ -218,7 +232,7 @@ def linear_by_linear(
     draws: int = DRAWS,
     seed: int = 1,
 ) -> Figures:
-    """Association of two ordered factors: does a high score of one go with a high score of the other?
+    """Linear association of two ordered factors: high scores of one with high scores of the other.
 
     Parameters
     ----------
@@ -232,8 +246,8 @@ def linear_by_linear(
     Returns
     -------
     Figures
-        ``correlation`` of the scores, ``asymptotic`` chi-square, and ``p_value`` over tables with the same margins with its
-        ``method``.
+        ``correlation`` of the scores, ``asymptotic`` chi-square, and ``p_value`` over tables with the same margins with
+        its ``method``.
 
     Raises
     ------
@@ -268,8 +282,8 @@ def stratified(
     Parameters
     ----------
     strata : list of tables
-        One table for each stratum, all of the same shape. In 2 x 2 tables rows are groups and the first column counts the
-        rooted.
+        One table for each stratum, all of the same shape. In 2 x 2 tables rows are groups and the first column counts
+        the rooted.
     level : float
         Confidence level, a proportion.
     row_scores, column_scores : list of float, optional
@@ -304,4 +318,5 @@ def stratified(
         "row_scores": None if row_scores is None else _list(row_scores, "row scores"),
         "column_scores": None if column_scores is None else _list(column_scores, "column scores"),
     }
-    return Figures(_core.tables.stratified([_plain(table) for table in strata], options))
+    given = strata.tolist() if hasattr(strata, "tolist") else list(strata)
+    return Figures(_core.tables.stratified([_plain(table) for table in given], options))

@@ -110,7 +110,9 @@ pub enum CountError {
         axis: &'static str,
     },
     /// Strata of different shape.
-    #[error("stratum {index} is {rows} x {columns} where the first is {expected_rows} x {expected_columns}; all must have the same shape")]
+    #[error(
+        "stratum {index} is {rows} x {columns} where the first is {expected_rows} x {expected_columns}; all must have the same shape"
+    )]
     UnequalStrata {
         /// 1-based stratum.
         index: usize,

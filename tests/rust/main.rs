@@ -13,11 +13,14 @@ mod support;
 
 mod compare;
 mod effects;
+mod exact_tables;
 mod models;
 mod rates;
 mod report;
+mod strata;
 mod tables;
 mod tails;
 mod trays;
+mod trend;
 mod trial;
 mod units;

@@ -101,7 +101,10 @@ impl Masses {
     #[inline]
     pub(super) fn up_to(&self, limit: f64) -> f64 {
         // A limit below the list falls into the first stretch, one above it behind the last.
-        let start = self.grid.get(((limit - self.least()) * self.per_unit) as usize).map_or(self.ln.len(), |start| *start as usize);
+        let start = self
+            .grid
+            .get(((limit - self.least()) * self.per_unit) as usize)
+            .map_or(self.ln.len(), |start| *start as usize);
         let steps = self.steps.get(start..).unwrap_or_default();
         steps.iter().find(|step| step.0 > limit).map_or(0.0, |step| step.1)
     }

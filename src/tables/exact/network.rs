@@ -202,7 +202,9 @@ impl Join<'_> {
             // Whatever follows, these stay below the limit; those above `limit - least` never do.
             sum += weight * masses.up_to(self.limit - most - ln_weight);
             let open = masses.between(self.limit - most - ln_weight, self.limit - least - ln_weight);
-            undecided.extend(open.map(|(ln, mass)| (ln + ln_weight, mass * weight)).take(room + 1 - undecided.len().min(room)));
+            undecided.extend(
+                open.map(|(ln, mass)| (ln + ln_weight, mass * weight)).take(room + 1 - undecided.len().min(room)),
+            );
         });
         if undecided.len() > room || self.spent.steps(undecided.len() as u64).is_none() {
             return Ok(None);
@@ -256,7 +258,8 @@ impl Join<'_> {
                 visit(masses, order.ln_ways - all, order.alike);
             }
         };
-        let start = Order { used: [0; MOST_ROWS], free: class.totals(), ln_ways: 0.0, alike: 1.0, last: 0, place: 0, run: 0 };
+        let start =
+            Order { used: [0; MOST_ROWS], free: class.totals(), ln_ways: 0.0, alike: 1.0, last: 0, place: 0, run: 0 };
         margins.arrange(0, &start, &mut seen);
     }
 }

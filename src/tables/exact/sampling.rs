@@ -137,7 +137,6 @@ pub(super) fn not_more_probable(
     let observed = weight(cells);
     // Rounding of the sum itself counts only beyond a hundred million plants.
     let slack = super::network::SLACK.max(4.0 * f64::EPSILON * observed);
-    let [hits] =
-        count_tables(margins, plan.0, plan.1, control, |columns| [weight(columns) >= observed - slack])?;
+    let [hits] = count_tables(margins, plan.0, plan.1, control, |columns| [weight(columns) >= observed - slack])?;
     Ok(hits)
 }

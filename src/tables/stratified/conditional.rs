@@ -79,7 +79,11 @@ fn normalised(ln: impl Iterator<Item = f64> + Clone) -> Vec<f64> {
 ///
 /// # References
 /// Gart 1970, Biometrika 57:471-475; Breslow & Day 1980, section 4.4; Mehta, Patel & Gray 1985, J. Am. Stat. Assoc. 80:969-973.
-pub(super) fn common_odds_ratio(tables: &[FourCells], level: f64, control: &Control) -> Result<Option<CommonOddsRatio>> {
+pub(super) fn common_odds_ratio(
+    tables: &[FourCells],
+    level: f64,
+    control: &Control,
+) -> Result<Option<CommonOddsRatio>> {
     let used: Vec<FourCells> = tables.iter().copied().filter(|table| is_informative(*table)).collect();
     let width = |[a, b, c, d]: &FourCells| (a + b).min(a + c).min(c + d).min(b + d) + 1.0;
     let (work, _) = used.iter().map(width).fold((0.0, 1.0), |(work, so_far), w| (work + so_far * w, so_far + w - 1.0));
@@ -174,8 +178,7 @@ impl Tilted {
         let ln = self.law.iter().enumerate().map(|(k, p)| p.ln() + (k as f64 - self.at as f64) * shift);
         let law = normalised(ln);
         let point = weight * law.get(self.at).copied().unwrap_or(0.0);
-        let beyond: f64 =
-            if upper { law.iter().skip(self.at + 1).rev().sum() } else { law.iter().take(self.at).sum() };
+        let beyond: f64 = if upper { law.iter().skip(self.at + 1).rev().sum() } else { law.iter().take(self.at).sum() };
         beyond + point
     }
 

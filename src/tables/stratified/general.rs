@@ -69,8 +69,7 @@ fn quadratic_form(name: &str, strata: &Strata, left: &[Vec<f64>], right: &[Vec<f
         let cells: Vec<Vec<f64>> = table.iter().map(|row| row.iter().map(|n| *n as f64).collect()).collect();
         let row_totals: Vec<f64> = cells.iter().map(|row| row.iter().sum()).collect();
         let width = cells.first().map_or(0, Vec::len);
-        let column_totals: Vec<f64> =
-            (0..width).map(|at| cells.iter().filter_map(|row| row.get(at)).sum()).collect();
+        let column_totals: Vec<f64> = (0..width).map(|at| cells.iter().filter_map(|row| row.get(at)).sum()).collect();
         let total: f64 = row_totals.iter().sum();
         if total < 2.0 {
             continue;
@@ -108,9 +107,7 @@ fn spreads(contrasts: &[Vec<f64>], totals: &[f64], total: f64) -> Vec<Vec<f64>> 
             contrasts
                 .iter()
                 .zip(&means)
-                .map(|(v, mean_v)| {
-                    u.iter().zip(v).zip(totals).map(|((u, v), t)| t * (u - mean_u) * (v - mean_v)).sum()
-                })
+                .map(|(v, mean_v)| u.iter().zip(v).zip(totals).map(|((u, v), t)| t * (u - mean_u) * (v - mean_v)).sum())
                 .collect()
         })
         .collect()

@@ -66,8 +66,12 @@ fn law(groups: &Groups, scores: &[u64], work: u64, control: &Control) -> Result<
     let top = scores.iter().max().copied().unwrap_or(0).saturating_mul(spread);
     let cells = (top + 1).saturating_mul(spread + 1);
     let ways: u64 = groups.stuck.iter().map(|n| n.min(&spread) + 1).sum();
-    let whole = scores.iter().zip(&groups.stuck).fold(0_u64, |sum, (score, n)| sum.saturating_add(score.saturating_mul(*n)));
-    if cells > MOST_CELLS || (spread < rooted && whole > MOST_CELLS) || cells.saturating_mul(ways) > work.saturating_mul(8) {
+    let whole =
+        scores.iter().zip(&groups.stuck).fold(0_u64, |sum, (score, n)| sum.saturating_add(score.saturating_mul(*n)));
+    if cells > MOST_CELLS
+        || (spread < rooted && whole > MOST_CELLS)
+        || cells.saturating_mul(ways) > work.saturating_mul(8)
+    {
         return Ok(None);
     }
     let width = top as usize + 1;
@@ -77,8 +81,7 @@ fn law(groups: &Groups, scores: &[u64], work: u64, control: &Control) -> Result<
         *start = 1.0;
     }
     for (n, score) in groups.stuck.iter().zip(scores) {
-        let weights: Vec<f64> =
-            (0..=*n.min(&spread)).map(|k| binomial::pmf(k as f64, *n as f64, chance)).collect();
+        let weights: Vec<f64> = (0..=*n.min(&spread)).map(|k| binomial::pmf(k as f64, *n as f64, chance)).collect();
         // From the last row back, so that the rows a row is made from are still the old ones.
         for at in (0..rows.len()).rev() {
             control.step()?;

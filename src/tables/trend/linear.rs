@@ -93,7 +93,8 @@ pub fn linear_by_linear(
     }
     let limit = observed.abs() * (1.0 - 1e-9);
     let [hits] = count_tables((rows, columns), options.draws, options.seed, control, |drawn| {
-        let mut cells = drawn.iter().zip(&v).flat_map(|(column, v)| column.iter().zip(&u).map(move |(n, u)| (u * v, *n)));
+        let mut cells =
+            drawn.iter().zip(&v).flat_map(|(column, v)| column.iter().zip(&u).map(move |(n, u)| (u * v, *n)));
         [product(&mut cells).abs() >= limit]
     })?;
     let (p_value, std_error) = drawn_p(hits, options.draws);

@@ -51,13 +51,7 @@ pub struct Trend {
 /// assert!((found.z - 2.964_997_266_644).abs() < 1e-10 && found.exact.greater < 0.0022);
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn trend(
-    rooted: &[u64],
-    stuck: &[u64],
-    scores: &[f64],
-    options: ExactOptions,
-    control: &Control,
-) -> Result<Trend> {
+pub fn trend(rooted: &[u64], stuck: &[u64], scores: &[f64], options: ExactOptions, control: &Control) -> Result<Trend> {
     let groups = Groups::new(rooted, stuck, scores)?;
     let rate = groups.total_rooted() as f64 / groups.total_stuck() as f64;
     let (mean, spread) = groups.score_spread();

@@ -269,7 +269,9 @@ fn by_trays(
     }
     let scored: Vec<(f64, Arm)> =
         arms(units, treatment, scores, groups).into_iter().map(|(_, score, arm)| (score, arm)).collect();
-    if let Some(test) = found.spread.as_ref().filter(|_| found.withheld.is_none()).and_then(|spread| adjusted_trend(&scored, spread)) {
+    if let Some(test) =
+        found.spread.as_ref().filter(|_| found.withheld.is_none()).and_then(|spread| adjusted_trend(&scored, spread))
+    {
         found.tests.push(TrendTest { counts: "trays".to_owned(), test });
     }
 }

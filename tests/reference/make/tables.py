@@ -3,12 +3,12 @@
 Needs: pip install scipy statsmodels, and R (tables.R beside this file). Run: python tests/reference/make/tables.py
 
 Routes: R 4.2 fisher.test (network algorithm), prop.trend.test and mantelhaen.test; scipy chi2_contingency; statsmodels
-StratifiedTable for the Robins-Breslow-Greenland interval, Breslow-Day and Tarone; and, as the referee where a peer stops at
-its own tolerance, exact fractions: every table with the given margins is listed, or the law of a sum is convolved, in
-whole numbers of Python. The two-sided rule everywhere: probabilities not above the observed one, equality exact.
-Known differences: R's two-sided exact stratified P uses a relative slack of 1e-7 too, its exact limits stop at the tolerance of
-its root finder (so they are left out here and made from the convolution with bisection in fractions of logs); R's
-corrected statistic drops the correction when the difference is below 1/2, where ours is 0 (such cases keep NaN).
+StratifiedTable for the Robins-Breslow-Greenland interval, Breslow-Day and Tarone; and, as the referee where a peer
+stops at its own tolerance, exact fractions: every table with the given margins is listed, or the law of a sum is
+convolved, in whole numbers of Python. The two-sided rule everywhere: probabilities not above the observed one.
+Known differences: R's exact limits stop at the tolerance of its root finder, so the limits to compare with are made
+from the convolution by bisection; R's corrected statistic drops the correction when the difference is below 1/2, where ours
+is 0, so such cases hold 0 and P = 1.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import math
 import random
 import subprocess
 from fractions import Fraction
-from functools import lru_cache
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -99,8 +99,10 @@ def exact_trend(rooted: list[int], stuck: list[int], scores: list[int]) -> dict[
     everything = sum(law.values())
     observed = sum(k * s for k, s in zip(rooted, scores, strict=True))
     mean = Fraction(sum(n * s for n, s in zip(stuck, scores, strict=True)) * sum(rooted), sum(stuck))
-    def share(keep) -> Fraction:  # noqa: ANN001
+
+    def share(keep) -> Fraction:
         return Fraction(sum(number for total, number in law.items() if keep(total, number)), everything)
+
     less, greater = share(lambda t, _: t <= observed), share(lambda t, _: t >= observed)
     return {
         "less": float(less),
@@ -129,8 +131,10 @@ def exact_sum(strata: list[list[list[int]]]) -> dict[str, float]:
     """P values as fractions; limits of the common odds ratio by bisection on its logarithm, sums exactly rounded."""
     law, observed = law_of_sum(strata)
     everything = sum(law.values())
-    def share(keep) -> float:  # noqa: ANN001
+
+    def share(keep) -> float:
         return float(Fraction(sum(n for t, n in law.items() if keep(t, n)), everything))
+
     logs = [(t, math.log(n)) for t, n in sorted(law.items())]
 
     def tail(tilt: float, side: int, weight: float) -> float:
@@ -146,7 +150,7 @@ def exact_sum(strata: list[list[list[int]]]) -> dict[str, float]:
         masses = [(t, math.exp(v - top)) for t, v in terms]
         return math.fsum(t * m for t, m in masses) / math.fsum(m for _, m in masses)
 
-    def root(rising, target: float) -> float:  # noqa: ANN001
+    def root(rising, target: float) -> float:
         low, high = -60.0, 60.0
         while high - low > 1e-15 * max(1.0, abs(low)):
             middle = (low + high) / 2
@@ -158,8 +162,8 @@ def exact_sum(strata: list[list[list[int]]]) -> dict[str, float]:
     least, most = min(law), max(law)
     limits = {}
     for name, weight in (("exact", 1.0), ("mid_p", 0.5)):
-        low = 0.0 if observed == least else root(lambda t: tail(t, 1, weight), 0.025)
-        high = math.inf if observed == most else root(lambda t: -tail(t, -1, weight), -0.025)
+        low = 0.0 if observed == least else root(partial(tail, side=1, weight=weight), 0.025)
+        high = math.inf if observed == most else root(lambda t, w=weight: -tail(t, -1, w), -0.025)
         limits[f"{name}_limits"] = [low, high]
     value = 0.0 if observed == least else math.inf if observed == most else root(mean, observed)
     return {
@@ -195,7 +199,9 @@ def tables() -> list[dict]:
     found = []
     for at in range(120):
         rows, columns = RANDOM.randint(2, 6), RANDOM.randint(2, 5)
-        total = RANDOM.randint(rows * columns // 2 + 6, 28 if rows * columns > 12 else 60 if rows * columns > 6 else 160)
+        total = RANDOM.randint(
+            rows * columns // 2 + 6, 28 if rows * columns > 12 else 60 if rows * columns > 6 else 160
+        )
         found.append({"table": drawn_table(rows, columns, total, [0, 0.5, 2, 6][at % 4])})
     answers = asked_of_r([f"table;{len(c['table'])},{len(c['table'][0])};{joined(flat(c['table']))}" for c in found])
     for case, (p, chi, chi_p) in zip(found, answers, strict=True):
@@ -213,7 +219,9 @@ def trends() -> list[dict]:
         groups = RANDOM.randint(2, 6)
         stuck = [RANDOM.randint(3, 40) for _ in range(groups)]
         slope = RANDOM.choice([0, 0.5, 1.5])
-        rooted = [sum(RANDOM.random() < 1 / (1 + math.exp(1 - slope * i)) for _ in range(n)) for i, n in enumerate(stuck)]
+        rooted = [
+            sum(RANDOM.random() < 1 / (1 + math.exp(1 - slope * i)) for _ in range(n)) for i, n in enumerate(stuck)
+        ]
         scores = sorted(RANDOM.sample(range(12), groups))
         if 0 < sum(rooted) < sum(stuck):
             found.append({"rooted": rooted, "stuck": stuck, "scores": scores})
@@ -267,7 +275,7 @@ def strata() -> list[dict]:
     return found
 
 
-def clean(value):  # noqa: ANN001, ANN201
+def clean(value):
     """Numbers that JSON cannot hold become text."""
     if isinstance(value, dict):
         return {name: clean(part) for name, part in value.items()}
@@ -281,10 +289,11 @@ def clean(value):  # noqa: ANN001, ANN201
 if __name__ == "__main__":
     version = subprocess.run(["R", "--version"], capture_output=True, text=True, check=True).stdout.splitlines()[0]
     made = {
-        "made_by": f"tests/reference/make/tables.py with scipy {scipy.__version__}, statsmodels {statsmodels.__version__}, {version}",
+        "made_by": "tests/reference/make/tables.py with "
+        f"scipy {scipy.__version__}, statsmodels {statsmodels.__version__}, {version}",
         "tables": tables(),
         "trends": trends(),
         "strata": strata(),
     }
-    text = json.dumps(clean(made), indent=0).replace("\n", " ").replace('}, {', '},\n{')
+    text = json.dumps(clean(made), indent=0).replace("\n", " ").replace("}, {", "},\n{")
     (HERE.parent / "values" / "tables.json").write_text(text + "\n", encoding="utf-8")
