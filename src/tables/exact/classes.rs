@@ -2,14 +2,15 @@
 
 use std::collections::HashMap;
 use std::hash::{BuildHasherDefault, Hasher};
+use std::ops::ControlFlow;
 
 /// Rows a class can hold.
 pub(super) const MOST_ROWS: usize = 8;
 /// Largest row total a class can hold.
 pub(super) const LARGEST_TOTAL: u64 = 65_535;
 
-/// Classes beyond this number are beyond exact work (24 bytes each).
-const MOST_CLASSES: usize = 4_000_000;
+/// Classes beyond this number are beyond exact work.
+const MOST_CLASSES: usize = 1_000_000;
 
 /// Row totals; entries beyond the number of rows are 0.
 pub(super) type Totals = [u32; MOST_ROWS];
@@ -141,13 +142,14 @@ pub(super) struct Taken {
 
 /// Visits the ways to take `column` from `totals`, of which `rows` are in use; rows with equal totals must stand together.
 ///
-/// Counts taken from rows with equal totals come in rising order only; `alike` says how many orders that stands for.
+/// Counts taken from rows with equal totals come in rising order only; `alike` says how many orders that stands for. The
+/// visitor may break off.
 pub(super) fn take_column(
     totals: &Totals,
     rows: usize,
     column: u32,
     factorials: &Factorials,
-    visit: &mut impl FnMut(&Taken),
+    visit: &mut impl FnMut(&Taken) -> ControlFlow<()>,
 ) {
     let mut room = [0; MOST_ROWS];
     let mut after = 0;
@@ -158,7 +160,8 @@ pub(super) fn take_column(
     if column <= after {
         let walk = Walk { totals, room: &room, rows, factorials };
         let start = Taken { rest: *totals, ln_ways: 0.0, alike: 1.0 };
-        walk.row(0, column, &Equal { total: u32::MAX, taken: 0, place: 0, run: 0 }, start, visit);
+        // Broken off or not: the visitor knows.
+        let _ = walk.row(0, column, &Equal { total: u32::MAX, taken: 0, place: 0, run: 0 }, start, visit);
     }
 }
 
@@ -178,12 +181,20 @@ struct Equal {
 }
 
 impl Walk<'_> {
-    fn row(&self, at: usize, left: u32, before: &Equal, so_far: Taken, visit: &mut impl FnMut(&Taken)) {
+    fn row(
+        &self,
+        at: usize,
+        left: u32,
+        before: &Equal,
+        so_far: Taken,
+        visit: &mut impl FnMut(&Taken) -> ControlFlow<()>,
+    ) -> ControlFlow<()> {
         if at == self.rows {
-            visit(&so_far);
-            return;
+            return visit(&so_far);
         }
-        let (Some(total), Some(room)) = (self.totals.get(at), self.room.get(at)) else { return };
+        let (Some(total), Some(room)) = (self.totals.get(at), self.room.get(at)) else {
+            return ControlFlow::Continue(());
+        };
         let same = *total == before.total;
         let bottom = left.saturating_sub(*room).max(if same { before.taken } else { 0 });
         for count in bottom..=left.min(*total) {
@@ -198,7 +209,8 @@ impl Walk<'_> {
             }
             next.ln_ways += self.factorials.ln_choose(*total, count);
             next.alike *= f64::from(place) / f64::from(run);
-            self.row(at + 1, left - count, &Equal { total: *total, taken: count, place, run }, next, visit);
+            self.row(at + 1, left - count, &Equal { total: *total, taken: count, place, run }, next, visit)?;
         }
+        ControlFlow::Continue(())
     }
 }

@@ -12,7 +12,7 @@ pub(crate) use sampling::count_tables;
 use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::tables::counts::ContingencyTable;
-use network::{Budget, Margins, SLACK, Spent};
+use network::{Budget, Halt, Margins, SLACK, Spent};
 
 /// List entries held at one time: about 400 megabytes.
 const MOST_ENTRIES: u64 = 8_000_000;
@@ -66,8 +66,8 @@ pub struct FreemanHalton {
     pub draws: Option<u64>,
     /// Seed of the draws.
     pub seed: Option<u64>,
-    /// Steps of exact work; when P is drawn, those spent before it was given up.
-    pub steps: u64,
+    /// Steps of exact work behind an exact P.
+    pub steps: Option<u64>,
 }
 
 /// The exact test of an r x c table of Freeman and Halton: P is the sum of the probabilities, given all margins, of the tables
@@ -99,15 +99,19 @@ pub fn freeman_halton(table: &ContingencyTable, options: ExactOptions, control: 
     let spent = Spent::of(Budget { steps: options.work, entries: MOST_ENTRIES });
     if let Some(margins) = Margins::new(rows, columns).filter(|_| options.work > 0) {
         let limit = margins.ln_probability(table.cells()) + SLACK;
-        if let Some(sum) = margins.sum_up_to(limit, &spent, control)? {
-            return Ok(FreemanHalton {
-                p_value: sum.min(1.0),
-                method: "exact".to_owned(),
-                std_error: None,
-                draws: None,
-                seed: None,
-                steps: spent.total_steps(),
-            });
+        match margins.sum_up_to(limit, &spent, control) {
+            Ok(sum) => {
+                return Ok(FreemanHalton {
+                    p_value: sum.min(1.0),
+                    method: "exact".to_owned(),
+                    std_error: None,
+                    draws: None,
+                    seed: None,
+                    steps: Some(spent.total_steps()),
+                });
+            }
+            Err(Halt::Stopped(error)) => return Err(error),
+            Err(Halt::TooMuch) => {}
         }
     }
     let hits = sampling::not_more_probable(table.cells(), (rows, columns), (options.draws, options.seed), control)?;
@@ -118,7 +122,7 @@ pub fn freeman_halton(table: &ContingencyTable, options: ExactOptions, control: 
         std_error: Some(std_error),
         draws: Some(options.draws),
         seed: Some(options.seed),
-        steps: spent.total_steps(),
+        steps: None,
     })
 }
 

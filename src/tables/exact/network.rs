@@ -6,6 +6,7 @@
 //! row totals the sum over all pairs that stay below the observed probability is one walk along two sorted lists, and
 //! bounds on the most and least probable completion decide most of them without a walk.
 
+use std::ops::ControlFlow;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use rayon::prelude::*;
@@ -13,10 +14,14 @@ use rayon::prelude::*;
 use super::classes::{ByClass, Class, Factorials, LARGEST_TOTAL, MOST_ROWS, Taken, Totals, classes, take_column};
 use super::lists::{Fine, Masses};
 use crate::control::Control;
-use crate::error::Result;
+use crate::error::Error;
 
 /// Relative slack within which two table probabilities count as equal.
 pub(super) const SLACK: f64 = 1e-7;
+/// Columns taken between two looks at budget and control.
+const ASK_EVERY: u64 = 4096;
+/// A column taken costs as much as this many list entries visited.
+const COLUMN_STEPS: u64 = 8;
 
 /// What exact work may cost.
 #[derive(Debug, Clone, Copy)]
@@ -26,6 +31,23 @@ pub(super) struct Budget {
     /// List entries held at one time (about 50 bytes each).
     pub(super) entries: u64,
 }
+
+/// Why exact work ended early.
+#[derive(Debug)]
+pub(super) enum Halt {
+    /// The budget does not suffice.
+    TooMuch,
+    /// The control was stopped.
+    Stopped(Error),
+}
+
+impl From<Error> for Halt {
+    fn from(error: Error) -> Self {
+        Self::Stopped(error)
+    }
+}
+
+type Work<T> = std::result::Result<T, Halt>;
 
 /// What it did cost.
 #[derive(Debug)]
@@ -40,12 +62,14 @@ impl Spent {
         Self { allowed, steps: AtomicU64::new(0), entries: AtomicU64::new(0) }
     }
 
-    fn steps(&self, steps: u64) -> Option<()> {
-        (self.steps.fetch_add(steps, Ordering::Relaxed) + steps <= self.allowed.steps).then_some(())
+    fn steps(&self, steps: u64) -> Work<()> {
+        let so_far = self.steps.fetch_add(steps, Ordering::Relaxed) + steps;
+        if so_far <= self.allowed.steps { Ok(()) } else { Err(Halt::TooMuch) }
     }
 
-    fn entries(&self, entries: u64) -> Option<()> {
-        (self.entries.fetch_add(entries, Ordering::Relaxed) + entries <= self.allowed.entries).then_some(())
+    fn entries(&self, entries: u64) -> Work<()> {
+        let so_far = self.entries.fetch_add(entries, Ordering::Relaxed) + entries;
+        if so_far <= self.allowed.entries { Ok(()) } else { Err(Halt::TooMuch) }
     }
 
     /// Steps so far.
@@ -87,7 +111,7 @@ impl Margins {
             *place = total;
         }
         let total = u32::try_from(total).ok()?;
-        let factorials = Factorials::up_to(u64::from(total));
+        let factorials = Factorials::up_to(u64::from(total) + MOST_ROWS as u64);
         Some(Self { rows: totals, used: rows.len(), total, columns: falling(columns), factorials })
     }
 
@@ -99,22 +123,25 @@ impl Margins {
         margins - ln(self.total) - cells
     }
 
-    /// Sum of the probabilities of all tables whose ln P is at most `limit`; `None` when the budget does not suffice.
-    pub(super) fn sum_up_to(&self, limit: f64, spent: &Spent, control: &Control) -> Result<Option<f64>> {
+    /// Sum of the probabilities of all tables whose ln P is at most `limit`.
+    ///
+    /// # Errors
+    /// [`Halt`] when the budget does not suffice or the control was stopped. Whether it suffices does not depend on the number
+    /// of threads: all parts of the work are counted, in whatever order they are done.
+    pub(super) fn sum_up_to(&self, limit: f64, spent: &Spent, control: &Control) -> Work<f64> {
         let (left, middle, right) = self.parts();
-        let Some(left_layer) = self.layer(left, spent, control)? else { return Ok(None) };
-        let Some(right_layer) = self.layer(right, spent, control)? else { return Ok(None) };
         let used: u32 = left.iter().sum();
-        let Some(halfway) = classes(&self.rows, self.total - used) else { return Ok(None) };
-        let join = Join { margins: self, left: &left_layer, right: &right_layer, middle, limit, spent };
-        let parts: Result<Vec<Option<f64>>> = halfway
-            .par_iter()
-            .map(|class| {
-                control.step()?;
-                join.through(*class, control)
-            })
-            .collect();
-        Ok(parts?.into_iter().sum())
+        let halfway = classes(&self.rows, self.total - used).ok_or(Halt::TooMuch)?;
+        // Do not begin what cannot be ended: about a quarter of the ways to spread the middle column fit each class.
+        let ways = self.factorials.ln_choose(middle + self.used as u32 - 1, self.used as u32 - 1).exp();
+        if halfway.len() as f64 * ways / 4.0 * COLUMN_STEPS as f64 > spent.allowed.steps as f64 {
+            return Err(Halt::TooMuch);
+        }
+        let left_layer = self.layer(left, spent, control)?;
+        let right_layer = self.layer(right, spent, control)?;
+        let join = Join { margins: self, left: &left_layer, right: &right_layer, middle, limit, spent, control };
+        let parts: Vec<f64> = halfway.par_iter().map(|class| join.through(*class)).collect::<Work<_>>()?;
+        Ok(parts.into_iter().sum())
     }
 
     /// Columns of the left part, the middle column, columns of the right part. The left part is not multiplied out with
@@ -126,46 +153,71 @@ impl Margins {
     }
 
     /// The lists of all classes that `columns` can use up.
-    fn layer(&self, columns: &[u32], spent: &Spent, control: &Control) -> Result<Option<Layer>> {
+    fn layer(&self, columns: &[u32], spent: &Spent, control: &Control) -> Work<Layer> {
         let mut layer = Layer::default();
         layer.insert(Class::of([0; MOST_ROWS]), Masses::nothing());
         let mut sum = 0;
         for column in columns {
             sum += column;
-            let Some(longer) = classes(&self.rows, sum) else { return Ok(None) };
-            let made: Result<Vec<Option<(Class, Masses)>>> = longer
+            let longer = classes(&self.rows, sum).ok_or(Halt::TooMuch)?;
+            let made: Vec<(Class, Masses)> = longer
                 .into_par_iter()
-                .map(|class| {
-                    control.step()?;
-                    Ok(self.longer(class, *column, sum, &layer, spent).map(|masses| (class, masses)))
-                })
-                .collect();
-            let made: Option<Layer> = made?.into_iter().collect();
-            let Some(made) = made else { return Ok(None) };
-            layer = made;
+                .map(|class| Ok((class, self.longer(class, (*column, sum), &layer, spent, control)?)))
+                .collect::<Work<_>>()?;
+            layer = made.into_iter().collect();
         }
-        Ok(Some(layer))
+        Ok(layer)
     }
 
-    /// The list of one class with one column more.
-    fn longer(&self, class: Class, column: u32, sum: u32, shorter: &Layer, spent: &Spent) -> Option<Masses> {
-        let all = self.factorials.ln_choose(sum, column);
+    /// The list of one class with one column more; `sums` are that column and all columns so far.
+    fn longer(
+        &self,
+        class: Class,
+        sums: (u32, u32),
+        shorter: &Layer,
+        spent: &Spent,
+        control: &Control,
+    ) -> Work<Masses> {
+        let all = self.factorials.ln_choose(sums.1, sums.0);
         let mut entries = Vec::new();
-        let most = spent.allowed.entries as usize;
-        take_column(&class.totals(), self.used, column, &self.factorials, &mut |taken: &Taken| {
-            if let Some(masses) = shorter.get(&Class::of(taken.rest)).filter(|_| entries.len() <= most) {
+        self.visit(&class.totals(), sums.0, (spent, control), |taken| {
+            if let Some(masses) = shorter.get(&Class::of(taken.rest)) {
                 let ln_weight = taken.ln_ways - all;
                 let weight = ln_weight.exp() * taken.alike;
                 entries.extend(masses.entries().map(|(ln, mass)| (ln + ln_weight, mass * weight)));
             }
-        });
-        if entries.len() > most {
-            return None;
-        }
+            entries.len()
+        })?;
         spent.steps(entries.len() as u64)?;
         let masses = Masses::sorted(entries);
-        spent.entries(masses.len() as u64)?;
-        Some(masses)
+        // A list costs something even when it is short.
+        spent.entries(masses.len() as u64 + 4)?;
+        Ok(masses)
+    }
+
+    /// Visits the ways to take a column, asking budget and control on the way; the visitor returns how many entries it holds.
+    fn visit(
+        &self,
+        totals: &Totals,
+        column: u32,
+        (spent, control): (&Spent, &Control),
+        mut visitor: impl FnMut(&Taken) -> usize,
+    ) -> Work<()> {
+        let most = spent.allowed.entries as usize;
+        let mut seen = 0_u64;
+        let mut ended = control.step().map_err(Halt::from);
+        take_column(totals, self.used, column, &self.factorials, &mut |taken| {
+            seen += 1;
+            if seen.is_multiple_of(ASK_EVERY) && ended.is_ok() {
+                ended = control.step().map_err(Halt::from).and_then(|()| spent.steps(COLUMN_STEPS * ASK_EVERY));
+            }
+            if ended.is_ok() && visitor(taken) > most {
+                ended = Err(Halt::TooMuch);
+            }
+            if ended.is_ok() { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
+        });
+        ended?;
+        spent.steps(COLUMN_STEPS * (seen % ASK_EVERY))
     }
 }
 
@@ -176,6 +228,7 @@ struct Join<'a> {
     middle: u32,
     limit: f64,
     spent: &'a Spent,
+    control: &'a Control,
 }
 
 /// A middle column: the right list it leads to, ln of its probability, and how many columns are alike.
@@ -187,35 +240,17 @@ struct Middle<'a> {
 
 impl Join<'_> {
     /// The sum over all tables that leave the row totals of `class`, in any order, to the middle and right columns.
-    fn through(&self, class: Class, control: &Control) -> Result<Option<f64>> {
-        let mut sum = 0.0;
-        let middles = self.middles(class);
-        if middles.len() > self.spent.allowed.entries as usize || self.spent.steps(middles.len() as u64).is_none() {
-            return Ok(None);
-        }
+    fn through(&self, class: Class) -> Work<f64> {
+        let middles = self.middles(class)?;
         let most = middles.iter().map(|one| one.ln_weight + one.right.greatest()).fold(f64::NEG_INFINITY, f64::max);
         let least = middles.iter().map(|one| one.ln_weight + one.right.least()).fold(f64::INFINITY, f64::min);
-        let mut undecided = Vec::new();
-        let room = self.spent.allowed.entries as usize;
-        self.orders(class, &mut |masses, ln_weight, alike| {
-            let weight = ln_weight.exp() * alike;
-            // Whatever follows, these stay below the limit; those above `limit - least` never do.
-            sum += weight * masses.up_to(self.limit - most - ln_weight);
-            let open = masses.between(self.limit - most - ln_weight, self.limit - least - ln_weight);
-            undecided.extend(
-                open.map(|(ln, mass)| (ln + ln_weight, mass * weight)).take(room + 1 - undecided.len().min(room)),
-            );
-        });
-        if undecided.len() > room || self.spent.steps(undecided.len() as u64).is_none() {
-            return Ok(None);
-        }
-        let undecided = Masses::sorted(undecided);
+        let (mut sum, undecided) = self.left_lists(class, most, least)?;
         if undecided.is_empty() {
-            return Ok(Some(sum));
+            return Ok(sum);
         }
         let undecided = Fine::of(&undecided);
-        for some in middles.chunks(4096) {
-            control.step()?;
+        for some in middles.chunks(ASK_EVERY as usize) {
+            self.control.step()?;
             let mut steps = 0;
             for one in some {
                 let (pairs, walked) = undecided.pairs_up_to(one.right, self.limit - one.ln_weight);
@@ -224,28 +259,43 @@ impl Join<'_> {
                 }
                 steps += walked;
             }
-            if self.spent.steps(steps).is_none() {
-                return Ok(None);
-            }
+            self.spent.steps(steps)?;
         }
-        Ok(Some(sum))
+        Ok(sum)
     }
 
-    fn middles(&self, class: Class) -> Vec<Middle<'_>> {
+    /// What left parts add whatever follows, and those that the rest (ln probability `least` to `most`) still decides.
+    fn left_lists(&self, class: Class, most: f64, least: f64) -> Work<(f64, Masses)> {
+        let room = self.spent.allowed.entries as usize;
+        let (mut sum, mut undecided) = (0.0, Vec::new());
+        self.orders(class, &mut |masses, ln_weight, alike| {
+            let weight = ln_weight.exp() * alike;
+            let (low, high) = (self.limit - most - ln_weight, self.limit - least - ln_weight);
+            // Whatever follows, those up to `low` stay below the limit and those above `high` never do.
+            sum += weight * masses.up_to(low);
+            if undecided.len() <= room {
+                undecided.extend(masses.between(low, high).map(|(ln, mass)| (ln + ln_weight, mass * weight)));
+            }
+        });
+        if undecided.len() > room {
+            return Err(Halt::TooMuch);
+        }
+        self.spent.steps(undecided.len() as u64)?;
+        Ok((sum, Masses::sorted(undecided)))
+    }
+
+    fn middles(&self, class: Class) -> Work<Vec<Middle<'_>>> {
         let margins = self.margins;
         let totals = class.totals();
         let all = margins.factorials.ln_choose(totals.iter().sum(), self.middle);
         let mut found = Vec::new();
-        let most = self.spent.allowed.entries as usize;
-        take_column(&totals, margins.used, self.middle, &margins.factorials, &mut |taken: &Taken| {
-            if found.len() > most {
-                return;
-            }
+        margins.visit(&totals, self.middle, (self.spent, self.control), |taken| {
             if let Some(right) = self.right.get(&Class::of(taken.rest)) {
                 found.push(Middle { right, ln_weight: taken.ln_ways - all, alike: taken.alike });
             }
-        });
-        found
+            found.len()
+        })?;
+        Ok(found)
     }
 
     /// Visits the orders in which the totals of `class` can be what the left part leaves of each row.

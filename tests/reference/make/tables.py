@@ -7,8 +7,8 @@ StratifiedTable for the Robins-Breslow-Greenland interval, Breslow-Day and Taron
 stops at its own tolerance, exact fractions: every table with the given margins is listed, or the law of a sum is
 convolved, in whole numbers of Python. The two-sided rule everywhere: probabilities not above the observed one.
 Known differences: R's exact limits stop at the tolerance of its root finder, so the limits to compare with are made
-from the convolution by bisection; R's corrected statistic drops the correction when the difference is below 1/2, where ours
-is 0, so such cases hold 0 and P = 1.
+from the convolution by bisection; R's corrected statistic drops the correction when the difference is below 1/2,
+where ours is 0, so such cases hold 0 and P = 1.
 """
 
 from __future__ import annotations
