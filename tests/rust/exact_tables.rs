@@ -83,7 +83,7 @@ fn a_large_table_is_exact() {
     let found = exact(&LARGE.map(|row| row.to_vec()));
     assert_eq!(found.method, "exact");
     assert_rel!(found.p_value, 0.07702423, 1e-7);
-    assert!(found.steps.unwrap() < 200_000_000, "{:?} steps", found.steps);
+    assert!(found.steps.unwrap() < 400_000_000, "{:?} steps", found.steps);
 }
 
 #[test]
@@ -129,7 +129,7 @@ fn too_large_a_table_falls_back_and_says_so() {
     // definition: binomial standard error of the drawn share
     assert_eq!(found.std_error, Some((found.p_value * (1.0 - found.p_value) / 2_000.0).sqrt()));
     // more plants than exact work takes at all
-    let many = ContingencyTable::new(vec![vec![40_000, 30_000, 5], vec![39_000, 31_000, 9]]).unwrap();
+    let many = ContingencyTable::new(vec![vec![40_000, 30_000, 9], vec![39_600, 30_400, 12]]).unwrap();
     let found = freeman_halton(&many, ExactOptions { draws: 20_000, ..options }, &Control::new()).unwrap();
     assert_eq!((found.method.as_str(), found.steps), ("drawn", None));
     // two routes: with so many plants the chi-square test says about the same
