@@ -23,10 +23,7 @@ def main() -> None:
     steps = _setup.Steps(total=3)
     _setup.prepare_venv(steps, ROOT / "notebooks-demo" / "requirements.txt")
     _setup.build_wheel(steps)
-    steps.begin("Notebooks, report and figures")
-    made = steps.run([_setup.venv_tool("python"), str(ROOT / "notebooks-demo" / "make.py")])
-    steps.done()
-    print(made[made.index("Written:") :].rstrip())
+    print(_setup.run_demo(steps))
 
 
 if __name__ == "__main__":

@@ -13,6 +13,7 @@ pub mod math;
 pub mod models;
 pub mod rates;
 pub mod report;
+pub mod simulate;
 pub mod tables;
 pub mod trial;
 pub mod units;

@@ -182,6 +182,11 @@ def prepare_venv(steps: Steps, requirements: Path) -> None:
     steps.done()
 
 
+def built_wheels() -> list[str]:
+    """Paths of the wheels that :func:`build_wheel` made."""
+    return sorted(map(str, (target_folder() / "wheels").glob("rootling-*.whl")))
+
+
 def build_wheel(steps: Steps) -> None:
     """Builds the wheel and installs it into .venv, as release, the profile of all else."""
     steps.begin("Wheel (the first time polars is compiled: several minutes)")
@@ -205,6 +210,17 @@ def build_wheel(steps: Steps) -> None:
     ]
     steps.run([*install, str(made[0])])
     steps.done(f"{made[0].stat().st_size / 1e6:.0f} MB")
+
+
+def run_demo(steps: Steps) -> str:
+    """Executes the notebooks and writes report and figures; returns the lines that say where they are."""
+    steps.begin("Notebooks, report and figures")
+    made = steps.run([venv_tool("python"), str(ROOT / "notebooks-demo" / "make.py")])
+    start = made.find("The report is")
+    if start < 0:
+        steps.fail(made, "the demo did not say where its report is")
+    steps.done()
+    return made[start:].rstrip()
 
 
 def guarded(main: object) -> int:

@@ -82,6 +82,14 @@ def python_tests(steps: Steps, tally: Tally) -> None:
     tally.add(steps, counts.get("passed", 0), counts.get("failed", 0) + counts.get("error", 0), code, text)
 
 
+def readme_examples(steps: Steps, tally: Tally) -> None:
+    """Runs what the README shows and counts."""
+    steps.begin("README examples")
+    code, text = steps.attempt([venv_tool("python"), "tests/_readme.py"])
+    counts = {word: int(number) for number, word in PYTHON_COUNTS.findall(text)}
+    tally.add(steps, counts.get("passed", 0), counts.get("failed", 0), code, text)
+
+
 def plain_step(steps: Steps, name: str, *commands: list[str], hint: str = "") -> None:
     """A step that only has to succeed."""
     steps.begin(name)
@@ -109,6 +117,12 @@ def checks(steps: Steps, tally: Tally) -> None:
         [*ruff, "format", "--check", "."],
         [python, "tests/_notebooks.py"],
     )
+    plain_step(
+        steps,
+        "Spelling",
+        [venv_tool("typos")],
+        hint="a word that is right after all belongs in pyproject.toml, [tool.typos]",
+    )
     rust_tests(steps, tally, "Rust tests (the first time polars is compiled: several minutes)", ["--lib", "--tests"])
     rust_tests(steps, tally, "Rust examples", ["--doc"])
     plain_step(
@@ -118,9 +132,11 @@ def checks(steps: Steps, tally: Tally) -> None:
         hint="clippy has something to say (if it is missing: `rustup component add clippy`)",
     )
     _setup.build_wheel(steps)
+    plain_step(steps, "One wheel for all Pythons", [venv_tool("abi3audit"), "--strict", *_setup.built_wheels()])
     plain_step(steps, "Python types", [python, "-m", "mypy"])
     python_tests(steps, tally)
-    plain_step(steps, "Demo notebooks and report", [python, "notebooks-demo/make.py"])
+    readme_examples(steps, tally)
+    _setup.run_demo(steps)
 
 
 def main() -> None:
@@ -128,7 +144,7 @@ def main() -> None:
     _setup.check_python()
     rust = _setup.check_rust()
     print("Rust {}, Python {}.{}; compiled code goes to {}".format(rust, *sys.version_info[:2], _setup.target_folder()))
-    steps, tally = Steps(total=11), Tally()
+    steps, tally = Steps(total=14), Tally()
     try:
         checks(steps, tally)
         print(f"All steps passed in {steps.elapsed()}.")

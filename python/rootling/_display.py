@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 WIDTH = 100
 SPREAD = ("value", "std_error", "conf_low", "conf_high", "not_ruled_out", "low", "high")
 RATE_KINDS = ("take_rates", "adjusted_rates")
+DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "unconditional_test")
 RATE_ROW = "take rate at "
 DIFFERENCE_ROW = "difference"
 
@@ -26,6 +27,15 @@ def percent(value: float) -> str:
     '43.8 %'
     """
     return plain(value) if not math.isfinite(value) else f"{100 * value:.1f} %"
+
+
+def confidence(value: float) -> str:
+    """A confidence level without needless decimals.
+
+    >>> confidence(0.95), confidence(0.975)
+    ('95 %', '97.5 %')
+    """
+    return f"{100 * value:.6g} %"
 
 
 def points(value: float) -> str:
@@ -47,13 +57,15 @@ def p_value(value: float) -> str:
 
 def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]:
     """How a number of the table is written: a rate in percent, a difference of rates in points, all else as it is."""
-    if column in ("level", "rate", "take_rate", "margin"):
+    if column == "level":
+        return confidence
+    if column in ("rate", "take_rate", "margin"):
         return percent
     if column not in SPREAD:
         return plain
     if kind in RATE_KINDS:
         return percent
-    what = str(row.get("what", "")) if kind == "comparison" else ""
+    what = str(row.get("what", "")) if kind in DIFFERENCE_KINDS else ""
     return percent if what.startswith(RATE_ROW) else points if what.startswith(DIFFERENCE_ROW) else plain
 
 
@@ -90,6 +102,10 @@ def heading(name: str) -> str:
         "conf_high": "to",
         "n_units": "trays",
         "n_cuttings": "cuttings",
+        "dof": "df",
+        "dof_denominator": "error df",
+        "largest_difference_points": "largest difference (points)",
+        "not_ruled_out_points": "not ruled out (points)",
     }.get(name, name.replace("_", " "))
 
 

@@ -14,9 +14,10 @@ h3 { font-size: 1rem; margin: 1.2rem 0 .3rem; }
 .cautions { background: var(--warn); padding: .6rem 1rem .6rem 2rem; margin: .6rem 0; }
 .scroll { overflow-x: auto; }
 table { border-collapse: collapse; margin: .6rem 0; font-variant-numeric: tabular-nums; font-size: .93rem; }
-th { text-align: left; color: var(--bark); border-bottom: 2px solid var(--leaf); padding: .3rem .8rem .3rem 0; }
+th { text-align: left; vertical-align: bottom;
+  color: var(--bark); border-bottom: 2px solid var(--leaf); padding: .3rem .8rem .3rem 0; }
 td { border-bottom: 1px solid var(--line); padding: .3rem .8rem .3rem 0; }
-.number { text-align: right; }
+.number { text-align: right; white-space: nowrap; }
 img { max-width: 100%; height: auto; background: #fff; border: 1px solid var(--line); padding: .5rem; }
 pre { white-space: pre-wrap; word-break: break-word; font-size: .75rem; background: #f1efe6; padding: .8rem; }
 @media print { body { background: #fff; font-size: 11pt; } main { padding: 0; max-width: none; }

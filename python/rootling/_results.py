@@ -112,12 +112,12 @@ def own_names(names: list[str]) -> list[str]:
     return made
 
 
-def _copy(value: Any) -> Any:
+def copy_record(value: Any) -> Any:
     """A deep copy made of plain dictionaries, lists and values."""
     if isinstance(value, Mapping):
-        return {str(name): _copy(part) for name, part in value.items()}
+        return {str(name): copy_record(part) for name, part in value.items()}
     if isinstance(value, (list, tuple)):
-        return [_copy(part) for part in value]
+        return [copy_record(part) for part in value]
     return value
 
 
@@ -130,6 +130,31 @@ def _spell_non_finite(value: Any, path: tuple[Any, ...], found: list[list[Any]])
         found.append(list(path))
         return "inf" if value > 0 else "-inf" if value < 0 else None
     return value
+
+
+def write_record(record: dict[str, Any], indent: int | None) -> str:
+    """A record as JSON; infinite numbers are spelled, and ``non_finite`` lists where."""
+    found: list[list[Any]] = []
+    plain = _spell_non_finite(record, (), found)
+    if found:
+        plain["non_finite"] = found
+    return json.dumps(plain, indent=indent, ensure_ascii=False, allow_nan=False)
+
+
+def read_record(text: str) -> dict[str, Any]:
+    """The record written by :func:`write_record`."""
+    try:
+        record = json.loads(text)
+        if not isinstance(record, dict):
+            raise TypeError("a JSON object is wanted")
+        for path in record.pop("non_finite", []):
+            place: Any = record
+            for step in path[:-1]:
+                place = place[step]
+            place[path[-1]] = math.nan if place[path[-1]] is None else float(place[path[-1]])
+    except (ValueError, TypeError, LookupError) as error:
+        raise ChoiceError(f"this is not the record of a result: {error}") from None
+    return record
 
 
 class Result:
@@ -147,7 +172,7 @@ class Result:
 
     def __init__(self, record: Mapping[str, Any], context: Mapping[str, Any] | None = None) -> None:
         put = object.__setattr__
-        put(self, "_record", _copy(record))
+        put(self, "_record", copy_record(record))
         put(self, "kind", str(record["kind"]))
         put(self, "_figures", Figures({k: v for k, v in self._record.items() if k not in FACES}))
         put(self, "_context", context or {})
@@ -224,15 +249,11 @@ class Result:
 
     def to_dict(self) -> dict[str, Any]:
         """The record as plain dictionaries, lists and values; a copy."""
-        return _copy(self._record)  # type: ignore[no-any-return]
+        return copy_record(self._record)  # type: ignore[no-any-return]
 
     def to_json(self, indent: int | None = None) -> str:
         """The record as JSON. Infinite numbers are written as ``"inf"`` and ``"-inf"``; ``non_finite`` lists where."""
-        found: list[list[Any]] = []
-        record = _spell_non_finite(self.to_dict(), (), found)
-        if found:
-            record["non_finite"] = found
-        return json.dumps(record, indent=indent, ensure_ascii=False, allow_nan=False)
+        return write_record(self.to_dict(), indent)
 
     @classmethod
     def from_dict(cls, record: Mapping[str, Any]) -> Result:
@@ -247,18 +268,7 @@ class Result:
     @classmethod
     def from_json(cls, text: str) -> Result:
         """The result of a record written by :meth:`to_json`."""
-        try:
-            record = json.loads(text)
-        except ValueError as error:
-            raise ChoiceError(f"this is not the record of a result: {error}") from None
-        if not isinstance(record, dict):
-            raise ChoiceError("this is not the record of a result: a JSON object is wanted")
-        for path in record.pop("non_finite", []):
-            place: Any = record
-            for step in path[:-1]:
-                place = place[step]
-            place[path[-1]] = math.nan if place[path[-1]] is None else float(place[path[-1]])
-        return cls.from_dict(record)
+        return cls.from_dict(read_record(text))
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Result) and self._record == other._record
@@ -290,6 +300,8 @@ class Estimate:
         Confidence level, a proportion.
     method : str
         Name of the method.
+    sentence : str or None
+        The figures in words, for single numbers.
     """
 
     value: Any
@@ -298,6 +310,7 @@ class Estimate:
     level: float
     method: str
     std_error: Any = None
+    sentence: str | None = None
 
     @classmethod
     def from_record(cls, record: Mapping[str, Any]) -> Estimate:

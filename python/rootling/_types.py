@@ -21,7 +21,33 @@ IntervalMethod: TypeAlias = Literal[
     "blaker",
 ]
 DifferenceMethod: TypeAlias = Literal[
-    "miettinen-nurminen", "mee", "newcombe", "newcombe-corrected", "agresti-caffo", "wald"
+    "miettinen-nurminen", "mee", "newcombe", "newcombe-corrected", "agresti-caffo", "wald", "exact"
 ]
 RatioMethod: TypeAlias = Literal["koopman", "log", "miettinen-nurminen"]
 OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score", "miettinen-nurminen"]
+Adjustment: TypeAlias = Literal[
+    "bonferroni",
+    "holm",
+    "hochberg",
+    "hommel",
+    "sidak",
+    "sidak-step-down",
+    "benjamini-hochberg",
+    "benjamini-yekutieli",
+    "none",
+]
+AssociationMethod: TypeAlias = Literal[
+    "tray-rates",
+    "randomisation",
+    "donner",
+    "rao-scott",
+    "rao-scott-first-order",
+    "rao-scott-second-order",
+]
+CorrelationMethod: TypeAlias = Literal["anova", "beta-binomial"]
+Sides: TypeAlias = Literal["both", "lower", "upper"]
+TargetMethod: TypeAlias = Literal["exact", "doubled", "blaker", "mid-p", "score"]
+Claim: TypeAlias = Literal["equivalent", "not-worse", "not-better"]
+MarginMethod: TypeAlias = Literal["score", "exact"]
+UnconditionalMethod: TypeAlias = Literal["boschloo", "barnard", "barnard-unpooled"]
+PairedMethod: TypeAlias = Literal["tango", "newcombe"]

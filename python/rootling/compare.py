@@ -1,18 +1,63 @@
-"""Two groups of cuttings: difference, ratio, odds ratio and tests from plain counts; cuttings count as independent."""
+"""Two groups compared, from plain counts and from tray rates; P values adjusted for their number.
+
+In what works on counts, cuttings count as independent.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 from rootling import _core
 from rootling._results import Estimate, Figures, Result
-from rootling._types import DifferenceMethod, Level, OddsRatioMethod, RatioMethod
+from rootling._types import (
+    Adjustment,
+    Claim,
+    DifferenceMethod,
+    Level,
+    MarginMethod,
+    OddsRatioMethod,
+    RatioMethod,
+)
 
-__all__ = ["Comparison", "difference", "likelihood_ratio_test", "odds_ratio", "ratio", "score_test"]
+__all__ = [
+    "AllComparisons",
+    "Comparison",
+    "Equivalence",
+    "RandomisedDifference",
+    "adjusted_p",
+    "difference",
+    "equivalence",
+    "likelihood_ratio_test",
+    "odds_ratio",
+    "randomisation",
+    "ratio",
+    "score_test",
+]
 
 
 class Comparison(Result):
     """Two levels of a treatment compared."""
 
     kind = "comparison"
+
+
+class AllComparisons(Result):
+    """All levels of a treatment compared, with P values and intervals that hold together."""
+
+    kind = "all_comparisons"
+
+
+class RandomisedDifference(Result):
+    """Two lists of tray rates compared by dealing the trays anew."""
+
+    kind = "randomisation"
+
+
+class Equivalence(Result):
+    """Two rates tested against a margin."""
+
+    kind = "equivalence"
 
 
 def difference(
@@ -31,14 +76,25 @@ def difference(
     rooted_1, stuck_1, rooted_2, stuck_2 : int
         Counts of the first and the second group.
     method : str
-        ``"miettinen-nurminen"``, ``"mee"``, ``"newcombe"``, ``"newcombe-corrected"``, ``"agresti-caffo"``, ``"wald"``.
+        ``"miettinen-nurminen"`` (score, variance factor N / (N - 1)), ``"mee"`` (without the factor), ``"newcombe"``,
+        ``"newcombe-corrected"``, ``"agresti-caffo"``, ``"wald"``, or ``"exact"`` (two one-sided unconditional tests
+        on the score statistic, inverted after Chan and Zhang).
     level : float
         Confidence level, a proportion.
 
     Returns
     -------
     Estimate
-        A difference of proportions between -1 and 1.
+        A difference of proportions between -1 and 1; ``sentence`` says it in trees per 100.
+
+    Raises
+    ------
+    CountError
+        When a count or level cannot be, or above 20,000 cuttings for the exact method.
+
+    Notes
+    -----
+    Miettinen-Nurminen is the default: it holds its level in small groups and at 0 and 100 %. Not for cuttings in trays.
 
     Examples
     --------
@@ -46,7 +102,7 @@ def difference(
     >>> round(rl.compare.difference(56, 70, 48, 80, method="newcombe").conf_low, 4)
     0.0524
     """
-    return Estimate.from_record(_core.compare.difference(rooted_1, stuck_1, rooted_2, stuck_2, method, level))
+    return Estimate.from_record(_core.compare.difference((rooted_1, stuck_1, rooted_2, stuck_2), method, level))
 
 
 def ratio(
@@ -66,6 +122,8 @@ def ratio(
     Returns
     -------
     Estimate
+        ``value`` is infinite when only the second rate is 0, and ``None`` when both are: the limits are then 0 and
+        infinity.
 
     Examples
     --------
@@ -73,7 +131,7 @@ def ratio(
     >>> round(rl.compare.ratio(56, 70, 48, 80).value, 3)
     1.333
     """
-    return Estimate.from_record(_core.compare.ratio(rooted_1, stuck_1, rooted_2, stuck_2, method, level))
+    return Estimate.from_record(_core.compare.ratio((rooted_1, stuck_1, rooted_2, stuck_2), method, level))
 
 
 def odds_ratio(
@@ -93,6 +151,12 @@ def odds_ratio(
     Returns
     -------
     Estimate
+        ``value`` is 0 or infinite when the counts put it at an end; ``sentence`` says which bound is left.
+
+    Raises
+    ------
+    CountError
+        When none or all rooted in both groups: there is no odds ratio then.
 
     Examples
     --------
@@ -100,7 +164,7 @@ def odds_ratio(
     >>> round(rl.compare.odds_ratio(156, 240, 84, 240, method="woolf").value, 3)
     3.449
     """
-    return Estimate.from_record(_core.compare.odds_ratio(rooted_1, stuck_1, rooted_2, stuck_2, method, level))
+    return Estimate.from_record(_core.compare.odds_ratio((rooted_1, stuck_1, rooted_2, stuck_2), method, level))
 
 
 def score_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> Figures:
@@ -112,7 +176,7 @@ def score_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> Figu
     >>> round(rl.compare.score_test(156, 240, 84, 240).statistic, 1)
     43.2
     """
-    return Figures(_core.compare.score_test(rooted_1, stuck_1, rooted_2, stuck_2))
+    return Figures(_core.compare.score_test((rooted_1, stuck_1, rooted_2, stuck_2)))
 
 
 def likelihood_ratio_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> Figures:
@@ -124,4 +188,168 @@ def likelihood_ratio_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: i
     >>> round(rl.compare.likelihood_ratio_test(156, 240, 84, 240).statistic, 4)
     43.8725
     """
-    return Figures(_core.compare.likelihood_ratio_test(rooted_1, stuck_1, rooted_2, stuck_2))
+    return Figures(_core.compare.likelihood_ratio_test((rooted_1, stuck_1, rooted_2, stuck_2)))
+
+
+def equivalence(
+    rooted_1: int,
+    stuck_1: int,
+    rooted_2: int,
+    stuck_2: int,
+    *,
+    margin: float,
+    claim: Claim = "equivalent",
+    method: MarginMethod = "score",
+    level: Level = 0.95,
+) -> Equivalence:
+    """Whether two take rates differ by less than a margin, by two one-sided tests.
+
+    Parameters
+    ----------
+    rooted_1, stuck_1, rooted_2, stuck_2 : int
+        Counts of the first and the second group.
+    margin : float
+        The largest difference that does not matter, a proportion: ``0.1`` is 10 trees per 100.
+    claim : str
+        What is to be shown of the first rate: ``"equivalent"``, ``"not-worse"`` or ``"not-better"`` than the second.
+    method : str
+        ``"score"`` tests with the variance under the margin, or ``"exact"`` unconditional tests.
+    level : float
+        Confidence in each one-sided test. The interval has level ``2 * level - 1``: inside the margin, both score tests
+        reject.
+
+    Returns
+    -------
+    Equivalence
+        ``shown``, ``p_value``, ``p_not_worse``, ``p_not_better``, the difference ``value`` with its limits,
+        ``sentence``.
+
+    Raises
+    ------
+    CountError
+        When a count, the margin or the level cannot be.
+
+    Notes
+    -----
+    Not for cuttings in trays: load the trial and use ``trial.compare(..., margin=...)``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.compare.equivalence(312, 400, 308, 400, margin=0.1).shown
+    True
+    """
+    counts = (rooted_1, stuck_1, rooted_2, stuck_2)
+    return Equivalence(_core.compare.equivalence(counts, margin, claim, method, level))
+
+
+def _numbers(given: Any, what: str) -> list[float]:
+    """A plain list of numbers; anything else is refused."""
+    from rootling.exceptions import CountError
+
+    plain = given.tolist() if hasattr(given, "tolist") else given
+    try:
+        if isinstance(plain, (str, bytes)):
+            raise TypeError
+        return [float(value) for value in plain]
+    except (TypeError, ValueError):
+        raise CountError(f"{what} must be a list of numbers, for example [0.2, 0.35]") from None
+
+
+def randomisation(
+    first_rates: Sequence[float],
+    second_rates: Sequence[float],
+    *,
+    strata: tuple[Sequence[Any], Sequence[Any]] | None = None,
+    level: Level = 0.95,
+    draws: int = 99_999,
+    seed: int = 1,
+) -> RandomisedDifference:
+    """Randomisation test of two lists of tray rates, with an interval for their difference.
+
+    The trays are dealt to the two arms anew, within strata: in all ways when there are at most a million, else in
+    ``draws`` random ways. The statistic is the difference of mean rates within strata, taken two-sided; the interval
+    holds all shifts of the second arm that both one-sided tests keep (inversion).
+
+    Parameters
+    ----------
+    first_rates, second_rates : list of float
+        Take rate of each tray, between 0 and 1.
+    strata : pair of lists, optional
+        Block of each tray of the first and of the second arm.
+    level : float
+        Confidence level, a proportion.
+    draws : int
+        Assignments drawn when there are too many to go through.
+    seed : int
+        Seed of the draws.
+
+    Returns
+    -------
+    RandomisedDifference
+        ``value`` (second minus first), ``conf_low``, ``conf_high``, ``attained_level``, ``p_value``, its Monte Carlo
+        ``std_error``, and the smallest P value there can be: ``smallest_p`` by the design, ``smallest_p_given_rates``
+        with these rates and their ties.
+
+    Raises
+    ------
+    CountError
+        When a rate is outside 0 to 1, an arm is empty, or the strata do not match.
+
+    Notes
+    -----
+    Not for few trays: three and three cannot reach 5 %, and the result says so. The interval takes the shift to be
+    the same for every tray, which cannot be near 0 or 1.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.compare.randomisation([0.2, 0.3, 0.25, 0.15], [0.6, 0.7, 0.55, 0.75])
+    >>> round(found.p_value, 4), round(found.smallest_p, 4)
+    (0.0286, 0.0286)
+    """
+    from rootling.exceptions import CountError
+
+    if strata is not None and (isinstance(strata, (str, bytes)) or len(strata) != 2):
+        raise CountError("strata is a pair of lists: the blocks of the first arm's trays and of the second arm's")
+    labels = None if strata is None else tuple([str(label) for label in part] for part in strata)
+    options = {"strata": labels, "level": level, "draws": draws, "seed": seed}
+    rates = _numbers(first_rates, "the first tray rates"), _numbers(second_rates, "the second tray rates")
+    return RandomisedDifference(_core.compare.randomisation(*rates, options))
+
+
+def adjusted_p(p_values: Sequence[float], *, method: Adjustment = "holm") -> list[float]:
+    """P values adjusted for their number, in the order given.
+
+    Parameters
+    ----------
+    p_values : list of float
+        P values of one family of tests.
+    method : str
+        ``"holm"`` (any dependence), ``"bonferroni"``, ``"hochberg"``, ``"hommel"``, ``"sidak"``, ``"sidak-step-down"``
+        (independent or positively dependent tests), all of which hold the chance of any false claim;
+        ``"benjamini-hochberg"`` and ``"benjamini-yekutieli"``, which hold the share of false claims; ``"none"``.
+
+    Returns
+    -------
+    list of float
+        Each at least the P value it came from and at most 1.
+
+    Raises
+    ------
+    CountError
+        When a value is not between 0 and 1.
+    ChoiceError
+        When the method is not known.
+
+    Notes
+    -----
+    Name the family before looking: all pairs, all against the control, or a few comparisons that were planned.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.compare.adjusted_p([0.01, 0.04, 0.03])
+    [0.03, 0.06, 0.06]
+    """
+    return _core.compare.adjusted_p(_numbers(p_values, "P values"), method)

@@ -16,6 +16,7 @@ __all__ = [
     "Issue",
     "ModelError",
     "NumericError",
+    "ReportError",
     "RootlingError",
     "RootlingWarning",
     "SmallSampleWarning",
@@ -109,6 +110,10 @@ class StrengthError(RootlingError, ValueError):
 
 class NumericError(RootlingError, ArithmeticError):
     """A numeric routine that could not give an answer."""
+
+
+class ReportError(RootlingError, OSError):
+    """A report that could not be written where it was asked for."""
 
 
 class RootlingWarning(UserWarning):

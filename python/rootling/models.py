@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from rootling._results import Figures, Note, Result
+from rootling import _core
+from rootling._results import Figures, Note, Result, copy_record, read_record, write_record
 from rootling._types import Level
 from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:
+    import polars as pl
+    from matplotlib.figure import Figure
+
     from rootling.trial import Trial
 
 __all__ = ["AdjustedRates", "EffectTests", "Model", "OddsRatios"]
@@ -36,6 +41,7 @@ class Model:
     """A fitted model of the take rate. Made by ``trial.model``."""
 
     __slots__ = ("_core", "_trial")
+    kind = "model"
     _core: Any
     _trial: Trial | None
 
@@ -60,6 +66,70 @@ class Model:
     def notes(self) -> tuple[Note, ...]:
         """Named cautions, such as ``separation``."""
         return tuple(Note(**note) for note in self._core.record["notes"])
+
+    @property
+    def methods(self) -> str:
+        """The paragraph for a methods section."""
+        return str(self._core.methods)
+
+    @property
+    def references(self) -> tuple[str, ...]:
+        """Works cited."""
+        return tuple(self._core.references)
+
+    @property
+    def provenance(self) -> Figures:
+        """Version, options and data fingerprint."""
+        return self.effect_tests().provenance
+
+    def table(self) -> pl.DataFrame:
+        """One row per effect: its test and how large a difference it makes."""
+        return self.effect_tests().table()
+
+    def plot(self) -> Figure:
+        """A matplotlib figure of the effects."""
+        return self.effect_tests().plot()
+
+    def to_dict(self) -> dict[str, Any]:
+        """The record as plain dictionaries, lists and values: what was asked, the counts per unit, and the fit."""
+        record = {"kind": self.kind, "data_fingerprint": self._core.fingerprint, **self._core.record}
+        return copy_record(record)  # type: ignore[no-any-return]
+
+    def to_json(self, indent: int | None = None) -> str:
+        """The record as JSON. Infinite numbers are written as ``"inf"`` and ``"-inf"``; ``non_finite`` lists where."""
+        return write_record(self.to_dict(), indent)
+
+    @classmethod
+    def from_dict(cls, record: Mapping[str, Any]) -> Model:
+        """The model of a record: the same specification is fitted to the same counts again."""
+        missing = [name for name in ("units", "spec", "data_fingerprint") if name not in record]
+        if record.get("kind") != cls.kind or missing:
+            raise ChoiceError("this is not the record of a model; Model.to_dict makes one")
+        return cls(_core.models.restore(dict(record), str(record["data_fingerprint"])))
+
+    @classmethod
+    def from_json(cls, text: str) -> Model:
+        """The model of a record written by :meth:`to_json`.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+        >>> model = trial.model(["strength", "rootstock"])
+        >>> rl.models.Model.from_json(model.to_json()) == model
+        True
+        """
+        return cls.from_dict(read_record(text))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Model) and self.to_dict() == other.to_dict()
+
+    def __hash__(self) -> int:
+        return hash(self.to_json())
+
+    def __reduce__(self) -> Any:
+        return Model.from_dict, (self.to_dict(),)
 
     def effect_tests(self) -> EffectTests:
         """Whether the take rate depends on each effect: one test per effect."""

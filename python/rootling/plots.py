@@ -17,7 +17,18 @@ if TYPE_CHECKING:
 
     from rootling._results import Result
 
-__all__ = ["adjusted_rates", "association", "comparison", "draw", "effect_tests", "odds_ratios", "rates"]
+__all__ = [
+    "adjusted_rates",
+    "all_comparisons",
+    "association",
+    "comparison",
+    "draw",
+    "effect_tests",
+    "odds_ratios",
+    "randomisation",
+    "rates",
+    "tray_correlation",
+]
 
 # Colours of Okabe & Ito (2008), told apart with any colour vision; markers tell them apart without colour.
 COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00", "#000000")
@@ -91,9 +102,15 @@ def _tray_points(result: Result, names: list[str]) -> dict[str, list[float]]:
     return points
 
 
-def _draw_rates(axes: Axes, result: Result, rows: list[dict[str, Any]]) -> None:
-    names = _label_columns(result)
-    trays = _tray_points(result, names)
+def _with_unit(result: Result, name: str) -> str:
+    """A column's name for an axis, with the unit when it is the declared strength."""
+    trial = result._context.get("trial")
+    spoken = name.replace("_", " ")
+    unit = None if trial is None else trial._unit_of(name)
+    return spoken if unit is None else f"{spoken}, {unit}"
+
+
+def _draw_rates(axes: Axes, rows: list[dict[str, Any]], names: list[str], trays: dict[str, list[float]]) -> None:
     for at, row in enumerate(rows):
         low, high = _limits(row)
         style = _style(at)
@@ -116,29 +133,32 @@ def _draw_rates(axes: Axes, result: Result, rows: list[dict[str, Any]]) -> None:
     slanted = max(map(len, labels), default=0) * len(labels) > 60
     axes.set_xticks(range(len(rows)), labels, rotation=30 if slanted else 0, ha="right" if slanted else "center")
     axes.set_xlim(-0.6, len(rows) - 0.4)
-    axes.set_xlabel(_plain(", ".join(names).replace("_", " ")), color=INK)
     if trays:
         axes.annotate(
             "open marks: single trays", (1, 1.01), xycoords="axes fraction", ha="right", fontsize=8, color=INK
         )
 
 
+def _rates(result: Result, rows: list[dict[str, Any]], names: list[str], label: str) -> Figure:
+    figure, axes = _axes(max(4.2, min(10.0, 1.2 + (1.1 if len(rows) < 6 else 0.75) * len(rows))))
+    _draw_rates(axes, rows, names, _tray_points(result, names))
+    axes.set_xlabel(_plain(", ".join(_with_unit(result, name) for name in names)), color=INK)
+    _percent_axis(axes, label)
+    return figure
+
+
 def rates(result: Result) -> Figure:
     """Take rates with intervals, and every tray as an open mark beside its group."""
-    rows = _rows(result)
-    figure, axes = _axes(max(4.2, min(14.0, 1.2 + 1.1 * len(rows))))
-    _draw_rates(axes, result, rows)
-    _percent_axis(axes, "rooted of stuck, %")
-    return figure
+    return _rates(result, _rows(result), _label_columns(result), "rooted of stuck, %")
 
 
 def adjusted_rates(result: Result) -> Figure:
     """Adjusted take rates with intervals."""
-    rows = _rows(result)
-    figure, axes = _axes(max(4.2, min(14.0, 1.2 + 1.1 * len(rows))))
-    _draw_rates(axes, result, rows)
-    _percent_axis(axes, "adjusted take rate, %")
-    return figure
+    return _rates(result, _rows(result), _label_columns(result), "adjusted take rate, %")
+
+
+def _ends(row: dict[str, Any]) -> list[float]:
+    return [round(end, 6) for end in (row["value"], *_limits(row))]
 
 
 def _is_difference(row: dict[str, Any]) -> bool:
@@ -147,8 +167,10 @@ def _is_difference(row: dict[str, Any]) -> bool:
 
 
 def comparison(result: Result) -> Figure:
-    """The difference in trees per 100 with its interval, against no difference."""
+    """The difference in trees per 100 with its interval, against no difference and any margin (dotted)."""
     rows = [row for row in _rows(result) if _is_difference(row)] or _rows(result)[:1]
+    # A second way to the same numbers is in the table; drawn, it would only repeat the first line.
+    rows = [row for at, row in enumerate(rows) if at == 0 or _ends(row) != _ends(rows[0])]
     figure, axes = _axes(6.4, 1.6 + 0.5 * len(rows))
     names = _label_columns(result)
     for at, row in enumerate(rows):
@@ -165,11 +187,48 @@ def comparison(result: Result) -> Figure:
             color=INK,
         )
     axes.axvline(0, color=INK, linewidth=1, linestyle="--")
+    margin = result.to_dict().get("margin")
+    for edge in () if margin is None else (-100 * margin, 100 * margin):
+        axes.axvline(edge, color=INK, linewidth=1, linestyle=":")
     axes.set_yticks(range(len(rows)), [_label(row, names) for row in rows])
     axes.set_ylim(len(rows) - 0.5, -0.9)
     axes.set_xlabel("difference in trees per 100", color=INK)
     axes.margins(x=0.15)
     return figure
+
+
+def _forest(labels: list[str], rows: list[dict[str, Any]], scale: float, label: str) -> Figure:
+    """Estimates with intervals one below the other, against zero."""
+    longest = max(map(len, labels), default=0)
+    figure, axes = _axes(min(11.0, 4.8 + 0.075 * longest), 1.4 + 0.45 * len(rows))
+    for at, row in enumerate(rows):
+        low, high = (scale * end for end in _limits(row))
+        axes.plot([low, high], [at, at], color=_style(0)["color"], linewidth=2.2, solid_capstyle="butt")
+        axes.plot([scale * row["value"]], [at], markersize=8, linestyle="none", **_style(0))
+    axes.axvline(0, color=INK, linewidth=1, linestyle="--")
+    axes.set_yticks(range(len(rows)), labels)
+    axes.set_ylim(len(rows) - 0.5, -0.5)
+    axes.set_xlabel(label, color=INK)
+    axes.margins(x=0.08)
+    return figure
+
+
+def all_comparisons(result: Result) -> Figure:
+    """All differences in trees per 100 with their simultaneous intervals, against no difference."""
+    rows = _rows(result)
+    labels = [_plain(f"{row['second']} minus {row['minus first']}") for row in rows]
+    return _forest(labels, rows, 100, f"difference in trees per 100 (all intervals hold at {100 * result.level:g} %)")
+
+
+def randomisation(result: Result) -> Figure:
+    """The difference in trees per 100 with its interval by inversion, against no difference."""
+    return _forest(["second minus first"], _rows(result), 100, "difference in trees per 100")
+
+
+def tray_correlation(result: Result) -> Figure:
+    """The estimates of the tray correlation with their intervals, against none."""
+    rows = _rows(result)
+    return _forest([str(row["estimated by"]) for row in rows], rows, 1, "correlation of two cuttings in one tray")
 
 
 def _ratio_limits(row: dict[str, Any]) -> tuple[float, float]:
@@ -240,16 +299,23 @@ def effect_tests(result: Result) -> Figure:
 
 def association(result: Result) -> Figure:
     """The take rates that the test is about."""
-    trial = result._context.get("trial")
-    if trial is None:
-        raise ChoiceError("the counts are not in this record; draw trial.take_rates(...) instead")
-    return rates(trial.take_rates(result.factor))
+    rows = [
+        {**dict(zip(result.by, rate.levels, strict=True)), **{name: rate[name] for name in rate if name != "levels"}}
+        for rate in result.rates
+    ]
+    return _rates(result, rows, list(result.by), "rooted of stuck, %")
 
 
 KINDS = {
+    "all_comparisons": all_comparisons,
+    "randomisation": randomisation,
+    "tray_correlation": tray_correlation,
     "take_rates": rates,
     "adjusted_rates": adjusted_rates,
     "comparison": comparison,
+    "equivalence": comparison,
+    "paired": comparison,
+    "unconditional_test": comparison,
     "odds_ratios": odds_ratios,
     "effect_tests": effect_tests,
     "association": association,

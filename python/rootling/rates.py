@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from rootling import _core
-from rootling._results import Estimate, Result
-from rootling._types import IntervalMethod, Level
+from rootling._results import Estimate, Figures, Result
+from rootling._types import CorrelationMethod, IntervalMethod, Level, Sides, TargetMethod
 
-__all__ = ["TakeRates", "interval"]
+__all__ = ["TakeRates", "TrayCorrelation", "against_target", "interval", "tray_correlation"]
 
 
 class TakeRates(Result):
@@ -17,8 +18,16 @@ class TakeRates(Result):
     kind = "take_rates"
 
 
-def interval(rooted: Any, stuck: Any, *, method: IntervalMethod = "wilson", level: Level = 0.95) -> Estimate:
-    """The take rate of plain counts, with its interval; cuttings count as independent.
+class TrayCorrelation(Result):
+    """How alike two cuttings of one tray are."""
+
+    kind = "tray_correlation"
+
+
+def interval(
+    rooted: Any, stuck: Any, *, method: IntervalMethod = "wilson", level: Level = 0.95, sides: Sides = "both"
+) -> Estimate:
+    """The take rate of plain counts, with its interval or bound; cuttings count as independent.
 
     Parameters
     ----------
@@ -29,11 +38,14 @@ def interval(rooted: Any, stuck: Any, *, method: IntervalMethod = "wilson", leve
         ``"agresti-coull"``, ``"likelihood"`` or ``"blaker"``.
     level : float
         Confidence level, a proportion.
+    sides : str
+        ``"both"``, or ``"lower"`` or ``"upper"`` for a bound that puts all of ``1 - level`` on one side; its other
+        end is 1 or 0. The Blaker method has no bounds.
 
     Returns
     -------
     Estimate
-        ``value``, ``conf_low``, ``conf_high`` between 0 and 1.
+        ``value``, ``conf_low``, ``conf_high`` between 0 and 1; for single counts also ``sentence``.
 
     Raises
     ------
@@ -44,7 +56,8 @@ def interval(rooted: Any, stuck: Any, *, method: IntervalMethod = "wilson", leve
 
     Notes
     -----
-    Not for cuttings in trays: trays differ, so load the trial and use ``trial.take_rates``.
+    Not for cuttings in trays: trays differ, so load the trial and use ``trial.take_rates``. Wilson is the default since
+    it holds its level on average for any number of cuttings, at 0 and 100 % too.
 
     Examples
     --------
@@ -52,23 +65,142 @@ def interval(rooted: Any, stuck: Any, *, method: IntervalMethod = "wilson", leve
     >>> found = rl.rates.interval(81, 263, method="wilson")
     >>> round(found.conf_low, 4), round(found.conf_high, 4)
     (0.2553, 0.3662)
+    >>> round(rl.rates.interval(0, 60, method="clopper-pearson", sides="upper").conf_high, 4)
+    0.0487
     """
     if isinstance(rooted, int) and isinstance(stuck, int):
-        return Estimate.from_record(_core.rates.interval(rooted, stuck, method, level))
+        return Estimate.from_record(_core.rates.interval(rooted, stuck, method, level, sides))
+    (first, second), shape = _together(_counts(rooted), _counts(stuck))
+    value, low, high = (
+        _shaped(found, shape) for found in _core.rates.interval_many(first, second, method, level, sides)
+    )
+    return Estimate(value, low, high, level, method)
+
+
+def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod = "exact") -> Figures:
+    """Tests take rates against a target rate; cuttings count as independent.
+
+    Parameters
+    ----------
+    rooted, stuck : int or array of int
+        Cuttings rooted and set.
+    target : float or array of float
+        Rate to test against, a proportion between 0 and 1. Arrays and single numbers are combined entry by entry.
+    method : str
+        How the two-sided P is made: ``"exact"`` sums all counts not more probable than the observed one, ``"doubled"``
+        doubles the smaller exact tail, ``"blaker"`` adds the largest opposite tail that does not exceed it, ``"mid-p"``
+        doubles the smaller tail with the observed count weighing one half, ``"score"`` is the normal score test.
+
+    Returns
+    -------
+    Figures
+        ``value``, ``target``, two-sided ``p_value``, one-sided ``less`` and ``greater``, ``method``; for single
+        numbers also ``statistic`` (score test) and ``sentence``.
+
+    Raises
+    ------
+    CountError
+        When a count or target cannot be.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> round(rl.rates.against_target(14, 20, 0.5).p_value, 4)
+    0.1153
+    >>> rl.rates.against_target([14, 20], 20, 0.5).p_value.shape
+    (2,)
+    """
+    if isinstance(rooted, int) and isinstance(stuck, int) and isinstance(target, (int, float)):
+        return Figures(_core.rates.against_target(rooted, stuck, float(target), method))
+    (first, second, third), shape = _together(_counts(rooted), _counts(stuck), _targets(target))
+    less, greater, p_value = (
+        _shaped(found, shape) for found in _core.rates.against_target_many(first, second, third, method)
+    )
+    value, goal = _shaped(first / second, shape), _shaped(third, shape)
+    return Figures(
+        {"value": value, "target": goal, "p_value": p_value, "less": less, "greater": greater, "method": method}
+    )
+
+
+def tray_correlation(
+    rooted: Sequence[int],
+    stuck: Sequence[int],
+    *,
+    treatment: Sequence[Any] | None = None,
+    method: CorrelationMethod = "anova",
+    level: Level = 0.95,
+) -> TrayCorrelation:
+    """Correlation of two cuttings in one tray, with its interval and design effect.
+
+    Parameters
+    ----------
+    rooted, stuck : list of int
+        Cuttings rooted and set, one entry per tray.
+    treatment : list, optional
+        Treatment of each tray; the correlation is pooled over treatments. One treatment when left out.
+    method : {"anova", "beta-binomial"}
+        Which estimate leads: analysis of variance with limits from F, or maximum likelihood with a profile interval.
+        Both are in the table. Over simulated trials the first was on target and covered 90 to 97 %; the second lies too
+        low with few trays.
+    level : float
+        Confidence level, a proportion.
+
+    Returns
+    -------
+    TrayCorrelation
+        ``value``, ``conf_low``, ``conf_high``; ``design_effect`` with its limits; ``dispersion``; ``estimates``;
+        ``beta_binomial`` with the fit.
+
+    Raises
+    ------
+    CountError
+        When a count cannot be, no treatment has two trays, or nothing varies.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.rates.tray_correlation([3, 9, 6, 12, 8, 15], [20] * 6, treatment=[0, 0, 0, 2500, 2500, 2500])
+    >>> round(found.value, 3), found.n_units
+    (0.067, 6)
+    """
+    from rootling.exceptions import CountError
+
+    counts = _counts(rooted), _counts(stuck)
+    if any(part.ndim != 1 for part in counts):
+        raise CountError("rooted and stuck are lists with one entry per tray")
+    labels = None if treatment is None else [str(label) for label in treatment]
+    return TrayCorrelation(_core.rates.tray_correlation(*counts, labels, {"level": level, "method": method}))
+
+
+def _together(*parts: Any) -> tuple[list[Any], tuple[int, ...]]:
+    """Arrays stretched to one shape, each flat, and that shape."""
     import numpy as np
 
     from rootling.exceptions import CountError
 
-    first, second = _counts(rooted), _counts(stuck)
     try:
-        first, second = np.broadcast_arrays(first, second)
+        made = np.broadcast_arrays(*parts)
     except ValueError:
-        raise CountError(f"counts of shape {first.shape} and {second.shape} do not belong together") from None
-    value, low, high = _core.rates.interval_many(first.ravel(), second.ravel(), method, level)
-    shape = first.shape
-    if shape == ():
-        return Estimate(float(value[0]), float(low[0]), float(high[0]), level, method)
-    return Estimate(value.reshape(shape), low.reshape(shape), high.reshape(shape), level, method)
+        shapes = " and ".join(str(part.shape) for part in parts)
+        raise CountError(f"counts of shape {shapes} do not belong together") from None
+    return [np.ascontiguousarray(part.ravel()) for part in made], made[0].shape
+
+
+def _shaped(values: Any, shape: tuple[int, ...]) -> Any:
+    """Flat values in the shape of the question; a plain number for a single one."""
+    return float(values[0]) if shape == () else values.reshape(shape)
+
+
+def _targets(given: Any) -> Any:
+    """Rates as an array of floats; anything else is refused."""
+    import numpy as np
+
+    from rootling.exceptions import CountError
+
+    try:
+        return np.asarray(given, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise CountError("a target is a rate between 0 and 1, for example 0.6 or [0.6, 0.7]") from None
 
 
 def _counts(given: Any) -> Any:
@@ -79,10 +211,10 @@ def _counts(given: Any) -> Any:
 
     try:
         plain = np.asarray(given)
-        whole = plain.astype(np.int64)
-        same = plain.dtype.kind in "iuf" and bool(np.all(whole == plain))
+        whole = plain.astype(np.int64, copy=False)
+        same = plain.dtype == np.int64 or (plain.dtype.kind in "iuf" and bool(np.all(whole == plain)))
     except (TypeError, ValueError, OverflowError):
         same = False
     if not same:
         raise CountError("counts must be whole numbers of cuttings, for example 81 or [81, 56]")
-    return np.ascontiguousarray(whole)
+    return whole

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 from rootling import _display, _report_page
 from rootling._results import Result
-from rootling.exceptions import ChoiceError
+from rootling.exceptions import ChoiceError, ReportError
 
 if TYPE_CHECKING:
+    from rootling.models import Model
     from rootling.trial import Trial
 
 __all__ = ["write"]
@@ -36,13 +37,16 @@ TESTED_RANGE = (
 )
 
 
-def write(what: Trial | Result | Iterable[Any], path: str | Path, *, title: str = "Rooting trial: report") -> Path:
+def write(
+    what: Trial | Model | Result | Iterable[Any], path: str | Path, *, title: str = "Rooting trial: report"
+) -> Path:
     """Writes a report.
 
     Parameters
     ----------
-    what : Trial, Result, or a list of them
-        A trial alone is reported with its take rates. In a list the results come in the order given.
+    what : Trial, Model, Result, or a list of them
+        A trial alone is reported with its take rates, a model with its effect tests. In a list the results come in the
+        order given.
     path : path
         The HTML file to write; figures are inside it, nothing is loaded from elsewhere.
     title : str
@@ -52,6 +56,11 @@ def write(what: Trial | Result | Iterable[Any], path: str | Path, *, title: str 
     -------
     pathlib.Path
         The file.
+
+    Raises
+    ------
+    ReportError
+        When the folder does not exist or the file cannot be written.
 
     Examples
     --------
@@ -65,6 +74,7 @@ def write(what: Trial | Result | Iterable[Any], path: str | Path, *, title: str 
     """
     from jinja2 import Environment, StrictUndefined
 
+    target = _target(path)
     trial, results = _sort_out(what)
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     page = environment.from_string(_report_page.PAGE).render(
@@ -76,19 +86,35 @@ def write(what: Trial | Result | Iterable[Any], path: str | Path, *, title: str 
         cautions=_cautions(trial, results),
         records=[result.to_json(indent=1) for result in results],
     )
+    try:
+        target.write_text(page, encoding="utf-8")
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise ReportError(f"the report {str(target)!r} could not be written ({reason}); name another file") from None
+    return target
+
+
+def _target(path: str | Path) -> Path:
+    """The file to write, looked at before any work is done."""
     target = Path(path)
-    target.write_text(page, encoding="utf-8")
+    if target.is_dir():
+        raise ReportError(f"{str(target)!r} is a folder; add the name of a file to it, for example report.html")
+    if not target.parent.is_dir():
+        raise ReportError(f"there is no folder {str(target.parent)!r}; create it first, or name another")
     return target
 
 
 def _sort_out(what: Any) -> tuple[Trial | None, list[Result]]:
+    from rootling.models import Model
     from rootling.trial import Trial
 
-    parts = [what] if isinstance(what, (Trial, Result)) else list(what)
+    single = isinstance(what, (Trial, Model, Result)) or not isinstance(what, Iterable)
+    parts = [what] if single else list(what)
+    parts = [part.effect_tests() if isinstance(part, Model) else part for part in parts]
     trials = [part for part in parts if isinstance(part, Trial)]
     results = [part for part in parts if isinstance(part, Result)]
     if len(trials) + len(results) < len(parts) or not parts:
-        raise ChoiceError("a report is made of a trial, of results, or of a list of them")
+        raise ChoiceError("a report is made of a trial, a model, results, or a list of them")
     known = next((result._context["trial"] for result in results if result._context.get("trial") is not None), None)
     trial = trials[0] if trials else known
     if not results and trial is not None:

@@ -85,7 +85,10 @@ def convert(value: float, strength: Strength, unit: str) -> float:
 
 
 def equivalent(value: float, strength: Strength, substance: str) -> float:
-    """The strength of another substance that holds the same amount of active acid, in the same unit.
+    """The strength of another substance with as many molecules, in the same unit.
+
+    Between a salt and its acid (K-IBA and IBA) this is the same amount of active acid. Between two different acids it
+    is the same number of molecules, not the same effect: no rate of rooting follows from it.
 
     Parameters
     ----------
@@ -94,11 +97,16 @@ def equivalent(value: float, strength: Strength, substance: str) -> float:
     strength : Strength
         What the number means.
     substance : str
-        The other substance.
+        The other substance: ``"IBA"``, ``"K-IBA"`` or ``"NAA"``.
 
     Returns
     -------
     float
+
+    Raises
+    ------
+    StrengthError
+        When the molar mass of either substance is not known.
 
     Examples
     --------

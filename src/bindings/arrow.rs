@@ -23,27 +23,51 @@ fn refused(reason: &str) -> PyErr {
     ))
 }
 
-/// The frame behind any object with `__arrow_c_stream__`.
+/// The frame behind any object with `__arrow_c_stream__`. A frame of polars comes column by column: as a whole it would
+/// first copy itself into one piece.
 pub(super) fn frame_from(table: &Bound<'_, PyAny>) -> PyResult<DataFrame> {
+    if !table.hasattr("get_columns")? {
+        return tables(stream_of(table)?).map_err(|error| refused(&error.to_string()));
+    }
+    let mut columns = Vec::new();
+    for given in table.call_method0("get_columns")?.try_iter()? {
+        let given = given?;
+        let name: String = given.getattr("name")?.extract()?;
+        let found = pieces(stream_of(&given)?).and_then(|(field, chunks)| column(&field, chunks));
+        columns.push(found.map_err(|error| refused(&error.to_string()))?.with_name(name.as_str().into()).into());
+    }
+    DataFrame::new_infer_height(columns).map_err(|error| refused(&error.to_string()))
+}
+
+fn stream_of(table: &Bound<'_, PyAny>) -> PyResult<Box<ArrowArrayStream>> {
     let capsule = table.call_method0("__arrow_c_stream__")?;
     let capsule = capsule.cast::<PyCapsule>().map_err(|_| refused("it gave no capsule"))?;
     let pointer: NonNull<ArrowArrayStream> = capsule.pointer_checked(Some(NAME))?.cast();
     // SAFETY: the capsule's name says what the pointer points to; the structure is moved out and an empty one, whose
     // release is null, put in its place, so that the capsule's own destructor has nothing left to release.
     let stream = unsafe { std::mem::replace(&mut *pointer.as_ptr(), ArrowArrayStream::empty()) };
-    collect(Box::new(stream)).map_err(|error| refused(&error.to_string()))
+    Ok(Box::new(stream))
 }
 
-fn collect(stream: Box<ArrowArrayStream>) -> PolarsResult<DataFrame> {
+/// What a stream holds, piece by piece.
+fn pieces(stream: Box<ArrowArrayStream>) -> PolarsResult<(Field, Vec<Box<dyn Array>>)> {
     // SAFETY: the producer promises a valid stream by the capsule's name.
     let mut reader = unsafe { ArrowArrayStreamReader::try_new(stream)? };
-    let ArrowDataType::Struct(fields) = reader.field().dtype().clone() else {
+    let mut pieces = Vec::new();
+    // SAFETY: as above.
+    while let Some(piece) = unsafe { reader.next() } {
+        pieces.push(piece?);
+    }
+    Ok((reader.field().clone(), pieces))
+}
+
+fn tables(stream: Box<ArrowArrayStream>) -> PolarsResult<DataFrame> {
+    let (field, batches) = pieces(stream)?;
+    let ArrowDataType::Struct(fields) = field.dtype().clone() else {
         return Err(PolarsError::SchemaMismatch("it is not a stream of tables".into()));
     };
     let mut chunks: Vec<Vec<Box<dyn Array>>> = vec![Vec::new(); fields.len()];
-    // SAFETY: as above.
-    while let Some(batch) = unsafe { reader.next() } {
-        let batch = batch?;
+    for batch in batches {
         let Some(table) = batch.as_any().downcast_ref::<StructArray>() else {
             return Err(PolarsError::SchemaMismatch("it is not a stream of tables".into()));
         };

@@ -14,6 +14,17 @@ pub(super) fn to_python<'py, T: Serialize>(py: Python<'py>, record: &T) -> PyRes
     pythonize(py, record).map_err(|error| not_understood(&error))
 }
 
+/// A record with the sentence that says it in words.
+pub(super) fn to_python_saying<'py, T: Serialize>(
+    py: Python<'py>,
+    record: &T,
+    sentence: &str,
+) -> PyResult<Bound<'py, PyAny>> {
+    let made = to_python(py, record)?;
+    made.set_item("sentence", sentence)?;
+    Ok(made)
+}
+
 /// Options from a dictionary.
 pub(super) fn from_python<T: DeserializeOwned>(options: &Bound<'_, PyAny>) -> PyResult<T> {
     depythonize(options).map_err(|error| not_understood(&error))
@@ -29,9 +40,38 @@ impl<'py> FromPyObject<'_, 'py> for Whole {
         if let (false, Ok(value)) = (given.is_instance_of::<PyBool>(), given.extract::<u64>()) {
             return Ok(Self(value));
         }
-        let shown = given.str().map_or_else(|_| "?".to_owned(), |text| text.to_string());
+        let shown = shown(given);
         Err(CountError::new_err(format!("count {shown} is not a whole number of cuttings, 0 or more; correct it")))
     }
+}
+
+/// A confidence level; whether it lies between 0 and 1 is for the core to say.
+pub(super) struct Level(pub(super) f64);
+
+impl<'py> FromPyObject<'_, 'py> for Level {
+    type Error = PyErr;
+
+    fn extract(given: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        given.extract::<f64>().map(Self).map_err(|_| {
+            let shown = shown(given);
+            CountError::new_err(format!("level {shown} is not a number; give it as a proportion, for example 0.95"))
+        })
+    }
+}
+
+/// The name of a method; anything that is no text is looked up by what it shows, so that the core can list what is known.
+pub(super) struct Name(pub(super) String);
+
+impl<'py> FromPyObject<'_, 'py> for Name {
+    type Error = PyErr;
+
+    fn extract(given: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        Ok(Self(given.extract::<String>().unwrap_or_else(|_| shown(given))))
+    }
+}
+
+fn shown(given: Borrowed<'_, '_, PyAny>) -> String {
+    given.str().map_or_else(|_| "?".to_owned(), |text| text.to_string())
 }
 
 /// Rooted and stuck of one group, checked by the core.

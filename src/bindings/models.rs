@@ -2,12 +2,13 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{from_python, to_python};
+use super::convert::{Level, from_python, to_python};
 use super::run::quietly;
 use super::trial::PyTrial;
 use crate::answer::Provenance;
 use crate::effects;
-use crate::models::{Model, ModelSpec};
+use crate::models::{self, Model, ModelSpec};
+use crate::trial::Units;
 
 /// A fitted model and the fingerprint of its data.
 #[pyclass(frozen, name = "Model", module = "rootling._core.models")]
@@ -25,6 +26,21 @@ impl PyModel {
 #[pymethods]
 impl PyModel {
     #[getter]
+    fn fingerprint(&self) -> &str {
+        &self.fingerprint
+    }
+
+    #[getter]
+    fn methods(&self) -> String {
+        models::methods(&self.model)
+    }
+
+    #[getter]
+    fn references(&self) -> Vec<String> {
+        models::references(&self.model)
+    }
+
+    #[getter]
     fn record<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         to_python(py, &self.model)
     }
@@ -35,8 +51,8 @@ impl PyModel {
         to_python(py, &answer)
     }
 
-    fn odds_ratios<'py>(&self, py: Python<'py>, level: f64) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = quietly(py, || effects::odds_ratios(&self.model, level))?;
+    fn odds_ratios<'py>(&self, py: Python<'py>, level: Level) -> PyResult<Bound<'py, PyAny>> {
+        let mut answer = quietly(py, || effects::odds_ratios(&self.model, level.0))?;
         self.stamped(&mut answer.provenance);
         to_python(py, &answer)
     }
@@ -46,9 +62,9 @@ impl PyModel {
         py: Python<'py>,
         by: &str,
         within: Option<&str>,
-        level: f64,
+        level: Level,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = quietly(py, || effects::adjusted_rates(&self.model, by, within, level))?;
+        let mut answer = quietly(py, || effects::adjusted_rates(&self.model, by, within, level.0))?;
         self.stamped(&mut answer.provenance);
         to_python(py, &answer)
     }
@@ -61,7 +77,24 @@ fn fit(py: Python<'_>, trial: &PyTrial, spec: &Bound<'_, PyAny>) -> PyResult<PyM
     Ok(PyModel { model, fingerprint: trial.0.fingerprint().to_owned() })
 }
 
+/// The part of a model's record that decides all of it.
+#[derive(serde::Deserialize)]
+struct Asked {
+    units: Units,
+    spec: ModelSpec,
+}
+
+/// A model from its record, as `Model.record` gives it: the same specification is fitted to the same counts, so nothing in
+/// an edited record can disagree with them.
+#[pyfunction]
+fn restore(py: Python<'_>, record: &Bound<'_, PyAny>, fingerprint: String) -> PyResult<PyModel> {
+    let asked: Asked = from_python(record)?;
+    let model = quietly(py, || Model::fit(&asked.units, &asked.spec))?;
+    Ok(PyModel { model, fingerprint })
+}
+
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<PyModel>()?;
-    module.add_function(wrap_pyfunction!(fit, module)?)
+    module.add_function(wrap_pyfunction!(fit, module)?)?;
+    module.add_function(wrap_pyfunction!(restore, module)?)
 }

@@ -1,52 +1,90 @@
 //! Take rates and intervals.
 
-use numpy::{PyArray1, PyReadonlyArray1, ToPyArray};
+use numpy::{IntoPyArray, PyArray1, PyReadonlyArray1};
 use pyo3::prelude::*;
 
-use super::convert::{Whole, count, from_python, to_python};
+use super::convert::{Level, Name, Whole, count, from_python, to_python, to_python_saying};
 use super::errors::CountError;
-use super::run::quietly;
+use super::run::{detached, quietly};
 use super::trial::PyTrial;
 use crate::rates;
 
 type Triple<'py> = (Bound<'py, PyArray1<f64>>, Bound<'py, PyArray1<f64>>, Bound<'py, PyArray1<f64>>);
 
 #[pyfunction]
+#[pyo3(signature = (rooted, stuck, method, level, sides))]
 fn interval<'py>(
     py: Python<'py>,
     rooted: Whole,
     stuck: Whole,
-    method: &str,
-    level: f64,
+    method: Name,
+    level: Level,
+    sides: Name,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let found = rates::interval(count(&rooted, &stuck)?, method.parse()?, level)?;
-    to_python(py, &found)
+    let (count, method, sides) = (count(&rooted, &stuck)?, method.0.parse()?, sides.0.parse()?);
+    let found = match sides {
+        rates::Sides::Both => rates::interval(count, method, level.0)?,
+        _ => rates::bound(count, method, level.0, sides)?,
+    };
+    to_python_saying(py, &found, &rates::interval_sentence(count, &found, sides))
 }
 
 #[pyfunction]
+#[pyo3(signature = (rooted, stuck, method, level, sides))]
 fn interval_many<'py>(
     py: Python<'py>,
     rooted: PyReadonlyArray1<'py, i64>,
     stuck: PyReadonlyArray1<'py, i64>,
-    method: &str,
-    level: f64,
+    method: Name,
+    level: Level,
+    sides: Name,
 ) -> PyResult<Triple<'py>> {
     let (rooted, stuck) = (whole_numbers(&rooted)?, whole_numbers(&stuck)?);
-    let method = method.parse()?;
-    let found = quietly(py, || rates::interval_many(&rooted, &stuck, method, level))?;
-    Ok((found.value.to_pyarray(py), found.conf_low.to_pyarray(py), found.conf_high.to_pyarray(py)))
+    let (method, sides) = (method.0.parse()?, sides.0.parse()?);
+    let found = quietly(py, || rates::interval_many(&rooted, &stuck, method, level.0, sides))?;
+    Ok((found.value.into_pyarray(py), found.conf_low.into_pyarray(py), found.conf_high.into_pyarray(py)))
 }
 
-fn whole_numbers(given: &PyReadonlyArray1<'_, i64>) -> PyResult<Vec<u64>> {
-    let refuse = |at: usize, value: i64| {
-        CountError::new_err(format!("entry {}: count {value} is negative; a count is 0 or more", at + 1))
+#[pyfunction]
+fn against_target<'py>(
+    py: Python<'py>,
+    rooted: Whole,
+    stuck: Whole,
+    target: f64,
+    method: Name,
+) -> PyResult<Bound<'py, PyAny>> {
+    let count = count(&rooted, &stuck)?;
+    let found = rates::against_target(count, target, method.0.parse()?)?;
+    to_python_saying(py, &found, &rates::target_sentence(count, &found)?)
+}
+
+#[pyfunction]
+fn against_target_many<'py>(
+    py: Python<'py>,
+    rooted: PyReadonlyArray1<'py, i64>,
+    stuck: PyReadonlyArray1<'py, i64>,
+    target: PyReadonlyArray1<'py, f64>,
+    method: Name,
+) -> PyResult<Triple<'py>> {
+    let (rooted, stuck, target) = (whole_numbers(&rooted)?, whole_numbers(&stuck)?, target.as_array().to_vec());
+    let method = method.0.parse()?;
+    let found = quietly(py, || rates::against_target_many(&rooted, &stuck, &target, method))?;
+    let column = |place: usize| {
+        let values: Vec<f64> = found.iter().filter_map(|row| row.get(place)).copied().collect();
+        values.into_pyarray(py)
     };
-    given
-        .as_array()
-        .iter()
-        .enumerate()
-        .map(|(at, value)| u64::try_from(*value).map_err(|_| refuse(at, *value)))
-        .collect()
+    Ok((column(0), column(1), column(2)))
+}
+
+/// Counts of 0 or more; each bit pattern of an `i64` that is not negative is that of the same `u64`.
+fn whole_numbers(given: &PyReadonlyArray1<'_, i64>) -> PyResult<Vec<u64>> {
+    let given = given.as_array();
+    if let Some(at) = given.iter().position(|value| *value < 0) {
+        let value = given.get(at).copied().unwrap_or_default();
+        let place = at + 1;
+        return Err(CountError::new_err(format!("entry {place}: count {value} is negative; a count is 0 or more")));
+    }
+    Ok(given.iter().map(|value| value.unsigned_abs()).collect())
 }
 
 #[pyfunction]
@@ -63,8 +101,38 @@ fn take_rates<'py>(
     to_python(py, &answer)
 }
 
+#[pyfunction]
+#[pyo3(signature = (rooted, stuck, treatment, options))]
+fn tray_correlation<'py>(
+    py: Python<'py>,
+    rooted: PyReadonlyArray1<'py, i64>,
+    stuck: PyReadonlyArray1<'py, i64>,
+    treatment: Option<Vec<String>>,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let options: rates::CorrelationOptions = from_python(options)?;
+    let arms = rates::arms_of_lists(&whole_numbers(&rooted)?, &whole_numbers(&stuck)?, treatment.as_deref())?;
+    to_python(py, &detached(py, |control| rates::tray_correlation(&arms, &options, control))?)
+}
+
+#[pyfunction]
+fn trial_correlation<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let options: rates::CorrelationOptions = from_python(options)?;
+    let mut answer = detached(py, |control| rates::trial_correlation(trial.0.units(), &options, control))?;
+    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
+    to_python(py, &answer)
+}
+
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(interval, module)?)?;
     module.add_function(wrap_pyfunction!(interval_many, module)?)?;
-    module.add_function(wrap_pyfunction!(take_rates, module)?)
+    module.add_function(wrap_pyfunction!(against_target, module)?)?;
+    module.add_function(wrap_pyfunction!(against_target_many, module)?)?;
+    module.add_function(wrap_pyfunction!(take_rates, module)?)?;
+    module.add_function(wrap_pyfunction!(tray_correlation, module)?)?;
+    module.add_function(wrap_pyfunction!(trial_correlation, module)?)
 }

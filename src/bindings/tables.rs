@@ -2,7 +2,7 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{from_python, to_python};
+use super::convert::{Level, Name, from_python, to_python};
 use super::run::{detached, quietly};
 use super::trial::PyTrial;
 use crate::tables::{self, ContingencyTable, ExactOptions, Strata};
@@ -66,6 +66,27 @@ fn stratified<'py>(
 }
 
 #[pyfunction]
+fn unconditional<'py>(
+    py: Python<'py>,
+    table: Vec<Vec<u64>>,
+    method: Name,
+    level: Level,
+) -> PyResult<Bound<'py, PyAny>> {
+    let (table, order) = (ContingencyTable::new(table)?, method.0.parse()?);
+    to_python(py, &detached(py, |control| tables::unconditional(&table, order, level.0, control))?)
+}
+
+#[pyfunction]
+fn paired<'py>(py: Python<'py>, table: Vec<Vec<u64>>, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
+    to_python(py, &tables::paired(tables::pairs(&table)?, method.0.parse()?, level.0)?)
+}
+
+#[pyfunction]
+fn three_way<'py>(py: Python<'py>, table: [[[u64; 2]; 2]; 2]) -> PyResult<Bound<'py, PyAny>> {
+    to_python(py, &tables::three_way(&table)?)
+}
+
+#[pyfunction]
 fn association<'py>(
     py: Python<'py>,
     trial: &PyTrial,
@@ -73,7 +94,7 @@ fn association<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: tables::AssociationOptions = from_python(options)?;
-    let mut answer = quietly(py, || tables::association(trial.0.units(), factor, &options))?;
+    let mut answer = detached(py, |control| tables::association(trial.0.units(), factor, &options, control))?;
     answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
     to_python(py, &answer)
 }
@@ -94,6 +115,9 @@ fn trial_trend<'py>(
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(chi_square, module)?)?;
     module.add_function(wrap_pyfunction!(fisher, module)?)?;
+    module.add_function(wrap_pyfunction!(unconditional, module)?)?;
+    module.add_function(wrap_pyfunction!(paired, module)?)?;
+    module.add_function(wrap_pyfunction!(three_way, module)?)?;
     module.add_function(wrap_pyfunction!(freeman_halton, module)?)?;
     module.add_function(wrap_pyfunction!(trend, module)?)?;
     module.add_function(wrap_pyfunction!(linear_by_linear, module)?)?;

@@ -40,6 +40,16 @@ impl PyTrial {
     }
 
     #[getter]
+    fn options<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, self.0.options())
+    }
+
+    #[getter]
+    fn source<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        to_python(py, &self.0.source())
+    }
+
+    #[getter]
     fn fingerprint(&self) -> &str {
         self.0.fingerprint()
     }

@@ -1,13 +1,20 @@
 //! Two rates compared: from plain counts ([`two_rates`]) and from trays ([`strengths`]).
 
+mod all_levels;
+mod arms;
+mod effective_strata;
+mod equivalence;
 mod permutation;
 mod strengths;
 mod trays;
 pub mod two_rates;
 mod verdict;
 
-pub use permutation::{MOST_ENUMERATED, Randomisation, Stratum, randomisation_test};
+pub use all_levels::{AllComparisons, AllOptions, PairComparison, all_levels};
+pub use effective_strata::EffectiveStrata;
+pub use equivalence::{Claim, Equivalence, EquivalenceOptions, MarginTest, equivalence};
+pub use permutation::*;
 pub use strengths::{CompareOptions, Comparison, strengths};
-pub(crate) use strengths::{Group, code_of, column, constant_within, grouped};
-pub use trays::{TrayTest, pooled_t, stratified_t, tray_difference, welch_t};
+pub(crate) use strengths::{code_of, column};
+pub use trays::{TrayTest, pooled_t, stratified_t, welch_t};
 pub use two_rates::*;

@@ -3,8 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Provenance};
+use crate::compare::arms::{Arms, gather};
+use crate::compare::effective_strata::EffectiveStrata;
 use crate::compare::permutation::{Randomisation, Stratum, randomisation_test};
-use crate::compare::trays::{TrayTest, stratified_t, tray_difference, welch_t};
+use crate::compare::trays::{TrayTest, stratified_t, welch_t};
 use crate::compare::two_rates::{
     DifferenceMethod, OddsRatioMethod, RatioMethod, difference, odds_ratio, ratio, score_test,
 };
@@ -12,7 +14,7 @@ use crate::compare::verdict;
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{Count, TestResult, check_level};
-use crate::rates::{Arm, TakeRate, TraySpread, TraysUse, tray_spread};
+use crate::rates::{Arm, TakeRate, TraySpread, TraysUse};
 use crate::tables::{ContingencyTable, fisher};
 use crate::trial::{Factor, UnitKind, Units};
 
@@ -62,7 +64,7 @@ pub struct Comparison {
     pub first: TakeRate,
     /// Second level.
     pub second: TakeRate,
-    /// Difference of take rates, a proportion.
+    /// Difference of take rates, a proportion; within `within` when that is not empty.
     pub value: f64,
     /// Its lower limit; `None` when nothing can be said (one unit per arm).
     pub conf_low: Option<f64>,
@@ -76,17 +78,23 @@ pub struct Comparison {
     pub p_value: Option<f64>,
     /// What gave it.
     pub test: Option<String>,
+    /// Its statistic (t, positive when the second level is higher), with trays.
+    pub statistic: Option<f64>,
+    /// Degrees of freedom of that t.
+    pub dof: Option<f64>,
+    /// Columns within whose levels the two levels are compared (blocks, whole plots, other treatments), with trays.
+    pub within: Vec<String>,
     /// Randomisation test, with trays.
     pub randomisation: Option<Randomisation>,
-    /// t test on tray rates with pooled variance.
+    /// t test on tray rates within the same strata, for the record; it does not decide.
     pub tray_t: Option<TrayTest>,
-    /// Welch's t test on tray rates.
+    /// Welch's t test on tray rates, without strata; for the record.
     pub tray_welch: Option<TrayTest>,
-    /// Spread between units of one treatment.
+    /// Spread between units of one treatment, places taken out where they are recorded.
     pub spread: Option<TraySpread>,
-    /// Ratio of take rates with limits (cuttings as independent), when no tray is counted.
+    /// Ratio of take rates with limits.
     pub ratio: Option<(Option<f64>, f64, f64)>,
-    /// Odds ratio with limits (cuttings as independent), when no tray is counted.
+    /// Odds ratio with limits; none when all rooted or none rooted.
     pub odds_ratio: Option<(f64, f64, f64)>,
     /// Tests that treat cuttings as independent, when no tray is counted.
     pub pooled_tests: Vec<TestResult>,
@@ -98,17 +106,6 @@ pub struct Comparison {
     pub margin: Option<f64>,
     /// Whether the other treatments are mixed alike in both arms.
     pub same_mix: bool,
-}
-
-/// The two arms, ready to compare.
-struct Arms {
-    first: Arm,
-    second: Arm,
-    strata: Vec<Stratum>,
-    spread: Option<TraySpread>,
-    unit: String,
-    same_mix: bool,
-    withheld: Option<String>,
 }
 
 /// Compares two levels of `factor`.
@@ -155,6 +152,9 @@ pub fn strengths(
         method: String::new(),
         p_value: None,
         test: None,
+        statistic: None,
+        dof: None,
+        within: Vec::new(),
         randomisation: None,
         tray_t: None,
         tray_welch: None,
@@ -207,177 +207,58 @@ pub(crate) fn code_of(factor: &Factor, level: &str) -> Result<u32> {
     at.ok_or_else(|| ChoiceError::new(&format!("level of {}", factor.name), level, &factor.levels).into())
 }
 
-fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), options: &CompareOptions) -> Result<Arms> {
-    let mut kept: Vec<usize> = (0..units.len()).collect();
-    for (name, value) in &options.at {
-        let other = column(units, name)?;
-        let code = code_of(other, value)?;
-        kept.retain(|unit| other.codes.get(*unit) == Some(&code));
-    }
-    let whole_plot = units.whole_plot.as_ref().filter(|place| constant_within(treatment, place));
-    let groups = grouped(units, whole_plot);
-    let own = |group: &&Group| group.members.iter().any(|unit| kept.contains(unit));
-    let used: Vec<&Group> = groups.iter().filter(own).collect();
-    let arm = |code: u32| -> Arm {
-        let chosen = used.iter().filter(|group| treatment.codes.get(group.lead()) == Some(&code));
-        let (rooted, stuck) = chosen.map(|group| group.counts(units, &kept)).unzip();
-        Arm { rooted, stuck }
-    };
-    let (first, second) = (arm(codes.0), arm(codes.1));
-    for (arm, code) in [(&first, codes.0), (&second, codes.1)] {
-        if arm.stuck.is_empty() {
-            let name = treatment.levels.get(code as usize).cloned().unwrap_or_default();
-            return Err(
-                CountError::TooFewTrays { name: format!("{} {name}", treatment.name), found: 0, needed: 1 }.into()
-            );
-        }
-    }
-    let others: Vec<&Factor> = units
-        .treatments
-        .iter()
-        .filter(|one| one.name != treatment.name && whole_plot.is_none_or(|place| constant_within(one, place)))
-        .collect();
-    let mut strata_factors: Vec<&Factor> = others.clone();
-    strata_factors.extend(&units.block);
-    let strata = strata(units, &used, treatment, codes, &strata_factors, &kept);
-    let all_factors: Vec<&Factor> = std::iter::once(treatment).chain(others.iter().copied()).collect();
-    let mut by_cell: std::collections::BTreeMap<Vec<u32>, Arm> = Default::default();
-    for group in &groups {
-        let key = all_factors.iter().filter_map(|one| one.codes.get(group.lead()).copied()).collect();
-        let (rooted, stuck) = group.counts(units, &group.members);
-        let arm = by_cell.entry(key).or_default();
-        arm.rooted.push(rooted);
-        arm.stuck.push(stuck);
-    }
-    let spread = tray_spread(&by_cell.into_values().collect::<Vec<_>>());
-    let withheld = whole_plot.filter(|_| first.stuck.len() == 1 && second.stuck.len() == 1).map(|place| {
-        format!(
-            "each of the two levels of {} was in a single {}, so the difference may just as well be one between places",
-            treatment.name, place.name
-        )
-    });
-    let unit = whole_plot.map_or_else(|| "tray".to_owned(), |place| place.name.clone());
-    Ok(Arms { same_mix: same_mix(units, &kept, treatment, codes), first, second, strata, spread, unit, withheld })
-}
-
-/// A tray, or a whole plot when the treatment was given to whole plots.
-pub(crate) struct Group {
-    pub(crate) members: Vec<usize>,
-}
-
-impl Group {
-    pub(crate) fn lead(&self) -> usize {
-        self.members.first().copied().unwrap_or(usize::MAX)
-    }
-
-    pub(crate) fn counts(&self, units: &Units, kept: &[usize]) -> (u64, u64) {
-        let inside = self.members.iter().filter(|unit| kept.binary_search(unit).is_ok());
-        inside
-            .filter_map(|unit| units.count(*unit))
-            .fold((0, 0), |sum, count| (sum.0 + count.rooted, sum.1 + count.stuck))
-    }
-}
-
-pub(crate) fn grouped(units: &Units, whole_plot: Option<&Factor>) -> Vec<Group> {
-    match whole_plot {
-        None => (0..units.len()).map(|unit| Group { members: vec![unit] }).collect(),
-        Some(place) => {
-            let mut found: std::collections::BTreeMap<u32, Vec<usize>> = Default::default();
-            for (unit, code) in place.codes.iter().enumerate() {
-                found.entry(*code).or_default().push(unit);
-            }
-            found.into_values().map(|members| Group { members }).collect()
-        }
-    }
-}
-
-pub(crate) fn constant_within(inner: &Factor, outer: &Factor) -> bool {
-    let mut seen: std::collections::BTreeMap<u32, u32> = Default::default();
-    inner.codes.iter().zip(&outer.codes).all(|(inner, outer)| seen.entry(*outer).or_insert(*inner) == inner)
-}
-
-fn strata(
-    units: &Units,
-    used: &[&Group],
-    treatment: &Factor,
-    codes: (u32, u32),
-    by: &[&Factor],
-    kept: &[usize],
-) -> Vec<Stratum> {
-    let mut found: std::collections::BTreeMap<Vec<u32>, Stratum> = Default::default();
-    for group in used {
-        let Some(code) = treatment.codes.get(group.lead()).filter(|code| **code == codes.0 || **code == codes.1) else {
-            continue;
-        };
-        let key = by.iter().filter_map(|one| one.codes.get(group.lead()).copied()).collect();
-        let (rooted, stuck) = group.counts(units, kept);
-        let stratum = found.entry(key).or_insert_with(|| Stratum { rates: Vec::new(), second: Vec::new() });
-        stratum.rates.push(rooted as f64 / stuck as f64);
-        stratum.second.push(*code == codes.1);
-    }
-    found.into_values().collect()
-}
-
-/// True when every combination of the other treatments has the same share of cuttings in both arms.
-fn same_mix(units: &Units, kept: &[usize], treatment: &Factor, codes: (u32, u32)) -> bool {
-    let others: Vec<&Factor> = units.treatments.iter().filter(|one| one.name != treatment.name).collect();
-    let mut shares: std::collections::BTreeMap<Vec<u32>, (f64, f64)> = Default::default();
-    let mut totals = (0.0, 0.0);
-    for unit in kept {
-        let key = others.iter().filter_map(|one| one.codes.get(*unit).copied()).collect();
-        let stuck = units.stuck.get(*unit).map_or(0.0, |stuck| *stuck as f64);
-        let share = shares.entry(key).or_default();
-        if treatment.codes.get(*unit) == Some(&codes.0) {
-            share.0 += stuck;
-            totals.0 += stuck;
-        } else if treatment.codes.get(*unit) == Some(&codes.1) {
-            share.1 += stuck;
-            totals.1 += stuck;
-        }
-    }
-    shares.values().all(|(first, second)| (first / totals.0 - second / totals.1).abs() < 0.02)
-}
-
 fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, control: &Control) -> Result<()> {
     let level = found.level;
-    "newcombe on effective cuttings, t on trays".clone_into(&mut found.method);
-    if arms.withheld.is_some() {
-        return Ok(());
-    }
-    if let Some(spread) = &arms.spread {
-        let (low, high) = tray_difference(&arms.first, &arms.second, spread, level)?;
-        (found.conf_low, found.conf_high) = (Some(low), Some(high));
+    "score on effective cuttings, t on trays".clone_into(&mut found.method);
+    if let Some(spread) = &arms.rate_spread {
         let one = |arm: &Arm| crate::rates::tray_interval(arm, spread, level);
         (found.first.conf_low, found.first.conf_high) = one(&arms.first)?;
         (found.second.conf_low, found.second.conf_high) = one(&arms.second)?;
     }
-    let (first, second) = (arms.first.tray_rates(), arms.second.tray_rates());
-    if first.len() + second.len() > 2 {
-        found.tray_t = stratified_t(&arms.strata, level);
-        let free = arms.strata.len() == 1 && first.len() > 1 && second.len() > 1;
+    if arms.withheld.is_some() {
+        return Ok(());
+    }
+    if let Some(spread) = &arms.spread {
+        score(found, arms, spread)?;
+    }
+    let strata: Vec<Stratum> = arms.strata.iter().map(dealt).collect();
+    if strata.iter().any(|one| one.rates.len() > 1) && found.p_value.is_some() {
+        found.tray_t = stratified_t(&strata, level);
+        let (first, second) = (arms.first.tray_rates(), arms.second.tray_rates());
+        let free = strata.len() == 1 && first.len() > 1 && second.len() > 1;
         found.tray_welch = if free { welch_t(&first, &second, level) } else { None };
-        found.randomisation = Some(randomisation_test(&arms.strata, options.seed, options.randomisations, control)?);
-        lead(found, arms);
+        found.randomisation = Some(randomisation_test(&strata, options.seed, options.randomisations, control)?);
     }
     Ok(())
 }
 
-/// The t test on trays leads: of the tests tried it alone keeps its false-alarm rate near 5 % (`tests/calibration/table.md`).
-/// Where trays do not differ at all there is no t, and the randomisation test leads. With blocks the limits are those of t
-/// within blocks, so that interval and test agree.
-fn lead(found: &mut Comparison, arms: &Arms) {
-    if let Some(test) = found.tray_t {
-        found.p_value = Some(test.p_value);
-        found.test = Some("t on trays".to_owned());
-        if arms.strata.len() > 1 && found.same_mix {
-            found.conf_low = Some(test.conf_low.max(-1.0).min(found.value));
-            found.conf_high = Some(test.conf_high.min(1.0).max(found.value));
-            "t on trays within blocks".clone_into(&mut found.method);
-        }
-    } else if let Some(test) = found.randomisation.as_ref().filter(|test| test.assignments > 1.0) {
-        found.p_value = Some(test.p_value);
-        found.test = Some("randomisation".to_owned());
+/// Interval and P value by one score statistic, so that the interval leaves out no difference exactly where P is below
+/// 1 - level. Its false alarms and coverage: `tests/calibration/table.md`.
+fn score(found: &mut Comparison, arms: &Arms, spread: &TraySpread) -> Result<()> {
+    let strata = EffectiveStrata::new(&arms.strata, spread);
+    let critical = spread.critical(found.level);
+    found.value = strata.difference();
+    let (low, high) = strata.difference_limits(critical)?;
+    (found.conf_low, found.conf_high) = (Some(low), Some(high));
+    found.p_value = Some(strata.p_value());
+    found.statistic = Some(strata.statistic());
+    found.dof = Some(spread.dof);
+    found.test = Some("score on effective cuttings".to_owned());
+    found.within.clone_from(&arms.within);
+    let (low, high) = strata.ratio_limits(critical)?;
+    found.ratio = Some((strata.ratio(), low, high));
+    if let Some(value) = strata.odds_ratio() {
+        let (low, high) = strata.odds_ratio_limits(critical)?;
+        found.odds_ratio = Some((value, low, high));
     }
+    Ok(())
+}
+
+/// A stratum as the randomisation deals it: tray rates, and which trays are of the second arm.
+fn dealt((first, second): &(Arm, Arm)) -> Stratum {
+    let (rates, others) = (first.tray_rates(), second.tray_rates());
+    let labels = rates.iter().map(|_| false).chain(others.iter().map(|_| true)).collect();
+    Stratum { rates: [rates, others].concat(), second: labels }
 }
 
 fn by_cuttings(found: &mut Comparison, options: &CompareOptions) -> Result<()> {

@@ -1,12 +1,9 @@
-//! Two arms of trays: the difference interval and t tests on tray rates.
+//! Two arms of trays: t tests on tray rates.
 
 use serde::{Deserialize, Serialize};
 
 use crate::compare::permutation::Stratum;
-use crate::compare::two_rates::newcombe_effective;
-use crate::error::Result;
 use crate::math::distributions::student_t;
-use crate::rates::{Arm, TraySpread};
 
 /// A t test on tray rates; the difference is second minus first.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -116,18 +113,4 @@ pub fn welch_t(first: &[f64], second: &[f64], level: f64) -> Option<TrayTest> {
     let (part1, part2) = (squares1 / (n1 - 1.0) / n1, squares2 / (n2 - 1.0) / n2);
     let dof = (part1 + part2).powi(2) / (part1.powi(2) / (n1 - 1.0) + part2.powi(2) / (n2 - 1.0));
     t_test(mean2 - mean1, (part1 + part2).sqrt(), dof, level)
-}
-
-/// Interval for the difference of two take rates, second minus first: Newcombe's hybrid of two Wilson intervals on effective
-/// cuttings, with the t quantile on trays minus treatments. It stays within -1 to 1 and makes sense at 0 % and 100 %.
-/// The choice and its coverage stand in `tests/calibration/table.md`.
-///
-/// # Errors
-/// A count error when an arm is empty.
-///
-/// # References
-/// Newcombe RG (1998), Stat. Med. 17:873-890; Donner A, Klar N (2000).
-pub fn tray_difference(first: &Arm, second: &Arm, spread: &TraySpread, level: f64) -> Result<(f64, f64)> {
-    let side = |arm: &Arm| (arm.rate(), spread.effective_cuttings(arm));
-    newcombe_effective(side(second), side(first), spread.critical(level))
 }

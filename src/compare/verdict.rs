@@ -1,9 +1,10 @@
 //! The words, table and notes of a comparison.
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::compare::permutation::Randomisation;
 use crate::compare::strengths::{CompareOptions, Comparison};
-use crate::rates::{TakeRate, TraysUse};
-use crate::report::{cautions, numbers, references, whole};
+use crate::rates::{TakeRate, TraySpread, TraysUse, few_events};
+use crate::report::{cautions, join, numbers, references, whole};
 use crate::trial::{UnitKind, Units};
 
 pub(super) fn answer(
@@ -41,7 +42,9 @@ fn table(found: &Comparison) -> Sheet {
     let mut low = vec![known(found.first.conf_low), known(found.second.conf_low), found.conf_low];
     let mut high = vec![known(found.first.conf_high), known(found.second.conf_high), found.conf_high];
     let mut p_value = vec![None, None, found.p_value];
-    let mut method = vec![String::new(), String::new(), found.test.clone().unwrap_or_default()];
+    let dof = found.dof.map(|dof| format!(", t on {}", numbers::degrees_of_freedom(dof))).unwrap_or_default();
+    let test = found.test.as_ref().map(|test| format!("{test}{dof}")).unwrap_or_default();
+    let mut method = vec![String::new(), String::new(), test];
     for (name, times) in
         [("ratio of take rates", found.ratio), ("odds ratio", found.odds_ratio.map(|(v, l, h)| (Some(v), l, h)))]
     {
@@ -54,18 +57,13 @@ fn table(found: &Comparison) -> Sheet {
             method.push(String::new());
         }
     }
-    for (name, test) in [
-        ("difference of mean tray rates, one spread", found.tray_t),
-        ("difference of mean tray rates, own spreads", found.tray_welch),
-    ] {
-        if let Some(test) = test {
-            what.push(name.to_owned());
-            value.push(Some(test.difference));
-            low.push(Some(test.conf_low));
-            high.push(Some(test.conf_high));
-            p_value.push(Some(test.p_value));
-            method.push(format!("t, {} degrees of freedom", numbers::number(test.dof)));
-        }
+    if let Some(dealt) = confirming(found) {
+        what.push(format!("re-dealing the {}s", found.unit));
+        value.push(None);
+        low.push(None);
+        high.push(None);
+        p_value.push(Some(dealt.p_value));
+        method.push("randomisation".to_owned());
     }
     let mut sheet = Sheet::default();
     sheet.text("what", what);
@@ -100,8 +98,14 @@ fn sentence(found: &Comparison, units: &Units) -> String {
     } else {
         format!("{} and {} cuttings", found.second.stuck, found.first.stuck)
     };
+    let plain = found.second.value - found.first.value;
+    let where_from = if found.within.is_empty() || (found.value - plain).abs() < 0.0005 {
+        String::new()
+    } else {
+        format!("within {} ", join(&found.within))
+    };
     let main = format!(
-        "{start}{} {} rooted {} against {} at {}: {} trees per 100",
+        "{start}{} {} rooted {} against {} at {}: {where_from}{} trees per 100",
         capital(&found.factor),
         level_name(&found.second),
         of_hundred(&found.second),
@@ -117,17 +121,39 @@ fn sentence(found: &Comparison, units: &Units) -> String {
         return format!("{main} ({basis}). No test is given: {why}.");
     };
     let limits = numbers::interval(numbers::points(low), numbers::points(high), found.level);
-    let p_value = match (found.p_value, &found.test) {
-        (Some(p), Some(test)) => {
-            let dealt = found.randomisation.as_ref().filter(|dealt| dealt.assignments > 1.0 && test != "randomisation");
-            let dealt = dealt
-                .map(|dealt| format!("; by randomisation {}", numbers::p_value(dealt.p_value)))
-                .unwrap_or_default();
-            format!(", {test} {}{dealt}", numbers::p_value(p))
+    let p_value = found.p_value.map(|p| format!(", {}", numbers::p_value(p))).unwrap_or_default();
+    format!(
+        "{main} ({limits}, {basis}{p_value}). {}{}{}",
+        verdict(found, low, high),
+        second_opinion(found),
+        equivalence(found, low, high)
+    )
+}
+
+/// The randomisation test, when there is more than one way to deal.
+fn confirming(found: &Comparison) -> Option<&Randomisation> {
+    found.randomisation.as_ref().filter(|dealt| dealt.assignments > 1.0)
+}
+
+/// What the randomisation test says, where it does not say the same.
+fn second_opinion(found: &Comparison) -> String {
+    let alpha = 1.0 - found.level;
+    let (Some(dealt), Some(p)) = (confirming(found), found.p_value) else { return String::new() };
+    let shown = numbers::p_value(dealt.p_value);
+    let unit = &found.unit;
+    match (p < alpha, dealt.p_value <= alpha) {
+        (true, false) if dealt.smallest_p > alpha => format!(
+            " Re-dealing the {unit}s cannot confirm it: {} is the smallest value that so few {unit}s allow.",
+            numbers::p_value(dealt.smallest_p)
+        ),
+        (true, false) => format!(
+            " Re-dealing the {unit}s, which assumes less and needs more {unit}s, does not confirm it ({shown}), so take it as evidence, not as settled."
+        ),
+        (false, true) => {
+            format!(" Re-dealing the {unit}s alone would have shown one ({shown}), so the matter is open.")
         }
         _ => String::new(),
-    };
-    format!("{main} ({limits}, {basis}{p_value}). {}{}", verdict(found, low, high), equivalence(found, low, high))
+    }
 }
 
 fn capital(text: &str) -> String {
@@ -136,9 +162,6 @@ fn capital(text: &str) -> String {
 }
 
 fn verdict(found: &Comparison, low: f64, high: f64) -> String {
-    let alpha = 1.0 - found.level;
-    let by_interval = low > 0.0 || high < 0.0;
-    let by_test = found.p_value.map(|p| p <= alpha);
     let range = if low < 0.0 && high > 0.0 {
         format!(
             "a gain of up to {} or a loss of up to {} per 100 cannot be ruled out",
@@ -152,10 +175,13 @@ fn verdict(found: &Comparison, low: f64, high: f64) -> String {
             numbers::points(low.abs().max(high.abs()))
         )
     };
-    match (by_interval, by_test) {
+    let away = low > 0.0 || high < 0.0;
+    let by_test = found.p_value.map(|p| p < 1.0 - found.level);
+    match (away, by_test) {
         (true, Some(true) | None) => format!("A difference is shown; {range}."),
         (false, Some(false) | None) => format!("No difference is shown; {range}."),
-        _ => format!("Interval and test do not agree, so the evidence is borderline; {range}."),
+        // Only where cuttings are counted, whose interval and exact test are two methods.
+        _ => format!("Interval and exact test do not agree, so the evidence is borderline; {range}."),
     }
 }
 
@@ -203,6 +229,10 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
             ),
         );
     }
+    if let Some(spread) = found.spread.filter(TraySpread::few_events) {
+        notes.push(few_events(&spread));
+    }
+    let mut add = |code: &str, text: String| notes.push(Note::new(code, text));
     if let Some(test) = found.randomisation.as_ref().filter(|test| test.smallest_p > 1.0 - found.level) {
         add(
             "p_out_of_reach",
@@ -233,42 +263,50 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
 }
 
 fn methods(found: &Comparison) -> String {
-    let percent = numbers::percent(found.level);
+    let percent = numbers::confidence(found.level);
     if !counted(found) {
         return format!(
             "The take rates of two levels of {} were compared by the difference of proportions with its {percent} interval ({}) and Fisher's exact test (two-sided, by summing tables not more probable than the observed one); cuttings were treated as independent.",
-            found.factor, found.method
+            found.factor,
+            references::spoken(&found.method)
         );
     }
     let draws = match found.randomisation.as_ref().map(|test| test.drawn) {
         Some(Some(drawn)) => format!("{} random assignments", whole(drawn, "draw of", "draws of")),
         _ => "all possible assignments".to_owned(),
     };
-    let limits = if found.method.contains("blocks") {
-        "from the t test on the rates per unit within blocks and other treatments".to_owned()
+    let places = if found.within.is_empty() {
+        String::new()
     } else {
-        format!(
-            "by Newcombe's hybrid of Wilson limits on effective numbers of cuttings, with the intraclass correlation pooled over all treatments (not below 0) and the t quantile on {} degrees of freedom",
-            found.spread.map_or(0.0, |spread| spread.dof)
-        )
+        format!(" within {}, weighted by n1 n2 / (n1 + n2),", join(&found.within))
     };
+    let icc = found.spread.map_or(0.0, |spread| spread.icc);
+    let dof = found.dof.map(numbers::degrees_of_freedom).unwrap_or_default();
     format!(
-        "The experimental unit was the {}. The difference of take rates between two levels of {} has a {percent} interval {limits}. The P value is that of a t test on the rates per {} within blocks and other treatments, with one spread; beside it stands a two-sided randomisation test on the same rates, over {draws}.",
-        found.unit, found.factor, found.unit
+        "The experimental unit was the {unit}. The take rates of two levels of {} were compared{places} by a score statistic on effective numbers of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between {unit}s within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events). The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio. Beside it stands a two-sided randomisation test on the rates per {unit}, over {draws}.",
+        found.factor,
+        numbers::number(icc),
+        if found.within.is_empty() { "" } else { " with places taken out" },
+        unit = found.unit,
     )
 }
 
 fn cited(found: &Comparison) -> Vec<String> {
-    let cited: &[&str] = if counted(found) {
-        &[
-            references::NEWCOMBE_1998B,
+    let mut cited = if counted(found) {
+        vec![
+            references::MIETTINEN_NURMINEN_1985,
+            references::MANTEL_HAENSZEL_1959,
             references::DONNER_KLAR_2000,
             references::FISHER_1935,
             references::PHIPSON_SMYTH_2010,
             references::HURLBERT_1984,
         ]
     } else {
-        &[references::MIETTINEN_NURMINEN_1985, references::KOOPMAN_1984, references::FISHER_1935]
+        let own = references::of_method(&found.method);
+        [own, &[references::KOOPMAN_1984, references::CORNFIELD_1956, references::FISHER_1935]].concat()
     };
-    cited.iter().map(|one| (*one).to_owned()).collect()
+    if found.margin.is_some() {
+        cited.push(references::SCHUIRMANN_1987);
+    }
+    cited.into_iter().map(str::to_owned).collect()
 }

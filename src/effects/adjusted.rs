@@ -7,7 +7,9 @@ use crate::effects::averaging::{average, quantile};
 use crate::error::{ChoiceError, Result};
 use crate::estimate::check_level;
 use crate::models::{Model, Ready, Stratum, Value, Variable, methods, references, warning};
-use crate::report::numbers::{join, percent};
+use crate::report::numbers::{interval, percent};
+use crate::report::references as cited;
+use crate::trial::UnitKind;
 
 /// The adjusted rate of one level.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -121,10 +123,10 @@ pub(crate) fn rate_error(model: &Model, by: &str, within: Option<&str>) -> Optio
 
 fn one(ready: &Ready, model: &Model, fixed: &[(usize, Value)], error: Option<Stratum>, level: f64) -> AdjustedRate {
     let (mut rooted, mut stuck, mut n_units) = (0.0, 0.0, 0);
-    let data = &ready.frame.per_unit;
-    for ((y, m), row) in data.rooted.iter().zip(&data.stuck).zip(&data.values) {
+    let data = &ready.frame.data;
+    for (((y, m), units), row) in data.rooted.iter().zip(&data.stuck).zip(&data.units).zip(&data.values) {
         if fixed.iter().all(|(index, value)| row.get(*index) == Some(value)) {
-            (rooted, stuck, n_units) = (rooted + y, stuck + m, n_units + 1);
+            (rooted, stuck, n_units) = (rooted + y, stuck + m, n_units + units);
         }
     }
     let averaged = average(ready, model.spec.link, fixed);
@@ -159,19 +161,17 @@ fn answer(model: &Model, figures: AdjustedRates) -> Answer<AdjustedRates> {
         .maybe("conf_high", rates.iter().map(|rate| rate.conf_high))
         .number("level", rates.iter().map(|_| figures.level))
         .whole("rooted", rates.iter().map(|rate| rate.rooted))
-        .whole("stuck", rates.iter().map(|rate| rate.stuck))
-        .whole("n_units", rates.iter().map(|rate| rate.n_units));
+        .whole("stuck", rates.iter().map(|rate| rate.stuck));
+    if model.units.kind == UnitKind::Tray {
+        table.whole("n_units", rates.iter().map(|rate| rate.n_units));
+    }
     let mut notes = model.notes.clone();
     if rates.iter().any(|rate| rate.value.is_none()) {
         let text = "Some rates would average over combinations that were not tried, so they are left open.";
         notes.push(Note::new("not_estimable", text));
     }
     let mut references = references(model);
-    references.push(
-        "Lane PW, Nelder JA (1982) Analysis of covariance and standardization as instances of prediction. Biometrics \
-         38:613-621."
-            .to_owned(),
-    );
+    references.push(cited::LANE_NELDER_1982.to_owned());
     let methods = format!(
         "{} Rates of {} are averages over the other factors with equal weights on the proportion scale; their limits come \
          from the delta method on the logit scale.",
@@ -198,20 +198,17 @@ fn sentence(model: &Model, figures: &AdjustedRates) -> String {
     let words = |rate: &AdjustedRate| {
         let place = rate.within.as_ref().zip(figures.within.as_ref());
         let place = place.map_or_else(String::new, |(level, name)| format!(" with {name} {level}"));
-        let range = rate
-            .conf_low
-            .zip(rate.conf_high)
-            .map_or_else(String::new, |(low, high)| format!(" ({} to {})", percent(low), percent(high)));
+        let range = rate.conf_low.zip(rate.conf_high).map_or_else(String::new, |(low, high)| {
+            format!(" ({})", interval(percent(low), percent(high), figures.level))
+        });
         let value = rate.value.map_or_else(|| "not known".to_owned(), percent);
         format!("{value}{range} for {} {}{place}", figures.by, rate.by)
     };
     let ends: Vec<String> = [ranked(|b, a| b < a), ranked(|b, a| b > a)].into_iter().flatten().map(words).collect();
-    let over = " (averaged over the other factors)";
-    let range = if ends.is_empty() { "cannot be given".to_owned() } else { format!("run from {}", join(&ends)) };
-    let range = range.replacen(" and ", " to ", 1);
+    let range = if ends.is_empty() { "cannot be given".to_owned() } else { format!("run from {}", ends.join(" to ")) };
     format!(
-        "{}Rooting rates{over} {range}; limits are {} % ones. Overlap of two ranges is not a test.",
+        "{}Take rates of {}, averaged over the other factors, {range}. Overlap of two intervals is not a test.",
         warning(model),
-        figures.level * 100.0
+        figures.by
     )
 }

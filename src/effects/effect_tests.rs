@@ -8,7 +8,8 @@ use crate::effects::averaging::{Averaged, average, quantile, settings};
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::models::{Design, Fit, Frame, Model, Ready, Value, methods, references, split_plot, tail, warning};
-use crate::report::numbers::{p_value, points};
+use crate::report::numbers::{join, p_value, points};
+use crate::report::references as cited;
 
 /// The test of one effect.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -187,23 +188,21 @@ fn answer(model: &Model, frame: &Frame, figures: EffectTests) -> Answer<EffectTe
         .maybe("largest_difference_points", rows.iter().map(|row| row.largest_difference_points))
         .maybe("not_ruled_out_points", rows.iter().map(|row| row.not_ruled_out_points));
     let mut notes = model.notes.clone();
-    for term in frame.terms.iter().filter(|term| term.asked) {
-        let larger = frame.terms.iter().find(|other| other.name != term.name && term.within(other));
-        if let Some(larger) = larger {
+    for larger in frame.terms.iter().filter(|larger| larger.asked) {
+        let under = frame.terms.iter().filter(|term| term.asked && term.name != larger.name && term.within(larger));
+        let names: Vec<&str> = under.map(|term| term.name.as_str()).collect();
+        if !names.is_empty() {
             let text = format!(
-                "{} stands under the interaction {}: its own line is an average over the other factor. If the interaction \
-                 matters, read the rates within each level instead.",
-                capital(&term.name),
+                "{} belong to the interaction {}: a line of its own is an average over the other factor. If the \
+                 interaction matters, read the rates within each level instead.",
+                capital(&join(&names)),
                 larger.name
             );
             notes.push(Note::new("main_effect_under_interaction", text));
         }
     }
     let mut references = references(model);
-    references.push(
-        "Nelder JA (1977) A reformulation of linear models. Journal of the Royal Statistical Society A 140:48-77."
-            .to_owned(),
-    );
+    references.push(cited::NELDER_1977.to_owned());
     Answer {
         kind: "effect_tests".to_owned(),
         sentence: sentence(model, &figures),
@@ -222,7 +221,7 @@ fn answer(model: &Model, frame: &Frame, figures: EffectTests) -> Answer<EffectTe
 fn sentence(model: &Model, figures: &EffectTests) -> String {
     let alpha = 1.0 - model.spec.level;
     let one = |row: &EffectTest| {
-        let name = capital(&row.effect);
+        let name = capital(&row.effect.replace('_', " "));
         let size = row.largest_difference_points.map(trees);
         let Some(p) = row.p_value else {
             let size = size.map_or_else(String::new, |size| format!("; its rates differ by up to {size}"));

@@ -145,7 +145,13 @@ fn sentence(model: &Model, figures: &OddsRatios) -> String {
         let test = ratio.p_value.map_or_else(String::new, |p| format!(", {}", p_value(p)));
         format!("{} for {} ({range}{test})", number(ratio.odds_ratio), ratio.comparison)
     };
-    let shown: Vec<String> = figures.ratios.iter().take(4).map(words).collect();
+    // What was asked comes first; blocks that stay in the model are in the table.
+    let of_block = |ratio: &&OddsRatio| {
+        let effect = model.coefficient(&ratio.coefficient).and_then(|coefficient| coefficient.effect.as_ref());
+        let block = model.units.block.as_ref().map(|block| &block.name);
+        effect.is_some() && effect == block && effect.is_some_and(|effect| !model.spec.effects.contains(effect))
+    };
+    let shown: Vec<String> = figures.ratios.iter().filter(|ratio| !of_block(ratio)).take(4).map(words).collect();
     let more = figures.ratios.len().saturating_sub(shown.len());
     let rest = if more > 0 { format!("; {more} more in the table") } else { String::new() };
     format!(

@@ -32,14 +32,17 @@ impl ChoiceError {
     }
 }
 
-/// The known name nearest to `given`, when the edit distance (letters changed, case ignored) is at most a third of its length plus one.
+/// The known name nearest to `given`, when the edit distance (letters changed, case ignored) is at most a third of its length
+/// plus one and some letter stays.
 #[must_use]
 pub fn nearest(given: &str, known: &[String]) -> Option<String> {
-    let limit = given.chars().count() / 3 + 1;
+    // A name of which every letter would have to change suggests nothing; an empty one has no letter to go by.
+    let given = given.trim();
+    let limit = (given.chars().count() / 3 + 1).min(given.chars().count().saturating_sub(1));
     known
         .iter()
         .map(|name| (edit_distance(&given.to_lowercase(), &name.to_lowercase()), name))
-        .filter(|(distance, _)| *distance <= limit)
+        .filter(|(distance, _)| *distance <= limit && !given.is_empty())
         .min_by_key(|(distance, _)| *distance)
         .map(|(_, name)| name.clone())
 }

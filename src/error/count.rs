@@ -21,6 +21,30 @@ pub enum CountError {
         /// The value given.
         value: u64,
     },
+    /// Too many plants for exact work.
+    #[error(
+        "{total} plants are too many for this exact method (at most {most}); use the score test or interval, which agree with it at that size"
+    )]
+    TooLargeForExact {
+        /// Plants given.
+        total: u64,
+        /// Most that are worked through.
+        most: u64,
+    },
+    /// A margin of equivalence outside 0 to 1.
+    #[error(
+        "margin {value} is not above 0 and at most 1; give it as a proportion, for example 0.1 for 10 trees per 100"
+    )]
+    Margin {
+        /// The value given.
+        value: f64,
+    },
+    /// A target rate at or beyond 0 or 1.
+    #[error("target {value} is not between 0 and 1; give the rate to test against as a proportion, for example 0.6")]
+    Target {
+        /// The value given.
+        value: f64,
+    },
     /// A confidence level outside (0, 1).
     #[error("level {value} is not between 0 and 1; give it as a proportion, for example 0.95")]
     Level {
@@ -66,7 +90,7 @@ pub enum CountError {
         index: usize,
     },
     /// Too few trays for any inference.
-    #[error("{name} has {found} tray(s); at least {needed} are needed to see how trays differ")]
+    #[error("{name} has {found} {}; at least {needed} are needed to see how trays differ", if *.found == 1 { "tray" } else { "trays" })]
     TooFewTrays {
         /// Treatment.
         name: String,
@@ -99,15 +123,17 @@ pub enum CountError {
         /// Entries stuck.
         stuck: usize,
     },
-    /// Scores that do not go with the groups.
-    #[error("{scores} scores for {groups} {axis}; give one score each")]
-    UnequalScores {
-        /// Scores given.
-        scores: usize,
-        /// Groups, rows or columns of the table.
-        groups: usize,
-        /// What the scores belong to.
-        axis: &'static str,
+    /// Two lists that belong together but differ in length, each with its name.
+    #[error("{found} {what} for {expected} {of}; give one for each")]
+    UnmatchedList {
+        /// What the list holds.
+        what: &'static str,
+        /// Its length.
+        found: usize,
+        /// What it belongs to.
+        of: &'static str,
+        /// The length wanted.
+        expected: usize,
     },
     /// Strata of different shape.
     #[error(

@@ -4,12 +4,16 @@
 
 pub mod convergence;
 pub mod distributions;
+pub mod groups;
 mod incomplete_beta;
 mod incomplete_gamma;
 mod inverse;
 pub mod irls;
 pub mod linalg;
+pub(crate) mod maximum;
+pub mod newton;
 pub mod rng;
 pub mod roots;
 pub mod special;
 mod stirling;
+pub(crate) mod supremum;

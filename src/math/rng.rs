@@ -90,3 +90,33 @@ pub fn beta_binomial(rng: &mut ChaCha8Rng, n: u64, mean: f64, rho: f64) -> u64 {
     }
     successes
 }
+
+/// A whole number below `n`, each as likely as the others; 0 when `n` is 0.
+///
+/// # References
+/// Lemire D (2019), ACM Transactions on Modeling and Computer Simulation 29:3.
+#[inline]
+pub fn below(rng: &mut ChaCha8Rng, n: u32) -> u32 {
+    let mut product = u64::from(rng.next_u32()) * u64::from(n);
+    let mut low = product as u32;
+    if low < n {
+        // Of the 2^32 numbers the first 2^32 mod n would make some results likelier.
+        let surplus = n.wrapping_neg() % n.max(1);
+        while low < surplus {
+            product = u64::from(rng.next_u32()) * u64::from(n);
+            low = product as u32;
+        }
+    }
+    (product >> 32) as u32
+}
+
+/// Puts `take` entries drawn without replacement at the front (a partial shuffle); all orders are equally likely whatever
+/// the order before.
+#[inline]
+pub fn deal<T>(rng: &mut ChaCha8Rng, items: &mut [T], take: usize) {
+    let n = items.len();
+    for at in 0..take.min(n.saturating_sub(1)) {
+        let pick = at + below(rng, u32::try_from(n - at).unwrap_or(u32::MAX)) as usize;
+        items.swap(at, pick);
+    }
+}

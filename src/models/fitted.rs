@@ -13,7 +13,7 @@ use crate::models::design_matrix::{Aliased, Design};
 use crate::models::likelihood::{Fit, Profile};
 use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Strata, Stratum, find, pearson};
-use crate::models::terms::{Data, Frame};
+use crate::models::terms::{Frame, PerUnit, Tally};
 use crate::models::{separation, wording};
 use crate::trial::{UnitKind, Units};
 
@@ -111,15 +111,16 @@ impl Model {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn fit(units: &Units, spec: &ModelSpec) -> Result<Self> {
-        let ungrouped = Frame::new(units, spec, false)?;
-        let left = ungrouped.data.stuck.len().saturating_sub(Design::full(&ungrouped).rank());
-        let quasi = spec.trays != TrayMode::Ignore && units.kind == UnitKind::Tray && left > 0;
-        let frame = if quasi { ungrouped } else { Frame::new(units, spec, true)? };
+        let frame = Frame::new(units, spec)?;
         let design = Design::full(&frame);
+        let left = frame.per_unit.stuck.len().saturating_sub(design.rank());
+        let quasi = spec.trays != TrayMode::Ignore && units.kind == UnitKind::Tray && left > 0;
         let (solution, penalised, separated) = fit_or_penalise(&frame, &design, spec)?;
         let fit = Fit { design: &design, data: &frame.data, link: spec.link, penalised };
         let strata = find(&fit, &solution, &frame, units, quasi)?;
-        let mut model = assemble(units, spec, &frame, &fit, &solution, strata);
+        let counts = frame.counts(quasi || frame.has_covariate());
+        let mut model = assemble(units, spec, &frame, &fit, &solution, &counts);
+        model.strata = strata;
         model.trays = if quasi { TrayMode::Quasi } else { TrayMode::Ignore };
         model.separated = separated;
         model.notes = wording::notes(&model, &frame);
@@ -142,7 +143,7 @@ impl Model {
     }
 
     pub(crate) fn ready(&self) -> Result<Ready> {
-        let frame = Frame::new(&self.units, &self.spec, self.trays != TrayMode::Quasi)?;
+        let frame = Frame::new(&self.units, &self.spec)?;
         let design = Design::full(&frame);
         let fit = Fit { design: &design, data: &frame.data, link: self.spec.link, penalised: self.penalised };
         let solution = fit.free()?;
@@ -232,13 +233,13 @@ fn fit_or_penalise(frame: &Frame, design: &Design, spec: &ModelSpec) -> Result<(
     let separated = match &plain {
         Ok(solution) if solution.runaway.is_empty() && !spec.penalised => return Ok((plain?, false, Vec::new())),
         Ok(solution) => separation::cells(frame, &solution.runaway),
-        Err(_) if spec.penalised || at_an_edge(&frame.data) => Vec::new(),
+        Err(_) if spec.penalised || at_an_edge(&frame.per_unit) => Vec::new(),
         Err(error) => return Err(error.clone()),
     };
     Ok((fit(true).free()?, true, separated))
 }
 
-fn at_an_edge(data: &Data) -> bool {
+fn at_an_edge(data: &PerUnit) -> bool {
     data.rooted.iter().zip(&data.stuck).any(|(y, m)| *y == 0.0 || y == m)
 }
 
@@ -248,13 +249,14 @@ fn assemble(
     frame: &Frame,
     fit: &Fit<'_>,
     solution: &Solution,
-    strata: Strata,
+    counts: &[Tally],
 ) -> Model {
-    let (design, data) = (fit.design, fit.data);
+    let design = fit.design;
     let information = fit.information(&solution.eta);
     let (coefficients, covariance) = user_scale(frame, design, solution, &information.covariance());
-    let constants: f64 = data.rooted.iter().zip(&data.stuck).map(|(y, m)| ln_choose(*m, *y)).sum();
-    let (saturated, null) = kernels(data);
+    let constants: f64 = counts.iter().map(|one| one.times * ln_choose(one.stuck, one.rooted)).sum();
+    let (saturated, null) = kernels(counts);
+    let nobs: f64 = counts.iter().map(|one| one.times).sum();
     let ln_scales: f64 = design.scales.iter().map(|scale| scale.ln()).sum();
     let condition = information.condition();
     Model {
@@ -270,9 +272,9 @@ fn assemble(
         penalised_loglik: fit.penalised.then_some(solution.objective + constants + ln_scales),
         deviance: (2.0 * (saturated - solution.kernel)).max(0.0),
         null_deviance: (2.0 * (saturated - null)).max(0.0),
-        pearson: pearson(data, fit.link, &solution.eta),
-        residual_dof: data.stuck.len().saturating_sub(design.rank()) as u64,
-        strata,
+        pearson: pearson(counts, fit.link, &solution.eta),
+        residual_dof: (nobs as u64).saturating_sub(design.rank() as u64),
+        strata: Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None },
         n_units: frame.per_unit.stuck.len() as u64,
         n_cuttings: units.stuck.iter().sum(),
         convergence: Convergence {
@@ -324,14 +326,15 @@ fn user_scale(
 }
 
 /// Log-likelihood kernels of the saturated model and of one common rate.
-fn kernels(data: &Data) -> (f64, f64) {
-    let part = |y: f64, m: f64, rate: f64| {
+fn kernels(counts: &[Tally]) -> (f64, f64) {
+    let part = |one: &Tally, rate: f64| {
         let term = |n: f64, p: f64| if n > 0.0 { n * p.ln() } else { 0.0 };
-        term(y, rate) + term(m - y, 1.0 - rate)
+        one.times * (term(one.rooted, rate) + term(one.stuck - one.rooted, 1.0 - rate))
     };
-    let rate = data.rooted.iter().sum::<f64>() / data.stuck.iter().sum::<f64>();
-    let pairs = || data.rooted.iter().zip(&data.stuck);
-    (pairs().map(|(y, m)| part(*y, *m, y / m)).sum(), pairs().map(|(y, m)| part(*y, *m, rate)).sum())
+    let sum = |of: fn(&Tally) -> f64| counts.iter().map(|one| one.times * of(one)).sum::<f64>();
+    let rate = sum(|one| one.rooted) / sum(|one| one.stuck);
+    let saturated = counts.iter().map(|one| part(one, one.rooted / one.stuck)).sum();
+    (saturated, counts.iter().map(|one| part(one, rate)).sum())
 }
 
 /// The error when an odds ratio is asked of a link without odds.

@@ -17,5 +17,5 @@ pub use likelihood::{Fit, Profile};
 pub use spec::{ModelSpec, TrayMode};
 pub(crate) use strata::split_plot;
 pub use strata::{Strata, Stratum, WholePlots};
-pub use terms::{Data, Frame, Term, Value, Variable};
+pub use terms::{Data, Frame, PerUnit, Tally, Term, Value, Variable};
 pub(crate) use wording::{methods, references, warning};

@@ -3,10 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
-use crate::math::irls::{Link, Solution};
+use crate::math::irls::{Link, Point, Solution};
 use crate::models::design_matrix::Design;
 use crate::models::likelihood::Fit;
-use crate::models::terms::{Data, Frame};
+use crate::models::terms::{Frame, Tally};
 use crate::trial::Units;
 
 /// A dispersion with its degrees of freedom; without them the binomial variance itself is the error.
@@ -62,18 +62,16 @@ impl Strata {
     }
 }
 
-/// Pearson's statistic `sum (y - m p)^2 / (m p (1 - p))`.
+/// Pearson's statistic `sum (y - m p)^2 / (m p (1 - p))`; `eta` has one entry per row of the data.
 #[must_use]
-pub fn pearson(data: &Data, link: Link, eta: &[f64]) -> f64 {
-    let counts = data.rooted.iter().zip(&data.stuck);
-    counts
-        .zip(eta)
-        .map(|((y, m), eta)| {
-            let point = link.at(*eta);
-            let residual = y * point.rest - (m - y) * point.mean;
-            residual * residual / (m * point.mean * point.rest)
-        })
-        .sum()
+pub fn pearson(counts: &[Tally], link: Link, eta: &[f64]) -> f64 {
+    let points: Vec<Point> = eta.iter().map(|eta| link.at(*eta)).collect();
+    let part = |Tally { rooted, stuck, row, times }: &Tally| {
+        let point = points.get(*row)?;
+        let residual = rooted * point.rest - (stuck - rooted) * point.mean;
+        Some(times * residual * residual / (stuck * point.mean * point.rest))
+    };
+    counts.iter().filter_map(part).sum()
 }
 
 /// The frame with the whole plots as a factor, and the frame's terms laid out on them.
@@ -93,7 +91,7 @@ fn constant_within(frame: &Frame, term: usize, plot: usize) -> bool {
     let Some(term) = frame.terms.get(term) else { return false };
     let Some(levels) = frame.variables.get(plot).map(|variable| variable.levels.len()) else { return false };
     let mut seen: Vec<Option<Vec<_>>> = vec![None; levels];
-    frame.per_unit.values.iter().all(|row| {
+    frame.data.values.iter().all(|row| {
         let Some(crate::models::Value::Level(level)) = row.get(plot) else { return false };
         let values: Vec<_> = term.variables.iter().filter_map(|v| row.get(*v).copied()).collect();
         match seen.get_mut(*level) {
@@ -112,10 +110,10 @@ fn constant_within(frame: &Frame, term: usize, plot: usize) -> bool {
 /// # Errors
 /// When the fit with whole plots does not settle.
 pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Units, quasi: bool) -> Result<Strata> {
-    let dof = fit.data.stuck.len().saturating_sub(fit.design.rank());
+    let dof = frame.per_unit.stuck.len().saturating_sub(fit.design.rank());
     let mut strata = Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None };
     if quasi {
-        strata.set_tray(pearson(fit.data, fit.link, &solution.eta), dof);
+        strata.set_tray(pearson(&frame.counts(true), fit.link, &solution.eta), dof);
     }
     let Some((with, constant)) = split_plot(frame, units) else { return Ok(strata) };
     let order: Vec<usize> = (1..with.terms.len()).chain([0]).collect();
@@ -127,9 +125,9 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
         if quasi {
             let wide = Fit { design: &design, data: &with.data, link: fit.link, penalised: fit.penalised };
             let reached = wide.free()?;
-            let left = with.data.stuck.len().saturating_sub(design.rank());
+            let left = with.per_unit.stuck.len().saturating_sub(design.rank());
             if left > 0 {
-                strata.set_tray(pearson(&with.data, fit.link, &reached.eta), left);
+                strata.set_tray(pearson(&with.counts(true), fit.link, &reached.eta), left);
             }
             let dof = bays.len() as f64;
             let dispersion = (wide.ratio(&bays)? / dof).max(strata.tray.dispersion);

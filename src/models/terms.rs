@@ -1,8 +1,9 @@
 //! What enters a model: variables, terms and the counts they are fitted to.
 
-use std::collections::BTreeMap;
+use std::collections::HashMap;
 
 use crate::error::{ChoiceError, ModelError, Result};
+use crate::math::groups::{Key, sorted};
 use crate::models::spec::ModelSpec;
 use crate::trial::{Covariate, Factor, Units};
 
@@ -39,6 +40,20 @@ impl Variable {
         self.levels.is_empty()
     }
 
+    /// Codes in the order of the values, and how many there may be.
+    fn coded(&self) -> (Vec<u32>, usize) {
+        let number = |value: &Value| if let Value::Number(z) = value { z + 0.0 } else { 0.0 };
+        if !self.is_covariate() {
+            let level = |value: &Value| if let Value::Level(level) = value { *level as u32 } else { 0 };
+            return (self.values.iter().map(level).collect(), self.levels.len());
+        }
+        let mut known: Vec<f64> = self.values.iter().map(number).collect();
+        known.sort_unstable_by(f64::total_cmp);
+        known.dedup_by(|a, b| a.total_cmp(b).is_eq());
+        let rank = |value: &Value| known.binary_search_by(|z| z.total_cmp(&number(value))).unwrap_or_default() as u32;
+        (self.values.iter().map(rank).collect(), known.len())
+    }
+
     /// A value as the user wrote it.
     #[must_use]
     pub fn label(&self, value: Value) -> String {
@@ -68,15 +83,41 @@ impl Term {
     }
 }
 
-/// Counts with the values of every variable.
+/// Counts with the values of every variable: units alike in all variables are one row.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Data {
     /// Cuttings rooted.
     pub rooted: Vec<f64>,
     /// Cuttings stuck.
     pub stuck: Vec<f64>,
-    /// Values of the variables, one row per count.
+    /// Units (trays or pooled counts).
+    pub units: Vec<u64>,
+    /// Values of the variables.
     pub values: Vec<Vec<Value>>,
+}
+
+/// Units of one row with the same counts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tally {
+    /// Cuttings rooted in each.
+    pub rooted: f64,
+    /// Cuttings stuck in each.
+    pub stuck: f64,
+    /// Their row of [`Data`].
+    pub row: usize,
+    /// How many there are.
+    pub times: f64,
+}
+
+/// Counts of the units in which cuttings were set.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct PerUnit {
+    /// Cuttings rooted.
+    pub rooted: Vec<f64>,
+    /// Cuttings stuck.
+    pub stuck: Vec<f64>,
+    /// The row of [`Data`] each unit belongs to.
+    pub row: Vec<usize>,
 }
 
 /// Variables, terms and counts of one model.
@@ -86,18 +127,19 @@ pub struct Frame {
     pub variables: Vec<Variable>,
     /// Terms: block, effects, interactions.
     pub terms: Vec<Term>,
-    /// Counts.
+    /// Counts per combination of values. The estimates need no more: the binomial likelihoods of units with the same values
+    /// differ from that of their sum by a constant.
     pub data: Data,
-    /// The same per unit, before any grouping.
-    pub per_unit: Data,
+    /// Counts per unit, which show how units with the same values differ.
+    pub per_unit: PerUnit,
 }
 
 impl Frame {
-    /// Resolves names, checks covariates and codes everything; `grouped` joins units alike in all factors.
+    /// Resolves names, checks covariates, codes everything and joins units alike in all variables.
     ///
     /// # Errors
     /// [`ModelError`] or [`ChoiceError`] naming the column at fault.
-    pub fn new(units: &Units, spec: &ModelSpec, grouped: bool) -> Result<Self> {
+    pub fn new(units: &Units, spec: &ModelSpec) -> Result<Self> {
         spec.check()?;
         check_units(units)?;
         let rows = set_units(units);
@@ -121,10 +163,60 @@ impl Frame {
             let members: Vec<usize> = parts.iter().filter_map(index).collect();
             terms.push(Term { name: parts.join(" x "), variables: members, asked: true });
         }
-        let per_unit = per_unit(units, &variables, &rows);
-        let numeric = variables.iter().any(Variable::is_covariate);
-        let data = if grouped && !numeric { group(&per_unit) } else { per_unit.clone() };
-        Ok(Self { variables, terms, data, per_unit })
+        let count = |counts: &[u64]| rows.iter().filter_map(|unit| counts.get(*unit)).map(|n| *n as f64).collect();
+        let per_unit = PerUnit { rooted: count(&units.rooted), stuck: count(&units.stuck), row: Vec::new() };
+        Ok(Self { variables, terms, data: Data::default(), per_unit }.joined())
+    }
+
+    /// Joins units alike in all variables, in the order of their values.
+    fn joined(mut self) -> Self {
+        let codes: Vec<(Vec<u32>, usize)> = self.variables.iter().map(Variable::coded).collect();
+        let keys: Vec<Key<'_>> = codes.iter().map(|(codes, size)| Key::new(codes, *size)).collect();
+        let groups = sorted(&keys, self.per_unit.stuck.len());
+        self.per_unit.row = vec![0; self.per_unit.stuck.len()];
+        self.data = Data::default();
+        for (row, members) in groups.groups().enumerate() {
+            for member in members {
+                if let Some(place) = self.per_unit.row.get_mut(*member) {
+                    *place = row;
+                }
+            }
+            let sum = |counts: &[f64]| members.iter().filter_map(|unit| counts.get(*unit)).sum();
+            let lead = members.first().copied().unwrap_or_default();
+            self.data.rooted.push(sum(&self.per_unit.rooted));
+            self.data.stuck.push(sum(&self.per_unit.stuck));
+            self.data.units.push(members.len() as u64);
+            self.data.values.push(self.variables.iter().filter_map(|v| v.values.get(lead).copied()).collect());
+        }
+        self
+    }
+
+    /// True when a covariate takes part. Its units then stand for themselves also where trays are not counted.
+    #[must_use]
+    pub fn has_covariate(&self) -> bool {
+        self.variables.iter().any(Variable::is_covariate)
+    }
+
+    /// Rooted, stuck and row of every unit, or of every row as a whole.
+    #[must_use]
+    pub fn counts(&self, apart: bool) -> Vec<Tally> {
+        let tally =
+            |((rooted, stuck), row): ((&f64, &f64), usize)| Tally { rooted: *rooted, stuck: *stuck, row, times: 1.0 };
+        if !apart {
+            return self.data.rooted.iter().zip(&self.data.stuck).zip(0..).map(tally).collect();
+        }
+        let PerUnit { rooted, stuck, row } = &self.per_unit;
+        // Trays of one size take few values: each is worked out once.
+        let mut places: HashMap<(u64, u64, usize), usize> = HashMap::new();
+        let mut tallies: Vec<Tally> = Vec::new();
+        for found in rooted.iter().zip(stuck).zip(row.iter().copied()).map(tally) {
+            let place = places.entry((found.rooted as u64, found.stuck as u64, found.row)).or_insert(tallies.len());
+            match tallies.get_mut(*place) {
+                Some(known) => known.times += 1.0,
+                None => tallies.push(found),
+            }
+        }
+        tallies
     }
 
     /// Adds a factor (the whole plots) as first term; its codes are per unit with cuttings.
@@ -132,13 +224,9 @@ impl Frame {
     pub fn with_factor(&self, units: &Units, factor: &Factor) -> Option<Self> {
         let variable = factor_variable(factor, None, &set_units(units)).ok()?;
         let mut frame = self.clone();
-        for (row, value) in frame.per_unit.values.iter_mut().zip(&variable.values) {
-            row.push(*value);
-        }
-        frame.data = frame.per_unit.clone();
         frame.terms.insert(0, Term { name: factor.name.clone(), variables: vec![frame.variables.len()], asked: false });
         frame.variables.push(variable);
-        Some(frame)
+        Some(frame.joined())
     }
 
     /// Terms other than `term` that do not contain it, as indices.
@@ -177,28 +265,6 @@ fn check_units(units: &Units) -> Result<()> {
     }
 }
 
-fn per_unit(units: &Units, variables: &[Variable], rows: &[usize]) -> Data {
-    let count = |counts: &[u64]| rows.iter().filter_map(|unit| counts.get(*unit)).map(|n| *n as f64).collect();
-    let values = (0..rows.len()).map(|row| variables.iter().filter_map(|v| v.values.get(row).copied()).collect());
-    Data { rooted: count(&units.rooted), stuck: count(&units.stuck), values: values.collect() }
-}
-
-fn group(data: &Data) -> Data {
-    let mut groups: BTreeMap<Vec<usize>, (f64, f64)> = BTreeMap::new();
-    for (values, (y, m)) in data.values.iter().zip(data.rooted.iter().zip(&data.stuck)) {
-        let key = values.iter().map(|value| if let Value::Level(level) = value { *level } else { 0 }).collect();
-        let sum = groups.entry(key).or_default();
-        *sum = (sum.0 + y, sum.1 + m);
-    }
-    let mut out = Data::default();
-    for (key, (y, m)) in groups {
-        out.rooted.push(y);
-        out.stuck.push(m);
-        out.values.push(key.into_iter().map(Value::Level).collect());
-    }
-    out
-}
-
 fn resolve(units: &Units, spec: &ModelSpec, name: &str, rows: &[usize]) -> Result<Variable> {
     if let Some(factor) = units.factor(name) {
         return factor_variable(factor, spec.reference.get(name), rows);
@@ -215,7 +281,18 @@ fn resolve(units: &Units, spec: &ModelSpec, name: &str, rows: &[usize]) -> Resul
 
 fn factor_variable(factor: &Factor, reference: Option<&String>, rows: &[usize]) -> Result<Variable> {
     let codes: Vec<usize> = rows.iter().filter_map(|row| factor.codes.get(*row)).map(|code| *code as usize).collect();
-    let occurs: Vec<usize> = (0..factor.levels.len()).filter(|level| codes.contains(level)).collect();
+    let mut place: Vec<Option<usize>> = vec![None; factor.levels.len()];
+    for code in &codes {
+        if let Some(place) = place.get_mut(*code) {
+            *place = Some(0);
+        }
+    }
+    let occurs: Vec<usize> = place.iter().enumerate().filter_map(|(level, seen)| seen.map(|_| level)).collect();
+    for (position, level) in occurs.iter().enumerate() {
+        if let Some(place) = place.get_mut(*level) {
+            *place = Some(position);
+        }
+    }
     let levels: Vec<String> = occurs.iter().filter_map(|level| factor.levels.get(*level).cloned()).collect();
     if levels.len() < 2 {
         let level = levels.first().cloned().unwrap_or_default();
@@ -228,8 +305,8 @@ fn factor_variable(factor: &Factor, reference: Option<&String>, rows: &[usize]) 
             .position(|level| level == given)
             .ok_or_else(|| ChoiceError::new(&format!("level of {}", factor.name), given, &levels))?,
     };
-    let place = |code: usize| occurs.iter().position(|level| *level == code).unwrap_or(0);
-    let values = codes.into_iter().map(|code| Value::Level(place(code))).collect();
+    let value = |code: usize| Value::Level(place.get(code).copied().flatten().unwrap_or(0));
+    let values = codes.into_iter().map(value).collect();
     Ok(Variable { name: factor.name.clone(), levels, reference, centre: 0.0, scale: 1.0, values })
 }
 

@@ -7,6 +7,7 @@ use crate::models::fitted::Model;
 use crate::models::spec::TrayMode;
 use crate::models::strata::split_plot;
 use crate::models::terms::{Frame, Value};
+use crate::report::{degrees_of_freedom, references as cited};
 use crate::trial::UnitKind;
 
 /// Every caution of a fitted model.
@@ -91,7 +92,10 @@ fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
         let dof = error.dof?;
         Note::new(
             "tested_against_whole_plots",
-            format!("{effects} is constant within {name}, so it is tested against {name} on {dof} degrees of freedom."),
+            format!(
+                "{effects} is constant within {name}, so it is tested against {name} on {}.",
+                degrees_of_freedom(dof)
+            ),
         )
     };
     Some(note)
@@ -199,16 +203,17 @@ pub(crate) fn methods(model: &Model) -> String {
     });
     if let Some(dof) = model.strata.tray.dof {
         text.push_str(&format!(
-            " Variation between trays entered as a dispersion of {:.2} (Pearson statistic over {dof} degrees of freedom, not \
-             below 1; Wedderburn 1974), with F tests and t quantiles.",
-            model.strata.tray.dispersion
+            " Variation between trays entered as a dispersion of {:.2} (Pearson statistic over {}, not below 1; Wedderburn \
+             1974), with F tests and t quantiles.",
+            model.strata.tray.dispersion,
+            degrees_of_freedom(dof)
         ));
     }
     if let Some(whole) = model.strata.whole_plots.as_ref() {
         let effects = whole.effects.join(", ");
         match whole.error.and_then(|error| error.dof) {
             Some(dof) => {
-                text.push_str(&format!(" {effects} was tested against {} ({dof} degrees of freedom).", whole.name))
+                text.push_str(&format!(" {effects} was tested against {} ({}).", whole.name, degrees_of_freedom(dof)));
             }
             None if whole.error.is_none() => {
                 text.push_str(&format!(" {effects} is confounded with {} and was not tested.", whole.name));
@@ -221,22 +226,12 @@ pub(crate) fn methods(model: &Model) -> String {
 
 /// What the methods paragraph cites.
 pub(crate) fn references(model: &Model) -> Vec<String> {
-    let mut out =
-        vec!["McCullagh P, Nelder JA (1989) Generalized Linear Models, 2nd ed. Chapman and Hall, London.".to_owned()];
+    let mut out = vec![cited::MCCULLAGH_NELDER_1989];
     if model.penalised {
-        out.push("Firth D (1993) Bias reduction of maximum likelihood estimates. Biometrika 80:27-38.".to_owned());
-        out.push(
-            "Heinze G, Schemper M (2002) A solution to the problem of separation in logistic regression. Statistics in \
-             Medicine 21:2409-2419."
-                .to_owned(),
-        );
+        out.extend([cited::FIRTH_1993, cited::HEINZE_SCHEMPER_2002]);
     }
     if model.trays == TrayMode::Quasi {
-        out.push(
-            "Wedderburn RWM (1974) Quasi-likelihood functions, generalized linear models, and the Gauss-Newton method. \
-             Biometrika 61:439-447."
-                .to_owned(),
-        );
+        out.push(cited::WEDDERBURN_1974);
     }
-    out
+    out.into_iter().map(str::to_owned).collect()
 }

@@ -1,9 +1,13 @@
 //! How trays differ beyond chance, pooled over treatments, and what that does to an interval.
 
+use std::collections::HashMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
+use crate::math::convergence::RANK;
 use crate::math::distributions::student_t;
+use crate::math::linalg::{Qr, add_scaled};
 use crate::rates::interval::{IntervalMethod, interval_effective};
 
 /// The trays of one treatment: counts rooted and stuck, one entry per tray.
@@ -48,18 +52,28 @@ impl Arm {
 pub struct TraySpread {
     /// Intraclass correlation by analysis of variance, as computed; negative when trays are more alike than chance.
     pub icc: f64,
-    /// Trays minus treatments.
+    /// Trays minus treatments (minus places, where places are taken out).
     pub dof: f64,
     /// Pearson chi-square of trays within treatments over `dof`; 1 is what chance gives, below 1 is underdispersion.
     /// `None` when every treatment is all rooted or none rooted.
     pub dispersion: Option<f64>,
+    /// The least correlation that intervals use: [`PLANNING_ICC`] where nothing is known of it, fading with `events`.
+    pub icc_floor: f64,
+    /// Cuttings of the rarer outcome (rooted or not), summed over treatments: what the correlation is learnt from.
+    pub events: f64,
 }
+
+/// The correlation assumed for planning, when trays have not shown theirs.
+pub const PLANNING_ICC: f64 = 0.05;
 
 /// Pools the intraclass correlation over treatments.
 ///
 /// With `K` trays in `A` treatments, `N` cuttings: mean squares between trays `MSB` (dof `K - A`) and within trays `MSW`
 /// (dof `N - K`), `m0 = (N - sum_a sum_i m_ai^2 / N_a) / (K - A)`, and `icc = (MSB - MSW) / (MSB + (m0 - 1) MSW)`.
 /// `None` when no treatment has two trays. Where nothing varies at all the correlation is 0.
+///
+/// Where hardly any cutting rooted (or hardly any failed) the trays cannot show how they differ. The correlation used is
+/// therefore at least `0.05 x 2 / (2 + events)`, which is 0.05 without an event and fades as events come in.
 ///
 /// # References
 /// Donner A, Klar N (2000), Design and Analysis of Cluster Randomization Trials, chapters 1 and 6.
@@ -73,45 +87,164 @@ pub struct TraySpread {
 /// ```
 #[must_use]
 pub fn tray_spread(arms: &[Arm]) -> Option<TraySpread> {
-    let arms: Vec<&Arm> = arms.iter().filter(|arm| !arm.stuck.is_empty()).collect();
-    let trays: f64 = arms.iter().map(|arm| arm.stuck.len() as f64).sum();
-    let dof = trays - arms.len() as f64;
-    if dof < 1.0 {
+    let nowhere: Vec<Vec<u32>> = arms.iter().map(|arm| vec![0; arm.stuck.len()]).collect();
+    tray_spread_within(arms, &nowhere)
+}
+
+/// As [`tray_spread`], with what places (blocks, whole plots) add to all their trays taken out: the mean square between trays
+/// is that left by the additive least-squares fit of treatments and places to the tray rates, weighted by tray sizes.
+///
+/// `places` holds one code per tray of each arm. With leverages `h` of that fit, `m0 = sum m (1 - h) / dof` and
+/// `dof = sum (1 - h)`. `None` when no degree of freedom is left.
+///
+/// # References
+/// Searle SR (1971), Linear Models, chapter 7 (unbalanced two-way classification without interaction); Donner A, Klar N (2000).
+///
+/// ```
+/// use rootling::rates::{Arm, tray_spread_within};
+/// let arms = [
+///     Arm { rooted: vec![3, 9, 6], stuck: vec![20, 20, 20] },
+///     Arm { rooted: vec![8, 14, 11], stuck: vec![20, 20, 20] },
+/// ];
+/// let benches = [vec![0, 1, 2], vec![0, 1, 2]];
+/// let spread = tray_spread_within(&arms, &benches).ok_or("no degree of freedom left")?;
+/// // The benches explain all of it: 6 trays - 2 treatments - 3 benches + 1.
+/// assert!(spread.icc < 0.0 && spread.dof == 2.0);
+/// # Ok::<(), &str>(())
+/// ```
+#[must_use]
+pub fn tray_spread_within(arms: &[Arm], places: &[Vec<u32>]) -> Option<TraySpread> {
+    let trays = flat(arms, places);
+    let fit = additive(&trays);
+    let count = trays.len() as f64;
+    let dof = count - fit.rank;
+    if dof < 0.5 {
         return None;
     }
-    let (mut between, mut within, mut cuttings, mut size, mut pearson) = (0.0, 0.0, 0.0, 0.0, 0.0);
-    let mut pearson_dof = 0.0;
-    for arm in &arms {
-        let (_, stuck) = arm.total();
-        let rate = arm.rate();
-        let mut spread = 0.0;
-        for (tray, m) in arm.tray_rates().into_iter().zip(&arm.stuck) {
-            let m = *m as f64;
-            spread += m * (tray - rate).powi(2);
-            within += m * tray * (1.0 - tray);
-        }
-        between += spread;
-        cuttings += stuck;
-        size += arm.mean_size();
-        if rate > 0.0 && rate < 1.0 {
-            pearson += spread / (rate * (1.0 - rate));
-            pearson_dof += arm.stuck.len() as f64 - 1.0;
-        }
+    let cuttings: f64 = trays.iter().map(|tray| tray.stuck).sum();
+    let squares = |tray: &Tray, off: &f64| tray.stuck * off * off;
+    let mut left: f64 = trays.iter().zip(&fit.off).map(|(tray, off)| squares(tray, off)).sum();
+    // Rounding leaves a trace where every tray fits exactly.
+    if left < 1e-12 * cuttings {
+        left = 0.0;
     }
-    let between = between / dof;
-    let within = if cuttings > trays { within / (cuttings - trays) } else { 0.0 };
-    let m0 = (cuttings - size) / dof;
+    let within: f64 = trays.iter().map(|tray| tray.stuck * tray.rate * (1.0 - tray.rate)).sum();
+    let within = if cuttings > count { within / (cuttings - count) } else { 0.0 };
+    let m0 = trays.iter().zip(&fit.leverage).map(|(tray, h)| tray.stuck * (1.0 - h)).sum::<f64>() / dof;
+    let between = left / dof;
     let denominator = between + (m0 - 1.0) * within;
     let icc = if denominator > 0.0 { (between - within) / denominator } else { 0.0 };
-    let dispersion = (pearson_dof > 0.0).then(|| pearson / pearson_dof);
-    Some(TraySpread { icc, dof, dispersion })
+    let (mut pearson, mut pearson_dof) = (0.0, 0.0);
+    for ((tray, off), h) in trays.iter().zip(&fit.off).zip(&fit.leverage) {
+        if let Some(rate) = arms.get(tray.arm).map(Arm::rate).filter(|rate| *rate > 0.0 && *rate < 1.0) {
+            pearson += squares(tray, off) / (rate * (1.0 - rate));
+            pearson_dof += 1.0 - h;
+        }
+    }
+    let dispersion = (pearson_dof > 0.5).then(|| pearson / pearson_dof);
+    let events: f64 = arms.iter().map(Arm::total).filter(|total| total.1 > 0.0).map(|(x, n)| x.min(n - x)).sum();
+    Some(TraySpread { icc, dof: dof.round(), dispersion, icc_floor: PLANNING_ICC * 2.0 / (2.0 + events), events })
+}
+
+/// One tray in the additive fit.
+struct Tray {
+    arm: usize,
+    place: u32,
+    stuck: f64,
+    rate: f64,
+}
+
+fn flat(arms: &[Arm], places: &[Vec<u32>]) -> Vec<Tray> {
+    let mut trays = Vec::new();
+    for (arm, (one, places)) in arms.iter().zip(places).enumerate() {
+        for ((rate, stuck), place) in one.tray_rates().into_iter().zip(&one.stuck).zip(places) {
+            trays.push(Tray { arm, place: *place, stuck: *stuck as f64, rate });
+        }
+    }
+    trays
+}
+
+/// Residuals of tray rates and leverages.
+struct AdditiveFit {
+    off: Vec<f64>,
+    leverage: Vec<f64>,
+    rank: f64,
+}
+
+/// Weighted least squares of tray rates on treatments and places. The factor with more levels is swept out by centring, the
+/// other enters as columns, so that many trays in many places stay cheap.
+fn additive(trays: &[Tray]) -> AdditiveFit {
+    let (arms, arm_levels) = coded(trays.iter().map(|tray| tray.arm as u64));
+    let (places, place_levels) = coded(trays.iter().map(|tray| u64::from(tray.place)));
+    let (swept, swept_levels, kept, kept_levels) = if place_levels > arm_levels {
+        (places, place_levels, arms, arm_levels)
+    } else {
+        (arms, arm_levels, places, place_levels)
+    };
+    let mut weight = vec![0.0; swept_levels];
+    for (tray, group) in trays.iter().zip(&swept) {
+        add(&mut weight, *group, tray.stuck);
+    }
+    let total = |group: usize| weight.get(group).copied().unwrap_or(1.0);
+    let centred = |value: &dyn Fn(usize, &Tray) -> f64| -> Vec<f64> {
+        let mut sums = vec![0.0; swept_levels];
+        for (at, (tray, group)) in trays.iter().zip(&swept).enumerate() {
+            add(&mut sums, *group, tray.stuck * value(at, tray));
+        }
+        let mean = |group: usize| sums.get(group).copied().unwrap_or_default() / total(group);
+        let trays = trays.iter().zip(&swept).enumerate();
+        trays.map(|(at, (tray, group))| tray.stuck.sqrt() * (value(at, tray) - mean(*group))).collect()
+    };
+    let columns: Vec<Vec<f64>> = if kept_levels < 2 {
+        Vec::new()
+    } else {
+        (0..kept_levels).map(|level| centred(&|at, _| f64::from(u8::from(kept.get(at) == Some(&level))))).collect()
+    };
+    let qr = Qr::new(&columns, RANK);
+    let mut off = centred(&|_, tray| tray.rate);
+    let coefficients = qr.solve_upper(&qr.project(&off));
+    for (column, coefficient) in qr.kept.iter().filter_map(|at| columns.get(*at)).zip(coefficients) {
+        add_scaled(&mut off, -coefficient, column);
+    }
+    for (off, tray) in off.iter_mut().zip(trays) {
+        *off /= tray.stuck.sqrt();
+    }
+    let mut leverage = qr.hat(trays.len());
+    for ((h, tray), group) in leverage.iter_mut().zip(trays).zip(&swept) {
+        *h += tray.stuck / total(*group);
+    }
+    AdditiveFit { off, leverage, rank: (swept_levels + qr.rank()) as f64 }
+}
+
+fn add(sums: &mut [f64], at: usize, value: f64) {
+    if let Some(sum) = sums.get_mut(at) {
+        *sum += value;
+    }
+}
+
+/// Codes 0, 1, ... in the order of first sight, and how many there are.
+fn coded(values: impl Iterator<Item = u64>) -> (Vec<usize>, usize) {
+    let mut known: HashMap<u64, usize> = HashMap::new();
+    let codes = values
+        .map(|value| {
+            let next = known.len();
+            *known.entry(value).or_insert(next)
+        })
+        .collect();
+    (codes, known.len())
 }
 
 impl TraySpread {
-    /// The correlation used in intervals: never below 0, so that even trays never buy false precision.
+    /// The correlation used in intervals: never below 0, so that even trays never buy false precision, nor below the floor.
     #[must_use]
     pub fn icc_used(&self) -> f64 {
-        self.icc.clamp(0.0, 1.0)
+        self.icc.max(self.icc_floor).clamp(0.0, 1.0)
+    }
+
+    /// True when so few cuttings rooted (or failed to) that the planning correlation decides noticeably.
+    #[must_use]
+    pub fn few_events(&self) -> bool {
+        self.icc < self.icc_floor && self.events < 10.0
     }
 
     /// Design effect `1 + (mean size - 1) icc` of an arm.

@@ -1,10 +1,16 @@
 //! Take rates with intervals: from plain counts ([`interval`]) and from trays ([`clustered`], [`take_rates`]).
 
 pub mod clustered;
+mod icc;
 pub mod interval;
 mod take_rates;
+mod target;
+mod words;
 
-pub use clustered::{Arm, TraySpread, tray_interval, tray_spread};
+pub use clustered::{Arm, PLANNING_ICC, TraySpread, tray_interval, tray_spread, tray_spread_within};
+pub use icc::*;
 pub use interval::*;
 pub use take_rates::{TakeRate, TakeRates, TakeRatesOptions, TraysUse, take_rates};
-pub(crate) use take_rates::{arm_of, cells};
+pub(crate) use take_rates::{arm_of, arms, cells, few_events};
+pub use target::{TargetMethod, TargetTest, against_target, against_target_many};
+pub use words::{interval_sentence, target_sentence};

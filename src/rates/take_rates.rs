@@ -211,6 +211,16 @@ fn sentence(figures: &TakeRates, units: &Units) -> String {
     }
 }
 
+/// The note that the trays could hardly show how they differ.
+pub(crate) fn few_events(spread: &TraySpread) -> Note {
+    let text = format!(
+        "Only {} of the rarer outcome (rooted or not) in all treatments: trays can hardly show how they differ, so a correlation of {} within trays is assumed, from the planning value of 0.05.",
+        whole(spread.events as u64, "cutting", "cuttings"),
+        numbers::number(spread.icc_floor)
+    );
+    Note::new("few_events", text)
+}
+
 fn notes(figures: &TakeRates, units: &Units) -> Vec<Note> {
     let mut notes = Vec::new();
     match (units.kind, &figures.spread) {
@@ -226,6 +236,9 @@ fn notes(figures: &TakeRates, units: &Units) -> Vec<Note> {
         (UnitKind::Tray, Some(spread)) => {
             if figures.rates.iter().any(|rate| rate.n_units < 4) {
                 notes.push(cautions::few_trays());
+            }
+            if spread.few_events() {
+                notes.push(few_events(spread));
             }
             if spread.dispersion.is_some_and(|phi| phi < 1.0) {
                 let phi = spread.dispersion.unwrap_or(1.0);
@@ -243,24 +256,24 @@ fn notes(figures: &TakeRates, units: &Units) -> Vec<Note> {
 }
 
 fn methods(figures: &TakeRates) -> String {
-    let percent = numbers::percent(figures.level);
+    let percent = numbers::confidence(figures.level);
     match &figures.spread {
         Some(spread) => format!(
-            "Take rates are cuttings rooted over cuttings stuck. The {percent} intervals are Wilson intervals on the effective number of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between trays within treatments, pooled over treatments and not below 0, and with the t quantile on {} degrees of freedom (trays minus treatments).",
+            "Take rates are cuttings rooted over cuttings stuck. The {percent} intervals are Wilson intervals on the effective number of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between trays within treatments, pooled over treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events) with the number of cuttings of the rarer outcome, and with the t quantile on {} (trays minus treatments).",
             numbers::number(spread.icc),
-            spread.dof
+            numbers::degrees_of_freedom(spread.dof)
         ),
         None => format!(
             "Take rates are cuttings rooted over cuttings stuck. The {percent} intervals ({}) treat cuttings as independent.",
-            figures.method
+            references::spoken(&figures.method)
         ),
     }
 }
 
 fn cited(figures: &TakeRates) -> Vec<String> {
-    let mut cited = vec![references::WILSON_1927.to_owned()];
-    if figures.spread.is_some() {
-        cited.extend([references::DONNER_KLAR_2000, references::KORN_GRAUBARD_1998].map(str::to_owned));
-    }
-    cited
+    let cited: &[&str] = match figures.spread {
+        Some(_) => &[references::WILSON_1927, references::DONNER_KLAR_2000, references::KORN_GRAUBARD_1998],
+        None => references::of_method(&figures.method),
+    };
+    cited.iter().map(|one| (*one).to_owned()).collect()
 }

@@ -5,5 +5,5 @@ pub mod numbers;
 pub mod references;
 pub mod text;
 
-pub use numbers::{interval, join, number, p_value, percent, points, whole};
+pub use numbers::{confidence, degrees_of_freedom, interval, join, number, p_value, percent, points, whole};
 pub use text::render;

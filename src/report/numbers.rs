@@ -147,7 +147,33 @@ fn trimmed(text: &str) -> &str {
 /// ```
 #[must_use]
 pub fn interval(low: impl AsRef<str>, high: impl AsRef<str>, level: f64) -> String {
-    format!("{} % interval {} to {}", trimmed(&fixed(100.0 * level, 3)), low.as_ref(), high.as_ref())
+    format!("{} interval {} to {}", confidence(level), low.as_ref(), high.as_ref())
+}
+
+/// A confidence level (0-1) in words, without needless decimals: "95 %", "97.5 %".
+///
+/// ```
+/// use rootling::report::confidence;
+/// assert_eq!(confidence(0.95), "95 %");
+/// assert_eq!(confidence(0.975), "97.5 %");
+/// ```
+#[must_use]
+pub fn confidence(level: f64) -> String {
+    format!("{} %", trimmed(&fixed(100.0 * level, 3)))
+}
+
+/// Degrees of freedom with their noun, which follows the number: "1 degree of freedom", "5.3 degrees of freedom".
+///
+/// ```
+/// use rootling::report::degrees_of_freedom;
+/// assert_eq!(degrees_of_freedom(1.0), "1 degree of freedom");
+/// assert_eq!(degrees_of_freedom(5.3), "5.3 degrees of freedom");
+/// ```
+#[must_use]
+pub fn degrees_of_freedom(dof: f64) -> String {
+    let shown = number(dof);
+    let noun = if shown == "1" { "degree" } else { "degrees" };
+    format!("{shown} {noun} of freedom")
 }
 
 /// "a", "a and b", "a, b and c".

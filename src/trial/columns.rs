@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::estimate::Count;
+use crate::math::groups::Key;
 
 /// A column of levels, coded 0, 1, ... in the order of `levels`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -15,6 +16,27 @@ pub struct Factor {
     pub numbers: Option<Vec<f64>>,
     /// One code per unit, each below `levels.len()`.
     pub codes: Vec<u32>,
+}
+
+impl Factor {
+    /// The level's name of one unit.
+    #[must_use]
+    pub fn label(&self, unit: usize) -> Option<&str> {
+        self.levels.get(*self.codes.get(unit)? as usize).map(String::as_str)
+    }
+
+    /// The codes as a key to group by.
+    #[must_use]
+    pub fn key(&self) -> Key<'_> {
+        Key::new(&self.codes, self.levels.len())
+    }
+
+    /// True when every level of `outer` holds a single level of this factor.
+    #[must_use]
+    pub fn constant_within(&self, outer: &Self) -> bool {
+        let mut seen: std::collections::BTreeMap<u32, u32> = Default::default();
+        self.codes.iter().zip(&outer.codes).all(|(inner, outer)| seen.entry(*outer).or_insert(*inner) == inner)
+    }
 }
 
 /// A numeric covariate, one value per unit.
@@ -85,5 +107,20 @@ impl Units {
     #[must_use]
     pub fn count(&self, unit: usize) -> Option<Count> {
         Some(Count { rooted: *self.rooted.get(unit)?, stuck: *self.stuck.get(unit)? })
+    }
+
+    /// What `treatment` was given to: whole plots (their trays together) when they are recorded and each had a single level, single
+    /// trays otherwise. `members` are unit numbers; the name is "tray" or the whole plot's column.
+    #[must_use]
+    pub fn experimental_units(&self, treatment: &Factor, members: &[usize]) -> (String, Vec<Vec<usize>>) {
+        let place = self.whole_plot.as_ref().filter(|place| treatment.constant_within(place));
+        let Some(place) = place else { return ("tray".to_owned(), members.iter().map(|unit| vec![*unit]).collect()) };
+        let mut found: std::collections::BTreeMap<u32, Vec<usize>> = Default::default();
+        for unit in members {
+            if let Some(code) = place.codes.get(*unit) {
+                found.entry(*code).or_default().push(*unit);
+            }
+        }
+        (place.name.clone(), found.into_values().collect())
     }
 }

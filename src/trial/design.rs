@@ -1,10 +1,9 @@
 //! What the recorded columns say about the design, in words: the unit, balance, nesting, and what cannot be tested.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
+use crate::math::groups::{Key, tally};
 use crate::report::whole;
 use crate::trial::columns::{Factor, UnitKind, Units};
 use crate::trial::units::StockSpread;
@@ -50,17 +49,17 @@ pub struct Design {
 /// Describes the design.
 #[must_use]
 pub fn describe(units: &Units, stock: &[StockSpread]) -> Design {
-    let cells = combinations(units);
-    let trays: Vec<usize> = cells.values().map(Vec::len).collect();
+    let keys: Vec<Key<'_>> = units.treatments.iter().map(Factor::key).collect();
+    let trays: Vec<usize> = tally(&keys, units.len()).1.into_iter().map(|size| size as usize).collect();
     let fewest = trays.iter().copied().min().unwrap_or(0);
     let most = trays.iter().copied().max().unwrap_or(0);
-    let possible: usize = units.treatments.iter().map(|one| one.levels.len()).product();
+    let possible: usize = units.treatments.iter().fold(1, |cells, one| cells.saturating_mul(one.levels.len()));
     let confounded = confoundings(units);
     let mut design = Design {
         unit: if units.kind == UnitKind::Tray { "tray".to_owned() } else { "pooled cuttings".to_owned() },
         n_units: units.len(),
         n_cuttings: units.stuck.iter().fold(0_u64, |sum, value| sum.saturating_add(*value)),
-        n_combinations: cells.len(),
+        n_combinations: trays.len(),
         fewest_units: fewest,
         most_units: most,
         whole_plot_treatments: repeated_whole_plots(units, &confounded),
@@ -75,30 +74,25 @@ pub fn describe(units: &Units, stock: &[StockSpread]) -> Design {
     design
 }
 
-fn combinations(units: &Units) -> BTreeMap<Vec<u32>, Vec<usize>> {
-    let mut cells: BTreeMap<Vec<u32>, Vec<usize>> = BTreeMap::new();
-    for unit in 0..units.len() {
-        let codes = units.treatments.iter().filter_map(|one| one.codes.get(unit).copied()).collect();
-        cells.entry(codes).or_default().push(unit);
+/// For each level of `outer`, how many levels of `inner` are found with it.
+fn found_with(outer: &Factor, inner: &Factor) -> Vec<usize> {
+    let mut found = vec![0; outer.levels.len()];
+    for unit in tally(&[outer.key(), inner.key()], outer.codes.len()).0 {
+        let code = outer.codes.get(unit).copied().unwrap_or_default();
+        if let Some(found) = found.get_mut(code as usize) {
+            *found += 1;
+        }
     }
-    cells
-}
-
-/// For each code of `outer`, the codes of `inner` found with it.
-fn found_with(outer: &Factor, inner: &Factor) -> BTreeMap<u32, BTreeSet<u32>> {
-    let mut found: BTreeMap<u32, BTreeSet<u32>> = BTreeMap::new();
-    for (a, b) in outer.codes.iter().zip(&inner.codes) {
-        found.entry(*a).or_default().insert(*b);
-    }
+    found.retain(|levels| *levels > 0);
     found
 }
 
 fn constant_within(inner: &Factor, outer: &Factor) -> bool {
-    found_with(outer, inner).values().all(|codes| codes.len() == 1)
+    found_with(outer, inner).iter().all(|levels| *levels == 1)
 }
 
 fn one_place_per_level(treatment: &Factor, place: &Factor) -> bool {
-    found_with(treatment, place).values().all(|codes| codes.len() == 1)
+    found_with(treatment, place).iter().all(|places| *places == 1)
 }
 
 fn confoundings(units: &Units) -> Vec<Confounding> {
@@ -227,9 +221,9 @@ fn place_line(place: &Factor, units: &Units) -> String {
         .filter(|one| one.levels.len() > 1)
         .map(|one| {
             let found = found_with(place, one);
-            if found.values().all(|codes| codes.len() == one.levels.len()) {
+            if found.iter().all(|levels| *levels == one.levels.len()) {
                 format!("every one holds all levels of {}", one.name)
-            } else if found.values().all(|codes| codes.len() == 1) {
+            } else if found.iter().all(|levels| *levels == 1) {
                 format!("each holds one level of {}", one.name)
             } else {
                 format!("some lack levels of {}", one.name)

@@ -1,58 +1,97 @@
-//! From cells to coded factors, and the look-alike levels that only the user can judge.
+//! From entries to coded factors, and the look-alike levels that only the user can judge.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashSet};
 
 use crate::trial::cell::Cell;
+use crate::trial::coding::Coded;
 use crate::trial::columns::Factor;
 
-/// Codes the cells of one column. Levels that are all numbers are ordered as numbers (`2500` and `2500.0` are one level);
-/// other levels are kept letter for letter and ordered alphabetically.
+/// Codes one column at the given lines. Levels that are all numbers are ordered as numbers (`2500` and `2500.0` are one
+/// level); other levels are kept letter for letter and ordered alphabetically.
 #[must_use]
-pub fn factor(name: &str, cells: &[&Cell]) -> Factor {
-    let numbers: Option<Vec<f64>> = cells.iter().map(|cell| cell.as_number()).collect();
-    match numbers {
-        Some(numbers) if !cells.is_empty() => numeric_factor(name, &numbers),
-        _ => text_factor(name, cells),
+pub fn factor(name: &str, column: &Coded, lines: &[usize]) -> Factor {
+    let codes = || lines.iter().filter_map(|line| column.code(*line));
+    let mut used = vec![false; column.entries().len()];
+    for code in codes() {
+        if let Some(used) = used.get_mut(code) {
+            *used = true;
+        }
     }
-}
-
-fn numeric_factor(name: &str, values: &[f64]) -> Factor {
+    let found = || column.entries().iter().enumerate().zip(&used).filter(|(_, used)| **used).map(|(entry, _)| entry);
     // Adding zero turns -0 into 0, so that both are one level.
-    let values: Vec<f64> = values.iter().map(|value| value + 0.0).collect();
-    let mut levels = values.clone();
-    levels.sort_by(f64::total_cmp);
-    levels.dedup_by(|a, b| a.total_cmp(b).is_eq());
-    let code: HashMap<u64, u32> = levels.iter().zip(0..).map(|(level, code)| (level.to_bits(), code)).collect();
-    Factor {
-        name: name.to_owned(),
-        levels: levels.iter().map(ToString::to_string).collect(),
-        codes: values.iter().filter_map(|value| code.get(&value.to_bits()).copied()).collect(),
-        numbers: Some(levels),
+    let number = |(at, cell): (usize, &Cell)| cell.as_number().map(|value| (value + 0.0, at));
+    let (levels, numbers, order) = match found().map(number).collect::<Option<Vec<(f64, usize)>>>() {
+        Some(mut numbers) if !numbers.is_empty() => {
+            numbers.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+            let order = places(&numbers, |a, b| a.total_cmp(b).is_eq());
+            numbers.dedup_by(|a, b| a.0.total_cmp(&b.0).is_eq());
+            let levels: Vec<f64> = numbers.into_iter().map(|(value, _)| value).collect();
+            (levels.iter().map(|level| shown(*level)).collect(), Some(levels), order)
+        }
+        _ => {
+            let mut labels: Vec<(String, usize)> = found().map(|(at, cell)| (cell.shown(), at)).collect();
+            labels.sort_unstable();
+            let order = places(&labels, |a, b| a == b);
+            labels.dedup_by(|a, b| a.0 == b.0);
+            (labels.into_iter().map(|(label, _)| label).collect(), None, order)
+        }
+    };
+    let mut level_of = vec![0_u32; column.entries().len()];
+    for (entry, level) in order {
+        if let Some(place) = level_of.get_mut(entry) {
+            *place = level;
+        }
     }
+    let codes = codes().filter_map(|code| level_of.get(code).copied()).collect();
+    Factor { name: name.to_owned(), levels, numbers, codes }
 }
 
-fn text_factor(name: &str, cells: &[&Cell]) -> Factor {
-    let labels: Vec<String> = cells.iter().map(|cell| cell.shown()).collect();
-    let mut code: BTreeMap<&str, u32> = labels.iter().map(|label| (label.as_str(), 0)).collect();
-    for (number, entry) in (0..).zip(code.values_mut()) {
-        *entry = number;
+/// The level of each entry, from the entries in the order of their levels.
+fn places<T>(ordered: &[(T, usize)], same: impl Fn(&T, &T) -> bool) -> Vec<(usize, u32)> {
+    let mut level = 0;
+    let mut last: Option<&T> = None;
+    let mut places = Vec::with_capacity(ordered.len());
+    for (value, entry) in ordered {
+        if last.is_some_and(|last| !same(last, value)) {
+            level += 1;
+        }
+        last = Some(value);
+        places.push((*entry, level));
     }
-    Factor {
-        name: name.to_owned(),
-        levels: code.keys().map(|&label| label.to_owned()).collect(),
-        numbers: None,
-        codes: labels.iter().filter_map(|label| code.get(label.as_str()).copied()).collect(),
-    }
+    places
+}
+
+/// A number as text; whole ones take the shorter way to the same digits.
+fn shown(value: f64) -> String {
+    let whole = value as i64;
+    if whole as f64 == value && value.abs() <= 9_007_199_254_740_992.0 { whole.to_string() } else { value.to_string() }
 }
 
 /// Sets of levels that differ only by case or spaces.
 #[must_use]
 pub fn look_alikes(levels: &[String]) -> Vec<Vec<String>> {
+    let plain = |level: &str| -> String {
+        level.chars().filter(|letter| !letter.is_whitespace()).flat_map(char::to_lowercase).collect()
+    };
+    // Most columns have none, which a set of short codes tells at once.
+    let mut seen = HashSet::with_capacity(levels.len());
+    if levels.iter().all(|level| seen.insert(trace(level))) {
+        return Vec::new();
+    }
     let mut sets: BTreeMap<String, Vec<String>> = BTreeMap::new();
     for level in levels {
-        let plain: String =
-            level.chars().filter(|letter| !letter.is_whitespace()).flat_map(char::to_lowercase).collect();
-        sets.entry(plain).or_default().push(level.clone());
+        sets.entry(plain(level)).or_default().push(level.clone());
     }
     sets.into_values().filter(|set| set.len() > 1).collect()
+}
+
+/// A code of the level without case and spaces: look-alikes share it, others nearly never do.
+fn trace(level: &str) -> u64 {
+    let mix = |code: u64, letter: char| (code ^ u64::from(letter)).wrapping_mul(0x0100_0000_01b3).rotate_left(23);
+    let start = 0xcbf2_9ce4_8422_2325;
+    if level.is_ascii() {
+        let letters = level.bytes().map(|byte| byte.to_ascii_lowercase() as char);
+        return letters.filter(|letter| !letter.is_whitespace()).fold(start, mix);
+    }
+    level.chars().filter(|letter| !letter.is_whitespace()).flat_map(char::to_lowercase).fold(start, mix)
 }

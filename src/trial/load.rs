@@ -7,7 +7,7 @@ use crate::error::{DataError, Result};
 use crate::trial::columns::Units;
 use crate::trial::design::{Design, describe};
 use crate::trial::roles::{BadRows, LoadOptions, Source};
-use crate::trial::table::Table;
+use crate::trial::table::Rows;
 use crate::trial::units::build;
 use crate::trial::validate::check;
 use crate::trial::{Issue, Severity, read};
@@ -58,14 +58,17 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
     }
     let mut names: Vec<String> = options.roles().iter().map(|(_, name)| (*name).to_owned()).collect();
     names.dedup();
-    let mut table = Table::grouped(&frame, &names)?;
+    let rows = Rows::read(&frame, &names)?;
+    let mut table = rows.grouped();
     let mut checked = check(&table, options, source);
-    if !checked.issues.is_empty() && frame.height() > 0 {
+    if checked.issues.is_empty() || frame.height() == 0 {
+        drop(rows);
+    } else {
         // Something is wrong: look again row by row, so that every row number can be named.
-        table = Table::by_row(&frame, &names)?;
+        table = rows.each();
         checked = check(&table, options, source);
     }
-    let built = build(&table, &checked, options);
+    let built = build(&table, &mut checked, options);
     checked.issues.extend(built.issues);
     if checked.good.is_empty()
         && checked.issues.iter().all(|issue| {
@@ -113,12 +116,26 @@ fn strength_notes(units: &Units, options: &LoadOptions) -> Vec<Note> {
 
 /// A 64-bit FNV-1a hash over the units in their fixed order; the order of rows does not matter.
 fn fingerprint(units: &Units) -> String {
-    let mut hash: u64 = 0xcbf2_9ce4_8422_2325;
-    let text = serde_json::to_string(units).unwrap_or_default();
-    for byte in text.bytes() {
-        hash = (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+    let mut hash = Fnv(0xcbf2_9ce4_8422_2325);
+    // Neither the units nor the hash can fail to be written.
+    let _ = serde_json::to_writer(&mut hash, units);
+    format!("{:016x}", hash.0)
+}
+
+/// The running hash of what is written to it.
+struct Fnv(u64);
+
+impl std::io::Write for Fnv {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        for byte in bytes {
+            self.0 = (self.0 ^ u64::from(*byte)).wrapping_mul(0x0100_0000_01b3);
+        }
+        Ok(bytes.len())
     }
-    format!("{hash:016x}")
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
 }
 
 impl Trial {

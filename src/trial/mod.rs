@@ -1,6 +1,7 @@
 //! Trial data: reading, roles, checks, units, design.
 
 mod cell;
+mod coding;
 mod columns;
 mod design;
 mod issue;

@@ -89,6 +89,13 @@ impl LoadOptions {
         roles
     }
 
+    /// The columns whose entries are levels: treatments, tray and places, in the order of their roles.
+    #[must_use]
+    pub fn labels(&self) -> Vec<&str> {
+        let levels = |(role, _): &(&str, &str)| !matches!(*role, "rooted" | "stuck" | "covariates");
+        self.roles().into_iter().filter(levels).map(|(_, name)| name).collect()
+    }
+
     /// The treatment column that holds strengths, when a strength was declared or the column is called so.
     #[must_use]
     pub fn strength_treatment(&self) -> Option<&str> {

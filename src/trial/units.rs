@@ -1,10 +1,8 @@
 //! From checked lines to units: trays where they are recorded, pooled combinations where not.
 
-use std::collections::{BTreeMap, HashMap};
-
+use crate::math::groups::{Key, Sorted, sorted, tally};
 use crate::trial::cell::Cell;
 use crate::trial::columns::{Covariate, Factor, UnitKind, Units};
-use crate::trial::levels::factor;
 use crate::trial::roles::LoadOptions;
 use crate::trial::table::Table;
 use crate::trial::validate::Checked;
@@ -32,93 +30,71 @@ pub struct Built {
     pub issues: Vec<Issue>,
 }
 
-/// Groups the good lines into units.
+/// Groups the good lines into units; takes the coded columns out of `checked`.
 #[must_use]
-pub fn build(table: &Table, checked: &Checked, options: &LoadOptions) -> Built {
-    let column = |name: &str| -> Factor {
-        let cells: Vec<&Cell> = table.column(name).unwrap_or_default().iter().collect();
-        let good: Vec<&Cell> = checked.good.iter().filter_map(|line| cells.get(*line).copied()).collect();
-        factor(name, &good)
-    };
-    let optional = |name: &Option<String>| name.as_deref().map(column);
-    let treatments: Vec<Factor> = options.treatments.iter().map(|name| column(name)).collect();
-    let [season, block, whole_plot, tray] =
-        [&options.season, &options.block, &options.whole_plot, &options.tray].map(optional);
-    let stock = optional(&options.stock_plant);
+pub fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Built {
+    let treatments: Vec<Factor> = options.treatments.iter().filter_map(|name| checked.take(name)).collect();
+    let mut optional = |name: &Option<String>| name.as_deref().and_then(|name| checked.take(name));
+    let [season, block, whole_plot, tray, stock] =
+        [&options.season, &options.block, &options.whole_plot, &options.tray, &options.stock_plant].map(&mut optional);
     let covariates: Vec<Covariate> = options.covariates.iter().map(|name| covariate(name, table, checked)).collect();
-
-    let keys: Vec<&Factor> =
-        treatments.iter().chain([&season, &block, &whole_plot, &tray].into_iter().flatten()).collect();
     let pooled = tray.is_none();
-    let mut groups: HashMap<(Vec<u32>, Vec<u64>), Vec<usize>> = HashMap::with_capacity(checked.good.len());
-    for line in 0..checked.good.len() {
-        let codes = keys.iter().filter_map(|key| key.codes.get(line).copied()).collect();
-        let values = if pooled {
-            covariates.iter().filter_map(|one| one.values.get(line)).map(|value| ordered(*value)).collect()
-        } else {
-            Vec::new()
-        };
-        groups.entry((codes, values)).or_default().push(line);
-    }
-    let mut groups: Vec<_> = groups.into_iter().collect();
-    groups.sort_unstable();
-    let members: Vec<&Vec<usize>> = groups.iter().map(|(_, lines)| lines).collect();
+
+    let places = [&season, &block, &whole_plot, &tray].into_iter().flatten();
+    let mut keys: Vec<Key<'_>> = treatments.iter().chain(places).map(Factor::key).collect();
+    let ranks: Vec<(Vec<u32>, usize)> = covariates.iter().filter(|_| pooled).map(|one| ranked(&one.values)).collect();
+    keys.extend(ranks.iter().map(|(codes, size)| Key::new(codes, *size)));
+    let members = sorted(&keys, checked.good.len());
+
+    let firsts: Vec<usize> = members.groups().filter_map(|lines| lines.first().copied()).collect();
     let total = |values: &[u64]| -> Vec<u64> {
-        members
-            .iter()
-            .map(|lines| {
-                lines.iter().filter_map(|line| values.get(*line)).fold(0_u64, |sum, value| sum.saturating_add(*value))
-            })
-            .collect()
-    };
-    let first = |one: Factor| -> Factor {
-        let codes =
-            members.iter().filter_map(|lines| lines.first().and_then(|line| one.codes.get(*line).copied())).collect();
-        Factor { codes, ..one }
+        let sum = |lines: &[usize]| {
+            lines.iter().filter_map(|line| values.get(*line)).fold(0_u64, |sum, value| sum.saturating_add(*value))
+        };
+        members.groups().map(sum).collect()
     };
     let spread =
         stock.as_ref().map(|plants| treatments.iter().map(|one| spread(one, plants)).collect()).unwrap_or_default();
-    let constant = stock.filter(|plants| members.iter().all(|lines| same(lines, &plants.codes)));
+    let constant = stock.filter(|plants| members.groups().all(|lines| same(lines, &plants.codes)));
     let issues = covariates.iter().filter_map(|one| varying(one, &members, options.tray.as_deref())).collect();
+    let first = |one: Factor| -> Factor { Factor { codes: picked(&one.codes, &firsts), ..one } };
+    let first_value = |one: Covariate| Covariate { values: picked(&one.values, &firsts), ..one };
+    let (rooted, stuck) = (total(&checked.rooted), total(&checked.stuck));
     let units = Units {
         kind: if pooled { UnitKind::Pooled } else { UnitKind::Tray },
-        rooted: total(&checked.rooted),
-        stuck: total(&checked.stuck),
+        rooted,
+        stuck,
         treatments: treatments.into_iter().map(first).collect(),
         tray: tray.map(first),
         block: block.map(first),
         whole_plot: whole_plot.map(first),
         season: season.map(first),
         stock_plant: constant.map(first),
-        covariates: covariates
-            .into_iter()
-            .map(|one| {
-                let values = members
-                    .iter()
-                    .filter_map(|lines| lines.first().and_then(|line| one.values.get(*line).copied()))
-                    .collect();
-                Covariate { values, ..one }
-            })
-            .collect(),
+        covariates: covariates.into_iter().map(first_value).collect(),
     };
     Built { units, stock: spread, issues }
 }
 
-fn covariate(name: &str, table: &Table, checked: &Checked) -> Covariate {
-    let cells = table.column(name).unwrap_or_default();
-    let values = checked
-        .good
-        .iter()
-        .filter_map(|line| cells.get(*line))
-        .map(|cell| cell.as_number().unwrap_or(f64::NAN))
-        .collect();
-    Covariate { name: name.to_owned(), values }
+fn picked<T: Copy>(values: &[T], lines: &[usize]) -> Vec<T> {
+    lines.iter().filter_map(|line| values.get(*line).copied()).collect()
 }
 
-/// Bits that sort as the numbers do.
-fn ordered(value: f64) -> u64 {
-    let bits = (value + 0.0).to_bits();
-    if bits >> 63 == 1 { !bits } else { bits | (1 << 63) }
+/// The rank of each value among the distinct values, and how many there are.
+fn ranked(values: &[f64]) -> (Vec<u32>, usize) {
+    let values: Vec<f64> = values.iter().map(|value| value + 0.0).collect();
+    let mut distinct = values.clone();
+    distinct.sort_unstable_by(f64::total_cmp);
+    distinct.dedup_by(|a, b| a.total_cmp(b).is_eq());
+    let rank = |value: &f64| distinct.binary_search_by(|known| known.total_cmp(value)).unwrap_or_default() as u32;
+    (values.iter().map(rank).collect(), distinct.len())
+}
+
+fn covariate(name: &str, table: &Table, checked: &Checked) -> Covariate {
+    let column = table.column(name);
+    let read = |cell: &Cell| cell.as_number().unwrap_or(f64::NAN);
+    let numbers: Vec<f64> = column.map(|column| column.entries().iter().map(read).collect()).unwrap_or_default();
+    let value = |line: &usize| numbers.get(column?.code(*line)?).copied();
+    Covariate { name: name.to_owned(), values: checked.good.iter().filter_map(value).collect() }
 }
 
 fn same<T: PartialEq>(lines: &[usize], values: &[T]) -> bool {
@@ -127,10 +103,10 @@ fn same<T: PartialEq>(lines: &[usize], values: &[T]) -> bool {
     found.all(|value| Some(value) == first)
 }
 
-fn varying(one: &Covariate, members: &[&Vec<usize>], tray: Option<&str>) -> Option<Issue> {
+fn varying(one: &Covariate, members: &Sorted, tray: Option<&str>) -> Option<Issue> {
     let tray = tray?;
     let bits: Vec<u64> = one.values.iter().map(|value| value.to_bits()).collect();
-    let count = members.iter().filter(|lines| !same(lines, &bits)).count();
+    let count = members.groups().filter(|lines| !same(lines, &bits)).count();
     (count > 0).then(|| {
         let reason =
             format!("the covariate differs between cuttings of one {tray} in {count} of {} trays", members.len());
@@ -140,13 +116,13 @@ fn varying(one: &Covariate, members: &[&Vec<usize>], tray: Option<&str>) -> Opti
 }
 
 fn spread(treatment: &Factor, plants: &Factor) -> StockSpread {
-    let mut levels: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
-    for (plant, level) in plants.codes.iter().zip(&treatment.codes) {
-        let seen = levels.entry(*plant).or_default();
-        if !seen.contains(level) {
-            seen.push(*level);
+    let mut levels = vec![0_usize; plants.levels.len()];
+    for line in tally(&[plants.key(), treatment.key()], plants.codes.len()).0 {
+        let plant = plants.codes.get(line).copied().unwrap_or_default();
+        if let Some(levels) = levels.get_mut(plant as usize) {
+            *levels += 1;
         }
     }
-    let confined = levels.values().filter(|seen| seen.len() == 1).count();
-    StockSpread { treatment: treatment.name.clone(), plants: levels.len(), confined }
+    let confined = levels.iter().filter(|levels| **levels == 1).count();
+    StockSpread { treatment: treatment.name.clone(), plants: plants.levels.len(), confined }
 }

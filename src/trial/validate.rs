@@ -1,8 +1,10 @@
 //! Checks every line of the table and collects all issues; nothing is corrected or merged.
 
-use std::collections::HashMap;
+use rayon::prelude::*;
 
+use crate::math::groups::{distinct, sorted};
 use crate::trial::cell::{Cell, is_ambiguous_number, read_count};
+use crate::trial::coding::Coded;
 use crate::trial::columns::Factor;
 use crate::trial::levels::{factor, look_alikes};
 use crate::trial::roles::{LoadOptions, Source};
@@ -20,6 +22,16 @@ pub struct Checked {
     pub rooted: Vec<u64>,
     /// Cuttings stuck, per good line.
     pub stuck: Vec<u64>,
+    /// Treatments and design columns, coded over the good lines.
+    pub factors: Vec<Factor>,
+}
+
+impl Checked {
+    /// The treatment or design column of that name, taken out.
+    pub fn take(&mut self, name: &str) -> Option<Factor> {
+        let at = self.factors.iter().position(|factor| factor.name == name)?;
+        Some(self.factors.swap_remove(at))
+    }
 }
 
 struct Checker<'a> {
@@ -29,6 +41,7 @@ struct Checker<'a> {
     issues: Vec<Issue>,
     usable: Vec<bool>,
     counts: Vec<(u64, u64)>,
+    factors: Vec<Factor>,
 }
 
 /// Runs all checks.
@@ -41,6 +54,7 @@ pub fn check(table: &Table, options: &LoadOptions, source: Source) -> Checked {
         issues: Vec::new(),
         usable: vec![true; table.len()],
         counts: vec![(0, 0); table.len()],
+        factors: Vec::new(),
     };
     checker.blank_rows();
     checker.outcomes();
@@ -51,13 +65,17 @@ pub fn check(table: &Table, options: &LoadOptions, source: Source) -> Checked {
     checker.finish()
 }
 
-impl Checker<'_> {
-    fn column(&self, name: &str) -> &[Cell] {
-        self.table.column(name).unwrap_or_default()
+impl<'a> Checker<'a> {
+    fn column(&self, name: &str) -> Option<&'a Coded> {
+        self.table.column(name)
+    }
+
+    fn usable_lines(&self) -> Vec<usize> {
+        (0..self.table.len()).filter(|line| self.is_usable(*line)).collect()
     }
 
     fn row(&self, line: usize) -> u64 {
-        self.table.rows.get(line).copied().unwrap_or_default() + self.first_row
+        self.table.rows.get(line).copied().unwrap_or_default() as u64 + self.first_row
     }
 
     fn is_usable(&self, line: usize) -> bool {
@@ -73,9 +91,11 @@ impl Checker<'_> {
     }
 
     fn blank_rows(&mut self) {
+        if self.table.columns.iter().any(|column| !column.has_missing()) {
+            return;
+        }
         for line in 0..self.table.len() {
-            let blank = self.table.columns.iter().all(|cells| cells.get(line).is_none_or(Cell::is_missing));
-            if blank {
+            if self.is_blank(line) {
                 let issue = Issue::of_input(
                     "blank_row",
                     "every named column is empty",
@@ -94,16 +114,19 @@ impl Checker<'_> {
     }
 
     fn tray_counts(&mut self, stuck: &str) {
+        let names = [self.options.rooted.as_str(), stuck];
+        let counts = names.map(|name| self.column(name).map(|column| (column, read_counts(column))));
         for line in 0..self.table.len() {
             if !self.is_usable(line) {
                 continue;
             }
             let mut read = [0_u64; 2];
             let mut issues = Vec::new();
-            for (name, value) in [self.options.rooted.as_str(), stuck].into_iter().zip(&mut read) {
-                match self.column(name).get(line).map(read_count) {
-                    Some(Ok(count)) => *value = count,
-                    Some(Err(issue)) => issues.push(issue.in_column(name)),
+            for ((name, value), counts) in names.into_iter().zip(&mut read).zip(&counts) {
+                let Some((column, counts)) = counts else { continue };
+                match column.code(line).and_then(|code| counts.get(code)) {
+                    Some(Ok(count)) => *value = *count,
+                    Some(Err(issue)) => issues.push(issue.clone().in_column(name)),
                     None => {}
                 }
             }
@@ -143,24 +166,30 @@ impl Checker<'_> {
 
     fn yes_no(&mut self) {
         let name = self.options.rooted.clone();
-        if let Some(issue) = self.counts_without_stuck(&name) {
+        let Some(column) = self.column(&name) else { return };
+        if let Some(issue) = self.counts_without_stuck(&name, column) {
             self.issues.push(issue);
             self.usable.fill(false);
             return;
         }
+        let judged: Vec<Option<bool>> = column.entries().iter().map(Cell::as_yes_no).collect();
         for line in 0..self.table.len() {
             if !self.is_usable(line) {
                 continue;
             }
-            let Some(cell) = self.column(&name).get(line).cloned() else { continue };
-            let weight = self.table.weights.get(line).copied().unwrap_or(1);
-            match cell.as_yes_no() {
-                Some(rooted) => {
+            let weight = self.weight(Some(&line));
+            match (column.code(line).and_then(|code| judged.get(code)), column.get(line)) {
+                (Some(Some(rooted)), _) => {
                     if let Some(counts) = self.counts.get_mut(line) {
-                        *counts = (if rooted { weight } else { 0 }, weight);
+                        *counts = (if *rooted { weight } else { 0 }, weight);
                     }
                 }
-                None if cell.is_missing() => {
+                (_, Some(cell)) if !cell.is_missing() => {
+                    let reason = format!("{:?} does not say whether the cutting rooted", cell.shown());
+                    let issue = Issue::of_input("not_yes_no", reason, "use 1 or 0, true or false, yes or no");
+                    self.set_aside(line, issue.in_column(&name).with_value(cell.shown()));
+                }
+                _ => {
                     let issue = Issue::of_input(
                         "missing_value",
                         "no value",
@@ -168,32 +197,30 @@ impl Checker<'_> {
                     );
                     self.set_aside(line, issue.in_column(&name).with_value(""));
                 }
-                None => {
-                    let reason = format!("{:?} does not say whether the cutting rooted", cell.shown());
-                    let issue = Issue::of_input("not_yes_no", reason, "use 1 or 0, true or false, yes or no");
-                    self.set_aside(line, issue.in_column(&name).with_value(cell.shown()));
-                }
             }
         }
     }
 
     /// Numbers other than 0 and 1 all down the column: counts or percentages whose number stuck was not named.
-    fn counts_without_stuck(&self, name: &str) -> Option<Issue> {
-        let filled: Vec<(usize, &Cell)> =
-            self.column(name).iter().enumerate().filter(|(_, cell)| !cell.is_missing()).collect();
+    fn counts_without_stuck(&self, name: &str, column: &Coded) -> Option<Issue> {
         let number = |cell: &Cell| match cell {
             Cell::Text(text) => Cell::Text(text.trim_end().trim_end_matches('%').to_owned()).as_number(),
             other => other.as_number(),
         };
-        let all_numbers = filled.iter().all(|(_, cell)| number(cell).is_some());
-        let (line, cell) = filled.iter().find(|(_, cell)| cell.as_yes_no().is_none())?;
-        all_numbers.then(|| {
-            let reason = format!("numbers such as {}, but no column with the number stuck was named", cell.shown());
-            let hint =
-                "name it with stuck=; a percentage alone cannot be analysed, since 3 of 4 and 75 of 100 are both 75 %";
-            let row = self.row(*line);
-            Issue::of_input("bare_percent_column", reason, hint).in_column(name).with_value(cell.shown()).at_row(row)
-        })
+        let filled = || column.entries().iter().filter(|cell| !cell.is_missing());
+        if !filled().all(|cell| number(cell).is_some()) || filled().all(|cell| cell.as_yes_no().is_some()) {
+            return None;
+        }
+        let odd: Vec<bool> =
+            column.entries().iter().map(|cell| !cell.is_missing() && cell.as_yes_no().is_none()).collect();
+        let is_odd = |line: &usize| column.code(*line).and_then(|code| odd.get(code)) == Some(&true);
+        let line = (0..self.table.len()).find(is_odd)?;
+        let cell = column.get(line)?;
+        let reason = format!("numbers such as {}, but no column with the number stuck was named", cell.shown());
+        let hint =
+            "name it with stuck=; a percentage alone cannot be analysed, since 3 of 4 and 75 of 100 are both 75 %";
+        let issue = Issue::of_input("bare_percent_column", reason, hint);
+        Some(issue.in_column(name).with_value(cell.shown()).at_row(self.row(line)))
     }
 
     fn labels(&mut self) {
@@ -201,14 +228,8 @@ impl Checker<'_> {
         let labels: Vec<(&str, &str)> =
             self.options.roles().into_iter().filter(|(_, name)| !outcome.contains(&Some(*name))).collect();
         for (role, name) in labels {
-            let missing: Vec<usize> = self
-                .column(name)
-                .iter()
-                .enumerate()
-                .filter(|(_, cell)| cell.is_missing())
-                .map(|(line, _)| line)
-                .collect();
-            for line in missing {
+            let Some(column) = self.column(name).filter(|column| column.has_missing()) else { continue };
+            for line in (0..self.table.len()).filter(|line| column.is_missing(*line)) {
                 if self.is_blank(line) {
                     continue;
                 }
@@ -220,84 +241,90 @@ impl Checker<'_> {
     }
 
     fn is_blank(&self, line: usize) -> bool {
-        self.table.columns.iter().all(|cells| cells.get(line).is_none_or(Cell::is_missing))
+        self.table.columns.iter().all(|column| column.is_missing(line))
     }
 
     fn numbers(&mut self) {
-        let strength = self.options.strength_treatment().map(str::to_owned);
-        if let Some(name) = &strength {
-            for line in 0..self.table.len() {
-                let Some(cell) = self.column(name).get(line).cloned().filter(|cell| !cell.is_missing()) else {
-                    continue;
-                };
-                if let Some(issue) = strength_issue(&cell) {
-                    self.set_aside(line, issue.in_column(name).with_value(cell.shown()));
-                }
-            }
+        if let Some(name) = self.options.strength_treatment() {
+            self.each_entry(name, strength_issue);
         }
         for name in &self.options.covariates {
-            for line in 0..self.table.len() {
-                let Some(cell) = self.column(name).get(line).cloned().filter(|cell| !cell.is_missing()) else {
-                    continue;
-                };
-                if !cell.as_number().is_some_and(f64::is_finite) {
-                    let reason = format!("{:?} is not a number, though the column is a covariate", cell.shown());
-                    let issue = Issue::of_input("not_a_number", reason, "enter a number or remove the row");
-                    self.set_aside(line, issue.in_column(name).with_value(cell.shown()));
-                }
+            self.each_entry(name, covariate_issue);
+        }
+    }
+
+    /// Sets aside the lines of a column whose entry, not missing, has an issue.
+    fn each_entry(&mut self, name: &str, judge: impl Fn(&Cell) -> Option<Issue>) {
+        let Some(column) = self.column(name) else { return };
+        let judge = |cell: &Cell| if cell.is_missing() { None } else { judge(cell) };
+        let found: Vec<Option<Issue>> = column.entries().iter().map(judge).collect();
+        if found.iter().all(Option::is_none) {
+            return;
+        }
+        for line in 0..self.table.len() {
+            let issue = column.code(line).and_then(|code| found.get(code));
+            if let (Some(Some(issue)), Some(cell)) = (issue, column.get(line)) {
+                self.set_aside(line, issue.clone().in_column(name).with_value(cell.shown()));
             }
         }
     }
 
-    /// Codes of a column over the given lines, with its level names.
-    fn coded(&self, name: &str, lines: &[usize]) -> Factor {
-        let column = self.column(name);
-        let cells: Vec<&Cell> = lines.iter().filter_map(|line| column.get(*line)).collect();
-        factor(name, &cells)
+    /// Codes treatments and design columns over the usable lines.
+    fn code(&mut self, usable: &[usize]) {
+        let names = self.options.labels();
+        let coded = |name: &&str| self.table.column(name).map(|column| factor(name, column, usable));
+        self.factors = names.par_iter().filter_map(coded).collect();
+    }
+
+    fn coded(&self, name: &str) -> Option<&Factor> {
+        self.factors.iter().find(|factor| factor.name == name)
     }
 
     /// Trays are told apart by season, block, whole plot and tray name; each has one treatment and, with counts, one row.
     fn trays(&mut self) {
-        let Some(tray) = self.options.tray.clone() else { return };
+        let usable = self.usable_lines();
+        self.code(&usable);
         let options = self.options;
-        let usable: Vec<usize> = (0..self.table.len()).filter(|line| self.is_usable(*line)).collect();
+        let Some(tray) = options.tray.as_deref() else { return };
         let place = [&options.season, &options.block, &options.whole_plot, &options.tray];
-        let place: Vec<Factor> = place.into_iter().flatten().map(|name| self.coded(name, &usable)).collect();
-        let treatments: Vec<Factor> = options.treatments.iter().map(|name| self.coded(name, &usable)).collect();
-        let codes = |factors: &[Factor], at: usize| -> Vec<u32> {
-            factors.iter().filter_map(|one| one.codes.get(at).copied()).collect()
-        };
-        let mut members: HashMap<Vec<u32>, Vec<usize>> = HashMap::with_capacity(usable.len());
-        for at in 0..usable.len() {
-            members.entry(codes(&place, at)).or_default().push(at);
-        }
-        let mut members: Vec<(Vec<u32>, Vec<usize>)> = members.into_iter().collect();
-        members.sort_unstable();
-        for (key, ats) in members {
-            let mut kinds: Vec<Vec<u32>> = ats.iter().map(|at| codes(&treatments, *at)).collect();
-            kinds.sort_unstable();
-            kinds.dedup();
-            let lines: Vec<usize> = ats.iter().filter_map(|at| usable.get(*at).copied()).collect();
-            let repeated = options.stuck.is_some()
-                && (lines.len() > 1 || lines.iter().any(|line| self.table.weights.get(*line) > Some(&1)));
-            let name = || {
-                let levels = place.last().map(|one| one.levels.as_slice()).unwrap_or_default();
-                key.last().and_then(|code| levels.get(*code as usize)).cloned().unwrap_or_default()
-            };
-            if kinds.len() > 1 {
-                let shown = |codes: &Vec<u32>| -> Vec<String> {
-                    treatments
-                        .iter()
-                        .zip(codes)
-                        .filter_map(|(one, code)| one.levels.get(*code as usize).cloned())
-                        .collect()
-                };
-                let kinds: Vec<Vec<String>> = kinds.iter().map(shown).collect();
-                self.tray_under_two(&tray, &name(), &kinds, &lines);
-            } else if repeated {
-                self.repeated_tray(&tray, &name(), &lines);
+        let place: Vec<&Factor> = place.into_iter().flatten().filter_map(|name| self.coded(name)).collect();
+        let treatments: Vec<&Factor> = options.treatments.iter().filter_map(|name| self.coded(name)).collect();
+        let kinds = distinct(&treatments.iter().map(|one| one.key()).collect::<Vec<_>>(), usable.len()).numbers;
+        let members = sorted(&place.iter().map(|one| one.key()).collect::<Vec<_>>(), usable.len());
+        let mut mixed: Vec<(String, Vec<Vec<String>>, Vec<usize>)> = Vec::new();
+        let mut repeated: Vec<(String, Vec<usize>)> = Vec::new();
+        for ats in members.groups() {
+            let one_kind = ats.windows(2).all(|pair| match pair {
+                [a, b] => kinds.get(*a) == kinds.get(*b),
+                _ => true,
+            });
+            let twice = ats.len() > 1 || ats.iter().any(|at| self.weight(usable.get(*at)) > 1);
+            if one_kind && !(twice && options.stuck.is_some()) {
+                continue;
+            }
+            let lead = ats.first().copied().unwrap_or_default();
+            let name = place.last().and_then(|one| one.label(lead)).unwrap_or_default().to_owned();
+            let lines = ats.iter().filter_map(|at| usable.get(*at).copied()).collect();
+            if one_kind {
+                repeated.push((name, lines));
+            } else {
+                mixed.push((name, combinations(&treatments, ats), lines));
             }
         }
+        let changed = !mixed.is_empty() || !repeated.is_empty();
+        for (name, kinds, lines) in mixed {
+            self.tray_under_two(tray, &name, &kinds, &lines);
+        }
+        for (name, lines) in repeated {
+            self.repeated_tray(tray, &name, &lines);
+        }
+        if changed {
+            self.code(&self.usable_lines());
+        }
+    }
+
+    fn weight(&self, line: Option<&usize>) -> u64 {
+        line.and_then(|line| self.table.weights.get(*line)).copied().unwrap_or(1)
     }
 
     fn tray_under_two(&mut self, column: &str, name: &str, kinds: &[Vec<String>], lines: &[usize]) {
@@ -315,7 +342,7 @@ impl Checker<'_> {
     fn repeated_tray(&mut self, column: &str, name: &str, lines: &[usize]) {
         let rows: Vec<String> = lines.iter().map(|line| self.row(*line).to_string()).collect();
         let same = lines.windows(2).all(|pair| match pair {
-            [a, b] => self.table.columns.iter().all(|cells| cells.get(*a) == cells.get(*b)),
+            [a, b] => self.table.columns.iter().all(|column| column.get(*a) == column.get(*b)),
             _ => true,
         });
         let reason = format!("tray {name:?} stands in rows {}", rows.join(", "));
@@ -333,14 +360,12 @@ impl Checker<'_> {
     }
 
     fn levels(&mut self) {
-        let lines: Vec<usize> = (0..self.table.len()).filter(|line| self.is_usable(*line)).collect();
-        let roles = self.options.roles();
-        for (role, name) in roles.into_iter().filter(|(role, _)| !matches!(*role, "rooted" | "stuck" | "covariates")) {
-            let cells: Vec<&Cell> = lines.iter().filter_map(|line| self.column(name).get(*line)).collect();
-            let levels = factor(name, &cells).levels;
+        let factors = std::mem::take(&mut self.factors);
+        for Factor { name, levels, numbers, .. } in &factors {
             let mut found = Vec::new();
-            if !self.options.distinct_levels {
-                for set in look_alikes(&levels) {
+            // Numbers that differ are no look-alikes.
+            if !self.options.distinct_levels && numbers.is_none() {
+                for set in look_alikes(levels) {
                     let shown: Vec<String> = set.iter().map(|level| format!("{level:?}")).collect();
                     let reason = format!("{} differ only by case or spaces", shown.join(" and "));
                     let hint =
@@ -348,13 +373,14 @@ impl Checker<'_> {
                     found.push(Issue::of_input("similar_levels", reason, hint).with_value(shown.join(", ")));
                 }
             }
-            if let ("treatments", [only]) = (role, levels.as_slice()) {
+            if let (true, [only]) = (self.options.treatments.contains(name), levels.as_slice()) {
                 let reason = format!("the treatment has the single level {only:?}");
                 let hint = "there is nothing to compare; leave it out of treatments= or check that all rows are here";
                 found.push(Issue::of_input("one_level", reason, hint).with_value(only.as_str()));
             }
             self.issues.extend(found.into_iter().map(|issue| issue.in_column(name).graded(Severity::Question)));
         }
+        self.factors = factors;
     }
 
     fn finish(mut self) -> Checked {
@@ -365,11 +391,33 @@ impl Checker<'_> {
             self.issues.push(Issue::of_input("no_rows", "there are column names but no rows", hint));
         }
         self.issues.sort_by_key(|issue| issue.row);
-        let good: Vec<usize> = (0..self.table.len()).filter(|line| self.is_usable(*line)).collect();
+        let good = self.usable_lines();
         let counts: Vec<(u64, u64)> = good.iter().filter_map(|line| self.counts.get(*line).copied()).collect();
         let (rooted, stuck) = counts.into_iter().unzip();
-        Checked { issues: self.issues, good, rooted, stuck }
+        Checked { issues: self.issues, good, rooted, stuck, factors: self.factors }
     }
+}
+
+fn read_counts(column: &Coded) -> Vec<Result<u64, Issue>> {
+    column.entries().iter().map(read_count).collect()
+}
+
+/// The combinations of levels at some lines, each once, in order.
+fn combinations(factors: &[&Factor], lines: &[usize]) -> Vec<Vec<String>> {
+    let codes = |line: &usize| -> Vec<u32> { factors.iter().filter_map(|one| one.codes.get(*line).copied()).collect() };
+    let mut kinds: Vec<(Vec<u32>, usize)> = lines.iter().map(|line| (codes(line), *line)).collect();
+    kinds.sort_unstable();
+    kinds.dedup_by(|a, b| a.0 == b.0);
+    let shown = |line: usize| factors.iter().filter_map(|one| one.label(line)).map(str::to_owned).collect();
+    kinds.into_iter().map(|(_, line)| shown(line)).collect()
+}
+
+fn covariate_issue(cell: &Cell) -> Option<Issue> {
+    if cell.as_number().is_some_and(f64::is_finite) {
+        return None;
+    }
+    let reason = format!("{:?} is not a number, though the column is a covariate", cell.shown());
+    Some(Issue::of_input("not_a_number", reason, "enter a number or remove the row"))
 }
 
 fn strength_issue(cell: &Cell) -> Option<Issue> {

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pickle
+import re
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -115,6 +117,8 @@ def test_latin_1_is_reported(frame: pl.DataFrame, tmp_path) -> None:
         (pd.DataFrame([[1, 2]], columns=["rooted", "rooted"]), "duplicate_header"),
         ({"rooted": [1, 2], "stuck": [3]}, "unequal_columns"),
         ({"rooted": 3}, "not_a_column"),
+        ({"rooted": [1], "stuck": [[2]]}, "unreadable_column"),
+        (Path(__file__), "unknown_file"),
     ],
 )
 def test_what_is_not_a_table(data: Any, code: str) -> None:
@@ -131,8 +135,9 @@ def test_a_column_of_lists_is_refused(frame: pl.DataFrame) -> None:
 def test_broken_files(tmp_path) -> None:
     for name in ("trial.parquet", "trial.xlsx"):
         (tmp_path / name).write_bytes(b"not what the name says")
-        with pytest.raises(TrialDataError, match="cannot be read"):
+        with pytest.raises(TrialDataError, match="cannot be read") as found:
             rl.load_trial(tmp_path / name, **ROLES)
+        assert _codes(found.value) == {"unreadable"}
     (tmp_path / "trial.doc").write_bytes(b"")
     with pytest.raises(TrialDataError, match=r"\.csv, \.parquet or \.xlsx"):
         rl.load_trial(tmp_path / "trial.doc", **ROLES)
@@ -160,6 +165,16 @@ def test_broken_files(tmp_path) -> None:
         (lambda: rl.units.convert(1, rl.Strength("IBA", unit="mg/L"), "mg/kg"), StrengthError),
         (lambda: rl.units.convert(-1, rl.Strength("IBA", unit="mg/L"), "g/L"), StrengthError),
         (lambda: rl.units.parse("plenty"), StrengthError),
+        (lambda: rl.rates.interval(1, 3, level="95 %"), CountError),
+        (lambda: rl.rates.interval([1], 3, level=None), CountError),
+        (lambda: rl.rates.interval(1, 3, method=None), ChoiceError),
+        (lambda: rl.rates.interval([1], 3, method=7), ChoiceError),
+        (lambda: rl.compare.difference(1, 2, 1, 2, level="high"), CountError),
+        (lambda: rl.compare.odds_ratio(1, 2, 1, 2, method=None), ChoiceError),
+        (lambda: rl.tables.three_way([[1, 2], [3, 4]]), CountError),
+        (lambda: rl.tables.three_way([[[1, 2], [3, 4]]]), CountError),
+        (lambda: rl.tables.three_way(7), CountError),
+        (lambda: rl.tables.three_way([[[0, 0], [0, 0]], [[0, 0], [0, 0]]]), CountError),
         (lambda: rl.Result.from_json("{}"), ChoiceError),
         (lambda: rl.Result.from_json("no"), ChoiceError),
     ],
@@ -195,6 +210,33 @@ def test_names_in_questions_are_checked(trial: rl.Trial, ask: Any, parts: tuple[
 def test_the_nearest_method_is_named() -> None:
     with pytest.raises(ChoiceError, match='interval method "wilsen" is not known; did you mean "wilson"'):
         rl.rates.interval(1, 3, method="wilsen")  # type: ignore[arg-type]
+
+
+def test_levels_and_methods_of_another_kind_say_what_is_wanted(trial: rl.Trial) -> None:
+    with pytest.raises(CountError, match=r"level 95 % is not a number; give it as a proportion, for example 0\.95"):
+        rl.rates.interval(1, 3, level="95 %")  # type: ignore[arg-type]
+    with pytest.raises(ChoiceError, match='interval method "None" is not known; known: wald, wilson'):
+        rl.rates.interval(1, 3, method=None)  # type: ignore[arg-type]
+    with pytest.raises(CountError, match="level x is not a number"):
+        trial.model("strength").odds_ratios(level="x")  # type: ignore[arg-type]
+    with pytest.raises(ChoiceError, match="by names no column; leave it out"):
+        trial.take_rates(by=[])
+
+
+def test_an_empty_name_is_near_to_nothing(frame: pl.DataFrame) -> None:
+    with pytest.raises(TrialDataError) as found:
+        rl.load_trial(frame, **{**ROLES, "tray": ""})
+    assert "did you mean" not in str(found.value)
+    assert 'there is no column ""' in str(found.value)
+
+
+def test_every_issue_code_of_the_reading_is_tested_by_name() -> None:
+    package = Path(rl.__file__).parent
+    given = re.findall(r'of_input\(\s*"(\w+)"', (package / "_frames.py").read_text(encoding="utf-8"))
+    assert len(given) >= 8
+    own = Path(__file__).read_text(encoding="utf-8")
+    # What only a missing package can give is left to its own words.
+    assert {code for code in given if f'"{code}"' not in own} <= {"no_reader"}
 
 
 def test_a_model_without_effects_is_refused(trial: rl.Trial) -> None:

@@ -56,6 +56,10 @@ FORMS: dict[str, Any] = {
     ),
     "small integers": lambda frame, _: frame.with_columns(pl.col("rooted", "stuck").cast(pl.UInt8)),
     "floats": lambda frame, _: frame.with_columns(pl.col("rooted", "stuck").cast(pl.Float32)),
+    "pieces": lambda frame, _: pl.concat([frame.head(5), frame.slice(5)], rechunk=False),
+    "columns in different pieces": lambda frame, _: pl.concat(
+        [frame.head(3), frame.slice(3)], rechunk=False
+    ).with_columns(frame["strength"], pl.concat([frame["tray"].head(4), frame["tray"].slice(4)], rechunk=False)),
     "shuffled": lambda frame, _: frame.sample(fraction=1.0, shuffle=True, seed=3),
 }
 
@@ -115,7 +119,7 @@ def test_rows_set_aside_change_nothing_else(frame: pl.DataFrame) -> None:
     worse = pl.concat([frame, extra.with_columns(rooted=pl.lit(21)).cast(frame.schema)])
     trial = rl.load_trial(worse, **ROLES, bad_rows="set_aside")
     assert [(issue.row, issue.code) for issue in trial.set_aside] == [(13, "rooted_above_stuck")]
-    assert "1 row(s) set aside" in repr(trial)
+    assert "1 row set aside" in repr(trial)
     assert trial.take_rates("strength").table().equals(rl.load_trial(frame, **ROLES).take_rates("strength").table())
 
 

@@ -91,7 +91,8 @@ def test_a_comparison_shows_rates_differences_and_ratios_each_their_way(trial: r
     assert shown["take rate at 2500"] == "37.5 %"
     assert shown["take rate at 5000"] == "65.8 %"
     assert shown["difference, 5000 minus 2500"] == "+28.3 points"
-    assert shown["difference of mean tray rates, one spread"] == "+28.3 points"
+    # Equal trays in every bench, so the ratio is 79 / 120 over 45 / 120
+    assert shown["ratio of take rates"] == "1.756"
     shown = _shown(trial.compare("strength", 5000, 2500, trays="ignore"))
     assert shown["difference, 2500 minus 5000"] == "-28.3 points"
     # 45 / 120 over 79 / 120

@@ -111,7 +111,7 @@ TABLE = "a table holds whole numbers of 0 or more, row by row, for example [[156
             lambda: rl.tables.trend([3, 1], [4, 4], scores=["a", "b"]),
             "scores are numbers, one for each group, for example [0, 2500, 5000]",
         ),
-        (lambda: rl.tables.trend([3, 1], [4, 4], scores=[1]), "1 scores for 2 groups; give one score each"),
+        (lambda: rl.tables.trend([3, 1], [4, 4], scores=[1]), "1 scores for 2 groups; give one for each"),
         (
             lambda: rl.tables.stratified([[[1, 2], [3, 4]]], level=95),
             "level 95 is not between 0 and 1; give it as a proportion, for example 0.95",

@@ -260,7 +260,7 @@ fn bad_strata_are_named() {
     assert!(fault(vec![vec![vec![3, 4], vec![0, 0]]]).starts_with("an association within strata is not defined"));
     let options = StratifiedOptions { row_scores: Some(vec![1.0]), ..StratifiedOptions::default() };
     let error = stratified(&Strata::new(vec![good]).unwrap(), &options, &Control::new()).unwrap_err();
-    assert_eq!(error.to_string(), "1 scores for 2 rows; give one score each");
+    assert_eq!(error.to_string(), "1 scores for 2 rows; give one for each");
 }
 
 proptest! {

@@ -1,8 +1,13 @@
 //! Trays counted: intraclass correlation, adjusted chi-square, t tests, randomisation, the verbs of a trial.
 
-use rootling::compare::{CompareOptions, Stratum, pooled_t, randomisation_test, stratified_t, strengths, welch_t};
+use rootling::compare::{
+    CompareOptions, EffectiveStrata, Stratum, pooled_t, randomisation_test, score_effective, stratified_t, strengths,
+    welch_t,
+};
 use rootling::control::Control;
-use rootling::rates::{Arm, TakeRatesOptions, TraysUse, take_rates, tray_interval, tray_spread};
+use rootling::rates::{
+    Arm, TakeRatesOptions, TraySpread, TraysUse, take_rates, tray_interval, tray_spread, tray_spread_within,
+};
 use rootling::tables::{AssociationOptions, association, donner_chi_square};
 use rootling::trial::{LoadOptions, Trial, read_csv};
 
@@ -240,11 +245,11 @@ fn ignoring_trays_is_marked() {
 #[test]
 fn association_leads_with_trays() {
     let trial = trial(&text(&SIX), true, false);
-    let answer = association(trial.units(), "strength", &AssociationOptions::default()).unwrap();
+    let answer = association(trial.units(), "strength", &AssociationOptions::default(), &Control::new()).unwrap();
     assert_eq!(answer.figures.tests[0].counts, "trays");
     assert!(answer.figures.tests.iter().any(|one| one.test.method == "fisher"));
     let within = AssociationOptions { within: Some("bench".into()), ..AssociationOptions::default() };
-    let answer = association(trial.units(), "strength", &within).unwrap();
+    let answer = association(trial.units(), "strength", &within, &Control::new()).unwrap();
     assert!(answer.figures.tests.iter().any(|one| one.stratum.as_deref() == Some("s")));
 }
 
@@ -265,4 +270,203 @@ fn tray_intervals_nest_by_level() {
     let spread = tray_spread(std::slice::from_ref(&arm)).unwrap();
     let (inner, outer) = (tray_interval(&arm, &spread, 0.8).unwrap(), tray_interval(&arm, &spread, 0.95).unwrap());
     assert!(outer.0 < inner.0 && inner.1 < outer.1 && inner.0 < arm.rate() && arm.rate() < inner.1);
+}
+
+/// Trays, level and values of `values/effective_strata.json`.
+fn reference() -> (Vec<[u64; 4]>, serde_json::Value) {
+    let made: serde_json::Value =
+        serde_json::from_str(include_str!("../reference/values/effective_strata.json")).unwrap();
+    (serde_json::from_value(made["trays"].clone()).unwrap(), made["values"].clone())
+}
+
+#[test]
+fn score_within_blocks_by_a_second_route() {
+    let (trays, values) = reference();
+    let arm = |treatment: u64, block: Option<u64>| -> (Arm, Vec<u32>) {
+        let own = trays.iter().filter(|tray| tray[0] == treatment && block.is_none_or(|block| tray[1] == block));
+        let (counts, blocks): (Vec<(u64, u64)>, Vec<u32>) =
+            own.map(|tray| ((tray[2], tray[3]), tray[1] as u32)).unzip();
+        let (rooted, stuck) = counts.into_iter().unzip();
+        (Arm { rooted, stuck }, blocks)
+    };
+    let (arms, blocks): (Vec<Arm>, Vec<Vec<u32>>) = (0..3).map(|treatment| arm(treatment, None)).unzip();
+    let spread = tray_spread_within(&arms, &blocks).unwrap();
+    let value = |key: &str| values[key].as_f64().unwrap();
+    // values/effective_strata.json: numpy 2.4.6 lstsq and pinv, scipy 1.17.1 minimize_scalar and brentq.
+    assert_rel!(spread.icc, value("icc"), 1e-10);
+    assert_rel!(spread.dof, value("dof"), 1e-15);
+    assert_rel!(spread.icc_floor, value("floor"), 1e-12);
+    let strata: Vec<(Arm, Arm)> = (0..4).map(|block| (arm(0, Some(block)).0, arm(1, Some(block)).0)).collect();
+    let found = EffectiveStrata::new(&strata, &spread);
+    // The same file, made as above.
+    assert_rel!(found.difference(), value("difference"), 1e-10);
+    assert_rel!(found.statistic(), value("t"), 1e-8);
+    assert_rel!(found.p_value(), value("p"), 1e-8);
+    let critical = spread.critical(0.95);
+    for (key, limits) in [
+        ("difference_limits", found.difference_limits(critical).unwrap()),
+        ("ratio_limits", found.ratio_limits(critical).unwrap()),
+        ("odds_ratio_limits", found.odds_ratio_limits(critical).unwrap()),
+    ] {
+        // The same file, made as above; maximisation by values of the likelihood holds about 8 digits.
+        assert_rel!(limits.0, values[key][0].as_f64().unwrap(), 1e-7);
+        assert_rel!(limits.1, values[key][1].as_f64().unwrap(), 1e-7);
+    }
+}
+
+#[test]
+fn without_a_correlation_it_is_the_mantel_haenszel_test() {
+    // Bickel, Hammel & O'Connell 1975; expected.json ucb_cmh.
+    let rows = data("ucb_admissions.csv");
+    let count = |dept: &str, gender: &str, admit: &str| -> u64 {
+        rows.iter().find(|row| row[0] == admit && row[1] == gender && row[2] == dept).unwrap()[3].parse().unwrap()
+    };
+    let arm = |dept: &str, gender: &str| {
+        let rooted = count(dept, gender, "Admitted");
+        Arm { rooted: vec![rooted], stuck: vec![rooted + count(dept, gender, "Rejected")] }
+    };
+    let strata: Vec<(Arm, Arm)> =
+        ["A", "B", "C", "D", "E", "F"].iter().map(|dept| (arm(dept, "Female"), arm(dept, "Male"))).collect();
+    let spread = TraySpread { icc: 0.0, dof: f64::INFINITY, dispersion: None, icc_floor: 0.0, events: 1e3 };
+    let found = EffectiveStrata::new(&strata, &spread);
+    check("ucb_cmh", "cmh", found.statistic().powi(2));
+    check("ucb_cmh", "cmh_p", found.p_value());
+    check("ucb_cmh", "mh_or", found.odds_ratio().unwrap());
+}
+
+#[test]
+fn one_stratum_is_the_score_interval_on_effective_cuttings() {
+    let (first, second) =
+        (Arm { rooted: vec![3, 9, 6, 12], stuck: vec![20; 4] }, Arm { rooted: vec![10, 14, 8], stuck: vec![20; 3] });
+    let spread = tray_spread(&[first.clone(), second.clone()]).unwrap();
+    let side = |arm: &Arm| (arm.rate(), spread.effective_cuttings(arm));
+    let critical = spread.critical(0.9);
+    let found = EffectiveStrata::new(&[(first.clone(), second.clone())], &spread).difference_limits(critical).unwrap();
+    // Second route: the score limits of two rates.
+    let (low, high) = score_effective(side(&second), side(&first), critical).unwrap();
+    assert_rel!(found.0, low, 1e-12);
+    assert_rel!(found.1, high, 1e-12);
+}
+
+#[test]
+fn places_are_taken_out_of_the_spread() {
+    // By hand: rates 0.2 0.4 0.3 and 0.5 0.6 0.7 in blocks 0 1 2, 20 cuttings each. Arm means 0.3 and 0.6, block means 0.35
+    // 0.5 0.5, grand mean 0.45. Residuals 0, 0.05, -0.05 and their opposites: sum of squares 0.01, x 20 = 0.2 on 2 dof.
+    // Within: 20 (0.16 + 0.24 + 0.21 + 0.25 + 0.24 + 0.21) = 26.2 on 114 dof. All leverages are 4/6, so m0 = 20.
+    let arms =
+        [Arm { rooted: vec![4, 8, 6], stuck: vec![20; 3] }, Arm { rooted: vec![10, 12, 14], stuck: vec![20; 3] }];
+    let places = [vec![0, 1, 2], vec![0, 1, 2]];
+    let found = tray_spread_within(&arms, &places).unwrap();
+    let (between, within) = (0.1, 26.2 / 114.0);
+    assert_rel!(found.icc, (between - within) / (between + 19.0 * within), 1e-12);
+    assert_rel!(found.dof, 2.0, 1e-15);
+    // More places than treatments or fewer: the same fit, swept out the other way.
+    let turned: Vec<Arm> = (0..3)
+        .map(|place| Arm { rooted: arms.iter().map(|arm| arm.rooted[place]).collect(), stuck: vec![20; 2] })
+        .collect();
+    let other = tray_spread_within(&turned, &vec![vec![0, 1]; 3]).unwrap();
+    assert_rel!(other.icc, found.icc, 1e-12);
+    // One place for all changes nothing; every tray in a place of its own leaves nothing.
+    assert_eq!(tray_spread_within(&arms, &[vec![7; 3], vec![7; 3]]), tray_spread(&arms));
+    assert_eq!(tray_spread_within(&arms, &[vec![0, 1, 2], vec![3, 4, 5]]), None);
+}
+
+#[test]
+fn the_planning_correlation_fades_with_events() {
+    let none = [Arm { rooted: vec![0; 4], stuck: vec![20; 4] }, Arm { rooted: vec![20; 4], stuck: vec![20; 4] }];
+    let spread = tray_spread(&none).unwrap();
+    // No event at all: the planning value of domain.md, 0.05.
+    assert_rel!(spread.icc_used(), 0.05, 1e-15);
+    assert!(spread.few_events());
+    let some = [Arm { rooted: vec![5, 5, 4, 4], stuck: vec![20; 4] }];
+    // 18 events: 0.05 x 2 / 20.
+    assert_rel!(tray_spread(&some).unwrap().icc_used(), 0.005, 1e-12);
+    assert!(!tray_spread(&some).unwrap().few_events());
+}
+
+#[test]
+fn interval_and_test_never_disagree() {
+    use rootling::math::rng;
+    use rootling::simulate::{Blocks, TrayDesign, TraySizes};
+    let takes = [(0.02, 0.15), (0.3, 0.55), (0.5, 0.5), (0.98, 0.8), (0.02, 0.02)];
+    let mut shown = 0;
+    for replicate in 0..2_000_u64 {
+        let (first, second) = takes[(replicate % 5) as usize];
+        let blocks = (replicate % 3 > 0).then_some(Blocks { trays: (replicate % 3) as usize, sd: 0.5 });
+        let design = TrayDesign {
+            takes: vec![first, second],
+            trays: 6,
+            cuttings: 5 + 10 * (replicate % 2),
+            sizes: TraySizes::Uneven,
+            icc: 0.05,
+            blocks,
+        };
+        let trial = design.draw(&mut rng::stream(11, replicate));
+        let spread = tray_spread_within(&trial.arms, &trial.blocks).unwrap();
+        let found = EffectiveStrata::new(&trial.strata(0, 1), &spread);
+        let critical = spread.critical(0.95);
+        let away = found.p_value() < 0.05;
+        shown += u32::from(away);
+        let (low, high) = found.difference_limits(critical).unwrap();
+        assert_eq!(low > 0.0 || high < 0.0, away, "{trial:?}");
+        assert!(low <= found.difference() && found.difference() <= high, "{trial:?}");
+        let (low, high) = found.ratio_limits(critical).unwrap();
+        assert_eq!(low > 1.0 || high < 1.0, away, "{trial:?}");
+        assert!(found.ratio().is_none_or(|ratio| low <= ratio && ratio <= high), "{trial:?}");
+        if let Some(odds) = found.odds_ratio() {
+            let (low, high) = found.odds_ratio_limits(critical).unwrap();
+            assert_eq!(low > 1.0 || high < 1.0, away, "{trial:?}");
+            assert!(low <= odds && odds <= high, "{trial:?}");
+        }
+    }
+    assert!(shown > 200, "{shown}");
+}
+
+#[test]
+fn comparison_is_within_blocks_and_gives_all_scales() {
+    let pairs: [(u32, &str, u32, u32); 8] = [
+        (0, "a", 2, 20),
+        (2500, "a", 9, 20),
+        (0, "b", 8, 20),
+        (2500, "b", 13, 20),
+        (0, "c", 5, 20),
+        (2500, "c", 12, 20),
+        (0, "d", 11, 20),
+        (2500, "d", 17, 20),
+    ];
+    let answer = strengths(
+        trial(&text(&pairs), true, false).units(),
+        "strength",
+        "0",
+        "2500",
+        &CompareOptions::default(),
+        &Control::new(),
+    )
+    .unwrap();
+    let found = &answer.figures;
+    assert_eq!(found.within, ["bench"]);
+    assert_rel!(found.value, 25.0 / 80.0, 1e-12);
+    // 8 trays - 2 levels - 4 benches + 1.
+    assert_rel!(found.dof.unwrap(), 3.0, 1e-15);
+    let low = found.conf_low.unwrap();
+    assert_eq!(low > 0.0, found.p_value.unwrap() < 0.05);
+    let (ratio, odds) = (found.ratio.unwrap(), found.odds_ratio.unwrap());
+    assert_rel!(ratio.0.unwrap(), 51.0 / 26.0, 1e-12);
+    assert!(
+        ratio.1 < 51.0 / 26.0 && odds.1 < odds.0 && (ratio.1 > 1.0) == (low > 0.0) && (odds.1 > 1.0) == (low > 0.0)
+    );
+    // Four pairs: the smallest randomisation P value is 1/8, which the sentence must not hide.
+    assert!(answer.sentence.contains("cannot confirm it: P = 0.12"), "{}", answer.sentence);
+    assert!(!answer.sentence.contains("borderline"), "{}", answer.sentence);
+}
+
+#[test]
+fn blocks_that_hold_one_level_each_withhold_the_test() {
+    let rows: Vec<(u32, &str, u32, u32)> =
+        SIX.iter().map(|row| (row.0, if row.0 == 0 { "n" } else { "s" }, row.2, row.3)).collect();
+    let trial = trial(&text(&rows), true, false);
+    let answer =
+        strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
+    assert_eq!((answer.figures.p_value, answer.figures.conf_low), (None, None));
+    assert!(answer.sentence.contains("no bench holds both levels of strength"), "{}", answer.sentence);
 }

@@ -167,7 +167,7 @@ fn bad_input_is_named() {
         fault(&[1, 2], &[3], &[0.0, 1.0]),
         "2 numbers rooted but 1 numbers stuck; the two lists must be equally long"
     );
-    assert_eq!(fault(&[1, 2], &[3, 4], &[0.0]), "1 scores for 2 groups; give one score each");
+    assert_eq!(fault(&[1, 2], &[3, 4], &[0.0]), "1 scores for 2 groups; give one for each");
     assert_eq!(
         fault(&[1, 5], &[3, 4], &[0.0, 1.0]),
         "entry 2: 5 rooted of 4 stuck; the number rooted cannot exceed the number stuck"

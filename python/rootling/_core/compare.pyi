@@ -4,22 +4,47 @@ from typing import Any
 
 from .trial import Trial
 
-__all__ = ["difference", "likelihood_ratio_test", "odds_ratio", "ratio", "score_test", "strengths"]
+__all__ = [
+    "adjusted_p",
+    "all_levels",
+    "difference",
+    "equivalence",
+    "likelihood_ratio_test",
+    "odds_ratio",
+    "randomisation",
+    "ratio",
+    "score_test",
+    "strengths",
+]
 
-def difference(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int, method: str, level: float) -> dict[str, Any]:
+def difference(counts: tuple[int, int, int, int], method: str, level: float) -> dict[str, Any]:
     """First rate minus second, with its interval."""
 
-def ratio(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int, method: str, level: float) -> dict[str, Any]:
+def ratio(counts: tuple[int, int, int, int], method: str, level: float) -> dict[str, Any]:
     """First rate over second, with its interval."""
 
-def odds_ratio(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int, method: str, level: float) -> dict[str, Any]:
+def odds_ratio(counts: tuple[int, int, int, int], method: str, level: float) -> dict[str, Any]:
     """First odds over second, with their interval."""
 
-def score_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> dict[str, Any]:
+def score_test(counts: tuple[int, int, int, int]) -> dict[str, Any]:
     """Score test of equal rates."""
 
-def likelihood_ratio_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> dict[str, Any]:
+def likelihood_ratio_test(counts: tuple[int, int, int, int]) -> dict[str, Any]:
     """Likelihood-ratio test of equal rates."""
+
+def equivalence(
+    counts: tuple[int, int, int, int], margin: float, claim: str, method: str, level: float
+) -> dict[str, Any]:
+    """Two rates against a margin."""
 
 def strengths(trial: Trial, factor: str, first: str, second: str, options: dict[str, Any]) -> dict[str, Any]:
     """Two levels of a treatment compared."""
+
+def all_levels(trial: Trial, factor: str, options: dict[str, Any]) -> dict[str, Any]:
+    """All levels of a treatment compared."""
+
+def randomisation(first: list[float], second: list[float], options: dict[str, Any]) -> dict[str, Any]:
+    """Two lists of tray rates compared by re-dealing them."""
+
+def adjusted_p(p_values: list[float], method: str) -> list[float]:
+    """P values adjusted for their number."""

@@ -4,12 +4,18 @@ from typing import Any, final
 
 from .trial import Trial
 
-__all__ = ["Model", "fit"]
+__all__ = ["Model", "fit", "restore"]
 
 @final
 class Model:
     """A fitted model."""
 
+    @property
+    def fingerprint(self) -> str: ...
+    @property
+    def methods(self) -> str: ...
+    @property
+    def references(self) -> list[str]: ...
     @property
     def record(self) -> dict[str, Any]: ...
     def effect_tests(self) -> dict[str, Any]: ...
@@ -18,3 +24,6 @@ class Model:
 
 def fit(trial: Trial, spec: dict[str, Any]) -> Model:
     """Fits a model to a trial's counts."""
+
+def restore(record: dict[str, Any], fingerprint: str) -> Model:
+    """The model of a record, fitted again to the counts it holds."""

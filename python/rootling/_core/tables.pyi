@@ -10,9 +10,12 @@ __all__ = [
     "fisher",
     "freeman_halton",
     "linear_by_linear",
+    "paired",
     "stratified",
+    "three_way",
     "trend",
     "trial_trend",
+    "unconditional",
 ]
 
 def chi_square(table: list[list[int]]) -> dict[str, Any]:
@@ -34,6 +37,15 @@ def linear_by_linear(
 
 def stratified(strata: list[list[list[int]]], options: dict[str, Any]) -> dict[str, Any]:
     """Tables in strata."""
+
+def unconditional(table: list[list[int]], method: str, level: float) -> dict[str, Any]:
+    """Exact test of a 2 x 2 table with group sizes fixed."""
+
+def paired(table: list[list[int]], method: str, level: float) -> dict[str, Any]:
+    """Rates within pairs."""
+
+def three_way(table: list[list[list[int]]]) -> dict[str, Any]:
+    """No three-factor interaction in a 2 x 2 x 2 table."""
 
 def association(trial: Trial, factor: str, options: dict[str, Any]) -> dict[str, Any]:
     """A treatment against rooting."""

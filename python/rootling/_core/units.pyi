@@ -11,7 +11,7 @@ def convert(value: float, strength: dict[str, Any], unit: str) -> float:
     """The same strength in another unit."""
 
 def equivalent(value: float, strength: dict[str, Any], substance: str) -> float:
-    """The same amount of acid from another substance."""
+    """As many molecules of another substance."""
 
 def parse(text: str) -> tuple[float, str]:
     """Number and unit from text."""

@@ -3,12 +3,19 @@
 mod difference;
 mod effective;
 mod equality;
+mod exact;
+mod margin;
 mod odds_ratio;
 mod ratio;
-mod score;
+pub(in crate::compare) mod score;
+mod words;
 
-pub use difference::{DifferenceMethod, difference};
+pub use difference::{DifferenceMethod, difference, difference_until};
 pub use effective::{newcombe_effective, score_effective};
 pub use equality::{likelihood_ratio_test, score_test};
 pub use odds_ratio::{OddsRatioMethod, odds_ratio};
 pub use ratio::{RatioEstimate, RatioMethod, ratio};
+pub use words::{difference_sentence, odds_ratio_sentence, ratio_sentence};
+
+pub(crate) use margin::margin_p_values;
+pub(crate) use words::{gain_in_words, range_in_words, rates_in_words};

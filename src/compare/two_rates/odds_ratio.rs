@@ -9,7 +9,7 @@ use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, Estimate, LARGEST_COUNT, check_level};
 use crate::math::distributions::normal;
 use crate::rates::{choose, root_from};
-use crate::tables::Conditional;
+use crate::tables::{Conditional, MOST_CONDITIONAL};
 
 /// How the odds ratio and its interval are made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -91,6 +91,9 @@ pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f
     let z = normal::isf(tail);
     let sample = pair.x1 * (pair.n2 - pair.x2) / (pair.x2 * (pair.n1 - pair.x1));
     let (value, (conf_low, conf_high)) = match method {
+        OddsRatioMethod::ConditionalExact | OddsRatioMethod::MidP if total > MOST_CONDITIONAL => {
+            return Err(CountError::TooLargeForExact { total, most: MOST_CONDITIONAL }.into());
+        }
         OddsRatioMethod::ConditionalExact => (cell.odds_ratio()?, cell.odds_ratio_limits(tail, 1.0)?),
         OddsRatioMethod::MidP => (cell.odds_ratio()?, cell.odds_ratio_limits(tail, 0.5)?),
         OddsRatioMethod::Woolf => (sample, woolf(pair, sample, z)?),
@@ -113,18 +116,36 @@ fn woolf(pair: Pair, sample: f64, z: f64) -> Result<(f64, f64)> {
     Ok((sample / factor, sample * factor))
 }
 
+/// Limits at which the score statistic equals the critical value, by the number of cuttings that must change over.
+///
+/// With the margins kept, moving `d` rooted cuttings from one group to the other gives the constrained fit of the odds
+/// ratio of the moved counts, whose score is `d` itself: `d^2 (1 / V1 + 1 / V2) = reach` (Cornfield's equation).
+/// Nothing cancels, however large the counts or narrow the interval.
 fn score_limits(pair: Pair, reach: f64) -> Result<(f64, f64)> {
     let (missed1, missed2) = (pair.n1 - pair.x1, pair.n2 - pair.x2);
-    let start = ((pair.x1 + 0.5) / (missed1 + 0.5) * (missed2 + 0.5) / (pair.x2 + 0.5)).ln();
-    let low = if pair.x1 <= 0.0 || missed2 <= 0.0 {
-        0.0
-    } else {
-        root_from(|t| 0.5 - pair.odds_ratio_share(t, reach), start, 0.5, 1e-13)?.exp()
-    };
-    let high = if pair.x2 <= 0.0 || missed1 <= 0.0 {
-        f64::INFINITY
-    } else {
-        root_from(|t| -0.5 - pair.odds_ratio_share(t, reach), start, 0.5, 1e-13)?.exp()
-    };
+    let low = moved([pair.x1, missed1, pair.x2, missed2], reach)?;
+    let high = 1.0 / moved([missed1, pair.x1, missed2, pair.x2], reach)?;
     Ok((low, high))
+}
+
+/// Odds ratio after moving cuttings out of the first and fourth count into the second and third.
+fn moved([a, b, c, d]: [f64; 4], reach: f64) -> Result<f64> {
+    let most = a.min(d);
+    if most <= 0.0 {
+        return Ok(0.0);
+    }
+    let share = |move_ln: f64| {
+        let shift = move_ln.exp();
+        if shift >= most {
+            return 0.5;
+        }
+        let v1 = (a - shift) * ((b + shift) / (a + b));
+        let v2 = (d - shift) * ((c + shift) / (c + d));
+        let size = shift * shift * (v1 + v2);
+        size / (size + reach * v1 * v2) - 0.5
+    };
+    let information = 1.0 / (a + 0.5) + 1.0 / (b + 0.5) + 1.0 / (c + 0.5) + 1.0 / (d + 0.5);
+    let start = (reach / information).sqrt().min(0.5 * most).ln();
+    let shift = root_from(share, start, 0.5, 0.0)?.exp().min(most);
+    Ok((a - shift) / (b + shift) * ((d - shift) / (c + shift)))
 }

@@ -1,15 +1,15 @@
-//! Score statistics of two rates under a fixed difference, ratio or odds ratio, as a bounded signed share.
+//! Score statistics of two rates under a fixed difference or ratio, as a bounded signed share.
 //!
 //! With numerator D and its variance V under the constraint, the share is `sign(D) D^2 / (D^2 + z^2 V)`: it is 1/2 exactly
 //! where the score statistic is z, stays between -1 and 1, and is 0 where D is 0 even if V is 0 too.
 
 /// Two groups of effective counts.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Pair {
-    pub(super) x1: f64,
-    pub(super) n1: f64,
-    pub(super) x2: f64,
-    pub(super) n2: f64,
+pub(in crate::compare) struct Pair {
+    pub(in crate::compare) x1: f64,
+    pub(in crate::compare) n1: f64,
+    pub(in crate::compare) x2: f64,
+    pub(in crate::compare) n2: f64,
 }
 
 impl Pair {
@@ -18,17 +18,28 @@ impl Pair {
     }
 
     /// Miettinen and Nurminen's variance factor `N / (N - 1)`.
-    pub(super) fn variance_factor(self) -> f64 {
+    pub(in crate::compare) fn variance_factor(self) -> f64 {
         let total = self.n1 + self.n2;
         total / (total - 1.0)
     }
 
     /// Share for the difference `p1 - p2 = delta`; `reach` is `z^2` times any variance factor.
     pub(super) fn difference_share(self, delta: f64, reach: f64) -> f64 {
+        let (off, variance) = self.difference_score(delta);
+        share(off, reach * variance)
+    }
+
+    /// Numerator of the score statistic for the difference `delta`, and its variance under that difference.
+    pub(in crate::compare) fn difference_score(self, delta: f64) -> (f64, f64) {
         let p2 = self.second_given_difference(delta);
         let p1 = (p2 + delta).clamp(0.0, 1.0);
         let variance = p1 * (1.0 - p1) / self.n1 + p2 * (1.0 - p2) / self.n2;
-        share(self.x1 / self.n1 - self.x2 / self.n2 - delta, reach * variance)
+        (self.x1 / self.n1 - self.x2 / self.n2 - delta, variance)
+    }
+
+    /// The two groups exchanged.
+    pub(super) fn turned(self) -> Self {
+        Self { x1: self.x2, n1: self.n2, x2: self.x1, n2: self.n1 }
     }
 
     /// Constrained maximum likelihood rate of the second group: root of a cubic, polished by Newton steps.
@@ -59,45 +70,22 @@ impl Pair {
 
     /// Share for the ratio `p1 / p2 = exp(log_ratio)`.
     pub(super) fn ratio_share(self, log_ratio: f64, reach: f64) -> f64 {
-        let ratio = log_ratio.exp();
+        let (off, variance) = self.ratio_score(log_ratio.exp());
+        share(off, reach * variance)
+    }
+
+    /// Numerator of the score statistic for the ratio, and its variance under that ratio.
+    pub(in crate::compare) fn ratio_score(self, ratio: f64) -> (f64, f64) {
         let (a, c) = ((self.n1 + self.n2) * ratio, self.x1 + self.x2);
         let b = self.n1 * ratio + self.x1 + self.n2 + self.x2 * ratio;
         let p2 = (2.0 * c / (b + (b * b - 4.0 * a * c).max(0.0).sqrt())).min(1.0);
         let p1 = (ratio * p2).min(1.0);
         let variance = p1 * (1.0 - p1) / self.n1 + ratio * ratio * p2 * (1.0 - p2) / self.n2;
-        share(self.x1 / self.n1 - ratio * self.x2 / self.n2, reach * variance)
-    }
-
-    /// Share for the odds ratio `exp(log_odds_ratio)`.
-    pub(super) fn odds_ratio_share(self, log_odds_ratio: f64, reach: f64) -> f64 {
-        let rooted = self.x1 + self.x2;
-        let odds_ratio = log_odds_ratio.exp();
-        let p2 = self.second_given_odds_ratio(rooted, log_odds_ratio);
-        let q2 = self.second_given_odds_ratio(self.n1 + self.n2 - rooted, -log_odds_ratio);
-        let scale = q2 + odds_ratio * p2;
-        let (p1, q1) = (odds_ratio * p2 / scale, q2 / scale);
-        let (v1, v2) = (self.n1 * p1 * q1, self.n2 * p2 * q2);
-        let off = self.x1 - self.n1 * p1;
-        let information = v1 + v2;
-        if information <= 0.0 { share(off, 0.0) } else { share(off, reach * v1 * v2 / information) }
-    }
-
-    /// Constrained rate of the second group when `rooted` in all did and the odds ratio is `exp(log_odds_ratio)`: root of
-    /// a quadratic in the form that subtracts nothing. With failures and the inverse odds ratio it gives 1 - rate.
-    fn second_given_odds_ratio(self, rooted: f64, log_odds_ratio: f64) -> f64 {
-        let excess = log_odds_ratio.exp_m1();
-        let grown = self.n1 * log_odds_ratio.exp();
-        if excess > 0.0 {
-            let (a, b) = (self.n2 * excess, grown + self.n2 - rooted * excess);
-            let root = (b * b + 4.0 * a * rooted).sqrt();
-            return if b >= 0.0 { 2.0 * rooted / (b + root) } else { (root - b) / (2.0 * a) }.min(1.0);
-        }
-        let moved = -rooted * excess;
-        let root = ((self.n2 - moved).powi(2) + grown * (2.0 * (self.n2 + moved) + grown)).sqrt();
-        (2.0 * rooted / (grown + self.n2 + moved + root)).min(1.0)
+        (self.x1 / self.n1 - ratio * self.x2 / self.n2, variance)
     }
 }
 
-fn share(off: f64, spread: f64) -> f64 {
+/// `sign(off) off^2 / (off^2 + spread)`.
+pub(in crate::compare) fn share(off: f64, spread: f64) -> f64 {
     if off == 0.0 { 0.0 } else { (off * off / (off * off + spread)).copysign(off) }
 }

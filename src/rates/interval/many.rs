@@ -4,11 +4,13 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::IntervalMethod;
-use super::single::{Reach, limits};
+use super::single::{Reach, Sides, limits};
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, check_level};
 
-const PARALLEL_FROM: usize = 10_000;
+/// Above this many entries the work is shared among processors.
+pub(crate) const PARALLEL_FROM: usize = 10_000;
+const SHARE: usize = 4096;
 
 /// Intervals of many rates, one entry per pair of counts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -25,35 +27,125 @@ pub struct Intervals {
     pub method: String,
 }
 
-/// [`interval`](super::interval) for each pair `rooted[i]` of `stuck[i]`; more than 10,000 pairs are shared among processors.
+/// [`interval`](super::interval) for each pair `rooted[i]` of `stuck[i]`, or its one-sided [`bound`](super::bound); more
+/// than 10,000 pairs are shared among processors.
 ///
 /// # Errors
 /// [`CountError::UnequalLengths`]; [`CountError::Entry`] with the 1-based place of the first impossible count;
-/// [`CountError::Level`].
+/// [`CountError::Level`]; [`CountError::NotDefined`] for a one-sided Blaker bound.
 ///
 /// ```
-/// use rootling::rates::{IntervalMethod, interval_many};
-/// let takes = interval_many(&[0, 14, 20], &[20, 20, 20], IntervalMethod::Jeffreys, 0.95)?;
+/// use rootling::rates::{IntervalMethod, Sides, interval_many};
+/// let takes = interval_many(&[0, 14, 20], &[20, 20, 20], IntervalMethod::Jeffreys, 0.95, Sides::Both)?;
 /// assert_eq!(takes.value, [0.0, 0.7, 1.0]);
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn interval_many(rooted: &[u64], stuck: &[u64], method: IntervalMethod, level: f64) -> Result<Intervals> {
-    if rooted.len() != stuck.len() {
-        return Err(CountError::UnequalLengths { rooted: rooted.len(), stuck: stuck.len() }.into());
-    }
-    let reach = Reach::at_level(check_level(level)?);
-    let counts: Vec<Count> = rooted.iter().zip(stuck).map(|(r, s)| Count { rooted: *r, stuck: *s }).collect();
-    for (place, count) in counts.iter().enumerate() {
-        count.check().map_err(|error| at_entry(error, place + 1))?;
-    }
-    let found: Result<Vec<(f64, f64)>> = if counts.len() > PARALLEL_FROM {
-        counts.par_iter().map(|count| limits(*count, method, reach)).collect()
-    } else {
-        counts.iter().map(|count| limits(*count, method, reach)).collect()
+pub fn interval_many(
+    rooted: &[u64],
+    stuck: &[u64],
+    method: IntervalMethod,
+    level: f64,
+    sides: Sides,
+) -> Result<Intervals> {
+    let reach = Reach::new(check_level(level)?, method, sides)?;
+    same_length(rooted, stuck)?;
+    let one = |rooted: u64, stuck: u64| {
+        let count = Count { rooted, stuck };
+        count.check()?;
+        let (low, high) = limits(count, method, reach)?;
+        Ok((count.rate(), low, high))
     };
-    let (conf_low, conf_high) = found?.into_iter().unzip();
-    let value = counts.iter().map(|count| count.rate()).collect();
+    if let Some(pairs) = (!method.is_closed_form()).then(|| DistinctPairs::of(rooted, stuck)).flatten() {
+        let made = fill(&pairs.rooted, &pairs.stuck, &one)?;
+        let gather = |from: &[f64]| pairs.place.par_iter().map(|at| at_place(from, *at)).collect();
+        let [value, conf_low, conf_high] = [gather(&made[0]), gather(&made[1]), gather(&made[2])];
+        return Ok(Intervals { value, conf_low, conf_high, level, method: method.name().to_owned() });
+    }
+    let [value, conf_low, conf_high] = fill(rooted, stuck, &one)?;
     Ok(Intervals { value, conf_low, conf_high, level, method: method.name().to_owned() })
+}
+
+fn at_place(from: &[f64], place: u32) -> f64 {
+    from.get(place as usize).copied().unwrap_or(f64::NAN)
+}
+
+/// The pairs that occur, each once: trays come in few sizes, so most entries of a long list repeat others.
+struct DistinctPairs {
+    rooted: Vec<u64>,
+    stuck: Vec<u64>,
+    place: Vec<u32>,
+}
+
+impl DistinctPairs {
+    /// `None` when the list is short, when an entry is impossible, or when counts are so large that few would repeat.
+    fn of(rooted: &[u64], stuck: &[u64]) -> Option<Self> {
+        let most = stuck.iter().copied().max()?;
+        let room = most.checked_add(1)?.checked_mul(most.checked_add(2)?)? / 2;
+        if rooted.len() <= PARALLEL_FROM || room > 4 * rooted.len() as u64 {
+            return None;
+        }
+        // A triangle with one slot for each count of each size; 0 is free.
+        let mut slots = vec![0_u32; usize::try_from(room).ok()?];
+        let mut found = Self { rooted: Vec::new(), stuck: Vec::new(), place: Vec::with_capacity(rooted.len()) };
+        for (rooted, stuck) in rooted.iter().zip(stuck) {
+            if rooted > stuck || *stuck == 0 {
+                return None;
+            }
+            let slot = slots.get_mut((stuck * (stuck + 1) / 2 + rooted) as usize)?;
+            if *slot == 0 {
+                found.rooted.push(*rooted);
+                found.stuck.push(*stuck);
+                *slot = u32::try_from(found.rooted.len()).ok()?;
+            }
+            found.place.push(*slot - 1);
+        }
+        Some(found)
+    }
+}
+
+/// Value, lower and upper limit of each entry, by `one`; long lists are shared among processors.
+fn fill(
+    rooted: &[u64],
+    stuck: &[u64],
+    one: &(impl Fn(u64, u64) -> Result<(f64, f64, f64)> + Sync),
+) -> Result<[Vec<f64>; 3]> {
+    let n = rooted.len();
+    let mut made = [vec![0.0; n], vec![0.0; n], vec![0.0; n]];
+    let [value, low, high] = &mut made;
+    let share = if n > PARALLEL_FROM { SHARE } else { n.max(1) };
+    let parts = (value.par_chunks_mut(share).zip(low.par_chunks_mut(share)))
+        .zip(high.par_chunks_mut(share))
+        .zip(rooted.par_chunks(share).zip(stuck.par_chunks(share)))
+        .enumerate();
+    let work = |(part, (((value, low), high), (rooted, stuck))): (usize, Part<'_>)| {
+        let ends = value.iter_mut().zip(low.iter_mut().zip(high.iter_mut()));
+        for (place, ((value, (low, high)), (rooted, stuck))) in ends.zip(rooted.iter().zip(stuck)).enumerate() {
+            (*value, *low, *high) = one(*rooted, *stuck).map_err(|error| at_entry(error, part * share + place + 1))?;
+        }
+        Ok(())
+    };
+    // The first fault in order, whichever thread meets one first.
+    parts.map(work).collect::<Vec<Result<()>>>().into_iter().collect::<Result<()>>()?;
+    Ok(made)
+}
+
+type Part<'a> = (((&'a mut [f64], &'a mut [f64]), &'a mut [f64]), (&'a [u64], &'a [u64]));
+
+fn same_length(rooted: &[u64], stuck: &[u64]) -> Result<()> {
+    if rooted.len() == stuck.len() {
+        return Ok(());
+    }
+    Err(CountError::UnequalLengths { rooted: rooted.len(), stuck: stuck.len() }.into())
+}
+
+/// Pairs of numbers as counts, each checked.
+///
+/// # Errors
+/// [`CountError::UnequalLengths`]; [`CountError::Entry`] with the 1-based place of the first impossible count.
+pub(crate) fn check_counts(rooted: &[u64], stuck: &[u64]) -> Result<Vec<Count>> {
+    same_length(rooted, stuck)?;
+    let pairs = rooted.iter().zip(stuck).enumerate();
+    pairs.map(|(place, (r, s))| Count::new(*r, *s).map_err(|error| at_entry(error, place + 1))).collect()
 }
 
 fn at_entry(error: Error, index: usize) -> Error {

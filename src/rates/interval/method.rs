@@ -44,6 +44,11 @@ impl IntervalMethod {
         Self::Blaker,
     ];
 
+    /// Whether the limits are a formula, without a search.
+    pub(super) const fn is_closed_form(self) -> bool {
+        matches!(self, Self::Wald | Self::Wilson | Self::WilsonCorrected | Self::AgrestiCoull)
+    }
+
     /// The name accepted by `method=`.
     #[must_use]
     pub const fn name(self) -> &'static str {

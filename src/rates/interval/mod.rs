@@ -13,8 +13,9 @@ mod single;
 pub use effective::interval_effective;
 pub use many::{Intervals, interval_many};
 pub use method::IntervalMethod;
-pub use single::interval;
+pub use single::{Sides, bound, interval};
 
+pub(crate) use many::{PARALLEL_FROM, check_counts};
 pub(crate) use method::choose;
 pub(crate) use normal_theory::{wilson, wilson_corrected};
 pub(crate) use search::root_from;

@@ -1,7 +1,11 @@
 //! One interval from whole counts.
 
-use super::{IntervalMethod, blaker, exact, likelihood, normal_theory};
-use crate::error::Result;
+use std::str::FromStr;
+
+use serde::{Deserialize, Serialize};
+
+use super::{IntervalMethod, blaker, choose, exact, likelihood, normal_theory};
+use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, Estimate, check_level};
 use crate::math::distributions::normal;
 
@@ -26,7 +30,7 @@ use crate::math::distributions::normal;
 /// ```
 pub fn interval(count: Count, method: IntervalMethod, level: f64) -> Result<Estimate> {
     count.check()?;
-    let reach = Reach::at_level(check_level(level)?);
+    let reach = Reach::new(check_level(level)?, method, Sides::Both)?;
     let (conf_low, conf_high) = limits(count, method, reach)?;
     let value = count.rate();
     let std_error = match method {
@@ -36,18 +40,94 @@ pub fn interval(count: Count, method: IntervalMethod, level: f64) -> Result<Esti
     Ok(Estimate { value, std_error, conf_low, conf_high, level, method: method.name().to_owned() })
 }
 
+/// One-sided confidence bound for the take rate: the limit on one side at the whole of 1 - level; the other end is 0 or 1.
+///
+/// # Errors
+/// [`CountError`] for an impossible count, for a level below 1/2 or at 1 and above; [`CountError::NotDefined`] for the Blaker method,
+/// which joins both tails.
+///
+/// # References
+/// As [`interval`]; at 0 rooted the exact bound is `1 - (1 - level)^(1/n)`, near `3/n` at 95 % (Hanley & Lippman-Hand 1983, J.
+/// Am. Med. Assoc. 249:1743-1745).
+///
+/// ```
+/// use rootling::{Count, rates::{IntervalMethod, Sides, bound}};
+/// let most = bound(Count { rooted: 0, stuck: 60 }, IntervalMethod::ClopperPearson, 0.95, Sides::Upper)?;
+/// assert!((most.conf_high - (1.0 - 0.05_f64.powf(1.0 / 60.0))).abs() < 1e-14); // near 3 / 60
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn bound(count: Count, method: IntervalMethod, level: f64, sides: Sides) -> Result<Estimate> {
+    count.check()?;
+    let reach = Reach::new(check_level(level)?, method, sides)?;
+    let (conf_low, conf_high) = limits(count, method, reach)?;
+    let method = method.name().to_owned();
+    Ok(Estimate { value: count.rate(), std_error: None, conf_low, conf_high, level, method })
+}
+
+/// Which limits are wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Sides {
+    /// A two-sided interval.
+    #[default]
+    Both,
+    /// A lower bound only.
+    Lower,
+    /// An upper bound only.
+    Upper,
+}
+
+impl Sides {
+    /// Every choice.
+    pub const ALL: [Self; 3] = [Self::Both, Self::Lower, Self::Upper];
+
+    /// The name accepted by `sides=`.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Both => "both",
+            Self::Lower => "lower",
+            Self::Upper => "upper",
+        }
+    }
+}
+
+impl FromStr for Sides {
+    type Err = Error;
+
+    fn from_str(given: &str) -> Result<Self> {
+        choose("choice of sides", given, &Self::ALL, Self::name)
+    }
+}
+
 /// How far the limits reach: a quantile and the one-sided tail that goes with it.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Reach {
     pub(super) critical: f64,
     pub(super) tail: f64,
+    sides: Sides,
 }
 
 impl Reach {
-    /// Normal quantile and tail of a two-sided level.
-    pub(super) fn at_level(level: f64) -> Self {
-        let tail = 0.5 * (1.0 - level);
-        Self { critical: normal::isf(tail), tail }
+    /// Normal quantile and tail of a two-sided or one-sided level.
+    pub(super) fn new(level: f64, method: IntervalMethod, sides: Sides) -> Result<Self> {
+        if sides == Sides::Both {
+            let tail = 0.5 * (1.0 - level);
+            return Ok(Self { critical: normal::isf(tail), tail, sides });
+        }
+        if level < 0.5 {
+            let name = "level of a one-sided bound";
+            return Err(CountError::OutOfRange { name, value: level, low: 0.5, high: 1.0 }.into());
+        }
+        if method == IntervalMethod::Blaker {
+            return Err(CountError::NotDefined {
+                what: "a one-sided blaker bound",
+                why: "the method joins both tails; use clopper-pearson",
+            }
+            .into());
+        }
+        let tail = 1.0 - level;
+        Ok(Self { critical: normal::isf(tail), tail, sides })
     }
 }
 
@@ -67,5 +147,10 @@ pub(super) fn limits(count: Count, method: IntervalMethod, reach: Reach) -> Resu
     };
     // each of these intervals holds the estimate; rounding of huge counts must not part them
     let rate = count.rate();
-    Ok((low.min(rate), high.max(rate)))
+    let (low, high) = (low.min(rate), high.max(rate));
+    Ok(match reach.sides {
+        Sides::Both => (low, high),
+        Sides::Lower => (low, 1.0),
+        Sides::Upper => (0.0, high),
+    })
 }

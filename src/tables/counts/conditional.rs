@@ -133,16 +133,53 @@ impl Conditional {
         }
     }
 
-    /// `P(observed) / P(mode)`.
-    fn observed_share(self, mode: f64, odds_ratio: f64) -> Scaled {
-        let up = self.observed > mode;
+    /// `P(k) / P(mode)`.
+    fn share(self, k: f64, mode: f64, odds_ratio: f64) -> Scaled {
+        let up = k > mode;
         let toward = if up { 1.0 } else { -1.0 };
         let (mut at, mut share) = (mode, Scaled::ONE);
-        while (at - self.observed).abs() > 0.5 && !share.vanished() {
+        while (at - k).abs() > 0.5 && !share.vanished() {
             share = share.times(self.step(at, up, odds_ratio));
             at += toward;
         }
         share
+    }
+
+    /// Probability from `k` on, over that of the mode, at odds ratio 1; `total` is that of all counts.
+    fn tail_share(self, k: f64, up: bool, mode: f64, total: f64) -> Scaled {
+        if (up && k >= mode) || (!up && k <= mode) {
+            let share = self.share(k, mode, 1.0);
+            return Scaled { value: share.value * (1.0 + self.beyond(k, up, 1.0).0), ..share };
+        }
+        let next = if up { k - 1.0 } else { k + 1.0 };
+        if next < self.least() || next > self.most() {
+            return Scaled { value: total, shifts: 0 };
+        }
+        Scaled { value: total - self.tail_share(next, !up, mode, total).number(), shifts: 0 }
+    }
+
+    /// Blaker's two-sided P: the smaller tail at the observed count and the largest opposite tail that does not exceed it.
+    pub(crate) fn blaker(self) -> f64 {
+        let mode = self.mode(1.0);
+        let total = self.total(mode, 1.0);
+        let (lower, upper) =
+            (self.tail_share(self.observed, false, mode, total), self.tail_share(self.observed, true, mode, total));
+        let up = upper.at_most(lower);
+        let own = if up { upper } else { lower };
+        // Counts at `inner` and beyond have an opposite tail that is too heavy; at `outer` there is none.
+        let (mut outer, mut inner) =
+            if up { (self.least() - 1.0, self.observed) } else { (self.most() + 1.0, self.observed) };
+        while (inner - outer).abs() > 1.0 {
+            let middle = ((inner + outer) / 2.0).floor();
+            if self.tail_share(middle, !up, mode, total).at_most(own) {
+                outer = middle;
+            } else {
+                inner = middle;
+            }
+        }
+        let none = outer < self.least() || outer > self.most();
+        let opposite = if none { 0.0 } else { self.tail_share(outer, !up, mode, total).number() };
+        ((own.number() + opposite) / total).min(1.0)
     }
 
     /// Sum of all probabilities over that of the mode.
@@ -153,7 +190,7 @@ impl Conditional {
     /// Tails at the observed count for a given odds ratio; the smaller one is summed directly.
     pub(crate) fn tails(self, odds_ratio: f64) -> Tails {
         let mode = self.mode(odds_ratio);
-        let point = (self.observed_share(mode, odds_ratio).number() / self.total(mode, odds_ratio)).min(1.0);
+        let point = (self.share(self.observed, mode, odds_ratio).number() / self.total(mode, odds_ratio)).min(1.0);
         let up = self.observed >= mode;
         let near = (point * (1.0 + self.beyond(self.observed, up, odds_ratio).0)).min(1.0);
         let far = (1.0 - near + point).min(1.0);
@@ -163,7 +200,7 @@ impl Conditional {
     /// Sum of the probabilities that do not exceed the observed one, at odds ratio 1.
     pub(crate) fn not_more_probable(self) -> f64 {
         let mode = self.mode(1.0);
-        let limit = self.observed_share(mode, 1.0);
+        let limit = self.share(self.observed, mode, 1.0);
         if Scaled::ONE.at_most(limit) {
             return 1.0;
         }

@@ -7,18 +7,26 @@ use crate::error::{CountError, Result};
 use crate::estimate::Estimate;
 
 const LEVEL: f64 = 0.95;
+/// Most plants in an exact test given the margins: a second of work.
+pub(crate) const MOST_CONDITIONAL: u64 = 1_000_000_000;
 
 /// P values of the exact test with the odds ratio they refer to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct FisherExact {
     /// Two-sided P: all tables that are not more probable than the observed one, with relative slack 1e-7.
     pub p_value: f64,
+    /// Two-sided P by doubling: twice the smaller one-sided P, at most 1.
+    pub doubled: f64,
+    /// Two-sided P after Blaker: the smaller tail and the largest opposite tail that does not exceed it.
+    pub blaker: f64,
     /// P of a first cell at most as large as observed.
     pub less: f64,
     /// P of a first cell at least as large as observed.
     pub greater: f64,
     /// Two-sided mid-P: the two-sided P less half the probability of the observed table.
     pub mid_p: f64,
+    /// Twice the smaller one-sided mid-P, at most 1.
+    pub mid_p_doubled: f64,
     /// `less` with the observed table weighing one half.
     pub mid_p_less: f64,
     /// `greater` with the observed table weighing one half.
@@ -34,10 +42,10 @@ pub struct FisherExact {
 /// conservative in small tables; the mid-P form less so.
 ///
 /// # Errors
-/// [`CountError::NotDefined`] when the table is not 2 x 2.
+/// [`CountError::NotDefined`] when the table is not 2 x 2; [`CountError::TooLargeForExact`] above 10^9 plants.
 ///
 /// # References
-/// Fisher 1935, J. R. Stat. Soc. 98:39-82; Cornfield 1956, Proc. 3rd Berkeley Symp. 4:135-148; Lancaster 1961, J. Am.
+/// Blaker 2000, Can. J. Stat. 28:783-798; Fisher 1935, J. R. Stat. Soc. 98:39-82; Cornfield 1956, Proc. 3rd Berkeley Symp. 4:135-148; Lancaster 1961, J. Am.
 /// Stat. Assoc. 56:223-234.
 ///
 /// ```
@@ -54,16 +62,23 @@ pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
         }
         .into());
     };
+    if table.total() > MOST_CONDITIONAL {
+        return Err(CountError::TooLargeForExact { total: table.total(), most: MOST_CONDITIONAL }.into());
+    }
     let cell = Conditional::new(a, a + b, c + d, a + c);
     let tails = cell.tails(1.0);
     let p_value = cell.not_more_probable();
     let half = 0.5 * tails.point;
     let (conf_low, conf_high) = cell.odds_ratio_limits(0.5 * (1.0 - LEVEL), 1.0)?;
+    let doubled = |less: f64, greater: f64| (2.0 * less.min(greater)).min(1.0);
     Ok(FisherExact {
         p_value,
+        doubled: doubled(tails.lower, tails.upper),
+        blaker: cell.blaker(),
         less: tails.lower,
         greater: tails.upper,
         mid_p: p_value - half,
+        mid_p_doubled: doubled(tails.lower - half, tails.upper - half),
         mid_p_less: tails.lower - half,
         mid_p_greater: tails.upper - half,
         odds_ratio: Estimate {

@@ -3,13 +3,18 @@
 mod chi_square;
 mod conditional;
 mod fisher;
+mod paired;
 mod table;
 mod three_way;
+mod unconditional;
 
 pub use chi_square::{ChiSquare, chi_square};
 pub use fisher::{FisherExact, fisher};
+pub use paired::{Paired, PairedMethod, paired, pairs};
 pub use table::ContingencyTable;
 pub use three_way::{ThreeWay, three_way};
+pub use unconditional::{UnconditionalOrder, UnconditionalTest, unconditional};
 
 pub(crate) use chi_square::chi_square_result;
 pub(crate) use conditional::Conditional;
+pub(crate) use fisher::MOST_CONDITIONAL;

@@ -16,7 +16,7 @@ const MOST_CLASSES: usize = 1_000_000;
 pub(super) type Totals = [u32; MOST_ROWS];
 
 /// Row totals in falling order, packed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(super) struct Class(u128);
 
 impl Class {

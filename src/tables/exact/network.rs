@@ -233,6 +233,7 @@ struct Join<'a> {
 
 /// A middle column: the right list it leads to, ln of its probability, and how many columns are alike.
 struct Middle<'a> {
+    class: Class,
     right: &'a Masses,
     ln_weight: f64,
     alike: f64,
@@ -290,11 +291,14 @@ impl Join<'_> {
         let all = margins.factorials.ln_choose(totals.iter().sum(), self.middle);
         let mut found = Vec::new();
         margins.visit(&totals, self.middle, (self.spent, self.control), |taken| {
-            if let Some(right) = self.right.get(&Class::of(taken.rest)) {
-                found.push(Middle { right, ln_weight: taken.ln_ways - all, alike: taken.alike });
+            let class = Class::of(taken.rest);
+            if let Some(right) = self.right.get(&class) {
+                found.push(Middle { class, right, ln_weight: taken.ln_ways - all, alike: taken.alike });
             }
             found.len()
         })?;
+        // Columns that lead to the same list stand together, so that it is still at hand.
+        found.sort_unstable_by(|a, b| a.class.cmp(&b.class).then(a.ln_weight.total_cmp(&b.ln_weight)));
         Ok(found)
     }
 

@@ -30,7 +30,7 @@ pub struct Generalised {
 /// stratum. Scores default to 1, 2, 3, ... The plants are taken as independent given their stratum.
 ///
 /// # Errors
-/// [`CountError::UnequalScores`]; [`CountError::NotDefined`] when all scores of a side are the same.
+/// [`CountError::UnmatchedList`]; [`CountError::NotDefined`] when all scores of a side are the same.
 ///
 /// # References
 /// Landis, Heyman & Koch 1978, Int. Stat. Rev. 46:237-254; Agresti 2002, section 7.5.3.
@@ -54,7 +54,7 @@ pub fn generalised(strata: &Strata, row_scores: Option<&[f64]>, column_scores: O
 fn scores(given: Option<&[f64]>, count: usize, axis: &'static str) -> Result<Vec<f64>> {
     let Some(scores) = given else { return Ok((1..=count).map(|score| score as f64).collect()) };
     if scores.len() != count {
-        return Err(CountError::UnequalScores { scores: scores.len(), groups: count, axis }.into());
+        return Err(CountError::UnmatchedList { what: "scores", found: scores.len(), of: axis, expected: count }.into());
     }
     crate::tables::trend::check_scores(scores)?;
     Ok(scores.to_vec())

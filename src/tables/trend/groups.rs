@@ -18,7 +18,13 @@ impl Groups {
             return Err(CountError::UnequalLengths { rooted: rooted.len(), stuck: stuck.len() }.into());
         }
         if scores.len() != rooted.len() {
-            return Err(CountError::UnequalScores { scores: scores.len(), groups: rooted.len(), axis: "groups" }.into());
+            return Err(CountError::UnmatchedList {
+                what: "scores",
+                found: scores.len(),
+                of: "groups",
+                expected: rooted.len(),
+            }
+            .into());
         }
         if rooted.len() < 2 {
             return Err(CountError::TableTooSmall { rows: rooted.len(), columns: 2 }.into());

@@ -38,7 +38,7 @@ pub struct LinearByLinear {
 /// The plants are taken as independent. Do not use it for factors without an order.
 ///
 /// # Errors
-/// [`CountError::UnequalScores`], [`CountError::NotDefined`] when all scores of a side are the same;
+/// [`CountError::UnmatchedList`], [`CountError::NotDefined`] when all scores of a side are the same;
 /// [`Error::Interrupted`](crate::Error) when the control was stopped.
 ///
 /// # References
@@ -63,7 +63,13 @@ pub fn linear_by_linear(
     let (rows, columns) = (table.row_totals(), table.column_totals());
     for (scores, totals, axis) in [(row_scores, rows, "rows"), (column_scores, columns, "columns")] {
         if scores.len() != totals.len() {
-            return Err(CountError::UnequalScores { scores: scores.len(), groups: totals.len(), axis }.into());
+            return Err(CountError::UnmatchedList {
+                what: "scores",
+                found: scores.len(),
+                of: axis,
+                expected: totals.len(),
+            }
+            .into());
         }
         check_scores(scores)?;
     }

@@ -8,7 +8,7 @@ use super::plain::trend;
 use super::trays::{ScoredTray, adjusted_trend, tray_trend};
 use super::words;
 use crate::answer::Answer;
-use crate::compare::{Group, column, constant_within, grouped};
+use crate::compare::column;
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{TestResult, check_level};
@@ -111,17 +111,17 @@ pub fn trial_trend(
     let treatment = column(units, factor)?;
     let scores = level_scores(treatment, options.scores.as_ref())?;
     let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
-    let whole_plot = units.whole_plot.as_ref().filter(|place| counted && constant_within(treatment, place));
-    let groups = grouped(units, whole_plot);
+    let everything: Vec<usize> = (0..units.len()).collect();
+    let (unit, groups) = if counted {
+        units.experimental_units(treatment, &everything)
+    } else {
+        ("cutting".to_owned(), everything.iter().map(|unit| vec![*unit]).collect())
+    };
     let arms = arms(units, treatment, &scores, &groups);
     let mut found = TrialTrend {
         factor: treatment.name.clone(),
         levels: levels(treatment, &arms),
-        unit: match (counted, whole_plot) {
-            (false, _) => "cutting".to_owned(),
-            (true, None) => "tray".to_owned(),
-            (true, Some(place)) => place.name.clone(),
-        },
+        unit,
         value: f64::NAN,
         std_error: None,
         conf_low: None,
@@ -137,7 +137,7 @@ pub fn trial_trend(
         return Err(CountError::TableTooSmall { rows: found.levels.len(), columns: 2 }.into());
     }
     if counted {
-        by_trays(&mut found, units, treatment, &scores, &groups, whole_plot);
+        by_trays(&mut found, units, treatment, &scores, &groups);
     }
     by_cuttings(&mut found, counted, options, control)?;
     Ok(words::answer(found, units, options))
@@ -167,12 +167,21 @@ fn level_scores(treatment: &Factor, given: Option<&BTreeMap<String, f64>>) -> Re
     }
 }
 
+fn lead(group: &[usize]) -> usize {
+    group.first().copied().unwrap_or(usize::MAX)
+}
+
+fn counts(units: &Units, group: &[usize]) -> (u64, u64) {
+    let counts = group.iter().filter_map(|unit| units.count(*unit));
+    counts.fold((0, 0), |sum, one| (sum.0 + one.rooted, sum.1 + one.stuck))
+}
+
 /// Level code, score and trays of each level, by rising score.
-fn arms(units: &Units, treatment: &Factor, scores: &[f64], groups: &[Group]) -> Vec<(u32, f64, Arm)> {
+fn arms(units: &Units, treatment: &Factor, scores: &[f64], groups: &[Vec<usize>]) -> Vec<(u32, f64, Arm)> {
     let mut by_code: BTreeMap<u32, Arm> = BTreeMap::new();
     for group in groups {
-        let (rooted, stuck) = group.counts(units, &group.members);
-        if let Some(code) = treatment.codes.get(group.lead()).filter(|_| stuck > 0) {
+        let (rooted, stuck) = counts(units, group);
+        if let Some(code) = treatment.codes.get(lead(group)).filter(|_| stuck > 0) {
             let arm = by_code.entry(*code).or_default();
             arm.rooted.push(rooted);
             arm.stuck.push(stuck);
@@ -204,24 +213,21 @@ fn range(found: &TrialTrend) -> f64 {
 }
 
 /// Fills in what trays say.
-fn by_trays(
-    found: &mut TrialTrend,
-    units: &Units,
-    treatment: &Factor,
-    scores: &[f64],
-    groups: &[Group],
-    whole_plot: Option<&Factor>,
-) {
-    let own = |one: &&Factor| one.name != treatment.name && whole_plot.is_none_or(|place| constant_within(one, place));
+fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &[f64], groups: &[Vec<usize>]) {
+    let whole_plot = units.whole_plot.as_ref();
+    let place = whole_plot.filter(|place| place.name == found.unit);
+    let own = |one: &&Factor| one.name != treatment.name && place.is_none_or(|place| one.constant_within(place));
     let mut by: Vec<&Factor> = units.treatments.iter().filter(own).collect();
     let others = by.clone();
-    by.extend(&units.block);
+    // Blocks, and whole plots when the treatment differs within them.
+    by.extend(units.block.iter().filter(|block| place.is_none_or(|place| block.constant_within(place))));
+    by.extend(whole_plot.filter(|_| place.is_none()));
     let mut strata: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
     let mut cells: BTreeMap<Vec<u32>, Arm> = BTreeMap::new();
     let mut trays = Vec::new();
     for group in groups {
-        let lead = group.lead();
-        let (rooted, stuck) = group.counts(units, &group.members);
+        let lead = lead(group);
+        let (rooted, stuck) = counts(units, group);
         let codes = |factors: &[&Factor]| -> Vec<u32> {
             factors.iter().filter_map(|one| one.codes.get(lead).copied()).collect()
         };

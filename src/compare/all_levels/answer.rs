@@ -1,0 +1,194 @@
+//! The words, table and notes of all comparisons of a treatment.
+
+use super::pairs::{AllComparisons, AllOptions, PairComparison};
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::compare::strengths::Comparison;
+use crate::effects::Adjustment;
+use crate::report::{join, numbers, references, whole};
+use crate::trial::{UnitKind, Units};
+
+/// What stands around the figures.
+pub(super) struct Around<'a> {
+    pub(super) units: &'a Units,
+    pub(super) options: &'a AllOptions,
+    /// Notes of all pairs, as they came.
+    pub(super) notes: Vec<Note>,
+    /// Whether the levels are numbers of which a curve would say more.
+    pub(super) curve: bool,
+    /// The first pair, whose methods paragraph holds for all.
+    pub(super) first: Option<Answer<Comparison>>,
+}
+
+pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'_>) -> Answer<AllComparisons> {
+    let at: Vec<String> = around.options.compare.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
+    let provenance = Provenance {
+        seed: around.first.as_ref().and_then(|one| one.provenance.seed),
+        ..Provenance::new(&[
+            ("factor", found.factor.clone()),
+            ("against", found.against.clone().unwrap_or_default()),
+            ("adjust", found.adjust.clone()),
+            ("at", at.join(", ")),
+            ("level", found.level.to_string()),
+            ("trays", format!("{:?}", around.options.compare.trays).to_lowercase()),
+        ])
+    };
+    let mut references = around.first.as_ref().map(|one| one.references.clone()).unwrap_or_default();
+    references.extend(cited(adjust).iter().map(|one| (*one).to_owned()));
+    Answer {
+        kind: "all_comparisons".to_owned(),
+        table: table(&found),
+        sentence: sentence(&found, adjust, around.units),
+        methods: methods(&found, adjust, &around),
+        notes: notes(&found, adjust, around),
+        figures: found,
+        references,
+        provenance,
+    }
+}
+
+fn cited(adjust: Adjustment) -> &'static [&'static str] {
+    match adjust {
+        Adjustment::Bonferroni => &[references::DUNN_1961],
+        Adjustment::Holm => &[references::HOLM_1979, references::DUNN_1961],
+        Adjustment::Hochberg => &[references::HOCHBERG_1988, references::DUNN_1961],
+        Adjustment::Hommel => &[references::HOMMEL_1988, references::WRIGHT_1992, references::DUNN_1961],
+        Adjustment::Sidak | Adjustment::SidakStepDown => &[references::SIDAK_1967],
+        Adjustment::BenjaminiHochberg => &[references::BENJAMINI_HOCHBERG_1995, references::DUNN_1961],
+        Adjustment::BenjaminiYekutieli => &[references::BENJAMINI_YEKUTIELI_2001, references::DUNN_1961],
+        Adjustment::None => &[],
+    }
+}
+
+fn table(found: &AllComparisons) -> Sheet {
+    let pairs = &found.pairs;
+    let mut sheet = Sheet::default();
+    sheet.text("second", pairs.iter().map(|pair| pair.second.clone()));
+    sheet.text("minus first", pairs.iter().map(|pair| pair.first.clone()));
+    sheet.number("value", pairs.iter().map(|pair| pair.value));
+    sheet.maybe("conf_low", pairs.iter().map(|pair| pair.conf_low));
+    sheet.maybe("conf_high", pairs.iter().map(|pair| pair.conf_high));
+    sheet.maybe("p_value", pairs.iter().map(|pair| pair.p_value));
+    sheet.maybe("adjusted_p", pairs.iter().map(|pair| pair.adjusted_p));
+    sheet.text("test", pairs.iter().map(|pair| pair.test.clone().unwrap_or_default()));
+    sheet.whole("n_units_second", pairs.iter().map(|pair| pair.n_units.1));
+    sheet.whole("n_units_first", pairs.iter().map(|pair| pair.n_units.0));
+    sheet
+}
+
+fn shown(pair: &PairComparison, alpha: f64) -> bool {
+    pair.adjusted_p.is_some_and(|p| p <= alpha)
+}
+
+fn described(pair: &PairComparison) -> String {
+    let direction = if pair.value < 0.0 { "fewer" } else { "more" };
+    let size = numbers::points(pair.value.abs());
+    let limits = match (pair.conf_low, pair.conf_high) {
+        (Some(low), Some(high)) => format!("{} to {}, ", numbers::points(low), numbers::points(high)),
+        _ => String::new(),
+    };
+    let p_value = pair.adjusted_p.map(numbers::p_value).unwrap_or_default().replacen("P ", "adjusted P ", 1);
+    format!("{} {size} {direction} than {} ({limits}{p_value})", pair.second, pair.first)
+}
+
+/// The largest difference, either way, that the intervals of these pairs leave open.
+fn not_ruled_out<'a>(pairs: impl Iterator<Item = &'a PairComparison>) -> Option<f64> {
+    pairs.flat_map(|pair| [pair.conf_low, pair.conf_high]).flatten().map(f64::abs).max_by(f64::total_cmp)
+}
+
+fn sentence(found: &AllComparisons, adjust: Adjustment, units: &Units) -> String {
+    let alpha = 1.0 - found.level;
+    let start = match (units.kind, found.unit.as_str()) {
+        (UnitKind::Pooled, _) => "No trays were recorded, so the intervals are too narrow and the P values too small. ",
+        (UnitKind::Tray, "cutting") => {
+            "Trays are not counted here, so the intervals are too narrow and the P values too small. "
+        }
+        _ => "",
+    };
+    let family = match &found.against {
+        Some(level) => {
+            format!("{} of {} with {level}", whole(found.pairs.len() as u64, "comparison", "comparisons"), found.factor)
+        }
+        None => format!("{} of levels of {}", whole(found.pairs.len() as u64, "pair", "pairs"), found.factor),
+    };
+    if found.n_tests == 0 {
+        return format!("{start}Of {family} none can be tested; the differences stand in the table.");
+    }
+    let claimed: Vec<String> = found.pairs.iter().filter(|pair| shown(pair, alpha)).map(described).collect();
+    let open: Vec<&PairComparison> = found.pairs.iter().filter(|pair| !shown(pair, alpha)).collect();
+    let limit = not_ruled_out(open.iter().copied())
+        .map(|most| format!("differences of up to {} per 100 cannot be ruled out", numbers::points(most)));
+    let adjusted = adjust.in_words();
+    if claimed.is_empty() {
+        let limit = limit.map(|text| format!("; {text}")).unwrap_or_default();
+        return format!("{start}Of {family} no difference is shown ({adjusted}){limit}.");
+    }
+    let rest = match (open.len(), limit) {
+        (0, _) => String::new(),
+        (_, Some(limit)) => format!(" In the others no difference is shown; {limit}."),
+        (_, None) => " In the others no difference is shown.".to_owned(),
+    };
+    format!(
+        "{start}Of {family} {} ({adjusted}), in trees per 100: {}.{rest}",
+        whole(claimed.len() as u64, "shows a difference", "show a difference"),
+        join(&claimed)
+    )
+}
+
+fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<Note> {
+    let mut notes: Vec<Note> = Vec::new();
+    for note in around.notes {
+        // Each pair brings the same cautions; one of a kind is enough.
+        if notes.iter().all(|known| known.code != note.code) {
+            notes.push(note);
+        }
+    }
+    let each = numbers::number(100.0 * found.interval_level);
+    if adjust == Adjustment::None && found.n_tests > 1 {
+        notes.push(Note::new(
+            "not_adjusted",
+            "P values and intervals hold for each pair alone; among several pairs some false claim is likelier than each says.",
+        ));
+    } else if !adjust.matches_intervals() && found.n_tests > 1 {
+        let kind = if adjust == Adjustment::SidakStepDown { "Sidak" } else { "Bonferroni" };
+        notes.push(Note::new("single_step_intervals", format!(
+            "The adjustment goes by steps and has no simple intervals of its own: the intervals are {kind}'s, at {each} % each, and a pair may be told apart by its adjusted P value while its interval still holds 0."
+        )));
+    }
+    if adjust.holds_discovery_rate() {
+        notes.push(Note::new(
+            "discovery_rate",
+            "The adjustment holds the share of false claims among all claims, not the chance of any false claim.",
+        ));
+    }
+    if around.curve {
+        notes.push(Note::new(
+            "curve_first",
+            format!("The levels of {} are numbers: a curve over them says more than pairs of levels.", found.factor),
+        ));
+    }
+    if found.n_tests < found.pairs.len() as u64 {
+        notes.push(Note::new(
+            "pairs_without_test",
+            format!("The family holds the {} that can be tested.", whole(found.n_tests, "pair", "pairs")),
+        ));
+    }
+    notes
+}
+
+fn methods(found: &AllComparisons, adjust: Adjustment, around: &Around<'_>) -> String {
+    let family = match &found.against {
+        Some(level) => format!("the comparisons with {level}"),
+        None => "all pairs of levels".to_owned(),
+    };
+    let one = around.first.as_ref().map(|one| one.methods.clone()).unwrap_or_default();
+    if adjust == Adjustment::None {
+        return format!("{one} The P values and intervals of {family} were not adjusted for their number.");
+    }
+    format!(
+        "{one} The P values of {family} ({}) were adjusted together ({}); each interval has a level of {} %, so that all hold together at {} % or more.",
+        whole(found.n_tests, "test", "tests"),
+        adjust.in_words(),
+        numbers::number(100.0 * found.interval_level),
+        numbers::number(100.0 * found.level)
+    )
+}

@@ -1,0 +1,168 @@
+//! The pairs, their adjusted P values and their intervals.
+
+use serde::{Deserialize, Serialize};
+
+use super::answer;
+use crate::answer::{Answer, Note};
+use crate::compare::strengths::{CompareOptions, Comparison, code_of, column, strengths};
+use crate::control::Control;
+use crate::effects::{Adjustment, adjusted_p};
+use crate::error::{CountError, Result};
+use crate::estimate::check_level;
+use crate::trial::Units;
+
+/// Options of [`all_levels`].
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(default)]
+pub struct AllOptions {
+    /// The level that all others are set against; every pair when not given.
+    pub against: Option<String>,
+    /// Name of the adjustment; "holm" when not given.
+    pub adjust: Option<String>,
+    /// Everything else, as for one comparison; `level` is that of all intervals together.
+    pub compare: CompareOptions,
+}
+
+/// One pair of levels.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PairComparison {
+    /// The level that is subtracted.
+    pub first: String,
+    /// The level compared with it.
+    pub second: String,
+    /// Difference of take rates, second minus first, a proportion.
+    pub value: f64,
+    /// Lower simultaneous limit.
+    pub conf_low: Option<f64>,
+    /// Upper simultaneous limit.
+    pub conf_high: Option<f64>,
+    /// P value of this pair alone.
+    pub p_value: Option<f64>,
+    /// P value adjusted for the number of pairs.
+    pub adjusted_p: Option<f64>,
+    /// Test that gave the P value.
+    pub test: Option<String>,
+    /// Units of the first and of the second level.
+    pub n_units: (u64, u64),
+}
+
+/// All levels of one treatment compared.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AllComparisons {
+    /// The treatment.
+    pub factor: String,
+    /// The level that all others are set against, if one is.
+    pub against: Option<String>,
+    /// The adjustment, by the name that `adjust=` accepts.
+    pub adjust: String,
+    /// Level of all intervals together.
+    pub level: f64,
+    /// Level of each interval.
+    pub interval_level: f64,
+    /// Pairs with a P value: the size of the family.
+    pub n_tests: u64,
+    /// "tray", the whole plot's column, or "cutting".
+    pub unit: String,
+    /// Method of the intervals.
+    pub method: String,
+    /// The pairs.
+    pub pairs: Vec<PairComparison>,
+}
+
+/// The pairs of level codes in the order of levels, the lower first; or all others minus the one in `against`.
+fn pairs_of(present: &[String], against: Option<&String>) -> Vec<(String, String)> {
+    match against {
+        Some(one) => present.iter().filter(|level| *level != one).map(|level| (one.clone(), level.clone())).collect(),
+        None => present
+            .iter()
+            .enumerate()
+            .flat_map(|(at, first)| present.iter().skip(at + 1).map(move |second| (first.clone(), second.clone())))
+            .collect(),
+    }
+}
+
+/// Compares all pairs of levels of `factor`, or all levels against one.
+///
+/// Each pair is what [`strengths`] makes of it, with the spread between trays pooled over all treatments; the P values are adjusted
+/// together ([`adjusted_p`]) and each interval has the level at which all hold together
+/// ([`Adjustment::interval_level`]). For stepwise adjustments the intervals are the single-step ones, so that near the limit a pair may be
+/// told apart by its adjusted P value while its interval still holds 0.
+///
+/// # Errors
+/// As [`strengths`]; a choice error for an unknown adjustment or level to set against; a count error when fewer than two levels have
+/// units.
+///
+/// # References
+/// Holm S (1979); Dunn OJ (1961), JASA 56:52-64 (simultaneous intervals); Carmer SG, Walker WM (1982), J. Agron. Educ. 11:119-124.
+pub fn all_levels(
+    units: &Units,
+    factor: &str,
+    options: &AllOptions,
+    control: &Control,
+) -> Result<Answer<AllComparisons>> {
+    let level = check_level(options.compare.level)?;
+    let adjust: Adjustment = options.adjust.as_deref().unwrap_or("holm").parse()?;
+    let treatment = column(units, factor)?;
+    let name = |code: u32| treatment.levels.get(code as usize).cloned().unwrap_or_default();
+    let against = options.against.as_ref().map(|level| code_of(treatment, level)).transpose()?.map(name);
+    let mut kept: Vec<usize> = (0..units.len()).collect();
+    for (other, value) in &options.compare.at {
+        let other = column(units, other)?;
+        let code = code_of(other, value)?;
+        kept.retain(|unit| other.codes.get(*unit) == Some(&code));
+    }
+    let held = |level: &String| {
+        kept.iter().any(|unit| treatment.codes.get(*unit).map(|code| name(*code)).as_ref() == Some(level))
+    };
+    let present: Vec<String> =
+        treatment.levels.iter().filter(|level| held(level) || Some(*level) == against.as_ref()).cloned().collect();
+    if present.len() < 2 {
+        return Err(CountError::TableTooSmall { rows: present.len(), columns: 2 }.into());
+    }
+    let wanted = pairs_of(&present, against.as_ref());
+    let interval_level = adjust.interval_level(level, wanted.len());
+    let each = CompareOptions { level: interval_level, ..options.compare.clone() };
+    let compared: Vec<Answer<Comparison>> = wanted
+        .iter()
+        .map(|(first, second)| strengths(units, factor, first, second, &each, control))
+        .collect::<Result<_>>()?;
+    let found = collect(&compared, &wanted, adjust, control)?;
+    let lead = compared.first().map(|one| (one.figures.unit.clone(), one.figures.method.clone())).unwrap_or_default();
+    let figures = AllComparisons {
+        factor: treatment.name.clone(),
+        against,
+        adjust: adjust.name().to_owned(),
+        level,
+        interval_level,
+        n_tests: found.iter().filter(|pair| pair.p_value.is_some()).count() as u64,
+        unit: lead.0,
+        method: lead.1,
+        pairs: found,
+    };
+    let notes: Vec<Note> = compared.iter().flat_map(|one| one.notes.clone()).collect();
+    let curve = treatment.numbers.as_ref().is_some_and(|_| present.len() > 2);
+    let first = compared.into_iter().next();
+    Ok(answer::answer(figures, adjust, answer::Around { units, options, notes, curve, first }))
+}
+
+fn collect(
+    compared: &[Answer<Comparison>],
+    wanted: &[(String, String)],
+    adjust: Adjustment,
+    control: &Control,
+) -> Result<Vec<PairComparison>> {
+    let raw: Vec<f64> = compared.iter().filter_map(|one| one.figures.p_value).collect();
+    let mut adjusted = adjusted_p(&raw, adjust, control)?.into_iter();
+    let pair = |(one, (first, second)): (&Answer<Comparison>, &(String, String))| PairComparison {
+        first: first.clone(),
+        second: second.clone(),
+        value: one.figures.value,
+        conf_low: one.figures.conf_low,
+        conf_high: one.figures.conf_high,
+        p_value: one.figures.p_value,
+        adjusted_p: one.figures.p_value.and_then(|_| adjusted.next()),
+        test: one.figures.test.clone(),
+        n_units: (one.figures.first.n_units, one.figures.second.n_units),
+    };
+    Ok(compared.iter().zip(wanted).map(pair).collect())
+}

@@ -1,0 +1,241 @@
+//! The two arms of a comparison: which units they hold, within which places and other treatments they are compared.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::compare::strengths::{CompareOptions, code_of, column};
+use crate::error::{CountError, Result};
+use crate::rates::{Arm, TraySpread, tray_spread, tray_spread_within};
+use crate::trial::{Factor, Units};
+
+/// The two arms, ready to compare.
+pub(super) struct Arms {
+    pub(super) first: Arm,
+    pub(super) second: Arm,
+    /// First and second arm in every stratum that holds both.
+    pub(super) strata: Vec<(Arm, Arm)>,
+    /// Names of the columns that make the strata.
+    pub(super) within: Vec<String>,
+    /// Spread between units for the difference: places taken out.
+    pub(super) spread: Option<TraySpread>,
+    /// Spread between units for the rates, which are to hold over places.
+    pub(super) rate_spread: Option<TraySpread>,
+    pub(super) unit: String,
+    pub(super) same_mix: bool,
+    pub(super) withheld: Option<String>,
+}
+
+/// What is compared, and where.
+struct Setting<'a> {
+    units: &'a Units,
+    treatment: &'a Factor,
+    codes: (u32, u32),
+    kept: Vec<usize>,
+    whole_plot: Option<&'a Factor>,
+    /// Blocks, and whole plots when the treatment differs within them.
+    places: Vec<&'a Factor>,
+    /// Other treatments, as far as they are constant within a unit.
+    others: Vec<&'a Factor>,
+}
+
+pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), options: &CompareOptions) -> Result<Arms> {
+    let setting = setting(units, treatment, codes, options)?;
+    let groups = grouped(units, setting.whole_plot);
+    let used: Vec<&Group> = groups.iter().filter(|group| group.has(&setting.kept)).collect();
+    let first = setting.arm(&used, codes.0)?;
+    let second = setting.arm(&used, codes.1)?;
+    let single = setting.whole_plot.filter(|_| first.stuck.len() == 1 && second.stuck.len() == 1);
+    let mut withheld = single.map(|place| {
+        format!(
+            "each of the two levels of {} was in a single {}, so the difference may just as well be one between places",
+            treatment.name, place.name
+        )
+    });
+    let (strata, within) = setting.strata(&used);
+    if strata.is_empty() && withheld.is_none() {
+        withheld = Some(setting.apart());
+    }
+    let (rate_spread, between) = setting.spreads(&groups);
+    // One unit per combination of treatments: what the strata leave is all there is to judge by.
+    let alone = || {
+        let (arms, places) = by_arm(&strata);
+        tray_spread_within(&arms, &places)
+    };
+    let spread = if withheld.is_some() { None } else { between.or_else(alone) };
+    let rate_spread = rate_spread.or_else(|| tray_spread(&[first.clone(), second.clone()]));
+    let unit = setting.whole_plot.map_or_else(|| "tray".to_owned(), |place| place.name.clone());
+    let same_mix = setting.same_mix(&within);
+    Ok(Arms { same_mix, first, second, strata, within, spread, rate_spread, unit, withheld })
+}
+
+fn setting<'a>(
+    units: &'a Units,
+    treatment: &'a Factor,
+    codes: (u32, u32),
+    options: &CompareOptions,
+) -> Result<Setting<'a>> {
+    let mut kept: Vec<usize> = (0..units.len()).collect();
+    for (name, value) in &options.at {
+        let other = column(units, name)?;
+        let code = code_of(other, value)?;
+        kept.retain(|unit| other.codes.get(*unit) == Some(&code));
+    }
+    let whole_plot = units.whole_plot.as_ref().filter(|place| treatment.constant_within(place));
+    let inner = units.whole_plot.as_ref().filter(|_| whole_plot.is_none());
+    let places = units.block.iter().chain(inner).filter(|place| place.levels.len() > 1).collect();
+    let others = units
+        .treatments
+        .iter()
+        .filter(|one| one.name != treatment.name && whole_plot.is_none_or(|place| one.constant_within(place)))
+        .collect();
+    Ok(Setting { units, treatment, codes, kept, whole_plot, places, others })
+}
+
+impl Setting<'_> {
+    fn arm(&self, used: &[&Group], code: u32) -> Result<Arm> {
+        let chosen = used.iter().filter(|group| group.code(self.treatment) == Some(code));
+        let (rooted, stuck): (Vec<u64>, Vec<u64>) = chosen.map(|group| group.counts(self.units, &self.kept)).unzip();
+        if stuck.is_empty() {
+            let name = self.treatment.levels.get(code as usize).cloned().unwrap_or_default();
+            let name = format!("{} {name}", self.treatment.name);
+            return Err(CountError::TooFewTrays { name, found: 0, needed: 1 }.into());
+        }
+        Ok(Arm { rooted, stuck })
+    }
+
+    /// Strata by other treatments and places, or by places alone where no combination of others holds both levels. Without
+    /// places and without common combinations all units are one stratum.
+    fn strata(&self, used: &[&Group]) -> (Vec<(Arm, Arm)>, Vec<String>) {
+        let all: Vec<&Factor> = self.others.iter().chain(&self.places).copied().collect();
+        for by in [&all, &self.places] {
+            let found = self.split(used, by);
+            if !found.is_empty() {
+                let told_apart = by.iter().filter(|one| several(used, one)).map(|one| one.name.clone());
+                return (found, told_apart.collect());
+            }
+        }
+        (Vec::new(), Vec::new())
+    }
+
+    fn split(&self, used: &[&Group], by: &[&Factor]) -> Vec<(Arm, Arm)> {
+        let mut found: BTreeMap<Vec<u32>, (Arm, Arm)> = BTreeMap::new();
+        for group in used {
+            let code = group.code(self.treatment);
+            let key = by.iter().filter_map(|one| group.code(one)).collect();
+            let stratum = found.entry(key).or_default();
+            let arm = match code {
+                Some(code) if code == self.codes.0 => &mut stratum.0,
+                Some(code) if code == self.codes.1 => &mut stratum.1,
+                _ => continue,
+            };
+            let (rooted, stuck) = group.counts(self.units, &self.kept);
+            arm.rooted.push(rooted);
+            arm.stuck.push(stuck);
+        }
+        found.into_values().filter(|(first, second)| !first.stuck.is_empty() && !second.stuck.is_empty()).collect()
+    }
+
+    /// Why no stratum holds both levels.
+    fn apart(&self) -> String {
+        let names: Vec<&str> = self.places.iter().map(|place| place.name.as_str()).collect();
+        let name = names.join(" and ");
+        format!(
+            "no {name} holds both levels of {}, so a difference may just as well be one between places; if {name} was what the levels were given to, load it as whole_plot",
+            self.treatment.name
+        )
+    }
+
+    /// The spread of units within all combinations of treatments: as it is, and with places taken out.
+    fn spreads(&self, groups: &[Group]) -> (Option<TraySpread>, Option<TraySpread>) {
+        let mut cells: BTreeMap<Vec<u32>, (Arm, Vec<u32>)> = BTreeMap::new();
+        let mut places: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
+        for group in groups {
+            let key = std::iter::once(&self.treatment).chain(&self.others).filter_map(|one| group.code(one)).collect();
+            let place = self.places.iter().filter_map(|one| group.code(one)).collect();
+            let next = places.len() as u32;
+            let place = *places.entry(place).or_insert(next);
+            let (rooted, stuck) = group.counts(self.units, &group.members);
+            let (arm, own) = cells.entry(key).or_default();
+            arm.rooted.push(rooted);
+            arm.stuck.push(stuck);
+            own.push(place);
+        }
+        let (arms, own): (Vec<Arm>, Vec<Vec<u32>>) = cells.into_values().unzip();
+        let plain = tray_spread(&arms);
+        let within = if places.len() > 1 { tray_spread_within(&arms, &own) } else { plain };
+        (plain, within)
+    }
+
+    /// True when the comparison is within all other treatments, or when every combination of those left has the same share of
+    /// cuttings in both arms.
+    fn same_mix(&self, within: &[String]) -> bool {
+        let mut shares: BTreeMap<Vec<u32>, (f64, f64)> = BTreeMap::new();
+        let mut totals = (0.0, 0.0);
+        let left = |one: &&Factor| one.name != self.treatment.name && !within.contains(&one.name);
+        let others: Vec<&Factor> = self.units.treatments.iter().filter(left).collect();
+        for unit in &self.kept {
+            let key = others.iter().filter_map(|one| one.codes.get(*unit).copied()).collect();
+            let stuck = self.units.stuck.get(*unit).map_or(0.0, |stuck| *stuck as f64);
+            let share = shares.entry(key).or_default();
+            if self.treatment.codes.get(*unit) == Some(&self.codes.0) {
+                share.0 += stuck;
+                totals.0 += stuck;
+            } else if self.treatment.codes.get(*unit) == Some(&self.codes.1) {
+                share.1 += stuck;
+                totals.1 += stuck;
+            }
+        }
+        shares.values().all(|(first, second)| (first / totals.0 - second / totals.1).abs() < 0.02)
+    }
+}
+
+/// The arms over all strata, with the stratum of every unit.
+fn by_arm(strata: &[(Arm, Arm)]) -> ([Arm; 2], [Vec<u32>; 2]) {
+    let (mut arms, mut places) = ([Arm::default(), Arm::default()], [Vec::new(), Vec::new()]);
+    for (stratum, (first, second)) in strata.iter().enumerate() {
+        for ((arm, own), one) in arms.iter_mut().zip(&mut places).zip([first, second]) {
+            arm.rooted.extend(&one.rooted);
+            arm.stuck.extend(&one.stuck);
+            own.extend(one.stuck.iter().map(|_| stratum as u32));
+        }
+    }
+    (arms, places)
+}
+
+/// A tray, or a whole plot when the treatment was given to whole plots.
+struct Group {
+    members: Vec<usize>,
+}
+
+impl Group {
+    fn code(&self, factor: &Factor) -> Option<u32> {
+        self.members.first().and_then(|lead| factor.codes.get(*lead)).copied()
+    }
+
+    fn has(&self, kept: &[usize]) -> bool {
+        self.members.iter().any(|unit| kept.binary_search(unit).is_ok())
+    }
+
+    fn counts(&self, units: &Units, kept: &[usize]) -> (u64, u64) {
+        let inside = self.members.iter().filter(|unit| kept.binary_search(unit).is_ok());
+        inside
+            .filter_map(|unit| units.count(*unit))
+            .fold((0, 0), |sum, count| (sum.0 + count.rooted, sum.1 + count.stuck))
+    }
+}
+
+fn several(used: &[&Group], factor: &Factor) -> bool {
+    used.iter().filter_map(|group| group.code(factor)).collect::<BTreeSet<u32>>().len() > 1
+}
+
+fn grouped(units: &Units, whole_plot: Option<&Factor>) -> Vec<Group> {
+    match whole_plot {
+        None => (0..units.len()).map(|unit| Group { members: vec![unit] }).collect(),
+        Some(place) => {
+            let mut found: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
+            for (unit, code) in place.codes.iter().enumerate() {
+                found.entry(*code).or_default().push(unit);
+            }
+            found.into_values().map(|members| Group { members }).collect()
+        }
+    }
+}

@@ -1,0 +1,272 @@
+//! Is one rate as good as another, within a margin? Two one-sided tests of a difference against a margin.
+
+use std::str::FromStr;
+
+use serde::{Deserialize, Serialize};
+
+use super::two_rates::{DifferenceMethod, difference_until, margin_p_values, range_in_words};
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::control::Control;
+use crate::error::{CountError, Error, Result};
+use crate::estimate::{Count, check_level};
+use crate::rates::choose;
+use crate::report::{cautions, numbers, references};
+
+/// What is to be shown about the first rate.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Claim {
+    /// It differs from the second by less than the margin, either way.
+    #[default]
+    Equivalent,
+    /// It is not lower than the second by the margin or more.
+    NotWorse,
+    /// It is not higher than the second by the margin or more.
+    NotBetter,
+}
+
+impl Claim {
+    /// Every claim.
+    pub const ALL: [Self; 3] = [Self::Equivalent, Self::NotWorse, Self::NotBetter];
+
+    /// The name accepted by `claim=`.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Equivalent => "equivalent",
+            Self::NotWorse => "not-worse",
+            Self::NotBetter => "not-better",
+        }
+    }
+}
+
+impl FromStr for Claim {
+    type Err = Error;
+
+    fn from_str(given: &str) -> Result<Self> {
+        choose("claim", given, &Self::ALL, Self::name)
+    }
+}
+
+/// How the two one-sided tests are made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum MarginTest {
+    /// Score tests with the variance under the margin and the factor N / (N - 1).
+    #[default]
+    Score,
+    /// Exact unconditional tests on the score statistic (Chan & Zhang 1999).
+    Exact,
+}
+
+impl MarginTest {
+    /// Every test.
+    pub const ALL: [Self; 2] = [Self::Score, Self::Exact];
+
+    /// The name accepted by `method=`.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Score => "score",
+            Self::Exact => "exact",
+        }
+    }
+}
+
+impl FromStr for MarginTest {
+    type Err = Error;
+
+    fn from_str(given: &str) -> Result<Self> {
+        choose("test against a margin", given, &Self::ALL, Self::name)
+    }
+}
+
+/// Options of [`equivalence`].
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct EquivalenceOptions {
+    /// The largest difference that does not matter, a proportion above 0 and at most 1.
+    pub margin: f64,
+    /// What is to be shown.
+    pub claim: Claim,
+    /// How.
+    pub method: MarginTest,
+    /// Confidence in each one-sided test, at least 1/2; the interval shown has level `2 level - 1`.
+    pub level: f64,
+}
+
+/// Two rates against a margin.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Equivalence {
+    /// First rate minus second.
+    pub value: f64,
+    /// Lower limit at `interval_level`.
+    pub conf_low: f64,
+    /// Upper limit.
+    pub conf_high: f64,
+    /// Level of the interval, twice the level of each test less 1.
+    pub interval_level: f64,
+    /// Level of each one-sided test.
+    pub level: f64,
+    /// The margin.
+    pub margin: f64,
+    /// The claim's name.
+    pub claim: String,
+    /// P against a first rate lower by the margin or more.
+    pub p_not_worse: f64,
+    /// P against a first rate higher by the margin or more.
+    pub p_not_better: f64,
+    /// P of the claim; for equivalence the larger of the two.
+    pub p_value: f64,
+    /// Whether the claim is shown: P is at most 1 - level.
+    pub shown: bool,
+    /// The method's name.
+    pub method: String,
+}
+
+/// Tests whether two take rates differ by less than a margin (a proportion: 0.10 is 10 trees per 100).
+///
+/// Equivalence is shown when both one-sided tests, of a difference of at most minus the margin and of at least the margin,
+/// reject at 1 - level; "not worse" and "not better" need one of them. The interval of level `2 level - 1` from the same
+/// method lies inside the margin exactly when the score tests reject. Cuttings count as independent.
+///
+/// # Errors
+/// [`CountError`] for impossible counts, a margin outside 0 to 1 or a level outside 1/2 to 1; above 20,000 cuttings for the
+/// exact method; [`Error::Interrupted`] when stopped.
+///
+/// # References
+/// Schuirmann 1987, J. Pharmacokinet. Biopharm. 15:657-680; Farrington & Manning 1990, Stat. Med. 9:1447-1454; Miettinen &
+/// Nurminen 1985, Stat. Med. 4:213-226; Chan & Zhang 1999, Biometrics 55:1202-1209.
+///
+/// ```
+/// use rootling::{Count, control::Control, compare::{EquivalenceOptions, Claim, MarginTest, equivalence}};
+/// let options = EquivalenceOptions { margin: 0.1, claim: Claim::Equivalent, method: MarginTest::Score, level: 0.95 };
+/// let (a, b) = (Count { rooted: 312, stuck: 400 }, Count { rooted: 308, stuck: 400 });
+/// let found = equivalence(a, b, &options, &Control::new())?;
+/// assert!(found.figures.shown && found.sentence.contains("equivalent within 10.0 trees per 100"));
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn equivalence(
+    first: Count,
+    second: Count,
+    options: &EquivalenceOptions,
+    control: &Control,
+) -> Result<Answer<Equivalence>> {
+    let EquivalenceOptions { margin, claim, method, level } = *options;
+    first.check()?;
+    second.check()?;
+    check_level(level)?;
+    if level <= 0.5 {
+        let name = "level of a one-sided test";
+        return Err(CountError::OutOfRange { name, value: level, low: 0.5, high: 1.0 }.into());
+    }
+    if !(margin > 0.0 && margin <= 1.0) {
+        return Err(CountError::Margin { value: margin }.into());
+    }
+    let [p_not_worse, p_not_better] = margin_p_values(first, second, margin, method == MarginTest::Exact, control)?;
+    let p_value = match claim {
+        Claim::Equivalent => p_not_worse.max(p_not_better),
+        Claim::NotWorse => p_not_worse,
+        Claim::NotBetter => p_not_better,
+    };
+    let interval = match method {
+        MarginTest::Score => DifferenceMethod::MiettinenNurminen,
+        MarginTest::Exact => DifferenceMethod::Exact,
+    };
+    let interval_level = 2.0 * level - 1.0;
+    let found = difference_until(first, second, interval, interval_level, control)?;
+    let figures = Equivalence {
+        value: found.value,
+        conf_low: found.conf_low,
+        conf_high: found.conf_high,
+        interval_level,
+        level,
+        margin,
+        claim: claim.name().to_owned(),
+        p_not_worse,
+        p_not_better,
+        p_value,
+        shown: p_value <= 1.0 - level,
+        method: method.name().to_owned(),
+    };
+    Ok(answer(figures, first, second, options))
+}
+
+fn answer(figures: Equivalence, first: Count, second: Count, options: &EquivalenceOptions) -> Answer<Equivalence> {
+    let mut table = Sheet::default();
+    table.text("what", ["difference", "against lower by the margin or more", "against higher by the margin or more"]);
+    table.maybe("value", [Some(figures.value), None, None]);
+    table.maybe("conf_low", [Some(figures.conf_low), None, None]);
+    table.maybe("conf_high", [Some(figures.conf_high), None, None]);
+    table.maybe("p_value", [None, Some(figures.p_not_worse), Some(figures.p_not_better)]);
+    let mut notes = vec![Note::new("cuttings_independent", cautions::POOLED)];
+    if !figures.shown {
+        notes.push(Note::new("not_shown", "Not shown is not disproved: more trays may settle it either way."));
+    }
+    Answer {
+        kind: "equivalence".to_owned(),
+        sentence: sentence(&figures, first, second, options.claim),
+        methods: methods(&figures, options),
+        references: [references::SCHUIRMANN_1987]
+            .into_iter()
+            .chain(match options.method {
+                MarginTest::Score => [references::MIETTINEN_NURMINEN_1985],
+                MarginTest::Exact => [references::CHAN_ZHANG_1999],
+            })
+            .map(str::to_owned)
+            .collect(),
+        notes,
+        table,
+        provenance: Provenance::new(&[
+            ("margin", figures.margin.to_string()),
+            ("claim", figures.claim.clone()),
+            ("method", figures.method.clone()),
+            ("level", figures.level.to_string()),
+        ]),
+        figures,
+    }
+}
+
+fn sentence(figures: &Equivalence, first: Count, second: Count, claim: Claim) -> String {
+    let margin = numbers::points(figures.margin);
+    let verdict = match (claim, figures.shown) {
+        (Claim::Equivalent, true) => format!("The two are equivalent within {margin} trees per 100"),
+        (Claim::Equivalent, false) => format!("Equivalence within {margin} trees per 100 is not shown"),
+        (Claim::NotWorse, true) => format!("The first is not worse than the second by {margin} trees per 100 or more"),
+        (Claim::NotWorse, false) => {
+            format!("It is not shown that the first is less than {margin} trees per 100 worse than the second")
+        }
+        (Claim::NotBetter, true) => {
+            format!("The first is not better than the second by {margin} trees per 100 or more")
+        }
+        (Claim::NotBetter, false) => {
+            format!("It is not shown that the first is less than {margin} trees per 100 better than the second")
+        }
+    };
+    format!(
+        "{verdict} ({}): {} of 100 rooted against {}, and {} ({}).",
+        numbers::p_value(figures.p_value),
+        numbers::points(first.rate()),
+        numbers::points(second.rate()),
+        range_in_words(figures.conf_low, figures.conf_high),
+        numbers::interval(
+            numbers::points(figures.conf_low),
+            numbers::points(figures.conf_high),
+            figures.interval_level
+        )
+    )
+}
+
+fn methods(figures: &Equivalence, options: &EquivalenceOptions) -> String {
+    let tests = match options.method {
+        MarginTest::Score => "score tests with the variance estimated under the margin and the factor N / (N - 1)",
+        MarginTest::Exact => {
+            "exact unconditional tests that order the tables by the score statistic under the margin and take the largest probability over the unknown rate"
+        }
+    };
+    format!(
+        "The difference of two take rates was tested against a margin of {} trees per 100 by one-sided {tests}, each at {}; the interval of level {} comes from the same method. Cuttings were treated as independent.",
+        numbers::points(figures.margin),
+        numbers::percent(1.0 - figures.level),
+        numbers::percent(figures.interval_level)
+    )
+}

@@ -1,0 +1,374 @@
+//! Randomisation test of several treatments by the F statistic of tray rates within strata.
+
+use std::collections::BTreeMap;
+
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+
+use super::dealing::{MOST_ENUMERATED, choices, mean};
+use super::form::Form;
+use super::two::monte_carlo_error;
+use crate::control::Control;
+use crate::error::Result;
+use crate::math::distributions::fisher_f;
+use crate::math::linalg::dot;
+use crate::math::rng;
+
+/// Draws that share one random stream.
+const CHUNK: u64 = 512;
+
+/// Trays dealt between two looks at the stop signal.
+const LOOK_EVERY: usize = 200_000;
+
+/// One stratum: tray rates and the treatment of each tray, numbered from 0.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct TreatmentStratum {
+    /// Take rate per tray.
+    pub rates: Vec<f64>,
+    /// Treatment per tray.
+    pub treatments: Vec<usize>,
+}
+
+/// The F test of treatments on tray rates within strata.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TrayRateTest {
+    /// F: mean square of treatments within strata over the residual mean square; not finite without residual spread.
+    pub statistic: f64,
+    /// Independent treatment contrasts.
+    pub dof: f64,
+    /// Trays less strata less `dof`.
+    pub dof_denominator: f64,
+    /// P value by the F distribution; `None` without residual spread.
+    pub p_value: Option<f64>,
+}
+
+/// The outcome of a randomisation test of several treatments.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SeveralRandomisation {
+    /// P value: share of assignments with F at least as large.
+    pub p_value: f64,
+    /// No outcome can have a smaller P value with these trays, by the design alone.
+    pub smallest_p: f64,
+    /// Number of assignments.
+    pub assignments: f64,
+    /// Assignments drawn, when not all were enumerated.
+    pub drawn: Option<u64>,
+    /// Monte Carlo standard error of the P value, when assignments were drawn.
+    pub std_error: Option<f64>,
+}
+
+/// A stratum ready for dealing: centred rates in the order of treatments, and how many trays each treatment has.
+#[derive(Debug, Clone)]
+pub(super) struct Deck {
+    pub(super) rates: Vec<f64>,
+    pub(super) hands: Vec<(usize, usize)>,
+}
+
+fn decks(strata: &[TreatmentStratum]) -> Vec<Deck> {
+    let deck = |stratum: &TreatmentStratum| {
+        let middle = mean(&stratum.rates);
+        let mut trays: Vec<(usize, f64)> = stratum
+            .treatments
+            .iter()
+            .zip(&stratum.rates)
+            .map(|(treatment, rate)| (*treatment, rate - middle))
+            .collect();
+        trays.sort_by_key(|tray| tray.0);
+        let mut hands: Vec<(usize, usize)> = Vec::new();
+        for (treatment, _) in &trays {
+            match hands.last_mut() {
+                Some(hand) if hand.0 == *treatment => hand.1 += 1,
+                _ => hands.push((*treatment, 1)),
+            }
+        }
+        Deck { rates: trays.into_iter().map(|tray| tray.1).collect(), hands }
+    };
+    strata.iter().filter(|stratum| !stratum.rates.is_empty()).map(deck).collect()
+}
+
+impl Deck {
+    fn assignments(&self) -> f64 {
+        let mut left = self.rates.len();
+        self.hands.iter().fold(1.0, |product, (_, size)| {
+            let ways = choices(left, *size);
+            left -= size;
+            product * ways
+        })
+    }
+
+    fn add(&self, totals: &mut [f64]) {
+        let mut rates = self.rates.iter();
+        for (treatment, size) in &self.hands {
+            let sum: f64 = rates.by_ref().take(*size).sum();
+            if let Some(total) = totals.get_mut(*treatment) {
+                *total += sum;
+            }
+        }
+    }
+
+    /// The totals of all hands in every assignment, one after another.
+    fn enumerate(&self, control: &Control) -> Result<Vec<f64>> {
+        // The largest hand takes what the others leave, so the depth stays small.
+        let largest = (0..self.hands.len()).max_by_key(|at| self.hands.get(*at).map_or(0, |hand| hand.1)).unwrap_or(0);
+        let order =
+            self.hands.iter().enumerate().filter(|(at, _)| *at != largest).map(|(at, hand)| (at, hand.1)).collect();
+        let sums = vec![0.0; self.hands.len()];
+        let mut walk = Walk { order, largest, sums, found: Vec::new(), control };
+        walk.hand(&self.rates, 0)?;
+        Ok(walk.found)
+    }
+}
+
+/// Goes through all ways to deal one stratum.
+struct Walk<'a> {
+    /// Hands to pick, place and size.
+    order: Vec<(usize, usize)>,
+    /// The hand that takes the rest.
+    largest: usize,
+    sums: Vec<f64>,
+    found: Vec<f64>,
+    control: &'a Control,
+}
+
+impl Walk<'_> {
+    fn set(&mut self, at: usize, sum: f64) {
+        if let Some(place) = self.sums.get_mut(at) {
+            *place = sum;
+        }
+    }
+
+    /// Deals hand number `step` from `rates`, then the next ones.
+    fn hand(&mut self, rates: &[f64], step: usize) -> Result<()> {
+        self.control.step()?;
+        match self.order.get(step) {
+            Some((_, size)) => self.pick(rates, *size, &mut Vec::with_capacity(rates.len()), (step, 0.0)),
+            None => {
+                self.found.extend_from_slice(&self.sums);
+                Ok(())
+            }
+        }
+    }
+
+    /// Picks `size` more of `rates` for hand number `step`; those passed over wait in `left`.
+    fn pick(&mut self, rates: &[f64], size: usize, left: &mut Vec<f64>, (step, sum): (usize, f64)) -> Result<()> {
+        if size == 0 {
+            if let Some((at, _)) = self.order.get(step).copied() {
+                self.set(at, sum);
+            }
+            if step + 1 == self.order.len() {
+                // Rates are centred: the rest is what is missing to 0.
+                let dealt: f64 = self.order.iter().filter_map(|(at, _)| self.sums.get(*at)).sum();
+                self.set(self.largest, -dealt);
+                self.found.extend_from_slice(&self.sums);
+                return Ok(());
+            }
+            let rest: Vec<f64> = left.iter().chain(rates).copied().collect();
+            return self.hand(&rest, step + 1);
+        }
+        let before = left.len();
+        let mut rest = rates;
+        while let Some((first, others)) = rest.split_first().filter(|_| rest.len() >= size) {
+            self.pick(others, size - 1, left, (step, sum + first))?;
+            left.push(*first);
+            rest = others;
+        }
+        left.truncate(before);
+        Ok(())
+    }
+}
+
+/// All that stays as it is when trays are dealt anew, and the observed treatment sum of squares.
+struct Layout {
+    decks: Vec<Deck>,
+    form: Form,
+    treatments: usize,
+    /// Sum of squares within strata.
+    whole: f64,
+    /// Sum of squares of treatments.
+    square: f64,
+    dof_denominator: f64,
+}
+
+impl Layout {
+    fn new(strata: &[TreatmentStratum]) -> Option<Self> {
+        let decks = decks(strata);
+        let treatments = strata.iter().flat_map(|one| &one.treatments).max().map_or(0, |most| most + 1);
+        let form = Form::new(&decks, treatments)?;
+        let trays: usize = decks.iter().map(|deck| deck.rates.len()).sum();
+        let whole = decks.iter().map(|deck| dot(&deck.rates, &deck.rates)).sum();
+        let mut totals = vec![0.0; treatments];
+        decks.iter().for_each(|deck| deck.add(&mut totals));
+        let square = form.square(&totals);
+        let dof_denominator = trays as f64 - decks.len() as f64 - form.dof() as f64;
+        Some(Self { decks, form, treatments, whole, square, dof_denominator })
+    }
+
+    fn test(&self) -> TrayRateTest {
+        let dof = self.form.dof() as f64;
+        let residual = (self.whole - self.square).max(0.0);
+        let statistic = (self.square / dof) / (residual / self.dof_denominator);
+        // A residual of rounding leaves no F.
+        let spread = self.dof_denominator >= 1.0 && residual > 1e-20 + 1e-12 * self.whole;
+        let p_value = spread.then(|| fisher_f::sf(statistic, dof, self.dof_denominator));
+        TrayRateTest { statistic, dof, dof_denominator: self.dof_denominator, p_value }
+    }
+}
+
+/// F test of treatments on tray rates in the least-squares fit of additive strata and treatments; for two treatments the square
+/// of the t test within strata. `None` when no stratum holds two treatments, or beyond 2000 treatments in several strata.
+///
+/// # References
+/// Searle SR (1971), Linear Models, Wiley, chapter 7; Donner A, Klar N (2000), chapter 6.
+///
+/// ```
+/// use rootling::compare::{TreatmentStratum, tray_rate_test};
+/// let trays = TreatmentStratum { rates: vec![0.1, 0.2, 0.5, 0.6, 0.8, 0.9], treatments: vec![0, 0, 1, 1, 2, 2] };
+/// assert!(tray_rate_test(&[trays]).is_some_and(|test| test.dof == 2.0 && test.dof_denominator == 3.0));
+/// ```
+#[must_use]
+pub fn tray_rate_test(strata: &[TreatmentStratum]) -> Option<TrayRateTest> {
+    Layout::new(strata).map(|layout| layout.test())
+}
+
+/// Tests whether several treatments differ, by re-dealing trays to treatments within each stratum.
+///
+/// The statistic is F of [`tray_rate_test`]; since the spread within strata stays as it is, that is the treatment sum of
+/// squares. Enumeration and drawing as in [`super::randomisation_test`], which it equals for two treatments. Treatments with
+/// the same trays in every stratum can change names without changing F: that sets `smallest_p`. `None` when no stratum holds two
+/// treatments.
+///
+/// # Errors
+/// [`crate::Error::Interrupted`] when stopped.
+///
+/// # References
+/// Kempthorne O (1952), The Design and Analysis of Experiments, Wiley, chapter 8 (from memory); Phipson B, Smyth GK (2010).
+///
+/// ```
+/// use rootling::compare::{TreatmentStratum, randomisation_test_of_several};
+/// let trays = TreatmentStratum { rates: vec![0.1, 0.2, 0.5, 0.6, 0.8, 0.9], treatments: vec![0, 0, 1, 1, 2, 2] };
+/// let control = rootling::control::Control::new();
+/// let found = randomisation_test_of_several(&[trays], (1, 999), &control)?.ok_or(rootling::Error::Interrupted)?;
+/// assert_eq!(found.assignments, 90.0);
+/// assert!((found.p_value - 6.0 / 90.0).abs() < 1e-12);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn randomisation_test_of_several(
+    strata: &[TreatmentStratum],
+    (seed, draws): (u64, u64),
+    control: &Control,
+) -> Result<Option<SeveralRandomisation>> {
+    let Some(layout) = Layout::new(strata) else { return Ok(None) };
+    let assignments: f64 = layout.decks.iter().map(Deck::assignments).product();
+    let (p_value, by_design, drawn) = if layout.dof_denominator < 1.0 {
+        // F is the same whatever the assignment.
+        (1.0, 1.0, None)
+    } else {
+        let by_design = if assignments.is_finite() { (namings(&layout.decks) / assignments).min(1.0) } else { 0.0 };
+        if assignments <= MOST_ENUMERATED as f64 {
+            (enumerated(&layout, control)?, by_design, None)
+        } else {
+            let all = (draws + 1) as f64;
+            let hits = drawn_hits(&layout, (seed, draws), control)?;
+            ((hits + 1) as f64 / all, by_design.max(1.0 / all), Some(draws))
+        }
+    };
+    Ok(Some(SeveralRandomisation {
+        p_value,
+        smallest_p: by_design,
+        assignments,
+        drawn,
+        std_error: drawn.map(|draws| monte_carlo_error(p_value, draws)),
+    }))
+}
+
+/// In how many ways treatments with the same trays in every stratum can change names.
+fn namings(decks: &[Deck]) -> f64 {
+    let mut sizes: BTreeMap<usize, Vec<(usize, usize)>> = BTreeMap::new();
+    // Only where there is something to deal does a name matter.
+    for (at, deck) in decks.iter().enumerate().filter(|(_, deck)| deck.hands.len() > 1) {
+        for (treatment, size) in &deck.hands {
+            sizes.entry(*treatment).or_default().push((at, *size));
+        }
+    }
+    let mut classes: BTreeMap<Vec<(usize, usize)>, f64> = BTreeMap::new();
+    sizes.into_values().fold(1.0, |ways, one| {
+        let seen = classes.entry(one).or_insert(0.0);
+        *seen += 1.0;
+        ways * *seen
+    })
+}
+
+/// A treatment sum of squares from here on counts as at least the observed one.
+fn far(layout: &Layout) -> f64 {
+    layout.square - 1e-10 * layout.whole
+}
+
+fn enumerated(layout: &Layout, control: &Control) -> Result<f64> {
+    let dealt = layout.decks.iter().filter(|deck| deck.hands.len() > 1);
+    let parts: Vec<(&Deck, Vec<f64>)> =
+        dealt.map(|deck| Ok((deck, deck.enumerate(control)?))).collect::<Result<_>>()?;
+    let mut count = Count { form: &layout.form, far: far(layout), hits: 0, all: 0, control };
+    count.deal(&parts, &vec![0.0; layout.treatments])?;
+    Ok(count.hits as f64 / count.all as f64)
+}
+
+struct Count<'a> {
+    form: &'a Form,
+    far: f64,
+    hits: u64,
+    all: u64,
+    control: &'a Control,
+}
+
+impl Count<'_> {
+    /// Goes through all assignments of the first stratum with all of the others.
+    fn deal(&mut self, parts: &[(&Deck, Vec<f64>)], totals: &[f64]) -> Result<()> {
+        let Some(((deck, sums), others)) = parts.split_first() else {
+            self.all += 1;
+            if self.all.is_multiple_of(1024) {
+                self.control.step()?;
+            }
+            self.hits += u64::from(self.form.square(totals) >= self.far);
+            return Ok(());
+        };
+        let mut next = totals.to_vec();
+        for hand in sums.chunks(deck.hands.len().max(1)) {
+            next.copy_from_slice(totals);
+            for ((treatment, _), sum) in deck.hands.iter().zip(hand) {
+                if let Some(total) = next.get_mut(*treatment) {
+                    *total += sum;
+                }
+            }
+            self.deal(others, &next)?;
+        }
+        Ok(())
+    }
+}
+
+fn drawn_hits(layout: &Layout, (seed, draws): (u64, u64), control: &Control) -> Result<u64> {
+    let decks: Vec<&Deck> = layout.decks.iter().filter(|deck| deck.hands.len() > 1).collect();
+    let trays: usize = decks.iter().map(|deck| deck.rates.len()).sum();
+    let far = far(layout);
+    let chunk = |chunk: u64| -> Result<u64> {
+        let mut random = rng::stream(seed, chunk);
+        let mut dealt: Vec<Deck> = decks.iter().map(|deck| (*deck).clone()).collect();
+        let mut totals = vec![0.0; layout.treatments];
+        let (mut hits, mut since) = (0, LOOK_EVERY);
+        for _ in 0..CHUNK.min(draws - chunk * CHUNK) {
+            since += trays;
+            if since > LOOK_EVERY {
+                since = 0;
+                control.step()?;
+            }
+            totals.fill(0.0);
+            for deck in &mut dealt {
+                let n = deck.rates.len();
+                rng::deal(&mut random, &mut deck.rates, n);
+                deck.add(&mut totals);
+            }
+            hits += u64::from(layout.form.square(&totals) >= far);
+        }
+        Ok(hits)
+    };
+    (0..draws.div_ceil(CHUNK)).into_par_iter().map(chunk).try_reduce(|| 0, |a, b| Ok(a + b))
+}

@@ -1,0 +1,122 @@
+//! Two rates in words.
+
+use super::RatioEstimate;
+use crate::estimate::{Count, Estimate};
+use crate::report::numbers;
+
+/// What a difference interval leaves open, in trees per 100.
+pub(crate) fn range_in_words(low: f64, high: f64) -> String {
+    if low < 0.0 && high > 0.0 {
+        return format!(
+            "a gain of up to {} or a loss of up to {} per 100 cannot be ruled out",
+            numbers::points(high),
+            numbers::points(-low)
+        );
+    }
+    format!(
+        "a difference as small as {} or as large as {} per 100 cannot be ruled out",
+        numbers::points(low.abs().min(high.abs())),
+        numbers::points(low.abs().max(high.abs()))
+    )
+}
+
+fn both_alike(first: Count, second: Count) -> Option<&'static str> {
+    match (first.rooted + second.rooted, first.not_rooted() + second.not_rooted()) {
+        (0, _) => Some("no cutting rooted in either group"),
+        (_, 0) => Some("every cutting rooted in both groups"),
+        _ => None,
+    }
+}
+
+/// The rates of both groups: "80.0 of 100 rooted against 60.0".
+pub(crate) fn rates_in_words(first: Count, second: Count) -> String {
+    format!("{} of 100 rooted against {}", numbers::points(first.rate()), numbers::points(second.rate()))
+}
+
+/// A difference in trees per 100: "20.0 more" or "3.0 fewer".
+pub(crate) fn gain_in_words(value: f64) -> String {
+    format!("{} {}", numbers::points(value.abs()), if value < 0.0 { "fewer" } else { "more" })
+}
+
+/// One sentence on a difference of two rates.
+///
+/// ```
+/// use rootling::{Count, compare::{DifferenceMethod, difference, difference_sentence}};
+/// let (none, neither) = (Count { rooted: 0, stuck: 10 }, Count { rooted: 0, stuck: 20 });
+/// let found = difference(none, neither, DifferenceMethod::MiettinenNurminen, 0.95)?;
+/// assert!(difference_sentence(none, neither, &found).starts_with("No difference is shown: no cutting rooted"));
+/// # Ok::<(), rootling::Error>(())
+/// ```
+#[must_use]
+pub fn difference_sentence(first: Count, second: Count, found: &Estimate) -> String {
+    let shown = found.conf_low > 0.0 || found.conf_high < 0.0;
+    let limits = numbers::interval(numbers::points(found.conf_low), numbers::points(found.conf_high), found.level);
+    let range = range_in_words(found.conf_low, found.conf_high);
+    if let Some(alike) = both_alike(first, second) {
+        return format!("No difference is shown: {alike}; {range} ({limits}).");
+    }
+    format!(
+        "{} difference is shown: {}, {} trees per 100 ({limits}); {range}.",
+        if shown { "A" } else { "No" },
+        rates_in_words(first, second),
+        gain_in_words(found.value)
+    )
+}
+
+/// One sentence on a ratio of two rates.
+#[must_use]
+pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> String {
+    let limits = numbers::interval(numbers::number(found.conf_low), numbers::number(found.conf_high), found.level);
+    let value = match found.value {
+        None => {
+            return format!("No cutting rooted in either group, so the ratio of the rates can be anything ({limits}).");
+        }
+        Some(value) if value.is_infinite() => {
+            return format!(
+                "No cutting of the second group rooted, so the ratio has only a lower bound, {} ({limits}).",
+                numbers::number(found.conf_low)
+            );
+        }
+        Some(0.0) => {
+            return format!(
+                "No cutting of the first group rooted, so the ratio has only an upper bound, {} ({limits}).",
+                numbers::number(found.conf_high)
+            );
+        }
+        Some(value) => numbers::number(value),
+    };
+    let shown = found.conf_low > 1.0 || found.conf_high < 1.0;
+    format!(
+        "{}: the first rate is {value} times the second ({limits}); {}.",
+        if shown { "A difference is shown" } else { "No difference is shown" },
+        rates_in_words(first, second)
+    )
+}
+
+/// One sentence on an odds ratio of two rates.
+#[must_use]
+pub fn odds_ratio_sentence(first: Count, second: Count, found: &Estimate) -> String {
+    let limits = numbers::interval(numbers::number(found.conf_low), numbers::number(found.conf_high), found.level);
+    let bound = if found.value.is_infinite() {
+        Some(("lower", found.conf_low))
+    } else if found.value == 0.0 {
+        Some(("upper", found.conf_high))
+    } else {
+        None
+    };
+    if let Some((side, bound)) = bound {
+        return format!(
+            "The counts put the odds ratio at an end, so it has only {} {side} bound, {} ({limits}); {}.",
+            if side == "upper" { "an" } else { "a" },
+            numbers::number(bound),
+            rates_in_words(first, second)
+        );
+    }
+    let shown = found.conf_low > 1.0 || found.conf_high < 1.0;
+    format!(
+        "{}: the odds of rooting in the first group are {} times those in the second ({limits}); {}.",
+        if shown { "A difference is shown" } else { "No difference is shown" },
+        numbers::number(found.value),
+        rates_in_words(first, second)
+    )
+}

@@ -1,0 +1,130 @@
+//! The words, table and notes of a tray correlation.
+
+use super::correlation::{CorrelationMethod, TrayCorrelation};
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::report::{cautions, numbers, references, whole};
+
+pub(super) fn answer(found: TrayCorrelation, asked: CorrelationMethod) -> Answer<TrayCorrelation> {
+    let provenance = Provenance::new(&[("level", found.level.to_string()), ("method", found.method.clone())]);
+    Answer {
+        kind: "tray_correlation".to_owned(),
+        table: table(&found),
+        sentence: sentence(&found),
+        notes: notes(&found, asked),
+        methods: methods(&found),
+        references: cited(&found),
+        figures: found,
+        provenance,
+    }
+}
+
+fn cited(found: &TrayCorrelation) -> Vec<String> {
+    let cited: &[&str] = if found.method == "anova" {
+        &[references::SEARLE_1971, references::DONNER_1986, references::DONNER_KLAR_2000]
+    } else {
+        &[references::CROWDER_1978, references::PRENTICE_1986, references::SELF_LIANG_1987]
+    };
+    cited.iter().map(|one| (*one).to_owned()).collect()
+}
+
+fn named(method: &str) -> &'static str {
+    if method == "anova" { "analysis of variance" } else { "beta-binomial likelihood" }
+}
+
+fn table(found: &TrayCorrelation) -> Sheet {
+    let rows = &found.estimates;
+    let effect = |value: Option<f64>| value.map(|value| 1.0 + (found.tray_size - 1.0) * value.clamp(0.0, 1.0));
+    let mut sheet = Sheet::default();
+    sheet.text("estimated by", rows.iter().map(|row| named(&row.method)));
+    sheet.number("value", rows.iter().map(|row| row.value));
+    sheet.maybe("conf_low", rows.iter().map(|row| row.conf_low));
+    sheet.maybe("conf_high", rows.iter().map(|row| row.conf_high));
+    sheet.number("level", rows.iter().map(|_| found.level));
+    sheet.maybe("design_effect", rows.iter().map(|row| effect(Some(row.value))));
+    sheet.maybe("design_effect_low", rows.iter().map(|row| effect(row.conf_low)));
+    sheet.maybe("design_effect_high", rows.iter().map(|row| effect(row.conf_high)));
+    sheet
+}
+
+fn limits(low: Option<f64>, high: Option<f64>, level: f64) -> String {
+    let (Some(low), Some(high)) = (low, high) else { return "no interval".to_owned() };
+    numbers::interval(numbers::number(low), numbers::number(high), level)
+}
+
+fn sentence(found: &TrayCorrelation) -> String {
+    let basis = format!(
+        "{} in {}",
+        whole(found.n_units, "tray", "trays"),
+        whole(found.n_treatments, "treatment", "treatments")
+    );
+    let size = numbers::number(found.tray_size);
+    let range = match (found.design_effect_low, found.design_effect_high) {
+        (Some(low), Some(high)) => format!(" ({} to {})", numbers::number(low), numbers::number(high)),
+        _ => String::new(),
+    };
+    let meaning = if found.value > 0.0 {
+        format!(
+            "the design effect of a tray of {size} is {}{range}, so such a tray tells as much as {} independent cuttings",
+            numbers::number(found.design_effect),
+            numbers::number(found.tray_size / found.design_effect)
+        )
+    } else {
+        format!("trays differ no more than chance makes them, so the design effect is taken as 1{range}")
+    };
+    format!(
+        "Two cuttings of one tray are correlated by {} ({}, {basis}, {}): {meaning}.",
+        numbers::number(found.value),
+        limits(found.conf_low, found.conf_high, found.level),
+        named(&found.method)
+    )
+}
+
+fn notes(found: &TrayCorrelation, asked: CorrelationMethod) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if let Some(phi) = found.dispersion.filter(|phi| *phi < 1.0) {
+        notes.push(Note::new("underdispersion", format!(
+            "Trays of one treatment are more alike than chance (dispersion {}); nothing is shrunk for it. Readings made knowing the treatment, or rounded counts, can do this.",
+            numbers::number(phi)
+        )));
+    }
+    if let Some(fit) = found.beta_binomial.as_ref().filter(|fit| fit.at_zero) {
+        notes.push(Note::new("correlation_at_zero", format!(
+            "The beta-binomial likelihood is highest at 0, the least the law allows, which is not proof of 0: up to {} cannot be ruled out. Carried on below 0 the best value would be {}.",
+            numbers::number(fit.conf_high),
+            numbers::number(fit.extended)
+        )));
+    }
+    if found.method == "beta-binomial" {
+        let text = if asked == CorrelationMethod::Anova {
+            "Within each tray all cuttings rooted or none did, so the analysis of variance has no limits; the beta-binomial likelihood leads."
+        } else {
+            "With few trays per treatment the likelihood lies too low and its interval is too narrow; the analysis of variance does not."
+        };
+        notes.push(Note::new("likelihood_leads", text));
+    }
+    if found.beta_binomial.is_none() {
+        notes.push(Note::new(
+            "no_likelihood",
+            "The beta-binomial likelihood was not fitted: a tray holds more than 100,000 cuttings, or nothing varies within a treatment of two trays.",
+        ));
+    }
+    if found.dof < 3.0 * found.n_treatments as f64 {
+        notes.push(cautions::few_trays());
+    }
+    notes
+}
+
+fn methods(found: &TrayCorrelation) -> String {
+    let percent = numbers::confidence(found.level);
+    if found.method == "anova" {
+        return format!(
+            "The intraclass correlation of cuttings within trays was estimated by analysis of variance between trays within treatments, pooled over {} with {} degrees of freedom; its {percent} interval is from the F distribution.",
+            whole(found.n_treatments, "treatment", "treatments"),
+            numbers::number(found.dof)
+        );
+    }
+    format!(
+        "The intraclass correlation of cuttings within trays was estimated by maximum likelihood of beta-binomial counts with a mean for each of {} and one correlation, not below 0; its {percent} interval is from the profile likelihood.",
+        whole(found.n_treatments, "treatment", "treatments")
+    )
+}

@@ -1,0 +1,9 @@
+//! Simulated trials with a known answer, for the calibration of the defaults and for planning.
+
+mod replicates;
+mod split_plot;
+mod trays;
+
+pub use replicates::replicates;
+pub use split_plot::SplitPlotDesign;
+pub use trays::{Blocks, DrawnTrial, TrayDesign, TraySizes};

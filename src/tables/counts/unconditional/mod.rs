@@ -1,0 +1,7 @@
+//! Exact tests of a 2 x 2 table that fix the two group sizes only.
+
+mod margins;
+mod regions;
+mod test;
+
+pub use test::{UnconditionalOrder, UnconditionalTest, unconditional};

@@ -1,0 +1,186 @@
+//! The unconditional exact test: the largest probability, over the unknown common rate, of tables at least as extreme.
+
+use std::str::FromStr;
+
+use serde::{Deserialize, Serialize};
+
+use super::margins::Margins;
+use super::regions::{Observed, Side, ln_region};
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::compare::{DifferenceMethod, difference, gain_in_words, range_in_words, rates_in_words};
+use crate::control::Control;
+use crate::error::{CountError, Error, Result};
+use crate::estimate::Count;
+use crate::math::supremum::{Supremum, supremum};
+use crate::rates::choose;
+use crate::report::{cautions, numbers, references};
+use crate::tables::ContingencyTable;
+
+/// Most plants in an unconditional test: a few seconds of work.
+pub const MOST_UNCONDITIONAL: u64 = 20_000;
+
+/// What makes one table more extreme than another.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum UnconditionalOrder {
+    /// A smaller P value of Fisher's test (Boschloo 1970); never above Fisher's own P.
+    #[default]
+    Boschloo,
+    /// A larger score statistic with pooled variance (Suissa & Shuster 1985; a form of Barnard's test).
+    Barnard,
+    /// A larger Wald statistic with unpooled variance.
+    BarnardUnpooled,
+}
+
+impl UnconditionalOrder {
+    /// Every ordering.
+    pub const ALL: [Self; 3] = [Self::Boschloo, Self::Barnard, Self::BarnardUnpooled];
+
+    /// The name accepted by `method=`.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Boschloo => "boschloo",
+            Self::Barnard => "barnard",
+            Self::BarnardUnpooled => "barnard-unpooled",
+        }
+    }
+}
+
+impl FromStr for UnconditionalOrder {
+    type Err = Error;
+
+    fn from_str(given: &str) -> Result<Self> {
+        choose("unconditional test", given, &Self::ALL, Self::name)
+    }
+}
+
+/// P values of an unconditional exact test.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct UnconditionalTest {
+    /// The ordering's name.
+    pub method: String,
+    /// Two-sided P: tables ordered by the two-sided statistic (Fisher's P by probability, or the size of the score).
+    pub p_value: f64,
+    /// P for a lower rate in the first row.
+    pub less: f64,
+    /// P for a higher rate in the first row.
+    pub greater: f64,
+    /// Twice the smaller one-sided P, at most 1: the other two-sided definition.
+    pub doubled: f64,
+    /// The common rate at which the two-sided probability is largest.
+    pub common_rate: f64,
+    /// First rate minus second.
+    pub value: f64,
+    /// Lower limit of the difference (Miettinen-Nurminen).
+    pub conf_low: f64,
+    /// Upper limit.
+    pub conf_high: f64,
+    /// Level of the interval.
+    pub level: f64,
+}
+
+/// Unconditional exact test of the 2 x 2 table `[[a, b], [c, d]]`: rows are groups of fixed size, the first column counts
+/// those that rooted.
+///
+/// `P = sup over p of sum C(n1, x1) C(n2, x2) p^s (1 - p)^(N - s)`, `s = x1 + x2`, over all tables at least as extreme.
+/// All local maxima are found; ties of the score statistic are decided in whole numbers. Less conservative than Fisher's
+/// test when only the group sizes were fixed, as in a trial. Not for cuttings that share trays.
+///
+/// # Errors
+/// [`CountError::NotDefined`] when the table is not 2 x 2; [`CountError::TooLargeForExact`] above 20,000 plants;
+/// [`CountError::Level`]; [`Error::Interrupted`] when stopped.
+///
+/// # References
+/// Barnard 1947, Biometrika 34:123-138; Boschloo 1970, Stat. Neerl. 24:1-9; Suissa & Shuster 1985, J. R. Stat. Soc. A
+/// 148:317-327.
+///
+/// ```
+/// use rootling::tables::{ContingencyTable, UnconditionalOrder, unconditional};
+/// let table = ContingencyTable::new(vec![vec![5, 0], vec![0, 5]])?;
+/// let found = unconditional(&table, UnconditionalOrder::Barnard, 0.95, &rootling::control::Control::new())?;
+/// // only this table and its mirror, both most probable at p = 1/2: 2 / 2^10
+/// assert!((found.figures.p_value * 512.0 - 1.0).abs() < 1e-9);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn unconditional(
+    table: &ContingencyTable,
+    order: UnconditionalOrder,
+    level: f64,
+    control: &Control,
+) -> Result<Answer<UnconditionalTest>> {
+    let Some([a, b, c, d]) = table.four_cells() else {
+        return Err(CountError::NotDefined {
+            what: "this exact test",
+            why: "the table is not 2 x 2; use the chi-square tests or compare two rows and two columns at a time",
+        }
+        .into());
+    };
+    if table.total() > MOST_UNCONDITIONAL {
+        return Err(CountError::TooLargeForExact { total: table.total(), most: MOST_UNCONDITIONAL }.into());
+    }
+    let (first, second) = (Count { rooted: a, stuck: a + b }, Count { rooted: c, stuck: c + d });
+    let gap = difference(first, second, DifferenceMethod::MiettinenNurminen, level)?;
+    let margins = Margins::new(first.stuck as usize, second.stuck as usize);
+    let observed = Observed { x: a as usize, rooted: (a + c) as usize };
+    let largest =
+        |side: Side| -> Result<Supremum> { supremum(&ln_region(&margins, observed, order, side, control)?, control) };
+    let both = largest(Side::Both)?;
+    let number = |found: Supremum| found.ln_value.exp().min(1.0);
+    let (less, greater) = (number(largest(Side::Less)?), number(largest(Side::Greater)?));
+    let figures = UnconditionalTest {
+        method: order.name().to_owned(),
+        p_value: number(both),
+        less,
+        greater,
+        doubled: (2.0 * less.min(greater)).min(1.0),
+        common_rate: both.p,
+        value: gap.value,
+        conf_low: gap.conf_low,
+        conf_high: gap.conf_high,
+        level,
+    };
+    Ok(answer(figures, first, second, order))
+}
+
+fn answer(
+    figures: UnconditionalTest,
+    first: Count,
+    second: Count,
+    order: UnconditionalOrder,
+) -> Answer<UnconditionalTest> {
+    let mut table = Sheet::default();
+    table.text("what", ["difference", "lower first rate", "higher first rate"]);
+    table.maybe("value", [Some(figures.value), None, None]);
+    table.maybe("conf_low", [Some(figures.conf_low), None, None]);
+    table.maybe("conf_high", [Some(figures.conf_high), None, None]);
+    table.number("p_value", [figures.p_value, figures.less, figures.greater]);
+    let (ordering, cited) = match order {
+        UnconditionalOrder::Boschloo => {
+            ("the P value of Fisher's exact test (two-sided by probability)", references::BOSCHLOO_1970)
+        }
+        UnconditionalOrder::Barnard => ("the score statistic with pooled variance", references::BARNARD_1947),
+        UnconditionalOrder::BarnardUnpooled => ("the Wald statistic with unpooled variance", references::BARNARD_1947),
+    };
+    let sentence = format!(
+        "{} difference is shown ({}): {}, {} trees per 100 ({}); {}.",
+        if figures.p_value <= 1.0 - figures.level { "A" } else { "No" },
+        numbers::p_value(figures.p_value),
+        rates_in_words(first, second),
+        gain_in_words(figures.value),
+        numbers::interval(numbers::points(figures.conf_low), numbers::points(figures.conf_high), figures.level),
+        range_in_words(figures.conf_low, figures.conf_high)
+    );
+    Answer {
+        kind: "unconditional_test".to_owned(),
+        table,
+        sentence,
+        notes: vec![Note::new("cuttings_independent", cautions::POOLED)],
+        methods: format!(
+            "Two take rates were compared by an unconditional exact test that orders the tables by {ordering} and takes the largest probability over the unknown common rate; the difference has its score interval (Miettinen-Nurminen). Cuttings were treated as independent."
+        ),
+        references: vec![cited.to_owned(), references::MIETTINEN_NURMINEN_1985.to_owned()],
+        provenance: Provenance::new(&[("method", figures.method.clone()), ("level", figures.level.to_string())]),
+        figures,
+    }
+}

@@ -1,0 +1,147 @@
+//! Tests of a treatment against rooting that count trays, or whole plots where the treatment was given to those.
+
+use std::collections::BTreeMap;
+
+use super::association::{AssociationOptions, donner_chi_square};
+use super::clustered::{judged_by_f, rao_scott, rao_scott_orders};
+use crate::compare::{SeveralRandomisation, TreatmentStratum, randomisation_test_of_several, tray_rate_test};
+use crate::control::Control;
+use crate::error::{ChoiceError, Result};
+use crate::estimate::TestResult;
+use crate::rates::{Arm, TraySpread, tray_spread};
+use crate::trial::{Factor, Units};
+
+/// The tests that count trays, by the names that `method=` accepts; the first is the default.
+pub(super) const METHODS: [&str; 6] =
+    ["tray-rates", "randomisation", "donner", "rao-scott", "rao-scott-first-order", "rao-scott-second-order"];
+
+/// Above this many trays the randomisation test is made only when asked for.
+const MOST_DEALT: usize = 1000;
+
+/// What was randomised for one treatment, and how much it spreads.
+pub(super) struct Randomised {
+    /// "tray" or the whole plot's column.
+    pub(super) unit: String,
+    groups: Vec<Vec<usize>>,
+    /// Columns within which trays are dealt anew: other treatments and the block.
+    strata: Vec<Factor>,
+    /// Spread between units of one treatment; `None` when no treatment has two.
+    pub(super) spread: Option<TraySpread>,
+    /// Why no test is given, when place and treatment cannot be told apart.
+    pub(super) withheld: Option<String>,
+}
+
+/// The tests of one stratum.
+pub(super) struct TrayTests {
+    pub(super) tests: Vec<TestResult>,
+    pub(super) randomisation: Option<SeveralRandomisation>,
+}
+
+/// The method asked for, checked.
+pub(super) fn chosen(options: &AssociationOptions) -> Result<&'static str> {
+    match options.method.as_deref() {
+        None => Ok(METHODS[0]),
+        Some(name) => {
+            let found = METHODS.iter().find(|known| **known == name).copied();
+            found.ok_or_else(|| ChoiceError::new("association method", name, &METHODS).into())
+        }
+    }
+}
+
+fn codes(units: &Units, group: &[usize], factors: &[&Factor]) -> (Vec<u32>, u64, u64) {
+    let lead = group.first().copied().unwrap_or(usize::MAX);
+    let key = factors.iter().filter_map(|factor| factor.codes.get(lead).copied()).collect();
+    let counts = group.iter().filter_map(|unit| units.count(*unit));
+    let (rooted, stuck) = counts.fold((0, 0), |sum, one| (sum.0 + one.rooted, sum.1 + one.stuck));
+    (key, rooted, stuck)
+}
+
+fn arms(units: &Units, groups: &[Vec<usize>], factors: &[&Factor]) -> Vec<Arm> {
+    let mut found: BTreeMap<Vec<u32>, Arm> = BTreeMap::new();
+    for (key, rooted, stuck) in groups.iter().map(|group| codes(units, group, factors)).filter(|one| one.2 > 0) {
+        let arm = found.entry(key).or_default();
+        arm.rooted.push(rooted);
+        arm.stuck.push(stuck);
+    }
+    found.into_values().collect()
+}
+
+impl Randomised {
+    pub(super) fn new(units: &Units, treatment: &Factor) -> Self {
+        let everything: Vec<usize> = (0..units.len()).collect();
+        let (unit, groups) = units.experimental_units(treatment, &everything);
+        let place = units.whole_plot.as_ref().filter(|place| place.name == unit);
+        let own = |factor: &&Factor| place.is_none_or(|place| factor.constant_within(place));
+        let others: Vec<&Factor> =
+            units.treatments.iter().filter(|one| one.name != treatment.name).filter(own).collect();
+        let combined: Vec<&Factor> = std::iter::once(treatment).chain(others.iter().copied()).collect();
+        let spread = tray_spread(&arms(units, &groups, &combined));
+        let withheld = place.filter(|_| spread.is_none()).map(|place| {
+            format!(
+                "each level of {} was in a single {}, so a difference may just as well be one between places",
+                treatment.name, place.name
+            )
+        });
+        let strata = others.into_iter().chain(units.block.iter().filter(own)).cloned().collect();
+        Self { unit, groups, strata, spread, withheld }
+    }
+
+    /// All tests of the treatment among `members`; the randomisation test when it leads or the trays are not too many.
+    pub(super) fn tests(
+        &self,
+        units: &Units,
+        treatment: &Factor,
+        members: &[usize],
+        options: &AssociationOptions,
+        control: &Control,
+    ) -> Result<TrayTests> {
+        let inside = |group: &Vec<usize>| -> Vec<usize> {
+            group.iter().filter(|unit| members.binary_search(unit).is_ok()).copied().collect()
+        };
+        let groups: Vec<Vec<usize>> = self.groups.iter().map(inside).filter(|group| !group.is_empty()).collect();
+        let by_treatment = arms(units, &groups, &[treatment]);
+        let Some(spread) = self.spread.filter(|_| by_treatment.len() > 1) else {
+            return Ok(TrayTests { tests: Vec::new(), randomisation: None });
+        };
+        let strata = self.strata_of(units, treatment, &groups);
+        let mut tests = Vec::new();
+        let rates = tray_rate_test(&strata);
+        let known = |value: f64| value.is_finite().then_some(value);
+        let by_rates = |method: &str, p_value: f64| TestResult {
+            method: method.to_owned(),
+            statistic: rates.and_then(|test| known(test.statistic)),
+            dof: rates.map(|test| test.dof),
+            dof_denominator: rates.map(|test| test.dof_denominator),
+            p_value,
+        };
+        tests.extend(rates.and_then(|test| test.p_value).map(|p_value| by_rates("tray-rates", p_value)));
+        let asked = chosen(options)? == "randomisation" || groups.len() <= MOST_DEALT;
+        let draw = (options.seed, options.randomisations);
+        let dealt = if asked { randomisation_test_of_several(&strata, draw, control)? } else { None };
+        let dealt = dealt.filter(|test| test.assignments > 1.0);
+        tests.extend(dealt.as_ref().map(|test| by_rates("randomisation", test.p_value)));
+        let adjusted = donner_chi_square(&by_treatment, &spread)
+            .into_iter()
+            .chain(rao_scott(&by_treatment))
+            .chain(rao_scott_orders(&by_treatment).into_iter().flatten());
+        tests.extend(adjusted.map(|test| judged_by_f(test, spread.dof)));
+        let lead = chosen(options)?;
+        tests.sort_by_key(|test| test.method != lead);
+        Ok(TrayTests { tests, randomisation: dealt })
+    }
+
+    fn strata_of(&self, units: &Units, treatment: &Factor, groups: &[Vec<usize>]) -> Vec<TreatmentStratum> {
+        let by: Vec<&Factor> = self.strata.iter().collect();
+        let mut found: BTreeMap<Vec<u32>, TreatmentStratum> = BTreeMap::new();
+        for group in groups {
+            let (key, rooted, stuck) = codes(units, group, &by);
+            let Some(code) = group.first().and_then(|unit| treatment.codes.get(*unit)).filter(|_| stuck > 0) else {
+                continue;
+            };
+            let stratum = found.entry(key).or_default();
+            stratum.rates.push(rooted as f64 / stuck as f64);
+            stratum.treatments.push(*code as usize);
+        }
+        found.into_values().collect()
+    }
+}

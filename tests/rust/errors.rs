@@ -1,0 +1,231 @@
+//! Every error with its exact words; a new one without a line here fails.
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+use rootling::Error;
+use rootling::error::{ChoiceError, CountError, ModelError, NumericError, StrengthError};
+
+fn source(path: &str) -> String {
+    let path: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
+    std::fs::read_to_string(path).unwrap()
+}
+
+/// Names of the variants of the one enum in a source file.
+fn variants(path: &str) -> BTreeSet<String> {
+    let text = source(path);
+    let body = text.split_once("pub enum ").unwrap().1;
+    let names =
+        body.lines().filter_map(|line| line.strip_prefix("    ")).filter(|line| line.starts_with(char::is_uppercase));
+    names.map(|line| line.split(|c: char| !c.is_alphanumeric()).next().unwrap().to_owned()).collect()
+}
+
+/// The variant's name, which opens its debug text.
+fn name(error: &impl std::fmt::Debug) -> String {
+    let text = format!("{error:?}");
+    text.split(|c: char| !c.is_alphanumeric()).next().unwrap().to_owned()
+}
+
+/// Checks the words of each error, and that no variant of the file is left out.
+fn check<E: std::fmt::Debug + std::fmt::Display>(path: &str, cases: &[(E, &str)]) {
+    for (error, words) in cases {
+        assert_eq!(&error.to_string(), words);
+    }
+    let listed: BTreeSet<String> = cases.iter().map(|(error, _)| name(error)).collect();
+    assert_eq!(listed, variants(path), "{path}: every variant needs a line here");
+}
+
+#[test]
+fn counts() {
+    let cases = [
+        (
+            CountError::NoneStuck,
+            "0 cuttings were stuck, so there is no rate; leave this group out or correct the count",
+        ),
+        (
+            CountError::RootedAboveStuck { rooted: 53, stuck: 50 },
+            "53 rooted of 50 stuck; the number rooted cannot exceed the number stuck",
+        ),
+        (
+            CountError::TooLarge { value: 9_007_199_254_740_993 },
+            "count 9007199254740993 is above 9007199254740992, the largest that is held exactly; check the entry",
+        ),
+        (
+            CountError::Level { value: 95.0 },
+            "level 95 is not between 0 and 1; give it as a proportion, for example 0.95",
+        ),
+        (CountError::OutOfRange { name: "margin", value: 2.0, low: 0.0, high: 1.0 }, "margin 2 is outside 0 to 1"),
+        (
+            CountError::TableTooSmall { rows: 1, columns: 2 },
+            "a table of 1 x 2 has no association to test; give at least 2 rows and 2 columns",
+        ),
+        (
+            CountError::RaggedTable { row: 2, found: 3, expected: 2 },
+            "row 2 of the table has 3 entries where the first row has 2",
+        ),
+        (CountError::EmptyMargin { axis: "column", index: 2 }, "column 2 of the table is all zero; leave it out"),
+        (
+            CountError::TooFewTrays { name: "2500".to_owned(), found: 1, needed: 2 },
+            "2500 has 1 tray; at least 2 are needed to see how trays differ",
+        ),
+        (
+            CountError::NotDefined { what: "the odds ratio", why: "every cutting rooted; give the difference" },
+            "the odds ratio is not defined: every cutting rooted; give the difference",
+        ),
+        (
+            CountError::Entry { index: 3, problem: Box::new(CountError::NoneStuck) },
+            "entry 3: 0 cuttings were stuck, so there is no rate; leave this group out or correct the count",
+        ),
+        (
+            CountError::UnequalLengths { rooted: 3, stuck: 4 },
+            "3 numbers rooted but 4 numbers stuck; the two lists must be equally long",
+        ),
+        (
+            CountError::UnmatchedList { what: "P values", found: 2, of: "comparisons", expected: 3 },
+            "2 P values for 3 comparisons; give one for each",
+        ),
+        (
+            CountError::UnequalStrata { index: 2, rows: 2, columns: 3, expected_rows: 2, expected_columns: 2 },
+            "stratum 2 is 2 x 3 where the first is 2 x 2; all must have the same shape",
+        ),
+    ];
+    check("src/error/count.rs", &cases);
+}
+
+#[test]
+fn models() {
+    let cases = [
+        (
+            ModelError::NoEffects,
+            "no effects were named; give a list of columns, for example [\"strength\", \"rootstock\"]",
+        ),
+        (
+            ModelError::InteractionWithoutMain { interaction: "a x b".to_owned(), missing: "b".to_owned() },
+            "interaction \"a x b\" uses \"b\", which is not among the effects; add it to the list",
+        ),
+        (
+            ModelError::OneLevel { effect: "strength".to_owned(), level: "2500".to_owned() },
+            "\"strength\" has the single level \"2500\"; it cannot be compared, so leave it out of the model",
+        ),
+        (
+            ModelError::NotFinite { effect: "length".to_owned(), value: f64::INFINITY },
+            "covariate \"length\" holds a value that is not finite (inf); correct it or leave the row out",
+        ),
+        (ModelError::NoData, "there are no cuttings to fit; check the rows that were set aside"),
+        (ModelError::Repeated { effect: "strength".to_owned() }, "effect \"strength\" is named twice; name it once"),
+        (
+            ModelError::NotFitted {
+                reason: "the estimates did not settle".to_owned(),
+                try_next: "leave an effect out".to_owned(),
+            },
+            "not fitted: the estimates did not settle; leave an effect out",
+        ),
+        (
+            ModelError::NotOdds { link: "probit".to_owned() },
+            "odds ratios come from the logit link only and this model uses the probit link; read its adjusted rates",
+        ),
+        (
+            ModelError::Misaligned { column: "bench".to_owned(), units: 12 },
+            "column \"bench\" does not have one known level or value for each of the 12 units; load the trial again",
+        ),
+    ];
+    check("src/error/model.rs", &cases);
+}
+
+#[test]
+fn numbers() {
+    let cases = [
+        (
+            NumericError::NoSignChange { low: 0.0, high: 1.0 },
+            "no sign change between 0 and 1; the equation has no root there",
+        ),
+        (
+            NumericError::NotConverged { routine: "beta quantile", iterations: 200 },
+            "beta quantile did not settle within 200 iterations",
+        ),
+    ];
+    check("src/error/numeric.rs", &cases);
+}
+
+#[test]
+fn strengths() {
+    let text = |words: &str| words.to_owned();
+    let cases = [
+        (
+            StrengthError::Negative { value: -5.0, unit: text("mg/L") },
+            "strength -5 mg/L is not a strength; it must be 0 or more and finite",
+        ),
+        (
+            StrengthError::MixedBasis { from: text("mg/L"), to: text("mg/kg") },
+            "mg/L and mg/kg cannot share one axis: one is weight per volume, the other weight per weight; give the carrier's density or keep them apart",
+        ),
+        (
+            StrengthError::MixedSubstance { first: text("IBA"), second: text("NAA") },
+            "IBA and NAA are different substances and cannot share one axis; convert to one with `equivalent` or keep them apart",
+        ),
+        (
+            StrengthError::BasisNotDeclared { unit: text("ppm") },
+            "\"ppm\" does not say weight per volume or weight per weight; write \"ppm w/v\" for liquids or \"ppm w/w\" for powders",
+        ),
+        (
+            StrengthError::NotAStrength { text: text("much") },
+            "\"much\" is not a strength; write a number and a unit, for example \"2500 mg/L\"",
+        ),
+        (
+            StrengthError::NoMolarMass { substance: text("other") },
+            "mM needs a molar mass, and none is known for \"other\"; give molar_mass= in g/mol",
+        ),
+        (
+            StrengthError::BasisContradicted {
+                first: text("mg/L"),
+                first_basis: text("weight per volume"),
+                second: text("talc"),
+                second_basis: text("weight per weight"),
+            },
+            "\"mg/L\" is weight per volume, but \"talc\" is weight per weight; give liquids in mg/L and powders in mg/kg",
+        ),
+        (
+            StrengthError::UnknownUnit { unit: text("drops") },
+            "\"drops\" is not a unit of strength; use mg/L, g/L, ppm w/v, % w/v, mM or µM for liquids, mg/kg, g/kg, ppm w/w or % w/w for powders",
+        ),
+        (
+            StrengthError::UnknownMethod { method: text("spray") },
+            "\"spray\" is not a method of treatment; use \"quick dip\", \"soak\", \"talc\" or \"paste\"",
+        ),
+        (
+            StrengthError::AmbiguousNumber { text: text("1,000"), thousands: text("1000"), decimal: text("1.000") },
+            "\"1,000\" can be read two ways; write 1000 or 1.000",
+        ),
+        (StrengthError::NoSubstance, "the substance has no name; give one, for example \"IBA\""),
+        (StrengthError::MolarMass { value: 0.0 }, "molar mass 0 g/mol is not a mass; it must be above 0 and finite"),
+        (
+            StrengthError::MolarMassDiffers { substance: text("IBA"), given: 241.3, expected: 203.24 },
+            "molar mass 241.3 g/mol is not that of IBA (203.24 g/mol); leave molar_mass= out or name the other substance",
+        ),
+    ];
+    check("src/error/strength.rs", &cases);
+}
+
+#[test]
+fn choices_offer_only_names_that_are_near() {
+    let known = ["rooted", "stuck", "x"];
+    let cases = [
+        ("roted", "column \"roted\" is not known; did you mean \"rooted\"? Known: rooted, stuck, x"),
+        ("X", "column \"X\" is not known; did you mean \"x\"? Known: rooted, stuck, x"),
+        // Neither an empty name nor one without a common letter is near to anything.
+        ("", "column \"\" is not known; known: rooted, stuck, x"),
+        (" ", "column \" \" is not known; known: rooted, stuck, x"),
+        ("y", "column \"y\" is not known; known: rooted, stuck, x"),
+        ("bench", "column \"bench\" is not known; known: rooted, stuck, x"),
+    ];
+    for (given, words) in cases {
+        assert_eq!(ChoiceError::new("column", given, &known).to_string(), words);
+    }
+    assert_eq!(ChoiceError::new::<&str>("column", "y", &[]).to_string(), "column \"y\" is not known");
+    assert_eq!(Error::Interrupted.to_string(), "stopped before the end, as asked; no result was kept");
+    let whole = variants("src/error/mod.rs");
+    assert_eq!(
+        whole,
+        BTreeSet::from(["Choice", "Count", "Data", "Interrupted", "Model", "Numeric", "Strength"].map(str::to_owned))
+    );
+}

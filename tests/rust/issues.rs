@@ -1,0 +1,288 @@
+//! Every issue of a trial's data with its exact words; a new code without a line here fails.
+
+use std::collections::BTreeSet;
+use std::path::Path;
+
+use rootling::Error;
+use rootling::trial::{BadRows, Issue, LoadOptions, read_csv};
+use rootling::units::Strength;
+
+/// Codes of issues that the source can give.
+fn codes() -> BTreeSet<String> {
+    let mut found = BTreeSet::new();
+    for file in std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("src/trial")).unwrap() {
+        let text = std::fs::read_to_string(file.unwrap().path()).unwrap();
+        for start in ["of_input(", "issue("] {
+            let calls = text.split(start).skip(1).filter_map(|rest| rest.trim_start().strip_prefix('"'));
+            found.extend(calls.filter_map(|rest| rest.split_once('"')).map(|(code, _)| code.to_owned()));
+        }
+    }
+    found
+}
+
+fn trays() -> LoadOptions {
+    LoadOptions {
+        rooted: "rooted".into(),
+        stuck: Some("stuck".into()),
+        treatments: vec!["strength".into()],
+        tray: Some("tray".into()),
+        ..LoadOptions::default()
+    }
+}
+
+/// Three trays, the second of which is given.
+fn with_row(row: &str) -> Vec<u8> {
+    format!("strength,tray,rooted,stuck\n0,a,3,20\n{row}\n2500,c,12,20\n").into_bytes()
+}
+
+fn of_strength() -> LoadOptions {
+    LoadOptions { strength: Some(Strength::new("IBA", "mg/L").unwrap()), ..trays() }
+}
+
+fn of_length() -> LoadOptions {
+    LoadOptions { covariates: vec!["length".into()], ..trays() }
+}
+
+/// One row per cutting.
+fn cuttings() -> LoadOptions {
+    LoadOptions { stuck: None, tray: None, ..trays() }
+}
+
+/// The first issue of a text with that code, as the user reads it.
+fn words(code: &str, text: &[u8], options: &LoadOptions) -> String {
+    let issues: Vec<Issue> = match read_csv(text, options) {
+        Err(Error::Data(error)) => error.issues,
+        Err(other) => panic!("{code}: another kind of error: {other}"),
+        Ok(trial) => trial.issues().to_vec(),
+    };
+    issues.iter().find(|issue| issue.code == code).map_or_else(|| panic!("{code}: {issues:#?}"), Issue::to_string)
+}
+
+/// An issue's code, a text that has it, how it is loaded, and the words.
+type Case = (&'static str, Vec<u8>, LoadOptions, &'static str);
+
+/// Codes that need more than a short text; tests elsewhere meet them, or nothing but a fault of a library can.
+const ELSEWHERE: [&str; 1] = ["unreadable"];
+
+fn of_files() -> Vec<Case> {
+    vec![
+        (
+            "empty_file",
+            b" \n".to_vec(),
+            trays(),
+            "the file is empty; give a file with a header row and one row per tray or cutting",
+        ),
+        (
+            "not_utf8",
+            b"strength,tray,rooted,stuck\n0,b\xE4,1,2\n".to_vec(),
+            trays(),
+            "row 2: byte 0xE4 is not UTF-8 text; the file is probably Latin-1 (Windows-1252); save it as CSV with UTF-8 encoding",
+        ),
+        (
+            "not_text",
+            b"a,b\n\0,1\n".to_vec(),
+            trays(),
+            "the file holds zero bytes, so it is not a text file; open it in the program that made it and save it as CSV with UTF-8 encoding",
+        ),
+        (
+            "duplicate_header",
+            b"strength,tray,rooted,rooted\n0,a,1,2\n".to_vec(),
+            trays(),
+            "row 1, column \"rooted\": the name \"rooted\" stands over two columns; give each column its own name",
+        ),
+        (
+            "too_many_fields",
+            with_row("2500,b,1,2,3"),
+            trays(),
+            "row 3: 5 fields where the header has 4; quote text that holds the separator; with decimal commas separate the columns by semicolons",
+        ),
+    ]
+}
+
+fn of_columns() -> Vec<Case> {
+    let none = LoadOptions { bad_rows: BadRows::SetAside, ..trays() };
+    vec![
+        (
+            "unknown_column",
+            b"strength,tray,roted,stuck\n0,a,1,2\n".to_vec(),
+            trays(),
+            "column \"rooted\": there is no column \"rooted\", named as rooted; did you mean \"roted\"? The columns are strength, tray, roted, stuck",
+        ),
+        (
+            "column_in_two_roles",
+            with_row("2500,b,1,2"),
+            LoadOptions { block: Some("tray".into()), ..trays() },
+            "column \"tray\": named both as tray and as block; give each column one part",
+        ),
+        (
+            "no_strength_column",
+            with_row("2500,b,1,2"),
+            LoadOptions { strength_column: Some("dose".into()), ..of_strength() },
+            "a strength was declared, but \"dose\" is not among the treatments; name the strength column in treatments=, and say which it is with Strength(column=...)",
+        ),
+        (
+            "no_rows",
+            b"strength,tray,rooted,stuck\n".to_vec(),
+            trays(),
+            "there are column names but no rows; give one row per tray or per cutting below the header",
+        ),
+        (
+            "no_usable_rows",
+            b"strength,tray,rooted,stuck\n0,a,5,2\n".to_vec(),
+            none,
+            "no row can be used; correct the problems listed",
+        ),
+    ]
+}
+
+fn of_counts() -> Vec<Case> {
+    vec![
+        (
+            "blank_row",
+            with_row(",,,"),
+            trays(),
+            "row 3: every named column is empty; nothing to do if the row is meant to be blank",
+        ),
+        (
+            "none_stuck",
+            with_row("2500,b,0,0"),
+            trays(),
+            "row 3, column \"stuck\": 0 cuttings stuck, so there is no rate; correct the count or remove the row",
+        ),
+        (
+            "rooted_above_stuck",
+            with_row("2500,b,53,50"),
+            trays(),
+            "row 3, column \"rooted\": 53 rooted of 50 stuck; counts cannot exceed the number stuck; correct one of the two",
+        ),
+        (
+            "missing_value",
+            with_row("2500,b,,50"),
+            trays(),
+            "row 3, column \"rooted\": no value; enter the count or remove the row",
+        ),
+    ]
+}
+
+fn of_numbers() -> Vec<Case> {
+    vec![
+        (
+            "bare_percent",
+            with_row("2500,b,70 %,50"),
+            trays(),
+            "row 3, column \"rooted\": \"70 %\" is a percentage without its count; give whole numbers rooted and stuck; 3 of 4 and 75 of 100 are both 75 %",
+        ),
+        (
+            "ambiguous_number",
+            with_row("2500,b,\"1,234\",2000"),
+            trays(),
+            "row 3, column \"rooted\": \"1,234\" can be read as a thousand or as a decimal; write it without the comma",
+        ),
+        (
+            "negative_count",
+            with_row("2500,b,-3,50"),
+            trays(),
+            "row 3, column \"rooted\": -3 is negative; a count is 0 or more; correct the entry",
+        ),
+        (
+            "fractional_count",
+            with_row("2500,b,3.5,50"),
+            trays(),
+            "row 3, column \"rooted\": 3.5 is not a whole number; counts are whole cuttings; give counts, not rates or means",
+        ),
+        (
+            "text_in_count",
+            with_row("2500,b,many,50"),
+            trays(),
+            "row 3, column \"rooted\": \"many\" is not a count; enter a whole number and keep remarks in another column",
+        ),
+        (
+            "count_too_large",
+            with_row("2500,b,3,9007199254740993"),
+            trays(),
+            "row 3, column \"stuck\": 9007199254740993 is above 9007199254740992, the largest count held exactly; check the entry",
+        ),
+    ]
+}
+
+fn of_other_entries() -> Vec<Case> {
+    vec![
+        (
+            "negative_strength",
+            with_row("-1,b,3,20"),
+            of_strength(),
+            "row 3, column \"strength\": strength -1 is negative; a strength is 0 or more; correct the entry",
+        ),
+        (
+            "text_in_strength",
+            with_row("high,b,3,20"),
+            of_strength(),
+            "row 3, column \"strength\": \"high\" is not a strength; enter the number alone; the unit goes into Strength(unit=...)",
+        ),
+        (
+            "not_a_number",
+            b"strength,tray,length,rooted,stuck\n0,a,12,3,20\n2500,b,long,3,20\n".to_vec(),
+            of_length(),
+            "row 3, column \"length\": \"long\" is not a number, though the column is a covariate; enter a number or remove the row",
+        ),
+        (
+            "not_yes_no",
+            b"strength,rooted\n0,1\n2500,perhaps\n".to_vec(),
+            cuttings(),
+            "row 3, column \"rooted\": \"perhaps\" does not say whether the cutting rooted; use 1 or 0, true or false, yes or no",
+        ),
+        (
+            "bare_percent_column",
+            b"strength,rooted\n0,45\n2500,70\n".to_vec(),
+            cuttings(),
+            "row 2, column \"rooted\": numbers such as 45, but no column with the number stuck was named; name it with stuck=; a percentage alone cannot be analysed, since 3 of 4 and 75 of 100 are both 75 %",
+        ),
+    ]
+}
+
+fn of_trays_and_levels() -> Vec<Case> {
+    let one_row_per_cutting = LoadOptions { stuck: None, covariates: vec!["length".into()], ..trays() };
+    vec![
+        (
+            "tray_in_two_treatments",
+            with_row("2500,a,3,20"),
+            trays(),
+            "row 2, column \"tray\": tray \"a\" appears under 2 treatments (0; 2500); a tray has one treatment; if trays are numbered afresh in each treatment or bench, give each its own name or name block= and whole_plot=",
+        ),
+        (
+            "duplicate_tray",
+            with_row("0,a,3,20"),
+            trays(),
+            "row 3, column \"tray\": tray \"a\" stands in rows 2, 3; keep one row per tray; a tray counted twice makes the trial look larger than it is",
+        ),
+        (
+            "similar_levels",
+            b"strength,tray,rooted,stuck\nk12,a,3,20\nK12 ,b,3,20\n0,c,3,20\n".to_vec(),
+            trays(),
+            "column \"strength\": \"K12 \" and \"k12\" differ only by case or spaces; write them alike if they are the same; if they really differ, load with distinct_levels=True",
+        ),
+        (
+            "one_level",
+            b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,3,20\n".to_vec(),
+            trays(),
+            "column \"strength\": the treatment has the single level \"0\"; there is nothing to compare; leave it out of treatments= or check that all rows are here",
+        ),
+        (
+            "covariate_varies",
+            b"strength,tray,length,rooted\n0,a,12,1\n0,a,13,0\n2500,b,12,1\n".to_vec(),
+            one_row_per_cutting,
+            "column \"length\": the covariate differs between cuttings of one tray in 1 of 2 trays; give each tray one value, for example its mean",
+        ),
+    ]
+}
+
+#[test]
+fn issues_of_a_trial_have_their_words_and_every_code_is_listed() {
+    let cases =
+        [of_files(), of_columns(), of_counts(), of_numbers(), of_other_entries(), of_trays_and_levels()].concat();
+    for (code, text, options, expected) in &cases {
+        assert_eq!(words(code, text, options), *expected);
+    }
+    let listed = cases.iter().map(|(code, ..)| *code).chain(ELSEWHERE).map(str::to_owned);
+    assert_eq!(listed.collect::<BTreeSet<String>>(), codes(), "every issue code needs a line here");
+}
