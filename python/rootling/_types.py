@@ -6,8 +6,8 @@ from typing import Literal, TypeAlias
 
 BadRows: TypeAlias = Literal["stop", "set_aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
-ModelTrays: TypeAlias = Literal["auto", "quasi", "ignore"]
-Link: TypeAlias = Literal["logit"]
+ModelTrays: TypeAlias = Literal["auto", "quasi", "beta-binomial", "random", "ignore"]
+Link: TypeAlias = Literal["logit", "probit", "cloglog", "loglog"]
 Level: TypeAlias = float
 IntervalMethod: TypeAlias = Literal[
     "wald",

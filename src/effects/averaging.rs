@@ -3,6 +3,7 @@
 use crate::math::distributions::{normal, student_t};
 use crate::math::linalg::{add_scaled, quadratic};
 use crate::math::special::{expit, logit};
+use crate::models::mixed::marginal_rate;
 use crate::models::{Link, Ready, Stratum, Value, Variable};
 
 /// An averaged rate and its derivatives by the coefficients.
@@ -55,12 +56,23 @@ pub(crate) fn average(ready: &Ready, link: Link, fixed: &[(usize, Value)]) -> Op
         cells = cells.iter().flat_map(extend).collect();
     }
     let share = 1.0 / cells.len() as f64;
-    let mut out = Averaged { rate: 0.0, gradient: vec![0.0; ready.design.rank()] };
+    // With random effects the rate is that over all trays (marginal), and moves with their SDs too.
+    let total = ready.deviations.iter().map(|s| s * s).sum::<f64>().sqrt();
+    let mut out = Averaged { rate: 0.0, gradient: vec![0.0; ready.design.rank() + ready.deviations.len()] };
     for cell in &cells {
         let row = ready.design.row(cell)?;
-        let point = link.at(row.iter().zip(&ready.solution.coef).map(|(x, b)| x * b).sum());
-        out.rate += share * point.mean;
-        add_scaled(&mut out.gradient, share * point.slope(), &row);
+        let eta = row.iter().zip(&ready.solution.coef).map(|(x, b)| x * b).sum();
+        if total > 0.0 {
+            let marginal = marginal_rate(link, eta, total);
+            let slopes = row.iter().map(|x| marginal.by_eta * x);
+            let tail = ready.deviations.iter().map(|s| marginal.by_deviation * s / total);
+            out.rate += share * marginal.rate;
+            add_scaled(&mut out.gradient, share, &slopes.chain(tail).collect::<Vec<_>>());
+        } else {
+            let point = link.at(eta);
+            out.rate += share * point.mean;
+            add_scaled(&mut out.gradient, share * point.slope(), &row);
+        }
     }
     Some(out)
 }

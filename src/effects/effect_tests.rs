@@ -7,7 +7,9 @@ use crate::effects::adjusted::rate_error;
 use crate::effects::averaging::{Averaged, average, quantile, settings};
 use crate::effects::phrases::capital;
 use crate::error::Result;
-use crate::models::{Design, Fit, Frame, Model, Ready, Value, methods, references, split_plot, tail, warning};
+use crate::models::{
+    Design, Fit, Frame, Model, Ready, Value, fall_without, is_used, methods, references, split_plot, tail, warning,
+};
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
 
@@ -16,7 +18,7 @@ use crate::report::references as cited;
 pub struct EffectTest {
     /// `strength` or `strength x rootstock`.
     pub effect: String,
-    /// "likelihood ratio", "penalised likelihood ratio", "F", "F on whole plots" or "not tested".
+    /// "likelihood ratio", "penalised likelihood ratio", "F", "F on whole plots", "likelihood ratio as F" or "not tested".
     pub test: String,
     /// Chi-square or F.
     pub statistic: Option<f64>,
@@ -44,7 +46,8 @@ pub struct EffectTests {
 ///
 /// Cuttings as independent: likelihood ratio, chi-square. With trays: `F = (deviance change / df) / dispersion`. Effects
 /// laid out on whole plots: `F` over the deviance per degree of freedom between whole plots, not below the trays'
-/// dispersion; without degrees of freedom between whole plots no test. After separation the penalised likelihood takes
+/// dispersion; without degrees of freedom between whole plots no test. Beta-binomial and random trays: the likelihood ratio over
+/// its degrees of freedom, compared with F on those of the trays or whole plots. After separation the penalised likelihood takes
 /// the place of the likelihood, its penalty from the larger model.
 ///
 /// # Errors
@@ -72,7 +75,9 @@ pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
     let ready = model.ready()?;
     // Effects that vary within whole plots are compared within them, so the whole plots join those models.
     let visible = model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|e| e.dof.is_some()));
-    let plots = if visible { split_plot(&ready.frame, &model.units).map(|(frame, _)| frame) } else { None };
+    // With random effects they are in every model already.
+    let plots =
+        if visible && !is_used(model) { split_plot(&ready.frame, &model.units).map(|(frame, _)| frame) } else { None };
     let mut effects = Vec::new();
     for (index, term) in ready.frame.terms.iter().enumerate().filter(|(_, term)| term.asked) {
         let within = plots.as_ref().filter(|_| !model.strata.on_whole_plots(&term.name));
@@ -98,6 +103,9 @@ fn change(model: &Model, frame: &Frame, term: usize) -> Result<(f64, usize)> {
     if held.is_empty() {
         return Ok((0.0, 0));
     }
+    if is_used(model) {
+        return Ok((fall_without(model, frame, &design, &held)?, held.len()));
+    }
     let fit = Fit { design: &design, data: &frame.data, link: model.spec.link, penalised: model.penalised };
     Ok((fit.ratio(&held)?, held.len()))
 }
@@ -116,6 +124,7 @@ fn judge(model: &Model, effect: &str, statistic: f64, dof: usize) -> EffectTest 
     let Some(error) = model.strata.of(effect).filter(|_| dof > 0) else { return test };
     let value = if error.dof.is_some() { statistic / test.dof / error.dispersion } else { statistic };
     let name = match (error.dof.is_some(), model.penalised) {
+        (true, _) if is_used(model) => "likelihood ratio as F",
         (true, _) if model.strata.on_whole_plots(effect) => "F on whole plots",
         (true, _) => "F",
         (false, true) => "penalised likelihood ratio",

@@ -23,7 +23,7 @@ pub enum CountError {
     },
     /// Too many plants for exact work.
     #[error(
-        "{total} plants are too many for this exact method (at most {most}); use the score test or interval, which agree with it at that size"
+        "{total} plants are too many for this exact method (at most {most}); use the score test or interval, which is rougher when few rooted or few failed"
     )]
     TooLargeForExact {
         /// Plants given.

@@ -18,6 +18,8 @@ pub enum Link {
     Probit,
     /// `ln(-ln(1 - p))`.
     Cloglog,
+    /// `-ln(-ln p)`, the mirror of the complementary log-log.
+    Loglog,
 }
 
 /// What the likelihood needs at one value of the linear predictor.
@@ -51,6 +53,27 @@ impl Point {
     pub fn slope(&self) -> f64 {
         self.up * self.mean
     }
+
+    /// `p'' / p'`.
+    #[must_use]
+    pub fn turn(&self) -> f64 {
+        0.5 * (self.bend + self.up - self.down)
+    }
+
+    /// `y ln p + (m - y) ln(1 - p)`.
+    #[inline]
+    #[must_use]
+    pub fn kernel(&self, y: f64, m: f64) -> f64 {
+        // 0 times minus infinity is 0 here.
+        let part = |n: f64, ln: f64| if n == 0.0 { 0.0 } else { n * ln };
+        part(y, self.ln_mean) + part(m - y, self.ln_rest)
+    }
+
+    /// The same with rooted and not rooted exchanged and `eta` reversed.
+    fn mirrored(self) -> Self {
+        let Self { mean, rest, ln_mean, ln_rest, up, down, bend } = self;
+        Self { mean: rest, rest: mean, ln_mean: ln_rest, ln_rest: ln_mean, up: down, down: up, bend: -bend }
+    }
 }
 
 impl Link {
@@ -82,7 +105,48 @@ impl Link {
                 let up = rate / rate.exp_m1();
                 Point { mean, rest, ln_mean: mean.ln(), ln_rest: -rate, up, down: rate, bend: 2.0 - rate - up }
             }
+            Self::Loglog => Self::Cloglog.at(-eta).mirrored(),
         }
+    }
+
+    /// Log-likelihood of `y` rooted of `m` at `eta` without the binomial coefficient, and its first three derivatives by `eta`.
+    #[inline]
+    #[must_use]
+    pub fn derivatives(self, eta: f64, y: f64, m: f64) -> [f64; 4] {
+        let point = self.at(eta);
+        let Point { mean, rest, up, down, .. } = point;
+        let value = point.kernel(y, m);
+        if self == Self::Logit {
+            let spread = m * mean * rest;
+            return [value, y * rest - (m - y) * mean, -spread, -spread * (rest - mean)];
+        }
+        // With s = p'' / p': up' = up (s - up), down' = down (s + down).
+        let s = point.turn();
+        let s_slope = match self {
+            Self::Logit => -2.0 * mean * rest,
+            Self::Probit => -1.0,
+            Self::Cloglog => -down,
+            Self::Loglog => -up,
+        };
+        let (up1, down1) = (up * (s - up), down * (s + down));
+        let up2 = up1 * (s - up) + up * (s_slope - up1);
+        let down2 = down1 * (s + down) + down * (s_slope + down1);
+        let rest = m - y;
+        [value, y * up - rest * down, y * up1 - rest * down1, y * up2 - rest * down2]
+    }
+
+    /// The first and second derivative of [`Link::derivatives`] alone, for searches that need no value.
+    #[inline]
+    #[must_use]
+    pub fn slopes(self, eta: f64, y: f64, m: f64) -> [f64; 2] {
+        if self == Self::Logit {
+            let small = (-eta.abs().min(300.0)).exp();
+            let (far, near) = (1.0 / (1.0 + small), small / (1.0 + small));
+            let (mean, rest) = if eta >= 0.0 { (far, near) } else { (near, far) };
+            return [y * rest - (m - y) * mean, -m * mean * rest];
+        }
+        let [_, first, second, _] = self.derivatives(eta, y, m);
+        [first, second]
     }
 
     /// The name in words.
@@ -92,6 +156,7 @@ impl Link {
             Self::Logit => "logit",
             Self::Probit => "probit",
             Self::Cloglog => "complementary log-log",
+            Self::Loglog => "log-log",
         }
     }
 }
@@ -139,7 +204,7 @@ const LONGEST_STEP: f64 = 8.0;
 /// Steps without a smaller decrement after which a fit counts as stalled.
 const STALLED_STEPS: u32 = 8;
 /// A fitted rate this near to 0 or 1 that still moves is running away.
-const AT_THE_EDGE: f64 = 1e-8;
+const AT_THE_EDGE: f64 = 1e-11;
 /// Its companions in the same direction are named once they are this near.
 const NEAR_THE_EDGE: f64 = 1e-4;
 

@@ -14,6 +14,7 @@ use crate::models::likelihood::{Fit, Profile};
 use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Strata, Stratum, find, pearson};
 use crate::models::terms::{Frame, PerUnit, Tally};
+use crate::models::tray_law::{self, Spread};
 use crate::models::{separation, wording};
 use crate::trial::{UnitKind, Units};
 
@@ -63,6 +64,9 @@ pub struct Model {
     pub residual_dof: u64,
     /// Error strata.
     pub strata: Strata,
+    /// How trays (and whole plots) spread, for the beta-binomial and the random-effects model.
+    #[serde(default)]
+    pub spread: Vec<Spread>,
     /// Trays (or pooled counts).
     pub n_units: u64,
     /// Cuttings.
@@ -79,7 +83,10 @@ pub(crate) struct Ready {
     pub(crate) frame: Frame,
     pub(crate) design: Design,
     pub(crate) solution: Solution,
+    /// Of the coefficients, then of the SDs of random effects, if any.
     pub(crate) covariance: Vec<Vec<f64>>,
+    /// SDs of random effects above 0: rates are averaged over them.
+    pub(crate) deviations: Vec<f64>,
 }
 
 impl Model {
@@ -87,7 +94,8 @@ impl Model {
     ///
     /// When cells all rooted or none rooted let the likelihood rise without end, the likelihood times Jeffreys' prior is
     /// maximised instead and the note `separation` names the cells. Where trays are recorded their spread sets the
-    /// dispersion `X2 / dof`, never below 1. A recorded block always enters.
+    /// dispersion `X2 / dof`, never below 1. A recorded block always enters. On request trays follow a beta-binomial law or have
+    /// normal effects on the link scale ([`TrayMode`]); deviance and Pearson's statistic are then those of the binomial model.
     ///
     /// # Errors
     /// [`ModelError`] for effects that cannot enter or a fit that does not settle; an unknown name with its nearest.
@@ -115,6 +123,9 @@ impl Model {
         let design = Design::full(&frame);
         let left = frame.per_unit.stuck.len().saturating_sub(design.rank());
         let quasi = spec.trays != TrayMode::Ignore && units.kind == UnitKind::Tray && left > 0;
+        if quasi && tray_law::is_asked(spec) {
+            return tray_law::fit(units, spec, frame);
+        }
         let (solution, penalised, separated) = fit_or_penalise(&frame, &design, spec)?;
         let fit = Fit { design: &design, data: &frame.data, link: spec.link, penalised };
         let strata = find(&fit, &solution, &frame, units, quasi)?;
@@ -143,12 +154,15 @@ impl Model {
     }
 
     pub(crate) fn ready(&self) -> Result<Ready> {
+        if tray_law::is_used(self) {
+            return tray_law::ready(self);
+        }
         let frame = Frame::new(&self.units, &self.spec)?;
         let design = Design::full(&frame);
         let fit = Fit { design: &design, data: &frame.data, link: self.spec.link, penalised: self.penalised };
         let solution = fit.free()?;
         let covariance = fit.information(&solution.eta).covariance();
-        Ok(Ready { frame, design, solution, covariance })
+        Ok(Ready { frame, design, solution, covariance, deviations: Vec::new() })
     }
 
     /// Profile (penalised) likelihood limits of a coefficient and the P value of its being 0, on the link scale.
@@ -178,6 +192,9 @@ impl Model {
         let mut free = ready.solution.clone();
         if design.columns.get(j).is_some_and(|column| column.term.is_none()) {
             uncentre(&mut design, &mut free);
+        }
+        if tray_law::is_used(self) {
+            return tray_law::profile(self, (&ready.frame, &design), j, level, dof).map(Some);
         }
         let fit = Fit { design: &design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };
         let scale = design.scales.get(j).copied().unwrap_or(1.0);
@@ -227,7 +244,11 @@ fn uncentre(design: &mut Design, free: &mut Solution) {
     }
 }
 
-fn fit_or_penalise(frame: &Frame, design: &Design, spec: &ModelSpec) -> Result<(Solution, bool, Vec<String>)> {
+pub(crate) fn fit_or_penalise(
+    frame: &Frame,
+    design: &Design,
+    spec: &ModelSpec,
+) -> Result<(Solution, bool, Vec<String>)> {
     let fit = |penalised| Fit { design, data: &frame.data, link: spec.link, penalised };
     let plain = fit(false).free();
     let separated = match &plain {
@@ -243,7 +264,7 @@ fn at_an_edge(data: &PerUnit) -> bool {
     data.rooted.iter().zip(&data.stuck).any(|(y, m)| *y == 0.0 || y == m)
 }
 
-fn assemble(
+pub(crate) fn assemble(
     units: &Units,
     spec: &ModelSpec,
     frame: &Frame,
@@ -275,6 +296,7 @@ fn assemble(
         pearson: pearson(counts, fit.link, &solution.eta),
         residual_dof: (nobs as u64).saturating_sub(design.rank() as u64),
         strata: Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None },
+        spread: Vec::new(),
         n_units: frame.per_unit.stuck.len() as u64,
         n_cuttings: units.stuck.iter().sum(),
         convergence: Convergence {
@@ -293,7 +315,7 @@ fn assemble(
 }
 
 /// Coefficients and covariance per unit of the user's covariates, the intercept at covariates 0.
-fn user_scale(
+pub(crate) fn user_scale(
     frame: &Frame,
     design: &Design,
     solution: &Solution,

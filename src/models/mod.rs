@@ -3,10 +3,12 @@
 mod design_matrix;
 mod fitted;
 mod likelihood;
+pub mod mixed;
 mod separation;
 mod spec;
 mod strata;
 mod terms;
+mod tray_law;
 mod wording;
 
 pub use crate::math::irls::Link;
@@ -18,4 +20,6 @@ pub use spec::{ModelSpec, TrayMode};
 pub(crate) use strata::split_plot;
 pub use strata::{Strata, Stratum, WholePlots};
 pub use terms::{Data, Frame, PerUnit, Tally, Term, Value, Variable};
+pub use tray_law::Spread;
+pub(crate) use tray_law::{fall_without, is_used};
 pub(crate) use wording::{methods, references, warning};

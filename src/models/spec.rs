@@ -17,6 +17,11 @@ pub enum TrayMode {
     Auto,
     /// A dispersion from the spread between trays; F and t on the trays' degrees of freedom.
     Quasi,
+    /// A beta law of the trays' rates with one correlation, by maximum likelihood.
+    #[serde(rename = "beta-binomial")]
+    BetaBinomial,
+    /// Normal tray effects (and whole-plot effects, where they are recorded) on the link scale, by maximum likelihood.
+    Random,
     /// Cuttings as if independent: asked for, and marked.
     Ignore,
 }

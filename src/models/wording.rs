@@ -7,6 +7,7 @@ use crate::models::fitted::Model;
 use crate::models::spec::TrayMode;
 use crate::models::strata::split_plot;
 use crate::models::terms::{Frame, Value};
+use crate::models::tray_law::{Spread, is_used};
 use crate::report::{degrees_of_freedom, references as cited};
 use crate::trial::UnitKind;
 
@@ -14,6 +15,7 @@ use crate::trial::UnitKind;
 pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
     notes.extend(tray_note(model));
+    notes.extend(spread_note(model));
     notes.extend(separation_note(model));
     if let Some(raw) = model.strata.raw_dispersion.filter(|raw| *raw < 1.0) {
         let text = format!(
@@ -40,7 +42,7 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
 }
 
 fn tray_note(model: &Model) -> Option<Note> {
-    if model.trays == TrayMode::Quasi {
+    if model.trays == TrayMode::Quasi || is_used(model) {
         return None;
     }
     let (code, text) = if model.units.kind == UnitKind::Pooled {
@@ -58,6 +60,33 @@ fn tray_note(model: &Model) -> Option<Note> {
         )
     };
     Some(Note::new(code, text))
+}
+
+/// What the spread between trays came out as, where a law describes it.
+fn spread_note(model: &Model) -> Option<Note> {
+    let nothing = |spread: &&Spread| spread.value == 0.0;
+    if let Some(spread) = model.spread.iter().find(nothing) {
+        let open = spread.conf_high.map_or_else(
+            || "these data cannot tell it".to_owned(),
+            |high| format!("up to {high:.2} cannot be ruled out"),
+        );
+        let below = if spread.score.is_some_and(|score| score < -1.0) {
+            " They differ less than chance alone would make them, which counts read with an expectation in mind can cause."
+        } else {
+            ""
+        };
+        let text = format!(
+            "Nothing beyond chance is seen between {}s ({} 0; {open}).{below} Tests keep the degrees of freedom of the layout.",
+            spread.of, spread.measure
+        );
+        return Some(Note::new("no_spread_seen", text));
+    }
+    let few = model.strata.tray.dof.filter(|dof| is_used(model) && *dof < 10.0)?;
+    let text = format!(
+        "The spread between trays rests on {few} degrees of freedom. Tests and limits by this likelihood are approximate with so \
+         few trays; the default, trays=\"quasi\", has been checked by simulation for them."
+    );
+    Some(Note::new("few_trays_for_likelihood", text))
 }
 
 fn separation_note(model: &Model) -> Option<Note> {
@@ -79,7 +108,13 @@ fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
     let whole = model.strata.whole_plots.as_ref()?;
     let (effects, name) = (whole.effects.join(", "), &whole.name);
     let confounded = whole.error.is_none() && split_plot(frame, &model.units).is_some();
-    let note = if confounded {
+    let note = if model.trays == TrayMode::BetaBinomial {
+        let text = format!(
+            "{effects} is constant within {name}, and the beta-binomial model knows trays only. Its rates are shown, but no test or \
+             interval is given; use trays=\"random\" or trays=\"quasi\" for it."
+        );
+        Note::new("not_for_whole_plots", text)
+    } else if confounded {
         Note::new(
             "confounded_with_whole_plot",
             format!(
@@ -172,7 +207,7 @@ pub(crate) fn verdict(model: &mut Model) {
 /// The opening warning of a sentence, or nothing.
 pub(crate) fn warning(model: &Model) -> &'static str {
     match (model.trays, model.units.kind) {
-        (TrayMode::Quasi, _) => "",
+        (TrayMode::Quasi | TrayMode::BetaBinomial | TrayMode::Random, _) => "",
         (_, UnitKind::Pooled) => "No trays recorded: intervals are too narrow. ",
         _ if model.spec.trays == TrayMode::Ignore => "Trays ignored: intervals are too narrow. ",
         _ => "Too few trays to see how trays differ: intervals are too narrow. ",
@@ -201,7 +236,8 @@ pub(crate) fn methods(model: &Model) -> String {
     } else {
         ", by maximum likelihood; limits and tests come from the likelihood profile."
     });
-    if let Some(dof) = model.strata.tray.dof {
+    text.push_str(&spread_text(model));
+    if let Some(dof) = model.strata.tray.dof.filter(|_| !is_used(model)) {
         text.push_str(&format!(
             " Variation between trays entered as a dispersion of {:.2} (Pearson statistic over {}, not below 1; Wedderburn \
              1974), with F tests and t quantiles.",
@@ -224,11 +260,39 @@ pub(crate) fn methods(model: &Model) -> String {
     text
 }
 
+/// The law of the trays, for the methods paragraph.
+fn spread_text(model: &Model) -> String {
+    let dof = model.strata.tray.dof.unwrap_or(0.0);
+    let values: Vec<String> = model.spread.iter().map(|spread| format!("{} {:.3}", spread.of, spread.value)).collect();
+    let tests = format!(
+        "Likelihood ratios over their degrees of freedom were compared with F ({dof} degrees of freedom between trays)."
+    );
+    match model.trays {
+        TrayMode::BetaBinomial => format!(
+            " Rates of trays followed a beta distribution with intraclass correlation 1 / (1 + a + b) = {} (Skellam 1948). {tests}",
+            model.spread.first().map_or_else(String::new, |spread| format!("{:.4}", spread.value))
+        ),
+        TrayMode::Random => format!(
+            " Normal random effects on the link scale (standard deviations: {}) were integrated out by adaptive Gauss-Hermite \
+             quadrature or, for more layers, Laplace's approximation (Pinheiro and Chao 2006); rates are averages over trays. \
+             {tests}",
+            values.join(", ")
+        ),
+        _ => String::new(),
+    }
+}
+
 /// What the methods paragraph cites.
 pub(crate) fn references(model: &Model) -> Vec<String> {
     let mut out = vec![cited::MCCULLAGH_NELDER_1989];
     if model.penalised {
         out.extend([cited::FIRTH_1993, cited::HEINZE_SCHEMPER_2002]);
+    }
+    if model.trays == TrayMode::BetaBinomial {
+        out.push(cited::SKELLAM_1948);
+    }
+    if model.trays == TrayMode::Random {
+        out.push(cited::PINHEIRO_CHAO_2006);
     }
     if model.trays == TrayMode::Quasi {
         out.push(cited::WEDDERBURN_1974);

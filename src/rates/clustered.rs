@@ -135,8 +135,9 @@ pub fn tray_spread_within(arms: &[Arm], places: &[Vec<u32>]) -> Option<TraySprea
     let denominator = between + (m0 - 1.0) * within;
     let icc = if denominator > 0.0 { (between - within) / denominator } else { 0.0 };
     let (mut pearson, mut pearson_dof) = (0.0, 0.0);
+    let rates: Vec<f64> = arms.iter().map(Arm::rate).collect();
     for ((tray, off), h) in trays.iter().zip(&fit.off).zip(&fit.leverage) {
-        if let Some(rate) = arms.get(tray.arm).map(Arm::rate).filter(|rate| *rate > 0.0 && *rate < 1.0) {
+        if let Some(rate) = rates.get(tray.arm).filter(|rate| **rate > 0.0 && **rate < 1.0) {
             pearson += squares(tray, off) / (rate * (1.0 - rate));
             pearson_dof += 1.0 - h;
         }

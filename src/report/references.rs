@@ -106,8 +106,10 @@ pub const ROBINS_BRESLOW_GREENLAND_1986: &str = "Robins J, Breslow N, Greenland 
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const MCNEMAR_1947: &str = "McNemar Q (1947). Note on the sampling error of the difference between correlated proportions or percentages. Psychometrika 12: 153-157.";
 /// The score interval for paired proportions.
+// Confirmed: reference lists of general statistics libraries and course notes.
 pub const TANGO_1998: &str = "Tango T (1998). Equivalence test and confidence interval for the difference in proportions for the paired-sample design. Statistics in Medicine 17: 891-908.";
 /// Intervals for a difference of paired proportions.
+// Confirmed: reference lists of general statistics libraries and course notes.
 pub const NEWCOMBE_1998C: &str = "Newcombe RG (1998). Improved confidence intervals for the difference between binomial proportions based on paired data. Statistics in Medicine 17: 2635-2650.";
 /// Penalised likelihood, finite under separation.
 // Confirmed: reference lists of general statistics libraries and course notes.
@@ -122,6 +124,12 @@ pub const ALBERT_ANDERSON_1984: &str = "Albert A, Anderson JA (1984). On the exi
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const MCCULLAGH_NELDER_1989: &str =
     "McCullagh P, Nelder JA (1989). Generalized Linear Models, 2nd edition. Chapman and Hall, London.";
+/// Beta-binomial law of trays.
+// Confirmed: reference list of a general statistics library (author, year, title, journal, volume).
+pub const SKELLAM_1948: &str = "Skellam JG (1948). A probability distribution derived from the binomial distribution by regarding the probability of success as variable between the sets of trials. Journal of the Royal Statistical Society B 10: 257-261.";
+/// Quadrature and Laplace's approximation for random effects.
+// from memory, not confirmed
+pub const PINHEIRO_CHAO_2006: &str = "Pinheiro JC, Chao EC (2006). Efficient Laplacian and adaptive Gaussian quadrature algorithms for multilevel generalized linear mixed models. Journal of Computational and Graphical Statistics 15: 58-81.";
 /// Averages over the other factors: adjusted rates.
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const LANE_NELDER_1982: &str = "Lane PW, Nelder JA (1982). Analysis of covariance and standardization as instances of prediction. Biometrics 38: 613-621.";
@@ -281,6 +289,8 @@ pub const ALL: &[&str] = &[
     LANE_NELDER_1982,
     NELDER_1977,
     WEDDERBURN_1974,
+    SKELLAM_1948,
+    PINHEIRO_CHAO_2006,
     WILLIAMS_1982,
     CROWDER_1978,
     VENZON_MOOLGAVKAR_1988,
@@ -350,6 +360,7 @@ pub fn of_method(name: &str) -> &'static [&'static str] {
         "barnard" => &[BARNARD_1947],
         "boschloo" => &[BOSCHLOO_1970],
         "mcnemar" => &[MCNEMAR_1947],
+        "tango" => &[TANGO_1998],
         "welch" => &[WELCH_1947, SATTERTHWAITE_1946],
         "three-way" => &[BARTLETT_1935],
         "holm" => &[HOLM_1979],

@@ -133,6 +133,8 @@ fn association_keeps_its_false_alarm_rate() {
     };
     println!("| treatments | trays | icc | layout | {} |\n|{}", TESTS.join(" | "), "---|".repeat(10));
     let (mut sum, mut lines) = ([0.0; 6], 0.0);
+    // Rao and Scott's, where trays differ most.
+    let (mut apart, mut apart_lines) = (0.0, 0.0);
     for treatments in [2, 3, 5] {
         for trays in trays.iter().copied() {
             for icc in [0.0, 0.05, 0.15] {
@@ -142,14 +144,17 @@ fn association_keeps_its_false_alarm_rate() {
                     println!("| {treatments} | {trays} | {icc} | {layout:?} | {} |", cells.join(" | "));
                     sum = std::array::from_fn(|i| sum[i] + found[i].0);
                     lines += 1.0;
+                    if icc == 0.15 {
+                        (apart, apart_lines) = (apart + found[3].0, apart_lines + 1.0);
+                    }
                 }
             }
         }
     }
     let mean = sum.map(|one| one / lines);
     assert!((0.03..0.06).contains(&mean[0]), "tray rates: {mean:?}");
-    // What is said of the others holds too: Donner's by F is cautious, Rao and Scott's own effects are not.
-    assert!(mean[1] < mean[0] && mean[3] > 0.05, "{mean:?}");
+    // What is said of the others holds too: Donner's by F is cautious, Rao and Scott's own effects are not where trays differ.
+    assert!(mean[1] < mean[0] && apart / apart_lines > 0.06, "{mean:?}, {}", apart / apart_lines);
 }
 
 #[test]

@@ -1,11 +1,9 @@
-//! Tests of all treatments at once: the default of `association` and those of a model.
+//! Tests of all treatments at once by a model; those of an association are in `association.rs`.
 
-use rootling::control::Control;
 use rootling::effects::effect_tests;
 use rootling::math::rng;
 use rootling::models::{Model, ModelSpec};
 use rootling::simulate::SplitPlotDesign;
-use rootling::tables::{AssociationOptions, association};
 use rootling::trial::Units;
 
 use crate::designs::Case;
@@ -17,19 +15,13 @@ const ALPHA: f64 = 0.05;
 pub fn one_trial(case: &Case, random: &mut rng::ChaCha8Rng) -> Figures {
     let (null, moved) = (case.equal.draw(random).units(), case.unequal.draw(random).units());
     let mut figures = Figures::default();
-    figures.add("false alarm", 0, associated(&null));
-    figures.add("power", 0, associated(&moved));
-    figures.add("false alarm", 1, modelled(&null, &["strength"])[0]);
-    figures.add("power", 1, modelled(&moved, &["strength"])[0]);
+    figures.add("false alarm", 0, modelled(&null, &["strength"])[0]);
+    figures.add("power", 0, modelled(&moved, &["strength"])[0]);
     figures
 }
 
 fn alarm(p_value: Option<f64>) -> f64 {
     f64::from(u8::from(p_value.is_some_and(|p| p <= ALPHA)))
-}
-
-fn associated(units: &Units) -> f64 {
-    alarm(association(units, "strength", &AssociationOptions::default(), &Control::new()).unwrap().figures.p_value)
 }
 
 /// An alarm per effect. A fit that is refused raises none.

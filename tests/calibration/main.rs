@@ -161,7 +161,7 @@ fn tests_of_all_treatments_hold() {
     {
         let cases = if full().is_some() { designs::grid(sizes, blocks) } else { designs::corners(sizes, blocks) };
         let results = run(cases, full().map_or(100, |runs| runs / 4), effects::one_trial);
-        for (at, test) in ["association, F", "model effect test, F"].into_iter().enumerate() {
+        for (at, test) in ["model effect test, F"].into_iter().enumerate() {
             let mut cells = alarms(results.of("false alarm", at, four)).to_vec();
             let mid = results.of("false alarm", at, |case| four(case) && (0.1..=0.8).contains(&case.take()));
             cells.push(percent(mid.map(|one| one.mean)));

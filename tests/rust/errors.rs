@@ -54,6 +54,18 @@ fn counts() {
             CountError::Level { value: 95.0 },
             "level 95 is not between 0 and 1; give it as a proportion, for example 0.95",
         ),
+        (
+            CountError::TooLargeForExact { total: 5000, most: 2000 },
+            "5000 plants are too many for this exact method (at most 2000); use the score test or interval, which is rougher when few rooted or few failed",
+        ),
+        (
+            CountError::Margin { value: 10.0 },
+            "margin 10 is not above 0 and at most 1; give it as a proportion, for example 0.1 for 10 trees per 100",
+        ),
+        (
+            CountError::Target { value: 60.0 },
+            "target 60 is not between 0 and 1; give the rate to test against as a proportion, for example 0.6",
+        ),
         (CountError::OutOfRange { name: "margin", value: 2.0, low: 0.0, high: 1.0 }, "margin 2 is outside 0 to 1"),
         (
             CountError::TableTooSmall { rows: 1, columns: 2 },
@@ -79,6 +91,18 @@ fn counts() {
         (
             CountError::UnequalLengths { rooted: 3, stuck: 4 },
             "3 numbers rooted but 4 numbers stuck; the two lists must be equally long",
+        ),
+        (
+            CountError::TooLargeForExact { total: 20_001, most: 20_000 },
+            "20001 plants are too many for this exact method (at most 20000); use the score test or interval, which is rougher when few rooted or few failed",
+        ),
+        (
+            CountError::Margin { value: 10.0 },
+            "margin 10 is not above 0 and at most 1; give it as a proportion, for example 0.1 for 10 trees per 100",
+        ),
+        (
+            CountError::Target { value: 60.0 },
+            "target 60 is not between 0 and 1; give the rate to test against as a proportion, for example 0.6",
         ),
         (
             CountError::UnmatchedList { what: "P values", found: 2, of: "comparisons", expected: 3 },

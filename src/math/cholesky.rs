@@ -1,0 +1,86 @@
+//! Cholesky decomposition of small dense symmetric matrices.
+
+use super::linalg::{add_scaled, dot};
+
+/// `A = L L'` of a symmetric positive definite matrix; row `i` of `L` holds its `i + 1` lower entries.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cholesky {
+    l: Vec<Vec<f64>>,
+}
+
+/// A pivot this small beside its diagonal entry counts as zero.
+const SMALLEST_PIVOT: f64 = 1e-14;
+
+impl Cholesky {
+    /// Decomposes a matrix given in rows, of which only the lower triangle is read. None when it is not positive definite
+    /// to working precision or not finite.
+    ///
+    /// ```
+    /// use rootling::math::cholesky::Cholesky;
+    /// let a = vec![vec![4.0, 2.0], vec![2.0, 5.0]];
+    /// let x = Cholesky::new(&a).map(|l| l.solve(&[8.0, 12.0]));
+    /// assert_eq!(x, Some(vec![1.0, 2.0]));
+    /// assert!(Cholesky::new(&[vec![1.0, 2.0], vec![2.0, 1.0]]).is_none());
+    /// ```
+    #[must_use]
+    pub fn new(a: &[Vec<f64>]) -> Option<Self> {
+        let mut l: Vec<Vec<f64>> = Vec::with_capacity(a.len());
+        for (i, row) in a.iter().enumerate() {
+            let mut line = Vec::with_capacity(i + 1);
+            for (above, entry) in l.iter().zip(row) {
+                let pivot = above.last()?;
+                line.push((entry - dot(above, &line)) / pivot);
+            }
+            let diagonal = row.get(i)?;
+            let rest = diagonal - dot(&line, &line);
+            if !(rest > SMALLEST_PIVOT * diagonal.abs() && rest.is_finite()) {
+                return None;
+            }
+            line.push(rest.sqrt());
+            l.push(line);
+        }
+        Some(Self { l })
+    }
+
+    /// Solves `L z = b`.
+    #[must_use]
+    pub fn forward(&self, b: &[f64]) -> Vec<f64> {
+        let mut z: Vec<f64> = Vec::with_capacity(b.len());
+        for (row, b) in self.l.iter().zip(b) {
+            let pivot = row.last().copied().unwrap_or(1.0);
+            z.push((b - dot(row, &z)) / pivot);
+        }
+        z
+    }
+
+    /// Solves `A x = b`.
+    #[must_use]
+    pub fn solve(&self, b: &[f64]) -> Vec<f64> {
+        let mut x = self.forward(b);
+        for (i, row) in self.l.iter().enumerate().rev() {
+            let (Some((pivot, before)), Some((rest, top))) = (row.split_last(), x.get_mut(..=i).and_then(split)) else {
+                continue;
+            };
+            *top /= pivot;
+            add_scaled(rest, -*top, before);
+        }
+        x
+    }
+
+    /// `A^-1` in rows.
+    #[must_use]
+    pub fn inverse(&self) -> Vec<Vec<f64>> {
+        let n = self.l.len();
+        (0..n).map(|j| self.solve(&(0..n).map(|i| f64::from(u8::from(i == j))).collect::<Vec<_>>())).collect()
+    }
+
+    /// `ln |A|`.
+    #[must_use]
+    pub fn ln_determinant(&self) -> f64 {
+        self.l.iter().filter_map(|row| row.last()).map(|pivot| 2.0 * pivot.ln()).sum()
+    }
+}
+
+fn split(values: &mut [f64]) -> Option<(&mut [f64], &mut f64)> {
+    values.split_last_mut().map(|(last, rest)| (rest, last))
+}

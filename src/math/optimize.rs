@@ -1,0 +1,291 @@
+//! Maximisation of smooth functions: Newton steps with halving, and a bracketed search in one dimension.
+
+use super::cholesky::Cholesky;
+use super::convergence::{DECREMENT, STALLED_DECREMENT};
+use super::linalg::dot;
+use crate::control::Control;
+use crate::error::{NumericError, Result};
+
+/// A function at one point.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Local {
+    /// Value.
+    pub value: f64,
+    /// First derivatives.
+    pub gradient: Vec<f64>,
+    /// Second derivatives in rows, both triangles; an approximation makes the steps slower, not wrong.
+    pub hessian: Vec<Vec<f64>>,
+}
+
+/// A smooth function to be maximised.
+pub trait Objective {
+    /// Its value; not finite outside the domain.
+    fn value(&mut self, at: &[f64]) -> f64;
+    /// Value and derivatives.
+    fn local(&mut self, at: &[f64]) -> Local;
+    /// Makes the function as exact as it must be around `at`; for functions that are approximations, such as integrals.
+    fn refine(&mut self, _at: &[f64]) {}
+    /// The largest share of a step (at most 1) that may be taken from `at`.
+    fn share(&self, _at: &[f64], _step: &[f64]) -> f64 {
+        1.0
+    }
+}
+
+/// Where a maximisation ended.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Maximum {
+    /// The point.
+    pub at: Vec<f64>,
+    /// Value and derivatives there.
+    pub local: Local,
+    /// Newton steps.
+    pub iterations: u64,
+    /// True when the decrement met its tolerance.
+    pub converged: bool,
+    /// `g' (-H)^-1 g` of the free coordinates at the end.
+    pub decrement: f64,
+}
+
+const MOST_STEPS: u64 = 300;
+const MOST_HALVINGS: u32 = 45;
+/// Share of the promised rise that a step must bring.
+const RISE: f64 = 1e-4;
+/// Steps without a clearly smaller decrement after which a fit counts as stalled.
+const STALLED_STEPS: u32 = 4;
+/// The same after which nothing more is expected of it.
+const GIVEN_UP: u32 = 30;
+
+/// Maximises from `start` over the coordinates in `free`; the others stay where they are.
+///
+/// Newton steps, halved until the value rises. Where the Hessian is not negative definite a ridge in proportion to its
+/// diagonal is added to it, ten times larger at each failure. The search ends when the decrement `g' (-H)^-1 g` is below
+/// 1e-20, or below 1e-9 and no longer falling for rounding.
+///
+/// # Errors
+/// [`NumericError::NotConverged`] when no step helps or after 300 steps; an interruption.
+///
+/// # References
+/// Nocedal and Wright (2006), Numerical Optimization, chapter 3.
+///
+/// ```
+/// use rootling::control::Control;
+/// use rootling::math::optimize::{Local, Objective, maximise};
+/// struct Hill;
+/// impl Objective for Hill {
+///     fn value(&mut self, at: &[f64]) -> f64 {
+///         -(at[0].exp() - at[0])
+///     }
+///     fn local(&mut self, at: &[f64]) -> Local {
+///         let e = at[0].exp();
+///         Local { value: self.value(at), gradient: vec![1.0 - e], hessian: vec![vec![-e]] }
+///     }
+/// }
+/// // e^x - x is least at x = 0
+/// let top = maximise(&mut Hill, &[2.0], &[0], &Control::new())?;
+/// assert!(top.at[0].abs() < 1e-10 && top.converged);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn maximise<F: Objective>(f: &mut F, start: &[f64], free: &[usize], control: &Control) -> Result<Maximum> {
+    let top = approach(f, start, free, DECREMENT, control)?;
+    if top.converged { Ok(top) } else { Err(failed(top.iterations)) }
+}
+
+/// How near the maximum a function is refined (in units of the decrement), and how near a search that stalls may end.
+const NEAR: f64 = 1e-3;
+const NEAR_ENOUGH: f64 = 0.01;
+
+/// As [`maximise`] for a function that is an approximation: it is refined near its maximum before the search goes on. What is left of
+/// its error may keep the decrement above the tolerance; a search that stalls within a tenth of a standard error is kept, with
+/// [`Maximum::converged`] false.
+///
+/// # Errors
+/// As [`maximise`].
+pub fn maximise_refined<F: Objective>(f: &mut F, start: &[f64], free: &[usize], control: &Control) -> Result<Maximum> {
+    let near = approach(f, start, free, NEAR, control)?;
+    f.refine(&near.at);
+    let mut top = approach(f, &near.at, free, DECREMENT, control)?;
+    top.iterations += near.iterations;
+    if top.converged || top.decrement < NEAR_ENOUGH { Ok(top) } else { Err(failed(top.iterations)) }
+}
+
+/// As [`maximise`], but ends as soon as the decrement is below `enough`, or where no step helps; [`Maximum::converged`] tells.
+///
+/// # Errors
+/// [`NumericError::NotConverged`] where the start is outside the domain; an interruption.
+pub fn approach<F: Objective>(
+    f: &mut F,
+    start: &[f64],
+    free: &[usize],
+    enough: f64,
+    control: &Control,
+) -> Result<Maximum> {
+    let mut at = start.to_vec();
+    let mut local = f.local(&at);
+    let (mut best, mut stalled) = (f64::INFINITY, 0_u32);
+    for iterations in 0..MOST_STEPS {
+        control.step()?;
+        if !local.value.is_finite() {
+            return Err(failed(iterations));
+        }
+        let gradient: Vec<f64> = pick(&local.gradient, free);
+        let step = newton_step(&local.hessian, &gradient, free).ok_or_else(|| failed(iterations))?;
+        let decrement = dot(&step.direction, &gradient);
+        stalled = if decrement < 0.9 * best { 0 } else { stalled + 1 };
+        best = best.min(decrement);
+        let converged =
+            (decrement < enough || (decrement < STALLED_DECREMENT && stalled >= STALLED_STEPS)) && step.ridge == 0.0;
+        if converged {
+            return Ok(Maximum { at, local, iterations, converged, decrement });
+        }
+        if stalled >= GIVEN_UP {
+            return Ok(Maximum { at, local, iterations, converged, decrement });
+        }
+        let whole = spread(&step.direction, free, at.len());
+        match climb(f, &at, &whole, local.value, decrement) {
+            Some(next) => (at, local) = next,
+            None => {
+                let converged = decrement < STALLED_DECREMENT;
+                return Ok(Maximum { at, local, iterations, converged, decrement });
+            }
+        }
+    }
+    Ok(Maximum { at, local, iterations: MOST_STEPS, converged: false, decrement: best })
+}
+
+/// The first point along the step, halved as often as needed, at which the value rises as it should. The whole step mostly does, so
+/// its derivatives are taken at once.
+fn climb<F: Objective>(f: &mut F, at: &[f64], step: &[f64], value: f64, decrement: f64) -> Option<(Vec<f64>, Local)> {
+    let slack = 1e-13 * (1.0 + value.abs());
+    let mut length = f.share(at, step).min(1.0);
+    for attempt in 0..MOST_HALVINGS {
+        let next: Vec<f64> = at.iter().zip(step).map(|(x, s)| x + length * s).collect();
+        let local = if attempt == 0 { Some(f.local(&next)) } else { None };
+        let reached = local.as_ref().map_or_else(|| f.value(&next), |local| local.value);
+        if reached.is_finite() && reached >= value + RISE * length * decrement - slack {
+            let local = local.unwrap_or_else(|| f.local(&next));
+            return Some((next, local));
+        }
+        length *= 0.5;
+    }
+    None
+}
+
+struct Step {
+    direction: Vec<f64>,
+    ridge: f64,
+}
+
+fn newton_step(hessian: &[Vec<f64>], gradient: &[f64], free: &[usize]) -> Option<Step> {
+    let minus: Vec<Vec<f64>> =
+        pick(hessian, free).iter().map(|row| pick(row, free).iter().map(|x| -x).collect()).collect();
+    let diagonal: Vec<f64> = minus.iter().enumerate().map(|(i, row)| row.get(i).copied().unwrap_or(0.0)).collect();
+    let largest = diagonal.iter().fold(0.0_f64, |a, b| a.max(b.abs())).max(1e-300);
+    let mut ridge = 0.0;
+    for _ in 0..22 {
+        let mut a = minus.clone();
+        for (i, (row, d)) in a.iter_mut().zip(&diagonal).enumerate() {
+            if let Some(entry) = row.get_mut(i) {
+                *entry += ridge * d.abs().max(1e-8 * largest);
+            }
+        }
+        if let Some(l) = Cholesky::new(&a) {
+            let direction = l.solve(gradient);
+            if direction.iter().all(|x| x.is_finite()) {
+                return Some(Step { direction, ridge });
+            }
+        }
+        ridge = if ridge == 0.0 { 1e-10 } else { ridge * 10.0 };
+    }
+    None
+}
+
+fn pick<T: Clone>(values: &[T], free: &[usize]) -> Vec<T> {
+    free.iter().filter_map(|j| values.get(*j).cloned()).collect()
+}
+
+fn spread(values: &[f64], free: &[usize], size: usize) -> Vec<f64> {
+    let mut out = vec![0.0; size];
+    for (j, value) in free.iter().zip(values) {
+        if let Some(entry) = out.get_mut(*j) {
+            *entry = *value;
+        }
+    }
+    out
+}
+
+fn failed(iterations: u64) -> crate::Error {
+    NumericError::NotConverged { routine: "the search for the largest likelihood", iterations: iterations as usize }
+        .into()
+}
+
+/// The place between `low` and `high` where `f` is least, and its value there: golden sections and parabolas.
+///
+/// `tol` is the absolute width to which the place is held; about the square root of the rounding unit is attainable.
+///
+/// # Errors
+/// [`NumericError::NotConverged`] after 200 steps.
+///
+/// # References
+/// Brent 1973, Algorithms for Minimization without Derivatives, chapter 5.
+///
+/// ```
+/// let (place, least) = rootling::math::optimize::brent_minimise(|x| (x - 0.3).powi(2) + 1.0, 0.0, 1.0, 1e-9)?;
+/// assert!((place - 0.3).abs() < 1e-8 && (least - 1.0).abs() < 1e-15);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn brent_minimise(mut f: impl FnMut(f64) -> f64, low: f64, high: f64, tol: f64) -> Result<(f64, f64)> {
+    const GOLDEN: f64 = 0.381_966_011_250_105_1;
+    let (mut a, mut b) = (low.min(high), low.max(high));
+    let mut x = a + GOLDEN * (b - a);
+    let mut fx = f(x);
+    let (mut w, mut fw, mut v, mut fv) = (x, fx, x, fx);
+    let (mut step, mut before): (f64, f64) = (0.0, 0.0);
+    for _ in 0..200 {
+        let middle = 0.5 * (a + b);
+        let width = 0.5 * tol + 2.0 * f64::EPSILON * x.abs();
+        if (x - middle).abs() <= 2.0 * width - 0.5 * (b - a) {
+            return Ok((x, fx));
+        }
+        let proposed = parabola([x, w, v], [fx, fw, fv]);
+        let fits = before.abs() > width
+            && proposed.abs() < 0.5 * before.abs()
+            && x + proposed > a + 2.0 * width
+            && x + proposed < b - 2.0 * width;
+        (before, step) = if fits {
+            (step, proposed)
+        } else {
+            let room = if x >= middle { a - x } else { b - x };
+            (room, GOLDEN * room)
+        };
+        let u = x + if step.abs() >= width { step } else { width.copysign(step) };
+        let fu = f(u);
+        if fu <= fx {
+            if u >= x {
+                a = x
+            } else {
+                b = x
+            }
+            (v, fv, w, fw, x, fx) = (w, fw, x, fx, u, fu);
+        } else {
+            if u < x {
+                a = u
+            } else {
+                b = u
+            }
+            if fu <= fw || w == x {
+                (v, fv, w, fw) = (w, fw, u, fu);
+            } else if fu <= fv || v == x || v == w {
+                (v, fv) = (u, fu);
+            }
+        }
+    }
+    Err(NumericError::NotConverged { routine: "the search for a least value", iterations: 200 }.into())
+}
+
+/// Step from the first of three points to the foot of the parabola through them; NaN when there is none.
+fn parabola([x, w, v]: [f64; 3], [fx, fw, fv]: [f64; 3]) -> f64 {
+    let r = (x - w) * (fx - fv);
+    let q = (x - v) * (fx - fw);
+    let p = (x - v) * q - (x - w) * r;
+    -p / (2.0 * (q - r))
+}

@@ -1,0 +1,204 @@
+//! One objective over coefficients and standard deviations, by quadrature or by Laplace's approximation.
+
+use super::groups::Layout;
+use super::laplace::Laplace;
+use super::penalty::Penalty;
+use super::quadrature::{Integral, NODES};
+use super::rows::Table;
+use crate::math::optimize::{Local, Objective};
+
+/// The log-likelihood has settled when more nodes move it by less.
+pub(super) const SETTLED: f64 = 1e-8;
+
+#[derive(Debug, Clone)]
+enum Kind {
+    Laplace(Laplace),
+    Integral(Integral),
+}
+
+/// The likelihood that is maximised. Parameters: coefficients, then one SD per grouping in the layout's order. It is even in each
+/// SD, so an SD of 0 is an ordinary stationary point.
+#[derive(Debug, Clone)]
+pub(super) struct Engine {
+    kind: Kind,
+    pub(super) layout: Layout,
+    pub(super) penalty: Option<Penalty>,
+    constant: f64,
+    /// Nodes in use: outer, inner.
+    pub(super) nodes: (usize, usize),
+}
+
+impl Engine {
+    pub(super) fn laplace(table: &Table, layout: Layout, penalised: bool) -> Self {
+        let kind = Kind::Laplace(Laplace::new(&layout));
+        Self::new(kind, table, layout, penalised)
+    }
+
+    pub(super) fn integral(table: &Table, layout: Layout, penalised: bool) -> Self {
+        let kind = Kind::Integral(Integral::new(&layout, layout.levels.len() == 2));
+        Self::new(kind, table, layout, penalised)
+    }
+
+    fn new(kind: Kind, table: &Table, layout: Layout, penalised: bool) -> Self {
+        let penalty = penalised.then(|| Penalty::new(&layout.table));
+        Self { kind, constant: table.constant(), layout, penalty, nodes: (1, 1) }
+    }
+
+    pub(super) fn p(&self) -> usize {
+        self.layout.table.p
+    }
+
+    pub(super) fn groupings(&self) -> usize {
+        self.layout.levels.len()
+    }
+
+    /// Raises the node counts until the value at `at` changes by less than `tolerance`; true when it settles. `from` is the place in
+    /// the list of counts to begin at. Laplace's approximation has nothing to settle.
+    pub(super) fn settle_nodes(&mut self, at: &[f64], tolerance: f64) -> bool {
+        let nested = self.groupings() == 2;
+        let Kind::Integral(integral) = &mut self.kind else { return true };
+        let place = |n: usize| NODES.iter().position(|known| *known >= n).unwrap_or(0);
+        let next = |n: usize| NODES.get(place(n) + 1).copied();
+        let (mut outer, mut inner) = (self.nodes.0.max(7), if nested { self.nodes.1.max(7) } else { 5 });
+        integral.set_nodes(outer, inner);
+        let mut value = integral.value(at);
+        let settled = loop {
+            let mut moved = false;
+            let Some(more) = next(outer) else { break false };
+            integral.set_nodes(more, inner);
+            let reached = integral.value(at);
+            if (reached - value).abs() > tolerance {
+                (outer, value, moved) = (more, reached, true);
+            }
+            if nested {
+                let Some(more) = next(inner) else { break false };
+                integral.set_nodes(outer, more);
+                let reached = integral.value(at);
+                if (reached - value).abs() > tolerance {
+                    (inner, value, moved) = (more, reached, true);
+                }
+            }
+            if !moved {
+                break true;
+            }
+        };
+        integral.set_nodes(outer, inner);
+        self.nodes = (outer, inner);
+        settled
+    }
+
+    pub(super) fn is_laplace(&self) -> bool {
+        matches!(self.kind, Kind::Laplace(_))
+    }
+
+    /// The Hessian without shortcuts; `steps` are those of the differences where they are needed.
+    pub(super) fn exact_hessian(&mut self, at: &[f64], steps: &[f64]) -> Vec<Vec<f64>> {
+        match &mut self.kind {
+            Kind::Laplace(laplace) => laplace.exact_hessian(at, steps),
+            Kind::Integral(integral) => integral.local(at).hessian,
+        }
+    }
+
+    /// Most likely effects of the levels of grouping `g` on the link scale.
+    pub(super) fn effects(&mut self, at: &[f64], g: usize) -> Vec<f64> {
+        let (p, size) = (self.p(), self.layout.size(g));
+        let deviation = at.get(p + g).copied().unwrap_or(0.0);
+        let mut joint = Laplace::new(&self.layout);
+        let _ = joint.value(at);
+        joint.effects(g, size, deviation)
+    }
+
+    fn penalty_value(&self, at: &[f64]) -> f64 {
+        self.penalty.as_ref().map_or(0.0, |penalty| penalty.value(&self.layout.table, at))
+    }
+}
+
+impl Objective for Engine {
+    fn value(&mut self, at: &[f64]) -> f64 {
+        let value = match &mut self.kind {
+            Kind::Laplace(laplace) => laplace.value(at),
+            Kind::Integral(integral) => integral.value(at),
+        };
+        value + self.constant + self.penalty_value(at)
+    }
+
+    fn local(&mut self, at: &[f64]) -> Local {
+        let mut local = match &mut self.kind {
+            Kind::Laplace(laplace) => laplace.local(at),
+            Kind::Integral(integral) => integral.local(at),
+        };
+        local.value += self.constant;
+        if let Some(penalty) = &self.penalty {
+            local.value += penalty.add(&self.layout.table, at, &mut local.gradient);
+        }
+        local
+    }
+
+    fn refine(&mut self, at: &[f64]) {
+        self.settle_nodes(at, SETTLED);
+    }
+
+    fn share(&self, _at: &[f64], step: &[f64]) -> f64 {
+        let longest = step.iter().skip(self.p()).fold(0.0_f64, |a, b| a.max(b.abs()));
+        self.layout.table.share(step, 6.0).min(if longest > 1.0 { 1.0 / longest } else { 1.0 })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::irls::Link;
+    use crate::models::mixed::Rows;
+
+    /// Three bays of three trays, two groupings, a covariate; both engines' derivatives against differences of their values.
+    #[test]
+    fn derivatives_are_those_of_the_value() {
+        let z: Vec<f64> = (0..9).map(|i| f64::from(i % 4) - 1.3).collect();
+        let x = [vec![1.0; 9], z];
+        let (rooted, stuck) = ([3.0, 7.0, 2.0, 9.0, 12.0, 8.0, 1.0, 0.0, 4.0], [12.0; 9]);
+        let (bay, tray): (Vec<usize>, Vec<usize>) = (0..9).map(|i| (i / 3, i)).unzip();
+        let cross: Vec<usize> = (0..9).map(|i| i % 3).collect();
+        for link in [Link::Logit, Link::Probit, Link::Cloglog, Link::Loglog] {
+            let rows = Rows { x: &x, rooted: &rooted, stuck: &stuck, offset: &[], copies: &[], link };
+            let table = rows.table().unwrap();
+            let layouts: [&[&[usize]]; 4] = [&[&bay], &[&tray], &[&bay, &tray], &[&bay, &cross]];
+            for (which, groupings) in layouts.iter().enumerate() {
+                let layout = Layout::new(&table, groupings);
+                let at: Vec<f64> = [-0.4, 0.3, 0.7, 0.5].into_iter().take(2 + groupings.len()).collect();
+                check(Engine::laplace(&table, layout.clone(), false), &at, false);
+                if which < 3 {
+                    let mut engine = Engine::integral(&table, layout, false);
+                    assert!(engine.settle_nodes(&at, 1e-12));
+                    check(engine, &at, true);
+                }
+            }
+        }
+    }
+
+    fn check(mut engine: Engine, at: &[f64], whole_hessian: bool) {
+        let local = engine.local(at);
+        let exact = engine.exact_hessian(at, &vec![1e-4; at.len()]);
+        for j in 0..at.len() {
+            let mut moved = |by: f64| {
+                let mut next = at.to_vec();
+                next[j] += by;
+                engine.local(&next)
+            };
+            let h = 1e-4;
+            let (up, down) = (moved(h), moved(-h));
+            let slope = (up.value - down.value) / (2.0 * h);
+            assert!(
+                (slope - local.gradient[j]).abs() < 1e-6 * (1.0 + slope.abs()),
+                "{j} {slope} {}",
+                local.gradient[j]
+            );
+            for (k, (up, down)) in up.gradient.iter().zip(&down.gradient).enumerate() {
+                let second = (up - down) / (2.0 * h);
+                assert!((second - exact[j][k]).abs() < 1e-5 * (1.0 + second.abs()), "{j} {k} {second} {}", exact[j][k]);
+                if whole_hessian {
+                    assert!((second - local.hessian[j][k]).abs() < 1e-5 * (1.0 + second.abs()), "{j} {k}");
+                }
+            }
+        }
+    }
+}
