@@ -319,6 +319,7 @@ KINDS = {
     "odds_ratios": odds_ratios,
     "effect_tests": effect_tests,
     "association": association,
+    "trend": association,
 }
 
 

@@ -22,6 +22,7 @@ QUESTIONS = {
     "take_rates": "What share of the cuttings rooted?",
     "comparison": "Do the two differ, and by how much?",
     "association": "Does rooting go with the treatment?",
+    "trend": "Does the take rise or fall along the levels?",
     "effect_tests": "Which treatments matter?",
     "odds_ratios": "How strongly does each level act?",
     "adjusted_rates": "What take is to be expected, other things alike?",

@@ -13,13 +13,22 @@ from rootling.exceptions import CountError
 __all__ = [
     "Association",
     "Paired",
+    "Trend",
     "UnconditionalTest",
     "chi_square",
     "fisher",
+    "freeman_halton",
+    "linear_by_linear",
     "paired",
+    "stratified",
     "three_way",
+    "trend",
     "unconditional",
 ]
+
+LARGEST = 2**53
+WORK = 3_000_000_000
+DRAWS = 99_999
 
 
 class Association(Result):
@@ -40,6 +49,23 @@ class Paired(Result):
     kind = "paired"
 
 
+class Trend(Result):
+    """The trend of the take rate along the levels of a treatment."""
+
+    kind = "trend"
+
+
+def _list(numbers: Any, what: str) -> list[float]:
+    try:
+        return [float(number) for number in numbers]
+    except (TypeError, ValueError):
+        raise CountError(f"{what} are numbers, one for each group, for example [0, 2500, 5000]") from None
+
+
+def _exact(work: int, draws: int, seed: int) -> dict[str, Any]:
+    return {"work": work, "draws": draws, "seed": seed}
+
+
 def _plain(table: Any) -> list[list[int]]:
     rows = table.tolist() if hasattr(table, "tolist") else table
     try:
@@ -49,7 +75,20 @@ def _plain(table: Any) -> list[list[int]]:
         same = False
     if not same or any(entry < 0 for row in whole for entry in row):
         raise CountError("a table holds whole numbers of 0 or more, row by row, for example [[156, 84], [84, 156]]")
+    for entry in (entry for row in whole for entry in row):
+        if entry > LARGEST:
+            raise CountError(f"count {entry} is above {LARGEST}, the largest that is held exactly; check the entry")
     return whole
+
+
+def _counts(rooted: Any, stuck: Any) -> tuple[list[int], list[int]]:
+    try:
+        first, second = _plain([list(rooted), list(stuck)])
+    except (TypeError, CountError) as error:
+        if isinstance(error, CountError) and "above" in str(error):
+            raise
+        raise CountError("rooted and stuck are lists of whole numbers of 0 or more, one entry for each group") from None
+    return first, second
 
 
 def chi_square(table: Sequence[Sequence[int]]) -> Figures:
@@ -221,3 +260,191 @@ def three_way(table: Sequence[Sequence[Sequence[int]]]) -> Figures:
     if [[len(row) for row in layer] for layer in whole] != [[2, 2], [2, 2]]:
         raise CountError("a three-way table holds 2 x 2 x 2 counts, for example [[[5, 3], [4, 4]], [[6, 2], [3, 5]]]")
     return Figures(_core.tables.three_way(whole))
+
+
+def freeman_halton(table: Sequence[Sequence[int]], *, work: int = WORK, draws: int = DRAWS, seed: int = 1) -> Figures:
+    """The exact test of Freeman and Halton for a table of any shape.
+
+    P is the sum of the probabilities, given all margins, of the tables that are not more probable than the observed
+    one. Every such table is accounted for where ``work`` allows it; otherwise tables are drawn at random, and
+    ``method`` says so.
+
+    Parameters
+    ----------
+    table : list of rows
+        Counts; at least 2 x 2.
+    work : int
+        Steps of exact work allowed, about a hundred million a second; 0 always draws.
+    draws : int
+        Tables to draw, 99 to 10^9.
+    seed : int
+        Seed of the draws.
+
+    Returns
+    -------
+    Figures
+        ``p_value``; ``method``, ``"exact"`` or ``"drawn"``; for drawn tables ``std_error``, ``draws`` and ``seed``.
+
+    Raises
+    ------
+    CountError
+        When the table is too small, ragged, or has a row or column without any plant.
+
+    Notes
+    -----
+    Not for cuttings in trays: trays differ, so load the trial and use ``trial.association``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.tables.freeman_halton([[3, 0, 1], [4, 2, 6]])
+    >>> found.method, round(found.p_value, 4)
+    ('exact', 0.4346)
+    """
+    return Figures(_core.tables.freeman_halton(_plain(table), _exact(work, draws, seed)))
+
+
+def trend(
+    rooted: Sequence[int],
+    stuck: Sequence[int],
+    *,
+    scores: Sequence[float] | None = None,
+    work: int = WORK,
+    draws: int = DRAWS,
+    seed: int = 1,
+) -> Figures:
+    """Does rooting rise or fall along ordered groups? Cochran-Armitage test, asymptotic and exact.
+
+    Parameters
+    ----------
+    rooted, stuck : list of int
+        Cuttings rooted and set, one entry for each group.
+    scores : list of float, optional
+        Where each group lies, for example its strength; 0, 1, 2, ... when left out.
+    work, draws, seed : int
+        Steps of exact work allowed, tables drawn beyond it, and their seed.
+
+    Returns
+    -------
+    Figures
+        ``z`` (above 0 for a rise), ``asymptotic``, ``exact`` with its one-sided, mid-P and three two-sided P values,
+        ``slope`` of the rate per unit of score, and ``departure`` from a straight line.
+
+    Raises
+    ------
+    CountError
+        When lists differ in length, scores are all the same, or all or none rooted.
+
+    Notes
+    -----
+    Not for cuttings in trays: load the trial and use ``trial.trend``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.tables.trend([1, 2, 4, 7], [10, 10, 10, 10])
+    >>> round(found.z, 3), round(found.exact.greater, 5)
+    (2.965, 0.00216)
+    """
+    first, second = _counts(rooted, stuck)
+    chosen = list(range(len(first))) if scores is None else scores
+    return Figures(_core.tables.trend(first, second, _list(chosen, "scores"), _exact(work, draws, seed)))
+
+
+def linear_by_linear(
+    table: Sequence[Sequence[int]],
+    *,
+    row_scores: Sequence[float] | None = None,
+    column_scores: Sequence[float] | None = None,
+    work: int = WORK,
+    draws: int = DRAWS,
+    seed: int = 1,
+) -> Figures:
+    """Linear association of two ordered factors: high scores of one with high scores of the other.
+
+    Parameters
+    ----------
+    table : list of rows
+        Counts; rows and columns in their order.
+    row_scores, column_scores : list of float, optional
+        Scores; 1, 2, 3, ... when left out.
+    work, draws, seed : int
+        Steps of exact work allowed, tables drawn beyond it, and their seed.
+
+    Returns
+    -------
+    Figures
+        ``correlation`` of the scores, ``asymptotic`` chi-square, and ``p_value`` over tables with the same margins with
+        its ``method``.
+
+    Raises
+    ------
+    CountError
+        When the table is not one, or scores do not go with it.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.tables.linear_by_linear([[9, 1], [8, 2], [6, 4], [3, 7]])
+    >>> round(found.asymptotic.statistic, 3), found.method
+    (8.571, 'exact')
+    """
+    rows = _plain(table)
+    first = list(range(1, len(rows) + 1)) if row_scores is None else row_scores
+    second = list(range(1, len(rows[0]) + 1 if rows else 1)) if column_scores is None else column_scores
+    options = _exact(work, draws, seed)
+    return Figures(
+        _core.tables.linear_by_linear(rows, _list(first, "row scores"), _list(second, "column scores"), options)
+    )
+
+
+def stratified(
+    strata: Sequence[Sequence[Sequence[int]]],
+    *,
+    level: float = 0.95,
+    row_scores: Sequence[float] | None = None,
+    column_scores: Sequence[float] | None = None,
+) -> Figures:
+    """Association within strata, put together: Mantel-Haenszel, generalised tests, homogeneity, exact odds ratio.
+
+    Parameters
+    ----------
+    strata : list of tables
+        One table for each stratum, all of the same shape. In 2 x 2 tables rows are groups and the first column counts
+        the rooted.
+    level : float
+        Confidence level, a proportion.
+    row_scores, column_scores : list of float, optional
+        Scores of ordered rows and columns; 1, 2, 3, ... when left out.
+
+    Returns
+    -------
+    Figures
+        ``generalised`` tests for any shape; for 2 x 2 tables ``common`` (Mantel-Haenszel ``odds_ratio``, ``ratio``,
+        ``difference``, ``test``, ``corrected``), ``homogeneity`` (``tarone``, ``breslow_day``, ``woolf``) and ``exact``
+        (conditional odds ratio with exact and mid-P limits and tests). ``uninformative`` names strata, counted from 1,
+        that say nothing.
+
+    Raises
+    ------
+    CountError
+        When tables differ in shape, or no stratum holds two groups and two outcomes.
+
+    Notes
+    -----
+    Cuttings count as independent within their stratum.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> found = rl.tables.stratified([[[156, 84], [84, 156]], [[107, 133], [31, 209]]])
+    >>> round(found.common.odds_ratio.value, 3), round(found.homogeneity.tarone.p_value, 3)
+    (4.177, 0.132)
+    """
+    options = {
+        "level": level,
+        "row_scores": None if row_scores is None else _list(row_scores, "row scores"),
+        "column_scores": None if column_scores is None else _list(column_scores, "column scores"),
+    }
+    given = strata.tolist() if hasattr(strata, "tolist") else list(strata)
+    return Figures(_core.tables.stratified([_plain(table) for table in given], options))

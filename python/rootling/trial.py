@@ -22,7 +22,7 @@ from rootling.compare import AllComparisons, Comparison
 from rootling.exceptions import ChoiceError, Issue, RootlingWarning, SmallSampleWarning, StrengthWarning
 from rootling.models import Model
 from rootling.rates import TakeRates, TrayCorrelation
-from rootling.tables import Association
+from rootling.tables import Association, Trend
 from rootling.units import Strength
 
 if TYPE_CHECKING:
@@ -468,6 +468,54 @@ class Trial:
         _apart(treatment, within, "the treatment and the column to stay within")
         options = {"within": within, "trays": trays, "method": method, "seed": seed}
         return Association(_core.tables.association(self._core, treatment, options), self._shown_with())
+
+    def trend(
+        self,
+        treatment: str,
+        *,
+        scores: Mapping[Any, float] | None = None,
+        level: Level = 0.95,
+        trays: Trays = "auto",
+        seed: int = 1,
+    ) -> Trend:
+        """Does the take rise or fall along the levels of a treatment? Trays decide where they are recorded.
+
+        Parameters
+        ----------
+        treatment : str
+            The treatment, for example the strength.
+        scores : dict, optional
+            A number for each level; the levels themselves when they are numbers.
+        level : float
+            Confidence level.
+        trays : {"auto", "ignore"}
+            ``"ignore"`` treats cuttings as independent, and the result is marked.
+        seed : int
+            Seed of the exact test on cuttings when it has to draw.
+
+        Returns
+        -------
+        Trend
+
+        Notes
+        -----
+        A trend is a straight line: a hump can pass it unseen, see ``departure``.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> trial.trend("strength").unit
+        'tray'
+        """
+        options = {
+            "level": level,
+            "scores": None if scores is None else {_level(name): float(score) for name, score in scores.items()},
+            "trays": trays,
+            "exact": {"seed": seed},
+        }
+        return Trend(_core.tables.trial_trend(self._core, treatment, options), self._shown_with())
 
     def model(
         self,

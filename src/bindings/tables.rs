@@ -5,7 +5,7 @@ use pyo3::prelude::*;
 use super::convert::{Level, Name, from_python, to_python};
 use super::run::{detached, quietly};
 use super::trial::PyTrial;
-use crate::tables::{self, ContingencyTable};
+use crate::tables::{self, ContingencyTable, ExactOptions, Strata};
 
 #[pyfunction]
 fn chi_square<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
@@ -16,6 +16,53 @@ fn chi_square<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py,
 fn fisher<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
     let table = ContingencyTable::new(table)?;
     to_python(py, &quietly(py, || tables::fisher(&table))?)
+}
+
+#[pyfunction]
+fn freeman_halton<'py>(
+    py: Python<'py>,
+    table: Vec<Vec<u64>>,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let (table, options): (_, ExactOptions) = (ContingencyTable::new(table)?, from_python(options)?);
+    to_python(py, &detached(py, |control| tables::freeman_halton(&table, options, control))?)
+}
+
+#[pyfunction]
+fn trend<'py>(
+    py: Python<'py>,
+    rooted: Vec<u64>,
+    stuck: Vec<u64>,
+    scores: Vec<f64>,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let options: ExactOptions = from_python(options)?;
+    to_python(py, &detached(py, |control| tables::trend(&rooted, &stuck, &scores, options, control))?)
+}
+
+#[pyfunction]
+fn linear_by_linear<'py>(
+    py: Python<'py>,
+    table: Vec<Vec<u64>>,
+    row_scores: Vec<f64>,
+    column_scores: Vec<f64>,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let (table, options): (_, ExactOptions) = (ContingencyTable::new(table)?, from_python(options)?);
+    to_python(
+        py,
+        &detached(py, |control| tables::linear_by_linear(&table, &row_scores, &column_scores, options, control))?,
+    )
+}
+
+#[pyfunction]
+fn stratified<'py>(
+    py: Python<'py>,
+    strata: Vec<Vec<Vec<u64>>>,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let (strata, options): (_, tables::StratifiedOptions) = (Strata::new(strata)?, from_python(options)?);
+    to_python(py, &detached(py, |control| tables::stratified(&strata, &options, control))?)
 }
 
 #[pyfunction]
@@ -52,11 +99,29 @@ fn association<'py>(
     to_python(py, &answer)
 }
 
+#[pyfunction]
+fn trial_trend<'py>(
+    py: Python<'py>,
+    trial: &PyTrial,
+    factor: &str,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let options: tables::TrialTrendOptions = from_python(options)?;
+    let mut answer = detached(py, |control| tables::trial_trend(trial.0.units(), factor, &options, control))?;
+    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
+    to_python(py, &answer)
+}
+
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(chi_square, module)?)?;
     module.add_function(wrap_pyfunction!(fisher, module)?)?;
     module.add_function(wrap_pyfunction!(unconditional, module)?)?;
     module.add_function(wrap_pyfunction!(paired, module)?)?;
     module.add_function(wrap_pyfunction!(three_way, module)?)?;
-    module.add_function(wrap_pyfunction!(association, module)?)
+    module.add_function(wrap_pyfunction!(freeman_halton, module)?)?;
+    module.add_function(wrap_pyfunction!(trend, module)?)?;
+    module.add_function(wrap_pyfunction!(linear_by_linear, module)?)?;
+    module.add_function(wrap_pyfunction!(stratified, module)?)?;
+    module.add_function(wrap_pyfunction!(association, module)?)?;
+    module.add_function(wrap_pyfunction!(trial_trend, module)?)
 }

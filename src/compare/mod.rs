@@ -14,7 +14,7 @@ pub use all_levels::{AllComparisons, AllOptions, PairComparison, all_levels};
 pub use effective_strata::EffectiveStrata;
 pub use equivalence::{Claim, Equivalence, EquivalenceOptions, MarginTest, equivalence};
 pub use permutation::*;
-pub(crate) use strengths::column;
 pub use strengths::{CompareOptions, Comparison, strengths};
+pub(crate) use strengths::{code_of, column};
 pub use trays::{TrayTest, pooled_t, stratified_t, welch_t};
 pub use two_rates::*;

@@ -135,4 +135,20 @@ pub enum CountError {
         /// The length wanted.
         expected: usize,
     },
+    /// Strata of different shape.
+    #[error(
+        "stratum {index} is {rows} x {columns} where the first is {expected_rows} x {expected_columns}; all must have the same shape"
+    )]
+    UnequalStrata {
+        /// 1-based stratum.
+        index: usize,
+        /// Its rows.
+        rows: usize,
+        /// Its columns.
+        columns: usize,
+        /// Rows of the first.
+        expected_rows: usize,
+        /// Columns of the first.
+        expected_columns: usize,
+    },
 }

@@ -11,8 +11,12 @@ use crate::math::distributions::chi_squared;
 use crate::rates::{Arm, TakeRate, TakeRatesOptions, TraySpread, TraysUse, arm_of, cells, take_rates};
 use crate::report::{numbers, references, whole};
 use crate::tables::counts::{ContingencyTable, chi_square, fisher};
+use crate::tables::exact::{ExactOptions, freeman_halton};
 use crate::tables::tray_tests::{Randomised, chosen};
 use crate::trial::{Factor, UnitKind, Units};
+
+/// Steps of exact work for tables larger than 2 x 2.
+const BESIDE_WORK: u64 = 100_000_000;
 
 /// Options of [`association`].
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -150,7 +154,8 @@ pub fn association(
                     dealt.std_error.map(|error| std_error.map_or(error, |known| known.max(error))).or(std_error);
             }
         }
-        tests.extend(by_cuttings(units, treatment, &members)?.into_iter().map(|test| add("cuttings", test)));
+        let plain = by_cuttings(units, treatment, &members, options.seed, control)?;
+        tests.extend(plain.into_iter().map(|test| add("cuttings", test)));
     }
     let withheld = randomised.as_ref().and_then(|one| one.withheld.clone());
     let lead = if spread.is_some() { lead_of(&tests, asked) } else { "pearson" };
@@ -184,7 +189,13 @@ fn lead_of(tests: &[AssociationTest], asked: &'static str) -> &'static str {
     if tests.iter().any(|one| one.test.method == asked) { asked } else { "randomisation" }
 }
 
-fn by_cuttings(units: &Units, treatment: &Factor, members: &[usize]) -> Result<Vec<TestResult>> {
+fn by_cuttings(
+    units: &Units,
+    treatment: &Factor,
+    members: &[usize],
+    seed: u64,
+    control: &Control,
+) -> Result<Vec<TestResult>> {
     let rows: Vec<Vec<u64>> = cells(units, members, &[treatment])
         .values()
         .map(|members| arm_of(units, members))
@@ -197,16 +208,15 @@ fn by_cuttings(units: &Units, treatment: &Factor, members: &[usize]) -> Result<V
     let mut tests = vec![found.pearson];
     tests.extend(found.corrected);
     tests.push(found.likelihood_ratio);
-    if table.four_cells().is_some() {
-        let exact = fisher(&table)?;
-        tests.push(TestResult {
-            method: "fisher".to_owned(),
-            statistic: None,
-            dof: None,
-            dof_denominator: None,
-            p_value: exact.p_value,
-        });
-    }
+    let (method, p_value) = if table.four_cells().is_some() {
+        ("fisher", fisher(&table)?.p_value)
+    } else {
+        // It stands beside tests that lead, so it may cost a second at most.
+        let exact = ExactOptions { work: BESIDE_WORK, seed, ..ExactOptions::default() };
+        let found = freeman_halton(&table, exact, control)?;
+        (if found.draws.is_some() { "freeman-halton, drawn" } else { "freeman-halton" }, found.p_value)
+    };
+    tests.push(TestResult { method: method.to_owned(), statistic: None, dof: None, dof_denominator: None, p_value });
     Ok(tests)
 }
 

@@ -108,6 +108,10 @@ fn counts() {
             CountError::UnmatchedList { what: "P values", found: 2, of: "comparisons", expected: 3 },
             "2 P values for 3 comparisons; give one for each",
         ),
+        (
+            CountError::UnequalStrata { index: 2, rows: 2, columns: 3, expected_rows: 2, expected_columns: 2 },
+            "stratum 2 is 2 x 3 where the first is 2 x 2; all must have the same shape",
+        ),
     ];
     check("src/error/count.rs", &cases);
 }

@@ -90,7 +90,7 @@ pub(super) fn excess_information(count: f64, mean: f64) -> f64 {
 }
 
 /// A chi-square statistic with its P value.
-pub(super) fn chi_square_result(method: &str, statistic: f64, dof: f64) -> TestResult {
+pub(crate) fn chi_square_result(method: &str, statistic: f64, dof: f64) -> TestResult {
     TestResult {
         method: method.to_owned(),
         statistic: Some(statistic),

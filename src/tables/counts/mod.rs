@@ -15,5 +15,6 @@ pub use table::ContingencyTable;
 pub use three_way::{ThreeWay, three_way};
 pub use unconditional::{UnconditionalOrder, UnconditionalTest, unconditional};
 
+pub(crate) use chi_square::chi_square_result;
 pub(crate) use conditional::Conditional;
 pub(crate) use fisher::MOST_CONDITIONAL;

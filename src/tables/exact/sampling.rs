@@ -1,0 +1,142 @@
+//! Random tables with given margins.
+
+use rand_chacha::ChaCha8Rng;
+use rayon::prelude::*;
+
+use crate::control::Control;
+use crate::error::Result;
+use crate::math::distributions::hypergeometric::ln_pmf;
+use crate::math::rng::{stream, uniform};
+use crate::math::special::ln_gamma;
+
+/// Draws that share one random stream.
+const BATCH: u64 = 500;
+/// Factorials up to this number are tabulated.
+const TABULATED: u64 = 1 << 20;
+
+/// Number among the first `successes` when `draws` are taken from `successes + failures`, by inversion from the most likely
+/// number outwards.
+pub(crate) fn hypergeometric(rng: &mut ChaCha8Rng, successes: u64, failures: u64, draws: u64) -> u64 {
+    let (least, most) = (draws.saturating_sub(failures), successes.min(draws));
+    if least >= most {
+        return least;
+    }
+    let (s, f, n) = (successes as f64, failures as f64, draws as f64);
+    let mode = (((n + 1.0) * (s + 1.0) / (s + f + 2.0)).floor() as u64).clamp(least, most);
+    // P(k + 1) / P(k)
+    let ratio = |k: u64| {
+        let k = k as f64;
+        (s - k) / (k + 1.0) * (n - k) / (f - n + k + 1.0)
+    };
+    let at_mode = ln_pmf(mode as f64, s, f, n).exp();
+    let mut left = uniform(rng) - at_mode;
+    let (mut down, mut up) = (mode, mode);
+    let (mut below, mut above) = (at_mode, at_mode);
+    while left >= 0.0 {
+        let (can_fall, can_rise) = (down > least, up < most);
+        if !can_fall && !can_rise {
+            // Rounding left a speck of probability.
+            return mode;
+        }
+        if can_rise {
+            above *= ratio(up);
+            up += 1;
+            left -= above;
+            if left < 0.0 {
+                return up;
+            }
+        }
+        if can_fall {
+            down -= 1;
+            below /= ratio(down);
+            left -= below;
+            if left < 0.0 {
+                return down;
+            }
+        }
+    }
+    mode
+}
+
+/// A random table with the given margins, column by column, every table as likely as its probability under no association.
+///
+/// # References
+/// Patefield 1981, Appl. Stat. 30:91-97 (the conditional distribution of one cell after the other).
+pub(crate) fn table(rng: &mut ChaCha8Rng, rows: &[u64], columns: &[u64]) -> Vec<Vec<u64>> {
+    let mut left = rows.to_vec();
+    columns
+        .iter()
+        .map(|column| {
+            let mut draws = *column;
+            let mut room: u64 = left.iter().sum();
+            left.iter_mut()
+                .map(|row| {
+                    room -= *row;
+                    let count = hypergeometric(rng, *row, room, draws);
+                    draws -= count;
+                    *row -= count;
+                    count
+                })
+                .collect()
+        })
+        .collect()
+}
+
+/// How many of `draws` random tables meet each of several conditions, asked of the table's columns. Does not depend on the
+/// number of threads.
+///
+/// # Errors
+/// [`Error::Interrupted`](crate::Error) when the control was stopped.
+pub(crate) fn count_tables<const K: usize>(
+    margins: (&[u64], &[u64]),
+    draws: u64,
+    seed: u64,
+    control: &Control,
+    meets: impl Fn(&[Vec<u64>]) -> [bool; K] + Sync,
+) -> Result<[u64; K]> {
+    let batches: Result<Vec<[u64; K]>> = (0..draws.div_ceil(BATCH))
+        .into_par_iter()
+        .map(|batch| {
+            let mut rng = stream(seed, batch);
+            let mut hits = [0; K];
+            for _ in 0..BATCH.min(draws - batch * BATCH) {
+                control.step()?;
+                let drawn = table(&mut rng, margins.0, margins.1);
+                for (hit, met) in hits.iter_mut().zip(meets(&drawn)) {
+                    *hit += u64::from(met);
+                }
+            }
+            Ok(hits)
+        })
+        .collect();
+    let mut sums = [0; K];
+    for hits in batches? {
+        for (sum, hit) in sums.iter_mut().zip(hits) {
+            *sum += hit;
+        }
+    }
+    Ok(sums)
+}
+
+/// Number of `draws` random tables that are not more probable than `cells`, with relative slack.
+pub(super) fn not_more_probable(
+    cells: &[Vec<u64>],
+    margins: (&[u64], &[u64]),
+    plan: (u64, u64),
+    control: &Control,
+) -> Result<u64> {
+    let largest = margins.0.iter().chain(margins.1).copied().max().unwrap_or(0).min(TABULATED);
+    let tabulated: Vec<f64> = (0..=largest).map(|n| ln_gamma(n as f64 + 1.0)).collect();
+    let weight = |cells: &[Vec<u64>]| -> f64 {
+        cells
+            .iter()
+            .flatten()
+            .map(|n| tabulated.get(*n as usize).copied().unwrap_or_else(|| ln_gamma(*n as f64 + 1.0)))
+            .sum()
+    };
+    let observed = weight(cells);
+    // Rounding of the sum itself counts only beyond a hundred million plants.
+    let slack = super::network::SLACK.max(4.0 * f64::EPSILON * observed);
+    let [hits] = count_tables(margins, plan.0, plan.1, control, |columns| [weight(columns) >= observed - slack])?;
+    Ok(hits)
+}

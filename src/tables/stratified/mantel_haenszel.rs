@@ -1,0 +1,133 @@
+//! Common effects of 2 x 2 tables.
+
+use serde::{Deserialize, Serialize};
+
+use super::strata::{FourCells, is_informative};
+use crate::error::Result;
+use crate::estimate::{Estimate, TestResult, check_level};
+use crate::math::distributions::normal;
+use crate::tables::counts::chi_square_result;
+
+/// Tests and estimates of a common effect of the rows on the first column.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MantelHaenszel {
+    /// Cochran-Mantel-Haenszel chi-square without continuity correction, 1 degree of freedom.
+    pub test: TestResult,
+    /// The same with a correction of 1/2, never beyond a difference of 0.
+    pub corrected: TestResult,
+    /// Mantel-Haenszel odds ratio, limits by the variance of Robins, Breslow and Greenland (that of its logarithm).
+    pub odds_ratio: Estimate,
+    /// Mantel-Haenszel ratio of rates, first row over second, limits by the variance of Greenland and Robins (of its logarithm).
+    pub ratio: Estimate,
+    /// Mantel-Haenszel difference of rates, first row minus second, limits by Sato's variance.
+    pub difference: Estimate,
+    /// Standard error of the difference by Greenland and Robins, for comparison.
+    pub difference_std_error_greenland_robins: f64,
+}
+
+fn sum(tables: &[FourCells], of: impl Fn(FourCells) -> f64) -> f64 {
+    tables.iter().map(|table| of(*table)).sum()
+}
+
+fn size([a, b, c, d]: FourCells) -> f64 {
+    a + b + c + d
+}
+
+/// Mantel-Haenszel analysis of 2 x 2 tables `[a, b, c, d]`, rows `a b` and `c d`, one per stratum.
+///
+/// With N the total of a stratum, `odds ratio = sum(a d / N) / sum(b c / N)`,
+/// `ratio = sum(a (c + d) / N) / sum(c (a + b) / N)`, `difference = sum((a (c + d) - c (a + b)) / N) / sum((a + b)(c + d) / N)`;
+/// the test compares `sum a` with its mean and variance given all margins. An odds ratio or ratio of 0 or infinity has no
+/// interval from these variances: its limits are 0 and infinity; use the exact conditional ones.
+///
+/// # Errors
+/// [`CountError::Level`](crate::error::CountError::Level).
+///
+/// # References
+/// Mantel & Haenszel 1959; Robins, Breslow & Greenland 1986, Biometrics 42:311-323; Greenland & Robins 1985, Biometrics
+/// 41:55-68; Sato 1989, Biometrics 45:1323-1324.
+pub fn mantel_haenszel(tables: &[FourCells], level: f64) -> Result<MantelHaenszel> {
+    check_level(level)?;
+    let used: Vec<FourCells> = tables.iter().copied().filter(|table| is_informative(*table)).collect();
+    let paired: Vec<FourCells> = tables.iter().copied().filter(|[a, b, c, d]| a + b > 0.0 && c + d > 0.0).collect();
+    let off = sum(&used, |[a, b, c, d]| a - (a + b) * (a + c) / (a + b + c + d));
+    let variance = sum(&used, |[a, b, c, d]| {
+        let n = a + b + c + d;
+        (a + b) / n * (c + d) / n * (a + c) * (b + d) / (n - 1.0)
+    });
+    let kept = (off.abs() - 0.5).max(0.0);
+    let z = normal::isf(0.5 * (1.0 - level));
+    Ok(MantelHaenszel {
+        test: chi_square_result("cochran-mantel-haenszel", off * off / variance, 1.0),
+        corrected: chi_square_result("cochran-mantel-haenszel-corrected", kept * kept / variance, 1.0),
+        odds_ratio: odds_ratio(&used, z, level),
+        ratio: ratio(&paired, z, level),
+        difference: difference(&paired, z, level),
+        difference_std_error_greenland_robins: greenland_robins(&paired),
+    })
+}
+
+/// A ratio with limits on its logarithm; without them at 0 and infinity.
+fn on_log_scale(value: f64, std_error: f64, z: f64, level: f64, method: &str) -> Estimate {
+    let known = value > 0.0 && value.is_finite();
+    Estimate {
+        value,
+        std_error: known.then_some(std_error),
+        conf_low: if known { value * (-z * std_error).exp() } else { 0.0 },
+        conf_high: if known { value * (z * std_error).exp() } else { f64::INFINITY },
+        level,
+        method: method.to_owned(),
+    }
+}
+
+fn odds_ratio(tables: &[FourCells], z: f64, level: f64) -> Estimate {
+    let up = |[a, b, c, d]: FourCells| a * d / size([a, b, c, d]);
+    let down = |[a, b, c, d]: FourCells| b * c / size([a, b, c, d]);
+    let same = |[a, b, c, d]: FourCells| (a + d) / size([a, b, c, d]);
+    let (above, below) = (sum(tables, up), sum(tables, down));
+    let variance = sum(tables, |t| same(t) * up(t)) / (2.0 * above * above)
+        + sum(tables, |t| same(t) * down(t) + (1.0 - same(t)) * up(t)) / (2.0 * above * below)
+        + sum(tables, |t| (1.0 - same(t)) * down(t)) / (2.0 * below * below);
+    on_log_scale(above / below, variance.sqrt(), z, level, "mantel-haenszel, robins-breslow-greenland")
+}
+
+fn ratio(tables: &[FourCells], z: f64, level: f64) -> Estimate {
+    let above = sum(tables, |t @ [a, _, c, d]| a * (c + d) / size(t));
+    let below = sum(tables, |t @ [a, b, c, _]| c * (a + b) / size(t));
+    let spread = sum(tables, |t @ [a, b, c, d]| {
+        let n = size(t);
+        (a + b) / n * (c + d) / n * (a + c) - a * c / n
+    });
+    on_log_scale(above / below, (spread / (above * below)).sqrt(), z, level, "mantel-haenszel, greenland-robins")
+}
+
+fn weight(t @ [a, b, c, d]: FourCells) -> f64 {
+    (a + b) * (c + d) / size(t)
+}
+
+fn difference(tables: &[FourCells], z: f64, level: f64) -> Estimate {
+    let weights = sum(tables, weight);
+    let value = sum(tables, |t @ [a, b, c, d]| (a * (c + d) - c * (a + b)) / size(t)) / weights;
+    let slope = sum(tables, |t @ [a, b, c, d]| {
+        let (n1, n2, n) = (a + b, c + d, size(t));
+        c * (n1 / n).powi(2) - a * (n2 / n).powi(2) + n1 / n * (n2 / n) * (n2 - n1) / 2.0
+    });
+    let start = sum(tables, |t @ [a, b, c, d]| (a * d + c * b) / (2.0 * size(t)));
+    let std_error = ((value * slope + start).max(0.0)).sqrt() / weights;
+    Estimate {
+        value,
+        std_error: Some(std_error),
+        conf_low: (value - z * std_error).max(-1.0),
+        conf_high: (value + z * std_error).min(1.0),
+        level,
+        method: "mantel-haenszel, sato".to_owned(),
+    }
+}
+
+fn greenland_robins(tables: &[FourCells]) -> f64 {
+    let spread = sum(tables, |t @ [a, b, c, d]| {
+        let (n1, n2, n) = (a + b, c + d, size(t));
+        (a * b * n2.powi(3) + c * d * n1.powi(3)) / (n1 * n2 * n * n)
+    });
+    spread.sqrt() / sum(tables, weight)
+}

@@ -1,0 +1,327 @@
+//! The trend of a trial: trays decide where they are recorded.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::plain::trend;
+use super::trays::{ScoredTray, adjusted_trend, tray_trend};
+use super::words;
+use crate::answer::Answer;
+use crate::compare::column;
+use crate::control::Control;
+use crate::error::{ChoiceError, CountError, Result};
+use crate::estimate::{TestResult, check_level};
+use crate::math::distributions::{normal, student_t};
+use crate::rates::{Arm, TraySpread, TraysUse, tray_spread};
+use crate::tables::exact::ExactOptions;
+use crate::trial::{Factor, UnitKind, Units};
+
+/// Options of [`trial_trend`].
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct TrialTrendOptions {
+    /// Confidence level, a proportion.
+    pub level: f64,
+    /// Score of each level; the levels themselves when they are numbers.
+    pub scores: Option<BTreeMap<String, f64>>,
+    /// Whether trays are counted.
+    pub trays: TraysUse,
+    /// Exact work and draws of the test on cuttings.
+    pub exact: ExactOptions,
+}
+
+impl Default for TrialTrendOptions {
+    fn default() -> Self {
+        Self { level: 0.95, scores: None, trays: TraysUse::Auto, exact: ExactOptions::default() }
+    }
+}
+
+/// One level of the treatment.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ScoredLevel {
+    /// Its name.
+    pub level: String,
+    /// Its score.
+    pub score: f64,
+    /// Cuttings rooted.
+    pub rooted: u64,
+    /// Cuttings stuck.
+    pub stuck: u64,
+    /// Trays, whole plots or pooled groups.
+    pub n_units: u64,
+}
+
+/// A test and what it counts.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TrendTest {
+    /// "trays" or "cuttings".
+    pub counts: String,
+    /// The test.
+    pub test: TestResult,
+}
+
+/// Trend of the take rate over the levels of a treatment.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TrialTrend {
+    /// The treatment.
+    pub factor: String,
+    /// Its levels by rising score.
+    pub levels: Vec<ScoredLevel>,
+    /// "tray", the whole plot's column, or "cutting".
+    pub unit: String,
+    /// Rise of the rate along the straight line from the lowest to the highest score, a proportion.
+    pub value: f64,
+    /// Its standard error.
+    pub std_error: Option<f64>,
+    /// Lower limit.
+    pub conf_low: Option<f64>,
+    /// Upper limit.
+    pub conf_high: Option<f64>,
+    /// Confidence level.
+    pub confidence: f64,
+    /// P of the leading test; `None` when no test is possible.
+    pub p_value: Option<f64>,
+    /// All tests, the leading one first.
+    pub tests: Vec<TrendTest>,
+    /// Is a straight line enough? From the same units as the leading test.
+    pub departure: Option<TestResult>,
+    /// Spread between trays of one treatment, when trays are counted.
+    pub spread: Option<TraySpread>,
+    /// Why no test is given, when it is withheld.
+    pub withheld: Option<String>,
+}
+
+/// Tests whether the take rate rises or falls along the levels of `factor`.
+///
+/// With trays the leading test is the t test of [`tray_trend`] within blocks and other treatments; beside it stand the
+/// Cochran-Armitage test on effective cuttings and, marked as such, those that count cuttings. Without trays the latter lead,
+/// and the answer says that its P is too small. A straight line cannot show a hump: `departure` tells.
+///
+/// # Errors
+/// A choice error for an unknown column or level; [`CountError`] when levels are not numbers and no scores are given, when
+/// there is one level, or for a confidence level outside (0, 1); [`Error::Interrupted`](crate::Error) when stopped.
+pub fn trial_trend(
+    units: &Units,
+    factor: &str,
+    options: &TrialTrendOptions,
+    control: &Control,
+) -> Result<Answer<TrialTrend>> {
+    let confidence = check_level(options.level)?;
+    let treatment = column(units, factor)?;
+    let scores = level_scores(treatment, options.scores.as_ref())?;
+    let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
+    let everything: Vec<usize> = (0..units.len()).collect();
+    let (unit, groups) = if counted {
+        units.experimental_units(treatment, &everything)
+    } else {
+        ("cutting".to_owned(), everything.iter().map(|unit| vec![*unit]).collect())
+    };
+    let arms = arms(units, treatment, &scores, &groups);
+    let mut found = TrialTrend {
+        factor: treatment.name.clone(),
+        levels: levels(treatment, &arms),
+        unit,
+        value: f64::NAN,
+        std_error: None,
+        conf_low: None,
+        conf_high: None,
+        confidence,
+        p_value: None,
+        tests: Vec::new(),
+        departure: None,
+        spread: None,
+        withheld: None,
+    };
+    if found.levels.len() < 2 {
+        return Err(CountError::TableTooSmall { rows: found.levels.len(), columns: 2 }.into());
+    }
+    if counted {
+        by_trays(&mut found, units, treatment, &scores, &groups);
+    }
+    by_cuttings(&mut found, counted, options, control)?;
+    Ok(words::answer(found, units, options))
+}
+
+/// One score per level.
+fn level_scores(treatment: &Factor, given: Option<&BTreeMap<String, f64>>) -> Result<Vec<f64>> {
+    let Some(given) = given else {
+        return treatment.numbers.clone().ok_or_else(|| {
+            CountError::NotDefined {
+                what: "a trend",
+                why: "the levels are not numbers; give a score for each level, in the order that matters",
+            }
+            .into()
+        });
+    };
+    let mut scores = vec![f64::NAN; treatment.levels.len()];
+    for (name, score) in given {
+        let code = crate::compare::code_of(treatment, name)?;
+        if let Some(place) = scores.get_mut(code as usize) {
+            *place = *score;
+        }
+    }
+    match treatment.levels.iter().zip(&scores).find(|(_, score)| !score.is_finite()) {
+        Some((name, _)) => Err(ChoiceError::new("score of level", name, &given.keys().collect::<Vec<_>>()).into()),
+        None => Ok(scores),
+    }
+}
+
+fn lead(group: &[usize]) -> usize {
+    group.first().copied().unwrap_or(usize::MAX)
+}
+
+fn counts(units: &Units, group: &[usize]) -> (u64, u64) {
+    let counts = group.iter().filter_map(|unit| units.count(*unit));
+    counts.fold((0, 0), |sum, one| (sum.0 + one.rooted, sum.1 + one.stuck))
+}
+
+/// Level code, score and trays of each level, by rising score.
+fn arms(units: &Units, treatment: &Factor, scores: &[f64], groups: &[Vec<usize>]) -> Vec<(u32, f64, Arm)> {
+    let mut by_code: BTreeMap<u32, Arm> = BTreeMap::new();
+    for group in groups {
+        let (rooted, stuck) = counts(units, group);
+        if let Some(code) = treatment.codes.get(lead(group)).filter(|_| stuck > 0) {
+            let arm = by_code.entry(*code).or_default();
+            arm.rooted.push(rooted);
+            arm.stuck.push(stuck);
+        }
+    }
+    let mut arms: Vec<(u32, f64, Arm)> = by_code
+        .into_iter()
+        .filter_map(|(code, arm)| scores.get(code as usize).map(|score| (code, *score, arm)))
+        .collect();
+    arms.sort_by(|a, b| a.1.total_cmp(&b.1));
+    arms
+}
+
+fn levels(treatment: &Factor, arms: &[(u32, f64, Arm)]) -> Vec<ScoredLevel> {
+    arms.iter()
+        .map(|(code, score, arm)| ScoredLevel {
+            level: treatment.levels.get(*code as usize).cloned().unwrap_or_default(),
+            score: *score,
+            rooted: arm.rooted.iter().sum(),
+            stuck: arm.stuck.iter().sum(),
+            n_units: arm.stuck.len() as u64,
+        })
+        .collect()
+}
+
+fn range(found: &TrialTrend) -> f64 {
+    let scores = || found.levels.iter().map(|one| one.score);
+    scores().fold(f64::NEG_INFINITY, f64::max) - scores().fold(f64::INFINITY, f64::min)
+}
+
+/// Fills in what trays say.
+fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &[f64], groups: &[Vec<usize>]) {
+    let whole_plot = units.whole_plot.as_ref();
+    let place = whole_plot.filter(|place| place.name == found.unit);
+    let own = |one: &&Factor| one.name != treatment.name && place.is_none_or(|place| one.constant_within(place));
+    let mut by: Vec<&Factor> = units.treatments.iter().filter(own).collect();
+    let others = by.clone();
+    // Blocks, and whole plots when the treatment differs within them.
+    by.extend(units.block.iter().filter(|block| place.is_none_or(|place| block.constant_within(place))));
+    by.extend(whole_plot.filter(|_| place.is_none()));
+    let mut strata: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
+    let mut cells: BTreeMap<Vec<u32>, Arm> = BTreeMap::new();
+    let mut trays = Vec::new();
+    for group in groups {
+        let lead = lead(group);
+        let (rooted, stuck) = counts(units, group);
+        let codes = |factors: &[&Factor]| -> Vec<u32> {
+            factors.iter().filter_map(|one| one.codes.get(lead).copied()).collect()
+        };
+        let Some(arm) = treatment.codes.get(lead).copied().filter(|_| stuck > 0) else { continue };
+        let next = strata.len() as u32;
+        let stratum = *strata.entry(codes(&by)).or_insert(next);
+        let score = scores.get(arm as usize).copied().unwrap_or(f64::NAN);
+        trays.push(ScoredTray { rate: rooted as f64 / stuck as f64, score, arm, stratum });
+        let mut key = codes(&others);
+        key.push(arm);
+        let cell = cells.entry(key).or_default();
+        cell.rooted.push(rooted);
+        cell.stuck.push(stuck);
+    }
+    found.spread = tray_spread(&cells.into_values().collect::<Vec<_>>());
+    match tray_trend(&trays) {
+        Some(line) => {
+            let range = range(found);
+            let reach = student_t::quantile(f64::midpoint(1.0, found.confidence), line.dof) * line.std_error * range;
+            found.value = line.slope * range;
+            found.std_error = Some(line.std_error * range);
+            found.conf_low = Some(found.value - reach);
+            found.conf_high = Some(found.value + reach);
+            found.p_value = Some(line.p_value);
+            let test = |method: &str, statistic: f64, dof: f64, below: Option<f64>, p_value: f64| TestResult {
+                method: method.to_owned(),
+                statistic: Some(statistic),
+                dof: Some(dof),
+                dof_denominator: below,
+                p_value,
+            };
+            let lead = test("t on trays", line.statistic, line.dof, None, line.p_value);
+            found.tests.push(TrendTest { counts: "trays".to_owned(), test: lead });
+            found.departure = line
+                .departure
+                .zip(line.departure_p)
+                .map(|(f, p)| test("departure", f, line.departure_dof, Some(line.dof), p));
+        }
+        None => {
+            found.withheld = Some(format!(
+                "no level of {} has a second {} whose take differs, so there is nothing to judge a trend by",
+                found.factor, found.unit
+            ));
+        }
+    }
+    let scored: Vec<(f64, Arm)> =
+        arms(units, treatment, scores, groups).into_iter().map(|(_, score, arm)| (score, arm)).collect();
+    if let Some(test) =
+        found.spread.as_ref().filter(|_| found.withheld.is_none()).and_then(|spread| adjusted_trend(&scored, spread))
+    {
+        found.tests.push(TrendTest { counts: "trays".to_owned(), test });
+    }
+}
+
+/// Fills in what cuttings say, as if each stood alone; leads only when trays are not counted.
+fn by_cuttings(found: &mut TrialTrend, counted: bool, options: &TrialTrendOptions, control: &Control) -> Result<()> {
+    let rooted: Vec<u64> = found.levels.iter().map(|one| one.rooted).collect();
+    let stuck: Vec<u64> = found.levels.iter().map(|one| one.stuck).collect();
+    let scores: Vec<f64> = found.levels.iter().map(|one| one.score).collect();
+    let plain = match trend(&rooted, &stuck, &scores, options.exact, control) {
+        Ok(plain) => plain,
+        // All rooted or none: with trays that is an answer, without them there is nothing to say.
+        Err(crate::Error::Count(CountError::NotDefined { .. })) if counted => {
+            if found.value.is_nan() {
+                found.value = 0.0;
+            }
+            return Ok(());
+        }
+        Err(error) => return Err(error),
+    };
+    let range = range(found);
+    if found.value.is_nan() {
+        found.value = plain.slope * range;
+    }
+    if !counted {
+        let std_error = (plain.slope / plain.z).abs() * range;
+        if std_error.is_finite() {
+            let reach = normal::isf(0.5 * (1.0 - found.confidence)) * std_error;
+            found.std_error = Some(std_error);
+            found.conf_low = Some((found.value - reach).max(-1.0));
+            found.conf_high = Some((found.value + reach).min(1.0));
+        }
+        found.p_value = Some(plain.asymptotic.p_value);
+        found.departure = plain.departure;
+    }
+    let exact = TestResult {
+        method: format!("{} trend", plain.exact.method),
+        statistic: Some(plain.exact.statistic),
+        dof: None,
+        dof_denominator: None,
+        p_value: plain.exact.p_value,
+    };
+    for test in [plain.asymptotic, exact] {
+        found.tests.push(TrendTest { counts: "cuttings".to_owned(), test });
+    }
+    Ok(())
+}

@@ -1,0 +1,150 @@
+//! The words, table and notes of a trend.
+
+use super::trial::{TrialTrend, TrialTrendOptions};
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::report::{cautions, numbers, references};
+use crate::trial::{UnitKind, Units};
+
+pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptions) -> Answer<TrialTrend> {
+    let mut table = Sheet::default();
+    table.text("test", found.tests.iter().map(|one| one.test.method.clone()));
+    table.text("counts", found.tests.iter().map(|one| one.counts.clone()));
+    table.maybe("statistic", found.tests.iter().map(|one| one.test.statistic));
+    table.maybe("dof", found.tests.iter().map(|one| one.test.dof));
+    table.maybe("dof_denominator", found.tests.iter().map(|one| one.test.dof_denominator));
+    table.number("p_value", found.tests.iter().map(|one| one.test.p_value));
+    let scores: Vec<String> = found.levels.iter().map(|one| format!("{} {}", one.level, one.score)).collect();
+    let drawn = found.tests.iter().any(|one| one.test.method == "drawn trend");
+    let provenance = Provenance {
+        seed: drawn.then_some(options.exact.seed),
+        ..Provenance::new(&[
+            ("factor", found.factor.clone()),
+            ("scores", scores.join(", ")),
+            ("level", found.confidence.to_string()),
+            ("trays", format!("{:?}", options.trays).to_lowercase()),
+        ])
+    };
+    Answer {
+        kind: "trend".to_owned(),
+        sentence: sentence(&found, units),
+        notes: notes(&found, units),
+        methods: methods(&found),
+        references: cited(&found),
+        table,
+        figures: found,
+        provenance,
+    }
+}
+
+fn counted(found: &TrialTrend) -> bool {
+    found.unit != "cutting"
+}
+
+/// "a rise of 12.3" or "a fall of 4.0".
+fn move_of(value: f64) -> String {
+    let word = if value < 0.0 { "fall" } else { "rise" };
+    format!("a {word} of {}", numbers::points(value.abs()))
+}
+
+fn sentence(found: &TrialTrend, units: &Units) -> String {
+    let start = match (units.kind, counted(found)) {
+        (UnitKind::Pooled, _) => "No trays were recorded, so the interval is too narrow and the P value too small. ",
+        (UnitKind::Tray, false) => {
+            "Trays are not counted here, so the interval is too narrow and the P value too small. "
+        }
+        (UnitKind::Tray, true) => "",
+    };
+    let end = |one: Option<&super::trial::ScoredLevel>| one.map(|one| one.level.clone()).unwrap_or_default();
+    let place = format!("from {} {} to {}", found.factor, end(found.levels.first()), end(found.levels.last()));
+    if let Some(reason) = &found.withheld {
+        return format!(
+            "{start}Along a straight line the take shows {} trees per 100 {place}. No test is given: {reason}.",
+            move_of(found.value)
+        );
+    }
+    let (Some(p), Some(low), Some(high)) = (found.p_value, found.conf_low, found.conf_high) else {
+        return format!("{start}Nothing to test: every cutting rooted, or none did.");
+    };
+    let percent = numbers::percent(found.confidence);
+    if p <= 0.05 {
+        let verb = if found.value < 0.0 { "falls" } else { "rises" };
+        let bent = match &found.departure {
+            Some(test) if test.p_value <= 0.05 => {
+                " A straight line is not enough, though: the take bends on the way, so look at the levels themselves."
+            }
+            _ => "",
+        };
+        return format!(
+            "{start}The take {verb} by {} trees per 100 along a straight line {place} ({percent} interval {} to {}, {}).{bent}",
+            numbers::points(found.value.abs()),
+            numbers::points(low),
+            numbers::points(high),
+            numbers::p_value(p)
+        );
+    }
+    format!(
+        "{start}No trend of the take is shown {place} ({}): the straight line has {} trees per 100, and anything from {} to {} cannot be ruled out ({percent} interval).",
+        numbers::p_value(p),
+        move_of(found.value),
+        move_of(low),
+        move_of(high)
+    )
+}
+
+fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if units.kind == UnitKind::Pooled {
+        notes.push(Note::new(
+            "no_tray_information",
+            "No trays were recorded: cuttings are counted as if each stood alone, so the P values are too small.",
+        ));
+    } else if !counted(found) {
+        notes.push(cautions::pooled());
+    } else {
+        notes.push(Note::new(
+            "cuttings_shown_too",
+            "Lines that count cuttings treat them as independent; they are shown for comparison with older reports only.",
+        ));
+        if found.levels.iter().any(|one| one.n_units < 4) {
+            notes.push(cautions::few_trays());
+        }
+    }
+    notes.push(Note::new(
+        "straight_line",
+        "A trend is sought along a straight line over the scores; a hump, with the best take in the middle, can pass it unseen.",
+    ));
+    if found.departure.as_ref().is_some_and(|test| test.p_value <= 0.05) {
+        notes.push(Note::new(
+            "not_straight",
+            "The levels depart from a straight line by more than chance would; a curve describes them better.",
+        ));
+    }
+    notes
+}
+
+fn methods(found: &TrialTrend) -> String {
+    let percent = numbers::percent(found.confidence);
+    let scores: Vec<String> = found.levels.iter().map(|one| numbers::number(one.score)).collect();
+    if !counted(found) {
+        return format!(
+            "A trend of the take rate over {} (scores {}) was tested by the Cochran-Armitage test and its exact conditional form; cuttings were treated as independent. The rise along the line has a {percent} interval from the same variance.",
+            found.factor,
+            scores.join(", ")
+        );
+    }
+    format!(
+        "The experimental unit was the {}. A trend of the take rate over {} (scores {}) was tested by t on the slope of a straight line through the rates per {}, within blocks and other treatments, with the spread between units of the same treatment as error and a {percent} interval from it. Beside it stands the Cochran-Armitage test on cuttings divided by their design effect, judged by F on trays minus treatments; lines that count cuttings treat them as independent.",
+        found.unit,
+        found.factor,
+        scores.join(", "),
+        found.unit
+    )
+}
+
+fn cited(found: &TrialTrend) -> Vec<String> {
+    let mut cited = vec![references::COCHRAN_1954.to_owned(), references::ARMITAGE_1955.to_owned()];
+    if counted(found) {
+        cited.push(references::DONNER_KLAR_2000.to_owned());
+    }
+    cited
+}

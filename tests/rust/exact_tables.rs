@@ -1,0 +1,187 @@
+//! The exact r x c test: published values, peers, listing of all tables, and what must not change it.
+
+use proptest::prelude::*;
+use rootling::control::Control;
+use rootling::error::{CountError, Error};
+use rootling::tables::{ContingencyTable, ExactOptions, FreemanHalton, chi_square, fisher, freeman_halton};
+use serde_json::Value;
+
+use crate::support::{check, entry, number};
+
+pub fn values(kind: &str) -> Vec<Value> {
+    let all: Value = serde_json::from_str(include_str!("../reference/values/tables.json")).unwrap();
+    all[kind].as_array().unwrap().clone()
+}
+
+pub fn cells(value: &Value) -> Vec<Vec<u64>> {
+    serde_json::from_value(value.clone()).unwrap()
+}
+
+fn exact(cells: &[Vec<u64>]) -> FreemanHalton {
+    let table = ContingencyTable::new(cells.to_vec()).unwrap();
+    freeman_halton(&table, ExactOptions::default(), &Control::new()).unwrap()
+}
+
+fn drawn(cells: &[Vec<u64>], draws: u64, seed: u64) -> FreemanHalton {
+    let table = ContingencyTable::new(cells.to_vec()).unwrap();
+    freeman_halton(&table, ExactOptions { work: 0, draws, seed }, &Control::new()).unwrap()
+}
+
+const LARGE: [[u64; 5]; 4] = [[8, 15, 11, 6, 8], [12, 6, 7, 9, 12], [5, 14, 10, 13, 7], [9, 3, 4, 5, 10]];
+
+#[test]
+fn agrees_with_listing_and_with_r() {
+    // values/tables.json: every table listed with whole numbers; R 4.2.2 fisher.test; scipy 1.17.1 chi2_contingency
+    let mut listed = 0;
+    for case in values("tables") {
+        let cells = cells(&case["table"]);
+        let found = exact(&cells);
+        assert_eq!(found.method, "exact");
+        // R's network algorithm keeps 1e-9 here; it is single precision in places.
+        assert_rel!(found.p_value, number(&case["r_exact"]), 1e-9);
+        if !case["listed"].is_null() {
+            assert_rel!(found.p_value, number(&case["listed"]), 1e-11);
+            listed += 1;
+        }
+        let chi = chi_square(&ContingencyTable::new(cells).unwrap()).unwrap();
+        assert_rel!(chi.pearson.p_value, number(&case["pearson_p"]), 1e-9);
+        assert_rel!(chi.pearson.statistic.unwrap(), number(&case["pearson"]), 1e-11);
+        assert_rel!(chi.likelihood_ratio.statistic.unwrap(), number(&case["likelihood_ratio"]), 1e-10);
+        assert_rel!(chi.likelihood_ratio.p_value, number(&case["likelihood_ratio_p"]), 1e-9);
+    }
+    assert!(listed > 100, "{listed} tables were listed");
+}
+
+#[test]
+fn agrees_with_the_reference() {
+    // expected.json rxc_*, job_fisher_rxc: R 4.2.2 fisher.test
+    for id in ["rxc_a", "rxc_b", "rxc_c", "rxc_d"] {
+        let all: Value = serde_json::from_str(include_str!("../reference/expected.json")).unwrap();
+        let found = all["entries"].as_array().unwrap().iter().find(|one| one["id"] == id).unwrap().clone();
+        assert_rel!(exact(&cells(&found["inputs"]["table"])).p_value, number(&entry(id)["fisher_p"]), 1e-9);
+    }
+    let job = [[1, 2, 1, 0], [3, 3, 6, 1], [10, 10, 14, 9], [6, 7, 12, 11]].map(|row: [u64; 4]| row.to_vec());
+    check("job_fisher_rxc", "fisher_p", exact(&job).p_value);
+    assert!((exact(&job).p_value - 0.7827).abs() < 5.1e-5); // expected.json job_fisher_printed: Agresti 2002
+    // expected.json mp6_fisher_printed: Mehta & Patel 1986, 5 x 7
+    let sparse = [
+        [1, 2, 2, 1, 1, 0, 1],
+        [2, 0, 0, 2, 3, 0, 0],
+        [0, 1, 1, 1, 2, 7, 3],
+        [1, 1, 2, 0, 0, 0, 1],
+        [0, 1, 1, 1, 1, 0, 0],
+    ]
+    .map(|row: [u64; 7]| row.to_vec());
+    assert!((exact(&sparse).p_value - 0.03929).abs() < 6e-6);
+    let sampled = drawn(&sparse, 400_000, 3);
+    assert!((sampled.p_value - exact(&sparse).p_value).abs() < 4.0 * sampled.std_error.unwrap());
+}
+
+#[test]
+fn a_large_table_is_exact() {
+    // issue 3: P = 0.07702423 for this table, by R 4.2 fisher.test in 193 s
+    let found = exact(&LARGE.map(|row| row.to_vec()));
+    assert_eq!(found.method, "exact");
+    assert_rel!(found.p_value, 0.07702423, 1e-7);
+    assert!(found.steps.unwrap() < 400_000_000, "{:?} steps", found.steps);
+}
+
+#[test]
+fn five_by_five_tables_of_a_hundred_are_exact() {
+    // two routes: the exact sum against random tables, within four standard errors
+    let table = [[4, 3, 1, 3, 5], [5, 3, 7, 9, 3], [7, 3, 1, 2, 5], [2, 6, 3, 4, 2], [8, 2, 4, 6, 2]]
+        .map(|row: [u64; 5]| row.to_vec());
+    let found = exact(&table);
+    let sampled = drawn(&table, 100_000, 5);
+    assert_eq!(found.method, "exact");
+    assert!((found.p_value - sampled.p_value).abs() < 4.0 * sampled.std_error.unwrap());
+}
+
+#[test]
+fn ties_of_equal_margins_count() {
+    // by hand: margins 1, 1, 1 on both sides leave 6 equally probable tables
+    let unit = [[1, 0, 0], [0, 1, 0], [0, 0, 1]].map(|row: [u64; 3]| row.to_vec());
+    assert_rel!(exact(&unit).p_value, 1.0, 1e-12);
+    // by hand: 2, 2 by 1, 1, 1, 1: 6 tables, all alike
+    assert_rel!(exact(&[vec![1, 1, 0, 0], vec![0, 0, 1, 1]]).p_value, 1.0, 1e-12);
+    // by hand: rows and columns 2, 2, 2; the six tables with three cells of 2 have weight 1/8 each, out of
+    // 6!/(2! 2! 2!) / (2! 2! 2!) = 90 / 8, so P = (6 / 8) / (90 / 8) = 1 / 15
+    let twos = [[2, 0, 0], [0, 2, 0], [0, 0, 2]].map(|row: [u64; 3]| row.to_vec());
+    assert_rel!(exact(&twos).p_value, 1.0 / 15.0, 1e-12);
+}
+
+#[test]
+fn far_tails_keep_their_digits() {
+    // by hand: blocks of 20 on the diagonal of a 4 x 4: the 4! tables of that kind share P = 4! (20!)^4 / 80!
+    let diagonal: Vec<Vec<u64>> = (0..4).map(|i| (0..4).map(|j| if i == j { 20 } else { 0 }).collect()).collect();
+    let ln_factorial = |n: u64| (2..=n).map(|k| (k as f64).ln()).sum::<f64>();
+    let want = (24.0_f64.ln() + 4.0 * ln_factorial(20) - ln_factorial(80)).exp();
+    assert_rel!(exact(&diagonal).p_value, want, 1e-10);
+}
+
+#[test]
+fn too_large_a_table_falls_back_and_says_so() {
+    let rows: Vec<Vec<u64>> = (0..8).map(|i| (0..8).map(|j| 20 + (i * j) % 7).collect()).collect();
+    let table = ContingencyTable::new(rows).unwrap();
+    let options = ExactOptions { work: 2_000_000, draws: 2_000, seed: 11 };
+    let found = freeman_halton(&table, options, &Control::new()).unwrap();
+    assert_eq!((found.method.as_str(), found.draws, found.seed), ("drawn", Some(2_000), Some(11)));
+    // definition: binomial standard error of the drawn share
+    assert_eq!(found.std_error, Some((found.p_value * (1.0 - found.p_value) / 2_000.0).sqrt()));
+    // more plants than exact work takes at all
+    let many = ContingencyTable::new(vec![vec![40_000, 30_000, 9], vec![39_600, 30_400, 12]]).unwrap();
+    let found = freeman_halton(&many, ExactOptions { draws: 20_000, ..options }, &Control::new()).unwrap();
+    assert_eq!((found.method.as_str(), found.steps), ("drawn", None));
+    // two routes: with so many plants the chi-square test says about the same
+    let chi = chi_square(&many).unwrap().pearson.p_value;
+    assert!((found.p_value / chi - 1.0).abs() < 0.1, "{} against {chi}", found.p_value);
+    let few = freeman_halton(&many, ExactOptions { draws: 10, ..options }, &Control::new()).unwrap_err();
+    assert_eq!(few.to_string(), "number of draws 10 is outside 99 to 1000000000");
+}
+
+#[test]
+fn threads_change_nothing_and_a_stop_stops() {
+    let table = ContingencyTable::new(LARGE.map(|row| row.map(|n| n / 3 + 1).to_vec()).to_vec()).unwrap();
+    for options in [ExactOptions::default(), ExactOptions { work: 0, draws: 5_000, seed: 2 }] {
+        let run = |threads: usize| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+            pool.install(|| freeman_halton(&table, options, &Control::new()).unwrap())
+        };
+        assert_eq!(run(1), run(3));
+    }
+    let control = Control::new();
+    control.stop();
+    assert_eq!(freeman_halton(&table, ExactOptions::default(), &control).unwrap_err(), Error::Interrupted);
+    assert!(matches!(ContingencyTable::new(vec![vec![1, 2]]), Err(Error::Count(CountError::TableTooSmall { .. }))));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    #[test]
+    fn order_and_side_do_not_matter(counts in prop::collection::vec(0_u64..7, 12), turn in 1_usize..4) {
+        let rows: Vec<Vec<u64>> = counts.chunks(4).map(<[u64]>::to_vec).collect();
+        prop_assume!(rows.iter().all(|row| row.iter().sum::<u64>() > 0));
+        prop_assume!((0..4).all(|at| rows.iter().map(|row| row[at]).sum::<u64>() > 0));
+        let p = exact(&rows).p_value;
+        let turned: Vec<Vec<u64>> = (0..4).map(|at| rows.iter().map(|row| row[at]).collect()).collect();
+        assert_rel!(exact(&turned).p_value, p, 1e-11);
+        let mut mixed = rows.clone();
+        mixed.rotate_left(turn % 3);
+        for row in &mut mixed {
+            row.rotate_right(turn);
+        }
+        assert_rel!(exact(&mixed).p_value, p, 1e-11);
+        let sampled = drawn(&rows, 2_000, 17);
+        let error = (p * (1.0 - p) / 2_000.0).sqrt();
+        prop_assert!((sampled.p_value - p).abs() <= 5.0 * error + 2.0 / 2_000.0);
+    }
+
+    #[test]
+    fn four_cells_are_fishers(a in 0_u64..30, b in 0_u64..30, c in 0_u64..30, d in 0_u64..30) {
+        prop_assume!(a + b > 0 && c + d > 0 && a + c > 0 && b + d > 0);
+        let rows = vec![vec![a, b], vec![c, d]];
+        let want = fisher(&ContingencyTable::new(rows.clone()).unwrap()).unwrap().p_value;
+        assert_rel!(exact(&rows).p_value, want, 1e-10);
+    }
+}
