@@ -74,6 +74,35 @@ pub fn pearson(counts: &[Tally], link: Link, eta: &[f64]) -> f64 {
     counts.iter().filter_map(part).sum()
 }
 
+/// The fewest cuttings of the rarer outcome per tray, on average, that Pearson's statistic can be trusted with.
+const FEWEST_EXPECTED: f64 = 5.0;
+
+/// Dispersion from sums over all trays, `sum (y - m p)^2 / sum m p (1 - p) (1 - h)` with leverages `h`; `None` where on average
+/// at least [`FEWEST_EXPECTED`] cuttings of the rarer outcome are expected per tray.
+///
+/// Pearson's statistic gives every tray the same say, and trays where next to nothing is expected have nothing to say of
+/// spread: where hardly any cutting rooted (or hardly any failed) it falls far below the true dispersion. Here trays count by
+/// their variance, as they do in the tests that the dispersion is for (`tests/calibration/table.md`).
+fn pooled_dispersion(fit: &Fit<'_>, counts: &[Tally], eta: &[f64]) -> Option<f64> {
+    let points: Vec<Point> = eta.iter().map(|eta| fit.link.at(*eta)).collect();
+    let expected = |Tally { stuck, row, times, .. }: &Tally| {
+        points.get(*row).map(|point| times * stuck * point.mean.min(point.rest))
+    };
+    let trays: f64 = counts.iter().map(|tally| tally.times).sum();
+    if counts.iter().filter_map(expected).sum::<f64>() >= FEWEST_EXPECTED * trays {
+        return None;
+    }
+    let leverage = fit.information(eta).hat(eta.len());
+    let (mut off, mut variance) = (0.0, 0.0);
+    for Tally { rooted, stuck, row, times } in counts {
+        let point = points.get(*row)?;
+        let h = leverage.get(*row)? * stuck / fit.data.stuck.get(*row)?;
+        off += times * (rooted * point.rest - (stuck - rooted) * point.mean).powi(2);
+        variance += times * stuck * point.mean * point.rest * (1.0 - h);
+    }
+    (variance > 0.0).then(|| off / variance)
+}
+
 /// The frame with the whole plots as a factor, and the frame's terms laid out on them.
 pub(crate) fn split_plot(frame: &Frame, units: &Units) -> Option<(Frame, Vec<usize>)> {
     let whole = units.whole_plot.as_ref()?;
@@ -113,7 +142,7 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
     let dof = frame.per_unit.stuck.len().saturating_sub(fit.design.rank());
     let mut strata = Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None };
     if quasi {
-        strata.set_tray(pearson(&frame.counts(true), fit.link, &solution.eta), dof);
+        strata.set_tray(fit, &frame.counts(true), &solution.eta, dof);
     }
     let Some((with, constant)) = split_plot(frame, units) else { return Ok(strata) };
     let order: Vec<usize> = (1..with.terms.len()).chain([0]).collect();
@@ -127,7 +156,7 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
             let reached = wide.free()?;
             let left = with.per_unit.stuck.len().saturating_sub(design.rank());
             if left > 0 {
-                strata.set_tray(pearson(&with.counts(true), fit.link, &reached.eta), left);
+                strata.set_tray(&wide, &with.counts(true), &reached.eta, left);
             }
             let dof = bays.len() as f64;
             let dispersion = (wide.ratio(&bays)? / dof).max(strata.tray.dispersion);
@@ -141,9 +170,11 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
 }
 
 impl Strata {
-    fn set_tray(&mut self, pearson: f64, dof: usize) {
-        let raw = pearson / dof as f64;
+    /// Pearson's dispersion, or the pooled one where little is expected and it is larger; at least 1.
+    fn set_tray(&mut self, fit: &Fit<'_>, counts: &[Tally], eta: &[f64], dof: usize) {
+        let raw = pearson(counts, fit.link, eta) / dof as f64;
         self.raw_dispersion = Some(raw);
-        self.tray = Stratum { dispersion: raw.max(1.0), dof: Some(dof as f64) };
+        let dispersion = pooled_dispersion(fit, counts, eta).map_or(raw, |pooled| pooled.max(raw)).max(1.0);
+        self.tray = Stratum { dispersion, dof: Some(dof as f64) };
     }
 }

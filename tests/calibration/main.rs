@@ -37,9 +37,16 @@ where
     Results { runs, rows: rows.collect() }
 }
 
-fn print_worst(results: &Results<Case>, name: &'static str, candidate: usize, highest: bool) {
-    for design in results.worst(name, candidate, highest, 3) {
-        println!("- farthest out, {name}: {design}");
+/// The three designs farthest out, run again with twenty times the replicates where the full run is asked for: the farthest of
+/// many is partly chance.
+fn print_worst(results: &Results<Case>, name: &'static str, highest: bool) {
+    for (value, case) in results.worst(name, 0, highest).into_iter().filter(|(_, case)| four(case)).take(3) {
+        let again = full().map(|runs| {
+            let found = run(vec![case.clone()], 20 * runs, intervals::one_trial).of(name, 0, |_| true).unwrap();
+            assert!(if highest { found.mean <= 0.065 } else { found.mean >= 0.91 }, "{name}: {case:?}: {}", found.mean);
+            format!(", run again {} %", percent(Some(found.mean)))
+        });
+        println!("- farthest out, {name}: {} %{}: {case:?}", percent(Some(value)), again.unwrap_or_default());
     }
 }
 
@@ -102,8 +109,8 @@ fn print_intervals(name: &str, results: &Results<Case>) {
         line(candidate, &cells);
     }
     println!();
-    print_worst(results, "coverage", 0, false);
-    print_worst(results, "false alarm", 0, true);
+    print_worst(results, "coverage", false);
+    print_worst(results, "false alarm", true);
     for icc in [0.0, 0.01, 0.05, 0.10, 0.15] {
         let keep = |case: &Case| four(case) && case.equal.icc == icc && (0.1..=0.8).contains(&case.take());
         let of = |at| percent(results.of("false alarm", at, keep).map(|one| one.mean));
@@ -169,7 +176,11 @@ fn tests_of_all_treatments_hold() {
             cells.extend(alarms(results.of("false alarm", at, three)).into_iter().take(2));
             line(&format!("{test}: {name}"), &cells);
             worst.extend(
-                results.worst("false alarm", at, true, 3).into_iter().map(|design| format!("{test}, {name}: {design}")),
+                results
+                    .worst("false alarm", at, true)
+                    .into_iter()
+                    .take(3)
+                    .map(|(value, case)| format!("{test}, {name}: {} %: {case:?}", percent(Some(value)))),
             );
             let alarm = results.of("false alarm", at, four).unwrap();
             assert!(alarm.mean <= 0.06, "{name}, {test}: {alarm:?}");

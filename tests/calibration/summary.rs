@@ -58,14 +58,14 @@ impl<D> Results<D> {
     }
 }
 
-impl<D: std::fmt::Debug> Results<D> {
-    /// The designs in which a figure is farthest out, worst first, as text.
-    pub fn worst(&self, name: &'static str, candidate: usize, highest: bool, count: usize) -> Vec<String> {
+impl<D> Results<D> {
+    /// All designs with a figure, the farthest out first.
+    pub fn worst(&self, name: &'static str, candidate: usize, highest: bool) -> Vec<(f64, &D)> {
         let value = |figures: &Figures| figures.sums.get(&(name, candidate)).map(|sum| sum / self.runs as f64);
         let mut all: Vec<(f64, &D)> =
             self.rows.iter().filter_map(|(design, figures)| Some((value(figures)?, design))).collect();
         all.sort_by(|a, b| if highest { b.0.total_cmp(&a.0) } else { a.0.total_cmp(&b.0) });
-        all.iter().take(count).map(|(value, design)| format!("{:.1} %: {design:?}", 100.0 * value)).collect()
+        all
     }
 }
 
