@@ -306,6 +306,14 @@ def association(result: Result) -> Figure:
     return _rates(result, rows, list(result.by), "rooted of stuck, %")
 
 
+def trend(result: Result) -> Figure:
+    """The take rates along which a trend was sought."""
+    trial = result._context.get("trial")
+    if trial is None:
+        raise ChoiceError("the counts are not in this record; draw trial.take_rates(...) instead")
+    return rates(trial.take_rates(result.factor))
+
+
 KINDS = {
     "all_comparisons": all_comparisons,
     "randomisation": randomisation,
@@ -319,7 +327,7 @@ KINDS = {
     "odds_ratios": odds_ratios,
     "effect_tests": effect_tests,
     "association": association,
-    "trend": association,
+    "trend": trend,
 }
 
 
