@@ -1,4 +1,4 @@
-//! Tests of all treatments at once by a model; those of an association are in `association.rs`.
+//! The effect tests of a model. Those of an association stand in `association.rs`.
 
 use rootling::effects::effect_tests;
 use rootling::math::rng;

@@ -158,36 +158,28 @@ fn intervals_and_tests_of_two_treatments_hold() {
 }
 
 #[test]
-fn tests_of_all_treatments_hold() {
-    let mut worst = Vec::new();
+fn model_effect_tests_hold() {
     println!(
-        "\n### Tests of all treatments\n\n| 4 to 12 trays | false alarms, mean | highest design | designs above 6.5 % | takes 10 to 80 %: mean | power | 3 trays: false alarms | highest |\n|---|---|---|---|---|---|---|---|"
+        "\n### Effect tests of a model, F\n\n| 4 to 12 trays | false alarms, mean | highest design | designs above 6.5 % | takes 10 to 80 %: mean | highest | power | 3 trays: false alarms | highest |\n|---|---|---|---|---|---|---|---|---|"
     );
-    for (name, sizes, blocks) in
-        layouts().into_iter().filter(|(_, _, blocks)| blocks.is_none_or(|blocks| blocks.trays == 1))
-    {
+    let mid = |case: &Case| four(case) && (0.1..=0.8).contains(&case.take());
+    let mut worst = Vec::new();
+    for (name, sizes, blocks) in layouts() {
         let cases = if full().is_some() { designs::grid(sizes, blocks) } else { designs::corners(sizes, blocks) };
-        let results = run(cases, full().map_or(100, |runs| runs / 4), effects::one_trial);
-        for (at, test) in ["model effect test, F"].into_iter().enumerate() {
-            let mut cells = alarms(results.of("false alarm", at, four)).to_vec();
-            let mid = results.of("false alarm", at, |case| four(case) && (0.1..=0.8).contains(&case.take()));
-            cells.push(percent(mid.map(|one| one.mean)));
-            cells.push(percent(results.of("power", at, four).map(|one| one.mean)));
-            cells.extend(alarms(results.of("false alarm", at, three)).into_iter().take(2));
-            line(&format!("{test}: {name}"), &cells);
-            worst.extend(
-                results
-                    .worst("false alarm", at, true)
-                    .into_iter()
-                    .take(3)
-                    .map(|(value, case)| format!("{test}, {name}: {} %: {case:?}", percent(Some(value)))),
-            );
-            let alarm = results.of("false alarm", at, four).unwrap();
-            assert!(alarm.mean <= 0.06, "{name}, {test}: {alarm:?}");
-        }
+        let results = run(cases, full().map_or(50, |runs| runs / 2), effects::one_trial);
+        let mut cells = alarms(results.of("false alarm", 0, four)).to_vec();
+        cells.extend(alarms(results.of("false alarm", 0, mid)).into_iter().take(2));
+        cells.push(percent(results.of("power", 0, four).map(|one| one.mean)));
+        cells.extend(alarms(results.of("false alarm", 0, three)).into_iter().take(2));
+        line(name, &cells);
+        let farthest = results.worst("false alarm", 0, true).into_iter().take(3);
+        worst.extend(farthest.map(|(value, case)| format!("{name}: {} %: {case:?}", percent(Some(value)))));
+        let alarm = results.of("false alarm", 0, four).unwrap();
+        // Few events in blocks raise it to 15 % in the worst designs; the page says so.
+        assert!(alarm.mean <= 0.05 && alarm.high <= 0.20, "{name}: {alarm:?}");
     }
     println!();
-    worst.iter().for_each(|design| println!("- most false alarms: {design}"));
+    worst.iter().for_each(|design| println!("- most false alarms, {design}"));
 }
 
 #[test]
