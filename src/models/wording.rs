@@ -17,7 +17,9 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
     notes.extend(tray_note(model));
     notes.extend(spread_note(model));
     notes.extend(separation_note(model));
-    if let Some(raw) = model.strata.raw_dispersion.filter(|raw| *raw < 1.0) {
+    notes.extend(few_events_note(model));
+    let held = model.strata.tray.dispersion <= 1.0;
+    if let Some(raw) = model.strata.raw_dispersion.filter(|raw| *raw < 1.0 && held) {
         let text = format!(
             "Trays of one treatment differ less than chance alone would make them (dispersion {raw:.2}). It was held at 1, \
              so intervals are not narrower than binomial ones. Readings that were not blind or rounded counts can cause this."
@@ -39,6 +41,21 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
         notes.push(Note::new("empty_combinations", text));
     }
     notes
+}
+
+/// Less than one cutting of the rarer outcome per tray: the dispersion rests on next to nothing.
+fn few_events_note(model: &Model) -> Option<Note> {
+    let (rooted, stuck): (u64, u64) = (model.units.rooted.iter().sum(), model.units.stuck.iter().sum());
+    let events = rooted.min(stuck.saturating_sub(rooted));
+    if model.trays != TrayMode::Quasi || events >= model.n_units {
+        return None;
+    }
+    let text = format!(
+        "Only {events} cuttings of the rarer outcome (rooted or not) in {} trays: trays can hardly show how they differ, and \
+         where they differ much the effect tests raise too many false alarms. A comparison of two levels allows for that.",
+        model.n_units
+    );
+    Some(Note::new("few_events", text))
 }
 
 fn tray_note(model: &Model) -> Option<Note> {
@@ -238,10 +255,17 @@ pub(crate) fn methods(model: &Model) -> String {
     });
     text.push_str(&spread_text(model));
     if let Some(dof) = model.strata.tray.dof.filter(|_| !is_used(model)) {
+        let dispersion = model.strata.tray.dispersion;
+        let pooled = dispersion > model.strata.raw_dispersion.unwrap_or(1.0).max(1.0);
+        let source = if pooled {
+            "sum of squared residuals over its binomial expectation, as few cuttings of one outcome are expected per tray, \
+             judged on"
+        } else {
+            "Pearson statistic over"
+        };
         text.push_str(&format!(
-            " Variation between trays entered as a dispersion of {:.2} (Pearson statistic over {}, not below 1; Wedderburn \
-             1974), with F tests and t quantiles.",
-            model.strata.tray.dispersion,
+            " Variation between trays entered as a dispersion of {dispersion:.2} ({source} {}, not below 1; Wedderburn 1974), \
+             with F tests and t quantiles.",
             degrees_of_freedom(dof)
         ));
     }

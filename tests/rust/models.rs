@@ -457,3 +457,33 @@ fn steep_but_unseparated_data_stay_unpenalised() {
     // by hand: logit(9/20) = -logit(11/20) = -slope, and the ends add less than 1e-30
     near(&[model.coefficients[1].value], &[(11.0_f64 / 9.0).ln()], 1e-10);
 }
+
+#[test]
+fn few_events_are_said_and_not_taken_for_even_trays() {
+    // Invented: one tray holds what rooted at each level, so the trays differ as much as they can.
+    let strength = Factor {
+        name: "strength".into(),
+        levels: vec!["0".into(), "2500".into()],
+        numbers: None,
+        codes: vec![0, 0, 0, 0, 1, 1, 1, 1],
+    };
+    let units = Units {
+        kind: UnitKind::Tray,
+        rooted: vec![1, 0, 0, 0, 6, 0, 0, 0],
+        stuck: vec![40; 8],
+        treatments: vec![strength],
+        tray: None,
+        block: None,
+        whole_plot: None,
+        season: None,
+        stock_plant: None,
+        covariates: vec![],
+    };
+    let model = Model::fit(&units, &ModelSpec::of(&["strength"])).unwrap();
+    assert!(has_note(&model.notes, "few_events"));
+    // By hand: sums of squared residuals 0.75 and 27; variances 40 p (1 - p), p = 1/160 and 6/160, leverage 1/4 in each of 4 trays.
+    let variance = |p: f64| 4.0 * 40.0 * p * (1.0 - p) * 0.75;
+    let pooled = (0.75 + 27.0) / (variance(1.0 / 160.0) + variance(6.0 / 160.0));
+    assert_rel!(model.strata.tray.dispersion, pooled, 1e-9);
+    assert!(model.strata.raw_dispersion.unwrap() < pooled);
+}
