@@ -13,14 +13,15 @@ True
 # Modules
 from rootling import compare, demo, exceptions, models, rates, report, tables, trial, units
 
-# Results
+# Loading and results
+from rootling._loading import load_trial
 from rootling._results import Estimate, Note, Result
 
 # Errors
 from rootling.exceptions import RootlingError, TrialDataError
 
 # Trials
-from rootling.trial import Trial, load_trial
+from rootling.trial import Trial
 from rootling.units import Strength
 
 __version__ = "0.1.0"

@@ -212,3 +212,8 @@ def _plain_column(column: pl.Series) -> pl.Series:
         "turn the column into numbers, text or true/false first",
         column=column.name,
     )
+
+
+def listed(names: str | Sequence[str] | None) -> list[str]:
+    """One name or several as a list."""
+    return [] if names is None else [names] if isinstance(names, str) else list(names)

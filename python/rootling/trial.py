@@ -1,4 +1,4 @@
-"""Loading a trial, and the questions that can be asked of it."""
+"""A loaded trial, and the questions that can be asked of it."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ import warnings
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from rootling import _core, _frames
+from rootling import _core
+from rootling._frames import listed
 from rootling._results import Figures, Note, own_names
 from rootling._types import (
     Adjustment,
     AssociationMethod,
-    BadRows,
     CorrelationMethod,
     Level,
     Link,
@@ -19,20 +19,15 @@ from rootling._types import (
     Trays,
 )
 from rootling.compare import AllComparisons, Comparison
-from rootling.exceptions import ChoiceError, Issue, RootlingWarning, SmallSampleWarning, StrengthWarning
+from rootling.exceptions import ChoiceError, Issue, SmallSampleWarning, StrengthWarning
 from rootling.models import Model
 from rootling.rates import TakeRates, TrayCorrelation
 from rootling.tables import Association, Trend
-from rootling.units import Strength
 
 if TYPE_CHECKING:
     import polars as pl
 
-__all__ = ["Design", "Trial", "load_trial"]
-
-
-def _listed(names: str | Sequence[str] | None) -> list[str]:
-    return [] if names is None else [names] if isinstance(names, str) else list(names)
+__all__ = ["Design", "Trial"]
 
 
 def _level(value: Any) -> str:
@@ -52,101 +47,6 @@ def _apart(first: str, second: str | None, what: str) -> None:
         raise ChoiceError(f"{first!r} is named twice as {what}; name two that differ")
 
 
-def load_trial(
-    data: Any,
-    *,
-    rooted: str,
-    stuck: str | None = None,
-    treatments: str | Sequence[str],
-    tray: str | None = None,
-    block: str | None = None,
-    whole_plot: str | None = None,
-    season: str | None = None,
-    stock_plant: str | None = None,
-    covariates: str | Sequence[str] = (),
-    strength: Strength | None = None,
-    bad_rows: BadRows = "stop",
-    distinct_levels: bool = False,
-) -> Trial:
-    """Loads and checks the counts of a rooting trial.
-
-    Parameters
-    ----------
-    data
-        A path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of columns.
-    rooted : str
-        Column of cuttings rooted per tray; or, without ``stuck``, of 0/1, true/false, yes/no with one row per cutting.
-    stuck : str, optional
-        Column of cuttings set per tray.
-    treatments : str or list of str
-        Columns of what was tried.
-    tray, block, whole_plot, season, stock_plant : str, optional
-        Columns of the design. The tray is the experimental unit: without it no answer knows how trays differ.
-    covariates : list of str
-        Numeric columns.
-    strength : Strength, optional
-        What the strength column means.
-    bad_rows : {"stop", "set_aside"}
-        Stop on rows that cannot be used, or go on without them and list them in ``trial.set_aside``.
-    distinct_levels : bool
-        Say True once you have checked that levels such as "K12" and "k12 " really are different.
-
-    Returns
-    -------
-    Trial
-
-    Raises
-    ------
-    TrialDataError
-        With every problem found, in ``issues``.
-
-    Examples
-    --------
-    >>> import rootling as rl
-    >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
-    ...                       treatments=["strength"], tray="tray", block="bench")
-    >>> trial.design.n_units
-    12
-    """
-    options: dict[str, Any] = {
-        "rooted": rooted,
-        "stuck": stuck,
-        "treatments": _listed(treatments),
-        "tray": tray,
-        "block": block,
-        "whole_plot": whole_plot,
-        "season": season,
-        "stock_plant": stock_plant,
-        "covariates": _listed(covariates),
-        "strength": None if strength is None else strength.to_dict(),
-        "strength_column": None if strength is None else strength.column,
-        "bad_rows": bad_rows,
-        "distinct_levels": distinct_levels,
-    }
-    named = [
-        rooted,
-        stuck,
-        *options["treatments"],
-        tray,
-        block,
-        whole_plot,
-        season,
-        stock_plant,
-        *options["covariates"],
-    ]
-    given = _frames.read(data, [name for name in named if name is not None])
-    if given.text is not None:
-        return Trial(_core.trial.read_csv(given.text, options))
-    return Trial(_core.trial.from_stream(given.frame, given.source, options))
-
-
-def _again(frame: pl.DataFrame, source: str, options: dict[str, Any]) -> Trial:
-    """A trial that was pickled: the same columns, checked with the same options; its cautions were given before."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RootlingWarning)
-        return Trial(_core.trial.from_stream(frame, source, options))
-
-
 class Design(Figures):
     """The design as recorded: the unit, balance, nesting, and what cannot be tested."""
 
@@ -160,7 +60,7 @@ class Design(Figures):
 
 
 class Trial:
-    """A checked trial. Made by :func:`load_trial`; never changed afterwards."""
+    """A checked trial. Made by :func:`rootling.load_trial`; never changed afterwards."""
 
     __slots__ = ("_core",)
     _core: Any
@@ -176,7 +76,9 @@ class Trial:
         raise AttributeError("a trial cannot be changed; load it again")
 
     def __reduce__(self) -> Any:
-        return _again, (self.frame, self._core.source, self._core.options)
+        from rootling._loading import again
+
+        return again, (self.frame, self._core.source, self._core.options)
 
     @property
     def issues(self) -> tuple[Issue, ...]:
@@ -276,11 +178,11 @@ class Trial:
         >>> trial.take_rates(by="strength").table().height
         2
         """
-        if by is not None and not _listed(by):
+        if by is not None and not listed(by):
             raise ChoiceError("by names no column; leave it out for every combination of treatments, or name columns")
         options = {"level": level, "method": method, "trays": trays}
         return TakeRates(
-            _core.rates.take_rates(self._core, list(dict.fromkeys(_listed(by))), options), self._shown_with()
+            _core.rates.take_rates(self._core, list(dict.fromkeys(listed(by))), options), self._shown_with()
         )
 
     def compare(
@@ -564,7 +466,7 @@ class Trial:
         'effect_tests'
         """
         spec = {
-            "effects": _listed(effects),
+            "effects": listed(effects),
             "interactions": [list(names) for names in interactions],
             "link": link,
             "trays": trays,

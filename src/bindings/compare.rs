@@ -79,10 +79,7 @@ fn strengths<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let mut options: compare::CompareOptions = from_python(options)?;
     options.chemical = trial.0.options().strength_treatment() == Some(factor);
-    let mut answer =
-        detached(py, |control| compare::strengths(trial.0.units(), factor, first, second, &options, control))?;
-    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
-    to_python(py, &answer)
+    trial.answer(py, |units, control| compare::strengths(units, factor, first, second, &options, control))
 }
 
 #[pyfunction]
@@ -94,9 +91,7 @@ fn all_levels<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let mut options: compare::AllOptions = from_python(options)?;
     options.compare.chemical = trial.0.options().strength_treatment() == Some(factor);
-    let mut answer = detached(py, |control| compare::all_levels(trial.0.units(), factor, &options, control))?;
-    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
-    to_python(py, &answer)
+    trial.answer(py, |units, control| compare::all_levels(units, factor, &options, control))
 }
 
 #[pyfunction]

@@ -1,12 +1,14 @@
 //! Models: fit, effect tests, odds ratios, adjusted rates.
 
 use pyo3::prelude::*;
+use serde::Serialize;
 
 use super::convert::{Level, from_python, to_python};
 use super::run::quietly;
 use super::trial::PyTrial;
-use crate::answer::Provenance;
+use crate::answer::Answer;
 use crate::effects;
+use crate::error::Result;
 use crate::models::{self, Model, ModelSpec};
 use crate::trial::Units;
 
@@ -18,8 +20,15 @@ struct PyModel {
 }
 
 impl PyModel {
-    fn stamped(&self, provenance: &mut Provenance) {
-        provenance.data_fingerprint = Some(self.fingerprint.clone());
+    /// Runs `work` on the model and hands its answer over, with the fingerprint of the data.
+    fn answer<'py, F: Serialize + Send>(
+        &self,
+        py: Python<'py>,
+        work: impl FnOnce(&Model) -> Result<Answer<F>> + Send,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let mut answer = quietly(py, || work(&self.model))?;
+        answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
+        to_python(py, &answer)
     }
 }
 
@@ -46,15 +55,11 @@ impl PyModel {
     }
 
     fn effect_tests<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = quietly(py, || effects::effect_tests(&self.model))?;
-        self.stamped(&mut answer.provenance);
-        to_python(py, &answer)
+        self.answer(py, effects::effect_tests)
     }
 
     fn odds_ratios<'py>(&self, py: Python<'py>, level: Level) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = quietly(py, || effects::odds_ratios(&self.model, level.0))?;
-        self.stamped(&mut answer.provenance);
-        to_python(py, &answer)
+        self.answer(py, |model| effects::odds_ratios(model, level.0))
     }
 
     fn adjusted_rates<'py>(
@@ -64,9 +69,7 @@ impl PyModel {
         within: Option<&str>,
         level: Level,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = quietly(py, || effects::adjusted_rates(&self.model, by, within, level.0))?;
-        self.stamped(&mut answer.provenance);
-        to_python(py, &answer)
+        self.answer(py, |model| effects::adjusted_rates(model, by, within, level.0))
     }
 }
 

@@ -96,9 +96,7 @@ fn take_rates<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: rates::TakeRatesOptions = from_python(options)?;
     let by: Vec<&str> = by.iter().map(String::as_str).collect();
-    let mut answer = quietly(py, || rates::take_rates(trial.0.units(), &by, &options))?;
-    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
-    to_python(py, &answer)
+    trial.answer(py, |units, _| rates::take_rates(units, &by, &options))
 }
 
 #[pyfunction]
@@ -122,9 +120,7 @@ fn trial_correlation<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: rates::CorrelationOptions = from_python(options)?;
-    let mut answer = detached(py, |control| rates::trial_correlation(trial.0.units(), &options, control))?;
-    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
-    to_python(py, &answer)
+    trial.answer(py, |units, control| rates::trial_correlation(units, &options, control))
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {

@@ -94,9 +94,7 @@ fn association<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: tables::AssociationOptions = from_python(options)?;
-    let mut answer = detached(py, |control| tables::association(trial.0.units(), factor, &options, control))?;
-    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
-    to_python(py, &answer)
+    trial.answer(py, |units, control| tables::association(units, factor, &options, control))
 }
 
 #[pyfunction]
@@ -107,9 +105,7 @@ fn trial_trend<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: tables::TrialTrendOptions = from_python(options)?;
-    let mut answer = detached(py, |control| tables::trial_trend(trial.0.units(), factor, &options, control))?;
-    answer.provenance.data_fingerprint = Some(trial.0.fingerprint().to_owned());
-    to_python(py, &answer)
+    trial.answer(py, |units, control| tables::trial_trend(units, factor, &options, control))
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {

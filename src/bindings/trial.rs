@@ -2,15 +2,32 @@
 
 use pyo3::prelude::*;
 use pyo3::types::PyCapsule;
+use serde::Serialize;
 
 use super::arrow::{capsule_of, frame_from};
 use super::convert::{from_python, to_python};
-use super::run::quietly;
-use crate::trial::{LoadOptions, Source, Trial, from_frame};
+use super::run::{detached, quietly};
+use crate::answer::Answer;
+use crate::control::Control;
+use crate::error::Result;
+use crate::trial::{LoadOptions, Source, Trial, Units, from_frame};
 
 /// A checked trial.
 #[pyclass(frozen, name = "Trial", module = "rootling._core.trial")]
 pub(super) struct PyTrial(pub(super) Trial);
+
+impl PyTrial {
+    /// Runs `work` on the units and hands its answer over, with the fingerprint of the data.
+    pub(super) fn answer<'py, F: Serialize + Send>(
+        &self,
+        py: Python<'py>,
+        work: impl FnOnce(&Units, &Control) -> Result<Answer<F>> + Send,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let mut answer = detached(py, |control| work(self.0.units(), control))?;
+        answer.provenance.data_fingerprint = Some(self.0.fingerprint().to_owned());
+        to_python(py, &answer)
+    }
+}
 
 #[pymethods]
 impl PyTrial {

@@ -39,7 +39,9 @@ struct Setting<'a> {
 
 pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), options: &CompareOptions) -> Result<Arms> {
     let setting = setting(units, treatment, codes, options)?;
-    let groups = grouped(units, setting.whole_plot);
+    let everything: Vec<usize> = (0..units.len()).collect();
+    let (unit, groups) = units.experimental_units(treatment, &everything);
+    let groups: Vec<Group> = groups.into_iter().map(|members| Group { members }).collect();
     let used: Vec<&Group> = groups.iter().filter(|group| group.has(&setting.kept)).collect();
     let first = setting.arm(&used, codes.0)?;
     let second = setting.arm(&used, codes.1)?;
@@ -62,7 +64,6 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     };
     let spread = if withheld.is_some() { None } else { between.or_else(alone) };
     let rate_spread = rate_spread.or_else(|| tray_spread(&[first.clone(), second.clone()]));
-    let unit = setting.whole_plot.map_or_else(|| "tray".to_owned(), |place| place.name.clone());
     let same_mix = setting.same_mix(&within);
     Ok(Arms { same_mix, first, second, strata, within, spread, rate_spread, unit, withheld })
 }
@@ -225,17 +226,4 @@ impl Group {
 
 fn several(used: &[&Group], factor: &Factor) -> bool {
     used.iter().filter_map(|group| group.code(factor)).collect::<BTreeSet<u32>>().len() > 1
-}
-
-fn grouped(units: &Units, whole_plot: Option<&Factor>) -> Vec<Group> {
-    match whole_plot {
-        None => (0..units.len()).map(|unit| Group { members: vec![unit] }).collect(),
-        Some(place) => {
-            let mut found: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
-            for (unit, code) in place.codes.iter().enumerate() {
-                found.entry(*code).or_default().push(unit);
-            }
-            found.into_values().map(|members| Group { members }).collect()
-        }
-    }
 }

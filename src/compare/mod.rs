@@ -13,6 +13,7 @@ mod verdict;
 pub use all_levels::{AllComparisons, AllOptions, PairComparison, all_levels};
 pub use effective_strata::EffectiveStrata;
 pub use equivalence::{Claim, Equivalence, EquivalenceOptions, MarginTest, equivalence};
+pub(crate) use permutation::MOST_DEALT;
 pub use permutation::*;
 pub use strengths::{CompareOptions, Comparison, strengths};
 pub(crate) use strengths::{code_of, column};

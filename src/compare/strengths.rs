@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::answer::{Answer, Provenance};
 use crate::compare::arms::{Arms, gather};
 use crate::compare::effective_strata::EffectiveStrata;
-use crate::compare::permutation::{Randomisation, Stratum, randomisation_test};
+use crate::compare::permutation::{MOST_DEALT, Randomisation, Stratum, randomisation_test};
 use crate::compare::trays::{TrayTest, stratified_t, welch_t};
 use crate::compare::two_rates::{
     DifferenceMethod, OddsRatioMethod, RatioMethod, difference, odds_ratio, ratio, score_test,
@@ -84,7 +84,7 @@ pub struct Comparison {
     pub dof: Option<f64>,
     /// Columns within whose levels the two levels are compared (blocks, whole plots, other treatments), with trays.
     pub within: Vec<String>,
-    /// Randomisation test, with trays.
+    /// Randomisation test, with up to a thousand trays.
     pub randomisation: Option<Randomisation>,
     /// t test on tray rates within the same strata, for the record; it does not decide.
     pub tray_t: Option<TrayTest>,
@@ -227,7 +227,9 @@ fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, contr
         let (first, second) = (arms.first.tray_rates(), arms.second.tray_rates());
         let free = strata.len() == 1 && first.len() > 1 && second.len() > 1;
         found.tray_welch = if free { welch_t(&first, &second, level) } else { None };
-        found.randomisation = Some(randomisation_test(&strata, options.seed, options.randomisations, control)?);
+        if first.len() + second.len() <= MOST_DEALT {
+            found.randomisation = Some(randomisation_test(&strata, options.seed, options.randomisations, control)?);
+        }
     }
     Ok(())
 }

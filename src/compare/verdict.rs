@@ -271,24 +271,37 @@ fn methods(found: &Comparison) -> String {
             references::spoken(&found.method)
         );
     }
-    let draws = match found.randomisation.as_ref().map(|test| test.drawn) {
-        Some(Some(drawn)) => format!("{} random assignments", whole(drawn, "draw of", "draws of")),
-        _ => "all possible assignments".to_owned(),
-    };
     let places = if found.within.is_empty() {
         String::new()
     } else {
         format!(" within {}, weighted by n1 n2 / (n1 + n2),", join(&found.within))
     };
+    if found.p_value.is_none() {
+        return format!(
+            "The experimental unit was the {}. Two levels of {} were set side by side without a test.",
+            found.unit, found.factor
+        );
+    }
     let icc = found.spread.map_or(0.0, |spread| spread.icc);
     let dof = found.dof.map(numbers::degrees_of_freedom).unwrap_or_default();
     format!(
-        "The experimental unit was the {unit}. The take rates of two levels of {} were compared{places} by a score statistic on effective numbers of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between {unit}s within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events). The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio. Beside it stands a two-sided randomisation test on the rates per {unit}, over {draws}.",
+        "The experimental unit was the {unit}. The take rates of two levels of {} were compared{places} by a score statistic on effective numbers of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between {unit}s within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events). The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio.{}",
         found.factor,
         numbers::number(icc),
         if found.within.is_empty() { "" } else { " with places taken out" },
+        dealing(found),
         unit = found.unit,
     )
+}
+
+/// The randomisation test in a methods text.
+fn dealing(found: &Comparison) -> String {
+    let Some(test) = confirming(found) else { return String::new() };
+    let draws = test.drawn.map_or_else(
+        || "all possible assignments".to_owned(),
+        |drawn| format!("{} random assignments", whole(drawn, "draw of", "draws of")),
+    );
+    format!(" Beside it stands a two-sided randomisation test on the rates per {}, over {draws}.", found.unit)
 }
 
 fn cited(found: &Comparison) -> Vec<String> {

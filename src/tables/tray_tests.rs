@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 
 use super::association::{AssociationOptions, donner_chi_square};
 use super::clustered::{judged_by_f, rao_scott, rao_scott_orders};
-use crate::compare::{SeveralRandomisation, TreatmentStratum, randomisation_test_of_several, tray_rate_test};
+use crate::compare::{
+    MOST_DEALT, SeveralRandomisation, TreatmentStratum, randomisation_test_of_several, tray_rate_test,
+};
 use crate::control::Control;
 use crate::error::{ChoiceError, Result};
 use crate::estimate::TestResult;
@@ -14,9 +16,6 @@ use crate::trial::{Factor, Units};
 /// The tests that count trays, by the names that `method=` accepts; the first is the default.
 pub(super) const METHODS: [&str; 6] =
     ["tray-rates", "randomisation", "donner", "rao-scott", "rao-scott-first-order", "rao-scott-second-order"];
-
-/// Above this many trays the randomisation test is made only when asked for.
-const MOST_DEALT: usize = 1000;
 
 /// What was randomised for one treatment, and how much it spreads.
 pub(super) struct Randomised {

@@ -9,6 +9,7 @@ mod association;
 mod designs;
 mod effects;
 mod intervals;
+mod laws;
 mod summary;
 
 use designs::Case;

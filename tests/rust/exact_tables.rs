@@ -62,8 +62,9 @@ fn agrees_with_the_reference() {
     }
     let job = [[1, 2, 1, 0], [3, 3, 6, 1], [10, 10, 14, 9], [6, 7, 12, 11]].map(|row: [u64; 4]| row.to_vec());
     check("job_fisher_rxc", "fisher_p", exact(&job).p_value);
-    assert!((exact(&job).p_value - 0.7827).abs() < 5.1e-5); // expected.json job_fisher_printed: Agresti 2002
-    // expected.json mp6_fisher_printed: Mehta & Patel 1986, 5 x 7
+    // expected.json job_fisher_printed: Agresti 2002, printed to four digits
+    assert_rel!(exact(&job).p_value, 0.7827, 0.5e-4 / 0.7827);
+    // expected.json mp6_fisher_printed: Mehta & Patel 1986, 5 x 7, printed to four digits
     let sparse = [
         [1, 2, 2, 1, 1, 0, 1],
         [2, 0, 0, 2, 3, 0, 0],
@@ -72,7 +73,7 @@ fn agrees_with_the_reference() {
         [0, 1, 1, 1, 1, 0, 0],
     ]
     .map(|row: [u64; 7]| row.to_vec());
-    assert!((exact(&sparse).p_value - 0.03929).abs() < 6e-6);
+    assert_rel!(exact(&sparse).p_value, 0.03929, 0.5e-5 / 0.03929);
     let sampled = drawn(&sparse, 400_000, 3);
     assert!((sampled.p_value - exact(&sparse).p_value).abs() < 4.0 * sampled.std_error.unwrap());
 }

@@ -21,6 +21,7 @@ mod mixed;
 mod mixed_identities;
 mod models;
 mod multiplicity;
+mod randomisation;
 mod rates;
 mod report;
 mod simultaneous;

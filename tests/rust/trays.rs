@@ -227,7 +227,18 @@ fn one_place_per_level_gets_no_test() {
         strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
     assert_eq!((answer.figures.p_value, answer.figures.conf_low), (None, None));
     assert!(answer.sentence.contains("No test is given"), "{}", answer.sentence);
+    assert!(answer.methods.ends_with("side by side without a test."), "{}", answer.methods);
     assert!(answer.notes.iter().any(|note| note.code == "confounded_with_whole_plot"));
+}
+
+#[test]
+fn very_many_trays_are_not_dealt_anew() {
+    let many: Vec<(u32, &str, u32, u32)> = (0..1002).map(|at| (2500 * (at % 2), "n", 5 + at % 7, 20)).collect();
+    let trial = trial(&text(&many), false, false);
+    let answer =
+        strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
+    assert!(answer.figures.randomisation.is_none() && answer.figures.p_value.is_some());
+    assert!(!answer.methods.contains("randomisation") && !answer.sentence.contains("Re-dealing"));
 }
 
 #[test]

@@ -10,6 +10,9 @@ use crate::math::rng::{self, ChaCha8Rng};
 /// Most assignments that are enumerated; above it assignments are drawn.
 pub const MOST_ENUMERATED: u64 = 1_000_000;
 
+/// Most trays that an answer deals anew unasked: with more the randomisation test says what t and F say, and takes seconds.
+pub(crate) const MOST_DEALT: usize = 1000;
+
 /// Draws that share one random stream; fixed, so that results do not depend on threads.
 const CHUNK: u64 = 1024;
 

@@ -9,6 +9,7 @@ mod several;
 mod two;
 
 pub use answer::{RandomisationOptions, RandomisedDifference, randomisation};
+pub(crate) use dealing::MOST_DEALT;
 pub use dealing::MOST_ENUMERATED;
 pub use interval::{RandomisationInterval, randomisation_interval};
 pub use several::{

@@ -1,0 +1,114 @@
+"""Loading a trial: what the user names, checked and handed to the core."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from rootling import _core, _frames
+from rootling._frames import listed
+from rootling._types import BadRows
+from rootling.exceptions import RootlingWarning
+from rootling.trial import Trial
+from rootling.units import Strength
+
+if TYPE_CHECKING:
+    import polars as pl
+
+__all__ = ["load_trial"]
+
+
+def load_trial(
+    data: Any,
+    *,
+    rooted: str,
+    stuck: str | None = None,
+    treatments: str | Sequence[str],
+    tray: str | None = None,
+    block: str | None = None,
+    whole_plot: str | None = None,
+    season: str | None = None,
+    stock_plant: str | None = None,
+    covariates: str | Sequence[str] = (),
+    strength: Strength | None = None,
+    bad_rows: BadRows = "stop",
+    distinct_levels: bool = False,
+) -> Trial:
+    """Loads and checks the counts of a rooting trial.
+
+    Parameters
+    ----------
+    data
+        A path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of columns.
+    rooted : str
+        Column of cuttings rooted per tray; or, without ``stuck``, of 0/1, true/false, yes/no with one row per cutting.
+    stuck : str, optional
+        Column of cuttings set per tray.
+    treatments : str or list of str
+        Columns of what was tried.
+    tray, block, whole_plot, season, stock_plant : str, optional
+        Columns of the design. The tray is the experimental unit: without it no answer knows how trays differ.
+    covariates : list of str
+        Numeric columns.
+    strength : Strength, optional
+        What the strength column means.
+    bad_rows : {"stop", "set_aside"}
+        Stop on rows that cannot be used, or go on without them and list them in ``trial.set_aside``.
+    distinct_levels : bool
+        Say True once you have checked that levels such as "K12" and "k12 " really are different.
+
+    Returns
+    -------
+    Trial
+
+    Raises
+    ------
+    TrialDataError
+        With every problem found, in ``issues``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+    ...                       treatments=["strength"], tray="tray", block="bench")
+    >>> trial.design.n_units
+    12
+    """
+    options: dict[str, Any] = {
+        "rooted": rooted,
+        "stuck": stuck,
+        "treatments": listed(treatments),
+        "tray": tray,
+        "block": block,
+        "whole_plot": whole_plot,
+        "season": season,
+        "stock_plant": stock_plant,
+        "covariates": listed(covariates),
+        "strength": None if strength is None else strength.to_dict(),
+        "strength_column": None if strength is None else strength.column,
+        "bad_rows": bad_rows,
+        "distinct_levels": distinct_levels,
+    }
+    named = [
+        rooted,
+        stuck,
+        *options["treatments"],
+        tray,
+        block,
+        whole_plot,
+        season,
+        stock_plant,
+        *options["covariates"],
+    ]
+    given = _frames.read(data, [name for name in named if name is not None])
+    if given.text is not None:
+        return Trial(_core.trial.read_csv(given.text, options))
+    return Trial(_core.trial.from_stream(given.frame, given.source, options))
+
+
+def again(frame: pl.DataFrame, source: str, options: dict[str, Any]) -> Trial:
+    """A trial that was pickled: the same columns, checked with the same options; its cautions were given before."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RootlingWarning)
+        return Trial(_core.trial.from_stream(frame, source, options))
