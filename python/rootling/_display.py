@@ -16,6 +16,7 @@ WIDTH = 100
 SPREAD = ("value", "std_error", "conf_low", "conf_high", "not_ruled_out", "low", "high")
 RATE_KINDS = ("take_rates", "adjusted_rates")
 DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "unconditional_test")
+ALL_DIFFERENCES = ("all_comparisons", "randomisation")
 RATE_ROW = "take rate at "
 DIFFERENCE_ROW = "difference"
 
@@ -65,6 +66,8 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
         return plain
     if kind in RATE_KINDS:
         return percent
+    if kind in ALL_DIFFERENCES:
+        return points
     what = str(row.get("what", "")) if kind in DIFFERENCE_KINDS else ""
     return percent if what.startswith(RATE_ROW) else points if what.startswith(DIFFERENCE_ROW) else plain
 
@@ -81,7 +84,7 @@ def cell(kind: str, column: str, row: dict[str, Any]) -> str:
         return ""
     if not isinstance(value, float):
         return clean(str(value))
-    if column == "p_value" or column.endswith("_p_value"):
+    if column in ("p_value", "adjusted_p") or column.endswith("_p_value"):
         return p_value(value)
     return scale(kind, column, row)(value)
 
@@ -102,6 +105,9 @@ def heading(name: str) -> str:
         "conf_high": "to",
         "n_units": "trays",
         "n_cuttings": "cuttings",
+        "n_units_second": "trays of second",
+        "n_units_first": "trays of first",
+        "adjusted_p": "adjusted P",
         "dof": "df",
         "dof_denominator": "error df",
         "largest_difference_points": "largest difference (points)",

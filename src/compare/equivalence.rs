@@ -266,7 +266,7 @@ fn methods(figures: &Equivalence, options: &EquivalenceOptions) -> String {
     format!(
         "The difference of two take rates was tested against a margin of {} trees per 100 by one-sided {tests}, each at {}; the interval of level {} comes from the same method. Cuttings were treated as independent.",
         numbers::points(figures.margin),
-        numbers::percent(1.0 - figures.level),
-        numbers::percent(figures.interval_level)
+        numbers::confidence(1.0 - figures.level),
+        numbers::confidence(figures.interval_level)
     )
 }

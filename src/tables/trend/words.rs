@@ -65,7 +65,7 @@ fn sentence(found: &TrialTrend, units: &Units) -> String {
     let (Some(p), Some(low), Some(high)) = (found.p_value, found.conf_low, found.conf_high) else {
         return format!("{start}Nothing to test: every cutting rooted, or none did.");
     };
-    let percent = numbers::percent(found.confidence);
+    let percent = numbers::confidence(found.confidence);
     if p <= 0.05 {
         let verb = if found.value < 0.0 { "falls" } else { "rises" };
         let bent = match &found.departure {
@@ -123,7 +123,7 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
 }
 
 fn methods(found: &TrialTrend) -> String {
-    let percent = numbers::percent(found.confidence);
+    let percent = numbers::confidence(found.confidence);
     let scores: Vec<String> = found.levels.iter().map(|one| numbers::number(one.score)).collect();
     if !counted(found) {
         return format!(
