@@ -8,7 +8,9 @@ BadRows: TypeAlias = Literal["stop", "set_aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
 ModelTrays: TypeAlias = Literal["auto", "quasi", "beta-binomial", "random", "ignore"]
 Link: TypeAlias = Literal["logit", "probit", "cloglog", "loglog"]
+DiagnosticPanel: TypeAlias = Literal["residuals", "quantiles", "influence", "calibration"]
 Level: TypeAlias = float
+RateOf: TypeAlias = Literal["population", "typical-tray"]
 IntervalMethod: TypeAlias = Literal[
     "wald",
     "wilson",

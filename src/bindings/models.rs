@@ -4,12 +4,17 @@ use pyo3::prelude::*;
 use serde::Serialize;
 
 use super::convert::{Level, from_python, to_python};
-use super::run::quietly;
+use super::prediction::new_rows;
+use super::run::{detached, quietly, watched};
 use super::trial::PyTrial;
 use crate::answer::Answer;
+use crate::control::Control;
+use crate::diagnostics;
 use crate::effects;
 use crate::error::Result;
+use crate::model_tests;
 use crate::models::{self, Model, ModelSpec};
+use crate::prediction;
 use crate::trial::Units;
 
 /// A fitted model and the fingerprint of its data.
@@ -26,7 +31,16 @@ impl PyModel {
         py: Python<'py>,
         work: impl FnOnce(&Model) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = quietly(py, || work(&self.model))?;
+        self.answer_until(py, |model, _| work(model))
+    }
+
+    /// The same for work that may take long and asks its control.
+    fn answer_until<'py, F: Serialize + Send>(
+        &self,
+        py: Python<'py>,
+        work: impl FnOnce(&Model, &Control) -> Result<Answer<F>> + Send,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let mut answer = detached(py, |control| work(&self.model, control))?;
         answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
         to_python(py, &answer)
     }
@@ -70,6 +84,50 @@ impl PyModel {
         level: Level,
     ) -> PyResult<Bound<'py, PyAny>> {
         self.answer(py, |model| effects::adjusted_rates(model, by, within, level.0))
+    }
+
+    #[getter]
+    fn columns(&self) -> Vec<String> {
+        prediction::columns(&self.model)
+    }
+
+    fn predict<'py>(
+        &self,
+        py: Python<'py>,
+        rows: &Bound<'py, PyAny>,
+        options: &Bound<'py, PyAny>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let (rows, options) = (new_rows(rows)?, from_python(options)?);
+        self.answer(py, move |model| prediction::predict(model, &rows, &options))
+    }
+
+    fn diagnostics<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let options = from_python(options)?;
+        self.answer_until(py, move |model, control| diagnostics::diagnostics(model, &options, control))
+    }
+
+    fn against<'py>(&self, py: Python<'py>, smaller: PyRef<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        let smaller = &smaller.model;
+        self.answer(py, move |model| model_tests::against(model, smaller))
+    }
+
+    fn bootstrap_test<'py>(
+        &self,
+        py: Python<'py>,
+        effect: &str,
+        options: &Bound<'py, PyAny>,
+        progress: Option<Py<PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let options: model_tests::BootstrapOptions = from_python(options)?;
+        let tell = |py: Python<'_>, done: u64| match &progress {
+            Some(told) => told.call1(py, (done.min(options.draws), options.draws)).map(|_| ()),
+            None => Ok(()),
+        };
+        let mut answer =
+            watched(py, tell, |control| model_tests::bootstrap_test(&self.model, effect, &options, control))?;
+        tell(py, options.draws)?;
+        answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
+        to_python(py, &answer)
     }
 }
 

@@ -6,7 +6,7 @@ mod effect_tests;
 mod letter_groups;
 mod multiplicity;
 mod odds_ratios;
-mod phrases;
+pub(crate) mod phrases;
 mod simultaneous;
 
 pub use adjusted::{AdjustedRate, AdjustedRates, adjusted_rates};

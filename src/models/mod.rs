@@ -1,5 +1,7 @@
 //! The binomial model: what enters, the design, the fit, its error strata and its likelihood profile.
 
+mod access;
+mod count_law;
 mod design_matrix;
 mod fitted;
 mod likelihood;
@@ -12,7 +14,8 @@ mod tray_law;
 mod wording;
 
 pub use crate::math::irls::Link;
-pub use design_matrix::{Aliased, Design};
+pub(crate) use count_law::CountLaw;
+pub use design_matrix::{Aliased, ColumnSpec, Design};
 pub use fitted::{Coefficient, Model, ProfileLimits};
 pub(crate) use fitted::{Ready, needs_logit, tail};
 pub use likelihood::{Fit, Profile};

@@ -23,8 +23,8 @@ print(trial.compare("strength", 0, 2500).kind, flush=True)
 """
 
 
-def test_interrupt() -> None:
-    with subprocess.Popen([sys.executable, "-c", CODE], stdout=subprocess.PIPE, text=True) as process:
+def _interrupted(code: str, kind: str) -> None:
+    with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True) as process:
         try:
             assert process.stdout is not None
             assert process.stdout.readline().strip() == "ready"
@@ -33,8 +33,30 @@ def test_interrupt() -> None:
             process.send_signal(signal.SIGINT)
             assert process.stdout.readline().strip() == "stopped"
             assert time.monotonic() - began < 1
-            # the session goes on: the same question, with the usual number of draws, is answered
-            assert process.stdout.readline().strip() == "comparison"
+            # the session goes on: the same question, with few draws, is answered
+            assert process.stdout.readline().strip() == kind
             assert process.wait(30) == 0
         finally:
             process.kill()
+
+
+def test_interrupt() -> None:
+    _interrupted(CODE, "comparison")
+
+
+
+BOOTSTRAP = """
+import rootling as rl
+trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck", treatments="strength", tray="tray", block="bench")
+model = trial.model("strength", trays="random")
+print("ready", flush=True)
+try:
+    model.bootstrap_test("strength", draws=1_000_000)
+except KeyboardInterrupt:
+    print("stopped", flush=True)
+print(model.bootstrap_test("strength", draws=99).kind, flush=True)
+"""
+
+
+def test_interrupt_of_a_bootstrap() -> None:
+    _interrupted(BOOTSTRAP, "bootstrap_test")

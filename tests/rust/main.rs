@@ -12,6 +12,7 @@
 mod support;
 
 mod compare;
+mod diagnostics;
 mod effects;
 mod errors;
 mod exact_tables;
@@ -19,11 +20,14 @@ mod groups;
 mod issues;
 mod mixed;
 mod mixed_identities;
+mod model_tests;
 mod models;
 mod multiplicity;
+mod predict;
 mod randomisation;
 mod rates;
 mod report;
+mod robust;
 mod simultaneous;
 mod strata;
 mod tables;
