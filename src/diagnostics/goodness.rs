@@ -64,7 +64,7 @@ pub(super) fn goodness_of_fit(views: &[View], rank: usize, link: Link) -> Option
 }
 
 fn squared_pearson(view: &View) -> f64 {
-    let variance = view.stuck * view.mean * (1.0 - view.mean);
+    let variance = view.stuck * view.mean * (1.0 - view.mean) / view.weight;
     if variance > 0.0 { view.off().powi(2) / variance } else { 0.0 }
 }
 

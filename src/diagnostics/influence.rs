@@ -1,5 +1,7 @@
 //! What one tray does to the estimates: one step from the fit, and the fit without it.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use super::view::{View, Views};
@@ -39,14 +41,14 @@ pub(super) fn one_step(model: &Model, ready: &Ready, views: &Views, view: &View)
     if left <= 1e-9 || view.variance <= 0.0 {
         return None;
     }
-    let x = ready.design_row(view.row);
+    let x = views.row(view.row);
     let score = view.slope * view.off() / view.variance;
     let step: Vec<f64> = views.covariance.iter().map(|row| -dot(row, &x) * score / left).collect();
     let eta = &ready.solution.eta;
     let mut largest: Option<Change> = None;
     for row in rows_looked_at(eta.len(), view.row) {
         let eta = eta.get(row)?;
-        let moved = dot(&step, &ready.design_row(row));
+        let moved = dot(&step, &views.row(row));
         keep_larger(&mut largest, rate(model, ready, eta + moved) - rate(model, ready, *eta), row);
     }
     largest
@@ -83,7 +85,8 @@ pub(super) fn refits(model: &Model, ready: &Ready, views: &Views, control: &Cont
 fn without(model: &Model, ready: &Ready, view: &View, control: &Control) -> Result<Option<Change>> {
     control.step()?;
     let mut left = model.clone();
-    for counts in [&mut left.units.rooted, &mut left.units.stuck] {
+    let units = Arc::make_mut(&mut left.units);
+    for counts in [&mut units.rooted, &mut units.stuck] {
         if let Some(count) = counts.get_mut(view.unit) {
             *count = 0;
         }
@@ -102,7 +105,7 @@ fn without(model: &Model, ready: &Ready, view: &View, control: &Control) -> Resu
 /// The linear predictor of a row of one fit in another fit of the same model.
 fn predictor(from: &Ready, to: &Ready, row: usize) -> Option<f64> {
     let values = translate(&from.frame, &to.frame, &from.values_of(row))?;
-    Some(to.at_values(&values)?.1)
+    Some(to.at_values(&values, Some(from.offset_of(row)))?.1)
 }
 
 /// The same values by the codes and scales of another frame; none where a level is not in it.

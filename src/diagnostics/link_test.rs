@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
+use crate::math::columns::Columns;
 use crate::math::convergence::RANK;
 use crate::math::linalg::Qr;
 use crate::models::{ColumnSpec, Design, Fit, Model, Ready, Stratum, fall_without, is_used, tail};
@@ -52,12 +53,13 @@ fn with_square(ready: &Ready) -> Option<Design> {
         return None;
     }
     let mut design = ready.design.clone();
-    design.x.push(eta.iter().map(|eta| ((eta - mean) / spread).powi(2)).collect());
-    if Qr::new(&design.x, RANK.max(1e-7)).rank() < design.x.len() {
+    let mut x = design.x();
+    x.push(eta.iter().map(|eta| ((eta - mean) / spread).powi(2)).collect());
+    if Qr::new(&x, RANK.max(1e-7)).rank() < x.len() {
         return None;
     }
     design.columns.push(ColumnSpec { name: "squared linear predictor".to_owned(), term: None, parts: Vec::new() });
     design.scales.push(1.0);
-    design.shifts.push(0.0);
+    design.matrix = Columns::dense(&x, eta.len());
     Some(design)
 }

@@ -19,7 +19,7 @@ pub(super) struct Residuals {
 /// own part in the fit taken out; `deviance`: signed root of its part of the binomial deviance; `quantile`: see [`quantile`].
 pub(super) fn residuals(view: &View, link: Link, random: &mut ChaCha8Rng) -> Residuals {
     let View { rooted, stuck, mean, variance, .. } = *view;
-    let binomial = stuck * mean * (1.0 - mean);
+    let binomial = stuck * mean * (1.0 - mean) / view.weight;
     let tails = view.law.tails(rooted, stuck);
     let left = variance * (1.0 - view.hat);
     Residuals {
@@ -39,7 +39,7 @@ pub(super) fn deviance_part(view: &View, link: Link) -> f64 {
     #[expect(clippy::float_cmp, reason = "the same number, not a near one")]
     let rest = if point.mean == mean { point.rest } else { 1.0 - mean };
     let part = |n: f64, p: f64| if n > 0.0 { n * (n / (stuck * p)).ln() } else { 0.0 };
-    (2.0 * (part(rooted, mean) + part(stuck - rooted, rest))).max(0.0)
+    (2.0 * view.weight * (part(rooted, mean) + part(stuck - rooted, rest))).max(0.0)
 }
 
 /// The standard normal value whose probability is drawn evenly between those of fewer and of at most as many, by Dunn and Smyth (1996).

@@ -17,8 +17,10 @@ pub(super) struct View {
     pub(super) law: CountLaw,
     /// Expected rate.
     pub(super) mean: f64,
-    /// Variance of the count under the model.
+    /// Variance of the count under the model, over its prior weight.
     pub(super) variance: f64,
+    /// Prior weight.
+    pub(super) weight: f64,
     /// How the expected count moves with the linear predictor.
     pub(super) slope: f64,
     /// Leverage.
@@ -32,7 +34,7 @@ impl View {
     }
 
     /// Weight of the linear predictor: squared slope over variance.
-    pub(super) fn weight(&self) -> f64 {
+    pub(super) fn working_weight(&self) -> f64 {
         if self.variance > 0.0 { self.slope * self.slope / self.variance } else { 0.0 }
     }
 }
@@ -41,6 +43,8 @@ impl View {
 #[derive(Debug, Clone)]
 pub(super) struct Views {
     pub(super) trays: Vec<View>,
+    /// Columns of the design.
+    x: Vec<Vec<f64>>,
     /// `(X' W X)^-1`, in rows.
     pub(super) covariance: Vec<Vec<f64>>,
 }
@@ -48,23 +52,23 @@ pub(super) struct Views {
 impl Views {
     /// Leverages are those of least squares with weights `W = (d mean / d eta)^2 / variance`.
     pub(super) fn new(model: &Model, ready: &Ready) -> Self {
-        let set = (0..model.units.len()).filter(|unit| model.units.stuck.get(*unit).is_some_and(|m| *m > 0));
         let per_unit = &ready.frame.per_unit;
         let counts = per_unit.rooted.iter().zip(&per_unit.stuck).zip(&per_unit.row);
-        let mut trays: Vec<View> = set
+        let mut trays: Vec<View> = (ready.frame.members.iter())
             .zip(counts)
             .map(|(unit, ((rooted, stuck), row))| {
                 let eta = ready.solution.eta.get(*row).copied().unwrap_or(0.0);
                 let law = CountLaw::of(model, eta, *stuck);
                 View {
-                    unit,
+                    unit: *unit,
                     row: *row,
                     rooted: *rooted,
                     stuck: *stuck,
                     eta,
                     law,
                     mean: law.mean(),
-                    variance: law.variance(*stuck),
+                    variance: law.variance(*stuck) / ready.weight_of(*row),
+                    weight: ready.weight_of(*row),
                     slope: stuck * law.slope(model.spec.link, eta),
                     hat: 0.0,
                 }
@@ -73,18 +77,25 @@ impl Views {
         let mut weights = vec![0.0; ready.solution.eta.len()];
         for tray in &trays {
             if let Some(weight) = weights.get_mut(tray.row) {
-                *weight += tray.weight();
+                *weight += tray.working_weight();
             }
         }
         let weighted = |column: &Vec<f64>| column.iter().zip(&weights).map(|(x, w)| x * w.sqrt()).collect();
-        let columns: Vec<Vec<f64>> = ready.design.x.iter().map(weighted).collect();
+        let x = ready.design.x();
+        let columns: Vec<Vec<f64>> = x.iter().map(weighted).collect();
         let covariance = Qr::new(&columns, 0.0).covariance();
         // Trays of one row have the same predictor, so each row is worked out once.
-        let spread: Vec<f64> = (0..weights.len()).map(|row| quadratic(&covariance, &ready.design_row(row))).collect();
+        let found = Self { trays: Vec::new(), x, covariance };
+        let spread: Vec<f64> = (0..weights.len()).map(|row| quadratic(&found.covariance, &found.row(row))).collect();
         for tray in &mut trays {
-            tray.hat = (tray.weight() * spread.get(tray.row).copied().unwrap_or(0.0)).min(1.0);
+            tray.hat = (tray.working_weight() * spread.get(tray.row).copied().unwrap_or(0.0)).min(1.0);
         }
-        Self { trays, covariance }
+        Self { trays, ..found }
+    }
+
+    /// Row of the design matrix.
+    pub(super) fn row(&self, row: usize) -> Vec<f64> {
+        self.x.iter().map(|column| column.get(row).copied().unwrap_or(0.0)).collect()
     }
 }
 

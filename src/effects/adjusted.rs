@@ -124,7 +124,7 @@ pub(crate) fn rate_error(model: &Model, by: &str, within: Option<&str>) -> Optio
 fn one(ready: &Ready, model: &Model, fixed: &[(usize, Value)], error: Option<Stratum>, level: f64) -> AdjustedRate {
     let (mut rooted, mut stuck, mut n_units) = (0.0, 0.0, 0);
     let data = &ready.frame.data;
-    for (((y, m), units), row) in data.rooted.iter().zip(&data.stuck).zip(&data.units).zip(&data.values) {
+    for (((y, m), units), row) in data.rooted.iter().zip(&data.stuck).zip(&data.units).zip(data.values.iter()) {
         if fixed.iter().all(|(index, value)| row.get(*index) == Some(value)) {
             (rooted, stuck, n_units) = (rooted + y, stuck + m, n_units + units);
         }

@@ -61,7 +61,7 @@ pub(crate) fn average(ready: &Ready, link: Link, fixed: &[(usize, Value)]) -> Op
     let mut out = Averaged { rate: 0.0, gradient: vec![0.0; ready.design.rank() + ready.deviations.len()] };
     for cell in &cells {
         let row = ready.design.row(cell)?;
-        let eta = row.iter().zip(&ready.solution.coef).map(|(x, b)| x * b).sum();
+        let eta = ready.predictor(&row);
         if total > 0.0 {
             let marginal = marginal_rate(link, eta, total);
             let slopes = row.iter().map(|x| marginal.by_eta * x);
@@ -78,8 +78,7 @@ pub(crate) fn average(ready: &Ready, link: Link, fixed: &[(usize, Value)]) -> Op
 }
 
 fn mean(variable: &Variable) -> f64 {
-    let numbers = variable.values.iter().map(|value| if let Value::Number(z) = value { *z } else { 0.0 });
-    numbers.sum::<f64>() / variable.values.len().max(1) as f64
+    variable.values.numbers().iter().sum::<f64>() / variable.values.len().max(1) as f64
 }
 
 /// The settings at which an effect's variable is compared: its levels, or a covariate's lowest and highest value.
@@ -87,7 +86,7 @@ pub(crate) fn settings(variable: &Variable) -> Vec<Value> {
     if !variable.is_covariate() {
         return (0..variable.levels.len()).map(Value::Level).collect();
     }
-    let numbers = || variable.values.iter().map(|value| if let Value::Number(z) = value { *z } else { 0.0 });
+    let numbers = || variable.values.numbers().iter().copied();
     vec![
         Value::Number(numbers().fold(f64::INFINITY, f64::min)),
         Value::Number(numbers().fold(f64::NEG_INFINITY, f64::max)),

@@ -93,6 +93,13 @@ pub fn bootstrap_test(
     if !(99..=1_000_000).contains(&draws) {
         return Err(CountError::OutOfRange { name: "draws", value: draws as f64, low: 99.0, high: 1e6 }.into());
     }
+    if model.spec.weights.is_some() {
+        return Err(none(
+            effect,
+            "prior weights say nothing of how counts could be drawn",
+            "fit the model without weights",
+        ));
+    }
     let ready = model.ready()?;
     let mut frame = ready.frame;
     let mut term = check(model, &frame, effect)?;

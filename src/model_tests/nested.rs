@@ -139,6 +139,9 @@ fn same_kind(larger: &Model, smaller: &Model) -> Result<()> {
         );
         return Err(refused(&reason, "fit both with one trays="));
     }
+    if (&larger.spec.offset, &larger.spec.weights) != (&smaller.spec.offset, &smaller.spec.weights) {
+        return Err(refused("their offsets or weights differ", "fit both with the same columns"));
+    }
     if smaller.penalised && !larger.penalised {
         return Err(refused("the smaller one is penalised and the larger one is not", "fit both with penalised=True"));
     }
@@ -210,23 +213,19 @@ fn test_name(model: &Model, is_f: bool, on_plots: bool) -> &'static str {
 /// Criteria from a log-likelihood of single trays, so that those of two models can be set side by side.
 fn line(model: &Model, ready: &Ready) -> ModelLine {
     let parameters = model.convergence.rank + model.spread.len() as u64;
-    let counts = ready.frame.per_unit.stuck.iter().zip(&ready.frame.per_unit.rooted);
+    let constants = ready.frame.tallies(true).map(|one| one.times * ln_choose(one.stuck, one.rooted));
     let loglik = match model.trays {
         TrayMode::Quasi => None,
         _ if is_used(model) => Some(model.loglik),
-        _ => Some(ready.solution.kernel + counts.map(|(m, y)| ln_choose(*m, *y)).sum::<f64>()),
+        _ => Some(ready.solution.kernel + constants.sum::<f64>()),
     };
-    let n = if is_used(model) { model.n_units } else { model.n_cuttings } as f64;
-    let k = parameters as f64;
-    let known = loglik.filter(|_| !model.penalised);
-    let aic = known.map(|loglik| 2.0 * k - 2.0 * loglik);
-    let left = n - k - 1.0;
+    let criteria = model.criteria.zip(loglik).map(|(criteria, loglik)| criteria.at(loglik));
     ModelLine {
         effects: nested_words::effects(model),
         parameters,
         loglik,
-        aic,
-        aicc: aic.filter(|_| left > 0.0).map(|aic| aic + 2.0 * k * (k + 1.0) / left),
-        bic: known.map(|loglik| k * n.ln() - 2.0 * loglik),
+        aic: criteria.map(|criteria| criteria.aic),
+        aicc: criteria.and_then(|criteria| criteria.aicc),
+        bic: criteria.map(|criteria| criteria.bic),
     }
 }

@@ -3,6 +3,7 @@
 use crate::control::Control;
 use crate::error::Result;
 use crate::math::irls::Solution;
+use crate::math::linalg::{add_scaled, times};
 use crate::math::rng::{self, ChaCha8Rng};
 use crate::models::mixed::{BetaBinomialFit, BetaBinomialSpec, Method, RandomInterceptFit, RandomInterceptSpec, Rows};
 use crate::models::{CountLaw, Data, Design, Fit, Frame, Model, TrayMode};
@@ -36,8 +37,8 @@ impl<'a> Setup<'a> {
         let held = design.of_term(term);
         let rows = &frame.per_unit.row;
         let spread = |column: &Vec<f64>| rows.iter().filter_map(|row| column.get(*row).copied()).collect();
-        let columns = design.x.iter().map(spread).collect();
-        let groupings = if model.trays == TrayMode::Random { groupings(model, rows.len()) } else { Vec::new() };
+        let columns = design.x().iter().map(spread).collect();
+        let groupings = if model.trays == TrayMode::Random { groupings(model, frame) } else { Vec::new() };
         (!held.is_empty()).then_some(Self { model, frame, design, held, columns, groupings })
     }
 
@@ -51,8 +52,8 @@ impl<'a> Setup<'a> {
     }
 
     fn rows<'b>(&'b self, x: &'b [Vec<f64>], rooted: &'b [f64]) -> Rows<'b> {
-        let stuck = &self.frame.per_unit.stuck;
-        Rows { x, rooted, stuck, offset: &[], copies: &[], link: self.model.spec.link }
+        let (stuck, offset) = (&self.frame.per_unit.stuck, &self.frame.per_unit.offset);
+        Rows { x, rooted, stuck, offset, copies: &[], link: self.model.spec.link }
     }
 
     fn beta(&self, x: &[Vec<f64>], rooted: &[f64]) -> Result<BetaBinomialFit> {
@@ -124,7 +125,11 @@ impl<'a> Setup<'a> {
         let kept: Vec<Vec<f64>> =
             self.columns.iter().enumerate().filter(|(j, _)| !self.held.contains(j)).map(|(_, x)| x.clone()).collect();
         let PerUnit { rooted, stuck, row } = self.per_unit();
-        let eta = |coef: &[f64]| crate::math::linalg::times(&kept, coef, stuck.len());
+        let eta = |coef: &[f64]| {
+            let mut eta = times(&kept, coef, stuck.len());
+            add_scaled(&mut eta, 1.0, &self.frame.per_unit.offset);
+            eta
+        };
         Ok(match self.model.trays {
             TrayMode::BetaBinomial => {
                 let fit = self.beta(&kept, rooted)?;
@@ -181,13 +186,11 @@ struct PerUnit<'a> {
 }
 
 /// Every tray by itself, then the other layers with random effects, in the order of the model's spreads.
-fn groupings(model: &Model, n: usize) -> Vec<Vec<usize>> {
-    let set: Vec<usize> =
-        (0..model.units.len()).filter(|unit| model.units.stuck.get(*unit).is_some_and(|m| *m > 0)).collect();
+fn groupings(model: &Model, frame: &Frame) -> Vec<Vec<usize>> {
     let layer = |name: &String| {
         let factor = model.units.factor(name)?;
-        Some(set.iter().filter_map(|unit| factor.codes.get(*unit)).map(|code| *code as usize).collect())
+        Some(frame.members.iter().filter_map(|unit| factor.codes.get(*unit)).map(|code| *code as usize).collect())
     };
     let others = model.spread.iter().skip(1).filter_map(|spread| layer(&spread.of));
-    std::iter::once((0..n).collect()).chain(others).collect()
+    std::iter::once((0..frame.members.len()).collect()).chain(others).collect()
 }

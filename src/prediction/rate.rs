@@ -38,13 +38,20 @@ impl RowRate {
     }
 }
 
+/// Combinations of values over which a rate is averaged, and the offset at which it is given; none for the mean offset.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Cells {
+    pub(super) values: Vec<Vec<Value>>,
+    pub(super) offset: Option<f64>,
+}
+
 /// The mean rate of cells of values with equal weights; none when a cell cannot be estimated.
-pub(super) fn mean_rate(ready: &Ready, link: Link, cells: &[Vec<Value>], of: RateOf) -> Option<RowRate> {
-    let share = 1.0 / cells.len() as f64;
+pub(super) fn mean_rate(ready: &Ready, link: Link, cells: &Cells, of: RateOf) -> Option<RowRate> {
+    let share = 1.0 / cells.values.len() as f64;
     let total = ready.total_deviation();
     let mut out = RowRate { rate: 0.0, gradient: vec![0.0; ready.design.rank() + ready.deviations.len()] };
-    for cell in cells {
-        let (row, eta) = ready.at_values(cell)?;
+    for cell in &cells.values {
+        let (row, eta) = ready.at_values(cell, cells.offset)?;
         if total > 0.0 && of == RateOf::Population {
             let marginal = marginal_rate(link, eta, total);
             let slopes = row.iter().map(|x| marginal.by_eta * x);

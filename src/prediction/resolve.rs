@@ -11,6 +11,8 @@ use crate::trial::{Issue, NewRows};
 pub(super) struct Resolved {
     /// One value per variable; none for a block that is not given, over whose levels the rate is averaged.
     pub(super) values: Vec<Option<Value>>,
+    /// The offset, where the model has one.
+    pub(super) offset: Option<f64>,
     /// Covariates outside the range of the trial.
     pub(super) outside: Vec<String>,
 }
@@ -24,7 +26,7 @@ pub(super) fn is_optional(frame: &Frame, variable: usize) -> bool {
 ///
 /// # Errors
 /// [`RowsError`] with every column that is missing, or every entry that is no level or number of the model.
-pub(super) fn resolve(frame: &Frame, rows: &NewRows) -> Result<Vec<Resolved>> {
+pub(super) fn resolve(frame: &Frame, rows: &NewRows, offset: Option<&str>) -> Result<Vec<Resolved>> {
     let mut issues = Vec::new();
     if rows.is_empty() {
         issues.push(Issue::of_input("no_rows", "there are no rows to predict for", "give at least one"));
@@ -34,25 +36,33 @@ pub(super) fn resolve(frame: &Frame, rows: &NewRows) -> Result<Vec<Resolved>> {
             issues.push(missing_column(&variable.name, rows.columns()));
         }
     }
+    issues.extend(offset.filter(|name| !rows.has(name)).map(|name| missing_column(name, rows.columns())));
     if !issues.is_empty() {
         return Err(RowsError { issues }.into());
     }
+    let ranges: Vec<(f64, f64)> = frame.variables.iter().map(range).collect();
     let mut out = Vec::with_capacity(rows.len());
     for row in 0..rows.len() {
-        let mut resolved = Resolved { values: Vec::new(), outside: Vec::new() };
-        for variable in &frame.variables {
+        let mut resolved = Resolved { values: Vec::new(), offset: None, outside: Vec::new() };
+        for (variable, range) in frame.variables.iter().zip(&ranges) {
             if !rows.has(&variable.name) {
                 resolved.values.push(None);
                 continue;
             }
             match value(variable, rows, row) {
                 Ok(found) => {
-                    if is_outside(variable, found) {
+                    if is_outside(*range, found) {
                         resolved.outside.push(variable.name.clone());
                     }
                     resolved.values.push(Some(found));
                 }
                 Err(issue) => issues.push(issue.at_row(rows.row_number(row)).in_column(&variable.name)),
+            }
+        }
+        if let Some(name) = offset {
+            match finite(name, rows, row) {
+                Ok(found) => resolved.offset = Some(found),
+                Err(issue) => issues.push(issue.at_row(rows.row_number(row)).in_column(name)),
             }
         }
         out.push(resolved);
@@ -70,19 +80,25 @@ fn missing_column(name: &str, columns: &[String]) -> Issue {
     Issue::of_input("unknown_column", format!("there is no column {name:?}, which the model needs"), hint)
 }
 
+/// A finite number.
+fn finite(name: &str, rows: &NewRows, row: usize) -> std::result::Result<f64, Issue> {
+    let problem = |code: &str, reason: String, hint: &str| Err(Issue::of_input(code, reason, hint));
+    let Some(text) = rows.text(name, row) else {
+        return problem("missing_value", "no value".to_owned(), "enter a number");
+    };
+    match rows.number(name, row) {
+        Some(x) if x.is_finite() => Ok(x),
+        Some(_) => problem("not_finite", format!("{text} is not a finite number"), "correct it"),
+        None => problem("not_a_number", format!("{text:?} is not a number"), "enter one"),
+    }
+}
+
 fn value(variable: &Variable, rows: &NewRows, row: usize) -> std::result::Result<Value, Issue> {
     let problem = |code: &str, reason: String, hint: String| Err(Issue::of_input(code, reason, hint));
-    let text = rows.text(&variable.name, row);
     if variable.is_covariate() {
-        let Some(text) = text else {
-            return problem("missing_value", "no value".to_owned(), "enter a number".to_owned());
-        };
-        return match rows.number(&variable.name, row) {
-            Some(x) if x.is_finite() => Ok(Value::Number((x - variable.centre) / variable.scale)),
-            Some(_) => problem("not_finite", format!("{text} is not a finite number"), "correct it".to_owned()),
-            None => problem("not_a_number", format!("{text:?} is not a number"), "enter one".to_owned()),
-        };
+        return finite(&variable.name, rows, row).map(|x| Value::Number((x - variable.centre) / variable.scale));
     }
+    let text = rows.text(&variable.name, row);
     let levels = &variable.levels;
     let Some(text) = text else {
         return problem("missing_value", "no value".to_owned(), format!("the model knows {}", listing(levels)));
@@ -123,13 +139,12 @@ fn listing(levels: &[String]) -> String {
 }
 
 fn range(variable: &Variable) -> (f64, f64) {
-    let numbers = variable.values.iter().filter_map(|value| if let Value::Number(z) = value { Some(*z) } else { None });
-    numbers.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(z), high.max(z)))
+    let numbers = variable.values.numbers();
+    numbers.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(*z), high.max(*z)))
 }
 
-fn is_outside(variable: &Variable, value: Value) -> bool {
+fn is_outside((low, high): (f64, f64), value: Value) -> bool {
     let Value::Number(z) = value else { return false };
-    let (low, high) = range(variable);
     // A number of the trial itself may come back with its last digit changed.
     let slack = 1e-12 * (1.0 + z.abs());
     z < low - slack || z > high + slack

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::answer::answer;
-use super::rate::{RateOf, RowRate, mean_rate, quantile};
+use super::rate::{Cells, RateOf, RowRate, mean_rate, quantile};
 use super::resolve::{Resolved, resolve};
 use crate::answer::Answer;
 use crate::error::{ModelError, Result};
@@ -108,27 +108,27 @@ pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Resul
     check_level(options.level)?;
     check(model, options)?;
     let ready = model.ready()?;
-    let resolved = resolve(&ready.frame, rows)?;
+    let resolved = resolve(&ready.frame, rows, model.spec.offset.as_deref())?;
     let error = error_of_rates(model);
+    let variables = ready.frame.variables.iter().map(|variable| &variable.name);
+    let columns: Vec<String> = variables.chain(&model.spec.offset).cloned().collect();
     let mut out = Vec::with_capacity(resolved.len());
     for (index, one) in resolved.into_iter().enumerate() {
         let mut prediction = expected(&ready, model, &one, error, options);
         prediction.row = rows.row_number(index);
-        let names = ready.frame.variables.iter().map(|variable| &variable.name);
-        prediction.labels = names.map(|name| rows.text(name, index).unwrap_or_default()).collect();
+        prediction.labels = columns.iter().map(|name| rows.text(name, index).unwrap_or_default()).collect();
         prediction.outside = one.outside;
         out.push(prediction);
     }
-    let columns = ready.frame.variables.iter().map(|variable| variable.name.clone()).collect();
     let PredictOptions { level, of, new_tray } = *options;
     Ok(answer(model, &ready, Predictions { columns, level, of, new_tray, rows: out }))
 }
 
-/// Columns that new rows are looked at for: a block that stays in the model, which rows may leave out, and the effects.
+/// Columns that new rows are looked at for: a block that stays in the model, which rows may leave out, the effects, and the offset.
 #[must_use]
 pub fn columns(model: &Model) -> Vec<String> {
     let block = model.units.block.iter().map(|block| &block.name).filter(|name| !model.spec.effects.contains(name));
-    block.chain(&model.spec.effects).cloned().collect()
+    block.chain(&model.spec.effects).chain(&model.spec.offset).cloned().collect()
 }
 
 fn check(model: &Model, options: &PredictOptions) -> Result<()> {
@@ -181,7 +181,7 @@ fn expected(
 }
 
 /// The row's combination of values, or one for each block where the block is not given.
-fn cells(ready: &Ready, row: &Resolved) -> Vec<Vec<Value>> {
+fn cells(ready: &Ready, row: &Resolved) -> Cells {
     let mut cells: Vec<Vec<Value>> = vec![Vec::new()];
     for (value, variable) in row.values.iter().zip(&ready.frame.variables) {
         let choices: Vec<Value> =
@@ -191,21 +191,21 @@ fn cells(ready: &Ready, row: &Resolved) -> Vec<Vec<Value>> {
         };
         cells = cells.iter().flat_map(extend).collect();
     }
-    cells
+    Cells { values: cells, offset: row.offset }
 }
 
 /// The middle `level` of the law of a new tray's count.
 fn new_tray(
     ready: &Ready,
     model: &Model,
-    cells: &[Vec<Value>],
+    cells: &Cells,
     (averaged, stratum): (&RowRate, Stratum),
     stuck: u64,
     level: f64,
 ) -> (u64, u64) {
     let (m, rate) = (stuck as f64, averaged.rate);
     // The correlation is that of the cells; over blocks it is averaged.
-    let etas = cells.iter().filter_map(|cell| ready.at_values(cell)).map(|(_, eta)| eta);
+    let etas = cells.values.iter().filter_map(|cell| ready.at_values(cell, cells.offset)).map(|(_, eta)| eta);
     let rhos: Vec<f64> = etas.map(|eta| CountLaw::of(model, eta, m).rho()).collect();
     let rho = rhos.iter().sum::<f64>() / rhos.len().max(1) as f64;
     let std_error = averaged.std_error(&ready.covariance, stratum.dispersion);
