@@ -19,6 +19,7 @@ from rootling._types import (
     Trays,
 )
 from rootling.compare import AllComparisons, Comparison
+from rootling.effects import spelled as _level
 from rootling.exceptions import ChoiceError, Issue, SmallSampleWarning, StrengthWarning
 from rootling.models import Model
 from rootling.rates import TakeRates, TrayCorrelation
@@ -28,17 +29,6 @@ if TYPE_CHECKING:
     import polars as pl
 
 __all__ = ["Design", "Trial"]
-
-
-def _level(value: Any) -> str:
-    """A level as the core spells it: 2500.0 is 2500, True is true; an entry of an array is its plain value."""
-    if hasattr(value, "item"):
-        value = value.item()
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    return str(value)
 
 
 def _apart(first: str, second: str | None, what: str) -> None:
