@@ -44,7 +44,9 @@ def residuals(axes: Axes, result: Result) -> None:
     axes.axhline(0, color=INK, linewidth=1)
     for edge in (-1.96, 1.96):
         axes.axhline(edge, color=INK, linewidth=0.8, linestyle=":")
-    axes.plot(rates, heights, linestyle="none", marker=MARKERS[0], markersize=5, color=COLOURS[0], markerfacecolor="none")
+    axes.plot(
+        rates, heights, linestyle="none", marker=MARKERS[0], markersize=5, color=COLOURS[0], markerfacecolor="none"
+    )
     for at in _far_first(trays, lambda tray: abs(tray.quantile_residual)):
         _name(axes, trays[at].tray, rates[at], heights[at])
     _dress(axes, "expected take rate, %", "quantile residual", "Residuals")

@@ -1,4 +1,4 @@
-"""Does a model hold? Residuals, leverage and influence of every tray, goodness of fit, calibration and link."""
+"""What follows a fit: predictions, checks of the model, and tests of one model against another."""
 
 from __future__ import annotations
 
@@ -10,7 +10,25 @@ from rootling._types import DiagnosticPanel
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["Diagnostics"]
+__all__ = ["BootstrapTest", "Diagnostics", "ModelComparison", "Predictions"]
+
+
+class Predictions(Result):
+    """Take rates that a model expects of new rows. Made by ``model.predict(...)``."""
+
+    kind = "predictions"
+
+
+class ModelComparison(Result):
+    """A model against a smaller one that it contains. Made by ``model.against(...)``."""
+
+    kind = "model_comparison"
+
+
+class BootstrapTest(Result):
+    """The test of an effect by parametric bootstrap. Made by ``model.bootstrap_test(...)``."""
+
+    kind = "bootstrap_test"
 
 
 class Diagnostics(Result):

@@ -7,12 +7,12 @@ use serde::Serialize;
 
 use super::convert::{Level, from_python, to_python};
 use super::prediction::new_rows;
-use super::run::{detached, quietly, watched};
+use super::run::{detached, watched};
 use super::trial::PyTrial;
 use crate::answer::Answer;
 use crate::control::Control;
 use crate::diagnostics;
-use crate::effects;
+use crate::effects::{self, ContrastOptions, LetterOptions, RateOptions};
 use crate::error::Result;
 use crate::model_tests;
 use crate::models::{self, Model, ModelSpec};
@@ -29,15 +29,6 @@ struct PyModel {
 impl PyModel {
     /// Runs `work` on the model and hands its answer over, with the fingerprint of the data.
     fn answer<'py, F: Serialize + Send>(
-        &self,
-        py: Python<'py>,
-        work: impl FnOnce(&Model) -> Result<Answer<F>> + Send,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        self.answer_until(py, |model, _| work(model))
-    }
-
-    /// The same for work that may take long and asks its control.
-    fn answer_until<'py, F: Serialize + Send>(
         &self,
         py: Python<'py>,
         work: impl FnOnce(&Model, &Control) -> Result<Answer<F>> + Send,
@@ -71,21 +62,31 @@ impl PyModel {
     }
 
     fn effect_tests<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, effects::effect_tests)
+        self.answer(py, |model, _| effects::effect_tests(model))
     }
 
     fn odds_ratios<'py>(&self, py: Python<'py>, level: Level) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, |model| effects::odds_ratios(model, level.0))
+        self.answer(py, |model, _| effects::odds_ratios(model, level.0))
     }
 
     fn adjusted_rates<'py>(
         &self,
         py: Python<'py>,
         by: &str,
-        within: Option<&str>,
-        level: Level,
+        options: &Bound<'_, PyAny>,
     ) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, |model| effects::adjusted_rates(model, by, within, level.0))
+        let options: RateOptions = from_python(options)?;
+        self.answer(py, |model, _| effects::adjusted_rates(model, by, &options))
+    }
+
+    fn contrasts<'py>(&self, py: Python<'py>, by: &str, options: &Bound<'_, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let options: ContrastOptions = from_python(options)?;
+        self.answer(py, |model, control| effects::contrasts(model, by, &options, control))
+    }
+
+    fn letters<'py>(&self, py: Python<'py>, by: &str, options: &Bound<'_, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let options: LetterOptions = from_python(options)?;
+        self.answer(py, |model, control| effects::letters(model, by, &options, control))
     }
 
     #[getter]
@@ -100,17 +101,17 @@ impl PyModel {
         options: &Bound<'py, PyAny>,
     ) -> PyResult<Bound<'py, PyAny>> {
         let (rows, options) = (new_rows(rows)?, from_python(options)?);
-        self.answer(py, move |model| prediction::predict(model, &rows, &options))
+        self.answer(py, move |model, _| prediction::predict(model, &rows, &options))
     }
 
     fn diagnostics<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let options = from_python(options)?;
-        self.answer_until(py, move |model, control| diagnostics::diagnostics(model, &options, control))
+        self.answer(py, move |model, control| diagnostics::diagnostics(model, &options, control))
     }
 
     fn against<'py>(&self, py: Python<'py>, smaller: PyRef<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
         let smaller = &smaller.model;
-        self.answer(py, move |model| model_tests::against(model, smaller))
+        self.answer(py, move |model, _| model_tests::against(model, smaller))
     }
 
     fn bootstrap_test<'py>(

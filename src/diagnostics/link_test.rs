@@ -6,7 +6,9 @@ use crate::error::Result;
 use crate::math::columns::Columns;
 use crate::math::convergence::RANK;
 use crate::math::linalg::Qr;
-use crate::models::{ColumnSpec, Design, Fit, Model, Ready, Stratum, fall_without, is_used, tail};
+use crate::models::{
+    ColumnSpec, Design, Fit, Model, Ready, Stratum, fall_without, is_robust, is_used, tail, test_columns,
+};
 
 /// The test of the squared linear predictor.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -31,6 +33,14 @@ pub(super) fn link_test(model: &Model, ready: &Ready) -> Result<Option<LinkTest>
     let error = model.strata.whole_plots.as_ref().map_or(Some(model.strata.tray), |whole| whole.error);
     let (Some(error), Some(design)) = (error, with_square(ready)) else { return Ok(None) };
     let held = [design.rank() - 1];
+    if is_robust(model) {
+        let found = test_columns(model, &ready.frame, &design, &held)?;
+        return Ok(found.map(|joint| LinkTest {
+            statistic: joint.statistic,
+            dof_denominator: Some(joint.dof_denominator),
+            p_value: tail(joint.statistic, joint.dof, Some(joint.dof_denominator)),
+        }));
+    }
     let fall = if is_used(model) {
         fall_without(model, &ready.frame, &design, &held)?
     } else {

@@ -10,7 +10,7 @@ use crate::control::Control;
 use crate::effects::effect_tests;
 use crate::error::{ChoiceError, CountError, ModelError, Result};
 use crate::math::rng::stream;
-use crate::models::{Model, TrayMode, split_plot};
+use crate::models::{Model, TrayMode, is_robust, split_plot};
 
 /// How to draw.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -99,6 +99,10 @@ pub fn bootstrap_test(
             "prior weights say nothing of how counts could be drawn",
             "fit the model without weights",
         ));
+    }
+    if is_robust(model) {
+        let reason = "a robust covariance is no law from which counts could be drawn";
+        return Err(none(effect, reason, "fit the model with trays=\"beta-binomial\" or trays=\"random\""));
     }
     let ready = model.ready()?;
     let mut frame = ready.frame;

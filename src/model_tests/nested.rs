@@ -7,7 +7,10 @@ use crate::answer::Answer;
 use crate::error::{ModelError, Result};
 use crate::math::linalg::Qr;
 use crate::math::special::ln_choose;
-use crate::models::{Design, Fit, Frame, Model, Ready, Stratum, TrayMode, fall_without, is_used, split_plot, tail};
+use crate::models::{
+    Design, Fit, Frame, Model, Ready, Stratum, TrayMode, fall_without, is_robust, is_used, split_plot, tail,
+    test_beyond,
+};
 
 /// One of the two models.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -35,7 +38,7 @@ pub struct ModelComparison {
     pub larger: ModelLine,
     /// Effects that only the larger model has.
     pub added: Vec<String>,
-    /// "likelihood ratio", "penalised likelihood ratio", "F", "F on whole plots", "likelihood ratio as F" or "not tested".
+    /// "likelihood ratio", "penalised likelihood ratio", "F", "F on whole plots", "likelihood ratio as F", "robust F" or "not tested".
     pub test: String,
     /// Chi-square or F.
     pub statistic: Option<f64>,
@@ -107,7 +110,15 @@ pub fn against(larger: &Model, smaller: &Model) -> Result<Answer<ModelComparison
         dof_denominator: None,
         p_value: None,
     };
-    if let Some(Stratum { dispersion, dof: denominator }) = error {
+    if is_robust(larger) {
+        let joint = error.and_then(|_| test_beyond(larger, &big, &small.unit_columns()));
+        if let Some(joint) = joint {
+            figures.test = "robust F".to_owned();
+            figures.statistic = Some(joint.statistic);
+            figures.dof_denominator = Some(joint.dof_denominator);
+            figures.p_value = Some(tail(joint.statistic, joint.dof, figures.dof_denominator));
+        }
+    } else if let Some(Stratum { dispersion, dof: denominator }) = error {
         let fall = fall((larger, &big), (smaller, &small), on_plots > 0)?;
         let statistic = if denominator.is_some() { fall / dof / dispersion } else { fall };
         figures.test = test_name(larger, denominator.is_some(), on_plots > 0).to_owned();
@@ -215,7 +226,7 @@ fn line(model: &Model, ready: &Ready) -> ModelLine {
     let parameters = model.convergence.rank + model.spread.len() as u64;
     let constants = ready.frame.tallies(true).map(|one| one.times * ln_choose(one.stuck, one.rooted));
     let loglik = match model.trays {
-        TrayMode::Quasi => None,
+        TrayMode::Quasi | TrayMode::Robust => None,
         _ if is_used(model) => Some(model.loglik),
         _ => Some(ready.solution.kernel + constants.sum::<f64>()),
     };

@@ -14,6 +14,7 @@ pub(super) fn mode(trays: TrayMode) -> &'static str {
         TrayMode::Quasi => "quasi",
         TrayMode::BetaBinomial => "beta-binomial",
         TrayMode::Random => "random",
+        TrayMode::Robust => "robust",
         TrayMode::Ignore => "ignore",
     }
 }
@@ -67,6 +68,9 @@ fn table(figures: &ModelComparison) -> Sheet {
 fn methods_text(larger: &Model, figures: &ModelComparison) -> String {
     let judged = match (figures.p_value, figures.dof_denominator) {
         (None, _) => "was not tested",
+        (Some(_), Some(_)) if figures.test == "robust F" => {
+            "was judged by the approximate Hotelling test of its coefficients"
+        }
         (Some(_), Some(_)) => "was judged by the change of the deviance over its degrees of freedom, against F",
         (Some(_), None) => "was judged by the likelihood ratio, against chi-square",
     };

@@ -43,6 +43,10 @@ impl CountLaw {
                 Self::Beta { mean, rho: rho.min(LARGEST_RHO) }
             }
             TrayMode::Quasi => Self::with_variance(mean, model.strata.tray.dispersion, stuck),
+            TrayMode::Robust => {
+                let dispersion = model.pearson / (model.residual_dof.max(1)) as f64;
+                Self::with_variance(mean, dispersion.max(1.0), stuck)
+            }
             _ => Self::Beta { mean, rho: 0.0 },
         }
     }

@@ -7,10 +7,10 @@ use serde::{Deserialize, Serialize};
 use crate::answer::Note;
 use crate::control::Control;
 use crate::error::{Error, ModelError, Result};
+use crate::math::cluster_robust::ClusterRobust;
 use crate::math::convergence::{Convergence, DECREMENT, Verdict};
 use crate::math::distributions::{chi_squared, fisher_f};
 use crate::math::irls::Solution;
-use crate::math::linalg::dot;
 use crate::math::special::ln_choose;
 use crate::models::criteria::{Criteria, criteria};
 use crate::models::design_matrix::{Aliased, Design};
@@ -20,7 +20,7 @@ use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Strata, Stratum, find, pearson};
 use crate::models::tray_law::{self, Spread};
 use crate::models::user_scale::user_scale;
-use crate::models::{separation, wording};
+use crate::models::{robust, separation, wording};
 use crate::trial::{Trial, UnitKind, Units};
 
 /// One coefficient on the link scale.
@@ -98,13 +98,8 @@ pub(crate) struct Ready {
     pub(crate) deviations: Vec<f64>,
     /// Mean offset, at which rates are given.
     pub(crate) offset: f64,
-}
-
-impl Ready {
-    /// Linear predictor of a row of the design, at the mean offset.
-    pub(crate) fn predictor(&self, row: &[f64]) -> f64 {
-        self.offset + dot(row, &self.solution.coef)
-    }
+    /// What gives combinations of the coefficients their degrees of freedom, where the covariance is robust.
+    pub(crate) robust: Option<ClusterRobust>,
 }
 
 impl Model {
@@ -162,6 +157,9 @@ impl Model {
         model.strata = strata;
         model.trays = if quasi { TrayMode::Quasi } else { TrayMode::Ignore };
         model.separated = separated;
+        if quasi && spec.trays == TrayMode::Robust {
+            robust::apply(&mut model, &frame, &design, &solution);
+        }
         model.notes = wording::notes(&model, &frame);
         wording::verdict(&mut model);
         model.criteria = criteria(&model);
@@ -216,9 +214,13 @@ impl Model {
         let design = Design::full(&frame);
         let fit = Fit { design: &design, data: &frame.data, link: self.spec.link, penalised: self.penalised };
         let solution = fit.free()?;
-        let covariance = fit.information(&solution.coef)?.covariance().to_vec();
+        let robust = robust::rebuilt(self, &frame, &design, &solution);
+        let covariance = match &robust {
+            Some(robust) => robust.covariance().to_vec(),
+            None => fit.information(&solution.coef)?.covariance().to_vec(),
+        };
         let offset = frame.mean_offset();
-        Ok(Ready { frame, design, solution, covariance, deviations: Vec::new(), offset })
+        Ok(Ready { frame, design, solution, covariance, deviations: Vec::new(), offset, robust })
     }
 }
 

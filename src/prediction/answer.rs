@@ -1,9 +1,9 @@
 //! Predictions in words and as a table.
 
-use super::rate::RateOf;
 use super::resolve::{is_optional, tested_range};
 use super::rows::{Prediction, Predictions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::effects::RateOf;
 use crate::models::{Model, Ready, TrayMode, methods, references, warning};
 use crate::report::numbers::{confidence, interval, join, percent};
 use crate::report::{references as cited, whole};

@@ -3,9 +3,11 @@
 use serde::{Deserialize, Serialize};
 
 use super::answer::answer;
-use super::rate::{Cells, RateOf, RowRate, mean_rate, quantile};
+use super::cells::Cells;
 use super::resolve::{Resolved, resolve};
 use crate::answer::Answer;
+use crate::effects::RateOf;
+use crate::effects::averaging::{Averaged, quantile};
 use crate::error::{ModelError, Result};
 use crate::estimate::check_level;
 use crate::math::distributions::normal;
@@ -157,13 +159,15 @@ fn expected(
     options: &PredictOptions,
 ) -> Prediction {
     let cells = cells(ready, row);
-    let averaged = mean_rate(ready, model.spec.link, &cells, options.of);
+    let averaged = cells.rate(ready, model.spec.link, options.of);
+    let error =
+        averaged.as_ref().zip(error).and_then(|(averaged, stratum)| ready.error_of(&averaged.gradient, stratum));
     let spread = averaged.as_ref().zip(error).map(|(averaged, stratum)| {
         let std_error = averaged.std_error(&ready.covariance, stratum.dispersion);
         (std_error, averaged.limits(std_error, quantile(stratum, options.level)))
     });
     let tray = options.new_tray.zip(error).and_then(|(stuck, stratum)| {
-        let averaged = mean_rate(ready, model.spec.link, &cells, RateOf::Population)?;
+        let averaged = cells.rate(ready, model.spec.link, RateOf::Population)?;
         Some(new_tray(ready, model, &cells, (&averaged, stratum), stuck, options.level))
     });
     Prediction {
@@ -199,7 +203,7 @@ fn new_tray(
     ready: &Ready,
     model: &Model,
     cells: &Cells,
-    (averaged, stratum): (&RowRate, Stratum),
+    (averaged, stratum): (&Averaged, Stratum),
     stuck: u64,
     level: f64,
 ) -> (u64, u64) {

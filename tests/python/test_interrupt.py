@@ -44,10 +44,10 @@ def test_interrupt() -> None:
     _interrupted(CODE, "comparison")
 
 
-
 BOOTSTRAP = """
 import rootling as rl
-trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck", treatments="strength", tray="tray", block="bench")
+roles = {"rooted": "rooted", "stuck": "stuck", "treatments": "strength", "tray": "tray", "block": "bench"}
+trial = rl.load_trial(rl.demo.two_strengths(seed=1), **roles)
 model = trial.model("strength", trays="random")
 print("ready", flush=True)
 try:

@@ -55,3 +55,15 @@ def test_what_progress_raises_stops_the_draws(trial: rl.Trial) -> None:
 
     with pytest.raises(RuntimeError, match="enough"):
         trial.model("strength", trays="random").bootstrap_test("strength", draws=1_000_000, progress=refuse)
+
+
+def test_robust_models(trial: rl.Trial) -> None:
+    model = trial.model("strength", trays="robust")
+    test = model.effect_tests().effects[0]
+    assert test.test == "robust F"
+    assert test.dof_denominator < 5.5
+    assert [note.code for note in model.notes if note.code == "robust_errors"]
+    assert rl.models.Model.from_json(model.to_json()) == model
+    assert model.diagnostics().trays
+    with pytest.raises(ModelError, match="a robust covariance is no law"):
+        model.bootstrap_test("strength")

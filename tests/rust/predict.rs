@@ -1,9 +1,9 @@
 //! Expected rates of new rows: second routes, tray ranges that hold, and entries that a model cannot know.
 
-use rootling::effects::adjusted_rates;
+use rootling::effects::{RateOf, RateOptions, adjusted_rates};
 use rootling::math::rng::{self, stream};
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
-use rootling::prediction::{PredictOptions, Prediction, RateOf, columns, predict};
+use rootling::prediction::{PredictOptions, Prediction, columns, predict};
 use rootling::trial::{Covariate, NewRows, UnitKind, Units};
 
 use crate::models::{crowder, endometrial, factor, full_arm, has_note, spec, trays, units};
@@ -30,14 +30,20 @@ fn adjusted_rates_are_averages_of_predictions() {
         for link in [Link::Logit, Link::Probit, Link::Cloglog, Link::Loglog] {
             let spec = ModelSpec { trays, link, ..spec(&["seed", "extract"], &[&["seed", "extract"]]) };
             let model = Model::fit(&crowder(), &spec).unwrap();
-            let adjusted = adjusted_rates(&model, "seed", None, 0.9).unwrap().figures.rates;
+            let adjusted = adjusted_rates(&model, "seed", &RateOptions { level: 0.9, ..RateOptions::default() })
+                .unwrap()
+                .figures
+                .rates;
             for rate in adjusted {
                 let text = format!("extract,seed\nbean,{0}\ncucumber,{0}\n", rate.by);
                 let rows = plainly(&model, &text);
                 let mean = 0.5 * (rows[0].value.unwrap() + rows[1].value.unwrap());
                 assert_rel!(mean, rate.value.unwrap(), 1e-12);
             }
-            let split = adjusted_rates(&model, "seed", Some("extract"), 0.9).unwrap().figures.rates;
+            let split = adjusted_rates(&model, "seed", &RateOptions { level: 0.9, ..RateOptions::within("extract") })
+                .unwrap()
+                .figures
+                .rates;
             for rate in split {
                 let text = format!("extract,seed\n{},{}\n", rate.within.unwrap(), rate.by);
                 let row = &at(&model, &text, &PredictOptions { level: 0.9, ..PredictOptions::default() })[0];

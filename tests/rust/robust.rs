@@ -1,13 +1,20 @@
 //! Cluster-robust covariance against dense matrices (`tests/reference/values/cluster_robust.json`, made by
 //! `tests/reference/make/cluster_robust.py`), peers (`cluster_robust_peers.json`, clubSandwich 0.5.8, R 4.2.2) and closed forms.
 
+use rootling::control::Control;
+use rootling::diagnostics::{DiagnosticsOptions, diagnostics};
+use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, effect_tests, odds_ratios};
 use rootling::math::cluster_robust::{ClusterRobust, ClusteredFit};
 use rootling::math::irls::Link;
+use rootling::math::rng::{self, stream};
 use rootling::math::symmetric::{Eigen, apply};
+use rootling::model_tests::{BootstrapOptions, against, bootstrap_test};
 use rootling::models::{Model, ModelSpec, TrayMode};
+use rootling::prediction::{PredictOptions, predict};
+use rootling::trial::{NewRows, UnitKind};
 use serde_json::Value;
 
-use crate::models::{crowder, estimates, spec, trays};
+use crate::models::{crowder, estimates, factor, has_note, spec, trays, units};
 
 fn numbers(value: &Value) -> Vec<f64> {
     value.as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).collect()
@@ -170,4 +177,126 @@ fn eigenvalues_of_a_known_matrix() {
             assert!((entry - f64::from(u8::from(i == j))).abs() < 1e-13);
         }
     }
+}
+
+fn robust(effects: &[&str]) -> ModelSpec {
+    ModelSpec { trays: TrayMode::Robust, ..spec(effects, &[]) }
+}
+
+fn peers(id: &str, key: &str) -> Vec<f64> {
+    let all: Value = serde_json::from_str(include_str!("../reference/values/cluster_robust_peers.json")).unwrap();
+    numbers(&all[id][key])
+}
+
+#[test]
+fn models_carry_the_covariance() {
+    let model = Model::fit(&crowder(), &robust(&["seed", "extract"])).unwrap();
+    for ((coefficient, value), want) in
+        model.coefficients.iter().zip(peers("crowder", "coef")).zip(peers("crowder", "std_error"))
+    {
+        assert_rel!(coefficient.value, value, 1e-7);
+        assert_rel!(coefficient.std_error, want, 1e-7);
+    }
+    let dofs = peers("crowder", "dof");
+    let ratios = odds_ratios(&model, 0.95).unwrap().figures.ratios;
+    let tests = effect_tests(&model).unwrap();
+    for (j, (ratio, test)) in ratios.iter().zip(&tests.figures.effects).enumerate() {
+        assert_rel!(ratio.dof_denominator.unwrap(), dofs[j + 1], 1e-6);
+        // one coefficient: the joint test is the square of its t
+        assert_rel!(test.statistic.unwrap(), ratio.statistic.unwrap(), 1e-9);
+        assert_rel!(test.p_value.unwrap(), ratio.p_value.unwrap(), 1e-8);
+        assert_eq!((test.test.as_str(), test.dof), ("robust F", 1.0));
+        // by hand: b - t se
+        let coefficient = &model.coefficients[j + 1];
+        let t = rootling::math::distributions::student_t::quantile(0.975, dofs[j + 1]);
+        assert_rel!(ratio.conf_low.unwrap().ln(), coefficient.value - t * coefficient.std_error, 1e-5);
+    }
+    assert!(has_note(&tests.notes, "robust_errors"));
+    assert!(tests.methods.contains("Covariances are robust to correlation inside one tray (21 clusters)"));
+    assert!(model.criteria.is_none());
+}
+
+#[test]
+fn whole_plots_are_the_clusters() {
+    // the reference took the blocks of these trays as clusters
+    let mut data = trays();
+    data.whole_plot = data.block.take();
+    let model = Model::fit(&data, &robust(&["strength"])).unwrap();
+    let tests = effect_tests(&model).unwrap();
+    let test = &tests.figures.effects[0];
+    assert_rel!(test.statistic.unwrap(), peers("trays", "f")[0], 1e-6);
+    assert_rel!(test.dof_denominator.unwrap(), peers("trays", "dof_denominator")[0], 1e-6);
+    assert_rel!(test.p_value.unwrap(), peers("trays", "p")[0], 1e-5);
+    assert!(tests.methods.contains("inside one bench (6 clusters)"), "{}", tests.methods);
+}
+
+#[test]
+fn rates_predictions_and_contrasts_use_it() {
+    let model = Model::fit(&crowder(), &robust(&["seed", "extract"])).unwrap();
+    let options = RateOptions { level: 0.9, ..RateOptions::within("extract") };
+    for rate in adjusted_rates(&model, "seed", &options).unwrap().figures.rates {
+        let text = format!("extract,seed\n{},{}\n", rate.within.unwrap(), rate.by);
+        let rows = NewRows::from_csv(text.as_bytes()).unwrap();
+        let found = predict(&model, &rows, &PredictOptions { level: 0.9, ..PredictOptions::default() }).unwrap();
+        let row = &found.figures.rows[0];
+        assert_rel!(row.std_error.unwrap(), rate.std_error.unwrap(), 1e-12);
+        assert_rel!(row.conf_low.unwrap(), rate.conf_low.unwrap(), 1e-12);
+        // every rate has degrees of freedom of its own, fewer than the 18 that trays leave
+        assert!(row.dof.unwrap() < 18.0 && row.dof.unwrap() > 4.0, "{:?}", row.dof);
+    }
+    let answer = contrasts(&model, "extract", &ContrastOptions::default(), &Control::new()).unwrap();
+    let test = &effect_tests(&model).unwrap().figures.effects[1];
+    // the same coefficient, judged on the fewest degrees of freedom of the model
+    let (first, fewest) = (&answer.figures.contrasts[0], model.strata.tray.dof.unwrap());
+    let want = rootling::math::distributions::fisher_f::sf(test.statistic.unwrap(), 1.0, fewest);
+    assert_rel!(first.p_value.unwrap(), want, 1e-4);
+}
+
+#[test]
+fn against_is_the_joint_test() {
+    let mut data = trays();
+    data.whole_plot = data.block.take();
+    let sizes: Vec<String> =
+        (0..data.len()).map(|unit| if unit % 2 == 0 { "small" } else { "large" }.to_owned()).collect();
+    data.treatments.push(factor("size", &sizes));
+    let larger = Model::fit(&data, &robust(&["size", "strength"])).unwrap();
+    let found = against(&larger, &Model::fit(&data, &robust(&["size"])).unwrap()).unwrap().figures;
+    let test = &effect_tests(&larger).unwrap().figures.effects[1];
+    assert_rel!(found.statistic.unwrap(), test.statistic.unwrap(), 1e-7);
+    assert_rel!(found.dof_denominator.unwrap(), test.dof_denominator.unwrap(), 1e-7);
+    assert_eq!((found.test.as_str(), found.dof), ("robust F", 2.0));
+}
+
+#[test]
+fn single_trays_are_not_judged() {
+    let strength = factor("strength", &["0", "0", "0", "2500", "2500", "2500", "5000"]);
+    let data = units(UnitKind::Tray, vec![3, 5, 4, 12, 11, 9, 8], vec![20; 7], vec![strength]);
+    let model = Model::fit(&data, &robust(&["strength"])).unwrap();
+    let tests = effect_tests(&model).unwrap();
+    assert_eq!((tests.figures.effects[0].test.as_str(), tests.figures.effects[0].p_value), ("not tested", None));
+    assert!(has_note(&tests.notes, "single_clusters"));
+    let checks = diagnostics(&model, &DiagnosticsOptions::default(), &Control::new()).unwrap();
+    assert!(checks.figures.trays.iter().all(|tray| tray.quantile_residual.is_finite()));
+    let bootstrap = bootstrap_test(&model, "strength", &BootstrapOptions::default(), &Control::new());
+    assert_eq!(
+        bootstrap.unwrap_err().to_string(),
+        "\"strength\" has no bootstrap test: a robust covariance is no law from which counts could be drawn; fit the model with \
+         trays=\"beta-binomial\" or trays=\"random\""
+    );
+}
+
+#[test]
+fn robust_tests_keep_their_level() {
+    // 1,000 trials without effect, six trays of 15 in each of three treatments, correlation 0.1: mean 50 at most, and 75 is 3.6 standard
+    // deviations above
+    let alarms = (0..1000).filter(|seed| {
+        let mut random = stream(*seed, 7);
+        let levels: Vec<&str> = (0..18).map(|tray| ["a", "b", "c"][tray % 3]).collect();
+        let rooted: Vec<u64> = levels.iter().map(|_| rng::beta_binomial(&mut random, 15, 0.4, 0.1)).collect();
+        let data = units(UnitKind::Tray, rooted, vec![15; 18], vec![factor("strength", &levels)]);
+        let model = Model::fit(&data, &robust(&["strength"])).unwrap();
+        effect_tests(&model).unwrap().figures.effects[0].p_value.is_some_and(|p| p < 0.05)
+    });
+    let alarms = alarms.count();
+    assert!((10..=75).contains(&alarms), "{alarms}");
 }

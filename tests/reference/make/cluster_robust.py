@@ -2,9 +2,10 @@
 
 Needs: pip install numpy. Run: python tests/reference/make/cluster_robust.py
 
-Straight from the formulas of Pustejovsky & Tipton 2018, J. Bus. Econ. Stat. 36:672-683, sections 2 and 3.2, with n x n matrices: the
-adjustment A_g = D_g' B_g^(+1/2) D_g, the variance of a contrast as a sum of quadratic forms p_g' y, its Satterthwaite degrees of freedom
-from all pairs of clusters, and the approximate Hotelling test from the variances of all entries of the random matrix.
+Straight from the formulas of Pustejovsky & Tipton 2018, J. Bus. Econ. Stat. 36:672-683, sections 2 and 3.2, with n x n
+matrices: the adjustment A_g = D_g' B_g^(+1/2) D_g, the variance of a contrast as a sum of quadratic forms p_g' y, its
+Satterthwaite degrees of freedom from all pairs of clusters, and the approximate Hotelling test from the variances of
+all entries of the random matrix.
 Weights are inverse working variances. Data are invented (seed 20251126).
 """
 
@@ -92,7 +93,7 @@ def case(rng, kind):
         level = np.tile(np.arange(4), 6)
         blocks = [(clusters == b) for b in range(1, 6)]
         x = np.column_stack([np.ones(n), *blocks, *[(level == k) for k in (1, 2, 3)]]).astype(float)
-    # Where each block has its column, uneven weights inside a block would leave part of the variance out (see LOST in the source).
+    # Where each block has its column, uneven weights inside it would leave part of the variance out (LOST).
     w = rng.uniform(0.5, 6, n) if kind != "blocks" else np.repeat(rng.uniform(0.5, 6, 6), 4)
     y = rng.normal(size=n) + 0.7 * rng.normal(size=clusters.max() + 1)[clusters]
     root = np.sqrt(w)
