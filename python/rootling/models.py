@@ -55,7 +55,22 @@ class Model:
     @property
     def figures(self) -> Figures:
         """What the fit holds: verdict, dispersion, likelihood, whether a penalty was used and for which cells."""
-        return Figures({name: value for name, value in self._core.record.items() if name not in ("units", "notes")})
+        return Figures({name: value for name, value in self._core.summary.items() if name != "notes"})
+
+    @property
+    def verdict(self) -> str:
+        """In one line whether the model could be fitted: "fitted", or "fitted with caution" and why."""
+        record = self._core.summary["convergence"]
+        return str(record["verdict"]) if record["reason"] is None else f"{record['verdict']}: {record['reason']}"
+
+    @property
+    def fit_record(self) -> Figures:
+        """How the fit was found: start values, steps, tolerance, largest gradient, condition, rank, verdict and reason.
+
+        Start values and gradient are those of covariates centred at their mean and divided by their largest distance
+        from it.
+        """
+        return Figures(self._core.summary["convergence"])
 
     @property
     def sentence(self) -> str:
@@ -65,7 +80,7 @@ class Model:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Named cautions, such as ``separation``."""
-        return tuple(Note(**note) for note in self._core.record["notes"])
+        return tuple(Note(**note) for note in self._core.summary["notes"])
 
     @property
     def methods(self) -> str:

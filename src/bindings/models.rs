@@ -6,7 +6,7 @@ use pyo3::prelude::*;
 use serde::Serialize;
 
 use super::convert::{Level, from_python, to_python};
-use super::run::{detached, quietly};
+use super::run::detached;
 use super::trial::PyTrial;
 use crate::answer::Answer;
 use crate::effects;
@@ -28,7 +28,7 @@ impl PyModel {
         py: Python<'py>,
         work: impl FnOnce(&Model) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = quietly(py, || work(&self.model))?;
+        let mut answer = detached(py, |control| work(&self.model.watched(control)))?;
         answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
         to_python(py, &answer)
     }
@@ -54,6 +54,14 @@ impl PyModel {
     #[getter]
     fn record<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         to_python(py, &self.model)
+    }
+
+    /// The record without the counts, which may be many.
+    #[getter]
+    fn summary<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let summary = to_python(py, &self.model.without_counts())?;
+        summary.del_item("units")?;
+        Ok(summary)
     }
 
     fn effect_tests<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
