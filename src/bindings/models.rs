@@ -1,10 +1,12 @@
 //! Models: fit, effect tests, odds ratios, adjusted rates.
 
+use std::sync::Arc;
+
 use pyo3::prelude::*;
 use serde::Serialize;
 
 use super::convert::{Level, from_python, to_python};
-use super::run::{detached, quietly};
+use super::run::detached;
 use super::trial::PyTrial;
 use crate::answer::Answer;
 use crate::control::Control;
@@ -87,7 +89,7 @@ impl PyModel {
 #[pyfunction]
 fn fit(py: Python<'_>, trial: &PyTrial, spec: &Bound<'_, PyAny>) -> PyResult<PyModel> {
     let spec: ModelSpec = from_python(spec)?;
-    let model = quietly(py, || Model::fit(trial.0.units(), &spec))?;
+    let model = detached(py, |control| Model::of_trial(&trial.0, &spec, control))?;
     Ok(PyModel { model, fingerprint: trial.0.fingerprint().to_owned() })
 }
 
@@ -103,7 +105,9 @@ struct Asked {
 #[pyfunction]
 fn restore(py: Python<'_>, record: &Bound<'_, PyAny>, fingerprint: String) -> PyResult<PyModel> {
     let asked: Asked = from_python(record)?;
-    let model = quietly(py, || Model::fit(&asked.units, &asked.spec))?;
+    let Asked { units, spec } = asked;
+    let units = Arc::new(units);
+    let model = detached(py, |control| Model::fit_until(&units, &spec, control))?;
     Ok(PyModel { model, fingerprint })
 }
 

@@ -81,12 +81,14 @@ pub(crate) struct Surface {
     rank: usize,
     /// Number of those SDs.
     deviations: usize,
+    /// Mean offset, at which rates are given.
+    offset: f64,
     of: RateOf,
 }
 
 impl Surface {
     pub(crate) fn new(ready: &Ready, link: Link, of: RateOf) -> Self {
-        Self { link, rank: ready.design.rank(), deviations: ready.deviations.len(), of }
+        Self { link, rank: ready.design.rank(), deviations: ready.deviations.len(), offset: ready.offset, of }
     }
 
     /// Number of parameters.
@@ -101,7 +103,7 @@ impl Surface {
         let total = dot(deviations, deviations).sqrt();
         let mut out = Averaged { rate: 0.0, gradient: vec![0.0; self.size()] };
         for (share, row) in &blend.0 {
-            let eta = dot(row, coef);
+            let eta = self.offset + dot(row, coef);
             if total > 0.0 && self.of == RateOf::Population {
                 let marginal = marginal_rate(self.link, eta, total);
                 out.rate += share * marginal.rate;
@@ -120,7 +122,7 @@ impl Surface {
     /// Adds `weight` times the second derivatives of the averaged rate to the lower triangle of `hessian` (no random effects).
     pub(crate) fn add_bend(&self, blend: &Blend, coef: &[f64], weight: f64, hessian: &mut [Vec<f64>]) {
         for (share, row) in &blend.0 {
-            let point = self.link.at(dot(row, coef));
+            let point = self.link.at(self.offset + dot(row, coef));
             add_square(hessian, weight * share * point.slope() * point.turn(), row);
         }
     }
@@ -254,9 +256,9 @@ fn observed(ready: &Ready, fixed: &[(usize, Value)]) -> Vec<(f64, Vec<Value>)> {
     let data = &ready.frame.data;
     let mut found: BTreeMap<Vec<usize>, (f64, Vec<Value>)> = BTreeMap::new();
     for (row, stuck) in data.values.iter().zip(&data.stuck) {
-        let set = |(index, (variable, value)): (usize, (&Variable, &Value))| {
+        let set = |(index, (variable, value)): (usize, (&Variable, Value))| {
             let held = fixed.iter().find(|(v, _)| *v == index).map(|(_, value)| *value);
-            held.unwrap_or(if variable.is_covariate() { Value::Number(mean(variable)) } else { *value })
+            held.unwrap_or(if variable.is_covariate() { Value::Number(mean(variable)) } else { value })
         };
         let cell: Vec<Value> = variables.iter().zip(row).enumerate().map(set).collect();
         let code = |value: &Value| if let Value::Level(level) = value { *level } else { 0 };
@@ -268,8 +270,7 @@ fn observed(ready: &Ready, fixed: &[(usize, Value)]) -> Vec<(f64, Vec<Value>)> {
 }
 
 fn mean(variable: &Variable) -> f64 {
-    let numbers = variable.values.iter().map(|value| if let Value::Number(z) = value { *z } else { 0.0 });
-    numbers.sum::<f64>() / variable.values.len().max(1) as f64
+    variable.values.numbers().iter().sum::<f64>() / variable.values.len().max(1) as f64
 }
 
 /// The settings at which an effect's variable is compared: its levels, or a covariate's lowest and highest value.
@@ -277,7 +278,7 @@ pub(crate) fn settings(variable: &Variable) -> Vec<Value> {
     if !variable.is_covariate() {
         return (0..variable.levels.len()).map(Value::Level).collect();
     }
-    let numbers = || variable.values.iter().map(|value| if let Value::Number(z) = value { *z } else { 0.0 });
+    let numbers = || variable.values.numbers().iter().copied();
     vec![
         Value::Number(numbers().fold(f64::INFINITY, f64::min)),
         Value::Number(numbers().fold(f64::NEG_INFINITY, f64::max)),

@@ -8,7 +8,7 @@ use crate::effects::averaging::{Averaged, Averaging, RateOf, Surface, quantile, 
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::models::{
-    Design, Fit, Frame, Model, Ready, Value, fall_without, is_used, methods, references, split_plot, tail, warning,
+    Frame, Model, Ready, StatisticKind, Value, change, is_used, methods, references, split_plot, tail, warning,
 };
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
@@ -82,8 +82,8 @@ pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
     for (index, term) in ready.frame.terms.iter().enumerate().filter(|(_, term)| term.asked) {
         let within = plots.as_ref().filter(|_| !model.strata.on_whole_plots(&term.name));
         let (statistic, dof) = match within {
-            Some(frame) => change(model, frame, index + 1)?,
-            None => change(model, &ready.frame, index)?,
+            Some(frame) => change(model, frame, index + 1, StatisticKind::LikelihoodRatio)?,
+            None => change(model, &ready.frame, index, StatisticKind::LikelihoodRatio)?,
         };
         let mut test = judge(model, &term.name, statistic, dof);
         let (largest, beyond) = differences(model, &ready, &term.variables, &term.name);
@@ -91,23 +91,6 @@ pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
         effects.push(test);
     }
     Ok(answer(model, &ready.frame, EffectTests { effects }))
-}
-
-/// Fall of twice the (penalised) log-likelihood when a term leaves the model of all terms not containing it, and its
-/// degrees of freedom.
-fn change(model: &Model, frame: &Frame, term: usize) -> Result<(f64, usize)> {
-    let mut order = frame.not_containing(term);
-    order.push(term);
-    let design = Design::new(frame, &order, &frame.data);
-    let held = design.of_term(term);
-    if held.is_empty() {
-        return Ok((0.0, 0));
-    }
-    if is_used(model) {
-        return Ok((fall_without(model, frame, &design, &held)?, held.len()));
-    }
-    let fit = Fit { design: &design, data: &frame.data, link: model.spec.link, penalised: model.penalised };
-    Ok((fit.ratio(&held)?, held.len()))
 }
 
 fn judge(model: &Model, effect: &str, statistic: f64, dof: usize) -> EffectTest {

@@ -145,6 +145,34 @@ fn models() {
             "not fitted: the estimates did not settle; leave an effect out",
         ),
         (
+            ModelError::CovariateNotFinite { effect: "length".to_owned(), value: f64::INFINITY, unit: 2, row: None },
+            "covariate \"length\" is not finite (inf) in unit 3; correct it or leave the row out",
+        ),
+        (
+            ModelError::NotNumbers { effect: "rootstock".to_owned(), level: "K12".to_owned() },
+            "\"rootstock\" cannot enter as a number, since its level \"K12\" is none; leave it a factor or correct the level",
+        ),
+        (
+            ModelError::Degree { effect: "dark_days".to_owned(), degree: 3, distinct: 3 },
+            "a polynomial of degree 3 in \"dark_days\" cannot be fitted to 3 different values; choose a degree of at least 1 and below their number",
+        ),
+        (
+            ModelError::Weight { column: "care".to_owned(), value: -1.0, unit: 2, row: Some(9) },
+            "weight -1 of column \"care\" in row 9 is not 0 or more; correct it, or give 0 to leave the row out",
+        ),
+        (
+            ModelError::NoWeight { column: "care".to_owned() },
+            "every weight in column \"care\" is 0, so nothing is left to fit; give the rows that count a weight above 0",
+        ),
+        (
+            ModelError::WeightsUnderLaw,
+            "weights enter plain and quasi models only; use trays=\"quasi\" or trays=\"ignore\", or leave the weights out",
+        ),
+        (
+            ModelError::StatisticUnderLaw { trays: "random".to_owned() },
+            "models with trays=\"random\" give likelihood ratios only; ask for those, or use trays=\"quasi\"",
+        ),
+        (
             ModelError::NotOdds { link: "probit".to_owned() },
             "odds ratios come from the logit link only and this model uses the probit link; read its adjusted rates",
         ),

@@ -5,11 +5,26 @@ use crate::math::cholesky::Cholesky;
 use crate::math::linalg::{add_scaled, dot};
 use crate::models::{Link, Model, Ready, is_used};
 
+/// One row of the data: its design, the fixed part of its linear predictor and its counts, times its prior weight.
+#[derive(Debug, Clone)]
+pub(super) struct Row {
+    x: Vec<f64>,
+    offset: f64,
+    rooted: f64,
+    stuck: f64,
+}
+
+impl Row {
+    fn predictor(&self, parameters: &[f64]) -> f64 {
+        self.offset + dot(&self.x, parameters)
+    }
+}
+
 /// A log-likelihood of the parameters.
 #[derive(Debug, Clone)]
 pub(super) enum Likelihood {
     /// The binomial one of the counts, with Jeffreys' penalty where the model has it.
-    Binomial { rows: Vec<Vec<f64>>, rooted: Vec<f64>, stuck: Vec<f64>, link: Link, penalised: bool },
+    Binomial { rows: Vec<Row>, link: Link, penalised: bool },
     /// Its quadratic form around the estimates, where trays follow a law of their own: the parameters are then coefficients and
     /// SDs of random effects.
     Quadratic { centre: Vec<f64>, precision: Vec<Vec<f64>> },
@@ -31,15 +46,7 @@ impl Likelihood {
             let precision = Cholesky::new(&ready.covariance)?.inverse();
             return Some((Self::Quadratic { centre: centre.clone(), precision }, centre));
         }
-        let data = &ready.frame.data;
-        let row = |index: usize| ready.design.x.iter().filter_map(|column| column.get(index).copied()).collect();
-        let found = Self::Binomial {
-            rows: (0..data.stuck.len()).map(row).collect(),
-            rooted: data.rooted.clone(),
-            stuck: data.stuck.clone(),
-            link: model.spec.link,
-            penalised: model.penalised,
-        };
+        let found = Self::Binomial { rows: rows(ready), link: model.spec.link, penalised: model.penalised };
         Some((found, centre))
     }
 
@@ -47,9 +54,8 @@ impl Likelihood {
     pub(super) fn value(&self, parameters: &[f64]) -> f64 {
         match self {
             Self::Binomial { penalised: true, .. } => self.at(parameters).map_or(f64::NEG_INFINITY, |at| at.value),
-            Self::Binomial { rows, rooted, stuck, link, .. } => {
-                let counts = rooted.iter().zip(stuck);
-                rows.iter().zip(counts).map(|(row, (y, m))| link.at(dot(row, parameters)).kernel(*y, *m)).sum()
+            Self::Binomial { rows, link, .. } => {
+                rows.iter().map(|row| link.at(row.predictor(parameters)).kernel(row.rooted, row.stuck)).sum()
             }
             Self::Quadratic { centre, precision } => {
                 let off = minus(parameters, centre);
@@ -67,23 +73,24 @@ impl Likelihood {
                 let score: Vec<f64> = precision.iter().map(|row| -dot(row, &off)).collect();
                 Some(Local { value: 0.5 * dot(&score, &off), score, information: precision.clone() })
             }
-            Self::Binomial { rows, rooted, stuck, link, penalised } => {
+            Self::Binomial { rows, link, penalised } => {
                 let mut local = Local { value: 0.0, score: vec![0.0; size], information: vec![vec![0.0; size]; size] };
                 let mut points = Vec::with_capacity(rows.len());
-                for (row, (y, m)) in rows.iter().zip(rooted.iter().zip(stuck)) {
-                    let point = link.at(dot(row, parameters));
-                    local.value += point.kernel(*y, *m);
-                    add_scaled(&mut local.score, y * point.up - (m - y) * point.down, row);
-                    add_square(&mut local.information, m * point.weight(), row);
+                for row in rows {
+                    let (y, m) = (row.rooted, row.stuck);
+                    let point = link.at(row.predictor(parameters));
+                    local.value += point.kernel(y, m);
+                    add_scaled(&mut local.score, y * point.up - (m - y) * point.down, &row.x);
+                    add_square(&mut local.information, m * point.weight(), &row.x);
                     points.push(point);
                 }
                 if *penalised {
                     let factor = Cholesky::new(&local.information)?;
                     local.value += 0.5 * factor.ln_determinant();
-                    for ((row, m), point) in rows.iter().zip(stuck).zip(&points) {
-                        let z = factor.forward(row);
-                        let leverage = m * point.weight() * dot(&z, &z);
-                        add_scaled(&mut local.score, 0.5 * leverage * point.bend, row);
+                    for (row, point) in rows.iter().zip(&points) {
+                        let z = factor.forward(&row.x);
+                        let leverage = row.stuck * point.weight() * dot(&z, &z);
+                        add_scaled(&mut local.score, 0.5 * leverage * point.bend, &row.x);
                     }
                 }
                 Some(local)
@@ -95,6 +102,22 @@ impl Likelihood {
     pub(super) fn bends(&self) -> bool {
         matches!(self, Self::Binomial { .. })
     }
+}
+
+/// The rows of the data, grouped as the model was fitted.
+fn rows(ready: &Ready) -> Vec<Row> {
+    let (data, columns) = (&ready.frame.data, ready.design.x());
+    let counts = data.rooted.iter().zip(&data.stuck).enumerate();
+    let row = |(index, (rooted, stuck)): (usize, (&f64, &f64))| {
+        let weight = data.weights.get(index).copied().unwrap_or(1.0);
+        Row {
+            x: columns.iter().filter_map(|column| column.get(index).copied()).collect(),
+            offset: data.offset.get(index).copied().unwrap_or(0.0),
+            rooted: weight * rooted,
+            stuck: weight * stuck,
+        }
+    };
+    counts.map(row).collect()
 }
 
 fn minus(a: &[f64], b: &[f64]) -> Vec<f64> {
