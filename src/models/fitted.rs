@@ -10,7 +10,6 @@ use crate::error::{Error, ModelError, Result};
 use crate::math::convergence::{Convergence, DECREMENT, Verdict};
 use crate::math::distributions::{chi_squared, fisher_f};
 use crate::math::irls::Solution;
-use crate::math::linalg::dot;
 use crate::math::special::ln_choose;
 use crate::models::criteria::{Criteria, criteria};
 use crate::models::design_matrix::{Aliased, Design};
@@ -111,13 +110,6 @@ pub(crate) struct Ready {
     pub(crate) deviations: Vec<f64>,
     /// Mean offset, at which rates are given.
     pub(crate) offset: f64,
-}
-
-impl Ready {
-    /// Linear predictor of a row of the design, at the mean offset.
-    pub(crate) fn predictor(&self, row: &[f64]) -> f64 {
-        self.offset + dot(row, &self.solution.coef)
-    }
 }
 
 impl Model {

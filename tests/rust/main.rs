@@ -12,11 +12,13 @@
 mod support;
 
 mod compare;
+mod contrasts;
 mod effects;
 mod errors;
 mod exact_tables;
 mod groups;
 mod issues;
+mod letters;
 mod mixed;
 mod mixed_identities;
 mod models;
