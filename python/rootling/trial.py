@@ -19,7 +19,6 @@ from rootling._types import (
     Trays,
 )
 from rootling.compare import AllComparisons, Comparison
-from rootling.effects import spelled as _level
 from rootling.exceptions import ChoiceError, Issue, SmallSampleWarning, StrengthWarning
 from rootling.models import Model
 from rootling.rates import TakeRates, TrayCorrelation
