@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _frames
+from rootling._frames import spelled
 from rootling._results import Figures, Note, copy_record, read_record, write_record
 from rootling._types import AverageOver, ContrastAdjustment, ContrastKind, LetterOrder, Level, RateOf, RateScale
 from rootling.diagnostics import BootstrapTest, Diagnostics, ModelComparison, Predictions
@@ -17,7 +18,6 @@ from rootling.effects import (
     OddsRatios,
     averaged,
     held,
-    spelled,
     weighted,
 )
 from rootling.exceptions import ChoiceError
@@ -52,7 +52,22 @@ class Model:
     @property
     def figures(self) -> Figures:
         """What the fit holds: verdict, dispersion, likelihood, whether a penalty was used and for which cells."""
-        return Figures({name: value for name, value in self._core.record.items() if name not in ("units", "notes")})
+        return Figures({name: value for name, value in self._core.summary.items() if name != "notes"})
+
+    @property
+    def verdict(self) -> str:
+        """In one line whether the model could be fitted: "fitted", or "fitted with caution" and why."""
+        record = self._core.summary["convergence"]
+        return str(record["verdict"]) if record["reason"] is None else f"{record['verdict']}: {record['reason']}"
+
+    @property
+    def fit_record(self) -> Figures:
+        """How the fit was found: start values, steps, tolerance, largest gradient, condition, rank, verdict and reason.
+
+        Start values and gradient are those of covariates centred at their mean and divided by their largest distance
+        from it.
+        """
+        return Figures(self._core.summary["convergence"])
 
     @property
     def sentence(self) -> str:
@@ -62,7 +77,7 @@ class Model:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Named cautions, such as ``separation``."""
-        return tuple(Note(**note) for note in self._core.record["notes"])
+        return tuple(Note(**note) for note in self._core.summary["notes"])
 
     @property
     def methods(self) -> str:
@@ -217,8 +232,8 @@ class Model:
         by : str
             The treatment.
         against : level, optional
-            The level that all others are set against; ``"control"`` for the control (strength 0, else the model's
-            reference).
+            The level that all others are set against; ``"control"`` for the trial's control (else strength 0, else the
+            model's reference).
         kind : {"pairwise", "control", "consecutive", "trend"} or dict
             All pairs; all against one; each against the one before; the change from the lowest to the highest level
             along a straight line. Or weights per level that sum to 0, for example ``{0: -1, 2500: 0.5, 5000: 0.5}``;

@@ -33,7 +33,7 @@ impl PyModel {
         py: Python<'py>,
         work: impl FnOnce(&Model, &Control) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = detached(py, |control| work(&self.model, control))?;
+        let mut answer = detached(py, |control| work(&self.model.watched(control), control))?;
         answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
         to_python(py, &answer)
     }
@@ -59,6 +59,14 @@ impl PyModel {
     #[getter]
     fn record<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         to_python(py, &self.model)
+    }
+
+    /// The record without the counts, which may be many.
+    #[getter]
+    fn summary<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let summary = to_python(py, &self.model.without_counts())?;
+        summary.del_item("units")?;
+        Ok(summary)
     }
 
     fn effect_tests<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {

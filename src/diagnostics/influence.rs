@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::view::{View, Views};
 use crate::control::Control;
-use crate::error::Result;
+use crate::error::{Error, Result};
 use crate::math::linalg::dot;
 use crate::models::{Frame, Model, Ready, Value};
 
@@ -92,7 +92,11 @@ fn without(model: &Model, ready: &Ready, view: &View, control: &Control) -> Resu
         }
     }
     // A fit that fails without the tray is no error of the model: its change is then not known.
-    let Ok(refit) = left.ready() else { return Ok(None) };
+    let refit = match left.ready() {
+        Ok(refit) => refit,
+        Err(Error::Interrupted) => return Err(Error::Interrupted),
+        Err(_) => return Ok(None),
+    };
     let mut largest = None;
     for row in rows_looked_at(ready.solution.eta.len(), view.row) {
         let Some(eta) = ready.solution.eta.get(row) else { continue };

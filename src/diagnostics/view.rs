@@ -54,7 +54,8 @@ impl Views {
     pub(super) fn new(model: &Model, ready: &Ready) -> Self {
         let per_unit = &ready.frame.per_unit;
         let counts = per_unit.rooted.iter().zip(&per_unit.stuck).zip(&per_unit.row);
-        let mut trays: Vec<View> = (ready.frame.members.iter())
+        let members = ready.frame.members();
+        let mut trays: Vec<View> = (members.iter())
             .zip(counts)
             .map(|(unit, ((rooted, stuck), row))| {
                 let eta = ready.solution.eta.get(*row).copied().unwrap_or(0.0);

@@ -8,7 +8,7 @@ use super::refit::Setup;
 use crate::answer::Answer;
 use crate::control::Control;
 use crate::effects::effect_tests;
-use crate::error::{ChoiceError, CountError, ModelError, Result};
+use crate::error::{ChoiceError, CountError, Error, ModelError, Result};
 use crate::math::rng::stream;
 use crate::models::{Model, TrayMode, is_robust, split_plot};
 
@@ -124,6 +124,7 @@ pub fn bootstrap_test(
         let counts = setup.draw(&null, &mut stream(seed, draw));
         Ok(match setup.statistic(&counts) {
             Ok(statistic) => (u64::from(statistic >= observed - slack), 0),
+            Err(Error::Interrupted) => return Err(Error::Interrupted),
             // A drawn trial that cannot be fitted speaks against the effect, never for it.
             Err(_) => (1, 1),
         })

@@ -98,14 +98,13 @@ impl<'a> Setup<'a> {
 
     /// The data with other counts.
     fn data(&self, rooted: &[f64]) -> Data {
-        let mut data = self.frame.data.clone();
-        data.rooted.iter_mut().for_each(|sum| *sum = 0.0);
+        let mut sums = vec![0.0; self.frame.data.rooted.len()];
         for (row, y) in self.frame.per_unit.row.iter().zip(rooted) {
-            if let Some(sum) = data.rooted.get_mut(*row) {
+            if let Some(sum) = sums.get_mut(*row) {
                 *sum += y;
             }
         }
-        data
+        Data { rooted: sums.into(), ..self.frame.data.clone() }
     }
 
     /// Pearson's statistic of single trays over its degrees of freedom.
@@ -187,10 +186,11 @@ struct PerUnit<'a> {
 
 /// Every tray by itself, then the other layers with random effects, in the order of the model's spreads.
 fn groupings(model: &Model, frame: &Frame) -> Vec<Vec<usize>> {
+    let members = frame.members();
     let layer = |name: &String| {
         let factor = model.units.factor(name)?;
-        Some(frame.members.iter().filter_map(|unit| factor.codes.get(*unit)).map(|code| *code as usize).collect())
+        Some(members.iter().filter_map(|unit| factor.codes.get(*unit)).map(|code| *code as usize).collect())
     };
     let others = model.spread.iter().skip(1).filter_map(|spread| layer(&spread.of));
-    std::iter::once((0..frame.members.len()).collect()).chain(others).collect()
+    std::iter::once((0..members.len()).collect()).chain(others).collect()
 }

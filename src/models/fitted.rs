@@ -15,7 +15,7 @@ use crate::math::special::ln_choose;
 use crate::models::criteria::{Criteria, criteria};
 use crate::models::design_matrix::{Aliased, Design};
 use crate::models::frame::{Frame, PerUnit, Tally};
-use crate::models::likelihood::Fit;
+use crate::models::likelihood::{Fit, singular};
 use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Strata, Stratum, find, pearson};
 use crate::models::tray_law::{self, Spread};
@@ -84,6 +84,19 @@ pub struct Model {
     pub convergence: Convergence,
     /// Cautions.
     pub notes: Vec<Note>,
+    /// Who may stop long work with this model.
+    #[serde(skip)]
+    pub(crate) watch: Watch,
+}
+
+/// A control that long work with a model looks at. It is no part of the model: all are equal, and none is written out.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Watch(Arc<Control>);
+
+impl PartialEq for Watch {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
 }
 
 /// The frame, design and solution of a model, rebuilt from its units.
@@ -202,12 +215,36 @@ impl Model {
         self.coefficients.iter().find(|coefficient| coefficient.name == name)
     }
 
-    pub(crate) fn ready(&self) -> Result<Ready> {
-        self.ready_until(&Arc::new(Control::new()))
+    /// The same model, whose effect tests, limits and rates end when the control is stopped.
+    #[must_use]
+    pub fn watched(&self, control: &Arc<Control>) -> Self {
+        Self { watch: Watch(Arc::clone(control)), ..self.clone() }
     }
 
-    pub(crate) fn ready_until(&self, control: &Arc<Control>) -> Result<Ready> {
-        let frame = Frame::watched(&self.units, &self.spec, control)?;
+    /// The same record with no units in it.
+    #[must_use]
+    pub fn without_counts(&self) -> Self {
+        let none = Units {
+            kind: self.units.kind,
+            rooted: Vec::new(),
+            stuck: Vec::new(),
+            treatments: Vec::new(),
+            tray: None,
+            block: None,
+            whole_plot: None,
+            season: None,
+            stock_plant: None,
+            covariates: Vec::new(),
+        };
+        Self { units: Arc::new(none), ..self.clone() }
+    }
+
+    pub(crate) fn frame(&self) -> Result<Frame> {
+        Frame::watched(&self.units, &self.spec, &self.watch.0)
+    }
+
+    pub(crate) fn ready(&self) -> Result<Ready> {
+        let frame = self.frame()?;
         if tray_law::is_used(self) {
             return tray_law::ready(self, frame);
         }
@@ -217,7 +254,7 @@ impl Model {
         let robust = robust::rebuilt(self, &frame, &design, &solution);
         let covariance = match &robust {
             Some(robust) => robust.covariance().to_vec(),
-            None => fit.information(&solution.coef)?.covariance().to_vec(),
+            None => solution.information.as_ref().ok_or_else(singular)?.covariance().to_vec(),
         };
         let offset = frame.mean_offset();
         Ok(Ready { frame, design, solution, covariance, deviations: Vec::new(), offset, robust })
@@ -261,7 +298,7 @@ pub(crate) fn assemble(
     apart: bool,
 ) -> Result<Model> {
     let design = fit.design;
-    let information = fit.information(&solution.coef)?;
+    let information = solution.information.as_ref().ok_or_else(singular)?;
     let (coefficients, covariance) = user_scale(frame, design, solution, information.covariance());
     let constants: f64 = frame.tallies(apart).map(|one| one.times * ln_choose(one.stuck, one.rooted)).sum();
     let (saturated, mut null) = kernels(frame, apart);
@@ -304,6 +341,7 @@ pub(crate) fn assemble(
             reason: None,
         },
         notes: Vec::new(),
+        watch: Watch::default(),
     })
 }
 

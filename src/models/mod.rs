@@ -39,6 +39,6 @@ pub use strata::{Strata, Stratum, WholePlots};
 pub use terms::{ColumnSpec, Term};
 pub use tray_law::Spread;
 pub(crate) use tray_law::{fall_without, is_used};
-pub use values::{Value, ValueTable, Values};
+pub use values::{Numbers, Value, ValueTable, Values};
 pub use variables::Variable;
 pub(crate) use wording::{methods, references, warning};

@@ -51,7 +51,7 @@ fn unfolded(frame: &Frame, eta: &[f64], units: &Units, link: Link) -> Unfolded {
     weights.iter_mut().for_each(|w| *w = w.max(LEAST_WEIGHT * largest));
     let clusters = match whole_plots(frame, units) {
         Some(whole) => {
-            frame.members.iter().filter_map(|unit| whole.codes.get(*unit)).map(|code| *code as usize).collect()
+            frame.members().iter().filter_map(|unit| whole.codes.get(*unit)).map(|code| *code as usize).collect()
         }
         None => (0..row.len()).collect(),
     };
