@@ -64,16 +64,21 @@ pub struct QuantilePoint {
     pub high: f64,
 }
 
+/// Points of the quantile plot at most.
+const MOST_POINTS: usize = 2000;
+
 /// The sorted residuals against the law of standard normal order statistics: the `k`-th of `n` is `Phi^-1` of a beta variable with
 /// shapes `k` and `n - k + 1`.
 pub(super) fn quantile_plot(residuals: &[f64]) -> Vec<QuantilePoint> {
     let mut sorted = residuals.to_vec();
     sorted.sort_unstable_by(f64::total_cmp);
     let n = sorted.len() as f64;
+    // A figure shows no more than this many points; they are taken at even distances.
+    let apart = sorted.len().div_ceil(MOST_POINTS).max(1);
     let point = |(index, residual): (usize, f64)| {
         let (a, b) = (index as f64 + 1.0, n - index as f64);
         let at = |p: f64| normal::quantile(beta::quantile(p, a, b));
         QuantilePoint { expected: at(0.5), residual, low: at(0.025), high: at(0.975) }
     };
-    sorted.into_iter().enumerate().map(point).collect()
+    sorted.into_iter().enumerate().step_by(apart).map(point).collect()
 }

@@ -14,6 +14,7 @@ use rootling::trial::{Covariate, NewRows, UnitKind, Units};
 use serde_json::Value;
 
 use crate::models::{Table, crowder, endometrial, factor, full_arm, has_note, plum, spec, trays, units};
+use crate::predict::bays;
 use crate::support::within;
 
 fn reference(id: &str, key: &str) -> Vec<Option<f64>> {
@@ -354,19 +355,31 @@ fn separated_and_penalised_models_are_checked() {
 }
 
 #[test]
+fn weights_count_as_trays_alike() {
+    // A second route: a plate of weight 2 has twice the leverage of each of two plates alike.
+    let mut twice = crowder();
+    for column in [&mut twice.rooted, &mut twice.stuck] {
+        column.push(column[3]);
+    }
+    for treatment in &mut twice.treatments {
+        treatment.codes.push(treatment.codes[3]);
+    }
+    let mut data = crowder();
+    let weight = (0..21).map(|i| if i == 3 { 2.0 } else { 1.0 }).collect();
+    data.covariates = vec![Covariate { name: "weight".into(), values: weight }];
+    let asked =
+        ModelSpec { trays: TrayMode::Ignore, weights: Some("weight".to_owned()), ..spec(&["seed", "extract"], &[]) };
+    let weighted = checks(&Model::fit(&data, &asked).unwrap()).figures.trays;
+    let plain = checks(&fit(&twice, &["seed", "extract"], TrayMode::Ignore)).figures.trays;
+    assert_rel!(weighted[3].leverage, plain[3].leverage + plain[21].leverage, 1e-9);
+    assert_rel!(weighted[0].leverage, plain[0].leverage, 1e-9);
+    assert_rel!(weighted[3].expected, plain[3].expected, 1e-9);
+    assert_rel!(weighted[0].refit_points.unwrap(), plain[0].refit_points.unwrap(), 1e-6);
+}
+
+#[test]
 fn whole_plots_and_random_bays_are_checked() {
-    let design = rootling::simulate::SplitPlotDesign {
-        bays: 4,
-        strengths: 2,
-        trays: 2,
-        cuttings: 20,
-        icc: 0.03,
-        bay_sd: 0.3,
-        take: 0.5,
-        dark_effect: 0.5,
-        strength_effect: 0.3,
-    };
-    let data = design.draw(&mut stream(3, 0));
+    let data = bays(4);
     for mode in [TrayMode::Quasi, TrayMode::Random, TrayMode::BetaBinomial] {
         let figures = checks(&fit(&data, &["dark", "strength"], mode)).figures;
         assert_eq!(figures.trays.len(), 16);

@@ -8,6 +8,7 @@ use rootling::models::{Link, Model, ModelSpec, TrayMode};
 use rootling::trial::{Covariate, UnitKind};
 
 use crate::models::{complete_separation, crowder, endometrial, factor, full_arm, has_note, plum, spec, trays, units};
+use crate::predict::bays;
 use crate::support::{check, entry};
 
 const MODES: [TrayMode; 4] = [TrayMode::Quasi, TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Ignore];
@@ -95,18 +96,7 @@ fn penalties_stay_those_of_the_larger_model() {
 
 #[test]
 fn whole_plots_are_the_error_of_what_they_carry() {
-    let design = rootling::simulate::SplitPlotDesign {
-        bays: 6,
-        strengths: 2,
-        trays: 2,
-        cuttings: 20,
-        icc: 0.03,
-        bay_sd: 0.3,
-        take: 0.5,
-        dark_effect: 0.5,
-        strength_effect: 0.3,
-    };
-    let data = design.draw(&mut stream(3, 0));
+    let data = bays(6);
     for mode in [TrayMode::Quasi, TrayMode::Random] {
         let both = fit(&data, &["dark", "strength"], mode);
         let tests = effect_tests(&both).unwrap().figures.effects;
@@ -235,18 +225,7 @@ fn bootstrap_of_separated_and_pooled_counts() {
 
 #[test]
 fn effects_without_a_bootstrap() {
-    let design = rootling::simulate::SplitPlotDesign {
-        bays: 4,
-        strengths: 2,
-        trays: 2,
-        cuttings: 20,
-        icc: 0.03,
-        bay_sd: 0.3,
-        take: 0.5,
-        dark_effect: 0.5,
-        strength_effect: 0.3,
-    };
-    let data = design.draw(&mut stream(3, 0));
+    let data = bays(4);
     let refused = |model: &Model, effect: &str, draws: u64| {
         bootstrap_test(model, effect, &BootstrapOptions { draws, seed: 1 }, &Control::new()).unwrap_err().to_string()
     };
@@ -261,6 +240,15 @@ fn effects_without_a_bootstrap() {
     );
     assert_eq!(refused(&quasi, "strength", 10), "draws 10 is outside 99 to 1000000");
     assert!(bootstrap(&quasi, "strength", 99, 1).p_value > 0.0);
+    let mut weighted = crowder();
+    weighted.covariates =
+        vec![Covariate { name: "weight".into(), values: (0..21).map(|i| 1.0 + f64::from(i % 3)).collect() }];
+    let spec = ModelSpec { weights: Some("weight".to_owned()), ..spec(&["seed"], &[]) };
+    let weighted = Model::fit(&weighted, &spec).unwrap();
+    assert_eq!(
+        refused(&weighted, "seed", 99),
+        "\"seed\" has no bootstrap test: prior weights say nothing of how counts could be drawn; fit the model without weights"
+    );
     let random = fit(&data, &["dark", "strength"], TrayMode::Random);
     assert!(bootstrap(&random, "dark", 99, 1).p_value > 0.0);
     let beta = fit(&data, &["dark", "strength"], TrayMode::BetaBinomial);

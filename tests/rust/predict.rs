@@ -1,5 +1,7 @@
 //! Expected rates of new rows: second routes, tray ranges that hold, and entries that a model cannot know.
 
+use rootling::control::Control;
+use rootling::diagnostics::{DiagnosticsOptions, diagnostics};
 use rootling::effects::{RateOf, RateOptions, adjusted_rates};
 use rootling::math::rng::{self, stream};
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
@@ -53,6 +55,52 @@ fn adjusted_rates_are_averages_of_predictions() {
                 assert_rel!(row.conf_high.unwrap(), rate.conf_high.unwrap(), 1e-12);
             }
         }
+    }
+}
+
+/// The plates with a length and a lift of the log odds that is known.
+fn plates() -> Units {
+    let mut data = crowder();
+    let number = |of: fn(usize) -> f64| (0..data.len()).map(of).collect::<Vec<f64>>();
+    let columns =
+        [("length", number(|i| 8.0 + (i * 7 % 11) as f64 * 0.37)), ("lift", number(|i| 0.1 * (i % 5) as f64 - 0.2))];
+    data.covariates = columns.map(|(name, values)| Covariate { name: name.into(), values }).into();
+    data
+}
+
+#[test]
+fn observed_rows_have_their_fitted_rates() {
+    // A second route: what the diagnostics expect of every plate, with a square, an offset and in every tray mode.
+    for trays in [TrayMode::Quasi, TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Robust, TrayMode::Ignore] {
+        let mut asked =
+            ModelSpec { trays, offset: Some("lift".to_owned()), ..spec(&["seed", "extract", "length"], &[]) };
+        asked.polynomials.insert("length".to_owned(), 2);
+        let data = plates();
+        let model = Model::fit(&data, &asked).unwrap();
+        assert_eq!(columns(&model), ["seed", "extract", "length", "lift"]);
+        let row = |unit: usize| {
+            let label = |name: &str| data.factor(name).unwrap().label(unit).unwrap().to_owned();
+            format!(
+                "{},{},{},{}\n",
+                label("seed"),
+                label("extract"),
+                data.covariates[0].values[unit],
+                data.covariates[1].values[unit]
+            )
+        };
+        let text: String = (0..data.len()).map(row).collect();
+        let rows = plainly(&model, &format!("seed,extract,length,lift\n{text}"));
+        let checks = diagnostics(&model, &DiagnosticsOptions::default(), &Control::new()).unwrap();
+        for (row, tray) in rows.iter().zip(&checks.figures.trays) {
+            assert_rel!(row.value.unwrap(), tray.expected / tray.stuck as f64, 1e-9);
+        }
+        let without = refused(&model, "seed,extract,length\nO_aegyptiaca_75,bean,9\n");
+        assert_eq!(
+            without,
+            "there is no column \"lift\", which the model needs; add it; the columns are seed, extract, length"
+        );
+        let text = "seed,extract,length,lift\nO_aegyptiaca_75,bean,9,high\n";
+        assert_eq!(refused(&model, text), "row 2, column \"lift\": \"high\" is not a number; enter one");
     }
 }
 
@@ -168,18 +216,7 @@ fn combinations_that_were_not_tried_are_left_open() {
 
 #[test]
 fn whole_plots_set_the_error_of_rates() {
-    let design = rootling::simulate::SplitPlotDesign {
-        bays: 4,
-        strengths: 2,
-        trays: 2,
-        cuttings: 20,
-        icc: 0.03,
-        bay_sd: 0.3,
-        take: 0.5,
-        dark_effect: 0.5,
-        strength_effect: 0.3,
-    };
-    let data = design.draw(&mut stream(3, 0));
+    let data = bays(4);
     let effects: Vec<String> = data.treatments.iter().map(|factor| factor.name.clone()).collect();
     let model = Model::fit(&data, &ModelSpec::of(&effects)).unwrap();
     let error = model.strata.whole_plots.as_ref().unwrap().error.unwrap();
@@ -190,6 +227,22 @@ fn whole_plots_set_the_error_of_rates() {
     );
     let row = &plainly(&model, &text)[0];
     assert_eq!(row.dof, error.dof);
+}
+
+/// A drawn trial of darkness on bays and two strengths in trays, two trays of each in a bay.
+pub fn bays(bays: u32) -> Units {
+    let design = rootling::simulate::SplitPlotDesign {
+        bays,
+        strengths: 2,
+        trays: 2,
+        cuttings: 20,
+        icc: 0.03,
+        bay_sd: 0.3,
+        take: 0.5,
+        dark_effect: 0.5,
+        strength_effect: 0.3,
+    };
+    design.draw(&mut stream(3, 0))
 }
 
 /// One treatment of four trays of 12, the model's range for a fifth.
