@@ -157,6 +157,10 @@ fn models() {
             "a polynomial of degree 3 in \"dark_days\" cannot be fitted to 3 different values; choose a degree of at least 1 and below their number",
         ),
         (
+            ModelError::TooManyCoefficients { coefficients: 2400, limit: 1000 },
+            "the model would have 2400 coefficients, and at most 1000 can be fitted; leave an interaction out, or let an effect of many levels be a random effect or a number",
+        ),
+        (
             ModelError::Weight { column: "care".to_owned(), value: -1.0, unit: 2, row: Some(9) },
             "weight -1 of column \"care\" in row 9 is not 0 or more; correct it, or give 0 to leave the row out",
         ),
