@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
+from rootling._frames import spelled
 from rootling._results import Figures, Note, copy_record, read_record, write_record
 from rootling._types import AverageOver, ContrastAdjustment, ContrastKind, LetterOrder, Level, RateOf, RateScale
 from rootling.effects import (
@@ -16,7 +17,6 @@ from rootling.effects import (
     OddsRatios,
     averaged,
     held,
-    spelled,
     weighted,
 )
 from rootling.exceptions import ChoiceError
@@ -231,8 +231,8 @@ class Model:
         by : str
             The treatment.
         against : level, optional
-            The level that all others are set against; ``"control"`` for the control (strength 0, else the model's
-            reference).
+            The level that all others are set against; ``"control"`` for the trial's control (else strength 0, else the
+            model's reference).
         kind : {"pairwise", "control", "consecutive", "trend"} or dict
             All pairs; all against one; each against the one before; the change from the lowest to the highest level
             along a straight line. Or weights per level that sum to 0, for example ``{0: -1, 2500: 0.5, 5000: 0.5}``;

@@ -121,6 +121,19 @@ fn one_step_intervals_and_p_values_agree() {
 }
 
 #[test]
+fn the_control_is_the_declared_one() {
+    let mut asked = spec(&["strength"], &[]);
+    let control = ContrastOptions { kind: Kind::Control, ..options() };
+    let against = |asked: &ModelSpec| ask(&Model::fit(&trial(), asked).unwrap(), "strength", &control).figures.against;
+    assert_eq!(against(&asked).as_deref(), Some("0"));
+    asked.reference.insert("strength".into(), "2500".into());
+    // A strength of 0 is a control even where the model counts from another level.
+    assert_eq!(against(&asked).as_deref(), Some("0"));
+    asked.controls.insert("strength".into(), "1000".into());
+    assert_eq!(against(&asked).as_deref(), Some("1000"));
+}
+
+#[test]
 fn equal_groups_make_joint_and_range_agree() {
     let model = Model::fit(&trial(), &spec(&["strength"], &[])).unwrap();
     let [joint, range] = ["joint", "tukey-kramer"]
