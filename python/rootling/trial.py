@@ -434,11 +434,12 @@ class Trial:
             fewer effects inside one enter with it.
         link : {"logit", "probit", "cloglog", "loglog"}
             Scale on which effects add up. Odds ratios come from the logit only.
-        trays : {"auto", "quasi", "beta-binomial", "random", "ignore"}
+        trays : {"auto", "quasi", "beta-binomial", "random", "robust", "ignore"}
             How differences between trays beyond chance enter: as a dispersion (``"quasi"``, which ``"auto"`` takes), by
             a beta law of the trays' rates with one correlation rho = 1 / (1 + a + b), by normal effects of trays and
-            whole plots on the link scale with standard deviation s, or not at all. The latent correlation of the normal
-            effects, s^2 / (s^2 + 3.29) on the logit scale, is not that rho.
+            whole plots on the link scale with standard deviation s, by a covariance that is robust to any correlation
+            inside trays or whole plots (``"robust"``: CR2 with Satterthwaite's degrees of freedom), or not at all. The
+            latent correlation of the normal effects, s^2 / (s^2 + 3.29) on the logit scale, is not that rho.
         penalised : bool
             Use the penalised fit even where no cell is all rooted or none rooted.
         reference : dict, optional

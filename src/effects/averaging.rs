@@ -91,6 +91,11 @@ impl Surface {
         Self { link, rank: ready.design.rank(), deviations: ready.deviations.len(), offset: ready.offset, of }
     }
 
+    /// The same at another offset.
+    pub(crate) fn at_offset(self, offset: f64) -> Self {
+        Self { offset, ..self }
+    }
+
     /// Number of parameters.
     pub(crate) fn size(&self) -> usize {
         self.rank + self.deviations

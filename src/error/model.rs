@@ -142,6 +142,34 @@ pub enum ModelError {
         /// Number of units.
         units: usize,
     },
+    /// A conditional rate asked of a model without random effects.
+    #[error(
+        "a typical tray's rate comes from trays=\"random\" only; this model has one rate, that over all trays, so leave of= out"
+    )]
+    NoTypicalTray,
+    /// The range of a new tray asked of a model that does not know how trays differ.
+    #[error(
+        "a range for a new tray needs the spread between trays, which this model does not know; record trays and do not ignore them"
+    )]
+    NoTraySpread,
+    /// Two models that no test can set against each other.
+    #[error("these models cannot be set against each other: {reason}; {try_next}")]
+    NotComparable {
+        /// Why.
+        reason: String,
+        /// What to do.
+        try_next: String,
+    },
+    /// A bootstrap of an effect that cannot be drawn or tested.
+    #[error("{effect:?} has no bootstrap test: {reason}; {try_next}")]
+    NoBootstrap {
+        /// The effect.
+        effect: String,
+        /// Why.
+        reason: String,
+        /// What to do.
+        try_next: String,
+    },
 }
 
 /// The row as the user counts it, or the unit.

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::answer::Note;
 use crate::control::Control;
 use crate::error::{Error, ModelError, Result};
+use crate::math::cluster_robust::ClusterRobust;
 use crate::math::convergence::{Convergence, DECREMENT, Verdict};
 use crate::math::distributions::{chi_squared, fisher_f};
 use crate::math::irls::Solution;
@@ -19,7 +20,7 @@ use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Strata, Stratum, find, pearson};
 use crate::models::tray_law::{self, Spread};
 use crate::models::user_scale::user_scale;
-use crate::models::{separation, wording};
+use crate::models::{robust, separation, wording};
 use crate::trial::{Trial, UnitKind, Units};
 
 /// One coefficient on the link scale.
@@ -110,6 +111,8 @@ pub(crate) struct Ready {
     pub(crate) deviations: Vec<f64>,
     /// Mean offset, at which rates are given.
     pub(crate) offset: f64,
+    /// What gives combinations of the coefficients their degrees of freedom, where the covariance is robust.
+    pub(crate) robust: Option<ClusterRobust>,
 }
 
 impl Model {
@@ -167,6 +170,9 @@ impl Model {
         model.strata = strata;
         model.trays = if quasi { TrayMode::Quasi } else { TrayMode::Ignore };
         model.separated = separated;
+        if quasi && spec.trays == TrayMode::Robust {
+            robust::apply(&mut model, &frame, &design, &solution);
+        }
         model.notes = wording::notes(&model, &frame);
         wording::verdict(&mut model);
         model.criteria = criteria(&model);
@@ -245,9 +251,13 @@ impl Model {
         let design = Design::full(&frame);
         let fit = Fit { design: &design, data: &frame.data, link: self.spec.link, penalised: self.penalised };
         let solution = fit.free()?;
-        let covariance = solution.information.as_ref().ok_or_else(singular)?.covariance().to_vec();
+        let robust = robust::rebuilt(self, &frame, &design, &solution);
+        let covariance = match &robust {
+            Some(robust) => robust.covariance().to_vec(),
+            None => solution.information.as_ref().ok_or_else(singular)?.covariance().to_vec(),
+        };
         let offset = frame.mean_offset();
-        Ok(Ready { frame, design, solution, covariance, deviations: Vec::new(), offset })
+        Ok(Ready { frame, design, solution, covariance, deviations: Vec::new(), offset, robust })
     }
 }
 

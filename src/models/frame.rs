@@ -202,6 +202,11 @@ impl Frame {
         })
     }
 
+    /// The units that enter, as numbers in the trial's units.
+    pub(crate) fn members(&self) -> Vec<usize> {
+        self.members.clone().unwrap_or_else(|| (0..self.per_unit.stuck.len()).collect())
+    }
+
     /// The mean offset of the units; 0 without one.
     pub(crate) fn mean_offset(&self) -> f64 {
         let offset = &self.per_unit.offset;

@@ -41,8 +41,25 @@ except KeyboardInterrupt:
 print(trial.model("strength").effect_tests().kind, flush=True)
 """
 
+BOOTSTRAP = """
+import rootling as rl
+roles = {"rooted": "rooted", "stuck": "stuck", "treatments": "strength", "tray": "tray", "block": "bench"}
+trial = rl.load_trial(rl.demo.two_strengths(seed=1), **roles)
+model = trial.model("strength", trays="random")
+print("ready", flush=True)
+try:
+    model.bootstrap_test("strength", draws=1_000_000)
+except KeyboardInterrupt:
+    print("stopped", flush=True)
+print(model.bootstrap_test("strength", draws=99).kind, flush=True)
+"""
 
-@pytest.mark.parametrize(("code", "last"), [(CODE, "comparison"), (MODEL, "effect_tests")], ids=["draws", "model"])
+
+@pytest.mark.parametrize(
+    ("code", "last"),
+    [(CODE, "comparison"), (MODEL, "effect_tests"), (BOOTSTRAP, "bootstrap_test")],
+    ids=["draws", "model", "bootstrap"],
+)
 def test_interrupt(code: str, last: str) -> None:
     with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True) as process:
         try:
