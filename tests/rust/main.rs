@@ -12,6 +12,7 @@
 mod support;
 
 mod compare;
+mod contrast_values;
 mod contrasts;
 mod diagnostics;
 mod effects;
