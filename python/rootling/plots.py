@@ -22,11 +22,14 @@ __all__ = [
     "all_comparisons",
     "association",
     "comparison",
+    "curve_comparison",
     "draw",
     "effect_tests",
     "odds_ratios",
     "randomisation",
     "rates",
+    "strength_curve",
+    "strengths_for",
     "tray_correlation",
 ]
 
@@ -314,7 +317,31 @@ def trend(result: Result) -> Figure:
     return rates(trial.take_rates(result.factor))
 
 
+def strength_curve(result: Result) -> Figure:
+    """Take along strength with trays, levels, band, best strength and adequate range."""
+    from rootling import _dose_plot
+
+    return _dose_plot.strength_curve(result)
+
+
+def strengths_for(result: Result) -> Figure:
+    """Strengths for a wanted take with their intervals."""
+    from rootling import _dose_plot
+
+    return _dose_plot.strengths_for(result)
+
+
+def curve_comparison(result: Result) -> Figure:
+    """How far curves lie from the first."""
+    from rootling import _dose_plot
+
+    return _dose_plot.curve_comparison(result)
+
+
 KINDS = {
+    "strength_curve": strength_curve,
+    "strengths_for": strengths_for,
+    "curve_comparison": curve_comparison,
     "all_comparisons": all_comparisons,
     "randomisation": randomisation,
     "tray_correlation": tray_correlation,

@@ -3,6 +3,7 @@
 mod choice;
 mod count;
 mod data;
+mod dose;
 mod model;
 mod numeric;
 mod strength;
@@ -10,6 +11,7 @@ mod strength;
 pub use choice::ChoiceError;
 pub use count::CountError;
 pub use data::DataError;
+pub use dose::DoseError;
 pub use model::ModelError;
 pub use numeric::NumericError;
 pub use strength::StrengthError;
@@ -27,6 +29,9 @@ pub enum Error {
     /// A trial file or frame that does not pass its checks.
     #[error(transparent)]
     Data(#[from] DataError),
+    /// A strength curve that cannot be drawn.
+    #[error(transparent)]
+    Dose(#[from] DoseError),
     /// A model that cannot be fitted.
     #[error(transparent)]
     Model(#[from] ModelError),

@@ -2,6 +2,7 @@
 //!
 //! Nothing here knows trays or treatments.
 
+pub mod bounded;
 pub mod cholesky;
 pub mod convergence;
 pub mod distributions;
@@ -10,6 +11,7 @@ mod incomplete_beta;
 mod incomplete_gamma;
 mod inverse;
 pub mod irls;
+pub mod isotonic;
 pub mod linalg;
 pub(crate) mod maximum;
 pub mod newton;

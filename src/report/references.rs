@@ -247,6 +247,32 @@ pub const SELF_LIANG_1987: &str = "Self SG, Liang KY (1987). Asymptotic properti
 // Authors, year, title, journal, volume and pages from memory, not confirmed.
 pub const SEARLE_1971: &str = "Searle SR (1971). Linear Models. Wiley, New York.";
 
+/// Limits of a ratio.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const FIELLER_1954: &str = "Fieller EC (1954). Some problems in interval estimation. Journal of the Royal Statistical Society Series B 16: 175-185.";
+/// Dose and response, median effective doses, natural response, relative potency.
+// Author, year, title and publisher from memory, not confirmed.
+pub const FINNEY_1971: &str = "Finney DJ (1971). Probit Analysis, 3rd edition. Cambridge University Press, Cambridge.";
+/// Response without the substance taken out.
+// Author, year, title, journal, volume and pages from memory, not confirmed.
+pub const ABBOTT_1925: &str = "Abbott WS (1925). A method of computing the effectiveness of an insecticide. Journal of Economic Entomology 18: 265-267.";
+/// A curve that rises before it falls.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const BRAIN_COUSENS_1989: &str = "Brain P, Cousens R (1989). An equation to describe dose responses where there is stimulation of growth at low doses. Weed Research 29: 93-96.";
+/// Akaike's criterion in small samples.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const HURVICH_TSAI_1989: &str =
+    "Hurvich CM, Tsai CL (1989). Regression and time series model selection in small samples. Biometrika 76: 297-307.";
+/// Estimates averaged over models.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const BUCKLAND_BURNHAM_AUGUSTIN_1997: &str = "Buckland ST, Burnham KP, Augustin NH (1997). Model selection: an integral part of inference. Biometrics 53: 603-618.";
+/// Profile limits averaged over models.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const FLETCHER_TUREK_2012: &str = "Fletcher D, Turek D (2012). Model-averaged profile likelihood intervals. Journal of Agricultural, Biological, and Environmental Statistics 17: 38-51.";
+/// Rates that only rise.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const AYER_1955: &str = "Ayer M, Brunk HD, Ewing GM, Reid WT, Silverman E (1955). An empirical distribution function for sampling with incomplete information. Annals of Mathematical Statistics 26: 641-647.";
+
 /// Every citation, in the order above.
 pub const ALL: &[&str] = &[
     WILSON_1927,
@@ -323,6 +349,14 @@ pub const ALL: &[&str] = &[
     PRENTICE_1986,
     SELF_LIANG_1987,
     SEARLE_1971,
+    FIELLER_1954,
+    FINNEY_1971,
+    ABBOTT_1925,
+    BRAIN_COUSENS_1989,
+    HURVICH_TSAI_1989,
+    BUCKLAND_BURNHAM_AUGUSTIN_1997,
+    FLETCHER_TUREK_2012,
+    AYER_1955,
 ];
 
 /// What to cite for an interval or test known by its authors' name (the names `method=` accepts); nothing for a name

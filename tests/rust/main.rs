@@ -12,6 +12,8 @@
 mod support;
 
 mod compare;
+mod dose;
+mod dose_fits;
 mod effects;
 mod errors;
 mod exact_tables;
