@@ -2,17 +2,20 @@
 //!
 //! The layers, from the ground up: [`math`] (slices and numbers), [`trial`] and [`units`] (checked data),
 //! the methods ([`rates`], [`compare`], [`tables`], [`models`], [`effects`],
-//! [`dose`]) and [`report`] (words and tables).
+//! [`dose`], [`prediction`], [`diagnostics`], [`model_tests`]) and [`report`] (words and tables).
 
 pub mod answer;
 pub mod compare;
 pub mod control;
+pub mod diagnostics;
 pub mod dose;
 pub mod effects;
 pub mod error;
 pub mod estimate;
 pub mod math;
+pub mod model_tests;
 pub mod models;
+pub mod prediction;
 pub mod rates;
 pub mod report;
 pub mod simulate;

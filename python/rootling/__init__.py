@@ -11,7 +11,7 @@ True
 """
 
 # Modules
-from rootling import compare, demo, dose, exceptions, models, rates, report, tables, trial, units
+from rootling import compare, demo, diagnostics, dose, effects, exceptions, models, rates, report, tables, trial, units
 
 # Loading and results
 from rootling._loading import load_trial
@@ -36,7 +36,9 @@ __all__ = [
     "TrialDataError",
     "compare",
     "demo",
+    "diagnostics",
     "dose",
+    "effects",
     "exceptions",
     "load_trial",
     "models",

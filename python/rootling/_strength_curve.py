@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from rootling import _core
-from rootling._frames import listed
+from rootling._frames import listed, spelled
 from rootling._types import Level, Link, Shape, Trays
 from rootling.dose import StrengthCurve
 
@@ -85,12 +85,10 @@ class StrengthQuestions:
         >>> curve.table().height
         2
         """
-        from rootling.trial import _level
-
         options = {
             "column": strength or self._core.options["strength_column"] or "strength",
             "within": [] if within is None else list(dict.fromkeys(listed(within))),
-            "at": {name: _level(value) for name, value in (at or {}).items()},
+            "at": {name: spelled(value) for name, value in (at or {}).items()},
             "shape": shape,
             "link": link,
             "level": level,

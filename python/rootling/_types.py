@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Any, Literal, TypeAlias
 
 BadRows: TypeAlias = Literal["stop", "set_aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
-ModelTrays: TypeAlias = Literal["auto", "quasi", "beta-binomial", "random", "ignore"]
+ModelTrays: TypeAlias = Literal["auto", "quasi", "beta-binomial", "random", "robust", "ignore"]
 Link: TypeAlias = Literal["logit", "probit", "cloglog", "loglog"]
+DiagnosticPanel: TypeAlias = Literal["residuals", "quantiles", "influence", "calibration"]
 Level: TypeAlias = float
 IntervalMethod: TypeAlias = Literal[
     "wald",
@@ -64,3 +66,23 @@ Shape: TypeAlias = Literal[
     "rise-and-fall",
     "brain-cousens",
 ]
+ContrastAdjustment: TypeAlias = Literal[
+    "joint",
+    "tukey-kramer",
+    "dunnett",
+    "scheffe",
+    "bonferroni",
+    "holm",
+    "hochberg",
+    "hommel",
+    "sidak",
+    "sidak-step-down",
+    "benjamini-hochberg",
+    "benjamini-yekutieli",
+    "none",
+]
+ContrastKind: TypeAlias = Literal["pairwise", "control", "consecutive", "trend"] | Mapping[Any, Any]
+AverageOver: TypeAlias = Literal["equal", "observed"] | Mapping[str, Mapping[Any, float]]
+RateScale: TypeAlias = Literal["points", "ratio", "odds"]
+RateOf: TypeAlias = Literal["population", "typical-tray"]
+LetterOrder: TypeAlias = Literal["descending", "ascending"]

@@ -1,13 +1,25 @@
-"""Models of the take rate: effect tests, odds ratios and adjusted rates."""
+"""Models of the take rate: effect tests, odds ratios, adjusted rates, contrasts and letters."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from rootling import _core
-from rootling._results import Figures, Note, Result, copy_record, read_record, write_record
-from rootling._types import Level
+from rootling import _core, _frames
+from rootling._frames import spelled
+from rootling._results import Figures, Note, copy_record, read_record, write_record
+from rootling._types import AverageOver, ContrastAdjustment, ContrastKind, LetterOrder, Level, RateOf, RateScale
+from rootling.diagnostics import BootstrapTest, Diagnostics, ModelComparison, Predictions
+from rootling.effects import (
+    AdjustedRates,
+    Contrasts,
+    EffectTests,
+    Letters,
+    OddsRatios,
+    averaged,
+    held,
+    weighted,
+)
 from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:
@@ -16,25 +28,7 @@ if TYPE_CHECKING:
 
     from rootling.trial import Trial
 
-__all__ = ["AdjustedRates", "EffectTests", "Model", "OddsRatios"]
-
-
-class EffectTests(Result):
-    """Which treatments matter: one likelihood-ratio test per effect."""
-
-    kind = "effect_tests"
-
-
-class OddsRatios(Result):
-    """Odds ratios with profile-likelihood intervals."""
-
-    kind = "odds_ratios"
-
-
-class AdjustedRates(Result):
-    """Take rates from a model, averaged over the other effects."""
-
-    kind = "adjusted_rates"
+__all__ = ["AdjustedRates", "Contrasts", "EffectTests", "Letters", "Model", "OddsRatios"]
 
 
 class Model:
@@ -52,10 +46,28 @@ class Model:
     def __setattr__(self, name: str, value: object) -> None:
         raise AttributeError("a model cannot be changed; fit another")
 
+    def _shown_with(self) -> dict[str, Any]:
+        return {"trial": self._trial, "units": lambda: self._core.record["units"]}
+
     @property
     def figures(self) -> Figures:
         """What the fit holds: verdict, dispersion, likelihood, whether a penalty was used and for which cells."""
-        return Figures({name: value for name, value in self._core.record.items() if name not in ("units", "notes")})
+        return Figures({name: value for name, value in self._core.summary.items() if name != "notes"})
+
+    @property
+    def verdict(self) -> str:
+        """In one line whether the model could be fitted: "fitted", or "fitted with caution" and why."""
+        record = self._core.summary["convergence"]
+        return str(record["verdict"]) if record["reason"] is None else f"{record['verdict']}: {record['reason']}"
+
+    @property
+    def fit_record(self) -> Figures:
+        """How the fit was found: start values, steps, tolerance, largest gradient, condition, rank, verdict and reason.
+
+        Start values and gradient are those of covariates centred at their mean and divided by their largest distance
+        from it.
+        """
+        return Figures(self._core.summary["convergence"])
 
     @property
     def sentence(self) -> str:
@@ -65,7 +77,7 @@ class Model:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Named cautions, such as ``separation``."""
-        return tuple(Note(**note) for note in self._core.record["notes"])
+        return tuple(Note(**note) for note in self._core.summary["notes"])
 
     @property
     def methods(self) -> str:
@@ -133,7 +145,7 @@ class Model:
 
     def effect_tests(self) -> EffectTests:
         """Whether the take rate depends on each effect: one test per effect."""
-        return EffectTests(self._core.effect_tests(), {"trial": self._trial})
+        return EffectTests(self._core.effect_tests(), self._shown_with())
 
     def odds_ratios(self, *, level: Level = 0.95) -> OddsRatios:
         """Odds ratios against the first level of each effect, with profile-likelihood intervals.
@@ -143,9 +155,18 @@ class Model:
         level : float
             Confidence level, a proportion.
         """
-        return OddsRatios(self._core.odds_ratios(level), {"trial": self._trial})
+        return OddsRatios(self._core.odds_ratios(level), self._shown_with())
 
-    def adjusted_rates(self, by: str, *, within: str | None = None, level: Level = 0.95) -> AdjustedRates:
+    def adjusted_rates(
+        self,
+        by: str,
+        *,
+        within: str | None = None,
+        at: Mapping[str, Any] | None = None,
+        average: AverageOver = "equal",
+        of: RateOf = "population",
+        level: Level = 0.95,
+    ) -> AdjustedRates:
         """Take rates per level of a treatment, averaged over the other effects.
 
         Parameters
@@ -154,8 +175,27 @@ class Model:
             The treatment.
         within : str, optional
             A second treatment whose levels are kept apart.
+        at : dict, optional
+            Treatments and covariates held at a value, for example ``{"rootstock": "K12"}``; covariates are at their
+            mean otherwise.
+        average : {"equal", "observed"} or dict
+            How the other treatments are averaged over: all combinations alike, by their share of the cuttings stuck,
+            or by shares of your own, for example ``{"rootstock": {"K12": 0.6, "K17": 0.3, "K30": 0.1}}``. Shares are
+            scaled to sum to 1; every level needs one.
+        of : {"population", "typical-tray"}
+            Where trays have random effects: the rate over all trays, or that of a tray in the middle. They differ.
         level : float
             Confidence level, a proportion.
+
+        Raises
+        ------
+        rootling.exceptions.ChoiceError
+            For an unknown treatment or level (the nearest is named), a level without trays, a mix that leaves out a
+            level.
+
+        Notes
+        -----
+        Limits stay between 0 and 100 %: they come from the delta method on the logit scale (Lane and Nelder 1982).
 
         Examples
         --------
@@ -165,9 +205,308 @@ class Model:
         >>> trial.model(["strength", "rootstock"]).adjusted_rates("strength").table().height
         3
         """
-        if within == by:
-            raise ChoiceError(f"{by!r} is named twice, in by= and in within=; name two that differ")
-        return AdjustedRates(self._core.adjusted_rates(by, within, level), {"trial": self._trial})
+        options = {"within": within, "at": held(at), "average": averaged(average), "of": of, "level": level}
+        return AdjustedRates(self._core.adjusted_rates(by, options), self._shown_with())
+
+    def contrasts(
+        self,
+        by: str,
+        *,
+        against: Any = None,
+        kind: ContrastKind = "pairwise",
+        within: str | None = None,
+        changing_with: str | None = None,
+        scale: RateScale = "points",
+        adjust: ContrastAdjustment = "joint",
+        margin: float | None = None,
+        at: Mapping[str, Any] | None = None,
+        average: AverageOver = "equal",
+        of: RateOf = "population",
+        level: Level = 0.95,
+        seed: int = 1,
+    ) -> Contrasts:
+        """Levels of a treatment set against each other: differences in trees per 100 with intervals that hold together.
+
+        Parameters
+        ----------
+        by : str
+            The treatment.
+        against : level, optional
+            The level that all others are set against; ``"control"`` for the trial's control (else strength 0, else the
+            model's reference).
+        kind : {"pairwise", "control", "consecutive", "trend"} or dict
+            All pairs; all against one; each against the one before; the change from the lowest to the highest level
+            along a straight line. Or weights per level that sum to 0, for example ``{0: -1, 2500: 0.5, 5000: 0.5}``;
+            several such under names: ``{"any hormone": {...}, "strong": {...}}``.
+        within : str, optional
+            A second treatment: the contrasts are formed within each of its levels. All of them are one family.
+        changing_with : str, optional
+            A second treatment: how the contrasts change between its levels (differences of differences).
+        scale : {"points", "ratio", "odds"}
+            Differences, ratios of rates, or odds ratios. "No difference" is the same hypothesis on all three, with
+            one P value.
+        adjust : str
+            ``"joint"``, ``"tukey-kramer"``, ``"dunnett"`` and ``"scheffe"`` go in one step: an interval leaves out no
+            difference exactly where the adjusted P value is below 1 - level. ``"holm"``, ``"hochberg"``, ``"hommel"``,
+            ``"sidak-step-down"``, ``"benjamini-hochberg"`` and ``"benjamini-yekutieli"`` go by steps and come with
+            Bonferroni's (or Sidak's) intervals; ``"none"`` is noted.
+        margin : float, optional
+            Contrasts whose interval lies within it are shown to be equivalent: a proportion (0.1 is 10 trees per
+            100), or a factor above 1 for ratios.
+        at, average, of
+            As in :meth:`adjusted_rates`.
+        level : float
+            Confidence level of all intervals together.
+        seed : int
+            Seed of the quasi-random points of the joint distribution.
+
+        Returns
+        -------
+        Contrasts
+            ``value``, ``conf_low``, ``conf_high`` are proportions on the scale of points: 0.12 is 12 trees per 100.
+
+        Raises
+        ------
+        rootling.exceptions.ChoiceError
+            For unknown names (the nearest is named), weights that do not sum to 0, methods that do not suit the family,
+            more contrasts than make sense.
+
+        Notes
+        -----
+        Each contrast is judged by the signed root of its likelihood ratio over the dispersion of its error stratum,
+        and its limits are those of the likelihood profile (Venzon and Moolgavkar 1988; Hothorn, Bretz and Westfall
+        2008).
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+        >>> model = trial.model(["strength", "rootstock"])
+        >>> model.contrasts("strength", against="control").table()["comparison"].to_list()
+        ['strength 2500 against 0', 'strength 5000 against 0']
+        """
+        options = {
+            "against": None if against is None else spelled(against),
+            "kind": weighted(kind),
+            "within": within,
+            "changing_with": changing_with,
+            "scale": scale,
+            "adjust": str(adjust),
+            "margin": margin,
+            "at": held(at),
+            "average": averaged(average),
+            "of": of,
+            "level": level,
+            "seed": seed,
+        }
+        return Contrasts(self._core.contrasts(by, options), self._shown_with())
+
+    def letters(
+        self,
+        by: str,
+        *,
+        within: str | None = None,
+        order: LetterOrder = "descending",
+        adjust: ContrastAdjustment = "joint",
+        at: Mapping[str, Any] | None = None,
+        average: AverageOver = "equal",
+        of: RateOf = "population",
+        level: Level = 0.95,
+        seed: int = 1,
+    ) -> Letters:
+        """Adjusted rates with letters: two levels share a letter if and only if they are not shown to differ.
+
+        A shared letter is no proof of equality. For a strength axis a curve says more.
+
+        Parameters
+        ----------
+        by : str
+            The treatment.
+        within : str, optional
+            A second treatment within whose levels letters are given.
+        order : {"descending", "ascending"}
+            Whether ``a`` goes to the highest or to the lowest rate.
+        adjust : str
+            As in :meth:`contrasts`, of all pairs.
+        at, average, of
+            As in :meth:`adjusted_rates`.
+        level : float
+            Confidence level of each interval, and of all comparisons together.
+        seed : int
+            Seed of the quasi-random points of the joint distribution.
+
+        Returns
+        -------
+        Letters
+            One row per level: rate, interval, letters, counts.
+
+        Raises
+        ------
+        rootling.exceptions.ChoiceError
+            As for :meth:`contrasts`.
+
+        Notes
+        -----
+        The fewest letters are found (Piepho 2004; Gramm and others 2008).
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+        >>> trial.model(["strength", "rootstock"]).letters("rootstock").table()["letters"].to_list()
+        ['ab', 'a', 'b']
+        """
+        options = {
+            "within": within,
+            "order": order,
+            "adjust": str(adjust),
+            "at": held(at),
+            "average": averaged(average),
+            "of": of,
+            "level": level,
+            "seed": seed,
+        }
+        return Letters(self._core.letters(by, options), self._shown_with())
+
+    def predict(
+        self,
+        frame: Any,
+        *,
+        level: Level = 0.95,
+        of: RateOf = "population",
+        new_tray: int | None = None,
+    ) -> Predictions:
+        """The take rate that the model expects of new rows, with intervals.
+
+        Parameters
+        ----------
+        frame
+            The rows: a path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of
+            columns. Every effect of the model needs its column; a block may be left out and is then averaged over.
+        level : float
+            Confidence level, a proportion.
+        of : {"population", "typical-tray"}
+            With random trays: the share rooted over all trays, or the rate of a tray whose random effects are 0. Other
+            models have only the first.
+        new_tray : int, optional
+            Cuttings of a tray still to be set; its count gets a range too (``tray_low``, ``tray_high``): beta-binomial
+            quantiles that allow for the spread between trays and for the rate being estimated.
+
+        Returns
+        -------
+        Predictions
+
+        Raises
+        ------
+        TrialDataError
+            For a missing column, a level that the model does not know or an entry that is no number, with its row.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+        >>> model = trial.model(["strength", "rootstock"])
+        >>> model.predict({"strength": [2500], "rootstock": ["K12"]}, new_tray=20).table().height
+        1
+        """
+        given = _frames.read(frame, self._core.columns)
+        rows = given.frame if given.text is None else given.text
+        options = {"level": level, "of": of, "new_tray": new_tray}
+        return Predictions(self._core.predict(rows, options), self._shown_with())
+
+    def diagnostics(self, *, seed: int = 1, groups: int = 10, refit: bool | None = None) -> Diagnostics:
+        """Whether the model holds: residuals, leverage and influence of every tray, fit, calibration and link.
+
+        Parameters
+        ----------
+        seed : int
+            Seed of the randomised quantile residuals.
+        groups : int
+            Groups of the calibration, and of the Hosmer-Lemeshow test where rows are single cuttings, 3 to 100.
+        refit : bool, optional
+            Fit the model without each tray in turn. Left out: with at most 300 trays.
+
+        Returns
+        -------
+        Diagnostics
+            See :class:`rootling.diagnostics.Diagnostics`.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> trial.model(["strength"]).diagnostics().table().height
+        12
+        """
+        options = {"seed": seed, "groups": groups, "refit": refit}
+        return Diagnostics(self._core.diagnostics(options), self._shown_with())
+
+    def against(self, smaller: Model) -> ModelComparison:
+        """What this model adds to a smaller one of the same trial.
+
+        Parameters
+        ----------
+        smaller : Model
+            A model whose effects are contained in this one's: by name, or because its columns are combinations of this
+            one's, as a straight line is of levels. Same counts, link and ``trays=``.
+
+        Returns
+        -------
+        ModelComparison
+            The likelihood-ratio or F test, with AIC, AICc and BIC of both where they have a likelihood.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+        >>> trial.model(["strength", "rootstock"]).against(trial.model("strength")).added
+        ('rootstock',)
+        """
+        if not isinstance(smaller, Model):
+            raise ChoiceError(f"{type(smaller).__name__!r} is not a model; give one made by trial.model(...)")
+        return ModelComparison(self._core.against(smaller._core), self._shown_with())
+
+    def bootstrap_test(
+        self,
+        effect: str,
+        *,
+        draws: int = 999,
+        seed: int = 1,
+        progress: Callable[[int, int], object] | None = None,
+    ) -> BootstrapTest:
+        """Tests an effect by drawing trials from the model without it (parametric bootstrap).
+
+        Parameters
+        ----------
+        effect : str
+            One of the effects, or an interaction as ``"strength x rootstock"``.
+        draws : int
+            Trials to draw, 99 to 1,000,000.
+        seed : int
+            Seed; the number of threads makes no difference.
+        progress : callable, optional
+            Called about ten times a second with the draws done and the draws in all, to move a progress bar.
+
+        Returns
+        -------
+        BootstrapTest
+            With ``p_value`` = (1 + exceeded) / (draws + 1) and its ``monte_carlo_error``.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> trial.model("strength").bootstrap_test("strength", draws=199).draws
+        199
+        """
+        options = {"draws": draws, "seed": seed}
+        return BootstrapTest(self._core.bootstrap_test(effect, options, progress), self._shown_with())
 
     def __repr__(self) -> str:
         return "\n".join([self.sentence, *(f"! {note}" for note in self.notes)])

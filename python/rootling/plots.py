@@ -22,10 +22,12 @@ __all__ = [
     "all_comparisons",
     "association",
     "comparison",
+    "contrasts",
     "curve_comparison",
     "draw",
     "effect_tests",
     "odds_ratios",
+    "predictions",
     "randomisation",
     "rates",
     "strength_curve",
@@ -156,8 +158,17 @@ def rates(result: Result) -> Figure:
 
 
 def adjusted_rates(result: Result) -> Figure:
-    """Adjusted take rates with intervals."""
-    return _rates(result, _rows(result), _label_columns(result), "adjusted take rate, %")
+    """Adjusted take rates with intervals (and letters), every tray behind them."""
+    from rootling import _effect_plots
+
+    return _effect_plots.rates(result)
+
+
+def contrasts(result: Result) -> Figure:
+    """Contrasts with their intervals, the line of no difference and any margin."""
+    from rootling import _effect_plots
+
+    return _effect_plots.contrasts(result)
 
 
 def _ends(row: dict[str, Any]) -> list[float]:
@@ -338,6 +349,12 @@ def curve_comparison(result: Result) -> Figure:
     return _dose_plot.curve_comparison(result)
 
 
+def predictions(result: Result) -> Figure:
+    """Expected rates with intervals, one row beside the other."""
+    names = [name for name in _label_columns(result) if name in result.columns]
+    return _rates(result, _rows(result), names, "expected take rate, %")
+
+
 KINDS = {
     "strength_curve": strength_curve,
     "strengths_for": strengths_for,
@@ -347,6 +364,9 @@ KINDS = {
     "tray_correlation": tray_correlation,
     "take_rates": rates,
     "adjusted_rates": adjusted_rates,
+    "predictions": predictions,
+    "letters": adjusted_rates,
+    "contrasts": contrasts,
     "comparison": comparison,
     "equivalence": comparison,
     "paired": comparison,
@@ -360,6 +380,10 @@ KINDS = {
 
 def draw(result: Result) -> Figure:
     """The figure that belongs to the result's kind."""
+    if result.kind == "diagnostics":
+        from rootling import _diagnostic_plots
+
+        return _diagnostic_plots.draw(result)
     maker = KINDS.get(result.kind)
     if maker is None:
         raise ChoiceError(f"there is no figure for a result of kind {result.kind!r}; use .table()")

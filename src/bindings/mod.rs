@@ -6,6 +6,7 @@ mod convert;
 mod dose;
 mod errors;
 mod models;
+mod prediction;
 mod rates;
 mod run;
 mod tables;

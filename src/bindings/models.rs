@@ -1,15 +1,22 @@
 //! Models: fit, effect tests, odds ratios, adjusted rates.
 
+use std::sync::Arc;
+
 use pyo3::prelude::*;
 use serde::Serialize;
 
 use super::convert::{Level, from_python, to_python};
-use super::run::quietly;
+use super::prediction::new_rows;
+use super::run::{detached, watched};
 use super::trial::PyTrial;
 use crate::answer::Answer;
-use crate::effects;
+use crate::control::Control;
+use crate::diagnostics;
+use crate::effects::{self, ContrastOptions, LetterOptions, RateOptions};
 use crate::error::Result;
+use crate::model_tests;
 use crate::models::{self, Model, ModelSpec};
+use crate::prediction;
 use crate::trial::Units;
 
 /// A fitted model and the fingerprint of its data.
@@ -24,9 +31,9 @@ impl PyModel {
     fn answer<'py, F: Serialize + Send>(
         &self,
         py: Python<'py>,
-        work: impl FnOnce(&Model) -> Result<Answer<F>> + Send,
+        work: impl FnOnce(&Model, &Control) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = quietly(py, || work(&self.model))?;
+        let mut answer = detached(py, |control| work(&self.model.watched(control), control))?;
         answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
         to_python(py, &answer)
     }
@@ -54,29 +61,91 @@ impl PyModel {
         to_python(py, &self.model)
     }
 
+    /// The record without the counts, which may be many.
+    #[getter]
+    fn summary<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let summary = to_python(py, &self.model.without_counts())?;
+        summary.del_item("units")?;
+        Ok(summary)
+    }
+
     fn effect_tests<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, effects::effect_tests)
+        self.answer(py, |model, _| effects::effect_tests(model))
     }
 
     fn odds_ratios<'py>(&self, py: Python<'py>, level: Level) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, |model| effects::odds_ratios(model, level.0))
+        self.answer(py, |model, _| effects::odds_ratios(model, level.0))
     }
 
     fn adjusted_rates<'py>(
         &self,
         py: Python<'py>,
         by: &str,
-        within: Option<&str>,
-        level: Level,
+        options: &Bound<'_, PyAny>,
     ) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, |model| effects::adjusted_rates(model, by, within, level.0))
+        let options: RateOptions = from_python(options)?;
+        self.answer(py, |model, _| effects::adjusted_rates(model, by, &options))
+    }
+
+    fn contrasts<'py>(&self, py: Python<'py>, by: &str, options: &Bound<'_, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let options: ContrastOptions = from_python(options)?;
+        self.answer(py, |model, control| effects::contrasts(model, by, &options, control))
+    }
+
+    fn letters<'py>(&self, py: Python<'py>, by: &str, options: &Bound<'_, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let options: LetterOptions = from_python(options)?;
+        self.answer(py, |model, control| effects::letters(model, by, &options, control))
+    }
+
+    #[getter]
+    fn columns(&self) -> Vec<String> {
+        prediction::columns(&self.model)
+    }
+
+    fn predict<'py>(
+        &self,
+        py: Python<'py>,
+        rows: &Bound<'py, PyAny>,
+        options: &Bound<'py, PyAny>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let (rows, options) = (new_rows(rows)?, from_python(options)?);
+        self.answer(py, move |model, _| prediction::predict(model, &rows, &options))
+    }
+
+    fn diagnostics<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let options = from_python(options)?;
+        self.answer(py, move |model, control| diagnostics::diagnostics(model, &options, control))
+    }
+
+    fn against<'py>(&self, py: Python<'py>, smaller: PyRef<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        let smaller = &smaller.model;
+        self.answer(py, move |model, _| model_tests::against(model, smaller))
+    }
+
+    fn bootstrap_test<'py>(
+        &self,
+        py: Python<'py>,
+        effect: &str,
+        options: &Bound<'py, PyAny>,
+        progress: Option<Py<PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let options: model_tests::BootstrapOptions = from_python(options)?;
+        let tell = |py: Python<'_>, done: u64| match &progress {
+            Some(told) => told.call1(py, (done.min(options.draws), options.draws)).map(|_| ()),
+            None => Ok(()),
+        };
+        let mut answer =
+            watched(py, tell, |control| model_tests::bootstrap_test(&self.model, effect, &options, control))?;
+        tell(py, options.draws)?;
+        answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
+        to_python(py, &answer)
     }
 }
 
 #[pyfunction]
 fn fit(py: Python<'_>, trial: &PyTrial, spec: &Bound<'_, PyAny>) -> PyResult<PyModel> {
     let spec: ModelSpec = from_python(spec)?;
-    let model = quietly(py, || Model::fit(trial.0.units(), &spec))?;
+    let model = detached(py, |control| Model::of_trial(&trial.0, &spec, control))?;
     Ok(PyModel { model, fingerprint: trial.0.fingerprint().to_owned() })
 }
 
@@ -92,7 +161,9 @@ struct Asked {
 #[pyfunction]
 fn restore(py: Python<'_>, record: &Bound<'_, PyAny>, fingerprint: String) -> PyResult<PyModel> {
     let asked: Asked = from_python(record)?;
-    let model = quietly(py, || Model::fit(&asked.units, &asked.spec))?;
+    let Asked { units, spec } = asked;
+    let units = Arc::new(units);
+    let model = detached(py, |control| Model::fit_until(&units, &spec, control))?;
     Ok(PyModel { model, fingerprint })
 }
 

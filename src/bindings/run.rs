@@ -1,5 +1,6 @@
 //! Long work runs detached from the interpreter; every 100 ms Python's signals are looked at, so Ctrl-C stops it.
 
+use std::sync::Arc;
 use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::thread;
 use std::time::Duration;
@@ -16,10 +17,20 @@ const LOOK_EVERY: Duration = Duration::from_millis(100);
 pub(super) fn detached<T, F>(py: Python<'_>, work: F) -> PyResult<T>
 where
     T: Send,
-    F: FnOnce(&Control) -> Result<T> + Send,
+    F: FnOnce(&Arc<Control>) -> Result<T> + Send,
+{
+    watched(py, |_, _| Ok(()), work)
+}
+
+/// The same; at each look `watch` is told too, with the steps done so far. What it raises stops the work.
+pub(super) fn watched<T, F, W>(py: Python<'_>, watch: W, work: F) -> PyResult<T>
+where
+    T: Send,
+    F: FnOnce(&Arc<Control>) -> Result<T> + Send,
+    W: Fn(Python<'_>, u64) -> PyResult<()> + Send,
 {
     py.detach(|| {
-        let control = Control::new();
+        let control = Arc::new(Control::new());
         let (done, wait) = channel();
         thread::scope(|scope| {
             let worker = scope.spawn(|| {
@@ -32,7 +43,8 @@ where
             loop {
                 match wait.recv_timeout(LOOK_EVERY) {
                     Err(RecvTimeoutError::Timeout) if stopped.is_none() => {
-                        if let Err(signal) = Python::attach(|py| py.check_signals()) {
+                        let look = |py: Python<'_>| py.check_signals().and_then(|()| watch(py, control.done()));
+                        if let Err(signal) = Python::attach(look) {
                             control.stop();
                             stopped = Some(signal);
                         }

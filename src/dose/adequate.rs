@@ -1,5 +1,6 @@
 //! The lowest strength that reaches a take: conditions on a curve, the place itself, its confidence.
 
+use super::averaged::limits;
 use super::axis::{Axis, Data};
 use super::candidates::{Curve, Member};
 use super::confine::{Condition, fall_under};
@@ -179,4 +180,22 @@ impl<'a> Say<'a> {
         let root = fall.map_or(f64::INFINITY, f64::sqrt);
         curve.judge.cdf(if reached { root } else { -root })
     }
+}
+
+/// Limits on `t` of the lowest strength that reaches the goal, from the shapes' confidence averaged by their say.
+pub(super) fn goal_limits(
+    curve: &Curve,
+    members: &[(&Member, f64)],
+    goal: Goal,
+    (level, tolerance): (f64, f64),
+    control: &Control,
+) -> Result<(Option<f64>, Option<f64>)> {
+    let says = members.iter().map(|(member, w)| Ok((Say::new(member, curve, goal, control)?, *w)));
+    let says: Vec<(Say<'_>, f64)> = says.collect::<Result<_>>()?;
+    let axis = &curve.data.axis;
+    let sure = |t: f64| -> Result<f64> {
+        let strength = axis.strength(t);
+        says.iter().try_fold(0.0, |sum, (say, w)| Ok(sum + w * say.confidence(curve, goal, strength, control)?))
+    };
+    limits(sure, ends(axis, goal), (level, tolerance))
 }

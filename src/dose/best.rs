@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::adequate::{Goal, Say, lowest};
+use super::adequate::{Goal, goal_limits, lowest};
 use super::averaged::{Spanned, highest, limits, not_worse, take};
 use super::candidates::{Curve, Member};
 use super::confine::fall_held;
@@ -142,14 +142,8 @@ fn adequate(
     control: &Control,
 ) -> Result<StrengthLimits> {
     let goal = Goal::Share(wanted.share);
-    let says = members.iter().map(|(member, w)| Ok((Say::new(member, curve, goal, control)?, *w)));
-    let says: Vec<(Say<'_>, f64)> = says.collect::<Result<_>>()?;
     let axis = &curve.data.axis;
-    let sure = |t: f64| -> Result<f64> {
-        let strength = axis.strength(t);
-        says.iter().try_fold(0.0, |sum, (say, w)| Ok(sum + w * say.confidence(curve, goal, strength, control)?))
-    };
-    let (low, high) = limits(sure, (0.0, 1.0), (wanted.level, TOLERANCE))?;
+    let (low, high) = goal_limits(curve, members, goal, (wanted.level, TOLERANCE), control)?;
     let found = (low, high.filter(|_| !open_high));
     let value = lowest_averaged(curve, members, wanted.share * top, (0.0, 1.0)).unwrap_or(axis.high);
     Ok(as_strengths(value, found, axis))

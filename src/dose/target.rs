@@ -2,8 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::adequate::{Goal, Say, ends, lowest_of};
-use super::averaged::limits;
+use super::adequate::{Goal, ends, goal_limits, lowest_of};
 use super::axis::Data;
 use super::best::lowest_averaged;
 use super::candidates::{Curve, Member};
@@ -85,14 +84,8 @@ pub(super) fn strengths_for(
 
 /// Profile limits averaged over shapes; 0 and infinity where an end stays open.
 fn profile(curve: &Curve, members: &[(&Member, f64)], goal: Goal, level: f64, control: &Control) -> Result<(f64, f64)> {
-    let says = members.iter().map(|(member, w)| Ok((Say::new(member, curve, goal, control)?, *w)));
-    let says: Vec<(Say<'_>, f64)> = says.collect::<Result<_>>()?;
     let axis = &curve.data.axis;
-    let sure = |t: f64| -> Result<f64> {
-        let strength = axis.strength(t);
-        says.iter().try_fold(0.0, |sum, (say, w)| Ok(sum + w * say.confidence(curve, goal, strength, control)?))
-    };
-    let (low, high) = limits(sure, ends(axis, goal), (level, 1e-9))?;
+    let (low, high) = goal_limits(curve, members, goal, (level, 1e-9), control)?;
     Ok((low.map_or(0.0, |t| axis.strength(t)), high.map_or(f64::INFINITY, |t| axis.strength(t))))
 }
 

@@ -4,14 +4,17 @@ mod choice;
 mod count;
 mod data;
 mod dose;
+mod effect;
 mod model;
 mod numeric;
 mod strength;
 
 pub use choice::ChoiceError;
+pub(crate) use choice::nearest;
 pub use count::CountError;
-pub use data::DataError;
+pub use data::{DataError, RowsError};
 pub use dose::DoseError;
+pub use effect::EffectError;
 pub use model::ModelError;
 pub use numeric::NumericError;
 pub use strength::StrengthError;
@@ -32,9 +35,15 @@ pub enum Error {
     /// A strength curve that cannot be drawn.
     #[error(transparent)]
     Dose(#[from] DoseError),
+    /// Rows that a fitted model cannot speak of.
+    #[error(transparent)]
+    Rows(#[from] RowsError),
     /// A model that cannot be fitted.
     #[error(transparent)]
     Model(#[from] ModelError),
+    /// A question to a fitted model that has no answer.
+    #[error(transparent)]
+    Effect(#[from] EffectError),
     /// A hormone strength that cannot be read or converted.
     #[error(transparent)]
     Strength(#[from] StrengthError),

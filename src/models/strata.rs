@@ -5,8 +5,8 @@ use serde::{Deserialize, Serialize};
 use crate::error::Result;
 use crate::math::irls::{Link, Point, Solution};
 use crate::models::design_matrix::Design;
+use crate::models::frame::{Frame, Tally};
 use crate::models::likelihood::Fit;
-use crate::models::terms::{Frame, Tally};
 use crate::trial::Units;
 
 /// A dispersion with its degrees of freedom; without them the binomial variance itself is the error.
@@ -64,14 +64,13 @@ impl Strata {
 
 /// Pearson's statistic `sum (y - m p)^2 / (m p (1 - p))`; `eta` has one entry per row of the data.
 #[must_use]
-pub fn pearson(counts: &[Tally], link: Link, eta: &[f64]) -> f64 {
-    let points: Vec<Point> = eta.iter().map(|eta| link.at(*eta)).collect();
-    let part = |Tally { rooted, stuck, row, times }: &Tally| {
-        let point = points.get(*row)?;
+pub fn pearson(counts: impl Iterator<Item = Tally>, link: Link, eta: &[f64]) -> f64 {
+    let part = |Tally { rooted, stuck, row, times }: Tally| {
+        let point = link.at(*eta.get(row)?);
         let residual = rooted * point.rest - (stuck - rooted) * point.mean;
         Some(times * residual * residual / (stuck * point.mean * point.rest))
     };
-    counts.iter().filter_map(part).sum()
+    counts.filter_map(part).sum()
 }
 
 /// The fewest cuttings of the rarer outcome per tray, on average, that Pearson's statistic can be trusted with.
@@ -83,24 +82,26 @@ const FEWEST_EXPECTED: f64 = 5.0;
 /// Pearson's statistic gives every tray the same say, and trays where next to nothing is expected have nothing to say of
 /// spread: where hardly any cutting rooted (or hardly any failed) it falls far below the true dispersion. Here trays count by
 /// their variance, as they do in the tests that the dispersion is for (`tests/calibration/table.md`).
-fn pooled_dispersion(fit: &Fit<'_>, counts: &[Tally], eta: &[f64]) -> Option<f64> {
-    let points: Vec<Point> = eta.iter().map(|eta| fit.link.at(*eta)).collect();
+fn pooled_dispersion(fit: &Fit<'_>, counts: &[Tally], at: &Solution) -> Result<Option<f64>> {
+    let points: Vec<Point> = at.eta.iter().map(|eta| fit.link.at(*eta)).collect();
     let expected = |Tally { stuck, row, times, .. }: &Tally| {
         points.get(*row).map(|point| times * stuck * point.mean.min(point.rest))
     };
     let trays: f64 = counts.iter().map(|tally| tally.times).sum();
     if counts.iter().filter_map(expected).sum::<f64>() >= FEWEST_EXPECTED * trays {
-        return None;
+        return Ok(None);
     }
-    let leverage = fit.information(eta).hat(eta.len());
+    let leverage = fit.leverages(&at.coef)?;
     let (mut off, mut variance) = (0.0, 0.0);
     for Tally { rooted, stuck, row, times } in counts {
-        let point = points.get(*row)?;
-        let h = leverage.get(*row)? * stuck / fit.data.stuck.get(*row)?;
+        let (Some(point), Some(h), Some(all)) = (points.get(*row), leverage.get(*row), fit.data.stuck.get(*row)) else {
+            continue;
+        };
+        let h = h * stuck / all;
         off += times * (rooted * point.rest - (stuck - rooted) * point.mean).powi(2);
         variance += times * stuck * point.mean * point.rest * (1.0 - h);
     }
-    (variance > 0.0).then(|| off / variance)
+    Ok((variance > 0.0).then(|| off / variance))
 }
 
 /// The frame with the whole plots as a factor, and the frame's terms laid out on them.
@@ -109,7 +110,7 @@ pub(crate) fn split_plot(frame: &Frame, units: &Units) -> Option<(Frame, Vec<usi
     if frame.variables.iter().any(|variable| variable.name == whole.name) {
         return None;
     }
-    let with = frame.with_factor(units, whole)?;
+    let with = frame.with_factor(whole)?;
     let plot = with.variables.len() - 1;
     let asked = (0..frame.terms.len()).filter(|index| frame.terms.get(*index).is_some_and(|term| term.asked));
     let constant: Vec<usize> = asked.filter(|index| constant_within(&with, *index + 1, plot)).collect();
@@ -142,7 +143,7 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
     let dof = frame.per_unit.stuck.len().saturating_sub(fit.design.rank());
     let mut strata = Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None };
     if quasi {
-        strata.set_tray(fit, &frame.counts(true), &solution.eta, dof);
+        strata.set_tray(fit, &frame.counts(true), solution, dof)?;
     }
     let Some((with, constant)) = split_plot(frame, units) else { return Ok(strata) };
     let order: Vec<usize> = (1..with.terms.len()).chain([0]).collect();
@@ -156,7 +157,7 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
             let reached = wide.free()?;
             let left = with.per_unit.stuck.len().saturating_sub(design.rank());
             if left > 0 {
-                strata.set_tray(&wide, &with.counts(true), &reached.eta, left);
+                strata.set_tray(&wide, &with.counts(true), &reached, left)?;
             }
             let dof = bays.len() as f64;
             let dispersion = (wide.ratio(&bays)? / dof).max(strata.tray.dispersion);
@@ -171,10 +172,11 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
 
 impl Strata {
     /// Pearson's dispersion, or the pooled one where little is expected and it is larger; at least 1.
-    fn set_tray(&mut self, fit: &Fit<'_>, counts: &[Tally], eta: &[f64], dof: usize) {
-        let raw = pearson(counts, fit.link, eta) / dof as f64;
+    fn set_tray(&mut self, fit: &Fit<'_>, counts: &[Tally], at: &Solution, dof: usize) -> Result<()> {
+        let raw = pearson(counts.iter().copied(), fit.link, &at.eta) / dof as f64;
         self.raw_dispersion = Some(raw);
-        let dispersion = pooled_dispersion(fit, counts, eta).map_or(raw, |pooled| pooled.max(raw)).max(1.0);
+        let dispersion = pooled_dispersion(fit, counts, at)?.map_or(raw, |pooled| pooled.max(raw)).max(1.0);
         self.tray = Stratum { dispersion, dof: Some(dof as f64) };
+        Ok(())
     }
 }

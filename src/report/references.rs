@@ -224,6 +224,19 @@ pub const BENJAMINI_YEKUTIELI_2001: &str = "Benjamini Y, Yekutieli D (2001). The
 // Authors, year, title, journal, volume and pages from memory, not confirmed.
 pub const DUNN_1961: &str =
     "Dunn OJ (1961). Multiple comparisons among means. Journal of the American Statistical Association 56: 52-64.";
+/// Contrasts judged together by their joint distribution.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const HOTHORN_BRETZ_WESTFALL_2008: &str = "Hothorn T, Bretz F, Westfall P (2008). Simultaneous inference in general parametric models. Biometrical Journal 50: 346-363.";
+/// All pairs of unequal groups by the studentised range.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const KRAMER_1956: &str = "Kramer CY (1956). Extension of multiple range tests to group means with unequal numbers of replications. Biometrics 12: 307-310.";
+/// All contrasts of a space at once.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const SCHEFFE_1953: &str =
+    "Scheffe H (1953). A method for judging all contrasts in the analysis of variance. Biometrika 40: 87-104.";
+/// The fewest letters.
+// Authors, year, title, journal and volume from memory, not confirmed.
+pub const GRAMM_2008: &str = "Gramm J, Guo J, Hueffner F, Niedermeier R, Piepho HP, Schmid R (2008). Algorithms for compact letter displays: comparison and evaluation. Computational Statistics and Data Analysis 52: 725-736.";
 /// Chi-square tests with estimated design effects.
 // Authors, year, title, journal, volume and pages from memory, not confirmed.
 pub const RAO_SCOTT_1984: &str = "Rao JNK, Scott AJ (1984). On chi-squared tests for multiway contingency tables with cell proportions estimated from survey data. Annals of Statistics 12: 46-60.";
@@ -247,6 +260,44 @@ pub const SELF_LIANG_1987: &str = "Self SG, Liang KY (1987). Asymptotic properti
 // Authors, year, title, journal, volume and pages from memory, not confirmed.
 pub const SEARLE_1971: &str = "Searle SR (1971). Linear Models. Wiley, New York.";
 
+/// Randomised quantile residuals.
+// Written from memory, not confirmed.
+pub const DUNN_SMYTH_1996: &str = "Dunn PK, Smyth GK (1996). Randomized quantile residuals. Journal of Computational and Graphical Statistics 5: 236-244.";
+/// Leverage and one-step influence in logistic regression.
+// Written from memory, not confirmed.
+pub const PREGIBON_1981: &str = "Pregibon D (1981). Logistic regression diagnostics. Annals of Statistics 9: 705-724.";
+/// The test of the link.
+// Written from memory, not confirmed.
+pub const PREGIBON_1980: &str =
+    "Pregibon D (1980). Goodness of link tests for generalized linear models. Applied Statistics 29: 15-24.";
+/// The distance of one observation.
+// Written from memory, not confirmed.
+pub const COOK_1977: &str =
+    "Cook RD (1977). Detection of influential observation in linear regression. Technometrics 19: 15-18.";
+/// The test of calibration in groups.
+// Written from memory, not confirmed.
+pub const HOSMER_LEMESHOW_1980: &str = "Hosmer DW, Lemeshow S (1980). Goodness of fit tests for the multiple logistic regression model. Communications in Statistics - Theory and Methods 9: 1043-1069.";
+/// The information criterion.
+// Written from memory, not confirmed.
+pub const AKAIKE_1974: &str = "Akaike H (1974). A new look at the statistical model identification. IEEE Transactions on Automatic Control 19: 716-723.";
+/// Its correction for few observations.
+// Written from memory, not confirmed.
+pub const HURVICH_TSAI_1989: &str =
+    "Hurvich CM, Tsai CL (1989). Regression and time series model selection in small samples. Biometrika 76: 297-307.";
+/// The criterion that weighs parameters by the number of observations.
+// Written from memory, not confirmed.
+pub const SCHWARZ_1978: &str =
+    "Schwarz G (1978). Estimating the dimension of a model. Annals of Statistics 6: 461-464.";
+/// Bootstrap tests.
+// Written from memory, not confirmed.
+pub const DAVISON_HINKLEY_1997: &str =
+    "Davison AC, Hinkley DV (1997). Bootstrap Methods and their Application. Cambridge University Press, Cambridge.";
+/// The bias-reduced covariance of clustered data.
+// Written from memory, not confirmed.
+pub const BELL_MCCAFFREY_2002: &str = "Bell RM, McCaffrey DF (2002). Bias reduction in standard errors for linear regression with multi-stage samples. Survey Methodology 28: 169-181.";
+/// Its degrees of freedom and joint tests.
+// Written from memory, not confirmed.
+pub const PUSTEJOVSKY_TIPTON_2018: &str = "Pustejovsky JE, Tipton E (2018). Small-sample methods for cluster-robust variance estimation and hypothesis testing in fixed effects models. Journal of Business and Economic Statistics 36: 672-683.";
 /// Limits of a ratio.
 // Authors, year, title, journal, volume and pages from memory, not confirmed.
 pub const FIELLER_1954: &str = "Fieller EC (1954). Some problems in interval estimation. Journal of the Royal Statistical Society Series B 16: 175-185.";
@@ -259,10 +310,6 @@ pub const ABBOTT_1925: &str = "Abbott WS (1925). A method of computing the effec
 /// A curve that rises before it falls.
 // Authors, year, title, journal, volume and pages from memory, not confirmed.
 pub const BRAIN_COUSENS_1989: &str = "Brain P, Cousens R (1989). An equation to describe dose responses where there is stimulation of growth at low doses. Weed Research 29: 93-96.";
-/// Akaike's criterion in small samples.
-// Authors, year, title, journal, volume and pages from memory, not confirmed.
-pub const HURVICH_TSAI_1989: &str =
-    "Hurvich CM, Tsai CL (1989). Regression and time series model selection in small samples. Biometrika 76: 297-307.";
 /// Estimates averaged over models.
 // Authors, year, title, journal, volume and pages from memory, not confirmed.
 pub const BUCKLAND_BURNHAM_AUGUSTIN_1997: &str = "Buckland ST, Burnham KP, Augustin NH (1997). Model selection: an integral part of inference. Biometrics 53: 603-618.";
@@ -342,6 +389,10 @@ pub const ALL: &[&str] = &[
     SIDAK_1967,
     BENJAMINI_YEKUTIELI_2001,
     DUNN_1961,
+    HOTHORN_BRETZ_WESTFALL_2008,
+    KRAMER_1956,
+    SCHEFFE_1953,
+    GRAMM_2008,
     RAO_SCOTT_1984,
     THOMAS_RAO_1987,
     DONNER_1989,
@@ -349,11 +400,21 @@ pub const ALL: &[&str] = &[
     PRENTICE_1986,
     SELF_LIANG_1987,
     SEARLE_1971,
+    DUNN_SMYTH_1996,
+    PREGIBON_1981,
+    PREGIBON_1980,
+    COOK_1977,
+    HOSMER_LEMESHOW_1980,
+    AKAIKE_1974,
+    HURVICH_TSAI_1989,
+    SCHWARZ_1978,
+    DAVISON_HINKLEY_1997,
+    BELL_MCCAFFREY_2002,
+    PUSTEJOVSKY_TIPTON_2018,
     FIELLER_1954,
     FINNEY_1971,
     ABBOTT_1925,
     BRAIN_COUSENS_1989,
-    HURVICH_TSAI_1989,
     BUCKLAND_BURNHAM_AUGUSTIN_1997,
     FLETCHER_TUREK_2012,
     AYER_1955,

@@ -9,6 +9,7 @@ mod association;
 mod curves;
 mod designs;
 mod effects;
+mod families;
 mod intervals;
 mod laws;
 mod summary;

@@ -220,7 +220,7 @@ def test_mixed_substances_and_units() -> None:
     refused(
         units,
         DoseError,
-        'column "unit" says that strengths are in mg/L and in mM; convert them to one unit, they cannot share one axis',
+        'column "unit" says that strengths are in mM and in mg/L; convert them to one unit, they cannot share one axis',
     )
 
 

@@ -12,6 +12,8 @@
 mod support;
 
 mod compare;
+mod contrasts;
+mod diagnostics;
 mod dose;
 mod dose_fits;
 mod effects;
@@ -19,13 +21,17 @@ mod errors;
 mod exact_tables;
 mod groups;
 mod issues;
+mod letters;
 mod mixed;
 mod mixed_identities;
+mod model_tests;
 mod models;
 mod multiplicity;
+mod predict;
 mod randomisation;
 mod rates;
 mod report;
+mod robust;
 mod simultaneous;
 mod strata;
 mod tables;

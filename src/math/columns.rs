@@ -1,0 +1,379 @@
+//! Tall design matrices held as blocks of columns of which a row enters one at most: factor levels by codes, covariates by numbers.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use rayon::prelude::*;
+
+use crate::math::groups::Codes;
+
+/// Rows that are summed up together. Sums over more rows are made in this fixed split and added in its order, so that they do
+/// not depend on the number of threads.
+const ROWS_AT_ONCE: usize = 16_384;
+
+/// Columns of which every row enters one at most.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Block {
+    codes: Option<Arc<Codes>>,
+    columns: Vec<Option<usize>>,
+    numbers: Vec<Arc<Vec<f64>>>,
+    reach: f64,
+}
+
+impl Block {
+    /// A block with one code per row (none: every row has code 0), the column of each code, and numbers that are multiplied to
+    /// the entry of each row (none: the entry is 1).
+    #[must_use]
+    pub fn new(codes: Option<Arc<Codes>>, columns: Vec<Option<usize>>, numbers: Vec<Arc<Vec<f64>>>) -> Self {
+        let largest = |numbers: &Arc<Vec<f64>>| numbers.iter().fold(0.0_f64, |most, x| most.max(x.abs()));
+        let reach = numbers.iter().map(largest).product();
+        Self { codes, columns, numbers, reach }
+    }
+
+    /// The column a row enters.
+    #[inline]
+    fn column(&self, row: usize) -> Option<usize> {
+        let code = match &self.codes {
+            Some(codes) => codes.get(row)? as usize,
+            None => 0,
+        };
+        *self.columns.get(code)?
+    }
+
+    /// Column and value of a row's entry.
+    #[inline]
+    fn entry(&self, row: usize) -> Option<(usize, f64)> {
+        let column = self.column(row)?;
+        let mut value = 1.0;
+        for numbers in &self.numbers {
+            value *= numbers.get(row)?;
+        }
+        Some((column, value))
+    }
+
+    /// The same block with its columns at other places; those without a place are left out.
+    fn placed(&self, place: &[Option<usize>]) -> Self {
+        let new = |column: &Option<usize>| column.and_then(|column| place.get(column).copied().flatten());
+        Self { columns: self.columns.iter().map(new).collect(), ..self.clone() }
+    }
+}
+
+/// A matrix of `rows` rows and `width` columns.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Columns {
+    rows: usize,
+    width: usize,
+    blocks: Vec<Block>,
+    /// The kind of each block: blocks with the same numbers are of one kind.
+    kinds: Vec<usize>,
+    /// The numbers of each kind.
+    numbers: Vec<Vec<Arc<Vec<f64>>>>,
+    /// First rows of the runs of rows with the same codes in every block.
+    starts: Arc<Vec<u32>>,
+}
+
+/// Entries of one row: column and value.
+pub type Entries = Vec<(usize, f64)>;
+
+impl Columns {
+    /// A matrix of blocks.
+    ///
+    /// ```
+    /// use std::sync::Arc;
+    /// use rootling::math::columns::{Block, Columns};
+    /// use rootling::math::groups::Codes;
+    /// // An intercept and the second of two levels, for three rows.
+    /// let codes = Arc::new(Codes::of(&[0, 1, 1], 2));
+    /// let level = Block::new(Some(codes), vec![None, Some(1)], vec![]);
+    /// let x = Columns::new(3, 2, vec![Block::new(None, vec![Some(0)], vec![]), level]);
+    /// assert_eq!(x.times(&[2.0, 5.0]), [2.0, 7.0, 7.0]);
+    /// ```
+    #[must_use]
+    pub fn new(rows: usize, width: usize, blocks: Vec<Block>) -> Self {
+        let starts = Arc::new(run_starts(&blocks, rows));
+        Self::with_runs(rows, width, blocks, starts)
+    }
+
+    fn with_runs(rows: usize, width: usize, blocks: Vec<Block>, starts: Arc<Vec<u32>>) -> Self {
+        let same = |a: &[Arc<Vec<f64>>], b: &[Arc<Vec<f64>>]| {
+            a.len() == b.len() && a.iter().zip(b).all(|(a, b)| Arc::ptr_eq(a, b))
+        };
+        let (mut kinds, mut numbers) = (Vec::new(), Vec::<Vec<Arc<Vec<f64>>>>::new());
+        for block in &blocks {
+            let known = numbers.iter().position(|known| same(known, &block.numbers));
+            kinds.push(known.unwrap_or(numbers.len()));
+            if known.is_none() {
+                numbers.push(block.numbers.clone());
+            }
+        }
+        Self { rows, width, blocks, kinds, numbers, starts }
+    }
+
+    /// A matrix of plain columns.
+    #[must_use]
+    pub fn dense(x: &[Vec<f64>], rows: usize) -> Self {
+        let block = |(at, column): (usize, &Vec<f64>)| Block::new(None, vec![Some(at)], vec![Arc::new(column.clone())]);
+        Self::new(rows, x.len(), x.iter().enumerate().map(block).collect())
+    }
+
+    /// Number of rows.
+    #[must_use]
+    pub fn rows(&self) -> usize {
+        self.rows
+    }
+
+    /// Number of columns.
+    #[must_use]
+    pub fn width(&self) -> usize {
+        self.width
+    }
+
+    /// The matrix of some of the columns, in that order.
+    #[must_use]
+    pub fn kept(&self, columns: &[usize]) -> Self {
+        let mut place = vec![None; self.width];
+        for (new, old) in columns.iter().enumerate() {
+            if let Some(slot) = place.get_mut(*old) {
+                *slot = Some(new);
+            }
+        }
+        let blocks = self.blocks.iter().map(|block| block.placed(&place));
+        let blocks = blocks.filter(|block| block.columns.iter().any(Option::is_some)).collect();
+        Self::with_runs(self.rows, columns.len(), blocks, Arc::clone(&self.starts))
+    }
+
+    /// How many kinds of numbers there are.
+    #[must_use]
+    pub fn kinds(&self) -> usize {
+        self.numbers.len()
+    }
+
+    /// The runs of rows with the same codes within some rows.
+    pub fn runs(&self, rows: Range<usize>) -> impl Iterator<Item = Range<usize>> + '_ {
+        let first = self.starts.partition_point(|start| *start as usize <= rows.start).saturating_sub(1);
+        let starts = self.starts.get(first..).unwrap_or_default();
+        let ends = starts.iter().skip(1).map(|end| *end as usize).chain([self.rows]);
+        let within = move |(start, end): (&u32, usize)| (*start as usize).max(rows.start)..end.min(rows.end);
+        starts.iter().zip(ends).map(within).take_while(|run| !run.is_empty())
+    }
+
+    /// Kind and column of every block that a row enters, into `out`.
+    #[inline]
+    pub fn active(&self, row: usize, out: &mut Vec<(usize, usize)>) {
+        out.clear();
+        let blocks = self.blocks.iter().zip(&self.kinds);
+        out.extend(blocks.filter_map(|(block, kind)| block.column(row).map(|column| (*kind, column))));
+    }
+
+    /// The number of each kind in a row, into `out`.
+    #[inline]
+    pub fn numbers(&self, row: usize, out: &mut [f64]) {
+        for (out, numbers) in out.iter_mut().zip(&self.numbers) {
+            *out = numbers.iter().map(|numbers| numbers.get(row).copied().unwrap_or(0.0)).product();
+        }
+    }
+
+    /// The entries of a row other than 0, into `out`.
+    #[inline]
+    pub fn entries(&self, row: usize, out: &mut Entries) {
+        out.clear();
+        out.extend(self.blocks.iter().filter_map(|block| block.entry(row)));
+    }
+
+    /// Plain columns.
+    #[must_use]
+    pub fn to_dense(&self) -> Vec<Vec<f64>> {
+        let mut x = vec![vec![0.0; self.rows]; self.width];
+        for block in &self.blocks {
+            for row in 0..self.rows {
+                if let Some((column, value)) = block.entry(row)
+                    && let Some(place) = x.get_mut(column).and_then(|column| column.get_mut(row))
+                {
+                    *place += value;
+                }
+            }
+        }
+        x
+    }
+
+    /// `X b`.
+    #[must_use]
+    pub fn times(&self, b: &[f64]) -> Vec<f64> {
+        let mut out = vec![0.0; self.rows];
+        out.par_chunks_mut(ROWS_AT_ONCE).enumerate().for_each(|(chunk, out)| {
+            for (place, row) in out.iter_mut().zip(chunk * ROWS_AT_ONCE..) {
+                *place = self.row_times(row, b);
+            }
+        });
+        out
+    }
+
+    #[inline]
+    fn row_times(&self, row: usize, b: &[f64]) -> f64 {
+        let part = |(column, value): (usize, f64)| b.get(column).map_or(0.0, |b| b * value);
+        self.blocks.iter().filter_map(|block| block.entry(row)).map(part).sum()
+    }
+
+    /// No less than the largest entry of `X b` in size; the largest itself when that bound is above `enough`.
+    #[must_use]
+    pub fn longest(&self, b: &[f64], enough: f64) -> f64 {
+        let size = |column: &Option<usize>| column.and_then(|at| b.get(at)).map_or(0.0, |b| b.abs());
+        let most = |block: &Block| block.reach * block.columns.iter().map(size).fold(0.0, f64::max);
+        let bound: f64 = self.blocks.iter().map(most).sum();
+        if bound <= enough {
+            return bound;
+        }
+        let over = |range: Range<usize>| range.map(|row| self.row_times(row, b).abs()).fold(0.0, f64::max);
+        self.in_parts(over).into_iter().fold(0.0, f64::max)
+    }
+
+    /// What `sum` makes of each part of the rows, in order; parts run side by side.
+    pub fn in_parts<T: Send>(&self, sum: impl Fn(Range<usize>) -> T + Sync) -> Vec<T> {
+        if self.rows <= ROWS_AT_ONCE {
+            return vec![sum(0..self.rows)];
+        }
+        let parts: Vec<Range<usize>> = self.parts().collect();
+        parts.into_par_iter().map(&sum).collect()
+    }
+
+    /// The sums of all parts of the rows, joined in order. Few are held at once, so that those of many columns find room.
+    pub fn joined<T: Send>(
+        &self,
+        sum: impl Fn(Range<usize>) -> T + Sync,
+        mut join: impl FnMut(&mut T, T),
+    ) -> Option<T> {
+        if self.rows <= ROWS_AT_ONCE {
+            return Some(sum(0..self.rows));
+        }
+        let at_once = ((1 << 24) / (self.width * self.width).max(1)).clamp(1, 16);
+        let (parts, mut total) = (self.parts().collect::<Vec<_>>(), None);
+        for wave in parts.chunks(at_once) {
+            let found: Vec<T> = wave.to_vec().into_par_iter().map(&sum).collect();
+            for part in found {
+                match &mut total {
+                    None => total = Some(part),
+                    Some(total) => join(total, part),
+                }
+            }
+        }
+        total
+    }
+
+    fn parts(&self) -> impl Iterator<Item = Range<usize>> + '_ {
+        (0..self.rows).step_by(ROWS_AT_ONCE).map(|start| start..(start + ROWS_AT_ONCE).min(self.rows))
+    }
+
+    /// `X' X`, the lower triangle in rows.
+    #[must_use]
+    pub fn products(&self) -> Vec<Vec<f64>> {
+        let total = |range: Range<usize>| {
+            let (mut sum, mut score) = (Products::new(self.width), vec![0.0; self.width]);
+            let (mut run, mut numbers) = (RunSums::new(self.kinds()), vec![0.0; self.kinds()]);
+            let mut active = Vec::new();
+            for rows in self.runs(range) {
+                self.active(rows.start, &mut active);
+                run.clear();
+                for row in rows {
+                    self.numbers(row, &mut numbers);
+                    run.add(1.0, 0.0, &numbers);
+                }
+                run.hand_over(&active, &mut sum, &mut score);
+            }
+            sum
+        };
+        self.joined(total, |total, part| total.join(&part)).map(|sum| sum.rows()).unwrap_or_default()
+    }
+}
+
+/// The first row of each run of rows with the same codes in every block.
+fn run_starts(blocks: &[Block], rows: usize) -> Vec<u32> {
+    let codes: Vec<&Arc<Codes>> = blocks.iter().filter_map(|block| block.codes.as_ref()).collect();
+    let apart = |row: &usize| *row == 0 || codes.iter().any(|codes| codes.get(*row) != codes.get(*row - 1));
+    (0..rows).filter(apart).map(|row| row as u32).collect()
+}
+
+/// Sums over the rows of a run: `w n n'` and `u n` of their numbers `n`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RunSums {
+    kinds: usize,
+    products: Vec<f64>,
+    scores: Vec<f64>,
+}
+
+impl RunSums {
+    /// Zero, for that many kinds of numbers.
+    #[must_use]
+    pub fn new(kinds: usize) -> Self {
+        Self { kinds, products: vec![0.0; kinds * kinds], scores: vec![0.0; kinds] }
+    }
+
+    /// Back to zero.
+    pub fn clear(&mut self) {
+        self.products.fill(0.0);
+        self.scores.fill(0.0);
+    }
+
+    /// Adds a row with weight `w` and score `u`.
+    #[inline]
+    pub fn add(&mut self, w: f64, u: f64, numbers: &[f64]) {
+        let rows = self.products.chunks_exact_mut(self.kinds.max(1));
+        for (at, ((row, score), x)) in rows.zip(&mut self.scores).zip(numbers).enumerate() {
+            let scaled = w * x;
+            *score += u * x;
+            for (sum, y) in row.iter_mut().zip(numbers).take(at + 1) {
+                *sum += scaled * y;
+            }
+        }
+    }
+
+    /// Adds the sums to those of the columns that the run enters.
+    pub fn hand_over(&self, active: &[(usize, usize)], products: &mut Products, scores: &mut [f64]) {
+        for (at, (kind, column)) in active.iter().enumerate() {
+            if let (Some(score), Some(sum)) = (scores.get_mut(*column), self.scores.get(*kind)) {
+                *score += sum;
+            }
+            for (other, second) in active.iter().take(at + 1) {
+                let place = kind.max(other) * self.kinds + kind.min(other);
+                products.add(*column, *second, self.products.get(place).copied().unwrap_or(0.0));
+            }
+        }
+    }
+}
+
+/// A running sum of `w x x'`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Products {
+    width: usize,
+    /// Row by row; only the lower triangle is filled.
+    sums: Vec<f64>,
+}
+
+impl Products {
+    /// Zero.
+    #[must_use]
+    pub fn new(width: usize) -> Self {
+        Self { width, sums: vec![0.0; width * width] }
+    }
+
+    /// Adds to the entry of two columns.
+    #[inline]
+    fn add(&mut self, i: usize, j: usize, more: f64) {
+        if let Some(sum) = self.sums.get_mut(i.max(j) * self.width + i.min(j)) {
+            *sum += more;
+        }
+    }
+
+    /// Adds another sum.
+    pub fn join(&mut self, other: &Self) {
+        for (sum, more) in self.sums.iter_mut().zip(&other.sums) {
+            *sum += more;
+        }
+    }
+
+    /// The symmetric matrix in rows.
+    #[must_use]
+    pub fn rows(&self) -> Vec<Vec<f64>> {
+        let at = |i: usize, j: usize| self.sums.get(i.max(j) * self.width + i.min(j)).copied().unwrap_or(0.0);
+        (0..self.width).map(|i| (0..self.width).map(|j| at(i, j)).collect()).collect()
+    }
+}
