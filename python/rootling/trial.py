@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from rootling import _core
 from rootling._frames import listed, spelled
 from rootling._results import Figures, Note, own_names
+from rootling._strength_curve import StrengthQuestions
 from rootling._types import (
     Adjustment,
     AssociationMethod,
@@ -48,7 +49,7 @@ class Design(Figures):
         return Design, (dict(self._items),)
 
 
-class Trial:
+class Trial(StrengthQuestions):
     """A checked trial. Made by :func:`rootling.load_trial`; never changed afterwards."""
 
     __slots__ = ("_core",)
@@ -129,9 +130,6 @@ class Trial:
         options = self._core.options
         named = options["strength_column"] or "strength"
         return None if options["strength"] is None or column != named else str(options["strength"]["unit"])
-
-    def _shown_with(self) -> dict[str, Any]:
-        return {"trial": self}
 
     def take_rates(
         self,
@@ -463,6 +461,24 @@ class Trial:
         Returns
         -------
         Model
+
+        Notes
+        -----
+        Log-likelihoods hold the binomial coefficients of the trays (of the counts, where none are recorded) in all
+        modes, so they can be compared with one another. AIC is 2 k - 2 loglik with k coefficients and standard
+        deviations or correlations of trays, AICc adds 2 k (k + 1) / (n - k - 1), BIC is k ln n - 2 loglik; n counts
+        trays where a law of the trays is fitted and cuttings where they are taken as independent. A dispersion leaves
+        no likelihood and a penalised fit is not at its maximum: there are none then.
+
+        The penalised fit maximises the likelihood times the square root of the determinant of the information
+        (Jeffreys' prior; Firth 1993), with every link. Its standard errors come from the ordinary information at that
+        fit; limits and P values come from the profile of the penalised likelihood, whose penalty is always that of
+        the whole design, and never from the standard errors: 20 of 20 against 14 of 20 rooted is P = 0.0076 so, and
+        0.059 by the estimate over its standard error.
+
+        A standard deviation or correlation of trays at 0 is reported as 0 with its upper limit, and tests keep the
+        degrees of freedom of the layout. Coefficients of ``trays="random"`` are those of a typical tray
+        (conditional); rates are averages over all trays (marginal) unless asked otherwise.
 
         Examples
         --------

@@ -65,6 +65,16 @@ pub enum ModelError {
         /// Different values, counted up to one more than the degree.
         distinct: usize,
     },
+    /// More coefficients than a model can be asked for.
+    #[error(
+        "the model would have {coefficients} coefficients, and at most {limit} can be fitted; leave an interaction out, or let an effect of many levels be a random effect or a number"
+    )]
+    TooManyCoefficients {
+        /// Coefficients asked for.
+        coefficients: usize,
+        /// The most there can be.
+        limit: usize,
+    },
     /// A prior weight that is negative or not finite.
     #[error(
         "weight {value} of column {column:?} in {} is not 0 or more; correct it, or give 0 to leave the row out",

@@ -229,18 +229,44 @@ impl Columns {
 
     /// What `sum` makes of each part of the rows, in order; parts run side by side.
     pub fn in_parts<T: Send>(&self, sum: impl Fn(Range<usize>) -> T + Sync) -> Vec<T> {
-        let part = |start: usize| sum(start..(start + ROWS_AT_ONCE).min(self.rows));
         if self.rows <= ROWS_AT_ONCE {
-            return vec![part(0)];
+            return vec![sum(0..self.rows)];
         }
-        let starts: Vec<usize> = (0..self.rows).step_by(ROWS_AT_ONCE).collect();
-        starts.into_par_iter().map(part).collect()
+        let parts: Vec<Range<usize>> = self.parts().collect();
+        parts.into_par_iter().map(&sum).collect()
+    }
+
+    /// The sums of all parts of the rows, joined in order. Few are held at once, so that those of many columns find room.
+    pub fn joined<T: Send>(
+        &self,
+        sum: impl Fn(Range<usize>) -> T + Sync,
+        mut join: impl FnMut(&mut T, T),
+    ) -> Option<T> {
+        if self.rows <= ROWS_AT_ONCE {
+            return Some(sum(0..self.rows));
+        }
+        let at_once = ((1 << 24) / (self.width * self.width).max(1)).clamp(1, 16);
+        let (parts, mut total) = (self.parts().collect::<Vec<_>>(), None);
+        for wave in parts.chunks(at_once) {
+            let found: Vec<T> = wave.to_vec().into_par_iter().map(&sum).collect();
+            for part in found {
+                match &mut total {
+                    None => total = Some(part),
+                    Some(total) => join(total, part),
+                }
+            }
+        }
+        total
+    }
+
+    fn parts(&self) -> impl Iterator<Item = Range<usize>> + '_ {
+        (0..self.rows).step_by(ROWS_AT_ONCE).map(|start| start..(start + ROWS_AT_ONCE).min(self.rows))
     }
 
     /// `X' X`, the lower triangle in rows.
     #[must_use]
     pub fn products(&self) -> Vec<Vec<f64>> {
-        let parts = self.in_parts(|range| {
+        let total = |range: Range<usize>| {
             let (mut sum, mut score) = (Products::new(self.width), vec![0.0; self.width]);
             let (mut run, mut numbers) = (RunSums::new(self.kinds()), vec![0.0; self.kinds()]);
             let mut active = Vec::new();
@@ -254,10 +280,8 @@ impl Columns {
                 run.hand_over(&active, &mut sum, &mut score);
             }
             sum
-        });
-        let mut total = Products::new(self.width);
-        parts.iter().for_each(|part| total.join(part));
-        total.rows()
+        };
+        self.joined(total, |total, part| total.join(&part)).map(|sum| sum.rows()).unwrap_or_default()
     }
 }
 

@@ -85,6 +85,15 @@ struct Sums {
     edge: bool,
 }
 
+impl Sums {
+    fn join(&mut self, other: &Self) {
+        self.kernel += other.kernel;
+        add_scaled(&mut self.score, 1.0, &other.score);
+        self.products.join(&other.products);
+        self.edge |= other.edge;
+    }
+}
+
 struct State {
     coef: Vec<f64>,
     sums: Sums,
@@ -144,16 +153,12 @@ impl<'a> Regression<'a> {
     }
 
     fn sums(&self, coef: &[f64]) -> Result<Sums> {
-        let mut parts = self.columns.in_parts(|range| self.part(range, coef)).into_iter();
-        let mut total = parts.next().unwrap_or_else(|| self.part(0..0, coef))?;
-        for part in parts {
-            let part = part?;
-            total.kernel += part.kernel;
-            add_scaled(&mut total.score, 1.0, &part.score);
-            total.products.join(&part.products);
-            total.edge |= part.edge;
-        }
-        Ok(total)
+        let join = |total: &mut Result<Sums>, part: Result<Sums>| match (total.as_mut(), part) {
+            (Ok(total), Ok(part)) => total.join(&part),
+            (Ok(_), Err(error)) => *total = Err(error),
+            (Err(_), _) => {}
+        };
+        self.columns.joined(|range| self.part(range, coef), join).unwrap_or_else(|| self.part(0..0, coef))
     }
 
     fn state(&self, coef: Vec<f64>) -> Result<State> {

@@ -56,7 +56,7 @@ pub struct Model {
     pub covariance: Vec<Vec<f64>>,
     /// Coefficients without an estimate.
     pub aliased: Vec<Aliased>,
-    /// Log-likelihood with binomial coefficients.
+    /// Log-likelihood with the binomial coefficients of the units.
     pub loglik: f64,
     /// The same plus the penalty `0.5 ln |I|`.
     pub penalised_loglik: Option<f64>,
@@ -300,7 +300,8 @@ pub(crate) fn assemble(
     let design = fit.design;
     let information = solution.information.as_ref().ok_or_else(singular)?;
     let (coefficients, covariance) = user_scale(frame, design, solution, information.covariance());
-    let constants: f64 = frame.tallies(apart).map(|one| one.times * ln_choose(one.stuck, one.rooted)).sum();
+    // Those of the units, also where units are joined: models of the same units can then be compared.
+    let constants: f64 = frame.tallies(true).map(|one| one.times * ln_choose(one.stuck, one.rooted)).sum();
     let (saturated, mut null) = kernels(frame, apart);
     if !frame.data.offset.is_empty() {
         let plain = Fit { penalised: false, ..*fit };

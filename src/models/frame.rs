@@ -301,8 +301,20 @@ fn variables_and_terms(units: &Units, spec: &ModelSpec, members: &[usize]) -> Re
         }
         terms.push(Term { name, variables: members, asked: true });
     }
+    let width = |v: &usize| {
+        let variable: Option<&Variable> = variables.get(*v);
+        variable.map_or(1, |variable| variable.degree as usize + variable.levels.len().saturating_sub(1))
+    };
+    let columns = |term: &Term| term.variables.iter().fold(1_usize, |product, v| product.saturating_mul(width(v)));
+    let coefficients = terms.iter().fold(1_usize, |sum, term| sum.saturating_add(columns(term)));
+    if coefficients > MOST_COEFFICIENTS {
+        return Err(ModelError::TooManyCoefficients { coefficients, limit: MOST_COEFFICIENTS }.into());
+    }
     Ok((variables, terms, added))
 }
+
+/// The most coefficients of a model: a step of a fit then takes less than a second, and sums of products fit into memory.
+const MOST_COEFFICIENTS: usize = 1000;
 
 /// Counts that can be, and one known level or value per unit in every column.
 fn check_units(units: &Units) -> Result<()> {
