@@ -11,6 +11,7 @@ mod effects;
 mod intervals;
 mod laws;
 mod summary;
+mod together;
 
 use designs::Case;
 use intervals::{DIFFERENCES, RATES};
