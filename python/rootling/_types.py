@@ -45,6 +45,7 @@ AssociationMethod: TypeAlias = Literal[
     "rao-scott",
     "rao-scott-first-order",
     "rao-scott-second-order",
+    "score",
 ]
 CorrelationMethod: TypeAlias = Literal["anova", "beta-binomial"]
 Sides: TypeAlias = Literal["both", "lower", "upper"]

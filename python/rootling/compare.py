@@ -123,7 +123,18 @@ def ratio(
     -------
     Estimate
         ``value`` is infinite when only the second rate is 0, and ``None`` when both are: the limits are then 0 and
-        infinity.
+        infinity. ``method`` names the interval used.
+
+    Raises
+    ------
+    CountError
+        When a count or level cannot be; for ``"log"`` when a group has no rooted cutting or all rooted in both.
+
+    Notes
+    -----
+    Koopman's score interval is the default: it has limits where a group has no rooted cutting, where the log interval
+    has none, and holds its level in small groups. Miettinen and Nurminen's is the same with the variance factor
+    N / (N - 1). Not for cuttings in trays.
 
     Examples
     --------
@@ -151,12 +162,20 @@ def odds_ratio(
     Returns
     -------
     Estimate
-        ``value`` is 0 or infinite when the counts put it at an end; ``sentence`` says which bound is left.
+        ``value`` is 0 or infinite when the counts put it at an end; ``sentence`` says which bound is left. With
+        ``"conditional-exact"`` and ``"mid-p"`` it is the conditional estimate, else that of the counts.
 
     Raises
     ------
     CountError
-        When none or all rooted in both groups: there is no odds ratio then.
+        When none or all rooted in both groups: there is no odds ratio then. For ``"woolf"`` when a count is 0; above
+        10^9 cuttings for ``"conditional-exact"`` and ``"mid-p"``.
+
+    Notes
+    -----
+    The score interval (Cornfield) is the default: it has limits with zeros and holds its level on average.
+    ``"conditional-exact"`` agrees with the one-sided tests of Fisher and covers at least its level, so it is wider;
+    ``"mid-p"`` lies between. Not for cuttings in trays.
 
     Examples
     --------
@@ -231,7 +250,9 @@ def equivalence(
 
     Notes
     -----
-    Not for cuttings in trays: load the trial and use ``trial.compare(..., margin=...)``.
+    The score tests are the default: they hold their level on average in all but tiny groups, while the exact ones never
+    exceed it and need more cuttings. Not for cuttings in trays: load the trial and use
+    ``trial.compare(..., margin=...)``.
 
     Examples
     --------

@@ -101,6 +101,13 @@ def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod
     ------
     CountError
         When a count or target cannot be.
+    ChoiceError
+        When the method is not known.
+
+    Notes
+    -----
+    ``"exact"`` is the default: it sums probabilities as Fisher's test by probability does. Exact forms are cautious in
+    small numbers; ``"mid-p"`` less so. Not for cuttings in trays.
 
     Examples
     --------
@@ -211,7 +218,8 @@ def _counts(given: Any) -> Any:
 
     try:
         plain = np.asarray(given)
-        whole = plain.astype(np.int64, copy=False)
+        with np.errstate(invalid="ignore"):
+            whole = plain.astype(np.int64, copy=False)
         same = plain.dtype == np.int64 or (plain.dtype.kind in "iuf" and bool(np.all(whole == plain)))
     except (TypeError, ValueError, OverflowError):
         same = False

@@ -103,12 +103,18 @@ def chi_square(table: Sequence[Sequence[int]]) -> Figures:
     -------
     Figures
         ``pearson``, ``likelihood_ratio`` and, for 2 x 2, ``corrected``, each with ``statistic``, ``dof``, ``p_value``;
-        the counts ``expected`` without association, ``smallest_expected`` and the standardised ``residuals``.
+        the counts ``expected`` without association, ``smallest_expected``, the standardised ``residuals`` (beyond 2 or
+        3 either way they say which cells carry an association), and ``sentence``.
 
     Raises
     ------
     CountError
         When the table is too small, ragged, or has a row or column without any plant.
+
+    Notes
+    -----
+    Pearson's statistic without correction is the one to report: Yates's correction (``corrected``) makes P values about
+    as large as Fisher's doubled ones. With expected counts below 5 use an exact test.
 
     Examples
     --------
@@ -132,12 +138,18 @@ def fisher(table: Sequence[Sequence[int]]) -> Figures:
     Figures
         Two-sided ``p_value`` (all tables not more probable than the observed one, with relative slack 1e-7), the other
         two-sided definitions ``doubled`` and ``blaker``, one-sided ``less`` and ``greater``, their ``mid_p`` forms,
-        and the conditional ``odds_ratio`` with its exact 95 % interval.
+        and the conditional ``odds_ratio`` with its exact 95 % interval; ``sentence``, for groups in rows.
 
     Raises
     ------
     CountError
         When the table is not 2 x 2 or holds more than 10^9 plants.
+
+    Notes
+    -----
+    The two-sided P by probability is the default, as for the larger tables of Freeman and Halton; ``doubled`` agrees
+    with the limits of the odds ratio, ``blaker`` is never above ``doubled``. All fix both margins and are cautious in
+    small tables; see ``unconditional`` and the ``mid_p`` forms.
 
     Examples
     --------
@@ -211,6 +223,11 @@ def paired(table: Sequence[Sequence[int]], *, method: PairedMethod = "tango", le
     CountError
         When the table is not 2 x 2 or holds no pair.
 
+    Notes
+    -----
+    The mid-P form of McNemar's test leads and Tango's score interval is the default: both hold their level on average
+    where the exact test is far below it, and with few pairs that differ.
+
     Examples
     --------
     >>> import rootling as rl
@@ -283,7 +300,8 @@ def freeman_halton(table: Sequence[Sequence[int]], *, work: int = WORK, draws: i
     Returns
     -------
     Figures
-        ``p_value``; ``method``, ``"exact"`` or ``"drawn"``; for drawn tables ``std_error``, ``draws`` and ``seed``.
+        ``p_value``; ``method``, ``"exact"`` or ``"drawn"``; for drawn tables ``std_error``, ``draws`` and ``seed``;
+        ``sentence``, which names the cell farthest from what is expected.
 
     Raises
     ------
@@ -328,7 +346,9 @@ def trend(
     -------
     Figures
         ``z`` (above 0 for a rise), ``asymptotic``, ``exact`` with its one-sided, mid-P and three two-sided P values,
-        ``slope`` of the rate per unit of score, and ``departure`` from a straight line.
+        ``slope`` of the rate per unit of score, and ``departure`` from a straight line. ``exact.p_value`` goes by
+        probability, as Fisher's test; ``doubled`` and ``by_distance`` are the other two-sided definitions. Where exact
+        work is too much ``exact.method`` is ``"drawn"``, with ``std_error``.
 
     Raises
     ------
@@ -422,8 +442,8 @@ def stratified(
     Figures
         ``generalised`` tests for any shape; for 2 x 2 tables ``common`` (Mantel-Haenszel ``odds_ratio``, ``ratio``,
         ``difference``, ``test``, ``corrected``), ``homogeneity`` (``tarone``, ``breslow_day``, ``woolf``) and ``exact``
-        (conditional odds ratio with exact and mid-P limits and tests). ``uninformative`` names strata, counted from 1,
-        that say nothing.
+        (conditional odds ratio with exact and mid-P limits and tests; where there are too many plants for it
+        ``exact_left_out`` says so). ``uninformative`` names strata, counted from 1, that say nothing.
 
     Raises
     ------
@@ -432,7 +452,9 @@ def stratified(
 
     Notes
     -----
-    Cuttings count as independent within their stratum.
+    Cuttings count as independent within their stratum. The test without continuity correction is the one to report.
+    Limits are by Robins, Breslow and Greenland for the odds ratio, Greenland and Robins for the ratio, Sato for the
+    difference; of the homogeneity tests report Tarone's, which corrects that of Breslow and Day.
 
     Examples
     --------
@@ -446,5 +468,11 @@ def stratified(
         "row_scores": None if row_scores is None else _list(row_scores, "row scores"),
         "column_scores": None if column_scores is None else _list(column_scores, "column scores"),
     }
-    given = strata.tolist() if hasattr(strata, "tolist") else list(strata)
-    return Figures(_core.tables.stratified([_plain(table) for table in given], options))
+    given = strata.tolist() if hasattr(strata, "tolist") else strata
+    try:
+        tables = [_plain(table) for table in given]
+    except TypeError:
+        raise CountError(
+            "strata is a list of tables, one for each stratum, all with the same rows and columns"
+        ) from None
+    return Figures(_core.tables.stratified(tables, options))

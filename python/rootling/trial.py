@@ -334,8 +334,10 @@ class Trial(StrengthQuestions):
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
         method : str, optional
-            The test that leads where trays are counted. ``"tray-rates"``, F on tray rates within blocks and other
-            treatments, is the default: alone among these it kept its false alarms at 2 to 5 % in simulated trials.
+            The test that leads where trays are counted. With two levels the default is ``"score"``, the test of
+            :meth:`compare`, so that one question has one P value. With more it is ``"tray-rates"``, F on tray rates
+            within blocks and other treatments: alone among these it kept its false alarms at 2 to 5 % in simulated
+            trials.
             ``"randomisation"`` of the same F; ``"donner"``, chi-square with the pooled tray correlation;
             ``"rao-scott"`` (counts divided by each treatment's design effect, Rao and Scott 1992),
             ``"rao-scott-first-order"`` and ``"rao-scott-second-order"`` (Rao and Scott 1984). All are in the table.

@@ -2,7 +2,7 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{Level, Name, Whole, count, from_python, to_python, to_python_saying};
+use super::convert::{Level, Margin, Name, Whole, count, from_python, to_python, to_python_saying};
 use super::run::detached;
 use super::trial::PyTrial;
 use crate::Count;
@@ -57,14 +57,18 @@ fn likelihood_ratio_test(py: Python<'_>, counts: Four) -> PyResult<Bound<'_, PyA
 fn equivalence<'py>(
     py: Python<'py>,
     counts: Four,
-    margin: f64,
+    margin: Margin,
     claim: Name,
     method: Name,
     level: Level,
 ) -> PyResult<Bound<'py, PyAny>> {
     let (first, second) = groups(&counts)?;
-    let options =
-        compare::EquivalenceOptions { margin, claim: claim.0.parse()?, method: method.0.parse()?, level: level.0 };
+    let options = compare::EquivalenceOptions {
+        margin: margin.0,
+        claim: claim.0.parse()?,
+        method: method.0.parse()?,
+        level: level.0,
+    };
     to_python(py, &detached(py, |control| compare::equivalence(first, second, &options, control))?)
 }
 

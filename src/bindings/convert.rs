@@ -1,7 +1,7 @@
 //! The only place that knows Python containers: records go over as dictionaries, options come in as dictionaries.
 
 use pyo3::prelude::*;
-use pyo3::types::PyBool;
+use pyo3::types::{PyBool, PyDict};
 use pythonize::{depythonize, pythonize};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -27,7 +27,27 @@ pub(super) fn to_python_saying<'py, T: Serialize>(
 
 /// Options from a dictionary.
 pub(super) fn from_python<T: DeserializeOwned>(options: &Bound<'_, PyAny>) -> PyResult<T> {
+    check_numbers(options)?;
     depythonize(options).map_err(|error| not_understood(&error))
+}
+
+/// Options that are whole numbers.
+const WHOLE: [&str; 4] = ["draws", "randomisations", "seed", "work"];
+
+/// Names the option that is no number where one belongs, also in dictionaries within.
+fn check_numbers(options: &Bound<'_, PyAny>) -> PyResult<()> {
+    let Ok(given) = options.cast::<PyDict>() else { return Ok(()) };
+    for (name, value) in given {
+        let name = name.extract::<String>().unwrap_or_default();
+        if name == "level" {
+            value.extract::<Level>()?;
+        } else if WHOLE.contains(&name.as_str()) && value.extract::<u64>().is_err() {
+            let shown = shown(value.as_borrowed());
+            return Err(CountError::new_err(format!("{name} {shown} is not a whole number of 0 or more; correct it")));
+        }
+        check_numbers(&value)?;
+    }
+    Ok(())
 }
 
 /// A whole number of cuttings, 0 or more.
@@ -39,6 +59,10 @@ impl<'py> FromPyObject<'_, 'py> for Whole {
     fn extract(given: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
         if let (false, Ok(value)) = (given.is_instance_of::<PyBool>(), given.extract::<u64>()) {
             return Ok(Self(value));
+        }
+        if let (false, Ok(value)) = (given.is_instance_of::<PyBool>(), given.extract::<u128>()) {
+            let value = u64::try_from(value).unwrap_or(u64::MAX);
+            return Err(crate::Error::from(crate::error::CountError::TooLarge { value }).into());
         }
         let shown = shown(given);
         Err(CountError::new_err(format!("count {shown} is not a whole number of cuttings, 0 or more; correct it")))
@@ -55,6 +79,22 @@ impl<'py> FromPyObject<'_, 'py> for Level {
         given.extract::<f64>().map(Self).map_err(|_| {
             let shown = shown(given);
             CountError::new_err(format!("level {shown} is not a number; give it as a proportion, for example 0.95"))
+        })
+    }
+}
+
+/// A margin; whether it can be one is for the core to say.
+pub(super) struct Margin(pub(super) f64);
+
+impl<'py> FromPyObject<'_, 'py> for Margin {
+    type Error = PyErr;
+
+    fn extract(given: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
+        given.extract::<f64>().map(Self).map_err(|_| {
+            let shown = shown(given);
+            CountError::new_err(format!(
+                "margin {shown} is not a number; give it as a proportion, for example 0.1 for 10 trees per 100"
+            ))
         })
     }
 }

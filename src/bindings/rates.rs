@@ -5,7 +5,7 @@ use pyo3::prelude::*;
 
 use super::convert::{Level, Name, Whole, count, from_python, to_python, to_python_saying};
 use super::errors::CountError;
-use super::run::{detached, quietly};
+use super::run::detached;
 use super::trial::PyTrial;
 use crate::rates;
 
@@ -41,7 +41,7 @@ fn interval_many<'py>(
 ) -> PyResult<Triple<'py>> {
     let (rooted, stuck) = (whole_numbers(&rooted)?, whole_numbers(&stuck)?);
     let (method, sides) = (method.0.parse()?, sides.0.parse()?);
-    let found = quietly(py, || rates::interval_many(&rooted, &stuck, method, level.0, sides))?;
+    let found = detached(py, |control| rates::interval_many(&rooted, &stuck, method, level.0, sides, control))?;
     Ok((found.value.into_pyarray(py), found.conf_low.into_pyarray(py), found.conf_high.into_pyarray(py)))
 }
 
@@ -68,7 +68,7 @@ fn against_target_many<'py>(
 ) -> PyResult<Triple<'py>> {
     let (rooted, stuck, target) = (whole_numbers(&rooted)?, whole_numbers(&stuck)?, target.as_array().to_vec());
     let method = method.0.parse()?;
-    let found = quietly(py, || rates::against_target_many(&rooted, &stuck, &target, method))?;
+    let found = detached(py, |control| rates::against_target_many(&rooted, &stuck, &target, method, control))?;
     let column = |place: usize| {
         let values: Vec<f64> = found.iter().filter_map(|row| row.get(place)).copied().collect();
         values.into_pyarray(py)

@@ -2,20 +2,23 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{Level, Name, from_python, to_python};
+use super::convert::{Level, Name, from_python, to_python, to_python_saying};
 use super::run::{detached, quietly};
 use super::trial::PyTrial;
 use crate::tables::{self, ContingencyTable, ExactOptions, Strata};
 
 #[pyfunction]
 fn chi_square<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
-    to_python(py, &tables::chi_square(&ContingencyTable::new(table)?)?)
+    let table = ContingencyTable::new(table)?;
+    let found = tables::chi_square(&table)?;
+    to_python_saying(py, &found, &tables::chi_square_sentence(&table, &found)?)
 }
 
 #[pyfunction]
 fn fisher<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
     let table = ContingencyTable::new(table)?;
-    to_python(py, &quietly(py, || tables::fisher(&table))?)
+    let found = quietly(py, || tables::fisher(&table))?;
+    to_python_saying(py, &found, &tables::fisher_sentence(&table, &found)?)
 }
 
 #[pyfunction]
@@ -25,7 +28,8 @@ fn freeman_halton<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let (table, options): (_, ExactOptions) = (ContingencyTable::new(table)?, from_python(options)?);
-    to_python(py, &detached(py, |control| tables::freeman_halton(&table, options, control))?)
+    let found = detached(py, |control| tables::freeman_halton(&table, options, control))?;
+    to_python_saying(py, &found, &tables::freeman_halton_sentence(&table, &found)?)
 }
 
 #[pyfunction]
@@ -37,7 +41,8 @@ fn trend<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: ExactOptions = from_python(options)?;
-    to_python(py, &detached(py, |control| tables::trend(&rooted, &stuck, &scores, options, control))?)
+    let found = detached(py, |control| tables::trend(&rooted, &stuck, &scores, options, control))?;
+    to_python_saying(py, &found, &tables::trend_sentence(&found))
 }
 
 #[pyfunction]
@@ -49,10 +54,9 @@ fn linear_by_linear<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let (table, options): (_, ExactOptions) = (ContingencyTable::new(table)?, from_python(options)?);
-    to_python(
-        py,
-        &detached(py, |control| tables::linear_by_linear(&table, &row_scores, &column_scores, options, control))?,
-    )
+    let found =
+        detached(py, |control| tables::linear_by_linear(&table, &row_scores, &column_scores, options, control))?;
+    to_python_saying(py, &found, &tables::linear_by_linear_sentence(&found))
 }
 
 #[pyfunction]
@@ -62,7 +66,8 @@ fn stratified<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let (strata, options): (_, tables::StratifiedOptions) = (Strata::new(strata)?, from_python(options)?);
-    to_python(py, &detached(py, |control| tables::stratified(&strata, &options, control))?)
+    let found = detached(py, |control| tables::stratified(&strata, &options, control))?;
+    to_python_saying(py, &found, &tables::stratified_sentence(&found))
 }
 
 #[pyfunction]

@@ -7,6 +7,7 @@ mod equivalence;
 mod permutation;
 mod strengths;
 mod trays;
+mod two_levels;
 pub mod two_rates;
 mod verdict;
 
@@ -18,4 +19,5 @@ pub use permutation::*;
 pub use strengths::{CompareOptions, Comparison, strengths};
 pub(crate) use strengths::{code_of, column};
 pub use trays::{TrayTest, pooled_t, stratified_t, welch_t};
+pub(crate) use two_levels::two_level_test;
 pub use two_rates::*;

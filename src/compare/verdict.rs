@@ -3,6 +3,8 @@
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::permutation::Randomisation;
 use crate::compare::strengths::{CompareOptions, Comparison};
+use crate::compare::two_levels::NOTHING_TO_JUDGE;
+use crate::compare::two_rates::{gain_in_words, range_in_words};
 use crate::rates::{TakeRate, TraySpread, TraysUse, few_events};
 use crate::report::{cautions, join, numbers, references, whole};
 use crate::trial::{UnitKind, Units};
@@ -76,15 +78,6 @@ fn of_hundred(rate: &TakeRate) -> String {
     format!("{} of 100", numbers::points(rate.value))
 }
 
-/// A signed difference as "11.5 more" or "3.0 fewer" trees per 100.
-fn gain(difference: f64) -> String {
-    if difference < 0.0 {
-        format!("{} fewer", numbers::points(-difference))
-    } else {
-        format!("{} more", numbers::points(difference))
-    }
-}
-
 fn sentence(found: &Comparison, units: &Units) -> String {
     let start = match (units.kind, counted(found)) {
         (UnitKind::Pooled, _) => "No trays were recorded, so the interval is too narrow and the P value too small. ",
@@ -111,13 +104,10 @@ fn sentence(found: &Comparison, units: &Units) -> String {
         of_hundred(&found.second),
         of_hundred(&found.first),
         level_name(&found.first),
-        gain(found.value)
+        gain_in_words(found.value)
     );
     let (Some(low), Some(high)) = (found.conf_low, found.conf_high) else {
-        let why = found
-            .withheld
-            .clone()
-            .unwrap_or_else(|| "with one unit in each there is nothing to judge the difference by".to_owned());
+        let why = found.withheld.clone().unwrap_or_else(|| NOTHING_TO_JUDGE.to_owned());
         return format!("{main} ({basis}). No test is given: {why}.");
     };
     let limits = numbers::interval(numbers::points(low), numbers::points(high), found.level);
@@ -162,19 +152,7 @@ fn capital(text: &str) -> String {
 }
 
 fn verdict(found: &Comparison, low: f64, high: f64) -> String {
-    let range = if low < 0.0 && high > 0.0 {
-        format!(
-            "a gain of up to {} or a loss of up to {} per 100 cannot be ruled out",
-            numbers::points(high),
-            numbers::points(-low)
-        )
-    } else {
-        format!(
-            "a difference as small as {} or as large as {} per 100 cannot be ruled out",
-            numbers::points(low.abs().min(high.abs())),
-            numbers::points(low.abs().max(high.abs()))
-        )
-    };
+    let range = range_in_words(low, high);
     let away = low > 0.0 || high < 0.0;
     let by_test = found.p_value.map(|p| p < 1.0 - found.level);
     match (away, by_test) {
@@ -246,12 +224,8 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
             ),
         );
     }
-    if [&found.first, &found.second].iter().any(|rate| rate.rooted == 0 || rate.rooted == rate.stuck) {
-        add(
-            "extreme_rates",
-            "One level is all rooted or none rooted; the interval allows for that, an odds ratio has only a bound."
-                .to_owned(),
-        );
+    if let Some(text) = extreme(found) {
+        add("extreme_rates", text.to_owned());
     }
     if counted(found) && found.first.n_units.min(found.second.n_units) < 4 {
         notes.push(cautions::few_trays());
@@ -260,6 +234,26 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
         notes.push(cautions::chemical());
     }
     notes
+}
+
+/// What none rooted or all rooted leaves of the ratios.
+fn extreme(found: &Comparison) -> Option<&'static str> {
+    let (none, all) = (|rate: &TakeRate| rate.rooted == 0, |rate: &TakeRate| rate.rooted == rate.stuck);
+    let (first, second) = (&found.first, &found.second);
+    if none(first) && none(second) {
+        return Some(
+            "No cutting rooted at either level: the difference has an interval, the ratio of the rates can be anything, and there is no odds ratio.",
+        );
+    }
+    if all(first) && all(second) {
+        return Some(
+            "Every cutting rooted at both levels: the difference and the ratio have intervals, and there is no odds ratio.",
+        );
+    }
+    let one = [first, second].into_iter().any(|rate| none(rate) || all(rate));
+    one.then_some(
+        "One level is all rooted or none rooted; the interval allows for that, an odds ratio has only a bound.",
+    )
 }
 
 fn methods(found: &Comparison) -> String {

@@ -32,20 +32,32 @@ impl ChoiceError {
     }
 }
 
-/// The known name nearest to `given`, when the edit distance (letters changed, case ignored) is at most a third of its length
-/// plus one and some letter stays.
+/// The known name nearest to `given`: within an edit distance (letters changed, case ignored) of a third of its length plus one
+/// while some letter stays, or the one name that begins with it.
 #[must_use]
 pub fn nearest(given: &str, known: &[String]) -> Option<String> {
     // A name of which every letter would have to change suggests nothing; an empty one has no letter to go by.
     let given = given.trim();
     let limit = (given.chars().count() / 3 + 1).min(given.chars().count().saturating_sub(1));
-    known
+    let near = known
         .iter()
         .map(|name| (edit_distance(&given.to_lowercase(), &name.to_lowercase()), name))
         .filter(|(distance, _)| *distance <= limit && !given.is_empty())
         .min_by_key(|(distance, _)| *distance)
-        .map(|(_, name)| name.clone())
+        .map(|(_, name)| name.clone());
+    near.or_else(|| the_one_that_begins_with(given, known))
 }
+
+fn the_one_that_begins_with(given: &str, known: &[String]) -> Option<String> {
+    if given.chars().count() < BEGINNING {
+        return None;
+    }
+    let mut begun = known.iter().filter(|name| name.to_lowercase().starts_with(&given.to_lowercase()));
+    begun.next().filter(|_| begun.next().is_none()).cloned()
+}
+
+/// Letters that a beginning of a name must have.
+const BEGINNING: usize = 3;
 
 fn edit_distance(a: &str, b: &str) -> usize {
     let b: Vec<char> = b.chars().collect();

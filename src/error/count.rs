@@ -72,7 +72,7 @@ pub enum CountError {
         columns: usize,
     },
     /// Rows of unequal length.
-    #[error("row {row} of the table has {found} entries where the first row has {expected}")]
+    #[error("row {row} of the table is {found} long where the first is {expected} long; give all rows the same length")]
     RaggedTable {
         /// 1-based row.
         row: usize,
@@ -116,7 +116,7 @@ pub enum CountError {
         problem: Box<CountError>,
     },
     /// Two lists that belong together but differ in length.
-    #[error("{rooted} numbers rooted but {stuck} numbers stuck; the two lists must be equally long")]
+    #[error("the lists differ in length: {rooted} rooted, {stuck} stuck; give both for every entry")]
     UnequalLengths {
         /// Entries rooted.
         rooted: usize,
@@ -124,7 +124,7 @@ pub enum CountError {
         stuck: usize,
     },
     /// Two lists that belong together but differ in length, each with its name.
-    #[error("{found} {what} for {expected} {of}; give one for each")]
+    #[error("{what}: {found} for {expected} {of}; give one for each")]
     UnmatchedList {
         /// What the list holds.
         what: &'static str,
@@ -134,6 +134,14 @@ pub enum CountError {
         of: &'static str,
         /// The length wanted.
         expected: usize,
+    },
+    /// A score that is no number, or infinite.
+    #[error("score {index} is {value}; give each group or level a number, for example its strength")]
+    Score {
+        /// 1-based place.
+        index: usize,
+        /// The value given.
+        value: f64,
     },
     /// Strata of different shape.
     #[error(

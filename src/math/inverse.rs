@@ -36,13 +36,14 @@ pub(crate) fn solve_tail(start: f64, target: f64, side: f64, tail: impl Fn(f64) 
         }
         let (step, sure) = inverse_series(miss, side, &at);
         let mut next = t + step;
+        // The step is below rounding: t itself is now an end of the bracket.
+        if next == t {
+            return t;
+        }
         if !(next > low && next < high) {
             next = inside(low, high, t, side * miss < 0.0);
         } else if sure || step.abs() <= 2e-16 * t.abs() {
             return next;
-        }
-        if next == t {
-            return t;
         }
         t = next;
     }

@@ -6,6 +6,7 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::interval::{PARALLEL_FROM, check_counts, choose};
+use crate::control::Control;
 use crate::error::{CountError, Error, Result};
 use crate::estimate::Count;
 use crate::math::distributions::{binomial, normal};
@@ -102,11 +103,14 @@ pub fn against_target(count: Count, target: f64, method: TargetMethod) -> Result
 /// P values of many rates against their targets: `less`, `greater` and two-sided, entry by entry.
 ///
 /// # Errors
-/// [`CountError::UnequalLengths`]; [`CountError::Entry`] with the 1-based place of the first impossible count or target.
+/// [`CountError::UnequalLengths`]; [`CountError::Entry`] with the 1-based place of the first impossible count or target;
+/// [`Error::Interrupted`] when stopped.
 ///
 /// ```
+/// use rootling::control::Control;
 /// use rootling::rates::{TargetMethod, against_target_many};
-/// let found = against_target_many(&[0, 4], &[4, 4], &[0.5, 0.5], TargetMethod::Doubled)?;
+/// let control = Control::new();
+/// let found = against_target_many(&[0, 4], &[4, 4], &[0.5, 0.5], TargetMethod::Doubled, &control)?;
 /// assert!(found.iter().all(|[_, _, two_sided]| (two_sided / 0.125 - 1.0).abs() < 1e-12));
 /// # Ok::<(), rootling::Error>(())
 /// ```
@@ -115,6 +119,7 @@ pub fn against_target_many(
     stuck: &[u64],
     targets: &[f64],
     method: TargetMethod,
+    control: &Control,
 ) -> Result<Vec<[f64; 3]>> {
     let counts = check_counts(rooted, stuck)?;
     if targets.len() != counts.len() {
@@ -125,12 +130,15 @@ pub fn against_target_many(
             return Err(CountError::Entry { index: place + 1, problem: Box::new(problem) }.into());
         }
     }
-    let one = |(count, target): (&Count, &f64)| p_values(*count, *target, method);
-    Ok(if counts.len() > PARALLEL_FROM {
+    let one = |(count, target): (&Count, &f64)| {
+        control.step()?;
+        Ok(p_values(*count, *target, method))
+    };
+    if counts.len() > PARALLEL_FROM {
         counts.par_iter().zip(targets).map(one).collect()
     } else {
         counts.iter().zip(targets).map(one).collect()
-    })
+    }
 }
 
 fn check_target(target: f64) -> Result<()> {

@@ -2,7 +2,7 @@
 
 use crate::estimate::TestResult;
 use crate::math::distributions::{chi_squared, fisher_f};
-use crate::rates::Arm;
+use crate::rates::{Arm, TraySpread};
 
 /// The design effect of one treatment, estimated from its own trays.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,6 +55,37 @@ fn by_chi_square(method: &str, statistic: f64, dof: f64) -> TestResult {
         dof_denominator: None,
         p_value: chi_squared::sf(statistic, dof),
     }
+}
+
+/// Chi-square of arms adjusted for the intraclass correlation: each arm's cuttings are divided by its correction factor
+/// `C = 1 + (sum(m^2)/sum(m) - 1) icc`; the statistic is `sum n_a (p_a - p)^2 / (C_a p (1 - p))` with `p` the overall rate.
+///
+/// `None` when every cutting rooted or none did.
+///
+/// # References
+/// Donner A (1989); Donner A, Klar N (2000), chapter 6.
+#[must_use]
+pub fn donner_chi_square(arms: &[Arm], spread: &TraySpread) -> Option<TestResult> {
+    let (rooted, stuck) = arms.iter().map(Arm::total).fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
+    let overall = rooted / stuck;
+    if !(overall > 0.0 && overall < 1.0) {
+        return None;
+    }
+    // A negative correlation is kept at 0 by `icc_used`, so the test is never sharper than Pearson's.
+    let statistic: f64 = arms
+        .iter()
+        .map(|arm| {
+            arm.total().1 * (arm.rate() - overall).powi(2) / (spread.design_effect(arm) * overall * (1.0 - overall))
+        })
+        .sum();
+    let dof = arms.len() as f64 - 1.0;
+    Some(TestResult {
+        method: "donner".to_owned(),
+        statistic: Some(statistic),
+        dof: Some(dof),
+        dof_denominator: None,
+        p_value: chi_squared::sf(statistic, dof),
+    })
 }
 
 /// Chi-square of counts divided by each treatment's own design effect, with the overall rate of the divided counts.

@@ -13,6 +13,7 @@ mod families;
 mod intervals;
 mod laws;
 mod summary;
+mod together;
 
 use designs::Case;
 use intervals::{DIFFERENCES, RATES};

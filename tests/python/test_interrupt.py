@@ -1,4 +1,4 @@
-"""A real Ctrl-C ends long work within a second and leaves the session usable."""
+"""A real Ctrl-C ends every long method within a second and leaves the session usable."""
 
 from __future__ import annotations
 
@@ -9,18 +9,54 @@ import time
 
 import pytest
 
-# Eighty trays have more assignments than can be counted through, and the draws asked for would take hours.
+# Each of these would take from many seconds to hours; the trial has more assignments than can be counted through.
+LONG = {
+    "comparison": '_core.compare.strengths(trial._core, "strength", "0", "2500", {"randomisations": 2_000_000_000})',
+    "all comparisons": '_core.compare.all_levels(trial._core, "strength", {"compare": {"randomisations": 2 * 10**9}})',
+    "association": '_core.tables.association(trial._core, "strength", {"randomisations": 2_000_000_000})',
+    "trend of a trial": '_core.tables.trial_trend(trial._core, "strength", {"exact": {"work": 0, "draws": 10**9}})',
+    "randomisation": "rl.compare.randomisation(rates, rates[::-1], draws=10**9)",
+    "many intervals": "rl.rates.interval(many // 2, many, method='blaker')",
+    "many intervals, mid-p": "rl.rates.interval(many // 3, many, method='mid-p')",
+    "many tests": "rl.rates.against_target(many // 2, many, 0.49, method='blaker')",
+    "exact difference": "rl.compare.difference(4000, 10_000, 4100, 10_000, method='exact')",
+    "exact equivalence": "rl.compare.equivalence(4000, 10_000, 4100, 10_000, margin=0.05, method='exact')",
+    "Boschloo": "[rl.tables.unconditional([[4000, 6000], [4100, 5900]]) for _ in range(50)]",
+    "Barnard": "[rl.tables.unconditional([[4000, 6000], [4100, 5900]], method='barnard') for _ in range(50)]",
+    "exact table": "rl.tables.freeman_halton(wide, work=10**13)",
+    "drawn table": "rl.tables.freeman_halton(wide, work=0, draws=10**9)",
+    "drawn large table": "rl.tables.freeman_halton([[10**14, 2 * 10**14], [3 * 10**14, 10**14]], work=0, draws=10**9)",
+    "trend": "rl.tables.trend([300] * 6, [1000] * 6, work=10**15)",
+    "drawn trend": "rl.tables.trend([1500] * 6, [4000] * 6, work=0, draws=10**9)",
+    "linear by linear": "rl.tables.linear_by_linear(wide, draws=10**9)",
+    "strata": "rl.tables.stratified([[[6000, 4000], [5000, 5000]]] * 6)",
+    "adjusted P values": "rl.compare.adjusted_p([k / 1e6 for k in range(200_000)], method='hommel')",
+}
+
 CODE = """
+import sys
+import numpy as np
 import rootling as rl
+from rootling import _core
+
+jobs = dict(line.split("\\t") for line in sys.argv[1:])
 trays = 80
 frame = {"strength": [0, 2500] * (trays // 2), "tray": list(range(trays)), "stuck": [20 + k for k in range(trays)],
          "rooted": [k % 20 for k in range(trays)]}
 trial = rl.load_trial(frame, rooted="rooted", stuck="stuck", treatments="strength", tray="tray")
-print("ready", flush=True)
-try:
-    rl._core.compare.strengths(trial._core, "strength", "0", "2500", {"randomisations": 2_000_000_000})
-except KeyboardInterrupt:
-    print("stopped", flush=True)
+rates = [k / 100 for k in range(60)]
+many = np.arange(10_000_000, 14_000_000)
+wide = [[9 + (3 * i * j) % 7 for j in range(7)] for i in range(7)]
+for name, job in jobs.items():
+    run = eval("lambda: " + job)
+    print("ready", flush=True)
+    try:
+        run()
+        print("done", flush=True)
+    except KeyboardInterrupt:
+        print("stopped", flush=True)
+    # the session goes on
+    assert rl.rates.interval(3, 9).conf_low > 0
 print(trial.compare("strength", 0, 2500).kind, flush=True)
 """
 
@@ -55,23 +91,31 @@ print(model.bootstrap_test("strength", draws=99).kind, flush=True)
 """
 
 
-@pytest.mark.parametrize(
-    ("code", "last"),
-    [(CODE, "comparison"), (MODEL, "effect_tests"), (BOOTSTRAP, "bootstrap_test")],
-    ids=["draws", "model", "bootstrap"],
-)
-def test_interrupt(code: str, last: str) -> None:
-    with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True) as process:
+def stops(code: str, names: list[str], last: str, arguments: list[str]) -> None:
+    with subprocess.Popen([sys.executable, "-c", code, *arguments], stdout=subprocess.PIPE, text=True) as process:
         try:
             assert process.stdout is not None
-            assert process.stdout.readline().strip() == "ready"
-            time.sleep(0.5)
-            began = time.monotonic()
-            process.send_signal(signal.SIGINT)
-            assert process.stdout.readline().strip() == "stopped"
-            assert time.monotonic() - began < 1
+            for name in names:
+                assert process.stdout.readline().strip() == "ready", name
+                time.sleep(0.4)
+                began = time.monotonic()
+                process.send_signal(signal.SIGINT)
+                assert process.stdout.readline().strip() == "stopped", name
+                assert time.monotonic() - began < 1, name
             # the session goes on: a smaller question is answered
             assert process.stdout.readline().strip() == last
             assert process.wait(30) == 0
         finally:
             process.kill()
+
+
+@pytest.mark.parametrize("names", [list(LONG)[start::3] for start in range(3)])
+def test_counts_stop(names: list[str]) -> None:
+    stops(CODE, names, "comparison", [f"{name}\t{LONG[name]}" for name in names])
+
+
+@pytest.mark.parametrize(
+    ("code", "last"), [(MODEL, "effect_tests"), (BOOTSTRAP, "bootstrap_test")], ids=["limits", "bootstrap"]
+)
+def test_models_stop(code: str, last: str) -> None:
+    stops(code, [last], last, [])

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import pytest
 import rootling as rl
-from rootling.exceptions import ChoiceError, CountError
+from rootling.exceptions import CountError
 
 HERE = Path(__file__).parent
 VALUES = json.loads((HERE.parent / "reference" / "values" / "tables.json").read_text(encoding="utf-8"))
@@ -111,7 +111,7 @@ TABLE = "a table holds whole numbers of 0 or more, row by row, for example [[156
             lambda: rl.tables.trend([3, 1], [4, 4], scores=["a", "b"]),
             "scores are numbers, one for each group, for example [0, 2500, 5000]",
         ),
-        (lambda: rl.tables.trend([3, 1], [4, 4], scores=[1]), "1 scores for 2 groups; give one for each"),
+        (lambda: rl.tables.trend([3, 1], [4, 4], scores=[1]), "scores: 1 for 2 groups; give one for each"),
         (
             lambda: rl.tables.stratified([[[1, 2], [3, 4]]], level=95),
             "level 95 is not between 0 and 1; give it as a proportion, for example 0.95",
@@ -125,7 +125,7 @@ def test_bad_input(call: Callable[[], object], message: str) -> None:
 
 
 def test_options_that_make_no_sense() -> None:
-    with pytest.raises(ChoiceError):
+    with pytest.raises(CountError, match="work -1 is not a whole number of 0 or more"):
         rl.tables.freeman_halton([[1, 2], [3, 4]], work=-1)
 
 

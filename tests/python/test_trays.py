@@ -111,7 +111,7 @@ def test_two_levels_are_one_pair(trial: rl.Trial) -> None:
         (
             lambda: rl.compare.randomisation([0.2], [0.5], strata=([1], [1, 2])),
             rl.exceptions.CountError,
-            "2 strata for 1 trays of the second arm; give one for each",
+            "strata: 2 for 1 trays of the second arm; give one for each",
         ),
         (
             lambda: rl.compare.randomisation([0.2], [0.5], strata="ab "),
@@ -126,7 +126,7 @@ def test_two_levels_are_one_pair(trial: rl.Trial) -> None:
         (
             lambda: rl.rates.tray_correlation([3, 2], [20]),
             rl.exceptions.CountError,
-            "2 numbers rooted but 1 numbers stuck; the two lists must be equally long",
+            "the lists differ in length: 2 rooted, 1 stuck; give both for every entry",
         ),
         (
             lambda: rl.rates.tray_correlation([3, 30], [20, 20]),

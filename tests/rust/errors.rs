@@ -73,7 +73,7 @@ fn counts() {
         ),
         (
             CountError::RaggedTable { row: 2, found: 3, expected: 2 },
-            "row 2 of the table has 3 entries where the first row has 2",
+            "row 2 of the table is 3 long where the first is 2 long; give all rows the same length",
         ),
         (CountError::EmptyMargin { axis: "column", index: 2 }, "column 2 of the table is all zero; leave it out"),
         (
@@ -90,7 +90,7 @@ fn counts() {
         ),
         (
             CountError::UnequalLengths { rooted: 3, stuck: 4 },
-            "3 numbers rooted but 4 numbers stuck; the two lists must be equally long",
+            "the lists differ in length: 3 rooted, 4 stuck; give both for every entry",
         ),
         (
             CountError::TooLargeForExact { total: 20_001, most: 20_000 },
@@ -106,7 +106,11 @@ fn counts() {
         ),
         (
             CountError::UnmatchedList { what: "P values", found: 2, of: "comparisons", expected: 3 },
-            "2 P values for 3 comparisons; give one for each",
+            "P values: 2 for 3 comparisons; give one for each",
+        ),
+        (
+            CountError::Score { index: 2, value: f64::NAN },
+            "score 2 is NaN; give each group or level a number, for example its strength",
         ),
         (
             CountError::UnequalStrata { index: 2, rows: 2, columns: 3, expected_rows: 2, expected_columns: 2 },

@@ -172,5 +172,5 @@ fn randomisation_of_lists_says_what_it_cannot() {
         said(run(&[0.1], &[0.2], &apart)),
         "a randomisation test is not defined: no stratum holds trays of both arms; leave the strata out or correct them"
     );
-    assert_eq!(said(run(&[0.1, 0.2], &[0.2], &apart)), "1 strata for 2 trays of the first arm; give one for each");
+    assert_eq!(said(run(&[0.1, 0.2], &[0.2], &apart)), "strata: 1 for 2 trays of the first arm; give one for each");
 }

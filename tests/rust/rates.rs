@@ -2,6 +2,7 @@
 
 use proptest::prelude::*;
 use rootling::Count;
+use rootling::control::Control;
 use rootling::error::{CountError, Error};
 use rootling::rates::{IntervalMethod, Sides, interval, interval_effective, interval_many};
 
@@ -162,15 +163,18 @@ fn effective_counts_meet_whole_counts() {
 fn many_equal_one_by_one_and_name_the_culprit() {
     let rooted: Vec<u64> = (0..20_001).map(|i| i % 24).collect();
     let stuck = vec![24_u64; rooted.len()];
-    let many = interval_many(&rooted, &stuck, IntervalMethod::Wilson, 0.9, Sides::Both).unwrap();
+    let all = |rooted: &[u64], stuck: &[u64]| {
+        interval_many(rooted, stuck, IntervalMethod::Wilson, 0.9, Sides::Both, &Control::new())
+    };
+    let many = all(&rooted, &stuck).unwrap();
     for i in [0, 23, 10_007, 20_000] {
         let one = interval(Count { rooted: rooted[i], stuck: 24 }, IntervalMethod::Wilson, 0.9).unwrap();
         assert_eq!((many.value[i], many.conf_low[i], many.conf_high[i]), (one.value, one.conf_low, one.conf_high));
     }
-    let error = interval_many(&[1, 9, 2], &[4, 4, 4], IntervalMethod::Wilson, 0.9, Sides::Both).unwrap_err();
+    let error = all(&[1, 9, 2], &[4, 4, 4]).unwrap_err();
     assert!(matches!(&error, Error::Count(CountError::Entry { index: 2, .. })));
     assert!(error.to_string().starts_with("entry 2: 9 rooted of 4 stuck"));
-    assert!(interval_many(&[1], &[4, 4], IntervalMethod::Wilson, 0.9, Sides::Both).is_err());
+    assert!(all(&[1], &[4, 4]).is_err());
 }
 
 #[test]

@@ -254,13 +254,13 @@ fn bad_strata_are_named() {
     );
     assert_eq!(
         fault(vec![good.clone(), vec![vec![1, 2], vec![3]]]),
-        "entry 2: row 2 of the table has 1 entries where the first row has 2"
+        "entry 2: row 2 of the table is 1 long where the first is 2 long; give all rows the same length"
     );
     assert!(fault(vec![]).starts_with("a table of 0 x 0"));
     assert!(fault(vec![vec![vec![3, 4], vec![0, 0]]]).starts_with("an association within strata is not defined"));
     let options = StratifiedOptions { row_scores: Some(vec![1.0]), ..StratifiedOptions::default() };
     let error = stratified(&Strata::new(vec![good]).unwrap(), &options, &Control::new()).unwrap_err();
-    assert_eq!(error.to_string(), "1 scores for 2 rows; give one for each");
+    assert_eq!(error.to_string(), "scores: 1 for 2 rows; give one for each");
 }
 
 proptest! {

@@ -203,11 +203,11 @@ fn lists_of_trays_are_checked() {
     );
     assert_eq!(
         said(arms_of_lists(&[1], &[9, 8], None)),
-        "1 numbers rooted but 2 numbers stuck; the two lists must be equally long"
+        "the lists differ in length: 1 rooted, 2 stuck; give both for every entry"
     );
     assert_eq!(
         said(arms_of_lists(&[1, 2], &[9, 8], Some(&names(&["a"])))),
-        "1 treatments for 2 trays; give one for each"
+        "treatments: 1 for 2 trays; give one for each"
     );
 }
 

@@ -258,6 +258,8 @@ fn association_leads_with_trays() {
     let trial = trial(&text(&SIX), true, false);
     let answer = association(trial.units(), "strength", &AssociationOptions::default(), &Control::new()).unwrap();
     assert_eq!(answer.figures.tests[0].counts, "trays");
+    assert_eq!(answer.figures.method, "score");
+    assert!(answer.notes.iter().any(|note| note.code == "two_levels"));
     assert!(answer.figures.tests.iter().any(|one| one.test.method == "fisher"));
     let within = AssociationOptions { within: Some("bench".into()), ..AssociationOptions::default() };
     let answer = association(trial.units(), "strength", &within, &Control::new()).unwrap();

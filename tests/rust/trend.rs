@@ -165,9 +165,9 @@ fn bad_input_is_named() {
     };
     assert_eq!(
         fault(&[1, 2], &[3], &[0.0, 1.0]),
-        "2 numbers rooted but 1 numbers stuck; the two lists must be equally long"
+        "the lists differ in length: 2 rooted, 1 stuck; give both for every entry"
     );
-    assert_eq!(fault(&[1, 2], &[3, 4], &[0.0]), "1 scores for 2 groups; give one for each");
+    assert_eq!(fault(&[1, 2], &[3, 4], &[0.0]), "scores: 1 for 2 groups; give one for each");
     assert_eq!(
         fault(&[1, 5], &[3, 4], &[0.0, 1.0]),
         "entry 2: 5 rooted of 4 stuck; the number rooted cannot exceed the number stuck"
@@ -180,7 +180,7 @@ fn bad_input_is_named() {
     assert!(
         fault(&[0, 0], &[3, 4], &[0.0, 1.0]).starts_with("a trend is not defined: every cutting rooted, or none did")
     );
-    assert!(fault(&[1, 2], &[3, 4], &[0.0, f64::NAN]).starts_with("score NaN"));
+    assert!(fault(&[1, 2], &[3, 4], &[0.0, f64::NAN]).starts_with("score 2 is NaN; give each group"));
     let control = Control::new();
     control.stop();
     let stopped = trend(&[5, 9], &[20, 20], &[0.0, 1.0], ExactOptions::default(), &control);

@@ -272,14 +272,15 @@ fn far_tails_against_a_target_keep_their_digits() {
 fn many_targets_equal_one_by_one_and_name_the_culprit() {
     let (rooted, stuck, targets) = ([3, 9, 20], [10, 10, 20], [0.2, 0.9, 0.5]);
     for method in TargetMethod::ALL {
-        let many = against_target_many(&rooted, &stuck, &targets, method).unwrap();
+        let many = against_target_many(&rooted, &stuck, &targets, method, &Control::new()).unwrap();
         for place in 0..3 {
             let count = Count { rooted: rooted[place], stuck: stuck[place] };
             let one = against_target(count, targets[place], method).unwrap();
             assert_eq!(many[place], [one.less, one.greater, one.p_value]);
         }
     }
-    let error = against_target_many(&[1, 2], &[3, 3], &[0.5, 1.0], TargetMethod::Exact).unwrap_err();
+    let asked = against_target_many(&[1, 2], &[3, 3], &[0.5, 1.0], TargetMethod::Exact, &Control::new());
+    let error = asked.unwrap_err();
     assert!(error.to_string().starts_with("entry 2: target 1 is not between 0 and 1"));
 }
 

@@ -3,6 +3,7 @@
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::strengths::Comparison;
+use crate::compare::two_rates::gain_in_words;
 use crate::effects::{Adjustment, cited};
 use crate::report::{join, numbers, whole};
 use crate::trial::{UnitKind, Units};
@@ -67,14 +68,12 @@ fn shown(pair: &PairComparison, alpha: f64) -> bool {
 }
 
 fn described(pair: &PairComparison) -> String {
-    let direction = if pair.value < 0.0 { "fewer" } else { "more" };
-    let size = numbers::points(pair.value.abs());
     let limits = match (pair.conf_low, pair.conf_high) {
         (Some(low), Some(high)) => format!("{} to {}, ", numbers::points(low), numbers::points(high)),
         _ => String::new(),
     };
     let p_value = pair.adjusted_p.map(numbers::p_value).unwrap_or_default().replacen("P ", "adjusted P ", 1);
-    format!("{} {size} {direction} than {} ({limits}{p_value})", pair.second, pair.first)
+    format!("{} {} than {} ({limits}{p_value})", pair.second, gain_in_words(pair.value), pair.first)
 }
 
 /// The largest difference, either way, that the intervals of these pairs leave open.

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::interval::randomisation_interval;
 use super::two::{Stratum, randomisation_test};
 use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::compare::two_rates::gain_in_words;
 use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::report::{numbers, references, whole};
@@ -183,11 +184,9 @@ fn whole_line(found: &RandomisedDifference) -> bool {
 }
 
 fn sentence(found: &RandomisedDifference) -> String {
-    let size = numbers::points(found.value.abs());
-    let direction = if found.value < 0.0 { "fewer" } else { "more" };
     let trays = format!("{} and {} trays", found.n_units.1, found.n_units.0);
     let p_value = numbers::p_value(found.p_value);
-    let main = format!("The second arm's trays rooted {size} {direction} per 100 than the first's");
+    let main = format!("The second arm's trays rooted {} per 100 than the first's", gain_in_words(found.value));
     if whole_line(found) {
         return format!(
             "{main} ({trays}, randomisation {p_value}). With so few ways to deal them no difference at all can be ruled out."

@@ -2,6 +2,7 @@
 
 pub mod beta;
 pub mod beta_binomial;
+pub(crate) mod beta_table;
 pub mod binomial;
 mod chi_mixture;
 pub mod chi_squared;

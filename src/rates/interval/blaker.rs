@@ -7,6 +7,7 @@
 
 use super::exact::clopper_pearson;
 use crate::error::Result;
+use crate::math::distributions::beta_table::BetaPoints;
 use crate::math::distributions::binomial;
 use crate::math::roots::brent;
 
@@ -21,7 +22,7 @@ fn upper(rooted: f64, stuck: f64, tail: f64) -> Result<f64> {
     if rooted >= stuck {
         return Ok(1.0);
     }
-    let (_, outer) = clopper_pearson(rooted, stuck, tail);
+    let (_, outer) = clopper_pearson(rooted, stuck, &BetaPoints::each(tail));
     let far = first_not_heavier(rooted, stuck, outer, tail);
     if far <= rooted + 1.0 {
         return Ok(outer);

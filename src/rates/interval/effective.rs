@@ -2,6 +2,7 @@
 
 use super::{IntervalMethod, exact, likelihood, normal_theory};
 use crate::error::{CountError, Result};
+use crate::math::distributions::beta_table::BetaPoints;
 use crate::math::distributions::normal;
 
 /// Limits for `rooted` of `stuck` effective cuttings, neither of them whole, at a given critical value.
@@ -26,14 +27,14 @@ pub fn interval_effective(rooted: f64, stuck: f64, method: IntervalMethod, criti
     within("effective number stuck", stuck, f64::MIN_POSITIVE, f64::MAX)?;
     within("effective number rooted", rooted, 0.0, stuck)?;
     within("critical value", critical, f64::MIN_POSITIVE, f64::MAX)?;
-    let tail = normal::sf(critical);
+    let points = BetaPoints::each(normal::sf(critical));
     match method {
         IntervalMethod::Wald => Ok(normal_theory::wald(rooted, stuck, critical)),
         IntervalMethod::Wilson => Ok(normal_theory::wilson(rooted, stuck, critical)),
         IntervalMethod::WilsonCorrected => Ok(normal_theory::wilson_corrected(rooted, stuck, critical)),
         IntervalMethod::AgrestiCoull => Ok(normal_theory::agresti_coull(rooted, stuck, critical)),
-        IntervalMethod::ClopperPearson => Ok(exact::clopper_pearson(rooted, stuck, tail)),
-        IntervalMethod::Jeffreys => Ok(exact::jeffreys(rooted, stuck, tail)),
+        IntervalMethod::ClopperPearson => Ok(exact::clopper_pearson(rooted, stuck, &points)),
+        IntervalMethod::Jeffreys => Ok(exact::jeffreys(rooted, stuck, &points)),
         IntervalMethod::Likelihood => likelihood::likelihood(rooted, stuck, critical),
         IntervalMethod::MidP | IntervalMethod::Blaker => Err(CountError::NotDefined {
             what: "the mid-p or blaker interval of effective counts",

@@ -2,33 +2,34 @@
 
 use super::search::root_from;
 use crate::error::Result;
-use crate::math::distributions::{beta, binomial};
+use crate::math::distributions::beta_table::BetaPoints;
+use crate::math::distributions::binomial;
 
-/// Each tail equals `tail` at its limit.
-pub(super) fn clopper_pearson(rooted: f64, stuck: f64, tail: f64) -> (f64, f64) {
-    let missed = stuck - rooted;
+/// Each tail equals that of `points` at its limit.
+pub(super) fn clopper_pearson(rooted: f64, stuck: f64, points: &BetaPoints) -> (f64, f64) {
+    let (missed, tail) = (stuck - rooted, points.tail());
     let low = if rooted <= 0.0 {
         0.0
     } else if missed <= 0.0 {
         (tail.ln() / stuck).exp()
     } else {
-        beta::quantile(tail, rooted, missed + 1.0)
+        points.lower(rooted, missed + 1.0)
     };
     let high = if missed <= 0.0 {
         1.0
     } else if rooted <= 0.0 {
         -(tail.ln() / stuck).exp_m1()
     } else {
-        beta::quantile(1.0 - tail, rooted + 1.0, missed)
+        points.upper(rooted + 1.0, missed)
     };
     (low, high)
 }
 
 /// Quantiles of Beta(x + 1/2, n - x + 1/2); 0 at none and 1 at all rooted.
-pub(super) fn jeffreys(rooted: f64, stuck: f64, tail: f64) -> (f64, f64) {
+pub(super) fn jeffreys(rooted: f64, stuck: f64, points: &BetaPoints) -> (f64, f64) {
     let (a, b) = (rooted + 0.5, stuck - rooted + 0.5);
-    let low = if rooted <= 0.0 { 0.0 } else { beta::quantile(tail, a, b) };
-    let high = if rooted >= stuck { 1.0 } else { beta::quantile(1.0 - tail, a, b) };
+    let low = if rooted <= 0.0 { 0.0 } else { points.lower(a, b) };
+    let high = if rooted >= stuck { 1.0 } else { points.upper(a, b) };
     (low, high)
 }
 

@@ -5,12 +5,15 @@ use serde::{Deserialize, Serialize};
 
 use super::IntervalMethod;
 use super::single::{Reach, Sides, limits};
+use crate::control::Control;
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, check_level};
 
 /// Above this many entries the work is shared among processors.
 pub(crate) const PARALLEL_FROM: usize = 10_000;
 const SHARE: usize = 4096;
+/// Entries between two looks at the control.
+const LOOK_EVERY: usize = 64;
 
 /// Intervals of many rates, one entry per pair of counts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -30,13 +33,19 @@ pub struct Intervals {
 /// [`interval`](super::interval) for each pair `rooted[i]` of `stuck[i]`, or its one-sided [`bound`](super::bound); more
 /// than 10,000 pairs are shared among processors.
 ///
+/// In such lists Clopper-Pearson and Jeffreys limits of counts above 10 (rooted and not) come from a table of beta points,
+/// which holds them to 2e-14 relative.
+///
 /// # Errors
 /// [`CountError::UnequalLengths`]; [`CountError::Entry`] with the 1-based place of the first impossible count;
-/// [`CountError::Level`]; [`CountError::NotDefined`] for a one-sided Blaker bound.
+/// [`CountError::Level`]; [`CountError::NotDefined`] for a one-sided Blaker bound;
+/// [`Error::Interrupted`] when stopped.
 ///
 /// ```
+/// use rootling::control::Control;
 /// use rootling::rates::{IntervalMethod, Sides, interval_many};
-/// let takes = interval_many(&[0, 14, 20], &[20, 20, 20], IntervalMethod::Jeffreys, 0.95, Sides::Both)?;
+/// let (rooted, stuck, control) = ([0, 14, 20], [20, 20, 20], Control::new());
+/// let takes = interval_many(&rooted, &stuck, IntervalMethod::Jeffreys, 0.95, Sides::Both, &control)?;
 /// assert_eq!(takes.value, [0.0, 0.7, 1.0]);
 /// # Ok::<(), rootling::Error>(())
 /// ```
@@ -46,22 +55,27 @@ pub fn interval_many(
     method: IntervalMethod,
     level: f64,
     sides: Sides,
+    control: &Control,
 ) -> Result<Intervals> {
     let reach = Reach::new(check_level(level)?, method, sides)?;
     same_length(rooted, stuck)?;
+    let long = rooted.len() > PARALLEL_FROM;
+    let reach = if long && method.has_beta_points() { reach.tabulated() } else { reach };
     let one = |rooted: u64, stuck: u64| {
         let count = Count { rooted, stuck };
         count.check()?;
-        let (low, high) = limits(count, method, reach)?;
+        let (low, high) = limits(count, method, &reach)?;
         Ok((count.rate(), low, high))
     };
-    if let Some(pairs) = (!method.is_closed_form()).then(|| DistinctPairs::of(rooted, stuck)).flatten() {
-        let made = fill(&pairs.rooted, &pairs.stuck, &one)?;
+    // A point from the table costs little more than looking up a pair that was met before.
+    let room = rooted.len() as u64 * 4 / if method.has_beta_points() { 8 } else { 1 };
+    if let Some(pairs) = (!method.is_closed_form()).then(|| DistinctPairs::of(rooted, stuck, room)).flatten() {
+        let made = fill(&pairs.rooted, &pairs.stuck, control, &one)?;
         let gather = |from: &[f64]| pairs.place.par_iter().map(|at| at_place(from, *at)).collect();
         let [value, conf_low, conf_high] = [gather(&made[0]), gather(&made[1]), gather(&made[2])];
         return Ok(Intervals { value, conf_low, conf_high, level, method: method.name().to_owned() });
     }
-    let [value, conf_low, conf_high] = fill(rooted, stuck, &one)?;
+    let [value, conf_low, conf_high] = fill(rooted, stuck, control, &one)?;
     Ok(Intervals { value, conf_low, conf_high, level, method: method.name().to_owned() })
 }
 
@@ -77,11 +91,12 @@ struct DistinctPairs {
 }
 
 impl DistinctPairs {
-    /// `None` when the list is short, when an entry is impossible, or when counts are so large that few would repeat.
-    fn of(rooted: &[u64], stuck: &[u64]) -> Option<Self> {
+    /// `None` when the list is short, when an entry is impossible, or when counts are so large that few would repeat: more than
+    /// `most_room` pairs could occur.
+    fn of(rooted: &[u64], stuck: &[u64], most_room: u64) -> Option<Self> {
         let most = stuck.iter().copied().max()?;
         let room = most.checked_add(1)?.checked_mul(most.checked_add(2)?)? / 2;
-        if rooted.len() <= PARALLEL_FROM || room > 4 * rooted.len() as u64 {
+        if rooted.len() <= PARALLEL_FROM || room > most_room {
             return None;
         }
         // A triangle with one slot for each count of each size; 0 is free.
@@ -107,6 +122,7 @@ impl DistinctPairs {
 fn fill(
     rooted: &[u64],
     stuck: &[u64],
+    control: &Control,
     one: &(impl Fn(u64, u64) -> Result<(f64, f64, f64)> + Sync),
 ) -> Result<[Vec<f64>; 3]> {
     let n = rooted.len();
@@ -120,6 +136,9 @@ fn fill(
     let work = |(part, (((value, low), high), (rooted, stuck))): (usize, Part<'_>)| {
         let ends = value.iter_mut().zip(low.iter_mut().zip(high.iter_mut()));
         for (place, ((value, (low, high)), (rooted, stuck))) in ends.zip(rooted.iter().zip(stuck)).enumerate() {
+            if place.is_multiple_of(LOOK_EVERY) {
+                control.step()?;
+            }
             (*value, *low, *high) = one(*rooted, *stuck).map_err(|error| at_entry(error, part * share + place + 1))?;
         }
         Ok(())

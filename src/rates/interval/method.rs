@@ -49,6 +49,11 @@ impl IntervalMethod {
         matches!(self, Self::Wald | Self::Wilson | Self::WilsonCorrected | Self::AgrestiCoull)
     }
 
+    /// Whether the limits are points of beta distributions at one tail probability.
+    pub(super) const fn has_beta_points(self) -> bool {
+        matches!(self, Self::ClopperPearson | Self::Jeffreys)
+    }
+
     /// The name accepted by `method=`.
     #[must_use]
     pub const fn name(self) -> &'static str {

@@ -1,5 +1,6 @@
 //! Root search outwards from a good guess.
 
+use crate::control::Control;
 use crate::error::{NumericError, Result};
 use crate::math::roots::brent;
 
@@ -29,4 +30,20 @@ pub(crate) fn root_from(mut f: impl FnMut(f64) -> f64, start: f64, first_step: f
         step *= 2.0;
     }
     Err(NumericError::NotConverged { routine: "the search for a bracket", iterations: DOUBLINGS }.into())
+}
+
+/// [`root_from`] that asks the control before each value.
+///
+/// # Errors
+/// [`crate::Error::Interrupted`] when stopped; else as [`root_from`].
+pub(crate) fn root_until(
+    control: &Control,
+    mut f: impl FnMut(f64) -> f64,
+    (start, first_step): (f64, f64),
+    tol: f64,
+) -> Result<f64> {
+    // No value ends the search at once; the control then says why.
+    let found = root_from(|x| control.step().map_or(f64::NAN, |()| f(x)), start, first_step, tol);
+    control.step()?;
+    found
 }

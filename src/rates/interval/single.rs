@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::{IntervalMethod, blaker, choose, exact, likelihood, normal_theory};
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, Estimate, check_level};
+use crate::math::distributions::beta_table::BetaPoints;
 use crate::math::distributions::normal;
 
 /// Interval for the take rate of `count`, both between 0 and 1, at confidence `level` (0 to 1).
@@ -31,7 +32,7 @@ use crate::math::distributions::normal;
 pub fn interval(count: Count, method: IntervalMethod, level: f64) -> Result<Estimate> {
     count.check()?;
     let reach = Reach::new(check_level(level)?, method, Sides::Both)?;
-    let (conf_low, conf_high) = limits(count, method, reach)?;
+    let (conf_low, conf_high) = limits(count, method, &reach)?;
     let value = count.rate();
     let std_error = match method {
         IntervalMethod::Wald => Some((value * (1.0 - value) / count.stuck as f64).sqrt()),
@@ -59,7 +60,7 @@ pub fn interval(count: Count, method: IntervalMethod, level: f64) -> Result<Esti
 pub fn bound(count: Count, method: IntervalMethod, level: f64, sides: Sides) -> Result<Estimate> {
     count.check()?;
     let reach = Reach::new(check_level(level)?, method, sides)?;
-    let (conf_low, conf_high) = limits(count, method, reach)?;
+    let (conf_low, conf_high) = limits(count, method, &reach)?;
     let method = method.name().to_owned();
     Ok(Estimate { value: count.rate(), std_error: None, conf_low, conf_high, level, method })
 }
@@ -101,19 +102,19 @@ impl FromStr for Sides {
 }
 
 /// How far the limits reach: a quantile and the one-sided tail that goes with it.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Reach {
-    pub(super) critical: f64,
-    pub(super) tail: f64,
+    critical: f64,
+    points: BetaPoints,
     sides: Sides,
 }
 
 impl Reach {
     /// Normal quantile and tail of a two-sided or one-sided level.
     pub(super) fn new(level: f64, method: IntervalMethod, sides: Sides) -> Result<Self> {
+        let of = |tail: f64| Self { critical: normal::isf(tail), points: BetaPoints::each(tail), sides };
         if sides == Sides::Both {
-            let tail = 0.5 * (1.0 - level);
-            return Ok(Self { critical: normal::isf(tail), tail, sides });
+            return Ok(of(0.5 * (1.0 - level)));
         }
         if level < 0.5 {
             let name = "level of a one-sided bound";
@@ -126,24 +127,28 @@ impl Reach {
             }
             .into());
         }
-        let tail = 1.0 - level;
-        Ok(Self { critical: normal::isf(tail), tail, sides })
+        Ok(of(1.0 - level))
+    }
+
+    /// For long lists.
+    pub(super) fn tabulated(self) -> Self {
+        Self { points: BetaPoints::tabulated(self.points.tail()), ..self }
     }
 }
 
 /// Limits for a count that has been checked.
-pub(super) fn limits(count: Count, method: IntervalMethod, reach: Reach) -> Result<(f64, f64)> {
+pub(super) fn limits(count: Count, method: IntervalMethod, reach: &Reach) -> Result<(f64, f64)> {
     let (rooted, stuck) = (count.rooted as f64, count.stuck as f64);
     let (low, high) = match method {
         IntervalMethod::Wald => normal_theory::wald(rooted, stuck, reach.critical),
         IntervalMethod::Wilson => normal_theory::wilson(rooted, stuck, reach.critical),
         IntervalMethod::WilsonCorrected => normal_theory::wilson_corrected(rooted, stuck, reach.critical),
         IntervalMethod::AgrestiCoull => normal_theory::agresti_coull(rooted, stuck, reach.critical),
-        IntervalMethod::ClopperPearson => exact::clopper_pearson(rooted, stuck, reach.tail),
-        IntervalMethod::Jeffreys => exact::jeffreys(rooted, stuck, reach.tail),
-        IntervalMethod::MidP => exact::mid_p(rooted, stuck, reach.tail)?,
+        IntervalMethod::ClopperPearson => exact::clopper_pearson(rooted, stuck, &reach.points),
+        IntervalMethod::Jeffreys => exact::jeffreys(rooted, stuck, &reach.points),
+        IntervalMethod::MidP => exact::mid_p(rooted, stuck, reach.points.tail())?,
         IntervalMethod::Likelihood => likelihood::likelihood(rooted, stuck, reach.critical)?,
-        IntervalMethod::Blaker => blaker::blaker(rooted, stuck, reach.tail)?,
+        IntervalMethod::Blaker => blaker::blaker(rooted, stuck, reach.points.tail())?,
     };
     // each of these intervals holds the estimate; rounding of huge counts must not part them
     let rate = count.rate();

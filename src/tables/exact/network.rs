@@ -20,6 +20,8 @@ use crate::error::Error;
 pub(super) const SLACK: f64 = 1e-7;
 /// Columns taken between two looks at budget and control.
 const ASK_EVERY: u64 = 4096;
+/// Pairs walked between two looks at budget and control.
+const LOOK_EVERY: u64 = 1 << 21;
 /// A column taken costs as much as this many list entries visited.
 const COLUMN_STEPS: u64 = 8;
 
@@ -250,18 +252,19 @@ impl Join<'_> {
             return Ok(sum);
         }
         let undecided = Fine::of(&undecided);
-        for some in middles.chunks(ASK_EVERY as usize) {
-            self.control.step()?;
-            let mut steps = 0;
-            for one in some {
-                let (pairs, walked) = undecided.pairs_up_to(one.right, self.limit - one.ln_weight);
-                if pairs > 0.0 {
-                    sum += pairs * one.ln_weight.exp() * one.alike;
-                }
-                steps += walked;
+        let mut steps = 0;
+        for one in &middles {
+            let (pairs, walked) = undecided.pairs_up_to(one.right, self.limit - one.ln_weight);
+            if pairs > 0.0 {
+                sum += pairs * one.ln_weight.exp() * one.alike;
             }
-            self.spent.steps(steps)?;
+            steps += walked;
+            if steps >= LOOK_EVERY {
+                self.control.step()?;
+                self.spent.steps(std::mem::take(&mut steps))?;
+            }
         }
+        self.spent.steps(steps)?;
         Ok(sum)
     }
 

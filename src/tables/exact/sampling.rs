@@ -14,14 +14,25 @@ const BATCH: u64 = 500;
 /// Factorials up to this number are tabulated.
 const TABULATED: u64 = 1 << 20;
 
-/// Number among the first `successes` when `draws` are taken from `successes + failures`, by inversion from the most likely
-/// number outwards.
+/// Standard deviations up to this one are gone through by inversion.
+const STEPS_WORTH: f64 = 40.0;
+
+/// Number among the first `successes` when `draws` are taken from `successes + failures`: by inversion from the most likely
+/// number outwards, for wide laws by the ratio of uniforms, whose cost does not grow with the counts.
+///
+/// # References
+/// Stadlober E (1990), J. Comput. Appl. Math. 31:181-189.
 pub(crate) fn hypergeometric(rng: &mut ChaCha8Rng, successes: u64, failures: u64, draws: u64) -> u64 {
     let (least, most) = (draws.saturating_sub(failures), successes.min(draws));
     if least >= most {
         return least;
     }
     let (s, f, n) = (successes as f64, failures as f64, draws as f64);
+    let (all, share) = (s + f, n / (s + f));
+    let variance = s * share * (1.0 - share) * (f / (all - 1.0));
+    if variance > STEPS_WORTH * STEPS_WORTH {
+        return by_ratio(rng, (s, f, n), s * share, variance);
+    }
     let mode = (((n + 1.0) * (s + 1.0) / (s + f + 2.0)).floor() as u64).clamp(least, most);
     // P(k + 1) / P(k)
     let ratio = |k: u64| {
@@ -56,6 +67,22 @@ pub(crate) fn hypergeometric(rng: &mut ChaCha8Rng, successes: u64, failures: u64
         }
     }
     mode
+}
+
+/// A point uniform in the region where `u^2` is at most the probability over that of the mode; the number is the slope's.
+fn by_ratio(rng: &mut ChaCha8Rng, (s, f, n): (f64, f64, f64), mean: f64, variance: f64) -> u64 {
+    let mode = ((n + 1.0) * (s + 1.0) / (s + f + 2.0)).floor();
+    let ln_at_mode = ln_pmf(mode, s, f, n);
+    // 2 sqrt(2 / e) standard deviations and 3 - 2 sqrt(3 / e) hold the region for every such law.
+    let width = 1.715_527_769_921_413_5 * (variance + 0.5).sqrt() + 0.898_916_162_058_898_8;
+    loop {
+        let u = 1.0 - uniform(rng);
+        let number = (mean + 0.5 + width * (uniform(rng) - 0.5) / u).floor();
+        // Beyond the ends the probability is 0 and its logarithm minus infinity.
+        if 2.0 * u.ln() <= ln_pmf(number, s, f, n) - ln_at_mode {
+            return number as u64;
+        }
+    }
 }
 
 /// A random table with the given margins, column by column, every table as likely as its probability under no association.

@@ -7,12 +7,14 @@ use crate::control::Control;
 use crate::error::Result;
 use crate::estimate::Estimate;
 use crate::math::special::ln_choose;
-use crate::rates::root_from;
+use crate::rates::root_until;
 
 /// Relative slack within which two probabilities count as equal.
 const SLACK: f64 = 1e-7;
 /// Multiplications that a convolution may take.
 const MOST_WORK: f64 = 4e9;
+/// Most values that the sum of first cells may take.
+const MOST_SUMS: f64 = 1e6;
 /// Width to which a log odds ratio is held.
 const TOLERANCE: f64 = 1e-13;
 
@@ -86,8 +88,9 @@ pub(super) fn common_odds_ratio(
 ) -> Result<Option<CommonOddsRatio>> {
     let used: Vec<FourCells> = tables.iter().copied().filter(|table| is_informative(*table)).collect();
     let width = |[a, b, c, d]: &FourCells| (a + b).min(a + c).min(c + d).min(b + d) + 1.0;
-    let (work, _) = used.iter().map(width).fold((0.0, 1.0), |(work, so_far), w| (work + so_far * w, so_far + w - 1.0));
-    if work > MOST_WORK {
+    let (work, sums) =
+        used.iter().map(width).fold((0.0, 1.0), |(work, so_far), w| (work + so_far * w, so_far + w - 1.0));
+    if work > MOST_WORK || sums > MOST_SUMS {
         return Ok(None);
     }
     let ways: Vec<Ways> = used.iter().map(|table| Ways::of(*table)).collect();
@@ -101,17 +104,17 @@ pub(super) fn common_odds_ratio(
     let tests = tests(&null, at, statistic);
     // The law is taken where the observed sum is likely, so that no tail is lost to underflow.
     let target = (at as f64).clamp(0.5, most as f64 - 0.5);
-    let start = root_from(|tilt| mean(tilt) - target, 0.0, 0.5, 1e-6)?;
-    let near = Tilted { law: convolved(&ways, start, control)?, tilt: start, at };
+    let start = root_until(control, |tilt| mean(tilt) - target, (0.0, 0.5), 1e-6)?;
+    let near = Tilted::new(&convolved(&ways, start, control)?, start, at);
     let value = match at {
         0 => 0.0,
         at if at == most => f64::INFINITY,
-        at => root_from(|tilt| mean(tilt) - at as f64, start, 0.5, TOLERANCE)?.exp(),
+        at => root_until(control, |tilt| mean(tilt) - at as f64, (start, 0.5), TOLERANCE)?.exp(),
     };
     let estimate = |weight: f64, method: &str| -> Result<Estimate> {
         let tail = 0.5 * (1.0 - level);
-        let low = if at == 0 { 0.0 } else { near.limit(tail, weight, true)?.exp() };
-        let high = if at == most { f64::INFINITY } else { near.limit(tail, weight, false)?.exp() };
+        let low = if at == 0 { 0.0 } else { near.limit(tail, weight, true, control)?.exp() };
+        let high = if at == most { f64::INFINITY } else { near.limit(tail, weight, false, control)?.exp() };
         Ok(Estimate { value, std_error: None, conf_low: low, conf_high: high, level, method: method.to_owned() })
     };
     Ok(Some(CommonOddsRatio {
@@ -166,25 +169,32 @@ fn tests(law: &[f64], at: usize, statistic: f64) -> CommonOddsRatio {
 
 /// The law of the sum at one log odds ratio, from which it follows at any other.
 struct Tilted {
-    law: Vec<f64>,
+    /// Sum less the observed one, and ln of its probability, where it has any.
+    ln: Vec<(f64, f64)>,
     tilt: f64,
-    at: usize,
 }
 
 impl Tilted {
+    fn new(law: &[f64], tilt: f64, at: usize) -> Self {
+        let sums = law.iter().enumerate().filter(|(_, p)| **p > 0.0);
+        Self { ln: sums.map(|(k, p)| (k as f64 - at as f64, p.ln())).collect(), tilt }
+    }
+
     /// The upper or lower tail at the observed sum, which weighs `weight`.
     fn tail(&self, tilt: f64, weight: f64, upper: bool) -> f64 {
         let shift = tilt - self.tilt;
-        let ln = self.law.iter().enumerate().map(|(k, p)| p.ln() + (k as f64 - self.at as f64) * shift);
-        let law = normalised(ln);
-        let point = weight * law.get(self.at).copied().unwrap_or(0.0);
-        let beyond: f64 = if upper { law.iter().skip(self.at + 1).rev().sum() } else { law.iter().take(self.at).sum() };
-        beyond + point
+        let law = normalised(self.ln.iter().map(|(off, ln)| ln + off * shift));
+        let side = if upper { 1.0 } else { -1.0 };
+        let share = |off: f64| if off == 0.0 { weight } else { f64::from(u8::from(off * side > 0.0)) };
+        // From the far end inwards, small terms first.
+        let terms = self.ln.iter().zip(&law).map(|((off, _), p)| share(*off) * p);
+        if upper { terms.rev().sum() } else { terms.sum() }
     }
 
     /// The log odds ratio at which the tail equals `tail`.
-    fn limit(&self, tail: f64, weight: f64, upper: bool) -> Result<f64> {
+    fn limit(&self, tail: f64, weight: f64, upper: bool, control: &Control) -> Result<f64> {
         let sign = if upper { 1.0 } else { -1.0 };
-        root_from(|tilt| sign * (self.tail(tilt, weight, upper) - tail), self.tilt, 0.5, TOLERANCE)
+        let off = |tilt| sign * (self.tail(tilt, weight, upper) - tail);
+        root_until(control, off, (self.tilt, 0.5), TOLERANCE)
     }
 }

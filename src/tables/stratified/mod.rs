@@ -51,6 +51,8 @@ pub struct Stratified {
     pub homogeneity: Option<Homogeneity>,
     /// Exact conditional inference on the common odds ratio; `None` for larger tables and for tables with too many plants.
     pub exact: Option<CommonOddsRatio>,
+    /// Why there is no exact inference, where there is none.
+    pub exact_left_out: Option<String>,
 }
 
 /// Association of rows and columns within strata: Mantel-Haenszel estimates and tests, generalised Cochran-Mantel-Haenszel
@@ -86,6 +88,14 @@ pub fn stratified(strata: &Strata, options: &StratifiedOptions, control: &Contro
             (Some(common), homogeneity, conditional::common_odds_ratio(tables, options.level, control)?)
         }
     };
+    let exact_left_out = match (&four, &exact) {
+        (_, Some(_)) => None,
+        (None, _) => Some("the tables are larger than 2 x 2, so there is no common odds ratio".to_owned()),
+        (Some(_), None) => Some(
+            "the strata hold too many plants for exact work; the Mantel-Haenszel odds ratio and its limits stand in"
+                .to_owned(),
+        ),
+    };
     Ok(Stratified {
         strata: strata.tables().len() as u64,
         uninformative: strata.uninformative(),
@@ -93,5 +103,6 @@ pub fn stratified(strata: &Strata, options: &StratifiedOptions, control: &Contro
         common,
         homogeneity,
         exact,
+        exact_left_out,
     })
 }

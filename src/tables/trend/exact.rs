@@ -64,8 +64,8 @@ fn law(groups: &Groups, scores: &[u64], work: u64, control: &Control) -> Result<
     // The fewer of rooted and not rooted are spread over the groups; the other sum follows from the total.
     let spread = rooted.min(stuck - rooted);
     let top = scores.iter().max().copied().unwrap_or(0).saturating_mul(spread);
-    let cells = (top + 1).saturating_mul(spread + 1);
-    let ways: u64 = groups.stuck.iter().map(|n| n.min(&spread) + 1).sum();
+    let cells = top.saturating_add(1).saturating_mul(spread + 1);
+    let ways: u64 = groups.stuck.iter().fold(0, |sum: u64, n| sum.saturating_add(n.min(&spread) + 1));
     let whole =
         scores.iter().zip(&groups.stuck).fold(0_u64, |sum, (score, n)| sum.saturating_add(score.saturating_mul(*n)));
     if cells > MOST_CELLS

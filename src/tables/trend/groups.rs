@@ -75,8 +75,8 @@ impl Groups {
 
 /// Scores must be finite and not all the same.
 pub(crate) fn check_scores(scores: &[f64]) -> Result<()> {
-    if let Some(value) = scores.iter().find(|score| !score.is_finite()) {
-        return Err(CountError::OutOfRange { name: "score", value: *value, low: f64::MIN, high: f64::MAX }.into());
+    if let Some((place, value)) = scores.iter().zip(1..).find(|(score, _)| !score.is_finite()).map(|(v, at)| (at, *v)) {
+        return Err(CountError::Score { index: place, value }.into());
     }
     let first = scores.first().copied().unwrap_or(0.0);
     if scores.iter().all(|score| *score == first) {

@@ -109,6 +109,13 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
             notes.push(cautions::few_trays());
         }
     }
+    if found.levels.len() == 2 {
+        notes.push(Note::new(
+            "two_levels",
+            "With two levels a trend is a comparison of the two, and the comparison is what to report: its test weighs the same counts in another way, so its P value may differ a little.",
+        ));
+        return notes;
+    }
     notes.push(Note::new(
         "straight_line",
         "A trend is sought along a straight line over the scores; a hump, with the best take in the middle, can pass it unseen.",

@@ -2,20 +2,22 @@
 
 use std::collections::BTreeMap;
 
-use super::association::{AssociationOptions, donner_chi_square};
-use super::clustered::{judged_by_f, rao_scott, rao_scott_orders};
+use super::AssociationOptions;
 use crate::compare::{
     MOST_DEALT, SeveralRandomisation, TreatmentStratum, randomisation_test_of_several, tray_rate_test,
 };
 use crate::control::Control;
-use crate::error::{ChoiceError, Result};
+use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::TestResult;
 use crate::rates::{Arm, TraySpread, tray_spread};
+use crate::tables::clustered::{donner_chi_square, judged_by_f, rao_scott, rao_scott_orders};
 use crate::trial::{Factor, Units};
 
-/// The tests that count trays, by the names that `method=` accepts; the first is the default.
-pub(super) const METHODS: [&str; 6] =
-    ["tray-rates", "randomisation", "donner", "rao-scott", "rao-scott-first-order", "rao-scott-second-order"];
+/// The tests that count trays, by the names that `method=` accepts; the first is the default for more than two levels, the last
+/// for two and defined for those only.
+const METHODS: [&str; 7] =
+    ["tray-rates", "randomisation", "donner", "rao-scott", "rao-scott-first-order", "rao-scott-second-order", SCORE];
+const SCORE: &str = "score";
 
 /// What was randomised for one treatment, and how much it spreads.
 pub(super) struct Randomised {
@@ -31,19 +33,25 @@ pub(super) struct Randomised {
 }
 
 /// The tests of one stratum.
+#[derive(Default)]
 pub(super) struct TrayTests {
     pub(super) tests: Vec<TestResult>,
     pub(super) randomisation: Option<SeveralRandomisation>,
+    /// Why there is none.
+    pub(super) reason: Option<String>,
 }
 
-/// The method asked for, checked.
-pub(super) fn chosen(options: &AssociationOptions) -> Result<&'static str> {
-    match options.method.as_deref() {
-        None => Ok(METHODS[0]),
-        Some(name) => {
-            let found = METHODS.iter().find(|known| **known == name).copied();
-            found.ok_or_else(|| ChoiceError::new("association method", name, &METHODS).into())
+/// The method asked for, checked, or the default.
+pub(super) fn chosen(options: &AssociationOptions, two: bool) -> Result<&'static str> {
+    let Some(name) = options.method.as_deref() else { return Ok(if two { SCORE } else { METHODS[0] }) };
+    let found = METHODS.iter().find(|known| **known == name).copied();
+    match found.ok_or_else(|| ChoiceError::new("association method", name, &METHODS))? {
+        SCORE if !two => Err(CountError::NotDefined {
+            what: "the score test of an association",
+            why: "it is for two levels and there are more; leave the method out, or compare two levels by name",
         }
+        .into()),
+        known => Ok(known),
     }
 }
 
@@ -91,7 +99,7 @@ impl Randomised {
         units: &Units,
         treatment: &Factor,
         members: &[usize],
-        options: &AssociationOptions,
+        (options, lead): (&AssociationOptions, &str),
         control: &Control,
     ) -> Result<TrayTests> {
         let inside = |group: &Vec<usize>| -> Vec<usize> {
@@ -99,12 +107,15 @@ impl Randomised {
         };
         let groups: Vec<Vec<usize>> = self.groups.iter().map(inside).filter(|group| !group.is_empty()).collect();
         let by_treatment = arms(units, &groups, &[treatment]);
-        let Some(spread) = self.spread.filter(|_| by_treatment.len() > 1) else {
-            return Ok(TrayTests { tests: Vec::new(), randomisation: None });
-        };
+        if by_treatment.len() < 2 || self.withheld.is_some() {
+            return Ok(TrayTests { reason: self.withheld.clone(), ..TrayTests::default() });
+        }
         let strata = self.strata_of(units, treatment, &groups);
         let mut tests = Vec::new();
         let rates = tray_rate_test(&strata);
+        if let Some(reason) = self.nothing_to_go_by(treatment, rates.map(|test| test.dof_denominator)) {
+            return Ok(TrayTests { reason: Some(reason), ..TrayTests::default() });
+        }
         let known = |value: f64| value.is_finite().then_some(value);
         let by_rates = |method: &str, p_value: f64| TestResult {
             method: method.to_owned(),
@@ -114,19 +125,34 @@ impl Randomised {
             p_value,
         };
         tests.extend(rates.and_then(|test| test.p_value).map(|p_value| by_rates("tray-rates", p_value)));
-        let asked = chosen(options)? == "randomisation" || groups.len() <= MOST_DEALT;
+        let asked = lead == "randomisation" || groups.len() <= MOST_DEALT;
         let draw = (options.seed, options.randomisations);
         let dealt = if asked { randomisation_test_of_several(&strata, draw, control)? } else { None };
         let dealt = dealt.filter(|test| test.assignments > 1.0);
         tests.extend(dealt.as_ref().map(|test| by_rates("randomisation", test.p_value)));
-        let adjusted = donner_chi_square(&by_treatment, &spread)
-            .into_iter()
-            .chain(rao_scott(&by_treatment))
-            .chain(rao_scott_orders(&by_treatment).into_iter().flatten());
-        tests.extend(adjusted.map(|test| judged_by_f(test, spread.dof)));
-        let lead = chosen(options)?;
-        tests.sort_by_key(|test| test.method != lead);
-        Ok(TrayTests { tests, randomisation: dealt })
+        if let Some(spread) = self.spread {
+            let adjusted = donner_chi_square(&by_treatment, &spread)
+                .into_iter()
+                .chain(rao_scott(&by_treatment))
+                .chain(rao_scott_orders(&by_treatment).into_iter().flatten());
+            tests.extend(adjusted.map(|test| judged_by_f(test, spread.dof)));
+        }
+        Ok(TrayTests { tests, randomisation: dealt, reason: None })
+    }
+
+    /// Why the trays of a part cannot tell: no place holds two levels (no degrees of freedom given), or no degree is left.
+    fn nothing_to_go_by(&self, treatment: &Factor, dof: Option<f64>) -> Option<String> {
+        match dof {
+            None => Some(format!(
+                "no place holds two levels of {}, so a difference may just as well be one between places",
+                treatment.name
+            )),
+            Some(dof) if dof < 1.0 => Some(format!(
+                "no level of {} has a second {} beside it, so there is nothing to judge a difference by",
+                treatment.name, self.unit
+            )),
+            Some(_) => None,
+        }
     }
 
     fn strata_of(&self, units: &Units, treatment: &Factor, groups: &[Vec<usize>]) -> Vec<TreatmentStratum> {

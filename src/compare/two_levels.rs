@@ -1,0 +1,42 @@
+//! The leading test of a comparison, for whoever asks about a treatment of exactly two levels: one question, one answer.
+
+use std::collections::BTreeMap;
+
+use super::arms::gather;
+use super::effective_strata::EffectiveStrata;
+use super::strengths::CompareOptions;
+use crate::error::{CountError, Error, Result};
+use crate::estimate::TestResult;
+use crate::trial::{Factor, Units};
+
+/// Why there is no test when no unit has a second one beside it.
+pub(super) const NOTHING_TO_JUDGE: &str = "with one unit in each there is nothing to judge the difference by";
+
+/// What [`super::strengths`] says about the first two levels of a treatment in trays: its test, or why it withholds it. Neither
+/// when a level has no unit there. `at` holds levels of other columns to stay within.
+///
+/// # Errors
+/// As [`super::strengths`].
+pub(crate) fn two_level_test(
+    units: &Units,
+    treatment: &Factor,
+    at: BTreeMap<String, String>,
+) -> Result<(Option<TestResult>, Option<String>)> {
+    let options = CompareOptions { at, ..CompareOptions::default() };
+    let arms = match gather(units, treatment, (0, 1), &options) {
+        Err(Error::Count(CountError::TooFewTrays { .. })) => return Ok((None, None)),
+        found => found?,
+    };
+    let Some(spread) = arms.spread.filter(|_| arms.withheld.is_none()) else {
+        return Ok((None, arms.withheld.or_else(|| Some(NOTHING_TO_JUDGE.to_owned()))));
+    };
+    let strata = EffectiveStrata::new(&arms.strata, &spread);
+    let test = TestResult {
+        method: "score".to_owned(),
+        statistic: Some(strata.statistic()),
+        dof: Some(strata.dof()),
+        dof_denominator: None,
+        p_value: strata.p_value(),
+    };
+    Ok((Some(test), None))
+}

@@ -1,0 +1,246 @@
+//! The association of a trial: which tests are made and which one leads.
+
+use serde::{Deserialize, Serialize};
+
+use super::tray_tests::{Randomised, chosen};
+use super::words;
+use crate::answer::Answer;
+use crate::compare::{column, two_level_test};
+use crate::control::Control;
+use crate::error::{CountError, Result};
+use crate::estimate::TestResult;
+use crate::rates::{TakeRate, TakeRatesOptions, TraysUse, arm_of, cells, take_rates};
+use crate::tables::counts::{ContingencyTable, chi_square, fisher};
+use crate::tables::exact::{ExactOptions, freeman_halton};
+use crate::trial::{Factor, UnitKind, Units};
+
+/// Steps of exact work for tables larger than 2 x 2.
+const BESIDE_WORK: u64 = 100_000_000;
+
+/// Options of [`association`].
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct AssociationOptions {
+    /// A column whose levels are kept apart.
+    pub within: Option<String>,
+    /// Whether trays are counted.
+    pub trays: TraysUse,
+    /// The test that leads where trays are counted; when not given "score" for two levels and "tray-rates" for more.
+    pub method: Option<String>,
+    /// Seed of drawn randomisations.
+    pub seed: u64,
+    /// Randomisations drawn when there are too many to enumerate.
+    pub randomisations: u64,
+}
+
+impl Default for AssociationOptions {
+    fn default() -> Self {
+        Self { within: None, trays: TraysUse::Auto, method: None, seed: 1, randomisations: 99_999 }
+    }
+}
+
+/// One test in one stratum.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AssociationTest {
+    /// Level of the `within` column, when there is one.
+    pub stratum: Option<String>,
+    /// "trays" or "cuttings": what is counted.
+    pub counts: String,
+    /// The test.
+    pub test: TestResult,
+}
+
+/// The tests, the leading one first within each stratum.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Association {
+    /// The treatment.
+    pub factor: String,
+    /// All tests.
+    pub tests: Vec<AssociationTest>,
+    /// Columns that `rates` are by: the treatment, after the column to stay within.
+    pub by: Vec<String>,
+    /// The take rates that the tests are about.
+    pub rates: Vec<TakeRate>,
+    /// The leading P value over all strata: the smallest, without adjustment.
+    pub p_value: Option<f64>,
+    /// The test that leads.
+    pub method: String,
+    /// What is counted: "tray", the whole plot's column, or "cutting".
+    pub unit: String,
+    /// Smallest P value a randomisation test can reach in any stratum, by the design, when trays are counted.
+    pub smallest_p: Option<f64>,
+    /// Monte Carlo standard error of the randomisation P value that is least well known, when assignments were drawn.
+    pub std_error: Option<f64>,
+    /// Why no test is given, when it is withheld.
+    pub withheld: Option<String>,
+}
+
+/// All tests so far, and what the randomisation among them allows.
+#[derive(Default)]
+struct Found {
+    tests: Vec<AssociationTest>,
+    smallest_p: Option<f64>,
+    std_error: Option<f64>,
+    /// Why there is no test somewhere.
+    reason: Option<String>,
+}
+
+/// Tests whether rooting depends on the levels of `factor`, overall or within each level of another column.
+///
+/// Two levels make it the question of a comparison, so the test of [`strengths`](crate::compare::strengths) leads: the same P value
+/// from either, and withheld where that is (without trays: Fisher's, as there). With more levels and trays the F test on tray rates
+/// leads, within other treatments and blocks: in simulated trials without any difference it alarmed in 2 to 5 %, Donner's
+/// chi-square judged by F in 0.2 to 5 %, that of Rao and Scott with each treatment's own design effect in up to 20 %
+/// (`tests/calibration/association.md`; the comparison's test: `table.md`). Where tray rates do not spread at all the randomisation
+/// test leads. A treatment given to whole plots is tested between whole plots.
+///
+/// # Errors
+/// A choice error for an unknown column or method; a count error when the factor has one level, or for the score test of more than
+/// two; [`crate::Error::Interrupted`] when stopped.
+pub fn association(
+    units: &Units,
+    factor: &str,
+    options: &AssociationOptions,
+    control: &Control,
+) -> Result<Answer<Association>> {
+    let treatment = column(units, factor)?;
+    let within = options.within.as_deref().map(|name| column(units, name)).transpose()?;
+    if treatment.levels.len() < 2 {
+        return Err(CountError::TableTooSmall { rows: treatment.levels.len(), columns: 2 }.into());
+    }
+    let two = treatment.levels.len() == 2;
+    let asked = chosen(options, two)?;
+    let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
+    let randomised = counted.then(|| Randomised::new(units, treatment));
+    let mut found = Found::default();
+    for (name, members) in parts(units, within) {
+        if let Some(randomised) = &randomised {
+            found.add_trays(units, treatment, (within, &name, &members), (randomised, options, asked), control)?;
+        }
+        let plain = by_cuttings(units, treatment, &members, options.seed, control)?;
+        found.add("cuttings", &name, plain);
+    }
+    let withheld = found.withheld(two).filter(|_| counted);
+    if withheld.is_some() {
+        found.tests.retain(|one| one.counts == "cuttings");
+    }
+    let lead = found.lead(asked, counted, two);
+    let wanted = if counted { "trays" } else { "cuttings" };
+    let p_value = found.of(wanted, lead).map(|test| test.p_value).min_by(f64::total_cmp);
+    let by: Vec<String> = within.iter().chain([&treatment]).map(|one| one.name.clone()).collect();
+    let names: Vec<&str> = by.iter().map(String::as_str).collect();
+    let rates = TakeRatesOptions { trays: options.trays, ..TakeRatesOptions::default() };
+    let rates = take_rates(units, &names, &rates)?.figures.rates;
+    let spread = randomised.as_ref().and_then(|one| one.spread).filter(|_| withheld.is_none());
+    let figures = Association {
+        factor: treatment.name.clone(),
+        p_value,
+        method: lead.to_owned(),
+        unit: randomised.map_or_else(|| "cutting".to_owned(), |one| one.unit),
+        smallest_p: found.smallest_p.filter(|_| withheld.is_none()),
+        std_error: found.std_error.filter(|_| withheld.is_none()),
+        withheld,
+        tests: found.tests,
+        by,
+        rates,
+    };
+    Ok(words::answer(figures, units, options, spread.as_ref()))
+}
+
+/// Everything, or what lies within each level of a column.
+fn parts(units: &Units, within: Option<&Factor>) -> Vec<(Option<String>, Vec<usize>)> {
+    let everything: Vec<usize> = (0..units.len()).collect();
+    let Some(other) = within else { return vec![(None, everything)] };
+    let name = |code: u32| other.levels.get(code as usize).cloned();
+    let apart = cells(units, &everything, &[other]).into_iter();
+    apart.map(|(codes, members)| (codes.first().and_then(|code| name(*code)), members)).collect()
+}
+
+impl Found {
+    fn add(&mut self, counts: &str, stratum: &Option<String>, tests: Vec<TestResult>) {
+        let one = |test| AssociationTest { stratum: stratum.clone(), counts: counts.to_owned(), test };
+        self.tests.extend(tests.into_iter().map(one));
+    }
+
+    /// The tests of one part that count trays, the leading one first.
+    fn add_trays(
+        &mut self,
+        units: &Units,
+        treatment: &Factor,
+        (within, name, members): (Option<&Factor>, &Option<String>, &[usize]),
+        (randomised, options, asked): (&Randomised, &AssociationOptions, &str),
+        control: &Control,
+    ) -> Result<()> {
+        let mut made = randomised.tests(units, treatment, members, (options, asked), control)?;
+        if treatment.levels.len() == 2 {
+            let at = within.zip(name.as_ref()).map(|(column, level)| (column.name.clone(), level.clone()));
+            let (score, reason) = two_level_test(units, treatment, at.into_iter().collect())?;
+            made.tests.extend(score);
+            // In the words of a comparison, which says it too.
+            made.reason = reason.or(made.reason);
+        }
+        self.reason = self.reason.take().or(made.reason.take());
+        made.tests.sort_by_key(|test| test.method != asked);
+        if let Some(dealt) = &made.randomisation {
+            self.smallest_p = Some(self.smallest_p.map_or(dealt.smallest_p, |known| known.min(dealt.smallest_p)));
+            let larger = |error: f64| self.std_error.map_or(error, |known| known.max(error));
+            self.std_error = dealt.std_error.map(larger).or(self.std_error);
+        }
+        self.add("trays", name, made.tests);
+        Ok(())
+    }
+
+    /// The tests of one name that count trays or cuttings.
+    fn of(&self, counts: &str, method: &str) -> impl Iterator<Item = &TestResult> {
+        let wanted = move |one: &&AssociationTest| one.counts == counts && one.test.method == method;
+        self.tests.iter().filter(wanted).map(|one| &one.test)
+    }
+
+    /// Why no part has the test that leads: place and treatment cannot be told apart, or nothing shows how trays differ.
+    fn withheld(&self, two: bool) -> Option<String> {
+        let unanswered = two && self.of("trays", "score").next().is_none();
+        let empty = self.tests.iter().all(|one| one.counts == "cuttings");
+        self.reason.clone().filter(|_| unanswered || empty)
+    }
+
+    /// The method asked for, or the randomisation test when that one has nothing to go by anywhere.
+    fn lead(&self, asked: &'static str, counted: bool, two: bool) -> &'static str {
+        match (counted, two) {
+            (true, _) if self.of("trays", asked).next().is_some() => asked,
+            (true, _) => "randomisation",
+            (false, true) => "fisher",
+            (false, false) => "pearson",
+        }
+    }
+}
+
+fn by_cuttings(
+    units: &Units,
+    treatment: &Factor,
+    members: &[usize],
+    seed: u64,
+    control: &Control,
+) -> Result<Vec<TestResult>> {
+    let rows: Vec<Vec<u64>> = cells(units, members, &[treatment])
+        .values()
+        .map(|members| arm_of(units, members))
+        .map(|arm| (arm.rooted.iter().sum::<u64>(), arm.stuck.iter().sum::<u64>()))
+        .map(|(rooted, stuck)| vec![rooted, stuck - rooted])
+        .collect();
+    // All rooted or none rooted, or a single level left: there is nothing to test.
+    let Ok(table) = ContingencyTable::new(rows) else { return Ok(Vec::new()) };
+    let found = chi_square(&table)?;
+    let mut tests = vec![found.pearson];
+    tests.extend(found.corrected);
+    tests.push(found.likelihood_ratio);
+    let (method, p_value) = if table.four_cells().is_some() {
+        ("fisher", fisher(&table)?.p_value)
+    } else {
+        // It stands beside tests that lead, so it may cost a second at most.
+        let exact = ExactOptions { work: BESIDE_WORK, seed, ..ExactOptions::default() };
+        let found = freeman_halton(&table, exact, control)?;
+        (if found.draws.is_some() { "freeman-halton, drawn" } else { "freeman-halton" }, found.p_value)
+    };
+    tests.push(TestResult { method: method.to_owned(), statistic: None, dof: None, dof_denominator: None, p_value });
+    Ok(tests)
+}

@@ -1,0 +1,241 @@
+//! The words, table and notes of an association.
+
+use super::trial::{Association, AssociationOptions};
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::estimate::TestResult;
+use crate::rates::TraySpread;
+use crate::report::{numbers, references, whole};
+use crate::trial::{UnitKind, Units};
+
+pub(super) fn answer(
+    figures: Association,
+    units: &Units,
+    options: &AssociationOptions,
+    spread: Option<&TraySpread>,
+) -> Answer<Association> {
+    let tests = &figures.tests;
+    let mut table = Sheet::default();
+    if let Some(name) = &options.within {
+        table.text(name, tests.iter().map(|one| one.stratum.clone().unwrap_or_default()));
+    }
+    table.text("test", tests.iter().map(|one| one.test.method.clone()));
+    table.text("counts", tests.iter().map(|one| one.counts.clone()));
+    table.maybe("statistic", tests.iter().map(|one| one.test.statistic));
+    table.maybe("dof", tests.iter().map(|one| one.test.dof));
+    table.maybe("dof_denominator", tests.iter().map(|one| one.test.dof_denominator));
+    table.number("p_value", tests.iter().map(|one| one.test.p_value));
+    let provenance = Provenance::new(&[
+        ("factor", figures.factor.clone()),
+        ("within", options.within.clone().unwrap_or_default()),
+        ("trays", format!("{:?}", options.trays).to_lowercase()),
+        ("method", figures.method.clone()),
+    ]);
+    let provenance = Provenance { seed: figures.std_error.map(|_| options.seed), ..provenance };
+    let mut cited = vec![references::PEARSON_1900, references::FISHER_1935];
+    if counted(&figures) {
+        cited.extend([
+            references::DONNER_KLAR_2000,
+            references::DONNER_1989,
+            references::RAO_SCOTT_1992,
+            references::RAO_SCOTT_1984,
+            references::THOMAS_RAO_1987,
+        ]);
+    }
+    let cited = cited.into_iter().map(str::to_owned).collect();
+    Answer {
+        kind: "association".to_owned(),
+        sentence: sentence(&figures, units),
+        notes: notes(&figures, units, options, spread),
+        methods: methods(&figures, spread),
+        references: cited,
+        table,
+        figures,
+        provenance,
+    }
+}
+
+/// Whether trays are counted.
+fn counted(figures: &Association) -> bool {
+    figures.unit != "cutting"
+}
+
+fn sentence(figures: &Association, units: &Units) -> String {
+    let start = match (units.kind, counted(figures)) {
+        (UnitKind::Pooled, _) => "No trays were recorded, so the P values are too small. ",
+        (UnitKind::Tray, false) => "Trays are not counted here, so the P values are too small. ",
+        (UnitKind::Tray, true) => "",
+    };
+    if let Some(why) = &figures.withheld {
+        return format!("No test of {} is given: {why}.", figures.factor);
+    }
+    let counts = if counted(figures) { "trays" } else { "cuttings" };
+    let parts: Vec<String> = figures
+        .tests
+        .iter()
+        .filter(|one| one.test.method == figures.method && one.counts == counts)
+        .map(|one| {
+            let place = one.stratum.as_ref().map(|name| format!(" at {name}")).unwrap_or_default();
+            let verdict = if one.test.p_value <= 0.05 { "the take depends on" } else { "no dependence is shown on" };
+            format!(
+                "{verdict} {}{place} ({}, {})",
+                figures.factor,
+                basis(&one.test),
+                numbers::p_value(one.test.p_value)
+            )
+        })
+        .collect();
+    if parts.is_empty() {
+        return format!("{start}Nothing to test: every cutting rooted, or none did.");
+    }
+    let mut text = parts.join("; ");
+    if let Some(first) = text.get(..1).map(str::to_uppercase) {
+        text.replace_range(..1, &first);
+    }
+    format!("{start}{text}. See the take rates for how large the differences are and what cannot be ruled out.")
+}
+
+/// Statistic and degrees of freedom in words.
+fn basis(test: &TestResult) -> String {
+    let statistic = test.statistic.map(numbers::number).unwrap_or_default();
+    let dof = test.dof.map(numbers::number).unwrap_or_default();
+    let trays = test.dof_denominator.map(numbers::number);
+    match (test.method.as_str(), trays) {
+        ("randomisation", _) if statistic.is_empty() => "by randomisation".to_owned(),
+        ("randomisation", _) => format!("F {statistic} of tray rates, by randomisation"),
+        ("fisher", _) => "by Fisher's exact test".to_owned(),
+        ("score", _) => {
+            format!("t {statistic} on {}", numbers::degrees_of_freedom(test.dof.unwrap_or(f64::NAN)))
+        }
+        ("tray-rates", Some(trays)) => format!("F {statistic} of tray rates on {dof} and {trays} degrees of freedom"),
+        (_, Some(trays)) => format!("chi-square {statistic} on {dof} and {trays} degrees of freedom"),
+        (_, None) => {
+            format!("chi-square {statistic} on {}", numbers::degrees_of_freedom(test.dof.unwrap_or(f64::NAN)))
+        }
+    }
+}
+
+/// What the design allows and how trays spread.
+fn design_notes(figures: &Association, spread: &TraySpread) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if let Some(phi) = spread.dispersion.filter(|phi| *phi < 1.0) {
+        notes.push(Note::new(
+            "underdispersion",
+            format!(
+                "Units of one treatment are more alike than chance (dispersion {}); nothing is shrunk for it.",
+                numbers::number(phi)
+            ),
+        ));
+    }
+    if let Some(smallest) = figures.smallest_p.filter(|smallest| *smallest > 0.05) {
+        notes.push(Note::new(
+            "p_out_of_reach",
+            format!(
+                "With {}s as laid out no outcome could give a randomisation P value below {}; more {}s are needed for a claim.",
+                figures.unit,
+                numbers::number(smallest),
+                figures.unit
+            ),
+        ));
+    }
+    if let Some(error) = figures.std_error {
+        notes.push(Note::new(
+            "drawn_assignments",
+            format!(
+                "There are too many assignments to go through, so some were drawn: the randomisation P value has a standard error of {}.",
+                numbers::number(error)
+            ),
+        ));
+    }
+    notes
+}
+
+fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spread: Option<&TraySpread>) -> Vec<Note> {
+    let mut notes = spread.map(|spread| design_notes(figures, spread)).unwrap_or_default();
+    if let Some(why) = &figures.withheld {
+        let text = format!("No test: {why}. Repeat the trial in other places or times.");
+        notes.push(Note::new("confounded_with_whole_plot", text));
+    }
+    if units.kind == UnitKind::Pooled {
+        notes.push(Note::new(
+            "no_tray_information",
+            "No trays were recorded: cuttings are counted as if each stood alone, so the P values are too small.",
+        ));
+    } else if !counted(figures) {
+        notes.push(Note::new(
+            "trays_ignored",
+            "Trays were ignored on request: cuttings of one tray share its luck, so the P values are too small.",
+        ));
+    } else {
+        notes.push(Note::new(
+            "cuttings_shown_too",
+            "Lines that count cuttings treat them as independent; they are shown for comparison with older reports only.",
+        ));
+    }
+    if TWO_LEVELS.contains(&figures.method.as_str()) {
+        notes.push(Note::new(
+            "two_levels",
+            "Two levels make this the question of a comparison, whose test leads here: comparing them gives the same P value, with the difference and its interval. The other tests of the table weigh the same counts in other ways and may differ a little.",
+        ));
+    }
+    if options.within.is_some() {
+        notes.push(Note::new("several_tests", "One test per level is shown, without adjustment for their number."));
+    }
+    notes
+}
+
+/// The tests that lead where there are two levels.
+const TWO_LEVELS: [&str; 2] = ["score", "fisher"];
+
+fn methods(figures: &Association, spread: Option<&TraySpread>) -> String {
+    if figures.withheld.is_some() {
+        return format!("The experimental unit was the {}. No test of {} was made.", figures.unit, figures.factor);
+    }
+    match spread.filter(|_| counted(figures)) {
+        _ if figures.method == "score" => format!(
+            "The experimental unit was the {}. Dependence of rooting on {} was tested as in a comparison of its two levels, by a score statistic on effective numbers of cuttings within blocks and other treatments, judged by t.",
+            figures.unit, figures.factor
+        ),
+        Some(spread) => {
+            let how = match figures.method.as_str() {
+                "tray-rates" => {
+                    "an F test on the rates per unit within blocks and other treatments, with one spread".to_owned()
+                }
+                "randomisation" => {
+                    "a randomisation test of F on the rates per unit, dealt anew within blocks and other treatments"
+                        .to_owned()
+                }
+                "donner" => format!(
+                    "a chi-square statistic whose counts are divided by the correction factor 1 + (m - 1) icc (Donner), with the intraclass correlation ({}) by analysis of variance and not below 0, judged by F on that chi-square over its degrees of freedom with {} in the denominator",
+                    numbers::number(spread.icc),
+                    whole(spread.dof as u64, "degree of freedom", "degrees of freedom")
+                ),
+                _ => format!(
+                    "a chi-square statistic adjusted by the design effects of the treatments (Rao and Scott, {}; none below 1), judged by F with {} in the denominator",
+                    match figures.method.as_str() {
+                        "rao-scott-first-order" => "first order",
+                        "rao-scott-second-order" => "second order",
+                        _ => "divided counts",
+                    },
+                    whole(spread.dof as u64, "degree of freedom", "degrees of freedom")
+                ),
+            };
+            format!(
+                "The experimental unit was the {}. Dependence of rooting on {} was tested by {how}.",
+                figures.unit, figures.factor
+            )
+        }
+        None if counted(figures) => format!(
+            "The experimental unit was the {}. Dependence of rooting on {} was tested on the rates per unit within blocks and other treatments ({}).",
+            figures.unit, figures.factor, figures.method
+        ),
+        None => format!(
+            "Dependence of rooting on {} was tested by {}; cuttings were treated as independent.",
+            figures.factor,
+            if figures.method == "fisher" {
+                "Fisher's exact test (two-sided, by summing tables not more probable than the observed one), with chi-square tests beside it"
+            } else {
+                "Pearson's chi-square, with the likelihood-ratio chi-square and the exact test of Freeman and Halton beside it"
+            }
+        ),
+    }
+}
