@@ -210,11 +210,6 @@ impl Reference {
                 None => Err(NumericError::NotManyToOne.into()),
             },
             SingleStep::Joint => match products() {
-                None if sides == Sides::Two
-                    && let Some(groups) = all_pairs(correlation) =>
-                {
-                    Ok(Self::Range { groups, dof })
-                }
                 Some(found) => Ok(Self::ManyToOne(Dunnett::new(&found, dof, sides))),
                 None if sides == Sides::Two
                     && let Some(found) = Slices::new(correlation, dof, all_pairs) =>
