@@ -21,5 +21,5 @@ pub mod rng;
 pub mod roots;
 pub mod sparse;
 pub mod special;
-mod stirling;
+pub(crate) mod stirling;
 pub(crate) mod supremum;
