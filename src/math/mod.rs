@@ -28,6 +28,6 @@ pub mod rng;
 pub mod roots;
 pub mod sparse;
 pub mod special;
-mod stirling;
+pub(crate) mod stirling;
 pub(crate) mod supremum;
 pub mod symmetric;

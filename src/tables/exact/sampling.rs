@@ -8,6 +8,7 @@ use crate::error::Result;
 use crate::math::distributions::hypergeometric::ln_pmf;
 use crate::math::rng::{stream, uniform};
 use crate::math::special::ln_gamma;
+use crate::math::stirling::{LN_SQRT_TWO_PI, deviance, stirling_error};
 
 /// Draws that share one random stream.
 const BATCH: u64 = 500;
@@ -152,18 +153,33 @@ pub(super) fn not_more_probable(
     plan: (u64, u64),
     control: &Control,
 ) -> Result<u64> {
-    let largest = margins.0.iter().chain(margins.1).copied().max().unwrap_or(0).min(TABULATED);
-    let tabulated: Vec<f64> = (0..=largest).map(|n| ln_gamma(n as f64 + 1.0)).collect();
-    let weight = |cells: &[Vec<u64>]| -> f64 {
-        cells
-            .iter()
-            .flatten()
-            .map(|n| tabulated.get(*n as usize).copied().unwrap_or_else(|| ln_gamma(*n as f64 + 1.0)))
-            .sum()
-    };
-    let observed = weight(cells);
-    // Rounding of the sum itself counts only beyond a hundred million plants.
-    let slack = super::network::SLACK.max(4.0 * f64::EPSILON * observed);
-    let [hits] = count_tables(margins, plan.0, plan.1, control, |columns| [weight(columns) >= observed - slack])?;
+    let slack = super::network::SLACK;
+    let column = |at: usize| -> Vec<u64> { cells.iter().filter_map(|row| row.get(at)).copied().collect() };
+    let observed: Vec<Vec<u64>> = (0..margins.1.len()).map(column).collect();
+    let total: u64 = margins.0.iter().sum();
+    if total > TABULATED {
+        // Logarithms of such factorials would leave no digits for their difference.
+        let weight = |columns: &[Vec<u64>]| beside_expected(columns, margins, total as f64);
+        let limit = weight(&observed) - slack;
+        let [hits] = count_tables(margins, plan.0, plan.1, control, |columns| [weight(columns) >= limit])?;
+        return Ok(hits);
+    }
+    let ln_factorials: Vec<f64> = (0..=total).map(|n| ln_gamma(n as f64 + 1.0)).collect();
+    let ln = |n: &u64| ln_factorials.get(*n as usize).copied().unwrap_or(f64::INFINITY);
+    let weight = |columns: &[Vec<u64>]| -> f64 { columns.iter().flatten().map(ln).sum() };
+    let limit = weight(&observed) - slack;
+    let [hits] = count_tables(margins, plan.0, plan.1, control, |columns| [weight(columns) >= limit])?;
     Ok(hits)
+}
+
+/// Minus ln P of a table but for a constant of its margins, as the distance of each count from the expected one.
+fn beside_expected(by_column: &[Vec<u64>], (rows, columns): (&[u64], &[u64]), total: f64) -> f64 {
+    let cells = by_column.iter().zip(columns).flat_map(|(cells, column)| {
+        cells.iter().zip(rows).map(move |(count, row)| (*count as f64, *row as f64 / total * *column as f64))
+    });
+    let part = |(count, mean): (f64, f64)| {
+        let own = if count > 0.0 { 0.5 * count.ln() + stirling_error(count) + LN_SQRT_TWO_PI } else { 0.0 };
+        deviance(count, mean, 0.0) + own
+    };
+    cells.map(part).sum()
 }
