@@ -6,7 +6,7 @@ from typing import Literal, TypeAlias
 
 BadRows: TypeAlias = Literal["stop", "set_aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
-ModelTrays: TypeAlias = Literal["auto", "quasi", "beta-binomial", "random", "ignore"]
+ModelTrays: TypeAlias = Literal["auto", "effective", "quasi", "beta-binomial", "random", "ignore"]
 Link: TypeAlias = Literal["logit", "probit", "cloglog", "loglog"]
 Level: TypeAlias = float
 IntervalMethod: TypeAlias = Literal[

@@ -123,10 +123,11 @@ pub(crate) fn rate_error(model: &Model, by: &str, within: Option<&str>) -> Optio
 
 fn one(ready: &Ready, model: &Model, fixed: &[(usize, Value)], error: Option<Stratum>, level: f64) -> AdjustedRate {
     let (mut rooted, mut stuck, mut n_units) = (0.0, 0.0, 0);
-    let data = &ready.frame.data;
-    for (((y, m), units), row) in data.rooted.iter().zip(&data.stuck).zip(&data.units).zip(&data.values) {
-        if fixed.iter().all(|(index, value)| row.get(*index) == Some(value)) {
-            (rooted, stuck, n_units) = (rooted + y, stuck + m, n_units + units);
+    let trays = &ready.frame.per_unit;
+    for ((y, m), row) in trays.rooted.iter().zip(&trays.stuck).zip(&trays.row) {
+        let Some(values) = ready.frame.data.values.get(*row) else { continue };
+        if fixed.iter().all(|(index, value)| values.get(*index) == Some(value)) {
+            (rooted, stuck, n_units) = (rooted + y, stuck + m, n_units + 1);
         }
     }
     let averaged = average(ready, model.spec.link, fixed);

@@ -8,7 +8,8 @@ use crate::effects::averaging::{Averaged, average, quantile, settings};
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::models::{
-    Design, Fit, Frame, Model, Ready, Value, fall_without, is_used, methods, references, split_plot, tail, warning,
+    Design, Fit, Frame, Model, Ready, TrayMode, Value, fall_without, is_used, methods, references, score, split_plot,
+    tail, warning, weighted,
 };
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
@@ -44,9 +45,10 @@ pub struct EffectTests {
 
 /// Tests every effect and interaction against the model of all effects that do not contain it.
 ///
-/// Cuttings as independent: likelihood ratio, chi-square. With trays: `F = (deviance change / df) / dispersion`. Effects
-/// laid out on whole plots: `F` over the deviance per degree of freedom between whole plots, not below the trays'
-/// dispersion; without degrees of freedom between whole plots no test. Beta-binomial and random trays: the likelihood ratio over
+/// Cuttings as independent: likelihood ratio, chi-square. Effective cuttings (the default with trays): the score statistic over its
+/// degrees of freedom, as `F`. Dispersion: `F = (deviance change / df) / dispersion`. Effects laid out on whole plots: `F` over
+/// the same statistic of the whole plots per degree of freedom, not below the trays' dispersion; without degrees of freedom
+/// between whole plots no test. Beta-binomial and random trays: the likelihood ratio over
 /// its degrees of freedom, compared with F on those of the trays or whole plots. After separation the penalised likelihood takes
 /// the place of the likelihood, its penalty from the larger model.
 ///
@@ -76,8 +78,7 @@ pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
     // Effects that vary within whole plots are compared within them, so the whole plots join those models.
     let visible = model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|e| e.dof.is_some()));
     // With random effects they are in every model already.
-    let plots =
-        if visible && !is_used(model) { split_plot(&ready.frame, &model.units).map(|(frame, _)| frame) } else { None };
+    let plots = if visible && !is_used(model) { plots_of(model, &ready.frame) } else { None };
     let mut effects = Vec::new();
     for (index, term) in ready.frame.terms.iter().enumerate().filter(|(_, term)| term.asked) {
         let within = plots.as_ref().filter(|_| !model.strata.on_whole_plots(&term.name));
@@ -93,7 +94,13 @@ pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
     Ok(answer(model, &ready.frame, EffectTests { effects }))
 }
 
-/// Fall of twice the (penalised) log-likelihood when a term leaves the model of all terms not containing it, and its
+/// The frame with the whole plots as a factor, its counts as the model takes them.
+fn plots_of(model: &Model, frame: &Frame) -> Option<Frame> {
+    let (with, _) = split_plot(frame, &model.units)?;
+    Some(model.strata.correlation.map_or_else(|| with.clone(), |known| weighted(with.clone(), known.used())))
+}
+
+/// Fall of twice the (penalised) log-likelihood, or the score statistic, when a term leaves the model of all terms not containing it, and its
 /// degrees of freedom.
 fn change(model: &Model, frame: &Frame, term: usize) -> Result<(f64, usize)> {
     let mut order = frame.not_containing(term);
@@ -107,7 +114,8 @@ fn change(model: &Model, frame: &Frame, term: usize) -> Result<(f64, usize)> {
         return Ok((fall_without(model, frame, &design, &held)?, held.len()));
     }
     let fit = Fit { design: &design, data: &frame.data, link: model.spec.link, penalised: model.penalised };
-    Ok((fit.ratio(&held)?, held.len()))
+    let by_score = model.trays == TrayMode::Effective && !model.spec.penalised;
+    Ok((if by_score { score(&fit, &held)? } else { fit.ratio(&held)? }, held.len()))
 }
 
 fn judge(model: &Model, effect: &str, statistic: f64, dof: usize) -> EffectTest {

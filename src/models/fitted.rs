@@ -6,14 +6,16 @@ use crate::answer::Note;
 use crate::error::{ModelError, Result};
 use crate::math::convergence::{Convergence, DECREMENT, Verdict};
 use crate::math::distributions::{chi_squared, fisher_f};
-use crate::math::irls::Solution;
+use crate::math::irls::{Link, Point, Solution};
 use crate::math::linalg::{dot, quadratic};
+use crate::math::roots::brent;
 use crate::math::special::ln_choose;
 use crate::models::design_matrix::{Aliased, Design};
+use crate::models::effective::weighted;
 use crate::models::likelihood::{Fit, Profile};
 use crate::models::spec::{ModelSpec, TrayMode};
-use crate::models::strata::{Strata, Stratum, find, pearson};
-use crate::models::terms::{Frame, PerUnit, Tally};
+use crate::models::strata::{Source, Strata, Stratum, correlation, find, pearson};
+use crate::models::terms::{Data, Frame, PerUnit, Tally};
 use crate::models::tray_law::{self, Spread};
 use crate::models::{separation, wording};
 use crate::trial::{UnitKind, Units};
@@ -27,7 +29,7 @@ pub struct Coefficient {
     pub effect: Option<String>,
     /// Estimate.
     pub value: f64,
-    /// Binomial standard error, not yet multiplied by the root of a dispersion.
+    /// Standard error, not yet multiplied by the root of a dispersion.
     pub std_error: f64,
 }
 
@@ -38,7 +40,7 @@ pub struct Model {
     pub units: Units,
     /// What was asked for.
     pub spec: ModelSpec,
-    /// Quasi or Ignore, as it came out.
+    /// How trays entered, as it came out.
     pub trays: TrayMode,
     /// True when the Jeffreys prior penalty was used.
     pub penalised: bool,
@@ -82,6 +84,7 @@ pub struct Model {
 pub(crate) struct Ready {
     pub(crate) frame: Frame,
     pub(crate) design: Design,
+    /// Of a penalised fit with its level balanced, for rates.
     pub(crate) solution: Solution,
     /// Of the coefficients, then of the SDs of random effects, if any.
     pub(crate) covariance: Vec<Vec<f64>>,
@@ -93,9 +96,10 @@ impl Model {
     /// Fits `link(p) = X b` to counts `rooted ~ binomial(stuck, p)` by maximum likelihood.
     ///
     /// When cells all rooted or none rooted let the likelihood rise without end, the likelihood times Jeffreys' prior is
-    /// maximised instead and the note `separation` names the cells. Where trays are recorded their spread sets the
-    /// dispersion `X2 / dof`, never below 1. A recorded block always enters. On request trays follow a beta-binomial law or have
-    /// normal effects on the link scale ([`TrayMode`]); deviance and Pearson's statistic are then those of the binomial model.
+    /// maximised instead and the note `separation` names the cells. Where trays are recorded every tray's counts are divided by
+    /// its design effect `1 + (m - 1) r`, with one correlation `r` ([`crate::models::TrayCorrelation`]). A recorded block always
+    /// enters. On request trays enter otherwise ([`TrayMode`]). Log-likelihood, deviance and Pearson's statistic are those of
+    /// the binomial model at the fitted rates.
     ///
     /// # Errors
     /// [`ModelError`] for effects that cannot enter or a fit that does not settle; an unknown name with its nearest.
@@ -122,17 +126,22 @@ impl Model {
         let frame = Frame::new(units, spec)?;
         let design = Design::full(&frame);
         let left = frame.per_unit.stuck.len().saturating_sub(design.rank());
-        let quasi = spec.trays != TrayMode::Ignore && units.kind == UnitKind::Tray && left > 0;
-        if quasi && tray_law::is_asked(spec) {
+        let counted = spec.trays != TrayMode::Ignore && units.kind == UnitKind::Tray && left > 0;
+        if counted && tray_law::is_asked(spec) {
             return tray_law::fit(units, spec, frame);
         }
+        let (trays, source) = match spec.trays {
+            _ if !counted => (TrayMode::Ignore, Source::Binomial),
+            TrayMode::Quasi => (TrayMode::Quasi, Source::Pearson),
+            _ => (TrayMode::Effective, Source::Effective(correlation(&frame, &design, units))),
+        };
+        let frame = if let Source::Effective(known) = source { weighted(frame, known.used()) } else { frame };
         let (solution, penalised, separated) = fit_or_penalise(&frame, &design, spec)?;
         let fit = Fit { design: &design, data: &frame.data, link: spec.link, penalised };
-        let strata = find(&fit, &solution, &frame, units, quasi)?;
-        let counts = frame.counts(quasi || frame.has_covariate());
+        let strata = find(&fit, &solution, &frame, units, source)?;
+        let counts = frame.counts(counted || frame.has_covariate());
         let mut model = assemble(units, spec, &frame, &fit, &solution, &counts);
-        model.strata = strata;
-        model.trays = if quasi { TrayMode::Quasi } else { TrayMode::Ignore };
+        (model.strata, model.trays) = (strata, trays);
         model.separated = separated;
         model.notes = wording::notes(&model, &frame);
         wording::verdict(&mut model);
@@ -157,10 +166,16 @@ impl Model {
         if tray_law::is_used(self) {
             return tray_law::ready(self);
         }
-        let frame = Frame::new(&self.units, &self.spec)?;
+        let mut frame = Frame::new(&self.units, &self.spec)?;
+        if let Some(known) = self.strata.correlation {
+            frame = weighted(frame, known.used());
+        }
         let design = Design::full(&frame);
         let fit = Fit { design: &design, data: &frame.data, link: self.spec.link, penalised: self.penalised };
-        let solution = fit.free()?;
+        let mut solution = fit.free()?;
+        if self.penalised {
+            balance(&mut solution, &frame.data, self.spec.link);
+        }
         let covariance = fit.information(&solution.eta).covariance();
         Ok(Ready { frame, design, solution, covariance, deviations: Vec::new() })
     }
@@ -189,11 +204,14 @@ impl Model {
         let error = effect.map_or(Some(self.strata.tray), |effect| self.strata.of(effect));
         let Some(Stratum { dispersion, dof }) = error else { return Ok(None) };
         let mut design = ready.design.clone();
-        let mut free = ready.solution.clone();
+        // The rates of a penalised fit have their level moved, its profile has not.
+        let plain = Fit { design: &design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };
+        let law = tray_law::is_used(self);
+        let mut free = if self.penalised && !law { plain.free()? } else { ready.solution.clone() };
         if design.columns.get(j).is_some_and(|column| column.term.is_none()) {
             uncentre(&mut design, &mut free);
         }
-        if tray_law::is_used(self) {
+        if law {
             return tray_law::profile(self, (&ready.frame, &design), j, level, dof).map(Some);
         }
         let fit = Fit { design: &design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };
@@ -260,6 +278,28 @@ pub(crate) fn fit_or_penalise(
     Ok((fit(true).free()?, true, separated))
 }
 
+/// Moves the intercept of a penalised fit until as many cuttings are expected to root as did. The penalty draws all rates towards
+/// one half, most where many coefficients share few cuttings; effects are well estimated, their level is not. Where all or none
+/// rooted nothing is moved.
+///
+/// # References
+/// Puhr et al. (2017), Statist. Med. 36:2302-2317 (FLIC).
+fn balance(solution: &mut Solution, data: &Data, link: Link) {
+    let rooted: f64 = data.rooted.iter().sum();
+    let share = |shift: f64| {
+        let rates = solution.eta.iter().zip(&data.stuck).map(|(eta, m)| m * link.at(eta + shift).mean);
+        rates.sum::<f64>() / rooted - 1.0
+    };
+    if rooted <= 0.0 || rooted >= data.stuck.iter().sum::<f64>() {
+        return;
+    }
+    let Ok(shift) = brent(share, -20.0, 20.0, 1e-12) else { return };
+    solution.eta.iter_mut().for_each(|eta| *eta += shift);
+    if let Some(intercept) = solution.coef.first_mut() {
+        *intercept += shift;
+    }
+}
+
 fn at_an_edge(data: &PerUnit) -> bool {
     data.rooted.iter().zip(&data.stuck).any(|(y, m)| *y == 0.0 || y == m)
 }
@@ -276,6 +316,12 @@ pub(crate) fn assemble(
     let information = fit.information(&solution.eta);
     let (coefficients, covariance) = user_scale(frame, design, solution, &information.covariance());
     let constants: f64 = counts.iter().map(|one| one.times * ln_choose(one.stuck, one.rooted)).sum();
+    let points: Vec<Point> = solution.eta.iter().map(|eta| fit.link.at(*eta)).collect();
+    let part = |one: &Tally| {
+        let point = points.get(one.row)?;
+        Some(one.times * (one.rooted * point.ln_mean + (one.stuck - one.rooted) * point.ln_rest))
+    };
+    let kernel: f64 = counts.iter().filter_map(part).sum();
     let (saturated, null) = kernels(counts);
     let nobs: f64 = counts.iter().map(|one| one.times).sum();
     let ln_scales: f64 = design.scales.iter().map(|scale| scale.ln()).sum();
@@ -289,13 +335,15 @@ pub(crate) fn assemble(
         coefficients,
         covariance,
         aliased: design.aliased(),
-        loglik: solution.kernel + constants,
-        penalised_loglik: fit.penalised.then_some(solution.objective + constants + ln_scales),
-        deviance: (2.0 * (saturated - solution.kernel)).max(0.0),
+        loglik: kernel + constants,
+        penalised_loglik: fit
+            .penalised
+            .then_some(kernel + solution.objective - solution.kernel + constants + ln_scales),
+        deviance: (2.0 * (saturated - kernel)).max(0.0),
         null_deviance: (2.0 * (saturated - null)).max(0.0),
         pearson: pearson(counts, fit.link, &solution.eta),
         residual_dof: (nobs as u64).saturating_sub(design.rank() as u64),
-        strata: Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None },
+        strata: Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None, correlation: None },
         spread: Vec::new(),
         n_units: frame.per_unit.stuck.len() as u64,
         n_cuttings: units.stuck.iter().sum(),

@@ -12,6 +12,7 @@
 mod support;
 
 mod compare;
+mod effective_trays;
 mod effects;
 mod errors;
 mod exact_tables;
