@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 WIDTH = 100
 SPREAD = ("value", "std_error", "conf_low", "conf_high", "not_ruled_out", "low", "high")
-RATE_KINDS = ("take_rates", "adjusted_rates")
+RATE_KINDS = ("take_rates", "adjusted_rates", "letters")
 DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "unconditional_test")
 ALL_DIFFERENCES = ("all_comparisons", "randomisation")
 RATE_ROW = "take rate at "
@@ -60,13 +60,13 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
     """How a number of the table is written: a rate in percent, a difference of rates in points, all else as it is."""
     if column == "level":
         return confidence
-    if column in ("rate", "take_rate", "margin"):
+    if column in ("rate", "take_rate", "margin", "typical_tray"):
         return percent
     if column not in SPREAD:
         return plain
     if kind in RATE_KINDS:
         return percent
-    if kind in ALL_DIFFERENCES:
+    if kind in ALL_DIFFERENCES or (kind == "contrasts" and "std_error" in row):
         return points
     what = str(row.get("what", "")) if kind in DIFFERENCE_KINDS else ""
     return percent if what.startswith(RATE_ROW) else points if what.startswith(DIFFERENCE_ROW) else plain

@@ -214,6 +214,17 @@ def _plain_column(column: pl.Series) -> pl.Series:
     )
 
 
+def spelled(value: Any) -> str:
+    """A level as the core spells it: 2500.0 is 2500, True is true; an entry of an array is its plain value."""
+    if hasattr(value, "item"):
+        value = value.item()
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return str(value)
+
+
 def listed(names: str | Sequence[str] | None) -> list[str]:
     """One name or several as a list."""
     return [] if names is None else [names] if isinstance(names, str) else list(names)

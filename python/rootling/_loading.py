@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import warnings
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _frames
-from rootling._frames import listed
+from rootling._frames import listed, spelled
 from rootling._types import BadRows
 from rootling.exceptions import RootlingWarning
 from rootling.trial import Trial
@@ -32,6 +32,8 @@ def load_trial(
     stock_plant: str | None = None,
     covariates: str | Sequence[str] = (),
     strength: Strength | None = None,
+    control: Mapping[str, Any] | None = None,
+    level_order: Mapping[str, Sequence[Any]] | None = None,
     bad_rows: BadRows = "stop",
     distinct_levels: bool = False,
 ) -> Trial:
@@ -53,6 +55,12 @@ def load_trial(
         Numeric columns.
     strength : Strength, optional
         What the strength column means.
+    control : dict, optional
+        The control level of treatments, for example ``{"strength": 0}``: models set the others against it. The control
+        of a declared strength is 0 where it was tried.
+    level_order : dict, optional
+        Levels in an order of their own, per column, for example ``{"light": ["dark", "dim", "bright"]}``. Numbers stand
+        in their order and other levels in that of the alphabet otherwise.
     bad_rows : {"stop", "set_aside"}
         Stop on rows that cannot be used, or go on without them and list them in ``trial.set_aside``.
     distinct_levels : bool
@@ -87,6 +95,10 @@ def load_trial(
         "covariates": listed(covariates),
         "strength": None if strength is None else strength.to_dict(),
         "strength_column": None if strength is None else strength.column,
+        "control": {name: spelled(level) for name, level in (control or {}).items()},
+        "level_order": {
+            name: [spelled(level) for level in listed(levels)] for name, levels in (level_order or {}).items()
+        },
         "bad_rows": bad_rows,
         "distinct_levels": distinct_levels,
     }

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Literal, TypeAlias
+from collections.abc import Mapping
+from typing import Any, Literal, TypeAlias
 
 BadRows: TypeAlias = Literal["stop", "set_aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
@@ -51,3 +52,23 @@ Claim: TypeAlias = Literal["equivalent", "not-worse", "not-better"]
 MarginMethod: TypeAlias = Literal["score", "exact"]
 UnconditionalMethod: TypeAlias = Literal["boschloo", "barnard", "barnard-unpooled"]
 PairedMethod: TypeAlias = Literal["tango", "newcombe"]
+ContrastAdjustment: TypeAlias = Literal[
+    "joint",
+    "tukey-kramer",
+    "dunnett",
+    "scheffe",
+    "bonferroni",
+    "holm",
+    "hochberg",
+    "hommel",
+    "sidak",
+    "sidak-step-down",
+    "benjamini-hochberg",
+    "benjamini-yekutieli",
+    "none",
+]
+ContrastKind: TypeAlias = Literal["pairwise", "control", "consecutive", "trend"] | Mapping[Any, Any]
+AverageOver: TypeAlias = Literal["equal", "observed"] | Mapping[str, Mapping[Any, float]]
+RateScale: TypeAlias = Literal["points", "ratio", "odds"]
+RateOf: TypeAlias = Literal["population", "typical-tray"]
+LetterOrder: TypeAlias = Literal["descending", "ascending"]

@@ -1,4 +1,4 @@
-"""Models of the take rate: effect tests, odds ratios and adjusted rates."""
+"""Models of the take rate: effect tests, odds ratios, adjusted rates, contrasts and letters."""
 
 from __future__ import annotations
 
@@ -6,8 +6,19 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
-from rootling._results import Figures, Note, Result, copy_record, read_record, write_record
-from rootling._types import Level
+from rootling._results import Figures, Note, copy_record, read_record, write_record
+from rootling._types import AverageOver, ContrastAdjustment, ContrastKind, LetterOrder, Level, RateOf, RateScale
+from rootling.effects import (
+    AdjustedRates,
+    Contrasts,
+    EffectTests,
+    Letters,
+    OddsRatios,
+    averaged,
+    held,
+    spelled,
+    weighted,
+)
 from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:
@@ -16,25 +27,7 @@ if TYPE_CHECKING:
 
     from rootling.trial import Trial
 
-__all__ = ["AdjustedRates", "EffectTests", "Model", "OddsRatios"]
-
-
-class EffectTests(Result):
-    """Which treatments matter: one likelihood-ratio test per effect."""
-
-    kind = "effect_tests"
-
-
-class OddsRatios(Result):
-    """Odds ratios with profile-likelihood intervals."""
-
-    kind = "odds_ratios"
-
-
-class AdjustedRates(Result):
-    """Take rates from a model, averaged over the other effects."""
-
-    kind = "adjusted_rates"
+__all__ = ["AdjustedRates", "Contrasts", "EffectTests", "Letters", "Model", "OddsRatios"]
 
 
 class Model:
@@ -51,6 +44,9 @@ class Model:
 
     def __setattr__(self, name: str, value: object) -> None:
         raise AttributeError("a model cannot be changed; fit another")
+
+    def _shown_with(self) -> dict[str, Any]:
+        return {"trial": self._trial, "units": lambda: self._core.record["units"]}
 
     @property
     def figures(self) -> Figures:
@@ -133,7 +129,7 @@ class Model:
 
     def effect_tests(self) -> EffectTests:
         """Whether the take rate depends on each effect: one test per effect."""
-        return EffectTests(self._core.effect_tests(), {"trial": self._trial})
+        return EffectTests(self._core.effect_tests(), self._shown_with())
 
     def odds_ratios(self, *, level: Level = 0.95) -> OddsRatios:
         """Odds ratios against the first level of each effect, with profile-likelihood intervals.
@@ -143,9 +139,18 @@ class Model:
         level : float
             Confidence level, a proportion.
         """
-        return OddsRatios(self._core.odds_ratios(level), {"trial": self._trial})
+        return OddsRatios(self._core.odds_ratios(level), self._shown_with())
 
-    def adjusted_rates(self, by: str, *, within: str | None = None, level: Level = 0.95) -> AdjustedRates:
+    def adjusted_rates(
+        self,
+        by: str,
+        *,
+        within: str | None = None,
+        at: Mapping[str, Any] | None = None,
+        average: AverageOver = "equal",
+        of: RateOf = "population",
+        level: Level = 0.95,
+    ) -> AdjustedRates:
         """Take rates per level of a treatment, averaged over the other effects.
 
         Parameters
@@ -154,8 +159,27 @@ class Model:
             The treatment.
         within : str, optional
             A second treatment whose levels are kept apart.
+        at : dict, optional
+            Treatments and covariates held at a value, for example ``{"rootstock": "K12"}``; covariates are at their
+            mean otherwise.
+        average : {"equal", "observed"} or dict
+            How the other treatments are averaged over: all combinations alike, by their share of the cuttings stuck,
+            or by shares of your own, for example ``{"rootstock": {"K12": 0.6, "K17": 0.3, "K30": 0.1}}``. Shares are
+            scaled to sum to 1; every level needs one.
+        of : {"population", "typical-tray"}
+            Where trays have random effects: the rate over all trays, or that of a tray in the middle. They differ.
         level : float
             Confidence level, a proportion.
+
+        Raises
+        ------
+        rootling.exceptions.ChoiceError
+            For an unknown treatment or level (the nearest is named), a level without trays, a mix that leaves out a
+            level.
+
+        Notes
+        -----
+        Limits stay between 0 and 100 %: they come from the delta method on the logit scale (Lane and Nelder 1982).
 
         Examples
         --------
@@ -165,9 +189,170 @@ class Model:
         >>> trial.model(["strength", "rootstock"]).adjusted_rates("strength").table().height
         3
         """
-        if within == by:
-            raise ChoiceError(f"{by!r} is named twice, in by= and in within=; name two that differ")
-        return AdjustedRates(self._core.adjusted_rates(by, within, level), {"trial": self._trial})
+        options = {"within": within, "at": held(at), "average": averaged(average), "of": of, "level": level}
+        return AdjustedRates(self._core.adjusted_rates(by, options), self._shown_with())
+
+    def contrasts(
+        self,
+        by: str,
+        *,
+        against: Any = None,
+        kind: ContrastKind = "pairwise",
+        within: str | None = None,
+        changing_with: str | None = None,
+        scale: RateScale = "points",
+        adjust: ContrastAdjustment = "joint",
+        margin: float | None = None,
+        at: Mapping[str, Any] | None = None,
+        average: AverageOver = "equal",
+        of: RateOf = "population",
+        level: Level = 0.95,
+        seed: int = 1,
+    ) -> Contrasts:
+        """Levels of a treatment set against each other: differences in trees per 100 with intervals that hold together.
+
+        Parameters
+        ----------
+        by : str
+            The treatment.
+        against : level, optional
+            The level that all others are set against; ``"control"`` for the control (strength 0, else the model's
+            reference).
+        kind : {"pairwise", "control", "consecutive", "trend"} or dict
+            All pairs; all against one; each against the one before; the change from the lowest to the highest level
+            along a straight line. Or weights per level that sum to 0, for example ``{0: -1, 2500: 0.5, 5000: 0.5}``;
+            several such under names: ``{"any hormone": {...}, "strong": {...}}``.
+        within : str, optional
+            A second treatment: the contrasts are formed within each of its levels. All of them are one family.
+        changing_with : str, optional
+            A second treatment: how the contrasts change between its levels (differences of differences).
+        scale : {"points", "ratio", "odds"}
+            Differences, ratios of rates, or odds ratios. "No difference" is the same hypothesis on all three, with
+            one P value.
+        adjust : str
+            ``"joint"``, ``"tukey-kramer"``, ``"dunnett"`` and ``"scheffe"`` go in one step: an interval leaves out no
+            difference exactly where the adjusted P value is below 1 - level. ``"holm"``, ``"hochberg"``, ``"hommel"``,
+            ``"sidak-step-down"``, ``"benjamini-hochberg"`` and ``"benjamini-yekutieli"`` go by steps and come with
+            Bonferroni's (or Sidak's) intervals; ``"none"`` is noted.
+        margin : float, optional
+            Contrasts whose interval lies within it are shown to be equivalent: a proportion (0.1 is 10 trees per
+            100), or a factor above 1 for ratios.
+        at, average, of
+            As in :meth:`adjusted_rates`.
+        level : float
+            Confidence level of all intervals together.
+        seed : int
+            Seed of the quasi-random points of the joint distribution.
+
+        Returns
+        -------
+        Contrasts
+            ``value``, ``conf_low``, ``conf_high`` are proportions on the scale of points: 0.12 is 12 trees per 100.
+
+        Raises
+        ------
+        rootling.exceptions.ChoiceError
+            For unknown names (the nearest is named), weights that do not sum to 0, methods that do not suit the family,
+            more contrasts than make sense.
+
+        Notes
+        -----
+        Each contrast is judged by the signed root of its likelihood ratio over the dispersion of its error stratum,
+        and its limits are those of the likelihood profile (Venzon and Moolgavkar 1988; Hothorn, Bretz and Westfall
+        2008).
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+        >>> model = trial.model(["strength", "rootstock"])
+        >>> model.contrasts("strength", against="control").table()["comparison"].to_list()
+        ['strength 2500 against 0', 'strength 5000 against 0']
+        """
+        options = {
+            "against": None if against is None else spelled(against),
+            "kind": weighted(kind),
+            "within": within,
+            "changing_with": changing_with,
+            "scale": scale,
+            "adjust": str(adjust),
+            "margin": margin,
+            "at": held(at),
+            "average": averaged(average),
+            "of": of,
+            "level": level,
+            "seed": seed,
+        }
+        return Contrasts(self._core.contrasts(by, options), self._shown_with())
+
+    def letters(
+        self,
+        by: str,
+        *,
+        within: str | None = None,
+        order: LetterOrder = "descending",
+        adjust: ContrastAdjustment = "joint",
+        at: Mapping[str, Any] | None = None,
+        average: AverageOver = "equal",
+        of: RateOf = "population",
+        level: Level = 0.95,
+        seed: int = 1,
+    ) -> Letters:
+        """Adjusted rates with letters: two levels share a letter if and only if they are not shown to differ.
+
+        A shared letter is no proof of equality. For a strength axis a curve says more.
+
+        Parameters
+        ----------
+        by : str
+            The treatment.
+        within : str, optional
+            A second treatment within whose levels letters are given.
+        order : {"descending", "ascending"}
+            Whether ``a`` goes to the highest or to the lowest rate.
+        adjust : str
+            As in :meth:`contrasts`, of all pairs.
+        at, average, of
+            As in :meth:`adjusted_rates`.
+        level : float
+            Confidence level of each interval, and of all comparisons together.
+        seed : int
+            Seed of the quasi-random points of the joint distribution.
+
+        Returns
+        -------
+        Letters
+            One row per level: rate, interval, letters, counts.
+
+        Raises
+        ------
+        rootling.exceptions.ChoiceError
+            As for :meth:`contrasts`.
+
+        Notes
+        -----
+        The fewest letters are found (Piepho 2004; Gramm and others 2008).
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+        >>> trial.model(["strength", "rootstock"]).letters("rootstock").table()["letters"].to_list()
+        ['ab', 'a', 'b']
+        """
+        options = {
+            "within": within,
+            "order": order,
+            "adjust": str(adjust),
+            "at": held(at),
+            "average": averaged(average),
+            "of": of,
+            "level": level,
+            "seed": seed,
+        }
+        return Letters(self._core.letters(by, options), self._shown_with())
 
     def __repr__(self) -> str:
         return "\n".join([self.sentence, *(f"! {note}" for note in self.notes)])

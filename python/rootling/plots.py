@@ -22,6 +22,7 @@ __all__ = [
     "all_comparisons",
     "association",
     "comparison",
+    "contrasts",
     "draw",
     "effect_tests",
     "odds_ratios",
@@ -153,8 +154,17 @@ def rates(result: Result) -> Figure:
 
 
 def adjusted_rates(result: Result) -> Figure:
-    """Adjusted take rates with intervals."""
-    return _rates(result, _rows(result), _label_columns(result), "adjusted take rate, %")
+    """Adjusted take rates with intervals (and letters), every tray behind them."""
+    from rootling import _effect_plots
+
+    return _effect_plots.rates(result)
+
+
+def contrasts(result: Result) -> Figure:
+    """Contrasts with their intervals, the line of no difference and any margin."""
+    from rootling import _effect_plots
+
+    return _effect_plots.contrasts(result)
 
 
 def _ends(row: dict[str, Any]) -> list[float]:
@@ -320,6 +330,8 @@ KINDS = {
     "tray_correlation": tray_correlation,
     "take_rates": rates,
     "adjusted_rates": adjusted_rates,
+    "letters": adjusted_rates,
+    "contrasts": contrasts,
     "comparison": comparison,
     "equivalence": comparison,
     "paired": comparison,

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
-from rootling._frames import listed
+from rootling._frames import listed, spelled
 from rootling._results import Figures, Note, own_names
 from rootling._types import (
     Adjustment,
@@ -19,6 +19,7 @@ from rootling._types import (
     Trays,
 )
 from rootling.compare import AllComparisons, Comparison
+from rootling.effects import spelled as _level
 from rootling.exceptions import ChoiceError, Issue, SmallSampleWarning, StrengthWarning
 from rootling.models import Model
 from rootling.rates import TakeRates, TrayCorrelation
@@ -28,17 +29,6 @@ if TYPE_CHECKING:
     import polars as pl
 
 __all__ = ["Design", "Trial"]
-
-
-def _level(value: Any) -> str:
-    """A level as the core spells it: 2500.0 is 2500, True is true; an entry of an array is its plain value."""
-    if hasattr(value, "item"):
-        value = value.item()
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    return str(value)
 
 
 def _apart(first: str, second: str | None, what: str) -> None:
@@ -231,9 +221,9 @@ class Trial:
         >>> trial.compare("strength", 2500, 5000).kind
         'comparison'
         """
-        _apart(_level(first), _level(second), f"level of {factor}")
+        _apart(spelled(first), spelled(second), f"level of {factor}")
         options = {
-            "at": {name: _level(value) for name, value in (at or {}).items()},
+            "at": {name: spelled(value) for name, value in (at or {}).items()},
             "margin": margin,
             "level": level,
             "method": method,
@@ -241,7 +231,7 @@ class Trial:
             "seed": seed,
         }
         return Comparison(
-            _core.compare.strengths(self._core, factor, _level(first), _level(second), options), self._shown_with()
+            _core.compare.strengths(self._core, factor, spelled(first), spelled(second), options), self._shown_with()
         )
 
     def compare_all(
@@ -291,10 +281,10 @@ class Trial:
         3
         """
         options = {
-            "against": None if against is None else _level(against),
+            "against": None if against is None else spelled(against),
             "adjust": adjust,
             "compare": {
-                "at": {name: _level(value) for name, value in (at or {}).items()},
+                "at": {name: spelled(value) for name, value in (at or {}).items()},
                 "level": level,
                 "trays": trays,
                 "seed": seed,
@@ -413,7 +403,7 @@ class Trial:
         """
         options = {
             "level": level,
-            "scores": None if scores is None else {_level(name): float(score) for name, score in scores.items()},
+            "scores": None if scores is None else {spelled(name): float(score) for name, score in scores.items()},
             "trays": trays,
             "exact": {"seed": seed},
         }
@@ -428,6 +418,10 @@ class Trial:
         trays: ModelTrays = "auto",
         penalised: bool = False,
         reference: Mapping[str, Any] | None = None,
+        numeric: str | Sequence[str] = (),
+        polynomials: Mapping[str, int] | None = None,
+        offset: str | None = None,
+        weights: str | None = None,
         level: Level = 0.95,
     ) -> Model:
         """Fits a model of the take rate.
@@ -437,7 +431,8 @@ class Trial:
         effects : list of str
             Treatments, design columns or covariates.
         interactions : list of tuple of str
-            Which effects may depend on each other.
+            Which effects may depend on each other, two or more at a time, factors or covariates. The interactions of
+            fewer effects inside one enter with it.
         link : {"logit", "probit", "cloglog", "loglog"}
             Scale on which effects add up. Odds ratios come from the logit only.
         trays : {"auto", "effective", "quasi", "beta-binomial", "random", "ignore"}
@@ -449,7 +444,20 @@ class Trial:
         penalised : bool
             Use the penalised fit even where no cell is all rooted or none rooted.
         reference : dict, optional
-            The level that the others of an effect are set against; the first level when left out.
+            The level that the others of an effect are set against. When left out it is the control of the trial
+            (``load_trial(control=...)``, or strength 0), and without one the first level.
+        numeric : list of str
+            Treatments that enter as numbers, with one slope, and not level by level.
+        polynomials : dict, optional
+            Highest power of effects that enter as polynomials, for example ``{"dark_days": 2}``. The effect is tested
+            with all its powers, and an interaction holds them all. Values are centred and scaled for the fit;
+            coefficients are those of the values as they were given.
+        offset : str, optional
+            A covariate of the trial that is added on the link scale with coefficient 1. Rates are given at its mean.
+        weights : str, optional
+            A covariate of the trial with prior weights. A count's log-likelihood, its binomial coefficient included,
+            is multiplied by its weight; its rate has variance p (1 - p) / (weight x stuck). With weight 0 it takes no
+            part, and a note names it. For ``trays`` "quasi" and "ignore".
         level : float
             Confidence level.
 
@@ -472,7 +480,11 @@ class Trial:
             "link": link,
             "trays": trays,
             "penalised": penalised,
-            "reference": {name: _level(value) for name, value in (reference or {}).items()},
+            "reference": {name: spelled(value) for name, value in (reference or {}).items()},
+            "numeric": listed(numeric),
+            "polynomials": dict(polynomials or {}),
+            "offset": offset,
+            "weights": weights,
             "level": level,
         }
         return Model(_core.models.fit(self._core, spec), self)

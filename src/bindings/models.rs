@@ -1,13 +1,16 @@
 //! Models: fit, effect tests, odds ratios, adjusted rates.
 
+use std::sync::Arc;
+
 use pyo3::prelude::*;
 use serde::Serialize;
 
 use super::convert::{Level, from_python, to_python};
-use super::run::quietly;
+use super::run::detached;
 use super::trial::PyTrial;
 use crate::answer::Answer;
-use crate::effects;
+use crate::control::Control;
+use crate::effects::{self, ContrastOptions, LetterOptions, RateOptions};
 use crate::error::Result;
 use crate::models::{self, Model, ModelSpec};
 use crate::trial::Units;
@@ -24,9 +27,9 @@ impl PyModel {
     fn answer<'py, F: Serialize + Send>(
         &self,
         py: Python<'py>,
-        work: impl FnOnce(&Model) -> Result<Answer<F>> + Send,
+        work: impl FnOnce(&Model, &Control) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = quietly(py, || work(&self.model))?;
+        let mut answer = detached(py, |control| work(&self.model, control))?;
         answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
         to_python(py, &answer)
     }
@@ -55,28 +58,38 @@ impl PyModel {
     }
 
     fn effect_tests<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, effects::effect_tests)
+        self.answer(py, |model, _| effects::effect_tests(model))
     }
 
     fn odds_ratios<'py>(&self, py: Python<'py>, level: Level) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, |model| effects::odds_ratios(model, level.0))
+        self.answer(py, |model, _| effects::odds_ratios(model, level.0))
     }
 
     fn adjusted_rates<'py>(
         &self,
         py: Python<'py>,
         by: &str,
-        within: Option<&str>,
-        level: Level,
+        options: &Bound<'_, PyAny>,
     ) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, |model| effects::adjusted_rates(model, by, within, level.0))
+        let options: RateOptions = from_python(options)?;
+        self.answer(py, |model, _| effects::adjusted_rates(model, by, &options))
+    }
+
+    fn contrasts<'py>(&self, py: Python<'py>, by: &str, options: &Bound<'_, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let options: ContrastOptions = from_python(options)?;
+        self.answer(py, |model, control| effects::contrasts(model, by, &options, control))
+    }
+
+    fn letters<'py>(&self, py: Python<'py>, by: &str, options: &Bound<'_, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let options: LetterOptions = from_python(options)?;
+        self.answer(py, |model, control| effects::letters(model, by, &options, control))
     }
 }
 
 #[pyfunction]
 fn fit(py: Python<'_>, trial: &PyTrial, spec: &Bound<'_, PyAny>) -> PyResult<PyModel> {
     let spec: ModelSpec = from_python(spec)?;
-    let model = quietly(py, || Model::fit(trial.0.units(), &spec))?;
+    let model = detached(py, |control| Model::of_trial(&trial.0, &spec, control))?;
     Ok(PyModel { model, fingerprint: trial.0.fingerprint().to_owned() })
 }
 
@@ -92,7 +105,9 @@ struct Asked {
 #[pyfunction]
 fn restore(py: Python<'_>, record: &Bound<'_, PyAny>, fingerprint: String) -> PyResult<PyModel> {
     let asked: Asked = from_python(record)?;
-    let model = quietly(py, || Model::fit(&asked.units, &asked.spec))?;
+    let Asked { units, spec } = asked;
+    let units = Arc::new(units);
+    let model = detached(py, |control| Model::fit_until(&units, &spec, control))?;
     Ok(PyModel { model, fingerprint })
 }
 

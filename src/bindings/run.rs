@@ -1,5 +1,6 @@
 //! Long work runs detached from the interpreter; every 100 ms Python's signals are looked at, so Ctrl-C stops it.
 
+use std::sync::Arc;
 use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::thread;
 use std::time::Duration;
@@ -16,10 +17,10 @@ const LOOK_EVERY: Duration = Duration::from_millis(100);
 pub(super) fn detached<T, F>(py: Python<'_>, work: F) -> PyResult<T>
 where
     T: Send,
-    F: FnOnce(&Control) -> Result<T> + Send,
+    F: FnOnce(&Arc<Control>) -> Result<T> + Send,
 {
     py.detach(|| {
-        let control = Control::new();
+        let control = Arc::new(Control::new());
         let (done, wait) = channel();
         thread::scope(|scope| {
             let worker = scope.spawn(|| {

@@ -1,12 +1,16 @@
 //! Adjusted rates: the rate of each level, averaged over the other factors.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::effects::averaging::{average, quantile};
-use crate::error::{ChoiceError, Result};
+use crate::effects::averaging::{Average, Averaging, Blend, RateOf, Surface, quantile};
+use crate::effects::phrases::{averaging_note, averaging_words};
+use crate::effects::resolve::Names;
+use crate::error::{EffectError, Result};
 use crate::estimate::check_level;
-use crate::models::{Model, Ready, Stratum, Value, Variable, methods, references, warning};
+use crate::models::{Model, Ready, Stratum, Value, methods, references, warning};
 use crate::report::numbers::{interval, percent};
 use crate::report::references as cited;
 use crate::trial::UnitKind;
@@ -26,6 +30,9 @@ pub struct AdjustedRate {
     pub conf_low: Option<f64>,
     /// Upper confidence limit.
     pub conf_high: Option<f64>,
+    /// Rate of a typical tray, where trays have random effects.
+    #[serde(default)]
+    pub typical_tray: Option<f64>,
     /// Cuttings rooted at that level.
     pub rooted: u64,
     /// Cuttings stuck at that level.
@@ -41,23 +48,58 @@ pub struct AdjustedRates {
     pub by: String,
     /// The factor it is split by.
     pub within: Option<String>,
+    /// Whose rate is given where trays have random effects.
+    #[serde(default)]
+    pub of: RateOf,
     /// Confidence level.
     pub level: f64,
     /// One per level, in their order.
     pub rates: Vec<AdjustedRate>,
 }
 
-/// Rates per level of `by` (and of `within`), averaged over the other factors of the model with equal weights on the
-/// proportion scale, covariates at their mean.
+/// What is asked of adjusted rates.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct RateOptions {
+    /// A factor whose levels are kept apart.
+    pub within: Option<String>,
+    /// Factors and covariates held at a value.
+    pub at: BTreeMap<String, String>,
+    /// How the other factors are averaged over.
+    pub average: Average,
+    /// Whose rate is given where trays have random effects.
+    pub of: RateOf,
+    /// Confidence level, between 0 and 1.
+    pub level: f64,
+}
+
+impl Default for RateOptions {
+    fn default() -> Self {
+        Self { within: None, at: BTreeMap::new(), average: Average::Equal, of: RateOf::Population, level: 0.95 }
+    }
+}
+
+impl RateOptions {
+    /// Rates kept apart by the levels of a second factor, everything else at its default.
+    #[must_use]
+    pub fn within(name: &str) -> Self {
+        Self { within: Some(name.to_owned()), ..Self::default() }
+    }
+}
+
+/// Rates per level of `by` (and of `within`), averaged over the other factors of the model on the proportion scale: with equal
+/// weights, by their share of the cuttings, or over a mix that is given; covariates at their mean unless held at a value.
 ///
 /// Standard errors by the delta method; limits on the logit of the averaged rate, with t quantiles where trays set the
-/// error. An effect confounded with whole plots has rates without limits.
+/// error. An effect confounded with whole plots has rates without limits. With random effects of trays the rate is that over all
+/// trays, integrated; the typical tray's is in the table beside it, and is the one given where it is asked for.
 ///
 /// # Errors
-/// [`ChoiceError`] when a name is not a factor of the model; a level outside (0, 1).
+/// [`ChoiceError`](crate::error::ChoiceError) when a name is not a factor of the model; [`EffectError`] for a level without trays or
+/// a mix that is none; a level outside (0, 1).
 ///
 /// # References
-/// Lane and Nelder (1982), Biometrics 38:613-621.
+/// Lane and Nelder (1982), Biometrics 38:613-621; Zeger, Liang and Albert (1988), Biometrics 44:1049-1060.
 ///
 /// ```
 /// # use rootling::models::{Model, ModelSpec};
@@ -69,16 +111,34 @@ pub struct AdjustedRates {
 /// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
 /// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
 /// # };
+/// use rootling::effects::{RateOptions, adjusted_rates};
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
-/// let rates = rootling::effects::adjusted_rates(&model, "strength", None, 0.95)?;
+/// let rates = adjusted_rates(&model, "strength", &RateOptions::default())?;
 /// assert!((rates.figures.rates[1].value.unwrap() - 26.0 / 40.0).abs() < 1e-10);
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn adjusted_rates(model: &Model, by: &str, within: Option<&str>, level: f64) -> Result<Answer<AdjustedRates>> {
-    check_level(level)?;
+pub fn adjusted_rates(model: &Model, by: &str, options: &RateOptions) -> Result<Answer<AdjustedRates>> {
     let ready = model.ready()?;
-    let first = factor(&ready, by)?;
-    let second = within.map(|name| factor(&ready, name)).transpose()?;
+    let figures = rates(model, &ready, by, options)?;
+    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.scaled;
+    Ok(answer(model, figures, options, &scaled))
+}
+
+/// The figures alone.
+pub(crate) fn rates(model: &Model, ready: &Ready, by: &str, options: &RateOptions) -> Result<AdjustedRates> {
+    check_level(options.level)?;
+    let names = Names { model, ready };
+    let within = options.within.as_deref();
+    let first = names.factor(by)?;
+    let second = within.map(|name| names.factor(name)).transpose()?;
+    if within == Some(by) {
+        return Err(EffectError::Twice { name: by.to_owned(), first: "by=", second: "within=" }.into());
+    }
+    let averaging = Averaging::new(names, &options.at, &options.average)?;
+    if let Some((_, variable)) = [Some(first), second].into_iter().flatten().find(|(index, _)| averaging.holds(*index))
+    {
+        return Err(EffectError::Twice { name: variable.name.clone(), first: "at=", second: "by= or within=" }.into());
+    }
     let error = rate_error(model, by, within);
     let outer: Vec<Option<usize>> = match second {
         None => vec![None],
@@ -91,20 +151,20 @@ pub fn adjusted_rates(model: &Model, by: &str, within: Option<&str>, level: f64)
             if let (Some((index, _)), Some(split)) = (second, split) {
                 fixed.push((index, Value::Level(split)));
             }
-            let mut rate = one(&ready, model, &fixed, error, level);
+            let blend = averaging.blend(ready, &fixed);
+            let mut rate = one((model, ready), &fixed, blend.as_ref(), error, options);
             rate.by = first.1.label(Value::Level(code));
             rate.within = second.zip(split).map(|((_, variable), split)| variable.label(Value::Level(split)));
             rates.push(rate);
         }
     }
-    Ok(answer(model, AdjustedRates { by: by.to_owned(), within: within.map(str::to_owned), level, rates }))
-}
-
-fn factor<'a>(ready: &'a Ready, name: &str) -> Result<(usize, &'a Variable)> {
-    let factors = || ready.frame.variables.iter().enumerate().filter(|(_, variable)| !variable.is_covariate());
-    let known: Vec<&str> = factors().map(|(_, variable)| variable.name.as_str()).collect();
-    let found = factors().find(|(_, variable)| variable.name == name);
-    found.ok_or_else(|| ChoiceError::new("factor of the model", name, &known).into())
+    Ok(AdjustedRates {
+        by: by.to_owned(),
+        within: within.map(str::to_owned),
+        of: options.of,
+        level: options.level,
+        rates,
+    })
 }
 
 /// Whole plots, where they can be seen, set the error of every rate; where they cannot, only of those they carry.
@@ -121,20 +181,29 @@ pub(crate) fn rate_error(model: &Model, by: &str, within: Option<&str>) -> Optio
     }
 }
 
-fn one(ready: &Ready, model: &Model, fixed: &[(usize, Value)], error: Option<Stratum>, level: f64) -> AdjustedRate {
+fn one(
+    (model, ready): (&Model, &Ready),
+    fixed: &[(usize, Value)],
+    blend: Option<&Blend>,
+    error: Option<Stratum>,
+    options: &RateOptions,
+) -> AdjustedRate {
     let (mut rooted, mut stuck, mut n_units) = (0.0, 0.0, 0);
-    let trays = &ready.frame.per_unit;
-    for ((y, m), row) in trays.rooted.iter().zip(&trays.stuck).zip(&trays.row) {
-        let Some(values) = ready.frame.data.values.get(*row) else { continue };
-        if fixed.iter().all(|(index, value)| values.get(*index) == Some(value)) {
-            (rooted, stuck, n_units) = (rooted + y, stuck + m, n_units + 1);
+    let data = &ready.frame.data;
+    let (counted, set) = ready.frame.counts_per_row();
+    for (((y, m), units), row) in counted.iter().zip(&set).zip(&data.units).zip(data.values.iter()) {
+        if fixed.iter().all(|(index, value)| row.get(*index) == Some(value)) {
+            (rooted, stuck, n_units) = (rooted + y, stuck + m, n_units + units);
         }
     }
-    let averaged = average(ready, model.spec.link, fixed);
+    let parameters: Vec<f64> = ready.solution.coef.iter().chain(&ready.deviations).copied().collect();
+    let rate = |of: RateOf| blend.map(|blend| Surface::new(ready, model.spec.link, of).rate(blend, &parameters));
+    let averaged = rate(options.of);
     let spread = averaged.as_ref().zip(error).map(|(averaged, stratum)| {
         let std_error = averaged.std_error(&ready.covariance, stratum.dispersion);
-        (std_error, averaged.limits(std_error, quantile(stratum, level)))
+        (std_error, averaged.limits(std_error, quantile(stratum, options.level)))
     });
+    let random = !ready.deviations.is_empty();
     AdjustedRate {
         by: String::new(),
         within: None,
@@ -142,13 +211,14 @@ fn one(ready: &Ready, model: &Model, fixed: &[(usize, Value)], error: Option<Str
         std_error: spread.map(|(std_error, _)| std_error),
         conf_low: spread.map(|(_, limits)| limits.0),
         conf_high: spread.map(|(_, limits)| limits.1),
+        typical_tray: rate(RateOf::TypicalTray).filter(|_| random).map(|averaged| averaged.rate),
         rooted: rooted as u64,
         stuck: stuck as u64,
         n_units,
     }
 }
 
-fn answer(model: &Model, figures: AdjustedRates) -> Answer<AdjustedRates> {
+fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: &[String]) -> Answer<AdjustedRates> {
     let rates = &figures.rates;
     let mut table = Sheet::default();
     table.text(&figures.by, rates.iter().map(|rate| rate.by.clone()));
@@ -160,9 +230,12 @@ fn answer(model: &Model, figures: AdjustedRates) -> Answer<AdjustedRates> {
         .maybe("std_error", rates.iter().map(|rate| rate.std_error))
         .maybe("conf_low", rates.iter().map(|rate| rate.conf_low))
         .maybe("conf_high", rates.iter().map(|rate| rate.conf_high))
-        .number("level", rates.iter().map(|_| figures.level))
-        .whole("rooted", rates.iter().map(|rate| rate.rooted))
-        .whole("stuck", rates.iter().map(|rate| rate.stuck));
+        .number("level", rates.iter().map(|_| figures.level));
+    let random = rates.iter().any(|rate| rate.typical_tray.is_some());
+    if random {
+        table.maybe("typical_tray", rates.iter().map(|rate| rate.typical_tray));
+    }
+    table.whole("rooted", rates.iter().map(|rate| rate.rooted)).whole("stuck", rates.iter().map(|rate| rate.stuck));
     if model.units.kind == UnitKind::Tray {
         table.whole("n_units", rates.iter().map(|rate| rate.n_units));
     }
@@ -171,27 +244,56 @@ fn answer(model: &Model, figures: AdjustedRates) -> Answer<AdjustedRates> {
         let text = "Some rates would average over combinations that were not tried, so they are left open.";
         notes.push(Note::new("not_estimable", text));
     }
+    if random {
+        notes.push(Note::new("population_and_typical_tray", two_rates(options.of)));
+    }
+    notes.extend(averaging_note(scaled));
     let mut references = references(model);
     references.push(cited::LANE_NELDER_1982.to_owned());
     let methods = format!(
-        "{} Rates of {} are averages over the other factors with equal weights on the proportion scale; their limits come \
-         from the delta method on the logit scale.",
+        "{} Rates of {}{} were {} on the proportion scale; their limits come from the delta method on the logit scale.",
         methods(model),
-        figures.by
+        figures.by,
+        if random {
+            if options.of == RateOf::Population { " over all trays" } else { " of a typical tray" }
+        } else {
+            ""
+        },
+        averaging_words(&options.average, &options.at)
     );
+    let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
     Answer {
         kind: "adjusted_rates".to_owned(),
-        sentence: sentence(model, &figures),
+        sentence: sentence(model, &figures, options),
         table,
         notes,
         methods,
         references,
-        provenance: Provenance::new(&[("by", figures.by.clone()), ("level", figures.level.to_string())]),
+        provenance: Provenance::new(&[
+            ("by", figures.by.clone()),
+            ("within", figures.within.clone().unwrap_or_default()),
+            ("at", at.join(", ")),
+            ("average", averaging_words(&options.average, &BTreeMap::new())),
+            ("level", figures.level.to_string()),
+        ]),
         figures,
     }
 }
 
-fn sentence(model: &Model, figures: &AdjustedRates) -> String {
+/// Which of two rates is given.
+fn two_rates(of: RateOf) -> String {
+    let given = match of {
+        RateOf::Population => {
+            "The rates are those over all trays (population); typical_tray is the rate of a tray in the middle"
+        }
+        RateOf::TypicalTray => "The rates are those of a tray in the middle (typical tray)",
+    };
+    format!(
+        "{given}. Where trays differ the two are not the same: that over all trays lies nearer to 50 % with the logit link."
+    )
+}
+
+fn sentence(model: &Model, figures: &AdjustedRates, options: &RateOptions) -> String {
     let ranked = |wanted: fn(f64, f64) -> bool| {
         let known = figures.rates.iter().filter(|rate| rate.value.is_some());
         known.reduce(|a, b| if wanted(b.value.unwrap_or(0.0), a.value.unwrap_or(0.0)) { b } else { a })
@@ -207,9 +309,11 @@ fn sentence(model: &Model, figures: &AdjustedRates) -> String {
     };
     let ends: Vec<String> = [ranked(|b, a| b < a), ranked(|b, a| b > a)].into_iter().flatten().map(words).collect();
     let range = if ends.is_empty() { "cannot be given".to_owned() } else { format!("run from {}", ends.join(" to ")) };
+    let tray = if options.of == RateOf::TypicalTray { " in a typical tray" } else { "" };
     format!(
-        "{}Take rates of {}, averaged over the other factors, {range}. Overlap of two intervals is not a test.",
+        "{}Take rates of {}{tray}, {}, {range}. Overlap of two intervals is not a test.",
         warning(model),
-        figures.by
+        figures.by,
+        averaging_words(&options.average, &options.at)
     )
 }

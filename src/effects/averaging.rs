@@ -1,10 +1,40 @@
 //! Rates averaged over the other factors, with the gradient that gives their standard errors.
 
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::effects::resolve::{Names, add_square};
+use crate::error::{EffectError, Result};
 use crate::math::distributions::{normal, student_t};
-use crate::math::linalg::{add_scaled, quadratic};
+use crate::math::linalg::{add_scaled, dot, quadratic};
 use crate::math::special::{expit, logit};
 use crate::models::mixed::marginal_rate;
 use crate::models::{Link, Ready, Stratum, Value, Variable};
+
+/// How the other factors of the model are averaged over.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Average {
+    /// All their combinations alike.
+    #[default]
+    Equal,
+    /// Combinations by their share of the cuttings stuck.
+    Observed,
+    /// Shares per factor and level, such as a nursery's own mix of rootstocks; factors not named alike.
+    Mix(BTreeMap<String, BTreeMap<String, f64>>),
+}
+
+/// Whose rate is given where trays differ by random effects.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RateOf {
+    /// The share rooted over all trays.
+    #[default]
+    Population,
+    /// The rate of a tray in the middle of the trays.
+    TypicalTray,
+}
 
 /// An averaged rate and its derivatives by the coefficients.
 #[derive(Debug, Clone, PartialEq)]
@@ -39,47 +69,208 @@ pub(crate) fn quantile(stratum: Stratum, level: f64) -> f64 {
     stratum.dof.map_or_else(|| normal::quantile(p), |dof| student_t::quantile(p, dof))
 }
 
-/// Averages the fitted rate over all combinations of the other factors with equal weights, covariates at their mean.
-/// None when a combination cannot be estimated.
-pub(crate) fn average(ready: &Ready, link: Link, fixed: &[(usize, Value)]) -> Option<Averaged> {
-    let mut cells: Vec<Vec<Value>> = vec![Vec::new()];
-    for (index, variable) in ready.frame.variables.iter().enumerate() {
-        let held = fixed.iter().find(|(v, _)| *v == index).map(|(_, value)| *value);
-        let choices = match held {
-            Some(value) => vec![value],
-            None if variable.is_covariate() => vec![Value::Number(mean(variable))],
-            None => (0..variable.levels.len()).map(Value::Level).collect(),
+/// Design rows with weights that sum to 1: an average over cells of the model.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Blend(pub(crate) Vec<(f64, Vec<f64>)>);
+
+/// From coefficients to averaged rates.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Surface {
+    link: Link,
+    /// Number of coefficients; what follows them are SDs of random effects.
+    rank: usize,
+    /// Number of those SDs.
+    deviations: usize,
+    /// Mean offset, at which rates are given.
+    offset: f64,
+    of: RateOf,
+}
+
+impl Surface {
+    pub(crate) fn new(ready: &Ready, link: Link, of: RateOf) -> Self {
+        Self { link, rank: ready.design.rank(), deviations: ready.deviations.len(), offset: ready.offset, of }
+    }
+
+    /// Number of parameters.
+    pub(crate) fn size(&self) -> usize {
+        self.rank + self.deviations
+    }
+
+    /// The averaged rate at the parameters. With random effects it is that over all trays (marginal) unless the typical tray is
+    /// asked for, and then moves with their SDs too.
+    pub(crate) fn rate(&self, blend: &Blend, parameters: &[f64]) -> Averaged {
+        let (coef, deviations) = parameters.split_at(self.rank.min(parameters.len()));
+        let total = dot(deviations, deviations).sqrt();
+        let mut out = Averaged { rate: 0.0, gradient: vec![0.0; self.size()] };
+        for (share, row) in &blend.0 {
+            let eta = self.offset + dot(row, coef);
+            if total > 0.0 && self.of == RateOf::Population {
+                let marginal = marginal_rate(self.link, eta, total);
+                out.rate += share * marginal.rate;
+                add_scaled(&mut out.gradient, share * marginal.by_eta, row);
+                let slopes = deviations.iter().map(|s| share * marginal.by_deviation * s / total);
+                out.gradient.iter_mut().skip(self.rank).zip(slopes).for_each(|(slope, more)| *slope += more);
+            } else {
+                let point = self.link.at(eta);
+                out.rate += share * point.mean;
+                add_scaled(&mut out.gradient, share * point.slope(), row);
+            }
+        }
+        out
+    }
+
+    /// Adds `weight` times the second derivatives of the averaged rate to the lower triangle of `hessian` (no random effects).
+    pub(crate) fn add_bend(&self, blend: &Blend, coef: &[f64], weight: f64, hessian: &mut [Vec<f64>]) {
+        for (share, row) in &blend.0 {
+            let point = self.link.at(self.offset + dot(row, coef));
+            add_square(hessian, weight * share * point.slope() * point.turn(), row);
+        }
+    }
+}
+
+/// What is held and how the rest is averaged, with names resolved.
+#[derive(Debug, Clone)]
+pub(crate) struct Averaging {
+    held: Vec<(usize, Value)>,
+    weights: Weights,
+    /// Factors whose shares were scaled to sum to 1.
+    pub(crate) scaled: Vec<String>,
+}
+
+#[derive(Debug, Clone)]
+enum Weights {
+    /// Shares of the levels of each variable.
+    Apart(Vec<Vec<f64>>),
+    /// Shares of combinations of levels, by code of every variable.
+    Together,
+}
+
+impl Averaging {
+    /// Nothing held, all combinations alike.
+    pub(crate) fn equal(ready: &Ready) -> Self {
+        let shares = ready.frame.variables.iter().map(alike).collect();
+        Self { held: Vec::new(), weights: Weights::Apart(shares), scaled: Vec::new() }
+    }
+
+    /// Checks names, levels and shares.
+    ///
+    /// # Errors
+    /// An unknown name or level, a mix that leaves out a level, shares that are none.
+    pub(crate) fn new(names: Names<'_>, at: &BTreeMap<String, String>, average: &Average) -> Result<Self> {
+        let mut averaging = Self { held: Vec::new(), weights: Weights::Together, scaled: Vec::new() };
+        for (name, given) in at {
+            averaging.held.push(names.held(name, given)?);
+        }
+        let variables = &names.ready.frame.variables;
+        let mut shares: Vec<Vec<f64>> = variables.iter().map(alike).collect();
+        match average {
+            Average::Observed => return Ok(averaging),
+            Average::Equal => {}
+            Average::Mix(mix) => {
+                for (name, given) in mix {
+                    let (index, variable) = names.factor(name)?;
+                    if averaging.held.iter().any(|(held, _)| *held == index) {
+                        return Err(EffectError::Twice { name: name.clone(), first: "at=", second: "average=" }.into());
+                    }
+                    let found = averaging.mixed(names, variable, given)?;
+                    if let Some(place) = shares.get_mut(index) {
+                        *place = found;
+                    }
+                }
+            }
+        }
+        averaging.weights = Weights::Apart(shares);
+        Ok(averaging)
+    }
+
+    /// Shares of one factor, scaled to sum to 1.
+    fn mixed(&mut self, names: Names<'_>, variable: &Variable, given: &BTreeMap<String, f64>) -> Result<Vec<f64>> {
+        let factor = variable.name.clone();
+        let mut shares = vec![None; variable.levels.len()];
+        for (level, value) in given {
+            if !(value.is_finite() && *value >= 0.0) {
+                return Err(EffectError::Share { factor, level: level.clone(), value: *value }.into());
+            }
+            let code = names.level_of(variable, level)?;
+            if let Some(place) = shares.get_mut(code) {
+                *place = Some(*value);
+            }
+        }
+        let left_out = variable.levels.iter().zip(&shares).filter(|(_, share)| share.is_none());
+        let missing: Vec<&str> = left_out.map(|(level, _)| level.as_str()).collect();
+        if !missing.is_empty() {
+            return Err(EffectError::MixLeavesOut { factor, missing: crate::report::join(&missing) }.into());
+        }
+        let sum: f64 = shares.iter().flatten().sum();
+        if sum <= 0.0 {
+            return Err(EffectError::MixEmpty { factor }.into());
+        }
+        if (sum - 1.0).abs() > 1e-9 {
+            self.scaled.push(factor);
+        }
+        Ok(shares.iter().flatten().map(|share| share / sum).collect())
+    }
+
+    /// True when the variable is held at one value.
+    pub(crate) fn holds(&self, variable: usize) -> bool {
+        self.held.iter().any(|(held, _)| *held == variable)
+    }
+
+    /// The average over all other factors with `fixed` variables at their values, covariates at their mean unless held. None
+    /// when a combination with weight cannot be estimated.
+    pub(crate) fn blend(&self, ready: &Ready, fixed: &[(usize, Value)]) -> Option<Blend> {
+        let fixed: Vec<(usize, Value)> = fixed.iter().chain(&self.held).copied().collect();
+        let cells = match &self.weights {
+            Weights::Apart(shares) => product(ready, &fixed, shares),
+            Weights::Together => observed(ready, &fixed),
         };
-        let extend = |cell: &Vec<Value>| -> Vec<Vec<Value>> {
-            choices.iter().map(|choice| [cell.as_slice(), &[*choice]].concat()).collect()
+        let rows = cells.into_iter().filter(|(share, _)| *share > 0.0);
+        rows.map(|(share, cell)| Some((share, ready.design.row(&cell)?))).collect::<Option<_>>().map(Blend)
+    }
+}
+
+fn alike(variable: &Variable) -> Vec<f64> {
+    vec![1.0 / variable.levels.len().max(1) as f64; variable.levels.len()]
+}
+
+/// All combinations of the levels of free factors.
+fn product(ready: &Ready, fixed: &[(usize, Value)], shares: &[Vec<f64>]) -> Vec<(f64, Vec<Value>)> {
+    let mut cells: Vec<(f64, Vec<Value>)> = vec![(1.0, Vec::new())];
+    for (index, (variable, shares)) in ready.frame.variables.iter().zip(shares).enumerate() {
+        let choices: Vec<(f64, Value)> = match fixed.iter().find(|(v, _)| *v == index) {
+            Some((_, value)) => vec![(1.0, *value)],
+            None if variable.is_covariate() => vec![(1.0, Value::Number(mean(variable)))],
+            None => shares.iter().zip(0..).map(|(share, level)| (*share, Value::Level(level))).collect(),
+        };
+        let extend = |(weight, cell): &(f64, Vec<Value>)| -> Vec<(f64, Vec<Value>)> {
+            choices.iter().map(|(share, value)| (weight * share, [cell.as_slice(), &[*value]].concat())).collect()
         };
         cells = cells.iter().flat_map(extend).collect();
     }
-    let share = 1.0 / cells.len() as f64;
-    // With random effects the rate is that over all trays (marginal), and moves with their SDs too.
-    let total = ready.deviations.iter().map(|s| s * s).sum::<f64>().sqrt();
-    let mut out = Averaged { rate: 0.0, gradient: vec![0.0; ready.design.rank() + ready.deviations.len()] };
-    for cell in &cells {
-        let row = ready.design.row(cell)?;
-        let eta = row.iter().zip(&ready.solution.coef).map(|(x, b)| x * b).sum();
-        if total > 0.0 {
-            let marginal = marginal_rate(link, eta, total);
-            let slopes = row.iter().map(|x| marginal.by_eta * x);
-            let tail = ready.deviations.iter().map(|s| marginal.by_deviation * s / total);
-            out.rate += share * marginal.rate;
-            add_scaled(&mut out.gradient, share, &slopes.chain(tail).collect::<Vec<_>>());
-        } else {
-            let point = link.at(eta);
-            out.rate += share * point.mean;
-            add_scaled(&mut out.gradient, share * point.slope(), &row);
-        }
+    cells
+}
+
+/// The combinations of free factors that occur, by their cuttings.
+fn observed(ready: &Ready, fixed: &[(usize, Value)]) -> Vec<(f64, Vec<Value>)> {
+    let variables = &ready.frame.variables;
+    let (data, (_, set)) = (&ready.frame.data, ready.frame.counts_per_row());
+    let mut found: BTreeMap<Vec<usize>, (f64, Vec<Value>)> = BTreeMap::new();
+    for (row, stuck) in data.values.iter().zip(&set) {
+        let set = |(index, (variable, value)): (usize, (&Variable, Value))| {
+            let held = fixed.iter().find(|(v, _)| *v == index).map(|(_, value)| *value);
+            held.unwrap_or(if variable.is_covariate() { Value::Number(mean(variable)) } else { value })
+        };
+        let cell: Vec<Value> = variables.iter().zip(row).enumerate().map(set).collect();
+        let code = |value: &Value| if let Value::Level(level) = value { *level } else { 0 };
+        let entry = found.entry(cell.iter().map(code).collect()).or_insert((0.0, cell));
+        entry.0 += stuck;
     }
-    Some(out)
+    let total: f64 = set.iter().sum();
+    found.into_values().map(|(weight, cell)| (weight / total, cell)).collect()
 }
 
 fn mean(variable: &Variable) -> f64 {
-    let numbers = variable.values.iter().map(|value| if let Value::Number(z) = value { *z } else { 0.0 });
-    numbers.sum::<f64>() / variable.values.len().max(1) as f64
+    variable.values.numbers().iter().sum::<f64>() / variable.values.len().max(1) as f64
 }
 
 /// The settings at which an effect's variable is compared: its levels, or a covariate's lowest and highest value.
@@ -87,7 +278,7 @@ pub(crate) fn settings(variable: &Variable) -> Vec<Value> {
     if !variable.is_covariate() {
         return (0..variable.levels.len()).map(Value::Level).collect();
     }
-    let numbers = || variable.values.iter().map(|value| if let Value::Number(z) = value { *z } else { 0.0 });
+    let numbers = || variable.values.numbers().iter().copied();
     vec![
         Value::Number(numbers().fold(f64::INFINITY, f64::min)),
         Value::Number(numbers().fold(f64::NEG_INFINITY, f64::max)),

@@ -4,12 +4,12 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::adjusted::rate_error;
-use crate::effects::averaging::{Averaged, average, quantile, settings};
+use crate::effects::averaging::{Averaged, Averaging, RateOf, Surface, quantile, settings};
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::models::{
-    Design, Fit, Frame, Model, Ready, TrayMode, Value, fall_without, is_used, methods, references, score, split_plot,
-    tail, warning, weighted,
+    Frame, Model, Ready, StatisticKind, TrayMode, Value, change, is_used, methods, references, split_plot, tail,
+    warning,
 };
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
@@ -79,12 +79,15 @@ pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
     let visible = model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|e| e.dof.is_some()));
     // With random effects they are in every model already.
     let plots = if visible && !is_used(model) { plots_of(model, &ready.frame) } else { None };
+    // Effective counts are judged by scores, unless a penalised likelihood was asked for.
+    let by_score = model.trays == TrayMode::Effective && !model.spec.penalised;
+    let kind = if by_score { StatisticKind::SmallSampleScore } else { StatisticKind::LikelihoodRatio };
     let mut effects = Vec::new();
     for (index, term) in ready.frame.terms.iter().enumerate().filter(|(_, term)| term.asked) {
         let within = plots.as_ref().filter(|_| !model.strata.on_whole_plots(&term.name));
         let (statistic, dof) = match within {
-            Some(frame) => change(model, frame, index + 1)?,
-            None => change(model, &ready.frame, index)?,
+            Some(frame) => change(model, frame, index + 1, kind)?,
+            None => change(model, &ready.frame, index, kind)?,
         };
         let mut test = judge(model, &term.name, statistic, dof);
         let (largest, beyond) = differences(model, &ready, &term.variables, &term.name);
@@ -96,26 +99,7 @@ pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
 
 /// The frame with the whole plots as a factor, its counts as the model takes them.
 fn plots_of(model: &Model, frame: &Frame) -> Option<Frame> {
-    let (with, _) = split_plot(frame, &model.units)?;
-    Some(model.strata.correlation.map_or_else(|| with.clone(), |known| weighted(with.clone(), known.used())))
-}
-
-/// Fall of twice the (penalised) log-likelihood, or the score statistic, when a term leaves the model of all terms not containing it, and its
-/// degrees of freedom.
-fn change(model: &Model, frame: &Frame, term: usize) -> Result<(f64, usize)> {
-    let mut order = frame.not_containing(term);
-    order.push(term);
-    let design = Design::new(frame, &order, &frame.data);
-    let held = design.of_term(term);
-    if held.is_empty() {
-        return Ok((0.0, 0));
-    }
-    if is_used(model) {
-        return Ok((fall_without(model, frame, &design, &held)?, held.len()));
-    }
-    let fit = Fit { design: &design, data: &frame.data, link: model.spec.link, penalised: model.penalised };
-    let by_score = model.trays == TrayMode::Effective && !model.spec.penalised;
-    Ok((if by_score { score(&fit, &held)? } else { fit.ratio(&held)? }, held.len()))
+    split_plot(frame, &model.units).map(|(with, _)| model.strata.weighted(with))
 }
 
 fn judge(model: &Model, effect: &str, statistic: f64, dof: usize) -> EffectTest {
@@ -147,21 +131,7 @@ fn judge(model: &Model, effect: &str, statistic: f64, dof: usize) -> EffectTest 
 
 /// Largest difference and largest limit of a difference, in percentage points.
 fn differences(model: &Model, ready: &Ready, variables: &[usize], effect: &str) -> (Option<f64>, Option<f64>) {
-    let contrasts = match variables {
-        [one] => pairs(&levels(model, ready, *one, &[])),
-        [one, two] => {
-            let Some(second) = ready.frame.variables.get(*two) else { return (None, None) };
-            let rows: Vec<Vec<Averaged>> = settings(second)
-                .into_iter()
-                .map(|value| pairs(&levels(model, ready, *one, &[(*two, value)])))
-                .collect();
-            let width = rows.iter().map(Vec::len).min().unwrap_or(0);
-            (0..width)
-                .flat_map(|k| pairs(&rows.iter().filter_map(|row| row.get(k).cloned()).collect::<Vec<_>>()))
-                .collect()
-        }
-        _ => Vec::new(),
-    };
+    let Some(contrasts) = changes(&Rates::new(model, ready), variables, &[]) else { return (None, None) };
     if contrasts.is_empty() {
         return (None, None);
     }
@@ -180,11 +150,38 @@ fn differences(model: &Model, ready: &Ready, variables: &[usize], effect: &str) 
     (Some(100.0 * largest), beyond)
 }
 
-/// Averaged rates of a variable's settings; empty when one of them cannot be estimated.
-fn levels(model: &Model, ready: &Ready, variable: usize, held: &[(usize, Value)]) -> Vec<Averaged> {
-    let Some(described) = ready.frame.variables.get(variable) else { return Vec::new() };
-    let at = |value: Value| average(ready, model.spec.link, &[held, &[(variable, value)]].concat());
-    settings(described).into_iter().map(at).collect::<Option<Vec<_>>>().unwrap_or_default()
+/// Averaged rates at given values.
+struct Rates<'a> {
+    ready: &'a Ready,
+    surface: Surface,
+    averaging: Averaging,
+    parameters: Vec<f64>,
+}
+
+impl<'a> Rates<'a> {
+    fn new(model: &Model, ready: &'a Ready) -> Self {
+        Self {
+            ready,
+            surface: Surface::new(ready, model.spec.link, RateOf::Population),
+            averaging: Averaging::equal(ready),
+            parameters: ready.solution.coef.iter().chain(&ready.deviations).copied().collect(),
+        }
+    }
+}
+
+/// Differences between the settings of all variables: of rates for one, of such differences for two, and so on. None when a rate
+/// cannot be estimated.
+fn changes(rates: &Rates<'_>, variables: &[usize], held: &[(usize, Value)]) -> Option<Vec<Averaged>> {
+    let Some((last, rest)) = variables.split_last() else {
+        let blend = rates.averaging.blend(rates.ready, held)?;
+        return Some(vec![rates.surface.rate(&blend, &rates.parameters)]);
+    };
+    let described = rates.ready.frame.variables.get(*last)?;
+    let rows = settings(described).into_iter().map(|value| changes(rates, rest, &[held, &[(*last, value)]].concat()));
+    let rows = rows.collect::<Option<Vec<_>>>()?;
+    let width = rows.iter().map(Vec::len).min().unwrap_or(0);
+    let column = |k: usize| rows.iter().filter_map(|row| row.get(k).cloned()).collect::<Vec<_>>();
+    Some((0..width).flat_map(|k| pairs(&column(k))).collect())
 }
 
 fn pairs(rates: &[Averaged]) -> Vec<Averaged> {
@@ -226,8 +223,14 @@ fn answer(model: &Model, frame: &Frame, figures: EffectTests) -> Answer<EffectTe
         table,
         notes,
         methods: format!(
-            "{} Each effect was compared with the model of all effects that do not contain it.",
-            methods(model)
+            "{} Each effect was tested in the presence of all effects that do not contain it (Nelder 1977), whatever the order in \
+             which they were given; {}.",
+            methods(model),
+            if figures.effects.iter().any(|row| row.dof_denominator.is_some()) {
+                "likelihood ratios over their degrees of freedom were held against F where trays or whole plots give an error"
+            } else {
+                "likelihood ratios were held against chi-square"
+            }
         ),
         references,
         provenance: Provenance::new(&[("level", model.spec.level.to_string())]),
@@ -237,6 +240,16 @@ fn answer(model: &Model, frame: &Frame, figures: EffectTests) -> Answer<EffectTe
 
 fn sentence(model: &Model, figures: &EffectTests) -> String {
     let alpha = 1.0 - model.spec.level;
+    let under = |row: &EffectTest| {
+        let parts: Vec<&str> = row.effect.split(" x ").collect();
+        let larger = figures.effects.iter().find(|other| {
+            let others: Vec<&str> = other.effect.split(" x ").collect();
+            others.len() > parts.len()
+                && parts.iter().all(|part| others.contains(part))
+                && other.p_value.is_some_and(|p| p < alpha)
+        });
+        larger.map_or_else(String::new, |larger| format!(" This is an average: it changes in {}.", larger.effect))
+    };
     let one = |row: &EffectTest| {
         let name = capital(&row.effect.replace('_', " "));
         let size = row.largest_difference_points.map(trees);
@@ -250,13 +263,13 @@ fn sentence(model: &Model, figures: &EffectTests) -> String {
                 true => format!(": differences change by up to {size}"),
                 false => format!(": its rates differ by up to {size}"),
             });
-            return format!("{name} matters ({p_words}){size}.");
+            return format!("{name} matters ({p_words}){size}.{}", under(row));
         }
         let open = row.not_ruled_out_points.map_or_else(
             || "how large a difference remains possible cannot be given".to_owned(),
             |beyond| format!("differences up to {} cannot be ruled out", trees(beyond.min(100.0))),
         );
-        format!("{name}: no difference shown ({p_words}); {open}.")
+        format!("{name}: no difference shown ({p_words}); {open}.{}", under(row))
     };
     format!("{}{}", warning(model), figures.effects.iter().map(one).collect::<Vec<_>>().join(" "))
 }

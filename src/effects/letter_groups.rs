@@ -4,10 +4,11 @@ use crate::error::{NumericError, Result};
 use serde::{Deserialize, Serialize};
 
 /// Which level gets the first letter.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum LetterOrder {
     /// "a" goes to the highest mean.
+    #[default]
     Descending,
     /// "a" goes to the lowest mean.
     Ascending,

@@ -1,17 +1,24 @@
-//! What a fitted model says: effect tests, odds ratios and adjusted rates; and P values adjusted for their number.
+//! What a fitted model says: effect tests, odds ratios, adjusted rates, contrasts and letters; and P values adjusted for their number.
 
 mod adjusted;
 mod averaging;
+mod contrasts;
 mod effect_tests;
 mod letter_groups;
+mod letters;
 mod multiplicity;
 mod odds_ratios;
 mod phrases;
+mod resolve;
 mod simultaneous;
 
-pub use adjusted::{AdjustedRate, AdjustedRates, adjusted_rates};
+pub use adjusted::{AdjustedRate, AdjustedRates, RateOptions, adjusted_rates};
+pub use averaging::{Average, RateOf};
+pub use contrasts::{Adjust, Contrast, ContrastOptions, Contrasts, Kind, Scale, contrasts};
 pub use effect_tests::{EffectTest, EffectTests, effect_tests};
 pub use letter_groups::{LetterGroups, LetterOrder, letter_groups};
+pub use letters::{LetterOptions, LetterRate, Letters, letters};
+pub(crate) use multiplicity::cited;
 pub use multiplicity::{Adjustment, adjusted_p};
 pub use odds_ratios::{OddsRatio, OddsRatios, odds_ratios};
 pub use simultaneous::{Direction, Family, Simultaneous, SimultaneousRow, SingleStep, single_step};

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
+use crate::report::references;
 
 /// How a list of P values is adjusted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -47,6 +48,11 @@ impl Adjustment {
     #[must_use]
     pub fn name(self) -> &'static str {
         NAMES.iter().find(|(_, one)| *one == self).map_or("none", |(name, _)| name)
+    }
+
+    /// All names that `adjust=` accepts.
+    pub(crate) fn names() -> impl Iterator<Item = &'static str> {
+        NAMES.iter().map(|(name, _)| *name)
     }
 
     /// The name in a sentence.
@@ -215,4 +221,18 @@ fn hommel(sorted: &[f64], control: &Control) -> Result<Vec<f64>> {
         }
     }
     Ok(adjusted)
+}
+
+/// What to cite for an adjustment and the intervals that go with it.
+pub(crate) fn cited(adjust: Adjustment) -> &'static [&'static str] {
+    match adjust {
+        Adjustment::Bonferroni => &[references::DUNN_1961],
+        Adjustment::Holm => &[references::HOLM_1979, references::DUNN_1961],
+        Adjustment::Hochberg => &[references::HOCHBERG_1988, references::DUNN_1961],
+        Adjustment::Hommel => &[references::HOMMEL_1988, references::WRIGHT_1992, references::DUNN_1961],
+        Adjustment::Sidak | Adjustment::SidakStepDown => &[references::SIDAK_1967],
+        Adjustment::BenjaminiHochberg => &[references::BENJAMINI_HOCHBERG_1995, references::DUNN_1961],
+        Adjustment::BenjaminiYekutieli => &[references::BENJAMINI_YEKUTIELI_2001, references::DUNN_1961],
+        Adjustment::None => &[],
+    }
 }

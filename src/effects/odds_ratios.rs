@@ -93,11 +93,17 @@ pub fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
 fn comparison(frame: &Frame, parts: &[(usize, Option<usize>)]) -> String {
     let one = |(index, level): &(usize, Option<usize>)| {
         let variable = frame.variables.get(*index)?;
-        let Some(level) = level else { return Some(format!("{} per 1 more", variable.name)) };
+        let Some(level) = level else {
+            let power = parts.iter().filter(|part| part.0 == *index).count();
+            return Some(format!("{} per 1 more", variable.power(power as u32)));
+        };
         let (level, reference) = (variable.levels.get(*level)?, variable.levels.get(variable.reference)?);
         Some(format!("{} {level} against {reference}", variable.name))
     };
-    parts.iter().filter_map(one).collect::<Vec<_>>().join(", times more with ")
+    // A power is named once.
+    let mut names: Vec<String> = parts.iter().filter_map(one).collect();
+    names.dedup();
+    names.join(", times more with ")
 }
 
 fn answer(model: &Model, figures: OddsRatios, unbounded: bool) -> Answer<OddsRatios> {

@@ -3,6 +3,7 @@
 mod choice;
 mod count;
 mod data;
+mod effect;
 mod model;
 mod numeric;
 mod strength;
@@ -10,6 +11,7 @@ mod strength;
 pub use choice::ChoiceError;
 pub use count::CountError;
 pub use data::DataError;
+pub use effect::EffectError;
 pub use model::ModelError;
 pub use numeric::NumericError;
 pub use strength::StrengthError;
@@ -30,6 +32,9 @@ pub enum Error {
     /// A model that cannot be fitted.
     #[error(transparent)]
     Model(#[from] ModelError),
+    /// A question to a fitted model that has no answer.
+    #[error(transparent)]
+    Effect(#[from] EffectError),
     /// A hormone strength that cannot be read or converted.
     #[error(transparent)]
     Strength(#[from] StrengthError),

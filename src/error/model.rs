@@ -31,6 +31,74 @@ pub enum ModelError {
         /// The value.
         value: f64,
     },
+    /// A covariate or offset that is not finite in one unit.
+    #[error("covariate {effect:?} is not finite ({value}) in {}; correct it or leave the row out", place(*unit, *row))]
+    CovariateNotFinite {
+        /// The covariate.
+        effect: String,
+        /// The value.
+        value: f64,
+        /// The unit, counted from 0.
+        unit: usize,
+        /// The row of the user's table, where it is known.
+        row: Option<u64>,
+    },
+    /// An effect that was to enter as a number and has a level that is none.
+    #[error(
+        "{effect:?} cannot enter as a number, since its level {level:?} is none; leave it a factor or correct the level"
+    )]
+    NotNumbers {
+        /// The effect.
+        effect: String,
+        /// The level.
+        level: String,
+    },
+    /// A polynomial with more powers than the values can carry.
+    #[error(
+        "a polynomial of degree {degree} in {effect:?} cannot be fitted to {distinct} different values; choose a degree of at least 1 and below their number"
+    )]
+    Degree {
+        /// The effect.
+        effect: String,
+        /// The degree asked for.
+        degree: u32,
+        /// Different values, counted up to one more than the degree.
+        distinct: usize,
+    },
+    /// A prior weight that is negative or not finite.
+    #[error(
+        "weight {value} of column {column:?} in {} is not 0 or more; correct it, or give 0 to leave the row out",
+        place(*unit, *row)
+    )]
+    Weight {
+        /// The column of the weights.
+        column: String,
+        /// The weight.
+        value: f64,
+        /// The unit, counted from 0.
+        unit: usize,
+        /// The row of the user's table, where it is known.
+        row: Option<u64>,
+    },
+    /// Weights that are all 0.
+    #[error(
+        "every weight in column {column:?} is 0, so nothing is left to fit; give the rows that count a weight above 0"
+    )]
+    NoWeight {
+        /// The column of the weights.
+        column: String,
+    },
+    /// Weights beside a law of the trays.
+    #[error(
+        "weights enter plain and quasi models only; use trays=\"quasi\" or trays=\"ignore\", or leave the weights out"
+    )]
+    WeightsUnderLaw,
+    /// A statistic that the model does not offer.
+    #[error("models with trays=\"{trays}\" give likelihood ratios only; ask for those, or use trays=\"quasi\"")]
+    StatisticUnderLaw {
+        /// The tray mode.
+        trays: String,
+    },
     /// No rows.
     #[error("there are no cuttings to fit; check the rows that were set aside")]
     NoData,
@@ -64,4 +132,9 @@ pub enum ModelError {
         /// Number of units.
         units: usize,
     },
+}
+
+/// The row as the user counts it, or the unit.
+fn place(unit: usize, row: Option<u64>) -> String {
+    row.map_or_else(|| format!("unit {}", unit + 1), |row| format!("row {row}"))
 }

@@ -6,6 +6,7 @@ use super::linalg::{add_scaled, dot};
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cholesky {
     l: Vec<Vec<f64>>,
+    smallest_share: f64,
 }
 
 /// A pivot this small beside its diagonal entry counts as zero.
@@ -25,6 +26,7 @@ impl Cholesky {
     #[must_use]
     pub fn new(a: &[Vec<f64>]) -> Option<Self> {
         let mut l: Vec<Vec<f64>> = Vec::with_capacity(a.len());
+        let mut smallest_share = 1.0_f64;
         for (i, row) in a.iter().enumerate() {
             let mut line = Vec::with_capacity(i + 1);
             for (above, entry) in l.iter().zip(row) {
@@ -36,10 +38,18 @@ impl Cholesky {
             if !(rest > SMALLEST_PIVOT * diagonal.abs() && rest.is_finite()) {
                 return None;
             }
+            smallest_share = smallest_share.min(rest / diagonal);
             line.push(rest.sqrt());
             l.push(line);
         }
-        Some(Self { l })
+        Some(Self { l, smallest_share })
+    }
+
+    /// The smallest share that a diagonal entry keeps beside the rows before it; about 1e-16 over it is the relative error of
+    /// solutions.
+    #[must_use]
+    pub fn smallest_share(&self) -> f64 {
+        self.smallest_share
     }
 
     /// Solves `L z = b`.

@@ -1,187 +1,43 @@
 //! Binomial regression by reweighted least squares, with or without the Jeffreys prior penalty.
 
-use serde::{Deserialize, Serialize};
+use std::ops::Range;
 
+use crate::control::Control;
 use crate::error::{ModelError, Result};
+use crate::math::cholesky::Cholesky;
+use crate::math::columns::{Columns, Entries, Products};
 use crate::math::convergence::{DECREMENT, STALLED_DECREMENT};
-use crate::math::distributions::normal;
-use crate::math::linalg::{Qr, add_scaled, dot, times};
+use crate::math::information::Information;
+use crate::math::linalg::{Qr, add_scaled, dot};
+use crate::math::restriction::Restriction;
 
-/// The scale on which effects add up.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Link {
-    /// Log odds.
-    #[default]
-    Logit,
-    /// Normal quantile.
-    Probit,
-    /// `ln(-ln(1 - p))`.
-    Cloglog,
-    /// `-ln(-ln p)`, the mirror of the complementary log-log.
-    Loglog,
-}
+pub use crate::math::link::{Link, Point};
 
-/// What the likelihood needs at one value of the linear predictor.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Point {
-    /// Probability of rooting `p`.
-    pub mean: f64,
-    /// `1 - p`, without cancellation.
-    pub rest: f64,
-    /// `ln p`.
-    pub ln_mean: f64,
-    /// `ln(1 - p)`.
-    pub ln_rest: f64,
-    /// `p' / p`.
-    pub up: f64,
-    /// `p' / (1 - p)`.
-    pub down: f64,
-    /// `w' / w` of the weight `w = p'^2 / (p (1 - p))`.
-    pub bend: f64,
-}
-
-impl Point {
-    /// Fisher information per cutting.
-    #[must_use]
-    pub fn weight(&self) -> f64 {
-        self.up * self.down
-    }
-
-    /// `p'`, the slope of the rate.
-    #[must_use]
-    pub fn slope(&self) -> f64 {
-        self.up * self.mean
-    }
-
-    /// `p'' / p'`.
-    #[must_use]
-    pub fn turn(&self) -> f64 {
-        0.5 * (self.bend + self.up - self.down)
-    }
-
-    /// `y ln p + (m - y) ln(1 - p)`.
-    #[inline]
-    #[must_use]
-    pub fn kernel(&self, y: f64, m: f64) -> f64 {
-        // 0 times minus infinity is 0 here.
-        let part = |n: f64, ln: f64| if n == 0.0 { 0.0 } else { n * ln };
-        part(y, self.ln_mean) + part(m - y, self.ln_rest)
-    }
-
-    /// The same with rooted and not rooted exchanged and `eta` reversed.
-    fn mirrored(self) -> Self {
-        let Self { mean, rest, ln_mean, ln_rest, up, down, bend } = self;
-        Self { mean: rest, rest: mean, ln_mean: ln_rest, ln_rest: ln_mean, up: down, down: up, bend: -bend }
-    }
-}
-
-impl Link {
-    /// Everything at `eta`; extreme values are held where nothing under- or overflows.
-    #[must_use]
-    pub fn at(self, eta: f64) -> Point {
-        match self {
-            Self::Logit => {
-                let eta = eta.clamp(-300.0, 300.0);
-                let small = (-eta.abs()).exp();
-                let (ln_big, ln_small) = (-small.ln_1p(), -eta.abs() - small.ln_1p());
-                let (big, small) = (1.0 / (1.0 + small), small / (1.0 + small));
-                let (mean, rest, ln_mean, ln_rest) =
-                    if eta >= 0.0 { (big, small, ln_big, ln_small) } else { (small, big, ln_small, ln_big) };
-                Point { mean, rest, ln_mean, ln_rest, up: rest, down: mean, bend: rest - mean }
-            }
-            Self::Probit => {
-                let eta = eta.clamp(-36.0, 36.0);
-                let (mean, rest) = (normal::cdf(eta), normal::sf(eta));
-                let density = (-0.5 * eta * eta).exp() / (2.0 * std::f64::consts::PI).sqrt();
-                let (up, down) = (density / mean, density / rest);
-                let ln_mean = if eta > 0.0 { (-rest).ln_1p() } else { mean.ln() };
-                let ln_rest = if eta > 0.0 { rest.ln() } else { (-mean).ln_1p() };
-                Point { mean, rest, ln_mean, ln_rest, up, down, bend: -2.0 * eta - up + down }
-            }
-            Self::Cloglog => {
-                let rate = eta.clamp(-300.0, 5.5).exp();
-                let (mean, rest) = (-(-rate).exp_m1(), (-rate).exp());
-                let up = rate / rate.exp_m1();
-                Point { mean, rest, ln_mean: mean.ln(), ln_rest: -rate, up, down: rate, bend: 2.0 - rate - up }
-            }
-            Self::Loglog => Self::Cloglog.at(-eta).mirrored(),
-        }
-    }
-
-    /// Log-likelihood of `y` rooted of `m` at `eta` without the binomial coefficient, and its first three derivatives by `eta`.
-    #[inline]
-    #[must_use]
-    pub fn derivatives(self, eta: f64, y: f64, m: f64) -> [f64; 4] {
-        let point = self.at(eta);
-        let Point { mean, rest, up, down, .. } = point;
-        let value = point.kernel(y, m);
-        if self == Self::Logit {
-            let spread = m * mean * rest;
-            return [value, y * rest - (m - y) * mean, -spread, -spread * (rest - mean)];
-        }
-        // With s = p'' / p': up' = up (s - up), down' = down (s + down).
-        let s = point.turn();
-        let s_slope = match self {
-            Self::Logit => -2.0 * mean * rest,
-            Self::Probit => -1.0,
-            Self::Cloglog => -down,
-            Self::Loglog => -up,
-        };
-        let (up1, down1) = (up * (s - up), down * (s + down));
-        let up2 = up1 * (s - up) + up * (s_slope - up1);
-        let down2 = down1 * (s + down) + down * (s_slope + down1);
-        let rest = m - y;
-        [value, y * up - rest * down, y * up1 - rest * down1, y * up2 - rest * down2]
-    }
-
-    /// The first and second derivative of [`Link::derivatives`] alone, for searches that need no value.
-    #[inline]
-    #[must_use]
-    pub fn slopes(self, eta: f64, y: f64, m: f64) -> [f64; 2] {
-        if self == Self::Logit {
-            let small = (-eta.abs().min(300.0)).exp();
-            let (far, near) = (1.0 / (1.0 + small), small / (1.0 + small));
-            let (mean, rest) = if eta >= 0.0 { (far, near) } else { (near, far) };
-            return [y * rest - (m - y) * mean, -m * mean * rest];
-        }
-        let [_, first, second, _] = self.derivatives(eta, y, m);
-        [first, second]
-    }
-
-    /// The name in words.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Logit => "logit",
-            Self::Probit => "probit",
-            Self::Cloglog => "complementary log-log",
-            Self::Loglog => "log-log",
-        }
-    }
-}
-
-/// A binomial regression: `n` counts, columns of length `n`.
+/// A binomial regression `link(p) = X b + offset` of counts `rooted ~ binomial(stuck, p)`, one per row of `X`.
 #[derive(Debug, Clone, Copy)]
-pub struct Problem<'a> {
-    /// Design columns whose coefficients are free.
-    pub x: &'a [Vec<f64>],
+pub struct Regression<'a> {
+    /// Design.
+    pub columns: &'a Columns,
     /// Cuttings rooted.
     pub rooted: &'a [f64],
     /// Cuttings stuck.
     pub stuck: &'a [f64],
-    /// Fixed part of the linear predictor.
+    /// Fixed part of the linear predictor; empty for none.
     pub offset: &'a [f64],
+    /// What each row's log-likelihood is multiplied by; empty for 1.
+    pub weights: &'a [f64],
     /// Link.
     pub link: Link,
-    /// Columns whose information makes the penalty `0.5 ln |X' W X|`; none for maximum likelihood.
-    pub penalty: Option<&'a [Vec<f64>]>,
+    /// Add the penalty `0.5 ln |X' W X|` of the whole design.
+    pub penalised: bool,
+    /// Asked at every part of the rows.
+    pub control: &'a Control,
 }
 
 /// Where a fit ended.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Solution {
-    /// Free coefficients.
+    /// Coefficients.
     pub coef: Vec<f64>,
     /// Linear predictor.
     pub eta: Vec<f64>,
@@ -195,7 +51,7 @@ pub struct Solution {
     pub converged: bool,
     /// Largest score entry.
     pub gradient_max: f64,
-    /// Counts whose fitted rate runs to 0 or 1 without end (maximum likelihood only).
+    /// Rows whose fitted rate runs to 0 or 1 without end (maximum likelihood only).
     pub runaway: Vec<usize>,
 }
 
@@ -207,140 +63,254 @@ const STALLED_STEPS: u32 = 8;
 const AT_THE_EDGE: f64 = 1e-11;
 /// Its companions in the same direction are named once they are this near.
 const NEAR_THE_EDGE: f64 = 1e-4;
+/// Steps are taken from products of columns while every column keeps this share of its length squared beside those before it;
+/// an orthogonal decomposition of the weighted design takes over below.
+const SAFE_SHARE: f64 = 1e-11;
 
-struct State {
-    eta: Vec<f64>,
-    points: Vec<Point>,
-    kernel: f64,
-    objective: f64,
-    hat: Vec<f64>,
+/// One row at its linear predictor, its counts multiplied by its weight.
+struct Row {
+    point: Point,
+    y: f64,
+    m: f64,
 }
 
-impl Problem<'_> {
-    fn state(&self, coef: &[f64]) -> State {
-        let mut eta = times(self.x, coef, self.stuck.len());
-        add_scaled(&mut eta, 1.0, self.offset);
-        let points: Vec<Point> = eta.iter().map(|eta| self.link.at(*eta)).collect();
-        let kernel = points
-            .iter()
-            .zip(self.rooted.iter().zip(self.stuck))
-            .map(|(point, (y, m))| y * point.ln_mean + (m - y) * point.ln_rest)
-            .sum();
-        let (mut objective, mut hat) = (kernel, vec![0.0; eta.len()]);
-        if let Some(full) = self.penalty {
-            let qr = Qr::new(&weighted(full, &self.root_weights(&points)), 0.0);
-            objective += 0.5 * qr.ln_determinant();
-            if qr.rank() < full.len() {
-                objective = f64::NEG_INFINITY;
+/// Sums over rows at one set of coefficients.
+struct Sums {
+    kernel: f64,
+    score: Vec<f64>,
+    products: Products,
+    /// Some row all rooted or none rooted has a rate at the edge.
+    edge: bool,
+}
+
+struct State {
+    coef: Vec<f64>,
+    sums: Sums,
+    objective: f64,
+    information: Option<Information>,
+}
+
+/// A step, and `g' I^-1 g` where it starts.
+struct Step {
+    by: Vec<f64>,
+    decrement: f64,
+    gradient_max: f64,
+    /// The information of the free coefficients, in rows.
+    metric: Vec<Vec<f64>>,
+}
+
+impl<'a> Regression<'a> {
+    #[inline]
+    fn row(&self, row: usize, coef: &[f64], entries: &mut Entries) -> Option<Row> {
+        self.columns.entries(row, entries);
+        let part = |(column, value): &(usize, f64)| coef.get(*column).map_or(0.0, |b| b * value);
+        let eta: f64 = entries.iter().map(part).sum::<f64>() + self.offset.get(row).copied().unwrap_or(0.0);
+        let weight = self.weights.get(row).copied().unwrap_or(1.0);
+        let (y, m) = (weight * self.rooted.get(row)?, weight * self.stuck.get(row)?);
+        Some(Row { point: self.link.at(eta), y, m })
+    }
+
+    fn part(&self, range: Range<usize>, coef: &[f64]) -> Result<Sums> {
+        self.control.step()?;
+        let width = self.columns.width();
+        let mut sums = Sums { kernel: 0.0, score: vec![0.0; width], products: Products::new(width), edge: false };
+        let mut entries = Entries::new();
+        for row in range {
+            let Some(Row { point, y, m }) = self.row(row, coef, &mut entries) else { continue };
+            sums.kernel += point.kernel(y, m);
+            let u = y * point.up - (m - y) * point.down;
+            sums.products.add(m * point.weight(), &entries);
+            for (column, value) in &entries {
+                if let Some(score) = sums.score.get_mut(*column) {
+                    *score += u * value;
+                }
             }
-            hat = qr.hat(eta.len());
+            sums.edge |= (y == m && point.rest < AT_THE_EDGE) || (y == 0.0 && point.mean < AT_THE_EDGE);
         }
-        State { eta, points, kernel, objective, hat }
+        Ok(sums)
     }
 
-    /// Square roots of the weights `m p'^2 / (p (1 - p))`.
-    fn root_weights(&self, points: &[Point]) -> Vec<f64> {
-        points.iter().zip(self.stuck).map(|(point, m)| (m * point.weight()).sqrt()).collect()
+    fn sums(&self, coef: &[f64]) -> Result<Sums> {
+        let mut parts = self.columns.in_parts(|range| self.part(range, coef)).into_iter();
+        let mut total = parts.next().unwrap_or_else(|| self.part(0..0, coef))?;
+        for part in parts {
+            let part = part?;
+            total.kernel += part.kernel;
+            add_scaled(&mut total.score, 1.0, &part.score);
+            total.products.join(&part.products);
+            total.edge |= part.edge;
+        }
+        Ok(total)
     }
 
-    /// Score of each linear predictor: `y p'/p - (m - y) p'/(1 - p) + h w' / (2 w)`.
-    fn scores(&self, state: &State) -> Vec<f64> {
-        let counts = self.rooted.iter().zip(self.stuck);
-        let points = state.points.iter().zip(&state.hat);
-        points
-            .zip(counts)
-            .map(|((point, hat), (y, m))| y * point.up - (m - y) * point.down + 0.5 * hat * point.bend)
-            .collect()
+    fn state(&self, coef: Vec<f64>) -> Result<State> {
+        let sums = self.sums(&coef)?;
+        let (mut objective, mut information) = (sums.kernel, None);
+        if self.penalised {
+            let found = Information::new(&sums.products.rows(), || self.weighted(&coef));
+            objective = found.as_ref().map_or(f64::NEG_INFINITY, |found| sums.kernel + 0.5 * found.ln_determinant());
+            information = found;
+        }
+        Ok(State { coef, sums, objective, information })
     }
 
-    /// The weighted design's decomposition at a linear predictor.
-    #[must_use]
-    pub fn information(&self, eta: &[f64]) -> Qr {
-        let points: Vec<Point> = eta.iter().map(|eta| self.link.at(*eta)).collect();
-        Qr::new(&weighted(self.x, &self.root_weights(&points)), 0.0)
+    /// The columns times the roots of the weights `m p'^2 / (p (1 - p))`.
+    fn weighted(&self, coef: &[f64]) -> Vec<Vec<f64>> {
+        let mut entries = Entries::new();
+        let root = |row: usize| {
+            let found = self.row(row, coef, &mut entries);
+            found.map_or(0.0, |found| (found.m * found.point.weight()).sqrt())
+        };
+        let roots: Vec<f64> = (0..self.columns.rows()).map(root).collect();
+        let mut x = self.columns.to_dense();
+        x.iter_mut().for_each(|column| column.iter_mut().zip(&roots).for_each(|(x, w)| *x *= w));
+        x
     }
 
-    /// Maximises the (penalised) likelihood from `start` by Fisher scoring with step halving.
+    /// The information of the whole design at some coefficients; none when it is singular.
     ///
     /// # Errors
-    /// [`ModelError::NotFitted`] when no step improves the fit before the tolerance is met.
+    /// When asked to stop.
+    pub fn information(&self, coef: &[f64]) -> Result<Option<Information>> {
+        Ok(Information::new(&self.sums(coef)?.products.rows(), || self.weighted(coef)))
+    }
+
+    /// The leverage of each row in the fit at these coefficients: `w x' I^-1 x`.
+    #[must_use]
+    pub fn leverages(&self, coef: &[f64], information: &Information) -> Vec<f64> {
+        let over = |range: Range<usize>| -> Vec<f64> {
+            let mut entries = Entries::new();
+            let one = |row| {
+                let found = self.row(row, coef, &mut entries);
+                found.map_or(0.0, |found| found.m * found.point.weight() * information.spread(&entries))
+            };
+            range.map(one).collect()
+        };
+        self.columns.in_parts(over).concat()
+    }
+
+    /// The score of the coefficients, with that of the penalty: `x (y p'/p - (m - y) p'/(1 - p) + h w' / (2 w))`.
+    fn score(&self, state: &State) -> Vec<f64> {
+        let mut score = state.sums.score.clone();
+        let Some(information) = &state.information else { return score };
+        let parts = self.columns.in_parts(|range| {
+            let (mut sum, mut entries) = (vec![0.0; score.len()], Entries::new());
+            for row in range {
+                let Some(Row { point, m, .. }) = self.row(row, &state.coef, &mut entries) else { continue };
+                let leverage = m * point.weight() * information.spread(&entries);
+                for (column, value) in &entries {
+                    if let Some(sum) = sum.get_mut(*column) {
+                        *sum += 0.5 * leverage * point.bend * value;
+                    }
+                }
+            }
+            sum
+        });
+        parts.iter().for_each(|part| add_scaled(&mut score, 1.0, part));
+        score
+    }
+
+    /// The penalised score and the information at some coefficients, for score tests; none when the information is singular.
+    ///
+    /// # Errors
+    /// When asked to stop.
+    pub fn score_and_information(&self, coef: &[f64]) -> Result<Option<(Vec<f64>, Information)>> {
+        let state = self.state(coef.to_vec())?;
+        let score = self.score(&state);
+        let found = Information::new(&state.sums.products.rows(), || self.weighted(coef));
+        Ok(found.map(|information| (score, information)))
+    }
+
+    fn step(&self, state: &State, free: &Restriction) -> Result<Step> {
+        let score = self.score(state);
+        let gradient = free.gradient(&score);
+        let gradient_max = gradient.iter().fold(0.0_f64, |most, g| most.max(g.abs()));
+        let metric = free.matrix(&state.sums.products.rows());
+        if let Some(root) = Cholesky::new(&metric).filter(|root| root.smallest_share() > SAFE_SHARE) {
+            let half = root.forward(&gradient);
+            return Ok(Step { by: root.solve(&gradient), decrement: dot(&half, &half), gradient_max, metric });
+        }
+        let x = free.columns(self.weighted(&state.coef));
+        let qr = Qr::new(&x, 0.0);
+        if qr.rank() < x.len() {
+            return Err(stuck("the information matrix is singular"));
+        }
+        let projected = qr.solve_lower(&gradient);
+        Ok(Step { by: qr.solve_upper(&projected), decrement: dot(&projected, &projected), gradient_max, metric })
+    }
+
+    /// Maximises the (penalised) likelihood over the free coefficients from `start` by Fisher scoring with step halving.
+    ///
+    /// # Errors
+    /// [`ModelError::NotFitted`] when no step improves the fit before the tolerance is met; when asked to stop.
     ///
     /// # References
     /// McCullagh and Nelder (1989), Generalized Linear Models, section 2.5; Firth (1993), Biometrika 80:27-38.
-    pub fn solve(&self, start: &[f64]) -> Result<Solution> {
-        let mut coef = start.to_vec();
-        let mut state = self.state(&coef);
+    pub fn solve(&self, start: &[f64], free: &Restriction) -> Result<Solution> {
+        let mut state = self.state(free.apply(&free.coordinates(start)))?;
         let (mut best, mut stalled) = (f64::INFINITY, 0_u32);
         let mut pace = Pace { last: Vec::new(), decrement: f64::INFINITY, factor: 1.0 };
         for iteration in 0..ITERATIONS {
-            let score = self.scores(&state);
-            let gradient_max = self.x.iter().map(|column| dot(column, &score).abs()).fold(0.0, f64::max);
-            let roots = self.root_weights(&state.points);
-            let qr = Qr::new(&weighted(self.x, &roots), 0.0);
-            if qr.rank() < self.x.len() || !state.objective.is_finite() {
+            if !state.objective.is_finite() {
                 return Err(stuck("the information matrix is singular"));
             }
-            let z: Vec<f64> = score.iter().zip(&roots).map(|(u, w)| if *w > 0.0 { u / w } else { 0.0 }).collect();
-            let projected = qr.project(&z);
-            let decrement = dot(&projected, &projected);
-            let mut step = qr.solve_upper(&projected);
-            let moved = times(self.x, &step, state.eta.len());
-            let runaway = if self.penalty.is_none() { self.runaway(&state, &moved) } else { Vec::new() };
-            stalled = if decrement < best * 0.999 { 0 } else { stalled + 1 };
-            best = best.min(decrement);
-            let converged = decrement < DECREMENT || (decrement < STALLED_DECREMENT && stalled >= STALLED_STEPS);
+            let mut step = self.step(&state, free)?;
+            let moved = free.direction(&step.by);
+            let runaway = if !self.penalised && state.sums.edge { self.runaway(&state, &moved) } else { Vec::new() };
+            stalled = if step.decrement < best * 0.999 { 0 } else { stalled + 1 };
+            best = best.min(step.decrement);
+            let settled = step.decrement < STALLED_DECREMENT && stalled >= STALLED_STEPS;
+            let converged = step.decrement < DECREMENT || settled;
             if converged || !runaway.is_empty() {
-                let State { eta, kernel, objective, .. } = state;
-                return Ok(Solution {
-                    coef,
-                    eta,
-                    kernel,
-                    objective,
-                    iterations: iteration,
-                    converged,
-                    gradient_max,
-                    runaway,
-                });
+                return Ok(self.solution(state, (iteration, converged, step.gradient_max), runaway));
             }
-            let longest = moved.iter().fold(0.0_f64, |a, b| a.max(b.abs()));
-            let mut factor = LONGEST_STEP / longest;
-            factor = if self.penalty.is_some() { factor.min(pace.next(moved, decrement)) } else { factor.min(1.0) };
-            step.iter_mut().for_each(|x| *x *= factor);
-            match self.halve(&coef, &step, &state) {
-                Some((next, reached)) => (coef, state) = (next, reached),
-                None if decrement < STALLED_DECREMENT => stalled = STALLED_STEPS,
+            let mut factor = LONGEST_STEP / self.columns.longest(&moved, LONGEST_STEP);
+            factor = if self.penalised { factor.min(pace.next(&step)) } else { factor.min(1.0) };
+            step.by.iter_mut().for_each(|x| *x *= factor);
+            match self.halve(&state, &step.by, free)? {
+                Some(reached) => state = reached,
+                None if step.decrement < STALLED_DECREMENT => stalled = STALLED_STEPS,
                 None => return Err(stuck("no step improves the likelihood")),
             }
         }
         Err(stuck("the estimates had not settled after 2000 steps"))
     }
 
-    fn halve(&self, coef: &[f64], step: &[f64], from: &State) -> Option<(Vec<f64>, State)> {
+    fn solution(&self, state: State, record: (u64, bool, f64), runaway: Vec<usize>) -> Solution {
+        let mut eta = self.columns.times(&state.coef);
+        add_scaled(&mut eta, 1.0, self.offset);
+        let (iterations, converged, gradient_max) = record;
+        let (kernel, objective) = (state.sums.kernel, state.objective);
+        Solution { coef: state.coef, eta, kernel, objective, iterations, converged, gradient_max, runaway }
+    }
+
+    fn halve(&self, from: &State, step: &[f64], free: &Restriction) -> Result<Option<State>> {
         let slack = 1e-13 * (1.0 + from.objective.abs());
-        let mut length = 1.0;
+        let (home, mut length) = (free.coordinates(&from.coef), 1.0);
         for _ in 0..40 {
-            let mut next = coef.to_vec();
+            let mut next = home.clone();
             add_scaled(&mut next, length, step);
-            let state = self.state(&next);
+            let state = self.state(free.apply(&next))?;
             if state.objective >= from.objective - slack {
-                return Some((next, state));
+                return Ok(Some(state));
             }
             length *= 0.5;
         }
-        None
+        Ok(None)
     }
 
     /// Counts all rooted or none rooted whose rate is at the edge and moves on while the step raises no misfit
     /// anywhere: the step is then a direction in which the likelihood rises for ever.
     fn runaway(&self, state: &State, moved: &[f64]) -> Vec<usize> {
-        let longest = moved.iter().fold(0.0_f64, |a, b| a.max(b.abs()));
+        let steps = self.columns.times(moved);
+        let longest = steps.iter().fold(0.0_f64, |a, b| a.max(b.abs()));
         if longest < 1e-3 {
             return Vec::new();
         }
-        let (mut found, mut at_edge) = (Vec::new(), false);
-        let counts = self.rooted.iter().zip(self.stuck);
-        for (index, ((point, step), (y, m))) in state.points.iter().zip(moved).zip(counts).enumerate() {
-            let (none, all) = (*y == 0.0, y == m);
+        let (mut found, mut at_edge, mut entries) = (Vec::new(), false, Entries::new());
+        for (index, step) in steps.iter().enumerate() {
+            let Some(Row { point, y, m }) = self.row(index, &state.coef, &mut entries) else { continue };
+            let (none, all) = (y == 0.0, y == m);
             let outward = if all { *step } else { -*step };
             let harmless = if none || all { outward > -1e-4 * longest } else { step.abs() < 1e-4 * longest };
             if !harmless {
@@ -365,18 +335,14 @@ struct Pace {
 }
 
 impl Pace {
-    fn next(&mut self, moved: Vec<f64>, decrement: f64) -> f64 {
-        if decrement > 0.05 * self.decrement {
-            let agree = dot(&moved, &self.last) > 0.0;
+    fn next(&mut self, step: &Step) -> f64 {
+        if step.decrement > 0.05 * self.decrement {
+            let agree = step.metric.iter().zip(&step.by).map(|(row, b)| b * dot(row, &self.last)).sum::<f64>() > 0.0;
             self.factor = if agree { (1.3 * self.factor).min(1.9) } else { (0.6 * self.factor).max(0.02) };
         }
-        (self.last, self.decrement) = (moved, decrement);
+        (self.last, self.decrement) = (step.by.clone(), step.decrement);
         self.factor
     }
-}
-
-fn weighted(x: &[Vec<f64>], roots: &[f64]) -> Vec<Vec<f64>> {
-    x.iter().map(|column| column.iter().zip(roots).map(|(x, w)| x * w).collect()).collect()
 }
 
 fn stuck(reason: &str) -> crate::Error {

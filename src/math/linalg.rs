@@ -115,6 +115,17 @@ impl Qr {
         b
     }
 
+    /// Solves `R' c = b`.
+    #[must_use]
+    pub fn solve_lower(&self, b: &[f64]) -> Vec<f64> {
+        let mut c: Vec<f64> = Vec::with_capacity(b.len());
+        for (r, b) in self.r.iter().zip(b) {
+            let known: f64 = r.iter().zip(&c).map(|(r, c)| r * c).sum();
+            c.push((b - known) / r.last().copied().unwrap_or(1.0));
+        }
+        c
+    }
+
     /// Columns of `R^-1`.
     fn inverse(&self) -> Vec<Vec<f64>> {
         let p = self.rank();

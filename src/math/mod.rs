@@ -3,19 +3,23 @@
 //! Nothing here knows trays or treatments.
 
 pub mod cholesky;
+pub mod columns;
 pub mod convergence;
 pub mod distributions;
 pub mod groups;
 mod incomplete_beta;
 mod incomplete_gamma;
+pub mod information;
 mod inverse;
 pub mod irls;
 pub mod linalg;
+pub mod link;
 pub(crate) mod maximum;
 pub mod newton;
 pub mod optimize;
 pub mod profile;
 pub mod quadrature;
+pub mod restriction;
 pub mod rising;
 pub mod rng;
 pub mod roots;

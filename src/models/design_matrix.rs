@@ -1,10 +1,18 @@
 //! Treatment-coded columns, their names, and which of them cannot be told apart.
 
+use std::collections::HashMap;
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 
+use crate::control::Control;
+use crate::math::cholesky::Cholesky;
+use crate::math::columns::{Block, Columns};
 use crate::math::convergence::RANK;
 use crate::math::linalg::Qr;
-use crate::models::terms::{Data, Frame, Term, Value, Variable};
+use crate::models::frame::{Data, Frame};
+use crate::models::terms::{ColumnSpec, term_columns};
+use crate::models::values::{Value, Values};
 
 /// A coefficient that cannot be estimated, with those it is confounded with.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -15,33 +23,25 @@ pub struct Aliased {
     pub with: Vec<String>,
 }
 
-/// One column: the product of level indicators and covariates.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ColumnSpec {
-    /// `intercept`, `strength 2500`, `strength 2500 x rootstock K17`.
-    pub name: String,
-    /// The term; none for the intercept.
-    pub term: Option<usize>,
-    /// Variable and level (none: the covariate itself).
-    pub parts: Vec<(usize, Option<usize>)>,
-}
-
 /// The columns of some of a frame's terms, independent ones first.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Design {
     /// Columns with a coefficient.
     pub columns: Vec<ColumnSpec>,
-    /// Their values, one vector per column.
-    pub x: Vec<Vec<f64>>,
-    /// What each column was divided by: `value on the user's scale = column x scale`.
+    /// Their values.
+    pub matrix: Columns,
+    /// What each column was divided by: `value on the user's scale = column x scale + columns of lower powers`.
     pub scales: Vec<f64>,
-    /// What must be added to a column, in its own units, to undo the centring of a covariate.
-    pub shifts: Vec<f64>,
     /// Columns without a coefficient.
     pub dependent: Vec<ColumnSpec>,
     /// For each of them, its coefficients on `columns`.
     pub combinations: Vec<Vec<f64>>,
+    /// Asked during long fits.
+    pub control: Arc<Control>,
 }
+
+/// While every column keeps this share of its length squared beside those before it, all are independent beyond doubt.
+const CLEARLY_INDEPENDENT: f64 = 1e-7;
 
 impl Design {
     /// Builds the columns of `terms` (indices, in that order) on `data`.
@@ -53,17 +53,25 @@ impl Design {
                 specs.extend(term_columns(&frame.variables, term, *index));
             }
         }
-        let all: Vec<Vec<f64>> =
-            specs.iter().map(|spec| data.values.iter().map(|values| spec.value(values)).collect()).collect();
-        let qr = Qr::new(&all, RANK);
+        let all = Columns::new(data.values.rows, specs.len(), blocks(&specs, frame, data));
+        let (kept, dropped) = independent(&all);
         let keep = |index: &usize| specs.get(*index).cloned();
-        let columns: Vec<ColumnSpec> = qr.kept.iter().filter_map(keep).collect();
-        let x = qr.kept.iter().filter_map(|index| all.get(*index).cloned()).collect();
-        let dependent = qr.dependent.iter().filter_map(|d| keep(&d.column)).collect();
-        let combinations = qr.dependent.iter().map(|d| d.combination.clone()).collect();
-        let scales = columns.iter().map(|c| c.scale(&frame.variables)).collect();
-        let shifts = columns.iter().map(|c| c.shift(&frame.variables)).collect();
-        Self { columns, x, scales, shifts, dependent, combinations }
+        let columns: Vec<ColumnSpec> = kept.iter().filter_map(keep).collect();
+        let dependent = dropped.iter().filter_map(|(column, _)| keep(column)).collect();
+        // A combination is of the columns kept before its own; the rest have no part in it.
+        let full = |combination: &Vec<f64>| {
+            let mut full = combination.clone();
+            full.resize(kept.len(), 0.0);
+            full
+        };
+        let combinations = dropped.iter().map(|(_, combination)| full(combination)).collect();
+        let scale = |column: &ColumnSpec| -> f64 {
+            let covariates = column.parts.iter().filter(|(_, level)| level.is_none());
+            covariates.filter_map(|(index, _)| frame.variables.get(*index)).map(|variable| variable.scale).product()
+        };
+        let scales = columns.iter().map(scale).collect();
+        let (matrix, control) = (all.kept(&kept), Arc::clone(&frame.control));
+        Self { columns, matrix, scales, dependent, combinations, control }
     }
 
     /// Every term in the frame's order.
@@ -76,6 +84,12 @@ impl Design {
     #[must_use]
     pub fn rank(&self) -> usize {
         self.columns.len()
+    }
+
+    /// The columns written out, one vector each.
+    #[must_use]
+    pub fn x(&self) -> Vec<Vec<f64>> {
+        self.matrix.to_dense()
     }
 
     /// Positions of a term's columns.
@@ -121,41 +135,84 @@ impl ColumnSpec {
         self.parts.iter().map(factor).product()
     }
 
-    fn covariates<'a>(&'a self, variables: &'a [Variable]) -> impl Iterator<Item = &'a Variable> {
-        self.parts.iter().filter(|(_, level)| level.is_none()).filter_map(|(index, _)| variables.get(*index))
+    /// Its factors with their levels.
+    pub(super) fn levels(&self) -> Vec<(usize, usize)> {
+        self.parts.iter().filter_map(|(variable, level)| level.map(|level| (*variable, level))).collect()
     }
 
-    fn scale(&self, variables: &[Variable]) -> f64 {
-        self.covariates(variables).map(|variable| variable.scale).product()
-    }
-
-    fn shift(&self, variables: &[Variable]) -> f64 {
-        self.covariates(variables).map(|variable| variable.centre / variable.scale).sum()
+    /// Its covariates, once for each power.
+    pub(super) fn powers(&self) -> Vec<usize> {
+        self.parts.iter().filter(|(_, level)| level.is_none()).map(|(variable, _)| *variable).collect()
     }
 }
 
-/// The columns of one term: every combination of non-reference levels, the first variable slowest.
-fn term_columns(variables: &[Variable], term: &Term, index: usize) -> Vec<ColumnSpec> {
-    let mut out = vec![ColumnSpec { name: String::new(), term: Some(index), parts: Vec::new() }];
-    for variable_index in &term.variables {
-        let Some(variable) = variables.get(*variable_index) else { continue };
-        let mut choices: Vec<(Option<usize>, String)> = Vec::new();
-        if variable.is_covariate() {
-            choices.push((None, variable.name.clone()));
+/// Factors, powers, and the column of each combination of the factors' levels.
+type Parts = (Vec<usize>, Vec<usize>, Vec<Option<usize>>);
+
+/// The columns of one term with the same powers are a block: a row has the level of one of them at most.
+fn blocks(specs: &[ColumnSpec], frame: &Frame, data: &Data) -> Vec<Block> {
+    let mut places: HashMap<(Option<usize>, Vec<usize>), usize> = HashMap::new();
+    let mut found: Vec<Parts> = Vec::new();
+    let sizes = |factors: &[usize]| -> Vec<usize> {
+        factors.iter().filter_map(|v| frame.variables.get(*v)).map(|variable| variable.levels.len()).collect()
+    };
+    for (at, spec) in specs.iter().enumerate() {
+        let (factors, levels): (Vec<usize>, Vec<usize>) = spec.levels().into_iter().unzip();
+        let powers = spec.powers();
+        let sizes = sizes(&factors);
+        let place = *places.entry((spec.term, powers.clone())).or_insert_with(|| {
+            found.push((factors, powers, vec![None; sizes.iter().product()]));
+            found.len() - 1
+        });
+        let code = levels.iter().zip(&sizes).fold(0, |code, (level, size)| code * size + level);
+        if let Some(slot) = found.get_mut(place).and_then(|(_, _, columns)| columns.get_mut(code)) {
+            *slot = Some(at);
         }
-        for (level, label) in variable.levels.iter().enumerate().filter(|(level, _)| *level != variable.reference) {
-            choices.push((Some(level), format!("{} {label}", variable.name)));
-        }
-        let extend = |column: &ColumnSpec| -> Vec<ColumnSpec> {
-            let with = |(level, label): &(Option<usize>, String)| {
-                let mut column = column.clone();
-                column.name = if column.name.is_empty() { label.clone() } else { format!("{} x {label}", column.name) };
-                column.parts.push((*variable_index, *level));
-                column
-            };
-            choices.iter().map(with).collect()
-        };
-        out = out.iter().flat_map(extend).collect();
     }
-    out
+    let block = |(factors, powers, columns): Parts| {
+        let number = |v: &usize| match data.values.columns.get(*v) {
+            Some(Values::Numbers(numbers)) => Some(Arc::clone(numbers)),
+            _ => None,
+        };
+        Block::new(codes(&factors, &sizes(&factors), data), columns, powers.iter().filter_map(number).collect())
+    };
+    found.into_iter().map(block).collect()
+}
+
+/// The combination of levels of each row; none without factors.
+fn codes(factors: &[usize], sizes: &[usize], data: &Data) -> Option<Arc<Vec<u32>>> {
+    let columns: Vec<&Arc<Vec<u32>>> = factors
+        .iter()
+        .filter_map(|v| match data.values.columns.get(*v) {
+            Some(Values::Levels(codes)) => Some(codes),
+            _ => None,
+        })
+        .collect();
+    if let [only] = columns.as_slice() {
+        return Some(Arc::clone(only));
+    }
+    let mut combined = vec![0_u32; if columns.is_empty() { 0 } else { data.values.rows }];
+    for (codes, size) in columns.iter().zip(sizes) {
+        for (combined, code) in combined.iter_mut().zip(codes.iter()) {
+            *combined = *combined * *size as u32 + code;
+        }
+    }
+    (!columns.is_empty()).then(|| Arc::new(combined))
+}
+
+/// A column that is a combination of columns kept before it.
+type Dropped = (usize, Vec<f64>);
+
+/// The independent columns in their order, and the others.
+fn independent(all: &Columns) -> (Vec<usize>, Vec<Dropped>) {
+    let products = all.products();
+    let size = |j: &usize| products.get(*j).and_then(|row| row.get(*j)).copied().unwrap_or(0.0);
+    let (some, empty): (Vec<usize>, Vec<usize>) = (0..all.width()).partition(|j| size(j) > 0.0);
+    let pick = |i: &usize| some.iter().filter_map(|j| products.get(*i)?.get(*j).copied()).collect::<Vec<f64>>();
+    let inner: Vec<Vec<f64>> = some.iter().map(pick).collect();
+    if Cholesky::new(&inner).is_some_and(|root| root.smallest_share() > CLEARLY_INDEPENDENT) {
+        return (some, empty.into_iter().map(|j| (j, Vec::new())).collect());
+    }
+    let qr = Qr::new(&all.to_dense(), RANK);
+    (qr.kept, qr.dependent.into_iter().map(|dependent| (dependent.column, dependent.combination)).collect())
 }

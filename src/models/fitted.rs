@@ -1,24 +1,28 @@
 //! Fitting the binomial model and what a fit holds.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
-use crate::error::{ModelError, Result};
+use crate::control::Control;
+use crate::error::{Error, ModelError, Result};
 use crate::math::convergence::{Convergence, DECREMENT, Verdict};
 use crate::math::distributions::{chi_squared, fisher_f};
 use crate::math::irls::{Link, Point, Solution};
-use crate::math::linalg::{dot, quadratic};
 use crate::math::roots::brent;
 use crate::math::special::ln_choose;
+use crate::models::criteria::{Criteria, criteria};
 use crate::models::design_matrix::{Aliased, Design};
 use crate::models::effective::weighted;
-use crate::models::likelihood::{Fit, Profile};
+use crate::models::frame::{Data, Frame, PerUnit, Tally};
+use crate::models::likelihood::Fit;
 use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Source, Strata, Stratum, correlation, find, pearson};
-use crate::models::terms::{Data, Frame, PerUnit, Tally};
 use crate::models::tray_law::{self, Spread};
+use crate::models::user_scale::user_scale;
 use crate::models::{separation, wording};
-use crate::trial::{UnitKind, Units};
+use crate::trial::{Trial, UnitKind, Units};
 
 /// One coefficient on the link scale.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -37,7 +41,8 @@ pub struct Coefficient {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Model {
     /// Counts it was fitted to.
-    pub units: Units,
+    #[serde(with = "shared")]
+    pub units: Arc<Units>,
     /// What was asked for.
     pub spec: ModelSpec,
     /// How trays entered, as it came out.
@@ -64,6 +69,9 @@ pub struct Model {
     pub pearson: f64,
     /// Counts minus rank.
     pub residual_dof: u64,
+    /// AIC, AICc and BIC; none with a dispersion or a penalty, where there is no likelihood at its maximum.
+    #[serde(default)]
+    pub criteria: Option<Criteria>,
     /// Error strata.
     pub strata: Strata,
     /// How trays (and whole plots) spread, for the beta-binomial and the random-effects model.
@@ -84,12 +92,13 @@ pub struct Model {
 pub(crate) struct Ready {
     pub(crate) frame: Frame,
     pub(crate) design: Design,
-    /// Of a penalised fit with its level balanced, for rates.
     pub(crate) solution: Solution,
     /// Of the coefficients, then of the SDs of random effects, if any.
     pub(crate) covariance: Vec<Vec<f64>>,
     /// SDs of random effects above 0: rates are averaged over them.
     pub(crate) deviations: Vec<f64>,
+    /// Mean offset, at which rates are given.
+    pub(crate) offset: f64,
 }
 
 impl Model {
@@ -105,7 +114,7 @@ impl Model {
     /// [`ModelError`] for effects that cannot enter or a fit that does not settle; an unknown name with its nearest.
     ///
     /// # References
-    /// McCullagh and Nelder (1989); Firth (1993), Biometrika 80:27-38; Wedderburn (1974), Biometrika 61:439-447.
+    /// McCullagh and Nelder (1989); Firth (1993), Biometrika 80:27-38; Wedderburn (1974), Biometrika 61:439-447; Williams (1982), Applied Statistics 31:144-148.
     ///
     /// ```
     /// use rootling::models::{Model, ModelSpec};
@@ -123,12 +132,22 @@ impl Model {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn fit(units: &Units, spec: &ModelSpec) -> Result<Self> {
-        let frame = Frame::new(units, spec)?;
+        Self::fit_until(&Arc::new(units.clone()), spec, &Arc::new(Control::new()))
+    }
+
+    /// [`Model::fit`] to shared units, until the control is stopped.
+    ///
+    /// # Errors
+    /// As [`Model::fit`]; when asked to stop.
+    pub fn fit_until(units: &Arc<Units>, spec: &ModelSpec, control: &Arc<Control>) -> Result<Self> {
+        let frame = Frame::watched(units, spec, control)?;
         let design = Design::full(&frame);
         let left = frame.per_unit.stuck.len().saturating_sub(design.rank());
         let counted = spec.trays != TrayMode::Ignore && units.kind == UnitKind::Tray && left > 0;
         if counted && tray_law::is_asked(spec) {
-            return tray_law::fit(units, spec, frame);
+            let mut model = tray_law::fit(units, spec, frame)?;
+            model.criteria = criteria(&model);
+            return Ok(model);
         }
         let (trays, source) = match spec.trays {
             _ if !counted => (TrayMode::Ignore, Source::Binomial),
@@ -139,13 +158,36 @@ impl Model {
         let (solution, penalised, separated) = fit_or_penalise(&frame, &design, spec)?;
         let fit = Fit { design: &design, data: &frame.data, link: spec.link, penalised };
         let strata = find(&fit, &solution, &frame, units, source)?;
-        let counts = frame.counts(counted || frame.has_covariate());
-        let mut model = assemble(units, spec, &frame, &fit, &solution, &counts);
+        let apart = counted || frame.has_covariate();
+        let mut model = assemble(units, spec, &frame, (&fit, &solution), apart)?;
         (model.strata, model.trays) = (strata, trays);
         model.separated = separated;
         model.notes = wording::notes(&model, &frame);
         wording::verdict(&mut model);
+        model.criteria = criteria(&model);
         Ok(model)
+    }
+
+    /// Fits the trial's units, with the control levels and the order of levels that the trial knows; rows in messages are
+    /// counted as the user sees them.
+    ///
+    /// # Errors
+    /// As [`Model::fit`]; when asked to stop.
+    pub fn of_trial(trial: &Trial, spec: &ModelSpec, control: &Arc<Control>) -> Result<Self> {
+        let asked = |name: &String| spec.effects.contains(name);
+        let mut spec = spec.clone();
+        spec.controls = trial.controls().clone().into_iter().filter(|(name, _)| asked(name)).collect();
+        spec.ordered = trial.options().level_order.keys().filter(|name| asked(name)).cloned().collect();
+        let named = |error| match error {
+            Error::Model(ModelError::Weight { column, value, unit, .. }) => {
+                ModelError::Weight { column, value, unit, row: trial.row(unit) }.into()
+            }
+            Error::Model(ModelError::CovariateNotFinite { effect, value, unit, .. }) => {
+                ModelError::CovariateNotFinite { effect, value, unit, row: trial.row(unit) }.into()
+            }
+            other => other,
+        };
+        Self::fit_until(trial.shared_units(), &spec, control).map_err(named)
     }
 
     /// Fits the same specification to the same units again.
@@ -163,83 +205,25 @@ impl Model {
     }
 
     pub(crate) fn ready(&self) -> Result<Ready> {
+        self.ready_until(&Arc::new(Control::new()))
+    }
+
+    pub(crate) fn ready_until(&self, control: &Arc<Control>) -> Result<Ready> {
+        let frame = Frame::watched(&self.units, &self.spec, control)?;
         if tray_law::is_used(self) {
-            return tray_law::ready(self);
+            return tray_law::ready(self, frame);
         }
-        let mut frame = Frame::new(&self.units, &self.spec)?;
-        if let Some(known) = self.strata.correlation {
-            frame = weighted(frame, known.used());
-        }
+        let frame = self.strata.weighted(frame);
         let design = Design::full(&frame);
         let fit = Fit { design: &design, data: &frame.data, link: self.spec.link, penalised: self.penalised };
         let mut solution = fit.free()?;
         if self.penalised {
             balance(&mut solution, &frame.data, self.spec.link);
         }
-        let covariance = fit.information(&solution.eta).covariance();
-        Ok(Ready { frame, design, solution, covariance, deviations: Vec::new() })
+        let covariance = fit.information(&solution.coef)?.covariance().to_vec();
+        let offset = frame.mean_offset();
+        Ok(Ready { frame, design, solution, covariance, deviations: Vec::new(), offset })
     }
-
-    /// Profile (penalised) likelihood limits of a coefficient and the P value of its being 0, on the link scale.
-    ///
-    /// The fall of twice the log-likelihood is compared with the chi-square quantile on 1 degree of freedom, or divided by
-    /// the dispersion with the F quantile. A limit may be infinite. None for a coefficient confounded with whole plots.
-    ///
-    /// # Errors
-    /// When the coefficient is not in the model or the fit at 0 does not settle.
-    ///
-    /// # References
-    /// Venzon and Moolgavkar (1988), Applied Statistics 37:87-94; Heinze and Schemper (2002), Statist. Med. 21:2409-2419.
-    pub fn profile(&self, name: &str, level: f64) -> Result<Option<ProfileLimits>> {
-        let ready = self.ready()?;
-        self.profile_of(&ready, name, level)
-    }
-
-    pub(crate) fn profile_of(&self, ready: &Ready, name: &str, level: f64) -> Result<Option<ProfileLimits>> {
-        let level = crate::estimate::check_level(level)?;
-        let names: Vec<&str> = ready.design.columns.iter().map(|column| column.name.as_str()).collect();
-        let unknown = || crate::error::ChoiceError::new("coefficient", name, &names);
-        let j = names.iter().position(|known| *known == name).ok_or_else(unknown)?;
-        let effect = self.coefficients.get(j).and_then(|coefficient| coefficient.effect.as_deref());
-        let error = effect.map_or(Some(self.strata.tray), |effect| self.strata.of(effect));
-        let Some(Stratum { dispersion, dof }) = error else { return Ok(None) };
-        let mut design = ready.design.clone();
-        // The rates of a penalised fit have their level moved, its profile has not.
-        let plain = Fit { design: &design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };
-        let law = tray_law::is_used(self);
-        let mut free = if self.penalised && !law { plain.free()? } else { ready.solution.clone() };
-        if design.columns.get(j).is_some_and(|column| column.term.is_none()) {
-            uncentre(&mut design, &mut free);
-        }
-        if law {
-            return tray_law::profile(self, (&ready.frame, &design), j, level, dof).map(Some);
-        }
-        let fit = Fit { design: &design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };
-        let scale = design.scales.get(j).copied().unwrap_or(1.0);
-        let std_error = self.coefficients.get(j).map_or(1.0, |coefficient| coefficient.std_error) * scale;
-        let Some(mut profile) = Profile::new(fit, &free, j, std_error) else { return Ok(None) };
-        let statistic = profile.fall(0.0)? / dispersion;
-        let quantile = dof.map_or_else(|| chi_squared::quantile(level, 1.0), |dof| fisher_f::quantile(level, 1.0, dof));
-        let low = profile.limit(-1.0, quantile * dispersion) / scale;
-        let high = profile.limit(1.0, quantile * dispersion) / scale;
-        let p_value = tail(statistic, 1.0, dof);
-        Ok(Some(ProfileLimits { low, high, statistic, dof, p_value }))
-    }
-}
-
-/// Limits and test of one coefficient.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ProfileLimits {
-    /// Lower limit on the link scale.
-    pub low: f64,
-    /// Upper limit.
-    pub high: f64,
-    /// Chi-square or F on 1 degree of freedom.
-    pub statistic: f64,
-    /// Denominator degrees of freedom of the F.
-    pub dof: Option<f64>,
-    /// Probability of a statistic as large.
-    pub p_value: f64,
 }
 
 /// Upper tail of a chi-square, or of an F when the error has degrees of freedom.
@@ -247,18 +231,6 @@ pub(crate) fn tail(statistic: f64, dof: f64, denominator: Option<f64>) -> f64 {
     match denominator {
         None => chi_squared::sf(statistic, dof),
         Some(denominator) => fisher_f::sf(statistic, dof, denominator),
-    }
-}
-
-/// Moves the intercept to covariates at 0 instead of at their means.
-fn uncentre(design: &mut Design, free: &mut Solution) {
-    let shifts = design.shifts.clone();
-    for (column, shift) in design.x.iter_mut().zip(&shifts).skip(1) {
-        column.iter_mut().for_each(|x| *x += shift);
-    }
-    let moved: f64 = dot(free.coef.get(1..).unwrap_or_default(), shifts.get(1..).unwrap_or_default());
-    if let Some(intercept) = free.coef.first_mut() {
-        *intercept -= moved;
     }
 }
 
@@ -285,14 +257,16 @@ pub(crate) fn fit_or_penalise(
 /// # References
 /// Puhr et al. (2017), Statist. Med. 36:2302-2317 (FLIC).
 fn balance(solution: &mut Solution, data: &Data, link: Link) {
-    let rooted: f64 = data.rooted.iter().sum();
-    let share = |shift: f64| {
-        let rates = solution.eta.iter().zip(&data.stuck).map(|(eta, m)| m * link.at(eta + shift).mean);
-        rates.sum::<f64>() / rooted - 1.0
-    };
-    if rooted <= 0.0 || rooted >= data.stuck.iter().sum::<f64>() {
+    let weight = |row: usize| data.weights.get(row).copied().unwrap_or(1.0);
+    let total = |counts: &[f64]| counts.iter().enumerate().map(|(row, n)| weight(row) * n).sum::<f64>();
+    let (rooted, stuck) = (total(&data.rooted), total(&data.stuck));
+    if rooted <= 0.0 || rooted >= stuck {
         return;
     }
+    let share = |shift: f64| {
+        let rates = solution.eta.iter().zip(&data.stuck).enumerate();
+        rates.map(|(row, (eta, m))| weight(row) * m * link.at(eta + shift).mean).sum::<f64>() / rooted - 1.0
+    };
     let Ok(shift) = brent(share, -20.0, 20.0, 1e-12) else { return };
     solution.eta.iter_mut().for_each(|eta| *eta += shift);
     if let Some(intercept) = solution.coef.first_mut() {
@@ -304,30 +278,35 @@ fn at_an_edge(data: &PerUnit) -> bool {
     data.rooted.iter().zip(&data.stuck).any(|(y, m)| *y == 0.0 || y == m)
 }
 
+/// The model of a solution; `apart` counts every unit for itself, also those alike in all variables.
 pub(crate) fn assemble(
-    units: &Units,
+    units: &Arc<Units>,
     spec: &ModelSpec,
     frame: &Frame,
-    fit: &Fit<'_>,
-    solution: &Solution,
-    counts: &[Tally],
-) -> Model {
+    (fit, solution): (&Fit<'_>, &Solution),
+    apart: bool,
+) -> Result<Model> {
     let design = fit.design;
-    let information = fit.information(&solution.eta);
-    let (coefficients, covariance) = user_scale(frame, design, solution, &information.covariance());
-    let constants: f64 = counts.iter().map(|one| one.times * ln_choose(one.stuck, one.rooted)).sum();
+    let information = fit.information(&solution.coef)?;
+    let (coefficients, covariance) = user_scale(frame, design, solution, information.covariance());
+    let constants: f64 = frame.tallies(apart).map(|one| one.times * ln_choose(one.stuck, one.rooted)).sum();
+    let (saturated, mut null) = kernels(frame, apart);
+    if !frame.data.offset.is_empty() {
+        let plain = Fit { penalised: false, ..*fit };
+        null = plain.without(&(1..design.rank()).collect::<Vec<_>>())?.kernel;
+    }
     let points: Vec<Point> = solution.eta.iter().map(|eta| fit.link.at(*eta)).collect();
-    let part = |one: &Tally| {
+    let part = |one: Tally| {
         let point = points.get(one.row)?;
         Some(one.times * (one.rooted * point.ln_mean + (one.stuck - one.rooted) * point.ln_rest))
     };
-    let kernel: f64 = counts.iter().filter_map(part).sum();
-    let (saturated, null) = kernels(counts);
-    let nobs: f64 = counts.iter().map(|one| one.times).sum();
+    // The counts as they are, also where effective counts were fitted.
+    let kernel: f64 = frame.tallies(apart).filter_map(part).sum();
+    let nobs = if apart { frame.per_unit.stuck.len() } else { frame.data.stuck.len() };
     let ln_scales: f64 = design.scales.iter().map(|scale| scale.ln()).sum();
     let condition = information.condition();
-    Model {
-        units: units.clone(),
+    Ok(Model {
+        units: Arc::clone(units),
         spec: spec.clone(),
         trays: TrayMode::Ignore,
         penalised: fit.penalised,
@@ -341,12 +320,13 @@ pub(crate) fn assemble(
             .then_some(kernel + solution.objective - solution.kernel + constants + ln_scales),
         deviance: (2.0 * (saturated - kernel)).max(0.0),
         null_deviance: (2.0 * (saturated - null)).max(0.0),
-        pearson: pearson(counts, fit.link, &solution.eta),
-        residual_dof: (nobs as u64).saturating_sub(design.rank() as u64),
+        pearson: pearson(frame.tallies(apart), fit.link, &solution.eta),
+        residual_dof: nobs.saturating_sub(design.rank()) as u64,
+        criteria: None,
         strata: Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None, correlation: None },
         spread: Vec::new(),
         n_units: frame.per_unit.stuck.len() as u64,
-        n_cuttings: units.stuck.iter().sum(),
+        n_cuttings: frame.per_unit.stuck.iter().sum::<f64>() as u64,
         convergence: Convergence {
             iterations: solution.iterations,
             converged: solution.converged,
@@ -359,52 +339,20 @@ pub(crate) fn assemble(
             reason: None,
         },
         notes: Vec::new(),
-    }
-}
-
-/// Coefficients and covariance per unit of the user's covariates, the intercept at covariates 0.
-pub(crate) fn user_scale(
-    frame: &Frame,
-    design: &Design,
-    solution: &Solution,
-    v: &[Vec<f64>],
-) -> (Vec<Coefficient>, Vec<Vec<f64>>) {
-    let p = design.rank();
-    let transform: Vec<Vec<f64>> = (0..p)
-        .map(|j| {
-            let mut row = vec![0.0; p];
-            if j == 0 {
-                row = design.shifts.iter().map(|shift| -shift).collect();
-            }
-            if let (Some(entry), Some(scale)) = (row.get_mut(j), design.scales.get(j)) {
-                *entry = 1.0 / scale;
-            }
-            row
-        })
-        .collect();
-    let half: Vec<Vec<f64>> = transform.iter().map(|row| v.iter().map(|v| dot(v, row)).collect()).collect();
-    let covariance: Vec<Vec<f64>> =
-        half.iter().map(|h: &Vec<f64>| transform.iter().map(|row| dot(h, row)).collect()).collect();
-    let effect = |term: Option<usize>| term.and_then(|term| frame.terms.get(term)).map(|term| term.name.clone());
-    let coefficients = design.columns.iter().zip(&transform).map(|(column, row)| Coefficient {
-        name: column.name.clone(),
-        effect: effect(column.term),
-        value: dot(row, &solution.coef),
-        std_error: quadratic(v, row).sqrt(),
-    });
-    (coefficients.collect(), covariance)
+    })
 }
 
 /// Log-likelihood kernels of the saturated model and of one common rate.
-fn kernels(counts: &[Tally]) -> (f64, f64) {
+fn kernels(frame: &Frame, apart: bool) -> (f64, f64) {
     let part = |one: &Tally, rate: f64| {
         let term = |n: f64, p: f64| if n > 0.0 { n * p.ln() } else { 0.0 };
         one.times * (term(one.rooted, rate) + term(one.stuck - one.rooted, 1.0 - rate))
     };
-    let sum = |of: fn(&Tally) -> f64| counts.iter().map(|one| one.times * of(one)).sum::<f64>();
-    let rate = sum(|one| one.rooted) / sum(|one| one.stuck);
-    let saturated = counts.iter().map(|one| part(one, one.rooted / one.stuck)).sum();
-    (saturated, counts.iter().map(|one| part(one, rate)).sum())
+    let sum = |of: fn(&Tally) -> f64| frame.tallies(true).map(|one| one.times * of(&one)).sum::<f64>();
+    let (rooted, stuck) = (sum(|one| one.rooted), sum(|one| one.stuck));
+    let saturated = frame.tallies(apart).map(|one| part(&one, one.rooted / one.stuck)).sum();
+    let common = Tally { rooted, stuck, row: 0, times: 1.0 };
+    (saturated, part(&common, rooted / stuck))
 }
 
 /// The error when an odds ratio is asked of a link without odds.
@@ -413,4 +361,21 @@ pub(crate) fn needs_logit(model: &Model) -> Result<()> {
         return Ok(());
     }
     Err(ModelError::NotOdds { link: model.spec.link.name().to_owned() }.into())
+}
+
+/// Shared units are written out and read as units.
+mod shared {
+    use std::sync::Arc;
+
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+
+    use crate::trial::Units;
+
+    pub(super) fn serialize<S: Serializer>(units: &Arc<Units>, serializer: S) -> Result<S::Ok, S::Error> {
+        units.as_ref().serialize(serializer)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Arc<Units>, D::Error> {
+        Units::deserialize(deserializer).map(Arc::new)
+    }
 }

@@ -1,11 +1,12 @@
 //! Fits of a design with some coefficients held, and the likelihood profile of one coefficient.
 
-use crate::error::Result;
-use crate::math::irls::{Link, Problem, Solution};
-use crate::math::linalg::Qr;
+use crate::error::{ModelError, Result};
+use crate::math::information::Information;
+use crate::math::irls::{Link, Regression, Solution};
+use crate::math::restriction::Restriction;
 use crate::math::roots;
 use crate::models::design_matrix::Design;
-use crate::models::terms::Data;
+use crate::models::frame::Data;
 
 /// A design with its counts, ready to be fitted freely or with coefficients held.
 ///
@@ -22,11 +23,19 @@ pub struct Fit<'a> {
     pub penalised: bool,
 }
 
-impl Fit<'_> {
-    fn problem<'b>(&'b self, x: &'b [Vec<f64>], offset: &'b [f64]) -> Problem<'b> {
-        let penalty = if self.penalised { Some(self.design.x.as_slice()) } else { None };
-        let Data { rooted, stuck, .. } = self.data;
-        Problem { x, rooted, stuck, offset, link: self.link, penalty }
+impl<'a> Fit<'a> {
+    pub(crate) fn regression(&self) -> Regression<'a> {
+        let Data { rooted, stuck, offset, weights, .. } = self.data;
+        Regression {
+            columns: &self.design.matrix,
+            rooted,
+            stuck,
+            offset,
+            weights,
+            link: self.link,
+            penalised: self.penalised,
+            control: &self.design.control,
+        }
     }
 
     /// The unconstrained fit.
@@ -34,14 +43,24 @@ impl Fit<'_> {
     /// # Errors
     /// When the fit does not settle.
     pub fn free(&self) -> Result<Solution> {
-        let offset = vec![0.0; self.data.stuck.len()];
-        self.problem(&self.design.x, &offset).solve(&vec![0.0; self.design.rank()])
+        let rank = self.design.rank();
+        self.regression().solve(&vec![0.0; rank], &Restriction::none(rank))
     }
 
-    /// The decomposed information at a linear predictor.
-    #[must_use]
-    pub fn information(&self, eta: &[f64]) -> Qr {
-        self.problem(&self.design.x, &[]).information(eta)
+    /// The information at some coefficients of the design.
+    ///
+    /// # Errors
+    /// When it is singular.
+    pub fn information(&self, coef: &[f64]) -> Result<Information> {
+        self.regression().information(coef)?.ok_or_else(singular)
+    }
+
+    /// The leverage of each row of the data at some coefficients of the design.
+    ///
+    /// # Errors
+    /// When the information is singular.
+    pub fn leverages(&self, coef: &[f64]) -> Result<Vec<f64>> {
+        Ok(self.regression().leverages(coef, &self.information(coef)?))
     }
 
     /// The fit with the coefficients at `held` equal to 0.
@@ -49,10 +68,8 @@ impl Fit<'_> {
     /// # Errors
     /// When the fit does not settle.
     pub fn without(&self, held: &[usize]) -> Result<Solution> {
-        let columns = self.design.x.iter().enumerate();
-        let x: Vec<Vec<f64>> = columns.filter(|(j, _)| !held.contains(j)).map(|(_, c)| c.clone()).collect();
-        let offset = vec![0.0; self.data.stuck.len()];
-        self.problem(&x, &offset).solve(&vec![0.0; x.len()])
+        let rank = self.design.rank();
+        self.regression().solve(&vec![0.0; rank], &Restriction::held(rank, held))
     }
 
     /// Twice the fall of the (penalised) log-likelihood when the coefficients at `held` are 0.
@@ -64,13 +81,20 @@ impl Fit<'_> {
     }
 }
 
-/// The likelihood profile of coefficient `j` of a fitted design.
+pub(super) fn singular() -> crate::Error {
+    ModelError::NotFitted {
+        reason: "the information matrix is singular".to_owned(),
+        try_next: "fit fewer effects or join levels with few cuttings".to_owned(),
+    }
+    .into()
+}
+
+/// The likelihood profile of a combination `direction . b` of the coefficients of a fitted design.
 #[derive(Debug)]
 pub struct Profile<'a> {
     fit: Fit<'a>,
-    free: &'a Solution,
-    column: Vec<f64>,
-    others: Vec<Vec<f64>>,
+    top: f64,
+    direction: Vec<f64>,
     start: Vec<f64>,
     /// The estimate.
     pub estimate: f64,
@@ -83,25 +107,19 @@ const FARTHEST: f64 = 400.0;
 impl<'a> Profile<'a> {
     /// Sets up the profile; `std_error` only sets the pace of the search.
     #[must_use]
-    pub fn new(fit: Fit<'a>, free: &'a Solution, j: usize, std_error: f64) -> Option<Self> {
-        let column = fit.design.x.get(j)?.clone();
-        let keep = |values: &[f64]| -> Vec<f64> {
-            values.iter().enumerate().filter(|(k, _)| *k != j).map(|(_, value)| *value).collect()
-        };
-        let columns = fit.design.x.iter().enumerate();
-        let others = columns.filter(|(k, _)| *k != j).map(|(_, c)| c.clone()).collect();
-        let (start, estimate) = (keep(&free.coef), *free.coef.get(j)?);
-        Some(Self { fit, free, column, others, start, estimate, std_error })
+    pub fn new(fit: Fit<'a>, free: &Solution, direction: Vec<f64>, std_error: f64) -> Self {
+        let estimate = crate::math::linalg::dot(&direction, &free.coef);
+        Self { fit, top: free.objective, direction, start: free.coef.clone(), estimate, std_error }
     }
 
-    /// Twice the fall of the (penalised) log-likelihood when the coefficient is held at `value`.
+    /// Twice the fall of the (penalised) log-likelihood when the combination is held at `value`.
     ///
     /// # Errors
     /// When the constrained fit does not settle.
     pub fn fall(&mut self, value: f64) -> Result<f64> {
-        let offset: Vec<f64> = self.column.iter().map(|x| x * value).collect();
-        let solution = self.fit.problem(&self.others, &offset).solve(&self.start)?;
-        let fall = 2.0 * (self.free.objective - solution.objective);
+        let held = Restriction::along(&self.direction, value);
+        let solution = self.fit.regression().solve(&self.start, &held)?;
+        let fall = 2.0 * (self.top - solution.objective);
         if solution.runaway.is_empty() {
             self.start = solution.coef;
         }
@@ -109,31 +127,39 @@ impl<'a> Profile<'a> {
     }
 
     /// The value on the side of `direction` (1 or -1) at which the fall reaches `cutoff`; infinite when it never does.
-    pub fn limit(&mut self, direction: f64, cutoff: f64) -> f64 {
-        let root = cutoff.sqrt();
-        let (mut near, mut far) = (0.0, root.max(0.1));
+    ///
+    /// # Errors
+    /// When asked to stop.
+    pub fn limit(&mut self, direction: f64, cutoff: f64) -> Result<f64> {
         let home = self.start.clone();
-        let mut fitted = true;
-        loop {
-            match self.fall(self.estimate + direction * far * self.std_error) {
-                Ok(fall) if fall >= cutoff => break,
-                Ok(_) => near = far,
-                Err(_) => fitted = false,
-            }
-            if !fitted || far > FARTHEST {
-                self.start = home;
-                return direction * f64::INFINITY;
-            }
-            far *= 1.5;
-        }
-        let (estimate, pace) = (self.estimate, direction * self.std_error);
-        let distance = roots::brent(
-            |steps| self.fall(estimate + pace * steps).map_or(f64::NAN, |fall| fall.sqrt() - root),
-            near,
-            far,
-            1e-10,
-        );
+        let limit = self.search(direction, cutoff);
         self.start = home;
-        distance.map_or(direction * f64::INFINITY, |steps| estimate + pace * steps)
+        match limit {
+            Err(crate::Error::Interrupted) => Err(crate::Error::Interrupted),
+            found => Ok(found.unwrap_or(direction * f64::INFINITY)),
+        }
+    }
+
+    fn search(&mut self, direction: f64, cutoff: f64) -> Result<f64> {
+        let (root, mut near, mut far) = (cutoff.sqrt(), 0.0, cutoff.sqrt().max(0.1));
+        while self.fall(self.estimate + direction * far * self.std_error)? < cutoff {
+            (near, far) = (far, 1.5 * far);
+            if far > FARTHEST {
+                return Ok(direction * f64::INFINITY);
+            }
+        }
+        let (estimate, pace, mut trouble) = (self.estimate, direction * self.std_error, None);
+        let off = |steps: f64| match self.fall(estimate + pace * steps) {
+            Ok(fall) => fall.sqrt() - root,
+            Err(error) => {
+                trouble = Some(error);
+                f64::NAN
+            }
+        };
+        let distance = roots::brent(off, near, far, 1e-10);
+        match trouble {
+            Some(error) => Err(error),
+            None => Ok(estimate + pace * distance?),
+        }
     }
 }

@@ -24,19 +24,26 @@ pub(crate) fn score(fit: &Fit<'_>, held: &[usize]) -> Result<f64> {
     // Where next to nothing rooted the plain fit of the rest may not settle; its penalised one does.
     let null = plain.without(held).or_else(|_| Fit { penalised: true, ..*fit }.without(held))?;
     let points: Vec<Point> = null.eta.iter().map(|eta| fit.link.at(*eta)).collect();
-    let roots: Vec<f64> = points.iter().zip(&fit.data.stuck).map(|(point, m)| (m * point.weight()).sqrt()).collect();
+    let prior = |row: usize| fit.data.weights.get(row).copied().unwrap_or(1.0);
+    let counts = || fit.data.rooted.iter().zip(&fit.data.stuck);
+    let cells = points.iter().zip(&fit.data.stuck).enumerate();
+    let roots: Vec<f64> = cells.map(|(row, (point, m))| (prior(row) * m * point.weight()).sqrt()).collect();
     let weigh = |column: &Vec<f64>| column.iter().zip(&roots).map(|(x, root)| x * root).collect::<Vec<f64>>();
-    let columns = fit.design.x.iter().enumerate();
-    let rest: Vec<Vec<f64>> = columns.filter(|(j, _)| !held.contains(j)).map(|(_, x)| weigh(x)).collect();
+    let columns = fit.design.x();
+    let rest = columns.iter().enumerate();
+    let rest: Vec<Vec<f64>> = rest.filter(|(j, _)| !held.contains(j)).map(|(_, x)| weigh(x)).collect();
     let others = Qr::new(&rest, 1e-12);
     let leverages = others.hat(points.len());
-    let inflate = |(m, h): (&f64, &f64)| (m / (m - h).max(0.5 * m.min(1.0))).sqrt();
-    let inflation: Vec<f64> = fit.data.stuck.iter().zip(&leverages).map(inflate).collect();
-    let counts = fit.data.rooted.iter().zip(&fit.data.stuck);
-    let scores: Vec<f64> =
-        points.iter().zip(counts).map(|(point, (y, m))| y * point.up - (m - y) * point.down).collect();
+    let inflate = |(row, (m, h)): (usize, (&f64, &f64))| {
+        let m = prior(row) * m;
+        (m / (m - h).max(0.5 * m.min(1.0))).sqrt()
+    };
+    let inflation: Vec<f64> = fit.data.stuck.iter().zip(&leverages).enumerate().map(inflate).collect();
+    let off_each =
+        |(row, (point, (y, m))): (usize, (&Point, (&f64, &f64)))| prior(row) * (y * point.up - (m - y) * point.down);
+    let scores: Vec<f64> = points.iter().zip(counts()).enumerate().map(off_each).collect();
     let (mut tested, mut off) = (Vec::new(), Vec::new());
-    for column in held.iter().filter_map(|j| fit.design.x.get(*j)) {
+    for column in held.iter().filter_map(|j| columns.get(*j)) {
         let mut left = weigh(column);
         let kept = others.solve_upper(&others.project(&left));
         for (known, c) in others.kept.iter().filter_map(|k| rest.get(*k)).zip(kept) {

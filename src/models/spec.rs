@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::error::{ModelError, Result};
+use crate::error::{ChoiceError, ModelError, Result};
 use crate::estimate::check_level;
 use crate::models::Link;
 
@@ -34,7 +34,7 @@ pub enum TrayMode {
 pub struct ModelSpec {
     /// Treatment factors, other recorded columns or covariates.
     pub effects: Vec<String>,
-    /// Sets of effects that interact.
+    /// Sets of effects that interact; those of fewer effects inside a set enter with it.
     pub interactions: Vec<Vec<String>>,
     /// Link.
     pub link: Link,
@@ -42,8 +42,21 @@ pub struct ModelSpec {
     pub trays: TrayMode,
     /// Use the Jeffreys prior penalty even without separation.
     pub penalised: bool,
-    /// Reference level per effect; the first level otherwise.
+    /// Reference level per effect; its control otherwise, and without one the first level.
     pub reference: BTreeMap<String, String>,
+    /// The control level per effect, as the trial knows it.
+    pub controls: BTreeMap<String, String>,
+    /// Effects whose levels were declared in an order, as the trial knows it. The levels stand in that order everywhere.
+    pub ordered: Vec<String>,
+    /// Effects that enter as numbers though their column has levels.
+    pub numeric: Vec<String>,
+    /// Highest power per effect that enters as a polynomial; it enters as a number.
+    pub polynomials: BTreeMap<String, u32>,
+    /// Covariate that is added to the linear predictor with coefficient 1.
+    pub offset: Option<String>,
+    /// Covariate of prior weights. A unit's log-likelihood is multiplied by its weight, so its rate has variance
+    /// `p (1 - p) / (weight m)`; with weight 0 it takes no part.
+    pub weights: Option<String>,
     /// Confidence level, between 0 and 1.
     pub level: f64,
 }
@@ -57,6 +70,12 @@ impl Default for ModelSpec {
             trays: TrayMode::Auto,
             penalised: false,
             reference: BTreeMap::new(),
+            controls: BTreeMap::new(),
+            ordered: Vec::new(),
+            numeric: Vec::new(),
+            polynomials: BTreeMap::new(),
+            offset: None,
+            weights: None,
             level: 0.95,
         }
     }
@@ -68,17 +87,26 @@ impl ModelSpec {
         Self { effects: effects.iter().map(|name| name.as_ref().to_owned()).collect(), ..Self::default() }
     }
 
-    /// Checks that effects are named once, interactions are made of them and the level is one.
+    /// Checks that effects are named once, interactions are made of them, references and polynomials are of them, and the
+    /// level is one.
     ///
     /// # Errors
-    /// [`ModelError::NoEffects`], [`ModelError::Repeated`], [`ModelError::InteractionWithoutMain`], or a level outside
-    /// (0, 1).
+    /// [`ModelError::NoEffects`], [`ModelError::Repeated`], [`ModelError::InteractionWithoutMain`],
+    /// [`ModelError::WeightsUnderLaw`], an unknown effect with its nearest, or a level outside (0, 1).
     pub fn check(&self) -> Result<()> {
         check_level(self.level)?;
         if self.effects.is_empty() {
             return Err(ModelError::NoEffects.into());
         }
         once(&self.effects)?;
+        for name in self.reference.keys().chain(self.polynomials.keys()).chain(&self.numeric) {
+            if !self.effects.contains(name) {
+                return Err(ChoiceError::new("effect of the model", name, &self.effects).into());
+            }
+        }
+        if self.weights.is_some() && matches!(self.trays, TrayMode::BetaBinomial | TrayMode::Random) {
+            return Err(ModelError::WeightsUnderLaw.into());
+        }
         let mut seen: Vec<Vec<&String>> = Vec::new();
         for interaction in &self.interactions {
             once(interaction)?;

@@ -3,12 +3,12 @@
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
-use crate::math::irls::{Link, Point, Solution};
+use crate::math::irls::{Link, Solution};
 use crate::models::design_matrix::Design;
 use crate::models::effective::{TrayCorrelation, weighted};
+use crate::models::frame::{Frame, Tally};
 use crate::models::likelihood::Fit;
 use crate::models::score::score;
-use crate::models::terms::{Frame, Tally};
 use crate::trial::Units;
 
 /// A dispersion with its degrees of freedom; without them the binomial variance itself is the error.
@@ -69,14 +69,13 @@ impl Strata {
 
 /// Pearson's statistic `sum (y - m p)^2 / (m p (1 - p))`; `eta` has one entry per row of the data.
 #[must_use]
-pub fn pearson(counts: &[Tally], link: Link, eta: &[f64]) -> f64 {
-    let points: Vec<Point> = eta.iter().map(|eta| link.at(*eta)).collect();
-    let part = |Tally { rooted, stuck, row, times }: &Tally| {
-        let point = points.get(*row)?;
+pub fn pearson(counts: impl Iterator<Item = Tally>, link: Link, eta: &[f64]) -> f64 {
+    let part = |Tally { rooted, stuck, row, times }: Tally| {
+        let point = link.at(*eta.get(row)?);
         let residual = rooted * point.rest - (stuck - rooted) * point.mean;
         Some(times * residual * residual / (stuck * point.mean * point.rest))
     };
-    counts.iter().filter_map(part).sum()
+    counts.filter_map(part).sum()
 }
 
 /// What the error of trays comes from.
@@ -113,7 +112,7 @@ pub(crate) fn split_plot(frame: &Frame, units: &Units) -> Option<(Frame, Vec<usi
     if frame.variables.iter().any(|variable| variable.name == whole.name) {
         return None;
     }
-    let with = frame.with_factor(units, whole)?;
+    let with = frame.with_factor(whole)?;
     let plot = with.variables.len() - 1;
     let asked = (0..frame.terms.len()).filter(|index| frame.terms.get(*index).is_some_and(|term| term.asked));
     let constant: Vec<usize> = asked.filter(|index| constant_within(&with, *index + 1, plot)).collect();
@@ -145,12 +144,9 @@ fn constant_within(frame: &Frame, term: usize, plot: usize) -> bool {
 pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Units, source: Source) -> Result<Strata> {
     let mut strata = Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None, correlation: None };
     let dof = frame.per_unit.stuck.len().saturating_sub(fit.design.rank());
-    strata.set_tray(source, pearson(&frame.counts(true), fit.link, &solution.eta), dof);
+    strata.set_tray(source, pearson(frame.tallies(true), fit.link, &solution.eta), dof);
     let Some((with, constant)) = split_plot(frame, units) else { return Ok(strata) };
-    let with = match source {
-        Source::Effective(known) => weighted(with, known.used()),
-        _ => with,
-    };
+    let with = strata.weighted(with);
     let design = whole_plots_last(&with);
     let bays = design.of_term(0);
     let mut error = None;
@@ -161,7 +157,7 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
             let reached = wide.free()?;
             let left = with.per_unit.stuck.len().saturating_sub(design.rank());
             if left > 0 {
-                strata.set_tray(source, pearson(&with.counts(true), fit.link, &reached.eta), left);
+                strata.set_tray(source, pearson(with.tallies(true), fit.link, &reached.eta), left);
             }
             let dof = bays.len() as f64;
             let fall = if source == Source::Pearson { wide.ratio(&bays)? } else { score(&wide, &bays)? };
@@ -186,6 +182,14 @@ impl Strata {
         if let Source::Effective(known) = source {
             self.tray.dispersion = 1.0;
             self.correlation = Some(known);
+        }
+    }
+
+    /// A frame with its counts as the model takes them: divided by their design effects where trays enter so.
+    pub(crate) fn weighted(&self, frame: Frame) -> Frame {
+        match self.correlation {
+            Some(known) => weighted(frame, known.used()),
+            None => frame,
         }
     }
 }

@@ -1,22 +1,27 @@
 //! Models in which trays follow a law of their own: beta-binomial, or normal effects on the link scale.
 
+use std::sync::Arc;
+
 use serde::{Deserialize, Serialize};
 
 use crate::control::Control;
 use crate::error::Result;
 use crate::math::distributions::{chi_squared, fisher_f};
 use crate::math::irls::Solution;
-use crate::math::linalg::times;
+use crate::math::linalg::add_scaled;
+use crate::math::restriction::Restriction;
 use crate::models::design_matrix::Design;
-use crate::models::fitted::{Model, ProfileLimits, Ready, assemble, fit_or_penalise, tail, user_scale};
+use crate::models::fitted::{Model, Ready, assemble, fit_or_penalise, tail};
+use crate::models::frame::{Frame, Tally, level_of};
 use crate::models::likelihood::Fit;
 use crate::models::mixed::{
     BetaBinomialFit, BetaBinomialSpec, DeviationStatus, Integration, Method, RandomInterceptFit, RandomInterceptSpec,
     RhoStatus, Rows, latent_icc,
 };
+use crate::models::profile_limits::ProfileLimits;
 use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Strata, Stratum, WholePlots, split_plot};
-use crate::models::terms::{Frame, Tally, Value};
+use crate::models::user_scale::user_scale;
 use crate::models::wording;
 use crate::trial::Units;
 
@@ -85,8 +90,10 @@ impl Trays<'_> {
         let x: Vec<Vec<f64>> = x.iter().map(spread).collect();
         let rooted: Vec<f64> = counts.iter().map(|one| one.rooted).collect();
         let stuck: Vec<f64> = counts.iter().map(|one| one.stuck).collect();
+        let offset: Vec<f64> = counts.iter().filter_map(|one| self.frame.data.offset.get(one.row).copied()).collect();
         let copies: Vec<f64> = counts.iter().map(|one| one.times).collect();
-        let rows = Rows { x: &x, rooted: &rooted, stuck: &stuck, offset: &[], copies: &copies, link: self.spec.link };
+        let rows =
+            Rows { x: &x, rooted: &rooted, stuck: &stuck, offset: &offset, copies: &copies, link: self.spec.link };
         let (penalised, control) = (self.penalised, Control::new());
         if self.spec.trays == TrayMode::BetaBinomial {
             let spec = BetaBinomialSpec { rows, rho_of: &[], penalised };
@@ -103,9 +110,8 @@ impl Trays<'_> {
 /// The whole plots of the trays, when they are recorded, are no effect of the model, and hold more than one tray somewhere.
 fn plots(frame: &Frame, units: &Units) -> Option<Vec<usize>> {
     let whole = units.whole_plot.as_ref().filter(|whole| frame.variables.iter().all(|v| v.name != whole.name))?;
-    let with = frame.with_factor(units, whole)?;
-    let code = |value: &Value| if let Value::Level(level) = value { *level } else { 0 };
-    let codes: Vec<usize> = with.variables.last()?.values.iter().map(code).collect();
+    let with = frame.with_factor(whole)?;
+    let codes: Vec<usize> = with.variables.last()?.values.iter().map(level_of).collect();
     let levels = codes.iter().max().map_or(0, |most| most + 1);
     (levels < codes.len()).then_some(codes)
 }
@@ -134,15 +140,15 @@ fn strata(frame: &Frame, units: &Units, rank: usize, random: bool) -> Strata {
 }
 
 /// Fits the law asked for.
-pub(crate) fn fit(units: &Units, spec: &ModelSpec, frame: Frame) -> Result<Model> {
+pub(crate) fn fit(units: &Arc<Units>, spec: &ModelSpec, frame: Frame) -> Result<Model> {
     let design = Design::full(&frame);
     let (solution, penalised, separated) = fit_or_penalise(&frame, &design, spec)?;
     let strata = strata(&frame, units, design.rank(), spec.trays == TrayMode::Random);
     let trays = Trays { frame: &frame, spec, penalised, plots: random_plots(&frame, units, &strata) };
-    let law = trays.law(&design.x)?;
+    let law = trays.law(&design.x())?;
     let fit = Fit { design: &design, data: &frame.data, link: spec.link, penalised };
     let whole = trays.plots.as_ref().and(units.whole_plot.as_ref()).map(|whole| whole.name.clone());
-    let mut model = assemble(units, spec, &frame, &fit, &solution, &frame.counts(true));
+    let mut model = assemble(units, spec, &frame, (&fit, &solution), true)?;
     model.strata = strata;
     let ln_scales: f64 = design.scales.iter().map(|scale| scale.ln()).sum();
     let with_law = Solution { coef: law.coef().to_vec(), ..solution };
@@ -170,37 +176,46 @@ fn trays_of<'a>(model: &'a Model, frame: &'a Frame) -> Trays<'a> {
 }
 
 /// Frame, design and solution, rebuilt.
-pub(crate) fn ready(model: &Model) -> Result<Ready> {
-    let frame = Frame::new(&model.units, &model.spec)?;
+pub(crate) fn ready(model: &Model, frame: Frame) -> Result<Ready> {
     let design = Design::full(&frame);
-    let law = trays_of(model, &frame).law(&design.x)?;
+    let law = trays_of(model, &frame).law(&design.x())?;
     let fit = Fit { design: &design, data: &frame.data, link: model.spec.link, penalised: model.penalised };
     let coef = law.coef().to_vec();
-    let eta = times(&design.x, &coef, frame.data.stuck.len());
+    let mut eta = design.matrix.times(&coef);
+    add_scaled(&mut eta, 1.0, &frame.data.offset);
     let solution = Solution { coef, eta, ..fit.free()? };
     let (covariance, deviations) = law.joint();
-    Ok(Ready { frame, design, solution, covariance, deviations })
+    let offset = frame.mean_offset();
+    Ok(Ready { frame, design, solution, covariance, deviations, offset })
 }
 
-/// Limits and test of coefficient `j` of the design, which may have been shifted.
+/// Limits and test of a combination of the design's coefficients.
 pub(crate) fn profile(
     model: &Model,
-    (frame, design): (&Frame, &Design),
-    j: usize,
+    ready: &Ready,
+    direction: &[f64],
     level: f64,
     dof: Option<f64>,
 ) -> Result<ProfileLimits> {
-    let law = trays_of(model, frame).law(&design.x)?;
-    let scale = design.scales.get(j).copied().unwrap_or(1.0);
+    let held = Restriction::along(direction, 0.0);
+    let at = held.tied_at().unwrap_or(0);
+    let share = direction.get(at).copied().unwrap_or(1.0);
+    // The columns of the others without their share in the combination: its coefficient then is the combination over that share.
+    let mut x = ready.design.x();
+    let kept = x.get(at).cloned().unwrap_or_default();
+    x = held.columns(x);
+    x.insert(at.min(x.len()), kept);
+    let law = trays_of(model, &ready.frame).law(&x)?;
     let cutoff = dof.map_or_else(|| chi_squared::quantile(level, 1.0), |dof| fisher_f::quantile(level, 1.0, dof));
-    let (low, high) = law.limits(j, cutoff)?;
-    let statistic = law.fall_without(&[j])?;
-    Ok(ProfileLimits { low: low / scale, high: high / scale, statistic, dof, p_value: tail(statistic, 1.0, dof) })
+    let (a, b) = law.limits(at, cutoff)?;
+    let (low, high) = ((a * share).min(b * share), (a * share).max(b * share));
+    let statistic = law.fall_without(&[at])?;
+    Ok(ProfileLimits { low, high, statistic, dof, p_value: tail(statistic, 1.0, dof) })
 }
 
 /// Twice the fall of the log-likelihood when the columns `held` leave the design.
 pub(crate) fn fall_without(model: &Model, frame: &Frame, design: &Design, held: &[usize]) -> Result<f64> {
-    trays_of(model, frame).law(&design.x)?.fall_without(held)
+    trays_of(model, frame).law(&design.x())?.fall_without(held)
 }
 
 impl Law {

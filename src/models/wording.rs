@@ -5,12 +5,13 @@ use crate::math::convergence::Verdict;
 use crate::models::design_matrix::Aliased;
 use crate::models::effective::TrayCorrelation;
 use crate::models::fitted::Model;
+use crate::models::frame::Frame;
 use crate::models::spec::TrayMode;
 use crate::models::strata::split_plot;
-use crate::models::terms::{Frame, Value};
 use crate::models::tray_law::{Spread, is_used};
+use crate::models::values::Value;
 use crate::report::{degrees_of_freedom, references as cited};
-use crate::trial::UnitKind;
+use crate::trial::{UnitKind, Units};
 
 /// Every caution of a fitted model.
 pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
@@ -32,6 +33,7 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
         notes.push(Note::new("block_kept", text));
     }
     notes.extend(whole_plot_note(model, frame));
+    notes.extend(entering_notes(model, frame));
     let (confounded, absent): (Vec<_>, Vec<_>) = model.aliased.iter().partition(|alias| !alias.with.is_empty());
     if !confounded.is_empty() {
         notes.push(Note::new("aliased", aliased_text(&confounded)));
@@ -42,6 +44,43 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
         notes.push(Note::new("empty_combinations", text));
     }
     notes
+}
+
+/// Weights, units without weight, interactions that entered with a larger one, trays of one cutting.
+fn entering_notes(model: &Model, frame: &Frame) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if !frame.left_out.is_empty() {
+        let names: Vec<String> = frame.left_out.iter().map(|unit| unit_name(&model.units, *unit)).collect();
+        let text = format!("Weight 0, so no part in the model: {}.", listing(&names));
+        notes.push(Note::new("zero_weight", text));
+    }
+    if let Some(column) = &model.spec.weights {
+        let text = format!(
+            "Each count's log-likelihood was multiplied by {column}: a count of weight 2 tells as much as two such counts."
+        );
+        notes.push(Note::new("weighted", text));
+    }
+    if !frame.added.is_empty() {
+        let text = format!(
+            "{} entered as well: an interaction can be read only beside those of fewer effects inside it.",
+            frame.added.join(" and ")
+        );
+        notes.push(Note::new("smaller_interactions_added", text));
+    }
+    let single = !frame.per_unit.stuck.is_empty() && frame.per_unit.stuck.iter().all(|m| *m == 1.0);
+    if single && model.units.kind == UnitKind::Tray {
+        let text = "Every tray holds one cutting, so how trays differ cannot be seen apart from chance.";
+        notes.push(Note::new("one_cutting_per_tray", text));
+    }
+    notes
+}
+
+/// A unit by its tray and treatments.
+fn unit_name(units: &Units, unit: usize) -> String {
+    let factors = units.tray.iter().chain(&units.treatments);
+    let names = factors.filter_map(|factor| factor.label(unit).map(|level| format!("{} {level}", factor.name)));
+    let names: Vec<String> = names.collect();
+    if names.is_empty() { format!("unit {}", unit + 1) } else { names.join(", ") }
 }
 
 /// So few events that the spread of trays rests on next to nothing.
@@ -190,8 +229,9 @@ fn empty_combinations(frame: &Frame) -> Vec<String> {
 }
 
 fn occurs(frame: &Frame, cell: &[(usize, usize)]) -> bool {
-    let fits = |row: &Vec<Value>| cell.iter().all(|(v, level)| row.get(*v) == Some(&Value::Level(*level)));
-    frame.data.values.iter().any(fits)
+    let values = &frame.data.values;
+    let fits = |row: usize| cell.iter().all(|(v, level)| values.value(*v, row) == Some(Value::Level(*level)));
+    (0..values.rows).any(fits)
 }
 
 fn cell_name(frame: &Frame, cell: &[(usize, usize)]) -> String {
@@ -258,6 +298,7 @@ pub(crate) fn methods(model: &Model) -> String {
     if let Some(block) = model.units.block.as_ref().filter(|block| !model.spec.effects.contains(&block.name)) {
         text.push_str(&format!(", with {} as an additive factor", block.name));
     }
+    text.push_str(&entering_text(model));
     text.push_str(if model.penalised {
         ", by penalised likelihood with Jeffreys' prior (Firth 1993); limits and tests come from the penalised likelihood \
          profile (Heinze and Schemper 2002), and the level of its rates was moved to the number that rooted (Puhr et al. 2017)."
@@ -277,6 +318,21 @@ pub(crate) fn methods(model: &Model) -> String {
             }
             None => {}
         }
+    }
+    text
+}
+
+/// Powers, offset and weights, for the methods paragraph.
+fn entering_text(model: &Model) -> String {
+    let mut text = String::new();
+    for (name, degree) in &model.spec.polynomials {
+        text.push_str(&format!(", {name} as a polynomial of degree {degree}"));
+    }
+    if let Some(offset) = &model.spec.offset {
+        text.push_str(&format!(", with {offset} as offset"));
+    }
+    if let Some(weights) = &model.spec.weights {
+        text.push_str(&format!(", log-likelihoods weighted by {weights}"));
     }
     text
 }

@@ -230,6 +230,19 @@ pub const BENJAMINI_YEKUTIELI_2001: &str = "Benjamini Y, Yekutieli D (2001). The
 // Authors, year, title, journal, volume and pages from memory, not confirmed.
 pub const DUNN_1961: &str =
     "Dunn OJ (1961). Multiple comparisons among means. Journal of the American Statistical Association 56: 52-64.";
+/// Contrasts judged together by their joint distribution.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const HOTHORN_BRETZ_WESTFALL_2008: &str = "Hothorn T, Bretz F, Westfall P (2008). Simultaneous inference in general parametric models. Biometrical Journal 50: 346-363.";
+/// All pairs of unequal groups by the studentised range.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const KRAMER_1956: &str = "Kramer CY (1956). Extension of multiple range tests to group means with unequal numbers of replications. Biometrics 12: 307-310.";
+/// All contrasts of a space at once.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const SCHEFFE_1953: &str =
+    "Scheffe H (1953). A method for judging all contrasts in the analysis of variance. Biometrika 40: 87-104.";
+/// The fewest letters.
+// Authors, year, title, journal and volume from memory, not confirmed.
+pub const GRAMM_2008: &str = "Gramm J, Guo J, Hueffner F, Niedermeier R, Piepho HP, Schmid R (2008). Algorithms for compact letter displays: comparison and evaluation. Computational Statistics and Data Analysis 52: 725-736.";
 /// Chi-square tests with estimated design effects.
 // Authors, year, title, journal, volume and pages from memory, not confirmed.
 pub const RAO_SCOTT_1984: &str = "Rao JNK, Scott AJ (1984). On chi-squared tests for multiway contingency tables with cell proportions estimated from survey data. Annals of Statistics 12: 46-60.";
@@ -324,6 +337,10 @@ pub const ALL: &[&str] = &[
     SIDAK_1967,
     BENJAMINI_YEKUTIELI_2001,
     DUNN_1961,
+    HOTHORN_BRETZ_WESTFALL_2008,
+    KRAMER_1956,
+    SCHEFFE_1953,
+    GRAMM_2008,
     RAO_SCOTT_1984,
     THOMAS_RAO_1987,
     DONNER_1989,

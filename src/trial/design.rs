@@ -1,5 +1,7 @@
 //! What the recorded columns say about the design, in words: the unit, balance, nesting, and what cannot be tested.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
@@ -38,6 +40,8 @@ pub struct Design {
     pub confounded: Vec<Confounding>,
     /// Treatments applied to whole plots that have repeats.
     pub whole_plot_treatments: Vec<String>,
+    /// The control level of each treatment that has one.
+    pub controls: BTreeMap<String, String>,
     /// The design in one or two sentences.
     pub sentence: String,
     /// Further lines, one fact each.
@@ -64,6 +68,7 @@ pub fn describe(units: &Units, stock: &[StockSpread]) -> Design {
         most_units: most,
         whole_plot_treatments: repeated_whole_plots(units, &confounded),
         confounded,
+        controls: BTreeMap::new(),
         sentence: String::new(),
         lines: Vec::new(),
         notes: Vec::new(),

@@ -46,6 +46,24 @@ pub fn factor(name: &str, column: &Coded, lines: &[usize]) -> Factor {
     Factor { name: name.to_owned(), levels, numbers, codes }
 }
 
+/// The same factor with its levels in a declared order; levels outside it follow in their own order.
+#[must_use]
+pub fn reordered(factor: Factor, order: &[String]) -> Factor {
+    let declared = |level: &String| order.iter().position(|other| other == level).unwrap_or(usize::MAX);
+    let mut places: Vec<usize> = (0..factor.levels.len()).collect();
+    places.sort_by_key(|at| factor.levels.get(*at).map(declared));
+    let mut new = vec![0_u32; places.len()];
+    for (place, old) in places.iter().enumerate() {
+        if let Some(slot) = new.get_mut(*old) {
+            *slot = place as u32;
+        }
+    }
+    let levels = places.iter().filter_map(|at| factor.levels.get(*at).cloned()).collect();
+    let numbers = factor.numbers.map(|numbers| places.iter().filter_map(|at| numbers.get(*at).copied()).collect());
+    let codes = factor.codes.iter().filter_map(|code| new.get(*code as usize).copied()).collect();
+    Factor { name: factor.name, levels, numbers, codes }
+}
+
 /// The level of each entry, from the entries in the order of their levels.
 fn places<T>(ordered: &[(T, usize)], same: impl Fn(&T, &T) -> bool) -> Vec<(usize, u32)> {
     let mut level = 0;

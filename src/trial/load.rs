@@ -1,5 +1,8 @@
 //! Loading: names, cells, checks, units, design - in that order, each once.
 
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
 use polars::prelude::DataFrame;
 
 use crate::answer::Note;
@@ -19,7 +22,8 @@ pub struct Trial {
     frame: DataFrame,
     options: LoadOptions,
     source: Source,
-    units: Units,
+    units: Arc<Units>,
+    rows: Vec<u32>,
     design: Design,
     issues: Vec<Issue>,
     notes: Vec<Note>,
@@ -78,7 +82,10 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
         checked.issues.push(Issue::of_input("no_usable_rows", "no row can be used", "correct the problems listed"));
     }
     stop_if_needed(&checked.issues, options.bad_rows)?;
-    let design = describe(&built.units, &built.stock);
+    let mut design = describe(&built.units, &built.stock);
+    let controls = controls(&built.units, options);
+    design.lines.extend(controls.iter().map(|(name, level)| format!("{name}: the control is {level}")));
+    design.controls = controls;
     let mut notes = design.notes.clone();
     notes.extend(strength_notes(&built.units, options));
     let fingerprint = fingerprint(&built.units);
@@ -86,12 +93,23 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
         frame,
         options: options.clone(),
         source,
-        units: built.units,
+        units: Arc::new(built.units),
+        rows: built.rows,
         design,
         issues: checked.issues,
         notes,
         fingerprint,
     })
+}
+
+/// The declared control levels; a strength's is 0 where none is declared and 0 was tried.
+fn controls(units: &Units, options: &LoadOptions) -> BTreeMap<String, String> {
+    let mut controls = options.control.clone();
+    let strength = options.strength_treatment().and_then(|name| units.factor(name));
+    if let Some(factor) = strength.filter(|factor| factor.levels.iter().any(|level| level == "0")) {
+        controls.entry(factor.name.clone()).or_insert_with(|| "0".to_owned());
+    }
+    controls
 }
 
 fn stop_if_needed(issues: &[Issue], bad_rows: BadRows) -> Result<()> {
@@ -143,6 +161,24 @@ impl Trial {
     #[must_use]
     pub fn units(&self) -> &Units {
         &self.units
+    }
+
+    /// The same, to be held beside the trial.
+    #[must_use]
+    pub fn shared_units(&self) -> &Arc<Units> {
+        &self.units
+    }
+
+    /// The first row of a unit, counted as the user sees rows.
+    #[must_use]
+    pub fn row(&self, unit: usize) -> Option<u64> {
+        self.rows.get(unit).map(|row| u64::from(*row) + self.source.first_row())
+    }
+
+    /// The control level of each treatment that has one: as declared, or 0 of a declared strength.
+    #[must_use]
+    pub fn controls(&self) -> &BTreeMap<String, String> {
+        &self.design.controls
     }
 
     /// What the recorded columns say about the design.

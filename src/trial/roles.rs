@@ -1,5 +1,7 @@
 //! Which column plays which part, and the user's options for loading.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::error::ChoiceError;
@@ -64,6 +66,10 @@ pub struct LoadOptions {
     pub strength: Option<Strength>,
     /// Which treatment is the strength; "strength" when not given.
     pub strength_column: Option<String>,
+    /// The control level of treatments.
+    pub control: BTreeMap<String, String>,
+    /// Levels in an order of their own, per column.
+    pub level_order: BTreeMap<String, Vec<String>>,
     /// What to do with rows that cannot be used.
     pub bad_rows: BadRows,
     /// The user has checked that look-alike levels really differ.
@@ -124,6 +130,9 @@ impl LoadOptions {
                     .push(Issue::of_input("column_in_two_roles", reason, "give each column one part").in_column(name));
             }
         }
+        let treatments: Vec<&str> = self.treatments.iter().map(String::as_str).collect();
+        issues.extend(self.control.keys().filter_map(|name| not_among("control", name, &treatments)));
+        issues.extend(self.level_order.keys().filter_map(|name| not_among("level_order", name, &self.labels())));
         if self.strength.is_some() && self.strength_treatment().is_none() {
             let wanted = self.strength_column.as_deref().unwrap_or("strength");
             let reason = format!("a strength was declared, but {wanted:?} is not among the treatments");
@@ -132,4 +141,16 @@ impl LoadOptions {
         }
         issues
     }
+}
+
+/// A name in a dictionary of columns that is not one of those it can be about.
+fn not_among(option: &str, name: &str, known: &[&str]) -> Option<Issue> {
+    if known.contains(&name) {
+        return None;
+    }
+    let near = ChoiceError::new("column", name, known).nearest;
+    let near = near.map_or_else(String::new, |near| format!("did you mean {near:?}? "));
+    let reason = format!("{option}= names {name:?}, which is none of the columns with levels it can be about");
+    let hint = format!("{near}These are {}", known.join(", "));
+    Some(Issue::of_input("option_for_no_column", reason, hint).in_column(name))
 }

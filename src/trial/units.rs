@@ -24,6 +24,8 @@ pub struct StockSpread {
 pub struct Built {
     /// The units in a fixed order: by treatment, place and tray, whatever the order of rows.
     pub units: Units,
+    /// The first row of the frame in each unit, counted from 0.
+    pub rows: Vec<u32>,
     /// One entry per treatment when mother plants are recorded.
     pub stock: Vec<StockSpread>,
     /// Covariates that are not constant within a tray.
@@ -57,6 +59,8 @@ pub fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Bui
         stock.as_ref().map(|plants| treatments.iter().map(|one| spread(one, plants)).collect()).unwrap_or_default();
     let constant = stock.filter(|plants| members.groups().all(|lines| same(lines, &plants.codes)));
     let issues = covariates.iter().filter_map(|one| varying(one, &members, options.tray.as_deref())).collect();
+    let row = |at: &usize| table.rows.get(*checked.good.get(*at)?).map(|row| *row as u32);
+    let rows = firsts.iter().filter_map(row).collect();
     let first = |one: Factor| -> Factor { Factor { codes: picked(&one.codes, &firsts), ..one } };
     let first_value = |one: Covariate| Covariate { values: picked(&one.values, &firsts), ..one };
     let (rooted, stuck) = (total(&checked.rooted), total(&checked.stuck));
@@ -72,7 +76,7 @@ pub fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Bui
         stock_plant: constant.map(first),
         covariates: covariates.into_iter().map(first_value).collect(),
     };
-    Built { units, stock: spread, issues }
+    Built { units, rows, stock: spread, issues }
 }
 
 fn picked<T: Copy>(values: &[T], lines: &[usize]) -> Vec<T> {

@@ -2,11 +2,12 @@
 
 use rayon::prelude::*;
 
+use crate::error::ChoiceError;
 use crate::math::groups::{distinct, sorted};
 use crate::trial::cell::{Cell, is_ambiguous_number, read_count};
 use crate::trial::coding::Coded;
 use crate::trial::columns::Factor;
-use crate::trial::levels::{factor, look_alikes};
+use crate::trial::levels::{factor, look_alikes, reordered};
 use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::table::Table;
 use crate::trial::{Issue, Severity};
@@ -272,7 +273,13 @@ impl<'a> Checker<'a> {
     /// Codes treatments and design columns over the usable lines.
     fn code(&mut self, usable: &[usize]) {
         let names = self.options.labels();
-        let coded = |name: &&str| self.table.column(name).map(|column| factor(name, column, usable));
+        let coded = |name: &&str| {
+            let found = factor(name, self.table.column(name)?, usable);
+            Some(match self.options.level_order.get(*name) {
+                Some(order) => reordered(found, order),
+                None => found,
+            })
+        };
         self.factors = names.par_iter().filter_map(coded).collect();
     }
 
@@ -379,8 +386,27 @@ impl<'a> Checker<'a> {
                 found.push(Issue::of_input("one_level", reason, hint).with_value(only.as_str()));
             }
             self.issues.extend(found.into_iter().map(|issue| issue.in_column(name).graded(Severity::Question)));
+            self.issues.extend(self.declared_levels(name, levels).into_iter().map(|issue| issue.in_column(name)));
         }
         self.factors = factors;
+    }
+
+    /// A control that does not occur, and levels left out of a declared order.
+    fn declared_levels(&self, name: &str, levels: &[String]) -> Vec<Issue> {
+        let mut found = Vec::new();
+        if let Some(control) = self.options.control.get(name).filter(|control| !levels.contains(control)) {
+            let near = ChoiceError::new("level", control, levels).nearest;
+            let near = near.map_or_else(String::new, |near| format!("did you mean {near:?}? "));
+            let hint = format!("{near}The levels are {}", levels.join(", "));
+            let reason = format!("the control {control:?} does not occur");
+            found.push(Issue::of_input("unknown_control", reason, hint).with_value(control.as_str()));
+        }
+        let order = self.options.level_order.get(name);
+        for level in levels.iter().filter(|level| order.is_some_and(|order| !order.contains(level))) {
+            let reason = format!("level {level:?} has no place in level_order=");
+            found.push(Issue::of_input("level_without_place", reason, "list every level").with_value(level.as_str()));
+        }
+        found
     }
 
     fn finish(mut self) -> Checked {

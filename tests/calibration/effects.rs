@@ -1,6 +1,6 @@
 //! The effect tests and intervals of a model. Those of an association stand in `association.rs`.
 
-use rootling::effects::{adjusted_rates, effect_tests, odds_ratios};
+use rootling::effects::{RateOptions, adjusted_rates, effect_tests, odds_ratios};
 use rootling::math::rng;
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::simulate::{DrawnTrial, SplitPlotDesign, TrayDesign};
@@ -39,7 +39,8 @@ pub fn asked(effects: &[&str], interactions: &[&[&str]], trays: TrayMode) -> Mod
 /// Does the first adjusted rate of the default cover, and the odds ratio of the second level against it?
 fn covered(trial: &DrawnTrial, case: &Case, figures: &mut Figures) {
     let model = Model::fit(&trial.units(), &asked(&["strength"], &[], TrayMode::Auto)).unwrap();
-    let (rates, ratios) = (adjusted_rates(&model, "strength", None, 0.95).unwrap(), odds_ratios(&model, 0.95).unwrap());
+    let (rates, ratios) =
+        (adjusted_rates(&model, "strength", &RateOptions::default()).unwrap(), odds_ratios(&model, 0.95).unwrap());
     // Blocks are of one size, so their rates count alike.
     let truth = trial.expected[0].iter().sum::<f64>() / trial.expected[0].len() as f64;
     let rate = &rates.figures.rates[0];

@@ -2,7 +2,7 @@
 //!
 //! Three treatments of the same take; trays are beta-binomial, so the random intercept is a law near the truth and not it.
 
-use rootling::effects::{adjusted_rates, effect_tests};
+use rootling::effects::{RateOptions, adjusted_rates, effect_tests};
 use rootling::math::rng;
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::simulate::{TrayDesign, TraySizes};
@@ -35,7 +35,7 @@ fn one_trial(design: &TrayDesign, random: &mut rng::ChaCha8Rng) -> Figures {
         spec.trays = trays;
         let fitted = Model::fit(&units, &spec).unwrap();
         let tests = effect_tests(&fitted).unwrap();
-        let rates = adjusted_rates(&fitted, "strength", None, 0.95).unwrap();
+        let rates = adjusted_rates(&fitted, "strength", &RateOptions::default()).unwrap();
         let p_value = tests.figures.effects[0].p_value.unwrap();
         figures.add("false alarm", at, f64::from(u8::from(p_value <= 0.05)));
         let rate = &rates.figures.rates[0];

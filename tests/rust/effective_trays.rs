@@ -1,7 +1,7 @@
 //! Trays as effective cuttings, the default of models: the same answer by other routes.
 
 use rootling::compare::EffectiveStrata;
-use rootling::effects::{adjusted_rates, effect_tests, odds_ratios};
+use rootling::effects::{RateOptions, adjusted_rates, effect_tests, odds_ratios};
 use rootling::math::rng;
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::rates::{Arm, tray_spread, tray_spread_within};
@@ -86,7 +86,7 @@ fn even_trays_by_hand() {
     assert_rel!(model.coefficients[1].std_error, (effect * 2.0 * (1.0 / 32.0 + 1.0 / 48.0)).sqrt(), 1e-9);
     assert!(has_note(&model.notes, "underdispersion"));
     // Rates show the counts as they are.
-    let rates = adjusted_rates(&model, "strength", None, 0.95).unwrap().figures.rates;
+    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates;
     assert_eq!((rates[0].rooted, rates[0].stuck, rates[0].n_units), (32, 80, 4));
     assert_rel!(rates[0].value.unwrap(), 0.4, 1e-10);
 }
@@ -104,7 +104,7 @@ fn a_level_without_a_rooted_cutting() {
     let ratio = &odds_ratios(&model, 0.95).unwrap().figures.ratios[0];
     assert!(ratio.conf_low.unwrap() > 1.0);
     // As many are expected to root as did: 16 of 160.
-    let rates = adjusted_rates(&model, "strength", None, 0.95).unwrap().figures.rates;
+    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates;
     assert_rel!(rates[0].value.unwrap() + rates[1].value.unwrap(), 0.2, 1e-9);
     assert!(rates[0].value.unwrap() > 0.0 && rates[0].conf_high.unwrap() < 0.2);
     // Asked for, the penalised likelihood is tested by its ratio.

@@ -1,6 +1,6 @@
 //! Effect tests, odds ratios and adjusted rates of fitted models.
 
-use rootling::effects::{adjusted_rates, effect_tests, odds_ratios};
+use rootling::effects::{RateOptions, adjusted_rates, effect_tests, odds_ratios};
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
 use rootling::trial::{UnitKind, Units};
 
@@ -115,7 +115,7 @@ fn one_full_tray_row_has_a_small_penalised_p() {
 #[test]
 fn saturated_rates_are_the_observed_ones() {
     let model = Model::fit(&plum(), &spec(&["planting", "length"], &[&["planting", "length"]])).unwrap();
-    let answer = adjusted_rates(&model, "planting", Some("length"), 0.95).unwrap();
+    let answer = adjusted_rates(&model, "planting", &RateOptions::within("length")).unwrap();
     // by hand: observed shares of the four cells, and for 156 of 240 logit(0.65) -+ 1.959964 sqrt(1/156 + 1/84)
     for (rate, want) in answer.figures.rates.iter().zip([156.0, 84.0, 107.0, 31.0]) {
         relative(rate.value.unwrap(), want / 240.0, 1e-9);
@@ -125,7 +125,7 @@ fn saturated_rates_are_the_observed_ones() {
     relative(first.conf_low.unwrap(), 1.0 / (1.0 + (half - centre).exp()), 1e-8);
     relative(first.conf_high.unwrap(), 1.0 / (1.0 + (-half - centre).exp()), 1e-8);
     assert_eq!((first.rooted, first.stuck, first.n_units), (156, 240, 1));
-    let averaged = adjusted_rates(&model, "planting", None, 0.95).unwrap();
+    let averaged = adjusted_rates(&model, "planting", &RateOptions::default()).unwrap();
     // by hand: (156 + 107) / 480
     relative(averaged.figures.rates[0].value.unwrap(), 263.0 / 480.0, 1e-9);
 }
@@ -133,7 +133,7 @@ fn saturated_rates_are_the_observed_ones() {
 #[test]
 fn rates_of_a_full_arm_stay_inside_the_unit_interval() {
     let model = Model::fit(&full_arm(), &spec(&["strength"], &[])).unwrap();
-    for rate in adjusted_rates(&model, "strength", None, 0.95).unwrap().figures.rates {
+    for rate in adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates {
         let (low, value, high) = (rate.conf_low.unwrap(), rate.value.unwrap(), rate.conf_high.unwrap());
         assert!(0.0 < low && low < value && value < high && high < 1.0);
     }
@@ -145,7 +145,7 @@ fn rates_that_were_not_tried_are_left_open() {
     let rootstock = factor("rootstock", &["K12", "K12", "K12", "K12", "K17", "K17"]);
     let data = units(UnitKind::Tray, vec![3, 5, 12, 11, 6, 8], vec![20; 6], vec![strength, rootstock]);
     let model = Model::fit(&data, &spec(&["strength", "rootstock"], &[&["strength", "rootstock"]])).unwrap();
-    let answer = adjusted_rates(&model, "strength", Some("rootstock"), 0.95).unwrap();
+    let answer = adjusted_rates(&model, "strength", &RateOptions::within("rootstock")).unwrap();
     assert_eq!(answer.figures.rates.iter().filter(|rate| rate.value.is_none()).count(), 1);
     assert!(has_note(&answer.notes, "not_estimable"));
     let tests = effect_tests(&model).unwrap();
@@ -183,7 +183,7 @@ fn one_bay_per_level_is_never_tested() {
     let ratios = odds_ratios(&model, 0.95).unwrap().figures.ratios;
     assert_eq!((ratios[0].p_value, ratios[0].conf_low), (None, None));
     assert!(ratios[1].conf_low.is_some());
-    let rates = adjusted_rates(&model, "dark_days", None, 0.95).unwrap().figures.rates;
+    let rates = adjusted_rates(&model, "dark_days", &RateOptions::default()).unwrap().figures.rates;
     assert!(rates[0].value.is_some() && rates[0].conf_low.is_none());
     let ignored = ModelSpec { trays: TrayMode::Ignore, ..spec(&["dark_days", "strength"], &[]) };
     let ignored = effect_tests(&Model::fit(&dark_rooms(1), &ignored).unwrap()).unwrap();
@@ -218,7 +218,9 @@ fn odds_ratios_need_the_logit() {
     let probit = ModelSpec { link: Link::Probit, ..spec(&["planting"], &[]) };
     let model = Model::fit(&plum(), &probit).unwrap();
     assert!(odds_ratios(&model, 0.95).unwrap_err().to_string().contains("logit"));
-    assert!(adjusted_rates(&model, "plantin", None, 0.95).unwrap_err().to_string().contains("did you mean"));
+    assert!(
+        adjusted_rates(&model, "plantin", &RateOptions::default()).unwrap_err().to_string().contains("did you mean")
+    );
 }
 
 #[test]

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use rootling::Error;
-use rootling::error::{ChoiceError, CountError, ModelError, NumericError, StrengthError};
+use rootling::error::{ChoiceError, CountError, EffectError, ModelError, NumericError, StrengthError};
 
 fn source(path: &str) -> String {
     let path: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
@@ -145,6 +145,34 @@ fn models() {
             "not fitted: the estimates did not settle; leave an effect out",
         ),
         (
+            ModelError::CovariateNotFinite { effect: "length".to_owned(), value: f64::INFINITY, unit: 2, row: None },
+            "covariate \"length\" is not finite (inf) in unit 3; correct it or leave the row out",
+        ),
+        (
+            ModelError::NotNumbers { effect: "rootstock".to_owned(), level: "K12".to_owned() },
+            "\"rootstock\" cannot enter as a number, since its level \"K12\" is none; leave it a factor or correct the level",
+        ),
+        (
+            ModelError::Degree { effect: "dark_days".to_owned(), degree: 3, distinct: 3 },
+            "a polynomial of degree 3 in \"dark_days\" cannot be fitted to 3 different values; choose a degree of at least 1 and below their number",
+        ),
+        (
+            ModelError::Weight { column: "care".to_owned(), value: -1.0, unit: 2, row: Some(9) },
+            "weight -1 of column \"care\" in row 9 is not 0 or more; correct it, or give 0 to leave the row out",
+        ),
+        (
+            ModelError::NoWeight { column: "care".to_owned() },
+            "every weight in column \"care\" is 0, so nothing is left to fit; give the rows that count a weight above 0",
+        ),
+        (
+            ModelError::WeightsUnderLaw,
+            "weights enter plain and quasi models only; use trays=\"quasi\" or trays=\"ignore\", or leave the weights out",
+        ),
+        (
+            ModelError::StatisticUnderLaw { trays: "random".to_owned() },
+            "models with trays=\"random\" give likelihood ratios only; ask for those, or use trays=\"quasi\"",
+        ),
+        (
             ModelError::NotOdds { link: "probit".to_owned() },
             "odds ratios come from the logit link only and this model uses the probit link; read its adjusted rates",
         ),
@@ -260,6 +288,65 @@ fn strengths() {
 }
 
 #[test]
+fn effects() {
+    let text = str::to_owned;
+    let cases = [
+        (
+            EffectError::NoTrays { factor: text("rootstock"), level: text("K30") },
+            "level \"K30\" of rootstock has no trays with cuttings, so the model has no rate for it; leave it out",
+        ),
+        (
+            EffectError::MixLeavesOut { factor: text("rootstock"), missing: text("K12 and K30") },
+            "the mix of rootstock leaves out K12 and K30; give every level a share, 0 for one that is not grown",
+        ),
+        (
+            EffectError::Share { factor: text("rootstock"), level: text("K12"), value: -0.5 },
+            "the share -0.5 of rootstock K12 is not a number from 0 upward; correct it",
+        ),
+        (
+            EffectError::MixEmpty { factor: text("rootstock") },
+            "the mix of rootstock has only zeros; give at least one level a share above 0",
+        ),
+        (
+            EffectError::Weights { name: text("mine"), sum: 1.0 },
+            "the weights of contrast \"mine\" sum to 1, not to 0; a contrast sets some levels against others, so let them sum to 0",
+        ),
+        (
+            EffectError::NoWeights { name: text("mine") },
+            "contrast \"mine\" needs at least two weights that are numbers other than 0",
+        ),
+        (
+            EffectError::Twice { name: text("strength"), first: "by=", second: "within=" },
+            "\"strength\" is named twice, in by= and in within=; name two factors that differ",
+        ),
+        (
+            EffectError::NotTogether { first: "against=", second: "this kind=", instead: "leave one of them out" },
+            "against= and this kind= do not go together; leave one of them out",
+        ),
+        (
+            EffectError::TooMany { count: 1035, most: 1000 },
+            "1035 comparisons are more than make sense together (at most 1000); compare with one level, or within one level of the other factor, or name the few contrasts that matter",
+        ),
+        (
+            EffectError::Margin {
+                value: 10.0,
+                wanted: "a proportion above 0 and below 1; 0.1 stands for 10 trees per 100",
+            },
+            "margin 10 is not a proportion above 0 and below 1; 0.1 stands for 10 trees per 100",
+        ),
+        (
+            EffectError::NotEstimable { reason: text("each needs a combination of levels that was not tried") },
+            "none of these comparisons can be estimated: each needs a combination of levels that was not tried",
+        ),
+        (
+            EffectError::CovariateValue { covariate: text("length_cm"), given: text("long") },
+            "\"long\" is no value of the covariate length_cm; give a number",
+        ),
+    ];
+    check("src/error/effect.rs", &cases);
+}
+
+#[test]
 fn choices_offer_only_names_that_are_near() {
     let known = ["rooted", "stuck", "x"];
     let cases = [
@@ -279,6 +366,8 @@ fn choices_offer_only_names_that_are_near() {
     let whole = variants("src/error/mod.rs");
     assert_eq!(
         whole,
-        BTreeSet::from(["Choice", "Count", "Data", "Interrupted", "Model", "Numeric", "Strength"].map(str::to_owned))
+        BTreeSet::from(
+            ["Choice", "Count", "Data", "Effect", "Interrupted", "Model", "Numeric", "Strength"].map(str::to_owned)
+        )
     );
 }

@@ -1,6 +1,6 @@
 //! Every issue of a trial's data with its exact words; a new code without a line here fails.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use rootling::Error;
@@ -119,6 +119,12 @@ fn of_columns() -> Vec<Case> {
             with_row("2500,b,1,2"),
             LoadOptions { strength_column: Some("dose".into()), ..of_strength() },
             "a strength was declared, but \"dose\" is not among the treatments; name the strength column in treatments=, and say which it is with Strength(column=...)",
+        ),
+        (
+            "option_for_no_column",
+            with_row("2500,b,1,2"),
+            LoadOptions { control: BTreeMap::from([("strenght".into(), "0".into())]), ..trays() },
+            "column \"strenght\": control= names \"strenght\", which is none of the columns with levels it can be about; did you mean \"strength\"? These are strength",
         ),
         (
             "no_rows",
@@ -266,6 +272,18 @@ fn of_trays_and_levels() -> Vec<Case> {
             b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,3,20\n".to_vec(),
             trays(),
             "column \"strength\": the treatment has the single level \"0\"; there is nothing to compare; leave it out of treatments= or check that all rows are here",
+        ),
+        (
+            "unknown_control",
+            with_row("2500,b,1,2"),
+            LoadOptions { control: BTreeMap::from([("strength".into(), "250".into())]), ..trays() },
+            "column \"strength\": the control \"250\" does not occur; did you mean \"2500\"? The levels are 0, 2500",
+        ),
+        (
+            "level_without_place",
+            with_row("2500,b,1,2"),
+            LoadOptions { level_order: BTreeMap::from([("strength".into(), vec!["2500".into()])]), ..trays() },
+            "column \"strength\": level \"0\" has no place in level_order=; list every level",
         ),
         (
             "covariate_varies",

@@ -12,12 +12,14 @@
 mod support;
 
 mod compare;
+mod contrasts;
 mod effective_trays;
 mod effects;
 mod errors;
 mod exact_tables;
 mod groups;
 mod issues;
+mod letters;
 mod mixed;
 mod mixed_identities;
 mod models;

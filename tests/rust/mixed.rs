@@ -270,15 +270,18 @@ fn generated_binomial_fits() {
     // statsmodels 0.15.0 GLM, tests/reference/values/mixed.json
     for (one, case) in generated() {
         let (id, peer) = (one["id"].as_str().unwrap(), &one["binomial"]);
-        let fit = rootling::math::irls::Problem {
-            x: &case.x,
+        let columns = rootling::math::columns::Columns::dense(&case.x, case.stuck.len());
+        let fit = rootling::math::irls::Regression {
+            columns: &columns,
             rooted: &case.rooted,
             stuck: &case.stuck,
-            offset: &vec![0.0; case.stuck.len()],
+            offset: &[],
+            weights: &[],
             link: case.link,
-            penalty: None,
+            penalised: false,
+            control: &rootling::control::Control::new(),
         }
-        .solve(&vec![0.0; case.x.len()])
+        .solve(&vec![0.0; case.x.len()], &rootling::math::restriction::Restriction::none(case.x.len()))
         .unwrap();
         let separated = one["kind"] == "separated";
         let pairs = case.rooted.iter().zip(&case.stuck);

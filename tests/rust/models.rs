@@ -1,5 +1,10 @@
 //! The binomial model against reference fits, its invariances and hostile input.
 
+mod entering;
+mod generated;
+mod hard_cases;
+mod penalised;
+
 use std::collections::BTreeMap;
 
 use rootling::models::{Link, Model, ModelSpec, TrayMode};

@@ -1,6 +1,6 @@
 //! Models whose trays follow a law: beta-binomial and random effects, from the units to the tests and rates.
 
-use rootling::effects::{adjusted_rates, effect_tests, odds_ratios};
+use rootling::effects::{RateOptions, adjusted_rates, effect_tests, odds_ratios};
 use rootling::math::distributions::fisher_f;
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
 use rootling::trial::Units;
@@ -74,7 +74,7 @@ fn tests_are_likelihood_ratios_on_the_trays_degrees_of_freedom() {
 #[test]
 fn rates_of_random_trays_are_those_over_all_trays() {
     let (random, beta) = (fitted(TrayMode::Random), fitted(TrayMode::BetaBinomial));
-    let rate = |model: &Model| adjusted_rates(model, "extract", Some("seed"), 0.95).unwrap().figures.rates;
+    let rate = |model: &Model| adjusted_rates(model, "extract", &RateOptions::within("seed")).unwrap().figures.rates;
     let (a, b) = (rate(&random), rate(&beta));
     for (a, b) in a.iter().zip(&b) {
         // Both are population rates and near each other; the rate of a typical tray lies further from one half.

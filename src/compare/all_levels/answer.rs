@@ -3,8 +3,8 @@
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::strengths::Comparison;
-use crate::effects::Adjustment;
-use crate::report::{join, numbers, references, whole};
+use crate::effects::{Adjustment, cited};
+use crate::report::{join, numbers, whole};
 use crate::trial::{UnitKind, Units};
 
 /// What stands around the figures.
@@ -43,19 +43,6 @@ pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'
         figures: found,
         references,
         provenance,
-    }
-}
-
-fn cited(adjust: Adjustment) -> &'static [&'static str] {
-    match adjust {
-        Adjustment::Bonferroni => &[references::DUNN_1961],
-        Adjustment::Holm => &[references::HOLM_1979, references::DUNN_1961],
-        Adjustment::Hochberg => &[references::HOCHBERG_1988, references::DUNN_1961],
-        Adjustment::Hommel => &[references::HOMMEL_1988, references::WRIGHT_1992, references::DUNN_1961],
-        Adjustment::Sidak | Adjustment::SidakStepDown => &[references::SIDAK_1967],
-        Adjustment::BenjaminiHochberg => &[references::BENJAMINI_HOCHBERG_1995, references::DUNN_1961],
-        Adjustment::BenjaminiYekutieli => &[references::BENJAMINI_YEKUTIELI_2001, references::DUNN_1961],
-        Adjustment::None => &[],
     }
 }
 

@@ -1,9 +1,12 @@
 //! What the engines are given: design columns, counts, offset and link.
 
+use crate::control::Control;
 use crate::error::{ModelError, Result};
+use crate::math::columns::Columns;
 use crate::math::convergence::RANK;
-use crate::math::irls::{Link, Problem, Solution};
+use crate::math::irls::{Link, Regression, Solution};
 use crate::math::linalg::{Qr, dot};
+use crate::math::restriction::Restriction;
 use crate::math::special::ln_choose;
 
 /// `n` rows, each one tray or part of one.
@@ -76,21 +79,21 @@ impl Rows<'_> {
     pub(super) fn binomial(&self, table: &Table, penalised: bool) -> Result<(Solution, Vec<f64>)> {
         let scaled = |counts: &[f64]| counts.iter().zip(&table.copies).map(|(y, c)| y * c).collect::<Vec<f64>>();
         let (rooted, stuck) = (scaled(&table.rooted), scaled(&table.stuck));
-        let problem = Problem {
-            x: self.x,
+        let columns = Columns::dense(self.x, stuck.len());
+        let problem = Regression {
+            columns: &columns,
             rooted: &rooted,
             stuck: &stuck,
             offset: &table.offset,
+            weights: &[],
             link: self.link,
-            penalty: None,
+            penalised: false,
+            control: &Control::new(),
         };
-        let zero = vec![0.0; self.x.len()];
-        let plain = problem.solve(&zero)?;
-        let start = if penalised {
-            Problem { penalty: Some(self.x), ..problem }.solve(&zero)?.coef
-        } else {
-            plain.coef.clone()
-        };
+        let (zero, free) = (vec![0.0; self.x.len()], Restriction::none(self.x.len()));
+        let plain = problem.solve(&zero, &free)?;
+        let start =
+            if penalised { Regression { penalised, ..problem }.solve(&zero, &free)?.coef } else { plain.coef.clone() };
         Ok((plain, start))
     }
 }

@@ -1,0 +1,104 @@
+"""What a fitted model says: effect tests, odds ratios, adjusted rates, contrasts and letters."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from rootling._results import Result
+from rootling._types import AverageOver, ContrastKind
+from rootling.exceptions import ChoiceError
+
+__all__ = ["AdjustedRates", "Contrasts", "EffectTests", "Letters", "OddsRatios"]
+
+
+class EffectTests(Result):
+    """Which treatments matter: one likelihood-ratio test per effect."""
+
+    kind = "effect_tests"
+
+
+class OddsRatios(Result):
+    """Odds ratios with profile-likelihood intervals."""
+
+    kind = "odds_ratios"
+
+
+class AdjustedRates(Result):
+    """Take rates from a model, averaged over the other effects."""
+
+    kind = "adjusted_rates"
+
+
+class Contrasts(Result):
+    """Differences (or ratios) of adjusted rates with intervals that hold together and adjusted P values."""
+
+    kind = "contrasts"
+
+
+class Letters(Result):
+    """Adjusted rates with letters: levels that share one are not shown to differ."""
+
+    kind = "letters"
+
+
+def spelled(value: Any) -> str:
+    """A level as the core spells it: 2500.0 is 2500, True is true; an entry of an array is its plain value.
+
+    >>> spelled(2500.0), spelled("K12"), spelled(True)
+    ('2500', 'K12', 'true')
+    """
+    if hasattr(value, "item"):
+        value = value.item()
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, float) and value.is_integer():
+        return str(int(value))
+    return str(value)
+
+
+def _numbers(what: str, shares: Any) -> dict[str, float]:
+    """Levels with a number each."""
+    if not isinstance(shares, Mapping):
+        raise ChoiceError(f"{what} needs a number per level, for example {{'K12': 0.5, 'K17': 0.5}}; got {shares!r}")
+    made: dict[str, float] = {}
+    for level, share in shares.items():
+        if isinstance(share, bool) or not hasattr(share, "__float__"):
+            raise ChoiceError(f"{what}: {share!r} for {level!r} is not a number")
+        made[spelled(level)] = float(share)
+    return made
+
+
+def averaged(average: AverageOver) -> Any:
+    """The averaging as the core reads it: a name, or shares per factor and level."""
+    if isinstance(average, Mapping):
+        return {"mix": {str(name): _numbers(f"the mix of {name}", shares) for name, shares in average.items()}}
+    if average not in ("equal", "observed"):
+        raise ChoiceError(
+            f"average {average!r} is not known; use 'equal', 'observed' or a mix such as "
+            "{'rootstock': {'K12': 0.6, 'K17': 0.4}}"
+        )
+    return average
+
+
+def held(at: Mapping[str, Any] | None) -> dict[str, str]:
+    """Values at which factors and covariates are held."""
+    if at is not None and not isinstance(at, Mapping):
+        raise ChoiceError(f"at= needs a value per column, for example {{'rootstock': 'K12'}}; got {at!r}")
+    return {str(name): spelled(value) for name, value in (at or {}).items()}
+
+
+_KINDS = ("pairwise", "control", "consecutive", "trend")
+
+
+def weighted(kind: ContrastKind) -> Any:
+    """The kind of contrasts as the core reads it: a name, or weights per level, several under names of their own."""
+    if isinstance(kind, Mapping):
+        named = kind if all(isinstance(weights, Mapping) for weights in kind.values()) and kind else {"": kind}
+        return {"weights": [[str(name), _numbers("kind=", weights)] for name, weights in named.items()]}
+    if kind not in _KINDS:
+        raise ChoiceError(
+            f"kind {kind!r} is not known; use one of {', '.join(map(repr, _KINDS))} or weights per level such as "
+            "{0: -1, 2500: 0.5, 5000: 0.5}"
+        )
+    return kind

@@ -1,0 +1,352 @@
+//! The words, table and notes of contrasts.
+
+use super::figures::{Asked, Contrast, Contrasts};
+use super::goal::Scale;
+use super::options::{Adjust, ContrastOptions, Kind};
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::effects::averaging::{Average, RateOf};
+use crate::effects::multiplicity::{Adjustment, cited};
+use crate::effects::phrases::{averaging_note, averaging_words, capital, interaction_note};
+use crate::models::{Model, Ready, methods, references, warning};
+use crate::report::numbers::{confidence, join, number, p_value, points, whole};
+use crate::report::references as works;
+use crate::trial::UnitKind;
+
+/// Comparisons of one family beyond which the answer says that there are many.
+const MANY: u64 = 45;
+
+/// What stands around the figures.
+pub(crate) struct Around {
+    pub(super) adjust: Adjust,
+    pub(super) curve: bool,
+    pub(super) scaled: bool,
+    pub(super) mixed: Vec<String>,
+    pub(super) reached: bool,
+    pub(super) options: ContrastOptions,
+    pub(super) confounded: bool,
+}
+
+pub(super) fn answer(model: &Model, ready: &Ready, asked: Asked) -> Answer<Contrasts> {
+    let Asked { figures, around } = asked;
+    let mut references = references(model);
+    references.extend(sources(around.adjust).into_iter().map(str::to_owned));
+    Answer {
+        kind: "contrasts".to_owned(),
+        table: table(&figures),
+        sentence: sentence(model, &figures, &around),
+        methods: format!("{} {}", methods(model), method_words(&figures, &around)),
+        notes: notes((model, ready), &figures, &around),
+        provenance: provenance(&figures, &around),
+        figures,
+        references,
+    }
+}
+
+fn provenance(figures: &Contrasts, around: &Around) -> Provenance {
+    let options = &around.options;
+    let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
+    let kind = match &options.kind {
+        Kind::Pairwise => "pairwise".to_owned(),
+        Kind::Control => "control".to_owned(),
+        Kind::Consecutive => "consecutive".to_owned(),
+        Kind::Trend => "trend".to_owned(),
+        Kind::Weights(lists) => format!("{lists:?}"),
+    };
+    let average = match &options.average {
+        Average::Equal => "equal".to_owned(),
+        Average::Observed => "observed".to_owned(),
+        Average::Mix(mix) => format!("{mix:?}"),
+    };
+    let mut provenance = Provenance::new(&[
+        ("by", figures.by.clone()),
+        ("against", figures.against.clone().unwrap_or_default()),
+        ("kind", kind),
+        ("within", figures.within.clone().unwrap_or_default()),
+        ("changing_with", figures.changing_with.clone().unwrap_or_default()),
+        ("scale", format!("{:?}", figures.scale).to_lowercase()),
+        ("adjust", figures.adjust.clone()),
+        ("margin", figures.margin.map(|margin| margin.to_string()).unwrap_or_default()),
+        ("at", at.join(", ")),
+        ("average", average),
+        ("level", figures.level.to_string()),
+    ]);
+    provenance.seed = (around.adjust == Adjust::Joint).then_some(options.seed);
+    provenance
+}
+
+fn sources(adjust: Adjust) -> Vec<&'static str> {
+    let profile = works::VENZON_MOOLGAVKAR_1988;
+    match adjust {
+        Adjust::Joint => vec![profile, works::HOTHORN_BRETZ_WESTFALL_2008],
+        Adjust::TukeyKramer => vec![profile, works::TUKEY_1949, works::KRAMER_1956],
+        Adjust::Dunnett => vec![profile, works::DUNNETT_1955],
+        Adjust::Scheffe => vec![profile, works::SCHEFFE_1953],
+        Adjust::List(adjustment) => [&[profile], cited(adjustment)].concat(),
+    }
+}
+
+fn table(figures: &Contrasts) -> Sheet {
+    let rows = &figures.contrasts;
+    let mut sheet = Sheet::default();
+    sheet.text("comparison", rows.iter().map(|row| row.comparison.clone()));
+    if let Some(within) = &figures.within {
+        sheet.text(within, rows.iter().map(|row| row.within.clone().unwrap_or_default()));
+    }
+    sheet.maybe("value", rows.iter().map(|row| row.value));
+    if figures.scale == Scale::Points {
+        sheet.maybe("std_error", rows.iter().map(|row| row.std_error));
+    }
+    sheet
+        .maybe("conf_low", rows.iter().map(|row| row.conf_low))
+        .maybe("conf_high", rows.iter().map(|row| row.conf_high))
+        .maybe("statistic", rows.iter().map(|row| row.statistic))
+        .maybe("p_value", rows.iter().map(|row| row.p_value))
+        .maybe("adjusted_p", rows.iter().map(|row| row.adjusted_p))
+        .maybe("not_ruled_out", rows.iter().map(|row| row.not_ruled_out));
+    if figures.margin.is_some() {
+        let word = |row: &Contrast| row.within_margin.map_or("", |yes| if yes { "yes" } else { "not shown" });
+        sheet.text("within_margin", rows.iter().map(word));
+    }
+    sheet
+}
+
+/// "strength 5000 against 2500 with rootstock K12".
+fn name(figures: &Contrasts, row: &Contrast) -> String {
+    let place = figures.within.as_ref().zip(row.within.as_ref());
+    let place = place.map_or_else(String::new, |(name, level)| format!(" with {name} {level}"));
+    format!("{}{place}", row.comparison)
+}
+
+fn size(scale: Scale, value: f64) -> String {
+    match scale {
+        Scale::Points => points(value),
+        Scale::Ratio | Scale::Odds => number(value),
+    }
+}
+
+fn described(figures: &Contrasts, row: &Contrast) -> String {
+    let value = row.value.unwrap_or(0.0);
+    let told = match figures.scale {
+        Scale::Points if value < 0.0 => format!("{} fewer", points(-value)),
+        Scale::Points => format!("{} more", points(value)),
+        Scale::Ratio => format!("{} times the rate", number(value)),
+        Scale::Odds => format!("{} times the odds", number(value)),
+    };
+    let limits = match (row.conf_low, row.conf_high) {
+        (Some(low), Some(high)) => format!("{} to {}, ", size(figures.scale, low), size(figures.scale, high)),
+        (Some(low), None) => format!("at least {}, ", size(figures.scale, low)),
+        (None, Some(high)) => format!("at most {}, ", size(figures.scale, high)),
+        (None, None) => String::new(),
+    };
+    let adjusted = if figures.n_tests > 1 && figures.adjust != "none" { "adjusted P " } else { "P " };
+    let p = row.adjusted_p.map(p_value).unwrap_or_default().replacen("P ", adjusted, 1);
+    format!("{} {told} ({limits}{p})", name(figures, row))
+}
+
+fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
+    let start = warning(model);
+    let rows = &figures.contrasts;
+    let count = whole(rows.len() as u64, "comparison", "comparisons");
+    let known: Vec<&Contrast> = rows.iter().filter(|row| row.value.is_some()).collect();
+    if around.confounded {
+        let told: Vec<String> = known.iter().take(4).map(|row| described(figures, row).replace(" ()", "")).collect();
+        return format!(
+            "{start}None of {count} can be tested in this layout, since {} and the whole plots cannot be told apart; the \
+             estimates are: {}.",
+            figures.by,
+            join(&told)
+        );
+    }
+    let alpha = 1.0 - figures.level;
+    let (shown, open): (Vec<&Contrast>, Vec<&Contrast>) =
+        known.iter().partition(|row| row.adjusted_p.is_some_and(|p| p < alpha));
+    let way = if figures.n_tests > 1 { format!(" ({})", around.adjust.in_words()) } else { String::new() };
+    let unit = if figures.scale == Scale::Points { ", in trees per 100" } else { "" };
+    let claims = match shown.len() {
+        0 => format!("{start}Of {count} none shows a difference{way}"),
+        n => {
+            let told: Vec<String> = shown.iter().take(6).map(|row| described(figures, row)).collect();
+            let more = n.saturating_sub(told.len());
+            let more = if more > 0 { format!("; {more} more in the table") } else { String::new() };
+            let verb = if n == 1 { "shows a difference" } else { "show a difference" };
+            format!("{start}Of {count} {n} {verb}{way}{unit}: {}{more}", join(&told))
+        }
+    };
+    format!("{claims}.{}{}", open_words(figures, &open), margin_words(figures, &known))
+}
+
+/// What is left open where no difference is shown.
+fn open_words(figures: &Contrasts, open: &[&Contrast]) -> String {
+    if open.is_empty() {
+        return String::new();
+    }
+    let most = open.iter().map(|row| row.not_ruled_out).collect::<Option<Vec<f64>>>();
+    let most = most.and_then(|all| all.into_iter().max_by(f64::total_cmp));
+    match (most, figures.scale) {
+        (Some(most), Scale::Points) => format!(
+            " Where none is shown, differences of up to {} trees per 100 cannot be ruled out.",
+            points(most.min(1.0))
+        ),
+        (Some(most), _) => format!(
+            " Where none is shown, {} up to {} either way cannot be ruled out.",
+            if figures.scale == Scale::Ratio { "ratios of" } else { "odds ratios of" },
+            number(most)
+        ),
+        (None, _) => " Where none is shown, it cannot be said how large a difference remains possible.".to_owned(),
+    }
+}
+
+fn margin_words(figures: &Contrasts, known: &[&Contrast]) -> String {
+    let Some(margin) = figures.margin else { return String::new() };
+    let within: Vec<String> =
+        known.iter().filter(|row| row.within_margin == Some(true)).map(|row| name(figures, row)).collect();
+    let margin = match figures.scale {
+        Scale::Points => format!("{} trees per 100", points(margin)),
+        Scale::Ratio | Scale::Odds => format!("a factor of {}", number(margin)),
+    };
+    if within.is_empty() {
+        return format!(" No contrast is shown to lie within {margin}.");
+    }
+    format!(" Shown to lie within {margin}: {}.", join(&within))
+}
+
+fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around) -> Vec<Note> {
+    let mut notes = model.notes.clone();
+    let others = figures.within.iter().chain(&figures.changing_with).chain(around.options.at.keys());
+    notes.extend(interaction_note(ready, &figures.by, &others.map(String::as_str).collect::<Vec<_>>()));
+    if around.curve && figures.changing_with.is_none() && !matches!(around.options.kind, Kind::Trend | Kind::Weights(_))
+    {
+        let text =
+            format!("The levels of {} are numbers: a curve over them says more than pairs of levels.", figures.by);
+        notes.push(Note::new("curve_first", text));
+    }
+    notes.extend(adjust_note(figures, around));
+    if figures.n_tests > MANY.min(model.n_units.max(2)) {
+        let text = format!(
+            "{} comparisons from {} {}: with so many each can show only large differences. Name the few that matter, or compare \
+             with one level.",
+            figures.n_tests,
+            model.n_units,
+            if model.units.kind == UnitKind::Tray { "trays" } else { "counts" }
+        );
+        notes.push(Note::new("many_comparisons", text));
+    }
+    if figures.contrasts.iter().any(|row| row.value.is_none()) {
+        let text =
+            "Some contrasts would need combinations that were not tried, so they are left open and not in the family.";
+        notes.push(Note::new("not_estimable", text));
+    }
+    if figures
+        .contrasts
+        .iter()
+        .any(|row| row.adjusted_p.is_some() && (row.conf_low.is_none() || row.conf_high.is_none()))
+    {
+        let text =
+            "At least one contrast has a bound on one side only; the missing limit means there is no bound there.";
+        notes.push(Note::new("one_sided_bound", text));
+    }
+    if around.scaled {
+        let text =
+            "Weights were scaled so that the positive ones sum to 1: a contrast is then a difference of averages.";
+        notes.push(Note::new("weights_scaled", text));
+    }
+    if !around.reached {
+        let text =
+            "The joint distribution was not computed to the precision aimed at; the last digits of P may be off.";
+        notes.push(Note::new("precision", text));
+    }
+    if model.units.whole_plot.is_some() && !model.strata.on_whole_plots(&figures.by) {
+        let error = figures.dof.filter(|dof| Some(*dof) != model.strata.tray.dof);
+        if let Some(dof) = error {
+            let text = format!(
+                "The whole plots do not all hold the levels of {} in one proportion, so its comparisons are measured between whole \
+                 plots, on {}.",
+                figures.by,
+                crate::report::degrees_of_freedom(dof)
+            );
+            notes.push(Note::new("measured_between_whole_plots", text));
+        }
+    }
+    notes.extend(averaging_note(&around.mixed));
+    notes
+}
+
+fn adjust_note(figures: &Contrasts, around: &Around) -> Option<Note> {
+    let Adjust::List(adjustment) = around.adjust else { return None };
+    if figures.n_tests < 2 {
+        return None;
+    }
+    let each = number(100.0 * adjustment.interval_level(figures.level, figures.n_tests as usize));
+    let note = match adjustment {
+        Adjustment::None => Note::new(
+            "not_adjusted",
+            "P values and intervals hold for each contrast alone; among several some false claim is likelier than each says.",
+        ),
+        _ if adjustment.holds_discovery_rate() => Note::new(
+            "discovery_rate",
+            format!(
+                "The adjustment holds the share of false claims among all claims, not the chance of any false claim. The \
+                 intervals are Bonferroni's, at {each} % each."
+            ),
+        ),
+        _ if adjustment.matches_intervals() => return None,
+        _ => Note::new(
+            "single_step_intervals",
+            format!(
+                "The adjustment goes by steps and has no simple intervals of its own: the intervals are {}, at {each} % each, \
+                 and a contrast may be shown by its adjusted P value while its interval still holds no difference.",
+                if adjustment == Adjustment::SidakStepDown { "Sidak's" } else { "Bonferroni's" }
+            ),
+        ),
+    };
+    Some(note)
+}
+
+fn method_words(figures: &Contrasts, around: &Around) -> String {
+    let options = &around.options;
+    let scale = match figures.scale {
+        Scale::Points => "differences of rates",
+        Scale::Ratio => "ratios of rates",
+        Scale::Odds => "odds ratios",
+    };
+    let trays = match (options.of, around.options.of == RateOf::TypicalTray) {
+        (_, true) => " of a typical tray",
+        _ => "",
+    };
+    let family = whole(figures.contrasts.len() as u64, "contrast", "contrasts");
+    let averaged = averaging_words(&options.average, &options.at);
+    if around.confounded {
+        return format!("The {family} of {}{trays} ({scale}; {averaged}) were estimated, not tested.", figures.by);
+    }
+    let law = figures.dof.map_or_else(
+        || "the normal distribution".to_owned(),
+        |dof| format!("t with {}", crate::report::degrees_of_freedom(dof)),
+    );
+    let adjusted = match around.adjust {
+        _ if figures.n_tests < 2 => String::new(),
+        Adjust::Joint => {
+            " P values and limits come in one step from the joint distribution of the family, with the correlations \
+                           that hold where no contrast differs from 0 (Hothorn, Bretz and Westfall 2008)."
+                .to_owned()
+        }
+        Adjust::TukeyKramer => {
+            " P values and limits come in one step from the studentised range (Tukey 1949, Kramer 1956).".to_owned()
+        }
+        Adjust::Dunnett => " P values and limits come in one step from the distribution of Dunnett (1955).".to_owned(),
+        Adjust::Scheffe => {
+            " P values and limits hold for all contrasts of the family's space (Scheffe 1953).".to_owned()
+        }
+        Adjust::List(Adjustment::None) => " P values and limits were not adjusted for their number.".to_owned(),
+        Adjust::List(adjustment) => format!(
+            " P values were adjusted together ({}); each interval has a level of {} %.",
+            adjustment.in_words(),
+            number(100.0 * adjustment.interval_level(figures.level, figures.n_tests as usize))
+        ),
+    };
+    format!(
+        "{}, {scale}{trays} ({averaged}), were judged by the signed root of the likelihood ratio over the dispersion, held against \
+         {law}, with limits at {} from the likelihood profile.{adjusted}",
+        capital(&format!("the {family} of {}", figures.by)),
+        confidence(figures.level)
+    )
+}

@@ -1,0 +1,220 @@
+//! Contrasts of a fitted model.
+
+use serde::{Deserialize, Serialize};
+
+use super::answer::{Around, answer};
+use super::family::Family;
+use super::goal::Scale;
+use super::options::{Adjust, ContrastOptions};
+use super::solve::{Solved, Work};
+use crate::answer::Answer;
+use crate::control::Control;
+use crate::effects::averaging::Averaging;
+use crate::effects::resolve::{Names, comparison_error};
+use crate::error::{EffectError, Result};
+use crate::estimate::check_level;
+use crate::models::{Model, Ready, Stratum};
+
+/// One contrast.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Contrast {
+    /// "strength 5000 against 2500".
+    pub comparison: String,
+    /// Level of the factor within which it was formed.
+    pub within: Option<String>,
+    /// The contrast: a difference of rates (0.12 is 12 trees per 100), a ratio, or an odds ratio; none when not estimable.
+    pub value: Option<f64>,
+    /// Standard error of a difference, by the delta method.
+    pub std_error: Option<f64>,
+    /// Lower limit; none where nothing can be said, or where there is no bound.
+    pub conf_low: Option<f64>,
+    /// Upper limit.
+    pub conf_high: Option<f64>,
+    /// Signed root of the likelihood ratio over the dispersion.
+    pub statistic: Option<f64>,
+    /// P value of this contrast alone.
+    pub p_value: Option<f64>,
+    /// P value adjusted for the family.
+    pub adjusted_p: Option<f64>,
+    /// The largest contrast, either way, inside the limits; none where there is no bound.
+    pub not_ruled_out: Option<f64>,
+    /// Whether the interval lies within the margin.
+    pub within_margin: Option<bool>,
+}
+
+/// A family of contrasts.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Contrasts {
+    /// The factor.
+    pub by: String,
+    /// The factor within whose levels contrasts were formed.
+    pub within: Option<String>,
+    /// The factor with which they may change.
+    pub changing_with: Option<String>,
+    /// The level that all others were set against.
+    pub against: Option<String>,
+    /// The scale.
+    pub scale: Scale,
+    /// Name of the adjustment.
+    pub adjust: String,
+    /// Confidence level of all intervals together (with no adjustment, of each).
+    pub level: f64,
+    /// Degrees of freedom of the error; none for the binomial one.
+    pub dof: Option<f64>,
+    /// Multiplier: limits are where the statistic meets it.
+    pub critical: Option<f64>,
+    /// The margin of equivalence.
+    pub margin: Option<f64>,
+    /// Contrasts that could be tested: the size of the family.
+    pub n_tests: u64,
+    /// The contrasts.
+    pub contrasts: Vec<Contrast>,
+}
+
+/// A question with its names resolved, and what it found.
+pub(crate) struct Asked {
+    pub(crate) figures: Contrasts,
+    pub(super) around: Around,
+}
+
+impl Asked {
+    /// True when the levels are at least three numbers.
+    pub(crate) fn curve(&self) -> bool {
+        self.around.curve
+    }
+}
+
+/// Contrasts of the adjusted rates of a factor, with intervals that hold together and P values adjusted for their number.
+///
+/// Each contrast is judged by the signed root of its likelihood ratio over the dispersion of its error stratum, and its limits are
+/// those of the likelihood profile. A difference of 0, a ratio of 1 and an odds ratio of 1 are one hypothesis and have one P value;
+/// limits stay inside what rates can be, and leave out no difference exactly where the P value of a one-step adjustment is below
+/// 1 - level. Where trays follow a law of their own the quadratic form of its likelihood takes the place of the binomial one.
+///
+/// The joint distribution has the correlations of the contrasts where none of them differs from 0.
+///
+/// # Errors
+/// Unknown names with the nearest; levels without trays; weights that do not sum to 0; options that exclude each other; more than
+/// 1,000 contrasts; a level outside (0, 1); a constrained fit that does not settle; [`crate::Error::Interrupted`] when stopped.
+///
+/// # References
+/// Hothorn, Bretz and Westfall (2008), Biometrical Journal 50:346-363; Tukey (1953); Kramer (1956), Biometrics 12:307-310; Dunnett
+/// (1955), JASA 50:1096-1121; Scheffe (1953), Biometrika 40:87-104; Venzon and Moolgavkar (1988), Applied Statistics 37:87-94.
+///
+/// ```
+/// # use rootling::models::{Model, ModelSpec};
+/// # use rootling::trial::{Factor, UnitKind, Units};
+/// # let strength = Factor {
+/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
+/// # };
+/// # let units = Units {
+/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
+/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// # };
+/// use rootling::effects::{ContrastOptions, contrasts};
+/// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
+/// let found = contrasts(&model, "strength", &ContrastOptions::default(), &rootling::control::Control::new())?;
+/// // 26 of 40 less 12 of 40
+/// assert!((found.figures.contrasts[0].value.unwrap() - 0.35).abs() < 1e-10);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn contrasts(model: &Model, by: &str, options: &ContrastOptions, control: &Control) -> Result<Answer<Contrasts>> {
+    let ready = model.ready()?;
+    let asked = ask(model, &ready, by, options, (true, control))?;
+    Ok(answer(model, &ready, asked))
+}
+
+/// The figures of a question; limits only where wanted.
+pub(crate) fn ask(
+    model: &Model,
+    ready: &Ready,
+    by: &str,
+    options: &ContrastOptions,
+    (limits, control): (bool, &Control),
+) -> Result<Asked> {
+    check_level(options.level)?;
+    check_margin(options)?;
+    let adjust: Adjust = options.adjust.parse()?;
+    let names = Names { model, ready };
+    let averaging = Averaging::new(names, &options.at, &options.average)?;
+    let family = Family::new(names, by, options, &averaging)?;
+    let error = stratum(model, by, options);
+    let work = Work { model, ready, family: &family, options, adjust, error, control };
+    let solved = work.solve(limits)?;
+    let figures = figures(by, options, &family, &solved, error);
+    let around = Around {
+        adjust,
+        curve: family.curve,
+        scaled: family.scaled,
+        mixed: averaging.scaled.clone(),
+        reached: solved.reached,
+        options: options.clone(),
+        confounded: error.is_none(),
+    };
+    Ok(Asked { figures, around })
+}
+
+fn check_margin(options: &ContrastOptions) -> Result<()> {
+    let Some(value) = options.margin else { return Ok(()) };
+    let (fits, wanted) = match options.scale {
+        Scale::Points => {
+            (value > 0.0 && value < 1.0, "a proportion above 0 and below 1; 0.1 stands for 10 trees per 100")
+        }
+        _ => (value > 1.0 && value.is_finite(), "a factor above 1; 1.25 stands for a ratio between 0.8 and 1.25"),
+    };
+    if fits { Ok(()) } else { Err(EffectError::Margin { value, wanted }.into()) }
+}
+
+/// The error the contrasts are measured against.
+fn stratum(model: &Model, by: &str, options: &ContrastOptions) -> Option<Stratum> {
+    let Some(other) = &options.changing_with else { return comparison_error(model, by) };
+    // Differences of differences between whole plots and within them are measured between trays.
+    match (model.strata.on_whole_plots(by), model.strata.on_whole_plots(other)) {
+        (true, true) => comparison_error(model, by),
+        (true, false) => comparison_error(model, other),
+        (false, _) => comparison_error(model, by),
+    }
+}
+
+fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved, error: Option<Stratum>) -> Contrasts {
+    let found = |(index, member): (usize, &super::family::Member)| {
+        let row = solved.rows.iter().find(|row| row.member == index);
+        let end = |value: Option<f64>| {
+            value.filter(|value| value.is_finite() && (options.scale == Scale::Points || *value > 0.0))
+        };
+        let conf_low = end(row.and_then(|row| row.limits).map(|limits| limits.0));
+        let conf_high = end(row.and_then(|row| row.limits).map(|limits| limits.1));
+        let size = |value: f64| if options.scale == Scale::Points { value.abs() } else { value.max(1.0 / value) };
+        let not_ruled_out = conf_low.zip(conf_high).map(|(low, high)| size(low).max(size(high)));
+        let limits = row.and_then(|row| row.limits);
+        Contrast {
+            comparison: member.comparison.clone(),
+            within: member.within.clone(),
+            value: row.map(|row| row.value),
+            std_error: row.and_then(|row| row.std_error),
+            conf_low,
+            conf_high,
+            statistic: row.and_then(|row| row.statistic),
+            p_value: row.and_then(|row| row.p_value),
+            adjusted_p: row.and_then(|row| row.adjusted_p),
+            not_ruled_out,
+            within_margin: options
+                .margin
+                .and_then(|margin| limits.map(|_| not_ruled_out.is_some_and(|most| most < margin))),
+        }
+    };
+    Contrasts {
+        by: by.to_owned(),
+        within: options.within.clone(),
+        changing_with: options.changing_with.clone(),
+        against: family.against.clone(),
+        scale: options.scale,
+        adjust: options.adjust.clone(),
+        level: options.level,
+        dof: error.and_then(|error| error.dof),
+        critical: solved.critical,
+        margin: options.margin,
+        n_tests: solved.rows.iter().filter(|row| row.adjusted_p.is_some()).count() as u64,
+        contrasts: family.members.iter().enumerate().map(found).collect(),
+    }
+}

@@ -1,0 +1,146 @@
+//! What is asked of contrasts.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::goal::Scale;
+use crate::effects::averaging::{Average, RateOf};
+use crate::effects::multiplicity::Adjustment;
+use crate::error::{ChoiceError, Result};
+
+/// Which levels are set against which.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Kind {
+    /// Every level against every earlier one.
+    #[default]
+    Pairwise,
+    /// Every level against one.
+    Control,
+    /// Every level against the one before it.
+    Consecutive,
+    /// The change from the lowest to the highest level along a straight line through the rates.
+    Trend,
+    /// Weights per level under a name; positive ones are scaled to sum to 1.
+    Weights(Vec<(String, BTreeMap<String, f64>)>),
+}
+
+/// How the contrasts of a family share the error rate.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Adjust {
+    /// One step, from the joint t (or normal) distribution of the contrasts.
+    #[default]
+    Joint,
+    /// One step, by the studentised range; for all pairs.
+    TukeyKramer,
+    /// One step, by Dunnett's distribution; for comparisons with one level.
+    Dunnett,
+    /// All contrasts that could be formed of the family.
+    Scheffe,
+    /// A list of single P values adjusted for their number.
+    List(Adjustment),
+}
+
+const SINGLE: [(&str, Adjust); 4] = [
+    ("joint", Adjust::Joint),
+    ("tukey-kramer", Adjust::TukeyKramer),
+    ("dunnett", Adjust::Dunnett),
+    ("scheffe", Adjust::Scheffe),
+];
+
+impl Adjust {
+    /// The name that `adjust=` accepts.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::List(adjustment) => adjustment.name(),
+            _ => SINGLE.iter().find(|(_, one)| *one == self).map_or("joint", |(name, _)| name),
+        }
+    }
+
+    /// The name in a sentence.
+    #[must_use]
+    pub fn in_words(self) -> &'static str {
+        match self {
+            Self::Joint => "their joint distribution",
+            Self::TukeyKramer => "Tukey-Kramer",
+            Self::Dunnett => "Dunnett",
+            Self::Scheffe => "Scheffe",
+            Self::List(adjustment) => adjustment.in_words(),
+        }
+    }
+
+    /// True when intervals leave out no difference exactly where the adjusted P value is below 1 - level.
+    #[must_use]
+    pub fn matches_intervals(self) -> bool {
+        match self {
+            Self::List(adjustment) => adjustment.matches_intervals(),
+            _ => true,
+        }
+    }
+}
+
+impl std::str::FromStr for Adjust {
+    type Err = crate::Error;
+
+    fn from_str(name: &str) -> Result<Self> {
+        if let Some((_, found)) = SINGLE.iter().find(|(known, _)| *known == name) {
+            return Ok(*found);
+        }
+        if let Ok(found) = name.parse::<Adjustment>() {
+            return Ok(Self::List(found));
+        }
+        let known: Vec<&str> = SINGLE.iter().map(|(known, _)| *known).chain(Adjustment::names()).collect();
+        Err(ChoiceError::new("adjustment", name, &known).into())
+    }
+}
+
+/// What is asked of contrasts.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct ContrastOptions {
+    /// The level that all others are set against; "control" for the control.
+    pub against: Option<String>,
+    /// Which levels are set against which; with `against` every level against that one.
+    pub kind: Kind,
+    /// A factor within whose levels the contrasts are formed.
+    pub within: Option<String>,
+    /// A factor with which the contrasts may change: differences of differences between its levels.
+    pub changing_with: Option<String>,
+    /// The scale.
+    pub scale: Scale,
+    /// Name of an [`Adjust`].
+    pub adjust: String,
+    /// Contrasts within it count as equivalent: a proportion for differences, a factor above 1 for ratios.
+    pub margin: Option<f64>,
+    /// Factors and covariates held at a value.
+    pub at: BTreeMap<String, String>,
+    /// How other factors are averaged over.
+    pub average: Average,
+    /// Whose rates are compared where trays have random effects.
+    pub of: RateOf,
+    /// Confidence level of all intervals together.
+    pub level: f64,
+    /// Seed of the quasi-random points of the joint distribution.
+    pub seed: u64,
+}
+
+impl Default for ContrastOptions {
+    fn default() -> Self {
+        Self {
+            against: None,
+            kind: Kind::Pairwise,
+            within: None,
+            changing_with: None,
+            scale: Scale::Points,
+            adjust: "joint".to_owned(),
+            margin: None,
+            at: BTreeMap::new(),
+            average: Average::Equal,
+            of: RateOf::Population,
+            level: 0.95,
+            seed: 1,
+        }
+    }
+}

@@ -1,0 +1,311 @@
+//! Letters beside adjusted rates: levels that share one are not shown to differ.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::control::Control;
+use crate::effects::adjusted::{AdjustedRate, RateOptions, rates};
+use crate::effects::averaging::{Average, Averaging, RateOf};
+use crate::effects::contrasts::{Adjust, Asked, ContrastOptions, ask};
+use crate::effects::letter_groups::{LetterOrder, letter_groups};
+use crate::effects::phrases::{averaging_note, averaging_words, interaction_note};
+use crate::effects::resolve::Names;
+use crate::error::Result;
+use crate::models::{Model, Ready, methods, references, warning};
+use crate::report::numbers::{join, percent};
+use crate::report::references as works;
+use crate::trial::UnitKind;
+
+/// What is asked of letters.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct LetterOptions {
+    /// A factor within whose levels letters are given.
+    pub within: Option<String>,
+    /// Which level gets the first letter.
+    pub order: LetterOrder,
+    /// Name of an adjustment.
+    pub adjust: String,
+    /// Factors and covariates held at a value.
+    pub at: BTreeMap<String, String>,
+    /// How other factors are averaged over.
+    pub average: Average,
+    /// Whose rates are compared where trays have random effects.
+    pub of: RateOf,
+    /// Confidence level: of each interval, and of all comparisons together.
+    pub level: f64,
+    /// Seed of the quasi-random points of the joint distribution.
+    pub seed: u64,
+}
+
+impl Default for LetterOptions {
+    fn default() -> Self {
+        Self {
+            within: None,
+            order: LetterOrder::Descending,
+            adjust: "joint".to_owned(),
+            at: BTreeMap::new(),
+            average: Average::Equal,
+            of: RateOf::Population,
+            level: 0.95,
+            seed: 1,
+        }
+    }
+}
+
+/// An adjusted rate with its letters.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LetterRate {
+    /// The rate with its interval and counts.
+    #[serde(flatten)]
+    pub rate: AdjustedRate,
+    /// Its letters; none where the levels cannot be tested.
+    pub letters: Option<String>,
+}
+
+/// Rates with letters.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Letters {
+    /// The factor.
+    pub by: String,
+    /// The factor within whose levels letters are given.
+    pub within: Option<String>,
+    /// Name of the adjustment.
+    pub adjust: String,
+    /// Confidence level.
+    pub level: f64,
+    /// True when no smaller number of letters can do.
+    pub fewest: bool,
+    /// One per level, in their order.
+    pub rates: Vec<LetterRate>,
+}
+
+/// Letters of the levels of a factor: two levels share a letter if and only if they are not shown to differ.
+///
+/// All pairs are compared as [`contrasts`](crate::effects::contrasts) compares them, those within all levels of `within` as one
+/// family; a pair is shown to differ where its adjusted P value is below 1 - level. The fewest letters that say this are found. A
+/// level that cannot be compared with any other has no letter. Letters of different levels of `within` say nothing of each other.
+///
+/// Not for deciding that levels are alike: a shared letter is no proof of equality.
+///
+/// # Errors
+/// As [`contrasts`](crate::effects::contrasts).
+///
+/// # References
+/// Piepho 2004, J. Comput. Graph. Statist. 13:456-466.
+///
+/// ```
+/// # use rootling::models::{Model, ModelSpec};
+/// # use rootling::trial::{Factor, UnitKind, Units};
+/// # let strength = Factor {
+/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 0, 1, 1, 1],
+/// # };
+/// # let units = Units {
+/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 6, 12, 14, 16], stuck: vec![20; 6], treatments: vec![strength],
+/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// # };
+/// use rootling::effects::{LetterOptions, letters};
+/// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
+/// let found = letters(&model, "strength", &LetterOptions::default(), &rootling::control::Control::new())?;
+/// assert_eq!(found.figures.rates[1].letters.as_deref(), Some("a"));
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Control) -> Result<Answer<Letters>> {
+    let ready = model.ready()?;
+    let asked = ask(model, &ready, by, &compared(options), (false, control))?;
+    let wanted = RateOptions {
+        within: options.within.clone(),
+        at: options.at.clone(),
+        average: options.average.clone(),
+        of: options.of,
+        level: options.level,
+    };
+    let rates = rates(model, &ready, by, &wanted)?.rates;
+    let figures = lettered(&ready, by, options, &asked, rates)?;
+    let others = options.within.iter().chain(options.at.keys()).map(String::as_str).collect::<Vec<_>>();
+    let average = interaction_note(&ready, by, &others);
+    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.scaled;
+    let mut found = answer(model, figures, options, (&asked, &scaled));
+    found.notes.extend(average);
+    Ok(found)
+}
+
+fn compared(options: &LetterOptions) -> ContrastOptions {
+    ContrastOptions {
+        within: options.within.clone(),
+        adjust: options.adjust.clone(),
+        at: options.at.clone(),
+        average: options.average.clone(),
+        of: options.of,
+        level: options.level,
+        seed: options.seed,
+        ..ContrastOptions::default()
+    }
+}
+
+/// Letters per slice; the pairs of a slice stand in the family in the order of their levels.
+fn lettered(
+    ready: &Ready,
+    by: &str,
+    options: &LetterOptions,
+    asked: &Asked,
+    rates: Vec<AdjustedRate>,
+) -> Result<Letters> {
+    let width = ready.frame.variables.iter().find(|variable| variable.name == by).map_or(1, |one| one.levels.len());
+    let pairs: Vec<(usize, usize)> = (0..width).flat_map(|i| (i + 1..width).map(move |j| (i, j))).collect();
+    let mut out = Letters {
+        by: by.to_owned(),
+        within: options.within.clone(),
+        adjust: options.adjust.clone(),
+        level: options.level,
+        fewest: true,
+        rates: Vec::new(),
+    };
+    let slices = asked.figures.contrasts.chunks(pairs.len().max(1));
+    for (rates, contrasts) in rates.chunks(width.max(1)).zip(slices) {
+        let (mut differs, mut tested) = (vec![vec![false; width]; width], vec![false; width]);
+        for ((i, j), contrast) in pairs.iter().zip(contrasts) {
+            let Some(p) = contrast.adjusted_p else { continue };
+            for level in [i, j] {
+                tested.get_mut(*level).into_iter().for_each(|known| *known = true);
+            }
+            if let Some(place) = differs.get_mut(*i).and_then(|row| row.get_mut(*j)) {
+                *place = p < 1.0 - options.level;
+            }
+        }
+        // Levels that cannot be compared stand aside.
+        let kept: Vec<usize> = tested.iter().enumerate().filter(|(_, yes)| **yes).map(|(level, _)| level).collect();
+        let pick = |row: &Vec<bool>| kept.iter().filter_map(|level| row.get(*level).copied()).collect::<Vec<bool>>();
+        let shown: Vec<Vec<bool>> = kept.iter().filter_map(|level| differs.get(*level)).map(pick).collect();
+        let means: Vec<f64> =
+            kept.iter().filter_map(|level| rates.get(*level)).map(|rate| rate.value.unwrap_or(0.0)).collect();
+        let groups = letter_groups(&means, &shown, options.order)?;
+        out.fewest &= groups.fewest;
+        for (level, rate) in rates.iter().enumerate() {
+            let place = kept.iter().position(|known| *known == level);
+            let letters = place.and_then(|place| groups.letters.get(place)).cloned();
+            out.rates.push(LetterRate { rate: rate.clone(), letters });
+        }
+    }
+    Ok(out)
+}
+
+fn answer(
+    model: &Model,
+    figures: Letters,
+    options: &LetterOptions,
+    (asked, scaled): (&Asked, &[String]),
+) -> Answer<Letters> {
+    let notes = notes(model, &figures, asked, scaled);
+    let adjust: Adjust = options.adjust.parse().unwrap_or_default();
+    let mut references = references(model);
+    references.extend([works::VENZON_MOOLGAVKAR_1988, works::PIEPHO_2004, works::GRAMM_2008].map(str::to_owned));
+    let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
+    Answer {
+        kind: "letters".to_owned(),
+        table: table(model, &figures),
+        sentence: sentence(model, &figures, asked),
+        methods: format!(
+            "{} Rates of {}, {}, that share a letter were not shown to differ at {} (all pairs, {}; letters by Piepho 2004).",
+            methods(model),
+            figures.by,
+            averaging_words(&options.average, &options.at),
+            crate::report::numbers::confidence(1.0 - figures.level),
+            if adjust.name() == "none" { "not adjusted for their number" } else { adjust.in_words() }
+        ),
+        notes,
+        references,
+        provenance: Provenance::new(&[
+            ("by", figures.by.clone()),
+            ("within", figures.within.clone().unwrap_or_default()),
+            ("adjust", figures.adjust.clone()),
+            ("at", at.join(", ")),
+            ("level", figures.level.to_string()),
+        ]),
+        figures,
+    }
+}
+
+fn table(model: &Model, figures: &Letters) -> Sheet {
+    let rates = &figures.rates;
+    let mut table = Sheet::default();
+    table.text(&figures.by, rates.iter().map(|one| one.rate.by.clone()));
+    if let Some(within) = &figures.within {
+        table.text(within, rates.iter().map(|one| one.rate.within.clone().unwrap_or_default()));
+    }
+    table
+        .maybe("value", rates.iter().map(|one| one.rate.value))
+        .maybe("conf_low", rates.iter().map(|one| one.rate.conf_low))
+        .maybe("conf_high", rates.iter().map(|one| one.rate.conf_high))
+        .text("letters", rates.iter().map(|one| one.letters.clone().unwrap_or_default()))
+        .whole("rooted", rates.iter().map(|one| one.rate.rooted))
+        .whole("stuck", rates.iter().map(|one| one.rate.stuck));
+    if model.units.kind == UnitKind::Tray {
+        table.whole("n_units", rates.iter().map(|one| one.rate.n_units));
+    }
+    table
+}
+
+fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[String]) -> Vec<Note> {
+    let mut notes = model.notes.clone();
+    let text = "Levels that share a letter are not shown to differ; that is no proof that they are alike. How large a difference \
+                remains possible stands in the contrasts.";
+    notes.push(Note::new("letters", text));
+    if figures.within.is_some() {
+        let text = format!(
+            "Letters compare levels of {} within one level of {}, not across.",
+            figures.by,
+            figures.within.as_deref().unwrap_or_default()
+        );
+        notes.push(Note::new("letters_within", text));
+    }
+    if asked.curve() {
+        let text = format!(
+            "The levels of {} are numbers: a curve over them, with its best strength, says more than letters.",
+            figures.by
+        );
+        notes.push(Note::new("curve_first", text));
+    }
+    if figures.rates.iter().any(|one| one.letters.is_none()) {
+        let text = "Levels without a letter cannot be tested against any other in this layout.";
+        notes.push(Note::new("no_letters", text));
+    }
+    if !figures.fewest {
+        let text = "With so many levels the search for the fewest letters was cut short; the letters are right, perhaps more than needed.";
+        notes.push(Note::new("letters_not_fewest", text));
+    }
+    notes.extend(averaging_note(scaled));
+    notes
+}
+
+fn sentence(model: &Model, figures: &Letters, asked: &Asked) -> String {
+    let start = warning(model);
+    if figures.rates.iter().all(|one| one.letters.is_none()) {
+        return format!(
+            "{start}The levels of {} cannot be tested in this layout, so no letters are given.",
+            figures.by
+        );
+    }
+    let word = |one: &LetterRate| {
+        let place = figures.within.as_ref().zip(one.rate.within.as_ref());
+        let place = place.map_or_else(String::new, |(name, level)| format!(" with {name} {level}"));
+        let value = one.rate.value.map_or_else(|| "not known".to_owned(), percent);
+        let letters = one.letters.as_ref().map_or_else(String::new, |letters| format!(" {letters}"));
+        format!("{}{place} {value}{letters}", one.rate.by)
+    };
+    let told: Vec<String> = figures.rates.iter().take(8).map(word).collect();
+    let more = figures.rates.len().saturating_sub(told.len());
+    let more = if more > 0 { format!("; {more} more in the table") } else { String::new() };
+    let curve = if asked.curve() {
+        format!(" The levels of {} are numbers: a curve over them says more than letters.", figures.by)
+    } else {
+        String::new()
+    };
+    format!(
+        "{start}Take rates of {}: {}{more}. Levels that share a letter are not shown to differ, which is no proof of equality.{curve}",
+        figures.by,
+        join(&told)
+    )
+}

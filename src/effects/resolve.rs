@@ -1,0 +1,101 @@
+//! Names of factors and levels, found in a model or refused with the nearest.
+
+use crate::error::{ChoiceError, EffectError, Result};
+use crate::models::{Model, Ready, Stratum, Value, Variable};
+
+/// A model with its frame, to look names up in.
+#[derive(Clone, Copy)]
+pub(crate) struct Names<'a> {
+    pub(crate) model: &'a Model,
+    pub(crate) ready: &'a Ready,
+}
+
+impl<'a> Names<'a> {
+    /// The factor of that name and its place among the variables.
+    ///
+    /// # Errors
+    /// [`ChoiceError`] with the factors of the model.
+    pub(crate) fn factor(self, name: &str) -> Result<(usize, &'a Variable)> {
+        let factors = || self.ready.frame.variables.iter().enumerate().filter(|(_, variable)| !variable.is_covariate());
+        let known: Vec<&str> = factors().map(|(_, variable)| variable.name.as_str()).collect();
+        let found = factors().find(|(_, variable)| variable.name == name);
+        found.ok_or_else(|| ChoiceError::new("factor of the model", name, &known).into())
+    }
+
+    /// The code of a level in the model.
+    ///
+    /// # Errors
+    /// [`EffectError::NoTrays`] for a level recorded without cuttings, [`ChoiceError`] for one that is not known.
+    pub(crate) fn level_of(self, variable: &Variable, level: &str) -> Result<usize> {
+        if let Some(code) = variable.levels.iter().position(|known| known == level) {
+            return Ok(code);
+        }
+        let recorded = self.model.units.factor(&variable.name);
+        if recorded.is_some_and(|factor| factor.levels.iter().any(|known| known == level)) {
+            return Err(EffectError::NoTrays { factor: variable.name.clone(), level: level.to_owned() }.into());
+        }
+        Err(ChoiceError::new(&format!("level of {}", variable.name), level, &variable.levels).into())
+    }
+
+    /// A variable held at a value: a level of a factor, or a number of a covariate on its own scale.
+    ///
+    /// # Errors
+    /// [`ChoiceError`] for an unknown name or level, [`EffectError::CovariateValue`] for no number.
+    pub(crate) fn held(self, name: &str, given: &str) -> Result<(usize, Value)> {
+        let variables = &self.ready.frame.variables;
+        let known: Vec<&str> = variables.iter().map(|variable| variable.name.as_str()).collect();
+        let found = variables.iter().enumerate().find(|(_, variable)| variable.name == name);
+        let (index, variable) = found.ok_or_else(|| ChoiceError::new("effect of the model", name, &known))?;
+        if !variable.is_covariate() {
+            return Ok((index, Value::Level(self.level_of(variable, given)?)));
+        }
+        let number = given.trim().parse::<f64>().ok().filter(|number| number.is_finite());
+        let wrong = || EffectError::CovariateValue { covariate: name.to_owned(), given: given.to_owned() };
+        let number = number.ok_or_else(wrong)?;
+        Ok((index, Value::Number((number - variable.centre) / variable.scale)))
+    }
+}
+
+/// The error of a comparison between levels of `by`, those of other factors held or averaged; none when it cannot be told apart
+/// from whole plots. Comparisons within whole plots are measured between trays where every whole plot holds the levels of `by`
+/// in one proportion, else between whole plots.
+pub(crate) fn comparison_error(model: &Model, by: &str) -> Option<Stratum> {
+    let Some(whole) = model.strata.whole_plots.as_ref() else { return Some(model.strata.tray) };
+    if model.strata.on_whole_plots(by) {
+        return whole.error;
+    }
+    let tray = model.strata.tray;
+    match whole.error {
+        Some(error) if error.dof.is_some() && !in_proportion(model, by) => Some(error),
+        _ => Some(tray),
+    }
+}
+
+/// True when every whole plot holds the levels of a factor in the same proportions of cuttings.
+fn in_proportion(model: &Model, by: &str) -> bool {
+    let units = &model.units;
+    let (Some(plots), Some(factor)) = (units.whole_plot.as_ref(), units.factor(by)) else { return true };
+    let mut counts = vec![vec![0_u64; factor.levels.len()]; plots.levels.len()];
+    for ((plot, level), stuck) in plots.codes.iter().zip(&factor.codes).zip(&units.stuck) {
+        if let Some(place) = counts.get_mut(*plot as usize).and_then(|row| row.get_mut(*level as usize)) {
+            *place += stuck;
+        }
+    }
+    let share = |row: &Vec<u64>| -> Vec<f64> {
+        let total = row.iter().sum::<u64>().max(1) as f64;
+        row.iter().map(|count| *count as f64 / total).collect()
+    };
+    let mut shares = counts.iter().filter(|row| row.iter().any(|count| *count > 0)).map(share);
+    let Some(first) = shares.next() else { return true };
+    shares.all(|row| row.iter().zip(&first).all(|(a, b)| (a - b).abs() < 0.05))
+}
+
+/// Adds `weight` times `row row'` to a matrix.
+pub(crate) fn add_square(matrix: &mut [Vec<f64>], weight: f64, row: &[f64]) {
+    for (entries, a) in matrix.iter_mut().zip(row) {
+        if *a != 0.0 {
+            let scaled = weight * a;
+            entries.iter_mut().zip(row).for_each(|(entry, b)| *entry += scaled * b);
+        }
+    }
+}

@@ -1,0 +1,65 @@
+//! Limits and a test of one coefficient from its likelihood profile.
+
+use crate::error::{ChoiceError, Result};
+use crate::math::distributions::{chi_squared, fisher_f};
+use crate::models::fitted::{Model, Ready, tail};
+use crate::models::likelihood::{Fit, Profile};
+use crate::models::strata::Stratum;
+use crate::models::tray_law;
+
+/// Limits and test of one coefficient.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ProfileLimits {
+    /// Lower limit on the link scale.
+    pub low: f64,
+    /// Upper limit.
+    pub high: f64,
+    /// Chi-square or F on 1 degree of freedom.
+    pub statistic: f64,
+    /// Denominator degrees of freedom of the F.
+    pub dof: Option<f64>,
+    /// Probability of a statistic as large.
+    pub p_value: f64,
+}
+
+impl Model {
+    /// Profile (penalised) likelihood limits of a coefficient and the P value of its being 0, on the link scale.
+    ///
+    /// The fall of twice the log-likelihood is compared with the chi-square quantile on 1 degree of freedom, or divided by
+    /// the dispersion with the F quantile. With a penalty the profile keeps that of the whole design, and neither limits nor P
+    /// come from the standard error. A limit may be infinite. None for a coefficient confounded with whole plots.
+    ///
+    /// # Errors
+    /// When the coefficient is not in the model or the fit at 0 does not settle.
+    ///
+    /// # References
+    /// Venzon and Moolgavkar (1988), Applied Statistics 37:87-94; Heinze and Schemper (2002), Statist. Med. 21:2409-2419.
+    pub fn profile(&self, name: &str, level: f64) -> Result<Option<ProfileLimits>> {
+        let ready = self.ready()?;
+        self.profile_of(&ready, name, level)
+    }
+
+    pub(crate) fn profile_of(&self, ready: &Ready, name: &str, level: f64) -> Result<Option<ProfileLimits>> {
+        let level = crate::estimate::check_level(level)?;
+        let names: Vec<&str> = ready.design.columns.iter().map(|column| column.name.as_str()).collect();
+        let unknown = || ChoiceError::new("coefficient", name, &names);
+        let j = names.iter().position(|known| *known == name).ok_or_else(unknown)?;
+        let effect = self.coefficients.get(j).and_then(|coefficient| coefficient.effect.as_deref());
+        let error = effect.map_or(Some(self.strata.tray), |effect| self.strata.of(effect));
+        let Some(Stratum { dispersion, dof }) = error else { return Ok(None) };
+        let direction = ready.design.to_user(&ready.frame).into_iter().nth(j).unwrap_or_default();
+        if tray_law::is_used(self) {
+            return tray_law::profile(self, ready, &direction, level, dof).map(Some);
+        }
+        let fit =
+            Fit { design: &ready.design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };
+        let std_error = self.coefficients.get(j).map_or(1.0, |coefficient| coefficient.std_error);
+        let mut profile = Profile::new(fit, &ready.solution, direction, std_error);
+        let statistic = profile.fall(0.0)? / dispersion;
+        let quantile = dof.map_or_else(|| chi_squared::quantile(level, 1.0), |dof| fisher_f::quantile(level, 1.0, dof));
+        let low = profile.limit(-1.0, quantile * dispersion)?;
+        let high = profile.limit(1.0, quantile * dispersion)?;
+        let p_value = tail(statistic, 1.0, dof);
+        Ok(Some(ProfileLimits { low, high, statistic, dof, p_value }))
+    }
+}

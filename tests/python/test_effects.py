@@ -1,0 +1,201 @@
+"""Adjusted rates, contrasts and letters from Python: options, words, faces and pictures."""
+
+from __future__ import annotations
+
+import pickle
+from typing import Any
+
+import pytest
+import rootling as rl
+from matplotlib.figure import Figure
+
+ROLES: dict[str, Any] = {
+    "rooted": "rooted",
+    "stuck": "stuck",
+    "treatments": ["strength", "dark_days", "rootstock"],
+    "tray": "tray",
+    "block": "bench",
+}
+EFFECTS = ["strength", "dark_days", "rootstock"]
+
+
+@pytest.fixture(scope="module")
+def model() -> rl.models.Model:
+    trial = rl.load_trial(rl.demo.factorial(seed=1), **ROLES)
+    return trial.model(EFFECTS, interactions=[("strength", "rootstock")])
+
+
+def test_names_stay_where_they_were() -> None:
+    for name in ("EffectTests", "OddsRatios", "AdjustedRates", "Contrasts", "Letters"):
+        assert getattr(rl.models, name) is getattr(rl.effects, name)
+
+
+def test_differences_come_first_and_in_trees_per_100(model: rl.models.Model) -> None:
+    found = model.contrasts("strength")
+    assert "in trees per 100" in found.sentence
+    assert "adjusted P" in found.sentence
+    assert "points" in repr(found)
+    rates = {row["strength"]: row["value"] for row in model.adjusted_rates("strength").table().iter_rows(named=True)}
+    rows = found.table().iter_rows(named=True)
+    want = [rates["2500"] - rates["0"], rates["5000"] - rates["0"], rates["5000"] - rates["2500"]]
+    assert [row["value"] for row in rows] == pytest.approx(want, rel=1e-9)
+
+
+@pytest.mark.parametrize("adjust", ["joint", "tukey-kramer", "scheffe", "bonferroni", "sidak", "none"])
+@pytest.mark.parametrize(("scale", "neutral"), [("points", 0.0), ("ratio", 1.0), ("odds", 1.0)])
+def test_intervals_and_p_values_agree(model: rl.models.Model, adjust: Any, scale: Any, neutral: float) -> None:
+    for row in model.contrasts("rootstock", adjust=adjust, scale=scale).table().iter_rows(named=True):
+        excluded = row["conf_low"] > neutral or row["conf_high"] < neutral
+        assert excluded == (row["adjusted_p"] < 0.05)
+
+
+def test_levels_may_be_numbers(model: rl.models.Model) -> None:
+    named = model.contrasts("strength", against="control")
+    assert model.contrasts("strength", against=0).table().equals(named.table())
+    assert model.contrasts("strength", against=0.0, kind="control").table().equals(named.table())
+    weights = {0: -1, 2500: 0.5, 5000: 0.5}
+    found = model.contrasts("strength", kind=weights)
+    assert found.contrasts[0].comparison == "strength 2500 and 5000 against 0"
+    both = model.contrasts("strength", kind={"any hormone": weights, "more": {2500: -1, 5000: 1}})
+    assert [row.comparison for row in both.contrasts] == ["any hormone", "more"]
+
+
+def test_averages(model: rl.models.Model) -> None:
+    def value(**options: Any) -> float:
+        return float(model.adjusted_rates("strength", **options).table()["value"][0])
+
+    each = {stock: value(at={"rootstock": stock}) for stock in ("K12", "K17", "K30")}
+    mix = {"rootstock": {"K12": 0.5, "K17": 0.3, "K30": 0.2}}
+    assert value(average=mix) == pytest.approx(0.5 * each["K12"] + 0.3 * each["K17"] + 0.2 * each["K30"], rel=1e-12)
+    assert value(average="observed") == pytest.approx(sum(each.values()) / 3, rel=1e-12)
+    told = model.adjusted_rates("strength", average={"rootstock": {"K12": 2, "K17": 1, "K30": 1}})
+    assert "K12 50 %, K17 25 % and K30 25 %" in told.methods
+    assert "mix_scaled" in {note.code for note in told.notes}
+
+
+def test_population_and_typical_tray() -> None:
+    trial = rl.load_trial(rl.demo.factorial(seed=1), **ROLES)
+    found = trial.model(["strength"], trays="random").adjusted_rates("strength")
+    typical = trial.model(["strength"], trays="random").adjusted_rates("strength", of="typical-tray")
+    for one, other in zip(found.rates, typical.rates, strict=True):
+        # With the logit link the rate over all trays lies nearer to 1/2.
+        assert abs(one.value - 0.5) < abs(other.value - 0.5)
+        assert one.typical_tray == other.value
+    assert "population_and_typical_tray" in {note.code for note in found.notes}
+    assert "in a typical tray" in typical.sentence
+
+
+@pytest.mark.parametrize(
+    ("ask", "words"),
+    [
+        (lambda m: m.contrasts("strenght"), 'factor of the model "strenght" is not known; did you mean "strength"?'),
+        (
+            lambda m: m.contrasts("strength", against=2400),
+            'level of strength "2400" is not known; did you mean "2500"?',
+        ),
+        (lambda m: m.contrasts("strength", kind="pairs"), "kind 'pairs' is not known; use one of 'pairwise'"),
+        (lambda m: m.contrasts("strength", kind={0: -1, 2500: 2}), "sum to 1, not to 0"),
+        (lambda m: m.contrasts("strength", kind={0: "x", 2500: 2}), "kind=: 'x' for 0 is not a number"),
+        (lambda m: m.contrasts("strength", adjust="tuckey-kramer"), 'did you mean "tukey-kramer"?'),
+        (lambda m: m.contrasts("strength", margin=10), "margin 10 is not a proportion above 0 and below 1"),
+        (lambda m: m.contrasts("strength", within="strength"), '"strength" is named twice, in by= and in within='),
+        (
+            lambda m: m.adjusted_rates("strength", average="mean"),
+            "average 'mean' is not known; use 'equal', 'observed'",
+        ),
+        (
+            lambda m: m.adjusted_rates("strength", average={"rootstock": {"K12": 1}}),
+            "the mix of rootstock leaves out K17 and K30; give every level a share, 0 for one that is not grown",
+        ),
+        (
+            lambda m: m.adjusted_rates("strength", average={"rootstock": 1}),
+            "the mix of rootstock needs a number per level",
+        ),
+        (lambda m: m.adjusted_rates("strength", at=["K12"]), "at= needs a value per column"),
+        (lambda m: m.adjusted_rates("strength", at={"rootstok": "K12"}), 'did you mean "rootstock"?'),
+        (lambda m: m.letters("rootstock", at={"rootstock": "K12"}), '"rootstock" is named twice, in at= and in'),
+    ],
+)
+def test_what_cannot_be_asked_is_said(model: rl.models.Model, ask: Any, words: str) -> None:
+    with pytest.raises(rl.exceptions.ChoiceError) as found:
+        ask(model)
+    assert words in str(found.value)
+
+
+def test_letters_stand_beside_rates_and_counts(model: rl.models.Model) -> None:
+    found = model.letters("rootstock")
+    assert found.table().columns == [
+        "rootstock",
+        "value",
+        "conf_low",
+        "conf_high",
+        "letters",
+        "rooted",
+        "stuck",
+        "n_units",
+    ]
+    assert "no proof of equality" in found.sentence
+    assert "main_effect_under_interaction" in {note.code for note in found.notes}
+    assert "curve_first" in {note.code for note in model.letters("strength").notes}
+
+
+RESULTS = {
+    "contrasts": lambda m: m.contrasts("strength", within="rootstock", margin=0.2),
+    "odds": lambda m: m.contrasts("strength", scale="odds", changing_with="rootstock"),
+    "ratio": lambda m: m.contrasts("rootstock", scale="ratio", margin=1.5),
+    "letters": lambda m: m.letters("strength", within="rootstock"),
+    "rates": lambda m: m.adjusted_rates("rootstock"),
+}
+
+
+@pytest.fixture(params=RESULTS)
+def result(request: pytest.FixtureRequest, model: rl.models.Model) -> rl.Result:
+    made: rl.Result = RESULTS[request.param](model)
+    return made
+
+
+def test_there_and_back(result: rl.Result) -> None:
+    again = rl.Result.from_json(result.to_json())
+    assert type(again) is type(result)
+    assert again == result
+    assert pickle.loads(pickle.dumps(result)) == result
+    assert result.methods
+    assert result.provenance.data_fingerprint
+    assert "***" not in repr(result)
+
+
+@pytest.mark.parametrize(("name", "start"), [("f.png", b"\x89PNG"), ("f.svg", b"<?xml"), ("f.pdf", b"%PDF")])
+def test_pictures_are_saved(result: rl.Result, tmp_path: Any, name: str, start: bytes) -> None:
+    figure = result.plot()
+    assert isinstance(figure, Figure)
+    figure.savefig(tmp_path / name)
+    assert (tmp_path / name).read_bytes().startswith(start)
+
+
+def test_labels_can_be_read_at_the_width_of_a_column(result: rl.Result) -> None:
+    figure = result.plot()
+    figure.canvas.draw()
+    reduced = min(1.0, 85 / 25.4 / figure.get_size_inches()[0])
+    axes = figure.axes[0]
+    texts = [*axes.get_xticklabels(), *axes.get_yticklabels(), axes.xaxis.label, axes.yaxis.label]
+    shown = [text for text in texts if text.get_text()]
+    assert shown
+    # 6 points is what journals ask for at the least; the widest figures are set across the page (174 mm).
+    wide = figure.get_size_inches()[0] > 7
+    scale = min(1.0, 174 / 25.4 / figure.get_size_inches()[0]) if wide else reduced
+    assert all(text.get_fontsize() * scale >= 6 for text in shown)
+
+
+def test_trays_are_visible_behind_estimates(model: rl.models.Model) -> None:
+    for found in (model.adjusted_rates("rootstock"), model.letters("strength", within="rootstock")):
+        marks = [c for c in found.plot().axes[0].collections if len(c.get_offsets()) > 1]
+        assert sum(len(c.get_offsets()) for c in marks) == 72
+    # A model read back from its record draws them too.
+    again = rl.models.Model.from_json(model.to_json()).adjusted_rates("rootstock")
+    assert sum(len(c.get_offsets()) for c in again.plot().axes[0].collections if len(c.get_offsets()) > 1) == 72
+
+
+def test_the_forest_shows_no_difference_and_the_margin(model: rl.models.Model) -> None:
+    axes = model.contrasts("rootstock", margin=0.2).plot().axes[0]
+    upright = {round(float(line.get_xdata()[0]), 6) for line in axes.get_lines() if len(set(line.get_xdata())) == 1}
+    assert {0.0, -20.0, 20.0} <= upright
