@@ -62,6 +62,12 @@ impl Sheet {
         self.push(name, "whole", values)
     }
 
+    /// Adds a column of whole numbers some of which are missing.
+    pub fn maybe_whole(&mut self, name: &str, values: impl IntoIterator<Item = Option<u64>>) -> &mut Self {
+        let values = Cells::Whole(values.into_iter().map(|v| v.and_then(|v| i64::try_from(v).ok())).collect());
+        self.push(name, "whole", values)
+    }
+
     /// Adds a column of numbers; NaN becomes missing.
     pub fn number(&mut self, name: &str, values: impl IntoIterator<Item = f64>) -> &mut Self {
         let values = Cells::Number(values.into_iter().map(|v| if v.is_nan() { None } else { Some(v) }).collect());

@@ -1,16 +1,20 @@
 //! Statistics for rooting trials: counts of rooted cuttings per tray go in, checked and calibrated answers come out.
 //!
 //! The layers, from the ground up: [`math`] (slices and numbers), [`trial`] and [`units`] (checked data),
-//! the methods ([`rates`], [`compare`], [`tables`], [`models`], [`effects`]) and [`report`] (words and tables).
+//! the methods ([`rates`], [`compare`], [`tables`], [`models`], [`effects`],
+//! [`prediction`], [`diagnostics`], [`model_tests`]) and [`report`] (words and tables).
 
 pub mod answer;
 pub mod compare;
 pub mod control;
+pub mod diagnostics;
 pub mod effects;
 pub mod error;
 pub mod estimate;
 pub mod math;
+pub mod model_tests;
 pub mod models;
+pub mod prediction;
 pub mod rates;
 pub mod report;
 pub mod simulate;

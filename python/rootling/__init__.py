@@ -11,7 +11,7 @@ True
 """
 
 # Modules
-from rootling import compare, demo, effects, exceptions, models, rates, report, tables, trial, units
+from rootling import compare, demo, diagnostics, effects, exceptions, models, rates, report, tables, trial, units
 
 # Loading and results
 from rootling._loading import load_trial
@@ -36,6 +36,7 @@ __all__ = [
     "TrialDataError",
     "compare",
     "demo",
+    "diagnostics",
     "effects",
     "exceptions",
     "load_trial",

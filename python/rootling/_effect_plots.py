@@ -268,11 +268,8 @@ def contrasts(result: Result) -> Figure:
         axes.axvline(edge, color=INK, linewidth=1.4, linestyle=":", zorder=1)
     if edges:
         axes.axvspan(edges[0], edges[1], color=FAINT, alpha=0.35, zorder=0)
-        axes.annotate(
-            "margin", (edges[1], 1.0), xycoords=("data", "axes fraction"), ha="center", va="bottom", fontsize=SMALL
-        )
     if any(row["adjusted_p"] is not None for row in rows):
-        told = "filled: shown to differ"
+        told = "filled: shown to differ" + ("; shaded: margin" if edges else "")
         axes.annotate(
             told,
             (0, 1.0),

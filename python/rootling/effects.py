@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from rootling._frames import spelled
 from rootling._results import Result
 from rootling._types import AverageOver, ContrastKind
 from rootling.exceptions import ChoiceError
@@ -40,21 +41,6 @@ class Letters(Result):
     """Adjusted rates with letters: levels that share one are not shown to differ."""
 
     kind = "letters"
-
-
-def spelled(value: Any) -> str:
-    """A level as the core spells it: 2500.0 is 2500, True is true; an entry of an array is its plain value.
-
-    >>> spelled(2500.0), spelled("K12"), spelled(True)
-    ('2500', 'K12', 'true')
-    """
-    if hasattr(value, "item"):
-        value = value.item()
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    return str(value)
 
 
 def _numbers(what: str, shares: Any) -> dict[str, float]:

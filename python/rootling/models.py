@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
-from rootling import _core
+from rootling import _core, _frames
+from rootling._frames import spelled
 from rootling._results import Figures, Note, copy_record, read_record, write_record
 from rootling._types import AverageOver, ContrastAdjustment, ContrastKind, LetterOrder, Level, RateOf, RateScale
+from rootling.diagnostics import BootstrapTest, Diagnostics, ModelComparison, Predictions
 from rootling.effects import (
     AdjustedRates,
     Contrasts,
@@ -16,7 +18,6 @@ from rootling.effects import (
     OddsRatios,
     averaged,
     held,
-    spelled,
     weighted,
 )
 from rootling.exceptions import ChoiceError
@@ -51,7 +52,22 @@ class Model:
     @property
     def figures(self) -> Figures:
         """What the fit holds: verdict, dispersion, likelihood, whether a penalty was used and for which cells."""
-        return Figures({name: value for name, value in self._core.record.items() if name not in ("units", "notes")})
+        return Figures({name: value for name, value in self._core.summary.items() if name != "notes"})
+
+    @property
+    def verdict(self) -> str:
+        """In one line whether the model could be fitted: "fitted", or "fitted with caution" and why."""
+        record = self._core.summary["convergence"]
+        return str(record["verdict"]) if record["reason"] is None else f"{record['verdict']}: {record['reason']}"
+
+    @property
+    def fit_record(self) -> Figures:
+        """How the fit was found: start values, steps, tolerance, largest gradient, condition, rank, verdict and reason.
+
+        Start values and gradient are those of covariates centred at their mean and divided by their largest distance
+        from it.
+        """
+        return Figures(self._core.summary["convergence"])
 
     @property
     def sentence(self) -> str:
@@ -61,7 +77,7 @@ class Model:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Named cautions, such as ``separation``."""
-        return tuple(Note(**note) for note in self._core.record["notes"])
+        return tuple(Note(**note) for note in self._core.summary["notes"])
 
     @property
     def methods(self) -> str:
@@ -216,8 +232,8 @@ class Model:
         by : str
             The treatment.
         against : level, optional
-            The level that all others are set against; ``"control"`` for the control (strength 0, else the model's
-            reference).
+            The level that all others are set against; ``"control"`` for the trial's control (else strength 0, else the
+            model's reference).
         kind : {"pairwise", "control", "consecutive", "trend"} or dict
             All pairs; all against one; each against the one before; the change from the lowest to the highest level
             along a straight line. Or weights per level that sum to 0, for example ``{0: -1, 2500: 0.5, 5000: 0.5}``;
@@ -353,6 +369,144 @@ class Model:
             "seed": seed,
         }
         return Letters(self._core.letters(by, options), self._shown_with())
+
+    def predict(
+        self,
+        frame: Any,
+        *,
+        level: Level = 0.95,
+        of: RateOf = "population",
+        new_tray: int | None = None,
+    ) -> Predictions:
+        """The take rate that the model expects of new rows, with intervals.
+
+        Parameters
+        ----------
+        frame
+            The rows: a path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of
+            columns. Every effect of the model needs its column; a block may be left out and is then averaged over.
+        level : float
+            Confidence level, a proportion.
+        of : {"population", "typical-tray"}
+            With random trays: the share rooted over all trays, or the rate of a tray whose random effects are 0. Other
+            models have only the first.
+        new_tray : int, optional
+            Cuttings of a tray still to be set; its count gets a range too (``tray_low``, ``tray_high``): beta-binomial
+            quantiles that allow for the spread between trays and for the rate being estimated.
+
+        Returns
+        -------
+        Predictions
+
+        Raises
+        ------
+        TrialDataError
+            For a missing column, a level that the model does not know or an entry that is no number, with its row.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+        >>> model = trial.model(["strength", "rootstock"])
+        >>> model.predict({"strength": [2500], "rootstock": ["K12"]}, new_tray=20).table().height
+        1
+        """
+        given = _frames.read(frame, self._core.columns)
+        rows = given.frame if given.text is None else given.text
+        options = {"level": level, "of": of, "new_tray": new_tray}
+        return Predictions(self._core.predict(rows, options), self._shown_with())
+
+    def diagnostics(self, *, seed: int = 1, groups: int = 10, refit: bool | None = None) -> Diagnostics:
+        """Whether the model holds: residuals, leverage and influence of every tray, fit, calibration and link.
+
+        Parameters
+        ----------
+        seed : int
+            Seed of the randomised quantile residuals.
+        groups : int
+            Groups of the calibration, and of the Hosmer-Lemeshow test where rows are single cuttings, 3 to 100.
+        refit : bool, optional
+            Fit the model without each tray in turn. Left out: with at most 300 trays.
+
+        Returns
+        -------
+        Diagnostics
+            See :class:`rootling.diagnostics.Diagnostics`.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> trial.model(["strength"]).diagnostics().table().height
+        12
+        """
+        options = {"seed": seed, "groups": groups, "refit": refit}
+        return Diagnostics(self._core.diagnostics(options), self._shown_with())
+
+    def against(self, smaller: Model) -> ModelComparison:
+        """What this model adds to a smaller one of the same trial.
+
+        Parameters
+        ----------
+        smaller : Model
+            A model whose effects are contained in this one's: by name, or because its columns are combinations of this
+            one's, as a straight line is of levels. Same counts, link and ``trays=``.
+
+        Returns
+        -------
+        ModelComparison
+            The likelihood-ratio or F test, with AIC, AICc and BIC of both where they have a likelihood.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+        >>> trial.model(["strength", "rootstock"]).against(trial.model("strength")).added
+        ('rootstock',)
+        """
+        if not isinstance(smaller, Model):
+            raise ChoiceError(f"{type(smaller).__name__!r} is not a model; give one made by trial.model(...)")
+        return ModelComparison(self._core.against(smaller._core), self._shown_with())
+
+    def bootstrap_test(
+        self,
+        effect: str,
+        *,
+        draws: int = 999,
+        seed: int = 1,
+        progress: Callable[[int, int], object] | None = None,
+    ) -> BootstrapTest:
+        """Tests an effect by drawing trials from the model without it (parametric bootstrap).
+
+        Parameters
+        ----------
+        effect : str
+            One of the effects, or an interaction as ``"strength x rootstock"``.
+        draws : int
+            Trials to draw, 99 to 1,000,000.
+        seed : int
+            Seed; the number of threads makes no difference.
+        progress : callable, optional
+            Called about ten times a second with the draws done and the draws in all, to move a progress bar.
+
+        Returns
+        -------
+        BootstrapTest
+            With ``p_value`` = (1 + exceeded) / (draws + 1) and its ``monte_carlo_error``.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> trial.model("strength").bootstrap_test("strength", draws=199).draws
+        199
+        """
+        options = {"draws": draws, "seed": seed}
+        return BootstrapTest(self._core.bootstrap_test(effect, options, progress), self._shown_with())
 
     def __repr__(self) -> str:
         return "\n".join([self.sentence, *(f"! {note}" for note in self.notes)])

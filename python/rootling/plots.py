@@ -26,6 +26,7 @@ __all__ = [
     "draw",
     "effect_tests",
     "odds_ratios",
+    "predictions",
     "randomisation",
     "rates",
     "tray_correlation",
@@ -324,12 +325,19 @@ def trend(result: Result) -> Figure:
     return rates(trial.take_rates(result.factor))
 
 
+def predictions(result: Result) -> Figure:
+    """Expected rates with intervals, one row beside the other."""
+    names = [name for name in _label_columns(result) if name in result.columns]
+    return _rates(result, _rows(result), names, "expected take rate, %")
+
+
 KINDS = {
     "all_comparisons": all_comparisons,
     "randomisation": randomisation,
     "tray_correlation": tray_correlation,
     "take_rates": rates,
     "adjusted_rates": adjusted_rates,
+    "predictions": predictions,
     "letters": adjusted_rates,
     "contrasts": contrasts,
     "comparison": comparison,
@@ -345,6 +353,10 @@ KINDS = {
 
 def draw(result: Result) -> Figure:
     """The figure that belongs to the result's kind."""
+    if result.kind == "diagnostics":
+        from rootling import _diagnostic_plots
+
+        return _diagnostic_plots.draw(result)
     maker = KINDS.get(result.kind)
     if maker is None:
         raise ChoiceError(f"there is no figure for a result of kind {result.kind!r}; use .table()")

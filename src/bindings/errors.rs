@@ -4,6 +4,7 @@ use pyo3::exceptions::PyKeyboardInterrupt;
 use pyo3::prelude::*;
 
 use crate::error::Error;
+use crate::trial::Issue;
 
 pyo3::import_exception!(rootling.exceptions, RootlingError);
 pyo3::import_exception!(rootling.exceptions, TrialDataError);
@@ -23,12 +24,17 @@ impl From<Error> for PyErr {
             Error::Strength(_) => StrengthError::new_err(message),
             Error::Numeric(_) => NumericError::new_err(message),
             Error::Interrupted => PyKeyboardInterrupt::new_err(message),
-            Error::Data(data) => Python::attach(|py| match super::convert::to_python(py, &data.issues) {
-                Ok(issues) => TrialDataError::new_err((message, issues.unbind())),
-                Err(fault) => fault,
-            }),
+            Error::Data(data) => with_issues(message, &data.issues),
+            Error::Rows(rows) => with_issues(message, &rows.issues),
         }
     }
+}
+
+fn with_issues(message: String, issues: &[Issue]) -> PyErr {
+    Python::attach(|py| match super::convert::to_python(py, &issues) {
+        Ok(issues) => TrialDataError::new_err((message, issues.unbind())),
+        Err(fault) => fault,
+    })
 }
 
 /// An option that Python passed and the core does not understand.

@@ -5,6 +5,7 @@ mod compare;
 mod convert;
 mod errors;
 mod models;
+mod prediction;
 mod rates;
 mod run;
 mod tables;

@@ -6,13 +6,17 @@ use pyo3::prelude::*;
 use serde::Serialize;
 
 use super::convert::{Level, from_python, to_python};
-use super::run::detached;
+use super::prediction::new_rows;
+use super::run::{detached, watched};
 use super::trial::PyTrial;
 use crate::answer::Answer;
 use crate::control::Control;
+use crate::diagnostics;
 use crate::effects::{self, ContrastOptions, LetterOptions, RateOptions};
 use crate::error::Result;
+use crate::model_tests;
 use crate::models::{self, Model, ModelSpec};
+use crate::prediction;
 use crate::trial::Units;
 
 /// A fitted model and the fingerprint of its data.
@@ -29,7 +33,7 @@ impl PyModel {
         py: Python<'py>,
         work: impl FnOnce(&Model, &Control) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = detached(py, |control| work(&self.model, control))?;
+        let mut answer = detached(py, |control| work(&self.model.watched(control), control))?;
         answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
         to_python(py, &answer)
     }
@@ -55,6 +59,14 @@ impl PyModel {
     #[getter]
     fn record<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         to_python(py, &self.model)
+    }
+
+    /// The record without the counts, which may be many.
+    #[getter]
+    fn summary<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let summary = to_python(py, &self.model.without_counts())?;
+        summary.del_item("units")?;
+        Ok(summary)
     }
 
     fn effect_tests<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
@@ -83,6 +95,50 @@ impl PyModel {
     fn letters<'py>(&self, py: Python<'py>, by: &str, options: &Bound<'_, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let options: LetterOptions = from_python(options)?;
         self.answer(py, |model, control| effects::letters(model, by, &options, control))
+    }
+
+    #[getter]
+    fn columns(&self) -> Vec<String> {
+        prediction::columns(&self.model)
+    }
+
+    fn predict<'py>(
+        &self,
+        py: Python<'py>,
+        rows: &Bound<'py, PyAny>,
+        options: &Bound<'py, PyAny>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let (rows, options) = (new_rows(rows)?, from_python(options)?);
+        self.answer(py, move |model, _| prediction::predict(model, &rows, &options))
+    }
+
+    fn diagnostics<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let options = from_python(options)?;
+        self.answer(py, move |model, control| diagnostics::diagnostics(model, &options, control))
+    }
+
+    fn against<'py>(&self, py: Python<'py>, smaller: PyRef<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
+        let smaller = &smaller.model;
+        self.answer(py, move |model, _| model_tests::against(model, smaller))
+    }
+
+    fn bootstrap_test<'py>(
+        &self,
+        py: Python<'py>,
+        effect: &str,
+        options: &Bound<'py, PyAny>,
+        progress: Option<Py<PyAny>>,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let options: model_tests::BootstrapOptions = from_python(options)?;
+        let tell = |py: Python<'_>, done: u64| match &progress {
+            Some(told) => told.call1(py, (done.min(options.draws), options.draws)).map(|_| ()),
+            None => Ok(()),
+        };
+        let mut answer =
+            watched(py, tell, |control| model_tests::bootstrap_test(&self.model, effect, &options, control))?;
+        tell(py, options.draws)?;
+        answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
+        to_python(py, &answer)
     }
 }
 

@@ -19,6 +19,16 @@ where
     T: Send,
     F: FnOnce(&Arc<Control>) -> Result<T> + Send,
 {
+    watched(py, |_, _| Ok(()), work)
+}
+
+/// The same; at each look `watch` is told too, with the steps done so far. What it raises stops the work.
+pub(super) fn watched<T, F, W>(py: Python<'_>, watch: W, work: F) -> PyResult<T>
+where
+    T: Send,
+    F: FnOnce(&Arc<Control>) -> Result<T> + Send,
+    W: Fn(Python<'_>, u64) -> PyResult<()> + Send,
+{
     py.detach(|| {
         let control = Arc::new(Control::new());
         let (done, wait) = channel();
@@ -33,7 +43,8 @@ where
             loop {
                 match wait.recv_timeout(LOOK_EVERY) {
                     Err(RecvTimeoutError::Timeout) if stopped.is_none() => {
-                        if let Err(signal) = Python::attach(|py| py.check_signals()) {
+                        let look = |py: Python<'_>| py.check_signals().and_then(|()| watch(py, control.done()));
+                        if let Err(signal) = Python::attach(look) {
                             control.stop();
                             stopped = Some(signal);
                         }

@@ -199,6 +199,8 @@ fn one(
     let parameters: Vec<f64> = ready.solution.coef.iter().chain(&ready.deviations).copied().collect();
     let rate = |of: RateOf| blend.map(|blend| Surface::new(ready, model.spec.link, of).rate(blend, &parameters));
     let averaged = rate(options.of);
+    let error =
+        averaged.as_ref().zip(error).and_then(|(averaged, stratum)| ready.error_of(&averaged.gradient, stratum));
     let spread = averaged.as_ref().zip(error).map(|(averaged, stratum)| {
         let std_error = averaged.std_error(&ready.covariance, stratum.dispersion);
         (std_error, averaged.limits(std_error, quantile(stratum, options.level)))

@@ -91,6 +91,11 @@ impl Surface {
         Self { link, rank: ready.design.rank(), deviations: ready.deviations.len(), offset: ready.offset, of }
     }
 
+    /// The same at another offset.
+    pub(crate) fn at_offset(self, offset: f64) -> Self {
+        Self { offset, ..self }
+    }
+
     /// Number of parameters.
     pub(crate) fn size(&self) -> usize {
         self.rank + self.deviations
@@ -273,14 +278,15 @@ fn mean(variable: &Variable) -> f64 {
     variable.values.numbers().iter().sum::<f64>() / variable.values.len().max(1) as f64
 }
 
-/// The settings at which an effect's variable is compared: its levels, or a covariate's lowest and highest value.
+/// The settings at which an effect's variable is compared: its levels, or a covariate's lowest and highest value (with those
+/// between them where it enters as a polynomial).
 pub(crate) fn settings(variable: &Variable) -> Vec<Value> {
     if !variable.is_covariate() {
         return (0..variable.levels.len()).map(Value::Level).collect();
     }
     let numbers = || variable.values.numbers().iter().copied();
-    vec![
-        Value::Number(numbers().fold(f64::INFINITY, f64::min)),
-        Value::Number(numbers().fold(f64::NEG_INFINITY, f64::max)),
-    ]
+    let (low, high) = (numbers().fold(f64::INFINITY, f64::min), numbers().fold(f64::NEG_INFINITY, f64::max));
+    // A curve may turn in between.
+    let steps = if variable.degree > 1 { 20 } else { 1 };
+    (0..=steps).map(|step| Value::Number(low + (high - low) * f64::from(step) / f64::from(steps))).collect()
 }

@@ -8,8 +8,8 @@ use crate::effects::averaging::{Averaged, Averaging, RateOf, Surface, quantile, 
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::models::{
-    Frame, Model, Ready, StatisticKind, TrayMode, Value, change, is_used, methods, references, split_plot, tail,
-    warning,
+    Design, Frame, Model, Ready, StatisticKind, TrayMode, Value, change, is_robust, is_used, methods, references,
+    split_plot, tail, test_columns, warning,
 };
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
@@ -19,7 +19,7 @@ use crate::report::references as cited;
 pub struct EffectTest {
     /// `strength` or `strength x rootstock`.
     pub effect: String,
-    /// "likelihood ratio", "penalised likelihood ratio", "F", "F on whole plots", "likelihood ratio as F" or "not tested".
+    /// "likelihood ratio", "penalised likelihood ratio", "F", "F on whole plots", "likelihood ratio as F", "robust F" or "not tested".
     pub test: String,
     /// Chi-square or F.
     pub statistic: Option<f64>,
@@ -84,6 +84,13 @@ pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
     let kind = if by_score { StatisticKind::SmallSampleScore } else { StatisticKind::LikelihoodRatio };
     let mut effects = Vec::new();
     for (index, term) in ready.frame.terms.iter().enumerate().filter(|(_, term)| term.asked) {
+        if is_robust(model) {
+            let mut test = robustly(model, &ready.frame, index, &term.name)?;
+            let (largest, beyond) = differences(model, &ready, &term.variables, &term.name);
+            (test.largest_difference_points, test.not_ruled_out_points) = (largest, beyond);
+            effects.push(test);
+            continue;
+        }
         let within = plots.as_ref().filter(|_| !model.strata.on_whole_plots(&term.name));
         let (statistic, dof) = match within {
             Some(frame) => change(model, frame, index + 1, kind)?,
@@ -102,8 +109,24 @@ fn plots_of(model: &Model, frame: &Frame) -> Option<Frame> {
     split_plot(frame, &model.units).map(|(with, _)| model.strata.weighted(with))
 }
 
-fn judge(model: &Model, effect: &str, statistic: f64, dof: usize) -> EffectTest {
-    let mut test = EffectTest {
+/// The test by the robust covariance of the model of all effects that do not contain the effect, and the effect.
+fn robustly(model: &Model, frame: &Frame, term: usize, effect: &str) -> Result<EffectTest> {
+    let mut order = frame.not_containing(term);
+    order.push(term);
+    let design = Design::new(frame, &order, &frame.data);
+    let held = design.of_term(term);
+    let mut test = untested(effect, held.len());
+    if let Some(joint) = test_columns(model, frame, &design, &held)?.filter(|_| model.strata.of(effect).is_some()) {
+        test.test = "robust F".to_owned();
+        test.statistic = Some(joint.statistic);
+        test.dof_denominator = Some(joint.dof_denominator);
+        test.p_value = Some(tail(joint.statistic, joint.dof, test.dof_denominator));
+    }
+    Ok(test)
+}
+
+fn untested(effect: &str, dof: usize) -> EffectTest {
+    EffectTest {
         effect: effect.to_owned(),
         test: "not tested".to_owned(),
         statistic: None,
@@ -112,7 +135,11 @@ fn judge(model: &Model, effect: &str, statistic: f64, dof: usize) -> EffectTest 
         p_value: None,
         largest_difference_points: None,
         not_ruled_out_points: None,
-    };
+    }
+}
+
+fn judge(model: &Model, effect: &str, statistic: f64, dof: usize) -> EffectTest {
+    let mut test = untested(effect, dof);
     let Some(error) = model.strata.of(effect).filter(|_| dof > 0) else { return test };
     let value = if error.dof.is_some() { statistic / test.dof / error.dispersion } else { statistic };
     let name = match (error.dof.is_some(), model.penalised) {

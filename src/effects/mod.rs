@@ -1,14 +1,14 @@
 //! What a fitted model says: effect tests, odds ratios, adjusted rates, contrasts and letters; and P values adjusted for their number.
 
 mod adjusted;
-mod averaging;
+pub(crate) mod averaging;
 mod contrasts;
 mod effect_tests;
 mod letter_groups;
 mod letters;
 mod multiplicity;
 mod odds_ratios;
-mod phrases;
+pub(crate) mod phrases;
 mod resolve;
 mod simultaneous;
 

@@ -200,6 +200,11 @@ impl Reference {
                 None => Err(NumericError::NotManyToOne.into()),
             },
             SingleStep::Joint => match products() {
+                None if sides == Sides::Two
+                    && let Some(groups) = all_pairs(correlation) =>
+                {
+                    Ok(Self::Range { groups, dof })
+                }
                 Some(found) => Ok(Self::ManyToOne(Dunnett::new(&found, dof, sides))),
                 None => Ok(Self::Joint(Box::new(Largest::new(correlation, dof, sides, precision, control)?))),
             },
@@ -228,6 +233,29 @@ impl Reference {
         })
     }
 }
+
+/// The number of means of which these are all pairwise differences, in the order 0 1, 0 2, .., 1 2, .., when the means are alike and
+/// independent: then the studentised range is their joint distribution.
+fn all_pairs(correlation: &[Vec<f64>]) -> Option<usize> {
+    let groups = (2..).find(|k| k * (k - 1) / 2 >= correlation.len())?;
+    let pairs: Vec<(usize, usize)> = (0..groups).flat_map(|i| (i + 1..groups).map(move |j| (i, j))).collect();
+    if pairs.len() != correlation.len() {
+        return None;
+    }
+    // Signs may differ, as differences may be taken either way round; the rank tells that they fit together.
+    let shared = |a: &(usize, usize), b: &(usize, usize)| {
+        let ends = [a.0 == b.0, a.0 == b.1, a.1 == b.0, a.1 == b.1];
+        ends.iter().filter(|same| **same).count() as f64 / 2.0
+    };
+    let fits = |(a, row): (&(usize, usize), &Vec<f64>)| {
+        pairs.iter().zip(row).all(|(b, r)| (r.abs() - shared(a, b)).abs() < ALIKE)
+    };
+    let alike = pairs.iter().zip(correlation).all(fits);
+    (alike && rank(correlation).is_ok_and(|rank| rank + 1 == groups)).then_some(groups)
+}
+
+/// Correlations nearer than this to those of equal means count as theirs: the P value moves by less than its fifth digit.
+const ALIKE: f64 = 1e-6;
 
 fn two_sided(method: &'static str) -> crate::Error {
     NumericError::TwoSidedOnly { method }.into()

@@ -9,8 +9,9 @@ mod numeric;
 mod strength;
 
 pub use choice::ChoiceError;
+pub(crate) use choice::nearest;
 pub use count::CountError;
-pub use data::DataError;
+pub use data::{DataError, RowsError};
 pub use effect::EffectError;
 pub use model::ModelError;
 pub use numeric::NumericError;
@@ -29,6 +30,9 @@ pub enum Error {
     /// A trial file or frame that does not pass its checks.
     #[error(transparent)]
     Data(#[from] DataError),
+    /// Rows that a fitted model cannot speak of.
+    #[error(transparent)]
+    Rows(#[from] RowsError),
     /// A model that cannot be fitted.
     #[error(transparent)]
     Model(#[from] ModelError),

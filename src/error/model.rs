@@ -65,6 +65,16 @@ pub enum ModelError {
         /// Different values, counted up to one more than the degree.
         distinct: usize,
     },
+    /// More coefficients than a model can be asked for.
+    #[error(
+        "the model would have {coefficients} coefficients, and at most {limit} can be fitted; leave an interaction out, or let an effect of many levels be a random effect or a number"
+    )]
+    TooManyCoefficients {
+        /// Coefficients asked for.
+        coefficients: usize,
+        /// The most there can be.
+        limit: usize,
+    },
     /// A prior weight that is negative or not finite.
     #[error(
         "weight {value} of column {column:?} in {} is not 0 or more; correct it, or give 0 to leave the row out",
@@ -131,6 +141,34 @@ pub enum ModelError {
         column: String,
         /// Number of units.
         units: usize,
+    },
+    /// A conditional rate asked of a model without random effects.
+    #[error(
+        "a typical tray's rate comes from trays=\"random\" only; this model has one rate, that over all trays, so leave of= out"
+    )]
+    NoTypicalTray,
+    /// The range of a new tray asked of a model that does not know how trays differ.
+    #[error(
+        "a range for a new tray needs the spread between trays, which this model does not know; record trays and do not ignore them"
+    )]
+    NoTraySpread,
+    /// Two models that no test can set against each other.
+    #[error("these models cannot be set against each other: {reason}; {try_next}")]
+    NotComparable {
+        /// Why.
+        reason: String,
+        /// What to do.
+        try_next: String,
+    },
+    /// A bootstrap of an effect that cannot be drawn or tested.
+    #[error("{effect:?} has no bootstrap test: {reason}; {try_next}")]
+    NoBootstrap {
+        /// The effect.
+        effect: String,
+        /// Why.
+        reason: String,
+        /// What to do.
+        try_next: String,
     },
 }
 

@@ -5,6 +5,8 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 
+use crate::math::groups::Codes;
+
 /// Rows that are summed up together. Sums over more rows are made in this fixed split and added in its order, so that they do
 /// not depend on the number of threads.
 const ROWS_AT_ONCE: usize = 16_384;
@@ -12,7 +14,7 @@ const ROWS_AT_ONCE: usize = 16_384;
 /// Columns of which every row enters one at most.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Block {
-    codes: Option<Arc<Vec<u32>>>,
+    codes: Option<Arc<Codes>>,
     columns: Vec<Option<usize>>,
     numbers: Vec<Arc<Vec<f64>>>,
     reach: f64,
@@ -22,20 +24,26 @@ impl Block {
     /// A block with one code per row (none: every row has code 0), the column of each code, and numbers that are multiplied to
     /// the entry of each row (none: the entry is 1).
     #[must_use]
-    pub fn new(codes: Option<Arc<Vec<u32>>>, columns: Vec<Option<usize>>, numbers: Vec<Arc<Vec<f64>>>) -> Self {
+    pub fn new(codes: Option<Arc<Codes>>, columns: Vec<Option<usize>>, numbers: Vec<Arc<Vec<f64>>>) -> Self {
         let largest = |numbers: &Arc<Vec<f64>>| numbers.iter().fold(0.0_f64, |most, x| most.max(x.abs()));
         let reach = numbers.iter().map(largest).product();
         Self { codes, columns, numbers, reach }
     }
 
+    /// The column a row enters.
+    #[inline]
+    fn column(&self, row: usize) -> Option<usize> {
+        let code = match &self.codes {
+            Some(codes) => codes.get(row)? as usize,
+            None => 0,
+        };
+        *self.columns.get(code)?
+    }
+
     /// Column and value of a row's entry.
     #[inline]
     fn entry(&self, row: usize) -> Option<(usize, f64)> {
-        let code = match &self.codes {
-            Some(codes) => *codes.get(row)? as usize,
-            None => 0,
-        };
-        let column = (*self.columns.get(code)?)?;
+        let column = self.column(row)?;
         let mut value = 1.0;
         for numbers in &self.numbers {
             value *= numbers.get(row)?;
@@ -56,6 +64,12 @@ pub struct Columns {
     rows: usize,
     width: usize,
     blocks: Vec<Block>,
+    /// The kind of each block: blocks with the same numbers are of one kind.
+    kinds: Vec<usize>,
+    /// The numbers of each kind.
+    numbers: Vec<Vec<Arc<Vec<f64>>>>,
+    /// First rows of the runs of rows with the same codes in every block.
+    starts: Arc<Vec<u32>>,
 }
 
 /// Entries of one row: column and value.
@@ -67,21 +81,39 @@ impl Columns {
     /// ```
     /// use std::sync::Arc;
     /// use rootling::math::columns::{Block, Columns};
+    /// use rootling::math::groups::Codes;
     /// // An intercept and the second of two levels, for three rows.
-    /// let level = Block::new(Some(Arc::new(vec![0, 1, 1])), vec![None, Some(1)], vec![]);
+    /// let codes = Arc::new(Codes::of(&[0, 1, 1], 2));
+    /// let level = Block::new(Some(codes), vec![None, Some(1)], vec![]);
     /// let x = Columns::new(3, 2, vec![Block::new(None, vec![Some(0)], vec![]), level]);
     /// assert_eq!(x.times(&[2.0, 5.0]), [2.0, 7.0, 7.0]);
     /// ```
     #[must_use]
     pub fn new(rows: usize, width: usize, blocks: Vec<Block>) -> Self {
-        Self { rows, width, blocks }
+        let starts = Arc::new(run_starts(&blocks, rows));
+        Self::with_runs(rows, width, blocks, starts)
+    }
+
+    fn with_runs(rows: usize, width: usize, blocks: Vec<Block>, starts: Arc<Vec<u32>>) -> Self {
+        let same = |a: &[Arc<Vec<f64>>], b: &[Arc<Vec<f64>>]| {
+            a.len() == b.len() && a.iter().zip(b).all(|(a, b)| Arc::ptr_eq(a, b))
+        };
+        let (mut kinds, mut numbers) = (Vec::new(), Vec::<Vec<Arc<Vec<f64>>>>::new());
+        for block in &blocks {
+            let known = numbers.iter().position(|known| same(known, &block.numbers));
+            kinds.push(known.unwrap_or(numbers.len()));
+            if known.is_none() {
+                numbers.push(block.numbers.clone());
+            }
+        }
+        Self { rows, width, blocks, kinds, numbers, starts }
     }
 
     /// A matrix of plain columns.
     #[must_use]
     pub fn dense(x: &[Vec<f64>], rows: usize) -> Self {
         let block = |(at, column): (usize, &Vec<f64>)| Block::new(None, vec![Some(at)], vec![Arc::new(column.clone())]);
-        Self { rows, width: x.len(), blocks: x.iter().enumerate().map(block).collect() }
+        Self::new(rows, x.len(), x.iter().enumerate().map(block).collect())
     }
 
     /// Number of rows.
@@ -107,7 +139,38 @@ impl Columns {
         }
         let blocks = self.blocks.iter().map(|block| block.placed(&place));
         let blocks = blocks.filter(|block| block.columns.iter().any(Option::is_some)).collect();
-        Self { rows: self.rows, width: columns.len(), blocks }
+        Self::with_runs(self.rows, columns.len(), blocks, Arc::clone(&self.starts))
+    }
+
+    /// How many kinds of numbers there are.
+    #[must_use]
+    pub fn kinds(&self) -> usize {
+        self.numbers.len()
+    }
+
+    /// The runs of rows with the same codes within some rows.
+    pub fn runs(&self, rows: Range<usize>) -> impl Iterator<Item = Range<usize>> + '_ {
+        let first = self.starts.partition_point(|start| *start as usize <= rows.start).saturating_sub(1);
+        let starts = self.starts.get(first..).unwrap_or_default();
+        let ends = starts.iter().skip(1).map(|end| *end as usize).chain([self.rows]);
+        let within = move |(start, end): (&u32, usize)| (*start as usize).max(rows.start)..end.min(rows.end);
+        starts.iter().zip(ends).map(within).take_while(|run| !run.is_empty())
+    }
+
+    /// Kind and column of every block that a row enters, into `out`.
+    #[inline]
+    pub fn active(&self, row: usize, out: &mut Vec<(usize, usize)>) {
+        out.clear();
+        let blocks = self.blocks.iter().zip(&self.kinds);
+        out.extend(blocks.filter_map(|(block, kind)| block.column(row).map(|column| (*kind, column))));
+    }
+
+    /// The number of each kind in a row, into `out`.
+    #[inline]
+    pub fn numbers(&self, row: usize, out: &mut [f64]) {
+        for (out, numbers) in out.iter_mut().zip(&self.numbers) {
+            *out = numbers.iter().map(|numbers| numbers.get(row).copied().unwrap_or(0.0)).product();
+        }
     }
 
     /// The entries of a row other than 0, into `out`.
@@ -166,28 +229,114 @@ impl Columns {
 
     /// What `sum` makes of each part of the rows, in order; parts run side by side.
     pub fn in_parts<T: Send>(&self, sum: impl Fn(Range<usize>) -> T + Sync) -> Vec<T> {
-        let part = |start: usize| sum(start..(start + ROWS_AT_ONCE).min(self.rows));
         if self.rows <= ROWS_AT_ONCE {
-            return vec![part(0)];
+            return vec![sum(0..self.rows)];
         }
-        let starts: Vec<usize> = (0..self.rows).step_by(ROWS_AT_ONCE).collect();
-        starts.into_par_iter().map(part).collect()
+        let parts: Vec<Range<usize>> = self.parts().collect();
+        parts.into_par_iter().map(&sum).collect()
+    }
+
+    /// The sums of all parts of the rows, joined in order. Few are held at once, so that those of many columns find room.
+    pub fn joined<T: Send>(
+        &self,
+        sum: impl Fn(Range<usize>) -> T + Sync,
+        mut join: impl FnMut(&mut T, T),
+    ) -> Option<T> {
+        if self.rows <= ROWS_AT_ONCE {
+            return Some(sum(0..self.rows));
+        }
+        let at_once = ((1 << 24) / (self.width * self.width).max(1)).clamp(1, 16);
+        let (parts, mut total) = (self.parts().collect::<Vec<_>>(), None);
+        for wave in parts.chunks(at_once) {
+            let found: Vec<T> = wave.to_vec().into_par_iter().map(&sum).collect();
+            for part in found {
+                match &mut total {
+                    None => total = Some(part),
+                    Some(total) => join(total, part),
+                }
+            }
+        }
+        total
+    }
+
+    fn parts(&self) -> impl Iterator<Item = Range<usize>> + '_ {
+        (0..self.rows).step_by(ROWS_AT_ONCE).map(|start| start..(start + ROWS_AT_ONCE).min(self.rows))
     }
 
     /// `X' X`, the lower triangle in rows.
     #[must_use]
     pub fn products(&self) -> Vec<Vec<f64>> {
-        let parts = self.in_parts(|range| {
-            let (mut sum, mut entries) = (Products::new(self.width), Entries::new());
-            for row in range {
-                self.entries(row, &mut entries);
-                sum.add(1.0, &entries);
+        let total = |range: Range<usize>| {
+            let (mut sum, mut score) = (Products::new(self.width), vec![0.0; self.width]);
+            let (mut run, mut numbers) = (RunSums::new(self.kinds()), vec![0.0; self.kinds()]);
+            let mut active = Vec::new();
+            for rows in self.runs(range) {
+                self.active(rows.start, &mut active);
+                run.clear();
+                for row in rows {
+                    self.numbers(row, &mut numbers);
+                    run.add(1.0, 0.0, &numbers);
+                }
+                run.hand_over(&active, &mut sum, &mut score);
             }
             sum
-        });
-        let mut total = Products::new(self.width);
-        parts.iter().for_each(|part| total.join(part));
-        total.rows()
+        };
+        self.joined(total, |total, part| total.join(&part)).map(|sum| sum.rows()).unwrap_or_default()
+    }
+}
+
+/// The first row of each run of rows with the same codes in every block.
+fn run_starts(blocks: &[Block], rows: usize) -> Vec<u32> {
+    let codes: Vec<&Arc<Codes>> = blocks.iter().filter_map(|block| block.codes.as_ref()).collect();
+    let apart = |row: &usize| *row == 0 || codes.iter().any(|codes| codes.get(*row) != codes.get(*row - 1));
+    (0..rows).filter(apart).map(|row| row as u32).collect()
+}
+
+/// Sums over the rows of a run: `w n n'` and `u n` of their numbers `n`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RunSums {
+    kinds: usize,
+    products: Vec<f64>,
+    scores: Vec<f64>,
+}
+
+impl RunSums {
+    /// Zero, for that many kinds of numbers.
+    #[must_use]
+    pub fn new(kinds: usize) -> Self {
+        Self { kinds, products: vec![0.0; kinds * kinds], scores: vec![0.0; kinds] }
+    }
+
+    /// Back to zero.
+    pub fn clear(&mut self) {
+        self.products.fill(0.0);
+        self.scores.fill(0.0);
+    }
+
+    /// Adds a row with weight `w` and score `u`.
+    #[inline]
+    pub fn add(&mut self, w: f64, u: f64, numbers: &[f64]) {
+        let rows = self.products.chunks_exact_mut(self.kinds.max(1));
+        for (at, ((row, score), x)) in rows.zip(&mut self.scores).zip(numbers).enumerate() {
+            let scaled = w * x;
+            *score += u * x;
+            for (sum, y) in row.iter_mut().zip(numbers).take(at + 1) {
+                *sum += scaled * y;
+            }
+        }
+    }
+
+    /// Adds the sums to those of the columns that the run enters.
+    pub fn hand_over(&self, active: &[(usize, usize)], products: &mut Products, scores: &mut [f64]) {
+        for (at, (kind, column)) in active.iter().enumerate() {
+            if let (Some(score), Some(sum)) = (scores.get_mut(*column), self.scores.get(*kind)) {
+                *score += sum;
+            }
+            for (other, second) in active.iter().take(at + 1) {
+                let place = kind.max(other) * self.kinds + kind.min(other);
+                products.add(*column, *second, self.products.get(place).copied().unwrap_or(0.0));
+            }
+        }
     }
 }
 
@@ -206,17 +355,11 @@ impl Products {
         Self { width, sums: vec![0.0; width * width] }
     }
 
-    /// Adds `w x x'`.
+    /// Adds to the entry of two columns.
     #[inline]
-    pub fn add(&mut self, w: f64, entries: &[(usize, f64)]) {
-        for (at, (i, x)) in entries.iter().enumerate() {
-            let scaled = w * x;
-            for (j, y) in entries.iter().take(at + 1) {
-                let (low, high) = if i < j { (i, j) } else { (j, i) };
-                if let Some(sum) = self.sums.get_mut(high * self.width + low) {
-                    *sum += scaled * y;
-                }
-            }
+    fn add(&mut self, i: usize, j: usize, more: f64) {
+        if let Some(sum) = self.sums.get_mut(i.max(j) * self.width + i.min(j)) {
+            *sum += more;
         }
     }
 

@@ -21,6 +21,37 @@ impl Codes {
         Self::Byte(Vec::with_capacity(lines))
     }
 
+    /// Codes below `size`, in as few bytes as they need.
+    #[must_use]
+    pub fn of(codes: &[u32], size: usize) -> Self {
+        let mut narrow = Self::with_capacity(codes.len());
+        narrow.extend(codes, size);
+        narrow
+    }
+
+    /// Number of lines.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        match self {
+            Self::Byte(codes) => codes.len(),
+            Self::Short(codes) => codes.len(),
+            Self::Long(codes) => codes.len(),
+        }
+    }
+
+    /// True when there is no line.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.len() == 0
+    }
+
+    /// The code of a line.
+    #[inline]
+    #[must_use]
+    pub fn get(&self, line: usize) -> Option<u32> {
+        self.key(0).get(line)
+    }
+
     /// Adds codes, each below `size`; earlier ones are widened when the new need it.
     pub fn extend(&mut self, codes: &[u32], size: usize) {
         if size > 1 << 16 {

@@ -5,7 +5,7 @@ use std::ops::Range;
 use crate::control::Control;
 use crate::error::{ModelError, Result};
 use crate::math::cholesky::Cholesky;
-use crate::math::columns::{Columns, Entries, Products};
+use crate::math::columns::{Columns, Entries, Products, RunSums};
 use crate::math::convergence::{DECREMENT, STALLED_DECREMENT};
 use crate::math::information::Information;
 use crate::math::linalg::{Qr, add_scaled, dot};
@@ -53,6 +53,8 @@ pub struct Solution {
     pub gradient_max: f64,
     /// Rows whose fitted rate runs to 0 or 1 without end (maximum likelihood only).
     pub runaway: Vec<usize>,
+    /// The information of the whole design there; none of a restricted fit or when it is singular.
+    pub information: Option<Information>,
 }
 
 const ITERATIONS: u64 = 2000;
@@ -81,6 +83,15 @@ struct Sums {
     products: Products,
     /// Some row all rooted or none rooted has a rate at the edge.
     edge: bool,
+}
+
+impl Sums {
+    fn join(&mut self, other: &Self) {
+        self.kernel += other.kernel;
+        add_scaled(&mut self.score, 1.0, &other.score);
+        self.products.join(&other.products);
+        self.edge |= other.edge;
+    }
 }
 
 struct State {
@@ -112,35 +123,42 @@ impl<'a> Regression<'a> {
 
     fn part(&self, range: Range<usize>, coef: &[f64]) -> Result<Sums> {
         self.control.step()?;
-        let width = self.columns.width();
+        let (width, kinds) = (self.columns.width(), self.columns.kinds());
         let mut sums = Sums { kernel: 0.0, score: vec![0.0; width], products: Products::new(width), edge: false };
-        let mut entries = Entries::new();
-        for row in range {
-            let Some(Row { point, y, m }) = self.row(row, coef, &mut entries) else { continue };
-            sums.kernel += point.kernel(y, m);
-            let u = y * point.up - (m - y) * point.down;
-            sums.products.add(m * point.weight(), &entries);
-            for (column, value) in &entries {
-                if let Some(score) = sums.score.get_mut(*column) {
-                    *score += u * value;
+        let (mut run, mut numbers, mut along) = (RunSums::new(kinds), vec![0.0; kinds], vec![0.0; kinds]);
+        let mut active = Vec::new();
+        for rows in self.columns.runs(range) {
+            // Within a run only the numbers differ from row to row: sums are made of those, and handed to the columns at its end.
+            self.columns.active(rows.start, &mut active);
+            along.fill(0.0);
+            for (kind, column) in &active {
+                if let (Some(sum), Some(b)) = (along.get_mut(*kind), coef.get(*column)) {
+                    *sum += b;
                 }
             }
-            sums.edge |= (y == m && point.rest < AT_THE_EDGE) || (y == 0.0 && point.mean < AT_THE_EDGE);
+            run.clear();
+            for row in rows {
+                self.columns.numbers(row, &mut numbers);
+                let eta = dot(&along, &numbers) + self.offset.get(row).copied().unwrap_or(0.0);
+                let (Some(y), Some(m)) = (self.rooted.get(row), self.stuck.get(row)) else { continue };
+                let weight = self.weights.get(row).copied().unwrap_or(1.0);
+                let (y, m, point) = (weight * y, weight * m, self.link.at(eta));
+                sums.kernel += point.kernel(y, m);
+                run.add(m * point.weight(), y * point.up - (m - y) * point.down, &numbers);
+                sums.edge |= (y == m && point.rest < AT_THE_EDGE) || (y == 0.0 && point.mean < AT_THE_EDGE);
+            }
+            run.hand_over(&active, &mut sums.products, &mut sums.score);
         }
         Ok(sums)
     }
 
     fn sums(&self, coef: &[f64]) -> Result<Sums> {
-        let mut parts = self.columns.in_parts(|range| self.part(range, coef)).into_iter();
-        let mut total = parts.next().unwrap_or_else(|| self.part(0..0, coef))?;
-        for part in parts {
-            let part = part?;
-            total.kernel += part.kernel;
-            add_scaled(&mut total.score, 1.0, &part.score);
-            total.products.join(&part.products);
-            total.edge |= part.edge;
-        }
-        Ok(total)
+        let join = |total: &mut Result<Sums>, part: Result<Sums>| match (total.as_mut(), part) {
+            (Ok(total), Ok(part)) => total.join(&part),
+            (Ok(_), Err(error)) => *total = Err(error),
+            (Err(_), _) => {}
+        };
+        self.columns.joined(|range| self.part(range, coef), join).unwrap_or_else(|| self.part(0..0, coef))
     }
 
     fn state(&self, coef: Vec<f64>) -> Result<State> {
@@ -262,7 +280,9 @@ impl<'a> Regression<'a> {
             let settled = step.decrement < STALLED_DECREMENT && stalled >= STALLED_STEPS;
             let converged = step.decrement < DECREMENT || settled;
             if converged || !runaway.is_empty() {
-                return Ok(self.solution(state, (iteration, converged, step.gradient_max), runaway));
+                let known = self.known_information(&mut state, free);
+                let record = (iteration, converged, step.gradient_max);
+                return Ok(self.solution(state, record, runaway, known));
             }
             let mut factor = LONGEST_STEP / self.columns.longest(&moved, LONGEST_STEP);
             factor = if self.penalised { factor.min(pace.next(&step)) } else { factor.min(1.0) };
@@ -276,12 +296,27 @@ impl<'a> Regression<'a> {
         Err(stuck("the estimates had not settled after 2000 steps"))
     }
 
-    fn solution(&self, state: State, record: (u64, bool, f64), runaway: Vec<usize>) -> Solution {
+    fn known_information(&self, state: &mut State, free: &Restriction) -> Option<Information> {
+        if !free.is_none() {
+            return None;
+        }
+        let found = state.information.take();
+        found.or_else(|| Information::new(&state.sums.products.rows(), || self.weighted(&state.coef)))
+    }
+
+    fn solution(
+        &self,
+        state: State,
+        record: (u64, bool, f64),
+        runaway: Vec<usize>,
+        information: Option<Information>,
+    ) -> Solution {
         let mut eta = self.columns.times(&state.coef);
         add_scaled(&mut eta, 1.0, self.offset);
         let (iterations, converged, gradient_max) = record;
         let (kernel, objective) = (state.sums.kernel, state.objective);
-        Solution { coef: state.coef, eta, kernel, objective, iterations, converged, gradient_max, runaway }
+        let coef = state.coef;
+        Solution { coef, eta, kernel, objective, iterations, converged, gradient_max, runaway, information }
     }
 
     fn halve(&self, from: &State, step: &[f64], free: &Restriction) -> Result<Option<State>> {

@@ -3,6 +3,7 @@
 //! Nothing here knows trays or treatments.
 
 pub mod cholesky;
+pub mod cluster_robust;
 pub mod columns;
 pub mod convergence;
 pub mod distributions;
@@ -27,3 +28,4 @@ pub mod sparse;
 pub mod special;
 mod stirling;
 pub(crate) mod supremum;
+pub mod symmetric;

@@ -39,6 +39,12 @@ impl Restriction {
         Self { width: direction.len(), free, tied: Some(Tied { at, shares, constant: value / largest }) }
     }
 
+    /// True when nothing is held.
+    #[must_use]
+    pub fn is_none(&self) -> bool {
+        self.tied.is_none() && self.free.len() == self.width
+    }
+
     /// The free ones of all coefficients.
     #[must_use]
     pub fn coordinates(&self, all: &[f64]) -> Vec<f64> {
@@ -88,7 +94,7 @@ impl Restriction {
     /// The matrix of second derivatives by the free coefficients from that by all.
     #[must_use]
     pub fn matrix(&self, all: &[Vec<f64>]) -> Vec<Vec<f64>> {
-        if self.tied.is_none() && self.free.len() == self.width {
+        if self.is_none() {
             return all.to_vec();
         }
         self.columns(all.iter().map(|row| self.gradient(row)).collect())

@@ -1,6 +1,7 @@
 //! Random streams: one seed, one independent stream per replicate, so that results do not depend on threads.
 
 use super::distributions::beta::quantile;
+use super::distributions::normal;
 use rand::{Rng, SeedableRng};
 pub use rand_chacha::ChaCha8Rng;
 
@@ -22,6 +23,11 @@ pub fn stream(seed: u64, replicate: u64) -> ChaCha8Rng {
 #[inline]
 pub fn uniform(rng: &mut ChaCha8Rng) -> f64 {
     (rng.next_u64() >> 11) as f64 * (1.0 / 9_007_199_254_740_992.0)
+}
+
+/// Standard normal draw, by inversion.
+pub fn deviate(rng: &mut ChaCha8Rng) -> f64 {
+    normal::isf(uniform(rng) + 0.5 / 9_007_199_254_740_992.0)
 }
 
 /// Beta draw by inversion; shapes a, b > 0.

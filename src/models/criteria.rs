@@ -40,15 +40,22 @@ pub struct Criteria {
 /// Akaike (1974), IEEE Transactions on Automatic Control 19:716-723; Schwarz (1978), Annals of Statistics 6:461-464; Hurvich and
 /// Tsai (1989), Biometrika 76:297-307.
 pub(super) fn criteria(model: &Model) -> Option<Criteria> {
-    if model.penalised || matches!(model.trays, TrayMode::Quasi | TrayMode::Effective) {
+    if model.penalised || matches!(model.trays, TrayMode::Quasi | TrayMode::Effective | TrayMode::Robust) {
         return None;
     }
     let parameters = model.convergence.rank + model.spread.len() as u64;
     let (n, of) =
         if is_used(model) { (model.n_units, CriteriaUnit::Trays) } else { (model.n_cuttings, CriteriaUnit::Cuttings) };
-    let k = parameters as f64;
-    let aic = 2.0 * k - 2.0 * model.loglik;
-    let left = n as f64 - k - 1.0;
-    let aicc = (left > 0.0).then(|| aic + 2.0 * k * (k + 1.0) / left);
-    Some(Criteria { aic, aicc, bic: k * (n as f64).ln() - 2.0 * model.loglik, parameters, n, of })
+    Some(Criteria { aic: 0.0, aicc: None, bic: 0.0, parameters, n, of }.at(model.loglik))
+}
+
+impl Criteria {
+    /// The criteria of as many parameters and observations at another log-likelihood.
+    pub(crate) fn at(self, loglik: f64) -> Self {
+        let (k, n) = (self.parameters as f64, self.n as f64);
+        let aic = 2.0 * k - 2.0 * loglik;
+        let left = n - k - 1.0;
+        let aicc = (left > 0.0).then(|| aic + 2.0 * k * (k + 1.0) / left);
+        Self { aic, aicc, bic: k * n.ln() - 2.0 * loglik, ..self }
+    }
 }

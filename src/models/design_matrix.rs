@@ -9,6 +9,7 @@ use crate::control::Control;
 use crate::math::cholesky::Cholesky;
 use crate::math::columns::{Block, Columns};
 use crate::math::convergence::RANK;
+use crate::math::groups::Codes;
 use crate::math::linalg::Qr;
 use crate::models::frame::{Data, Frame};
 use crate::models::terms::{ColumnSpec, term_columns};
@@ -180,24 +181,22 @@ fn blocks(specs: &[ColumnSpec], frame: &Frame, data: &Data) -> Vec<Block> {
 }
 
 /// The combination of levels of each row; none without factors.
-fn codes(factors: &[usize], sizes: &[usize], data: &Data) -> Option<Arc<Vec<u32>>> {
-    let columns: Vec<&Arc<Vec<u32>>> = factors
+fn codes(factors: &[usize], sizes: &[usize], data: &Data) -> Option<Arc<Codes>> {
+    let columns: Vec<&Arc<Codes>> = factors
         .iter()
         .filter_map(|v| match data.values.columns.get(*v) {
             Some(Values::Levels(codes)) => Some(codes),
             _ => None,
         })
         .collect();
-    if let [only] = columns.as_slice() {
-        return Some(Arc::clone(only));
+    if columns.len() < 2 {
+        return columns.first().map(|only| Arc::clone(only));
     }
-    let mut combined = vec![0_u32; if columns.is_empty() { 0 } else { data.values.rows }];
-    for (codes, size) in columns.iter().zip(sizes) {
-        for (combined, code) in combined.iter_mut().zip(codes.iter()) {
-            *combined = *combined * *size as u32 + code;
-        }
-    }
-    (!columns.is_empty()).then(|| Arc::new(combined))
+    let combined = |row: usize| {
+        columns.iter().zip(sizes).fold(0, |code, (codes, size)| code * *size as u32 + codes.get(row).unwrap_or(0))
+    };
+    let combined: Vec<u32> = (0..data.values.rows).map(combined).collect();
+    Some(Arc::new(Codes::of(&combined, sizes.iter().product())))
 }
 
 /// A column that is a combination of columns kept before it.

@@ -70,7 +70,7 @@ impl Model {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn effect_statistic(&self, effect: &str, kind: StatisticKind) -> Result<EffectStatistic> {
-        let frame = self.strata.weighted(Frame::new(&self.units, &self.spec)?);
+        let frame = self.strata.weighted(self.frame()?);
         let names: Vec<&str> = frame.terms.iter().map(|term| term.name.as_str()).collect();
         let term = names.iter().position(|name| *name == effect);
         let term = term.ok_or_else(|| ChoiceError::new("effect of the model", effect, &names))?;

@@ -48,7 +48,7 @@ impl TrayCorrelation {
         let roots: Vec<f64> = stuck.iter().map(|m: &f64| m.sqrt()).collect();
         let mut columns = design.x();
         if !frame.data.offset.is_empty() {
-            columns.push(frame.data.offset.clone());
+            columns.push(frame.data.offset.to_vec());
         }
         let weigh = |column: &Vec<f64>| column.iter().zip(&roots).map(|(x, root)| x * root).collect::<Vec<f64>>();
         let qr = Qr::new(&columns.iter().map(weigh).collect::<Vec<_>>(), RANK);
@@ -116,6 +116,7 @@ impl Frame {
 /// # References
 /// Williams (1982), Applied Statistics 31:144-148.
 pub(crate) fn weighted(mut frame: Frame, icc: f64) -> Frame {
-    (frame.data.rooted, frame.data.stuck) = frame.summed(|m| 1.0 + (m - 1.0) * icc);
+    let (rooted, stuck) = frame.summed(|m| 1.0 + (m - 1.0) * icc);
+    (frame.data.rooted, frame.data.stuck) = (rooted.into(), stuck.into());
     frame
 }

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::answer::Note;
 use crate::control::Control;
 use crate::error::{Error, ModelError, Result};
+use crate::math::cluster_robust::ClusterRobust;
 use crate::math::convergence::{Convergence, DECREMENT, Verdict};
 use crate::math::distributions::{chi_squared, fisher_f};
 use crate::math::irls::{Link, Point, Solution};
@@ -16,12 +17,12 @@ use crate::models::criteria::{Criteria, criteria};
 use crate::models::design_matrix::{Aliased, Design};
 use crate::models::effective::weighted;
 use crate::models::frame::{Data, Frame, PerUnit, Tally};
-use crate::models::likelihood::Fit;
+use crate::models::likelihood::{Fit, singular};
 use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Source, Strata, Stratum, correlation, find, pearson};
 use crate::models::tray_law::{self, Spread};
 use crate::models::user_scale::user_scale;
-use crate::models::{separation, wording};
+use crate::models::{robust, separation, wording};
 use crate::trial::{Trial, UnitKind, Units};
 
 /// One coefficient on the link scale.
@@ -57,7 +58,7 @@ pub struct Model {
     pub covariance: Vec<Vec<f64>>,
     /// Coefficients without an estimate.
     pub aliased: Vec<Aliased>,
-    /// Log-likelihood with binomial coefficients.
+    /// Log-likelihood with the binomial coefficients of the units.
     pub loglik: f64,
     /// The same plus the penalty `0.5 ln |I|`.
     pub penalised_loglik: Option<f64>,
@@ -85,6 +86,19 @@ pub struct Model {
     pub convergence: Convergence,
     /// Cautions.
     pub notes: Vec<Note>,
+    /// Who may stop long work with this model.
+    #[serde(skip)]
+    pub(crate) watch: Watch,
+}
+
+/// A control that long work with a model looks at. It is no part of the model: all are equal, and none is written out.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Watch(Arc<Control>);
+
+impl PartialEq for Watch {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
 }
 
 /// The frame, design and solution of a model, rebuilt from its units.
@@ -99,6 +113,8 @@ pub(crate) struct Ready {
     pub(crate) deviations: Vec<f64>,
     /// Mean offset, at which rates are given.
     pub(crate) offset: f64,
+    /// What gives combinations of the coefficients their degrees of freedom, where the covariance is robust.
+    pub(crate) robust: Option<ClusterRobust>,
 }
 
 impl Model {
@@ -151,7 +167,7 @@ impl Model {
         }
         let (trays, source) = match spec.trays {
             _ if !counted => (TrayMode::Ignore, Source::Binomial),
-            TrayMode::Quasi => (TrayMode::Quasi, Source::Pearson),
+            TrayMode::Quasi | TrayMode::Robust => (TrayMode::Quasi, Source::Pearson),
             _ => (TrayMode::Effective, Source::Effective(correlation(&frame, &design, units))),
         };
         let frame = if let Source::Effective(known) = source { weighted(frame, known.used()) } else { frame };
@@ -162,6 +178,9 @@ impl Model {
         let mut model = assemble(units, spec, &frame, (&fit, &solution), apart)?;
         (model.strata, model.trays) = (strata, trays);
         model.separated = separated;
+        if counted && spec.trays == TrayMode::Robust {
+            robust::apply(&mut model, &frame, &design, &solution);
+        }
         model.notes = wording::notes(&model, &frame);
         wording::verdict(&mut model);
         model.criteria = criteria(&model);
@@ -204,12 +223,36 @@ impl Model {
         self.coefficients.iter().find(|coefficient| coefficient.name == name)
     }
 
-    pub(crate) fn ready(&self) -> Result<Ready> {
-        self.ready_until(&Arc::new(Control::new()))
+    /// The same model, whose effect tests, limits and rates end when the control is stopped.
+    #[must_use]
+    pub fn watched(&self, control: &Arc<Control>) -> Self {
+        Self { watch: Watch(Arc::clone(control)), ..self.clone() }
     }
 
-    pub(crate) fn ready_until(&self, control: &Arc<Control>) -> Result<Ready> {
-        let frame = Frame::watched(&self.units, &self.spec, control)?;
+    /// The same record with no units in it.
+    #[must_use]
+    pub fn without_counts(&self) -> Self {
+        let none = Units {
+            kind: self.units.kind,
+            rooted: Vec::new(),
+            stuck: Vec::new(),
+            treatments: Vec::new(),
+            tray: None,
+            block: None,
+            whole_plot: None,
+            season: None,
+            stock_plant: None,
+            covariates: Vec::new(),
+        };
+        Self { units: Arc::new(none), ..self.clone() }
+    }
+
+    pub(crate) fn frame(&self) -> Result<Frame> {
+        Frame::watched(&self.units, &self.spec, &self.watch.0)
+    }
+
+    pub(crate) fn ready(&self) -> Result<Ready> {
+        let frame = self.frame()?;
         if tray_law::is_used(self) {
             return tray_law::ready(self, frame);
         }
@@ -219,10 +262,15 @@ impl Model {
         let mut solution = fit.free()?;
         if self.penalised {
             balance(&mut solution, &frame.data, self.spec.link);
+            solution.information = Some(fit.information(&solution.coef)?);
         }
-        let covariance = fit.information(&solution.coef)?.covariance().to_vec();
+        let robust = robust::rebuilt(self, &frame, &design, &solution);
+        let covariance = match &robust {
+            Some(robust) => robust.covariance().to_vec(),
+            None => solution.information.as_ref().ok_or_else(singular)?.covariance().to_vec(),
+        };
         let offset = frame.mean_offset();
-        Ok(Ready { frame, design, solution, covariance, deviations: Vec::new(), offset })
+        Ok(Ready { frame, design, solution, covariance, deviations: Vec::new(), offset, robust })
     }
 }
 
@@ -287,9 +335,10 @@ pub(crate) fn assemble(
     apart: bool,
 ) -> Result<Model> {
     let design = fit.design;
-    let information = fit.information(&solution.coef)?;
+    let information = solution.information.as_ref().ok_or_else(singular)?;
     let (coefficients, covariance) = user_scale(frame, design, solution, information.covariance());
-    let constants: f64 = frame.tallies(apart).map(|one| one.times * ln_choose(one.stuck, one.rooted)).sum();
+    // Those of the units, also where units are joined: models of the same units can then be compared.
+    let constants: f64 = frame.tallies(true).map(|one| one.times * ln_choose(one.stuck, one.rooted)).sum();
     let (saturated, mut null) = kernels(frame, apart);
     if !frame.data.offset.is_empty() {
         let plain = Fit { penalised: false, ..*fit };
@@ -339,6 +388,7 @@ pub(crate) fn assemble(
             reason: None,
         },
         notes: Vec::new(),
+        watch: Watch::default(),
     })
 }
 

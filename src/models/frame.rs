@@ -8,7 +8,7 @@ use crate::error::{ModelError, Result};
 use crate::math::groups::{Key, sorted};
 use crate::models::spec::ModelSpec;
 use crate::models::terms::{Term, interactions};
-use crate::models::values::{Value, ValueTable, Values, picked};
+use crate::models::values::{Numbers, Value, ValueTable, Values, picked};
 use crate::models::variables::{Variable, factor_variable, numbers, resolve};
 use crate::trial::{Factor, Units};
 
@@ -16,15 +16,15 @@ use crate::trial::{Factor, Units};
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Data {
     /// Cuttings rooted.
-    pub rooted: Vec<f64>,
+    pub rooted: Numbers,
     /// Cuttings stuck.
-    pub stuck: Vec<f64>,
+    pub stuck: Numbers,
     /// Units (trays or pooled counts).
     pub units: Vec<u64>,
     /// Fixed part of the linear predictor; empty without an offset.
-    pub offset: Vec<f64>,
+    pub offset: Numbers,
     /// Prior weights; empty without.
-    pub weights: Vec<f64>,
+    pub weights: Numbers,
     /// Values of the variables.
     pub values: ValueTable,
 }
@@ -46,13 +46,13 @@ pub struct Tally {
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct PerUnit {
     /// Cuttings rooted.
-    pub rooted: Vec<f64>,
+    pub rooted: Numbers,
     /// Cuttings stuck.
-    pub stuck: Vec<f64>,
+    pub stuck: Numbers,
     /// Offset; empty without.
-    pub offset: Vec<f64>,
+    pub offset: Numbers,
     /// Prior weights; empty without.
-    pub weights: Vec<f64>,
+    pub weights: Numbers,
     /// The row of [`Data`] each unit belongs to.
     pub row: Vec<usize>,
 }
@@ -69,8 +69,8 @@ pub struct Frame {
     pub data: Data,
     /// Counts per unit, which show how units with the same values differ.
     pub per_unit: PerUnit,
-    /// The units that enter, as numbers in the trial's units.
-    pub members: Vec<usize>,
+    /// The units that enter, as numbers in the trial's units; none when all of them do.
+    members: Option<Vec<usize>>,
     /// Units with cuttings and weight 0, which take no part.
     pub left_out: Vec<usize>,
     /// Interactions that entered because a larger one was asked for.
@@ -109,6 +109,7 @@ impl Frame {
         };
         let (variables, terms, added) = variables_and_terms(units, spec, &members)?;
         let (data, control) = (Data::default(), Arc::clone(control));
+        let members = (members.len() < units.len()).then_some(members);
         Ok(Self { variables, terms, data, per_unit, members, left_out, added, control }.joined())
     }
 
@@ -117,8 +118,8 @@ impl Frame {
     fn joined(mut self) -> Self {
         let n = self.per_unit.stuck.len();
         let columns: Vec<Values> = self.variables.iter().map(|variable| variable.values.clone()).collect();
-        let more = [&self.per_unit.offset, &self.per_unit.weights];
-        let numbers = columns.iter().map(Values::numbers).chain(more.map(Vec::as_slice));
+        let more: [&[f64]; 2] = [&self.per_unit.offset, &self.per_unit.weights];
+        let numbers = columns.iter().map(Values::numbers).chain(more);
         if numbers.into_iter().any(mostly_distinct) {
             self.per_unit.row = (0..n).collect();
             let PerUnit { rooted, stuck, offset, weights, .. } = self.per_unit.clone();
@@ -128,11 +129,12 @@ impl Frame {
         }
         let levels = self.variables.iter().map(|variable| variable.levels.len());
         let mut codes: Vec<(Vec<u32>, usize)> = columns.iter().zip(levels).map(coded).collect();
-        codes.extend(more.into_iter().filter(|numbers| !numbers.is_empty()).map(|numbers| ranked(numbers)));
+        codes.extend(more.into_iter().filter(|numbers| !numbers.is_empty()).map(ranked));
         let keys: Vec<Key<'_>> = codes.iter().map(|(codes, size)| Key::new(codes, *size)).collect();
         let groups = sorted(&keys, n);
         self.per_unit.row = vec![0; n];
         let (mut data, mut leads) = (Data::default(), Vec::new());
+        let (mut rooted, mut stuck) = (Vec::new(), Vec::new());
         for (row, members) in groups.groups().enumerate() {
             for member in members {
                 if let Some(place) = self.per_unit.row.get_mut(*member) {
@@ -141,12 +143,13 @@ impl Frame {
             }
             let sum = |counts: &[f64]| members.iter().filter_map(|unit| counts.get(*unit)).sum();
             leads.push(members.first().copied().unwrap_or_default());
-            data.rooted.push(sum(&self.per_unit.rooted));
-            data.stuck.push(sum(&self.per_unit.stuck));
+            rooted.push(sum(&self.per_unit.rooted));
+            stuck.push(sum(&self.per_unit.stuck));
             data.units.push(members.len() as u64);
         }
-        data.offset = picked(&self.per_unit.offset, &leads);
-        data.weights = picked(&self.per_unit.weights, &leads);
+        (data.rooted, data.stuck) = (rooted.into(), stuck.into());
+        data.offset = picked(&self.per_unit.offset, &leads).into();
+        data.weights = picked(&self.per_unit.weights, &leads).into();
         let columns = columns.iter().map(|column| column.at(&leads)).collect();
         data.values = ValueTable { columns, rows: leads.len() };
         self.data = data;
@@ -198,6 +201,11 @@ impl Frame {
         })
     }
 
+    /// The units that enter, as numbers in the trial's units.
+    pub(crate) fn members(&self) -> Vec<usize> {
+        self.members.clone().unwrap_or_else(|| (0..self.per_unit.stuck.len()).collect())
+    }
+
     /// The mean offset of the units; 0 without one.
     pub(crate) fn mean_offset(&self) -> f64 {
         let offset = &self.per_unit.offset;
@@ -207,7 +215,15 @@ impl Frame {
     /// Adds a factor (the whole plots) as first term; its codes are per unit with cuttings.
     #[must_use]
     pub fn with_factor(&self, factor: &Factor) -> Option<Self> {
-        let variable = factor_variable(factor, &ModelSpec::default(), &self.members).ok()?;
+        let all: Vec<usize>;
+        let members = match &self.members {
+            Some(members) => members,
+            None => {
+                all = (0..factor.codes.len()).collect();
+                &all
+            }
+        };
+        let variable = factor_variable(factor, &ModelSpec::default(), members).ok()?;
         let mut frame = self.clone();
         frame.terms.insert(0, Term { name: factor.name.clone(), variables: vec![frame.variables.len()], asked: false });
         frame.variables.push(variable);
@@ -223,7 +239,7 @@ impl Frame {
     }
 }
 
-fn counts(counts: &[u64], members: &[usize]) -> Vec<f64> {
+fn counts(counts: &[u64], members: &[usize]) -> Numbers {
     members.iter().filter_map(|unit| counts.get(*unit)).map(|n| *n as f64).collect()
 }
 
@@ -233,8 +249,8 @@ fn set_units(units: &Units) -> Vec<usize> {
 }
 
 /// The units that enter, those whose weight is 0, and the weights of the first; no weights when none were named.
-fn weighted_units(units: &Units, spec: &ModelSpec, set: Vec<usize>) -> Result<(Vec<usize>, Vec<usize>, Vec<f64>)> {
-    let Some(column) = &spec.weights else { return Ok((set, Vec::new(), Vec::new())) };
+fn weighted_units(units: &Units, spec: &ModelSpec, set: Vec<usize>) -> Result<(Vec<usize>, Vec<usize>, Numbers)> {
+    let Some(column) = &spec.weights else { return Ok((set, Vec::new(), Numbers::default())) };
     let weights = numbers(units, column, &set)?;
     let bad = |(_, weight): &(&usize, &f64)| !(weight.is_finite() && **weight >= 0.0);
     if let Some((unit, value)) = set.iter().zip(&weights).find(bad) {
@@ -249,15 +265,15 @@ fn weighted_units(units: &Units, spec: &ModelSpec, set: Vec<usize>) -> Result<(V
     Ok((only(members), only(left_out), kept))
 }
 
-fn offset(units: &Units, spec: &ModelSpec, members: &[usize]) -> Result<Vec<f64>> {
-    let Some(column) = &spec.offset else { return Ok(Vec::new()) };
+fn offset(units: &Units, spec: &ModelSpec, members: &[usize]) -> Result<Numbers> {
+    let Some(column) = &spec.offset else { return Ok(Numbers::default()) };
     let offset = numbers(units, column, members)?;
     match members.iter().zip(&offset).find(|(_, value)| !value.is_finite()) {
         Some((unit, value)) => {
             let effect = column.clone();
             Err(ModelError::CovariateNotFinite { effect, value: *value, unit: *unit, row: None }.into())
         }
-        None => Ok(offset),
+        None => Ok(offset.into()),
     }
 }
 
@@ -284,8 +300,20 @@ fn variables_and_terms(units: &Units, spec: &ModelSpec, members: &[usize]) -> Re
         }
         terms.push(Term { name, variables: members, asked: true });
     }
+    let width = |v: &usize| {
+        let variable: Option<&Variable> = variables.get(*v);
+        variable.map_or(1, |variable| variable.degree as usize + variable.levels.len().saturating_sub(1))
+    };
+    let columns = |term: &Term| term.variables.iter().fold(1_usize, |product, v| product.saturating_mul(width(v)));
+    let coefficients = terms.iter().fold(1_usize, |sum, term| sum.saturating_add(columns(term)));
+    if coefficients > MOST_COEFFICIENTS {
+        return Err(ModelError::TooManyCoefficients { coefficients, limit: MOST_COEFFICIENTS }.into());
+    }
     Ok((variables, terms, added))
 }
+
+/// The most coefficients of a model: a step of a fit then takes less than a second, and sums of products fit into memory.
+const MOST_COEFFICIENTS: usize = 1000;
 
 /// Counts that can be, and one known level or value per unit in every column.
 fn check_units(units: &Units) -> Result<()> {
@@ -312,7 +340,7 @@ fn check_units(units: &Units) -> Result<()> {
 /// Codes in the order of the values, and how many there may be.
 fn coded((values, levels): (&Values, usize)) -> (Vec<u32>, usize) {
     match values {
-        Values::Levels(codes) => (codes.to_vec(), levels),
+        Values::Levels(codes) => ((0..codes.len()).filter_map(|row| codes.get(row)).collect(), levels),
         Values::Numbers(numbers) => ranked(numbers),
     }
 }

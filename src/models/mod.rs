@@ -1,5 +1,7 @@
 //! The binomial model: what enters, the design, the fit, its error strata and its likelihood profile.
 
+mod access;
+mod count_law;
 mod criteria;
 mod design_matrix;
 mod effect_statistic;
@@ -9,6 +11,7 @@ mod frame;
 mod likelihood;
 pub mod mixed;
 mod profile_limits;
+mod robust;
 mod score;
 mod separation;
 mod spec;
@@ -21,22 +24,26 @@ mod variables;
 mod wording;
 
 pub use crate::math::irls::Link;
+pub(crate) use count_law::CountLaw;
 pub use criteria::{Criteria, CriteriaUnit};
 pub use design_matrix::{Aliased, Design};
 pub(crate) use effect_statistic::change;
 pub use effect_statistic::{EffectStatistic, StatisticKind};
 pub use effective::TrayCorrelation;
+pub(crate) use effective::weighted;
 pub use fitted::{Coefficient, Model};
 pub(crate) use fitted::{Ready, needs_logit, tail};
 pub use frame::{Data, Frame, PerUnit, Tally};
 pub use likelihood::{Fit, Profile};
 pub use profile_limits::ProfileLimits;
+pub(crate) use robust::{is_robust, test_beyond, test_columns};
+pub(crate) use score::score;
 pub use spec::{ModelSpec, TrayMode};
 pub(crate) use strata::split_plot;
 pub use strata::{Strata, Stratum, WholePlots};
 pub use terms::{ColumnSpec, Term};
 pub use tray_law::Spread;
-pub(crate) use tray_law::is_used;
-pub use values::{Value, ValueTable, Values};
+pub(crate) use tray_law::{fall_without, is_used};
+pub use values::{Numbers, Value, ValueTable, Values};
 pub use variables::Variable;
 pub(crate) use wording::{methods, references, warning};

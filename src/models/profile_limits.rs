@@ -1,7 +1,7 @@
 //! Limits and a test of one coefficient from its likelihood profile.
 
 use crate::error::{ChoiceError, Result};
-use crate::math::distributions::{chi_squared, fisher_f};
+use crate::math::distributions::{chi_squared, fisher_f, student_t};
 use crate::models::fitted::{Model, Ready, tail};
 use crate::models::likelihood::{Fit, Profile};
 use crate::models::strata::Stratum;
@@ -48,6 +48,9 @@ impl Model {
         let error = effect.map_or(Some(self.strata.tray), |effect| self.strata.of(effect));
         let Some(Stratum { dispersion, dof }) = error else { return Ok(None) };
         let direction = ready.design.to_user(&ready.frame).into_iter().nth(j).unwrap_or_default();
+        if ready.robust.is_some() {
+            return Ok(self.robust_limits(ready, j, &direction, level));
+        }
         if tray_law::is_used(self) {
             return tray_law::profile(self, ready, &direction, level, dof).map(Some);
         }
@@ -61,5 +64,20 @@ impl Model {
         let high = profile.limit(1.0, quantile * dispersion)?;
         let p_value = tail(statistic, 1.0, dof);
         Ok(Some(ProfileLimits { low, high, statistic, dof, p_value }))
+    }
+
+    /// Limits by the robust standard error and t on its degrees of freedom.
+    fn robust_limits(&self, ready: &Ready, j: usize, direction: &[f64], level: f64) -> Option<ProfileLimits> {
+        let dof = ready.error_of(direction, self.strata.tray)?.dof?;
+        let coefficient = self.coefficients.get(j)?;
+        let reach = student_t::quantile(0.5 + 0.5 * level, dof) * coefficient.std_error;
+        let statistic = (coefficient.value / coefficient.std_error).powi(2);
+        Some(ProfileLimits {
+            low: coefficient.value - reach,
+            high: coefficient.value + reach,
+            statistic,
+            dof: Some(dof),
+            p_value: tail(statistic, 1.0, Some(dof)),
+        })
     }
 }

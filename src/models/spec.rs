@@ -24,6 +24,8 @@ pub enum TrayMode {
     BetaBinomial,
     /// Normal tray effects (and whole-plot effects, where they are recorded) on the link scale, by maximum likelihood.
     Random,
+    /// The binomial fit with a covariance that allows for any correlation inside trays, or inside whole plots where they are recorded.
+    Robust,
     /// Cuttings as if independent: asked for, and marked.
     Ignore,
 }

@@ -186,7 +186,7 @@ pub(crate) fn ready(model: &Model, frame: Frame) -> Result<Ready> {
     let solution = Solution { coef, eta, ..fit.free()? };
     let (covariance, deviations) = law.joint();
     let offset = frame.mean_offset();
-    Ok(Ready { frame, design, solution, covariance, deviations, offset })
+    Ok(Ready { frame, design, solution, covariance, deviations, offset, robust: None })
 }
 
 /// Limits and test of a combination of the design's coefficients.

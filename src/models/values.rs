@@ -1,6 +1,9 @@
 //! Values of the variables of a model, column by column.
 
+use std::ops::Deref;
 use std::sync::Arc;
+
+use crate::math::groups::Codes;
 
 /// One value of a variable.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -15,7 +18,7 @@ pub enum Value {
 #[derive(Debug, Clone, PartialEq)]
 pub enum Values {
     /// Levels of a factor.
-    Levels(Arc<Vec<u32>>),
+    Levels(Arc<Codes>),
     /// A covariate on its standardised scale.
     Numbers(Arc<Vec<f64>>),
 }
@@ -25,7 +28,7 @@ impl Values {
     #[must_use]
     pub fn get(&self, row: usize) -> Option<Value> {
         match self {
-            Self::Levels(codes) => codes.get(row).map(|code| Value::Level(*code as usize)),
+            Self::Levels(codes) => codes.get(row).map(|code| Value::Level(code as usize)),
             Self::Numbers(numbers) => numbers.get(row).map(|z| Value::Number(*z)),
         }
     }
@@ -59,21 +62,45 @@ impl Values {
         }
     }
 
-    /// The codes of a factor's levels; none of a covariate.
-    #[must_use]
-    pub fn codes(&self) -> &[u32] {
-        match self {
-            Self::Levels(codes) => codes,
-            Self::Numbers(_) => &[],
-        }
-    }
-
     /// The values at some rows.
     pub(super) fn at(&self, rows: &[usize]) -> Self {
         match self {
-            Self::Levels(codes) => Self::Levels(Arc::new(picked(codes, rows))),
+            Self::Levels(codes) => Self::Levels(Arc::new(codes.at(rows))),
             Self::Numbers(numbers) => Self::Numbers(Arc::new(picked(numbers, rows))),
         }
+    }
+}
+
+/// One number per row. Copies share them.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Numbers(Arc<Vec<f64>>);
+
+impl Deref for Numbers {
+    type Target = [f64];
+
+    fn deref(&self) -> &[f64] {
+        &self.0
+    }
+}
+
+impl<'a> IntoIterator for &'a Numbers {
+    type Item = &'a f64;
+    type IntoIter = std::slice::Iter<'a, f64>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.0.iter()
+    }
+}
+
+impl From<Vec<f64>> for Numbers {
+    fn from(numbers: Vec<f64>) -> Self {
+        Self(Arc::new(numbers))
+    }
+}
+
+impl FromIterator<f64> for Numbers {
+    fn from_iter<I: IntoIterator<Item = f64>>(numbers: I) -> Self {
+        Self(Arc::new(numbers.into_iter().collect()))
     }
 }
 

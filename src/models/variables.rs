@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use crate::error::{ChoiceError, ModelError, Result};
+use crate::math::groups::Codes;
 use crate::models::spec::ModelSpec;
 use crate::models::values::{Value, Values, picked};
 use crate::trial::{Factor, Units};
@@ -115,7 +116,8 @@ pub(super) fn factor_variable(factor: &Factor, spec: &ModelSpec, rows: &[usize])
         }
     };
     let value = |code: &u32| place.get(*code as usize).copied().flatten().unwrap_or(0);
-    let values = Values::Levels(Arc::new(codes.iter().map(value).collect()));
+    let new: Vec<u32> = codes.iter().map(value).collect();
+    let values = Values::Levels(Arc::new(Codes::of(&new, levels.len())));
     Ok(Variable { name: factor.name.clone(), levels, reference, centre: 0.0, scale: 1.0, degree: 0, values })
 }
 

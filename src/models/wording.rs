@@ -6,6 +6,7 @@ use crate::models::design_matrix::Aliased;
 use crate::models::effective::TrayCorrelation;
 use crate::models::fitted::Model;
 use crate::models::frame::Frame;
+use crate::models::robust;
 use crate::models::spec::TrayMode;
 use crate::models::strata::split_plot;
 use crate::models::tray_law::{Spread, is_used};
@@ -17,6 +18,7 @@ use crate::trial::{UnitKind, Units};
 pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
     notes.extend(tray_note(model));
+    notes.extend(robust::notes(model));
     notes.extend(spread_note(model));
     notes.extend(separation_note(model));
     notes.extend(few_events_note(model));
@@ -109,7 +111,7 @@ fn few_events_note(model: &Model) -> Option<Note> {
 }
 
 fn tray_note(model: &Model) -> Option<Note> {
-    if matches!(model.trays, TrayMode::Quasi | TrayMode::Effective) || is_used(model) {
+    if matches!(model.trays, TrayMode::Quasi | TrayMode::Effective | TrayMode::Robust) || is_used(model) {
         return None;
     }
     let (code, text) = if model.units.kind == UnitKind::Pooled {
@@ -172,7 +174,7 @@ fn separation_note(model: &Model) -> Option<Note> {
 }
 
 fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
-    let whole = model.strata.whole_plots.as_ref()?;
+    let whole = model.strata.whole_plots.as_ref().filter(|_| !robust::is_robust(model))?;
     let (effects, name) = (whole.effects.join(", "), &whole.name);
     let confounded = whole.error.is_none() && split_plot(frame, &model.units).is_some();
     let note = if model.trays == TrayMode::BetaBinomial {
@@ -275,7 +277,7 @@ pub(crate) fn verdict(model: &mut Model) {
 /// The opening warning of a sentence, or nothing.
 pub(crate) fn warning(model: &Model) -> &'static str {
     match (model.trays, model.units.kind) {
-        (TrayMode::Effective | TrayMode::Quasi | TrayMode::BetaBinomial | TrayMode::Random, _) => "",
+        (TrayMode::Effective | TrayMode::Quasi | TrayMode::BetaBinomial | TrayMode::Random | TrayMode::Robust, _) => "",
         (_, UnitKind::Pooled) => "No trays recorded: intervals are too narrow. ",
         _ if model.spec.trays == TrayMode::Ignore => "Trays ignored: intervals are too narrow. ",
         _ => "Too few trays to see how trays differ: intervals are too narrow. ",
@@ -302,10 +304,16 @@ pub(crate) fn methods(model: &Model) -> String {
     text.push_str(if model.penalised {
         ", by penalised likelihood with Jeffreys' prior (Firth 1993); limits and tests come from the penalised likelihood \
          profile (Heinze and Schemper 2002), and the level of its rates was moved to the number that rooted (Puhr et al. 2017)."
+    } else if robust::is_robust(model) {
+        ", by maximum likelihood."
     } else {
         ", by maximum likelihood; limits and tests come from the likelihood profile."
     });
     text.push_str(&spread_text(model));
+    if robust::is_robust(model) {
+        text.push_str(&robust::methods(model));
+        return text;
+    }
     text.push_str(&error_text(model));
     if let Some(whole) = model.strata.whole_plots.as_ref() {
         let effects = whole.effects.join(", ");
@@ -396,6 +404,9 @@ pub(crate) fn references(model: &Model) -> Vec<String> {
     }
     if model.trays == TrayMode::Effective {
         out.extend([cited::WILLIAMS_1982, cited::DONNER_KLAR_2000, cited::RAO_1948]);
+    }
+    if robust::is_robust(model) {
+        out.extend([cited::BELL_MCCAFFREY_2002, cited::PUSTEJOVSKY_TIPTON_2018]);
     }
     out.into_iter().map(str::to_owned).collect()
 }

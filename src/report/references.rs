@@ -266,6 +266,44 @@ pub const SELF_LIANG_1987: &str = "Self SG, Liang KY (1987). Asymptotic properti
 // Authors, year, title, journal, volume and pages from memory, not confirmed.
 pub const SEARLE_1971: &str = "Searle SR (1971). Linear Models. Wiley, New York.";
 
+/// Randomised quantile residuals.
+// Written from memory, not confirmed.
+pub const DUNN_SMYTH_1996: &str = "Dunn PK, Smyth GK (1996). Randomized quantile residuals. Journal of Computational and Graphical Statistics 5: 236-244.";
+/// Leverage and one-step influence in logistic regression.
+// Written from memory, not confirmed.
+pub const PREGIBON_1981: &str = "Pregibon D (1981). Logistic regression diagnostics. Annals of Statistics 9: 705-724.";
+/// The test of the link.
+// Written from memory, not confirmed.
+pub const PREGIBON_1980: &str =
+    "Pregibon D (1980). Goodness of link tests for generalized linear models. Applied Statistics 29: 15-24.";
+/// The distance of one observation.
+// Written from memory, not confirmed.
+pub const COOK_1977: &str =
+    "Cook RD (1977). Detection of influential observation in linear regression. Technometrics 19: 15-18.";
+/// The test of calibration in groups.
+// Written from memory, not confirmed.
+pub const HOSMER_LEMESHOW_1980: &str = "Hosmer DW, Lemeshow S (1980). Goodness of fit tests for the multiple logistic regression model. Communications in Statistics - Theory and Methods 9: 1043-1069.";
+/// The information criterion.
+// Written from memory, not confirmed.
+pub const AKAIKE_1974: &str = "Akaike H (1974). A new look at the statistical model identification. IEEE Transactions on Automatic Control 19: 716-723.";
+/// Its correction for few observations.
+// Written from memory, not confirmed.
+pub const HURVICH_TSAI_1989: &str =
+    "Hurvich CM, Tsai CL (1989). Regression and time series model selection in small samples. Biometrika 76: 297-307.";
+/// The criterion that weighs parameters by the number of observations.
+// Written from memory, not confirmed.
+pub const SCHWARZ_1978: &str =
+    "Schwarz G (1978). Estimating the dimension of a model. Annals of Statistics 6: 461-464.";
+/// Bootstrap tests.
+// Written from memory, not confirmed.
+pub const DAVISON_HINKLEY_1997: &str =
+    "Davison AC, Hinkley DV (1997). Bootstrap Methods and their Application. Cambridge University Press, Cambridge.";
+/// The bias-reduced covariance of clustered data.
+// Written from memory, not confirmed.
+pub const BELL_MCCAFFREY_2002: &str = "Bell RM, McCaffrey DF (2002). Bias reduction in standard errors for linear regression with multi-stage samples. Survey Methodology 28: 169-181.";
+/// Its degrees of freedom and joint tests.
+// Written from memory, not confirmed.
+pub const PUSTEJOVSKY_TIPTON_2018: &str = "Pustejovsky JE, Tipton E (2018). Small-sample methods for cluster-robust variance estimation and hypothesis testing in fixed effects models. Journal of Business and Economic Statistics 36: 672-683.";
 /// Every citation, in the order above.
 pub const ALL: &[&str] = &[
     WILSON_1927,
@@ -348,6 +386,17 @@ pub const ALL: &[&str] = &[
     PRENTICE_1986,
     SELF_LIANG_1987,
     SEARLE_1971,
+    DUNN_SMYTH_1996,
+    PREGIBON_1981,
+    PREGIBON_1980,
+    COOK_1977,
+    HOSMER_LEMESHOW_1980,
+    AKAIKE_1974,
+    HURVICH_TSAI_1989,
+    SCHWARZ_1978,
+    DAVISON_HINKLEY_1997,
+    BELL_MCCAFFREY_2002,
+    PUSTEJOVSKY_TIPTON_2018,
 ];
 
 /// What to cite for an interval or test known by its authors' name (the names `method=` accepts); nothing for a name

@@ -1,6 +1,6 @@
 //! Trials in which one treatment is given to whole bays and another to trays within them.
 
-use super::trays::{coded, deviate, shifted};
+use super::trays::{coded, shifted};
 use crate::math::rng;
 use crate::trial::{UnitKind, Units};
 
@@ -40,7 +40,7 @@ impl SplitPlotDesign {
     pub fn draw(&self, random: &mut rng::ChaCha8Rng) -> Units {
         let (mut dark, mut strength, mut bays, mut rooted) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
         for bay in 0..self.bays {
-            let effect = self.bay_sd * deviate(random) + f64::from(bay % 2) * self.dark_effect;
+            let effect = self.bay_sd * rng::deviate(random) + f64::from(bay % 2) * self.dark_effect;
             for step in 0..self.strengths {
                 let rate = shifted(self.take, effect + f64::from(step) * self.strength_effect);
                 for _ in 0..self.trays {

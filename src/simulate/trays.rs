@@ -1,6 +1,5 @@
 //! Trials of several treatments in trays, with or without blocks.
 
-use crate::math::distributions::normal;
 use crate::math::rng;
 use crate::rates::Arm;
 use crate::trial::{Factor, UnitKind, Units};
@@ -76,7 +75,9 @@ impl TrayDesign {
     pub fn draw(&self, random: &mut rng::ChaCha8Rng) -> DrawnTrial {
         let block = |tray: usize| self.blocks.map_or(0, |blocks| tray / blocks.trays.max(1));
         let effects: Vec<f64> = match self.blocks {
-            Some(blocks) => (0..=block(self.trays.saturating_sub(1))).map(|_| blocks.sd * deviate(random)).collect(),
+            Some(blocks) => {
+                (0..=block(self.trays.saturating_sub(1))).map(|_| blocks.sd * rng::deviate(random)).collect()
+            }
             None => Vec::new(),
         };
         let mut trial = DrawnTrial { arms: Vec::new(), blocks: Vec::new(), expected: Vec::new() };
@@ -173,9 +174,4 @@ pub(super) fn coded(name: &str, codes: Vec<u32>) -> Factor {
 pub(super) fn shifted(take: f64, effect: f64) -> f64 {
     let grown = take * effect.exp();
     grown / (grown + 1.0 - take)
-}
-
-/// A standard normal deviate by inversion.
-pub(super) fn deviate(random: &mut rng::ChaCha8Rng) -> f64 {
-    normal::isf(rng::uniform(random) + 0.5 / 9_007_199_254_740_992.0)
 }

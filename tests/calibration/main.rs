@@ -8,6 +8,7 @@
 mod association;
 mod designs;
 mod effects;
+mod families;
 mod intervals;
 mod laws;
 mod summary;

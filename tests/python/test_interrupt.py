@@ -7,6 +7,8 @@ import subprocess
 import sys
 import time
 
+import pytest
+
 # Eighty trays have more assignments than can be counted through, and the draws asked for would take hours.
 CODE = """
 import rootling as rl
@@ -22,9 +24,44 @@ except KeyboardInterrupt:
 print(trial.compare("strength", 0, 2500).kind, flush=True)
 """
 
+# Limits of sixteen coefficients with 200,000 rows of their own: some two hundred fits.
+MODEL = """
+import rootling as rl
+n = 200_000
+frame = {"strength": [k % 4 for k in range(n)], "bed": [k // 4 % 10 for k in range(n)],
+         "length": [(k * 7919 % 1_000_003) / 1e5 for k in range(n)],
+         "rooted": [(k * 31 + k // 7) % 5 < 2 for k in range(n)]}
+trial = rl.load_trial(frame, rooted="rooted", treatments=["strength", "bed"], covariates="length")
+model = trial.model(["strength", "bed", "length"], polynomials={"length": 3})
+print("ready", flush=True)
+try:
+    model.odds_ratios()
+except KeyboardInterrupt:
+    print("stopped", flush=True)
+print(trial.model("strength").effect_tests().kind, flush=True)
+"""
 
-def test_interrupt() -> None:
-    with subprocess.Popen([sys.executable, "-c", CODE], stdout=subprocess.PIPE, text=True) as process:
+BOOTSTRAP = """
+import rootling as rl
+roles = {"rooted": "rooted", "stuck": "stuck", "treatments": "strength", "tray": "tray", "block": "bench"}
+trial = rl.load_trial(rl.demo.two_strengths(seed=1), **roles)
+model = trial.model("strength", trays="random")
+print("ready", flush=True)
+try:
+    model.bootstrap_test("strength", draws=1_000_000)
+except KeyboardInterrupt:
+    print("stopped", flush=True)
+print(model.bootstrap_test("strength", draws=99).kind, flush=True)
+"""
+
+
+@pytest.mark.parametrize(
+    ("code", "last"),
+    [(CODE, "comparison"), (MODEL, "effect_tests"), (BOOTSTRAP, "bootstrap_test")],
+    ids=["draws", "model", "bootstrap"],
+)
+def test_interrupt(code: str, last: str) -> None:
+    with subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True) as process:
         try:
             assert process.stdout is not None
             assert process.stdout.readline().strip() == "ready"
@@ -33,8 +70,8 @@ def test_interrupt() -> None:
             process.send_signal(signal.SIGINT)
             assert process.stdout.readline().strip() == "stopped"
             assert time.monotonic() - began < 1
-            # the session goes on: the same question, with the usual number of draws, is answered
-            assert process.stdout.readline().strip() == "comparison"
+            # the session goes on: a smaller question is answered
+            assert process.stdout.readline().strip() == last
             assert process.wait(30) == 0
         finally:
             process.kill()

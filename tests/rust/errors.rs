@@ -157,6 +157,10 @@ fn models() {
             "a polynomial of degree 3 in \"dark_days\" cannot be fitted to 3 different values; choose a degree of at least 1 and below their number",
         ),
         (
+            ModelError::TooManyCoefficients { coefficients: 2400, limit: 1000 },
+            "the model would have 2400 coefficients, and at most 1000 can be fitted; leave an interaction out, or let an effect of many levels be a random effect or a number",
+        ),
+        (
             ModelError::Weight { column: "care".to_owned(), value: -1.0, unit: 2, row: Some(9) },
             "weight -1 of column \"care\" in row 9 is not 0 or more; correct it, or give 0 to leave the row out",
         ),
@@ -179,6 +183,29 @@ fn models() {
         (
             ModelError::Misaligned { column: "bench".to_owned(), units: 12 },
             "column \"bench\" does not have one known level or value for each of the 12 units; load the trial again",
+        ),
+        (
+            ModelError::NoTypicalTray,
+            "a typical tray's rate comes from trays=\"random\" only; this model has one rate, that over all trays, so leave of= out",
+        ),
+        (
+            ModelError::NotComparable {
+                reason: "neither contains the other".to_owned(),
+                try_next: "give the larger one all effects of the smaller".to_owned(),
+            },
+            "these models cannot be set against each other: neither contains the other; give the larger one all effects of the smaller",
+        ),
+        (
+            ModelError::NoBootstrap {
+                effect: "strength".to_owned(),
+                reason: "it adds no coefficient".to_owned(),
+                try_next: "leave it out".to_owned(),
+            },
+            "\"strength\" has no bootstrap test: it adds no coefficient; leave it out",
+        ),
+        (
+            ModelError::NoTraySpread,
+            "a range for a new tray needs the spread between trays, which this model does not know; record trays and do not ignore them",
         ),
     ];
     check("src/error/model.rs", &cases);
@@ -367,7 +394,8 @@ fn choices_offer_only_names_that_are_near() {
     assert_eq!(
         whole,
         BTreeSet::from(
-            ["Choice", "Count", "Data", "Effect", "Interrupted", "Model", "Numeric", "Strength"].map(str::to_owned)
+            ["Choice", "Count", "Data", "Effect", "Interrupted", "Model", "Numeric", "Rows", "Strength"]
+                .map(str::to_owned)
         )
     );
 }

@@ -166,6 +166,30 @@ proptest! {
     }
 }
 
+#[test]
+fn slices_without_a_common_error_are_products() {
+    use rootling::math::distributions::{dunnett::Sides, multivariate::Largest};
+    for (slices, groups) in [(2, 3), (2, 5), (4, 4)] {
+        let one = pairwise(&vec![0.0; groups], &vec![0.5; groups]).1;
+        let (size, infinity) = (one.len(), f64::INFINITY);
+        let entry = |i: usize, j: usize| if i / size == j / size { one[i % size][j % size] } else { 0.0 };
+        let r: Vec<Vec<f64>> = (0..slices * size).map(|i| (0..slices * size).map(|j| entry(i, j)).collect()).collect();
+        let largest = Largest::new(&r, infinity, Sides::Two, &Precision::default(), &Control::new()).unwrap();
+        for t in [1.5, 2.5, 3.2, 4.5, 6.0] {
+            // Known variance makes slices independent: 1 - (1 - p)^slices of the range's p (both routes exact elsewhere).
+            let range = studentized_range::sf(t * SQRT_2, groups, infinity);
+            let want = -(slices as f64 * (-range).ln_1p()).exp_m1();
+            let got = largest.sf(t);
+            assert!((got.value - want).abs() <= 1.5 * got.error + 2e-5, "{slices} x {groups} at {t}: {got:?} {want}");
+            if t > 4.0 {
+                crate::assert_rel!(got.value, want, 3e-3);
+            }
+        }
+        let c = largest.isf(0.05).unwrap();
+        assert!((largest.sf(c).value - 0.05).abs() < 1e-9);
+    }
+}
+
 /// Fewest groups that join all pairs not shown to differ, by trying all families of 1, 2, ... cliques.
 fn fewest_by_force(size: usize, differs: &[Vec<bool>]) -> usize {
     let joined = |i: usize, j: usize| !(differs[i][j] || differs[j][i]);

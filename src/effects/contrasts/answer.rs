@@ -160,7 +160,11 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
     let alpha = 1.0 - figures.level;
     let (shown, open): (Vec<&Contrast>, Vec<&Contrast>) =
         known.iter().partition(|row| row.adjusted_p.is_some_and(|p| p < alpha));
-    let way = if figures.n_tests > 1 { format!(" ({})", around.adjust.in_words()) } else { String::new() };
+    let way = match around.adjust {
+        _ if figures.n_tests < 2 => String::new(),
+        Adjust::List(Adjustment::None) => " (not adjusted for their number)".to_owned(),
+        adjust => format!(" (adjusted by {})", adjust.in_words()),
+    };
     let unit = if figures.scale == Scale::Points { ", in trees per 100" } else { "" };
     let claims = match shown.len() {
         0 => format!("{start}Of {count} none shows a difference{way}"),

@@ -176,11 +176,15 @@ pub(super) fn numbers(names: Names<'_>, by: &Variable) -> Option<Vec<f64>> {
     by.levels.iter().map(|level| number(level).copied()).collect()
 }
 
-/// The level that others are set against: the one named, else the strength 0, else the model's reference.
+/// The level that others are set against: the one named, else the trial's control, else the strength 0, else the model's reference.
 fn control(names: Names<'_>, by: &Variable, given: Option<&str>) -> Result<usize> {
     match given {
         Some(level) if level != "control" || by.levels.iter().any(|known| known == level) => names.level_of(by, level),
         _ => {
+            let declared = names.model.spec.controls.get(&by.name);
+            if let Some(code) = declared.and_then(|level| by.levels.iter().position(|known| known == level)) {
+                return Ok(code);
+            }
             let zero = numbers(names, by).and_then(|numbers| numbers.iter().position(|number| *number == 0.0));
             Ok(zero.unwrap_or(by.reference))
         }

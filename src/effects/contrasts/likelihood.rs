@@ -3,7 +3,7 @@
 use crate::effects::resolve::add_square;
 use crate::math::cholesky::Cholesky;
 use crate::math::linalg::{add_scaled, dot};
-use crate::models::{Link, Model, Ready, is_used};
+use crate::models::{Link, Model, Ready, is_robust, is_used};
 
 /// One row of the data: its design, the fixed part of its linear predictor and its counts, times its prior weight.
 #[derive(Debug, Clone)]
@@ -42,7 +42,7 @@ impl Likelihood {
     /// That of a fitted model, and the estimates. None when the covariance of the estimates is singular.
     pub(super) fn of(model: &Model, ready: &Ready) -> Option<(Self, Vec<f64>)> {
         let centre: Vec<f64> = ready.solution.coef.iter().chain(&ready.deviations).copied().collect();
-        if is_used(model) {
+        if is_used(model) || is_robust(model) {
             let precision = Cholesky::new(&ready.covariance)?.inverse();
             return Some((Self::Quadratic { centre: centre.clone(), precision }, centre));
         }

@@ -19,6 +19,9 @@ use crate::math::distributions::{normal, student_t};
 use crate::math::linalg::{Qr, dot};
 use crate::models::{Model, Ready, Stratum};
 
+/// How exact joint P values are made: 0.05 to 0.0002, small ones to 0.00005.
+const PRECISION: Precision = Precision { absolute: 5e-5, relative: 4e-3, most_points: 1_000_000, seed: 1 };
+
 /// A contrast that can be estimated.
 #[derive(Debug, Clone)]
 pub(super) struct Row {
@@ -167,7 +170,7 @@ impl<'a> Work<'a> {
         };
         let r = self.correlation(likelihood, best, goals)?;
         let family = simultaneous::Family { estimates: roots, covariance: &r, dof, direction: Direction::Either };
-        let precision = Precision { seed: self.options.seed, ..Precision::default() };
+        let precision = Precision { seed: self.options.seed, ..PRECISION };
         let found = single_step(&family, method, self.options.level, &precision, self.control)?;
         let p = single.into_iter().zip(found.rows.iter().map(|row| row.p_value)).collect();
         Ok(Together { p, critical: found.critical, reached: found.reached })

@@ -3,8 +3,9 @@
 Needs: pip install numpy scipy. Run: python tests/reference/make/contrasts.py   from the top of the project.
 
 A route of its own: the equations of the constrained maximum and those of a profile limit are solved as such by
-scipy.optimize.root (score = multiplier x slope of the contrast, beside the contrast's value or the likelihood's), with no step,
-no halving and no search shared with the Rust code. Correlations are those at the constrained maximum with all contrasts 0.
+scipy.optimize.root (score = multiplier x slope of the contrast, beside the contrast's value or the likelihood's), with
+no step, no halving and no search shared with the Rust code. Correlations are those at the constrained maximum with all
+contrasts 0.
 """
 
 import csv
@@ -54,7 +55,11 @@ class Fit:
 
 def contrast(parts, scale):
     """Value and slope of a contrast: parts are (weight, rows averaged)."""
-    link = {"points": lambda p: (p, 1.0), "ratio": lambda p: (np.log(p), 1 / p), "odds": lambda p: (np.log(p / (1 - p)), 1 / (p * (1 - p)))}[scale]
+    link = {
+        "points": lambda p: (p, 1.0),
+        "ratio": lambda p: (np.log(p), 1 / p),
+        "odds": lambda p: (np.log(p / (1 - p)), 1 / (p * (1 - p))),
+    }[scale]
 
     def of(b):
         value, slope = 0.0, 0.0
@@ -81,7 +86,8 @@ def held(fit, contrasts, start):
     def equations(x):
         b, v = x[:size], x[size:]
         at = [one(b) for one in contrasts]
-        return np.concatenate([fit.score(b) - sum(k * slope for k, (_, slope) in zip(v, at, strict=True)), [value for value, _ in at]])
+        pull = sum(k * slope for k, (_, slope) in zip(v, at, strict=True))
+        return np.concatenate([fit.score(b) - pull, [value for value, _ in at]])
 
     return solved(equations, np.concatenate([start, np.zeros(count)]))[:size]
 
@@ -113,7 +119,8 @@ def profile(fit, one):
                 ends.append(end)
                 break
     assert len(ends) == 2
-    return {"value": estimate, "statistic": root, "conf_low": ends[0], "conf_high": ends[1], "p": 2 * stats.t.sf(abs(root), fit.dof)}
+    p = 2 * stats.t.sf(abs(root), fit.dof)
+    return {"value": estimate, "statistic": root, "conf_low": ends[0], "conf_high": ends[1], "p": p}
 
 
 def family(fit, contrasts):
@@ -126,7 +133,8 @@ def family(fit, contrasts):
     joint = stats.multivariate_t(shape=r, df=fit.dof, seed=1)
     for row in rows:
         t = abs(row["statistic"])
-        row["joint_p"] = 1 - joint.cdf(np.full(len(rows), t), maxpts=400_000 * len(rows), lower_limit=np.full(len(rows), -t))
+        ends = np.full(len(rows), t)
+        row["joint_p"] = 1 - joint.cdf(ends, maxpts=400_000 * len(rows), lower_limit=-ends)
     return {"dof": fit.dof, "dispersion": fit.dispersion, "rows": rows, "correlation": r.tolist()}
 
 
@@ -138,8 +146,12 @@ def plates():
         s, e = float(seed == seeds[1]), float(extract == extracts[1])
         return [1.0, s, e, s * e]
 
-    fit = Fit([cell(row["seed"], row["extract"]) for row in data], [int(r["germinated"]) for r in data], [int(r["n"]) for r in data])
-    one = lambda seed, extract: np.array([cell(seed, extract)])
+    cells = [cell(row["seed"], row["extract"]) for row in data]
+    fit = Fit(cells, [int(row["germinated"]) for row in data], [int(row["n"]) for row in data])
+
+    def one(seed, extract):
+        return np.array([cell(seed, extract)])
+
     out = {}
     for scale in ("points", "ratio", "odds"):
         within = [contrast([(1, one(seed, extracts[1])), (-1, one(seed, extracts[0]))], scale) for seed in seeds]
@@ -157,7 +169,8 @@ def benches():
     def cell(block, strength):
         return [1.0, *(float(block == b) for b in blocks[1:]), *(float(strength == s) for s in strengths[1:])]
 
-    fit = Fit([cell(r["block"], r["strength_mg_l"]) for r in data], [int(r["rooted"]) for r in data], [int(r["set"]) for r in data])
+    cells = [cell(row["block"], row["strength_mg_l"]) for row in data]
+    fit = Fit(cells, [int(row["rooted"]) for row in data], [int(row["set"]) for row in data])
     averaged = [np.array([cell(block, strength) for block in blocks]) for strength in strengths]
     out = {}
     for scale in ("points", "ratio"):

@@ -7,7 +7,7 @@ use rootling::trial::{Covariate, LoadOptions, UnitKind, Units, read_csv};
 use serde_json::Value;
 
 use super::{Table, crowder, errors, estimates, factor, has_note, near, plum, quasi, spec, units};
-use crate::support::number;
+use crate::support::{check, check_list, number};
 
 fn values(id: &str) -> Value {
     let file: Value = serde_json::from_str(include_str!("../../reference/values/effect_statistics.json")).unwrap();
@@ -239,4 +239,33 @@ fn controls_and_declared_orders_reach_the_model() {
     assert_eq!(ordered.units().rooted, [5, 4, 9, 7, 12, 14]);
     let misplaced = ModelSpec { reference: BTreeMap::from([("lihgt".into(), "dim".into())]), ..asked };
     assert!(Model::of_trial(&trial, &misplaced, &control).unwrap_err().to_string().contains("did you mean \"light\""));
+}
+
+#[test]
+fn printed_and_computed_fits_of_the_reference_sets() {
+    // expected.json crowder_dilution_glm (R 4.2.2)
+    let table = Table::read("crowder_dilution.csv");
+    let dilution = factor("dilution", &table.text("dilution"));
+    let plates = units(UnitKind::Tray, table.whole("germinated"), table.whole("n"), vec![dilution]);
+    let model = Model::fit(&plates, &quasi(spec(&["dilution"], &[]))).unwrap();
+    check_list("crowder_dilution_glm", "estimate", &estimates(&model));
+    check_list("crowder_dilution_glm", "se", &errors(&model));
+    check("crowder_dilution_glm", "deviance", model.deviance);
+    check("crowder_dilution_glm", "pearson_x2", model.pearson);
+    // Dobson's coefficients and the printed deviances of the beetles: expected.json bliss_dobson_coefs, bliss_deviances_printed
+    let table = Table::read("bliss_beetles.csv");
+    let mut beetles = units(UnitKind::Tray, table.whole("killed"), table.whole("n"), vec![]);
+    beetles.covariates = vec![Covariate { name: "dose".into(), values: table.number("log10_dose") }];
+    for (name, link) in [("logit", Link::Logit), ("probit", Link::Probit), ("cloglog", Link::Cloglog)] {
+        let model = Model::fit(&beetles, &ModelSpec { link, ..spec(&["dose"], &[]) }).unwrap();
+        check("bliss_deviances_printed", name, model.deviance);
+        if link == Link::Logit {
+            check_list("bliss_dobson_coefs", "estimate", &estimates(&model));
+            check_list("bliss_dobson_coefs", "se", &errors(&model));
+        }
+    }
+    // expected.json birthwt_printed (Hosmer and Lemeshow)
+    let model = Model::fit(&births(), &spec(&["age", "lwt", "race", "ftv"], &[])).unwrap();
+    check_list("birthwt_printed", "estimate", &estimates(&model));
+    check("birthwt_printed", "loglik", model.loglik);
 }

@@ -173,3 +173,59 @@ fn a_stopped_control_ends_a_fit() {
     let stopped = Model::fit_until(&Arc::new(many(2_000)), &spec(&["a", "x"], &[]), &control);
     assert_eq!(stopped.unwrap_err(), rootling::Error::Interrupted);
 }
+
+#[test]
+fn too_many_coefficients_are_refused() {
+    let names: Vec<String> = (0..1_200).map(|at| format!("T{at:04}")).collect();
+    let mut data = units(UnitKind::Tray, vec![3; 1_200], vec![20; 1_200], vec![factor("bed", &names)]);
+    let message = Model::fit(&data, &spec(&["bed"], &[])).unwrap_err().to_string();
+    assert!(message.contains("1200 coefficients"), "{message}");
+    // Its levels as numbers are one coefficient.
+    data.treatments[0].numbers = Some((0..1_200).map(f64::from).collect());
+    let number = ModelSpec { numeric: vec!["bed".into()], ..spec(&["bed"], &[]) };
+    assert_eq!(Model::fit(&data, &number).unwrap().coefficients.len(), 2);
+}
+
+#[test]
+fn blocks_of_columns_are_the_columns_written_out() {
+    use rootling::math::columns::Columns;
+    use rootling::math::irls::Regression;
+    use rootling::math::restriction::Restriction;
+    use rootling::models::{Design, Fit, Frame};
+    for (index, kind) in [(6, "interaction"), (46, "interaction"), (55, "polynomial"), (59, "many"), (158, "weights")] {
+        let (data, repeat) = super::generated::case(index, kind);
+        let asked = super::generated::asked(kind, repeat, Link::Cloglog);
+        let frame = Frame::new(&data, &asked).unwrap();
+        let design = Design::full(&frame);
+        let written = Columns::dense(&design.x(), frame.data.stuck.len());
+        // The same rows by values, one by one.
+        for (row, values) in frame.data.values.iter().enumerate() {
+            let want = design.row(&values).unwrap();
+            let got: Vec<f64> = design.x().iter().map(|column| column[row]).collect();
+            assert_eq!(got, want, "{kind}");
+        }
+        for penalised in [false, true] {
+            let fit = Fit { design: &design, data: &frame.data, link: asked.link, penalised };
+            let (a, control) = (fit.free().unwrap(), Control::new());
+            let free = Restriction::none(design.rank());
+            let regression = Regression {
+                columns: &written,
+                rooted: &frame.data.rooted,
+                stuck: &frame.data.stuck,
+                offset: &frame.data.offset,
+                weights: &frame.data.weights,
+                link: asked.link,
+                penalised,
+                control: &control,
+            };
+            let b = regression.solve(&vec![0.0; design.rank()], &free).unwrap();
+            near(&a.coef, &b.coef, 1e-9);
+            assert_rel!(a.objective, b.objective, 1e-12);
+            let information = regression.information(&b.coef).unwrap().unwrap();
+            let leverages = (fit.leverages(&a.coef).unwrap(), regression.leverages(&b.coef, &information));
+            near(&leverages.0, &leverages.1, 1e-9);
+            // Leverages add up to the number of coefficients.
+            assert_rel!(leverages.0.iter().sum::<f64>(), design.rank() as f64, 1e-9);
+        }
+    }
+}

@@ -4,6 +4,7 @@
 //! results do not depend on the number of threads. Covariances may be singular, as those of all pairwise differences are.
 
 mod conditional;
+mod directions;
 mod largest;
 mod panel;
 mod points;

@@ -1,0 +1,132 @@
+"""The panels that show whether a model holds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from rootling._figure import PaperFigure
+from rootling.exceptions import ChoiceError
+from rootling.plots import COLOURS, FAINT, INK, MARKERS, _plain
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from rootling._results import Result
+
+NAMED = 3
+
+
+def _dress(axes: Axes, across: str, up: str, title: str) -> None:
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.tick_params(colors=INK, labelsize=9)
+    axes.set_xlabel(across, color=INK)
+    axes.set_ylabel(up, color=INK)
+    axes.set_title(title, loc="left", fontsize=10, color=INK)
+    axes.grid(color=FAINT, linewidth=0.6)
+    axes.set_axisbelow(True)
+
+
+def _far_first(trays: Any, size: Callable[[Any], float]) -> list[int]:
+    return sorted(range(len(trays)), key=lambda at: -size(trays[at]))[:NAMED]
+
+
+def _name(axes: Axes, text: str, x: float, y: float) -> None:
+    axes.annotate(_plain(text), (x, y), xytext=(4, 4), textcoords="offset points", fontsize=7, color=INK)
+
+
+def residuals(axes: Axes, result: Result) -> None:
+    """Quantile residuals against expected rates; a cloud around 0 without a bend is what a good model gives."""
+    trays = result.trays
+    rates = [100 * tray.expected / tray.stuck for tray in trays]
+    heights = [tray.quantile_residual for tray in trays]
+    axes.axhline(0, color=INK, linewidth=1)
+    for edge in (-1.96, 1.96):
+        axes.axhline(edge, color=INK, linewidth=0.8, linestyle=":")
+    axes.plot(
+        rates, heights, linestyle="none", marker=MARKERS[0], markersize=5, color=COLOURS[0], markerfacecolor="none"
+    )
+    for at in _far_first(trays, lambda tray: abs(tray.quantile_residual)):
+        _name(axes, trays[at].tray, rates[at], heights[at])
+    _dress(axes, "expected take rate, %", "quantile residual", "Residuals")
+
+
+def quantiles(axes: Axes, result: Result) -> None:
+    """Residuals in order against those of a normal law; the band holds 95 % of each."""
+    points = result.quantile_plot
+    across = [point.expected for point in points]
+    axes.fill_between(across, [p.low for p in points], [p.high for p in points], color=FAINT, linewidth=0)
+    ends = [min(across), max(across)]
+    axes.plot(ends, ends, color=INK, linewidth=1)
+    axes.plot(
+        across,
+        [point.residual for point in points],
+        linestyle="none",
+        marker=MARKERS[0],
+        markersize=5,
+        color=COLOURS[0],
+        markerfacecolor="none",
+    )
+    _dress(axes, "normal quantile", "quantile residual", "Order of residuals")
+
+
+def _change(tray: Any) -> float:
+    refit = tray.refit_points
+    found = tray.one_step_points if refit is None else refit
+    return 0.0 if found is None else float(abs(found))
+
+
+def influence(axes: Axes, result: Result) -> None:
+    """Leverage of each tray, and how far a rate would move without it."""
+    trays = result.trays
+    across, up = [tray.leverage for tray in trays], [_change(tray) for tray in trays]
+    axes.plot(across, up, linestyle="none", marker=MARKERS[2], markersize=5, color=COLOURS[1], markerfacecolor="none")
+    for at in _far_first(trays, _change):
+        _name(axes, trays[at].tray, across[at], up[at])
+    axes.set_xlim(left=0)
+    axes.set_ylim(bottom=0)
+    _dress(axes, "leverage", "change without it, trees per 100", "Influence")
+
+
+def calibration(axes: Axes, result: Result) -> None:
+    """Observed against expected rates in groups; bars are two standard deviations of the count under the model."""
+    axes.plot([0, 100], [0, 100], color=INK, linewidth=1)
+    for group in result.calibration:
+        expected, observed = 100 * group.expected / group.stuck, 100 * group.rooted / group.stuck
+        reach = 200 * group.deviation / group.stuck
+        axes.errorbar(
+            [expected],
+            [observed],
+            yerr=[[reach], [reach]],
+            capsize=3,
+            marker=MARKERS[1],
+            markersize=5,
+            color=COLOURS[2],
+            linestyle="none",
+        )
+    axes.set_xlim(-3, 103)
+    axes.set_ylim(-3, 103)
+    _dress(axes, "expected take rate, %", "rooted of stuck, %", "Calibration")
+
+
+PANELS: dict[str, Callable[[Axes, Result], None]] = {
+    "residuals": residuals,
+    "quantiles": quantiles,
+    "influence": influence,
+    "calibration": calibration,
+}
+
+
+def draw(result: Result, which: str | None = None) -> Figure:
+    """All panels, or the one that is named."""
+    if which is not None and which not in PANELS:
+        raise ChoiceError(f"there is no panel {which!r}; choose one of {', '.join(PANELS)}, or none for all")
+    if which is not None:
+        figure = PaperFigure(figsize=(5.2, 4.2), layout="constrained")
+        PANELS[which](figure.add_subplot(), result)
+        return figure
+    figure = PaperFigure(figsize=(9.2, 7.4), layout="constrained")
+    for at, panel in enumerate(PANELS.values()):
+        panel(figure.add_subplot(2, 2, at + 1), result)
+    return figure

@@ -1,0 +1,66 @@
+"""What follows a fit: predictions, checks of the model, and tests of one model against another."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from rootling._results import Result
+from rootling._types import DiagnosticPanel
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+__all__ = ["BootstrapTest", "Diagnostics", "ModelComparison", "Predictions"]
+
+
+class Predictions(Result):
+    """Take rates that a model expects of new rows. Made by ``model.predict(...)``."""
+
+    kind = "predictions"
+
+
+class ModelComparison(Result):
+    """A model against a smaller one that it contains. Made by ``model.against(...)``."""
+
+    kind = "model_comparison"
+
+
+class BootstrapTest(Result):
+    """The test of an effect by parametric bootstrap. Made by ``model.bootstrap_test(...)``."""
+
+    kind = "bootstrap_test"
+
+
+class Diagnostics(Result):
+    """The checks of a fitted model. Made by ``model.diagnostics()``.
+
+    ``table()`` has one row per tray: the count, what was expected, residuals, leverage, and how far the expected rates
+    would move without the tray, in trees per 100 (``one_step_points`` from the fit, ``refit_points`` by fitting without
+    it). ``quantile_residual`` is standard normal if the model holds (Dunn and Smyth 1996). Figures for the model as a
+    whole: ``goodness_of_fit``, ``dispersion``, ``hosmer_lemeshow`` (single cuttings only), ``link_test``,
+    ``calibration``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+    ...                       treatments=["strength"], tray="tray", block="bench")
+    >>> checks = trial.model(["strength"]).diagnostics()
+    >>> checks.dispersion.dof
+    5.0
+    """
+
+    kind = "diagnostics"
+
+    def plot(self, which: DiagnosticPanel | None = None) -> Figure:
+        """Four panels, or one of them.
+
+        Parameters
+        ----------
+        which : {"residuals", "quantiles", "influence", "calibration"}, optional
+            Quantile residuals against expected rates; their order against that of normal values, with an envelope that
+            holds 95 % of each; leverage and change of the rates by tray; observed against expected rates in groups.
+        """
+        from rootling import _diagnostic_plots
+
+        return _diagnostic_plots.draw(self, which)

@@ -1,0 +1,94 @@
+//! A bootstrap test in words and as a table.
+
+use super::bootstrap::BootstrapTest;
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::effects::phrases::capital;
+use crate::models::{Model, TrayMode, methods, references, warning};
+use crate::report::numbers::{number, p_value, whole};
+use crate::report::references as cited;
+
+pub(super) fn answer(model: &Model, figures: BootstrapTest) -> Answer<BootstrapTest> {
+    let mut references = references(model);
+    references.push(cited::DAVISON_HINKLEY_1997.to_owned());
+    let mut provenance = Provenance::new(&[("effect", figures.effect.clone()), ("draws", figures.draws.to_string())]);
+    provenance.seed = Some(figures.seed);
+    let mut table = Sheet::default();
+    table
+        .text("effect", [figures.effect.clone()])
+        .text("test", [figures.test.clone()])
+        .number("statistic", [figures.statistic])
+        .number("dof", [figures.dof])
+        .number("p_value", [figures.p_value])
+        .number("monte_carlo_error", [figures.monte_carlo_error])
+        .whole("draws", [figures.draws])
+        .whole("exceeded", [figures.exceeded])
+        .maybe("approximate_p_value", [figures.approximate_p_value]);
+    Answer {
+        kind: "bootstrap_test".to_owned(),
+        sentence: sentence(model, &figures),
+        table,
+        notes: notes(model, &figures),
+        methods: format!(
+            "{} {} was tested by parametric bootstrap: {} drawn {}, each fitted with and without it (Davison and Hinkley 1997; seed {}).",
+            methods(model),
+            capital(&figures.effect.replace('_', " ")),
+            whole(figures.draws, "trial was", "trials were"),
+            law(model),
+            figures.seed
+        ),
+        references,
+        provenance,
+        figures,
+    }
+}
+
+fn law(model: &Model) -> &'static str {
+    match model.trays {
+        TrayMode::BetaBinomial => "from the beta-binomial model without it",
+        TrayMode::Random => "from the model with random effects without it",
+        TrayMode::Effective => {
+            "from a beta-binomial law with the rates of the model without it and the correlation within trays"
+        }
+        TrayMode::Quasi => {
+            "from a beta-binomial law with the rates of the model without it and the variance of the dispersion"
+        }
+        _ => "from the binomial model without it",
+    }
+}
+
+fn notes(model: &Model, figures: &BootstrapTest) -> Vec<Note> {
+    let mut notes = model.notes.clone();
+    if figures.failed > 0 {
+        let text = format!(
+            "{} could not be fitted and count as exceeding, so the P value is on the safe side.",
+            whole(figures.failed, "drawn trial", "drawn trials")
+        );
+        notes.push(Note::new("draws_without_fit", text));
+    }
+    let alpha = 1.0 - model.spec.level;
+    if (figures.p_value - alpha).abs() < 2.0 * figures.monte_carlo_error {
+        let text = format!(
+            "The P value is known to {} only, and lies that near to {}; more draws would settle it.",
+            number(2.0 * figures.monte_carlo_error),
+            number(alpha)
+        );
+        notes.push(Note::new("more_draws", text));
+    }
+    notes
+}
+
+fn sentence(model: &Model, figures: &BootstrapTest) -> String {
+    let name = capital(&figures.effect.replace('_', " "));
+    let beside = figures
+        .approximate_p_value
+        .map_or_else(String::new, |p| format!("; from its reference distribution {}", p_value(p)));
+    let verdict = if figures.p_value < 1.0 - model.spec.level { "matters" } else { "is not shown to matter" };
+    format!(
+        "{}{name} {verdict}: {} of {} trials drawn without it show as large an effect (bootstrap {}, Monte Carlo error {}{beside}).",
+        warning(model),
+        figures.exceeded,
+        figures.draws,
+        p_value(figures.p_value),
+        number(figures.monte_carlo_error)
+    )
+}

@@ -1,0 +1,10 @@
+//! Tests that set one fitted model against another: nested models, and effects by parametric bootstrap.
+
+mod bootstrap;
+mod bootstrap_words;
+mod nested;
+mod nested_words;
+mod refit;
+
+pub use bootstrap::{BootstrapOptions, BootstrapTest, bootstrap_test};
+pub use nested::{ModelComparison, ModelLine, against};

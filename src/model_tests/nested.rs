@@ -1,0 +1,242 @@
+//! A model against a smaller one that it contains.
+
+use serde::{Deserialize, Serialize};
+
+use super::nested_words;
+use crate::answer::Answer;
+use crate::error::{ModelError, Result};
+use crate::math::linalg::Qr;
+use crate::math::special::ln_choose;
+use crate::models::{
+    Design, Fit, Frame, Model, Ready, Stratum, TrayMode, fall_without, is_robust, is_used, split_plot, tail,
+    test_beyond,
+};
+
+/// One of the two models.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ModelLine {
+    /// "strength, rootstock, strength x rootstock".
+    pub effects: String,
+    /// Coefficients, and standard deviations or correlations of trays.
+    pub parameters: u64,
+    /// Log-likelihood of the counts of all trays, binomial coefficients included; none with a dispersion, which has no likelihood.
+    pub loglik: Option<f64>,
+    /// `2 k - 2 loglik`; none with a penalty either.
+    pub aic: Option<f64>,
+    /// AIC corrected for few observations: trays where a law of the trays is part of the likelihood, cuttings otherwise.
+    pub aicc: Option<f64>,
+    /// `k ln n - 2 loglik`.
+    pub bic: Option<f64>,
+}
+
+/// Both models and the test of what the larger one adds.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ModelComparison {
+    /// The model with fewer effects.
+    pub smaller: ModelLine,
+    /// The model that contains it.
+    pub larger: ModelLine,
+    /// Effects that only the larger model has.
+    pub added: Vec<String>,
+    /// "likelihood ratio", "penalised likelihood ratio", "F", "F on whole plots", "likelihood ratio as F", "robust F" or "not tested".
+    pub test: String,
+    /// Chi-square or F.
+    pub statistic: Option<f64>,
+    /// Coefficients that the larger model has more.
+    pub dof: f64,
+    /// Degrees of freedom of the error, for F.
+    pub dof_denominator: Option<f64>,
+    /// P value.
+    pub p_value: Option<f64>,
+}
+
+/// Tests what `larger` adds to `smaller`: the likelihood ratio against chi-square, or over its degrees of freedom and the dispersion
+/// against F where trays (or whole plots) set the error; with AIC, AICc and BIC of both where they have a likelihood.
+///
+/// The smaller model is inside the larger one when its columns are combinations of the larger one's, whatever the effects are called: a
+/// strength as a straight line is inside the strength as levels. After separation both likelihoods take the penalty of the larger.
+///
+/// # Errors
+/// [`ModelError::NotComparable`] for different counts, links, tray modes or penalties, for models neither of which contains the other, and
+/// for effects of whole plots and of trays together; a fit that does not settle.
+///
+/// # References
+/// Wilks (1938); McCullagh and Nelder (1989), section 2.3; Akaike (1974); Hurvich and Tsai (1989); Schwarz (1978).
+///
+/// ```
+/// # use rootling::models::{Model, ModelSpec};
+/// # use rootling::trial::{Factor, UnitKind, Units};
+/// # let factor = |name: &str, codes: Vec<u32>| Factor { name: name.into(), levels: vec!["a".into(), "b".into()], numbers: None, codes };
+/// # let units = Units {
+/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14, 6, 15], stuck: vec![20; 6],
+/// #     treatments: vec![factor("strength", vec![0, 0, 1, 1, 0, 1]), factor("rootstock", vec![0, 1, 0, 1, 0, 1])],
+/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// # };
+/// use rootling::model_tests::against;
+/// let smaller = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
+/// let larger = Model::fit(&units, &ModelSpec::of(&["strength", "rootstock"]))?;
+/// let found = against(&larger, &smaller)?;
+/// assert_eq!((found.figures.dof, found.figures.dof_denominator), (1.0, Some(3.0)));
+/// assert_eq!(found.figures.added, ["rootstock"]);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn against(larger: &Model, smaller: &Model) -> Result<Answer<ModelComparison>> {
+    same_kind(larger, smaller)?;
+    let (big, small) = (larger.ready()?, smaller.ready()?);
+    contains(&big, &small)?;
+    let names = |ready: &Ready| ready.frame.terms.iter().map(|term| term.name.clone()).collect::<Vec<_>>();
+    let known = names(&small);
+    let added: Vec<String> = names(&big).into_iter().filter(|name| !known.contains(name)).collect();
+    let on_plots = added.iter().filter(|name| larger.strata.on_whole_plots(name)).count();
+    if on_plots > 0 && on_plots < added.len() {
+        return Err(refused(
+            "some of the added effects were laid out on whole plots and some on trays, which have different errors",
+            "add them one at a time",
+        ));
+    }
+    let error = if on_plots > 0 {
+        larger.strata.whole_plots.as_ref().and_then(|whole| whole.error)
+    } else {
+        Some(larger.strata.tray)
+    };
+    let dof = (big.design.rank() - small.design.rank()) as f64;
+    let mut figures = ModelComparison {
+        smaller: line(smaller, &small),
+        larger: line(larger, &big),
+        added,
+        test: "not tested".to_owned(),
+        statistic: None,
+        dof,
+        dof_denominator: None,
+        p_value: None,
+    };
+    if is_robust(larger) {
+        let joint = error.and_then(|_| test_beyond(larger, &big, &small.unit_columns()));
+        if let Some(joint) = joint {
+            figures.test = "robust F".to_owned();
+            figures.statistic = Some(joint.statistic);
+            figures.dof_denominator = Some(joint.dof_denominator);
+            figures.p_value = Some(tail(joint.statistic, joint.dof, figures.dof_denominator));
+        }
+    } else if let Some(Stratum { dispersion, dof: denominator }) = error {
+        let fall = fall((larger, &big), (smaller, &small), on_plots > 0)?;
+        let statistic = if denominator.is_some() { fall / dof / dispersion } else { fall };
+        figures.test = test_name(larger, denominator.is_some(), on_plots > 0).to_owned();
+        figures.statistic = Some(statistic);
+        figures.dof_denominator = denominator;
+        figures.p_value = Some(tail(statistic, dof, denominator));
+    }
+    Ok(nested_words::answer(larger, figures))
+}
+
+fn refused(reason: &str, try_next: &str) -> crate::Error {
+    ModelError::NotComparable { reason: reason.to_owned(), try_next: try_next.to_owned() }.into()
+}
+
+fn same_kind(larger: &Model, smaller: &Model) -> Result<()> {
+    if larger.units != smaller.units {
+        return Err(refused("they were fitted to different counts", "fit both to one trial"));
+    }
+    if larger.spec.link != smaller.spec.link {
+        let reason =
+            format!("one has the {} link, the other the {} link", larger.spec.link.name(), smaller.spec.link.name());
+        return Err(refused(&reason, "fit both with one link"));
+    }
+    if larger.trays != smaller.trays {
+        let reason = format!(
+            "trays enter one as {:?} and the other as {:?}",
+            nested_words::mode(larger.trays),
+            nested_words::mode(smaller.trays)
+        );
+        return Err(refused(&reason, "fit both with one trays="));
+    }
+    if (&larger.spec.offset, &larger.spec.weights) != (&smaller.spec.offset, &smaller.spec.weights) {
+        return Err(refused("their offsets or weights differ", "fit both with the same columns"));
+    }
+    if smaller.penalised && !larger.penalised {
+        return Err(refused("the smaller one is penalised and the larger one is not", "fit both with penalised=True"));
+    }
+    Ok(())
+}
+
+/// Refuses unless the columns of `small` are combinations of those of `big`, which has more.
+fn contains(big: &Ready, small: &Ready) -> Result<()> {
+    let (many, few) = (big.unit_columns(), small.unit_columns());
+    let together = Qr::new(&[many.as_slice(), few.as_slice()].concat(), 1e-7).rank();
+    match (together == many.len(), together == few.len()) {
+        (true, true) => Err(refused("they have the same effects", "leave one out of the smaller model")),
+        (false, true) => Err(refused("the other model is the larger one", "ask it, larger.against(smaller)")),
+        (false, false) => Err(refused("neither contains the other", "give the larger one all effects of the smaller")),
+        (true, false) => Ok(()),
+    }
+}
+
+/// Twice the fall of the (penalised) log-likelihood from the larger to the smaller model.
+fn fall((larger, big): (&Model, &Ready), (smaller, small): (&Model, &Ready), on_plots: bool) -> Result<f64> {
+    if larger.penalised {
+        return penalised_fall(larger, big, small);
+    }
+    if is_used(larger) {
+        return Ok((2.0 * (larger.loglik - smaller.loglik)).max(0.0));
+    }
+    // What varies within whole plots is compared within them, as in the tests of effects.
+    let seen =
+        larger.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|error| error.dof.is_some()));
+    let top = |model: &Model, frame: &Frame| -> Result<f64> {
+        let with = if seen && !on_plots { split_plot(frame, &model.units).map(|(with, _)| with) } else { None };
+        let frame = with.as_ref().unwrap_or(frame);
+        let design = Design::full(frame);
+        Ok(Fit { design: &design, data: &frame.data, link: model.spec.link, penalised: false }.free()?.objective)
+    };
+    Ok((2.0 * (top(larger, &big.frame)? - top(smaller, &small.frame)?)).max(0.0))
+}
+
+/// With a penalty the smaller model is the larger one with coefficients held at 0, so that the penalty is the same.
+fn penalised_fall(larger: &Model, big: &Ready, small: &Ready) -> Result<f64> {
+    let place = |name: &String| big.frame.terms.iter().position(|term| term.name == *name);
+    let kept: Option<Vec<usize>> = small.frame.terms.iter().map(|term| place(&term.name)).collect();
+    let Some(kept) = kept else {
+        return Err(refused(
+            "a penalised model is set against one whose effects are among its own only",
+            "name the effects of the smaller model in the larger",
+        ));
+    };
+    let others: Vec<usize> = (0..big.frame.terms.len()).filter(|term| !kept.contains(term)).collect();
+    let order = [kept.as_slice(), &others].concat();
+    let design = Design::new(&big.frame, &order, &big.frame.data);
+    let held: Vec<usize> = others.iter().flat_map(|term| design.of_term(*term)).collect();
+    if is_used(larger) {
+        return fall_without(larger, &big.frame, &design, &held);
+    }
+    Fit { design: &design, data: &big.frame.data, link: larger.spec.link, penalised: true }.ratio(&held)
+}
+
+fn test_name(model: &Model, is_f: bool, on_plots: bool) -> &'static str {
+    match (is_f, model.penalised) {
+        (true, _) if is_used(model) => "likelihood ratio as F",
+        (true, _) if on_plots => "F on whole plots",
+        (true, _) => "F",
+        (false, true) => "penalised likelihood ratio",
+        (false, false) => "likelihood ratio",
+    }
+}
+
+/// Criteria from a log-likelihood of single trays, so that those of two models can be set side by side.
+fn line(model: &Model, ready: &Ready) -> ModelLine {
+    let parameters = model.convergence.rank + model.spread.len() as u64;
+    let constants = ready.frame.tallies(true).map(|one| one.times * ln_choose(one.stuck, one.rooted));
+    let loglik = match model.trays {
+        TrayMode::Effective | TrayMode::Quasi | TrayMode::Robust => None,
+        _ if is_used(model) => Some(model.loglik),
+        _ => Some(ready.solution.kernel + constants.sum::<f64>()),
+    };
+    let criteria = model.criteria.zip(loglik).map(|(criteria, loglik)| criteria.at(loglik));
+    ModelLine {
+        effects: nested_words::effects(model),
+        parameters,
+        loglik,
+        aic: criteria.map(|criteria| criteria.aic),
+        aicc: criteria.and_then(|criteria| criteria.aicc),
+        bic: criteria.map(|criteria| criteria.bic),
+    }
+}

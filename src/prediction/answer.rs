@@ -1,0 +1,179 @@
+//! Predictions in words and as a table.
+
+use super::resolve::{is_optional, tested_range};
+use super::rows::{Prediction, Predictions};
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::effects::RateOf;
+use crate::models::{Model, Ready, TrayMode, methods, references, warning};
+use crate::report::numbers::{confidence, interval, join, percent};
+use crate::report::{references as cited, whole};
+
+pub(super) fn answer(model: &Model, ready: &Ready, figures: Predictions) -> Answer<Predictions> {
+    let mut references = references(model);
+    references.push(cited::LANE_NELDER_1982.to_owned());
+    if figures.new_tray.is_some() && !references.iter().any(|known| known == cited::SKELLAM_1948) {
+        references.push(cited::SKELLAM_1948.to_owned());
+    }
+    let mut options = vec![("level", figures.level.to_string()), ("of", name(figures.of).to_owned())];
+    options.extend(figures.new_tray.map(|stuck| ("new_tray", stuck.to_string())));
+    Answer {
+        kind: "predictions".to_owned(),
+        sentence: sentence(model, &figures),
+        table: table(&figures),
+        notes: notes(model, ready, &figures),
+        methods: methods_text(model, &figures),
+        references,
+        provenance: Provenance::new(&options),
+        figures,
+    }
+}
+
+fn name(of: RateOf) -> &'static str {
+    match of {
+        RateOf::Population => "population",
+        RateOf::TypicalTray => "typical-tray",
+    }
+}
+
+fn table(figures: &Predictions) -> Sheet {
+    let rows = &figures.rows;
+    let mut table = Sheet::default();
+    for (at, column) in figures.columns.iter().enumerate() {
+        table.text(column, rows.iter().map(|row| row.labels.get(at).cloned().unwrap_or_default()));
+    }
+    table
+        .whole("row", rows.iter().map(|row| row.row))
+        .maybe("value", rows.iter().map(|row| row.value))
+        .maybe("std_error", rows.iter().map(|row| row.std_error))
+        .maybe("conf_low", rows.iter().map(|row| row.conf_low))
+        .maybe("conf_high", rows.iter().map(|row| row.conf_high))
+        .number("level", rows.iter().map(|_| figures.level))
+        .maybe("dof", rows.iter().map(|row| row.dof));
+    if figures.new_tray.is_some() {
+        table
+            .maybe_whole("tray_low", rows.iter().map(|row| row.tray_low))
+            .maybe_whole("tray_high", rows.iter().map(|row| row.tray_high));
+    }
+    if rows.iter().any(|row| !row.outside.is_empty()) {
+        table.text("outside_tested_range", rows.iter().map(|row| row.outside.join(", ")));
+    }
+    table
+}
+
+fn notes(model: &Model, ready: &Ready, figures: &Predictions) -> Vec<Note> {
+    let mut notes = model.notes.clone();
+    let frame = &ready.frame;
+    let left_out = frame.variables.iter().enumerate().filter(|(index, variable)| {
+        let at = figures.columns.iter().position(|column| *column == variable.name);
+        let given = |row: &Prediction| at.and_then(|at| row.labels.get(at)).is_some_and(|label| !label.is_empty());
+        is_optional(frame, *index) && !figures.rows.iter().any(given)
+    });
+    let left_out: Vec<&str> = left_out.map(|(_, variable)| variable.name.as_str()).collect();
+    if !left_out.is_empty() {
+        let text = format!(
+            "{} is not among the columns given, so every rate is an average over its levels with equal weights.",
+            join(&left_out)
+        );
+        notes.push(Note::new("averaged_over_block", text));
+    }
+    if figures.rows.iter().any(|row| row.value.is_none()) {
+        let text = "Some rows combine levels that were not tried together, so their rates are left open.";
+        notes.push(Note::new("not_estimable", text));
+    }
+    let beyond: Vec<&Prediction> = figures.rows.iter().filter(|row| !row.outside.is_empty()).collect();
+    if !beyond.is_empty() {
+        let mut names: Vec<&String> = beyond.iter().flat_map(|row| &row.outside).collect();
+        names.sort_unstable();
+        names.dedup();
+        let ranges: Vec<String> = names
+            .iter()
+            .map(|name| format!("{name} ({} in the trial)", tested_range(frame, name).unwrap_or_default()))
+            .collect();
+        let text = format!(
+            "{} beyond the tested range of {}: there the model only extends its line, and nothing in the trial supports it.",
+            lies(&beyond),
+            join(&ranges)
+        );
+        notes.push(Note::new("outside_tested_range", text));
+    }
+    if model.trays == TrayMode::Random {
+        let text = match figures.of {
+            RateOf::Population => {
+                "Rates are the shares rooted over all trays (population), not those of a typical tray."
+            }
+            RateOf::TypicalTray => {
+                "Rates are those of a typical tray (random effects 0). Over all trays the share rooted lies nearer to one half."
+            }
+        };
+        notes.push(Note::new(if figures.of == RateOf::Population { "population_rate" } else { "typical_tray" }, text));
+    }
+    notes
+}
+
+/// "Row 3 lies", "Rows 1, 2 and 5 lie", "40 rows lie".
+fn lies(rows: &[&Prediction]) -> String {
+    match rows {
+        [one] => format!("Row {} lies", one.row),
+        few if few.len() <= 6 => {
+            let numbers: Vec<String> = few.iter().map(|row| row.row.to_string()).collect();
+            format!("Rows {} lie", join(&numbers))
+        }
+        many => format!("{} rows lie", many.len()),
+    }
+}
+
+fn methods_text(model: &Model, figures: &Predictions) -> String {
+    let which = match (model.trays, figures.of) {
+        (TrayMode::Random, RateOf::Population) => "rates over all trays",
+        (TrayMode::Random, RateOf::TypicalTray) => "rates of a typical tray",
+        _ => "rates",
+    };
+    let mut text =
+        format!("{} Expected {which} of new rows have limits by the delta method on the logit scale.", methods(model));
+    if let Some(stuck) = figures.new_tray {
+        text.push_str(&format!(
+            " Ranges for a new tray of {} are quantiles of a beta-binomial law whose variance adds that of the expected rate to that of a \
+             tray's count, widened by the squared ratio of the t to the normal quantile.",
+            whole(stuck, "cutting", "cuttings")
+        ));
+    }
+    text
+}
+
+fn sentence(model: &Model, figures: &Predictions) -> String {
+    let words = |row: &Prediction| {
+        let value = row.value.map_or_else(|| "not known".to_owned(), percent);
+        let limits = row.conf_low.zip(row.conf_high).map_or_else(String::new, |(low, high)| {
+            format!(" ({})", interval(percent(low), percent(high), figures.level))
+        });
+        format!("{value}{limits} for row {}{}", row.row, place(figures, row))
+    };
+    let tray = |row: &Prediction| {
+        let (stuck, low, high) = (figures.new_tray?, row.tray_low?, row.tray_high?);
+        let range = if low == high { low.to_string() } else { format!("{low} to {high}") };
+        Some(format!(
+            " A new tray of {} like row {} is expected to root {range} of them ({} range).",
+            whole(stuck, "cutting", "cuttings"),
+            row.row,
+            confidence(figures.level)
+        ))
+    };
+    let known = || figures.rows.iter().filter(|row| row.value.is_some());
+    let by_value = |a: &&Prediction, b: &&Prediction| a.value.unwrap_or(0.0).total_cmp(&b.value.unwrap_or(0.0));
+    let typical = if figures.of == RateOf::TypicalTray { " of a typical tray" } else { "" };
+    let (ends, best) = match (figures.rows.as_slice(), known().min_by(by_value), known().max_by(by_value)) {
+        ([only], _, _) => (format!("The expected take rate{typical} is {}.", words(only)), Some(only)),
+        (_, Some(low), Some(high)) => {
+            (format!("Expected take rates{typical} run from {} to {}.", words(low), words(high)), Some(high))
+        }
+        _ => ("None of these rows can be predicted from this trial.".to_owned(), None),
+    };
+    format!("{}{ends}{}", warning(model), best.and_then(tray).unwrap_or_default())
+}
+
+/// " (strength 2500, rootstock K12)".
+fn place(figures: &Predictions, row: &Prediction) -> String {
+    let parts = figures.columns.iter().zip(&row.labels).filter(|(_, label)| !label.is_empty());
+    let parts: Vec<String> = parts.map(|(column, label)| format!("{column} {label}")).collect();
+    if parts.is_empty() { String::new() } else { format!(" ({})", parts.join(", ")) }
+}

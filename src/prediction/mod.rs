@@ -1,0 +1,8 @@
+//! What a fitted model expects of new rows.
+
+mod answer;
+mod cells;
+mod resolve;
+mod rows;
+
+pub use rows::{PredictOptions, Prediction, Predictions, columns, predict};

@@ -1,0 +1,221 @@
+//! Rates of new rows with their limits, and the range of a new tray's count.
+
+use serde::{Deserialize, Serialize};
+
+use super::answer::answer;
+use super::cells::Cells;
+use super::resolve::{Resolved, resolve};
+use crate::answer::Answer;
+use crate::effects::RateOf;
+use crate::effects::averaging::{Averaged, quantile};
+use crate::error::{ModelError, Result};
+use crate::estimate::check_level;
+use crate::math::distributions::normal;
+use crate::models::{CountLaw, Model, Ready, Stratum, TrayMode, Value};
+use crate::trial::NewRows;
+
+/// What to predict.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct PredictOptions {
+    /// Confidence level, between 0 and 1.
+    pub level: f64,
+    /// Which rate of a model with random trays.
+    pub of: RateOf,
+    /// Cuttings of a new tray whose count is to be given a range.
+    pub new_tray: Option<u64>,
+}
+
+impl Default for PredictOptions {
+    fn default() -> Self {
+        Self { level: 0.95, of: RateOf::default(), new_tray: None }
+    }
+}
+
+/// What the model expects of one row.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Prediction {
+    /// Row as the user sees it.
+    pub row: u64,
+    /// Level or number of each column, as given; empty for a block that was not given.
+    pub labels: Vec<String>,
+    /// Expected rate, between 0 and 1; none when these data cannot give it.
+    pub value: Option<f64>,
+    /// Standard error of the rate.
+    pub std_error: Option<f64>,
+    /// Lower confidence limit.
+    pub conf_low: Option<f64>,
+    /// Upper confidence limit.
+    pub conf_high: Option<f64>,
+    /// Degrees of freedom of its error; none for the binomial variance.
+    pub dof: Option<f64>,
+    /// Fewest cuttings that a new tray is expected to root.
+    pub tray_low: Option<u64>,
+    /// Most cuttings.
+    pub tray_high: Option<u64>,
+    /// Covariates outside the range of the trial.
+    pub outside: Vec<String>,
+}
+
+/// All of them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Predictions {
+    /// Columns of the model.
+    pub columns: Vec<String>,
+    /// Confidence level.
+    pub level: f64,
+    /// Which rate.
+    pub of: RateOf,
+    /// Cuttings of the new tray.
+    pub new_tray: Option<u64>,
+    /// One per row, in their order.
+    pub rows: Vec<Prediction>,
+}
+
+/// The take rate that a fitted model expects of each new row, with its limits.
+///
+/// Limits come from the delta method on the logit of the rate, with t quantiles on the degrees of freedom of the trays, or of
+/// the whole plots where effects were laid out on them. A block that is not given is averaged over with equal weights. With
+/// random trays the rate is that over all trays, or that of a typical tray (all random effects 0) on request.
+///
+/// The range of a new tray of `m` cuttings holds the middle `level` of a beta-binomial law with the expected rate `p`, whose
+/// variance is that of a tray's count plus `m^2` times the squared standard error of the rate, times `(t / z)^2` for the spread being
+/// estimated.
+///
+/// # Errors
+/// A level outside (0, 1); rows with a missing column, an unknown level or an entry that is no number; a typical tray asked of a
+/// model without random trays, or a new tray asked where trays are not counted.
+///
+/// # References
+/// Lane and Nelder (1982), Biometrics 38:613-621; Skellam (1948), JRSS B 10:257-261.
+///
+/// ```
+/// # use rootling::models::{Model, ModelSpec};
+/// # use rootling::trial::{Factor, NewRows, UnitKind, Units};
+/// # let strength = Factor {
+/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
+/// # };
+/// # let units = Units {
+/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
+/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// # };
+/// use rootling::prediction::{PredictOptions, predict};
+/// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
+/// let rows = NewRows::from_csv(b"strength\n2500\n0\n")?;
+/// let found = predict(&model, &rows, &PredictOptions::default())?;
+/// assert!((found.figures.rows[0].value.unwrap() - 26.0 / 40.0).abs() < 1e-10);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Result<Answer<Predictions>> {
+    check_level(options.level)?;
+    check(model, options)?;
+    let ready = model.ready()?;
+    let resolved = resolve(&ready.frame, rows, model.spec.offset.as_deref())?;
+    let error = error_of_rates(model);
+    let variables = ready.frame.variables.iter().map(|variable| &variable.name);
+    let columns: Vec<String> = variables.chain(&model.spec.offset).cloned().collect();
+    let mut out = Vec::with_capacity(resolved.len());
+    for (index, one) in resolved.into_iter().enumerate() {
+        let mut prediction = expected(&ready, model, &one, error, options);
+        prediction.row = rows.row_number(index);
+        prediction.labels = columns.iter().map(|name| rows.text(name, index).unwrap_or_default()).collect();
+        prediction.outside = one.outside;
+        out.push(prediction);
+    }
+    let PredictOptions { level, of, new_tray } = *options;
+    Ok(answer(model, &ready, Predictions { columns, level, of, new_tray, rows: out }))
+}
+
+/// Columns that new rows are looked at for: a block that stays in the model, which rows may leave out, the effects, and the offset.
+#[must_use]
+pub fn columns(model: &Model) -> Vec<String> {
+    let block = model.units.block.iter().map(|block| &block.name).filter(|name| !model.spec.effects.contains(name));
+    block.chain(&model.spec.effects).chain(&model.spec.offset).cloned().collect()
+}
+
+fn check(model: &Model, options: &PredictOptions) -> Result<()> {
+    if options.of == RateOf::TypicalTray && model.trays != TrayMode::Random {
+        return Err(ModelError::NoTypicalTray.into());
+    }
+    if options.new_tray.is_some() && model.trays == TrayMode::Ignore {
+        return Err(ModelError::NoTraySpread.into());
+    }
+    if options.new_tray == Some(0) {
+        return Err(crate::error::CountError::NoneStuck.into());
+    }
+    Ok(())
+}
+
+/// The error of a rate that all effects enter; none when one of them is confounded with whole plots.
+fn error_of_rates(model: &Model) -> Option<Stratum> {
+    model.strata.whole_plots.as_ref().map_or(Some(model.strata.tray), |whole| whole.error)
+}
+
+fn expected(
+    ready: &Ready,
+    model: &Model,
+    row: &Resolved,
+    error: Option<Stratum>,
+    options: &PredictOptions,
+) -> Prediction {
+    let cells = cells(ready, row);
+    let averaged = cells.rate(ready, model.spec.link, options.of);
+    let error =
+        averaged.as_ref().zip(error).and_then(|(averaged, stratum)| ready.error_of(&averaged.gradient, stratum));
+    let spread = averaged.as_ref().zip(error).map(|(averaged, stratum)| {
+        let std_error = averaged.std_error(&ready.covariance, stratum.dispersion);
+        (std_error, averaged.limits(std_error, quantile(stratum, options.level)))
+    });
+    let tray = options.new_tray.zip(error).and_then(|(stuck, stratum)| {
+        let averaged = cells.rate(ready, model.spec.link, RateOf::Population)?;
+        Some(new_tray(ready, model, &cells, (&averaged, stratum), stuck, options.level))
+    });
+    Prediction {
+        row: 0,
+        labels: Vec::new(),
+        value: averaged.as_ref().map(|averaged| averaged.rate),
+        std_error: spread.map(|(std_error, _)| std_error),
+        conf_low: spread.map(|(_, limits)| limits.0),
+        conf_high: spread.map(|(_, limits)| limits.1),
+        dof: error.and_then(|stratum| stratum.dof),
+        tray_low: tray.map(|tray| tray.0),
+        tray_high: tray.map(|tray| tray.1),
+        outside: Vec::new(),
+    }
+}
+
+/// The row's combination of values, or one for each block where the block is not given.
+fn cells(ready: &Ready, row: &Resolved) -> Cells {
+    let mut cells: Vec<Vec<Value>> = vec![Vec::new()];
+    for (value, variable) in row.values.iter().zip(&ready.frame.variables) {
+        let choices: Vec<Value> =
+            value.map_or_else(|| (0..variable.levels.len()).map(Value::Level).collect(), |value| vec![value]);
+        let extend = |cell: &Vec<Value>| -> Vec<Vec<Value>> {
+            choices.iter().map(|choice| [cell.as_slice(), &[*choice]].concat()).collect()
+        };
+        cells = cells.iter().flat_map(extend).collect();
+    }
+    Cells { values: cells, offset: row.offset }
+}
+
+/// The middle `level` of the law of a new tray's count.
+fn new_tray(
+    ready: &Ready,
+    model: &Model,
+    cells: &Cells,
+    (averaged, stratum): (&Averaged, Stratum),
+    stuck: u64,
+    level: f64,
+) -> (u64, u64) {
+    let (m, rate) = (stuck as f64, averaged.rate);
+    // The correlation is that of the cells; over blocks it is averaged.
+    let etas = cells.values.iter().filter_map(|cell| ready.at_values(cell, cells.offset)).map(|(_, eta)| eta);
+    let rhos: Vec<f64> = etas.map(|eta| CountLaw::of(model, eta, m).rho()).collect();
+    let rho = rhos.iter().sum::<f64>() / rhos.len().max(1) as f64;
+    let std_error = averaged.std_error(&ready.covariance, stratum.dispersion);
+    let own = m * rate * (1.0 - rate);
+    let widening = quantile(stratum, level) / normal::quantile(0.5 + 0.5 * level);
+    let factor = (1.0 + (m - 1.0) * rho + (m * std_error).powi(2) / own) * widening * widening;
+    let law = CountLaw::with_variance(rate, factor, m);
+    (law.quantile(0.5 - 0.5 * level, stuck), law.quantile(0.5 + 0.5 * level, stuck))
+}
