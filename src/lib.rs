@@ -2,12 +2,13 @@
 //!
 //! The layers, from the ground up: [`math`] (slices and numbers), [`trial`] and [`units`] (checked data),
 //! the methods ([`rates`], [`compare`], [`tables`], [`models`], [`effects`],
-//! [`prediction`], [`diagnostics`], [`model_tests`]) and [`report`] (words and tables).
+//! [`dose`], [`prediction`], [`diagnostics`], [`model_tests`]) and [`report`] (words and tables).
 
 pub mod answer;
 pub mod compare;
 pub mod control;
 pub mod diagnostics;
+pub mod dose;
 pub mod effects;
 pub mod error;
 pub mod estimate;

@@ -11,7 +11,7 @@ True
 """
 
 # Modules
-from rootling import compare, demo, diagnostics, effects, exceptions, models, rates, report, tables, trial, units
+from rootling import compare, demo, diagnostics, dose, effects, exceptions, models, rates, report, tables, trial, units
 
 # Loading and results
 from rootling._loading import load_trial
@@ -37,6 +37,7 @@ __all__ = [
     "compare",
     "demo",
     "diagnostics",
+    "dose",
     "effects",
     "exceptions",
     "load_trial",

@@ -53,6 +53,19 @@ Claim: TypeAlias = Literal["equivalent", "not-worse", "not-better"]
 MarginMethod: TypeAlias = Literal["score", "exact"]
 UnconditionalMethod: TypeAlias = Literal["boschloo", "barnard", "barnard-unpooled"]
 PairedMethod: TypeAlias = Literal["tango", "newcombe"]
+Shape: TypeAlias = Literal[
+    "auto",
+    "flat",
+    "straight",
+    "rising-from-none-to-all",
+    "rising-from-none",
+    "natural-response",
+    "rising",
+    "falling",
+    "hump",
+    "rise-and-fall",
+    "brain-cousens",
+]
 ContrastAdjustment: TypeAlias = Literal[
     "joint",
     "tukey-kramer",

@@ -6,7 +6,7 @@ import random
 
 import polars as pl
 
-__all__ = ["factorial", "two_strengths"]
+__all__ = ["factorial", "strengths", "two_strengths"]
 
 
 def _tray(rng: random.Random, stuck: int, rate: float, correlation: float) -> int:
@@ -77,3 +77,38 @@ def factorial(seed: int = 1) -> pl.DataFrame:
             rows.append((f"B{bench}", f"T{len(rows) + 1:02d}", stock, days, dose, 18, _tray(rng, 18, rate, 0.05)))
     names = ["bench", "tray", "rootstock", "dark_days", "strength", "stuck", "rooted"]
     return pl.DataFrame(rows, schema=names, orient="row")
+
+
+def strengths(seed: int = 1) -> pl.DataFrame:
+    """Invented trays of six strengths x two rootstocks, in five benches: K12 with a clear best, K17 without.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the random draw.
+
+    Returns
+    -------
+    polars.DataFrame
+        60 trays with ``bench``, ``tray``, ``rootstock``, ``strength`` (mg/L), ``stuck``, ``rooted``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.demo.strengths(seed=1).height
+    60
+    """
+    rng = random.Random(seed)
+    takes = {
+        "K12": {0: 0.15, 500: 0.38, 1000: 0.55, 2000: 0.72, 4000: 0.62, 8000: 0.22},
+        "K17": {0: 0.40, 500: 0.52, 1000: 0.60, 2000: 0.66, 4000: 0.68, 8000: 0.62},
+    }
+    rows: list[tuple[str, str, str, int, int, int]] = []
+    for bench in range(1, 6):
+        cells = [(stock, dose) for stock, takes_of in takes.items() for dose in takes_of]
+        rng.shuffle(cells)
+        for stock, dose in cells:
+            rows.append(
+                (f"B{bench}", f"T{len(rows) + 1:02d}", stock, dose, 20, _tray(rng, 20, takes[stock][dose], 0.05))
+            )
+    return pl.DataFrame(rows, schema=["bench", "tray", "rootstock", "strength", "stuck", "rooted"], orient="row")

@@ -13,6 +13,7 @@ __all__ = [
     "ApproximationWarning",
     "ChoiceError",
     "CountError",
+    "DoseError",
     "Issue",
     "ModelError",
     "NumericError",
@@ -98,6 +99,10 @@ class ChoiceError(RootlingError, ValueError):
 
 class CountError(RootlingError, ValueError):
     """A count, table, level or margin outside its range."""
+
+
+class DoseError(RootlingError, ValueError):
+    """A strength curve that cannot be drawn."""
 
 
 class ModelError(RootlingError, ValueError):

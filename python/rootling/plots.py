@@ -23,12 +23,15 @@ __all__ = [
     "association",
     "comparison",
     "contrasts",
+    "curve_comparison",
     "draw",
     "effect_tests",
     "odds_ratios",
     "predictions",
     "randomisation",
     "rates",
+    "strength_curve",
+    "strengths_for",
     "tray_correlation",
 ]
 
@@ -325,6 +328,27 @@ def trend(result: Result) -> Figure:
     return rates(trial.take_rates(result.factor))
 
 
+def strength_curve(result: Result) -> Figure:
+    """Take along strength with trays, levels, band, best strength and adequate range."""
+    from rootling import _dose_plot
+
+    return _dose_plot.strength_curve(result)
+
+
+def strengths_for(result: Result) -> Figure:
+    """Strengths for a wanted take with their intervals."""
+    from rootling import _dose_plot
+
+    return _dose_plot.strengths_for(result)
+
+
+def curve_comparison(result: Result) -> Figure:
+    """How far curves lie from the first."""
+    from rootling import _dose_plot
+
+    return _dose_plot.curve_comparison(result)
+
+
 def predictions(result: Result) -> Figure:
     """Expected rates with intervals, one row beside the other."""
     names = [name for name in _label_columns(result) if name in result.columns]
@@ -332,6 +356,9 @@ def predictions(result: Result) -> Figure:
 
 
 KINDS = {
+    "strength_curve": strength_curve,
+    "strengths_for": strengths_for,
+    "curve_comparison": curve_comparison,
     "all_comparisons": all_comparisons,
     "randomisation": randomisation,
     "tray_correlation": tray_correlation,

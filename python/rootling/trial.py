@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from rootling import _core
 from rootling._frames import listed, spelled
 from rootling._results import Figures, Note, own_names
+from rootling._strength_curve import StrengthQuestions
 from rootling._types import (
     Adjustment,
     AssociationMethod,
@@ -48,7 +49,7 @@ class Design(Figures):
         return Design, (dict(self._items),)
 
 
-class Trial:
+class Trial(StrengthQuestions):
     """A checked trial. Made by :func:`rootling.load_trial`; never changed afterwards."""
 
     __slots__ = ("_core",)
@@ -129,9 +130,6 @@ class Trial:
         options = self._core.options
         named = options["strength_column"] or "strength"
         return None if options["strength"] is None or column != named else str(options["strength"]["unit"])
-
-    def _shown_with(self) -> dict[str, Any]:
-        return {"trial": self}
 
     def take_rates(
         self,

@@ -3,6 +3,7 @@
 mod arrow;
 mod compare;
 mod convert;
+mod dose;
 mod errors;
 mod models;
 mod prediction;
@@ -16,8 +17,9 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 6] = [
+const DOMAINS: [(&str, Register); 7] = [
     ("compare", compare::register),
+    ("dose", dose::register),
     ("models", models::register),
     ("rates", rates::register),
     ("tables", tables::register),

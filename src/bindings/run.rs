@@ -27,7 +27,7 @@ pub(super) fn watched<T, F, W>(py: Python<'_>, watch: W, work: F) -> PyResult<T>
 where
     T: Send,
     F: FnOnce(&Arc<Control>) -> Result<T> + Send,
-    W: Fn(Python<'_>, u64) -> PyResult<()> + Send,
+    W: Fn(Python<'_>, u64) -> PyResult<()> + Send + Sync,
 {
     py.detach(|| {
         let control = Arc::new(Control::new());

@@ -4,7 +4,7 @@ use crate::control::Control;
 use crate::error::{NumericError, Result};
 use crate::estimate::check_level;
 use crate::math::distributions::dunnett::{Dunnett, Sides, loadings};
-use crate::math::distributions::multivariate::{Largest, Precision, correlation, rank};
+use crate::math::distributions::multivariate::{Largest, Precision, Slices, correlation, rank};
 use crate::math::distributions::{fisher_f, studentized_range};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::SQRT_2;
@@ -51,6 +51,17 @@ pub struct Family<'a> {
     pub dof: f64,
     /// What counts as evidence.
     pub direction: Direction,
+}
+
+impl Family<'_> {
+    /// How far a statistic speaks for a difference.
+    fn evidence(&self, statistic: f64) -> f64 {
+        match self.direction {
+            Direction::Either => statistic.abs(),
+            Direction::Greater => statistic,
+            Direction::Less => -statistic,
+        }
+    }
 }
 
 /// One contrast with its place in the family accounted for.
@@ -120,18 +131,13 @@ pub fn single_step(
 ) -> Result<Simultaneous> {
     let (correlation, errors) = checked(family, level)?;
     let reference = Reference::new(family, &correlation, method, precision, control)?;
-    let critical = reference.critical(1.0 - level)?;
+    let evidence = family.estimates.iter().zip(&errors).map(|(value, std_error)| family.evidence(value / std_error));
+    let (tails, critical) = reference.judge(&evidence.collect::<Vec<f64>>(), 1.0 - level)?;
     let mut reached = true;
     let mut rows = Vec::with_capacity(errors.len());
-    for (value, std_error) in family.estimates.iter().zip(&errors) {
+    for ((value, std_error), (p_value, p_error, enough)) in family.estimates.iter().zip(&errors).zip(tails) {
         control.step()?;
         let statistic = value / std_error;
-        let evidence = match family.direction {
-            Direction::Either => statistic.abs(),
-            Direction::Greater => statistic,
-            Direction::Less => -statistic,
-        };
-        let (p_value, p_error, enough) = reference.tail(evidence);
         reached &= enough;
         let half = critical * std_error;
         let conf_low = if family.direction == Direction::Less { f64::NEG_INFINITY } else { value - half };
@@ -170,11 +176,15 @@ fn checked(family: &Family<'_>, level: f64) -> Result<(Vec<Vec<f64>>, Vec<f64>)>
     }
 }
 
+/// A P value, its error and whether that is within what was asked for.
+type Judged = (f64, f64, bool);
+
 /// The distribution the statistics are held against.
 enum Reference {
     Range { groups: usize, dof: f64 },
     ManyToOne(Dunnett),
     Sphere { rank: f64, dof: f64 },
+    Slices(Slices),
     Joint(Box<Largest>),
 }
 
@@ -206,13 +216,26 @@ impl Reference {
                     Ok(Self::Range { groups, dof })
                 }
                 Some(found) => Ok(Self::ManyToOne(Dunnett::new(&found, dof, sides))),
+                None if sides == Sides::Two
+                    && let Some(found) = Slices::new(correlation, dof, all_pairs) =>
+                {
+                    Ok(Self::Slices(found))
+                }
                 None => Ok(Self::Joint(Box::new(Largest::new(correlation, dof, sides, precision, control)?))),
             },
         }
     }
 
-    /// P value, its error, and whether that is within what was asked for.
-    fn tail(&self, evidence: f64) -> (f64, f64, bool) {
+    /// P values, their errors and whether these are within what was asked for; and the critical value.
+    fn judge(&self, evidence: &[f64], alpha: f64) -> Result<(Vec<Judged>, f64)> {
+        if let Self::Slices(slices) = self {
+            let (tails, critical) = slices.tails(evidence, alpha);
+            return Ok((tails.into_iter().map(|p| (p, 0.0, true)).collect(), critical));
+        }
+        Ok((evidence.iter().map(|one| self.tail(*one)).collect(), self.critical(alpha)?))
+    }
+
+    fn tail(&self, evidence: f64) -> Judged {
         match self {
             Self::Range { groups, dof } => (studentized_range::sf(evidence * SQRT_2, *groups, *dof), 0.0, true),
             Self::ManyToOne(dunnett) => (dunnett.sf(evidence), 0.0, true),
@@ -221,6 +244,7 @@ impl Reference {
                 let found = largest.sf(evidence);
                 (found.value, found.error, found.reached)
             }
+            Self::Slices(slices) => (slices.tails(&[evidence], 0.05).0.first().copied().unwrap_or(f64::NAN), 0.0, true),
         }
     }
 
@@ -230,6 +254,7 @@ impl Reference {
             Self::ManyToOne(dunnett) => dunnett.isf(alpha),
             Self::Sphere { rank, dof } => (rank * fisher_f::quantile(1.0 - alpha, *rank, *dof)).sqrt(),
             Self::Joint(largest) => largest.isf(alpha)?,
+            Self::Slices(slices) => slices.tails(&[], alpha).1,
         })
     }
 }

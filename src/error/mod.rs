@@ -3,6 +3,7 @@
 mod choice;
 mod count;
 mod data;
+mod dose;
 mod effect;
 mod model;
 mod numeric;
@@ -12,6 +13,7 @@ pub use choice::ChoiceError;
 pub(crate) use choice::nearest;
 pub use count::CountError;
 pub use data::{DataError, RowsError};
+pub use dose::DoseError;
 pub use effect::EffectError;
 pub use model::ModelError;
 pub use numeric::NumericError;
@@ -30,6 +32,9 @@ pub enum Error {
     /// A trial file or frame that does not pass its checks.
     #[error(transparent)]
     Data(#[from] DataError),
+    /// A strength curve that cannot be drawn.
+    #[error(transparent)]
+    Dose(#[from] DoseError),
     /// Rows that a fitted model cannot speak of.
     #[error(transparent)]
     Rows(#[from] RowsError),

@@ -2,6 +2,7 @@
 //!
 //! Nothing here knows trays or treatments.
 
+pub mod bounded;
 pub mod cholesky;
 pub mod cluster_robust;
 pub mod columns;
@@ -13,6 +14,7 @@ mod incomplete_gamma;
 pub mod information;
 mod inverse;
 pub mod irls;
+pub mod isotonic;
 pub mod linalg;
 pub mod link;
 pub(crate) mod maximum;

@@ -304,6 +304,28 @@ pub const BELL_MCCAFFREY_2002: &str = "Bell RM, McCaffrey DF (2002). Bias reduct
 /// Its degrees of freedom and joint tests.
 // Written from memory, not confirmed.
 pub const PUSTEJOVSKY_TIPTON_2018: &str = "Pustejovsky JE, Tipton E (2018). Small-sample methods for cluster-robust variance estimation and hypothesis testing in fixed effects models. Journal of Business and Economic Statistics 36: 672-683.";
+/// Limits of a ratio.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const FIELLER_1954: &str = "Fieller EC (1954). Some problems in interval estimation. Journal of the Royal Statistical Society Series B 16: 175-185.";
+/// Dose and response, median effective doses, natural response, relative potency.
+// Author, year, title and publisher from memory, not confirmed.
+pub const FINNEY_1971: &str = "Finney DJ (1971). Probit Analysis, 3rd edition. Cambridge University Press, Cambridge.";
+/// Response without the substance taken out.
+// Author, year, title, journal, volume and pages from memory, not confirmed.
+pub const ABBOTT_1925: &str = "Abbott WS (1925). A method of computing the effectiveness of an insecticide. Journal of Economic Entomology 18: 265-267.";
+/// A curve that rises before it falls.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const BRAIN_COUSENS_1989: &str = "Brain P, Cousens R (1989). An equation to describe dose responses where there is stimulation of growth at low doses. Weed Research 29: 93-96.";
+/// Estimates averaged over models.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const BUCKLAND_BURNHAM_AUGUSTIN_1997: &str = "Buckland ST, Burnham KP, Augustin NH (1997). Model selection: an integral part of inference. Biometrics 53: 603-618.";
+/// Profile limits averaged over models.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const FLETCHER_TUREK_2012: &str = "Fletcher D, Turek D (2012). Model-averaged profile likelihood intervals. Journal of Agricultural, Biological, and Environmental Statistics 17: 38-51.";
+/// Rates that only rise.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const AYER_1955: &str = "Ayer M, Brunk HD, Ewing GM, Reid WT, Silverman E (1955). An empirical distribution function for sampling with incomplete information. Annals of Mathematical Statistics 26: 641-647.";
+
 /// Every citation, in the order above.
 pub const ALL: &[&str] = &[
     WILSON_1927,
@@ -397,6 +419,13 @@ pub const ALL: &[&str] = &[
     DAVISON_HINKLEY_1997,
     BELL_MCCAFFREY_2002,
     PUSTEJOVSKY_TIPTON_2018,
+    FIELLER_1954,
+    FINNEY_1971,
+    ABBOTT_1925,
+    BRAIN_COUSENS_1989,
+    BUCKLAND_BURNHAM_AUGUSTIN_1997,
+    FLETCHER_TUREK_2012,
+    AYER_1955,
 ];
 
 /// What to cite for an interval or test known by its authors' name (the names `method=` accepts); nothing for a name

@@ -6,6 +6,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::print_stdout)]
 
 mod association;
+mod curves;
 mod designs;
 mod effects;
 mod families;
@@ -270,4 +271,31 @@ fn split_plots(designs: Vec<SplitPlotDesign>, runs: u64, trays: TrayMode, enteri
             assert!(trays != TrayMode::Auto || found.mean <= 0.055, "{effect}, {bays} bays: {found:?}");
         }
     }
+}
+
+#[test]
+fn strength_curves_hold() {
+    let runs = full().map_or(25, |runs| runs / 4);
+    let results = run(curves::cases(full().is_some()), runs, curves::one_trial);
+    println!(
+        "\n### Strength curve, shape = auto\n\n| true curve | strengths | trays | top outside | best strength held | adequate strength held | take held | not located | range holds the best | trees lost per 100 |\n|---|---|---|---|---|---|---|---|---|---|"
+    );
+    for (case, _) in &results.rows {
+        let of = |name| percent(results.of(name, 0, |other| other == case).map(|one| one.mean));
+        let names = ["best strength", "adequate strength", "take", "not located", "range holds the best", "trees lost"];
+        let start = [case.trays.to_string(), if case.outside { "yes" } else { "no" }.to_owned()];
+        let cells: Vec<String> =
+            std::iter::once(case.strengths.len().to_string()).chain(start).chain(names.map(of)).collect();
+        line(&format!("{:?}", case.truth), &cells);
+    }
+    let mean = |name, outside| results.of(name, 0, |case: &curves::CurveCase| case.outside == outside).unwrap().mean;
+    let slack = 3.0 * (0.07 * 0.93 / (runs * 12) as f64).sqrt();
+    for outside in [false, true] {
+        for name in ["best strength", "adequate strength"] {
+            println!("{name}, top outside {outside}: {}", percent(Some(mean(name, outside))));
+            assert!(mean(name, outside) >= 0.93 - slack, "{name}, outside {outside}: {}", mean(name, outside));
+        }
+        println!("not located, top outside {outside}: {}", percent(Some(mean("not located", outside))));
+    }
+    assert!(mean("not located", true) >= 0.90 - slack && mean("not located", false) <= 0.10 + slack);
 }

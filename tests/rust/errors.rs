@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use rootling::Error;
-use rootling::error::{ChoiceError, CountError, EffectError, ModelError, NumericError, StrengthError};
+use rootling::error::{ChoiceError, CountError, DoseError, EffectError, ModelError, NumericError, StrengthError};
 
 fn source(path: &str) -> String {
     let path: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
@@ -256,6 +256,48 @@ fn numbers() {
 }
 
 #[test]
+fn curves() {
+    let text = |words: &str| words.to_owned();
+    let cases = [
+        (
+            DoseError::NotNumbers { column: text("strength"), level: text("high") },
+            "level \"high\" of \"strength\" is not a number; a strength curve needs strengths as numbers in one unit",
+        ),
+        (
+            DoseError::Negative { column: text("strength"), value: -5.0 },
+            "column \"strength\" holds strength -5, which is below 0; correct it (a trial loaded with strength= names the row)",
+        ),
+        (
+            DoseError::OneStrength { place: text("K12"), strength: 2500.0 },
+            "K12 holds the single strength 2500; a curve needs at least two strengths",
+        ),
+        (DoseError::NoTrays { place: text(" of K12") }, "no tray is left for the curve of K12; correct at= or within="),
+        (
+            DoseError::OtherTreatment { column: text("dark_days"), level: text("0") },
+            "\"dark_days\" differs between trays too; name it in within= for a curve each, or keep one level with at={\"dark_days\": \"0\"}",
+        ),
+        (
+            DoseError::MixedUnits { column: text("unit"), first: text("mg/L"), second: text("mM") },
+            "column \"unit\" says that strengths are in mg/L and in mM; convert them to one unit, they cannot share one axis",
+        ),
+        (
+            DoseError::ShapeOut { shape: "rising", why: text("4 parameters and 3 strengths") },
+            "shape \"rising\" cannot be fitted here: 4 parameters and 3 strengths; choose a shape with fewer parameters, or \"auto\"",
+        ),
+        (
+            DoseError::Shift { value: -1.0 },
+            "shift -1 is not a strength above 0; give d0 of log(1 + d/d0) in the unit of the strengths",
+        ),
+        (DoseError::OneCurve, "there is one curve only; name a column in within= to compare the curves of its levels"),
+        (
+            DoseError::NoCommonShape { curves: 3 },
+            "no shape can be fitted to all 3 curves; the strengths of some are too few",
+        ),
+    ];
+    check("src/error/dose.rs", &cases);
+}
+
+#[test]
 fn strengths() {
     let text = |words: &str| words.to_owned();
     let cases = [
@@ -394,7 +436,7 @@ fn choices_offer_only_names_that_are_near() {
     assert_eq!(
         whole,
         BTreeSet::from(
-            ["Choice", "Count", "Data", "Effect", "Interrupted", "Model", "Numeric", "Rows", "Strength"]
+            ["Choice", "Count", "Data", "Dose", "Effect", "Interrupted", "Model", "Numeric", "Rows", "Strength"]
                 .map(str::to_owned)
         )
     );

@@ -12,8 +12,11 @@
 mod support;
 
 mod compare;
+mod contrast_values;
 mod contrasts;
 mod diagnostics;
+mod dose;
+mod dose_fits;
 mod effective_trays;
 mod effects;
 mod errors;

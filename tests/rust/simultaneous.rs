@@ -166,27 +166,48 @@ proptest! {
     }
 }
 
+/// Slices of all pairs of so many equal means, without correlation between slices.
+fn slices(count: usize, groups: usize) -> Vec<Vec<f64>> {
+    let one = pairwise(&vec![0.0; groups], &vec![0.5; groups]).1;
+    let size = one.len();
+    let entry = |i: usize, j: usize| if i / size == j / size { one[i % size][j % size] } else { 0.0 };
+    (0..count * size).map(|i| (0..count * size).map(|j| entry(i, j)).collect()).collect()
+}
+
 #[test]
 fn slices_without_a_common_error_are_products() {
-    use rootling::math::distributions::{dunnett::Sides, multivariate::Largest};
-    for (slices, groups) in [(2, 3), (2, 5), (4, 4)] {
-        let one = pairwise(&vec![0.0; groups], &vec![0.5; groups]).1;
-        let (size, infinity) = (one.len(), f64::INFINITY);
-        let entry = |i: usize, j: usize| if i / size == j / size { one[i % size][j % size] } else { 0.0 };
-        let r: Vec<Vec<f64>> = (0..slices * size).map(|i| (0..slices * size).map(|j| entry(i, j)).collect()).collect();
-        let largest = Largest::new(&r, infinity, Sides::Two, &Precision::default(), &Control::new()).unwrap();
-        for t in [1.5, 2.5, 3.2, 4.5, 6.0] {
-            // Known variance makes slices independent: 1 - (1 - p)^slices of the range's p (both routes exact elsewhere).
-            let range = studentized_range::sf(t * SQRT_2, groups, infinity);
-            let want = -(slices as f64 * (-range).ln_1p()).exp_m1();
-            let got = largest.sf(t);
-            assert!((got.value - want).abs() <= 1.5 * got.error + 2e-5, "{slices} x {groups} at {t}: {got:?} {want}");
-            if t > 4.0 {
-                crate::assert_rel!(got.value, want, 3e-3);
-            }
+    for (count, groups) in [(2, 3), (3, 5), (4, 4)] {
+        let r = slices(count, groups);
+        let estimates: Vec<f64> = (0..r.len()).map(|i| 1.5 + 0.2 * i as f64).collect();
+        let family = Family { estimates: &estimates, covariance: &r, dof: f64::INFINITY, direction: Direction::Either };
+        for row in &run(&family, SingleStep::Joint).rows {
+            // Known variance makes slices independent: 1 - (1 - p)^slices of the range's p.
+            let range = studentized_range::sf(row.statistic * SQRT_2, groups, f64::INFINITY);
+            crate::assert_rel!(row.p_value, -(count as f64 * (-range).ln_1p()).exp_m1(), 1e-10);
+            assert_eq!(row.p_error, 0.0);
         }
-        let c = largest.isf(0.05).unwrap();
-        assert!((largest.sf(c).value - 0.05).abs() < 1e-9);
+    }
+}
+
+#[test]
+fn slices_with_a_common_error_agree_with_points() {
+    use rootling::math::distributions::{dunnett::Sides, multivariate::Largest};
+    let mut r = slices(2, 3);
+    // A third slice of two comparisons with one level.
+    r.iter_mut().for_each(|row| row.extend([0.0, 0.0]));
+    r.push(vec![0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.5]);
+    r.push(vec![0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.5, 1.0]);
+    for dof in [3.0, 12.0, 60.0] {
+        let estimates = [1.2, 1.9, 2.3, 2.8, 3.3, 4.0, 5.0, 7.0];
+        let family = Family { estimates: &estimates, covariance: &r, dof, direction: Direction::Either };
+        let exact = run(&family, SingleStep::Joint);
+        let points = Largest::new(&r, dof, Sides::Two, &Precision::default(), &Control::new()).unwrap();
+        for row in &exact.rows {
+            let other = points.sf(row.statistic);
+            assert!((row.p_value - other.value).abs() <= 1.5 * other.error + 1e-4 * row.p_value, "{row:?} {other:?}");
+            let excludes = row.conf_low > 0.0 || row.conf_high < 0.0;
+            assert_eq!(excludes, row.p_value < 0.05, "{row:?}");
+        }
     }
 }
 

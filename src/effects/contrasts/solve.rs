@@ -22,6 +22,9 @@ use crate::models::{Model, Ready, Stratum};
 /// How exact joint P values are made: 0.05 to 0.0002, small ones to 0.00005.
 const PRECISION: Precision = Precision { absolute: 5e-5, relative: 4e-3, most_points: 1_000_000, seed: 1 };
 
+/// Points of a family, over all pairs of its contrasts.
+const MOST_POINTS: u64 = 40_000_000;
+
 /// A contrast that can be estimated.
 #[derive(Debug, Clone)]
 pub(super) struct Row {
@@ -170,7 +173,9 @@ impl<'a> Work<'a> {
         };
         let r = self.correlation(likelihood, best, goals)?;
         let family = simultaneous::Family { estimates: roots, covariance: &r, dof, direction: Direction::Either };
-        let precision = Precision { seed: self.options.seed, ..PRECISION };
+        // Points per node and statistic: a large family costs with its square, and its small P values need few.
+        let most_points = (MOST_POINTS / (roots.len() * roots.len()).max(1) as u64).clamp(4_000, PRECISION.most_points);
+        let precision = Precision { seed: self.options.seed, most_points, ..PRECISION };
         let found = single_step(&family, method, self.options.level, &precision, self.control)?;
         let p = single.into_iter().zip(found.rows.iter().map(|row| row.p_value)).collect();
         Ok(Together { p, critical: found.critical, reached: found.reached })

@@ -199,6 +199,44 @@ fn an_offset_is_a_known_part() {
     assert!(Model::fit(&data, &unknown).unwrap_err().to_string().contains("did you mean \"known\""));
 }
 
+/// In every mode an offset of 0.3 x takes 0.3 off the slope of x, at all powers and limits; models of one set of trays have
+/// log-likelihoods that can be compared.
+#[test]
+fn offsets_and_powers_in_every_mode() {
+    let x: Vec<f64> = (0..16).map(|at| f64::from(at % 5) + 0.25 * f64::from(at % 3)).collect();
+    let mut data = cube();
+    // Trays that differ, so that the spread is not at its bound.
+    data.rooted.iter_mut().enumerate().for_each(|(at, y)| *y = (*y + [0, 4, 1, 0, 2][at % 5]).min(19));
+    let part = x.iter().map(|x| 0.3 * x).collect();
+    let covariate = |name: &str, values: Vec<f64>| Covariate { name: name.into(), values };
+    data.covariates = vec![covariate("x", x), covariate("part", part)];
+    let mut asked = spec(&["a", "x"], &[]);
+    asked.polynomials.insert("x".into(), 2);
+    let mut found = Vec::new();
+    for trays in [TrayMode::Ignore, TrayMode::Quasi, TrayMode::BetaBinomial, TrayMode::Random] {
+        asked.trays = trays;
+        let plain = Model::fit(&data, &asked).unwrap();
+        let other = Model::fit(&data, &ModelSpec { offset: Some("part".into()), ..asked.clone() }).unwrap();
+        assert!((plain.loglik - other.loglik).abs() < 1e-7, "{trays:?} {} {}", plain.loglik, other.loglik);
+        for (name, shift) in [("intercept", 0.0), ("x", 0.3), ("x squared", 0.0), ("a 1", 0.0)] {
+            let (a, b) = (plain.coefficient(name).unwrap().value, other.coefficient(name).unwrap().value);
+            assert!((a - b - shift).abs() < 1e-5, "{trays:?} {name}: {a} {b}");
+            let limits = |model: &Model| model.profile(name, 0.9).unwrap().unwrap();
+            let (first, second) = (limits(&plain), limits(&other));
+            assert!((first.low - second.low - shift).abs() < 1e-4, "{trays:?} {name}");
+            assert!((first.high - second.high - shift).abs() < 1e-4, "{trays:?} {name}");
+            assert!(first.low < a && a < first.high);
+        }
+        found.push(plain.loglik);
+    }
+    // A law of the trays holds the binomial as its bound; a dispersion leaves the likelihood as it is.
+    assert!((found[0] - found[1]).abs() < 1e-9, "{found:?}");
+    assert!(found[2] >= found[0] - 1e-9 && found[3] >= found[0] - 1e-9, "{found:?}");
+    // The same trays in a model of fewer effects: never above, as the constants are those of the trays.
+    let fewer = Model::fit(&data, &ModelSpec { trays: TrayMode::Ignore, ..spec(&["a"], &[]) }).unwrap();
+    assert!(fewer.loglik < found[0], "{} {found:?}", fewer.loglik);
+}
+
 fn loaded(options: LoadOptions) -> rootling::trial::Trial {
     let text =
         "light,rooted,stuck,tray\nbright,12,20,a\nbright,14,20,b\ndark,5,20,c\ndark,4,20,d\ndim,9,20,e\ndim,7,20,f\n";
@@ -257,7 +295,7 @@ fn printed_and_computed_fits_of_the_reference_sets() {
     let mut beetles = units(UnitKind::Tray, table.whole("killed"), table.whole("n"), vec![]);
     beetles.covariates = vec![Covariate { name: "dose".into(), values: table.number("log10_dose") }];
     for (name, link) in [("logit", Link::Logit), ("probit", Link::Probit), ("cloglog", Link::Cloglog)] {
-        let model = Model::fit(&beetles, &ModelSpec { link, ..spec(&["dose"], &[]) }).unwrap();
+        let model = Model::fit(&beetles, &quasi(ModelSpec { link, ..spec(&["dose"], &[]) })).unwrap();
         check("bliss_deviances_printed", name, model.deviance);
         if link == Link::Logit {
             check_list("bliss_dobson_coefs", "estimate", &estimates(&model));

@@ -167,6 +167,21 @@ fn many_rows_do_not_depend_on_threads() {
 }
 
 #[test]
+fn dependent_columns_of_many_rows_are_found() {
+    let mut data = many(60_000);
+    let x = data.covariates[0].values.clone();
+    // A multiple of x in all rows; and one that is off in a single row, which makes it a column of its own.
+    data.covariates.push(Covariate { name: "twice".into(), values: x.iter().map(|x| 2.0 * x + 1.0).collect() });
+    let mut nearly: Vec<f64> = x.iter().map(|x| 2.0 * x + 1.0).collect();
+    nearly[31_415] += 0.5;
+    data.covariates.push(Covariate { name: "nearly".into(), values: nearly });
+    let model = Model::fit(&data, &spec(&["a", "x", "twice", "nearly"], &[])).unwrap();
+    assert_eq!(model.aliased.len(), 1);
+    assert_eq!((model.aliased[0].name.as_str(), model.aliased[0].with.as_slice()), ("twice", &["x".to_owned()][..]));
+    assert!(model.convergence.converged && model.coefficients.iter().any(|c| c.name == "nearly"));
+}
+
+#[test]
 fn a_stopped_control_ends_a_fit() {
     let control = Arc::new(Control::new());
     control.stop();
@@ -192,7 +207,8 @@ fn blocks_of_columns_are_the_columns_written_out() {
     use rootling::math::irls::Regression;
     use rootling::math::restriction::Restriction;
     use rootling::models::{Design, Fit, Frame};
-    for (index, kind) in [(6, "interaction"), (46, "interaction"), (55, "polynomial"), (59, "many"), (158, "weights")] {
+    for (index, kind) in [(36, "interaction"), (46, "interaction"), (55, "polynomial"), (59, "many"), (158, "weights")]
+    {
         let (data, repeat) = super::generated::case(index, kind);
         let asked = super::generated::asked(kind, repeat, Link::Cloglog);
         let frame = Frame::new(&data, &asked).unwrap();

@@ -10,7 +10,6 @@
 //! 50:346-363 (use for simultaneous inference); Trefethen 2013, Approximation Theory and Approximation Practice (interpolation).
 
 use super::conditional::{Bounds, Conditional};
-use super::directions::Directions;
 use super::panel::{AVERAGE, Panel};
 use super::points::{Points, Precision, Probability, SHIFTS, Settled, mean_and_error, settle};
 use super::rectangle::{check_dof, correlation_of};
@@ -35,8 +34,6 @@ const MOST_NODES: usize = 130;
 const TOP: f64 = 8.0;
 /// Score at which the variables are put in order.
 const ORDER_AT: f64 = 2.5;
-/// Tails, shared among all statistics, at which the error of directions is looked at.
-const LOOKED_AT: [f64; 3] = [0.3, 0.07, 0.01];
 /// Steps of Simpson's rule from a score to its tail.
 const STEPS: u32 = 96;
 
@@ -47,8 +44,6 @@ pub struct Largest {
     sides: Sides,
     /// H from score 0 upward.
     upper: Panel,
-    /// Directions, for both sides in few dimensions, in place of H.
-    directions: Option<Directions>,
     /// H below score 0, where one-sided limits may lie; none where the largest cannot be negative.
     lower: Option<Panel>,
     /// Number of different statistics.
@@ -89,31 +84,12 @@ impl Largest {
         let kept = different(&correlation, sides);
         let pick = |row: &Vec<f64>| kept.iter().filter_map(|j| row.get(*j)).copied().collect::<Vec<f64>>();
         let distinct: Vec<Vec<f64>> = kept.iter().filter_map(|i| correlation.get(*i)).map(pick).collect();
-        let mut largest = Self {
-            dof,
-            sides,
-            upper: Panel::new(0.0, TOP, 2),
-            directions: None,
-            lower: None,
-            size: kept.len(),
-            points: 0,
-            reached: true,
-        };
-        if kept.len() > 1 && sides == Sides::Two {
-            let shared = |p: f64| -student_t::quantile(p / (2.0 * kept.len() as f64), dof);
-            let at = LOOKED_AT.map(shared);
-            let alone = |t: f64| largest.alone(t);
-            largest.directions = Directions::new(&distinct, dof, (alone, &at), precision, control)?;
-            if let Some(directions) = &largest.directions {
-                (largest.points, largest.reached) = (directions.points, directions.reached);
-                return Ok(largest);
-            }
-        }
         // H may be steep at 0, where Chebyshev nodes crowd; it breaks off there when one statistic is another's opposite.
         let opposite = distinct.iter().flatten().any(|r| 1.0 + r <= SAME);
         let nodes = nodes(&distinct, sides);
-        largest.lower = (sides == Sides::One && !opposite).then(|| Panel::new(BOTTOM, 0.0, 2 * nodes / 3));
-        largest.upper = Panel::new(0.0, TOP, nodes);
+        let lower = (sides == Sides::One && !opposite).then(|| Panel::new(BOTTOM, 0.0, 2 * nodes / 3));
+        let upper = Panel::new(0.0, TOP, nodes);
+        let mut largest = Self { dof, sides, upper, lower, size: kept.len(), points: 0, reached: true };
         if kept.len() > 1 {
             let parts = (0..kept.len()).map(|j| Given::new(&distinct, j, dof, sides)).collect::<Result<Vec<_>>>()?;
             let work = Work::new(&parts, dof, sides, precision, control);
@@ -151,12 +127,7 @@ impl Largest {
         if self.size <= 1 {
             return Probability::exact(if self.size == 0 { 0.0 } else { self.alone(t) });
         }
-        let means: Vec<f64> = match &self.directions {
-            Some(directions) => {
-                directions.tails(t, self.size as f64 * self.alone(t)).into_iter().take(SHIFTS).collect()
-            }
-            None => (0..SHIFTS).map(|shift| self.tail(t, shift)).collect(),
-        };
+        let means: Vec<f64> = (0..SHIFTS).map(|shift| self.tail(t, shift)).collect();
         let (value, error) = mean_and_error(&means);
         Probability { value: value.clamp(0.0, 1.0), error, points: self.points, reached: self.reached }
     }
@@ -199,13 +170,6 @@ impl Largest {
 
     /// P(largest > t) by one shift or the average.
     fn tail(&self, t: f64, row: usize) -> f64 {
-        if let Some(directions) = &self.directions {
-            if t <= 0.0 {
-                return 1.0;
-            }
-            let bound = self.size as f64 * self.alone(t);
-            return directions.tails(t, bound).get(row).copied().unwrap_or(f64::NAN);
-        }
         let score = self.score_of(t);
         if score >= 0.0 {
             return self.alone(t) * self.mean_beyond(score, row);

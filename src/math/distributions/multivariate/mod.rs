@@ -4,15 +4,16 @@
 //! results do not depend on the number of threads. Covariances may be singular, as those of all pairwise differences are.
 
 mod conditional;
-mod directions;
 mod largest;
 mod panel;
 mod points;
 mod rectangle;
 mod scale_table;
+mod slices;
 mod vectors;
 
 pub use largest::Largest;
 pub use points::{Precision, Probability};
 pub(crate) use rectangle::correlation_of as correlation;
 pub use rectangle::{Rectangle, rank, rectangle};
+pub(crate) use slices::Slices;

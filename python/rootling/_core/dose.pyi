@@ -1,0 +1,16 @@
+"""Strength curves."""
+
+from typing import Any
+
+from .trial import Trial
+
+__all__ = ["compare", "strength_curve", "strengths_for"]
+
+def strength_curve(trial: Trial, options: dict[str, Any]) -> dict[str, Any]:
+    """The strength curves of a trial."""
+
+def strengths_for(input: dict[str, Any], fingerprint: str | None, take: float) -> dict[str, Any]:
+    """The strengths for a take, from what a curve was made from."""
+
+def compare(input: dict[str, Any], fingerprint: str | None) -> dict[str, Any]:
+    """Curves compared, from what they were made from."""

@@ -1,0 +1,57 @@
+//! Strength curves: fit, strengths for a take, curves compared.
+
+use pyo3::prelude::*;
+use serde::Serialize;
+
+use super::convert::{from_python, to_python};
+use super::run::detached;
+use super::trial::PyTrial;
+use crate::answer::Answer;
+use crate::control::Control;
+use crate::dose::{self, CurveInput, CurveOptions};
+use crate::error::Result;
+
+#[pyfunction]
+fn strength_curve<'py>(py: Python<'py>, trial: &PyTrial, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    let options: CurveOptions = from_python(options)?;
+    let strength = trial.0.options().strength.as_ref();
+    trial.answer(py, |units, control| dose::strength_curve(units, strength, &options, control))
+}
+
+/// Runs `work` on what a curve was made from, and hands its answer over with the fingerprint of the data.
+fn again<'py, F: Serialize + Send>(
+    py: Python<'py>,
+    input: &Bound<'py, PyAny>,
+    fingerprint: Option<String>,
+    work: impl FnOnce(&CurveInput, &Control) -> Result<Answer<F>> + Send,
+) -> PyResult<Bound<'py, PyAny>> {
+    let input: CurveInput = from_python(input)?;
+    let mut answer = detached(py, |control| work(&input, control))?;
+    answer.provenance.data_fingerprint = fingerprint;
+    to_python(py, &answer)
+}
+
+#[pyfunction]
+fn strengths_for<'py>(
+    py: Python<'py>,
+    input: &Bound<'py, PyAny>,
+    fingerprint: Option<String>,
+    take: f64,
+) -> PyResult<Bound<'py, PyAny>> {
+    again(py, input, fingerprint, |input, control| dose::strengths_for(input, take, control))
+}
+
+#[pyfunction]
+fn compare<'py>(
+    py: Python<'py>,
+    input: &Bound<'py, PyAny>,
+    fingerprint: Option<String>,
+) -> PyResult<Bound<'py, PyAny>> {
+    again(py, input, fingerprint, dose::compare_curves)
+}
+
+pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    module.add_function(wrap_pyfunction!(strength_curve, module)?)?;
+    module.add_function(wrap_pyfunction!(strengths_for, module)?)?;
+    module.add_function(wrap_pyfunction!(compare, module)?)
+}

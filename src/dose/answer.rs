@@ -1,0 +1,205 @@
+//! The answers about a strength curve with all their faces.
+
+use super::compared::compare;
+use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
+use super::input::{CurveInput, CurveOptions, gather};
+use super::run::{figures, ready};
+use super::{notes, target, words};
+use crate::answer::{Answer, Provenance, Sheet};
+use crate::control::Control;
+use crate::error::{CountError, Result};
+use crate::trial::Units;
+use crate::units::Strength;
+
+/// The strength curves of a trial: one for each combination of the levels in `options.within`.
+///
+/// Every shape of [`Shape`](super::Shape) that the strengths allow is fitted by maximum likelihood to effective counts; with
+/// `shape = "auto"` they are weighted by Akaike's criterion with correction for few units, and every figure is averaged:
+/// takes by their mean, limits of strengths by solving the weighted mean of the shapes' confidence (profile likelihood, signed
+/// root) for its tails.
+///
+/// # Errors
+/// [`DoseError`](crate::error::DoseError) for strengths that make no curve; choice errors for unknown names;
+/// [`StrengthError::MixedSubstance`](crate::error::StrengthError) where one curve would mix substances;
+/// [`Error::Interrupted`](crate::Error) when stopped.
+///
+/// # References
+/// Turek D, Fletcher D (2012), Computational Statistics and Data Analysis 56:2809-2815 (averaged tails); Buckland ST, Burnham
+/// KP, Augustin NH (1997), Biometrics 53:603-618 (averaged rates).
+pub fn strength_curve(
+    units: &Units,
+    strength: Option<&Strength>,
+    options: &CurveOptions,
+    control: &Control,
+) -> Result<Answer<StrengthCurve>> {
+    strength_curve_of(&gather(units, strength, options)?, control)
+}
+
+/// The same from gathered trays, as [`StrengthCurve::input`] keeps them.
+///
+/// # Errors
+/// As [`strength_curve`].
+///
+/// ```
+/// use rootling::control::Control;
+/// use rootling::dose::{CurveGroup, CurveInput, CurveOptions, TrayCount, strength_curve_of};
+/// let counts = [(0.0, 12), (500.0, 23), (1000.0, 34), (2000.0, 43), (4000.0, 38), (8000.0, 17)];
+/// let trays = counts.map(|(strength, rooted)| TrayCount { strength, rooted, stuck: 60 }).to_vec();
+/// let input = CurveInput {
+///     unit: "mg/L".to_owned(),
+///     counted: false,
+///     pooled: true,
+///     unit_of: "cutting".to_owned(),
+///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
+///     notes: Vec::new(),
+///     options: CurveOptions::default(),
+/// };
+/// let answer = strength_curve_of(&input, &Control::new())?;
+/// let best = &answer.figures.curves[0].best;
+/// assert!(best.strength.value > 1500.0 && best.strength.value < 3000.0);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn strength_curve_of(input: &CurveInput, control: &Control) -> Result<Answer<StrengthCurve>> {
+    let found = figures(input, control)?;
+    let options = &input.options;
+    let provenance = Provenance {
+        seed: (options.bootstrap > 0).then_some(options.seed),
+        ..Provenance::new(&[
+            ("column", options.column.clone()),
+            ("within", options.within.join(", ")),
+            ("at", options.at.iter().map(|(name, level)| format!("{name} {level}")).collect::<Vec<_>>().join(", ")),
+            ("shape", options.shape.clone()),
+            ("link", format!("{:?}", options.link).to_lowercase()),
+            ("level", options.level.to_string()),
+            ("margin", options.margin.to_string()),
+            ("share", options.share.to_string()),
+            ("shift", options.shift.map_or_else(|| "lowest strength above 0".to_owned(), |shift| shift.to_string())),
+            ("trays", format!("{:?}", options.trays).to_lowercase()),
+            ("bootstrap", options.bootstrap.to_string()),
+        ])
+    };
+    Ok(Answer {
+        kind: "strength_curve".to_owned(),
+        table: curve_table(&found),
+        sentence: words::curves(&found),
+        notes: notes::curves(&found),
+        methods: words::methods(&found),
+        references: words::cited(&found),
+        figures: found,
+        provenance,
+    })
+}
+
+fn curve_table(found: &StrengthCurve) -> Sheet {
+    let curves = &found.curves;
+    let mut table = Sheet::default();
+    for (at, name) in found.input.options.within.iter().enumerate() {
+        table.text(name, curves.iter().map(|curve| curve.levels.get(at).cloned().unwrap_or_default()));
+    }
+    let number = |of: fn(&OneCurve) -> f64| curves.iter().map(of).collect::<Vec<f64>>();
+    table.text("figure", curves.iter().map(|_| "best strength"));
+    table.number("value", number(|c| c.best.strength.value));
+    table.number("conf_low", number(|c| c.best.strength.conf_low));
+    table.number("conf_high", number(|c| c.best.strength.conf_high));
+    table.text("located", curves.iter().map(|curve| words::located(curve).to_owned()));
+    table.number("take", number(|c| c.best.take));
+    table.number("take_low", number(|c| c.best.take_low));
+    table.number("take_high", number(|c| c.best.take_high));
+    table.number("range_low", number(|c| c.best.range_low));
+    table.number("range_high", number(|c| c.best.range_high));
+    table.number("adequate", number(|c| c.best.adequate.value));
+    table.number("adequate_low", number(|c| c.best.adequate.conf_low));
+    table.number("adequate_high", number(|c| c.best.adequate.conf_high));
+    if curves.iter().any(|curve| curve.best.bootstrap.is_some()) {
+        table.maybe("bootstrap_low", curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.conf_low)));
+        table.maybe("bootstrap_high", curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.conf_high)));
+    }
+    table.text("shape", curves.iter().map(|curve| curve.shapes.first().map_or("", |one| one.shape.name())));
+    table.whole("n_units", curves.iter().map(|curve| curve.n_units));
+    table.whole("n_cuttings", curves.iter().map(|curve| curve.n_cuttings));
+    table
+}
+
+/// The lowest strength at which each curve reaches a take, with profile, delta and Fieller limits.
+///
+/// Profile limits lead; with several shapes they are averaged like those of the best strength. Delta limits come from the
+/// shape of the largest weight, Fieller's too where its log odds (or other link) are straight in the axis.
+///
+/// # Errors
+/// [`CountError::Target`] unless `0 < take < 1`; else as [`strength_curve_of`].
+///
+/// # References
+/// Fieller EC (1954), J. R. Stat. Soc. B 16:175-185; Finney DJ (1971), Probit Analysis.
+pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result<Answer<StrengthsFor>> {
+    if !(take > 0.0 && take < 1.0) {
+        return Err(CountError::Target { value: take }.into());
+    }
+    let ready = ready(input, control)?;
+    let level = input.options.level;
+    let mut rows = Vec::new();
+    for ((_, curve), group) in ready.curves.iter().zip(&input.groups) {
+        rows.extend(target::strengths_for(curve, &group.name(), take, level, control)?);
+    }
+    let found = StrengthsFor { take, unit: input.unit.clone(), level, rows };
+    let mut table = Sheet::default();
+    table.text("curve", found.rows.iter().map(|row| row.curve.clone()));
+    table.text("method", found.rows.iter().map(|row| row.method.clone()));
+    table.text("shape", found.rows.iter().map(|row| row.shape.clone()));
+    table.maybe("value", found.rows.iter().map(|row| row.value));
+    table.number("conf_low", found.rows.iter().map(|row| row.conf_low));
+    table.number("conf_high", found.rows.iter().map(|row| row.conf_high));
+    table.text("says", found.rows.iter().map(|row| words::row(row, &found)));
+    Ok(Answer {
+        kind: "strengths_for".to_owned(),
+        table,
+        sentence: words::strengths_for(&found, input),
+        notes: notes::strengths_for(&found, input),
+        methods: words::methods_for(&found, input),
+        references: words::cited_for(),
+        figures: found,
+        provenance: Provenance::new(&[
+            ("take", take.to_string()),
+            ("level", level.to_string()),
+            ("shape", input.options.shape.clone()),
+        ]),
+    })
+}
+
+/// Tests whether the curves of `within` have one form, and one place, and says how far they lie apart.
+///
+/// # Errors
+/// [`DoseError::OneCurve`](crate::error::DoseError) for a single curve; else as [`strength_curve_of`].
+///
+/// # References
+/// Finney DJ (1971), Probit Analysis, chapter 6 (parallel lines and relative potency).
+pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<CurveComparison>> {
+    super::input::one_substance(input)?;
+    let ready = ready(input, control)?;
+    let names: Vec<String> = input.groups.iter().map(super::input::CurveGroup::name).collect();
+    let curves: Vec<super::candidates::Curve> = ready.curves.into_iter().map(|(_, curve)| curve).collect();
+    let options = &input.options;
+    let compared = compare(&curves, &names, options.shift, (&ready.judge, options.level), control)?;
+    let found = CurveComparison { names, compared, dof: ready.judge.dof, level: options.level };
+    let shifts = &found.compared.shifts;
+    let mut table = Sheet::default();
+    table.text("curve", shifts.iter().map(|one| one.curve.clone()));
+    table.text("against", shifts.iter().map(|one| one.against.clone()));
+    table.text("measure", shifts.iter().map(|one| one.measure.clone()));
+    table.number("value", shifts.iter().map(|one| one.value));
+    table.number("conf_low", shifts.iter().map(|one| one.conf_low));
+    table.number("conf_high", shifts.iter().map(|one| one.conf_high));
+    Ok(Answer {
+        kind: "curve_comparison".to_owned(),
+        table,
+        sentence: words::comparison(&found, input),
+        notes: notes::comparison(&found, input),
+        methods: words::methods_comparison(&found),
+        references: words::cited_for(),
+        provenance: Provenance::new(&[
+            ("within", options.within.join(", ")),
+            ("shape", found.compared.shape.name().to_owned()),
+            ("level", options.level.to_string()),
+        ]),
+        figures: found,
+    })
+}

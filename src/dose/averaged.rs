@@ -1,0 +1,166 @@
+//! Figures averaged over shapes, with the doubt about the shape in their intervals.
+
+use super::axis::Axis;
+use super::candidates::{Curve, Member};
+use super::curve::best;
+use super::likelihood::OWN;
+use crate::error::Result;
+use crate::math::linalg::add_scaled;
+use crate::math::roots::brent;
+use crate::math::special::{expit, logit};
+use crate::rates::{IntervalMethod, interval_effective};
+
+/// A figure with limits.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Spanned {
+    pub(super) value: f64,
+    pub(super) low: f64,
+    pub(super) high: f64,
+}
+
+/// Rates nearer to 0 or 1 than this are drawn in for the log odds of a band.
+const DRAWN_IN: f64 = 1e-6;
+
+fn slopes_at(member: &Member, axis: &Axis, strength: f64) -> (f64, Vec<f64>) {
+    let fitted = &member.fitted;
+    let here = fitted.form.at(&fitted.theta, axis.place(strength));
+    (here.mean, here.slopes.get(..fitted.theta.len().min(OWN.len())).unwrap_or_default().to_vec())
+}
+
+/// The take at a strength: mean over shapes; limits from the log odds, each shape's standard error widened by its distance from
+/// the mean.
+///
+/// # References
+/// Buckland ST, Burnham KP, Augustin NH (1997), Biometrics 53:603-618, equation 9.
+pub(super) fn take(curve: &Curve, members: &[(&Member, f64)], strength: f64, level: f64) -> Spanned {
+    let axis = &curve.data.axis;
+    let value: f64 = members.iter().map(|(member, weight)| weight * member.fitted.rate(&curve.data, strength)).sum();
+    let middle = logit(value.clamp(DRAWN_IN, 1.0 - DRAWN_IN));
+    let spread: f64 = members
+        .iter()
+        .map(|(member, weight)| {
+            let (mean, slopes) = slopes_at(member, axis, strength);
+            let mean = mean.clamp(DRAWN_IN, 1.0 - DRAWN_IN);
+            let std_error = member.fitted.std_error(&slopes) / (mean * (1.0 - mean));
+            weight * std_error.hypot(logit(mean) - middle)
+        })
+        .sum();
+    let critical = curve.judge.critical(level);
+    if curve.data.overall() <= 0.0 || curve.data.overall() >= 1.0 {
+        // All cuttings rooted or none did: what they together leave open.
+        let total: f64 = curve.data.levels.iter().map(|level| level.stuck).sum();
+        let limits = interval_effective(value * total, total, IntervalMethod::Wilson, critical);
+        let (low, high) = limits.unwrap_or((0.0, 1.0));
+        return Spanned { value, low, high };
+    }
+    let reach = critical * spread;
+    Spanned { value, low: expit(middle - reach), high: expit(middle + reach) }
+}
+
+/// By how much a strength is worse than the best, a difference of take rates, and its standard error over shapes.
+fn shortfall(curve: &Curve, members: &[(&Member, f64)], strength: f64) -> (f64, f64) {
+    let axis = &curve.data.axis;
+    let each: Vec<(f64, f64, f64)> = members
+        .iter()
+        .map(|(member, weight)| {
+            let fitted = &member.fitted;
+            let (here, slopes) = slopes_at(member, axis, strength);
+            let (top, mut difference) = slopes_at(member, axis, best(fitted.form, &fitted.theta, axis));
+            add_scaled(&mut difference, -1.0, &slopes);
+            (*weight, top - here, fitted.std_error(&difference))
+        })
+        .collect();
+    let mean: f64 = each.iter().map(|(weight, short, _)| weight * short).sum();
+    (mean, each.iter().map(|(weight, short, std_error)| weight * std_error.hypot(short - mean)).sum())
+}
+
+/// Strengths looked at for the range that is not shown to be worse.
+const LOOKED_AT: usize = 160;
+
+/// The lowest and the highest strength not shown to be worse than the best by more than `margin`, and whether all between them are so.
+pub(super) fn not_worse(curve: &Curve, members: &[(&Member, f64)], margin: f64, level: f64) -> (f64, f64, bool) {
+    let axis = &curve.data.axis;
+    let critical = curve.judge.critical(level);
+    let shown = |t: f64| {
+        let (mean, std_error) = shortfall(curve, members, axis.strength(t));
+        mean - critical * std_error - margin
+    };
+    let at = |i: usize| i as f64 / LOOKED_AT as f64;
+    let fine: Vec<bool> = (0..=LOOKED_AT).map(|i| shown(at(i)) <= 0.0).collect();
+    let (Some(first), Some(last)) = (fine.iter().position(|ok| *ok), fine.iter().rposition(|ok| *ok)) else {
+        return (f64::NAN, f64::NAN, false);
+    };
+    let edge =
+        |inside: usize, outside: usize| brent(shown, at(inside), at(outside), 1e-10).unwrap_or_else(|_| at(inside));
+    let low = if first == 0 { 0.0 } else { edge(first, first - 1) };
+    let high = if last == LOOKED_AT { 1.0 } else { edge(last, last + 1) };
+    let whole = fine.get(first..=last).is_some_and(|all| all.iter().all(|ok| *ok));
+    (axis.strength(low), axis.strength(high), whole)
+}
+
+/// The strength where the averaged take is highest within the tested range.
+pub(super) fn highest(curve: &Curve, members: &[(&Member, f64)]) -> f64 {
+    const GRID: usize = 48;
+    let axis = &curve.data.axis;
+    let rate = |t: f64| -> f64 {
+        let place = axis.place(axis.strength(t));
+        members.iter().map(|(member, weight)| weight * member.fitted.form.at(&member.fitted.theta, place).mean).sum()
+    };
+    let at = |i: usize| i as f64 / GRID as f64;
+    let rates: Vec<f64> = (0..=GRID).map(|i| rate(at(i))).collect();
+    let top = rates
+        .iter()
+        .enumerate()
+        .fold((0, f64::NEG_INFINITY), |a, b| if *b.1 > a.1 + 1e-12 { (b.0, *b.1) } else { a })
+        .0;
+    if top == 0 || top == GRID {
+        // Between the end and its neighbour the top may still lie inside.
+        let (inner, t) = if top == 0 { (at(1), 0.0) } else { (at(GRID - 1), 1.0) };
+        let (low, high) = if top == 0 { (0.0, inner) } else { (inner, 1.0) };
+        let (place, least) = crate::math::maximum::maximum(rate, low, f64::midpoint(low, high), high, 1e-9);
+        return axis.strength(if least > rate(t) + 1e-9 { place } else { t });
+    }
+    let (place, _) = crate::math::maximum::maximum(rate, at(top - 1), at(top), at(top + 1), 1e-9);
+    axis.strength(place)
+}
+
+/// Limits of a place on the axis `t` from a rising confidence; `None` for an end that is not ruled out.
+pub(super) fn limits(
+    confidence: impl Fn(f64) -> Result<f64>,
+    ends: (f64, f64),
+    (level, tolerance): (f64, f64),
+) -> Result<(Option<f64>, Option<f64>)> {
+    const INSIDE: f64 = 1e-7;
+    let tail = 0.5 * (1.0 - level);
+    let width = ends.1 - ends.0;
+    let (start, stop) = (ends.0 + INSIDE * width, ends.1 - INSIDE * width);
+    let (first, last) = (confidence(start)?, confidence(stop)?);
+    let find = |wanted: f64| -> Result<Option<f64>> {
+        if first >= wanted {
+            return Ok(None);
+        }
+        if last <= wanted {
+            return Ok(Some(ends.1));
+        }
+        let mut trouble = None;
+        let root = brent(
+            |t| {
+                confidence(t).map(|c| c - wanted).unwrap_or_else(|error| {
+                    trouble = Some(error);
+                    f64::NAN
+                })
+            },
+            start,
+            stop,
+            tolerance * width,
+        );
+        trouble.map_or_else(|| root.map(Some), Err)
+    };
+    let low = find(tail)?;
+    let high = match find(1.0 - tail)? {
+        Some(t) if t >= ends.1 => None,
+        Some(t) => Some(t),
+        None => Some(ends.0),
+    };
+    Ok((low, high))
+}

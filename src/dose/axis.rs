@@ -1,0 +1,205 @@
+//! The tested strengths on the axes that curves use, and the counts at them.
+
+use crate::math::isotonic;
+
+/// One tested strength: effective counts of rooted and stuck.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Level {
+    pub(super) strength: f64,
+    pub(super) place: Place,
+    pub(super) rooted: f64,
+    pub(super) stuck: f64,
+}
+
+/// Which `d0` an axis `ln(1 + d / d0)` has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum On {
+    /// The given one, or the lowest strength above 0.
+    Base,
+    /// A quarter of it.
+    Fine,
+    /// Four times it.
+    Coarse,
+}
+
+/// A strength on all axes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Place {
+    /// `ln(1 + d / d0)`, counted from 0 at the lowest to 1 at the highest tested strength.
+    pub(super) t: f64,
+    fine: f64,
+    coarse: f64,
+    /// `ln d`; minus infinity at 0.
+    pub(super) z: f64,
+}
+
+impl Place {
+    /// The place on one of the axes `ln(1 + d / d0)`.
+    pub(super) fn on(&self, on: On) -> f64 {
+        match on {
+            On::Base => self.t,
+            On::Fine => self.fine,
+            On::Coarse => self.coarse,
+        }
+    }
+}
+
+/// One axis `ln(1 + d / d0)`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Scale {
+    /// `d0`.
+    pub(super) shift: f64,
+    low: f64,
+    /// Distance from the lowest to the highest tested strength.
+    pub(super) span: f64,
+}
+
+impl Scale {
+    fn new(shift: f64, low: f64, high: f64) -> Self {
+        let x_low = (low / shift).ln_1p();
+        let span = (high / shift).ln_1p() - x_low;
+        Self { shift, low: x_low, span: if span > 0.0 { span } else { 1.0 } }
+    }
+
+    fn t(&self, strength: f64) -> f64 {
+        ((strength / self.shift).ln_1p() - self.low) / self.span
+    }
+}
+
+/// What the tested strengths span.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Axis {
+    base: Scale,
+    fine: Scale,
+    coarse: Scale,
+    /// True where `d0` was given: then no other is tried.
+    pub(super) given: bool,
+    /// Lowest strength tested.
+    pub(super) low: f64,
+    /// Highest strength tested.
+    pub(super) high: f64,
+    /// `ln` of the lowest strength above 0.
+    pub(super) z_low: f64,
+    /// `ln` of the highest strength.
+    pub(super) z_high: f64,
+    /// Least distance between two strengths above 0 on the log scale.
+    pub(super) z_gap: f64,
+}
+
+impl Axis {
+    /// From strengths in rising order, without repeats; `shift` is the lowest strength above 0 when not given.
+    pub(super) fn new(strengths: &[f64], shift: Option<f64>) -> Self {
+        let positive: Vec<f64> = strengths.iter().copied().filter(|d| *d > 0.0).collect();
+        let (first, last) = (positive.first().copied().unwrap_or(1.0), positive.last().copied().unwrap_or(1.0));
+        let gaps = positive.iter().zip(positive.iter().skip(1)).map(|(a, b)| (b / a).ln());
+        let given = shift.is_some();
+        let shift = shift.unwrap_or(first);
+        let low = strengths.first().copied().unwrap_or(0.0);
+        let high = last.max(low);
+        let z_gap = gaps.fold(f64::INFINITY, f64::min).clamp(1e-3, 4.0);
+        let scale = |factor: f64| Scale::new(factor * shift, low, high);
+        let (base, fine, coarse) = (scale(1.0), scale(0.25), scale(4.0));
+        Self { base, fine, coarse, given, low, high, z_low: first.ln(), z_high: last.ln(), z_gap }
+    }
+
+    /// One of the axes `ln(1 + d / d0)`.
+    pub(super) fn scale(&self, on: On) -> &Scale {
+        match on {
+            On::Base => &self.base,
+            On::Fine => &self.fine,
+            On::Coarse => &self.coarse,
+        }
+    }
+
+    pub(super) fn z_span(&self) -> f64 {
+        self.z_high - self.z_low
+    }
+
+    /// A strength on the axes.
+    pub(super) fn place(&self, strength: f64) -> Place {
+        Place {
+            t: self.base.t(strength),
+            fine: self.fine.t(strength),
+            coarse: self.coarse.t(strength),
+            z: strength.ln(),
+        }
+    }
+
+    /// The strength at a place `t` (0 at the lowest, 1 at the highest tested).
+    pub(super) fn strength(&self, t: f64) -> f64 {
+        self.strength_on(On::Base, t)
+    }
+
+    /// The same on one of the axes.
+    pub(super) fn strength_on(&self, on: On, t: f64) -> f64 {
+        let scale = self.scale(on);
+        // The ends are the tested strengths to the last digit.
+        if t <= 0.0 && t > -1e-15 {
+            self.low
+        } else if t == 1.0 {
+            self.high
+        } else {
+            (scale.shift * (scale.low + t * scale.span).exp_m1()).max(0.0)
+        }
+    }
+
+    /// The strength into the tested range.
+    pub(super) fn within(&self, strength: f64) -> f64 {
+        strength.max(self.low).min(self.high)
+    }
+
+    /// `count + 1` strengths from the lowest to the highest, evenly spread on `x`.
+    pub(super) fn grid(&self, count: usize) -> Vec<f64> {
+        (0..=count).map(|i| self.strength(i as f64 / count as f64)).collect()
+    }
+}
+
+/// The data of one curve.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Data {
+    pub(super) axis: Axis,
+    pub(super) levels: Vec<Level>,
+}
+
+impl Data {
+    /// From strengths in rising order with effective counts.
+    pub(super) fn new(counts: &[(f64, f64, f64)], shift: Option<f64>) -> Self {
+        let strengths: Vec<f64> = counts.iter().map(|count| count.0).collect();
+        let axis = Axis::new(&strengths, shift);
+        let level = |&(strength, rooted, stuck): &(f64, f64, f64)| Level {
+            strength,
+            place: axis.place(strength),
+            rooted,
+            stuck,
+        };
+        Self { axis, levels: counts.iter().map(level).collect() }
+    }
+
+    /// The same counts on an axis shared with other curves.
+    pub(super) fn on(&self, axis: Axis) -> Self {
+        let level = |level: &Level| Level { place: axis.place(level.strength), ..*level };
+        Self { axis, levels: self.levels.iter().map(level).collect() }
+    }
+
+    pub(super) fn rooted(&self) -> Vec<f64> {
+        self.levels.iter().map(|level| level.rooted).collect()
+    }
+
+    pub(super) fn stuck(&self) -> Vec<f64> {
+        self.levels.iter().map(|level| level.stuck).collect()
+    }
+
+    pub(super) fn rates(&self) -> Vec<f64> {
+        self.levels.iter().map(|level| level.rooted / level.stuck).collect()
+    }
+
+    /// Log-likelihood with a rate of its own for every strength, without binomial coefficients.
+    pub(super) fn free_loglik(&self) -> f64 {
+        isotonic::loglik(&self.rooted(), &self.stuck(), &self.rates())
+    }
+
+    /// The take rate over all strengths.
+    pub(super) fn overall(&self) -> f64 {
+        self.rooted().iter().sum::<f64>() / self.stuck().iter().sum::<f64>()
+    }
+}

@@ -1,0 +1,176 @@
+//! The best strength of one curve, how sure it is, and the strengths that do nearly as well.
+
+use serde::{Deserialize, Serialize};
+
+use super::adequate::{Goal, goal_limits, lowest};
+use super::averaged::{Spanned, highest, limits, not_worse, take};
+use super::candidates::{Curve, Member};
+use super::confine::fall_held;
+use super::curve::best;
+use super::shape::Shape;
+use crate::control::Control;
+use crate::error::Result;
+
+/// Can the best strength be told?
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Located {
+    /// Both limits lie inside the tested range.
+    #[serde(rename = "located")]
+    Inside,
+    /// It may lie at or above the highest strength tested.
+    #[serde(rename = "not located: may lie at or above the highest strength")]
+    High,
+    /// The lowest strength tested is not ruled out as the best.
+    #[serde(rename = "not located: the lowest strength may be the best")]
+    Low,
+    /// Neither end is ruled out.
+    #[serde(rename = "not located: no strength is shown to be the best")]
+    Nowhere,
+}
+
+/// A strength with limits. A limit at an end of the tested range is open: the strength may lie there or beyond.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct StrengthLimits {
+    /// Estimate, in the unit of the strengths.
+    pub value: f64,
+    /// Lower limit.
+    pub conf_low: f64,
+    /// Upper limit.
+    pub conf_high: f64,
+    /// True when the lower end of the tested range is not ruled out.
+    pub open_low: bool,
+    /// True when the upper end of the tested range is not ruled out.
+    pub open_high: bool,
+}
+
+/// The best strength and its neighbours.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Best {
+    /// Where the averaged take is highest within the tested range, with profile-likelihood limits averaged over shapes.
+    pub strength: StrengthLimits,
+    /// What can be said of it.
+    pub located: Located,
+    /// The take there.
+    pub take: f64,
+    /// Its lower limit.
+    pub take_low: f64,
+    /// Its upper limit.
+    pub take_high: f64,
+    /// Lowest strength not shown to be worse than the best by more than the margin.
+    pub range_low: f64,
+    /// Highest such strength.
+    pub range_high: f64,
+    /// True when all strengths between the two are so.
+    pub range_whole: bool,
+    /// The lowest strength that reaches the wanted share of the best take.
+    pub adequate: StrengthLimits,
+    /// Percentile limits of the best strength over drawn trials, where trials were drawn.
+    pub bootstrap: Option<super::bootstrap::Bootstrap>,
+}
+
+/// How near limits are found, as a share of the tested range on `ln(1 + d / d0)`.
+const TOLERANCE: f64 = 1e-7;
+
+/// What is asked of the best strength.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Wanted {
+    pub(super) level: f64,
+    pub(super) margin: f64,
+    pub(super) share: f64,
+}
+
+/// Confidence of one shape that its best strength lies at or below `t`.
+fn confidence(curve: &Curve, member: &Member, t: f64, control: &Control) -> Result<f64> {
+    let (fitted, judge, axis) = (&member.fitted, &curve.judge, &curve.data.axis);
+    let shape = fitted.form.shape;
+    if let (true, Some((j, on_x))) = (shape.has_top(), shape.location()) {
+        let place = axis.place(axis.strength(t));
+        let value = if on_x { place.on(fitted.form.on) } else { place.z };
+        let (low, high) = (fitted.region.low.get(j).copied(), fitted.region.high.get(j).copied());
+        let value = value.max(low.unwrap_or(value)).min(high.unwrap_or(value));
+        let fall = fall_held(fitted, &curve.data, j, value, control)?.sqrt();
+        let above = fitted.theta.get(j).is_some_and(|estimate| value >= *estimate);
+        return Ok(judge.cdf(if above { fall } else { -fall }));
+    }
+    // The best lies at one end: as sure as the curve is not flat.
+    let root = (2.0 * (fitted.loglik - curve.flat_loglik())).max(0.0).sqrt();
+    let at_top = best(fitted.form, &fitted.theta, axis) >= axis.high && shape != Shape::Flat;
+    Ok(judge.cdf(if at_top { -root } else { root }))
+}
+
+/// Limits on `t` as strengths.
+pub(super) fn as_strengths(value: f64, found: (Option<f64>, Option<f64>), axis: &super::axis::Axis) -> StrengthLimits {
+    let low = found.0.map_or(axis.low, |t| axis.strength(t));
+    let high = found.1.map_or(axis.high, |t| axis.strength(t));
+    StrengthLimits {
+        value,
+        conf_low: low.min(value),
+        conf_high: high.max(value),
+        open_low: found.0.is_none(),
+        open_high: found.1.is_none(),
+    }
+}
+
+/// The best strength with limits.
+fn best_strength(curve: &Curve, members: &[(&Member, f64)], level: f64, control: &Control) -> Result<StrengthLimits> {
+    let axis = &curve.data.axis;
+    let sure = |t: f64| -> Result<f64> {
+        members.iter().try_fold(0.0, |sum, (member, weight)| Ok(sum + weight * confidence(curve, member, t, control)?))
+    };
+    let found = limits(sure, (0.0, 1.0), (level, TOLERANCE))?;
+    let value = highest(curve, members);
+    let mut strength = as_strengths(value, found, axis);
+    // An estimate at an end of the range never counts as ruled out.
+    strength.open_low |= value <= axis.low;
+    strength.open_high |= value >= axis.high;
+    Ok(strength)
+}
+
+/// The lowest strength of the averaged curve that reaches the goal within the given ends of `t`.
+pub(super) fn lowest_averaged(curve: &Curve, members: &[(&Member, f64)], wanted: f64, ends: (f64, f64)) -> Option<f64> {
+    let rate =
+        |strength: f64| members.iter().map(|(member, w)| w * member.fitted.rate(&curve.data, strength)).sum::<f64>();
+    lowest(rate, wanted, &curve.data.axis, ends)
+}
+
+/// The lowest strength with the wanted share of the best take `top`; without an upper limit where the best itself has none.
+fn adequate(
+    curve: &Curve,
+    members: &[(&Member, f64)],
+    wanted: &Wanted,
+    (top, open_high): (f64, bool),
+    control: &Control,
+) -> Result<StrengthLimits> {
+    let goal = Goal::Share(wanted.share);
+    let axis = &curve.data.axis;
+    let (low, high) = goal_limits(curve, members, goal, (wanted.level, TOLERANCE), control)?;
+    let found = (low, high.filter(|_| !open_high));
+    let value = lowest_averaged(curve, members, wanted.share * top, (0.0, 1.0)).unwrap_or(axis.high);
+    Ok(as_strengths(value, found, axis))
+}
+
+/// Everything about the best strength of a curve, without drawn trials.
+pub(super) fn find(curve: &Curve, wanted: &Wanted, control: &Control) -> Result<Best> {
+    let members = curve.counting();
+    let strength = best_strength(curve, &members, wanted.level, control)?;
+    let Spanned { value, low, high } = take(curve, &members, strength.value, wanted.level);
+    let (range_low, range_high, range_whole) = not_worse(curve, &members, wanted.margin, wanted.level);
+    let located = match (strength.open_low, strength.open_high) {
+        (false, false) => Located::Inside,
+        (false, true) => Located::High,
+        (true, false) => Located::Low,
+        (true, true) => Located::Nowhere,
+    };
+    Ok(Best {
+        located,
+        take: value,
+        take_low: low,
+        take_high: high,
+        range_low: range_low.min(strength.value),
+        range_high: range_high.max(strength.value),
+        range_whole,
+        adequate: adequate(curve, &members, wanted, (value, strength.open_high), control)?,
+        strength,
+        bootstrap: None,
+    })
+}

@@ -1,0 +1,199 @@
+//! All shapes fitted to one curve's counts, and their weights.
+
+use super::axis::{Data, On};
+use super::fit::{Effort, FULL, Fitted, fit};
+use super::likelihood::Form;
+use super::shape::{CANDIDATES, Shape};
+use crate::control::Control;
+use crate::error::{DoseError, Result};
+use crate::math::distributions::{chi_squared, fisher_f, normal, student_t};
+use crate::math::irls::Link;
+
+/// One shape's fit and its weight.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Member {
+    pub(super) fitted: Fitted,
+    /// Akaike's criterion with correction for few units, on effective counts.
+    pub(super) aicc: f64,
+    pub(super) weight: f64,
+    /// Twice the log-likelihood lost against a rate of its own for every strength.
+    pub(super) deviance: f64,
+    /// Degrees of freedom of that: strengths minus parameters.
+    pub(super) lack_dof: f64,
+    /// Its P; `None` without degrees of freedom.
+    pub(super) lack_p: Option<f64>,
+}
+
+/// What the curves of one group are judged by.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Judge {
+    /// Degrees of freedom of the spread between trays; `None` where it is taken as known.
+    pub(super) dof: Option<f64>,
+    /// Units that carry information: trays, or cuttings where they are counted one by one.
+    pub(super) n_obs: f64,
+}
+
+impl Judge {
+    /// `P(T <= r)`.
+    pub(super) fn cdf(&self, r: f64) -> f64 {
+        self.dof.map_or_else(|| normal::cdf(r), |dof| student_t::cdf(r, dof))
+    }
+
+    /// The two-sided critical value.
+    pub(super) fn critical(&self, level: f64) -> f64 {
+        let p = f64::midpoint(1.0, level);
+        self.dof.map_or_else(|| normal::quantile(p), |dof| student_t::quantile(p, dof))
+    }
+
+    /// Upper tail of a likelihood ratio with `dof` degrees of freedom.
+    pub(super) fn tail(&self, ratio: f64, dof: f64) -> f64 {
+        let ratio = ratio.max(0.0);
+        self.dof.map_or_else(|| chi_squared::sf(ratio, dof), |below| fisher_f::sf(ratio / dof, dof, below))
+    }
+}
+
+/// The counts of one group with everything fitted to them.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Curve {
+    pub(super) data: Data,
+    pub(super) judge: Judge,
+    /// By falling weight.
+    pub(super) members: Vec<Member>,
+    /// Shapes left out, and why.
+    pub(super) out: Vec<(Shape, String)>,
+}
+
+/// A shape asked for by name, or all that `auto` weighs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Asked {
+    Auto,
+    One(Shape),
+}
+
+/// Why a shape cannot be fitted to the counts.
+fn barred(shape: Shape, data: &Data, judge: &Judge) -> Option<String> {
+    let (strengths, parameters) = (data.levels.len(), shape.parameters());
+    if parameters > strengths {
+        return Some(format!("{parameters} parameters and {strengths} strengths"));
+    }
+    let at_zero = data.levels.first().filter(|level| level.strength == 0.0);
+    if shape.needs_none_at_zero() {
+        if at_zero.is_some_and(|level| level.rooted > 0.0) {
+            return Some("cuttings rooted at strength 0, where this shape has none".to_owned());
+        }
+        let above = strengths - usize::from(at_zero.is_some());
+        if parameters > above {
+            return Some(format!("{parameters} parameters and {above} strengths above 0"));
+        }
+    }
+    let left = judge.n_obs - penalised(parameters, judge) - 1.0;
+    (left <= 0.0).then(|| format!("{parameters} parameters and {} units", judge.n_obs))
+}
+
+/// Parameters that count: those of the curve, and the spread between trays where it was estimated.
+fn penalised(parameters: usize, judge: &Judge) -> f64 {
+    parameters as f64 + f64::from(u8::from(judge.dof.is_some()))
+}
+
+fn aicc(loglik: f64, shape: Shape, judge: &Judge) -> f64 {
+    let k = penalised(shape.parameters(), judge);
+    2.0 * k - 2.0 * loglik + 2.0 * k * (k + 1.0) / (judge.n_obs - k - 1.0)
+}
+
+/// Fits what is asked for.
+pub(super) fn fit_all(data: Data, judge: Judge, asked: Asked, link: Link, control: &Control) -> Result<Curve> {
+    let mut out = Vec::new();
+    let mut shapes = Vec::new();
+    let wanted: &[Shape] = match &asked {
+        Asked::Auto => &CANDIDATES,
+        Asked::One(shape) => std::slice::from_ref(shape),
+    };
+    for shape in wanted {
+        match barred(*shape, &data, &judge) {
+            Some(why) if matches!(asked, Asked::One(_)) => {
+                return Err(DoseError::ShapeOut { shape: shape.name(), why }.into());
+            }
+            Some(why) => out.push((*shape, why)),
+            None => shapes.push(*shape),
+        }
+    }
+    let mut fits = Vec::new();
+    for shape in shapes {
+        for on in axes(shape, asked, &data) {
+            fits.push(fit(Form { shape, link, on: *on }, &data, None, FULL, control)?);
+        }
+    }
+    Ok(weigh(data, judge, fits, out))
+}
+
+fn weigh(data: Data, judge: Judge, fits: Vec<Fitted>, out: Vec<(Shape, String)>) -> Curve {
+    let free = data.free_loglik();
+    let strengths = data.levels.len() as f64;
+    let mut members: Vec<Member> = fits
+        .into_iter()
+        .map(|fitted| {
+            let shape = fitted.form.shape;
+            let (deviance, lack_dof) = ((2.0 * (free - fitted.loglik)).max(0.0), strengths - shape.parameters() as f64);
+            let lack_p = (lack_dof > 0.0).then(|| judge.tail(deviance, lack_dof));
+            Member { aicc: aicc(fitted.loglik, shape, &judge), weight: 0.0, deviance, lack_dof, lack_p, fitted }
+        })
+        .collect();
+    set_weights(&mut members);
+    members.sort_by(|a, b| b.weight.total_cmp(&a.weight));
+    Curve { data, judge, members, out }
+}
+
+/// The axes a shape is tried on: under `auto` the hump on three, since nobody knows `d0`; they share one weight beforehand.
+fn axes(shape: Shape, asked: Asked, data: &Data) -> &'static [On] {
+    if shape == Shape::Hump && asked == Asked::Auto && !data.axis.given {
+        &[On::Base, On::Fine, On::Coarse]
+    } else {
+        &[On::Base]
+    }
+}
+
+fn set_weights(members: &mut [Member]) {
+    let least = members.iter().map(|member| member.aicc).fold(f64::INFINITY, f64::min);
+    let alike: Vec<Shape> = members.iter().map(|member| member.fitted.form.shape).collect();
+    let raw = |member: &Member| {
+        let shared = alike.iter().filter(|shape| **shape == member.fitted.form.shape).count() as f64;
+        (-0.5 * (member.aicc - least)).exp() / shared
+    };
+    let total: f64 = members.iter().map(raw).sum();
+    for member in members {
+        member.weight = raw(member) / total;
+    }
+}
+
+impl Curve {
+    /// The same shapes fitted to other counts, starting from these fits. Shapes without any weight stay out.
+    pub(super) fn again(&self, data: Data, effort: Effort, control: &Control) -> Result<Self> {
+        const WEIGHTLESS: f64 = 1e-5;
+        let mut fits = Vec::with_capacity(self.members.len());
+        for member in self.members.iter().filter(|member| member.weight >= WEIGHTLESS) {
+            fits.push(fit(member.fitted.form, &data, Some(&member.fitted.theta), effort, control)?);
+        }
+        Ok(weigh(data, self.judge, fits, Vec::new()))
+    }
+
+    /// The members that have a say, with weights that add up to 1: those with some weight that the strengths' own rates do not
+    /// contradict, or all with some weight where every one is contradicted.
+    pub(super) fn counting(&self) -> Vec<(&Member, f64)> {
+        const NEGLIGIBLE: f64 = 2e-3;
+        const CONTRADICTED: f64 = 0.01;
+        let fits = |member: &Member| member.lack_p.is_none_or(|p| p >= CONTRADICTED);
+        let total: f64 = self.members.iter().filter(|member| fits(member)).map(|member| member.weight).sum();
+        let all = total <= 0.0;
+        let total = if all { 1.0 } else { total };
+        let say = |member: &&Member| (all || fits(member)) && member.weight >= NEGLIGIBLE * total;
+        let kept: Vec<&Member> = self.members.iter().filter(say).collect();
+        let total: f64 = kept.iter().map(|member| member.weight).sum();
+        kept.into_iter().map(|member| (member, member.weight / total)).collect()
+    }
+
+    /// Log-likelihood of one take at all strengths.
+    pub(super) fn flat_loglik(&self) -> f64 {
+        let rates = vec![self.data.overall(); self.data.levels.len()];
+        crate::math::isotonic::loglik(&self.data.rooted(), &self.data.stuck(), &rates)
+    }
+}

@@ -1,0 +1,175 @@
+//! What a strength curve hands over.
+
+use serde::{Deserialize, Serialize};
+
+use super::best::Best;
+use super::compared::Compared;
+use super::input::CurveInput;
+use super::shape::Shape;
+use super::target::StrengthFor;
+use crate::math::convergence::Verdict;
+use crate::rates::TraySpread;
+
+/// A parameter in plain words.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Parameter {
+    /// Its name.
+    pub name: String,
+    /// Its value.
+    pub value: f64,
+    /// Its unit.
+    pub unit: String,
+}
+
+/// One shape fitted to one curve's counts.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ShapeFit {
+    /// The shape.
+    pub shape: Shape,
+    /// Its Akaike weight.
+    pub weight: f64,
+    /// Its share in the averages: its weight among the shapes that the strengths' own rates do not contradict.
+    pub say: f64,
+    /// Akaike's criterion with correction for few units, on effective counts.
+    pub aicc: f64,
+    /// Log-likelihood of the effective counts, with binomial coefficients.
+    pub loglik: f64,
+    /// Twice the log-likelihood lost against a rate of its own for every strength.
+    pub deviance: f64,
+    /// Degrees of freedom of the lack of fit.
+    pub lack_dof: f64,
+    /// P of the lack of fit; none without degrees of freedom.
+    pub lack_p_value: Option<f64>,
+    /// Parameters.
+    pub parameters: Vec<Parameter>,
+    /// Plain verdict on the fit.
+    pub verdict: Verdict,
+    /// Why, when it is not "fitted".
+    pub reason: Option<String>,
+    /// Steps of all searches.
+    pub iterations: u64,
+    /// Searches from different starts, and how many ended at the highest top.
+    pub searches: u64,
+    /// Searches that ended at the highest top.
+    pub searches_agreeing: u64,
+    /// Largest slope of the log-likelihood left at the fit.
+    pub gradient_max: f64,
+}
+
+/// A shape that was not fitted.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ShapeOut {
+    /// The shape.
+    pub shape: Shape,
+    /// Why.
+    pub why: String,
+}
+
+/// The counts of one strength.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StrengthLevel {
+    /// Strength.
+    pub strength: f64,
+    /// Trays.
+    pub n_units: u64,
+    /// Cuttings rooted.
+    pub rooted: u64,
+    /// Cuttings stuck.
+    pub stuck: u64,
+    /// Take rate.
+    pub value: f64,
+    /// Lower limit, without any curve.
+    pub conf_low: f64,
+    /// Upper limit.
+    pub conf_high: f64,
+    /// The curve there.
+    pub fitted: f64,
+    /// Rising or falling rates of largest likelihood, whichever is likelier.
+    pub monotone: f64,
+    /// One-hump rates of largest likelihood.
+    pub one_hump: f64,
+}
+
+/// The averaged curve at closely spaced strengths.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Line {
+    /// Strengths.
+    pub strength: Vec<f64>,
+    /// Take rates.
+    pub value: Vec<f64>,
+    /// Lower limits, strength by strength.
+    pub conf_low: Vec<f64>,
+    /// Upper limits.
+    pub conf_high: Vec<f64>,
+}
+
+/// One curve.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct OneCurve {
+    /// Its levels of the columns in `within`.
+    pub levels: Vec<String>,
+    /// "K12", or "all trays".
+    pub name: String,
+    /// Trays.
+    pub n_units: u64,
+    /// Cuttings.
+    pub n_cuttings: u64,
+    /// `d0` of `ln(1 + d / d0)`.
+    pub shift: f64,
+    /// Shapes by falling weight.
+    pub shapes: Vec<ShapeFit>,
+    /// Shapes left out.
+    pub out: Vec<ShapeOut>,
+    /// Counts at each strength.
+    pub strengths: Vec<StrengthLevel>,
+    /// The best strength.
+    pub best: Best,
+    /// The curve to draw.
+    pub line: Line,
+    /// True when all cuttings rooted, or none did.
+    pub all_alike: bool,
+}
+
+/// Curves of a trial.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StrengthCurve {
+    /// What was asked.
+    pub input: CurveInput,
+    /// The curves.
+    pub curves: Vec<OneCurve>,
+    /// Spread between trays, over all curves; none where trays are not counted or nothing shows it.
+    pub spread: Option<TraySpread>,
+    /// True where the planning correlation stands in, since no strength has two trays.
+    pub spread_assumed: bool,
+    /// Degrees of freedom of the spread.
+    pub dof: Option<f64>,
+    /// Confidence level.
+    pub level: f64,
+}
+
+/// Strengths for a wanted take.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StrengthsFor {
+    /// The wanted take, 0 to 1.
+    pub take: f64,
+    /// Unit of strengths.
+    pub unit: String,
+    /// Confidence level.
+    pub level: f64,
+    /// One row per curve and method; profile limits lead.
+    pub rows: Vec<StrengthFor>,
+}
+
+/// Curves compared.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CurveComparison {
+    /// Names of the curves, the first is the one set against.
+    pub names: Vec<String>,
+    /// Tests and shifts.
+    #[serde(flatten)]
+    pub compared: Compared,
+    /// Degrees of freedom of the spread.
+    pub dof: Option<f64>,
+    /// Confidence level.
+    pub level: f64,
+}

@@ -1,0 +1,352 @@
+//! From a trial to the trays of each curve: what is asked, what is refused, what is noted.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::candidates::Asked;
+use super::shape::Shape;
+use crate::answer::Note;
+use crate::compare::{code_of, column};
+use crate::error::{CountError, DoseError, Result, StrengthError};
+use crate::estimate::check_level;
+use crate::math::irls::Link;
+use crate::rates::TraysUse;
+use crate::trial::{Factor, UnitKind, Units};
+use crate::units::{Strength, Substance, Unit};
+
+/// Options of [`strength_curve`](super::strength_curve).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct CurveOptions {
+    /// The treatment that holds the strengths.
+    pub column: String,
+    /// Columns whose levels get a curve each.
+    pub within: Vec<String>,
+    /// Levels of other treatments to stay within.
+    pub at: BTreeMap<String, String>,
+    /// A shape by name, or "auto".
+    pub shape: String,
+    /// Link of the rising and falling shapes.
+    pub link: Link,
+    /// Confidence level, a proportion.
+    pub level: f64,
+    /// Difference of take rates (a proportion) from the best that still counts as nearly as good.
+    pub margin: f64,
+    /// Share of the best take that is adequate.
+    pub share: f64,
+    /// `d0` in `ln(1 + d / d0)`; the lowest strength above 0 when not given.
+    pub shift: Option<f64>,
+    /// Whether trays are counted.
+    pub trays: TraysUse,
+    /// Trials drawn for bootstrap limits; none when 0.
+    pub bootstrap: u64,
+    /// Seed of the drawn trials.
+    pub seed: u64,
+}
+
+impl Default for CurveOptions {
+    fn default() -> Self {
+        Self {
+            column: "strength".to_owned(),
+            within: Vec::new(),
+            at: BTreeMap::new(),
+            shape: "auto".to_owned(),
+            link: Link::Logit,
+            level: 0.95,
+            margin: 0.05,
+            share: 0.95,
+            shift: None,
+            trays: TraysUse::Auto,
+            bootstrap: 0,
+            seed: 1,
+        }
+    }
+}
+
+impl CurveOptions {
+    /// Checks the numbers and the name of the shape.
+    pub(super) fn check(&self) -> Result<Asked> {
+        check_level(self.level)?;
+        if !(self.margin > 0.0 && self.margin < 1.0) {
+            return Err(CountError::Margin { value: self.margin }.into());
+        }
+        if !(self.share > 0.0 && self.share < 1.0) {
+            return Err(CountError::OutOfRange { name: "share", value: self.share, low: 0.0, high: 1.0 }.into());
+        }
+        if let Some(value) = self.shift.filter(|shift| !(shift.is_finite() && *shift > 0.0)) {
+            return Err(DoseError::Shift { value }.into());
+        }
+        if self.shape == "auto" { Ok(Asked::Auto) } else { self.shape.parse::<Shape>().map(Asked::One) }
+    }
+}
+
+/// One experimental unit: a tray, or a whole plot where strengths were given to those.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TrayCount {
+    /// Strength, in the trial's unit.
+    pub strength: f64,
+    /// Cuttings rooted.
+    pub rooted: u64,
+    /// Cuttings stuck.
+    pub stuck: u64,
+}
+
+/// The trays of one curve.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CurveGroup {
+    /// Its levels of the columns in `within`; empty for the one curve of a trial.
+    pub levels: Vec<String>,
+    /// Its trays.
+    pub trays: Vec<TrayCount>,
+}
+
+impl CurveGroup {
+    /// "K12", "K12, 21", or "all trays".
+    #[must_use]
+    pub fn name(&self) -> String {
+        if self.levels.is_empty() { "all trays".to_owned() } else { self.levels.join(", ") }
+    }
+}
+
+/// All that decides a strength curve: trays and options. A record of it gives the same curve again.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CurveInput {
+    /// Unit of the strengths, empty where none was declared.
+    pub unit: String,
+    /// True when trays are counted.
+    pub counted: bool,
+    /// True when no trays were recorded.
+    pub pooled: bool,
+    /// "tray", the whole plot's column, or "cutting".
+    pub unit_of: String,
+    /// The curves' trays.
+    pub groups: Vec<CurveGroup>,
+    /// What was noted about the design.
+    pub notes: Vec<Note>,
+    /// The options.
+    pub options: CurveOptions,
+}
+
+/// Gathers the trays of every curve.
+///
+/// # Errors
+/// A choice error for unknown columns, levels or shapes; [`DoseError`] for strengths that cannot be put on one axis;
+/// [`StrengthError::MixedSubstance`] where one curve would mix substances.
+pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &CurveOptions) -> Result<CurveInput> {
+    options.check()?;
+    let treatment = column(units, &options.column)?;
+    let numbers = strengths(treatment)?;
+    let within: Vec<&Factor> = options.within.iter().map(|name| column(units, name)).collect::<Result<_>>()?;
+    let mut kept: Vec<usize> = (0..units.len()).filter(|unit| units.stuck.get(*unit).is_some_and(|m| *m > 0)).collect();
+    for (name, level) in &options.at {
+        let factor = column(units, name)?;
+        let code = code_of(factor, level)?;
+        kept.retain(|unit| factor.codes.get(*unit) == Some(&code));
+    }
+    if kept.is_empty() {
+        return Err(DoseError::NoTrays { place: String::new() }.into());
+    }
+    let mut notes = others(units, treatment, &within, &kept)?;
+    let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
+    let (unit_of, clusters) = if counted {
+        units.experimental_units(treatment, &kept)
+    } else {
+        ("cutting".to_owned(), kept.iter().map(|unit| vec![*unit]).collect())
+    };
+    let mut groups: BTreeMap<Vec<u32>, Vec<TrayCount>> = BTreeMap::new();
+    for cluster in &clusters {
+        for (key, tray) in counts(units, treatment, &numbers, &within, cluster) {
+            groups.entry(key).or_default().push(tray);
+        }
+    }
+    let label = |key: &Vec<u32>| -> Vec<String> {
+        key.iter().zip(&within).filter_map(|(code, factor)| factor.levels.get(*code as usize).cloned()).collect()
+    };
+    let groups: Vec<CurveGroup> =
+        groups.into_iter().map(|(key, trays)| CurveGroup { levels: label(&key), trays }).collect();
+    for group in &groups {
+        enough(group, &options.column)?;
+    }
+    carrier(strength, &groups, &mut notes);
+    if let (true, Some(place)) = (counted, units.block.as_ref().or(units.whole_plot.as_ref())) {
+        notes.push(Note::new(
+            "places_in_spread",
+            format!(
+                "Differences between levels of {} are not taken out: they count as spread between trays. Each strength should be in all of them.",
+                place.name
+            ),
+        ));
+    }
+    Ok(CurveInput {
+        unit: strength.map(|strength| strength.unit().to_string()).unwrap_or_default(),
+        counted,
+        pooled: units.kind == UnitKind::Pooled,
+        unit_of,
+        groups,
+        notes,
+        options: options.clone(),
+    })
+}
+
+fn strengths(treatment: &Factor) -> Result<Vec<f64>> {
+    let Some(numbers) = &treatment.numbers else {
+        let level = treatment.levels.iter().find(|level| level.trim().parse::<f64>().is_err()).cloned();
+        return Err(DoseError::NotNumbers { column: treatment.name.clone(), level: level.unwrap_or_default() }.into());
+    };
+    match numbers.iter().find(|value| !(value.is_finite() && **value >= 0.0)) {
+        Some(value) => Err(DoseError::Negative { column: treatment.name.clone(), value: *value }.into()),
+        None => Ok(numbers.clone()),
+    }
+}
+
+/// The trays of one experimental unit, put together per curve: a whole plot counts once in each curve.
+fn counts(
+    units: &Units,
+    treatment: &Factor,
+    numbers: &[f64],
+    within: &[&Factor],
+    members: &[usize],
+) -> BTreeMap<Vec<u32>, TrayCount> {
+    let mut found: BTreeMap<Vec<u32>, TrayCount> = BTreeMap::new();
+    for unit in members {
+        let code = treatment.codes.get(*unit).copied().unwrap_or_default();
+        let (Some(strength), Some(count)) = (numbers.get(code as usize), units.count(*unit)) else { continue };
+        let key = within.iter().filter_map(|factor| factor.codes.get(*unit).copied()).collect();
+        let tray = found.entry(key).or_insert(TrayCount { strength: *strength, rooted: 0, stuck: 0 });
+        tray.rooted += count.rooted;
+        tray.stuck += count.stuck;
+    }
+    found
+}
+
+fn enough(group: &CurveGroup, column: &str) -> Result<()> {
+    let first = group.trays.first().map(|tray| tray.strength);
+    match first {
+        Some(strength) if group.trays.iter().all(|tray| tray.strength.total_cmp(&strength).is_eq()) => {
+            let place = if group.levels.is_empty() { format!("column {column:?}") } else { group.name() };
+            Err(DoseError::OneStrength { place, strength }.into())
+        }
+        Some(_) => Ok(()),
+        None => Err(DoseError::NoTrays { place: format!(" of {}", group.name()) }.into()),
+    }
+}
+
+/// The levels of a factor among some units.
+fn levels_of(factor: &Factor, units: &[usize]) -> Vec<u32> {
+    let mut codes: Vec<u32> = units.iter().filter_map(|unit| factor.codes.get(*unit).copied()).collect();
+    codes.sort_unstable();
+    codes.dedup();
+    codes
+}
+
+/// Refuses what one curve must not mix, and notes what goes along with strength.
+fn others(units: &Units, treatment: &Factor, within: &[&Factor], kept: &[usize]) -> Result<Vec<Note>> {
+    let mut notes = Vec::new();
+    for one in &units.treatments {
+        if one.name == treatment.name || within.iter().any(|factor| factor.name == one.name) {
+            continue;
+        }
+        let codes = levels_of(one, kept);
+        if codes.len() < 2 {
+            continue;
+        }
+        let name = |code: u32| one.levels.get(code as usize).cloned().unwrap_or_default();
+        let names: Vec<String> = codes.iter().map(|code| name(*code)).collect();
+        refuse_mixed(&one.name, &names)?;
+        match alongside(one, treatment, kept) {
+            Some(note) => notes.push(note),
+            None => {
+                return Err(DoseError::OtherTreatment {
+                    column: one.name.clone(),
+                    level: name(codes.first().copied().unwrap_or(0)),
+                }
+                .into());
+            }
+        }
+    }
+    Ok(notes)
+}
+
+fn refuse_mixed(column: &str, names: &[String]) -> Result<()> {
+    let known = |name: &String| match Substance::named(name, None) {
+        Ok(Substance::Other { .. }) | Err(_) => None,
+        Ok(substance) => Some(substance),
+    };
+    let substances: Vec<Substance> = names.iter().filter_map(known).collect();
+    if let Some((first, second)) = differing(&substances) {
+        return Err(StrengthError::MixedSubstance { first: first.to_string(), second: second.to_string() }.into());
+    }
+    let units: Vec<Unit> = names.iter().filter_map(|name| name.parse().ok()).collect();
+    match differing(&units) {
+        Some((first, second)) => {
+            let (first, second) = (first.to_string(), second.to_string());
+            Err(DoseError::MixedUnits { column: column.to_owned(), first, second }.into())
+        }
+        None => Ok(()),
+    }
+}
+
+/// The first entry and the first that is not the same.
+fn differing<T: PartialEq>(all: &[T]) -> Option<(&T, &T)> {
+    let first = all.first()?;
+    all.iter().find(|one| *one != first).map(|second| (first, second))
+}
+
+/// A treatment that has one level at each strength: the two cannot be told apart.
+fn alongside(one: &Factor, treatment: &Factor, kept: &[usize]) -> Option<Note> {
+    let mut at: BTreeMap<u32, u32> = BTreeMap::new();
+    for unit in kept {
+        let (own, strength) = (*one.codes.get(*unit)?, *treatment.codes.get(*unit)?);
+        if *at.entry(strength).or_insert(own) != own {
+            return None;
+        }
+    }
+    let zero = treatment.numbers.as_ref()?.iter().position(|value| *value == 0.0).map(|code| code as u32);
+    let name = |code: u32| one.levels.get(code as usize).cloned().unwrap_or_default();
+    let mut above: Vec<u32> = at.iter().filter(|(strength, _)| Some(**strength) != zero).map(|(_, own)| *own).collect();
+    above.sort_unstable();
+    above.dedup();
+    let control = zero.and_then(|zero| at.get(&zero)).copied();
+    Some(match (control, above.as_slice()) {
+        (Some(control), [other]) if control != *other => Note::new(
+            "solvent_differs",
+            format!(
+                "Strength 0 had {} {:?} and the other strengths {:?}: what the curve does between 0 and the lowest strength is not the hormone's alone.",
+                one.name,
+                name(control),
+                name(*other)
+            ),
+        ),
+        _ => Note::new(
+            "goes_with_strength",
+            format!(
+                "{} has one level at each strength, so its effect cannot be told from that of the strength.",
+                one.name
+            ),
+        ),
+    })
+}
+
+/// Alcohol in the mix and a control: the control must have had the same.
+fn carrier(strength: Option<&Strength>, groups: &[CurveGroup], notes: &mut Vec<Note>) {
+    let Some(carrier) = strength.and_then(Strength::carrier) else { return };
+    let plain = carrier.to_lowercase();
+    let alcohol = ["ethanol", "alcohol", "propanol", "methanol"].iter().any(|word| plain.contains(word));
+    let zero = groups.iter().flat_map(|group| &group.trays).any(|tray| tray.strength == 0.0);
+    if alcohol && zero && notes.iter().all(|note| note.code != "solvent_differs") {
+        notes.push(Note::new(
+            "control_solvent",
+            format!("The strengths were made up in {carrier}: strength 0 tells the hormone's effect only if it had the same {carrier}."),
+        ));
+    }
+}
+
+/// Refuses curves of several substances or units for comparison: their strengths do not share one axis.
+pub(super) fn one_substance(input: &CurveInput) -> Result<()> {
+    for (at, column) in input.options.within.iter().enumerate() {
+        let names: Vec<String> = input.groups.iter().filter_map(|group| group.levels.get(at).cloned()).collect();
+        refuse_mixed(column, &names)?;
+    }
+    Ok(())
+}

@@ -1,0 +1,114 @@
+//! The cautions that stand beside a strength curve.
+
+use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
+use super::input::CurveInput;
+use crate::answer::Note;
+use crate::math::convergence::Verdict;
+use crate::rates::few_events;
+use crate::report::{cautions, join, number, p_value};
+
+/// Strengths this far apart (highest over lowest above 0) are more than one trial usually spans.
+const WIDE: f64 = 1e4;
+
+fn of_trays(input: &CurveInput) -> Option<Note> {
+    if input.pooled {
+        let text =
+            "No trays were recorded: cuttings are counted as if each stood alone, so the intervals are too narrow.";
+        return Some(Note::new("no_tray_information", text));
+    }
+    (!input.counted).then(cautions::pooled)
+}
+
+pub(super) fn curves(found: &StrengthCurve) -> Vec<Note> {
+    let input = &found.input;
+    let mut notes: Vec<Note> = of_trays(input).into_iter().chain(input.notes.iter().cloned()).collect();
+    if found.spread_assumed {
+        let text = format!(
+            "No strength was given to two units ({}), so how they differ cannot be seen; the planning correlation of 0.05 stands in, and the intervals rest on it.",
+            input.unit_of
+        );
+        notes.push(Note::new("spread_assumed", text));
+    }
+    notes.extend(found.spread.as_ref().filter(|spread| spread.few_events()).map(few_events));
+    let few = |curve: &OneCurve| curve.strengths.iter().any(|level| level.n_units < 4);
+    if input.counted && !found.spread_assumed && found.curves.iter().any(few) {
+        notes.push(cautions::few_trays());
+    }
+    if input.options.shape != "auto" {
+        let text = "The shape was chosen beforehand: the intervals hold no doubt about it. shape=\"auto\" weighs several shapes.";
+        notes.push(Note::new("shape_chosen", text));
+    }
+    for curve in &found.curves {
+        of_curve(curve, found, &mut notes);
+    }
+    notes.push(cautions::best_strength());
+    notes.push(cautions::chemical());
+    notes
+}
+
+fn of_curve(curve: &OneCurve, found: &StrengthCurve, notes: &mut Vec<Note>) {
+    let place = if found.curves.len() > 1 { format!("{}: ", curve.name) } else { String::new() };
+    let positive: Vec<f64> = curve.strengths.iter().map(|level| level.strength).filter(|d| *d > 0.0).collect();
+    if curve.strengths.iter().all(|level| level.strength > 0.0) {
+        let text = format!("{place}Strength 0 was not tested, so nothing is known of the take without hormone.");
+        notes.push(Note::new("no_zero_strength", text));
+    }
+    if let (Some(low), Some(high)) = (positive.first(), positive.last())
+        && high / low > WIDE
+    {
+        let text =
+            format!("{place}The strengths span a factor of {}; check that all are in one unit.", number(high / low));
+        notes.push(Note::new("wide_strengths", text));
+    }
+    if curve.all_alike {
+        let text = format!(
+            "{place}All cuttings rooted or none did: there is no curve to fit, only a bound for each strength."
+        );
+        notes.push(Note::new("all_alike", text));
+    }
+    if !curve.out.is_empty() {
+        let named: Vec<String> = curve.out.iter().map(|out| format!("{} ({})", out.shape.name(), out.why)).collect();
+        notes.push(Note::new("shapes_left_out", format!("{place}Shapes left out: {}.", join(&named))));
+    }
+    let Some(lead) = curve.shapes.first() else { return };
+    if let Some(p) = lead.lack_p_value.filter(|p| *p <= 0.05) {
+        let text = format!(
+            "{place}Even the likeliest shape, {}, misses the strengths' own rates by more than chance would ({}); read the rates of the strengths.",
+            lead.shape.name(),
+            p_value(p)
+        );
+        notes.push(Note::new("lack_of_fit", text));
+    }
+    if lead.verdict != Verdict::Fitted {
+        let verdict = if lead.verdict == Verdict::Caution { "fitted with caution" } else { "not fitted" };
+        let reason = lead.reason.clone().unwrap_or_default();
+        notes.push(Note::new("curve_open", format!("{place}{}: {verdict}, {reason}.", lead.shape.name())));
+    }
+}
+
+pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> Vec<Note> {
+    let mut notes: Vec<Note> = of_trays(input).into_iter().collect();
+    if found.rows.iter().any(|row| row.outside) {
+        let text = "The strength lies beyond the tested range: it rests on the shape of the curve alone, and no trial has seen it.";
+        notes.push(Note::new("outside_tested_range", text));
+    }
+    if found.rows.iter().any(|row| row.value.is_none()) {
+        notes.push(Note::new(
+            "take_not_reached",
+            "A curve that does not reach the take at any strength gives no estimate, at most a bound.",
+        ));
+    }
+    notes.push(cautions::best_strength());
+    notes.push(cautions::chemical());
+    notes
+}
+
+pub(super) fn comparison(found: &CurveComparison, input: &CurveInput) -> Vec<Note> {
+    let mut notes: Vec<Note> = of_trays(input).into_iter().collect();
+    if found.compared.tests.iter().any(|test| test.method == "same form" && test.p_value <= 0.05) {
+        let text =
+            "The curves differ in form, so no single distance or relative potency describes them; read each curve.";
+        notes.push(Note::new("not_one_form", text));
+    }
+    notes
+}

@@ -1,0 +1,305 @@
+//! What a strength curve says in words.
+
+use super::best::Located;
+use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
+use super::input::CurveInput;
+use super::shape::Shape;
+use super::target::StrengthFor;
+use crate::report::{confidence, degrees_of_freedom, join, number, p_value, percent, points, references};
+
+/// Where the best strength lies, in the words of the table.
+pub(super) fn located(curve: &OneCurve) -> &'static str {
+    match curve.best.located {
+        Located::Inside => "located",
+        Located::High => "not located: may lie at or above the highest strength",
+        Located::Low if starts_at_zero(curve) => "not located: strength 0 may be the best",
+        Located::Low => "not located: may lie at or below the lowest strength",
+        Located::Nowhere => "not located: no strength is shown to be the best",
+    }
+}
+
+fn starts_at_zero(curve: &OneCurve) -> bool {
+    curve.strengths.first().is_some_and(|level| level.strength == 0.0)
+}
+
+/// A strength with its unit.
+pub(super) fn strength(value: f64, unit: &str) -> String {
+    let shown = if value == f64::INFINITY { "no upper limit".to_owned() } else { number(value) };
+    if unit.is_empty() { shown } else { format!("{shown} {unit}") }
+}
+
+/// What opens the first sentence when cuttings are counted one by one.
+fn opening(input: &CurveInput) -> &'static str {
+    match (input.pooled, input.counted) {
+        (true, _) => "No trays were recorded, so the intervals are too narrow. ",
+        (false, false) => "Trays are not counted here, so the intervals are too narrow. ",
+        (false, true) => "",
+    }
+}
+
+/// What closes every sentence about a best strength.
+const CLOSING: &str = "This holds within the tested range, for this cultivar, etiolation, method and season only.";
+
+pub(super) fn curves(found: &StrengthCurve) -> String {
+    let several = found.curves.len() > 1;
+    let mut said: Vec<String> = found
+        .curves
+        .iter()
+        .map(|curve| {
+            let words = one(curve, found);
+            if several { format!("{}: {words}", curve.name) } else { words }
+        })
+        .collect();
+    said.push(CLOSING.to_owned());
+    format!("{}{}", opening(&found.input), said.join(" "))
+}
+
+fn one(curve: &OneCurve, found: &StrengthCurve) -> String {
+    let (best, unit, options) = (&curve.best, found.input.unit.as_str(), &found.input.options);
+    let percent_level = confidence(found.level);
+    let range = tested(curve, unit);
+    if curve.all_alike {
+        let what = if best.take > 0.5 { "every cutting rooted" } else { "no cutting rooted" };
+        return format!("At {range} {what}, so no best strength can be told.");
+    }
+    let take = format!(
+        "{} trees per 100 ({percent_level} interval {} to {})",
+        points(best.take),
+        points(best.take_low),
+        points(best.take_high)
+    );
+    let top = strength(best.strength.value, unit);
+    let first = match best.located {
+        Located::Inside => format!(
+            "The take is highest, {take}, at about {top} ({percent_level} interval {} to {}).",
+            number(best.strength.conf_low),
+            strength(best.strength.conf_high, unit)
+        ),
+        Located::High => format!(
+            "The best strength is not located: it may lie at or above the highest tested, {}. Within {range} the curve is highest at {top}, {take}; lower limit {}. Test higher strengths.",
+            strength(highest(curve), unit),
+            strength(best.strength.conf_low, unit)
+        ),
+        Located::Low => {
+            let lowest = if starts_at_zero(curve) {
+                "no hormone at all may do as well".to_owned()
+            } else {
+                format!("it may lie at or below the lowest tested, {}", strength(best.strength.conf_low, unit))
+            };
+            format!(
+                "The best strength is not located: {lowest}. Within {range} the curve is highest at {top}, {take}; upper limit {}.",
+                strength(best.strength.conf_high, unit)
+            )
+        }
+        Located::Nowhere => format!(
+            "The best strength is not located: at {range} no strength is shown to do better than all others. The curve is highest at {top}, {take}."
+        ),
+    };
+    let upward = if best.adequate.open_high {
+        "upward without limit".to_owned()
+    } else {
+        format!("to {}", strength(best.adequate.conf_high, unit))
+    };
+    let whole = if best.range_whole { "Strengths" } else { "Some strengths" };
+    format!(
+        "{first} {whole} from {} to {} are not shown to be worse than the best by more than {} trees per 100. The lowest strength that reaches {} of the best take is {} ({percent_level} interval {} {}).",
+        number(best.range_low),
+        strength(best.range_high, unit),
+        points(options.margin),
+        percent(options.share),
+        strength(best.adequate.value, unit),
+        number(best.adequate.conf_low),
+        upward
+    )
+}
+
+fn highest(curve: &OneCurve) -> f64 {
+    curve.strengths.last().map_or(f64::NAN, |level| level.strength)
+}
+
+/// "0 to 8000 mg/L".
+fn tested(curve: &OneCurve, unit: &str) -> String {
+    let lowest = curve.strengths.first().map_or(f64::NAN, |level| level.strength);
+    format!("{} to {}", number(lowest), strength(highest(curve), unit))
+}
+
+/// One row of the strengths for a take, in words.
+pub(super) fn row(row: &StrengthFor, found: &StrengthsFor) -> String {
+    let unit = found.unit.as_str();
+    let limits = match (row.conf_low > 0.0, row.conf_high.is_finite()) {
+        (true, true) => format!("{} to {}", number(row.conf_low), strength(row.conf_high, unit)),
+        (true, false) => format!("{} or more, no upper limit", strength(row.conf_low, unit)),
+        (false, true) => format!("{} or less", strength(row.conf_high, unit)),
+        (false, false) => "no limit at either end".to_owned(),
+    };
+    match row.value {
+        Some(value) if row.outside => format!("{}, beyond the tested strengths; {limits}", strength(value, unit)),
+        Some(value) => format!("{}; {limits}", strength(value, unit)),
+        None => format!("not reached by the curve; {limits}"),
+    }
+}
+
+pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> String {
+    let several = input.groups.len() > 1;
+    let lead = found.rows.iter().filter(|row| row.method == "profile");
+    let said: Vec<String> = lead
+        .map(|row| {
+            let start = if several { format!("{}: ", row.curve) } else { String::new() };
+            format!("{start}{}", lowest_for(row, found))
+        })
+        .collect();
+    format!("{}{} {CLOSING}", opening(input), said.join(" "))
+}
+
+fn lowest_for(row: &StrengthFor, found: &StrengthsFor) -> String {
+    let (take, level, unit) = (points(found.take), confidence(found.level), found.unit.as_str());
+    let upper = if row.conf_high.is_finite() {
+        format!("to {}", strength(row.conf_high, unit))
+    } else {
+        "upward without limit, since the take may never be reached".to_owned()
+    };
+    match row.value {
+        Some(value) => {
+            let beyond = if row.outside { ", which lies beyond the tested strengths" } else { "" };
+            format!(
+                "The lowest strength with a take of {take} trees per 100 is {}{beyond} ({level} interval {} {upper}).",
+                strength(value, unit),
+                number(row.conf_low)
+            )
+        }
+        None => format!(
+            "The curve does not reach a take of {take} trees per 100 ({level} interval {} {upper}).",
+            number(row.conf_low)
+        ),
+    }
+}
+
+pub(super) fn comparison(found: &CurveComparison, input: &CurveInput) -> String {
+    let tests = &found.compared.tests;
+    let of = |name: &str| tests.iter().find(|test| test.method == name);
+    let names = join(&found.names);
+    let difference = of("no difference").map_or_else(String::new, |test| {
+        let shown = if test.p_value <= 0.05 { "differ" } else { "are not shown to differ" };
+        format!("The curves of {names} {shown} ({}).", p_value(test.p_value))
+    });
+    let form = of("same form").map_or_else(String::new, |test| {
+        let shown = if test.p_value <= 0.05 {
+            "They do not have one form, so the distances below are rough"
+        } else {
+            "Nothing speaks against one form at different places"
+        };
+        format!(" {shown} ({}).", p_value(test.p_value))
+    });
+    let shifts: Vec<String> = found.compared.shifts.iter().map(|one| shift(one, found.level)).collect();
+    let shifts = if shifts.is_empty() { String::new() } else { format!(" {}", shifts.join(" ")) };
+    format!("{}{difference}{form}{shifts}", opening(input))
+}
+
+fn shift(one: &super::compared::Shift, level: f64) -> String {
+    let limits = format!("{} interval {} to {}", confidence(level), number(one.conf_low), number(one.conf_high));
+    let value = number(one.value);
+    match one.measure.as_str() {
+        "relative potency" => format!(
+            "For the same take {} needs 1/{value} of the strength of {} (relative potency {value}, {limits}).",
+            one.curve, one.against
+        ),
+        "odds ratio" => format!(
+            "At any strength the odds of rooting of {} are {value} times those of {} ({limits}).",
+            one.curve, one.against
+        ),
+        _ => format!(
+            "The curve of {} lies {value} further along log(1 + d/d0) than that of {} ({limits}).",
+            one.curve, one.against
+        ),
+    }
+}
+
+fn spread(input: &CurveInput, dof: Option<f64>, assumed: bool) -> String {
+    match (input.counted, dof, assumed) {
+        (true, Some(dof), _) => format!(
+            "The experimental unit was the {}: counts were divided by the design effect of their trays, with one correlation for all curves, and judged by t and F on {}.",
+            input.unit_of,
+            degrees_of_freedom(dof)
+        ),
+        (true, None, _) => "No strength had two trays, so a correlation of 0.05 within trays was assumed.".to_owned(),
+        (false, ..) => "Cuttings were treated as independent.".to_owned(),
+    }
+}
+
+pub(super) fn methods(found: &StrengthCurve) -> String {
+    let (input, options) = (&found.input, &found.input.options);
+    let level = confidence(found.level);
+    let shapes = if options.shape == "auto" {
+        "Shapes (flat, straight log odds, rising with floor and ceiling, falling, quadratic log odds, a rising times a falling logistic curve, Brain-Cousens) were fitted by maximum likelihood from fixed grids of starts and weighted by Akaike's criterion with correction for few units; shapes that the strengths' own rates contradict (lack of fit, P below 0.01) had no say; takes were averaged by these weights, and limits of strengths solve the weighted mean of the shapes' profile-likelihood confidence for its tails.".to_owned()
+    } else {
+        format!(
+            "The shape {} was fitted by maximum likelihood; limits come from its profile likelihood.",
+            options.shape
+        )
+    };
+    let draws = if options.bootstrap > 0 {
+        format!(
+            " Beside them stand percentile limits over {} trials drawn from the fitted curves (seed {}), with all shapes fitted and weighted anew.",
+            options.bootstrap, options.seed
+        )
+    } else {
+        String::new()
+    };
+    format!(
+        "The take was modelled along {} with log(1 + d/d0) as axis where a shape needs strength 0 on it (d0 the lowest strength above 0 unless given). {} {shapes} Intervals are at {level}.{draws} The range of strengths not shown to be worse uses the averaged difference from the best and its standard error over shapes.",
+        options.column,
+        spread(input, found.dof, found.spread_assumed)
+    )
+}
+
+pub(super) fn methods_for(found: &StrengthsFor, input: &CurveInput) -> String {
+    format!(
+        "The lowest strength with a take of {} was found on the fitted curve ({}). Limits at {} come from the profile likelihood{}; delta limits use the first-order standard error, Fieller's the straight line in the axis. {}",
+        percent(found.take),
+        input.options.shape,
+        confidence(found.level),
+        if input.options.shape == "auto" { ", averaged over shapes by Akaike weights" } else { "" },
+        if input.counted {
+            "Trays were counted by their design effect."
+        } else {
+            "Cuttings were treated as independent."
+        }
+    )
+}
+
+pub(super) fn methods_comparison(found: &CurveComparison) -> String {
+    let judged = found.dof.map_or_else(
+        || "chi-square".to_owned(),
+        |dof| format!("F on the {} of the spread between trays", degrees_of_freedom(dof)),
+    );
+    format!(
+        "All curves were fitted with the shape {} (the smallest sum of Akaike's criteria): each with its own parameters, all with one form at different places, and all as one curve. Likelihood ratios were judged by {judged}; limits come from the profile likelihood.",
+        found.compared.shape.name()
+    )
+}
+
+pub(super) fn cited(found: &StrengthCurve) -> Vec<String> {
+    let mut cited = vec![references::DONNER_KLAR_2000, references::AYER_1955];
+    if found.input.options.shape == "auto" {
+        let averaged = [
+            references::HURVICH_TSAI_1989,
+            references::BUCKLAND_BURNHAM_AUGUSTIN_1997,
+            references::FLETCHER_TUREK_2012,
+        ];
+        cited.extend(averaged);
+    } else {
+        cited.push(references::WILKS_1938);
+    }
+    let used = |shape: Shape| found.curves.iter().any(|curve| curve.shapes.iter().any(|one| one.shape == shape));
+    if used(Shape::BrainCousens) {
+        cited.push(references::BRAIN_COUSENS_1989);
+    }
+    if used(Shape::NaturalResponse) {
+        cited.extend([references::ABBOTT_1925, references::FINNEY_1971]);
+    }
+    cited.into_iter().map(str::to_owned).collect()
+}
+
+pub(super) fn cited_for() -> Vec<String> {
+    [references::FIELLER_1954, references::FINNEY_1971, references::FLETCHER_TUREK_2012].map(str::to_owned).to_vec()
+}

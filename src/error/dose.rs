@@ -1,0 +1,84 @@
+//! Strength curves that cannot be drawn.
+
+/// A strength curve that cannot be set up or answered.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum DoseError {
+    /// Levels that are not numbers.
+    #[error("level {level:?} of {column:?} is not a number; a strength curve needs strengths as numbers in one unit")]
+    NotNumbers {
+        /// The column.
+        column: String,
+        /// The first such level.
+        level: String,
+    },
+    /// A strength below 0.
+    #[error(
+        "column {column:?} holds strength {value}, which is below 0; correct it (a trial loaded with strength= names the row)"
+    )]
+    Negative {
+        /// The column.
+        column: String,
+        /// The value.
+        value: f64,
+    },
+    /// A single strength.
+    #[error("{place} holds the single strength {strength}; a curve needs at least two strengths")]
+    OneStrength {
+        /// The trial or the part of it.
+        place: String,
+        /// The strength.
+        strength: f64,
+    },
+    /// No tray is left.
+    #[error("no tray is left for the curve{place}; correct at= or within=")]
+    NoTrays {
+        /// Which part.
+        place: String,
+    },
+    /// Another treatment that differs.
+    #[error(
+        "{column:?} differs between trays too; name it in within= for a curve each, or keep one level with at={{{column:?}: {level:?}}}"
+    )]
+    OtherTreatment {
+        /// The treatment.
+        column: String,
+        /// One of its levels.
+        level: String,
+    },
+    /// A column with several units.
+    #[error(
+        "column {column:?} says that strengths are in {first} and in {second}; convert them to one unit, they cannot share one axis"
+    )]
+    MixedUnits {
+        /// The column.
+        column: String,
+        /// First unit.
+        first: String,
+        /// Second unit.
+        second: String,
+    },
+    /// A shape that cannot be fitted to these counts.
+    #[error("shape {shape:?} cannot be fitted here: {why}; choose a shape with fewer parameters, or \"auto\"")]
+    ShapeOut {
+        /// The shape.
+        shape: &'static str,
+        /// Why.
+        why: String,
+    },
+    /// No parameter for the axis.
+    #[error("shift {value} is not a strength above 0; give d0 of log(1 + d/d0) in the unit of the strengths")]
+    Shift {
+        /// The value.
+        value: f64,
+    },
+    /// Comparison of fewer than two curves.
+    #[error("there is one curve only; name a column in within= to compare the curves of its levels")]
+    OneCurve,
+    /// Curves that no shape can be fitted to together.
+    #[error("no shape can be fitted to all {curves} curves; the strengths of some are too few")]
+    NoCommonShape {
+        /// Number of curves.
+        curves: usize,
+    },
+}
