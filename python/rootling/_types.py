@@ -7,7 +7,7 @@ from typing import Any, Literal, TypeAlias
 
 BadRows: TypeAlias = Literal["stop", "set_aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
-ModelTrays: TypeAlias = Literal["auto", "quasi", "beta-binomial", "random", "robust", "ignore"]
+ModelTrays: TypeAlias = Literal["auto", "effective", "quasi", "beta-binomial", "random", "robust", "ignore"]
 Link: TypeAlias = Literal["logit", "probit", "cloglog", "loglog"]
 DiagnosticPanel: TypeAlias = Literal["residuals", "quantiles", "influence", "calibration"]
 Level: TypeAlias = float

@@ -434,8 +434,9 @@ class Trial(StrengthQuestions):
             fewer effects inside one enter with it.
         link : {"logit", "probit", "cloglog", "loglog"}
             Scale on which effects add up. Odds ratios come from the logit only.
-        trays : {"auto", "quasi", "beta-binomial", "random", "robust", "ignore"}
-            How differences between trays beyond chance enter: as a dispersion (``"quasi"``, which ``"auto"`` takes), by
+        trays : {"auto", "effective", "quasi", "beta-binomial", "random", "robust", "ignore"}
+            How differences between trays beyond chance enter: as effective cuttings (``"effective"``, which ``"auto"``
+            takes: counts divided by 1 + (m - 1) times the correlation within trays), as a dispersion (``"quasi"``), by
             a beta law of the trays' rates with one correlation rho = 1 / (1 + a + b), by normal effects of trays and
             whole plots on the link scale with standard deviation s, by a covariance that is robust to any correlation
             inside trays or whole plots (``"robust"``: CR2 with Satterthwaite's degrees of freedom), or not at all. The

@@ -190,7 +190,8 @@ fn one(
 ) -> AdjustedRate {
     let (mut rooted, mut stuck, mut n_units) = (0.0, 0.0, 0);
     let data = &ready.frame.data;
-    for (((y, m), units), row) in data.rooted.iter().zip(&data.stuck).zip(&data.units).zip(data.values.iter()) {
+    let (counted, set) = ready.frame.counts_per_row();
+    for (((y, m), units), row) in counted.iter().zip(&set).zip(&data.units).zip(data.values.iter()) {
         if fixed.iter().all(|(index, value)| row.get(*index) == Some(value)) {
             (rooted, stuck, n_units) = (rooted + y, stuck + m, n_units + units);
         }

@@ -258,9 +258,9 @@ fn product(ready: &Ready, fixed: &[(usize, Value)], shares: &[Vec<f64>]) -> Vec<
 /// The combinations of free factors that occur, by their cuttings.
 fn observed(ready: &Ready, fixed: &[(usize, Value)]) -> Vec<(f64, Vec<Value>)> {
     let variables = &ready.frame.variables;
-    let data = &ready.frame.data;
+    let (data, (_, set)) = (&ready.frame.data, ready.frame.counts_per_row());
     let mut found: BTreeMap<Vec<usize>, (f64, Vec<Value>)> = BTreeMap::new();
-    for (row, stuck) in data.values.iter().zip(&data.stuck) {
+    for (row, stuck) in data.values.iter().zip(&set) {
         let set = |(index, (variable, value)): (usize, (&Variable, Value))| {
             let held = fixed.iter().find(|(v, _)| *v == index).map(|(_, value)| *value);
             held.unwrap_or(if variable.is_covariate() { Value::Number(mean(variable)) } else { value })
@@ -270,7 +270,7 @@ fn observed(ready: &Ready, fixed: &[(usize, Value)]) -> Vec<(f64, Vec<Value>)> {
         let entry = found.entry(cell.iter().map(code).collect()).or_insert((0.0, cell));
         entry.0 += stuck;
     }
-    let total: f64 = data.stuck.iter().sum();
+    let total: f64 = set.iter().sum();
     found.into_values().map(|(weight, cell)| (weight / total, cell)).collect()
 }
 

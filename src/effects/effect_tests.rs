@@ -8,8 +8,8 @@ use crate::effects::averaging::{Averaged, Averaging, RateOf, Surface, quantile, 
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::models::{
-    Design, Frame, Model, Ready, StatisticKind, Value, change, is_robust, is_used, methods, references, split_plot,
-    tail, test_columns, warning,
+    Design, Frame, Model, Ready, StatisticKind, TrayMode, Value, change, is_robust, is_used, methods, references,
+    split_plot, tail, test_columns, warning,
 };
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
@@ -45,9 +45,10 @@ pub struct EffectTests {
 
 /// Tests every effect and interaction against the model of all effects that do not contain it.
 ///
-/// Cuttings as independent: likelihood ratio, chi-square. With trays: `F = (deviance change / df) / dispersion`. Effects
-/// laid out on whole plots: `F` over the deviance per degree of freedom between whole plots, not below the trays'
-/// dispersion; without degrees of freedom between whole plots no test. Beta-binomial and random trays: the likelihood ratio over
+/// Cuttings as independent: likelihood ratio, chi-square. Effective cuttings (the default with trays): the score statistic over its
+/// degrees of freedom, as `F`. Dispersion: `F = (deviance change / df) / dispersion`. Effects laid out on whole plots: `F` over
+/// the same statistic of the whole plots per degree of freedom, not below the trays' dispersion; without degrees of freedom
+/// between whole plots no test. Beta-binomial and random trays: the likelihood ratio over
 /// its degrees of freedom, compared with F on those of the trays or whole plots. After separation the penalised likelihood takes
 /// the place of the likelihood, its penalty from the larger model.
 ///
@@ -77,8 +78,10 @@ pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
     // Effects that vary within whole plots are compared within them, so the whole plots join those models.
     let visible = model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|e| e.dof.is_some()));
     // With random effects they are in every model already.
-    let plots =
-        if visible && !is_used(model) { split_plot(&ready.frame, &model.units).map(|(frame, _)| frame) } else { None };
+    let plots = if visible && !is_used(model) { plots_of(model, &ready.frame) } else { None };
+    // Effective counts are judged by scores, unless a penalised likelihood was asked for.
+    let by_score = model.trays == TrayMode::Effective && !model.spec.penalised;
+    let kind = if by_score { StatisticKind::SmallSampleScore } else { StatisticKind::LikelihoodRatio };
     let mut effects = Vec::new();
     for (index, term) in ready.frame.terms.iter().enumerate().filter(|(_, term)| term.asked) {
         if is_robust(model) {
@@ -90,8 +93,8 @@ pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
         }
         let within = plots.as_ref().filter(|_| !model.strata.on_whole_plots(&term.name));
         let (statistic, dof) = match within {
-            Some(frame) => change(model, frame, index + 1, StatisticKind::LikelihoodRatio)?,
-            None => change(model, &ready.frame, index, StatisticKind::LikelihoodRatio)?,
+            Some(frame) => change(model, frame, index + 1, kind)?,
+            None => change(model, &ready.frame, index, kind)?,
         };
         let mut test = judge(model, &term.name, statistic, dof);
         let (largest, beyond) = differences(model, &ready, &term.variables, &term.name);
@@ -99,6 +102,11 @@ pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
         effects.push(test);
     }
     Ok(answer(model, &ready.frame, EffectTests { effects }))
+}
+
+/// The frame with the whole plots as a factor, its counts as the model takes them.
+fn plots_of(model: &Model, frame: &Frame) -> Option<Frame> {
+    split_plot(frame, &model.units).map(|(with, _)| model.strata.weighted(with))
 }
 
 /// The test by the robust covariance of the model of all effects that do not contain the effect, and the effect.

@@ -104,13 +104,12 @@ pub fn bootstrap_test(
         let reason = "a robust covariance is no law from which counts could be drawn";
         return Err(none(effect, reason, "fit the model with trays=\"beta-binomial\" or trays=\"random\""));
     }
-    let ready = model.ready()?;
-    let mut frame = ready.frame;
+    let mut frame = model.frame()?;
     let mut term = check(model, &frame, effect)?;
     // What varies within whole plots is compared within them, as in the tests of effects.
     let seen =
         model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|error| error.dof.is_some()));
-    if let Some((with, _)) = split_plot(&frame, &model.units).filter(|_| seen && model.trays == TrayMode::Quasi) {
+    if let Some((with, _)) = split_plot(&frame, &model.units).filter(|_| seen && by_f(model)) {
         (frame, term) = (with, term + 1);
     }
     let Some(setup) = Setup::new(model, &frame, term) else {
@@ -135,7 +134,7 @@ pub fn bootstrap_test(
     let tests = effect_tests(model)?.figures.effects;
     let figures = BootstrapTest {
         effect: effect.to_owned(),
-        test: if model.trays == TrayMode::Quasi { "F" } else { "likelihood ratio" }.to_owned(),
+        test: if by_f(model) { "F" } else { "likelihood ratio" }.to_owned(),
         statistic: observed,
         dof: setup.dof(),
         p_value,
@@ -147,6 +146,11 @@ pub fn bootstrap_test(
         seed,
     };
     Ok(bootstrap_words::answer(model, figures))
+}
+
+/// Trays set the error of the statistic and are no part of a likelihood.
+fn by_f(model: &Model) -> bool {
+    matches!(model.trays, TrayMode::Quasi | TrayMode::Effective)
 }
 
 fn none(effect: &str, reason: &str, try_next: &str) -> crate::Error {
@@ -165,7 +169,7 @@ fn check(model: &Model, frame: &crate::models::Frame, effect: &str) -> Result<us
         let reason = format!("nothing in this model tells it apart from {}", whole.name);
         return Err(none(effect, &reason, "repeat it in other places or runs"));
     }
-    if model.trays == TrayMode::Quasi {
+    if by_f(model) {
         let reason = format!("a dispersion is no law from which {} could be drawn", whole.name);
         return Err(none(effect, &reason, "fit the model with trays=\"random\""));
     }

@@ -46,6 +46,9 @@ fn law(model: &Model) -> &'static str {
     match model.trays {
         TrayMode::BetaBinomial => "from the beta-binomial model without it",
         TrayMode::Random => "from the model with random effects without it",
+        TrayMode::Effective => {
+            "from a beta-binomial law with the rates of the model without it and the correlation within trays"
+        }
         TrayMode::Quasi => {
             "from a beta-binomial law with the rates of the model without it and the variance of the dispersion"
         }

@@ -226,7 +226,7 @@ fn line(model: &Model, ready: &Ready) -> ModelLine {
     let parameters = model.convergence.rank + model.spread.len() as u64;
     let constants = ready.frame.tallies(true).map(|one| one.times * ln_choose(one.stuck, one.rooted));
     let loglik = match model.trays {
-        TrayMode::Quasi | TrayMode::Robust => None,
+        TrayMode::Effective | TrayMode::Quasi | TrayMode::Robust => None,
         _ if is_used(model) => Some(model.loglik),
         _ => Some(ready.solution.kernel + constants.sum::<f64>()),
     };

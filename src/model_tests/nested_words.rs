@@ -11,6 +11,7 @@ use crate::report::references as cited;
 pub(super) fn mode(trays: TrayMode) -> &'static str {
     match trays {
         TrayMode::Auto => "auto",
+        TrayMode::Effective => "effective",
         TrayMode::Quasi => "quasi",
         TrayMode::BetaBinomial => "beta-binomial",
         TrayMode::Random => "random",

@@ -6,7 +6,7 @@ use crate::math::irls::Solution;
 use crate::math::linalg::{add_scaled, times};
 use crate::math::rng::{self, ChaCha8Rng};
 use crate::models::mixed::{BetaBinomialFit, BetaBinomialSpec, Method, RandomInterceptFit, RandomInterceptSpec, Rows};
-use crate::models::{CountLaw, Data, Design, Fit, Frame, Model, TrayMode};
+use crate::models::{CountLaw, Data, Design, Fit, Frame, Model, TrayCorrelation, TrayMode, score, weighted};
 
 /// The model of all effects that do not contain one, and that one last.
 pub(super) struct Setup<'a> {
@@ -83,6 +83,7 @@ impl<'a> Setup<'a> {
         match self.model.trays {
             TrayMode::BetaBinomial => self.beta(&self.columns, rooted)?.fall_without(&self.held, &Control::new()),
             TrayMode::Random => self.random(&self.columns, rooted)?.fall_without(&self.held, &Control::new()),
+            TrayMode::Effective => self.score(rooted),
             _ => {
                 let data = self.data(rooted);
                 let fit = self.fit(&data);
@@ -94,6 +95,17 @@ impl<'a> Setup<'a> {
                 Ok(fall / self.dof() / self.dispersion(&full, rooted).max(1.0))
             }
         }
+    }
+
+    /// The score statistic on effective counts with the correlation of the same counts, over its degrees of freedom.
+    fn score(&self, rooted: &[f64]) -> Result<f64> {
+        let mut frame = self.frame.clone();
+        frame.per_unit.rooted = rooted.to_vec().into();
+        let known = TrayCorrelation::of(&frame, &self.design);
+        let frame = weighted(frame, known.used());
+        let link = self.model.spec.link;
+        let fit = Fit { design: &self.design, data: &frame.data, link, penalised: false };
+        Ok(score(&fit, &self.held)? / self.dof())
     }
 
     /// The data with other counts.

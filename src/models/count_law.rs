@@ -42,6 +42,10 @@ impl CountLaw {
                 let rho = model.spread.first().map_or(0.0, |spread| spread.value);
                 Self::Beta { mean, rho: rho.min(LARGEST_RHO) }
             }
+            TrayMode::Effective => {
+                let rho = model.strata.correlation.map_or(0.0, |known| known.used());
+                Self::Beta { mean, rho: rho.min(LARGEST_RHO) }
+            }
             TrayMode::Quasi => Self::with_variance(mean, model.strata.tray.dispersion, stuck),
             TrayMode::Robust => {
                 let dispersion = model.pearson / (model.residual_dof.max(1)) as f64;

@@ -33,14 +33,14 @@ pub struct Criteria {
     pub of: CriteriaUnit,
 }
 
-/// Criteria from the log-likelihood with binomial coefficients. A dispersion leaves no likelihood, and a penalised fit is not
+/// Criteria from the log-likelihood with binomial coefficients. A dispersion or effective counts leave no likelihood, and a penalised fit is not
 /// at its maximum: there are none then.
 ///
 /// # References
 /// Akaike (1974), IEEE Transactions on Automatic Control 19:716-723; Schwarz (1978), Annals of Statistics 6:461-464; Hurvich and
 /// Tsai (1989), Biometrika 76:297-307.
 pub(super) fn criteria(model: &Model) -> Option<Criteria> {
-    if model.penalised || matches!(model.trays, TrayMode::Quasi | TrayMode::Robust) {
+    if model.penalised || matches!(model.trays, TrayMode::Quasi | TrayMode::Effective | TrayMode::Robust) {
         return None;
     }
     let parameters = model.convergence.rank + model.spread.len() as u64;

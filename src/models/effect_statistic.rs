@@ -9,6 +9,7 @@ use crate::models::design_matrix::Design;
 use crate::models::fitted::Model;
 use crate::models::frame::Frame;
 use crate::models::likelihood::{Fit, singular};
+use crate::models::score::score as small_sample_score;
 use crate::models::spec::TrayMode;
 use crate::models::tray_law;
 
@@ -21,6 +22,8 @@ pub enum StatisticKind {
     LikelihoodRatio,
     /// `U' I^-1 U` of the score with the effect, where the model without it is fitted.
     Score,
+    /// The score statistic with its variance made right for few cuttings: the default of models with trays.
+    SmallSampleScore,
     /// `b' V^-1 b` of the effect's coefficients with their covariance.
     Wald,
 }
@@ -67,7 +70,7 @@ impl Model {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn effect_statistic(&self, effect: &str, kind: StatisticKind) -> Result<EffectStatistic> {
-        let frame = self.frame()?;
+        let frame = self.strata.weighted(self.frame()?);
         let names: Vec<&str> = frame.terms.iter().map(|term| term.name.as_str()).collect();
         let term = names.iter().position(|name| *name == effect);
         let term = term.ok_or_else(|| ChoiceError::new("effect of the model", effect, &names))?;
@@ -101,6 +104,7 @@ pub(crate) fn change(model: &Model, frame: &Frame, term: usize, kind: StatisticK
     let statistic = match kind {
         StatisticKind::LikelihoodRatio => fit.ratio(&held)?,
         StatisticKind::Score => score(&fit, &held)?,
+        StatisticKind::SmallSampleScore => small_sample_score(&fit, &held)?,
         StatisticKind::Wald => wald(&fit, &held)?,
     };
     Ok((statistic, held.len()))

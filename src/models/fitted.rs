@@ -10,14 +10,16 @@ use crate::error::{Error, ModelError, Result};
 use crate::math::cluster_robust::ClusterRobust;
 use crate::math::convergence::{Convergence, DECREMENT, Verdict};
 use crate::math::distributions::{chi_squared, fisher_f};
-use crate::math::irls::Solution;
+use crate::math::irls::{Link, Point, Solution};
+use crate::math::roots::brent;
 use crate::math::special::ln_choose;
 use crate::models::criteria::{Criteria, criteria};
 use crate::models::design_matrix::{Aliased, Design};
-use crate::models::frame::{Frame, PerUnit, Tally};
+use crate::models::effective::weighted;
+use crate::models::frame::{Data, Frame, PerUnit, Tally};
 use crate::models::likelihood::{Fit, singular};
 use crate::models::spec::{ModelSpec, TrayMode};
-use crate::models::strata::{Strata, Stratum, find, pearson};
+use crate::models::strata::{Source, Strata, Stratum, correlation, find, pearson};
 use crate::models::tray_law::{self, Spread};
 use crate::models::user_scale::user_scale;
 use crate::models::{robust, separation, wording};
@@ -32,7 +34,7 @@ pub struct Coefficient {
     pub effect: Option<String>,
     /// Estimate.
     pub value: f64,
-    /// Binomial standard error, not yet multiplied by the root of a dispersion.
+    /// Standard error, not yet multiplied by the root of a dispersion.
     pub std_error: f64,
 }
 
@@ -44,7 +46,7 @@ pub struct Model {
     pub units: Arc<Units>,
     /// What was asked for.
     pub spec: ModelSpec,
-    /// Quasi or Ignore, as it came out.
+    /// How trays entered, as it came out.
     pub trays: TrayMode,
     /// True when the Jeffreys prior penalty was used.
     pub penalised: bool,
@@ -119,15 +121,16 @@ impl Model {
     /// Fits `link(p) = X b` to counts `rooted ~ binomial(stuck, p)` by maximum likelihood.
     ///
     /// When cells all rooted or none rooted let the likelihood rise without end, the likelihood times Jeffreys' prior is
-    /// maximised instead and the note `separation` names the cells. Where trays are recorded their spread sets the
-    /// dispersion `X2 / dof`, never below 1. A recorded block always enters. On request trays follow a beta-binomial law or have
-    /// normal effects on the link scale ([`TrayMode`]); deviance and Pearson's statistic are then those of the binomial model.
+    /// maximised instead and the note `separation` names the cells. Where trays are recorded every tray's counts are divided by
+    /// its design effect `1 + (m - 1) r`, with one correlation `r` ([`crate::models::TrayCorrelation`]). A recorded block always
+    /// enters. On request trays enter otherwise ([`TrayMode`]). Log-likelihood, deviance and Pearson's statistic are those of
+    /// the binomial model at the fitted rates.
     ///
     /// # Errors
     /// [`ModelError`] for effects that cannot enter or a fit that does not settle; an unknown name with its nearest.
     ///
     /// # References
-    /// McCullagh and Nelder (1989); Firth (1993), Biometrika 80:27-38; Wedderburn (1974), Biometrika 61:439-447.
+    /// McCullagh and Nelder (1989); Firth (1993), Biometrika 80:27-38; Wedderburn (1974), Biometrika 61:439-447; Williams (1982), Applied Statistics 31:144-148.
     ///
     /// ```
     /// use rootling::models::{Model, ModelSpec};
@@ -156,21 +159,26 @@ impl Model {
         let frame = Frame::watched(units, spec, control)?;
         let design = Design::full(&frame);
         let left = frame.per_unit.stuck.len().saturating_sub(design.rank());
-        let quasi = spec.trays != TrayMode::Ignore && units.kind == UnitKind::Tray && left > 0;
-        if quasi && tray_law::is_asked(spec) {
+        let counted = spec.trays != TrayMode::Ignore && units.kind == UnitKind::Tray && left > 0;
+        if counted && tray_law::is_asked(spec) {
             let mut model = tray_law::fit(units, spec, frame)?;
             model.criteria = criteria(&model);
             return Ok(model);
         }
+        let (trays, source) = match spec.trays {
+            _ if !counted => (TrayMode::Ignore, Source::Binomial),
+            TrayMode::Quasi | TrayMode::Robust => (TrayMode::Quasi, Source::Pearson),
+            _ => (TrayMode::Effective, Source::Effective(correlation(&frame, &design, units))),
+        };
+        let frame = if let Source::Effective(known) = source { weighted(frame, known.used()) } else { frame };
         let (solution, penalised, separated) = fit_or_penalise(&frame, &design, spec)?;
         let fit = Fit { design: &design, data: &frame.data, link: spec.link, penalised };
-        let strata = find(&fit, &solution, &frame, units, quasi)?;
-        let apart = quasi || frame.has_covariate();
+        let strata = find(&fit, &solution, &frame, units, source)?;
+        let apart = counted || frame.has_covariate();
         let mut model = assemble(units, spec, &frame, (&fit, &solution), apart)?;
-        model.strata = strata;
-        model.trays = if quasi { TrayMode::Quasi } else { TrayMode::Ignore };
+        (model.strata, model.trays) = (strata, trays);
         model.separated = separated;
-        if quasi && spec.trays == TrayMode::Robust {
+        if counted && spec.trays == TrayMode::Robust {
             robust::apply(&mut model, &frame, &design, &solution);
         }
         model.notes = wording::notes(&model, &frame);
@@ -248,9 +256,14 @@ impl Model {
         if tray_law::is_used(self) {
             return tray_law::ready(self, frame);
         }
+        let frame = self.strata.weighted(frame);
         let design = Design::full(&frame);
         let fit = Fit { design: &design, data: &frame.data, link: self.spec.link, penalised: self.penalised };
-        let solution = fit.free()?;
+        let mut solution = fit.free()?;
+        if self.penalised {
+            balance(&mut solution, &frame.data, self.spec.link);
+            solution.information = Some(fit.information(&solution.coef)?);
+        }
         let robust = robust::rebuilt(self, &frame, &design, &solution);
         let covariance = match &robust {
             Some(robust) => robust.covariance().to_vec(),
@@ -285,6 +298,30 @@ pub(crate) fn fit_or_penalise(
     Ok((fit(true).free()?, true, separated))
 }
 
+/// Moves the intercept of a penalised fit until as many cuttings are expected to root as did. The penalty draws all rates towards
+/// one half, most where many coefficients share few cuttings; effects are well estimated, their level is not. Where all or none
+/// rooted nothing is moved.
+///
+/// # References
+/// Puhr et al. (2017), Statist. Med. 36:2302-2317 (FLIC).
+fn balance(solution: &mut Solution, data: &Data, link: Link) {
+    let weight = |row: usize| data.weights.get(row).copied().unwrap_or(1.0);
+    let total = |counts: &[f64]| counts.iter().enumerate().map(|(row, n)| weight(row) * n).sum::<f64>();
+    let (rooted, stuck) = (total(&data.rooted), total(&data.stuck));
+    if rooted <= 0.0 || rooted >= stuck {
+        return;
+    }
+    let share = |shift: f64| {
+        let rates = solution.eta.iter().zip(&data.stuck).enumerate();
+        rates.map(|(row, (eta, m))| weight(row) * m * link.at(eta + shift).mean).sum::<f64>() / rooted - 1.0
+    };
+    let Ok(shift) = brent(share, -20.0, 20.0, 1e-12) else { return };
+    solution.eta.iter_mut().for_each(|eta| *eta += shift);
+    if let Some(intercept) = solution.coef.first_mut() {
+        *intercept += shift;
+    }
+}
+
 fn at_an_edge(data: &PerUnit) -> bool {
     data.rooted.iter().zip(&data.stuck).any(|(y, m)| *y == 0.0 || y == m)
 }
@@ -307,6 +344,13 @@ pub(crate) fn assemble(
         let plain = Fit { penalised: false, ..*fit };
         null = plain.without(&(1..design.rank()).collect::<Vec<_>>())?.kernel;
     }
+    let points: Vec<Point> = solution.eta.iter().map(|eta| fit.link.at(*eta)).collect();
+    let part = |one: Tally| {
+        let point = points.get(one.row)?;
+        Some(one.times * (one.rooted * point.ln_mean + (one.stuck - one.rooted) * point.ln_rest))
+    };
+    // The counts as they are, also where effective counts were fitted.
+    let kernel: f64 = frame.tallies(apart).filter_map(part).sum();
     let nobs = if apart { frame.per_unit.stuck.len() } else { frame.data.stuck.len() };
     let ln_scales: f64 = design.scales.iter().map(|scale| scale.ln()).sum();
     let condition = information.condition();
@@ -319,14 +363,16 @@ pub(crate) fn assemble(
         coefficients,
         covariance,
         aliased: design.aliased(),
-        loglik: solution.kernel + constants,
-        penalised_loglik: fit.penalised.then_some(solution.objective + constants + ln_scales),
-        deviance: (2.0 * (saturated - solution.kernel)).max(0.0),
+        loglik: kernel + constants,
+        penalised_loglik: fit
+            .penalised
+            .then_some(kernel + solution.objective - solution.kernel + constants + ln_scales),
+        deviance: (2.0 * (saturated - kernel)).max(0.0),
         null_deviance: (2.0 * (saturated - null)).max(0.0),
         pearson: pearson(frame.tallies(apart), fit.link, &solution.eta),
         residual_dof: nobs.saturating_sub(design.rank()) as u64,
         criteria: None,
-        strata: Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None },
+        strata: Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None, correlation: None },
         spread: Vec::new(),
         n_units: frame.per_unit.stuck.len() as u64,
         n_cuttings: frame.per_unit.stuck.iter().sum::<f64>() as u64,
@@ -352,7 +398,7 @@ fn kernels(frame: &Frame, apart: bool) -> (f64, f64) {
         let term = |n: f64, p: f64| if n > 0.0 { n * p.ln() } else { 0.0 };
         one.times * (term(one.rooted, rate) + term(one.stuck - one.rooted, 1.0 - rate))
     };
-    let sum = |of: fn(&Tally) -> f64| frame.tallies(false).map(|one| one.times * of(&one)).sum::<f64>();
+    let sum = |of: fn(&Tally) -> f64| frame.tallies(true).map(|one| one.times * of(&one)).sum::<f64>();
     let (rooted, stuck) = (sum(|one| one.rooted), sum(|one| one.stuck));
     let saturated = frame.tallies(apart).map(|one| part(&one, one.rooted / one.stuck)).sum();
     let common = Tally { rooted, stuck, row: 0, times: 1.0 };

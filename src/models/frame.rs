@@ -172,7 +172,7 @@ impl Frame {
     #[must_use]
     pub fn counts(&self, apart: bool) -> Vec<Tally> {
         if !apart || self.is_apart() {
-            return self.tallies(false).collect();
+            return self.tallies(apart).collect();
         }
         // Trays of one size take few values: each is worked out once.
         let mut places: HashMap<(u64, u64, usize), usize> = HashMap::new();
@@ -189,7 +189,6 @@ impl Frame {
 
     /// The same one by one.
     pub(crate) fn tallies(&self, apart: bool) -> impl Iterator<Item = Tally> + '_ {
-        let apart = apart && !self.is_apart();
         let n = if apart { self.per_unit.stuck.len() } else { self.data.stuck.len() };
         (0..n).filter_map(move |at| {
             let (rooted, stuck, row) = if apart {

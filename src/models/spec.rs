@@ -12,9 +12,11 @@ use crate::models::Link;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum TrayMode {
-    /// [`TrayMode::Quasi`] where trays are recorded and leave degrees of freedom, [`TrayMode::Ignore`] otherwise.
+    /// [`TrayMode::Effective`] where trays are recorded and leave degrees of freedom, [`TrayMode::Ignore`] otherwise.
     #[default]
     Auto,
+    /// Counts divided by their trays' design effects; score tests by F and t on the trays' degrees of freedom.
+    Effective,
     /// A dispersion from the spread between trays; F and t on the trays' degrees of freedom.
     Quasi,
     /// A beta law of the trays' rates with one correlation, by maximum likelihood.

@@ -3,10 +3,12 @@
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
-use crate::math::irls::{Link, Point, Solution};
+use crate::math::irls::{Link, Solution};
 use crate::models::design_matrix::Design;
+use crate::models::effective::{TrayCorrelation, weighted};
 use crate::models::frame::{Frame, Tally};
 use crate::models::likelihood::Fit;
+use crate::models::score::score;
 use crate::trial::Units;
 
 /// A dispersion with its degrees of freedom; without them the binomial variance itself is the error.
@@ -43,6 +45,9 @@ pub struct Strata {
     pub raw_dispersion: Option<f64>,
     /// Between whole plots, when effects were laid out on them.
     pub whole_plots: Option<WholePlots>,
+    /// The correlation by which counts became effective counts, where trays enter so.
+    #[serde(default)]
+    pub correlation: Option<TrayCorrelation>,
 }
 
 impl Strata {
@@ -73,35 +78,32 @@ pub fn pearson(counts: impl Iterator<Item = Tally>, link: Link, eta: &[f64]) -> 
     counts.filter_map(part).sum()
 }
 
-/// The fewest cuttings of the rarer outcome per tray, on average, that Pearson's statistic can be trusted with.
-const FEWEST_EXPECTED: f64 = 5.0;
+/// What the error of trays comes from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Source {
+    /// Cuttings are taken as independent.
+    Binomial,
+    /// Pearson's statistic over its degrees of freedom.
+    Pearson,
+    /// Counts were divided by their design effects.
+    Effective(TrayCorrelation),
+}
 
-/// Dispersion from sums over all trays, `sum (y - m p)^2 / sum m p (1 - p) (1 - h)` with leverages `h`; `None` where on average
-/// at least [`FEWEST_EXPECTED`] cuttings of the rarer outcome are expected per tray.
-///
-/// Pearson's statistic gives every tray the same say, and trays where next to nothing is expected have nothing to say of
-/// spread: where hardly any cutting rooted (or hardly any failed) it falls far below the true dispersion. Here trays count by
-/// their variance, as they do in the tests that the dispersion is for (`tests/calibration/table.md`).
-fn pooled_dispersion(fit: &Fit<'_>, counts: &[Tally], at: &Solution) -> Result<Option<f64>> {
-    let points: Vec<Point> = at.eta.iter().map(|eta| fit.link.at(*eta)).collect();
-    let expected = |Tally { stuck, row, times, .. }: &Tally| {
-        points.get(*row).map(|point| times * stuck * point.mean.min(point.rest))
-    };
-    let trays: f64 = counts.iter().map(|tally| tally.times).sum();
-    if counts.iter().filter_map(expected).sum::<f64>() >= FEWEST_EXPECTED * trays {
-        return Ok(None);
+/// The correlation within trays about all effects, and about the whole plots where effects were laid out on them.
+pub(crate) fn correlation(frame: &Frame, design: &Design, units: &Units) -> TrayCorrelation {
+    if let Some((with, _)) = split_plot(frame, units) {
+        let wide = whole_plots_last(&with);
+        if with.per_unit.stuck.len() > wide.rank() {
+            return TrayCorrelation::of(&with, &wide);
+        }
     }
-    let leverage = fit.leverages(&at.coef)?;
-    let (mut off, mut variance) = (0.0, 0.0);
-    for Tally { rooted, stuck, row, times } in counts {
-        let (Some(point), Some(h), Some(all)) = (points.get(*row), leverage.get(*row), fit.data.stuck.get(*row)) else {
-            continue;
-        };
-        let h = h * stuck / all;
-        off += times * (rooted * point.rest - (stuck - rooted) * point.mean).powi(2);
-        variance += times * stuck * point.mean * point.rest * (1.0 - h);
-    }
-    Ok((variance > 0.0).then(|| off / variance))
+    TrayCorrelation::of(frame, design)
+}
+
+/// The design of all terms, the whole plots after what they carry.
+fn whole_plots_last(with: &Frame) -> Design {
+    let order: Vec<usize> = (1..with.terms.len()).chain([0]).collect();
+    Design::new(with, &order, &with.data)
 }
 
 /// The frame with the whole plots as a factor, and the frame's terms laid out on them.
@@ -139,29 +141,27 @@ fn constant_within(frame: &Frame, term: usize, plot: usize) -> bool {
 ///
 /// # Errors
 /// When the fit with whole plots does not settle.
-pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Units, quasi: bool) -> Result<Strata> {
+pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Units, source: Source) -> Result<Strata> {
+    let mut strata = Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None, correlation: None };
     let dof = frame.per_unit.stuck.len().saturating_sub(fit.design.rank());
-    let mut strata = Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None };
-    if quasi {
-        strata.set_tray(fit, &frame.counts(true), solution, dof)?;
-    }
+    strata.set_tray(source, pearson(frame.tallies(true), fit.link, &solution.eta), dof);
     let Some((with, constant)) = split_plot(frame, units) else { return Ok(strata) };
-    let order: Vec<usize> = (1..with.terms.len()).chain([0]).collect();
-    let design = Design::new(&with, &order, &with.data);
+    let with = strata.weighted(with);
+    let design = whole_plots_last(&with);
     let bays = design.of_term(0);
     let mut error = None;
     if !bays.is_empty() {
         error = Some(Stratum::BINOMIAL);
-        if quasi {
+        if source != Source::Binomial {
             let wide = Fit { design: &design, data: &with.data, link: fit.link, penalised: fit.penalised };
             let reached = wide.free()?;
             let left = with.per_unit.stuck.len().saturating_sub(design.rank());
             if left > 0 {
-                strata.set_tray(&wide, &with.counts(true), &reached, left)?;
+                strata.set_tray(source, pearson(with.tallies(true), fit.link, &reached.eta), left);
             }
             let dof = bays.len() as f64;
-            let dispersion = (wide.ratio(&bays)? / dof).max(strata.tray.dispersion);
-            error = Some(Stratum { dispersion, dof: Some(dof) });
+            let fall = if source == Source::Pearson { wide.ratio(&bays)? } else { score(&wide, &bays)? };
+            error = Some(Stratum { dispersion: (fall / dof).max(strata.tray.dispersion), dof: Some(dof) });
         }
     }
     let effects = constant.iter().filter_map(|index| frame.terms.get(*index)).map(|term| term.name.clone()).collect();
@@ -171,12 +171,25 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
 }
 
 impl Strata {
-    /// Pearson's dispersion, or the pooled one where little is expected and it is larger; at least 1.
-    fn set_tray(&mut self, fit: &Fit<'_>, counts: &[Tally], at: &Solution, dof: usize) -> Result<()> {
-        let raw = pearson(counts.iter().copied(), fit.link, &at.eta) / dof as f64;
+    /// Pearson's dispersion, at least 1; on effective counts 1 is what is left.
+    fn set_tray(&mut self, source: Source, pearson: f64, dof: usize) {
+        if source == Source::Binomial {
+            return;
+        }
+        let raw = pearson / dof as f64;
         self.raw_dispersion = Some(raw);
-        let dispersion = pooled_dispersion(fit, counts, at)?.map_or(raw, |pooled| pooled.max(raw)).max(1.0);
-        self.tray = Stratum { dispersion, dof: Some(dof as f64) };
-        Ok(())
+        self.tray = Stratum { dispersion: raw.max(1.0), dof: Some(dof as f64) };
+        if let Source::Effective(known) = source {
+            self.tray.dispersion = 1.0;
+            self.correlation = Some(known);
+        }
+    }
+
+    /// A frame with its counts as the model takes them: divided by their design effects where trays enter so.
+    pub(crate) fn weighted(&self, frame: Frame) -> Frame {
+        match self.correlation {
+            Some(known) => weighted(frame, known.used()),
+            None => frame,
+        }
     }
 }

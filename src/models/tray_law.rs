@@ -136,7 +136,7 @@ fn strata(frame: &Frame, units: &Units, rank: usize, random: bool) -> Strata {
         }
         _ => tray,
     };
-    Strata { tray, raw_dispersion: None, whole_plots }
+    Strata { tray, raw_dispersion: None, whole_plots, correlation: None }
 }
 
 /// Fits the law asked for.

@@ -3,6 +3,7 @@
 use crate::answer::Note;
 use crate::math::convergence::Verdict;
 use crate::models::design_matrix::Aliased;
+use crate::models::effective::TrayCorrelation;
 use crate::models::fitted::Model;
 use crate::models::frame::Frame;
 use crate::models::robust;
@@ -21,7 +22,7 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
     notes.extend(spread_note(model));
     notes.extend(separation_note(model));
     notes.extend(few_events_note(model));
-    let held = model.strata.tray.dispersion <= 1.0;
+    let held = model.strata.correlation.map_or(model.strata.tray.dispersion <= 1.0, |known| known.estimate < 0.0);
     if let Some(raw) = model.strata.raw_dispersion.filter(|raw| *raw < 1.0 && held) {
         let text = format!(
             "Trays of one treatment differ less than chance alone would make them (dispersion {raw:.2}). It was held at 1, \
@@ -84,23 +85,33 @@ fn unit_name(units: &Units, unit: usize) -> String {
     if names.is_empty() { format!("unit {}", unit + 1) } else { names.join(", ") }
 }
 
-/// Less than one cutting of the rarer outcome per tray: the dispersion rests on next to nothing.
+/// So few events that the spread of trays rests on next to nothing.
 fn few_events_note(model: &Model) -> Option<Note> {
-    let (rooted, stuck): (u64, u64) = (model.units.rooted.iter().sum(), model.units.stuck.iter().sum());
-    let events = rooted.min(stuck.saturating_sub(rooted));
-    if model.trays != TrayMode::Quasi || events >= model.n_units {
-        return None;
-    }
-    let text = format!(
-        "Only {events} cuttings of the rarer outcome (rooted or not) in {} trays: trays can hardly show how they differ, and \
-         where they differ much the effect tests raise too many false alarms. A comparison of two levels allows for that.",
-        model.n_units
-    );
+    let text = if let Some(known) = model.strata.correlation {
+        let TrayCorrelation { floor, events, .. } = known;
+        known.few_events().then(|| {
+            format!(
+                "Only about {events:.0} cuttings of the rarer outcome (rooted or not) are expected under the effects, so trays can \
+                 hardly show how they differ. A planning correlation of {floor:.3} within trays was used in place of what they show."
+            )
+        })?
+    } else {
+        let (rooted, stuck): (u64, u64) = (model.units.rooted.iter().sum(), model.units.stuck.iter().sum());
+        let events = rooted.min(stuck.saturating_sub(rooted));
+        if model.trays != TrayMode::Quasi || events >= model.n_units {
+            return None;
+        }
+        format!(
+            "Only {events} cuttings of the rarer outcome (rooted or not) in {} trays: trays can hardly show how they differ, and \
+             where they differ much a dispersion raises too many false alarms. The default, trays=\"auto\", allows for that.",
+            model.n_units
+        )
+    };
     Some(Note::new("few_events", text))
 }
 
 fn tray_note(model: &Model) -> Option<Note> {
-    if matches!(model.trays, TrayMode::Quasi | TrayMode::Robust) || is_used(model) {
+    if matches!(model.trays, TrayMode::Quasi | TrayMode::Effective | TrayMode::Robust) || is_used(model) {
         return None;
     }
     let (code, text) = if model.units.kind == UnitKind::Pooled {
@@ -142,7 +153,7 @@ fn spread_note(model: &Model) -> Option<Note> {
     let few = model.strata.tray.dof.filter(|dof| is_used(model) && *dof < 10.0)?;
     let text = format!(
         "The spread between trays rests on {few} degrees of freedom. Tests and limits by this likelihood are approximate with so \
-         few trays; the default, trays=\"quasi\", has been checked by simulation for them."
+         few trays; the default, trays=\"auto\", has been checked by simulation for them."
     );
     Some(Note::new("few_trays_for_likelihood", text))
 }
@@ -266,7 +277,7 @@ pub(crate) fn verdict(model: &mut Model) {
 /// The opening warning of a sentence, or nothing.
 pub(crate) fn warning(model: &Model) -> &'static str {
     match (model.trays, model.units.kind) {
-        (TrayMode::Quasi | TrayMode::BetaBinomial | TrayMode::Random | TrayMode::Robust, _) => "",
+        (TrayMode::Effective | TrayMode::Quasi | TrayMode::BetaBinomial | TrayMode::Random | TrayMode::Robust, _) => "",
         (_, UnitKind::Pooled) => "No trays recorded: intervals are too narrow. ",
         _ if model.spec.trays == TrayMode::Ignore => "Trays ignored: intervals are too narrow. ",
         _ => "Too few trays to see how trays differ: intervals are too narrow. ",
@@ -292,7 +303,7 @@ pub(crate) fn methods(model: &Model) -> String {
     text.push_str(&entering_text(model));
     text.push_str(if model.penalised {
         ", by penalised likelihood with Jeffreys' prior (Firth 1993); limits and tests come from the penalised likelihood \
-         profile (Heinze and Schemper 2002)."
+         profile (Heinze and Schemper 2002), and the level of its rates was moved to the number that rooted (Puhr et al. 2017)."
     } else if robust::is_robust(model) {
         ", by maximum likelihood."
     } else {
@@ -303,21 +314,7 @@ pub(crate) fn methods(model: &Model) -> String {
         text.push_str(&robust::methods(model));
         return text;
     }
-    if let Some(dof) = model.strata.tray.dof.filter(|_| !is_used(model)) {
-        let dispersion = model.strata.tray.dispersion;
-        let pooled = dispersion > model.strata.raw_dispersion.unwrap_or(1.0).max(1.0);
-        let source = if pooled {
-            "sum of squared residuals over its binomial expectation, as few cuttings of one outcome are expected per tray, \
-             judged on"
-        } else {
-            "Pearson statistic over"
-        };
-        text.push_str(&format!(
-            " Variation between trays entered as a dispersion of {dispersion:.2} ({source} {}, not below 1; Wedderburn 1974), \
-             with F tests and t quantiles.",
-            degrees_of_freedom(dof)
-        ));
-    }
+    text.push_str(&error_text(model));
     if let Some(whole) = model.strata.whole_plots.as_ref() {
         let effects = whole.effects.join(", ");
         match whole.error.and_then(|error| error.dof) {
@@ -348,6 +345,26 @@ fn entering_text(model: &Model) -> String {
     text
 }
 
+/// The error of trays, for the methods paragraph.
+fn error_text(model: &Model) -> String {
+    let Some(dof) = model.strata.tray.dof.filter(|_| !is_used(model)) else { return String::new() };
+    let dof = degrees_of_freedom(dof);
+    let Some(TrayCorrelation { estimate, floor, .. }) = model.strata.correlation else {
+        let dispersion = model.strata.tray.dispersion;
+        return format!(
+            " Variation between trays entered as a dispersion of {dispersion:.2} (Pearson statistic over {dof}, not below 1; \
+             Wedderburn 1974), with F tests and t quantiles."
+        );
+    };
+    let used = estimate.max(floor).clamp(0.0, 1.0);
+    let tests = if model.spec.penalised { "" } else { " Effects were tested by score statistics (Rao 1948) as F." };
+    format!(
+        " Trays entered as effective cuttings: their counts were divided by 1 + (m - 1) x {used:.3} (Williams 1982), m cuttings per \
+         tray and {used:.3} the correlation within trays by analysis of variance of tray rates about the effects (estimate \
+         {estimate:.3}, {dof}, not below {floor:.4}; Donner and Klar 2000).{tests} F and t have the trays' degrees of freedom."
+    )
+}
+
 /// The law of the trays, for the methods paragraph.
 fn spread_text(model: &Model) -> String {
     let dof = model.strata.tray.dof.unwrap_or(0.0);
@@ -374,7 +391,7 @@ fn spread_text(model: &Model) -> String {
 pub(crate) fn references(model: &Model) -> Vec<String> {
     let mut out = vec![cited::MCCULLAGH_NELDER_1989];
     if model.penalised {
-        out.extend([cited::FIRTH_1993, cited::HEINZE_SCHEMPER_2002]);
+        out.extend([cited::FIRTH_1993, cited::HEINZE_SCHEMPER_2002, cited::PUHR_2017]);
     }
     if model.trays == TrayMode::BetaBinomial {
         out.push(cited::SKELLAM_1948);
@@ -384,6 +401,9 @@ pub(crate) fn references(model: &Model) -> Vec<String> {
     }
     if model.trays == TrayMode::Quasi {
         out.push(cited::WEDDERBURN_1974);
+    }
+    if model.trays == TrayMode::Effective {
+        out.extend([cited::WILLIAMS_1982, cited::DONNER_KLAR_2000, cited::RAO_1948]);
     }
     if robust::is_robust(model) {
         out.extend([cited::BELL_MCCAFFREY_2002, cited::PUSTEJOVSKY_TIPTON_2018]);

@@ -150,6 +150,12 @@ pub const CROWDER_1978: &str = "Crowder MJ (1978). Beta-binomial anova for propo
 /// Profile-likelihood intervals.
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const VENZON_MOOLGAVKAR_1988: &str = "Venzon DJ, Moolgavkar SH (1988). A method for computing profile-likelihood-based confidence intervals. Applied Statistics 37: 87-94.";
+/// Level of the rates of a penalised fit.
+// Confirmed: from memory; the paper that names the correction.
+pub const PUHR_2017: &str = "Puhr R, Heinze G, Nold M, Lusa L, Geroldinger A (2017). Firth's logistic regression with rare events: accurate effect estimates and predictions? Statistics in Medicine 36: 2302-2317.";
+/// The score test.
+// Confirmed: from memory; the standard reference of score tests.
+pub const RAO_1948: &str = "Rao CR (1948). Large sample tests of statistical hypotheses concerning several parameters with applications to problems of estimation. Mathematical Proceedings of the Cambridge Philosophical Society 44: 50-57.";
 /// The likelihood ratio test.
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const WILKS_1938: &str = "Wilks SS (1938). The large-sample distribution of the likelihood ratio for testing composite hypotheses. Annals of Mathematical Statistics 9: 60-62.";
@@ -367,6 +373,8 @@ pub const ALL: &[&str] = &[
     WILLIAMS_1982,
     CROWDER_1978,
     VENZON_MOOLGAVKAR_1988,
+    PUHR_2017,
+    RAO_1948,
     WILKS_1938,
     DONNER_KLAR_2000,
     RAO_SCOTT_1992,

@@ -2,6 +2,8 @@
 
 use rootling::simulate::{Blocks, SplitPlotDesign, TrayDesign, TraySizes};
 
+use crate::effects::Factorial;
+
 /// A design without differences, and the same with them.
 #[derive(Clone)]
 pub struct Case {
@@ -87,6 +89,27 @@ pub fn corners(sizes: TraySizes, blocks: Option<Blocks>) -> Vec<Case> {
     all
 }
 
+/// Two crossed treatments with neither, the second, or both having an effect.
+pub fn factorials(full: bool) -> Vec<Factorial> {
+    let mut all = Vec::new();
+    let (trays, cuttings): (&[usize], &[u64]) = if full { (&[3, 4, 6, 8], &[5, 10, 20, 40]) } else { (&[4], &[5, 40]) };
+    for (levels, blocks) in [((2, 3), None), ((2, 2), Some(Blocks { trays: 1, sd: 0.6 })), ((3, 3), None)] {
+        for (trays, cuttings) in trays.iter().flat_map(|trays| cuttings.iter().map(move |cuttings| (*trays, *cuttings)))
+        {
+            for icc in [0.0, 0.05, 0.15] {
+                for take in [0.02, 0.1, 0.5] {
+                    for effects in [(0.0, 0.0), (0.0, 1.2), (1.0, 1.2)] {
+                        let (takes, sizes) = (vec![take], TraySizes::Equal);
+                        let design = TrayDesign { takes, trays, cuttings, sizes, icc, blocks };
+                        all.push(Factorial::new(levels, effects, design));
+                    }
+                }
+            }
+        }
+    }
+    all
+}
+
 /// Split-plot trials without effects.
 pub fn split_plots(full: bool) -> Vec<SplitPlotDesign> {
     let mut all = Vec::new();
@@ -95,7 +118,7 @@ pub fn split_plots(full: bool) -> Vec<SplitPlotDesign> {
         for cuttings in cuttings {
             for icc in [0.0, 0.05, 0.15] {
                 for bay_sd in [0.0, 0.3, 0.6] {
-                    for take in [0.1, 0.5, 0.8] {
+                    for take in [0.02, 0.1, 0.5, 0.8, 0.98] {
                         let (dark_effect, strength_effect) = (0.0, 0.0);
                         all.push(SplitPlotDesign {
                             bays: *bays,

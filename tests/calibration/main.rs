@@ -19,7 +19,8 @@ use designs::Case;
 use intervals::{DIFFERENCES, RATES};
 use rootling::control::Control;
 use rootling::math::rng;
-use rootling::simulate::{Blocks, TraySizes, replicates};
+use rootling::models::TrayMode;
+use rootling::simulate::{Blocks, SplitPlotDesign, TraySizes, replicates};
 use summary::{Figures, Results, Summary, percent};
 
 const SEED: u64 = 20_261_125;
@@ -164,40 +165,111 @@ fn intervals_and_tests_of_two_treatments_hold() {
 #[test]
 fn model_effect_tests_hold() {
     println!(
-        "\n### Effect tests of a model, F\n\n| 4 to 12 trays | false alarms, mean | highest design | designs above 6.5 % | takes 10 to 80 %: mean | highest | power | 3 trays: false alarms | highest |\n|---|---|---|---|---|---|---|---|---|"
+        "\n### Effect tests and intervals of a model\n\n| layout, trays enter as; 4 to 12 trays | false alarms, mean | highest design | designs above 6.5 % | takes 10 to 80 %: mean | highest | power | adjusted rate covers, mean | lowest | odds ratio covers, mean | lowest | 3 trays: false alarms | highest |\n|---|---|---|---|---|---|---|---|---|---|---|---|---|"
     );
     let mid = |case: &Case| four(case) && (0.1..=0.8).contains(&case.take());
     let mut worst = Vec::new();
     for (name, sizes, blocks) in layouts() {
         let cases = if full().is_some() { designs::grid(sizes, blocks) } else { designs::corners(sizes, blocks) };
-        let results = run(cases, full().map_or(50, |runs| runs / 2), effects::one_trial);
-        let mut cells = alarms(results.of("false alarm", 0, four)).to_vec();
-        cells.extend(alarms(results.of("false alarm", 0, mid)).into_iter().take(2));
-        cells.push(percent(results.of("power", 0, four).map(|one| one.mean)));
-        cells.extend(alarms(results.of("false alarm", 0, three)).into_iter().take(2));
-        line(name, &cells);
-        let farthest = results.worst("false alarm", 0, true).into_iter().take(3);
-        worst.extend(farthest.map(|(value, case)| format!("{name}: {} %: {case:?}", percent(Some(value)))));
+        let results = run(cases, full().map_or(100, |runs| runs / 2), effects::one_trial);
+        for (at, (_, mode)) in effects::MODES.into_iter().enumerate() {
+            let mut cells = alarms(results.of("false alarm", at, four)).to_vec();
+            cells.extend(alarms(results.of("false alarm", at, mid)).into_iter().take(2));
+            cells.push(percent(results.of("power", at, four).map(|one| one.mean)));
+            for figure in ["rate coverage", "odds ratio coverage"] {
+                cells.extend(coverage(results.of(figure, at, four)).into_iter().take(2));
+            }
+            cells.extend(alarms(results.of("false alarm", at, three)).into_iter().take(2));
+            line(&format!("{name}: {mode}"), &cells);
+        }
+        for (figure, highest) in [("false alarm", true), ("rate coverage", false), ("odds ratio coverage", false)] {
+            worst.extend(results.worst(figure, 0, highest).into_iter().filter(|(_, case)| four(case)).take(3).map(
+                |(value, case)| {
+                    let again = full().map_or(0, |runs| 20 * runs);
+                    let found = (again > 0).then(|| run(vec![case.clone()], again, effects::one_trial));
+                    let found = percent(found.and_then(|found| found.of(figure, 0, |_| true)).map(|one| one.mean));
+                    format!("{name}, {figure}: {} %, run again {found} %: {case:?}", percent(Some(value)))
+                },
+            ));
+        }
+        let slack = 3.5 * (0.05 * 0.95 / results.runs as f64).sqrt();
         let alarm = results.of("false alarm", 0, four).unwrap();
-        // Few events in blocks raise it to 15 % in the worst designs; the page says so.
-        assert!(alarm.mean <= 0.05 && alarm.high <= 0.20, "{name}: {alarm:?}");
+        assert!(alarm.mean <= 0.05 && alarm.high <= 0.06 + slack, "{name}: {alarm:?}");
+        for figure in ["rate coverage", "odds ratio coverage"] {
+            let held = results.of(figure, 0, four).unwrap();
+            assert!(held.mean >= 0.935 && held.low >= 0.92 - slack, "{name}, {figure}: {held:?}");
+        }
     }
     println!();
-    worst.iter().for_each(|design| println!("- most false alarms, {design}"));
+    worst.iter().for_each(|design| println!("- farthest out, {design}"));
+}
+
+#[test]
+fn tests_of_two_treatments_and_their_interaction_hold() {
+    let designs = designs::factorials(full().is_some());
+    let results = run(designs, full().map_or(60, |runs| runs / 2), effects::one_factorial);
+    println!(
+        "\n### Two treatments in one model\n\n| layout | test | false alarms, mean | highest design | designs above 6.5 % | with correlations of 0.05 and more: mean | highest |\n|---|---|---|---|---|---|---|"
+    );
+    let slack = 3.5 * (0.05 * 0.95 / results.runs as f64).sqrt();
+    for (levels, layout) in
+        [((2, 3), "2 x 3, no blocks"), ((2, 2), "2 x 2, blocks of one tray each"), ((3, 3), "3 x 3, no blocks")]
+    {
+        for (figure, at, name) in [
+            ("interaction", 0, "interaction"),
+            ("strength", 0, "strength beside it"),
+            ("strength", 1, "strength, effects add up"),
+            ("rootstock", 1, "rootstock, effects add up"),
+        ] {
+            let Some(found) = results.of(figure, at, |design| design.levels == levels) else { continue };
+            let spread = results.of(figure, at, |design| design.levels == levels && design.trays.icc >= 0.05);
+            let mut cells = vec![name.to_owned()];
+            cells.extend(alarms(Some(found)));
+            cells.extend(alarms(spread).into_iter().take(2));
+            line(layout, &cells);
+            assert!(found.mean <= 0.05 && found.high <= 0.06 + slack, "{layout}, {name}: {found:?}");
+        }
+    }
+    println!();
+    for figure in ["interaction", "strength"] {
+        for (value, design) in results.worst(figure, 0, true).into_iter().take(3) {
+            println!("- farthest out, {figure}: {} %: {design:?}", percent(Some(value)));
+        }
+    }
+    for (at, name) in [(0, "with the interaction"), (1, "effects add up")] {
+        let power = |effect| percent(results.of(effect, at, |_| true).map(|one| one.mean));
+        println!(
+            "- power, {name}: strength {} %, rootstock {} %",
+            power("power of strength"),
+            power("power of rootstock")
+        );
+    }
 }
 
 #[test]
 fn split_plot_tests_hold() {
-    let results =
-        run(designs::split_plots(full().is_some()), full().map_or(100, |runs| runs / 2), effects::one_split_plot);
     println!(
-        "\n### Split plots: model effect tests\n\n| bays | effect | false alarms, mean | highest design | designs above 6.5 % |\n|---|---|---|---|---|"
+        "\n### Split plots: model effect tests\n\n| bays | effect | bays enter as | false alarms, mean | highest design | designs above 6.5 % | bays differ (SD 0.6): mean | highest |\n|---|---|---|---|---|---|---|---|"
     );
+    split_plots(designs::split_plots(full().is_some()), full().map_or(60, |runs| runs / 2), TrayMode::Auto, "default");
+    // Integrals over bays and trays take their time: fewer designs, and none in the fast run.
+    if let Some(runs) = full() {
+        let few = designs::split_plots(false).into_iter().filter(|design| (0.1..=0.8).contains(&design.take));
+        split_plots(few.collect(), runs / 10, TrayMode::Random, "random effects");
+    }
+}
+
+fn split_plots(designs: Vec<SplitPlotDesign>, runs: u64, trays: TrayMode, entering: &str) {
+    let results = run(designs, runs, |design, random| effects::one_split_plot(design, trays, random));
     for bays in [3, 4, 6, 8] {
         for (at, effect) in ["dark, between bays", "strength, within bays"].into_iter().enumerate() {
             let Some(found) = results.of("false alarm", at, |design| design.bays == bays) else { continue };
-            line(&bays.to_string(), &[&[effect.to_owned()][..], &alarms(Some(found))].concat());
-            assert!(found.mean <= 0.07, "{effect}, {bays} bays: {found:?}");
+            let differ = results.of("false alarm", at, |design| design.bays == bays && design.bay_sd > 0.5);
+            let mut cells = vec![effect.to_owned(), entering.to_owned()];
+            cells.extend(alarms(Some(found)));
+            cells.extend(alarms(differ).into_iter().take(2));
+            line(&bays.to_string(), &cells);
+            assert!(trays != TrayMode::Auto || found.mean <= 0.055, "{effect}, {bays} bays: {found:?}");
         }
     }
 }

@@ -262,7 +262,7 @@ def test_tray_dispersion(expected: Any, data: Any) -> None:
     trial = rl.load_trial(
         data / "crowder_seeds.csv", rooted="germinated", stuck="n", treatments=["seed", "extract"], tray="plate"
     )
-    model = trial.model(["seed", "extract"], interactions=[("seed", "extract")])
+    model = trial.model(["seed", "extract"], interactions=[("seed", "extract")], trays="quasi")
     values = expected.values("crowder_quasibinomial")
     # expected.json crowder_quasibinomial: Crowder 1978, the fit named in the entry
     expected.check("crowder_quasibinomial", model.figures.strata.tray.dispersion, values["dispersion"])

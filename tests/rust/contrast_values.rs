@@ -6,7 +6,7 @@ use rootling::models::{Model, ModelSpec};
 use rootling::trial::UnitKind;
 
 use crate::contrasts::{ask, on, options};
-use crate::models::{crowder, factor, spec, trays, units};
+use crate::models::{crowder, factor, quasi, spec, trays, units};
 
 fn values(text: &str) -> serde_json::Value {
     serde_json::from_str(text).unwrap()
@@ -20,14 +20,14 @@ fn list(value: &serde_json::Value) -> Vec<f64> {
 fn benches() -> Model {
     let mut data = trays();
     data.treatments[0].numbers = data.treatments[0].levels.iter().map(|level| level.parse().ok()).collect();
-    Model::fit(&data, &ModelSpec::of(&["strength"])).unwrap()
+    Model::fit(&data, &quasi(ModelSpec::of(&["strength"]))).unwrap()
 }
 
 #[test]
 fn limits_and_p_values_solve_the_equations_of_the_profile() {
     // tests/reference/make/contrasts.py (scipy 1.17.1 root, multivariate_t)
     let file = values(include_str!("../reference/values/contrasts.json"));
-    let plates = Model::fit(&crowder(), &spec(&["seed", "extract"], &[&["seed", "extract"]])).unwrap();
+    let plates = Model::fit(&crowder(), &quasi(spec(&["seed", "extract"], &[&["seed", "extract"]]))).unwrap();
     let within = ContrastOptions { within: Some("seed".into()), ..options() };
     let against = ContrastOptions { kind: Kind::Control, ..options() };
     let trend = ContrastOptions { kind: Kind::Trend, ..options() };
@@ -73,11 +73,11 @@ fn limits_and_p_values_solve_the_equations_of_the_profile() {
 fn averaged_rates_and_their_errors_against_other_hands() {
     // tests/reference/make/effects_peers.R (emmeans 1.8.4.1, regrid to the response)
     let file = values(include_str!("../reference/values/effects_peers.json"));
-    let plates = Model::fit(&crowder(), &spec(&["seed", "extract"], &[&["seed", "extract"]])).unwrap();
+    let plates = Model::fit(&crowder(), &quasi(spec(&["seed", "extract"], &[&["seed", "extract"]]))).unwrap();
     let dilution = crate::models::Table::read("crowder_dilution.csv");
     let factor = factor("dilution", &dilution.text("dilution"));
     let dilution = units(UnitKind::Tray, dilution.whole("germinated"), dilution.whole("n"), vec![factor]);
-    let dilution = Model::fit(&dilution, &ModelSpec::of(&["dilution"])).unwrap();
+    let dilution = Model::fit(&dilution, &quasi(ModelSpec::of(&["dilution"]))).unwrap();
     let benches = benches();
     let equal = RateOptions::default;
     let cases = [

@@ -10,7 +10,7 @@ use rootling::effects::{
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::trial::{UnitKind, Units};
 
-use crate::models::{crowder, factor, full_arm, has_note, plum, spec, trays, units};
+use crate::models::{crowder, factor, full_arm, has_note, plum, quasi, spec, trays, units};
 
 pub fn ask(model: &Model, by: &str, options: &ContrastOptions) -> Answer<Contrasts> {
     contrasts(model, by, options, &Control::new()).unwrap()
@@ -53,7 +53,7 @@ fn model() -> Model {
 
 #[test]
 fn two_levels_are_the_effect_test() {
-    let model = Model::fit(&trial(), &spec(&["strength", "rootstock"], &[])).unwrap();
+    let model = Model::fit(&trial(), &quasi(spec(&["strength", "rootstock"], &[]))).unwrap();
     let test = &effect_tests(&model).unwrap().figures.effects[1];
     let row = &ask(&model, "rootstock", &options()).figures.contrasts[0];
     // two routes: a linear constraint by leaving a column out, and a held difference of averaged rates

@@ -4,7 +4,9 @@ use rootling::effects::{RateOptions, adjusted_rates, effect_tests, odds_ratios};
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
 use rootling::trial::{UnitKind, Units};
 
-use crate::models::{complete_separation, crowder, endometrial, factor, full_arm, has_note, plum, spec, trays, units};
+use crate::models::{
+    complete_separation, crowder, endometrial, factor, full_arm, has_note, plum, quasi, spec, trays, units,
+};
 use crate::support::{check, check_list, entry};
 
 fn relative(got: f64, want: f64, rel: f64) {
@@ -59,7 +61,7 @@ fn crowder_interaction_is_tested_by_f() {
     // expected.json crowder_quasibinomial (R 4.2.2)
     let mut wanted = spec(&["seed", "extract"], &[&["seed", "extract"]]);
     wanted.reference.insert("seed".into(), "O_aegyptiaca_75".into());
-    let tests = effect_tests(&Model::fit(&crowder(), &wanted).unwrap()).unwrap();
+    let tests = effect_tests(&Model::fit(&crowder(), &quasi(wanted)).unwrap()).unwrap();
     let row = &tests.figures.effects[2];
     check("crowder_quasibinomial", "F_interaction", row.statistic.unwrap());
     check("crowder_quasibinomial", "F_interaction_p", row.p_value.unwrap());
@@ -69,7 +71,7 @@ fn crowder_interaction_is_tested_by_f() {
 #[test]
 fn trays_are_tested_by_f() {
     // expected.json trays_quasi (R 4.2.2)
-    let model = Model::fit(&trays(), &spec(&["strength"], &[])).unwrap();
+    let model = Model::fit(&trays(), &quasi(spec(&["strength"], &[]))).unwrap();
     let tests = effect_tests(&model).unwrap();
     assert_eq!(tests.figures.effects.len(), 1);
     check("trays_quasi", "quasi_F", tests.figures.effects[0].statistic.unwrap());
@@ -191,7 +193,7 @@ fn one_bay_per_level_is_never_tested() {
 #[test]
 fn whole_plot_effects_are_tested_against_whole_plots() {
     let data = dark_rooms(3);
-    let model = Model::fit(&data, &spec(&["dark_days", "strength"], &[])).unwrap();
+    let model = Model::fit(&data, &quasi(spec(&["dark_days", "strength"], &[]))).unwrap();
     let tests = effect_tests(&model).unwrap();
     let dark = &tests.figures.effects[0];
     assert_eq!((dark.dof_denominator, dark.test.as_str()), (Some(4.0), "F on whole plots"));
@@ -200,7 +202,7 @@ fn whole_plot_effects_are_tested_against_whole_plots() {
         let mut data = data.clone();
         data.block = if bays { data.whole_plot.clone() } else { None };
         data.whole_plot = None;
-        Model::fit(&data, &spec(effects, &[])).unwrap()
+        Model::fit(&data, &quasi(spec(effects, &[]))).unwrap()
     };
     let (full, with, without) =
         (deviance(&["dark_days", "strength"], false), deviance(&["strength"], true), deviance(&["strength"], false));

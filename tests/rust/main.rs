@@ -19,6 +19,7 @@ mod counts_peers;
 mod diagnostics;
 mod dose;
 mod dose_fits;
+mod effective_trays;
 mod effects;
 mod errors;
 mod exact_tables;

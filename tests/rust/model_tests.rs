@@ -7,7 +7,9 @@ use rootling::model_tests::{BootstrapOptions, BootstrapTest, against, bootstrap_
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
 use rootling::trial::{Covariate, UnitKind};
 
-use crate::models::{complete_separation, crowder, endometrial, factor, full_arm, has_note, plum, spec, trays, units};
+use crate::models::{
+    complete_separation, crowder, endometrial, factor, full_arm, has_note, plum, quasi, spec, trays, units,
+};
 use crate::predict::bays;
 use crate::support::{check, entry};
 
@@ -120,10 +122,10 @@ fn whole_plots_are_the_error_of_what_they_carry() {
 fn models_that_cannot_be_compared() {
     let of = |effects: &[&str]| fit(&crowder(), effects, TrayMode::Quasi);
     let large = of(&["seed", "extract"]);
-    let probit = Model::fit(&crowder(), &ModelSpec { link: Link::Probit, ..spec(&["seed"], &[]) }).unwrap();
+    let probit = Model::fit(&crowder(), &quasi(ModelSpec { link: Link::Probit, ..spec(&["seed"], &[]) })).unwrap();
     let mut other = crowder();
     other.rooted[0] += 1;
-    let penalised = Model::fit(&crowder(), &ModelSpec { penalised: true, ..spec(&["seed"], &[]) }).unwrap();
+    let penalised = Model::fit(&crowder(), &quasi(ModelSpec { penalised: true, ..spec(&["seed"], &[]) })).unwrap();
     let cases = [
         (
             &large,
@@ -184,9 +186,15 @@ fn bootstrap_statistics_are_those_of_the_tests() {
         );
     }
     // expected.json crowder_quasibinomial is on the interaction; Pearson's dispersion is the one in use
-    let crossed = Model::fit(&crowder(), &spec(&["seed", "extract"], &[&["seed", "extract"]])).unwrap();
+    let asked = spec(&["seed", "extract"], &[&["seed", "extract"]]);
+    let crossed = Model::fit(&crowder(), &quasi(asked.clone())).unwrap();
     let found = bootstrap(&crossed, "seed x extract", 99, 1);
     check("crowder_quasibinomial", "F_interaction", found.statistic);
+    // On effective counts it is the score statistic of the effect test.
+    let model = Model::fit(&crowder(), &asked).unwrap();
+    let found = bootstrap(&model, "seed x extract", 99, 1);
+    let test = &effect_tests(&model).unwrap().figures.effects[2];
+    assert_rel!(found.statistic, test.statistic.unwrap(), 1e-9);
 }
 
 #[test]

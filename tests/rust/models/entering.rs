@@ -6,7 +6,7 @@ use rootling::models::{CriteriaUnit, Link, Model, ModelSpec, StatisticKind, Tray
 use rootling::trial::{Covariate, LoadOptions, UnitKind, Units, read_csv};
 use serde_json::Value;
 
-use super::{Table, crowder, errors, estimates, factor, has_note, near, plum, spec, units};
+use super::{Table, crowder, errors, estimates, factor, has_note, near, plum, quasi, spec, units};
 use crate::support::{check, check_list, number};
 
 fn values(id: &str) -> Value {
@@ -65,7 +65,7 @@ fn statistics_of_effects() {
     for (id, link) in
         [("crowder_logit", Link::Logit), ("crowder_probit", Link::Probit), ("crowder_cloglog", Link::Cloglog)]
     {
-        let model = Model::fit(&crowder(), &ModelSpec { link, ..spec(&["seed", "extract"], &[]) }).unwrap();
+        let model = Model::fit(&crowder(), &quasi(ModelSpec { link, ..spec(&["seed", "extract"], &[]) })).unwrap();
         check(&model, &values(id), &["seed", "extract"]);
         assert!(model.criteria.is_none(), "a dispersion leaves no likelihood");
     }
@@ -285,7 +285,7 @@ fn printed_and_computed_fits_of_the_reference_sets() {
     let table = Table::read("crowder_dilution.csv");
     let dilution = factor("dilution", &table.text("dilution"));
     let plates = units(UnitKind::Tray, table.whole("germinated"), table.whole("n"), vec![dilution]);
-    let model = Model::fit(&plates, &spec(&["dilution"], &[])).unwrap();
+    let model = Model::fit(&plates, &quasi(spec(&["dilution"], &[]))).unwrap();
     check_list("crowder_dilution_glm", "estimate", &estimates(&model));
     check_list("crowder_dilution_glm", "se", &errors(&model));
     check("crowder_dilution_glm", "deviance", model.deviance);
@@ -295,7 +295,7 @@ fn printed_and_computed_fits_of_the_reference_sets() {
     let mut beetles = units(UnitKind::Tray, table.whole("killed"), table.whole("n"), vec![]);
     beetles.covariates = vec![Covariate { name: "dose".into(), values: table.number("log10_dose") }];
     for (name, link) in [("logit", Link::Logit), ("probit", Link::Probit), ("cloglog", Link::Cloglog)] {
-        let model = Model::fit(&beetles, &ModelSpec { link, ..spec(&["dose"], &[]) }).unwrap();
+        let model = Model::fit(&beetles, &quasi(ModelSpec { link, ..spec(&["dose"], &[]) })).unwrap();
         check("bliss_deviances_printed", name, model.deviance);
         if link == Link::Logit {
             check_list("bliss_dobson_coefs", "estimate", &estimates(&model));

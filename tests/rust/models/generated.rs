@@ -4,7 +4,7 @@ use rootling::models::{Link, Model, ModelSpec};
 use rootling::trial::{Covariate, Factor, UnitKind, Units};
 use serde_json::Value;
 
-use super::{estimates, factor, spec, units};
+use super::{estimates, factor, quasi, spec, units};
 use crate::support::number;
 
 /// A linear congruential generator of 64 bits, as in tests/reference/make/generated_fits.py.
@@ -75,7 +75,7 @@ pub(super) fn asked(kind: &str, repeat: u64, link: Link) -> ModelSpec {
         _ => {}
     }
     asked.link = link;
-    asked
+    quasi(asked)
 }
 
 fn link(name: &str) -> Link {
