@@ -34,7 +34,10 @@ pub(super) fn from_python<T: DeserializeOwned>(options: &Bound<'_, PyAny>) -> Py
 /// Options that are whole numbers.
 const WHOLE: [&str; 4] = ["draws", "randomisations", "seed", "work"];
 
-/// Names the option that is no number where one belongs, also in dictionaries within.
+/// Options that are options themselves; other dictionaries have names of the user's own.
+const NESTED: [&str; 2] = ["compare", "exact"];
+
+/// Names the option that is no number where one belongs, also in options within.
 fn check_numbers(options: &Bound<'_, PyAny>) -> PyResult<()> {
     let Ok(given) = options.cast::<PyDict>() else { return Ok(()) };
     for (name, value) in given {
@@ -45,7 +48,9 @@ fn check_numbers(options: &Bound<'_, PyAny>) -> PyResult<()> {
             let shown = shown(value.as_borrowed());
             return Err(CountError::new_err(format!("{name} {shown} is not a whole number of 0 or more; correct it")));
         }
-        check_numbers(&value)?;
+        if NESTED.contains(&name.as_str()) {
+            check_numbers(&value)?;
+        }
     }
     Ok(())
 }

@@ -8,7 +8,7 @@ use crate::error::{ModelError, Result};
 use crate::math::linalg::Qr;
 use crate::math::special::ln_choose;
 use crate::models::{
-    Design, Fit, Frame, Model, Ready, Stratum, TrayMode, fall_without, is_robust, is_used, split_plot, tail,
+    Design, Fit, Frame, Model, Ready, Stratum, TrayMode, fall_without, is_robust, is_used, score, split_plot, tail,
     test_beyond,
 };
 
@@ -51,7 +51,9 @@ pub struct ModelComparison {
 }
 
 /// Tests what `larger` adds to `smaller`: the likelihood ratio against chi-square, or over its degrees of freedom and the dispersion
-/// against F where trays (or whole plots) set the error; with AIC, AICc and BIC of both where they have a likelihood.
+/// against F where trays (or whole plots) set the error; with AIC, AICc and BIC of both where they have a likelihood. Where trays are
+/// effective cuttings both models are judged on those of the larger one, by the score statistic as its effects are, or by the
+/// likelihood ratio when the smaller model's effects are not among the larger one's by name.
 ///
 /// The smaller model is inside the larger one when its columns are combinations of the larger one's, whatever the effects are called: a
 /// strength as a straight line is inside the strength as levels. After separation both likelihoods take the penalty of the larger.
@@ -171,40 +173,67 @@ fn contains(big: &Ready, small: &Ready) -> Result<()> {
     }
 }
 
-/// Twice the fall of the (penalised) log-likelihood from the larger to the smaller model.
+/// Twice the fall of the (penalised) log-likelihood from the larger to the smaller model; the score statistic of what is added where
+/// trays are effective cuttings, as in the tests of effects.
 fn fall((larger, big): (&Model, &Ready), (smaller, small): (&Model, &Ready), on_plots: bool) -> Result<f64> {
+    let within = within_plots(larger, big, on_plots);
+    if larger.trays == TrayMode::Effective
+        && !larger.spec.penalised
+        && let Some((design, held)) = added_last(&within, big, small)
+    {
+        let fit = Fit { design: &design, data: &within.data, link: larger.spec.link, penalised: larger.penalised };
+        return score(&fit, &held);
+    }
     if larger.penalised {
         return penalised_fall(larger, big, small);
     }
     if is_used(larger) {
         return Ok((2.0 * (larger.loglik - smaller.loglik)).max(0.0));
     }
-    // What varies within whole plots is compared within them, as in the tests of effects.
+    let top = |frame: &Frame| -> Result<f64> {
+        let design = Design::full(frame);
+        Ok(Fit { design: &design, data: &frame.data, link: larger.spec.link, penalised: false }.free()?.objective)
+    };
+    // Both on the counts of the larger model: another correlation within trays would make other effective counts.
+    Ok((2.0 * (top(&within)? - top(&within_plots_of(larger, smaller, small, on_plots))?)).max(0.0))
+}
+
+/// The frame of the larger model, with the whole plots where what is added varies within them.
+fn within_plots(larger: &Model, big: &Ready, on_plots: bool) -> Frame {
+    within_plots_of(larger, larger, big, on_plots)
+}
+
+/// The frame of either model on the counts of the larger one. What varies within whole plots is compared within them, as in the
+/// tests of effects.
+fn within_plots_of(larger: &Model, model: &Model, ready: &Ready, on_plots: bool) -> Frame {
     let seen =
         larger.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|error| error.dof.is_some()));
-    let top = |model: &Model, frame: &Frame| -> Result<f64> {
-        let with = if seen && !on_plots { split_plot(frame, &model.units).map(|(with, _)| with) } else { None };
-        let frame = with.as_ref().unwrap_or(frame);
-        let design = Design::full(frame);
-        Ok(Fit { design: &design, data: &frame.data, link: model.spec.link, penalised: false }.free()?.objective)
-    };
-    Ok((2.0 * (top(larger, &big.frame)? - top(smaller, &small.frame)?)).max(0.0))
+    let with = if seen && !on_plots { split_plot(&ready.frame, &model.units).map(|(with, _)| with) } else { None };
+    larger.strata.weighted(with.unwrap_or_else(|| ready.frame.clone()))
+}
+
+/// The design with what the smaller model has first, and the columns of what is added; none when the smaller model's effects are not
+/// among the larger one's by name.
+fn added_last(frame: &Frame, big: &Ready, small: &Ready) -> Option<(Design, Vec<usize>)> {
+    let has = |ready: &Ready, name: &str| ready.frame.terms.iter().any(|term| term.name == name);
+    if !small.frame.terms.iter().all(|term| has(big, &term.name)) {
+        return None;
+    }
+    let (others, kept): (Vec<usize>, Vec<usize>) = (0..frame.terms.len())
+        .partition(|index| frame.terms.get(*index).is_some_and(|term| has(big, &term.name) && !has(small, &term.name)));
+    let design = Design::new(frame, &[kept, others.clone()].concat(), &frame.data);
+    let held = others.iter().flat_map(|term| design.of_term(*term)).collect();
+    Some((design, held))
 }
 
 /// With a penalty the smaller model is the larger one with coefficients held at 0, so that the penalty is the same.
 fn penalised_fall(larger: &Model, big: &Ready, small: &Ready) -> Result<f64> {
-    let place = |name: &String| big.frame.terms.iter().position(|term| term.name == *name);
-    let kept: Option<Vec<usize>> = small.frame.terms.iter().map(|term| place(&term.name)).collect();
-    let Some(kept) = kept else {
+    let Some((design, held)) = added_last(&big.frame, big, small) else {
         return Err(refused(
             "a penalised model is set against one whose effects are among its own only",
             "name the effects of the smaller model in the larger",
         ));
     };
-    let others: Vec<usize> = (0..big.frame.terms.len()).filter(|term| !kept.contains(term)).collect();
-    let order = [kept.as_slice(), &others].concat();
-    let design = Design::new(&big.frame, &order, &big.frame.data);
-    let held: Vec<usize> = others.iter().flat_map(|term| design.of_term(*term)).collect();
     if is_used(larger) {
         return fall_without(larger, &big.frame, &design, &held);
     }

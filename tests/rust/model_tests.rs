@@ -22,7 +22,7 @@ fn fit(units: &rootling::trial::Units, effects: &[&str], trays: TrayMode) -> Mod
 #[test]
 fn one_effect_more_is_the_test_of_the_effect() {
     // A second route: the last effect of a model is tested against the model without it.
-    for mode in MODES {
+    for mode in MODES.into_iter().chain([TrayMode::Auto]) {
         let (larger, smaller) = (fit(&crowder(), &["seed", "extract"], mode), fit(&crowder(), &["seed"], mode));
         let found = against(&larger, &smaller).unwrap();
         let test = &effect_tests(&larger).unwrap().figures.effects[1];
@@ -31,7 +31,7 @@ fn one_effect_more_is_the_test_of_the_effect() {
         assert_eq!((found.figures.dof, found.figures.dof_denominator), (test.dof, test.dof_denominator));
         assert_eq!(found.figures.test, test.test);
         assert_eq!(found.figures.added, ["extract"]);
-        assert_eq!(found.figures.larger.aic.is_some(), mode != TrayMode::Quasi);
+        assert_eq!(found.figures.larger.aic.is_some(), !matches!(mode, TrayMode::Quasi | TrayMode::Auto));
     }
 }
 
@@ -99,7 +99,7 @@ fn penalties_stay_those_of_the_larger_model() {
 #[test]
 fn whole_plots_are_the_error_of_what_they_carry() {
     let data = bays(6);
-    for mode in [TrayMode::Quasi, TrayMode::Random] {
+    for mode in [TrayMode::Quasi, TrayMode::Random, TrayMode::Auto] {
         let both = fit(&data, &["dark", "strength"], mode);
         let tests = effect_tests(&both).unwrap().figures.effects;
         for (kept, test) in [("strength", &tests[0]), ("dark", &tests[1])] {
