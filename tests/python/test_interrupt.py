@@ -23,13 +23,13 @@ LONG = {
     "exact equivalence": "rl.compare.equivalence(4000, 10_000, 4100, 10_000, margin=0.05, method='exact')",
     "Boschloo": "[rl.tables.unconditional([[4000, 6000], [4100, 5900]]) for _ in range(50)]",
     "Barnard": "[rl.tables.unconditional([[4000, 6000], [4100, 5900]], method='barnard') for _ in range(50)]",
-    "exact table": "rl.tables.freeman_halton(wide, work=10**13)",
+    "exact table": "[rl.tables.freeman_halton(deep, work=10**13) for _ in range(50)]",
     "drawn table": "rl.tables.freeman_halton(wide, work=0, draws=10**9)",
     "drawn large table": "rl.tables.freeman_halton([[10**14, 2 * 10**14], [3 * 10**14, 10**14]], work=0, draws=10**9)",
     "trend": "rl.tables.trend([300] * 6, [1000] * 6, work=10**15)",
     "drawn trend": "rl.tables.trend([1500] * 6, [4000] * 6, work=0, draws=10**9)",
     "linear by linear": "rl.tables.linear_by_linear(wide, draws=10**9)",
-    "strata": "rl.tables.stratified([[[6000, 4000], [5000, 5000]]] * 6)",
+    "strata": "[rl.tables.stratified([[[6000, 4000], [5000, 5000]]] * 6) for _ in range(50)]",
     "adjusted P values": "rl.compare.adjusted_p([k / 1e6 for k in range(200_000)], method='hommel')",
 }
 
@@ -47,6 +47,7 @@ trial = rl.load_trial(frame, rooted="rooted", stuck="stuck", treatments="strengt
 rates = [k / 100 for k in range(60)]
 many = np.arange(10_000_000, 14_000_000)
 wide = [[9 + (3 * i * j) % 7 for j in range(7)] for i in range(7)]
+deep = [[12 if i == j else 2 for j in range(5)] for i in range(5)]
 for name, job in jobs.items():
     run = eval("lambda: " + job)
     print("ready", flush=True)
