@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::{Average, Averaging, Blend, RateOf, Surface, quantile};
-use crate::effects::phrases::{averaging_note, averaging_words};
+use crate::effects::phrases::{averaging_note, averaging_words, strength_caution};
 use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
 use crate::estimate::check_level;
@@ -242,6 +242,7 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
         table.whole("n_units", rates.iter().map(|rate| rate.n_units));
     }
     let mut notes = model.notes.clone();
+    notes.extend(strength_caution(model, &figures.by));
     if rates.iter().any(|rate| rate.value.is_none()) {
         let text = "Some rates would average over combinations that were not tried, so they are left open.";
         notes.push(Note::new("not_estimable", text));

@@ -10,7 +10,7 @@ use crate::effects::adjusted::{AdjustedRate, RateOptions, rates};
 use crate::effects::averaging::{Average, Averaging, RateOf};
 use crate::effects::contrasts::{Adjust, Asked, ContrastOptions, ask};
 use crate::effects::letter_groups::{LetterOrder, letter_groups};
-use crate::effects::phrases::{averaging_note, averaging_words, interaction_note};
+use crate::effects::phrases::{averaging_note, averaging_words, interaction_note, strength_caution};
 use crate::effects::resolve::Names;
 use crate::error::Result;
 use crate::models::{Model, Ready, methods, references, warning};
@@ -250,6 +250,7 @@ fn table(model: &Model, figures: &Letters) -> Sheet {
 
 fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[String]) -> Vec<Note> {
     let mut notes = model.notes.clone();
+    notes.extend(strength_caution(model, &figures.by));
     let text = "Levels that share a letter are not shown to differ; that is no proof that they are alike. How large a difference \
                 remains possible stands in the contrasts.";
     notes.push(Note::new("letters", text));

@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 
 use crate::answer::Note;
 use crate::effects::averaging::Average;
-use crate::models::Ready;
+use crate::models::{Model, Ready};
+use crate::report::cautions;
 use crate::report::numbers::join;
 
 /// First letter in upper case.
@@ -31,6 +32,11 @@ pub(crate) fn averaging_words(average: &Average, at: &BTreeMap<String, String>) 
     };
     let held: Vec<String> = at.iter().map(|(name, value)| format!("{name} {value}")).collect();
     if held.is_empty() { how } else { format!("{how}, at {}", join(&held)) }
+}
+
+/// The chemical caution, where levels of the declared strength are set beside each other.
+pub(crate) fn strength_caution(model: &Model, by: &str) -> Option<Note> {
+    (model.spec.strength.as_deref() == Some(by)).then(cautions::chemical)
 }
 
 /// Shares that did not sum to 1.

@@ -197,6 +197,11 @@ impl Model {
         let mut spec = spec.clone();
         spec.controls = trial.controls().clone().into_iter().filter(|(name, _)| asked(name)).collect();
         spec.ordered = trial.options().level_order.keys().filter(|name| asked(name)).cloned().collect();
+        spec.strength = trial
+            .options()
+            .strength_treatment()
+            .filter(|name| spec.effects.iter().any(|e| e == name))
+            .map(str::to_owned);
         let named = |error| match error {
             Error::Model(ModelError::Weight { column, value, unit, .. }) => {
                 ModelError::Weight { column, value, unit, row: trial.row(unit) }.into()

@@ -50,6 +50,8 @@ pub struct ModelSpec {
     pub controls: BTreeMap<String, String>,
     /// Effects whose levels were declared in an order, as the trial knows it. The levels stand in that order everywhere.
     pub ordered: Vec<String>,
+    /// The effect whose levels are strengths of a growth regulator, as the trial declares it: answers about it carry the caution.
+    pub strength: Option<String>,
     /// Effects that enter as numbers though their column has levels.
     pub numeric: Vec<String>,
     /// Highest power per effect that enters as a polynomial; it enters as a number.
@@ -74,6 +76,7 @@ impl Default for ModelSpec {
             reference: BTreeMap::new(),
             controls: BTreeMap::new(),
             ordered: Vec::new(),
+            strength: None,
             numeric: Vec::new(),
             polynomials: BTreeMap::new(),
             offset: None,

@@ -199,3 +199,16 @@ def test_the_forest_shows_no_difference_and_the_margin(model: rl.models.Model) -
     axes = model.contrasts("rootstock", margin=0.2).plot().axes[0]
     upright = {round(float(line.get_xdata()[0]), 6) for line in axes.get_lines() if len(set(line.get_xdata())) == 1}
     assert {0.0, -20.0, 20.0} <= upright
+
+
+def test_answers_about_strengths_carry_the_chemical_caution() -> None:
+    roles: dict[str, Any] = {
+        "rooted": "rooted", "stuck": "stuck", "treatments": ["strength", "rootstock"], "tray": "tray", "block": "bench",
+    }  # fmt: skip
+    declared = rl.Strength("IBA", unit="mg/L", method="quick dip")
+    frame = rl.demo.factorial(seed=1)
+    for strength, wanted in [(declared, {"strength": True, "rootstock": False}), (None, {"strength": False})]:
+        model = rl.load_trial(frame, **roles, strength=strength).model(["strength", "rootstock"])
+        for by, carried in wanted.items():
+            for answer in (model.contrasts(by), model.letters(by), model.adjusted_rates(by)):
+                assert ("chemical" in {note.code for note in answer.notes}) == carried

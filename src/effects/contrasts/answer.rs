@@ -6,7 +6,7 @@ use super::options::{Adjust, ContrastOptions, Kind};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::{Average, RateOf};
 use crate::effects::multiplicity::{Adjustment, cited};
-use crate::effects::phrases::{averaging_note, averaging_words, capital, interaction_note};
+use crate::effects::phrases::{averaging_note, averaging_words, capital, interaction_note, strength_caution};
 use crate::models::{Model, Ready, methods, references, warning};
 use crate::report::numbers::{confidence, join, number, p_value, points, whole};
 use crate::report::references as works;
@@ -216,6 +216,7 @@ fn margin_words(figures: &Contrasts, known: &[&Contrast]) -> String {
 
 fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around) -> Vec<Note> {
     let mut notes = model.notes.clone();
+    notes.extend(strength_caution(model, &figures.by));
     let others = figures.within.iter().chain(&figures.changing_with).chain(around.options.at.keys());
     notes.extend(interaction_note(ready, &figures.by, &others.map(String::as_str).collect::<Vec<_>>()));
     if around.curve && figures.changing_with.is_none() && !matches!(around.options.kind, Kind::Trend | Kind::Weights(_))
