@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rootling import _frames
 from rootling._types import Level, RateOf
@@ -17,8 +17,9 @@ class AfterFit:
     __slots__ = ()
     _core: Any
 
-    def _shown_with(self) -> dict[str, Any]:
-        raise NotImplementedError
+    if TYPE_CHECKING:
+
+        def _shown_with(self) -> dict[str, Any]: ...
 
     def predict(
         self,

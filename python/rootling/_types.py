@@ -67,21 +67,7 @@ Shape: TypeAlias = Literal[
     "rise-and-fall",
     "brain-cousens",
 ]
-ContrastAdjustment: TypeAlias = Literal[
-    "joint",
-    "tukey-kramer",
-    "dunnett",
-    "scheffe",
-    "bonferroni",
-    "holm",
-    "hochberg",
-    "hommel",
-    "sidak",
-    "sidak-step-down",
-    "benjamini-hochberg",
-    "benjamini-yekutieli",
-    "none",
-]
+ContrastAdjustment: TypeAlias = Literal["joint", "tukey-kramer", "dunnett", "scheffe"] | Adjustment
 ContrastKind: TypeAlias = Literal["pairwise", "control", "consecutive", "trend"] | Mapping[Any, Any]
 AverageOver: TypeAlias = Literal["equal", "observed"] | Mapping[str, Mapping[Any, float]]
 RateScale: TypeAlias = Literal["points", "ratio", "odds"]
