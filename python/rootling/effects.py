@@ -14,13 +14,13 @@ __all__ = ["AdjustedRates", "Contrasts", "EffectTests", "Letters", "OddsRatios"]
 
 
 class EffectTests(Result):
-    """Which treatments matter: one likelihood-ratio test per effect."""
+    """Which treatments matter: one test per effect, with its size and what is not ruled out."""
 
     kind = "effect_tests"
 
 
 class OddsRatios(Result):
-    """Odds ratios with profile-likelihood intervals."""
+    """Odds ratios with intervals by the score (or the likelihood profile)."""
 
     kind = "odds_ratios"
 

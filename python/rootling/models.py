@@ -148,7 +148,7 @@ class Model(AfterFit):
         return EffectTests(self._core.effect_tests(), self._shown_with())
 
     def odds_ratios(self, *, level: Level = 0.95) -> OddsRatios:
-        """Odds ratios against the first level of each effect, with profile-likelihood intervals.
+        """Odds ratios against the first level of each effect, with intervals by the score or the likelihood profile.
 
         Parameters
         ----------
@@ -273,9 +273,10 @@ class Model(AfterFit):
 
         Notes
         -----
-        Each contrast is judged by the signed root of its likelihood ratio over the dispersion of its error stratum,
-        and its limits are those of the likelihood profile (Venzon and Moolgavkar 1988; Hothorn, Bretz and Westfall
-        2008).
+        With trays (the default) each contrast is judged by its score where it is held at 0, which for two levels is the
+        effect test, and its limits are where the score meets the critical value; otherwise by its likelihood ratio over the
+        dispersion and the likelihood profile (Miettinen and Nurminen 1985; Venzon and Moolgavkar 1988; Hothorn, Bretz
+        and Westfall 2008).
 
         Examples
         --------

@@ -54,13 +54,6 @@ impl Averaged {
         let (centre, half) = (logit(self.rate), quantile * std_error / (self.rate * (1.0 - self.rate)));
         (expit(centre - half), expit(centre + half))
     }
-
-    /// `self - other`.
-    pub(crate) fn minus(&self, other: &Self) -> Self {
-        let mut gradient = self.gradient.clone();
-        add_scaled(&mut gradient, -1.0, &other.gradient);
-        Self { rate: self.rate - other.rate, gradient }
-    }
 }
 
 /// The two-sided quantile of a stratum: t with its degrees of freedom, or normal.

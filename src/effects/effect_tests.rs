@@ -3,13 +3,14 @@
 use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::effects::adjusted::rate_error;
-use crate::effects::averaging::{Averaged, Averaging, RateOf, Surface, quantile, settings};
+use crate::effects::averaging::RateOf;
+use crate::effects::contrasts::{Judge, by_score};
 use crate::effects::phrases::capital;
+use crate::effects::sizes::sizes;
 use crate::error::Result;
 use crate::models::{
-    Design, Frame, Model, Ready, StatisticKind, TrayMode, Value, change, is_robust, is_used, methods, references,
-    split_plot, tail, test_columns, warning,
+    Design, Frame, Model, StatisticKind, change, is_robust, is_used, methods, references, split_plot, tail,
+    test_columns, warning,
 };
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
@@ -32,7 +33,7 @@ pub struct EffectTest {
     /// Largest difference between adjusted rates of its levels (a covariate: between its lowest and highest value; two
     /// interacting effects: between two such differences), in percentage points.
     pub largest_difference_points: Option<f64>,
-    /// The largest such difference inside any of the confidence limits, in percentage points.
+    /// The largest such difference inside any of the confidence limits, in percentage points; limits as those of contrasts.
     pub not_ruled_out_points: Option<f64>,
 }
 
@@ -80,24 +81,17 @@ pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
     // With random effects they are in every model already.
     let plots = if visible && !is_used(model) { plots_of(model, &ready.frame) } else { None };
     // Effective counts are judged by scores, unless a penalised likelihood was asked for.
-    let by_score = model.trays == TrayMode::Effective && !model.spec.penalised;
-    let kind = if by_score { StatisticKind::SmallSampleScore } else { StatisticKind::LikelihoodRatio };
+    let kind = if by_score(model) { StatisticKind::SmallSampleScore } else { StatisticKind::LikelihoodRatio };
+    let judge_of_sizes = Judge::new(model, &ready, RateOf::Population)?;
     let mut effects = Vec::new();
     for (index, term) in ready.frame.terms.iter().enumerate().filter(|(_, term)| term.asked) {
-        if is_robust(model) {
-            let mut test = robustly(model, &ready.frame, index, &term.name)?;
-            let (largest, beyond) = differences(model, &ready, &term.variables, &term.name);
-            (test.largest_difference_points, test.not_ruled_out_points) = (largest, beyond);
-            effects.push(test);
-            continue;
-        }
         let within = plots.as_ref().filter(|_| !model.strata.on_whole_plots(&term.name));
-        let (statistic, dof) = match within {
-            Some(frame) => change(model, frame, index + 1, kind)?,
-            None => change(model, &ready.frame, index, kind)?,
+        let mut test = match within {
+            _ if is_robust(model) => robustly(model, &ready.frame, index, &term.name)?,
+            Some(frame) => judge(model, &term.name, change(model, frame, index + 1, kind)?),
+            None => judge(model, &term.name, change(model, &ready.frame, index, kind)?),
         };
-        let mut test = judge(model, &term.name, statistic, dof);
-        let (largest, beyond) = differences(model, &ready, &term.variables, &term.name);
+        let (largest, beyond) = sizes(model, &judge_of_sizes, &term.variables, &term.name);
         (test.largest_difference_points, test.not_ruled_out_points) = (largest, beyond);
         effects.push(test);
     }
@@ -138,7 +132,7 @@ fn untested(effect: &str, dof: usize) -> EffectTest {
     }
 }
 
-fn judge(model: &Model, effect: &str, statistic: f64, dof: usize) -> EffectTest {
+fn judge(model: &Model, effect: &str, (statistic, dof): (f64, usize)) -> EffectTest {
     let mut test = untested(effect, dof);
     let Some(error) = model.strata.of(effect).filter(|_| dof > 0) else { return test };
     let value = if error.dof.is_some() { statistic / test.dof / error.dispersion } else { statistic };
@@ -154,66 +148,6 @@ fn judge(model: &Model, effect: &str, statistic: f64, dof: usize) -> EffectTest 
     test.dof_denominator = error.dof;
     test.p_value = Some(tail(value, test.dof, error.dof));
     test
-}
-
-/// Largest difference and largest limit of a difference, in percentage points.
-fn differences(model: &Model, ready: &Ready, variables: &[usize], effect: &str) -> (Option<f64>, Option<f64>) {
-    let Some(contrasts) = changes(&Rates::new(model, ready), variables, &[]) else { return (None, None) };
-    if contrasts.is_empty() {
-        return (None, None);
-    }
-    let largest = contrasts.iter().map(|contrast| contrast.rate.abs()).fold(0.0, f64::max);
-    let error = if variables.len() == 1 && model.strata.of(effect).is_none() {
-        rate_error(model, effect, None)
-    } else {
-        model.strata.of(effect)
-    };
-    let beyond = error.map(|error| {
-        let reach = quantile(error, model.spec.level);
-        let limit =
-            |contrast: &Averaged| contrast.rate.abs() + reach * contrast.std_error(&ready.covariance, error.dispersion);
-        100.0 * contrasts.iter().map(limit).fold(0.0, f64::max)
-    });
-    (Some(100.0 * largest), beyond)
-}
-
-/// Averaged rates at given values.
-struct Rates<'a> {
-    ready: &'a Ready,
-    surface: Surface,
-    averaging: Averaging,
-    parameters: Vec<f64>,
-}
-
-impl<'a> Rates<'a> {
-    fn new(model: &Model, ready: &'a Ready) -> Self {
-        Self {
-            ready,
-            surface: Surface::new(ready, model.spec.link, RateOf::Population),
-            averaging: Averaging::equal(ready),
-            parameters: ready.solution.coef.iter().chain(&ready.deviations).copied().collect(),
-        }
-    }
-}
-
-/// Differences between the settings of all variables: of rates for one, of such differences for two, and so on. None when a rate
-/// cannot be estimated.
-fn changes(rates: &Rates<'_>, variables: &[usize], held: &[(usize, Value)]) -> Option<Vec<Averaged>> {
-    let Some((last, rest)) = variables.split_last() else {
-        let blend = rates.averaging.blend(rates.ready, held)?;
-        return Some(vec![rates.surface.rate(&blend, &rates.parameters)]);
-    };
-    let described = rates.ready.frame.variables.get(*last)?;
-    let rows = settings(described).into_iter().map(|value| changes(rates, rest, &[held, &[(*last, value)]].concat()));
-    let rows = rows.collect::<Option<Vec<_>>>()?;
-    let width = rows.iter().map(Vec::len).min().unwrap_or(0);
-    let column = |k: usize| rows.iter().filter_map(|row| row.get(k).cloned()).collect::<Vec<_>>();
-    Some((0..width).flat_map(|k| pairs(&column(k))).collect())
-}
-
-fn pairs(rates: &[Averaged]) -> Vec<Averaged> {
-    let later = |(index, a): (usize, &Averaged)| rates.iter().skip(index + 1).map(|b| a.minus(b)).collect::<Vec<_>>();
-    rates.iter().enumerate().flat_map(later).collect()
 }
 
 fn answer(model: &Model, frame: &Frame, figures: EffectTests) -> Answer<EffectTests> {
@@ -253,15 +187,24 @@ fn answer(model: &Model, frame: &Frame, figures: EffectTests) -> Answer<EffectTe
             "{} Each effect was tested in the presence of all effects that do not contain it (Nelder 1977), whatever the order in \
              which they were given; {}.",
             methods(model),
-            if figures.effects.iter().any(|row| row.dof_denominator.is_some()) {
-                "likelihood ratios over their degrees of freedom were held against F where trays or whole plots give an error"
-            } else {
-                "likelihood ratios were held against chi-square"
-            }
+            way(model, figures.effects.iter().any(|row| row.dof_denominator.is_some()))
         ),
         references,
         provenance: Provenance::new(&[("level", model.spec.level.to_string())]),
         figures,
+    }
+}
+
+/// What effects were tested by.
+fn way(model: &Model, by_f: bool) -> &'static str {
+    match (by_f, by_score(model)) {
+        (true, true) => {
+            "score statistics over their degrees of freedom were held against F; differences not ruled out have limits by the same score"
+        }
+        (true, false) => {
+            "likelihood ratios over their degrees of freedom were held against F where trays or whole plots give an error"
+        }
+        (false, _) => "likelihood ratios were held against chi-square",
     }
 }
 

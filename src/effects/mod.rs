@@ -11,6 +11,7 @@ mod odds_ratios;
 pub(crate) mod phrases;
 mod resolve;
 mod simultaneous;
+mod sizes;
 
 pub use adjusted::{AdjustedRate, AdjustedRates, RateOptions, adjusted_rates};
 pub use averaging::{Average, RateOf};

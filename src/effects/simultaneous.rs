@@ -4,7 +4,9 @@ use crate::control::Control;
 use crate::error::{NumericError, Result};
 use crate::estimate::check_level;
 use crate::math::distributions::dunnett::{Dunnett, Sides, loadings};
-use crate::math::distributions::multivariate::{Largest, Precision, Slices, correlation, rank};
+use crate::math::distributions::multivariate::{
+    Directions, Largest, Precision, Probability, Slices, correlation, rank,
+};
 use crate::math::distributions::{fisher_f, studentized_range};
 use serde::{Deserialize, Serialize};
 use std::f64::consts::SQRT_2;
@@ -186,6 +188,7 @@ enum Reference {
     Sphere { rank: f64, dof: f64 },
     Slices(Slices),
     Joint(Box<Largest>),
+    Directions(Box<Directions>),
 }
 
 impl Reference {
@@ -216,6 +219,9 @@ impl Reference {
                 {
                     Ok(Self::Slices(found))
                 }
+                None if sides == Sides::Two => {
+                    Ok(Self::Directions(Box::new(Directions::new(correlation, dof, precision, control)?)))
+                }
                 None => Ok(Self::Joint(Box::new(Largest::new(correlation, dof, sides, precision, control)?))),
             },
         }
@@ -235,10 +241,8 @@ impl Reference {
             Self::Range { groups, dof } => (studentized_range::sf(evidence * SQRT_2, *groups, *dof), 0.0, true),
             Self::ManyToOne(dunnett) => (dunnett.sf(evidence), 0.0, true),
             Self::Sphere { rank, dof } => (fisher_f::sf(evidence * evidence / rank, *rank, *dof), 0.0, true),
-            Self::Joint(largest) => {
-                let found = largest.sf(evidence);
-                (found.value, found.error, found.reached)
-            }
+            Self::Joint(largest) => judged(largest.sf(evidence)),
+            Self::Directions(largest) => judged(largest.sf(evidence)),
             Self::Slices(slices) => (slices.tails(&[evidence], 0.05).0.first().copied().unwrap_or(f64::NAN), 0.0, true),
         }
     }
@@ -249,9 +253,14 @@ impl Reference {
             Self::ManyToOne(dunnett) => dunnett.isf(alpha),
             Self::Sphere { rank, dof } => (rank * fisher_f::quantile(1.0 - alpha, *rank, *dof)).sqrt(),
             Self::Joint(largest) => largest.isf(alpha)?,
+            Self::Directions(largest) => largest.isf(alpha)?,
             Self::Slices(slices) => slices.tails(&[], alpha).1,
         })
     }
+}
+
+fn judged(found: Probability) -> Judged {
+    (found.value, found.error, found.reached)
 }
 
 /// The number of means of which these are all pairwise differences, in the order 0 1, 0 2, .., 1 2, .., when the means are alike and

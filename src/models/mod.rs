@@ -37,7 +37,7 @@ pub use frame::{Data, Frame, PerUnit, Tally};
 pub use likelihood::{Fit, Profile};
 pub use profile_limits::ProfileLimits;
 pub(crate) use robust::{is_robust, test_beyond, test_columns};
-pub(crate) use score::score;
+pub(crate) use score::{inflation, score};
 pub use spec::{ModelSpec, TrayMode};
 pub(crate) use strata::split_plot;
 pub use strata::{Strata, Stratum, WholePlots};

@@ -34,10 +34,7 @@ pub(crate) fn score(fit: &Fit<'_>, held: &[usize]) -> Result<f64> {
     let rest: Vec<Vec<f64>> = rest.filter(|(j, _)| !held.contains(j)).map(|(_, x)| weigh(x)).collect();
     let others = Qr::new(&rest, 1e-12);
     let leverages = others.hat(points.len());
-    let inflate = |(row, (m, h)): (usize, (&f64, &f64))| {
-        let m = prior(row) * m;
-        (m / (m - h).max(0.5 * m.min(1.0))).sqrt()
-    };
+    let inflate = |(row, (m, h)): (usize, (&f64, &f64))| inflation(prior(row) * m, *h).sqrt();
     let inflation: Vec<f64> = fit.data.stuck.iter().zip(&leverages).enumerate().map(inflate).collect();
     let off_each =
         |(row, (point, (y, m))): (usize, (&Point, (&f64, &f64)))| prior(row) * (y * point.up - (m - y) * point.down);
@@ -55,4 +52,9 @@ pub(crate) fn score(fit: &Fit<'_>, held: &[usize]) -> Result<f64> {
     let variance = Qr::new(&tested, 1e-9);
     let known: Vec<f64> = variance.kept.iter().filter_map(|j| off.get(*j)).copied().collect();
     Ok(quadratic(&variance.covariance(), &known))
+}
+
+/// By how much the variance of a row of `m` cuttings exceeds the one at its fitted rate, on average: `m / (m - h)` with its leverage.
+pub(crate) fn inflation(m: f64, h: f64) -> f64 {
+    m / (m - h).max(0.5 * m.min(1.0))
 }

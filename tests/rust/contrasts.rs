@@ -64,10 +64,10 @@ fn two_levels_are_the_effect_test() {
 
 #[test]
 fn odds_of_one_factor_are_its_odds_ratios() {
-    // two routes: the profile of a coefficient (checked against expected.json elsewhere) and that of an odds ratio of rates
+    // two routes: that of a coefficient (checked against expected.json elsewhere) and that of an odds ratio of rates
     let data = Units { block: None, ..trays() };
     for data in [data, full_arm()] {
-        let model = Model::fit(&data, &ModelSpec::of(&["strength"])).unwrap();
+        let model = Model::fit(&data, &quasi(ModelSpec::of(&["strength"]))).unwrap();
         let ratios = odds_ratios(&model, 0.95).unwrap().figures.ratios;
         let options = ContrastOptions { kind: Kind::Control, adjust: "none".into(), ..on(Scale::Odds) };
         let found = ask(&model, "strength", &options).figures.contrasts;
@@ -235,7 +235,7 @@ fn separated_levels_have_bounds() {
         let found = ask(&model, "strength", &on(scale));
         assert!(has_note(&found.notes, "separation"));
         for row in &found.figures.contrasts {
-            assert!(row.adjusted_p.unwrap() < 1e-4, "{row:?}");
+            assert!(row.adjusted_p.unwrap() < 1e-3, "{row:?}");
             assert!(row.conf_low.is_some());
         }
     }

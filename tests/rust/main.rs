@@ -12,6 +12,7 @@
 mod support;
 
 mod compare;
+mod contrast_scores;
 mod contrast_values;
 mod contrasts;
 mod count_faults;

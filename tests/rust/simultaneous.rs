@@ -211,6 +211,53 @@ fn slices_with_a_common_error_agree_with_points() {
     }
 }
 
+#[test]
+fn directions_agree_with_rectangles() {
+    use rootling::math::distributions::{dunnett::Sides, multivariate::Largest};
+    // Two routes to one law: directions on a sphere, and rectangles given which statistic is the largest.
+    for (size, dof) in [(4, 5.0), (5, 20.0), (8, f64::INFINITY)] {
+        let variances: Vec<f64> = (0..size).map(|i| 1.0 + 0.7 * ((i * i % 5) as f64)).collect();
+        let (_, covariance) = pairwise(&vec![0.0; size], &variances);
+        let statistics = [0.4, 1.0, 1.8, 2.5, 3.0, 3.4, 4.0, 5.0, 6.5, 9.0];
+        let estimates: Vec<f64> = (0..covariance.len())
+            .map(|i| covariance[i][i].sqrt() * statistics[i % statistics.len()] * if i % 3 == 0 { -1.0 } else { 1.0 })
+            .collect();
+        let family = Family { estimates: &estimates, covariance: &covariance, dof, direction: Direction::Either };
+        let precision = Precision { absolute: 1e-5, relative: 1e-3, ..Precision::default() };
+        let ours = single_step(&family, SingleStep::Joint, 0.95, &precision, &Control::new()).unwrap();
+        let other = Largest::new(&covariance, dof, Sides::Two, &Precision::default(), &Control::new()).unwrap();
+        for row in &ours.rows {
+            let want = other.sf(row.statistic.abs());
+            assert!(row.p_error <= 1e-5_f64.max(4e-3 * row.p_value), "{row:?}");
+            assert!((row.p_value - want.value).abs() <= 1.5 * (row.p_error + want.error) + 1e-12, "{row:?} {want:?}");
+        }
+        assert!((other.sf(ours.critical).value - 0.05).abs() < 3e-4);
+        assert!(ours.reached);
+        // The same again, on one thread.
+        let alone = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();
+        let again =
+            alone.install(|| single_step(&family, SingleStep::Joint, 0.95, &precision, &Control::new()).unwrap());
+        assert_eq!(ours, again);
+    }
+}
+
+#[test]
+fn a_large_family_is_judged_quickly_and_can_be_stopped() {
+    // All 435 pairs of 30 means with unequal variances: 29 dimensions.
+    let variances: Vec<f64> = (0..30).map(|i| 1.0 + 0.1 * f64::from(i % 7)).collect();
+    let (_, covariance) = pairwise(&[0.0; 30], &variances);
+    let estimates: Vec<f64> = (0..covariance.len()).map(|i| covariance[i][i].sqrt() * (i as f64 / 80.0)).collect();
+    let family = Family { estimates: &estimates, covariance: &covariance, dof: 60.0, direction: Direction::Either };
+    let precision = Precision { absolute: 5e-5, relative: 4e-3, ..Precision::default() };
+    let found = single_step(&family, SingleStep::Joint, 0.95, &precision, &Control::new()).unwrap();
+    // Between one test and Bonferroni's bound, near the range of equal means (Hayter 1984: not above it).
+    let range = studentized_range::isf(0.05, 30, 60.0) / SQRT_2;
+    assert!(found.critical <= range * 1.002 && found.critical > 0.97 * range, "{} {range}", found.critical);
+    let stopped = Control::new();
+    stopped.stop();
+    assert_eq!(single_step(&family, SingleStep::Joint, 0.95, &precision, &stopped), Err(Error::Interrupted));
+}
+
 /// Fewest groups that join all pairs not shown to differ, by trying all families of 1, 2, ... cliques.
 fn fewest_by_force(size: usize, differs: &[Vec<bool>]) -> usize {
     let joined = |i: usize, j: usize| !(differs[i][j] || differs[j][i]);

@@ -2,12 +2,13 @@
 
 use super::figures::{Asked, Contrast, Contrasts};
 use super::goal::Scale;
+use super::judge::by_score;
 use super::options::{Adjust, ContrastOptions, Kind};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::{Average, RateOf};
 use crate::effects::multiplicity::{Adjustment, cited};
 use crate::effects::phrases::{averaging_note, averaging_words, capital, interaction_note, strength_caution};
-use crate::models::{Model, Ready, methods, references, warning};
+use crate::models::{Model, Ready, is_robust, methods, references, warning};
 use crate::report::numbers::{confidence, join, number, p_value, points, whole};
 use crate::report::references as works;
 use crate::trial::UnitKind;
@@ -29,12 +30,13 @@ pub(crate) struct Around {
 pub(super) fn answer(model: &Model, ready: &Ready, asked: Asked) -> Answer<Contrasts> {
     let Asked { figures, around } = asked;
     let mut references = references(model);
-    references.extend(sources(around.adjust).into_iter().map(str::to_owned));
+    let judged = if by_score(model) { works::MIETTINEN_NURMINEN_1985 } else { works::VENZON_MOOLGAVKAR_1988 };
+    references.extend([judged].into_iter().chain(sources(around.adjust)).map(str::to_owned));
     Answer {
         kind: "contrasts".to_owned(),
         table: table(&figures),
         sentence: sentence(model, &figures, &around),
-        methods: format!("{} {}", methods(model), method_words(&figures, &around)),
+        methods: format!("{} {}", methods(model), method_words(model, &figures, &around)),
         notes: notes((model, ready), &figures, &around),
         provenance: provenance(&figures, &around),
         figures,
@@ -75,13 +77,12 @@ fn provenance(figures: &Contrasts, around: &Around) -> Provenance {
 }
 
 fn sources(adjust: Adjust) -> Vec<&'static str> {
-    let profile = works::VENZON_MOOLGAVKAR_1988;
     match adjust {
-        Adjust::Joint => vec![profile, works::HOTHORN_BRETZ_WESTFALL_2008],
-        Adjust::TukeyKramer => vec![profile, works::TUKEY_1949, works::KRAMER_1956],
-        Adjust::Dunnett => vec![profile, works::DUNNETT_1955],
-        Adjust::Scheffe => vec![profile, works::SCHEFFE_1953],
-        Adjust::List(adjustment) => [&[profile], cited(adjustment)].concat(),
+        Adjust::Joint => vec![works::HOTHORN_BRETZ_WESTFALL_2008],
+        Adjust::TukeyKramer => vec![works::TUKEY_1949, works::KRAMER_1956],
+        Adjust::Dunnett => vec![works::DUNNETT_1955],
+        Adjust::Scheffe => vec![works::SCHEFFE_1953],
+        Adjust::List(adjustment) => cited(adjustment).to_vec(),
     }
 }
 
@@ -99,7 +100,11 @@ fn table(figures: &Contrasts) -> Sheet {
     sheet
         .maybe("conf_low", rows.iter().map(|row| row.conf_low))
         .maybe("conf_high", rows.iter().map(|row| row.conf_high))
-        .maybe("statistic", rows.iter().map(|row| row.statistic))
+        .maybe("statistic", rows.iter().map(|row| row.statistic));
+    if own_dof(figures) {
+        sheet.maybe("dof", rows.iter().map(|row| row.dof));
+    }
+    sheet
         .maybe("p_value", rows.iter().map(|row| row.p_value))
         .maybe("adjusted_p", rows.iter().map(|row| row.adjusted_p))
         .maybe("not_ruled_out", rows.iter().map(|row| row.not_ruled_out));
@@ -108,6 +113,11 @@ fn table(figures: &Contrasts) -> Sheet {
         sheet.text("within_margin", rows.iter().map(word));
     }
     sheet
+}
+
+/// True when contrasts have degrees of freedom of their own.
+fn own_dof(figures: &Contrasts) -> bool {
+    figures.contrasts.iter().any(|row| row.dof.zip(figures.dof).is_some_and(|(own, fewest)| own > fewest))
 }
 
 /// "strength 5000 against 2500 with rootstock K12".
@@ -261,7 +271,7 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
         notes.push(Note::new("precision", text));
     }
     if model.units.whole_plot.is_some() && !model.strata.on_whole_plots(&figures.by) {
-        let error = figures.dof.filter(|dof| Some(*dof) != model.strata.tray.dof);
+        let error = figures.dof.filter(|dof| !is_robust(model) && Some(*dof) != model.strata.tray.dof);
         if let Some(dof) = error {
             let text = format!(
                 "The whole plots do not all hold the levels of {} in one proportion, so its comparisons are measured between whole \
@@ -307,7 +317,7 @@ fn adjust_note(figures: &Contrasts, around: &Around) -> Option<Note> {
     Some(note)
 }
 
-fn method_words(figures: &Contrasts, around: &Around) -> String {
+fn method_words(model: &Model, figures: &Contrasts, around: &Around) -> String {
     let options = &around.options;
     let scale = match figures.scale {
         Scale::Points => "differences of rates",
@@ -325,7 +335,10 @@ fn method_words(figures: &Contrasts, around: &Around) -> String {
     }
     let law = figures.dof.map_or_else(
         || "the normal distribution".to_owned(),
-        |dof| format!("t with {}", crate::report::degrees_of_freedom(dof)),
+        |dof| match own_dof(figures) {
+            true => "t with degrees of freedom of each contrast's own (Satterthwaite)".to_owned(),
+            false => format!("t with {}", crate::report::degrees_of_freedom(dof)),
+        },
     );
     let adjusted = match around.adjust {
         _ if figures.n_tests < 2 => String::new(),
@@ -348,10 +361,21 @@ fn method_words(figures: &Contrasts, around: &Around) -> String {
             number(100.0 * adjustment.interval_level(figures.level, figures.n_tests as usize))
         ),
     };
+    let how = if by_score(model) {
+        format!(
+            "the signed root of the score on effective cuttings, the statistic of the effect tests, held against {law}, with limits at \
+             {} where the score of a value meets its critical value (Miettinen and Nurminen 1985)",
+            confidence(figures.level)
+        )
+    } else {
+        format!(
+            "the signed root of the likelihood ratio over the dispersion, held against {law}, with limits at {} from the likelihood \
+             profile",
+            confidence(figures.level)
+        )
+    };
     format!(
-        "{}, {scale}{trays} ({averaged}), were judged by the signed root of the likelihood ratio over the dispersion, held against \
-         {law}, with limits at {} from the likelihood profile.{adjusted}",
-        capital(&format!("the {family} of {}", figures.by)),
-        confidence(figures.level)
+        "{}, {scale}{trays} ({averaged}), were judged by {how}.{adjusted}",
+        capital(&format!("the {family} of {}", figures.by))
     )
 }

@@ -30,8 +30,11 @@ pub struct Contrast {
     pub conf_low: Option<f64>,
     /// Upper limit.
     pub conf_high: Option<f64>,
-    /// Signed root of the likelihood ratio over the dispersion.
+    /// Signed root of the score (or likelihood ratio) statistic over the dispersion.
     pub statistic: Option<f64>,
+    /// Degrees of freedom of its error; none for the binomial one.
+    #[serde(default)]
+    pub dof: Option<f64>,
     /// P value of this contrast alone.
     pub p_value: Option<f64>,
     /// P value adjusted for the family.
@@ -59,9 +62,9 @@ pub struct Contrasts {
     pub adjust: String,
     /// Confidence level of all intervals together (with no adjustment, of each).
     pub level: f64,
-    /// Degrees of freedom of the error; none for the binomial one.
+    /// Degrees of freedom of the error, the fewest where contrasts have their own; none for the binomial one.
     pub dof: Option<f64>,
-    /// Multiplier: limits are where the statistic meets it.
+    /// Multiplier: limits are where the statistic meets it; none where contrasts have degrees of freedom of their own.
     pub critical: Option<f64>,
     /// The margin of equivalence.
     pub margin: Option<f64>,
@@ -86,10 +89,13 @@ impl Asked {
 
 /// Contrasts of the adjusted rates of a factor, with intervals that hold together and P values adjusted for their number.
 ///
-/// Each contrast is judged by the signed root of its likelihood ratio over the dispersion of its error stratum, and its limits are
-/// those of the likelihood profile. A difference of 0, a ratio of 1 and an odds ratio of 1 are one hypothesis and have one P value;
-/// limits stay inside what rates can be, and leave out no difference exactly where the P value of a one-step adjustment is below
-/// 1 - level. Where trays follow a law of their own the quadratic form of its likelihood takes the place of the binomial one.
+/// On effective cuttings (the default with trays) each contrast is judged by the signed root of its score where it is held at 0, the
+/// statistic of the effect tests, and its limits are where the score of a value meets the critical value. Otherwise the signed root of
+/// the likelihood ratio and the likelihood profile take their place; both are over the dispersion of the error stratum. A difference
+/// of 0, a ratio of 1 and an odds ratio of 1 are one hypothesis and have one P value; limits stay inside what rates can be, and leave
+/// out no difference exactly where the P value of a one-step adjustment is below 1 - level. Where trays follow a law of their own the
+/// quadratic form of its likelihood takes the place of the binomial one. With robust covariances every contrast has degrees of freedom
+/// of its own (Satterthwaite), and t on the fewest of them ties the family together.
 ///
 /// The joint distribution has the correlations of the contrasts where none of them differs from 0.
 ///
@@ -99,7 +105,8 @@ impl Asked {
 ///
 /// # References
 /// Hothorn, Bretz and Westfall (2008), Biometrical Journal 50:346-363; Tukey (1953); Kramer (1956), Biometrics 12:307-310; Dunnett
-/// (1955), JASA 50:1096-1121; Scheffe (1953), Biometrika 40:87-104; Venzon and Moolgavkar (1988), Applied Statistics 37:87-94.
+/// (1955), JASA 50:1096-1121; Scheffe (1953), Biometrika 40:87-104; Rao (1948), Proc. Cambridge Philos. Soc. 44:50-57; Miettinen
+/// and Nurminen (1985), Stat. Med. 4:213-226; Venzon and Moolgavkar (1988), Applied Statistics 37:87-94.
 ///
 /// ```
 /// # use rootling::models::{Model, ModelSpec};
@@ -195,6 +202,7 @@ fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved
             conf_low,
             conf_high,
             statistic: row.and_then(|row| row.statistic),
+            dof: row.and_then(|row| row.dof),
             p_value: row.and_then(|row| row.p_value),
             adjusted_p: row.and_then(|row| row.adjusted_p),
             not_ruled_out,
@@ -203,6 +211,7 @@ fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved
                 .and_then(|margin| limits.map(|_| not_ruled_out.is_some_and(|most| most < margin))),
         }
     };
+    let fewest = solved.rows.iter().filter_map(|row| row.dof).reduce(f64::min);
     Contrasts {
         by: by.to_owned(),
         within: options.within.clone(),
@@ -211,7 +220,7 @@ fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved
         scale: options.scale,
         adjust: options.adjust.clone(),
         level: options.level,
-        dof: error.and_then(|error| error.dof),
+        dof: fewest.or_else(|| error.and_then(|error| error.dof)),
         critical: solved.critical,
         margin: options.margin,
         n_tests: solved.rows.iter().filter(|row| row.adjusted_p.is_some()).count() as u64,

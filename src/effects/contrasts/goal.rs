@@ -39,14 +39,19 @@ impl Scale {
 
 /// Weights on averaged rates.
 #[derive(Debug, Clone)]
-pub(super) struct Goal<'a> {
+pub(crate) struct Goal<'a> {
     pub(super) surface: Surface,
     /// Weights and what they stand on.
     pub(super) parts: Vec<(f64, &'a Blend)>,
     pub(super) scale: Scale,
 }
 
-impl Goal<'_> {
+impl<'a> Goal<'a> {
+    /// The same weights on the rates themselves.
+    pub(super) fn in_points(&self) -> Goal<'a> {
+        Goal { scale: Scale::Points, ..self.clone() }
+    }
+
     /// The contrast and its slopes.
     pub(super) fn at(&self, parameters: &[f64]) -> Averaged {
         let mut out = Averaged { rate: 0.0, gradient: vec![0.0; parameters.len()] };
@@ -81,5 +86,5 @@ impl Goal<'_> {
     }
 }
 
-/// A log ratio beyond which there is no bound.
-const FARTHEST: f64 = 40.0;
+/// A log ratio beyond which there is no bound: a million times.
+const FARTHEST: f64 = 14.0;

@@ -1,4 +1,4 @@
-//! The log-likelihood around which contrasts are profiled, with its slope and information.
+//! The log-likelihood around which contrasts are judged, with its slope and information.
 
 use crate::effects::resolve::add_square;
 use crate::math::cholesky::Cholesky;
@@ -8,11 +8,17 @@ use crate::models::{Link, Model, Ready, is_robust, is_used};
 /// One row of the data: its design, the fixed part of its linear predictor and its counts, times its prior weight.
 #[derive(Debug, Clone)]
 pub(super) struct Row {
-    x: Vec<f64>,
+    pub(super) x: Vec<f64>,
     offset: f64,
     rooted: f64,
-    stuck: f64,
+    pub(super) stuck: f64,
 }
+
+/// Cuttings added for every one, half of them rooted, where a rate would run to 0 or 1 without end: what it moves is far below what
+/// is shown, and rows of which none rooted stay alike.
+const EASE: f64 = 1e-7;
+/// A linear predictor beyond which a rate runs to its end.
+const RUNS_OFF: f64 = 16.0;
 
 impl Row {
     fn predictor(&self, parameters: &[f64]) -> f64 {
@@ -39,15 +45,42 @@ pub(super) struct Local {
 }
 
 impl Likelihood {
-    /// That of a fitted model, and the estimates. None when the covariance of the estimates is singular.
-    pub(super) fn of(model: &Model, ready: &Ready) -> Option<(Self, Vec<f64>)> {
-        let centre: Vec<f64> = ready.solution.coef.iter().chain(&ready.deviations).copied().collect();
+    /// That of a fitted model with its estimates. None when the covariance of the estimates is singular.
+    pub(super) fn of(model: &Model, ready: &Ready, centre: &[f64]) -> Option<Self> {
         if is_used(model) || is_robust(model) {
             let precision = Cholesky::new(&ready.covariance)?.inverse();
-            return Some((Self::Quadratic { centre: centre.clone(), precision }, centre));
+            return Some(Self::Quadratic { centre: centre.to_vec(), precision });
         }
-        let found = Self::Binomial { rows: rows(ready), link: model.spec.link, penalised: model.penalised };
-        Some((found, centre))
+        Some(Self::Binomial { rows: rows(ready), link: model.spec.link, penalised: model.penalised })
+    }
+
+    /// The binomial one without a penalty, and the same eased so that every rate stays inside 0 to 1.
+    pub(super) fn plain(model: &Model, ready: &Ready) -> (Self, Self) {
+        let rows = rows(ready);
+        let ease = |row: &Row| Row {
+            rooted: row.rooted + 0.5 * EASE * row.stuck,
+            stuck: row.stuck * (1.0 + EASE),
+            ..row.clone()
+        };
+        let eased = rows.iter().map(ease).collect();
+        let of = |rows| Self::Binomial { rows, link: model.spec.link, penalised: false };
+        (of(rows), of(eased))
+    }
+
+    /// True when some rate has run to its end.
+    pub(super) fn runs_off(&self, parameters: &[f64]) -> bool {
+        let Self::Binomial { rows, .. } = self else { return false };
+        rows.iter().any(|row| row.predictor(parameters).abs() > RUNS_OFF)
+    }
+
+    /// The rows with their weights in the information.
+    pub(super) fn weighed(&self, parameters: &[f64]) -> Vec<(f64, &Row)> {
+        match self {
+            Self::Binomial { rows, link, .. } => {
+                rows.iter().map(|row| (row.stuck * link.at(row.predictor(parameters)).weight(), row)).collect()
+            }
+            Self::Quadratic { .. } => Vec::new(),
+        }
     }
 
     /// The value alone.

@@ -1,75 +1,161 @@
-//! The likelihood profile of a contrast: its signed root and the limits that follow from it.
+//! The signed root of a contrast: how far the data lie from a value of it, and the limits that follow.
 //!
-//! r(v) = sign(estimate - v) sqrt(2 (l - l(v)) / dispersion), with l(v) the largest log-likelihood where the contrast is v. It does
-//! not depend on how the contrast is written down: a difference of 0, a ratio of 1 and an odds ratio of 1 of two rates have the same
-//! r. Limits are the v at which r meets the critical value, so they leave out 0 exactly where the P value is below 1 - level.
+//! On effective cuttings it is the score where the contrast is held: `r(v) = U'd / sqrt(sum w (x'd)^2 m / (m - h))` with `U` the slope
+//! of the log-likelihood where it is largest with the contrast at `v`, `d = I^-1 g` and `g` the contrast's slope there. The factor
+//! `m / (m - h)` is that of the effect tests ([`crate::models::score`]), with the leverages where the contrast is 0. So two levels have
+//! the statistic of their effect test, without blocks also that of a comparison, and a level where nothing rooted needs no estimate.
+//! Otherwise it is the root of the likelihood ratio: `r(v) = sign(estimate - v) sqrt(2 (l - l(v)))`. Both are over the root of the
+//! dispersion, and neither depends on how the contrast is written down: a difference of 0, a ratio of 1 and an odds ratio of 1 of two
+//! rates have one r. Limits are the v at which r meets the critical value, so they leave out 0 exactly where P is below 1 - level.
 //!
 //! # References
-//! Venzon and Moolgavkar (1988), Applied Statistics 37:87-94; McCullagh and Nelder (1989), section 7.2.
+//! Rao (1948), Proc. Cambridge Philos. Soc. 44:50-57; Miettinen and Nurminen (1985), Stat. Med. 4:213-226; Venzon and Moolgavkar
+//! (1988), Applied Statistics 37:87-94; McCullagh and Nelder (1989), section 7.2.
 
-use super::constrained::{Reached, constrained};
-use super::goal::Goal;
+use super::constrained::constrained;
+use super::goal::{Goal, Scale};
+use super::judge::{Judge, Measure};
 use super::likelihood::Likelihood;
+use crate::math::cholesky::Cholesky;
+use crate::math::linalg::{add_scaled, dot};
+use crate::models::inflation;
 
-/// The profile of one contrast.
-pub(super) struct Profile<'a> {
-    likelihood: &'a Likelihood,
+/// A contrast, judged.
+pub(crate) struct Profile<'a> {
+    judge: &'a Judge<'a>,
     goal: [Goal<'a>; 1],
-    best: Reached,
     dispersion: f64,
-    /// The contrast at the estimates.
-    pub(super) estimate: f64,
+    /// The contrast as it is shown.
+    pub(crate) estimate: f64,
     /// Its standard error by the delta method.
-    pub(super) std_error: f64,
+    std_error: f64,
+    /// Where the contrast is 0.
+    null: Held,
+    /// Of every row, by the leverages there.
+    inflation: Vec<f64>,
+}
+
+/// A fit with the contrast held.
+struct Held {
+    value: f64,
+    root: f64,
+    /// The slope of the root by the value, where it is known.
+    slope: Option<f64>,
+    parameters: Vec<f64>,
+    /// How the parameters move with the value, where that is known.
+    along: Vec<f64>,
+}
+
+impl Held {
+    /// The parameters expected at another value.
+    fn predicted(&self, value: f64) -> Vec<f64> {
+        let mut out = self.parameters.clone();
+        if self.along.iter().all(|x| (x * (value - self.value)).abs() < LONGEST) {
+            add_scaled(&mut out, value - self.value, &self.along);
+        }
+        out
+    }
 }
 
 const STEPS: usize = 60;
 /// Fits that may fail on the way to a limit.
 const REFUSALS: usize = 25;
 /// A contrast that can lie this far out has no end of its own.
-const UNBOUNDED: f64 = 20.0;
+const UNBOUNDED: f64 = 10.0;
+/// The longest prediction of a fit from the last one.
+const LONGEST: f64 = 1.0;
 
 impl<'a> Profile<'a> {
-    pub(super) fn new(
-        likelihood: &'a Likelihood,
-        goal: Goal<'a>,
-        best: &Reached,
-        covariance: &[Vec<f64>],
-        dispersion: f64,
-    ) -> Self {
-        let at = goal.at(&best.parameters);
-        let (estimate, std_error) = (at.rate, at.std_error(covariance, dispersion));
-        Self { likelihood, goal: [goal], best: best.clone(), dispersion, estimate, std_error }
+    /// None when the fit with the contrast at 0 does not settle.
+    pub(crate) fn new(judge: &'a Judge<'a>, goal: Goal<'a>, dispersion: f64) -> Option<Self> {
+        let at = goal.at(&judge.centre);
+        let std_error = at.std_error(&judge.ready().covariance, dispersion);
+        let null = Held { value: 0.0, root: 0.0, slope: None, parameters: Vec::new(), along: Vec::new() };
+        let mut profile =
+            Self { judge, goal: [goal], dispersion, estimate: at.rate, std_error, null, inflation: Vec::new() };
+        // Rates that are equal are so on every scale, and their differences are found most easily.
+        let [in_points] = profile.goal.each_ref().map(Goal::in_points);
+        let [goal] = std::mem::replace(&mut profile.goal, [in_points]);
+        let easy = if goal.scale == Scale::Points { None } else { profile.at(0.0, &judge.centre) };
+        profile.goal = [goal];
+        let start = easy.map_or_else(|| judge.centre.clone(), |held| held.parameters);
+        profile.null = profile.at(0.0, &start)?;
+        if let Measure::Score { plain, .. } = &judge.measure {
+            profile.inflation = profile.leverages(plain, &profile.null.parameters)?;
+            profile.null = profile.at(0.0, &profile.null.parameters)?;
+        }
+        Some(profile)
     }
 
-    /// The signed root at a value, its slope, and the fit there.
-    fn at(&self, value: f64, start: &[f64]) -> Option<(f64, f64, Vec<f64>)> {
-        let reached = constrained(self.likelihood, &self.goal, &[value], start)?;
-        let fall = (2.0 * (self.best.value - reached.value) / self.dispersion).max(0.0).sqrt();
-        let root = if value > self.estimate { -fall } else { fall };
-        let slope = reached.multipliers.first()? / (self.dispersion * root);
-        Some((root, slope, reached.parameters))
+    /// The signed root where the contrast is 0.
+    pub(crate) fn root(&self) -> f64 {
+        self.null.root
     }
 
-    /// The signed root at a value; none when the fit there does not settle.
-    pub(super) fn root(&self, value: f64) -> Option<f64> {
-        self.at(value, &self.best.parameters).map(|(root, _, _)| root)
+    /// The contrast's slope by the coefficients where it is 0: up to its length the same on all scales.
+    pub(super) fn direction(&self) -> Vec<f64> {
+        self.goal.first().map_or_else(Vec::new, |goal| goal.at(&self.null.parameters).gradient)
     }
 
-    /// Both limits for a critical value of the signed root. `root` is the signed root at 0. Infinite where there is no bound.
-    pub(super) fn limits(&self, critical: f64, root: f64) -> (f64, f64) {
-        // The profile is nearly straight from the estimate to 0 and beyond.
-        let pace = if root.abs() > 0.3 && self.estimate != 0.0 { (self.estimate / root).abs() } else { self.std_error };
-        (self.limit(critical, -1.0, pace), self.limit(critical, 1.0, pace))
+    fn at(&self, value: f64, start: &[f64]) -> Option<Held> {
+        match &self.judge.measure {
+            Measure::Unknown => None,
+            Measure::Ratio { likelihood, best } => {
+                let reached = constrained(likelihood, &self.goal, &[value], start)?;
+                let fall = (2.0 * (best.value - reached.value) / self.dispersion).max(0.0).sqrt();
+                let root = if value > self.estimate { -fall } else { fall };
+                let slope = -(reached.multipliers.first()? / (self.dispersion * root)).abs();
+                Some(Held { value, root, slope: Some(slope), parameters: reached.parameters, along: Vec::new() })
+            }
+            Measure::Score { plain, eased } => {
+                let inside = self.by_score(plain, value, start).filter(|held| !plain.runs_off(&held.parameters));
+                inside.or_else(|| self.by_score(eased, value, start))
+            }
+        }
     }
 
-    fn limit(&self, critical: f64, direction: f64, pace: f64) -> f64 {
+    fn by_score(&self, likelihood: &Likelihood, value: f64, start: &[f64]) -> Option<Held> {
+        let parameters = constrained(likelihood, &self.goal, &[value], start)?.parameters;
+        let local = likelihood.at(&parameters)?;
+        let gradient = self.goal.first()?.at(&parameters).gradient;
+        let mut along = Cholesky::new(&local.information)?.solve(&gradient);
+        let off = dot(&local.score, &along);
+        let rows = likelihood.weighed(&parameters);
+        let factors = self.inflation.iter().copied().chain(std::iter::repeat(1.0));
+        let variance: f64 = rows.iter().zip(factors).map(|((w, row), by)| w * by * dot(&row.x, &along).powi(2)).sum();
+        let root = if off == 0.0 { 0.0 } else { off / (variance * self.dispersion).sqrt() };
+        let length = dot(&gradient, &along);
+        along.iter_mut().for_each(|x| *x /= length);
+        root.is_finite().then_some(Held { value, root, slope: None, parameters, along })
+    }
+
+    /// The inflation of every row's variance where the contrast is held.
+    fn leverages(&self, likelihood: &Likelihood, parameters: &[f64]) -> Option<Vec<f64>> {
+        let factor = Cholesky::new(&likelihood.at(parameters)?.information)?;
+        let half = factor.forward(&self.goal.first()?.at(parameters).gradient);
+        let taken = dot(&half, &half);
+        let one = |(w, row): (f64, &super::likelihood::Row)| {
+            let z = factor.forward(&row.x);
+            let h = w * (dot(&z, &z) - dot(&z, &half).powi(2) / taken);
+            inflation(row.stuck, h.max(0.0))
+        };
+        Some(likelihood.weighed(parameters).into_iter().map(one).collect())
+    }
+
+    /// The limit below (`direction` -1) or above (1) at a critical value of the root; infinite where there is no bound.
+    pub(crate) fn limit(&self, critical: f64, direction: f64) -> f64 {
         let ends = self.goal.first().map_or((-1.0, 1.0), Goal::ends);
         let end = if direction > 0.0 { ends.1 } else { ends.0 };
+        let wanted = -direction * critical;
         // Between `near`, where the root falls short, and `far`, where it exceeds or no fit is found.
         let (mut near, mut far) = (self.estimate, end);
-        let mut start = self.best.parameters.clone();
-        let mut value = self.estimate + direction * critical * pace;
+        // The root is nearly straight from the estimate to 0 and beyond.
+        let straight = self.null.root.abs() > 0.3 && self.estimate != 0.0;
+        let mut slope = -if straight { (self.null.root / self.estimate).abs() } else { 1.0 / self.std_error };
+        let mut value = self.estimate + wanted / slope;
+        let nearer = value.abs() < (value - self.estimate).abs();
+        let mut start = if nearer { self.null.predicted(value) } else { self.judge.centre.clone() };
+        let mut last = straight.then_some((0.0, self.null.root));
         let mut refused = 0;
         for _ in 0..STEPS {
             let inside = (value - near) * direction > 0.0 && (far - value) * direction > 0.0;
@@ -79,7 +165,7 @@ impl<'a> Profile<'a> {
             if (far - near).abs() < 1e-10 * (1.0 + end.abs()) {
                 break;
             }
-            let Some((root, slope, parameters)) = self.at(value, &start) else {
+            let Some(held) = self.at(value, &start) else {
                 // Too far from the last fit: come nearer, then try again.
                 refused += 1;
                 if refused > REFUSALS {
@@ -88,17 +174,20 @@ impl<'a> Profile<'a> {
                 value = 0.5 * (near + value);
                 continue;
             };
-            let miss = root.abs() - critical;
+            let miss = held.root - wanted;
             if miss.abs() < 1e-10 * critical {
                 return value;
             }
-            if miss < 0.0 {
-                near = value;
-                start = parameters;
+            if miss * direction < 0.0 {
+                far = value
             } else {
-                far = value;
+                near = value
             }
-            value -= miss / (slope.abs() * direction);
+            let secant = last.map(|(before, root)| (held.root - root) / (value - before));
+            slope = held.slope.or(secant.filter(|slope| *slope < 0.0)).unwrap_or(slope);
+            last = Some((value, held.root));
+            value -= miss / slope;
+            start = held.predicted(value);
         }
         let at_end = (end - near).abs() < 1e-6 * (1.0 + end.abs());
         match at_end {

@@ -4,14 +4,17 @@
 //! results do not depend on the number of threads. Covariances may be singular, as those of all pairwise differences are.
 
 mod conditional;
+mod directions;
 mod largest;
 mod panel;
 mod points;
 mod rectangle;
 mod scale_table;
+mod simplex;
 mod slices;
 mod vectors;
 
+pub(crate) use directions::Directions;
 pub use largest::Largest;
 pub use points::{Precision, Probability};
 pub(crate) use rectangle::correlation_of as correlation;

@@ -1,0 +1,110 @@
+//! What a model judges its contrasts by: the likelihood, and whether by its fall or by its score.
+
+use super::constrained::{Reached, constrained};
+use super::goal::{Goal, Scale};
+use super::likelihood::Likelihood;
+use super::unsettled;
+use crate::effects::averaging::{Averaged, Blend, RateOf, Surface};
+use crate::error::Result;
+use crate::math::cholesky::Cholesky;
+use crate::math::distributions::multivariate::correlation;
+use crate::math::linalg::{Qr, dot};
+use crate::models::{Model, Ready, TrayMode};
+
+/// True when the model judges by scores: effective counts, unless a penalised likelihood was asked for. Effect tests and contrasts
+/// ask here, so that they agree.
+pub(crate) fn by_score(model: &Model) -> bool {
+    model.trays == TrayMode::Effective && !model.spec.penalised
+}
+
+/// What the distance of a contrast from a value is measured by.
+#[derive(Debug, Clone)]
+pub(super) enum Measure {
+    /// The fall of the log-likelihood from its maximum.
+    Ratio { likelihood: Likelihood, best: Reached },
+    /// The slope of the log-likelihood where the contrast is held; `eased` where a rate would run to its end.
+    Score { plain: Likelihood, eased: Likelihood },
+    /// Nothing: the covariance of the estimates is singular.
+    Unknown,
+}
+
+/// A fitted model as a judge of contrasts.
+#[derive(Debug, Clone)]
+pub(crate) struct Judge<'a> {
+    ready: &'a Ready,
+    pub(super) measure: Measure,
+    /// The parameters at which rates are shown.
+    pub(super) centre: Vec<f64>,
+    surface: Surface,
+}
+
+impl<'a> Judge<'a> {
+    /// # Errors
+    /// When the fit does not settle.
+    pub(crate) fn new(model: &Model, ready: &'a Ready, of: RateOf) -> Result<Self> {
+        let surface = Surface::new(ready, model.spec.link, of);
+        let centre: Vec<f64> = ready.solution.coef.iter().chain(&ready.deviations).copied().collect();
+        if by_score(model) {
+            let (plain, eased) = Likelihood::plain(model, ready);
+            return Ok(Self { ready, measure: Measure::Score { plain, eased }, centre, surface });
+        }
+        let Some(likelihood) = Likelihood::of(model, ready, &centre) else {
+            return Ok(Self { ready, measure: Measure::Unknown, centre, surface });
+        };
+        let best = constrained(&likelihood, &[], &[], &centre).ok_or_else(unsettled)?;
+        // The level of penalised rates is balanced after the fit: a shift of the intercept that belongs to how rates are read.
+        let shift = centre.first().zip(best.parameters.first()).map_or(0.0, |(shown, fitted)| shown - fitted);
+        let surface = if model.penalised { surface.at_offset(ready.offset + shift) } else { surface };
+        let centre = best.parameters.clone();
+        Ok(Self { ready, measure: Measure::Ratio { likelihood, best }, centre, surface })
+    }
+
+    pub(crate) fn ready(&self) -> &'a Ready {
+        self.ready
+    }
+
+    /// An averaged rate as it is shown.
+    pub(crate) fn rate(&self, blend: &Blend) -> Averaged {
+        self.surface.rate(blend, &self.centre)
+    }
+
+    /// Weights on averaged rates.
+    pub(crate) fn goal<'b>(&self, parts: Vec<(f64, &'b Blend)>, scale: Scale) -> Goal<'b> {
+        Goal { surface: self.surface, parts, scale }
+    }
+
+    /// The likelihoods to try, in turn.
+    fn likelihoods(&self) -> impl Iterator<Item = &Likelihood> {
+        match &self.measure {
+            Measure::Ratio { likelihood, .. } => [Some(likelihood), None],
+            Measure::Score { plain, eased } => [Some(plain), Some(eased)],
+            Measure::Unknown => [None, None],
+        }
+        .into_iter()
+        .flatten()
+    }
+
+    /// Correlations of contrasts where none of them differs from 0: they then depend on the layout alone, not on the scale, and
+    /// those of true null contrasts are right whatever the others are.
+    pub(super) fn correlation(&self, goals: &[Goal<'_>]) -> Result<Vec<Vec<f64>>> {
+        let at = |likelihood: &Likelihood, parameters: &[f64]| -> Option<Vec<Vec<f64>>> {
+            let factor = Cholesky::new(&likelihood.at(parameters)?.information)?;
+            let slopes: Vec<Vec<f64>> = goals.iter().map(|goal| goal.at(parameters).gradient).collect();
+            let halves: Vec<Vec<f64>> = slopes.iter().map(|slope| factor.forward(slope)).collect();
+            let v: Vec<Vec<f64>> = halves.iter().map(|a| halves.iter().map(|b| dot(a, b)).collect()).collect();
+            correlation(&v).ok().map(|(r, _)| r)
+        };
+        let slopes: Vec<Vec<f64>> = goals.iter().map(|goal| goal.at(&self.centre).gradient).collect();
+        let free = Qr::new(&slopes, 1e-7).kept;
+        let held: Vec<Goal<'_>> = free.iter().filter_map(|index| goals.get(*index)).cloned().collect();
+        let wanted = vec![0.0; held.len()];
+        let none = |likelihood: &Likelihood| {
+            let null = constrained(likelihood, &held, &wanted, &self.centre)?;
+            at(likelihood, &null.parameters).filter(|_| !likelihood.runs_off(&null.parameters))
+        };
+        self.likelihoods()
+            .find_map(none)
+            .or_else(|| self.likelihoods().last().and_then(|likelihood| at(likelihood, &self.centre)))
+            .ok_or_else(unsettled)
+    }
+}
