@@ -349,13 +349,8 @@ pub(crate) fn assemble(
         let plain = Fit { penalised: false, ..*fit };
         null = plain.without(&(1..design.rank()).collect::<Vec<_>>())?.kernel;
     }
-    let points: Vec<Point> = solution.eta.iter().map(|eta| fit.link.at(*eta)).collect();
-    let part = |one: Tally| {
-        let point = points.get(one.row)?;
-        Some(one.times * (one.rooted * point.ln_mean + (one.stuck - one.rooted) * point.ln_rest))
-    };
     // The counts as they are, also where effective counts were fitted.
-    let kernel: f64 = frame.tallies(apart).filter_map(part).sum();
+    let kernel = kernel(frame, fit.link, &solution.eta, apart);
     let nobs = if apart { frame.per_unit.stuck.len() } else { frame.data.stuck.len() };
     let ln_scales: f64 = design.scales.iter().map(|scale| scale.ln()).sum();
     let condition = information.condition();
@@ -395,6 +390,19 @@ pub(crate) fn assemble(
         notes: Vec::new(),
         watch: Watch::default(),
     })
+}
+
+/// Log-likelihood kernel of the counts at a linear predictor per row.
+fn kernel(frame: &Frame, link: Link, eta: &[f64], apart: bool) -> f64 {
+    let part = |one: &Tally, point: &Point| {
+        one.times * (one.rooted * point.ln_mean + (one.stuck - one.rooted) * point.ln_rest)
+    };
+    if !apart || frame.is_apart() {
+        return frame.tallies(apart).filter_map(|one| Some(part(&one, &link.at(*eta.get(one.row)?)))).sum();
+    }
+    // Many units to a row: its rate is worked out once.
+    let points: Vec<Point> = eta.iter().map(|eta| link.at(*eta)).collect();
+    frame.tallies(apart).filter_map(|one| Some(part(&one, points.get(one.row)?))).sum()
 }
 
 /// Log-likelihood kernels of the saturated model and of one common rate.
