@@ -1,5 +1,6 @@
 //! A stop signal and progress count for long loops.
 
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 use crate::error::{Error, Result};
@@ -7,15 +8,21 @@ use crate::error::{Error, Result};
 /// Shared between a long loop and whoever watches it.
 #[derive(Debug, Default)]
 pub struct Control {
-    stop: AtomicBool,
+    stop: Arc<AtomicBool>,
     done: AtomicU64,
 }
 
 impl Control {
     /// A control that nobody has stopped.
     #[must_use]
-    pub const fn new() -> Self {
-        Self { stop: AtomicBool::new(false), done: AtomicU64::new(0) }
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// A control with a count of its own that is stopped together with this one: for long work inside single steps.
+    #[must_use]
+    pub fn apart(&self) -> Self {
+        Self { stop: Arc::clone(&self.stop), done: AtomicU64::new(0) }
     }
 
     /// Asks the loop to stop.

@@ -29,6 +29,8 @@ class ModelQuestions:
         interactions: Sequence[Sequence[str]] = (),
         link: Link = "logit",
         trays: ModelTrays = "auto",
+        random: str | Sequence[str] = (),
+        icc_by: str | None = None,
         penalised: bool = False,
         reference: Mapping[str, Any] | None = None,
         numeric: str | Sequence[str] = (),
@@ -55,6 +57,14 @@ class ModelQuestions:
             whole plots on the link scale with standard deviation s, by a covariance that is robust to any correlation
             inside trays or whole plots (``"robust"``: CR2 with Satterthwaite's degrees of freedom), or not at all. The
             latent correlation of the normal effects, s^2 / (s^2 + 3.29) on the logit scale, is not that rho.
+        random : list of str, optional
+            Recorded columns whose levels have random effects too, with ``trays="random"``: block, bay, batch (any
+            covariate or treatment that is no effect), stock plant. Trays and recorded whole plots have them always. A
+            level is one place wherever it stands; which columns lie in each other and which cross is read off the
+            data and said in the notes. A block named here is no longer an additive effect.
+        icc_by : str, optional
+            A recorded column each of whose levels has its own correlation within trays, with
+            ``trays="beta-binomial"``; a note tests whether they are equal.
         penalised : bool
             Use the penalised fit even where no cell is all rooted or none rooted.
         reference : dict, optional
@@ -93,6 +103,13 @@ class ModelQuestions:
         the whole design, and never from the standard errors: 20 of 20 against 14 of 20 rooted is P = 0.0076 so, and
         0.059 by the estimate over its standard error.
 
+        Random effects are integrated out by adaptive Gauss-Hermite quadrature for trays alone and for trays in one
+        other grouping, with as many nodes as it takes for the log-likelihood to settle to 1e-8, and by Laplace's
+        approximation (crossed groupings, three layers and more). An effect is tested against the grouping of fewest
+        degrees of freedom in whose levels it does not change, trays otherwise; a grouping has those that its levels add
+        to the effects and to the groupings that do not lie in it. Rates have the fewest of all. ``spread`` holds each
+        standard deviation with its profile limits.
+
         A standard deviation or correlation of trays at 0 is reported as 0 with its upper limit, and tests keep the
         degrees of freedom of the layout. Coefficients of ``trays="random"`` are those of a typical tray
         (conditional); rates are averages over all trays (marginal) unless asked otherwise.
@@ -105,12 +122,17 @@ class ModelQuestions:
         >>> model = trial.model(["strength", "rootstock"])
         >>> model.effect_tests().kind
         'effect_tests'
+        >>> nested = trial.model(["strength", "rootstock"], trays="random", random=["bench"])
+        >>> nested.spread["of"].to_list()
+        ['tray', 'bench']
         """
         spec = {
             "effects": listed(effects),
             "interactions": [list(names) for names in interactions],
             "link": link,
             "trays": trays,
+            "random": listed(random),
+            "icc_by": icc_by,
             "penalised": penalised,
             "reference": {name: spelled(value) for name, value in (reference or {}).items()},
             "numeric": listed(numeric),

@@ -6,7 +6,6 @@ import json
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from rootling import _display
@@ -41,6 +40,8 @@ class Note:
 class Figures(Mapping[str, Any]):
     """A frozen group of named figures; read them as attributes or by name.
 
+    Groups within are frozen when they are asked for: a result may hold one for each of many rows.
+
     Examples
     --------
     >>> from rootling._results import Figures
@@ -51,10 +52,13 @@ class Figures(Mapping[str, Any]):
     __slots__ = ("_items",)
 
     def __init__(self, items: Mapping[str, Any]) -> None:
-        object.__setattr__(self, "_items", MappingProxyType({name: freeze(value) for name, value in items.items()}))
+        object.__setattr__(self, "_items", dict(items))
 
     def __getitem__(self, name: str) -> Any:
-        return self._items[name]
+        value = self._items[name]
+        if isinstance(value, (dict, list)):
+            value = self._items[name] = freeze(value)
+        return value
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._items)
@@ -66,7 +70,7 @@ class Figures(Mapping[str, Any]):
         if name.startswith("__") or name == "_items":
             raise AttributeError(name)
         try:
-            return self._items[name]
+            return self[name]
         except KeyError:
             raise AttributeError(f"there is no figure {name!r}; known: {', '.join(self._items)}") from None
 
@@ -77,16 +81,16 @@ class Figures(Mapping[str, Any]):
         return [*super().__dir__(), *self._items]
 
     def __hash__(self) -> int:
-        return hash(tuple(self._items.items()))
+        return hash(tuple(self.items()))
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, Figures) and dict(self._items) == dict(other._items)
+        return isinstance(other, Figures) and dict(self.items()) == dict(other.items())
 
     def __repr__(self) -> str:
-        return "Figures(" + ", ".join(f"{name}={value!r}" for name, value in self._items.items()) + ")"
+        return "Figures(" + ", ".join(f"{name}={value!r}" for name, value in self.items()) + ")"
 
     def __reduce__(self) -> tuple[type[Figures], tuple[dict[str, Any]]]:
-        return Figures, (dict(self._items),)
+        return Figures, (dict(self.items()),)
 
 
 def freeze(value: Any) -> Any:
@@ -172,7 +176,7 @@ class Result:
 
     def __init__(self, record: Mapping[str, Any], context: Mapping[str, Any] | None = None) -> None:
         put = object.__setattr__
-        put(self, "_record", copy_record(record))
+        put(self, "_record", dict(record))
         put(self, "kind", str(record["kind"]))
         put(self, "_figures", Figures({k: v for k, v in self._record.items() if k not in FACES}))
         put(self, "_context", context or {})
@@ -263,7 +267,7 @@ class Result:
         if missing:
             raise ChoiceError(f"this is not the record of a result: it lacks {', '.join(missing)}")
         made = Result._kinds.get(str(kind), Result)
-        return made(record)
+        return made(copy_record(record))
 
     @classmethod
     def from_json(cls, text: str) -> Result:
@@ -271,7 +275,7 @@ class Result:
         return cls.from_dict(read_record(text))
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, Result) and self._record == other._record
+        return isinstance(other, Result) and self.to_dict() == other.to_dict()
 
     def __hash__(self) -> int:
         return hash(self.to_json())

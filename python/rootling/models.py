@@ -70,6 +70,29 @@ class Model(AfterFit):
         return Figures(self._core.summary["convergence"])
 
     @property
+    def spread(self) -> pl.DataFrame:
+        """How trays, and the groupings they lie in, differ beyond chance: one row each, empty without such a law.
+
+        ``value`` is a standard deviation on the link scale (``trays="random"``) or the correlation of two cuttings of
+        one tray (``trays="beta-binomial"``), with its profile limits; ``latent_icc`` the share of a standard deviation
+        in the variance on the link scale, which is not that correlation.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+        >>> trial.model(["strength"], trays="beta-binomial", icc_by="strength").spread["level"].to_list()
+        ['0', '2500', '5000']
+        """
+        import polars as pl
+
+        types = {"of": pl.String, "level": pl.String, "measure": pl.String, "n_levels": pl.UInt64}
+        names = ("value", "std_error", "conf_low", "conf_high", "latent_icc", "score", "dof")
+        schema = {**types, **dict.fromkeys(names, pl.Float64)}
+        return pl.DataFrame(self._core.summary["spread"], schema=schema)
+
+    @property
     def sentence(self) -> str:
         """Which effects matter, in plain words."""
         return self.effect_tests().sentence

@@ -30,7 +30,8 @@ pub struct LinkTest {
 /// # References
 /// Tukey (1949), Biometrics 5:232-242; Pregibon (1980), Applied Statistics 29:15-24.
 pub(super) fn link_test(model: &Model, ready: &Ready) -> Result<Option<LinkTest>> {
-    let error = model.strata.whole_plots.as_ref().map_or(Some(model.strata.tray), |whole| whole.error);
+    let plots = model.strata.whole_plots.as_ref().map_or(Some(model.strata.tray), |whole| whole.error);
+    let error = plots.and_then(|plots| model.strata.of_rates().or(Some(plots)));
     let (Some(error), Some(design)) = (error, with_square(ready)) else { return Ok(None) };
     let held = [design.rank() - 1];
     if is_robust(model) {

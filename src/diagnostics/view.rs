@@ -59,7 +59,7 @@ impl Views {
             .zip(counts)
             .map(|(unit, ((rooted, stuck), row))| {
                 let eta = ready.solution.eta.get(*row).copied().unwrap_or(0.0);
-                let law = CountLaw::of(model, eta, *stuck);
+                let law = CountLaw::of_unit(model, *unit, eta, *stuck);
                 View {
                     unit: *unit,
                     row: *row,

@@ -172,7 +172,10 @@ pub(crate) fn rate_error(model: &Model, by: &str, within: Option<&str>) -> Optio
     let strata = &model.strata;
     let error = strata.whole_plots.as_ref().and_then(|whole| whole.error);
     let carried = strata.on_whole_plots(by) || within.is_some_and(|name| strata.on_whole_plots(name));
-    if error.is_some() {
+    let withheld = carried && error.is_none();
+    if let Some(fewest) = strata.of_rates().filter(|_| !withheld) {
+        Some(fewest)
+    } else if error.is_some() {
         error
     } else if carried {
         None

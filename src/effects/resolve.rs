@@ -60,7 +60,7 @@ impl<'a> Names<'a> {
 /// from whole plots. Comparisons within whole plots are measured between trays where every whole plot holds the levels of `by`
 /// in one proportion, else between whole plots.
 pub(crate) fn comparison_error(model: &Model, by: &str) -> Option<Stratum> {
-    let Some(whole) = model.strata.whole_plots.as_ref() else { return Some(model.strata.tray) };
+    let Some(whole) = model.strata.whole_plots.as_ref() else { return model.strata.of(by) };
     if model.strata.on_whole_plots(by) {
         return whole.error;
     }

@@ -103,6 +103,83 @@ pub enum ModelError {
         "weights enter plain and quasi models only; use trays=\"quasi\" or trays=\"ignore\", or leave the weights out"
     )]
     WeightsUnderLaw,
+    /// Groupings with random effects named for a model that has none.
+    #[error(
+        "random= names what has random effects beside the trays, which needs trays=\"random\"; add that, or leave random= out"
+    )]
+    RandomNeedsMode,
+    /// A grouping that is an effect as well.
+    #[error("{column:?} is in the model already and cannot have random effects as well; name it in one place only")]
+    RandomIsEffect {
+        /// The column.
+        column: String,
+    },
+    /// A grouping with one level.
+    #[error("{column:?} has the single level {level:?}, so its random effects cannot be seen; leave it out of random=")]
+    RandomOneLevel {
+        /// The column.
+        column: String,
+        /// Its only level.
+        level: String,
+    },
+    /// A grouping of which every level holds one tray.
+    #[error(
+        "each of the {levels} levels of {column:?} holds one tray, so its random effects cannot be told apart from those of trays; leave it out of random="
+    )]
+    RandomLikeTrays {
+        /// The column.
+        column: String,
+        /// Its levels.
+        levels: usize,
+    },
+    /// Two groupings that are the same, or a grouping that is the same as a treatment.
+    #[error(
+        "{column:?} puts the same trays together as {other:?} does, so the two cannot be told apart; leave {column:?} out of random="
+    )]
+    RandomAlike {
+        /// The column.
+        column: String,
+        /// What it is like.
+        other: String,
+    },
+    /// A grouping of which the effects leave nothing.
+    #[error(
+        "the effects and the other groupings leave nothing of {column:?} to be seen; leave it out of random=, or an effect out of the model"
+    )]
+    RandomConfounded {
+        /// The column.
+        column: String,
+    },
+    /// Random effects asked where trays are not recorded.
+    #[error(
+        "random effects need recorded trays, since without them cuttings of one tray cannot be told from others; load the trial with tray=, or leave random= out"
+    )]
+    RandomWithoutTrays,
+    /// A grouping that differs between the cuttings of a tray.
+    #[error(
+        "{column:?} differs between the cuttings of one tray, so trays do not belong to its levels; leave it out of random="
+    )]
+    RandomVaries {
+        /// The column.
+        column: String,
+    },
+    /// Correlations by level asked of a model without a correlation.
+    #[error(
+        "icc_by= gives each level its own correlation within trays, which needs trays=\"beta-binomial\"; add that, or leave icc_by= out"
+    )]
+    IccNeedsMode,
+    /// More correlations than trays can tell.
+    #[error(
+        "{column:?} has {levels} levels and the trial {trays} trays; each level needs two trays or more for a correlation of its own"
+    )]
+    IccTooMany {
+        /// The column.
+        column: String,
+        /// Its levels.
+        levels: usize,
+        /// Trays in all.
+        trays: usize,
+    },
     /// A statistic that the model does not offer.
     #[error("models with trays=\"{trays}\" give likelihood ratios only; ask for those, or use trays=\"quasi\"")]
     StatisticUnderLaw {

@@ -1,10 +1,11 @@
 //! Tall design matrices held as blocks of columns of which a row enters one at most: factor levels by codes, covariates by numbers.
 
 use std::ops::Range;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use rayon::prelude::*;
 
+use crate::math::coded_rows::{CodedRows, CodedSums};
 use crate::math::groups::Codes;
 
 /// Rows that are summed up together. Sums over more rows are made in this fixed split and added in its order, so that they do
@@ -70,6 +71,8 @@ pub struct Columns {
     numbers: Vec<Vec<Arc<Vec<f64>>>>,
     /// First rows of the runs of rows with the same codes in every block.
     starts: Arc<Vec<u32>>,
+    /// The rows packed, once they were asked for.
+    coded: OnceLock<Option<CodedRows>>,
 }
 
 /// Entries of one row: column and value.
@@ -106,7 +109,7 @@ impl Columns {
                 numbers.push(block.numbers.clone());
             }
         }
-        Self { rows, width, blocks, kinds, numbers, starts }
+        Self { rows, width, blocks, kinds, numbers, starts, coded: OnceLock::new() }
     }
 
     /// A matrix of plain columns.
@@ -140,6 +143,16 @@ impl Columns {
         let blocks = self.blocks.iter().map(|block| block.placed(&place));
         let blocks = blocks.filter(|block| block.columns.iter().any(Option::is_some)).collect();
         Self::with_runs(self.rows, columns.len(), blocks, Arc::clone(&self.starts))
+    }
+
+    /// The rows packed; none where rows have numbers or are so many that they are summed in parts.
+    pub(super) fn coded(&self) -> Option<&CodedRows> {
+        let pack = || {
+            let plain = self.rows <= ROWS_AT_ONCE && self.blocks.iter().all(|block| block.numbers.is_empty());
+            let column = |row: usize, block: usize| self.blocks.get(block).and_then(|block| block.column(row));
+            plain.then(|| CodedRows::new(self.rows, self.width, self.blocks.len(), column))
+        };
+        self.coded.get_or_init(pack).as_ref()
     }
 
     /// How many kinds of numbers there are.
@@ -361,6 +374,12 @@ impl Products {
         if let Some(sum) = self.sums.get_mut(i.max(j) * self.width + i.min(j)) {
             *sum += more;
         }
+    }
+
+    /// The sums over coded rows.
+    pub(super) fn coded(width: usize, sums: &CodedSums) -> Self {
+        let entry = |i: usize, j: usize| if j <= i { sums.product(i, j) } else { 0.0 };
+        Self { width, sums: (0..width).flat_map(|i| (0..width).map(move |j| entry(i, j))).collect() }
     }
 
     /// Adds another sum.

@@ -81,8 +81,10 @@ impl Link {
             Self::Logit => {
                 let eta = eta.clamp(-300.0, 300.0);
                 let small = (-eta.abs()).exp();
-                let (ln_big, ln_small) = (-small.ln_1p(), -eta.abs() - small.ln_1p());
-                let (big, small) = (1.0 / (1.0 + small), small / (1.0 + small));
+                let ln_big = -small.ln_1p();
+                let ln_small = ln_big - eta.abs();
+                let big = 1.0 / (1.0 + small);
+                let small = small * big;
                 let (mean, rest, ln_mean, ln_rest) =
                     if eta >= 0.0 { (big, small, ln_big, ln_small) } else { (small, big, ln_small, ln_big) };
                 Point { mean, rest, ln_mean, ln_rest, up: rest, down: mean, bend: rest - mean }
@@ -104,6 +106,20 @@ impl Link {
             }
             Self::Loglog => Self::Cloglog.at(-eta).mirrored(),
         }
+    }
+
+    /// [`Link::at`] without the logarithms, which are none for the logit: all that a step needs.
+    #[inline]
+    #[must_use]
+    pub(super) fn rates(self, eta: f64) -> Point {
+        if self != Self::Logit {
+            return self.at(eta);
+        }
+        let small = (-eta.abs().min(300.0)).exp();
+        let big = 1.0 / (1.0 + small);
+        let small = small * big;
+        let (mean, rest) = if eta >= 0.0 { (big, small) } else { (small, big) };
+        Point { mean, rest, ln_mean: f64::NAN, ln_rest: f64::NAN, up: rest, down: mean, bend: rest - mean }
     }
 
     /// Log-likelihood of `y` rooted of `m` at `eta` without the binomial coefficient, and its first three derivatives by `eta`.
@@ -137,9 +153,7 @@ impl Link {
     #[must_use]
     pub fn slopes(self, eta: f64, y: f64, m: f64) -> [f64; 2] {
         if self == Self::Logit {
-            let small = (-eta.abs().min(300.0)).exp();
-            let (far, near) = (1.0 / (1.0 + small), small / (1.0 + small));
-            let (mean, rest) = if eta >= 0.0 { (far, near) } else { (near, far) };
+            let Point { mean, rest, .. } = self.rates(eta);
             return [y * rest - (m - y) * mean, -m * mean * rest];
         }
         let [_, first, second, _] = self.derivatives(eta, y, m);

@@ -5,6 +5,7 @@
 pub mod bounded;
 pub mod cholesky;
 pub mod cluster_robust;
+mod coded_rows;
 pub mod columns;
 pub mod convergence;
 pub mod distributions;

@@ -112,7 +112,7 @@ pub fn bootstrap_test(
     if let Some((with, _)) = split_plot(&frame, &model.units).filter(|_| seen && by_f(model)) {
         (frame, term) = (with, term + 1);
     }
-    let Some(setup) = Setup::new(model, &frame, term) else {
+    let Some(setup) = Setup::new(model, &frame, term, control)? else {
         return Err(none(effect, "it adds no coefficient to the other effects", "leave it out of the model"));
     };
     let observed = setup.observed()?;

@@ -96,11 +96,15 @@ pub fn against(larger: &Model, smaller: &Model) -> Result<Answer<ModelComparison
             "add them one at a time",
         ));
     }
-    let error = if on_plots > 0 {
-        larger.strata.whole_plots.as_ref().and_then(|whole| whole.error)
-    } else {
-        Some(larger.strata.tray)
-    };
+    let errors: Vec<Option<Stratum>> = added.iter().map(|name| larger.strata.of(name)).collect();
+    let first = errors.first().copied();
+    if errors.iter().any(|error| Some(*error) != first) {
+        return Err(refused(
+            "the added effects were laid out on different groupings of trays, which have different errors",
+            "add them one at a time",
+        ));
+    }
+    let error = first.unwrap_or(Some(larger.strata.tray));
     let dof = (big.design.rank() - small.design.rank()) as f64;
     let mut figures = ModelComparison {
         smaller: line(smaller, &small),
@@ -151,6 +155,10 @@ fn same_kind(larger: &Model, smaller: &Model) -> Result<()> {
             nested_words::mode(smaller.trays)
         );
         return Err(refused(&reason, "fit both with one trays="));
+    }
+    let groups = |model: &Model| (model.spec.random.clone(), model.spec.icc_by.clone());
+    if groups(larger) != groups(smaller) {
+        return Err(refused("their random= or icc_by= differ", "fit both with the same groupings"));
     }
     if (&larger.spec.offset, &larger.spec.weights) != (&smaller.spec.offset, &smaller.spec.weights) {
         return Err(refused("their offsets or weights differ", "fit both with the same columns"));

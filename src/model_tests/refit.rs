@@ -6,7 +6,9 @@ use crate::math::irls::Solution;
 use crate::math::linalg::{add_scaled, times};
 use crate::math::rng::{self, ChaCha8Rng};
 use crate::models::mixed::{BetaBinomialFit, BetaBinomialSpec, Method, RandomInterceptFit, RandomInterceptSpec, Rows};
-use crate::models::{CountLaw, Data, Design, Fit, Frame, Model, TrayCorrelation, TrayMode, score, weighted};
+use crate::models::{
+    CountLaw, Data, Design, Fit, Frame, Model, TrayCorrelation, TrayMode, Trays, is_used, score, weighted,
+};
 
 /// The model of all effects that do not contain one, and that one last.
 pub(super) struct Setup<'a> {
@@ -18,6 +20,10 @@ pub(super) struct Setup<'a> {
     columns: Vec<Vec<f64>>,
     /// Groupings with random effects, the trays first.
     groupings: Vec<Vec<usize>>,
+    /// Which correlation each tray has; empty for one.
+    rho_of: Vec<usize>,
+    /// Stopped together with the caller's.
+    control: Control,
 }
 
 /// What counts without the effect are drawn from.
@@ -30,7 +36,7 @@ pub(super) enum Null {
 
 impl<'a> Setup<'a> {
     /// None when the effect adds no coefficient.
-    pub(super) fn new(model: &'a Model, frame: &'a Frame, term: usize) -> Option<Self> {
+    pub(super) fn new(model: &'a Model, frame: &'a Frame, term: usize, control: &Control) -> Result<Option<Self>> {
         let mut order = frame.not_containing(term);
         order.push(term);
         let design = Design::new(frame, &order, &frame.data);
@@ -38,8 +44,15 @@ impl<'a> Setup<'a> {
         let rows = &frame.per_unit.row;
         let spread = |column: &Vec<f64>| rows.iter().filter_map(|row| column.get(*row).copied()).collect();
         let columns = design.x().iter().map(spread).collect();
-        let groupings = if model.trays == TrayMode::Random { groupings(model, frame) } else { Vec::new() };
-        (!held.is_empty()).then_some(Self { model, frame, design, held, columns, groupings })
+        let (mut groupings, mut rho_of) = (Vec::new(), Vec::new());
+        if is_used(model) {
+            let trays = Trays::again(model, frame)?;
+            groupings.push((0..rows.len()).collect());
+            groupings.extend(trays.layers.into_iter().map(|layer| layer.codes));
+            rho_of = trays.icc.map(|icc| icc.codes).unwrap_or_default();
+        }
+        let control = control.apart();
+        Ok((!held.is_empty()).then_some(Self { model, frame, design, held, columns, groupings, rho_of, control }))
     }
 
     /// Coefficients of the effect.
@@ -57,8 +70,9 @@ impl<'a> Setup<'a> {
     }
 
     fn beta(&self, x: &[Vec<f64>], rooted: &[f64]) -> Result<BetaBinomialFit> {
-        let spec = BetaBinomialSpec { rows: self.rows(x, rooted), rho_of: &[], penalised: self.model.penalised };
-        BetaBinomialFit::new(&spec, &Control::new())
+        let spec =
+            BetaBinomialSpec { rows: self.rows(x, rooted), rho_of: &self.rho_of, penalised: self.model.penalised };
+        BetaBinomialFit::new(&spec, &self.control)
     }
 
     fn random(&self, x: &[Vec<f64>], rooted: &[f64]) -> Result<RandomInterceptFit> {
@@ -69,7 +83,7 @@ impl<'a> Setup<'a> {
             method: Method::Auto,
             penalised: self.model.penalised,
         };
-        RandomInterceptFit::new(&spec, &Control::new())
+        RandomInterceptFit::new(&spec, &self.control)
     }
 
     /// The statistic of the counts of the trial.
@@ -81,8 +95,8 @@ impl<'a> Setup<'a> {
     /// dispersion of the same counts, not below 1.
     pub(super) fn statistic(&self, rooted: &[f64]) -> Result<f64> {
         match self.model.trays {
-            TrayMode::BetaBinomial => self.beta(&self.columns, rooted)?.fall_without(&self.held, &Control::new()),
-            TrayMode::Random => self.random(&self.columns, rooted)?.fall_without(&self.held, &Control::new()),
+            TrayMode::BetaBinomial => self.beta(&self.columns, rooted)?.fall_without(&self.held, &self.control),
+            TrayMode::Random => self.random(&self.columns, rooted)?.fall_without(&self.held, &self.control),
             TrayMode::Effective => self.score(rooted),
             _ => {
                 let data = self.data(rooted);
@@ -144,9 +158,15 @@ impl<'a> Setup<'a> {
         Ok(match self.model.trays {
             TrayMode::BetaBinomial => {
                 let fit = self.beta(&kept, rooted)?;
-                let rho = fit.rho.first().map_or(0.0, |rho| rho.value).min(0.9999);
-                let law = |eta: f64| CountLaw::Beta { mean: self.model.spec.link.at(eta).mean, rho };
-                Null::Apart(eta(&fit.coef).into_iter().map(law).collect())
+                let rho = |unit: usize| {
+                    let g = self.rho_of.get(unit).copied().unwrap_or(0);
+                    fit.rho.get(g).map_or(0.0, |rho| rho.value).min(0.9999)
+                };
+                let law = |(unit, eta): (usize, f64)| CountLaw::Beta {
+                    mean: self.model.spec.link.at(eta).mean,
+                    rho: rho(unit),
+                };
+                Null::Apart(eta(&fit.coef).into_iter().enumerate().map(law).collect())
             }
             TrayMode::Random => {
                 let fit = self.random(&kept, rooted)?;
@@ -194,15 +214,4 @@ struct PerUnit<'a> {
     rooted: &'a [f64],
     stuck: &'a [f64],
     row: &'a [usize],
-}
-
-/// Every tray by itself, then the other layers with random effects, in the order of the model's spreads.
-fn groupings(model: &Model, frame: &Frame) -> Vec<Vec<usize>> {
-    let members = frame.members();
-    let layer = |name: &String| {
-        let factor = model.units.factor(name)?;
-        Some(members.iter().filter_map(|unit| factor.codes.get(*unit)).map(|code| *code as usize).collect())
-    };
-    let others = model.spread.iter().skip(1).filter_map(|spread| layer(&spread.of));
-    std::iter::once((0..members.len()).collect()).chain(others).collect()
 }

@@ -6,6 +6,7 @@ use crate::math::rng::{self, ChaCha8Rng};
 use crate::models::fitted::Model;
 use crate::models::mixed::marginal_rate;
 use crate::models::spec::TrayMode;
+use crate::models::tray_law::Spread;
 
 /// The law of the number rooted among the cuttings of a tray.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -39,7 +40,8 @@ impl CountLaw {
         match model.trays {
             TrayMode::Random if deviation > 0.0 => Self::Normal { link: model.spec.link, eta, deviation },
             TrayMode::BetaBinomial => {
-                let rho = model.spread.first().map_or(0.0, |spread| spread.value);
+                let rho =
+                    model.spread.iter().map(|spread| spread.value).sum::<f64>() / model.spread.len().max(1) as f64;
                 Self::Beta { mean, rho: rho.min(LARGEST_RHO) }
             }
             TrayMode::Effective => {
@@ -53,6 +55,28 @@ impl CountLaw {
             }
             _ => Self::Beta { mean, rho: 0.0 },
         }
+    }
+
+    /// The same for a tray of the level that has a correlation of its own, where levels have; the mean over levels otherwise.
+    pub(crate) fn of_level(model: &Model, level: Option<&str>, eta: f64, stuck: f64) -> Self {
+        let own = |spread: &&Spread| level.is_some() && spread.level.as_deref() == level;
+        match model.spread.iter().find(own) {
+            Some(spread) => Self::Beta { mean: model.spec.link.at(eta).mean, rho: spread.value.min(LARGEST_RHO) },
+            None => Self::of(model, eta, stuck),
+        }
+    }
+
+    /// The same for a unit of the trial.
+    pub(crate) fn of_unit(model: &Model, unit: usize, eta: f64, stuck: f64) -> Self {
+        let Some(column) = &model.spec.icc_by else { return Self::of(model, eta, stuck) };
+        let label = match model.units.factor(column) {
+            Some(factor) => factor.label(unit).map(str::to_owned),
+            None => {
+                let values = model.units.covariates.iter().find(|covariate| covariate.name == *column);
+                values.and_then(|covariate| covariate.values.get(unit)).map(f64::to_string)
+            }
+        };
+        Self::of_level(model, label.as_deref(), eta, stuck)
     }
 
     /// The beta-binomial law of `stuck` cuttings whose variance is `factor` (at least 1) times the binomial one.

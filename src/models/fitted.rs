@@ -19,8 +19,8 @@ use crate::models::effective::weighted;
 use crate::models::frame::{Data, Frame, PerUnit, Tally};
 use crate::models::likelihood::{Fit, singular};
 use crate::models::spec::{ModelSpec, TrayMode};
-use crate::models::strata::{Source, Strata, Stratum, correlation, find, pearson};
-use crate::models::tray_law::{self, Spread};
+use crate::models::strata::{Source, Strata, correlation, find, pearson};
+use crate::models::tray_law::{self, LawRecord, Spread};
 use crate::models::user_scale::user_scale;
 use crate::models::{robust, separation, wording};
 use crate::trial::{Trial, UnitKind, Units};
@@ -78,6 +78,9 @@ pub struct Model {
     /// How trays (and whole plots) spread, for the beta-binomial and the random-effects model.
     #[serde(default)]
     pub spread: Vec<Spread>,
+    /// How the law of the trays was fitted, for the same models.
+    #[serde(default)]
+    pub law: Option<LawRecord>,
     /// Trays (or pooled counts).
     pub n_units: u64,
     /// Cuttings.
@@ -160,6 +163,7 @@ impl Model {
         let design = Design::full(&frame);
         let left = frame.per_unit.stuck.len().saturating_sub(design.rank());
         let counted = spec.trays != TrayMode::Ignore && units.kind == UnitKind::Tray && left > 0;
+        tray_law::check(units, spec)?;
         if counted && tray_law::is_asked(spec) {
             let mut model = tray_law::fit(units, spec, frame)?;
             model.criteria = criteria(&model);
@@ -202,6 +206,10 @@ impl Model {
             .strength_treatment()
             .filter(|name| spec.effects.iter().any(|e| e == name))
             .map(str::to_owned);
+        let stock = trial.options().stock_plant.as_ref().filter(|_| trial.shared_units().stock_plant.is_none());
+        if let Some(column) = stock.filter(|name| spec.random.contains(name)) {
+            return Err(ModelError::RandomVaries { column: column.clone() }.into());
+        }
         let named = |error| match error {
             Error::Model(ModelError::Weight { column, value, unit, .. }) => {
                 ModelError::Weight { column, value, unit, row: trial.row(unit) }.into()
@@ -349,13 +357,8 @@ pub(crate) fn assemble(
         let plain = Fit { penalised: false, ..*fit };
         null = plain.without(&(1..design.rank()).collect::<Vec<_>>())?.kernel;
     }
-    let points: Vec<Point> = solution.eta.iter().map(|eta| fit.link.at(*eta)).collect();
-    let part = |one: Tally| {
-        let point = points.get(one.row)?;
-        Some(one.times * (one.rooted * point.ln_mean + (one.stuck - one.rooted) * point.ln_rest))
-    };
     // The counts as they are, also where effective counts were fitted.
-    let kernel: f64 = frame.tallies(apart).filter_map(part).sum();
+    let kernel = kernel(frame, fit.link, &solution.eta, apart);
     let nobs = if apart { frame.per_unit.stuck.len() } else { frame.data.stuck.len() };
     let ln_scales: f64 = design.scales.iter().map(|scale| scale.ln()).sum();
     let condition = information.condition();
@@ -377,8 +380,9 @@ pub(crate) fn assemble(
         pearson: pearson(frame.tallies(apart), fit.link, &solution.eta),
         residual_dof: nobs.saturating_sub(design.rank()) as u64,
         criteria: None,
-        strata: Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None, correlation: None },
+        strata: Strata::binomial(),
         spread: Vec::new(),
+        law: None,
         n_units: frame.per_unit.stuck.len() as u64,
         n_cuttings: frame.per_unit.stuck.iter().sum::<f64>() as u64,
         convergence: Convergence {
@@ -395,6 +399,19 @@ pub(crate) fn assemble(
         notes: Vec::new(),
         watch: Watch::default(),
     })
+}
+
+/// Log-likelihood kernel of the counts at a linear predictor per row.
+fn kernel(frame: &Frame, link: Link, eta: &[f64], apart: bool) -> f64 {
+    let part = |one: &Tally, point: &Point| {
+        one.times * (one.rooted * point.ln_mean + (one.stuck - one.rooted) * point.ln_rest)
+    };
+    if !apart || frame.is_apart() {
+        return frame.tallies(apart).filter_map(|one| Some(part(&one, &link.at(*eta.get(one.row)?)))).sum();
+    }
+    // Many units to a row: its rate is worked out once.
+    let points: Vec<Point> = eta.iter().map(|eta| link.at(*eta)).collect();
+    frame.tallies(apart).filter_map(|one| Some(part(&one, points.get(one.row)?))).sum()
 }
 
 /// Log-likelihood kernels of the saturated model and of one common rate.

@@ -281,7 +281,8 @@ type Entering = (Vec<Variable>, Vec<Term>, Vec<String>);
 
 fn variables_and_terms(units: &Units, spec: &ModelSpec, members: &[usize]) -> Result<Entering> {
     let (mut variables, mut terms, mut added) = (Vec::new(), Vec::new(), Vec::new());
-    if let Some(block) = units.block.as_ref().filter(|block| !spec.effects.contains(&block.name))
+    let entered = |name: &String| spec.effects.contains(name) || spec.random.contains(name);
+    if let Some(block) = units.block.as_ref().filter(|block| !entered(&block.name))
         && let Ok(variable) = factor_variable(block, spec, members)
     {
         terms.push(Term { name: block.name.clone(), variables: vec![variables.len()], asked: false });

@@ -42,6 +42,12 @@ pub struct ModelSpec {
     pub link: Link,
     /// Tray mode.
     pub trays: TrayMode,
+    /// Recorded columns whose levels have random effects beside the trays and the whole plots, for [`TrayMode::Random`].
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub random: Vec<String>,
+    /// Recorded column each of whose levels has a correlation within trays of its own, for [`TrayMode::BetaBinomial`].
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub icc_by: Option<String>,
     /// Use the Jeffreys prior penalty even without separation.
     pub penalised: bool,
     /// Reference level per effect; its control otherwise, and without one the first level.
@@ -72,6 +78,8 @@ impl Default for ModelSpec {
             interactions: Vec::new(),
             link: Link::Logit,
             trays: TrayMode::Auto,
+            random: Vec::new(),
+            icc_by: None,
             penalised: false,
             reference: BTreeMap::new(),
             controls: BTreeMap::new(),
@@ -97,7 +105,7 @@ impl ModelSpec {
     ///
     /// # Errors
     /// [`ModelError::NoEffects`], [`ModelError::Repeated`], [`ModelError::InteractionWithoutMain`],
-    /// [`ModelError::WeightsUnderLaw`], an unknown effect with its nearest, or a level outside (0, 1).
+    /// [`ModelError::WeightsUnderLaw`], [`ModelError::RandomNeedsMode`], [`ModelError::IccNeedsMode`], an unknown effect with its nearest, or a level outside (0, 1).
     pub fn check(&self) -> Result<()> {
         check_level(self.level)?;
         if self.effects.is_empty() {
@@ -112,6 +120,13 @@ impl ModelSpec {
         if self.weights.is_some() && matches!(self.trays, TrayMode::BetaBinomial | TrayMode::Random) {
             return Err(ModelError::WeightsUnderLaw.into());
         }
+        if !self.random.is_empty() && self.trays != TrayMode::Random {
+            return Err(ModelError::RandomNeedsMode.into());
+        }
+        if self.icc_by.is_some() && self.trays != TrayMode::BetaBinomial {
+            return Err(ModelError::IccNeedsMode.into());
+        }
+        once(&self.random)?;
         let mut seen: Vec<Vec<&String>> = Vec::new();
         for interaction in &self.interactions {
             once(interaction)?;

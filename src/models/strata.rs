@@ -45,19 +45,46 @@ pub struct Strata {
     pub raw_dispersion: Option<f64>,
     /// Between whole plots, when effects were laid out on them.
     pub whole_plots: Option<WholePlots>,
+    /// Groupings of trays with random effects, whole plots included, each with its own error.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub layers: Vec<WholePlots>,
     /// The correlation by which counts became effective counts, where trays enter so.
     #[serde(default)]
     pub correlation: Option<TrayCorrelation>,
 }
 
 impl Strata {
+    /// Cuttings as if independent.
+    pub(crate) fn binomial() -> Self {
+        Self { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None, layers: Vec::new(), correlation: None }
+    }
+
     /// The error an effect is tested against; none when it is confounded with whole plots.
     #[must_use]
     pub fn of(&self, effect: &str) -> Option<Stratum> {
         match &self.whole_plots {
-            Some(whole) if whole.effects.iter().any(|name| name == effect) => whole.error,
-            _ => Some(self.tray),
+            Some(whole) if whole.effects.iter().any(|name| name == effect) && whole.error.is_none() => None,
+            Some(whole) if whole.effects.iter().any(|name| name == effect) && self.layers.is_empty() => whole.error,
+            _ => {
+                let holds = |layer: &&WholePlots| layer.effects.iter().any(|name| name == effect);
+                self.fewest(self.layers.iter().filter(holds))
+            }
         }
+    }
+
+    /// The error of a rate where groupings of trays have random effects, which all rates share: that of the grouping of fewest degrees
+    /// of freedom.
+    pub(crate) fn of_rates(&self) -> Option<Stratum> {
+        if self.layers.is_empty() { None } else { self.fewest(self.layers.iter()) }
+    }
+
+    fn fewest<'a>(&self, layers: impl Iterator<Item = &'a WholePlots>) -> Option<Stratum> {
+        let errors = layers.filter_map(|layer| layer.error);
+        Some(
+            errors
+                .min_by(|a, b| a.dof.unwrap_or(f64::INFINITY).total_cmp(&b.dof.unwrap_or(f64::INFINITY)))
+                .unwrap_or(self.tray),
+        )
     }
 
     /// True when the effect was laid out on whole plots.
@@ -113,10 +140,15 @@ pub(crate) fn split_plot(frame: &Frame, units: &Units) -> Option<(Frame, Vec<usi
         return None;
     }
     let with = frame.with_factor(whole)?;
-    let plot = with.variables.len() - 1;
-    let asked = (0..frame.terms.len()).filter(|index| frame.terms.get(*index).is_some_and(|term| term.asked));
-    let constant: Vec<usize> = asked.filter(|index| constant_within(&with, *index + 1, plot)).collect();
+    let constant = constant_effects(&with);
     if constant.is_empty() { None } else { Some((with, constant)) }
+}
+
+/// The effects that do not change within the levels of the factor that was added to a frame last, as terms of the frame without it.
+pub(crate) fn constant_effects(with: &Frame) -> Vec<usize> {
+    let plot = with.variables.len().saturating_sub(1);
+    let asked = (1..with.terms.len()).filter(|index| with.terms.get(*index).is_some_and(|term| term.asked));
+    asked.filter(|index| constant_within(with, *index, plot)).map(|index| index - 1).collect()
 }
 
 fn constant_within(frame: &Frame, term: usize, plot: usize) -> bool {
@@ -142,7 +174,7 @@ fn constant_within(frame: &Frame, term: usize, plot: usize) -> bool {
 /// # Errors
 /// When the fit with whole plots does not settle.
 pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Units, source: Source) -> Result<Strata> {
-    let mut strata = Strata { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None, correlation: None };
+    let mut strata = Strata::binomial();
     let dof = frame.per_unit.stuck.len().saturating_sub(fit.design.rank());
     strata.set_tray(source, pearson(frame.tallies(true), fit.link, &solution.eta), dof);
     let Some((with, constant)) = split_plot(frame, units) else { return Ok(strata) };

@@ -81,10 +81,14 @@ pub(super) fn numbers(units: &Units, name: &str, rows: &[usize]) -> Result<Vec<f
     if let Some(covariate) = units.covariates.iter().find(|covariate| covariate.name == name) {
         return Ok(picked(&covariate.values, rows));
     }
+    Err(ChoiceError::new("column", name, &recorded(units)).into())
+}
+
+/// Names of all recorded columns.
+pub(super) fn recorded(units: &Units) -> Vec<&str> {
     let design = [&units.block, &units.whole_plot, &units.season, &units.stock_plant, &units.tray];
     let factors = units.treatments.iter().chain(design.into_iter().flatten()).map(|factor| factor.name.as_str());
-    let known: Vec<&str> = factors.chain(units.covariates.iter().map(|c| c.name.as_str())).collect();
-    Err(ChoiceError::new("column", name, &known).into())
+    factors.chain(units.covariates.iter().map(|covariate| covariate.name.as_str())).collect()
 }
 
 /// A factor with the levels that occur.

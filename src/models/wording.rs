@@ -9,7 +9,7 @@ use crate::models::frame::Frame;
 use crate::models::robust;
 use crate::models::spec::TrayMode;
 use crate::models::strata::split_plot;
-use crate::models::tray_law::{Spread, is_used};
+use crate::models::tray_law::{self, is_used};
 use crate::models::values::Value;
 use crate::report::{degrees_of_freedom, references as cited};
 use crate::trial::{UnitKind, Units};
@@ -19,7 +19,7 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
     notes.extend(tray_note(model));
     notes.extend(robust::notes(model));
-    notes.extend(spread_note(model));
+    notes.extend(tray_law::notes(model));
     notes.extend(separation_note(model));
     notes.extend(few_events_note(model));
     let held = model.strata.correlation.map_or(model.strata.tray.dispersion <= 1.0, |known| known.estimate < 0.0);
@@ -129,33 +129,6 @@ fn tray_note(model: &Model) -> Option<Note> {
         )
     };
     Some(Note::new(code, text))
-}
-
-/// What the spread between trays came out as, where a law describes it.
-fn spread_note(model: &Model) -> Option<Note> {
-    let nothing = |spread: &&Spread| spread.value == 0.0;
-    if let Some(spread) = model.spread.iter().find(nothing) {
-        let open = spread.conf_high.map_or_else(
-            || "these data cannot tell it".to_owned(),
-            |high| format!("up to {high:.2} cannot be ruled out"),
-        );
-        let below = if spread.score.is_some_and(|score| score < -1.0) {
-            " They differ less than chance alone would make them, which counts read with an expectation in mind can cause."
-        } else {
-            ""
-        };
-        let text = format!(
-            "Nothing beyond chance is seen between {}s ({} 0; {open}).{below} Tests keep the degrees of freedom of the layout.",
-            spread.of, spread.measure
-        );
-        return Some(Note::new("no_spread_seen", text));
-    }
-    let few = model.strata.tray.dof.filter(|dof| is_used(model) && *dof < 10.0)?;
-    let text = format!(
-        "The spread between trays rests on {few} degrees of freedom. Tests and limits by this likelihood are approximate with so \
-         few trays; the default, trays=\"auto\", has been checked by simulation for them."
-    );
-    Some(Note::new("few_trays_for_likelihood", text))
 }
 
 fn separation_note(model: &Model) -> Option<Note> {
@@ -297,7 +270,8 @@ pub(crate) fn methods(model: &Model) -> String {
         if model.units.kind == UnitKind::Tray { "trays" } else { "pooled groups" },
         model.spec.link.name(),
     );
-    if let Some(block) = model.units.block.as_ref().filter(|block| !model.spec.effects.contains(&block.name)) {
+    let entered = |name: &String| model.spec.effects.contains(name) || model.spec.random.contains(name);
+    if let Some(block) = model.units.block.as_ref().filter(|block| !entered(&block.name)) {
         text.push_str(&format!(", with {} as an additive factor", block.name));
     }
     text.push_str(&entering_text(model));
@@ -309,7 +283,7 @@ pub(crate) fn methods(model: &Model) -> String {
     } else {
         ", by maximum likelihood; limits and tests come from the likelihood profile."
     });
-    text.push_str(&spread_text(model));
+    text.push_str(&tray_law::fitted_text(model));
     if robust::is_robust(model) {
         text.push_str(&robust::methods(model));
         return text;
@@ -363,28 +337,6 @@ fn error_text(model: &Model) -> String {
          tray and {used:.3} the correlation within trays by analysis of variance of tray rates about the effects (estimate \
          {estimate:.3}, {dof}, not below {floor:.4}; Donner and Klar 2000).{tests} F and t have the trays' degrees of freedom."
     )
-}
-
-/// The law of the trays, for the methods paragraph.
-fn spread_text(model: &Model) -> String {
-    let dof = model.strata.tray.dof.unwrap_or(0.0);
-    let values: Vec<String> = model.spread.iter().map(|spread| format!("{} {:.3}", spread.of, spread.value)).collect();
-    let tests = format!(
-        "Likelihood ratios over their degrees of freedom were compared with F ({dof} degrees of freedom between trays)."
-    );
-    match model.trays {
-        TrayMode::BetaBinomial => format!(
-            " Rates of trays followed a beta distribution with intraclass correlation 1 / (1 + a + b) = {} (Skellam 1948). {tests}",
-            model.spread.first().map_or_else(String::new, |spread| format!("{:.4}", spread.value))
-        ),
-        TrayMode::Random => format!(
-            " Normal random effects on the link scale (standard deviations: {}) were integrated out by adaptive Gauss-Hermite \
-             quadrature or, for more layers, Laplace's approximation (Pinheiro and Chao 2006); rates are averages over trays. \
-             {tests}",
-            values.join(", ")
-        ),
-        _ => String::new(),
-    }
 }
 
 /// What the methods paragraph cites.

@@ -129,7 +129,8 @@ pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Resul
 /// Columns that new rows are looked at for: a block that stays in the model, which rows may leave out, the effects, and the offset.
 #[must_use]
 pub fn columns(model: &Model) -> Vec<String> {
-    let block = model.units.block.iter().map(|block| &block.name).filter(|name| !model.spec.effects.contains(name));
+    let entered = |name: &&String| !model.spec.effects.contains(name) && !model.spec.random.contains(name);
+    let block = model.units.block.iter().map(|block| &block.name).filter(entered);
     block.chain(&model.spec.effects).chain(&model.spec.offset).cloned().collect()
 }
 
@@ -148,7 +149,11 @@ fn check(model: &Model, options: &PredictOptions) -> Result<()> {
 
 /// The error of a rate that all effects enter; none when one of them is confounded with whole plots.
 fn error_of_rates(model: &Model) -> Option<Stratum> {
-    model.strata.whole_plots.as_ref().map_or(Some(model.strata.tray), |whole| whole.error)
+    match model.strata.whole_plots.as_ref() {
+        Some(whole) if whole.error.is_none() => None,
+        Some(whole) => model.strata.of_rates().or(whole.error),
+        None => model.strata.of_rates().or(Some(model.strata.tray)),
+    }
 }
 
 fn expected(
@@ -209,8 +214,13 @@ fn new_tray(
 ) -> (u64, u64) {
     let (m, rate) = (stuck as f64, averaged.rate);
     // The correlation is that of the cells; over blocks it is averaged.
-    let etas = cells.values.iter().filter_map(|cell| ready.at_values(cell, cells.offset)).map(|(_, eta)| eta);
-    let rhos: Vec<f64> = etas.map(|eta| CountLaw::of(model, eta, m).rho()).collect();
+    let rho = |cell: &Vec<Value>| {
+        let (_, eta) = ready.at_values(cell, cells.offset)?;
+        let own = ready.frame.variables.iter().zip(cell).find(|(one, _)| model.spec.icc_by.as_ref() == Some(&one.name));
+        let level = own.map(|(variable, value)| variable.label(*value));
+        Some(CountLaw::of_level(model, level.as_deref(), eta, m).rho())
+    };
+    let rhos: Vec<f64> = cells.values.iter().filter_map(rho).collect();
     let rho = rhos.iter().sum::<f64>() / rhos.len().max(1) as f64;
     let std_error = averaged.std_error(&ready.covariance, stratum.dispersion);
     let own = m * rate * (1.0 - rate);

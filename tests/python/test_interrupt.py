@@ -30,6 +30,8 @@ LONG = {
     "drawn trend": "rl.tables.trend([1500] * 6, [4000] * 6, work=0, draws=10**9)",
     "linear by linear": "rl.tables.linear_by_linear(wide, draws=10**9)",
     "strata": "[rl.tables.stratified([[[6000, 4000], [5000, 5000]]] * 6) for _ in range(50)]",
+    "crossed random effects": "[large.model('strength', trays='random', random=['row', 'column']) for _ in range(99)]",
+    "beta-binomial": "[large.model('strength', trays='beta-binomial', icc_by='row') for _ in range(999)]",
     "adjusted P values": "rl.compare.adjusted_p([k / 1e6 for k in range(200_000)], method='hommel')",
 }
 
@@ -45,6 +47,11 @@ frame = {"strength": [0, 2500] * (trays // 2), "tray": list(range(trays)), "stuc
          "rooted": [k % 20 for k in range(trays)]}
 trial = rl.load_trial(frame, rooted="rooted", stuck="stuck", treatments="strength", tray="tray")
 rates = [k / 100 for k in range(60)]
+more = range(4000)
+several = {"strength": [k % 10 for k in more], "tray": list(more), "stuck": [20 + k % 9 for k in more],
+           "rooted": [(7 * k) % 20 for k in more], "row": [k % 41 for k in more], "column": [k // 41 for k in more]}
+large = rl.load_trial(several, rooted="rooted", stuck="stuck", treatments="strength", tray="tray",
+                      covariates=["row", "column"])
 many = np.arange(10_000_000, 14_000_000)
 wide = [[9 + (3 * i * j) % 7 for j in range(7)] for i in range(7)]
 deep = [[12 if i == j else 2 for j in range(5)] for i in range(5)]

@@ -173,6 +173,46 @@ fn models() {
             "every weight in column \"care\" is 0, so nothing is left to fit; give the rows that count a weight above 0",
         ),
         (
+            ModelError::RandomNeedsMode,
+            "random= names what has random effects beside the trays, which needs trays=\"random\"; add that, or leave random= out",
+        ),
+        (
+            ModelError::RandomIsEffect { column: "bay".into() },
+            "\"bay\" is in the model already and cannot have random effects as well; name it in one place only",
+        ),
+        (
+            ModelError::RandomOneLevel { column: "bay".into(), level: "1".into() },
+            "\"bay\" has the single level \"1\", so its random effects cannot be seen; leave it out of random=",
+        ),
+        (
+            ModelError::RandomLikeTrays { column: "plant".into(), levels: 48 },
+            "each of the 48 levels of \"plant\" holds one tray, so its random effects cannot be told apart from those of trays; leave it out of random=",
+        ),
+        (
+            ModelError::RandomAlike { column: "batch".into(), other: "bay".into() },
+            "\"batch\" puts the same trays together as \"bay\" does, so the two cannot be told apart; leave \"batch\" out of random=",
+        ),
+        (
+            ModelError::RandomConfounded { column: "batch".into() },
+            "the effects and the other groupings leave nothing of \"batch\" to be seen; leave it out of random=, or an effect out of the model",
+        ),
+        (
+            ModelError::RandomWithoutTrays,
+            "random effects need recorded trays, since without them cuttings of one tray cannot be told from others; load the trial with tray=, or leave random= out",
+        ),
+        (
+            ModelError::RandomVaries { column: "plant".into() },
+            "\"plant\" differs between the cuttings of one tray, so trays do not belong to its levels; leave it out of random=",
+        ),
+        (
+            ModelError::IccNeedsMode,
+            "icc_by= gives each level its own correlation within trays, which needs trays=\"beta-binomial\"; add that, or leave icc_by= out",
+        ),
+        (
+            ModelError::IccTooMany { column: "tray".into(), levels: 48, trays: 48 },
+            "\"tray\" has 48 levels and the trial 48 trays; each level needs two trays or more for a correlation of its own",
+        ),
+        (
             ModelError::WeightsUnderLaw,
             "weights enter plain and quasi models only; use trays=\"quasi\" or trays=\"ignore\", or leave the weights out",
         ),

@@ -44,6 +44,7 @@ mod table_words;
 mod tables;
 mod tails;
 mod threads;
+mod tray_groupings;
 mod tray_laws;
 mod tray_methods;
 mod trays;

@@ -110,7 +110,7 @@ impl BetaBinomialFit {
         if !spec.rho_of.is_empty() && spec.rho_of.len() != table.rows() {
             return Err(ModelError::Misaligned { column: "rho_of".to_owned(), units: table.rows() }.into());
         }
-        let (binomial, mut start) = spec.rows.binomial(&table, spec.penalised)?;
+        let (binomial, mut start) = spec.rows.binomial(&table, spec.penalised, control)?;
         let p = table.p;
         let pearson = table.pearson(&binomial.eta);
         let mut objective = Likelihood::new(table, spec.rho_of, spec.penalised);

@@ -9,6 +9,7 @@ use crate::control::Control;
 use crate::error::Result;
 use crate::estimate::check_level;
 use crate::math::distributions::chi_squared;
+use crate::math::irls::Link;
 use crate::math::linalg::quadratic;
 use crate::math::optimize::{Maximum, Objective, maximise_refined};
 use crate::math::profile::{Profile, fall_without};
@@ -159,7 +160,8 @@ impl RandomInterceptFit {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn new(spec: &RandomInterceptSpec<'_>, control: &Control) -> Result<Self> {
-        let Setup { mut engine, places, statuses, binomial, coef, binomial_loglik } = random_setup::prepare(spec)?;
+        let Setup { mut engine, places, statuses, binomial, coef, binomial_loglik } =
+            random_setup::prepare(spec, control)?;
         let p = engine.p();
         let mut free: Vec<usize> = (0..p).collect();
         let estimated = statuses.iter().zip(&places).filter(|(status, _)| **status == DeviationStatus::Estimated);
@@ -251,6 +253,11 @@ impl RandomInterceptFit {
             places,
             joint,
         }
+    }
+
+    /// The link.
+    pub(crate) fn link(&self) -> Link {
+        self.engine.layout.table.link
     }
 
     /// Standard errors of the coefficients.

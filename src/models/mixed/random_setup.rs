@@ -6,6 +6,7 @@ use super::engine::Engine;
 use super::groups::Layout;
 use super::random_intercept::{DeviationStatus, Method, RandomInterceptSpec};
 use super::rows::{Table, not_fitted};
+use crate::control::Control;
 use crate::error::{ModelError, Result};
 use crate::math::irls::Solution;
 use crate::math::optimize::Objective;
@@ -21,7 +22,7 @@ pub(super) struct Setup {
     pub(super) binomial_loglik: f64,
 }
 
-pub(super) fn prepare(spec: &RandomInterceptSpec<'_>) -> Result<Setup> {
+pub(super) fn prepare(spec: &RandomInterceptSpec<'_>, control: &Control) -> Result<Setup> {
     let table = spec.rows.table()?;
     if spec.groupings.is_empty() {
         return Err(not_fitted("no grouping was given", "name the trays, bays or blocks whose effects are random"));
@@ -29,7 +30,7 @@ pub(super) fn prepare(spec: &RandomInterceptSpec<'_>) -> Result<Setup> {
     if spec.groupings.iter().any(|of| of.len() != table.rows()) {
         return Err(ModelError::Misaligned { column: "grouping".to_owned(), units: table.rows() }.into());
     }
-    let (binomial, coef) = spec.rows.binomial(&table, spec.penalised)?;
+    let (binomial, coef) = spec.rows.binomial(&table, spec.penalised, control)?;
     let statuses = statuses(spec, &table, &binomial)?;
     let order = outermost_first(spec.groupings);
     let sorted: Vec<&[usize]> = order.iter().filter_map(|g| spec.groupings.get(*g).copied()).collect();

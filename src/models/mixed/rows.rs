@@ -76,7 +76,7 @@ impl Rows<'_> {
     }
 
     /// The binomial fit without tray effects and the rows whose rate runs to 0 or 1; and start values, penalised if need be.
-    pub(super) fn binomial(&self, table: &Table, penalised: bool) -> Result<(Solution, Vec<f64>)> {
+    pub(super) fn binomial(&self, table: &Table, penalised: bool, control: &Control) -> Result<(Solution, Vec<f64>)> {
         let scaled = |counts: &[f64]| counts.iter().zip(&table.copies).map(|(y, c)| y * c).collect::<Vec<f64>>();
         let (rooted, stuck) = (scaled(&table.rooted), scaled(&table.stuck));
         let columns = Columns::dense(self.x, stuck.len());
@@ -88,7 +88,7 @@ impl Rows<'_> {
             weights: &[],
             link: self.link,
             penalised: false,
-            control: &Control::new(),
+            control,
         };
         let (zero, free) = (vec![0.0; self.x.len()], Restriction::none(self.x.len()));
         let plain = problem.solve(&zero, &free)?;

@@ -1,0 +1,160 @@
+//! Either engine's fit, asked alike.
+
+use super::trays::Trays;
+use super::{LawRecord, Spread};
+use crate::control::Control;
+use crate::error::Result;
+use crate::models::fitted::Model;
+use crate::models::mixed::{BetaBinomialFit, DeviationStatus, Integration, RandomInterceptFit, RhoStatus, latent_icc};
+use crate::models::strata::Strata;
+
+/// A fit of either kind.
+pub(crate) enum Law {
+    /// Beta-binomial.
+    Beta(Box<BetaBinomialFit>),
+    /// Random intercepts.
+    Random(Box<RandomInterceptFit>),
+}
+
+impl Law {
+    pub(super) fn coef(&self) -> &[f64] {
+        match self {
+            Self::Beta(fit) => &fit.coef,
+            Self::Random(fit) => &fit.coef,
+        }
+    }
+
+    pub(super) fn covariance(&self) -> Vec<Vec<f64>> {
+        match self {
+            Self::Beta(fit) => fit.covariance.clone(),
+            Self::Random(fit) => fit.covariance.clone(),
+        }
+    }
+
+    /// Covariance with the SDs of random effects, and those SDs. A beta-binomial mean needs no averaging.
+    pub(super) fn joint(&self) -> (Vec<Vec<f64>>, Vec<f64>) {
+        match self {
+            Self::Beta(fit) => (fit.covariance.clone(), Vec::new()),
+            Self::Random(fit) => fit.joint(),
+        }
+    }
+
+    /// Log-likelihood, and the penalised one.
+    pub(super) fn logliks(&self) -> (f64, Option<f64>) {
+        match self {
+            Self::Beta(fit) => (fit.loglik, fit.penalised_loglik),
+            Self::Random(fit) => (fit.loglik, fit.penalised_loglik),
+        }
+    }
+
+    pub(super) fn limits(&self, j: usize, cutoff: f64, control: &Control) -> Result<(f64, f64)> {
+        match self {
+            Self::Beta(fit) => fit.coef_limits_at(j, cutoff, control),
+            Self::Random(fit) => fit.coef_limits_at(j, cutoff, control),
+        }
+    }
+
+    pub(super) fn fall_without(&self, held: &[usize], control: &Control) -> Result<f64> {
+        match self {
+            Self::Beta(fit) => fit.fall_without(held, control),
+            Self::Random(fit) => fit.fall_without(held, control),
+        }
+    }
+
+    /// Writes what the search did into the model's record.
+    pub(super) fn record(&self, model: &mut Model) {
+        let (iterations, converged, gradient) = match self {
+            Self::Beta(fit) => (fit.iterations, fit.converged, fit.gradient_max),
+            Self::Random(fit) => {
+                let settled = !matches!(fit.integration, Integration::Quadrature { settled: false, .. });
+                (fit.iterations, fit.converged && settled, fit.gradient_max)
+            }
+        };
+        let record = &mut model.convergence;
+        (record.iterations, record.converged, record.gradient_max) = (iterations, converged, gradient);
+    }
+
+    /// How the law was fitted.
+    pub(super) fn law_record(&self, layout: Option<String>) -> LawRecord {
+        let empty = LawRecord { layout, ..LawRecord::default() };
+        match self {
+            Self::Beta(_) => empty,
+            Self::Random(fit) => match fit.integration {
+                Integration::Laplace => LawRecord { integration: Some("Laplace's approximation".to_owned()), ..empty },
+                Integration::Quadrature { outer, inner, settled } => LawRecord {
+                    integration: Some("adaptive Gauss-Hermite quadrature".to_owned()),
+                    nodes: std::iter::once(outer).chain(inner).map(|nodes| nodes as u64).collect(),
+                    settled: Some(settled),
+                    ..empty
+                },
+            },
+        }
+    }
+
+    /// Correlations or standard deviations with their profile limits.
+    pub(super) fn spread(&self, trays: &Trays<'_>, strata: &Strata, level: f64) -> Result<Vec<Spread>> {
+        match self {
+            Self::Beta(fit) => (0..fit.rho.len()).map(|g| correlation(fit, g, trays, strata, level)).collect(),
+            Self::Random(fit) => (0..fit.deviations.len()).map(|g| deviation(fit, g, trays, strata, level)).collect(),
+        }
+    }
+}
+
+fn correlation(fit: &BetaBinomialFit, g: usize, trays: &Trays<'_>, strata: &Strata, level: f64) -> Result<Spread> {
+    let Some(rho) = fit.rho.get(g) else { return Ok(nothing()) };
+    let (conf_low, high) = fit.rho_limits(g, level, trays.control())?;
+    let own = trays.icc.as_ref();
+    let held = |layer: &super::Layer| layer.codes.iter().filter(|code| **code == g).count() as u64;
+    Ok(Spread {
+        level: own.and_then(|layer| layer.labels().into_iter().nth(g)),
+        measure: "rho".to_owned(),
+        value: rho.value,
+        std_error: rho.std_error,
+        conf_low,
+        conf_high: (rho.status != RhoStatus::NotEstimable).then_some(high),
+        score: Some(rho.score),
+        n_levels: own.map_or(trays.n_trays, held),
+        dof: strata.tray.dof,
+        ..nothing()
+    })
+}
+
+fn deviation(fit: &RandomInterceptFit, g: usize, trays: &Trays<'_>, strata: &Strata, level: f64) -> Result<Spread> {
+    let Some(found) = fit.deviations.get(g) else { return Ok(nothing()) };
+    let total: f64 = fit.deviations.iter().map(|d| d.value * d.value).sum();
+    let (conf_low, high) = fit.deviation_limits(g, level, trays.control())?;
+    let known = found.status != DeviationStatus::NotEstimable && high.is_finite();
+    let layer = g.checked_sub(1).and_then(|at| trays.layers.get(at));
+    let error = match layer {
+        None => Some(strata.tray),
+        Some(layer) => strata.layers.iter().find(|one| one.name == layer.name).and_then(|one| one.error),
+    };
+    Ok(Spread {
+        of: layer.map_or_else(|| "tray".to_owned(), |layer| layer.name.clone()),
+        measure: "standard deviation".to_owned(),
+        value: found.value,
+        std_error: found.std_error,
+        conf_low,
+        conf_high: known.then_some(high),
+        latent_icc: Some(latent_icc(fit.link(), found.value * found.value, total)),
+        n_levels: layer.map_or(trays.n_trays, |layer| layer.levels as u64),
+        dof: error.and_then(|error| error.dof),
+        ..nothing()
+    })
+}
+
+fn nothing() -> Spread {
+    Spread {
+        of: "tray".to_owned(),
+        level: None,
+        measure: String::new(),
+        value: 0.0,
+        std_error: None,
+        conf_low: 0.0,
+        conf_high: None,
+        latent_icc: None,
+        score: None,
+        n_levels: 0,
+        dof: None,
+    }
+}

@@ -1,0 +1,187 @@
+//! Models in which trays follow a law of their own: beta-binomial, or normal effects on the link scale.
+
+mod law;
+mod layers;
+mod strata;
+mod trays;
+mod words;
+
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use crate::error::{ModelError, Result};
+use crate::math::distributions::{chi_squared, fisher_f};
+use crate::math::irls::Solution;
+use crate::math::linalg::add_scaled;
+use crate::math::restriction::Restriction;
+use crate::models::design_matrix::Design;
+use crate::models::fitted::{Model, Ready, assemble, fit_or_penalise, tail};
+use crate::models::frame::Frame;
+use crate::models::likelihood::Fit;
+use crate::models::profile_limits::ProfileLimits;
+use crate::models::spec::{ModelSpec, TrayMode};
+use crate::models::user_scale::user_scale;
+use crate::models::wording;
+use crate::trial::{UnitKind, Units};
+pub(crate) use layers::Layer;
+pub(crate) use trays::Trays;
+pub(super) use words::{fitted_text, notes};
+
+/// How one layer of the design spreads around its treatments.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Spread {
+    /// "tray" or the column of the grouping.
+    pub of: String,
+    /// The level it belongs to, where trays of each level have their own.
+    #[serde(default)]
+    pub level: Option<String>,
+    /// "rho" (beta-binomial: correlation of two cuttings of one tray) or "standard deviation" (random effect, link scale).
+    pub measure: String,
+    /// Estimate; 0 when nothing beyond chance is seen.
+    pub value: f64,
+    /// From the observed information; none at a bound.
+    pub std_error: Option<f64>,
+    /// Lower profile limit.
+    pub conf_low: f64,
+    /// Upper profile limit; none when there is none.
+    pub conf_high: Option<f64>,
+    /// Share of this layer in the variance of cuttings' tolerances, `s^2 / (sum of s^2 + v)`, for random effects. It is not the
+    /// beta-binomial rho.
+    pub latent_icc: Option<f64>,
+    /// Score statistic of rho at 0, for the beta-binomial: far below 0 trays are more alike than chance makes them.
+    pub score: Option<f64>,
+    /// Trays, or levels of the grouping.
+    #[serde(default)]
+    pub n_levels: u64,
+    /// Degrees of freedom that effects laid out on this layer are tested on.
+    #[serde(default)]
+    pub dof: Option<f64>,
+}
+
+/// How a law of the trays was fitted.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct LawRecord {
+    /// Which groupings have random effects and how they lie in each other.
+    pub layout: Option<String>,
+    /// "adaptive Gauss-Hermite quadrature" or "Laplace's approximation", for random effects.
+    pub integration: Option<String>,
+    /// Nodes per group of the only or outer grouping, and per tray within it.
+    pub nodes: Vec<u64>,
+    /// Do more nodes change the log-likelihood by less than 1e-8? Not known for Laplace's approximation.
+    pub settled: Option<bool>,
+    /// Are the correlations of all levels equal? For beta-binomial models with a correlation per level.
+    pub equal_icc: Option<EqualIcc>,
+}
+
+/// The likelihood-ratio test that trays of all levels have one correlation.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct EqualIcc {
+    /// The column.
+    pub by: String,
+    /// Twice the rise of the log-likelihood over the model with one correlation.
+    pub statistic: f64,
+    /// Correlations beyond the first that the data can tell.
+    pub dof: f64,
+    /// Upper tail of chi-square.
+    pub p_value: f64,
+}
+
+/// True when such a law is asked for.
+pub(crate) fn is_asked(spec: &ModelSpec) -> bool {
+    matches!(spec.trays, TrayMode::BetaBinomial | TrayMode::Random)
+}
+
+/// True when a fitted model has one.
+pub(crate) fn is_used(model: &Model) -> bool {
+    matches!(model.trays, TrayMode::BetaBinomial | TrayMode::Random)
+}
+
+/// Random effects of named groupings need trays.
+pub(crate) fn check(units: &Units, spec: &ModelSpec) -> Result<()> {
+    let named = !spec.random.is_empty() && units.kind == UnitKind::Pooled;
+    if named { Err(ModelError::RandomWithoutTrays.into()) } else { Ok(()) }
+}
+
+/// Fits the law asked for.
+pub(crate) fn fit(units: &Arc<Units>, spec: &ModelSpec, frame: Frame) -> Result<Model> {
+    let design = Design::full(&frame);
+    let (solution, penalised, separated) = fit_or_penalise(&frame, &design, spec)?;
+    let (trays, strata) = Trays::new(&frame, units, spec, penalised, design.rank())?;
+    let law = trays.law(&design.x())?;
+    let fit = Fit { design: &design, data: &frame.data, link: spec.link, penalised };
+    let mut model = assemble(units, spec, &frame, (&fit, &solution), true)?;
+    model.strata = strata;
+    let ln_scales: f64 = design.scales.iter().map(|scale| scale.ln()).sum();
+    let with_law = Solution { coef: law.coef().to_vec(), ..solution };
+    let covariance = law.covariance();
+    (model.coefficients, model.covariance) = user_scale(&frame, &design, &with_law, &covariance);
+    (model.loglik, model.penalised_loglik) = law.logliks();
+    model.penalised_loglik = model.penalised_loglik.map(|value| value + ln_scales);
+    law.record(&mut model);
+    let mut record = law.law_record(trays.in_words());
+    record.equal_icc = trays.equal_icc(&law, &design.x())?;
+    model.law = Some(record);
+    model.spread = law.spread(&trays, &model.strata, spec.level)?;
+    (model.trays, model.separated) = (spec.trays, separated);
+    model.notes = wording::notes(&model, &frame);
+    wording::verdict(&mut model);
+    Ok(model)
+}
+
+fn trays_of<'a>(model: &'a Model, frame: &'a Frame) -> Result<Trays<'a>> {
+    Trays::again(model, frame)
+}
+
+/// Frame, design and solution, rebuilt.
+pub(crate) fn ready(model: &Model, frame: Frame) -> Result<Ready> {
+    let design = Design::full(&frame);
+    let law = trays_of(model, &frame)?.law(&design.x())?;
+    let fit = Fit { design: &design, data: &frame.data, link: model.spec.link, penalised: model.penalised };
+    let coef = law.coef().to_vec();
+    let mut eta = design.matrix.times(&coef);
+    add_scaled(&mut eta, 1.0, &frame.data.offset);
+    let solution = Solution { coef, eta, ..fit.free()? };
+    let (covariance, deviations) = law.joint();
+    let offset = frame.mean_offset();
+    Ok(Ready { frame, design, solution, covariance, deviations, offset, robust: None })
+}
+
+/// Limits and test of a combination of the design's coefficients.
+pub(crate) fn profile(
+    model: &Model,
+    ready: &Ready,
+    direction: &[f64],
+    level: f64,
+    dof: Option<f64>,
+) -> Result<ProfileLimits> {
+    let held = Restriction::along(direction, 0.0);
+    let at = held.tied_at().unwrap_or(0);
+    let share = direction.get(at).copied().unwrap_or(1.0);
+    // The columns of the others without their share in the combination: its coefficient then is the combination over that share.
+    let mut x = ready.design.x();
+    let kept = x.get(at).cloned().unwrap_or_default();
+    x = held.columns(x);
+    x.insert(at.min(x.len()), kept);
+    let law = trays_of(model, &ready.frame)?.law(&x)?;
+    let cutoff = dof.map_or_else(|| chi_squared::quantile(level, 1.0), |dof| fisher_f::quantile(level, 1.0, dof));
+    let control = &ready.frame.control;
+    let (a, b) = law.limits(at, cutoff, control)?;
+    let (low, high) = ((a * share).min(b * share), (a * share).max(b * share));
+    let statistic = law.fall_without(&[at], control)?;
+    Ok(ProfileLimits { low, high, statistic, dof, p_value: tail(statistic, 1.0, dof) })
+}
+
+/// Twice the fall of the log-likelihood when the columns `held` leave the design.
+pub(crate) fn fall_without(model: &Model, frame: &Frame, design: &Design, held: &[usize]) -> Result<f64> {
+    let (trays, x) = (trays_of(model, frame)?, design.x());
+    if model.penalised || design.rank() as u64 != model.convergence.rank {
+        return trays.law(&x)?.fall_without(held, &frame.control);
+    }
+    // The columns span those of the model, whose log-likelihood is known.
+    let kept: Vec<Vec<f64>> =
+        x.into_iter().enumerate().filter(|(j, _)| !held.contains(j)).map(|(_, column)| column).collect();
+    let (reached, _) = trays.law(&kept)?.logliks();
+    Ok((2.0 * (model.loglik - reached)).max(0.0))
+}

@@ -1,0 +1,178 @@
+//! Notes and methods text of models with a law of the trays.
+
+use super::{Spread, is_used};
+use crate::answer::Note;
+use crate::models::fitted::Model;
+use crate::models::spec::TrayMode;
+use crate::report::{degrees_of_freedom, join, p_value};
+
+/// Scores of rho below this are called underdispersion: the lower 5 % point of the standard normal law.
+const UNDERDISPERSED: f64 = -1.645;
+/// Groupings of fewer levels are said to be few.
+const FEW_LEVELS: u64 = 5;
+
+/// Cautions that belong to the law.
+pub(in crate::models) fn notes(model: &Model) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if model.trays == TrayMode::Random {
+        notes.extend(layout_note(model));
+        notes.push(Note::new(
+            "conditional_and_marginal",
+            "Coefficients and odds ratios are those of a typical tray (conditional on its random effects); rates are averages over all \
+             trays (marginal). The two differ wherever trays differ.",
+        ));
+        notes.extend(few_levels_note(model));
+    }
+    notes.extend(model.spread.iter().filter_map(nothing_note));
+    notes.extend(model.spread.iter().filter_map(underdispersion_note));
+    notes.extend(equal_icc_note(model));
+    notes.extend(few_trays_note(model));
+    notes
+}
+
+fn layout_note(model: &Model) -> Option<Note> {
+    let law = model.law.as_ref().filter(|_| model.spread.len() > 1)?;
+    let (layout, integration) = (law.layout.as_ref()?, law.integration.as_ref()?);
+    let how = if law.nodes.is_empty() {
+        " It is exact only as groups grow: with few cuttings in a group it puts standard deviations too low."
+    } else {
+        ""
+    };
+    let text = format!("Random intercepts: {layout}. They were integrated out by {integration}.{how}");
+    Some(Note::new("random_layout", text))
+}
+
+fn few_levels_note(model: &Model) -> Option<Note> {
+    let few = |spread: &&Spread| spread.of != "tray" && spread.n_levels < FEW_LEVELS;
+    let names: Vec<String> = model
+        .spread
+        .iter()
+        .filter(few)
+        .map(|one| format!("{} ({} levels, {})", one.of, one.n_levels, degrees_of_freedom(one.dof.unwrap_or(0.0))))
+        .collect();
+    if names.is_empty() {
+        return None;
+    }
+    let text = format!(
+        "A standard deviation between so few levels is hardly known: {}. As an effect of the model such a column takes its differences out \
+         without having to estimate how large they are.",
+        join(&names)
+    );
+    Some(Note::new("few_levels", text))
+}
+
+/// "trays", "trays of strength 2500", "levels of bay".
+fn named(spread: &Spread) -> String {
+    match (&spread.level, spread.of.as_str()) {
+        (Some(level), _) => format!("trays of {level}"),
+        (None, "tray") => "trays".to_owned(),
+        (None, other) => format!("levels of {other}"),
+    }
+}
+
+fn nothing_note(spread: &Spread) -> Option<Note> {
+    if spread.value > 0.0 {
+        return None;
+    }
+    let open = spread
+        .conf_high
+        .map_or_else(|| "these data cannot tell it".to_owned(), |high| format!("up to {high:.2} cannot be ruled out"));
+    let text = format!(
+        "Nothing beyond chance is seen between {} ({} 0; {open}). Tests keep the degrees of freedom of the layout.",
+        named(spread),
+        spread.measure
+    );
+    Some(Note::new("no_spread_seen", text))
+}
+
+fn underdispersion_note(spread: &Spread) -> Option<Note> {
+    let score = spread.score.filter(|score| *score < UNDERDISPERSED)?;
+    let text = format!(
+        "Between {} rates differ less than chance alone would make them (score {score:.1} standard errors below a correlation of 0). The \
+         beta-binomial law cannot follow that, so its correlation is 0 and intervals are not narrower than binomial ones. Readings that \
+         were not blind or rounded counts can cause this.",
+        named(spread)
+    );
+    Some(Note::new("underdispersion", text))
+}
+
+fn equal_icc_note(model: &Model) -> Option<Note> {
+    let found = model.law.as_ref()?.equal_icc.as_ref()?;
+    let values: Vec<String> = model
+        .spread
+        .iter()
+        .map(|one| format!("{:.3} for {}", one.value, one.level.clone().unwrap_or_default()))
+        .collect();
+    let verdict = if found.p_value <= 1.0 - model.spec.level {
+        "They differ beyond chance"
+    } else {
+        "A difference between them is not shown, and one correlation for all would use the trays better"
+    };
+    let text = format!(
+        "Trays of each level of {} have a correlation of their own: {}. {verdict} (likelihood ratio {:.2} on {}, {}).",
+        found.by,
+        join(&values),
+        found.statistic,
+        degrees_of_freedom(found.dof),
+        p_value(found.p_value)
+    );
+    Some(Note::new("icc_by_level", text))
+}
+
+fn few_trays_note(model: &Model) -> Option<Note> {
+    let few = model.strata.tray.dof.filter(|dof| is_used(model) && *dof < 10.0)?;
+    let text = format!(
+        "The spread between trays rests on {few} degrees of freedom. Tests and limits by this likelihood are approximate with so \
+         few trays; the default, trays=\"auto\", has been checked by simulation for them."
+    );
+    Some(Note::new("few_trays_for_likelihood", text))
+}
+
+/// The law of the trays, for the methods paragraph.
+pub(in crate::models) fn fitted_text(model: &Model) -> String {
+    let dof = degrees_of_freedom(model.strata.tray.dof.unwrap_or(0.0));
+    let tests = format!(
+        "Likelihood ratios over their degrees of freedom were compared with F ({dof} between trays: trays less what effects and groupings \
+         take)."
+    );
+    let values = |digits: usize| -> Vec<String> {
+        let name = |one: &Spread| one.level.clone().unwrap_or_else(|| one.of.clone());
+        model.spread.iter().map(|one| format!("{} {:.digits$}", name(one), one.value)).collect()
+    };
+    match model.trays {
+        TrayMode::BetaBinomial => {
+            let rho = match model.spread.as_slice() {
+                [one] => format!("{:.4}", one.value),
+                _ => format!("by {}: {}", model.spec.icc_by.clone().unwrap_or_default(), values(4).join(", ")),
+            };
+            format!(
+                " Rates of trays followed a beta distribution with intraclass correlation 1 / (1 + a + b) = {rho} (Skellam 1948). {tests}"
+            )
+        }
+        TrayMode::Random => {
+            let law = model.law.clone().unwrap_or_default();
+            let integration = law.integration.unwrap_or_default();
+            let nodes: Vec<String> = law.nodes.iter().map(u64::to_string).collect();
+            let nodes = if nodes.is_empty() { String::new() } else { format!(" with {} nodes", nodes.join(" x ")) };
+            let carried: Vec<String> = model
+                .strata
+                .layers
+                .iter()
+                .filter(|layer| !layer.effects.is_empty() && model.strata.whole_plots.as_ref() != Some(*layer))
+                .filter_map(|layer| {
+                    let dof = layer.error?.dof?;
+                    let (effects, name) = (layer.effects.join(", "), &layer.name);
+                    Some(format!(" {effects} was tested against {name} ({}).", degrees_of_freedom(dof)))
+                })
+                .collect();
+            format!(
+                " Normal random effects on the link scale (standard deviations: {}; {}) were integrated out by {integration}{nodes} \
+                 (Pinheiro and Chao 2006); rates are averages over trays. {tests}{}",
+                values(3).join(", "),
+                law.layout.unwrap_or_default(),
+                carried.concat()
+            )
+        }
+        _ => String::new(),
+    }
+}
