@@ -296,10 +296,10 @@ class Model(AfterFit):
 
         Notes
         -----
-        With trays (the default) each contrast is judged by its score where it is held at 0, which for two levels is the
-        effect test, and its limits are where the score meets the critical value; otherwise by its likelihood ratio over the
-        dispersion and the likelihood profile (Miettinen and Nurminen 1985; Venzon and Moolgavkar 1988; Hothorn, Bretz
-        and Westfall 2008).
+        With trays (the default) each contrast is judged by its score where it is held at 0, which for two levels is
+        the effect test, and its limits are where the score meets the critical value; otherwise by its likelihood
+        ratio over the dispersion and the likelihood profile (Miettinen and Nurminen 1985; Venzon and Moolgavkar 1988;
+        Hothorn, Bretz and Westfall 2008).
 
         Examples
         --------

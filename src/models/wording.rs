@@ -140,8 +140,13 @@ fn separation_note(model: &Model) -> Option<Note> {
     }
     let text = format!(
         "All or none rooted in {}. A plain fit would put such rates at exactly 0 or 100 % with endless odds ratios, so the \
-         penalised likelihood of Firth was used, with limits and tests from its profile.",
-        listing(&model.separated)
+         penalised likelihood of Firth was used{}.",
+        listing(&model.separated),
+        if model.trays == TrayMode::Effective && !model.spec.penalised {
+            " for rates; tests and limits come from scores, which need no estimate there"
+        } else {
+            ", with limits and tests from its profile"
+        }
     );
     Some(Note::new("separation", text))
 }
@@ -275,13 +280,18 @@ pub(crate) fn methods(model: &Model) -> String {
         text.push_str(&format!(", with {} as an additive factor", block.name));
     }
     text.push_str(&entering_text(model));
-    text.push_str(if model.penalised {
-        ", by penalised likelihood with Jeffreys' prior (Firth 1993); limits and tests come from the penalised likelihood \
-         profile (Heinze and Schemper 2002), and the level of its rates was moved to the number that rooted (Puhr et al. 2017)."
-    } else if robust::is_robust(model) {
-        ", by maximum likelihood."
-    } else {
-        ", by maximum likelihood; limits and tests come from the likelihood profile."
+    text.push_str(match (model.trays == TrayMode::Effective && !model.spec.penalised, model.penalised) {
+        (true, true) => {
+            ", by penalised likelihood with Jeffreys' prior (Firth 1993), whose level of rates was moved to the number that rooted (Puhr \
+             et al. 2017); limits and tests come from scores."
+        }
+        (true, false) => ", by maximum likelihood; limits and tests come from scores.",
+        (false, true) => {
+            ", by penalised likelihood with Jeffreys' prior (Firth 1993); limits and tests come from the penalised likelihood \
+             profile (Heinze and Schemper 2002), and the level of its rates was moved to the number that rooted (Puhr et al. 2017)."
+        }
+        (false, false) if robust::is_robust(model) => ", by maximum likelihood.",
+        (false, false) => ", by maximum likelihood; limits and tests come from the likelihood profile.",
     });
     text.push_str(&tray_law::fitted_text(model));
     if robust::is_robust(model) {
