@@ -212,3 +212,44 @@ def test_answers_about_strengths_carry_the_chemical_caution() -> None:
         for by, carried in wanted.items():
             for answer in (model.contrasts(by), model.letters(by), model.adjusted_rates(by)):
                 assert ("chemical" in {note.code for note in answer.notes}) == carried
+
+
+@pytest.mark.parametrize("rooted", [[0] * 8, [0, 3, 0, 5, 0, 2, 0, 6], [8, 12, 7, 15, 9, 11, 5, 13]])
+def test_two_levels_have_one_answer_whoever_is_asked(rooted: list[int]) -> None:
+    frame = {
+        "strength": ["0", "2500"] * 4,
+        "tray": [f"T{tray}" for tray in range(8)],
+        "rooted": rooted,
+        "stuck": [20] * 8,
+    }
+    trial = rl.load_trial(frame, rooted="rooted", stuck="stuck", treatments=["strength"], tray="tray")
+    model = trial.model(["strength"])
+    compared = trial.compare("strength", "0", "2500")
+    row = model.contrasts("strength").contrasts[0]
+    test = model.effect_tests().effects[0]
+    assert row.p_value == pytest.approx(compared.p_value, rel=1e-6)
+    assert (row.conf_low, row.conf_high) == pytest.approx((compared.conf_low, compared.conf_high), abs=1e-6)
+    assert test.not_ruled_out_points == pytest.approx(100 * row.not_ruled_out, abs=1e-4)
+    assert test.p_value == pytest.approx(row.p_value, rel=1e-6 if sum(rooted) else 1e-4)
+
+
+def test_contrasts_are_differences_of_the_rates_shown_after_separation() -> None:
+    frame = {
+        "strength": ["0", "2500", "5000"] * 4,
+        "tray": [f"T{tray}" for tray in range(12)],
+        "rooted": [0, 9, 13, 0, 12, 15, 0, 10, 14, 0, 11, 12],
+        "stuck": [20] * 12,
+    }
+    trial = rl.load_trial(frame, rooted="rooted", stuck="stuck", treatments=["strength"], tray="tray")
+    for trays, link in (("auto", "logit"), ("quasi", "logit"), ("auto", "probit")):
+        model = trial.model(["strength"], trays=trays, link=link)
+        rates = [rate.value for rate in model.adjusted_rates("strength").rates]
+        found = [row.value for row in model.contrasts("strength").contrasts]
+        assert found == pytest.approx([rates[1] - rates[0], rates[2] - rates[0], rates[2] - rates[1]], rel=1e-8)
+
+
+def test_robust_contrasts_have_their_own_degrees_of_freedom() -> None:
+    trial = rl.load_trial(rl.demo.factorial(seed=1), **ROLES)
+    rows = trial.model(["strength", "rootstock"], trays="robust").contrasts("strength").contrasts
+    assert len({round(row.dof, 6) for row in rows}) > 1
+    assert all((row.conf_low > 0 or row.conf_high < 0) == (row.adjusted_p < 0.05) for row in rows)

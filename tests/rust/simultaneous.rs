@@ -223,12 +223,12 @@ fn directions_agree_with_rectangles() {
             .map(|i| covariance[i][i].sqrt() * statistics[i % statistics.len()] * if i % 3 == 0 { -1.0 } else { 1.0 })
             .collect();
         let family = Family { estimates: &estimates, covariance: &covariance, dof, direction: Direction::Either };
-        let precision = Precision { absolute: 1e-5, relative: 1e-3, ..Precision::default() };
+        let precision = Precision { absolute: 5e-5, relative: 4e-3, ..Precision::default() };
         let ours = single_step(&family, SingleStep::Joint, 0.95, &precision, &Control::new()).unwrap();
         let other = Largest::new(&covariance, dof, Sides::Two, &Precision::default(), &Control::new()).unwrap();
         for row in &ours.rows {
             let want = other.sf(row.statistic.abs());
-            assert!(row.p_error <= 1e-5_f64.max(4e-3 * row.p_value), "{row:?}");
+            assert!(row.p_error <= 5e-5_f64.max(8e-3 * row.p_value), "{row:?}");
             assert!((row.p_value - want.value).abs() <= 1.5 * (row.p_error + want.error) + 1e-12, "{row:?} {want:?}");
         }
         assert!((other.sf(ours.critical).value - 0.05).abs() < 3e-4);

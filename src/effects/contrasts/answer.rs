@@ -8,7 +8,7 @@ use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::{Average, RateOf};
 use crate::effects::multiplicity::{Adjustment, cited};
 use crate::effects::phrases::{averaging_note, averaging_words, capital, interaction_note, strength_caution};
-use crate::models::{Model, Ready, is_robust, methods, references, warning};
+use crate::models::{Model, Ready, is_robust, is_used, methods, references, warning};
 use crate::report::numbers::{confidence, join, number, p_value, points, whole};
 use crate::report::references as works;
 use crate::trial::UnitKind;
@@ -369,8 +369,12 @@ fn method_words(model: &Model, figures: &Contrasts, around: &Around) -> String {
         )
     } else {
         format!(
-            "the signed root of the likelihood ratio over the dispersion, held against {law}, with limits at {} from the likelihood \
-             profile",
+            "the signed root of the {}, held against {law}, with limits at {} from the same profile",
+            if is_robust(model) || is_used(model) {
+                "quadratic form of the estimates with their covariance"
+            } else {
+                "likelihood ratio over the dispersion"
+            },
             confidence(figures.level)
         )
     };

@@ -212,7 +212,8 @@ fn composed(by: &Variable, weights: &[(f64, usize)]) -> String {
         let of = weights.iter().filter(|(weight, _)| weight * sign > 0.0);
         join(&of.map(|(_, code)| by.label(Value::Level(*code))).collect::<Vec<_>>())
     };
-    format!("{} {} against {}", by.name, side(1.0), side(-1.0))
+    let sides: Vec<String> = [side(1.0), side(-1.0)].into_iter().filter(|side| !side.is_empty()).collect();
+    format!("{} {}", by.name, sides.join(" against "))
 }
 
 fn moved(weights: &[(f64, usize)], sign: f64, by: usize) -> Vec<(f64, usize)> {

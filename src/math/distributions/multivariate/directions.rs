@@ -126,7 +126,7 @@ impl Directions {
 
     fn enough(&self, t: f64, precision: &Precision) -> bool {
         let Probability { value, error, .. } = self.sf(t);
-        error <= (precision.relative * value.min(1.0 - value)).max(precision.absolute)
+        error <= (precision.relative * value).max(precision.absolute)
     }
 
     /// The tail of R / S beyond t / m, at m from 0 to 1.
