@@ -10,9 +10,9 @@ use crate::models::{Model, Stratum, Value};
 type Parts = Vec<(f64, usize)>;
 
 /// Differences whose limits are searched for, those that may reach furthest first.
-const SEARCHED: usize = 12;
+const SEARCHED: usize = 4;
 /// Limits by the delta method that fall this far short of the furthest found are not searched for.
-const SHORT: f64 = 0.75;
+const SHORT: f64 = 0.9;
 /// Within this share of its reach from 0 a difference may reach further on the other side.
 const NEAR_ZERO: f64 = 0.25;
 
