@@ -9,6 +9,7 @@ BadRows: TypeAlias = Literal["stop", "set_aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
 ModelTrays: TypeAlias = Literal["auto", "effective", "quasi", "beta-binomial", "random", "robust", "ignore"]
 Link: TypeAlias = Literal["logit", "probit", "cloglog", "loglog"]
+EffectTestKind: TypeAlias = Literal["auto", "likelihood-ratio", "score", "small-sample-score", "wald"]
 DiagnosticPanel: TypeAlias = Literal["residuals", "quantiles", "influence", "calibration"]
 Level: TypeAlias = float
 IntervalMethod: TypeAlias = Literal[
