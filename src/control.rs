@@ -9,13 +9,20 @@ use crate::error::{Error, Result};
 pub struct Control {
     stop: AtomicBool,
     done: AtomicU64,
+    expected: AtomicU64,
+    finished: AtomicU64,
 }
 
 impl Control {
     /// A control that nobody has stopped.
     #[must_use]
     pub const fn new() -> Self {
-        Self { stop: AtomicBool::new(false), done: AtomicU64::new(0) }
+        Self {
+            stop: AtomicBool::new(false),
+            done: AtomicU64::new(0),
+            expected: AtomicU64::new(0),
+            finished: AtomicU64::new(0),
+        }
     }
 
     /// Asks the loop to stop.
@@ -30,6 +37,29 @@ impl Control {
     pub fn step(&self) -> Result<()> {
         self.done.fetch_add(1, Ordering::Relaxed);
         if self.stop.load(Ordering::Relaxed) { Err(Error::Interrupted) } else { Ok(()) }
+    }
+
+    /// Tells whoever watches that so many parts more are to come: draws, assignments, classes of tables.
+    pub fn expect(&self, parts: u64) {
+        self.expected.fetch_add(parts, Ordering::Relaxed);
+    }
+
+    /// Tells whoever watches that so many of the expected parts are finished.
+    pub fn finish(&self, parts: u64) {
+        self.finished.fetch_add(parts, Ordering::Relaxed);
+    }
+
+    /// Parts finished, and parts expected so far.
+    ///
+    /// ```
+    /// let control = rootling::control::Control::new();
+    /// control.expect(10);
+    /// control.finish(4);
+    /// assert_eq!(control.progress(), (4, 10));
+    /// ```
+    #[must_use]
+    pub fn progress(&self) -> (u64, u64) {
+        (self.finished.load(Ordering::Relaxed), self.expected.load(Ordering::Relaxed))
     }
 
     /// Steps finished so far.

@@ -384,7 +384,9 @@ def draw(result: Result) -> Figure:
         from rootling import _diagnostic_plots
 
         return _diagnostic_plots.draw(result)
-    maker = KINDS.get(result.kind)
+    from rootling import _count_plots
+
+    maker = KINDS.get(result.kind) or _count_plots.KINDS.get(result.kind)
     if maker is None:
         raise ChoiceError(f"there is no figure for a result of kind {result.kind!r}; use .table()")
     return maker(result)
