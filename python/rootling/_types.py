@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, Literal, TypeAlias
 
 BadRows: TypeAlias = Literal["stop", "set_aside"]
@@ -74,3 +74,4 @@ AverageOver: TypeAlias = Literal["equal", "observed"] | Mapping[str, Mapping[Any
 RateScale: TypeAlias = Literal["points", "ratio", "odds"]
 RateOf: TypeAlias = Literal["population", "typical-tray"]
 LetterOrder: TypeAlias = Literal["descending", "ascending"]
+Progress: TypeAlias = Callable[[int, int], object]

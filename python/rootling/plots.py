@@ -304,7 +304,7 @@ def odds_ratios(result: Result) -> Figure:
 
 
 def _coefficient_limits(row: dict[str, Any]) -> tuple[float, float]:
-    """Limits of a coefficient; a missing one is no bound at all, unless nothing could be said (then there is no line)."""
+    """Limits of a coefficient; a missing one is no bound, unless nothing could be said (then there is no line)."""
     low, high = row["conf_low"], row["conf_high"]
     if row["p_value"] is None:
         return row["value"], row["value"]
@@ -414,7 +414,9 @@ def draw(result: Result) -> Figure:
         from rootling import _diagnostic_plots
 
         return _diagnostic_plots.draw(result)
-    maker = KINDS.get(result.kind)
+    from rootling import _count_plots
+
+    maker = KINDS.get(result.kind) or _count_plots.KINDS.get(result.kind)
     if maker is None:
         raise ChoiceError(f"there is no figure for a result of kind {result.kind!r}; use .table()")
     return maker(result)
