@@ -6,7 +6,19 @@ from collections.abc import Sequence
 from typing import Any
 
 from rootling import _core
-from rootling._results import Result
+from rootling._table_results import (
+    Association,
+    ChiSquare,
+    Fisher,
+    FreemanHalton,
+    LinearByLinear,
+    Paired,
+    PlainTrend,
+    Stratified,
+    ThreeWay,
+    Trend,
+    UnconditionalTest,
+)
 from rootling._types import Level, PairedMethod, Progress, UnconditionalMethod
 from rootling.exceptions import CountError
 
@@ -36,72 +48,6 @@ __all__ = [
 LARGEST = 2**53
 WORK = 3_000_000_000
 DRAWS = 99_999
-
-
-class Association(Result):
-    """A treatment against rooting, cuttings counted as independent."""
-
-    kind = "association"
-
-
-class UnconditionalTest(Result):
-    """An exact test that fixes the two group sizes only."""
-
-    kind = "unconditional_test"
-
-
-class Paired(Result):
-    """Two rates within pairs."""
-
-    kind = "paired"
-
-
-class Trend(Result):
-    """The trend of the take rate along the levels of a treatment."""
-
-    kind = "trend"
-
-
-class ChiSquare(Result):
-    """Chi-square tests of a plain table."""
-
-    kind = "chi_square"
-
-
-class Fisher(Result):
-    """Fisher's exact test of a 2 x 2 table."""
-
-    kind = "fisher"
-
-
-class FreemanHalton(Result):
-    """The exact test of a table of any shape."""
-
-    kind = "freeman_halton"
-
-
-class ThreeWay(Result):
-    """The test of no three-factor interaction in a 2 x 2 x 2 table."""
-
-    kind = "three_way"
-
-
-class PlainTrend(Result):
-    """The trend of plain counts along ordered groups."""
-
-    kind = "plain_trend"
-
-
-class LinearByLinear(Result):
-    """Linear association of two ordered factors."""
-
-    kind = "linear_by_linear"
-
-
-class Stratified(Result):
-    """Association within strata, put together."""
-
-    kind = "stratified"
 
 
 def _list(numbers: Any, what: str) -> list[float]:
