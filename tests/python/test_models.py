@@ -239,7 +239,7 @@ def test_coefficients_of_each_link(link: Any) -> None:
     path = pathlib.Path(__file__).parents[1] / "reference" / "values" / "link_profiles.json"
     values = json.loads(path.read_text())["bliss"][link]
     frame = pl.read_csv(path.parents[2] / "data" / "bliss_beetles.csv")
-    trial = rl.load_trial(frame, rooted="killed", stuck="n", covariates="log10_dose")
+    trial = rl.load_trial(frame, rooted="killed", stuck="n", treatments=[], covariates="log10_dose")
     found = trial.model("log10_dose", link=link, trays="ignore").coefficients()
     row = found.table().row(1, named=True)
     for name, key in {"value": "slope", "conf_low": "low", "conf_high": "high"}.items():

@@ -1,8 +1,9 @@
 """Profile limits of slopes under three links. Needs mpmath 1.4; writes ../values/link_profiles.json
 
-Bliss (1935), Annals of Applied Biology 22:134-167: beetles killed at eight concentrations, on log10 of those. The limit is
-where twice the fall of the log-likelihood from its maximum is the 0.95 quantile of chi-square on 1 degree of freedom; at
-each slope the intercept is found from the score equation alone. Nothing of rootling's fits is used.
+Bliss (1935), Annals of Applied Biology 22:134-167: beetles killed at eight concentrations, on log10 of them.
+
+The limit is where twice the fall of the log-likelihood from its maximum is the 0.95 quantile of chi-square on 1 degree
+of freedom; at each slope the intercept is found from the score equation alone. Nothing of rootling's fits is used.
 """
 
 import csv
