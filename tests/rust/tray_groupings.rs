@@ -120,9 +120,12 @@ fn the_model_is_the_engines_fit() {
 fn effects_are_tested_where_they_were_laid_out() {
     let model = Model::fit(&trial(), &spec(&["dark", "strength"], &["batch", "plant"])).unwrap();
     let tests = effect_tests(&model).unwrap().figures.effects;
-    // Stock plants repeat with every second bay, so they lie within darkness and take from it.
+    // Every stock plant gave cuttings to one strength only (its number is even or odd as that of its trays), so strength is tested against
+    // plants: 8 less 2 strengths, less 1 because the plants of a strength differ between levels of darkness.
     let left = tests[1].dof_denominator.unwrap();
-    assert!(tests[0].dof_denominator.unwrap() < 8.0 && left < 35.0);
+    assert!(tests[0].dof_denominator.unwrap() < 8.0);
+    assert_eq!(left, 5.0);
+    assert!(effect_tests(&model).unwrap().methods.contains("strength was tested against plant (5 degrees of freedom)"));
     // Without them: 12 bays less 3 batches less 1 of darkness; 48 trays less 12 bays less 1 of strength.
     let plain = Model::fit(&trial(), &spec(&["dark", "strength"], &["batch"])).unwrap();
     let plain = effect_tests(&plain).unwrap().figures.effects;

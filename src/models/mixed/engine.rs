@@ -10,6 +10,9 @@ use crate::math::optimize::{Local, Objective};
 /// The log-likelihood has settled when more nodes move it by less.
 pub(super) const SETTLED: f64 = 1e-8;
 
+/// Nodes at most where every node of a group has a set of its own for each tray in it.
+const MOST_NESTED: usize = 45;
+
 #[derive(Debug, Clone)]
 enum Kind {
     Laplace(Laplace),
@@ -58,7 +61,8 @@ impl Engine {
         let nested = self.groupings() == 2;
         let Kind::Integral(integral) = &mut self.kind else { return true };
         let place = |n: usize| NODES.iter().position(|known| *known >= n).unwrap_or(0);
-        let next = |n: usize| NODES.get(place(n) + 1).copied();
+        let most = if nested { MOST_NESTED } else { usize::MAX };
+        let next = |n: usize| NODES.get(place(n) + 1).copied().filter(|n| *n <= most);
         let (mut outer, mut inner) = (self.nodes.0.max(7), if nested { self.nodes.1.max(7) } else { 5 });
         integral.set_nodes(outer, inner);
         let mut value = integral.value(at);

@@ -125,6 +125,8 @@ pub struct RandomInterceptFit {
 
 /// SDs below this (variance below 1e-8) are at 0.
 const AS_ZERO: f64 = 1e-4;
+/// Beyond this an SD is as good as infinite: groups root wholly or not at all.
+const FARTHEST: f64 = 8.0;
 /// How far the log-likelihood may still move with more nodes while the estimates are on their way.
 const ROUGH: f64 = 1e-2;
 
@@ -336,7 +338,7 @@ impl RandomInterceptFit {
         Ok((profile.limit(f64::NEG_INFINITY, cutoff)?, profile.limit(f64::INFINITY, cutoff)?))
     }
 
-    /// Profile-likelihood limits of the SD of grouping `g`. The lower limit is 0 when the fall there is within the cutoff; at an SD of 0
+    /// Profile-likelihood limits of the SD of grouping `g`, infinite above 8. The lower limit is 0 when the fall there is within the cutoff; at an SD of 0
     /// the upper limit uses the same chi-square quantile, which is on the safe side.
     ///
     /// # Errors
@@ -357,7 +359,8 @@ impl RandomInterceptFit {
         let pace = deviation.std_error.filter(|se| se.is_finite()).unwrap_or(0.1).clamp(0.01, 5.0);
         let mut profile = Profile::new(&mut engine, &top, *place, &self.free, pace, control).lifting(&self.estimable());
         let low = if deviation.status == DeviationStatus::AtZero { 0.0 } else { profile.limit(0.0, cutoff)? };
-        Ok((low, profile.limit(f64::INFINITY, cutoff)?))
+        let high = if deviation.value < FARTHEST { profile.limit(FARTHEST, cutoff)? } else { FARTHEST };
+        Ok((low, if high < FARTHEST { high } else { f64::INFINITY }))
     }
 
     /// Log-likelihood with binomial coefficients (penalty included, if any) at other parameter values, SDs in the order given.
