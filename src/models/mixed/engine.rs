@@ -10,6 +10,8 @@ use crate::math::optimize::{Local, Objective};
 /// The log-likelihood has settled when more nodes move it by less.
 pub(super) const SETTLED: f64 = 1e-8;
 
+/// An SD above this has left all that counts can show: groups root wholly or not at all.
+const ENDLESS: f64 = 12.0;
 /// Nodes at most where every node of a group has a set of its own for each tray in it.
 const MOST_NESTED: usize = 45;
 
@@ -140,6 +142,10 @@ impl Objective for Engine {
 
     fn refine(&mut self, at: &[f64]) {
         self.settle_nodes(at, SETTLED);
+    }
+
+    fn is_lost(&self, at: &[f64]) -> bool {
+        at.iter().skip(self.p()).any(|s| s.abs() > ENDLESS)
     }
 
     fn share(&self, _at: &[f64], step: &[f64]) -> f64 {

@@ -4,9 +4,9 @@ use super::beta_binomial::covariance;
 use super::engine::{Engine, SETTLED};
 use super::marginal::marginal_rate;
 use super::random_setup::{self, Setup};
-use super::rows::Rows;
+use super::rows::{Rows, not_fitted};
 use crate::control::Control;
-use crate::error::Result;
+use crate::error::{Error, NumericError, Result};
 use crate::estimate::check_level;
 use crate::math::distributions::chi_squared;
 use crate::math::irls::Link;
@@ -130,6 +130,17 @@ const FARTHEST: f64 = 8.0;
 /// How far the log-likelihood may still move with more nodes while the estimates are on their way.
 const ROUGH: f64 = 1e-2;
 
+/// What a search without end means to somebody with trays.
+fn unsettled(error: Error) -> Error {
+    match error {
+        Error::Numeric(NumericError::NotConverged { .. }) => not_fitted(
+            "the likelihood rises without end or is flat as groups differ more, which happens where hardly any cutting rooted or failed",
+            "use trays=\"auto\" or trays=\"beta-binomial\", or leave a grouping out",
+        ),
+        other => other,
+    }
+}
+
 impl RandomInterceptFit {
     /// Fits `y ~ binomial(m, p)`, `link(p) = X b + sum_k s_k u_k`, `u` standard normal, one per level, by maximum likelihood.
     ///
@@ -171,7 +182,7 @@ impl RandomInterceptFit {
         free.sort_unstable();
         let start = random_setup::start(&mut engine, &coef, &free);
         engine.settle_nodes(&start, ROUGH);
-        let mut top = maximise_refined(&mut engine, &start, &free, control)?;
+        let mut top = maximise_refined(&mut engine, &start, &free, control).map_err(unsettled)?;
         let mut settled = false;
         for _ in 0..6 {
             let (before, zeros) = (engine.nodes, free.len());
@@ -183,7 +194,7 @@ impl RandomInterceptFit {
             let at: Vec<f64> =
                 top.at.iter().enumerate().map(|(j, x)| if free.contains(&j) { *x } else { 0.0 }).collect();
             let iterations = top.iterations;
-            top = maximise_refined(&mut engine, &at, &free, control)?;
+            top = maximise_refined(&mut engine, &at, &free, control).map_err(unsettled)?;
             top.iterations += iterations;
         }
         let deviations = random_setup::statuses_after(&statuses, &places, &free);
