@@ -17,6 +17,15 @@ impl Note {
     pub fn new(code: &str, text: impl Into<String>) -> Self {
         Self { code: code.to_owned(), text: text.into() }
     }
+
+    /// What every answer on plain counts takes for granted.
+    #[must_use]
+    pub fn independent_cuttings() -> Self {
+        Self::new(
+            "independent_cuttings",
+            "Cuttings count as independent of each other. Where they share trays, P values come out too small and intervals too narrow: load the trial with its trays.",
+        )
+    }
 }
 
 /// The entries of one column.

@@ -10,6 +10,8 @@ use crate::error::{Error, Result};
 pub struct Control {
     stop: Arc<AtomicBool>,
     done: AtomicU64,
+    expected: AtomicU64,
+    finished: AtomicU64,
 }
 
 impl Control {
@@ -22,7 +24,7 @@ impl Control {
     /// A control with a count of its own that is stopped together with this one: for long work inside single steps.
     #[must_use]
     pub fn apart(&self) -> Self {
-        Self { stop: Arc::clone(&self.stop), done: AtomicU64::new(0) }
+        Self { stop: Arc::clone(&self.stop), ..Self::default() }
     }
 
     /// Asks the loop to stop.
@@ -37,6 +39,29 @@ impl Control {
     pub fn step(&self) -> Result<()> {
         self.done.fetch_add(1, Ordering::Relaxed);
         if self.stop.load(Ordering::Relaxed) { Err(Error::Interrupted) } else { Ok(()) }
+    }
+
+    /// Tells whoever watches that so many parts more are to come: draws, assignments, classes of tables.
+    pub fn expect(&self, parts: u64) {
+        self.expected.fetch_add(parts, Ordering::Relaxed);
+    }
+
+    /// Tells whoever watches that so many of the expected parts are finished.
+    pub fn finish(&self, parts: u64) {
+        self.finished.fetch_add(parts, Ordering::Relaxed);
+    }
+
+    /// Parts finished, and parts expected so far.
+    ///
+    /// ```
+    /// let control = rootling::control::Control::new();
+    /// control.expect(10);
+    /// control.finish(4);
+    /// assert_eq!(control.progress(), (4, 10));
+    /// ```
+    #[must_use]
+    pub fn progress(&self) -> (u64, u64) {
+        (self.finished.load(Ordering::Relaxed), self.expected.load(Ordering::Relaxed))
     }
 
     /// Steps finished so far.

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 WIDTH = 100
 SPREAD = ("value", "std_error", "conf_low", "conf_high", "not_ruled_out", "low", "high")
 RATE_KINDS = ("take_rates", "adjusted_rates", "letters", "predictions")
-DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "unconditional_test")
+DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "stratified", "unconditional_test")
 ALL_DIFFERENCES = ("all_comparisons", "randomisation")
 RATE_ROW = "take rate at "
 DIFFERENCE_ROW = "difference"

@@ -306,6 +306,12 @@ class Estimate:
         Name of the method.
     sentence : str or None
         The figures in words, for single numbers.
+    notes : tuple of Note
+        Named cautions.
+    methods : str or None
+        The sentence for a methods section, with the definition used.
+    references : tuple of str
+        Works cited.
     """
 
     value: Any
@@ -315,23 +321,46 @@ class Estimate:
     method: str
     std_error: Any = None
     sentence: str | None = None
+    notes: tuple[Note, ...] = ()
+    methods: str | None = None
+    references: tuple[str, ...] = ()
 
     @classmethod
     def from_record(cls, record: Mapping[str, Any]) -> Estimate:
         """Builds it from what the core hands over."""
         named: dict[str, Any] = {name: record.get(name) for name in cls.__dataclass_fields__}
-        return cls(**named)
+        notes = tuple(Note(note["code"], note["text"]) for note in record.get("notes") or ())
+        return cls(**{**named, "notes": notes, "references": tuple(record.get("references") or ())})
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values; arrays become lists."""
         plain = {name: getattr(self, name) for name in self.__dataclass_fields__}
-        return {name: value.tolist() if hasattr(value, "tolist") else value for name, value in plain.items()}
+        made = {name: value.tolist() if hasattr(value, "tolist") else value for name, value in plain.items()}
+        notes = [{"code": note.code, "text": note.text} for note in self.notes]
+        return {**made, "notes": notes, "references": list(self.references)}
+
+    def to_json(self, indent: int | None = None) -> str:
+        """The record as JSON. Infinite numbers are written as ``"inf"`` and ``"-inf"``; ``non_finite`` lists where."""
+        return write_record(self.to_dict(), indent)
+
+    @classmethod
+    def from_json(cls, text: str) -> Estimate:
+        """The estimate of a record written by :meth:`to_json`; arrays come back as lists."""
+        return cls.from_record(read_record(text))
+
+    def plot(self) -> Figure:
+        """A matplotlib figure: each value with its limits."""
+        from rootling import _count_plots
+
+        return _count_plots.estimate(self)
 
     def table(self) -> pl.DataFrame:
         """One row per estimate, as a polars frame."""
         import polars as pl
 
-        columns = {name: value if isinstance(value, list) else [value] for name, value in self.to_dict().items()}
+        told = ("notes", "methods", "references")
+        figures = {name: value for name, value in self.to_dict().items() if name not in told}
+        columns = {name: value if isinstance(value, list) else [value] for name, value in figures.items()}
         length = max(len(values) for values in columns.values())
         return pl.DataFrame({n: v * length if len(v) != length else v for n, v in columns.items()})
 

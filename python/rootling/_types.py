@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, Literal, TypeAlias
 
 BadRows: TypeAlias = Literal["stop", "set_aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
 ModelTrays: TypeAlias = Literal["auto", "effective", "quasi", "beta-binomial", "random", "robust", "ignore"]
 Link: TypeAlias = Literal["logit", "probit", "cloglog", "loglog"]
+EffectTestKind: TypeAlias = Literal["auto", "likelihood-ratio", "score", "small-sample-score", "wald"]
 DiagnosticPanel: TypeAlias = Literal["residuals", "quantiles", "influence", "calibration"]
 Level: TypeAlias = float
 IntervalMethod: TypeAlias = Literal[
@@ -73,3 +74,4 @@ AverageOver: TypeAlias = Literal["equal", "observed"] | Mapping[str, Mapping[Any
 RateScale: TypeAlias = Literal["points", "ratio", "odds"]
 RateOf: TypeAlias = Literal["population", "typical-tray"]
 LetterOrder: TypeAlias = Literal["descending", "ascending"]
+Progress: TypeAlias = Callable[[int, int], object]

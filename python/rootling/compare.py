@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from rootling import _core
-from rootling._results import Estimate, Figures, Result
+from rootling._results import Estimate, Result
 from rootling._types import (
     Adjustment,
     Claim,
@@ -17,12 +17,14 @@ from rootling._types import (
     Level,
     MarginMethod,
     OddsRatioMethod,
+    Progress,
     RatioMethod,
 )
 
 __all__ = [
     "AllComparisons",
     "Comparison",
+    "EqualityTest",
     "Equivalence",
     "RandomisedDifference",
     "adjusted_p",
@@ -52,6 +54,12 @@ class RandomisedDifference(Result):
     """Two lists of tray rates compared by dealing the trays anew."""
 
     kind = "randomisation"
+
+
+class EqualityTest(Result):
+    """A test of equal take rates from plain counts."""
+
+    kind = "equality_test"
 
 
 class Equivalence(Result):
@@ -186,7 +194,7 @@ def odds_ratio(
     return Estimate.from_record(_core.compare.odds_ratio((rooted_1, stuck_1, rooted_2, stuck_2), method, level))
 
 
-def score_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> Figures:
+def score_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> EqualityTest:
     """Score test of equal take rates; ``statistic``, ``dof``, ``p_value``.
 
     Examples
@@ -195,10 +203,10 @@ def score_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> Figu
     >>> round(rl.compare.score_test(156, 240, 84, 240).statistic, 1)
     43.2
     """
-    return Figures(_core.compare.score_test((rooted_1, stuck_1, rooted_2, stuck_2)))
+    return EqualityTest(_core.compare.score_test((rooted_1, stuck_1, rooted_2, stuck_2)))
 
 
-def likelihood_ratio_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> Figures:
+def likelihood_ratio_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> EqualityTest:
     """Likelihood-ratio test of equal take rates; ``statistic``, ``dof``, ``p_value``.
 
     Examples
@@ -207,7 +215,7 @@ def likelihood_ratio_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: i
     >>> round(rl.compare.likelihood_ratio_test(156, 240, 84, 240).statistic, 4)
     43.8725
     """
-    return Figures(_core.compare.likelihood_ratio_test((rooted_1, stuck_1, rooted_2, stuck_2)))
+    return EqualityTest(_core.compare.likelihood_ratio_test((rooted_1, stuck_1, rooted_2, stuck_2)))
 
 
 def equivalence(
@@ -285,6 +293,7 @@ def randomisation(
     level: Level = 0.95,
     draws: int = 99_999,
     seed: int = 1,
+    progress: Progress | None = None,
 ) -> RandomisedDifference:
     """Randomisation test of two lists of tray rates, with an interval for their difference.
 
@@ -304,6 +313,9 @@ def randomisation(
         Assignments drawn when there are too many to go through.
     seed : int
         Seed of the draws.
+    progress : callable, optional
+        Called about ten times a second with the assignments drawn and those to draw so far (for the interval, then for
+        the test), to move a progress bar.
 
     Returns
     -------
@@ -336,7 +348,7 @@ def randomisation(
     labels = None if strata is None else tuple([str(label) for label in part] for part in strata)
     options = {"strata": labels, "level": level, "draws": draws, "seed": seed}
     rates = _numbers(first_rates, "the first tray rates"), _numbers(second_rates, "the second tray rates")
-    return RandomisedDifference(_core.compare.randomisation(*rates, options))
+    return RandomisedDifference(_core.compare.randomisation(*rates, options, progress))
 
 
 def adjusted_p(p_values: Sequence[float], *, method: Adjustment = "holm") -> list[float]:

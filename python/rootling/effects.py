@@ -10,7 +10,7 @@ from rootling._results import Result
 from rootling._types import AverageOver, ContrastKind
 from rootling.exceptions import ChoiceError
 
-__all__ = ["AdjustedRates", "Contrasts", "EffectTests", "Letters", "OddsRatios"]
+__all__ = ["AdjustedRates", "Coefficients", "Contrasts", "EffectTests", "Letters", "OddsRatios"]
 
 
 class EffectTests(Result):
@@ -23,6 +23,12 @@ class OddsRatios(Result):
     """Odds ratios with intervals by the score (or the likelihood profile)."""
 
     kind = "odds_ratios"
+
+
+class Coefficients(Result):
+    """Coefficients on the scale of the link, for any link, with intervals."""
+
+    kind = "coefficients"
 
 
 class AdjustedRates(Result):

@@ -1,4 +1,4 @@
-"""Models of the take rate: effect tests, odds ratios, adjusted rates, contrasts and letters."""
+"""Models of the take rate: effect tests, odds ratios, coefficients, adjusted rates, contrasts and letters."""
 
 from __future__ import annotations
 
@@ -9,9 +9,19 @@ from rootling import _core
 from rootling._after_fit import AfterFit
 from rootling._frames import spelled
 from rootling._results import Figures, Note, copy_record, read_record, write_record
-from rootling._types import AverageOver, ContrastAdjustment, ContrastKind, LetterOrder, Level, RateOf, RateScale
+from rootling._types import (
+    AverageOver,
+    ContrastAdjustment,
+    ContrastKind,
+    EffectTestKind,
+    LetterOrder,
+    Level,
+    RateOf,
+    RateScale,
+)
 from rootling.effects import (
     AdjustedRates,
+    Coefficients,
     Contrasts,
     EffectTests,
     Letters,
@@ -28,7 +38,7 @@ if TYPE_CHECKING:
 
     from rootling.trial import Trial
 
-__all__ = ["AdjustedRates", "Contrasts", "EffectTests", "Letters", "Model", "OddsRatios"]
+__all__ = ["AdjustedRates", "Coefficients", "Contrasts", "EffectTests", "Letters", "Model", "OddsRatios"]
 
 
 class Model(AfterFit):
@@ -166,9 +176,33 @@ class Model(AfterFit):
     def __reduce__(self) -> Any:
         return Model.from_dict, (self.to_dict(),)
 
-    def effect_tests(self) -> EffectTests:
-        """Whether the take rate depends on each effect: one test per effect."""
-        return EffectTests(self._core.effect_tests(), self._shown_with())
+    def effect_tests(self, *, test: EffectTestKind = "auto") -> EffectTests:
+        """Whether the take rate depends on each effect: one test per effect.
+
+        Parameters
+        ----------
+        test : {"auto", "likelihood-ratio", "score", "small-sample-score", "wald"}
+            The statistic. Left to the model it is the one whose false alarms were simulated: the small-sample score of
+            effective cuttings where trays are counted, the likelihood ratio otherwise. Wald's misleads near 0 and 100 %
+            (Hauck and Donner 1977). Where trays or whole plots give an error, each is held against F.
+
+        Raises
+        ------
+        rootling.exceptions.ModelError
+            When the model has no such statistic: ``trays="random"`` and ``"beta-binomial"`` have likelihood ratios
+            only, ``trays="robust"`` Wald's only.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> model = trial.model("strength")
+        >>> model.effect_tests(test="wald").table()["test"].to_list()
+        ['Wald as F']
+        """
+        options = {"test": None if test == "auto" else test}
+        return EffectTests(self._core.effect_tests(options), self._shown_with())
 
     def odds_ratios(self, *, level: Level = 0.95) -> OddsRatios:
         """Odds ratios against the first level of each effect, with intervals by the score or the likelihood profile.
@@ -179,6 +213,26 @@ class Model(AfterFit):
             Confidence level, a proportion.
         """
         return OddsRatios(self._core.odds_ratios(level), self._shown_with())
+
+    def coefficients(self, *, level: Level = 0.95) -> Coefficients:
+        """Every coefficient on the scale of the link, for any link, with intervals by the score or the profile.
+
+        For trees per 100 read the adjusted rates; this is what a table of a manuscript or another calculation needs.
+
+        Parameters
+        ----------
+        level : float
+            Confidence level, a proportion.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> trial.model("strength", link="probit").coefficients().table()["coefficient"].to_list()[-1]
+        'strength 5000'
+        """
+        return Coefficients(self._core.coefficients(level), self._shown_with())
 
     def adjusted_rates(
         self,

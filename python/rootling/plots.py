@@ -21,6 +21,7 @@ __all__ = [
     "adjusted_rates",
     "all_comparisons",
     "association",
+    "coefficients",
     "comparison",
     "contrasts",
     "curve_comparison",
@@ -262,17 +263,24 @@ def _ratio_ticks(axes: Axes) -> None:
     axes.xaxis.set_major_formatter("{x:g}")
 
 
-def odds_ratios(result: Result) -> Figure:
-    """Odds ratios with intervals on a log axis, against 1; an open end is drawn as an arrow."""
-    rows = [row for row in _rows(result) if row["value"] > 0 and math.isfinite(row["value"])]
+def _against(
+    result: Result, ends: list[tuple[float, float]], rows: list[dict[str, Any]], none: float
+) -> tuple[Figure, Axes]:
+    """Estimates with intervals against the value of no effect; an open end is drawn as an arrow."""
     names = _label_columns(result)
     longest = max((len(_label(row, names)) for row in rows), default=0)
     figure, axes = _axes(min(11.0, 4.6 + 0.075 * longest), 1.4 + 0.36 * len(rows))
-    ends = [_ratio_limits(row) for row in rows]
-    known = [
-        x for row, pair in zip(rows, ends, strict=True) for x in (row["value"], *pair) if x > 0 and math.isfinite(x)
-    ]
-    left, right = min([*known, 1.0]) / 1.6, max([*known, 1.0]) * 1.6
+    known = [x for row, pair in zip(rows, ends, strict=True) for x in (row["value"], *pair) if math.isfinite(x)]
+    if none > 0:
+        known = [x for x in known if x > 0]
+        left, right = min([*known, none]) / 1.6, max([*known, none]) * 1.6
+        axes.set_xscale("log")
+        axes.set_xlim(left / 1.1, right * 1.1)
+        _ratio_ticks(axes)
+    else:
+        room = 0.1 * (max([*known, none]) - min([*known, none])) or 1.0
+        left, right = min([*known, none]) - room, max([*known, none]) + room
+        axes.set_xlim(left - 0.3 * room, right + 0.3 * room)
     for at, (row, (low, high)) in enumerate(zip(rows, ends, strict=True)):
         style = _style(0)
         axes.plot([max(low, left), min(high, right)], [at, at], color=style["color"], linewidth=2)
@@ -281,13 +289,34 @@ def odds_ratios(result: Result) -> Figure:
             axes.plot([right], [at], color=style["color"], marker=">", markersize=8)
         if low < left:
             axes.plot([left], [at], color=style["color"], marker="<", markersize=8)
-    axes.set_xscale("log")
-    axes.set_xlim(left / 1.1, right * 1.1)
-    _ratio_ticks(axes)
-    axes.axvline(1, color=INK, linewidth=1, linestyle="--")
+    axes.axvline(none, color=INK, linewidth=1, linestyle="--")
     axes.set_yticks(range(len(rows)), [_label(row, names) for row in rows])
     axes.set_ylim(len(rows) - 0.4, -0.6)
+    return figure, axes
+
+
+def odds_ratios(result: Result) -> Figure:
+    """Odds ratios with intervals on a log axis, against 1."""
+    rows = [row for row in _rows(result) if row["value"] > 0 and math.isfinite(row["value"])]
+    figure, axes = _against(result, [_ratio_limits(row) for row in rows], rows, 1.0)
     axes.set_xlabel("odds ratio (log axis)", color=INK)
+    return figure
+
+
+def _coefficient_limits(row: dict[str, Any]) -> tuple[float, float]:
+    """Limits of a coefficient; a missing one is no bound, unless nothing could be said (then there is no line)."""
+    low, high = row["conf_low"], row["conf_high"]
+    if row["p_value"] is None:
+        return row["value"], row["value"]
+    return (-math.inf if low is None else low), (math.inf if high is None else high)
+
+
+def coefficients(result: Result) -> Figure:
+    """Coefficients other than the intercept with intervals, against 0."""
+    rows = [row for row in _rows(result) if row["coefficient"] != "intercept" and math.isfinite(row["value"])]
+    ends = [_coefficient_limits(row) for row in rows]
+    figure, axes = _against(result, ends, rows, 0.0)
+    axes.set_xlabel(f"coefficient on the {result.figures['link']} scale", color=INK)
     return figure
 
 
@@ -372,6 +401,7 @@ KINDS = {
     "paired": comparison,
     "unconditional_test": comparison,
     "odds_ratios": odds_ratios,
+    "coefficients": coefficients,
     "effect_tests": effect_tests,
     "association": association,
     "trend": trend,
@@ -384,7 +414,9 @@ def draw(result: Result) -> Figure:
         from rootling import _diagnostic_plots
 
         return _diagnostic_plots.draw(result)
-    maker = KINDS.get(result.kind)
+    from rootling import _count_plots
+
+    maker = KINDS.get(result.kind) or _count_plots.KINDS.get(result.kind)
     if maker is None:
         raise ChoiceError(f"there is no figure for a result of kind {result.kind!r}; use .table()")
     return maker(result)

@@ -9,7 +9,7 @@ from rootling import _core
 from rootling._results import Estimate, Figures, Result
 from rootling._types import CorrelationMethod, IntervalMethod, Level, Sides, TargetMethod
 
-__all__ = ["TakeRates", "TrayCorrelation", "against_target", "interval", "tray_correlation"]
+__all__ = ["TakeRates", "TargetTest", "TrayCorrelation", "against_target", "interval", "tray_correlation"]
 
 
 class TakeRates(Result):
@@ -22,6 +22,12 @@ class TrayCorrelation(Result):
     """How alike two cuttings of one tray are."""
 
     kind = "tray_correlation"
+
+
+class TargetTest(Result):
+    """A take rate of plain counts tested against a target."""
+
+    kind = "target_test"
 
 
 def interval(
@@ -45,7 +51,8 @@ def interval(
     Returns
     -------
     Estimate
-        ``value``, ``conf_low``, ``conf_high`` between 0 and 1; for single counts also ``sentence``.
+        ``value``, ``conf_low``, ``conf_high`` between 0 and 1, ``notes``, ``methods``, ``references``; for single
+        counts also ``sentence``.
 
     Raises
     ------
@@ -74,10 +81,12 @@ def interval(
     value, low, high = (
         _shaped(found, shape) for found in _core.rates.interval_many(first, second, method, level, sides)
     )
-    return Estimate(value, low, high, level, method)
+    faces = _core.rates.interval_faces(method, level, sides)
+    named = {"value": value, "conf_low": low, "conf_high": high, "level": level, "method": method}
+    return Estimate.from_record({**named, **faces})
 
 
-def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod = "exact") -> Figures:
+def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod = "exact") -> TargetTest | Figures:
     """Tests take rates against a target rate; cuttings count as independent.
 
     Parameters
@@ -93,7 +102,7 @@ def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod
 
     Returns
     -------
-    Figures
+    TargetTest or, for arrays, Figures
         ``value``, ``target``, two-sided ``p_value``, one-sided ``less`` and ``greater``, ``method``; for single
         numbers also ``statistic`` (score test) and ``sentence``.
 
@@ -118,7 +127,7 @@ def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod
     (2,)
     """
     if isinstance(rooted, int) and isinstance(stuck, int) and isinstance(target, (int, float)):
-        return Figures(_core.rates.against_target(rooted, stuck, float(target), method))
+        return TargetTest(_core.rates.against_target(rooted, stuck, float(target), method))
     (first, second, third), shape = _together(_counts(rooted), _counts(stuck), _targets(target))
     less, greater, p_value = (
         _shaped(found, shape) for found in _core.rates.against_target_many(first, second, third, method)

@@ -25,6 +25,7 @@ QUESTIONS = {
     "trend": "Does the take rise or fall along the levels?",
     "effect_tests": "Which treatments matter?",
     "odds_ratios": "How strongly does each level act?",
+    "coefficients": "How strongly does each level act?",
     "adjusted_rates": "What take is to be expected, other things alike?",
 }
 CHEMICAL = (

@@ -6,13 +6,32 @@ from collections.abc import Sequence
 from typing import Any
 
 from rootling import _core
-from rootling._results import Figures, Result
-from rootling._types import Level, PairedMethod, UnconditionalMethod
+from rootling._table_results import (
+    Association,
+    ChiSquare,
+    Fisher,
+    FreemanHalton,
+    LinearByLinear,
+    Paired,
+    PlainTrend,
+    Stratified,
+    ThreeWay,
+    Trend,
+    UnconditionalTest,
+)
+from rootling._types import Level, PairedMethod, Progress, UnconditionalMethod
 from rootling.exceptions import CountError
 
 __all__ = [
     "Association",
+    "ChiSquare",
+    "Fisher",
+    "FreemanHalton",
+    "LinearByLinear",
     "Paired",
+    "PlainTrend",
+    "Stratified",
+    "ThreeWay",
     "Trend",
     "UnconditionalTest",
     "chi_square",
@@ -29,30 +48,6 @@ __all__ = [
 LARGEST = 2**53
 WORK = 3_000_000_000
 DRAWS = 99_999
-
-
-class Association(Result):
-    """A treatment against rooting, cuttings counted as independent."""
-
-    kind = "association"
-
-
-class UnconditionalTest(Result):
-    """An exact test that fixes the two group sizes only."""
-
-    kind = "unconditional_test"
-
-
-class Paired(Result):
-    """Two rates within pairs."""
-
-    kind = "paired"
-
-
-class Trend(Result):
-    """The trend of the take rate along the levels of a treatment."""
-
-    kind = "trend"
 
 
 def _list(numbers: Any, what: str) -> list[float]:
@@ -91,7 +86,7 @@ def _counts(rooted: Any, stuck: Any) -> tuple[list[int], list[int]]:
     return first, second
 
 
-def chi_square(table: Sequence[Sequence[int]]) -> Figures:
+def chi_square(table: Sequence[Sequence[int]]) -> ChiSquare:
     """Pearson and likelihood-ratio chi-square of a table of counts.
 
     Parameters
@@ -101,7 +96,7 @@ def chi_square(table: Sequence[Sequence[int]]) -> Figures:
 
     Returns
     -------
-    Figures
+    ChiSquare
         ``pearson``, ``likelihood_ratio`` and, for 2 x 2, ``corrected``, each with ``statistic``, ``dof``, ``p_value``;
         the counts ``expected`` without association, ``smallest_expected``, the standardised ``residuals`` (beyond 2 or
         3 either way they say which cells carry an association), and ``sentence``.
@@ -122,10 +117,10 @@ def chi_square(table: Sequence[Sequence[int]]) -> Figures:
     >>> round(rl.tables.chi_square([[156, 84], [84, 156]]).pearson.statistic, 1)
     43.2
     """
-    return Figures(_core.tables.chi_square(_plain(table)))
+    return ChiSquare(_core.tables.chi_square(_plain(table)))
 
 
-def fisher(table: Sequence[Sequence[int]]) -> Figures:
+def fisher(table: Sequence[Sequence[int]]) -> Fisher:
     """Fisher's exact test of a 2 x 2 table.
 
     Parameters
@@ -135,7 +130,7 @@ def fisher(table: Sequence[Sequence[int]]) -> Figures:
 
     Returns
     -------
-    Figures
+    Fisher
         Two-sided ``p_value`` (all tables not more probable than the observed one, with relative slack 1e-7), the other
         two-sided definitions ``doubled`` and ``blaker``, one-sided ``less`` and ``greater``, their ``mid_p`` forms,
         and the conditional ``odds_ratio`` with its exact 95 % interval; ``sentence``, for groups in rows.
@@ -157,7 +152,7 @@ def fisher(table: Sequence[Sequence[int]]) -> Figures:
     >>> round(rl.tables.fisher([[20, 0], [14, 6]]).p_value, 4)
     0.0202
     """
-    return Figures(_core.tables.fisher(_plain(table)))
+    return Fisher(_core.tables.fisher(_plain(table)))
 
 
 def unconditional(
@@ -237,7 +232,7 @@ def paired(table: Sequence[Sequence[int]], *, method: PairedMethod = "tango", le
     return Paired(_core.tables.paired(_plain(table), method, level))
 
 
-def three_way(table: Sequence[Sequence[Sequence[int]]]) -> Figures:
+def three_way(table: Sequence[Sequence[Sequence[int]]]) -> ThreeWay:
     """Bartlett's test of no three-factor interaction in a 2 x 2 x 2 table.
 
     It asks whether the odds ratio of two factors is the same at both levels of the third.
@@ -249,7 +244,7 @@ def three_way(table: Sequence[Sequence[Sequence[int]]]) -> Figures:
 
     Returns
     -------
-    Figures
+    ThreeWay
         ``pearson`` and ``likelihood_ratio``, each with ``statistic``, ``dof``, ``p_value``, and the counts ``expected``
         without a three-factor interaction.
 
@@ -276,10 +271,17 @@ def three_way(table: Sequence[Sequence[Sequence[int]]]) -> Figures:
         whole = []
     if [[len(row) for row in layer] for layer in whole] != [[2, 2], [2, 2]]:
         raise CountError("a three-way table holds 2 x 2 x 2 counts, for example [[[5, 3], [4, 4]], [[6, 2], [3, 5]]]")
-    return Figures(_core.tables.three_way(whole))
+    return ThreeWay(_core.tables.three_way(whole))
 
 
-def freeman_halton(table: Sequence[Sequence[int]], *, work: int = WORK, draws: int = DRAWS, seed: int = 1) -> Figures:
+def freeman_halton(
+    table: Sequence[Sequence[int]],
+    *,
+    work: int = WORK,
+    draws: int = DRAWS,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> FreemanHalton:
     """The exact test of Freeman and Halton for a table of any shape.
 
     P is the sum of the probabilities, given all margins, of the tables that are not more probable than the observed
@@ -296,10 +298,13 @@ def freeman_halton(table: Sequence[Sequence[int]], *, work: int = WORK, draws: i
         Tables to draw, 99 to 10^9.
     seed : int
         Seed of the draws.
+    progress : callable, optional
+        Called about ten times a second with the parts of the work done and the parts there are (classes of tables, then
+        draws), to move a progress bar.
 
     Returns
     -------
-    Figures
+    FreemanHalton
         ``p_value``; ``method``, ``"exact"`` or ``"drawn"``; for drawn tables ``std_error``, ``draws`` and ``seed``;
         ``sentence``, which names the cell farthest from what is expected.
 
@@ -310,7 +315,8 @@ def freeman_halton(table: Sequence[Sequence[int]], *, work: int = WORK, draws: i
 
     Notes
     -----
-    Not for cuttings in trays: trays differ, so load the trial and use ``trial.association``.
+    Not for cuttings in trays: trays differ, so load the trial and use ``trial.association``. Exact work holds at most
+    170 megabytes, and 70 more for each of up to eight processors; a table that needs more is drawn, and says so.
 
     Examples
     --------
@@ -319,7 +325,7 @@ def freeman_halton(table: Sequence[Sequence[int]], *, work: int = WORK, draws: i
     >>> found.method, round(found.p_value, 4)
     ('exact', 0.4346)
     """
-    return Figures(_core.tables.freeman_halton(_plain(table), _exact(work, draws, seed)))
+    return FreemanHalton(_core.tables.freeman_halton(_plain(table), _exact(work, draws, seed), progress))
 
 
 def trend(
@@ -330,7 +336,7 @@ def trend(
     work: int = WORK,
     draws: int = DRAWS,
     seed: int = 1,
-) -> Figures:
+) -> PlainTrend:
     """Does rooting rise or fall along ordered groups? Cochran-Armitage test, asymptotic and exact.
 
     Parameters
@@ -344,7 +350,7 @@ def trend(
 
     Returns
     -------
-    Figures
+    PlainTrend
         ``z`` (above 0 for a rise), ``asymptotic``, ``exact`` with its one-sided, mid-P and three two-sided P values,
         ``slope`` of the rate per unit of score, and ``departure`` from a straight line. ``exact.p_value`` goes by
         probability, as Fisher's test; ``doubled`` and ``by_distance`` are the other two-sided definitions. Where exact
@@ -368,7 +374,7 @@ def trend(
     """
     first, second = _counts(rooted, stuck)
     chosen = list(range(len(first))) if scores is None else scores
-    return Figures(_core.tables.trend(first, second, _list(chosen, "scores"), _exact(work, draws, seed)))
+    return PlainTrend(_core.tables.trend(first, second, _list(chosen, "scores"), _exact(work, draws, seed)))
 
 
 def linear_by_linear(
@@ -379,7 +385,7 @@ def linear_by_linear(
     work: int = WORK,
     draws: int = DRAWS,
     seed: int = 1,
-) -> Figures:
+) -> LinearByLinear:
     """Linear association of two ordered factors: high scores of one with high scores of the other.
 
     Parameters
@@ -393,7 +399,7 @@ def linear_by_linear(
 
     Returns
     -------
-    Figures
+    LinearByLinear
         ``correlation`` of the scores, ``asymptotic`` chi-square, and ``p_value`` over tables with the same margins with
         its ``method``.
 
@@ -413,7 +419,7 @@ def linear_by_linear(
     first = list(range(1, len(rows) + 1)) if row_scores is None else row_scores
     second = list(range(1, len(rows[0]) + 1 if rows else 1)) if column_scores is None else column_scores
     options = _exact(work, draws, seed)
-    return Figures(
+    return LinearByLinear(
         _core.tables.linear_by_linear(rows, _list(first, "row scores"), _list(second, "column scores"), options)
     )
 
@@ -424,7 +430,7 @@ def stratified(
     level: float = 0.95,
     row_scores: Sequence[float] | None = None,
     column_scores: Sequence[float] | None = None,
-) -> Figures:
+) -> Stratified:
     """Association within strata, put together: Mantel-Haenszel, generalised tests, homogeneity, exact odds ratio.
 
     Parameters
@@ -439,7 +445,7 @@ def stratified(
 
     Returns
     -------
-    Figures
+    Stratified
         ``generalised`` tests for any shape; for 2 x 2 tables ``common`` (Mantel-Haenszel ``odds_ratio``, ``ratio``,
         ``difference``, ``test``, ``corrected``), ``homogeneity`` (``tarone``, ``breslow_day``, ``woolf``) and ``exact``
         (conditional odds ratio with exact and mid-P limits and tests; where there are too many plants for it
@@ -475,4 +481,4 @@ def stratified(
         raise CountError(
             "strata is a list of tables, one for each stratum, all with the same rows and columns"
         ) from None
-    return Figures(_core.tables.stratified(tables, options))
+    return Stratified(_core.tables.stratified(tables, options))

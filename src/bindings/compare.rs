@@ -1,11 +1,14 @@
 //! Two rates compared.
 
+use std::sync::Arc;
+
 use pyo3::prelude::*;
 
-use super::convert::{Level, Margin, Name, Whole, count, from_python, to_python, to_python_saying};
-use super::run::detached;
+use super::convert::{Level, Margin, Name, Whole, count, from_python, to_python};
+use super::run::{detached, telling};
 use super::trial::PyTrial;
 use crate::Count;
+use crate::control::Control;
 use crate::{compare, effects};
 
 /// Both groups as `(rooted, stuck, rooted, stuck)`.
@@ -24,33 +27,33 @@ fn difference<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) ->
         }
         _ => compare::difference(first, second, method, level.0)?,
     };
-    to_python_saying(py, &found, &compare::difference_sentence(first, second, &found))
+    to_python(py, &compare::difference_answer(first, second, found))
 }
 
 #[pyfunction]
 fn ratio<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
     let (first, second) = groups(&counts)?;
     let found = compare::ratio(first, second, method.0.parse()?, level.0)?;
-    to_python_saying(py, &found, &compare::ratio_sentence(first, second, &found))
+    to_python(py, &compare::ratio_answer(first, second, found))
 }
 
 #[pyfunction]
 fn odds_ratio<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
     let ((first, second), method) = (groups(&counts)?, method.0.parse()?);
     let found = detached(py, |_| compare::odds_ratio(first, second, method, level.0))?;
-    to_python_saying(py, &found, &compare::odds_ratio_sentence(first, second, &found))
+    to_python(py, &compare::odds_ratio_answer(first, second, found))
 }
 
 #[pyfunction]
 fn score_test(py: Python<'_>, counts: Four) -> PyResult<Bound<'_, PyAny>> {
     let (first, second) = groups(&counts)?;
-    to_python(py, &compare::score_test(first, second)?)
+    to_python(py, &compare::equality_answer(first, second, compare::score_test(first, second)?))
 }
 
 #[pyfunction]
 fn likelihood_ratio_test(py: Python<'_>, counts: Four) -> PyResult<Bound<'_, PyAny>> {
     let (first, second) = groups(&counts)?;
-    to_python(py, &compare::likelihood_ratio_test(first, second)?)
+    to_python(py, &compare::equality_answer(first, second, compare::likelihood_ratio_test(first, second)?))
 }
 
 #[pyfunction]
@@ -99,14 +102,17 @@ fn all_levels<'py>(
 }
 
 #[pyfunction]
+#[pyo3(signature = (first, second, options, progress = None))]
 fn randomisation<'py>(
     py: Python<'py>,
     first: Vec<f64>,
     second: Vec<f64>,
     options: &Bound<'py, PyAny>,
+    progress: Option<Py<PyAny>>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: compare::RandomisationOptions = from_python(options)?;
-    to_python(py, &detached(py, |control| compare::randomisation(&first, &second, &options, control))?)
+    let work = |control: &Arc<Control>| compare::randomisation(&first, &second, &options, control);
+    to_python(py, &telling(py, progress.as_ref(), work)?)
 }
 
 #[pyfunction]

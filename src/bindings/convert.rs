@@ -14,17 +14,6 @@ pub(super) fn to_python<'py, T: Serialize>(py: Python<'py>, record: &T) -> PyRes
     pythonize(py, record).map_err(|error| not_understood(&error))
 }
 
-/// A record with the sentence that says it in words.
-pub(super) fn to_python_saying<'py, T: Serialize>(
-    py: Python<'py>,
-    record: &T,
-    sentence: &str,
-) -> PyResult<Bound<'py, PyAny>> {
-    let made = to_python(py, record)?;
-    made.set_item("sentence", sentence)?;
-    Ok(made)
-}
-
 /// Options from a dictionary.
 pub(super) fn from_python<T: DeserializeOwned>(options: &Bound<'_, PyAny>) -> PyResult<T> {
     check_numbers(options)?;

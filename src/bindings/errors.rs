@@ -39,9 +39,17 @@ fn with_issues(message: String, issues: &[Issue]) -> PyErr {
     })
 }
 
-/// An option that Python passed and the core does not understand.
+/// An option that Python passed and the core does not understand; a name that is none of those known is told its nearest.
 pub(super) fn not_understood(error: &pythonize::PythonizeError) -> PyErr {
-    ChoiceError::new_err(format!("an option was not understood: {error}"))
+    let text = error.to_string();
+    if let Some((given, known)) = text.strip_prefix("unknown variant ").and_then(|rest| rest.split_once(", expected "))
+    {
+        // Names stand between backticks, so every second part is one.
+        let names = |text: &str| text.split('`').skip(1).step_by(2).map(str::to_owned).collect::<Vec<_>>();
+        let given = names(given).concat();
+        return crate::Error::from(crate::error::ChoiceError::new("option", &given, &names(known))).into();
+    }
+    ChoiceError::new_err(format!("an option was not understood: {text}"))
 }
 
 /// A fault of the package itself: never expected, but never a crash of the user's session.

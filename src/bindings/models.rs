@@ -15,7 +15,7 @@ use crate::diagnostics;
 use crate::effects::{self, ContrastOptions, LetterOptions, RateOptions};
 use crate::error::Result;
 use crate::model_tests;
-use crate::models::{self, Model, ModelSpec};
+use crate::models::{self, Model, ModelSpec, StatisticKind};
 use crate::prediction;
 use crate::trial::Units;
 
@@ -69,8 +69,13 @@ impl PyModel {
         Ok(summary)
     }
 
-    fn effect_tests<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, |model, _| effects::effect_tests(model))
+    fn effect_tests<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let asked: EffectTestOptions = from_python(options)?;
+        self.answer(py, move |model, _| effects::effect_tests_by(model, asked.test))
+    }
+
+    fn coefficients<'py>(&self, py: Python<'py>, level: Level) -> PyResult<Bound<'py, PyAny>> {
+        self.answer(py, |model, _| effects::coefficients(model, level.0))
     }
 
     fn odds_ratios<'py>(&self, py: Python<'py>, level: Level) -> PyResult<Bound<'py, PyAny>> {
@@ -140,6 +145,12 @@ impl PyModel {
         answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
         to_python(py, &answer)
     }
+}
+
+/// The statistic of effect tests; none for the model's own.
+#[derive(serde::Deserialize)]
+struct EffectTestOptions {
+    test: Option<StatisticKind>,
 }
 
 #[pyfunction]

@@ -3,7 +3,7 @@
 use numpy::{IntoPyArray, PyArray1, PyReadonlyArray1};
 use pyo3::prelude::*;
 
-use super::convert::{Level, Name, Whole, count, from_python, to_python, to_python_saying};
+use super::convert::{Level, Name, Whole, count, from_python, to_python};
 use super::errors::CountError;
 use super::run::detached;
 use super::trial::PyTrial;
@@ -26,7 +26,7 @@ fn interval<'py>(
         rates::Sides::Both => rates::interval(count, method, level.0)?,
         _ => rates::bound(count, method, level.0, sides)?,
     };
-    to_python_saying(py, &found, &rates::interval_sentence(count, &found, sides))
+    to_python(py, &rates::interval_answer(count, found, sides))
 }
 
 #[pyfunction]
@@ -45,6 +45,13 @@ fn interval_many<'py>(
     Ok((found.value.into_pyarray(py), found.conf_low.into_pyarray(py), found.conf_high.into_pyarray(py)))
 }
 
+/// What holds for every interval of one method: notes, methods, references.
+#[pyfunction]
+fn interval_faces(py: Python<'_>, method: Name, level: f64, sides: Name) -> PyResult<Bound<'_, PyAny>> {
+    let (method, sides): (rates::IntervalMethod, _) = (method.0.parse()?, sides.0.parse()?);
+    to_python(py, &rates::interval_faces(method.name(), level, sides))
+}
+
 #[pyfunction]
 fn against_target<'py>(
     py: Python<'py>,
@@ -55,7 +62,7 @@ fn against_target<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let count = count(&rooted, &stuck)?;
     let found = rates::against_target(count, target, method.0.parse()?)?;
-    to_python_saying(py, &found, &rates::target_sentence(count, &found)?)
+    to_python(py, &rates::target_answer(count, found)?)
 }
 
 #[pyfunction]
@@ -109,8 +116,12 @@ fn tray_correlation<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: rates::CorrelationOptions = from_python(options)?;
-    let arms = rates::arms_of_lists(&whole_numbers(&rooted)?, &whole_numbers(&stuck)?, treatment.as_deref())?;
-    to_python(py, &detached(py, |control| rates::tray_correlation(&arms, &options, control))?)
+    let (rooted, stuck) = (whole_numbers(&rooted)?, whole_numbers(&stuck)?);
+    let found = detached(py, |control| {
+        let arms = rates::arms_of_lists(&rooted, &stuck, treatment.as_deref(), control)?;
+        rates::tray_correlation(&arms, &options, control)
+    })?;
+    to_python(py, &found)
 }
 
 #[pyfunction]
@@ -126,6 +137,7 @@ fn trial_correlation<'py>(
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(interval, module)?)?;
     module.add_function(wrap_pyfunction!(interval_many, module)?)?;
+    module.add_function(wrap_pyfunction!(interval_faces, module)?)?;
     module.add_function(wrap_pyfunction!(against_target, module)?)?;
     module.add_function(wrap_pyfunction!(against_target_many, module)?)?;
     module.add_function(wrap_pyfunction!(take_rates, module)?)?;

@@ -29,40 +29,75 @@ where
     F: FnOnce(&Arc<Control>) -> Result<T> + Send,
     W: Fn(Python<'_>, u64) -> PyResult<()> + Send + Sync,
 {
-    py.detach(|| {
-        let control = Arc::new(Control::new());
-        let (done, wait) = channel();
-        thread::scope(|scope| {
-            let worker = scope.spawn(|| {
-                let result = work(&control);
-                // The receiver lives until this thread is joined.
-                let _ = done.send(());
-                result
-            });
-            let mut stopped = None;
-            loop {
-                match wait.recv_timeout(LOOK_EVERY) {
-                    Err(RecvTimeoutError::Timeout) if stopped.is_none() => {
-                        let look = |py: Python<'_>| py.check_signals().and_then(|()| watch(py, control.done()));
-                        if let Err(signal) = Python::attach(look) {
-                            control.stop();
-                            stopped = Some(signal);
-                        }
-                        if worker.is_finished() {
-                            break;
-                        }
+    looked_at(py, |py, control| watch(py, control.done()), work)
+}
+
+/// Runs `work` and tells `progress`, if it is given, parts finished and parts expected: at each look, and at the end.
+pub(super) fn telling<T, F>(py: Python<'_>, progress: Option<&Py<PyAny>>, work: F) -> PyResult<T>
+where
+    T: Send,
+    F: FnOnce(&Arc<Control>) -> Result<T> + Send,
+{
+    let Some(told) = progress else { return detached(py, work) };
+    let tell = |py: Python<'_>, control: &Control| told.call1(py, control.progress()).map(|_| ());
+    looked_at(py, tell, |control| {
+        let found = work(control)?;
+        // What ended early is finished too.
+        let (finished, expected) = control.progress();
+        control.finish(expected.saturating_sub(finished));
+        Ok(found)
+    })
+}
+
+fn looked_at<T, F, W>(py: Python<'_>, watch: W, work: F) -> PyResult<T>
+where
+    T: Send,
+    F: FnOnce(&Arc<Control>) -> Result<T> + Send,
+    W: Fn(Python<'_>, &Control) -> PyResult<()> + Send + Sync,
+{
+    let control = Arc::new(Control::new());
+    let found = py.detach(|| run(&control, &watch, work))?;
+    watch(py, &control)?;
+    Ok(found)
+}
+
+fn run<T, F, W>(control: &Arc<Control>, watch: &W, work: F) -> PyResult<T>
+where
+    T: Send,
+    F: FnOnce(&Arc<Control>) -> Result<T> + Send,
+    W: Fn(Python<'_>, &Control) -> PyResult<()> + Send + Sync,
+{
+    let (done, wait) = channel();
+    thread::scope(|scope| {
+        let worker = scope.spawn(|| {
+            let result = work(control);
+            // The receiver lives until this thread is joined.
+            let _ = done.send(());
+            result
+        });
+        let mut stopped = None;
+        loop {
+            match wait.recv_timeout(LOOK_EVERY) {
+                Err(RecvTimeoutError::Timeout) if stopped.is_none() => {
+                    let look = |py: Python<'_>| py.check_signals().and_then(|()| watch(py, control));
+                    if let Err(signal) = Python::attach(look) {
+                        control.stop();
+                        stopped = Some(signal);
                     }
-                    Err(RecvTimeoutError::Timeout) if !worker.is_finished() => {}
-                    _ => break,
+                    if worker.is_finished() {
+                        break;
+                    }
                 }
+                Err(RecvTimeoutError::Timeout) if !worker.is_finished() => {}
+                _ => break,
             }
-            let joined = worker.join();
-            match (stopped, joined) {
-                (Some(signal), _) => Err(signal),
-                (None, Ok(result)) => Ok(result?),
-                (None, Err(_)) => Err(internal()),
-            }
-        })
+        }
+        let joined = worker.join();
+        match (stopped, joined) {
+            (Some(signal), _) => Err(signal),
+            (None, Ok(result)) => Ok(result?),
+            (None, Err(_)) => Err(internal()),
+        }
     })
 }
 

@@ -2,8 +2,8 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{Level, Name, from_python, to_python, to_python_saying};
-use super::run::{detached, quietly};
+use super::convert::{Level, Name, from_python, to_python};
+use super::run::{detached, quietly, telling};
 use super::trial::PyTrial;
 use crate::tables::{self, ContingencyTable, ExactOptions, Strata};
 
@@ -11,25 +11,27 @@ use crate::tables::{self, ContingencyTable, ExactOptions, Strata};
 fn chi_square<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
     let table = ContingencyTable::new(table)?;
     let found = tables::chi_square(&table)?;
-    to_python_saying(py, &found, &tables::chi_square_sentence(&table, &found)?)
+    to_python(py, &tables::chi_square_answer(&table, found)?)
 }
 
 #[pyfunction]
 fn fisher<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
     let table = ContingencyTable::new(table)?;
     let found = quietly(py, || tables::fisher(&table))?;
-    to_python_saying(py, &found, &tables::fisher_sentence(&table, &found)?)
+    to_python(py, &tables::fisher_answer(&table, found)?)
 }
 
 #[pyfunction]
+#[pyo3(signature = (table, options, progress = None))]
 fn freeman_halton<'py>(
     py: Python<'py>,
     table: Vec<Vec<u64>>,
     options: &Bound<'py, PyAny>,
+    progress: Option<Py<PyAny>>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let (table, options): (_, ExactOptions) = (ContingencyTable::new(table)?, from_python(options)?);
-    let found = detached(py, |control| tables::freeman_halton(&table, options, control))?;
-    to_python_saying(py, &found, &tables::freeman_halton_sentence(&table, &found)?)
+    let found = telling(py, progress.as_ref(), |control| tables::freeman_halton(&table, options, control))?;
+    to_python(py, &tables::freeman_halton_answer(&table, found)?)
 }
 
 #[pyfunction]
@@ -42,7 +44,7 @@ fn trend<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: ExactOptions = from_python(options)?;
     let found = detached(py, |control| tables::trend(&rooted, &stuck, &scores, options, control))?;
-    to_python_saying(py, &found, &tables::trend_sentence(&found))
+    to_python(py, &tables::trend_answer(found))
 }
 
 #[pyfunction]
@@ -56,7 +58,7 @@ fn linear_by_linear<'py>(
     let (table, options): (_, ExactOptions) = (ContingencyTable::new(table)?, from_python(options)?);
     let found =
         detached(py, |control| tables::linear_by_linear(&table, &row_scores, &column_scores, options, control))?;
-    to_python_saying(py, &found, &tables::linear_by_linear_sentence(&found))
+    to_python(py, &tables::linear_by_linear_answer(found))
 }
 
 #[pyfunction]
@@ -67,7 +69,7 @@ fn stratified<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let (strata, options): (_, tables::StratifiedOptions) = (Strata::new(strata)?, from_python(options)?);
     let found = detached(py, |control| tables::stratified(&strata, &options, control))?;
-    to_python_saying(py, &found, &tables::stratified_sentence(&found))
+    to_python(py, &tables::stratified_answer(found))
 }
 
 #[pyfunction]
@@ -88,7 +90,7 @@ fn paired<'py>(py: Python<'py>, table: Vec<Vec<u64>>, method: Name, level: Level
 
 #[pyfunction]
 fn three_way<'py>(py: Python<'py>, table: [[[u64; 2]; 2]; 2]) -> PyResult<Bound<'py, PyAny>> {
-    to_python(py, &tables::three_way(&table)?)
+    to_python(py, &tables::three_way_answer(tables::three_way(&table)?))
 }
 
 #[pyfunction]

@@ -2,6 +2,8 @@
 
 mod adjusted;
 pub(crate) mod averaging;
+mod coefficient_limits;
+mod coefficients;
 mod contrasts;
 mod effect_tests;
 mod letter_groups;
@@ -15,8 +17,9 @@ mod sizes;
 
 pub use adjusted::{AdjustedRate, AdjustedRates, RateOptions, adjusted_rates};
 pub use averaging::{Average, RateOf};
+pub use coefficients::{CoefficientEstimate, Coefficients, coefficients};
 pub use contrasts::{Adjust, Contrast, ContrastOptions, Contrasts, Kind, Scale, contrasts};
-pub use effect_tests::{EffectTest, EffectTests, effect_tests};
+pub use effect_tests::{EffectTest, EffectTests, effect_tests, effect_tests_by};
 pub use letter_groups::{LetterGroups, LetterOrder, letter_groups};
 pub use letters::{LetterOptions, LetterRate, Letters, letters};
 pub(crate) use multiplicity::cited;

@@ -3,12 +3,11 @@
 use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::effects::averaging::{Blend, RateOf, quantile};
-use crate::effects::contrasts::{Judge, Profile, Scale, by_score, unsettled};
+use crate::effects::coefficient_limits::Limits;
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::estimate::check_level;
-use crate::models::{Frame, Model, ProfileLimits, methods, needs_logit, references, tail, warning};
+use crate::models::{Frame, Model, methods, needs_logit, references, warning};
 use crate::report::numbers::{join, number, p_value};
 
 /// One odds ratio.
@@ -44,8 +43,9 @@ pub struct OddsRatios {
 /// `exp(b)` of every coefficient but the intercept, with limits and tests.
 ///
 /// On effective cuttings (the default with trays) limits are where the score of a value meets the critical value of t, and the test is
-/// the score at 1: the statistic of the effect tests and contrasts. Otherwise the (penalised) likelihood is profiled: the fall of twice the log-likelihood is compared with chi-square on 1 degree of freedom, or divided by the dispersion of
-/// the coefficient's error stratum and compared with F. An interaction gives a ratio of odds ratios.
+/// the score at 1: the statistic of the effect tests and contrasts. Otherwise the (penalised) likelihood is profiled: the fall of
+/// twice the log-likelihood is compared with chi-square on 1 degree of freedom, or divided by the dispersion of the coefficient's
+/// error stratum and compared with F. An interaction gives a ratio of odds ratios.
 ///
 /// # Errors
 /// For a link other than logit, a level outside (0, 1), or a constrained fit that does not settle.
@@ -74,12 +74,9 @@ pub fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
     let ready = model.ready()?;
     let mut ratios = Vec::new();
     let mut unbounded = false;
-    let judge = if by_score(model) { Some(Judge::new(model, &ready, RateOf::Population)?) } else { None };
+    let all = Limits::new(model, &ready)?;
     for (j, (column, coefficient)) in ready.design.columns.iter().zip(&model.coefficients).enumerate().skip(1) {
-        let limits = match &judge {
-            Some(judge) => scored(model, judge, (j, coefficient.effect.as_deref()), level)?,
-            None => model.profile_of(&ready, &column.name, level)?,
-        };
+        let limits = all.of(j, &column.name, level)?;
         let end = |value: f64| Some(value.exp()).filter(|ratio| ratio.is_finite() && *ratio > 0.0);
         unbounded |= limits.is_some_and(|limits| end(limits.low).is_none() || end(limits.high).is_none());
         ratios.push(OddsRatio {
@@ -94,32 +91,6 @@ pub fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
         });
     }
     Ok(answer(model, OddsRatios { level, ratios }, unbounded))
-}
-
-/// The limits of a coefficient by its score, as those of a contrast: it is the change of log odds between two rows that differ by it.
-fn scored(
-    model: &Model,
-    judge: &Judge<'_>,
-    (j, effect): (usize, Option<&str>),
-    level: f64,
-) -> Result<Option<ProfileLimits>> {
-    let error = effect.map_or(Some(model.strata.tray), |effect| model.strata.of(effect));
-    let Some(error) = error else { return Ok(None) };
-    let ready = judge.ready();
-    let direction = ready.design.to_user(&ready.frame).into_iter().nth(j).unwrap_or_default();
-    let half = |sign: f64| Blend(vec![(1.0, direction.iter().map(|x| 0.5 * sign * x).collect())]);
-    let (high, low) = (half(1.0), half(-1.0));
-    let goal = judge.goal(vec![(1.0, &high), (-1.0, &low)], Scale::Odds);
-    let profile = Profile::new(judge, goal, error.dispersion).ok_or_else(unsettled)?;
-    let critical = quantile(error, level);
-    let statistic = profile.root().powi(2);
-    Ok(Some(ProfileLimits {
-        low: profile.limit(critical, -1.0),
-        high: profile.limit(critical, 1.0),
-        statistic,
-        dof: error.dof,
-        p_value: tail(statistic, 1.0, error.dof),
-    }))
 }
 
 /// "strength 2500 against 0", and for an interaction how that odds ratio changes.

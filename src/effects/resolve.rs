@@ -62,12 +62,11 @@ impl<'a> Names<'a> {
 pub(crate) fn comparison_error(model: &Model, by: &str) -> Option<Stratum> {
     let Some(whole) = model.strata.whole_plots.as_ref() else { return model.strata.of(by) };
     if model.strata.on_whole_plots(by) {
-        return whole.error;
+        return model.strata.of(by);
     }
-    let tray = model.strata.tray;
     match whole.error {
         Some(error) if error.dof.is_some() && !in_proportion(model, by) => Some(error),
-        _ => Some(tray),
+        _ => model.strata.of(by),
     }
 }
 

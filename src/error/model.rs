@@ -186,6 +186,11 @@ pub enum ModelError {
         /// The tray mode.
         trays: String,
     },
+    /// Another statistic than Wald's asked of a model with a robust covariance.
+    #[error(
+        "models with trays=\"robust\" have no likelihood to take scores or ratios from; ask for test=\"wald\", or use trays=\"auto\""
+    )]
+    StatisticUnderRobust,
     /// No rows.
     #[error("there are no cuttings to fit; check the rows that were set aside")]
     NoData,

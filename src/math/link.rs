@@ -148,6 +148,22 @@ impl Link {
         [value, y * up - rest * down, y * up1 - rest * down1, y * up2 - rest * down2]
     }
 
+    /// The log-likelihood of [`Link::derivatives`] and its first two derivatives, for integrals.
+    #[inline]
+    #[must_use]
+    pub fn density(self, eta: f64, y: f64, m: f64) -> [f64; 3] {
+        if self == Self::Logit {
+            let held = eta.abs().min(300.0);
+            let small = (-held).exp();
+            let far = 1.0 / (1.0 + small);
+            let near = small * far;
+            let (mean, rest, lost) = if eta >= 0.0 { (far, near, m - y) } else { (near, far, y) };
+            return [-m * small.ln_1p() - lost * held, y * rest - (m - y) * mean, -m * mean * rest];
+        }
+        let [value, first, second, _] = self.derivatives(eta, y, m);
+        [value, first, second]
+    }
+
     /// The first and second derivative of [`Link::derivatives`] alone, for searches that need no value.
     #[inline]
     #[must_use]

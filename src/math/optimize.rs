@@ -25,6 +25,10 @@ pub trait Objective {
     fn local(&mut self, at: &[f64]) -> Local;
     /// Makes the function as exact as it must be around `at`; for functions that are approximations, such as integrals.
     fn refine(&mut self, _at: &[f64]) {}
+    /// True where the function is known to rise without end, so that no maximum is to be found.
+    fn is_lost(&self, _at: &[f64]) -> bool {
+        false
+    }
     /// The largest share of a step (at most 1) that may be taken from `at`.
     fn share(&self, _at: &[f64], _step: &[f64]) -> f64 {
         1.0
@@ -124,7 +128,7 @@ pub fn approach<F: Objective>(
     let (mut best, mut stalled) = (f64::INFINITY, 0_u32);
     for iterations in 0..MOST_STEPS {
         control.step()?;
-        if !local.value.is_finite() {
+        if !local.value.is_finite() || f.is_lost(&at) {
             return Err(failed(iterations));
         }
         let gradient: Vec<f64> = pick(&local.gradient, free);

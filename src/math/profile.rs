@@ -1,9 +1,8 @@
 //! Limits of one coordinate from the profile of a likelihood.
 
-use super::optimize::{Maximum, Objective, maximise_refined};
-use super::roots;
+use super::optimize::{Maximum, Objective, approach, maximise_refined};
 use crate::control::Control;
-use crate::error::{Error, Result};
+use crate::error::Result;
 
 /// The profile of one coordinate: the likelihood maximised over the others.
 #[derive(Debug)]
@@ -16,11 +15,21 @@ pub struct Profile<'a, F> {
     estimate: f64,
     pace: f64,
     lifted: Vec<usize>,
+    /// The maximum before the last.
+    before: Option<Vec<f64>>,
     control: &'a Control,
 }
 
 /// What a lifted coordinate is raised to before every search.
 const LIFT: f64 = 0.2;
+
+/// Decrement at which the others count as maximised over: it moves a limit by a millionth of a standard error at most.
+const ENOUGH: f64 = 1e-7;
+/// The same where no step helps, because a likelihood that is an approximation is not quite what its derivatives say.
+const NEARLY: f64 = 1e-5;
+/// A step of less than this share of the pace is the last: the next would be about its square.
+const CLOSE: f64 = 1e-4;
+const MOST_STEPS: u32 = 100;
 
 /// How far, in units of the pace, a limit is looked for before it is called infinite.
 const FARTHEST: f64 = 400.0;
@@ -31,7 +40,18 @@ impl<'a, F: Objective> Profile<'a, F> {
     pub fn new(f: &'a mut F, top: &Maximum, j: usize, free: &[usize], pace: f64, control: &'a Control) -> Self {
         let others = free.iter().copied().filter(|k| *k != j).collect();
         let estimate = top.at.get(j).copied().unwrap_or(f64::NAN);
-        Self { f, top: top.local.value, start: top.at.clone(), j, others, estimate, pace, lifted: Vec::new(), control }
+        Self {
+            f,
+            top: top.local.value,
+            start: top.at.clone(),
+            j,
+            others,
+            estimate,
+            pace,
+            lifted: Vec::new(),
+            before: None,
+            control,
+        }
     }
 
     /// Names coordinates in which the likelihood is even and 0 is stationary: SDs and their like. They are maximised over, also
@@ -44,12 +64,12 @@ impl<'a, F: Objective> Profile<'a, F> {
         self
     }
 
-    /// Twice the fall of the likelihood when the coordinate is held at `value`.
+    /// Twice the fall of the likelihood when the coordinate is held at `value`, and its derivative by the coordinate.
     ///
     /// # Errors
     /// When the constrained fit does not settle.
-    pub fn fall(&mut self, value: f64) -> Result<f64> {
-        let mut start = self.start.clone();
+    pub fn fall(&mut self, value: f64) -> Result<(f64, f64)> {
+        let mut start = self.towards(value);
         if let Some(entry) = start.get_mut(self.j) {
             *entry = value;
         }
@@ -58,10 +78,26 @@ impl<'a, F: Objective> Profile<'a, F> {
                 *entry = entry.abs().max(LIFT);
             }
         }
-        let held = maximise_refined(self.f, &start, &self.others, self.control)?;
+        let mut held = approach(self.f, &start, &self.others, ENOUGH, self.control)?;
+        if !held.converged && held.decrement > NEARLY {
+            held = maximise_refined(self.f, &held.at, &self.others, self.control)?;
+        }
         let fall = 2.0 * (self.top - held.local.value);
-        self.start = held.at;
-        Ok(fall.max(0.0))
+        // What the others do to the likelihood is nothing at its maximum over them.
+        let slope = -2.0 * held.local.gradient.get(self.j).copied().unwrap_or(0.0);
+        self.before = Some(std::mem::replace(&mut self.start, held.at));
+        Ok((fall.max(0.0), slope))
+    }
+
+    /// The others where the line through the last two maxima puts them.
+    fn towards(&self, value: f64) -> Vec<f64> {
+        let Some(before) = &self.before else { return self.start.clone() };
+        let at = |point: &[f64]| point.get(self.j).copied().unwrap_or(0.0);
+        let share = (value - at(&self.start)) / (at(&self.start) - at(before));
+        if !share.is_finite() || share.abs() > 2.0 {
+            return self.start.clone();
+        }
+        self.start.iter().zip(before).map(|(new, old)| new + share * (new - old)).collect()
     }
 
     /// Where the fall reaches `cutoff` between the estimate and `end`, looked for in steps from the estimate; `end` itself when
@@ -71,46 +107,51 @@ impl<'a, F: Objective> Profile<'a, F> {
     /// When a constrained fit does not settle.
     pub fn limit(&mut self, end: f64, cutoff: f64) -> Result<f64> {
         let home = self.start.clone();
+        self.before = None;
         let limit = self.search(end, cutoff);
         self.start = home;
         limit
     }
 
+    /// Newton steps on the root of the fall, which is nearly a line, inside the bracket found so far. An approximate likelihood is refined
+    /// near the limit, and the search goes on from there.
     fn search(&mut self, end: f64, cutoff: f64) -> Result<f64> {
         let direction = if end < self.estimate { -1.0 } else { 1.0 };
         let (room, root) = ((end - self.estimate).abs(), cutoff.sqrt());
-        let (mut near, mut far) = (0.0, root.max(0.1) * self.pace);
-        loop {
-            let at_end = far >= room;
-            let value = if at_end { end } else { self.estimate + direction * far };
-            if self.fall(value)? >= cutoff {
-                far = far.min(room);
-                break;
+        let (mut near, mut far, mut refined) = (0.0, f64::INFINITY, false);
+        let mut distance = (root.max(0.1) * self.pace).min(room);
+        for _ in 0..MOST_STEPS {
+            let (fall, slope) = self.fall(self.estimate + direction * distance)?;
+            let short = fall.sqrt() - root;
+            if short >= 0.0 {
+                far = distance;
+            } else if distance >= room {
+                return Ok(end);
+            } else if distance > FARTHEST * self.pace {
+                return Ok(direction * f64::INFINITY);
+            } else {
+                near = distance;
             }
-            if at_end || far > FARTHEST * self.pace {
-                return Ok(if at_end { end } else { direction * f64::INFINITY });
-            }
-            (near, far) = (far, 1.6 * far);
-        }
-        let (estimate, width, mut trouble) = (self.estimate, 1e-9 * self.pace, None);
-        let distance = roots::brent(
-            |distance| match self.fall(estimate + direction * distance) {
-                Ok(fall) => fall.sqrt() - root,
-                Err(error) => {
-                    trouble = Some(error);
-                    f64::NAN
+            let newton = distance - short * 2.0 * fall.sqrt() / (direction * slope);
+            let next = if far.is_finite() {
+                if newton > near && newton < far { newton } else { 0.5 * (near + far) }
+            } else {
+                let least = near + 0.01 * self.pace * f64::from(u8::from(!newton.is_finite()));
+                (if newton > least { newton.min(3.0 * distance) } else { 1.6 * distance }).min(room)
+            };
+            let moved = (next - distance).abs();
+            distance = next;
+            if moved < CLOSE * self.pace {
+                if refined {
+                    return Ok(self.estimate + direction * distance);
                 }
-            },
-            near,
-            far,
-            width,
-        );
-        match (distance, trouble) {
-            (_, Some(error)) => Err(error),
-            (Ok(distance), None) => Ok(estimate + direction * distance),
-            (Err(Error::Numeric(_)), None) => Ok(estimate + direction * far),
-            (Err(error), None) => Err(error),
+                refined = true;
+                let at = self.start.clone();
+                self.f.refine(&at);
+                (near, far) = (0.0, f64::INFINITY);
+            }
         }
+        Ok(self.estimate + direction * distance)
     }
 }
 

@@ -1,6 +1,7 @@
 //! Take rates with intervals: from plain counts ([`interval`]) and from trays ([`clustered`], [`take_rates`]).
 
 pub mod clustered;
+mod faces;
 mod icc;
 pub mod interval;
 mod take_rates;
@@ -8,6 +9,7 @@ mod target;
 mod words;
 
 pub use clustered::{Arm, PLANNING_ICC, TraySpread, tray_interval, tray_spread, tray_spread_within};
+pub use faces::{IntervalFaces, interval_answer, interval_faces, target_answer};
 pub use icc::*;
 pub use interval::*;
 pub use take_rates::{TakeRate, TakeRates, TakeRatesOptions, TraysUse, take_rates};

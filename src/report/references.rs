@@ -227,7 +227,7 @@ pub const SIDAK_1967: &str = "Sidak Z (1967). Rectangular confidence regions for
 // Confirmed: reference lists of general statistics libraries.
 pub const BENJAMINI_YEKUTIELI_2001: &str = "Benjamini Y, Yekutieli D (2001). The control of the false discovery rate in multiple testing under dependency. Annals of Statistics 29: 1165-1188.";
 /// Simultaneous intervals from an inequality.
-// Authors, year, title, journal, volume and pages from memory, not confirmed.
+// Confirmed: author, year, title, journal, volume and pages, in the reference list of a statistics course.
 pub const DUNN_1961: &str =
     "Dunn OJ (1961). Multiple comparisons among means. Journal of the American Statistical Association 56: 52-64.";
 /// Contrasts judged together by their joint distribution.

@@ -138,12 +138,31 @@ def exact_tests() -> None:
     say("exact difference, 120 per arm", f"{1000 * took:9.2f} ms", True)
 
 
-def generated(strength: float, tables: int) -> list[list[list[int]]]:
-    """Tables of 5 x 5 with 100 plants; ``strength`` puts more of them on the diagonal."""
+def generated(strength: float, tables: int, shares: tuple[float, ...] = (0.2,) * 5) -> list[list[list[int]]]:
+    """Tables of 5 x 5 with 100 plants; ``strength`` puts more of them on the diagonal, ``shares`` are the margins."""
     random = np.random.default_rng(7)
-    weights = 1.0 + strength * np.eye(5)
+    weights = np.outer(shares, shares) * (1.0 + strength * np.eye(5))
     chance = (weights / weights.sum()).ravel()
-    return [random.multinomial(100, chance).reshape(5, 5).tolist() for _ in range(tables)]
+    drawn = (random.multinomial(100, chance).reshape(5, 5) for _ in range(100 * tables))
+    full = [table.tolist() for table in drawn if table.sum(axis=0).all() and table.sum(axis=1).all()]
+    return full[:tables]
+
+
+def fives() -> dict[str, list[list[list[int]]]]:
+    """Tables of 5 x 5 with 100 plants: margins equal, near equal, uneven; near independence to a perfect diagonal."""
+
+    def even(on: int, off: int) -> list[list[int]]:
+        return [[on if row == column else off for column in range(5)] for row in range(5)]
+
+    found = {
+        f"margins 20, diagonal {on} / {off}": [even(on, off)] for on, off in ((4, 4), (8, 3), (12, 2), (16, 1), (20, 0))
+    }
+    for strength in (0.0, 0.5, 1.0, 2.0, 3.0, 5.0, 8.0, 15.0, 40.0):
+        found[f"margins near 20, diagonal {strength:g}"] = generated(strength, 8)
+    for name, shares in (("uneven", (0.4, 0.25, 0.17, 0.11, 0.07)), ("very uneven", (0.6, 0.2, 0.1, 0.06, 0.04))):
+        for strength in (0.0, 1.0, 3.0, 8.0, 40.0):
+            found[f"margins {name}, diagonal {strength:g}"] = generated(strength, 4, shares)
+    return found
 
 
 def of_r(table: list[list[int]]) -> str:
@@ -174,15 +193,17 @@ def tables() -> None:
     seconds, p, method = timed(LARGE)
     held = seconds < 3 and method == "exact" and abs(p / 0.07702423 - 1) < 1e-7
     say("exact 4 x 5, n = 174", f"{seconds:.2f} s, P = {p:.8g}, {method} (limit 3 s); {of_r(LARGE)}", held)
-    even = [[4] * 5 for _ in range(5)]
-    groups = {"even": [even], **{f"diagonal {strength:g}": generated(strength, 8) for strength in (0.0, 1.0, 3.0, 8.0)}}
-    for name, some in groups.items():
+    for name, some in fives().items():
         runs = [timed(table) for table in some]
         longest = max(run[0] for run in runs)
         ways = {run[2] for run in runs}
         least, most = min(run[1] for run in runs), max(run[1] for run in runs)
         text = f"longest of {len(runs)} {longest:.2f} s, P {least:.2g} to {most:.2g}"
         say(f"exact 5 x 5, n = 100, {name}", f"{text} (limit 1 s); {of_r(some[0])}", longest < 1 and ways == {"exact"})
+    import resource
+
+    held = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"       most memory held so far, this script and its libraries included: {held:.0f} MB")
 
 
 def randomisation() -> None:

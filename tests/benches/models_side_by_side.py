@@ -1,12 +1,13 @@
 """Models beside what they rest on and beside peers: .venv/bin/python tests/benches/models_side_by_side.py [part ...]
 
-Parts: cuttings, counts, rows, memory, penalised; all without a name. statsmodels is a peer where it can be imported;
-polars and numpy are always there. Jobs of one part take turns in one run; the ratios count. README.md beside this file
-holds the limits.
+Parts: mixed, cuttings, counts, rows, memory, penalised; all without a name. statsmodels is a peer where it can be
+imported, lme4 and glmmTMB where Rscript has them (they take a minute); polars and numpy are always there. Jobs of one
+part take turns in one run; the ratios count. README.md beside this file holds the limits.
 """
 
 from __future__ import annotations
 
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -194,7 +195,73 @@ def penalised() -> None:
     ratio("0.4 ms / model (brglm2 0.9: 8 ms)", 4e-4 / found["model of the loaded trial"], "at least 1")
 
 
-PARTS = {"cuttings": cuttings, "counts": counts, "rows": rows, "memory": memory, "penalised": penalised}
+def trays(count: int, coefficients: int, bays: int = 0) -> pl.DataFrame:
+    """Invented trays of 5 to 40 cuttings that differ beyond chance, and so do their bays if there are any."""
+    random = np.random.default_rng(3)
+    strength, bay = np.arange(count) % coefficients, np.arange(count) * bays // count
+    eta = 0.7 * random.normal(size=coefficients)[strength] + 0.5 * random.normal(size=count) - 0.3
+    if bays:
+        eta = eta + 0.5 * random.normal(size=bays)[bay]
+    stuck = random.integers(5, 41, count)
+    rooted = random.binomial(stuck, 1 / (1 + np.exp(-eta)))
+    return pl.DataFrame({"tray": np.arange(count), "bay": bay, "strength": strength, "rooted": rooted, "stuck": stuck})
+
+
+def peer_seconds(job: str, frame: pl.DataFrame) -> tuple[float, float] | None:
+    """Time and log-likelihood of one fit in R, where it is there."""
+    if shutil.which("Rscript") is None:
+        return None
+    with tempfile.TemporaryDirectory() as folder:
+        path = f"{folder}/trays.csv"
+        frame.write_csv(path)
+        script = str(Path(__file__).parent / "mixed_peers.R")
+        done = subprocess.run(["Rscript", script, job, path], check=False, capture_output=True, text=True)
+    if done.returncode != 0:
+        return None
+    seconds, loglik = done.stdout.split()
+    return float(seconds), float(loglik)
+
+
+def mixed() -> None:
+    """Laws of the trays: fit with the profile limits of its standard deviations, beside a peer's fit without them."""
+    jobs = [
+        ("random intercept, 2,000 trays, 30 coefficients", "random", trays(2000, 30), "", "at least 100"),
+        ("trays in bays (40 x 25), 20 coefficients", "nested", trays(1000, 20, 40), "bay", "at least 50"),
+        ("beta-binomial, 2,000 trays, 30 coefficients", "beta", trays(2000, 30), "", "at least 20"),
+        ("random intercept, 20,000 trays, 30 coefficients", "", trays(20_000, 30), "", ""),
+        ("random intercept, rows x columns (45 x 45)", "", crossed(), "", ""),
+    ]
+    first = 0.0
+    for name, peer, frame, plot, limit in jobs:
+        roles = {"whole_plot": plot} if plot else {"covariates": [c for c in ("row", "column") if c in frame.columns]}
+        trial = rl.load_trial(frame, rooted="rooted", stuck="stuck", treatments="strength", tray="tray", **roles)
+        random = roles.get("covariates", []) if "covariates" in roles else []
+        law: Any = "beta-binomial" if peer == "beta" else "random"
+        model = trial.model("strength", trays=law, random=random)
+        seconds = best(
+            {"model": lambda trial=trial, law=law, random=random: trial.model("strength", trays=law, random=random)}, 5
+        )["model"]
+        print(f"{name}: log-likelihood {model.figures.loglik:.6f}")
+        show("model of the loaded trial", seconds)
+        found = peer_seconds(peer, frame) if peer else None
+        if found is not None:
+            print(f"  log-likelihood of the peer {found[1]:.6f}")
+            show("peer", found[0])
+            ratio("peer / model", found[0] / seconds, limit)
+        if peer == "random":
+            first = seconds
+        if frame.height == 20_000:
+            ratio("20,000 trays / 2,000 trays", seconds / first, "about 10")
+
+
+def crossed() -> pl.DataFrame:
+    """Every row crosses every column of an invented field of trays."""
+    frame = trays(2025, 5)
+    at = np.arange(frame.height)
+    return frame.with_columns(pl.Series("row", at // 45), pl.Series("column", at % 45))
+
+
+PARTS = {"mixed": mixed, "cuttings": cuttings, "counts": counts, "rows": rows, "memory": memory, "penalised": penalised}
 
 if __name__ == "__main__":
     warnings.simplefilter("ignore")

@@ -1,7 +1,7 @@
 //! All levels compared at once: how often some pair is wrongly told apart, and how often all intervals hold together.
 //!
 //! `together.md` beside this file is the output of
-//! `ROOTLING_CALIBRATION=40 cargo test --release --test calibration together -- --nocapture` with its reading.
+//! `ROOTLING_CALIBRATION=600 cargo test --release --test calibration together -- --nocapture` with its reading.
 
 use rootling::compare::{AllOptions, PairComparison, all_levels};
 use rootling::control::Control;

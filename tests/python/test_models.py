@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 import math
+import pathlib
 from typing import Any
 
 import polars as pl
 import pytest
 import rootling as rl
+from rootling.exceptions import ChoiceError, ModelError
 
 # The trials here are small on purpose.
 pytestmark = pytest.mark.filterwarnings("ignore::rootling.exceptions.SmallSampleWarning")
@@ -228,3 +231,59 @@ def test_criteria_where_there_is_a_likelihood() -> None:
     assert math.isclose(plain.criteria.bic, 4 * math.log(160) - 2 * plain.loglik)
     law = trial.model("strength", trays="beta-binomial").figures
     assert (law.criteria.n, law.criteria.parameters) == (8, 5)
+
+
+@pytest.mark.parametrize("link", ["logit", "probit", "cloglog"])
+def test_coefficients_of_each_link(link: Any) -> None:
+    # tests/reference/make/link_profiles.py (mpmath 1.4.1, direct profiles of Bliss 1935)
+    path = pathlib.Path(__file__).parents[1] / "reference" / "values" / "link_profiles.json"
+    values = json.loads(path.read_text())["bliss"][link]
+    frame = pl.read_csv(path.parents[2] / "data" / "bliss_beetles.csv")
+    trial = rl.load_trial(frame, rooted="killed", stuck="n", treatments=[], covariates="log10_dose")
+    found = trial.model("log10_dose", link=link, trays="ignore").coefficients()
+    row = found.table().row(1, named=True)
+    for name, key in {"value": "slope", "conf_low": "low", "conf_high": "high"}.items():
+        assert math.isclose(row[name], values[key], rel_tol=1e-7)
+    assert found.figures.coefficients[0].p_value is None
+    assert "scale: " in found.sentence
+    assert found.plot().axes[0].get_xlabel().startswith("coefficient on the ")
+
+
+def test_coefficients_are_logs_of_odds_ratios() -> None:
+    trial = rl.load_trial(
+        rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck", treatments="strength", tray="tray", block="bench"
+    )
+    model = trial.model("strength")
+    logs, ratios = model.coefficients().table().tail(6), model.odds_ratios().table()
+    for name in ("value", "conf_low", "conf_high"):
+        other = ratios["odds_ratio" if name == "value" else name]
+        assert all(math.isclose(math.exp(a), b, rel_tol=1e-9) for a, b in zip(logs[name], other, strict=True))
+    assert logs["p_value"].to_list() == ratios["p_value"].to_list()
+
+
+def test_effect_tests_by_a_statistic_of_choice() -> None:
+    # 12 of 40 against 26 of 40. By hand: Pearson's chi-square is the score statistic, G the likelihood ratio, and the
+    # squared log odds ratio over its variance Wald's.
+    frame = {"strength": [0, 2500], "rooted": [12, 26], "stuck": [40, 40]}
+    model = rl.load_trial(frame, rooted="rooted", stuck="stuck", treatments="strength").model("strength")
+    pearson = 80 * (12 * 14 - 26 * 28) ** 2 / (40 * 40 * 38 * 42)
+    observed, margins = [12, 28, 26, 14], [19, 21, 19, 21]
+    ratio = 2 * sum(o * math.log(o / e) for o, e in zip(observed, margins, strict=True))
+    wald = math.log(26 * 28 / (14 * 12)) ** 2 / (1 / 12 + 1 / 28 + 1 / 26 + 1 / 14)
+    wanted = {"score": (pearson, "score"), "likelihood-ratio": (ratio, "likelihood ratio"), "wald": (wald, "Wald")}
+    for test, (value, name) in wanted.items():
+        found = model.effect_tests(test=test)  # type: ignore[arg-type]
+        row = found.table().row(0, named=True)
+        assert row["test"] == name
+        assert math.isclose(row["statistic"], value, rel_tol=1e-8)
+        assert "chosen_statistic" in [note.code for note in found.notes]
+    with pytest.raises(ChoiceError, match='option "scores" is not known; did you mean "score"'):
+        model.effect_tests(test="scores")  # type: ignore[arg-type]
+
+
+def test_statistics_that_a_model_does_not_have() -> None:
+    trial = _load(_trays([5, 7, 6, 12, 14, 11], [20] * 6, strength=[0] * 3 + [2500] * 3))
+    with pytest.raises(ModelError, match='trays="robust" have no likelihood'):
+        trial.model("strength", trays="robust").effect_tests(test="score")
+    with pytest.raises(ModelError, match="likelihood ratios only"):
+        trial.model("strength", trays="random").effect_tests(test="wald")

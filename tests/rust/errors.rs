@@ -217,6 +217,10 @@ fn models() {
             "weights enter plain and quasi models only; use trays=\"quasi\" or trays=\"ignore\", or leave the weights out",
         ),
         (
+            ModelError::StatisticUnderRobust,
+            "models with trays=\"robust\" have no likelihood to take scores or ratios from; ask for test=\"wald\", or use trays=\"auto\"",
+        ),
+        (
             ModelError::StatisticUnderLaw { trays: "random".to_owned() },
             "models with trays=\"random\" give likelihood ratios only; ask for those, or use trays=\"quasi\"",
         ),

@@ -99,6 +99,41 @@ fn five_by_five_tables_of_a_hundred_are_exact() {
 }
 
 #[test]
+fn every_split_of_the_columns_gives_one_p() {
+    for table in [[[3, 1, 0], [0, 3, 1], [1, 0, 3]], [[4, 0, 0], [0, 2, 2], [0, 2, 2]]] {
+        // by hand: margins 4, 4, 4 on both sides; all tables listed, weight 1 / product of factorials of the counts
+        let factorial = |n: u64| (1..=n).product::<u64>() as f64;
+        let weight = |cells: &[u64]| 1.0 / cells.iter().map(|n| factorial(*n)).product::<f64>();
+        let observed = weight(&table.concat());
+        let (mut all, mut below) = (0.0, 0.0);
+        for (a, b, c, d) in (0..625).map(|k| (k % 5, k / 5 % 5, k / 25 % 5, k / 125 % 5)) {
+            if a + b > 4 || c + d > 4 || a + c > 4 || b + d > 4 || a + b + c + d < 4 {
+                continue;
+            }
+            let one = weight(&[a, b, 4 - a - b, c, d, 4 - c - d, 4 - a - c, 4 - b - d, a + b + c + d - 4]);
+            all += one;
+            below += if one <= observed * (1.0 + 1e-7) { one } else { 0.0 };
+        }
+        assert_rel!(exact(&table.map(|row| row.to_vec())).p_value, below / all, 1e-12);
+    }
+}
+
+#[test]
+fn strong_diagonals_of_equal_margins_are_exact() {
+    // two routes: mirrored left and right parts against a drawn P, and against margins that differ by one plant
+    let diagonal = |on: u64, off: u64| -> Vec<Vec<u64>> {
+        (0..5).map(|i| (0..5).map(|j| if i == j { on } else { off }).collect()).collect()
+    };
+    let found = exact(&diagonal(8, 3));
+    let sampled = drawn(&diagonal(8, 3), 100_000, 5);
+    assert_eq!(found.method, "exact");
+    assert!((found.p_value - sampled.p_value).abs() < 4.0 * sampled.std_error.unwrap());
+    // the sum with every left and right part taken by itself, as this program made it before it mirrored them
+    assert_rel!(exact(&diagonal(12, 2)).p_value, 9.92893132632448e-11, 1e-10);
+    assert_rel!(exact(&diagonal(16, 1)).p_value, 1.3284608858177e-31, 1e-10);
+}
+
+#[test]
 fn ties_of_equal_margins_count() {
     // by hand: margins 1, 1, 1 on both sides leave 6 equally probable tables
     let unit = [[1, 0, 0], [0, 1, 0], [0, 0, 1]].map(|row: [u64; 3]| row.to_vec());

@@ -29,6 +29,7 @@ mod issues;
 mod letters;
 mod mixed;
 mod mixed_identities;
+mod mixed_layers;
 mod model_tests;
 mod models;
 mod multiplicity;

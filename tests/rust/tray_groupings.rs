@@ -120,9 +120,12 @@ fn the_model_is_the_engines_fit() {
 fn effects_are_tested_where_they_were_laid_out() {
     let model = Model::fit(&trial(), &spec(&["dark", "strength"], &["batch", "plant"])).unwrap();
     let tests = effect_tests(&model).unwrap().figures.effects;
-    // Stock plants repeat with every second bay, so they lie within darkness and take from it.
+    // Every stock plant gave cuttings to one strength only (its number is even or odd as that of its trays), so strength is tested against
+    // plants: 8 less 2 strengths, less 1 because the plants of a strength differ between levels of darkness.
     let left = tests[1].dof_denominator.unwrap();
-    assert!(tests[0].dof_denominator.unwrap() < 8.0 && left < 35.0);
+    assert!(tests[0].dof_denominator.unwrap() < 8.0);
+    assert_eq!(left, 5.0);
+    assert!(effect_tests(&model).unwrap().methods.contains("strength was tested against plant (5 degrees of freedom)"));
     // Without them: 12 bays less 3 batches less 1 of darkness; 48 trays less 12 bays less 1 of strength.
     let plain = Model::fit(&trial(), &spec(&["dark", "strength"], &["batch"])).unwrap();
     let plain = effect_tests(&plain).unwrap().figures.effects;
@@ -261,4 +264,50 @@ fn a_stop_ends_every_law() {
         let options = BootstrapOptions { draws: 99, ..BootstrapOptions::default() };
         assert!(matches!(bootstrap_test(&model, "strength", &options, &stopped), Err(Error::Interrupted)));
     }
+}
+
+/// Trays of two strengths.
+fn trays(rooted: &[u64], stuck: &[u64]) -> Units {
+    let strength: Vec<String> = (0..rooted.len()).map(|i| (i % 2).to_string()).collect();
+    crate::models::units(UnitKind::Tray, rooted.to_vec(), stuck.to_vec(), vec![factor("strength", &strength)])
+}
+
+const LAWS: [TrayMode; 2] = [TrayMode::BetaBinomial, TrayMode::Random];
+
+#[test]
+fn hard_cases_have_clear_answers() {
+    for law in LAWS {
+        let asked = ModelSpec { trays: law, ..ModelSpec::of(&["strength"]) };
+        // All rooted and none rooted: nothing tells how trays differ, and no rate leaves 0 to 100 %.
+        for rooted in [[20; 8], [0; 8]] {
+            match Model::fit(&trays(&rooted, &[20; 8]), &asked) {
+                Ok(model) => {
+                    let tests = effect_tests(&model).unwrap().figures.effects;
+                    assert!(tests[0].p_value.is_none_or(|p| p > 0.5), "{law:?}");
+                    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates;
+                    assert!(rates.iter().all(|rate| (0.0..=1.0).contains(&rate.value.unwrap())));
+                    assert!(note(&model, "separation").is_some());
+                }
+                Err(error) => assert!(error.to_string().starts_with("not fitted: "), "{law:?}: {error}"),
+            }
+        }
+        // One tray per treatment, and more coefficients than trays: no law, said in a note.
+        let pair = Model::fit(&trays(&[7, 12], &[20; 2]), &asked).unwrap();
+        assert!(pair.trays == TrayMode::Ignore && note(&pair, "no_tray_information").is_some());
+        let mut many = trays(&[7, 12, 9, 15], &[20; 4]);
+        many.treatments.push(factor("rootstock", &["a", "b", "c", "d"]));
+        let wide = Model::fit(&many, &ModelSpec { trays: law, ..ModelSpec::of(&["strength", "rootstock"]) }).unwrap();
+        assert!(wide.trays == TrayMode::Ignore && note(&wide, "aliased").is_some());
+        // Trays of one cutting cannot show how they differ.
+        let single = Model::fit(&trays(&[1, 0, 1, 1, 0, 0, 1, 0, 0, 1], &[1; 10]), &asked).unwrap();
+        assert_eq!((single.spread[0].value, single.spread[0].conf_high), (0.0, None));
+        assert!(note(&single, "no_spread_seen").unwrap().contains("cannot tell it"));
+        assert!(note(&single, "one_cutting_per_tray").is_some());
+    }
+    // Every tray wholly or not at all: a correlation of 1, and a standard deviation without end.
+    let whole = trays(&[20, 0, 0, 20, 20, 0, 0, 20], &[20; 8]);
+    let beta = ModelSpec { trays: TrayMode::BetaBinomial, ..ModelSpec::of(&["strength"]) };
+    assert!((Model::fit(&whole, &beta).unwrap().spread[0].value - 1.0).abs() < 1e-9);
+    let random = Model::fit(&whole, &spec(&["strength"], &[])).unwrap_err().to_string();
+    assert!(random.contains("its spread runs to infinity"), "{random}");
 }

@@ -195,18 +195,21 @@ fn correlation_at_the_edges() {
 #[test]
 fn lists_of_trays_are_checked() {
     let names = |list: &[&str]| list.iter().map(|one| (*one).to_owned()).collect::<Vec<_>>();
-    assert_eq!(arms_of_lists(&[1, 2, 3], &[9, 9, 9], Some(&names(&["a", "b", "a"]))).unwrap()[0].rooted, vec![1, 3]);
+    assert_eq!(
+        arms_of_lists(&[1, 2, 3], &[9, 9, 9], Some(&names(&["a", "b", "a"])), &Control::new()).unwrap()[0].rooted,
+        vec![1, 3]
+    );
     let said = |found: rootling::Result<Vec<Arm>>| found.unwrap_err().to_string();
     assert_eq!(
-        said(arms_of_lists(&[1, 9], &[9, 8], None)),
+        said(arms_of_lists(&[1, 9], &[9, 8], None, &Control::new())),
         "entry 2: 9 rooted of 8 stuck; the number rooted cannot exceed the number stuck"
     );
     assert_eq!(
-        said(arms_of_lists(&[1], &[9, 8], None)),
+        said(arms_of_lists(&[1], &[9, 8], None, &Control::new())),
         "the lists differ in length: 1 rooted, 2 stuck; give both for every entry"
     );
     assert_eq!(
-        said(arms_of_lists(&[1, 2], &[9, 8], Some(&names(&["a"])))),
+        said(arms_of_lists(&[1, 2], &[9, 8], Some(&names(&["a"])), &Control::new())),
         "treatments: 1 for 2 trays; give one for each"
     );
 }

@@ -1,5 +1,6 @@
 """Two groups compared."""
 
+from collections.abc import Callable
 from typing import Any
 
 from .trial import Trial
@@ -43,7 +44,12 @@ def strengths(trial: Trial, factor: str, first: str, second: str, options: dict[
 def all_levels(trial: Trial, factor: str, options: dict[str, Any]) -> dict[str, Any]:
     """All levels of a treatment compared."""
 
-def randomisation(first: list[float], second: list[float], options: dict[str, Any]) -> dict[str, Any]:
+def randomisation(
+    first: list[float],
+    second: list[float],
+    options: dict[str, Any],
+    progress: Callable[[int, int], object] | None = None,
+) -> dict[str, Any]:
     """Two lists of tray rates compared by re-dealing them."""
 
 def adjusted_p(p_values: list[float], method: str) -> list[float]:

@@ -11,6 +11,7 @@ __all__ = [
     "against_target",
     "against_target_many",
     "interval",
+    "interval_faces",
     "interval_many",
     "take_rates",
     "tray_correlation",
@@ -24,6 +25,9 @@ def interval_many(
     rooted: npt.NDArray[np.int64], stuck: npt.NDArray[np.int64], method: str, level: float, sides: str
 ) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64], npt.NDArray[np.float64]]:
     """Value, lower and upper limits of many counts."""
+
+def interval_faces(method: str, level: float, sides: str) -> dict[str, Any]:
+    """Notes, methods and references of an interval."""
 
 def against_target(rooted: int, stuck: int, target: float, method: str) -> dict[str, Any]:
     """Test of one count against a target rate."""

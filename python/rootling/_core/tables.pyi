@@ -1,5 +1,6 @@
 """Tables of counts."""
 
+from collections.abc import Callable
 from typing import Any
 
 from .trial import Trial
@@ -24,7 +25,9 @@ def chi_square(table: list[list[int]]) -> dict[str, Any]:
 def fisher(table: list[list[int]]) -> dict[str, Any]:
     """Exact test of a 2 x 2 table."""
 
-def freeman_halton(table: list[list[int]], options: dict[str, Any]) -> dict[str, Any]:
+def freeman_halton(
+    table: list[list[int]], options: dict[str, Any], progress: Callable[[int, int], object] | None = None
+) -> dict[str, Any]:
     """Exact test of an r x c table."""
 
 def trend(rooted: list[int], stuck: list[int], scores: list[float], options: dict[str, Any]) -> dict[str, Any]:

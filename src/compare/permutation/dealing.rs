@@ -133,6 +133,7 @@ impl Urns {
         gather: impl Fn(&mut dyn Iterator<Item = Result<Pull>>) -> Result<T> + Sync,
     ) -> Result<Vec<T>> {
         let trays: usize = self.urns.iter().map(|urn| urn.take).sum();
+        control.expect(draws);
         (0..draws.div_ceil(CHUNK))
             .into_par_iter()
             .map(|chunk| {
@@ -148,7 +149,9 @@ impl Urns {
                     }
                     Ok(urns.iter_mut().map(|urn| urn.draw(&mut random)).fold(Pull::default(), Pull::plus))
                 });
-                gather(&mut sums)
+                let found = gather(&mut sums);
+                control.finish(size);
+                found
             })
             .collect()
     }

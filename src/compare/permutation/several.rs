@@ -349,12 +349,14 @@ fn drawn_hits(layout: &Layout, (seed, draws): (u64, u64), control: &Control) -> 
     let decks: Vec<&Deck> = layout.decks.iter().filter(|deck| deck.hands.len() > 1).collect();
     let trays: usize = decks.iter().map(|deck| deck.rates.len()).sum();
     let far = far(layout);
+    control.expect(draws);
     let chunk = |chunk: u64| -> Result<u64> {
         let mut random = rng::stream(seed, chunk);
         let mut dealt: Vec<Deck> = decks.iter().map(|deck| (*deck).clone()).collect();
         let mut totals = vec![0.0; layout.treatments];
         let (mut hits, mut since) = (0, LOOK_EVERY);
-        for _ in 0..CHUNK.min(draws - chunk * CHUNK) {
+        let size = CHUNK.min(draws - chunk * CHUNK);
+        for _ in 0..size {
             since += trays;
             if since > LOOK_EVERY {
                 since = 0;
@@ -368,6 +370,7 @@ fn drawn_hits(layout: &Layout, (seed, draws): (u64, u64), control: &Control) -> 
             }
             hits += u64::from(layout.form.square(&totals) >= far);
         }
+        control.finish(size);
         Ok(hits)
     };
     (0..draws.div_ceil(CHUNK)).into_par_iter().map(chunk).try_reduce(|| 0, |a, b| Ok(a + b))

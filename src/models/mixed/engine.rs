@@ -10,6 +10,11 @@ use crate::math::optimize::{Local, Objective};
 /// The log-likelihood has settled when more nodes move it by less.
 pub(super) const SETTLED: f64 = 1e-8;
 
+/// An SD above this has left all that counts can show: groups root wholly or not at all.
+const ENDLESS: f64 = 12.0;
+/// Nodes at most where every node of a group has a set of its own for each tray in it.
+const MOST_NESTED: usize = 45;
+
 #[derive(Debug, Clone)]
 enum Kind {
     Laplace(Laplace),
@@ -58,7 +63,8 @@ impl Engine {
         let nested = self.groupings() == 2;
         let Kind::Integral(integral) = &mut self.kind else { return true };
         let place = |n: usize| NODES.iter().position(|known| *known >= n).unwrap_or(0);
-        let next = |n: usize| NODES.get(place(n) + 1).copied();
+        let most = if nested { MOST_NESTED } else { usize::MAX };
+        let next = |n: usize| NODES.get(place(n) + 1).copied().filter(|n| *n <= most);
         let (mut outer, mut inner) = (self.nodes.0.max(7), if nested { self.nodes.1.max(7) } else { 5 });
         integral.set_nodes(outer, inner);
         let mut value = integral.value(at);
@@ -136,6 +142,10 @@ impl Objective for Engine {
 
     fn refine(&mut self, at: &[f64]) {
         self.settle_nodes(at, SETTLED);
+    }
+
+    fn is_lost(&self, at: &[f64]) -> bool {
+        at.iter().skip(self.p()).any(|s| s.abs() > ENDLESS)
     }
 
     fn share(&self, _at: &[f64], step: &[f64]) -> f64 {

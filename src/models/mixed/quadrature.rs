@@ -1,5 +1,7 @@
 //! The likelihood of one random intercept, or of two nested ones, by adaptive Gauss-Hermite quadrature.
 
+use rayon::prelude::*;
+
 use super::groups::Layout;
 use super::rows::{Table, add_outer, mirror};
 use crate::math::irls::Link;
@@ -26,7 +28,8 @@ impl Nodes {
 ///
 /// Parameters are the coefficients, the outer SD and, if there is one, the inner SD. The nodes of each group sit around the mode
 /// of its integrand, scaled by the curvature there. First and second derivatives are posterior moments of the derivatives of the
-/// integrand (Louis 1982, JRSS B 44:226-233), exact for the integral the nodes approximate.
+/// integrand (Louis 1982, JRSS B 44:226-233), exact for the integral the nodes approximate. Groups are shared out to threads in parts
+/// that depend on their number alone and are added in their order.
 #[derive(Debug, Clone)]
 pub(super) struct Integral {
     table: Table,
@@ -34,7 +37,6 @@ pub(super) struct Integral {
     nested: bool,
     outer: Nodes,
     inner: Nodes,
-    inner_modes: Vec<f64>,
 }
 
 #[derive(Debug, Clone)]
@@ -43,6 +45,8 @@ struct Group {
     to: usize,
     copies: f64,
     mode: f64,
+    /// Modes of the trays inside.
+    inner: Vec<f64>,
 }
 
 /// A row's log-density at one value of its linear predictor, with derivatives by it (`e`) and by the inner SD (`t`).
@@ -62,8 +66,18 @@ struct Sums {
     hessian: Vec<Vec<f64>>,
 }
 
-/// One node of a group: its place, its share of the integral and the rows' elements.
-type Node = (f64, f64, Vec<Element>);
+/// Nodes of a group with their shares of the integral, and the rows' elements node by node.
+#[derive(Default)]
+struct Found {
+    nodes: Vec<(f64, f64)>,
+    elements: Vec<Element>,
+    /// Nodes of one tray: share, place, first and second derivative.
+    tray: Vec<[f64; 4]>,
+}
+
+/// Parts into which groups are shared out, and the work (rows times nodes) below which threads do not pay.
+const PARTS: usize = 32;
+const SMALL: usize = 4000;
 
 impl Integral {
     /// For rows laid out by group; the first grouping is the outer one and a second, inner one has one row per level.
@@ -77,13 +91,15 @@ impl Integral {
                 }
             } else {
                 let copies = layout.table.copies.get(i).copied().unwrap_or(1.0);
-                groups.push(Group { from: i, to: i + 1, copies, mode: 0.0 });
+                groups.push(Group { from: i, to: i + 1, copies, mode: 0.0, inner: Vec::new() });
                 last = Some(level);
             }
         }
-        let inner_modes = vec![0.0; layout.table.rows()];
+        for group in &mut groups {
+            group.inner = vec![0.0; group.to - group.from];
+        }
         let nodes = Nodes::new(5);
-        Self { table: layout.table.clone(), groups, nested, outer: nodes.clone(), inner: nodes, inner_modes }
+        Self { table: layout.table.clone(), groups, nested, outer: nodes.clone(), inner: nodes }
     }
 
     pub(super) fn set_nodes(&mut self, outer: usize, inner: usize) {
@@ -91,48 +107,69 @@ impl Integral {
     }
 
     pub(super) fn value(&mut self, at: &[f64]) -> f64 {
-        self.run(at, &mut None)
+        self.run(at, false).0
     }
 
     pub(super) fn local(&mut self, at: &[f64]) -> Local {
-        let size = self.table.p + 1 + usize::from(self.nested);
-        let mut sums = Some(Sums { gradient: vec![0.0; size], hessian: vec![vec![0.0; size]; size] });
-        let value = self.run(at, &mut sums);
+        let (value, sums) = self.run(at, true);
         let Sums { gradient, mut hessian } = sums.unwrap_or(Sums { gradient: Vec::new(), hessian: Vec::new() });
         mirror(&mut hessian);
         Local { value, gradient, hessian }
     }
 
-    fn run(&mut self, at: &[f64], sums: &mut Option<Sums>) -> f64 {
+    fn run(&mut self, at: &[f64], derivatives: bool) -> (f64, Option<Sums>) {
         let eta = self.table.eta(at);
+        let per_row = if self.nested { self.inner.0.len() } else { 1 };
+        let work = self.table.rows() * self.outer.0.len() * per_row;
+        let mut groups = std::mem::take(&mut self.groups);
+        let size = groups.len().div_ceil(PARTS).max(1);
+        let part = |groups: &mut [Group]| self.part(groups, at, &eta, derivatives);
+        let parts: Vec<(f64, Option<Sums>)> = if work < SMALL {
+            groups.chunks_mut(size).map(part).collect()
+        } else {
+            groups.par_chunks_mut(size).map(part).collect()
+        };
+        self.groups = groups;
+        let mut parts = parts.into_iter();
+        let (mut total, mut sums) = parts.next().unwrap_or((0.0, None));
+        for (value, more) in parts {
+            total += value;
+            if let (Some(sums), Some(more)) = (&mut sums, more) {
+                sums.add(&more);
+            }
+        }
+        (total, sums)
+    }
+
+    fn part(&self, groups: &mut [Group], at: &[f64], eta: &[f64], derivatives: bool) -> (f64, Option<Sums>) {
+        let size = self.table.p + 1 + usize::from(self.nested);
+        let mut sums = derivatives.then(|| Sums { gradient: vec![0.0; size], hessian: vec![vec![0.0; size]; size] });
         let deviation = at.get(self.table.p).copied().unwrap_or(0.0);
         let inner = if self.nested { at.get(self.table.p + 1).copied() } else { None };
-        let mut total = 0.0;
-        let mut groups = std::mem::take(&mut self.groups);
-        for group in &mut groups {
+        let (mut total, mut found) = (0.0, Found::default());
+        for group in groups {
             let range = group.from..group.to;
             let mut rows = GroupRows {
                 link: self.table.link,
                 eta: eta.get(range.clone()).unwrap_or_default(),
                 rooted: self.table.rooted.get(range.clone()).unwrap_or_default(),
                 stuck: self.table.stuck.get(range.clone()).unwrap_or_default(),
-                modes: self.inner_modes.get_mut(range).unwrap_or_default(),
+                modes: &mut group.inner,
                 deviation,
                 inner,
                 nodes: &self.inner,
+                derivatives,
             };
-            let (value, nodes) = rows.integrate(&self.outer, &mut group.mode);
-            total += group.copies * value;
-            if let Some(sums) = sums {
-                if group.to - group.from == 1 {
-                    sums.add_single(self.table.row(group.from), &nodes, group.copies, self.nested);
+            total += group.copies * rows.integrate(&self.outer, &mut group.mode, &mut found);
+            if let Some(sums) = &mut sums {
+                if range.len() == 1 {
+                    sums.add_single(self.table.row(range.start), &found, group.copies, self.nested);
                 } else {
-                    sums.add_many(&self.table, group, &nodes, self.nested);
+                    sums.add_many(&self.table, (range, group.copies), &found, self.nested);
                 }
             }
         }
-        self.groups = groups;
-        total
+        (total, sums)
     }
 }
 
@@ -146,67 +183,88 @@ struct GroupRows<'a> {
     deviation: f64,
     inner: Option<f64>,
     nodes: &'a Nodes,
+    derivatives: bool,
 }
 
 impl GroupRows<'_> {
-    fn elements(&mut self, v: f64) -> Vec<Element> {
-        let (link, inner, nodes, shift) = (self.link, self.inner, self.nodes, self.deviation * v);
+    /// Adds the rows' elements at one place of the outer effect and returns the sum of their values.
+    fn elements(&mut self, v: f64, found: &mut Found) -> f64 {
+        let (link, shift, mut value) = (self.link, self.deviation * v, 0.0);
         let counts = self.rooted.iter().zip(self.stuck);
-        let rows = self.eta.iter().zip(counts).zip(self.modes.iter_mut());
-        rows.map(|((eta, (y, m)), mode)| match inner {
-            None => {
-                let [value, e, ee, _] = link.derivatives(eta + shift, *y, *m);
-                Element { value, e, ee, ..Element::default() }
-            }
-            Some(inner) => tray(link, eta + shift, (*y, *m), inner, nodes, mode),
-        })
-        .collect()
+        for ((eta, (y, m)), mode) in self.eta.iter().zip(counts).zip(self.modes.iter_mut()) {
+            let one = match self.inner {
+                None => {
+                    let [value, e, ee] = link.density(eta + shift, *y, *m);
+                    Element { value, e, ee, ..Element::default() }
+                }
+                Some(inner) => {
+                    let tray = Tray { link, eta: eta + shift, y: *y, m: *m, s: inner };
+                    tray.element(self.nodes, mode, &mut found.tray, self.derivatives)
+                }
+            };
+            value += one.value;
+            found.elements.push(one);
+        }
+        value
     }
 
-    /// Slope and curvature (made positive) of the log integrand.
+    /// Slope and curvature (made positive) of the log integrand; with trays inside, of Laplace's approximation to it.
     fn slope(&mut self, v: f64) -> (f64, f64) {
-        let s = self.deviation;
-        let (e, ee) = if self.inner.is_none() {
-            let counts = self.rooted.iter().zip(self.stuck);
-            let rows = self.eta.iter().zip(counts);
-            rows.fold((0.0, 0.0), |(e, ee), (eta, (y, m))| {
-                let [d1, d2] = self.link.slopes(eta + s * v, *y, *m);
-                (e + d1, ee + d2)
-            })
-        } else {
-            self.elements(v).iter().fold((0.0, 0.0), |(e, ee), one| (e + one.e, ee + one.ee))
-        };
+        let (s, link) = (self.deviation, self.link);
+        let counts = self.rooted.iter().zip(self.stuck);
+        let rows = self.eta.iter().zip(counts).zip(self.modes.iter_mut());
+        let (e, ee) = rows.fold((0.0, 0.0), |(e, ee), ((eta, (y, m)), mode)| {
+            let eta = eta + s * v;
+            let (d1, d2) = match self.inner {
+                None => {
+                    let [d1, d2] = link.slopes(eta, *y, *m);
+                    (d1, d2)
+                }
+                Some(inner) => {
+                    let tray = Tray { link, eta, y: *y, m: *m, s: inner };
+                    *mode = tray.mode(*mode).0;
+                    let [d1, d2] = link.slopes(eta + inner * *mode, *y, *m);
+                    (d1, d2 / (1.0 - inner * inner * d2).max(1e-10))
+                }
+            };
+            (e + d1, ee + d2)
+        });
         (s * e - v, 1.0 - s * s * ee)
     }
 
     /// Log of the integral, and its nodes with their shares.
-    fn integrate(&mut self, rule: &Nodes, mode: &mut f64) -> (f64, Vec<Node>) {
+    fn integrate(&mut self, rule: &Nodes, mode: &mut f64, found: &mut Found) -> f64 {
         let (top, curvature) = find_mode(*mode, |v| self.slope(v));
         *mode = top;
         let scale = 1.0 / curvature.sqrt();
-        let mut nodes: Vec<Node> = Vec::with_capacity(rule.0.len());
+        found.nodes.clear();
+        found.elements.clear();
         for (z, ln_weight) in &rule.0 {
             let v = top + scale * z;
-            let elements = self.elements(v);
-            let value: f64 = elements.iter().map(|one| one.value).sum();
-            nodes.push((v, value - 0.5 * v * v + ln_weight, elements));
+            let value = self.elements(v, found);
+            found.nodes.push((v, value - 0.5 * v * v + ln_weight));
         }
-        let ln_sum = shares(nodes.iter_mut().map(|node| &mut node.1));
-        (ln_sum + scale.ln(), nodes)
+        shares(&mut found.nodes, |node| &mut node.1) + scale.ln()
     }
 }
 
 /// Turns logs into shares that add up to 1 and returns the log of their sum.
-fn shares<'a>(logs: impl Iterator<Item = &'a mut f64>) -> f64 {
-    let logs: Vec<&mut f64> = logs.collect();
-    let largest = logs.iter().fold(f64::NEG_INFINITY, |a, b| a.max(**b));
-    let sum: f64 = logs.iter().map(|log| (**log - largest).exp()).sum();
-    let ln_sum = largest + sum.ln();
-    for log in logs {
-        *log = (*log - ln_sum).exp();
+fn shares<T>(nodes: &mut [T], log: impl Fn(&mut T) -> &mut f64) -> f64 {
+    let largest = nodes.iter_mut().fold(f64::NEG_INFINITY, |a, node| a.max(*log(node)));
+    let mut sum = 0.0;
+    for node in nodes.iter_mut() {
+        let entry = log(node);
+        *entry = (*entry - largest).exp();
+        sum += *entry;
     }
-    ln_sum
+    for node in nodes.iter_mut() {
+        *log(node) /= sum;
+    }
+    largest + sum.ln()
 }
+
+/// Nodes need not sit exactly on the mode: a step of less than this share of the width is the last.
+const NEAR_MODE: f64 = 0.03;
 
 /// Where a decreasing slope is 0, by Newton steps kept inside the bracket found so far; and the curvature there.
 fn find_mode(start: f64, mut slope: impl FnMut(f64) -> (f64, f64)) -> (f64, f64) {
@@ -221,58 +279,86 @@ fn find_mode(start: f64, mut slope: impl FnMut(f64) -> (f64, f64)) -> (f64, f64)
             high = v
         }
         let step = s / curvature;
-        if step.abs() < 1e-8 * (1.0 + v.abs()) || !step.is_finite() {
+        if !step.is_finite() {
             break;
         }
         let next = v + step;
+        if step.abs() * curvature.sqrt() < NEAR_MODE {
+            return (next, curvature);
+        }
         v = if next > low && next < high { next } else { 0.5 * (low + high) };
     }
     (v, curvature)
 }
 
-/// A tray's log-density with its own effect integrated out.
-fn tray(link: Link, eta: f64, (y, m): (f64, f64), s: f64, rule: &Nodes, mode: &mut f64) -> Element {
-    let (top, curvature) = find_mode(*mode, |u| {
-        let [d1, d2] = link.slopes(eta + s * u, y, m);
-        (s * d1 - u, 1.0 - s * s * d2)
-    });
-    *mode = top;
-    let scale = 1.0 / curvature.sqrt();
-    let mut nodes: Vec<(f64, f64, f64, f64)> = Vec::with_capacity(rule.0.len());
-    for (z, ln_weight) in &rule.0 {
-        let u = top + scale * z;
-        let [value, d1, d2, _] = link.derivatives(eta + s * u, y, m);
-        nodes.push((value - 0.5 * u * u + ln_weight, u, d1, d2));
+/// A tray with an effect of its own: counts, linear predictor without the effect, its SD.
+struct Tray {
+    link: Link,
+    eta: f64,
+    y: f64,
+    m: f64,
+    s: f64,
+}
+
+impl Tray {
+    /// The mode of the effect's integrand and the curvature there.
+    fn mode(&self, start: f64) -> (f64, f64) {
+        find_mode(start, |u| {
+            let [d1, d2] = self.link.slopes(self.eta + self.s * u, self.y, self.m);
+            (self.s * d1 - u, 1.0 - self.s * self.s * d2)
+        })
     }
-    let value = shares(nodes.iter_mut().map(|node| &mut node.0)) + scale.ln();
-    let (mut e, mut t) = (0.0, 0.0);
-    for (share, u, d1, _) in &nodes {
-        e += share * d1;
-        t += share * u * d1;
+
+    /// The log-density with the effect integrated out, and its derivatives where they are wanted.
+    fn element(&self, rule: &Nodes, mode: &mut f64, nodes: &mut Vec<[f64; 4]>, derivatives: bool) -> Element {
+        let (top, curvature) = self.mode(*mode);
+        *mode = top;
+        let scale = 1.0 / curvature.sqrt();
+        nodes.clear();
+        for (z, ln_weight) in &rule.0 {
+            let u = top + scale * z;
+            let [value, d1, d2] = self.link.density(self.eta + self.s * u, self.y, self.m);
+            nodes.push([value - 0.5 * u * u + ln_weight, u, d1, d2]);
+        }
+        let value = shares(nodes, |node| &mut node[0]) + scale.ln();
+        let mut one = Element { value, ..Element::default() };
+        if !derivatives {
+            return one;
+        }
+        for [share, u, d1, _] in nodes.iter() {
+            one.e += share * d1;
+            one.t += share * u * d1;
+        }
+        for [share, u, d1, d2] in nodes.iter() {
+            let (de, dt) = (d1 - one.e, u * d1 - one.t);
+            one.ee += share * (d2 + de * de);
+            one.et += share * (u * d2 + de * dt);
+            one.tt += share * (u * u * d2 + dt * dt);
+        }
+        one
     }
-    let mut element = Element { value, e, t, ..Element::default() };
-    for (share, u, d1, d2) in &nodes {
-        element.ee += share * (d2 + (d1 - e).powi(2));
-        element.et += share * (u * d2 + (d1 - e) * (u * d1 - t));
-        element.tt += share * (u * u * d2 + (u * d1 - t).powi(2));
-    }
-    element
 }
 
 impl Sums {
+    fn add(&mut self, other: &Self) {
+        add_scaled(&mut self.gradient, 1.0, &other.gradient);
+        for (line, more) in self.hessian.iter_mut().zip(&other.hessian) {
+            add_scaled(line, 1.0, more);
+        }
+    }
+
     /// A group of one row: all its scores are multiples of the row, so only numbers are averaged.
-    fn add_single(&mut self, row: &[f64], nodes: &[Node], copies: f64, nested: bool) {
+    fn add_single(&mut self, row: &[f64], found: &Found, copies: f64, nested: bool) {
         let p = row.len();
         let (mut mean, mut second) = ([0.0; 3], [0.0; 6]);
-        for (v, share, elements) in nodes {
-            let Some(one) = elements.first() else { continue };
+        let nodes = || found.nodes.iter().zip(&found.elements);
+        for ((v, share), one) in nodes() {
             for (mean, x) in mean.iter_mut().zip([one.e, v * one.e, one.t]) {
                 *mean += share * x;
             }
         }
         let [e, s, t] = mean;
-        for (v, share, elements) in nodes {
-            let Some(one) = elements.first() else { continue };
+        for ((v, share), one) in nodes() {
             let (de, ds, dt) = (one.e - e, v * one.e - s, one.t - t);
             let terms = [
                 one.ee + de * de,
@@ -293,16 +379,16 @@ impl Sums {
         self.add_cross(p, row, [es, et], nested);
     }
 
-    fn add_many(&mut self, table: &Table, group: &Group, nodes: &[Node], nested: bool) {
-        let (p, count) = (table.p, group.to - group.from);
-        let size = p + 1 + usize::from(nested);
+    fn add_many(&mut self, table: &Table, group: (std::ops::Range<usize>, f64), found: &Found, nested: bool) {
+        let ((range, copies), p) = (group, table.p);
+        let (count, size) = (range.len(), p + 1 + usize::from(nested));
         let mut per_row = vec![[0.0; 4]; count];
         let mut tail = [0.0; 3];
-        let mut scores: Vec<Vec<f64>> = Vec::with_capacity(nodes.len());
-        for (v, share, elements) in nodes {
+        let mut scores: Vec<Vec<f64>> = Vec::with_capacity(found.nodes.len());
+        for ((v, share), elements) in found.nodes.iter().zip(found.elements.chunks_exact(count)) {
             let (mut score, mut e, mut t) = (vec![0.0; size], 0.0, 0.0);
-            for (offset, (one, sums)) in elements.iter().zip(&mut per_row).enumerate() {
-                add_scaled(&mut score, one.e, table.row(group.from + offset));
+            for ((i, one), sums) in range.clone().zip(elements).zip(&mut per_row) {
+                add_scaled(&mut score, one.e, table.row(i));
                 (e, t) = (e + one.e, t + one.t);
                 for (sum, x) in sums.iter_mut().zip([one.e, one.ee, v * one.ee, one.et]) {
                     *sum += share * x;
@@ -317,20 +403,20 @@ impl Sums {
             scores.push(score);
         }
         let mut mean = vec![0.0; size];
-        for ((_, share, _), score) in nodes.iter().zip(&scores) {
+        for ((_, share), score) in found.nodes.iter().zip(&scores) {
             add_scaled(&mut mean, *share, score);
         }
-        add_scaled(&mut self.gradient, group.copies, &mean);
-        for ((_, share, _), score) in nodes.iter().zip(&mut scores) {
+        add_scaled(&mut self.gradient, copies, &mean);
+        for ((_, share), score) in found.nodes.iter().zip(&mut scores) {
             add_scaled(score, -1.0, &mean);
-            add_outer(&mut self.hessian, group.copies * share, score);
+            add_outer(&mut self.hessian, copies * share, score);
         }
-        for (offset, [_, ee, es, et]) in per_row.iter().enumerate() {
-            let row = table.row(group.from + offset);
-            add_outer(&mut self.hessian, group.copies * ee, row);
-            self.add_cross(p, row, [group.copies * es, group.copies * et], nested);
+        for (i, [_, ee, es, et]) in range.zip(&per_row) {
+            let row = table.row(i);
+            add_outer(&mut self.hessian, copies * ee, row);
+            self.add_cross(p, row, [copies * es, copies * et], nested);
         }
-        self.add_tail(p, [0.0, 0.0], tail.map(|x| x * group.copies), nested);
+        self.add_tail(p, [0.0, 0.0], tail.map(|x| x * copies), nested);
     }
 
     fn add_cross(&mut self, p: usize, row: &[f64], weights: [f64; 2], nested: bool) {

@@ -4,9 +4,9 @@ use super::beta_binomial::covariance;
 use super::engine::{Engine, SETTLED};
 use super::marginal::marginal_rate;
 use super::random_setup::{self, Setup};
-use super::rows::Rows;
+use super::rows::{Rows, not_fitted};
 use crate::control::Control;
-use crate::error::Result;
+use crate::error::{Error, NumericError, Result};
 use crate::estimate::check_level;
 use crate::math::distributions::chi_squared;
 use crate::math::irls::Link;
@@ -125,8 +125,21 @@ pub struct RandomInterceptFit {
 
 /// SDs below this (variance below 1e-8) are at 0.
 const AS_ZERO: f64 = 1e-4;
+/// Beyond this an SD is as good as infinite: groups root wholly or not at all.
+const FARTHEST: f64 = 8.0;
 /// How far the log-likelihood may still move with more nodes while the estimates are on their way.
 const ROUGH: f64 = 1e-2;
+
+/// What a search without end means to somebody with trays.
+fn unsettled(error: Error) -> Error {
+    match error {
+        Error::Numeric(NumericError::NotConverged { .. }) => not_fitted(
+            "the likelihood rises without end or is flat as groups differ more, which happens where hardly any cutting rooted or failed",
+            "use trays=\"auto\" or trays=\"beta-binomial\", or leave a grouping out",
+        ),
+        other => other,
+    }
+}
 
 impl RandomInterceptFit {
     /// Fits `y ~ binomial(m, p)`, `link(p) = X b + sum_k s_k u_k`, `u` standard normal, one per level, by maximum likelihood.
@@ -169,7 +182,7 @@ impl RandomInterceptFit {
         free.sort_unstable();
         let start = random_setup::start(&mut engine, &coef, &free);
         engine.settle_nodes(&start, ROUGH);
-        let mut top = maximise_refined(&mut engine, &start, &free, control)?;
+        let mut top = maximise_refined(&mut engine, &start, &free, control).map_err(unsettled)?;
         let mut settled = false;
         for _ in 0..6 {
             let (before, zeros) = (engine.nodes, free.len());
@@ -181,7 +194,7 @@ impl RandomInterceptFit {
             let at: Vec<f64> =
                 top.at.iter().enumerate().map(|(j, x)| if free.contains(&j) { *x } else { 0.0 }).collect();
             let iterations = top.iterations;
-            top = maximise_refined(&mut engine, &at, &free, control)?;
+            top = maximise_refined(&mut engine, &at, &free, control).map_err(unsettled)?;
             top.iterations += iterations;
         }
         let deviations = random_setup::statuses_after(&statuses, &places, &free);
@@ -336,7 +349,7 @@ impl RandomInterceptFit {
         Ok((profile.limit(f64::NEG_INFINITY, cutoff)?, profile.limit(f64::INFINITY, cutoff)?))
     }
 
-    /// Profile-likelihood limits of the SD of grouping `g`. The lower limit is 0 when the fall there is within the cutoff; at an SD of 0
+    /// Profile-likelihood limits of the SD of grouping `g`, infinite above 8. The lower limit is 0 when the fall there is within the cutoff; at an SD of 0
     /// the upper limit uses the same chi-square quantile, which is on the safe side.
     ///
     /// # Errors
@@ -357,7 +370,8 @@ impl RandomInterceptFit {
         let pace = deviation.std_error.filter(|se| se.is_finite()).unwrap_or(0.1).clamp(0.01, 5.0);
         let mut profile = Profile::new(&mut engine, &top, *place, &self.free, pace, control).lifting(&self.estimable());
         let low = if deviation.status == DeviationStatus::AtZero { 0.0 } else { profile.limit(0.0, cutoff)? };
-        Ok((low, profile.limit(f64::INFINITY, cutoff)?))
+        let high = if deviation.value < FARTHEST { profile.limit(FARTHEST, cutoff)? } else { FARTHEST };
+        Ok((low, if high < FARTHEST { high } else { f64::INFINITY }))
     }
 
     /// Log-likelihood with binomial coefficients (penalty included, if any) at other parameter values, SDs in the order given.

@@ -12,6 +12,8 @@ use crate::rates::Arm;
 
 /// Trays above this many cuttings would take long and are left to the analysis of variance.
 const LARGEST_TRAY: u64 = 100_000;
+/// Trays or treatments between two looks at the control.
+pub(super) const LOOK_EVERY: usize = 1 << 12;
 
 /// The likelihood is looked at here first, so that the higher of two peaks is found.
 const GRID: [f64; 25] = [
@@ -166,7 +168,15 @@ struct Likelihood<'a> {
 impl Likelihood<'_> {
     fn at(&self, rho: f64) -> Result<(f64, f64)> {
         self.control.step()?;
-        Ok(self.tallies.iter().map(|one| one.profile(rho)).fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1)))
+        let mut sum = (0.0, 0.0);
+        for (at, tally) in self.tallies.iter().enumerate() {
+            if at.is_multiple_of(LOOK_EVERY) {
+                self.control.step()?;
+            }
+            let found = tally.profile(rho);
+            sum = (sum.0 + found.0, sum.1 + found.1);
+        }
+        Ok(sum)
     }
 
     /// The highest point on the grid, made exact between its neighbours.
@@ -256,7 +266,8 @@ pub fn beta_binomial_correlation(
     if !varies || !(2..=LARGEST_TRAY).contains(&largest) {
         return Ok(None);
     }
-    let likelihood = Likelihood { tallies: arms.iter().map(|arm| Tally::new(arm)).collect(), control };
+    let tallies = arms.iter().map(|arm| control.step().map(|()| Tally::new(arm))).collect::<Result<_>>()?;
+    let likelihood = Likelihood { tallies, control };
     // Below 0 the law lasts while (m - 1) g >= -1/2 for the largest tray; a hair inside, where logarithms are finite.
     let lowest = -1.0 / (2.0 * largest as f64 - 3.0).max(1.0) * (1.0 - 1e-9);
     let value = likelihood.highest(&GRID)?;
@@ -270,11 +281,13 @@ pub fn beta_binomial_correlation(
     let top = likelihood.at(value)?.0;
     let drop = chi_squared::isf(1.0 - level, 1.0) / 2.0;
     let (conf_low, conf_high) = likelihood.limits(value, top, drop)?;
-    let coefficients: f64 = arms
-        .iter()
-        .flat_map(|arm| arm.rooted.iter().zip(&arm.stuck))
-        .map(|(x, m)| ln_choose(*m as f64, *x as f64))
-        .sum();
+    let mut coefficients = 0.0;
+    for (at, (x, m)) in arms.iter().flat_map(|arm| arm.rooted.iter().zip(&arm.stuck)).enumerate() {
+        if at.is_multiple_of(LOOK_EVERY) {
+            control.step()?;
+        }
+        coefficients += ln_choose(*m as f64, *x as f64);
+    }
     let without = likelihood.at(0.0)?.0;
     let ratio = (2.0 * (top - without)).max(0.0);
     Ok(Some(BetaBinomialCorrelation {

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::anova::anova_correlation;
 use super::answer;
-use super::beta_binomial::{BetaBinomialCorrelation, beta_binomial_correlation};
+use super::beta_binomial::{BetaBinomialCorrelation, LOOK_EVERY, beta_binomial_correlation};
 use crate::answer::Answer;
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
@@ -220,8 +220,14 @@ pub fn trial_correlation(
 /// Trays by treatment from plain lists, one entry per tray; one treatment when `treatment` is not given.
 ///
 /// # Errors
-/// A count error, naming the entry, for a count that cannot be, and for lists of unequal length.
-pub fn arms_of_lists(rooted: &[u64], stuck: &[u64], treatment: Option<&[String]>) -> Result<Vec<Arm>> {
+/// A count error, naming the entry, for a count that cannot be, and for lists of unequal length; [`crate::Error::Interrupted`] when
+/// stopped.
+pub fn arms_of_lists(
+    rooted: &[u64],
+    stuck: &[u64],
+    treatment: Option<&[String]>,
+    control: &Control,
+) -> Result<Vec<Arm>> {
     if rooted.len() != stuck.len() {
         return Err(CountError::UnequalLengths { rooted: rooted.len(), stuck: stuck.len() }.into());
     }
@@ -235,6 +241,9 @@ pub fn arms_of_lists(rooted: &[u64], stuck: &[u64], treatment: Option<&[String]>
             crate::Error::Count(problem) => CountError::Entry { index: at + 1, problem: Box::new(problem) }.into(),
             other => other,
         })?;
+        if at.is_multiple_of(LOOK_EVERY) {
+            control.step()?;
+        }
         let name = treatment.and_then(|names| names.get(at)).map_or("", String::as_str);
         let arm = found.entry(name).or_default();
         arm.rooted.push(*rooted);

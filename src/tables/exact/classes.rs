@@ -10,7 +10,7 @@ pub(super) const MOST_ROWS: usize = 8;
 pub(super) const LARGEST_TOTAL: u64 = 65_535;
 
 /// Classes beyond this number are beyond exact work.
-const MOST_CLASSES: usize = 1_000_000;
+pub(super) const MOST_CLASSES: usize = 1_000_000;
 
 /// Row totals; entries beyond the number of rows are 0.
 pub(super) type Totals = [u32; MOST_ROWS];
@@ -70,21 +70,26 @@ impl Hasher for Spread {
 /// A map from classes.
 pub(super) type ByClass<T> = HashMap<Class, T, BuildHasherDefault<Spread>>;
 
-/// All classes with the given sum that fit under `most` (row totals in falling order); `None` when there are too many.
-pub(super) fn classes(most: &Totals, sum: u32) -> Option<Vec<Class>> {
-    let mut found = Vec::new();
-    let mut chosen = [0; MOST_ROWS];
-    descend(most, sum, u32::MAX, 0, &mut chosen, &mut found);
-    (found.len() < MOST_CLASSES).then_some(found)
+/// All classes with the given sum that fit under `most` (row totals in falling order); `None` when there are `too_many`.
+pub(super) fn classes(most: &Totals, sum: u32, too_many: usize) -> Option<Vec<Class>> {
+    let mut found = Classes { too_many, chosen: [0; MOST_ROWS], found: Vec::new() };
+    descend(most, sum, u32::MAX, 0, &mut found);
+    (found.found.len() < too_many).then_some(found.found)
 }
 
-fn descend(most: &Totals, left: u32, above: u32, at: usize, chosen: &mut Totals, found: &mut Vec<Class>) {
-    if found.len() >= MOST_CLASSES {
+struct Classes {
+    too_many: usize,
+    chosen: Totals,
+    found: Vec<Class>,
+}
+
+fn descend(most: &Totals, left: u32, above: u32, at: usize, so_far: &mut Classes) {
+    if so_far.found.len() >= so_far.too_many {
         return;
     }
     let Some(limit) = most.get(at) else {
         if left == 0 {
-            found.push(Class::of(*chosen));
+            so_far.found.push(Class::of(so_far.chosen));
         }
         return;
     };
@@ -97,29 +102,44 @@ fn descend(most: &Totals, left: u32, above: u32, at: usize, chosen: &mut Totals,
         if u64::from(left) > rows * u64::from(value) {
             break;
         }
-        if let Some(place) = chosen.get_mut(at) {
+        if let Some(place) = so_far.chosen.get_mut(at) {
             *place = value;
         }
-        descend(most, left - value, value, at + 1, chosen, found);
+        descend(most, left - value, value, at + 1, so_far);
     }
-    if let Some(place) = chosen.get_mut(at) {
+    if let Some(place) = so_far.chosen.get_mut(at) {
         *place = 0;
     }
 }
 
-/// ln n! up to some n.
+/// Steps per unit of a logarithm.
+pub(super) const FINE: f64 = 4_398_046_511_104.0;
+
+/// ln n! up to some n: as numbers, and as whole steps of 2^-42.
 #[derive(Debug)]
-pub(super) struct Factorials(Vec<f64>);
+pub(super) struct Factorials {
+    ln: Vec<f64>,
+    steps: Vec<i64>,
+}
 
 impl Factorials {
-    pub(super) fn up_to(n: u64) -> Self {
-        Self((0..=n).map(|k| crate::math::special::ln_gamma(k as f64 + 1.0)).collect())
+    pub(super) fn up_to(n: usize) -> Self {
+        Self {
+            ln: (0..=n).map(|k| crate::math::special::ln_gamma(k as f64 + 1.0)).collect(),
+            steps: factorials_in_steps(n),
+        }
     }
 
     /// ln n!
     #[inline]
     pub(super) fn ln(&self, n: u32) -> f64 {
-        self.0.get(n as usize).copied().unwrap_or(f64::NAN)
+        self.ln.get(n as usize).copied().unwrap_or(f64::NAN)
+    }
+
+    /// Minus ln n! in steps: what a count adds to the logarithm of its table's probability.
+    #[inline]
+    pub(super) fn steps(&self, n: u32) -> i64 {
+        -self.steps.get(n as usize).copied().unwrap_or(0)
     }
 
     /// ln of n choose k, k at most n.
@@ -129,6 +149,29 @@ impl Factorials {
     }
 }
 
+/// ln of 0!, 1!, ... n! in steps, each the sum of those of its prime factors: equal products have equal sums, whatever their
+/// factors, and are found equal by comparing whole numbers.
+fn factorials_in_steps(n: usize) -> Vec<i64> {
+    let mut sums = vec![0_i64; n + 1];
+    for prime in 2..=n {
+        if sums.get(prime) != Some(&0) {
+            continue;
+        }
+        let step = ((prime as f64).ln() * FINE).round() as i64;
+        let mut power = prime;
+        while power <= n {
+            sums.iter_mut().skip(power).step_by(power).for_each(|sum| *sum += step);
+            power = power.saturating_mul(prime);
+        }
+    }
+    let mut sum = 0;
+    for steps in &mut sums {
+        sum += *steps;
+        *steps = sum;
+    }
+    sums
+}
+
 /// One way to take a column from row totals.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Taken {
@@ -136,6 +179,8 @@ pub(super) struct Taken {
     pub(super) rest: Totals,
     /// ln of the product of "row total choose count".
     pub(super) ln_ways: f64,
+    /// Minus the sum of ln of the factorials of the counts taken, in steps.
+    pub(super) steps: i64,
     /// How many columns look the same after exchanging rows with equal totals.
     pub(super) alike: f64,
 }
@@ -159,7 +204,7 @@ pub(super) fn take_column(
     }
     if column <= after {
         let walk = Walk { totals, room: &room, rows, factorials };
-        let start = Taken { rest: *totals, ln_ways: 0.0, alike: 1.0 };
+        let start = Taken { rest: *totals, ln_ways: 0.0, steps: 0, alike: 1.0 };
         // Broken off or not: the visitor knows.
         let _ = walk.row(0, column, &Equal { total: u32::MAX, taken: 0, place: 0, run: 0 }, start, visit);
     }
@@ -208,6 +253,7 @@ impl Walk<'_> {
                 *rest = total - count;
             }
             next.ln_ways += self.factorials.ln_choose(*total, count);
+            next.steps += self.factorials.steps(count);
             next.alike *= f64::from(place) / f64::from(run);
             self.row(at + 1, left - count, &Equal { total: *total, taken: count, place, run }, next, visit)?;
         }

@@ -1,204 +1,244 @@
-//! Sorted lists of table probabilities, and sums over pairs of them.
+//! Sorted lists of table probabilities.
+//!
+//! What orders the tables of given margins is the product of the factorials of their counts. Its logarithm is kept as a whole
+//! number of small steps, the same for equal products: parts of tables are joined by adding, equal ones merge, and a shift finds
+//! the stretch of a list that a number falls into.
 
-/// Logarithms of probabilities closer than this are one entry: rounding separates equal products by less, and the slack for
-/// ties is a thousand times wider.
-const MERGE: f64 = 1e-10;
+/// Entries per bucket when a list is sorted.
+const PER_BUCKET: usize = 2;
 
-/// Probabilities of parts of a table, the least probable first: their logarithm and how much probability they hold together.
+/// Minus the sum of ln of the factorials of all counts, in steps, and the probability of such tables together.
+pub(super) type Entry = (i64, f64);
+
+/// Probabilities of parts of a table, the least probable first.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Masses {
-    ln: Vec<f64>,
-    mass: Vec<f64>,
-    /// Each logarithm with the sum of the masses before it; closed by infinity with the sum of all.
-    steps: Vec<(f64, f64)>,
-    /// Where the entries of each stretch of the logarithm begin.
-    grid: Vec<u32>,
-    per_unit: f64,
+    entries: Vec<Entry>,
+    /// Sum of the masses before each entry, and of all.
+    sums: Vec<f64>,
+    /// Place of each entry in a [`Dictionary`], where there is one.
+    places: Vec<u32>,
 }
 
 impl Masses {
     /// The list of a part without columns.
     pub(super) fn nothing() -> Self {
-        Self::sorted(vec![(0.0, 1.0)])
+        Self::of_sorted(vec![(0, 1.0)])
     }
 
-    /// Sorts, and merges equal probabilities.
-    pub(super) fn sorted(mut entries: Vec<(f64, f64)>) -> Self {
-        entries.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
-        let mut found = Self::default();
-        for (ln, mass) in entries {
-            match (found.ln.last(), found.mass.last_mut()) {
-                (Some(last), Some(sum)) if ln - last < MERGE => *sum += mass,
-                _ => {
-                    found.ln.push(ln);
-                    found.mass.push(mass);
-                }
-            }
-        }
-        found.ln.shrink_to_fit();
-        found.mass.shrink_to_fit();
-        found.index();
-        found
+    /// Sorts, and sums equal entries.
+    pub(super) fn sorted(entries: &[Entry], sorting: &mut Sorting) -> Self {
+        let sorted = sorting.sort(entries);
+        let equal = || sorted.chunk_by(|a, b| a.0 == b.0);
+        let mut merged = Vec::with_capacity(equal().count());
+        merged.extend(equal().filter_map(|some| some.first().map(|one| (one.0, some.iter().map(|one| one.1).sum()))));
+        Self::of_sorted(merged)
     }
 
-    fn index(&mut self) {
+    fn of_sorted(entries: Vec<Entry>) -> Self {
+        let mut sums = Vec::with_capacity(entries.len() + 1);
         let mut sum = 0.0;
-        self.steps.reserve_exact(self.ln.len() + 1);
-        for (ln, mass) in self.ln.iter().zip(&self.mass) {
-            self.steps.push((*ln, sum));
+        sums.push(sum);
+        for (_, mass) in &entries {
             sum += mass;
+            sums.push(sum);
         }
-        self.steps.push((f64::INFINITY, sum));
-        (self.per_unit, self.grid) = self.grid(2 * self.ln.len());
-    }
-
-    /// Stretches per unit of the logarithm, and the first entry that belongs to each stretch or a later one.
-    fn grid(&self, stretches: usize) -> (f64, Vec<u32>) {
-        let width = self.greatest() - self.least();
-        let per_unit = if width > 0.0 { stretches as f64 / width } else { 0.0 };
-        let mut grid = Vec::with_capacity(stretches + 1);
-        for (at, ln) in self.ln.iter().enumerate() {
-            let stretch = ((ln - self.least()) * per_unit) as usize;
-            while grid.len() <= stretch {
-                grid.push(at as u32);
-            }
-        }
-        (per_unit, grid)
+        Self { entries, sums, places: Vec::new() }
     }
 
     pub(super) fn len(&self) -> usize {
-        self.ln.len()
+        self.entries.len()
     }
 
     pub(super) fn is_empty(&self) -> bool {
-        self.ln.is_empty()
+        self.entries.is_empty()
     }
 
     #[inline]
-    pub(super) fn least(&self) -> f64 {
-        self.ln.first().copied().unwrap_or(f64::INFINITY)
+    pub(super) fn least(&self) -> i64 {
+        self.entries.first().map_or(0, |entry| entry.0)
     }
 
     #[inline]
-    pub(super) fn greatest(&self) -> f64 {
-        self.ln.last().copied().unwrap_or(f64::NEG_INFINITY)
+    pub(super) fn greatest(&self) -> i64 {
+        self.entries.last().map_or(0, |entry| entry.0)
     }
 
-    fn total(&self) -> f64 {
-        self.steps.last().map_or(0.0, |step| step.1)
+    pub(super) fn total(&self) -> f64 {
+        self.sums.last().copied().unwrap_or(0.0)
     }
 
-    /// Number of entries whose logarithm is at most `limit`.
-    fn count_up_to(&self, limit: f64) -> usize {
-        self.ln.partition_point(|ln| *ln <= limit)
-    }
-
-    fn sum_of_first(&self, count: usize) -> f64 {
-        self.steps.get(count).map_or(0.0, |step| step.1)
-    }
-
-    /// Probability held by entries at most `limit`.
+    /// Number of entries up to `limit`.
     #[inline]
-    pub(super) fn up_to(&self, limit: f64) -> f64 {
-        // A limit below the list falls into the first stretch, one above it behind the last.
-        let start = self
-            .grid
-            .get(((limit - self.least()) * self.per_unit) as usize)
-            .map_or(self.ln.len(), |start| *start as usize);
-        let steps = self.steps.get(start..).unwrap_or_default();
-        steps.iter().find(|step| step.0 > limit).map_or(0.0, |step| step.1)
+    pub(super) fn count_up_to(&self, limit: i64) -> usize {
+        self.entries.partition_point(|entry| entry.0 <= limit)
     }
 
-    pub(super) fn entries(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
-        self.ln.iter().copied().zip(self.mass.iter().copied())
+    pub(super) fn sum_of_first(&self, count: usize) -> f64 {
+        self.sums.get(count).copied().unwrap_or(0.0)
     }
 
-    fn part(&self, from: usize, to: usize) -> impl Iterator<Item = (f64, f64)> + '_ {
-        let to = to.max(from);
-        let ln = self.ln.get(from..to).unwrap_or_default();
-        let mass = self.mass.get(from..to).unwrap_or_default();
-        ln.iter().copied().zip(mass.iter().copied())
+    /// Probability held by entries up to `limit`.
+    pub(super) fn up_to(&self, limit: i64) -> f64 {
+        self.sum_of_first(self.count_up_to(limit))
     }
 
-    /// Entries above `low` and at most `high`.
-    pub(super) fn between(&self, low: f64, high: f64) -> impl Iterator<Item = (f64, f64)> + '_ {
-        self.part(self.count_up_to(low), self.count_up_to(high))
+    pub(super) fn entries(&self) -> &[Entry] {
+        &self.entries
+    }
+
+    /// Each entry's place in the order with the sum of the masses before it.
+    pub(super) fn steps(&self) -> impl Iterator<Item = Entry> + '_ {
+        self.entries.iter().zip(&self.sums).map(|(entry, sum)| (entry.0, *sum))
+    }
+
+    pub(super) fn part(&self, from: usize, to: usize) -> &[Entry] {
+        self.entries.get(from..to.max(from)).unwrap_or_default()
     }
 }
 
-/// The list that is searched most, with a finer grid.
+/// Room to sort in, kept from list to list.
+#[derive(Debug, Default)]
+pub(super) struct Sorting {
+    starts: Vec<u32>,
+    sorted: Vec<Entry>,
+}
+
+impl Sorting {
+    /// Sorts into buckets of equal width first, then within them.
+    fn sort(&mut self, entries: &[Entry]) -> &[Entry] {
+        let least = entries.iter().map(|entry| entry.0).min().unwrap_or(0);
+        let greatest = entries.iter().map(|entry| entry.0).max().unwrap_or(0);
+        let shift = shift_for(greatest - least, entries.len() / PER_BUCKET + 1);
+        let bucket = |entry: &Entry| ((entry.0 - least) >> shift) as usize;
+        self.starts.clear();
+        self.starts.resize(((greatest - least) >> shift) as usize + 2, 0);
+        for entry in entries {
+            if let Some(count) = self.starts.get_mut(bucket(entry) + 1) {
+                *count += 1;
+            }
+        }
+        let mut sum = 0;
+        for start in &mut self.starts {
+            sum += *start;
+            *start = sum;
+        }
+        self.sorted.clear();
+        self.sorted.resize(entries.len(), (0, 0.0));
+        for entry in entries {
+            let Some(start) = self.starts.get_mut(bucket(entry)) else { continue };
+            if let Some(place) = self.sorted.get_mut(*start as usize) {
+                *place = *entry;
+            }
+            *start += 1;
+        }
+        // Each start has moved on to the end of its bucket.
+        let mut from = 0;
+        for end in &self.starts {
+            let end = *end as usize;
+            if end > from + 1
+                && let Some(part) = self.sorted.get_mut(from..end)
+            {
+                part.sort_unstable_by_key(|entry| entry.0);
+            }
+            from = from.max(end);
+        }
+        &self.sorted
+    }
+}
+
+/// The shift that cuts `width` into at most about `parts` stretches.
+pub(super) fn shift_for(width: i64, parts: usize) -> u32 {
+    let bits = i64::BITS - width.leading_zeros();
+    bits.saturating_sub(parts.next_power_of_two().trailing_zeros())
+}
+
+/// All different entries of a layer, in rising order.
+#[derive(Debug, Default)]
+pub(super) struct Dictionary(Vec<i64>);
+
+impl Dictionary {
+    /// Of these lists, which learn their places in it; `None` when it would hold more than `most`.
+    pub(super) fn of<'a>(lists: impl Iterator<Item = &'a mut Masses>, most: usize) -> Option<Self> {
+        let mut lists: Vec<&mut Masses> = lists.collect();
+        let mut all: Vec<i64> = Vec::new();
+        for list in &lists {
+            if all.len() + list.len() > 2 * most {
+                all.sort_unstable();
+                all.dedup();
+            }
+            all.extend(list.entries.iter().map(|entry| entry.0));
+            if all.len() > 4 * most {
+                return None;
+            }
+        }
+        all.sort_unstable();
+        all.dedup();
+        for list in &mut lists {
+            // Both rise: each search begins where the last one ended.
+            let mut at = 0;
+            let place = |(steps, _): &Entry| {
+                at += places_below(all.get(at..).unwrap_or_default(), *steps);
+                at as u32
+            };
+            list.places = list.entries.iter().map(place).collect();
+        }
+        (all.len() <= most).then_some(Self(all))
+    }
+}
+
+/// Number of entries below `steps`, sought in growing strides.
+fn places_below(entries: &[i64], steps: i64) -> usize {
+    let mut stride = 1;
+    while entries.get(stride).is_some_and(|entry| *entry < steps) {
+        stride *= 2;
+    }
+    let from = stride / 2;
+    let part = entries.get(from..entries.len().min(stride + 1)).unwrap_or_default();
+    from + part.partition_point(|entry| *entry < steps)
+}
+
+/// Where lists are added up: one mass for each entry of a dictionary.
 #[derive(Debug)]
-pub(super) struct Fine<'a> {
-    masses: &'a Masses,
-    per_unit: f64,
-    grid: Vec<u32>,
+pub(super) struct Board<'a> {
+    dictionary: &'a Dictionary,
+    masses: Vec<f64>,
+    from: usize,
+    to: usize,
 }
 
-const TWO_TO_52: f64 = 4_503_599_627_370_496.0;
-const STRETCHES_PER_ENTRY: usize = 4;
-/// Half a megabyte stays in the processor's cache.
-const MOST_STRETCHES: usize = 1 << 16;
-
-impl<'a> Fine<'a> {
-    pub(super) fn of(masses: &'a Masses) -> Self {
-        let stretches = (STRETCHES_PER_ENTRY * masses.len()).clamp(1, MOST_STRETCHES);
-        let (per_unit, mut grid) = masses.grid(stretches);
-        // One stretch more in front: places are rounded up by nearly one.
-        grid.insert(0, 0);
-        Self { masses, per_unit, grid }
+impl<'a> Board<'a> {
+    pub(super) fn of(dictionary: &'a Dictionary) -> Self {
+        Self { dictionary, masses: vec![0.0; dictionary.0.len()], from: usize::MAX, to: 0 }
     }
 
-    /// Sum over `entries` of their mass times what this list holds up to `limit` less their logarithm, none of which is below
-    /// the list.
-    fn partners(&self, entries: impl Iterator<Item = (f64, f64)>, limit: f64) -> f64 {
-        let (grid, steps) = (self.grid.as_slice(), self.masses.steps.as_slice());
-        let per_unit = self.per_unit;
-        let origin = (limit - self.masses.least()) * per_unit + 0.49;
-        let mut sum = 0.0;
-        for (ln, mass) in entries {
-            // Adding 2^52 leaves the nearest whole number in the low bits. It names the stretch of the limit or one before it.
-            let stretch = ((origin - ln * per_unit) + TWO_TO_52).to_bits() & 0xffff_ffff;
-            let start = grid.get(stretch as usize).map_or(steps.len(), |start| *start as usize);
-            let own_limit = limit - ln;
-            // Most stretches hold one entry at most: a comparison without a branch, then a check that rarely fails.
-            let passed = steps.get(start).is_some_and(|step| step.0 <= own_limit);
-            sum += mass
-                * match steps.get(start + usize::from(passed)) {
-                    Some(step) if step.0 > own_limit => step.1,
-                    _ => after(steps.get(start..).unwrap_or_default(), own_limit, self.masses.total()),
-                };
+    /// Adds the entries of a list above `low` and up to `high`, times `weight`; returns how many.
+    pub(super) fn add(&mut self, list: &Masses, (low, high): (i64, i64), weight: f64) -> u64 {
+        let (from, to) = (list.count_up_to(low), list.count_up_to(high));
+        let places = list.places.get(from..to).unwrap_or_default();
+        let (Some(first), Some(last)) = (places.first(), places.last()) else { return 0 };
+        self.from = self.from.min(*first as usize);
+        self.to = self.to.max(*last as usize + 1);
+        for (place, (_, mass)) in places.iter().zip(list.part(from, to)) {
+            if let Some(held) = self.masses.get_mut(*place as usize) {
+                *held += mass * weight;
+            }
         }
-        sum
+        places.len() as u64
     }
 
-    /// Sum of the products of masses over all pairs whose logarithms sum to at most `limit`, and the steps it took.
-    pub(super) fn pairs_up_to(&self, other: &Masses, limit: f64) -> (f64, u64) {
-        let own = self.masses;
-        if own.greatest() + other.greatest() <= limit {
-            return (own.total() * other.total(), 1);
+    /// All that was added; the board is empty again.
+    pub(super) fn take(&mut self) -> Masses {
+        let range = self.from.min(self.to)..self.to;
+        let order = self.dictionary.0.get(range.clone()).unwrap_or_default();
+        let held = self.masses.get_mut(range).unwrap_or_default();
+        let mut entries = Vec::with_capacity(held.iter().filter(|mass| **mass > 0.0).count());
+        for (steps, mass) in order.iter().zip(held) {
+            if *mass > 0.0 {
+                entries.push((*steps, std::mem::take(mass)));
+            }
         }
-        if own.least() + other.least() > limit {
-            return (0.0, 1);
-        }
-        // Every partner fits for the first entries, none for the last.
-        let bounds = |short: &Masses, long: &Masses| {
-            let all = short.count_up_to(limit - long.greatest());
-            (all, short.count_up_to(limit - long.least()).max(all))
-        };
-        let complete = |short: &Masses, long: &Masses, all: usize| short.sum_of_first(all) * long.total();
-        if other.len() <= 4 * own.len() {
-            let (all, some) = bounds(other, own);
-            (complete(other, own, all) + self.partners(other.part(all, some), limit), 1 + (some - all) as u64)
-        } else {
-            let (all, some) = bounds(own, other);
-            let walked: f64 = own.part(all, some).map(|(ln, mass)| mass * other.up_to(limit - ln)).sum();
-            (complete(own, other, all) + walked, 1 + (some - all) as u64)
-        }
+        (self.from, self.to) = (usize::MAX, 0);
+        Masses::of_sorted(entries)
     }
-}
-
-/// What stands before the first of `steps` above `limit`.
-#[cold]
-fn after(steps: &[(f64, f64)], limit: f64, all: f64) -> f64 {
-    steps.iter().find(|step| step.0 > limit).map_or(all, |step| step.1)
 }

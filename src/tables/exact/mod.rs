@@ -1,9 +1,12 @@
 //! Exact test of an r x c table: all tables with the same margins, or random ones where that is too much work.
 
 mod classes;
+mod join;
 mod lists;
 mod network;
+mod pairs;
 mod sampling;
+mod split;
 
 use serde::{Deserialize, Serialize};
 
@@ -12,10 +15,11 @@ pub(crate) use sampling::count_tables;
 use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::tables::counts::ContingencyTable;
-use network::{Budget, Halt, Margins, SLACK, Spent};
+use network::{Budget, Halt, Margins, Spent};
 
-/// List entries held at one time: about 400 megabytes.
-const MOST_ENTRIES: u64 = 8_000_000;
+/// List entries held at one time: 28 bytes each, 168 megabytes in all. Up to eight processors hold at most 68 megabytes more
+/// each. A table that needs more is drawn.
+const MOST_ENTRIES: u64 = 6_000_000;
 /// Most random tables.
 const MOST_DRAWS: f64 = 1e9;
 
@@ -98,8 +102,7 @@ pub fn freeman_halton(table: &ContingencyTable, options: ExactOptions, control: 
     let (rows, columns) = (table.row_totals(), table.column_totals());
     let spent = Spent::of(Budget { steps: options.work, entries: MOST_ENTRIES });
     if let Some(margins) = Margins::new(rows, columns).filter(|_| options.work > 0) {
-        let limit = margins.ln_probability(table.cells()) + SLACK;
-        match margins.sum_up_to(limit, &spent, control) {
+        match margins.sum_up_to(margins.limit(table.cells()), &spent, control) {
             Ok(sum) => {
                 return Ok(FreemanHalton {
                     p_value: sum.min(1.0),

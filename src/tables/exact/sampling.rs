@@ -122,18 +122,21 @@ pub(crate) fn count_tables<const K: usize>(
     control: &Control,
     meets: impl Fn(&[Vec<u64>]) -> [bool; K] + Sync,
 ) -> Result<[u64; K]> {
+    control.expect(draws);
     let batches: Result<Vec<[u64; K]>> = (0..draws.div_ceil(BATCH))
         .into_par_iter()
         .map(|batch| {
             let mut rng = stream(seed, batch);
             let mut hits = [0; K];
-            for _ in 0..BATCH.min(draws - batch * BATCH) {
+            let size = BATCH.min(draws - batch * BATCH);
+            for _ in 0..size {
                 control.step()?;
                 let drawn = table(&mut rng, margins.0, margins.1);
                 for (hit, met) in hits.iter_mut().zip(meets(&drawn)) {
                     *hit += u64::from(met);
                 }
             }
+            control.finish(size);
             Ok(hits)
         })
         .collect();

@@ -1,0 +1,190 @@
+//! The faces of two rates compared from plain counts: table, sentence, methods and what to cite.
+
+use super::ratio::RatioEstimate;
+use super::words::{difference_sentence, odds_ratio_sentence, ratio_sentence};
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::estimate::{Count, Estimate, TestResult};
+use crate::report::{numbers, references};
+
+/// How the interval of a difference is made, for a methods section.
+fn difference_method(name: &str) -> &'static str {
+    match name {
+        "miettinen-nurminen" => "the score interval of Miettinen and Nurminen (variance factor N / (N - 1))",
+        "mee" => "Mee's score interval (that of Miettinen and Nurminen without the factor N / (N - 1))",
+        "newcombe" => "Newcombe's hybrid of the two Wilson intervals",
+        "newcombe-corrected" => "Newcombe's hybrid of the two Wilson intervals with continuity correction",
+        "agresti-caffo" => {
+            "the interval of Agresti and Caffo, which adds one rooted and one not rooted cutting to each group"
+        }
+        "exact" => {
+            "the exact unconditional interval, two one-sided tests on the score statistic inverted after Chan and Zhang"
+        }
+        _ => "the Wald interval, which is poor in small groups and near 0 and 100 %",
+    }
+}
+
+fn ratio_method(name: &str) -> &'static str {
+    match name {
+        "koopman" => "Koopman's score interval",
+        "miettinen-nurminen" => "the score interval of Miettinen and Nurminen (variance factor N / (N - 1))",
+        _ => "the normal interval of the log ratio",
+    }
+}
+
+fn odds_method(name: &str) -> &'static str {
+    match name {
+        "conditional-exact" => {
+            "exact conditional limits (Cornfield); the value is the conditional maximum likelihood estimate"
+        }
+        "mid-p" => "conditional mid-P limits; the value is the conditional maximum likelihood estimate",
+        "woolf" => "Woolf's normal interval of the log odds ratio",
+        "miettinen-nurminen" => "the score interval of Miettinen and Nurminen (variance factor N / (N - 1))",
+        _ => "the score interval after Cornfield",
+    }
+}
+
+/// What stands around one measure: kind, what it is called, its three numbers, sentence, method.
+struct Measure<'a> {
+    kind: &'static str,
+    what: &'static str,
+    numbers: [Option<f64>; 3],
+    level: f64,
+    method: &'a str,
+    described: &'static str,
+    sentence: String,
+}
+
+impl Measure<'_> {
+    fn around<F>(self, figures: F) -> Answer<F> {
+        let [value, conf_low, conf_high] = self.numbers;
+        let mut table = Sheet::default();
+        table.text("what", [self.what]);
+        table.maybe("value", [value]);
+        table.maybe("conf_low", [conf_low]);
+        table.maybe("conf_high", [conf_high]);
+        let cited = references::of_method(self.method).iter().map(|one| (*one).to_owned()).collect();
+        Answer {
+            kind: self.kind.to_owned(),
+            table,
+            sentence: self.sentence,
+            notes: vec![Note::independent_cuttings()],
+            methods: format!(
+                "The {} of the two take rates, first against second, has {} as its {} interval.",
+                self.what,
+                self.described,
+                numbers::confidence(self.level)
+            ),
+            references: cited,
+            provenance: Provenance::new(&[("method", self.method.to_owned()), ("level", self.level.to_string())]),
+            figures,
+        }
+    }
+}
+
+/// A difference of two rates with all its faces.
+///
+/// ```
+/// use rootling::{Count, compare::{DifferenceMethod, difference, difference_answer}};
+/// let (strong, weak) = (Count { rooted: 56, stuck: 70 }, Count { rooted: 48, stuck: 80 });
+/// let found = difference(strong, weak, DifferenceMethod::MiettinenNurminen, 0.95)?;
+/// assert!(difference_answer(strong, weak, found).methods.contains("N / (N - 1)"));
+/// # Ok::<(), rootling::Error>(())
+/// ```
+#[must_use]
+pub fn difference_answer(first: Count, second: Count, found: Estimate) -> Answer<Estimate> {
+    Measure {
+        kind: "difference",
+        what: "difference",
+        numbers: [found.value, found.conf_low, found.conf_high].map(Some),
+        level: found.level,
+        method: &found.method.clone(),
+        described: difference_method(&found.method),
+        sentence: difference_sentence(first, second, &found),
+    }
+    .around(found)
+}
+
+/// A ratio of two rates with all its faces.
+///
+/// ```
+/// use rootling::{Count, compare::{RatioMethod, ratio, ratio_answer}};
+/// let (strong, weak) = (Count { rooted: 56, stuck: 70 }, Count { rooted: 48, stuck: 80 });
+/// let found = ratio(strong, weak, RatioMethod::Koopman, 0.95)?;
+/// assert!(ratio_answer(strong, weak, found).methods.contains("Koopman"));
+/// # Ok::<(), rootling::Error>(())
+/// ```
+#[must_use]
+pub fn ratio_answer(first: Count, second: Count, found: RatioEstimate) -> Answer<RatioEstimate> {
+    Measure {
+        kind: "ratio",
+        what: "ratio",
+        numbers: [found.value, Some(found.conf_low), Some(found.conf_high)],
+        level: found.level,
+        method: &found.method.clone(),
+        described: ratio_method(&found.method),
+        sentence: ratio_sentence(first, second, &found),
+    }
+    .around(found)
+}
+
+/// An odds ratio of two rates with all its faces.
+///
+/// ```
+/// use rootling::{Count, compare::{OddsRatioMethod, odds_ratio, odds_ratio_answer}};
+/// let (strong, weak) = (Count { rooted: 56, stuck: 70 }, Count { rooted: 48, stuck: 80 });
+/// let found = odds_ratio(strong, weak, OddsRatioMethod::Woolf, 0.95)?;
+/// assert!(odds_ratio_answer(strong, weak, found).methods.contains("Woolf"));
+/// # Ok::<(), rootling::Error>(())
+/// ```
+#[must_use]
+pub fn odds_ratio_answer(first: Count, second: Count, found: Estimate) -> Answer<Estimate> {
+    Measure {
+        kind: "odds_ratio",
+        what: "odds ratio",
+        numbers: [found.value, found.conf_low, found.conf_high].map(Some),
+        level: found.level,
+        method: &found.method.clone(),
+        described: odds_method(&found.method),
+        sentence: odds_ratio_sentence(first, second, &found),
+    }
+    .around(found)
+}
+
+/// A test of equal rates with all its faces: the difference first, then P.
+///
+/// ```
+/// use rootling::{Count, compare::{equality_answer, score_test}};
+/// let (autumn, spring) = (Count { rooted: 156, stuck: 240 }, Count { rooted: 84, stuck: 240 });
+/// let found = equality_answer(autumn, spring, score_test(autumn, spring)?);
+/// assert!(found.sentence.starts_with("A difference is shown (P < 0.0001): 65.0 of 100 rooted against 35.0"));
+/// # Ok::<(), rootling::Error>(())
+/// ```
+#[must_use]
+pub fn equality_answer(first: Count, second: Count, found: TestResult) -> Answer<TestResult> {
+    let score = found.method == "score";
+    let mut table = Sheet::default();
+    table.text("test", [found.method.clone()]);
+    table.maybe("statistic", [found.statistic]);
+    table.maybe("dof", [found.dof]);
+    table.number("p_value", [found.p_value]);
+    Answer {
+        kind: "equality_test".to_owned(),
+        table,
+        sentence: format!(
+            "{} difference is shown ({}): {}.",
+            if found.p_value <= 0.05 { "A" } else { "No" },
+            numbers::p_value(found.p_value),
+            super::words::rates_in_words(first, second)
+        ),
+        notes: vec![Note::independent_cuttings()],
+        methods: if score {
+            "Equal take rates were tested by the score test, which is Pearson's chi-square without correction (1 degree of freedom)."
+        } else {
+            "Equal take rates were tested by the likelihood-ratio test (1 degree of freedom)."
+        }
+        .to_owned(),
+        references: vec![if score { references::PEARSON_1900 } else { references::WILKS_1938 }.to_owned()],
+        provenance: Provenance::new(&[("method", found.method.clone())]),
+        figures: found,
+    }
+}

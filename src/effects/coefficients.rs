@@ -1,0 +1,154 @@
+//! Coefficients on the scale of the link, for every link, with their limits.
+
+use serde::{Deserialize, Serialize};
+
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::effects::coefficient_limits::Limits;
+use crate::effects::phrases::capital;
+use crate::error::Result;
+use crate::estimate::check_level;
+use crate::models::{Model, methods, references, warning};
+use crate::report::numbers::{join, number, p_value};
+
+/// One coefficient.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CoefficientEstimate {
+    /// `intercept`, `strength 2500`, `strength 2500 x rootstock K17`, `length`.
+    pub coefficient: String,
+    /// The effect it belongs to; none for the intercept.
+    pub effect: Option<String>,
+    /// Estimate on the scale of the link.
+    pub value: f64,
+    /// Standard error, with the dispersion in it; none when confounded with whole plots.
+    pub std_error: Option<f64>,
+    /// Lower limit; none when confounded with whole plots, or when there is no lower bound.
+    pub conf_low: Option<f64>,
+    /// Upper limit; none when confounded, or when there is no upper bound.
+    pub conf_high: Option<f64>,
+    /// Chi-square or F on 1 degree of freedom of "0"; none of the intercept.
+    pub statistic: Option<f64>,
+    /// Denominator degrees of freedom.
+    pub dof_denominator: Option<f64>,
+    /// P value of "0"; none of the intercept, where 0 is no question of a trial.
+    pub p_value: Option<f64>,
+}
+
+/// All of them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Coefficients {
+    /// The link, in words.
+    pub link: String,
+    /// Confidence level.
+    pub level: f64,
+    /// One per coefficient, the intercept first.
+    pub coefficients: Vec<CoefficientEstimate>,
+}
+
+/// Every coefficient on the scale of the link, with the limits and tests of [`crate::effects::odds_ratios`], for any link.
+///
+/// # Errors
+/// A level outside (0, 1), or a constrained fit that does not settle.
+///
+/// # References
+/// Venzon and Moolgavkar (1988), Applied Statistics 37:87-94; Heinze and Schemper (2002), Statist. Med. 21:2409-2419.
+///
+/// ```
+/// # use rootling::models::{Link, Model, ModelSpec};
+/// # use rootling::trial::{Factor, UnitKind, Units};
+/// # let strength = Factor {
+/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
+/// # };
+/// # let units = Units {
+/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
+/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// # };
+/// let mut spec = ModelSpec::of(&["strength"]);
+/// spec.link = Link::Cloglog;
+/// let found = rootling::effects::coefficients(&Model::fit(&units, &spec)?, 0.95)?;
+/// // 12 of 40: ln(-ln(1 - 0.3))
+/// assert!((found.figures.coefficients[0].value - (-0.7_f64.ln()).ln()).abs() < 1e-8);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {
+    check_level(level)?;
+    let ready = model.ready()?;
+    let limits = Limits::new(model, &ready)?;
+    let mut rows = Vec::new();
+    for (j, (column, found)) in ready.design.columns.iter().zip(&model.coefficients).enumerate() {
+        let profile = limits.of(j, &column.name, level)?;
+        let error = found.effect.as_deref().map_or(Some(model.strata.tray), |effect| model.strata.of(effect));
+        let tested = profile.filter(|_| found.effect.is_some());
+        let finite = |value: f64| Some(value).filter(|value| value.is_finite());
+        rows.push(CoefficientEstimate {
+            coefficient: column.name.clone(),
+            effect: found.effect.clone(),
+            value: found.value,
+            std_error: error.map(|error| found.std_error * error.dispersion.sqrt()),
+            conf_low: profile.and_then(|limits| finite(limits.low)),
+            conf_high: profile.and_then(|limits| finite(limits.high)),
+            statistic: tested.map(|limits| limits.statistic),
+            dof_denominator: tested.and_then(|limits| limits.dof),
+            p_value: tested.map(|limits| limits.p_value),
+        });
+    }
+    let link = model.spec.link.name().to_owned();
+    Ok(answer(model, Coefficients { link, level, coefficients: rows }))
+}
+
+fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
+    let rows = &figures.coefficients;
+    let mut table = Sheet::default();
+    table
+        .text("coefficient", rows.iter().map(|row| row.coefficient.clone()))
+        .number("value", rows.iter().map(|row| row.value))
+        .maybe("std_error", rows.iter().map(|row| row.std_error))
+        .maybe("conf_low", rows.iter().map(|row| row.conf_low))
+        .maybe("conf_high", rows.iter().map(|row| row.conf_high))
+        .number("level", rows.iter().map(|_| figures.level))
+        .maybe("statistic", rows.iter().map(|row| row.statistic))
+        .maybe("dof_denominator", rows.iter().map(|row| row.dof_denominator))
+        .maybe("p_value", rows.iter().map(|row| row.p_value));
+    let mut notes = model.notes.clone();
+    let open = |row: &CoefficientEstimate| row.p_value.is_some() && (row.conf_low.is_none() || row.conf_high.is_none());
+    if rows.iter().any(open) {
+        let text =
+            "At least one coefficient has a bound on one side only; the missing limit means there is no bound there.";
+        notes.push(Note::new("one_sided_bound", text));
+    }
+    Answer {
+        kind: "coefficients".to_owned(),
+        sentence: sentence(model, &figures),
+        table,
+        notes,
+        methods: methods(model),
+        references: references(model),
+        provenance: Provenance::new(&[("level", figures.level.to_string())]),
+        figures,
+    }
+}
+
+fn sentence(model: &Model, figures: &Coefficients) -> String {
+    let words = |row: &CoefficientEstimate| {
+        let range = match (row.conf_low, row.conf_high) {
+            (Some(low), Some(high)) => format!("{} to {}", number(low), number(high)),
+            (Some(low), None) => format!("at least {}", number(low)),
+            (None, Some(high)) => format!("at most {}", number(high)),
+            (None, None) => "no limits".to_owned(),
+        };
+        let test = row.p_value.map_or_else(String::new, |p| format!(", {}", p_value(p)));
+        format!("{} for {} ({range}{test})", number(row.value), row.coefficient)
+    };
+    let block = model.units.block.as_ref().map(|block| &block.name);
+    let asked = |row: &&CoefficientEstimate| {
+        let own = row.effect.as_ref().filter(|effect| model.spec.effects.contains(*effect) || block != Some(*effect));
+        own.is_some()
+    };
+    let shown: Vec<String> = figures.coefficients.iter().filter(asked).take(4).map(words).collect();
+    let more = figures.coefficients.len().saturating_sub(shown.len());
+    let rest = if more > 0 { format!("; {more} more in the table") } else { String::new() };
+    format!(
+        "{}{}{rest}. For trees per 100 read the adjusted rates.",
+        warning(model),
+        capital(&format!("on the {} scale: {}", figures.link, join(&shown)))
+    )
+}

@@ -1,0 +1,137 @@
+//! The faces of one rate from plain counts: table, sentence, methods and what to cite.
+
+use serde::Serialize;
+
+use super::interval::Sides;
+use super::target::TargetTest;
+use super::words::{interval_sentence, target_sentence};
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::error::Result;
+use crate::estimate::{Count, Estimate};
+use crate::report::{numbers, references};
+
+/// How an interval is made, for a methods section.
+fn described(method: &str) -> &'static str {
+    match method {
+        "wilson" => "Wilson's score interval",
+        "wilson-corrected" => "Wilson's score interval with continuity correction (Newcombe's method 4)",
+        "clopper-pearson" => "the exact interval of Clopper and Pearson",
+        "mid-p" => "the mid-P interval (exact tails that count the observed number half)",
+        "jeffreys" => "the Jeffreys interval (posterior quantiles under the prior Beta(1/2, 1/2), 0 or 1 at the ends)",
+        "agresti-coull" => "the interval of Agresti and Coull, not cut at 0 and 1",
+        "likelihood" => "the likelihood-ratio interval",
+        "blaker" => "Blaker's exact interval",
+        _ => "the Wald interval, not cut at 0 and 1, which is poor in small samples and near 0 and 100 %",
+    }
+}
+
+/// What holds for every interval of one method.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct IntervalFaces {
+    /// Named cautions.
+    pub notes: Vec<Note>,
+    /// The sentence for a methods section.
+    pub methods: String,
+    /// Citations.
+    pub references: Vec<String>,
+}
+
+/// Notes, methods and references of an interval, whatever its counts.
+///
+/// ```
+/// use rootling::rates::{Sides, interval_faces};
+/// assert!(interval_faces("wilson", 0.95, Sides::Both).methods.contains("Wilson"));
+/// ```
+#[must_use]
+pub fn interval_faces(method: &str, level: f64, sides: Sides) -> IntervalFaces {
+    let kind = match sides {
+        Sides::Both => "interval",
+        Sides::Lower => "lower bound",
+        Sides::Upper => "upper bound",
+    };
+    IntervalFaces {
+        notes: vec![Note::independent_cuttings()],
+        methods: format!("The take rate has {} as its {} {kind}.", described(method), numbers::confidence(level)),
+        references: references::of_method(method).iter().map(|one| (*one).to_owned()).collect(),
+    }
+}
+
+/// A take rate of plain counts with all its faces.
+///
+/// ```
+/// use rootling::{Count, rates::{IntervalMethod, Sides, interval, interval_answer}};
+/// let count = Count { rooted: 81, stuck: 263 };
+/// let found = interval_answer(count, interval(count, IntervalMethod::Wilson, 0.95)?, Sides::Both);
+/// assert_eq!(found.notes.len(), 1);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+#[must_use]
+pub fn interval_answer(count: Count, found: Estimate, sides: Sides) -> Answer<Estimate> {
+    let faces = interval_faces(&found.method, found.level, sides);
+    let mut table = Sheet::default();
+    table.number("value", [found.value]);
+    table.number("conf_low", [found.conf_low]);
+    table.number("conf_high", [found.conf_high]);
+    table.whole("rooted", [count.rooted]);
+    table.whole("stuck", [count.stuck]);
+    Answer {
+        kind: "interval".to_owned(),
+        table,
+        sentence: interval_sentence(count, &found, sides),
+        notes: faces.notes,
+        methods: faces.methods,
+        references: faces.references,
+        provenance: Provenance::new(&[("method", found.method.clone()), ("level", found.level.to_string())]),
+        figures: found,
+    }
+}
+
+/// A rate against a target with all its faces.
+///
+/// # Errors
+/// As [`target_sentence`].
+///
+/// ```
+/// use rootling::{Count, rates::{TargetMethod, against_target, target_answer}};
+/// let count = Count { rooted: 14, stuck: 20 };
+/// let found = target_answer(count, against_target(count, 0.5, TargetMethod::Exact)?)?;
+/// assert!(found.methods.contains("not more probable"));
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn target_answer(count: Count, found: TargetTest) -> Result<Answer<TargetTest>> {
+    let (described, cited) = match found.method.as_str() {
+        "exact" => (
+            "the exact binomial test: the two-sided P sums all counts that are not more probable than the observed one",
+            None,
+        ),
+        "doubled" => (
+            "the exact binomial test: the two-sided P is twice the smaller tail",
+            Some(references::CLOPPER_PEARSON_1934),
+        ),
+        "blaker" => (
+            "the exact binomial test: the two-sided P adds to the smaller tail the largest opposite tail that does not exceed it (Blaker)",
+            Some(references::BLAKER_2000),
+        ),
+        "mid-p" => (
+            "the mid-P form of the binomial test: twice the smaller tail, in which the observed count weighs one half",
+            Some(references::LANCASTER_1961),
+        ),
+        _ => ("the score test", Some(references::WILSON_1927)),
+    };
+    let mut table = Sheet::default();
+    table.text("test", ["two-sided", "less", "greater"]);
+    table.number("p_value", [found.p_value, found.less, found.greater]);
+    Ok(Answer {
+        kind: "target_test".to_owned(),
+        table,
+        sentence: target_sentence(count, &found)?,
+        notes: vec![Note::independent_cuttings()],
+        methods: format!(
+            "The take rate was tested against a target of {} by {described}.",
+            numbers::percent(found.target)
+        ),
+        references: cited.into_iter().map(str::to_owned).collect(),
+        provenance: Provenance::new(&[("method", found.method.clone()), ("target", found.target.to_string())]),
+        figures: found,
+    })
+}
