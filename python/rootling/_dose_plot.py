@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 from rootling import plots
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -139,26 +141,24 @@ def _panel(axes: Axes, axis: _Axis, curve: Figures, trays: tuple[Figures, ...], 
         _line(axes, axis, curve.line, style["color"])
         _best(axes, axis, curve.best, style)
     _points(axes, axis, curve, trays, style)
-    axes.set_ylim(FLOOR, 103)
-    axes.set_yticks([0, 20, 40, 60, 80, 100])
-    axes.grid(axis="y", color=plots.FAINT, linewidth=0.6)
-    axes.set_axisbelow(True)
 
 
+CLOSING = (
+    "Holds within the tested range, for this cultivar, this season only. "
+    "Growth regulators are regulated: read the product label and the local register; trial a small batch first."
+)
 CAUTION = (
     "Open marks: single trays; filled marks: strengths with intervals; line and band: curve averaged over shapes. "
     "Below 0: best strength with interval (arrow: not located on that side); grey: strengths not shown to be worse "
     "than the best by more than {margin:g} trees per 100. "
-    "Holds within the tested range, for this cultivar, this season only. "
-    "Growth regulators are regulated: read the product label and the local register; trial a small batch first."
-)
+) + CLOSING
 
 
-def strength_curve(result: Result) -> Figure:
-    """One panel per curve: trays, strengths, curve with band, best strength, range not shown to be worse."""
+def _panels(result: Result, draw: Callable[[Axes, _Axis, int], None], label: str, text: str) -> Figure:
+    """One panel per curve on a shared axis of strengths, with the caution below."""
     from rootling._figure import PaperFigure
 
-    curves, groups = result.curves, result.input.groups
+    curves = result.curves
     columns = min(3, len(curves))
     rows = math.ceil(len(curves) / columns)
     width = 2.2 + 4.0 * columns
@@ -167,22 +167,73 @@ def strength_curve(result: Result) -> Figure:
     strengths = sorted({level.strength for curve in curves for level in curve.strengths})
     axis = _Axis(strengths)
     unit = result.input.unit
-    label = plots._plain(result.input.options.column.replace("_", " ")) + (f", {plots._plain(unit)}" if unit else "")
+    name = plots._plain(result.input.options.column.replace("_", " ")) + (f", {plots._plain(unit)}" if unit else "")
     for at, axes in enumerate(panels.flat):
         if at >= len(curves):
             axes.set_visible(False)
             continue
-        _panel(axes, axis, curves[at], groups[at].trays, at)
-        _ticks(axes, axis, strengths, label)
+        draw(axes, axis, at)
+        axes.set_ylim(FLOOR, 103)
+        axes.set_yticks([0, 20, 40, 60, 80, 100])
+        axes.grid(axis="y", color=plots.FAINT, linewidth=0.6)
+        axes.set_axisbelow(True)
+        _ticks(axes, axis, strengths, name)
         axes.spines[["top", "right"]].set_visible(False)
         axes.tick_params(colors=plots.INK, labelsize=9)
         if len(curves) > 1:
             axes.set_title(plots._plain(curves[at].name), fontsize=11, color=plots.INK)
         if at % columns == 0:
-            axes.set_ylabel("rooted of stuck, %", color=plots.INK)
-    text = CAUTION.format(margin=100 * result.input.options.margin)
+            axes.set_ylabel(label, color=plots.INK)
     figure.supxlabel(textwrap.fill(text, int(17 * width)), fontsize=7, color=plots.INK, x=0.01, ha="left")
     return figure
+
+
+def strength_curve(result: Result) -> Figure:
+    """One panel per curve: trays, strengths, curve with band, best strength, range not shown to be worse."""
+    groups = result.input.groups
+
+    def draw(axes: Axes, axis: _Axis, at: int) -> None:
+        _panel(axes, axis, result.curves[at], groups[at].trays, at)
+
+    return _panels(result, draw, "rooted of stuck, %", CAUTION.format(margin=100 * result.input.options.margin))
+
+
+DAMAGE = (
+    "Open marks: deaths in single trays; filled marks: deaths at strengths with intervals; line and band: deaths "
+    "averaged over shapes; dashed: rooted of survivors. Below 0: strength at which deaths have risen by {rise:g} trees "
+    "per 100, with interval (arrow: not located on that side). "
+)
+
+
+def _damage(axes: Axes, axis: _Axis, curve: Figures, trays: tuple[Figures, ...]) -> None:
+    style, other = plots._style(1), plots._style(0)
+    axes.axhline(0, color=plots.FAINT, linewidth=0.8)
+    _line(axes, axis, curve.line, style["color"])
+    _points(axes, axis, curve, trays, style)
+    if curve.survivors is not None and not curve.survivors.all_alike:
+        line = curve.survivors.line
+        shown = [at for at, strength in enumerate(line.strength) if strength > 0 and math.log10(strength) >= axis.cut]
+        places = [axis.place(line.strength[at]) for at in shown]
+        axes.plot(places, [100 * line.value[at] for at in shown], color=other["color"], linestyle="--", linewidth=1.8)
+    threshold, highest = curve.threshold, curve.strengths[-1].strength
+    is_open = threshold.conf_high == math.inf
+    low, high = threshold.conf_low, highest if is_open else threshold.conf_high
+    _span(axes, axis, BEST_AT, (low, high), {"color": style["color"], "linewidth": 2.2})
+    if threshold.value is not None:
+        axes.plot([axis.place(threshold.value)], [BEST_AT], markersize=7, linestyle="none", **style)
+    if is_open:
+        axes.plot([axis.place(highest)], [BEST_AT], marker=">", color=style["color"], markersize=7, linestyle="none")
+
+
+def damage_threshold(result: Result) -> Figure:
+    """One panel per curve: deaths with their threshold, and rooted among survivors."""
+    groups = result.input.groups
+
+    def draw(axes: Axes, axis: _Axis, at: int) -> None:
+        _damage(axes, axis, result.curves[at], groups[at].trays)
+
+    text = DAMAGE.format(rise=100 * result.rise) + CLOSING
+    return _panels(result, draw, "dead of stuck, %", text)
 
 
 def _forest(rows: list[tuple[str, float | None, float, float]], label: str, line: float | None) -> Figure:
@@ -228,3 +279,37 @@ def curve_comparison(result: Result) -> Figure:
         value, low, high = (math.exp(x) if shift else x for x in (one.value, one.conf_low, one.conf_high))
         rows.append((f"{one.curve} against {one.against}", value, low, high))
     return _forest(rows, f"{measure} (log axis)", 1.0)
+
+
+def next_trial(result: Result) -> Figure:
+    """Trays of the next trial: one line per curve and purpose, a mark per strength with its number of trays."""
+    rows = [(curve, design) for curve in result.curves for design in curve.designs]
+    strengths = sorted({one.strength for _, design in rows for one in design.strengths})
+    axis = _Axis(strengths)
+    figure, axes = plots._axes(8.6, 1.9 + 0.55 * len(rows))
+    for at, (_, design) in enumerate(rows):
+        style = plots._style(0 if design.criterion == "best strength" else 1)
+        for one in design.strengths:
+            size = 5 + 3 * math.sqrt(one.n_units)
+            fill = {"markerfacecolor": "none"} if one.outside else {}
+            axes.plot([axis.place(one.strength)], [at], markersize=size, linestyle="none", **{**style, **fill})
+            said = f"{one.n_units} at {_number(one.strength)}"
+            axes.annotate(said, (axis.place(one.strength), at - 0.36), ha="center", fontsize=8)
+    unit = f", {plots._plain(result.unit)}" if result.unit else ""
+    apart: list[float] = []
+    for strength in strengths:
+        if not apart or axis.place(strength) - axis.place(apart[-1]) > 0.06 * axis.span:
+            apart.append(strength)
+    _ticks(axes, axis, apart, f"strength{unit}")
+    several = len(result.curves) > 1
+    named = [f"{plots._plain(curve.name)}: " if several else "" for curve, _ in rows]
+    axes.set_yticks(
+        range(len(rows)), [f"{name}{design.criterion}" for name, (_, design) in zip(named, rows, strict=True)]
+    )
+    axes.set_ylim(len(rows) - 0.5, -0.7)
+    axes.grid(axis="y", color=plots.FAINT, linewidth=0.6)
+    text = (
+        "Numbers: trays at a strength. Open marks: beyond the tested range. Keep strength 0 as the control. " + CLOSING
+    )
+    figure.supxlabel(textwrap.fill(text, 130), fontsize=7, color=plots.INK, x=0.01, ha="left")
+    return figure

@@ -24,6 +24,7 @@ def load_trial(
     *,
     rooted: str,
     stuck: str | None = None,
+    dead: str | None = None,
     treatments: str | Sequence[str],
     tray: str | None = None,
     block: str | None = None,
@@ -47,6 +48,9 @@ def load_trial(
         Column of cuttings rooted per tray; or, without ``stuck``, of 0/1, true/false, yes/no with one row per cutting.
     stuck : str, optional
         Column of cuttings set per tray.
+    dead : str, optional
+        Column of cuttings that died, counted as ``rooted`` is; rooted and dead together cannot exceed the
+        number stuck. Then :meth:`Trial.damage_threshold` says at which strength deaths begin to rise.
     treatments : str or list of str
         Columns of what was tried.
     tray, block, whole_plot, season, stock_plant : str, optional
@@ -86,6 +90,7 @@ def load_trial(
     options: dict[str, Any] = {
         "rooted": rooted,
         "stuck": stuck,
+        "dead": dead,
         "treatments": listed(treatments),
         "tray": tray,
         "block": block,
@@ -105,6 +110,7 @@ def load_trial(
     named = [
         rooted,
         stuck,
+        dead,
         *options["treatments"],
         tray,
         block,

@@ -8,7 +8,7 @@ from typing import Any
 from rootling import _core
 from rootling._frames import listed, spelled
 from rootling._types import Level, Link, Shape, Trays
-from rootling.dose import StrengthCurve
+from rootling.dose import DamageThreshold, ResponseSurface, StrengthCurve
 
 __all__ = ["StrengthQuestions"]
 
@@ -63,7 +63,7 @@ class StrengthQuestions:
             Share of the best take that is adequate.
         shift : float, optional
             ``d0`` of the axis ``log(1 + d/d0)``, in the unit of the strengths; when left out the lowest strength above
-            0 (for the hump a quarter and four times that as well).
+            0 (for the hump every doubling from a quarter of that up to half of the highest strength).
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
         bootstrap : int
@@ -100,3 +100,145 @@ class StrengthQuestions:
             "seed": seed,
         }
         return StrengthCurve(_core.dose.strength_curve(self._core, options), self._shown_with())
+
+    def damage_threshold(
+        self,
+        within: str | Sequence[str] | None = None,
+        *,
+        strength: str | None = None,
+        rise: float = 0.05,
+        at: Mapping[str, Any] | None = None,
+        link: Link = "logit",
+        level: Level = 0.95,
+        shift: float | None = None,
+        trays: Trays = "auto",
+    ) -> DamageThreshold:
+        """The strength at which deaths begin to rise, for trials loaded with ``dead=``.
+
+        Three outcomes (rooted, alive without roots, dead) are taken in two steps: dead among stuck, and rooted among
+        survivors. The threshold is the lowest strength at which deaths exceed those at the lowest strength tested by
+        ``rise``; where the tested strengths do not show it, it is not located.
+
+        Parameters
+        ----------
+        within : str or list of str, optional
+            Columns whose levels get a curve each.
+        strength : str, optional
+            The treatment that holds the strengths; the declared one when left out.
+        rise : float
+            The rise of deaths that counts as damage, a proportion: 0.05 are 5 trees per 100.
+        at : dict, optional
+            Levels of other treatments to stay within.
+        link : {"logit", "probit", "cloglog", "loglog"}
+            Scale of the rising shapes.
+        level : float
+            Confidence level, a proportion.
+        shift : float, optional
+            ``d0`` of the axis ``log(1 + d/d0)``.
+        trays : {"auto", "ignore"}
+            ``"ignore"`` treats cuttings as independent, and the result is marked.
+
+        Returns
+        -------
+        DamageThreshold
+
+        Raises
+        ------
+        DoseError
+            For a trial without a column of deaths.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> counts = {"strength": [0, 1000, 2000, 4000, 8000] * 4, "tray": list(range(20)), "stuck": [20] * 20,
+        ...           "rooted": [3, 8, 12, 10, 4, 2, 9, 11, 11, 5, 4, 7, 13, 9, 3, 3, 10, 12, 10, 4],
+        ...           "dead": [1, 1, 0, 3, 9, 0, 1, 2, 2, 8, 1, 0, 1, 4, 11, 0, 2, 1, 3, 10]}
+        >>> trial = rl.load_trial(counts, rooted="rooted", stuck="stuck", dead="dead",
+        ...                       treatments="strength", tray="tray")
+        >>> found = trial.damage_threshold()
+        >>> 1000 < found.curves[0].threshold.value < 8000
+        True
+        """
+        options = {
+            "curve": {
+                "column": strength or self._core.options["strength_column"] or "strength",
+                "within": [] if within is None else list(dict.fromkeys(listed(within))),
+                "at": {name: spelled(value) for name, value in (at or {}).items()},
+                "link": link,
+                "level": level,
+                "shift": shift,
+                "trays": trays,
+            },
+            "rise": rise,
+        }
+        return DamageThreshold(_core.dose.damage_threshold(self._core, options), self._shown_with())
+
+    def response_surface(
+        self,
+        darkness: str = "dark_days",
+        *,
+        strength: str | None = None,
+        at: Mapping[str, Any] | None = None,
+        level: Level = 0.95,
+        shift: float | None = None,
+        trays: Trays = "auto",
+    ) -> ResponseSurface:
+        """How the take follows strength and darkness together, and how the best strength shifts with darkness.
+
+        Log odds are quadratic in ``log(1 + d/d0)`` and, with three or more levels, in the days of darkness, with their
+        product. Where darkness was given to rooms or bays (``whole_plot=``), it is judged by how rooms of one darkness
+        differ; where each darkness stood in one room only, nothing is claimed of it.
+
+        Parameters
+        ----------
+        darkness : str
+            The treatment that holds the days of darkness.
+        strength : str, optional
+            The treatment that holds the strengths; the declared one when left out.
+        at : dict, optional
+            Levels of other treatments to stay within, for example ``{"rootstock": "K12"}``.
+        level : float
+            Confidence level, a proportion.
+        shift : float, optional
+            ``d0`` of the axis ``log(1 + d/d0)``; when left out the likeliest of several.
+        trays : {"auto", "ignore"}
+            ``"ignore"`` treats cuttings as independent, and the result is marked.
+
+        Returns
+        -------
+        ResponseSurface
+            One row per darkness with the best strength, its limits and the take there.
+
+        Raises
+        ------
+        DoseError
+            For fewer than three strengths or two levels of darkness, or levels that are not numbers.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> days, strengths = [14, 28, 42], [0, 1000, 2000, 4000, 8000]
+        >>> rooted = [3, 8, 11, 9, 4, 5, 12, 14, 11, 3, 6, 13, 13, 8, 2]
+        >>> counts = {
+        ...     "dark_days": [day for day in days for _ in strengths] * 4,
+        ...     "strength": strengths * 12,
+        ...     "tray": list(range(60)),
+        ...     "rooted": [count + extra for extra in (0, 1, 2, 0) for count in rooted],
+        ...     "stuck": [20] * 60,
+        ... }
+        >>> trial = rl.load_trial(counts, rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "dark_days"], tray="tray")
+        >>> trial.response_surface().table().height
+        3
+        """
+        options = {
+            "curve": {
+                "column": strength or self._core.options["strength_column"] or "strength",
+                "at": {name: spelled(value) for name, value in (at or {}).items()},
+                "level": level,
+                "shift": shift,
+                "trays": trays,
+            },
+            "darkness": darkness,
+        }
+        return ResponseSurface(_core.dose.response_surface(self._core, options), self._shown_with())

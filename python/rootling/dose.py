@@ -32,7 +32,7 @@ from rootling._results import Figures, Result
 if TYPE_CHECKING:
     import polars as pl
 
-__all__ = ["CurveComparison", "StrengthCurve", "StrengthsFor"]
+__all__ = ["CurveComparison", "DamageThreshold", "NextTrial", "ResponseSurface", "StrengthCurve", "StrengthsFor"]
 
 SHAPE_NUMBERS = ("weight", "say", "aicc", "loglik", "deviance", "lack_dof", "lack_p_value")
 SHAPE_FIGURES = ("shape", *SHAPE_NUMBERS, "verdict", "reason")
@@ -44,10 +44,66 @@ class StrengthsFor(Result):
     kind = "strengths_for"
 
 
+class DamageThreshold(Result):
+    """Where deaths begin to rise with the strength. Made by ``trial.damage_threshold``.
+
+    ``curves`` holds one entry per curve: ``threshold`` (value, conf_low, conf_high, located), ``lowest`` and
+    ``highest`` (deaths there with limits), ``test``, ``survivors`` (the strength curve of rooted among survivors).
+    """
+
+    kind = "damage_threshold"
+
+    def levels(self) -> pl.DataFrame:
+        """One row per curve and strength: the three outcomes as counts, deaths and rooted of survivors as rates.
+
+        Deaths are proportions of the cuttings stuck, with limits that count trays; ``fitted`` is the curve of deaths.
+        """
+        import polars as pl
+
+        rows: list[dict[str, Any]] = []
+        for curve in self.curves:
+            for one, rooted in zip(curve.strengths, curve.rooted, strict=True):
+                alive = one.stuck - one.rooted
+                rows.append(
+                    {
+                        "curve": curve.name,
+                        "strength": one.strength,
+                        "n_units": one.n_units,
+                        "stuck": one.stuck,
+                        "rooted": rooted,
+                        "alive_unrooted": alive - rooted,
+                        "dead": one.rooted,
+                        "deaths": one.value,
+                        "conf_low": one.conf_low,
+                        "conf_high": one.conf_high,
+                        "fitted": one.fitted,
+                        "rooted_of_survivors": rooted / alive if alive else None,
+                    }
+                )
+        return pl.DataFrame(rows)
+
+
 class CurveComparison(Result):
     """Curves compared: one form, one place, and how far apart they lie. Made by ``StrengthCurve.compare``."""
 
     kind = "curve_comparison"
+
+
+class NextTrial(Result):
+    """Which strengths to test next, with trays. Made by ``StrengthCurve.next_trial``."""
+
+    kind = "next_trial"
+
+
+class ResponseSurface(Result):
+    """The take over strength and darkness together. Made by ``trial.response_surface``.
+
+    ``best`` holds the best strength at each tested darkness, ``tests`` whether it shifts with darkness, ``top`` the
+    best combination with the places of ``grid`` that are not ruled out, ``withheld`` why nothing is claimed of
+    darkness.
+    """
+
+    kind = "response_surface"
 
 
 class StrengthCurve(Result):
@@ -182,3 +238,42 @@ class StrengthCurve(Result):
         'no difference'
         """
         return CurveComparison(_core.dose.compare(*self._asked()), self._context)
+
+    def next_trial(self, *, trays: int | None = None, cuttings: int | None = None, strengths: int = 4) -> NextTrial:
+        """Which strengths to test next, and with how many trays, to narrow the best strength or the whole curve.
+
+        What this trial showed counts as known. Strengths stay within the tested range; where the best may lie above
+        it, up to half above the highest, with a caution.
+
+        Parameters
+        ----------
+        trays : int, optional
+            Trays of each curve; as many as this trial had when left out.
+        cuttings : int, optional
+            Cuttings in each; as in this trial when left out.
+        strengths : int
+            Most strengths to use.
+
+        Returns
+        -------
+        NextTrial
+            One row per curve, purpose and strength. ``width_ratio`` is the width of the interval of the best strength
+            after the next trial over its width now.
+
+        Raises
+        ------
+        CountError
+            For numbers out of range.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "rootstock"], tray="tray", block="bench")
+        >>> curve = trial.strength_curve(at={"rootstock": "K12"})
+        >>> planned = curve.next_trial(trays=12)
+        >>> sum(one.n_units for one in planned.curves[0].designs[0].strengths)
+        12
+        """
+        options = {"trays": trays, "cuttings": cuttings, "strengths": strengths}
+        return NextTrial(_core.dose.next_trial(*self._asked(), options), self._context)

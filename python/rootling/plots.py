@@ -25,12 +25,15 @@ __all__ = [
     "comparison",
     "contrasts",
     "curve_comparison",
+    "damage_threshold",
     "draw",
     "effect_tests",
+    "next_trial",
     "odds_ratios",
     "predictions",
     "randomisation",
     "rates",
+    "response_surface",
     "strength_curve",
     "strengths_for",
     "tray_correlation",
@@ -371,6 +374,27 @@ def strengths_for(result: Result) -> Figure:
     return _dose_plot.strengths_for(result)
 
 
+def damage_threshold(result: Result) -> Figure:
+    """Deaths along the strengths with their threshold, and rooted among survivors; one panel per curve."""
+    from rootling import _dose_plot
+
+    return _dose_plot.damage_threshold(result)
+
+
+def response_surface(result: Result) -> Figure:
+    """Contours of the take over strength and darkness, with trays, best strengths and the region of the top."""
+    from rootling import _surface_plot
+
+    return _surface_plot.response_surface(result)
+
+
+def next_trial(result: Result) -> Figure:
+    """Trays of the next trial along the strengths, one line per curve and purpose."""
+    from rootling import _dose_plot
+
+    return _dose_plot.next_trial(result)
+
+
 def curve_comparison(result: Result) -> Figure:
     """How far curves lie from the first."""
     from rootling import _dose_plot
@@ -388,6 +412,9 @@ KINDS = {
     "strength_curve": strength_curve,
     "strengths_for": strengths_for,
     "curve_comparison": curve_comparison,
+    "damage_threshold": damage_threshold,
+    "response_surface": response_surface,
+    "next_trial": next_trial,
     "all_comparisons": all_comparisons,
     "randomisation": randomisation,
     "tray_correlation": tray_correlation,

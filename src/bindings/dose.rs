@@ -8,14 +8,31 @@ use super::run::detached;
 use super::trial::PyTrial;
 use crate::answer::Answer;
 use crate::control::Control;
-use crate::dose::{self, CurveInput, CurveOptions};
-use crate::error::Result;
+use crate::dose::{self, CurveInput, CurveOptions, DamageOptions, NextOptions, SurfaceOptions};
+use crate::error::{DoseError, Result};
 
 #[pyfunction]
 fn strength_curve<'py>(py: Python<'py>, trial: &PyTrial, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
     let options: CurveOptions = from_python(options)?;
     let strength = trial.0.options().strength.as_ref();
     trial.answer(py, |units, control| dose::strength_curve(units, strength, &options, control))
+}
+
+#[pyfunction]
+fn damage_threshold<'py>(py: Python<'py>, trial: &PyTrial, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    let options: DamageOptions = from_python(options)?;
+    let strength = trial.0.options().strength.as_ref();
+    trial.answer(py, |units, control| {
+        let dead = trial.0.dead().ok_or(DoseError::NoDeaths)?;
+        dose::damage_threshold(units, dead, strength, &options, control)
+    })
+}
+
+#[pyfunction]
+fn response_surface<'py>(py: Python<'py>, trial: &PyTrial, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    let options: SurfaceOptions = from_python(options)?;
+    let strength = trial.0.options().strength.as_ref();
+    trial.answer(py, |units, control| dose::response_surface(units, strength, &options, control))
 }
 
 /// Runs `work` on what a curve was made from, and hands its answer over with the fingerprint of the data.
@@ -42,6 +59,17 @@ fn strengths_for<'py>(
 }
 
 #[pyfunction]
+fn next_trial<'py>(
+    py: Python<'py>,
+    input: &Bound<'py, PyAny>,
+    fingerprint: Option<String>,
+    options: &Bound<'py, PyAny>,
+) -> PyResult<Bound<'py, PyAny>> {
+    let options: NextOptions = from_python(options)?;
+    again(py, input, fingerprint, |input, control| dose::next_trial(input, &options, control))
+}
+
+#[pyfunction]
 fn compare<'py>(
     py: Python<'py>,
     input: &Bound<'py, PyAny>,
@@ -52,6 +80,9 @@ fn compare<'py>(
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_function(wrap_pyfunction!(strength_curve, module)?)?;
+    module.add_function(wrap_pyfunction!(damage_threshold, module)?)?;
+    module.add_function(wrap_pyfunction!(response_surface, module)?)?;
     module.add_function(wrap_pyfunction!(strengths_for, module)?)?;
+    module.add_function(wrap_pyfunction!(next_trial, module)?)?;
     module.add_function(wrap_pyfunction!(compare, module)?)
 }

@@ -1,11 +1,11 @@
 //! The lowest strength that reaches a take: conditions on a curve, the place itself, its confidence.
 
-use super::averaged::limits;
 use super::axis::{Axis, Data};
 use super::candidates::{Curve, Member};
 use super::confine::{Condition, fall_under};
 use super::curve::{Spot, best};
 use super::fit::Fitted;
+use super::hull::{Limits, allowed, hull, within};
 use super::likelihood::Form;
 use super::shape::Shape;
 use crate::control::Control;
@@ -19,6 +19,8 @@ pub(super) enum Goal {
     Share(f64),
     /// This take.
     Take(f64),
+    /// This much more than at the lowest strength tested.
+    Above(f64),
 }
 
 /// "The goal is just reached at this strength."
@@ -30,11 +32,16 @@ struct Reached<'a> {
 }
 
 impl Condition for Reached<'_> {
-    fn gap(&self, theta: &[f64]) -> (f64, Vec<f64>) {
+    fn gap(&self, theta: &[f64]) -> (f64, [f64; 4]) {
         let here = self.form.at(theta, self.axis.place(self.strength));
-        let mut slopes = here.slopes.get(..theta.len()).unwrap_or_default().to_vec();
+        let mut slopes = here.slopes;
         match self.goal {
             Goal::Take(take) => (here.mean - take, slopes),
+            Goal::Above(by) => {
+                let least = self.form.at(theta, self.axis.place(self.axis.low));
+                crate::math::linalg::add_scaled(&mut slopes, -1.0, &least.slopes);
+                (here.mean - least.mean - by, slopes)
+            }
             Goal::Share(share) => {
                 let top = self.form.at(theta, self.axis.place(best(self.form, theta, self.axis)));
                 crate::math::linalg::add_scaled(&mut slopes, -share, &top.slopes);
@@ -51,7 +58,7 @@ struct Highest {
 }
 
 impl Condition for Highest {
-    fn gap(&self, theta: &[f64]) -> (f64, Vec<f64>) {
+    fn gap(&self, theta: &[f64]) -> (f64, [f64; 4]) {
         let at = match (self.form.shape, theta) {
             (Shape::Hump | Shape::RiseAndFall, [.., t]) => Spot { t: *t, z: 0.0 },
             (Shape::BrainCousens, [.., z]) => Spot { t: 0.0, z: *z },
@@ -66,7 +73,7 @@ impl Condition for Highest {
                 here.slopes = [1.0 - gain, 1.0 - floor, 0.0, 0.0];
             }
         }
-        (here.mean - self.take, here.slopes.get(..theta.len()).unwrap_or_default().to_vec())
+        (here.mean - self.take, here.slopes)
     }
 }
 
@@ -89,11 +96,11 @@ pub(super) fn lowest(rate: impl Fn(f64) -> f64, wanted: f64, axis: &Axis, ends: 
     Some(axis.strength(root.unwrap_or_else(|| at(first))))
 }
 
-/// The ends of the axis `t` between which a goal is looked for: a share of the best within the tested range; a take from strength 0
+/// The ends of the axis `t` between which a goal is looked for: a share of the best and a rise within the tested range; a take from strength 0
 /// on (or far below the lowest) to far above the highest.
 pub(super) fn ends(axis: &Axis, goal: Goal) -> (f64, f64) {
     match goal {
-        Goal::Share(_) => (0.0, 1.0),
+        Goal::Share(_) | Goal::Above(_) => (0.0, 1.0),
         Goal::Take(_) => (axis.place(0.0).t, 1.0 + BEYOND),
     }
 }
@@ -103,6 +110,7 @@ pub(super) fn lowest_of(fitted: &Fitted, data: &Data, goal: Goal) -> Option<f64>
     let wanted = match goal {
         Goal::Take(take) => take,
         Goal::Share(share) => share * fitted.rate(data, best(fitted.form, &fitted.theta, &data.axis)),
+        Goal::Above(by) => fitted.rate(data, data.axis.low) + by,
     };
     // Strength 0 is a place of its own where the axis starts at it.
     lowest(|strength| fitted.rate(data, strength), wanted, &data.axis, ends(&data.axis, goal))
@@ -127,75 +135,63 @@ fn rising_at(fitted: &Fitted, axis: &Axis, strength: f64) -> Region {
     region
 }
 
-/// One shape's say on where a goal is reached.
-pub(super) struct Say<'a> {
-    pub(super) member: &'a Member,
-    pub(super) value: Option<f64>,
-    /// Twice the fall of the likelihood when the take is never reached.
-    never: f64,
-}
-
-impl<'a> Say<'a> {
-    pub(super) fn new(member: &'a Member, curve: &Curve, goal: Goal, control: &Control) -> Result<Self> {
-        let (fitted, data) = (&member.fitted, &curve.data);
-        let value = lowest_of(fitted, data, goal);
-        let never = match (goal, value) {
-            (Goal::Take(take), Some(_)) if fitted.form.shape != Shape::Straight => {
-                let condition = Highest { form: fitted.form, take };
-                fall_under(fitted, data, &condition, &fitted.region, control)?
-            }
-            // A straight line that never reaches the take is at best level, below it.
-            (Goal::Take(take), Some(_)) if curve.data.overall() < take => 2.0 * (fitted.loglik - curve.flat_loglik()),
-            _ => f64::INFINITY,
+/// The places on `t` where one shape allows the goal to be reached first, within a fall of `most`. An open upper end says that the
+/// goal may be reached beyond it, or never.
+fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &Control) -> Result<Limits> {
+    let (fitted, data) = (&member.fitted, &curve.data);
+    let ends = ends(&data.axis, goal);
+    let value = lowest_of(fitted, data, goal);
+    let falls =
+        fitted.form.shape == Shape::Straight && fitted.rate(data, data.axis.low) > fitted.rate(data, data.axis.high);
+    if matches!(fitted.form.shape, Shape::Flat | Shape::Falling) || (falls && matches!(goal, Goal::Share(_))) {
+        let take = match goal {
+            Goal::Take(take) => take,
+            Goal::Share(_) => return Ok((None, Some(ends.0))),
+            // Without a rise there is none of any size.
+            Goal::Above(_) => return Ok((Some(ends.1), None)),
         };
-        Ok(Self { member, value, never })
+        let fall = fall_under(fitted, data, &Highest { form: fitted.form, take }, &fitted.region, control)?;
+        return Ok(match (fall <= most, value) {
+            (true, _) => (None, None),
+            (false, Some(_)) => (None, Some(ends.0)),
+            (false, None) => (Some(ends.1), None),
+        });
     }
+    let fall = |t: f64| {
+        let strength = data.axis.strength(t);
+        let condition = Reached { form: fitted.form, axis: &data.axis, goal, strength };
+        fall_under(fitted, data, &condition, &rising_at(fitted, &data.axis, strength), control)
+    };
+    let estimate = value.map_or(f64::INFINITY, |value| data.axis.place(value).t);
+    let (low, high) = within(fall, estimate, ends, most)?;
+    let never = high.is_some() && never(curve, fitted, goal, control)? <= most;
+    Ok((low, high.filter(|_| !never)))
+}
 
-    /// Confidence that the goal is reached at or below `strength`.
-    pub(super) fn confidence(&self, curve: &Curve, goal: Goal, strength: f64, control: &Control) -> Result<f64> {
-        let fitted = &self.member.fitted;
-        if matches!(fitted.form.shape, Shape::Flat | Shape::Falling) {
-            let reached = self.value.is_some_and(|value| value <= strength);
-            return Ok(match goal {
-                Goal::Share(_) => 1.0,
-                Goal::Take(_) => self.without_slope(curve, goal, reached),
-            });
+/// Twice the fall of the likelihood when the goal is never reached.
+fn never(curve: &Curve, fitted: &Fitted, goal: Goal, control: &Control) -> Result<f64> {
+    match goal {
+        Goal::Take(take) if fitted.form.shape != Shape::Straight => {
+            fall_under(fitted, &curve.data, &Highest { form: fitted.form, take }, &fitted.region, control)
         }
-        let axis = &curve.data.axis;
-        let condition = Reached { form: fitted.form, axis, goal, strength };
-        let region = rising_at(fitted, axis, strength);
-        let fall = fall_under(fitted, &curve.data, &condition, &region, control)?;
-        let reached = self.value.is_some_and(|value| value <= strength);
-        let fall = if reached { fall.min(self.never) } else { fall };
-        let root = fall.sqrt();
-        Ok(curve.judge.cdf(if reached { root } else { -root }))
-    }
-
-    /// A shape that does not rise reaches a take from the start or never: by the distance of its highest take.
-    fn without_slope(&self, curve: &Curve, goal: Goal, reached: bool) -> f64 {
-        let Goal::Take(take) = goal else { return 1.0 };
-        let fitted = &self.member.fitted;
-        let condition = Highest { form: fitted.form, take };
-        let fall = fall_under(fitted, &curve.data, &condition, &fitted.region, &Control::new());
-        let root = fall.map_or(f64::INFINITY, f64::sqrt);
-        curve.judge.cdf(if reached { root } else { -root })
+        // A straight line that never reaches the take is at best level, below it.
+        Goal::Take(take) if curve.data.overall() < take => Ok(2.0 * (fitted.loglik - curve.flat_loglik())),
+        _ => Ok(f64::INFINITY),
     }
 }
 
-/// Limits on `t` of the lowest strength that reaches the goal, from the shapes' confidence averaged by their say.
+/// Limits, as strengths, of the lowest strength that reaches the goal.
 pub(super) fn goal_limits(
     curve: &Curve,
     members: &[(&Member, f64)],
     goal: Goal,
-    (level, tolerance): (f64, f64),
+    level: f64,
     control: &Control,
-) -> Result<(Option<f64>, Option<f64>)> {
-    let says = members.iter().map(|(member, w)| Ok((Say::new(member, curve, goal, control)?, *w)));
-    let says: Vec<(Say<'_>, f64)> = says.collect::<Result<_>>()?;
-    let axis = &curve.data.axis;
-    let sure = |t: f64| -> Result<f64> {
-        let strength = axis.strength(t);
-        says.iter().try_fold(0.0, |sum, (say, w)| Ok(sum + w * say.confidence(curve, goal, strength, control)?))
-    };
-    limits(sure, ends(axis, goal), (level, tolerance))
+) -> Result<Limits> {
+    let each = allowed(curve, members, level).into_iter();
+    let each: Vec<Limits> =
+        each.map(|(one, most)| allowed_by(curve, one, goal, most, control)).collect::<Result<_>>()?;
+    let (low, high) = hull(&each);
+    let strength = |t: f64| curve.data.axis.strength(t);
+    Ok((low.map(strength), high.map(strength)))
 }

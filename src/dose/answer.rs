@@ -15,8 +15,8 @@ use crate::units::Strength;
 ///
 /// Every shape of [`Shape`](super::Shape) that the strengths allow is fitted by maximum likelihood to effective counts; with
 /// `shape = "auto"` they are weighted by Akaike's criterion with correction for few units, and every figure is averaged:
-/// takes by their mean, limits of strengths by solving the weighted mean of the shapes' confidence (profile likelihood, signed
-/// root) for its tails.
+/// takes by their mean; limits of strengths hold every strength that one of the shapes allows (profile likelihood, penalised by
+/// the criterion).
 ///
 /// # Errors
 /// [`DoseError`](crate::error::DoseError) for strengths that make no curve; choice errors for unknown names;
@@ -24,8 +24,8 @@ use crate::units::Strength;
 /// [`Error::Interrupted`](crate::Error) when stopped.
 ///
 /// # References
-/// Turek D, Fletcher D (2012), Computational Statistics and Data Analysis 56:2809-2815 (averaged tails); Buckland ST, Burnham
-/// KP, Augustin NH (1997), Biometrics 53:603-618 (averaged rates).
+/// Dauncey PD, Kenzie M, Wardle N, Davies GJ (2015), J. Instrum. 10:P04015 (profiles over shapes); Buckland ST, Burnham KP, Augustin
+/// NH (1997), Biometrics 53:603-618 (averaged rates).
 pub fn strength_curve(
     units: &Units,
     strength: Option<&Strength>,
@@ -46,6 +46,7 @@ pub fn strength_curve(
 /// let counts = [(0.0, 12), (500.0, 23), (1000.0, 34), (2000.0, 43), (4000.0, 38), (8000.0, 17)];
 /// let trays = counts.map(|(strength, rooted)| TrayCount { strength, rooted, stuck: 60 }).to_vec();
 /// let input = CurveInput {
+///     strength: None,
 ///     unit: "mg/L".to_owned(),
 ///     counted: false,
 ///     pooled: true,
@@ -122,7 +123,7 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
 
 /// The lowest strength at which each curve reaches a take, with profile, delta and Fieller limits.
 ///
-/// Profile limits lead; with several shapes they are averaged like those of the best strength. Delta limits come from the
+/// Profile limits lead; with several shapes they hold what any of them allows, as those of the best strength do. Delta limits come from the
 /// shape of the largest weight, Fieller's too where its log odds (or other link) are straight in the axis.
 ///
 /// # Errors

@@ -4,7 +4,6 @@ use super::axis::Axis;
 use super::candidates::{Curve, Member};
 use super::curve::best;
 use super::likelihood::OWN;
-use crate::error::Result;
 use crate::math::linalg::add_scaled;
 use crate::math::roots::brent;
 use crate::math::special::{expit, logit};
@@ -122,45 +121,4 @@ pub(super) fn highest(curve: &Curve, members: &[(&Member, f64)]) -> f64 {
     }
     let (place, _) = crate::math::maximum::maximum(rate, at(top - 1), at(top), at(top + 1), 1e-9);
     axis.strength(place)
-}
-
-/// Limits of a place on the axis `t` from a rising confidence; `None` for an end that is not ruled out.
-pub(super) fn limits(
-    confidence: impl Fn(f64) -> Result<f64>,
-    ends: (f64, f64),
-    (level, tolerance): (f64, f64),
-) -> Result<(Option<f64>, Option<f64>)> {
-    const INSIDE: f64 = 1e-7;
-    let tail = 0.5 * (1.0 - level);
-    let width = ends.1 - ends.0;
-    let (start, stop) = (ends.0 + INSIDE * width, ends.1 - INSIDE * width);
-    let (first, last) = (confidence(start)?, confidence(stop)?);
-    let find = |wanted: f64| -> Result<Option<f64>> {
-        if first >= wanted {
-            return Ok(None);
-        }
-        if last <= wanted {
-            return Ok(Some(ends.1));
-        }
-        let mut trouble = None;
-        let root = brent(
-            |t| {
-                confidence(t).map(|c| c - wanted).unwrap_or_else(|error| {
-                    trouble = Some(error);
-                    f64::NAN
-                })
-            },
-            start,
-            stop,
-            tolerance * width,
-        );
-        trouble.map_or_else(|| root.map(Some), Err)
-    };
-    let low = find(tail)?;
-    let high = match find(1.0 - tail)? {
-        Some(t) if t >= ends.1 => None,
-        Some(t) => Some(t),
-        None => Some(ends.0),
-    };
-    Ok((low, high))
 }

@@ -11,24 +11,25 @@ pub(super) struct Level {
     pub(super) stuck: f64,
 }
 
-/// Which `d0` an axis `ln(1 + d / d0)` has.
+/// Which `d0` an axis `ln(1 + d / d0)` has: the given one, or the lowest strength above 0, times one of [`FACTORS`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum On {
-    /// The given one, or the lowest strength above 0.
-    Base,
-    /// A quarter of it.
-    Fine,
-    /// Four times it.
-    Coarse,
+pub(super) struct On(u8);
+
+impl On {
+    /// The given `d0`, or the lowest strength above 0.
+    pub(super) const BASE: Self = Self(2);
 }
+
+/// From a quarter on, each twice the one before.
+const FACTORS: [f64; 10] = [0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0];
 
 /// A strength on all axes.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Place {
     /// `ln(1 + d / d0)`, counted from 0 at the lowest to 1 at the highest tested strength.
     pub(super) t: f64,
-    fine: f64,
-    coarse: f64,
+    /// The same for every `d0`.
+    all: [f64; FACTORS.len()],
     /// `ln d`; minus infinity at 0.
     pub(super) z: f64,
 }
@@ -36,11 +37,7 @@ pub(super) struct Place {
 impl Place {
     /// The place on one of the axes `ln(1 + d / d0)`.
     pub(super) fn on(&self, on: On) -> f64 {
-        match on {
-            On::Base => self.t,
-            On::Fine => self.fine,
-            On::Coarse => self.coarse,
-        }
+        self.all.get(usize::from(on.0)).copied().unwrap_or(self.t)
     }
 }
 
@@ -70,8 +67,7 @@ impl Scale {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Axis {
     base: Scale,
-    fine: Scale,
-    coarse: Scale,
+    all: [Scale; FACTORS.len()],
     /// True where `d0` was given: then no other is tried.
     pub(super) given: bool,
     /// Lowest strength tested.
@@ -97,18 +93,21 @@ impl Axis {
         let low = strengths.first().copied().unwrap_or(0.0);
         let high = last.max(low);
         let z_gap = gaps.fold(f64::INFINITY, f64::min).clamp(1e-3, 4.0);
-        let scale = |factor: f64| Scale::new(factor * shift, low, high);
-        let (base, fine, coarse) = (scale(1.0), scale(0.25), scale(4.0));
-        Self { base, fine, coarse, given, low, high, z_low: first.ln(), z_high: last.ln(), z_gap }
+        let base = Scale::new(shift, low, high);
+        let all = FACTORS.map(|factor| Scale::new(factor * shift, low, high));
+        Self { base, all, given, low, high, z_low: first.ln(), z_high: last.ln(), z_gap }
     }
 
     /// One of the axes `ln(1 + d / d0)`.
     pub(super) fn scale(&self, on: On) -> &Scale {
-        match on {
-            On::Base => &self.base,
-            On::Fine => &self.fine,
-            On::Coarse => &self.coarse,
-        }
+        self.all.get(usize::from(on.0)).unwrap_or(&self.base)
+    }
+
+    /// The axes to try: the given one alone, else all `d0` up to half of the highest strength.
+    pub(super) fn tried(&self) -> Vec<On> {
+        let usable = |(at, scale): (usize, &Scale)| (scale.shift <= 0.5 * self.high).then_some(On(at as u8));
+        let found: Vec<On> = self.all.iter().enumerate().filter_map(usable).collect();
+        if self.given || found.is_empty() { vec![On::BASE] } else { found }
     }
 
     pub(super) fn z_span(&self) -> f64 {
@@ -117,17 +116,12 @@ impl Axis {
 
     /// A strength on the axes.
     pub(super) fn place(&self, strength: f64) -> Place {
-        Place {
-            t: self.base.t(strength),
-            fine: self.fine.t(strength),
-            coarse: self.coarse.t(strength),
-            z: strength.ln(),
-        }
+        Place { t: self.base.t(strength), all: self.all.map(|scale| scale.t(strength)), z: strength.ln() }
     }
 
     /// The strength at a place `t` (0 at the lowest, 1 at the highest tested).
     pub(super) fn strength(&self, t: f64) -> f64 {
-        self.strength_on(On::Base, t)
+        self.strength_on(On::BASE, t)
     }
 
     /// The same on one of the axes.

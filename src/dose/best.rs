@@ -3,10 +3,11 @@
 use serde::{Deserialize, Serialize};
 
 use super::adequate::{Goal, goal_limits, lowest};
-use super::averaged::{Spanned, highest, limits, not_worse, take};
+use super::averaged::{Spanned, highest, not_worse, take};
 use super::candidates::{Curve, Member};
-use super::confine::fall_held;
+use super::confine::Held;
 use super::curve::best;
+use super::hull::{Limits, allowed, hull, within};
 use super::shape::Shape;
 use crate::control::Control;
 use crate::error::Result;
@@ -46,7 +47,8 @@ pub struct StrengthLimits {
 /// The best strength and its neighbours.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Best {
-    /// Where the averaged take is highest within the tested range, with profile-likelihood limits averaged over shapes.
+    /// Where the averaged take is highest within the tested range, with the profile-likelihood limits
+    /// of all shapes together.
     pub strength: StrengthLimits,
     /// What can be said of it.
     pub located: Located,
@@ -68,9 +70,6 @@ pub struct Best {
     pub bootstrap: Option<super::bootstrap::Bootstrap>,
 }
 
-/// How near limits are found, as a share of the tested range on `ln(1 + d / d0)`.
-const TOLERANCE: f64 = 1e-7;
-
 /// What is asked of the best strength.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Wanted {
@@ -79,47 +78,51 @@ pub(super) struct Wanted {
     pub(super) share: f64,
 }
 
-/// Confidence of one shape that its best strength lies at or below `t`.
-fn confidence(curve: &Curve, member: &Member, t: f64, control: &Control) -> Result<f64> {
-    let (fitted, judge, axis) = (&member.fitted, &curve.judge, &curve.data.axis);
+/// The best strengths that one shape allows within a fall of `most`.
+fn allowed_by(curve: &Curve, member: &Member, most: f64, control: &Control) -> Result<Limits> {
+    let (fitted, axis) = (&member.fitted, &curve.data.axis);
     let shape = fitted.form.shape;
-    if let (true, Some((j, on_x))) = (shape.has_top(), shape.location()) {
-        let place = axis.place(axis.strength(t));
+    let Some((j, on_x)) = shape.location().filter(|_| shape.has_top()) else {
+        // The best lies at one end, or at either where the curve may be flat.
+        let level = 2.0 * (fitted.loglik - curve.flat_loglik()) <= most;
+        let at_top = shape != Shape::Flat && best(fitted.form, &fitted.theta, axis) >= axis.high;
+        return Ok(match (level, at_top) {
+            (true, _) => (None, None),
+            (false, true) => (Some(axis.high), None),
+            (false, false) => (None, Some(axis.low)),
+        });
+    };
+    let at = |strength: f64| {
+        let place = axis.place(strength);
         let value = if on_x { place.on(fitted.form.on) } else { place.z };
-        let (low, high) = (fitted.region.low.get(j).copied(), fitted.region.high.get(j).copied());
-        let value = value.max(low.unwrap_or(value)).min(high.unwrap_or(value));
-        let fall = fall_held(fitted, &curve.data, j, value, control)?.sqrt();
-        let above = fitted.theta.get(j).is_some_and(|estimate| value >= *estimate);
-        return Ok(judge.cdf(if above { fall } else { -fall }));
-    }
-    // The best lies at one end: as sure as the curve is not flat.
-    let root = (2.0 * (fitted.loglik - curve.flat_loglik())).max(0.0).sqrt();
-    let at_top = best(fitted.form, &fitted.theta, axis) >= axis.high && shape != Shape::Flat;
-    Ok(judge.cdf(if at_top { -root } else { root }))
+        let ends = fitted.region.low.get(j).zip(fitted.region.high.get(j));
+        ends.map_or(value, |(low, high)| value.max(*low).min(*high))
+    };
+    let back = |value: f64| axis.within(if on_x { axis.strength_on(fitted.form.on, value) } else { value.exp() });
+    let estimate = fitted.theta.get(j).copied().unwrap_or(f64::NAN);
+    let mut held = Held::new(fitted, &curve.data, j);
+    let (low, high) = within(|value| held.fall(value, control), estimate, (at(axis.low), at(axis.high)), most)?;
+    Ok((low.map(back), high.map(back)))
 }
 
-/// Limits on `t` as strengths.
-pub(super) fn as_strengths(value: f64, found: (Option<f64>, Option<f64>), axis: &super::axis::Axis) -> StrengthLimits {
-    let low = found.0.map_or(axis.low, |t| axis.strength(t));
-    let high = found.1.map_or(axis.high, |t| axis.strength(t));
+/// Limits as strengths.
+pub(super) fn as_strengths(value: f64, (low, high): Limits, axis: &super::axis::Axis) -> StrengthLimits {
     StrengthLimits {
         value,
-        conf_low: low.min(value),
-        conf_high: high.max(value),
-        open_low: found.0.is_none(),
-        open_high: found.1.is_none(),
+        conf_low: low.unwrap_or(axis.low).min(value),
+        conf_high: high.unwrap_or(axis.high).max(value),
+        open_low: low.is_none(),
+        open_high: high.is_none(),
     }
 }
 
 /// The best strength with limits.
 fn best_strength(curve: &Curve, members: &[(&Member, f64)], level: f64, control: &Control) -> Result<StrengthLimits> {
     let axis = &curve.data.axis;
-    let sure = |t: f64| -> Result<f64> {
-        members.iter().try_fold(0.0, |sum, (member, weight)| Ok(sum + weight * confidence(curve, member, t, control)?))
-    };
-    let found = limits(sure, (0.0, 1.0), (level, TOLERANCE))?;
+    let each = allowed(curve, members, level).into_iter();
+    let each: Vec<Limits> = each.map(|(one, most)| allowed_by(curve, one, most, control)).collect::<Result<_>>()?;
     let value = highest(curve, members);
-    let mut strength = as_strengths(value, found, axis);
+    let mut strength = as_strengths(value, hull(&each), axis);
     // An estimate at an end of the range never counts as ruled out.
     strength.open_low |= value <= axis.low;
     strength.open_high |= value >= axis.high;
@@ -143,7 +146,7 @@ fn adequate(
 ) -> Result<StrengthLimits> {
     let goal = Goal::Share(wanted.share);
     let axis = &curve.data.axis;
-    let (low, high) = goal_limits(curve, members, goal, (wanted.level, TOLERANCE), control)?;
+    let (low, high) = goal_limits(curve, members, goal, wanted.level, control)?;
     let found = (low, high.filter(|_| !open_high));
     let value = lowest_averaged(curve, members, wanted.share * top, (0.0, 1.0)).unwrap_or(axis.high);
     Ok(as_strengths(value, found, axis))

@@ -3,7 +3,7 @@
 use super::axis::{Data, On};
 use super::fit::{Effort, FULL, Fitted, fit};
 use super::likelihood::Form;
-use super::shape::{CANDIDATES, Shape};
+use super::shape::{CANDIDATES, DEATHS, Shape};
 use crate::control::Control;
 use crate::error::{DoseError, Result};
 use crate::math::distributions::{chi_squared, fisher_f, normal, student_t};
@@ -34,11 +34,6 @@ pub(super) struct Judge {
 }
 
 impl Judge {
-    /// `P(T <= r)`.
-    pub(super) fn cdf(&self, r: f64) -> f64 {
-        self.dof.map_or_else(|| normal::cdf(r), |dof| student_t::cdf(r, dof))
-    }
-
     /// The two-sided critical value.
     pub(super) fn critical(&self, level: f64) -> f64 {
         let p = f64::midpoint(1.0, level);
@@ -68,6 +63,8 @@ pub(super) struct Curve {
 pub(super) enum Asked {
     Auto,
     One(Shape),
+    /// The shapes that deaths can follow, weighed like those of `Auto`.
+    Deaths,
 }
 
 /// Why a shape cannot be fitted to the counts.
@@ -107,6 +104,7 @@ pub(super) fn fit_all(data: Data, judge: Judge, asked: Asked, link: Link, contro
     let wanted: &[Shape] = match &asked {
         Asked::Auto => &CANDIDATES,
         Asked::One(shape) => std::slice::from_ref(shape),
+        Asked::Deaths => &DEATHS,
     };
     for shape in wanted {
         match barred(*shape, &data, &judge) {
@@ -120,7 +118,7 @@ pub(super) fn fit_all(data: Data, judge: Judge, asked: Asked, link: Link, contro
     let mut fits = Vec::new();
     for shape in shapes {
         for on in axes(shape, asked, &data) {
-            fits.push(fit(Form { shape, link, on: *on }, &data, None, FULL, control)?);
+            fits.push(fit(Form { shape, link, on }, &data, None, FULL, control)?);
         }
     }
     Ok(weigh(data, judge, fits, out))
@@ -143,13 +141,9 @@ fn weigh(data: Data, judge: Judge, fits: Vec<Fitted>, out: Vec<(Shape, String)>)
     Curve { data, judge, members, out }
 }
 
-/// The axes a shape is tried on: under `auto` the hump on three, since nobody knows `d0`; they share one weight beforehand.
-fn axes(shape: Shape, asked: Asked, data: &Data) -> &'static [On] {
-    if shape == Shape::Hump && asked == Asked::Auto && !data.axis.given {
-        &[On::Base, On::Fine, On::Coarse]
-    } else {
-        &[On::Base]
-    }
+/// The axes a shape is tried on: under `auto` the hump on several, since nobody knows `d0`; they share one weight beforehand.
+fn axes(shape: Shape, asked: Asked, data: &Data) -> Vec<On> {
+    if shape == Shape::Hump && asked == Asked::Auto { data.axis.tried() } else { vec![On::BASE] }
 }
 
 fn set_weights(members: &mut [Member]) {

@@ -5,32 +5,55 @@ use super::fit::Fitted;
 use super::likelihood::Likelihood;
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::bounded::{Region, maximise_within};
+use crate::math::bounded::{Point, Region, Surface, Top, maximise_within};
 use crate::math::linalg::add_scaled;
-use crate::math::optimize::{Local, Objective};
 
 const ENOUGH: f64 = 1e-14;
+/// How near every search comes to its top before the highest is followed further.
+const ROUGH: f64 = 1e-5;
 
 /// A condition `gap(theta) = 0`, with its slopes.
 pub(super) trait Condition {
     /// The gap and its slopes.
-    fn gap(&self, theta: &[f64]) -> (f64, Vec<f64>);
+    fn gap(&self, theta: &[f64]) -> (f64, [f64; 4]);
 }
 
-/// Twice the fall of the log-likelihood when coordinate `j` is held at `value`.
-pub(super) fn fall_held(fitted: &Fitted, data: &Data, j: usize, value: f64, control: &Control) -> Result<f64> {
-    let mut region = fitted.region.clone();
-    for end in [region.low.get_mut(j), region.high.get_mut(j)].into_iter().flatten() {
-        *end = value;
+/// A fit with one coordinate held at different values, one after the other.
+pub(super) struct Held<'a> {
+    fitted: &'a Fitted,
+    likelihood: Likelihood<'a>,
+    region: Region,
+    j: usize,
+    /// Where the last search ended.
+    near: Vec<f64>,
+}
+
+impl<'a> Held<'a> {
+    pub(super) fn new(fitted: &'a Fitted, data: &'a Data, j: usize) -> Self {
+        let mut region = fitted.region.clone();
+        region.free.retain(|k| *k != j);
+        let likelihood = Likelihood { data, form: fitted.form };
+        Self { fitted, likelihood, region, j, near: fitted.theta.clone() }
     }
-    region.free.retain(|k| *k != j);
-    let mut likelihood = Likelihood { data, form: fitted.form };
-    let mut best = f64::NEG_INFINITY;
-    for start in around(fitted, &region) {
-        let top = maximise_within(&mut likelihood, &start, &region, ENOUGH, control)?;
-        best = best.max(top.local.value);
+
+    /// Twice the fall of the log-likelihood when the coordinate is held at `value`.
+    pub(super) fn fall(&mut self, value: f64, control: &Control) -> Result<f64> {
+        for end in [self.region.low.get_mut(self.j), self.region.high.get_mut(self.j)].into_iter().flatten() {
+            *end = value;
+        }
+        let mut best: Option<Top> = None;
+        let starts = [&self.near, &self.fitted.theta].into_iter().chain(&self.fitted.others);
+        for start in starts {
+            let top = maximise_within(&mut self.likelihood, start, &self.region, ROUGH, control)?;
+            if best.as_ref().is_none_or(|best| top.local.value > best.local.value) {
+                best = Some(top);
+            }
+        }
+        let Some(best) = best else { return Ok(f64::NAN) };
+        let top = maximise_within(&mut self.likelihood, &best.at, &self.region, ENOUGH, control)?;
+        self.near = top.at;
+        Ok((2.0 * (self.fitted.loglik - top.local.value)).max(0.0))
     }
-    Ok((2.0 * (fitted.loglik - best)).max(0.0))
 }
 
 /// The fit itself and its other starts, inside the region.
@@ -46,21 +69,15 @@ struct Augmented<'a, C> {
     stiffness: f64,
 }
 
-impl<C: Condition> Objective for Augmented<'_, C> {
-    fn value(&mut self, at: &[f64]) -> f64 {
-        let (gap, _) = self.condition.gap(at);
-        self.likelihood.loglik(at) - self.multiplier * gap - 0.5 * self.stiffness * gap * gap
-    }
-
-    fn local(&mut self, at: &[f64]) -> Local {
-        let mut local = self.likelihood.local(at);
+impl<C: Condition> Surface for Augmented<'_, C> {
+    fn local(&mut self, at: &[f64], into: &mut Point) {
+        self.likelihood.local(at, into);
         let (gap, slopes) = self.condition.gap(at);
-        local.value -= self.multiplier * gap + 0.5 * self.stiffness * gap * gap;
-        add_scaled(&mut local.gradient, -(self.multiplier + self.stiffness * gap), &slopes);
-        for (row, slope) in local.hessian.iter_mut().zip(&slopes) {
+        into.value -= self.multiplier * gap + 0.5 * self.stiffness * gap * gap;
+        add_scaled(&mut into.gradient, -(self.multiplier + self.stiffness * gap), &slopes);
+        for (row, slope) in into.rows_mut().zip(&slopes) {
             add_scaled(row, -self.stiffness * slope, &slopes);
         }
-        local
     }
 }
 

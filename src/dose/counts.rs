@@ -51,6 +51,11 @@ impl Counts {
         self.data(totals.into_iter())
     }
 
+    /// Design effect of a tray of this many cuttings.
+    pub(super) fn effect_of(&self, cuttings: f64) -> f64 {
+        1.0 + (cuttings - 1.0).max(0.0) * self.icc.max(0.0)
+    }
+
     /// Trays in all.
     pub(super) fn units(&self) -> u64 {
         self.arms.iter().map(|arm| arm.stuck.len() as u64).sum()

@@ -5,11 +5,10 @@ use super::likelihood::{Form, Likelihood};
 use super::starts::starts;
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::bounded::{Region, maximise_within};
+use crate::math::bounded::{Point, Region, Surface, Top, maximise_within};
 use crate::math::cholesky::Cholesky;
 use crate::math::convergence::Verdict;
 use crate::math::linalg::quadratic;
-use crate::math::optimize::{Maximum, Objective};
 
 /// Starts that are followed to their top, and how near the tops are approached.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,6 +21,12 @@ pub(super) struct Effort {
 pub(super) const FULL: Effort = Effort { followed: 16, enough: 1e-18 };
 /// For fits to drawn trials, which start near the answer as well.
 pub(super) const QUICK: Effort = Effort { followed: 1, enough: 1e-5 };
+
+/// How near all searches come to their tops before the highest are approached as near as asked for.
+const ROUGH: f64 = 1e-7;
+const POLISHED: usize = 3;
+/// Searches that end this near to each other came to one top.
+const SAME_TOP: f64 = 1e-5;
 
 /// Grid points that a quick search looks at.
 const QUICK_GRID: usize = 24;
@@ -52,17 +57,25 @@ pub(super) struct Fitted {
 pub(super) fn fit(form: Form, data: &Data, near: Option<&[f64]>, effort: Effort, control: &Control) -> Result<Fitted> {
     let region = form.shape.region(&data.axis);
     let mut likelihood = Likelihood { data, form };
-    let mut found: Vec<Maximum> = Vec::new();
+    let mut found: Vec<Top> = Vec::new();
     let followed = chosen(&likelihood, &region, near, effort);
     for start in &followed {
-        found.push(maximise_within(&mut likelihood, start, &region, effort.enough, control)?);
+        found.push(maximise_within(&mut likelihood, start, &region, effort.enough.max(ROUGH), control)?);
     }
     let others = followed.into_iter().take(2).collect();
-    let iterations = found.iter().map(|top| top.iterations).sum();
     let followed = found.len();
     let highest = found.iter().map(|top| top.local.value).fold(f64::NEG_INFINITY, f64::max);
-    let agreeing = found.iter().filter(|top| top.local.value > highest - 1e-6).count();
-    let top = found.into_iter().fold(None::<Maximum>, |best, top| match best {
+    let agreeing = found.iter().filter(|top| top.local.value > highest - SAME_TOP).count();
+    found.sort_by(|a, b| b.local.value.total_cmp(&a.local.value));
+    let mut iterations = found.iter().map(|top| top.iterations).sum();
+    if effort.enough < ROUGH {
+        for top in found.iter_mut().take(POLISHED) {
+            let start = std::mem::take(&mut top.at);
+            *top = maximise_within(&mut likelihood, &start, &region, effort.enough, control)?;
+            iterations += top.iterations;
+        }
+    }
+    let top = found.into_iter().take(POLISHED).fold(None::<Top>, |best, top| match best {
         Some(best) if best.local.value >= top.local.value => Some(best),
         _ => Some(top),
     });
@@ -70,7 +83,7 @@ pub(super) fn fit(form: Form, data: &Data, near: Option<&[f64]>, effort: Effort,
         return Err(crate::error::NumericError::NotConverged { routine: "the fit of a curve", iterations: 0 }.into());
     };
     let at_end = ends(&region, &top.at);
-    let covariance = inverse(&top.local.hessian, &region, &at_end);
+    let covariance = inverse(&top.local, &region, &at_end);
     Ok(Fitted {
         form,
         loglik: top.local.value,
@@ -126,11 +139,11 @@ fn ends(region: &Region, at: &[f64]) -> Vec<usize> {
     region.free.iter().copied().filter(|j| near(j) == Some(true)).collect()
 }
 
-fn inverse(hessian: &[Vec<f64>], region: &Region, at_end: &[usize]) -> Vec<Vec<f64>> {
-    let size = hessian.len();
+fn inverse(local: &Point, region: &Region, at_end: &[usize]) -> Vec<Vec<f64>> {
+    let size = local.gradient.len();
     let inside: Vec<usize> = region.free.iter().copied().filter(|j| !at_end.contains(j)).collect();
-    let pick = |row: &Vec<f64>| -> Vec<f64> { inside.iter().filter_map(|j| row.get(*j)).map(|x| -x).collect() };
-    let mut information: Vec<Vec<f64>> = inside.iter().filter_map(|j| hessian.get(*j)).map(pick).collect();
+    let pick = |row: &[f64]| -> Vec<f64> { inside.iter().filter_map(|j| row.get(*j)).map(|x| -x).collect() };
+    let mut information: Vec<Vec<f64>> = inside.iter().filter_map(|j| local.rows().nth(*j)).map(pick).collect();
     let mut covariance = vec![vec![0.0; size]; size];
     for (i, row) in information.iter_mut().enumerate() {
         if let Some(entry) = row.get_mut(i) {
@@ -162,7 +175,8 @@ impl Fitted {
 
     /// Value and gradient of the log-likelihood at the fit, for checks.
     pub(super) fn gradient_max(&self, data: &Data) -> f64 {
-        let local = Likelihood { data, form: self.form }.local(&self.theta);
+        let mut local = Point::new(self.theta.len());
+        Likelihood { data, form: self.form }.local(&self.theta, &mut local);
         let inside = self.region.free.iter().filter(|j| !self.at_end.contains(j));
         inside.filter_map(|j| local.gradient.get(*j)).fold(0.0_f64, |a, b| a.max(b.abs()))
     }

@@ -112,6 +112,9 @@ impl CurveGroup {
 /// All that decides a strength curve: trays and options. A record of it gives the same curve again.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct CurveInput {
+    /// What the strengths mean, where it was declared.
+    #[serde(default)]
+    pub strength: Option<Strength>,
     /// Unit of the strengths, empty where none was declared.
     pub unit: String,
     /// True when trays are counted.
@@ -179,6 +182,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         ));
     }
     Ok(CurveInput {
+        strength: strength.cloned(),
         unit: strength.map(|strength| strength.unit().to_string()).unwrap_or_default(),
         counted,
         pooled: units.kind == UnitKind::Pooled,
@@ -189,7 +193,8 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     })
 }
 
-fn strengths(treatment: &Factor) -> Result<Vec<f64>> {
+/// The levels of a treatment as numbers of 0 or more.
+pub(super) fn strengths(treatment: &Factor) -> Result<Vec<f64>> {
     let Some(numbers) = &treatment.numbers else {
         let level = treatment.levels.iter().find(|level| level.trim().parse::<f64>().is_err()).cloned();
         return Err(DoseError::NotNumbers { column: treatment.name.clone(), level: level.unwrap_or_default() }.into());

@@ -3,11 +3,10 @@
 use super::axis::Data;
 use super::curve::RateAt;
 use super::fit::Fitted;
-use super::likelihood::{Form, add_count, nothing};
+use super::likelihood::{Form, add_count};
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::bounded::{Region, maximise_within};
-use crate::math::optimize::{Local, Maximum, Objective};
+use crate::math::bounded::{Point, Region, Surface, Top, maximise_within};
 use crate::math::roots::brent;
 
 /// The likelihood of all curves: the coordinates of the first, then how far each other lies from it.
@@ -68,11 +67,11 @@ impl<'a> Joint<'a> {
 
     /// The highest of searches that start with the form of each of `fits` (the curves' own, then one of all together), at the
     /// curves' own places and all at one place.
-    pub(super) fn fit(&mut self, fits: &[&Fitted], control: &Control) -> Result<Option<Maximum>> {
+    pub(super) fn fit(&mut self, fits: &[&Fitted], control: &Control) -> Result<Option<Top>> {
         let others = self.data.len() - 1;
         let home = fits.first().map_or(0.0, |first| self.place(&first.theta));
         let apart: Vec<f64> = fits.iter().skip(1).take(others).map(|other| self.place(&other.theta) - home).collect();
-        let mut found: Vec<Maximum> = Vec::new();
+        let mut found: Vec<Top> = Vec::new();
         for fitted in fits {
             let mut moved = fitted.theta.clone();
             if let Some((j, _)) = self.form.shape.location()
@@ -92,7 +91,7 @@ impl<'a> Joint<'a> {
     }
 
     /// Twice the fall when the distance of a curve (from 1) is held; `near` is the last such fit and becomes this one.
-    fn fall(&mut self, top: &Maximum, near: &mut Vec<f64>, curve: usize, value: f64, control: &Control) -> Result<f64> {
+    fn fall(&mut self, top: &Top, near: &mut Vec<f64>, curve: usize, value: f64, control: &Control) -> Result<f64> {
         let (mut region, j) = (self.region.clone(), self.size() + curve - 1);
         for end in [region.low.get_mut(j), region.high.get_mut(j)].into_iter().flatten() {
             *end = value;
@@ -110,13 +109,7 @@ impl<'a> Joint<'a> {
     }
 
     /// Profile limits of the distance of a curve (from 1) from the first; infinite where the likelihood never falls enough.
-    pub(super) fn limits(
-        &mut self,
-        top: &Maximum,
-        curve: usize,
-        critical: f64,
-        control: &Control,
-    ) -> Result<(f64, f64)> {
+    pub(super) fn limits(&mut self, top: &Top, curve: usize, critical: f64, control: &Control) -> Result<(f64, f64)> {
         let j = self.size() + curve - 1;
         let estimate = top.at.get(j).copied().unwrap_or(f64::NAN);
         let ends = [self.region.low.get(j), self.region.high.get(j)].map(|end| end.copied().unwrap_or(f64::NAN));
@@ -157,31 +150,23 @@ impl<'a> Joint<'a> {
     }
 }
 
-impl Objective for Joint<'_> {
-    fn value(&mut self, at: &[f64]) -> f64 {
-        self.local(at).value
-    }
-
-    fn local(&mut self, at: &[f64]) -> Local {
-        let mut local = nothing(at.len());
+impl Surface for Joint<'_> {
+    fn local(&mut self, at: &[f64], into: &mut Point) {
+        into.clear();
         let size = self.size();
         for (curve, data) in self.data.iter().enumerate() {
             let theta = self.own(at, curve);
-            let mut map: Vec<usize> = (0..size).collect();
-            if curve > 0 {
-                map.push(size + curve - 1);
-            }
+            let map = [0, 1, 2, 3, size + curve.saturating_sub(1)];
             for level in &data.levels {
-                let RateAt { mean, slopes } = self.form.at(&theta, level.place);
-                let mut slopes: Vec<f64> = slopes.get(..size).unwrap_or_default().to_vec();
+                let RateAt { mean, slopes: [a, b, c, d] } = self.form.at(&theta, level.place);
                 let moved = match self.form.shape.location() {
-                    Some((j, _)) => slopes.get(j).copied().unwrap_or(0.0),
-                    None => slopes.iter().sum(),
+                    Some((j, _)) => [a, b, c, d].get(j).copied().unwrap_or(0.0),
+                    None => a + b + c + d,
                 };
-                slopes.push(moved);
-                add_count(level, (mean, &slopes), &map, &mut local);
+                // Slopes beyond the coordinates of the shape are 0.
+                let slopes = [a, b, c, d, if curve > 0 { moved } else { 0.0 }];
+                add_count(level, (mean, &slopes), &map, into);
             }
         }
-        local
     }
 }

@@ -3,8 +3,8 @@
 use super::axis::{Data, Level, On, Place};
 use super::curve::{RateAt, Spot, rate};
 use super::shape::Shape;
+use crate::math::bounded::{Point, Surface};
 use crate::math::irls::Link;
-use crate::math::optimize::{Local, Objective};
 
 /// A shape with its link.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,7 +26,7 @@ impl Form {
 }
 
 /// Rates this near 0 or 1 count as that near: a curve may reach both.
-const EDGE: f64 = 1e-13;
+pub(super) const EDGE: f64 = 1e-13;
 
 /// The log-likelihood of a form, without binomial coefficients, with expected second derivatives.
 #[derive(Debug, Clone, Copy)]
@@ -47,47 +47,58 @@ impl Likelihood<'_> {
 }
 
 /// Adds the score and information of one count at a rate with its slopes by the coordinates in `map`.
-pub(super) fn add_count(level: &Level, (mean, slopes): (f64, &[f64]), map: &[usize], local: &mut Local) {
-    let (rooted, stuck) = (level.rooted, level.stuck);
-    let p = mean.clamp(EDGE, 1.0 - EDGE);
-    let spread = p * (1.0 - p);
-    let (score, weight) = ((rooted - stuck * p) / spread, stuck / spread);
-    let part = |count: f64, p: f64| if count > 0.0 { count * p.ln() } else { 0.0 };
-    local.value += part(rooted, p) + part(stuck - rooted, 1.0 - p);
+pub(super) fn add_count(level: &Level, (mean, slopes): (f64, &[f64]), map: &[usize], point: &mut Point) {
+    let size = point.gradient.len();
+    let (value, score, weight) = pull(level, mean);
+    point.value += value;
     for (slope, j) in slopes.iter().zip(map) {
-        if let Some(entry) = local.gradient.get_mut(*j) {
+        if let Some(entry) = point.gradient.get_mut(*j) {
             *entry += score * slope;
         }
-        if let Some(row) = local.hessian.get_mut(*j) {
-            for (other, k) in slopes.iter().zip(map) {
-                if let Some(entry) = row.get_mut(*k) {
-                    *entry -= weight * slope * other;
-                }
+        for (other, k) in slopes.iter().zip(map) {
+            if let Some(entry) = point.hessian.get_mut(j * size + k) {
+                *entry -= weight * slope * other;
             }
         }
     }
 }
 
-/// A zero to add to.
-pub(super) fn nothing(size: usize) -> Local {
-    Local { value: 0.0, gradient: vec![0.0; size], hessian: vec![vec![0.0; size]; size] }
+/// Log-likelihood of one count at a rate, its slope by the rate and the expected information.
+fn pull(level: &Level, mean: f64) -> (f64, f64, f64) {
+    let (rooted, stuck) = (level.rooted, level.stuck);
+    let p = mean.clamp(EDGE, 1.0 - EDGE);
+    let spread = p * (1.0 - p);
+    let part = |count: f64, p: f64| if count > 0.0 { count * p.ln() } else { 0.0 };
+    (part(rooted, p) + part(stuck - rooted, 1.0 - p), (rooted - stuck * p) / spread, stuck / spread)
+}
+
+impl Surface for Likelihood<'_> {
+    fn local(&mut self, at: &[f64], into: &mut Point) {
+        let mut value = 0.0;
+        let (mut gradient, mut lower) = ([0.0; 4], [[0.0; 4]; 4]);
+        for level in &self.data.levels {
+            let RateAt { mean, slopes } = self.form.at(at, level.place);
+            let (here, score, weight) = pull(level, mean);
+            value += here;
+            for ((g, row), slope) in gradient.iter_mut().zip(&mut lower).zip(&slopes) {
+                *g += score * slope;
+                let scaled = weight * slope;
+                for (entry, other) in row.iter_mut().zip(&slopes) {
+                    *entry -= scaled * other;
+                }
+            }
+        }
+        into.value = value;
+        for (entry, g) in into.gradient.iter_mut().zip(&gradient) {
+            *entry = *g;
+        }
+        for (row, from) in into.rows_mut().zip(&lower) {
+            for (entry, x) in row.iter_mut().zip(from) {
+                *entry = *x;
+            }
+        }
+    }
 }
 
 /// Coordinates in their own places.
 pub(super) const OWN: [usize; 4] = [0, 1, 2, 3];
-
-impl Objective for Likelihood<'_> {
-    fn value(&mut self, at: &[f64]) -> f64 {
-        self.loglik(at)
-    }
-
-    fn local(&mut self, at: &[f64]) -> Local {
-        let mut local = nothing(at.len());
-        let map = OWN.get(..at.len()).unwrap_or(&OWN);
-        for level in &self.data.levels {
-            let RateAt { mean, slopes } = self.form.at(at, level.place);
-            add_count(level, (mean, &slopes), map, &mut local);
-        }
-        local
-    }
-}

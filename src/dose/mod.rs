@@ -15,16 +15,25 @@ mod compared;
 mod confine;
 mod counts;
 mod curve;
+mod damage;
+mod damage_words;
 mod fieller;
 mod figures;
 mod fit;
+mod hull;
 mod input;
 mod joint;
 mod likelihood;
+mod next_answer;
+mod next_trial;
 mod notes;
 mod run;
 mod shape;
 mod starts;
+mod surface;
+mod surface_answer;
+mod surface_input;
+mod surface_run;
 mod target;
 mod words;
 
@@ -32,9 +41,15 @@ pub use answer::{compare_curves, strength_curve, strength_curve_of, strengths_fo
 pub use best::{Best, Located, StrengthLimits};
 pub use bootstrap::Bootstrap;
 pub use compared::{Compared, Shift};
+pub use damage::{DamageCurve, DamageOptions, DamageThreshold, Threshold, damage_threshold};
 pub use figures::{
     CurveComparison, Line, OneCurve, Parameter, ShapeFit, ShapeOut, StrengthCurve, StrengthLevel, StrengthsFor,
 };
 pub use input::{CurveGroup, CurveInput, CurveOptions, TrayCount};
+pub use next_answer::{NextCurve, NextOptions, NextTrial, next_trial};
+pub use next_trial::{Criterion, NextDesign, NextStrength};
 pub use shape::Shape;
+pub use surface_answer::{response_surface, response_surface_of};
+pub use surface_input::{SurfaceInput, SurfaceOptions, SurfaceTray};
+pub use surface_run::{BestAt, ResponseSurface, SurfaceGrid, SurfaceTop};
 pub use target::StrengthFor;

@@ -28,10 +28,14 @@ fn trays(group: &CurveGroup) -> Vec<(f64, u64, u64)> {
     group.trays.iter().map(|tray| (tray.strength, tray.rooted, tray.stuck)).collect()
 }
 
-/// Fits every curve of the input.
+/// Fits every curve of the input with the shapes its options ask for.
 pub(super) fn ready(input: &CurveInput, control: &Control) -> Result<Ready> {
+    fitted(input, input.options.check()?, control)
+}
+
+/// Fits every curve of the input.
+pub(super) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Result<Ready> {
     let options = &input.options;
-    let asked = options.check()?;
     let plain: Vec<Counts> = input.groups.iter().map(|group| Counts::new(&trays(group), None, options.shift)).collect();
     let arms: Vec<Arm> = plain.iter().flat_map(|counts| counts.arms.clone()).collect();
     let found = if input.counted { tray_spread(&arms) } else { None };
@@ -73,7 +77,7 @@ pub(super) fn figures(input: &CurveInput, control: &Control) -> Result<StrengthC
             name: group.name(),
             n_units: counts.units(),
             n_cuttings: counts.cuttings(),
-            shift: curve.data.axis.scale(On::Base).shift,
+            shift: curve.data.axis.scale(On::BASE).shift,
             shapes: shape_fits(curve, &input.unit),
             out: curve.out.iter().map(|(shape, why)| ShapeOut { shape: *shape, why: why.clone() }).collect(),
             strengths: strengths(counts, curve, options.level)?,
@@ -92,7 +96,7 @@ pub(super) fn figures(input: &CurveInput, control: &Control) -> Result<StrengthC
     })
 }
 
-fn shape_fits(curve: &Curve, unit: &str) -> Vec<ShapeFit> {
+pub(super) fn shape_fits(curve: &Curve, unit: &str) -> Vec<ShapeFit> {
     let counting = curve.counting();
     let say = |member: &Member| {
         let own = counting.iter().find(|(other, _)| other.fitted.form == member.fitted.form);
@@ -139,7 +143,7 @@ fn shape_fit(member: &Member, curve: &Curve, unit: &str) -> ShapeFit {
     }
 }
 
-fn strengths(counts: &Counts, curve: &Curve, level: f64) -> Result<Vec<StrengthLevel>> {
+pub(super) fn strengths(counts: &Counts, curve: &Curve, level: f64) -> Result<Vec<StrengthLevel>> {
     let data = &curve.data;
     let (rooted, stuck) = (data.rooted(), data.stuck());
     let (up, down) = (isotonic::rising(&rooted, &stuck), isotonic::falling(&rooted, &stuck));
@@ -170,7 +174,7 @@ fn strengths(counts: &Counts, curve: &Curve, level: f64) -> Result<Vec<StrengthL
 /// Points at which a curve is drawn.
 const DRAWN: usize = 120;
 
-fn line(curve: &Curve, level: f64) -> Line {
+pub(super) fn line(curve: &Curve, level: f64) -> Line {
     let members = curve.counting();
     let mut line = Line::default();
     for strength in curve.data.axis.grid(DRAWN) {

@@ -51,6 +51,9 @@ const NAMES: [(&str, Shape); 10] = [
 pub(super) const CANDIDATES: [Shape; 7] =
     [Shape::Flat, Shape::Straight, Shape::Rising, Shape::Falling, Shape::Hump, Shape::RiseAndFall, Shape::BrainCousens];
 
+/// The shapes that deaths can follow: as many everywhere, or more with the strength.
+pub(super) const DEATHS: [Shape; 4] = [Shape::Flat, Shape::Straight, Shape::NaturalResponse, Shape::Rising];
+
 /// Largest size of a log odds at the ends of the tested range.
 const MOST_LOGIT: f64 = 25.0;
 /// Slowest rise, log odds per e-fold strength.

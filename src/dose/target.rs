@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::adequate::{Goal, ends, goal_limits, lowest_of};
 use super::axis::Data;
 use super::best::lowest_averaged;
-use super::candidates::{Curve, Member};
+use super::candidates::Curve;
 use super::fieller::fieller;
 use super::fit::Fitted;
 use super::likelihood::Form;
@@ -46,7 +46,9 @@ pub(super) fn strengths_for(
         [(only, _)] => (lowest_of(&only.fitted, &curve.data, goal), only.fitted.form.shape.name().to_owned()),
         _ => (lowest_averaged(curve, &members, take, (from, to)), "averaged over shapes".to_owned()),
     };
-    let (low, high) = profile(curve, &members, goal, level, control)?;
+    let (low, high) = goal_limits(curve, &members, goal, level, control)?;
+    // 0 and infinity where an end stays open.
+    let (low, high) = (low.unwrap_or(0.0), high.unwrap_or(f64::INFINITY));
     let axis = &curve.data.axis;
     let outside = |value: Option<f64>| value.is_some_and(|value| value < axis.low || value > axis.high);
     let mut found = vec![StrengthFor {
@@ -80,13 +82,6 @@ pub(super) fn strengths_for(
         push("fieller", open.low, open.high);
     }
     Ok(found)
-}
-
-/// Profile limits averaged over shapes; 0 and infinity where an end stays open.
-fn profile(curve: &Curve, members: &[(&Member, f64)], goal: Goal, level: f64, control: &Control) -> Result<(f64, f64)> {
-    let axis = &curve.data.axis;
-    let (low, high) = goal_limits(curve, members, goal, (level, 1e-9), control)?;
-    Ok((low.map_or(0.0, |t| axis.strength(t)), high.map_or(f64::INFINITY, |t| axis.strength(t))))
 }
 
 /// Limits by the first-order standard error, on `ln d` (shapes in ln d) or on `ln(1 + d / d0)` (all others).

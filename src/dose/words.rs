@@ -5,7 +5,9 @@ use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
 use super::shape::Shape;
 use super::target::StrengthFor;
-use crate::report::{confidence, degrees_of_freedom, join, number, p_value, percent, points, references};
+use crate::report::{
+    confidence, degrees_of_freedom, join, number, p_value, percent, points, references, references_dose,
+};
 
 /// Where the best strength lies, in the words of the table.
 pub(super) fn located(curve: &OneCurve) -> &'static str {
@@ -230,7 +232,7 @@ pub(super) fn methods(found: &StrengthCurve) -> String {
     let (input, options) = (&found.input, &found.input.options);
     let level = confidence(found.level);
     let shapes = if options.shape == "auto" {
-        "Shapes (flat, straight log odds, rising with floor and ceiling, falling, quadratic log odds, a rising times a falling logistic curve, Brain-Cousens) were fitted by maximum likelihood from fixed grids of starts and weighted by Akaike's criterion with correction for few units; shapes that the strengths' own rates contradict (lack of fit, P below 0.01) had no say; takes were averaged by these weights, and limits of strengths solve the weighted mean of the shapes' profile-likelihood confidence for its tails.".to_owned()
+        "Shapes (flat, straight log odds, rising with floor and ceiling, falling, quadratic log odds, a rising times a falling logistic curve, Brain-Cousens) were fitted by maximum likelihood from fixed grids of starts and weighted by Akaike's criterion with correction for few units; shapes that the strengths' own rates contradict (lack of fit, P below 0.01) had no say; takes were averaged by these weights, and limits of strengths hold every strength that one of the shapes allows by its profile likelihood, penalised by the criterion.".to_owned()
     } else {
         format!(
             "The shape {} was fitted by maximum likelihood; limits come from its profile likelihood.",
@@ -258,7 +260,7 @@ pub(super) fn methods_for(found: &StrengthsFor, input: &CurveInput) -> String {
         percent(found.take),
         input.options.shape,
         confidence(found.level),
-        if input.options.shape == "auto" { ", averaged over shapes by Akaike weights" } else { "" },
+        if input.options.shape == "auto" { " of all shapes, penalised by Akaike's criterion" } else { "" },
         if input.counted {
             "Trays were counted by their design effect."
         } else {
@@ -281,11 +283,8 @@ pub(super) fn methods_comparison(found: &CurveComparison) -> String {
 pub(super) fn cited(found: &StrengthCurve) -> Vec<String> {
     let mut cited = vec![references::DONNER_KLAR_2000, references::AYER_1955];
     if found.input.options.shape == "auto" {
-        let averaged = [
-            references::HURVICH_TSAI_1989,
-            references::BUCKLAND_BURNHAM_AUGUSTIN_1997,
-            references::FLETCHER_TUREK_2012,
-        ];
+        let averaged =
+            [references::HURVICH_TSAI_1989, references::BUCKLAND_BURNHAM_AUGUSTIN_1997, references_dose::DAUNCEY_2015];
         cited.extend(averaged);
     } else {
         cited.push(references::WILKS_1938);
@@ -301,5 +300,5 @@ pub(super) fn cited(found: &StrengthCurve) -> Vec<String> {
 }
 
 pub(super) fn cited_for() -> Vec<String> {
-    [references::FIELLER_1954, references::FINNEY_1971, references::FLETCHER_TUREK_2012].map(str::to_owned).to_vec()
+    [references::FIELLER_1954, references::FINNEY_1971, references_dose::DAUNCEY_2015].map(str::to_owned).to_vec()
 }

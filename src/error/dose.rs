@@ -58,6 +58,27 @@ pub enum DoseError {
         /// Second unit.
         second: String,
     },
+    /// A trial without a column of deaths.
+    #[error("no column of deaths was named; load the trial with dead= to ask where damage begins")]
+    NoDeaths,
+    /// Deaths that do not belong to the units.
+    #[error("{deaths} counts of deaths for {units} units; give one for each unit")]
+    DeathsOfUnits {
+        /// Counts.
+        deaths: usize,
+        /// Units.
+        units: usize,
+    },
+    /// Too few levels for a surface.
+    #[error(
+        "{strengths} strengths and {darkness} levels of darkness are too few for a surface; it needs three strengths and two levels of darkness"
+    )]
+    TooFewForSurface {
+        /// Strengths.
+        strengths: usize,
+        /// Levels of darkness.
+        darkness: usize,
+    },
     /// A shape that cannot be fitted to these counts.
     #[error("shape {shape:?} cannot be fitted here: {why}; choose a shape with fewer parameters, or \"auto\"")]
     ShapeOut {

@@ -94,3 +94,53 @@ impl Cholesky {
 fn split(values: &mut [f64]) -> Option<(&mut [f64], &mut f64)> {
     values.split_last_mut().map(|(last, rest)| (rest, last))
 }
+
+/// Solves `A x = b` in place for a few unknowns: `a` holds the rows of a symmetric matrix, of which the lower triangle is read and
+/// becomes its decomposition, `b` becomes `x`. False when `a` is not positive definite to working precision or not finite.
+///
+/// ```
+/// use rootling::math::cholesky::solve_rows;
+/// let (mut a, mut b) = ([4.0, 2.0, 2.0, 5.0], [8.0, 12.0]);
+/// assert!(solve_rows(&mut a, &mut b) && b == [1.0, 2.0]);
+/// ```
+pub fn solve_rows(a: &mut [f64], b: &mut [f64]) -> bool {
+    let size = b.len();
+    if size == 0 {
+        return true;
+    }
+    for i in 0..size {
+        let (done, rest) = a.split_at_mut(i * size);
+        let Some(row) = rest.get_mut(..size) else { return false };
+        for (j, above) in done.chunks_exact(size).enumerate() {
+            let (Some((before, _)), Some(earlier), Some(pivot)) =
+                (row.split_at_checked(j), above.get(..j), above.get(j))
+            else {
+                return false;
+            };
+            let gone = dot(before, earlier);
+            if let Some(entry) = row.get_mut(j) {
+                *entry = (*entry - gone) / pivot;
+            }
+        }
+        let Some(((before, diagonal), value)) = row.split_at_mut_checked(i).zip(b.get(i).copied()) else {
+            return false;
+        };
+        let Some(diagonal) = diagonal.first_mut() else { return false };
+        let left = *diagonal - dot(before, before);
+        if !(left > SMALLEST_PIVOT * diagonal.abs() && left.is_finite()) {
+            return false;
+        }
+        *diagonal = left.sqrt();
+        let solved = (value - b.get(..i).map_or(0.0, |earlier| dot(before, earlier))) / *diagonal;
+        if let Some(entry) = b.get_mut(i) {
+            *entry = solved;
+        }
+    }
+    for (i, row) in a.chunks_exact(size).enumerate().rev() {
+        let Some((before, top)) = b.get_mut(..=i).and_then(split) else { return false };
+        let (Some(pivot), Some(entries)) = (row.get(i), row.get(..i)) else { return false };
+        *top /= pivot;
+        add_scaled(before, -*top, entries);
+    }
+    true
+}

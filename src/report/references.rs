@@ -319,9 +319,6 @@ pub const BRAIN_COUSENS_1989: &str = "Brain P, Cousens R (1989). An equation to 
 /// Estimates averaged over models.
 // Authors, year, title, journal, volume and pages from memory, not confirmed.
 pub const BUCKLAND_BURNHAM_AUGUSTIN_1997: &str = "Buckland ST, Burnham KP, Augustin NH (1997). Model selection: an integral part of inference. Biometrics 53: 603-618.";
-/// Profile limits averaged over models.
-// Authors, year, title, journal, volume and pages from memory, not confirmed.
-pub const FLETCHER_TUREK_2012: &str = "Fletcher D, Turek D (2012). Model-averaged profile likelihood intervals. Journal of Agricultural, Biological, and Environmental Statistics 17: 38-51.";
 /// Rates that only rise.
 // Authors, year, title, journal, volume and pages from memory, not confirmed.
 pub const AYER_1955: &str = "Ayer M, Brunk HD, Ewing GM, Reid WT, Silverman E (1955). An empirical distribution function for sampling with incomplete information. Annals of Mathematical Statistics 26: 641-647.";
@@ -424,7 +421,6 @@ pub const ALL: &[&str] = &[
     ABBOTT_1925,
     BRAIN_COUSENS_1989,
     BUCKLAND_BURNHAM_AUGUSTIN_1997,
-    FLETCHER_TUREK_2012,
     AYER_1955,
 ];
 

@@ -23,6 +23,7 @@ pub struct Trial {
     options: LoadOptions,
     source: Source,
     units: Arc<Units>,
+    dead: Option<Vec<u64>>,
     rows: Vec<u32>,
     design: Design,
     issues: Vec<Issue>,
@@ -88,12 +89,13 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
     design.controls = controls;
     let mut notes = design.notes.clone();
     notes.extend(strength_notes(&built.units, options));
-    let fingerprint = fingerprint(&built.units);
+    let fingerprint = fingerprint(&built.units, built.dead.as_ref());
     Ok(Trial {
         frame,
         options: options.clone(),
         source,
         units: Arc::new(built.units),
+        dead: built.dead,
         rows: built.rows,
         design,
         issues: checked.issues,
@@ -133,10 +135,13 @@ fn strength_notes(units: &Units, options: &LoadOptions) -> Vec<Note> {
 }
 
 /// A 64-bit FNV-1a hash over the units in their fixed order; the order of rows does not matter.
-fn fingerprint(units: &Units) -> String {
+fn fingerprint(units: &Units, dead: Option<&Vec<u64>>) -> String {
     let mut hash = Fnv(0xcbf2_9ce4_8422_2325);
     // Neither the units nor the hash can fail to be written.
     let _ = serde_json::to_writer(&mut hash, units);
+    if let Some(dead) = dead {
+        let _ = serde_json::to_writer(&mut hash, dead);
+    }
     format!("{:016x}", hash.0)
 }
 
@@ -161,6 +166,12 @@ impl Trial {
     #[must_use]
     pub fn units(&self) -> &Units {
         &self.units
+    }
+
+    /// Cuttings that died in each unit, where deaths are recorded.
+    #[must_use]
+    pub fn dead(&self) -> Option<&[u64]> {
+        self.dead.as_deref()
     }
 
     /// The same, to be held beside the trial.

@@ -3,6 +3,7 @@
 mod cell;
 mod coding;
 mod columns;
+mod deaths;
 mod design;
 mod issue;
 mod levels;

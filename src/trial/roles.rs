@@ -48,6 +48,8 @@ pub struct LoadOptions {
     pub rooted: String,
     /// Column of cuttings stuck; `None` means one row per cutting.
     pub stuck: Option<String>,
+    /// Column of cuttings that died, counted as `rooted` is.
+    pub dead: Option<String>,
     /// Treatment columns.
     pub treatments: Vec<String>,
     /// Tray column.
@@ -82,6 +84,7 @@ impl LoadOptions {
     pub fn roles(&self) -> Vec<(&'static str, &str)> {
         let mut roles = vec![("rooted", self.rooted.as_str())];
         roles.extend(self.stuck.as_deref().map(|name| ("stuck", name)));
+        roles.extend(self.dead.as_deref().map(|name| ("dead", name)));
         roles.extend(self.treatments.iter().map(|name| ("treatments", name.as_str())));
         let design = [
             ("tray", &self.tray),
@@ -98,7 +101,7 @@ impl LoadOptions {
     /// The columns whose entries are levels: treatments, tray and places, in the order of their roles.
     #[must_use]
     pub fn labels(&self) -> Vec<&str> {
-        let levels = |(role, _): &(&str, &str)| !matches!(*role, "rooted" | "stuck" | "covariates");
+        let levels = |(role, _): &(&str, &str)| !matches!(*role, "rooted" | "stuck" | "dead" | "covariates");
         self.roles().into_iter().filter(levels).map(|(_, name)| name).collect()
     }
 

@@ -24,6 +24,8 @@ pub struct StockSpread {
 pub struct Built {
     /// The units in a fixed order: by treatment, place and tray, whatever the order of rows.
     pub units: Units,
+    /// Cuttings that died in each unit, where deaths are recorded.
+    pub dead: Option<Vec<u64>>,
     /// The first row of the frame in each unit, counted from 0.
     pub rows: Vec<u32>,
     /// One entry per treatment when mother plants are recorded.
@@ -64,6 +66,7 @@ pub fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Bui
     let first = |one: Factor| -> Factor { Factor { codes: picked(&one.codes, &firsts), ..one } };
     let first_value = |one: Covariate| Covariate { values: picked(&one.values, &firsts), ..one };
     let (rooted, stuck) = (total(&checked.rooted), total(&checked.stuck));
+    let dead = options.dead.is_some().then(|| total(&checked.dead));
     let units = Units {
         kind: if pooled { UnitKind::Pooled } else { UnitKind::Tray },
         rooted,
@@ -76,7 +79,7 @@ pub fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Bui
         stock_plant: constant.map(first),
         covariates: covariates.into_iter().map(first_value).collect(),
     };
-    Built { units, rows, stock: spread, issues }
+    Built { units, dead, rows, stock: spread, issues }
 }
 
 fn picked<T: Copy>(values: &[T], lines: &[usize]) -> Vec<T> {

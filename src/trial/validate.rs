@@ -23,6 +23,8 @@ pub struct Checked {
     pub rooted: Vec<u64>,
     /// Cuttings stuck, per good line.
     pub stuck: Vec<u64>,
+    /// Cuttings that died, per good line; empty where deaths are not recorded.
+    pub dead: Vec<u64>,
     /// Treatments and design columns, coded over the good lines.
     pub factors: Vec<Factor>,
 }
@@ -35,13 +37,14 @@ impl Checked {
     }
 }
 
-struct Checker<'a> {
-    table: &'a Table,
-    options: &'a LoadOptions,
+pub(super) struct Checker<'a> {
+    pub(super) table: &'a Table,
+    pub(super) options: &'a LoadOptions,
     first_row: u64,
     issues: Vec<Issue>,
     usable: Vec<bool>,
-    counts: Vec<(u64, u64)>,
+    pub(super) counts: Vec<(u64, u64)>,
+    pub(super) dead: Vec<u64>,
     factors: Vec<Factor>,
 }
 
@@ -55,10 +58,12 @@ pub fn check(table: &Table, options: &LoadOptions, source: Source) -> Checked {
         issues: Vec::new(),
         usable: vec![true; table.len()],
         counts: vec![(0, 0); table.len()],
+        dead: vec![0; if options.dead.is_some() { table.len() } else { 0 }],
         factors: Vec::new(),
     };
     checker.blank_rows();
     checker.outcomes();
+    checker.deaths();
     checker.labels();
     checker.numbers();
     checker.trays();
@@ -67,7 +72,7 @@ pub fn check(table: &Table, options: &LoadOptions, source: Source) -> Checked {
 }
 
 impl<'a> Checker<'a> {
-    fn column(&self, name: &str) -> Option<&'a Coded> {
+    pub(super) fn column(&self, name: &str) -> Option<&'a Coded> {
         self.table.column(name)
     }
 
@@ -79,11 +84,11 @@ impl<'a> Checker<'a> {
         self.table.rows.get(line).copied().unwrap_or_default() as u64 + self.first_row
     }
 
-    fn is_usable(&self, line: usize) -> bool {
+    pub(super) fn is_usable(&self, line: usize) -> bool {
         self.usable.get(line).copied().unwrap_or(false)
     }
 
-    fn set_aside(&mut self, line: usize, issue: Issue) {
+    pub(super) fn set_aside(&mut self, line: usize, issue: Issue) {
         let row = self.row(line);
         self.issues.push(issue.at_row(row));
         if let Some(usable) = self.usable.get_mut(line) {
@@ -225,7 +230,7 @@ impl<'a> Checker<'a> {
     }
 
     fn labels(&mut self) {
-        let outcome = [Some(self.options.rooted.as_str()), self.options.stuck.as_deref()];
+        let outcome = [Some(self.options.rooted.as_str()), self.options.stuck.as_deref(), self.options.dead.as_deref()];
         let labels: Vec<(&str, &str)> =
             self.options.roles().into_iter().filter(|(_, name)| !outcome.contains(&Some(*name))).collect();
         for (role, name) in labels {
@@ -330,7 +335,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn weight(&self, line: Option<&usize>) -> u64 {
+    pub(super) fn weight(&self, line: Option<&usize>) -> u64 {
         line.and_then(|line| self.table.weights.get(*line)).copied().unwrap_or(1)
     }
 
@@ -420,7 +425,8 @@ impl<'a> Checker<'a> {
         let good = self.usable_lines();
         let counts: Vec<(u64, u64)> = good.iter().filter_map(|line| self.counts.get(*line).copied()).collect();
         let (rooted, stuck) = counts.into_iter().unzip();
-        Checked { issues: self.issues, good, rooted, stuck, factors: self.factors }
+        let dead = good.iter().filter_map(|line| self.dead.get(*line).copied()).collect();
+        Checked { issues: self.issues, good, rooted, stuck, dead, factors: self.factors }
     }
 }
 

@@ -16,6 +16,8 @@ pub enum Truth {
     Plateau(f64, f64),
     /// `(c + f d) / (1 + (d / e)^b)`.
     Stimulus(f64, f64, f64, f64),
+    /// Rises from a floor to a ceiling and stays there: floor, ceiling, strength halfway.
+    LevelsOff(f64, f64, f64),
 }
 
 impl Truth {
@@ -30,6 +32,9 @@ impl Truth {
                 0.1 + 0.65 * (d / rise).powi(2) / (1.0 + (d / rise).powi(2)) / (1.0 + (d / fall).powi(3))
             }
             Self::Stimulus(c, f, e, b) => (c + f * d) / (1.0 + (d / e).powf(b)),
+            Self::LevelsOff(floor, ceiling, half) => {
+                floor + (ceiling - floor) * (d / half).powi(2) / (1.0 + (d / half).powi(2))
+            }
         }
     }
 
@@ -92,6 +97,8 @@ pub fn cases(all: bool) -> Vec<CurveCase> {
         (Truth::Hump(1000.0, 12_000.0, 0.75, 0.10), 4000.0),
         (Truth::Plateau(1500.0, 16_000.0), 4000.0),
         (Truth::Stimulus(0.1, 0.000_15, 9000.0, 3.0), 4000.0),
+        (Truth::LevelsOff(0.15, 0.65, 1000.0), 8000.0),
+        (Truth::LevelsOff(0.10, 0.70, 2500.0), 8000.0),
     ] {
         for (count, trays) in [(5, 4), (6, 6), (8, 8)] {
             cases.push(CurveCase {
@@ -122,6 +129,7 @@ pub fn one_trial(case: &CurveCase, random: &mut rng::ChaCha8Rng) -> Figures {
         }
     }
     let input = CurveInput {
+        strength: None,
         unit: "mg/L".to_owned(),
         counted: true,
         pooled: false,

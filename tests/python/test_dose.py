@@ -82,7 +82,7 @@ def test_all_faces(tmp_path: Path) -> None:
     assert "within the tested range, for this cultivar" in curve.sentence
     codes = {note.code for note in curve.notes}
     assert {"best_strength", "chemical", "places_in_spread"} <= codes
-    assert "Fletcher" in " ".join(curve.references)
+    assert "Dauncey" in " ".join(curve.references)
     assert "degrees of freedom" in curve.methods
     assert "K12" in repr(curve)
     assert "rootling-result" in curve._repr_html_()
@@ -283,3 +283,124 @@ def test_interrupt() -> None:
             assert process.wait(30) == 0
         finally:
             process.kill()
+
+
+def deaths(**changes: Any) -> rl.Trial:
+    counts: dict[str, Any] = {
+        "strength": [strength for strength in (0, 1000, 2000, 4000, 8000) for _ in range(4)],
+        "tray": list(range(20)),
+        "stuck": [20] * 20,
+        "rooted": [3, 2, 4, 3, 9, 8, 10, 7, 12, 13, 11, 12, 10, 9, 11, 9, 3, 4, 2, 3],
+        "dead": [1, 0, 1, 0, 1, 2, 0, 1, 1, 2, 1, 1, 4, 3, 5, 3, 12, 11, 13, 12],
+        **changes,
+    }
+    declared = rl.Strength("IBA", unit="mg/L", method="quick dip")
+    return rl.load_trial(
+        counts, rooted="rooted", stuck="stuck", dead="dead", treatments="strength", tray="tray", strength=declared
+    )
+
+
+def test_three_outcomes(tmp_path: Path) -> None:
+    found = deaths().damage_threshold()
+    levels = found.levels()
+    assert levels.select(pl.sum_horizontal("rooted", "alive_unrooted", "dead") == pl.col("stuck")).to_series().all()
+    assert found.table()["located"].to_list() == ["located"]
+    assert 1000 < found.table()["value"][0] < 8000
+    assert {"chemical", "best_strength"} <= {note.code for note in found.notes}
+    assert "rooted among survivors" in found.methods
+    assert "Crump" in " ".join(found.references)
+    assert rl.Result.from_json(found.to_json()) == found
+    found.plot().savefig(tmp_path / "damage.svg")
+    rl.report.write([found], tmp_path / "report.html")
+    with pytest.raises(DoseError, match="no column of deaths was named; load the trial with dead="):
+        demo().damage_threshold()
+    with pytest.raises(TrialDataError) as caught:
+        deaths(dead=[18, *[0] * 19])
+    assert [(issue.code, issue.row) for issue in caught.value.issues] == [("rooted_and_dead_above_stuck", 1)]
+
+
+def test_next_trial(tmp_path: Path) -> None:
+    curve = demo(strength=rl.Strength("IBA", unit="mg/L", method="quick dip")).strength_curve(within="rootstock")
+    planned = curve.next_trial(trays=10, cuttings=20)
+    table = planned.table()
+    assert set(table["rootstock"]) == {"K12", "K17"}
+    sums = table.group_by("rootstock", "narrows").agg(pl.col("n_units").sum())
+    assert sums["n_units"].to_list() == [10] * sums.height
+    assert "Keep strength 0 beside these as the control." in planned.sentence
+    assert {"chemical", "local_design"} <= {note.code for note in planned.notes}
+    assert rl.Result.from_json(planned.to_json()) == planned
+    planned.plot().savefig(tmp_path / "next.svg")
+    with pytest.raises(CountError, match="trays 0 is outside 1 to 400"):
+        curve.next_trial(trays=0)
+    with pytest.raises(CountError, match="strengths 1 is outside 2 to 20"):
+        curve.next_trial(strengths=1)
+    rising = rl.load_trial(
+        {
+            "strength": [d for d in STRENGTHS for _ in range(4)],
+            "tray": list(range(24)),
+            "stuck": [20] * 24,
+            "rooted": [2, 3, 1, 2, 4, 5, 3, 4, 6, 8, 7, 5, 9, 10, 8, 11, 12, 13, 11, 14, 16, 17, 15, 16],
+        },
+        rooted="rooted",
+        stuck="stuck",
+        treatments="strength",
+        tray="tray",
+    )
+    beyond = rising.strength_curve().next_trial()
+    assert "outside_tested_range" in {note.code for note in beyond.notes}
+
+
+def darkness(rooms: int, **changes: Any) -> rl.Trial:
+    """Three darknesses, each in ``rooms`` rooms; the best strength falls with darkness."""
+    takes = {14: [3, 6, 9, 12, 14, 11], 28: [4, 8, 12, 14, 12, 6], 42: [4, 10, 13, 12, 8, 3]}
+    rows: dict[str, list[Any]] = {name: [] for name in ("dark_days", "room", "strength", "tray", "rooted", "stuck")}
+    for day, rooted in takes.items():
+        for room in range(rooms):
+            for at, (strength, count) in enumerate(zip(STRENGTHS * 2, rooted * 2, strict=True)):
+                values = (day, f"{day}-{room}", strength, len(rows["tray"]), count + (at + room) % 3 - 1, 20)
+                for name, value in zip(rows, values, strict=True):
+                    rows[name].append(value)
+    return loaded(rows, ["strength", "dark_days"], **{"whole_plot": "room", **changes})
+
+
+def test_strength_and_darkness(tmp_path: Path) -> None:
+    found = darkness(3).response_surface()
+    table = found.table()
+    assert table["dark_days"].to_list() == [14, 28, 42]
+    assert table["value"].to_list() == sorted(table["value"].to_list(), reverse=True)
+    assert {"chemical", "best_strength"} <= {note.code for note in found.notes}
+    assert "The best strength shifts with darkness" in found.sentence
+    assert "Box" in " ".join(found.references)
+    assert found.top.region
+    assert rl.Result.from_json(found.to_json()) == found
+    found.plot().savefig(tmp_path / "surface.svg")
+    rl.report.write([found], tmp_path / "report.html")
+    single = darkness(1).response_surface()
+    assert single.withheld is not None
+    assert "darkness_confounded" in {note.code for note in single.notes}
+    assert {test.method for test in single.tests} == {"one best strength at every darkness", "lack of fit"}
+    single.plot().savefig(tmp_path / "withheld.svg")
+    assert "darkness_by_tray" in {note.code for note in darkness(2, whole_plot=None).response_surface().notes}
+    with pytest.raises(ChoiceError, match='did you mean "dark_days"'):
+        darkness(2).response_surface("dark_day")
+
+
+def test_apple_shoots() -> None:
+    # Ridout, Demetrio and Hinde 1998 (data of Marin et al. 1993): 138 of 140 shoots rooted at 8 h, 68 of 130 at 16 h;
+    # three of the eight cells at 100 %, four strengths of BAP and no zero, no containers recorded.
+    frame = pl.read_csv(HERE / "data" / "trajan_roots.csv")
+    hours, bap = frame.columns[:2]
+    cells = (
+        frame.with_columns(rooted=pl.when(pl.col("roots") > 0).then("shoots").otherwise(0))
+        .group_by(hours, bap, maintain_order=True)
+        .agg(pl.col("rooted", "shoots").sum())
+        .rename({bap: "strength", hours: "photoperiod"})
+    )
+    trial = rl.load_trial(cells, rooted="rooted", stuck="shoots", treatments=["strength", "photoperiod"])
+    curve = trial.strength_curve(within="photoperiod")
+    sums = curve.levels().group_by("curve").agg(pl.col("rooted", "stuck").sum()).sort("stuck")
+    assert sums.select("rooted", "stuck").rows() == [(68, 130), (138, 140)]
+    assert (curve.levels()["value"] == 1).sum() == 3
+    assert {"no_zero_strength", "no_tray_information"} <= {note.code for note in curve.notes}
+    assert all(best.located != "located" for best in curve.best_strength.values())
+    assert all(0 <= take <= 1 for one in curve.curves for take in one.line.conf_high)

@@ -28,6 +28,7 @@ pub fn input(groups: Vec<(&str, Vec<TrayCount>)>, counted: bool, options: CurveO
         trays,
     };
     CurveInput {
+        strength: None,
         unit: "mg/L".to_owned(),
         counted,
         pooled: !counted,

@@ -328,6 +328,12 @@ fn curves() {
             DoseError::MixedUnits { column: text("unit"), first: text("mg/L"), second: text("mM") },
             "column \"unit\" says that strengths are in mg/L and in mM; convert them to one unit, they cannot share one axis",
         ),
+        (DoseError::NoDeaths, "no column of deaths was named; load the trial with dead= to ask where damage begins"),
+        (DoseError::DeathsOfUnits { deaths: 3, units: 4 }, "3 counts of deaths for 4 units; give one for each unit"),
+        (
+            DoseError::TooFewForSurface { strengths: 2, darkness: 3 },
+            "2 strengths and 3 levels of darkness are too few for a surface; it needs three strengths and two levels of darkness",
+        ),
         (
             DoseError::ShapeOut { shape: "rising", why: text("4 parameters and 3 strengths") },
             "shape \"rising\" cannot be fitted here: 4 parameters and 3 strengths; choose a shape with fewer parameters, or \"auto\"",

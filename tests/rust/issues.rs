@@ -238,6 +238,12 @@ fn of_other_entries() -> Vec<Case> {
             "row 3, column \"rooted\": \"perhaps\" does not say whether the cutting rooted; use 1 or 0, true or false, yes or no",
         ),
         (
+            "rooted_and_dead_above_stuck",
+            b"strength,tray,rooted,dead,stuck\n0,a,3,1,20\n2500,b,12,9,20\n".to_vec(),
+            LoadOptions { dead: Some("dead".into()), ..trays() },
+            "row 3, column \"dead\": 12 rooted and 9 dead of 20 stuck; a cutting is rooted, alive without roots or dead; count each once",
+        ),
+        (
             "bare_percent_column",
             b"strength,rooted\n0,45\n2500,70\n".to_vec(),
             cuttings(),

@@ -4,10 +4,19 @@ from typing import Any
 
 from .trial import Trial
 
-__all__ = ["compare", "strength_curve", "strengths_for"]
+__all__ = ["compare", "damage_threshold", "next_trial", "response_surface", "strength_curve", "strengths_for"]
 
 def strength_curve(trial: Trial, options: dict[str, Any]) -> dict[str, Any]:
     """The strength curves of a trial."""
+
+def damage_threshold(trial: Trial, options: dict[str, Any]) -> dict[str, Any]:
+    """Where deaths begin to rise."""
+
+def response_surface(trial: Trial, options: dict[str, Any]) -> dict[str, Any]:
+    """Strength and darkness together."""
+
+def next_trial(input: dict[str, Any], fingerprint: str | None, options: dict[str, Any]) -> dict[str, Any]:
+    """The strengths to test next, from what a curve was made from."""
 
 def strengths_for(input: dict[str, Any], fingerprint: str | None, take: float) -> dict[str, Any]:
     """The strengths for a take, from what a curve was made from."""

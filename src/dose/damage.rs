@@ -1,0 +1,266 @@
+//! Where deaths begin to rise with the strength: trials that record rooted, alive without roots and dead.
+//!
+//! The likelihood of the three outcomes is that of dead among stuck times that of rooted among survivors, so the two steps are
+//! fitted apart and together are the fit of all three.
+
+use serde::{Deserialize, Serialize};
+
+use super::adequate::{Goal, goal_limits, lowest};
+use super::averaged::take;
+use super::candidates::{Asked, Curve};
+use super::counts::Counts;
+use super::damage_words as words;
+use super::figures::{Line, OneCurve, ShapeFit, StrengthLevel};
+use super::input::{CurveInput, CurveOptions, gather};
+use super::run::{Ready, figures, fitted, line, shape_fits, strengths};
+use crate::answer::{Answer, Provenance, Sheet};
+use crate::control::Control;
+use crate::error::{CountError, DoseError, Result};
+use crate::estimate::TestResult;
+use crate::trial::Units;
+use crate::units::Strength;
+
+/// Options of [`damage_threshold`].
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct DamageOptions {
+    /// Curves, level, trays and axis, as for a strength curve.
+    pub curve: CurveOptions,
+    /// The rise of deaths over those at the lowest strength that counts as damage, a proportion.
+    pub rise: f64,
+}
+
+impl Default for DamageOptions {
+    fn default() -> Self {
+        Self { curve: CurveOptions::default(), rise: 0.05 }
+    }
+}
+
+/// The lowest strength at which deaths have risen by the wanted size.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Threshold {
+    /// Where the averaged curve of deaths gets there; none when it does not within the tested range.
+    pub value: Option<f64>,
+    /// Lower limit: below it deaths have not risen by that much.
+    pub conf_low: f64,
+    /// Upper limit; infinite where the tested range leaves it open.
+    pub conf_high: f64,
+    /// True when both limits lie inside the tested range.
+    pub located: bool,
+}
+
+/// Deaths along the strengths of one curve.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DamageCurve {
+    /// Its levels of the columns in `within`.
+    pub levels: Vec<String>,
+    /// "K12", or "all trays".
+    pub name: String,
+    /// Trays.
+    pub n_units: u64,
+    /// Cuttings.
+    pub n_cuttings: u64,
+    /// Where deaths have risen.
+    pub threshold: Threshold,
+    /// Deaths at the lowest strength, a proportion of the cuttings stuck, with limits from the averaged curve.
+    pub lowest: [f64; 3],
+    /// Deaths at the highest strength.
+    pub highest: [f64; 3],
+    /// Do deaths differ between strengths at all? A rate of its own for each against one for all.
+    pub test: TestResult,
+    /// Deaths at each strength, as `rooted` of `stuck`.
+    pub strengths: Vec<StrengthLevel>,
+    /// The shapes that deaths were fitted with.
+    pub shapes: Vec<ShapeFit>,
+    /// The averaged curve of deaths.
+    pub line: Line,
+    /// Rooted among survivors: the curve of its own; none where fewer than two strengths have survivors.
+    pub survivors: Option<OneCurve>,
+    /// Cuttings rooted at each strength.
+    pub rooted: Vec<u64>,
+}
+
+/// Damage along the strengths of a trial.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct DamageThreshold {
+    /// The trays, with deaths in the place of `rooted`.
+    pub input: CurveInput,
+    /// The rise that counts as damage.
+    pub rise: f64,
+    /// The curves.
+    pub curves: Vec<DamageCurve>,
+    /// Degrees of freedom of the spread of deaths between trays.
+    pub dof: Option<f64>,
+    /// Confidence level.
+    pub level: f64,
+}
+
+/// The lowest strength at which deaths have risen by `options.rise` over those at the lowest strength tested, for each curve.
+///
+/// `dead` counts the cuttings of each unit that died. Deaths are fitted with the shapes flat, straight, natural response and rising,
+/// weighted by Akaike's criterion; limits hold every strength that one of them allows (profile likelihood). Rooted among survivors
+/// gets a strength curve of its own.
+///
+/// # Errors
+/// [`CountError::OutOfRange`] unless `0 < rise < 1`; [`DoseError::DeathsOfUnits`] unless there is one count of deaths per unit; else
+/// as [`strength_curve`](super::strength_curve).
+///
+/// # References
+/// Crump KS (1984), Fundam. Appl. Toxicol. 4:854-871 (a dose by the rise of a rate over that without).
+///
+/// ```
+/// use rootling::control::Control;
+/// use rootling::dose::{DamageOptions, damage_threshold};
+/// use rootling::trial::{LoadOptions, read_csv};
+/// let text = b"strength,rooted,dead,stuck\n0,12,2,60\n1000,30,3,60\n2000,36,4,60\n4000,28,12,60\n8000,9,34,60\n";
+/// let options = LoadOptions {
+///     rooted: "rooted".into(),
+///     stuck: Some("stuck".into()),
+///     dead: Some("dead".into()),
+///     treatments: vec!["strength".into()],
+///     ..LoadOptions::default()
+/// };
+/// let trial = read_csv(text, &options)?;
+/// let dead = trial.dead().unwrap_or_default();
+/// let found = damage_threshold(trial.units(), dead, None, &DamageOptions::default(), &Control::new())?;
+/// assert!(found.figures.curves[0].threshold.value.is_some_and(|strength| strength > 1000.0 && strength < 4000.0));
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn damage_threshold(
+    units: &Units,
+    dead: &[u64],
+    strength: Option<&Strength>,
+    options: &DamageOptions,
+    control: &Control,
+) -> Result<Answer<DamageThreshold>> {
+    if !(options.rise > 0.0 && options.rise < 1.0) {
+        return Err(CountError::OutOfRange { name: "rise", value: options.rise, low: 0.0, high: 1.0 }.into());
+    }
+    if dead.len() != units.len() {
+        return Err(DoseError::DeathsOfUnits { deaths: dead.len(), units: units.len() }.into());
+    }
+    let deaths = Units { rooted: dead.to_vec(), ..units.clone() };
+    let alive = units.stuck.iter().zip(dead).map(|(stuck, dead)| stuck.saturating_sub(*dead)).collect();
+    let alive = Units { stuck: alive, ..units.clone() };
+    let input = gather(&deaths, strength, &options.curve)?;
+    let taken = gather(units, strength, &options.curve)?;
+    // Where hardly anything survived there may be no second curve.
+    let survivors = gather(&alive, strength, &options.curve).and_then(|input| figures(&input, control)).ok();
+    control.step()?;
+    let found = of_deaths(&input, (&taken, survivors.map_or_else(Vec::new, |found| found.curves)), options, control)?;
+    Ok(answer(found))
+}
+
+fn of_deaths(
+    input: &CurveInput,
+    (taken, survivors): (&CurveInput, Vec<OneCurve>),
+    options: &DamageOptions,
+    control: &Control,
+) -> Result<DamageThreshold> {
+    let ready = fitted(input, Asked::Deaths, control)?;
+    let level = input.options.level;
+    let Ready { curves: all, judge, .. } = &ready;
+    let mut curves = Vec::with_capacity(all.len());
+    for ((counts, curve), group) in all.iter().zip(&input.groups) {
+        let rooted = taken.groups.iter().find(|other| other.levels == group.levels);
+        let rooted = rooted.map(|other| rooted_at(counts, other)).unwrap_or_default();
+        let members = curve.counting();
+        let at = |strength: f64| {
+            let found = take(curve, &members, strength, level);
+            [found.value, found.low, found.high]
+        };
+        curves.push(DamageCurve {
+            levels: group.levels.clone(),
+            name: group.name(),
+            n_units: counts.units(),
+            n_cuttings: counts.cuttings(),
+            threshold: threshold(curve, options.rise, level, control)?,
+            lowest: at(curve.data.axis.low),
+            highest: at(curve.data.axis.high),
+            test: differ(curve),
+            strengths: strengths(counts, curve, level)?,
+            shapes: shape_fits(curve, &input.unit),
+            line: line(curve, level),
+            survivors: survivors.iter().find(|one| one.levels == group.levels).cloned(),
+            rooted,
+        });
+    }
+    Ok(DamageThreshold { input: input.clone(), rise: options.rise, curves, dof: judge.dof, level })
+}
+
+fn rooted_at(counts: &Counts, taken: &super::input::CurveGroup) -> Vec<u64> {
+    let at = |strength: &f64| {
+        let own = taken.trays.iter().filter(|tray| tray.strength.total_cmp(strength).is_eq());
+        own.map(|tray| tray.rooted).sum()
+    };
+    counts.strengths.iter().map(at).collect()
+}
+
+fn threshold(curve: &Curve, rise: f64, level: f64, control: &Control) -> Result<Threshold> {
+    let members = curve.counting();
+    let axis = &curve.data.axis;
+    let rate =
+        |strength: f64| members.iter().map(|(member, w)| w * member.fitted.rate(&curve.data, strength)).sum::<f64>();
+    let value = lowest(rate, rate(axis.low) + rise, axis, (0.0, 1.0));
+    let (low, high) = goal_limits(curve, &members, Goal::Above(rise), level, control)?;
+    let (low, high) = (low.unwrap_or(axis.low), high.unwrap_or(f64::INFINITY));
+    let (conf_low, conf_high) = value.map_or((low, high), |value| (low.min(value), high.max(value)));
+    Ok(Threshold { value, conf_low, conf_high, located: value.is_some() && conf_high.is_finite() })
+}
+
+fn differ(curve: &Curve) -> TestResult {
+    let ratio = (2.0 * (curve.data.free_loglik() - curve.flat_loglik())).max(0.0);
+    let dof = curve.data.levels.len() as f64 - 1.0;
+    TestResult {
+        method: "deaths differ between strengths".to_owned(),
+        statistic: Some(if curve.judge.dof.is_some() { ratio / dof } else { ratio }),
+        dof: Some(dof),
+        dof_denominator: curve.judge.dof,
+        p_value: curve.judge.tail(ratio, dof),
+    }
+}
+
+fn answer(found: DamageThreshold) -> Answer<DamageThreshold> {
+    let options = &found.input.options;
+    let provenance = Provenance::new(&[
+        ("column", options.column.clone()),
+        ("within", options.within.join(", ")),
+        ("rise", found.rise.to_string()),
+        ("link", format!("{:?}", options.link).to_lowercase()),
+        ("level", options.level.to_string()),
+        ("trays", format!("{:?}", options.trays).to_lowercase()),
+    ]);
+    Answer {
+        kind: "damage_threshold".to_owned(),
+        table: table(&found),
+        sentence: words::sentence(&found),
+        notes: words::notes(&found),
+        methods: words::methods(&found),
+        references: words::cited(),
+        figures: found,
+        provenance,
+    }
+}
+
+fn table(found: &DamageThreshold) -> Sheet {
+    let curves = &found.curves;
+    let mut table = Sheet::default();
+    for (at, name) in found.input.options.within.iter().enumerate() {
+        table.text(name, curves.iter().map(|curve| curve.levels.get(at).cloned().unwrap_or_default()));
+    }
+    let number = |of: fn(&DamageCurve) -> f64| curves.iter().map(of).collect::<Vec<f64>>();
+    table.text("figure", curves.iter().map(|_| "damage threshold"));
+    table.maybe("value", curves.iter().map(|curve| curve.threshold.value));
+    table.number("conf_low", number(|curve| curve.threshold.conf_low));
+    table.number("conf_high", number(|curve| curve.threshold.conf_high));
+    table.text("located", curves.iter().map(|curve| words::located(curve).to_owned()));
+    table.number("rise", curves.iter().map(|_| found.rise));
+    table.number("deaths_at_lowest", number(|curve| curve.lowest[0]));
+    table.number("deaths_at_highest", number(|curve| curve.highest[0]));
+    table.number("p_value", number(|curve| curve.test.p_value));
+    let best = |of: fn(&OneCurve) -> f64| curves.iter().map(move |curve| curve.survivors.as_ref().map(of));
+    table.maybe("best_for_survivors", best(|curve| curve.best.strength.value));
+    table.whole("n_units", curves.iter().map(|curve| curve.n_units));
+    table.whole("n_cuttings", curves.iter().map(|curve| curve.n_cuttings));
+    table
+}

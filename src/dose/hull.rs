@@ -1,0 +1,70 @@
+//! Limits over several shapes: what any of them allows.
+//!
+//! A shape is allowed to fall from its top by the critical value squared, less the distance of its criterion from the least one. So
+//! the penalised likelihood is profiled over the shapes as well, and a shape that fits far worse than another has no say.
+//!
+//! # References
+//! Dauncey PD, Kenzie M, Wardle N, Davies GJ (2015), J. Instrum. 10:P04015.
+
+use super::candidates::{Curve, Member};
+use crate::error::Result;
+use crate::math::roots::brent;
+
+/// Limits; `None` for an end that is not ruled out.
+pub(super) type Limits = (Option<f64>, Option<f64>);
+
+/// The shapes that may fall at all, and by how much (twice the log-likelihood).
+pub(super) fn allowed<'a>(curve: &Curve, members: &[(&'a Member, f64)], level: f64) -> Vec<(&'a Member, f64)> {
+    let least = members.iter().map(|(member, _)| member.aicc).fold(f64::INFINITY, f64::min);
+    let most = curve.judge.critical(level).powi(2);
+    let left = |member: &Member| most - (member.aicc - least);
+    members.iter().map(|(member, _)| (*member, left(member))).filter(|(_, left)| *left >= 0.0).collect()
+}
+
+/// The values between `ends` at which `fall` stays below `most`, for a fall that is 0 at the estimate and grows away from it. An
+/// estimate beyond an end leaves that end open.
+pub(super) fn within(
+    mut fall: impl FnMut(f64) -> Result<f64>,
+    estimate: f64,
+    ends: (f64, f64),
+    most: f64,
+) -> Result<Limits> {
+    let tolerance = TOLERANCE * (ends.1 - ends.0);
+    let mut side = |end: f64, other: f64, [open, from_other]: [bool; 2]| -> Result<Option<f64>> {
+        if open || fall(end)? <= most {
+            return Ok(None);
+        }
+        if from_other && fall(other)? > most {
+            return Ok(Some(other));
+        }
+        let from = if from_other { other } else { estimate };
+        let mut trouble = None;
+        let gap = |value: f64| match fall(value) {
+            Ok(fall) => fall.min(FAR * (1.0 + most)).sqrt() - most.sqrt(),
+            Err(error) => {
+                trouble = Some(error);
+                f64::NAN
+            }
+        };
+        let root = brent(gap, from, end, tolerance);
+        trouble.map_or_else(|| Ok(Some(root.unwrap_or(from))), Err)
+    };
+    let beyond = [estimate <= ends.0, estimate >= ends.1];
+    let low = side(ends.0, ends.1, beyond)?;
+    let high = side(ends.1, ends.0, [beyond[1], beyond[0]])?;
+    Ok((low, high))
+}
+
+/// Falls are not told apart beyond this many times what is allowed.
+const FAR: f64 = 50.0;
+
+/// How near limits are found, as a share of the distance between the ends.
+const TOLERANCE: f64 = 1e-7;
+
+/// The widest limits.
+pub(super) fn hull(all: &[Limits]) -> Limits {
+    let widest = |side: fn(&Limits) -> Option<f64>, wider: fn(f64, f64) -> f64| {
+        all.iter().map(side).reduce(|a, b| a.zip(b).map(|(a, b)| wider(a, b))).flatten()
+    };
+    (widest(|one| one.0, f64::min), widest(|one| one.1, f64::max))
+}

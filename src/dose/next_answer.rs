@@ -1,0 +1,235 @@
+//! The strengths to test next, as an answer with all its faces.
+
+use serde::{Deserialize, Serialize};
+
+use super::best::{Located, Wanted, find};
+use super::input::CurveInput;
+use super::next_trial::{Criterion, NextDesign, Plan, design};
+use super::run::ready;
+use super::words::strength;
+use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::control::Control;
+use crate::error::{CountError, Result};
+use crate::report::{cautions, join, percent, references, references_dose, whole};
+use crate::units::plausibility;
+
+/// Options of [`next_trial`].
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct NextOptions {
+    /// Trays of each curve; as many as this trial had when not given.
+    pub trays: Option<u64>,
+    /// Cuttings in each; as in this trial when not given.
+    pub cuttings: Option<u64>,
+    /// Most strengths to use.
+    pub strengths: u64,
+}
+
+impl Default for NextOptions {
+    fn default() -> Self {
+        Self { trays: None, cuttings: None, strengths: 4 }
+    }
+}
+
+/// The next trial of one curve.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NextCurve {
+    /// Its levels of the columns in `within`.
+    pub levels: Vec<String>,
+    /// "K12", or "all trays".
+    pub name: String,
+    /// Trays to place.
+    pub n_units: u64,
+    /// Cuttings in each.
+    pub cuttings: f64,
+    /// Whether the best strength is located now.
+    pub located: Located,
+    /// One for each criterion that applies: the best strength where some shape has a top, the whole curve always.
+    pub designs: Vec<NextDesign>,
+}
+
+/// Strengths to test next.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NextTrial {
+    /// The curves.
+    pub curves: Vec<NextCurve>,
+    /// Unit of the strengths.
+    pub unit: String,
+    /// Columns whose levels have a curve each.
+    pub within: Vec<String>,
+}
+
+/// Most trays that can be placed at once.
+const MOST_TRAYS: u64 = 400;
+
+/// The strengths at which more trays would narrow the best strength most, and those that would narrow the whole curve most.
+///
+/// What this trial has shown counts as known: trays are added to its information, under each shape that has a say, and the criteria are
+/// averaged over shapes. Strengths lie within the tested range; up to half above the highest where the best may lie there.
+///
+/// # Errors
+/// [`CountError::OutOfRange`] for 0 or more than 400 trays, fewer than 2 strengths or 0 cuttings; else as
+/// [`strength_curve_of`](super::strength_curve_of).
+///
+/// # References
+/// Atkinson AC, Donev AN, Tobias RD (2007), Optimum Experimental Designs, with SAS, chapters 10, 17 and 18.
+///
+/// ```
+/// use rootling::control::Control;
+/// use rootling::dose::{CurveGroup, CurveInput, CurveOptions, NextOptions, TrayCount, next_trial};
+/// let counts = [(0.0, 12), (500.0, 23), (1000.0, 34), (2000.0, 43), (4000.0, 38), (8000.0, 17)];
+/// let trays = counts.map(|(strength, rooted)| TrayCount { strength, rooted, stuck: 60 }).to_vec();
+/// let input = CurveInput {
+///     strength: None,
+///     unit: "mg/L".to_owned(),
+///     counted: false,
+///     pooled: true,
+///     unit_of: "cutting".to_owned(),
+///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
+///     notes: Vec::new(),
+///     options: CurveOptions::default(),
+/// };
+/// let found = next_trial(&input, &NextOptions { trays: Some(8), ..NextOptions::default() }, &Control::new())?;
+/// let first = &found.figures.curves[0].designs[0];
+/// assert_eq!(first.strengths.iter().map(|one| one.n_units).sum::<u64>(), 8);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn next_trial(input: &CurveInput, options: &NextOptions, control: &Control) -> Result<Answer<NextTrial>> {
+    let range = |name, value: u64, low: u64, high: u64| {
+        let fine = (low..=high).contains(&value);
+        let error = CountError::OutOfRange { name, value: value as f64, low: low as f64, high: high as f64 };
+        if fine { Ok(()) } else { Err(crate::Error::from(error)) }
+    };
+    range("trays", options.trays.unwrap_or(1), 1, MOST_TRAYS)?;
+    range("cuttings", options.cuttings.unwrap_or(1), 1, 100_000)?;
+    range("strengths", options.strengths, 2, 20)?;
+    let ready = ready(input, control)?;
+    let wanted = Wanted { level: input.options.level, margin: input.options.margin, share: input.options.share };
+    let mut curves = Vec::with_capacity(ready.curves.len());
+    for ((counts, curve), group) in ready.curves.iter().zip(&input.groups) {
+        let located = find(curve, &wanted, control)?.located;
+        let trays = options.trays.unwrap_or_else(|| counts.units().min(MOST_TRAYS));
+        let size = counts.cuttings() as f64 / counts.units() as f64;
+        let cuttings = options.cuttings.map_or(size, |cuttings| cuttings as f64);
+        let plan = Plan { trays, cuttings, most_strengths: options.strengths as usize };
+        let open_high = matches!(located, Located::High | Located::Nowhere);
+        let mut designs = Vec::new();
+        for criterion in [Criterion::BestStrength, Criterion::WholeCurve] {
+            designs.extend(design(curve, counts, (&plan, open_high), criterion, control)?);
+        }
+        let levels = group.levels.clone();
+        curves.push(NextCurve { levels, name: group.name(), n_units: trays, cuttings, located, designs });
+    }
+    let within = input.options.within.clone();
+    Ok(answer(NextTrial { curves, unit: input.unit.clone(), within }, input, options))
+}
+
+fn answer(found: NextTrial, input: &CurveInput, options: &NextOptions) -> Answer<NextTrial> {
+    let given = |value: Option<u64>| value.map_or_else(|| "as in this trial".to_owned(), |value| value.to_string());
+    Answer {
+        kind: "next_trial".to_owned(),
+        table: table(&found),
+        sentence: sentence(&found),
+        notes: notes(&found, input),
+        methods: "Trays were placed one by one, and then moved, so that the variance of the place of the best strength (c-optimal) or the volume of the parameters' confidence region (D-optimal) is least, added to the information of this trial. Both criteria were averaged over the fitted shapes by Akaike's weights, at the fitted curves; trays count by the design effect seen in this trial.".to_owned(),
+        references: [references_dose::ATKINSON_2007, references::HURVICH_TSAI_1989].map(str::to_owned).to_vec(),
+        provenance: Provenance::new(&[
+            ("trays", given(options.trays)),
+            ("cuttings", given(options.cuttings)),
+            ("strengths", options.strengths.to_string()),
+        ]),
+        figures: found,
+    }
+}
+
+fn name(criterion: Criterion) -> &'static str {
+    match criterion {
+        Criterion::BestStrength => "best strength",
+        Criterion::WholeCurve => "whole curve",
+    }
+}
+
+fn table(found: &NextTrial) -> Sheet {
+    let rows: Vec<_> = found
+        .curves
+        .iter()
+        .flat_map(|curve| curve.designs.iter().map(move |design| (curve, design)))
+        .flat_map(|(curve, design)| design.strengths.iter().map(move |one| (curve, design, one)))
+        .collect();
+    let mut table = Sheet::default();
+    for (at, column) in found.within.iter().enumerate() {
+        table.text(column, rows.iter().map(|(curve, ..)| curve.levels.get(at).cloned().unwrap_or_default()));
+    }
+    table.text("narrows", rows.iter().map(|(_, design, _)| name(design.criterion)));
+    table.number("strength", rows.iter().map(|(.., one)| one.strength));
+    table.whole("n_units", rows.iter().map(|(.., one)| one.n_units));
+    table.text(
+        "tested before",
+        rows.iter().map(|(.., one)| if one.outside { "beyond the tested range" } else { "within the tested range" }),
+    );
+    table.maybe("width_ratio", rows.iter().map(|(_, design, _)| design.width_ratio));
+    table
+}
+
+fn sentence(found: &NextTrial) -> String {
+    let several = found.curves.len() > 1;
+    let one = |curve: &NextCurve| {
+        let start = if several { format!("{}: ", curve.name) } else { String::new() };
+        let said: Vec<String> = curve.designs.iter().map(|design| in_words(design, curve, &found.unit)).collect();
+        format!("{start}{}", said.join(" "))
+    };
+    let said: Vec<String> = found.curves.iter().map(one).collect();
+    format!("{} Keep strength 0 beside these as the control.", said.join(" "))
+}
+
+fn in_words(design: &NextDesign, curve: &NextCurve, unit: &str) -> String {
+    let places: Vec<String> = design
+        .strengths
+        .iter()
+        .map(|one| {
+            let beyond = if one.outside { ", beyond the tested range" } else { "" };
+            format!("{} ({}{beyond})", strength(one.strength, unit), whole(one.n_units, "tray", "trays"))
+        })
+        .collect();
+    let trays = whole(curve.n_units, "tray", "trays");
+    match (design.criterion, design.width_ratio, design.width_ratio_repeated) {
+        (Criterion::BestStrength, Some(ratio), Some(repeated)) => format!(
+            "To narrow the best strength put {trays} at {}: its interval would be about {} as wide as now ({} with the strengths of this trial).",
+            join(&places),
+            percent(ratio),
+            percent(repeated)
+        ),
+        (Criterion::BestStrength, ..) => format!("To narrow the best strength put {trays} at {}.", join(&places)),
+        (Criterion::WholeCurve, ..) => format!("To narrow the whole curve put them at {}.", join(&places)),
+    }
+}
+
+fn notes(found: &NextTrial, input: &CurveInput) -> Vec<Note> {
+    let mut notes = Vec::new();
+    let all = || found.curves.iter().flat_map(|curve| &curve.designs).flat_map(|design| &design.strengths);
+    if all().any(|one| one.outside) {
+        let text = "Some strengths lie beyond the tested range, since the best may lie there: no trial has seen them, they may burn the base. Try a few cuttings first.";
+        notes.push(Note::new("outside_tested_range", text));
+    }
+    for curve in &found.curves {
+        if curve.designs.iter().all(|design| design.criterion != Criterion::BestStrength) {
+            let text = format!(
+                "{}: no shape with a top has a say, so the best strength cannot be narrowed by design; test strengths where it may lie.",
+                curve.name
+            );
+            notes.push(Note::new("no_top", text));
+        }
+    }
+    if let Some(declared) = &input.strength {
+        let mut unusual: Vec<Note> = all().filter_map(|one| plausibility(one.strength, declared)).collect();
+        unusual.dedup();
+        notes.extend(unusual);
+    }
+    notes.push(Note::new(
+        "local_design",
+        "The places are good for curves like those fitted; where these are wrong they are less good. A strength clearly above the expected best keeps the curve honest.",
+    ));
+    notes.push(cautions::best_strength());
+    notes.push(cautions::chemical());
+    notes
+}

@@ -1,0 +1,291 @@
+//! The strengths to test next: where more trays would narrow the best strength, or the whole curve.
+
+use serde::{Deserialize, Serialize};
+
+use super::candidates::{Curve, Member};
+use super::counts::Counts;
+use super::curve::best;
+use super::likelihood::EDGE;
+use crate::control::Control;
+use crate::error::Result;
+use crate::math::cholesky::solve_rows;
+
+/// What the next trial is to narrow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Criterion {
+    /// The best strength: least variance of its place (c-optimal), averaged over the shapes with a top.
+    #[serde(rename = "best strength")]
+    BestStrength,
+    /// The whole curve: least volume of the parameters' confidence region (D-optimal), averaged over all shapes.
+    #[serde(rename = "whole curve")]
+    WholeCurve,
+}
+
+/// Trays at one strength of the next trial.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct NextStrength {
+    /// Strength.
+    pub strength: f64,
+    /// Trays.
+    pub n_units: u64,
+    /// True beyond the highest strength tested so far.
+    pub outside: bool,
+}
+
+/// Trays of the next trial under one criterion.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NextDesign {
+    /// What is narrowed.
+    pub criterion: Criterion,
+    /// Strengths with their trays, rising.
+    pub strengths: Vec<NextStrength>,
+    /// Width that the interval of the best strength would have over the width it has now, on the axis `ln(1 + d / d0)`, averaged over
+    /// the shapes with a top; none where no such shape has a say.
+    pub width_ratio: Option<f64>,
+    /// The same when the trays are put where they were in this trial.
+    pub width_ratio_repeated: Option<f64>,
+}
+
+/// What there is to plan with.
+pub(super) struct Plan {
+    /// Trays to place.
+    pub(super) trays: u64,
+    /// Cuttings in each.
+    pub(super) cuttings: f64,
+    /// Most strengths to use.
+    pub(super) most_strengths: usize,
+}
+
+/// Shapes with less than this share have no say in where to test.
+const NEGLIGIBLE: f64 = 0.02;
+/// Places between the lowest and the highest strength that are looked at.
+const PLACES: usize = 48;
+
+/// One shape with what is known of it: share, information, direction of the best strength.
+struct Known<'a> {
+    member: &'a Member,
+    weight: f64,
+    free: Vec<usize>,
+    /// Information of the trial so far, rows after each other.
+    so_far: Vec<f64>,
+    /// Slope of the best strength's place by the free coordinates; none for a shape without a top of its own.
+    towards: Option<Vec<f64>>,
+}
+
+impl<'a> Known<'a> {
+    fn new(curve: &Curve, member: &'a Member, weight: f64) -> Self {
+        let fitted = &member.fitted;
+        let free: Vec<usize> = fitted.region.free.iter().copied().filter(|j| !fitted.at_end.contains(j)).collect();
+        let top = fitted.form.shape.location().filter(|_| fitted.form.shape.has_top()).map(|(j, _)| j);
+        let place = top.filter(|j| free.contains(j));
+        let towards =
+            place.map(|place| free.iter().map(|j| if *j == place { stretch(curve, member) } else { 0.0 }).collect());
+        let mut known = Self { member, weight, so_far: vec![0.0; free.len() * free.len()], free, towards };
+        let mut so_far = known.so_far.clone();
+        for level in &curve.data.levels {
+            known.add(curve, level.strength, level.stuck, &mut so_far);
+        }
+        known.so_far = so_far;
+        known
+    }
+
+    /// Adds the information of `stuck` effective cuttings at a strength.
+    fn add(&self, curve: &Curve, strength: f64, stuck: f64, information: &mut [f64]) {
+        let fitted = &self.member.fitted;
+        let here = fitted.form.at(&fitted.theta, curve.data.axis.place(strength));
+        let p = here.mean.clamp(EDGE, 1.0 - EDGE).clamp(1e-6, 1.0 - 1e-6);
+        let weight = stuck / (p * (1.0 - p));
+        let slope = |j: &usize| here.slopes.get(*j).copied().unwrap_or(0.0);
+        let pairs = self.free.iter().flat_map(|i| self.free.iter().map(move |j| (i, j)));
+        for (entry, (i, j)) in information.iter_mut().zip(pairs) {
+            *entry += weight * slope(i) * slope(j);
+        }
+    }
+
+    /// Variance of the place of the best strength; infinite where it cannot be told.
+    fn variance(&self, information: &[f64]) -> Option<f64> {
+        let towards = self.towards.as_ref()?;
+        let (mut matrix, mut solved) = (information.to_vec(), towards.clone());
+        if !solve_rows(&mut matrix, &mut solved) {
+            return Some(f64::INFINITY);
+        }
+        Some(towards.iter().zip(&solved).map(|(a, b)| a * b).sum())
+    }
+
+    /// Log of the determinant per coordinate.
+    fn ln_determinant(&self, information: &[f64]) -> f64 {
+        let size = self.free.len();
+        let (mut matrix, mut unused) = (information.to_vec(), vec![0.0; size]);
+        if size == 0 || !solve_rows(&mut matrix, &mut unused) {
+            return if size == 0 { 0.0 } else { -1e3 };
+        }
+        let diagonal = matrix.iter().step_by(size + 1);
+        diagonal.map(|x| 2.0 * x.ln()).sum::<f64>() / size as f64
+    }
+}
+
+/// By how much the place on the base axis moves with the coordinate of the top.
+fn stretch(curve: &Curve, member: &Member) -> f64 {
+    let axis = &curve.data.axis;
+    let fitted = &member.fitted;
+    let at = |theta: &[f64]| axis.place(best(fitted.form, theta, axis)).t;
+    let Some((j, _)) = fitted.form.shape.location() else { return 1.0 };
+    let moved = |by: f64| {
+        let mut theta = fitted.theta.clone();
+        if let Some(x) = theta.get_mut(j) {
+            *x += by;
+        }
+        at(&theta)
+    };
+    let step = 1e-4;
+    let slope = (moved(step) - moved(-step)) / (2.0 * step);
+    if slope > 0.0 { slope } else { 1.0 }
+}
+
+/// Lower is better.
+fn score(known: &[Known<'_>], information: &[Vec<f64>], criterion: Criterion) -> f64 {
+    let each = known.iter().zip(information);
+    match criterion {
+        Criterion::BestStrength => {
+            each.filter_map(|(one, information)| one.variance(information).map(|v| one.weight * v.min(1e6))).sum()
+        }
+        Criterion::WholeCurve => each.map(|(one, information)| -one.weight * one.ln_determinant(information)).sum(),
+    }
+}
+
+/// Strengths that can be tested: the tested ones and places between them, rounded; up to half as much again where the best may lie
+/// above.
+fn candidates(curve: &Curve, open_high: bool) -> Vec<f64> {
+    let axis = &curve.data.axis;
+    let rounded = |strength: f64| {
+        let unit = 10.0_f64.powf(strength.log10().floor() - 1.0);
+        if strength > 0.0 { (strength / unit).round() * unit } else { 0.0 }
+    };
+    let mut list: Vec<f64> =
+        axis.grid(PLACES).into_iter().map(rounded).filter(|d| *d >= axis.low && *d <= axis.high).collect();
+    list.extend(curve.data.levels.iter().map(|level| level.strength));
+    if open_high {
+        list.extend([1.25, 1.5].map(|factor| rounded(factor * axis.high)));
+    }
+    list.sort_unstable_by(f64::total_cmp);
+    list.dedup_by(|a, b| (*a - *b).abs() <= 1e-9 * b.abs());
+    list
+}
+
+/// Places trays one by one where they help most, then moves them while that helps.
+pub(super) fn design(
+    curve: &Curve,
+    counts: &Counts,
+    (plan, open_high): (&Plan, bool),
+    criterion: Criterion,
+    control: &Control,
+) -> Result<Option<NextDesign>> {
+    let members = curve.counting();
+    let heavy = members.iter().filter(|(_, weight)| *weight >= NEGLIGIBLE);
+    let known: Vec<Known<'_>> = heavy.map(|(member, weight)| Known::new(curve, member, *weight)).collect();
+    let has_top = known.iter().any(|one| one.towards.is_some());
+    if criterion == Criterion::BestStrength && !has_top {
+        return Ok(None);
+    }
+    // Only the search for the best strength goes beyond the tested range.
+    let places = candidates(curve, open_high && criterion == Criterion::BestStrength);
+    let tray = plan.cuttings / counts.effect_of(plan.cuttings);
+    let with = |design: &[(f64, f64)]| -> Vec<Vec<f64>> {
+        let mut all: Vec<Vec<f64>> = known.iter().map(|one| one.so_far.clone()).collect();
+        for (one, information) in known.iter().zip(&mut all) {
+            for (strength, trays) in design {
+                one.add(curve, *strength, trays * tray, information);
+            }
+        }
+        all
+    };
+    let mut chosen: Vec<(f64, f64)> = Vec::new();
+    let value = |design: &[(f64, f64)]| score(&known, &with(design), criterion);
+    for _ in 0..plan.trays {
+        control.step()?;
+        let full = chosen.len() >= plan.most_strengths;
+        let usable = places.iter().filter(|place| !full || chosen.iter().any(|(used, _)| used == *place));
+        let best = usable
+            .map(|place| (value(&with_one(&chosen, *place, 1.0)), *place))
+            .fold((f64::INFINITY, f64::NAN), |a, b| if b.0 < a.0 { b } else { a });
+        if best.1.is_finite() {
+            chosen = with_one(&chosen, best.1, 1.0);
+        }
+    }
+    exchange(&mut chosen, &places, plan, &value, control)?;
+    let width = |design: &[(f64, f64)]| {
+        let (now, then) = (with(&[]), with(design));
+        ratio(&known, &now, &then)
+    };
+    let trays_now: f64 = counts.units() as f64;
+    let share = plan.trays as f64 / trays_now;
+    let repeated: Vec<(f64, f64)> =
+        counts.strengths.iter().zip(&counts.arms).map(|(d, arm)| (*d, arm.stuck.len() as f64 * share)).collect();
+    let strengths = chosen.iter().map(|(strength, trays)| NextStrength {
+        strength: *strength,
+        n_units: *trays as u64,
+        outside: *strength > curve.data.axis.high,
+    });
+    Ok(Some(NextDesign {
+        criterion,
+        strengths: strengths.collect(),
+        width_ratio: width(&chosen),
+        width_ratio_repeated: width(&repeated),
+    }))
+}
+
+/// Mean over the shapes with a top of the root of what is left of the variance.
+fn ratio(known: &[Known<'_>], now: &[Vec<f64>], then: &[Vec<f64>]) -> Option<f64> {
+    let (mut sum, mut weight) = (0.0, 0.0);
+    for ((one, now), then) in known.iter().zip(now).zip(then) {
+        if let (Some(now), Some(then)) = (one.variance(now), one.variance(then))
+            && now.is_finite()
+        {
+            sum += one.weight * (then / now).sqrt();
+            weight += one.weight;
+        }
+    }
+    (weight > 0.0).then(|| sum / weight)
+}
+
+/// A design with trays added (or taken away) at a strength, rising.
+fn with_one(design: &[(f64, f64)], place: f64, trays: f64) -> Vec<(f64, f64)> {
+    let mut all = design.to_vec();
+    match all.iter_mut().find(|(strength, _)| strength.total_cmp(&place).is_eq()) {
+        Some(entry) => entry.1 += trays,
+        None => all.push((place, trays)),
+    }
+    all.retain(|(_, trays)| *trays > 0.5);
+    all.sort_by(|a, b| a.0.total_cmp(&b.0));
+    all
+}
+
+/// Moves single trays to other strengths while that helps.
+fn exchange(
+    chosen: &mut Vec<(f64, f64)>,
+    places: &[f64],
+    plan: &Plan,
+    value: &impl Fn(&[(f64, f64)]) -> f64,
+    control: &Control,
+) -> Result<()> {
+    const ROUNDS: usize = 20;
+    let mut here = value(chosen);
+    for _ in 0..ROUNDS {
+        control.step()?;
+        let mut better: Option<(f64, Vec<(f64, f64)>)> = None;
+        for (from, _) in chosen.iter() {
+            let less = with_one(chosen, *from, -1.0);
+            for to in places {
+                let moved = with_one(&less, *to, 1.0);
+                let found = value(&moved);
+                let least = better.as_ref().map_or(here - 1e-9 * here.abs(), |one| one.0);
+                if moved.len() <= plan.most_strengths && found < least {
+                    better = Some((found, moved));
+                }
+            }
+        }
+        let Some((found, moved)) = better else { break };
+        (here, *chosen) = (found, moved);
+    }
+    Ok(())
+}

@@ -1,0 +1,20 @@
+//! Citations of strength curves, beside those of all other methods.
+
+/// Profile likelihood over several shapes at once.
+// Authors, year, title, journal, volume and article number from memory, not confirmed.
+pub const DAUNCEY_2015: &str = "Dauncey PD, Kenzie M, Wardle N, Davies GJ (2015). Handling uncertainties in background shapes: the discrete profiling method. Journal of Instrumentation 10: P04015.";
+/// A dose by the rise of a rate over that without.
+// Author, year, title, journal, volume and pages from memory, not confirmed.
+pub const CRUMP_1984: &str = "Crump KS (1984). A new method for determining allowable daily intakes. Fundamental and Applied Toxicology 4: 854-871.";
+
+/// Designs that are best for a purpose.
+// Authors, year, title and publisher from memory, not confirmed.
+pub const ATKINSON_2007: &str =
+    "Atkinson AC, Donev AN, Tobias RD (2007). Optimum Experimental Designs, with SAS. Oxford University Press, Oxford.";
+
+/// Region of the top of a surface.
+// Authors, year, title, journal, volume and pages from memory, not confirmed.
+pub const BOX_HUNTER_1954: &str = "Box GEP, Hunter JS (1954). A confidence region for the solution of a set of simultaneous equations with an application to experimental design. Biometrika 41: 190-199.";
+
+/// Every citation, in the order above.
+pub const ALL: &[&str] = &[DAUNCEY_2015, CRUMP_1984, ATKINSON_2007, BOX_HUNTER_1954];
