@@ -271,9 +271,6 @@ fn tests_of_two_treatments_and_their_interaction_hold() {
 
 #[test]
 fn split_plot_tests_hold() {
-    println!(
-        "\n### Split plots: model effect tests\n\n| bays | effect | bays enter as | false alarms, mean | highest design | designs above 6.5 % | bays differ (SD 0.6): mean | highest |\n|---|---|---|---|---|---|---|---|"
-    );
     split_plots(designs::split_plots(full().is_some()), full().map_or(60, |runs| runs / 2), TrayMode::Auto, "default");
     // Integrals over bays and trays take their time: fewer designs, and none in the fast run.
     if let Some(runs) = full() {
@@ -283,12 +280,15 @@ fn split_plot_tests_hold() {
 }
 
 fn split_plots(designs: Vec<SplitPlotDesign>, runs: u64, trays: TrayMode, entering: &str) {
+    println!(
+        "\n### Split plots: model effect tests, {entering}\n\n| bays | effect | false alarms, mean | highest design | designs above 6.5 % | bays differ (SD 0.6): mean | highest |\n|---|---|---|---|---|---|---|"
+    );
     let results = run(designs, runs, |design, random| effects::one_split_plot(design, trays, random));
     for bays in [3, 4, 6, 8] {
         for (at, effect) in ["dark, between bays", "strength, within bays"].into_iter().enumerate() {
             let Some(found) = results.of("false alarm", at, |design| design.bays == bays) else { continue };
             let differ = results.of("false alarm", at, |design| design.bays == bays && design.bay_sd > 0.5);
-            let mut cells = vec![effect.to_owned(), entering.to_owned()];
+            let mut cells = vec![effect.to_owned()];
             cells.extend(alarms(Some(found)));
             cells.extend(alarms(differ).into_iter().take(2));
             line(&bays.to_string(), &cells);
