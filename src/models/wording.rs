@@ -98,12 +98,13 @@ fn few_events_note(model: &Model) -> Option<Note> {
     } else {
         let (rooted, stuck): (u64, u64) = (model.units.rooted.iter().sum(), model.units.stuck.iter().sum());
         let events = rooted.min(stuck.saturating_sub(rooted));
-        if model.trays != TrayMode::Quasi || events >= model.n_units {
+        if !(model.trays == TrayMode::Quasi || is_used(model)) || events >= model.n_units {
             return None;
         }
+        let what = if is_used(model) { "tests by the likelihood of such a law raise" } else { "a dispersion raises" };
         format!(
             "Only {events} cuttings of the rarer outcome (rooted or not) in {} trays: trays can hardly show how they differ, and \
-             where they differ much a dispersion raises too many false alarms. The default, trays=\"auto\", allows for that.",
+             where they differ much {what} too many false alarms. The default, trays=\"auto\", allows for that.",
             model.n_units
         )
     };

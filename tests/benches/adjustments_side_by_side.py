@@ -65,8 +65,14 @@ NAMES = {"range": "quantile", "eight": "one probability, 8 dimensions", "pairs":
 
 def main() -> None:
     """Prints one line per quantity: our time, scipy's, the ratio and what is wanted."""
-    subprocess.run(["cargo", "bench", "--locked", "--bench", "distributions", "--", "--quick"], cwd=TOP, check=True)
-    target = Path(os.environ.get("CARGO_TARGET_DIR", TOP / "target"))
+    # The folder of compiled code that all scripts share: polars is there already.
+    sys.path.insert(0, str(TOP / "tests"))
+    from _setup import target_folder
+
+    target = target_folder()
+    env = os.environ | {"CARGO_TARGET_DIR": str(target)}
+    bench = ["cargo", "bench", "--locked", "--bench", "distributions", "--", "--quick"]
+    subprocess.run(bench, cwd=TOP, check=True, env=env)
     peer_python = sys.argv[1] if len(sys.argv) > 1 else sys.executable
     told = subprocess.run([peer_python, "-c", PEER], check=True, capture_output=True, text=True)
     peer = json.loads(told.stdout)

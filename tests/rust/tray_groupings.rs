@@ -304,6 +304,12 @@ fn hard_cases_have_clear_answers() {
         assert!(note(&single, "no_spread_seen").unwrap().contains("cannot tell it"));
         assert!(note(&single, "one_cutting_per_tray").is_some());
     }
+    // Fewer events than trays: said beside the answer.
+    for law in LAWS {
+        let asked = ModelSpec { trays: law, ..ModelSpec::of(&["strength"]) };
+        let sparse = Model::fit(&trays(&[0, 1, 0, 0, 2, 0, 0, 0], &[20; 8]), &asked).unwrap();
+        assert!(note(&sparse, "few_events").unwrap().contains("Only 3 cuttings"), "{law:?}");
+    }
     // Every tray wholly or not at all: a correlation of 1, and a standard deviation without end.
     let whole = trays(&[20, 0, 0, 20, 20, 0, 0, 20], &[20; 8]);
     let beta = ModelSpec { trays: TrayMode::BetaBinomial, ..ModelSpec::of(&["strength"]) };
