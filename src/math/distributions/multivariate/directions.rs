@@ -27,6 +27,7 @@ use crate::math::linalg::{add_scaled, dot};
 use crate::math::roots::brent;
 use rayon::prelude::*;
 use std::f64::consts::SQRT_2;
+use std::sync::OnceLock;
 
 /// A row with less variance left is a combination of those before it.
 const DEPENDENT: f64 = 1e-10;
@@ -38,7 +39,7 @@ const CELLS: usize = 2048;
 const NODES: usize = 64;
 /// Points of which the regression is found, and the cells of its functions.
 const PILOT: u64 = 512;
-const PILOT_CELLS: usize = 256;
+const PILOT_CELLS: usize = 80;
 /// t at which the regression is found.
 const STEPS: usize = 24;
 const STEP: f64 = 0.5;
@@ -67,6 +68,23 @@ pub(crate) struct Directions {
     reached: bool,
 }
 
+/// Chebyshev nodes, and the values at each cell of the polynomials that are 1 at one of them and 0 at the others.
+struct Grid {
+    nodes: Vec<f64>,
+    basis: Vec<Vec<f64>>,
+}
+
+/// The same for all families.
+fn grid() -> &'static Grid {
+    static GRID: OnceLock<Grid> = OnceLock::new();
+    GRID.get_or_init(|| {
+        let angle = |k: usize| std::f64::consts::PI * (k as f64 + 0.5) / NODES as f64;
+        let nodes: Vec<f64> = (0..NODES).map(|k| 0.5 - 0.5 * angle(k).cos()).collect();
+        let basis = (0..=CELLS).map(|cell| basis(&nodes, cell as f64 / CELLS as f64)).collect();
+        Grid { nodes, basis }
+    })
+}
+
 /// Something for the largest size, for all sizes together, and for the range.
 type Three<T> = [T; 3];
 /// Weights of the nodes.
@@ -90,15 +108,13 @@ impl Directions {
         let rank = factor.first().map_or(0, Vec::len);
         let simplex = Simplex::near(&factor, rank);
         let family = Family { factor, simplex, rank };
-        let angle = |k: usize| std::f64::consts::PI * (k as f64 + 0.5) / NODES as f64;
-        let nodes: Vec<f64> = (0..NODES).map(|k| 0.5 - 0.5 * angle(k).cos()).collect();
-        let basis: Vec<Vec<f64>> = (0..=CELLS).map(|cell| basis(&nodes, cell as f64 / CELLS as f64)).collect();
+        let Grid { nodes, basis } = grid();
         let mut found = Self {
             dof,
             rank: rank as f64,
             count: correlation.len() as f64,
             groups: family.simplex.as_ref().map(Simplex::groups),
-            nodes,
+            nodes: nodes.clone(),
             shifts: Vec::new(),
             slopes: Vec::new(),
             points: 0,
@@ -109,24 +125,29 @@ impl Directions {
         let most = precision.most_points.min(MOST_WORK / (correlation.len() * rank).max(1) as u64);
         let affordable = |round: &usize| Points::size(*round) * SHIFTS as u64 <= most;
         let last = (0..ROUNDS).rev().find(affordable).unwrap_or(0);
-        for round in FIRST.min(last)..=last {
+        let mut round = FIRST.min(last);
+        loop {
             let one = |shift: usize| {
                 control.step()?;
-                Ok(family.drawn(&points, (shift, round), &basis))
+                Ok(family.drawn(&points, (shift, round), basis))
             };
             found.shifts = (0..SHIFTS).into_par_iter().map(one).collect::<Result<_>>()?;
             found.points += Points::size(round) * SHIFTS as u64;
-            found.reached = CHECKED.iter().all(|t| found.enough(*t, precision));
-            if found.reached {
+            let beyond = CHECKED.iter().map(|t| found.share_of_allowed(*t, precision)).fold(0.0, f64::max);
+            found.reached = beyond <= 1.0;
+            if found.reached || round == last {
                 break;
             }
+            // The error falls nearly as the number of points rises: on to where it should be small enough.
+            round = (round + beyond.log2().round().clamp(1.0, ROUNDS as f64) as usize).min(last);
         }
         Ok(found)
     }
 
-    fn enough(&self, t: f64, precision: &Precision) -> bool {
+    /// The error at t as a share of the one allowed.
+    fn share_of_allowed(&self, t: f64, precision: &Precision) -> f64 {
         let Probability { value, error, .. } = self.sf(t);
-        error <= (precision.relative * value).max(precision.absolute)
+        error / (precision.relative * value).max(precision.absolute)
     }
 
     /// The tail of R / S beyond t / m, at m from 0 to 1.
