@@ -2,8 +2,8 @@
 
 Runs `cargo bench --bench distributions` and times scipy (pip install scipy; another Python may be named as first
 argument) on the same quantities. scipy's multivariate t is timed on one probability in 8 dimensions, and on one of
-the 28 statistics of all pairs of eight means (7 free ones). Ours gives all 28 P values and the critical value, for which
-scipy needs 28 such probabilities and a search. scipy
+the 28 statistics of all pairs of eight means (7 free ones). Ours gives all 28 P values and the critical value, for
+which scipy needs 28 such probabilities and a search. scipy
 runs at its default number of points, and the spread of its answers stands beside that of ours over seeds.
 """
 
