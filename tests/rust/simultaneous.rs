@@ -223,13 +223,20 @@ fn directions_agree_with_rectangles() {
             .map(|i| covariance[i][i].sqrt() * statistics[i % statistics.len()] * if i % 3 == 0 { -1.0 } else { 1.0 })
             .collect();
         let family = Family { estimates: &estimates, covariance: &covariance, dof, direction: Direction::Either };
+        // What contrasts ask for.
         let precision = Precision { absolute: 5e-5, relative: 4e-3, ..Precision::default() };
         let ours = single_step(&family, SingleStep::Joint, 0.95, &precision, &Control::new()).unwrap();
         let other = Largest::new(&covariance, dof, Sides::Two, &Precision::default(), &Control::new()).unwrap();
         for row in &ours.rows {
             let want = other.sf(row.statistic.abs());
-            assert!(row.p_error <= 5e-5_f64.max(8e-3 * row.p_value), "{row:?}");
-            assert!((row.p_value - want.value).abs() <= 1.5 * (row.p_error + want.error) + 1e-12, "{row:?} {want:?}");
+            assert!(row.p_error <= 8e-3 * row.p_value, "{row:?}");
+            // Beyond a score of 8 the rectangles take the share of the largest as constant: 0.2 % are missed at P = 6e-18.
+            let reach = 1.5 * (row.p_error + want.error) + 2.5e-3 * row.p_value;
+            assert!((row.p_value - want.value).abs() <= reach, "{row:?} {want:?}");
+            if dof.is_infinite() && row.statistic.abs() > 8.5 {
+                // Bonferroni's bounds, sums over single statistics and over pairs by scipy 1.17.1 (stats.norm, integrate.quad)
+                assert!(row.p_value > 6.316_788e-18 && row.p_value < 6.320_096e-18, "{row:?}");
+            }
         }
         assert!((other.sf(ours.critical).value - 0.05).abs() < 3e-4);
         assert!(ours.reached);
