@@ -50,7 +50,8 @@ class StrengthQuestions:
         strength : str, optional
             The treatment that holds the strengths; the declared one when left out.
         shape : str
-            ``"auto"`` weighs all but the shapes without natural rooting; a name forces one. See :mod:`rootling.dose`.
+            ``"auto"`` weighs all but the shapes without natural rooting and ``"cedergreen"``; a name forces one. See
+            :mod:`rootling.dose`.
         at : dict, optional
             Levels of other treatments to stay within, for example ``{"dark_days": 21}``.
         link : {"logit", "probit", "cloglog", "loglog"}
@@ -63,7 +64,8 @@ class StrengthQuestions:
             Share of the best take that is adequate.
         shift : float, optional
             ``d0`` of the axis ``log(1 + d/d0)``, in the unit of the strengths; when left out the lowest strength above
-            0 (for the hump every doubling from a quarter of that up to half of the highest strength).
+            0 (under ``"auto"`` for the hump every doubling from a quarter of that up to half of the highest strength, for
+            the rise and fall every fourfold of it). Cedergreen's stimulation counts strengths in it.
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
         bootstrap : int

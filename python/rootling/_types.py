@@ -67,6 +67,7 @@ Shape: TypeAlias = Literal[
     "hump",
     "rise-and-fall",
     "brain-cousens",
+    "cedergreen",
 ]
 ContrastAdjustment: TypeAlias = Literal["joint", "tukey-kramer", "dunnett", "scheffe"] | Adjustment
 ContrastKind: TypeAlias = Literal["pairwise", "control", "consecutive", "trend"] | Mapping[Any, Any]

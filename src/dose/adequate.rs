@@ -5,7 +5,7 @@ use super::candidates::{Curve, Member};
 use super::confine::{Condition, fall_under};
 use super::curve::{Spot, best};
 use super::fit::Fitted;
-use super::hull::{Limits, allowed, hull, within};
+use super::hull::{Limits, Penalty, allowed, hull, within};
 use super::likelihood::Form;
 use super::shape::Shape;
 use crate::control::Control;
@@ -54,17 +54,19 @@ impl Condition for Reached<'_> {
 /// "The highest take of the curve, at any strength, is this."
 struct Highest {
     form: Form,
+    ln_d0: f64,
     take: f64,
 }
 
 impl Condition for Highest {
     fn gap(&self, theta: &[f64]) -> (f64, [f64; 4]) {
-        let at = match (self.form.shape, theta) {
-            (Shape::Hump | Shape::RiseAndFall, [.., t]) => Spot { t: *t, z: 0.0 },
-            (Shape::BrainCousens, [.., z]) => Spot { t: 0.0, z: *z },
-            (Shape::Falling, _) => Spot { t: 0.0, z: f64::NEG_INFINITY },
-            _ => Spot { t: 1e6, z: f64::INFINITY },
+        let (t, z) = match (self.form.shape, theta) {
+            (Shape::Hump | Shape::RiseAndFall, [.., t]) => (*t, 0.0),
+            (Shape::BrainCousens | Shape::Cedergreen, [.., z]) => (0.0, *z),
+            (Shape::Falling, _) => (0.0, f64::NEG_INFINITY),
+            _ => (1e6, f64::INFINITY),
         };
+        let at = Spot { t, z, ln_d0: self.ln_d0 };
         let mut here = self.form.at_spot(theta, at);
         if self.form.shape.rises() {
             // At infinite strength the share gained is 1.
@@ -75,6 +77,10 @@ impl Condition for Highest {
         }
         (here.mean - self.take, here.slopes)
     }
+}
+
+fn highest(fitted: &Fitted, data: &Data, take: f64) -> Highest {
+    Highest { form: fitted.form, ln_d0: data.axis.ln_d0(), take }
 }
 
 /// Steps in which the lowest strength is looked for.
@@ -150,11 +156,12 @@ fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &C
             // Without a rise there is none of any size.
             Goal::Above(_) => return Ok((Some(ends.1), None)),
         };
-        let fall = fall_under(fitted, data, &Highest { form: fitted.form, take }, &fitted.region, control)?;
+        let fall = fall_under(fitted, data, &highest(fitted, data, take), &fitted.region, control)?;
         return Ok(match (fall <= most, value) {
             (true, _) => (None, None),
             (false, Some(_)) => (None, Some(ends.0)),
-            (false, None) => (Some(ends.1), None),
+            // Beyond the tested strengths such a curve says nothing.
+            (false, None) => (Some(1.0), None),
         });
     }
     let fall = |t: f64| {
@@ -172,7 +179,7 @@ fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &C
 fn never(curve: &Curve, fitted: &Fitted, goal: Goal, control: &Control) -> Result<f64> {
     match goal {
         Goal::Take(take) if fitted.form.shape != Shape::Straight => {
-            fall_under(fitted, &curve.data, &Highest { form: fitted.form, take }, &fitted.region, control)
+            fall_under(fitted, &curve.data, &highest(fitted, &curve.data, take), &fitted.region, control)
         }
         // A straight line that never reaches the take is at best level, below it.
         Goal::Take(take) if curve.data.overall() < take => Ok(2.0 * (fitted.loglik - curve.flat_loglik())),
@@ -188,7 +195,9 @@ pub(super) fn goal_limits(
     level: f64,
     control: &Control,
 ) -> Result<Limits> {
-    let each = allowed(curve, members, level).into_iter();
+    // A rise of a few trees per 100 lies where shapes differ most: a line that is as likely as a curve names strengths that are too low.
+    let penalty = if matches!(goal, Goal::Above(_)) { Penalty::OneEach } else { Penalty::Akaike };
+    let each = allowed(curve, members, level, penalty).into_iter();
     let each: Vec<Limits> =
         each.map(|(one, most)| allowed_by(curve, one, goal, most, control)).collect::<Result<_>>()?;
     let (low, high) = hull(&each);

@@ -56,15 +56,17 @@ pub(super) fn take(curve: &Curve, members: &[(&Member, f64)], strength: f64, lev
     Spanned { value, low: expit(middle - reach), high: expit(middle + reach) }
 }
 
-/// By how much a strength is worse than the best, a difference of take rates, and its standard error over shapes.
-fn shortfall(curve: &Curve, members: &[(&Member, f64)], strength: f64) -> (f64, f64) {
+/// By how much a strength is worse than another, or than the best of each shape, a difference of take rates, and its standard error over
+/// shapes.
+fn shortfall(curve: &Curve, members: &[(&Member, f64)], strength: f64, than: Option<f64>) -> (f64, f64) {
     let axis = &curve.data.axis;
     let each: Vec<(f64, f64, f64)> = members
         .iter()
         .map(|(member, weight)| {
             let fitted = &member.fitted;
             let (here, slopes) = slopes_at(member, axis, strength);
-            let (top, mut difference) = slopes_at(member, axis, best(fitted.form, &fitted.theta, axis));
+            let than = than.unwrap_or_else(|| best(fitted.form, &fitted.theta, axis));
+            let (top, mut difference) = slopes_at(member, axis, than);
             add_scaled(&mut difference, -1.0, &slopes);
             (*weight, top - here, fitted.std_error(&difference))
         })
@@ -77,12 +79,22 @@ fn shortfall(curve: &Curve, members: &[(&Member, f64)], strength: f64) -> (f64, 
 const LOOKED_AT: usize = 160;
 
 /// The lowest and the highest strength not shown to be worse than the best by more than `margin`, and whether all between them are so.
-pub(super) fn not_worse(curve: &Curve, members: &[(&Member, f64)], margin: f64, level: f64) -> (f64, f64, bool) {
+/// What is worse than the averaged curve's top is worse than the best: a shape whose own top no strength was near to does not hide that.
+pub(super) fn not_worse(
+    curve: &Curve,
+    members: &[(&Member, f64)],
+    (margin, level): (f64, f64),
+    top: f64,
+) -> (f64, f64, bool) {
     let axis = &curve.data.axis;
     let critical = curve.judge.critical(level);
-    let shown = |t: f64| {
-        let (mean, std_error) = shortfall(curve, members, axis.strength(t));
+    let by = |strength: f64, than: Option<f64>| {
+        let (mean, std_error) = shortfall(curve, members, strength, than);
         mean - critical * std_error - margin
+    };
+    let shown = |t: f64| {
+        let strength = axis.strength(t);
+        by(strength, None).max(by(strength, Some(top)))
     };
     let at = |i: usize| i as f64 / LOOKED_AT as f64;
     let fine: Vec<bool> = (0..=LOOKED_AT).map(|i| shown(at(i)) <= 0.0).collect();

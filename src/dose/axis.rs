@@ -32,6 +32,8 @@ pub(super) struct Place {
     all: [f64; FACTORS.len()],
     /// `ln d`; minus infinity at 0.
     pub(super) z: f64,
+    /// `ln d0` of the axis asked for.
+    pub(super) ln_d0: f64,
 }
 
 impl Place {
@@ -110,13 +112,26 @@ impl Axis {
         if self.given || found.is_empty() { vec![On::BASE] } else { found }
     }
 
+    /// Fewer of them, for a shape that bends by itself: the base, and each four times the one before.
+    pub(super) fn tried_coarsely(&self) -> Vec<On> {
+        let wanted = |on: &On| on.0 >= On::BASE.0 && (on.0 - On::BASE.0).is_multiple_of(2);
+        let found: Vec<On> = self.tried().into_iter().filter(wanted).collect();
+        if found.is_empty() { vec![On::BASE] } else { found }
+    }
+
+    /// `ln` of the given `d0`, or of the lowest strength above 0.
+    pub(super) fn ln_d0(&self) -> f64 {
+        self.base.shift.ln()
+    }
+
     pub(super) fn z_span(&self) -> f64 {
         self.z_high - self.z_low
     }
 
     /// A strength on the axes.
     pub(super) fn place(&self, strength: f64) -> Place {
-        Place { t: self.base.t(strength), all: self.all.map(|scale| scale.t(strength)), z: strength.ln() }
+        let all = self.all.map(|scale| scale.t(strength));
+        Place { t: self.base.t(strength), all, z: strength.ln(), ln_d0: self.ln_d0() }
     }
 
     /// The strength at a place `t` (0 at the lowest, 1 at the highest tested).

@@ -7,7 +7,7 @@ use super::averaged::{Spanned, highest, not_worse, take};
 use super::candidates::{Curve, Member};
 use super::confine::Held;
 use super::curve::best;
-use super::hull::{Limits, allowed, hull, within};
+use super::hull::{Limits, Penalty, allowed, hull, within};
 use super::shape::Shape;
 use crate::control::Control;
 use crate::error::Result;
@@ -119,7 +119,7 @@ pub(super) fn as_strengths(value: f64, (low, high): Limits, axis: &super::axis::
 /// The best strength with limits.
 fn best_strength(curve: &Curve, members: &[(&Member, f64)], level: f64, control: &Control) -> Result<StrengthLimits> {
     let axis = &curve.data.axis;
-    let each = allowed(curve, members, level).into_iter();
+    let each = allowed(curve, members, level, Penalty::Akaike).into_iter();
     let each: Vec<Limits> = each.map(|(one, most)| allowed_by(curve, one, most, control)).collect::<Result<_>>()?;
     let value = highest(curve, members);
     let mut strength = as_strengths(value, hull(&each), axis);
@@ -157,7 +157,8 @@ pub(super) fn find(curve: &Curve, wanted: &Wanted, control: &Control) -> Result<
     let members = curve.counting();
     let strength = best_strength(curve, &members, wanted.level, control)?;
     let Spanned { value, low, high } = take(curve, &members, strength.value, wanted.level);
-    let (range_low, range_high, range_whole) = not_worse(curve, &members, wanted.margin, wanted.level);
+    let (range_low, range_high, range_whole) =
+        not_worse(curve, &members, (wanted.margin, wanted.level), strength.value);
     let located = match (strength.open_low, strength.open_high) {
         (false, false) => Located::Inside,
         (false, true) => Located::High,

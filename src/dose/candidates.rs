@@ -1,13 +1,15 @@
 //! All shapes fitted to one curve's counts, and their weights.
 
 use super::axis::{Data, On};
-use super::fit::{Effort, FULL, Fitted, fit};
+use super::fit::{ALONG, Effort, FULL, Fitted, fit};
+use super::hormesis::Power;
 use super::likelihood::Form;
 use super::shape::{CANDIDATES, DEATHS, Shape};
 use crate::control::Control;
 use crate::error::{DoseError, Result};
 use crate::math::distributions::{chi_squared, fisher_f, normal, student_t};
 use crate::math::irls::Link;
+use crate::report::whole;
 
 /// One shape's fit and its weight.
 #[derive(Debug, Clone, PartialEq)]
@@ -70,8 +72,13 @@ pub(super) enum Asked {
 /// Why a shape cannot be fitted to the counts.
 fn barred(shape: Shape, data: &Data, judge: &Judge) -> Option<String> {
     let (strengths, parameters) = (data.levels.len(), shape.parameters());
+    if shape == Shape::Flat {
+        // One take can always be told.
+        return None;
+    }
+    let named = whole(parameters as u64, "parameter", "parameters");
     if parameters > strengths {
-        return Some(format!("{parameters} parameters and {strengths} strengths"));
+        return Some(format!("{named} and {}", whole(strengths as u64, "strength", "strengths")));
     }
     let at_zero = data.levels.first().filter(|level| level.strength == 0.0);
     if shape.needs_none_at_zero() {
@@ -80,11 +87,11 @@ fn barred(shape: Shape, data: &Data, judge: &Judge) -> Option<String> {
         }
         let above = strengths - usize::from(at_zero.is_some());
         if parameters > above {
-            return Some(format!("{parameters} parameters and {above} strengths above 0"));
+            return Some(format!("{named} and {} above 0", whole(above as u64, "strength", "strengths")));
         }
     }
     let left = judge.n_obs - penalised(parameters, judge) - 1.0;
-    (left <= 0.0).then(|| format!("{parameters} parameters and {} units", judge.n_obs))
+    (left <= 0.0).then(|| format!("{named} and {}", whole(judge.n_obs as u64, "unit", "units")))
 }
 
 /// Parameters that count: those of the curve, and the spread between trays where it was estimated.
@@ -94,7 +101,8 @@ fn penalised(parameters: usize, judge: &Judge) -> f64 {
 
 fn aicc(loglik: f64, shape: Shape, judge: &Judge) -> f64 {
     let k = penalised(shape.parameters(), judge);
-    2.0 * k - 2.0 * loglik + 2.0 * k * (k + 1.0) / (judge.n_obs - k - 1.0)
+    // Only a flat curve, which is then alone, has fewer units left than one.
+    2.0 * k - 2.0 * loglik + 2.0 * k * (k + 1.0) / (judge.n_obs - k - 1.0).max(1.0)
 }
 
 /// Fits what is asked for.
@@ -117,8 +125,13 @@ pub(super) fn fit_all(data: Data, judge: Judge, asked: Asked, link: Link, contro
     }
     let mut fits = Vec::new();
     for shape in shapes {
-        for on in axes(shape, asked, &data) {
-            fits.push(fit(Form { shape, link, on }, &data, None, FULL, control)?);
+        let mut last: Option<Fitted> = None;
+        for form in forms(shape, link, asked, &data) {
+            let near = last.as_ref().map(|last| last.on_axis(form.on, &data.axis));
+            let effort = if near.is_some() { ALONG } else { FULL };
+            let found = fit(form, &data, near.as_deref(), effort, control)?;
+            last = Some(found.clone());
+            fits.push(found);
         }
     }
     Ok(weigh(data, judge, fits, out))
@@ -141,9 +154,17 @@ fn weigh(data: Data, judge: Judge, fits: Vec<Fitted>, out: Vec<(Shape, String)>)
     Curve { data, judge, members, out }
 }
 
-/// The axes a shape is tried on: under `auto` the hump on several, since nobody knows `d0`; they share one weight beforehand.
-fn axes(shape: Shape, asked: Asked, data: &Data) -> Vec<On> {
-    if shape == Shape::Hump && asked == Asked::Auto { data.axis.tried() } else { vec![On::BASE] }
+/// The forms a shape is tried in, which share one weight beforehand: under `auto` the hump and the rise and fall on several axes, since
+/// nobody knows `d0`; Cedergreen's stimulation with every power.
+fn forms(shape: Shape, link: Link, asked: Asked, data: &Data) -> Vec<Form> {
+    let plain = Form { shape, link, on: On::BASE, power: Power::Half };
+    let on = |all: Vec<On>| all.into_iter().map(|on| Form { on, ..plain }).collect();
+    match shape {
+        Shape::Hump if asked == Asked::Auto => on(data.axis.tried()),
+        Shape::RiseAndFall if asked == Asked::Auto => on(data.axis.tried_coarsely()),
+        Shape::Cedergreen => Power::ALL.map(|power| Form { power, ..plain }).to_vec(),
+        _ => vec![plain],
+    }
 }
 
 fn set_weights(members: &mut [Member]) {

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::axis::{Axis, Data};
-use super::candidates::{Curve, Judge};
+use super::candidates::{Curve, Judge, Member};
 use super::fit::{FULL, Fitted, fit};
 use super::joint::Joint;
 use super::likelihood::Form;
@@ -50,7 +50,11 @@ fn common(curves: &[Curve]) -> Option<Form> {
             |curve: &Curve| curve.members.iter().find(|member| member.fitted.form == form).map(|member| member.aicc);
         curves.iter().map(own).sum()
     };
-    let sums = first.members.iter().filter_map(|member| total(member.fitted.form).map(|sum| (member.fitted.form, sum)));
+    // Cedergreen's stimulation has a scale of its own, so its curves have no common form at different places.
+    let placed = |member: &&Member| member.fitted.form.shape != Shape::Cedergreen;
+    let some_placed = first.members.iter().any(|member| placed(&member));
+    let usable = first.members.iter().filter(|member| !some_placed || placed(member));
+    let sums = usable.filter_map(|member| total(member.fitted.form).map(|sum| (member.fitted.form, sum)));
     let least = |best: Option<(Form, f64)>, one: (Form, f64)| match best {
         Some(best) if best.1 <= one.1 => Some(best),
         _ => Some(one),
@@ -94,7 +98,7 @@ pub(super) fn compare(
         });
     };
     // Flat curves have no place to differ in.
-    let mut joint = Joint::new(form, &data).filter(|_| shape != Shape::Flat);
+    let mut joint = Joint::new(form, &data).filter(|_| !matches!(shape, Shape::Flat | Shape::Cedergreen));
     let starts: Vec<&Fitted> = own.iter().chain([&one]).collect();
     let together = match &mut joint {
         Some(joint) => joint.fit(&starts, control)?,

@@ -1,6 +1,7 @@
 //! The take rate of each shape at a strength, with its slopes by the coordinates.
 
-use super::axis::Axis;
+use super::axis::{Axis, On};
+use super::hormesis::{Cedergreen, brain_cousens, cedergreen};
 use super::likelihood::Form;
 use super::shape::Shape;
 use crate::math::irls::Link;
@@ -20,6 +21,8 @@ pub(super) struct Spot {
     pub(super) t: f64,
     /// `ln d`.
     pub(super) z: f64,
+    /// `ln d0` of the axis asked for.
+    pub(super) ln_d0: f64,
 }
 
 /// `F` at `u` (0 at its median) and its slope.
@@ -41,9 +44,10 @@ pub(super) fn median(link: Link) -> f64 {
     }
 }
 
-/// The rate of `shape` with coordinates `theta` at a place; see [`Shape::region`] for the coordinates.
-pub(super) fn rate(shape: Shape, link: Link, theta: &[f64], place: Spot) -> RateAt {
-    match (shape, theta) {
+/// The rate of a form with coordinates `theta` at a place; see [`Shape::region`] for the coordinates.
+pub(super) fn rate(form: Form, theta: &[f64], place: Spot) -> RateAt {
+    let link = form.link;
+    match (form.shape, theta) {
         (Shape::Flat, [rate]) => RateAt { mean: *rate, slopes: [1.0, 0.0, 0.0, 0.0] },
         (Shape::Straight, [low, high]) => {
             let mean = expit((1.0 - place.t) * low + place.t * high);
@@ -65,7 +69,8 @@ pub(super) fn rate(shape: Shape, link: Link, theta: &[f64], place: Spot) -> Rate
             RateAt { mean: floor * (1.0 - gained), slopes: [1.0 - gained, -steep * by_u, turn, 0.0] }
         }
         (Shape::RiseAndFall, [up, down, ln_slope, at]) => rise_and_fall(*up, *down, ln_slope.exp(), place.t - at),
-        (Shape::BrainCousens, [top, gain, ln_b, at]) => brain_cousens(*top, *gain, ln_b.exp(), (place.z - at).exp()),
+        (Shape::BrainCousens, [top, gain, ln_b, at]) => brain_cousens(*top, *gain, ln_b.exp(), place.z - at),
+        (Shape::Cedergreen, [top, gain, ln_k, at]) => cedergreen([*top, *gain, *ln_k, *at], form.power, place),
         (_, [floor, gain, middle, ln_steep]) => {
             let steep = ln_steep.exp();
             let u = steep * (place.z - middle);
@@ -95,28 +100,12 @@ fn rise_and_fall(up: f64, down: f64, k: f64, off: f64) -> RateAt {
     RateAt { mean, slopes }
 }
 
-/// `(c + f d) / (1 + (d / e)^b)` by its top: with `r = d / d_top`, `v` in 0..1, `u = v / (b - 1)` the rate is
-/// `top (1 - v + b u r) / (1 + u r^b)`; `c = top (1 - v)`, `f = top b u / d_top`, `e = d_top u^(-1/b)`.
-fn brain_cousens(top: f64, v: f64, b: f64, r: f64) -> RateAt {
-    let u = v / (b - 1.0);
-    let (power, ln_r) = (r.powf(b), if r > 0.0 { r.ln() } else { 0.0 });
-    let above = 1.0 - v + b * u * r;
-    let below = 1.0 + u * power;
-    let ratio = above / below;
-    let slope = |above_slope: f64, below_slope: f64| top * (above_slope - ratio * below_slope) / below;
-    let (u_v, u_b) = (1.0 / (b - 1.0), -u / (b - 1.0));
-    let by_v = slope(b * r * u_v - 1.0, power * u_v);
-    let by_b = slope(u * r + b * r * u_b, u * power * ln_r + power * u_b);
-    let by_r = if r > 0.0 { slope(b * u, u * b * power / r) } else { 0.0 };
-    RateAt { mean: top * ratio, slopes: [ratio, by_v, b * by_b, -r * by_r] }
-}
-
 /// The best strength of the shape within the tested range, by its coordinates.
 pub(super) fn best(form: Form, theta: &[f64], axis: &Axis) -> f64 {
     match (form.shape, theta) {
         (Shape::Straight, [low, high]) if high > low => axis.high,
         (Shape::Hump | Shape::RiseAndFall, [.., at]) => axis.strength_on(form.on, at.clamp(0.0, 1.0)),
-        (Shape::BrainCousens, [_, v, _, at]) if *v > 0.0 => axis.within(at.exp()),
+        (Shape::BrainCousens | Shape::Cedergreen, [_, v, _, at]) if *v > 0.0 => axis.within(at.exp()),
         (shape, _) if shape.rises() => axis.high,
         _ => axis.low,
     }
@@ -136,6 +125,8 @@ pub(super) enum Unit {
     Rate,
     /// A strength, in the trial's unit.
     Strength,
+    /// A difference of take rates; as a part of a curve it may exceed 1.
+    Gain,
     /// Take rate per unit of strength.
     RatePerStrength,
     /// Log odds.
@@ -199,6 +190,21 @@ pub(super) fn parameters(form: Form, theta: &[f64], axis: &Axis) -> Vec<Named> {
                 named("strength of the fall", strength * u.powf(-1.0 / b), Unit::Strength),
                 named("steepness of the fall", b, Unit::Number),
                 named("strength at the top", strength, Unit::Strength),
+                named("take at the top", *top, Unit::Rate),
+            ]
+        }
+        (Shape::Cedergreen, [top, v, ln_k, at]) => {
+            let ln_d0 = axis.scale(On::BASE).shift.ln();
+            let made = Cedergreen::new(*v, ln_k.exp(), (*at, ln_d0), form.power);
+            let gain = (top * (v + made.w) * made.a.exp()).min(f64::MAX);
+            vec![
+                named("take without hormone", top * (1.0 - v), Unit::Rate),
+                named("size of the stimulation", gain, Unit::Gain),
+                named("power of the stimulation", form.power.value(), Unit::Number),
+                named("d0 of the stimulation", ln_d0.exp(), Unit::Strength),
+                named("strength of the fall", at.exp() * made.w.powf(-1.0 / made.b), Unit::Strength),
+                named("steepness of the fall", made.b, Unit::Number),
+                named("strength at the top", at.exp(), Unit::Strength),
                 named("take at the top", *top, Unit::Rate),
             ]
         }

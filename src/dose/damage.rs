@@ -98,8 +98,8 @@ pub struct DamageThreshold {
 /// The lowest strength at which deaths have risen by `options.rise` over those at the lowest strength tested, for each curve.
 ///
 /// `dead` counts the cuttings of each unit that died. Deaths are fitted with the shapes flat, straight, natural response and rising,
-/// weighted by Akaike's criterion; limits hold every strength that one of them allows (profile likelihood). Rooted among survivors
-/// gets a strength curve of its own.
+/// weighted by Akaike's criterion; limits hold every strength that one of them allows (profile likelihood, a penalty of 1 for each
+/// parameter). Rooted among survivors gets a strength curve of its own.
 ///
 /// # Errors
 /// [`CountError::OutOfRange`] unless `0 < rise < 1`; [`DoseError::DeathsOfUnits`] unless there is one count of deaths per unit; else

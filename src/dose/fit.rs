@@ -1,6 +1,6 @@
 //! One shape fitted to one curve's counts: the highest of many starts.
 
-use super::axis::Data;
+use super::axis::{Axis, Data, On};
 use super::likelihood::{Form, Likelihood};
 use super::starts::starts;
 use crate::control::Control;
@@ -19,6 +19,8 @@ pub(super) struct Effort {
 
 /// For the fit that is reported.
 pub(super) const FULL: Effort = Effort { followed: 16, enough: 1e-18 };
+/// For the same shape in another form, from the fit of a form near to it.
+pub(super) const ALONG: Effort = Effort { followed: 4, enough: 1e-18 };
 /// For fits to drawn trials, which start near the answer as well.
 pub(super) const QUICK: Effort = Effort { followed: 1, enough: 1e-5 };
 
@@ -163,6 +165,17 @@ fn inverse(local: &Point, region: &Region, at_end: &[usize]) -> Vec<Vec<f64>> {
 }
 
 impl Fitted {
+    /// The coordinates with the place of a top moved to another axis.
+    pub(super) fn on_axis(&self, on: On, axis: &Axis) -> Vec<f64> {
+        let mut theta = self.theta.clone();
+        if let Some((j, true)) = self.form.shape.location()
+            && let Some(at) = theta.get_mut(j)
+        {
+            *at = axis.place(axis.strength_on(self.form.on, *at)).on(on);
+        }
+        theta
+    }
+
     /// The rate at a strength.
     pub(super) fn rate(&self, data: &Data, strength: f64) -> f64 {
         self.form.at(&self.theta, data.axis.place(strength)).mean
@@ -186,9 +199,7 @@ impl Fitted {
         if !self.converged {
             return (Verdict::NotFitted, Some("the search for the largest likelihood did not settle".to_owned()));
         }
-        let floors = |j: &usize| {
-            matches!(*j, 0 | 1) && (self.form.shape.rises() || self.form.shape == super::shape::Shape::BrainCousens)
-        };
+        let floors = |j: &usize| matches!(*j, 0 | 1) && (self.form.shape.rises() || self.form.shape.is_hormetic());
         if self.at_end.iter().all(floors) {
             return (Verdict::Fitted, None);
         }

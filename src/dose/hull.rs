@@ -13,11 +13,35 @@ use crate::math::roots::brent;
 /// Limits; `None` for an end that is not ruled out.
 pub(super) type Limits = (Option<f64>, Option<f64>);
 
+/// What a shape pays for its parameters beside another shape.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Penalty {
+    /// As in Akaike's criterion with correction for few units.
+    Akaike,
+    /// One for each: what a parameter that is not needed gains on average.
+    OneEach,
+}
+
+impl Penalty {
+    /// Twice the lost log-likelihood with what is paid, up to a constant of the counts.
+    fn criterion(self, member: &Member) -> f64 {
+        match self {
+            Self::Akaike => member.aicc,
+            Self::OneEach => member.deviance + member.fitted.form.shape.parameters() as f64,
+        }
+    }
+}
+
 /// The shapes that may fall at all, and by how much (twice the log-likelihood).
-pub(super) fn allowed<'a>(curve: &Curve, members: &[(&'a Member, f64)], level: f64) -> Vec<(&'a Member, f64)> {
-    let least = members.iter().map(|(member, _)| member.aicc).fold(f64::INFINITY, f64::min);
+pub(super) fn allowed<'a>(
+    curve: &Curve,
+    members: &[(&'a Member, f64)],
+    level: f64,
+    penalty: Penalty,
+) -> Vec<(&'a Member, f64)> {
+    let least = members.iter().map(|(member, _)| penalty.criterion(member)).fold(f64::INFINITY, f64::min);
     let most = curve.judge.critical(level).powi(2);
-    let left = |member: &Member| most - (member.aicc - least);
+    let left = |member: &Member| most - (penalty.criterion(member) - least);
     members.iter().map(|(member, _)| (*member, left(member))).filter(|(_, left)| *left >= 0.0).collect()
 }
 

@@ -2,6 +2,7 @@
 
 use super::axis::{Data, Level, On, Place};
 use super::curve::{RateAt, Spot, rate};
+use super::hormesis::Power;
 use super::shape::Shape;
 use crate::math::bounded::{Point, Surface};
 use crate::math::irls::Link;
@@ -13,15 +14,17 @@ pub(super) struct Form {
     pub(super) link: Link,
     /// The axis of shapes in `ln(1 + d / d0)`.
     pub(super) on: On,
+    /// The power of Cedergreen's stimulation.
+    pub(super) power: Power,
 }
 
 impl Form {
     pub(super) fn at(self, theta: &[f64], place: Place) -> RateAt {
-        self.at_spot(theta, Spot { t: place.on(self.on), z: place.z })
+        self.at_spot(theta, Spot { t: place.on(self.on), z: place.z, ln_d0: place.ln_d0 })
     }
 
     pub(super) fn at_spot(self, theta: &[f64], spot: Spot) -> RateAt {
-        rate(self.shape, self.link, theta, spot)
+        rate(self, theta, spot)
     }
 }
 

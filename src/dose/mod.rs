@@ -20,6 +20,7 @@ mod damage_words;
 mod fieller;
 mod figures;
 mod fit;
+mod hormesis;
 mod hull;
 mod input;
 mod joint;

@@ -200,7 +200,10 @@ fn in_words(design: &NextDesign, curve: &NextCurve, unit: &str) -> String {
             percent(repeated)
         ),
         (Criterion::BestStrength, ..) => format!("To narrow the best strength put {trays} at {}.", join(&places)),
-        (Criterion::WholeCurve, ..) => format!("To narrow the whole curve put them at {}.", join(&places)),
+        (Criterion::WholeCurve, ..) => {
+            let placed = if curve.designs.len() > 1 { "them" } else { trays.as_str() };
+            format!("To narrow the whole curve put {placed} at {}.", join(&places))
+        }
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
+use super::shape::Shape;
 use crate::answer::Note;
 use crate::math::convergence::Verdict;
 use crate::rates::few_events;
@@ -109,6 +110,10 @@ pub(super) fn comparison(found: &CurveComparison, input: &CurveInput) -> Vec<Not
         let text =
             "The curves differ in form, so no single distance or relative potency describes them; read each curve.";
         notes.push(Note::new("not_one_form", text));
+    }
+    if found.compared.shape == Shape::Cedergreen {
+        let text = "Curves of the shape cedergreen are compared as a whole only: the stimulation keeps its own d0, so one form has no other place. Another shape gives the distance.";
+        notes.push(Note::new("no_distance", text));
     }
     notes
 }

@@ -110,6 +110,7 @@ fn shape_fit(member: &Member, curve: &Curve, unit: &str) -> ShapeFit {
     let unit = if unit.is_empty() { "unit of strength" } else { unit };
     let in_unit = |kind: Unit| match kind {
         Unit::Rate => "take, 0 to 1".to_owned(),
+        Unit::Gain => "take".to_owned(),
         Unit::Strength => unit.to_owned(),
         Unit::RatePerStrength => format!("take per {unit}"),
         Unit::LogOdds => "log odds".to_owned(),

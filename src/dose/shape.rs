@@ -32,9 +32,11 @@ pub enum Shape {
     RiseAndFall,
     /// `(c + f d) / (1 + (d / e)^b)`, after Brain and Cousens. 4 parameters.
     BrainCousens,
+    /// `(c + f exp(-(d0 / d)^alpha)) / (1 + (d / e)^b)` with alpha 0.25, 0.5 or 1, after Cedergreen, Ritz and Streibig. 4 parameters.
+    Cedergreen,
 }
 
-const NAMES: [(&str, Shape); 10] = [
+const NAMES: [(&str, Shape); 11] = [
     ("flat", Shape::Flat),
     ("straight", Shape::Straight),
     ("rising-from-none-to-all", Shape::RisingFromNoneToAll),
@@ -45,6 +47,7 @@ const NAMES: [(&str, Shape); 10] = [
     ("hump", Shape::Hump),
     ("rise-and-fall", Shape::RiseAndFall),
     ("brain-cousens", Shape::BrainCousens),
+    ("cedergreen", Shape::Cedergreen),
 ];
 
 /// The shapes among which `auto` weighs.
@@ -81,7 +84,7 @@ impl Shape {
             Self::Flat => 1,
             Self::Straight | Self::RisingFromNoneToAll => 2,
             Self::RisingFromNone | Self::NaturalResponse | Self::Falling | Self::Hump => 3,
-            Self::Rising | Self::RiseAndFall | Self::BrainCousens => 4,
+            Self::Rising | Self::RiseAndFall | Self::BrainCousens | Self::Cedergreen => 4,
         }
     }
 
@@ -100,7 +103,13 @@ impl Shape {
     /// True for the shapes with a best strength of their own.
     #[must_use]
     pub fn has_top(self) -> bool {
-        matches!(self, Self::Hump | Self::RiseAndFall | Self::BrainCousens)
+        matches!(self, Self::Hump | Self::RiseAndFall) || self.is_hormetic()
+    }
+
+    /// True for a stimulated take over a falling curve.
+    #[must_use]
+    pub fn is_hormetic(self) -> bool {
+        matches!(self, Self::BrainCousens | Self::Cedergreen)
     }
 
     /// The coordinate that says where along the strengths the curve lies, and whether it counts in x (else in ln d).
@@ -112,7 +121,7 @@ impl Shape {
             Self::Falling => Some((1, false)),
             Self::Hump => Some((2, true)),
             Self::RiseAndFall => Some((3, true)),
-            Self::BrainCousens => Some((3, false)),
+            Self::BrainCousens | Self::Cedergreen => Some((3, false)),
         }
     }
 
@@ -121,8 +130,9 @@ impl Shape {
     /// Coordinates: flat (rate); straight (log odds at the lowest, at the highest strength); rising (floor, share of the rest
     /// that is gained, ln of the strength halfway, ln of steepness); falling (floor, ln strength halfway, ln steepness);
     /// hump (log odds at the top, curvature, place of the top); rise and fall (log odds of the rising and of the falling part at
-    /// the top, ln slope, place of the top); Brain-Cousens (take at the top, gain, ln b, ln strength of the top). Places
-    /// count from 0 at the lowest to 1 at the highest strength.
+    /// the top, ln slope, place of the top); Brain-Cousens (take at the top, gain, ln b, ln strength of the top); Cedergreen (take at
+    /// the top, gain, ln of what the steepness has beyond its least, ln strength of the top). Places count from 0 at the lowest to
+    /// 1 at the highest strength.
     #[must_use]
     pub(super) fn region(self, axis: &Axis) -> Region {
         let wide = axis.z_span().max(4.0_f64.ln());
@@ -149,6 +159,12 @@ impl Shape {
             Self::BrainCousens => {
                 let steep = (STEEPEST / axis.z_gap).clamp(2.0, 30.0).ln();
                 all(&[(0.0, 1.0), (0.0, 1.0), (1.05_f64.ln(), steep), (z_low, z_high)], &[0, 1, 2, 3])
+            }
+            Self::Cedergreen => {
+                let steep = (STEEPEST / axis.z_gap).clamp(2.0, 30.0).ln();
+                // Far below d0 nothing is stimulated, so a top there is the take without hormone.
+                let nearest = (axis.ln_d0() - 8.0_f64.ln()).clamp(z_low, axis.z_low);
+                all(&[(0.0, 1.0), (0.0, 1.0), (0.05_f64.ln(), steep), (nearest, z_high)], &[0, 1, 2, 3])
             }
         }
     }

@@ -13,7 +13,8 @@ pub(super) fn starts(form: Form, data: &Data) -> Vec<Vec<f64>> {
         Shape::Falling => falling(form, data),
         Shape::Hump => hump(data),
         Shape::RiseAndFall => rise_and_fall(data),
-        Shape::BrainCousens => brain_cousens(form, data),
+        Shape::BrainCousens => hormetic(form, data, [1.3, 2.0, 4.0, 9.0]),
+        Shape::Cedergreen => hormetic(form, data, [0.2, 0.8, 3.0, 9.0]),
         _ => rising(form, data),
     }
 }
@@ -111,13 +112,13 @@ fn rise_and_fall(data: &Data) -> Vec<Vec<f64>> {
     list
 }
 
-fn brain_cousens(form: Form, data: &Data) -> Vec<Vec<f64>> {
+fn hormetic(form: Form, data: &Data, steep: [f64; 4]) -> Vec<Vec<f64>> {
     let mut list = Vec::new();
     for at in middles(data) {
         for gain in [0.5, 0.9, 1.0] {
-            for b in [1.3_f64, 2.0, 4.0, 9.0] {
-                let top = through(form, data, &[1.0, gain, b.ln(), at]);
-                list.push(vec![top, gain, b.ln(), at]);
+            for steep in steep.map(f64::ln) {
+                let top = through(form, data, &[1.0, gain, steep, at]);
+                list.push(vec![top, gain, steep, at]);
             }
         }
     }

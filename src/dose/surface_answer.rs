@@ -186,7 +186,7 @@ fn notes(found: &ResponseSurface) -> Vec<Note> {
     }
     if let Some(why) = &found.withheld {
         let text = format!(
-            "The effect of darkness is withheld: {why}. A shift of the best strength is judged within them, so it may be theirs as well. Repeat the trial in time, or with several of them for each darkness."
+            "The effect of darkness is withheld: {why}. A shift of the best strength is judged within them, so it may be theirs as well, and takes hold for these alone. Repeat the trial in time, or with several of them for each darkness."
         );
         notes.push(Note::new("darkness_confounded", text));
     } else if found.input.bays.is_none() && found.input.counted {
@@ -231,13 +231,13 @@ fn methods(found: &ResponseSurface) -> String {
     );
     let bays = match (&found.input.bays, found.dof_bays) {
         (Some(bays), Some(dof)) => format!(
-            " Darkness is judged by how much each {bays} of one darkness differs from the others ({}).",
+            " Darkness and the limits of takes are judged by how much each {bays} of one darkness differs from the others ({}).",
             degrees_of_freedom(dof)
         ),
         _ => String::new(),
     };
     format!(
-        "Log odds were modelled as quadratic in log(1 + d/d0) (d0 = {}, the likeliest of those tried), in the days of darkness where three or more were tested, and in their product. The best strength at a darkness has profile-likelihood limits at {}, which hold what any `d0` allows that was tried; the region of the top over both holds the places whose likelihood ratio stays below the critical value for two parameters. {trays}{bays}",
+        "Log odds were modelled as quadratic in log(1 + d/d0) (d0 = {}, the likeliest of those tried), in the days of darkness where three or more were tested, and in their product. The best strength at a darkness has profile-likelihood limits at {}, which hold what any `d0` allows that was tried; the region of the top over both holds the places whose likelihood ratio stays below the critical value for two parameters. Limits are widened by the surface's lack of fit per degree of freedom where it exceeds 1. {trays}{bays}",
         number(found.shift),
         confidence(found.input.options.curve.level)
     )

@@ -244,15 +244,22 @@ pub(super) fn surface(input: &SurfaceInput, control: &Control) -> Result<Respons
         let ratio = gained(&parallel, &same) / dispersion;
         tests.push(named("darkness", tail(ratio, (made.days.len() - 1).min(2) as f64, dof_dark)));
     }
-    tests.extend(lack_of_fit(fitted, dof));
-    let critical = critical(level, dof);
+    let misfit = misfit(fitted);
+    tests.extend(misfit.map(|(ratio, below)| named("lack of fit", tail(ratio, below, dof))));
+    // A surface that misses the combinations by more than their counts explain is as unsure as it misses them.
+    let missed = misfit.map_or(1.0, |(ratio, below)| (ratio / below).max(1.0));
+    // A take at a darkness shares what its rooms have in common; where it is highest along the strengths does not.
+    let (critical, of_takes) = (
+        critical(level, dof) * missed.sqrt(),
+        (critical(level, dof_dark) * dispersion.sqrt()).max(critical(level, dof) * missed.sqrt()),
+    );
     let mut best = Vec::with_capacity(made.days.len());
     for day in &made.days {
         control.step()?;
-        best.push(best_at(&made, &all, (*day, critical), control)?);
+        best.push(best_at(&made, &all, (*day, critical, of_takes), control)?);
     }
     let top = if made.days.len() > 2 {
-        top(&made, &all, (level, dispersion, dof_dark, withheld.is_none()), control)?
+        top(&made, &all, (level, dispersion.max(missed), dof_dark, withheld.is_none()), control)?
     } else {
         None
     };
@@ -285,17 +292,23 @@ fn withheld(input: &SurfaceInput, made: &Made) -> Option<String> {
     })
 }
 
-fn lack_of_fit(fitted: &Fitted<'_>, below: Option<f64>) -> Option<TestResult> {
+/// Twice the log-likelihood lost against a rate of its own for every combination, and its degrees of freedom.
+fn misfit(fitted: &Fitted<'_>) -> Option<(f64, f64)> {
     let cells = fitted.cells;
     let dof = cells.len() as f64 - fitted.terms.len() as f64 - 1.0;
     let counts = |of: fn(&Cell) -> f64| cells.iter().map(of).collect::<Vec<f64>>();
     let rates = counts(|cell| cell.rooted / cell.stuck);
     let free = isotonic::loglik(&counts(|cell| cell.rooted), &counts(|cell| cell.stuck), &rates);
-    (dof > 0.0).then(|| named("lack of fit", tail((2.0 * (free - fitted.fit.loglik)).max(0.0), dof, below)))
+    (dof > 0.0).then(|| ((2.0 * (free - fitted.fit.loglik)).max(0.0), dof))
 }
 
 /// The best strength on the likeliest axis, with limits that hold what any axis allows.
-fn best_at(made: &Made, all: &[Tried<'_>], (day, critical): (f64, f64), control: &Control) -> Result<BestAt> {
+fn best_at(
+    made: &Made,
+    all: &[Tried<'_>],
+    (day, critical, of_takes): (f64, f64, f64),
+    control: &Control,
+) -> Result<BestAt> {
     let w = made.w(day);
     let mut each: Vec<Limits> = Vec::new();
     let (mut value, mut take) = (made.axis.low, [f64::NAN; 3]);
@@ -310,7 +323,7 @@ fn best_at(made: &Made, all: &[Tried<'_>], (day, critical): (f64, f64), control:
         if at == 0 {
             let [at_low, at_high] = [0.0, 1.0].map(|x| fitted.take(x, w, 0.0)[0]);
             let place = fitted.best_at(w).unwrap_or(f64::from(u8::from(at_high > at_low))).clamp(0.0, 1.0);
-            (value, take) = (strength(place), fitted.take(place, w, critical));
+            (value, take) = (strength(place), fitted.take(place, w, of_takes));
         }
     }
     let limits = as_strengths(value, hull(&each), &made.axis);

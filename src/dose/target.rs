@@ -5,10 +5,11 @@ use serde::{Deserialize, Serialize};
 use super::adequate::{Goal, ends, goal_limits, lowest_of};
 use super::axis::Data;
 use super::best::lowest_averaged;
-use super::candidates::Curve;
+use super::candidates::{Curve, Member};
 use super::fieller::fieller;
 use super::fit::Fitted;
 use super::likelihood::Form;
+use super::shape::Shape;
 use crate::control::Control;
 use crate::error::Result;
 
@@ -31,6 +32,16 @@ pub struct StrengthFor {
     pub outside: bool,
 }
 
+/// The one shape of all members, or that they are several.
+fn shape_of(members: &[(&Member, f64)]) -> String {
+    let mut shapes: Vec<Shape> = members.iter().map(|(member, _)| member.fitted.form.shape).collect();
+    shapes.dedup();
+    match shapes.as_slice() {
+        [one] => one.name().to_owned(),
+        _ => "averaged over shapes".to_owned(),
+    }
+}
+
 /// All methods for one curve.
 pub(super) fn strengths_for(
     curve: &Curve,
@@ -44,7 +55,7 @@ pub(super) fn strengths_for(
     let (from, to) = ends(&curve.data.axis, goal);
     let (value, shape) = match members.as_slice() {
         [(only, _)] => (lowest_of(&only.fitted, &curve.data, goal), only.fitted.form.shape.name().to_owned()),
-        _ => (lowest_averaged(curve, &members, take, (from, to)), "averaged over shapes".to_owned()),
+        _ => (lowest_averaged(curve, &members, take, (from, to)), shape_of(&members)),
     };
     let (low, high) = goal_limits(curve, &members, goal, level, control)?;
     // 0 and infinity where an end stays open.

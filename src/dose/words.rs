@@ -232,7 +232,9 @@ pub(super) fn methods(found: &StrengthCurve) -> String {
     let (input, options) = (&found.input, &found.input.options);
     let level = confidence(found.level);
     let shapes = if options.shape == "auto" {
-        "Shapes (flat, straight log odds, rising with floor and ceiling, falling, quadratic log odds, a rising times a falling logistic curve, Brain-Cousens) were fitted by maximum likelihood from fixed grids of starts and weighted by Akaike's criterion with correction for few units; shapes that the strengths' own rates contradict (lack of fit, P below 0.01) had no say; takes were averaged by these weights, and limits of strengths hold every strength that one of the shapes allows by its profile likelihood, penalised by the criterion.".to_owned()
+        "Shapes (flat, straight log odds, rising with floor and ceiling, falling, quadratic log odds, a rising times a falling logistic curve, Brain-Cousens; those that bend along log(1 + d/d0) also with other d0, up to half the highest strength) were fitted by maximum likelihood from fixed grids of starts and weighted by Akaike's criterion with correction for few units; shapes that the strengths' own rates contradict (lack of fit, P below 0.01) had no say; takes were averaged by these weights, and limits of strengths hold every strength that one of the shapes allows by its profile likelihood, penalised by the criterion.".to_owned()
+    } else if options.shape == Shape::Cedergreen.name() {
+        "The curve of Cedergreen, Ritz and Streibig, (c + f exp(-(d0/d)^alpha)) / (1 + (d/e)^b), was fitted by maximum likelihood with alpha 0.25, 0.5 and 1; the three were averaged by Akaike's weights, and limits hold every strength that one of them allows by its profile likelihood.".to_owned()
     } else {
         format!(
             "The shape {} was fitted by maximum likelihood; limits come from its profile likelihood.",
@@ -274,15 +276,17 @@ pub(super) fn methods_comparison(found: &CurveComparison) -> String {
         || "chi-square".to_owned(),
         |dof| format!("F on the {} of the spread between trays", degrees_of_freedom(dof)),
     );
+    let placed = if found.compared.shifts.is_empty() { "" } else { " all with one form at different places," };
     format!(
-        "All curves were fitted with the shape {} (the smallest sum of Akaike's criteria): each with its own parameters, all with one form at different places, and all as one curve. Likelihood ratios were judged by {judged}; limits come from the profile likelihood.",
+        "All curves were fitted with the shape {} (the smallest sum of Akaike's criteria): each with its own parameters,{placed} and all as one curve. Likelihood ratios were judged by {judged}; limits come from the profile likelihood.",
         found.compared.shape.name()
     )
 }
 
 pub(super) fn cited(found: &StrengthCurve) -> Vec<String> {
     let mut cited = vec![references::DONNER_KLAR_2000, references::AYER_1955];
-    if found.input.options.shape == "auto" {
+    let asked = found.input.options.shape.as_str();
+    if asked == "auto" || asked == Shape::Cedergreen.name() {
         let averaged =
             [references::HURVICH_TSAI_1989, references::BUCKLAND_BURNHAM_AUGUSTIN_1997, references_dose::DAUNCEY_2015];
         cited.extend(averaged);
@@ -292,6 +296,9 @@ pub(super) fn cited(found: &StrengthCurve) -> Vec<String> {
     let used = |shape: Shape| found.curves.iter().any(|curve| curve.shapes.iter().any(|one| one.shape == shape));
     if used(Shape::BrainCousens) {
         cited.push(references::BRAIN_COUSENS_1989);
+    }
+    if used(Shape::Cedergreen) {
+        cited.push(references_dose::CEDERGREEN_RITZ_STREIBIG_2005);
     }
     if used(Shape::NaturalResponse) {
         cited.extend([references::ABBOTT_1925, references::FINNEY_1971]);

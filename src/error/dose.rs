@@ -97,7 +97,9 @@ pub enum DoseError {
     #[error("there is one curve only; name a column in within= to compare the curves of its levels")]
     OneCurve,
     /// Curves that no shape can be fitted to together.
-    #[error("no shape can be fitted to all {curves} curves; the strengths of some are too few")]
+    #[error(
+        "no shape can be fitted to all {curves} curves; some have too few strengths, or all or none of their cuttings rooted"
+    )]
     NoCommonShape {
         /// Number of curves.
         curves: usize,

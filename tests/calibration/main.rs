@@ -7,12 +7,14 @@
 
 mod association;
 mod curves;
+mod damage;
 mod designs;
 mod effects;
 mod families;
 mod intervals;
 mod laws;
 mod summary;
+mod surfaces;
 mod together;
 
 use designs::Case;

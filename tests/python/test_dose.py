@@ -112,6 +112,26 @@ def test_bootstrap() -> None:
     assert trial.strength_curve(at={"rootstock": "K12"}, bootstrap=200, seed=4) != drawn
 
 
+def test_cedergreen_has_all_faces(tmp_path: Path) -> None:
+    trial = demo(strength=rl.Strength("IBA", unit="mg/L", method="quick dip"))
+    curve = trial.strength_curve(within="rootstock", shape="cedergreen", bootstrap=20)
+    assert curve.table()["shape"].to_list() == ["cedergreen", "cedergreen"]
+    named = curve.parameters().filter(pl.col("curve") == "K12")
+    assert sorted(named.filter(pl.col("parameter") == "power of the stimulation")["value"]) == [0.25, 0.5, 1.0]
+    assert named.filter(pl.col("parameter") == "d0 of the stimulation")["unit"].to_list() == ["mg/L"] * 3
+    assert "Cedergreen, Ritz and Streibig" in curve.methods
+    assert any(one.startswith("Cedergreen N") for one in curve.references)
+    assert "not shown to be worse" in curve.sentence
+    assert rl.dose.StrengthCurve.from_json(curve.to_json()).sentence == curve.sentence
+    curve.plot().savefig(tmp_path / "curve.png")
+    assert curve.strength_for(0.4).table()["shape"].to_list()[0] == "cedergreen"
+    assert curve.next_trial(trays=6).sentence
+    compared = curve.compare()
+    assert compared.table().height == 0
+    assert "no_distance" in [note.code for note in compared.notes]
+    assert "at different places" not in compared.methods
+
+
 def test_out_of_reach_is_said_in_words() -> None:
     found = demo().strength_curve(at={"rootstock": "K12"}).strength_for(0.97)
     assert found.rows[0].value is None

@@ -193,12 +193,38 @@ fn reference() -> serde_json::Value {
 #[test]
 fn best_strength_of_one_shape() {
     let want = &reference()["hump"];
-    for shape in ["hump", "rise-and-fall", "brain-cousens"] {
+    for shape in ["hump", "rise-and-fall", "brain-cousens", "cedergreen"] {
         let (best, want) = (one(&hump_of(shape)).best, &want[shape]);
         assert_rel!(best.strength.value, number(&want["value"]), 1e-6);
         assert_rel!(best.strength.conf_low, number(&want["conf_low"]), 1e-5);
         assert_rel!(best.strength.conf_high, number(&want["conf_high"]), 1e-5);
         assert_eq!(best.located, Located::Inside);
+    }
+}
+
+// tests/reference/make/dose.py: scipy 1.17.1, differential evolution for each power of the stimulation.
+#[test]
+fn powers_of_the_stimulation() {
+    let want = &reference()["hump"]["cedergreen"]["powers"];
+    let curve = one(&hump_of("cedergreen"));
+    assert_eq!(curve.shapes.len(), 3);
+    for fit in &curve.shapes {
+        let want = &want[format!("{:?}", parameter(fit, "power of the stimulation"))];
+        assert_rel!(fit.loglik, number(&want["loglik"]), 1e-9);
+        assert_rel!(parameter(fit, "strength at the top"), number(&want["top"]), 1e-5);
+        assert_rel!(parameter(fit, "take at the top"), number(&want["take"]), 1e-6);
+    }
+    // The formula of Cedergreen, Ritz and Streibig 2005 with the parameters as named, averaged over the powers.
+    for level in &curve.strengths {
+        let rate = |fit: &ShapeFit| {
+            let of = |name| parameter(fit, name);
+            let (c, f) = (of("take without hormone"), of("size of the stimulation"));
+            let (d0, alpha) = (of("d0 of the stimulation"), of("power of the stimulation"));
+            let (e, b) = (of("strength of the fall"), of("steepness of the fall"));
+            let d = level.strength;
+            fit.say * (c + f * (-(d0 / d).powf(alpha)).exp()) / (1.0 + (d / e).powf(b))
+        };
+        assert_rel!(level.fitted, curve.shapes.iter().map(rate).sum::<f64>(), 1e-10);
     }
 }
 

@@ -208,7 +208,7 @@ fn the_next_trial_narrows_the_best_strength() {
     );
 }
 
-/// Each citation of strength curves is used, and says where it was confirmed.
+/// Each citation of strength curves is used; one is still from memory.
 #[test]
 fn citations_are_used() {
     let src = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
@@ -225,5 +225,5 @@ fn citations_are_used() {
         count += 1;
     }
     assert_eq!(count, rootling::report::references_dose::ALL.len());
-    assert_eq!(constants.matches("from memory, not confirmed").count(), count);
+    assert_eq!(constants.matches("from memory, not confirmed").count(), 1);
 }

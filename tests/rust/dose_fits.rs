@@ -2,7 +2,8 @@
 
 use rootling::control::Control;
 use rootling::dose::{
-    CurveInput, CurveOptions, Located, OneCurve, TrayCount, compare_curves, strength_curve_of, strengths_for,
+    CurveGroup, CurveInput, CurveOptions, Located, NextOptions, OneCurve, TrayCount, compare_curves, next_trial,
+    strength_curve_of, strengths_for,
 };
 use rootling::math::isotonic;
 use rootling::math::rng;
@@ -93,6 +94,18 @@ fn rising_falling_and_flat_are_not_located() {
     assert_eq!(flat.best.located, Located::Nowhere);
 }
 
+fn same_in_grams(a: &OneCurve, b: &OneCurve) {
+    for (x, y) in [
+        (a.best.strength.value, b.best.strength.value),
+        (a.best.strength.conf_low, b.best.strength.conf_low),
+        (a.best.strength.conf_high, b.best.strength.conf_high),
+        (a.best.adequate.value, b.best.adequate.value),
+        (a.best.adequate.conf_low, b.best.adequate.conf_low),
+    ] {
+        assert_rel!(1000.0 * y, x, 1e-5);
+    }
+}
+
 /// The same trial in g/L, with trays in another order, gives the same curve.
 #[test]
 fn units_and_order_change_nothing() {
@@ -101,15 +114,56 @@ fn units_and_order_change_nothing() {
         here.iter().map(|tray| TrayCount { strength: tray.strength / 1000.0, ..*tray }).collect();
     there.reverse();
     let (a, b) = (curve(here, true, CurveOptions::default()), curve(there, true, CurveOptions::default()));
-    for (x, y) in [
-        (a.best.strength.value, b.best.strength.value),
-        (a.best.strength.conf_low, b.best.strength.conf_low),
-        (a.best.strength.conf_high, b.best.strength.conf_high),
-        (a.best.adequate.value, b.best.adequate.value),
-    ] {
-        assert_rel!(1000.0 * y, x, 1e-5);
-    }
+    same_in_grams(&a, &b);
     assert_rel!(a.best.take, b.best.take, 1e-6);
+}
+
+/// Cedergreen's stimulation counts strengths in d0, so milligrams and grams give one curve; it answers all that is asked of a curve.
+#[test]
+fn cedergreen_answers_in_any_unit() {
+    let own = |factor: f64| {
+        let mut trays = drawn(&STRENGTHS, &HUMP, 4, 5);
+        trays.iter_mut().for_each(|tray| tray.strength *= factor);
+        let options = CurveOptions { shape: "cedergreen".to_owned(), bootstrap: 20, ..CurveOptions::default() };
+        input(vec![("", trays)], true, options)
+    };
+    let (here, there) = (own(1.0), own(1e-3));
+    let answer = strength_curve_of(&here, &Control::new()).unwrap();
+    let (a, b) = (&answer.figures.curves[0], &strength_curve_of(&there, &Control::new()).unwrap().figures.curves[0]);
+    assert_eq!(a.best.located, Located::Inside);
+    same_in_grams(a, b);
+    assert!(answer.methods.contains("Cedergreen, Ritz and Streibig"), "{}", answer.methods);
+    assert!(answer.references.iter().any(|one| one.starts_with("Cedergreen N, Ritz C, Streibig JC (2005)")));
+    assert!(a.best.bootstrap.as_ref().unwrap().conf_low < a.best.strength.value);
+    // A fall between two strengths leaves the top of one power open; that 12 of 100 at strength 0 are worse than 75 it does not hide.
+    let cliff: Vec<(f64, u64, u64)> = STRENGTHS
+        .iter()
+        .zip([12, 45, 52, 75, 72, 19])
+        .flat_map(|(d, rooted)| {
+            let even = |part: u64| (*d, rooted / 5 + u64::from(part < rooted % 5), 20);
+            [0, 1, 2, 3, 4].map(even)
+        })
+        .collect();
+    let cliff = curve(trays(&cliff), true, CurveOptions { shape: "cedergreen".to_owned(), ..CurveOptions::default() });
+    assert!(cliff.best.range_low > 300.0 && cliff.best.range_high < 8000.0, "{:?}", cliff.best);
+    let half = strengths_for(&here, 0.5, &Control::new()).unwrap().figures.rows.remove(0);
+    assert!(half.shape == "cedergreen" && half.conf_low < half.value.unwrap() && half.value.unwrap() < half.conf_high);
+    let next = next_trial(&here, &NextOptions::default(), &Control::new()).unwrap().figures;
+    assert_eq!(next.curves[0].designs.len(), 2);
+    let mut two = here.clone();
+    two.groups = vec![("K12", 1), ("K17", 2)]
+        .into_iter()
+        .map(|(name, seed)| CurveGroup { levels: vec![name.to_owned()], trays: drawn(&STRENGTHS, &HUMP, 4, seed) })
+        .collect();
+    // Its curves have no common form at other places: the stimulation keeps its own d0.
+    let compared = compare_curves(&two, &Control::new()).unwrap().figures.compared;
+    assert!(compared.shifts.is_empty() && compared.tests.len() == 1 && compared.tests[0].method == "no difference");
+    let few = CurveOptions { shape: "cedergreen".to_owned(), ..CurveOptions::default() };
+    let few = input(vec![("", drawn(&[0.0, 1000.0, 4000.0], &[0.2, 0.6, 0.4], 4, 8))], true, few);
+    assert_eq!(
+        strength_curve_of(&few, &Control::new()).unwrap_err().to_string(),
+        "shape \"cedergreen\" cannot be fitted here: 4 parameters and 3 strengths; choose a shape with fewer parameters, or \"auto\""
+    );
 }
 
 /// Cuttings counted one by one are the same as one tray for each.
@@ -190,6 +244,25 @@ fn shapes_with_too_many_parameters_are_named() {
         strength_curve_of(&forced, &Control::new()).unwrap_err().to_string(),
         "shape \"rising\" cannot be fitted here: 4 parameters and 3 strengths; choose a shape with fewer parameters, or \"auto\""
     );
+}
+
+/// Two trays are too few for any bend: what is left is one take for both strengths, 12 of 40 rooted.
+#[test]
+fn one_take_is_always_told() {
+    let two = trays(&[(0.0, 3, 20), (1000.0, 9, 20)]);
+    let found = curve(two, true, CurveOptions::default());
+    assert_eq!(found.best.located, Located::Nowhere);
+    assert_rel!(found.best.take, 0.3, 1e-9);
+    assert!(found.best.take_low > 0.1 && found.best.take_high < 0.6, "{:?}", found.best);
+    assert_eq!(found.out[0].why, "2 parameters and 2 units");
+    let all = curve(trays(&[(0.0, 20, 20), (1000.0, 20, 20)]), true, CurveOptions::default());
+    assert!(all.all_alike && all.best.take > 0.99);
+    // A flat curve at none says nothing of strengths beyond the tested.
+    let none = input(vec![("", trays(&[(0.0, 0, 20), (1000.0, 0, 20)]))], true, CurveOptions::default());
+    let half = strengths_for(&none, 0.5, &Control::new()).unwrap().figures.rows.remove(0);
+    assert_eq!((half.value, half.conf_low, half.conf_high), (None, 1000.0, f64::INFINITY));
+    let next = next_trial(&none, &NextOptions::default(), &Control::new()).unwrap().sentence;
+    assert!(next.starts_with("To narrow the whole curve put 2 trays at "), "{next}");
 }
 
 #[test]

@@ -120,17 +120,19 @@ def one(y):
         n = N.sum()
         aicc = 2 * k - 2 * top + 2 * k * (k + 1) / (n - k - 1)
         deviance = 2 * (free - top)
-        fits[name] = {"loglik": top, "theta": at, "rates": rates, "aicc": aicc, "p": chi2.sf(deviance, 6 - k)}
+        p = chi2.sf(deviance, 6 - k)
+        fits[name] = {"loglik": top, "theta": at, "rates": rates, "aicc": aicc, "p": p, "paid": deviance + k}
     least = min(fit["aicc"] for fit in fits.values())
     kept = {name: np.exp(-0.5 * (fit["aicc"] - least)) for name, fit in fits.items() if fit["p"] >= 0.01}
     total = sum(kept.values())
     kept = {name: weight / total for name, weight in kept.items() if weight >= 2e-3 * total}
     total = sum(kept.values())
     weights = {name: weight / total for name, weight in kept.items()}
-    least = min(fits[name]["aicc"] for name in weights)
+    # Limits: a penalty of 1 for each parameter.
+    least = min(fits[name]["paid"] for name in weights)
     lows, highs = [], []
     for name in weights:
-        most = chi2.ppf(0.95, 1) - (fits[name]["aicc"] - least)
+        most = chi2.ppf(0.95, 1) - (fits[name]["paid"] - least)
         if most < 0:
             continue
         places = np.log(np.geomspace(500.0, 7500.0, 12))

@@ -51,13 +51,14 @@ class Axis:
         with np.errstate(divide="ignore"):
             self.z = np.log(self.d)
         self.z_low, self.z_high = np.log(positive[0]), np.log(positive[-1])
+        self.ln_d0 = np.log(self.shift)
         self.gap = np.clip(np.diff(np.log(positive)).min(), 1e-3, 4.0)
 
     def box(self, shape):
         wide = max(self.z_high - self.z_low, np.log(4.0))
         z = (self.z_low - wide, self.z_high + wide)
         steep = (np.log(0.2), np.log(max(20.0 / self.gap, 0.4)))
-        one = (0.0, 1.0)
+        one, k = (0.0, 1.0), (np.log(0.05), np.log(np.clip(20.0 / self.gap, 2.0, 30.0)))
         return {
             "natural-response": [one, z, steep],
             "rising": [one, one, z, steep],
@@ -65,6 +66,7 @@ class Axis:
             "hump": [(-25.0, 25.0), (0.0, 400.0), (-1.0, 2.0)],
             "rise-and-fall": [(-6.0, 9.0), (-6.0, 9.0), (np.log(1e-4), np.log(50.0)), (-1.0, 2.0)],
             "brain-cousens": [one, one, (np.log(1.05), np.log(np.clip(20.0 / self.gap, 2.0, 30.0))), z],
+            **{power: [one, one, k, (np.clip(self.ln_d0 - np.log(8.0), z[0], self.z_low), z[1])] for power in POWERS},
         }[shape]
 
     def rates(self, shape, theta):
@@ -82,10 +84,22 @@ class Axis:
                 k, off = np.exp(th[2]), self.t - th[3]
                 rise, fall = k * (1 + np.exp(th[0])), k * (1 + np.exp(th[1]))
                 return expit(th[0] + rise * off) * expit(th[1] - fall * off)
+            if shape in POWERS:
+                return self.cedergreen(POWERS[shape], *th)
             top, gain, b, at = th[0], th[1], np.exp(th[2]), np.exp(th[3])
             u = gain / (b - 1)
             c, f, e = top * (1 - gain), top * b * u / at, at * u ** (-1 / b)
             return (c + f * self.d) / (1 + (self.d / e) ** b)
+
+    def cedergreen(self, alpha, top, gain, ln_k, ln_at):
+        """Textbook form from the top: slope 0 there gives b and e, take at 0 gives c."""
+        k, at = np.exp(ln_k), np.exp(ln_at)
+        a = (self.shift / at) ** alpha
+        b = k + alpha * a
+        w = gain * alpha * a / k
+        c, f = top * (1 - gain), top * (gain + w) * np.exp(a)
+        stimulation = np.exp(-((self.shift / self.d) ** alpha))
+        return (c + f * stimulation) / (1 + w * (self.d / at) ** b)
 
 
 def search(axis, shape, y, n, seed, generations=150, population=50, polished=2):
@@ -139,6 +153,8 @@ STRENGTHS = [
     [500, 1000, 2000, 4000, 8000],
     [0, 10, 1000, 10000, 100000, 10000000],
 ]
+# The power of the stimulation by the name of the shape here.
+POWERS = {"cedergreen 0.25": 0.25, "cedergreen 0.5": 0.5, "cedergreen 1": 1.0}
 SEARCHED = ["natural-response", "rising", "falling", "hump", "rise-and-fall", "brain-cousens"]
 
 
@@ -169,6 +185,8 @@ def globals_of_sets():
         shapes = [SEARCHED[number % 6], SEARCHED[(number + 3) % 6]]
         shapes = [shape for shape in shapes if len(axis.box(shape)) <= len(axis.d)]
         found = {shape: float(search(axis, shape, y, n, 1000 + number)[0]) for shape in shapes}
+        if number % 3 == 0:
+            found["cedergreen"] = max(float(search(axis, power, y, n, 1000 + number)[0]) for power in POWERS)
         rows.append({"strength": axis.d.tolist(), "rooted": y.tolist(), "stuck": n.tolist(), "loglik": found})
         print(number, {k: round(v, 4) for k, v in found.items()}, flush=True)
     return rows
@@ -233,7 +251,45 @@ def hump_tops():
             "conf_low": strength(limits[0]),
             "conf_high": strength(limits[1]),
         }
+    made["cedergreen"] = cedergreen_top(axis, y, n, cutoff)
     return made
+
+
+def cedergreen_top(axis, y, n, cutoff):
+    """All three powers: the top of their average, limits that hold what one of them allows; each power by itself."""
+    found = {power: search(axis, power, y, n, 5, 400, polished=6) for power in POWERS}
+    highest = max(top for top, _ in found.values())
+    weights = {power: np.exp(top - highest) for power, (top, _) in found.items()}
+    fine = Axis(axis.d)
+    fine.d = np.linspace(axis.d[0], axis.d[-1], 2_000_001)
+    fine.z = np.log(np.maximum(fine.d, 1e-300))
+    take = sum(weights[power] * fine.rates(power, theta) for power, (_, theta) in found.items()) / sum(weights.values())
+    at = int(take.argmax())
+    # The parabola through the three points at the top.
+    left, middle, right = take[at - 1 : at + 2]
+    value = fine.d[at] + 0.5 * (left - right) / (left - 2 * middle + right) * (fine.d[1] - fine.d[0])
+    limits, parts = [], {}
+    for power, (top, theta) in found.items():
+        bounds = axis.box(power)
+
+        def held(value, power=power, theta=theta, bounds=bounds):
+            # Several tops lie beside each other far from the estimate.
+            low, high = np.array(bounds[:3]).T
+            starts = [theta[:3], *(low + np.random.default_rng(7).random((20, 3)) * (high - low))]
+            return polish(lambda u: loglik(axis.rates(power, np.append(u, value)), y, n), starts, bounds[:3])
+
+        allowed = cutoff - 2 * (highest - top)
+        parts[POWERS[power]] = {"loglik": top, "top": float(np.exp(theta[3])), "take": float(theta[0])}
+        if allowed < 0:
+            continue
+        limits.append(np.exp(profile_limits(held, top, theta[3], (np.log(200.0), np.log(8000.0)), allowed)))
+    return {
+        "loglik": highest,
+        "value": float(value),
+        "conf_low": float(min(low for low, _ in limits)),
+        "conf_high": float(max(high for _, high in limits)),
+        "powers": parts,
+    }
 
 
 def natural():

@@ -40,7 +40,9 @@ def main():
     full, top = fit(np.column_stack([one, x, x * x, w, w * w, x * w]))
     b = full.params
     parallel = fit(np.column_stack([one, x, x * x, w, w * w]))[1]
-    most = chi2.ppf(0.95, 1)
+    # Deviance per degree of freedom, where it exceeds 1.
+    missed = max(1.0, full.deviance / (len(x) - 6))
+    most = chi2.ppf(0.95, 1) * missed
     best = []
     for day in DAYS:
         place = -(b[1] + b[5] * day) / (2 * b[2])
@@ -72,7 +74,7 @@ def main():
                     done = minimize(lambda th, of=value_of: -of(th), at, method="BFGS", options={"gtol": 1e-9})
                     at = done.x
                 value = max(value, -done.fun)
-            if 2 * (top - value) <= chi2.ppf(0.95, 2):
+            if 2 * (top - value) <= chi2.ppf(0.95, 2) * missed:
                 region.append([row, column])
     matrix = np.array([[2 * b[2], b[5]], [b[5], 2 * b[4]]])
     at = np.linalg.solve(matrix, [-b[1], -b[3]])
