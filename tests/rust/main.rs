@@ -11,6 +11,7 @@
 #[macro_use]
 mod support;
 
+mod coded_rows;
 mod compare;
 mod contrast_scores;
 mod contrast_values;
