@@ -4,7 +4,7 @@ use crate::error::Result;
 use crate::math::coded_rows::CodedRows;
 use crate::math::irls::{AT_THE_EDGE, Kernel, Link, Regression, Sums};
 
-/// Linear predictors up to this size have odds that are numbers, and so have all parts of them.
+/// Linear predictors whose parts together stay below this have odds that are numbers, and so has each part.
 const FARTHEST: f64 = 300.0;
 
 impl Regression<'_> {
@@ -32,7 +32,7 @@ impl Regression<'_> {
     /// Is a row's part of the fit that of its odds, and are these numbers?
     pub(super) fn has_odds(&self, coef: &[f64]) -> bool {
         let plain = self.link == Link::Logit && self.offset.is_empty() && self.weights.is_empty();
-        plain && self.columns.longest(coef, FARTHEST) <= FARTHEST
+        plain && self.columns.longest_parts(coef) <= FARTHEST
     }
 
     /// The same for a logit: the odds of a row are the product of those of its columns, so no row needs an exponential.

@@ -238,12 +238,17 @@ impl Columns {
         self.blocks.iter().filter_map(|block| block.entry(row)).map(part).sum()
     }
 
+    /// No less than the sum of the sizes of what an entry of `X b` is made of.
+    pub(super) fn longest_parts(&self, b: &[f64]) -> f64 {
+        let size = |column: &Option<usize>| column.and_then(|at| b.get(at)).map_or(0.0, |b| b.abs());
+        let most = |block: &Block| block.reach * block.columns.iter().map(size).fold(0.0, f64::max);
+        self.blocks.iter().map(most).sum()
+    }
+
     /// No less than the largest entry of `X b` in size; the largest itself when that bound is above `enough`.
     #[must_use]
     pub fn longest(&self, b: &[f64], enough: f64) -> f64 {
-        let size = |column: &Option<usize>| column.and_then(|at| b.get(at)).map_or(0.0, |b| b.abs());
-        let most = |block: &Block| block.reach * block.columns.iter().map(size).fold(0.0, f64::max);
-        let bound: f64 = self.blocks.iter().map(most).sum();
+        let bound = self.longest_parts(b);
         if bound <= enough {
             return bound;
         }
