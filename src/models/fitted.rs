@@ -177,6 +177,7 @@ impl Model {
         let left = frame.per_unit.stuck.len().saturating_sub(design.rank());
         let counted = spec.trays != TrayMode::Ignore && units.kind == UnitKind::Tray && left > 0;
         tray_law::check(units, spec)?;
+        robust::check(units, spec, &frame)?;
         if counted && tray_law::is_asked(spec) {
             let mut model = tray_law::fit(units, spec, frame)?;
             model.criteria = criteria(&model);
@@ -196,7 +197,7 @@ impl Model {
         (model.strata, model.trays) = (strata, trays);
         model.separated = separated;
         if counted && spec.trays == TrayMode::Robust {
-            robust::apply(&mut model, &frame, &design, &solution);
+            robust::apply(&mut model, &frame, &design, &solution)?;
         }
         model.notes = wording::notes(&model, &frame);
         wording::verdict(&mut model);
@@ -222,6 +223,9 @@ impl Model {
         let stock = trial.options().stock_plant.as_ref().filter(|_| trial.shared_units().stock_plant.is_none());
         if let Some(column) = stock.filter(|name| spec.random.contains(name)) {
             return Err(ModelError::RandomVaries { column: column.clone() }.into());
+        }
+        if let Some(column) = stock.filter(|name| spec.robust_by.as_ref() == Some(name)) {
+            return Err(ModelError::RobustVaries { column: column.clone() }.into());
         }
         let named = |error| match error {
             Error::Model(ModelError::Weight { column, value, unit, .. }) => {
@@ -296,7 +300,7 @@ impl Model {
             balance(&mut solution, &frame.data, self.spec.link);
             solution.information = Some(fit.information(&solution.coef)?);
         }
-        let robust = robust::rebuilt(self, &frame, &design, &solution);
+        let robust = robust::rebuilt(self, &frame, &design, &solution)?;
         let covariance = match &robust {
             Some(robust) => robust.covariance().to_vec(),
             None => solution.information.as_ref().ok_or_else(singular)?.covariance().to_vec(),

@@ -272,8 +272,7 @@ type Entering = (Vec<Variable>, Vec<Term>, Vec<String>);
 
 fn variables_and_terms(members: &Members<'_>, spec: &ModelSpec) -> Result<Entering> {
     let (mut variables, mut terms, mut added) = (Vec::new(), Vec::new(), Vec::new());
-    let entered = |name: &String| spec.effects.contains(name) || spec.random.contains(name);
-    if let Some(block) = members.units.block.as_ref().filter(|block| !entered(&block.name))
+    if let Some(block) = members.units.block.as_ref().filter(|block| !spec.names(&block.name))
         && let Ok(variable) = factor_variable(&block.name, &members.levels(block), spec)
     {
         terms.push(Term { name: block.name.clone(), variables: vec![variables.len()], asked: false });
