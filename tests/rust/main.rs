@@ -11,6 +11,7 @@
 #[macro_use]
 mod support;
 
+mod coded_rows;
 mod compare;
 mod contrast_scores;
 mod contrast_values;
@@ -30,8 +31,10 @@ mod groups;
 mod issues;
 mod letters;
 mod mixed;
+mod mixed_direct;
 mod mixed_identities;
 mod mixed_layers;
+mod model_errors;
 mod model_tests;
 mod models;
 mod multiplicity;
@@ -41,6 +44,7 @@ mod randomisation;
 mod rates;
 mod report;
 mod robust;
+mod robust_by;
 mod simultaneous;
 mod strata;
 mod table_words;
