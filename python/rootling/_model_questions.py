@@ -31,6 +31,7 @@ class ModelQuestions:
         trays: ModelTrays = "auto",
         random: str | Sequence[str] = (),
         icc_by: str | None = None,
+        robust_by: str | None = None,
         penalised: bool = False,
         reference: Mapping[str, Any] | None = None,
         numeric: str | Sequence[str] = (),
@@ -65,6 +66,10 @@ class ModelQuestions:
         icc_by : str, optional
             A recorded column each of whose levels has its own correlation within trays, with
             ``trays="beta-binomial"``; a note tests whether they are equal.
+        robust_by : str, optional
+            A recorded column whose levels are the clusters of ``trays="robust"``: block, bay, batch. When left out they
+            are the recorded whole plots, and trays where there are none. A block named here is no longer an additive
+            effect. Recorded whole plots must lie in one level each.
         penalised : bool
             Use the penalised fit even where no cell is all rooted or none rooted.
         reference : dict, optional
@@ -125,6 +130,9 @@ class ModelQuestions:
         >>> nested = trial.model(["strength", "rootstock"], trays="random", random=["bench"])
         >>> nested.spread["of"].to_list()
         ['tray', 'bench']
+        >>> clustered = trial.model(["strength"], trays="robust", robust_by="bench")
+        >>> round(clustered.figures.strata.tray.dof, 1) < 12
+        True
         """
         spec = {
             "effects": listed(effects),
@@ -133,6 +141,7 @@ class ModelQuestions:
             "trays": trays,
             "random": listed(random),
             "icc_by": icc_by,
+            "robust_by": robust_by,
             "penalised": penalised,
             "reference": {name: spelled(value) for name, value in (reference or {}).items()},
             "numeric": listed(numeric),

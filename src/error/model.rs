@@ -163,6 +163,53 @@ pub enum ModelError {
         /// The column.
         column: String,
     },
+    /// Clusters named for a model without a robust covariance.
+    #[error(
+        "robust_by= names the clusters of a robust covariance, which needs trays=\"robust\"; add that, or leave robust_by= out"
+    )]
+    RobustNeedsMode,
+    /// Clusters of trays without trays.
+    #[error("robust_by= groups trays, and this trial records none; name the tray column with tray= when loading")]
+    RobustWithoutTrays,
+    /// Clusters that are an effect as well.
+    #[error(
+        "{column:?} is an effect of the model, so its levels cannot be the clusters too; name it in one place only"
+    )]
+    RobustIsEffect {
+        /// The column.
+        column: String,
+    },
+    /// A single cluster.
+    #[error(
+        "{column:?} has the single level {level:?}, and a robust covariance needs two clusters or more; name another column in robust_by="
+    )]
+    RobustOneLevel {
+        /// The column.
+        column: String,
+        /// Its only level.
+        level: String,
+    },
+    /// Clusters that cut through trays.
+    #[error(
+        "{column:?} differs between the cuttings of one tray, so clusters would cut through trays; name another column in robust_by="
+    )]
+    RobustVaries {
+        /// The column.
+        column: String,
+    },
+    /// Whole plots that lie in several clusters.
+    #[error(
+        "{plots:?} {level:?} lies in several levels of {column:?}, so clusters would cut through it; name a column in robust_by= whose \
+         levels hold whole {plots:?} levels"
+    )]
+    RobustCrossed {
+        /// The column.
+        column: String,
+        /// The column of the whole plots.
+        plots: String,
+        /// The first whole plot that is cut.
+        level: String,
+    },
     /// Correlations by level asked of a model without a correlation.
     #[error(
         "icc_by= gives each level its own correlation within trays, which needs trays=\"beta-binomial\"; add that, or leave icc_by= out"

@@ -2,10 +2,11 @@
 
 use super::linalg::{add_scaled, dot};
 
-/// `A = L L'` of a symmetric positive definite matrix; row `i` of `L` holds its `i + 1` lower entries.
+/// `A = L L'` of a symmetric positive definite matrix; `L` row by row, `i + 1` entries in row `i`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cholesky {
-    l: Vec<Vec<f64>>,
+    size: usize,
+    l: Vec<f64>,
     smallest_share: f64,
 }
 
@@ -25,24 +26,33 @@ impl Cholesky {
     /// ```
     #[must_use]
     pub fn new(a: &[Vec<f64>]) -> Option<Self> {
-        let mut l: Vec<Vec<f64>> = Vec::with_capacity(a.len());
+        Self::of(a.len(), a.iter().map(Vec::as_slice))
+    }
+
+    /// The same from rows that lie elsewhere, each with its entries up to the diagonal or more.
+    #[must_use]
+    pub fn of<'a>(size: usize, rows: impl Iterator<Item = &'a [f64]>) -> Option<Self> {
+        let mut l: Vec<f64> = Vec::with_capacity(size * (size + 1) / 2);
         let mut smallest_share = 1.0_f64;
-        for (i, row) in a.iter().enumerate() {
-            let mut line = Vec::with_capacity(i + 1);
-            for (above, entry) in l.iter().zip(row) {
-                let pivot = above.last()?;
-                line.push((entry - dot(above, &line)) / pivot);
+        for (i, row) in rows.enumerate() {
+            let start = l.len();
+            l.extend_from_slice(row.get(..=i)?);
+            let (done, line) = l.split_at_mut(start);
+            for (j, above) in lines(done).enumerate() {
+                let (pivot, earlier) = above.split_last()?;
+                let (before, rest) = line.split_at_mut_checked(j)?;
+                let entry = rest.first_mut()?;
+                *entry = (*entry - fourfold(before, earlier)) / pivot;
             }
-            let diagonal = row.get(i)?;
-            let rest = diagonal - dot(&line, &line);
+            let (diagonal, before) = line.split_last_mut()?;
+            let rest = *diagonal - fourfold(before, before);
             if !(rest > SMALLEST_PIVOT * diagonal.abs() && rest.is_finite()) {
                 return None;
             }
-            smallest_share = smallest_share.min(rest / diagonal);
-            line.push(rest.sqrt());
-            l.push(line);
+            smallest_share = smallest_share.min(rest / *diagonal);
+            *diagonal = rest.sqrt();
         }
-        Some(Self { l, smallest_share })
+        Some(Self { size, l, smallest_share })
     }
 
     /// The smallest share that a diagonal entry keeps beside the rows before it; about 1e-16 over it is the relative error of
@@ -56,9 +66,10 @@ impl Cholesky {
     #[must_use]
     pub fn forward(&self, b: &[f64]) -> Vec<f64> {
         let mut z: Vec<f64> = Vec::with_capacity(b.len());
-        for (row, b) in self.l.iter().zip(b) {
-            let pivot = row.last().copied().unwrap_or(1.0);
-            z.push((b - dot(row, &z)) / pivot);
+        for (row, b) in lines(&self.l).zip(b) {
+            if let Some((pivot, before)) = row.split_last() {
+                z.push((b - fourfold(before, &z)) / pivot);
+            }
         }
         z
     }
@@ -66,13 +77,21 @@ impl Cholesky {
     /// Solves `A x = b`.
     #[must_use]
     pub fn solve(&self, b: &[f64]) -> Vec<f64> {
-        let mut x = self.forward(b);
-        for (i, row) in self.l.iter().enumerate().rev() {
-            let (Some((pivot, before)), Some((rest, top))) = (row.split_last(), x.get_mut(..=i).and_then(split)) else {
-                continue;
-            };
+        self.backward(self.forward(b))
+    }
+
+    /// Solves `L' x = z`.
+    #[must_use]
+    pub fn backward(&self, z: Vec<f64>) -> Vec<f64> {
+        let mut x = z;
+        let mut end = self.l.len();
+        for i in (0..self.size).rev() {
+            let start = end.saturating_sub(i + 1);
+            let row = self.l.get(start..end).and_then(|row| row.split_last());
+            let (Some((pivot, before)), Some((rest, top))) = (row, x.get_mut(..=i).and_then(split)) else { continue };
             *top /= pivot;
             add_scaled(rest, -*top, before);
+            end = start;
         }
         x
     }
@@ -80,15 +99,57 @@ impl Cholesky {
     /// `A^-1` in rows.
     #[must_use]
     pub fn inverse(&self) -> Vec<Vec<f64>> {
-        let n = self.l.len();
-        (0..n).map(|j| self.solve(&(0..n).map(|i| f64::from(u8::from(i == j))).collect::<Vec<_>>())).collect()
+        let mut inverse = vec![vec![0.0; self.size]; self.size];
+        // A^-1 is the sum of k' k over the rows k of L^-1.
+        let mut done: Vec<f64> = Vec::with_capacity(self.l.len());
+        for (i, row) in lines(&self.l).enumerate() {
+            let Some((pivot, before)) = row.split_last() else { continue };
+            let start = done.len();
+            done.resize(start + i, 0.0);
+            let (known, line) = done.split_at_mut(start);
+            for (share, earlier) in before.iter().zip(lines(known)) {
+                add_scaled(line, -share / pivot, earlier);
+            }
+            done.push(1.0 / pivot);
+            let line = done.get(start..).unwrap_or_default();
+            for (out, share) in inverse.iter_mut().zip(line) {
+                add_scaled(out, *share, line);
+            }
+        }
+        inverse
     }
 
     /// `ln |A|`.
     #[must_use]
     pub fn ln_determinant(&self) -> f64 {
-        self.l.iter().filter_map(|row| row.last()).map(|pivot| 2.0 * pivot.ln()).sum()
+        lines(&self.l).filter_map(|row| row.last()).map(|pivot| 2.0 * pivot.ln()).sum()
     }
+}
+
+/// The rows of a packed lower triangle.
+fn lines(mut packed: &[f64]) -> impl Iterator<Item = &[f64]> {
+    let mut length = 0;
+    std::iter::from_fn(move || {
+        length += 1;
+        let (line, rest) = packed.split_at_checked(length)?;
+        packed = rest;
+        Some(line)
+    })
+}
+
+/// `a . b` in four sums side by side.
+#[inline]
+fn fourfold(a: &[f64], b: &[f64]) -> f64 {
+    let (fours, rest) = a.as_chunks::<4>();
+    let (others, last) = b.as_chunks::<4>();
+    let mut sums = [0.0; 4];
+    for (x, y) in fours.iter().zip(others) {
+        for ((sum, x), y) in sums.iter_mut().zip(x).zip(y) {
+            *sum += x * y;
+        }
+    }
+    let [p, q, r, s] = sums;
+    (p + q) + (r + s) + dot(rest, last)
 }
 
 fn split(values: &mut [f64]) -> Option<(&mut [f64], &mut f64)> {

@@ -5,7 +5,8 @@ use std::sync::{Arc, OnceLock};
 
 use rayon::prelude::*;
 
-use crate::math::coded_rows::{CodedRows, CodedSums};
+use crate::math::cholesky::Cholesky;
+use crate::math::coded_rows::CodedRows;
 use crate::math::groups::Codes;
 
 /// Rows that are summed up together. Sums over more rows are made in this fixed split and added in its order, so that they do
@@ -70,7 +71,7 @@ pub struct Columns {
     /// The numbers of each kind.
     numbers: Vec<Vec<Arc<Vec<f64>>>>,
     /// First rows of the runs of rows with the same codes in every block.
-    starts: Arc<Vec<u32>>,
+    starts: OnceLock<Arc<Vec<u32>>>,
     /// The rows packed, once they were asked for.
     coded: OnceLock<Option<CodedRows>>,
 }
@@ -93,11 +94,10 @@ impl Columns {
     /// ```
     #[must_use]
     pub fn new(rows: usize, width: usize, blocks: Vec<Block>) -> Self {
-        let starts = Arc::new(run_starts(&blocks, rows));
-        Self::with_runs(rows, width, blocks, starts)
+        Self::with_runs(rows, width, blocks, OnceLock::new())
     }
 
-    fn with_runs(rows: usize, width: usize, blocks: Vec<Block>, starts: Arc<Vec<u32>>) -> Self {
+    fn with_runs(rows: usize, width: usize, blocks: Vec<Block>, starts: OnceLock<Arc<Vec<u32>>>) -> Self {
         let same = |a: &[Arc<Vec<f64>>], b: &[Arc<Vec<f64>>]| {
             a.len() == b.len() && a.iter().zip(b).all(|(a, b)| Arc::ptr_eq(a, b))
         };
@@ -134,6 +134,9 @@ impl Columns {
     /// The matrix of some of the columns, in that order.
     #[must_use]
     pub fn kept(&self, columns: &[usize]) -> Self {
+        if columns.iter().copied().eq(0..self.width) {
+            return self.clone();
+        }
         let mut place = vec![None; self.width];
         for (new, old) in columns.iter().enumerate() {
             if let Some(slot) = place.get_mut(*old) {
@@ -142,15 +145,15 @@ impl Columns {
         }
         let blocks = self.blocks.iter().map(|block| block.placed(&place));
         let blocks = blocks.filter(|block| block.columns.iter().any(Option::is_some)).collect();
-        Self::with_runs(self.rows, columns.len(), blocks, Arc::clone(&self.starts))
+        Self::with_runs(self.rows, columns.len(), blocks, self.starts.clone())
     }
 
     /// The rows packed; none where rows have numbers or are so many that they are summed in parts.
     pub(super) fn coded(&self) -> Option<&CodedRows> {
         let pack = || {
             let plain = self.rows <= ROWS_AT_ONCE && self.blocks.iter().all(|block| block.numbers.is_empty());
-            let column = |row: usize, block: usize| self.blocks.get(block).and_then(|block| block.column(row));
-            plain.then(|| CodedRows::new(self.rows, self.width, self.blocks.len(), column))
+            let blocks = self.blocks.iter().map(|block| (block.codes.as_deref(), block.columns.as_slice()));
+            plain.then(|| CodedRows::new(self.rows, self.width, blocks))
         };
         self.coded.get_or_init(pack).as_ref()
     }
@@ -163,8 +166,9 @@ impl Columns {
 
     /// The runs of rows with the same codes within some rows.
     pub fn runs(&self, rows: Range<usize>) -> impl Iterator<Item = Range<usize>> + '_ {
-        let first = self.starts.partition_point(|start| *start as usize <= rows.start).saturating_sub(1);
-        let starts = self.starts.get(first..).unwrap_or_default();
+        let starts = self.starts.get_or_init(|| Arc::new(run_starts(&self.blocks, self.rows)));
+        let first = starts.partition_point(|start| *start as usize <= rows.start).saturating_sub(1);
+        let starts = starts.get(first..).unwrap_or_default();
         let ends = starts.iter().skip(1).map(|end| *end as usize).chain([self.rows]);
         let within = move |(start, end): (&u32, usize)| (*start as usize).max(rows.start)..end.min(rows.end);
         starts.iter().zip(ends).map(within).take_while(|run| !run.is_empty())
@@ -212,7 +216,14 @@ impl Columns {
     /// `X b`.
     #[must_use]
     pub fn times(&self, b: &[f64]) -> Vec<f64> {
+        if let Some(rows) = self.coded() {
+            return rows.along(&rows.places(b), |a, b| a + b);
+        }
         let mut out = vec![0.0; self.rows];
+        if self.rows <= ROWS_AT_ONCE {
+            out.iter_mut().enumerate().for_each(|(row, place)| *place = self.row_times(row, b));
+            return out;
+        }
         out.par_chunks_mut(ROWS_AT_ONCE).enumerate().for_each(|(chunk, out)| {
             for (place, row) in out.iter_mut().zip(chunk * ROWS_AT_ONCE..) {
                 *place = self.row_times(row, b);
@@ -227,14 +238,22 @@ impl Columns {
         self.blocks.iter().filter_map(|block| block.entry(row)).map(part).sum()
     }
 
+    /// No less than the sum of the sizes of what an entry of `X b` is made of.
+    pub(super) fn longest_parts(&self, b: &[f64]) -> f64 {
+        let size = |column: &Option<usize>| column.and_then(|at| b.get(at)).map_or(0.0, |b| b.abs());
+        let most = |block: &Block| block.reach * block.columns.iter().map(size).fold(0.0, f64::max);
+        self.blocks.iter().map(most).sum()
+    }
+
     /// No less than the largest entry of `X b` in size; the largest itself when that bound is above `enough`.
     #[must_use]
     pub fn longest(&self, b: &[f64], enough: f64) -> f64 {
-        let size = |column: &Option<usize>| column.and_then(|at| b.get(at)).map_or(0.0, |b| b.abs());
-        let most = |block: &Block| block.reach * block.columns.iter().map(size).fold(0.0, f64::max);
-        let bound: f64 = self.blocks.iter().map(most).sum();
+        let bound = self.longest_parts(b);
         if bound <= enough {
             return bound;
+        }
+        if self.coded().is_some() {
+            return self.times(b).into_iter().fold(0.0, |most, x| most.max(x.abs()));
         }
         let over = |range: Range<usize>| range.map(|row| self.row_times(row, b).abs()).fold(0.0, f64::max);
         self.in_parts(over).into_iter().fold(0.0, f64::max)
@@ -276,9 +295,12 @@ impl Columns {
         (0..self.rows).step_by(ROWS_AT_ONCE).map(|start| start..(start + ROWS_AT_ONCE).min(self.rows))
     }
 
-    /// `X' X`, the lower triangle in rows.
+    /// `X' X`.
     #[must_use]
-    pub fn products(&self) -> Vec<Vec<f64>> {
+    pub fn products(&self) -> Products {
+        if let Some(rows) = self.coded() {
+            return rows.sums(&rows.places(&[]), |a, b| a + b, |_, _| (1.0, 0.0)).products;
+        }
         let total = |range: Range<usize>| {
             let (mut sum, mut score) = (Products::new(self.width), vec![0.0; self.width]);
             let (mut run, mut numbers) = (RunSums::new(self.kinds()), vec![0.0; self.kinds()]);
@@ -294,7 +316,7 @@ impl Columns {
             }
             sum
         };
-        self.joined(total, |total, part| total.join(&part)).map(|sum| sum.rows()).unwrap_or_default()
+        self.joined(total, |total, part| total.join(&part)).unwrap_or_else(|| Products::new(self.width))
     }
 }
 
@@ -370,16 +392,44 @@ impl Products {
 
     /// Adds to the entry of two columns.
     #[inline]
-    fn add(&mut self, i: usize, j: usize, more: f64) {
+    pub(super) fn add(&mut self, i: usize, j: usize, more: f64) {
         if let Some(sum) = self.sums.get_mut(i.max(j) * self.width + i.min(j)) {
             *sum += more;
         }
     }
 
-    /// The sums over coded rows.
-    pub(super) fn coded(width: usize, sums: &CodedSums) -> Self {
-        let entry = |i: usize, j: usize| if j <= i { sums.product(i, j) } else { 0.0 };
-        Self { width, sums: (0..width).flat_map(|i| (0..width).map(move |j| entry(i, j))).collect() }
+    /// Number of columns.
+    #[must_use]
+    pub fn width(&self) -> usize {
+        self.width
+    }
+
+    /// The rows, of which the lower triangle counts.
+    pub fn lower(&self) -> impl Iterator<Item = &[f64]> {
+        self.sums.chunks_exact(self.width.max(1))
+    }
+
+    /// The decomposition; none when the matrix is not positive definite to working precision.
+    #[must_use]
+    pub fn root(&self) -> Option<Cholesky> {
+        Cholesky::of(self.width, self.lower())
+    }
+
+    /// The largest sum of sizes in a row.
+    #[must_use]
+    pub fn norm(&self) -> f64 {
+        let mut rows = vec![0.0; self.width];
+        for (i, row) in self.lower().enumerate() {
+            for (j, x) in row.iter().enumerate().take(i + 1) {
+                if let Some(sum) = rows.get_mut(i) {
+                    *sum += x.abs();
+                }
+                if let Some(sum) = rows.get_mut(j).filter(|_| j < i) {
+                    *sum += x.abs();
+                }
+            }
+        }
+        rows.into_iter().fold(0.0, f64::max)
     }
 
     /// Adds another sum.

@@ -97,6 +97,46 @@ impl Codes {
         }
     }
 
+    /// How many lines have another code than the line before.
+    #[must_use]
+    pub fn changes(&self) -> usize {
+        fn count<T: PartialEq>(codes: &[T]) -> usize {
+            codes.iter().zip(codes.iter().skip(1)).filter(|(a, b)| a != b).count()
+        }
+        match self {
+            Self::Byte(codes) => count(codes),
+            Self::Short(codes) => count(codes),
+            Self::Long(codes) => count(codes),
+        }
+    }
+
+    /// Marks the lines that have another code than the line before; other marks stay.
+    pub fn mark_changes(&self, marks: &mut [bool]) {
+        fn mark<T: PartialEq>(codes: &[T], marks: &mut [bool]) {
+            let pairs = codes.iter().zip(codes.iter().skip(1));
+            marks.iter_mut().skip(1).zip(pairs).for_each(|(mark, (a, b))| *mark |= a != b);
+        }
+        match self {
+            Self::Byte(codes) => mark(codes, marks),
+            Self::Short(codes) => mark(codes, marks),
+            Self::Long(codes) => mark(codes, marks),
+        }
+    }
+
+    /// What `table` has for the code of each line; 0 for codes beyond it.
+    #[must_use]
+    pub fn mapped(&self, table: &[u32]) -> Vec<u32> {
+        fn map<T: Copy + Into<u32>>(codes: &[T], table: &[u32]) -> Vec<u32> {
+            let one = |code: &T| table.get((*code).into() as usize).copied().unwrap_or_default();
+            codes.iter().map(one).collect()
+        }
+        match self {
+            Self::Byte(codes) => map(codes, table),
+            Self::Short(codes) => map(codes, table),
+            Self::Long(codes) => map(codes, table),
+        }
+    }
+
     /// The codes as a key with `size` possible codes.
     #[must_use]
     pub fn key(&self, size: usize) -> Key<'_> {
@@ -128,6 +168,19 @@ impl<'a> Key<'a> {
     #[must_use]
     pub fn new(codes: &'a [u32], size: usize) -> Self {
         Self { codes: View::Long(codes), size }
+    }
+
+    /// Every number becomes itself times the size of this key plus the code of its line.
+    fn combine(&self, numbers: &mut [u32]) {
+        fn add<T: Copy + Into<u32>>(codes: &[T], size: u32, numbers: &mut [u32]) {
+            numbers.iter_mut().zip(codes).for_each(|(number, code)| *number = *number * size + (*code).into());
+        }
+        let size = self.size as u32;
+        match self.codes {
+            View::Byte(codes) => add(codes, size, numbers),
+            View::Short(codes) => add(codes, size, numbers),
+            View::Long(codes) => add(codes, size, numbers),
+        }
     }
 
     /// The code of a line.
@@ -334,6 +387,13 @@ impl Sorted {
 /// ```
 #[must_use]
 pub fn sorted(keys: &[Key<'_>], lines: usize) -> Sorted {
+    // Few combinations are one code, which is sorted by at once.
+    let combinations = keys.iter().fold(1_usize, |product, key| product.saturating_mul(key.size));
+    if keys.len() > 1 && combinations <= (4 * lines).min(1 << 20) {
+        let mut combined = vec![0; lines];
+        keys.iter().for_each(|key| key.combine(&mut combined));
+        return sorted(&[Key::new(&combined, combinations)], lines);
+    }
     let mut order: Vec<usize> = (0..lines).collect();
     for key in keys.iter().rev() {
         order = pass(key, &order);

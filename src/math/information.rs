@@ -1,6 +1,7 @@
 //! The information matrix of a weighted design: determinant, inverse, condition.
 
 use crate::math::cholesky::Cholesky;
+use crate::math::columns::Products;
 use crate::math::linalg::{Qr, dot};
 
 /// The inverse is taken from the products of columns while every column keeps this share of its length squared beside those
@@ -16,21 +17,29 @@ pub struct Information {
 }
 
 impl Information {
-    /// From the matrix in rows; `weighted` gives the columns of `W^(1/2) X` where the matrix alone would lose digits. None when
-    /// it is singular.
+    /// From the matrix; `weighted` gives the columns of `W^(1/2) X` where the matrix alone would lose digits. None when it is
+    /// singular.
     #[must_use]
-    pub fn new(matrix: &[Vec<f64>], weighted: impl FnOnce() -> Vec<Vec<f64>>) -> Option<Self> {
-        if let Some(root) = Cholesky::new(matrix).filter(|root| root.smallest_share() > SAFE_SHARE) {
-            let inverse = root.inverse();
-            let condition = (norm(matrix) * norm(&inverse)).sqrt();
-            return Some(Self { inverse, ln_determinant: root.ln_determinant(), condition });
+    pub fn new(matrix: &Products, weighted: impl FnOnce() -> Vec<Vec<f64>>) -> Option<Self> {
+        if let Some(known) = matrix.root().and_then(|root| Self::of(matrix, &root)) {
+            return Some(known);
         }
         let qr = Qr::new(&weighted(), 0.0);
-        (qr.rank() == matrix.len()).then(|| Self {
+        (qr.rank() == matrix.width()).then(|| Self {
             inverse: qr.covariance(),
             ln_determinant: qr.ln_determinant(),
             condition: qr.condition(),
         })
+    }
+
+    /// From the matrix and its decomposition; none where that would lose digits.
+    pub(super) fn of(matrix: &Products, root: &Cholesky) -> Option<Self> {
+        if root.smallest_share() <= SAFE_SHARE {
+            return None;
+        }
+        let inverse = root.inverse();
+        let condition = (matrix.norm() * norm(&inverse)).sqrt();
+        Some(Self { inverse, ln_determinant: root.ln_determinant(), condition })
     }
 
     /// The inverse in rows: the covariance of the coefficients.

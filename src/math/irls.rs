@@ -5,13 +5,13 @@ use std::ops::Range;
 use crate::control::Control;
 use crate::error::{ModelError, Result};
 use crate::math::cholesky::Cholesky;
-use crate::math::coded_rows::{CodedRows, CodedSums};
 use crate::math::columns::{Columns, Entries, Products, RunSums};
 use crate::math::convergence::{DECREMENT, STALLED_DECREMENT};
 use crate::math::information::Information;
 use crate::math::linalg::{Qr, add_scaled, dot};
 use crate::math::restriction::Restriction;
 
+use crate::math::link::logit_kernel;
 pub use crate::math::link::{Link, Point};
 
 /// A binomial regression `link(p) = X b + offset` of counts `rooted ~ binomial(stuck, p)`, one per row of `X`.
@@ -63,7 +63,7 @@ const LONGEST_STEP: f64 = 8.0;
 /// Steps without a smaller decrement after which a fit counts as stalled.
 const STALLED_STEPS: u32 = 8;
 /// A fitted rate this near to 0 or 1 that still moves is running away.
-const AT_THE_EDGE: f64 = 1e-11;
+pub(super) const AT_THE_EDGE: f64 = 1e-11;
 /// Its companions in the same direction are named once they are this near.
 const NEAR_THE_EDGE: f64 = 1e-4;
 /// Steps are taken from products of columns while every column keeps this share of its length squared beside those before it;
@@ -83,18 +83,18 @@ struct Row {
 
 /// Is the likelihood worked out along with its derivatives?
 #[derive(Clone, Copy, PartialEq)]
-enum Kernel {
+pub(super) enum Kernel {
     Now,
     Later,
 }
 
 /// Sums over rows at one set of coefficients; the kernel is 0 where it was left for later.
-struct Sums {
-    kernel: f64,
-    score: Vec<f64>,
-    products: Products,
+pub(super) struct Sums {
+    pub(super) kernel: f64,
+    pub(super) score: Vec<f64>,
+    pub(super) products: Products,
     /// Some row all rooted or none rooted has a rate at the edge.
-    edge: bool,
+    pub(super) edge: bool,
 }
 
 impl Sums {
@@ -119,8 +119,10 @@ struct Step {
     by: Vec<f64>,
     decrement: f64,
     gradient_max: f64,
-    /// The information of the free coefficients, in rows.
+    /// The information of the free coefficients in rows, where something is held or penalised.
     metric: Vec<Vec<f64>>,
+    /// Its decomposition, where nothing is.
+    root: Option<Cholesky>,
 }
 
 impl<'a> Regression<'a> {
@@ -136,30 +138,13 @@ impl<'a> Regression<'a> {
 
     /// Kernel, weight, score and whether a row all rooted or none rooted is at the edge.
     #[inline]
-    fn terms(&self, row: usize, eta: f64, kernel: Kernel) -> Option<(f64, f64, f64, bool)> {
+    pub(super) fn terms(&self, row: usize, eta: f64, kernel: Kernel) -> Option<(f64, f64, f64, bool)> {
         let weight = self.weights.get(row).copied().unwrap_or(1.0);
         let (y, m) = (weight * self.rooted.get(row)?, weight * self.stuck.get(row)?);
         let point = if kernel == Kernel::Now { self.link.at(eta) } else { self.link.rates(eta) };
         let value = if kernel == Kernel::Now { point.kernel(y, m) } else { 0.0 };
         let edge = (y == m && point.rest < AT_THE_EDGE) || (y == 0.0 && point.mean < AT_THE_EDGE);
         Some((value, m * point.weight(), y * point.up - (m - y) * point.down, edge))
-    }
-
-    /// The sums over rows whose entries are all 1.
-    fn coded(&self, rows: &CodedRows, coef: &[f64], kernel: Kernel) -> Result<Sums> {
-        self.control.step()?;
-        let (mut found, mut value, mut edge) = (CodedSums::new(rows), 0.0, false);
-        let b: Vec<f64> = coef.iter().copied().chain([0.0]).collect();
-        for (at, row) in rows.rows().enumerate() {
-            let along: f64 = row.iter().filter_map(|place| b.get(*place as usize)).sum();
-            let eta = along + self.offset.get(at).copied().unwrap_or(0.0);
-            let Some((kernel, w, u, near)) = self.terms(at, eta, kernel) else { continue };
-            value += kernel;
-            edge |= near;
-            found.add(row, w, u);
-        }
-        let products = Products::coded(self.columns.width(), &found);
-        Ok(Sums { kernel: value, score: found.scores().to_vec(), products, edge })
     }
 
     fn part(&self, range: Range<usize>, coef: &[f64], kernel: Kernel) -> Result<Sums> {
@@ -208,7 +193,7 @@ impl<'a> Regression<'a> {
         let sums = self.sums(&coef, kernel)?;
         let (mut objective, mut information) = ((kernel == Kernel::Now).then_some(sums.kernel), None);
         if self.penalised {
-            let found = Information::new(&sums.products.rows(), || self.weighted(&coef));
+            let found = Information::new(&sums.products, || self.weighted(&coef));
             objective =
                 Some(found.as_ref().map_or(f64::NEG_INFINITY, |found| sums.kernel + 0.5 * found.ln_determinant()));
             information = found;
@@ -216,9 +201,22 @@ impl<'a> Regression<'a> {
         Ok(State { coef, sums, objective, information })
     }
 
-    /// The kernel at a linear predictor.
-    fn kernel(&self, eta: &[f64]) -> f64 {
-        let one = |row: usize| Some(self.terms(row, *eta.get(row)?, Kernel::Now)?.0);
+    /// The kernel at coefficients and the linear predictor they give.
+    fn kernel(&self, coef: &[f64], eta: &[f64]) -> f64 {
+        if let Some(rows) = self.columns.coded().filter(|_| self.has_odds(coef)) {
+            let odds = rows.along(&rows.places(coef).map(f64::exp), |a, b| a * b);
+            let counts = self.rooted.iter().zip(self.stuck);
+            return odds
+                .iter()
+                .zip(eta)
+                .zip(counts)
+                .map(|((odds, eta), (y, m))| logit_kernel(*odds, *eta, *y, *m))
+                .sum();
+        }
+        let one = |row: usize| {
+            let weight = self.weights.get(row).copied().unwrap_or(1.0);
+            Some(weight * self.link.kernel(*eta.get(row)?, *self.rooted.get(row)?, *self.stuck.get(row)?))
+        };
         self.columns.in_parts(|range| range.filter_map(one).sum::<f64>()).into_iter().sum()
     }
 
@@ -246,7 +244,7 @@ impl<'a> Regression<'a> {
     /// # Errors
     /// When asked to stop.
     pub fn information(&self, coef: &[f64]) -> Result<Option<Information>> {
-        Ok(Information::new(&self.sums(coef, Kernel::Later)?.products.rows(), || self.weighted(coef)))
+        Ok(Information::new(&self.sums(coef, Kernel::Later)?.products, || self.weighted(coef)))
     }
 
     /// The leverage of each row in the fit at these coefficients: `w x' I^-1 x`.
@@ -291,7 +289,7 @@ impl<'a> Regression<'a> {
     pub fn score_and_information(&self, coef: &[f64]) -> Result<Option<(Vec<f64>, Information)>> {
         let state = self.state(coef.to_vec(), Kernel::Now)?;
         let score = self.score(&state);
-        let found = Information::new(&state.sums.products.rows(), || self.weighted(coef));
+        let found = Information::new(&state.sums.products, || self.weighted(coef));
         Ok(found.map(|information| (score, information)))
     }
 
@@ -299,10 +297,14 @@ impl<'a> Regression<'a> {
         let score = self.score(state);
         let gradient = free.gradient(&score);
         let gradient_max = gradient.iter().fold(0.0_f64, |most, g| most.max(g.abs()));
-        let metric = free.matrix(&state.sums.products.rows());
-        if let Some(root) = Cholesky::new(&metric).filter(|root| root.smallest_share() > SAFE_SHARE) {
+        let whole = free.is_none() && !self.penalised;
+        let metric = if whole { Vec::new() } else { free.matrix(&state.sums.products.rows()) };
+        let root = if whole { state.sums.products.root() } else { Cholesky::new(&metric) };
+        if let Some(root) = root.filter(|root| root.smallest_share() > SAFE_SHARE) {
             let half = root.forward(&gradient);
-            return Ok(Step { by: root.solve(&gradient), decrement: dot(&half, &half), gradient_max, metric });
+            let decrement = dot(&half, &half);
+            let by = root.backward(half);
+            return Ok(Step { by, decrement, gradient_max, metric, root: whole.then_some(root) });
         }
         let x = free.columns(self.weighted(&state.coef));
         let qr = Qr::new(&x, 0.0);
@@ -310,7 +312,8 @@ impl<'a> Regression<'a> {
             return Err(stuck("the information matrix is singular"));
         }
         let projected = qr.solve_lower(&gradient);
-        Ok(Step { by: qr.solve_upper(&projected), decrement: dot(&projected, &projected), gradient_max, metric })
+        let decrement = dot(&projected, &projected);
+        Ok(Step { by: qr.solve_upper(&projected), decrement, gradient_max, metric, root: None })
     }
 
     /// Maximises the (penalised) likelihood over the free coefficients from `start` by Fisher scoring with step halving.
@@ -321,7 +324,8 @@ impl<'a> Regression<'a> {
     /// # References
     /// McCullagh and Nelder (1989), Generalized Linear Models, section 2.5; Firth (1993), Biometrika 80:27-38.
     pub fn solve(&self, start: &[f64], free: &Restriction) -> Result<Solution> {
-        let mut state = self.state(free.apply(&free.coordinates(start)), Kernel::Now)?;
+        let first = if self.penalised { Kernel::Now } else { Kernel::Later };
+        let mut state = self.state(free.apply(&free.coordinates(start)), first)?;
         let (mut best, mut stalled) = (f64::INFINITY, 0_u32);
         let mut pace = Pace { last: Vec::new(), decrement: f64::INFINITY, factor: 1.0 };
         for iteration in 0..ITERATIONS {
@@ -336,12 +340,13 @@ impl<'a> Regression<'a> {
             let settled = step.decrement < STALLED_DECREMENT && stalled >= STALLED_STEPS;
             let converged = step.decrement < DECREMENT || settled;
             if converged || !runaway.is_empty() {
-                let known = self.known_information(&mut state, free);
+                let known = self.known_information(&mut state, step.root.as_ref(), free);
                 let record = (iteration, converged, step.gradient_max);
                 return Ok(self.solution(state, record, runaway, known));
             }
-            let longest = self.columns.longest(&moved, LONGEST_STEP);
-            let sure = self.link == Link::Logit && !self.penalised && longest <= SURE_STEP;
+            let may_be_sure = self.link == Link::Logit && !self.penalised;
+            let longest = self.columns.longest(&moved, if may_be_sure { SURE_STEP } else { LONGEST_STEP });
+            let sure = may_be_sure && longest <= SURE_STEP;
             let mut factor = LONGEST_STEP / longest;
             factor = if self.penalised { factor.min(pace.next(&step)) } else { factor.min(1.0) };
             step.by.iter_mut().for_each(|x| *x *= factor);
@@ -354,12 +359,15 @@ impl<'a> Regression<'a> {
         Err(stuck("the estimates had not settled after 2000 steps"))
     }
 
-    fn known_information(&self, state: &mut State, free: &Restriction) -> Option<Information> {
+    fn known_information(&self, state: &mut State, root: Option<&Cholesky>, free: &Restriction) -> Option<Information> {
         if !free.is_none() {
             return None;
         }
         let found = state.information.take();
-        found.or_else(|| Information::new(&state.sums.products.rows(), || self.weighted(&state.coef)))
+        let products = &state.sums.products;
+        found
+            .or_else(|| Information::of(products, root?))
+            .or_else(|| Information::new(products, || self.weighted(&state.coef)))
     }
 
     fn solution(
@@ -371,7 +379,7 @@ impl<'a> Regression<'a> {
     ) -> Solution {
         let eta = self.eta(&state.coef);
         let (iterations, converged, gradient_max) = record;
-        let kernel = if state.objective.is_some() { state.sums.kernel } else { self.kernel(&eta) };
+        let kernel = if state.objective.is_some() { state.sums.kernel } else { self.kernel(&state.coef, &eta) };
         let objective = state.objective.unwrap_or(kernel);
         let coef = state.coef;
         Solution { coef, eta, kernel, objective, iterations, converged, gradient_max, runaway, information }
@@ -388,7 +396,7 @@ impl<'a> Regression<'a> {
         if sure {
             return Ok(Some(self.state(along(1.0), Kernel::Later)?));
         }
-        let reached = from.objective.unwrap_or_else(|| self.kernel(&self.eta(&from.coef)));
+        let reached = from.objective.unwrap_or_else(|| self.kernel(&from.coef, &self.eta(&from.coef)));
         let slack = 1e-13 * (1.0 + reached.abs());
         for _ in 0..40 {
             let state = self.state(along(length), Kernel::Now)?;

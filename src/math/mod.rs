@@ -3,6 +3,7 @@
 //! Nothing here knows trays or treatments.
 
 pub mod bounded;
+mod by_levels;
 pub mod cholesky;
 pub mod cluster_robust;
 mod coded_rows;

@@ -8,8 +8,8 @@ use crate::error::{ModelError, Result};
 use crate::math::linalg::Qr;
 use crate::math::special::ln_choose;
 use crate::models::{
-    Design, Fit, Frame, Model, Ready, Stratum, TrayMode, fall_without, is_robust, is_used, score, split_plot, tail,
-    test_beyond,
+    Design, Fit, Frame, Model, ModelSpec, Ready, Stratum, TrayMode, fall_without, is_robust, is_used, score,
+    split_plot, tail, test_beyond,
 };
 
 /// One of the two models.
@@ -156,9 +156,12 @@ fn same_kind(larger: &Model, smaller: &Model) -> Result<()> {
         );
         return Err(refused(&reason, "fit both with one trays="));
     }
-    let groups = |model: &Model| (model.spec.random.clone(), model.spec.icc_by.clone());
+    let groups = |model: &Model| {
+        let ModelSpec { random, icc_by, robust_by, .. } = model.spec.clone();
+        (random, icc_by, robust_by)
+    };
     if groups(larger) != groups(smaller) {
-        return Err(refused("their random= or icc_by= differ", "fit both with the same groupings"));
+        return Err(refused("their random=, icc_by= or robust_by= differ", "fit both with the same groupings"));
     }
     if (&larger.spec.offset, &larger.spec.weights) != (&smaller.spec.offset, &smaller.spec.weights) {
         return Err(refused("their offsets or weights differ", "fit both with the same columns"));

@@ -1,6 +1,5 @@
 //! Treatment-coded columns, their names, and which of them cannot be told apart.
 
-use std::collections::HashMap;
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
@@ -57,8 +56,8 @@ impl Design {
         let all = Columns::new(data.values.rows, specs.len(), blocks(&specs, frame, data));
         let (kept, dropped) = independent(&all);
         let keep = |index: &usize| specs.get(*index).cloned();
-        let columns: Vec<ColumnSpec> = kept.iter().filter_map(keep).collect();
         let dependent = dropped.iter().filter_map(|(column, _)| keep(column)).collect();
+        let columns: Vec<ColumnSpec> = if dropped.is_empty() { specs } else { kept.iter().filter_map(keep).collect() };
         // A combination is of the columns kept before its own; the rest have no part in it.
         let full = |combination: &Vec<f64>| {
             let mut full = combination.clone();
@@ -137,13 +136,13 @@ impl ColumnSpec {
     }
 
     /// Its factors with their levels.
-    pub(super) fn levels(&self) -> Vec<(usize, usize)> {
-        self.parts.iter().filter_map(|(variable, level)| level.map(|level| (*variable, level))).collect()
+    pub(super) fn levels(&self) -> impl Iterator<Item = (usize, usize)> + Clone + '_ {
+        self.parts.iter().filter_map(|(variable, level)| level.map(|level| (*variable, level)))
     }
 
     /// Its covariates, once for each power.
-    pub(super) fn powers(&self) -> Vec<usize> {
-        self.parts.iter().filter(|(_, level)| level.is_none()).map(|(variable, _)| *variable).collect()
+    pub(super) fn powers(&self) -> impl Iterator<Item = usize> + Clone + '_ {
+        self.parts.iter().filter(|(_, level)| level.is_none()).map(|(variable, _)| *variable)
     }
 }
 
@@ -152,21 +151,28 @@ type Parts = (Vec<usize>, Vec<usize>, Vec<Option<usize>>);
 
 /// The columns of one term with the same powers are a block: a row has the level of one of them at most.
 fn blocks(specs: &[ColumnSpec], frame: &Frame, data: &Data) -> Vec<Block> {
-    let mut places: HashMap<(Option<usize>, Vec<usize>), usize> = HashMap::new();
-    let mut found: Vec<Parts> = Vec::new();
+    let mut found: Vec<(Option<usize>, Parts)> = Vec::new();
     let sizes = |factors: &[usize]| -> Vec<usize> {
         factors.iter().filter_map(|v| frame.variables.get(*v)).map(|variable| variable.levels.len()).collect()
     };
     for (at, spec) in specs.iter().enumerate() {
-        let (factors, levels): (Vec<usize>, Vec<usize>) = spec.levels().into_iter().unzip();
-        let powers = spec.powers();
-        let sizes = sizes(&factors);
-        let place = *places.entry((spec.term, powers.clone())).or_insert_with(|| {
-            found.push((factors, powers, vec![None; sizes.iter().product()]));
-            found.len() - 1
-        });
-        let code = levels.iter().zip(&sizes).fold(0, |code, (level, size)| code * size + level);
-        if let Some(slot) = found.get_mut(place).and_then(|(_, _, columns)| columns.get_mut(code)) {
+        let (factors, powers) = (spec.levels().map(|(v, _)| v), spec.powers());
+        // The columns of a term follow each other, those of different powers in turns.
+        let same = |(term, (_, known, _)): &(Option<usize>, Parts)| {
+            *term == spec.term && powers.clone().eq(known.iter().copied())
+        };
+        let place = match found.iter().rposition(same) {
+            Some(place) => place,
+            None => {
+                let factors: Vec<usize> = factors.collect();
+                let codes = sizes(&factors).iter().product();
+                found.push((spec.term, (factors, spec.powers().collect(), vec![None; codes])));
+                found.len() - 1
+            }
+        };
+        let size = |v: usize| frame.variables.get(v).map_or(0, |variable| variable.levels.len());
+        let code = spec.levels().fold(0, |code, (v, level)| code * size(v) + level);
+        if let Some(slot) = found.get_mut(place).and_then(|(_, (_, _, columns))| columns.get_mut(code)) {
             *slot = Some(at);
         }
     }
@@ -177,7 +183,7 @@ fn blocks(specs: &[ColumnSpec], frame: &Frame, data: &Data) -> Vec<Block> {
         };
         Block::new(codes(&factors, &sizes(&factors), data), columns, powers.iter().filter_map(number).collect())
     };
-    found.into_iter().map(block).collect()
+    found.into_iter().map(|(_, parts)| block(parts)).collect()
 }
 
 /// The combination of levels of each row; none without factors.
@@ -205,6 +211,10 @@ type Dropped = (usize, Vec<f64>);
 /// The independent columns in their order, and the others.
 fn independent(all: &Columns) -> (Vec<usize>, Vec<Dropped>) {
     let products = all.products();
+    if products.root().is_some_and(|root| root.smallest_share() > CLEARLY_INDEPENDENT) {
+        return ((0..all.width()).collect(), Vec::new());
+    }
+    let products = products.rows();
     let size = |j: &usize| products.get(*j).and_then(|row| row.get(*j)).copied().unwrap_or(0.0);
     let (some, empty): (Vec<usize>, Vec<usize>) = (0..all.width()).partition(|j| size(j) > 0.0);
     let pick = |i: &usize| some.iter().filter_map(|j| products.get(*i)?.get(*j).copied()).collect::<Vec<f64>>();

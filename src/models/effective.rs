@@ -118,5 +118,6 @@ impl Frame {
 pub(crate) fn weighted(mut frame: Frame, icc: f64) -> Frame {
     let (rooted, stuck) = frame.summed(|m| 1.0 + (m - 1.0) * icc);
     (frame.data.rooted, frame.data.stuck) = (rooted.into(), stuck.into());
+    frame.divided = true;
     frame
 }

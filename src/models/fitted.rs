@@ -8,20 +8,20 @@ use crate::answer::Note;
 use crate::control::Control;
 use crate::error::{Error, ModelError, Result};
 use crate::math::cluster_robust::ClusterRobust;
-use crate::math::convergence::{Convergence, DECREMENT, Verdict};
+use crate::math::convergence::Convergence;
 use crate::math::distributions::{chi_squared, fisher_f};
-use crate::math::irls::{Link, Point, Solution};
+use crate::math::irls::{Link, Solution};
 use crate::math::roots::brent;
-use crate::math::special::ln_choose;
+use crate::models::assembled::assemble;
 use crate::models::criteria::{Criteria, criteria};
 use crate::models::design_matrix::{Aliased, Design};
 use crate::models::effective::weighted;
-use crate::models::frame::{Data, Frame, PerUnit, Tally};
+use crate::models::frame::{Data, Frame, PerUnit};
 use crate::models::likelihood::{Fit, singular};
+use crate::models::prepared::Prepared;
 use crate::models::spec::{ModelSpec, TrayMode};
-use crate::models::strata::{Source, Strata, correlation, find, pearson};
+use crate::models::strata::{Source, Strata, correlation, find};
 use crate::models::tray_law::{self, LawRecord, Spread};
-use crate::models::user_scale::user_scale;
 use crate::models::{robust, separation, wording};
 use crate::trial::{Trial, UnitKind, Units};
 
@@ -89,16 +89,20 @@ pub struct Model {
     pub convergence: Convergence,
     /// Cautions.
     pub notes: Vec<Note>,
-    /// Who may stop long work with this model.
+    /// Who may stop long work with this model, and what was kept for it.
     #[serde(skip)]
-    pub(crate) watch: Watch,
+    pub(crate) beside: Beside,
 }
 
-/// A control that long work with a model looks at. It is no part of the model: all are equal, and none is written out.
+/// What stands beside a model: a control that long work with it looks at, and what was worked out of its units once. It is no part of
+/// the model: all are equal, and none is written out.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Watch(Arc<Control>);
+pub(crate) struct Beside {
+    control: Arc<Control>,
+    prepared: Option<Arc<Prepared>>,
+}
 
-impl PartialEq for Watch {
+impl PartialEq for Beside {
     fn eq(&self, _: &Self) -> bool {
         true
     }
@@ -159,11 +163,21 @@ impl Model {
     /// # Errors
     /// As [`Model::fit`]; when asked to stop.
     pub fn fit_until(units: &Arc<Units>, spec: &ModelSpec, control: &Arc<Control>) -> Result<Self> {
-        let frame = Frame::watched(units, spec, control)?;
+        Self::of_prepared(&Arc::new(Prepared::new(units)), spec, control)
+    }
+
+    fn of_prepared(prepared: &Arc<Prepared>, spec: &ModelSpec, control: &Arc<Control>) -> Result<Self> {
+        let mut model = Self::of_frame(Frame::of(prepared, spec, control)?, prepared.units(), spec)?;
+        model.beside.prepared = Some(Arc::clone(prepared));
+        Ok(model)
+    }
+
+    fn of_frame(frame: Frame, units: &Arc<Units>, spec: &ModelSpec) -> Result<Self> {
         let design = Design::full(&frame);
         let left = frame.per_unit.stuck.len().saturating_sub(design.rank());
         let counted = spec.trays != TrayMode::Ignore && units.kind == UnitKind::Tray && left > 0;
         tray_law::check(units, spec)?;
+        robust::check(units, spec, &frame)?;
         if counted && tray_law::is_asked(spec) {
             let mut model = tray_law::fit(units, spec, frame)?;
             model.criteria = criteria(&model);
@@ -183,7 +197,7 @@ impl Model {
         (model.strata, model.trays) = (strata, trays);
         model.separated = separated;
         if counted && spec.trays == TrayMode::Robust {
-            robust::apply(&mut model, &frame, &design, &solution);
+            robust::apply(&mut model, &frame, &design, &solution)?;
         }
         model.notes = wording::notes(&model, &frame);
         wording::verdict(&mut model);
@@ -210,6 +224,9 @@ impl Model {
         if let Some(column) = stock.filter(|name| spec.random.contains(name)) {
             return Err(ModelError::RandomVaries { column: column.clone() }.into());
         }
+        if let Some(column) = stock.filter(|name| spec.robust_by.as_ref() == Some(name)) {
+            return Err(ModelError::RobustVaries { column: column.clone() }.into());
+        }
         let named = |error| match error {
             Error::Model(ModelError::Weight { column, value, unit, .. }) => {
                 ModelError::Weight { column, value, unit, row: trial.row(unit) }.into()
@@ -219,7 +236,8 @@ impl Model {
             }
             other => other,
         };
-        Self::fit_until(trial.shared_units(), &spec, control).map_err(named)
+        let prepared = trial.kept(|| Prepared::new(trial.shared_units()));
+        Self::of_prepared(&prepared, &spec, control).map_err(named)
     }
 
     /// Fits the same specification to the same units again.
@@ -239,7 +257,9 @@ impl Model {
     /// The same model, whose effect tests, limits and rates end when the control is stopped.
     #[must_use]
     pub fn watched(&self, control: &Arc<Control>) -> Self {
-        Self { watch: Watch(Arc::clone(control)), ..self.clone() }
+        let mut same = self.clone();
+        same.beside.control = Arc::clone(control);
+        same
     }
 
     /// The same record with no units in it.
@@ -261,7 +281,10 @@ impl Model {
     }
 
     pub(crate) fn frame(&self) -> Result<Frame> {
-        Frame::watched(&self.units, &self.spec, &self.watch.0)
+        // What was kept is of the units it was made from, and of no others.
+        let known = self.beside.prepared.as_ref().filter(|known| Arc::ptr_eq(known.units(), &self.units));
+        let prepared = known.map_or_else(|| Arc::new(Prepared::new(&self.units)), Arc::clone);
+        Frame::of(&prepared, &self.spec, &self.beside.control)
     }
 
     pub(crate) fn ready(&self) -> Result<Ready> {
@@ -277,7 +300,7 @@ impl Model {
             balance(&mut solution, &frame.data, self.spec.link);
             solution.information = Some(fit.information(&solution.coef)?);
         }
-        let robust = robust::rebuilt(self, &frame, &design, &solution);
+        let robust = robust::rebuilt(self, &frame, &design, &solution)?;
         let covariance = match &robust {
             Some(robust) => robust.covariance().to_vec(),
             None => solution.information.as_ref().ok_or_else(singular)?.covariance().to_vec(),
@@ -337,94 +360,6 @@ fn balance(solution: &mut Solution, data: &Data, link: Link) {
 
 fn at_an_edge(data: &PerUnit) -> bool {
     data.rooted.iter().zip(&data.stuck).any(|(y, m)| *y == 0.0 || y == m)
-}
-
-/// The model of a solution; `apart` counts every unit for itself, also those alike in all variables.
-pub(crate) fn assemble(
-    units: &Arc<Units>,
-    spec: &ModelSpec,
-    frame: &Frame,
-    (fit, solution): (&Fit<'_>, &Solution),
-    apart: bool,
-) -> Result<Model> {
-    let design = fit.design;
-    let information = solution.information.as_ref().ok_or_else(singular)?;
-    let (coefficients, covariance) = user_scale(frame, design, solution, information.covariance());
-    // Those of the units, also where units are joined: models of the same units can then be compared.
-    let constants: f64 = frame.tallies(true).map(|one| one.times * ln_choose(one.stuck, one.rooted)).sum();
-    let (saturated, mut null) = kernels(frame, apart);
-    if !frame.data.offset.is_empty() {
-        let plain = Fit { penalised: false, ..*fit };
-        null = plain.without(&(1..design.rank()).collect::<Vec<_>>())?.kernel;
-    }
-    // The counts as they are, also where effective counts were fitted.
-    let kernel = kernel(frame, fit.link, &solution.eta, apart);
-    let nobs = if apart { frame.per_unit.stuck.len() } else { frame.data.stuck.len() };
-    let ln_scales: f64 = design.scales.iter().map(|scale| scale.ln()).sum();
-    let condition = information.condition();
-    Ok(Model {
-        units: Arc::clone(units),
-        spec: spec.clone(),
-        trays: TrayMode::Ignore,
-        penalised: fit.penalised,
-        separated: Vec::new(),
-        coefficients,
-        covariance,
-        aliased: design.aliased(),
-        loglik: kernel + constants,
-        penalised_loglik: fit
-            .penalised
-            .then_some(kernel + solution.objective - solution.kernel + constants + ln_scales),
-        deviance: (2.0 * (saturated - kernel)).max(0.0),
-        null_deviance: (2.0 * (saturated - null)).max(0.0),
-        pearson: pearson(frame.tallies(apart), fit.link, &solution.eta),
-        residual_dof: nobs.saturating_sub(design.rank()) as u64,
-        criteria: None,
-        strata: Strata::binomial(),
-        spread: Vec::new(),
-        law: None,
-        n_units: frame.per_unit.stuck.len() as u64,
-        n_cuttings: frame.per_unit.stuck.iter().sum::<f64>() as u64,
-        convergence: Convergence {
-            iterations: solution.iterations,
-            converged: solution.converged,
-            tolerance: DECREMENT,
-            start: vec![0.0; design.rank()],
-            gradient_max: solution.gradient_max,
-            condition: if condition.is_finite() { condition } else { f64::MAX },
-            rank: design.rank() as u64,
-            verdict: Verdict::Fitted,
-            reason: None,
-        },
-        notes: Vec::new(),
-        watch: Watch::default(),
-    })
-}
-
-/// Log-likelihood kernel of the counts at a linear predictor per row.
-fn kernel(frame: &Frame, link: Link, eta: &[f64], apart: bool) -> f64 {
-    let part = |one: &Tally, point: &Point| {
-        one.times * (one.rooted * point.ln_mean + (one.stuck - one.rooted) * point.ln_rest)
-    };
-    if !apart || frame.is_apart() {
-        return frame.tallies(apart).filter_map(|one| Some(part(&one, &link.at(*eta.get(one.row)?)))).sum();
-    }
-    // Many units to a row: its rate is worked out once.
-    let points: Vec<Point> = eta.iter().map(|eta| link.at(*eta)).collect();
-    frame.tallies(apart).filter_map(|one| Some(part(&one, points.get(one.row)?))).sum()
-}
-
-/// Log-likelihood kernels of the saturated model and of one common rate.
-fn kernels(frame: &Frame, apart: bool) -> (f64, f64) {
-    let part = |one: &Tally, rate: f64| {
-        let term = |n: f64, p: f64| if n > 0.0 { n * p.ln() } else { 0.0 };
-        one.times * (term(one.rooted, rate) + term(one.stuck - one.rooted, 1.0 - rate))
-    };
-    let sum = |of: fn(&Tally) -> f64| frame.tallies(true).map(|one| one.times * of(&one)).sum::<f64>();
-    let (rooted, stuck) = (sum(|one| one.rooted), sum(|one| one.stuck));
-    let saturated = frame.tallies(apart).map(|one| part(&one, one.rooted / one.stuck)).sum();
-    let common = Tally { rooted, stuck, row: 0, times: 1.0 };
-    (saturated, part(&common, rooted / stuck))
 }
 
 /// The error when an odds ratio is asked of a link without odds.

@@ -1,14 +1,15 @@
 //! What enters a model: variables, terms and the counts they are fitted to.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use crate::control::Control;
 use crate::error::{ModelError, Result};
-use crate::math::groups::{Key, sorted};
+use crate::models::joined::join;
+use crate::models::prepared::{Constants, Members, Prepared, at_own_rate};
 use crate::models::spec::ModelSpec;
 use crate::models::terms::{Term, interactions};
-use crate::models::values::{Numbers, Value, ValueTable, Values, picked};
+use crate::models::values::{Numbers, Value, ValueTable};
 use crate::models::variables::{Variable, factor_variable, numbers, resolve};
 use crate::trial::{Factor, Units};
 
@@ -75,6 +76,9 @@ pub struct Frame {
     pub left_out: Vec<usize>,
     /// Interactions that entered because a larger one was asked for.
     pub added: Vec<String>,
+    /// True when the counts of the data were divided by design effects; those per unit never are.
+    pub(crate) divided: bool,
+    prepared: Arc<Prepared>,
     /// Asked during long fits.
     pub control: Arc<Control>,
 }
@@ -85,75 +89,69 @@ impl Frame {
     /// # Errors
     /// [`ModelError`] or [`crate::error::ChoiceError`] naming the column at fault.
     pub fn new(units: &Units, spec: &ModelSpec) -> Result<Self> {
-        Self::watched(units, spec, &Arc::new(Control::new()))
+        let prepared = Arc::new(Prepared::new(&Arc::new(units.clone())));
+        Self::of(&prepared, spec, &Arc::new(Control::new()))
     }
 
-    /// The same; fits of this frame end when the control is stopped.
+    /// The same from units that other models may share; fits of this frame end when the control is stopped.
     ///
     /// # Errors
     /// As [`Frame::new`].
-    pub fn watched(units: &Units, spec: &ModelSpec, control: &Arc<Control>) -> Result<Self> {
+    pub(crate) fn of(prepared: &Arc<Prepared>, spec: &ModelSpec, control: &Arc<Control>) -> Result<Self> {
         spec.check()?;
-        check_units(units)?;
-        let set: Vec<usize> = set_units(units);
-        if set.is_empty() {
-            return Err(ModelError::NoData.into());
-        }
-        let (members, left_out, weights) = weighted_units(units, spec, set)?;
+        let (units, counts) = (prepared.units(), prepared.counts()?);
+        let weighted = weighted_units(units, spec, &counts.set)?;
+        let rows = weighted.as_ref().map_or(&counts.set, |weighted| &weighted.members);
+        let known = weighted.is_none().then_some(prepared.as_ref());
+        let members = Members { units, rows, prepared: known };
+        let offset = offset(units, spec, rows)?;
+        let (variables, terms, added) = variables_and_terms(&members, spec)?;
+        let counted = |known: &Numbers, counts: &[u64]| match &weighted {
+            None => known.clone(),
+            Some(_) => members.picked(counts).iter().map(|n| *n as f64).collect(),
+        };
         let per_unit = PerUnit {
-            rooted: counts(&units.rooted, &members),
-            stuck: counts(&units.stuck, &members),
-            offset: offset(units, spec, &members)?,
-            weights,
+            rooted: counted(&counts.rooted, &units.rooted),
+            stuck: counted(&counts.stuck, &units.stuck),
+            offset,
+            weights: weighted.as_ref().map(|weighted| weighted.weights.clone()).unwrap_or_default(),
             row: Vec::new(),
         };
-        let (variables, terms, added) = variables_and_terms(units, spec, &members)?;
-        let (data, control) = (Data::default(), Arc::clone(control));
-        let members = (members.len() < units.len()).then_some(members);
-        Ok(Self { variables, terms, data, per_unit, members, left_out, added, control }.joined())
+        let members = (rows.len() < units.len()).then(|| rows.clone());
+        let left_out = weighted.map(|weighted| weighted.left_out).unwrap_or_default();
+        let (data, control, prepared) = (Data::default(), Arc::clone(control), Arc::clone(prepared));
+        Ok(Self { variables, terms, data, per_unit, members, left_out, added, divided: false, prepared, control }
+            .joined())
     }
 
-    /// Joins units alike in all variables, in the order of their values. Where a number is different almost everywhere, every
-    /// unit stays a row of its own.
+    /// The same with units alike in all variables joined.
     fn joined(mut self) -> Self {
-        let n = self.per_unit.stuck.len();
-        let columns: Vec<Values> = self.variables.iter().map(|variable| variable.values.clone()).collect();
-        let more: [&[f64]; 2] = [&self.per_unit.offset, &self.per_unit.weights];
-        let numbers = columns.iter().map(Values::numbers).chain(more);
-        if numbers.into_iter().any(mostly_distinct) {
-            self.per_unit.row = (0..n).collect();
-            let PerUnit { rooted, stuck, offset, weights, .. } = self.per_unit.clone();
-            let values = ValueTable { columns, rows: n };
-            self.data = Data { rooted, stuck, units: vec![1; n], offset, weights, values };
-            return self;
-        }
-        let levels = self.variables.iter().map(|variable| variable.levels.len());
-        let mut codes: Vec<(Vec<u32>, usize)> = columns.iter().zip(levels).map(coded).collect();
-        codes.extend(more.into_iter().filter(|numbers| !numbers.is_empty()).map(ranked));
-        let keys: Vec<Key<'_>> = codes.iter().map(|(codes, size)| Key::new(codes, *size)).collect();
-        let groups = sorted(&keys, n);
-        self.per_unit.row = vec![0; n];
-        let (mut data, mut leads) = (Data::default(), Vec::new());
-        let (mut rooted, mut stuck) = (Vec::new(), Vec::new());
-        for (row, members) in groups.groups().enumerate() {
-            for member in members {
-                if let Some(place) = self.per_unit.row.get_mut(*member) {
-                    *place = row;
-                }
-            }
-            let sum = |counts: &[f64]| members.iter().filter_map(|unit| counts.get(*unit)).sum();
-            leads.push(members.first().copied().unwrap_or_default());
-            rooted.push(sum(&self.per_unit.rooted));
-            stuck.push(sum(&self.per_unit.stuck));
-            data.units.push(members.len() as u64);
-        }
-        (data.rooted, data.stuck) = (rooted.into(), stuck.into());
-        data.offset = picked(&self.per_unit.offset, &leads).into();
-        data.weights = picked(&self.per_unit.weights, &leads).into();
-        let columns = columns.iter().map(|column| column.at(&leads)).collect();
-        data.values = ValueTable { columns, rows: leads.len() };
-        self.data = data;
+        let plain = self.per_unit.weights.is_empty() && self.per_unit.offset.is_empty();
+        let make = || join(&self.variables, &self.per_unit);
+        let joined = if plain && !self.variables.iter().any(Variable::is_covariate) {
+            let known = self.prepared.joined(&self.variables, make);
+            Arc::unwrap_or_clone(known)
+        } else {
+            make()
+        };
+        (self.per_unit.row, self.data, self.divided) = (joined.row, joined.data, false);
         self
+    }
+
+    /// Parts of the log-likelihood that depend on the counts alone; `apart` takes every unit for itself in the saturated model, also
+    /// those alike in all variables.
+    pub(crate) fn constants(&self, apart: bool) -> Constants {
+        let known = if self.per_unit.weights.is_empty() {
+            let trays = &self.per_unit;
+            self.prepared.constants(trays.rooted.iter().copied().zip(trays.stuck.iter().copied()))
+        } else {
+            Constants::of(self.tallies(true).map(|one| (one.rooted, one.stuck, one.times)))
+        };
+        if apart || self.is_apart() {
+            return known;
+        }
+        let saturated = self.tallies(false).map(|one| one.times * at_own_rate(one.rooted, one.stuck)).sum();
+        Constants { saturated, ..known }
     }
 
     /// True when a covariate takes part. Its units then stand for themselves also where trays are not counted.
@@ -215,15 +213,10 @@ impl Frame {
     /// Adds a factor (the whole plots) as first term; its codes are per unit with cuttings.
     #[must_use]
     pub fn with_factor(&self, factor: &Factor) -> Option<Self> {
-        let all: Vec<usize>;
-        let members = match &self.members {
-            Some(members) => members,
-            None => {
-                all = (0..factor.codes.len()).collect();
-                &all
-            }
-        };
-        let variable = factor_variable(factor, &ModelSpec::default(), members).ok()?;
+        let rows = self.members();
+        let known = self.per_unit.weights.is_empty().then_some(self.prepared.as_ref());
+        let members = Members { units: self.prepared.units(), rows: &rows, prepared: known };
+        let variable = factor_variable(&factor.name, &members.levels(factor), &ModelSpec::default()).ok()?;
         let mut frame = self.clone();
         frame.terms.insert(0, Term { name: factor.name.clone(), variables: vec![frame.variables.len()], asked: false });
         frame.variables.push(variable);
@@ -239,19 +232,17 @@ impl Frame {
     }
 }
 
-fn counts(counts: &[u64], members: &[usize]) -> Numbers {
-    members.iter().filter_map(|unit| counts.get(*unit)).map(|n| *n as f64).collect()
+/// Units by their prior weights.
+struct Weighted {
+    members: Vec<usize>,
+    left_out: Vec<usize>,
+    weights: Numbers,
 }
 
-/// Units in which cuttings were set.
-fn set_units(units: &Units) -> Vec<usize> {
-    (0..units.len()).filter(|unit| units.stuck.get(*unit).is_some_and(|m| *m > 0)).collect()
-}
-
-/// The units that enter, those whose weight is 0, and the weights of the first; no weights when none were named.
-fn weighted_units(units: &Units, spec: &ModelSpec, set: Vec<usize>) -> Result<(Vec<usize>, Vec<usize>, Numbers)> {
-    let Some(column) = &spec.weights else { return Ok((set, Vec::new(), Numbers::default())) };
-    let weights = numbers(units, column, &set)?;
+/// The units that enter, those whose weight is 0, and the weights of the first; none when no weights were named.
+fn weighted_units(units: &Units, spec: &ModelSpec, set: &[usize]) -> Result<Option<Weighted>> {
+    let Some(column) = &spec.weights else { return Ok(None) };
+    let weights = numbers(units, column, set)?;
     let bad = |(_, weight): &(&usize, &f64)| !(weight.is_finite() && **weight >= 0.0);
     if let Some((unit, value)) = set.iter().zip(&weights).find(bad) {
         return Err(ModelError::Weight { column: column.clone(), value: *value, unit: *unit, row: None }.into());
@@ -260,9 +251,9 @@ fn weighted_units(units: &Units, spec: &ModelSpec, set: Vec<usize>) -> Result<(V
     if members.is_empty() {
         return Err(ModelError::NoWeight { column: column.clone() }.into());
     }
-    let kept = members.iter().map(|(_, weight)| **weight).collect();
+    let weights = members.iter().map(|(_, weight)| **weight).collect();
     let only = |pairs: Vec<(&usize, &f64)>| pairs.into_iter().map(|(unit, _)| *unit).collect();
-    Ok((only(members), only(left_out), kept))
+    Ok(Some(Weighted { members: only(members), left_out: only(left_out), weights }))
 }
 
 fn offset(units: &Units, spec: &ModelSpec, members: &[usize]) -> Result<Numbers> {
@@ -279,17 +270,16 @@ fn offset(units: &Units, spec: &ModelSpec, members: &[usize]) -> Result<Numbers>
 
 type Entering = (Vec<Variable>, Vec<Term>, Vec<String>);
 
-fn variables_and_terms(units: &Units, spec: &ModelSpec, members: &[usize]) -> Result<Entering> {
+fn variables_and_terms(members: &Members<'_>, spec: &ModelSpec) -> Result<Entering> {
     let (mut variables, mut terms, mut added) = (Vec::new(), Vec::new(), Vec::new());
-    let entered = |name: &String| spec.effects.contains(name) || spec.random.contains(name);
-    if let Some(block) = units.block.as_ref().filter(|block| !entered(&block.name))
-        && let Ok(variable) = factor_variable(block, spec, members)
+    if let Some(block) = members.units.block.as_ref().filter(|block| !spec.names(&block.name))
+        && let Ok(variable) = factor_variable(&block.name, &members.levels(block), spec)
     {
         terms.push(Term { name: block.name.clone(), variables: vec![variables.len()], asked: false });
         variables.push(variable);
     }
     for name in &spec.effects {
-        let variable = resolve(units, spec, name, members)?;
+        let variable = resolve(members, spec, name)?;
         terms.push(Term { name: name.clone(), variables: vec![variables.len()], asked: true });
         variables.push(variable);
     }
@@ -315,53 +305,6 @@ fn variables_and_terms(units: &Units, spec: &ModelSpec, members: &[usize]) -> Re
 
 /// The most coefficients of a model: a step of a fit then takes less than a second, and sums of products fit into memory.
 const MOST_COEFFICIENTS: usize = 1000;
-
-/// Counts that can be, and one known level or value per unit in every column.
-fn check_units(units: &Units) -> Result<()> {
-    let n = units.len();
-    let misaligned = |column: &str| ModelError::Misaligned { column: column.to_owned(), units: n };
-    if units.stuck.len() != n {
-        return Err(misaligned("stuck").into());
-    }
-    for unit in set_units(units) {
-        units.count(unit).map_or(Ok(()), crate::Count::check)?;
-    }
-    let design = [&units.block, &units.whole_plot, &units.season, &units.stock_plant, &units.tray];
-    for factor in units.treatments.iter().chain(design.into_iter().flatten()) {
-        if factor.codes.len() != n || factor.codes.iter().any(|code| *code as usize >= factor.levels.len()) {
-            return Err(misaligned(&factor.name).into());
-        }
-    }
-    match units.covariates.iter().find(|covariate| covariate.values.len() != n) {
-        Some(covariate) => Err(misaligned(&covariate.name).into()),
-        None => Ok(()),
-    }
-}
-
-/// Codes in the order of the values, and how many there may be.
-fn coded((values, levels): (&Values, usize)) -> (Vec<u32>, usize) {
-    match values {
-        Values::Levels(codes) => ((0..codes.len()).filter_map(|row| codes.get(row)).collect(), levels),
-        Values::Numbers(numbers) => ranked(numbers),
-    }
-}
-
-/// The rank of each number among the different ones, and how many those are.
-fn ranked(numbers: &[f64]) -> (Vec<u32>, usize) {
-    // Adding 0 turns -0 into 0, so that both are one value.
-    let mut known: Vec<f64> = numbers.iter().map(|z| z + 0.0).collect();
-    known.sort_unstable_by(f64::total_cmp);
-    known.dedup_by(|a, b| a.total_cmp(b).is_eq());
-    let rank = |z: &f64| known.binary_search_by(|known| known.total_cmp(&(z + 0.0))).unwrap_or_default() as u32;
-    (numbers.iter().map(rank).collect(), known.len())
-}
-
-/// True when more than half of the first few thousand numbers are different, so that joining alike units would spare nothing.
-fn mostly_distinct(numbers: &[f64]) -> bool {
-    const LOOK: usize = 4096;
-    let Some(first) = numbers.get(..LOOK) else { return false };
-    first.iter().map(|z| z.to_bits()).collect::<HashSet<u64>>().len() > LOOK / 2
-}
 
 /// The level of a value; 0 for a number.
 #[must_use]

@@ -1,6 +1,7 @@
 //! The binomial model: what enters, the design, the fit, its error strata and its likelihood profile.
 
 mod access;
+mod assembled;
 mod count_law;
 mod criteria;
 mod design_matrix;
@@ -8,8 +9,10 @@ mod effect_statistic;
 mod effective;
 mod fitted;
 mod frame;
+mod joined;
 mod likelihood;
 pub mod mixed;
+mod prepared;
 mod profile_limits;
 mod robust;
 mod score;

@@ -3,19 +3,20 @@
 use std::collections::BTreeSet;
 
 use crate::answer::Note;
-use crate::error::Result;
+use crate::error::{ModelError, Result};
 use crate::math::cluster_robust::{ClusterRobust, ClusteredFit, JointTest};
-use crate::math::irls::{Link, Solution};
+use crate::math::irls::Solution;
 use crate::math::linalg::Qr;
 use crate::models::design_matrix::Design;
 use crate::models::fitted::{Model, Ready};
 use crate::models::frame::{Frame, PerUnit};
 use crate::models::likelihood::Fit;
-use crate::models::spec::TrayMode;
+use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Strata, Stratum, WholePlots};
+use crate::models::tray_law::Layer;
 use crate::models::user_scale::user_scale;
 use crate::report::degrees_of_freedom;
-use crate::trial::Units;
+use crate::trial::{UnitKind, Units};
 
 /// Weights below this share of the largest are held there: rates at the very edge say nothing of the spread.
 const LEAST_WEIGHT: f64 = 1e-8;
@@ -25,9 +26,54 @@ pub(crate) fn is_robust(model: &Model) -> bool {
     model.trays == TrayMode::Robust
 }
 
-/// The whole plots, when they are recorded and no effect of the model.
-fn whole_plots<'a>(frame: &Frame, units: &'a Units) -> Option<&'a crate::trial::Factor> {
-    units.whole_plot.as_ref().filter(|whole| frame.variables.iter().all(|variable| variable.name != whole.name))
+/// Whose correlation is allowed for.
+struct Clusters {
+    name: String,
+    /// The cluster of each unit that enters.
+    codes: Vec<usize>,
+}
+
+impl Clusters {
+    /// The levels of the column asked for; else the whole plots, when they are recorded and no effect of the model; else the trays.
+    fn of(frame: &Frame, units: &Units, spec: &ModelSpec) -> Result<Self> {
+        let plots = units.whole_plot.as_ref().filter(|whole| frame.variables.iter().all(|one| one.name != whole.name));
+        let name = match (&spec.robust_by, plots) {
+            (Some(name), _) => name,
+            (None, Some(plots)) => &plots.name,
+            (None, None) => {
+                return Ok(Self { name: "tray".to_owned(), codes: (0..frame.per_unit.row.len()).collect() });
+            }
+        };
+        let layer = Layer::of(frame, units, name)?;
+        Ok(Self { name: name.clone(), codes: layer.codes })
+    }
+}
+
+/// Clusters can be named where there are trays, none of them is an effect, there are two or more, and whole plots lie in one each.
+pub(crate) fn check(units: &Units, spec: &ModelSpec, frame: &Frame) -> Result<()> {
+    let Some(name) = &spec.robust_by else { return Ok(()) };
+    let column = name.clone();
+    if units.kind == UnitKind::Pooled {
+        return Err(ModelError::RobustWithoutTrays.into());
+    }
+    let layer = Layer::of(frame, units, name)?;
+    if spec.effects.contains(name) {
+        return Err(ModelError::RobustIsEffect { column }.into());
+    }
+    if layer.levels < 2 {
+        let level = layer.labels().into_iter().next().unwrap_or_default();
+        return Err(ModelError::RobustOneLevel { column, level }.into());
+    }
+    let Some(plots) = units.whole_plot.as_ref().filter(|plots| plots.name != *name) else { return Ok(()) };
+    let mut homes: Vec<Option<usize>> = vec![None; plots.levels.len()];
+    for (unit, cluster) in frame.members().iter().zip(&layer.codes) {
+        let home = plots.codes.get(*unit).and_then(|code| homes.get_mut(*code as usize));
+        if home.is_some_and(|home| *home.get_or_insert(*cluster) != *cluster) {
+            let level = plots.label(*unit).unwrap_or_default().to_owned();
+            return Err(ModelError::RobustCrossed { column, plots: plots.name.clone(), level }.into());
+        }
+    }
+    Ok(())
 }
 
 /// Columns of a design and the clustered fit they belong to, one entry per unit.
@@ -38,10 +84,10 @@ struct Unfolded {
 }
 
 /// The working model is the binomial one at the linear predictors: weights `m p'^2 / (p (1 - p))`, residuals `(y - m p) / (m p')`.
-fn unfolded(frame: &Frame, eta: &[f64], units: &Units, link: Link) -> Unfolded {
+fn unfolded(frame: &Frame, eta: &[f64], units: &Units, spec: &ModelSpec) -> Result<Unfolded> {
     let PerUnit { rooted, stuck, row, .. } = &frame.per_unit;
     let one = |((y, m), row): ((&f64, &f64), &usize)| {
-        let point = link.at(eta.get(*row).copied().unwrap_or(0.0));
+        let point = spec.link.at(eta.get(*row).copied().unwrap_or(0.0));
         let prior = frame.data.weights.get(*row).copied().unwrap_or(1.0);
         let off = y * point.rest - (m - y) * point.mean;
         (prior * m * point.weight(), off / (m * point.slope()))
@@ -49,13 +95,8 @@ fn unfolded(frame: &Frame, eta: &[f64], units: &Units, link: Link) -> Unfolded {
     let (mut weights, residuals): (Vec<f64>, Vec<f64>) = rooted.iter().zip(stuck).zip(row).map(one).unzip();
     let largest = weights.iter().fold(0.0_f64, |a, b| a.max(*b));
     weights.iter_mut().for_each(|w| *w = w.max(LEAST_WEIGHT * largest));
-    let clusters = match whole_plots(frame, units) {
-        Some(whole) => {
-            frame.members().iter().filter_map(|unit| whole.codes.get(*unit)).map(|code| *code as usize).collect()
-        }
-        None => (0..row.len()).collect(),
-    };
-    Unfolded { weights, residuals, clusters }
+    let clusters = Clusters::of(frame, units, spec)?.codes;
+    Ok(Unfolded { weights, residuals, clusters })
 }
 
 /// Columns of a design, one entry per unit.
@@ -65,10 +106,10 @@ fn unit_columns(frame: &Frame, design: &Design) -> Vec<Vec<f64>> {
 }
 
 /// The covariance of the coefficients of a fitted design.
-fn covariance(frame: &Frame, design: &Design, solution: &Solution, units: &Units, link: Link) -> ClusterRobust {
-    let Unfolded { weights, residuals, clusters } = unfolded(frame, &solution.eta, units, link);
+fn covariance(model: &Model, frame: &Frame, design: &Design, solution: &Solution) -> Result<ClusterRobust> {
+    let Unfolded { weights, residuals, clusters } = unfolded(frame, &solution.eta, &model.units, &model.spec)?;
     let x = unit_columns(frame, design);
-    ClusterRobust::new(&ClusteredFit { x: &x, weights: &weights, residuals: &residuals, clusters: &clusters })
+    Ok(ClusterRobust::new(&ClusteredFit { x: &x, weights: &weights, residuals: &residuals, clusters: &clusters }))
 }
 
 fn unit(p: usize, j: usize) -> Vec<f64> {
@@ -76,8 +117,11 @@ fn unit(p: usize, j: usize) -> Vec<f64> {
 }
 
 /// Gives a fitted model this covariance, and withholds the error of effects that single clusters determine.
-pub(crate) fn apply(model: &mut Model, frame: &Frame, design: &Design, solution: &Solution) {
-    let robust = covariance(frame, design, solution, &model.units, model.spec.link);
+///
+/// # Errors
+/// A column of clusters that cannot be one.
+pub(crate) fn apply(model: &mut Model, frame: &Frame, design: &Design, solution: &Solution) -> Result<()> {
+    let robust = covariance(model, frame, design, solution)?;
     (model.coefficients, model.covariance) = user_scale(frame, design, solution, robust.covariance());
     let p = design.rank();
     let (mut unknown, mut fewest) = (Vec::new(), f64::INFINITY);
@@ -89,18 +133,26 @@ pub(crate) fn apply(model: &mut Model, frame: &Frame, design: &Design, solution:
             None => unknown.push(term.name.clone()),
         }
     }
-    let whole = whole_plots(frame, &model.units).map(|whole| whole.name.clone());
+    let name = Clusters::of(frame, &model.units, &model.spec)?.name;
     let dof = Some(if fewest.is_finite() { fewest } else { 1.0 });
-    let name = whole.unwrap_or_else(|| "tray".to_owned());
     let withheld = (!unknown.is_empty()).then_some(WholePlots { name, effects: unknown, error: None });
     model.strata = Strata { tray: Stratum { dispersion: 1.0, dof }, whole_plots: withheld, ..model.strata.clone() };
     model.strata.raw_dispersion = None;
     model.trays = TrayMode::Robust;
+    Ok(())
 }
 
 /// The covariance of a model's fit, rebuilt.
-pub(crate) fn rebuilt(model: &Model, frame: &Frame, design: &Design, solution: &Solution) -> Option<ClusterRobust> {
-    is_robust(model).then(|| covariance(frame, design, solution, &model.units, model.spec.link))
+///
+/// # Errors
+/// A column of clusters that is not recorded.
+pub(crate) fn rebuilt(
+    model: &Model,
+    frame: &Frame,
+    design: &Design,
+    solution: &Solution,
+) -> Result<Option<ClusterRobust>> {
+    is_robust(model).then(|| covariance(model, frame, design, solution)).transpose()
 }
 
 impl Ready {
@@ -121,7 +173,7 @@ impl Ready {
 pub(crate) fn test_columns(model: &Model, frame: &Frame, design: &Design, held: &[usize]) -> Result<Option<JointTest>> {
     let fit = Fit { design, data: &frame.data, link: model.spec.link, penalised: model.penalised };
     let solution = fit.free()?;
-    let robust = covariance(frame, design, &solution, &model.units, model.spec.link);
+    let robust = covariance(model, frame, design, &solution)?;
     let contrasts: Vec<Vec<f64>> = held.iter().map(|j| unit(design.rank(), *j)).collect();
     let estimates: Vec<f64> = held.iter().filter_map(|j| solution.coef.get(*j).copied()).collect();
     Ok(robust.joint_test(&contrasts, &estimates))
@@ -130,7 +182,7 @@ pub(crate) fn test_columns(model: &Model, frame: &Frame, design: &Design, held: 
 /// Tests what a fitted model adds to some columns (one entry per unit), which are combinations of its own.
 pub(crate) fn test_beyond(model: &Model, ready: &Ready, kept: &[Vec<f64>]) -> Option<JointTest> {
     let Unfolded { weights, residuals, clusters } =
-        unfolded(&ready.frame, &ready.solution.eta, &model.units, model.spec.link);
+        unfolded(&ready.frame, &ready.solution.eta, &model.units, &model.spec).ok()?;
     let all = [kept, unit_columns(&ready.frame, &ready.design).as_slice()].concat();
     let places = Qr::new(&all, 1e-7).kept;
     let x: Vec<Vec<f64>> = places.iter().filter_map(|place| all.get(*place).cloned()).collect();
@@ -150,13 +202,17 @@ pub(crate) fn test_beyond(model: &Model, ready: &Ready, kept: &[Vec<f64>]) -> Op
     ClusterRobust::new(&fit).joint_test(&contrasts, &estimates)
 }
 
-/// "tray" or the column of the whole plots, and how many there are.
+/// "tray" or the column of the clusters, and how many there are.
 fn clusters(model: &Model) -> (String, usize) {
-    let used = model.units.whole_plot.as_ref().filter(|whole| !model.spec.effects.contains(&whole.name));
-    match used {
-        Some(whole) => (whole.name.clone(), whole.codes.iter().collect::<BTreeSet<_>>().len()),
-        None => ("tray".to_owned(), model.n_units as usize),
-    }
+    let plots = model.units.whole_plot.as_ref().filter(|whole| !model.spec.effects.contains(&whole.name));
+    let name = model.spec.robust_by.as_ref().or(plots.map(|plots| &plots.name));
+    let Some(name) = name else { return ("tray".to_owned(), model.n_units as usize) };
+    let count = match (model.units.factor(name), model.units.covariates.iter().find(|one| one.name == *name)) {
+        (Some(factor), _) => factor.codes.iter().collect::<BTreeSet<_>>().len(),
+        (None, Some(values)) => values.values.iter().map(|x| (x + 0.0).to_bits()).collect::<BTreeSet<_>>().len(),
+        (None, None) => 0,
+    };
+    (name.clone(), count)
 }
 
 /// What the covariance rests on, and what it cannot tell.

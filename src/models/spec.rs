@@ -48,6 +48,9 @@ pub struct ModelSpec {
     /// Recorded column each of whose levels has a correlation within trays of its own, for [`TrayMode::BetaBinomial`].
     #[serde(skip_serializing_if = "Option::is_none")]
     pub icc_by: Option<String>,
+    /// Recorded column whose levels are the clusters, for [`TrayMode::Robust`]; whole plots, and trays without them, otherwise.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub robust_by: Option<String>,
     /// Use the Jeffreys prior penalty even without separation.
     pub penalised: bool,
     /// Reference level per effect; its control otherwise, and without one the first level.
@@ -80,6 +83,7 @@ impl Default for ModelSpec {
             trays: TrayMode::Auto,
             random: Vec::new(),
             icc_by: None,
+            robust_by: None,
             penalised: false,
             reference: BTreeMap::new(),
             controls: BTreeMap::new(),
@@ -105,7 +109,7 @@ impl ModelSpec {
     ///
     /// # Errors
     /// [`ModelError::NoEffects`], [`ModelError::Repeated`], [`ModelError::InteractionWithoutMain`],
-    /// [`ModelError::WeightsUnderLaw`], [`ModelError::RandomNeedsMode`], [`ModelError::IccNeedsMode`], an unknown effect with its nearest, or a level outside (0, 1).
+    /// [`ModelError::WeightsUnderLaw`], [`ModelError::RandomNeedsMode`], [`ModelError::IccNeedsMode`], [`ModelError::RobustNeedsMode`], an unknown effect with its nearest, or a level outside (0, 1).
     pub fn check(&self) -> Result<()> {
         check_level(self.level)?;
         if self.effects.is_empty() {
@@ -126,6 +130,9 @@ impl ModelSpec {
         if self.icc_by.is_some() && self.trays != TrayMode::BetaBinomial {
             return Err(ModelError::IccNeedsMode.into());
         }
+        if self.robust_by.is_some() && self.trays != TrayMode::Robust {
+            return Err(ModelError::RobustNeedsMode.into());
+        }
         once(&self.random)?;
         let mut seen: Vec<Vec<&String>> = Vec::new();
         for interaction in &self.interactions {
@@ -142,6 +149,13 @@ impl ModelSpec {
             seen.push(parts);
         }
         Ok(())
+    }
+}
+
+impl ModelSpec {
+    /// True when a column has a part in the model of its own, so that a recorded block of that name is no additive effect.
+    pub(crate) fn names(&self, column: &String) -> bool {
+        self.effects.contains(column) || self.random.contains(column) || self.robust_by.as_ref() == Some(column)
     }
 }
 

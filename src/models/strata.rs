@@ -98,7 +98,13 @@ impl Strata {
 #[must_use]
 pub fn pearson(counts: impl Iterator<Item = Tally>, link: Link, eta: &[f64]) -> f64 {
     let part = |Tally { rooted, stuck, row, times }: Tally| {
-        let point = link.at(*eta.get(row)?);
+        let eta = *eta.get(row)?;
+        if link == Link::Logit {
+            let odds = eta.clamp(-300.0, 300.0).exp();
+            let residual = rooted - (stuck - rooted) * odds;
+            return Some(times * residual * residual / (stuck * odds));
+        }
+        let point = link.at(eta);
         let residual = rooted * point.rest - (stuck - rooted) * point.mean;
         Some(times * residual * residual / (stuck * point.mean * point.rest))
     };
@@ -176,7 +182,9 @@ fn constant_within(frame: &Frame, term: usize, plot: usize) -> bool {
 pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Units, source: Source) -> Result<Strata> {
     let mut strata = Strata::binomial();
     let dof = frame.per_unit.stuck.len().saturating_sub(fit.design.rank());
-    strata.set_tray(source, pearson(frame.tallies(true), fit.link, &solution.eta), dof);
+    if source != Source::Binomial {
+        strata.set_tray(source, pearson(frame.tallies(true), fit.link, &solution.eta), dof);
+    }
     let Some((with, constant)) = split_plot(frame, units) else { return Ok(strata) };
     let with = strata.weighted(with);
     let design = whole_plots_last(&with);
@@ -205,9 +213,6 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
 impl Strata {
     /// Pearson's dispersion, at least 1; on effective counts 1 is what is left.
     fn set_tray(&mut self, source: Source, pearson: f64, dof: usize) {
-        if source == Source::Binomial {
-            return;
-        }
         let raw = pearson / dof as f64;
         self.raw_dispersion = Some(raw);
         self.tray = Stratum { dispersion: raw.max(1.0), dof: Some(dof as f64) };

@@ -8,6 +8,7 @@ use crate::models::design_matrix::Design;
 use crate::models::fitted::Coefficient;
 use crate::models::frame::Frame;
 use crate::models::terms::ColumnSpec;
+use crate::models::variables::Variable;
 
 /// The levels and the powers of a column, both in order.
 type Signature = (Vec<(usize, usize)>, Vec<usize>);
@@ -50,8 +51,8 @@ impl Design {
     /// A column in the user's units as a combination of the design's columns.
     fn user_column(&self, frame: &Frame, column: &ColumnSpec, places: &HashMap<Signature, Place>) -> Vec<f64> {
         let mut out = vec![0.0; self.rank()];
-        let levels = sorted(column.levels());
-        for (powers, share) in expanded(frame, &column.powers()) {
+        let levels = sorted(column.levels().collect());
+        for (powers, share) in expanded(frame, &column.powers().collect::<Vec<_>>()) {
             match places.get(&(levels.clone(), sorted(powers))) {
                 Some(Place::Kept(at)) => {
                     if let Some(entry) = out.get_mut(*at) {
@@ -71,7 +72,9 @@ impl Design {
     fn places(&self) -> HashMap<Signature, Place> {
         let kept = self.columns.iter().enumerate().map(|(at, column)| (column, Place::Kept(at)));
         let dropped = self.dependent.iter().enumerate().map(|(at, column)| (column, Place::Dropped(at)));
-        kept.chain(dropped).map(|(c, place)| ((sorted(c.levels()), sorted(c.powers())), place)).collect()
+        kept.chain(dropped)
+            .map(|(c, place)| ((sorted(c.levels().collect()), sorted(c.powers().collect())), place))
+            .collect()
     }
 }
 
@@ -105,20 +108,29 @@ pub(crate) fn user_scale(
     solution: &Solution,
     v: &[Vec<f64>],
 ) -> (Vec<Coefficient>, Vec<Vec<f64>>) {
-    let transform = design.to_user(frame);
-    let plain = !frame.variables.iter().any(|variable| variable.is_covariate());
-    let covariance = if plain {
-        v.iter().take(design.rank()).map(|row| row.iter().take(design.rank()).copied().collect()).collect()
-    } else {
-        let half: Vec<Vec<f64>> = transform.iter().map(|row| v.iter().map(|v| dot(v, row)).collect()).collect();
-        half.iter().map(|h: &Vec<f64>| transform.iter().map(|row| dot(h, row)).collect()).collect()
-    };
     let effect = |term: Option<usize>| term.and_then(|term| frame.terms.get(term)).map(|term| term.name.clone());
-    let coefficients = design.columns.iter().zip(&transform).map(|(column, row)| Coefficient {
+    let coefficient = |column: &ColumnSpec, value: f64, variance: f64| Coefficient {
         name: column.name.clone(),
         effect: effect(column.term),
-        value: dot(row, &solution.coef),
-        std_error: quadratic(v, row).max(0.0).sqrt(),
-    });
-    (coefficients.collect(), covariance)
+        value,
+        std_error: variance.max(0.0).sqrt(),
+    };
+    let rank = design.rank();
+    if !frame.variables.iter().any(Variable::is_covariate) {
+        // Columns of factors are the user's own.
+        let covariance: Vec<Vec<f64>> =
+            v.iter().take(rank).map(|row| row.iter().take(rank).copied().collect()).collect();
+        let variances = covariance.iter().enumerate().map(|(at, row)| row.get(at).copied().unwrap_or_default());
+        let columns = design.columns.iter().zip(&solution.coef).zip(variances);
+        return (
+            columns.map(|((column, value), variance)| coefficient(column, *value, variance)).collect(),
+            covariance,
+        );
+    }
+    let transform = design.to_user(frame);
+    let half: Vec<Vec<f64>> = transform.iter().map(|row| v.iter().map(|v| dot(v, row)).collect()).collect();
+    let covariance = half.iter().map(|h: &Vec<f64>| transform.iter().map(|row| dot(h, row)).collect()).collect();
+    let columns = design.columns.iter().zip(&transform);
+    let made = columns.map(|(column, row)| coefficient(column, dot(row, &solution.coef), quadratic(v, row)));
+    (made.collect(), covariance)
 }

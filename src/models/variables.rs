@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use crate::error::{ChoiceError, ModelError, Result};
 use crate::math::groups::Codes;
+use crate::models::prepared::Members;
 use crate::models::spec::ModelSpec;
 use crate::models::values::{Value, Values, picked};
 use crate::trial::{Factor, Units};
@@ -56,14 +57,15 @@ impl Variable {
 }
 
 /// The variable of an effect: a factor, or a covariate where its column is one or is to enter as a number.
-pub(super) fn resolve(units: &Units, spec: &ModelSpec, name: &str, rows: &[usize]) -> Result<Variable> {
-    let Some(factor) = units.factor(name) else {
-        let values = numbers(units, name, rows)?;
+pub(super) fn resolve(members: &Members<'_>, spec: &ModelSpec, name: &str) -> Result<Variable> {
+    let rows = members.rows;
+    let Some(factor) = members.units.factor(name) else {
+        let values = numbers(members.units, name, rows)?;
         return covariate(name, values, spec.polynomials.get(name).copied(), rows);
     };
     let asked = spec.polynomials.get(name).copied();
     if asked.is_none() && !spec.numeric.iter().any(|numeric| numeric == name) {
-        return factor_variable(factor, spec, rows);
+        return factor_variable(&factor.name, &members.levels(factor), spec);
     }
     let number = |(at, level): (usize, &String)| {
         let known = factor.numbers.as_ref().and_then(|numbers| numbers.get(at).copied());
@@ -71,7 +73,7 @@ pub(super) fn resolve(units: &Units, spec: &ModelSpec, name: &str, rows: &[usize
         known.or_else(|| level.trim().parse().ok()).filter(|x: &f64| x.is_finite()).ok_or_else(not)
     };
     let levels: Vec<f64> = factor.levels.iter().enumerate().map(number).collect::<std::result::Result<_, _>>()?;
-    let codes = picked(&factor.codes, rows);
+    let codes = members.picked(&factor.codes);
     let values = codes.iter().filter_map(|code| levels.get(*code as usize).copied()).collect();
     covariate(name, values, asked, rows)
 }
@@ -91,38 +93,50 @@ pub(super) fn recorded(units: &Units) -> Vec<&str> {
     factors.chain(units.covariates.iter().map(|covariate| covariate.name.as_str())).collect()
 }
 
+/// The levels of a factor that occur, and those of the units.
+#[derive(Debug)]
+pub(crate) struct Levels {
+    names: Vec<String>,
+    codes: Arc<Codes>,
+}
+
+impl Levels {
+    /// Those that occur in some units, in their order.
+    pub(crate) fn of(factor: &Factor, rows: &[usize]) -> Self {
+        let codes = picked(&factor.codes, rows);
+        let mut place: Vec<Option<u32>> = vec![None; factor.levels.len()];
+        for code in &codes {
+            if let Some(place) = place.get_mut(*code as usize) {
+                *place = Some(0);
+            }
+        }
+        let mut names = Vec::new();
+        for (place, name) in place.iter_mut().zip(&factor.levels).filter(|(place, _)| place.is_some()) {
+            *place = Some(names.len() as u32);
+            names.push(name.clone());
+        }
+        let value = |code: &u32| place.get(*code as usize).copied().flatten().unwrap_or(0);
+        let new: Vec<u32> = codes.iter().map(value).collect();
+        let codes = Arc::new(Codes::of(&new, names.len()));
+        Self { names, codes }
+    }
+}
+
 /// A factor with the levels that occur.
-pub(super) fn factor_variable(factor: &Factor, spec: &ModelSpec, rows: &[usize]) -> Result<Variable> {
-    let codes = picked(&factor.codes, rows);
-    let mut place: Vec<Option<u32>> = vec![None; factor.levels.len()];
-    for code in &codes {
-        if let Some(place) = place.get_mut(*code as usize) {
-            *place = Some(0);
-        }
-    }
-    let occurs: Vec<usize> = place.iter().enumerate().filter_map(|(level, seen)| seen.map(|_| level)).collect();
-    for (position, level) in occurs.iter().enumerate() {
-        if let Some(place) = place.get_mut(*level) {
-            *place = Some(position as u32);
-        }
-    }
-    let levels: Vec<String> = occurs.iter().filter_map(|level| factor.levels.get(*level).cloned()).collect();
+pub(super) fn factor_variable(name: &str, occurring: &Levels, spec: &ModelSpec) -> Result<Variable> {
+    let levels = &occurring.names;
     if levels.len() < 2 {
         let level = levels.first().cloned().unwrap_or_default();
-        return Err(ModelError::OneLevel { effect: factor.name.clone(), level }.into());
+        return Err(ModelError::OneLevel { effect: name.to_owned(), level }.into());
     }
     let position = |wanted: &String| levels.iter().position(|level| level == wanted);
-    let reference = match spec.reference.get(&factor.name) {
+    let reference = match spec.reference.get(name) {
         // Where the control has no cuttings, the first level takes its place.
-        None => spec.controls.get(&factor.name).and_then(position).unwrap_or(0),
-        Some(given) => {
-            position(given).ok_or_else(|| ChoiceError::new(&format!("level of {}", factor.name), given, &levels))?
-        }
+        None => spec.controls.get(name).and_then(position).unwrap_or(0),
+        Some(given) => position(given).ok_or_else(|| ChoiceError::new(&format!("level of {name}"), given, levels))?,
     };
-    let value = |code: &u32| place.get(*code as usize).copied().flatten().unwrap_or(0);
-    let new: Vec<u32> = codes.iter().map(value).collect();
-    let values = Values::Levels(Arc::new(Codes::of(&new, levels.len())));
-    Ok(Variable { name: factor.name.clone(), levels, reference, centre: 0.0, scale: 1.0, degree: 0, values })
+    let (levels, values) = (levels.clone(), Values::Levels(Arc::clone(&occurring.codes)));
+    Ok(Variable { name: name.to_owned(), levels, reference, centre: 0.0, scale: 1.0, degree: 0, values })
 }
 
 /// A covariate, centred at its mean and divided by its farthest value: powers and products of such values stay apart as far

@@ -276,8 +276,7 @@ pub(crate) fn methods(model: &Model) -> String {
         if model.units.kind == UnitKind::Tray { "trays" } else { "pooled groups" },
         model.spec.link.name(),
     );
-    let entered = |name: &String| model.spec.effects.contains(name) || model.spec.random.contains(name);
-    if let Some(block) = model.units.block.as_ref().filter(|block| !entered(&block.name)) {
+    if let Some(block) = model.units.block.as_ref().filter(|block| !model.spec.names(&block.name)) {
         text.push_str(&format!(", with {} as an additive factor", block.name));
     }
     text.push_str(&entering_text(model));

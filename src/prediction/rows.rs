@@ -129,8 +129,7 @@ pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Resul
 /// Columns that new rows are looked at for: a block that stays in the model, which rows may leave out, the effects, and the offset.
 #[must_use]
 pub fn columns(model: &Model) -> Vec<String> {
-    let entered = |name: &&String| !model.spec.effects.contains(name) && !model.spec.random.contains(name);
-    let block = model.units.block.iter().map(|block| &block.name).filter(entered);
+    let block = model.units.block.iter().map(|block| &block.name).filter(|name| !model.spec.names(name));
     block.chain(&model.spec.effects).chain(&model.spec.offset).cloned().collect()
 }
 

@@ -1,7 +1,8 @@
 //! Loading: names, cells, checks, units, design - in that order, each once.
 
+use std::any::Any;
 use std::collections::BTreeMap;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use polars::prelude::DataFrame;
 
@@ -29,6 +30,7 @@ pub struct Trial {
     issues: Vec<Issue>,
     notes: Vec<Note>,
     fingerprint: String,
+    kept: OnceLock<Arc<dyn Any + Send + Sync>>,
 }
 
 /// Reads delimited text and checks it.
@@ -101,6 +103,7 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
         issues: checked.issues,
         notes,
         fingerprint,
+        kept: OnceLock::new(),
     })
 }
 
@@ -178,6 +181,13 @@ impl Trial {
     #[must_use]
     pub fn shared_units(&self) -> &Arc<Units> {
         &self.units
+    }
+
+    /// What a method works out of the units once and keeps beside them; a trial does not change, so it holds for as long as the trial
+    /// lives. There is room for one kind of thing.
+    pub(crate) fn kept<T: Any + Send + Sync>(&self, make: impl Fn() -> T) -> Arc<T> {
+        let kept = Arc::clone(self.kept.get_or_init(|| Arc::new(make())));
+        kept.downcast().unwrap_or_else(|_| Arc::new(make()))
     }
 
     /// The first row of a unit, counted as the user sees rows.

@@ -47,11 +47,29 @@ def test_wrong_groupings(trial: rl.Trial) -> None:
         trial.model("strength", icc_by="strength")
 
 
+def test_clusters_by_name(trial: rl.Trial) -> None:
+    model = trial.model(["strength", "rootstock"], trays="robust", robust_by="batch")
+    assert "inside one batch (5 clusters)" in model.methods
+    assert rl.models.Model.from_json(model.to_json()) == model
+    # fewer clusters than trays: fewer degrees of freedom
+    assert model.figures.strata.tray.dof < trial.model("strength", trays="robust").figures.strata.tray.dof
+    benches = trial.model("strength", trays="robust", robust_by="bench")
+    assert "block_kept" not in {note.code for note in benches.notes}
+    with pytest.raises(ChoiceError, match='"batch"'):
+        trial.model("strength", trays="robust", robust_by="batchs")
+    with pytest.raises(ModelError, match='needs trays="robust"'):
+        trial.model("strength", robust_by="batch")
+    with pytest.raises(ModelError, match="cannot be the clusters too"):
+        trial.model("strength", trays="robust", robust_by="strength")
+
+
 def test_stock_plants_that_share_trays() -> None:
     rows = [{"tray": k // 4, "plant": k % 4, "strength": k // 16, "rooted": k % 3 == 0} for k in range(32)]
     trial = rl.load_trial(pl.DataFrame(rows), rooted="rooted", treatments="strength", tray="tray", stock_plant="plant")
     with pytest.raises(ModelError, match='"plant" differs between the cuttings of one tray'):
         trial.model("strength", trays="random", random="plant")
+    with pytest.raises(ModelError, match="clusters would cut through trays"):
+        trial.model("strength", trays="robust", robust_by="plant")
 
 
 def test_correlations_by_level(trial: rl.Trial) -> None:

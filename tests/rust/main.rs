@@ -11,6 +11,7 @@
 #[macro_use]
 mod support;
 
+mod coded_rows;
 mod compare;
 mod contrast_scores;
 mod contrast_values;
@@ -32,8 +33,10 @@ mod groups;
 mod issues;
 mod letters;
 mod mixed;
+mod mixed_direct;
 mod mixed_identities;
 mod mixed_layers;
+mod model_errors;
 mod model_tests;
 mod models;
 mod multiplicity;
@@ -43,6 +46,7 @@ mod randomisation;
 mod rates;
 mod report;
 mod robust;
+mod robust_by;
 mod simultaneous;
 mod strata;
 mod table_words;

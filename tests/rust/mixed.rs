@@ -222,7 +222,7 @@ fn nothing_between_trays() {
 }
 
 /// One generated case with what other programs made of it (tests/reference/make/mixed_*.{py,R}).
-fn generated() -> Vec<(serde_json::Value, Case)> {
+pub fn generated() -> Vec<(serde_json::Value, Case)> {
     let file: serde_json::Value = serde_json::from_str(include_str!("../reference/values/mixed.json")).unwrap();
     let cases = file["cases"].as_array().unwrap();
     cases.iter().map(|one| (one.clone(), generated_case(one))).collect()

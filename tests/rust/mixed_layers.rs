@@ -10,7 +10,7 @@ fn numbers(value: &serde_json::Value) -> Vec<f64> {
     value.as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).collect()
 }
 
-fn cases() -> Vec<(serde_json::Value, Case)> {
+pub fn cases() -> Vec<(serde_json::Value, Case)> {
     let file: serde_json::Value = serde_json::from_str(include_str!("../reference/values/mixed_layers.json")).unwrap();
     let read = |case: &serde_json::Value| {
         let strength = numbers(&case["strength"]);

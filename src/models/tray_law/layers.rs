@@ -26,7 +26,7 @@ pub(crate) struct Layer {
 
 impl Layer {
     /// A recorded column as a grouping; covariates group by their values.
-    pub(super) fn of(frame: &Frame, units: &Units, name: &str) -> Result<Self> {
+    pub(crate) fn of(frame: &Frame, units: &Units, name: &str) -> Result<Self> {
         let factor = match units.factor(name) {
             Some(factor) => factor.clone(),
             None => by_value(units, name)?,
@@ -40,7 +40,7 @@ impl Layer {
     }
 
     /// Names of the levels that occur, in the order of the codes.
-    pub(super) fn labels(&self) -> Vec<String> {
+    pub(crate) fn labels(&self) -> Vec<String> {
         self.present.iter().filter_map(|code| self.factor.levels.get(*code as usize).cloned()).collect()
     }
 

@@ -87,9 +87,17 @@ impl Masses {
         &self.entries
     }
 
-    /// Each entry's place in the order with the sum of the masses before it.
-    pub(super) fn steps(&self) -> impl Iterator<Item = Entry> + '_ {
-        self.entries.iter().zip(&self.sums).map(|(entry, sum)| (entry.0, *sum))
+    /// Sum of the masses before each entry, and of all.
+    pub(super) fn sums(&self) -> &[f64] {
+        &self.sums
+    }
+
+    /// True when at least three quarters of the entries lie above `low` and up to `high`.
+    pub(super) fn mostly_within(&self, low: i64, high: i64) -> bool {
+        let eighth = self.entries.len() / 8;
+        let holds = |at: usize, is: &dyn Fn(i64) -> bool| self.entries.get(at).is_some_and(|entry| is(entry.0));
+        holds(eighth, &|steps| steps > low)
+            && holds(self.entries.len().saturating_sub(1 + eighth), &|steps| steps <= high)
     }
 
     pub(super) fn part(&self, from: usize, to: usize) -> &[Entry] {

@@ -2,18 +2,26 @@
 
 use super::lists::{Entry, Masses, shift_for};
 
-const STRETCHES_PER_ENTRY: usize = 4;
-/// Half a megabyte stays in the processor's cache.
+const STRETCHES_PER_ENTRY: usize = 8;
+/// Two megabytes: what is in use of them stays in the processor's cache.
 const MOST_STRETCHES: usize = 1 << 17;
+/// Added to the place of a stretch that holds more than one entry: beyond all places, so that looking it up fails.
+const CROWDED: u32 = 1 << 31;
+
+/// A stretch of numbers that holds one entry at most.
+#[derive(Debug, Clone, Copy)]
+struct Stretch {
+    /// The entry it holds; above all numbers if there is none.
+    first: i64,
+    /// Number of entries below the stretch; if there are several in it, with [`CROWDED`].
+    below: u32,
+}
 
 /// The list that is searched most, with a grid that leads to the place of a number.
 #[derive(Debug)]
 pub(super) struct Fine {
     masses: Masses,
-    /// Each entry with the sum of the masses before it; closed by two impossible ones with the sum of all.
-    steps: Vec<Entry>,
-    /// The first entry that belongs to each stretch or a later one.
-    grid: Vec<u32>,
+    grid: Vec<Stretch>,
     shift: u32,
 }
 
@@ -21,29 +29,32 @@ impl Fine {
     pub(super) fn of(masses: Masses) -> Self {
         let (least, width) = (masses.least(), masses.greatest() - masses.least());
         let shift = shift_for(width, (STRETCHES_PER_ENTRY * masses.len()).clamp(1, MOST_STRETCHES));
-        let mut grid = Vec::with_capacity((width >> shift) as usize + 1);
+        let mut grid: Vec<Stretch> = Vec::with_capacity((width >> shift) as usize + 1);
         for (at, (steps, _)) in masses.entries().iter().enumerate() {
-            let stretch = ((steps - least) >> shift) as usize;
-            while grid.len() <= stretch {
-                grid.push(at as u32);
+            let (stretch, below) = (((steps - least) >> shift) as usize, at as u32);
+            match grid.get_mut(stretch) {
+                Some(held) => held.below |= CROWDED,
+                None => {
+                    grid.resize(stretch, Stretch { first: i64::MAX, below });
+                    grid.push(Stretch { first: *steps, below });
+                }
             }
         }
-        let steps = masses.steps().chain([(i64::MAX, masses.total()); 2]).collect();
-        Self { masses, steps, grid, shift }
+        Self { masses, grid, shift }
     }
 
-    /// Sum over `entries` of their mass times what this list holds up to `limit` less the entry, which is inside the list.
+    /// Sum over `entries` of their mass times what this list holds up to `limit` less the entry.
     fn partners(&self, entries: &[Entry], limit: i64) -> f64 {
-        let (grid, steps, shift) = (self.grid.as_slice(), self.steps.as_slice(), self.shift);
-        let least = self.masses.least();
+        let (grid, sums, shift) = (self.grid.as_slice(), self.masses.sums(), self.shift);
+        let (least, total) = (self.masses.least(), self.masses.total());
         let share = |(own, mass): &Entry| -> f64 {
             let left = limit - own;
             let stretch = (left.wrapping_sub(least) as u64 >> shift) as usize;
-            let start = grid.get(stretch).map_or(usize::MAX, |start| *start as usize);
-            let Some([first, second]) = steps.get(start..).and_then(|steps| steps.first_chunk()) else { return 0.0 };
-            // Most stretches hold one entry at most: a choice without a branch, then a check that rarely fails.
-            let held = *if first.0 > left { &first.1 } else { &second.1 };
-            mass * if second.0 > left { held } else { before(steps, start, left) }
+            let Some(Stretch { first, below }) = grid.get(stretch) else {
+                return if left < least { 0.0 } else { mass * total };
+            };
+            let held = sums.get(*below as usize + usize::from(*first <= left));
+            mass * held.copied().unwrap_or_else(|| self.among_several(*below, left))
         };
         // Four sums that do not wait for each other.
         let (fours, rest) = entries.as_chunks::<4>();
@@ -54,6 +65,15 @@ impl Fine {
             }
         }
         sums.iter().sum::<f64>() + rest.iter().map(share).sum::<f64>()
+    }
+
+    /// What the list holds up to `left`, which lies in a stretch with several entries.
+    #[cold]
+    #[inline(never)]
+    fn among_several(&self, below: u32, left: i64) -> f64 {
+        let below = (below & !CROWDED) as usize;
+        let after = self.masses.entries().get(below..).unwrap_or_default();
+        self.masses.sum_of_first(below + after.iter().take_while(|entry| entry.0 <= left).count())
     }
 
     /// Sum of the products of masses over all pairs that sum to at most `limit`, and the entries it went through.
@@ -72,7 +92,9 @@ impl Fine {
         };
         let complete = |short: &Masses, long: &Masses, all: usize| short.sum_of_first(all) * long.total();
         if other.len() <= 4 * own.len() {
-            let (all, some) = bounds(other, own);
+            // Looking for the bounds costs more than the entries outside them when these are few.
+            let mostly_inside = other.mostly_within(limit - own.greatest(), limit - own.least());
+            let (all, some) = if mostly_inside { (0, other.len()) } else { bounds(other, own) };
             (complete(other, own, all) + self.partners(other.part(all, some), limit), 1 + (some - all) as u64)
         } else {
             let (all, some) = bounds(own, other);
@@ -80,10 +102,4 @@ impl Fine {
             (complete(own, other, all) + walked, 1 + (some - all) as u64)
         }
     }
-}
-
-/// What stands before the first of `steps` above `limit`.
-#[cold]
-fn before(steps: &[Entry], start: usize, limit: i64) -> f64 {
-    steps.get(start..).unwrap_or_default().iter().find(|step| step.0 > limit).map_or(0.0, |step| step.1)
 }

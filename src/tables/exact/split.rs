@@ -12,6 +12,9 @@ const MOST_LISTED: f64 = 1.5e7;
 /// Classes counted to learn how many orders of row totals one class stands for.
 const MOST_COUNTED: usize = 20_000;
 
+/// Equal columns of the right part make its lists shorter, by less than the orders of these columns.
+const MERGED: f64 = 0.6;
+
 /// A table's totals, turned and split.
 #[derive(Debug, Clone)]
 pub(super) struct Split {
@@ -137,7 +140,7 @@ impl<'a> Expected<'a> {
         let layers = 25.0 * listed;
         let spread = 4.0 * lefts / same_rows / same_left;
         let middles = 50.0 * self.ways(&[split.middle, sum(&split.right)]) / in_rest;
-        let join = 0.5 * self.ways(&rest) / in_rest / same_right;
+        let join = 0.5 * self.ways(&rest) / in_rest / same_right.powf(MERGED);
         let work = layers + spread + middles + join;
         // Better slow than without room.
         if listed > MOST_LISTED { work * 1e6 * (listed / MOST_LISTED) } else { work }

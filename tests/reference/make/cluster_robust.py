@@ -119,11 +119,41 @@ def case(rng, kind):
     }
 
 
+def model(rng):
+    """Trays of a binomial model whose batches are the clusters: the working model is the binomial one at the fit."""
+    batch = np.repeat(np.arange(8), [3, 4, 2, 5, 4, 3, 4, 3])
+    n = len(batch)
+    strength = rng.permutation(np.arange(n) % 3)
+    stuck = rng.integers(12, 31, n)
+    eta = -0.3 + np.array([0.0, 0.5, 0.9])[strength] + 0.6 * rng.normal(size=8)[batch] + 0.3 * rng.normal(size=n)
+    rooted = rng.binomial(stuck, 1 / (1 + np.exp(-eta)))
+    x = np.column_stack([np.ones(n), strength == 1, strength == 2]).astype(float)
+    b = np.zeros(3)
+    for _ in range(30):
+        p = 1 / (1 + np.exp(-x @ b))
+        w = stuck * p * (1 - p)
+        b = b + np.linalg.solve(x.T @ (x * w[:, None]), x.T @ (rooted - stuck * p))
+    p = 1 / (1 + np.exp(-x @ b))
+    w, e = stuck * p * (1 - p), (rooted - stuck * p) / (stuck * p * (1 - p))
+    unit = np.eye(3)
+    return {
+        "batch": batch.tolist(),
+        "strength": strength.tolist(),
+        "rooted": rooted.tolist(),
+        "stuck": stuck.tolist(),
+        "coef": b.tolist(),
+        "std_error": [float(np.sqrt(c @ cr2(x, w, e, batch) @ c)) for c in unit],
+        "dof": [float(satterthwaite(x, w, batch, c)) for c in unit],
+        **{name: float(value) for name, value in hotelling(x, w, e, batch, unit[1:], b[1:]).items()},
+    }
+
+
 def main():
     rng = np.random.default_rng(20_251_126)
     cases = [case(rng, kind) for kind in ("rows", "uneven", "blocks")]
     target = Path(__file__).parents[1] / "values" / "cluster_robust.json"
-    target.write_text(json.dumps({"made_with": f"numpy {np.__version__}", "cases": cases}, indent=1) + "\n")
+    found = {"made_with": f"numpy {np.__version__}", "cases": cases, "model": model(rng)}
+    target.write_text(json.dumps(found, indent=1) + "\n")
 
 
 if __name__ == "__main__":
