@@ -7,7 +7,7 @@ from typing import Any
 
 from rootling import _core
 from rootling._frames import listed, spelled
-from rootling._types import Level, Link, Shape, Trays
+from rootling._types import CurveBlocks, CurveTrays, Level, Link, Shape, Trays
 from rootling.dose import DamageThreshold, ResponseSurface, StrengthCurve
 
 __all__ = ["StrengthQuestions"]
@@ -34,7 +34,8 @@ class StrengthQuestions:
         margin: float = 0.05,
         share: float = 0.95,
         shift: float | None = None,
-        trays: Trays = "auto",
+        trays: CurveTrays = "auto",
+        blocks: CurveBlocks = "auto",
         bootstrap: int = 0,
         seed: int = 1,
     ) -> StrengthCurve:
@@ -66,8 +67,21 @@ class StrengthQuestions:
             ``d0`` of the axis ``log(1 + d/d0)``, in the unit of the strengths; when left out the lowest strength above
             0 (under ``"auto"`` for the hump every doubling from a quarter of that up to half of the highest strength, for
             the rise and fall every fourfold of it). Cedergreen's stimulation counts strengths in it.
-        trays : {"auto", "ignore"}
+        trays : {"auto", "quasi", "beta-binomial", "random", "ignore"}
+            How trays of one strength differ. ``"auto"`` divides counts by the design effect of their trays, with one
+            correlation for all curves; it needs no law, and simulation has checked it for few trays.
+            ``"quasi"`` divides by one dispersion (Pearson's, around rates of their own for all strengths), the same
+            for large and small trays; in trays of one size it nearly agrees with ``"auto"``.
+            ``"beta-binomial"`` and ``"random"`` are likelihoods of the trays' own counts, with one correlation or one
+            standard deviation for each curve, estimated with it: for trays of very unlike sizes, and for a write-up
+            that names the law; limits are approximate with few trays. Under ``"random"`` trays have normal effects on
+            the log odds: shapes are those of a typical tray, takes and their limits averages over all trays.
             ``"ignore"`` treats cuttings as independent, and the result is marked.
+        blocks : {"auto", "spread"}
+            What becomes of blocks (and of bays where strengths are laid out within them). ``"auto"`` takes them out as
+            shifts of the log odds where each strength stands in several of them and enough trays are left; takes are
+            then averages over blocks. ``"spread"`` counts their differences as spread between trays. Where strengths
+            were given to whole bays, the bay is the unit and nothing is taken out.
         bootstrap : int
             Trials to draw for bootstrap limits beside those by profile likelihood, for example 2000; none when 0.
         seed : int
@@ -76,6 +90,12 @@ class StrengthQuestions:
         Returns
         -------
         StrengthCurve
+
+        Raises
+        ------
+        DoseError
+            For strengths that make no curve, and for a law of trays that these trays cannot show (no strength with two
+            trays, trays of single cuttings, no trays recorded).
 
         Examples
         --------
@@ -86,6 +106,12 @@ class StrengthQuestions:
         >>> curve = trial.strength_curve(within="rootstock")
         >>> curve.table().height
         2
+
+        Under a law of the trays:
+
+        >>> law = trial.strength_curve(at={"rootstock": "K12"}, trays="beta-binomial", shape="hump")
+        >>> law.parameters()["parameter"].to_list()[-1]
+        'correlation within trays'
         """
         options = {
             "column": strength or self._core.options["strength_column"] or "strength",
@@ -98,6 +124,7 @@ class StrengthQuestions:
             "share": share,
             "shift": shift,
             "trays": trays,
+            "blocks": blocks,
             "bootstrap": bootstrap,
             "seed": seed,
         }

@@ -7,6 +7,8 @@ from typing import Any, Literal, TypeAlias
 
 BadRows: TypeAlias = Literal["stop", "set_aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
+CurveTrays: TypeAlias = Literal["auto", "quasi", "beta-binomial", "random", "ignore"]
+CurveBlocks: TypeAlias = Literal["auto", "spread"]
 ModelTrays: TypeAlias = Literal["auto", "effective", "quasi", "beta-binomial", "random", "robust", "ignore"]
 Link: TypeAlias = Literal["logit", "probit", "cloglog", "loglog"]
 EffectTestKind: TypeAlias = Literal["auto", "likelihood-ratio", "score", "small-sample-score", "wald"]

@@ -5,7 +5,7 @@ use super::candidates::{Curve, Member};
 use super::confine::{Condition, fall_under};
 use super::curve::{Spot, best};
 use super::fit::Fitted;
-use super::hull::{Limits, Penalty, allowed, hull, within};
+use super::hull::{Limits, Penalty, allowed, far, hull, within};
 use super::likelihood::Form;
 use super::shape::Shape;
 use crate::control::Control;
@@ -26,61 +26,58 @@ pub(super) enum Goal {
 /// "The goal is just reached at this strength."
 struct Reached<'a> {
     form: Form,
-    axis: &'a Axis,
+    data: &'a Data,
     goal: Goal,
     strength: f64,
 }
 
 impl Condition for Reached<'_> {
-    fn gap(&self, theta: &[f64]) -> (f64, [f64; 4]) {
-        let here = self.form.at(theta, self.axis.place(self.strength));
-        let mut slopes = here.slopes;
-        match self.goal {
-            Goal::Take(take) => (here.mean - take, slopes),
-            Goal::Above(by) => {
-                let least = self.form.at(theta, self.axis.place(self.axis.low));
-                crate::math::linalg::add_scaled(&mut slopes, -1.0, &least.slopes);
-                (here.mean - least.mean - by, slopes)
-            }
-            Goal::Share(share) => {
-                let top = self.form.at(theta, self.axis.place(best(self.form, theta, self.axis)));
-                crate::math::linalg::add_scaled(&mut slopes, -share, &top.slopes);
-                (here.mean - share * top.mean, slopes)
-            }
-        }
+    fn gap(&self, theta: &[f64], slopes: &mut Vec<f64>) -> f64 {
+        let (data, own) = (self.data, self.data.own(theta));
+        let axis = &data.axis;
+        let here = data.seen(theta, &self.form.at(own, axis.place(self.strength)), slopes);
+        let (other, share, by) = match self.goal {
+            Goal::Take(take) => return here - take,
+            Goal::Above(by) => (axis.low, 1.0, by),
+            Goal::Share(share) => (best(self.form, own, axis), share, 0.0),
+        };
+        let mut less = Vec::with_capacity(theta.len());
+        let there = data.seen(theta, &self.form.at(own, axis.place(other)), &mut less);
+        crate::math::linalg::add_scaled(slopes, -share, &less);
+        here - share * there - by
     }
 }
 
 /// "The highest take of the curve, at any strength, is this."
-struct Highest {
+struct Highest<'a> {
     form: Form,
-    ln_d0: f64,
+    data: &'a Data,
     take: f64,
 }
 
-impl Condition for Highest {
-    fn gap(&self, theta: &[f64]) -> (f64, [f64; 4]) {
-        let (t, z) = match (self.form.shape, theta) {
+impl Condition for Highest<'_> {
+    fn gap(&self, theta: &[f64], slopes: &mut Vec<f64>) -> f64 {
+        let own = self.data.own(theta);
+        let (t, z) = match (self.form.shape, own) {
             (Shape::Hump | Shape::RiseAndFall, [.., t]) => (*t, 0.0),
             (Shape::BrainCousens | Shape::Cedergreen, [.., z]) => (0.0, *z),
             (Shape::Falling, _) => (0.0, f64::NEG_INFINITY),
             _ => (1e6, f64::INFINITY),
         };
-        let at = Spot { t, z, ln_d0: self.ln_d0 };
-        let mut here = self.form.at_spot(theta, at);
+        let mut here = self.form.at_spot(own, Spot { t, z, ln_d0: self.data.axis.ln_d0() });
         if self.form.shape.rises() {
             // At infinite strength the share gained is 1.
-            if let [floor, gain, ..] = theta {
+            if let [floor, gain, ..] = own {
                 here.mean = floor + gain * (1.0 - floor);
                 here.slopes = [1.0 - gain, 1.0 - floor, 0.0, 0.0];
             }
         }
-        (here.mean - self.take, here.slopes)
+        self.data.seen(theta, &here, slopes) - self.take
     }
 }
 
-fn highest(fitted: &Fitted, data: &Data, take: f64) -> Highest {
-    Highest { form: fitted.form, ln_d0: data.axis.ln_d0(), take }
+fn highest<'a>(fitted: &Fitted, data: &'a Data, take: f64) -> Highest<'a> {
+    Highest { form: fitted.form, data, take }
 }
 
 /// Steps in which the lowest strength is looked for.
@@ -115,7 +112,7 @@ pub(super) fn ends(axis: &Axis, goal: Goal) -> (f64, f64) {
 pub(super) fn lowest_of(fitted: &Fitted, data: &Data, goal: Goal) -> Option<f64> {
     let wanted = match goal {
         Goal::Take(take) => take,
-        Goal::Share(share) => share * fitted.rate(data, best(fitted.form, &fitted.theta, &data.axis)),
+        Goal::Share(share) => share * fitted.rate(data, best(fitted.form, fitted.own(), &data.axis)),
         Goal::Above(by) => fitted.rate(data, data.axis.low) + by,
     };
     // Strength 0 is a place of its own where the axis starts at it.
@@ -156,7 +153,7 @@ fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &C
             // Without a rise there is none of any size.
             Goal::Above(_) => return Ok((Some(ends.1), None)),
         };
-        let fall = fall_under(fitted, data, &highest(fitted, data, take), &fitted.region, control)?;
+        let fall = fall_under(fitted, data, &highest(fitted, data, take), (&fitted.region, far(most)), control)?;
         return Ok(match (fall <= most, value) {
             (true, _) => (None, None),
             (false, Some(_)) => (None, Some(ends.0)),
@@ -166,23 +163,24 @@ fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &C
     }
     let fall = |t: f64| {
         let strength = data.axis.strength(t);
-        let condition = Reached { form: fitted.form, axis: &data.axis, goal, strength };
-        fall_under(fitted, data, &condition, &rising_at(fitted, &data.axis, strength), control)
+        let condition = Reached { form: fitted.form, data, goal, strength };
+        fall_under(fitted, data, &condition, (&rising_at(fitted, &data.axis, strength), far(most)), control)
     };
     let estimate = value.map_or(f64::INFINITY, |value| data.axis.place(value).t);
     let (low, high) = within(fall, estimate, ends, most)?;
-    let never = high.is_some() && never(curve, fitted, goal, control)? <= most;
+    let never = high.is_some() && never(curve, fitted, (goal, most), control)? <= most;
     Ok((low, high.filter(|_| !never)))
 }
 
 /// Twice the fall of the likelihood when the goal is never reached.
-fn never(curve: &Curve, fitted: &Fitted, goal: Goal, control: &Control) -> Result<f64> {
+fn never(curve: &Curve, fitted: &Fitted, (goal, most): (Goal, f64), control: &Control) -> Result<f64> {
     match goal {
         Goal::Take(take) if fitted.form.shape != Shape::Straight => {
-            fall_under(fitted, &curve.data, &highest(fitted, &curve.data, take), &fitted.region, control)
+            let data = &curve.data;
+            fall_under(fitted, data, &highest(fitted, data, take), (&fitted.region, far(most)), control)
         }
         // A straight line that never reaches the take is at best level, below it.
-        Goal::Take(take) if curve.data.overall() < take => Ok(2.0 * (fitted.loglik - curve.flat_loglik())),
+        Goal::Take(take) if curve.data.overall() < take => Ok(2.0 * (fitted.loglik - curve.flat_loglik(control)?)),
         _ => Ok(f64::INFINITY),
     }
 }

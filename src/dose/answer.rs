@@ -44,13 +44,14 @@ pub fn strength_curve(
 /// use rootling::control::Control;
 /// use rootling::dose::{CurveGroup, CurveInput, CurveOptions, TrayCount, strength_curve_of};
 /// let counts = [(0.0, 12), (500.0, 23), (1000.0, 34), (2000.0, 43), (4000.0, 38), (8000.0, 17)];
-/// let trays = counts.map(|(strength, rooted)| TrayCount { strength, rooted, stuck: 60 }).to_vec();
+/// let trays = counts.map(|(strength, rooted)| TrayCount { strength, rooted, stuck: 60, block: None }).to_vec();
 /// let input = CurveInput {
 ///     strength: None,
 ///     unit: "mg/L".to_owned(),
 ///     counted: false,
 ///     pooled: true,
 ///     unit_of: "cutting".to_owned(),
+///     blocks: None,
 ///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
 ///     notes: Vec::new(),
 ///     options: CurveOptions::default(),
@@ -75,7 +76,8 @@ pub fn strength_curve_of(input: &CurveInput, control: &Control) -> Result<Answer
             ("margin", options.margin.to_string()),
             ("share", options.share.to_string()),
             ("shift", options.shift.map_or_else(|| "lowest strength above 0".to_owned(), |shift| shift.to_string())),
-            ("trays", format!("{:?}", options.trays).to_lowercase()),
+            ("trays", options.trays.name().to_owned()),
+            ("blocks", format!("{:?}", options.blocks).to_lowercase()),
             ("bootstrap", options.bootstrap.to_string()),
         ])
     };

@@ -1,9 +1,7 @@
 //! Figures averaged over shapes, with the doubt about the shape in their intervals.
 
-use super::axis::Axis;
 use super::candidates::{Curve, Member};
 use super::curve::best;
-use super::likelihood::OWN;
 use crate::math::linalg::add_scaled;
 use crate::math::roots::brent;
 use crate::math::special::{expit, logit};
@@ -20,25 +18,18 @@ pub(super) struct Spanned {
 /// Rates nearer to 0 or 1 than this are drawn in for the log odds of a band.
 const DRAWN_IN: f64 = 1e-6;
 
-fn slopes_at(member: &Member, axis: &Axis, strength: f64) -> (f64, Vec<f64>) {
-    let fitted = &member.fitted;
-    let here = fitted.form.at(&fitted.theta, axis.place(strength));
-    (here.mean, here.slopes.get(..fitted.theta.len().min(OWN.len())).unwrap_or_default().to_vec())
-}
-
 /// The take at a strength: mean over shapes; limits from the log odds, each shape's standard error widened by its distance from
 /// the mean.
 ///
 /// # References
 /// Buckland ST, Burnham KP, Augustin NH (1997), Biometrics 53:603-618, equation 9.
 pub(super) fn take(curve: &Curve, members: &[(&Member, f64)], strength: f64, level: f64) -> Spanned {
-    let axis = &curve.data.axis;
     let value: f64 = members.iter().map(|(member, weight)| weight * member.fitted.rate(&curve.data, strength)).sum();
     let middle = logit(value.clamp(DRAWN_IN, 1.0 - DRAWN_IN));
     let spread: f64 = members
         .iter()
         .map(|(member, weight)| {
-            let (mean, slopes) = slopes_at(member, axis, strength);
+            let (mean, slopes) = member.fitted.seen(&curve.data, strength);
             let mean = mean.clamp(DRAWN_IN, 1.0 - DRAWN_IN);
             let std_error = member.fitted.std_error(&slopes) / (mean * (1.0 - mean));
             weight * std_error.hypot(logit(mean) - middle)
@@ -64,9 +55,9 @@ fn shortfall(curve: &Curve, members: &[(&Member, f64)], strength: f64, than: Opt
         .iter()
         .map(|(member, weight)| {
             let fitted = &member.fitted;
-            let (here, slopes) = slopes_at(member, axis, strength);
-            let than = than.unwrap_or_else(|| best(fitted.form, &fitted.theta, axis));
-            let (top, mut difference) = slopes_at(member, axis, than);
+            let (here, slopes) = fitted.seen(&curve.data, strength);
+            let than = than.unwrap_or_else(|| best(fitted.form, fitted.own(), axis));
+            let (top, mut difference) = fitted.seen(&curve.data, than);
             add_scaled(&mut difference, -1.0, &slopes);
             (*weight, top - here, fitted.std_error(&difference))
         })
@@ -114,8 +105,8 @@ pub(super) fn highest(curve: &Curve, members: &[(&Member, f64)]) -> f64 {
     const GRID: usize = 48;
     let axis = &curve.data.axis;
     let rate = |t: f64| -> f64 {
-        let place = axis.place(axis.strength(t));
-        members.iter().map(|(member, weight)| weight * member.fitted.form.at(&member.fitted.theta, place).mean).sum()
+        let strength = axis.strength(t);
+        members.iter().map(|(member, weight)| weight * member.fitted.rate(&curve.data, strength)).sum()
     };
     let at = |i: usize| i as f64 / GRID as f64;
     let rates: Vec<f64> = (0..=GRID).map(|i| rate(at(i))).collect();

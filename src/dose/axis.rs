@@ -1,5 +1,8 @@
 //! The tested strengths on the axes that curves use, and the counts at them.
 
+use super::beside::Beside;
+use super::curve::RateAt;
+use super::likelihood::EDGE;
 use crate::math::isotonic;
 
 /// One tested strength: effective counts of rooted and stuck.
@@ -168,6 +171,8 @@ impl Axis {
 pub(super) struct Data {
     pub(super) axis: Axis,
     pub(super) levels: Vec<Level>,
+    /// Blocks taken out and a law of the trays; none where effective counts of strengths say all.
+    pub(super) beside: Option<Box<Beside>>,
 }
 
 impl Data {
@@ -181,13 +186,45 @@ impl Data {
             rooted,
             stuck,
         };
-        Self { axis, levels: counts.iter().map(level).collect() }
+        Self { axis, levels: counts.iter().map(level).collect(), beside: None }
     }
 
     /// The same counts on an axis shared with other curves.
     pub(super) fn on(&self, axis: Axis) -> Self {
         let level = |level: &Level| Level { place: axis.place(level.strength), ..*level };
-        Self { axis, levels: self.levels.iter().map(level).collect() }
+        Self { axis, levels: self.levels.iter().map(level).collect(), beside: self.beside.clone() }
+    }
+
+    /// The coordinates of the shape among all.
+    pub(super) fn own<'a>(&self, theta: &'a [f64]) -> &'a [f64] {
+        let size = theta.len() - self.beside.as_ref().map_or(0, |beside| beside.size()).min(theta.len());
+        theta.get(..size).unwrap_or_default()
+    }
+
+    /// The coordinates beside the shape.
+    pub(super) fn others<'a>(&self, theta: &'a [f64]) -> &'a [f64] {
+        theta.get(self.own(theta).len()..).unwrap_or_default()
+    }
+
+    /// The take over all blocks and trays where the shape has this rate, and its slopes by all coordinates.
+    pub(super) fn seen(&self, theta: &[f64], here: &RateAt, slopes: &mut Vec<f64>) -> f64 {
+        slopes.clear();
+        slopes.extend(here.slopes.iter().take(self.own(theta).len()));
+        let Some(beside) = &self.beside else { return here.mean };
+        let own = slopes.len();
+        let (value, by_eta) = beside.seen(here.mean, self.others(theta), slopes);
+        let p = here.mean.clamp(EDGE, 1.0 - EDGE);
+        if beside.averages() {
+            slopes.iter_mut().take(own).for_each(|slope| *slope *= by_eta / (p * (1.0 - p)));
+            value
+        } else {
+            here.mean
+        }
+    }
+
+    /// The take alone.
+    pub(super) fn seen_mean(&self, theta: &[f64], mean: f64) -> f64 {
+        self.beside.as_ref().map_or(mean, |beside| beside.seen_mean(mean, self.others(theta)))
     }
 
     pub(super) fn rooted(&self) -> Vec<f64> {
@@ -202,8 +239,8 @@ impl Data {
         self.levels.iter().map(|level| level.rooted / level.stuck).collect()
     }
 
-    /// Log-likelihood with a rate of its own for every strength, without binomial coefficients.
-    pub(super) fn free_loglik(&self) -> f64 {
+    /// Log-likelihood of the effective counts with a rate of its own for every strength, without binomial coefficients.
+    pub(super) fn free_on_counts(&self) -> f64 {
         isotonic::loglik(&self.rooted(), &self.stuck(), &self.rates())
     }
 

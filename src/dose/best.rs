@@ -84,8 +84,8 @@ fn allowed_by(curve: &Curve, member: &Member, most: f64, control: &Control) -> R
     let shape = fitted.form.shape;
     let Some((j, on_x)) = shape.location().filter(|_| shape.has_top()) else {
         // The best lies at one end, or at either where the curve may be flat.
-        let level = 2.0 * (fitted.loglik - curve.flat_loglik()) <= most;
-        let at_top = shape != Shape::Flat && best(fitted.form, &fitted.theta, axis) >= axis.high;
+        let level = 2.0 * (fitted.loglik - curve.flat_loglik(control)?) <= most;
+        let at_top = shape != Shape::Flat && best(fitted.form, fitted.own(), axis) >= axis.high;
         return Ok(match (level, at_top) {
             (true, _) => (None, None),
             (false, true) => (Some(axis.high), None),

@@ -55,8 +55,8 @@ pub(super) fn bootstrap(
     }
     let members = curve.counting();
     let one = |random: &mut rng::ChaCha8Rng| -> Result<(f64, f64)> {
-        let rates = drawn_rates(curve, &members, random);
-        let again = curve.again(counts.drawn(&rates, random), QUICK, control)?;
+        let (rates, beside) = drawn_rates(curve, &members, random);
+        let again = curve.again(counts.drawn(&rates, (&curve.data, beside), random), QUICK, control)?;
         let own = again.counting();
         let top = highest(&again, &own);
         let take: f64 = own.iter().map(|(member, w)| w * member.fitted.rate(&again.data, top)).sum();
@@ -82,8 +82,12 @@ pub(super) fn bootstrap(
     }))
 }
 
-/// The rates of a shape taken by its share in the averages.
-fn drawn_rates(curve: &Curve, members: &[(&Member, f64)], random: &mut rng::ChaCha8Rng) -> Vec<f64> {
+/// The rates of a shape taken by its share in the averages, and the coordinates beside it.
+fn drawn_rates<'a>(
+    curve: &Curve,
+    members: &[(&'a Member, f64)],
+    random: &mut rng::ChaCha8Rng,
+) -> (Vec<f64>, &'a [f64]) {
     let mut left = rng::uniform(random);
     let mut chosen = members.first();
     for member in members {
@@ -93,8 +97,10 @@ fn drawn_rates(curve: &Curve, members: &[(&Member, f64)], random: &mut rng::ChaC
             break;
         }
     }
-    let rate = |level: &Level| chosen.map_or(0.0, |(member, _)| member.fitted.rate(&curve.data, level.strength));
-    curve.data.levels.iter().map(rate).collect()
+    let Some((member, _)) = chosen else { return (vec![0.0; curve.data.levels.len()], &[]) };
+    let fitted = &member.fitted;
+    let rate = |level: &Level| fitted.form.at(fitted.own(), level.place).mean;
+    (curve.data.levels.iter().map(rate).collect(), fitted.beside())
 }
 
 /// The limits that cut off half of the rest at either side, with the draws in order.

@@ -1,6 +1,7 @@
 //! All shapes fitted to one curve's counts, and their weights.
 
 use super::axis::{Data, On};
+use super::beside::free_loglik;
 use super::fit::{ALONG, Effort, FULL, Fitted, fit};
 use super::hormesis::Power;
 use super::likelihood::Form;
@@ -31,7 +32,7 @@ pub(super) struct Member {
 pub(super) struct Judge {
     /// Degrees of freedom of the spread between trays; `None` where it is taken as known.
     pub(super) dof: Option<f64>,
-    /// Units that carry information: trays, or cuttings where they are counted one by one.
+    /// Units that carry information: trays (less the shifts of blocks that are taken out), or cuttings where they are counted one by one.
     pub(super) n_obs: f64,
 }
 
@@ -58,6 +59,8 @@ pub(super) struct Curve {
     pub(super) members: Vec<Member>,
     /// Shapes left out, and why.
     pub(super) out: Vec<(Shape, String)>,
+    /// Log-likelihood with a rate of its own for every strength.
+    pub(super) free: f64,
 }
 
 /// A shape asked for by name, or all that `auto` weighs.
@@ -94,7 +97,8 @@ fn barred(shape: Shape, data: &Data, judge: &Judge) -> Option<String> {
     (left <= 0.0).then(|| format!("{named} and {}", whole(judge.n_obs as u64, "unit", "units")))
 }
 
-/// Parameters that count: those of the curve, and the spread between trays where it was estimated.
+/// Parameters that count: those of the curve, and the spread between trays where it was estimated. Shifts of blocks are common to all
+/// shapes and take their units away instead, as contrasts free of them would.
 fn penalised(parameters: usize, judge: &Judge) -> f64 {
     parameters as f64 + f64::from(u8::from(judge.dof.is_some()))
 }
@@ -134,11 +138,11 @@ pub(super) fn fit_all(data: Data, judge: Judge, asked: Asked, link: Link, contro
             fits.push(found);
         }
     }
-    Ok(weigh(data, judge, fits, out))
+    let free = free_loglik(&data, FULL.enough, control)?;
+    Ok(weigh((data, free), judge, fits, out))
 }
 
-fn weigh(data: Data, judge: Judge, fits: Vec<Fitted>, out: Vec<(Shape, String)>) -> Curve {
-    let free = data.free_loglik();
+fn weigh((data, free): (Data, f64), judge: Judge, fits: Vec<Fitted>, out: Vec<(Shape, String)>) -> Curve {
     let strengths = data.levels.len() as f64;
     let mut members: Vec<Member> = fits
         .into_iter()
@@ -151,7 +155,7 @@ fn weigh(data: Data, judge: Judge, fits: Vec<Fitted>, out: Vec<(Shape, String)>)
         .collect();
     set_weights(&mut members);
     members.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-    Curve { data, judge, members, out }
+    Curve { data, judge, members, out, free }
 }
 
 /// The forms a shape is tried in, which share one weight beforehand: under `auto` the hump and the rise and fall on several axes, since
@@ -188,7 +192,8 @@ impl Curve {
         for member in self.members.iter().filter(|member| member.weight >= WEIGHTLESS) {
             fits.push(fit(member.fitted.form, &data, Some(&member.fitted.theta), effort, control)?);
         }
-        Ok(weigh(data, self.judge, fits, Vec::new()))
+        let free = free_loglik(&data, effort.enough, control)?;
+        Ok(weigh((data, free), self.judge, fits, Vec::new()))
     }
 
     /// The members that have a say, with weights that add up to 1: those with some weight that the strengths' own rates do not
@@ -207,8 +212,16 @@ impl Curve {
     }
 
     /// Log-likelihood of one take at all strengths.
-    pub(super) fn flat_loglik(&self) -> f64 {
+    pub(super) fn flat_loglik(&self, control: &Control) -> Result<f64> {
+        if self.data.beside.is_some() {
+            let flat = self.members.iter().find(|member| member.fitted.form.shape == Shape::Flat);
+            let form = Form { shape: Shape::Flat, link: Link::Logit, on: On::BASE, power: Power::Half };
+            return match flat {
+                Some(flat) => Ok(flat.fitted.loglik),
+                None => Ok(fit(form, &self.data, None, FULL, control)?.loglik),
+            };
+        }
         let rates = vec![self.data.overall(); self.data.levels.len()];
-        crate::math::isotonic::loglik(&self.data.rooted(), &self.data.stuck(), &rates)
+        Ok(crate::math::isotonic::loglik(&self.data.rooted(), &self.data.stuck(), &rates))
     }
 }

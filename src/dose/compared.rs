@@ -82,8 +82,15 @@ pub(super) fn compare(
     let axis = Axis::new(&strengths, shift);
     let data: Vec<Data> = curves.iter().map(|curve| curve.data.on(axis)).collect();
     let own: Vec<Fitted> = data.iter().map(|data| fit(form, data, None, FULL, control)).collect::<Result<_>>()?;
-    let pooled = Data { axis, levels: data.iter().flat_map(|data| data.levels.clone()).collect() };
+    let pooled = Data { axis, levels: data.iter().flat_map(|data| data.levels.clone()).collect(), beside: None };
     let one = fit(form, &pooled, None, FULL, control)?;
+    let starts: Vec<&Fitted> = own.iter().chain([&one]).collect();
+    let mut joint = Joint::new(form, &data);
+    // Blocks and spreads stay those of each curve where one curve is fitted to all.
+    let as_one = match &mut joint {
+        Some(joint) if data.iter().any(|data| data.beside.is_some()) => joint.at_one_place(&starts, control)?,
+        _ => one.loglik,
+    };
     let apart: f64 = own.iter().map(|fitted| fitted.loglik).sum();
     let (k, others) = (shape.parameters() as f64, curves.len() as f64 - 1.0);
     let mut compared = Compared { shape, tests: Vec::new(), shifts: Vec::new() };
@@ -98,8 +105,7 @@ pub(super) fn compare(
         });
     };
     // Flat curves have no place to differ in.
-    let mut joint = Joint::new(form, &data).filter(|_| !matches!(shape, Shape::Flat | Shape::Cedergreen));
-    let starts: Vec<&Fitted> = own.iter().chain([&one]).collect();
+    let mut joint = joint.filter(|_| !matches!(shape, Shape::Flat | Shape::Cedergreen));
     let together = match &mut joint {
         Some(joint) => joint.fit(&starts, control)?,
         None => None,
@@ -108,14 +114,13 @@ pub(super) fn compare(
         if k > 1.0 {
             test("same form", 2.0 * (apart - top.local.value), (k - 1.0) * others);
         }
-        test("same curve", 2.0 * (top.local.value - one.loglik), others);
+        test("same curve", 2.0 * (top.local.value - as_one), others);
     }
-    test("no difference", 2.0 * (apart - one.loglik), k * others);
+    test("no difference", 2.0 * (apart - as_one), k * others);
     if let (Some(joint), Some(top)) = (&mut joint, &together) {
-        let size = top.at.len() + 1 - curves.len();
         for curve in 1..curves.len() {
             let (low, high) = joint.limits(top, curve, judge.critical(level), control)?;
-            let value = top.at.get(size + curve - 1).copied().unwrap_or(f64::NAN);
+            let value = top.at.get(joint.distance(curve)).copied().unwrap_or(f64::NAN);
             compared.shifts.push(shift_of(form, &axis, (names, curve), [value, low, high]));
         }
     }

@@ -1,21 +1,24 @@
 //! Fits under a condition: one coordinate held, or a figure of the curve held at a value.
 
 use super::axis::Data;
+use super::beside::climb;
 use super::fit::Fitted;
 use super::likelihood::Likelihood;
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::bounded::{Point, Region, Surface, Top, maximise_within};
+use crate::math::bounded::{Point, Region, Surface, Top};
 use crate::math::linalg::add_scaled;
 
 const ENOUGH: f64 = 1e-14;
+/// The same under a law of the trays, whose steps are dear.
+const ENOUGH_OF_LAW: f64 = 1e-9;
 /// How near every search comes to its top before the highest is followed further.
 const ROUGH: f64 = 1e-5;
 
 /// A condition `gap(theta) = 0`, with its slopes.
 pub(super) trait Condition {
-    /// The gap and its slopes.
-    fn gap(&self, theta: &[f64]) -> (f64, [f64; 4]);
+    /// The gap, and its slopes by all coordinates.
+    fn gap(&self, theta: &[f64], slopes: &mut Vec<f64>) -> f64;
 }
 
 /// A fit with one coordinate held at different values, one after the other.
@@ -24,6 +27,7 @@ pub(super) struct Held<'a> {
     likelihood: Likelihood<'a>,
     region: Region,
     j: usize,
+    spreads: Vec<usize>,
     /// Where the last search ended.
     near: Vec<f64>,
 }
@@ -32,8 +36,9 @@ impl<'a> Held<'a> {
     pub(super) fn new(fitted: &'a Fitted, data: &'a Data, j: usize) -> Self {
         let mut region = fitted.region.clone();
         region.free.retain(|k| *k != j);
-        let likelihood = Likelihood { data, form: fitted.form };
-        Self { fitted, likelihood, region, j, near: fitted.theta.clone() }
+        let likelihood = Likelihood::of(data, fitted.form);
+        let spreads = likelihood.spreads(fitted.theta.len());
+        Self { fitted, likelihood, region, j, spreads, near: fitted.theta.clone() }
     }
 
     /// Twice the fall of the log-likelihood when the coordinate is held at `value`.
@@ -44,13 +49,14 @@ impl<'a> Held<'a> {
         let mut best: Option<Top> = None;
         let starts = [&self.near, &self.fitted.theta].into_iter().chain(&self.fitted.others);
         for start in starts {
-            let top = maximise_within(&mut self.likelihood, start, &self.region, ROUGH, control)?;
+            let top = climb(&mut self.likelihood, start, (&self.region, &self.spreads), ROUGH, control)?;
             if best.as_ref().is_none_or(|best| top.local.value > best.local.value) {
                 best = Some(top);
             }
         }
         let Some(best) = best else { return Ok(f64::NAN) };
-        let top = maximise_within(&mut self.likelihood, &best.at, &self.region, ENOUGH, control)?;
+        let enough = self.likelihood.enough(ENOUGH, ENOUGH_OF_LAW);
+        let top = climb(&mut self.likelihood, &best.at, (&self.region, &self.spreads), enough, control)?;
         self.near = top.at;
         Ok((2.0 * (self.fitted.loglik - top.local.value)).max(0.0))
     }
@@ -67,16 +73,17 @@ struct Augmented<'a, C> {
     condition: &'a C,
     multiplier: f64,
     stiffness: f64,
+    slopes: Vec<f64>,
 }
 
 impl<C: Condition> Surface for Augmented<'_, C> {
     fn local(&mut self, at: &[f64], into: &mut Point) {
         self.likelihood.local(at, into);
-        let (gap, slopes) = self.condition.gap(at);
+        let gap = self.condition.gap(at, &mut self.slopes);
         into.value -= self.multiplier * gap + 0.5 * self.stiffness * gap * gap;
-        add_scaled(&mut into.gradient, -(self.multiplier + self.stiffness * gap), &slopes);
-        for (row, slope) in into.rows_mut().zip(&slopes) {
-            add_scaled(row, -self.stiffness * slope, &slopes);
+        add_scaled(&mut into.gradient, -(self.multiplier + self.stiffness * gap), &self.slopes);
+        for (row, slope) in into.rows_mut().zip(&self.slopes) {
+            add_scaled(row, -self.stiffness * slope, &self.slopes);
         }
     }
 }
@@ -87,7 +94,8 @@ const ROUNDS: usize = 12;
 /// Above this gap a condition cannot be met inside the box.
 const MISSED: f64 = 1e-5;
 
-/// Twice the fall of the log-likelihood under the condition, within `region`; infinite when it cannot be met.
+/// Twice the fall of the log-likelihood under the condition, within `region`; infinite when it cannot be met. Beyond `far` a lower bound
+/// is enough.
 ///
 /// # References
 /// Nocedal and Wright (2006), Numerical Optimization, section 17.3 (augmented Lagrangian).
@@ -95,7 +103,7 @@ pub(super) fn fall_under<C: Condition>(
     fitted: &Fitted,
     data: &Data,
     condition: &C,
-    region: &Region,
+    (region, far): (&Region, f64),
     control: &Control,
 ) -> Result<f64> {
     // Without a place of its own a shape's likelihood has one top.
@@ -103,12 +111,21 @@ pub(super) fn fall_under<C: Condition>(
     let total: f64 = data.levels.iter().map(|level| level.stuck).sum();
     let mut best = f64::INFINITY;
     for start in around(fitted, region).into_iter().take(starts) {
-        let likelihood = Likelihood { data, form: fitted.form };
-        let mut augmented = Augmented { likelihood, condition, multiplier: 0.0, stiffness: 1e4 * total };
+        let likelihood = Likelihood::of(data, fitted.form);
+        let spreads = likelihood.spreads(fitted.theta.len());
+        let enough = likelihood.enough(ENOUGH, ENOUGH_OF_LAW);
+        let (stiffness, slopes) = (1e4 * total, Vec::with_capacity(fitted.theta.len()));
+        let mut augmented = Augmented { likelihood, condition, multiplier: 0.0, stiffness, slopes };
         let (mut at, mut gap) = (start, f64::INFINITY);
-        for _ in 0..ROUNDS {
-            at = maximise_within(&mut augmented, &at, region, ENOUGH, control)?.at;
-            let left = condition.gap(&at).0;
+        for round in 0..ROUNDS {
+            at = climb(&mut augmented, &at, (region, &spreads), enough, control)?.at;
+            let left = condition.gap(&at, &mut Vec::new());
+            // Without a multiplier yet, what is lost so far is the least that the condition costs.
+            let lost = 2.0 * (fitted.loglik - likelihood.loglik(&at));
+            if round == 0 && lost > far {
+                best = best.min(lost);
+                break;
+            }
             augmented.multiplier += augmented.stiffness * left;
             if left.abs() < MET {
                 gap = left;

@@ -11,8 +11,8 @@ use super::candidates::{Asked, Curve};
 use super::counts::Counts;
 use super::damage_words as words;
 use super::figures::{Line, OneCurve, ShapeFit, StrengthLevel};
-use super::input::{CurveInput, CurveOptions, gather};
-use super::run::{Ready, figures, fitted, line, shape_fits, strengths};
+use super::input::{CurveInput, CurveOptions, gather, known_law};
+use super::run::{Ready, figures, fitted, line, named_blocks, shape_fits, strengths};
 use crate::answer::{Answer, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::{CountError, DoseError, Result};
@@ -139,6 +139,7 @@ pub fn damage_threshold(
     if dead.len() != units.len() {
         return Err(DoseError::DeathsOfUnits { deaths: dead.len(), units: units.len() }.into());
     }
+    known_law(&options.curve, "damage_threshold")?;
     let deaths = Units { rooted: dead.to_vec(), ..units.clone() };
     let alive = units.stuck.iter().zip(dead).map(|(stuck, dead)| stuck.saturating_sub(*dead)).collect();
     let alive = Units { stuck: alive, ..units.clone() };
@@ -177,9 +178,9 @@ fn of_deaths(
             threshold: threshold(curve, options.rise, level, control)?,
             lowest: at(curve.data.axis.low),
             highest: at(curve.data.axis.high),
-            test: differ(curve),
+            test: differ(curve, control)?,
             strengths: strengths(counts, curve, level)?,
-            shapes: shape_fits(curve, &input.unit),
+            shapes: shape_fits(curve, &input.unit, named_blocks(counts, input)),
             line: line(curve, level),
             survivors: survivors.iter().find(|one| one.levels == group.levels).cloned(),
             rooted,
@@ -208,16 +209,16 @@ fn threshold(curve: &Curve, rise: f64, level: f64, control: &Control) -> Result<
     Ok(Threshold { value, conf_low, conf_high, located: value.is_some() && conf_high.is_finite() })
 }
 
-fn differ(curve: &Curve) -> TestResult {
-    let ratio = (2.0 * (curve.data.free_loglik() - curve.flat_loglik())).max(0.0);
+fn differ(curve: &Curve, control: &Control) -> Result<TestResult> {
+    let ratio = (2.0 * (curve.free - curve.flat_loglik(control)?)).max(0.0);
     let dof = curve.data.levels.len() as f64 - 1.0;
-    TestResult {
+    Ok(TestResult {
         method: "deaths differ between strengths".to_owned(),
         statistic: Some(if curve.judge.dof.is_some() { ratio / dof } else { ratio }),
         dof: Some(dof),
         dof_denominator: curve.judge.dof,
         p_value: curve.judge.tail(ratio, dof),
-    }
+    })
 }
 
 fn answer(found: DamageThreshold) -> Answer<DamageThreshold> {
@@ -228,7 +229,7 @@ fn answer(found: DamageThreshold) -> Answer<DamageThreshold> {
         ("rise", found.rise.to_string()),
         ("link", format!("{:?}", options.link).to_lowercase()),
         ("level", options.level.to_string()),
-        ("trays", format!("{:?}", options.trays).to_lowercase()),
+        ("trays", options.trays.name().to_owned()),
     ]);
     Answer {
         kind: "damage_threshold".to_owned(),

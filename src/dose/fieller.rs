@@ -4,6 +4,7 @@ use super::axis::Data;
 use super::candidates::Judge;
 use super::curve::median;
 use super::fit::Fitted;
+use super::likelihood::Form;
 use super::shape::Shape;
 use crate::math::irls::Link;
 use crate::math::special::logit;
@@ -27,30 +28,29 @@ struct Line {
 }
 
 fn line(fitted: &Fitted, data: &Data, take: f64) -> Option<Line> {
-    let (shape, link) = (fitted.form.shape, fitted.form.link);
-    let on_t = match shape {
-        Shape::Straight => true,
-        Shape::RisingFromNoneToAll => false,
-        _ => return None,
-    };
-    let (intercept, slope) = match (shape, fitted.theta.as_slice()) {
-        (Shape::Straight, [low, high]) => (*low, high - low),
-        (_, [_, _, middle, steep]) => (median(link) - steep.exp() * middle, steep.exp()),
-        _ => return None,
-    };
-    let used = if on_t { Link::Logit } else { link };
-    let (mut s0, mut s1, mut s2) = (0.0, 0.0, 0.0);
-    for level in &data.levels {
-        let at = if on_t { level.place.t } else { level.place.z };
-        if !at.is_finite() {
-            continue;
-        }
-        let weight = level.stuck * used.at(intercept + slope * at).weight();
-        (s0, s1, s2) = (s0 + weight, s1 + weight * at, s2 + weight * at * at);
+    // Takes that are averages over blocks or trays have no straight line of their own.
+    if data.beside.as_ref().is_some_and(|beside| beside.averages()) || !fitted.at_end.is_empty() {
+        return None;
     }
-    let determinant = s0 * s2 - s1 * s1;
-    let covariance = [s2 / determinant, -s1 / determinant, s0 / determinant];
-    Some(Line { intercept, slope, covariance, on_t, wanted: quantile(used, take) })
+    let Form { shape, link, .. } = fitted.form;
+    let (first, intercept, slope, by) = match (shape, fitted.own()) {
+        (Shape::Straight, [low, high]) => (0, *low, high - low, [[1.0, 0.0], [-1.0, 1.0]]),
+        (Shape::RisingFromNoneToAll, [_, _, middle, ln_steep]) => {
+            let steep = ln_steep.exp();
+            (2, median(link) - steep * middle, steep, [[-steep, -steep * middle], [0.0, steep]])
+        }
+        _ => return None,
+    };
+    // Covariance of intercept and slope from that of the two coordinates.
+    let of = |j: usize, k: usize| {
+        let entry = |a: usize, b: usize| fitted.covariance.get(first + a).and_then(|row| row.get(first + b)).copied();
+        let pairs = [(0, 0), (0, 1), (1, 0), (1, 1)];
+        let part = |(a, b): (usize, usize)| Some(by.get(j)?.get(a)? * by.get(k)?.get(b)? * entry(a, b)?);
+        pairs.into_iter().map(part).sum::<Option<f64>>()
+    };
+    let on_t = shape == Shape::Straight;
+    let wanted = quantile(if on_t { Link::Logit } else { link }, take);
+    Some(Line { intercept, slope, covariance: [of(0, 0)?, of(0, 1)?, of(1, 1)?], on_t, wanted })
 }
 
 /// The linear predictor of a take.

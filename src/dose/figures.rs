@@ -116,6 +116,9 @@ pub struct OneCurve {
     pub n_cuttings: u64,
     /// `d0` of `ln(1 + d / d0)`.
     pub shift: f64,
+    /// Degrees of freedom by which its limits are judged; none for the normal law.
+    #[serde(default)]
+    pub dof: Option<f64>,
     /// Shapes by falling weight.
     pub shapes: Vec<ShapeFit>,
     /// Shapes left out.
@@ -141,7 +144,7 @@ pub struct StrengthCurve {
     pub spread: Option<TraySpread>,
     /// True where the planning correlation stands in, since no strength has two trays.
     pub spread_assumed: bool,
-    /// Degrees of freedom of the spread.
+    /// Degrees of freedom of the spread; under a law of the trays those of all curves together.
     pub dof: Option<f64>,
     /// Confidence level.
     pub level: f64,

@@ -1,6 +1,7 @@
 //! One shape fitted to one curve's counts: the highest of many starts.
 
 use super::axis::{Axis, Data, On};
+use super::beside::climb;
 use super::likelihood::{Form, Likelihood};
 use super::starts::starts;
 use crate::control::Control;
@@ -27,6 +28,10 @@ pub(super) const QUICK: Effort = Effort { followed: 1, enough: 1e-5 };
 /// How near all searches come to their tops before the highest are approached as near as asked for.
 const ROUGH: f64 = 1e-7;
 const POLISHED: usize = 3;
+/// How near the top is approached under a law of the trays.
+const ENOUGH_OF_LAW: f64 = 1e-13;
+/// Tops on effective counts that are followed further under blocks and laws.
+const DISTINCT: usize = 5;
 /// Searches that end this near to each other came to one top.
 const SAME_TOP: f64 = 1e-5;
 
@@ -37,10 +42,13 @@ const QUICK_GRID: usize = 24;
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Fitted {
     pub(super) form: Form,
+    /// Coordinates of the shape, then those beside it.
     pub(super) theta: Vec<f64>,
+    /// Number of the shape's coordinates.
+    own: usize,
     /// Other starts, for searches under a condition.
     pub(super) others: Vec<Vec<f64>>,
-    /// On effective counts, without binomial coefficients.
+    /// On effective counts or, under a law, of all trays; without binomial coefficients.
     pub(super) loglik: f64,
     pub(super) region: Region,
     pub(super) iterations: u64,
@@ -55,51 +63,186 @@ pub(super) struct Fitted {
     pub(super) at_end: Vec<usize>,
 }
 
+/// Where searches from several starts ended.
+struct Found {
+    /// By falling value.
+    tops: Vec<Top>,
+    others: Vec<Vec<f64>>,
+    followed: usize,
+    agreeing: usize,
+    iterations: u64,
+}
+
+impl Found {
+    fn new(mut tops: Vec<Top>, others: Vec<Vec<f64>>) -> Self {
+        let highest = tops.iter().map(|top| top.local.value).fold(f64::NEG_INFINITY, f64::max);
+        let agreeing = tops.iter().filter(|top| top.local.value > highest - SAME_TOP).count();
+        tops.sort_by(|a, b| b.local.value.total_cmp(&a.local.value));
+        let iterations = tops.iter().map(|top| top.iterations).sum();
+        Self { followed: tops.len(), agreeing, iterations, tops, others }
+    }
+}
+
 /// Fits `form`; `near` is a further start.
 pub(super) fn fit(form: Form, data: &Data, near: Option<&[f64]>, effort: Effort, control: &Control) -> Result<Fitted> {
-    let region = form.shape.region(&data.axis);
-    let mut likelihood = Likelihood { data, form };
-    let mut found: Vec<Top> = Vec::new();
-    let followed = chosen(&likelihood, &region, near, effort);
-    for start in &followed {
-        found.push(maximise_within(&mut likelihood, start, &region, effort.enough.max(ROUGH), control)?);
+    let mut region = form.shape.region(&data.axis);
+    let own = region.low.len();
+    let mut found = on_counts(form, data, (near.and_then(|near| near.get(..own)), &region), effort, control)?;
+    if let Some(beside) = &data.beside {
+        beside.extend(&mut region);
+        found = with_beside(form, data, (found, near), (&region, effort), control)?;
     }
-    let others = followed.into_iter().take(2).collect();
-    let followed = found.len();
-    let highest = found.iter().map(|top| top.local.value).fold(f64::NEG_INFINITY, f64::max);
-    let agreeing = found.iter().filter(|top| top.local.value > highest - SAME_TOP).count();
-    found.sort_by(|a, b| b.local.value.total_cmp(&a.local.value));
-    let mut iterations = found.iter().map(|top| top.iterations).sum();
+    let mut likelihood = Likelihood::of(data, form);
+    let spreads = likelihood.spreads(region.low.len());
     if effort.enough < ROUGH {
-        for top in found.iter_mut().take(POLISHED) {
+        for top in found.tops.iter_mut().take(POLISHED) {
             let start = std::mem::take(&mut top.at);
-            *top = maximise_within(&mut likelihood, &start, &region, effort.enough, control)?;
-            iterations += top.iterations;
+            let enough = likelihood.enough(effort.enough, effort.enough.max(ENOUGH_OF_LAW));
+            *top = climb(&mut likelihood, &start, (&region, &spreads), enough, control)?;
+            found.iterations += top.iterations;
         }
     }
-    let top = found.into_iter().take(POLISHED).fold(None::<Top>, |best, top| match best {
+    let top = found.tops.into_iter().take(POLISHED).fold(None::<Top>, |best, top| match best {
         Some(best) if best.local.value >= top.local.value => Some(best),
         _ => Some(top),
     });
-    let Some(top) = top else {
+    let Some(mut top) = top else {
         return Err(crate::error::NumericError::NotConverged { routine: "the fit of a curve", iterations: 0 }.into());
     };
+    settle_at_zero(&mut likelihood, &mut top, &spreads);
     let at_end = ends(&region, &top.at);
-    let covariance = inverse(&top.local, &region, &at_end);
+    let observed = data.beside.as_ref().is_some_and(|beside| beside.has_law()) && effort.enough < ROUGH;
+    let bent =
+        observed.then(|| observed_at(&mut likelihood, &top, &region)).filter(|bent| definite(bent, &region, &at_end));
+    let covariance = inverse(bent.as_ref().unwrap_or(&top.local), &region, &at_end);
     Ok(Fitted {
         form,
         loglik: top.local.value,
         theta: top.at,
-        others,
+        own,
+        others: found.others,
         region,
-        iterations,
+        iterations: found.iterations,
         converged: top.converged,
         decrement: top.decrement,
-        followed,
-        agreeing,
+        followed: found.followed,
+        agreeing: found.agreeing,
         covariance,
         at_end,
     })
+}
+
+/// Searches on the effective counts of strengths.
+fn on_counts(
+    form: Form,
+    data: &Data,
+    (near, region): (Option<&[f64]>, &Region),
+    effort: Effort,
+    control: &Control,
+) -> Result<Found> {
+    let mut likelihood = Likelihood::on_counts(data, form);
+    let followed = chosen(&likelihood, region, near, effort);
+    let mut tops: Vec<Top> = Vec::with_capacity(followed.len());
+    for start in &followed {
+        tops.push(maximise_within(&mut likelihood, start, region, effort.enough.max(ROUGH), control)?);
+    }
+    Ok(Found::new(tops, followed.into_iter().take(2).collect()))
+}
+
+/// Searches of the whole likelihood from the tops on effective counts.
+fn with_beside(
+    form: Form,
+    data: &Data,
+    (before, near): (Found, Option<&[f64]>),
+    (region, effort): (&Region, Effort),
+    control: &Control,
+) -> Result<Found> {
+    let mut likelihood = Likelihood::of(data, form);
+    let spreads = likelihood.spreads(region.low.len());
+    let beside = data.beside.as_ref().map_or_else(Vec::new, |beside| beside.start().to_vec());
+    let mut starts: Vec<Vec<f64>> = near.map(<[f64]>::to_vec).into_iter().collect();
+    let most = if effort.enough < ROUGH { DISTINCT } else { 1 };
+    let mut last = f64::INFINITY;
+    for top in before.tops {
+        // Searches that came to one top are followed once.
+        if starts.len() < most + usize::from(near.is_some()) && last - top.local.value > SAME_TOP {
+            last = top.local.value;
+            starts.push([top.at, beside.clone()].concat());
+        }
+    }
+    let mut tops = Vec::with_capacity(starts.len());
+    for start in &starts {
+        tops.push(climb(&mut likelihood, start, (region, &spreads), effort.enough.max(ROUGH), control)?);
+    }
+    let iterations = before.iterations;
+    let mut found = Found::new(tops, Vec::new());
+    found.others = found.tops.iter().skip(1).take(2).map(|top| top.at.clone()).collect();
+    found.iterations += iterations;
+    Ok(found)
+}
+
+/// Spreads that came to 0 but for rounding are 0.
+fn settle_at_zero(likelihood: &mut Likelihood<'_>, top: &mut Top, spreads: &[usize]) {
+    const AS_ZERO: f64 = 1e-4;
+    let mut at = top.at.clone();
+    for (j, s) in at.iter_mut().enumerate() {
+        if spreads.contains(&j) && *s < AS_ZERO {
+            *s = 0.0;
+        }
+    }
+    if at == top.at {
+        return;
+    }
+    let mut local = Point::new(at.len());
+    likelihood.local(&at, &mut local);
+    if local.value >= top.local.value - 1e-9 * (1.0 + top.local.value.abs()) {
+        (top.at, top.local) = (at, local);
+    }
+}
+
+/// Observed second derivatives, by differences of the gradient.
+fn observed_at(likelihood: &mut Likelihood<'_>, top: &Top, region: &Region) -> Point {
+    let size = top.at.len();
+    let mut bent = top.local.clone();
+    let (mut up, mut down) = (Point::new(size), Point::new(size));
+    for j in 0..size {
+        let (Some(x), Some(low), Some(high)) = (top.at.get(j), region.low.get(j), region.high.get(j)) else { continue };
+        let step = (1e-5 * (high - low)).min(0.5 * (x - low).min(high - x));
+        if step <= 0.0 {
+            continue;
+        }
+        let moved = |by: f64| {
+            let mut at = top.at.clone();
+            if let Some(entry) = at.get_mut(j) {
+                *entry += by;
+            }
+            at
+        };
+        likelihood.local(&moved(step), &mut up);
+        likelihood.local(&moved(-step), &mut down);
+        let slopes = up.gradient.iter().zip(&down.gradient).map(|(a, b)| (a - b) / (2.0 * step));
+        for (entry, slope) in bent.hessian.iter_mut().skip(j * size).zip(slopes) {
+            *entry = slope;
+        }
+    }
+    // Differences of one side and the other agree to rounding: their mean is symmetric.
+    for j in 0..size {
+        for k in 0..j {
+            let both = [(j, k), (k, j)].map(|(a, b)| bent.hessian.get(a * size + b).copied().unwrap_or(0.0));
+            let mean = f64::midpoint(both[0], both[1]);
+            bent.add(j, k, mean - both[0]);
+            bent.add(k, j, mean - both[1]);
+        }
+    }
+    bent
+}
+
+/// Can the information of the coordinates inside their limits be inverted?
+fn definite(bent: &Point, region: &Region, at_end: &[usize]) -> bool {
+    let inside: Vec<usize> = region.free.iter().copied().filter(|j| !at_end.contains(j)).collect();
+    let pick = |row: &[f64]| -> Vec<f64> { inside.iter().filter_map(|j| row.get(*j)).map(|x| -x).collect() };
+    let information: Vec<Vec<f64>> = inside.iter().filter_map(|j| bent.rows().nth(*j)).map(pick).collect();
+    Cholesky::new(&information).is_some()
 }
 
 /// The starts to follow: the given one, the highest of each place of the grid of starts, and the highest of what is left.
@@ -178,7 +321,24 @@ impl Fitted {
 
     /// The rate at a strength.
     pub(super) fn rate(&self, data: &Data, strength: f64) -> f64 {
-        self.form.at(&self.theta, data.axis.place(strength)).mean
+        data.seen_mean(&self.theta, self.form.at(self.own(), data.axis.place(strength)).mean)
+    }
+
+    /// The coordinates of the shape.
+    pub(super) fn own(&self) -> &[f64] {
+        self.theta.get(..self.own).unwrap_or_default()
+    }
+
+    /// The coordinates beside the shape.
+    pub(super) fn beside(&self) -> &[f64] {
+        self.theta.get(self.own..).unwrap_or_default()
+    }
+
+    /// The rate at a strength with its slopes by all coordinates.
+    pub(super) fn seen(&self, data: &Data, strength: f64) -> (f64, Vec<f64>) {
+        let mut slopes = Vec::with_capacity(self.theta.len());
+        let here = self.form.at(self.own(), data.axis.place(strength));
+        (data.seen(&self.theta, &here, &mut slopes), slopes)
     }
 
     /// Standard error of a function of the coordinates with these slopes.
@@ -189,7 +349,7 @@ impl Fitted {
     /// Value and gradient of the log-likelihood at the fit, for checks.
     pub(super) fn gradient_max(&self, data: &Data) -> f64 {
         let mut local = Point::new(self.theta.len());
-        Likelihood { data, form: self.form }.local(&self.theta, &mut local);
+        Likelihood::of(data, self.form).local(&self.theta, &mut local);
         let inside = self.region.free.iter().filter(|j| !self.at_end.contains(j));
         inside.filter_map(|j| local.gradient.get(*j)).fold(0.0_f64, |a, b| a.max(b.abs()))
     }
@@ -200,7 +360,9 @@ impl Fitted {
             return (Verdict::NotFitted, Some("the search for the largest likelihood did not settle".to_owned()));
         }
         let floors = |j: &usize| matches!(*j, 0 | 1) && (self.form.shape.rises() || self.form.shape.is_hormetic());
-        if self.at_end.iter().all(floors) {
+        // A spread of 0 says that trays differ no more than chance makes them.
+        let even = |j: &usize| *j >= self.own && self.theta.get(*j).is_some_and(|s| *s <= 0.0);
+        if self.at_end.iter().all(|j| even(j) || (*j < self.own && floors(j))) {
             return (Verdict::Fitted, None);
         }
         let why = "the counts leave part of the curve open (a parameter lies at the end of its range)";

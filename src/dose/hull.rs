@@ -64,7 +64,7 @@ pub(super) fn within(
         let from = if from_other { other } else { estimate };
         let mut trouble = None;
         let gap = |value: f64| match fall(value) {
-            Ok(fall) => fall.min(FAR * (1.0 + most)).sqrt() - most.sqrt(),
+            Ok(fall) => fall.min(far(most)).sqrt() - most.sqrt(),
             Err(error) => {
                 trouble = Some(error);
                 f64::NAN
@@ -79,8 +79,11 @@ pub(super) fn within(
     Ok((low, high))
 }
 
-/// Falls are not told apart beyond this many times what is allowed.
-const FAR: f64 = 50.0;
+/// Falls beyond this are not told apart.
+pub(super) fn far(most: f64) -> f64 {
+    const FAR: f64 = 50.0;
+    FAR * (1.0 + most)
+}
 
 /// How near limits are found, as a share of the distance between the ends.
 const TOLERANCE: f64 = 1e-7;

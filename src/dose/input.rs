@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::blocks::{CurveBlocks, Places, settle};
 use super::candidates::Asked;
 use super::shape::Shape;
 use crate::answer::Note;
@@ -11,9 +12,56 @@ use crate::compare::{code_of, column};
 use crate::error::{CountError, DoseError, Result, StrengthError};
 use crate::estimate::check_level;
 use crate::math::irls::Link;
-use crate::rates::TraysUse;
 use crate::trial::{Factor, UnitKind, Units};
 use crate::units::{Strength, Substance, Unit};
+
+/// How differences between trays of one strength enter a curve.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum CurveTrays {
+    /// Counts divided by the design effect of their strength's trays, with one correlation for all curves.
+    #[default]
+    Auto,
+    /// Counts divided by one dispersion: Pearson's, around rates of their own for all strengths.
+    Quasi,
+    /// A beta law of the trays' rates with one correlation for each curve, by maximum likelihood.
+    BetaBinomial,
+    /// Normal effects of trays on the log odds with one standard deviation for each curve, by maximum likelihood.
+    Random,
+    /// Cuttings as if independent: asked for, and marked.
+    Ignore,
+}
+
+impl CurveTrays {
+    /// The name that `trays=` accepts.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Auto => "auto",
+            Self::Quasi => "quasi",
+            Self::BetaBinomial => "beta-binomial",
+            Self::Random => "random",
+            Self::Ignore => "ignore",
+        }
+    }
+
+    /// True for the laws that are fitted by maximum likelihood.
+    #[must_use]
+    pub fn is_law(self) -> bool {
+        matches!(self, Self::BetaBinomial | Self::Random)
+    }
+}
+
+/// What becomes of blocks, and of bays where strengths are laid out within them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum BlocksUse {
+    /// Taken out as shifts of the log odds where each strength stands in several.
+    #[default]
+    Auto,
+    /// Their differences count as spread between trays.
+    Spread,
+}
 
 /// Options of [`strength_curve`](super::strength_curve).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -37,8 +85,10 @@ pub struct CurveOptions {
     pub share: f64,
     /// `d0` in `ln(1 + d / d0)`; the lowest strength above 0 when not given.
     pub shift: Option<f64>,
-    /// Whether trays are counted.
-    pub trays: TraysUse,
+    /// How trays enter.
+    pub trays: CurveTrays,
+    /// What becomes of blocks.
+    pub blocks: BlocksUse,
     /// Trials drawn for bootstrap limits; none when 0.
     pub bootstrap: u64,
     /// Seed of the drawn trials.
@@ -57,7 +107,8 @@ impl Default for CurveOptions {
             margin: 0.05,
             share: 0.95,
             shift: None,
-            trays: TraysUse::Auto,
+            trays: CurveTrays::Auto,
+            blocks: BlocksUse::Auto,
             bootstrap: 0,
             seed: 1,
         }
@@ -90,6 +141,9 @@ pub struct TrayCount {
     pub rooted: u64,
     /// Cuttings stuck.
     pub stuck: u64,
+    /// Its block among [`CurveInput::blocks`], where those are taken out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub block: Option<u32>,
 }
 
 /// The trays of one curve.
@@ -123,6 +177,9 @@ pub struct CurveInput {
     pub pooled: bool,
     /// "tray", the whole plot's column, or "cutting".
     pub unit_of: String,
+    /// Blocks that are taken out.
+    #[serde(default)]
+    pub blocks: Option<CurveBlocks>,
     /// The curves' trays.
     pub groups: Vec<CurveGroup>,
     /// What was noted about the design.
@@ -151,46 +208,55 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         return Err(DoseError::NoTrays { place: String::new() }.into());
     }
     let mut notes = others(units, treatment, &within, &kept)?;
-    let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
+    let counted = units.kind == UnitKind::Tray && options.trays != CurveTrays::Ignore;
+    if units.kind != UnitKind::Tray && !matches!(options.trays, CurveTrays::Auto | CurveTrays::Ignore) {
+        return Err(DoseError::LawWithoutTrays { trays: options.trays.name() }.into());
+    }
     let (unit_of, clusters) = if counted {
         units.experimental_units(treatment, &kept)
     } else {
         ("cutting".to_owned(), kept.iter().map(|unit| vec![*unit]).collect())
     };
+    // Where strengths were given to whole plots, these are the units, and no place is taken out.
+    let single = clusters.iter().all(|cluster| cluster.len() == 1);
+    let places = if counted && single { Places::new(units, treatment, &kept) } else { None };
     let mut groups: BTreeMap<Vec<u32>, Vec<TrayCount>> = BTreeMap::new();
     for cluster in &clusters {
-        for (key, tray) in counts(units, treatment, &numbers, &within, cluster) {
+        let block = cluster.first().and_then(|unit| places.as_ref()?.of(*unit));
+        for (key, mut tray) in counts(units, treatment, &numbers, &within, cluster) {
+            tray.block = block;
             groups.entry(key).or_default().push(tray);
         }
     }
     let label = |key: &Vec<u32>| -> Vec<String> {
         key.iter().zip(&within).filter_map(|(code, factor)| factor.levels.get(*code as usize).cloned()).collect()
     };
-    let groups: Vec<CurveGroup> =
+    let mut groups: Vec<CurveGroup> =
         groups.into_iter().map(|(key, trays)| CurveGroup { levels: label(&key), trays }).collect();
     for group in &groups {
         enough(group, &options.column)?;
     }
     carrier(strength, &groups, &mut notes);
-    if let (true, Some(place)) = (counted, units.block.as_ref().or(units.whole_plot.as_ref())) {
-        notes.push(Note::new(
-            "places_in_spread",
-            format!(
-                "Differences between levels of {} are not taken out: they count as spread between trays. Each strength should be in all of them.",
-                place.name
-            ),
-        ));
-    }
+    let blocks = if counted { settle(places.as_ref(), units, &mut groups, options, &mut notes) } else { None };
     Ok(CurveInput {
         strength: strength.cloned(),
         unit: strength.map(|strength| strength.unit().to_string()).unwrap_or_default(),
         counted,
         pooled: units.kind == UnitKind::Pooled,
         unit_of,
+        blocks,
         groups,
         notes,
         options: options.clone(),
     })
+}
+
+/// Questions beside the strength curve know effective counts only.
+pub(super) fn known_law(options: &CurveOptions, question: &'static str) -> Result<()> {
+    if matches!(options.trays, CurveTrays::Auto | CurveTrays::Ignore) {
+        return Ok(());
+    }
+    Err(DoseError::LawOfQuestion { trays: options.trays.name(), question }.into())
 }
 
 /// The levels of a treatment as numbers of 0 or more.
@@ -218,7 +284,7 @@ fn counts(
         let code = treatment.codes.get(*unit).copied().unwrap_or_default();
         let (Some(strength), Some(count)) = (numbers.get(code as usize), units.count(*unit)) else { continue };
         let key = within.iter().filter_map(|factor| factor.codes.get(*unit).copied()).collect();
-        let tray = found.entry(key).or_insert(TrayCount { strength: *strength, rooted: 0, stuck: 0 });
+        let tray = found.entry(key).or_insert(TrayCount { strength: *strength, rooted: 0, stuck: 0, block: None });
         tray.rooted += count.rooted;
         tray.stuck += count.stuck;
     }

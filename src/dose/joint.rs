@@ -1,19 +1,26 @@
 //! Several curves of one form that differ in where they lie.
 
-use super::axis::Data;
+use super::axis::{Data, Level};
+use super::beside::{Rate, climb};
 use super::curve::RateAt;
 use super::fit::Fitted;
 use super::likelihood::{Form, add_count};
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::bounded::{Point, Region, Surface, Top, maximise_within};
+use crate::math::bounded::{Point, Region, Surface, Top};
 use crate::math::roots::brent;
 
-/// The likelihood of all curves: the coordinates of the first, then how far each other lies from it.
+/// The likelihood of all curves: the coordinates of the first, how far each other lies from it, then what stands beside the shape of
+/// each.
 pub(super) struct Joint<'a> {
     form: Form,
     data: &'a [Data],
     region: Region,
+    /// Number of the shape's coordinates.
+    size: usize,
+    /// Where the coordinates beside the shape begin, for each curve.
+    beside: Vec<usize>,
+    spreads: Vec<usize>,
     /// Other starts for searches with a distance held.
     others: Vec<Vec<f64>>,
 }
@@ -35,17 +42,27 @@ impl<'a> Joint<'a> {
             region.high.push(most);
             region.free.push(size + at);
         }
-        Some(Self { form, data, region, others: Vec::new() })
+        let (mut firsts, mut spreads) = (Vec::with_capacity(data.len()), Vec::new());
+        for one in data {
+            let first = region.low.len();
+            firsts.push(first);
+            if let Some(beside) = &one.beside {
+                beside.extend(&mut region);
+                spreads.extend(beside.spread_at(first));
+            }
+        }
+        Some(Self { form, data, region, size, beside: firsts, spreads, others: Vec::new() })
     }
 
-    fn size(&self) -> usize {
-        self.region.low.len() + 1 - self.data.len()
+    /// The place of a curve's distance from the first (curves from 1) among the coordinates.
+    pub(super) fn distance(&self, curve: usize) -> usize {
+        self.size + curve - 1
     }
 
     /// The coordinates of one curve.
     pub(super) fn own(&self, at: &[f64], curve: usize) -> Vec<f64> {
-        let mut theta = at.get(..self.size()).unwrap_or_default().to_vec();
-        let shift = curve.checked_sub(1).and_then(|k| at.get(self.size() + k)).copied().unwrap_or(0.0);
+        let mut theta = at.get(..self.size).unwrap_or_default().to_vec();
+        let shift = curve.checked_sub(1).and_then(|k| at.get(self.size + k)).copied().unwrap_or(0.0);
         match self.form.shape.location() {
             Some((j, _)) => {
                 if let Some(place) = theta.get_mut(j) {
@@ -65,24 +82,43 @@ impl<'a> Joint<'a> {
         }
     }
 
+    /// The log-likelihood of one curve for all, each with its own blocks and spread.
+    pub(super) fn at_one_place(&mut self, fits: &[&Fitted], control: &Control) -> Result<f64> {
+        let (beside, mut region) = (self.starts_beside(fits), self.region.clone());
+        let held = self.size..self.size + self.data.len() - 1;
+        region.free.retain(|j| !held.contains(j));
+        let mut best = f64::NEG_INFINITY;
+        for fitted in fits {
+            let start = [fitted.own().to_vec(), vec![0.0; held.len()], beside.clone()].concat();
+            let spreads = self.spreads.clone();
+            best = best.max(climb(self, &start, (&region, &spreads), ENOUGH, control)?.local.value);
+        }
+        Ok(best)
+    }
+
+    fn starts_beside(&self, fits: &[&Fitted]) -> Vec<f64> {
+        fits.iter().take(self.data.len()).flat_map(|fitted| fitted.beside().to_vec()).collect()
+    }
+
     /// The highest of searches that start with the form of each of `fits` (the curves' own, then one of all together), at the
     /// curves' own places and all at one place.
     pub(super) fn fit(&mut self, fits: &[&Fitted], control: &Control) -> Result<Option<Top>> {
         let others = self.data.len() - 1;
-        let home = fits.first().map_or(0.0, |first| self.place(&first.theta));
-        let apart: Vec<f64> = fits.iter().skip(1).take(others).map(|other| self.place(&other.theta) - home).collect();
-        let mut found: Vec<Top> = Vec::new();
+        let home = fits.first().map_or(0.0, |first| self.place(first.own()));
+        let apart: Vec<f64> = fits.iter().skip(1).take(others).map(|other| self.place(other.own()) - home).collect();
+        let (mut found, beside): (Vec<Top>, _) = (Vec::new(), self.starts_beside(fits));
         for fitted in fits {
-            let mut moved = fitted.theta.clone();
+            let mut moved = fitted.own().to_vec();
             if let Some((j, _)) = self.form.shape.location()
                 && let Some(x) = moved.get_mut(j)
             {
                 *x = home;
             }
-            for (mut start, distances) in [(moved, apart.clone()), (fitted.theta.clone(), vec![0.0; others])] {
+            for (mut start, distances) in [(moved, apart.clone()), (fitted.own().to_vec(), vec![0.0; others])] {
                 start.extend(distances);
-                let region = self.region.clone();
-                found.push(maximise_within(self, &start, &region, ENOUGH, control)?);
+                start.extend(&beside);
+                let (region, spreads) = (self.region.clone(), self.spreads.clone());
+                found.push(climb(self, &start, (&region, &spreads), ENOUGH, control)?);
             }
         }
         found.sort_by(|a, b| b.local.value.total_cmp(&a.local.value));
@@ -92,14 +128,14 @@ impl<'a> Joint<'a> {
 
     /// Twice the fall when the distance of a curve (from 1) is held; `near` is the last such fit and becomes this one.
     fn fall(&mut self, top: &Top, near: &mut Vec<f64>, curve: usize, value: f64, control: &Control) -> Result<f64> {
-        let (mut region, j) = (self.region.clone(), self.size() + curve - 1);
+        let (mut region, j, spreads) = (self.region.clone(), self.distance(curve), self.spreads.clone());
         for end in [region.low.get_mut(j), region.high.get_mut(j)].into_iter().flatten() {
             *end = value;
         }
         region.free.retain(|k| *k != j);
         let mut best = f64::NEG_INFINITY;
         for start in [vec![near.clone(), top.at.clone()], self.others.clone()].concat() {
-            let held = maximise_within(self, &start, &region, ENOUGH, control)?;
+            let held = climb(self, &start, (&region, &spreads), ENOUGH, control)?;
             if held.local.value > best {
                 best = held.local.value;
                 near.clone_from(&held.at);
@@ -110,7 +146,7 @@ impl<'a> Joint<'a> {
 
     /// Profile limits of the distance of a curve (from 1) from the first; infinite where the likelihood never falls enough.
     pub(super) fn limits(&mut self, top: &Top, curve: usize, critical: f64, control: &Control) -> Result<(f64, f64)> {
-        let j = self.size() + curve - 1;
+        let j = self.distance(curve);
         let estimate = top.at.get(j).copied().unwrap_or(f64::NAN);
         let ends = [self.region.low.get(j), self.region.high.get(j)].map(|end| end.copied().unwrap_or(f64::NAN));
         let mut found = [f64::NEG_INFINITY, f64::INFINITY];
@@ -150,23 +186,36 @@ impl<'a> Joint<'a> {
     }
 }
 
+impl Joint<'_> {
+    /// The rate of one curve at a strength, with its slopes by the shape's coordinates and by the curve's distance.
+    fn rate(&self, theta: &[f64], curve: usize, level: &Level) -> Rate {
+        let RateAt { mean, slopes: [a, b, c, d] } = self.form.at(theta, level.place);
+        let moved = match self.form.shape.location() {
+            Some((j, _)) => [a, b, c, d].get(j).copied().unwrap_or(0.0),
+            None => a + b + c + d,
+        };
+        // Slopes beyond the coordinates of the shape are 0.
+        let slopes = [a, b, c, d, if curve > 0 { moved } else { 0.0 }];
+        Rate { mean, slopes, map: [0, 1, 2, 3, self.size + curve.saturating_sub(1)], used: 5 }
+    }
+}
+
 impl Surface for Joint<'_> {
     fn local(&mut self, at: &[f64], into: &mut Point) {
         into.clear();
-        let size = self.size();
         for (curve, data) in self.data.iter().enumerate() {
             let theta = self.own(at, curve);
-            let map = [0, 1, 2, 3, size + curve.saturating_sub(1)];
-            for level in &data.levels {
-                let RateAt { mean, slopes: [a, b, c, d] } = self.form.at(&theta, level.place);
-                let moved = match self.form.shape.location() {
-                    Some((j, _)) => [a, b, c, d].get(j).copied().unwrap_or(0.0),
-                    None => a + b + c + d,
-                };
-                // Slopes beyond the coordinates of the shape are 0.
-                let slopes = [a, b, c, d, if curve > 0 { moved } else { 0.0 }];
-                add_count(level, (mean, &slopes), &map, into);
-            }
+            let Some(beside) = &data.beside else {
+                for level in &data.levels {
+                    let Rate { mean, slopes, map, .. } = self.rate(&theta, curve, level);
+                    add_count(level, (mean, &slopes), &map, into);
+                }
+                continue;
+            };
+            let first = self.beside.get(curve).copied().unwrap_or_default();
+            let empty = Rate { mean: 0.5, slopes: [0.0; 5], map: [0; 5], used: 0 };
+            let rate = |level: usize| data.levels.get(level).map_or(empty, |level| self.rate(&theta, curve, level));
+            beside.add(rate, (at, first), into);
         }
     }
 }

@@ -1,6 +1,7 @@
-//! The binomial likelihood of one curve on effective counts.
+//! The likelihood of one curve: binomial on effective counts, or with what stands beside the shape.
 
 use super::axis::{Data, Level, On, Place};
+use super::beside::{Beside, Rate};
 use super::curve::{RateAt, Spot, rate};
 use super::hormesis::Power;
 use super::shape::Shape;
@@ -36,16 +37,54 @@ pub(super) const EDGE: f64 = 1e-13;
 pub(super) struct Likelihood<'a> {
     pub(super) data: &'a Data,
     pub(super) form: Form,
+    beside: Option<&'a Beside>,
 }
 
-impl Likelihood<'_> {
+impl<'a> Likelihood<'a> {
+    /// With everything that is estimated beside the shape.
+    pub(super) fn of(data: &'a Data, form: Form) -> Self {
+        Self { data, form, beside: data.beside.as_deref() }
+    }
+
+    /// Of the effective counts of strengths alone.
+    pub(super) fn on_counts(data: &'a Data, form: Form) -> Self {
+        Self { data, form, beside: None }
+    }
+
+    /// Places of spreads among the coordinates.
+    pub(super) fn spreads(&self, size: usize) -> Vec<usize> {
+        self.beside.and_then(|beside| beside.spread_at(size - beside.size().min(size))).into_iter().collect()
+    }
+
+    /// How near a top is approached: on counts, or under a law of the trays.
+    pub(super) fn enough(&self, counts: f64, law: f64) -> f64 {
+        if self.beside.is_some_and(Beside::has_law) { law } else { counts }
+    }
+
     pub(super) fn loglik(&self, theta: &[f64]) -> f64 {
+        if self.beside.is_some() {
+            let mut point = Point::new(theta.len());
+            self.with_beside(theta, &mut point);
+            return point.value;
+        }
         let part = |count: f64, p: f64| if count > 0.0 { count * p.ln() } else { 0.0 };
         let one = |level: &Level| {
             let p = self.form.at(theta, level.place).mean.clamp(EDGE, 1.0 - EDGE);
             part(level.rooted, p) + part(level.stuck - level.rooted, 1.0 - p)
         };
         self.data.levels.iter().map(one).sum()
+    }
+
+    fn with_beside(&self, at: &[f64], into: &mut Point) {
+        into.clear();
+        let Some(beside) = self.beside else { return };
+        let own = self.data.own(at);
+        let rate = |level: usize| {
+            let here = self.data.levels.get(level).map(|level| self.form.at(own, level.place)).unwrap_or_default();
+            let [a, b, c, d] = here.slopes;
+            Rate { mean: here.mean, slopes: [a, b, c, d, 0.0], map: [0, 1, 2, 3, 4], used: own.len() }
+        };
+        beside.add(rate, (at, own.len()), into);
     }
 }
 
@@ -77,6 +116,9 @@ fn pull(level: &Level, mean: f64) -> (f64, f64, f64) {
 
 impl Surface for Likelihood<'_> {
     fn local(&mut self, at: &[f64], into: &mut Point) {
+        if self.beside.is_some() {
+            return self.with_beside(at, into);
+        }
         let mut value = 0.0;
         let (mut gradient, mut lower) = ([0.0; 4], [[0.0; 4]; 4]);
         for level in &self.data.levels {
@@ -102,6 +144,3 @@ impl Surface for Likelihood<'_> {
         }
     }
 }
-
-/// Coordinates in their own places.
-pub(super) const OWN: [usize; 4] = [0, 1, 2, 3];

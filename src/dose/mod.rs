@@ -2,13 +2,16 @@
 //!
 //! Strength 0 is a real value: curves are drawn on `x = ln(1 + d / d0)` or treat 0 as its own limit, never on `ln 0`.
 //! Trays enter by effective counts: cuttings divided by the design effect of their strength's trays, with one correlation for
-//! the whole trial. Likelihood ratios are then judged by F, their roots by t, on the degrees of freedom of that spread.
+//! the whole trial. Likelihood ratios are then judged by F, their roots by t, on the degrees of freedom of that spread. Or they follow a
+//! law of their own (`beside`), which also takes blocks out.
 
 mod adequate;
 mod answer;
 mod averaged;
 mod axis;
+mod beside;
 mod best;
+mod blocks;
 mod bootstrap;
 mod candidates;
 mod compared;
@@ -24,6 +27,7 @@ mod hormesis;
 mod hull;
 mod input;
 mod joint;
+mod law_words;
 mod likelihood;
 mod next_answer;
 mod next_trial;
@@ -40,13 +44,14 @@ mod words;
 
 pub use answer::{compare_curves, strength_curve, strength_curve_of, strengths_for};
 pub use best::{Best, Located, StrengthLimits};
+pub use blocks::CurveBlocks;
 pub use bootstrap::Bootstrap;
 pub use compared::{Compared, Shift};
 pub use damage::{DamageCurve, DamageOptions, DamageThreshold, Threshold, damage_threshold};
 pub use figures::{
     CurveComparison, Line, OneCurve, Parameter, ShapeFit, ShapeOut, StrengthCurve, StrengthLevel, StrengthsFor,
 };
-pub use input::{CurveGroup, CurveInput, CurveOptions, TrayCount};
+pub use input::{BlocksUse, CurveGroup, CurveInput, CurveOptions, CurveTrays, TrayCount};
 pub use next_answer::{NextCurve, NextOptions, NextTrial, next_trial};
 pub use next_trial::{Criterion, NextDesign, NextStrength};
 pub use shape::Shape;

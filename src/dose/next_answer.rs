@@ -78,13 +78,14 @@ const MOST_TRAYS: u64 = 400;
 /// use rootling::control::Control;
 /// use rootling::dose::{CurveGroup, CurveInput, CurveOptions, NextOptions, TrayCount, next_trial};
 /// let counts = [(0.0, 12), (500.0, 23), (1000.0, 34), (2000.0, 43), (4000.0, 38), (8000.0, 17)];
-/// let trays = counts.map(|(strength, rooted)| TrayCount { strength, rooted, stuck: 60 }).to_vec();
+/// let trays = counts.map(|(strength, rooted)| TrayCount { strength, rooted, stuck: 60, block: None }).to_vec();
 /// let input = CurveInput {
 ///     strength: None,
 ///     unit: "mg/L".to_owned(),
 ///     counted: false,
 ///     pooled: true,
 ///     unit_of: "cutting".to_owned(),
+///     blocks: None,
 ///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
 ///     notes: Vec::new(),
 ///     options: CurveOptions::default(),

@@ -75,7 +75,13 @@ struct Known<'a> {
 impl<'a> Known<'a> {
     fn new(curve: &Curve, member: &'a Member, weight: f64) -> Self {
         let fitted = &member.fitted;
-        let free: Vec<usize> = fitted.region.free.iter().copied().filter(|j| !fitted.at_end.contains(j)).collect();
+        let free: Vec<usize> = fitted
+            .region
+            .free
+            .iter()
+            .copied()
+            .filter(|j| *j < fitted.own().len() && !fitted.at_end.contains(j))
+            .collect();
         let top = fitted.form.shape.location().filter(|_| fitted.form.shape.has_top()).map(|(j, _)| j);
         let place = top.filter(|j| free.contains(j));
         let towards =
@@ -92,7 +98,7 @@ impl<'a> Known<'a> {
     /// Adds the information of `stuck` effective cuttings at a strength.
     fn add(&self, curve: &Curve, strength: f64, stuck: f64, information: &mut [f64]) {
         let fitted = &self.member.fitted;
-        let here = fitted.form.at(&fitted.theta, curve.data.axis.place(strength));
+        let here = fitted.form.at(fitted.own(), curve.data.axis.place(strength));
         let p = here.mean.clamp(EDGE, 1.0 - EDGE).clamp(1e-6, 1.0 - 1e-6);
         let weight = stuck / (p * (1.0 - p));
         let slope = |j: &usize| here.slopes.get(*j).copied().unwrap_or(0.0);
@@ -131,7 +137,7 @@ fn stretch(curve: &Curve, member: &Member) -> f64 {
     let at = |theta: &[f64]| axis.place(best(fitted.form, theta, axis)).t;
     let Some((j, _)) = fitted.form.shape.location() else { return 1.0 };
     let moved = |by: f64| {
-        let mut theta = fitted.theta.clone();
+        let mut theta = fitted.own().to_vec();
         if let Some(x) = theta.get_mut(j) {
             *x += by;
         }

@@ -2,6 +2,7 @@
 
 use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
+use super::law_words;
 use super::shape::Shape;
 use crate::answer::Note;
 use crate::math::convergence::Verdict;
@@ -30,7 +31,9 @@ pub(super) fn curves(found: &StrengthCurve) -> Vec<Note> {
         );
         notes.push(Note::new("spread_assumed", text));
     }
-    notes.extend(found.spread.as_ref().filter(|spread| spread.few_events()).map(few_events));
+    let known = found.spread.as_ref().filter(|spread| spread.few_events() && !input.options.trays.is_law());
+    notes.extend(known.map(few_events));
+    notes.extend(law_words::notes(found));
     let few = |curve: &OneCurve| curve.strengths.iter().any(|level| level.n_units < 4);
     if input.counted && !found.spread_assumed && found.curves.iter().any(few) {
         notes.push(cautions::few_trays());
@@ -88,7 +91,7 @@ fn of_curve(curve: &OneCurve, found: &StrengthCurve, notes: &mut Vec<Note>) {
 }
 
 pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> Vec<Note> {
-    let mut notes: Vec<Note> = of_trays(input).into_iter().collect();
+    let mut notes: Vec<Note> = of_trays(input).into_iter().chain(law_words::which_rate(input)).collect();
     if found.rows.iter().any(|row| row.outside) {
         let text = "The strength lies beyond the tested range: it rests on the shape of the curve alone, and no trial has seen it.";
         notes.push(Note::new("outside_tested_range", text));
@@ -105,7 +108,7 @@ pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> Vec<Not
 }
 
 pub(super) fn comparison(found: &CurveComparison, input: &CurveInput) -> Vec<Note> {
-    let mut notes: Vec<Note> = of_trays(input).into_iter().collect();
+    let mut notes: Vec<Note> = of_trays(input).into_iter().chain(law_words::distances(input)).collect();
     if found.compared.tests.iter().any(|test| test.method == "same form" && test.p_value <= 0.05) {
         let text =
             "The curves differ in form, so no single distance or relative potency describes them; read each curve.";

@@ -1,20 +1,23 @@
 //! From the trays of each curve to its answers.
 
 use super::averaged::take;
-use super::axis::On;
+use super::axis::{Data, On};
 use super::best::{Wanted, find};
 use super::bootstrap::{Drawing, bootstrap};
 use super::candidates::{Asked, Curve, Judge, Member, fit_all};
-use super::counts::Counts;
+use super::counts::{Counts, MOST_NODES, NODES};
 use super::curve::{Unit, parameters};
 use super::figures::{Line, OneCurve, Parameter, ShapeFit, ShapeOut, StrengthCurve, StrengthLevel};
-use super::input::{CurveGroup, CurveInput};
+use super::input::{CurveGroup, CurveInput, CurveTrays};
+use super::likelihood::Likelihood;
 use super::shape::Shape;
 use crate::control::Control;
-use crate::error::Result;
+use crate::error::{DoseError, Result};
 use crate::math::isotonic;
 use crate::math::special::ln_choose;
-use crate::rates::{Arm, IntervalMethod, PLANNING_ICC, TraySpread, interval_effective, tray_spread};
+use crate::rates::{
+    Arm, IntervalMethod, PLANNING_ICC, TraySpread, interval_effective, tray_spread, tray_spread_within,
+};
 
 /// The curves of an input, fitted, with what they share.
 pub(super) struct Ready {
@@ -22,10 +25,6 @@ pub(super) struct Ready {
     pub(super) spread: Option<TraySpread>,
     pub(super) assumed: bool,
     pub(super) judge: Judge,
-}
-
-fn trays(group: &CurveGroup) -> Vec<(f64, u64, u64)> {
-    group.trays.iter().map(|tray| (tray.strength, tray.rooted, tray.stuck)).collect()
 }
 
 /// Fits every curve of the input with the shapes its options ask for.
@@ -36,24 +35,78 @@ pub(super) fn ready(input: &CurveInput, control: &Control) -> Result<Ready> {
 /// Fits every curve of the input.
 pub(super) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Result<Ready> {
     let options = &input.options;
-    let plain: Vec<Counts> = input.groups.iter().map(|group| Counts::new(&trays(group), None, options.shift)).collect();
+    let plain: Vec<Counts> = input.groups.iter().map(|group| Counts::new(&group.trays, None, options.shift)).collect();
     let arms: Vec<Arm> = plain.iter().flat_map(|counts| counts.arms.clone()).collect();
-    let found = if input.counted { tray_spread(&arms) } else { None };
+    let mut places: Vec<Vec<u32>> = Vec::with_capacity(arms.len());
+    let mut blocks = 0;
+    for counts in &plain {
+        places.extend(counts.places(blocks));
+        blocks += counts.n_blocks() as u32;
+    }
+    let found = match (input.counted, input.blocks.is_some()) {
+        (true, true) => tray_spread_within(&arms, &places),
+        (true, false) => tray_spread(&arms),
+        (false, _) => None,
+    };
     let assumed = input.counted && found.is_none();
     let known =
         TraySpread { icc: PLANNING_ICC, dof: f64::INFINITY, dispersion: None, icc_floor: PLANNING_ICC, events: 0.0 };
     let spread = found.or(assumed.then_some(known));
-    let dof = found.map(|spread| spread.dof);
+    let shared = found.map(|spread| spread.dof);
+    let (law, mut all) = (options.trays, 0.0);
     let mut curves = Vec::with_capacity(plain.len());
     for (group, plain) in input.groups.iter().zip(plain) {
         control.step()?;
-        let counts = Counts::new(&trays(group), spread.as_ref(), options.shift);
-        let n_obs = if input.counted { plain.units() } else { plain.cuttings() } as f64;
+        let counts = Counts::new(&group.trays, spread.as_ref(), options.shift).under(law, spread.as_ref());
+        let own = shown(&counts, group, (law, shared))?;
+        all += own.unwrap_or(0.0);
+        let dof = if law.is_law() { own } else { shared };
+        let n_obs =
+            if input.counted { plain.units() } else { plain.cuttings() } as f64 + 1.0 - counts.n_blocks() as f64;
         let asked = if counts.all_alike() { Asked::One(Shape::Flat) } else { asked };
-        let curve = fit_all(counts.effective(), Judge { dof, n_obs }, asked, options.link, control)?;
+        let judge = Judge { dof, n_obs };
+        let curve = settled(&counts, |data| fit_all(data, judge, asked, options.link, control))?;
         curves.push((counts, curve));
     }
+    let dof = if law.is_law() { Some(all) } else { shared };
     Ok(Ready { curves, spread: found, assumed, judge: Judge { dof, n_obs: 0.0 } })
+}
+
+/// Degrees of freedom of the spread between a curve's own trays under a law, refused where its trays cannot show it.
+fn shown(counts: &Counts, group: &CurveGroup, (law, shared): (CurveTrays, Option<f64>)) -> Result<Option<f64>> {
+    let not = |why: &str| DoseError::LawNotShown { trays: law.name(), place: group.name(), why: why.to_owned() };
+    let taken = counts.strengths.len() + counts.n_blocks() - 1;
+    let left = (counts.units() as usize).saturating_sub(taken) as f64;
+    match law {
+        CurveTrays::Auto | CurveTrays::Ignore => Ok(None),
+        CurveTrays::Quasi if shared.is_none() => Err(not("no strength has two trays").into()),
+        CurveTrays::Quasi => Ok(None),
+        CurveTrays::BetaBinomial | CurveTrays::Random if left < 1.0 => Err(not("no strength has two trays").into()),
+        CurveTrays::BetaBinomial | CurveTrays::Random if !counts.has_pairs() => {
+            Err(not("every tray holds a single cutting").into())
+        }
+        CurveTrays::BetaBinomial | CurveTrays::Random => Ok(Some(left)),
+    }
+}
+
+/// Fits with more nodes of the quadrature until they no longer move the log-likelihood of the likeliest shape.
+fn settled(counts: &Counts, fit: impl Fn(Data) -> Result<Curve>) -> Result<Curve> {
+    const SETTLED: f64 = 2e-7;
+    let mut curve = fit(counts.effective())?;
+    let mut nodes = NODES;
+    while let (true, Some(beside), Some(lead)) =
+        (nodes < MOST_NODES, curve.data.beside.as_ref().filter(|beside| beside.is_random()), curve.members.first())
+    {
+        nodes = (2 * nodes + 3).min(MOST_NODES);
+        let Some(law) = counts.density(nodes) else { break };
+        let finer = Data { beside: Some(Box::new(beside.under(law))), ..curve.data.clone() };
+        let moved = Likelihood::of(&finer, lead.fitted.form).loglik(&lead.fitted.theta) - lead.fitted.loglik;
+        if moved.abs() < SETTLED {
+            break;
+        }
+        curve = fit(finer)?;
+    }
+    Ok(curve)
 }
 
 /// Fits the curves and finds their best strengths.
@@ -78,7 +131,8 @@ pub(super) fn figures(input: &CurveInput, control: &Control) -> Result<StrengthC
             n_units: counts.units(),
             n_cuttings: counts.cuttings(),
             shift: curve.data.axis.scale(On::BASE).shift,
-            shapes: shape_fits(curve, &input.unit),
+            dof: curve.judge.dof,
+            shapes: shape_fits(curve, &input.unit, named_blocks(counts, input)),
             out: curve.out.iter().map(|(shape, why)| ShapeOut { shape: *shape, why: why.clone() }).collect(),
             strengths: strengths(counts, curve, options.level)?,
             best,
@@ -96,16 +150,26 @@ pub(super) fn figures(input: &CurveInput, control: &Control) -> Result<StrengthC
     })
 }
 
-pub(super) fn shape_fits(curve: &Curve, unit: &str) -> Vec<ShapeFit> {
+/// The blocks that a curve's trays stand in.
+pub(super) fn named_blocks(counts: &Counts, input: &CurveInput) -> Vec<String> {
+    let name = |code: &u32| {
+        let blocks = input.blocks.as_ref()?;
+        Some(format!("{} {}", blocks.column, blocks.levels.get(*code as usize)?))
+    };
+    counts.codes.iter().filter_map(name).collect()
+}
+
+pub(super) fn shape_fits(curve: &Curve, unit: &str, blocks: Vec<String>) -> Vec<ShapeFit> {
     let counting = curve.counting();
     let say = |member: &Member| {
         let own = counting.iter().find(|(other, _)| other.fitted.form == member.fitted.form);
         own.map_or(0.0, |(_, say)| *say)
     };
-    curve.members.iter().map(|member| ShapeFit { say: say(member), ..shape_fit(member, curve, unit) }).collect()
+    let one = |member: &Member| ShapeFit { say: say(member), ..shape_fit(member, curve, (unit, &blocks)) };
+    curve.members.iter().map(one).collect()
 }
 
-fn shape_fit(member: &Member, curve: &Curve, unit: &str) -> ShapeFit {
+fn shape_fit(member: &Member, curve: &Curve, (unit, blocks): (&str, &[String])) -> ShapeFit {
     let fitted = &member.fitted;
     let unit = if unit.is_empty() { "unit of strength" } else { unit };
     let in_unit = |kind: Unit| match kind {
@@ -119,8 +183,16 @@ fn shape_fit(member: &Member, curve: &Curve, unit: &str) -> ShapeFit {
         Unit::PerLog => "per unit of log d".to_owned(),
         Unit::Number => "power".to_owned(),
     };
-    let named = parameters(fitted.form, &fitted.theta, &curve.data.axis);
-    let coefficients: f64 = curve.data.levels.iter().map(|level| ln_choose(level.stuck, level.rooted)).sum();
+    let named = parameters(fitted.form, fitted.own(), &curve.data.axis);
+    let coefficients: f64 = match &curve.data.beside {
+        Some(beside) => beside.constant(),
+        None => curve.data.levels.iter().map(|level| ln_choose(level.stuck, level.rooted)).sum(),
+    };
+    let mut all: Vec<Parameter> = named
+        .into_iter()
+        .map(|one| Parameter { name: one.name.to_owned(), value: one.value, unit: in_unit(one.unit) })
+        .collect();
+    all.extend(beside_parameters(member, curve, blocks));
     let (verdict, reason) = fitted.verdict();
     ShapeFit {
         shape: fitted.form.shape,
@@ -131,10 +203,7 @@ fn shape_fit(member: &Member, curve: &Curve, unit: &str) -> ShapeFit {
         deviance: member.deviance,
         lack_dof: member.lack_dof,
         lack_p_value: member.lack_p,
-        parameters: named
-            .into_iter()
-            .map(|one| Parameter { name: one.name.to_owned(), value: one.value, unit: in_unit(one.unit) })
-            .collect(),
+        parameters: all,
         verdict,
         reason,
         iterations: fitted.iterations,
@@ -142,6 +211,25 @@ fn shape_fit(member: &Member, curve: &Curve, unit: &str) -> ShapeFit {
         searches_agreeing: fitted.agreeing as u64,
         gradient_max: fitted.gradient_max(&curve.data),
     }
+}
+
+/// Shifts of blocks and the spread between trays, in plain words.
+fn beside_parameters(member: &Member, curve: &Curve, blocks: &[String]) -> Vec<Parameter> {
+    let (Some(beside), at) = (&curve.data.beside, member.fitted.beside()) else { return Vec::new() };
+    let named = |name: String, value: f64, unit: &str| Parameter { name, value, unit: unit.to_owned() };
+    let mut list = Vec::new();
+    if beside.shifts() > 0 {
+        let shifts = blocks.iter().enumerate();
+        list.extend(shifts.map(|(b, name)| named(name.clone(), beside.shift(at, b), "log odds from the average")));
+    }
+    list.extend(beside.spread_shown(at).map(|value| {
+        if beside.is_random() {
+            named("standard deviation between trays".to_owned(), value, "log odds")
+        } else {
+            named("correlation within trays".to_owned(), value, "0 to 1")
+        }
+    }));
+    list
 }
 
 pub(super) fn strengths(counts: &Counts, curve: &Curve, level: f64) -> Result<Vec<StrengthLevel>> {

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
-use super::input::{CurveInput, CurveOptions, gather, strengths};
+use super::input::{CurveInput, CurveOptions, gather, known_law, strengths};
 use crate::answer::Note;
 use crate::compare::{code_of, column};
 use crate::error::{ChoiceError, DoseError, Result};
@@ -67,6 +67,7 @@ pub(super) fn gather_surface(
     strength: Option<&Strength>,
     options: &SurfaceOptions,
 ) -> Result<SurfaceInput> {
+    known_law(&options.curve, "response_surface")?;
     let darkness = column(units, &options.darkness)?;
     let days = strengths(darkness)?;
     let within = CurveOptions { within: vec![options.darkness.clone()], ..options.curve.clone() };
@@ -106,7 +107,10 @@ pub(super) fn gather_surface(
         counted,
         bays: rooms.map(|place| place.name.clone()),
         trays,
-        notes: notes.into_iter().filter(|note| note.code != "places_in_spread").collect(),
+        notes: notes
+            .into_iter()
+            .filter(|note| !["places_in_spread", "blocks_taken_out"].contains(&note.code.as_str()))
+            .collect(),
         options: options.clone(),
     })
 }

@@ -6,6 +6,7 @@ use super::axis::{Axis, On};
 use super::best::{StrengthLimits, as_strengths};
 use super::counts::Counts;
 use super::hull::{Limits, hull};
+use super::input::TrayCount;
 use super::surface::{Cell, Fitted, Term};
 use super::surface_input::{SurfaceInput, SurfaceTray};
 use crate::control::Control;
@@ -123,9 +124,10 @@ fn made(input: &SurfaceInput) -> Made {
     let days = sorted(input.trays.iter().map(|tray| tray.darkness));
     let strengths = sorted(input.trays.iter().map(|tray| tray.strength));
     let shift = input.options.curve.shift;
-    let own = |day: &f64| -> Vec<(f64, u64, u64)> {
+    let own = |day: &f64| -> Vec<TrayCount> {
         let here = input.trays.iter().filter(|tray| tray.darkness.total_cmp(day).is_eq());
-        here.map(|tray| (tray.strength, tray.rooted, tray.stuck)).collect()
+        here.map(|tray| TrayCount { strength: tray.strength, rooted: tray.rooted, stuck: tray.stuck, block: None })
+            .collect()
     };
     let plain: Vec<Counts> = days.iter().map(|day| Counts::new(&own(day), None, shift)).collect();
     let arms: Vec<Arm> = plain.iter().flat_map(|counts| counts.arms.clone()).collect();

@@ -104,11 +104,10 @@ fn delta(fitted: &Fitted, data: &Data, value: f64, critical: f64) -> Option<(f64
     let step = 1e-5;
     let rate = |by: f64| {
         let strength = if on_log { value * by.exp() } else { axis.strength(place.t + by) };
-        fitted.form.at(&fitted.theta, axis.place(strength)).mean
+        fitted.rate(data, strength)
     };
     let slope = (rate(step) - rate(-step)) / (2.0 * step);
-    let here = fitted.form.at(&fitted.theta, place);
-    let std_error = fitted.std_error(here.slopes.get(..fitted.theta.len())?) / slope;
+    let std_error = fitted.std_error(&fitted.seen(data, value).1) / slope;
     if !(std_error.is_finite() && std_error > 0.0) || value <= 0.0 {
         return None;
     }

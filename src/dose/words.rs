@@ -3,6 +3,7 @@
 use super::best::Located;
 use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
+use super::law_words;
 use super::shape::Shape;
 use super::target::StrengthFor;
 use crate::report::{
@@ -216,8 +217,12 @@ fn shift(one: &super::compared::Shift, level: f64) -> String {
     }
 }
 
-fn spread(input: &CurveInput, dof: Option<f64>, assumed: bool) -> String {
-    match (input.counted, dof, assumed) {
+fn spread(found: &StrengthCurve) -> String {
+    let (input, dof) = (&found.input, found.dof);
+    if let Some(law) = law_words::methods(found) {
+        return law;
+    }
+    match (input.counted, dof, found.spread_assumed) {
         (true, Some(dof), _) => format!(
             "The experimental unit was the {}: counts were divided by the design effect of their trays, with one correlation for all curves, and judged by t and F on {}.",
             input.unit_of,
@@ -250,9 +255,10 @@ pub(super) fn methods(found: &StrengthCurve) -> String {
         String::new()
     };
     format!(
-        "The take was modelled along {} with log(1 + d/d0) as axis where a shape needs strength 0 on it (d0 the lowest strength above 0 unless given). {} {shapes} Intervals are at {level}.{draws} The range of strengths not shown to be worse uses the averaged difference from the best and its standard error over shapes.",
+        "The take was modelled along {} with log(1 + d/d0) as axis where a shape needs strength 0 on it (d0 the lowest strength above 0 unless given). {}{} {shapes} Intervals are at {level}.{draws} The range of strengths not shown to be worse uses the averaged difference from the best and its standard error over shapes.",
         options.column,
-        spread(input, found.dof, found.spread_assumed)
+        spread(found),
+        law_words::blocks(input)
     )
 }
 
@@ -263,11 +269,7 @@ pub(super) fn methods_for(found: &StrengthsFor, input: &CurveInput) -> String {
         input.options.shape,
         confidence(found.level),
         if input.options.shape == "auto" { " of all shapes, penalised by Akaike's criterion" } else { "" },
-        if input.counted {
-            "Trays were counted by their design effect."
-        } else {
-            "Cuttings were treated as independent."
-        }
+        law_words::short(input)
     )
 }
 
@@ -284,7 +286,8 @@ pub(super) fn methods_comparison(found: &CurveComparison) -> String {
 }
 
 pub(super) fn cited(found: &StrengthCurve) -> Vec<String> {
-    let mut cited = vec![references::DONNER_KLAR_2000, references::AYER_1955];
+    let mut cited = vec![references::AYER_1955];
+    cited.extend(law_words::cited(&found.input));
     let asked = found.input.options.shape.as_str();
     if asked == "auto" || asked == Shape::Cedergreen.name() {
         let averaged =

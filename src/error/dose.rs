@@ -79,6 +79,32 @@ pub enum DoseError {
         /// Levels of darkness.
         darkness: usize,
     },
+    /// A law of trays without trays.
+    #[error(
+        "trays={trays:?} describes how trays differ and none are recorded; load the trial with tray=, or use trays=\"auto\""
+    )]
+    LawWithoutTrays {
+        /// The law.
+        trays: &'static str,
+    },
+    /// A law of trays that these trays cannot show.
+    #[error("trays={trays:?} cannot be fitted to {place}: {why}; use trays=\"auto\"")]
+    LawNotShown {
+        /// The law.
+        trays: &'static str,
+        /// Which curve.
+        place: String,
+        /// Why.
+        why: String,
+    },
+    /// A law of trays that a question does not know.
+    #[error("{question} does not offer trays={trays:?}; use trays=\"auto\", or ask strength_curve")]
+    LawOfQuestion {
+        /// The law.
+        trays: &'static str,
+        /// The question.
+        question: &'static str,
+    },
     /// A shape that cannot be fitted to these counts.
     #[error("shape {shape:?} cannot be fitted here: {why}; choose a shape with fewer parameters, or \"auto\"")]
     ShapeOut {

@@ -30,6 +30,20 @@ impl Point {
         self.hessian.fill(0.0);
     }
 
+    /// Adds to one second derivative.
+    pub fn add(&mut self, row: usize, column: usize, by: f64) {
+        let size = self.gradient.len();
+        if let Some(entry) = self.hessian.get_mut(row * size + column) {
+            *entry += by;
+        }
+    }
+
+    /// Adds to the second derivative by two different coordinates, in both triangles.
+    pub fn add_both(&mut self, row: usize, column: usize, by: f64) {
+        self.add(row, column, by);
+        self.add(column, row, by);
+    }
+
     /// The rows of second derivatives.
     pub fn rows(&self) -> impl Iterator<Item = &[f64]> {
         self.hessian.chunks_exact(self.gradient.len().max(1))

@@ -1,7 +1,9 @@
 //! The strength curve with `shape = "auto"`: does the best strength's interval hold, and is "not located" said when it should be?
 
 use rootling::control::Control;
-use rootling::dose::{CurveGroup, CurveInput, CurveOptions, Located, TrayCount, strength_curve_of};
+use rootling::dose::{
+    CurveBlocks, CurveGroup, CurveInput, CurveOptions, Located, OneCurve, TrayCount, strength_curve_of,
+};
 use rootling::math::rng;
 use rootling::math::special::{expit, logit};
 
@@ -65,7 +67,7 @@ pub struct CurveCase {
 }
 
 /// Strengths: five to eight, doubling.
-fn tested(count: usize, highest: f64) -> Vec<f64> {
+pub fn tested(count: usize, highest: f64) -> Vec<f64> {
     let above = count - 1;
     std::iter::once(0.0).chain((0..above).map(|i| highest / 2.0_f64.powi((above - 1 - i) as i32))).collect()
 }
@@ -119,27 +121,32 @@ pub fn cases(all: bool) -> Vec<CurveCase> {
     cases
 }
 
-/// One trial: coverage, location, widths.
-pub fn one_trial(case: &CurveCase, random: &mut rng::ChaCha8Rng) -> Figures {
-    let mut trays = Vec::new();
-    for strength in &case.strengths {
-        for _ in 0..case.trays {
-            let rooted = rng::beta_binomial(random, case.cuttings, case.truth.rate(*strength), case.icc);
-            trays.push(TrayCount { strength: *strength, rooted, stuck: case.cuttings });
-        }
-    }
+/// The curve of these trays.
+pub fn ask(trays: Vec<TrayCount>, blocks: Option<CurveBlocks>, options: CurveOptions) -> OneCurve {
     let input = CurveInput {
         strength: None,
         unit: "mg/L".to_owned(),
         counted: true,
         pooled: false,
         unit_of: "tray".to_owned(),
+        blocks,
         groups: vec![CurveGroup { levels: Vec::new(), trays }],
         notes: Vec::new(),
-        options: CurveOptions::default(),
+        options,
     };
-    let answer = strength_curve_of(&input, &Control::new()).unwrap();
-    let best = &answer.figures.curves[0].best;
+    strength_curve_of(&input, &Control::new()).unwrap().figures.curves.remove(0)
+}
+
+/// One trial: coverage, location, widths.
+pub fn one_trial(case: &CurveCase, random: &mut rng::ChaCha8Rng) -> Figures {
+    let mut trays = Vec::new();
+    for strength in &case.strengths {
+        for _ in 0..case.trays {
+            let rooted = rng::beta_binomial(random, case.cuttings, case.truth.rate(*strength), case.icc);
+            trays.push(TrayCount { strength: *strength, rooted, stuck: case.cuttings, block: None });
+        }
+    }
+    let best = ask(trays, None, CurveOptions::default()).best;
     let yes = |is: bool| f64::from(u8::from(is));
     let most = *case.strengths.last().unwrap();
     let mut figures = Figures::default();

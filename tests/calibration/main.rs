@@ -6,6 +6,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::print_stdout)]
 
 mod association;
+mod curve_laws;
 mod curves;
 mod damage;
 mod designs;
@@ -330,4 +331,52 @@ fn strength_curves_hold() {
         println!("not located, top outside {outside}: {}", percent(Some(mean("not located", outside))));
     }
     assert!(mean("not located", true) >= 0.90 - slack && mean("not located", false) <= 0.10 + slack);
+}
+
+/// What the same trials show under some looks; means over designs, printed line by line.
+fn looked_at(
+    blocks: Option<f64>,
+    sizes: &[(usize, usize)],
+    looks: &[usize],
+    runs: u64,
+) -> Results<curve_laws::LawCase> {
+    let results =
+        run(curve_laws::cases(sizes, blocks), runs.max(1), |case, random| curve_laws::one_trial(case, looks, random));
+    println!("\nblocks {blocks:?}, {runs} trials of {} designs", results.rows.len());
+    for look in looks {
+        let of = |name| results.of(name, *look, |_| true).unwrap();
+        let percents = ["best strength", "adequate strength", "take", "not located"].map(|name| of(name).mean);
+        let [best, adequate, take, open] = percents.map(|mean| percent(Some(mean)));
+        let [width, take_width] = ["width", "take width"].map(|name| format!("{:.3}", of(name).mean));
+        let least = percent(Some(of("best strength").low));
+        line(&format!("{:?}", curve_laws::LOOKS[*look]), &[best, least, adequate, take, open, width, take_width]);
+    }
+    results
+}
+
+/// Blocks taken out against blocks left in the spread, and the laws of the trays: coverage of the best strength.
+#[test]
+fn curves_under_laws_hold() {
+    let runs = full().map_or(8, |runs| runs / 4);
+    let all = [(5, 4), (6, 6), (8, 4), (8, 8)];
+    let sizes = if full().is_some() { &all[..] } else { &all[..2] };
+    println!(
+        "\n### Strength curve under laws and with blocks\n\n| trays, blocks | best strength held | least design | adequate held | take held | not located | width | width of take |\n|---|---|---|---|---|---|---|---|"
+    );
+    let slack = |trials: u64| 3.0 * (0.07 * 0.93 / trials as f64).sqrt();
+    let blocks = looked_at(Some(0.5), sizes, &[0, 1], runs);
+    let of = |name, look| blocks.of(name, look, |_| true).unwrap().mean;
+    let trials = runs * blocks.rows.len() as u64;
+    assert!(of("best strength", 1) >= 0.93 - slack(trials), "{}", of("best strength", 1));
+    assert!(of("width", 1) < of("width", 0));
+    let plain = looked_at(None, sizes, &[0, 2, 3], (runs / 2).max(2));
+    for look in [0, 2, 3] {
+        let found = plain.of("best strength", look, |_| true).unwrap().mean;
+        assert!(found >= 0.91 - slack(plain.runs * plain.rows.len() as u64), "{look}: {found}");
+    }
+    if full().is_some() {
+        looked_at(Some(0.5), sizes, &[3], runs / 4);
+        looked_at(None, &all[..2], &[0, 4], runs / 4);
+        looked_at(Some(0.5), &all[..2], &[4], runs / 8);
+    }
 }

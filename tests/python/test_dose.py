@@ -81,7 +81,7 @@ def test_all_faces(tmp_path: Path) -> None:
     assert "mg/L" in curve.sentence
     assert "within the tested range, for this cultivar" in curve.sentence
     codes = {note.code for note in curve.notes}
-    assert {"best_strength", "chemical", "places_in_spread"} <= codes
+    assert {"best_strength", "chemical", "blocks_taken_out"} <= codes
     assert "Dauncey" in " ".join(curve.references)
     assert "degrees of freedom" in curve.methods
     assert "K12" in repr(curve)

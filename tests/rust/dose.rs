@@ -17,6 +17,7 @@ pub fn rows(text: &str, columns: [usize; 3]) -> Vec<TrayCount> {
             strength: cells[columns[0]].parse().unwrap(),
             rooted: cells[columns[1]].parse().unwrap(),
             stuck: cells[columns[2]].parse().unwrap(),
+            block: None,
         }
     };
     text.lines().skip(1).map(row).collect()
@@ -32,6 +33,7 @@ pub fn input(groups: Vec<(&str, Vec<TrayCount>)>, counted: bool, options: CurveO
         unit: "mg/L".to_owned(),
         counted,
         pooled: !counted,
+        blocks: None,
         unit_of: if counted { "tray" } else { "cutting" }.to_owned(),
         groups: groups.into_iter().map(group).collect(),
         notes: Vec::new(),

@@ -14,7 +14,7 @@ use crate::support::number;
 fn trays(counts: &[(f64, u64, u64)]) -> Vec<TrayCount> {
     counts
         .iter()
-        .map(|(strength, rooted, stuck)| TrayCount { strength: *strength, rooted: *rooted, stuck: *stuck })
+        .map(|(strength, rooted, stuck)| TrayCount { strength: *strength, rooted: *rooted, stuck: *stuck, block: None })
         .collect()
 }
 
@@ -32,6 +32,7 @@ fn drawn(strengths: &[f64], takes: &[f64], trays: usize, seed: u64) -> Vec<TrayC
                 strength: *strength,
                 rooted: rng::beta_binomial(&mut random, 20, *take, 0.05),
                 stuck: 20,
+                block: None,
             });
         }
     }

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use rootling::Error;
-use rootling::error::{ChoiceError, CountError, DoseError, EffectError, NumericError, StrengthError};
+use rootling::error::{ChoiceError, CountError, EffectError, NumericError, StrengthError};
 
 fn source(path: &str) -> String {
     let path: PathBuf = Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
@@ -162,54 +162,6 @@ fn numbers() {
         ),
     ];
     check("src/error/numeric.rs", &cases);
-}
-
-#[test]
-fn curves() {
-    let text = |words: &str| words.to_owned();
-    let cases = [
-        (
-            DoseError::NotNumbers { column: text("strength"), level: text("high") },
-            "level \"high\" of \"strength\" is not a number; a strength curve needs strengths as numbers in one unit",
-        ),
-        (
-            DoseError::Negative { column: text("strength"), value: -5.0 },
-            "column \"strength\" holds strength -5, which is below 0; correct it (a trial loaded with strength= names the row)",
-        ),
-        (
-            DoseError::OneStrength { place: text("K12"), strength: 2500.0 },
-            "K12 holds the single strength 2500; a curve needs at least two strengths",
-        ),
-        (DoseError::NoTrays { place: text(" of K12") }, "no tray is left for the curve of K12; correct at= or within="),
-        (
-            DoseError::OtherTreatment { column: text("dark_days"), level: text("0") },
-            "\"dark_days\" differs between trays too; name it in within= for a curve each, or keep one level with at={\"dark_days\": \"0\"}",
-        ),
-        (
-            DoseError::MixedUnits { column: text("unit"), first: text("mg/L"), second: text("mM") },
-            "column \"unit\" says that strengths are in mg/L and in mM; convert them to one unit, they cannot share one axis",
-        ),
-        (DoseError::NoDeaths, "no column of deaths was named; load the trial with dead= to ask where damage begins"),
-        (DoseError::DeathsOfUnits { deaths: 3, units: 4 }, "3 counts of deaths for 4 units; give one for each unit"),
-        (
-            DoseError::TooFewForSurface { strengths: 2, darkness: 3 },
-            "2 strengths and 3 levels of darkness are too few for a surface; it needs three strengths and two levels of darkness",
-        ),
-        (
-            DoseError::ShapeOut { shape: "rising", why: text("4 parameters and 3 strengths") },
-            "shape \"rising\" cannot be fitted here: 4 parameters and 3 strengths; choose a shape with fewer parameters, or \"auto\"",
-        ),
-        (
-            DoseError::Shift { value: -1.0 },
-            "shift -1 is not a strength above 0; give d0 of log(1 + d/d0) in the unit of the strengths",
-        ),
-        (DoseError::OneCurve, "there is one curve only; name a column in within= to compare the curves of its levels"),
-        (
-            DoseError::NoCommonShape { curves: 3 },
-            "no shape can be fitted to all 3 curves; some have too few strengths, or all or none of their cuttings rooted",
-        ),
-    ];
-    check("src/error/dose.rs", &cases);
 }
 
 #[test]

@@ -6,6 +6,7 @@ use super::rows::{Table, add_outer, mirror};
 use crate::control::Control;
 use crate::error::Result;
 use crate::math::linalg::add_scaled;
+use crate::math::link::Point as LinkPoint;
 use crate::math::optimize::{Local, Maximum, Objective, maximise};
 use crate::math::rising::{Rising, RisingSums};
 
@@ -28,13 +29,30 @@ pub(super) struct Likelihood {
 }
 
 /// One row's log-likelihood and derivatives by the linear predictor `e` and `t = rho / (1 - rho)`.
-struct Terms {
-    value: f64,
-    e: f64,
-    ee: f64,
-    t: f64,
-    tt: f64,
-    et: f64,
+pub(super) struct Terms {
+    pub(super) value: f64,
+    pub(super) e: f64,
+    pub(super) ee: f64,
+    pub(super) t: f64,
+    pub(super) tt: f64,
+    pub(super) et: f64,
+}
+
+/// The terms of `y` rooted of `m` at a point of the link; `whole` are the sums for `m` from 1.
+pub(super) fn terms(rising: &Rising, point: &LinkPoint, (y, m, t): (f64, f64, f64), whole: &RisingSums) -> Terms {
+    let a = rising.sums(y, point.mean, point.ln_mean, t);
+    let b = rising.sums(m - y, point.rest, point.ln_rest, t);
+    let turn = point.turn();
+    let up = point.up * (turn * a.share - point.up * a.share_square);
+    let down = point.down * (turn * b.share + point.down * b.share_square);
+    Terms {
+        value: a.ln + b.ln - whole.ln,
+        e: point.up * a.share - point.down * b.share,
+        ee: up - down,
+        t: a.slope + b.slope - whole.slope,
+        tt: whole.slope_square - a.slope_square - b.slope_square,
+        et: point.down * b.cross - point.up * a.cross,
+    }
 }
 
 impl Likelihood {
@@ -60,22 +78,9 @@ impl Likelihood {
     }
 
     fn terms(&self, i: usize, eta: f64, t: f64, whole: &RisingSums) -> Terms {
-        let point = self.table.link.at(eta);
         let (y, m) =
             (self.table.rooted.get(i).copied().unwrap_or(0.0), self.table.stuck.get(i).copied().unwrap_or(0.0));
-        let a = self.rising.sums(y, point.mean, point.ln_mean, t);
-        let b = self.rising.sums(m - y, point.rest, point.ln_rest, t);
-        let turn = point.turn();
-        let up = point.up * (turn * a.share - point.up * a.share_square);
-        let down = point.down * (turn * b.share + point.down * b.share_square);
-        Terms {
-            value: a.ln + b.ln - whole.ln,
-            e: point.up * a.share - point.down * b.share,
-            ee: up - down,
-            t: a.slope + b.slope - whole.slope,
-            tt: whole.slope_square - a.slope_square - b.slope_square,
-            et: point.down * b.cross - point.up * a.cross,
-        }
+        terms(&self.rising, &self.table.link.at(eta), (y, m, t), whole)
     }
 
     /// Score statistic of each rho at the binomial fit.

@@ -14,6 +14,7 @@ mod engine;
 mod groups;
 mod laplace;
 mod marginal;
+mod one_tray;
 mod penalty;
 mod quadrature;
 mod random_intercept;
@@ -22,6 +23,7 @@ mod rows;
 
 pub use beta_binomial::{BetaBinomialFit, BetaBinomialSpec, Rho, RhoStatus};
 pub use marginal::{MarginalRate, latent_icc, marginal_rate};
+pub(crate) use one_tray::{TrayDensity, TrayTerms};
 pub use random_intercept::{
     Deviation, DeviationStatus, FittedRate, Integration, Method, RandomInterceptFit, RandomInterceptSpec,
 };

@@ -13,11 +13,11 @@ use crate::math::quadrature::gauss_hermite;
 pub(super) const NODES: [usize; 10] = [5, 7, 11, 15, 21, 31, 45, 65, 95, 135];
 
 /// Nodes with the log of their weight divided by the normal density (without its constant).
-#[derive(Debug, Clone)]
-struct Nodes(Vec<(f64, f64)>);
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Nodes(Vec<(f64, f64)>);
 
 impl Nodes {
-    fn new(n: usize) -> Self {
+    pub(super) fn new(n: usize) -> Self {
         let rule = gauss_hermite(n);
         Self(rule.nodes.iter().zip(&rule.weights).map(|(z, w)| (*z, w.ln() + 0.5 * z * z)).collect())
     }
@@ -51,13 +51,13 @@ struct Group {
 
 /// A row's log-density at one value of its linear predictor, with derivatives by it (`e`) and by the inner SD (`t`).
 #[derive(Debug, Clone, Copy, Default)]
-struct Element {
-    value: f64,
-    e: f64,
-    ee: f64,
-    t: f64,
-    tt: f64,
-    et: f64,
+pub(super) struct Element {
+    pub(super) value: f64,
+    pub(super) e: f64,
+    pub(super) ee: f64,
+    pub(super) t: f64,
+    pub(super) tt: f64,
+    pub(super) et: f64,
 }
 
 /// Gradient and Hessian (upper triangle) that a run adds to.
@@ -292,12 +292,12 @@ fn find_mode(start: f64, mut slope: impl FnMut(f64) -> (f64, f64)) -> (f64, f64)
 }
 
 /// A tray with an effect of its own: counts, linear predictor without the effect, its SD.
-struct Tray {
-    link: Link,
-    eta: f64,
-    y: f64,
-    m: f64,
-    s: f64,
+pub(super) struct Tray {
+    pub(super) link: Link,
+    pub(super) eta: f64,
+    pub(super) y: f64,
+    pub(super) m: f64,
+    pub(super) s: f64,
 }
 
 impl Tray {
@@ -310,7 +310,13 @@ impl Tray {
     }
 
     /// The log-density with the effect integrated out, and its derivatives where they are wanted.
-    fn element(&self, rule: &Nodes, mode: &mut f64, nodes: &mut Vec<[f64; 4]>, derivatives: bool) -> Element {
+    pub(super) fn element(
+        &self,
+        rule: &Nodes,
+        mode: &mut f64,
+        nodes: &mut Vec<[f64; 4]>,
+        derivatives: bool,
+    ) -> Element {
         let (top, curvature) = self.mode(*mode);
         *mode = top;
         let scale = 1.0 / curvature.sqrt();

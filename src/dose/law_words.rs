@@ -1,0 +1,130 @@
+//! What a law of the trays and blocks taken out say in words.
+
+use super::figures::{OneCurve, StrengthCurve};
+use super::input::{CurveInput, CurveTrays};
+use crate::answer::Note;
+use crate::report::{degrees_of_freedom, references};
+
+/// Below this many degrees of freedom between trays a likelihood of trays is rough.
+const FEW: f64 = 15.0;
+
+/// The law of the trays, for the methods paragraph; none for effective counts by the design effect.
+pub(super) fn methods(found: &StrengthCurve) -> Option<String> {
+    let input = &found.input;
+    let unit = &input.unit_of;
+    let judged: Vec<String> = found
+        .curves
+        .iter()
+        .filter_map(|curve| curve.dof.map(|dof| judged_by(curve, dof, found.curves.len())))
+        .collect();
+    let judged = format!("Likelihood ratios were judged by F and their roots by t on {}.", judged.join(", "));
+    match input.options.trays {
+        CurveTrays::Quasi => Some(format!(
+            "The experimental unit was the {unit}: counts were divided by one dispersion for all trays, Pearson's around rates of their own for all strengths, not below 1 (Wedderburn 1974), and judged by t and F on {}.",
+            degrees_of_freedom(found.dof.unwrap_or_default())
+        )),
+        CurveTrays::BetaBinomial => Some(format!(
+            "The rates of {unit}s of one strength followed a beta distribution with one correlation for each curve (Skellam 1948), estimated with the curve by maximum likelihood. {judged}"
+        )),
+        CurveTrays::Random => Some(format!(
+            "{unit}s had normal effects on the log odds with one standard deviation for each curve, estimated with the curve by maximum likelihood and integrated out by adaptive Gauss-Hermite quadrature (Pinheiro and Chao 2006): shapes are those of a typical {unit}, takes are averages over all. {judged}"
+        )),
+        CurveTrays::Auto | CurveTrays::Ignore => None,
+    }
+}
+
+fn judged_by(curve: &OneCurve, dof: f64, curves: usize) -> String {
+    let of = if curves > 1 { format!(" ({})", curve.name) } else { String::new() };
+    format!("{}{of}", degrees_of_freedom(dof))
+}
+
+/// " What the levels of bench add was taken out ..."
+pub(super) fn blocks(input: &CurveInput) -> String {
+    input.blocks.as_ref().map_or_else(String::new, |blocks| {
+        format!(
+            " What the levels of {} add was taken out of each curve by shifts of the log odds that add up to 0; takes are averages over these levels, each counted once.",
+            blocks.column
+        )
+    })
+}
+
+/// The law in one short sentence.
+pub(super) fn short(input: &CurveInput) -> &'static str {
+    match (input.counted, input.options.trays) {
+        (false, _) => "Cuttings were treated as independent.",
+        (true, CurveTrays::BetaBinomial) => "Trays followed a beta-binomial law.",
+        (true, CurveTrays::Random) => "Trays had random effects on the log odds; the take is that over all trays.",
+        (true, CurveTrays::Quasi) => "Trays were counted by one dispersion.",
+        (true, _) => "Trays were counted by their design effect.",
+    }
+}
+
+/// Which rate a curve is, where that can be asked.
+pub(super) fn which_rate(input: &CurveInput) -> Option<Note> {
+    (input.options.trays == CurveTrays::Random).then(|| {
+        Note::new(
+            "population_rate",
+            "Takes, their limits and the drawn curve are shares rooted over all trays. The parameters of the shapes are those of a typical tray (random effect 0), whose take lies further from one half. The best strength is the same for both.",
+        )
+    })
+}
+
+/// What distances between curves are under random effects.
+pub(super) fn distances(input: &CurveInput) -> Option<Note> {
+    (input.options.trays == CurveTrays::Random).then(|| {
+        Note::new(
+            "typical_tray",
+            "Distances between curves are those of typical trays (random effects 0). Each curve keeps a standard deviation between trays of its own.",
+        )
+    })
+}
+
+/// Cautions of a law.
+pub(super) fn notes(found: &StrengthCurve) -> Vec<Note> {
+    let (input, mut notes) = (&found.input, Vec::new());
+    notes.extend(which_rate(input));
+    let law = input.options.trays;
+    if law == CurveTrays::Quasi {
+        notes.push(Note::new(
+            "quasi",
+            "One dispersion counts for all trays, whatever their size, and is not shared out by the cuttings in them. trays=\"auto\" uses a correlation, so that larger trays are discounted more; in trays of one size the two nearly agree.",
+        ));
+    }
+    if !law.is_law() {
+        return notes;
+    }
+    let few: Vec<&OneCurve> = found.curves.iter().filter(|curve| curve.dof.is_some_and(|dof| dof < FEW)).collect();
+    if let Some(curve) = few.first() {
+        notes.push(Note::new(
+            "few_trays_for_likelihood",
+            format!(
+                "The spread between trays rests on {}. Limits by this likelihood are approximate with so few trays; the default, trays=\"auto\", has been checked by simulation for them.",
+                degrees_of_freedom(curve.dof.unwrap_or_default())
+            ),
+        ));
+    }
+    let even = |curve: &&OneCurve| {
+        let lead = curve.shapes.first();
+        !curve.all_alike && lead.and_then(|shape| shape.parameters.last()).is_some_and(|spread| spread.value <= 0.0)
+    };
+    for curve in found.curves.iter().filter(even) {
+        let place = if found.curves.len() > 1 { format!("{}: ", curve.name) } else { String::new() };
+        notes.push(Note::new(
+            "no_spread_seen",
+            format!(
+                "{place}Nothing beyond chance is seen between trays around the likeliest shape; limits keep the degrees of freedom of the trays."
+            ),
+        ));
+    }
+    notes
+}
+
+/// The sources of the law.
+pub(super) fn cited(input: &CurveInput) -> Vec<&'static str> {
+    match input.options.trays {
+        CurveTrays::BetaBinomial => vec![references::SKELLAM_1948, references::DONNER_KLAR_2000],
+        CurveTrays::Random => vec![references::PINHEIRO_CHAO_2006, references::DONNER_KLAR_2000],
+        CurveTrays::Quasi => vec![references::WEDDERBURN_1974, references::DONNER_KLAR_2000],
+        CurveTrays::Auto | CurveTrays::Ignore => vec![references::DONNER_KLAR_2000],
+    }
+}
