@@ -58,7 +58,7 @@ fn curves() {
         (DoseError::OneCurve, "there is one curve only; name a column in within= to compare the curves of its levels"),
         (
             DoseError::NoCommonShape { curves: 3 },
-            "no shape can be fitted to all 3 curves; the strengths of some are too few",
+            "no shape can be fitted to all 3 curves; some have too few strengths, or all or none of their cuttings rooted",
         ),
     ];
     check("src/error/dose.rs", &cases);
