@@ -64,8 +64,8 @@ class StrengthQuestions:
             Share of the best take that is adequate.
         shift : float, optional
             ``d0`` of the axis ``log(1 + d/d0)``, in the unit of the strengths; when left out the lowest strength above
-            0 (under ``"auto"`` for the hump every doubling from a quarter of that up to half of the highest strength, for
-            the rise and fall every fourfold of it). Cedergreen's stimulation counts strengths in it.
+            0 (under ``"auto"`` for the hump every doubling from a quarter of that up to half of the highest strength,
+            for the rise and fall every fourfold of it). Cedergreen's stimulation counts strengths in it.
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
         bootstrap : int
