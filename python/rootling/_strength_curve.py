@@ -65,8 +65,8 @@ class StrengthQuestions:
             Share of the best take that is adequate.
         shift : float, optional
             ``d0`` of the axis ``log(1 + d/d0)``, in the unit of the strengths; when left out the lowest strength above
-            0 (under ``"auto"`` for the hump every doubling from a quarter of that up to half of the highest strength, for
-            the rise and fall every fourfold of it). Cedergreen's stimulation counts strengths in it.
+            0 (under ``"auto"`` for the hump every doubling from a quarter of that up to half of the highest strength,
+            for the rise and fall every fourfold of it). Cedergreen's stimulation counts strengths in it.
         trays : {"auto", "quasi", "beta-binomial", "random", "ignore"}
             How trays of one strength differ. ``"auto"`` divides counts by the design effect of their trays, with one
             correlation for all curves; it needs no law, and simulation has checked it for few trays.

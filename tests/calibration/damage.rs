@@ -111,7 +111,7 @@ fn one_trial(case: &DamageCase, random: &mut rng::ChaCha8Rng) -> Figures {
 
 #[test]
 fn damage_thresholds_hold() {
-    let runs = full().map_or(25, |runs| runs / 4);
+    let runs = full().map_or(12, |runs| runs / 4);
     let results = run(cases(), runs, one_trial);
     println!(
         "\n### Damage threshold\n\n| true deaths | threshold, mg/L | strengths | trays | held | lower limit too high | upper limit too low | located |\n|---|---|---|---|---|---|---|---|"

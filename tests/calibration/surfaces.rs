@@ -133,7 +133,7 @@ fn one_trial(case: &SurfaceCase, random: &mut rng::ChaCha8Rng) -> Figures {
 
 #[test]
 fn best_strengths_of_surfaces_hold() {
-    let runs = full().map_or(15, |runs| runs / 4);
+    let runs = full().map_or(8, |runs| runs / 4);
     let results = run(cases(), runs, one_trial);
     println!(
         "\n### Response surface\n\n| true curve | strengths count | layout | levels of darkness | trays | best strength held | located | take held | shift found | trees lost per 100 |\n|---|---|---|---|---|---|---|---|---|---|"
