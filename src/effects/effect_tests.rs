@@ -7,7 +7,7 @@ use crate::effects::averaging::RateOf;
 use crate::effects::contrasts::{Judge, by_score};
 use crate::effects::phrases::capital;
 use crate::effects::sizes::sizes;
-use crate::error::{ModelError, Result};
+use crate::error::{Error, ModelError, Result};
 use crate::models::{
     Design, Frame, Model, StatisticKind, change, is_robust, is_used, methods, references, split_plot, tail,
     test_columns, warning,
@@ -110,7 +110,14 @@ pub fn effect_tests_by(model: &Model, asked: Option<StatisticKind>) -> Result<An
         let mut test = match within {
             _ if is_robust(model) => robustly(model, &ready.frame, index, &term.name)?,
             Some(frame) => judge(model, &term.name, change(model, frame, index + 1, kind)?),
-            None => judge(model, &term.name, change(model, &ready.frame, index, kind)?),
+            None => match change(model, &ready.frame, index, kind) {
+                // The estimates stand; without the effect the random effects have no likelihood at its maximum.
+                Err(Error::Model(ModelError::NotFitted { .. })) if is_used(model) => EffectTest {
+                    test: NOT_SETTLED.to_owned(),
+                    ..untested(&term.name, ready.design.of_term(index).len())
+                },
+                found => judge(model, &term.name, found?),
+            },
         };
         let (largest, beyond) = sizes(model, &judge_of_sizes, &term.variables, &term.name);
         (test.largest_difference_points, test.not_ruled_out_points) = (largest, beyond);
@@ -154,6 +161,9 @@ fn robustly(model: &Model, frame: &Frame, term: usize, effect: &str) -> Result<E
     }
     Ok(test)
 }
+
+/// What is said of a test whose fit without the effect did not settle.
+const NOT_SETTLED: &str = "not settled";
 
 fn untested(effect: &str, dof: usize) -> EffectTest {
     EffectTest {
@@ -211,6 +221,16 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
             );
             notes.push(Note::new("main_effect_under_interaction", text));
         }
+    }
+    let open: Vec<&str> =
+        figures.effects.iter().filter(|row| row.test == NOT_SETTLED).map(|row| row.effect.as_str()).collect();
+    if !open.is_empty() {
+        let text = format!(
+            "Without {} the likelihood of the random effects rises without end or is flat, as where hardly any cutting rooted, so there \
+             is no test. The default, trays=\"auto\", gives one.",
+            join(&open)
+        );
+        notes.push(Note::new("test_not_settled", text));
     }
     let mut references = references(model);
     references.push(cited::NELDER_1977.to_owned());
@@ -273,7 +293,8 @@ fn sentence(model: &Model, figures: &EffectTests) -> String {
         let size = row.largest_difference_points.map(trees);
         let Some(p) = row.p_value else {
             let size = size.map_or_else(String::new, |size| format!("; its rates differ by up to {size}"));
-            return format!("{name} cannot be tested in this layout{size}.");
+            let why = if row.test == NOT_SETTLED { "by random effects of these counts" } else { "in this layout" };
+            return format!("{name} cannot be tested {why}{size}.");
         };
         let p_words = p_value(p);
         if p < alpha {

@@ -244,7 +244,13 @@ pub(crate) fn verdict(model: &mut Model) {
     if model.convergence.condition > 1e8 {
         reasons.push("some columns are nearly combinations of others");
     }
-    if !model.convergence.converged {
+    let open = model.law.as_ref().is_some_and(|law| law.settled == Some(false));
+    if open {
+        reasons.push(
+            "with the most nodes allowed the integrals over random effects still moved by more than 1e-8, as where groups root wholly or \
+             hardly at all; see whether trays=\"auto\" says the same",
+        );
+    } else if !model.convergence.converged {
         reasons.push("the estimates had not fully settled");
     }
     if !reasons.is_empty() {

@@ -277,7 +277,8 @@ fn split_plot_tests_hold() {
     split_plots(designs::split_plots(full().is_some()), full().map_or(60, |runs| runs / 2), TrayMode::Auto, "default");
     // Integrals over bays and trays take their time, most of all where hardly any cutting rooted: fewer designs, none in the fast run.
     if let Some(runs) = full() {
-        let few = designs::split_plots(false).into_iter().filter(|design| (0.1..=0.8).contains(&design.take));
+        let few = designs::split_plots(true).into_iter();
+        let few = few.filter(|design| design.cuttings == 20 && (0.1..=0.8).contains(&design.take));
         split_plots(few.collect(), runs / 2, TrayMode::Random, "random effects");
     }
 }
@@ -287,6 +288,7 @@ fn split_plots(designs: Vec<SplitPlotDesign>, runs: u64, trays: TrayMode, enteri
         "\n### Split plots: model effect tests, {entering}\n\n| bays | effect | false alarms, mean | highest design | designs above 6.5 % | bays differ (SD 0.6): mean | highest |\n|---|---|---|---|---|---|---|"
     );
     let results = run(designs, runs, |design, random| effects::one_split_plot(design, trays, random));
+    let mut means = Vec::new();
     for bays in [3, 4, 6, 8] {
         for (at, effect) in ["dark, between bays", "strength, within bays"].into_iter().enumerate() {
             let Some(found) = results.of("false alarm", at, |design| design.bays == bays) else { continue };
@@ -295,7 +297,7 @@ fn split_plots(designs: Vec<SplitPlotDesign>, runs: u64, trays: TrayMode, enteri
             cells.extend(alarms(Some(found)));
             cells.extend(alarms(differ).into_iter().take(2));
             line(&bays.to_string(), &cells);
-            assert!(trays != TrayMode::Auto || found.mean <= 0.055, "{effect}, {bays} bays: {found:?}");
+            means.push((format!("{effect}, {bays} bays"), found.mean));
         }
     }
     println!();
@@ -304,6 +306,9 @@ fn split_plots(designs: Vec<SplitPlotDesign>, runs: u64, trays: TrayMode, enteri
         let found = farthest(&results, Extreme("false alarm", at, true), |_| true, again);
         found.iter().for_each(|design| println!("- farthest out, {entering}, {effect}, {design}"));
     }
+    // Random effects are no default: likelihood ratios with few bays may raise somewhat more (models.md).
+    let most = if trays == TrayMode::Auto { 0.055 } else { 0.08 };
+    means.iter().for_each(|(name, mean)| assert!(*mean <= most, "{entering}, {name}: {mean}"));
 }
 
 #[test]

@@ -143,7 +143,7 @@ fn effects_are_tested_where_they_were_laid_out() {
     let compared = against(&model, &small).unwrap().figures;
     assert_rel!(compared.p_value.unwrap(), tests[1].p_value.unwrap(), 1e-4);
     let other = Model::fit(&trial(), &spec(&["dark"], &["batch"])).unwrap();
-    assert!(against(&model, &other).unwrap_err().to_string().contains("their random= or icc_by= differ"));
+    assert!(against(&model, &other).unwrap_err().to_string().contains("their random=, icc_by= or robust_by= differ"));
 }
 
 #[test]
@@ -316,4 +316,36 @@ fn hard_cases_have_clear_answers() {
     assert!((Model::fit(&whole, &beta).unwrap().spread[0].value - 1.0).abs() < 1e-9);
     let random = Model::fit(&whole, &spec(&["strength"], &[])).unwrap_err().to_string();
     assert!(random.contains("its spread runs to infinity"), "{random}");
+}
+
+/// Two trays of each of two strengths in each of four bays, two of them dark; of 20 cuttings hardly any rooted.
+#[test]
+fn a_test_that_does_not_settle_leaves_the_others() {
+    let column = |name: &str, code: &dyn Fn(usize) -> usize| {
+        factor(name, &(0..16).map(|i| code(i).to_string()).collect::<Vec<_>>())
+    };
+    let mut rooted = vec![0; 16];
+    (rooted[6], rooted[7]) = (1, 2);
+    let units = Units {
+        rooted,
+        stuck: vec![20; 16],
+        treatments: vec![column("dark", &|i| i / 4 % 2), column("strength", &|i| i / 2 % 2)],
+        tray: Some(column("tray", &|i| i)),
+        block: None,
+        whole_plot: Some(column("bay", &|i| i / 4)),
+        stock_plant: None,
+        covariates: Vec::new(),
+        season: None,
+        kind: UnitKind::Tray,
+    };
+    let model =
+        Model::fit(&units, &ModelSpec { trays: TrayMode::Random, ..ModelSpec::of(&["dark", "strength"]) }).unwrap();
+    let tests = effect_tests(&model).unwrap();
+    let (dark, strength) = (&tests.figures.effects[0], &tests.figures.effects[1]);
+    // All that rooted stood in one dark bay: without darkness the bays differ without end.
+    assert_eq!((dark.test.as_str(), dark.p_value), ("not settled", None));
+    assert!(strength.p_value.is_some_and(|p| p > 0.05));
+    assert!(tests.notes.iter().any(|note| note.code == "test_not_settled"));
+    assert!(tests.notes.iter().any(|note| note.code == "few_whole_plots_for_likelihood"));
+    assert!(tests.sentence.contains("Dark cannot be tested by random effects of these counts"), "{}", tests.sentence);
 }

@@ -14,6 +14,8 @@ pub(super) const SETTLED: f64 = 1e-8;
 const ENDLESS: f64 = 12.0;
 /// Nodes at most where every node of a group has a set of its own for each tray in it.
 const MOST_NESTED: usize = 45;
+/// Few trays may have more: so many pairs of nodes over all trays.
+const PAIRS: usize = 1 << 18;
 
 #[derive(Debug, Clone)]
 enum Kind {
@@ -63,7 +65,8 @@ impl Engine {
         let nested = self.groupings() == 2;
         let Kind::Integral(integral) = &mut self.kind else { return true };
         let place = |n: usize| NODES.iter().position(|known| *known >= n).unwrap_or(0);
-        let most = if nested { MOST_NESTED } else { usize::MAX };
+        let few = (PAIRS / self.layout.table.stuck.len().max(1)).isqrt();
+        let most = if nested { MOST_NESTED.max(few) } else { usize::MAX };
         let next = |n: usize| NODES.get(place(n) + 1).copied().filter(|n| *n <= most);
         let (mut outer, mut inner) = (self.nodes.0.max(7), if nested { self.nodes.1.max(7) } else { 5 });
         integral.set_nodes(outer, inner);

@@ -316,7 +316,7 @@ impl RandomInterceptFit {
     /// When the constrained fit does not settle.
     pub fn fall_without(&self, held: &[usize], control: &Control) -> Result<f64> {
         let mut engine = self.engine.clone();
-        fall_without(&mut engine, &self.top, (held, &self.free, &self.estimable()), control)
+        fall_without(&mut engine, &self.top, (held, &self.free, &self.estimable()), control).map_err(unsettled)
     }
 
     /// Covariance of the coefficients and of the SDs above 0, in that order, and those SDs.

@@ -3,7 +3,7 @@
 use super::trays::Trays;
 use super::{LawRecord, Spread};
 use crate::control::Control;
-use crate::error::Result;
+use crate::error::{Error, NumericError, Result};
 use crate::models::fitted::Model;
 use crate::models::mixed::{BetaBinomialFit, DeviationStatus, Integration, RandomInterceptFit, RhoStatus, latent_icc};
 use crate::models::strata::Strata;
@@ -102,7 +102,7 @@ impl Law {
 
 fn correlation(fit: &BetaBinomialFit, g: usize, trays: &Trays<'_>, strata: &Strata, level: f64) -> Result<Spread> {
     let Some(rho) = fit.rho.get(g) else { return Ok(nothing()) };
-    let (conf_low, high) = fit.rho_limits(g, level, trays.control())?;
+    let (conf_low, high) = or_open(fit.rho_limits(g, level, trays.control()), 1.0)?;
     let own = trays.icc.as_ref();
     let held = |layer: &super::Layer| layer.codes.iter().filter(|code| **code == g).count() as u64;
     Ok(Spread {
@@ -122,7 +122,7 @@ fn correlation(fit: &BetaBinomialFit, g: usize, trays: &Trays<'_>, strata: &Stra
 fn deviation(fit: &RandomInterceptFit, g: usize, trays: &Trays<'_>, strata: &Strata, level: f64) -> Result<Spread> {
     let Some(found) = fit.deviations.get(g) else { return Ok(nothing()) };
     let total: f64 = fit.deviations.iter().map(|d| d.value * d.value).sum();
-    let (conf_low, high) = fit.deviation_limits(g, level, trays.control())?;
+    let (conf_low, high) = or_open(fit.deviation_limits(g, level, trays.control()), f64::INFINITY)?;
     let known = found.status != DeviationStatus::NotEstimable && high.is_finite();
     let layer = g.checked_sub(1).and_then(|at| trays.layers.get(at));
     let error = match layer {
@@ -143,6 +143,14 @@ fn deviation(fit: &RandomInterceptFit, g: usize, trays: &Trays<'_>, strata: &Str
     })
 }
 
+/// Limits that were not found are the widest there are: a profile that does not settle is no reason to withhold the estimates.
+fn or_open(found: Result<(f64, f64)>, most: f64) -> Result<(f64, f64)> {
+    match found {
+        Err(Error::Numeric(NumericError::NotConverged { .. })) => Ok((0.0, most)),
+        other => other,
+    }
+}
+
 fn nothing() -> Spread {
     Spread {
         of: "tray".to_owned(),
@@ -156,5 +164,18 @@ fn nothing() -> Spread {
         score: None,
         n_levels: 0,
         dof: None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn limits_that_were_not_found_are_open() {
+        let failed = || Err(NumericError::NotConverged { routine: "a search", iterations: 60 }.into());
+        assert_eq!(or_open(failed(), 1.0).unwrap(), (0.0, 1.0));
+        assert_eq!(or_open(Ok((0.2, 0.7)), 1.0).unwrap(), (0.2, 0.7));
+        assert!(or_open(Err(Error::Interrupted), 1.0).is_err());
     }
 }
