@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::convert::{Level, from_python, to_python};
 use super::prediction::new_rows;
-use super::run::{detached, watched};
+use super::run::{detached, soon, watched};
 use super::trial::PyTrial;
 use crate::answer::Answer;
 use crate::control::Control;
@@ -156,7 +156,8 @@ struct EffectTestOptions {
 #[pyfunction]
 fn fit(py: Python<'_>, trial: &PyTrial, spec: &Bound<'_, PyAny>) -> PyResult<PyModel> {
     let spec: ModelSpec = from_python(spec)?;
-    let model = detached(py, |control| Model::of_trial(&trial.0, &spec, control))?;
+    let work = |control: &Arc<Control>| Model::of_trial(&trial.0, &spec, control);
+    let model = if Model::ends_soon(&trial.0, &spec) { soon(py, work) } else { detached(py, work) }?;
     Ok(PyModel { model, fingerprint: trial.0.fingerprint().to_owned() })
 }
 

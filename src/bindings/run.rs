@@ -1,5 +1,6 @@
 //! Long work runs detached from the interpreter; every 100 ms Python's signals are looked at, so Ctrl-C stops it.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::thread;
@@ -99,6 +100,19 @@ where
             (None, Err(_)) => Err(internal()),
         }
     })
+}
+
+/// Work that ends within a fraction of a second, detached on the caller's own thread: another thread would cost more than such work.
+pub(super) fn soon<T, F>(py: Python<'_>, work: F) -> PyResult<T>
+where
+    T: Send,
+    F: FnOnce(&Arc<Control>) -> Result<T> + Send,
+{
+    let control = Arc::new(Control::new());
+    match py.detach(|| catch_unwind(AssertUnwindSafe(|| work(&control)))) {
+        Ok(found) => Ok(found?),
+        Err(_) => Err(internal()),
+    }
 }
 
 /// Work without a control: it ends soon by itself.

@@ -240,6 +240,17 @@ impl Model {
         Self::of_prepared(&prepared, &spec, control).map_err(named)
     }
 
+    /// True where [`Model::of_trial`] ends within a fraction of a second: few units, few levels, no law of the trays.
+    #[must_use]
+    pub fn ends_soon(trial: &Trial, spec: &ModelSpec) -> bool {
+        let units = trial.units();
+        let levels = |name: &String| units.factor(name).map_or(1, |factor| factor.levels.len());
+        let places: usize = units.block.iter().chain(&units.whole_plot).map(|factor| factor.levels.len()).sum();
+        let plain = spec.interactions.is_empty() && spec.polynomials.is_empty() && spec.trays != TrayMode::Robust;
+        let small = units.len() <= 4096 && places + spec.effects.iter().map(levels).sum::<usize>() <= 64;
+        plain && small && !tray_law::is_asked(spec)
+    }
+
     /// Fits the same specification to the same units again.
     ///
     /// # Errors
