@@ -74,7 +74,8 @@ class StrengthQuestions:
             for large and small trays; in trays of one size it nearly agrees with ``"auto"``.
             ``"beta-binomial"`` and ``"random"`` are likelihoods of the trays' own counts, with one correlation or one
             standard deviation for each curve, estimated with it: for trays of very unlike sizes, and for a write-up
-            that names the law; limits are approximate with few trays. Under ``"random"`` trays have normal effects on
+            that names the law; limits are approximate with few trays, and too narrow where blocks are taken out as
+            well. Under ``"random"`` trays have normal effects on
             the log odds: shapes are those of a typical tray, takes and their limits averages over all trays.
             ``"ignore"`` treats cuttings as independent, and the result is marked.
         blocks : {"auto", "spread"}

@@ -93,6 +93,15 @@ pub(super) fn notes(found: &StrengthCurve) -> Vec<Note> {
     if !law.is_law() {
         return notes;
     }
+    if let Some(blocks) = &input.blocks {
+        notes.push(Note::new(
+            "law_with_blocks",
+            format!(
+                "Limits are too narrow where a law of the trays is fitted and {} is taken out as well: in simulated trials limits of 95 % held the best strength in about 90 %. The default, trays=\"auto\", held it in 94 %.",
+                blocks.column
+            ),
+        ));
+    }
     let few: Vec<&OneCurve> = found.curves.iter().filter(|curve| curve.dof.is_some_and(|dof| dof < FEW)).collect();
     if let Some(curve) = few.first() {
         notes.push(Note::new(

@@ -30,6 +30,7 @@ def test_all_faces(law: Any, tmp_path: Path) -> None:
     curve = demo().strength_curve(within="rootstock", trays=law, shape="hump")
     assert curve.table()["rootstock"].to_list() == ["K12", "K17"]
     assert "blocks_taken_out" in codes(curve)
+    assert ("law_with_blocks" in codes(curve)) == (law != "quasi")
     assert "What the levels of bench add was taken out" in curve.methods
     source = {"quasi": "Wedderburn", "beta-binomial": "Skellam", "random": "Pinheiro"}[law]
     assert source in curve.methods
