@@ -11,8 +11,8 @@ const CROWDED: u32 = 1 << 31;
 /// A stretch of numbers that holds one entry at most.
 #[derive(Debug, Clone, Copy)]
 struct Stretch {
-    /// The entry it holds; above all numbers if there is none.
-    first: i64,
+    /// How far the entry it holds lies above the least of the list; more than any number if it holds none.
+    first: u64,
     /// Number of entries below the stretch; if there are several in it, with [`CROWDED`].
     below: u32,
 }
@@ -35,8 +35,8 @@ impl Fine {
             match grid.get_mut(stretch) {
                 Some(held) => held.below |= CROWDED,
                 None => {
-                    grid.resize(stretch, Stretch { first: i64::MAX, below });
-                    grid.push(Stretch { first: *steps, below });
+                    grid.resize(stretch, Stretch { first: u64::MAX, below });
+                    grid.push(Stretch { first: (steps - least) as u64, below });
                 }
             }
         }
@@ -46,15 +46,14 @@ impl Fine {
     /// Sum over `entries` of their mass times what this list holds up to `limit` less the entry.
     fn partners(&self, entries: &[Entry], limit: i64) -> f64 {
         let (grid, sums, shift) = (self.grid.as_slice(), self.masses.sums(), self.shift);
-        let (least, total) = (self.masses.least(), self.masses.total());
+        let (most, total) = (limit - self.masses.least(), self.masses.total());
         let share = |(own, mass): &Entry| -> f64 {
-            let left = limit - own;
-            let stretch = (left.wrapping_sub(least) as u64 >> shift) as usize;
-            let Some(Stretch { first, below }) = grid.get(stretch) else {
-                return if left < least { 0.0 } else { mass * total };
+            let left = most - own;
+            let Some(Stretch { first, below }) = grid.get((left as u64 >> shift) as usize) else {
+                return if left < 0 { 0.0 } else { mass * total };
             };
-            let held = sums.get(*below as usize + usize::from(*first <= left));
-            mass * held.copied().unwrap_or_else(|| self.among_several(*below, left))
+            let held = sums.get(*below as usize + usize::from(*first <= left as u64));
+            mass * held.copied().unwrap_or_else(|| self.among_several(*below, limit - own))
         };
         // Four sums that do not wait for each other.
         let (fours, rest) = entries.as_chunks::<4>();
