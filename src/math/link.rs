@@ -111,7 +111,7 @@ impl Link {
     /// [`Link::at`] without the logarithms, which are none for the logit: all that a step needs.
     #[inline]
     #[must_use]
-    pub(super) fn rates(self, eta: f64) -> Point {
+    pub(crate) fn rates(self, eta: f64) -> Point {
         if self != Self::Logit {
             return self.at(eta);
         }

@@ -40,7 +40,7 @@ pub fn marginal_rate(link: Link, eta: f64, deviation: f64) -> MarginalRate {
     let step = if s > 0.0 { (0.25 / s).min(0.4) } else { 0.4 };
     let [rate, by_eta, by_deviation] = normal_mean(
         |z| {
-            let point = link.at(eta + s * z);
+            let point = link.rates(eta + s * z);
             [point.mean, point.slope(), z * point.slope()]
         },
         step,
