@@ -81,7 +81,6 @@ fn laws_agree_with_an_independent_optimiser() {
         let name = format!("{} {} {}", want["data"], want["law"], want["shape"]);
         let found = one(&asked(trays, law, want["shape"].as_str().unwrap()));
         let fit = &found.shapes[0];
-        println!("{name}: {} {}", fit.loglik, fit.loglik - number(&want["loglik"]));
         assert!((fit.loglik - number(&want["loglik"])).abs() < 1e-6, "{name}: {} for {}", fit.loglik, want["loglik"]);
         assert!((fit.deviance - number(&want["deviance"])).abs() < 1e-5, "{name}: {}", fit.deviance);
         assert!((spread(fit) - number(&want["spread"])).abs() < 2e-4, "{name}: {}", spread(fit));

@@ -2,6 +2,7 @@
 
 use super::beta_binomial::RhoStatus;
 use super::penalty::Penalty;
+use super::quadrature::Element;
 use super::rows::{Table, add_outer, mirror};
 use crate::control::Control;
 use crate::error::Result;
@@ -28,24 +29,14 @@ pub(super) struct Likelihood {
     pub(super) penalty: Option<Penalty>,
 }
 
-/// One row's log-likelihood and derivatives by the linear predictor `e` and `t = rho / (1 - rho)`.
-pub(super) struct Terms {
-    pub(super) value: f64,
-    pub(super) e: f64,
-    pub(super) ee: f64,
-    pub(super) t: f64,
-    pub(super) tt: f64,
-    pub(super) et: f64,
-}
-
-/// The terms of `y` rooted of `m` at a point of the link; `whole` are the sums for `m` from 1.
-pub(super) fn terms(rising: &Rising, point: &LinkPoint, (y, m, t): (f64, f64, f64), whole: &RisingSums) -> Terms {
+/// The log-density of `y` rooted of `m` at a point of the link, with derivatives by the linear predictor and by `t = rho / (1 - rho)`; `whole` are the sums for `m` from 1.
+pub(super) fn terms(rising: &Rising, point: &LinkPoint, (y, m, t): (f64, f64, f64), whole: &RisingSums) -> Element {
     let a = rising.sums(y, point.mean, point.ln_mean, t);
     let b = rising.sums(m - y, point.rest, point.ln_rest, t);
     let turn = point.turn();
     let up = point.up * (turn * a.share - point.up * a.share_square);
     let down = point.down * (turn * b.share + point.down * b.share_square);
-    Terms {
+    Element {
         value: a.ln + b.ln - whole.ln,
         e: point.up * a.share - point.down * b.share,
         ee: up - down,
@@ -77,7 +68,7 @@ impl Likelihood {
         at.get(self.table.p + g).map_or(0.0, |s| s * s)
     }
 
-    fn terms(&self, i: usize, eta: f64, t: f64, whole: &RisingSums) -> Terms {
+    fn terms(&self, i: usize, eta: f64, t: f64, whole: &RisingSums) -> Element {
         let (y, m) =
             (self.table.rooted.get(i).copied().unwrap_or(0.0), self.table.stuck.get(i).copied().unwrap_or(0.0));
         terms(&self.rising, &self.table.link.at(eta), (y, m, t), whole)

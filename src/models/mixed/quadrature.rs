@@ -49,7 +49,8 @@ struct Group {
     inner: Vec<f64>,
 }
 
-/// A row's log-density at one value of its linear predictor, with derivatives by it (`e`) and by the inner SD (`t`).
+/// A row's log-density at one value of its linear predictor, with derivatives by it (`e`) and by the spread of its law (`t`): here the inner
+/// SD.
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Element {
     pub(super) value: f64,
