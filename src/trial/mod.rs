@@ -11,13 +11,17 @@ mod load;
 mod new_rows;
 mod read;
 mod roles;
+mod sheet;
+mod suspects;
 mod table;
+mod tray_rows;
 mod units;
 mod validate;
 
 pub use columns::{Covariate, Factor, UnitKind, Units};
 pub use design::{Confounding, Design};
 pub use issue::{Issue, Severity};
-pub use load::{Trial, from_frame, read_csv};
+pub use load::{Trial, from_cells, from_frame, read_csv};
 pub use new_rows::NewRows;
 pub use roles::{BadRows, LoadOptions, Source};
+pub use sheet::{Lines, Shaped, Wide};

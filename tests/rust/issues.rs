@@ -10,8 +10,10 @@ use rootling::units::Strength;
 /// Codes of issues that the source can give.
 fn codes() -> BTreeSet<String> {
     let mut found = BTreeSet::new();
-    for file in std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("src/trial")).unwrap() {
-        let text = std::fs::read_to_string(file.unwrap().path()).unwrap();
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/trial");
+    let files = [folder.clone(), folder.join("sheet")].map(|folder| std::fs::read_dir(folder).unwrap());
+    for path in files.into_iter().flatten().map(|file| file.unwrap().path()).filter(|path| path.is_file()) {
+        let text = std::fs::read_to_string(path).unwrap();
         for start in ["of_input(", "issue("] {
             let calls = text.split(start).skip(1).filter_map(|rest| rest.trim_start().strip_prefix('"'));
             found.extend(calls.filter_map(|rest| rest.split_once('"')).map(|(code, _)| code.to_owned()));
