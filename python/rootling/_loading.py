@@ -85,8 +85,8 @@ def load_trial(
         counts; each has to be a whole number of cuttings to its rounding. True beside ``wide``.
     wide : dict, optional
         The columns of a sheet with one column per level, which hold cuttings rooted:
-        ``{"strength": ["0", "1000", "3000"]}``, or ``{"strength": {0: "water", 1000: "low"}}`` where the names are not the
-        levels. Each cell is a tray; an empty one is none.
+        ``{"strength": ["0", "1000", "3000"]}``, or ``{"strength": {0: "water", 1000: "low"}}`` where the names are not
+        the levels. Each cell is a tray; an empty one is none.
     fill_down : list of str
         Columns whose blank cells and ditto marks take the entry above, as merged cells need it.
     lost : str, optional
@@ -154,7 +154,7 @@ def _load(data: Any, given: Mapping[str, Any]) -> Trial:
     wanted = wanted_of(options)
     found = _frames.read(data, wanted, given["sheet"], given["header_row"], given["encoding"])
     if found.cells is not None:
-        return Trial(_core.trial.read_cells(found.cells, found.notes, options))
+        return Trial(_core.trial.read_cells(found.cells, found.notes or [], options))
     if found.text is not None:
         return Trial(_core.trial.read_csv(found.text, options))
     return Trial(_core.trial.from_stream(found.frame, found.source, options))

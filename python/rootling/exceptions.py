@@ -69,7 +69,9 @@ class RootlingError(Exception):
 
 
 class TrialDataError(RootlingError, ValueError):
-    """A file or frame that does not pass its checks; ``issues`` lists every problem found, ``paste`` is the call that goes on.
+    """A file or frame that does not pass its checks; ``issues`` lists every problem found.
+
+    Where options can answer them, ``paste`` is the call that goes on, and the last line of the message.
 
     Examples
     --------

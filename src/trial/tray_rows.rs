@@ -71,11 +71,11 @@ impl Checker<'_> {
         let levels: Vec<String> = first.kinds.iter().take(3).map(|kind| kind.join(" / ")).collect();
         let once = mixed.iter().all(|one| self.options.stuck.is_none() || one.kinds.len() == one.lines.len());
         let reason = format!(
-            "tray numbers start afresh: {:?} stands under {} treatments ({}), in rows {rows}, and {} other trays likewise",
+            "tray numbers start afresh: {:?} stands under {} treatments ({}), in rows {rows}, and so do {} in all",
             first.name,
             first.kinds.len(),
             levels.join("; "),
-            mixed.len() - 1
+            mixed.len()
         );
         let (hint, paste) = if once {
             let names: Vec<String> =
