@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Provenance};
 use crate::compare::arms::{Arms, gather};
+use crate::compare::carried::Carried;
 use crate::compare::effective_strata::EffectiveStrata;
 use crate::compare::permutation::{MOST_DEALT, Randomisation, Stratum, randomisation_test};
 use crate::compare::trays::{TrayTest, stratified_t, welch_t};
@@ -106,6 +107,12 @@ pub struct Comparison {
     pub margin: Option<f64>,
     /// Whether the other treatments are mixed alike in both arms.
     pub same_mix: bool,
+    /// The units that carry the comparison, where units are counted.
+    #[serde(default)]
+    pub carried: Option<Carried>,
+    /// The season or block over which the levels follow one another without overlap: dates were not dealt out.
+    #[serde(default)]
+    pub follows_time: Option<String>,
 }
 
 /// Compares two levels of `factor`.
@@ -166,6 +173,8 @@ pub fn strengths(
         withheld: arms.withheld.clone(),
         margin: options.margin,
         same_mix: arms.same_mix,
+        carried: None,
+        follows_time: arms.follows_time.clone(),
     };
     if units.kind == UnitKind::Tray && options.trays == TraysUse::Auto {
         by_units(&mut found, &arms, options, control)?;
@@ -210,6 +219,7 @@ pub(crate) fn code_of(factor: &Factor, level: &str) -> Result<u32> {
 fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, control: &Control) -> Result<()> {
     let level = found.level;
     "score on effective cuttings, t on trays".clone_into(&mut found.method);
+    found.carried = Some(arms.carried.clone());
     if let Some(spread) = &arms.rate_spread {
         let one = |arm: &Arm| crate::rates::tray_interval(arm, spread, level);
         (found.first.conf_low, found.first.conf_high) = one(&arms.first)?;

@@ -106,7 +106,7 @@ fn confoundings(units: &Units) -> Vec<Confounding> {
         if one.levels.len() < 2 {
             continue;
         }
-        for place in [&units.whole_plot, &units.block, &units.season].into_iter().flatten() {
+        for place in [&units.whole_plot, &units.block, &units.season, &units.stock_plant].into_iter().flatten() {
             if constant_within(one, place) && one_place_per_level(one, place) {
                 let reason = format!(
                     "each level of {} was in a single {}, so a difference between levels may just as well be a difference between places; its effect can be estimated but not tested",

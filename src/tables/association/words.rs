@@ -2,6 +2,7 @@
 
 use super::trial::{Association, AssociationOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::compare::time_note;
 use crate::estimate::TestResult;
 use crate::rates::TraySpread;
 use crate::report::{numbers, references, whole};
@@ -154,7 +155,10 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
     if let Some(why) = &figures.withheld {
         let text = format!("No test: {why}. Repeat the trial in other places or times.");
         notes.push(Note::new("confounded_with_whole_plot", text));
+    } else {
+        notes.extend(figures.carried.iter().filter_map(|one| one.note(&figures.factor, &figures.unit)));
     }
+    notes.extend(figures.follows_time.as_ref().map(|place| time_note(&figures.factor, place)));
     if units.kind == UnitKind::Pooled {
         notes.push(Note::new(
             "no_tray_information",

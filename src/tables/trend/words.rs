@@ -2,6 +2,7 @@
 
 use super::trial::{TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::compare::time_note;
 use crate::report::{cautions, numbers, references};
 use crate::trial::{UnitKind, Units};
 
@@ -109,6 +110,9 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
             notes.push(cautions::few_trays());
         }
     }
+    let carried = found.carried.as_ref().filter(|_| found.withheld.is_none());
+    notes.extend(carried.and_then(|one| one.note(&found.factor, &found.unit)));
+    notes.extend(found.follows_time.as_ref().map(|place| time_note(&found.factor, place)));
     if found.levels.len() == 2 {
         notes.push(Note::new(
             "two_levels",
