@@ -281,14 +281,14 @@ fn by_cuttings(found: &mut Comparison, options: &CompareOptions) -> Result<()> {
     let count = |rate: &TakeRate| Count { rooted: rate.rooted, stuck: rate.stuck };
     let (first, second) = (count(&found.first), count(&found.second));
     let chosen: DifferenceMethod = options.method.as_deref().unwrap_or("miettinen-nurminen").parse()?;
-    let gap = difference(second, first, chosen, level)?;
+    let gap = difference(first, second, chosen, level)?;
     (found.conf_low, found.conf_high) = (Some(gap.conf_low), Some(gap.conf_high));
     found.method = gap.method;
-    let times = ratio(second, first, RatioMethod::Koopman, level)?;
+    let times = ratio(first, second, RatioMethod::Koopman, level)?;
     found.ratio = Some((times.value, times.conf_low, times.conf_high));
-    found.odds_ratio = odds_ratio(second, first, OddsRatioMethod::Score, level)
+    found.odds_ratio = odds_ratio(first, second, OddsRatioMethod::Score, level)
         .ok()
-        .map(|odds| (odds.value, odds.conf_low, odds.conf_high));
+        .and_then(|odds| odds.value.map(|value| (value, odds.conf_low, odds.conf_high)));
     for (rate, count) in [(&mut found.first, first), (&mut found.second, second)] {
         let own = crate::rates::interval(count, crate::rates::IntervalMethod::Wilson, level)?;
         (rate.conf_low, rate.conf_high) = (own.conf_low, own.conf_high);

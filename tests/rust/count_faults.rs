@@ -166,9 +166,9 @@ fn lists_that_do_not_belong_together() {
 
 #[test]
 fn what_has_no_odds_ratio_and_what_is_too_large() {
-    let none = "the odds ratio is not defined: none or all of the cuttings rooted in both groups; compare the difference instead";
-    assert_eq!(said(odds_ratio(of(0, 3), of(0, 4), OddsRatioMethod::Score, 0.95)), none);
-    assert_eq!(said(odds_ratio(of(3, 3), of(4, 4), OddsRatioMethod::ConditionalExact, 0.95)), none);
+    for (one, other) in [(of(0, 3), of(0, 4)), (of(3, 3), of(4, 4))] {
+        assert_eq!(odds_ratio(one, other, OddsRatioMethod::Score, 0.95).unwrap().value, None);
+    }
     assert_eq!(
         said(odds_ratio(of(0, 3), of(2, 4), OddsRatioMethod::Woolf, 0.95)),
         "the woolf interval is not defined: one of the four counts is 0; use conditional-exact, mid-p or score"

@@ -356,7 +356,7 @@ fn one_stratum_is_the_score_interval_on_effective_cuttings() {
     let critical = spread.critical(0.9);
     let found = EffectiveStrata::new(&[(first.clone(), second.clone())], &spread).difference_limits(critical).unwrap();
     // Second route: the score limits of two rates.
-    let (low, high) = score_effective(side(&second), side(&first), critical).unwrap();
+    let (low, high) = score_effective(side(&first), side(&second), critical).unwrap();
     assert_rel!(found.0, low, 1e-12);
     assert_rel!(found.1, high, 1e-12);
 }

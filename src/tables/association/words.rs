@@ -1,6 +1,6 @@
 //! The words, table and notes of an association.
 
-use super::trial::{Association, AssociationOptions};
+use super::trial::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::time_note;
 use crate::estimate::TestResult;
@@ -21,6 +21,7 @@ pub(super) fn answer(
     }
     table.text("test", tests.iter().map(|one| one.test.method.clone()));
     table.text("counts", tests.iter().map(|one| one.counts.clone()));
+    table.text("statistic_is", tests.iter().map(|one| statistic_is(one)));
     table.maybe("statistic", tests.iter().map(|one| one.test.statistic));
     table.maybe("dof", tests.iter().map(|one| one.test.dof));
     table.maybe("dof_denominator", tests.iter().map(|one| one.test.dof_denominator));
@@ -93,6 +94,16 @@ fn sentence(figures: &Association, units: &Units) -> String {
         text.replace_range(..1, &first);
     }
     format!("{start}{text}. See the take rates for how large the differences are and what cannot be ruled out.")
+}
+
+/// What the statistic of a line is: t, F, chi-square, or nothing.
+fn statistic_is(one: &AssociationTest) -> &'static str {
+    match (one.test.statistic, one.counts.as_str(), one.test.method.as_str()) {
+        (None, _, _) => "",
+        (_, "trays", "score") => "t",
+        (_, "trays", "tray-rates" | "randomisation") => "F",
+        _ => "chi-square",
+    }
 }
 
 /// Statistic and degrees of freedom in words.

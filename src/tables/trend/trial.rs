@@ -295,17 +295,7 @@ fn by_cuttings(found: &mut TrialTrend, counted: bool, options: &TrialTrendOption
     let rooted: Vec<u64> = found.levels.iter().map(|one| one.rooted).collect();
     let stuck: Vec<u64> = found.levels.iter().map(|one| one.stuck).collect();
     let scores: Vec<f64> = found.levels.iter().map(|one| one.score).collect();
-    let plain = match trend(&rooted, &stuck, &scores, options.exact, control) {
-        Ok(plain) => plain,
-        // All rooted or none: with trays that is an answer, without them there is nothing to say.
-        Err(crate::Error::Count(CountError::NotDefined { .. })) if counted => {
-            if found.value.is_nan() {
-                found.value = 0.0;
-            }
-            return Ok(());
-        }
-        Err(error) => return Err(error),
-    };
+    let plain = trend(&rooted, &stuck, &scores, options.exact, control)?;
     let range = range(found);
     if found.value.is_nan() {
         found.value = plain.slope * range;

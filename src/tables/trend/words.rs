@@ -1,6 +1,6 @@
 //! The words, table and notes of a trend.
 
-use super::trial::{TrialTrend, TrialTrendOptions};
+use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::time_note;
 use crate::report::{cautions, numbers, references};
@@ -10,6 +10,13 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
     let mut table = Sheet::default();
     table.text("test", found.tests.iter().map(|one| one.test.method.clone()));
     table.text("counts", found.tests.iter().map(|one| one.counts.clone()));
+    let statistic_is = |one: &TrendTest| match (one.test.method.as_str(), one.test.dof_denominator) {
+        ("t on trays", _) => "t",
+        (_, Some(_)) => "F",
+        (_, None) if one.test.dof.is_some() => "chi-square",
+        _ => "sum of scores",
+    };
+    table.text("statistic_is", found.tests.iter().map(statistic_is));
     table.maybe("statistic", found.tests.iter().map(|one| one.test.statistic));
     table.maybe("dof", found.tests.iter().map(|one| one.test.dof));
     table.maybe("dof_denominator", found.tests.iter().map(|one| one.test.dof_denominator));
