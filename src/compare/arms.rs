@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::compare::carried::{Carried, follows_time};
 use crate::compare::strengths::{CompareOptions, code_of, column};
 use crate::error::{CountError, Result};
-use crate::rates::{Arm, TraySpread, tray_spread, tray_spread_within};
+use crate::rates::{Arm, OverPlaces, TraySpread, tray_spread, tray_spread_within};
 use crate::trial::{Factor, Layout, Units};
 
 /// The two arms, ready to compare.
@@ -18,8 +18,11 @@ pub(super) struct Arms {
     pub(super) within: Vec<String>,
     /// Spread between units for the difference: places taken out.
     pub(super) spread: Option<TraySpread>,
-    /// Spread between units for the rates, which are to hold over places.
+    /// Spread between units for the rates, where no places are recorded.
     pub(super) rate_spread: Option<TraySpread>,
+    /// The places that the rates are to hold over, and the trays of either arm.
+    pub(super) over: Option<OverPlaces>,
+    pub(super) members: [Vec<usize>; 2],
     pub(super) unit: String,
     pub(super) same_mix: bool,
     pub(super) withheld: Option<String>,
@@ -67,9 +70,11 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let spread = if withheld.is_some() { None } else { between.or_else(alone) };
     let rate_spread = rate_spread.or_else(|| tray_spread(&[first.clone(), second.clone()]));
     let same_mix = setting.same_mix(&within);
+    let over = rate_spread.and_then(|_| OverPlaces::new(units, &fixed(units, options)));
+    let members = [setting.members(codes.0), setting.members(codes.1)];
     let follows_time =
         follows_time(treatment, setting.layout.place, units.season.as_ref(), units.block.as_ref());
-    Ok(Arms { same_mix, first, second, strata, within, spread, rate_spread, unit, withheld, carried, follows_time })
+    Ok(Arms { same_mix, first, second, strata, within, spread, rate_spread, over, members, unit, withheld, carried, follows_time })
 }
 
 fn setting<'a>(
@@ -93,7 +98,18 @@ fn setting<'a>(
     Ok(Setting { units, treatment, codes, kept, layout })
 }
 
+/// The places that the comparison stays within one level of.
+fn fixed<'a>(units: &'a Units, options: &CompareOptions) -> Vec<&'a Factor> {
+    let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
+    recorded.filter(|place| options.at.contains_key(&place.name)).collect()
+}
+
 impl Setting<'_> {
+    /// The trays of one arm.
+    fn members(&self, code: u32) -> Vec<usize> {
+        self.kept.iter().copied().filter(|unit| self.treatment.codes.get(*unit) == Some(&code)).collect()
+    }
+
     fn arm(&self, used: &[&Group], code: u32) -> Result<Arm> {
         let chosen = used.iter().filter(|group| group.code(self.treatment) == Some(code));
         let (rooted, stuck): (Vec<u64>, Vec<u64>) = chosen.map(|group| group.counts(self.units, &self.kept)).unzip();

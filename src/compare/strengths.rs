@@ -220,7 +220,12 @@ fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, contr
     let level = found.level;
     "score on effective cuttings, t on trays".clone_into(&mut found.method);
     found.carried = Some(arms.carried.clone());
-    if let Some(spread) = &arms.rate_spread {
+    if let Some(over) = &arms.over {
+        for (rate, members) in [&mut found.first, &mut found.second].into_iter().zip(&arms.members) {
+            let held = over.interval(members, level)?;
+            (rate.conf_low, rate.conf_high) = (held.low, held.high);
+        }
+    } else if let Some(spread) = &arms.rate_spread {
         let one = |arm: &Arm| crate::rates::tray_interval(arm, spread, level);
         (found.first.conf_low, found.first.conf_high) = one(&arms.first)?;
         (found.second.conf_low, found.second.conf_high) = one(&arms.second)?;
