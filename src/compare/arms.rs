@@ -24,6 +24,8 @@ pub(super) struct Arms {
     pub(super) over: Option<OverPlaces>,
     pub(super) members: [Vec<usize>; 2],
     pub(super) unit: String,
+    /// The unit, and places or plants that cross it and add to the error.
+    pub(super) judged_by: Vec<String>,
     pub(super) same_mix: bool,
     pub(super) withheld: Option<String>,
     /// The units that carry the comparison.
@@ -59,8 +61,7 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
         None if strata.is_empty() => Some(setting.apart()),
         None => carried.refusal(&treatment.name, &unit),
     };
-    let within: Vec<String> =
-        by.iter().filter(|one| several(&used, one)).map(|one| one.name.clone()).collect();
+    let within: Vec<String> = by.iter().filter(|one| several(&used, one)).map(|one| one.name.clone()).collect();
     let (rate_spread, between) = setting.spreads(&groups);
     // One unit per combination of treatments: what the strata leave is all there is to judge by.
     let alone = || {
@@ -72,9 +73,29 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let same_mix = setting.same_mix(&within);
     let over = rate_spread.and_then(|_| OverPlaces::new(units, &fixed(units, options)));
     let members = [setting.members(codes.0), setting.members(codes.1)];
-    let follows_time =
-        follows_time(treatment, setting.layout.place, units.season.as_ref(), units.block.as_ref());
-    Ok(Arms { same_mix, first, second, strata, within, spread, rate_spread, over, members, unit, withheld, carried, follows_time })
+    let crossed = setting.layout.crossed(units);
+    let spread = match (&over, spread) {
+        (Some(over), Some(spread)) if !crossed.is_empty() => Some(widened(spread, [&first, &second], over, &members)),
+        _ => spread,
+    };
+    let judged_by = std::iter::once(unit.clone()).chain(crossed.iter().map(|one| one.name.clone())).collect();
+    let follows_time = follows_time(treatment, setting.layout.place, units.season.as_ref(), units.block.as_ref());
+    Ok(Arms {
+        same_mix,
+        first,
+        second,
+        strata,
+        within,
+        spread,
+        rate_spread,
+        over,
+        members,
+        unit,
+        judged_by,
+        withheld,
+        carried,
+        follows_time,
+    })
 }
 
 fn setting<'a>(
@@ -96,6 +117,17 @@ fn setting<'a>(
         .collect();
     let layout = Layout::of(units, treatment, &asked);
     Ok(Setting { units, treatment, codes, kept, layout })
+}
+
+/// The spread of units as far as it takes in what places and plants that cross them add to the difference: never narrower, with the
+/// degrees of freedom of what it draws on.
+fn widened(spread: TraySpread, arms: [&Arm; 2], over: &OverPlaces, members: &[Vec<usize>; 2]) -> TraySpread {
+    let [n1, n2] = arms.map(|arm| spread.effective_cuttings(arm));
+    let (effective, dof) = over.behind_difference(&members[0], &members[1]);
+    let factor = (n1 * n2 / (n1 + n2) / effective).max(1.0);
+    let wanted =
+        arms.map(|arm| (factor * spread.design_effect(arm) - 1.0) / (arm.mean_size() - 1.0).max(f64::MIN_POSITIVE));
+    TraySpread { icc: wanted[0].max(wanted[1]).max(spread.icc), dof: spread.dof.min(dof), ..spread }
 }
 
 /// The places that the comparison stays within one level of.
@@ -138,7 +170,8 @@ impl Setting<'_> {
         let of_pair = |group: &&&Group| {
             group.code(self.treatment).is_some_and(|code| code == self.codes.0 || code == self.codes.1)
         };
-        let leads: Vec<usize> = used.iter().filter(of_pair).filter_map(|group| group.members.first().copied()).collect();
+        let leads: Vec<usize> =
+            used.iter().filter(of_pair).filter_map(|group| group.members.first().copied()).collect();
         Carried::count(self.treatment, by, &leads)
     }
 
@@ -164,7 +197,10 @@ impl Setting<'_> {
     fn apart(&self) -> String {
         let names: Vec<&str> = self.layout.places.iter().map(|place| place.name.as_str()).collect();
         let name = names.join(" and ");
-        format!("no {name} holds both levels of {}, so a difference may just as well be one between places", self.treatment.name)
+        format!(
+            "no {name} holds both levels of {}, so a difference may just as well be one between places",
+            self.treatment.name
+        )
     }
 
     /// The spread of units within all combinations of treatments: as it is, and with places taken out.
@@ -172,7 +208,8 @@ impl Setting<'_> {
         let mut cells: BTreeMap<Vec<u32>, (Arm, Vec<u32>)> = BTreeMap::new();
         let mut places: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
         for group in groups {
-            let key = std::iter::once(&self.treatment).chain(&self.layout.others).filter_map(|one| group.code(one)).collect();
+            let key =
+                std::iter::once(&self.treatment).chain(&self.layout.others).filter_map(|one| group.code(one)).collect();
             let place = self.layout.places.iter().filter_map(|one| group.code(one)).collect();
             let next = places.len() as u32;
             let place = *places.entry(place).or_insert(next);

@@ -151,7 +151,9 @@ fn find<'a>(units: &'a Units, name: &str) -> Result<&'a Factor> {
         let known: Vec<&str> = units
             .treatments
             .iter()
-            .chain([&units.block, &units.whole_plot, &units.season, &units.stock_plant, &units.tray].into_iter().flatten())
+            .chain(
+                [&units.block, &units.whole_plot, &units.season, &units.stock_plant, &units.tray].into_iter().flatten(),
+            )
             .map(|one| one.name.as_str())
             .collect();
         ChoiceError::new("column", name, &known).into()
@@ -288,13 +290,20 @@ fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units) -> Vec<Note> {
 fn single_places(figures: &TakeRates, factors: &[&Factor], units: &Units) -> Vec<Note> {
     let single = |factor: &&&Factor| {
         let place = units.unit_of(factor)?;
-        (factor.constant_within(place) && place.constant_within(factor)).then_some((factor.name.clone(), place.name.clone()))
+        (factor.constant_within(place) && place.constant_within(factor))
+            .then_some((factor.name.clone(), place.name.clone()))
     };
     let note = |(factor, place): (String, String)| {
-        let text = format!("Each level of {factor} was in a single {place}: the intervals hold for that {place}, not for others.");
+        let text = format!(
+            "Each level of {factor} was in a single {place}: the intervals hold for that {place}, not for others."
+        );
         Note::new("single_place", text)
     };
-    if figures.spread.is_none() { Vec::new() } else { factors.iter().filter_map(|one| single(&one)).map(note).collect() }
+    if figures.spread.is_none() {
+        Vec::new()
+    } else {
+        factors.iter().filter_map(|one| single(&one)).map(note).collect()
+    }
 }
 
 /// The places that rates are to hold over, in a methods text.

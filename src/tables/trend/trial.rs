@@ -144,8 +144,7 @@ pub fn trial_trend(
         return Err(CountError::TableTooSmall { rows: found.levels.len(), columns: 2 }.into());
     }
     if let Some(layout) = &layout {
-        found.follows_time =
-            follows_time(treatment, layout.place, units.season.as_ref(), units.block.as_ref());
+        found.follows_time = follows_time(treatment, layout.place, units.season.as_ref(), units.block.as_ref());
         by_trays(&mut found, units, treatment, &scores, layout);
     }
     by_cuttings(&mut found, counted, options, control)?;
