@@ -32,6 +32,7 @@ mod exact_tables;
 mod groups;
 mod issues;
 mod layers;
+mod layers_reference;
 mod letters;
 mod mixed;
 mod mixed_direct;
