@@ -173,30 +173,36 @@ def _with_line(error: TrialDataError, data: Any, said: Mapping[str, Any]) -> Tri
 def _answers(issues: Sequence[Issue], said: Mapping[str, Any]) -> tuple[dict[str, str], set[str]]:
     """The options that would answer the issues, and those given that they replace."""
     changed: dict[str, Any] = {}
-    rows_left = False
-    for issue in issues:
-        if issue.severity == "information":
-            continue
-        if issue.paste is None:
-            rows_left = rows_left or issue.row is not None
-            continue
-        name, text = issue.paste.split("=", 1)
+    rows_left = any(one.paste is None and one.row is not None and one.severity != "information" for one in issues)
+    # Many rows share one answer: each is read once.
+    answers = dict.fromkeys((one.code, one.column, one.paste) for one in issues if one.paste is not None)
+    for code, column, paste in answers:
+        name, text = str(paste).split("=", 1)
         value = ast.literal_eval(text)
-        if issue.code == "unknown_column":
-            value = _renamed(changed.get(name, said.get(name)), issue.column, value)
+        if code == "unknown_column":
+            value = _renamed(changed.get(name, said.get(name)), column, value)
         elif name in ("fill_down", "leave_out", "checked"):
-            before = changed.get(name, said.get(name, []))
-            value = list(dict.fromkeys([*([before] if isinstance(before, (str, int)) else before), *value]))
+            before = changed.setdefault(name, dict.fromkeys(_several(said.get(name, []))))
+            before.update(dict.fromkeys(value))
+            continue
         elif isinstance(value, dict):
             value = {**changed.get(name, said.get(name, {})), **value}
         changed[name] = value
+    for name in ("fill_down", "leave_out", "checked"):
+        if name in changed:
+            changed[name] = _several(changed[name])
     # A list of very many rows is no line to paste.
-    if rows_left or len(changed.get("leave_out", ())) > MANY_ROWS:
-        changed["bad_rows"] = "set_aside"
-    if len(changed.get("leave_out", ())) > MANY_ROWS:
+    too_many = len(changed.get("leave_out", ())) > MANY_ROWS
+    if too_many:
         del changed["leave_out"]
+    if rows_left or too_many:
+        changed["bad_rows"] = "set_aside"
     dropped = {"rooted"} if "rooted_percent" in changed else set()
     return {name: repr(value) for name, value in changed.items()}, dropped
+
+
+def _several(given: Any) -> list[Any]:
+    return [given] if isinstance(given, (str, int)) else list(given)
 
 
 MANY_ROWS = 50
