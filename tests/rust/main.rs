@@ -32,6 +32,7 @@ mod exact_tables;
 mod groups;
 mod issues;
 mod layered;
+mod layers;
 mod letters;
 mod mixed;
 mod mixed_direct;
