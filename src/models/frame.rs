@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use crate::control::Control;
 use crate::error::{ModelError, Result};
+use crate::layers::Earlier;
 use crate::models::joined::join;
 use crate::models::prepared::{Constants, Members, Prepared, at_own_rate};
 use crate::models::spec::ModelSpec;
@@ -122,6 +123,11 @@ impl Frame {
         let (data, control, prepared) = (Data::default(), Arc::clone(control), Arc::clone(prepared));
         Ok(Self { variables, terms, data, per_unit, members, left_out, added, divided: false, prepared, control }
             .joined())
+    }
+
+    /// What earlier trials of the place tell of how units differ.
+    pub(crate) fn earlier(&self) -> Option<&Earlier> {
+        self.prepared.units().earlier.as_ref()
     }
 
     /// The same with units alike in all variables joined.

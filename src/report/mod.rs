@@ -4,6 +4,7 @@ pub mod cautions;
 pub mod numbers;
 pub mod references;
 pub mod references_dose;
+pub mod references_spread;
 pub mod text;
 
 pub use numbers::{confidence, degrees_of_freedom, interval, join, number, p_value, percent, points, whole};

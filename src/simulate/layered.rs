@@ -251,7 +251,7 @@ impl LayeredDesign {
             block: of(UnitRole::Block),
             whole_plot: of(UnitRole::WholePlot),
             season: of(UnitRole::Season),
-            stock_plant: of(UnitRole::StockPlant),
+            earlier: None, stock_plant: of(UnitRole::StockPlant),
             covariates: Vec::new(),
         }
     }

@@ -156,7 +156,7 @@ impl DrawnTrial {
             block: several.then(|| coded("bench", blocks)),
             whole_plot: None,
             season: None,
-            stock_plant: None,
+            earlier: None, stock_plant: None,
             covariates: Vec::new(),
             rooted,
             stuck,

@@ -62,7 +62,7 @@ fn trial() -> Units {
         block: None,
         whole_plot: None,
         season: None,
-        stock_plant: None,
+        earlier: None, stock_plant: None,
         covariates: vec![],
     }
 }

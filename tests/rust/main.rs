@@ -25,6 +25,7 @@ mod dose_errors;
 mod dose_fits;
 mod dose_laws;
 mod dose_surface;
+mod earlier;
 mod effective_trays;
 mod effects;
 mod errors;

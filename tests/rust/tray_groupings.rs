@@ -43,7 +43,7 @@ fn trial() -> Units {
         block: None,
         whole_plot: Some(column("bay", &|i| i / 4)),
         season: Some(column("batch", &|i| i / 16)),
-        stock_plant: Some(column("plant", &|i| i * 3 % 8)),
+        earlier: None, stock_plant: Some(column("plant", &|i| i * 3 % 8)),
         covariates: vec![Covariate {
             name: "bench_number".to_owned(),
             values: (0..48).map(|i| (i / 4 % 4) as f64).collect(),
@@ -333,7 +333,7 @@ fn a_test_that_does_not_settle_leaves_the_others() {
         tray: Some(column("tray", &|i| i)),
         block: None,
         whole_plot: Some(column("bay", &|i| i / 4)),
-        stock_plant: None,
+        earlier: None, stock_plant: None,
         covariates: Vec::new(),
         season: None,
         kind: UnitKind::Tray,
