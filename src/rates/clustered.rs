@@ -139,12 +139,30 @@ impl<'a> FromEarlier<'a> {
     }
 }
 
+/// [`tray_spread`] of the trays of a trial, with what earlier trials lead to expect.
+pub(crate) fn tray_spread_of(units: &Units, arms: &[Arm]) -> Option<TraySpread> {
+    let nowhere: Vec<Vec<u32>> = arms.iter().map(|arm| vec![0; arm.stuck.len()]).collect();
+    tray_spread_with(arms, &nowhere, FromEarlier::of(units, TRAY))
+}
+
 /// As [`tray_spread_within`], with what earlier trials lead to expect.
 pub(crate) fn tray_spread_with(
     arms: &[Arm],
     places: &[Vec<u32>],
     earlier: Option<FromEarlier<'_>>,
 ) -> Option<TraySpread> {
+    tray_spread_told(arms, places, earlier).map(|(spread, _)| spread)
+}
+
+/// What earlier trials do to a mean square: what it is multiplied by, and the degrees of freedom it gains.
+pub(crate) type Told = (f64, f64);
+
+/// The same, with what earlier trials did to the mean square between units.
+pub(crate) fn tray_spread_told(
+    arms: &[Arm],
+    places: &[Vec<u32>],
+    earlier: Option<FromEarlier<'_>>,
+) -> Option<(TraySpread, Option<Told>)> {
     let trays = flat(arms, places);
     let fit = additive(&trays);
     let count = trays.len() as f64;
@@ -164,7 +182,9 @@ pub(crate) fn tray_spread_with(
     let m0 = trays.iter().zip(&fit.leverage).map(|(tray, h)| tray.stuck * (1.0 - h)).sum::<f64>() / dof;
     let between = left / dof;
     let told = earlier.filter(|_| within > 0.0).and_then(|one| one.shrunk(between / within, m0, dof));
+    let seen = between;
     let (between, df) = told.map_or((between, dof), |(square, df)| (square * within, df));
+    let change = told.filter(|_| seen > 0.0).map(|(_, df)| (between / seen, df - dof));
     let denominator = between + (m0 - 1.0) * within;
     let icc = if denominator > 0.0 { (between - within) / denominator } else { 0.0 };
     let (mut pearson, mut pearson_dof) = (0.0, 0.0);
@@ -178,7 +198,7 @@ pub(crate) fn tray_spread_with(
     let dispersion = (pearson_dof > 0.5).then(|| pearson / pearson_dof);
     let events: f64 = arms.iter().map(Arm::total).filter(|total| total.1 > 0.0).map(|(x, n)| x.min(n - x)).sum();
     let dof = if told.is_some() { df } else { dof.round() };
-    Some(TraySpread { icc, dof, dispersion, icc_floor: PLANNING_ICC * 2.0 / (2.0 + events), events })
+    Some((TraySpread { icc, dof, dispersion, icc_floor: PLANNING_ICC * 2.0 / (2.0 + events), events }, change))
 }
 
 /// One tray in the additive fit.

@@ -10,6 +10,7 @@ mod curve_laws;
 mod curves;
 mod damage;
 mod designs;
+mod earlier;
 mod effects;
 mod families;
 mod intervals;
@@ -17,6 +18,7 @@ mod laws;
 mod summary;
 mod surfaces;
 mod together;
+mod units;
 mod units_above;
 
 use designs::Case;

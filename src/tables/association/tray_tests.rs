@@ -4,14 +4,14 @@ use std::collections::BTreeMap;
 
 use super::AssociationOptions;
 use crate::compare::{
-    MOST_DEALT, SeveralRandomisation, TreatmentStratum, randomisation_test_of_several, tray_rate_test,
+    Carried, MOST_DEALT, SeveralRandomisation, TreatmentStratum, randomisation_test_of_several, tray_rate_test,
 };
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::TestResult;
-use crate::rates::{Arm, TraySpread, tray_spread};
+use crate::rates::{Arm, FromEarlier, Told, TraySpread, tray_spread, tray_spread_told};
 use crate::tables::clustered::{donner_chi_square, judged_by_f, rao_scott, rao_scott_orders};
-use crate::trial::{Factor, Units};
+use crate::trial::{Factor, Layout, Units};
 
 /// The tests that count trays, by the names that `method=` accepts; the first is the default for more than two levels, the last
 /// for two and defined for those only.
@@ -24,10 +24,12 @@ pub(super) struct Randomised {
     /// "tray" or the whole plot's column.
     pub(super) unit: String,
     groups: Vec<Vec<usize>>,
-    /// Columns within which trays are dealt anew: other treatments and the block.
+    /// Columns within which units are dealt anew: other treatments and the places that hold several levels.
     strata: Vec<Factor>,
     /// Spread between units of one treatment; `None` when no treatment has two.
     pub(super) spread: Option<TraySpread>,
+    /// What earlier trials do to the mean square between units, places taken out.
+    told: Option<Told>,
     /// Why no test is given, when place and treatment cannot be told apart.
     pub(super) withheld: Option<String>,
 }
@@ -39,6 +41,8 @@ pub(super) struct TrayTests {
     pub(super) randomisation: Option<SeveralRandomisation>,
     /// Why there is none.
     pub(super) reason: Option<String>,
+    /// The units that carry them.
+    pub(super) carried: Option<Carried>,
 }
 
 /// The method asked for, checked, or the default.
@@ -73,24 +77,46 @@ fn arms(units: &Units, groups: &[Vec<usize>], factors: &[&Factor]) -> Vec<Arm> {
     found.into_values().collect()
 }
 
+/// What earlier trials do to the mean square between units of one treatment in one place.
+fn told(
+    units: &Units,
+    (unit, groups): (&str, &[Vec<usize>]),
+    factors: &[&Factor],
+    places: &[&Factor],
+) -> Option<Told> {
+    let earlier = FromEarlier::of(units, unit)?;
+    let (mut found, mut known): (BTreeMap<Vec<u32>, (Arm, Vec<u32>)>, BTreeMap<Vec<u32>, u32>) = Default::default();
+    for group in groups {
+        let (key, rooted, stuck) = codes(units, group, factors);
+        let (place, ..) = codes(units, group, places);
+        if stuck > 0 {
+            let next = known.len() as u32;
+            let place = *known.entry(place).or_insert(next);
+            let (arm, own) = found.entry(key).or_default();
+            arm.rooted.push(rooted);
+            arm.stuck.push(stuck);
+            own.push(place);
+        }
+    }
+    let (arms, own): (Vec<Arm>, Vec<Vec<u32>>) = found.into_values().unzip();
+    tray_spread_told(&arms, &own, Some(earlier))?.1
+}
+
 impl Randomised {
     pub(super) fn new(units: &Units, treatment: &Factor) -> Self {
         let everything: Vec<usize> = (0..units.len()).collect();
-        let (unit, groups) = units.experimental_units(treatment, &everything);
-        let place = units.whole_plot.as_ref().filter(|place| place.name == unit);
-        let own = |factor: &&Factor| place.is_none_or(|place| factor.constant_within(place));
-        let others: Vec<&Factor> =
-            units.treatments.iter().filter(|one| one.name != treatment.name).filter(own).collect();
+        let Layout { unit, place, groups, places, others } = Layout::of(units, treatment, &everything);
         let combined: Vec<&Factor> = std::iter::once(treatment).chain(others.iter().copied()).collect();
         let spread = tray_spread(&arms(units, &groups, &combined));
+        let told = told(units, (&unit, &groups), &combined, &places);
         let withheld = place.filter(|_| spread.is_none()).map(|place| {
             format!(
                 "each level of {} was in a single {}, so a difference may just as well be one between places",
                 treatment.name, place.name
             )
         });
-        let strata = others.into_iter().chain(units.block.iter().filter(own)).cloned().collect();
-        Self { unit, groups, strata, spread, withheld }
+        let strata = others.into_iter().chain(places).cloned().collect();
+        Self { unit, groups, strata, spread, told, withheld }
     }
 
     /// All tests of the treatment among `members`; the randomisation test when it leads or the trays are not too many.
@@ -110,11 +136,16 @@ impl Randomised {
         if by_treatment.len() < 2 || self.withheld.is_some() {
             return Ok(TrayTests { reason: self.withheld.clone(), ..TrayTests::default() });
         }
+        let by: Vec<&Factor> = self.strata.iter().collect();
+        let leads: Vec<usize> = groups.iter().filter_map(|group| group.first().copied()).collect();
+        let carried = Some(Carried::count(treatment, &by, &leads));
+        let refusal = carried.as_ref().and_then(|one| one.refusal(&treatment.name, &self.unit));
         let strata = self.strata_of(units, treatment, &groups);
         let mut tests = Vec::new();
-        let rates = tray_rate_test(&strata);
-        if let Some(reason) = self.nothing_to_go_by(treatment, rates.map(|test| test.dof_denominator)) {
-            return Ok(TrayTests { reason: Some(reason), ..TrayTests::default() });
+        let rates = tray_rate_test(&strata).map(|test| self.told.map_or(test, |told| test.with_error(told)));
+        let nothing = || self.nothing_to_go_by(treatment, rates.map(|test| test.dof_denominator));
+        if let Some(reason) = refusal.or_else(nothing) {
+            return Ok(TrayTests { reason: Some(reason), carried, ..TrayTests::default() });
         }
         let known = |value: f64| value.is_finite().then_some(value);
         let by_rates = |method: &str, p_value: f64| TestResult {
@@ -137,7 +168,7 @@ impl Randomised {
                 .chain(rao_scott_orders(&by_treatment).into_iter().flatten());
             tests.extend(adjusted.map(|test| judged_by_f(test, spread.dof)));
         }
-        Ok(TrayTests { tests, randomisation: dealt, reason: None })
+        Ok(TrayTests { tests, randomisation: dealt, reason: None, carried })
     }
 
     /// Why the trays of a part cannot tell: no place holds two levels (no degrees of freedom given), or no degree is left.
