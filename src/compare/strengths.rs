@@ -17,7 +17,7 @@ use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{Count, TestResult, check_level};
 use crate::rates::{Arm, TakeRate, TraySpread, TraysUse};
 use crate::tables::{ContingencyTable, fisher};
-use crate::trial::{with_earlier, Factor, UnitKind, Units};
+use crate::trial::{Factor, UnitKind, Units, with_earlier};
 
 /// Options of [`strengths`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -285,7 +285,8 @@ impl Model {
             block: None,
             whole_plot: None,
             season: None,
-            earlier: None, stock_plant: None,
+            earlier: None,
+            stock_plant: None,
             covariates: Vec::new(),
         };
         Self { units: Arc::new(none), ..self.clone() }

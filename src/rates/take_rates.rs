@@ -11,7 +11,7 @@ use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread_of};
 use crate::rates::interval::{IntervalMethod, interval};
 use crate::rates::over_places::{OverPlaces, RateLayer};
 use crate::report::{cautions, join, numbers, references, whole};
-use crate::trial::{with_earlier, Factor, UnitKind, Units};
+use crate::trial::{Factor, UnitKind, Units, with_earlier};
 
 /// Whether trays are counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -98,8 +98,11 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
     };
     let all: Vec<usize> = (0..units.len()).collect();
     let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
-    let spread =
-        if counted { tray_spread_of(units, &arms(units, &all, &units.treatments.iter().collect::<Vec<_>>())) } else { None };
+    let spread = if counted {
+        tray_spread_of(units, &arms(units, &all, &units.treatments.iter().collect::<Vec<_>>()))
+    } else {
+        None
+    };
     let over = if spread.is_some() { OverPlaces::new(units, &places_among(units, &factors)) } else { None };
     let chosen: IntervalMethod = options.method.as_deref().unwrap_or("wilson").parse()?;
     let (mut rates, mut df) = (Vec::new(), Vec::new());

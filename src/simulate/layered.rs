@@ -251,7 +251,8 @@ impl LayeredDesign {
             block: of(UnitRole::Block),
             whole_plot: of(UnitRole::WholePlot),
             season: of(UnitRole::Season),
-            earlier: None, stock_plant: of(UnitRole::StockPlant),
+            earlier: None,
+            stock_plant: of(UnitRole::StockPlant),
             covariates: Vec::new(),
         }
     }

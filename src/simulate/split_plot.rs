@@ -59,7 +59,8 @@ impl SplitPlotDesign {
             block: None,
             whole_plot: Some(coded("bay", bays)),
             season: None,
-            earlier: None, stock_plant: None,
+            earlier: None,
+            stock_plant: None,
             covariates: Vec::new(),
             rooted,
         }

@@ -39,9 +39,8 @@ impl Counted {
             *sum = (sum.0 + count.rooted as f64, sum.1 + count.stuck as f64, sum.2);
         }
         let mut cells: BTreeMap<Vec<u32>, usize> = BTreeMap::new();
-        let codes = |unit: usize| -> Vec<u32> {
-            treatments.iter().filter_map(|one| one.codes.get(unit).copied()).collect()
-        };
+        let codes =
+            |unit: usize| -> Vec<u32> { treatments.iter().filter_map(|one| one.codes.get(unit).copied()).collect() };
         let mut row = Vec::with_capacity(sums.len());
         for (_, _, unit) in sums.values() {
             let next = cells.len();
@@ -87,7 +86,8 @@ pub fn for_later(units: &Units, fingerprint: &str) -> Result<Earlier, Issue> {
         return Err(Issue::of_input("earlier_tells_nothing", reason, hint));
     };
     let role = |known: &Known| {
-        let role = places(units).into_iter().find(|(_, factor)| factor.name == known.unit).map_or(TRAY, |(role, _)| role);
+        let role =
+            places(units).into_iter().find(|(_, factor)| factor.name == known.unit).map_or(TRAY, |(role, _)| role);
         Known { role: role.to_owned(), ..known.clone() }
     };
     let mut known: Vec<Known> = found.own.iter().filter(|one| one.df > 0.5).map(role).collect();
@@ -141,7 +141,8 @@ pub(super) fn tell(units: &Units, lines: &mut Vec<String>, notes: &mut Vec<Note>
     let Some(found) = units.earlier.as_ref().and_then(|earlier| layers(units, Some(earlier))) else { return };
     let name = |unit: &str| if unit == TRAY { "trays".to_owned() } else { format!("levels of {unit}") };
     for one in &found.shrunk {
-        let trials = if one.trials == 1 { "1 earlier trial".to_owned() } else { format!("{} earlier trials", one.trials) };
+        let trials =
+            if one.trials == 1 { "1 earlier trial".to_owned() } else { format!("{} earlier trials", one.trials) };
         lines.push(format!(
             "how {} differ: {trials} add {:.1} degrees of freedom to the {:.0} of this trial",
             name(&one.unit),

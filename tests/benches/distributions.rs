@@ -62,7 +62,8 @@ fn trial() -> Units {
         block: None,
         whole_plot: None,
         season: None,
-        earlier: None, stock_plant: None,
+        earlier: None,
+        stock_plant: None,
         covariates: vec![],
     }
 }

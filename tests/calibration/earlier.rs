@@ -36,8 +36,12 @@ impl Place {
         let (bay, tray) = (spread(self.bay_sd), spread(0.3));
         let law = |sd: f64| if self.beta { UnitSpread::beta_like(sd, self.take) } else { UnitSpread::Normal(sd) };
         let bays = self.bays;
-        let mut design = LayeredDesign::new(&[("length", 2), ("strength", 2)], 2 * bays, 20)
-            .with(UnitRole::WholePlot, "bay", law(bay), |tray| tray.level(0) * bays + tray.copy / 2);
+        let mut design = LayeredDesign::new(&[("length", 2), ("strength", 2)], 2 * bays, 20).with(
+            UnitRole::WholePlot,
+            "bay",
+            law(bay),
+            |tray| tray.level(0) * bays + tray.copy / 2,
+        );
         design.trays = law(tray);
         let odds = self.take / (1.0 - self.take) * effect.exp();
         design.takes = vec![self.take, self.take, odds / (1.0 + odds), odds / (1.0 + odds)];
@@ -46,9 +50,8 @@ impl Place {
 }
 
 fn one_trial(place: &Place, random: &mut rng::ChaCha8Rng) -> Figures {
-    let each: Vec<Earlier> = (0..place.trials)
-        .map(|at| for_later(&place.draw(random, 1.0, 0.5), &at.to_string()).unwrap())
-        .collect();
+    let each: Vec<Earlier> =
+        (0..place.trials).map(|at| for_later(&place.draw(random, 1.0, 0.5), &at.to_string()).unwrap()).collect();
     let earlier = Earlier::joined(&each);
     let mut figures = Figures::default();
     let (null, moved) = (place.draw(random, place.times, 0.0), place.draw(random, place.times, 1.2));
@@ -70,7 +73,8 @@ fn one_trial(place: &Place, random: &mut rng::ChaCha8Rng) -> Figures {
         let rates = take_rates(&null, &["length"], &TakeRatesOptions::default()).unwrap();
         // Effects of bays and trays move the mean; with a take of one half they do not.
         if place.take == 0.5 {
-            let held = |rate: &rootling::rates::TakeRate| f64::from(u8::from(rate.conf_low <= 0.5 && 0.5 <= rate.conf_high));
+            let held =
+                |rate: &rootling::rates::TakeRate| f64::from(u8::from(rate.conf_low <= 0.5 && 0.5 <= rate.conf_high));
             let width = |rate: &rootling::rates::TakeRate| rate.conf_high - rate.conf_low;
             figures.add("take held", at, rates.figures.rates.iter().map(held).sum::<f64>() / 2.0);
             figures.add("width", at, rates.figures.rates.iter().map(width).sum::<f64>() / 2.0);
@@ -81,7 +85,8 @@ fn one_trial(place: &Place, random: &mut rng::ChaCha8Rng) -> Figures {
 
 fn places() -> Vec<Place> {
     let mut all = Vec::new();
-    let (trials, takes): (&[u64], &[f64]) = if full().is_some() { (&[1, 2, 3, 5], &[0.5, 0.2]) } else { (&[1, 3], &[0.5]) };
+    let (trials, takes): (&[u64], &[f64]) =
+        if full().is_some() { (&[1, 2, 3, 5], &[0.5, 0.2]) } else { (&[1, 3], &[0.5]) };
     for trials in trials.iter().copied() {
         for bays in [2, 3] {
             for varies in [0.0, 0.35, 0.7] {

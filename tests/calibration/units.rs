@@ -83,6 +83,7 @@ impl Design {
             block: None,
             whole_plot,
             season: (self.seasons > 1).then(|| factor("season", season)),
+            earlier: None,
             stock_plant,
             covariates: Vec::new(),
             rooted,
@@ -265,7 +266,8 @@ fn both(plants: u32, trays: u32, sd: f64, gain: f64, random: &mut rng::ChaCha8Rn
         block: None,
         whole_plot: None,
         season: None,
-        earlier: None, stock_plant: Some(factor("plant", plant)),
+        earlier: None,
+        stock_plant: Some(factor("plant", plant)),
         covariates: Vec::new(),
         rooted,
     }

@@ -61,16 +61,19 @@ fn spreads_are_translated_to_the_layout_at_hand() {
 }
 
 fn split(take: f64, replicate: u64) -> Units {
-    let mut design = LayeredDesign::new(&[("length", 2), ("strength", 2)], 4, 20)
-        .with(UnitRole::WholePlot, "bay", UnitSpread::Normal(0.5), |tray| tray.level(0) * 2 + tray.copy / 2);
+    let mut design = LayeredDesign::new(&[("length", 2), ("strength", 2)], 4, 20).with(
+        UnitRole::WholePlot,
+        "bay",
+        UnitSpread::Normal(0.5),
+        |tray| tray.level(0) * 2 + tray.copy / 2,
+    );
     design.takes = vec![take, take, 0.6, 0.6];
     design.trays = UnitSpread::Normal(0.3);
     design.draw(&mut stream(11, replicate))
 }
 
 fn joined(replicates: std::ops::Range<u64>) -> Option<Earlier> {
-    let each: Vec<Earlier> =
-        replicates.map(|at| for_later(&split(0.5, at), &format!("trial {at}")).unwrap()).collect();
+    let each: Vec<Earlier> = replicates.map(|at| for_later(&split(0.5, at), &format!("trial {at}")).unwrap()).collect();
     Earlier::joined(&each)
 }
 
@@ -98,7 +101,8 @@ fn every_verb_takes_them_up() {
     let rates = |units: &Units| {
         rootling::rates::take_rates(units, &["length"], &rootling::rates::TakeRatesOptions::default()).unwrap()
     };
-    let width = |units: &Units| rates(units).figures.rates.iter().map(|rate| rate.conf_high - rate.conf_low).sum::<f64>();
+    let width =
+        |units: &Units| rates(units).figures.rates.iter().map(|rate| rate.conf_high - rate.conf_low).sum::<f64>();
     assert!(width(&told) != width(&alone));
     assert!(rates(&told).methods.contains("Smyth 2004"));
     let tested = |units: &Units| {
@@ -154,16 +158,17 @@ fn a_trial_says_what_came_from_earlier_ones() {
 fn what_cannot_be_taken_over_is_said_in_one_sentence() {
     let said = |error: rootling::Error| error.to_string();
     let pooled = loaded(1, &LoadOptions { tray: None, ..options() }).unwrap();
-    assert!(
-        said(pooled.for_later().unwrap_err())
-            .contains("an earlier trial has no trays recorded, so it does not tell how trays differ; name its tray column with tray="),
-    );
+    assert!(said(pooled.for_later().unwrap_err()).contains(
+        "an earlier trial has no trays recorded, so it does not tell how trays differ; name its tray column with tray="
+    ),);
     let one_each = "length,strength,bay,tray,rooted,stuck\n0,0,a,1,3,20\n0,1,a,2,4,20\n1,0,b,3,5,20\n1,1,b,4,9,20\n";
     let single = read_csv(one_each.as_bytes(), &options()).unwrap();
     assert!(said(single.for_later().unwrap_err()).contains("no two trays of an earlier trial were treated alike"));
     let (own, other) = (loaded(1, &options()).unwrap().for_later().unwrap(), loaded(2, &options()).unwrap());
     let with = |earlier: Vec<Earlier>| said(loaded(1, &LoadOptions { earlier, ..options() }).unwrap_err());
-    assert!(with(vec![own]).contains("a trial given as earlier has the very counts of this one; take it out of earlier="));
+    assert!(
+        with(vec![own]).contains("a trial given as earlier has the very counts of this one; take it out of earlier=")
+    );
     let twice = other.for_later().unwrap();
     assert!(with(vec![twice.clone(), twice]).contains("a trial is given twice as earlier"));
     let room = LoadOptions { whole_plot: Some("room".into()), ..options() };

@@ -61,7 +61,8 @@ pub fn units(kind: UnitKind, rooted: Vec<u64>, stuck: Vec<u64>, treatments: Vec<
         block: None,
         whole_plot: None,
         season: None,
-        earlier: None, stock_plant: None,
+        earlier: None,
+        stock_plant: None,
         covariates: vec![],
     }
 }

@@ -27,7 +27,8 @@ fn trays(rows: &[(u32, u32, u32, u64)]) -> (Units, Factor) {
         block: None,
         whole_plot: None,
         season: None,
-        earlier: None, stock_plant: None,
+        earlier: None,
+        stock_plant: None,
         covariates: Vec::new(),
     };
     (units, factor("place", rows.iter().map(|row| row.2).collect()))

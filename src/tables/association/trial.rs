@@ -12,7 +12,7 @@ use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TakeRatesOptions, TraysUse, arm_of, cells, take_rates};
 use crate::tables::counts::{ContingencyTable, chi_square, fisher};
 use crate::tables::exact::{ExactOptions, freeman_halton};
-use crate::trial::{with_earlier, Factor, UnitKind, Units};
+use crate::trial::{Factor, UnitKind, Units, with_earlier};
 
 /// Steps of exact work for tables larger than 2 x 2.
 const BESIDE_WORK: u64 = 100_000_000;

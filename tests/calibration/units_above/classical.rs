@@ -194,7 +194,8 @@ fn the_strata_of_a_split_plot_are_those_of_the_textbook() {
         block: None,
         whole_plot: Some(factor("bay", (0..16).map(|at| at / 4).collect())),
         season: None,
-        earlier: None, stock_plant: None,
+        earlier: None,
+        stock_plant: None,
         covariates: Vec::new(),
     };
     let found = Classical::new(&units, &[units.whole_plot.as_ref().unwrap()]);
