@@ -258,10 +258,20 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
         notes.push(Note::new("confounded", capital(&text)));
     }
     for one in stock.iter().filter(|one| one.plants > 0 && one.confined == one.plants) {
-        let text = format!(
-            "Every mother plant gave cuttings to a single level of {}, so mother plants and levels cannot be told apart fully; spread each over all levels.",
-            one.treatment
-        );
+        let levels = units.factor(&one.treatment).map_or(1, |factor| factor.levels.len());
+        let name = &one.treatment;
+        let text = if one.plants <= levels {
+            format!(
+                "Every level of {name} comes from one mother plant, so mother plants and levels cannot be told apart: one plant per \
+                 level is an estimate, no test. Take cuttings from more plants of each level."
+            )
+        } else {
+            format!(
+                "Every mother plant gave cuttings to a single level of {name}, as where {name} is the genotype: the {} plants are what \
+                 {name} is judged against, not the trays.",
+                one.plants
+            )
+        };
         notes.push(Note::new("stock_plant_confounded", text));
     }
     notes
