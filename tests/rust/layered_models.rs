@@ -169,7 +169,11 @@ fn a_season_named_as_effect_is_judged_against_its_blocks() {
 #[test]
 fn effect_tests_and_contrasts_agree_with_layers() {
     for name in ["plants", "uneven_trays", "bays"] {
-        let model = Model::fit(&units(name), &ModelSpec::of(&[if name.starts_with("plants") { "rootstock" } else { "length" }, "strength"])).unwrap();
+        let model = Model::fit(
+            &units(name),
+            &ModelSpec::of(&[if name.starts_with("plants") { "rootstock" } else { "length" }, "strength"]),
+        )
+        .unwrap();
         let first = model.spec.effects[0].clone();
         let test = effect_tests(&model).unwrap().figures.effects[0].clone();
         let contrast = contrasts(&model, &first, &ContrastOptions::default(), &Control::new()).unwrap();
