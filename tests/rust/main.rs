@@ -33,6 +33,7 @@ mod exact_tables;
 mod groups;
 mod issues;
 mod layered;
+mod layered_models;
 mod layers;
 mod letters;
 mod mixed;
