@@ -35,6 +35,7 @@ mod issues;
 mod layered;
 mod layered_models;
 mod layers;
+mod layers_reference;
 mod letters;
 mod mixed;
 mod mixed_direct;
