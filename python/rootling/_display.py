@@ -119,6 +119,9 @@ def text(result: Result) -> str:
     """The result for a terminal."""
     header, body, numeric = rows(result)
     parts = [textwrap.fill(clean(result.sentence), WIDTH)]
+    if result.details:
+        lines = (textwrap.fill(clean(line), WIDTH, initial_indent="- ", subsequent_indent="  ") for line in result.details)
+        parts.append("\n".join(lines))
     if body and header:
         widths = [max(len(line[at]) for line in [header, *body]) for at in range(len(header))]
         lines = [
@@ -156,10 +159,12 @@ def html_fragment(result: Result) -> str:
         f"<li><b>{html.escape(note.code.replace('_', ' '))}</b>: {html.escape(clean(note.text))}</li>"
         for note in result.notes
     )
+    said = "".join(f"<li>{html.escape(clean(line))}</li>" for line in result.details)
+    details = f'<ul class="rootling-details">{said}</ul>' if said else ""
     cautions = f'<ul class="rootling-notes">{notes}</ul>' if notes else ""
     return (
         '<div class="rootling-result" style="font-family:system-ui,sans-serif;max-width:60em">'
         '<p style="border-left:4px solid #4f7942;padding-left:.7em">'
-        f"<strong>{html.escape(clean(result.sentence))}</strong></p>"
+        f"<strong>{html.escape(clean(result.sentence))}</strong></p>{details}"
         f"{html_table(result)}{cautions}</div>"
     )

@@ -128,6 +128,7 @@ def _answer(result: Result) -> dict[str, Any]:
     return {
         "question": QUESTIONS.get(result.kind, result.kind.replace("_", " ").capitalize()),
         "sentence": result.sentence,
+        "details": result.details,
         "header": header,
         "body": body,
         "side": ["number" if right else "word" for right in numeric],

@@ -85,7 +85,7 @@ fn strengths<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let mut options: compare::CompareOptions = from_python(options)?;
-    options.chemical = trial.0.options().strength_treatment() == Some(factor);
+    options.spoken = Some(trial.0.options().spoken(factor));
     trial.answer(py, |units, control| compare::strengths(units, factor, first, second, &options, control))
 }
 
@@ -97,7 +97,7 @@ fn all_levels<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let mut options: compare::AllOptions = from_python(options)?;
-    options.compare.chemical = trial.0.options().strength_treatment() == Some(factor);
+    options.compare.spoken = Some(trial.0.options().spoken(factor));
     trial.answer(py, |units, control| compare::all_levels(units, factor, &options, control))
 }
 

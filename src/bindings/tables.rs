@@ -100,7 +100,8 @@ fn association<'py>(
     factor: &str,
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let options: tables::AssociationOptions = from_python(options)?;
+    let mut options: tables::AssociationOptions = from_python(options)?;
+    options.spoken = Some(trial.0.options().spoken(factor));
     trial.answer(py, |units, control| tables::association(units, factor, &options, control))
 }
 
@@ -111,7 +112,8 @@ fn trial_trend<'py>(
     factor: &str,
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let options: tables::TrialTrendOptions = from_python(options)?;
+    let mut options: tables::TrialTrendOptions = from_python(options)?;
+    options.spoken = Some(trial.0.options().spoken(factor));
     trial.answer(py, |units, control| tables::trial_trend(units, factor, &options, control))
 }
 

@@ -59,8 +59,7 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
         None if strata.is_empty() => Some(setting.apart()),
         None => carried.refusal(&treatment.name, &unit),
     };
-    let within: Vec<String> =
-        by.iter().filter(|one| several(&used, one)).map(|one| one.name.clone()).collect();
+    let within: Vec<String> = by.iter().filter(|one| several(&used, one)).map(|one| one.name.clone()).collect();
     let (rate_spread, between) = setting.spreads(&groups);
     // One unit per combination of treatments: what the strata leave is all there is to judge by.
     let alone = || {
@@ -72,9 +71,22 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let same_mix = setting.same_mix(&within);
     let over = rate_spread.and_then(|_| OverPlaces::new(units, &fixed(units, options)));
     let members = [setting.members(codes.0), setting.members(codes.1)];
-    let follows_time =
-        follows_time(treatment, setting.layout.place, units.season.as_ref(), units.block.as_ref());
-    Ok(Arms { same_mix, first, second, strata, within, spread, rate_spread, over, members, unit, withheld, carried, follows_time })
+    let follows_time = follows_time(treatment, setting.layout.place, units.season.as_ref(), units.block.as_ref());
+    Ok(Arms {
+        same_mix,
+        first,
+        second,
+        strata,
+        within,
+        spread,
+        rate_spread,
+        over,
+        members,
+        unit,
+        withheld,
+        carried,
+        follows_time,
+    })
 }
 
 fn setting<'a>(
@@ -138,7 +150,8 @@ impl Setting<'_> {
         let of_pair = |group: &&&Group| {
             group.code(self.treatment).is_some_and(|code| code == self.codes.0 || code == self.codes.1)
         };
-        let leads: Vec<usize> = used.iter().filter(of_pair).filter_map(|group| group.members.first().copied()).collect();
+        let leads: Vec<usize> =
+            used.iter().filter(of_pair).filter_map(|group| group.members.first().copied()).collect();
         Carried::count(self.treatment, by, &leads)
     }
 
@@ -164,7 +177,10 @@ impl Setting<'_> {
     fn apart(&self) -> String {
         let names: Vec<&str> = self.layout.places.iter().map(|place| place.name.as_str()).collect();
         let name = names.join(" and ");
-        format!("no {name} holds both levels of {}, so a difference may just as well be one between places", self.treatment.name)
+        format!(
+            "no {name} holds both levels of {}, so a difference may just as well be one between places",
+            self.treatment.name
+        )
     }
 
     /// The spread of units within all combinations of treatments: as it is, and with places taken out.
@@ -172,7 +188,8 @@ impl Setting<'_> {
         let mut cells: BTreeMap<Vec<u32>, (Arm, Vec<u32>)> = BTreeMap::new();
         let mut places: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
         for group in groups {
-            let key = std::iter::once(&self.treatment).chain(&self.layout.others).filter_map(|one| group.code(one)).collect();
+            let key =
+                std::iter::once(&self.treatment).chain(&self.layout.others).filter_map(|one| group.code(one)).collect();
             let place = self.layout.places.iter().filter_map(|one| group.code(one)).collect();
             let next = places.len() as u32;
             let place = *places.entry(place).or_insert(next);

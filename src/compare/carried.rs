@@ -112,10 +112,15 @@ impl Carried {
         if self.n_strata_used != 1 || !self.loses() {
             return None;
         }
-        let at = self.only.iter().map(|(column, level)| format!("{column:?}: {level:?}")).collect::<Vec<_>>().join(", ");
+        let at =
+            self.only.iter().map(|(column, level)| format!("{column:?}: {level:?}")).collect::<Vec<_>>().join(", ");
         Some(format!(
             "levels of {factor} meet in one of {} only, with {}; to compare them there alone say at={{{at}}}",
-            whole(self.n_strata, &format!("combination of {}", join(&self.within)), &format!("combinations of {}", join(&self.within))),
+            whole(
+                self.n_strata,
+                &format!("combination of {}", join(&self.within)),
+                &format!("combinations of {}", join(&self.within))
+            ),
             self.counts(unit)
         ))
     }
@@ -156,7 +161,12 @@ fn several<'a>(mut keys: impl Iterator<Item = &'a Vec<u32>>, at: usize) -> bool 
 }
 
 /// The note that levels follow one another over a season or block: those of each come all before or all after those of another.
-pub(crate) fn follows_time(treatment: &Factor, place: Option<&Factor>, season: Option<&Factor>, block: Option<&Factor>) -> Option<String> {
+pub(crate) fn follows_time(
+    treatment: &Factor,
+    place: Option<&Factor>,
+    season: Option<&Factor>,
+    block: Option<&Factor>,
+) -> Option<String> {
     let place = place?;
     let is = |other: Option<&Factor>| other.is_some_and(|other| other.name == place.name);
     // Blocks may be places: only where they are numbers or dates can they be times.

@@ -3,6 +3,7 @@
 mod all_levels;
 mod arms;
 mod carried;
+mod decision;
 mod effective_strata;
 mod equivalence;
 mod permutation;

@@ -16,6 +16,7 @@ use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{Count, TestResult, check_level};
 use crate::rates::{Arm, TakeRate, TraySpread, TraysUse};
+use crate::report::Spoken;
 use crate::tables::{ContingencyTable, fisher};
 use crate::trial::{Factor, UnitKind, Units};
 
@@ -37,8 +38,12 @@ pub struct CompareOptions {
     pub seed: u64,
     /// Randomisations drawn when there are too many to enumerate.
     pub randomisations: u64,
-    /// The treatment is a hormone strength: show the chemical caution.
-    pub chemical: bool,
+    /// The difference that matters, a proportion: by it "no reason to change" and the units asked for are judged.
+    ///
+    /// 0.10 is ten trees per 100, about what four to six trays of 20 a level can show at all (`tests/calibration/table.md`).
+    pub nearly: f64,
+    /// How the treatment and its levels are said; by the column's name when not given.
+    pub spoken: Option<Spoken>,
 }
 
 impl Default for CompareOptions {
@@ -51,7 +56,8 @@ impl Default for CompareOptions {
             margin: None,
             seed: 1,
             randomisations: 99_999,
-            chemical: false,
+            nearly: 0.10,
+            spoken: None,
         }
     }
 }
@@ -131,6 +137,9 @@ pub fn strengths(
     let level = check_level(options.level)?;
     if let Some(value) = options.margin.filter(|margin| !(*margin > 0.0 && *margin < 1.0)) {
         return Err(CountError::OutOfRange { name: "margin", value, low: 0.0, high: 1.0 }.into());
+    }
+    if !(options.nearly > 0.0 && options.nearly < 1.0) {
+        return Err(CountError::OutOfRange { name: "nearly", value: options.nearly, low: 0.0, high: 1.0 }.into());
     }
     let treatment = column(units, factor)?;
     let codes = (code_of(treatment, first)?, code_of(treatment, second)?);

@@ -26,11 +26,7 @@ pub(crate) struct TwoLevels {
 ///
 /// # Errors
 /// As [`super::strengths`].
-pub(crate) fn two_level_test(
-    units: &Units,
-    treatment: &Factor,
-    at: BTreeMap<String, String>,
-) -> Result<TwoLevels> {
+pub(crate) fn two_level_test(units: &Units, treatment: &Factor, at: BTreeMap<String, String>) -> Result<TwoLevels> {
     let options = CompareOptions { at, ..CompareOptions::default() };
     let arms = match gather(units, treatment, (0, 1), &options) {
         Err(Error::Count(CountError::TooFewTrays { .. })) => return Ok(TwoLevels::default()),

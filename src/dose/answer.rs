@@ -83,6 +83,7 @@ pub fn strength_curve_of(input: &CurveInput, control: &Control) -> Result<Answer
     };
     Ok(Answer {
         kind: "strength_curve".to_owned(),
+        details: Vec::new(),
         table: curve_table(&found),
         sentence: words::curves(&found),
         notes: notes::curves(&found),
@@ -154,6 +155,7 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
     table.text("says", found.rows.iter().map(|row| words::row(row, &found)));
     Ok(Answer {
         kind: "strengths_for".to_owned(),
+        details: Vec::new(),
         table,
         sentence: words::strengths_for(&found, input),
         notes: notes::strengths_for(&found, input),
@@ -193,6 +195,7 @@ pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<Cu
     table.number("conf_high", shifts.iter().map(|one| one.conf_high));
     Ok(Answer {
         kind: "curve_comparison".to_owned(),
+        details: Vec::new(),
         table,
         sentence: words::comparison(&found, input),
         notes: notes::comparison(&found, input),

@@ -6,11 +6,13 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::{Average, Averaging, Blend, RateOf, Surface, quantile};
+use crate::effects::decisions;
 use crate::effects::phrases::{averaging_note, averaging_words, strength_caution};
 use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
 use crate::estimate::check_level;
 use crate::models::{Model, Ready, Stratum, Value, methods, references, warning};
+use crate::report::facts;
 use crate::report::numbers::{interval, percent};
 use crate::report::references as cited;
 use crate::trial::UnitKind;
@@ -270,7 +272,8 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
     Answer {
         kind: "adjusted_rates".to_owned(),
-        sentence: sentence(model, &figures, options),
+        details: facts(&sentence(model, &figures, options)),
+        sentence: decisions::adjusted(model, &figures),
         table,
         notes,
         methods,

@@ -4,11 +4,13 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::coefficient_limits::Limits;
+use crate::effects::decisions;
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::estimate::check_level;
 use crate::models::{Model, methods, references, warning};
 use crate::report::numbers::{join, number, p_value};
+use crate::report::{facts, whole};
 
 /// One coefficient.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -117,7 +119,13 @@ fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
     }
     Answer {
         kind: "coefficients".to_owned(),
-        sentence: sentence(model, &figures),
+        details: facts(&sentence(model, &figures)),
+        sentence: format!(
+            "{}{} on the {} scale; for trees per 100 read the adjusted rates.",
+            decisions::hint(model),
+            whole(figures.coefficients.len() as u64, "coefficient", "coefficients"),
+            figures.link
+        ),
         table,
         notes,
         methods: methods(model),

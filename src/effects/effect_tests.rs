@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::RateOf;
 use crate::effects::contrasts::{Judge, by_score};
+use crate::effects::decisions;
 use crate::effects::phrases::capital;
 use crate::effects::sizes::sizes;
 use crate::error::{Error, ModelError, Result};
@@ -12,6 +13,7 @@ use crate::models::{
     Design, Frame, Model, StatisticKind, change, is_robust, is_used, methods, references, split_plot, tail,
     test_columns, warning,
 };
+use crate::report::facts;
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
 
@@ -248,7 +250,8 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
     };
     Answer {
         kind: "effect_tests".to_owned(),
-        sentence: sentence(model, &figures),
+        details: facts(&sentence(model, &figures)),
+        sentence: decisions::what_matters(model, &figures),
         table,
         notes,
         methods: format!(

@@ -9,11 +9,13 @@ use crate::control::Control;
 use crate::effects::adjusted::{AdjustedRate, RateOptions, rates};
 use crate::effects::averaging::{Average, Averaging, RateOf};
 use crate::effects::contrasts::{Adjust, Asked, ContrastOptions, ask};
+use crate::effects::decisions;
 use crate::effects::letter_groups::{LetterOrder, letter_groups};
 use crate::effects::phrases::{averaging_note, averaging_words, interaction_note, strength_caution};
 use crate::effects::resolve::Names;
 use crate::error::Result;
 use crate::models::{Model, Ready, methods, references, warning};
+use crate::report::facts;
 use crate::report::numbers::{join, percent};
 use crate::report::references as works;
 use crate::trial::UnitKind;
@@ -205,8 +207,9 @@ fn answer(
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
     Answer {
         kind: "letters".to_owned(),
+        details: facts(&sentence(model, &figures, asked)),
         table: table(model, &figures),
-        sentence: sentence(model, &figures, asked),
+        sentence: decisions::letters(model, &figures),
         methods: format!(
             "{} Rates of {}, {}, that share a letter were not shown to differ at {} (all pairs, {}; letters by Piepho 2004).",
             methods(model),

@@ -4,10 +4,12 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::coefficient_limits::Limits;
+use crate::effects::decisions;
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::estimate::check_level;
 use crate::models::{Frame, Model, methods, needs_logit, references, warning};
+use crate::report::facts;
 use crate::report::numbers::{join, number, p_value};
 
 /// One odds ratio.
@@ -134,7 +136,8 @@ fn answer(model: &Model, figures: OddsRatios, unbounded: bool) -> Answer<OddsRat
     }
     Answer {
         kind: "odds_ratios".to_owned(),
-        sentence: sentence(model, &figures),
+        details: facts(&sentence(model, &figures)),
+        sentence: decisions::odds(model, &figures),
         table,
         notes,
         methods: methods(model),

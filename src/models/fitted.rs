@@ -220,6 +220,7 @@ impl Model {
             .strength_treatment()
             .filter(|name| spec.effects.iter().any(|e| e == name))
             .map(str::to_owned);
+        spec.spoken = spec.strength.as_deref().map(|name| trial.options().spoken(name));
         let stock = trial.options().stock_plant.as_ref().filter(|_| trial.shared_units().stock_plant.is_none());
         if let Some(column) = stock.filter(|name| spec.random.contains(name)) {
             return Err(ModelError::RandomVaries { column: column.clone() }.into());

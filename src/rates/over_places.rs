@@ -71,13 +71,16 @@ impl OverPlaces {
             row.push(*cells.entry(key).or_insert(next));
         }
         let n = cells.len();
-        let design = (0..n).map(|cell| (0..n).map(|at| f64::from(u8::from(at == cell))).collect()).collect();
-        let counts = |of: &[u64]| kept.iter().filter_map(|unit| of.get(*unit)).map(|count| *count as f64).collect();
+        let design: Vec<Vec<f64>> =
+            (0..n).map(|cell| (0..n).map(|at| f64::from(u8::from(at == cell))).collect()).collect();
+        let counts = |of: &[u64]| -> Vec<f64> {
+            kept.iter().filter_map(|unit| of.get(*unit)).map(|count| *count as f64).collect()
+        };
         let place = |factor: &&Factor| {
             let codes: Vec<u32> = kept.iter().filter_map(|unit| factor.codes.get(*unit).copied()).collect();
             Place::new(&factor.name, &codes)
         };
-        let places = above.iter().map(place).collect();
+        let places: Vec<Place> = above.iter().map(place).collect();
         let (rooted, stuck) = (counts(&units.rooted), counts(&units.stuck));
         let trays = Trays { rooted: &rooted, stuck: &stuck, row: &row, design: &design, places: &places };
         let layers = Layers::of(&trays)?;
@@ -91,8 +94,7 @@ impl OverPlaces {
     /// # References
     /// Satterthwaite FE (1946), Biometrics Bulletin 2:110-114; Korn EL, Graubard BI (1998), Survey Methodology 24:193-201.
     pub(crate) fn interval(&self, members: &[usize], level: f64) -> Result<Held> {
-        let own: Vec<usize> =
-            members.iter().filter_map(|unit| self.tray_of.get(*unit).copied().flatten()).collect();
+        let own: Vec<usize> = members.iter().filter_map(|unit| self.tray_of.get(*unit).copied().flatten()).collect();
         let of = |values: &[f64]| -> f64 { own.iter().filter_map(|tray| values.get(*tray)).sum() };
         let (rooted, stuck) = (of(&self.rooted), of(&self.stuck));
         let mut coefficients = vec![0.0; self.stuck.len()];
@@ -110,14 +112,27 @@ impl OverPlaces {
         Ok(Held { low, high, df: judged.dof })
     }
 
-    fn trays(&self) -> Trays<'_> {
-        Trays {
-            rooted: &self.rooted,
-            stuck: &self.stuck,
-            row: &self.row,
-            design: &self.design,
-            places: &self.places,
+    /// The effective number of cuttings behind the difference of the rates of two sets of units, `n1 n2 / (n1 + n2)`, and its degrees of
+    /// freedom.
+    pub(crate) fn behind_difference(&self, first: &[usize], second: &[usize]) -> (f64, f64) {
+        let mut coefficients = vec![0.0; self.stuck.len()];
+        for (members, sign) in [(first, -1.0), (second, 1.0)] {
+            let own: Vec<usize> =
+                members.iter().filter_map(|unit| self.tray_of.get(*unit).copied().flatten()).collect();
+            let stuck: f64 = own.iter().filter_map(|tray| self.stuck.get(*tray)).sum();
+            for tray in own {
+                if let Some(slot) = coefficients.get_mut(tray) {
+                    *slot = sign / stuck;
+                }
+            }
         }
+        let half = vec![0.5; self.stuck.len()];
+        let judged = self.layers.of_combination(&self.trays(), &coefficients, &half);
+        (0.25 / judged.variance, judged.dof)
+    }
+
+    fn trays(&self) -> Trays<'_> {
+        Trays { rooted: &self.rooted, stuck: &self.stuck, row: &self.row, design: &self.design, places: &self.places }
     }
 
     /// The layers for the record.

@@ -1,10 +1,14 @@
 //! Words and tables: numbers as they are read, cautions, citations, terminal tables. Knows results only.
 
 pub mod cautions;
+mod facts;
 pub mod numbers;
 pub mod references;
 pub mod references_dose;
+mod spoken;
 pub mod text;
 
+pub use facts::facts;
 pub use numbers::{confidence, degrees_of_freedom, interval, join, number, p_value, percent, points, whole};
+pub use spoken::Spoken;
 pub use text::render;

@@ -214,7 +214,9 @@ fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread])
         ));
     }
     for (name, place) in judged_above(units, design) {
-        lines.push(format!("{name} does not change within any {place}: it is judged against levels of {place}, not trays"));
+        lines.push(format!(
+            "{name} does not change within any {place}: it is judged against levels of {place}, not trays"
+        ));
     }
     lines.extend(design.confounded.iter().map(|one| one.reason.clone()));
     lines.extend(stock.iter().map(|one| {
@@ -272,7 +274,11 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
     }
     let told = |one: &&StockSpread| design.confounded.iter().all(|c| c.treatment != one.treatment);
     for one in stock.iter().filter(|one| one.plants > 0 && one.confined == one.plants).filter(told) {
-        let judged = if units.stock_plant.is_some() { " is judged against plants" } else { " lies between plants, which trays mix" };
+        let judged = if units.stock_plant.is_some() {
+            " is judged against plants"
+        } else {
+            " lies between plants, which trays mix"
+        };
         let text = format!(
             "Every mother plant gave cuttings to a single level of {0}, so {0}{judged}: their number counts, not that of trays. A rootstock cannot be otherwise; where {0} can be dealt out, give each plant all levels.",
             one.treatment

@@ -36,8 +36,7 @@ impl<'a> Layout<'a> {
     pub(crate) fn of(units: &'a Units, treatment: &'a Factor, asked: &[usize]) -> Self {
         let everything: Vec<usize> = (0..units.len()).collect();
         let (unit, groups) = units.experimental_units(treatment, &everything);
-        let mut layout =
-            Self { unit, place: units.unit_of(treatment), groups, places: Vec::new(), others: Vec::new() };
+        let mut layout = Self { unit, place: units.unit_of(treatment), groups, places: Vec::new(), others: Vec::new() };
         layout.look_around(units, treatment);
         let plants = units.stock_plant.as_ref().filter(|plants| differs_within(treatment, plants));
         if let Some(plants) = plants.filter(|plants| layout.constant(plants)) {
@@ -48,8 +47,7 @@ impl<'a> Layout<'a> {
 
     fn look_around(&mut self, units: &'a Units, treatment: &'a Factor) {
         let recorded = [&units.season, &units.block, &units.whole_plot].into_iter().flatten();
-        self.places =
-            recorded.filter(|place| differs_within(treatment, place) && self.constant(place)).collect();
+        self.places = recorded.filter(|place| differs_within(treatment, place) && self.constant(place)).collect();
         let others = units.treatments.iter().filter(|one| one.name != treatment.name);
         self.others = others.filter(|one| self.constant(one)).collect();
     }
@@ -58,9 +56,8 @@ impl<'a> Layout<'a> {
         let plain: Vec<&Factor> = self.others.iter().chain(&self.places).copied().collect();
         let with: Vec<&Factor> = plain.iter().copied().chain([plants]).collect();
         let (without, with) = (self.held(treatment, &plain, asked), self.held(treatment, &with, asked));
-        let kept = without.shares.iter().all(|(level, share)| {
-            with.shares.get(level).is_some_and(|own| *own >= 0.8 * share)
-        });
+        let kept =
+            without.shares.iter().all(|(level, share)| with.shares.get(level).is_some_and(|own| *own >= 0.8 * share));
         if kept && 2.0 * with.free >= without.free && with.free >= 1.0 {
             self.places.push(plants);
             return;

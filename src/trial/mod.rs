@@ -12,6 +12,7 @@ mod load;
 mod new_rows;
 mod read;
 mod roles;
+mod spoken;
 mod table;
 mod units;
 mod validate;

@@ -98,10 +98,8 @@ impl Design {
             }
         };
         let (own, years) = (points(self.law, self.sd), points(Law::Normal, self.season_sd));
-        let sum: f64 = own
-            .iter()
-            .flat_map(|a| years.iter().map(move |b| special::expit(special::logit(self.take) + a + b)))
-            .sum();
+        let sum: f64 =
+            own.iter().flat_map(|a| years.iter().map(move |b| special::expit(special::logit(self.take) + a + b))).sum();
         sum / (own.len() * years.len()) as f64
     }
 }
@@ -162,7 +160,9 @@ const PLANTS: Design =
 fn units_above_the_tray_hold_their_false_alarms() {
     let (runs, most) = full().map_or((500, 0.085), |runs| (runs, 0.065));
     let fast = full().is_none();
-    println!("\n| units | a level | seasons | SD | take | law | comparison | association | strengths within | coverage of the difference |\n|---|---|---|---|---|---|---|---|---|---|");
+    println!(
+        "\n| units | a level | seasons | SD | take | law | comparison | association | strengths within | coverage of the difference |\n|---|---|---|---|---|---|---|---|---|---|"
+    );
     for (plants, above, seasons) in [(true, 4, 1), (true, 6, 1), (false, 2, 1), (false, 3, 1), (false, 2, 3)] {
         for sd in [0.0, 0.5, 0.8] {
             for (take, law) in [(0.5, Law::Normal), (0.15, Law::Normal), (0.85, Law::TwoKinds)] {
@@ -189,7 +189,9 @@ fn units_above_the_tray_hold_their_false_alarms() {
 fn units_above_the_tray_enter_take_rates() {
     let (runs, least) = full().map_or((300, 0.89), |runs| (runs, 0.92));
     let fast = full().is_none();
-    println!("\n| bays a length | seasons | bay SD | take | law | coverage: lengths | strengths | combinations | width: lengths | strengths | combinations |\n|---|---|---|---|---|---|---|---|---|---|---|");
+    println!(
+        "\n| bays a length | seasons | bay SD | take | law | coverage: lengths | strengths | combinations | width: lengths | strengths | combinations |\n|---|---|---|---|---|---|---|---|---|---|---|"
+    );
     for (above, seasons) in [(2, 1), (3, 1), (4, 1), (2, 3)] {
         for sd in [0.0, 0.4, 0.6] {
             for (take, law) in [(0.5, Law::Normal), (0.15, Law::Normal), (0.85, Law::TwoKinds)] {
@@ -215,7 +217,9 @@ fn units_above_the_tray_enter_take_rates() {
 #[test]
 fn units_of_plants_that_hold_both_levels() {
     let runs = full().unwrap_or(100);
-    println!("\n| plants | trays of each strength | SD | recorded: false alarms | power | not recorded: false alarms | power |\n|---|---|---|---|---|---|---|");
+    println!(
+        "\n| plants | trays of each strength | SD | recorded: false alarms | power | not recorded: false alarms | power |\n|---|---|---|---|---|---|---|"
+    );
     for plants in [4, 6, 8] {
         for trays in [1, 2] {
             for sd in [0.0, 0.5, 0.8] {

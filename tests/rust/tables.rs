@@ -4,7 +4,8 @@ use proptest::prelude::*;
 use rootling::control::Control;
 use rootling::error::{CountError, Error};
 use rootling::tables::{
-    ContingencyTable, ExactOptions, UnconditionalOrder, chi_square, fisher, freeman_halton, three_way, trend, unconditional,
+    ContingencyTable, ExactOptions, UnconditionalOrder, chi_square, fisher, freeman_halton, three_way, trend,
+    unconditional,
 };
 
 use crate::support::{check, check_list, entry, number};

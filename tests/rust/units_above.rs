@@ -192,15 +192,16 @@ fn less_than_four_fifths_of_a_level_is_noted() {
 
 #[test]
 fn levels_that_follow_time_are_noted() {
-    let rows: Vec<(u32, u32, u32, u64)> =
-        (0..16_u32).map(|at| (0, at / 8, at / 4, u64::from(4 + at % 5))).collect();
+    let rows: Vec<(u32, u32, u32, u64)> = (0..16_u32).map(|at| (0, at / 8, at / 4, u64::from(4 + at % 5))).collect();
     let (mut units, place) = trays(&rows);
     units.treatments.remove(0);
     let follows = |units: &Units| {
         let found = strengths(units, "strength", "0", "1", &CompareOptions::default(), &Control::new()).unwrap();
         (found.figures.follows_time, found.notes.iter().any(|note| note.code == "levels_follow_time"))
     };
-    for (role, expected) in [(Role::Season, true), (Role::Block, true), (Role::WholePlot, false), (Role::StockPlant, false)] {
+    for (role, expected) in
+        [(Role::Season, true), (Role::Block, true), (Role::WholePlot, false), (Role::StockPlant, false)]
+    {
         let named = expected.then(|| "place".to_owned());
         assert_eq!(follows(&with(units.clone(), &place, role)), (named, expected), "{role:?}");
     }

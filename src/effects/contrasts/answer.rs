@@ -6,9 +6,11 @@ use super::judge::by_score;
 use super::options::{Adjust, ContrastOptions, Kind};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::{Average, RateOf};
+use crate::effects::decisions;
 use crate::effects::multiplicity::{Adjustment, cited};
 use crate::effects::phrases::{averaging_note, averaging_words, capital, interaction_note, strength_caution};
 use crate::models::{Model, Ready, is_robust, is_used, methods, references, warning};
+use crate::report::facts;
 use crate::report::numbers::{confidence, join, number, p_value, points, whole};
 use crate::report::references as works;
 use crate::trial::UnitKind;
@@ -34,8 +36,9 @@ pub(super) fn answer(model: &Model, ready: &Ready, asked: Asked) -> Answer<Contr
     references.extend([judged].into_iter().chain(sources(around.adjust)).map(str::to_owned));
     Answer {
         kind: "contrasts".to_owned(),
+        details: facts(&sentence(model, &figures, &around)),
         table: table(&figures),
-        sentence: sentence(model, &figures, &around),
+        sentence: decisions::contrasts(model, &figures),
         methods: format!("{} {}", methods(model), method_words(model, &figures, &around)),
         notes: notes((model, ready), &figures, &around),
         provenance: provenance(&figures, &around),

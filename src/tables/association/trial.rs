@@ -10,6 +10,7 @@ use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TakeRatesOptions, TraysUse, arm_of, cells, take_rates};
+use crate::report::Spoken;
 use crate::tables::counts::{ContingencyTable, chi_square, fisher};
 use crate::tables::exact::{ExactOptions, freeman_halton};
 use crate::trial::{Factor, UnitKind, Units};
@@ -31,11 +32,13 @@ pub struct AssociationOptions {
     pub seed: u64,
     /// Randomisations drawn when there are too many to enumerate.
     pub randomisations: u64,
+    /// How the treatment and its levels are said; by the column's name when not given.
+    pub spoken: Option<Spoken>,
 }
 
 impl Default for AssociationOptions {
     fn default() -> Self {
-        Self { within: None, trays: TraysUse::Auto, method: None, seed: 1, randomisations: 99_999 }
+        Self { within: None, trays: TraysUse::Auto, method: None, seed: 1, randomisations: 99_999, spoken: None }
     }
 }
 

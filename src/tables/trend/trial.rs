@@ -14,6 +14,7 @@ use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{TestResult, check_level};
 use crate::math::distributions::{normal, student_t};
 use crate::rates::{Arm, TraySpread, TraysUse, tray_spread};
+use crate::report::Spoken;
 use crate::tables::exact::ExactOptions;
 use crate::trial::{Factor, Layout, UnitKind, Units};
 
@@ -29,11 +30,13 @@ pub struct TrialTrendOptions {
     pub trays: TraysUse,
     /// Exact work and draws of the test on cuttings.
     pub exact: ExactOptions,
+    /// How the treatment and its levels are said; by the column's name when not given.
+    pub spoken: Option<Spoken>,
 }
 
 impl Default for TrialTrendOptions {
     fn default() -> Self {
-        Self { level: 0.95, scores: None, trays: TraysUse::Auto, exact: ExactOptions::default() }
+        Self { level: 0.95, scores: None, trays: TraysUse::Auto, exact: ExactOptions::default(), spoken: None }
     }
 }
 
@@ -144,8 +147,7 @@ pub fn trial_trend(
         return Err(CountError::TableTooSmall { rows: found.levels.len(), columns: 2 }.into());
     }
     if let Some(layout) = &layout {
-        found.follows_time =
-            follows_time(treatment, layout.place, units.season.as_ref(), units.block.as_ref());
+        found.follows_time = follows_time(treatment, layout.place, units.season.as_ref(), units.block.as_ref());
         by_trays(&mut found, units, treatment, &scores, layout);
     }
     by_cuttings(&mut found, counted, options, control)?;
