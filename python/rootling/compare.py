@@ -170,8 +170,8 @@ def odds_ratio(
     Returns
     -------
     Estimate
-        ``value`` is 0 or infinite when the counts put it at an end; ``sentence`` says which bound is left. It is ``None``
-        when none or all rooted in both groups: the limits are then 0 and infinity. With
+        ``value`` is 0 or infinite when the counts put it at an end; ``sentence`` says which bound is left. It is
+        ``None`` when none or all rooted in both groups: the limits are then 0 and infinity. With
         ``"conditional-exact"`` and ``"mid-p"`` it is the conditional estimate, else that of the counts.
 
     Raises

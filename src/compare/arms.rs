@@ -24,6 +24,8 @@ pub(super) struct Arms {
     pub(super) over: Option<OverPlaces>,
     pub(super) members: [Vec<usize>; 2],
     pub(super) unit: String,
+    /// The unit, and places or plants that cross it and add to the error.
+    pub(super) judged_by: Vec<String>,
     pub(super) same_mix: bool,
     pub(super) withheld: Option<String>,
     /// The units that carry the comparison.
@@ -71,6 +73,12 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let same_mix = setting.same_mix(&within);
     let over = rate_spread.and_then(|_| OverPlaces::new(units, &fixed(units, options)));
     let members = [setting.members(codes.0), setting.members(codes.1)];
+    let crossed = setting.layout.crossed(units);
+    let spread = match (&over, spread) {
+        (Some(over), Some(spread)) if !crossed.is_empty() => Some(widened(spread, [&first, &second], over, &members)),
+        _ => spread,
+    };
+    let judged_by = std::iter::once(unit.clone()).chain(crossed.iter().map(|one| one.name.clone())).collect();
     let follows_time = follows_time(treatment, setting.layout.place, units.season.as_ref(), units.block.as_ref());
     Ok(Arms {
         same_mix,
@@ -83,6 +91,7 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
         over,
         members,
         unit,
+        judged_by,
         withheld,
         carried,
         follows_time,
@@ -108,6 +117,17 @@ fn setting<'a>(
         .collect();
     let layout = Layout::of(units, treatment, &asked);
     Ok(Setting { units, treatment, codes, kept, layout })
+}
+
+/// The spread of units as far as it takes in what places and plants that cross them add to the difference: never narrower, with the
+/// degrees of freedom of what it draws on.
+fn widened(spread: TraySpread, arms: [&Arm; 2], over: &OverPlaces, members: &[Vec<usize>; 2]) -> TraySpread {
+    let [n1, n2] = arms.map(|arm| spread.effective_cuttings(arm));
+    let (effective, dof) = over.behind_difference(&members[0], &members[1]);
+    let factor = (n1 * n2 / (n1 + n2) / effective).max(1.0);
+    let wanted =
+        arms.map(|arm| (factor * spread.design_effect(arm) - 1.0) / (arm.mean_size() - 1.0).max(f64::MIN_POSITIVE));
+    TraySpread { icc: wanted[0].max(wanted[1]).max(spread.icc), dof: spread.dof.min(dof), ..spread }
 }
 
 /// The places that the comparison stays within one level of.

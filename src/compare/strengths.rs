@@ -116,6 +116,9 @@ pub struct Comparison {
     /// The units that carry the comparison, where units are counted.
     #[serde(default)]
     pub carried: Option<Carried>,
+    /// What the difference is judged by: the unit, and places or plants that cross it and add to its error.
+    #[serde(default)]
+    pub judged_by: Vec<String>,
     /// The season or block over which the levels follow one another without overlap: dates were not dealt out.
     #[serde(default)]
     pub follows_time: Option<String>,
@@ -183,6 +186,7 @@ pub fn strengths(
         margin: options.margin,
         same_mix: arms.same_mix,
         carried: None,
+        judged_by: Vec::new(),
         follows_time: arms.follows_time.clone(),
     };
     if units.kind == UnitKind::Tray && options.trays == TraysUse::Auto {
@@ -229,6 +233,7 @@ fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, contr
     let level = found.level;
     "score on effective cuttings, t on trays".clone_into(&mut found.method);
     found.carried = Some(arms.carried.clone());
+    found.judged_by.clone_from(&arms.judged_by);
     if let Some(over) = &arms.over {
         for (rate, members) in [&mut found.first, &mut found.second].into_iter().zip(&arms.members) {
             let held = over.interval(members, level)?;

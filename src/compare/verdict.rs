@@ -102,6 +102,17 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
     if let Some(note) = carried.filter(|_| found.withheld.is_none()) {
         add(&note.code, note.text);
     }
+    if let [unit, crossed @ ..] = found.judged_by.as_slice()
+        && !crossed.is_empty()
+        && found.p_value.is_some()
+    {
+        let text = format!(
+            "{} was given to whole levels of {unit}, and {} cross these: the error adds what either gives, with degrees of freedom after Satterthwaite.",
+            capital(&found.factor),
+            join(crossed)
+        );
+        add("crossed_units", text);
+    }
     if let Some(place) = &found.follows_time {
         let note = time_note(&found.factor, place);
         add(&note.code, note.text);

@@ -73,6 +73,16 @@ impl<'a> Layout<'a> {
         }
     }
 
+    /// Recorded places and plants that cross the units: neither these units, nor parts of them, nor strata. What they add does not lie in
+    /// the spread between units.
+    pub(crate) fn crossed(&self, units: &'a Units) -> Vec<&'a Factor> {
+        let Some(unit) = self.place else { return Vec::new() };
+        let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
+        let known = |place: &&Factor| place.name == unit.name || self.places.iter().any(|one| one.name == place.name);
+        let several = |place: &&Factor| place.codes.iter().any(|code| Some(code) != place.codes.first());
+        recorded.filter(|place| !known(place) && several(place) && !unit.constant_within(place)).collect()
+    }
+
     /// True when no unit holds two levels of the factor.
     fn constant(&self, factor: &Factor) -> bool {
         let code = |unit: &usize| factor.codes.get(*unit);

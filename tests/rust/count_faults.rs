@@ -63,7 +63,7 @@ fn tables_that_cannot_be() {
     assert_eq!(said(table(&[&[1, 2]])), size(1, 2));
     assert_eq!(said(table(&[&[1], &[2]])), size(2, 1));
     assert_eq!(said(table(&[&[0, 0], &[1, 2]])), "row 1 of the table is all zero; leave it out");
-    assert_eq!(said(table(&[&[0, 1], &[0, 2]])), "column 1 of the table is all zero; leave it out");
+    assert_eq!(said(table(&[&[0, 1, 1], &[0, 2, 1]])), "column 1 of the table is all zero; leave it out");
     assert_eq!(
         said(table(&[&[1, 2], &[3]])),
         "row 2 of the table is 1 long where the first is 2 long; give all rows the same length"

@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 use rootling::compare::{AllOptions, CompareOptions, Comparison, all_levels, strengths};
 use rootling::control::Control;
+use rootling::rates::{TakeRatesOptions, take_rates};
 use rootling::tables::{AssociationOptions, TrialTrendOptions, association, trial_trend};
 use rootling::trial::{Factor, UnitKind, Units};
 
@@ -209,6 +210,60 @@ fn levels_that_follow_time_are_noted() {
     let mut mixed = place.clone();
     mixed.codes = (0..16_u32).map(|at| 2 * (at / 4 % 2) + at / 8).collect();
     assert_eq!(follows(&with(units, &mixed, Role::Season)), (None, false));
+}
+
+#[test]
+fn take_rates_hold_over_plants_and_a_comparison_says_the_same() {
+    let rows = plants(&[
+        4, 5, 9, 8, 11, 9, 14, 15, 6, 7, 10, 11, 3, 2, 7, 8, 12, 13, 16, 15, 5, 6, 11, 10, 9, 8, 15, 13, 7, 9, 12, 12,
+    ]);
+    let (bare, place) = trays(&rows);
+    let rates = |units: &Units, by: &[&str]| take_rates(units, by, &TakeRatesOptions::default()).unwrap().figures;
+    for role in ROLES {
+        let units = with(bare.clone(), &place, role);
+        let found = rates(&units, &["rootstock"]);
+        // by hand: rates of rootstocks in a balanced layout draw on plants alone, 8 plants less 2 rootstocks
+        for df in &found.df {
+            assert!((df - 6.0).abs() < 1e-9, "{role:?} {df}");
+        }
+        let told = compared(&units, "rootstock");
+        for (rate, other) in found.rates.iter().zip([&told.first, &told.second]) {
+            assert_eq!((rate.conf_low, rate.conf_high), (other.conf_low, other.conf_high), "{role:?}");
+        }
+        // A strength draws on plants and on trays within them.
+        assert!(rates(&units, &["strength"]).df.iter().all(|df| *df > 6.0 && *df < 30.0), "{role:?}");
+        assert_eq!(
+            found.layers.iter().map(|layer| (layer.name.as_str(), layer.df)).collect::<Vec<_>>(),
+            [("place", 6.0)]
+        );
+        // Asked by itself, a plant is no source of error.
+        assert!(rates(&units, &["place"]).df.iter().all(|df| *df > 15.0), "{role:?}");
+    }
+    let (alone, over) =
+        (rates(&bare, &["rootstock"]), rates(&with(bare.clone(), &place, Role::StockPlant), &["rootstock"]));
+    for (narrow, wide) in alone.rates.iter().zip(&over.rates) {
+        assert!(wide.conf_high - wide.conf_low > narrow.conf_high - narrow.conf_low);
+    }
+    assert!(alone.layers.is_empty());
+}
+
+#[test]
+fn plants_crossed_with_bays_both_enter() {
+    // Each rootstock has four plants and two bays of its own; every plant stands in both bays of its rootstock.
+    let rows: Vec<(u32, u32, u32, u64)> = (0..32_u32)
+        .map(|at| (at / 16, 0, 4 * (at / 16) + at / 4 % 4, u64::from(6 + at * 5 % 7 + 2 * (at / 16) + at / 4 % 4)))
+        .collect();
+    let (mut units, plants) = trays(&rows);
+    units.treatments.truncate(1);
+    units.stock_plant = Some(plants);
+    units.whole_plot = Some(factor("bay", (0..32_u32).map(|at| 2 * (at / 16) + at / 2 % 2).collect()));
+    let both = strengths(&units, "rootstock", "0", "1", &CompareOptions::default(), &Control::new()).unwrap();
+    assert_eq!(both.figures.judged_by, ["bay", "place"]);
+    assert!(both.notes.iter().any(|note| note.code == "crossed_units"));
+    let bays = compared(&Units { stock_plant: None, ..units.clone() }, "rootstock");
+    assert_eq!(bays.judged_by, ["bay"]);
+    let width = |found: &Comparison| found.conf_high.unwrap() - found.conf_low.unwrap();
+    assert!(width(&both.figures) >= width(&bays));
 }
 
 proptest! {
