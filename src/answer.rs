@@ -145,3 +145,12 @@ pub struct Answer<F> {
     /// How to redo it.
     pub provenance: Provenance,
 }
+
+impl<F> Answer<F> {
+    /// The decision and all details as one text.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let parts: Vec<&str> = std::iter::once(&self.sentence).chain(&self.details).map(String::as_str).collect();
+        parts.join(" ")
+    }
+}

@@ -134,7 +134,9 @@ def text(result: Result) -> str:
     header, body, numeric = rows(result)
     parts = [textwrap.fill(clean(result.sentence), WIDTH)]
     if result.details:
-        lines = (textwrap.fill(clean(line), WIDTH, initial_indent="- ", subsequent_indent="  ") for line in result.details)
+        lines = (
+            textwrap.fill(clean(line), WIDTH, initial_indent="- ", subsequent_indent="  ") for line in result.details
+        )
         parts.append("\n".join(lines))
     if body and header:
         widths = [max(len(line[at]) for line in [header, *body]) for at in range(len(header))]

@@ -86,7 +86,7 @@ fn strengths<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let mut options: compare::CompareOptions = from_python(options)?;
     options.spoken = Some(trial.0.options().spoken(factor));
-    trial.answer(py, |units, control| compare::strengths(units, factor, first, second, &options, control))
+    trial.asked(py, |trial, control| compare::outcomes(trial, factor, (first, second), &options, control))
 }
 
 #[pyfunction]
@@ -98,7 +98,7 @@ fn all_levels<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let mut options: compare::AllOptions = from_python(options)?;
     options.compare.spoken = Some(trial.0.options().spoken(factor));
-    trial.answer(py, |units, control| compare::all_levels(units, factor, &options, control))
+    trial.answer_of(py, options.compare.outcome, |units, control| compare::all_levels(units, factor, &options, control))
 }
 
 #[pyfunction]

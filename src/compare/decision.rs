@@ -6,6 +6,7 @@ use super::verdict::{confirming, counted};
 use crate::math::distributions::student_t;
 use crate::rates::TakeRate;
 use crate::report::{Spoken, join, numbers};
+use crate::trial::Outcome;
 
 /// The most units that are worth naming.
 const MOST: f64 = 500.0;
@@ -25,6 +26,7 @@ pub(super) struct Decision<'a> {
     gain: f64,
     limits: Option<(f64, f64)>,
     at: String,
+    outcome: Outcome,
 }
 
 impl<'a> Decision<'a> {
@@ -42,6 +44,7 @@ impl<'a> Decision<'a> {
             gain: found.value.abs(),
             limits: limits.map(turned),
             at: if at.is_empty() { String::new() } else { format!(" ({})", at.join(", ")) },
+            outcome: options.outcome,
         }
     }
 
@@ -71,7 +74,7 @@ impl<'a> Decision<'a> {
     pub(super) fn sentence(&self) -> String {
         let Some((low, high)) = self.limits else { return self.withheld() };
         let (better, worse, at) = (self.better(), self.worse(), &self.at);
-        let gain = self.trees(self.gain);
+        let (gain, per) = (self.trees(self.gain), self.outcome.of_hundred());
         let range = format!("({} to {})", self.trees(low), self.trees(high));
         if !counted(self.found) {
             let what = format!(
@@ -84,12 +87,12 @@ impl<'a> Decision<'a> {
         let shown = self.found.p_value.is_some_and(|p| p < 1.0 - self.found.level);
         if let Some(margin) = self.found.margin.filter(|margin| low > -margin && high < *margin) {
             return format!(
-                "Either will do{at}: {better} and {worse} differ by less than {} trees per 100 (between {}).",
+                "Either will do{at}: {better} and {worse} differ by less than {} {per} (between {}).",
                 self.trees(margin),
                 self.between(low, high)
             );
         }
-        let than = format!("{gain} more trees per 100 than {worse} {range}");
+        let than = format!("{gain} more {per} than {worse} {range}");
         match (shown, self.confirmed()) {
             (true, _) if low < ROUNDS_TO_NONE => format!("Borderline{at}: {better} may give {than}."),
             (true, true) => format!("Use {better}{at}: {than}."),
@@ -101,16 +104,21 @@ impl<'a> Decision<'a> {
     /// Nothing is shown.
     fn open(&self, low: f64, high: f64) -> String {
         let (better, worse, at) = (self.better(), self.worse(), &self.at);
+        let (has, of) = match self.outcome {
+            Outcome::Take => ("roots", "per 100"),
+            Outcome::Survival => ("keeps alive", "per 100"),
+            Outcome::RootedOfSurvivors => ("roots", "per 100 survivors"),
+        };
         if low > -self.nearly && high < self.nearly {
             return format!(
-                "No reason to change{at}: {better} roots between {} per 100 than {worse}, less than would matter.",
+                "No reason to change{at}: {better} {has} between {} {of} than {worse}, less than would matter.",
                 self.between(low, high)
             );
         }
         if low > -ROUNDS_TO_NONE {
-            return format!("Borderline{at}: {better} roots between {} per 100 than {worse}.", self.between(low, high));
+            return format!("Borderline{at}: {better} {has} between {} {of} than {worse}.", self.between(low, high));
         }
-        let what = format!("{better} roots between {} per 100 than {worse}", self.between(low, high));
+        let what = format!("{better} {has} between {} {of} than {worse}", self.between(low, high));
         match self.units_wanted() {
             Some(n) => format!(
                 "Too few {}s to tell{at}: {what}; {n} {}s each would narrow that to {} either way.",
@@ -124,12 +132,13 @@ impl<'a> Decision<'a> {
 
     fn withheld(&self) -> String {
         format!(
-            "No verdict{}: {} rooted {:.0} of 100 and {} {:.0}, but this layout allows no test.",
+            "No verdict{}: {:.0} of 100 {} at {} and {:.0} at {}, but this layout allows no test.",
             self.at,
-            self.better(),
             100.0 * self.better.value,
-            self.worse(),
-            100.0 * self.worse.value
+            self.outcome.counted(),
+            self.better(),
+            100.0 * self.worse.value,
+            self.worse()
         )
     }
 
@@ -173,9 +182,10 @@ impl<'a> Decision<'a> {
             let unit = if counted(found) { format!("{}s", found.unit) } else { "cuttings".to_owned() };
             let basis = if counted(found) { rate.n_units } else { rate.stuck };
             format!(
-                "{}: {} of 100 rooted ({} of {} cuttings{limits}; {basis} {unit}).",
+                "{}: {} of 100 {} ({} of {} cuttings{limits}; {basis} {unit}).",
                 capital(&self.said.level(&rate.levels.concat())),
                 numbers::points(rate.value),
+                self.outcome.counted(),
                 rate.rooted,
                 rate.stuck
             )
@@ -226,8 +236,9 @@ impl<'a> Decision<'a> {
         let agree = !counted(found) && found.p_value.is_some_and(|p| (p < 1.0 - found.level) != away);
         let agree = if agree { " Interval and exact test do not agree, so the evidence is borderline." } else { "" };
         Some(format!(
-            "{} more trees per 100 with {} than with {} ({}{p}{within}); {left}.{narrow}{agree}",
+            "{} more {} with {} than with {} ({}{p}{within}); {left}.{narrow}{agree}",
             numbers::points(self.gain),
+            self.outcome.of_hundred(),
             self.better(),
             self.worse(),
             numbers::interval(numbers::points(low), numbers::points(high), found.level)

@@ -6,6 +6,7 @@ use crate::answer::{Answer, Provenance};
 use crate::compare::arms::{Arms, gather};
 use crate::compare::carried::Carried;
 use crate::compare::effective_strata::EffectiveStrata;
+use crate::compare::outcomes::BesideDifference;
 use crate::compare::permutation::{MOST_DEALT, Randomisation, Stratum, randomisation_test};
 use crate::compare::trays::{TrayTest, stratified_t, welch_t};
 use crate::compare::two_rates::{
@@ -18,7 +19,7 @@ use crate::estimate::{Count, TestResult, check_level};
 use crate::rates::{Arm, TakeRate, TraySpread, TraysUse};
 use crate::report::Spoken;
 use crate::tables::{ContingencyTable, fisher};
-use crate::trial::{Factor, UnitKind, Units};
+use crate::trial::{Factor, Outcome, UnitKind, Units};
 
 /// Options of [`strengths`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -44,6 +45,8 @@ pub struct CompareOptions {
     pub nearly: f64,
     /// How the treatment and its levels are said; by the column's name when not given.
     pub spoken: Option<Spoken>,
+    /// What is counted.
+    pub outcome: Outcome,
 }
 
 impl Default for CompareOptions {
@@ -58,6 +61,7 @@ impl Default for CompareOptions {
             randomisations: 99_999,
             nearly: 0.10,
             spoken: None,
+            outcome: Outcome::Take,
         }
     }
 }
@@ -113,6 +117,9 @@ pub struct Comparison {
     pub margin: Option<f64>,
     /// Whether the other treatments are mixed alike in both arms.
     pub same_mix: bool,
+    /// The other outcomes, where deaths are recorded.
+    #[serde(default)]
+    pub beside: Vec<BesideDifference>,
     /// The units that carry the comparison, where units are counted.
     #[serde(default)]
     pub carried: Option<Carried>,
@@ -185,6 +192,7 @@ pub fn strengths(
         withheld: arms.withheld.clone(),
         margin: options.margin,
         same_mix: arms.same_mix,
+        beside: Vec::new(),
         carried: None,
         judged_by: Vec::new(),
         follows_time: arms.follows_time.clone(),

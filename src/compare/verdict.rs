@@ -2,7 +2,7 @@
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::carried::time_note;
-use crate::compare::decision::Decision;
+use crate::compare::decision::{Decision, capital};
 use crate::compare::permutation::Randomisation;
 use crate::compare::strengths::{CompareOptions, Comparison};
 use crate::rates::{TakeRate, TraySpread, TraysUse, few_events};

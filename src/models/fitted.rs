@@ -23,7 +23,7 @@ use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Source, Strata, correlation, find};
 use crate::models::tray_law::{self, LawRecord, Spread};
 use crate::models::{robust, separation, wording};
-use crate::trial::{Trial, UnitKind, Units};
+use crate::trial::{Outcome, Trial, UnitKind, Units};
 
 /// One coefficient on the link scale.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -237,8 +237,13 @@ impl Model {
             }
             other => other,
         };
-        let prepared = trial.kept(|| Prepared::new(trial.shared_units()));
-        Self::of_prepared(&prepared, &spec, control).map_err(named)
+        let prepared = match spec.outcome {
+            Outcome::Take => trial.kept(|| Prepared::new(trial.shared_units())),
+            other => Arc::new(Prepared::new(&Arc::new(trial.units_of(other)?))),
+        };
+        let mut model = Self::of_prepared(&prepared, &spec, control).map_err(named)?;
+        model.notes.splice(0..0, trial.deaths_note(spec.outcome));
+        Ok(model)
     }
 
     /// True where [`Model::of_trial`] ends within a fraction of a second: few units, few levels, no law of the trays.

@@ -8,6 +8,7 @@ use crate::error::{ChoiceError, ModelError, Result};
 use crate::estimate::check_level;
 use crate::models::Link;
 use crate::report::Spoken;
+use crate::trial::Outcome;
 
 /// How differences between trays of one treatment enter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -65,6 +66,8 @@ pub struct ModelSpec {
     /// How the levels of that effect are said.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub spoken: Option<Spoken>,
+    /// What is counted: the take, survival, or rooting among survivors.
+    pub outcome: Outcome,
     /// Effects that enter as numbers though their column has levels.
     pub numeric: Vec<String>,
     /// Highest power per effect that enters as a polynomial; it enters as a number.
@@ -94,6 +97,7 @@ impl Default for ModelSpec {
             ordered: Vec::new(),
             strength: None,
             spoken: None,
+            outcome: Outcome::Take,
             numeric: Vec::new(),
             polynomials: BTreeMap::new(),
             offset: None,

@@ -11,7 +11,7 @@ use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread};
 use crate::rates::interval::{IntervalMethod, interval};
 use crate::rates::over_places::{OverPlaces, RateLayer};
 use crate::report::{Spoken, cautions, facts, join, numbers, references, whole};
-use crate::trial::{Factor, UnitKind, Units};
+use crate::trial::{Factor, Outcome, UnitKind, Units};
 
 /// Whether trays are counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -36,11 +36,13 @@ pub struct TakeRatesOptions {
     pub trays: TraysUse,
     /// How the levels of a treatment are said; by the column's name where not given.
     pub spoken: Vec<Spoken>,
+    /// What is counted.
+    pub outcome: Outcome,
 }
 
 impl Default for TakeRatesOptions {
     fn default() -> Self {
-        Self { level: 0.95, method: None, trays: TraysUse::Auto, spoken: Vec::new() }
+        Self { level: 0.95, method: None, trays: TraysUse::Auto, spoken: Vec::new(), outcome: Outcome::Take }
     }
 }
 

@@ -262,9 +262,7 @@ fn a_trial_counts_trays() {
     assert_rel!(figures.std_error.unwrap(), (23.75_f64 / 3600.0 * 0.5).sqrt(), 1e-10);
     assert_eq!(figures.tests[0].test.dof, Some(9.0));
     assert!(
-        answer
-            .sentence
-            .starts_with("The take rises by 42.5 trees per 100 along a straight line from strength 0 to 5000"),
+        answer.words().contains("The take rises by 42.5 trees per 100 along a straight line from strength 0 to 5000"),
         "{}",
         answer.sentence
     );
@@ -272,13 +270,13 @@ fn a_trial_counts_trays() {
     let ignored = TrialTrendOptions { trays: TraysUse::Ignore, ..TrialTrendOptions::default() };
     let pooled = trial_trend(loaded.units(), "strength", &ignored, &Control::new()).unwrap();
     assert!(
-        pooled.sentence.starts_with("Trays are not counted here, so the interval is too narrow"),
+        pooled.words().contains("Trays are not counted here, so the interval is too narrow"),
         "{}",
         pooled.sentence
     );
     let bare = trial(&text(&RISING), false);
     let bare = trial_trend(bare.units(), "strength", &TrialTrendOptions::default(), &Control::new()).unwrap();
-    assert!(bare.sentence.starts_with("No trays were recorded"), "{}", bare.sentence);
+    assert!(bare.words().contains("No trays were recorded"), "{}", bare.sentence);
 }
 
 #[test]
@@ -287,7 +285,7 @@ fn a_trial_without_trend_names_what_cannot_be_ruled_out() {
     let loaded = trial(&text(&flat), true);
     let answer = trial_trend(loaded.units(), "strength", &TrialTrendOptions::default(), &Control::new()).unwrap();
     assert!(
-        answer.sentence.contains("No trend of the take is shown") && answer.sentence.contains("cannot be ruled out"),
+        answer.words().contains("No trend of the take is shown") && answer.words().contains("cannot be ruled out"),
         "{}",
         answer.sentence
     );
@@ -301,7 +299,7 @@ fn a_trial_without_trend_names_what_cannot_be_ruled_out() {
     let loaded = trial(&text(&even), true);
     let answer = trial_trend(loaded.units(), "strength", &TrialTrendOptions::default(), &Control::new()).unwrap();
     assert_eq!(answer.figures.p_value, None);
-    assert!(answer.sentence.contains("No test is given"), "{}", answer.sentence);
+    assert!(answer.words().contains("No test is given"), "{}", answer.sentence);
     // none rooted at all
     let none = [(0, [0; 4]), (2500, [0; 4])];
     let loaded = trial(&text(&none), true);

@@ -16,7 +16,7 @@ use crate::math::distributions::{normal, student_t};
 use crate::rates::{Arm, TraySpread, TraysUse, tray_spread};
 use crate::report::Spoken;
 use crate::tables::exact::ExactOptions;
-use crate::trial::{Factor, Layout, UnitKind, Units};
+use crate::trial::{Factor, Layout, Outcome, UnitKind, Units};
 
 /// Options of [`trial_trend`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -32,11 +32,20 @@ pub struct TrialTrendOptions {
     pub exact: ExactOptions,
     /// How the treatment and its levels are said; by the column's name when not given.
     pub spoken: Option<Spoken>,
+    /// What is counted.
+    pub outcome: Outcome,
 }
 
 impl Default for TrialTrendOptions {
     fn default() -> Self {
-        Self { level: 0.95, scores: None, trays: TraysUse::Auto, exact: ExactOptions::default(), spoken: None }
+        Self {
+            level: 0.95,
+            scores: None,
+            trays: TraysUse::Auto,
+            exact: ExactOptions::default(),
+            spoken: None,
+            outcome: Outcome::Take,
+        }
     }
 }
 
