@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::effects::resolve::{Names, add_square};
 use crate::error::{EffectError, Result};
 use crate::math::distributions::{normal, student_t};
-use crate::math::linalg::{add_scaled, dot, quadratic};
+use crate::math::linalg::{add_scaled, dot};
 use crate::math::special::{expit, logit};
 use crate::models::mixed::marginal_rate;
 use crate::models::{Link, Ready, Stratum, Value, Variable};
@@ -44,11 +44,6 @@ pub(crate) struct Averaged {
 }
 
 impl Averaged {
-    /// Binomial standard error times the root of the dispersion.
-    pub(crate) fn std_error(&self, covariance: &[Vec<f64>], dispersion: f64) -> f64 {
-        (quadratic(covariance, &self.gradient) * dispersion).sqrt()
-    }
-
     /// Limits from the logit of the rate, so that they stay between 0 and 1.
     pub(crate) fn limits(&self, std_error: f64, quantile: f64) -> (f64, f64) {
         let (centre, half) = (logit(self.rate), quantile * std_error / (self.rate * (1.0 - self.rate)));

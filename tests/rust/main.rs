@@ -31,6 +31,7 @@ mod errors;
 mod exact_tables;
 mod groups;
 mod issues;
+mod layered_models;
 mod layers;
 mod letters;
 mod mixed;
