@@ -11,6 +11,7 @@
 #[macro_use]
 mod support;
 
+mod changing;
 mod coded_rows;
 mod compare;
 mod contrast_scores;
@@ -32,6 +33,7 @@ mod exact_tables;
 mod groups;
 mod issues;
 mod layers;
+mod layers_reference;
 mod letters;
 mod mixed;
 mod mixed_direct;
