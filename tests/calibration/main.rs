@@ -17,6 +17,7 @@ mod laws;
 mod summary;
 mod surfaces;
 mod together;
+mod units;
 
 use designs::Case;
 use intervals::{DIFFERENCES, RATES};

@@ -65,3 +65,4 @@ mod trial;
 mod two_levels;
 mod two_rates;
 mod units;
+mod units_above;

@@ -73,6 +73,9 @@ pub fn linear_by_linear(
         }
         check_scores(scores)?;
     }
+    if table.is_fixed() {
+        return Ok(nothing_to_go_with());
+    }
     let (u, v) = (centred(row_scores, rows), centred(column_scores, columns));
     let spread = |scores: &[f64], totals: &[u64]| -> f64 {
         scores.iter().zip(totals).map(|(score, total)| score * score * *total as f64).sum()
@@ -113,6 +116,25 @@ pub fn linear_by_linear(
         draws: Some(options.draws),
         seed: Some(options.seed),
     })
+}
+
+/// A single column holds everything: nothing goes with the rows.
+fn nothing_to_go_with() -> LinearByLinear {
+    LinearByLinear {
+        correlation: 0.0,
+        asymptotic: TestResult {
+            method: "linear-by-linear".to_owned(),
+            statistic: Some(0.0),
+            dof: Some(1.0),
+            dof_denominator: None,
+            p_value: 1.0,
+        },
+        p_value: 1.0,
+        method: "exact".to_owned(),
+        std_error: None,
+        draws: None,
+        seed: None,
+    }
 }
 
 fn centred(scores: &[f64], totals: &[u64]) -> Vec<f64> {
