@@ -11,7 +11,7 @@ use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
 use crate::estimate::check_level;
 use crate::models::{Model, Ready, Stratum, Value, methods, references, warning};
-use crate::report::numbers::{interval, percent};
+use crate::report::numbers::{interval, join, percent};
 use crate::report::references as cited;
 use crate::trial::UnitKind;
 
@@ -170,6 +170,10 @@ pub(crate) fn rates(model: &Model, ready: &Ready, by: &str, options: &RateOption
 /// Whole plots, where they can be seen, set the error of every rate; where they cannot, only of those they carry.
 pub(crate) fn rate_error(model: &Model, by: &str, within: Option<&str>) -> Option<Stratum> {
     let strata = &model.strata;
+    if let Some(above) = &strata.above {
+        let hidden = above.hides(by).or_else(|| within.and_then(|name| above.hides(name)));
+        return if hidden.is_some() { None } else { Some(strata.tray) };
+    }
     let error = strata.whole_plots.as_ref().and_then(|whole| whole.error);
     let carried = strata.on_whole_plots(by) || within.is_some_and(|name| strata.on_whole_plots(name));
     let withheld = carried && error.is_none();
@@ -202,12 +206,10 @@ fn one(
     let parameters: Vec<f64> = ready.solution.coef.iter().chain(&ready.deviations).copied().collect();
     let rate = |of: RateOf| blend.map(|blend| Surface::new(ready, model.spec.link, of).rate(blend, &parameters));
     let averaged = rate(options.of);
-    let error =
-        averaged.as_ref().zip(error).and_then(|(averaged, stratum)| ready.error_of(&averaged.gradient, stratum));
-    let spread = averaged.as_ref().zip(error).map(|(averaged, stratum)| {
-        let std_error = averaged.std_error(&ready.covariance, stratum.dispersion);
-        let known = averaged.rate > 0.0 && averaged.rate < 1.0 && (std_error.is_normal() || std_error == 0.0);
-        (Some(std_error).filter(|_| known), averaged.limits(std_error, quantile(stratum, options.level)))
+    let spread = averaged.as_ref().zip(error).and_then(|(averaged, stratum)| {
+        let spread = ready.spread(&averaged.gradient, stratum)?;
+        let limits = averaged.limits(spread.std_error, quantile(spread.error, options.level));
+        Some((averaged.shown_error(spread.std_error), limits))
     });
     let random = !ready.deviations.is_empty();
     AdjustedRate {
@@ -254,6 +256,7 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
     if random {
         notes.push(Note::new("population_and_typical_tray", two_rates(options.of)));
     }
+    notes.extend(untried_note(&figures.by, rates.iter()));
     notes.extend(scaled.iter().cloned());
     let mut references = references(model);
     references.push(cited::LANE_NELDER_1982.to_owned());
@@ -285,6 +288,24 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
         ]),
         figures,
     }
+}
+
+/// Rates of combinations in which nothing was stuck.
+pub(crate) fn untried_note<'a>(by: &str, rates: impl Iterator<Item = &'a AdjustedRate>) -> Option<Note> {
+    let guessed = rates.filter(|rate| rate.n_units == 0 && rate.value.is_some());
+    let name = |rate: &AdjustedRate| {
+        let place = rate.within.as_ref().map_or_else(String::new, |within| format!(" with {within}"));
+        format!("{by} {}{place}", rate.by)
+    };
+    let names: Vec<String> = guessed.map(name).collect();
+    if names.is_empty() {
+        return None;
+    }
+    let text = format!(
+        "No tray of {} was tried: what stands there (n_units 0) is the model's guess from effects that add up, not a result.",
+        join(&names)
+    );
+    Some(Note::new("not_tried", text))
 }
 
 /// Which of two rates is given.

@@ -9,7 +9,7 @@ use crate::effects::phrases::averaging_note;
 use crate::effects::resolve::{Names, add_square};
 use crate::error::{EffectError, Result};
 use crate::math::distributions::{normal, student_t};
-use crate::math::linalg::{add_scaled, dot, quadratic};
+use crate::math::linalg::{add_scaled, dot};
 use crate::math::special::{expit, logit};
 use crate::models::mixed::marginal_rate;
 use crate::models::{Link, Ready, Stratum, Value, Variable};
@@ -47,9 +47,10 @@ pub(crate) struct Averaged {
 }
 
 impl Averaged {
-    /// Binomial standard error times the root of the dispersion.
-    pub(crate) fn std_error(&self, covariance: &[Vec<f64>], dispersion: f64) -> f64 {
-        (quadratic(covariance, &self.gradient) * dispersion).sqrt()
+    /// The standard error where it is one: none of a rate that cannot be told from 0 or 1.
+    pub(crate) fn shown_error(&self, std_error: f64) -> Option<f64> {
+        let known = self.rate > 0.0 && self.rate < 1.0 && (std_error.is_normal() || std_error == 0.0);
+        Some(std_error).filter(|_| known)
     }
 
     /// Limits from the logit of the rate, so that they stay between 0 and 1; all of it where the rate is so far out that it cannot be told

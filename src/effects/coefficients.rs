@@ -8,7 +8,7 @@ use crate::effects::odds_ratios::statistic_is;
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::estimate::check_level;
-use crate::models::{Model, methods, references, warning};
+use crate::models::{Model, methods, references, taken_out, warning};
 use crate::report::numbers::{join, number, p_value};
 
 /// One coefficient.
@@ -74,6 +74,7 @@ pub fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {
     check_level(level)?;
     let ready = model.ready()?;
     let limits = Limits::new(model, &ready)?;
+    let directions = ready.design.to_user(&ready.frame);
     let mut rows = Vec::new();
     for (j, (column, found)) in ready.design.columns.iter().zip(&model.coefficients).enumerate() {
         let profile = limits.of(j, &column.name, level)?;
@@ -84,7 +85,10 @@ pub fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {
             coefficient: column.name.clone(),
             effect: found.effect.clone(),
             value: found.value,
-            std_error: error.map(|error| found.std_error * error.dispersion.sqrt()),
+            std_error: error.and_then(|error| match directions.get(j).filter(|_| ready.layered.is_some()) {
+                Some(direction) => ready.spread(direction, error).map(|spread| spread.std_error),
+                None => Some(found.std_error * error.dispersion.sqrt()),
+            }),
             conf_low: profile.and_then(|limits| known(limits.low)),
             conf_high: profile.and_then(|limits| known(limits.high)),
             statistic: tested.map(|limits| limits.statistic),
@@ -140,11 +144,8 @@ fn sentence(model: &Model, figures: &Coefficients) -> String {
         let test = row.p_value.map_or_else(String::new, |p| format!(", {}", p_value(p)));
         format!("{} for {} ({range}{test})", number(row.value), row.coefficient)
     };
-    let block = model.units.block.as_ref().map(|block| &block.name);
-    let asked = |row: &&CoefficientEstimate| {
-        let own = row.effect.as_ref().filter(|effect| model.spec.effects.contains(*effect) || block != Some(*effect));
-        own.is_some()
-    };
+    let beside = taken_out(model);
+    let asked = |row: &&CoefficientEstimate| row.effect.as_ref().is_some_and(|effect| !beside.contains(effect));
     let shown: Vec<String> = figures.coefficients.iter().filter(asked).take(4).map(words).collect();
     let more = figures.coefficients.len().saturating_sub(shown.len());
     let rest = if more > 0 { format!("; {more} more in the table") } else { String::new() };

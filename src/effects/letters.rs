@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
-use crate::effects::adjusted::{AdjustedRate, RateOptions, rates};
+use crate::effects::adjusted::{AdjustedRate, RateOptions, rates, untried_note};
 use crate::effects::averaging::{Average, Averaging, RateOf};
 use crate::effects::contrasts::{Adjust, Asked, ContrastOptions, ask};
 use crate::effects::letter_groups::{LetterOrder, letter_groups};
@@ -168,6 +168,11 @@ fn lettered(
         let (mut differs, mut tested) = (vec![vec![false; width]; width], vec![false; width]);
         for ((i, j), contrast) in pairs.iter().zip(contrasts) {
             let Some(p) = contrast.adjusted_p else { continue };
+            // What was not tried is the model's guess and gets no letter.
+            let untried = [i, j].into_iter().any(|level| rates.get(*level).is_some_and(|rate| rate.n_units == 0));
+            if untried {
+                continue;
+            }
             for level in [i, j] {
                 tested.get_mut(*level).into_iter().for_each(|known| *known = true);
             }
@@ -270,13 +275,14 @@ fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[Note]) -> Ve
         notes.push(Note::new("curve_first", text));
     }
     if figures.rates.iter().any(|one| one.letters.is_none()) {
-        let text = "Levels without a letter cannot be tested against any other in this layout.";
+        let text = "Levels without a letter cannot be tested against any other in this layout, or were not tried.";
         notes.push(Note::new("no_letters", text));
     }
     if !figures.fewest {
         let text = "With so many levels the search for the fewest letters was cut short; the letters are right, perhaps more than needed.";
         notes.push(Note::new("letters_not_fewest", text));
     }
+    notes.extend(untried_note(&figures.by, figures.rates.iter().map(|one| &one.rate)));
     notes.extend(scaled.iter().cloned());
     notes
 }

@@ -7,7 +7,7 @@ use crate::effects::coefficient_limits::Limits;
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::estimate::check_level;
-use crate::models::{Frame, Model, methods, needs_logit, references, warning};
+use crate::models::{Frame, Model, methods, needs_logit, references, taken_out, warning};
 use crate::report::numbers::{join, number, p_value};
 
 /// One odds ratio.
@@ -184,8 +184,7 @@ fn sentence(model: &Model, figures: &OddsRatios) -> String {
     // What was asked comes first; blocks that stay in the model are in the table.
     let of_block = |ratio: &&OddsRatio| {
         let effect = model.coefficient(&ratio.coefficient).and_then(|coefficient| coefficient.effect.as_ref());
-        let block = model.units.block.as_ref().map(|block| &block.name);
-        effect.is_some() && effect == block && effect.is_some_and(|effect| !model.spec.effects.contains(effect))
+        effect.is_some_and(|effect| taken_out(model).contains(effect))
     };
     let shown: Vec<String> = figures.ratios.iter().filter(|ratio| !of_block(ratio)).take(4).map(words).collect();
     let more = figures.ratios.len().saturating_sub(shown.len());

@@ -105,6 +105,13 @@ impl Layers {
         }
     }
 
+    /// The correlation of two cuttings of one tray when its places are not held: that of trays and of all layers together.
+    #[must_use]
+    pub fn of_any_tray(&self) -> f64 {
+        let above: f64 = self.components.iter().map(|component| component.correlation).sum();
+        self.share_within * self.tray.used() + above
+    }
+
     /// The layer of that column, where it is one.
     #[must_use]
     pub fn component(&self, name: &str) -> Option<&Component> {

@@ -14,6 +14,7 @@ mod effects;
 mod families;
 mod intervals;
 mod laws;
+mod layers;
 mod summary;
 mod surfaces;
 mod together;

@@ -32,6 +32,7 @@ mod errors;
 mod exact_tables;
 mod groups;
 mod issues;
+mod layered_models;
 mod layers;
 mod layers_reference;
 mod letters;

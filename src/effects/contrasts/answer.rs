@@ -187,9 +187,9 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
     if around.confounded {
         let told: Vec<String> = known.iter().take(4).map(|row| described(figures, row).replace(" ()", "")).collect();
         return format!(
-            "{start}None of {count} can be tested in this layout, since {} and the whole plots cannot be told apart; the \
-             estimates are: {}.",
+            "{start}None of {count} can be tested in this layout, since {} and {} cannot be told apart; the estimates are: {}.",
             figures.by,
+            hiding(model, figures),
             join(&told)
         );
     }
@@ -213,6 +213,14 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
         }
     };
     format!("{claims}.{}{}", open_words(figures, &open), margin_words(figures, &known))
+}
+
+/// What the factor cannot be told apart from.
+fn hiding(model: &Model, figures: &Contrasts) -> String {
+    let above = model.strata.above.as_ref();
+    let other = figures.changing_with.as_deref();
+    let hidden = above.and_then(|above| above.hides(&figures.by).or_else(|| above.hides(other?)));
+    hidden.unwrap_or("the whole plots").to_owned()
 }
 
 /// What is left open where no difference is shown.
@@ -296,7 +304,7 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
             "The joint distribution was not computed to the precision aimed at; the last digits of P may be off.";
         notes.push(Note::new("precision", text));
     }
-    if model.units.whole_plot.is_some() && !model.strata.on_whole_plots(&figures.by) {
+    if model.units.whole_plot.is_some() && model.strata.above.is_none() && !model.strata.on_whole_plots(&figures.by) {
         let error = figures.dof.filter(|dof| !is_robust(model) && Some(*dof) != model.strata.tray.dof);
         if let Some(dof) = error {
             let text = format!(

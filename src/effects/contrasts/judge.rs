@@ -71,6 +71,11 @@ impl<'a> Judge<'a> {
         }
     }
 
+    /// True when contrasts are judged by scores.
+    pub(super) fn scores(&self) -> bool {
+        matches!(self.measure, Measure::Score { .. })
+    }
+
     pub(crate) fn ready(&self) -> &'a Ready {
         self.ready
     }
@@ -102,6 +107,15 @@ impl<'a> Judge<'a> {
         let at = |likelihood: &Likelihood, parameters: &[f64]| -> Option<Vec<Vec<f64>>> {
             let factor = Cholesky::new(&likelihood.at(parameters)?.information)?;
             let slopes: Vec<Vec<f64>> = goals.iter().map(|goal| goal.at(parameters).gradient).collect();
+            if let Some(layered) = self.ready.layered.as_ref().filter(|_| self.scores()) {
+                let rows = likelihood.weighed(parameters);
+                let along = |slope: &Vec<f64>| -> Vec<f64> {
+                    let along = factor.solve(slope);
+                    rows.iter().map(|(w, row)| w.sqrt() * dot(&row.x, &along)).collect()
+                };
+                let scores: Vec<Vec<f64>> = slopes.iter().map(along).collect();
+                return correlation(&layered.covariance(&scores)).ok().map(|(r, _)| r);
+            }
             let halves: Vec<Vec<f64>> = slopes.iter().map(|slope| factor.forward(slope)).collect();
             let v: Vec<Vec<f64>> = halves.iter().map(|a| halves.iter().map(|b| dot(a, b)).collect()).collect();
             correlation(&v).ok().map(|(r, _)| r)

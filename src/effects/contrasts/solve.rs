@@ -127,10 +127,11 @@ impl<'a> Work<'a> {
     /// An estimate without a test.
     fn bare(&self, member: usize, at: &Averaged, dispersion: f64) -> Row {
         let told = self.options.scale == Scale::Points && self.error.is_some();
+        let spread = || self.ready.spread(&at.gradient, Stratum { dispersion, dof: None });
         Row {
             member,
             value: self.options.scale.shown(at.rate),
-            std_error: told.then(|| at.std_error(&self.ready.covariance, dispersion)),
+            std_error: spread().filter(|_| told).map(|spread| spread.std_error),
             limits: None,
             statistic: None,
             p_value: None,
@@ -142,7 +143,7 @@ impl<'a> Work<'a> {
 
     /// Degrees of freedom of a contrast: those of its error, or its own where the covariance is robust.
     fn dof(&self, profile: &Profile<'_>, error: Stratum) -> f64 {
-        let own = self.ready.error_of(&profile.direction(), error);
+        let own = self.ready.error_of(&profile.direction(), profile.error(error));
         own.map_or(1.0, |error| error.dof.unwrap_or(f64::INFINITY))
     }
 
