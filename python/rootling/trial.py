@@ -395,7 +395,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
         seed : int
-            Seed of the exact test on cuttings when it has to draw.
+            Seed of the exact test on cuttings when it has to draw; it stands where trays are not counted.
 
         Returns
         -------
@@ -403,7 +403,8 @@ class Trial(ModelQuestions, StrengthQuestions):
 
         Notes
         -----
-        A trend is a straight line: a hump can pass it unseen, see ``departure``.
+        A trend is a straight line: a hump can pass it unseen, see ``departure``. Its rise and the limits stay within 100
+        trees per 100 either way; ``cut`` says that the line itself runs further, so that it does not describe the levels.
 
         Examples
         --------
