@@ -24,10 +24,14 @@ DIFFERENCE_ROW = "difference"
 def percent(value: float) -> str:
     """A proportion as a percentage with one decimal.
 
-    >>> percent(0.4375)
-    '43.8 %'
+    >>> percent(0.4375), percent(0.0002), percent(0.99999)
+    ('43.8 %', '< 0.1 %', '> 99.9 %')
     """
-    return plain(value) if not math.isfinite(value) else f"{100 * value:.1f} %"
+    if not math.isfinite(value):
+        return plain(value)
+    if 0 < value < 1 and not 0.0005 <= value < 0.9995:
+        return "< 0.1 %" if value < 0.5 else "> 99.9 %"
+    return f"{100 * value:.1f} %"
 
 
 def confidence(value: float) -> str:
@@ -122,6 +126,7 @@ def heading(name: str) -> str:
         "n_units_second": "trays of second",
         "n_units_first": "trays of first",
         "adjusted_p": "adjusted P",
+        "why": "why not",
         "dof": "df",
         "dof_denominator": "error df",
         "largest_difference_points": "largest difference (points)",

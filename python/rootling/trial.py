@@ -420,7 +420,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
         seed : int
-            Seed of the exact test on cuttings when it has to draw.
+            Seed of the exact test on cuttings when it has to draw; it stands where trays are not counted.
         outcome : {"take", "survival", "rooted-of-survivors"}
             What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
             lived. The two others stand in the details.
@@ -431,7 +431,8 @@ class Trial(ModelQuestions, StrengthQuestions):
 
         Notes
         -----
-        A trend is a straight line: a hump can pass it unseen, see ``departure``.
+        A trend is a straight line: a hump can pass it unseen, see ``departure``. Its rise and the limits stay within 100
+        trees per 100 either way; ``cut`` says that the line itself runs further, so that it does not describe the levels.
 
         Examples
         --------

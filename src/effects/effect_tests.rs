@@ -6,6 +6,7 @@ use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::RateOf;
 use crate::effects::contrasts::{Judge, by_score};
 use crate::effects::decisions;
+use crate::effects::odds_ratios::statistic_is;
 use crate::effects::phrases::capital;
 use crate::effects::sizes::sizes;
 use crate::error::{Error, ModelError, Result};
@@ -235,6 +236,7 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
     table
         .text("effect", rows.iter().map(|row| row.effect.clone()))
         .text("test", rows.iter().map(|row| row.test.clone()))
+        .text("statistic_is", rows.iter().map(|row| statistic_is(row.statistic, row.dof_denominator)))
         .maybe("statistic", rows.iter().map(|row| row.statistic))
         .number("dof", rows.iter().map(|row| row.dof))
         .maybe("dof_denominator", rows.iter().map(|row| row.dof_denominator))

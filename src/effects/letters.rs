@@ -11,7 +11,7 @@ use crate::effects::averaging::{Average, Averaging, RateOf};
 use crate::effects::contrasts::{Adjust, Asked, ContrastOptions, ask};
 use crate::effects::decisions;
 use crate::effects::letter_groups::{LetterOrder, letter_groups};
-use crate::effects::phrases::{averaging_note, averaging_words, interaction_note, strength_caution};
+use crate::effects::phrases::{averaging_words, interaction_note, strength_caution};
 use crate::effects::resolve::Names;
 use crate::error::Result;
 use crate::models::{Model, Ready, methods, references, warning};
@@ -128,7 +128,7 @@ pub fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Contr
     let figures = lettered(&ready, by, options, &asked, rates)?;
     let others = options.within.iter().chain(options.at.keys()).map(String::as_str).collect::<Vec<_>>();
     let average = interaction_note(&ready, by, &others);
-    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.scaled;
+    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.notes();
     let mut found = answer(model, figures, options, (&asked, &scaled));
     found.notes.extend(average);
     Ok(found)
@@ -203,7 +203,7 @@ fn answer(
     model: &Model,
     figures: Letters,
     options: &LetterOptions,
-    (asked, scaled): (&Asked, &[String]),
+    (asked, scaled): (&Asked, &[Note]),
 ) -> Answer<Letters> {
     let notes = notes(model, &figures, asked, scaled);
     let adjust: Adjust = options.adjust.parse().unwrap_or_default();
@@ -256,7 +256,7 @@ fn table(model: &Model, figures: &Letters) -> Sheet {
     table
 }
 
-fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[String]) -> Vec<Note> {
+fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[Note]) -> Vec<Note> {
     let mut notes = model.notes.clone();
     notes.extend(strength_caution(model, &figures.by));
     let text = "Levels that share a letter are not shown to differ; that is no proof that they are alike. How large a difference \
@@ -286,7 +286,7 @@ fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[String]) -> 
         notes.push(Note::new("letters_not_fewest", text));
     }
     notes.extend(untried_note(&figures.by, figures.rates.iter().map(|one| &one.rate)));
-    notes.extend(averaging_note(scaled));
+    notes.extend(scaled.iter().cloned());
     notes
 }
 

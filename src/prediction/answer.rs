@@ -84,6 +84,14 @@ fn notes(model: &Model, ready: &Ready, figures: &Predictions) -> Vec<Note> {
         let text = "Some rows combine levels that were not tried together, so their rates are left open.";
         notes.push(Note::new("not_estimable", text));
     }
+    let guessed: Vec<&Prediction> = figures.rows.iter().filter(|row| !row.tried && row.value.is_some()).collect();
+    if !guessed.is_empty() {
+        let rows = lies(&guessed).replace("lies", "combines").replace("lie", "combine");
+        let text = format!(
+            "{rows} levels of which the trial has no tray together: what stands there is the model's guess from effects that add up, not a result."
+        );
+        notes.push(Note::new("not_tried", text));
+    }
     let beyond: Vec<&Prediction> = figures.rows.iter().filter(|row| !row.outside.is_empty()).collect();
     if !beyond.is_empty() {
         let mut names: Vec<&String> = beyond.iter().flat_map(|row| &row.outside).collect();

@@ -11,6 +11,7 @@
 #[macro_use]
 mod support;
 
+mod changing;
 mod coded_rows;
 mod compare;
 mod contrast_scores;
@@ -33,6 +34,7 @@ mod groups;
 mod issues;
 mod layered_models;
 mod layers;
+mod layers_reference;
 mod letters;
 mod mixed;
 mod mixed_direct;

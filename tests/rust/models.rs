@@ -14,8 +14,8 @@ use crate::support::{check, check_list, entry};
 
 /// A table of text read from tests/data.
 pub struct Table {
-    head: Vec<String>,
-    rows: Vec<Vec<String>>,
+    pub head: Vec<String>,
+    pub rows: Vec<Vec<String>>,
 }
 
 impl Table {

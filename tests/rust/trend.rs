@@ -307,3 +307,28 @@ fn a_trial_without_trend_names_what_cannot_be_ruled_out() {
     let error = trial_trend(loaded.units(), "strenght", &TrialTrendOptions::default(), &Control::new()).unwrap_err();
     assert!(error.to_string().contains("did you mean \"strength\""), "{error}");
 }
+
+#[test]
+fn a_trend_stays_inside_what_takes_can_be() {
+    let step = [(0, [0, 0, 1, 0]), (1000, [0, 1, 0, 0]), (2000, [20, 19, 20, 20]), (3000, [20, 20, 19, 20])];
+    let loaded = trial(&text(&step), true);
+    // by hand: level means 0.0125, 0.0125, 0.9875, 0.9875; the line of least squares rises by 3 (1.5 + 0.5) 0.975 / 5 = 1.17
+    for trays in [TraysUse::Auto, TraysUse::Ignore] {
+        let options = TrialTrendOptions { trays, ..TrialTrendOptions::default() };
+        let answer = trial_trend(loaded.units(), "strength", &options, &Control::new()).unwrap();
+        let found = &answer.figures;
+        let (low, high) = (found.conf_low.unwrap(), found.conf_high.unwrap());
+        assert!(found.cut && answer.notes.iter().any(|note| note.code == "line_beyond_takes"));
+        assert_eq!((found.value, high), (1.0, 1.0));
+        assert!(low <= found.value && low > 0.0);
+        assert!(answer.sentence.contains("rises by 100.0 trees per 100"), "{}", answer.sentence);
+        // The exact test of cuttings stands where cuttings are counted.
+        let exact = found.tests.iter().any(|one| one.test.method.ends_with(" trend"));
+        assert_eq!(exact, trays == TraysUse::Ignore);
+    }
+    // Limits alone may run beyond: the take is then cut at them without a note.
+    let steep = [(0, [0, 3, 0, 1]), (2500, [11, 5, 9, 12]), (5000, [20, 17, 20, 14])];
+    let loaded = trial(&text(&steep), true);
+    let answer = trial_trend(loaded.units(), "strength", &TrialTrendOptions::default(), &Control::new()).unwrap();
+    assert!(!answer.figures.cut && answer.figures.conf_high.unwrap() <= 1.0);
+}

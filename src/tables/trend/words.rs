@@ -159,6 +159,12 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
         ));
         return notes;
     }
+    if found.cut {
+        notes.push(Note::new(
+            "line_beyond_takes",
+            "The straight line runs beyond what takes can be, so its rise is cut at 100 trees per 100: it does not describe these levels, and a curve does.",
+        ));
+    }
     notes.push(Note::new(
         "straight_line",
         "A trend is sought along a straight line over the scores; a hump, with the best take in the middle, can pass it unseen.",
