@@ -6,6 +6,8 @@ use serde::{Deserialize, Serialize};
 
 use super::blocks::{CurveBlocks, Places, settle};
 use super::candidates::Asked;
+use super::layers;
+use super::layers::given_to;
 use super::shape::Shape;
 use crate::answer::Note;
 use crate::compare::{code_of, column};
@@ -213,7 +215,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         return Err(DoseError::LawWithoutTrays { trays: options.trays.name() }.into());
     }
     let (unit_of, clusters) = if counted {
-        units.experimental_units(treatment, &kept)
+        given_to(units, treatment, &kept)
     } else {
         ("cutting".to_owned(), kept.iter().map(|unit| vec![*unit]).collect())
     };
@@ -238,6 +240,10 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     }
     carrier(strength, &groups, &mut notes);
     let blocks = if counted { settle(places.as_ref(), units, &mut groups, options, &mut notes) } else { None };
+    if counted {
+        let taken = blocks.as_ref().map(|blocks| blocks.column.as_str());
+        notes.extend(layers::note(units, &unit_of, taken, &kept));
+    }
     Ok(CurveInput {
         strength: strength.cloned(),
         unit: strength.map(|strength| strength.unit().to_string()).unwrap_or_default(),
