@@ -12,6 +12,7 @@ pub mod dose;
 pub mod effects;
 pub mod error;
 pub mod estimate;
+pub mod layers;
 pub mod math;
 pub mod model_tests;
 pub mod models;

@@ -180,12 +180,13 @@ def _mixed(name: str, values: list[Any]) -> pl.Series:
 def narrow(frame: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
     """Only the wanted columns; all of them when one is missing, so that the message can name what there is."""
     wanted = list(dict.fromkeys(name for name in columns if name in frame.columns))
-    return frame.select(wanted) if len(wanted) == len(set(columns)) else frame
+    # Columns are taken out by hand: a query asks polars' threads, which a forked process does not have.
+    return pl.DataFrame([frame.get_column(name) for name in wanted]) if len(wanted) == len(set(columns)) else frame
 
 
 def simplify(frame: pl.DataFrame) -> pl.DataFrame:
     """Every column as whole numbers, numbers, true/false or text."""
-    return frame.select([_plain_column(frame.get_column(name)) for name in frame.columns])
+    return pl.DataFrame([_plain_column(frame.get_column(name)) for name in frame.columns])
 
 
 def _plain_column(column: pl.Series) -> pl.Series:

@@ -44,6 +44,8 @@ COLOURS = ("#0072B2", "#D55E00", "#009E73", "#CC79A7", "#56B4E9", "#E69F00", "#0
 MARKERS = ("o", "s", "^", "D", "v", "P", "X")
 INK = "#2b2f27"
 FAINT = "#c9cdc2"
+# Letters of a name that a figure can show.
+LONGEST = 60
 
 
 def _axes(width: float = 6.4, height: float = 3.8) -> tuple[Figure, Axes]:
@@ -57,8 +59,11 @@ def _axes(width: float = 6.4, height: float = 3.8) -> tuple[Figure, Axes]:
 
 
 def _plain(text: Any) -> str:
-    """Text as it is: a dollar sign starts no formula."""
-    return str(text).replace("$", r"\$")
+    """Text as it is: a dollar sign starts no formula, a control character is a mark, a long name is cut."""
+    shown = _display.clean(str(text))
+    if len(shown) > LONGEST:
+        shown = f"{shown[: LONGEST // 2]} ... {shown[-LONGEST // 4 :]}"
+    return shown.replace("$", r"\$")
 
 
 def _rows(result: Result) -> list[dict[str, Any]]:

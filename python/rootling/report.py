@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import base64
 import io
+import os
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rootling import _display, _report_page
+from rootling import _display, _report_page, _writing
 from rootling._results import Result
 from rootling.exceptions import ChoiceError, ReportError
 
@@ -77,7 +78,9 @@ def write(
 
     target = _target(path)
     trial, results = _sort_out(what)
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=_display.clean_lines
+    )
     page = environment.from_string(_report_page.PAGE).render(
         title=title,
         style=_report_page.STYLE,
@@ -87,20 +90,22 @@ def write(
         cautions=_cautions(trial, results),
         records=[result.to_json(indent=1) for result in results],
     )
-    try:
-        target.write_text(page, encoding="utf-8")
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise ReportError(f"the report {str(target)!r} could not be written ({reason}); name another file") from None
+    _writing.whole(target, page)
     return target
 
 
 def _target(path: str | Path) -> Path:
     """The file to write, looked at before any work is done."""
     target = Path(path)
-    if target.is_dir():
+    try:
+        named = b"\0" not in os.fsencode(target)
+    except UnicodeEncodeError:
+        named = False
+    if not named:
+        raise ReportError(f"{str(target)!r} cannot be the name of a file; name another")
+    if os.path.isdir(target):
         raise ReportError(f"{str(target)!r} is a folder; add the name of a file to it, for example report.html")
-    if not target.parent.is_dir():
+    if not os.path.isdir(target.parent):
         raise ReportError(f"there is no folder {str(target.parent)!r}; create it first, or name another")
     return target
 

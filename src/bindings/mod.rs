@@ -6,6 +6,7 @@ mod convert;
 mod dose;
 mod errors;
 mod models;
+mod pool;
 mod prediction;
 mod rates;
 mod run;
@@ -30,6 +31,7 @@ const DOMAINS: [(&str, Register); 7] = [
 /// The compiled core.
 #[pymodule]
 fn _core(module: &Bound<'_, PyModule>) -> PyResult<()> {
+    pool::at_home();
     let py = module.py();
     let loaded = py.import("sys")?.getattr("modules")?;
     for (domain, register) in DOMAINS {

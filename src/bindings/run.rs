@@ -9,6 +9,7 @@ use std::time::Duration;
 use pyo3::prelude::*;
 
 use super::errors::internal;
+use super::pool;
 use crate::control::Control;
 use crate::error::Result;
 
@@ -71,7 +72,7 @@ where
     let (done, wait) = channel();
     thread::scope(|scope| {
         let worker = scope.spawn(|| {
-            let result = work(control);
+            let result = pool::inside(|| work(control));
             // The receiver lives until this thread is joined.
             let _ = done.send(());
             result
@@ -109,7 +110,7 @@ where
     F: FnOnce(&Arc<Control>) -> Result<T> + Send,
 {
     let control = Arc::new(Control::new());
-    match py.detach(|| catch_unwind(AssertUnwindSafe(|| work(&control)))) {
+    match py.detach(|| catch_unwind(AssertUnwindSafe(|| pool::inside(|| work(&control))))) {
         Ok(found) => Ok(found?),
         Err(_) => Err(internal()),
     }

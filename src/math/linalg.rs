@@ -95,6 +95,12 @@ impl Qr {
         self.kept.len()
     }
 
+    /// The orthonormal columns.
+    #[must_use]
+    pub fn basis(&self) -> &[Vec<f64>] {
+        &self.q
+    }
+
     /// `Q' z`.
     #[must_use]
     pub fn project(&self, z: &[f64]) -> Vec<f64> {

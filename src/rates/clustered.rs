@@ -63,8 +63,7 @@ pub struct TraySpread {
     pub events: f64,
 }
 
-/// The correlation assumed for planning, when trays have not shown theirs.
-pub const PLANNING_ICC: f64 = 0.05;
+pub use crate::layers::PLANNING_ICC;
 
 /// Pools the intraclass correlation over treatments.
 ///

@@ -31,6 +31,7 @@ mod errors;
 mod exact_tables;
 mod groups;
 mod issues;
+mod layers;
 mod letters;
 mod mixed;
 mod mixed_direct;

@@ -1,0 +1,77 @@
+//! The variance of a linear combination of counts, with its degrees of freedom.
+
+use serde::{Deserialize, Serialize};
+
+use super::components::Layers;
+use super::trays::Trays;
+
+/// A variance estimated from mean squares.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Judged {
+    /// The variance.
+    pub variance: f64,
+    /// Its degrees of freedom by Satterthwaite.
+    pub dof: f64,
+}
+
+impl Layers {
+    /// The variance of a linear combination `sum c_i y_i` of counts.
+    ///
+    /// `within` is its variance if there were trays alone, `sum c_i^2 m_i v_i (1 + (m_i - 1) icc)` with the trays' correlation
+    /// [`super::TrayPart::used`] and `v = p (1 - p)`. `sums` has one entry per layer, in the order of `components`: over its levels
+    /// the sum of `(sum_i c_i m_i sqrt(v_i))^2`.
+    ///
+    /// The variance is linear in the mean squares, so it has Satterthwaite's degrees of freedom; in a balanced layout the classical
+    /// ones: those of the bays for a difference between bays, of the trays for one within.
+    #[must_use]
+    pub fn variance(&self, within: f64, sums: &[f64]) -> Judged {
+        let mut left = sums.to_vec();
+        left.resize(self.components.len(), 0.0);
+        let mut trays = within;
+        let (mut variance, mut spread) = (0.0, 0.0);
+        for (at, component) in self.components.iter().enumerate() {
+            let own = component.parts.by.get(at).copied().unwrap_or(0.0);
+            let sum = left.get(at).copied().unwrap_or(0.0);
+            if component.dof < 0.5 {
+                continue;
+            }
+            let weight = sum / own;
+            for (other, (place, by)) in left.iter_mut().zip(&component.parts.by).enumerate() {
+                if other > at {
+                    *place -= weight * by;
+                }
+            }
+            trays -= weight * component.parts.base;
+            let share = weight * component.parts.used;
+            variance += share;
+            spread += share * share / component.dof;
+        }
+        // Rounding leaves a trace of trays in what lies between levels alone.
+        if trays.abs() < 1e-9 * within {
+            trays = 0.0;
+        }
+        variance += trays;
+        spread += trays * trays / self.tray.dof;
+        Judged { variance: variance * self.share_within, dof: variance * variance / spread }
+    }
+
+    /// The same from one coefficient and one rate per tray.
+    #[must_use]
+    pub fn of_combination(&self, trays: &Trays<'_>, coefficients: &[f64], rates: &[f64]) -> Judged {
+        let icc = self.tray.used();
+        let each = || coefficients.iter().zip(rates).zip(trays.stuck);
+        let within = each().map(|((c, p), m)| c * c * m * p * (1.0 - p) * (1.0 + (m - 1.0) * icc)).sum();
+        let sum = |place: usize| -> f64 {
+            let Some(place) = trays.places.get(place) else { return 0.0 };
+            let mut sums = vec![0.0; place.codes.iter().max().map_or(0, |most| *most as usize + 1)];
+            for (code, ((c, p), m)) in place.codes.iter().zip(each()) {
+                if let Some(sum) = sums.get_mut(*code as usize) {
+                    *sum += c * m * (p * (1.0 - p)).max(0.0).sqrt();
+                }
+            }
+            sums.iter().map(|sum| sum * sum).sum()
+        };
+        let sums: Vec<f64> = self.components.iter().map(|component| sum(component.place)).collect();
+        self.variance(within, &sums)
+    }
+}

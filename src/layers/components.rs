@@ -1,0 +1,237 @@
+//! Mean squares of the layers, what they are expected to be, and the correlations that follow.
+
+use serde::{Deserialize, Serialize};
+
+use super::stage::{Stage, levels};
+use super::trays::{Cells, Place, Trays, refines};
+
+/// The correlation assumed for planning, when trays have not shown theirs.
+pub const PLANNING_ICC: f64 = 0.05;
+
+/// The correlation of two cuttings of one tray beyond design and places.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TrayPart {
+    /// Analysis of variance estimate, as computed; negative when trays are more alike than chance.
+    pub estimate: f64,
+    /// The least that is used: `0.05 x 2 / (2 + events)`.
+    pub floor: f64,
+    /// Expected cuttings of the rarer outcome.
+    pub events: f64,
+    /// Trays minus what design and places take of them.
+    pub dof: f64,
+}
+
+impl TrayPart {
+    /// The correlation used: never below 0 nor below the floor.
+    #[must_use]
+    pub fn used(&self) -> f64 {
+        self.estimate.max(self.floor).clamp(0.0, 1.0)
+    }
+}
+
+/// One layer.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Component {
+    /// The user's column.
+    pub name: String,
+    /// Its position among the places given.
+    pub place: usize,
+    /// Levels that occur.
+    pub levels: u64,
+    /// Degrees of freedom beside the design and all places that do not lie within it; 0 where it cannot be told apart from them.
+    pub dof: f64,
+    /// Correlation of two trays of one level beyond the layers above, as used: never below 0.
+    pub correlation: f64,
+    /// The same as computed.
+    pub estimate: f64,
+    /// Mean square `sum m (rate)^2 / dof`, as computed.
+    pub mean_square: f64,
+    /// What it would be on average without this layer.
+    pub beneath: f64,
+    /// The same as multiples of the variance of one cutting, for [`Layers::variance`].
+    pub(super) parts: Parts,
+}
+
+/// A layer's mean square over the variance of one cutting: as used, and its expectation.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub(super) struct Parts {
+    pub(super) used: f64,
+    /// What cuttings and trays give.
+    pub(super) base: f64,
+    /// What each layer's variance (over that of one cutting) is multiplied by.
+    pub(super) by: Vec<f64>,
+    /// This layer's variance over that of one cutting.
+    pub(super) ratio: f64,
+}
+
+/// The layers of a trial, from the coarsest to the finest, and the trays beneath them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Layers {
+    /// Trays.
+    pub tray: TrayPart,
+    /// Layers above, those with fewest levels first. Places of one level, with one tray per level, or alike to an earlier one drop out.
+    pub components: Vec<Component>,
+    /// Places that dropped out since another puts the same trays together, with the name of that one.
+    pub alike: Vec<(String, String)>,
+    /// The mean square between trays as computed.
+    pub tray_mean_square: f64,
+    /// The share of `p (1 - p)` that lies within levels of all layers.
+    pub share_within: f64,
+}
+
+/// Multiples below this are rounding.
+const NOTHING: f64 = 1e-8;
+
+impl Layers {
+    /// Analysis of variance of tray rates; none when the design leaves trays no degree of freedom.
+    ///
+    /// Each layer's sum of squares is what its levels add to the design and to all places that do not lie within it (Henderson's
+    /// method 3); its expectation counts cuttings, trays and the layers that lie within it with their exact coefficients. With
+    /// `s2` the variance within trays and above, a layer's correlation is its variance over `p (1 - p)`, the sum of all. A mean square
+    /// below what the layers beneath it give is held there.
+    #[must_use]
+    pub fn of(trays: &Trays<'_>) -> Option<Self> {
+        let (mut kept, alike) = chosen(trays);
+        loop {
+            let places: Vec<&Place> = kept.iter().filter_map(|at| trays.places.get(*at)).collect();
+            let cells = Cells::of(trays, &places);
+            let whole = Stage::new(&cells, &(0..kept.len()).collect::<Vec<_>>());
+            let dof = cells.trays - whole.rank();
+            if dof > 0.5 {
+                return Some(estimated(trays, &cells, &whole, (&kept, alike)));
+            }
+            // Places and treatments leave nothing between trays: the finest place then has its own trays' spread within it.
+            kept.pop()?;
+        }
+    }
+
+    /// The layer of that column, where it is one.
+    #[must_use]
+    pub fn component(&self, name: &str) -> Option<&Component> {
+        self.components.iter().find(|component| component.name == name)
+    }
+}
+
+/// Places that can be layers, coarsest first, and those alike to another.
+fn chosen(trays: &Trays<'_>) -> (Vec<usize>, Vec<(String, String)>) {
+    let (mut kept, mut alike): (Vec<usize>, Vec<(String, String)>) = (Vec::new(), Vec::new());
+    for (at, place) in trays.places.iter().enumerate() {
+        let found = place.levels();
+        if found < 2 || found >= trays.stuck.len() {
+            continue;
+        }
+        let same = |known: &&Place| refines(&known.codes, &place.codes) && refines(&place.codes, &known.codes);
+        match kept.iter().filter_map(|at| trays.places.get(*at)).find(same) {
+            Some(known) => alike.push((place.name.clone(), known.name.clone())),
+            None => kept.push(at),
+        }
+    }
+    kept.sort_by_key(|at| trays.places.get(*at).map_or(0, Place::levels));
+    (kept, alike)
+}
+
+/// A layer's sum of squares and its expectation.
+struct Square {
+    dof: f64,
+    mean: f64,
+    trays: f64,
+    by: Vec<f64>,
+}
+
+fn square(cells: &Cells, at: usize) -> Square {
+    let Some(own) = cells.places.get(at) else { return Square { dof: 0.0, mean: 0.0, trays: 0.0, by: Vec::new() } };
+    let within = |other: usize| other != at && cells.places.get(other).is_some_and(|codes| refines(codes, own));
+    let others: Vec<usize> = (0..cells.places.len()).filter(|other| *other != at && !within(*other)).collect();
+    let before = Stage::new(cells, &others);
+    let after = Stage::new(cells, &[others.as_slice(), &[at]].concat());
+    let dof = (after.rank() - before.rank()).max(0.0);
+    let share = |x: f64| if dof > 0.5 { x / dof } else { 0.0 };
+    let by = |other: usize| match cells.places.get(other) {
+        Some(codes) if other == at => share(before.trace_of_place(codes)),
+        Some(codes) if within(other) => share(before.trace_of_place(codes) - after.trace_of_place(codes)),
+        _ => 0.0,
+    };
+    Square {
+        dof,
+        mean: share(before.left() - after.left()).max(0.0),
+        trays: share(before.trace_of_trays() - after.trace_of_trays()),
+        by: (0..cells.places.len()).map(by).collect(),
+    }
+}
+
+fn estimated(
+    trays: &Trays<'_>,
+    cells: &Cells,
+    whole: &Stage<'_>,
+    (kept, alike): (&[usize], Vec<(String, String)>),
+) -> Layers {
+    let (tray, within) = tray_part(trays, cells, whole);
+    let squares: Vec<Square> = (0..kept.len()).map(|at| square(cells, at)).collect();
+    let (icc, mean_square) = (tray.used(), whole.left() / tray.dof);
+    // The variance of a cutting within all layers.
+    let one = if within > 0.0 && icc < 1.0 {
+        within / (1.0 - icc)
+    } else {
+        (mean_square * tray.dof / whole.trace_of_trays()).max(f64::MIN_POSITIVE)
+    };
+    let mut parts: Vec<Parts> = vec![Parts::default(); kept.len()];
+    // The finest first: each layer lies over those found.
+    for (at, square) in squares.iter().enumerate().rev() {
+        let base = (1.0 - icc) + icc * square.trays;
+        let finer: f64 = square.by.iter().zip(&parts).map(|(by, part)| by * part.ratio).sum();
+        let own = square.by.get(at).copied().unwrap_or(0.0);
+        let seen = square.dof > 0.5 && own > NOTHING;
+        let used = (square.mean / one).max(base + finer);
+        let ratio = if seen { (used - base - finer) / own } else { 0.0 };
+        if let Some(part) = parts.get_mut(at) {
+            *part = Parts { used, base, by: square.by.clone(), ratio };
+        }
+    }
+    let total = 1.0 + parts.iter().map(|part| part.ratio).sum::<f64>();
+    let component = |(at, (square, place)): (usize, (&Square, &usize))| {
+        let part = parts.get(at).cloned().unwrap_or_default();
+        let own = square.by.get(at).copied().unwrap_or(0.0);
+        let beneath = part.base
+            + square
+                .by
+                .iter()
+                .zip(&parts)
+                .enumerate()
+                .filter(|(other, _)| *other != at)
+                .map(|(_, (by, part))| by * part.ratio)
+                .sum::<f64>();
+        let estimate = if own > NOTHING { (square.mean / one - beneath) / own / total } else { 0.0 };
+        Component {
+            name: trays.places.get(*place).map(|place| place.name.clone()).unwrap_or_default(),
+            place: *place,
+            levels: cells.places.get(at).map_or(0, |codes| levels(codes) as u64),
+            dof: if own > NOTHING { square.dof } else { 0.0 },
+            correlation: part.ratio / total,
+            estimate,
+            mean_square: square.mean,
+            beneath: beneath * one,
+            parts: part,
+        }
+    };
+    let components = squares.iter().zip(kept).enumerate().map(component).collect();
+    Layers { tray, components, alike, tray_mean_square: mean_square, share_within: 1.0 / total }
+}
+
+/// The correlation within trays about design and places, and the mean square within trays.
+fn tray_part(trays: &Trays<'_>, cells: &Cells, whole: &Stage<'_>) -> (TrayPart, f64) {
+    let cuttings: f64 = cells.weight.iter().sum();
+    let dof = cells.trays - whole.rank();
+    let off = whole.left();
+    // Rounding leaves a trace where every tray fits exactly.
+    let between = if off < 1e-12 * cuttings { 0.0 } else { off / dof };
+    let inside: f64 = trays.rooted.iter().zip(trays.stuck).map(|(y, m)| y * (1.0 - y / m)).sum();
+    let within = if cuttings > cells.trays { inside / (cuttings - cells.trays) } else { 0.0 };
+    let sum = between + (whole.trace_of_trays() / dof - 1.0) * within;
+    let events = whole.fitted().into_iter().zip(&cells.weight).map(|(fit, m)| {
+        let share = fit.clamp(0.0, 1.0);
+        m * share.min(1.0 - share)
+    });
+    let events: f64 = events.sum();
+    let estimate = if sum > 0.0 { (between - within) / sum } else { 0.0 };
+    (TrayPart { estimate, floor: PLANNING_ICC * 2.0 / (2.0 + events), events, dof }, within)
+}
