@@ -69,6 +69,7 @@ pub fn strength_curve_of(input: &CurveInput, control: &Control) -> Result<Answer
         ..Provenance::new(&[
             ("column", options.column.clone()),
             ("within", options.within.join(", ")),
+            ("common", options.common.join(", ")),
             ("at", options.at.iter().map(|(name, level)| format!("{name} {level}")).collect::<Vec<_>>().join(", ")),
             ("shape", options.shape.clone()),
             ("link", format!("{:?}", options.link).to_lowercase()),

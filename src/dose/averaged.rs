@@ -3,6 +3,7 @@
 use super::axis::Level;
 use super::candidates::{Curve, Member};
 use super::curve::best;
+use super::pairs::untold;
 use crate::math::linalg::add_scaled;
 use crate::math::roots::brent;
 use crate::math::special::{expit, logit};
@@ -27,16 +28,15 @@ const DRAWN_IN: f64 = 1e-6;
 pub(super) fn take(curve: &Curve, members: &[(&Member, f64)], strength: f64, level: f64) -> Spanned {
     let own = Neighbours::new(curve, strength, level);
     let members = &with_say_in_takes(curve, members);
-    let mean = |member: &Member, rate: f64| if member.lack_dof > 0.0 { rate } else { own.held(rate) };
     let value: f64 =
-        members.iter().map(|(member, weight)| weight * mean(member, member.fitted.rate(&curve.data, strength))).sum();
+        members.iter().map(|(member, weight)| weight * own.held(member.fitted.rate(&curve.data, strength))).sum();
     let middle = logit(value.clamp(DRAWN_IN, 1.0 - DRAWN_IN));
     let spread: f64 = members
         .iter()
         .map(|(member, weight)| {
             let (rate, slopes) = member.fitted.seen(&curve.data, strength);
-            let mean = mean(member, rate).clamp(DRAWN_IN, 1.0 - DRAWN_IN);
-            let std_error = member.fitted.std_error(&slopes).min(own.error) / (mean * (1.0 - mean));
+            let mean = own.held(rate).clamp(DRAWN_IN, 1.0 - DRAWN_IN);
+            let std_error = own.error(member.fitted.std_error(&slopes)) / (mean * (1.0 - mean));
             weight * std_error.hypot(logit(mean) - middle)
         })
         .sum();
@@ -69,17 +69,19 @@ fn with_say_in_takes<'a>(curve: &Curve, members: &[(&'a Member, f64)]) -> Vec<(&
 /// What the own trays of the strengths on both sides of a strength say, where some strength rooted all or none.
 ///
 /// A shape that passes through all strengths leaves what lies between them open, and its own standard error there tells of the shape alone.
-/// So its take stays within the limits of the neighbours' own takes, and no shape's standard error is larger than that of the less certain
-/// neighbour; how far shapes differ is counted beside it.
+/// So takes stay within the limits of the neighbours' own takes, and no shape's standard error is larger than that of the less certain
+/// neighbour; how far shapes differ is counted beside it. Where the likeliest shape has hardly a degree of freedom left to be contradicted by,
+/// its standard error stands halfway (their geometric mean) to that of the neighbour: `curves_at_the_ends.md` has what either alone holds.
 struct Neighbours {
     error: f64,
     low: f64,
     high: f64,
+    untold: bool,
 }
 
 impl Neighbours {
     fn new(curve: &Curve, strength: f64, level: f64) -> Self {
-        let mut found = Self { error: f64::INFINITY, low: 0.0, high: 1.0 };
+        let mut found = Self { error: f64::INFINITY, low: 0.0, high: 1.0, untold: false };
         let levels = &curve.data.levels;
         if !curve.data.is_softened() {
             return found;
@@ -88,6 +90,7 @@ impl Neighbours {
         let above = levels.iter().position(|level| level.strength >= strength).unwrap_or(levels.len());
         let around = [above.checked_sub(1), Some(above)].into_iter().flatten().filter_map(|at| levels.get(at));
         (found.error, found.low, found.high) = (0.0, 1.0, 0.0);
+        found.untold = untold(curve);
         for one in around {
             let (rooted, stuck) = one.counts();
             let rate = rooted / stuck;
@@ -97,6 +100,11 @@ impl Neighbours {
             (found.low, found.high) = (found.low.min(low), found.high.max(high));
         }
         found
+    }
+
+    fn error(&self, of_shape: f64) -> f64 {
+        let own = of_shape.min(self.error);
+        if self.untold { (own * self.error).sqrt() } else { own }
     }
 
     fn held(&self, rate: f64) -> f64 {

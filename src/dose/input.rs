@@ -73,6 +73,8 @@ pub struct CurveOptions {
     pub column: String,
     /// Columns whose levels get a curve each.
     pub within: Vec<String>,
+    /// Columns whose levels share one curve, each with a height of its own: a shift of the log odds that is taken out.
+    pub common: Vec<String>,
     /// Levels of other treatments to stay within.
     pub at: BTreeMap<String, String>,
     /// A shape by name, or "auto".
@@ -102,6 +104,7 @@ impl Default for CurveOptions {
         Self {
             column: "strength".to_owned(),
             within: Vec::new(),
+            common: Vec::new(),
             at: BTreeMap::new(),
             shape: "auto".to_owned(),
             link: Link::Logit,
@@ -209,7 +212,13 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     if kept.is_empty() {
         return Err(DoseError::NoTrays { place: String::new() }.into());
     }
-    let mut notes = others(units, treatment, &within, &kept)?;
+    let common: Vec<&Factor> = options.common.iter().map(|name| column(units, name)).collect::<Result<_>>()?;
+    for one in &common {
+        let named = |code: u32| one.levels.get(code as usize).cloned().unwrap_or_default();
+        let names: Vec<String> = levels_of(one, &kept).into_iter().map(named).collect();
+        refuse_mixed(&one.name, &names)?;
+    }
+    let mut notes = others(units, treatment, &[within.clone(), common.clone()].concat(), &kept)?;
     let counted = units.kind == UnitKind::Tray && options.trays != CurveTrays::Ignore;
     if units.kind != UnitKind::Tray && !matches!(options.trays, CurveTrays::Auto | CurveTrays::Ignore) {
         return Err(DoseError::LawWithoutTrays { trays: options.trays.name() }.into());
@@ -221,7 +230,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     };
     // Where strengths were given to whole plots, these are the units, and no place is taken out.
     let single = clusters.iter().all(|cluster| cluster.len() == 1);
-    let places = if counted && single { Places::new(units, treatment, &kept) } else { None };
+    let places = if counted && single { Places::new(units, treatment, &kept, &common) } else { None };
     let mut groups: BTreeMap<Vec<u32>, Vec<TrayCount>> = BTreeMap::new();
     for cluster in &clusters {
         let block = cluster.first().and_then(|unit| places.as_ref()?.of(*unit));

@@ -62,13 +62,17 @@ pub(super) fn without_worse(
     (found.0, found.1, whole)
 }
 
+/// True where some strength rooted all or none and the likeliest shape has hardly a degree of freedom left to be contradicted by.
+pub(super) fn untold(curve: &Curve) -> bool {
+    const LEAST_LEFT: f64 = 2.0;
+    curve.data.is_softened() && curve.members.first().is_some_and(|lead| lead.lack_dof < LEAST_LEFT)
+}
+
 /// Limits of a strength between tested strengths, where shapes have hardly a degree of freedom left to be contradicted by and some strength
 /// rooted all or none: between two tested strengths the shape alone then decides, so limits move outward to the next tested strength. A
 /// strength that `worse` counts out is not moved to.
 pub(super) fn to_tested(curve: &Curve, found: StrengthLimits, worse: &[f64]) -> StrengthLimits {
-    const LEAST_LEFT: f64 = 2.0;
-    let told = curve.members.first().is_none_or(|lead| lead.lack_dof >= LEAST_LEFT);
-    if told || !curve.data.is_softened() {
+    if !untold(curve) {
         return found;
     }
     let levels = &curve.data.levels;

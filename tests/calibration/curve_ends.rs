@@ -143,6 +143,20 @@ fn width_of_best(units: &Units) -> f64 {
     best.conf_high - best.conf_low
 }
 
+/// What is printed of each design.
+pub const FIGURES: [&str; 10] = [
+    "best strength",
+    "adequate strength",
+    "take",
+    "range agrees",
+    "range holds the best",
+    "take wider than 40",
+    "over 1.3 of plain",
+    "not located",
+    "trees lost",
+    "with an end",
+];
+
 /// One trial: coverage, widths, agreement with the pairs.
 pub fn one_trial(case: &DeadlyCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let trays = drawn(case, random);
@@ -169,6 +183,7 @@ fn judged(case: &DeadlyCase, curve: &OneCurve, rejected: &[f64], plain: f64) -> 
     figures.add("take wider than 40", 0, yes(width > 0.4));
     figures.add("width", 0, width);
     figures.add("plain width", 0, plain);
+    figures.add("over 1.3 of plain", 0, yes(width > 1.3 * plain));
     let kept = rejected.iter().any(|one| best.range_low <= *one && *one <= best.range_high);
     figures.add("range agrees", 0, yes(!kept));
     let within = first.min(most);
