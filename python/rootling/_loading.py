@@ -37,6 +37,7 @@ def load_trial(
     level_order: Mapping[str, Sequence[Any]] | None = None,
     bad_rows: BadRows = "stop",
     distinct_levels: bool = False,
+    earlier: Sequence[Trial | Mapping[str, Any]] = (),
 ) -> Trial:
     """Loads and checks the counts of a rooting trial.
 
@@ -69,6 +70,17 @@ def load_trial(
         Stop on rows that cannot be used, or go on without them and list them in ``trial.set_aside``.
     distinct_levels : bool
         Say True once you have checked that levels such as "K12" and "k12 " really are different.
+    earlier : list of Trial or dict, optional
+        Earlier trials of the same place, or what their :meth:`Trial.for_later` gave (a record that json can keep). How
+        their trays, bays, blocks, seasons and plants differed then has a say in the error of this trial, with degrees of
+        freedom of its own: most where this trial has few units, as with two bays per level. Nothing is tested first. The
+        mean squares of this trial are averaged with what the earlier ones lead to expect; their weight follows from how
+        much spreads differ between them, is never their summed degrees of freedom, and stays small with fewer than three of
+        them. Units are matched by column name. ``trial.design.lines`` says how many degrees of freedom came from earlier
+        trials, and a note says when this trial differs from them, which changes nothing. Counts of earlier trials do not
+        enter any rate. Models whose trays enter by a law, by a dispersion or robustly, strength curves and
+        :meth:`Trial.tray_correlation` take no notice of them. When not to use: for trials of another place or of another
+        way of working, since nothing checks that they are alike (Smyth 2004; Lonnstedt and Speed 2002).
 
     Returns
     -------
@@ -77,7 +89,8 @@ def load_trial(
     Raises
     ------
     TrialDataError
-        With every problem found, in ``issues``.
+        With every problem found, in ``issues``: also where an earlier trial has no trays, is this trial itself, or calls
+        its units otherwise.
 
     Examples
     --------
@@ -86,6 +99,10 @@ def load_trial(
     ...                       treatments=["strength"], tray="tray", block="bench")
     >>> trial.design.n_units
     12
+    >>> named = {"rooted": "rooted", "stuck": "stuck", "treatments": ["strength"], "tray": "tray", "block": "bench"}
+    >>> now = rl.load_trial(rl.demo.two_strengths(seed=2), **named, earlier=[trial])
+    >>> any("1 earlier trial" in line for line in now.design.lines)
+    True
     """
     options: dict[str, Any] = {
         "rooted": rooted,
@@ -106,6 +123,7 @@ def load_trial(
         },
         "bad_rows": bad_rows,
         "distinct_levels": distinct_levels,
+        "earlier": [one.for_later() if isinstance(one, Trial) else dict(one) for one in earlier],
     }
     named = [
         rooted,

@@ -94,6 +94,30 @@ class Trial(ModelQuestions, StrengthQuestions):
         """A short hash of the counts and their design; the order of rows does not matter."""
         return str(self._core.fingerprint)
 
+    def for_later(self) -> dict[str, Any]:
+        """How the trays of this trial differ, and the units above them: a record for ``earlier=`` of a later trial.
+
+        Returns
+        -------
+        dict
+            ``trials``, the fingerprint of this one, and ``known``, one entry per kind of unit: its column, the part it plays,
+            its mean square over the variance of one cutting, what that is beneath, cuttings per unit, degrees of freedom.
+
+        Raises
+        ------
+        TrialDataError
+            Where no trays are recorded, or no two trays were treated alike.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> [known["unit"] for known in trial.for_later()["known"] if not known["totals"]]
+        ['tray', 'bench']
+        """
+        return dict(self._core.for_later())
+
     @property
     def frame(self) -> pl.DataFrame:
         """The columns that were used, as they were given; a copy."""

@@ -102,6 +102,11 @@ impl PyTrial {
         to_python(py, &self.0.source())
     }
 
+    fn for_later<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let told = quietly(py, || self.0.for_later())?;
+        to_python(py, &told)
+    }
+
     #[getter]
     fn fingerprint(&self) -> &str {
         self.0.fingerprint()

@@ -19,7 +19,7 @@ use crate::estimate::{Count, TestResult, check_level};
 use crate::rates::{Arm, TakeRate, TraySpread, TraysUse};
 use crate::report::Spoken;
 use crate::tables::{ContingencyTable, fisher};
-use crate::trial::{Factor, Outcome, UnitKind, Units};
+use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
 
 /// Options of [`strengths`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -206,7 +206,9 @@ pub fn strengths(
         seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed),
         ..Provenance::new(&record(&found, options))
     };
-    Ok(verdict::answer(found, units, options, provenance))
+    let counted = found.spread.is_some();
+    let answer = verdict::answer(found, units, options, provenance);
+    Ok(if counted { with_earlier(answer, units) } else { answer })
 }
 
 fn record<'a>(found: &Comparison, options: &CompareOptions) -> Vec<(&'a str, String)> {

@@ -106,7 +106,7 @@ pub struct Letters {
 /// # };
 /// # let units = Units {
 /// #     kind: UnitKind::Tray, rooted: vec![5, 7, 6, 12, 14, 16], stuck: vec![20; 6], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
 /// # };
 /// use rootling::effects::{LetterOptions, letters};
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;

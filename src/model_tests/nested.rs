@@ -73,7 +73,7 @@ pub struct ModelComparison {
 /// # let units = Units {
 /// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14, 6, 15], stuck: vec![20; 6],
 /// #     treatments: vec![factor("strength", vec![0, 0, 1, 1, 0, 1]), factor("rootstock", vec![0, 1, 0, 1, 0, 1])],
-/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
 /// # };
 /// use rootling::model_tests::against;
 /// let smaller = Model::fit(&units, &ModelSpec::of(&["strength"]))?;

@@ -152,7 +152,7 @@ impl Model {
     /// };
     /// let units = Units {
     ///     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-    ///     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+    ///     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
     /// };
     /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
     /// // 26 of 40 against 12 of 40: ln((26 / 14) / (12 / 28))
@@ -301,6 +301,7 @@ impl Model {
             block: None,
             whole_plot: None,
             season: None,
+            earlier: None,
             stock_plant: None,
             covariates: Vec::new(),
         };

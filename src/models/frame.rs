@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use crate::control::Control;
 use crate::error::{ModelError, Result};
+use crate::layers::Earlier;
 use crate::models::joined::join;
 use crate::models::places::Placing;
 use crate::models::prepared::{Constants, Members, Prepared, at_own_rate};
@@ -127,6 +128,11 @@ impl Frame {
         let frame =
             Self { variables, terms, data, per_unit, members, left_out, added, divided, prepared, placing, control };
         Ok(frame.joined())
+    }
+
+    /// What earlier trials of the place tell of how units differ.
+    pub(crate) fn earlier(&self) -> Option<&Earlier> {
+        self.prepared.units().earlier.as_ref()
     }
 
     /// The same with units alike in all variables joined.

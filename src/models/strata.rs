@@ -234,7 +234,8 @@ impl Strata {
         self.raw_dispersion = Some(raw);
         self.tray = Stratum { dispersion: raw.max(1.0), dof: Some(dof as f64) };
         if let Source::Effective(known) = source {
-            self.tray.dispersion = 1.0;
+            // Earlier trials may have added degrees of freedom.
+            self.tray = Stratum { dispersion: 1.0, dof: Some(known.dof.max(dof as f64)) };
             self.correlation = Some(known);
         }
     }

@@ -12,7 +12,7 @@ use crate::models::tray_law::{self, is_used};
 use crate::models::values::Value;
 use crate::models::{layers_note, robust};
 use crate::report::{degrees_of_freedom, join, references as cited};
-use crate::trial::{UnitKind, Units};
+use crate::trial::{EarlierWords, UnitKind, Units, earlier_words};
 
 /// Every caution of a fitted model.
 pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
@@ -46,6 +46,7 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
         notes.extend(layers_note::left_out(frame));
     }
     notes.extend(entering_notes(model, frame));
+    notes.extend(told(model).map(|words| words.note));
     let (confounded, absent): (Vec<_>, Vec<_>) = model.aliased.iter().partition(|alias| !alias.with.is_empty());
     if !confounded.is_empty() {
         notes.push(Note::new("aliased", aliased_text(&confounded)));
@@ -317,6 +318,7 @@ pub(crate) fn methods(model: &Model) -> String {
         return text;
     }
     text.push_str(&error_text(model));
+    text.push_str(&told(model).map(|words| words.methods).unwrap_or_default());
     if let Some(above) = &model.strata.above {
         text.push_str(&layers_note::methods(model, above));
     } else if let Some(whole) = model.strata.whole_plots.as_ref() {
@@ -344,6 +346,11 @@ pub(crate) fn taken_out(model: &Model) -> Vec<String> {
         }
     }
     names
+}
+
+/// What is said of earlier trials, where they had a say.
+fn told(model: &Model) -> Option<EarlierWords> {
+    earlier_words(&model.units).filter(|_| model.trays == TrayMode::Effective)
 }
 
 /// Powers, offset and weights, for the methods paragraph.
@@ -406,5 +413,6 @@ pub(crate) fn references(model: &Model) -> Vec<String> {
     if robust::is_robust(model) {
         out.extend([cited::BELL_MCCAFFREY_2002, cited::PUSTEJOVSKY_TIPTON_2018]);
     }
+    out.extend(told(model).into_iter().flat_map(|words| words.references));
     out.into_iter().map(str::to_owned).collect()
 }

@@ -7,11 +7,11 @@ use serde::{Deserialize, Serialize};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::error::{ChoiceError, Result};
 use crate::estimate::{Count, check_level};
-use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread};
+use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread_of};
 use crate::rates::interval::{IntervalMethod, interval};
 use crate::rates::over_places::{OverPlaces, RateLayer};
 use crate::report::{Spoken, cautions, facts, join, numbers, references, whole};
-use crate::trial::{Factor, Outcome, UnitKind, Units};
+use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
 
 /// Whether trays are counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -102,8 +102,11 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
     };
     let all: Vec<usize> = (0..units.len()).collect();
     let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
-    let spread =
-        if counted { tray_spread(&arms(units, &all, &units.treatments.iter().collect::<Vec<_>>())) } else { None };
+    let spread = if counted {
+        tray_spread_of(units, &arms(units, &all, &units.treatments.iter().collect::<Vec<_>>()))
+    } else {
+        None
+    };
     let over = if spread.is_some() { OverPlaces::new(units, &places_among(units, &factors)) } else { None };
     let chosen: IntervalMethod = options.method.as_deref().unwrap_or("wilson").parse()?;
     let (mut rates, mut df) = (Vec::new(), Vec::new());
@@ -141,7 +144,9 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
         if spread.is_some() { "wilson on effective cuttings, t on trays".to_owned() } else { chosen.name().to_owned() };
     let layers = over.map(|over| over.layers()).unwrap_or_default();
     let figures = TakeRates { rates, level, method, spread, layers, df };
-    Ok(answer(figures, &factors, units, options))
+    let counted = figures.spread.is_some();
+    let answer = answer(figures, &factors, units, options);
+    Ok(if counted { with_earlier(answer, units) } else { answer })
 }
 
 /// The places and plants among the columns asked for.

@@ -5,6 +5,7 @@ mod facts;
 pub mod numbers;
 pub mod references;
 pub mod references_dose;
+pub mod references_spread;
 mod spoken;
 pub mod text;
 

@@ -8,8 +8,10 @@ use polars::prelude::DataFrame;
 
 use crate::answer::Note;
 use crate::error::{DataError, Result};
+use crate::layers::Earlier;
 use crate::trial::columns::Units;
 use crate::trial::design::{Design, describe};
+use crate::trial::earlier::{self, for_later};
 use crate::trial::roles::{BadRows, LoadOptions, Source};
 use crate::trial::table::Rows;
 use crate::trial::units::build;
@@ -75,8 +77,10 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
         table = rows.each();
         checked = check(&table, options, source);
     }
-    let built = build(&table, &mut checked, options);
+    let mut built = build(&table, &mut checked, options);
     checked.issues.extend(built.issues);
+    let fingerprint = fingerprint(&built.units, built.dead.as_ref());
+    checked.issues.extend(earlier::wrong(&options.earlier, &fingerprint, options));
     if checked.good.is_empty()
         && checked.issues.iter().all(|issue| {
             issue.severity != Severity::Problem || issue.row.is_some() && !ALWAYS_STOP.contains(&issue.code.as_str())
@@ -91,7 +95,8 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
     design.controls = controls;
     let mut notes = design.notes.clone();
     notes.extend(strength_notes(&built.units, options));
-    let fingerprint = fingerprint(&built.units, built.dead.as_ref());
+    built.units.earlier = Earlier::joined(&options.earlier);
+    earlier::tell(&built.units, &mut design.lines, &mut notes);
     Ok(Trial {
         frame,
         options: options.clone(),
@@ -242,6 +247,14 @@ impl Trial {
     #[must_use]
     pub fn notes(&self) -> &[Note] {
         &self.notes
+    }
+
+    /// What this trial shows of how trays and the units above them differ, as a record for `earlier` of a later trial.
+    ///
+    /// # Errors
+    /// [`DataError`] where no trays are recorded, or where every tray was treated differently.
+    pub fn for_later(&self) -> Result<Earlier> {
+        for_later(&self.units, &self.fingerprint).map_err(|issue| DataError { issues: vec![issue] }.into())
     }
 
     /// A short hash of the counts and their design.

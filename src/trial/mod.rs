@@ -5,6 +5,7 @@ mod coding;
 mod columns;
 mod deaths;
 mod design;
+mod earlier;
 mod issue;
 mod layout;
 mod levels;
@@ -20,6 +21,8 @@ mod validate;
 
 pub use columns::{Covariate, Factor, UnitKind, Units};
 pub use design::{Confounding, Design};
+pub use earlier::for_later;
+pub(crate) use earlier::{EarlierWords, earlier_words, with_earlier};
 pub use issue::{Issue, Severity};
 pub(crate) use layout::Layout;
 pub use load::{Trial, from_frame, read_csv};

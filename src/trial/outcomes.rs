@@ -80,7 +80,9 @@ impl Outcome {
         match self {
             Self::Take => format!("Take: {sentence}"),
             Self::Survival => format!("Survival: {}", WORDS.iter().fold(sentence.to_owned(), words)),
-            Self::RootedOfSurvivors => format!("Rooted of survivors: {}", WORDS.iter().fold(sentence.to_owned(), words)),
+            Self::RootedOfSurvivors => {
+                format!("Rooted of survivors: {}", WORDS.iter().fold(sentence.to_owned(), words))
+            }
         }
     }
 }

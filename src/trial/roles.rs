@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::error::ChoiceError;
+use crate::layers::Earlier;
 use crate::trial::Issue;
 use crate::units::Strength;
 
@@ -76,6 +77,9 @@ pub struct LoadOptions {
     pub bad_rows: BadRows,
     /// The user has checked that look-alike levels really differ.
     pub distinct_levels: bool,
+    /// How units differed in earlier trials of the place, one entry per trial ([`crate::trial::Trial::for_later`]).
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub earlier: Vec<Earlier>,
 }
 
 impl LoadOptions {

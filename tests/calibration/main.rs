@@ -11,6 +11,7 @@ mod curve_laws;
 mod curves;
 mod damage;
 mod designs;
+mod earlier;
 mod effects;
 mod families;
 mod intervals;
@@ -20,6 +21,7 @@ mod summary;
 mod surfaces;
 mod together;
 mod units;
+mod units_above;
 
 use designs::Case;
 use intervals::{DIFFERENCES, RATES};

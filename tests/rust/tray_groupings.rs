@@ -43,6 +43,7 @@ fn trial() -> Units {
         block: None,
         whole_plot: Some(column("bay", &|i| i / 4)),
         season: Some(column("batch", &|i| i / 16)),
+        earlier: None,
         stock_plant: Some(column("plant", &|i| i * 3 % 8)),
         covariates: vec![Covariate {
             name: "bench_number".to_owned(),
@@ -333,6 +334,7 @@ fn a_test_that_does_not_settle_leaves_the_others() {
         tray: Some(column("tray", &|i| i)),
         block: None,
         whole_plot: Some(column("bay", &|i| i / 4)),
+        earlier: None,
         stock_plant: None,
         covariates: Vec::new(),
         season: None,

@@ -13,7 +13,7 @@ use crate::rates::{TakeRate, TakeRatesOptions, TraysUse, arm_of, cells, take_rat
 use crate::report::Spoken;
 use crate::tables::counts::{ContingencyTable, chi_square, fisher};
 use crate::tables::exact::{ExactOptions, freeman_halton};
-use crate::trial::{Factor, Outcome, UnitKind, Units};
+use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
 
 /// Steps of exact work for tables larger than 2 x 2.
 const BESIDE_WORK: u64 = 100_000_000;
@@ -166,7 +166,8 @@ pub fn association(
         by,
         rates,
     };
-    Ok(words::answer(figures, units, options, spread.as_ref()))
+    let answer = words::answer(figures, units, options, spread.as_ref());
+    Ok(if spread.is_some() { with_earlier(answer, units) } else { answer })
 }
 
 /// Everything, or what lies within each level of a column.
