@@ -43,7 +43,7 @@ impl PyTrial {
         &self,
         py: Python<'py>,
         outcome: Outcome,
-        work: impl Fn(&Units, &Control) -> Result<Answer<F>> + Send,
+        work: impl Fn(&Units, &Control) -> Result<Answer<F>> + Send + Sync,
     ) -> PyResult<Bound<'py, PyAny>> {
         self.asked(py, |trial, control| {
             let mut answer = work(&trial.units_of(outcome)?, control)?;

@@ -89,7 +89,8 @@ impl Outcome {
 
 impl Trial {
     /// The counts of an outcome: `rooted` of `stuck` hold what is counted of how many. Trays without a survivor have no rate of
-    /// rooting among survivors and are left out of that outcome.
+    /// rooting among survivors and are left out of that outcome. What earlier trials showed is of takes, so the other outcomes do not draw
+    /// on it.
     ///
     /// # Errors
     /// A count error when deaths are not recorded, or when nothing survived.
@@ -104,7 +105,7 @@ impl Trial {
         })?;
         let alive: Vec<u64> = units.stuck.iter().zip(dead).map(|(stuck, dead)| stuck.saturating_sub(*dead)).collect();
         if outcome == Outcome::Survival {
-            return Ok(Units { rooted: alive, ..units.clone() });
+            return Ok(Units { rooted: alive, earlier: None, ..units.clone() });
         }
         let kept: Vec<usize> =
             alive.iter().enumerate().filter(|(_, alive)| **alive > 0).map(|(unit, _)| unit).collect();
@@ -112,7 +113,7 @@ impl Trial {
             let why = "not one cutting survived";
             return Err(CountError::NotDefined { what: "rooting among survivors", why }.into());
         }
-        Ok(Units { stuck: alive, ..units.clone() }.only(&kept))
+        Ok(Units { stuck: alive, earlier: None, ..units.clone() }.only(&kept))
     }
 
     /// The note that an answer of one outcome leaves the deaths out of sight, where they are recorded.
@@ -148,6 +149,7 @@ impl Units {
             tray: self.tray.map(factor),
             block: self.block.map(factor),
             whole_plot: self.whole_plot.map(factor),
+            earlier: self.earlier.clone(),
             season: self.season.map(factor),
             stock_plant: self.stock_plant.map(factor),
             covariates: self
