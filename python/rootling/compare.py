@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from rootling import _core
+from rootling._given import list_of
 from rootling._results import Estimate, Result
 from rootling._types import (
     Adjustment,
@@ -276,11 +277,12 @@ def _numbers(given: Any, what: str) -> list[float]:
     """A plain list of numbers; anything else is refused."""
     from rootling.exceptions import CountError
 
-    plain = given.tolist() if hasattr(given, "tolist") else given
     try:
-        if isinstance(plain, (str, bytes)):
+        if isinstance(given, (str, bytes)):
             raise TypeError
-        return [float(value) for value in plain]
+        return [float(value) for value in list_of(given)]
+    except CountError:
+        raise
     except (TypeError, ValueError):
         raise CountError(f"{what} must be a list of numbers, for example [0.2, 0.35]") from None
 

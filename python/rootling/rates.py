@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from rootling import _core
+from rootling._given import is_frame, list_of
 from rootling._results import Estimate, Figures, Result
 from rootling._types import CorrelationMethod, IntervalMethod, Level, Sides, TargetMethod
 
@@ -214,7 +215,7 @@ def _targets(given: Any) -> Any:
     from rootling.exceptions import CountError
 
     try:
-        return np.asarray(given, dtype=np.float64)
+        return np.asarray(list_of(given) if is_frame(given) else given, dtype=np.float64)
     except (TypeError, ValueError):
         raise CountError("a target is a rate between 0 and 1, for example 0.6 or [0.6, 0.7]") from None
 
@@ -225,6 +226,7 @@ def _counts(given: Any) -> Any:
 
     from rootling.exceptions import CountError
 
+    given = list_of(given) if is_frame(given) else given
     try:
         plain = np.asarray(given)
         with np.errstate(invalid="ignore"):

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from rootling import _core
+from rootling._given import layers_of, list_of, rows_of
 from rootling._table_results import (
     Association,
     ChiSquare,
@@ -52,7 +53,9 @@ DRAWS = 99_999
 
 def _list(numbers: Any, what: str) -> list[float]:
     try:
-        return [float(number) for number in numbers]
+        return [float(number) for number in list_of(numbers)]
+    except CountError:
+        raise
     except (TypeError, ValueError):
         raise CountError(f"{what} are numbers, one for each group, for example [0, 2500, 5000]") from None
 
@@ -62,7 +65,7 @@ def _exact(work: int, draws: int, seed: int) -> dict[str, Any]:
 
 
 def _plain(table: Any) -> list[list[int]]:
-    rows = table.tolist() if hasattr(table, "tolist") else table
+    rows = rows_of(table)
     try:
         whole = [[int(entry) for entry in row] for row in rows]
         same = all(a == b for row, given in zip(whole, rows, strict=True) for a, b in zip(row, given, strict=True))
@@ -78,9 +81,9 @@ def _plain(table: Any) -> list[list[int]]:
 
 def _counts(rooted: Any, stuck: Any) -> tuple[list[int], list[int]]:
     try:
-        first, second = _plain([list(rooted), list(stuck)])
+        first, second = _plain([list_of(rooted), list_of(stuck)])
     except (TypeError, CountError) as error:
-        if isinstance(error, CountError) and "above" in str(error):
+        if isinstance(error, CountError) and ("above" in str(error) or "frame" in str(error)):
             raise
         raise CountError("rooted and stuck are lists of whole numbers of 0 or more, one entry for each group") from None
     return first, second
@@ -264,7 +267,7 @@ def three_way(table: Sequence[Sequence[Sequence[int]]]) -> ThreeWay:
     >>> round(rl.tables.three_way(plums).pearson.statistic, 2)
     2.27
     """
-    layers = table.tolist() if hasattr(table, "tolist") else table
+    layers = layers_of(table)
     try:
         whole = [_plain(layer) for layer in layers]
     except TypeError:
@@ -474,7 +477,7 @@ def stratified(
         "row_scores": None if row_scores is None else _list(row_scores, "row scores"),
         "column_scores": None if column_scores is None else _list(column_scores, "column scores"),
     }
-    given = strata.tolist() if hasattr(strata, "tolist") else strata
+    given = layers_of(strata)
     try:
         tables = [_plain(table) for table in given]
     except TypeError:

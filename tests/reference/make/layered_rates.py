@@ -6,8 +6,9 @@
 
 Needs numpy 2 (2.4.6); R 4.2.2 with lme4 1.1.31, pbkrtest 0.5.2, lmerTest 3.1.3, emmeans 1.8.4.1. Step 3 adds variance
 components by Henderson's method 3: each unit's sum of squares is what its levels add to the fixed effects and all units
-that do not lie within it, its expectation by traces of projections (Searle, Casella and McCulloch 1992, chapter 5). Rates
-are rooted / stuck, unweighted; trays hold 25 cuttings each, so that weights would change nothing, but in "uneven trays".
+that do not lie within it, its expectation by traces of projections (Searle, Casella and McCulloch 1992, chapter 5).
+Rates are rooted / stuck, unweighted; trays hold 25 cuttings each, so that weights would change nothing, but in
+"uneven_trays".
 
 The seeds of balanced designs are the first at which every component is above 0 (there REML and the analysis of variance
 agree), those of the others the first of all.
