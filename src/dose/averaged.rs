@@ -36,7 +36,7 @@ pub(super) fn take(curve: &Curve, members: &[(&Member, f64)], strength: f64, lev
         .map(|(member, weight)| {
             let (rate, slopes) = member.fitted.seen(&curve.data, strength);
             let mean = own.held(rate).clamp(DRAWN_IN, 1.0 - DRAWN_IN);
-            let std_error = own.error(member.fitted.std_error(&slopes)) / (mean * (1.0 - mean));
+            let std_error = own.error(member.fitted.std_error(&slopes), mean) / (mean * (1.0 - mean));
             weight * std_error.hypot(logit(mean) - middle)
         })
         .sum();
@@ -69,11 +69,12 @@ fn with_say_in_takes<'a>(curve: &Curve, members: &[(&'a Member, f64)]) -> Vec<(&
 /// What the own trays of the strengths on both sides of a strength say, where some strength rooted all or none.
 ///
 /// A shape that passes through all strengths leaves what lies between them open, and its own standard error there tells of the shape alone.
-/// So takes stay within the limits of the neighbours' own takes, and no shape's standard error is larger than that of the less certain
-/// neighbour; how far shapes differ is counted beside it. Where the likeliest shape has hardly a degree of freedom left to be contradicted by,
-/// its standard error stands halfway (their geometric mean) to that of the neighbour: `curves_at_the_ends.md` has what either alone holds.
+/// So takes stay within the limits of the neighbours' own takes, and no shape's standard error is larger than that of a strength with as many
+/// cuttings as they have; how far shapes differ is counted beside it. Where the likeliest shape has hardly a degree of freedom left to be contradicted by,
+/// its standard error stands halfway (their geometric mean) to that: `curves_at_the_ends.md` has what either alone holds.
 struct Neighbours {
-    error: f64,
+    /// Effective cuttings of the neighbour with fewer.
+    stuck: f64,
     low: f64,
     high: f64,
     untold: bool,
@@ -81,7 +82,7 @@ struct Neighbours {
 
 impl Neighbours {
     fn new(curve: &Curve, strength: f64, level: f64) -> Self {
-        let mut found = Self { error: f64::INFINITY, low: 0.0, high: 1.0, untold: false };
+        let mut found = Self { stuck: 0.0, low: 0.0, high: 1.0, untold: false };
         let levels = &curve.data.levels;
         if !curve.data.is_softened() {
             return found;
@@ -89,22 +90,26 @@ impl Neighbours {
         let critical = curve.judge.critical(level);
         let above = levels.iter().position(|level| level.strength >= strength).unwrap_or(levels.len());
         let around = [above.checked_sub(1), Some(above)].into_iter().flatten().filter_map(|at| levels.get(at));
-        (found.error, found.low, found.high) = (0.0, 1.0, 0.0);
+        (found.stuck, found.low, found.high) = (f64::INFINITY, 1.0, 0.0);
         found.untold = untold(curve);
         for one in around {
-            let (rooted, stuck) = one.counts();
-            let rate = rooted / stuck;
             let limits = interval_effective(one.rooted, one.stuck, IntervalMethod::Wilson, critical);
             let (low, high) = limits.unwrap_or((0.0, 1.0));
-            found.error = found.error.max((rate * (1.0 - rate) / stuck).sqrt());
+            found.stuck = found.stuck.min(one.counts().1);
             (found.low, found.high) = (found.low.min(low), found.high.max(high));
         }
         found
     }
 
-    fn error(&self, of_shape: f64) -> f64 {
-        let own = of_shape.min(self.error);
-        if self.untold { (own * self.error).sqrt() } else { own }
+    /// The largest standard error of a take: that of so many cuttings; infinite where nothing is bounded.
+    fn most(&self, take: f64) -> f64 {
+        let take = take.clamp(DRAWN_IN, 1.0 - DRAWN_IN);
+        (take * (1.0 - take) / self.stuck).sqrt()
+    }
+
+    fn error(&self, of_shape: f64, take: f64) -> f64 {
+        let own = of_shape.min(self.most(take));
+        if self.untold { (own * self.most(take)).sqrt() } else { own }
     }
 
     fn held(&self, rate: f64) -> f64 {
@@ -124,8 +129,7 @@ fn nearest_is_end(curve: &Curve, strength: f64) -> (bool, bool) {
 /// shapes.
 fn shortfall(curve: &Curve, members: &[(&Member, f64)], strength: f64, than: Option<f64>) -> (f64, f64) {
     let axis = &curve.data.axis;
-    let error = |strength: f64| Neighbours::new(curve, strength, 0.95).error;
-    let bound = error(strength).hypot(than.map_or(0.0, error));
+    let own = Neighbours::new(curve, strength, 0.95);
     let each: Vec<(f64, f64, f64)> = members
         .iter()
         .map(|(member, weight)| {
@@ -134,6 +138,7 @@ fn shortfall(curve: &Curve, members: &[(&Member, f64)], strength: f64, than: Opt
             let than = than.unwrap_or_else(|| best(fitted.form, fitted.own(), axis));
             let (top, mut difference) = fitted.seen(&curve.data, than);
             add_scaled(&mut difference, -1.0, &slopes);
+            let bound = own.most(here).hypot(own.most(top));
             (*weight, top - here, fitted.std_error(&difference).min(bound))
         })
         .collect();

@@ -212,12 +212,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     if kept.is_empty() {
         return Err(DoseError::NoTrays { place: String::new() }.into());
     }
-    let common: Vec<&Factor> = options.common.iter().map(|name| column(units, name)).collect::<Result<_>>()?;
-    for one in &common {
-        let named = |code: u32| one.levels.get(code as usize).cloned().unwrap_or_default();
-        let names: Vec<String> = levels_of(one, &kept).into_iter().map(named).collect();
-        refuse_mixed(&one.name, &names)?;
-    }
+    let common = sharing(units, options, &kept)?;
     let mut notes = others(units, treatment, &[within.clone(), common.clone()].concat(), &kept)?;
     let counted = units.kind == UnitKind::Tray && options.trays != CurveTrays::Ignore;
     if units.kind != UnitKind::Tray && !matches!(options.trays, CurveTrays::Auto | CurveTrays::Ignore) {
@@ -264,6 +259,17 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         notes,
         options: options.clone(),
     })
+}
+
+/// The columns whose levels share one curve; their levels must be of one substance in one unit.
+fn sharing<'a>(units: &'a Units, options: &CurveOptions, kept: &[usize]) -> Result<Vec<&'a Factor>> {
+    let common: Vec<&Factor> = options.common.iter().map(|name| column(units, name)).collect::<Result<_>>()?;
+    for one in &common {
+        let named = |code: u32| one.levels.get(code as usize).cloned().unwrap_or_default();
+        let names: Vec<String> = levels_of(one, kept).into_iter().map(named).collect();
+        refuse_mixed(&one.name, &names)?;
+    }
+    Ok(common)
 }
 
 /// Questions beside the strength curve know effective counts only.
