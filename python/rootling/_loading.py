@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from rootling import _core, _frames
 from rootling._frames import listed, spelled
 from rootling._types import BadRows
-from rootling.exceptions import RootlingWarning
+from rootling.exceptions import RootlingWarning, TrialDataError
 from rootling.trial import Trial
 from rootling.units import Strength
 
@@ -37,7 +37,7 @@ def load_trial(
     level_order: Mapping[str, Sequence[Any]] | None = None,
     bad_rows: BadRows = "stop",
     distinct_levels: bool = False,
-    earlier: Sequence[Trial | Mapping[str, Any]] = (),
+    earlier: Trial | Mapping[str, Any] | Sequence[Trial | Mapping[str, Any]] = (),
 ) -> Trial:
     """Loads and checks the counts of a rooting trial.
 
@@ -71,16 +71,17 @@ def load_trial(
     distinct_levels : bool
         Say True once you have checked that levels such as "K12" and "k12 " really are different.
     earlier : list of Trial or dict, optional
-        Earlier trials of the same place, or what their :meth:`Trial.for_later` gave (a record that json can keep). How
-        their trays, bays, blocks, seasons and plants differed then has a say in the error of this trial, with degrees of
-        freedom of its own: most where this trial has few units, as with two bays per level. Nothing is tested first. The
-        mean squares of this trial are averaged with what the earlier ones lead to expect; their weight follows from how
-        much spreads differ between them, is never their summed degrees of freedom, and stays small with fewer than three of
-        them. Units are matched by column name. ``trial.design.lines`` says how many degrees of freedom came from earlier
-        trials, and a note says when this trial differs from them, which changes nothing. Counts of earlier trials do not
-        enter any rate. Models whose trays enter by a law, by a dispersion or robustly, strength curves and
-        :meth:`Trial.tray_correlation` take no notice of them. When not to use: for trials of another place or of another
-        way of working, since nothing checks that they are alike (Smyth 2004; Lonnstedt and Speed 2002).
+        Earlier trials of the same place, or what their :meth:`Trial.for_later` gave (a record that json can keep).
+        How their trays, bays, blocks, seasons and plants differed then has a say in the error of this trial, with
+        degrees of freedom of its own: most where this trial has few units, as with two bays per level. Nothing is
+        tested first. The mean squares of this trial are averaged with what the earlier ones lead to expect; their
+        weight follows from how much spreads differ between them, is never their summed degrees of freedom, and stays
+        small with fewer than three of them. Units are matched by column name. ``trial.design.lines`` says how many
+        degrees of freedom came from earlier trials, and a note says when this trial differs from them, which changes
+        nothing. Counts of earlier trials do not enter any rate. Models whose trays enter by a law, by a dispersion or
+        robustly, strength curves and :meth:`Trial.tray_correlation` take no notice of them. When not to use: for
+        trials of another place or of another way of working, since nothing checks that they are alike (Smyth 2004;
+        Lonnstedt and Speed 2002).
 
     Returns
     -------
@@ -89,8 +90,8 @@ def load_trial(
     Raises
     ------
     TrialDataError
-        With every problem found, in ``issues``: also where an earlier trial has no trays, is this trial itself, or calls
-        its units otherwise.
+        With every problem found, in ``issues``: also where an earlier trial has no trays, is this trial itself, or
+        calls its units otherwise.
 
     Examples
     --------
@@ -123,7 +124,7 @@ def load_trial(
         },
         "bad_rows": bad_rows,
         "distinct_levels": distinct_levels,
-        "earlier": [one.for_later() if isinstance(one, Trial) else dict(one) for one in earlier],
+        "earlier": _for_later(earlier),
     }
     named = [
         rooted,
@@ -141,6 +142,16 @@ def load_trial(
     if given.text is not None:
         return Trial(_core.trial.read_csv(given.text, options))
     return Trial(_core.trial.from_stream(given.frame, given.source, options))
+
+
+def _for_later(earlier: Any) -> list[dict[str, Any]]:
+    each: list[Any] = [earlier] if isinstance(earlier, Trial | Mapping) else list(listed(earlier))
+    for one in each:
+        if not isinstance(one, Trial) and not (isinstance(one, Mapping) and {"trials", "known"} <= one.keys()):
+            reason = f"{type(one).__name__!r} in earlier= is neither a trial nor the record of one"
+            hint = "give earlier=[trial], or what trial.for_later() gave"
+            raise TrialDataError.of_input("not_an_earlier_trial", reason, hint)
+    return [one.for_later() if isinstance(one, Trial) else dict(one) for one in each]
 
 
 def again(frame: pl.DataFrame, source: str, options: dict[str, Any]) -> Trial:

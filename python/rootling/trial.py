@@ -100,8 +100,9 @@ class Trial(ModelQuestions, StrengthQuestions):
         Returns
         -------
         dict
-            ``trials``, the fingerprint of this one, and ``known``, one entry per kind of unit: its column, the part it plays,
-            its mean square over the variance of one cutting, what that is beneath, cuttings per unit, degrees of freedom.
+            ``trials``, the fingerprint of this one, and ``known``, one entry per kind of unit: its column, the part it
+            plays, its mean square over the variance of one cutting, what it is without a difference between units,
+            cuttings per unit, degrees of freedom.
 
         Raises
         ------

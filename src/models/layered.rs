@@ -39,7 +39,7 @@ impl Above {
         }
         let (rooted, stuck) = (trays.rooted.to_vec(), trays.stuck.to_vec());
         let counted = Trays { rooted: &rooted, stuck: &stuck, row: &trays.row, design: &columns, places };
-        let mut layers = Layers::of(&counted)?;
+        let mut layers = Layers::with(&counted, frame.earlier())?;
         // What the fixed effects span and no effect was laid out on is no layer of its own.
         let effects_of = |place: usize| -> Vec<String> {
             let Some(place) = places.get(place) else { return Vec::new() };

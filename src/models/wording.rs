@@ -336,6 +336,11 @@ pub(crate) fn methods(model: &Model) -> String {
     text
 }
 
+/// What is said of earlier trials, where they had a say.
+fn told(model: &Model) -> Option<EarlierWords> {
+    earlier_words(&model.units).filter(|_| model.trays == TrayMode::Effective)
+}
+
 /// Blocks and seasons that were taken out as additive factors.
 pub(crate) fn taken_out(model: &Model) -> Vec<String> {
     let named = |name: &&String| !model.spec.names(name) && !name.contains(" x ");
@@ -346,11 +351,6 @@ pub(crate) fn taken_out(model: &Model) -> Vec<String> {
         }
     }
     names
-}
-
-/// What is said of earlier trials, where they had a say.
-fn told(model: &Model) -> Option<EarlierWords> {
-    earlier_words(&model.units).filter(|_| model.trays == TrayMode::Effective)
 }
 
 /// Powers, offset and weights, for the methods paragraph.

@@ -83,6 +83,7 @@ impl Design {
             block: None,
             whole_plot: None,
             season: None,
+            earlier: None,
             stock_plant: Some(coded("plant", bays)),
             covariates: Vec::new(),
             rooted,

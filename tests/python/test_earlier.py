@@ -76,3 +76,5 @@ def test_what_cannot_be_taken_over_is_refused() -> None:
         _trial(7, earlier=[other])
     with pytest.raises(rl.exceptions.TrialDataError, match="the very counts of this one"):
         _trial(7, earlier=[_trial(7)])
+    with pytest.raises(rl.exceptions.TrialDataError, match="neither a trial nor the record of one"):
+        _trial(7, earlier=["spring.csv"])
