@@ -99,14 +99,19 @@ pub(super) fn methods(model: &Model, above: &Above) -> String {
     text
 }
 
-/// A season that a law of the trays leaves out.
+/// Units that a law of the trays leaves out.
 pub(super) fn left_out(frame: &Frame) -> Option<Note> {
-    let season = frame.placing.left_out.as_ref()?;
+    let names = &frame.placing.left_out;
+    if names.is_empty() {
+        return None;
+    }
     let text = format!(
-        "{season} is recorded, and this law of the trays leaves it out: name it among the effects, or in random=. The default, \
-         trays=\"auto\", takes it out by itself."
+        "{} stands in the trial, and this law of the trays leaves it out, as if trays of one {} had nothing in common: name it among \
+         the effects, or in random=. The default, trays=\"auto\", allows for it by itself.",
+        join(names),
+        names.join(" or ")
     );
-    Some(Note::new("season_left_out", text))
+    Some(Note::new("units_left_out", text))
 }
 
 /// Units above the tray within which an effect is constant and which this way of counting trays leaves out.
