@@ -99,15 +99,31 @@ pub(super) fn methods(model: &Model, above: &Above) -> String {
     text
 }
 
+/// Units that a law of the trays leaves out.
+pub(super) fn left_out(frame: &Frame) -> Option<Note> {
+    let names = &frame.placing.left_out;
+    if names.is_empty() {
+        return None;
+    }
+    let text = format!(
+        "{} stands in the trial, and this law of the trays leaves it out, as if trays of one {} had nothing in common: name it among \
+         the effects, or in random=. The default, trays=\"auto\", allows for it by itself.",
+        join(names),
+        names.join(" or ")
+    );
+    Some(Note::new("units_left_out", text))
+}
+
 /// Units above the tray within which an effect is constant and which this way of counting trays leaves out.
 pub(super) fn not_carried(model: &Model, frame: &Frame) -> Option<Note> {
-    let counted = matches!(model.trays, TrayMode::Quasi | TrayMode::Robust | TrayMode::BetaBinomial);
+    let counted = matches!(model.trays, TrayMode::Quasi | TrayMode::Robust | TrayMode::BetaBinomial | TrayMode::Random);
     let robust = model.trays == TrayMode::Robust;
     let taken = carrier(frame, &model.units).map(|factor| factor.name.as_str()).filter(|_| !robust);
     let own = if robust { model.spec.robust_by.as_deref().or(plots(model)) } else { taken };
     let left = frame.placing.layers.iter().filter(|place| {
         let carries = frame.variables.iter().any(|one| constant(one, &place.codes));
-        counted && carries && Some(place.name.as_str()) != own
+        let layered = model.strata.layers.iter().any(|layer| layer.name == place.name);
+        counted && carries && !layered && Some(place.name.as_str()) != own
     });
     let names: Vec<&str> = left.map(|place| place.name.as_str()).collect();
     if names.is_empty() {

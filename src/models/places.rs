@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::layers::{Place, refines};
 use crate::models::prepared::Members;
-use crate::models::spec::ModelSpec;
+use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::values::Value;
 use crate::models::variables::Variable;
 use crate::trial::{Factor, UnitKind};
@@ -18,11 +18,15 @@ pub(crate) struct Placing {
     pub(crate) layers: Vec<Place>,
     /// A column that is taken out together with one that lies within it, and that one.
     pub(crate) together: Option<(String, String)>,
+    /// Units that a law of the trays leaves out.
+    pub(crate) left_out: Vec<String>,
 }
 
 impl Placing {
     /// A block or a season within whose levels every effect varies is taken out as a fixed effect; one within which an effect is constant is
     /// a layer of error, since as a fixed effect it would swallow that effect. Whole plots and stock plants are layers.
+    ///
+    /// A law of the trays takes the groupings it is given, and leaves season and stock plants to them.
     ///
     /// Units that are effects of the model, have one level, or hold one tray each stand for nothing of their own. Counts pooled without
     /// trays know no layers.
@@ -32,8 +36,14 @@ impl Placing {
         let free = |factor: &&Factor| !spec.names(&factor.name) && Place::new("", &codes(factor)).levels() > 1;
         let carries = |factor: &Factor| asked.iter().any(|one| constant(one, &codes(factor)));
         let layer = |factor: &Factor| Place::new(&factor.name, &codes(factor));
-        let (block, season) = (units.block.as_ref().filter(free), units.season.as_ref().filter(free));
+        let (block, mut season) = (units.block.as_ref().filter(free), units.season.as_ref().filter(free));
         let mut placing = Self::default();
+        let mut plants = units.stock_plant.as_ref().filter(free);
+        if matches!(spec.trays, TrayMode::Random | TrayMode::BetaBinomial) {
+            // Laws of the trays take the groupings they are given.
+            let plants = plants.take().filter(|plants| carries(plants));
+            placing.left_out = season.take().into_iter().chain(plants).map(|factor| factor.name.clone()).collect();
+        }
         if units.kind == UnitKind::Pooled {
             let season = season.filter(|season| !carries(season));
             placing.fix([block, season].into_iter().flatten().map(layer).collect());
@@ -42,8 +52,8 @@ impl Placing {
         let (above, fixed): (Vec<&Factor>, Vec<&Factor>) =
             [season, block].into_iter().flatten().partition(|factor| carries(factor));
         placing.fix(fixed.into_iter().rev().map(layer).collect());
-        let more = [&units.whole_plot, &units.stock_plant].into_iter().flatten().filter(free);
-        for factor in above.into_iter().chain(more) {
+        let plots = units.whole_plot.as_ref().filter(free);
+        for factor in above.into_iter().chain(plots).chain(plants) {
             let place = layer(factor);
             let known = |other: &Place| other.name == place.name;
             if place.levels() < members.rows.len()

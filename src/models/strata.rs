@@ -247,7 +247,7 @@ impl Strata {
         self.layers = above.strata();
         let hidden = |one: &&WholePlots| one.error.is_none() && !one.effects.is_empty();
         let carrying = || self.layers.iter().filter(|one| !one.effects.is_empty());
-        self.whole_plots = carrying().find(hidden).or_else(|| carrying().last()).cloned();
+        self.whole_plots = carrying().find(hidden).or_else(|| carrying().next_back()).cloned();
         self.above = Some(above);
     }
 

@@ -43,6 +43,7 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
     } else {
         notes.extend(whole_plot_note(model, frame));
         notes.extend(layers_note::not_carried(model, frame));
+        notes.extend(layers_note::left_out(frame));
     }
     notes.extend(entering_notes(model, frame));
     let (confounded, absent): (Vec<_>, Vec<_>) = model.aliased.iter().partition(|alias| !alias.with.is_empty());

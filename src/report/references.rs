@@ -174,11 +174,11 @@ pub const HURLBERT_1984: &str = "Hurlbert SH (1984). Pseudoreplication and the d
 // Confirmed: reference lists of general statistics libraries and course notes.
 pub const WELCH_1947: &str = "Welch BL (1947). The generalization of \"Student's\" problem when several different population variances are involved. Biometrika 34: 28-35.";
 /// Variance components by sums of squares.
-// From memory.
+// Author, title, journal, volume and pages from memory, not confirmed.
 pub const HENDERSON_1953: &str =
     "Henderson CR (1953). Estimation of variance and covariance components. Biometrics 9: 226-252.";
 /// Degrees of freedom of F over several error terms.
-// From memory.
+// Author, title, journal, volume and pages from memory, not confirmed.
 pub const FAI_CORNELIUS_1996: &str = "Fai AH, Cornelius PL (1996). Approximate F-tests of multiple degree of freedom hypotheses in generalized least squares analyses of unbalanced split-plot experiments. Journal of Statistical Computation and Simulation 54: 363-378.";
 /// Approximate degrees of freedom.
 // Confirmed: reference lists of general statistics libraries and course notes.

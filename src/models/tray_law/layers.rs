@@ -93,9 +93,9 @@ pub(super) fn layers(frame: &Frame, units: &Units, spec: &ModelSpec) -> Result<V
             found.push(layer);
         }
     }
-    // Other units above the tray within whose levels an effect is constant.
-    let plots = units.whole_plot.as_ref().map(|whole| whole.name.as_str());
-    for place in frame.placing.layers.iter().filter(|place| Some(place.name.as_str()) != plots) {
+    // A block within whose levels an effect is constant is no additive effect.
+    let block = units.block.as_ref().map(|block| block.name.as_str());
+    for place in frame.placing.layers.iter().filter(|place| Some(place.name.as_str()) == block) {
         let carries = frame.variables.iter().any(|one| constant(one, &place.codes));
         let layer = Layer::of(frame, units, &place.name)?;
         if carries && layer.levels < layer.codes.len() && !found.iter().any(|known| known.is_alike(&layer)) {
