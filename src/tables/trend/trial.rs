@@ -286,8 +286,12 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
             ));
         }
     }
-    let scored: Vec<(f64, Arm)> =
-        arms(units, treatment, scores, groups).into_iter().map(|(_, score, arm)| (score, arm)).collect();
+    effective_cuttings(found, arms(units, treatment, scores, groups));
+}
+
+/// Adds the test on effective cuttings, where a test is given.
+fn effective_cuttings(found: &mut TrialTrend, arms: Vec<(u32, f64, Arm)>) {
+    let scored: Vec<(f64, Arm)> = arms.into_iter().map(|(_, score, arm)| (score, arm)).collect();
     if let Some(test) =
         found.spread.as_ref().filter(|_| found.withheld.is_none()).and_then(|spread| adjusted_trend(&scored, spread))
     {
