@@ -173,7 +173,8 @@ fn ratios_without_a_bound_are_infinite() {
 #[test]
 fn far_outside_what_was_tried_nothing_is_known() {
     let mut data = trays();
-    let values = (0..data.len()).map(|at| 10.0 + at as f64).collect();
+    // Not a combination of blocks and strengths.
+    let values = (0..data.len()).map(|at| 10.0 + (at * 7 % 11) as f64).collect();
     data.covariates = vec![Covariate { name: "dark_days".into(), values }];
     let model = Model::fit(&data, &spec(&["strength", "dark_days"], &[])).unwrap();
     let at = |value: &str| BTreeMap::from([("dark_days".to_owned(), value.to_owned())]);
