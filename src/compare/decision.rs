@@ -84,6 +84,9 @@ impl<'a> Decision<'a> {
             );
             return format!("Without trays only a hint{at}: {better}, {what}.");
         }
+        if let Some(alike) = self.alike() {
+            return alike;
+        }
         let shown = self.found.p_value.is_some_and(|p| p < 1.0 - self.found.level);
         if let Some(margin) = self.found.margin.filter(|margin| low > -margin && high < *margin) {
             return format!(
@@ -98,6 +101,23 @@ impl<'a> Decision<'a> {
             (true, true) => format!("Use {better}{at}: {than}."),
             (true, false) => format!("Leaning to {better}{at}: {than}."),
             (false, _) => self.open(low, high),
+        }
+    }
+
+    /// What is said where nothing was counted at either level, or everything.
+    fn alike(&self) -> Option<String> {
+        let (first, second) = (&self.found.first, &self.found.second);
+        let (counted, at) = (self.outcome.counted(), &self.at);
+        let (better, worse) = (self.better(), self.worse());
+        let high = self.trees(self.limits?.1);
+        match (first.rooted + second.rooted, first.rooted + second.rooted == first.stuck + second.stuck) {
+            (0, _) => Some(format!(
+                "Neither{at}: nothing {counted} at {better} or {worse}; up to {high} per 100 between them remain possible."
+            )),
+            (_, true) => Some(format!(
+                "Either will do{at}: all {counted} at {better} and at {worse}; up to {high} per 100 between them remain possible."
+            )),
+            _ => None,
         }
     }
 
@@ -121,7 +141,7 @@ impl<'a> Decision<'a> {
         let what = format!("{better} {has} between {} {of} than {worse}", self.between(low, high));
         match self.units_wanted() {
             Some(n) => format!(
-                "Too few {}s to tell{at}: {what}; {n} {}s each would narrow that to {} either way.",
+                "Too few {}s to tell{at}: {what}; {n} {}s each narrow that to {} either way.",
                 self.found.unit,
                 self.found.unit,
                 self.trees(self.nearly)

@@ -40,11 +40,17 @@ pub(crate) fn what_matters(model: &Model, figures: &EffectTests) -> String {
     let name = |row: &&EffectTest| row.effect.replace('_', " ");
     let matter: Vec<&EffectTest> =
         figures.effects.iter().filter(|row| row.p_value.is_some_and(|p| p < alpha)).collect();
-    let open: Vec<String> =
-        figures.effects.iter().filter(|row| row.p_value.is_some_and(|p| p >= alpha)).map(|row| name(&row)).collect();
+    let together = matter.iter().find(|row| row.effect.contains(" x "));
+    let inside =
+        |row: &&EffectTest| together.is_some_and(|larger| larger.effect.split(" x ").any(|part| part == row.effect));
+    let open: Vec<String> = figures
+        .effects
+        .iter()
+        .filter(|row| row.p_value.is_some_and(|p| p >= alpha) && !inside(row))
+        .map(|row| name(&row))
+        .collect();
     let untested: Vec<String> =
         figures.effects.iter().filter(|row| row.p_value.is_none()).map(|row| name(&row)).collect();
-    let together = matter.iter().find(|row| row.effect.contains(" x "));
     let mut parts = Vec::new();
     if let Some(row) = together {
         let names: Vec<String> = row.effect.split(" x ").map(|part| part.replace('_', " ")).collect();

@@ -242,14 +242,14 @@ fn decision(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &T
     };
     let hint = match (units.kind, figures.spread) {
         (UnitKind::Tray, Some(_)) => "Of",
-        _ => "Without trays only a hint: of",
+        _ => "Without trays only a hint, intervals too narrow: of",
     };
     let known = || figures.rates.iter();
     let (low, high) =
         (known().min_by(|a, b| a.value.total_cmp(&b.value)), known().max_by(|a, b| a.value.total_cmp(&b.value)));
     match (figures.rates.as_slice(), low, high) {
         ([only], _, _) => format!("{hint} 100 cuttings {} rooted.", one(only)),
-        (_, Some(low), Some(high)) => format!("{hint} 100 cuttings {} to {} rooted.", one(low), one(high)),
+        (_, Some(low), Some(high)) => format!("{hint} 100 cuttings, from {} to {} rooted.", one(low), one(high)),
         _ => "There are no cuttings to rate.".to_owned(),
     }
 }

@@ -114,6 +114,7 @@ pub fn units(trays: &[TrayCount], strengths: &[f64]) -> Units {
         block: None,
         whole_plot: None,
         season: None,
+        earlier: None,
         stock_plant: None,
         covariates: Vec::new(),
     }

@@ -30,7 +30,7 @@ def test_the_faces_of_a_comparison() -> None:
     assert frame["p_value"].to_list()[0] is None
     assert found.added == ("rootstock",)
     assert rl.Result.from_json(found.to_json()) == found
-    assert "adds to the model of strength" in found.sentence
+    assert "adds to the model of strength" in " ".join((found.sentence, *found.details))
     with pytest.raises(ChoiceError, match="there is no figure for a result of kind 'model_comparison'"):
         found.plot()
 

@@ -155,6 +155,7 @@ fn nested() -> Units {
         block: None,
         whole_plot: None,
         season: None,
+        earlier: None,
         stock_plant: None,
         covariates: Vec::new(),
     }

@@ -41,6 +41,7 @@ fn units(name: &str) -> Units {
         block: known("block"),
         whole_plot: known("bay"),
         season: known("season"),
+        earlier: None,
         stock_plant: known("plant"),
         covariates: Vec::new(),
     }

@@ -91,7 +91,7 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
         found.pairs.iter().filter(|pair| Claim::of(pair, alpha) == Claim::Shown).map(Ranked::of).collect();
     let text = match &found.against {
         Some(control) => against(found, said, control, &shown),
-        None => pairs(found, said, &shown),
+        None => pairs(found, said, &shown, hint),
     };
     let text = if hint { lower(&text) } else { text };
     format!("{start}{text}")
@@ -103,7 +103,11 @@ fn against(found: &AllComparisons, said: &Spoken, control: &str, shown: &[Ranked
     let worse: Vec<&Ranked<'_>> = shown.iter().filter(|one| one.better == control).collect();
     if let Some(best) = better.iter().max_by(|a, b| a.pair.value.abs().total_cmp(&b.pair.value.abs())) {
         let others = better.len() - 1;
-        let more = if others == 0 { String::new() } else { format!("; {others} more also beat it") };
+        let more = if others == 0 {
+            String::new()
+        } else {
+            format!("; {others} more {} too", if others == 1 { "does" } else { "do" })
+        };
         return format!("{} beats {control_said}: {}{more}.", capital(&said.level(best.better)), best.gain());
     }
     if !worse.is_empty() {
@@ -117,7 +121,7 @@ fn against(found: &AllComparisons, said: &Spoken, control: &str, shown: &[Ranked
     nothing(found, &format!("no {} is shown to differ from {control_said}", said.name()))
 }
 
-fn pairs(found: &AllComparisons, said: &Spoken, shown: &[Ranked<'_>]) -> String {
+fn pairs(found: &AllComparisons, said: &Spoken, shown: &[Ranked<'_>], hint: bool) -> String {
     if shown.is_empty() {
         return nothing(found, &format!("no two levels of {} are shown to differ", said.name()));
     }
@@ -144,7 +148,12 @@ fn pairs(found: &AllComparisons, said: &Spoken, shown: &[Ranked<'_>]) -> String 
             .min_by(|a, b| a.pair.value.abs().total_cmp(&b.pair.value.abs()));
         let next = next
             .map_or_else(String::new, |one| format!(", and {} than {}, the next", one.gain(), said.short(one.worse)));
-        return format!("Use {}: it beats all other levels{next}.", said.level(top));
+        let top = said.level(top);
+        return if hint {
+            format!("{top} beats all other levels{next}.")
+        } else {
+            format!("Use {top}: it beats all other levels{next}.")
+        };
     }
     format!(
         "{} leads and beats {}; {} not told apart from it.",
