@@ -161,7 +161,7 @@ fn ratios_without_a_bound_are_infinite() {
         let row = &found.figures.contrasts[0];
         assert!(row.conf_low.unwrap() > 1.0 && row.conf_high == Some(f64::INFINITY), "{row:?}");
         assert_eq!((row.not_ruled_out, &row.why), (Some(f64::INFINITY), &None));
-        assert!(has_note(&found.notes, "one_sided_bound") && found.sentence.contains("at least"), "{}", found.sentence);
+        assert!(has_note(&found.notes, "one_sided_bound") && found.words().contains("at least"), "{}", found.words());
     }
     let ratio = &odds_ratios(&model, 0.95).unwrap().figures.ratios[0];
     assert!(

@@ -60,10 +60,13 @@ fn no_higher_top_is_missed() {
             let options = CurveOptions { shape: shape.clone(), ..CurveOptions::default() };
             let got = curve(trays(&counts), false, options).shapes[0].loglik;
             let gap = got - number(want);
-            worst = worst.min(gap);
             searched += 1;
-            if gap < -1e-6 {
-                missed.push(format!("set {at}, {shape}: {got} below {want}"));
+            // A shape whose own top runs to an edge is fitted to softened counts, and to nothing else.
+            let softened = set.get("softened").map(|all| got - number(&all[shape]));
+            let (near, far) = if gap < -1e-6 { (softened.unwrap_or(gap), 1e-6) } else { (gap, f64::INFINITY) };
+            worst = worst.min(near);
+            if near < -1e-6 || near > far {
+                missed.push(format!("set {at}, {shape}: {got} for {want}, softened {softened:?}"));
             }
         }
     }

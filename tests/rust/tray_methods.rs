@@ -377,7 +377,7 @@ fn all_levels_hold_together() {
     let control_only = run(Some("0"), Some("bonferroni")).unwrap();
     assert_eq!(control_only.figures.pairs.len(), 2);
     assert!(control_only.figures.pairs.iter().all(|pair| pair.first == "0"));
-    assert!(control_only.words().contains("2 comparisons of strength with 0"), "{}", control_only.sentence);
+    assert!(control_only.words().contains("2 comparisons with strength 0"), "{}", control_only.words());
     for pair in &control_only.figures.pairs {
         assert_rel!(pair.adjusted_p.unwrap(), (2.0 * pair.p_value.unwrap()).min(1.0), 1e-12);
     }

@@ -321,7 +321,7 @@ fn a_trend_stays_inside_what_takes_can_be() {
         assert!(found.cut && answer.notes.iter().any(|note| note.code == "line_beyond_takes"));
         assert_eq!((found.value, high), (1.0, 1.0));
         assert!(low <= found.value && low > 0.0);
-        assert!(answer.sentence.contains("rises by 100.0 trees per 100"), "{}", answer.sentence);
+        assert!(answer.words().contains("rises by 100.0 trees per 100"), "{}", answer.words());
         // The exact test of cuttings stands where cuttings are counted.
         let exact = found.tests.iter().any(|one| one.test.method.ends_with(" trend"));
         assert_eq!(exact, trays == TraysUse::Ignore);

@@ -67,8 +67,8 @@ fn more_levels_have_no_score_test() {
     let found =
         association(trial(&alone, None, true).units(), "strength", &AssociationOptions::default(), &Control::new());
     assert_eq!(
-        found.unwrap().sentence,
-        "No test of strength is given: no level of strength has a second tray beside it, so there is nothing to judge a difference by."
+        found.unwrap().details,
+        ["No test of strength is given: no level of strength has a second tray beside it, so there is nothing to judge a difference by."]
     );
 }
 

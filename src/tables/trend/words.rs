@@ -82,7 +82,7 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
         return format!("{hint}The take {verb} by {} trees per 100 {place} {range}{bent}.", trees(found.value));
     }
     let open = low.abs().max(high.abs());
-    let bent = if bent.is_empty() { "" } else { "; it bends on the way, so look at the levels" };
+    let bent = if bent.is_empty() { "" } else { "; it bends, so look at the levels" };
     format!("{hint}No rise or fall is shown {place}: up to {} trees per 100 remain possible{bent}.", trees(open))
 }
 
