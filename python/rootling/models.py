@@ -184,8 +184,8 @@ class Model(AfterFit):
         test : {"auto", "likelihood-ratio", "score", "small-sample-score", "wald"}
             The statistic. Left to the model it is the one whose false alarms were simulated: the small-sample score of
             effective cuttings where trays are counted, the likelihood ratio otherwise. Wald's misleads near 0 and 100 %
-            (Hauck and Donner 1977). Where trays give an error, each is held against F; an effect that is constant within
-            a recorded unit above the tray (bay, block, season, stock plant) against that unit.
+            (Hauck and Donner 1977). Where trays give an error, each is held against F; an effect constant within a
+            recorded unit above the tray (bay, block, season, stock plant) against that unit.
 
         Raises
         ------

@@ -8,10 +8,10 @@ use super::arrow::{capsule_of, frame_from};
 use super::convert::{from_python, to_python};
 use super::pool;
 use super::run::{detached, quietly};
-use crate::answer::Answer;
+use crate::answer::{Answer, Note};
 use crate::control::Control;
 use crate::error::{DataError, Error, Result};
-use crate::trial::{Issue, LoadOptions, Outcome, Source, Trial, Units, from_frame};
+use crate::trial::{Issue, Lines, LoadOptions, Outcome, Source, Trial, Units, from_cells, from_frame};
 
 /// A checked trial.
 #[pyclass(frozen, name = "Trial", module = "rootling._core.trial")]
@@ -136,6 +136,20 @@ fn read_csv(py: Python<'_>, text: &[u8], options: &Bound<'_, PyAny>) -> PyResult
 }
 
 #[pyfunction]
+fn read_cells(
+    py: Python<'_>,
+    cells: Vec<Vec<Option<String>>>,
+    notes: Vec<(String, String)>,
+    options: &Bound<'_, PyAny>,
+) -> PyResult<PyTrial> {
+    let options: LoadOptions = from_python(options)?;
+    let numbers = (1..=cells.len() as u64).collect();
+    let cells = cells.into_iter().map(|line| line.into_iter().map(Option::unwrap_or_default).collect()).collect();
+    let notes = notes.into_iter().map(|(code, text)| Note::new(&code, text)).collect();
+    quietly(py, || from_cells(Lines { cells, numbers }, notes, &options)).map(PyTrial)
+}
+
+#[pyfunction]
 fn from_stream(
     py: Python<'_>,
     table: &Bound<'_, PyAny>,
@@ -150,5 +164,6 @@ fn from_stream(
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<PyTrial>()?;
     module.add_function(wrap_pyfunction!(read_csv, module)?)?;
+    module.add_function(wrap_pyfunction!(read_cells, module)?)?;
     module.add_function(wrap_pyfunction!(from_stream, module)?)
 }

@@ -232,7 +232,8 @@ def test_an_empty_name_is_near_to_nothing(frame: pl.DataFrame) -> None:
 
 def test_every_issue_code_of_the_reading_is_tested_by_name() -> None:
     package = Path(rl.__file__).parent
-    given = re.findall(r'of_input\(\s*"(\w+)"', (package / "_frames.py").read_text(encoding="utf-8"))
+    sources = [(package / name).read_text(encoding="utf-8") for name in ("_frames.py", "_workbook.py")]
+    given = re.findall(r'of_input\(\s*"(\w+)"', "".join(sources))
     assert len(given) >= 8
     own = Path(__file__).read_text(encoding="utf-8")
     # What only a missing package can give is left to its own words.

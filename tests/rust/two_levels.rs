@@ -68,7 +68,9 @@ fn more_levels_have_no_score_test() {
         association(trial(&alone, None, true).units(), "strength", &AssociationOptions::default(), &Control::new());
     assert_eq!(
         found.unwrap().details,
-        ["No test of strength is given: no level of strength has a second tray beside it, so there is nothing to judge a difference by."]
+        [
+            "No test of strength is given: no level of strength has a second tray beside it, so there is nothing to judge a difference by."
+        ]
     );
 }
 
