@@ -457,7 +457,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         Notes
         -----
         A trend is a straight line: a hump can pass it unseen, see ``departure``. Its rise and limits stay within 100
-        trees per 100 either way; ``cut`` says that the line itself runs further, so that it does not describe the levels.
+        trees per 100 either way; ``cut`` says that the line itself runs further and does not describe the levels.
 
         Examples
         --------

@@ -58,7 +58,8 @@ impl Averaged {
     pub(crate) fn limits(&self, std_error: f64, quantile: f64) -> (f64, f64) {
         let (centre, half) = (logit(self.rate), quantile * std_error / (self.rate * (1.0 - self.rate)));
         if centre.is_finite() && half.is_finite() && half > 0.0 {
-            (expit(centre - half), expit(centre + half))
+            // Rounding at the ends must not leave the rate outside.
+            (expit(centre - half).min(self.rate), expit(centre + half).max(self.rate))
         } else if half == 0.0 && self.rate > 1e-12 && self.rate < 1.0 - 1e-12 {
             (self.rate, self.rate)
         } else {

@@ -195,18 +195,19 @@ def globals_of_sets():
             found["cedergreen"] = max(float(search(axis, power, y, n, 1000 + number)[0]) for power in POWERS)
         row = {"strength": axis.d.tolist(), "rooted": y.tolist(), "stuck": n.tolist(), "loglik": found}
         if ((y == 0) | (y == n)).any():
-            row["softened"] = softened_search(axis, found, softened(y, n), number)
+            row["softened"] = softened_search(axis, found, (y, n), number)
         rows.append(row)
         print(number, {k: round(v, 4) for k, v in found.items()}, flush=True)
     return rows
 
 
 def softened_search(axis, shapes, counts, number):
-    """The same searches on softened counts."""
-    made = {}
+    """The same searches on softened counts; the binomial coefficients stay those of the counts."""
+    plain, counts = choose(*counts[::-1]).sum(), softened(*counts)
+    made, change = {}, plain - choose(*counts[::-1]).sum()
     for shape in shapes:
         powers = POWERS if shape == "cedergreen" else [shape]
-        made[shape] = max(float(search(axis, power, *counts, 1000 + number)[0]) for power in powers)
+        made[shape] = change + max(float(search(axis, power, *counts, 1000 + number)[0]) for power in powers)
     return made
 
 
