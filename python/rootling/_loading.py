@@ -148,10 +148,10 @@ def load_trial(
 
     A sheet with one column per strength, twenty cuttings in each tray:
 
-    >>> sheet = {"bench": ["A", "B", "C"], "0": [3, 4, 2], "1000": [9, 11, 12]}
+    >>> sheet = {"bench": ["A", "B", "C", "D"], "0": [3, 4, 2, 3], "1000": [9, 11, 12, 10]}
     >>> trial = rl.load_trial(sheet, wide={"strength": ["0", "1000"]}, stuck=20, tray="each-row", block="bench")
     >>> trial.design.n_units
-    6
+    8
     """
     given = {name: value for name, value in locals().items() if name not in ("data", "unknown")}
     check_known(unknown, given)

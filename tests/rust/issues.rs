@@ -349,7 +349,7 @@ fn of_sheets() -> Vec<Case> {
         (
             "percent_not_whole",
             b"strength,tray,percent,stuck\n0,a,15,20\n2500,b,47,20\n2500,c,60,20\n".to_vec(),
-            asked(|one| one.rooted_percent = Some("percent".into())),
+            asked(|one| (one.rooted, one.rooted_percent) = (String::new(), Some("percent".into()))),
             "row 3, column \"percent\": 47 % of 20 cuttings is no whole number of cuttings; correct the percentage or the number stuck, or give the counts",
         ),
         (
