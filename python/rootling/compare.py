@@ -78,7 +78,7 @@ def difference(
     method: DifferenceMethod = "miettinen-nurminen",
     level: Level = 0.95,
 ) -> Estimate:
-    """Difference of two take rates, first minus second, with its interval.
+    """Difference of two take rates, second minus first, with its interval.
 
     Parameters
     ----------
@@ -108,7 +108,7 @@ def difference(
     Examples
     --------
     >>> import rootling as rl
-    >>> round(rl.compare.difference(56, 70, 48, 80, method="newcombe").conf_low, 4)
+    >>> round(rl.compare.difference(48, 80, 56, 70, method="newcombe").conf_low, 4)
     0.0524
     """
     return Estimate.from_record(_core.compare.difference((rooted_1, stuck_1, rooted_2, stuck_2), method, level))
@@ -117,7 +117,7 @@ def difference(
 def ratio(
     rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int, *, method: RatioMethod = "koopman", level: Level = 0.95
 ) -> Estimate:
-    """Ratio of two take rates, first over second, with its interval.
+    """Ratio of two take rates, second over first, with its interval.
 
     Parameters
     ----------
@@ -131,7 +131,7 @@ def ratio(
     Returns
     -------
     Estimate
-        ``value`` is infinite when only the second rate is 0, and ``None`` when both are: the limits are then 0 and
+        ``value`` is infinite when only the first rate is 0, and ``None`` when both are: the limits are then 0 and
         infinity. ``method`` names the interval used.
 
     Raises
@@ -148,7 +148,7 @@ def ratio(
     Examples
     --------
     >>> import rootling as rl
-    >>> round(rl.compare.ratio(56, 70, 48, 80).value, 3)
+    >>> round(rl.compare.ratio(48, 80, 56, 70).value, 3)
     1.333
     """
     return Estimate.from_record(_core.compare.ratio((rooted_1, stuck_1, rooted_2, stuck_2), method, level))
@@ -157,7 +157,7 @@ def ratio(
 def odds_ratio(
     rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int, *, method: OddsRatioMethod = "score", level: Level = 0.95
 ) -> Estimate:
-    """Odds ratio of two groups, first over second, with its interval.
+    """Odds ratio of two groups, second over first, with its interval.
 
     Parameters
     ----------
@@ -171,14 +171,14 @@ def odds_ratio(
     Returns
     -------
     Estimate
-        ``value`` is 0 or infinite when the counts put it at an end; ``sentence`` says which bound is left. With
+        ``value`` is 0 or infinite when the counts put it at an end; ``sentence`` says which bound is left. It is
+        ``None`` when none or all rooted in both groups: the limits are then 0 and infinity. With
         ``"conditional-exact"`` and ``"mid-p"`` it is the conditional estimate, else that of the counts.
 
     Raises
     ------
     CountError
-        When none or all rooted in both groups: there is no odds ratio then. For ``"woolf"`` when a count is 0; above
-        10^9 cuttings for ``"conditional-exact"`` and ``"mid-p"``.
+        For ``"woolf"`` when a count is 0; above 10^9 cuttings for ``"conditional-exact"`` and ``"mid-p"``.
 
     Notes
     -----
@@ -189,7 +189,7 @@ def odds_ratio(
     Examples
     --------
     >>> import rootling as rl
-    >>> round(rl.compare.odds_ratio(156, 240, 84, 240, method="woolf").value, 3)
+    >>> round(rl.compare.odds_ratio(84, 240, 156, 240, method="woolf").value, 3)
     3.449
     """
     return Estimate.from_record(_core.compare.odds_ratio((rooted_1, stuck_1, rooted_2, stuck_2), method, level))
@@ -239,7 +239,7 @@ def equivalence(
     margin : float
         The largest difference that does not matter, a proportion: ``0.1`` is 10 trees per 100.
     claim : str
-        What is to be shown of the first rate: ``"equivalent"``, ``"not-worse"`` or ``"not-better"`` than the second.
+        What is to be shown of the second rate: ``"equivalent"``, ``"not-worse"`` or ``"not-better"`` than the first.
     method : str
         ``"score"`` tests with the variance under the margin, or ``"exact"`` unconditional tests.
     level : float
@@ -249,8 +249,8 @@ def equivalence(
     Returns
     -------
     Equivalence
-        ``shown``, ``p_value``, ``p_not_worse``, ``p_not_better``, the difference ``value`` with its limits,
-        ``sentence``.
+        ``shown``, ``p_value``, ``p_not_worse``, ``p_not_better``, the difference ``value`` (second minus first)
+        with its limits, ``sentence``.
 
     Raises
     ------
@@ -266,7 +266,7 @@ def equivalence(
     Examples
     --------
     >>> import rootling as rl
-    >>> rl.compare.equivalence(312, 400, 308, 400, margin=0.1).shown
+    >>> rl.compare.equivalence(308, 400, 312, 400, margin=0.1).shown
     True
     """
     counts = (rooted_1, stuck_1, rooted_2, stuck_2)

@@ -213,8 +213,8 @@ def paired(table: Sequence[Sequence[int]], *, method: PairedMethod = "tango", le
     Returns
     -------
     Paired
-        ``p_value`` (mid-P), ``tests`` (exact, mid-p, asymptotic, asymptotic-corrected), the difference ``value`` with
-        its limits, the ``odds_ratio`` within pairs with exact limits.
+        ``p_value`` (mid-P), ``tests`` (exact, mid-p, asymptotic, asymptotic-corrected), the difference ``value``
+        (second minus first) with its limits, the ``odds_ratio`` within pairs (second over first) with exact limits.
 
     Raises
     ------

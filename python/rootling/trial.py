@@ -154,6 +154,15 @@ class Trial(ModelQuestions, StrengthQuestions):
         Returns
         -------
         TakeRates
+            ``rates``, one for each combination; ``layers``, the seasons, blocks, whole plots and stock plants that the
+            rates are to hold over, each with the correlation of its trays; ``df``, the degrees of freedom of each
+            interval.
+
+        Notes
+        -----
+        Trays of one place or plant share its luck, so every recorded place enters, with degrees of freedom after
+        Satterthwaite. A place named in ``by`` is asked for by itself. Where each level was in a single place the
+        intervals hold for that place, and the note ``single_place`` says so.
 
         Examples
         --------
@@ -185,6 +194,9 @@ class Trial(ModelQuestions, StrengthQuestions):
     ) -> Comparison:
         """Compares two levels of a treatment, tray by tray where trays are recorded.
 
+        A treatment that does not change within any level of a recorded column (season, block, whole plot, stock plant)
+        was given to these as a whole and is judged against them; places within which it changes are strata.
+
         Parameters
         ----------
         factor : str
@@ -207,6 +219,9 @@ class Trial(ModelQuestions, StrengthQuestions):
         Returns
         -------
         Comparison
+            ``unit`` and ``judged_by``, what the difference is judged by; ``carried``, how many units of either level
+            lie in strata that hold both, with the strata used and left out; ``withheld``, why there is no test where
+            there is none; ``follows_time``, the season or block over which the levels follow one another.
 
         Examples
         --------
@@ -321,7 +336,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         method: AssociationMethod | None = None,
         seed: int = 1,
     ) -> Association:
-        """Tests a treatment against rooting; trays decide where recorded, whole plots where it was given to those.
+        """Tests a treatment against rooting; trays decide where recorded, places or plants where it was given to these.
 
         Parameters
         ----------

@@ -2,10 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::compare::carried::{Carried, follows_time};
 use crate::compare::strengths::{CompareOptions, code_of, column};
 use crate::error::{CountError, Result};
-use crate::rates::{Arm, TraySpread, tray_spread, tray_spread_within};
-use crate::trial::{Factor, Units};
+use crate::rates::{Arm, OverPlaces, TraySpread, tray_spread, tray_spread_within};
+use crate::trial::{Factor, Layout, Units};
 
 /// The two arms, ready to compare.
 pub(super) struct Arms {
@@ -17,11 +18,20 @@ pub(super) struct Arms {
     pub(super) within: Vec<String>,
     /// Spread between units for the difference: places taken out.
     pub(super) spread: Option<TraySpread>,
-    /// Spread between units for the rates, which are to hold over places.
+    /// Spread between units for the rates, where no places are recorded.
     pub(super) rate_spread: Option<TraySpread>,
+    /// The places that the rates are to hold over, and the trays of either arm.
+    pub(super) over: Option<OverPlaces>,
+    pub(super) members: [Vec<usize>; 2],
     pub(super) unit: String,
+    /// The unit, and places or plants that cross it and add to the error.
+    pub(super) judged_by: Vec<String>,
     pub(super) same_mix: bool,
     pub(super) withheld: Option<String>,
+    /// The units that carry the comparison.
+    pub(super) carried: Carried,
+    /// Season or block over which the levels follow one another.
+    pub(super) follows_time: Option<String>,
 }
 
 /// What is compared, and where.
@@ -30,32 +40,28 @@ struct Setting<'a> {
     treatment: &'a Factor,
     codes: (u32, u32),
     kept: Vec<usize>,
-    whole_plot: Option<&'a Factor>,
-    /// Blocks, and whole plots when the treatment differs within them.
-    places: Vec<&'a Factor>,
-    /// Other treatments, as far as they are constant within a unit.
-    others: Vec<&'a Factor>,
+    layout: Layout<'a>,
 }
 
 pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), options: &CompareOptions) -> Result<Arms> {
     let setting = setting(units, treatment, codes, options)?;
-    let everything: Vec<usize> = (0..units.len()).collect();
-    let (unit, groups) = units.experimental_units(treatment, &everything);
-    let groups: Vec<Group> = groups.into_iter().map(|members| Group { members }).collect();
+    let groups: Vec<Group> = setting.layout.groups.iter().map(|members| Group { members: members.clone() }).collect();
     let used: Vec<&Group> = groups.iter().filter(|group| group.has(&setting.kept)).collect();
     let first = setting.arm(&used, codes.0)?;
     let second = setting.arm(&used, codes.1)?;
-    let single = setting.whole_plot.filter(|_| first.stuck.len() == 1 && second.stuck.len() == 1);
-    let mut withheld = single.map(|place| {
-        format!(
+    let (strata, by) = setting.strata(&used);
+    let carried = setting.carried(&used, &by);
+    let unit = setting.layout.unit.clone();
+    let single = setting.layout.place.filter(|_| first.stuck.len() == 1 && second.stuck.len() == 1);
+    let withheld = match single {
+        Some(place) => Some(format!(
             "each of the two levels of {} was in a single {}, so the difference may just as well be one between places",
             treatment.name, place.name
-        )
-    });
-    let (strata, within) = setting.strata(&used);
-    if strata.is_empty() && withheld.is_none() {
-        withheld = Some(setting.apart());
-    }
+        )),
+        None if strata.is_empty() => Some(setting.apart()),
+        None => carried.refusal(&treatment.name, &unit),
+    };
+    let within: Vec<String> = by.iter().filter(|one| several(&used, one)).map(|one| one.name.clone()).collect();
     let (rate_spread, between) = setting.spreads(&groups);
     // One unit per combination of treatments: what the strata leave is all there is to judge by.
     let alone = || {
@@ -65,7 +71,31 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let spread = if withheld.is_some() { None } else { between.or_else(alone) };
     let rate_spread = rate_spread.or_else(|| tray_spread(&[first.clone(), second.clone()]));
     let same_mix = setting.same_mix(&within);
-    Ok(Arms { same_mix, first, second, strata, within, spread, rate_spread, unit, withheld })
+    let over = rate_spread.and_then(|_| OverPlaces::new(units, &fixed(units, options)));
+    let members = [setting.members(codes.0), setting.members(codes.1)];
+    let crossed = setting.layout.crossed(units);
+    let spread = match (&over, spread) {
+        (Some(over), Some(spread)) if !crossed.is_empty() => Some(widened(spread, [&first, &second], over, &members)),
+        _ => spread,
+    };
+    let judged_by = std::iter::once(unit.clone()).chain(crossed.iter().map(|one| one.name.clone())).collect();
+    let follows_time = follows_time(treatment, setting.layout.place, units.season.as_ref(), units.block.as_ref());
+    Ok(Arms {
+        same_mix,
+        first,
+        second,
+        strata,
+        within,
+        spread,
+        rate_spread,
+        over,
+        members,
+        unit,
+        judged_by,
+        withheld,
+        carried,
+        follows_time,
+    })
 }
 
 fn setting<'a>(
@@ -80,18 +110,38 @@ fn setting<'a>(
         let code = code_of(other, value)?;
         kept.retain(|unit| other.codes.get(*unit) == Some(&code));
     }
-    let whole_plot = units.whole_plot.as_ref().filter(|place| treatment.constant_within(place));
-    let inner = units.whole_plot.as_ref().filter(|_| whole_plot.is_none());
-    let places = units.block.iter().chain(inner).filter(|place| place.levels.len() > 1).collect();
-    let others = units
-        .treatments
+    let asked: Vec<usize> = kept
         .iter()
-        .filter(|one| one.name != treatment.name && whole_plot.is_none_or(|place| one.constant_within(place)))
+        .copied()
+        .filter(|unit| treatment.codes.get(*unit).is_some_and(|code| *code == codes.0 || *code == codes.1))
         .collect();
-    Ok(Setting { units, treatment, codes, kept, whole_plot, places, others })
+    let layout = Layout::of(units, treatment, &asked);
+    Ok(Setting { units, treatment, codes, kept, layout })
+}
+
+/// The spread of units as far as it takes in what places and plants that cross them add to the difference: never narrower, with the
+/// degrees of freedom of what it draws on.
+fn widened(spread: TraySpread, arms: [&Arm; 2], over: &OverPlaces, members: &[Vec<usize>; 2]) -> TraySpread {
+    let [n1, n2] = arms.map(|arm| spread.effective_cuttings(arm));
+    let (effective, dof) = over.behind_difference(&members[0], &members[1]);
+    let factor = (n1 * n2 / (n1 + n2) / effective).max(1.0);
+    let wanted =
+        arms.map(|arm| (factor * spread.design_effect(arm) - 1.0) / (arm.mean_size() - 1.0).max(f64::MIN_POSITIVE));
+    TraySpread { icc: wanted[0].max(wanted[1]).max(spread.icc), dof: spread.dof.min(dof), ..spread }
+}
+
+/// The places that the comparison stays within one level of.
+fn fixed<'a>(units: &'a Units, options: &CompareOptions) -> Vec<&'a Factor> {
+    let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
+    recorded.filter(|place| options.at.contains_key(&place.name)).collect()
 }
 
 impl Setting<'_> {
+    /// The trays of one arm.
+    fn members(&self, code: u32) -> Vec<usize> {
+        self.kept.iter().copied().filter(|unit| self.treatment.codes.get(*unit) == Some(&code)).collect()
+    }
+
     fn arm(&self, used: &[&Group], code: u32) -> Result<Arm> {
         let chosen = used.iter().filter(|group| group.code(self.treatment) == Some(code));
         let (rooted, stuck): (Vec<u64>, Vec<u64>) = chosen.map(|group| group.counts(self.units, &self.kept)).unzip();
@@ -105,16 +155,24 @@ impl Setting<'_> {
 
     /// Strata by other treatments and places, or by places alone where no combination of others holds both levels. Without
     /// places and without common combinations all units are one stratum.
-    fn strata(&self, used: &[&Group]) -> (Vec<(Arm, Arm)>, Vec<String>) {
-        let all: Vec<&Factor> = self.others.iter().chain(&self.places).copied().collect();
-        for by in [&all, &self.places] {
+    fn strata(&self, used: &[&Group]) -> (Vec<(Arm, Arm)>, Vec<&Factor>) {
+        let all: Vec<&Factor> = self.layout.others.iter().chain(&self.layout.places).copied().collect();
+        for by in [&all, &self.layout.places] {
             let found = self.split(used, by);
             if !found.is_empty() {
-                let told_apart = by.iter().filter(|one| several(used, one)).map(|one| one.name.clone());
-                return (found, told_apart.collect());
+                return (found, by.clone());
             }
         }
-        (Vec::new(), Vec::new())
+        (Vec::new(), all)
+    }
+
+    fn carried(&self, used: &[&Group], by: &[&Factor]) -> Carried {
+        let of_pair = |group: &&&Group| {
+            group.code(self.treatment).is_some_and(|code| code == self.codes.0 || code == self.codes.1)
+        };
+        let leads: Vec<usize> =
+            used.iter().filter(of_pair).filter_map(|group| group.members.first().copied()).collect();
+        Carried::count(self.treatment, by, &leads)
     }
 
     fn split(&self, used: &[&Group], by: &[&Factor]) -> Vec<(Arm, Arm)> {
@@ -137,10 +195,10 @@ impl Setting<'_> {
 
     /// Why no stratum holds both levels.
     fn apart(&self) -> String {
-        let names: Vec<&str> = self.places.iter().map(|place| place.name.as_str()).collect();
+        let names: Vec<&str> = self.layout.places.iter().map(|place| place.name.as_str()).collect();
         let name = names.join(" and ");
         format!(
-            "no {name} holds both levels of {}, so a difference may just as well be one between places; if {name} was what the levels were given to, load it as whole_plot",
+            "no {name} holds both levels of {}, so a difference may just as well be one between places",
             self.treatment.name
         )
     }
@@ -150,8 +208,9 @@ impl Setting<'_> {
         let mut cells: BTreeMap<Vec<u32>, (Arm, Vec<u32>)> = BTreeMap::new();
         let mut places: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
         for group in groups {
-            let key = std::iter::once(&self.treatment).chain(&self.others).filter_map(|one| group.code(one)).collect();
-            let place = self.places.iter().filter_map(|one| group.code(one)).collect();
+            let key =
+                std::iter::once(&self.treatment).chain(&self.layout.others).filter_map(|one| group.code(one)).collect();
+            let place = self.layout.places.iter().filter_map(|one| group.code(one)).collect();
             let next = places.len() as u32;
             let place = *places.entry(place).or_insert(next);
             let (rooted, stuck) = group.counts(self.units, &group.members);
@@ -202,7 +261,7 @@ fn by_arm(strata: &[(Arm, Arm)]) -> ([Arm; 2], [Vec<u32>; 2]) {
     (arms, places)
 }
 
-/// A tray, or a whole plot when the treatment was given to whole plots.
+/// A tray, or what the treatment was given to as a whole.
 struct Group {
     members: Vec<usize>,
 }

@@ -12,16 +12,16 @@ use crate::estimate::{Count, check_level};
 use crate::rates::choose;
 use crate::report::{cautions, numbers, references};
 
-/// What is to be shown about the first rate.
+/// What is to be shown about the second rate.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Claim {
-    /// It differs from the second by less than the margin, either way.
+    /// It differs from the first by less than the margin, either way.
     #[default]
     Equivalent,
-    /// It is not lower than the second by the margin or more.
+    /// It is not lower than the first by the margin or more.
     NotWorse,
-    /// It is not higher than the second by the margin or more.
+    /// It is not higher than the first by the margin or more.
     NotBetter,
 }
 
@@ -97,7 +97,7 @@ pub struct EquivalenceOptions {
 /// Two rates against a margin.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Equivalence {
-    /// First rate minus second.
+    /// Second rate minus first.
     pub value: f64,
     /// Lower limit at `interval_level`.
     pub conf_low: f64,
@@ -111,9 +111,9 @@ pub struct Equivalence {
     pub margin: f64,
     /// The claim's name.
     pub claim: String,
-    /// P against a first rate lower by the margin or more.
+    /// P against a second rate lower by the margin or more.
     pub p_not_worse: f64,
-    /// P against a first rate higher by the margin or more.
+    /// P against a second rate higher by the margin or more.
     pub p_not_better: f64,
     /// P of the claim; for equivalence the larger of the two.
     pub p_value: f64,
@@ -140,7 +140,7 @@ pub struct Equivalence {
 /// ```
 /// use rootling::{Count, control::Control, compare::{EquivalenceOptions, Claim, MarginTest, equivalence}};
 /// let options = EquivalenceOptions { margin: 0.1, claim: Claim::Equivalent, method: MarginTest::Score, level: 0.95 };
-/// let (a, b) = (Count { rooted: 312, stuck: 400 }, Count { rooted: 308, stuck: 400 });
+/// let (a, b) = (Count { rooted: 308, stuck: 400 }, Count { rooted: 312, stuck: 400 });
 /// let found = equivalence(a, b, &options, &Control::new())?;
 /// assert!(found.figures.shown && found.sentence.contains("equivalent within 10.0 trees per 100"));
 /// # Ok::<(), rootling::Error>(())
@@ -231,22 +231,22 @@ fn sentence(figures: &Equivalence, first: Count, second: Count, claim: Claim) ->
     let verdict = match (claim, figures.shown) {
         (Claim::Equivalent, true) => format!("The two are equivalent within {margin} trees per 100"),
         (Claim::Equivalent, false) => format!("Equivalence within {margin} trees per 100 is not shown"),
-        (Claim::NotWorse, true) => format!("The first is not worse than the second by {margin} trees per 100 or more"),
+        (Claim::NotWorse, true) => format!("The second is not worse than the first by {margin} trees per 100 or more"),
         (Claim::NotWorse, false) => {
-            format!("It is not shown that the first is less than {margin} trees per 100 worse than the second")
+            format!("It is not shown that the second is less than {margin} trees per 100 worse than the first")
         }
         (Claim::NotBetter, true) => {
-            format!("The first is not better than the second by {margin} trees per 100 or more")
+            format!("The second is not better than the first by {margin} trees per 100 or more")
         }
         (Claim::NotBetter, false) => {
-            format!("It is not shown that the first is less than {margin} trees per 100 better than the second")
+            format!("It is not shown that the second is less than {margin} trees per 100 better than the first")
         }
     };
     format!(
         "{verdict} ({}): {} of 100 rooted against {}, and {} ({}).",
         numbers::p_value(figures.p_value),
-        numbers::points(first.rate()),
         numbers::points(second.rate()),
+        numbers::points(first.rate()),
         range_in_words(figures.conf_low, figures.conf_high),
         numbers::interval(
             numbers::points(figures.conf_low),

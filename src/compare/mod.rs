@@ -2,6 +2,7 @@
 
 mod all_levels;
 mod arms;
+mod carried;
 mod effective_strata;
 mod equivalence;
 mod permutation;
@@ -12,6 +13,8 @@ pub mod two_rates;
 mod verdict;
 
 pub use all_levels::{AllComparisons, AllOptions, PairComparison, all_levels};
+pub use carried::{Carried, CarriedLevel};
+pub(crate) use carried::{follows_time, time_note};
 pub use effective_strata::EffectiveStrata;
 pub use equivalence::{Claim, Equivalence, EquivalenceOptions, MarginTest, equivalence};
 pub(crate) use permutation::MOST_DEALT;

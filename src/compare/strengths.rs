@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Provenance};
 use crate::compare::arms::{Arms, gather};
+use crate::compare::carried::Carried;
 use crate::compare::effective_strata::EffectiveStrata;
 use crate::compare::permutation::{MOST_DEALT, Randomisation, Stratum, randomisation_test};
 use crate::compare::trays::{TrayTest, stratified_t, welch_t};
@@ -106,6 +107,15 @@ pub struct Comparison {
     pub margin: Option<f64>,
     /// Whether the other treatments are mixed alike in both arms.
     pub same_mix: bool,
+    /// The units that carry the comparison, where units are counted.
+    #[serde(default)]
+    pub carried: Option<Carried>,
+    /// What the difference is judged by: the unit, and places or plants that cross it and add to its error.
+    #[serde(default)]
+    pub judged_by: Vec<String>,
+    /// The season or block over which the levels follow one another without overlap: dates were not dealt out.
+    #[serde(default)]
+    pub follows_time: Option<String>,
 }
 
 /// Compares two levels of `factor`.
@@ -128,6 +138,26 @@ pub fn strengths(
     let treatment = column(units, factor)?;
     let codes = (code_of(treatment, first)?, code_of(treatment, second)?);
     let arms = gather(units, treatment, codes, options)?;
+    let mut found = side_by_side(treatment, codes, &arms, (options, level))?;
+    if units.kind == UnitKind::Tray && options.trays == TraysUse::Auto {
+        by_units(&mut found, &arms, options, control)?;
+    } else {
+        by_cuttings(&mut found, options)?;
+    }
+    let provenance = Provenance {
+        seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed),
+        ..Provenance::new(&record(&found, options))
+    };
+    Ok(verdict::answer(found, units, options, provenance))
+}
+
+/// The two rates side by side, before anything is judged.
+fn side_by_side(
+    treatment: &Factor,
+    codes: (u32, u32),
+    arms: &Arms,
+    (options, level): (&CompareOptions, f64),
+) -> Result<Comparison> {
     let rate = |code: u32, arm: &Arm| -> Result<TakeRate> {
         let count = Count::new(arm.rooted.iter().sum(), arm.stuck.iter().sum())?;
         let name = treatment.levels.get(code as usize).cloned().unwrap_or_default();
@@ -141,7 +171,7 @@ pub fn strengths(
             n_units: arm.stuck.len() as u64,
         })
     };
-    let mut found = Comparison {
+    Ok(Comparison {
         factor: treatment.name.clone(),
         first: rate(codes.0, &arms.first)?,
         second: rate(codes.1, &arms.second)?,
@@ -166,17 +196,10 @@ pub fn strengths(
         withheld: arms.withheld.clone(),
         margin: options.margin,
         same_mix: arms.same_mix,
-    };
-    if units.kind == UnitKind::Tray && options.trays == TraysUse::Auto {
-        by_units(&mut found, &arms, options, control)?;
-    } else {
-        by_cuttings(&mut found, options)?;
-    }
-    let provenance = Provenance {
-        seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed),
-        ..Provenance::new(&record(&found, options))
-    };
-    Ok(verdict::answer(found, units, options, provenance))
+        carried: None,
+        judged_by: Vec::new(),
+        follows_time: arms.follows_time.clone(),
+    })
 }
 
 fn record<'a>(found: &Comparison, options: &CompareOptions) -> Vec<(&'a str, String)> {
@@ -210,7 +233,14 @@ pub(crate) fn code_of(factor: &Factor, level: &str) -> Result<u32> {
 fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, control: &Control) -> Result<()> {
     let level = found.level;
     "score on effective cuttings, t on trays".clone_into(&mut found.method);
-    if let Some(spread) = &arms.rate_spread {
+    found.carried = Some(arms.carried.clone());
+    found.judged_by.clone_from(&arms.judged_by);
+    if let Some(over) = &arms.over {
+        for (rate, members) in [&mut found.first, &mut found.second].into_iter().zip(&arms.members) {
+            let held = over.interval(members, level)?;
+            (rate.conf_low, rate.conf_high) = (held.low, held.high);
+        }
+    } else if let Some(spread) = &arms.rate_spread {
         let one = |arm: &Arm| crate::rates::tray_interval(arm, spread, level);
         (found.first.conf_low, found.first.conf_high) = one(&arms.first)?;
         (found.second.conf_low, found.second.conf_high) = one(&arms.second)?;
@@ -271,14 +301,14 @@ fn by_cuttings(found: &mut Comparison, options: &CompareOptions) -> Result<()> {
     let count = |rate: &TakeRate| Count { rooted: rate.rooted, stuck: rate.stuck };
     let (first, second) = (count(&found.first), count(&found.second));
     let chosen: DifferenceMethod = options.method.as_deref().unwrap_or("miettinen-nurminen").parse()?;
-    let gap = difference(second, first, chosen, level)?;
+    let gap = difference(first, second, chosen, level)?;
     (found.conf_low, found.conf_high) = (Some(gap.conf_low), Some(gap.conf_high));
     found.method = gap.method;
-    let times = ratio(second, first, RatioMethod::Koopman, level)?;
+    let times = ratio(first, second, RatioMethod::Koopman, level)?;
     found.ratio = Some((times.value, times.conf_low, times.conf_high));
-    found.odds_ratio = odds_ratio(second, first, OddsRatioMethod::Score, level)
+    found.odds_ratio = odds_ratio(first, second, OddsRatioMethod::Score, level)
         .ok()
-        .map(|odds| (odds.value, odds.conf_low, odds.conf_high));
+        .and_then(|odds| odds.value.map(|value| (value, odds.conf_low, odds.conf_high)));
     for (rate, count) in [(&mut found.first, first), (&mut found.second, second)] {
         let own = crate::rates::interval(count, crate::rates::IntervalMethod::Wilson, level)?;
         (rate.conf_low, rate.conf_high) = (own.conf_low, own.conf_high);

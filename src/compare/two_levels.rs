@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::arms::gather;
+use super::carried::Carried;
 use super::effective_strata::EffectiveStrata;
 use super::strengths::CompareOptions;
 use crate::error::{CountError, Error, Result};
@@ -12,23 +13,28 @@ use crate::trial::{Factor, Units};
 /// Why there is no test when no unit has a second one beside it.
 pub(super) const NOTHING_TO_JUDGE: &str = "with one unit in each there is nothing to judge the difference by";
 
+/// The test of a comparison, or why there is none, and the units that carry it.
+#[derive(Debug, Default)]
+pub(crate) struct TwoLevels {
+    pub(crate) test: Option<TestResult>,
+    pub(crate) reason: Option<String>,
+    pub(crate) carried: Option<Carried>,
+}
+
 /// What [`super::strengths`] says about the first two levels of a treatment in trays: its test, or why it withholds it. Neither
 /// when a level has no unit there. `at` holds levels of other columns to stay within.
 ///
 /// # Errors
 /// As [`super::strengths`].
-pub(crate) fn two_level_test(
-    units: &Units,
-    treatment: &Factor,
-    at: BTreeMap<String, String>,
-) -> Result<(Option<TestResult>, Option<String>)> {
+pub(crate) fn two_level_test(units: &Units, treatment: &Factor, at: BTreeMap<String, String>) -> Result<TwoLevels> {
     let options = CompareOptions { at, ..CompareOptions::default() };
     let arms = match gather(units, treatment, (0, 1), &options) {
-        Err(Error::Count(CountError::TooFewTrays { .. })) => return Ok((None, None)),
+        Err(Error::Count(CountError::TooFewTrays { .. })) => return Ok(TwoLevels::default()),
         found => found?,
     };
     let Some(spread) = arms.spread.filter(|_| arms.withheld.is_none()) else {
-        return Ok((None, arms.withheld.or_else(|| Some(NOTHING_TO_JUDGE.to_owned()))));
+        let reason = arms.withheld.or_else(|| Some(NOTHING_TO_JUDGE.to_owned()));
+        return Ok(TwoLevels { test: None, reason, carried: Some(arms.carried) });
     };
     let strata = EffectiveStrata::new(&arms.strata, &spread);
     let test = TestResult {
@@ -38,5 +44,5 @@ pub(crate) fn two_level_test(
         dof_denominator: None,
         p_value: strata.p_value(),
     };
-    Ok((Some(test), None))
+    Ok(TwoLevels { test: Some(test), reason: None, carried: Some(arms.carried) })
 }

@@ -1,6 +1,7 @@
 //! The words, table and notes of a comparison.
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::compare::carried::time_note;
 use crate::compare::permutation::Randomisation;
 use crate::compare::strengths::{CompareOptions, Comparison};
 use crate::compare::two_levels::NOTHING_TO_JUDGE;
@@ -195,6 +196,7 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
     if let Some(why) = &found.withheld {
         add("confounded_with_whole_plot", format!("No test: {why}. Repeat the trial in other places or times."));
     }
+    layout_notes(found).into_iter().for_each(|note| add(&note.code, note.text));
     if !found.same_mix {
         add("unequal_mix", "The two levels hold other treatments in different shares, so part of the difference may be theirs; use at= to compare like with like, or the model's adjusted rates.".to_owned());
     }
@@ -233,6 +235,26 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
     if options.chemical {
         notes.push(cautions::chemical());
     }
+    notes
+}
+
+/// What the units and strata of the comparison leave to be said.
+fn layout_notes(found: &Comparison) -> Vec<Note> {
+    let mut notes: Vec<Note> = Vec::new();
+    let carried = found.carried.as_ref().and_then(|carried| carried.note(&found.factor, &found.unit));
+    notes.extend(carried.filter(|_| found.withheld.is_none()));
+    if let [unit, crossed @ ..] = found.judged_by.as_slice()
+        && !crossed.is_empty()
+        && found.p_value.is_some()
+    {
+        let text = format!(
+            "{} was given to whole levels of {unit}, and {} cross these: the error adds what either gives, with degrees of freedom after Satterthwaite.",
+            capital(&found.factor),
+            join(crossed)
+        );
+        notes.push(Note::new("crossed_units", text));
+    }
+    notes.extend(found.follows_time.as_ref().map(|place| time_note(&found.factor, place)));
     notes
 }
 

@@ -4,6 +4,7 @@ pub mod clustered;
 mod faces;
 mod icc;
 pub mod interval;
+mod over_places;
 mod take_rates;
 mod target;
 mod words;
@@ -12,6 +13,8 @@ pub use clustered::{Arm, PLANNING_ICC, TraySpread, tray_interval, tray_spread, t
 pub use faces::{IntervalFaces, interval_answer, interval_faces, target_answer};
 pub use icc::*;
 pub use interval::*;
+pub(crate) use over_places::OverPlaces;
+pub use over_places::RateLayer;
 pub use take_rates::{TakeRate, TakeRates, TakeRatesOptions, TraysUse, take_rates};
 pub(crate) use take_rates::{arm_of, arms, cells, few_events};
 pub use target::{TargetMethod, TargetTest, against_target, against_target_many};

@@ -9,6 +9,7 @@ use crate::error::{ChoiceError, Result};
 use crate::estimate::{Count, check_level};
 use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread};
 use crate::rates::interval::{IntervalMethod, interval};
+use crate::rates::over_places::{OverPlaces, RateLayer};
 use crate::report::{cautions, join, numbers, references, whole};
 use crate::trial::{Factor, UnitKind, Units};
 
@@ -71,11 +72,20 @@ pub struct TakeRates {
     pub method: String,
     /// Trays' spread, when trays were counted.
     pub spread: Option<TraySpread>,
+    /// Places and plants over which the rates are to hold, where trays were counted and some are recorded.
+    #[serde(default)]
+    pub layers: Vec<RateLayer>,
+    /// Degrees of freedom of each rate's interval, where trays were counted.
+    #[serde(default)]
+    pub df: Vec<f64>,
 }
 
 /// Take rates by the levels of the columns named in `by` (all treatments when `by` is empty and treatments exist).
 ///
-/// With trays: intervals on effective cuttings, the intraclass correlation pooled over all treatment combinations.
+/// With trays: intervals on effective cuttings, the intraclass correlation pooled over all treatment combinations. Rates are to hold
+/// over the seasons, blocks, whole plots and stock plants that are recorded, so trays of one place or plant are no independent
+/// witnesses: each of these has a correlation of its own, and degrees of freedom are Satterthwaite's. A place named in `by` is asked for by
+/// itself.
 ///
 /// # Errors
 /// A choice error for an unknown column or method, a count error for a level outside (0, 1).
@@ -90,14 +100,23 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
     let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
     let spread =
         if counted { tray_spread(&arms(units, &all, &units.treatments.iter().collect::<Vec<_>>())) } else { None };
+    let over = if spread.is_some() { OverPlaces::new(units, &places_among(units, &factors)) } else { None };
     let chosen: IntervalMethod = options.method.as_deref().unwrap_or("wilson").parse()?;
-    let mut rates = Vec::new();
+    let (mut rates, mut df) = (Vec::new(), Vec::new());
     for (codes, members) in cells(units, &all, &factors) {
         let arm = arm_of(units, &members);
         let count = Count::new(arm.rooted.iter().sum(), arm.stuck.iter().sum())?;
-        let (low, high) = match &spread {
-            Some(spread) => tray_interval(&arm, spread, level)?,
-            None => interval(count, chosen, level).map(|found| (found.conf_low, found.conf_high))?,
+        let (low, high) = match (&over, &spread) {
+            (Some(over), _) => {
+                let held = over.interval(&members, level)?;
+                df.push(held.df);
+                (held.low, held.high)
+            }
+            (None, Some(spread)) => {
+                df.push(spread.dof);
+                tray_interval(&arm, spread, level)?
+            }
+            (None, None) => interval(count, chosen, level).map(|found| (found.conf_low, found.conf_high))?,
         };
         let levels = factors
             .iter()
@@ -116,8 +135,15 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
     }
     let method =
         if spread.is_some() { "wilson on effective cuttings, t on trays".to_owned() } else { chosen.name().to_owned() };
-    let figures = TakeRates { rates, level, method, spread };
+    let layers = over.map(|over| over.layers()).unwrap_or_default();
+    let figures = TakeRates { rates, level, method, spread, layers, df };
     Ok(answer(figures, &factors, units, options))
+}
+
+/// The places and plants among the columns asked for.
+fn places_among<'a>(units: &'a Units, factors: &[&Factor]) -> Vec<&'a Factor> {
+    let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
+    recorded.filter(|place| factors.iter().any(|one| one.name == place.name)).collect()
 }
 
 fn find<'a>(units: &'a Units, name: &str) -> Result<&'a Factor> {
@@ -125,7 +151,9 @@ fn find<'a>(units: &'a Units, name: &str) -> Result<&'a Factor> {
         let known: Vec<&str> = units
             .treatments
             .iter()
-            .chain([&units.block, &units.whole_plot, &units.season, &units.tray].into_iter().flatten())
+            .chain(
+                [&units.block, &units.whole_plot, &units.season, &units.stock_plant, &units.tray].into_iter().flatten(),
+            )
             .map(|one| one.name.as_str())
             .collect();
         ChoiceError::new("column", name, &known).into()
@@ -167,6 +195,9 @@ fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &Take
     if units.kind == UnitKind::Tray {
         table.whole("n_units", rates.iter().map(|rate| rate.n_units));
     }
+    if !figures.layers.is_empty() {
+        table.number("df", figures.df.iter().copied());
+    }
     let provenance = Provenance::new(&[
         ("by", join(&factors.iter().map(|factor| factor.name.clone()).collect::<Vec<_>>())),
         ("level", figures.level.to_string()),
@@ -176,7 +207,7 @@ fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &Take
     Answer {
         kind: "take_rates".to_owned(),
         sentence: sentence(&figures, units),
-        notes: notes(&figures, units),
+        notes: notes(&figures, factors, units),
         methods: methods(&figures),
         references: cited(&figures),
         table,
@@ -221,8 +252,8 @@ pub(crate) fn few_events(spread: &TraySpread) -> Note {
     Note::new("few_events", text)
 }
 
-fn notes(figures: &TakeRates, units: &Units) -> Vec<Note> {
-    let mut notes = Vec::new();
+fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units) -> Vec<Note> {
+    let mut notes = single_places(figures, factors, units);
     match (units.kind, &figures.spread) {
         (UnitKind::Pooled, _) => notes.push(Note::new(
             "no_tray_information",
@@ -255,9 +286,53 @@ fn notes(figures: &TakeRates, units: &Units) -> Vec<Note> {
     notes
 }
 
+/// Levels that were in one place only: their intervals hold there.
+fn single_places(figures: &TakeRates, factors: &[&Factor], units: &Units) -> Vec<Note> {
+    let single = |factor: &&&Factor| {
+        let place = units.unit_of(factor)?;
+        (factor.constant_within(place) && place.constant_within(factor))
+            .then_some((factor.name.clone(), place.name.clone()))
+    };
+    let note = |(factor, place): (String, String)| {
+        let text = format!(
+            "Each level of {factor} was in a single {place}: the intervals hold for that {place}, not for others."
+        );
+        Note::new("single_place", text)
+    };
+    if figures.spread.is_none() {
+        Vec::new()
+    } else {
+        factors.iter().filter_map(|one| single(&one)).map(note).collect()
+    }
+}
+
+/// The places that rates are to hold over, in a methods text.
+fn places_in_words(figures: &TakeRates) -> String {
+    let one = |layer: &RateLayer| {
+        format!(
+            "{} (correlation of its trays {}, {})",
+            layer.name,
+            numbers::number(layer.correlation),
+            numbers::degrees_of_freedom(layer.df)
+        )
+    };
+    let seen: Vec<String> = figures.layers.iter().filter(|layer| layer.df >= 0.5).map(one).collect();
+    if seen.is_empty() {
+        return String::new();
+    }
+    format!(
+        " The rates are to hold over {}: the effective number of cuttings counts what trays of one level share, estimated by analysis of variance and not below 0, and each interval has the degrees of freedom of the mean squares it draws on, after Satterthwaite.",
+        join(&seen)
+    )
+}
+
 fn methods(figures: &TakeRates) -> String {
     let percent = numbers::confidence(figures.level);
     match &figures.spread {
+        Some(_) if !figures.layers.is_empty() => format!(
+            "Take rates are cuttings rooted over cuttings stuck. The {percent} intervals are Wilson intervals on the effective number of cuttings, with a correlation within trays estimated by analysis of variance within treatments, pooled over treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events) with the number of cuttings of the rarer outcome, and with a t quantile.{}",
+            places_in_words(figures)
+        ),
         Some(spread) => format!(
             "Take rates are cuttings rooted over cuttings stuck. The {percent} intervals are Wilson intervals on the effective number of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between trays within treatments, pooled over treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events) with the number of cuttings of the rarer outcome, and with the t quantile on {} (trays minus treatments).",
             numbers::number(spread.icc),
@@ -272,6 +347,12 @@ fn methods(figures: &TakeRates) -> String {
 
 fn cited(figures: &TakeRates) -> Vec<String> {
     let cited: &[&str] = match figures.spread {
+        Some(_) if !figures.layers.is_empty() => &[
+            references::WILSON_1927,
+            references::DONNER_KLAR_2000,
+            references::KORN_GRAUBARD_1998,
+            references::SATTERTHWAITE_1946,
+        ],
         Some(_) => &[references::WILSON_1927, references::DONNER_KLAR_2000, references::KORN_GRAUBARD_1998],
         None => references::of_method(&figures.method),
     };

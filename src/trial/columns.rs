@@ -109,11 +109,32 @@ impl Units {
         Some(Count { rooted: *self.rooted.get(unit)?, stuck: *self.stuck.get(unit)? })
     }
 
-    /// What `treatment` was given to: whole plots (their trays together) when they are recorded and each had a single level, single
-    /// trays otherwise. `members` are unit numbers; the name is "tray" or the whole plot's column.
+    /// The recorded column whose levels `treatment` was given to as a whole: each of them holds a single level of it. Any of whole
+    /// plot, block, season and stock plant can be it; where several are, that of fewest levels (of nested ones the outermost). `None`
+    /// where single trays were given it.
+    #[must_use]
+    pub fn unit_of(&self, treatment: &Factor) -> Option<&Factor> {
+        let recorded = [&self.whole_plot, &self.block, &self.season, &self.stock_plant].into_iter().flatten();
+        let several = |place: &&Factor| {
+            let found: std::collections::BTreeSet<u32> = place.codes.iter().copied().collect();
+            let named = self.whole_plot.as_ref().is_some_and(|whole| whole.name == place.name);
+            // A place that is a tray by another name changes nothing.
+            found.len() > 1 && (named || found.len() < self.len())
+        };
+        recorded
+            .filter(several)
+            .filter(|place| treatment.constant_within(place))
+            .min_by_key(|place| place.codes.iter().copied().collect::<std::collections::BTreeSet<u32>>().len())
+    }
+
+    /// What `treatment` was given to: the levels of [`unit_of`](Self::unit_of) (their trays together), or single trays. `members` are
+    /// unit numbers; the name is "tray" or the column's.
+    ///
+    /// # References
+    /// Hurlbert SH (1984), Ecol. Monogr. 54:187-211; Donner A, Klar N (2000), chapter 1.
     #[must_use]
     pub fn experimental_units(&self, treatment: &Factor, members: &[usize]) -> (String, Vec<Vec<usize>>) {
-        let place = self.whole_plot.as_ref().filter(|place| treatment.constant_within(place));
+        let place = self.unit_of(treatment);
         let Some(place) = place else { return ("tray".to_owned(), members.iter().map(|unit| vec![*unit]).collect()) };
         let mut found: std::collections::BTreeMap<u32, Vec<usize>> = Default::default();
         for unit in members {

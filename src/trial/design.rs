@@ -106,7 +106,7 @@ fn confoundings(units: &Units) -> Vec<Confounding> {
         if one.levels.len() < 2 {
             continue;
         }
-        for place in [&units.whole_plot, &units.block, &units.season].into_iter().flatten() {
+        for place in [&units.whole_plot, &units.block, &units.season, &units.stock_plant].into_iter().flatten() {
             if constant_within(one, place) && one_place_per_level(one, place) {
                 let reason = format!(
                     "each level of {} was in a single {}, so a difference between levels may just as well be a difference between places; its effect can be estimated but not tested",
@@ -136,6 +136,16 @@ fn repeated_whole_plots(units: &Units, confounded: &[Confounding]) -> Vec<String
             && !confounded.iter().any(|c| c.treatment == one.name && c.with == place.name)
     };
     units.treatments.iter().filter(free).map(|one| one.name.clone()).collect()
+}
+
+/// Treatments that were given to seasons, blocks or stock plants as a whole, several per level, with that column.
+fn judged_above(units: &Units, design: &Design) -> Vec<(String, String)> {
+    let several = units.treatments.iter().filter(|one| one.levels.len() > 1);
+    let above = several.filter_map(|one| Some((one.name.clone(), units.unit_of(one)?.name.clone())));
+    let plots = units.whole_plot.as_ref().map(|place| place.name.as_str());
+    above
+        .filter(|(name, place)| Some(place.as_str()) != plots && design.confounded.iter().all(|c| c.treatment != *name))
+        .collect()
 }
 
 fn sentence(design: &Design, units: &Units) -> String {
@@ -203,6 +213,11 @@ fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread])
             "{name} was given to whole plots, several per level: it is judged against whole plots, not trays"
         ));
     }
+    for (name, place) in judged_above(units, design) {
+        lines.push(format!(
+            "{name} does not change within any {place}: it is judged against levels of {place}, not trays"
+        ));
+    }
     lines.extend(design.confounded.iter().map(|one| one.reason.clone()));
     lines.extend(stock.iter().map(|one| {
         format!("{} mother plants; {} of them in a single level of {}", one.plants, one.confined, one.treatment)
@@ -257,21 +272,17 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
         text.push_str("; repeat the trial in other rooms or times to tell them apart.");
         notes.push(Note::new("confounded", capital(&text)));
     }
-    for one in stock.iter().filter(|one| one.plants > 0 && one.confined == one.plants) {
-        let levels = units.factor(&one.treatment).map_or(1, |factor| factor.levels.len());
-        let name = &one.treatment;
-        let text = if one.plants <= levels {
-            format!(
-                "Every level of {name} comes from one mother plant, so mother plants and levels cannot be told apart: one plant per \
-                 level is an estimate, no test. Take cuttings from more plants of each level."
-            )
+    let told = |one: &&StockSpread| design.confounded.iter().all(|c| c.treatment != one.treatment);
+    for one in stock.iter().filter(|one| one.plants > 0 && one.confined == one.plants).filter(told) {
+        let judged = if units.stock_plant.is_some() {
+            " is judged against plants"
         } else {
-            format!(
-                "Every mother plant gave cuttings to a single level of {name}, as where {name} is the genotype: the {} plants are what \
-                 {name} is judged against, not the trays.",
-                one.plants
-            )
+            " lies between plants, which trays mix"
         };
+        let text = format!(
+            "Every mother plant gave cuttings to a single level of {0}, so {0}{judged}: their number counts, not that of trays. A rootstock cannot be otherwise; where {0} can be dealt out, give each plant all levels.",
+            one.treatment
+        );
         notes.push(Note::new("stock_plant_confounded", text));
     }
     notes

@@ -97,10 +97,10 @@ fn differences(trial: &DrawnTrial) -> [(f64, f64); 5] {
     let bare = second.rate() - first.rate();
     let t = stratified_t(&dealt(trial), LEVEL).map_or((bare, bare), |test| (test.conf_low, test.conf_high));
     let welch = welch_t(&first.tray_rates(), &second.tray_rates(), LEVEL);
-    let ignored = difference(count(second), count(first), DifferenceMethod::MiettinenNurminen, LEVEL).unwrap();
+    let ignored = difference(count(first), count(second), DifferenceMethod::MiettinenNurminen, LEVEL).unwrap();
     [
         strata.difference_limits(spread.critical(LEVEL)).unwrap(),
-        newcombe_effective(side(second), side(first), plain.critical(LEVEL)).unwrap(),
+        newcombe_effective(side(first), side(second), plain.critical(LEVEL)).unwrap(),
         t,
         welch.map_or((bare, bare), |test| (test.conf_low, test.conf_high)),
         (ignored.conf_low, ignored.conf_high),

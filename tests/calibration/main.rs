@@ -18,6 +18,7 @@ mod layers;
 mod summary;
 mod surfaces;
 mod together;
+mod units;
 
 use designs::Case;
 use intervals::{DIFFERENCES, RATES};

@@ -69,8 +69,9 @@ def test_arrays_give_what_scalars_give() -> None:
 
 
 def _groups(expected: Any, name: str) -> tuple[int, int, int, int]:
+    """Counts with the groups exchanged: the references give p1 - p2 and p1 / p2, rootling second minus first."""
     inputs = expected.entries[name]["inputs"]
-    return inputs["x1"], inputs["n1"], inputs["x2"], inputs["n2"]
+    return inputs["x2"], inputs["n2"], inputs["x1"], inputs["n1"]
 
 
 @pytest.mark.parametrize("method", DIFFERENCES)
@@ -196,7 +197,8 @@ def test_plum_two_by_two(expected: Any, data: Any, length: str) -> None:
         expected.check_p(name, test.p_value, values[p_value])
     # expected.json plum_2x2_*: Hoblyn & Palmer 1934 by Bartlett 1935
     expected.check_p(name, exact.p_value, values["fisher_two_sided_p"])
-    odds = rl.compare.odds_ratio(*groups, method="woolf")
+    # the reference is first over second, rootling second over first
+    odds = rl.compare.odds_ratio(*groups[2:], *groups[:2], method="woolf")
     # expected.json plum_2x2_*: from the four cell counts
     expected.check(name, [odds.value, odds.conf_low, odds.conf_high], [values["sample_or"], *values["woolf_ci"]])
 

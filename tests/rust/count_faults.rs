@@ -63,7 +63,7 @@ fn tables_that_cannot_be() {
     assert_eq!(said(table(&[&[1, 2]])), size(1, 2));
     assert_eq!(said(table(&[&[1], &[2]])), size(2, 1));
     assert_eq!(said(table(&[&[0, 0], &[1, 2]])), "row 1 of the table is all zero; leave it out");
-    assert_eq!(said(table(&[&[0, 1], &[0, 2]])), "column 1 of the table is all zero; leave it out");
+    assert_eq!(said(table(&[&[0, 1, 1], &[0, 2, 1]])), "column 1 of the table is all zero; leave it out");
     assert_eq!(
         said(table(&[&[1, 2], &[3]])),
         "row 2 of the table is 1 long where the first is 2 long; give all rows the same length"
@@ -166,9 +166,9 @@ fn lists_that_do_not_belong_together() {
 
 #[test]
 fn what_has_no_odds_ratio_and_what_is_too_large() {
-    let none = "the odds ratio is not defined: none or all of the cuttings rooted in both groups; compare the difference instead";
-    assert_eq!(said(odds_ratio(of(0, 3), of(0, 4), OddsRatioMethod::Score, 0.95)), none);
-    assert_eq!(said(odds_ratio(of(3, 3), of(4, 4), OddsRatioMethod::ConditionalExact, 0.95)), none);
+    for (one, other) in [(of(0, 3), of(0, 4)), (of(3, 3), of(4, 4))] {
+        assert_eq!(odds_ratio(one, other, OddsRatioMethod::Score, 0.95).unwrap().value, None);
+    }
     assert_eq!(
         said(odds_ratio(of(0, 3), of(2, 4), OddsRatioMethod::Woolf, 0.95)),
         "the woolf interval is not defined: one of the four counts is 0; use conditional-exact, mid-p or score"

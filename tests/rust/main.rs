@@ -64,3 +64,4 @@ mod trial;
 mod two_levels;
 mod two_rates;
 mod units;
+mod units_above;

@@ -16,7 +16,7 @@ fn tables_say_how_large_the_difference_is() {
     // expected.json test2x2_20_0_14_6: Fisher's P = 0.0202; limits of Miettinen and Nurminen from the same counts
     let two = table(&[&[20, 0], &[14, 6]]);
     let said = fisher_sentence(&two, &fisher(&two).unwrap()).unwrap();
-    let start = "An association is shown (P = 0.020): of row 1 100.0 of 100 are in the first column, of row 2 70.0, so 30.0 more per 100 (95 % interval ";
+    let start = "An association is shown (P = 0.020): of row 1 100.0 of 100 are in the first column, of row 2 70.0, so 30.0 fewer per 100 (95 % interval ";
     assert!(said.starts_with(start), "{said}");
     let said = chi_square_sentence(&two, &chi_square(&two).unwrap()).unwrap();
     assert!(said.ends_with(" Expected counts fall to 3, so an exact test is safer."), "{said}");

@@ -1,8 +1,12 @@
 //! Tables of counts: chi-square, exact and three-way tests against published and computed values.
 
 use proptest::prelude::*;
+use rootling::control::Control;
 use rootling::error::{CountError, Error};
-use rootling::tables::{ContingencyTable, chi_square, fisher, three_way};
+use rootling::tables::{
+    ContingencyTable, ExactOptions, UnconditionalOrder, chi_square, fisher, freeman_halton, three_way, trend,
+    unconditional,
+};
 
 use crate::support::{check, check_list, entry, number};
 
@@ -177,6 +181,29 @@ fn residuals_of_a_four_cell_table_square_to_pearson() {
 }
 
 #[test]
+fn nothing_rooted_anywhere_is_an_ordinary_table() {
+    // by hand: one table only has these margins, so every P is 1; a mid-P is one half
+    for cells in [[[0, 20], [0, 25]], [[20, 0], [25, 0]]] {
+        let table = table(cells);
+        let chi = chi_square(&table).unwrap();
+        assert_eq!((chi.pearson.statistic, chi.pearson.p_value, chi.likelihood_ratio.p_value), (Some(0.0), 1.0, 1.0));
+        assert!(chi.residuals.iter().flatten().all(|residual| *residual == 0.0));
+        let exact = fisher(&table).unwrap();
+        assert_eq!((exact.p_value, exact.less, exact.greater, exact.blaker, exact.mid_p), (1.0, 1.0, 1.0, 1.0, 0.5));
+        assert!(exact.odds_ratio.value.is_nan());
+        assert_eq!((exact.odds_ratio.conf_low, exact.odds_ratio.conf_high), (0.0, f64::INFINITY));
+        for order in [UnconditionalOrder::Boschloo, UnconditionalOrder::Barnard, UnconditionalOrder::BarnardUnpooled] {
+            let found = unconditional(&table, order, 0.95, &Control::new()).unwrap().figures;
+            assert_eq!((found.p_value, found.less, found.greater, found.value), (1.0, 1.0, 1.0, 0.0));
+            assert!(found.conf_low < 0.0 && found.conf_high > 0.0);
+        }
+        assert_eq!(freeman_halton(&table, ExactOptions::default(), &Control::new()).unwrap().p_value, 1.0);
+    }
+    let found = trend(&[0, 0, 0], &[20, 25, 30], &[0.0, 1.0, 2.0], ExactOptions::default(), &Control::new()).unwrap();
+    assert_eq!((found.slope, found.asymptotic.p_value, found.exact.p_value), (0.0, 1.0, 1.0));
+}
+
+#[test]
 fn broken_tables_name_their_fault() {
     let fault = |cells: Vec<Vec<u64>>| match ContingencyTable::new(cells) {
         Err(Error::Count(error)) => error,
@@ -185,7 +212,7 @@ fn broken_tables_name_their_fault() {
     assert_eq!(fault(vec![vec![1, 2], vec![3]]), CountError::RaggedTable { row: 2, found: 1, expected: 2 });
     assert_eq!(fault(vec![vec![1, 2]]), CountError::TableTooSmall { rows: 1, columns: 2 });
     assert_eq!(fault(vec![]), CountError::TableTooSmall { rows: 0, columns: 0 });
-    assert_eq!(fault(vec![vec![1, 0], vec![3, 0]]), CountError::EmptyMargin { axis: "column", index: 2 });
+    assert_eq!(fault(vec![vec![1, 0, 2], vec![3, 0, 1]]), CountError::EmptyMargin { axis: "column", index: 2 });
     assert_eq!(fault(vec![vec![0, 0], vec![3, 1]]), CountError::EmptyMargin { axis: "row", index: 1 });
     assert!(matches!(fault(vec![vec![u64::MAX, 1], vec![3, 1]]), CountError::TooLarge { .. }));
     let wide = ContingencyTable::new(vec![vec![1, 2, 3], vec![3, 1, 2]]).unwrap();

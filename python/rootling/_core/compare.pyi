@@ -19,13 +19,13 @@ __all__ = [
 ]
 
 def difference(counts: tuple[int, int, int, int], method: str, level: float) -> dict[str, Any]:
-    """First rate minus second, with its interval."""
+    """Second rate minus first, with its interval."""
 
 def ratio(counts: tuple[int, int, int, int], method: str, level: float) -> dict[str, Any]:
-    """First rate over second, with its interval."""
+    """Second rate over first, with its interval."""
 
 def odds_ratio(counts: tuple[int, int, int, int], method: str, level: float) -> dict[str, Any]:
-    """First odds over second, with their interval."""
+    """Second odds over first, with their interval."""
 
 def score_test(counts: tuple[int, int, int, int]) -> dict[str, Any]:
     """Score test of equal rates."""

@@ -122,12 +122,13 @@ fn sentence(found: &AllComparisons, adjust: Adjustment, units: &Units) -> String
 
 fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
-    for note in around.notes {
+    for note in around.notes.into_iter().filter(|note| note.code != "units_left_out") {
         // Each pair brings the same cautions; one of a kind is enough.
         if notes.iter().all(|known| known.code != note.code) {
             notes.push(note);
         }
     }
+    notes.extend(left_out(found));
     let each = numbers::number(100.0 * found.interval_level);
     if adjust == Adjustment::None && found.n_tests > 1 {
         notes.push(Note::new(
@@ -159,6 +160,28 @@ fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<
         ));
     }
     notes
+}
+
+/// The pairs that rest on a part of their units.
+fn left_out(found: &AllComparisons) -> Option<Note> {
+    let few = |pair: &&PairComparison| {
+        pair.p_value.is_some() && pair.carried.as_ref().is_some_and(|carried| carried.note(&found.factor, "").is_some())
+    };
+    let one = |pair: &PairComparison| {
+        let ((first, second), (of_first, of_second)) = (pair.n_units_used, pair.n_units);
+        format!("{} minus {}: {second} of {of_second} and {first} of {of_first}", pair.second, pair.first)
+    };
+    let pairs: Vec<String> = found.pairs.iter().filter(few).map(one).collect();
+    (!pairs.is_empty()).then(|| {
+        Note::new(
+            "units_left_out",
+            format!(
+                "Units in strata of a single level carry nothing. Pairs that rest on fewer than 80 % of a level's {}s: {}.",
+                found.unit,
+                pairs.join("; ")
+            ),
+        )
+    })
 }
 
 fn methods(found: &AllComparisons, adjust: Adjustment, around: &Around<'_>) -> String {

@@ -4,11 +4,13 @@ use serde::{Deserialize, Serialize};
 
 use super::answer;
 use crate::answer::{Answer, Note};
+use crate::compare::carried::Carried;
 use crate::compare::strengths::{CompareOptions, Comparison, code_of, column, strengths};
 use crate::control::Control;
 use crate::effects::{Adjustment, adjusted_p};
 use crate::error::{CountError, Result};
 use crate::estimate::check_level;
+use crate::rates::TakeRate;
 use crate::trial::Units;
 
 /// Options of [`all_levels`].
@@ -44,6 +46,15 @@ pub struct PairComparison {
     pub test: Option<String>,
     /// Units of the first and of the second level.
     pub n_units: (u64, u64),
+    /// Units that carry the comparison, of the first and of the second level: those in strata that hold both.
+    #[serde(default)]
+    pub n_units_used: (u64, u64),
+    /// All that is counted of them, where units are counted.
+    #[serde(default)]
+    pub carried: Option<Carried>,
+    /// Why this pair has no test, when it is withheld.
+    #[serde(default)]
+    pub withheld: Option<String>,
 }
 
 /// All levels of one treatment compared.
@@ -163,6 +174,19 @@ fn collect(
         adjusted_p: one.figures.p_value.and_then(|_| adjusted.next()),
         test: one.figures.test.clone(),
         n_units: (one.figures.first.n_units, one.figures.second.n_units),
+        n_units_used: used(&one.figures),
+        carried: one.figures.carried.clone(),
+        withheld: one.figures.withheld.clone(),
     };
     Ok(compared.iter().zip(wanted).map(pair).collect())
+}
+
+/// Units of the first and of the second level that carry a comparison; all of them where strata are not told apart.
+fn used(found: &Comparison) -> (u64, u64) {
+    let of = |rate: &TakeRate| {
+        let levels = found.carried.iter().flat_map(|carried| &carried.levels);
+        let mut own = levels.filter(|level| rate.levels.first() == Some(&level.level));
+        own.next().map_or(rate.n_units, |level| level.n_units_used)
+    };
+    (of(&found.first), of(&found.second))
 }

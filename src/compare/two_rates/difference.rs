@@ -68,7 +68,7 @@ impl FromStr for DifferenceMethod {
     }
 }
 
-/// Difference of take rates, first minus second (-1 to 1), with its interval at confidence `level`.
+/// Difference of take rates, second minus first (-1 to 1), with its interval at confidence `level`.
 ///
 /// The cuttings are taken as independent; when they share trays the interval is too narrow. The default elsewhere is
 /// Miettinen-Nurminen: it holds its level in small groups and at 0 and 100 %, where Wald fails. The exact method covers
@@ -84,7 +84,7 @@ impl FromStr for DifferenceMethod {
 /// ```
 /// use rootling::{Count, compare::{DifferenceMethod, difference}};
 /// let (strong, weak) = (Count { rooted: 56, stuck: 70 }, Count { rooted: 48, stuck: 80 });
-/// let gain = difference(strong, weak, DifferenceMethod::MiettinenNurminen, 0.95)?;
+/// let gain = difference(weak, strong, DifferenceMethod::MiettinenNurminen, 0.95)?;
 /// assert!((gain.value - 0.2).abs() < 1e-12 && gain.conf_low > 0.05);
 /// # Ok::<(), rootling::Error>(())
 /// ```
@@ -106,7 +106,8 @@ pub fn difference_until(
     first.check()?;
     second.check()?;
     let z = normal::isf(0.5 * (1.0 - check_level(level)?));
-    let pair = Pair::new(first, second);
+    // The pair subtracts its second from its first.
+    let pair = Pair::new(second, first);
     let (conf_low, conf_high) = match method {
         DifferenceMethod::MiettinenNurminen => score_limits(pair, z * z * pair.variance_factor())?,
         DifferenceMethod::Mee => score_limits(pair, z * z)?,
@@ -119,7 +120,7 @@ pub fn difference_until(
         DifferenceMethod::Exact => exact_limits(pair, 0.5 * (1.0 - level), control)?,
     };
     let std_error = matches!(method, DifferenceMethod::Wald).then(|| standard_error(pair));
-    let value = first.rate() - second.rate();
+    let value = second.rate() - first.rate();
     Ok(Estimate { value, std_error, conf_low, conf_high, level, method: method.name().to_owned() })
 }
 

@@ -5,7 +5,7 @@ use super::score::Pair;
 use crate::error::{CountError, Result};
 use crate::rates::wilson;
 
-/// Newcombe limits of `p1 - p2` from rates and effective numbers stuck, at a given critical value (z or t).
+/// Newcombe limits of the second rate minus the first from rates and effective numbers stuck, at a given critical value (z or t).
 ///
 /// # Errors
 /// [`CountError::OutOfRange`] unless rates lie in 0 to 1, effective numbers and the critical value above 0.
@@ -14,7 +14,7 @@ use crate::rates::wilson;
 /// Newcombe 1998, Stat. Med. 17:873-890, method 10.
 ///
 /// ```
-/// let (low, high) = rootling::compare::newcombe_effective((0.8, 31.5), (0.6, 36.0), 2.145)?;
+/// let (low, high) = rootling::compare::newcombe_effective((0.6, 36.0), (0.8, 31.5), 2.145)?;
 /// assert!(low < 0.2 && 0.2 < high);
 /// # Ok::<(), rootling::Error>(())
 /// ```
@@ -22,7 +22,7 @@ pub fn newcombe_effective(first: (f64, f64), second: (f64, f64), critical: f64) 
     Ok(combined(checked(first, second, critical)?, critical, wilson))
 }
 
-/// Miettinen-Nurminen score limits of `p1 - p2` from rates and effective numbers stuck, at a given critical value.
+/// Miettinen-Nurminen score limits of the second rate minus the first from rates and effective numbers stuck, at a given critical value.
 ///
 /// # Errors
 /// [`CountError::OutOfRange`] as [`newcombe_effective`], and when the effective numbers sum to 1 or less; a numeric
@@ -32,7 +32,7 @@ pub fn newcombe_effective(first: (f64, f64), second: (f64, f64), critical: f64) 
 /// Miettinen & Nurminen 1985, Stat. Med. 4:213-226.
 ///
 /// ```
-/// let (low, high) = rootling::compare::score_effective((0.8, 31.5), (0.6, 36.0), 2.145)?;
+/// let (low, high) = rootling::compare::score_effective((0.6, 36.0), (0.8, 31.5), 2.145)?;
 /// assert!(low < 0.2 && 0.2 < high);
 /// # Ok::<(), rootling::Error>(())
 /// ```
@@ -52,7 +52,8 @@ fn checked(first: (f64, f64), second: (f64, f64), critical: f64) -> Result<Pair>
     within("effective number stuck", first.1, f64::MIN_POSITIVE, f64::MAX)?;
     within("effective number stuck", second.1, f64::MIN_POSITIVE, f64::MAX)?;
     within("critical value", critical, f64::MIN_POSITIVE, f64::MAX)?;
-    Ok(Pair { x1: first.0 * first.1, n1: first.1, x2: second.0 * second.1, n2: second.1 })
+    // The pair subtracts its second from its first.
+    Ok(Pair { x1: second.0 * second.1, n1: second.1, x2: first.0 * first.1, n2: first.1 })
 }
 
 fn within(name: &'static str, value: f64, low: f64, high: f64) -> Result<()> {

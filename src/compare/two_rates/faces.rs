@@ -69,7 +69,7 @@ impl Measure<'_> {
             sentence: self.sentence,
             notes: vec![Note::independent_cuttings()],
             methods: format!(
-                "The {} of the two take rates, first against second, has {} as its {} interval.",
+                "The {} of the two take rates, second against first, has {} as its {} interval.",
                 self.what,
                 self.described,
                 numbers::confidence(self.level)
@@ -86,8 +86,8 @@ impl Measure<'_> {
 /// ```
 /// use rootling::{Count, compare::{DifferenceMethod, difference, difference_answer}};
 /// let (strong, weak) = (Count { rooted: 56, stuck: 70 }, Count { rooted: 48, stuck: 80 });
-/// let found = difference(strong, weak, DifferenceMethod::MiettinenNurminen, 0.95)?;
-/// assert!(difference_answer(strong, weak, found).methods.contains("N / (N - 1)"));
+/// let found = difference(weak, strong, DifferenceMethod::MiettinenNurminen, 0.95)?;
+/// assert!(difference_answer(weak, strong, found).methods.contains("N / (N - 1)"));
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[must_use]
@@ -109,8 +109,8 @@ pub fn difference_answer(first: Count, second: Count, found: Estimate) -> Answer
 /// ```
 /// use rootling::{Count, compare::{RatioMethod, ratio, ratio_answer}};
 /// let (strong, weak) = (Count { rooted: 56, stuck: 70 }, Count { rooted: 48, stuck: 80 });
-/// let found = ratio(strong, weak, RatioMethod::Koopman, 0.95)?;
-/// assert!(ratio_answer(strong, weak, found).methods.contains("Koopman"));
+/// let found = ratio(weak, strong, RatioMethod::Koopman, 0.95)?;
+/// assert!(ratio_answer(weak, strong, found).methods.contains("Koopman"));
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[must_use]
@@ -132,16 +132,16 @@ pub fn ratio_answer(first: Count, second: Count, found: RatioEstimate) -> Answer
 /// ```
 /// use rootling::{Count, compare::{OddsRatioMethod, odds_ratio, odds_ratio_answer}};
 /// let (strong, weak) = (Count { rooted: 56, stuck: 70 }, Count { rooted: 48, stuck: 80 });
-/// let found = odds_ratio(strong, weak, OddsRatioMethod::Woolf, 0.95)?;
-/// assert!(odds_ratio_answer(strong, weak, found).methods.contains("Woolf"));
+/// let found = odds_ratio(weak, strong, OddsRatioMethod::Woolf, 0.95)?;
+/// assert!(odds_ratio_answer(weak, strong, found).methods.contains("Woolf"));
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[must_use]
-pub fn odds_ratio_answer(first: Count, second: Count, found: Estimate) -> Answer<Estimate> {
+pub fn odds_ratio_answer(first: Count, second: Count, found: RatioEstimate) -> Answer<RatioEstimate> {
     Measure {
         kind: "odds_ratio",
         what: "odds ratio",
-        numbers: [found.value, found.conf_low, found.conf_high].map(Some),
+        numbers: [found.value, Some(found.conf_low), Some(found.conf_high)],
         level: found.level,
         method: &found.method.clone(),
         described: odds_method(&found.method),
@@ -155,7 +155,7 @@ pub fn odds_ratio_answer(first: Count, second: Count, found: Estimate) -> Answer
 /// ```
 /// use rootling::{Count, compare::{equality_answer, score_test}};
 /// let (autumn, spring) = (Count { rooted: 156, stuck: 240 }, Count { rooted: 84, stuck: 240 });
-/// let found = equality_answer(autumn, spring, score_test(autumn, spring)?);
+/// let found = equality_answer(spring, autumn, score_test(spring, autumn)?);
 /// assert!(found.sentence.starts_with("A difference is shown (P < 0.0001): 65.0 of 100 rooted against 35.0"));
 /// # Ok::<(), rootling::Error>(())
 /// ```

@@ -7,7 +7,7 @@ use crate::error::Result;
 use crate::estimate::Count;
 use crate::math::distributions::normal;
 
-/// P values against a first rate lower, and higher, than the second by `margin` or more.
+/// P values against a second rate lower, and higher, than the first by `margin` or more.
 ///
 /// # Errors
 /// A count error above 20,000 cuttings for the exact tests; interrupted when stopped.
@@ -18,7 +18,7 @@ pub(crate) fn margin_p_values(
     exact: bool,
     control: &Control,
 ) -> Result<[f64; 2]> {
-    let pair = Pair::new(first, second);
+    let pair = Pair::new(second, first);
     let p_value = |pair: Pair| -> Result<f64> {
         if exact {
             return Exact::new(pair, control)?.p_value(-margin);

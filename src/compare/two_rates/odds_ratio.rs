@@ -4,9 +4,10 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
+use super::ratio::RatioEstimate;
 use super::score::Pair;
 use crate::error::{CountError, Error, Result};
-use crate::estimate::{Count, Estimate, LARGEST_COUNT, check_level};
+use crate::estimate::{Count, LARGEST_COUNT, check_level};
 use crate::math::distributions::normal;
 use crate::rates::{choose, root_from};
 use crate::tables::{Conditional, MOST_CONDITIONAL};
@@ -52,13 +53,13 @@ impl FromStr for OddsRatioMethod {
     }
 }
 
-/// Odds of rooting in the first group over those in the second, with its interval at confidence `level`.
+/// Odds of rooting in the second group over those in the first, with its interval at confidence `level`.
 ///
-/// The value is 0 or infinite where the counts put it at an end; the other limit is then the answer.
+/// The value is 0 or infinite where the counts put it at an end; the other limit is then the answer. Where none or all rooted in both
+/// groups it can be anything: no value, limits 0 and infinity.
 ///
 /// # Errors
-/// [`CountError`] for impossible counts or level; [`CountError::NotDefined`] when none or all rooted in both groups, or
-/// for the Woolf method with an empty cell.
+/// [`CountError`] for impossible counts or level; [`CountError::NotDefined`] for the Woolf method with an empty cell.
 ///
 /// # References
 /// Cornfield 1956, Proc. 3rd Berkeley Symp. 4:135-148; Woolf 1955, Ann. Hum. Genet. 19:251-253; Miettinen & Nurminen
@@ -67,11 +68,11 @@ impl FromStr for OddsRatioMethod {
 /// ```
 /// use rootling::{Count, compare::{OddsRatioMethod, odds_ratio}};
 /// let (autumn, spring) = (Count { rooted: 156, stuck: 240 }, Count { rooted: 84, stuck: 240 });
-/// let odds = odds_ratio(autumn, spring, OddsRatioMethod::Woolf, 0.95)?;
-/// assert!((odds.value - 169.0 / 49.0).abs() < 1e-12);
+/// let odds = odds_ratio(spring, autumn, OddsRatioMethod::Woolf, 0.95)?;
+/// assert!((odds.value.unwrap() - 169.0 / 49.0).abs() < 1e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
-pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f64) -> Result<Estimate> {
+pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f64) -> Result<RatioEstimate> {
     first.check()?;
     second.check()?;
     let total = first.stuck + second.stuck;
@@ -79,15 +80,13 @@ pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f
         return Err(CountError::TooLarge { value: total }.into());
     }
     let tail = 0.5 * (1.0 - check_level(level)?);
-    let cell = Conditional::new(first.rooted, first.stuck, second.stuck, first.rooted + second.rooted);
-    if cell.is_fixed() {
-        return Err(CountError::NotDefined {
-            what: "the odds ratio",
-            why: "none or all of the cuttings rooted in both groups; compare the difference instead",
-        }
-        .into());
+    let cell = Conditional::new(second.rooted, second.stuck, first.stuck, first.rooted + second.rooted);
+    if cell.is_fixed() && method != OddsRatioMethod::Woolf {
+        let (conf_low, conf_high) = (0.0, f64::INFINITY);
+        return Ok(RatioEstimate { value: None, conf_low, conf_high, level, method: method.name().to_owned() });
     }
-    let pair = Pair::new(first, second);
+    // The pair divides its first by its second.
+    let pair = Pair::new(second, first);
     let z = normal::isf(tail);
     let sample = pair.x1 * (pair.n2 - pair.x2) / (pair.x2 * (pair.n1 - pair.x1));
     let (value, (conf_low, conf_high)) = match method {
@@ -100,7 +99,7 @@ pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f
         OddsRatioMethod::Score => (sample, score_limits(pair, z * z)?),
         OddsRatioMethod::MiettinenNurminen => (sample, score_limits(pair, z * z * pair.variance_factor())?),
     };
-    Ok(Estimate { value, std_error: None, conf_low, conf_high, level, method: method.name().to_owned() })
+    Ok(RatioEstimate { value: Some(value), conf_low, conf_high, level, method: method.name().to_owned() })
 }
 
 fn woolf(pair: Pair, sample: f64, z: f64) -> Result<(f64, f64)> {

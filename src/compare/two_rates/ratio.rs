@@ -45,14 +45,14 @@ impl FromStr for RatioMethod {
     }
 }
 
-/// A ratio of rates; 0 / 0 has limits but no value.
+/// A ratio of rates or of odds; 0 / 0 has limits but no value.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct RatioEstimate {
-    /// First rate over second; infinite when only the second is 0, `None` when both are.
+    /// Second rate over first; infinite when only the first is 0, `None` when both are.
     pub value: Option<f64>,
     /// Lower limit, 0 or more.
     pub conf_low: f64,
-    /// Upper limit; infinite when no cutting of the second group rooted.
+    /// Upper limit; infinite when no cutting of the first group rooted.
     pub conf_high: f64,
     /// Confidence level.
     pub level: f64,
@@ -60,7 +60,7 @@ pub struct RatioEstimate {
     pub method: String,
 }
 
-/// Ratio of take rates, first over second, with its interval at confidence `level`.
+/// Ratio of take rates, second over first, with its interval at confidence `level`.
 ///
 /// # Errors
 /// [`CountError`] for impossible counts or level; [`CountError::NotDefined`] for the log method with a group in which
@@ -79,13 +79,14 @@ pub fn ratio(first: Count, second: Count, method: RatioMethod, level: f64) -> Re
     first.check()?;
     second.check()?;
     let z = normal::isf(0.5 * (1.0 - check_level(level)?));
-    let pair = Pair::new(first, second);
+    // The pair divides its first by its second.
+    let pair = Pair::new(second, first);
     let (conf_low, conf_high) = match method {
         RatioMethod::Koopman => score_limits(pair, z * z)?,
         RatioMethod::MiettinenNurminen => score_limits(pair, z * z * pair.variance_factor())?,
         RatioMethod::Log => log_limits(pair, z)?,
     };
-    let value = (first.rooted > 0 || second.rooted > 0).then(|| first.rate() / second.rate());
+    let value = (first.rooted > 0 || second.rooted > 0).then(|| second.rate() / first.rate());
     Ok(RatioEstimate { value, conf_low, conf_high, level, method: method.name().to_owned() })
 }
 

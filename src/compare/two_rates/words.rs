@@ -28,9 +28,9 @@ fn both_alike(first: Count, second: Count) -> Option<&'static str> {
     }
 }
 
-/// The rates of both groups: "80.0 of 100 rooted against 60.0".
+/// The rates of both groups, the second first: "80.0 of 100 rooted against 60.0".
 pub(crate) fn rates_in_words(first: Count, second: Count) -> String {
-    format!("{} of 100 rooted against {}", numbers::points(first.rate()), numbers::points(second.rate()))
+    format!("{} of 100 rooted against {}", numbers::points(second.rate()), numbers::points(first.rate()))
 }
 
 /// A difference in trees per 100: "20.0 more" or "3.0 fewer".
@@ -73,13 +73,13 @@ pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> Str
         }
         Some(value) if value.is_infinite() => {
             return format!(
-                "No cutting of the second group rooted, so the ratio has only a lower bound, {} ({limits}).",
+                "No cutting of the first group rooted, so the ratio has only a lower bound, {} ({limits}).",
                 numbers::number(found.conf_low)
             );
         }
         Some(0.0) => {
             return format!(
-                "No cutting of the first group rooted, so the ratio has only an upper bound, {} ({limits}).",
+                "No cutting of the second group rooted, so the ratio has only an upper bound, {} ({limits}).",
                 numbers::number(found.conf_high)
             );
         }
@@ -87,7 +87,7 @@ pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> Str
     };
     let shown = found.conf_low > 1.0 || found.conf_high < 1.0;
     format!(
-        "{}: the first rate is {value} times the second ({limits}); {}.",
+        "{}: the second rate is {value} times the first ({limits}); {}.",
         if shown { "A difference is shown" } else { "No difference is shown" },
         rates_in_words(first, second)
     )
@@ -95,11 +95,15 @@ pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> Str
 
 /// One sentence on an odds ratio of two rates.
 #[must_use]
-pub fn odds_ratio_sentence(first: Count, second: Count, found: &Estimate) -> String {
+pub fn odds_ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> String {
     let limits = numbers::interval(numbers::number(found.conf_low), numbers::number(found.conf_high), found.level);
-    let bound = if found.value.is_infinite() {
+    let Some(value) = found.value else {
+        let alike = both_alike(first, second).unwrap_or_default();
+        return format!("No difference is shown: {alike}, so the odds ratio can be anything ({limits}).");
+    };
+    let bound = if value.is_infinite() {
         Some(("lower", found.conf_low))
-    } else if found.value == 0.0 {
+    } else if value == 0.0 {
         Some(("upper", found.conf_high))
     } else {
         None
@@ -114,9 +118,9 @@ pub fn odds_ratio_sentence(first: Count, second: Count, found: &Estimate) -> Str
     }
     let shown = found.conf_low > 1.0 || found.conf_high < 1.0;
     format!(
-        "{}: the odds of rooting in the first group are {} times those in the second ({limits}); {}.",
+        "{}: the odds of rooting in the second group are {} times those in the first ({limits}); {}.",
         if shown { "A difference is shown" } else { "No difference is shown" },
-        numbers::number(found.value),
+        numbers::number(value),
         rates_in_words(first, second)
     )
 }

@@ -4,14 +4,14 @@ use std::collections::BTreeMap;
 
 use super::AssociationOptions;
 use crate::compare::{
-    MOST_DEALT, SeveralRandomisation, TreatmentStratum, randomisation_test_of_several, tray_rate_test,
+    Carried, MOST_DEALT, SeveralRandomisation, TreatmentStratum, randomisation_test_of_several, tray_rate_test,
 };
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::TestResult;
 use crate::rates::{Arm, TraySpread, tray_spread};
 use crate::tables::clustered::{donner_chi_square, judged_by_f, rao_scott, rao_scott_orders};
-use crate::trial::{Factor, Units};
+use crate::trial::{Factor, Layout, Units};
 
 /// The tests that count trays, by the names that `method=` accepts; the first is the default for more than two levels, the last
 /// for two and defined for those only.
@@ -24,7 +24,7 @@ pub(super) struct Randomised {
     /// "tray" or the whole plot's column.
     pub(super) unit: String,
     groups: Vec<Vec<usize>>,
-    /// Columns within which trays are dealt anew: other treatments and the block.
+    /// Columns within which units are dealt anew: other treatments and the places that hold several levels.
     strata: Vec<Factor>,
     /// Spread between units of one treatment; `None` when no treatment has two.
     pub(super) spread: Option<TraySpread>,
@@ -39,6 +39,8 @@ pub(super) struct TrayTests {
     pub(super) randomisation: Option<SeveralRandomisation>,
     /// Why there is none.
     pub(super) reason: Option<String>,
+    /// The units that carry them.
+    pub(super) carried: Option<Carried>,
 }
 
 /// The method asked for, checked, or the default.
@@ -76,11 +78,7 @@ fn arms(units: &Units, groups: &[Vec<usize>], factors: &[&Factor]) -> Vec<Arm> {
 impl Randomised {
     pub(super) fn new(units: &Units, treatment: &Factor) -> Self {
         let everything: Vec<usize> = (0..units.len()).collect();
-        let (unit, groups) = units.experimental_units(treatment, &everything);
-        let place = units.whole_plot.as_ref().filter(|place| place.name == unit);
-        let own = |factor: &&Factor| place.is_none_or(|place| factor.constant_within(place));
-        let others: Vec<&Factor> =
-            units.treatments.iter().filter(|one| one.name != treatment.name).filter(own).collect();
+        let Layout { unit, place, groups, places, others } = Layout::of(units, treatment, &everything);
         let combined: Vec<&Factor> = std::iter::once(treatment).chain(others.iter().copied()).collect();
         let spread = tray_spread(&arms(units, &groups, &combined));
         let withheld = place.filter(|_| spread.is_none()).map(|place| {
@@ -89,7 +87,7 @@ impl Randomised {
                 treatment.name, place.name
             )
         });
-        let strata = others.into_iter().chain(units.block.iter().filter(own)).cloned().collect();
+        let strata = others.into_iter().chain(places).cloned().collect();
         Self { unit, groups, strata, spread, withheld }
     }
 
@@ -110,11 +108,16 @@ impl Randomised {
         if by_treatment.len() < 2 || self.withheld.is_some() {
             return Ok(TrayTests { reason: self.withheld.clone(), ..TrayTests::default() });
         }
+        let by: Vec<&Factor> = self.strata.iter().collect();
+        let leads: Vec<usize> = groups.iter().filter_map(|group| group.first().copied()).collect();
+        let carried = Some(Carried::count(treatment, &by, &leads));
+        let refusal = carried.as_ref().and_then(|one| one.refusal(&treatment.name, &self.unit));
         let strata = self.strata_of(units, treatment, &groups);
         let mut tests = Vec::new();
         let rates = tray_rate_test(&strata);
-        if let Some(reason) = self.nothing_to_go_by(treatment, rates.map(|test| test.dof_denominator)) {
-            return Ok(TrayTests { reason: Some(reason), ..TrayTests::default() });
+        let nothing = || self.nothing_to_go_by(treatment, rates.map(|test| test.dof_denominator));
+        if let Some(reason) = refusal.or_else(nothing) {
+            return Ok(TrayTests { reason: Some(reason), carried, ..TrayTests::default() });
         }
         let known = |value: f64| value.is_finite().then_some(value);
         let by_rates = |method: &str, p_value: f64| TestResult {
@@ -137,7 +140,7 @@ impl Randomised {
                 .chain(rao_scott_orders(&by_treatment).into_iter().flatten());
             tests.extend(adjusted.map(|test| judged_by_f(test, spread.dof)));
         }
-        Ok(TrayTests { tests, randomisation: dealt, reason: None })
+        Ok(TrayTests { tests, randomisation: dealt, reason: None, carried })
     }
 
     /// Why the trays of a part cannot tell: no place holds two levels (no degrees of freedom given), or no degree is left.

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::tray_tests::{Randomised, chosen};
 use super::words;
 use crate::answer::Answer;
-use crate::compare::{column, two_level_test};
+use crate::compare::{Carried, column, follows_time, two_level_test};
 use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::estimate::TestResult;
@@ -73,6 +73,12 @@ pub struct Association {
     pub std_error: Option<f64>,
     /// Why no test is given, when it is withheld.
     pub withheld: Option<String>,
+    /// The units that carry the tests, one entry for each level of the column to stay within; empty where cuttings are counted.
+    #[serde(default)]
+    pub carried: Vec<Carried>,
+    /// The season or block over which the levels follow one another without overlap: dates were not dealt out.
+    #[serde(default)]
+    pub follows_time: Option<String>,
 }
 
 /// All tests so far, and what the randomisation among them allows.
@@ -83,6 +89,7 @@ struct Found {
     std_error: Option<f64>,
     /// Why there is no test somewhere.
     reason: Option<String>,
+    carried: Vec<Carried>,
 }
 
 /// Tests whether rooting depends on the levels of `factor`, overall or within each level of another column.
@@ -140,6 +147,8 @@ pub fn association(
         smallest_p: found.smallest_p.filter(|_| withheld.is_none()),
         std_error: found.std_error.filter(|_| withheld.is_none()),
         withheld,
+        carried: found.carried,
+        follows_time: follows_time(treatment, units.unit_of(treatment), units.season.as_ref(), units.block.as_ref()),
         tests: found.tests,
         by,
         rates,
@@ -174,12 +183,14 @@ impl Found {
         let mut made = randomised.tests(units, treatment, members, (options, asked), control)?;
         if treatment.levels.len() == 2 {
             let at = within.zip(name.as_ref()).map(|(column, level)| (column.name.clone(), level.clone()));
-            let (score, reason) = two_level_test(units, treatment, at.into_iter().collect())?;
-            made.tests.extend(score);
+            let compared = two_level_test(units, treatment, at.into_iter().collect())?;
+            made.tests.extend(compared.test);
             // In the words of a comparison, which says it too.
-            made.reason = reason.or(made.reason);
+            made.reason = compared.reason.or(made.reason);
+            made.carried = compared.carried.or(made.carried);
         }
         self.reason = self.reason.take().or(made.reason.take());
+        self.carried.extend(made.carried.take());
         made.tests.sort_by_key(|test| test.method != asked);
         if let Some(dealt) = &made.randomisation {
             self.smallest_p = Some(self.smallest_p.map_or(dealt.smallest_p, |known| known.min(dealt.smallest_p)));

@@ -1,7 +1,8 @@
 //! The words, table and notes of an association.
 
-use super::trial::{Association, AssociationOptions};
+use super::trial::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::compare::time_note;
 use crate::estimate::TestResult;
 use crate::rates::TraySpread;
 use crate::report::{numbers, references, whole};
@@ -20,6 +21,7 @@ pub(super) fn answer(
     }
     table.text("test", tests.iter().map(|one| one.test.method.clone()));
     table.text("counts", tests.iter().map(|one| one.counts.clone()));
+    table.text("statistic_is", tests.iter().map(|one| statistic_is(one)));
     table.maybe("statistic", tests.iter().map(|one| one.test.statistic));
     table.maybe("dof", tests.iter().map(|one| one.test.dof));
     table.maybe("dof_denominator", tests.iter().map(|one| one.test.dof_denominator));
@@ -94,6 +96,16 @@ fn sentence(figures: &Association, units: &Units) -> String {
     format!("{start}{text}. See the take rates for how large the differences are and what cannot be ruled out.")
 }
 
+/// What the statistic of a line is: t, F, chi-square, or nothing.
+fn statistic_is(one: &AssociationTest) -> &'static str {
+    match (one.test.statistic, one.counts.as_str(), one.test.method.as_str()) {
+        (None, _, _) => "",
+        (_, "trays", "score") => "t",
+        (_, "trays", "tray-rates" | "randomisation") => "F",
+        _ => "chi-square",
+    }
+}
+
 /// Statistic and degrees of freedom in words.
 fn basis(test: &TestResult) -> String {
     let statistic = test.statistic.map(numbers::number).unwrap_or_default();
@@ -154,7 +166,10 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
     if let Some(why) = &figures.withheld {
         let text = format!("No test: {why}. Repeat the trial in other places or times.");
         notes.push(Note::new("confounded_with_whole_plot", text));
+    } else {
+        notes.extend(figures.carried.iter().filter_map(|one| one.note(&figures.factor, &figures.unit)));
     }
+    notes.extend(figures.follows_time.as_ref().map(|place| time_note(&figures.factor, place)));
     if units.kind == UnitKind::Pooled {
         notes.push(Note::new(
             "no_tray_information",

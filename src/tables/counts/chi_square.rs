@@ -28,7 +28,7 @@ pub struct ChiSquare {
 ///
 /// With observed O and expected E = row total x column total / N: Pearson `sum (O - E)^2 / E`, corrected
 /// `sum (|O - E| - min(1/2, |O - E|))^2 / E`, likelihood ratio `2 sum O ln(O / E)`. Residuals are
-/// `(O - E) / sqrt(E (1 - row share)(1 - column share))`. The plants are taken as independent; do not use it on cuttings
+/// `(O - E) / sqrt(E (1 - row share)(1 - column share))`. Where one column holds everything all statistics are 0 and P is 1. The plants are taken as independent; do not use it on cuttings
 /// that share trays.
 ///
 /// # Errors
@@ -55,14 +55,17 @@ pub fn chi_square(table: &ContingencyTable) -> Result<ChiSquare> {
             let (count, column_total) = (*count as f64, *column_total as f64);
             let mean = row_total * column_total / total;
             let off = count - mean;
-            pearson += off * off / mean;
             let kept = (off.abs() - 0.5).max(0.0);
-            corrected += kept * kept / mean;
-            ratio += excess_information(count, mean);
-            smallest_expected = smallest_expected.min(mean);
+            // In an empty column nothing is off.
+            if mean > 0.0 {
+                pearson += off * off / mean;
+                corrected += kept * kept / mean;
+                ratio += excess_information(count, mean);
+                smallest_expected = smallest_expected.min(mean);
+            }
             let spread = mean * (1.0 - row_total / total) * (1.0 - column_total / total);
             expected_row.push(mean);
-            residual_row.push(off / spread.sqrt());
+            residual_row.push(if spread > 0.0 { off / spread.sqrt() } else { 0.0 });
         }
         expected.push(expected_row);
         residuals.push(residual_row);

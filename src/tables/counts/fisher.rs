@@ -31,7 +31,8 @@ pub struct FisherExact {
     pub mid_p_less: f64,
     /// `greater` with the observed table weighing one half.
     pub mid_p_greater: f64,
-    /// Conditional maximum likelihood odds ratio (0 or infinite at the ends) with exact 95 % limits.
+    /// Conditional maximum likelihood odds ratio (0 or infinite at the ends, no number where nothing or everything rooted) with exact
+    /// 95 % limits.
     pub odds_ratio: Estimate,
 }
 
@@ -69,7 +70,8 @@ pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
     let tails = cell.tails(1.0);
     let p_value = cell.not_more_probable();
     let half = 0.5 * tails.point;
-    let (conf_low, conf_high) = cell.odds_ratio_limits(0.5 * (1.0 - LEVEL), 1.0)?;
+    let (conf_low, conf_high) =
+        if cell.is_fixed() { (0.0, f64::INFINITY) } else { cell.odds_ratio_limits(0.5 * (1.0 - LEVEL), 1.0)? };
     let doubled = |less: f64, greater: f64| (2.0 * less.min(greater)).min(1.0);
     Ok(FisherExact {
         p_value,
@@ -82,7 +84,7 @@ pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
         mid_p_less: tails.lower - half,
         mid_p_greater: tails.upper - half,
         odds_ratio: Estimate {
-            value: cell.odds_ratio()?,
+            value: if cell.is_fixed() { f64::NAN } else { cell.odds_ratio()? },
             std_error: None,
             conf_low,
             conf_high,

@@ -58,7 +58,7 @@ pub struct Paired {
     pub first_rate: f64,
     /// Rate of the second of each pair.
     pub second_rate: f64,
-    /// First rate minus second.
+    /// Second rate minus first.
     pub value: f64,
     /// Lower limit.
     pub conf_low: f64,
@@ -72,7 +72,7 @@ pub struct Paired {
     pub p_value: f64,
     /// McNemar's test: exact, mid-P, asymptotic, asymptotic with continuity correction.
     pub tests: Vec<TestResult>,
-    /// Odds ratio within pairs, `b / c`: infinite when only c is 0, `None` when no pair differs.
+    /// Odds ratio within pairs, second over first, `c / b`: infinite when only b is 0, `None` when no pair differs.
     pub odds_ratio: Option<f64>,
     /// Exact lower limit of the odds ratio.
     pub odds_ratio_low: f64,
@@ -85,7 +85,7 @@ pub struct Paired {
 ///
 /// With `m = b + c` pairs that differ: exact P from the binomial(m, 1/2), doubled; mid-P the same with the observed count
 /// weighing one half (it leads: it holds its level where the exact form is far below it); statistics `(b - c)^2 / m` and
-/// `(|b - c| - 1)^2 / m`. The difference is `(b - c) / n`. Not for groups that are not paired.
+/// `(|b - c| - 1)^2 / m`. The difference, second minus first, is `(c - b) / n`. Not for groups that are not paired.
 ///
 /// # Errors
 /// [`CountError`] for a table that is not 2 x 2, holds no pair or too many, and for an impossible level.
@@ -113,19 +113,20 @@ pub fn paired(table: [[u64; 2]; 2], method: PairedMethod, level: f64) -> Result<
         );
     }
     let z = normal::isf(0.5 * (1.0 - level));
-    let counts = Pairs { a: a as f64, b: b as f64, c: c as f64, d: d as f64, n: total as f64 };
+    // What follows subtracts its second from its first, so the pairs enter turned round.
+    let counts = Pairs { a: a as f64, b: c as f64, c: b as f64, d: d as f64, n: total as f64 };
     let (conf_low, conf_high) = match method {
         PairedMethod::Tango => counts.tango(z)?,
         PairedMethod::Newcombe => counts.newcombe(z),
     };
     let tests = tests(b, c)?;
     let p_value = tests.iter().find(|test| test.method == "mid-p").map_or(1.0, |test| test.p_value);
-    let (odds_ratio, (odds_ratio_low, odds_ratio_high)) = within_pairs(b, c, level)?;
+    let (odds_ratio, (odds_ratio_low, odds_ratio_high)) = within_pairs(c, b, level)?;
     let figures = Paired {
         n_pairs: total,
         n_discordant: b + c,
-        first_rate: (counts.a + counts.b) / counts.n,
-        second_rate: (counts.a + counts.c) / counts.n,
+        first_rate: (counts.a + counts.c) / counts.n,
+        second_rate: (counts.a + counts.b) / counts.n,
         value: (counts.b - counts.c) / counts.n,
         conf_low,
         conf_high,
@@ -267,11 +268,11 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
     let limits =
         numbers::interval(numbers::points(figures.conf_low), numbers::points(figures.conf_high), figures.level);
     let sentence = format!(
-        "{} change within pairs is shown ({}): {} of 100 rooted among the first against {} among the second of {} pairs, {} of which differ; the difference is {} per 100 ({limits}), and {}.",
+        "{} change within pairs is shown ({}): {} of 100 rooted among the second against {} among the first of {} pairs, {} of which differ; the difference is {} per 100 ({limits}), and {}.",
         if figures.p_value <= 1.0 - figures.level { "A" } else { "No" },
         numbers::p_value(figures.p_value),
-        numbers::points(figures.first_rate),
         numbers::points(figures.second_rate),
+        numbers::points(figures.first_rate),
         figures.n_pairs,
         figures.n_discordant,
         numbers::points(figures.value),

@@ -5,7 +5,8 @@ use serde::{Deserialize, Serialize};
 use crate::error::{CountError, Result};
 use crate::estimate::LARGEST_COUNT;
 
-/// A table of at least 2 x 2 counts in which no row and no column is all zero.
+/// A table of at least 2 x 2 counts in which no row is all zero, and no column but where a single one holds everything (nothing rooted, or
+/// all did): there nothing can differ, and tests say P = 1.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(try_from = "Vec<Vec<u64>>", into = "Vec<Vec<u64>>")]
 pub struct ContingencyTable {
@@ -50,7 +51,9 @@ impl ContingencyTable {
             }
         }
         refuse_empty("row", &row_totals)?;
-        refuse_empty("column", &column_totals)?;
+        if column_totals.iter().filter(|sum| **sum > 0).count() > 1 {
+            refuse_empty("column", &column_totals)?;
+        }
         Ok(Self { cells, row_totals, column_totals, total })
     }
 
@@ -76,6 +79,12 @@ impl ContingencyTable {
     #[must_use]
     pub fn total(&self) -> u64 {
         self.total
+    }
+
+    /// True when a single column holds everything, so that there is one table only with these margins.
+    #[must_use]
+    pub fn is_fixed(&self) -> bool {
+        self.column_totals.iter().filter(|sum| **sum > 0).count() < 2
     }
 
     /// The four counts `[a, b, c, d]` of a 2 x 2 table, `None` for larger ones.

@@ -99,6 +99,10 @@ pub struct FreemanHalton {
 /// ```
 pub fn freeman_halton(table: &ContingencyTable, options: ExactOptions, control: &Control) -> Result<FreemanHalton> {
     let options = options.check()?;
+    if table.is_fixed() {
+        let method = "exact".to_owned();
+        return Ok(FreemanHalton { p_value: 1.0, method, std_error: None, draws: None, seed: None, steps: Some(0) });
+    }
     let (rows, columns) = (table.row_totals(), table.column_totals());
     let spent = Spent::of(Budget { steps: options.work, entries: MOST_ENTRIES });
     if let Some(margins) = Margins::new(rows, columns).filter(|_| options.work > 0) {

@@ -12,7 +12,7 @@ pub(crate) struct Groups {
 }
 
 impl Groups {
-    /// Checks that there are two groups, each with cuttings, that some rooted and some did not, and that scores differ.
+    /// Checks that there are two groups, each with cuttings, and that scores differ.
     pub(crate) fn new(rooted: &[u64], stuck: &[u64], scores: &[f64]) -> Result<Self> {
         if rooted.len() != stuck.len() {
             return Err(CountError::UnequalLengths { rooted: rooted.len(), stuck: stuck.len() }.into());
@@ -40,15 +40,13 @@ impl Groups {
             return Err(CountError::TooLarge { value: total }.into());
         }
         check_scores(scores)?;
-        let all = groups.total_rooted();
-        if all == 0 || all == total {
-            return Err(CountError::NotDefined {
-                what: "a trend",
-                why: "every cutting rooted, or none did; there is nothing that could rise or fall",
-            }
-            .into());
-        }
         Ok(groups)
+    }
+
+    /// True when every cutting rooted, or none did.
+    pub(crate) fn is_fixed(&self) -> bool {
+        let all = self.total_rooted();
+        all == 0 || all == self.total_stuck()
     }
 
     pub(crate) fn total_rooted(&self) -> u64 {

@@ -61,17 +61,9 @@ pub fn linear_by_linear(
 ) -> Result<LinearByLinear> {
     let options = options.check()?;
     let (rows, columns) = (table.row_totals(), table.column_totals());
-    for (scores, totals, axis) in [(row_scores, rows, "rows"), (column_scores, columns, "columns")] {
-        if scores.len() != totals.len() {
-            return Err(CountError::UnmatchedList {
-                what: "scores",
-                found: scores.len(),
-                of: axis,
-                expected: totals.len(),
-            }
-            .into());
-        }
-        check_scores(scores)?;
+    check_both(table, row_scores, column_scores)?;
+    if table.is_fixed() {
+        return Ok(nothing_to_go_with());
     }
     let (u, v) = (centred(row_scores, rows), centred(column_scores, columns));
     let spread = |scores: &[f64], totals: &[u64]| -> f64 {
@@ -113,6 +105,43 @@ pub fn linear_by_linear(
         draws: Some(options.draws),
         seed: Some(options.seed),
     })
+}
+
+/// One score for each row and column.
+fn check_both(table: &ContingencyTable, row_scores: &[f64], column_scores: &[f64]) -> Result<()> {
+    let (rows, columns) = (table.row_totals(), table.column_totals());
+    for (scores, totals, axis) in [(row_scores, rows, "rows"), (column_scores, columns, "columns")] {
+        if scores.len() != totals.len() {
+            return Err(CountError::UnmatchedList {
+                what: "scores",
+                found: scores.len(),
+                of: axis,
+                expected: totals.len(),
+            }
+            .into());
+        }
+        check_scores(scores)?;
+    }
+    Ok(())
+}
+
+/// A single column holds everything: nothing goes with the rows.
+fn nothing_to_go_with() -> LinearByLinear {
+    LinearByLinear {
+        correlation: 0.0,
+        asymptotic: TestResult {
+            method: "linear-by-linear".to_owned(),
+            statistic: Some(0.0),
+            dof: Some(1.0),
+            dof_denominator: None,
+            p_value: 1.0,
+        },
+        p_value: 1.0,
+        method: "exact".to_owned(),
+        std_error: None,
+        draws: None,
+        seed: None,
+    }
 }
 
 fn centred(scores: &[f64], totals: &[u64]) -> Vec<f64> {

@@ -34,11 +34,10 @@ pub struct Trend {
 /// With `y` rooted of `n` in each group, scores s, overall rate p and mean score `m = sum n s / N`:
 /// `z = sum s (y - n p) / sqrt(p (1 - p) sum n (s - m)^2)`. The exact test holds all group sizes and the total rooted fixed and
 /// takes the law of `sum s y` by convolution; see [`TrendExact`]. A hump passes such a test unseen: look at `departure`.
-/// The cuttings are taken as independent; with trays use the trial's own trend.
+/// Where every cutting rooted, or none did, nothing rises or falls and P is 1. The cuttings are taken as independent; with trays use the trial's own trend.
 ///
 /// # Errors
-/// [`CountError`](crate::error::CountError) for lists of unequal length, fewer than two groups, equal scores, or when all or
-/// none rooted; [`Error::Interrupted`](crate::Error) when the control was stopped.
+/// [`CountError`](crate::error::CountError) for lists of unequal length, fewer than two groups, or equal scores; [`Error::Interrupted`](crate::Error) when the control was stopped.
 ///
 /// # References
 /// Cochran 1954, Biometrics 10:417-451; Armitage 1955, Biometrics 11:375-386; Agresti 2002, Categorical Data Analysis, 2nd
@@ -53,6 +52,9 @@ pub struct Trend {
 /// ```
 pub fn trend(rooted: &[u64], stuck: &[u64], scores: &[f64], options: ExactOptions, control: &Control) -> Result<Trend> {
     let groups = Groups::new(rooted, stuck, scores)?;
+    if groups.is_fixed() {
+        return Ok(level(&groups));
+    }
     let rate = groups.total_rooted() as f64 / groups.total_stuck() as f64;
     let (mean, spread) = groups.score_spread();
     let off: f64 = groups
@@ -93,4 +95,42 @@ pub fn trend(rooted: &[u64], stuck: &[u64], scores: &[f64], options: ExactOption
     });
     let exact = exact(&groups, options, control)?;
     Ok(Trend { z, asymptotic, greater: normal::sf(z), less: normal::sf(-z), departure, slope, exact })
+}
+
+/// Every cutting rooted, or none did: the only outcome there is with these totals.
+fn level(groups: &Groups) -> Trend {
+    let sum = groups.statistic();
+    let exact = TrendExact {
+        statistic: sum,
+        mean: sum,
+        p_value: 1.0,
+        less: 1.0,
+        greater: 1.0,
+        probability: 1.0,
+        mid_p_less: 0.5,
+        mid_p_greater: 0.5,
+        doubled: 1.0,
+        by_distance: 1.0,
+        method: "exact".to_owned(),
+        std_error: None,
+        draws: None,
+        seed: None,
+    };
+    let still = |method: &str, dof: f64| TestResult {
+        method: method.to_owned(),
+        statistic: Some(0.0),
+        dof: Some(dof),
+        dof_denominator: None,
+        p_value: 1.0,
+    };
+    let more = groups.scores.len() as f64 - 2.0;
+    Trend {
+        z: 0.0,
+        asymptotic: still("cochran-armitage", 1.0),
+        greater: 0.5,
+        less: 0.5,
+        departure: (more > 0.0).then(|| still("departure", more)),
+        slope: 0.0,
+        exact,
+    }
 }

@@ -8,14 +8,14 @@ use super::plain::trend;
 use super::trays::{ScoredTray, adjusted_trend, tray_trend};
 use super::words;
 use crate::answer::Answer;
-use crate::compare::column;
+use crate::compare::{Carried, column, follows_time};
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{TestResult, check_level};
 use crate::math::distributions::{normal, student_t};
 use crate::rates::{Arm, TraySpread, TraysUse, tray_spread};
 use crate::tables::exact::ExactOptions;
-use crate::trial::{Factor, UnitKind, Units};
+use crate::trial::{Factor, Layout, UnitKind, Units};
 
 /// Options of [`trial_trend`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -90,6 +90,12 @@ pub struct TrialTrend {
     pub spread: Option<TraySpread>,
     /// Why no test is given, when it is withheld.
     pub withheld: Option<String>,
+    /// The units that carry the test, where units are counted.
+    #[serde(default)]
+    pub carried: Option<Carried>,
+    /// The season or block over which the levels follow one another without overlap: dates were not dealt out.
+    #[serde(default)]
+    pub follows_time: Option<String>,
 }
 
 /// Tests whether the take rate rises or falls along the levels of `factor`.
@@ -112,11 +118,10 @@ pub fn trial_trend(
     let scores = level_scores(treatment, options.scores.as_ref())?;
     let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
     let everything: Vec<usize> = (0..units.len()).collect();
-    let (unit, groups) = if counted {
-        units.experimental_units(treatment, &everything)
-    } else {
-        ("cutting".to_owned(), everything.iter().map(|unit| vec![*unit]).collect())
-    };
+    let layout = counted.then(|| Layout::of(units, treatment, &everything));
+    let unit = layout.as_ref().map_or_else(|| "cutting".to_owned(), |layout| layout.unit.clone());
+    let single = || everything.iter().map(|unit| vec![*unit]).collect();
+    let groups = layout.as_ref().map_or_else(single, |layout| layout.groups.clone());
     let arms = arms(units, treatment, &scores, &groups);
     let mut found = TrialTrend {
         factor: treatment.name.clone(),
@@ -132,12 +137,15 @@ pub fn trial_trend(
         departure: None,
         spread: None,
         withheld: None,
+        carried: None,
+        follows_time: None,
     };
     if found.levels.len() < 2 {
         return Err(CountError::TableTooSmall { rows: found.levels.len(), columns: 2 }.into());
     }
-    if counted {
-        by_trays(&mut found, units, treatment, &scores, &groups);
+    if let Some(layout) = &layout {
+        found.follows_time = follows_time(treatment, layout.place, units.season.as_ref(), units.block.as_ref());
+        by_trays(&mut found, units, treatment, &scores, layout);
     }
     by_cuttings(&mut found, counted, options, control)?;
     Ok(words::answer(found, units, options))
@@ -213,15 +221,11 @@ fn range(found: &TrialTrend) -> f64 {
 }
 
 /// Fills in what trays say.
-fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &[f64], groups: &[Vec<usize>]) {
-    let whole_plot = units.whole_plot.as_ref();
-    let place = whole_plot.filter(|place| place.name == found.unit);
-    let own = |one: &&Factor| one.name != treatment.name && place.is_none_or(|place| one.constant_within(place));
-    let mut by: Vec<&Factor> = units.treatments.iter().filter(own).collect();
-    let others = by.clone();
-    // Blocks, and whole plots when the treatment differs within them.
-    by.extend(units.block.iter().filter(|block| place.is_none_or(|place| block.constant_within(place))));
-    by.extend(whole_plot.filter(|_| place.is_none()));
+fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &[f64], layout: &Layout<'_>) {
+    let Layout { groups, others, .. } = layout;
+    let by: Vec<&Factor> = others.iter().chain(&layout.places).copied().collect();
+    let leads: Vec<usize> = groups.iter().map(|group| lead(group)).collect();
+    let carried = Carried::count(treatment, &by, &leads);
     let mut strata: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
     let mut cells: BTreeMap<Vec<u32>, Arm> = BTreeMap::new();
     let mut trays = Vec::new();
@@ -236,14 +240,17 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
         let stratum = *strata.entry(codes(&by)).or_insert(next);
         let score = scores.get(arm as usize).copied().unwrap_or(f64::NAN);
         trays.push(ScoredTray { rate: rooted as f64 / stuck as f64, score, arm, stratum });
-        let mut key = codes(&others);
+        let mut key = codes(others);
         key.push(arm);
         let cell = cells.entry(key).or_default();
         cell.rooted.push(rooted);
         cell.stuck.push(stuck);
     }
     found.spread = tray_spread(&cells.into_values().collect::<Vec<_>>());
+    let refusal = carried.refusal(&treatment.name, &found.unit);
+    found.carried = Some(carried);
     match tray_trend(&trays) {
+        _ if refusal.is_some() => found.withheld = refusal,
         Some(line) => {
             let range = range(found);
             let reach = student_t::quantile(f64::midpoint(1.0, found.confidence), line.dof) * line.std_error * range;
@@ -273,8 +280,12 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
             ));
         }
     }
-    let scored: Vec<(f64, Arm)> =
-        arms(units, treatment, scores, groups).into_iter().map(|(_, score, arm)| (score, arm)).collect();
+    effective_cuttings(found, arms(units, treatment, scores, groups));
+}
+
+/// Adds the test on effective cuttings, where a test is given.
+fn effective_cuttings(found: &mut TrialTrend, arms: Vec<(u32, f64, Arm)>) {
+    let scored: Vec<(f64, Arm)> = arms.into_iter().map(|(_, score, arm)| (score, arm)).collect();
     if let Some(test) =
         found.spread.as_ref().filter(|_| found.withheld.is_none()).and_then(|spread| adjusted_trend(&scored, spread))
     {
@@ -287,17 +298,7 @@ fn by_cuttings(found: &mut TrialTrend, counted: bool, options: &TrialTrendOption
     let rooted: Vec<u64> = found.levels.iter().map(|one| one.rooted).collect();
     let stuck: Vec<u64> = found.levels.iter().map(|one| one.stuck).collect();
     let scores: Vec<f64> = found.levels.iter().map(|one| one.score).collect();
-    let plain = match trend(&rooted, &stuck, &scores, options.exact, control) {
-        Ok(plain) => plain,
-        // All rooted or none: with trays that is an answer, without them there is nothing to say.
-        Err(crate::Error::Count(CountError::NotDefined { .. })) if counted => {
-            if found.value.is_nan() {
-                found.value = 0.0;
-            }
-            return Ok(());
-        }
-        Err(error) => return Err(error),
-    };
+    let plain = trend(&rooted, &stuck, &scores, options.exact, control)?;
     let range = range(found);
     if found.value.is_nan() {
         found.value = plain.slope * range;

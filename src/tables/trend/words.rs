@@ -1,7 +1,8 @@
 //! The words, table and notes of a trend.
 
-use super::trial::{TrialTrend, TrialTrendOptions};
+use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::compare::time_note;
 use crate::report::{cautions, numbers, references};
 use crate::trial::{UnitKind, Units};
 
@@ -9,6 +10,13 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
     let mut table = Sheet::default();
     table.text("test", found.tests.iter().map(|one| one.test.method.clone()));
     table.text("counts", found.tests.iter().map(|one| one.counts.clone()));
+    let statistic_is = |one: &TrendTest| match (one.test.method.as_str(), one.test.dof_denominator) {
+        ("t on trays", _) => "t",
+        (_, Some(_)) => "F",
+        (_, None) if one.test.dof.is_some() => "chi-square",
+        _ => "sum of scores",
+    };
+    table.text("statistic_is", found.tests.iter().map(statistic_is));
     table.maybe("statistic", found.tests.iter().map(|one| one.test.statistic));
     table.maybe("dof", found.tests.iter().map(|one| one.test.dof));
     table.maybe("dof_denominator", found.tests.iter().map(|one| one.test.dof_denominator));
@@ -109,6 +117,9 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
             notes.push(cautions::few_trays());
         }
     }
+    let carried = found.carried.as_ref().filter(|_| found.withheld.is_none());
+    notes.extend(carried.and_then(|one| one.note(&found.factor, &found.unit)));
+    notes.extend(found.follows_time.as_ref().map(|place| time_note(&found.factor, place)));
     if found.levels.len() == 2 {
         notes.push(Note::new(
             "two_levels",

@@ -70,7 +70,7 @@ pub struct UnconditionalTest {
     pub doubled: f64,
     /// The common rate at which the two-sided probability is largest.
     pub common_rate: f64,
-    /// First rate minus second.
+    /// Second rate minus first.
     pub value: f64,
     /// Lower limit of the difference (Miettinen-Nurminen).
     pub conf_low: f64,
@@ -123,8 +123,13 @@ pub fn unconditional(
     let gap = difference(first, second, DifferenceMethod::MiettinenNurminen, level)?;
     let margins = Margins::new(first.stuck as usize, second.stuck as usize);
     let observed = Observed { x: a as usize, rooted: (a + c) as usize };
-    let largest =
-        |side: Side| -> Result<Supremum> { supremum(&ln_region(&margins, observed, order, side, control)?, control) };
+    let largest = |side: Side| -> Result<Supremum> {
+        if table.is_fixed() {
+            // Such a table is certain at a rate of 0 or 1.
+            return Ok(Supremum { ln_value: 0.0, p: f64::from(u8::from(a > 0)) });
+        }
+        supremum(&ln_region(&margins, observed, order, side, control)?, control)
+    };
     let both = largest(Side::Both)?;
     let number = |found: Supremum| found.ln_value.exp().min(1.0);
     let (less, greater) = (number(largest(Side::Less)?), number(largest(Side::Greater)?));

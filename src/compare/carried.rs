@@ -1,0 +1,204 @@
+//! Which units carry a comparison: those in strata that hold several levels.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
+
+use crate::answer::Note;
+use crate::report::{join, numbers, whole};
+use crate::trial::Factor;
+
+/// Below this share of a level's units a note says so.
+const MOST: f64 = 0.8;
+
+/// Strata left out that are named one by one.
+const NAMED: usize = 12;
+
+/// The units of one level.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CarriedLevel {
+    /// The level.
+    pub level: String,
+    /// Its units.
+    pub n_units: u64,
+    /// Those in strata that hold another level too: they carry the comparison.
+    pub n_units_used: u64,
+    /// The share of its units that carry it, 0 to 1.
+    pub share: f64,
+}
+
+/// How much of every level a comparison within strata rests on.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct Carried {
+    /// Columns whose combinations are the strata; none where all units are one stratum.
+    pub within: Vec<String>,
+    /// Strata with units.
+    pub n_strata: u64,
+    /// Those that hold at least two levels.
+    pub n_strata_used: u64,
+    /// The levels compared.
+    pub levels: Vec<CarriedLevel>,
+    /// Strata of a single level, which tell nothing.
+    pub left_out: Vec<String>,
+    /// The only stratum that tells anything, column and level, where there is one.
+    #[serde(default)]
+    pub only: Vec<(String, String)>,
+}
+
+impl Carried {
+    /// Counts units, given as the first tray of each, by the strata of `by`.
+    pub(crate) fn count(treatment: &Factor, by: &[&Factor], leads: &[usize]) -> Self {
+        let code = |factor: &Factor, lead: usize| factor.codes.get(lead).copied().unwrap_or_default();
+        let mut strata: BTreeMap<Vec<u32>, BTreeMap<u32, u64>> = BTreeMap::new();
+        let mut all: BTreeMap<u32, (u64, u64)> = BTreeMap::new();
+        for lead in leads {
+            let key = by.iter().map(|one| code(one, *lead)).collect();
+            *strata.entry(key).or_default().entry(code(treatment, *lead)).or_default() += 1;
+        }
+        for held in strata.values() {
+            for (level, count) in held {
+                let own = all.entry(*level).or_default();
+                own.0 += count;
+                own.1 += if held.len() > 1 { *count } else { 0 };
+            }
+        }
+        let told_apart: Vec<usize> = (0..by.len()).filter(|at| several(strata.keys(), *at)).collect();
+        let named = |key: &Vec<u32>| -> Vec<(String, String)> {
+            let one = |at: &usize| {
+                let factor = by.get(*at)?;
+                Some((factor.name.clone(), factor.levels.get(*key.get(*at)? as usize)?.clone()))
+            };
+            told_apart.iter().filter_map(one).collect()
+        };
+        let used: Vec<&Vec<u32>> = strata.iter().filter(|(_, held)| held.len() > 1).map(|(key, _)| key).collect();
+        let name = |key: &Vec<u32>| {
+            named(key).into_iter().map(|(column, level)| format!("{column} {level}")).collect::<Vec<_>>().join(", ")
+        };
+        let level = |(code, (n_units, used)): (&u32, &(u64, u64))| CarriedLevel {
+            level: treatment.levels.get(*code as usize).cloned().unwrap_or_default(),
+            n_units: *n_units,
+            n_units_used: *used,
+            share: *used as f64 / *n_units as f64,
+        };
+        Self {
+            within: told_apart.iter().filter_map(|at| by.get(*at)).map(|one| one.name.clone()).collect(),
+            n_strata: strata.len() as u64,
+            n_strata_used: used.len() as u64,
+            levels: all.iter().map(level).collect(),
+            left_out: strata.iter().filter(|(_, held)| held.len() == 1).map(|(key, _)| name(key)).collect(),
+            only: if let [only] = used.as_slice() { named(only) } else { Vec::new() },
+        }
+    }
+
+    /// True when some unit carries nothing.
+    #[must_use]
+    pub fn loses(&self) -> bool {
+        self.levels.iter().any(|level| level.n_units_used < level.n_units)
+    }
+
+    /// The smallest share of a level's units that carries the comparison.
+    #[must_use]
+    pub fn least_share(&self) -> f64 {
+        self.levels.iter().map(|level| level.share).fold(1.0, f64::min)
+    }
+
+    fn counts(&self, unit: &str) -> String {
+        let one = |level: &CarriedLevel| format!("{} of {} at {}", level.n_units_used, level.n_units, level.level);
+        format!("{} ({unit}s)", join(&self.levels.iter().map(one).collect::<Vec<_>>()))
+    }
+
+    /// Why there is no test: a single stratum carries all, though there are others, so that nothing shows whether it holds elsewhere.
+    pub(crate) fn refusal(&self, factor: &str, unit: &str) -> Option<String> {
+        if self.n_strata_used != 1 || !self.loses() {
+            return None;
+        }
+        let at =
+            self.only.iter().map(|(column, level)| format!("{column:?}: {level:?}")).collect::<Vec<_>>().join(", ");
+        Some(format!(
+            "levels of {factor} meet in one of {} only, with {}; to compare them there alone say at={{{at}}}",
+            whole(
+                self.n_strata,
+                &format!("combination of {}", join(&self.within)),
+                &format!("combinations of {}", join(&self.within))
+            ),
+            self.counts(unit)
+        ))
+    }
+
+    /// The note that a good part of a level's units tells nothing.
+    pub(crate) fn note(&self, factor: &str, unit: &str) -> Option<Note> {
+        if self.least_share() >= MOST || self.n_strata_used == 0 {
+            return None;
+        }
+        let shares: Vec<String> = self
+            .levels
+            .iter()
+            .map(|one| format!("{} % at {}", numbers::number((100.0 * one.share).round()), one.level))
+            .collect();
+        let more = self.left_out.len().saturating_sub(NAMED);
+        let mut left: Vec<String> = self.left_out.iter().take(NAMED).cloned().collect();
+        if more > 0 {
+            left.push(format!("{more} more"));
+        }
+        Some(Note::new(
+            "units_left_out",
+            format!(
+                "Levels of {factor} are compared within {}, and only {} of {} hold more than one. The comparison rests on {}: {}. Left out: {}.",
+                join(&self.within),
+                self.n_strata_used,
+                whole(self.n_strata, "stratum", "strata"),
+                self.counts(unit),
+                join(&shares),
+                left.join("; ")
+            ),
+        ))
+    }
+}
+
+fn several<'a>(mut keys: impl Iterator<Item = &'a Vec<u32>>, at: usize) -> bool {
+    let first = keys.next().and_then(|key| key.get(at));
+    keys.any(|key| key.get(at) != first)
+}
+
+/// The note that levels follow one another over a season or block: those of each come all before or all after those of another.
+pub(crate) fn follows_time(
+    treatment: &Factor,
+    place: Option<&Factor>,
+    season: Option<&Factor>,
+    block: Option<&Factor>,
+) -> Option<String> {
+    let place = place?;
+    let is = |other: Option<&Factor>| other.is_some_and(|other| other.name == place.name);
+    // Blocks may be places: only where they are numbers or dates can they be times.
+    let dated = is(block) && (place.numbers.is_some() || place.levels.iter().all(|level| dated(level)));
+    if !(is(season) || dated) {
+        return None;
+    }
+    let mut spans: BTreeMap<u32, (u32, u32)> = BTreeMap::new();
+    for (level, time) in treatment.codes.iter().zip(&place.codes) {
+        let span = spans.entry(*level).or_insert((*time, *time));
+        *span = (span.0.min(*time), span.1.max(*time));
+    }
+    let mut ordered: Vec<(u32, u32)> = spans.values().copied().collect();
+    ordered.sort_unstable();
+    let apart = ordered.iter().zip(ordered.iter().skip(1)).all(|(one, next)| one.1 < next.0);
+    let times: BTreeSet<u32> = place.codes.iter().copied().collect();
+    (ordered.len() > 1 && apart && times.len() >= ordered.len()).then(|| place.name.clone())
+}
+
+/// True for text that begins as a date does: 2023-05, 12.05.2023, 5/12/2023.
+fn dated(level: &str) -> bool {
+    let parts: Vec<&str> = level.split(['-', '.', '/']).collect();
+    let number = |part: &&str| !part.is_empty() && part.len() <= 4 && part.chars().all(|one| one.is_ascii_digit());
+    parts.len() > 1 && parts.iter().all(number)
+}
+
+/// What such an order means.
+pub(crate) fn time_note(factor: &str, place: &str) -> Note {
+    Note::new(
+        "levels_follow_time",
+        format!(
+            "The levels of {factor} follow one another over {place}: dates were not dealt out, so whatever else changed meanwhile (weather, stock, people) looks like {factor}."
+        ),
+    )
+}

@@ -1,0 +1,161 @@
+//! Take rates that are to hold over the places and plants their trays come from, not only for these.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::error::Result;
+use crate::layers::{Layers, Place, Trays};
+use crate::math::distributions::student_t;
+use crate::rates::interval::{IntervalMethod, interval_effective};
+use crate::trial::{Factor, Units};
+
+/// A place or plant whose levels differ, as intervals of rates take it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RateLayer {
+    /// The user's column.
+    pub name: String,
+    /// Its levels.
+    pub levels: u64,
+    /// Degrees of freedom beside the treatments; 0 where it cannot be told apart from them.
+    pub df: f64,
+    /// Correlation of two trays of one level, as used: never below 0.
+    pub correlation: f64,
+    /// The same as computed.
+    pub estimate: f64,
+}
+
+/// An interval with the degrees of freedom of its t.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Held {
+    pub(crate) low: f64,
+    pub(crate) high: f64,
+    pub(crate) df: f64,
+}
+
+/// The trays of a trial within all their treatments and in all their places.
+#[derive(Debug, Clone)]
+pub(crate) struct OverPlaces {
+    layers: Layers,
+    rooted: Vec<f64>,
+    stuck: Vec<f64>,
+    row: Vec<usize>,
+    design: Vec<Vec<f64>>,
+    places: Vec<Place>,
+    /// The tray of each unit number.
+    tray_of: Vec<Option<usize>>,
+}
+
+impl OverPlaces {
+    /// `None` where no place or plant above the tray is recorded, or nothing is left to judge them by. The rates asked for are those of
+    /// single levels of `fixed`, so these are no source of error.
+    pub(crate) fn new(units: &Units, fixed: &[&Factor]) -> Option<Self> {
+        let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
+        let above: Vec<&Factor> = recorded.filter(|place| several(place) && !alone(place)).collect();
+        if above.is_empty() {
+            return None;
+        }
+        let kept: Vec<usize> = (0..units.len()).filter(|unit| units.stuck.get(*unit).is_some_and(|m| *m > 0)).collect();
+        let mut tray_of = vec![None; units.len()];
+        for (tray, unit) in kept.iter().enumerate() {
+            if let Some(slot) = tray_of.get_mut(*unit) {
+                *slot = Some(tray);
+            }
+        }
+        let keys: Vec<&Factor> = units.treatments.iter().chain(fixed.iter().copied()).collect();
+        let mut cells: BTreeMap<Vec<u32>, usize> = BTreeMap::new();
+        let mut row = Vec::with_capacity(kept.len());
+        for unit in &kept {
+            let next = cells.len();
+            let key = keys.iter().filter_map(|one| one.codes.get(*unit).copied()).collect();
+            row.push(*cells.entry(key).or_insert(next));
+        }
+        let n = cells.len();
+        let design: Vec<Vec<f64>> =
+            (0..n).map(|cell| (0..n).map(|at| f64::from(u8::from(at == cell))).collect()).collect();
+        let counts = |of: &[u64]| -> Vec<f64> {
+            kept.iter().filter_map(|unit| of.get(*unit)).map(|count| *count as f64).collect()
+        };
+        let place = |factor: &&Factor| {
+            let codes: Vec<u32> = kept.iter().filter_map(|unit| factor.codes.get(*unit).copied()).collect();
+            Place::new(&factor.name, &codes)
+        };
+        let places: Vec<Place> = above.iter().map(place).collect();
+        let (rooted, stuck) = (counts(&units.rooted), counts(&units.stuck));
+        let trays = Trays { rooted: &rooted, stuck: &stuck, row: &row, design: &design, places: &places };
+        let layers = Layers::of(&trays)?;
+        Some(Self { layers, rooted, stuck, row, design, places, tray_of })
+    }
+
+    /// The interval of the rate of these units together: Wilson's on the number of cuttings that would say as much if each stood alone,
+    /// with the t quantile on Satterthwaite's degrees of freedom. Within one place per tray it is
+    /// [`tray_interval`](crate::rates::tray_interval).
+    ///
+    /// # References
+    /// Satterthwaite FE (1946), Biometrics Bulletin 2:110-114; Korn EL, Graubard BI (1998), Survey Methodology 24:193-201.
+    pub(crate) fn interval(&self, members: &[usize], level: f64) -> Result<Held> {
+        let own: Vec<usize> = members.iter().filter_map(|unit| self.tray_of.get(*unit).copied().flatten()).collect();
+        let of = |values: &[f64]| -> f64 { own.iter().filter_map(|tray| values.get(*tray)).sum() };
+        let (rooted, stuck) = (of(&self.rooted), of(&self.stuck));
+        let mut coefficients = vec![0.0; self.stuck.len()];
+        for tray in &own {
+            if let Some(slot) = coefficients.get_mut(*tray) {
+                *slot = 1.0 / stuck;
+            }
+        }
+        // Trays of one rate: its variance of a cutting cancels from the effective number.
+        let half = vec![0.5; self.stuck.len()];
+        let judged = self.layers.of_combination(&self.trays(), &coefficients, &half);
+        let effective = (0.25 / judged.variance).min(stuck);
+        let critical = student_t::quantile(f64::midpoint(1.0, level), judged.dof);
+        let (low, high) = interval_effective(rooted / stuck * effective, effective, IntervalMethod::Wilson, critical)?;
+        Ok(Held { low, high, df: judged.dof })
+    }
+
+    /// The effective number of cuttings behind the difference of the rates of two sets of units, `n1 n2 / (n1 + n2)`, and its degrees of
+    /// freedom.
+    pub(crate) fn behind_difference(&self, first: &[usize], second: &[usize]) -> (f64, f64) {
+        let mut coefficients = vec![0.0; self.stuck.len()];
+        for (members, sign) in [(first, -1.0), (second, 1.0)] {
+            let own: Vec<usize> =
+                members.iter().filter_map(|unit| self.tray_of.get(*unit).copied().flatten()).collect();
+            let stuck: f64 = own.iter().filter_map(|tray| self.stuck.get(*tray)).sum();
+            for tray in own {
+                if let Some(slot) = coefficients.get_mut(tray) {
+                    *slot = sign / stuck;
+                }
+            }
+        }
+        let half = vec![0.5; self.stuck.len()];
+        let judged = self.layers.of_combination(&self.trays(), &coefficients, &half);
+        (0.25 / judged.variance, judged.dof)
+    }
+
+    fn trays(&self) -> Trays<'_> {
+        Trays { rooted: &self.rooted, stuck: &self.stuck, row: &self.row, design: &self.design, places: &self.places }
+    }
+
+    /// The layers for the record.
+    pub(crate) fn layers(&self) -> Vec<RateLayer> {
+        let components = self.layers.components.iter();
+        components
+            .map(|one| RateLayer {
+                name: one.name.clone(),
+                levels: one.levels,
+                df: one.dof,
+                correlation: one.correlation,
+                estimate: one.estimate,
+            })
+            .collect()
+    }
+}
+
+fn several(place: &Factor) -> bool {
+    place.codes.iter().any(|code| Some(code) != place.codes.first())
+}
+
+/// True when no two trays share a level.
+fn alone(place: &Factor) -> bool {
+    let found: std::collections::BTreeSet<u32> = place.codes.iter().copied().collect();
+    found.len() == place.codes.len()
+}
