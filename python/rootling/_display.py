@@ -139,10 +139,10 @@ def text(result: Result) -> str:
     header, body, numeric = rows(result)
     parts = [textwrap.fill(clean(result.sentence), WIDTH)]
     if result.details:
-        lines = (
+        told = [
             textwrap.fill(clean(line), WIDTH, initial_indent="- ", subsequent_indent="  ") for line in result.details
-        )
-        parts.append("\n".join(lines))
+        ]
+        parts.append("\n".join(told))
     if body and header:
         widths = [max(len(line[at]) for line in [header, *body]) for at in range(len(header))]
         lines = [
