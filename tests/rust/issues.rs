@@ -319,61 +319,61 @@ fn asked(change: impl FnOnce(&mut LoadOptions)) -> LoadOptions {
 fn of_sheets() -> Vec<Case> {
     let percent = |name: &str| asked(|one| one.rooted = name.into());
     vec![
-            (
-                "no_header",
-                with_row("2500,b,1,2"),
-                asked(|one| one.header_row = Some(9)),
-                "there is no row of column names; give a sheet with a row of column names and one row per tray or cutting below it",
-            ),
-            (
-                "quote_over_lines",
-                b"strength,tray,rooted,stuck,remarks\n0,a,3,20,\"dry\n2500,b,4,20,good\n2500,c,5,20,wet\"\n".to_vec(),
-                trays(),
-                "row 2: a quotation mark opens here and is closed 2 lines later, so those lines would be one entry; remove the mark, or write the entry on one line",
-            ),
-            (
-                "nothing_above",
-                b"strength,tray,rooted,stuck\n,a,3,20\n2500,b,4,20\n".to_vec(),
-                asked(|one| one.fill_down = vec!["strength".into()]),
-                "row 2, column \"strength\": no value, and none above it to fill down; enter the first value; those below follow it",
-            ),
-            (
-                "percent_without_stuck",
-                with_row("2500,b,1,2"),
-                asked(|one| {
-                    one.stuck = None;
-                    one.rooted_percent = Some("rooted".into());
-                }),
-                "column \"rooted\": percentages were named, but not how many cuttings each tray had; name the column with stuck=, or give the number that every tray had, for example stuck=20",
-            ),
-            (
-                "percent_not_whole",
-                b"strength,tray,percent,stuck\n0,a,15,20\n2500,b,47,20\n2500,c,60,20\n".to_vec(),
-                    asked(|one| {
-                    one.rooted = String::new();
-                    one.rooted_percent = Some("percent".into());
-                }),
-                    "row 3, column \"percent\": 47 % of 20 cuttings is no whole number of cuttings; correct the percentage or the number stuck, or give the counts",
-            ),
-            (
-                "percent_as_counts",
-                b"strength,tray,percent,stuck\n0,a,15,20\n2500,b,45,20\n".to_vec(),
-                percent("percent"),
-                "column \"percent\": by its name the column holds percentages and not counts; percentages with the number stuck are read with rooted_percent=\"percent\"; if these are cuttings counted, say so with checked=[\"percent_as_counts\"]",
-            ),
-            (
-                "total_row",
-                with_row("Sum 0,,3,20"),
-                trays(),
-                "row 3, column \"strength\": \"Sum 0\" has the word \"sum\", so the row looks like a sum or an average and not like a tray; leave the row out; if it is a tray, say so with checked=[\"total_row\"]",
-            ),
-            (
-                "sum_row",
-                b"strength,tray,rooted,stuck\n0,a,3,20\n2500,b,12,20\n2500,c,15,40\n".to_vec(),
-                trays(),
-                "row 4, column \"rooted\": the counts are the sums of the rows above, so the row looks like a total and not like a tray; leave the row out; if it is a tray, say so with checked=[\"sum_row\"]",
-            ),
-        ]
+        (
+            "no_header",
+            with_row("2500,b,1,2"),
+            asked(|one| one.header_row = Some(9)),
+            "there is no row of column names; give a sheet with a row of column names and one row per tray or cutting below it",
+        ),
+        (
+            "quote_over_lines",
+            b"strength,tray,rooted,stuck,remarks\n0,a,3,20,\"dry\n2500,b,4,20,good\n2500,c,5,20,wet\"\n".to_vec(),
+            trays(),
+            "row 2: a quotation mark opens here and is closed 2 lines later, so those lines would be one entry; remove the mark, or write the entry on one line",
+        ),
+        (
+            "nothing_above",
+            b"strength,tray,rooted,stuck\n,a,3,20\n2500,b,4,20\n".to_vec(),
+            asked(|one| one.fill_down = vec!["strength".into()]),
+            "row 2, column \"strength\": no value, and none above it to fill down; enter the first value; those below follow it",
+        ),
+        (
+            "percent_without_stuck",
+            with_row("2500,b,1,2"),
+            asked(|one| {
+                one.stuck = None;
+                one.rooted_percent = Some("rooted".into());
+            }),
+            "column \"rooted\": percentages were named, but not how many cuttings each tray had; name the column with stuck=, or give the number that every tray had, for example stuck=20",
+        ),
+        (
+            "percent_not_whole",
+            b"strength,tray,percent,stuck\n0,a,15,20\n2500,b,47,20\n2500,c,60,20\n".to_vec(),
+            asked(|one| {
+                one.rooted = String::new();
+                one.rooted_percent = Some("percent".into());
+            }),
+            "row 3, column \"percent\": 47 % of 20 cuttings is no whole number of cuttings; correct the percentage or the number stuck, or give the counts",
+        ),
+        (
+            "percent_as_counts",
+            b"strength,tray,percent,stuck\n0,a,15,20\n2500,b,45,20\n".to_vec(),
+            percent("percent"),
+            "column \"percent\": by its name the column holds percentages and not counts; percentages with the number stuck are read with rooted_percent=\"percent\"; if these are cuttings counted, say so with checked=[\"percent_as_counts\"]",
+        ),
+        (
+            "total_row",
+            with_row("Sum 0,,3,20"),
+            trays(),
+            "row 3, column \"strength\": \"Sum 0\" has the word \"sum\", so the row looks like a sum or an average and not like a tray; leave the row out; if it is a tray, say so with checked=[\"total_row\"]",
+        ),
+        (
+            "sum_row",
+            b"strength,tray,rooted,stuck\n0,a,3,20\n2500,b,12,20\n2500,c,15,40\n".to_vec(),
+            trays(),
+            "row 4, column \"rooted\": the counts are the sums of the rows above, so the row looks like a total and not like a tray; leave the row out; if it is a tray, say so with checked=[\"sum_row\"]",
+        ),
+    ]
 }
 
 fn of_marks() -> Vec<Case> {
