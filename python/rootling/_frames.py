@@ -14,9 +14,11 @@ from typing import Any
 
 import polars as pl
 
-from rootling.exceptions import TrialDataError
+from rootling._workbook import read_workbook, unreadable
+from rootling.exceptions import ChoiceError, TrialDataError
 
 TEXT_FILES = (".csv", ".tsv", ".txt")
+WORKBOOKS = (".xlsx", ".xlsm")
 KNOWN = "a path to a csv, parquet or xlsx file, a polars or pandas frame, an Arrow stream, or a dictionary of columns"
 
 
@@ -27,9 +29,17 @@ class Input:
     text: bytes | None
     frame: pl.DataFrame | None
     source: str
+    cells: list[list[str | None]] | None = None
+    notes: list[tuple[str, str]] | None = None
 
 
-def read(data: Any, columns: Sequence[str]) -> Input:
+def read(
+    data: Any,
+    columns: Sequence[str],
+    sheet: str | None = None,
+    header_row: int | None = None,
+    encoding: str | None = None,
+) -> Input:
     """Reads whatever a notebook has.
 
     Parameters
@@ -38,6 +48,8 @@ def read(data: Any, columns: Sequence[str]) -> Input:
         A path (csv, parquet, xlsx), a polars or pandas frame, any object with ``__arrow_c_stream__``, or a dictionary.
     columns
         Names of the columns that are wanted.
+    sheet, header_row, encoding
+        Of a file: its sheet, the row of its names, how its letters are written.
 
     Raises
     ------
@@ -45,7 +57,10 @@ def read(data: Any, columns: Sequence[str]) -> Input:
         When the input cannot be read as a table.
     """
     if isinstance(data, (str, os.PathLike)):
-        return _read_path(Path(data), columns)
+        return _read_path(Path(data), columns, (sheet, header_row, encoding))
+    for name, value in (("sheet", sheet), ("header_row", header_row), ("encoding", encoding)):
+        if value is not None:
+            raise ChoiceError(f"{name}= is for files, and {type(data).__name__!r} is none; leave it out")
     if isinstance(data, pl.LazyFrame):
         frame = _guard(data.collect)
     elif isinstance(data, pl.DataFrame):
@@ -61,17 +76,19 @@ def read(data: Any, columns: Sequence[str]) -> Input:
     return Input(None, simplify(narrow(frame, columns)), "frame")
 
 
-def _read_path(path: Path, columns: Sequence[str]) -> Input:
+def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | None, str | None]) -> Input:
+    sheet, header_row, encoding = how
     suffix = path.suffix.lower()
     if not path.is_file():
         what = "is a folder" if path.is_dir() else "does not exist"
         raise TrialDataError.of_input("no_file", f"the file {path.name!r} {what}", "check the path")
     if suffix in TEXT_FILES:
-        return Input(_guard(path.read_bytes), None, "file")
+        return Input(_text(path, encoding), None, "file")
     if suffix == ".parquet":
         frame = _guard(lambda: pl.read_parquet(path))
-    elif suffix == ".xlsx":
-        frame = _read_workbook(path)
+    elif suffix in WORKBOOKS:
+        cells, notes = read_workbook(path, sheet, columns, header_row)
+        return Input(None, None, "file", cells, notes)
     else:
         raise TrialDataError.of_input(
             "unknown_file", f"{path.name!r} does not end in .csv, .parquet or .xlsx", "save it in one of these forms"
@@ -79,25 +96,17 @@ def _read_path(path: Path, columns: Sequence[str]) -> Input:
     return Input(None, simplify(narrow(frame, columns)), "file")
 
 
-def _read_workbook(path: Path) -> pl.DataFrame:
-    """The first sheet of a workbook; its first row holds the names."""
+def _text(path: Path, encoding: str | None) -> bytes:
+    """The bytes of a text file in UTF-8."""
+    text: bytes = _guard(path.read_bytes)
+    if encoding is None:
+        return text
     try:
-        return pl.read_excel(path, engine="calamine", infer_schema_length=None, drop_empty_rows=False)
-    except ModuleNotFoundError:
-        raise TrialDataError.of_input(
-            "no_reader", "reading xlsx files needs the package fastexcel", "install it, or save the sheet as csv"
+        return text.decode(encoding).encode("utf-8")
+    except (LookupError, UnicodeError):
+        raise ChoiceError(
+            f'encoding={encoding!r} does not read {path.name!r}; write encoding="cp1252" or encoding="utf-16"'
         ) from None
-    except Exception as error:
-        raise _unreadable(error) from None
-
-
-def _unreadable(error: Exception) -> TrialDataError:
-    reason = str(error).strip().splitlines() or [type(error).__name__]
-    return TrialDataError.of_input(
-        "unreadable",
-        f"the table cannot be read ({reason[0]})",
-        "open it, check it and save it again, or give it as csv",
-    )
 
 
 def _guard(read_it: Any) -> Any:
@@ -107,7 +116,7 @@ def _guard(read_it: Any) -> Any:
     except TrialDataError:
         raise
     except Exception as error:
-        raise _unreadable(error) from None
+        raise unreadable(error) from None
 
 
 def _is_pandas(data: Any) -> bool:
@@ -228,4 +237,6 @@ def spelled(value: Any) -> str:
 
 def listed(names: str | Sequence[str] | None) -> list[str]:
     """One name or several as a list."""
-    return [] if names is None else [names] if isinstance(names, str) else list(names)
+    plain: Any = names
+    plain = plain.tolist() if hasattr(plain, "tolist") else plain
+    return [] if plain is None else [plain] if isinstance(plain, str) else list(plain)

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import ast
 import warnings
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _frames
-from rootling._frames import listed, spelled
+from rootling._arguments import call, check_known, options_of, wanted_of
 from rootling._types import BadRows
-from rootling.exceptions import RootlingWarning, TrialDataError
+from rootling.exceptions import Issue, RootlingWarning, TrialDataError
 from rootling.trial import Trial
 from rootling.units import Strength
 
@@ -22,11 +23,11 @@ __all__ = ["load_trial"]
 def load_trial(
     data: Any,
     *,
-    rooted: str,
-    stuck: str | None = None,
+    rooted: str | None = None,
+    stuck: str | int | None = None,
     dead: str | None = None,
-    treatments: str | Sequence[str],
-    tray: str | None = None,
+    treatments: str | Sequence[str] | None = None,
+    tray: str | Sequence[str] | None = None,
     block: str | None = None,
     whole_plot: str | None = None,
     season: str | None = None,
@@ -35,9 +36,21 @@ def load_trial(
     strength: Strength | None = None,
     control: Mapping[str, Any] | None = None,
     level_order: Mapping[str, Sequence[Any]] | None = None,
+    rooted_percent: str | bool | None = None,
+    wide: Mapping[str, Any] | None = None,
+    fill_down: str | Sequence[str] = (),
+    lost: str | None = None,
+    leave_out: int | Sequence[int] = (),
+    sheet: str | None = None,
+    header_row: int | None = None,
+    thousands: str | None = None,
+    decimal: str | None = None,
+    encoding: str | None = None,
+    checked: str | Sequence[str] = (),
     bad_rows: BadRows = "stop",
     distinct_levels: bool = False,
     earlier: Trial | Mapping[str, Any] | Sequence[Trial | Mapping[str, Any]] = (),
+    **unknown: Any,
 ) -> Trial:
     """Loads and checks the counts of a rooting trial.
 
@@ -47,8 +60,8 @@ def load_trial(
         A path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of columns.
     rooted : str
         Column of cuttings rooted per tray; or, without ``stuck``, of 0/1, true/false, yes/no with one row per cutting.
-    stuck : str, optional
-        Column of cuttings set per tray.
+    stuck : str or int, optional
+        Column of cuttings set per tray, or the number that every tray had (``stuck=20``).
     dead : str, optional
         Column of cuttings that died, counted as ``rooted`` is; rooted and dead together cannot exceed the
         number stuck. Then :meth:`Trial.damage_threshold` says at which strength deaths begin to rise.
@@ -56,6 +69,8 @@ def load_trial(
         Columns of what was tried.
     tray, block, whole_plot, season, stock_plant : str, optional
         Columns of the design. The tray is the experimental unit: without it no answer knows how trays differ.
+        ``tray="each-row"`` says that every row is a tray; ``tray=["strength", "tray"]`` that tray numbers start afresh
+        in each strength.
     covariates : list of str
         Numeric columns.
     strength : Strength, optional
@@ -66,6 +81,30 @@ def load_trial(
     level_order : dict, optional
         Levels in an order of their own, per column, for example ``{"light": ["dark", "dim", "bright"]}``. Numbers stand
         in their order and other levels in that of the alphabet otherwise.
+    rooted_percent : str, optional
+        Column of percentages (or shares, all between 0 and 1) in place of ``rooted``. With the number stuck they become
+        counts; each has to be a whole number of cuttings to its rounding. True beside ``wide``.
+    wide : dict, optional
+        The columns of a sheet with one column per level, which hold cuttings rooted:
+        ``{"strength": ["0", "1000", "3000"]}``, or ``{"strength": {0: "water", 1000: "low"}}`` where the names are not
+        the levels. Each cell is a tray; an empty one is none.
+    fill_down : list of str
+        Columns whose blank cells and ditto marks take the entry above, as merged cells need it.
+    lost : str, optional
+        Column that says why a tray was lost. Rows with such a reason and nothing counted are set aside.
+    leave_out : list of int
+        Numbers of rows that are no trays, such as sums; as the messages and the spreadsheet number them.
+    sheet : str, optional
+        Sheet of a workbook; the one with the named columns when left out.
+    header_row : int, optional
+        Row of the column names, where it is not found by the names themselves.
+    thousands, decimal : {".", ",", " ", "'"}, optional
+        Marks within numbers, where they can be read two ways.
+    encoding : str, optional
+        How the letters of a text file are written, where that is not UTF-8, for example ``"cp1252"``.
+    checked : list of str
+        Codes of questions that you have looked into and whose answer is that all is right, for example
+        ``["percent_as_counts"]``.
     bad_rows : {"stop", "set_aside"}
         Stop on rows that cannot be used, or go on without them and list them in ``trial.set_aside``.
     distinct_levels : bool
@@ -90,8 +129,10 @@ def load_trial(
     Raises
     ------
     TrialDataError
-        With every problem found, in ``issues``: also where an earlier trial has no trays, is this trial itself, or
-        calls its units otherwise.
+        With every problem found, in ``issues``, and the call that would answer them, in ``paste`` and at the end of the
+        message; also where an earlier trial has no trays, is this trial itself, or calls its units otherwise.
+    ChoiceError
+        When an argument is not what it can be.
 
     Examples
     --------
@@ -104,48 +145,92 @@ def load_trial(
     >>> now = rl.load_trial(rl.demo.two_strengths(seed=2), **named, earlier=[trial])
     >>> any("1 earlier trial" in line for line in now.design.lines)
     True
+
+    A sheet with one column per strength, twenty cuttings in each tray:
+
+    >>> sheet = {"bench": ["A", "B", "C", "D"], "0": [3, 4, 2, 3], "1000": [9, 11, 12, 10]}
+    >>> trial = rl.load_trial(sheet, wide={"strength": ["0", "1000"]}, stuck=20, tray="each-row", block="bench")
+    >>> trial.design.n_units
+    8
     """
-    options: dict[str, Any] = {
-        "rooted": rooted,
-        "stuck": stuck,
-        "dead": dead,
-        "treatments": listed(treatments),
-        "tray": tray,
-        "block": block,
-        "whole_plot": whole_plot,
-        "season": season,
-        "stock_plant": stock_plant,
-        "covariates": listed(covariates),
-        "strength": None if strength is None else strength.to_dict(),
-        "strength_column": None if strength is None else strength.column,
-        "control": {name: spelled(level) for name, level in (control or {}).items()},
-        "level_order": {
-            name: [spelled(level) for level in listed(levels)] for name, levels in (level_order or {}).items()
-        },
-        "bad_rows": bad_rows,
-        "distinct_levels": distinct_levels,
-        "earlier": _for_later(earlier),
-    }
-    named = [
-        rooted,
-        stuck,
-        dead,
-        *options["treatments"],
-        tray,
-        block,
-        whole_plot,
-        season,
-        stock_plant,
-        *options["covariates"],
-    ]
-    given = _frames.read(data, [name for name in named if name is not None])
-    if given.text is not None:
-        return Trial(_core.trial.read_csv(given.text, options))
-    return Trial(_core.trial.from_stream(given.frame, given.source, options))
+    given = {name: value for name, value in locals().items() if name not in ("data", "unknown")}
+    check_known(unknown, given)
+    said = {name: value for name, value in given.items() if not _is_default(value)}
+    try:
+        return _load(data, given)
+    except TrialDataError as error:
+        raise _with_line(error, data, said) from None
+
+
+def _is_default(value: Any) -> bool:
+    return value is None or value is False or (isinstance(value, (str, tuple)) and value in ((), "stop"))
+
+
+def _load(data: Any, given: Mapping[str, Any]) -> Trial:
+    options = options_of(given) | {"earlier": _for_later(given["earlier"])}
+    wanted = wanted_of(options)
+    found = _frames.read(data, wanted, given["sheet"], given["header_row"], given["encoding"])
+    if found.cells is not None:
+        return Trial(_core.trial.read_cells(found.cells, found.notes or [], options))
+    if found.text is not None:
+        return Trial(_core.trial.read_csv(found.text, options))
+    return Trial(_core.trial.from_stream(found.frame, found.source, options))
+
+
+def _with_line(error: TrialDataError, data: Any, said: Mapping[str, Any]) -> TrialDataError:
+    """The same error with the call that would answer it as its last line."""
+    changed, dropped = _answers(error.issues, said)
+    if not changed:
+        return error
+    kept = {name: value for name, value in said.items() if name not in dropped}
+    line = call(data, kept, changed | ({"earlier": "earlier"} if "earlier" in kept else {}))
+    return TrialDataError(f"{error}\nOnce you agree, this line goes on:\n  {line}", error.issues, line)
+
+
+def _answers(issues: Sequence[Issue], said: Mapping[str, Any]) -> tuple[dict[str, str], set[str]]:
+    """The options that would answer the issues, and those given that they replace."""
+    changed: dict[str, Any] = {}
+    rows_left = False
+    for issue in issues:
+        if issue.severity == "information":
+            continue
+        if issue.paste is None:
+            rows_left = rows_left or issue.row is not None
+            continue
+        name, text = issue.paste.split("=", 1)
+        value = ast.literal_eval(text)
+        if issue.code == "unknown_column":
+            value = _renamed(changed.get(name, said.get(name)), issue.column, value)
+        elif name in ("fill_down", "leave_out", "checked"):
+            before = changed.get(name, said.get(name, []))
+            value = list(dict.fromkeys([*([before] if isinstance(before, (str, int)) else before), *value]))
+        elif isinstance(value, dict):
+            value = {**changed.get(name, said.get(name, {})), **value}
+        changed[name] = value
+    # A list of very many rows is no line to paste.
+    if rows_left or len(changed.get("leave_out", ())) > MANY_ROWS:
+        changed["bad_rows"] = "set_aside"
+    if len(changed.get("leave_out", ())) > MANY_ROWS:
+        del changed["leave_out"]
+    dropped = {"rooted"} if "rooted_percent" in changed else set()
+    return {name: repr(value) for name, value in changed.items()}, dropped
+
+
+MANY_ROWS = 50
+
+
+def _renamed(given: Any, wrong: str | None, right: str) -> Any:
+    """The option with one name changed, alone or within its list."""
+    if isinstance(given, Mapping):
+        return {name: _renamed(value, wrong, right) for name, value in given.items()}
+    if given is None or isinstance(given, str):
+        return right
+    return [right if name == wrong else name for name in given]
 
 
 def _for_later(earlier: Any) -> list[dict[str, Any]]:
-    each: list[Any] = [earlier] if isinstance(earlier, Trial | Mapping) else list(listed(earlier))
+    single = isinstance(earlier, (Trial, Mapping, str)) or not isinstance(earlier, Iterable)
+    each: list[Any] = [] if earlier is None else [earlier] if single else list(earlier)
     for one in each:
         if not isinstance(one, Trial) and not (isinstance(one, Mapping) and {"trials", "known"} <= one.keys()):
             reason = f"{type(one).__name__!r} in earlier= is neither a trial nor the record of one"

@@ -43,6 +43,8 @@ class Issue:
         Your column name and the entry found there.
     reason, hint : str
         What is wrong, and what to do about it.
+    paste : str or None
+        The option that would answer it, as it is written in a call.
     """
 
     code: str
@@ -52,6 +54,7 @@ class Issue:
     value: str | None = None
     reason: str = ""
     hint: str = ""
+    paste: str | None = None
 
     def __str__(self) -> str:
         parts = [] if self.row is None else [f"row {self.row}"]
@@ -68,6 +71,8 @@ class RootlingError(Exception):
 class TrialDataError(RootlingError, ValueError):
     """A file or frame that does not pass its checks; ``issues`` lists every problem found.
 
+    Where options can answer them, ``paste`` is the call that goes on, and the last line of the message.
+
     Examples
     --------
     >>> from rootling.exceptions import TrialDataError
@@ -77,19 +82,24 @@ class TrialDataError(RootlingError, ValueError):
     row 3: 0 stuck; correct it
     """
 
-    def __init__(self, message: str, issues: Iterable[Issue | Mapping[str, Any]] = ()) -> None:
+    def __init__(
+        self, message: str, issues: Iterable[Issue | Mapping[str, Any]] = (), paste: str | None = None
+    ) -> None:
         super().__init__(message)
+        self.paste = paste
         self.issues: tuple[Issue, ...] = tuple(
             issue if isinstance(issue, Issue) else Issue(**dict(issue)) for issue in issues
         )
 
-    def __reduce__(self) -> tuple[type[TrialDataError], tuple[str, tuple[Issue, ...]]]:
-        return type(self), (str(self), self.issues)
+    def __reduce__(self) -> tuple[type[TrialDataError], tuple[str, tuple[Issue, ...], str | None]]:
+        return type(self), (str(self), self.issues, self.paste)
 
     @classmethod
-    def of_input(cls, code: str, reason: str, hint: str, column: str | None = None) -> TrialDataError:
+    def of_input(
+        cls, code: str, reason: str, hint: str, column: str | None = None, paste: str | None = None
+    ) -> TrialDataError:
         """An error about the input as a whole, or about one of its columns."""
-        issue = Issue(code, reason=reason, hint=hint, column=column)
+        issue = Issue(code, reason=reason, hint=hint, column=column, paste=paste)
         return cls(f"1 problem in the trial data:\n  {issue}", [issue])
 
 

@@ -8,10 +8,10 @@ use super::arrow::{capsule_of, frame_from};
 use super::convert::{from_python, to_python};
 use super::pool;
 use super::run::{detached, quietly};
-use crate::answer::Answer;
+use crate::answer::{Answer, Note};
 use crate::control::Control;
 use crate::error::{DataError, Error, Result};
-use crate::trial::{Issue, LoadOptions, Source, Trial, Units, from_frame};
+use crate::trial::{Issue, Lines, LoadOptions, Outcome, Source, Trial, Units, from_cells, from_frame};
 
 /// A checked trial.
 #[pyclass(frozen, name = "Trial", module = "rootling._core.trial")]
@@ -24,9 +24,44 @@ impl PyTrial {
         py: Python<'py>,
         work: impl FnOnce(&Units, &Control) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = detached(py, |control| work(self.0.units(), control))?;
+        self.asked(py, |trial, control| work(trial.units(), control))
+    }
+
+    /// The same on the trial itself.
+    pub(super) fn asked<'py, F: Serialize + Send>(
+        &self,
+        py: Python<'py>,
+        work: impl FnOnce(&Trial, &Control) -> Result<Answer<F>> + Send,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let mut answer = detached(py, |control| work(&self.0, control))?;
         answer.provenance.data_fingerprint = Some(self.0.fingerprint().to_owned());
         to_python(py, &answer)
+    }
+
+    /// The same on the counts of an outcome; where deaths are recorded the answer says what it leaves out of sight.
+    pub(super) fn answer_of<'py, F: Serialize + Send>(
+        &self,
+        py: Python<'py>,
+        outcome: Outcome,
+        work: impl Fn(&Units, &Control) -> Result<Answer<F>> + Send + Sync,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        self.asked(py, |trial, control| {
+            let mut answer = work(&trial.units_of(outcome)?, control)?;
+            answer.notes.splice(0..0, trial.deaths_note(outcome));
+            if outcome != Outcome::Take {
+                answer.sentence = outcome.told(&answer.sentence);
+                answer.provenance.options.push(("outcome".to_owned(), outcome.name().to_owned()));
+            }
+            if trial.dead().is_some() {
+                for other in Outcome::ALL.into_iter().filter(|one| *one != outcome) {
+                    // An outcome that these counts cannot show, as where nothing survived, is left out.
+                    if let Ok(beside) = trial.units_of(other).and_then(|units| work(&units, control)) {
+                        answer.details.push(other.told(&beside.sentence));
+                    }
+                }
+            }
+            Ok(answer)
+        })
     }
 }
 
@@ -101,6 +136,20 @@ fn read_csv(py: Python<'_>, text: &[u8], options: &Bound<'_, PyAny>) -> PyResult
 }
 
 #[pyfunction]
+fn read_cells(
+    py: Python<'_>,
+    cells: Vec<Vec<Option<String>>>,
+    notes: Vec<(String, String)>,
+    options: &Bound<'_, PyAny>,
+) -> PyResult<PyTrial> {
+    let options: LoadOptions = from_python(options)?;
+    let numbers = (1..=cells.len() as u64).collect();
+    let cells = cells.into_iter().map(|line| line.into_iter().map(Option::unwrap_or_default).collect()).collect();
+    let notes = notes.into_iter().map(|(code, text)| Note::new(&code, text)).collect();
+    quietly(py, || from_cells(Lines { cells, numbers }, notes, &options)).map(PyTrial)
+}
+
+#[pyfunction]
 fn from_stream(
     py: Python<'_>,
     table: &Bound<'_, PyAny>,
@@ -115,5 +164,6 @@ fn from_stream(
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<PyTrial>()?;
     module.add_function(wrap_pyfunction!(read_csv, module)?)?;
+    module.add_function(wrap_pyfunction!(read_cells, module)?)?;
     module.add_function(wrap_pyfunction!(from_stream, module)?)
 }

@@ -6,11 +6,13 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::{Average, Averaging, Blend, RateOf, Surface, quantile};
-use crate::effects::phrases::{averaging_note, averaging_words, strength_caution};
+use crate::effects::decisions;
+use crate::effects::phrases::{averaging_words, strength_caution};
 use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
 use crate::estimate::check_level;
 use crate::models::{Model, Ready, Stratum, Value, methods, references, warning};
+use crate::report::facts;
 use crate::report::numbers::{interval, join, percent};
 use crate::report::references as cited;
 use crate::trial::UnitKind;
@@ -120,7 +122,7 @@ impl RateOptions {
 pub fn adjusted_rates(model: &Model, by: &str, options: &RateOptions) -> Result<Answer<AdjustedRates>> {
     let ready = model.ready()?;
     let figures = rates(model, &ready, by, options)?;
-    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.scaled;
+    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.notes();
     Ok(answer(model, figures, options, &scaled))
 }
 
@@ -208,14 +210,15 @@ fn one(
     let averaged = rate(options.of);
     let spread = averaged.as_ref().zip(error).and_then(|(averaged, stratum)| {
         let spread = ready.spread(&averaged.gradient, stratum)?;
-        Some((spread.std_error, averaged.limits(spread.std_error, quantile(spread.error, options.level))))
+        let limits = averaged.limits(spread.std_error, quantile(spread.error, options.level));
+        Some((averaged.shown_error(spread.std_error), limits))
     });
     let random = !ready.deviations.is_empty();
     AdjustedRate {
         by: String::new(),
         within: None,
         value: averaged.map(|averaged| averaged.rate),
-        std_error: spread.map(|(std_error, _)| std_error),
+        std_error: spread.and_then(|(std_error, _)| std_error),
         conf_low: spread.map(|(_, limits)| limits.0),
         conf_high: spread.map(|(_, limits)| limits.1),
         typical_tray: rate(RateOf::TypicalTray).filter(|_| random).map(|averaged| averaged.rate),
@@ -225,7 +228,7 @@ fn one(
     }
 }
 
-fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: &[String]) -> Answer<AdjustedRates> {
+fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: &[Note]) -> Answer<AdjustedRates> {
     let rates = &figures.rates;
     let mut table = Sheet::default();
     table.text(&figures.by, rates.iter().map(|rate| rate.by.clone()));
@@ -256,7 +259,7 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
         notes.push(Note::new("population_and_typical_tray", two_rates(options.of)));
     }
     notes.extend(untried_note(&figures.by, rates.iter()));
-    notes.extend(averaging_note(scaled));
+    notes.extend(scaled.iter().cloned());
     let mut references = references(model);
     references.push(cited::LANE_NELDER_1982.to_owned());
     let methods = format!(
@@ -273,7 +276,8 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
     Answer {
         kind: "adjusted_rates".to_owned(),
-        sentence: sentence(model, &figures, options),
+        details: facts(&sentence(model, &figures, options)),
+        sentence: decisions::adjusted(model, &figures),
         table,
         notes,
         methods,

@@ -5,6 +5,8 @@ use serde::{Deserialize, Serialize};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::RateOf;
 use crate::effects::contrasts::{Judge, by_score};
+use crate::effects::decisions;
+use crate::effects::odds_ratios::statistic_is;
 use crate::effects::phrases::capital;
 use crate::effects::sizes::sizes;
 use crate::error::{Error, ModelError, Result};
@@ -12,6 +14,7 @@ use crate::models::{
     Design, Fit, Frame, Model, Ready, StatisticKind, change, is_robust, is_used, methods, references, score_parts,
     split_plot, tail, test_columns, warning,
 };
+use crate::report::facts;
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
 
@@ -233,6 +236,7 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
     table
         .text("effect", rows.iter().map(|row| row.effect.clone()))
         .text("test", rows.iter().map(|row| row.test.clone()))
+        .text("statistic_is", rows.iter().map(|row| statistic_is(row.statistic, row.dof_denominator)))
         .maybe("statistic", rows.iter().map(|row| row.statistic))
         .number("dof", rows.iter().map(|row| row.dof))
         .maybe("dof_denominator", rows.iter().map(|row| row.dof_denominator))
@@ -279,7 +283,8 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
     };
     Answer {
         kind: "effect_tests".to_owned(),
-        sentence: sentence(model, &figures),
+        details: facts(&sentence(model, &figures)),
+        sentence: decisions::what_matters(model, &figures),
         table,
         notes,
         methods: format!(

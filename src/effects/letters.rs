@@ -9,11 +9,13 @@ use crate::control::Control;
 use crate::effects::adjusted::{AdjustedRate, RateOptions, rates, untried_note};
 use crate::effects::averaging::{Average, Averaging, RateOf};
 use crate::effects::contrasts::{Adjust, Asked, ContrastOptions, ask};
+use crate::effects::decisions;
 use crate::effects::letter_groups::{LetterOrder, letter_groups};
-use crate::effects::phrases::{averaging_note, averaging_words, interaction_note, strength_caution};
+use crate::effects::phrases::{averaging_words, interaction_note, strength_caution};
 use crate::effects::resolve::Names;
 use crate::error::Result;
 use crate::models::{Model, Ready, methods, references, warning};
+use crate::report::facts;
 use crate::report::numbers::{join, percent};
 use crate::report::references as works;
 use crate::trial::UnitKind;
@@ -126,7 +128,7 @@ pub fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Contr
     let figures = lettered(&ready, by, options, &asked, rates)?;
     let others = options.within.iter().chain(options.at.keys()).map(String::as_str).collect::<Vec<_>>();
     let average = interaction_note(&ready, by, &others);
-    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.scaled;
+    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.notes();
     let mut found = answer(model, figures, options, (&asked, &scaled));
     found.notes.extend(average);
     Ok(found)
@@ -201,7 +203,7 @@ fn answer(
     model: &Model,
     figures: Letters,
     options: &LetterOptions,
-    (asked, scaled): (&Asked, &[String]),
+    (asked, scaled): (&Asked, &[Note]),
 ) -> Answer<Letters> {
     let notes = notes(model, &figures, asked, scaled);
     let adjust: Adjust = options.adjust.parse().unwrap_or_default();
@@ -210,8 +212,9 @@ fn answer(
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
     Answer {
         kind: "letters".to_owned(),
+        details: facts(&sentence(model, &figures, asked)),
         table: table(model, &figures),
-        sentence: sentence(model, &figures, asked),
+        sentence: decisions::letters(model, &figures),
         methods: format!(
             "{} Rates of {}, {}, that share a letter were not shown to differ at {} (all pairs, {}; letters by Piepho 2004).",
             methods(model),
@@ -253,7 +256,7 @@ fn table(model: &Model, figures: &Letters) -> Sheet {
     table
 }
 
-fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[String]) -> Vec<Note> {
+fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[Note]) -> Vec<Note> {
     let mut notes = model.notes.clone();
     notes.extend(strength_caution(model, &figures.by));
     let text = "Levels that share a letter are not shown to differ; that is no proof that they are alike. How large a difference \
@@ -283,7 +286,7 @@ fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[String]) -> 
         notes.push(Note::new("letters_not_fewest", text));
     }
     notes.extend(untried_note(&figures.by, figures.rates.iter().map(|one| &one.rate)));
-    notes.extend(averaging_note(scaled));
+    notes.extend(scaled.iter().cloned());
     notes
 }
 

@@ -1,5 +1,7 @@
 //! A trial that does not pass its checks: every issue, together.
 
+use std::collections::HashMap;
+
 use crate::trial::Issue;
 
 /// All problems found in a file or frame.
@@ -19,18 +21,48 @@ pub struct RowsError {
 }
 
 const SHOWN: usize = 20;
+/// Rows named of one mistake.
+const ROWS: usize = 5;
 
+/// Each mistake once, with the rows it stands in.
 fn listing(issues: &[Issue], place: &str) -> String {
-    let mut text = match issues.len() {
+    let mut groups: Vec<(&Issue, Vec<u64>)> = Vec::new();
+    let mut at: HashMap<(&str, Option<&str>, Option<&str>), usize> = HashMap::new();
+    for issue in issues {
+        // Without a row an issue stands alone, and so does one whose answer is an option of its own.
+        let option = issue.paste.as_deref().filter(|paste| !paste.starts_with("leave_out="));
+        let known = issue.row.and_then(|_| at.get(&(issue.code.as_str(), issue.column.as_deref(), option)).copied());
+        match (known.and_then(|group| groups.get_mut(group)), issue.row) {
+            (Some((_, rows)), Some(row)) => rows.push(row),
+            _ => {
+                at.insert((issue.code.as_str(), issue.column.as_deref(), option), groups.len());
+                groups.push((issue, issue.row.into_iter().collect()));
+            }
+        }
+    }
+    let mut text = match groups.len() {
         1 => format!("1 problem in {place}:"),
         n => format!("{n} problems in {place}:"),
     };
-    for issue in issues.iter().take(SHOWN) {
+    for (issue, rows) in groups.iter().take(SHOWN) {
         text.push_str("\n  ");
-        text.push_str(&issue.to_string());
+        text.push_str(&told_once(issue, rows));
     }
-    if issues.len() > SHOWN {
-        text.push_str(&format!("\n  ... and {} more in .issues", issues.len() - SHOWN));
+    if groups.len() > SHOWN {
+        text.push_str(&format!("\n  ... and {} more in .issues", groups.len() - SHOWN));
     }
     text
+}
+
+/// The issue of the first row, with the others that have it too.
+fn told_once(issue: &Issue, rows: &[u64]) -> String {
+    let [_, others @ ..] = rows else { return issue.to_string() };
+    if others.is_empty() {
+        return issue.to_string();
+    }
+    let shown: Vec<String> = others.iter().take(ROWS).map(u64::to_string).collect();
+    let more = others.len().saturating_sub(ROWS);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    let noun = if others.len() == 1 { "row" } else { "rows" };
+    format!("{issue} (likewise in {noun} {}{more})", shown.join(", "))
 }

@@ -24,7 +24,7 @@ use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Source, Strata, find};
 use crate::models::tray_law::{self, LawRecord, Spread};
 use crate::models::{robust, separation, wording};
-use crate::trial::{Trial, UnitKind, Units};
+use crate::trial::{Outcome, Trial, UnitKind, Units};
 
 /// One coefficient on the link scale.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -230,6 +230,7 @@ impl Model {
             .strength_treatment()
             .filter(|name| spec.effects.iter().any(|e| e == name))
             .map(str::to_owned);
+        spec.spoken = spec.strength.as_deref().map(|name| trial.options().spoken(name));
         let stock = trial.options().stock_plant.as_ref().filter(|_| trial.shared_units().stock_plant.is_none());
         if let Some(column) = stock.filter(|name| spec.random.contains(name)) {
             return Err(ModelError::RandomVaries { column: column.clone() }.into());
@@ -246,8 +247,13 @@ impl Model {
             }
             other => other,
         };
-        let prepared = trial.kept(|| Prepared::new(trial.shared_units()));
-        Self::of_prepared(&prepared, &spec, control).map_err(named)
+        let prepared = match spec.outcome {
+            Outcome::Take => trial.kept(|| Prepared::new(trial.shared_units())),
+            other => Arc::new(Prepared::new(&Arc::new(trial.units_of(other)?))),
+        };
+        let mut model = Self::of_prepared(&prepared, &spec, control).map_err(named)?;
+        model.notes.splice(0..0, trial.deaths_note(spec.outcome));
+        Ok(model)
     }
 
     /// True where [`Model::of_trial`] ends within a fraction of a second: few units, few levels, no law of the trays.

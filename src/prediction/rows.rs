@@ -1,17 +1,19 @@
 //! Rates of new rows with their limits, and the range of a new tray's count.
 
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
 use super::answer::answer;
 use super::cells::Cells;
-use super::resolve::{Resolved, resolve};
+use super::resolve::{Resolved, is_optional, resolve};
 use crate::answer::Answer;
 use crate::effects::RateOf;
 use crate::effects::averaging::{Averaged, quantile};
 use crate::error::{ModelError, Result};
 use crate::estimate::check_level;
 use crate::math::distributions::normal;
-use crate::models::{CountLaw, LayerSpread, Model, Ready, Stratum, TrayMode, Value, taken_out};
+use crate::models::{CountLaw, Frame, LayerSpread, Model, Ready, Stratum, TrayMode, Value, taken_out};
 use crate::trial::NewRows;
 
 /// What to predict.
@@ -55,6 +57,13 @@ pub struct Prediction {
     pub tray_high: Option<u64>,
     /// Covariates outside the range of the trial.
     pub outside: Vec<String>,
+    /// False where no tray of the trial has the row's combination of levels: the rate is then the model's guess.
+    #[serde(default = "tried")]
+    pub tried: bool,
+}
+
+fn tried() -> bool {
+    true
 }
 
 /// All of them.
@@ -114,11 +123,13 @@ pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Resul
     let error = error_of_rates(model);
     let variables = ready.frame.variables.iter().map(|variable| &variable.name);
     let columns: Vec<String> = variables.chain(&model.spec.offset).cloned().collect();
+    let combinations = Combinations::of(&ready.frame);
     let mut out = Vec::with_capacity(resolved.len());
     for (index, one) in resolved.into_iter().enumerate() {
         let mut prediction = expected(&ready, model, &one, error, options);
         prediction.row = rows.row_number(index);
         prediction.labels = columns.iter().map(|name| rows.text(name, index).unwrap_or_default()).collect();
+        prediction.tried = combinations.hold(&one.values);
         prediction.outside = one.outside;
         out.push(prediction);
     }
@@ -182,13 +193,38 @@ fn expected(
         row: 0,
         labels: Vec::new(),
         value: averaged.as_ref().map(|averaged| averaged.rate),
-        std_error: spread.map(|spread| spread.std_error),
+        std_error: averaged.as_ref().zip(spread).and_then(|(averaged, spread)| averaged.shown_error(spread.std_error)),
         conf_low: limits.map(|limits| limits.0),
         conf_high: limits.map(|limits| limits.1),
         dof: spread.and_then(|spread| spread.error.dof),
         tray_low: tray.map(|tray| tray.0),
         tray_high: tray.map(|tray| tray.1),
         outside: Vec::new(),
+        tried: true,
+    }
+}
+
+/// The combinations of levels that were tried, of the factors that rows must name.
+struct Combinations {
+    factors: Vec<usize>,
+    known: BTreeSet<Vec<usize>>,
+}
+
+impl Combinations {
+    fn of(frame: &Frame) -> Self {
+        let asked = |at: &usize| {
+            frame.variables.get(*at).is_some_and(|variable| !variable.is_covariate()) && !is_optional(frame, *at)
+        };
+        let factors: Vec<usize> = (0..frame.variables.len()).filter(asked).collect();
+        let level = |value: Option<&Value>| if let Some(Value::Level(level)) = value { *level } else { usize::MAX };
+        let key = |row: Vec<Value>| factors.iter().map(|at| level(row.get(*at))).collect();
+        let known = frame.data.values.iter().map(key).collect();
+        Self { factors, known }
+    }
+
+    fn hold(&self, row: &[Option<Value>]) -> bool {
+        let level = |at: &usize| if let Some(Some(Value::Level(level))) = row.get(*at) { *level } else { usize::MAX };
+        self.known.contains(&self.factors.iter().map(level).collect::<Vec<_>>())
     }
 }
 

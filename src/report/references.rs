@@ -480,12 +480,8 @@ pub fn of_method(name: &str) -> &'static [&'static str] {
 }
 
 /// A method's name as a sentence writes it: names of people with capitals, all else as it is.
-///
 /// ```
-/// use rootling::report::references;
-/// assert_eq!(references::spoken("miettinen-nurminen"), "Miettinen-Nurminen");
-/// assert_eq!(references::spoken("mid-p"), "mid-P");
-/// assert_eq!(references::spoken("likelihood"), "likelihood");
+/// assert_eq!(rootling::report::references::spoken("miettinen-nurminen"), "Miettinen-Nurminen");
 /// ```
 #[must_use]
 pub fn spoken(name: &str) -> String {

@@ -61,7 +61,24 @@ impl Cell {
         }
     }
 
-    /// The entry as yes (true) or no (false): 1/0, true/false, yes/no, y/n.
+    /// The entry as a number, if it is written as a plain one: no exponent, no zero in front, no more digits than are held exactly.
+    #[must_use]
+    pub fn as_plain_number(&self) -> Option<f64> {
+        match self {
+            Self::Whole(value) => (value.unsigned_abs() <= 1 << 53).then_some(*value as f64),
+            Self::Text(text) => {
+                let body = text.trim().trim_start_matches('-');
+                let plain = |byte: u8| byte.is_ascii_digit() || matches!(byte, b'.' | b',' | b' ') || !byte.is_ascii();
+                let zero_first =
+                    body.len() > 1 && body.starts_with('0') && !body.starts_with("0.") && !body.starts_with("0,");
+                let digits = body.bytes().filter(u8::is_ascii_digit).count();
+                if zero_first || digits > 15 || !body.bytes().all(plain) { None } else { text_number(text) }
+            }
+            Self::Number(_) | Self::Missing | Self::Flag(_) => self.as_number(),
+        }
+    }
+
+    /// The entry as yes (true) or no (false): 1/0, true/false, yes/no, y/n, and yes/no in a few languages.
     #[must_use]
     pub fn as_yes_no(&self) -> Option<bool> {
         match self {
@@ -71,8 +88,8 @@ impl Cell {
             Self::Number(value) if *value == 1.0 => Some(true),
             Self::Number(value) if *value == 0.0 => Some(false),
             Self::Text(text) => match text.trim().to_ascii_lowercase().as_str() {
-                "1" | "true" | "yes" | "y" => Some(true),
-                "0" | "false" | "no" | "n" => Some(false),
+                "1" | "true" | "yes" | "y" | "ja" | "j" | "oui" | "si" | "s\u{ed}" => Some(true),
+                "0" | "false" | "no" | "n" | "nein" | "non" | "nee" => Some(false),
                 other => text_number(other).and_then(|value| Self::Number(value).as_yes_no()),
             },
             Self::Missing | Self::Whole(_) | Self::Number(_) => None,
@@ -95,6 +112,9 @@ fn text_number(text: &str) -> Option<f64> {
     if is_ambiguous_number(text) || !text.bytes().any(|byte| byte.is_ascii_digit()) {
         return None;
     }
+    if let Some(closed) = spaced_thousands(text) {
+        return closed.parse().ok();
+    }
     let commas = text.bytes().filter(|byte| *byte == b',').count();
     let number = match commas {
         0 => text.parse::<f64>(),
@@ -102,6 +122,16 @@ fn text_number(text: &str) -> Option<f64> {
         _ => return None,
     };
     number.ok().filter(|value| value.is_finite())
+}
+
+/// The digits of a whole number written with spaces between its thousands, which only spaces can be.
+fn spaced_thousands(text: &str) -> Option<String> {
+    let groups: Vec<&str> = text.split([' ', '\u{a0}', '\u{202f}']).collect();
+    let digits = |group: &&str| group.bytes().all(|byte| byte.is_ascii_digit());
+    let (first, rest) = groups.split_first()?;
+    let first_fits = (1..=3).contains(&first.len()) && digits(first);
+    (first_fits && !rest.is_empty() && rest.iter().all(|group| group.len() == 3 && digits(group)))
+        .then(|| groups.concat())
 }
 
 /// Reads a whole number of cuttings.
@@ -122,7 +152,8 @@ pub fn read_count(cell: &Cell) -> Result<u64, Issue> {
         }
         if is_ambiguous_number(text) {
             let reason = format!("{text:?} can be read as a thousand or as a decimal");
-            return issue("ambiguous_number", reason, "write it without the comma");
+            let hint = "write it without the comma, or say which it is with thousands=\",\" or decimal=\",\"";
+            return issue("ambiguous_number", reason, hint).map_err(|issue| issue.pasted("thousands=\",\""));
         }
         // Whole numbers are read as such: 2^53 + 1 would round to 2^53 on its way through a float.
         if let Ok(value) = text.trim().parse::<u128>() {

@@ -1,5 +1,6 @@
 //! Columns by their distinct entries: an entry is read and judged once, in however many rows it stands.
 
+use std::borrow::Cow;
 use std::hash::Hash;
 use std::sync::Arc;
 
@@ -55,6 +56,22 @@ impl Coded {
     #[must_use]
     pub fn at(&self, lines: &[usize]) -> Self {
         Self { entries: Arc::clone(&self.entries), codes: self.codes.at(lines) }
+    }
+
+    /// The same column with its texts written anew.
+    #[must_use]
+    pub fn respelled<'a>(&'a self, spell: impl Fn(&'a str) -> Cow<'a, str>) -> Self {
+        let anew = |cell: &'a Cell| match cell {
+            Cell::Text(text) => Cell::Text(spell(text).into_owned()),
+            other => other.clone(),
+        };
+        Self { entries: Arc::new(self.entries.iter().map(anew).collect()), codes: self.codes.clone() }
+    }
+
+    /// True when some entry is text.
+    #[must_use]
+    pub fn holds_text(&self) -> bool {
+        self.entries.iter().any(|cell| matches!(cell, Cell::Text(_)))
     }
 
     /// The distinct entries.

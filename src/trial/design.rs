@@ -274,20 +274,15 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
     }
     let told = |one: &&StockSpread| design.confounded.iter().all(|c| c.treatment != one.treatment);
     for one in stock.iter().filter(|one| one.plants > 0 && one.confined == one.plants).filter(told) {
-        let levels = units.factor(&one.treatment).map_or(1, |factor| factor.levels.len());
-        let name = &one.treatment;
-        let text = if one.plants <= levels {
-            format!(
-                "Every level of {name} comes from one mother plant, so mother plants and levels cannot be told apart: one plant per \
-                 level is an estimate, no test. Take cuttings from more plants of each level."
-            )
+        let judged = if units.stock_plant.is_some() {
+            " is judged against plants"
         } else {
-            format!(
-                "Every mother plant gave cuttings to a single level of {name}, as where {name} is the genotype: the {} plants are what \
-                 {name} is judged against, not the trays.",
-                one.plants
-            )
+            " lies between plants, which trays mix"
         };
+        let text = format!(
+            "Every mother plant gave cuttings to a single level of {0}, so {0}{judged}: their number counts, not that of trays. A rootstock cannot be otherwise; where {0} can be dealt out, give each plant all levels.",
+            one.treatment
+        );
         notes.push(Note::new("stock_plant_confounded", text));
     }
     notes

@@ -33,6 +33,8 @@ pub struct Issue {
     pub reason: String,
     /// What to do about it.
     pub hint: String,
+    /// The option that would answer it, as it is written in a call: `fill_down=["strength"]`.
+    pub paste: Option<String>,
 }
 
 impl Issue {
@@ -47,6 +49,7 @@ impl Issue {
             value: None,
             reason: reason.into(),
             hint: hint.into(),
+            paste: None,
         }
     }
 
@@ -68,6 +71,13 @@ impl Issue {
     #[must_use]
     pub fn with_value(mut self, value: impl Into<String>) -> Self {
         self.value = Some(value.into());
+        self
+    }
+
+    /// The same issue with the option that would answer it.
+    #[must_use]
+    pub fn pasted(mut self, paste: &str) -> Self {
+        self.paste = Some(paste.to_owned());
         self
     }
 

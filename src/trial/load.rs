@@ -13,10 +13,11 @@ use crate::trial::columns::Units;
 use crate::trial::design::{Design, describe};
 use crate::trial::earlier::{self, for_later};
 use crate::trial::roles::{BadRows, LoadOptions, Source};
-use crate::trial::table::Rows;
+use crate::trial::sheet::{self, Lines, Sheet, frame_of, sheet_of};
+use crate::trial::table::{Rows, unreadable};
 use crate::trial::units::build;
-use crate::trial::validate::check;
-use crate::trial::{Issue, Severity, read};
+use crate::trial::validate::{check, check_rows};
+use crate::trial::{Issue, Severity, read, suspects};
 use crate::units::plausibility;
 
 /// A checked trial.
@@ -52,7 +53,28 @@ pub struct Trial {
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn read_csv(bytes: &[u8], options: &LoadOptions) -> Result<Trial> {
-    from_frame(read::read_csv(bytes)?, Source::File, options)
+    let wanted: Vec<&str> = options.sheet_roles().into_iter().map(|(_, name)| name).collect();
+    match read::read_text(bytes, &wanted, options.shapes() || options.header_row.is_some())? {
+        read::Text::Plain(frame) => from_frame(frame, Source::File, options),
+        read::Text::Sheet(lines) => from_cells(lines, Vec::new(), options),
+    }
+}
+
+/// Checks the cells of a sheet: finds the row of names, shapes what the options say, and goes on as with a frame. `notes` tell
+/// what whoever read the sheet found.
+///
+/// # Errors
+/// As [`read_csv`].
+pub fn from_cells(lines: Lines, notes: Vec<Note>, options: &LoadOptions) -> Result<Trial> {
+    let mut notes = notes;
+    let mut found = sheet::named(lines, options, &mut notes).map_err(|issues| DataError { issues })?;
+    load_sheet(&mut found, Source::File, notes, options)
+}
+
+fn load_sheet(found: &mut Sheet, source: Source, notes: Vec<Note>, options: &LoadOptions) -> Result<Trial> {
+    let options = sheet::shape(found, options, notes).map_err(|issues| DataError { issues })?;
+    let frame = frame_of(found).map_err(|error| unreadable(&error))?;
+    checked(frame, source, &options)
 }
 
 /// Checks a frame of counts.
@@ -60,6 +82,14 @@ pub fn read_csv(bytes: &[u8], options: &LoadOptions) -> Result<Trial> {
 /// # Errors
 /// As [`read_csv`].
 pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Result<Trial> {
+    if options.shapes() {
+        let mut found = sheet_of(&frame, source.first_row()).map_err(|error| unreadable(&error))?;
+        return load_sheet(&mut found, source, Vec::new(), options);
+    }
+    checked(frame, source, options)
+}
+
+fn checked(frame: DataFrame, source: Source, options: &LoadOptions) -> Result<Trial> {
     let columns: Vec<String> = frame.get_column_names().iter().map(|name| name.to_string()).collect();
     let names_wrong = options.check_names(&columns);
     if !names_wrong.is_empty() {
@@ -67,15 +97,16 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
     }
     let mut names: Vec<String> = options.roles().iter().map(|(_, name)| (*name).to_owned()).collect();
     names.dedup();
-    let rows = Rows::read(&frame, &names)?;
+    let rows = Rows::read(&frame, &names)?.respelled(options);
+    let sums = suspects::sum_rows(&rows, options, source);
     let mut table = rows.grouped();
     let mut checked = check(&table, options, source);
-    if checked.issues.is_empty() || frame.height() == 0 {
+    if checked.issues.is_empty() && sums.is_empty() && options.leave_out.is_empty() || frame.height() == 0 {
         drop(rows);
     } else {
         // Something is wrong: look again row by row, so that every row number can be named.
         table = rows.each();
-        checked = check(&table, options, source);
+        checked = check_rows(&table, options, source, &sums);
     }
     let mut built = build(&table, &mut checked, options);
     checked.issues.extend(built.issues);
@@ -94,6 +125,8 @@ pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Re
     design.lines.extend(controls.iter().map(|(name, level)| format!("{name}: the control is {level}")));
     design.controls = controls;
     let mut notes = design.notes.clone();
+    notes.extend(options.shaped.iter().flat_map(|shaped| shaped.notes.clone()));
+    notes.extend(checked.notes);
     notes.extend(strength_notes(&built.units, options));
     built.units.earlier = Earlier::joined(&options.earlier);
     earlier::tell(&built.units, &mut design.lines, &mut notes);
@@ -139,7 +172,15 @@ fn strength_notes(units: &Units, options: &LoadOptions) -> Vec<Note> {
     let Some(strength) = &options.strength else { return Vec::new() };
     let column = options.strength_treatment().and_then(|name| units.factor(name));
     let values = column.and_then(|factor| factor.numbers.clone()).unwrap_or_default();
-    values.into_iter().filter_map(|value| plausibility(value, strength)).collect()
+    let mut notes: Vec<Note> = values.into_iter().filter_map(|value| plausibility(value, strength)).collect();
+    if strength.unit().is_molar() && strength.substance().molar_mass().is_none() {
+        let (unit, substance) = (strength.unit(), strength.substance());
+        let text = format!(
+            "{unit} of {substance}: its molar mass is not known, so nothing says whether these strengths are usual, and none can be told in mg/L; give Strength(..., molar_mass=...) in g/mol, of the salt where it is one."
+        );
+        notes.push(Note::new("strength_without_molar_mass", text));
+    }
+    notes
 }
 
 /// A 64-bit FNV-1a hash over the units in their fixed order; the order of rows does not matter.
@@ -198,7 +239,7 @@ impl Trial {
     /// The first row of a unit, counted as the user sees rows.
     #[must_use]
     pub fn row(&self, unit: usize) -> Option<u64> {
-        self.rows.get(unit).map(|row| u64::from(*row) + self.source.first_row())
+        self.rows.get(unit).map(|row| self.options.row_number(*row as usize, self.source))
     }
 
     /// The control level of each treatment that has one: as declared, or 0 of a declared strength.

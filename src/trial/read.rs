@@ -6,6 +6,62 @@ use polars::prelude::*;
 
 use crate::error::{DataError, Result};
 use crate::trial::Issue;
+use crate::trial::sheet::{Lines, find_header, lines_of};
+
+/// A text file as it was found.
+pub enum Text {
+    /// Names in the first row and rows below, none of them odd: a frame of text columns.
+    Plain(DataFrame),
+    /// A sheet: a title above the names, blank lines, quotation marks within entries.
+    Sheet(Lines),
+}
+
+/// Reads delimited text; `wanted` are the names its header should hold, and `shaped` says that it has to be shaped anyway.
+///
+/// # Errors
+/// As [`read_csv`].
+pub fn read_text(bytes: &[u8], wanted: &[&str], shaped: bool) -> Result<Text> {
+    let text = filled(bytes)?;
+    let (declared, text) = declared_separator(text);
+    let mut head = Vec::new();
+    let separator = match declared {
+        Some(separator) => separator,
+        None => {
+            // The line with the names says best what separates them.
+            let lines: Vec<&str> = text.lines().take(HEAD).collect();
+            let cells = |line: &&str| [b',', b';', b'\t'].map(|mark| split_fields(line, mark)).concat();
+            head = lines.iter().map(cells).collect();
+            find_header(&head, wanted).and_then(|at| lines.get(at)).map_or(b',', |line| find_separator(line))
+        }
+    };
+    let first = head.is_empty() || find_header(&head, wanted) == Some(0);
+    if shaped || declared.is_some() || !first || Records::new(text, separator).any(|record| record.odd) {
+        return Ok(Text::Sheet(lines_of(text, separator).map_err(|issues| DataError { issues })?));
+    }
+    plain(text, separator).map(Text::Plain)
+}
+
+/// Lines looked at for the names.
+const HEAD: usize = 100;
+
+/// A first line "sep=;" tells spreadsheets the separator and is no row.
+fn declared_separator(text: &str) -> (Option<u8>, &str) {
+    let (first, rest) = text.split_once('\n').unwrap_or((text, ""));
+    let mark = first.trim_end_matches('\r').trim_matches('"').strip_prefix("sep=").filter(|mark| mark.len() == 1);
+    match mark.and_then(|mark| mark.bytes().next()) {
+        Some(separator) => (Some(separator), rest),
+        None => (None, text),
+    }
+}
+
+fn filled(bytes: &[u8]) -> Result<&str> {
+    let text = decode(bytes)?;
+    if text.trim().is_empty() {
+        let hint = "give a file with a header row and one row per tray or cutting";
+        return stop(Issue::of_input("empty_file", "the file is empty", hint));
+    }
+    Ok(text)
+}
 
 /// Reads comma-, semicolon- or tab-separated text into a frame of text columns.
 ///
@@ -14,17 +70,13 @@ use crate::trial::Issue;
 /// # Errors
 /// [`DataError`] for an empty file, text that is not UTF-8, a repeated column name, or rows with more fields than the header.
 pub fn read_csv(bytes: &[u8]) -> Result<DataFrame> {
-    let text = decode(bytes)?;
-    if text.trim().is_empty() {
-        return stop(Issue::of_input(
-            "empty_file",
-            "the file is empty",
-            "give a file with a header row and one row per tray or cutting",
-        ));
-    }
-    let separator = find_separator(text);
+    let text = filled(bytes)?;
+    plain(text, find_separator(text))
+}
+
+fn plain(text: &str, separator: u8) -> Result<DataFrame> {
     let records = Records::new(text, separator);
-    let header = records.clone().next().map(|(record, _)| split_fields(record, separator)).unwrap_or_default();
+    let header = records.clone().next().map(|record| split_fields(record.text, separator)).unwrap_or_default();
     check_header(&header)?;
     let too_long = long_rows(records, header.len());
     if !too_long.is_empty() {
@@ -40,7 +92,8 @@ fn stop<T>(issue: Issue) -> Result<T> {
 fn decode(bytes: &[u8]) -> Result<&str> {
     if bytes.starts_with(&[0xFF, 0xFE]) || bytes.starts_with(&[0xFE, 0xFF]) {
         let reason = "the file is UTF-16 text, as some spreadsheets save it";
-        return stop(Issue::of_input("not_utf8", reason, "save it as CSV with UTF-8 encoding"));
+        let hint = "save it as CSV with UTF-8 encoding, or load it with encoding=\"utf-16\"";
+        return stop(Issue::of_input("not_utf8", reason, hint).pasted("encoding=\"utf-16\""));
     }
     let bytes = bytes.strip_prefix(&[0xEF, 0xBB, 0xBF]).unwrap_or(bytes);
     match std::str::from_utf8(bytes) {
@@ -58,7 +111,8 @@ fn decode(bytes: &[u8]) -> Result<&str> {
             let line = before.iter().filter(|byte| **byte == b'\n').count() as u64 + 1;
             let byte = bytes.get(error.valid_up_to()).copied().unwrap_or_default();
             let reason = format!("byte 0x{byte:02X} is not UTF-8 text; the file is probably Latin-1 (Windows-1252)");
-            stop(Issue::of_input("not_utf8", reason, "save it as CSV with UTF-8 encoding").at_row(line))
+            let hint = "save it as CSV with UTF-8 encoding, or load it with encoding=\"cp1252\"";
+            stop(Issue::of_input("not_utf8", reason, hint).at_row(line).pasted("encoding=\"cp1252\""))
         }
     }
 }
@@ -89,28 +143,44 @@ impl<'a> Records<'a> {
     }
 }
 
+/// A record, the number of its fields, and whether a quotation mark or an empty line makes it an odd one.
+struct Record<'a> {
+    text: &'a str,
+    fields: usize,
+    odd: bool,
+}
+
 impl<'a> Iterator for Records<'a> {
-    type Item = (&'a str, usize);
+    type Item = Record<'a>;
 
     fn next(&mut self) -> Option<Self::Item> {
         if self.rest.is_empty() {
             return None;
         }
-        let (mut quoted, mut fields, mut end) = (false, 1, None);
+        let (mut quoted, mut fields, mut end, mut odd, mut before) = (false, 1, None, false, self.separator);
         for (at, byte) in self.rest.bytes().enumerate() {
             match byte {
-                b'"' => quoted = !quoted,
+                b'"' => {
+                    // A mark opens a field at its beginning; one that follows a closing mark stands for itself.
+                    odd |= !quoted && before != self.separator && before != b'"';
+                    quoted = !quoted;
+                }
                 b'\n' if !quoted => {
                     end = Some(at);
                     break;
                 }
-                _ if byte == self.separator && !quoted => fields += 1,
-                _ => {}
+                b'\n' => odd = true,
+                _ if quoted => {}
+                _ if byte == self.separator => fields += 1,
+                _ => odd |= before == b'"' && byte != b'\r',
             }
+            before = byte;
         }
-        let record = self.rest.get(..end.unwrap_or(self.rest.len())).unwrap_or_default();
+        let text = self.rest.get(..end.unwrap_or(self.rest.len())).unwrap_or_default();
         self.rest = end.and_then(|at| self.rest.get(at + 1..)).unwrap_or_default();
-        Some((record.strip_suffix('\r').unwrap_or(record), fields))
+        let text = text.strip_suffix('\r').unwrap_or(text);
+        let odd = odd || quoted || text.is_empty() && !self.rest.is_empty();
+        Some(Record { text, fields, odd })
     }
 }
 
@@ -135,11 +205,12 @@ fn unquote(field: &str) -> String {
     }
 }
 
-fn check_header(header: &[String]) -> Result<()> {
+pub(super) fn check_header(header: &[String]) -> Result<()> {
     let mut issues = Vec::new();
-    for (at, name) in header.iter().enumerate() {
+    let mut seen = std::collections::HashSet::with_capacity(header.len());
+    for name in header {
         let name = name.trim();
-        if !name.is_empty() && header.iter().take(at).any(|earlier| earlier.trim() == name) {
+        if !name.is_empty() && !seen.insert(name) {
             let reason = format!("the name {name:?} stands over two columns");
             issues.push(
                 Issue::of_input("duplicate_header", reason, "give each column its own name").in_column(name).at_row(1),
@@ -152,8 +223,8 @@ fn check_header(header: &[String]) -> Result<()> {
 fn long_rows(records: Records<'_>, width: usize) -> Vec<Issue> {
     let separator = records.separator;
     let mut issues = Vec::new();
-    for (at, (record, fields)) in records.enumerate().skip(1) {
-        if fields > width && split_fields(record, separator).iter().skip(width).any(|field| !field.trim().is_empty()) {
+    for (at, Record { text, fields, .. }) in records.enumerate().skip(1) {
+        if fields > width && split_fields(text, separator).iter().skip(width).any(|field| !field.trim().is_empty()) {
             let reason = format!("{fields} fields where the header has {width}");
             let hint = "quote text that holds the separator; with decimal commas separate the columns by semicolons";
             issues.push(Issue::of_input("too_many_fields", reason, hint).at_row(at as u64 + 1));

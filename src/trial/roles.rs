@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::error::ChoiceError;
 use crate::layers::Earlier;
 use crate::trial::Issue;
+use crate::trial::sheet::{Marks, Shaped, Wide};
 use crate::units::Strength;
 
 /// What to do with rows that cannot be used.
@@ -80,6 +81,32 @@ pub struct LoadOptions {
     /// How units differed in earlier trials of the place, one entry per trial ([`crate::trial::Trial::for_later`]).
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub earlier: Vec<Earlier>,
+    /// The number stuck in every tray, where no column holds it.
+    pub stuck_each: Option<u64>,
+    /// Column of percentages rooted, turned into counts by the number stuck.
+    pub rooted_percent: Option<String>,
+    /// Columns that hold the counts of one level each.
+    pub wide: Option<Wide>,
+    /// Columns whose blank cells and ditto marks take the entry above.
+    pub fill_down: Vec<String>,
+    /// Every row is a tray of its own.
+    pub tray_each_row: bool,
+    /// Columns that name a tray together, where its number starts afresh within the others.
+    pub tray_within: Vec<String>,
+    /// Column with the reason why a tray was lost; such rows are left out when nothing is stuck in them.
+    pub lost: Option<String>,
+    /// Numbers of rows to leave out.
+    pub leave_out: Vec<u64>,
+    /// Row of the column names.
+    pub header_row: Option<u64>,
+    /// The mark between thousands.
+    pub thousands: Option<char>,
+    /// The mark before decimals.
+    pub decimal: Option<char>,
+    /// Codes of questions that the user has looked into.
+    pub checked: Vec<String>,
+    /// What shaping the sheet left.
+    pub shaped: Option<Shaped>,
 }
 
 impl LoadOptions {
@@ -99,13 +126,75 @@ impl LoadOptions {
         ];
         roles.extend(design.into_iter().filter_map(|(role, name)| name.as_deref().map(|name| (role, name))));
         roles.extend(self.covariates.iter().map(|name| ("covariates", name.as_str())));
+        roles.extend(self.lost.as_deref().map(|name| ("lost", name)));
         roles
+    }
+
+    /// The columns of the sheet as it is, before shaping, with the part they play.
+    #[must_use]
+    pub fn sheet_roles(&self) -> Vec<(&'static str, &str)> {
+        let wide = self.wide.as_ref();
+        let made = |role: &str, name: &str| {
+            name.is_empty() && role == "rooted"
+                || wide.is_some_and(|wide| name == wide.treatment && role == "treatments")
+        };
+        let mut roles = self.roles();
+        roles.retain(|(role, name)| !made(role, name));
+        roles.extend(
+            self.rooted_percent.as_deref().filter(|name| !name.is_empty()).map(|name| ("rooted_percent", name)),
+        );
+        roles.extend(wide.into_iter().flat_map(|wide| &wide.columns).map(|name| ("wide", name.as_str())));
+        roles.extend(
+            self.tray_within
+                .iter()
+                .filter(|name| wide.is_none_or(|wide| wide.treatment != **name))
+                .map(|name| ("tray", name.as_str())),
+        );
+        roles.extend(self.fill_down.iter().map(|name| ("fill_down", name.as_str())));
+        roles
+    }
+
+    /// True when the sheet has to be shaped before its entries are judged.
+    #[must_use]
+    pub fn shapes(&self) -> bool {
+        self.stuck_each.is_some()
+            || self.rooted_percent.is_some()
+            || self.wide.is_some()
+            || !self.fill_down.is_empty()
+            || self.tray_each_row
+            || !self.tray_within.is_empty()
+    }
+
+    /// The number of a row of the frame, as the user sees it.
+    #[must_use]
+    pub fn row_number(&self, row: usize, source: Source) -> u64 {
+        let shaped = self.shaped.as_ref().and_then(|shaped| shaped.rows.get(row).copied());
+        shaped.unwrap_or_else(|| row as u64 + source.first_row())
+    }
+
+    /// True when the user has looked into this question.
+    #[must_use]
+    pub fn has_checked(&self, code: &str) -> bool {
+        self.checked.iter().any(|checked| checked == code)
+    }
+
+    /// What the user said about the marks within numbers.
+    #[must_use]
+    pub fn marks(&self) -> Marks {
+        Marks { thousands: self.thousands, decimal: self.decimal }
+    }
+
+    /// Problems with the names in the sheet as it is.
+    #[must_use]
+    pub fn check_sheet_names(&self, columns: &[String]) -> Vec<Issue> {
+        let roles = self.sheet_roles();
+        roles.iter().filter_map(|(role, name)| unknown_column(role, name, columns)).collect()
     }
 
     /// The columns whose entries are levels: treatments, tray and places, in the order of their roles.
     #[must_use]
     pub fn labels(&self) -> Vec<&str> {
-        let levels = |(role, _): &(&str, &str)| !matches!(*role, "rooted" | "stuck" | "dead" | "covariates");
+        let levels = |(role, _): &(&str, &str)| !matches!(*role, "rooted" | "stuck" | "dead" | "covariates" | "lost");
         self.roles().into_iter().filter(levels).map(|(_, name)| name).collect()
     }
 
@@ -123,14 +212,8 @@ impl LoadOptions {
         let roles = self.roles();
         let mut issues = Vec::new();
         for (at, (role, name)) in roles.iter().enumerate() {
-            if !columns.iter().any(|column| column == name) {
-                let known = ChoiceError::new("column", name, columns);
-                let hint = match &known.nearest {
-                    Some(near) => format!("did you mean {near:?}? The columns are {}", columns.join(", ")),
-                    None => format!("the columns are {}", columns.join(", ")),
-                };
-                let reason = format!("there is no column {name:?}, named as {role}");
-                issues.push(Issue::of_input("unknown_column", reason, hint).in_column(name));
+            if let Some(issue) = unknown_column(role, name, columns) {
+                issues.push(issue);
             } else if let Some((first, _)) = roles.iter().take(at).find(|(_, earlier)| earlier == name) {
                 let reason = format!("named both as {first} and as {role}");
                 issues
@@ -148,6 +231,26 @@ impl LoadOptions {
         }
         issues
     }
+}
+
+/// Columns shown in a message; a sheet can have very many.
+const SHOWN: usize = 40;
+
+fn unknown_column(role: &str, name: &str, columns: &[String]) -> Option<Issue> {
+    if columns.iter().any(|column| column == name) {
+        return None;
+    }
+    let shown = columns.iter().take(SHOWN).map(String::as_str).collect::<Vec<_>>().join(", ");
+    let more = columns.len().saturating_sub(SHOWN);
+    let shown = if more > 0 { format!("{shown} and {more} more") } else { shown };
+    let near = ChoiceError::new("column", name, columns).nearest;
+    let hint = match &near {
+        Some(near) => format!("did you mean {near:?}? The columns are {shown}"),
+        None => format!("the columns are {shown}"),
+    };
+    let issue = Issue::of_input("unknown_column", format!("there is no column {name:?}, named as {role}"), hint)
+        .in_column(name);
+    Some(issue.pasted(&format!("{role}={:?}", near.unwrap_or_else(|| format!("one of {shown}")))))
 }
 
 /// A name in a dictionary of columns that is not one of those it can be about.

@@ -1,12 +1,14 @@
 //! The frame's named columns, either one line per row or one per set of identical rows.
 
+use std::borrow::Cow;
+
 use polars::prelude::{DataFrame, PolarsError};
 use rayon::prelude::*;
 
 use crate::error::{DataError, Result};
 use crate::math::groups::{Key, tally};
-use crate::trial::Issue;
 use crate::trial::coding::Coded;
+use crate::trial::{Issue, LoadOptions};
 
 /// Lines of entries; `rows` holds the 0-based frame row each line stands for, `weights` how many identical rows it covers.
 #[derive(Debug, Clone)]
@@ -56,6 +58,36 @@ impl Rows {
         Ok(Self { names: names.to_vec(), columns, height: frame.height() })
     }
 
+    /// The column of that name.
+    #[must_use]
+    pub fn column(&self, name: &str) -> Option<&Coded> {
+        self.columns.get(self.names.iter().position(|known| known == name)?)
+    }
+
+    /// Number of rows.
+    #[must_use]
+    pub fn height(&self) -> usize {
+        self.height
+    }
+
+    /// The same rows with numbers in text written plainly: strengths without the declared unit, thousands and decimals as the
+    /// user's marks say.
+    #[must_use]
+    pub fn respelled(mut self, options: &LoadOptions) -> Self {
+        if let (Some(name), Some(strength)) = (options.strength_treatment(), &options.strength) {
+            let unit = strength.unit().to_string();
+            let at = self.names.iter().position(|known| known == name);
+            if let Some(column) = at.and_then(|at| self.columns.get_mut(at)).filter(|column| column.holds_text()) {
+                *column = column.respelled(|text| without_unit(text, &unit));
+            }
+        }
+        let marks = options.marks();
+        if !marks.is_silent() {
+            self.columns = self.columns.iter().map(|column| column.respelled(|text| marks.plain(text))).collect();
+        }
+        self
+    }
+
     /// One line per set of identical rows.
     #[must_use]
     pub fn grouped(&self) -> Table {
@@ -73,7 +105,18 @@ impl Rows {
     }
 }
 
-fn unreadable(error: &PolarsError) -> DataError {
+/// "1000 mg/L" as "1000" where that is the declared unit.
+fn without_unit<'a>(text: &'a str, unit: &str) -> Cow<'a, str> {
+    let squeezed: String = text.chars().filter(|letter| !letter.is_whitespace()).collect::<String>().to_lowercase();
+    let unit = unit.replace(' ', "").to_lowercase();
+    match squeezed.strip_suffix(unit.as_str()) {
+        Some(number) if number.ends_with(|letter: char| letter.is_ascii_digit()) => Cow::Owned(number.to_owned()),
+        _ => Cow::Borrowed(text),
+    }
+}
+
+/// The error for a frame whose columns cannot be taken.
+pub(super) fn unreadable(error: &PolarsError) -> DataError {
     let reason = format!("the table cannot be read ({error})");
     DataError {
         issues: vec![Issue::of_input("unreadable", reason, "turn its columns into numbers, text or true/false first")],

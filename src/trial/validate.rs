@@ -2,13 +2,14 @@
 
 use rayon::prelude::*;
 
+use crate::answer::Note;
 use crate::error::ChoiceError;
-use crate::math::groups::{distinct, sorted};
 use crate::trial::cell::{Cell, is_ambiguous_number, read_count};
 use crate::trial::coding::Coded;
 use crate::trial::columns::Factor;
-use crate::trial::levels::{factor, look_alikes, reordered};
+use crate::trial::levels::{factor, look_alikes, reordered, rounded_apart};
 use crate::trial::roles::{LoadOptions, Source};
+use crate::trial::sheet::marks_yes;
 use crate::trial::table::Table;
 use crate::trial::{Issue, Severity};
 
@@ -17,6 +18,8 @@ use crate::trial::{Issue, Severity};
 pub struct Checked {
     /// Every issue, in row order, whole columns first.
     pub issues: Vec<Issue>,
+    /// What was found by itself and is only told.
+    pub notes: Vec<Note>,
     /// Lines of the table that can be used.
     pub good: Vec<usize>,
     /// Cuttings rooted, per good line.
@@ -40,9 +43,12 @@ impl Checked {
 pub(super) struct Checker<'a> {
     pub(super) table: &'a Table,
     pub(super) options: &'a LoadOptions,
-    first_row: u64,
-    issues: Vec<Issue>,
+    source: Source,
+    pub(super) issues: Vec<Issue>,
+    notes: Vec<Note>,
     usable: Vec<bool>,
+    /// Lines that are no trays: of these nothing else is said.
+    out: Vec<bool>,
     pub(super) counts: Vec<(u64, u64)>,
     pub(super) dead: Vec<u64>,
     factors: Vec<Factor>,
@@ -51,21 +57,35 @@ pub(super) struct Checker<'a> {
 /// Runs all checks.
 #[must_use]
 pub fn check(table: &Table, options: &LoadOptions, source: Source) -> Checked {
+    check_rows(table, options, source, &[])
+}
+
+/// Runs all checks on a table with one line per row, some of which are sums of those above.
+#[must_use]
+pub fn check_rows(table: &Table, options: &LoadOptions, source: Source, sums: &[usize]) -> Checked {
     let mut checker = Checker {
         table,
         options,
-        first_row: source.first_row(),
+        source,
         issues: Vec::new(),
+        notes: Vec::new(),
         usable: vec![true; table.len()],
+        out: vec![false; table.len()],
         counts: vec![(0, 0); table.len()],
         dead: vec![0; if options.dead.is_some() { table.len() } else { 0 }],
         factors: Vec::new(),
     };
     checker.blank_rows();
-    checker.outcomes();
-    checker.deaths();
+    checker.left_out();
+    checker.totals(sums);
+    checker.dittos();
+    checker.number_marks();
+    if checker.outcomes() {
+        checker.deaths();
+    }
     checker.labels();
     checker.numbers();
+    checker.dates();
     checker.trays();
     checker.levels();
     checker.finish()
@@ -76,12 +96,12 @@ impl<'a> Checker<'a> {
         self.table.column(name)
     }
 
-    fn usable_lines(&self) -> Vec<usize> {
+    pub(super) fn usable_lines(&self) -> Vec<usize> {
         (0..self.table.len()).filter(|line| self.is_usable(*line)).collect()
     }
 
-    fn row(&self, line: usize) -> u64 {
-        self.table.rows.get(line).copied().unwrap_or_default() as u64 + self.first_row
+    pub(super) fn row(&self, line: usize) -> u64 {
+        self.options.row_number(self.table.rows.get(line).copied().unwrap_or_default(), self.source)
     }
 
     pub(super) fn is_usable(&self, line: usize) -> bool {
@@ -96,25 +116,54 @@ impl<'a> Checker<'a> {
         }
     }
 
+    /// Sets aside a line that is no tray, of which nothing else is said.
+    pub(super) fn not_a_tray(&mut self, line: usize, issue: Issue) {
+        self.set_aside(line, issue);
+        if let Some(out) = self.out.get_mut(line) {
+            *out = true;
+        }
+    }
+
+    fn is_out(&self, line: usize) -> bool {
+        self.out.get(line) == Some(&true)
+    }
+
     fn blank_rows(&mut self) {
         if self.table.columns.iter().any(|column| !column.has_missing()) {
             return;
         }
-        for line in 0..self.table.len() {
-            if self.is_blank(line) {
-                let issue = Issue::of_input(
-                    "blank_row",
-                    "every named column is empty",
-                    "nothing to do if the row is meant to be blank",
-                );
-                self.set_aside(line, issue.graded(Severity::Information));
+        let end = (0..self.table.len()).rev().find(|line| !self.is_blank(*line)).map_or(0, |line| line + 1);
+        let hint = "nothing to do if the row is meant to be blank";
+        for line in (0..end).filter(|line| self.is_blank(*line)).collect::<Vec<_>>() {
+            let issue = Issue::of_input("blank_row", "every named column is empty", hint);
+            self.not_a_tray(line, issue.graded(Severity::Information));
+        }
+        // What is empty to the end is one thing to say.
+        if end < self.table.len() {
+            let more = self.table.len() - end - 1;
+            let last = self.row(self.table.len() - 1);
+            let reason = match more {
+                0 => "every named column is empty".to_owned(),
+                _ => format!("every named column is empty from here to row {last}"),
+            };
+            let first = self.row(end);
+            let issue = Issue::of_input("blank_row", reason, hint).at_row(first).graded(Severity::Information);
+            self.issues.push(issue);
+            for flags in [&mut self.usable, &mut self.out] {
+                let usable = flags.get(end) == Some(&true);
+                flags.iter_mut().skip(end).for_each(|flag| *flag = !usable);
             }
         }
     }
 
-    fn outcomes(&mut self) {
+    /// Reads rooted and stuck; false when the columns hold something else altogether.
+    fn outcomes(&mut self) -> bool {
         match self.options.stuck.as_deref() {
-            Some(stuck) => self.tray_counts(stuck),
+            Some(stuck) if self.percentages(stuck) => false,
+            Some(stuck) => {
+                self.tray_counts(stuck);
+                true
+            }
             None => self.yes_no(),
         }
     }
@@ -155,7 +204,7 @@ impl<'a> Checker<'a> {
             let issue = Issue::of_input(
                 "none_stuck",
                 "0 cuttings stuck, so there is no rate",
-                "correct the count or remove the row",
+                "correct the count or remove the row; where a column says why a tray was lost, name it with lost=",
             );
             return Some(issue.in_column(stuck).with_value("0"));
         }
@@ -170,15 +219,14 @@ impl<'a> Checker<'a> {
         })
     }
 
-    fn yes_no(&mut self) {
+    fn yes_no(&mut self) -> bool {
         let name = self.options.rooted.clone();
-        let Some(column) = self.column(&name) else { return };
+        let Some(column) = self.column(&name) else { return true };
         if let Some(issue) = self.counts_without_stuck(&name, column) {
             self.issues.push(issue);
-            self.usable.fill(false);
-            return;
+            return false;
         }
-        let judged: Vec<Option<bool>> = column.entries().iter().map(Cell::as_yes_no).collect();
+        let judged = self.judged(&name, column);
         for line in 0..self.table.len() {
             if !self.is_usable(line) {
                 continue;
@@ -205,6 +253,19 @@ impl<'a> Checker<'a> {
                 }
             }
         }
+        true
+    }
+
+    /// Yes or no for each entry. Where crosses stand beside blanks and nothing else, a blank says no, which is told.
+    fn judged(&mut self, name: &str, column: &Coded) -> Vec<Option<bool>> {
+        let cross = |cell: &Cell| matches!(cell, Cell::Text(text) if marks_yes(text));
+        let mut filled = column.entries().iter().filter(|cell| !cell.is_missing()).peekable();
+        if filled.peek().is_none() || !filled.all(cross) {
+            return column.entries().iter().map(Cell::as_yes_no).collect();
+        }
+        let text = format!("{name}: a cross was read as rooted and a blank as not rooted.");
+        self.notes.push(Note::new("crosses", text));
+        column.entries().iter().map(|cell| Some(cross(cell))).collect()
     }
 
     /// Numbers other than 0 and 1 all down the column: counts or percentages whose number stuck was not named.
@@ -230,17 +291,29 @@ impl<'a> Checker<'a> {
     }
 
     fn labels(&mut self) {
-        let outcome = [Some(self.options.rooted.as_str()), self.options.stuck.as_deref(), self.options.dead.as_deref()];
+        let options = self.options;
+        let outcome =
+            [Some(options.rooted.as_str()), options.stuck.as_deref(), options.dead.as_deref(), options.lost.as_deref()];
         let labels: Vec<(&str, &str)> =
             self.options.roles().into_iter().filter(|(_, name)| !outcome.contains(&Some(*name))).collect();
         for (role, name) in labels {
             let Some(column) = self.column(name).filter(|column| column.has_missing()) else { continue };
-            for line in (0..self.table.len()).filter(|line| column.is_missing(*line)) {
-                if self.is_blank(line) {
-                    continue;
-                }
+            let missing = |line: &usize| column.is_missing(*line) && !self.is_out(*line);
+            let lines: Vec<usize> = (0..self.table.len()).filter(missing).collect();
+            // A value that holds for the rows below it, as merged cells have it.
+            let merged = role != "tray" && role != "covariates" && lines.len() >= 2 && !column.is_missing(0);
+            for line in lines {
                 let reason = format!("no value, though the column is named as {role}");
-                let issue = Issue::of_input("missing_value", reason, "enter it or remove the row");
+                let issue = if merged {
+                    let paste = format!("fill_down=[{name:?}]");
+                    let hint = format!(
+                        "enter it; where the entry above holds for the rows below, as in merged cells, {paste} fills them"
+                    );
+                    Issue::of_input("missing_value", reason, hint).pasted(&paste)
+                } else {
+                    let paste = format!("leave_out=[{}]", self.row(line));
+                    Issue::of_input("missing_value", reason, "enter it or remove the row").pasted(&paste)
+                };
                 self.set_aside(line, issue.in_column(name).with_value(""));
             }
         }
@@ -268,7 +341,7 @@ impl<'a> Checker<'a> {
             return;
         }
         for line in 0..self.table.len() {
-            let issue = column.code(line).and_then(|code| found.get(code));
+            let issue = column.code(line).filter(|_| !self.is_out(line)).and_then(|code| found.get(code));
             if let (Some(Some(issue)), Some(cell)) = (issue, column.get(line)) {
                 self.set_aside(line, issue.clone().in_column(name).with_value(cell.shown()));
             }
@@ -276,10 +349,11 @@ impl<'a> Checker<'a> {
     }
 
     /// Codes treatments and design columns over the usable lines.
-    fn code(&mut self, usable: &[usize]) {
+    pub(super) fn code(&mut self, usable: &[usize]) {
         let names = self.options.labels();
         let coded = |name: &&str| {
-            let found = factor(name, self.table.column(name)?, usable);
+            let amount = self.options.treatments.iter().any(|treatment| treatment == name);
+            let found = factor(name, self.table.column(name)?, usable, amount);
             Some(match self.options.level_order.get(*name) {
                 Some(order) => reordered(found, order),
                 None => found,
@@ -288,107 +362,34 @@ impl<'a> Checker<'a> {
         self.factors = names.par_iter().filter_map(coded).collect();
     }
 
-    fn coded(&self, name: &str) -> Option<&Factor> {
+    pub(super) fn coded(&self, name: &str) -> Option<&Factor> {
         self.factors.iter().find(|factor| factor.name == name)
-    }
-
-    /// Trays are told apart by season, block, whole plot and tray name; each has one treatment and, with counts, one row.
-    fn trays(&mut self) {
-        let usable = self.usable_lines();
-        self.code(&usable);
-        let options = self.options;
-        let Some(tray) = options.tray.as_deref() else { return };
-        let place = [&options.season, &options.block, &options.whole_plot, &options.tray];
-        let place: Vec<&Factor> = place.into_iter().flatten().filter_map(|name| self.coded(name)).collect();
-        let treatments: Vec<&Factor> = options.treatments.iter().filter_map(|name| self.coded(name)).collect();
-        let kinds = distinct(&treatments.iter().map(|one| one.key()).collect::<Vec<_>>(), usable.len()).numbers;
-        let members = sorted(&place.iter().map(|one| one.key()).collect::<Vec<_>>(), usable.len());
-        let mut mixed: Vec<(String, Vec<Vec<String>>, Vec<usize>)> = Vec::new();
-        let mut repeated: Vec<(String, Vec<usize>)> = Vec::new();
-        for ats in members.groups() {
-            let one_kind = ats.windows(2).all(|pair| match pair {
-                [a, b] => kinds.get(*a) == kinds.get(*b),
-                _ => true,
-            });
-            let twice = ats.len() > 1 || ats.iter().any(|at| self.weight(usable.get(*at)) > 1);
-            if one_kind && !(twice && options.stuck.is_some()) {
-                continue;
-            }
-            let lead = ats.first().copied().unwrap_or_default();
-            let name = place.last().and_then(|one| one.label(lead)).unwrap_or_default().to_owned();
-            let lines = ats.iter().filter_map(|at| usable.get(*at).copied()).collect();
-            if one_kind {
-                repeated.push((name, lines));
-            } else {
-                mixed.push((name, combinations(&treatments, ats), lines));
-            }
-        }
-        let changed = !mixed.is_empty() || !repeated.is_empty();
-        for (name, kinds, lines) in mixed {
-            self.tray_under_two(tray, &name, &kinds, &lines);
-        }
-        for (name, lines) in repeated {
-            self.repeated_tray(tray, &name, &lines);
-        }
-        if changed {
-            self.code(&self.usable_lines());
-        }
     }
 
     pub(super) fn weight(&self, line: Option<&usize>) -> u64 {
         line.and_then(|line| self.table.weights.get(*line)).copied().unwrap_or(1)
     }
 
-    fn tray_under_two(&mut self, column: &str, name: &str, kinds: &[Vec<String>], lines: &[usize]) {
-        let shown: Vec<String> = kinds.iter().take(3).map(|kind| kind.join(" / ")).collect();
-        let reason = format!("tray {name:?} appears under {} treatments ({})", kinds.len(), shown.join("; "));
-        let hint = "a tray has one treatment; if trays are numbered afresh in each treatment or bench, give each its own name or name block= and whole_plot=";
-        for line in lines {
-            self.set_aside(
-                *line,
-                Issue::of_input("tray_in_two_treatments", reason.clone(), hint).in_column(column).with_value(name),
-            );
-        }
-    }
-
-    fn repeated_tray(&mut self, column: &str, name: &str, lines: &[usize]) {
-        let rows: Vec<String> = lines.iter().map(|line| self.row(*line).to_string()).collect();
-        let same = lines.windows(2).all(|pair| match pair {
-            [a, b] => self.table.columns.iter().all(|column| column.get(*a) == column.get(*b)),
-            _ => true,
-        });
-        let reason = format!("tray {name:?} stands in rows {}", rows.join(", "));
-        let hint = "keep one row per tray; a tray counted twice makes the trial look larger than it is";
-        for line in lines.iter().skip(usize::from(same)) {
-            self.set_aside(
-                *line,
-                Issue::of_input("duplicate_tray", reason.clone(), hint).in_column(column).with_value(name),
-            );
-        }
-        // A set of identical rows in a grouped table: no row of its own to set aside, but the issue asks for the look by row.
-        if lines.len() == 1 {
-            self.issues.push(Issue::of_input("duplicate_tray", reason, hint).in_column(column).with_value(name));
-        }
-    }
-
     fn levels(&mut self) {
+        // Where no row can be used there are no levels to judge.
+        if self.factors.iter().all(|factor| factor.codes.is_empty()) {
+            return;
+        }
         let factors = std::mem::take(&mut self.factors);
         for Factor { name, levels, numbers, .. } in &factors {
             let mut found = Vec::new();
-            // Numbers that differ are no look-alikes.
-            if !self.options.distinct_levels && numbers.is_none() {
-                for set in look_alikes(levels) {
-                    let shown: Vec<String> = set.iter().map(|level| format!("{level:?}")).collect();
-                    let reason = format!("{} differ only by case or spaces", shown.join(" and "));
-                    let hint =
-                        "write them alike if they are the same; if they really differ, load with distinct_levels=True";
-                    found.push(Issue::of_input("similar_levels", reason, hint).with_value(shown.join(", ")));
-                }
+            if !self.options.distinct_levels {
+                found.extend(similar_levels(levels, numbers.as_deref()));
             }
-            if let (true, [only]) = (self.options.treatments.contains(name), levels.as_slice()) {
+            let judged = self.options.treatments.contains(name) && !self.options.has_checked("one_level");
+            if let (true, [only]) = (judged, levels.as_slice()) {
                 let reason = format!("the treatment has the single level {only:?}");
                 let hint = "there is nothing to compare; leave it out of treatments= or check that all rows are here";
-                found.push(Issue::of_input("one_level", reason, hint).with_value(only.as_str()));
+                found.push(
+                    Issue::of_input("one_level", reason, hint)
+                        .with_value(only.as_str())
+                        .pasted("checked=[\"one_level\"]"),
+                );
             }
             self.issues.extend(found.into_iter().map(|issue| issue.in_column(name).graded(Severity::Question)));
             self.issues.extend(self.declared_levels(name, levels).into_iter().map(|issue| issue.in_column(name)));
@@ -401,15 +402,20 @@ impl<'a> Checker<'a> {
         let mut found = Vec::new();
         if let Some(control) = self.options.control.get(name).filter(|control| !levels.contains(control)) {
             let near = ChoiceError::new("level", control, levels).nearest;
+            let paste =
+                format!("control={{{name:?}: {:?}}}", near.as_ref().or(levels.first()).map_or("", String::as_str));
             let near = near.map_or_else(String::new, |near| format!("did you mean {near:?}? "));
-            let hint = format!("{near}The levels are {}", levels.join(", "));
+            let hint = format!("{near}The levels are {}", some_of(levels));
             let reason = format!("the control {control:?} does not occur");
-            found.push(Issue::of_input("unknown_control", reason, hint).with_value(control.as_str()));
+            found.push(Issue::of_input("unknown_control", reason, hint).with_value(control.as_str()).pasted(&paste));
         }
         let order = self.options.level_order.get(name);
         for level in levels.iter().filter(|level| order.is_some_and(|order| !order.contains(level))) {
             let reason = format!("level {level:?} has no place in level_order=");
-            found.push(Issue::of_input("level_without_place", reason, "list every level").with_value(level.as_str()));
+            let quoted: Vec<String> = levels.iter().map(|level| format!("{level:?}")).collect();
+            let paste = format!("level_order={{{name:?}: [{}]}}", quoted.join(", "));
+            let issue = Issue::of_input("level_without_place", reason, "list every level").with_value(level.as_str());
+            found.push(issue.pasted(&paste));
         }
         found
     }
@@ -426,22 +432,39 @@ impl<'a> Checker<'a> {
         let counts: Vec<(u64, u64)> = good.iter().filter_map(|line| self.counts.get(*line).copied()).collect();
         let (rooted, stuck) = counts.into_iter().unzip();
         let dead = good.iter().filter_map(|line| self.dead.get(*line).copied()).collect();
-        Checked { issues: self.issues, good, rooted, stuck, dead, factors: self.factors }
+        Checked { issues: self.issues, notes: self.notes, good, rooted, stuck, dead, factors: self.factors }
     }
+}
+
+/// Levels that look the same; numbers are apart unless only rounding parted them.
+fn similar_levels(levels: &[String], numbers: Option<&[f64]>) -> Vec<Issue> {
+    let issue = |shown: &[String], how: &str| {
+        let reason = format!("{} differ only by {how}", shown.join(" and "));
+        let hint = "write them alike if they are the same; if they really differ, load with distinct_levels=True";
+        let issue = Issue::of_input("similar_levels", reason, hint).with_value(shown.join(", "));
+        issue.pasted("distinct_levels=True")
+    };
+    if let Some(numbers) = numbers {
+        let parted = rounded_apart(numbers).map(|(a, b)| issue(&[a.to_string(), b.to_string()], "rounding"));
+        return parted.into_iter().collect();
+    }
+    let quoted = |set: &Vec<String>| set.iter().map(|level| format!("{level:?}")).collect::<Vec<_>>();
+    let how = |set: &[String]| {
+        let number = |level: &String| level.trim().parse::<f64>().is_ok();
+        if set.iter().all(number) { "how a number is written" } else { "case or spaces" }
+    };
+    look_alikes(levels).iter().map(|set| issue(&quoted(set), how(set))).collect()
+}
+
+/// Levels for a message, which a column of very many must not fill.
+fn some_of(levels: &[String]) -> String {
+    let shown = levels.iter().take(20).map(String::as_str).collect::<Vec<_>>().join(", ");
+    let more = levels.len().saturating_sub(20);
+    if more > 0 { format!("{shown} and {more} more") } else { shown }
 }
 
 fn read_counts(column: &Coded) -> Vec<Result<u64, Issue>> {
     column.entries().iter().map(read_count).collect()
-}
-
-/// The combinations of levels at some lines, each once, in order.
-fn combinations(factors: &[&Factor], lines: &[usize]) -> Vec<Vec<String>> {
-    let codes = |line: &usize| -> Vec<u32> { factors.iter().filter_map(|one| one.codes.get(*line).copied()).collect() };
-    let mut kinds: Vec<(Vec<u32>, usize)> = lines.iter().map(|line| (codes(line), *line)).collect();
-    kinds.sort_unstable();
-    kinds.dedup_by(|a, b| a.0 == b.0);
-    let shown = |line: usize| factors.iter().filter_map(|one| one.label(line)).map(str::to_owned).collect();
-    kinds.into_iter().map(|(_, line)| shown(line)).collect()
 }
 
 fn covariate_issue(cell: &Cell) -> Option<Issue> {
@@ -458,12 +481,13 @@ fn strength_issue(cell: &Cell) -> Option<Issue> {
             let reason = format!("strength {} is negative", cell.shown());
             Some(Issue::of_input("negative_strength", reason, "a strength is 0 or more; correct the entry"))
         }
-        Some(_) => None,
+        Some(value) if value.is_finite() => None,
         None if is_ambiguous_number(&cell.shown()) => {
             let reason = format!("{:?} can be read as a thousand or as a decimal", cell.shown());
-            Some(Issue::of_input("ambiguous_number", reason, "write it without the comma"))
+            let hint = "write it without the comma, or say which it is with thousands=\",\" or decimal=\",\"";
+            Some(Issue::of_input("ambiguous_number", reason, hint).pasted("thousands=\",\""))
         }
-        None => {
+        _ => {
             let reason = format!("{:?} is not a strength", cell.shown());
             Some(Issue::of_input(
                 "text_in_strength",

@@ -1,7 +1,7 @@
 //! Strengths outside the usual range: a note, never a refusal.
 
 use super::convert::{in_milligrams, milligram_unit};
-use super::{Method, Strength, Substance};
+use super::{Basis, Method, Strength, Substance};
 use crate::answer::Note;
 use crate::report::number;
 
@@ -24,6 +24,13 @@ const fn usual(acid: &Substance, method: Method) -> Option<(f64, f64)> {
         (Method::PasteOrLayering, Substance::Iba) => Some((1000.0, 100_000.0)),
         _ => None,
     }
+}
+
+/// The widest range over the methods of a basis, for a strength whose method was not said.
+fn usual_by_any(acid: &Substance, basis: Basis) -> Option<(f64, f64)> {
+    let methods = [Method::QuickDip, Method::DiluteSoak, Method::Talc, Method::PasteOrLayering];
+    let of_basis = methods.into_iter().filter(|method| method.basis().is_none_or(|own| own == basis));
+    of_basis.filter_map(|method| usual(acid, method)).reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
 }
 
 const fn in_words(method: Method) -> &'static str {
@@ -59,14 +66,22 @@ pub fn plausibility(value: f64, strength: &Strength) -> Option<Note> {
         let text = format!("{written} is stronger than the pure substance; check unit and substance.");
         return Some(Note::new("unusual_strength", text));
     }
-    let method = strength.method()?;
     let acid = strength.substance().acid();
-    let (low, high) = usual(&acid, method)?;
+    let (low, high) = match strength.method() {
+        Some(method) => usual(&acid, method)?,
+        None => usual_by_any(&acid, strength.basis())?,
+    };
     let active = weight * acid.molar_mass()? / strength.substance().molar_mass()?;
     if (low * (1.0 - ROUNDING)..=high * (1.0 + ROUNDING)).contains(&active) {
         return None;
     }
-    let (low, high, method) = (number(low), number(high), in_words(method));
+    let (low, high) = (number(low), number(high));
+    let Some(method) = strength.method().map(in_words) else {
+        let text = format!(
+            "{written} is unusual for any method (usual {low} to {high} {unit} of {acid}); check unit and substance, and name the method with Strength(method=...)."
+        );
+        return Some(Note::new("unusual_strength", text));
+    };
     let text = format!(
         "{written} is unusual for {method} (usual {low} to {high} {unit} of {acid}); check unit and substance."
     );

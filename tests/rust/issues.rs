@@ -10,8 +10,10 @@ use rootling::units::Strength;
 /// Codes of issues that the source can give.
 fn codes() -> BTreeSet<String> {
     let mut found = BTreeSet::new();
-    for file in std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("src/trial")).unwrap() {
-        let text = std::fs::read_to_string(file.unwrap().path()).unwrap();
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("src/trial");
+    let files = [folder.clone(), folder.join("sheet")].map(|folder| std::fs::read_dir(folder).unwrap());
+    for path in files.into_iter().flatten().map(|file| file.unwrap().path()).filter(|path| path.is_file()) {
+        let text = std::fs::read_to_string(path).unwrap();
         for start in ["of_input(", "issue("] {
             let calls = text.split(start).skip(1).filter_map(|rest| rest.trim_start().strip_prefix('"'));
             found.extend(calls.filter_map(|rest| rest.split_once('"')).map(|(code, _)| code.to_owned()));
@@ -83,7 +85,7 @@ fn of_files() -> Vec<Case> {
             "not_utf8",
             b"strength,tray,rooted,stuck\n0,b\xE4,1,2\n".to_vec(),
             trays(),
-            "row 2: byte 0xE4 is not UTF-8 text; the file is probably Latin-1 (Windows-1252); save it as CSV with UTF-8 encoding",
+            "row 2: byte 0xE4 is not UTF-8 text; the file is probably Latin-1 (Windows-1252); save it as CSV with UTF-8 encoding, or load it with encoding=\"cp1252\"",
         ),
         (
             "not_text",
@@ -160,7 +162,7 @@ fn of_counts() -> Vec<Case> {
             "none_stuck",
             with_row("2500,b,0,0"),
             trays(),
-            "row 3, column \"stuck\": 0 cuttings stuck, so there is no rate; correct the count or remove the row",
+            "row 3, column \"stuck\": 0 cuttings stuck, so there is no rate; correct the count or remove the row; where a column says why a tray was lost, name it with lost=",
         ),
         (
             "rooted_above_stuck",
@@ -189,7 +191,7 @@ fn of_numbers() -> Vec<Case> {
             "ambiguous_number",
             with_row("2500,b,\"1,234\",2000"),
             trays(),
-            "row 3, column \"rooted\": \"1,234\" can be read as a thousand or as a decimal; write it without the comma",
+            "row 3, column \"rooted\": \"1,234\" can be read as a thousand or as a decimal; write it without the comma, or say which it is with thousands=\",\" or decimal=\",\"",
         ),
         (
             "negative_count",
@@ -266,13 +268,13 @@ fn of_trays_and_levels() -> Vec<Case> {
             "tray_in_two_treatments",
             with_row("2500,a,3,20"),
             trays(),
-            "row 2, column \"tray\": tray \"a\" appears under 2 treatments (0; 2500); a tray has one treatment; if trays are numbered afresh in each treatment or bench, give each its own name or name block= and whole_plot=",
+            "row 2, column \"tray\": tray \"a\" appears under 2 treatments (0; 2500), in rows 2, 3; a tray has one treatment; correct the entry, or, if trays are numbered afresh in each treatment, say so with tray=[\"strength\", \"tray\"]",
         ),
         (
             "duplicate_tray",
             with_row("0,a,3,20"),
             trays(),
-            "row 3, column \"tray\": tray \"a\" stands in rows 2, 3; keep one row per tray; a tray counted twice makes the trial look larger than it is",
+            "row 3, column \"tray\": tray \"a\" stands in rows 2, 3; keep one row per tray; a tray counted twice makes the trial look larger than it is; where each row is a tray of its own, tray=\"each-row\" says so",
         ),
         (
             "similar_levels",
@@ -307,10 +309,128 @@ fn of_trays_and_levels() -> Vec<Case> {
     ]
 }
 
+/// Loads `options` with one more thing asked for.
+fn asked(change: impl FnOnce(&mut LoadOptions)) -> LoadOptions {
+    let mut options = trays();
+    change(&mut options);
+    options
+}
+
+fn of_sheets() -> Vec<Case> {
+    let percent = |name: &str| asked(|one| one.rooted = name.into());
+    vec![
+        (
+            "no_header",
+            with_row("2500,b,1,2"),
+            asked(|one| one.header_row = Some(9)),
+            "there is no row of column names; give a sheet with a row of column names and one row per tray or cutting below it",
+        ),
+        (
+            "quote_over_lines",
+            b"strength,tray,rooted,stuck,remarks\n0,a,3,20,\"dry\n2500,b,4,20,good\n2500,c,5,20,wet\"\n".to_vec(),
+            trays(),
+            "row 2: a quotation mark opens here and is closed 2 lines later, so those lines would be one entry; remove the mark, or write the entry on one line",
+        ),
+        (
+            "nothing_above",
+            b"strength,tray,rooted,stuck\n,a,3,20\n2500,b,4,20\n".to_vec(),
+            asked(|one| one.fill_down = vec!["strength".into()]),
+            "row 2, column \"strength\": no value, and none above it to fill down; enter the first value; those below follow it",
+        ),
+        (
+            "percent_without_stuck",
+            with_row("2500,b,1,2"),
+            asked(|one| {
+                one.stuck = None;
+                one.rooted_percent = Some("rooted".into());
+            }),
+            "column \"rooted\": percentages were named, but not how many cuttings each tray had; name the column with stuck=, or give the number that every tray had, for example stuck=20",
+        ),
+        (
+            "percent_not_whole",
+            b"strength,tray,percent,stuck\n0,a,15,20\n2500,b,47,20\n2500,c,60,20\n".to_vec(),
+            asked(|one| {
+                one.rooted = String::new();
+                one.rooted_percent = Some("percent".into());
+            }),
+            "row 3, column \"percent\": 47 % of 20 cuttings is no whole number of cuttings; correct the percentage or the number stuck, or give the counts",
+        ),
+        (
+            "percent_as_counts",
+            b"strength,tray,percent,stuck\n0,a,15,20\n2500,b,45,20\n".to_vec(),
+            percent("percent"),
+            "column \"percent\": by its name the column holds percentages and not counts; percentages with the number stuck are read with rooted_percent=\"percent\"; if these are cuttings counted, say so with checked=[\"percent_as_counts\"]",
+        ),
+        (
+            "total_row",
+            with_row("Sum 0,,3,20"),
+            trays(),
+            "row 3, column \"strength\": \"Sum 0\" has the word \"sum\", so the row looks like a sum or an average and not like a tray; leave the row out; if it is a tray, say so with checked=[\"total_row\"]",
+        ),
+        (
+            "sum_row",
+            b"strength,tray,rooted,stuck\n0,a,3,20\n2500,b,12,20\n2500,c,15,40\n".to_vec(),
+            trays(),
+            "row 4, column \"rooted\": the counts are the sums of the rows above, so the row looks like a total and not like a tray; leave the row out; if it is a tray, say so with checked=[\"sum_row\"]",
+        ),
+    ]
+}
+
+fn of_marks() -> Vec<Case> {
+    let lost = asked(|one| one.lost = Some("remarks".into()));
+    vec![
+        (
+            "left_out",
+            with_row("2500,b,1,2"),
+            asked(|one| one.leave_out = vec![3]),
+            "row 3: left out as asked; nothing to do",
+        ),
+        (
+            "lost_tray",
+            b"strength,tray,rooted,stuck,remarks\n0,a,3,20,\n2500,b,,0,fell down\n2500,c,12,20,\n".to_vec(),
+            lost,
+            "row 3: the tray was lost (fell down); nothing to do",
+        ),
+        (
+            "ditto_mark",
+            with_row("ditto,b,4,20"),
+            trays(),
+            "row 3, column \"strength\": \"ditto\" seems to say \"as above\"; fill_down=[\"strength\"] gives these rows the entry above",
+        ),
+        (
+            "thousands_or_decimals",
+            with_row("1.000,b,4,20"),
+            trays(),
+            "column \"strength\": 1.000 can be read with thousands or with decimals; say which: thousands=\".\" or decimal=\".\"",
+        ),
+        (
+            "dates_as_levels",
+            with_row("2026-02-01,b,4,20"),
+            trays(),
+            "column \"strength\": \"2026-02-01\" is a date; spreadsheets make dates of entries such as 1-2 or 3/4; format the column as text and enter the levels again; if they are dates, say so with checked=[\"dates_as_levels\"]",
+        ),
+        (
+            "tray_restarts",
+            b"strength,tray,rooted,stuck\n0,1,3,20\n0,2,4,20\n2500,1,11,20\n2500,2,12,20\n".to_vec(),
+            trays(),
+            "column \"tray\": tray numbers start afresh: \"1\" stands under 2 treatments (0; 2500), in rows 2, 4, and so do 2 in all; if each treatment has trays of its own, say so with tray=[\"strength\", \"tray\"]",
+        ),
+    ]
+}
+
 #[test]
 fn issues_of_a_trial_have_their_words_and_every_code_is_listed() {
-    let cases =
-        [of_files(), of_columns(), of_counts(), of_numbers(), of_other_entries(), of_trays_and_levels()].concat();
+    let cases = [
+        of_files(),
+        of_columns(),
+        of_counts(),
+        of_numbers(),
+        of_other_entries(),
+        of_trays_and_levels(),
+        of_sheets(),
+        of_marks(),
+    ]
+    .concat();
     for (code, text, options, expected) in &cases {
         assert_eq!(words(code, text, options), *expected);
     }

@@ -11,6 +11,7 @@
 #[macro_use]
 mod support;
 
+mod changing;
 mod coded_rows;
 mod compare;
 mod contrast_scores;
@@ -21,6 +22,7 @@ mod counts_peers;
 mod diagnostics;
 mod dose;
 mod dose_damage;
+mod dose_ends;
 mod dose_errors;
 mod dose_fits;
 mod dose_laws;

@@ -4,6 +4,7 @@ mod entering;
 mod generated;
 mod hard_cases;
 mod penalised;
+mod profile_limits;
 
 use std::collections::BTreeMap;
 

@@ -349,5 +349,5 @@ fn a_test_that_does_not_settle_leaves_the_others() {
     assert!(strength.p_value.is_some_and(|p| p > 0.05));
     assert!(tests.notes.iter().any(|note| note.code == "test_not_settled"));
     assert!(tests.notes.iter().any(|note| note.code == "few_whole_plots_for_likelihood"));
-    assert!(tests.sentence.contains("Dark cannot be tested by random effects of these counts"), "{}", tests.sentence);
+    assert!(tests.words().contains("Dark cannot be tested by random effects of these counts"), "{}", tests.sentence);
 }

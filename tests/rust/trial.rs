@@ -74,11 +74,11 @@ fn bad_counts_have_their_messages() {
         ),
         (
             "2500,b,\"1,234\",2000",
-            "row 3, column \"rooted\": \"1,234\" can be read as a thousand or as a decimal; write it without the comma",
+            "row 3, column \"rooted\": \"1,234\" can be read as a thousand or as a decimal; write it without the comma, or say which it is with thousands=\",\" or decimal=\",\"",
         ),
         (
             "2500,b,0,0",
-            "row 3, column \"stuck\": 0 cuttings stuck, so there is no rate; correct the count or remove the row",
+            "row 3, column \"stuck\": 0 cuttings stuck, so there is no rate; correct the count or remove the row; where a column says why a tray was lost, name it with lost=",
         ),
         (
             "2500,b,3,9007199254740993",
@@ -126,13 +126,13 @@ fn rows_can_be_set_aside() {
 fn trays_twice_or_under_two_treatments() {
     assert_eq!(
         message("strength,tray,rooted,stuck\n0,a,3,20\n2500,b,5,20\n2500,b,5,20\n", &tray_options()),
-        "row 4, column \"tray\": tray \"b\" stands in rows 3, 4; keep one row per tray; a tray counted twice makes the trial look larger than it is"
+        "row 4, column \"tray\": tray \"b\" stands in rows 3, 4; keep one row per tray; a tray counted twice makes the trial look larger than it is; where each row is a tray of its own, tray=\"each-row\" says so"
     );
     let found = issues("strength,tray,rooted,stuck\n0,a,3,20\n2500,a,5,20\n0,c,3,20\n2500,d,5,20\n", &tray_options());
     assert_eq!(found.len(), 2);
     assert_eq!(
         found[0].to_string(),
-        "row 2, column \"tray\": tray \"a\" appears under 2 treatments (0; 2500); a tray has one treatment; if trays are numbered afresh in each treatment or bench, give each its own name or name block= and whole_plot="
+        "row 2, column \"tray\": tray \"a\" appears under 2 treatments (0; 2500), in rows 2, 3; a tray has one treatment; correct the entry, or, if trays are numbered afresh in each treatment, say so with tray=[\"strength\", \"tray\"]"
     );
 }
 
@@ -203,7 +203,7 @@ fn whole_files_that_cannot_be_read() {
     let error = read_csv(b"strength,tray,rooted,stuck\n0,caf\xE9,1,2\n", &tray_options()).unwrap_err();
     assert_eq!(
         error.to_string(),
-        "1 problem in the trial data:\n  row 2: byte 0xE9 is not UTF-8 text; the file is probably Latin-1 (Windows-1252); save it as CSV with UTF-8 encoding"
+        "1 problem in the trial data:\n  row 2: byte 0xE9 is not UTF-8 text; the file is probably Latin-1 (Windows-1252); save it as CSV with UTF-8 encoding, or load it with encoding=\"cp1252\""
     );
 }
 

@@ -2,7 +2,7 @@
 
 from typing import Any, final
 
-__all__ = ["Trial", "from_stream", "read_csv"]
+__all__ = ["Trial", "from_stream", "read_cells", "read_csv"]
 
 @final
 class Trial:
@@ -29,6 +29,9 @@ class Trial:
 
 def read_csv(text: bytes, options: dict[str, Any]) -> Trial:
     """Reads the bytes of a csv file and checks them."""
+
+def read_cells(cells: list[list[str | None]], notes: list[tuple[str, str]], options: dict[str, Any]) -> Trial:
+    """Checks the cells of a sheet, row by row from its first."""
 
 def from_stream(table: Any, source: str, options: dict[str, Any]) -> Trial:
     """Checks any object with an Arrow stream."""

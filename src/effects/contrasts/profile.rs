@@ -79,6 +79,12 @@ impl<'a> Profile<'a> {
         let null = Held { value: 0.0, root: 0.0, slope: None, parameters: Vec::new(), along: Vec::new(), dof: None };
         let (estimate, inflation) = (at.rate, Vec::new());
         let mut profile = Self { judge, goal: [goal], dispersion, dof: None, estimate, std_error, null, inflation };
+        if let Measure::Distance { ball, .. } = &judge.measure {
+            let [goal] = &profile.goal;
+            let (radius, parameters) = ball.distance(goal, at.rate)?;
+            (profile.null.root, profile.null.parameters) = (radius * at.rate.signum() / dispersion.sqrt(), parameters);
+            return Some(profile);
+        }
         // Rates that are equal are so on every scale, and their differences are found most easily.
         let [in_points] = profile.goal.each_ref().map(Goal::in_points);
         let [goal] = std::mem::replace(&mut profile.goal, [in_points]);
@@ -111,7 +117,7 @@ impl<'a> Profile<'a> {
 
     fn at(&self, value: f64, start: &[f64]) -> Option<Held> {
         match &self.judge.measure {
-            Measure::Unknown => None,
+            Measure::Distance { .. } => None,
             Measure::Ratio { likelihood, best } => {
                 let reached = constrained(likelihood, &self.goal, &[value], start)?;
                 let fall = (2.0 * (best.value - reached.value) / self.dispersion).max(0.0).sqrt();
@@ -173,6 +179,10 @@ impl<'a> Profile<'a> {
 
     /// The limit below (`direction` -1) or above (1) at a critical value of the root; infinite where there is no bound.
     pub(crate) fn limit(&self, critical: f64, direction: f64) -> f64 {
+        if let Measure::Distance { ball, .. } = &self.judge.measure {
+            let [goal] = &self.goal;
+            return ball.extreme(goal, critical * self.dispersion.sqrt(), direction).value;
+        }
         let ends = self.goal.first().map_or((-1.0, 1.0), Goal::ends);
         let end = if direction > 0.0 { ends.1 } else { ends.0 };
         let wanted = -direction * critical;

@@ -1,0 +1,204 @@
+"""The arguments of :func:`rootling.load_trial`: each is checked, and a wrong one is answered with the right line."""
+
+from __future__ import annotations
+
+import difflib
+import os
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from rootling._frames import spelled
+from rootling.exceptions import ChoiceError
+from rootling.units import Strength
+
+__all__ = ["call", "check_known", "options_of", "wanted_of"]
+
+ONE_NAME = ("rooted", "dead", "block", "whole_plot", "season", "stock_plant", "lost")
+NAMES = ("treatments", "covariates", "fill_down", "checked")
+UNIT = re.compile(r"\s*([0-9][0-9., ]*?)\s*([^\s0-9.,].*?)\s*")
+
+
+def check_known(unknown: Iterable[str], known: Iterable[str]) -> None:
+    """Refuses keywords that are none of the options, with the nearest that is."""
+    known = list(known)
+    for name in unknown:
+        near = difflib.get_close_matches(name, known, 1) or [one for one in known if one.startswith(name)]
+        ask = f"; did you mean {near[0]!r}?" if near else ""
+        raise ChoiceError(f"load_trial has no option {name!r}{ask} The options are {', '.join(known)}")
+
+
+def plain(value: Any) -> Any:
+    """An array without dimensions, or an entry of one, as its value."""
+    return value.item() if hasattr(value, "item") and getattr(value, "ndim", 0) == 0 else value
+
+
+def _name(option: str, value: Any) -> str | None:
+    value = plain(value)
+    if value is None or isinstance(value, str):
+        return value
+    raise ChoiceError(f'{option}={value!r} is no name of a column; write {option}="name of the column"')
+
+
+def _names(option: str, value: Any) -> list[str]:
+    value = plain(value)
+    if value is None:
+        return []
+    if isinstance(value, str):
+        return [value]
+    if isinstance(value, Iterable) and not isinstance(value, (bytes, Mapping)):
+        found = [plain(name) for name in value]
+        if all(isinstance(name, str) for name in found):
+            return found
+    raise ChoiceError(f'{option}={value!r} is no list of names; write {option}=["first", "second"]')
+
+
+def _rows(option: str, value: Any) -> list[int]:
+    value = plain(value)
+    found = [plain(row) for row in value] if isinstance(value, Iterable) and not isinstance(value, str) else [value]
+    if all(isinstance(row, int) and not isinstance(row, bool) and row > 0 for row in found):
+        return found
+    raise ChoiceError(f"{option}={value!r} is no list of row numbers; write {option}=[14, 15]")
+
+
+def _per_column(option: str, value: Any, treatments: Sequence[str], example: str) -> Mapping[Any, Any]:
+    if value is None:
+        return {}
+    if isinstance(value, Mapping):
+        return value
+    column = treatments[0] if treatments else "strength"
+    shown = plain(value)
+    shown = list(shown) if isinstance(shown, tuple) else shown
+    given = f"{shown!r}" if isinstance(shown, (int, float, str, list)) else example
+    raise ChoiceError(f'{option}={value!r} does not say of which column; write {option}={{"{column}": {given}}}')
+
+
+def _strength(value: Any) -> dict[str, Any]:
+    if value is None:
+        return {"strength": None, "strength_column": None}
+    if isinstance(value, Strength):
+        return {"strength": value.to_dict(), "strength_column": value.column}
+    is_unit = isinstance(value, str) and re.search(r"/|%|ppm|mM", value)
+    substance, unit = ("IBA", value) if is_unit else (value if isinstance(value, str) else "IBA", "mg/L")
+    raise ChoiceError(
+        f"strength={value!r} does not say what the numbers are; "
+        f'write strength=rl.Strength("{substance}", unit="{unit}", method="quick dip")'
+    )
+
+
+def _stuck(value: Any) -> dict[str, Any]:
+    value = plain(value)
+    if isinstance(value, int) and not isinstance(value, bool):
+        if value < 1:
+            raise ChoiceError(f"stuck={value} is no number of cuttings in a tray; write stuck=20, or name a column")
+        return {"stuck": None, "stuck_each": value}
+    if isinstance(value, (bool, float)):
+        raise ChoiceError(f"stuck={value!r} is no number of cuttings in a tray; write stuck=20, or name a column")
+    return {"stuck": _name("stuck", value), "stuck_each": None}
+
+
+def _tray(value: Any) -> dict[str, Any]:
+    value = plain(value)
+    if value == "each-row" if isinstance(value, str) else False:
+        return {"tray": None, "tray_each_row": True, "tray_within": []}
+    if value is None or isinstance(value, str):
+        return {"tray": value, "tray_each_row": False, "tray_within": []}
+    names = _names("tray", value)
+    if len(names) == 1:
+        return {"tray": names[0], "tray_each_row": False, "tray_within": []}
+    return {"tray": None, "tray_each_row": False, "tray_within": names}
+
+
+def _wide(value: Any, strength: Any) -> dict[str, Any] | None:
+    if value is None:
+        return None
+    example = 'wide={"strength": ["0", "1000", "3000"]}'
+    if not isinstance(value, Mapping) or len(value) != 1:
+        raise ChoiceError(f"wide={value!r} does not say which columns are levels of what; write {example}")
+    ((treatment, columns),) = value.items()
+    if isinstance(columns, Mapping):
+        pairs = [(str(column), spelled(level)) for level, column in columns.items()]
+    elif isinstance(columns, Iterable) and not isinstance(columns, str):
+        pairs = [(str(column), _level(str(column), strength)) for column in columns]
+    else:
+        raise ChoiceError(f"wide={value!r} names no columns; write {example}")
+    return {"treatment": str(treatment), "columns": [c for c, _ in pairs], "levels": [level for _, level in pairs]}
+
+
+def _level(column: str, strength: Any) -> str:
+    """The level that a column's name says: its number, where the declared unit stands behind it."""
+    found = UNIT.fullmatch(column)
+    unit = "" if strength is None else str(strength["unit"])
+    same = found is not None and found[2].replace(" ", "").lower() == unit.replace(" ", "").lower()
+    return found[1].strip() if found is not None and same else column.strip()
+
+
+def _mark(option: str, value: Any) -> str | None:
+    if value is None or value in (".", ",", " ", "'"):
+        return value  # type: ignore[no-any-return]
+    raise ChoiceError(f'{option}={value!r} is no mark within numbers; write {option}="." or {option}=","')
+
+
+def options_of(given: Mapping[str, Any]) -> dict[str, Any]:
+    """What the core takes, from what the user gave."""
+    treatments = _names("treatments", given["treatments"])
+    if not treatments and given["wide"] is None and not isinstance(given["treatments"], (list, tuple)):
+        raise ChoiceError('treatments names no column; write treatments=["strength"] with what was tried')
+    percent = given["rooted_percent"]
+    if given["rooted"] is None and percent is None and given["wide"] is None:
+        raise ChoiceError('rooted names no column; write rooted="rooted" with the column of cuttings that rooted')
+    if percent is not None and given["rooted"] is not None:
+        raise ChoiceError("rooted= and rooted_percent= say the same in two ways; keep rooted_percent= for percentages")
+    strength = _strength(given["strength"])
+    options: dict[str, Any] = {name: _name(name, given[name]) for name in ONE_NAME}
+    options |= {name: _names(name, given[name]) for name in NAMES}
+    options |= _stuck(given["stuck"]) | _tray(given["tray"]) | strength
+    control = _per_column("control", given["control"], treatments, "0")
+    order = _per_column("level_order", given["level_order"], treatments, '["first", "second"]')
+    options["rooted"] = options["rooted"] or ""
+    options["rooted_percent"] = (
+        "" if percent is True and given["wide"] is not None else _name("rooted_percent", percent)
+    )
+    options["wide"] = _wide(given["wide"], strength["strength"])
+    options["control"] = {str(name): spelled(level) for name, level in control.items()}
+    options["level_order"] = {
+        str(name): [spelled(one) for one in _levels(name, levels)] for name, levels in order.items()
+    }
+    options["leave_out"] = _rows("leave_out", given["leave_out"])
+    options["header_row"] = None if given["header_row"] is None else _rows("header_row", given["header_row"])[0]
+    options |= {name: _mark(name, given[name]) for name in ("thousands", "decimal")}
+    options |= {name: given[name] for name in ("bad_rows", "distinct_levels")}
+    return options
+
+
+def _levels(column: Any, levels: Any) -> list[Any]:
+    if isinstance(levels, Iterable) and not isinstance(levels, (str, Mapping)):
+        return list(levels)
+    raise ChoiceError(
+        f'level_order of {column!r} is no list of levels; write level_order={{"{column}": ["first", "second"]}}'
+    )
+
+
+def wanted_of(options: Mapping[str, Any]) -> list[str]:
+    """The columns of the sheet as it is."""
+    wide = options["wide"] or {"treatment": None, "columns": []}
+    made = {wide["treatment"], "", None}
+    single = (options[name] for name in (*ONE_NAME, "stuck", "tray", "rooted_percent"))
+    lists = (options[name] for name in ("treatments", "covariates", "fill_down", "tray_within"))
+    named = [*single, *(name for names in lists for name in names), *wide["columns"]]
+    return list(dict.fromkeys(name for name in named if name not in made))
+
+
+def call(data: Any, given: Mapping[str, Any], changed: Mapping[str, str]) -> str:
+    """The call as it can be pasted: what was given, with what is changed in it."""
+    shown = repr(os.fspath(data)) if isinstance(data, (str, os.PathLike)) else "data"
+    parts = {name: _shown(value) for name, value in given.items()} | dict(changed)
+    return f"trial = rl.load_trial({shown}, {', '.join(f'{name}={text}' for name, text in parts.items())})"
+
+
+def _shown(value: Any) -> str:
+    value = plain(value)
+    if isinstance(value, Strength):
+        said = {name: one for name, one in vars(value).items() if one is not None and name != "substance"}
+        return f"rl.Strength({value.substance!r}, {', '.join(f'{name}={one!r}' for name, one in said.items())})"
+    return repr(value.tolist()) if hasattr(value, "tolist") else repr(value)

@@ -1,0 +1,139 @@
+"""Spreadsheet files as rows of text cells, from row 1 as the spreadsheet numbers them."""
+
+from __future__ import annotations
+
+import re
+import zipfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from rootling.exceptions import TrialDataError
+
+__all__ = ["read_workbook"]
+
+Cells = list[list[str | None]]
+LOOKED_AT = 100
+LARGEST = 20_000_000
+
+
+def read_workbook(
+    path: Path, sheet: str | None, wanted: Sequence[str], header_row: int | None
+) -> tuple[Cells, list[tuple[str, str]]]:
+    """The cells of one sheet and what is to be told about it.
+
+    Parameters
+    ----------
+    path
+        The workbook.
+    sheet
+        Name of the sheet; found by the wanted columns when left out.
+    wanted
+        Names of columns that the sheet should hold.
+    header_row
+        Row of the names, when the user said it.
+
+    Raises
+    ------
+    TrialDataError
+        When the file cannot be read, or which sheet is meant is for the user to say.
+    """
+    try:
+        import fastexcel
+    except ModuleNotFoundError:
+        raise TrialDataError.of_input(
+            "no_reader", "reading xlsx files needs the package fastexcel", "install it, or save the sheet as csv"
+        ) from None
+    _refuse_vast(path)
+    book: Any = _guard(lambda: fastexcel.read_excel(path))
+    names: list[str] = list(book.sheet_names)
+    if sheet is not None:
+        if sheet not in names:
+            hint = f"the sheets are {', '.join(names)}"
+            raise TrialDataError.of_input(
+                "unknown_sheet", f"there is no sheet {sheet!r}", hint, paste=f"sheet={names[0]!r}"
+            )
+        return _cells(book, sheet), []
+    sheets = {name: cells for name in names if (cells := _cells(book, name))}
+    if len(sheets) <= 1:
+        return next(iter(sheets.values()), []), []
+    return _the_one(sheets, wanted, header_row)
+
+
+def _the_one(
+    sheets: dict[str, Cells], wanted: Sequence[str], header_row: int | None
+) -> tuple[Cells, list[tuple[str, str]]]:
+    """The only sheet with the wanted columns; where several or none have them the user has to say."""
+    rows = slice(header_row - 1, header_row) if header_row else slice(0, LOOKED_AT)
+
+    def fits(cells: Cells) -> bool:
+        lines = ({(cell or "").strip() for cell in line} for line in cells[rows])
+        return any(set(wanted) <= line for line in lines)
+
+    having = [name for name, cells in sheets.items() if fits(cells)]
+    listed = ", ".join(sheets)
+    if len(having) == 1:
+        (name,) = having
+        text = f"Sheet {name!r} was read: of the sheets {listed} it alone has the columns named. sheet= names another."
+        return sheets[name], [("sheet", text)]
+    first = (having or list(sheets))[0]
+    which = f"{', '.join(having)} have" if having else "none has"
+    reason = f"the workbook has the sheets {listed}, and {which} all the columns named"
+    raise TrialDataError.of_input("several_sheets", reason, "say which with sheet=", paste=f"sheet={first!r}")
+
+
+def _cells(book: Any, name: str) -> Cells:
+    """All cells as text; rows and columns without an entry after the last one are left away."""
+    table = _guard(lambda: book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string").to_polars())
+    columns = table.get_columns()
+    filled = [(column.str.strip_chars().fill_null("") != "").arg_true() for column in columns]
+    height = max((int(rows.max() or 0) + 1 for rows in filled if rows.len()), default=0)
+    lists = [column.head(height).to_list() for column, rows in zip(columns, filled, strict=True)]
+    return [list(line) for line in zip(*lists, strict=True)]
+
+
+def _refuse_vast(path: Path) -> None:
+    """A stray entry far away makes a reader lay out every cell before it: looked at before anything is laid out."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            for name in archive.namelist():
+                if name.startswith("xl/worksheets/") and name.endswith(".xml"):
+                    _refuse_vast_sheet(archive.read(name))
+    except TrialDataError:
+        raise
+    except (zipfile.BadZipFile, OSError, EOFError, RuntimeError, ValueError) as error:
+        raise unreadable(error) from None
+
+
+def _refuse_vast_sheet(xml: bytes) -> None:
+    right = bottom = 0
+    for column, row in re.findall(rb'<c r="([A-Z]{1,3})([0-9]{1,7})"[^>]*[^/]>', xml):
+        width = 0
+        for letter in column:
+            width = width * 26 + letter - 64
+        right, bottom = max(right, width), max(bottom, int(row))
+    if right * bottom > LARGEST:
+        far = f"{right:,} columns and {bottom:,} rows".replace(",", " ")
+        raise TrialDataError.of_input(
+            "vast_sheet", f"the sheet spans {far}", "clear the stray entry far from the table, or save the table as csv"
+        )
+
+
+def _guard(read_it: Any) -> Any:
+    """Runs the reader; whatever it raises, panics of its own included, becomes one clear error."""
+    try:
+        return read_it()
+    except (KeyboardInterrupt, SystemExit, MemoryError):
+        raise
+    except BaseException as error:
+        raise unreadable(error) from None
+
+
+def unreadable(error: BaseException) -> TrialDataError:
+    """The error for a table that its reader cannot read."""
+    reason = str(error).strip().splitlines() or [type(error).__name__]
+    return TrialDataError.of_input(
+        "unreadable",
+        f"the table cannot be read ({reason[0]})",
+        "open it, check it and save it again, or give it as csv",
+    )

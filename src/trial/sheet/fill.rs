@@ -1,0 +1,53 @@
+//! Merged cells and ditto marks: the entry above holds for the rows below.
+
+use super::Sheet;
+use crate::answer::Note;
+use crate::trial::{Issue, LoadOptions};
+
+const DITTO: [&str; 12] =
+    ["\"", "\"\"", "''", "'", ",,", "\u{201d}", "\u{201e}", "\u{3003}", "ditto", "dto", "dto.", "do."];
+
+/// True for a mark that says "as above".
+#[must_use]
+pub fn is_ditto(text: &str) -> bool {
+    let text = text.trim();
+    DITTO.iter().any(|mark| text.eq_ignore_ascii_case(mark))
+}
+
+/// Fills blank cells and ditto marks of the named columns with the entry above; blank rows stay blank.
+pub(super) fn fill_down(sheet: &mut Sheet, options: &mut LoadOptions, notes: &mut Vec<Note>) -> Result<(), Vec<Issue>> {
+    let names = std::mem::take(&mut options.fill_down);
+    let blank: Vec<bool> = (0..sheet.numbers.len()).map(|row| sheet.is_blank(row)).collect();
+    let mut issues = Vec::new();
+    for name in &names {
+        let Some(at) = sheet.names.iter().position(|known| known == name) else { continue };
+        let Some(column) = sheet.columns.get_mut(at) else { continue };
+        let (mut above, mut filled) = (None::<String>, 0_usize);
+        for (row, cell) in column.iter_mut().enumerate() {
+            if blank.get(row) == Some(&true) {
+                continue;
+            }
+            if !cell.trim().is_empty() && !is_ditto(cell) {
+                above = Some(cell.clone());
+                continue;
+            }
+            match &above {
+                Some(above) => {
+                    cell.clone_from(above);
+                    filled += 1;
+                }
+                None => {
+                    let number = sheet.numbers.get(row).copied().unwrap_or_default();
+                    let hint = "enter the first value; those below follow it";
+                    let reason = "no value, and none above it to fill down";
+                    issues.push(Issue::of_input("nothing_above", reason, hint).in_column(name).at_row(number));
+                }
+            }
+        }
+        if filled > 0 {
+            let rows = if filled == 1 { "1 row".to_owned() } else { format!("{filled} rows") };
+            notes.push(Note::new("filled_down", format!("{name}: {rows} took the entry above, as asked.")));
+        }
+    }
+    if issues.is_empty() { Ok(()) } else { Err(issues) }
+}

@@ -1,0 +1,70 @@
+//! One column per strength becomes one row per tray.
+
+use serde::{Deserialize, Serialize};
+
+use super::Sheet;
+use crate::answer::Note;
+use crate::trial::LoadOptions;
+
+/// Columns that hold the counts of one level each.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Wide {
+    /// The name of the treatment, for example "strength".
+    pub treatment: String,
+    /// The sheet's columns.
+    pub columns: Vec<String>,
+    /// The level each column holds.
+    pub levels: Vec<String>,
+}
+
+/// Makes a row of every cell under the wide columns. A cell without a count in an otherwise filled row is no tray.
+pub(super) fn lengthen(sheet: &mut Sheet, options: &mut LoadOptions, wide: &Wide, notes: &mut Vec<Note>) {
+    let value = sheet.free_name(&["rooted", "rooted count"]);
+    let is_wide = |name: &String| wide.columns.contains(name);
+    let kept: Vec<usize> = (0..sheet.names.len()).filter(|at| !sheet.names.get(*at).is_some_and(is_wide)).collect();
+    let names = kept.iter().filter_map(|at| sheet.names.get(*at).cloned());
+    let mut long = Sheet { names: names.chain([wide.treatment.clone(), value.clone()]).collect(), ..Sheet::default() };
+    long.columns = vec![Vec::new(); long.names.len()];
+    let mut empty = 0_usize;
+    for (row, number) in sheet.numbers.iter().enumerate() {
+        if sheet.is_blank(row) {
+            continue;
+        }
+        for (name, level) in wide.columns.iter().zip(&wide.levels) {
+            let cell = sheet.column(name).and_then(|column| column.get(row)).cloned().unwrap_or_default();
+            if cell.trim().is_empty() {
+                empty += 1;
+                continue;
+            }
+            let cells = kept.iter().map(|at| sheet.columns.get(*at).and_then(|column| column.get(row)).cloned());
+            let cells = cells.map(Option::unwrap_or_default).chain([level.clone(), cell]);
+            for (column, cell) in long.columns.iter_mut().zip(cells) {
+                column.push(cell);
+            }
+            long.numbers.push(*number);
+        }
+    }
+    let shown = wide.levels.join(", ");
+    let mut text = format!("Each cell under {shown} was read as one tray of that {}.", wide.treatment);
+    if empty > 0 {
+        let cells =
+            if empty == 1 { "1 empty cell there is".to_owned() } else { format!("{empty} empty cells there are") };
+        text.push_str(&format!(" {cells} no tray."));
+    }
+    notes.push(Note::new("wide_sheet", text));
+    if !options.treatments.contains(&wide.treatment) {
+        options.treatments.insert(0, wide.treatment.clone());
+    }
+    if options.rooted_percent.as_deref() == Some("") {
+        options.rooted_percent = Some(value);
+    } else {
+        options.rooted = value;
+    }
+    // A tray number of a wide sheet starts afresh under each level.
+    if let Some(tray) = options.tray.take() {
+        options.tray_within = vec![wide.treatment.clone(), tray];
+    } else if !options.tray_within.is_empty() && !options.tray_within.contains(&wide.treatment) {
+        options.tray_within.insert(0, wide.treatment.clone());
+    }
+    *sheet = long;
+}

@@ -1,0 +1,236 @@
+//! What would load without a complaint and be wrong: percentages for counts, sums for trays, thousands for decimals, dates for
+//! levels. Each is asked about, and each question has its answer.
+
+use crate::trial::cell::{Cell, is_ambiguous_number, read_count};
+use crate::trial::coding::Coded;
+use crate::trial::roles::{LoadOptions, Source};
+use crate::trial::sheet::{
+    Share, is_ditto, looks_like_a_date, percent_name, percent_values, sums, thousands_or_decimals, total_word,
+};
+use crate::trial::table::Rows;
+use crate::trial::validate::Checker;
+use crate::trial::{Issue, Severity};
+
+/// Rows of the frame whose counts are the sums of those above.
+#[must_use]
+pub fn sum_rows(rows: &Rows, options: &LoadOptions, source: Source) -> Vec<usize> {
+    let columns = (rows.column(&options.rooted), options.stuck.as_deref().and_then(|name| rows.column(name)));
+    let (Some(rooted), Some(stuck)) = columns else { return Vec::new() };
+    if options.has_checked("sum_row") {
+        return Vec::new();
+    }
+    let read =
+        |column: &Coded| -> Vec<Option<u64>> { column.entries().iter().map(|cell| read_count(cell).ok()).collect() };
+    let (of_rooted, of_stuck) = (read(rooted), read(stuck));
+    // Sums are larger than what they sum: none where all trays are alike.
+    if of_stuck.iter().flatten().max() == of_stuck.iter().flatten().min() {
+        return Vec::new();
+    }
+    let out =
+        |row: usize| !options.leave_out.is_empty() && options.leave_out.contains(&options.row_number(row, source));
+    let count = |row: usize| {
+        let rooted = rooted.code(row).and_then(|code| of_rooted.get(code).copied().flatten())?;
+        let stuck = stuck.code(row).and_then(|code| of_stuck.get(code).copied().flatten())?;
+        (!out(row)).then_some((rooted, stuck))
+    };
+    sums((0..rows.height()).map(count))
+}
+
+impl Checker<'_> {
+    /// Rows the user leaves out, and trays that were lost.
+    pub(super) fn left_out(&mut self) {
+        let options = self.options;
+        let wanted: std::collections::BTreeSet<u64> = options.leave_out.iter().copied().collect();
+        if !wanted.is_empty() {
+            let lines: Vec<usize> = (0..self.table.len()).filter(|line| wanted.contains(&self.row(*line))).collect();
+            for line in lines {
+                let issue = Issue::of_input("left_out", "left out as asked", "nothing to do");
+                self.not_a_tray(line, issue.graded(Severity::Information));
+            }
+        }
+        let Some(reasons) = options.lost.as_deref().and_then(|name| self.column(name)) else { return };
+        let rooted = self.column(&options.rooted);
+        let stuck = options.stuck.as_deref().and_then(|name| self.column(name));
+        let nothing = |column: Option<&Coded>, line: usize| {
+            column.and_then(|column| column.get(line)).is_some_and(Cell::is_missing)
+        };
+        let none =
+            |line: usize| stuck.and_then(|column| column.get(line)).is_some_and(|cell| read_count(cell) == Ok(0));
+        for line in 0..self.table.len() {
+            let lost = nothing(rooted, line) || nothing(stuck, line) || none(line);
+            let Some(reason) = reasons.get(line).filter(|cell| lost && !cell.is_missing()) else { continue };
+            if self.is_usable(line) {
+                let issue =
+                    Issue::of_input("lost_tray", format!("the tray was lost ({})", reason.shown()), "nothing to do");
+                self.not_a_tray(line, issue.graded(Severity::Information).with_value(reason.shown()));
+            }
+        }
+    }
+
+    /// Rows that say of themselves that they are sums or averages, and those that are by their counts.
+    pub(super) fn totals(&mut self, sums: &[usize]) {
+        let options = self.options;
+        for name in options.labels() {
+            let Some(column) = self.column(name).filter(|_| !options.has_checked("total_row")) else { continue };
+            let word = |cell: &Cell| if let Cell::Text(text) = cell { total_word(text) } else { None };
+            let words: Vec<Option<&str>> = column.entries().iter().map(word).collect();
+            if words.iter().all(Option::is_none) {
+                continue;
+            }
+            for line in 0..self.table.len() {
+                let word = column.code(line).and_then(|code| words.get(code).copied().flatten());
+                let (Some(word), Some(cell), true) = (word, column.get(line), self.is_usable(line)) else { continue };
+                let reason = format!(
+                    "{:?} has the word {word:?}, so the row looks like a sum or an average and not like a tray",
+                    cell.shown()
+                );
+                let hint = "leave the row out; if it is a tray, say so with checked=[\"total_row\"]";
+                let issue = Issue::of_input("total_row", reason, hint).in_column(name).with_value(cell.shown());
+                let paste = format!("leave_out=[{}]", self.row(line));
+                self.not_a_tray(line, issue.pasted(&paste));
+            }
+        }
+        let lines: Vec<usize> = sums.iter().filter_map(|row| self.table.rows.binary_search(row).ok()).collect();
+        for line in lines.into_iter().filter(|line| self.is_usable(*line)).collect::<Vec<_>>() {
+            let reason = "the counts are the sums of the rows above, so the row looks like a total and not like a tray";
+            let hint = "leave the row out; if it is a tray, say so with checked=[\"sum_row\"]";
+            let paste = format!("leave_out=[{}]", self.row(line));
+            self.not_a_tray(line, Issue::of_input("sum_row", reason, hint).in_column(&options.rooted).pasted(&paste));
+        }
+    }
+
+    /// Marks that say "as above" in columns of levels.
+    pub(super) fn dittos(&mut self) {
+        for name in self.options.labels() {
+            let Some(column) = self.column(name) else { continue };
+            let ditto = |cell: &Cell| matches!(cell, Cell::Text(text) if is_ditto(text));
+            let marks: Vec<bool> = column.entries().iter().map(ditto).collect();
+            if !marks.contains(&true) {
+                continue;
+            }
+            for line in 0..self.table.len() {
+                let marked = column.code(line).and_then(|code| marks.get(code)) == Some(&true);
+                let Some(cell) = column.get(line).filter(|_| marked && self.is_usable(line)) else { continue };
+                let paste = format!("fill_down=[{name:?}]");
+                let reason = format!("{:?} seems to say \"as above\"", cell.shown());
+                let hint = format!("{paste} gives these rows the entry above");
+                let issue = Issue::of_input("ditto_mark", reason, hint).in_column(name).with_value(cell.shown());
+                self.not_a_tray(line, issue.pasted(&paste));
+            }
+        }
+    }
+
+    /// Percentages where counts are expected: told by the column's name, by how they are written, or by their values. True when
+    /// one was found: no count of the column means anything then.
+    pub(super) fn percentages(&mut self, stuck: &str) -> bool {
+        let options = self.options;
+        if options.has_checked("percent_as_counts") {
+            return false;
+        }
+        let mut found = None;
+        for name in [Some(options.rooted.as_str()), options.dead.as_deref()].into_iter().flatten() {
+            if percent_name(name) {
+                found = Some((name, "by its name the column holds percentages and not counts".to_owned()));
+                break;
+            }
+        }
+        let found = found.or_else(|| {
+            let name = options.rooted.as_str();
+            let column = self.column(name)?;
+            let reason = written_as_rates(column).or_else(|| self.valued_as_rates(column, self.column(stuck)?))?;
+            Some((name, reason))
+        });
+        let Some((name, reason)) = found else { return false };
+        let wide = options.shaped.iter().flat_map(|shaped| &shaped.notes).any(|note| note.code == "wide_sheet");
+        let paste = if wide { "rooted_percent=True".to_owned() } else { format!("rooted_percent={name:?}") };
+        let hint = format!(
+            "percentages with the number stuck are read with {paste}; if these are cuttings counted, say so with checked=[\"percent_as_counts\"]"
+        );
+        let issue = Issue::of_input("percent_as_counts", reason, hint).in_column(name);
+        let counted = options.dead.as_deref() == Some(name);
+        self.issues.push(issue.pasted(if counted { "checked=[\"percent_as_counts\"]" } else { &paste }));
+        true
+    }
+
+    fn valued_as_rates(&self, rooted: &Coded, stuck: &Coded) -> Option<String> {
+        let read = |column: &Coded| -> Vec<Option<u64>> {
+            column.entries().iter().map(|cell| read_count(cell).ok()).collect()
+        };
+        let (of_rooted, of_stuck) = (read(rooted), read(stuck));
+        if of_rooted.iter().flatten().any(|rooted| *rooted > 100) {
+            return None;
+        }
+        let count = |line: usize| {
+            let rooted = rooted.code(line).and_then(|code| of_rooted.get(code).copied().flatten())?;
+            let stuck = stuck.code(line).and_then(|code| of_stuck.get(code).copied().flatten())?;
+            self.is_usable(line).then_some((rooted, stuck))
+        };
+        let counts = || (0..self.table.len()).filter_map(count);
+        match percent_values(counts)? {
+            Share::Above { stuck } => Some(format!(
+                "many counts are above the number stuck, none is above 100, and as percentages all are whole numbers of cuttings, for example of {stuck}; they look like percentages"
+            )),
+            Share::Multiples { stuck, step } => Some(format!(
+                "with {stuck} stuck every count is a multiple of {step}, as percentages of {stuck} are; they look like percentages"
+            )),
+        }
+    }
+
+    /// Marks within numbers that can be read two ways.
+    pub(super) fn number_marks(&mut self) {
+        let options = self.options;
+        if !options.marks().is_silent() || options.has_checked("thousands_or_decimals") {
+            return;
+        }
+        let numeric = |role: &str| matches!(role, "rooted" | "stuck" | "dead" | "treatments" | "covariates");
+        for (role, name) in options.roles().into_iter().filter(|(role, _)| numeric(role)) {
+            let Some(column) = self.column(name) else { continue };
+            let texts = || {
+                column
+                    .entries()
+                    .iter()
+                    .filter_map(|cell| if let Cell::Text(text) = cell { Some(text.as_str()) } else { None })
+            };
+            let commas: Vec<&str> = texts().filter(|text| is_ambiguous_number(text)).take(1).collect();
+            let is_strength = options.strength_treatment() == Some(name);
+            let (shown, mark) = match (thousands_or_decimals(texts()), commas.as_slice()) {
+                (Some(points), _) => (points.join(" and "), '.'),
+                (None, [comma]) if role == "treatments" && !is_strength => ((*comma).to_owned(), ','),
+                _ => continue,
+            };
+            let reason = format!("{shown} can be read with thousands or with decimals");
+            let hint = format!("say which: thousands=\"{mark}\" or decimal=\"{mark}\"");
+            let issue = Issue::of_input("thousands_or_decimals", reason, hint).in_column(name).with_value(shown);
+            self.issues.push(issue.pasted(&format!("thousands=\"{mark}\"")));
+        }
+    }
+
+    /// Levels that a spreadsheet may have made dates of.
+    pub(super) fn dates(&mut self) {
+        let options = self.options;
+        for name in &options.treatments {
+            let Some(column) = self.column(name).filter(|_| !options.has_checked("dates_as_levels")) else { continue };
+            let date = |cell: &&Cell| matches!(cell, Cell::Text(text) if looks_like_a_date(text));
+            let Some(cell) = column.entries().iter().find(date) else { continue };
+            let reason = format!("{:?} is a date; spreadsheets make dates of entries such as 1-2 or 3/4", cell.shown());
+            let hint = "format the column as text and enter the levels again; if they are dates, say so with checked=[\"dates_as_levels\"]";
+            let issue = Issue::of_input("dates_as_levels", reason, hint).in_column(name).with_value(cell.shown());
+            self.issues.push(issue.graded(Severity::Question).pasted("checked=[\"dates_as_levels\"]"));
+        }
+    }
+}
+
+/// Several entries with decimals or with a percent sign.
+fn written_as_rates(column: &Coded) -> Option<String> {
+    let rate = |cell: &&Cell| match cell {
+        Cell::Text(text) if text.trim_end().ends_with('%') => true,
+        other => other.as_number().is_some_and(|value| value.fract() != 0.0 && (0.0..=100.0).contains(&value)),
+    };
+    let mut found = column.entries().iter().filter(rate);
+    let (first, second) = (found.next()?, found.next()?);
+    Some(format!(
+        "entries such as {} and {} are no whole numbers of cuttings; they look like percentages",
+        first.shown(),
+        second.shown()
+    ))
+}

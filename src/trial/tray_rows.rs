@@ -1,0 +1,157 @@
+//! One row per tray and one treatment per tray, or the line that says how the trays are numbered.
+
+use crate::math::groups::{Key, distinct, sorted};
+use crate::trial::columns::Factor;
+use crate::trial::validate::Checker;
+use crate::trial::{Issue, Severity};
+
+/// Rows named as examples of a mistake.
+const EXAMPLES: usize = 5;
+
+/// A tray under several treatments: its name, the combinations, how many times each was met, and its lines.
+struct Mixed {
+    name: String,
+    kinds: Vec<Vec<String>>,
+    lines: Vec<usize>,
+}
+
+impl Checker<'_> {
+    /// Trays are told apart by season, block, whole plot and tray name; each has one treatment and, with counts, one row.
+    pub(super) fn trays(&mut self) {
+        let usable = self.usable_lines();
+        self.code(&usable);
+        let options = self.options;
+        let Some(tray) = options.tray.as_deref() else { return };
+        let place = [&options.season, &options.block, &options.whole_plot, &options.tray];
+        let place: Vec<&Factor> = place.into_iter().flatten().filter_map(|name| self.coded(name)).collect();
+        let treatments: Vec<&Factor> = options.treatments.iter().filter_map(|name| self.coded(name)).collect();
+        let kinds = distinct(&treatments.iter().map(|one| one.key()).collect::<Vec<_>>(), usable.len()).numbers;
+        let members = sorted(&place.iter().map(|one| one.key()).collect::<Vec<_>>(), usable.len());
+        let mut mixed: Vec<Mixed> = Vec::new();
+        let mut repeated: Vec<(String, Vec<usize>)> = Vec::new();
+        for ats in members.groups() {
+            let one_kind = ats.windows(2).all(|pair| match pair {
+                [a, b] => kinds.get(*a) == kinds.get(*b),
+                _ => true,
+            });
+            let twice = ats.len() > 1 || ats.iter().any(|at| self.weight(usable.get(*at)) > 1);
+            if one_kind && !(twice && options.stuck.is_some()) {
+                continue;
+            }
+            let lead = ats.first().copied().unwrap_or_default();
+            let name = place.last().and_then(|one| one.label(lead)).unwrap_or_default().to_owned();
+            let lines = ats.iter().filter_map(|at| usable.get(*at).copied()).collect();
+            if one_kind {
+                repeated.push((name, lines));
+            } else {
+                mixed.push(Mixed { name, kinds: combinations(&treatments, ats), lines });
+            }
+        }
+        // Most trays under several treatments: the numbers start afresh, which is no mistake in a row.
+        if mixed.len() >= 2 && 2 * mixed.len() >= members.len() {
+            let within = restart_within(&treatments, &place, &kinds, usable.len());
+            self.restarting(tray, &within, &mixed);
+            return;
+        }
+        let changed = !mixed.is_empty() || !repeated.is_empty();
+        for found in mixed {
+            self.tray_under_two(tray, &found);
+        }
+        for (name, lines) in repeated {
+            self.repeated_tray(tray, &name, &lines);
+        }
+        if changed {
+            self.code(&self.usable_lines());
+        }
+    }
+
+    fn restarting(&mut self, column: &str, within: &[String], mixed: &[Mixed]) {
+        let Some(first) = mixed.first() else { return };
+        let rows = self.examples(&first.lines);
+        let levels: Vec<String> = first.kinds.iter().take(3).map(|kind| kind.join(" / ")).collect();
+        let once = mixed.iter().all(|one| self.options.stuck.is_none() || one.kinds.len() == one.lines.len());
+        let reason = format!(
+            "tray numbers start afresh: {:?} stands under {} treatments ({}), in rows {rows}, and so do {} in all",
+            first.name,
+            first.kinds.len(),
+            levels.join("; "),
+            mixed.len()
+        );
+        let (hint, paste) = if once {
+            let names: Vec<String> =
+                within.iter().map(String::as_str).chain([column]).map(|name| format!("{name:?}")).collect();
+            let paste = format!("tray=[{}]", names.join(", "));
+            (format!("if each treatment has trays of its own, say so with {paste}"), paste)
+        } else {
+            let hint = "name the bench or room within which they are numbered as block= or whole_plot=; where each row is a tray of its own, tray=\"each-row\" says so";
+            (hint.to_owned(), "tray=\"each-row\"".to_owned())
+        };
+        self.issues.push(Issue::of_input("tray_restarts", reason, hint).in_column(column).pasted(&paste));
+    }
+
+    fn examples(&self, lines: &[usize]) -> String {
+        let shown: Vec<String> = lines.iter().take(EXAMPLES).map(|line| self.row(*line).to_string()).collect();
+        let more = lines.len().saturating_sub(EXAMPLES);
+        if more > 0 { format!("{} and {more} more", shown.join(", ")) } else { shown.join(", ") }
+    }
+
+    fn tray_under_two(&mut self, column: &str, found: &Mixed) {
+        let shown: Vec<String> = found.kinds.iter().take(3).map(|kind| kind.join(" / ")).collect();
+        let rows = self.examples(&found.lines);
+        let reason = format!(
+            "tray {:?} appears under {} treatments ({}), in rows {rows}",
+            found.name,
+            found.kinds.len(),
+            shown.join("; ")
+        );
+        let names: Vec<String> = self.options.treatments.iter().map(|name| format!("{name:?}")).collect();
+        let paste = format!("tray=[{}, {column:?}]", names.join(", "));
+        let hint = format!(
+            "a tray has one treatment; correct the entry, or, if trays are numbered afresh in each treatment, say so with {paste}"
+        );
+        for line in &found.lines {
+            let issue = Issue::of_input("tray_in_two_treatments", reason.clone(), hint.clone());
+            self.set_aside(*line, issue.in_column(column).with_value(found.name.as_str()).pasted(&paste));
+        }
+    }
+
+    fn repeated_tray(&mut self, column: &str, name: &str, lines: &[usize]) {
+        let same = lines.windows(2).all(|pair| match pair {
+            [a, b] => self.table.columns.iter().all(|column| column.get(*a) == column.get(*b)),
+            _ => true,
+        });
+        let reason = format!("tray {name:?} stands in rows {}", self.examples(lines));
+        let hint = "keep one row per tray; a tray counted twice makes the trial look larger than it is; where each row is a tray of its own, tray=\"each-row\" says so";
+        for line in lines.iter().skip(usize::from(same)) {
+            let issue = Issue::of_input("duplicate_tray", reason.clone(), hint).in_column(column).with_value(name);
+            let paste = if same { format!("leave_out=[{}]", self.row(*line)) } else { "tray=\"each-row\"".to_owned() };
+            self.set_aside(*line, issue.pasted(&paste));
+        }
+        // A set of identical rows in a grouped table: no row of its own to set aside, but the issue asks for the look by row.
+        if lines.len() == 1 {
+            let issue = Issue::of_input("duplicate_tray", reason, hint).in_column(column).with_value(name);
+            self.issues.push(issue.graded(Severity::Problem));
+        }
+    }
+}
+
+/// The treatments within which tray numbers start afresh: one of them where that is enough, else all.
+fn restart_within(treatments: &[&Factor], place: &[&Factor], kinds: &[u32], lines: usize) -> Vec<String> {
+    let enough = |one: &&&Factor| {
+        let keys: Vec<Key<'_>> = place.iter().map(|place| place.key()).chain([one.key()]).collect();
+        let first = |ats: &[usize]| ats.first().and_then(|at| kinds.get(*at)).copied();
+        sorted(&keys, lines).groups().all(|ats| ats.iter().all(|at| kinds.get(*at).copied() == first(ats)))
+    };
+    let one: Vec<String> = treatments.iter().filter(enough).take(1).map(|one| one.name.clone()).collect();
+    if one.is_empty() { treatments.iter().map(|one| one.name.clone()).collect() } else { one }
+}
+
+/// The combinations of levels at some lines, each once, in order.
+fn combinations(factors: &[&Factor], lines: &[usize]) -> Vec<Vec<String>> {
+    let codes = |line: &usize| -> Vec<u32> { factors.iter().filter_map(|one| one.codes.get(*line).copied()).collect() };
+    let mut kinds: Vec<(Vec<u32>, usize)> = lines.iter().map(|line| (codes(line), *line)).collect();
+    kinds.sort_unstable();
+    kinds.dedup_by(|a, b| a.0 == b.0);
+    let shown = |line: usize| factors.iter().filter_map(|one| one.label(line)).map(str::to_owned).collect();
+    kinds.into_iter().map(|(_, line)| shown(line)).collect()
+}
