@@ -80,7 +80,8 @@ fn arms(units: &Units, groups: &[Vec<usize>], factors: &[&Factor]) -> Vec<Arm> {
 /// What earlier trials do to the mean square between units of one treatment in one place.
 fn told(units: &Units, (unit, groups): (&str, &[Vec<usize>]), factors: &[&Factor], places: &[&Factor]) -> Option<Told> {
     let earlier = FromEarlier::of(units, unit)?;
-    let (mut found, mut known): (BTreeMap<Vec<u32>, (Arm, Vec<u32>)>, BTreeMap<Vec<u32>, u32>) = Default::default();
+    let mut found: BTreeMap<Vec<u32>, (Arm, Vec<u32>)> = BTreeMap::new();
+    let mut known: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
     for group in groups {
         let (key, rooted, stuck) = codes(units, group, factors);
         let (place, ..) = codes(units, group, places);
