@@ -131,8 +131,11 @@ pub struct Answer<F> {
     pub figures: F,
     /// One row per estimate.
     pub table: Sheet,
-    /// The verdict in plain words.
+    /// The decision in plain words, at most 30 of them.
     pub sentence: String,
+    /// Everything else worth saying, a fact a line.
+    #[serde(default)]
+    pub details: Vec<String>,
     /// Named cautions.
     pub notes: Vec<Note>,
     /// The paragraph for a methods section.
@@ -141,4 +144,13 @@ pub struct Answer<F> {
     pub references: Vec<String>,
     /// How to redo it.
     pub provenance: Provenance,
+}
+
+impl<F> Answer<F> {
+    /// The decision and all details as one text.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let parts: Vec<&str> = std::iter::once(&self.sentence).chain(&self.details).map(String::as_str).collect();
+        parts.join(" ")
+    }
 }

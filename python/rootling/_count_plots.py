@@ -77,5 +77,7 @@ KINDS = {
     "linear_by_linear": p_values,
     "equality_test": p_values,
     "target_test": p_values,
+    "model_comparison": p_values,
+    "bootstrap_test": p_values,
     "stratified": stratified,
 }

@@ -24,10 +24,14 @@ DIFFERENCE_ROW = "difference"
 def percent(value: float) -> str:
     """A proportion as a percentage with one decimal.
 
-    >>> percent(0.4375)
-    '43.8 %'
+    >>> percent(0.4375), percent(0.0002), percent(0.99999)
+    ('43.8 %', '< 0.1 %', '> 99.9 %')
     """
-    return plain(value) if not math.isfinite(value) else f"{100 * value:.1f} %"
+    if not math.isfinite(value):
+        return plain(value)
+    if 0 < value < 1 and not 0.0005 <= value < 0.9995:
+        return "< 0.1 %" if value < 0.5 else "> 99.9 %"
+    return f"{100 * value:.1f} %"
 
 
 def confidence(value: float) -> str:
@@ -122,6 +126,7 @@ def heading(name: str) -> str:
         "n_units_second": "trays of second",
         "n_units_first": "trays of first",
         "adjusted_p": "adjusted P",
+        "why": "why not",
         "dof": "df",
         "dof_denominator": "error df",
         "largest_difference_points": "largest difference (points)",
@@ -133,6 +138,11 @@ def text(result: Result) -> str:
     """The result for a terminal."""
     header, body, numeric = rows(result)
     parts = [textwrap.fill(clean(result.sentence), WIDTH)]
+    if result.details:
+        told = [
+            textwrap.fill(clean(line), WIDTH, initial_indent="- ", subsequent_indent="  ") for line in result.details
+        ]
+        parts.append("\n".join(told))
     if body and header:
         widths = [max(len(line[at]) for line in [header, *body]) for at in range(len(header))]
         lines = [
@@ -170,10 +180,12 @@ def html_fragment(result: Result) -> str:
         f"<li><b>{html.escape(note.code.replace('_', ' '))}</b>: {html.escape(clean(note.text))}</li>"
         for note in result.notes
     )
+    said = "".join(f"<li>{html.escape(clean(line))}</li>" for line in result.details)
+    details = f'<ul class="rootling-details">{said}</ul>' if said else ""
     cautions = f'<ul class="rootling-notes">{notes}</ul>' if notes else ""
     return (
         '<div class="rootling-result" style="font-family:system-ui,sans-serif;max-width:60em">'
         '<p style="border-left:4px solid #4f7942;padding-left:.7em">'
-        f"<strong>{html.escape(clean(result.sentence))}</strong></p>"
+        f"<strong>{html.escape(clean(result.sentence))}</strong></p>{details}"
         f"{html_table(result)}{cautions}</div>"
     )

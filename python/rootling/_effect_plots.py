@@ -196,13 +196,15 @@ SCALES = {
 }
 
 
-def _end(row: Row, name: str, open_end: float) -> float:
-    return open_end if row[name] is None else float(row[name])
+def _bound(row: Row, name: str, *, ratio: bool) -> float | None:
+    """A limit that can be drawn: a ratio's lower end at 0 and its infinite upper end are none."""
+    value = row[name]
+    return None if value is None or not math.isfinite(value) or (ratio and value <= 0) else float(value)
 
 
 def _interval(axes: Axes, at: int, row: Row, factor: float, ends: tuple[float, float]) -> None:
     """One contrast; an end without a bound is an arrow at the edge, no interval at all is a mark alone."""
-    low, high = row["conf_low"], row["conf_high"]
+    low, high = (_bound(row, name, ratio=factor == 1.0) for name in ("conf_low", "conf_high"))
     if low is not None or high is not None:
         drawn = [ends[0] if low is None else factor * low, ends[1] if high is None else factor * high]
         axes.plot(drawn, [at, at], color=INK, linewidth=2.2, solid_capstyle="butt", zorder=3)
@@ -248,8 +250,8 @@ def contrasts(result: Result) -> Figure:
     longest = max((len(line) for label in labels for line in label.split("\n")), default=0)
     height = 1.5 + 0.46 * len(rows) + (0.2 * len(rows) if any("\n" in label for label in labels) else 0)
     figure, axes = _axes(max(WIDTH, min(11.0, 4.2 + 0.105 * longest)), max(2.6, height))
-    known = [factor * row[name] for row in rows for name in ("value", "conf_low", "conf_high") if row[name] is not None]
-    known = [value for value in known if math.isfinite(value)]
+    bounds = [_bound(row, name, ratio=not points) for row in rows for name in ("value", "conf_low", "conf_high")]
+    known = [factor * value for value in bounds if value is not None]
     margin = result.margin
     edges = [] if margin is None else ([-100 * margin, 100 * margin] if points else [1 / margin, margin])
     if points:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import warnings
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _frames
@@ -49,6 +49,7 @@ def load_trial(
     checked: str | Sequence[str] = (),
     bad_rows: BadRows = "stop",
     distinct_levels: bool = False,
+    earlier: Trial | Mapping[str, Any] | Sequence[Trial | Mapping[str, Any]] = (),
     **unknown: Any,
 ) -> Trial:
     """Loads and checks the counts of a rooting trial.
@@ -108,6 +109,18 @@ def load_trial(
         Stop on rows that cannot be used, or go on without them and list them in ``trial.set_aside``.
     distinct_levels : bool
         Say True once you have checked that levels such as "K12" and "k12 " really are different.
+    earlier : list of Trial or dict, optional
+        Earlier trials of the same place, or what their :meth:`Trial.for_later` gave (a record that json can keep).
+        How their trays, bays, blocks, seasons and plants differed then has a say in the error of this trial, with
+        degrees of freedom of its own: most where this trial has few units, as with two bays per level. Nothing is
+        tested first. The mean squares of this trial are averaged with what the earlier ones lead to expect; their
+        weight follows from how much spreads differ between them, is never their summed degrees of freedom, and stays
+        small with fewer than three of them. Units are matched by column name. ``trial.design.lines`` says how many
+        degrees of freedom came from earlier trials, and a note says when this trial differs from them, which changes
+        nothing. Counts of earlier trials do not enter any rate. Models whose trays enter by a law, by a dispersion or
+        robustly, strength curves and :meth:`Trial.tray_correlation` take no notice of them. When not to use: for
+        trials of another place or of another way of working, since nothing checks that they are alike (Smyth 2004;
+        Lonnstedt and Speed 2002).
 
     Returns
     -------
@@ -117,7 +130,7 @@ def load_trial(
     ------
     TrialDataError
         With every problem found, in ``issues``, and the call that would answer them, in ``paste`` and at the end of the
-        message.
+        message; also where an earlier trial has no trays, is this trial itself, or calls its units otherwise.
     ChoiceError
         When an argument is not what it can be.
 
@@ -128,13 +141,17 @@ def load_trial(
     ...                       treatments=["strength"], tray="tray", block="bench")
     >>> trial.design.n_units
     12
+    >>> named = {"rooted": "rooted", "stuck": "stuck", "treatments": ["strength"], "tray": "tray", "block": "bench"}
+    >>> now = rl.load_trial(rl.demo.two_strengths(seed=2), **named, earlier=[trial])
+    >>> any("1 earlier trial" in line for line in now.design.lines)
+    True
 
     A sheet with one column per strength, twenty cuttings in each tray:
 
-    >>> sheet = {"bench": ["A", "B", "C"], "0": [3, 4, 2], "1000": [9, 11, 12]}
+    >>> sheet = {"bench": ["A", "B", "C", "D"], "0": [3, 4, 2, 3], "1000": [9, 11, 12, 10]}
     >>> trial = rl.load_trial(sheet, wide={"strength": ["0", "1000"]}, stuck=20, tray="each-row", block="bench")
     >>> trial.design.n_units
-    6
+    8
     """
     given = {name: value for name, value in locals().items() if name not in ("data", "unknown")}
     check_known(unknown, given)
@@ -150,7 +167,7 @@ def _is_default(value: Any) -> bool:
 
 
 def _load(data: Any, given: Mapping[str, Any]) -> Trial:
-    options = options_of(given)
+    options = options_of(given) | {"earlier": _for_later(given["earlier"])}
     wanted = wanted_of(options)
     found = _frames.read(data, wanted, given["sheet"], given["header_row"], given["encoding"])
     if found.cells is not None:
@@ -166,7 +183,7 @@ def _with_line(error: TrialDataError, data: Any, said: Mapping[str, Any]) -> Tri
     if not changed:
         return error
     kept = {name: value for name, value in said.items() if name not in dropped}
-    line = call(data, kept, changed)
+    line = call(data, kept, changed | ({"earlier": "earlier"} if "earlier" in kept else {}))
     return TrialDataError(f"{error}\nOnce you agree, this line goes on:\n  {line}", error.issues, line)
 
 
@@ -215,6 +232,17 @@ def _renamed(given: Any, wrong: str | None, right: str) -> Any:
     if given is None or isinstance(given, str):
         return right
     return [right if name == wrong else name for name in given]
+
+
+def _for_later(earlier: Any) -> list[dict[str, Any]]:
+    single = isinstance(earlier, (Trial, Mapping, str)) or not isinstance(earlier, Iterable)
+    each: list[Any] = [] if earlier is None else [earlier] if single else list(earlier)
+    for one in each:
+        if not isinstance(one, Trial) and not (isinstance(one, Mapping) and {"trials", "known"} <= one.keys()):
+            reason = f"{type(one).__name__!r} in earlier= is neither a trial nor the record of one"
+            hint = "give earlier=[trial], or what trial.for_later() gave"
+            raise TrialDataError.of_input("not_an_earlier_trial", reason, hint)
+    return [one.for_later() if isinstance(one, Trial) else dict(one) for one in each]
 
 
 def again(frame: pl.DataFrame, source: str, options: dict[str, Any]) -> Trial:

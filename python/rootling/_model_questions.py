@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from rootling import _core
 from rootling._frames import listed, spelled
-from rootling._types import Level, Link, ModelTrays
+from rootling._types import Level, Link, ModelTrays, Outcome
 from rootling.models import Model
 
 if TYPE_CHECKING:
@@ -39,6 +39,7 @@ class ModelQuestions:
         offset: str | None = None,
         weights: str | None = None,
         level: Level = 0.95,
+        outcome: Outcome = "take",
     ) -> Model:
         """Fits a model of the take rate.
 
@@ -89,6 +90,9 @@ class ModelQuestions:
             part, and a note names it. For ``trays`` "quasi" and "ignore".
         level : float
             Confidence level.
+        outcome : {"take", "survival", "rooted-of-survivors"}
+            What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
+            lived; a note says what is left out of sight.
 
         Returns
         -------
@@ -149,5 +153,6 @@ class ModelQuestions:
             "offset": offset,
             "weights": weights,
             "level": level,
+            "outcome": outcome,
         }
         return Model(_core.models.fit(self._core, spec), cast("Trial", self))

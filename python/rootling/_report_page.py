@@ -36,6 +36,9 @@ PAGE = """<!doctype html>
 <h2>The answer</h2>
 {% for answer in answers %}
 <p class="answer">{{ answer.sentence }}</p>
+{% if answer.details %}
+<ul>{% for line in answer.details %}<li>{{ line }}</li>{% endfor %}</ul>
+{% endif %}
 {% endfor %}
 <h2>The numbers</h2>
 {% for answer in answers %}

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     import polars as pl
     from matplotlib.figure import Figure
 
-FACES = ("kind", "table", "sentence", "notes", "methods", "references", "provenance")
+FACES = ("kind", "table", "sentence", "details", "notes", "methods", "references", "provenance")
 
 
 @dataclass(frozen=True)
@@ -211,8 +211,13 @@ class Result:
 
     @property
     def sentence(self) -> str:
-        """The verdict in plain words."""
+        """The decision in plain words, at most 30 of them."""
         return str(self._record["sentence"])
+
+    @property
+    def details(self) -> tuple[str, ...]:
+        """Everything else worth saying, a fact a line."""
+        return tuple(self._record.get("details", ()))
 
     @property
     def notes(self) -> tuple[Note, ...]:

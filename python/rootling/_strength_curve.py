@@ -27,6 +27,7 @@ class StrengthQuestions:
         within: str | Sequence[str] | None = None,
         *,
         strength: str | None = None,
+        common: str | Sequence[str] | None = None,
         shape: Shape = "auto",
         at: Mapping[str, Any] | None = None,
         link: Link = "logit",
@@ -50,6 +51,9 @@ class StrengthQuestions:
             Columns whose levels get a curve each, for example ``"rootstock"``.
         strength : str, optional
             The treatment that holds the strengths; the declared one when left out.
+        common : str or list of str, optional
+            Columns whose levels share one curve, each with a height of its own (a shift of the log odds, taken out as
+            blocks are), for example ``"rootstock"`` where single curves have too few trays to show a best strength.
         shape : str
             ``"auto"`` weighs all but the shapes without natural rooting and ``"cedergreen"``; a name forces one. See
             :mod:`rootling.dose`.
@@ -117,6 +121,7 @@ class StrengthQuestions:
         options = {
             "column": strength or self._core.options["strength_column"] or "strength",
             "within": [] if within is None else list(dict.fromkeys(listed(within))),
+            "common": [] if common is None else list(dict.fromkeys(listed(common))),
             "at": {name: spelled(value) for name, value in (at or {}).items()},
             "shape": shape,
             "link": link,

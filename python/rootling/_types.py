@@ -7,6 +7,7 @@ from typing import Any, Literal, TypeAlias
 
 BadRows: TypeAlias = Literal["stop", "set_aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
+Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors"]
 CurveTrays: TypeAlias = Literal["auto", "quasi", "beta-binomial", "random", "ignore"]
 CurveBlocks: TypeAlias = Literal["auto", "spread"]
 ModelTrays: TypeAlias = Literal["auto", "effective", "quasi", "beta-binomial", "random", "robust", "ignore"]

@@ -99,6 +99,8 @@ def _refuse_vast(path: Path) -> None:
             for name in archive.namelist():
                 if name.startswith("xl/worksheets/") and name.endswith(".xml"):
                     _refuse_vast_sheet(archive.read(name))
+    except TrialDataError:
+        raise
     except (zipfile.BadZipFile, OSError, EOFError, RuntimeError, ValueError) as error:
         raise unreadable(error) from None
 

@@ -184,7 +184,8 @@ class Model(AfterFit):
         test : {"auto", "likelihood-ratio", "score", "small-sample-score", "wald"}
             The statistic. Left to the model it is the one whose false alarms were simulated: the small-sample score of
             effective cuttings where trays are counted, the likelihood ratio otherwise. Wald's misleads near 0 and 100 %
-            (Hauck and Donner 1977). Where trays or whole plots give an error, each is held against F.
+            (Hauck and Donner 1977). Where trays give an error, each is held against F; an effect constant within a
+            recorded unit above the tray (bay, block, season, stock plant) against that unit.
 
         Raises
         ------
@@ -206,6 +207,9 @@ class Model(AfterFit):
 
     def odds_ratios(self, *, level: Level = 0.95) -> OddsRatios:
         """Odds ratios against the first level of each effect, with intervals by the score or the likelihood profile.
+
+        The other effects are held alike (conditional). ``contrasts(scale="odds")`` gives ratios of the odds of rates
+        averaged over them, which lie nearer to 1.
 
         Parameters
         ----------
@@ -254,7 +258,7 @@ class Model(AfterFit):
             A second treatment whose levels are kept apart.
         at : dict, optional
             Treatments and covariates held at a value, for example ``{"rootstock": "K12"}``; covariates are at their
-            mean otherwise.
+            mean otherwise. A value beyond the tested range is noted.
         average : {"equal", "observed"} or dict
             How the other treatments are averaged over: all combinations alike, by their share of the cuttings stuck,
             or by shares of your own, for example ``{"rootstock": {"K12": 0.6, "K17": 0.3, "K30": 0.1}}``. Shares are
@@ -318,10 +322,13 @@ class Model(AfterFit):
         within : str, optional
             A second treatment: the contrasts are formed within each of its levels. All of them are one family.
         changing_with : str, optional
-            A second treatment: how the contrasts change between its levels (differences of differences).
+            A second treatment: how the contrasts change between its levels (differences of differences). The model
+            needs the interaction of the two.
         scale : {"points", "ratio", "odds"}
-            Differences, ratios of rates, or odds ratios. "No difference" is the same hypothesis on all three, with
-            one P value.
+            Differences, ratios of rates, or odds ratios. Of two rates "no difference" is the same hypothesis on all
+            three, with one P value. With ``changing_with``, weights or ``kind="trend"`` each scale is a question of its
+            own: differences in trees per 100 may change where odds ratios do not. Odds ratios here are those of rates
+            averaged over the other treatments; :meth:`odds_ratios` holds the others alike and lies further from 1.
         adjust : str
             ``"joint"``, ``"tukey-kramer"``, ``"dunnett"`` and ``"scheffe"`` go in one step: an interval leaves out no
             difference exactly where the adjusted P value is below 1 - level. ``"holm"``, ``"hochberg"``, ``"hommel"``,
@@ -340,13 +347,15 @@ class Model(AfterFit):
         Returns
         -------
         Contrasts
-            ``value``, ``conf_low``, ``conf_high`` are proportions on the scale of points: 0.12 is 12 trees per 100.
+            ``value``, ``conf_low``, ``conf_high`` are proportions on the scale of points: 0.12 is 12 trees per 100. A
+            ratio without a bound has the limit 0 or infinity; what is not available is None, with the reason in
+            ``why``. ``statistic_is`` names what the statistic is held against.
 
         Raises
         ------
         rootling.exceptions.ChoiceError
             For unknown names (the nearest is named), weights that do not sum to 0, methods that do not suit the family,
-            more contrasts than make sense.
+            more contrasts than make sense, changes with a treatment of which the model has no interaction.
 
         Notes
         -----

@@ -16,6 +16,7 @@ from rootling._types import (
     AssociationMethod,
     CorrelationMethod,
     Level,
+    Outcome,
     Trays,
 )
 from rootling.compare import AllComparisons, Comparison
@@ -93,6 +94,31 @@ class Trial(ModelQuestions, StrengthQuestions):
         """A short hash of the counts and their design; the order of rows does not matter."""
         return str(self._core.fingerprint)
 
+    def for_later(self) -> dict[str, Any]:
+        """How the trays of this trial differ, and the units above them: a record for ``earlier=`` of a later trial.
+
+        Returns
+        -------
+        dict
+            ``trials``, the fingerprint of this one, and ``known``, one entry per kind of unit: its column, the part it
+            plays, its mean square over the variance of one cutting, what it is without a difference between units,
+            cuttings per unit, degrees of freedom.
+
+        Raises
+        ------
+        TrialDataError
+            Where no trays are recorded, or no two trays were treated alike.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength"], tray="tray", block="bench")
+        >>> [known["unit"] for known in trial.for_later()["known"] if not known["totals"]]
+        ['tray', 'bench']
+        """
+        return dict(self._core.for_later())
+
     @property
     def frame(self) -> pl.DataFrame:
         """The columns that were used, as they were given; a copy."""
@@ -136,6 +162,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         level: Level = 0.95,
         method: str | None = None,
         trays: Trays = "auto",
+        outcome: Outcome = "take",
     ) -> TakeRates:
         """Take rates (rooted of stuck) with intervals.
 
@@ -150,6 +177,9 @@ class Trial(ModelQuestions, StrengthQuestions):
             Interval for pooled cuttings; with trays the tray-aware interval is the default.
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
+        outcome : {"take", "survival", "rooted-of-survivors"}
+            What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
+            lived. The two others stand in the details.
 
         Returns
         -------
@@ -174,7 +204,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         """
         if by is not None and not listed(by):
             raise ChoiceError("by names no column; leave it out for every combination of treatments, or name columns")
-        options = {"level": level, "method": method, "trays": trays}
+        options = {"level": level, "method": method, "trays": trays, "outcome": outcome}
         return TakeRates(
             _core.rates.take_rates(self._core, list(dict.fromkeys(listed(by))), options), self._shown_with()
         )
@@ -191,6 +221,8 @@ class Trial(ModelQuestions, StrengthQuestions):
         method: str | None = None,
         trays: Trays = "auto",
         seed: int = 1,
+        nearly: float = 0.10,
+        outcome: Outcome = "take",
     ) -> Comparison:
         """Compares two levels of a treatment, tray by tray where trays are recorded.
 
@@ -215,6 +247,12 @@ class Trial(ModelQuestions, StrengthQuestions):
             ``"ignore"`` treats cuttings as independent, and the result is marked.
         seed : int
             Seed of the randomisation test when it has to draw.
+        nearly : float
+            The difference that matters, a proportion: 0.10 is ten trees per 100. By it the sentence says "no reason to
+            change", and it asks for as many trays as narrow the interval to that much either way.
+        outcome : {"take", "survival", "rooted-of-survivors"}
+            What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
+            lived. The two others stand in the details.
 
         Returns
         -------
@@ -239,6 +277,8 @@ class Trial(ModelQuestions, StrengthQuestions):
             "method": method,
             "trays": trays,
             "seed": seed,
+            "nearly": nearly,
+            "outcome": outcome,
         }
         return Comparison(
             _core.compare.strengths(self._core, factor, spelled(first), spelled(second), options), self._shown_with()
@@ -254,6 +294,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         level: Level = 0.95,
         trays: Trays = "auto",
         seed: int = 1,
+        outcome: Outcome = "take",
     ) -> AllComparisons:
         """Compares all levels of a treatment, pair by pair or against one; P values and intervals hold together.
 
@@ -277,6 +318,9 @@ class Trial(ModelQuestions, StrengthQuestions):
             ``"ignore"`` treats cuttings as independent, and the result is marked.
         seed : int
             Seed of the randomisation tests when they have to draw.
+        outcome : {"take", "survival", "rooted-of-survivors"}
+            What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
+            lived. The two others stand in the details.
 
         Returns
         -------
@@ -298,6 +342,7 @@ class Trial(ModelQuestions, StrengthQuestions):
                 "level": level,
                 "trays": trays,
                 "seed": seed,
+                "outcome": outcome,
             },
         }
         return AllComparisons(_core.compare.all_levels(self._core, factor, options), self._shown_with())
@@ -335,6 +380,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         trays: Trays = "auto",
         method: AssociationMethod | None = None,
         seed: int = 1,
+        outcome: Outcome = "take",
     ) -> Association:
         """Tests a treatment against rooting; trays decide where recorded, places or plants where it was given to these.
 
@@ -356,6 +402,9 @@ class Trial(ModelQuestions, StrengthQuestions):
             ``"rao-scott-first-order"`` and ``"rao-scott-second-order"`` (Rao and Scott 1984). All are in the table.
         seed : int
             Seed of the randomisation test when it has to draw.
+        outcome : {"take", "survival", "rooted-of-survivors"}
+            What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
+            lived. The two others stand in the details.
 
         Returns
         -------
@@ -370,7 +419,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         'association'
         """
         _apart(treatment, within, "the treatment and the column to stay within")
-        options = {"within": within, "trays": trays, "method": method, "seed": seed}
+        options = {"within": within, "trays": trays, "method": method, "seed": seed, "outcome": outcome}
         return Association(_core.tables.association(self._core, treatment, options), self._shown_with())
 
     def trend(
@@ -381,6 +430,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         level: Level = 0.95,
         trays: Trays = "auto",
         seed: int = 1,
+        outcome: Outcome = "take",
     ) -> Trend:
         """Does the take rise or fall along the levels of a treatment? Trays decide where they are recorded.
 
@@ -395,7 +445,10 @@ class Trial(ModelQuestions, StrengthQuestions):
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
         seed : int
-            Seed of the exact test on cuttings when it has to draw.
+            Seed of the exact test on cuttings when it has to draw; it stands where trays are not counted.
+        outcome : {"take", "survival", "rooted-of-survivors"}
+            What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
+            lived. The two others stand in the details.
 
         Returns
         -------
@@ -403,7 +456,8 @@ class Trial(ModelQuestions, StrengthQuestions):
 
         Notes
         -----
-        A trend is a straight line: a hump can pass it unseen, see ``departure``.
+        A trend is a straight line: a hump can pass it unseen, see ``departure``. Its rise and limits stay within 100
+        trees per 100 either way; ``cut`` says that the line itself runs further and does not describe the levels.
 
         Examples
         --------
@@ -418,6 +472,7 @@ class Trial(ModelQuestions, StrengthQuestions):
             "scores": None if scores is None else {spelled(name): float(score) for name, score in scores.items()},
             "trays": trays,
             "exact": {"seed": seed},
+            "outcome": outcome,
         }
         return Trend(_core.tables.trial_trend(self._core, treatment, options), self._shown_with())
 

@@ -85,8 +85,8 @@ fn strengths<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let mut options: compare::CompareOptions = from_python(options)?;
-    options.chemical = trial.0.options().strength_treatment() == Some(factor);
-    trial.answer(py, |units, control| compare::strengths(units, factor, first, second, &options, control))
+    options.spoken = Some(trial.0.options().spoken(factor));
+    trial.asked(py, |trial, control| compare::outcomes(trial, factor, (first, second), &options, control))
 }
 
 #[pyfunction]
@@ -97,8 +97,8 @@ fn all_levels<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let mut options: compare::AllOptions = from_python(options)?;
-    options.compare.chemical = trial.0.options().strength_treatment() == Some(factor);
-    trial.answer(py, |units, control| compare::all_levels(units, factor, &options, control))
+    options.compare.spoken = Some(trial.0.options().spoken(factor));
+    trial.answer_of(py, options.compare.outcome, |units, control| compare::all_levels(units, factor, &options, control))
 }
 
 #[pyfunction]

@@ -101,9 +101,10 @@ fn take_rates<'py>(
     by: Vec<String>,
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let options: rates::TakeRatesOptions = from_python(options)?;
+    let mut options: rates::TakeRatesOptions = from_python(options)?;
+    options.spoken = trial.0.units().treatments.iter().map(|one| trial.0.options().spoken(&one.name)).collect();
     let by: Vec<&str> = by.iter().map(String::as_str).collect();
-    trial.answer(py, |units, _| rates::take_rates(units, &by, &options))
+    trial.answer_of(py, options.outcome, |units, _| rates::take_rates(units, &by, &options))
 }
 
 #[pyfunction]

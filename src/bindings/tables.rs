@@ -100,8 +100,9 @@ fn association<'py>(
     factor: &str,
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let options: tables::AssociationOptions = from_python(options)?;
-    trial.answer(py, |units, control| tables::association(units, factor, &options, control))
+    let mut options: tables::AssociationOptions = from_python(options)?;
+    options.spoken = Some(trial.0.options().spoken(factor));
+    trial.answer_of(py, options.outcome, |units, control| tables::association(units, factor, &options, control))
 }
 
 #[pyfunction]
@@ -111,8 +112,9 @@ fn trial_trend<'py>(
     factor: &str,
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let options: tables::TrialTrendOptions = from_python(options)?;
-    trial.answer(py, |units, control| tables::trial_trend(units, factor, &options, control))
+    let mut options: tables::TrialTrendOptions = from_python(options)?;
+    options.spoken = Some(trial.0.options().spoken(factor));
+    trial.answer_of(py, options.outcome, |units, control| tables::trial_trend(units, factor, &options, control))
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {

@@ -11,7 +11,7 @@ use super::run::{detached, quietly};
 use crate::answer::{Answer, Note};
 use crate::control::Control;
 use crate::error::{DataError, Error, Result};
-use crate::trial::{Issue, Lines, LoadOptions, Source, Trial, Units, from_cells, from_frame};
+use crate::trial::{Issue, Lines, LoadOptions, Outcome, Source, Trial, Units, from_cells, from_frame};
 
 /// A checked trial.
 #[pyclass(frozen, name = "Trial", module = "rootling._core.trial")]
@@ -24,9 +24,44 @@ impl PyTrial {
         py: Python<'py>,
         work: impl FnOnce(&Units, &Control) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = detached(py, |control| work(self.0.units(), control))?;
+        self.asked(py, |trial, control| work(trial.units(), control))
+    }
+
+    /// The same on the trial itself.
+    pub(super) fn asked<'py, F: Serialize + Send>(
+        &self,
+        py: Python<'py>,
+        work: impl FnOnce(&Trial, &Control) -> Result<Answer<F>> + Send,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        let mut answer = detached(py, |control| work(&self.0, control))?;
         answer.provenance.data_fingerprint = Some(self.0.fingerprint().to_owned());
         to_python(py, &answer)
+    }
+
+    /// The same on the counts of an outcome; where deaths are recorded the answer says what it leaves out of sight.
+    pub(super) fn answer_of<'py, F: Serialize + Send>(
+        &self,
+        py: Python<'py>,
+        outcome: Outcome,
+        work: impl Fn(&Units, &Control) -> Result<Answer<F>> + Send + Sync,
+    ) -> PyResult<Bound<'py, PyAny>> {
+        self.asked(py, |trial, control| {
+            let mut answer = work(&trial.units_of(outcome)?, control)?;
+            answer.notes.splice(0..0, trial.deaths_note(outcome));
+            if outcome != Outcome::Take {
+                answer.sentence = outcome.told(&answer.sentence);
+                answer.provenance.options.push(("outcome".to_owned(), outcome.name().to_owned()));
+            }
+            if trial.dead().is_some() {
+                for other in Outcome::ALL.into_iter().filter(|one| *one != outcome) {
+                    // An outcome that these counts cannot show, as where nothing survived, is left out.
+                    if let Ok(beside) = trial.units_of(other).and_then(|units| work(&units, control)) {
+                        answer.details.push(other.told(&beside.sentence));
+                    }
+                }
+            }
+            Ok(answer)
+        })
     }
 }
 
@@ -65,6 +100,11 @@ impl PyTrial {
     #[getter]
     fn source<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         to_python(py, &self.0.source())
+    }
+
+    fn for_later<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
+        let told = quietly(py, || self.0.for_later())?;
+        to_python(py, &told)
     }
 
     #[getter]

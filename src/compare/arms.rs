@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::compare::carried::{Carried, follows_time};
 use crate::compare::strengths::{CompareOptions, code_of, column};
 use crate::error::{CountError, Result};
-use crate::rates::{Arm, OverPlaces, TraySpread, tray_spread, tray_spread_within};
+use crate::rates::{Arm, FromEarlier, OverPlaces, TraySpread, tray_spread, tray_spread_with, tray_spread_within};
 use crate::trial::{Factor, Layout, Units};
 
 /// The two arms, ready to compare.
@@ -220,8 +220,10 @@ impl Setting<'_> {
             own.push(place);
         }
         let (arms, own): (Vec<Arm>, Vec<Vec<u32>>) = cells.into_values().unzip();
-        let plain = tray_spread(&arms);
-        let within = if places.len() > 1 { tray_spread_within(&arms, &own) } else { plain };
+        let told = FromEarlier::of(self.units, &self.layout.unit);
+        let nowhere: Vec<Vec<u32>> = own.iter().map(|own| vec![0; own.len()]).collect();
+        let plain = tray_spread_with(&arms, &nowhere, told);
+        let within = if places.len() > 1 { tray_spread_with(&arms, &own, told) } else { plain };
         (plain, within)
     }
 

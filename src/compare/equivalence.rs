@@ -204,6 +204,7 @@ fn answer(figures: Equivalence, first: Count, second: Count, options: &Equivalen
     }
     Answer {
         kind: "equivalence".to_owned(),
+        details: Vec::new(),
         sentence: sentence(&figures, first, second, options.claim),
         methods: methods(&figures, options),
         references: [references::SCHUIRMANN_1987]

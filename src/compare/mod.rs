@@ -3,8 +3,10 @@
 mod all_levels;
 mod arms;
 mod carried;
+mod decision;
 mod effective_strata;
 mod equivalence;
+mod outcomes;
 mod permutation;
 mod strengths;
 mod trays;
@@ -17,6 +19,7 @@ pub use carried::{Carried, CarriedLevel};
 pub(crate) use carried::{follows_time, time_note};
 pub use effective_strata::EffectiveStrata;
 pub use equivalence::{Claim, Equivalence, EquivalenceOptions, MarginTest, equivalence};
+pub use outcomes::{BesideDifference, outcomes};
 pub(crate) use permutation::MOST_DEALT;
 pub use permutation::*;
 pub use strengths::{CompareOptions, Comparison, strengths};

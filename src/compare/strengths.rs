@@ -6,6 +6,7 @@ use crate::answer::{Answer, Provenance};
 use crate::compare::arms::{Arms, gather};
 use crate::compare::carried::Carried;
 use crate::compare::effective_strata::EffectiveStrata;
+use crate::compare::outcomes::BesideDifference;
 use crate::compare::permutation::{MOST_DEALT, Randomisation, Stratum, randomisation_test};
 use crate::compare::trays::{TrayTest, stratified_t, welch_t};
 use crate::compare::two_rates::{
@@ -16,8 +17,9 @@ use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{Count, TestResult, check_level};
 use crate::rates::{Arm, TakeRate, TraySpread, TraysUse};
+use crate::report::Spoken;
 use crate::tables::{ContingencyTable, fisher};
-use crate::trial::{Factor, UnitKind, Units};
+use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
 
 /// Options of [`strengths`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -37,8 +39,14 @@ pub struct CompareOptions {
     pub seed: u64,
     /// Randomisations drawn when there are too many to enumerate.
     pub randomisations: u64,
-    /// The treatment is a hormone strength: show the chemical caution.
-    pub chemical: bool,
+    /// The difference that matters, a proportion: by it "no reason to change" and the units asked for are judged.
+    ///
+    /// 0.10 is ten trees per 100, about what four to six trays of 20 a level can show at all (`tests/calibration/table.md`).
+    pub nearly: f64,
+    /// How the treatment and its levels are said; by the column's name when not given.
+    pub spoken: Option<Spoken>,
+    /// What is counted.
+    pub outcome: Outcome,
 }
 
 impl Default for CompareOptions {
@@ -51,7 +59,9 @@ impl Default for CompareOptions {
             margin: None,
             seed: 1,
             randomisations: 99_999,
-            chemical: false,
+            nearly: 0.10,
+            spoken: None,
+            outcome: Outcome::Take,
         }
     }
 }
@@ -107,6 +117,9 @@ pub struct Comparison {
     pub margin: Option<f64>,
     /// Whether the other treatments are mixed alike in both arms.
     pub same_mix: bool,
+    /// The other outcomes, where deaths are recorded.
+    #[serde(default)]
+    pub beside: Vec<BesideDifference>,
     /// The units that carry the comparison, where units are counted.
     #[serde(default)]
     pub carried: Option<Carried>,
@@ -135,6 +148,9 @@ pub fn strengths(
     if let Some(value) = options.margin.filter(|margin| !(*margin > 0.0 && *margin < 1.0)) {
         return Err(CountError::OutOfRange { name: "margin", value, low: 0.0, high: 1.0 }.into());
     }
+    if !(options.nearly > 0.0 && options.nearly < 1.0) {
+        return Err(CountError::OutOfRange { name: "nearly", value: options.nearly, low: 0.0, high: 1.0 }.into());
+    }
     let treatment = column(units, factor)?;
     let codes = (code_of(treatment, first)?, code_of(treatment, second)?);
     let arms = gather(units, treatment, codes, options)?;
@@ -148,7 +164,9 @@ pub fn strengths(
         seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed),
         ..Provenance::new(&record(&found, options))
     };
-    Ok(verdict::answer(found, units, options, provenance))
+    let counted = found.spread.is_some();
+    let answer = verdict::answer(found, units, options, provenance);
+    Ok(if counted { with_earlier(answer, units) } else { answer })
 }
 
 /// The two rates side by side, before anything is judged.
@@ -196,6 +214,7 @@ fn side_by_side(
         withheld: arms.withheld.clone(),
         margin: options.margin,
         same_mix: arms.same_mix,
+        beside: Vec::new(),
         carried: None,
         judged_by: Vec::new(),
         follows_time: arms.follows_time.clone(),

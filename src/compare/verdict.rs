@@ -2,12 +2,11 @@
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::carried::time_note;
+use crate::compare::decision::{Decision, capital};
 use crate::compare::permutation::Randomisation;
 use crate::compare::strengths::{CompareOptions, Comparison};
-use crate::compare::two_levels::NOTHING_TO_JUDGE;
-use crate::compare::two_rates::{gain_in_words, range_in_words};
 use crate::rates::{TakeRate, TraySpread, TraysUse, few_events};
-use crate::report::{cautions, join, numbers, references, whole};
+use crate::report::{Spoken, cautions, join, numbers, references, whole};
 use crate::trial::{UnitKind, Units};
 
 pub(super) fn answer(
@@ -16,10 +15,13 @@ pub(super) fn answer(
     options: &CompareOptions,
     provenance: Provenance,
 ) -> Answer<Comparison> {
+    let said = options.spoken.clone().unwrap_or_else(|| Spoken::plain(&found.factor));
+    let decision = Decision::of(&found, &said, options);
     Answer {
         kind: "comparison".to_owned(),
-        table: table(&found),
-        sentence: sentence(&found, units),
+        sentence: decision.sentence(),
+        details: decision.details(),
+        table: table(&found, &said),
         notes: notes(&found, units, options),
         methods: methods(&found),
         references: cited(&found),
@@ -28,15 +30,12 @@ pub(super) fn answer(
     }
 }
 
-fn level_name(rate: &TakeRate) -> String {
-    rate.levels.join(" / ")
-}
-
-fn counted(found: &Comparison) -> bool {
+pub(super) fn counted(found: &Comparison) -> bool {
     found.unit != "cutting"
 }
 
-fn table(found: &Comparison) -> Sheet {
+fn table(found: &Comparison, said: &Spoken) -> Sheet {
+    let level_name = |rate: &TakeRate| said.short(&rate.levels.concat());
     let rates = [&found.first, &found.second];
     let mut what: Vec<String> = rates.iter().map(|rate| format!("take rate at {}", level_name(rate))).collect();
     what.push(format!("difference, {} minus {}", level_name(&found.second), level_name(&found.first)));
@@ -75,106 +74,9 @@ fn table(found: &Comparison) -> Sheet {
     sheet
 }
 
-fn of_hundred(rate: &TakeRate) -> String {
-    format!("{} of 100", numbers::points(rate.value))
-}
-
-fn sentence(found: &Comparison, units: &Units) -> String {
-    let start = match (units.kind, counted(found)) {
-        (UnitKind::Pooled, _) => "No trays were recorded, so the interval is too narrow and the P value too small. ",
-        (UnitKind::Tray, false) => {
-            "Trays are not counted here, so the interval is too narrow and the P value too small. "
-        }
-        (UnitKind::Tray, true) => "",
-    };
-    let basis = if counted(found) {
-        format!("{} and {} {}s", found.second.n_units, found.first.n_units, found.unit)
-    } else {
-        format!("{} and {} cuttings", found.second.stuck, found.first.stuck)
-    };
-    let plain = found.second.value - found.first.value;
-    let where_from = if found.within.is_empty() || (found.value - plain).abs() < 0.0005 {
-        String::new()
-    } else {
-        format!("within {} ", join(&found.within))
-    };
-    let main = format!(
-        "{start}{} {} rooted {} against {} at {}: {where_from}{} trees per 100",
-        capital(&found.factor),
-        level_name(&found.second),
-        of_hundred(&found.second),
-        of_hundred(&found.first),
-        level_name(&found.first),
-        gain_in_words(found.value)
-    );
-    let (Some(low), Some(high)) = (found.conf_low, found.conf_high) else {
-        let why = found.withheld.clone().unwrap_or_else(|| NOTHING_TO_JUDGE.to_owned());
-        return format!("{main} ({basis}). No test is given: {why}.");
-    };
-    let limits = numbers::interval(numbers::points(low), numbers::points(high), found.level);
-    let p_value = found.p_value.map(|p| format!(", {}", numbers::p_value(p))).unwrap_or_default();
-    format!(
-        "{main} ({limits}, {basis}{p_value}). {}{}{}",
-        verdict(found, low, high),
-        second_opinion(found),
-        equivalence(found, low, high)
-    )
-}
-
 /// The randomisation test, when there is more than one way to deal.
-fn confirming(found: &Comparison) -> Option<&Randomisation> {
+pub(super) fn confirming(found: &Comparison) -> Option<&Randomisation> {
     found.randomisation.as_ref().filter(|dealt| dealt.assignments > 1.0)
-}
-
-/// What the randomisation test says, where it does not say the same.
-fn second_opinion(found: &Comparison) -> String {
-    let alpha = 1.0 - found.level;
-    let (Some(dealt), Some(p)) = (confirming(found), found.p_value) else { return String::new() };
-    let shown = numbers::p_value(dealt.p_value);
-    let unit = &found.unit;
-    match (p < alpha, dealt.p_value <= alpha) {
-        (true, false) if dealt.smallest_p > alpha => format!(
-            " Re-dealing the {unit}s cannot confirm it: {} is the smallest value that so few {unit}s allow.",
-            numbers::p_value(dealt.smallest_p)
-        ),
-        (true, false) => format!(
-            " Re-dealing the {unit}s, which assumes less and needs more {unit}s, does not confirm it ({shown}), so take it as evidence, not as settled."
-        ),
-        (false, true) => {
-            format!(" Re-dealing the {unit}s alone would have shown one ({shown}), so the matter is open.")
-        }
-        _ => String::new(),
-    }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
-}
-
-fn verdict(found: &Comparison, low: f64, high: f64) -> String {
-    let range = range_in_words(low, high);
-    let away = low > 0.0 || high < 0.0;
-    let by_test = found.p_value.map(|p| p < 1.0 - found.level);
-    match (away, by_test) {
-        (true, Some(true) | None) => format!("A difference is shown; {range}."),
-        (false, Some(false) | None) => format!("No difference is shown; {range}."),
-        // Only where cuttings are counted, whose interval and exact test are two methods.
-        _ => format!("Interval and exact test do not agree, so the evidence is borderline; {range}."),
-    }
-}
-
-fn equivalence(found: &Comparison, low: f64, high: f64) -> String {
-    match found.margin {
-        Some(margin) if low > -margin && high < margin => {
-            format!(
-                " The two are equivalent within {} per 100: the whole interval lies inside that margin.",
-                numbers::points(margin)
-            )
-        }
-        Some(margin) => format!(" Equivalence within {} per 100 is not shown.", numbers::points(margin)),
-        None => String::new(),
-    }
 }
 
 fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Note> {
@@ -232,7 +134,7 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
     if counted(found) && found.first.n_units.min(found.second.n_units) < 4 {
         notes.push(cautions::few_trays());
     }
-    if options.chemical {
+    if options.spoken.as_ref().is_some_and(Spoken::is_strength) {
         notes.push(cautions::chemical());
     }
     notes

@@ -114,7 +114,7 @@ pub struct Diagnostics {
 /// # };
 /// # let units = Units {
 /// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
 /// # };
 /// use rootling::control::Control;
 /// use rootling::diagnostics::{DiagnosticsOptions, diagnostics};

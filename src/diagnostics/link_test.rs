@@ -7,7 +7,7 @@ use crate::math::columns::Columns;
 use crate::math::convergence::RANK;
 use crate::math::linalg::Qr;
 use crate::models::{
-    ColumnSpec, Design, Fit, Model, Ready, Stratum, fall_without, is_robust, is_used, tail, test_columns,
+    ColumnSpec, Design, Fit, Model, Ready, Stratum, fall_without, is_robust, is_used, score_parts, tail, test_columns,
 };
 
 /// The test of the squared linear predictor.
@@ -40,6 +40,15 @@ pub(super) fn link_test(model: &Model, ready: &Ready) -> Result<Option<LinkTest>
             statistic: joint.statistic,
             dof_denominator: Some(joint.dof_denominator),
             p_value: tail(joint.statistic, joint.dof, Some(joint.dof_denominator)),
+        }));
+    }
+    if let Some(layered) = ready.layered.as_ref().filter(|_| !model.spec.penalised) {
+        let data = &ready.frame.data;
+        let fit = Fit { design: &design, data, link: model.spec.link, penalised: model.penalised };
+        return Ok(layered.test(&score_parts(&fit, &held)?).map(|joint| LinkTest {
+            statistic: joint.statistic,
+            dof_denominator: Some(joint.dof),
+            p_value: tail(joint.statistic, 1.0, Some(joint.dof)),
         }));
     }
     let fall = if is_used(model) {

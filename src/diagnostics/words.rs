@@ -4,6 +4,7 @@ use super::answer::{Diagnostics, DiagnosticsOptions, TrayCheck};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::phrases::capital;
 use crate::models::{Model, methods, references, warning};
+use crate::report::facts;
 use crate::report::numbers::{degrees_of_freedom, number, p_value, points};
 use crate::report::references as cited;
 use crate::trial::UnitKind;
@@ -16,7 +17,8 @@ pub(super) fn answer(model: &Model, figures: Diagnostics, options: &DiagnosticsO
     provenance.seed = Some(options.seed);
     Answer {
         kind: "diagnostics".to_owned(),
-        sentence: sentence(model, &figures),
+        details: facts(&sentence(model, &figures)),
+        sentence: decision(&figures),
         table: table(&figures),
         notes: notes(model, &figures),
         methods: methods_text(model, &figures),
@@ -67,6 +69,23 @@ fn change(tray: &TrayCheck) -> Option<f64> {
 fn most_influential(figures: &Diagnostics) -> Option<(&TrayCheck, f64)> {
     let known = figures.trays.iter().filter_map(|tray| Some((tray, change(tray)?)));
     known.max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
+}
+
+/// The decision line: where to look first.
+fn decision(figures: &Diagnostics) -> String {
+    let far = outlying(figures);
+    if let Some(tray) = far.first() {
+        let direction = if (tray.rooted as f64) < tray.expected { "less" } else { "more" };
+        let of = if tray.treatment.is_empty() { String::new() } else { format!(" ({})", tray.treatment) };
+        let more = if far.len() > 1 { format!("; {} more lie as far out", far.len() - 1) } else { String::new() };
+        return format!("Look at {}{of} first: it rooted far {direction} than the model expects{more}.", tray.tray);
+    }
+    let spread = figures.goodness_of_fit.as_ref().is_some_and(|test| test.pearson_p_value < 0.05);
+    if spread {
+        "Nothing stands out by itself, but counts differ more than chance explains.".to_owned()
+    } else {
+        "Nothing speaks against the model: no count lies farther out than chance explains.".to_owned()
+    }
 }
 
 fn sentence(model: &Model, figures: &Diagnostics) -> String {

@@ -69,6 +69,7 @@ pub fn strength_curve_of(input: &CurveInput, control: &Control) -> Result<Answer
         ..Provenance::new(&[
             ("column", options.column.clone()),
             ("within", options.within.join(", ")),
+            ("common", options.common.join(", ")),
             ("at", options.at.iter().map(|(name, level)| format!("{name} {level}")).collect::<Vec<_>>().join(", ")),
             ("shape", options.shape.clone()),
             ("link", format!("{:?}", options.link).to_lowercase()),
@@ -83,6 +84,7 @@ pub fn strength_curve_of(input: &CurveInput, control: &Control) -> Result<Answer
     };
     Ok(Answer {
         kind: "strength_curve".to_owned(),
+        details: Vec::new(),
         table: curve_table(&found),
         sentence: words::curves(&found),
         notes: notes::curves(&found),
@@ -100,6 +102,11 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
         table.text(name, curves.iter().map(|curve| curve.levels.get(at).cloned().unwrap_or_default()));
     }
     let number = |of: fn(&OneCurve) -> f64| curves.iter().map(of).collect::<Vec<f64>>();
+    // Two strengths have no curve on which a lowest adequate strength could lie.
+    let adequate = |of: fn(&OneCurve) -> f64| {
+        let one = |curve: &OneCurve| (curve.strengths.len() >= super::decision::LEAST_STRENGTHS).then(|| of(curve));
+        curves.iter().map(one).collect::<Vec<_>>()
+    };
     table.text("figure", curves.iter().map(|_| "best strength"));
     table.number("value", number(|c| c.best.strength.value));
     table.number("conf_low", number(|c| c.best.strength.conf_low));
@@ -110,9 +117,9 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
     table.number("take_high", number(|c| c.best.take_high));
     table.number("range_low", number(|c| c.best.range_low));
     table.number("range_high", number(|c| c.best.range_high));
-    table.number("adequate", number(|c| c.best.adequate.value));
-    table.number("adequate_low", number(|c| c.best.adequate.conf_low));
-    table.number("adequate_high", number(|c| c.best.adequate.conf_high));
+    table.maybe("adequate", adequate(|c| c.best.adequate.value));
+    table.maybe("adequate_low", adequate(|c| c.best.adequate.conf_low));
+    table.maybe("adequate_high", adequate(|c| c.best.adequate.conf_high));
     if curves.iter().any(|curve| curve.best.bootstrap.is_some()) {
         table.maybe("bootstrap_low", curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.conf_low)));
         table.maybe("bootstrap_high", curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.conf_high)));
@@ -154,6 +161,7 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
     table.text("says", found.rows.iter().map(|row| words::row(row, &found)));
     Ok(Answer {
         kind: "strengths_for".to_owned(),
+        details: Vec::new(),
         table,
         sentence: words::strengths_for(&found, input),
         notes: notes::strengths_for(&found, input),
@@ -193,6 +201,7 @@ pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<Cu
     table.number("conf_high", shifts.iter().map(|one| one.conf_high));
     Ok(Answer {
         kind: "curve_comparison".to_owned(),
+        details: Vec::new(),
         table,
         sentence: words::comparison(&found, input),
         notes: notes::comparison(&found, input),

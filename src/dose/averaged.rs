@@ -1,7 +1,9 @@
 //! Figures averaged over shapes, with the doubt about the shape in their intervals.
 
+use super::axis::Level;
 use super::candidates::{Curve, Member};
 use super::curve::best;
+use super::pairs::untold;
 use crate::math::linalg::add_scaled;
 use crate::math::roots::brent;
 use crate::math::special::{expit, logit};
@@ -24,14 +26,17 @@ const DRAWN_IN: f64 = 1e-6;
 /// # References
 /// Buckland ST, Burnham KP, Augustin NH (1997), Biometrics 53:603-618, equation 9.
 pub(super) fn take(curve: &Curve, members: &[(&Member, f64)], strength: f64, level: f64) -> Spanned {
-    let value: f64 = members.iter().map(|(member, weight)| weight * member.fitted.rate(&curve.data, strength)).sum();
+    let own = Neighbours::new(curve, strength, level);
+    let members = &with_say_in_takes(curve, members);
+    let value: f64 =
+        members.iter().map(|(member, weight)| weight * own.held(member.fitted.rate(&curve.data, strength))).sum();
     let middle = logit(value.clamp(DRAWN_IN, 1.0 - DRAWN_IN));
     let spread: f64 = members
         .iter()
         .map(|(member, weight)| {
-            let (mean, slopes) = member.fitted.seen(&curve.data, strength);
-            let mean = mean.clamp(DRAWN_IN, 1.0 - DRAWN_IN);
-            let std_error = member.fitted.std_error(&slopes) / (mean * (1.0 - mean));
+            let (rate, slopes) = member.fitted.seen(&curve.data, strength);
+            let mean = own.held(rate).clamp(DRAWN_IN, 1.0 - DRAWN_IN);
+            let std_error = own.error(member.fitted.std_error(&slopes), mean) / (mean * (1.0 - mean));
             weight * std_error.hypot(logit(mean) - middle)
         })
         .sum();
@@ -44,13 +49,87 @@ pub(super) fn take(curve: &Curve, members: &[(&Member, f64)], strength: f64, lev
         return Spanned { value, low, high };
     }
     let reach = critical * spread;
-    Spanned { value, low: expit(middle - reach), high: expit(middle + reach) }
+    let (none, all) = nearest_is_end(curve, strength);
+    let low = if none { 0.0 } else { expit(middle - reach) };
+    let high = if all { 1.0 } else { expit(middle + reach) };
+    Spanned { value, low, high }
+}
+
+/// The shapes that speak for takes, with weights that add up to 1. Where some strength rooted all or none, those that pass through all
+/// strengths whatever these show are left out as long as another is not contradicted.
+fn with_say_in_takes<'a>(curve: &Curve, members: &[(&'a Member, f64)]) -> Vec<(&'a Member, f64)> {
+    let checked = |member: &Member| member.lack_dof > 0.0;
+    let total: f64 = members.iter().filter(|(member, _)| checked(member)).map(|(_, weight)| weight).sum();
+    if !curve.data.is_softened() || total <= 0.0 {
+        return members.to_vec();
+    }
+    members.iter().filter(|(member, _)| checked(member)).map(|(member, weight)| (*member, weight / total)).collect()
+}
+
+/// What the own trays of the strengths on both sides of a strength say, where some strength rooted all or none.
+///
+/// A shape that passes through all strengths leaves what lies between them open, and its own standard error there tells of the shape alone.
+/// So takes stay within the limits of the neighbours' own takes, and no shape's standard error is larger than that of a strength with as many
+/// cuttings as they have; how far shapes differ is counted beside it. Where the likeliest shape has hardly a degree of freedom left to be contradicted by,
+/// its standard error stands halfway (their geometric mean) to that: `curves_at_the_ends.md` has what either alone holds.
+struct Neighbours {
+    /// Effective cuttings of the neighbour with fewer.
+    stuck: f64,
+    low: f64,
+    high: f64,
+    untold: bool,
+}
+
+impl Neighbours {
+    fn new(curve: &Curve, strength: f64, level: f64) -> Self {
+        let mut found = Self { stuck: 0.0, low: 0.0, high: 1.0, untold: false };
+        let levels = &curve.data.levels;
+        if !curve.data.is_softened() {
+            return found;
+        }
+        let critical = curve.judge.critical(level);
+        let above = levels.iter().position(|level| level.strength >= strength).unwrap_or(levels.len());
+        let around = [above.checked_sub(1), Some(above)].into_iter().flatten().filter_map(|at| levels.get(at));
+        (found.stuck, found.low, found.high) = (f64::INFINITY, 1.0, 0.0);
+        found.untold = untold(curve);
+        for one in around {
+            let limits = interval_effective(one.rooted, one.stuck, IntervalMethod::Wilson, critical);
+            let (low, high) = limits.unwrap_or((0.0, 1.0));
+            found.stuck = found.stuck.min(one.counts().1);
+            (found.low, found.high) = (found.low.min(low), found.high.max(high));
+        }
+        found
+    }
+
+    /// The largest standard error of a take: that of so many cuttings; infinite where nothing is bounded.
+    fn most(&self, take: f64) -> f64 {
+        let take = take.clamp(DRAWN_IN, 1.0 - DRAWN_IN);
+        (take * (1.0 - take) / self.stuck).sqrt()
+    }
+
+    fn error(&self, of_shape: f64, take: f64) -> f64 {
+        let own = of_shape.min(self.most(take));
+        if self.untold { (own * self.most(take)).sqrt() } else { own }
+    }
+
+    fn held(&self, rate: f64) -> f64 {
+        rate.max(self.low).min(self.high)
+    }
+}
+
+/// Whether none, or all, rooted at the tested strength that is nearest on the axis: then the take there may be as far out.
+fn nearest_is_end(curve: &Curve, strength: f64) -> (bool, bool) {
+    let t = curve.data.axis.place(strength).t;
+    let far = |level: &Level| (level.place.t - t).abs();
+    let nearest = curve.data.levels.iter().min_by(|a, b| far(a).total_cmp(&far(b))).filter(|one| one.pseudo > 0.0);
+    (nearest.is_some_and(|one| one.rooted <= 0.0), nearest.is_some_and(|one| one.rooted > 0.0))
 }
 
 /// By how much a strength is worse than another, or than the best of each shape, a difference of take rates, and its standard error over
 /// shapes.
 fn shortfall(curve: &Curve, members: &[(&Member, f64)], strength: f64, than: Option<f64>) -> (f64, f64) {
     let axis = &curve.data.axis;
+    let own = Neighbours::new(curve, strength, 0.95);
     let each: Vec<(f64, f64, f64)> = members
         .iter()
         .map(|(member, weight)| {
@@ -59,7 +138,8 @@ fn shortfall(curve: &Curve, members: &[(&Member, f64)], strength: f64, than: Opt
             let than = than.unwrap_or_else(|| best(fitted.form, fitted.own(), axis));
             let (top, mut difference) = fitted.seen(&curve.data, than);
             add_scaled(&mut difference, -1.0, &slopes);
-            (*weight, top - here, fitted.std_error(&difference))
+            let bound = own.most(here).hypot(own.most(top));
+            (*weight, top - here, fitted.std_error(&difference).min(bound))
         })
         .collect();
     let mean: f64 = each.iter().map(|(weight, short, _)| weight * short).sum();

@@ -12,6 +12,15 @@ pub(super) struct Level {
     pub(super) place: Place,
     pub(super) rooted: f64,
     pub(super) stuck: f64,
+    /// Added to the rooted and to those that did not root in every likelihood: see [`Data::softened`].
+    pub(super) pseudo: f64,
+}
+
+impl Level {
+    /// Rooted and stuck as they enter likelihoods.
+    pub(super) fn counts(&self) -> (f64, f64) {
+        (self.rooted + self.pseudo, self.stuck + 2.0 * self.pseudo)
+    }
 }
 
 /// Which `d0` an axis `ln(1 + d / d0)` has: the given one, or the lowest strength above 0, times one of [`FACTORS`].
@@ -20,11 +29,16 @@ pub(super) struct On(u8);
 
 impl On {
     /// The given `d0`, or the lowest strength above 0.
-    pub(super) const BASE: Self = Self(2);
+    pub(super) const BASE: Self = Self(4);
+    /// The smallest `d0` that is tried where cuttings root without hormone.
+    const QUARTER: Self = Self(2);
 }
 
-/// From a quarter on, each twice the one before.
-const FACTORS: [f64; 10] = [0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0];
+/// From a quarter on, each twice the one before; the two below bend so late that nothing needs to root at strength 0.
+const FACTORS: [f64; 12] = [0.015_625, 0.0625, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0];
+
+/// Added to both outcomes of a strength at which all cuttings rooted or none did: half an effective cutting, as in Jeffreys' prior.
+const PSEUDO: f64 = 0.5;
 
 /// A strength on all axes.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -108,17 +122,20 @@ impl Axis {
         self.all.get(usize::from(on.0)).unwrap_or(&self.base)
     }
 
-    /// The axes to try: the given one alone, else all `d0` up to half of the highest strength.
-    pub(super) fn tried(&self) -> Vec<On> {
-        let usable = |(at, scale): (usize, &Scale)| (scale.shift <= 0.5 * self.high).then_some(On(at as u8));
+    /// The axes to try: the given one alone, else all `d0` up to half of the highest strength. `none` tells that nothing rooted at
+    /// strength 0: then smaller ones as well.
+    pub(super) fn tried(&self, none: bool) -> Vec<On> {
+        let least = if none { 0 } else { usize::from(On::QUARTER.0) };
+        let usable =
+            |(at, scale): (usize, &Scale)| (at >= least && scale.shift <= 0.5 * self.high).then_some(On(at as u8));
         let found: Vec<On> = self.all.iter().enumerate().filter_map(usable).collect();
         if self.given || found.is_empty() { vec![On::BASE] } else { found }
     }
 
     /// Fewer of them, for a shape that bends by itself: the base, and each four times the one before.
-    pub(super) fn tried_coarsely(&self) -> Vec<On> {
-        let wanted = |on: &On| on.0 >= On::BASE.0 && (on.0 - On::BASE.0).is_multiple_of(2);
-        let found: Vec<On> = self.tried().into_iter().filter(wanted).collect();
+    pub(super) fn tried_coarsely(&self, none: bool) -> Vec<On> {
+        let wanted = |on: &On| (none || on.0 >= On::BASE.0) && on.0.is_multiple_of(2);
+        let found: Vec<On> = self.tried(none).into_iter().filter(wanted).collect();
         if found.is_empty() { vec![On::BASE] } else { found }
     }
 
@@ -185,8 +202,42 @@ impl Data {
             place: axis.place(strength),
             rooted,
             stuck,
+            pseudo: 0.0,
         };
         Self { axis, levels: counts.iter().map(level).collect(), beside: None }
+    }
+
+    /// The same with half an effective cutting added to both outcomes of every strength at which all cuttings rooted or none did.
+    ///
+    /// A curve through such a strength has no top of its likelihood in the steepness of its rise or fall there, and no curvature by which
+    /// to judge: what is added bounds both. It enters the fit, the weights, the lack of fit and the profiles alike. Where all strengths are
+    /// so there is no curve, and nothing is added.
+    ///
+    /// # References
+    /// Firth D (1993), Biometrika 80:27-38 (for a rate of its own the penalty by Jeffreys' prior adds one half to both counts).
+    pub(super) fn softened(mut self) -> Self {
+        let overall = self.overall();
+        if overall > 0.0 && overall < 1.0 {
+            for level in self.levels.iter_mut().filter(|level| level.rooted <= 0.0 || level.rooted >= level.stuck) {
+                level.pseudo = PSEUDO;
+            }
+        }
+        self
+    }
+
+    /// True where some strength had something added.
+    pub(super) fn is_softened(&self) -> bool {
+        self.levels.iter().any(|level| level.pseudo > 0.0)
+    }
+
+    /// True where strength 0 was tested and nothing rooted at it.
+    pub(super) fn none_at_zero(&self) -> bool {
+        self.levels.first().is_some_and(|level| level.strength == 0.0 && level.rooted <= 0.0)
+    }
+
+    /// Rooted and stuck of all strengths as they enter likelihoods.
+    pub(super) fn counts(&self) -> (Vec<f64>, Vec<f64>) {
+        self.levels.iter().map(Level::counts).unzip()
     }
 
     /// The same counts on an axis shared with other curves.
@@ -241,11 +292,14 @@ impl Data {
 
     /// Log-likelihood of the effective counts with a rate of its own for every strength, without binomial coefficients.
     pub(super) fn free_on_counts(&self) -> f64 {
-        isotonic::loglik(&self.rooted(), &self.stuck(), &self.rates())
+        let (rooted, stuck) = self.counts();
+        let rates: Vec<f64> = rooted.iter().zip(&stuck).map(|(y, n)| y / n).collect();
+        isotonic::loglik(&rooted, &stuck, &rates)
     }
 
     /// The take rate over all strengths.
     pub(super) fn overall(&self) -> f64 {
-        self.rooted().iter().sum::<f64>() / self.stuck().iter().sum::<f64>()
+        let (rooted, stuck) = self.counts();
+        rooted.iter().sum::<f64>() / stuck.iter().sum::<f64>()
     }
 }

@@ -5,7 +5,7 @@
 //! once, and over all trays ([`Beside::seen`]).
 
 use super::axis::Data;
-use super::likelihood::EDGE;
+use super::likelihood::{EDGE, add_pseudo};
 use crate::control::Control;
 use crate::error::Result;
 use crate::math::bounded::{Point, Region, Surface, Top, maximise_within};
@@ -385,6 +385,7 @@ pub(super) fn climb<F: Surface>(
 /// A rate of its own for every strength, as log odds.
 struct Free<'a> {
     beside: &'a Beside,
+    data: &'a Data,
     size: usize,
 }
 
@@ -396,6 +397,10 @@ impl Surface for Free<'_> {
             Rate { mean: p, slopes: [p * (1.0 - p), 0.0, 0.0, 0.0, 0.0], map: [level; 5], used: 1 }
         };
         self.beside.add(rate, (at, self.size), into);
+        for (j, (level, eta)) in self.data.levels.iter().zip(at).enumerate() {
+            let p = expit(*eta);
+            add_pseudo(level, (p, &[p * (1.0 - p)]), &[j], into);
+        }
     }
 }
 
@@ -410,5 +415,5 @@ pub(super) fn free_loglik(data: &Data, enough: f64, control: &Control) -> Result
         data.levels.iter().map(|level| logit((level.rooted + 0.25) / (level.stuck + 0.5))).collect();
     start.extend(beside.start());
     let spreads: Vec<usize> = beside.spread_at(size).into_iter().collect();
-    Ok(climb(&mut Free { beside, size }, &start, (&region, &spreads), enough, control)?.local.value)
+    Ok(climb(&mut Free { beside, data, size }, &start, (&region, &spreads), enough, control)?.local.value)
 }

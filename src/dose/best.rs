@@ -8,6 +8,7 @@ use super::candidates::{Curve, Member};
 use super::confine::Held;
 use super::curve::best;
 use super::hull::{Limits, Penalty, allowed, hull, within};
+use super::pairs::{shown_worse, to_tested, without_worse};
 use super::shape::Shape;
 use crate::control::Control;
 use crate::error::Result;
@@ -155,10 +156,12 @@ fn adequate(
 /// Everything about the best strength of a curve, without drawn trials.
 pub(super) fn find(curve: &Curve, wanted: &Wanted, control: &Control) -> Result<Best> {
     let members = curve.counting();
-    let strength = best_strength(curve, &members, wanted.level, control)?;
+    let worse = shown_worse(curve, wanted.margin, wanted.level)?;
+    let strength = to_tested(curve, best_strength(curve, &members, wanted.level, control)?, &worse);
     let Spanned { value, low, high } = take(curve, &members, strength.value, wanted.level);
+    let judged = (wanted.margin, wanted.level);
     let (range_low, range_high, range_whole) =
-        not_worse(curve, &members, (wanted.margin, wanted.level), strength.value);
+        without_worse(curve, not_worse(curve, &members, judged, strength.value), strength.value, &worse);
     let located = match (strength.open_low, strength.open_high) {
         (false, false) => Located::Inside,
         (false, true) => Located::High,
@@ -173,7 +176,7 @@ pub(super) fn find(curve: &Curve, wanted: &Wanted, control: &Control) -> Result<
         range_low: range_low.min(strength.value),
         range_high: range_high.max(strength.value),
         range_whole,
-        adequate: adequate(curve, &members, wanted, (value, strength.open_high), control)?,
+        adequate: to_tested(curve, adequate(curve, &members, wanted, (value, strength.open_high), control)?, &[]),
         strength,
         bootstrap: None,
     })

@@ -31,9 +31,19 @@ pub(super) struct Places<'a> {
 
 impl<'a> Places<'a> {
     /// None where no place is recorded.
-    pub(super) fn new(units: &'a Units, treatment: &Factor, kept: &[usize]) -> Option<Self> {
+    pub(super) fn new(units: &'a Units, treatment: &Factor, kept: &[usize], common: &[&'a Factor]) -> Option<Self> {
         let inner = units.whole_plot.as_ref().filter(|place| !treatment.constant_within(place));
-        let factors: Vec<&Factor> = units.block.iter().chain(inner).collect();
+        let varies = |place: &&Factor| {
+            let first = kept.first().and_then(|unit| place.codes.get(*unit));
+            kept.iter().any(|unit| place.codes.get(*unit) != first)
+        };
+        let factors: Vec<&Factor> = units
+            .block
+            .iter()
+            .chain(inner)
+            .chain(units.season.as_ref().filter(varies))
+            .chain(common.iter().copied())
+            .collect();
         let names: Vec<String> = factors.iter().map(|factor| factor.name.clone()).collect();
         let mut places = Self { column: join(&names), factors, levels: Vec::new(), codes: BTreeMap::new() };
         let mut keys: Vec<Vec<u32>> = kept.iter().filter_map(|unit| places.key(*unit)).collect();

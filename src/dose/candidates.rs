@@ -1,6 +1,6 @@
 //! All shapes fitted to one curve's counts, and their weights.
 
-use super::axis::{Data, On};
+use super::axis::{Data, Level, On};
 use super::beside::free_loglik;
 use super::fit::{ALONG, Effort, FULL, Fitted, fit};
 use super::hormesis::Power;
@@ -61,6 +61,8 @@ pub(super) struct Curve {
     pub(super) out: Vec<(Shape, String)>,
     /// Log-likelihood with a rate of its own for every strength.
     pub(super) free: f64,
+    /// True where strengths that rooted all or none are softened.
+    soft: bool,
 }
 
 /// A shape asked for by name, or all that `auto` weighs.
@@ -109,8 +111,37 @@ fn aicc(loglik: f64, shape: Shape, judge: &Judge) -> f64 {
     2.0 * k - 2.0 * loglik + 2.0 * k * (k + 1.0) / (judge.n_obs - k - 1.0).max(1.0)
 }
 
-/// Fits what is asked for.
+/// Fits what is asked for. Shapes that are weighed are fitted to softened counts ([`Data::softened`]); a shape asked for by name is so only
+/// where its own top runs to the edge.
 pub(super) fn fit_all(data: Data, judge: Judge, asked: Asked, link: Link, control: &Control) -> Result<Curve> {
+    match asked {
+        Asked::Auto => fit_each(data.softened(), judge, (asked, true), link, control),
+        Asked::One(_) => {
+            let softer = data.clone().softened();
+            let plain = fit_each(data, judge, (asked, false), link, control)?;
+            let at_edge = plain.members.iter().any(|member| runs_to_edge(&member.fitted, &plain.data));
+            if at_edge && softer.is_softened() {
+                fit_each(softer, judge, (asked, true), link, control)
+            } else {
+                Ok(plain)
+            }
+        }
+        Asked::Deaths => fit_each(data, judge, (asked, false), link, control),
+    }
+}
+
+/// True where a coordinate stopped at an end of its range, or where the fitted rate of a strength that rooted all or none is as good as
+/// all or none.
+fn runs_to_edge(fitted: &Fitted, data: &Data) -> bool {
+    const NEAR: f64 = 1e-5;
+    let runs = |level: &Level| {
+        let p = fitted.form.at(fitted.own(), level.place).mean;
+        (level.rooted <= 0.0 && p < NEAR) || (level.rooted >= level.stuck && p > 1.0 - NEAR)
+    };
+    !fitted.form.shape.needs_none_at_zero() && (!fitted.at_end.is_empty() || data.levels.iter().any(runs))
+}
+
+fn fit_each(data: Data, judge: Judge, (asked, soft): (Asked, bool), link: Link, control: &Control) -> Result<Curve> {
     let mut out = Vec::new();
     let mut shapes = Vec::new();
     let wanted: &[Shape] = match &asked {
@@ -139,10 +170,10 @@ pub(super) fn fit_all(data: Data, judge: Judge, asked: Asked, link: Link, contro
         }
     }
     let free = free_loglik(&data, FULL.enough, control)?;
-    Ok(weigh((data, free), judge, fits, out))
+    Ok(weigh((data, free, soft), judge, fits, out))
 }
 
-fn weigh((data, free): (Data, f64), judge: Judge, fits: Vec<Fitted>, out: Vec<(Shape, String)>) -> Curve {
+fn weigh((data, free, soft): (Data, f64, bool), judge: Judge, fits: Vec<Fitted>, out: Vec<(Shape, String)>) -> Curve {
     let strengths = data.levels.len() as f64;
     let mut members: Vec<Member> = fits
         .into_iter()
@@ -155,7 +186,7 @@ fn weigh((data, free): (Data, f64), judge: Judge, fits: Vec<Fitted>, out: Vec<(S
         .collect();
     set_weights(&mut members);
     members.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-    Curve { data, judge, members, out, free }
+    Curve { data, judge, members, out, free, soft }
 }
 
 /// The forms a shape is tried in, which share one weight beforehand: under `auto` the hump and the rise and fall on several axes, since
@@ -164,8 +195,8 @@ fn forms(shape: Shape, link: Link, asked: Asked, data: &Data) -> Vec<Form> {
     let plain = Form { shape, link, on: On::BASE, power: Power::Half };
     let on = |all: Vec<On>| all.into_iter().map(|on| Form { on, ..plain }).collect();
     match shape {
-        Shape::Hump if asked == Asked::Auto => on(data.axis.tried()),
-        Shape::RiseAndFall if asked == Asked::Auto => on(data.axis.tried_coarsely()),
+        Shape::Hump if asked == Asked::Auto => on(data.axis.tried(data.none_at_zero())),
+        Shape::RiseAndFall if asked == Asked::Auto => on(data.axis.tried_coarsely(data.none_at_zero())),
         Shape::Cedergreen => Power::ALL.map(|power| Form { power, ..plain }).to_vec(),
         _ => vec![plain],
     }
@@ -188,12 +219,13 @@ impl Curve {
     /// The same shapes fitted to other counts, starting from these fits. Shapes without any weight stay out.
     pub(super) fn again(&self, data: Data, effort: Effort, control: &Control) -> Result<Self> {
         const WEIGHTLESS: f64 = 1e-5;
+        let data = if self.soft { data.softened() } else { data };
         let mut fits = Vec::with_capacity(self.members.len());
         for member in self.members.iter().filter(|member| member.weight >= WEIGHTLESS) {
             fits.push(fit(member.fitted.form, &data, Some(&member.fitted.theta), effort, control)?);
         }
         let free = free_loglik(&data, effort.enough, control)?;
-        Ok(weigh((data, free), self.judge, fits, Vec::new()))
+        Ok(weigh((data, free, self.soft), self.judge, fits, Vec::new()))
     }
 
     /// The members that have a say, with weights that add up to 1: those with some weight that the strengths' own rates do not
@@ -222,6 +254,7 @@ impl Curve {
             };
         }
         let rates = vec![self.data.overall(); self.data.levels.len()];
-        Ok(crate::math::isotonic::loglik(&self.data.rooted(), &self.data.stuck(), &rates))
+        let (rooted, stuck) = self.data.counts();
+        Ok(crate::math::isotonic::loglik(&rooted, &stuck, &rates))
     }
 }

@@ -6,6 +6,8 @@ use serde::{Deserialize, Serialize};
 
 use super::blocks::{CurveBlocks, Places, settle};
 use super::candidates::Asked;
+use super::layers;
+use super::layers::given_to;
 use super::shape::Shape;
 use crate::answer::Note;
 use crate::compare::{code_of, column};
@@ -71,6 +73,8 @@ pub struct CurveOptions {
     pub column: String,
     /// Columns whose levels get a curve each.
     pub within: Vec<String>,
+    /// Columns whose levels share one curve, each with a height of its own: a shift of the log odds that is taken out.
+    pub common: Vec<String>,
     /// Levels of other treatments to stay within.
     pub at: BTreeMap<String, String>,
     /// A shape by name, or "auto".
@@ -100,6 +104,7 @@ impl Default for CurveOptions {
         Self {
             column: "strength".to_owned(),
             within: Vec::new(),
+            common: Vec::new(),
             at: BTreeMap::new(),
             shape: "auto".to_owned(),
             link: Link::Logit,
@@ -207,19 +212,20 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     if kept.is_empty() {
         return Err(DoseError::NoTrays { place: String::new() }.into());
     }
-    let mut notes = others(units, treatment, &within, &kept)?;
+    let common = sharing(units, options, &kept)?;
+    let mut notes = others(units, treatment, &[within.clone(), common.clone()].concat(), &kept)?;
     let counted = units.kind == UnitKind::Tray && options.trays != CurveTrays::Ignore;
     if units.kind != UnitKind::Tray && !matches!(options.trays, CurveTrays::Auto | CurveTrays::Ignore) {
         return Err(DoseError::LawWithoutTrays { trays: options.trays.name() }.into());
     }
     let (unit_of, clusters) = if counted {
-        units.experimental_units(treatment, &kept)
+        given_to(units, treatment, &kept)
     } else {
         ("cutting".to_owned(), kept.iter().map(|unit| vec![*unit]).collect())
     };
     // Where strengths were given to whole plots, these are the units, and no place is taken out.
     let single = clusters.iter().all(|cluster| cluster.len() == 1);
-    let places = if counted && single { Places::new(units, treatment, &kept) } else { None };
+    let places = if counted && single { Places::new(units, treatment, &kept, &common) } else { None };
     let mut groups: BTreeMap<Vec<u32>, Vec<TrayCount>> = BTreeMap::new();
     for cluster in &clusters {
         let block = cluster.first().and_then(|unit| places.as_ref()?.of(*unit));
@@ -238,6 +244,10 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     }
     carrier(strength, &groups, &mut notes);
     let blocks = if counted { settle(places.as_ref(), units, &mut groups, options, &mut notes) } else { None };
+    if counted {
+        let taken = blocks.as_ref().map(|blocks| blocks.column.as_str());
+        notes.extend(layers::note(units, &unit_of, taken, &kept));
+    }
     Ok(CurveInput {
         strength: strength.cloned(),
         unit: strength.map(|strength| strength.unit().to_string()).unwrap_or_default(),
@@ -249,6 +259,17 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         notes,
         options: options.clone(),
     })
+}
+
+/// The columns whose levels share one curve; their levels must be of one substance in one unit.
+fn sharing<'a>(units: &'a Units, options: &CurveOptions, kept: &[usize]) -> Result<Vec<&'a Factor>> {
+    let common: Vec<&Factor> = options.common.iter().map(|name| column(units, name)).collect::<Result<_>>()?;
+    for one in &common {
+        let named = |code: u32| one.levels.get(code as usize).cloned().unwrap_or_default();
+        let names: Vec<String> = levels_of(one, kept).into_iter().map(named).collect();
+        refuse_mixed(&one.name, &names)?;
+    }
+    Ok(common)
 }
 
 /// Questions beside the strength curve know effective counts only.

@@ -4,7 +4,7 @@ use super::axis::{Data, Level};
 use super::beside::{Rate, climb};
 use super::curve::RateAt;
 use super::fit::Fitted;
-use super::likelihood::{Form, add_count};
+use super::likelihood::{Form, add_count, add_pseudo};
 use crate::control::Control;
 use crate::error::Result;
 use crate::math::bounded::{Point, Region, Surface, Top};
@@ -216,6 +216,10 @@ impl Surface for Joint<'_> {
             let empty = Rate { mean: 0.5, slopes: [0.0; 5], map: [0; 5], used: 0 };
             let rate = |level: usize| data.levels.get(level).map_or(empty, |level| self.rate(&theta, curve, level));
             beside.add(rate, (at, first), into);
+            for level in &data.levels {
+                let Rate { mean, slopes, map, .. } = self.rate(&theta, curve, level);
+                add_pseudo(level, (mean, &slopes), &map, into);
+            }
         }
     }
 }

@@ -70,7 +70,8 @@ impl<'a> Likelihood<'a> {
         let part = |count: f64, p: f64| if count > 0.0 { count * p.ln() } else { 0.0 };
         let one = |level: &Level| {
             let p = self.form.at(theta, level.place).mean.clamp(EDGE, 1.0 - EDGE);
-            part(level.rooted, p) + part(level.stuck - level.rooted, 1.0 - p)
+            let (rooted, stuck) = level.counts();
+            part(rooted, p) + part(stuck - rooted, 1.0 - p)
         };
         self.data.levels.iter().map(one).sum()
     }
@@ -85,6 +86,17 @@ impl<'a> Likelihood<'a> {
             Rate { mean: here.mean, slopes: [a, b, c, d, 0.0], map: [0, 1, 2, 3, 4], used: own.len() }
         };
         beside.add(rate, (at, own.len()), into);
+        for level in &self.data.levels {
+            let here = self.form.at(own, level.place);
+            add_pseudo(level, (here.mean, here.slopes.get(..own.len()).unwrap_or_default()), &[0, 1, 2, 3], into);
+        }
+    }
+}
+
+/// Adds what [`Data::softened`] added to a strength, where trays or blocks have likelihoods of their own.
+pub(super) fn add_pseudo(level: &Level, rate: (f64, &[f64]), map: &[usize], point: &mut Point) {
+    if level.pseudo > 0.0 {
+        add_count(&Level { rooted: 0.0, stuck: 0.0, ..*level }, rate, map, point);
     }
 }
 
@@ -107,7 +119,7 @@ pub(super) fn add_count(level: &Level, (mean, slopes): (f64, &[f64]), map: &[usi
 
 /// Log-likelihood of one count at a rate, its slope by the rate and the expected information.
 fn pull(level: &Level, mean: f64) -> (f64, f64, f64) {
-    let (rooted, stuck) = (level.rooted, level.stuck);
+    let (rooted, stuck) = level.counts();
     let p = mean.clamp(EDGE, 1.0 - EDGE);
     let spread = p * (1.0 - p);
     let part = |count: f64, p: f64| if count > 0.0 { count * p.ln() } else { 0.0 };

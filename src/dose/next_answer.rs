@@ -129,6 +129,7 @@ fn answer(found: NextTrial, input: &CurveInput, options: &NextOptions) -> Answer
     let given = |value: Option<u64>| value.map_or_else(|| "as in this trial".to_owned(), |value| value.to_string());
     Answer {
         kind: "next_trial".to_owned(),
+        details: Vec::new(),
         table: table(&found),
         sentence: sentence(&found),
         notes: notes(&found, input),

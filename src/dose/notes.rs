@@ -1,5 +1,6 @@
 //! The cautions that stand beside a strength curve.
 
+use super::best::Located;
 use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
 use super::law_words;
@@ -45,9 +46,46 @@ pub(super) fn curves(found: &StrengthCurve) -> Vec<Note> {
     for curve in &found.curves {
         of_curve(curve, found, &mut notes);
     }
+    notes.extend(common_hump(found));
     notes.push(cautions::best_strength());
     notes.push(cautions::chemical());
     notes
+}
+
+/// Curves of their own that show no best, where their takes together do better between the ends than at either: what to ask instead.
+fn common_hump(found: &StrengthCurve) -> Option<Note> {
+    let curves = &found.curves;
+    let first = curves.first()?;
+    let same = |curve: &OneCurve| {
+        curve.strengths.len() == first.strengths.len()
+            && curve.strengths.iter().zip(&first.strengths).all(|(a, b)| a.strength.total_cmp(&b.strength).is_eq())
+    };
+    if curves.len() < 2 || curves.iter().any(|curve| curve.best.located == Located::Inside || !same(curve)) {
+        return None;
+    }
+    // The mean take of the curves at each strength, with limits.
+    let n = curves.len() as f64;
+    let mean = |at: usize| {
+        let own = || curves.iter().filter_map(|curve| curve.strengths.get(at));
+        let value = own().map(|one| one.value).sum::<f64>() / n;
+        let below = own().map(|one| (one.value - one.conf_low).powi(2)).sum::<f64>().sqrt() / n;
+        let above = own().map(|one| (one.conf_high - one.value).powi(2)).sum::<f64>().sqrt() / n;
+        (value, below, above)
+    };
+    let all: Vec<(f64, f64, f64)> = (0..first.strengths.len()).map(mean).collect();
+    let [lowest, inner @ .., highest] = all.as_slice() else { return None };
+    let (at, best) = inner.iter().enumerate().max_by(|a, b| a.1.0.total_cmp(&b.1.0))?;
+    let better = |than: &(f64, f64, f64)| best.0 - than.0 > best.1.hypot(than.2);
+    let column = found.input.options.within.first().filter(|_| better(lowest) && better(highest))?;
+    let strength = number(first.strengths.get(at + 1)?.strength);
+    let columns: Vec<String> = found.input.options.within.iter().map(|name| format!("{name:?}")).collect();
+    let asked = if columns.len() == 1 { columns.join(", ") } else { format!("[{}]", columns.join(", ")) };
+    Some(Note::new(
+        "common_curve",
+        format!(
+            "Each curve alone has too few trays to show a best, yet over all levels of {column} together {strength} does better than the lowest and the highest strength. Ask for their common curve: trial.strength_curve(common={asked})"
+        ),
+    ))
 }
 
 fn of_curve(curve: &OneCurve, found: &StrengthCurve, notes: &mut Vec<Note>) {

@@ -75,6 +75,7 @@ pub fn response_surface_of(input: &SurfaceInput, control: &Control) -> Result<An
     ]);
     Ok(Answer {
         kind: "response_surface".to_owned(),
+        details: Vec::new(),
         table: table(&found),
         sentence: sentence(&found),
         notes: notes(&found),

@@ -227,7 +227,7 @@ fn gained(larger: &[Tried<'_>], smaller: &[Tried<'_>]) -> f64 {
 
 pub(super) fn surface(input: &SurfaceInput, control: &Control) -> Result<ResponseSurface> {
     let made = made(input);
-    let cells: Vec<(On, Vec<Cell>)> = made.axis.tried().into_iter().map(|on| (on, made.cells(on))).collect();
+    let cells: Vec<(On, Vec<Cell>)> = made.axis.tried(false).into_iter().map(|on| (on, made.cells(on))).collect();
     let full = terms(made.days.len());
     let without = |gone: &[Term]| -> Vec<Term> { full.iter().copied().filter(|term| !gone.contains(term)).collect() };
     let all = tried(&cells, &full, control)?;

@@ -1,14 +1,13 @@
 //! What a strength curve says in words.
 
 use super::best::Located;
+use super::decision;
 use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
 use super::law_words;
 use super::shape::Shape;
 use super::target::StrengthFor;
-use crate::report::{
-    confidence, degrees_of_freedom, join, number, p_value, percent, points, references, references_dose,
-};
+use crate::report::{confidence, degrees_of_freedom, number, p_value, percent, points, references, references_dose};
 
 /// Where the best strength lies, in the words of the table.
 pub(super) fn located(curve: &OneCurve) -> &'static str {
@@ -43,27 +42,36 @@ fn opening(input: &CurveInput) -> &'static str {
 /// What closes every sentence about a best strength.
 const CLOSING: &str = "This holds within the tested range, for this cultivar, etiolation, method and season only.";
 
+/// The decision lines, one for each curve, then everything else.
 pub(super) fn curves(found: &StrengthCurve) -> String {
-    let several = found.curves.len() > 1;
-    let mut said: Vec<String> = found
-        .curves
-        .iter()
-        .map(|curve| {
-            let words = one(curve, found);
-            if several { format!("{}: {words}", curve.name) } else { words }
-        })
-        .collect();
-    said.push(CLOSING.to_owned());
+    let said = [named(found, |curve| decision::curve(curve, found)), details(found)].concat();
     format!("{}{}", opening(&found.input), said.join(" "))
+}
+
+/// What stands behind the decision lines, a fact a line.
+fn details(found: &StrengthCurve) -> Vec<String> {
+    let mut said = named(found, |curve| one(curve, found));
+    said.retain(|line| !line.is_empty());
+    said.push(CLOSING.to_owned());
+    said
+}
+
+/// A line for each curve, with its name where there are several.
+fn named(found: &StrengthCurve, line: impl Fn(&OneCurve) -> String) -> Vec<String> {
+    let several = found.curves.len() > 1;
+    let with_name = |curve: &OneCurve| {
+        let words = line(curve);
+        if several && !words.is_empty() { format!("{}: {words}", curve.name) } else { words }
+    };
+    found.curves.iter().map(with_name).collect()
 }
 
 fn one(curve: &OneCurve, found: &StrengthCurve) -> String {
     let (best, unit, options) = (&curve.best, found.input.unit.as_str(), &found.input.options);
     let percent_level = confidence(found.level);
     let range = tested(curve, unit);
-    if curve.all_alike {
-        let what = if best.take > 0.5 { "every cutting rooted" } else { "no cutting rooted" };
-        return format!("At {range} {what}, so no best strength can be told.");
+    if curve.all_alike || curve.strengths.len() < decision::LEAST_STRENGTHS {
+        return String::new();
     }
     let take = format!(
         "{} trees per 100 ({percent_level} interval {} to {})",
@@ -144,13 +152,11 @@ pub(super) fn row(row: &StrengthFor, found: &StrengthsFor) -> String {
 
 pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> String {
     let several = input.groups.len() > 1;
-    let lead = found.rows.iter().filter(|row| row.method == "profile");
-    let said: Vec<String> = lead
-        .map(|row| {
-            let start = if several { format!("{}: ", row.curve) } else { String::new() };
-            format!("{start}{}", lowest_for(row, found))
-        })
-        .collect();
+    let start = |row: &StrengthFor| if several { format!("{}: ", row.curve) } else { String::new() };
+    let lead = || found.rows.iter().filter(|row| row.method == "profile");
+    let decided = lead().map(|row| format!("{}{}", start(row), decision::strength_for(row, found, input)));
+    let said: Vec<String> =
+        decided.chain(lead().map(|row| format!("{}{}", start(row), lowest_for(row, found)))).collect();
     format!("{}{} {CLOSING}", opening(input), said.join(" "))
 }
 
@@ -180,11 +186,7 @@ fn lowest_for(row: &StrengthFor, found: &StrengthsFor) -> String {
 pub(super) fn comparison(found: &CurveComparison, input: &CurveInput) -> String {
     let tests = &found.compared.tests;
     let of = |name: &str| tests.iter().find(|test| test.method == name);
-    let names = join(&found.names);
-    let difference = of("no difference").map_or_else(String::new, |test| {
-        let shown = if test.p_value <= 0.05 { "differ" } else { "are not shown to differ" };
-        format!("The curves of {names} {shown} ({}).", p_value(test.p_value))
-    });
+    let difference = decision::comparison(found);
     let form = of("same form").map_or_else(String::new, |test| {
         let shown = if test.p_value <= 0.05 {
             "They do not have one form, so the distances below are rough"

@@ -6,12 +6,14 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::{Average, Averaging, Blend, RateOf, Surface, quantile};
-use crate::effects::phrases::{averaging_note, averaging_words, strength_caution};
+use crate::effects::decisions;
+use crate::effects::phrases::{averaging_words, strength_caution};
 use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
 use crate::estimate::check_level;
 use crate::models::{Model, Ready, Stratum, Value, methods, references, warning};
-use crate::report::numbers::{interval, percent};
+use crate::report::facts;
+use crate::report::numbers::{interval, join, percent};
 use crate::report::references as cited;
 use crate::trial::UnitKind;
 
@@ -109,7 +111,7 @@ impl RateOptions {
 /// # };
 /// # let units = Units {
 /// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
 /// # };
 /// use rootling::effects::{RateOptions, adjusted_rates};
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
@@ -120,7 +122,7 @@ impl RateOptions {
 pub fn adjusted_rates(model: &Model, by: &str, options: &RateOptions) -> Result<Answer<AdjustedRates>> {
     let ready = model.ready()?;
     let figures = rates(model, &ready, by, options)?;
-    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.scaled;
+    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.notes();
     Ok(answer(model, figures, options, &scaled))
 }
 
@@ -170,6 +172,10 @@ pub(crate) fn rates(model: &Model, ready: &Ready, by: &str, options: &RateOption
 /// Whole plots, where they can be seen, set the error of every rate; where they cannot, only of those they carry.
 pub(crate) fn rate_error(model: &Model, by: &str, within: Option<&str>) -> Option<Stratum> {
     let strata = &model.strata;
+    if let Some(above) = &strata.above {
+        let hidden = above.hides(by).or_else(|| within.and_then(|name| above.hides(name)));
+        return if hidden.is_some() { None } else { Some(strata.tray) };
+    }
     let error = strata.whole_plots.as_ref().and_then(|whole| whole.error);
     let carried = strata.on_whole_plots(by) || within.is_some_and(|name| strata.on_whole_plots(name));
     let withheld = carried && error.is_none();
@@ -202,18 +208,17 @@ fn one(
     let parameters: Vec<f64> = ready.solution.coef.iter().chain(&ready.deviations).copied().collect();
     let rate = |of: RateOf| blend.map(|blend| Surface::new(ready, model.spec.link, of).rate(blend, &parameters));
     let averaged = rate(options.of);
-    let error =
-        averaged.as_ref().zip(error).and_then(|(averaged, stratum)| ready.error_of(&averaged.gradient, stratum));
-    let spread = averaged.as_ref().zip(error).map(|(averaged, stratum)| {
-        let std_error = averaged.std_error(&ready.covariance, stratum.dispersion);
-        (std_error, averaged.limits(std_error, quantile(stratum, options.level)))
+    let spread = averaged.as_ref().zip(error).and_then(|(averaged, stratum)| {
+        let spread = ready.spread(&averaged.gradient, stratum)?;
+        let limits = averaged.limits(spread.std_error, quantile(spread.error, options.level));
+        Some((averaged.shown_error(spread.std_error), limits))
     });
     let random = !ready.deviations.is_empty();
     AdjustedRate {
         by: String::new(),
         within: None,
         value: averaged.map(|averaged| averaged.rate),
-        std_error: spread.map(|(std_error, _)| std_error),
+        std_error: spread.and_then(|(std_error, _)| std_error),
         conf_low: spread.map(|(_, limits)| limits.0),
         conf_high: spread.map(|(_, limits)| limits.1),
         typical_tray: rate(RateOf::TypicalTray).filter(|_| random).map(|averaged| averaged.rate),
@@ -223,7 +228,7 @@ fn one(
     }
 }
 
-fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: &[String]) -> Answer<AdjustedRates> {
+fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: &[Note]) -> Answer<AdjustedRates> {
     let rates = &figures.rates;
     let mut table = Sheet::default();
     table.text(&figures.by, rates.iter().map(|rate| rate.by.clone()));
@@ -253,7 +258,8 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
     if random {
         notes.push(Note::new("population_and_typical_tray", two_rates(options.of)));
     }
-    notes.extend(averaging_note(scaled));
+    notes.extend(untried_note(&figures.by, rates.iter()));
+    notes.extend(scaled.iter().cloned());
     let mut references = references(model);
     references.push(cited::LANE_NELDER_1982.to_owned());
     let methods = format!(
@@ -270,7 +276,8 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
     Answer {
         kind: "adjusted_rates".to_owned(),
-        sentence: sentence(model, &figures, options),
+        details: facts(&sentence(model, &figures, options)),
+        sentence: decisions::adjusted(model, &figures),
         table,
         notes,
         methods,
@@ -284,6 +291,24 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
         ]),
         figures,
     }
+}
+
+/// Rates of combinations in which nothing was stuck.
+pub(crate) fn untried_note<'a>(by: &str, rates: impl Iterator<Item = &'a AdjustedRate>) -> Option<Note> {
+    let guessed = rates.filter(|rate| rate.n_units == 0 && rate.value.is_some());
+    let name = |rate: &AdjustedRate| {
+        let place = rate.within.as_ref().map_or_else(String::new, |within| format!(" with {within}"));
+        format!("{by} {}{place}", rate.by)
+    };
+    let names: Vec<String> = guessed.map(name).collect();
+    if names.is_empty() {
+        return None;
+    }
+    let text = format!(
+        "No tray of {} was tried: what stands there (n_units 0) is the model's guess from effects that add up, not a result.",
+        join(&names)
+    );
+    Some(Note::new("not_tried", text))
 }
 
 /// Which of two rates is given.

@@ -4,13 +4,16 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::answer::Note;
+use crate::effects::phrases::averaging_note;
 use crate::effects::resolve::{Names, add_square};
 use crate::error::{EffectError, Result};
 use crate::math::distributions::{normal, student_t};
-use crate::math::linalg::{add_scaled, dot, quadratic};
+use crate::math::linalg::{add_scaled, dot};
 use crate::math::special::{expit, logit};
 use crate::models::mixed::marginal_rate;
 use crate::models::{Link, Ready, Stratum, Value, Variable};
+use crate::report::numbers::{join, number};
 
 /// How the other factors of the model are averaged over.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -44,15 +47,24 @@ pub(crate) struct Averaged {
 }
 
 impl Averaged {
-    /// Binomial standard error times the root of the dispersion.
-    pub(crate) fn std_error(&self, covariance: &[Vec<f64>], dispersion: f64) -> f64 {
-        (quadratic(covariance, &self.gradient) * dispersion).sqrt()
+    /// The standard error where it is one: none of a rate that cannot be told from 0 or 1.
+    pub(crate) fn shown_error(&self, std_error: f64) -> Option<f64> {
+        let known = self.rate > 0.0 && self.rate < 1.0 && (std_error.is_normal() || std_error == 0.0);
+        Some(std_error).filter(|_| known)
     }
 
-    /// Limits from the logit of the rate, so that they stay between 0 and 1.
+    /// Limits from the logit of the rate, so that they stay between 0 and 1; all of it where the rate is so far out that it cannot be told
+    /// from 0 or 1.
     pub(crate) fn limits(&self, std_error: f64, quantile: f64) -> (f64, f64) {
         let (centre, half) = (logit(self.rate), quantile * std_error / (self.rate * (1.0 - self.rate)));
-        (expit(centre - half), expit(centre + half))
+        if centre.is_finite() && half.is_finite() && half > 0.0 {
+            // Rounding at the ends must not leave the rate outside.
+            (expit(centre - half).min(self.rate), expit(centre + half).max(self.rate))
+        } else if half == 0.0 && self.rate > 1e-12 && self.rate < 1.0 - 1e-12 {
+            (self.rate, self.rate)
+        } else {
+            (0.0, 1.0)
+        }
     }
 }
 
@@ -132,7 +144,9 @@ pub(crate) struct Averaging {
     held: Vec<(usize, Value)>,
     weights: Weights,
     /// Factors whose shares were scaled to sum to 1.
-    pub(crate) scaled: Vec<String>,
+    scaled: Vec<String>,
+    /// Covariates held outside what was tried: value and range.
+    outside: Vec<String>,
 }
 
 #[derive(Debug, Clone)]
@@ -147,7 +161,7 @@ impl Averaging {
     /// Nothing held, all combinations alike.
     pub(crate) fn equal(ready: &Ready) -> Self {
         let shares = ready.frame.variables.iter().map(alike).collect();
-        Self { held: Vec::new(), weights: Weights::Apart(shares), scaled: Vec::new() }
+        Self { held: Vec::new(), weights: Weights::Apart(shares), scaled: Vec::new(), outside: Vec::new() }
     }
 
     /// Checks names, levels and shares.
@@ -155,9 +169,15 @@ impl Averaging {
     /// # Errors
     /// An unknown name or level, a mix that leaves out a level, shares that are none.
     pub(crate) fn new(names: Names<'_>, at: &BTreeMap<String, String>, average: &Average) -> Result<Self> {
-        let mut averaging = Self { held: Vec::new(), weights: Weights::Together, scaled: Vec::new() };
+        let mut averaging =
+            Self { held: Vec::new(), weights: Weights::Together, scaled: Vec::new(), outside: Vec::new() };
         for (name, given) in at {
-            averaging.held.push(names.held(name, given)?);
+            let (index, value) = names.held(name, given)?;
+            averaging.held.push((index, value));
+            let variable = names.ready.frame.variables.get(index).filter(|variable| is_outside(range(variable), value));
+            if let Some(variable) = variable {
+                averaging.outside.push(format!("{name} {given} ({} in the trial)", tested_range(variable)));
+            }
         }
         let variables = &names.ready.frame.variables;
         let mut shares: Vec<Vec<f64>> = variables.iter().map(alike).collect();
@@ -207,6 +227,18 @@ impl Averaging {
             self.scaled.push(factor);
         }
         Ok(shares.iter().flatten().map(|share| share / sum).collect())
+    }
+
+    /// Shares that did not sum to 1, and values beyond what was tried.
+    pub(crate) fn notes(&self) -> Vec<Note> {
+        let beyond = (!self.outside.is_empty()).then(|| {
+            let text = format!(
+                "{} lies beyond the tested range: there the model only extends its line, and nothing in the trial supports it.",
+                join(&self.outside)
+            );
+            Note::new("outside_tested_range", text)
+        });
+        beyond.into_iter().chain(averaging_note(&self.scaled)).collect()
     }
 
     /// True when the variable is held at one value.
@@ -265,6 +297,27 @@ fn observed(ready: &Ready, fixed: &[(usize, Value)]) -> Vec<(f64, Vec<Value>)> {
     }
     let total: f64 = set.iter().sum();
     found.into_values().map(|(weight, cell)| (weight / total, cell)).collect()
+}
+
+/// The lowest and highest value of a covariate, as the model holds them.
+pub(crate) fn range(variable: &Variable) -> (f64, f64) {
+    let numbers = variable.values.numbers();
+    numbers.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(*z), high.max(*z)))
+}
+
+/// The range of a covariate in the trial, in the user's units: "4 to 12".
+pub(crate) fn tested_range(variable: &Variable) -> String {
+    let (low, high) = range(variable);
+    let back = |z: f64| number(z * variable.scale + variable.centre);
+    format!("{} to {}", back(low), back(high))
+}
+
+/// True when a number lies outside a range.
+pub(crate) fn is_outside((low, high): (f64, f64), value: Value) -> bool {
+    let Value::Number(z) = value else { return false };
+    // A number of the trial itself may come back with its last digit changed.
+    let slack = 1e-12 * (1.0 + z.abs());
+    z < low - slack || z > high + slack
 }
 
 fn mean(variable: &Variable) -> f64 {

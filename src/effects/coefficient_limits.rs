@@ -44,6 +44,7 @@ impl<'a> Limits<'a> {
         let (high, low) = (half(1.0), half(-1.0));
         let goal = judge.goal(vec![(1.0, &high), (-1.0, &low)], Scale::Odds);
         let profile = Profile::new(judge, goal, error.dispersion).ok_or_else(unsettled)?;
+        let error = profile.error(error);
         let critical = quantile(error, level);
         let statistic = profile.root().powi(2);
         Ok(Some(ProfileLimits {

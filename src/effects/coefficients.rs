@@ -4,11 +4,14 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::coefficient_limits::Limits;
+use crate::effects::decisions;
+use crate::effects::odds_ratios::statistic_is;
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::estimate::check_level;
-use crate::models::{Model, methods, references, warning};
+use crate::models::{Model, methods, references, taken_out, warning};
 use crate::report::numbers::{join, number, p_value};
+use crate::report::{facts, whole};
 
 /// One coefficient.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -21,9 +24,9 @@ pub struct CoefficientEstimate {
     pub value: f64,
     /// Standard error, with the dispersion in it; none when confounded with whole plots.
     pub std_error: Option<f64>,
-    /// Lower limit; none when confounded with whole plots, or when there is no lower bound.
+    /// Lower limit, minus infinity when there is no bound; none when confounded with whole plots.
     pub conf_low: Option<f64>,
-    /// Upper limit; none when confounded, or when there is no upper bound.
+    /// Upper limit, infinite when there is no bound; none when confounded with whole plots.
     pub conf_high: Option<f64>,
     /// Chi-square or F on 1 degree of freedom of "0"; none of the intercept.
     pub statistic: Option<f64>,
@@ -60,7 +63,7 @@ pub struct Coefficients {
 /// # };
 /// # let units = Units {
 /// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
 /// # };
 /// let mut spec = ModelSpec::of(&["strength"]);
 /// spec.link = Link::Cloglog;
@@ -73,19 +76,23 @@ pub fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {
     check_level(level)?;
     let ready = model.ready()?;
     let limits = Limits::new(model, &ready)?;
+    let directions = ready.design.to_user(&ready.frame);
     let mut rows = Vec::new();
     for (j, (column, found)) in ready.design.columns.iter().zip(&model.coefficients).enumerate() {
         let profile = limits.of(j, &column.name, level)?;
         let error = found.effect.as_deref().map_or(Some(model.strata.tray), |effect| model.strata.of(effect));
         let tested = profile.filter(|_| found.effect.is_some());
-        let finite = |value: f64| Some(value).filter(|value| value.is_finite());
+        let known = |value: f64| Some(value).filter(|value| !value.is_nan());
         rows.push(CoefficientEstimate {
             coefficient: column.name.clone(),
             effect: found.effect.clone(),
             value: found.value,
-            std_error: error.map(|error| found.std_error * error.dispersion.sqrt()),
-            conf_low: profile.and_then(|limits| finite(limits.low)),
-            conf_high: profile.and_then(|limits| finite(limits.high)),
+            std_error: error.and_then(|error| match directions.get(j).filter(|_| ready.layered.is_some()) {
+                Some(direction) => ready.spread(direction, error).map(|spread| spread.std_error),
+                None => Some(found.std_error * error.dispersion.sqrt()),
+            }),
+            conf_low: profile.and_then(|limits| known(limits.low)),
+            conf_high: profile.and_then(|limits| known(limits.high)),
             statistic: tested.map(|limits| limits.statistic),
             dof_denominator: tested.and_then(|limits| limits.dof),
             p_value: tested.map(|limits| limits.p_value),
@@ -105,19 +112,26 @@ fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
         .maybe("conf_low", rows.iter().map(|row| row.conf_low))
         .maybe("conf_high", rows.iter().map(|row| row.conf_high))
         .number("level", rows.iter().map(|_| figures.level))
+        .text("statistic_is", rows.iter().map(|row| statistic_is(row.statistic, row.dof_denominator)))
         .maybe("statistic", rows.iter().map(|row| row.statistic))
         .maybe("dof_denominator", rows.iter().map(|row| row.dof_denominator))
         .maybe("p_value", rows.iter().map(|row| row.p_value));
     let mut notes = model.notes.clone();
-    let open = |row: &CoefficientEstimate| row.p_value.is_some() && (row.conf_low.is_none() || row.conf_high.is_none());
+    let open = |row: &CoefficientEstimate| [row.conf_low, row.conf_high].into_iter().flatten().any(f64::is_infinite);
     if rows.iter().any(open) {
         let text =
-            "At least one coefficient has a bound on one side only; the missing limit means there is no bound there.";
+            "At least one coefficient has a bound on one side only: an infinite limit means that there is none there.";
         notes.push(Note::new("one_sided_bound", text));
     }
     Answer {
         kind: "coefficients".to_owned(),
-        sentence: sentence(model, &figures),
+        details: facts(&sentence(model, &figures)),
+        sentence: format!(
+            "{}{} on the {} scale; for trees per 100 read the adjusted rates.",
+            decisions::hint(model),
+            whole(figures.coefficients.len() as u64, "coefficient", "coefficients"),
+            figures.link
+        ),
         table,
         notes,
         methods: methods(model),
@@ -130,19 +144,16 @@ fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
 fn sentence(model: &Model, figures: &Coefficients) -> String {
     let words = |row: &CoefficientEstimate| {
         let range = match (row.conf_low, row.conf_high) {
+            (Some(low), Some(high)) if high.is_infinite() => format!("at least {}", number(low)),
+            (Some(low), Some(high)) if low.is_infinite() => format!("at most {}", number(high)),
             (Some(low), Some(high)) => format!("{} to {}", number(low), number(high)),
-            (Some(low), None) => format!("at least {}", number(low)),
-            (None, Some(high)) => format!("at most {}", number(high)),
-            (None, None) => "no limits".to_owned(),
+            _ => "no limits".to_owned(),
         };
         let test = row.p_value.map_or_else(String::new, |p| format!(", {}", p_value(p)));
         format!("{} for {} ({range}{test})", number(row.value), row.coefficient)
     };
-    let block = model.units.block.as_ref().map(|block| &block.name);
-    let asked = |row: &&CoefficientEstimate| {
-        let own = row.effect.as_ref().filter(|effect| model.spec.effects.contains(*effect) || block != Some(*effect));
-        own.is_some()
-    };
+    let beside = taken_out(model);
+    let asked = |row: &&CoefficientEstimate| row.effect.as_ref().is_some_and(|effect| !beside.contains(effect));
     let shown: Vec<String> = figures.coefficients.iter().filter(asked).take(4).map(words).collect();
     let more = figures.coefficients.len().saturating_sub(shown.len());
     let rest = if more > 0 { format!("; {more} more in the table") } else { String::new() };

@@ -5,13 +5,16 @@ use serde::{Deserialize, Serialize};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::RateOf;
 use crate::effects::contrasts::{Judge, by_score};
+use crate::effects::decisions;
+use crate::effects::odds_ratios::statistic_is;
 use crate::effects::phrases::capital;
 use crate::effects::sizes::sizes;
 use crate::error::{Error, ModelError, Result};
 use crate::models::{
-    Design, Frame, Model, StatisticKind, change, is_robust, is_used, methods, references, split_plot, tail,
-    test_columns, warning,
+    Design, Fit, Frame, Model, Ready, StatisticKind, change, is_robust, is_used, methods, references, score_parts,
+    split_plot, tail, test_columns, warning,
 };
+use crate::report::facts;
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
 
@@ -20,7 +23,7 @@ use crate::report::references as cited;
 pub struct EffectTest {
     /// `strength` or `strength x rootstock`.
     pub effect: String,
-    /// "likelihood ratio", "penalised likelihood ratio", "F", "F on whole plots", "likelihood ratio as F", "robust F" or "not tested".
+    /// "likelihood ratio", "penalised likelihood ratio", "F", "F on whole plots" (or "F on bay": the recorded unit that judges the effect), "likelihood ratio as F", "robust F" or "not tested".
     pub test: String,
     /// Chi-square or F.
     pub statistic: Option<f64>,
@@ -67,7 +70,7 @@ pub struct EffectTests {
 /// # };
 /// # let units = Units {
 /// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
 /// # };
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let tests = rootling::effects::effect_tests(&model)?;
@@ -97,7 +100,8 @@ pub fn effect_tests_by(model: &Model, asked: Option<StatisticKind>) -> Result<An
     }
     let ready = model.ready()?;
     // Effects that vary within whole plots are compared within them, so the whole plots join those models.
-    let visible = model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|e| e.dof.is_some()));
+    let seen = model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|e| e.dof.is_some()));
+    let visible = seen && model.strata.above.is_none();
     // With random effects they are in every model already.
     let plots = if visible && !is_used(model) { plots_of(model, &ready.frame) } else { None };
     // Effective counts are judged by scores, unless a penalised likelihood was asked for.
@@ -109,6 +113,9 @@ pub fn effect_tests_by(model: &Model, asked: Option<StatisticKind>) -> Result<An
         let within = plots.as_ref().filter(|_| !model.strata.on_whole_plots(&term.name));
         let mut test = match within {
             _ if is_robust(model) => robustly(model, &ready.frame, index, &term.name)?,
+            _ if ready.layered.is_some() && kind == StatisticKind::SmallSampleScore => {
+                layered(model, &ready, index, &term.name)?
+            }
             Some(frame) => judge(model, &term.name, change(model, frame, index + 1, kind)?),
             None => match change(model, &ready.frame, index, kind) {
                 // The estimates stand; without the effect the random effects have no likelihood at its maximum.
@@ -162,6 +169,33 @@ fn robustly(model: &Model, frame: &Frame, term: usize, effect: &str) -> Result<E
     Ok(test)
 }
 
+/// The test by a score whose variance comes from the layers it draws on.
+fn layered(model: &Model, ready: &Ready, term: usize, effect: &str) -> Result<EffectTest> {
+    let mut order = ready.frame.not_containing(term);
+    order.push(term);
+    let design = Design::new(&ready.frame, &order, &ready.frame.data);
+    let held = design.of_term(term);
+    let mut test = untested(effect, held.len());
+    if held.is_empty() || model.strata.of(effect).is_none() {
+        return Ok(test);
+    }
+    let fit = Fit { design: &design, data: &ready.frame.data, link: model.spec.link, penalised: model.penalised };
+    let parts = score_parts(&fit, &held)?;
+    if let Some(joint) = ready.layered.as_ref().and_then(|layered| layered.test(&parts)) {
+        test.test = f_on(model, effect);
+        test.statistic = Some(joint.statistic * joint.rank as f64 / test.dof);
+        test.dof_denominator = Some(joint.dof);
+        test.p_value = Some(tail(joint.statistic, test.dof, test.dof_denominator));
+    }
+    Ok(test)
+}
+
+/// "F", or "F on bay" for what was laid out on bays.
+fn f_on(model: &Model, effect: &str) -> String {
+    let names = model.strata.above.as_ref().map(|above| above.names(effect)).unwrap_or_default();
+    if names.is_empty() { "F".to_owned() } else { format!("F on {}", join(&names)) }
+}
+
 /// What is said of a test whose fit without the effect did not settle.
 const NOT_SETTLED: &str = "not settled";
 
@@ -202,6 +236,7 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
     table
         .text("effect", rows.iter().map(|row| row.effect.clone()))
         .text("test", rows.iter().map(|row| row.test.clone()))
+        .text("statistic_is", rows.iter().map(|row| statistic_is(row.statistic, row.dof_denominator)))
         .maybe("statistic", rows.iter().map(|row| row.statistic))
         .number("dof", rows.iter().map(|row| row.dof))
         .maybe("dof_denominator", rows.iter().map(|row| row.dof_denominator))
@@ -248,7 +283,8 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
     };
     Answer {
         kind: "effect_tests".to_owned(),
-        sentence: sentence(model, &figures),
+        details: facts(&sentence(model, &figures)),
+        sentence: decisions::what_matters(model, &figures),
         table,
         notes,
         methods: format!(

@@ -6,14 +6,16 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
-use crate::effects::adjusted::{AdjustedRate, RateOptions, rates};
+use crate::effects::adjusted::{AdjustedRate, RateOptions, rates, untried_note};
 use crate::effects::averaging::{Average, Averaging, RateOf};
 use crate::effects::contrasts::{Adjust, Asked, ContrastOptions, ask};
+use crate::effects::decisions;
 use crate::effects::letter_groups::{LetterOrder, letter_groups};
-use crate::effects::phrases::{averaging_note, averaging_words, interaction_note, strength_caution};
+use crate::effects::phrases::{averaging_words, interaction_note, strength_caution};
 use crate::effects::resolve::Names;
 use crate::error::Result;
 use crate::models::{Model, Ready, methods, references, warning};
+use crate::report::facts;
 use crate::report::numbers::{join, percent};
 use crate::report::references as works;
 use crate::trial::UnitKind;
@@ -104,7 +106,7 @@ pub struct Letters {
 /// # };
 /// # let units = Units {
 /// #     kind: UnitKind::Tray, rooted: vec![5, 7, 6, 12, 14, 16], stuck: vec![20; 6], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
 /// # };
 /// use rootling::effects::{LetterOptions, letters};
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
@@ -126,7 +128,7 @@ pub fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Contr
     let figures = lettered(&ready, by, options, &asked, rates)?;
     let others = options.within.iter().chain(options.at.keys()).map(String::as_str).collect::<Vec<_>>();
     let average = interaction_note(&ready, by, &others);
-    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.scaled;
+    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.notes();
     let mut found = answer(model, figures, options, (&asked, &scaled));
     found.notes.extend(average);
     Ok(found)
@@ -168,6 +170,11 @@ fn lettered(
         let (mut differs, mut tested) = (vec![vec![false; width]; width], vec![false; width]);
         for ((i, j), contrast) in pairs.iter().zip(contrasts) {
             let Some(p) = contrast.adjusted_p else { continue };
+            // What was not tried is the model's guess and gets no letter.
+            let untried = [i, j].into_iter().any(|level| rates.get(*level).is_some_and(|rate| rate.n_units == 0));
+            if untried {
+                continue;
+            }
             for level in [i, j] {
                 tested.get_mut(*level).into_iter().for_each(|known| *known = true);
             }
@@ -196,7 +203,7 @@ fn answer(
     model: &Model,
     figures: Letters,
     options: &LetterOptions,
-    (asked, scaled): (&Asked, &[String]),
+    (asked, scaled): (&Asked, &[Note]),
 ) -> Answer<Letters> {
     let notes = notes(model, &figures, asked, scaled);
     let adjust: Adjust = options.adjust.parse().unwrap_or_default();
@@ -205,8 +212,9 @@ fn answer(
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
     Answer {
         kind: "letters".to_owned(),
+        details: facts(&sentence(model, &figures, asked)),
         table: table(model, &figures),
-        sentence: sentence(model, &figures, asked),
+        sentence: decisions::letters(model, &figures),
         methods: format!(
             "{} Rates of {}, {}, that share a letter were not shown to differ at {} (all pairs, {}; letters by Piepho 2004).",
             methods(model),
@@ -248,7 +256,7 @@ fn table(model: &Model, figures: &Letters) -> Sheet {
     table
 }
 
-fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[String]) -> Vec<Note> {
+fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[Note]) -> Vec<Note> {
     let mut notes = model.notes.clone();
     notes.extend(strength_caution(model, &figures.by));
     let text = "Levels that share a letter are not shown to differ; that is no proof that they are alike. How large a difference \
@@ -270,14 +278,15 @@ fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[String]) -> 
         notes.push(Note::new("curve_first", text));
     }
     if figures.rates.iter().any(|one| one.letters.is_none()) {
-        let text = "Levels without a letter cannot be tested against any other in this layout.";
+        let text = "Levels without a letter cannot be tested against any other in this layout, or were not tried.";
         notes.push(Note::new("no_letters", text));
     }
     if !figures.fewest {
         let text = "With so many levels the search for the fewest letters was cut short; the letters are right, perhaps more than needed.";
         notes.push(Note::new("letters_not_fewest", text));
     }
-    notes.extend(averaging_note(scaled));
+    notes.extend(untried_note(&figures.by, figures.rates.iter().map(|one| &one.rate)));
+    notes.extend(scaled.iter().cloned());
     notes
 }
 

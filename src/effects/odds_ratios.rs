@@ -4,10 +4,12 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::coefficient_limits::Limits;
+use crate::effects::decisions;
 use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::estimate::check_level;
-use crate::models::{Frame, Model, methods, needs_logit, references, warning};
+use crate::models::{Frame, Model, methods, needs_logit, references, taken_out, warning};
+use crate::report::facts;
 use crate::report::numbers::{join, number, p_value};
 
 /// One odds ratio.
@@ -19,9 +21,9 @@ pub struct OddsRatio {
     pub comparison: String,
     /// The ratio of odds.
     pub odds_ratio: f64,
-    /// Lower limit; none when confounded with whole plots, or when there is no lower bound above 0.
+    /// Lower limit, 0 when there is no lower bound; none when confounded with whole plots.
     pub conf_low: Option<f64>,
-    /// Upper limit; none when confounded, or when there is no upper bound.
+    /// Upper limit, infinite when there is no upper bound; none when confounded with whole plots.
     pub conf_high: Option<f64>,
     /// Chi-square or F on 1 degree of freedom of "ratio 1".
     pub statistic: Option<f64>,
@@ -29,6 +31,21 @@ pub struct OddsRatio {
     pub dof_denominator: Option<f64>,
     /// P value of "ratio 1" from the same profile.
     pub p_value: Option<f64>,
+    /// Why there are no limits and no test; none where there are.
+    #[serde(default)]
+    pub why: Option<String>,
+}
+
+/// What is said of a coefficient without an error.
+pub(super) const CONFOUNDED: &str = "it cannot be told apart from the units it was laid out on";
+
+/// What a statistic on one degree of freedom is held against.
+pub(super) fn statistic_is(statistic: Option<f64>, dof_denominator: Option<f64>) -> &'static str {
+    match (statistic, dof_denominator) {
+        (None, _) => "",
+        (_, Some(_)) => "F",
+        (_, None) => "chi-square",
+    }
 }
 
 /// All of them.
@@ -61,7 +78,7 @@ pub struct OddsRatios {
 /// # };
 /// # let units = Units {
 /// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
 /// # };
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let ratios = rootling::effects::odds_ratios(&model, 0.95)?;
@@ -77,8 +94,8 @@ pub fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
     let all = Limits::new(model, &ready)?;
     for (j, (column, coefficient)) in ready.design.columns.iter().zip(&model.coefficients).enumerate().skip(1) {
         let limits = all.of(j, &column.name, level)?;
-        let end = |value: f64| Some(value.exp()).filter(|ratio| ratio.is_finite() && *ratio > 0.0);
-        unbounded |= limits.is_some_and(|limits| end(limits.low).is_none() || end(limits.high).is_none());
+        let end = |value: f64| Some(value.exp()).filter(|ratio| !ratio.is_nan());
+        unbounded |= limits.is_some_and(|limits| limits.low.exp() == 0.0 || limits.high.exp().is_infinite());
         ratios.push(OddsRatio {
             coefficient: column.name.clone(),
             comparison: comparison(&ready.frame, &column.parts),
@@ -88,9 +105,11 @@ pub fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
             statistic: limits.map(|limits| limits.statistic),
             dof_denominator: limits.and_then(|limits| limits.dof),
             p_value: limits.map(|limits| limits.p_value),
+            why: limits.is_none().then(|| CONFOUNDED.to_owned()),
         });
     }
-    Ok(answer(model, OddsRatios { level, ratios }, unbounded))
+    let several = ready.frame.terms.len() > 1;
+    Ok(answer(model, OddsRatios { level, ratios }, (unbounded, several)))
 }
 
 /// "strength 2500 against 0", and for an interaction how that odds ratio changes.
@@ -110,7 +129,7 @@ fn comparison(frame: &Frame, parts: &[(usize, Option<usize>)]) -> String {
     names.join(", times more with ")
 }
 
-fn answer(model: &Model, figures: OddsRatios, unbounded: bool) -> Answer<OddsRatios> {
+fn answer(model: &Model, figures: OddsRatios, (unbounded, several): (bool, bool)) -> Answer<OddsRatios> {
     let ratios = &figures.ratios;
     let mut table = Sheet::default();
     table
@@ -119,13 +138,22 @@ fn answer(model: &Model, figures: OddsRatios, unbounded: bool) -> Answer<OddsRat
         .maybe("conf_low", ratios.iter().map(|ratio| ratio.conf_low))
         .maybe("conf_high", ratios.iter().map(|ratio| ratio.conf_high))
         .number("level", ratios.iter().map(|_| figures.level))
+        .text("statistic_is", ratios.iter().map(|ratio| statistic_is(ratio.statistic, ratio.dof_denominator)))
         .maybe("statistic", ratios.iter().map(|ratio| ratio.statistic))
         .maybe("dof_denominator", ratios.iter().map(|ratio| ratio.dof_denominator))
-        .maybe("p_value", ratios.iter().map(|ratio| ratio.p_value));
+        .maybe("p_value", ratios.iter().map(|ratio| ratio.p_value))
+        .text("other_effects", ratios.iter().map(|_| "held"));
+    if ratios.iter().any(|ratio| ratio.why.is_some()) {
+        table.text("why", ratios.iter().map(|ratio| ratio.why.clone().unwrap_or_default()));
+    }
     let mut notes = model.notes.clone();
+    if several {
+        let text = "These odds ratios hold the other effects alike (conditional). Contrasts on the scale of odds average the rates over the \
+                    other effects first and lie nearer to 1; neither is wrong, so say which was taken.";
+        notes.push(Note::new("conditional_odds", text));
+    }
     if unbounded {
-        let text =
-            "At least one odds ratio has a bound on one side only; the missing limit means there is no bound there.";
+        let text = "At least one odds ratio has a bound on one side only: a limit of 0 or infinity means that there is none there.";
         notes.push(Note::new("one_sided_bound", text));
     }
     if ratios.iter().any(|ratio| ratio.comparison.contains(", times more with ")) {
@@ -134,7 +162,8 @@ fn answer(model: &Model, figures: OddsRatios, unbounded: bool) -> Answer<OddsRat
     }
     Answer {
         kind: "odds_ratios".to_owned(),
-        sentence: sentence(model, &figures),
+        details: facts(&sentence(model, &figures)),
+        sentence: decisions::odds(model, &figures),
         table,
         notes,
         methods: methods(model),
@@ -147,9 +176,9 @@ fn answer(model: &Model, figures: OddsRatios, unbounded: bool) -> Answer<OddsRat
 fn sentence(model: &Model, figures: &OddsRatios) -> String {
     let words = |ratio: &OddsRatio| {
         let range = match (ratio.conf_low, ratio.conf_high, ratio.p_value) {
+            (Some(low), Some(high), Some(_)) if high.is_infinite() => format!("at least {}", number(low)),
+            (Some(0.0), Some(high), Some(_)) => format!("at most {}", number(high)),
             (Some(low), Some(high), Some(_)) => format!("{} to {}", number(low), number(high)),
-            (Some(low), None, Some(_)) => format!("at least {}", number(low)),
-            (None, Some(high), Some(_)) => format!("at most {}", number(high)),
             _ => "no limits".to_owned(),
         };
         let test = ratio.p_value.map_or_else(String::new, |p| format!(", {}", p_value(p)));
@@ -158,8 +187,7 @@ fn sentence(model: &Model, figures: &OddsRatios) -> String {
     // What was asked comes first; blocks that stay in the model are in the table.
     let of_block = |ratio: &&OddsRatio| {
         let effect = model.coefficient(&ratio.coefficient).and_then(|coefficient| coefficient.effect.as_ref());
-        let block = model.units.block.as_ref().map(|block| &block.name);
-        effect.is_some() && effect == block && effect.is_some_and(|effect| !model.spec.effects.contains(effect))
+        effect.is_some_and(|effect| taken_out(model).contains(effect))
     };
     let shown: Vec<String> = figures.ratios.iter().filter(|ratio| !of_block(ratio)).take(4).map(words).collect();
     let more = figures.ratios.len().saturating_sub(shown.len());

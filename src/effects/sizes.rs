@@ -55,8 +55,8 @@ fn furthest(
     let ready = judge.ready();
     let own = |one: &Averaged| ready.error_of(&one.gradient, error).unwrap_or(error);
     let reach = |one: &Averaged| {
-        let own = own(one);
-        one.rate.abs() + quantile(own, level) * one.std_error(&ready.covariance, own.dispersion)
+        let spread = ready.spread(&one.gradient, own(one));
+        one.rate.abs() + spread.map_or(0.0, |spread| quantile(spread.error, level) * spread.std_error)
     };
     let mut order: Vec<(f64, &Parts, &Averaged)> =
         differences.iter().zip(told).map(|(parts, one)| (reach(one), parts, one)).collect();
@@ -72,7 +72,8 @@ fn furthest(
             most = most.max(reach);
             continue;
         };
-        let limit = |direction: f64| profile.limit(quantile(own, level), direction).abs();
+        let critical = quantile(profile.error(own), level);
+        let limit = |direction: f64| profile.limit(critical, direction).abs();
         let both = one.rate.abs() < NEAR_ZERO * reach;
         let far = limit(if one.rate < 0.0 { -1.0 } else { 1.0 });
         let far = if both { far.max(limit(if one.rate < 0.0 { 1.0 } else { -1.0 })) } else { far };

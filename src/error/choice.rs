@@ -24,7 +24,14 @@ fn hint(nearest: &Option<String>, known: &[String]) -> String {
 }
 
 impl ChoiceError {
-    /// Builds the error and finds the nearest known name by edit distance.
+    /// Builds the error and finds the nearest known name.
+    ///
+    /// ```
+    /// use rootling::error::ChoiceError;
+    /// let known = ["bonferroni", "holm", "none"];
+    /// assert_eq!(ChoiceError::new("adjustment", "bonf", &known).nearest.as_deref(), Some("bonferroni"));
+    /// assert_eq!(ChoiceError::new("adjustment", "nome", &known).nearest, None);
+    /// ```
     #[must_use]
     pub fn new<S: AsRef<str>>(what: &str, given: &str, known: &[S]) -> Self {
         let known: Vec<String> = known.iter().map(|name| name.as_ref().to_owned()).collect();
@@ -32,8 +39,8 @@ impl ChoiceError {
     }
 }
 
-/// The known name nearest to `given`: within an edit distance (letters changed, case ignored) of a third of its length plus one
-/// while some letter stays, or the one name that begins with it.
+/// The known name nearest to `given`: the one that begins with it, or one within an edit distance (letters changed, case ignored) of a
+/// third of its length plus one while some letter stays. "none" is never suggested: it switches something off, and nobody types half of it.
 #[must_use]
 pub fn nearest(given: &str, known: &[String]) -> Option<String> {
     // A name of which every letter would have to change suggests nothing; an empty one has no letter to go by.
@@ -41,11 +48,12 @@ pub fn nearest(given: &str, known: &[String]) -> Option<String> {
     let limit = (given.chars().count() / 3 + 1).min(given.chars().count().saturating_sub(1));
     let near = known
         .iter()
+        .filter(|name| !name.eq_ignore_ascii_case("none"))
         .map(|name| (edit_distance(&given.to_lowercase(), &name.to_lowercase()), name))
         .filter(|(distance, _)| *distance <= limit && !given.is_empty())
         .min_by_key(|(distance, _)| *distance)
         .map(|(_, name)| name.clone());
-    near.or_else(|| the_one_that_begins_with(given, known))
+    the_one_that_begins_with(given, known).or(near)
 }
 
 fn the_one_that_begins_with(given: &str, known: &[String]) -> Option<String> {

@@ -84,6 +84,17 @@ pub enum EffectError {
         /// How many there may be.
         most: usize,
     },
+    /// Changes that the model holds at nothing.
+    #[error(
+        "this model does not let {first} act differently by {second}, so nothing in it can say how its differences change with \
+         {second}; ask a model that does: interactions=[({first:?}, {second:?})]"
+    )]
+    NoInteraction {
+        /// The factor whose levels are compared.
+        first: String,
+        /// The factor with which the comparisons were to change.
+        second: String,
+    },
     /// A margin that is none.
     #[error("margin {value} is not {wanted}")]
     Margin {

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::earlier::{Earlier, Known, Shrunk, TRAY};
 use super::stage::{Stage, levels};
 use super::trays::{Cells, Place, Trays, refines};
 
@@ -77,6 +78,12 @@ pub struct Layers {
     pub tray_mean_square: f64,
     /// The share of `p (1 - p)` that lies within levels of all layers.
     pub share_within: f64,
+    /// What this trial alone shows of trays and of each layer, for later trials.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub own: Vec<Known>,
+    /// Where earlier trials entered.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub shrunk: Vec<Shrunk>,
 }
 
 /// Multiples below this are rounding.
@@ -91,6 +98,13 @@ impl Layers {
     /// below what the layers beneath it give is held there.
     #[must_use]
     pub fn of(trays: &Trays<'_>) -> Option<Self> {
+        Self::with(trays, None)
+    }
+
+    /// The same with what earlier trials tell: the mean square of trays and that of each layer of the same name are averaged with what
+    /// they lead to expect, and have their degrees of freedom as well ([`Earlier::shrunk`]).
+    #[must_use]
+    pub fn with(trays: &Trays<'_>, earlier: Option<&Earlier>) -> Option<Self> {
         let (mut kept, alike) = chosen(trays);
         loop {
             let places: Vec<&Place> = kept.iter().filter_map(|at| trays.places.get(*at)).collect();
@@ -98,11 +112,18 @@ impl Layers {
             let whole = Stage::new(&cells, &(0..kept.len()).collect::<Vec<_>>());
             let dof = cells.trays - whole.rank();
             if dof > 0.5 {
-                return Some(estimated(trays, &cells, &whole, (&kept, alike)));
+                return Some(estimated(trays, &cells, &whole, (&kept, alike), earlier));
             }
             // Places and treatments leave nothing between trays: the finest place then has its own trays' spread within it.
             kept.pop()?;
         }
+    }
+
+    /// The correlation of two cuttings of one tray when its places are not held: that of trays and of all layers together.
+    #[must_use]
+    pub fn of_any_tray(&self) -> f64 {
+        let above: f64 = self.components.iter().map(|component| component.correlation).sum();
+        self.share_within * self.tray.used() + above
     }
 
     /// The layer of that column, where it is one.
@@ -164,24 +185,39 @@ fn estimated(
     cells: &Cells,
     whole: &Stage<'_>,
     (kept, alike): (&[usize], Vec<(String, String)>),
+    earlier: Option<&Earlier>,
 ) -> Layers {
-    let (tray, within) = tray_part(trays, cells, whole);
+    let (mut own_squares, mut shrunk) = (Vec::new(), Vec::new());
+    let mut asked = |known: Known| -> Option<Shrunk> {
+        let found = earlier.and_then(|earlier| earlier.shrunk(&known));
+        own_squares.push(known);
+        shrunk.extend(found.clone());
+        found
+    };
+    let (tray, within) = tray_part(trays, cells, whole, &mut asked);
     let squares: Vec<Square> = (0..kept.len()).map(|at| square(cells, at)).collect();
-    let (icc, mean_square) = (tray.used(), whole.left() / tray.dof);
+    let (icc, mean_square) = (tray.used(), whole.left() / (cells.trays - whole.rank()));
     // The variance of a cutting within all layers.
     let one = if within > 0.0 && icc < 1.0 {
         within / (1.0 - icc)
     } else {
-        (mean_square * tray.dof / whole.trace_of_trays()).max(f64::MIN_POSITIVE)
+        (whole.left() / whole.trace_of_trays()).max(f64::MIN_POSITIVE)
     };
+    let name = |at: usize| kept.get(at).and_then(|at| trays.places.get(*at)).map_or("", |place| place.name.as_str());
     let mut parts: Vec<Parts> = vec![Parts::default(); kept.len()];
+    let mut dofs: Vec<f64> = squares.iter().map(|square| square.dof).collect();
     // The finest first: each layer lies over those found.
     for (at, square) in squares.iter().enumerate().rev() {
         let base = (1.0 - icc) + icc * square.trays;
         let finer: f64 = square.by.iter().zip(&parts).map(|(by, part)| by * part.ratio).sum();
         let own = square.by.get(at).copied().unwrap_or(0.0);
         let seen = square.dof > 0.5 && own > NOTHING;
-        let used = (square.mean / one).max(base + finer);
+        let known = Known::of(name(at), (square.mean / one, base + finer), own, if seen { square.dof } else { 0.0 });
+        let known = asked(known);
+        if let (Some(found), Some(dof)) = (&known, dofs.get_mut(at)) {
+            *dof = found.df;
+        }
+        let used = known.map_or(square.mean / one, |found| found.used).max(base + finer);
         let ratio = if seen { (used - base - finer) / own } else { 0.0 };
         if let Some(part) = parts.get_mut(at) {
             *part = Parts { used, base, by: square.by.clone(), ratio };
@@ -205,7 +241,7 @@ fn estimated(
             name: trays.places.get(*place).map(|place| place.name.clone()).unwrap_or_default(),
             place: *place,
             levels: cells.places.get(at).map_or(0, |codes| levels(codes) as u64),
-            dof: if own > NOTHING { square.dof } else { 0.0 },
+            dof: if own > NOTHING { dofs.get(at).copied().unwrap_or(0.0) } else { 0.0 },
             correlation: part.ratio / total,
             estimate,
             mean_square: square.mean,
@@ -214,11 +250,17 @@ fn estimated(
         }
     };
     let components = squares.iter().zip(kept).enumerate().map(component).collect();
-    Layers { tray, components, alike, tray_mean_square: mean_square, share_within: 1.0 / total }
+    let share_within = 1.0 / total;
+    Layers { tray, components, alike, tray_mean_square: mean_square, share_within, own: own_squares, shrunk }
 }
 
 /// The correlation within trays about design and places, and the mean square within trays.
-fn tray_part(trays: &Trays<'_>, cells: &Cells, whole: &Stage<'_>) -> (TrayPart, f64) {
+fn tray_part(
+    trays: &Trays<'_>,
+    cells: &Cells,
+    whole: &Stage<'_>,
+    asked: impl FnOnce(Known) -> Option<Shrunk>,
+) -> (TrayPart, f64) {
     let cuttings: f64 = cells.weight.iter().sum();
     let dof = cells.trays - whole.rank();
     let off = whole.left();
@@ -226,7 +268,10 @@ fn tray_part(trays: &Trays<'_>, cells: &Cells, whole: &Stage<'_>) -> (TrayPart, 
     let between = if off < 1e-12 * cuttings { 0.0 } else { off / dof };
     let inside: f64 = trays.rooted.iter().zip(trays.stuck).map(|(y, m)| y * (1.0 - y / m)).sum();
     let within = if cuttings > cells.trays { inside / (cuttings - cells.trays) } else { 0.0 };
-    let sum = between + (whole.trace_of_trays() / dof - 1.0) * within;
+    let size = whole.trace_of_trays() / dof;
+    let known = if within > 0.0 { asked(Known::of(TRAY, (between / within, 1.0), size, dof)) } else { None };
+    let (between, dof) = known.map_or((between, dof), |found| (found.used * within, found.df));
+    let sum = between + (size - 1.0) * within;
     let events = whole.fitted().into_iter().zip(&cells.weight).map(|(fit, m)| {
         let share = fit.clamp(0.0, 1.0);
         m * share.min(1.0 - share)

@@ -2,7 +2,7 @@
 
 use super::components::Layers;
 use crate::math::cholesky::Cholesky;
-use crate::math::linalg::dot;
+use crate::math::linalg::{add_scaled, dot};
 use crate::math::symmetric::Eigen;
 
 /// A quadratic form of several combinations with their covariance, per combination that counts, to be held against F.
@@ -24,21 +24,10 @@ pub struct JointJudged {
 #[must_use]
 pub fn joint(layers: &Layers, u: &[f64], within: &[Vec<f64>], sums: &[Vec<Vec<f64>>]) -> Option<JointJudged> {
     let q = u.len();
-    let share = layers.share_within;
-    let ratios: Vec<f64> = layers.components.iter().map(|one| one.parts.ratio).collect();
-    let entry = |m: &[Vec<f64>], a: usize, b: usize| m.get(a).and_then(|row| row.get(b)).copied().unwrap_or(0.0);
-    let mixed = |weights: &dyn Fn(usize) -> f64| -> Vec<Vec<f64>> {
-        let at = |a: usize, b: usize| {
-            let layered = sums.iter().zip(&ratios).enumerate();
-            let above: f64 = layered.map(|(l, (sum, ratio))| weights(l + 1) * ratio * entry(sum, a, b)).sum();
-            share * (weights(0) * entry(within, a, b) + above)
-        };
-        (0..q).map(|a| (0..q).map(|b| at(a, b)).collect()).collect()
-    };
-    let factor = Cholesky::new(&mixed(&|_| 1.0))?;
+    let factor = Cholesky::new(&layers.covariance(within, sums))?;
     let half = factor.forward(u);
     // Any fixed weights tell the layers apart.
-    let told = mixed(&|l| 1.0 / (1.0 + l as f64));
+    let told = mixed(layers, (within, sums), |layer| 1.0 / (1.0 + layer as f64));
     let whitened: Vec<Vec<f64>> = {
         let left: Vec<Vec<f64>> = told.iter().map(|row| factor.forward(row)).collect();
         let column = |at: usize| left.iter().filter_map(|row| row.get(at).copied()).collect::<Vec<f64>>();
@@ -56,6 +45,31 @@ pub fn joint(layers: &Layers, u: &[f64], within: &[Vec<f64>], sums: &[Vec<Vec<f6
         })
         .collect();
     Some(JointJudged { statistic: dot(&half, &half) / q as f64, rank: q, dof: together(&dofs) })
+}
+
+/// The sum of the trays' matrix (weighed as layer 0) and those of the layers, each times its variance and a weight.
+fn mixed(
+    layers: &Layers,
+    (within, sums): (&[Vec<f64>], &[Vec<Vec<f64>>]),
+    weight: impl Fn(usize) -> f64,
+) -> Vec<Vec<f64>> {
+    let mut out: Vec<Vec<f64>> =
+        within.iter().map(|row| row.iter().map(|x| layers.share_within * weight(0) * x).collect()).collect();
+    for (at, (component, sum)) in layers.components.iter().zip(sums).enumerate() {
+        let by = layers.share_within * component.parts.ratio * weight(at + 1);
+        for (row, more) in out.iter_mut().zip(sum) {
+            add_scaled(row, by, more);
+        }
+    }
+    out
+}
+
+impl Layers {
+    /// The covariance of several combinations, from that if there were trays alone and products by level (as [`joint`] takes them).
+    #[must_use]
+    pub fn covariance(&self, within: &[Vec<f64>], sums: &[Vec<Vec<f64>>]) -> Vec<Vec<f64>> {
+        mixed(self, (within, sums), |_| 1.0)
+    }
 }
 
 /// Degrees of freedom of a mean of independent F on one and `dofs` degrees of freedom.

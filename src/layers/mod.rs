@@ -6,8 +6,10 @@
 //! the layers it draws on, as a combination of mean squares, with Satterthwaite's degrees of freedom ([`Layers::variance`] from sums by
 //! level, [`Layers::of_combination`] from one number per tray).
 //!
+//! [`Earlier`] lets earlier trials of the place have a say in the mean squares ([`Layers::with`]).
+//!
 //! Read in this order: `trays` (what enters, nesting), `stage` (one linear fit and what it leaves), `components` (mean squares and their
-//! expectations), `combine` (variance and degrees of freedom).
+//! expectations), `earlier` (what earlier trials add), `combine` (variance and degrees of freedom).
 //!
 //! ```
 //! use rootling::layers::{Layers, Place, Trays};
@@ -37,11 +39,13 @@
 
 mod combine;
 mod components;
+mod earlier;
 mod joint;
 mod stage;
 mod trays;
 
 pub use combine::Judged;
 pub use components::{Component, Layers, PLANNING_ICC, TrayPart};
+pub use earlier::{Earlier, Known, Shrunk, TRAY};
 pub use joint::{JointJudged, joint};
 pub use trays::{Place, Trays, refines};

@@ -40,7 +40,8 @@ impl<'a> Stage<'a> {
         let mut stage = Self { cells, roots, swept, totals, qr: Qr::new(&[], RANK) };
         let mut columns: Vec<Vec<f64>> = cells.design.iter().map(|x| stage.centred(x)).collect();
         for codes in finest {
-            let indicator = |level: usize| codes.iter().map(|code| f64::from(u8::from(*code == level))).collect();
+            let indicator =
+                |level: usize| -> Vec<f64> { codes.iter().map(|code| f64::from(u8::from(*code == level))).collect() };
             columns.extend((0..levels(codes)).map(|level| stage.centred(&indicator(level))));
         }
         stage.qr = Qr::new(&columns, RANK);
@@ -48,7 +49,7 @@ impl<'a> Stage<'a> {
     }
 
     /// A column less its mean within each level swept out, times the roots of the weights; 0 where nothing is left.
-    fn centred(&self, x: &Vec<f64>) -> Vec<f64> {
+    fn centred(&self, x: &[f64]) -> Vec<f64> {
         let mut means = vec![0.0; self.totals.len()];
         add_by(&mut means, &self.swept, x.iter().zip(&self.cells.weight).map(|(x, w)| x * w));
         means.iter_mut().zip(&self.totals).for_each(|(mean, total)| *mean /= total);

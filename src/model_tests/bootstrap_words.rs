@@ -2,8 +2,10 @@
 
 use super::bootstrap::BootstrapTest;
 use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::effects::hint;
 use crate::effects::phrases::capital;
 use crate::models::{Model, TrayMode, methods, references, warning};
+use crate::report::facts;
 use crate::report::numbers::{number, p_value, whole};
 use crate::report::references as cited;
 
@@ -25,7 +27,8 @@ pub(super) fn answer(model: &Model, figures: BootstrapTest) -> Answer<BootstrapT
         .maybe("approximate_p_value", [figures.approximate_p_value]);
     Answer {
         kind: "bootstrap_test".to_owned(),
-        sentence: sentence(model, &figures),
+        details: facts(&sentence(model, &figures)),
+        sentence: decision(model, &figures),
         table,
         notes: notes(model, &figures),
         methods: format!(
@@ -75,6 +78,15 @@ fn notes(model: &Model, figures: &BootstrapTest) -> Vec<Note> {
         notes.push(Note::new("more_draws", text));
     }
     notes
+}
+
+/// The decision line.
+fn decision(model: &Model, figures: &BootstrapTest) -> String {
+    let name = figures.effect.replace('_', " ");
+    let verdict = if figures.p_value < 1.0 - model.spec.level { "matters" } else { "is not shown to matter" };
+    let text = format!("{name} {verdict}, judged by trials drawn without it ({}).", p_value(figures.p_value));
+    let hint = hint(model);
+    if hint.is_empty() { capital(&text) } else { format!("{hint}{text}") }
 }
 
 fn sentence(model: &Model, figures: &BootstrapTest) -> String {

@@ -5,11 +5,12 @@ use serde::{Deserialize, Serialize};
 use super::nested_words;
 use crate::answer::Answer;
 use crate::error::{ModelError, Result};
+use crate::layers::JointJudged;
 use crate::math::linalg::Qr;
 use crate::math::special::ln_choose;
 use crate::models::{
     Design, Fit, Frame, Model, ModelSpec, Ready, Stratum, TrayMode, fall_without, is_robust, is_used, score,
-    split_plot, tail, test_beyond,
+    score_parts, split_plot, tail, test_beyond,
 };
 
 /// One of the two models.
@@ -72,7 +73,7 @@ pub struct ModelComparison {
 /// # let units = Units {
 /// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14, 6, 15], stuck: vec![20; 6],
 /// #     treatments: vec![factor("strength", vec![0, 0, 1, 1, 0, 1]), factor("rootstock", vec![0, 1, 0, 1, 0, 1])],
-/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
 /// # };
 /// use rootling::model_tests::against;
 /// let smaller = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
@@ -125,14 +126,33 @@ pub fn against(larger: &Model, smaller: &Model) -> Result<Answer<ModelComparison
             figures.p_value = Some(tail(joint.statistic, joint.dof, figures.dof_denominator));
         }
     } else if let Some(Stratum { dispersion, dof: denominator }) = error {
-        let fall = fall((larger, &big), (smaller, &small), on_plots > 0)?;
-        let statistic = if denominator.is_some() { fall / dof / dispersion } else { fall };
+        let layered = layered((larger, &big), &small)?;
+        let denominator = layered.map_or(denominator, |joint| Some(joint.dof));
+        let statistic = match layered {
+            Some(joint) => joint.statistic * joint.rank as f64 / dof,
+            None => {
+                let fall = fall((larger, &big), (smaller, &small), on_plots > 0)?;
+                if denominator.is_some() { fall / dof / dispersion } else { fall }
+            }
+        };
         figures.test = test_name(larger, denominator.is_some(), on_plots > 0).to_owned();
         figures.statistic = Some(statistic);
         figures.dof_denominator = denominator;
         figures.p_value = Some(tail(statistic, dof, denominator));
     }
     Ok(nested_words::answer(larger, figures))
+}
+
+/// The score of what is added, with the variance of the layers it draws on; none where the model has no layers above the trays.
+fn layered((larger, big): (&Model, &Ready), small: &Ready) -> Result<Option<JointJudged>> {
+    let (Some(layered), Some((design, held))) = (&big.layered, added_last(&big.frame, big, small)) else {
+        return Ok(None);
+    };
+    if larger.spec.penalised {
+        return Ok(None);
+    }
+    let fit = Fit { design: &design, data: &big.frame.data, link: larger.spec.link, penalised: larger.penalised };
+    Ok(layered.test(&score_parts(&fit, &held)?))
 }
 
 fn refused(reason: &str, try_next: &str) -> crate::Error {
@@ -219,6 +239,7 @@ fn within_plots(larger: &Model, big: &Ready, on_plots: bool) -> Frame {
 fn within_plots_of(larger: &Model, model: &Model, ready: &Ready, on_plots: bool) -> Frame {
     let seen =
         larger.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|error| error.dof.is_some()));
+    let seen = seen && larger.strata.above.is_none();
     let with = if seen && !on_plots { split_plot(&ready.frame, &model.units).map(|(with, _)| with) } else { None };
     larger.strata.weighted(with.unwrap_or_else(|| ready.frame.clone()))
 }

@@ -2,8 +2,10 @@
 
 use super::nested::{ModelComparison, ModelLine};
 use crate::answer::{Answer, Provenance, Sheet};
+use crate::effects::hint;
 use crate::effects::phrases::capital;
 use crate::models::{Model, TrayMode, methods, references, warning};
+use crate::report::facts;
 use crate::report::numbers::{degrees_of_freedom, join, number, p_value};
 use crate::report::references as cited;
 
@@ -34,7 +36,8 @@ pub(super) fn answer(larger: &Model, figures: ModelComparison) -> Answer<ModelCo
     }
     Answer {
         kind: "model_comparison".to_owned(),
-        sentence: sentence(larger, &figures),
+        details: facts(&sentence(larger, &figures)),
+        sentence: decision(larger, &figures),
         table: table(&figures),
         notes: larger.notes.clone(),
         methods: methods_text(larger, &figures),
@@ -76,6 +79,20 @@ fn methods_text(larger: &Model, figures: &ModelComparison) -> String {
         (Some(_), None) => "was judged by the likelihood ratio, against chi-square",
     };
     format!("{} What this model adds to the one of {} {judged}.", methods(larger), figures.smaller.effects)
+}
+
+/// The decision line.
+fn decision(larger: &Model, figures: &ModelComparison) -> String {
+    let what =
+        if figures.added.is_empty() { "the larger model".to_owned() } else { join(&figures.added).replace('_', " ") };
+    let (adds, is) = if figures.added.len() > 1 { ("add", "are") } else { ("adds", "is") };
+    let text = match figures.p_value {
+        None => format!("what {what} {adds} cannot be tested in this layout."),
+        Some(p) if p < 1.0 - larger.spec.level => format!("{what} {adds} to the smaller model ({}).", p_value(p)),
+        Some(p) => format!("{what} {is} not shown to add to the smaller model ({}).", p_value(p)),
+    };
+    let hint = hint(larger);
+    if hint.is_empty() { capital(&text) } else { format!("{hint}{text}") }
 }
 
 fn sentence(larger: &Model, figures: &ModelComparison) -> String {

@@ -45,7 +45,9 @@ impl CountLaw {
                 Self::Beta { mean, rho: rho.min(LARGEST_RHO) }
             }
             TrayMode::Effective => {
-                let rho = model.strata.correlation.map_or(0.0, |known| known.used());
+                let trays = model.strata.correlation.map_or(0.0, |known| known.used());
+                // A tray of any place: what places have in common joins it.
+                let rho = model.strata.above.as_ref().map_or(trays, |above| above.layers.of_any_tray());
                 Self::Beta { mean, rho: rho.min(LARGEST_RHO) }
             }
             TrayMode::Quasi => Self::with_variance(mean, model.strata.tray.dispersion, stuck),

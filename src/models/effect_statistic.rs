@@ -61,7 +61,7 @@ impl Model {
     /// # };
     /// # let units = Units {
     /// #     kind: UnitKind::Pooled, rooted: vec![12, 26], stuck: vec![40; 2], treatments: vec![strength],
-    /// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+    /// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
     /// # };
     /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
     /// let score = model.effect_statistic("strength", StatisticKind::Score)?;

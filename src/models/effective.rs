@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::layers::{Known, TRAY};
 use crate::math::convergence::RANK;
 use crate::math::linalg::{Qr, times};
 use crate::models::design_matrix::Design;
@@ -71,7 +72,19 @@ impl TrayCorrelation {
         // Rounding leaves a trace where every tray fits exactly.
         let between = if off < 1e-12 * cuttings { 0.0 } else { off / dof };
         let within = if cuttings > count { inside / (cuttings - count) } else { 0.0 };
-        let whole = between + (left / dof - 1.0) * within;
+        let size = left / dof;
+        let own = Known {
+            unit: TRAY.to_owned(),
+            role: TRAY.to_owned(),
+            totals: false,
+            mean_square: between / within,
+            beneath: 1.0,
+            cuttings: size,
+            df: dof,
+        };
+        let told = frame.earlier().filter(|_| within > 0.0 && dof > 0.5).and_then(|earlier| earlier.shrunk(&own));
+        let (between, dof) = told.map_or((between, dof), |found| (found.used * within, found.df));
+        let whole = between + (size - 1.0) * within;
         let estimate = if dof > 0.5 && whole > 0.0 { (between - within) / whole } else { 0.0 };
         Self { estimate, floor, events, dof }
     }

@@ -15,15 +15,16 @@ use crate::math::roots::brent;
 use crate::models::assembled::assemble;
 use crate::models::criteria::{Criteria, criteria};
 use crate::models::design_matrix::{Aliased, Design};
-use crate::models::effective::weighted;
+use crate::models::effective::{TrayCorrelation, weighted};
 use crate::models::frame::{Data, Frame, PerUnit};
+use crate::models::layered::{Above, Layered};
 use crate::models::likelihood::{Fit, singular};
 use crate::models::prepared::Prepared;
 use crate::models::spec::{ModelSpec, TrayMode};
-use crate::models::strata::{Source, Strata, correlation, find};
+use crate::models::strata::{Source, Strata, find};
 use crate::models::tray_law::{self, LawRecord, Spread};
 use crate::models::{robust, separation, wording};
-use crate::trial::{Trial, UnitKind, Units};
+use crate::trial::{Outcome, Trial, UnitKind, Units};
 
 /// One coefficient on the link scale.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -122,6 +123,10 @@ pub(crate) struct Ready {
     pub(crate) offset: f64,
     /// What gives combinations of the coefficients their degrees of freedom, where the covariance is robust.
     pub(crate) robust: Option<ClusterRobust>,
+    /// The layers above the trays.
+    pub(crate) layered: Option<Layered>,
+    /// Roots of the rows' weights in the information, where there are layers.
+    pub(crate) roots: Vec<f64>,
 }
 
 impl Model {
@@ -147,7 +152,7 @@ impl Model {
     /// };
     /// let units = Units {
     ///     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-    ///     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+    ///     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
     /// };
     /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
     /// // 26 of 40 against 12 of 40: ln((26 / 14) / (12 / 28))
@@ -186,12 +191,17 @@ impl Model {
         let (trays, source) = match spec.trays {
             _ if !counted => (TrayMode::Ignore, Source::Binomial),
             TrayMode::Quasi | TrayMode::Robust => (TrayMode::Quasi, Source::Pearson),
-            _ => (TrayMode::Effective, Source::Effective(correlation(&frame, &design, units))),
+            _ => (TrayMode::Effective, Source::Effective(TrayCorrelation::of(&frame, &design))),
         };
+        let above = if trays == TrayMode::Effective { Above::of(&frame, &design) } else { None };
+        let source = above.as_ref().map_or(source, |above| Source::Effective(above.tray()));
         let frame = if let Source::Effective(known) = source { weighted(frame, known.used()) } else { frame };
         let (solution, penalised, separated) = fit_or_penalise(&frame, &design, spec)?;
         let fit = Fit { design: &design, data: &frame.data, link: spec.link, penalised };
-        let strata = find(&fit, &solution, &frame, units, source)?;
+        let mut strata = find(&fit, &solution, &frame, units, source)?;
+        if let Some(above) = above {
+            strata.stand_above(above);
+        }
         let apart = counted || frame.has_covariate();
         let mut model = assemble(units, spec, &frame, (&fit, &solution), apart)?;
         (model.strata, model.trays) = (strata, trays);
@@ -220,6 +230,7 @@ impl Model {
             .strength_treatment()
             .filter(|name| spec.effects.iter().any(|e| e == name))
             .map(str::to_owned);
+        spec.spoken = spec.strength.as_deref().map(|name| trial.options().spoken(name));
         let stock = trial.options().stock_plant.as_ref().filter(|_| trial.shared_units().stock_plant.is_none());
         if let Some(column) = stock.filter(|name| spec.random.contains(name)) {
             return Err(ModelError::RandomVaries { column: column.clone() }.into());
@@ -236,8 +247,13 @@ impl Model {
             }
             other => other,
         };
-        let prepared = trial.kept(|| Prepared::new(trial.shared_units()));
-        Self::of_prepared(&prepared, &spec, control).map_err(named)
+        let prepared = match spec.outcome {
+            Outcome::Take => trial.kept(|| Prepared::new(trial.shared_units())),
+            other => Arc::new(Prepared::new(&Arc::new(trial.units_of(other)?))),
+        };
+        let mut model = Self::of_prepared(&prepared, &spec, control).map_err(named)?;
+        model.notes.splice(0..0, trial.deaths_note(spec.outcome));
+        Ok(model)
     }
 
     /// True where [`Model::of_trial`] ends within a fraction of a second: few units, few levels, no law of the trays.
@@ -285,6 +301,7 @@ impl Model {
             block: None,
             whole_plot: None,
             season: None,
+            earlier: None,
             stock_plant: None,
             covariates: Vec::new(),
         };
@@ -317,7 +334,13 @@ impl Model {
             None => solution.information.as_ref().ok_or_else(singular)?.covariance().to_vec(),
         };
         let offset = frame.mean_offset();
-        Ok(Ready { frame, design, solution, covariance, deviations: Vec::new(), offset, robust })
+        let layered = self.strata.above.as_ref().map(|above| Layered::new(above, &frame));
+        let root = |(row, eta): (usize, &f64)| {
+            let (m, prior) = (frame.data.stuck.get(row), frame.data.weights.get(row).copied().unwrap_or(1.0));
+            (prior * m.copied().unwrap_or(0.0) * self.spec.link.at(*eta).weight()).sqrt()
+        };
+        let roots = if layered.is_some() { solution.eta.iter().enumerate().map(root).collect() } else { Vec::new() };
+        Ok(Ready { frame, design, solution, covariance, deviations: Vec::new(), offset, robust, layered, roots })
     }
 }
 

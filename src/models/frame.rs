@@ -5,7 +5,9 @@ use std::sync::Arc;
 
 use crate::control::Control;
 use crate::error::{ModelError, Result};
+use crate::layers::Earlier;
 use crate::models::joined::join;
+use crate::models::places::Placing;
 use crate::models::prepared::{Constants, Members, Prepared, at_own_rate};
 use crate::models::spec::ModelSpec;
 use crate::models::terms::{Term, interactions};
@@ -79,6 +81,8 @@ pub struct Frame {
     /// True when the counts of the data were divided by design effects; those per unit never are.
     pub(crate) divided: bool,
     prepared: Arc<Prepared>,
+    /// How the recorded units above the tray enter.
+    pub(crate) placing: Placing,
     /// Asked during long fits.
     pub control: Arc<Control>,
 }
@@ -105,7 +109,7 @@ impl Frame {
         let known = weighted.is_none().then_some(prepared.as_ref());
         let members = Members { units, rows, prepared: known };
         let offset = offset(units, spec, rows)?;
-        let (variables, terms, added) = variables_and_terms(&members, spec)?;
+        let Entering { variables, terms, added, placing } = variables_and_terms(&members, spec)?;
         let counted = |known: &Numbers, counts: &[u64]| match &weighted {
             None => known.clone(),
             Some(_) => members.picked(counts).iter().map(|n| *n as f64).collect(),
@@ -120,8 +124,15 @@ impl Frame {
         let members = (rows.len() < units.len()).then(|| rows.clone());
         let left_out = weighted.map(|weighted| weighted.left_out).unwrap_or_default();
         let (data, control, prepared) = (Data::default(), Arc::clone(control), Arc::clone(prepared));
-        Ok(Self { variables, terms, data, per_unit, members, left_out, added, divided: false, prepared, control }
-            .joined())
+        let divided = false;
+        let frame =
+            Self { variables, terms, data, per_unit, members, left_out, added, divided, prepared, placing, control };
+        Ok(frame.joined())
+    }
+
+    /// What earlier trials of the place tell of how units differ.
+    pub(crate) fn earlier(&self) -> Option<&Earlier> {
+        self.prepared.units().earlier.as_ref()
     }
 
     /// The same with units alike in all variables joined.
@@ -268,18 +279,25 @@ fn offset(units: &Units, spec: &ModelSpec, members: &[usize]) -> Result<Numbers>
     }
 }
 
-type Entering = (Vec<Variable>, Vec<Term>, Vec<String>);
+/// What enters: variables and terms, interactions that enter unasked, and units above the tray.
+struct Entering {
+    variables: Vec<Variable>,
+    terms: Vec<Term>,
+    added: Vec<String>,
+    placing: Placing,
+}
 
 fn variables_and_terms(members: &Members<'_>, spec: &ModelSpec) -> Result<Entering> {
     let (mut variables, mut terms, mut added) = (Vec::new(), Vec::new(), Vec::new());
-    if let Some(block) = members.units.block.as_ref().filter(|block| !spec.names(&block.name))
-        && let Ok(variable) = factor_variable(&block.name, &members.levels(block), spec)
-    {
-        terms.push(Term { name: block.name.clone(), variables: vec![variables.len()], asked: false });
-        variables.push(variable);
+    let asked = spec.effects.iter().map(|name| resolve(members, spec, name)).collect::<Result<Vec<Variable>>>()?;
+    let placing = Placing::of(members, spec, &asked);
+    for place in placing.fixed.iter().filter_map(|name| members.units.factor(name)) {
+        if let Ok(variable) = factor_variable(&place.name, &members.levels(place), spec) {
+            terms.push(Term { name: place.name.clone(), variables: vec![variables.len()], asked: false });
+            variables.push(variable);
+        }
     }
-    for name in &spec.effects {
-        let variable = resolve(members, spec, name)?;
+    for (name, variable) in spec.effects.iter().zip(asked) {
         terms.push(Term { name: name.clone(), variables: vec![variables.len()], asked: true });
         variables.push(variable);
     }
@@ -300,7 +318,7 @@ fn variables_and_terms(members: &Members<'_>, spec: &ModelSpec) -> Result<Enteri
     if coefficients > MOST_COEFFICIENTS {
         return Err(ModelError::TooManyCoefficients { coefficients, limit: MOST_COEFFICIENTS }.into());
     }
-    Ok((variables, terms, added))
+    Ok(Entering { variables, terms, added, placing })
 }
 
 /// The most coefficients of a model: a step of a fit then takes less than a second, and sums of products fit into memory.

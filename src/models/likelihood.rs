@@ -96,6 +96,7 @@ pub struct Profile<'a> {
     top: f64,
     direction: Vec<f64>,
     start: Vec<f64>,
+    home: Vec<f64>,
     /// The estimate.
     pub estimate: f64,
     std_error: f64,
@@ -109,16 +110,31 @@ impl<'a> Profile<'a> {
     #[must_use]
     pub fn new(fit: Fit<'a>, free: &Solution, direction: Vec<f64>, std_error: f64) -> Self {
         let estimate = crate::math::linalg::dot(&direction, &free.coef);
-        Self { fit, top: free.objective, direction, start: free.coef.clone(), estimate, std_error }
+        let home = free.coef.clone();
+        Self { fit, top: free.objective, direction, start: home.clone(), home, estimate, std_error }
     }
 
     /// Twice the fall of the (penalised) log-likelihood when the combination is held at `value`.
+    ///
+    /// With a penalty the held likelihood may have several tops: it is searched from where the last search ended, from the free estimates and
+    /// from 0, and the highest counts.
     ///
     /// # Errors
     /// When the constrained fit does not settle.
     pub fn fall(&mut self, value: f64) -> Result<f64> {
         let held = Restriction::along(&self.direction, value);
-        let solution = self.fit.regression().solve(&self.start, &held)?;
+        let regression = self.fit.regression();
+        let mut found = regression.solve(&self.start, &held);
+        if self.fit.penalised {
+            let zero = vec![0.0; self.home.len()];
+            for start in [&self.home, &zero] {
+                let higher = |other: &Solution| found.as_ref().map_or(true, |best| other.objective > best.objective);
+                if let Some(other) = regression.solve(start, &held).ok().filter(higher) {
+                    found = Ok(other);
+                }
+            }
+        }
+        let solution = found?;
         let fall = 2.0 * (self.top - solution.objective);
         if solution.runaway.is_empty() {
             self.start = solution.coef;

@@ -20,6 +20,25 @@ use crate::models::likelihood::Fit;
 /// # References
 /// Rao (1948), Proc. Cambridge Philos. Soc. 44:50-57; Mantel and Haenszel (1959), J. Natl. Cancer Inst. 22:719-748.
 pub(crate) fn score(fit: &Fit<'_>, held: &[usize]) -> Result<f64> {
+    let ScoreParts { off, tested } = score_parts(fit, held)?;
+    let variance = Qr::new(&tested, 1e-9);
+    let known: Vec<f64> = variance.kept.iter().filter_map(|j| off.get(*j)).copied().collect();
+    Ok(quadratic(&variance.covariance(), &known))
+}
+
+/// The score of some coefficients where they are 0.
+pub(crate) struct ScoreParts {
+    /// Its entries.
+    pub(crate) off: Vec<f64>,
+    /// For each, the roots of the rows' parts of its variance, with their signs.
+    pub(crate) tested: Vec<Vec<f64>>,
+}
+
+/// What [`score`] is made of.
+///
+/// # Errors
+/// As [`score`].
+pub(crate) fn score_parts(fit: &Fit<'_>, held: &[usize]) -> Result<ScoreParts> {
     let plain = Fit { penalised: false, ..*fit };
     // Where next to nothing rooted the plain fit of the rest may not settle; its penalised one does.
     let null = plain.without(held).or_else(|_| Fit { penalised: true, ..*fit }.without(held))?;
@@ -49,9 +68,7 @@ pub(crate) fn score(fit: &Fit<'_>, held: &[usize]) -> Result<f64> {
         off.push(dot(column, &scores));
         tested.push(left.iter().zip(&inflation).map(|(x, by)| x * by).collect::<Vec<f64>>());
     }
-    let variance = Qr::new(&tested, 1e-9);
-    let known: Vec<f64> = variance.kept.iter().filter_map(|j| off.get(*j)).copied().collect();
-    Ok(quadratic(&variance.covariance(), &known))
+    Ok(ScoreParts { off, tested })
 }
 
 /// By how much the variance of a row of `m` cuttings exceeds the one at its fitted rate, on average: `m / (m - h)` with its leverage.

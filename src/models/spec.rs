@@ -7,6 +7,8 @@ use serde::{Deserialize, Serialize};
 use crate::error::{ChoiceError, ModelError, Result};
 use crate::estimate::check_level;
 use crate::models::Link;
+use crate::report::Spoken;
+use crate::trial::Outcome;
 
 /// How differences between trays of one treatment enter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -61,6 +63,11 @@ pub struct ModelSpec {
     pub ordered: Vec<String>,
     /// The effect whose levels are strengths of a growth regulator, as the trial declares it: answers about it carry the caution.
     pub strength: Option<String>,
+    /// How the levels of that effect are said.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub spoken: Option<Spoken>,
+    /// What is counted: the take, survival, or rooting among survivors.
+    pub outcome: Outcome,
     /// Effects that enter as numbers though their column has levels.
     pub numeric: Vec<String>,
     /// Highest power per effect that enters as a polynomial; it enters as a number.
@@ -89,6 +96,8 @@ impl Default for ModelSpec {
             controls: BTreeMap::new(),
             ordered: Vec::new(),
             strength: None,
+            spoken: None,
+            outcome: Outcome::Take,
             numeric: Vec::new(),
             polynomials: BTreeMap::new(),
             offset: None,

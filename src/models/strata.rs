@@ -3,13 +3,15 @@
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
+use crate::layers::Place;
 use crate::math::irls::{Link, Solution};
 use crate::models::design_matrix::Design;
 use crate::models::effective::{TrayCorrelation, weighted};
 use crate::models::frame::{Frame, Tally};
+use crate::models::layered::Above;
 use crate::models::likelihood::Fit;
-use crate::models::score::score;
-use crate::trial::Units;
+use crate::models::places::constant;
+use crate::trial::{Factor, Units};
 
 /// A dispersion with its degrees of freedom; without them the binomial variance itself is the error.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -48,6 +50,9 @@ pub struct Strata {
     /// Groupings of trays with random effects, whole plots included, each with its own error.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub layers: Vec<WholePlots>,
+    /// Recorded units above the trays as layers of error, where trays enter as effective cuttings.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub above: Option<Above>,
     /// The correlation by which counts became effective counts, where trays enter so.
     #[serde(default)]
     pub correlation: Option<TrayCorrelation>,
@@ -56,12 +61,22 @@ pub struct Strata {
 impl Strata {
     /// Cuttings as if independent.
     pub(crate) fn binomial() -> Self {
-        Self { tray: Stratum::BINOMIAL, raw_dispersion: None, whole_plots: None, layers: Vec::new(), correlation: None }
+        Self {
+            tray: Stratum::BINOMIAL,
+            raw_dispersion: None,
+            whole_plots: None,
+            layers: Vec::new(),
+            above: None,
+            correlation: None,
+        }
     }
 
     /// The error an effect is tested against; none when it is confounded with whole plots.
     #[must_use]
     pub fn of(&self, effect: &str) -> Option<Stratum> {
+        if self.above.as_ref().is_some_and(|above| above.hides(effect).is_some()) {
+            return None;
+        }
         match &self.whole_plots {
             Some(whole) if whole.effects.iter().any(|name| name == effect) && whole.error.is_none() => None,
             Some(whole) if whole.effects.iter().any(|name| name == effect) && self.layers.is_empty() => whole.error,
@@ -87,10 +102,11 @@ impl Strata {
         )
     }
 
-    /// True when the effect was laid out on whole plots.
+    /// True when the effect was laid out on whole plots, or on another unit above the trays.
     #[must_use]
     pub fn on_whole_plots(&self, effect: &str) -> bool {
         self.whole_plots.as_ref().is_some_and(|whole| whole.effects.iter().any(|name| name == effect))
+            || self.above.as_ref().is_some_and(|above| !above.judging(effect).is_empty())
     }
 }
 
@@ -122,32 +138,30 @@ pub(crate) enum Source {
     Effective(TrayCorrelation),
 }
 
-/// The correlation within trays about all effects, and about the whole plots where effects were laid out on them.
-pub(crate) fn correlation(frame: &Frame, design: &Design, units: &Units) -> TrayCorrelation {
-    if let Some((with, _)) = split_plot(frame, units) {
-        let wide = whole_plots_last(&with);
-        if with.per_unit.stuck.len() > wide.rank() {
-            return TrayCorrelation::of(&with, &wide);
-        }
-    }
-    TrayCorrelation::of(frame, design)
-}
-
 /// The design of all terms, the whole plots after what they carry.
 fn whole_plots_last(with: &Frame) -> Design {
     let order: Vec<usize> = (1..with.terms.len()).chain([0]).collect();
     Design::new(with, &order, &with.data)
 }
 
-/// The frame with the whole plots as a factor, and the frame's terms laid out on them.
+/// The frame with the whole plots as a factor, and the frame's terms laid out on them. Where no whole plots are recorded, another unit
+/// above the tray within whose levels an effect is constant stands in their place.
 pub(crate) fn split_plot(frame: &Frame, units: &Units) -> Option<(Frame, Vec<usize>)> {
-    let whole = units.whole_plot.as_ref()?;
-    if frame.variables.iter().any(|variable| variable.name == whole.name) {
-        return None;
-    }
-    let with = frame.with_factor(whole)?;
+    let with = frame.with_factor(carrier(frame, units)?)?;
     let constant = constant_effects(&with);
     if constant.is_empty() { None } else { Some((with, constant)) }
+}
+
+/// The unit above the tray that effects were laid out on: whole plots, else the unit of fewest levels.
+pub(crate) fn carrier<'a>(frame: &Frame, units: &'a Units) -> Option<&'a Factor> {
+    let carries = |factor: &&Factor| {
+        let place = frame.placing.layers.iter().find(|place| place.name == factor.name);
+        let still = |place: &Place| frame.variables.iter().any(|one| constant(one, &place.codes));
+        frame.variables.iter().all(|variable| variable.name != factor.name) && place.is_some_and(still)
+    };
+    let plots = units.whole_plot.as_ref().filter(carries);
+    let others = [&units.season, &units.block, &units.stock_plant].into_iter().flatten().filter(carries);
+    plots.or_else(|| others.min_by_key(|factor| factor.levels.len()))
 }
 
 /// The effects that do not change within the levels of the factor that was added to a frame last, as terms of the frame without it.
@@ -185,6 +199,9 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
     if source != Source::Binomial {
         strata.set_tray(source, pearson(frame.tallies(true), fit.link, &solution.eta), dof);
     }
+    if matches!(source, Source::Effective(_)) {
+        return Ok(strata);
+    }
     let Some((with, constant)) = split_plot(frame, units) else { return Ok(strata) };
     let with = strata.weighted(with);
     let design = whole_plots_last(&with);
@@ -200,12 +217,12 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
                 strata.set_tray(source, pearson(with.tallies(true), fit.link, &reached.eta), left);
             }
             let dof = bays.len() as f64;
-            let fall = if source == Source::Pearson { wide.ratio(&bays)? } else { score(&wide, &bays)? };
-            error = Some(Stratum { dispersion: (fall / dof).max(strata.tray.dispersion), dof: Some(dof) });
+            error =
+                Some(Stratum { dispersion: (wide.ratio(&bays)? / dof).max(strata.tray.dispersion), dof: Some(dof) });
         }
     }
     let effects = constant.iter().filter_map(|index| frame.terms.get(*index)).map(|term| term.name.clone()).collect();
-    let name = units.whole_plot.as_ref().map(|whole| whole.name.clone()).unwrap_or_default();
+    let name = carrier(frame, units).map(|whole| whole.name.clone()).unwrap_or_default();
     strata.whole_plots = Some(WholePlots { name, effects, error });
     Ok(strata)
 }
@@ -217,9 +234,22 @@ impl Strata {
         self.raw_dispersion = Some(raw);
         self.tray = Stratum { dispersion: raw.max(1.0), dof: Some(dof as f64) };
         if let Source::Effective(known) = source {
-            self.tray.dispersion = 1.0;
+            // Earlier trials may have added degrees of freedom.
+            self.tray = Stratum { dispersion: 1.0, dof: Some(known.dof.max(dof as f64)) };
             self.correlation = Some(known);
         }
+    }
+
+    /// Takes up the layers above the trays.
+    pub(crate) fn stand_above(&mut self, above: Above) {
+        let tray = above.layers.tray;
+        self.tray.dof = Some(tray.dof);
+        self.correlation = Some(above.tray());
+        self.layers = above.strata();
+        let hidden = |one: &&WholePlots| one.error.is_none() && !one.effects.is_empty();
+        let carrying = || self.layers.iter().filter(|one| !one.effects.is_empty());
+        self.whole_plots = carrying().find(hidden).or_else(|| carrying().next_back()).cloned();
+        self.above = Some(above);
     }
 
     /// A frame with its counts as the model takes them: divided by their design effects where trays enter so.

@@ -6,13 +6,13 @@ use crate::models::design_matrix::Aliased;
 use crate::models::effective::TrayCorrelation;
 use crate::models::fitted::Model;
 use crate::models::frame::Frame;
-use crate::models::robust;
 use crate::models::spec::TrayMode;
 use crate::models::strata::split_plot;
 use crate::models::tray_law::{self, is_used};
 use crate::models::values::Value;
-use crate::report::{degrees_of_freedom, references as cited};
-use crate::trial::{UnitKind, Units};
+use crate::models::{layers_note, robust};
+use crate::report::{degrees_of_freedom, join, references as cited};
+use crate::trial::{EarlierWords, UnitKind, Units, earlier_words};
 
 /// Every caution of a fitted model.
 pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
@@ -30,12 +30,23 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
         );
         notes.push(Note::new("underdispersion", text));
     }
-    if let Some(block) = frame.terms.iter().find(|term| !term.asked) {
-        let text = format!("{} was part of the layout, so it stays in the model as an additive factor.", block.name);
+    for place in frame.terms.iter().filter(|term| !term.asked) {
+        let text = format!("{} was part of the layout, so it stays in the model as an additive factor.", place.name);
         notes.push(Note::new("block_kept", text));
     }
-    notes.extend(whole_plot_note(model, frame));
+    if let Some((outer, inner)) = &frame.placing.together {
+        let text = format!("{inner} lies within {outer}, so taking out {inner} takes out {outer} as well.");
+        notes.push(Note::new("taken_out_together", text));
+    }
+    if model.strata.above.is_some() {
+        notes.extend(layers_note::notes(model));
+    } else {
+        notes.extend(whole_plot_note(model, frame));
+        notes.extend(layers_note::not_carried(model, frame));
+        notes.extend(layers_note::left_out(frame));
+    }
     notes.extend(entering_notes(model, frame));
+    notes.extend(told(model).map(|words| words.note));
     let (confounded, absent): (Vec<_>, Vec<_>) = model.aliased.iter().partition(|alias| !alias.with.is_empty());
     if !confounded.is_empty() {
         notes.push(Note::new("aliased", aliased_text(&confounded)));
@@ -282,8 +293,10 @@ pub(crate) fn methods(model: &Model) -> String {
         if model.units.kind == UnitKind::Tray { "trays" } else { "pooled groups" },
         model.spec.link.name(),
     );
-    if let Some(block) = model.units.block.as_ref().filter(|block| !model.spec.names(&block.name)) {
-        text.push_str(&format!(", with {} as an additive factor", block.name));
+    let places = taken_out(model);
+    if !places.is_empty() {
+        let kind = if places.len() > 1 { "additive factors" } else { "an additive factor" };
+        text.push_str(&format!(", with {} as {kind}", join(&places)));
     }
     text.push_str(&entering_text(model));
     text.push_str(match (model.trays == TrayMode::Effective && !model.spec.penalised, model.penalised) {
@@ -305,7 +318,10 @@ pub(crate) fn methods(model: &Model) -> String {
         return text;
     }
     text.push_str(&error_text(model));
-    if let Some(whole) = model.strata.whole_plots.as_ref() {
+    text.push_str(&told(model).map(|words| words.methods).unwrap_or_default());
+    if let Some(above) = &model.strata.above {
+        text.push_str(&layers_note::methods(model, above));
+    } else if let Some(whole) = model.strata.whole_plots.as_ref() {
         let effects = whole.effects.join(", ");
         match whole.error.and_then(|error| error.dof) {
             Some(dof) => {
@@ -318,6 +334,23 @@ pub(crate) fn methods(model: &Model) -> String {
         }
     }
     text
+}
+
+/// What is said of earlier trials, where they had a say.
+fn told(model: &Model) -> Option<EarlierWords> {
+    earlier_words(&model.units).filter(|_| model.trays == TrayMode::Effective)
+}
+
+/// Blocks and seasons that were taken out as additive factors.
+pub(crate) fn taken_out(model: &Model) -> Vec<String> {
+    let named = |name: &&String| !model.spec.names(name) && !name.contains(" x ");
+    let mut names: Vec<String> = Vec::new();
+    for name in model.coefficients.iter().filter_map(|one| one.effect.as_ref()).filter(named) {
+        if !names.contains(name) {
+            names.push(name.clone());
+        }
+    }
+    names
 }
 
 /// Powers, offset and weights, for the methods paragraph.
@@ -347,11 +380,12 @@ fn error_text(model: &Model) -> String {
         );
     };
     let used = estimate.max(floor).clamp(0.0, 1.0);
+    let whose = if model.strata.above.is_some() { "" } else { " F and t have the trays' degrees of freedom." };
     let tests = if model.spec.penalised { "" } else { " Effects were tested by score statistics (Rao 1948) as F." };
     format!(
         " Trays entered as effective cuttings: their counts were divided by 1 + (m - 1) x {used:.3} (Williams 1982), m cuttings per \
          tray and {used:.3} the correlation within trays by analysis of variance of tray rates about the effects (estimate \
-         {estimate:.3}, {dof}, not below {floor:.4}; Donner and Klar 2000).{tests} F and t have the trays' degrees of freedom."
+         {estimate:.3}, {dof}, not below {floor:.4}; Donner and Klar 2000).{tests}{whose}"
     )
 }
 
@@ -373,8 +407,12 @@ pub(crate) fn references(model: &Model) -> Vec<String> {
     if model.trays == TrayMode::Effective {
         out.extend([cited::WILLIAMS_1982, cited::DONNER_KLAR_2000, cited::RAO_1948]);
     }
+    if model.strata.above.is_some() {
+        out.extend([cited::HENDERSON_1953, cited::SATTERTHWAITE_1946, cited::FAI_CORNELIUS_1996]);
+    }
     if robust::is_robust(model) {
         out.extend([cited::BELL_MCCAFFREY_2002, cited::PUSTEJOVSKY_TIPTON_2018]);
     }
+    out.extend(told(model).into_iter().flat_map(|words| words.references));
     out.into_iter().map(str::to_owned).collect()
 }

@@ -4,7 +4,10 @@ use super::resolve::{is_optional, tested_range};
 use super::rows::{Prediction, Predictions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::RateOf;
+use crate::effects::hint;
+use crate::effects::phrases::capital;
 use crate::models::{Model, Ready, TrayMode, methods, references, warning};
+use crate::report::facts;
 use crate::report::numbers::{confidence, interval, join, percent};
 use crate::report::{references as cited, whole};
 
@@ -18,7 +21,8 @@ pub(super) fn answer(model: &Model, ready: &Ready, figures: Predictions) -> Answ
     options.extend(figures.new_tray.map(|stuck| ("new_tray", stuck.to_string())));
     Answer {
         kind: "predictions".to_owned(),
-        sentence: sentence(model, &figures),
+        details: facts(&sentence(model, &figures)),
+        sentence: decision(model, &figures),
         table: table(&figures),
         notes: notes(model, ready, &figures),
         methods: methods_text(model, &figures),
@@ -80,6 +84,14 @@ fn notes(model: &Model, ready: &Ready, figures: &Predictions) -> Vec<Note> {
         let text = "Some rows combine levels that were not tried together, so their rates are left open.";
         notes.push(Note::new("not_estimable", text));
     }
+    let guessed: Vec<&Prediction> = figures.rows.iter().filter(|row| !row.tried && row.value.is_some()).collect();
+    if !guessed.is_empty() {
+        let rows = lies(&guessed).replace("lies", "combines").replace("lie", "combine");
+        let text = format!(
+            "{rows} levels of which the trial has no tray together: what stands there is the model's guess from effects that add up, not a result."
+        );
+        notes.push(Note::new("not_tried", text));
+    }
     let beyond: Vec<&Prediction> = figures.rows.iter().filter(|row| !row.outside.is_empty()).collect();
     if !beyond.is_empty() {
         let mut names: Vec<&String> = beyond.iter().flat_map(|row| &row.outside).collect();
@@ -138,6 +150,29 @@ fn methods_text(model: &Model, figures: &Predictions) -> String {
         ));
     }
     text
+}
+
+/// The decision line: the lowest and the highest take that is expected.
+fn decision(model: &Model, figures: &Predictions) -> String {
+    let hint = hint(model);
+    let trees = |x: f64| format!("{:.0}", (100.0 * x).round() + 0.0);
+    let one = |row: &Prediction| {
+        let limits = row
+            .conf_low
+            .zip(row.conf_high)
+            .map_or_else(String::new, |(low, high)| format!(" ({} to {})", trees(low), trees(high)));
+        format!("{} of 100{limits}", trees(row.value.unwrap_or(0.0)))
+    };
+    let known = || figures.rows.iter().filter(|row| row.value.is_some());
+    let by_value = |a: &&Prediction, b: &&Prediction| a.value.unwrap_or(0.0).total_cmp(&b.value.unwrap_or(0.0));
+    let text = match (figures.rows.as_slice(), known().min_by(by_value), known().max_by(by_value)) {
+        ([only], Some(_), _) => format!("the expected take is {}.", one(only)),
+        (_, Some(low), Some(high)) => {
+            format!("expected takes run from {} in row {} to {} in row {}.", one(low), low.row, one(high), high.row)
+        }
+        _ => "none of these rows can be predicted from this trial.".to_owned(),
+    };
+    if hint.is_empty() { capital(&text) } else { format!("{hint}{text}") }
 }
 
 fn sentence(model: &Model, figures: &Predictions) -> String {

@@ -1,8 +1,8 @@
 //! From the entries of new rows to values of the model's variables; every problem is collected.
 
+use crate::effects::averaging::{self, is_outside, range};
 use crate::error::{ChoiceError, Result, RowsError};
 use crate::models::{Frame, Value, Variable};
-use crate::report::number;
 use crate::report::numbers::join;
 use crate::trial::{Issue, NewRows};
 
@@ -138,22 +138,7 @@ fn listing(levels: &[String]) -> String {
     join(&shown)
 }
 
-fn range(variable: &Variable) -> (f64, f64) {
-    let numbers = variable.values.numbers();
-    numbers.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), z| (low.min(*z), high.max(*z)))
-}
-
-fn is_outside((low, high): (f64, f64), value: Value) -> bool {
-    let Value::Number(z) = value else { return false };
-    // A number of the trial itself may come back with its last digit changed.
-    let slack = 1e-12 * (1.0 + z.abs());
-    z < low - slack || z > high + slack
-}
-
 /// The range of a covariate in the trial, in the user's units: "4 to 12".
 pub(super) fn tested_range(frame: &Frame, name: &str) -> Option<String> {
-    let variable = frame.variables.iter().find(|variable| variable.name == name)?;
-    let (low, high) = range(variable);
-    let back = |z: f64| number(z * variable.scale + variable.centre);
-    Some(format!("{} to {}", back(low), back(high)))
+    frame.variables.iter().find(|variable| variable.name == name).map(averaging::tested_range)
 }

@@ -1,17 +1,19 @@
 //! Rates of new rows with their limits, and the range of a new tray's count.
 
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
 use super::answer::answer;
 use super::cells::Cells;
-use super::resolve::{Resolved, resolve};
+use super::resolve::{Resolved, is_optional, resolve};
 use crate::answer::Answer;
 use crate::effects::RateOf;
 use crate::effects::averaging::{Averaged, quantile};
 use crate::error::{ModelError, Result};
 use crate::estimate::check_level;
 use crate::math::distributions::normal;
-use crate::models::{CountLaw, Model, Ready, Stratum, TrayMode, Value};
+use crate::models::{CountLaw, Frame, LayerSpread, Model, Ready, Stratum, TrayMode, Value, taken_out};
 use crate::trial::NewRows;
 
 /// What to predict.
@@ -55,6 +57,13 @@ pub struct Prediction {
     pub tray_high: Option<u64>,
     /// Covariates outside the range of the trial.
     pub outside: Vec<String>,
+    /// False where no tray of the trial has the row's combination of levels: the rate is then the model's guess.
+    #[serde(default = "tried")]
+    pub tried: bool,
+}
+
+fn tried() -> bool {
+    true
 }
 
 /// All of them.
@@ -97,7 +106,7 @@ pub struct Predictions {
 /// # };
 /// # let units = Units {
 /// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
 /// # };
 /// use rootling::prediction::{PredictOptions, predict};
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
@@ -114,11 +123,13 @@ pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Resul
     let error = error_of_rates(model);
     let variables = ready.frame.variables.iter().map(|variable| &variable.name);
     let columns: Vec<String> = variables.chain(&model.spec.offset).cloned().collect();
+    let combinations = Combinations::of(&ready.frame);
     let mut out = Vec::with_capacity(resolved.len());
     for (index, one) in resolved.into_iter().enumerate() {
         let mut prediction = expected(&ready, model, &one, error, options);
         prediction.row = rows.row_number(index);
         prediction.labels = columns.iter().map(|name| rows.text(name, index).unwrap_or_default()).collect();
+        prediction.tried = combinations.hold(&one.values);
         prediction.outside = one.outside;
         out.push(prediction);
     }
@@ -129,8 +140,8 @@ pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Resul
 /// Columns that new rows are looked at for: a block that stays in the model, which rows may leave out, the effects, and the offset.
 #[must_use]
 pub fn columns(model: &Model) -> Vec<String> {
-    let block = model.units.block.iter().map(|block| &block.name).filter(|name| !model.spec.names(name));
-    block.chain(&model.spec.effects).chain(&model.spec.offset).cloned().collect()
+    let places = taken_out(model);
+    places.into_iter().chain(model.spec.effects.iter().cloned()).chain(model.spec.offset.clone()).collect()
 }
 
 fn check(model: &Model, options: &PredictOptions) -> Result<()> {
@@ -148,6 +159,10 @@ fn check(model: &Model, options: &PredictOptions) -> Result<()> {
 
 /// The error of a rate that all effects enter; none when one of them is confounded with whole plots.
 fn error_of_rates(model: &Model) -> Option<Stratum> {
+    if let Some(above) = &model.strata.above {
+        let hidden = model.spec.effects.iter().any(|effect| above.hides(effect).is_some());
+        return if hidden { None } else { Some(model.strata.tray) };
+    }
     match model.strata.whole_plots.as_ref() {
         Some(whole) if whole.error.is_none() => None,
         Some(whole) => model.strata.of_rates().or(whole.error),
@@ -164,27 +179,52 @@ fn expected(
 ) -> Prediction {
     let cells = cells(ready, row);
     let averaged = cells.rate(ready, model.spec.link, options.of);
-    let error =
-        averaged.as_ref().zip(error).and_then(|(averaged, stratum)| ready.error_of(&averaged.gradient, stratum));
-    let spread = averaged.as_ref().zip(error).map(|(averaged, stratum)| {
-        let std_error = averaged.std_error(&ready.covariance, stratum.dispersion);
-        (std_error, averaged.limits(std_error, quantile(stratum, options.level)))
-    });
+    let spread = averaged.as_ref().zip(error).and_then(|(averaged, stratum)| ready.spread(&averaged.gradient, stratum));
+    let limits = averaged
+        .as_ref()
+        .zip(spread)
+        .map(|(averaged, spread)| averaged.limits(spread.std_error, quantile(spread.error, options.level)));
     let tray = options.new_tray.zip(error).and_then(|(stuck, stratum)| {
         let averaged = cells.rate(ready, model.spec.link, RateOf::Population)?;
-        Some(new_tray(ready, model, &cells, (&averaged, stratum), stuck, options.level))
+        let spread = ready.spread(&averaged.gradient, stratum)?;
+        Some(new_tray(ready, model, &cells, (&averaged, spread), stuck, options.level))
     });
     Prediction {
         row: 0,
         labels: Vec::new(),
         value: averaged.as_ref().map(|averaged| averaged.rate),
-        std_error: spread.map(|(std_error, _)| std_error),
-        conf_low: spread.map(|(_, limits)| limits.0),
-        conf_high: spread.map(|(_, limits)| limits.1),
-        dof: error.and_then(|stratum| stratum.dof),
+        std_error: averaged.as_ref().zip(spread).and_then(|(averaged, spread)| averaged.shown_error(spread.std_error)),
+        conf_low: limits.map(|limits| limits.0),
+        conf_high: limits.map(|limits| limits.1),
+        dof: spread.and_then(|spread| spread.error.dof),
         tray_low: tray.map(|tray| tray.0),
         tray_high: tray.map(|tray| tray.1),
         outside: Vec::new(),
+        tried: true,
+    }
+}
+
+/// The combinations of levels that were tried, of the factors that rows must name.
+struct Combinations {
+    factors: Vec<usize>,
+    known: BTreeSet<Vec<usize>>,
+}
+
+impl Combinations {
+    fn of(frame: &Frame) -> Self {
+        let asked = |at: &usize| {
+            frame.variables.get(*at).is_some_and(|variable| !variable.is_covariate()) && !is_optional(frame, *at)
+        };
+        let factors: Vec<usize> = (0..frame.variables.len()).filter(asked).collect();
+        let level = |value: Option<&Value>| if let Some(Value::Level(level)) = value { *level } else { usize::MAX };
+        let key = |row: Vec<Value>| factors.iter().map(|at| level(row.get(*at))).collect();
+        let known = frame.data.values.iter().map(key).collect();
+        Self { factors, known }
+    }
+
+    fn hold(&self, row: &[Option<Value>]) -> bool {
+        let level = |at: &usize| if let Some(Some(Value::Level(level))) = row.get(*at) { *level } else { usize::MAX };
+        self.known.contains(&self.factors.iter().map(level).collect::<Vec<_>>())
     }
 }
 
@@ -207,7 +247,7 @@ fn new_tray(
     ready: &Ready,
     model: &Model,
     cells: &Cells,
-    (averaged, stratum): (&Averaged, Stratum),
+    (averaged, spread): (&Averaged, LayerSpread),
     stuck: u64,
     level: f64,
 ) -> (u64, u64) {
@@ -221,9 +261,9 @@ fn new_tray(
     };
     let rhos: Vec<f64> = cells.values.iter().filter_map(rho).collect();
     let rho = rhos.iter().sum::<f64>() / rhos.len().max(1) as f64;
-    let std_error = averaged.std_error(&ready.covariance, stratum.dispersion);
+    let std_error = spread.std_error;
     let own = m * rate * (1.0 - rate);
-    let widening = quantile(stratum, level) / normal::quantile(0.5 + 0.5 * level);
+    let widening = quantile(spread.error, level) / normal::quantile(0.5 + 0.5 * level);
     let factor = (1.0 + (m - 1.0) * rho + (m * std_error).powi(2) / own) * widening * widening;
     let law = CountLaw::with_variance(rate, factor, m);
     (law.quantile(0.5 - 0.5 * level, stuck), law.quantile(0.5 + 0.5 * level, stuck))

@@ -5,10 +5,12 @@ use std::collections::HashMap;
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
+use crate::layers::{Earlier, Known, TRAY};
 use crate::math::convergence::RANK;
 use crate::math::distributions::student_t;
 use crate::math::linalg::{Qr, add_scaled};
 use crate::rates::interval::{IntervalMethod, interval_effective};
+use crate::trial::Units;
 
 /// The trays of one treatment: counts rooted and stuck, one entry per tray.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -113,6 +115,54 @@ pub fn tray_spread(arms: &[Arm]) -> Option<TraySpread> {
 /// ```
 #[must_use]
 pub fn tray_spread_within(arms: &[Arm], places: &[Vec<u32>]) -> Option<TraySpread> {
+    tray_spread_with(arms, places, None)
+}
+
+/// Units of a kind, and what earlier trials of the place tell of them.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct FromEarlier<'a> {
+    earlier: &'a Earlier,
+    unit: &'a str,
+}
+
+impl<'a> FromEarlier<'a> {
+    /// What is known of the units that a treatment was given to: trays, or levels of a column that count as one each.
+    pub(crate) fn of(units: &'a Units, unit: &'a str) -> Option<Self> {
+        units.earlier.as_ref().map(|earlier| Self { earlier, unit })
+    }
+
+    fn shrunk(self, mean_square: f64, cuttings: f64, df: f64) -> Option<(f64, f64)> {
+        let totals = self.unit != TRAY;
+        let (unit, role) = (self.unit.to_owned(), String::new());
+        let own = Known { unit, role, totals, mean_square, beneath: 1.0, cuttings, df };
+        self.earlier.shrunk(&own).map(|found| (found.used, found.df))
+    }
+}
+
+/// [`tray_spread`] of the trays of a trial, with what earlier trials lead to expect.
+pub(crate) fn tray_spread_of(units: &Units, arms: &[Arm]) -> Option<TraySpread> {
+    let nowhere: Vec<Vec<u32>> = arms.iter().map(|arm| vec![0; arm.stuck.len()]).collect();
+    tray_spread_with(arms, &nowhere, FromEarlier::of(units, TRAY))
+}
+
+/// As [`tray_spread_within`], with what earlier trials lead to expect.
+pub(crate) fn tray_spread_with(
+    arms: &[Arm],
+    places: &[Vec<u32>],
+    earlier: Option<FromEarlier<'_>>,
+) -> Option<TraySpread> {
+    tray_spread_told(arms, places, earlier).map(|(spread, _)| spread)
+}
+
+/// What earlier trials do to a mean square: what it is multiplied by, and the degrees of freedom it gains.
+pub(crate) type Told = (f64, f64);
+
+/// The same, with what earlier trials did to the mean square between units.
+pub(crate) fn tray_spread_told(
+    arms: &[Arm],
+    places: &[Vec<u32>],
+    earlier: Option<FromEarlier<'_>>,
+) -> Option<(TraySpread, Option<Told>)> {
     let trays = flat(arms, places);
     let fit = additive(&trays);
     let count = trays.len() as f64;
@@ -131,6 +181,10 @@ pub fn tray_spread_within(arms: &[Arm], places: &[Vec<u32>]) -> Option<TraySprea
     let within = if cuttings > count { within / (cuttings - count) } else { 0.0 };
     let m0 = trays.iter().zip(&fit.leverage).map(|(tray, h)| tray.stuck * (1.0 - h)).sum::<f64>() / dof;
     let between = left / dof;
+    let told = earlier.filter(|_| within > 0.0).and_then(|one| one.shrunk(between / within, m0, dof));
+    let seen = between;
+    let (between, df) = told.map_or((between, dof), |(square, df)| (square * within, df));
+    let change = told.filter(|_| seen > 0.0).map(|(_, df)| (between / seen, df - dof));
     let denominator = between + (m0 - 1.0) * within;
     let icc = if denominator > 0.0 { (between - within) / denominator } else { 0.0 };
     let (mut pearson, mut pearson_dof) = (0.0, 0.0);
@@ -143,7 +197,8 @@ pub fn tray_spread_within(arms: &[Arm], places: &[Vec<u32>]) -> Option<TraySprea
     }
     let dispersion = (pearson_dof > 0.5).then(|| pearson / pearson_dof);
     let events: f64 = arms.iter().map(Arm::total).filter(|total| total.1 > 0.0).map(|(x, n)| x.min(n - x)).sum();
-    Some(TraySpread { icc, dof: dof.round(), dispersion, icc_floor: PLANNING_ICC * 2.0 / (2.0 + events), events })
+    let dof = if told.is_some() { df } else { dof.round() };
+    Some((TraySpread { icc, dof, dispersion, icc_floor: PLANNING_ICC * 2.0 / (2.0 + events), events }, change))
 }
 
 /// One tray in the additive fit.

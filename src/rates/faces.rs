@@ -76,6 +76,7 @@ pub fn interval_answer(count: Count, found: Estimate, sides: Sides) -> Answer<Es
     table.whole("stuck", [count.stuck]);
     Answer {
         kind: "interval".to_owned(),
+        details: Vec::new(),
         table,
         sentence: interval_sentence(count, &found, sides),
         notes: faces.notes,
@@ -123,6 +124,7 @@ pub fn target_answer(count: Count, found: TargetTest) -> Result<Answer<TargetTes
     table.number("p_value", [found.p_value, found.less, found.greater]);
     Ok(Answer {
         kind: "target_test".to_owned(),
+        details: Vec::new(),
         table,
         sentence: target_sentence(count, &found)?,
         notes: vec![Note::independent_cuttings()],

@@ -10,6 +10,7 @@ mod target;
 mod words;
 
 pub use clustered::{Arm, PLANNING_ICC, TraySpread, tray_interval, tray_spread, tray_spread_within};
+pub(crate) use clustered::{FromEarlier, Told, tray_spread_told, tray_spread_with};
 pub use faces::{IntervalFaces, interval_answer, interval_faces, target_answer};
 pub use icc::*;
 pub use interval::*;

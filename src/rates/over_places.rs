@@ -83,7 +83,7 @@ impl OverPlaces {
         let places: Vec<Place> = above.iter().map(place).collect();
         let (rooted, stuck) = (counts(&units.rooted), counts(&units.stuck));
         let trays = Trays { rooted: &rooted, stuck: &stuck, row: &row, design: &design, places: &places };
-        let layers = Layers::of(&trays)?;
+        let layers = Layers::with(&trays, units.earlier.as_ref())?;
         Some(Self { layers, rooted, stuck, row, design, places, tray_of })
     }
 

@@ -7,11 +7,11 @@ use serde::{Deserialize, Serialize};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::error::{ChoiceError, Result};
 use crate::estimate::{Count, check_level};
-use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread};
+use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread_of};
 use crate::rates::interval::{IntervalMethod, interval};
 use crate::rates::over_places::{OverPlaces, RateLayer};
-use crate::report::{cautions, join, numbers, references, whole};
-use crate::trial::{Factor, UnitKind, Units};
+use crate::report::{Spoken, cautions, facts, join, numbers, references, whole};
+use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
 
 /// Whether trays are counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -34,11 +34,15 @@ pub struct TakeRatesOptions {
     pub method: Option<String>,
     /// Whether trays are counted.
     pub trays: TraysUse,
+    /// How the levels of a treatment are said; by the column's name where not given.
+    pub spoken: Vec<Spoken>,
+    /// What is counted.
+    pub outcome: Outcome,
 }
 
 impl Default for TakeRatesOptions {
     fn default() -> Self {
-        Self { level: 0.95, method: None, trays: TraysUse::Auto }
+        Self { level: 0.95, method: None, trays: TraysUse::Auto, spoken: Vec::new(), outcome: Outcome::Take }
     }
 }
 
@@ -98,8 +102,11 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
     };
     let all: Vec<usize> = (0..units.len()).collect();
     let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
-    let spread =
-        if counted { tray_spread(&arms(units, &all, &units.treatments.iter().collect::<Vec<_>>())) } else { None };
+    let spread = if counted {
+        tray_spread_of(units, &arms(units, &all, &units.treatments.iter().collect::<Vec<_>>()))
+    } else {
+        None
+    };
     let over = if spread.is_some() { OverPlaces::new(units, &places_among(units, &factors)) } else { None };
     let chosen: IntervalMethod = options.method.as_deref().unwrap_or("wilson").parse()?;
     let (mut rates, mut df) = (Vec::new(), Vec::new());
@@ -137,7 +144,9 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
         if spread.is_some() { "wilson on effective cuttings, t on trays".to_owned() } else { chosen.name().to_owned() };
     let layers = over.map(|over| over.layers()).unwrap_or_default();
     let figures = TakeRates { rates, level, method, spread, layers, df };
-    Ok(answer(figures, &factors, units, options))
+    let counted = figures.spread.is_some();
+    let answer = answer(figures, &factors, units, options);
+    Ok(if counted { with_earlier(answer, units) } else { answer })
 }
 
 /// The places and plants among the columns asked for.
@@ -206,13 +215,42 @@ fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &Take
     ]);
     Answer {
         kind: "take_rates".to_owned(),
-        sentence: sentence(&figures, units),
+        details: facts(&sentence(&figures, units)),
+        sentence: decision(&figures, factors, units, options),
         notes: notes(&figures, factors, units),
         methods: methods(&figures),
         references: cited(&figures),
         table,
         figures,
         provenance,
+    }
+}
+
+/// The decision line: the lowest and the highest take.
+fn decision(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &TakeRatesOptions) -> String {
+    let said = |at: usize, level: &str| -> String {
+        let name = factors.get(at).map(|factor| factor.name.as_str()).unwrap_or_default();
+        let known = options.spoken.iter().find(|one| one.treatment == name);
+        known
+            .map_or_else(|| level.to_owned(), |one| if one.is_strength() { one.level(level) } else { level.to_owned() })
+    };
+    let trees = |x: f64| format!("{:.0}", (100.0 * x).round() + 0.0);
+    let one = |rate: &TakeRate| {
+        let levels: Vec<String> = rate.levels.iter().enumerate().map(|(at, level)| said(at, level)).collect();
+        let place = if levels.is_empty() { String::new() } else { format!(" at {}", levels.join(", ")) };
+        format!("{}{place} ({} to {})", trees(rate.value), trees(rate.conf_low), trees(rate.conf_high))
+    };
+    let hint = match (units.kind, figures.spread) {
+        (UnitKind::Tray, Some(_)) => "Of",
+        _ => "Without trays only a hint, intervals too narrow: of",
+    };
+    let known = || figures.rates.iter();
+    let (low, high) =
+        (known().min_by(|a, b| a.value.total_cmp(&b.value)), known().max_by(|a, b| a.value.total_cmp(&b.value)));
+    match (figures.rates.as_slice(), low, high) {
+        ([only], _, _) => format!("{hint} 100 cuttings {} rooted.", one(only)),
+        (_, Some(low), Some(high)) => format!("{hint} 100 cuttings, from {} to {} rooted.", one(low), one(high)),
+        _ => "There are no cuttings to rate.".to_owned(),
     }
 }
 

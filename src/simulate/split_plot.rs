@@ -59,6 +59,7 @@ impl SplitPlotDesign {
             block: None,
             whole_plot: Some(coded("bay", bays)),
             season: None,
+            earlier: None,
             stock_plant: None,
             covariates: Vec::new(),
             rooted,

@@ -156,6 +156,7 @@ impl DrawnTrial {
             block: several.then(|| coded("bench", blocks)),
             whole_plot: None,
             season: None,
+            earlier: None,
             stock_plant: None,
             covariates: Vec::new(),
             rooted,

@@ -63,6 +63,7 @@ impl Faces {
         self.notes.push(Note::independent_cuttings());
         Answer {
             kind: self.kind.to_owned(),
+            details: Vec::new(),
             figures,
             table: self.table,
             sentence: self.sentence,

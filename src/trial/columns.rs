@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::estimate::Count;
+use crate::layers::Earlier;
 use crate::math::groups::Key;
 
 /// A column of levels, coded 0, 1, ... in the order of `levels`.
@@ -81,6 +82,9 @@ pub struct Units {
     pub stock_plant: Option<Factor>,
     /// Numeric covariates.
     pub covariates: Vec<Covariate>,
+    /// How trays and the units above them differed in earlier trials of the place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub earlier: Option<Earlier>,
 }
 
 impl Units {

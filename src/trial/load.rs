@@ -8,8 +8,10 @@ use polars::prelude::DataFrame;
 
 use crate::answer::Note;
 use crate::error::{DataError, Result};
+use crate::layers::Earlier;
 use crate::trial::columns::Units;
 use crate::trial::design::{Design, describe};
+use crate::trial::earlier::{self, for_later};
 use crate::trial::roles::{BadRows, LoadOptions, Source};
 use crate::trial::sheet::{self, Lines, Sheet, frame_of, sheet_of};
 use crate::trial::table::{Rows, unreadable};
@@ -106,8 +108,10 @@ fn checked(frame: DataFrame, source: Source, options: &LoadOptions) -> Result<Tr
         table = rows.each();
         checked = check_rows(&table, options, source, &sums);
     }
-    let built = build(&table, &mut checked, options);
+    let mut built = build(&table, &mut checked, options);
     checked.issues.extend(built.issues);
+    let fingerprint = fingerprint(&built.units, built.dead.as_ref());
+    checked.issues.extend(earlier::wrong(&options.earlier, &fingerprint, options));
     if checked.good.is_empty()
         && checked.issues.iter().all(|issue| {
             issue.severity != Severity::Problem || issue.row.is_some() && !ALWAYS_STOP.contains(&issue.code.as_str())
@@ -124,7 +128,8 @@ fn checked(frame: DataFrame, source: Source, options: &LoadOptions) -> Result<Tr
     notes.extend(options.shaped.iter().flat_map(|shaped| shaped.notes.clone()));
     notes.extend(checked.notes);
     notes.extend(strength_notes(&built.units, options));
-    let fingerprint = fingerprint(&built.units, built.dead.as_ref());
+    built.units.earlier = Earlier::joined(&options.earlier);
+    earlier::tell(&built.units, &mut design.lines, &mut notes);
     Ok(Trial {
         frame,
         options: options.clone(),
@@ -283,6 +288,14 @@ impl Trial {
     #[must_use]
     pub fn notes(&self) -> &[Note] {
         &self.notes
+    }
+
+    /// What this trial shows of how trays and the units above them differ, as a record for `earlier` of a later trial.
+    ///
+    /// # Errors
+    /// [`DataError`] where no trays are recorded, or where every tray was treated differently.
+    pub fn for_later(&self) -> Result<Earlier> {
+        for_later(&self.units, &self.fingerprint).map_err(|issue| DataError { issues: vec![issue] }.into())
     }
 
     /// A short hash of the counts and their design.

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::error::ChoiceError;
+use crate::layers::Earlier;
 use crate::trial::Issue;
 use crate::trial::sheet::{Marks, Shaped, Wide};
 use crate::units::Strength;
@@ -77,6 +78,9 @@ pub struct LoadOptions {
     pub bad_rows: BadRows,
     /// The user has checked that look-alike levels really differ.
     pub distinct_levels: bool,
+    /// How units differed in earlier trials of the place, one entry per trial ([`crate::trial::Trial::for_later`]).
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub earlier: Vec<Earlier>,
     /// The number stuck in every tray, where no column holds it.
     pub stuck_each: Option<u64>,
     /// Column of percentages rooted, turned into counts by the number stuck.

@@ -76,6 +76,7 @@ pub fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Bui
         block: block.map(first),
         whole_plot: whole_plot.map(first),
         season: season.map(first),
+        earlier: None,
         stock_plant: constant.map(first),
         covariates: covariates.into_iter().map(first_value).collect(),
     };

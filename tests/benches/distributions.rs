@@ -62,6 +62,7 @@ fn trial() -> Units {
         block: None,
         whole_plot: None,
         season: None,
+        earlier: None,
         stock_plant: None,
         covariates: vec![],
     }

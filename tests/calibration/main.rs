@@ -6,18 +6,22 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::print_stdout)]
 
 mod association;
+mod curve_ends;
 mod curve_laws;
 mod curves;
 mod damage;
 mod designs;
+mod earlier;
 mod effects;
 mod families;
 mod intervals;
 mod laws;
+mod layers;
 mod summary;
 mod surfaces;
 mod together;
 mod units;
+mod units_above;
 
 use designs::Case;
 use intervals::{DIFFERENCES, RATES};
@@ -337,6 +341,35 @@ fn strength_curves_hold() {
         println!("not located, top outside {outside}: {}", percent(Some(mean("not located", outside))));
     }
     assert!(mean("not located", true) >= 0.90 - slack && mean("not located", false) <= 0.10 + slack);
+}
+
+/// Curves with strengths that kill or root all: see `curves_at_the_ends.md`.
+#[test]
+fn curves_at_the_ends_hold() {
+    let runs = full().map_or(12, |runs| runs / 4);
+    let results = run(curve_ends::cases(), runs, curve_ends::one_trial);
+    let names = curve_ends::FIGURES;
+    println!(
+        "\n### Strength curves with 0 and 100 % cells\n\n| true curve | strengths | trays | {} |",
+        names.join(" | ")
+    );
+    println!("|---|---|---|{}", "---|".repeat(names.len()));
+    for (case, _) in &results.rows {
+        let of = |name| percent(results.of(name, 0, |other| other == case).map(|one| one.mean));
+        let start = [case.strengths.len().to_string(), format!("{} x {}", case.trays, case.cuttings)];
+        let cells: Vec<String> = start.into_iter().chain(names.map(of)).collect();
+        line(&format!("{:?}", case.truth), &cells);
+    }
+    let mean = |name| results.of(name, 0, |_| true).unwrap().mean;
+    line("mean", &names.map(|name| percent(Some(mean(name)))));
+    let slack = |p: f64| 3.0 * (p * (1.0 - p) / (runs * results.rows.len() as u64) as f64).sqrt();
+    for name in ["best strength", "adequate strength", "take"] {
+        assert!(mean(name) >= 0.93 - slack(0.07), "{name}: {}", mean(name));
+    }
+    assert!(mean("range agrees") >= 0.95 - slack(0.05), "range agrees: {}", mean("range agrees"));
+    assert!(mean("take wider than 40") <= 0.02 + slack(0.02), "wide: {}", mean("take wider than 40"));
+    // The median ratio of the widths is at most 1.3 where at most half of the trials lie above.
+    assert!(mean("over 1.3 of plain") <= 0.5, "over 1.3: {}", mean("over 1.3 of plain"));
 }
 
 /// What the same trials show under some looks; means over designs, printed line by line.

@@ -189,7 +189,8 @@ def test_what_is_refused() -> None:
     refused(
         demo(),
         DoseError,
-        '"rootstock" differs between trays too; name it in within= for a curve each, or keep one level with '
+        '"rootstock" differs between trays too; name it in within= for a curve each, in common= for one curve of all, '
+        "or keep one level with "
         'at={"rootstock": "K12"}',
     )
     refused(

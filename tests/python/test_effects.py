@@ -32,8 +32,8 @@ def test_names_stay_where_they_were() -> None:
 
 def test_differences_come_first_and_in_trees_per_100(model: rl.models.Model) -> None:
     found = model.contrasts("strength")
-    assert "in trees per 100" in found.sentence
-    assert "adjusted P" in found.sentence
+    assert "in trees per 100" in " ".join((found.sentence, *found.details))
+    assert "adjusted P" in " ".join((found.sentence, *found.details))
     assert "points" in repr(found)
     rates = {row["strength"]: row["value"] for row in model.adjusted_rates("strength").table().iter_rows(named=True)}
     rows = found.table().iter_rows(named=True)
@@ -82,7 +82,7 @@ def test_population_and_typical_tray() -> None:
         assert abs(one.value - 0.5) < abs(other.value - 0.5)
         assert one.typical_tray == other.value
     assert "population_and_typical_tray" in {note.code for note in found.notes}
-    assert "in a typical tray" in typical.sentence
+    assert "in a typical tray" in typical.details[0]
 
 
 @pytest.mark.parametrize(
@@ -134,7 +134,7 @@ def test_letters_stand_beside_rates_and_counts(model: rl.models.Model) -> None:
         "stuck",
         "n_units",
     ]
-    assert "no proof of equality" in found.sentence
+    assert "no proof of equality" in " ".join((found.sentence, *found.details))
     assert "main_effect_under_interaction" in {note.code for note in found.notes}
     assert "curve_first" in {note.code for note in model.letters("strength").notes}
 

@@ -14,7 +14,8 @@ LONG = {
     "comparison": '_core.compare.strengths(trial._core, "strength", "0", "2500", {"randomisations": 2_000_000_000})',
     "all comparisons": '_core.compare.all_levels(trial._core, "strength", {"compare": {"randomisations": 2 * 10**9}})',
     "association": '_core.tables.association(trial._core, "strength", {"randomisations": 2_000_000_000})',
-    "trend of a trial": '_core.tables.trial_trend(trial._core, "strength", {"exact": {"work": 0, "draws": 10**9}})',
+    "trend of a trial": '_core.tables.trial_trend(trial._core, "strength", '
+    '{"trays": "ignore", "exact": {"work": 0, "draws": 10**9}})',
     "randomisation": "rl.compare.randomisation(rates, rates[::-1], draws=10**9)",
     "many intervals": "rl.rates.interval(many // 2, many, method='blaker')",
     "many intervals, mid-p": "rl.rates.interval(many // 3, many, method='mid-p')",

@@ -245,7 +245,7 @@ def test_coefficients_of_each_link(link: Any) -> None:
     for name, key in {"value": "slope", "conf_low": "low", "conf_high": "high"}.items():
         assert math.isclose(row[name], values[key], rel_tol=1e-7)
     assert found.figures.coefficients[0].p_value is None
-    assert "scale: " in found.sentence
+    assert "scale: " in " ".join((found.sentence, *found.details))
     assert found.plot().axes[0].get_xlabel().startswith("coefficient on the ")
 
 

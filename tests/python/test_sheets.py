@@ -149,7 +149,7 @@ def test_labels_are_labels() -> None:
 
 
 def test_a_shaped_trial_survives_pickling() -> None:
-    sheet = {"bench": ["A", "B", "C"], "0": [3, 4, 2], "1000": [9, 11, 12]}
+    sheet = {"bench": ["A", "B", "C", "D"], "0": [3, 4, 2, 3], "1000": [9, 11, 12, 10]}
     trial = rl.load_trial(sheet, wide={"strength": ["0", "1000"]}, stuck=20, tray="each-row", block="bench")
     again = pickle.loads(pickle.dumps(trial))
     assert again.fingerprint == trial.fingerprint
@@ -164,6 +164,50 @@ def test_a_shaped_trial_survives_pickling() -> None:
     ],
 )
 def test_strengths_nobody_can_judge_are_said(strength: rl.Strength, part: str) -> None:
-    data = {"strength": [0, 0, 0.1, 0.1], "tray": [1, 2, 3, 4], "rooted": [1, 2, 3, 4], "stuck": [20] * 4}
+    data = {"strength": [0] * 4 + [0.1] * 4, "tray": list(range(8)), "rooted": [1, 2, 3, 4] * 2, "stuck": [20] * 8}
     with pytest.warns(rl.exceptions.StrengthWarning, match=part):
         rl.load_trial(data, rooted="rooted", stuck="stuck", treatments="strength", tray="tray", strength=strength)
+
+
+def workbook(path: Path, sheets: dict[str, list[list[Any]]]) -> Path:
+    import xlsxwriter
+
+    with xlsxwriter.Workbook(path) as book:
+        for name, rows in sheets.items():
+            page = book.add_worksheet(name)
+            for at, row in enumerate(rows):
+                page.write_row(at, 0, row)
+    return path
+
+
+TRAYS = [
+    ["strength", "tray", "rooted", "stuck"],
+    *([level, tray, 3 + tray, 20] for level in (0, 10) for tray in range(4)),
+]
+NAMED = {"rooted": "rooted", "stuck": "stuck", "treatments": "strength", "tray": ["strength", "tray"]}
+
+
+def test_sheets_of_a_workbook_are_named(tmp_path) -> None:
+    path = workbook(tmp_path / "two.xlsx", {"K12": TRAYS, "K17": TRAYS})
+    with pytest.raises(TrialDataError) as found:
+        rl.load_trial(path, **NAMED)
+    assert {issue.code for issue in found.value.issues} == {"several_sheets"}
+    assert "sheet='K12'" in found.value.paste
+    with pytest.raises(TrialDataError) as found:
+        rl.load_trial(path, **NAMED, sheet="K30")
+    assert {issue.code for issue in found.value.issues} == {"unknown_sheet"}
+    assert rl.load_trial(path, **NAMED, sheet="K17").design.n_units == 8
+
+
+def test_an_entry_far_away_is_seen_before_anything_is_read(tmp_path) -> None:
+    import xlsxwriter
+
+    path = tmp_path / "vast.xlsx"
+    with xlsxwriter.Workbook(path) as book:
+        page = book.add_worksheet("K12")
+        for at, row in enumerate(TRAYS):
+            page.write_row(at, 0, row)
+        page.write(1_048_575, 16_383, "x")
+    with pytest.raises(TrialDataError) as found:
+        rl.load_trial(path, **NAMED)
+    assert {issue.code for issue in found.value.issues} == {"vast_sheet"}

@@ -140,14 +140,14 @@ def test_trend_of_a_trial() -> None:
     found = trial.trend("strength")
     assert found.unit == "tray"
     assert found.tests[0].counts == "trays"
-    assert found.sentence.startswith("The take rises by 42.5 trees per 100")
+    assert found.details[0].startswith("The take rises by 42.5 trees per 100")
     assert found.table()["counts"].to_list()[:2] == ["trays", "trays"]
     assert type(found).from_json(found.to_json()) == found
     assert found.plot().axes
     swapped = trial.trend("strength", scores={0: 2, 2500: 1, 5000: 0})
     _close(swapped.value, -found.value)
     ignored = trial.trend("strength", trays="ignore")
-    assert ignored.sentence.startswith("Trays are not counted here")
+    assert ignored.details[0].startswith("Trays are not counted here")
     assert ignored.p_value < found.p_value
 
 

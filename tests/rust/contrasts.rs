@@ -220,7 +220,7 @@ fn a_margin_is_met_where_the_interval_lies_within() {
         let row = &found.figures.contrasts[0];
         let inside = row.conf_low.unwrap() > -margin && row.conf_high.unwrap() < margin;
         assert_eq!(row.within_margin, Some(inside));
-        assert_eq!(found.sentence.contains("Shown to lie within"), inside, "{}", found.sentence);
+        assert_eq!(found.words().contains("Shown to lie within"), inside, "{}", found.sentence);
     }
 }
 
@@ -394,5 +394,5 @@ fn crowder_plates_from_load_to_contrasts() {
     let model = Model::fit(&crowder(), &spec(&["seed", "extract"], &[&["seed", "extract"]])).unwrap();
     let found = ask(&model, "extract", &ContrastOptions { within: Some("seed".into()), ..options() });
     assert_eq!(found.figures.dof, Some(17.0));
-    assert!(found.sentence.contains("trees per 100"), "{}", found.sentence);
+    assert!(found.words().contains("trees per 100"), "{}", found.sentence);
 }

@@ -260,6 +260,10 @@ fn effects() {
             "against= and this kind= do not go together; leave one of them out",
         ),
         (
+            EffectError::NoInteraction { first: text("strength"), second: text("rootstock") },
+            "this model does not let strength act differently by rootstock, so nothing in it can say how its differences change with rootstock; ask a model that does: interactions=[(\"strength\", \"rootstock\")]",
+        ),
+        (
             EffectError::TooMany { count: 1035, most: 1000 },
             "1035 comparisons are more than make sense together (at most 1000); compare with one level, or within one level of the other factor, or name the few contrasts that matter",
         ),

@@ -64,7 +64,14 @@ fn words(code: &str, text: &[u8], options: &LoadOptions) -> String {
 type Case = (&'static str, Vec<u8>, LoadOptions, &'static str);
 
 /// Codes that need more than a short text; tests elsewhere meet them, or nothing but a fault of a library can.
-const ELSEWHERE: [&str; 1] = ["unreadable"];
+const ELSEWHERE: [&str; 6] = [
+    "unreadable",
+    "earlier_without_trays",
+    "earlier_tells_nothing",
+    "earlier_is_this_trial",
+    "earlier_twice",
+    "earlier_other_names",
+];
 
 fn of_files() -> Vec<Case> {
     vec![

@@ -11,6 +11,7 @@
 #[macro_use]
 mod support;
 
+mod changing;
 mod coded_rows;
 mod compare;
 mod contrast_scores;
@@ -21,16 +22,20 @@ mod counts_peers;
 mod diagnostics;
 mod dose;
 mod dose_damage;
+mod dose_ends;
 mod dose_errors;
 mod dose_fits;
 mod dose_laws;
 mod dose_surface;
+mod earlier;
 mod effective_trays;
 mod effects;
 mod errors;
 mod exact_tables;
 mod groups;
 mod issues;
+mod layered;
+mod layered_models;
 mod layers;
 mod layers_reference;
 mod letters;

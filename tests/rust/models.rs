@@ -4,6 +4,7 @@ mod entering;
 mod generated;
 mod hard_cases;
 mod penalised;
+mod profile_limits;
 
 use std::collections::BTreeMap;
 
@@ -61,6 +62,7 @@ pub fn units(kind: UnitKind, rooted: Vec<u64>, stuck: Vec<u64>, treatments: Vec<
         block: None,
         whole_plot: None,
         season: None,
+        earlier: None,
         stock_plant: None,
         covariates: vec![],
     }

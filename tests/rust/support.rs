@@ -80,3 +80,63 @@ pub fn check_list(id: &str, key: &str, got: &[f64]) {
         agree(id, key, *got, number(want));
     }
 }
+
+/// The highest point of a function near a start, by Nelder and Mead's simplex begun anew until it gains nothing.
+///
+/// Nelder JA, Mead R (1965), Computer J. 7:308-313.
+pub fn highest(f: impl Fn(&[f64]) -> f64, start: &[f64]) -> (Vec<f64>, f64) {
+    let mut best = (start.to_vec(), f(start));
+    for round in 0..60 {
+        let step = [1.0, 0.1, 0.01][round % 3];
+        let found = simplex(&f, &best.0, step);
+        let gained = found.1 - best.1;
+        if found.1 > best.1 {
+            best = found;
+        }
+        if round >= 6 && round % 3 == 2 && gained < 1e-12 {
+            break;
+        }
+    }
+    best
+}
+
+fn simplex(f: &impl Fn(&[f64]) -> f64, start: &[f64], step: f64) -> (Vec<f64>, f64) {
+    let n = start.len();
+    let value = |at: Vec<f64>| {
+        let height = f(&at);
+        (at, if height.is_nan() { f64::NEG_INFINITY } else { height })
+    };
+    let mut all = vec![value(start.to_vec())];
+    for j in 0..n {
+        let mut at = start.to_vec();
+        at[j] += step;
+        all.push(value(at));
+    }
+    for _ in 0..400 * n {
+        all.sort_by(|a, b| b.1.total_cmp(&a.1));
+        if all[0].1 - all[n].1 < 1e-14 * (1.0 + all[0].1.abs()) {
+            break;
+        }
+        let middle: Vec<f64> = (0..n).map(|j| all[..n].iter().map(|one| one.0[j]).sum::<f64>() / n as f64).collect();
+        let towards = |share: f64| -> Vec<f64> {
+            middle.iter().zip(&all[n].0).map(|(m, worst)| m + share * (m - worst)).collect()
+        };
+        let mut next = value(towards(1.0));
+        if next.1 > all[0].1 {
+            let farther = value(towards(2.0));
+            next = if farther.1 > next.1 { farther } else { next };
+        } else if next.1 <= all[n - 1].1 {
+            next = value(towards(if next.1 > all[n].1 { 0.5 } else { -0.5 }));
+        }
+        if next.1 > all[n].1 {
+            all[n] = next;
+        } else {
+            let first = all[0].0.clone();
+            for one in all.iter_mut().skip(1) {
+                *one = value(one.0.iter().zip(&first).map(|(x, top)| 0.5 * (x + top)).collect());
+            }
+        }
+    }
+    all.sort_by(|a, b| b.1.total_cmp(&a.1));
+    all.swap_remove(0)
+}

@@ -43,6 +43,7 @@ fn trial() -> Units {
         block: None,
         whole_plot: Some(column("bay", &|i| i / 4)),
         season: Some(column("batch", &|i| i / 16)),
+        earlier: None,
         stock_plant: Some(column("plant", &|i| i * 3 % 8)),
         covariates: vec![Covariate {
             name: "bench_number".to_owned(),
@@ -333,6 +334,7 @@ fn a_test_that_does_not_settle_leaves_the_others() {
         tray: Some(column("tray", &|i| i)),
         block: None,
         whole_plot: Some(column("bay", &|i| i / 4)),
+        earlier: None,
         stock_plant: None,
         covariates: Vec::new(),
         season: None,
@@ -347,5 +349,5 @@ fn a_test_that_does_not_settle_leaves_the_others() {
     assert!(strength.p_value.is_some_and(|p| p > 0.05));
     assert!(tests.notes.iter().any(|note| note.code == "test_not_settled"));
     assert!(tests.notes.iter().any(|note| note.code == "few_whole_plots_for_likelihood"));
-    assert!(tests.sentence.contains("Dark cannot be tested by random effects of these counts"), "{}", tests.sentence);
+    assert!(tests.words().contains("Dark cannot be tested by random effects of these counts"), "{}", tests.sentence);
 }

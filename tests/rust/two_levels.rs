@@ -47,7 +47,7 @@ fn where_a_comparison_withholds_its_test_so_does_the_association() {
         // With one tray each the comparison says why in its sentence.
         assert!(found.1.is_some() && (compared.1.is_none() || compared.1 == found.1), "{compared:?} {found:?}");
         let answer = association(trial.units(), "strength", &AssociationOptions::default(), &Control::new()).unwrap();
-        assert!(answer.sentence.starts_with("No test of strength is given: "), "{}", answer.sentence);
+        assert!(answer.words().contains("No test of strength is given: "), "{}", answer.sentence);
         assert!(answer.figures.tests.iter().all(|one| one.counts == "cuttings"));
         assert!(answer.methods.ends_with("No test of strength was made."), "{}", answer.methods);
     }
@@ -67,8 +67,10 @@ fn more_levels_have_no_score_test() {
     let found =
         association(trial(&alone, None, true).units(), "strength", &AssociationOptions::default(), &Control::new());
     assert_eq!(
-        found.unwrap().sentence,
-        "No test of strength is given: no level of strength has a second tray beside it, so there is nothing to judge a difference by."
+        found.unwrap().details,
+        [
+            "No test of strength is given: no level of strength has a second tray beside it, so there is nothing to judge a difference by."
+        ]
     );
 }
 

@@ -27,6 +27,7 @@ fn trays(rows: &[(u32, u32, u32, u64)]) -> (Units, Factor) {
         block: None,
         whole_plot: None,
         season: None,
+        earlier: None,
         stock_plant: None,
         covariates: Vec::new(),
     };

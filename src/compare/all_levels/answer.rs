@@ -1,12 +1,12 @@
 //! The words, table and notes of all comparisons of a treatment.
 
+use super::decision::{Claim, details, sentence};
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::strengths::Comparison;
-use crate::compare::two_rates::gain_in_words;
 use crate::effects::{Adjustment, cited};
-use crate::report::{join, numbers, whole};
-use crate::trial::{UnitKind, Units};
+use crate::report::{numbers, whole};
+use crate::trial::Units;
 
 /// What stands around the figures.
 pub(super) struct Around<'a> {
@@ -37,8 +37,9 @@ pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'
     references.extend(cited(adjust).iter().map(|one| (*one).to_owned()));
     Answer {
         kind: "all_comparisons".to_owned(),
-        table: table(&found),
-        sentence: sentence(&found, adjust, around.units),
+        table: table(&found, around.options),
+        sentence: sentence(&found, around.options, around.units),
+        details: details(&found, adjust, around.options),
         methods: methods(&found, adjust, &around),
         notes: notes(&found, adjust, around),
         figures: found,
@@ -47,77 +48,22 @@ pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'
     }
 }
 
-fn table(found: &AllComparisons) -> Sheet {
+fn table(found: &AllComparisons, options: &AllOptions) -> Sheet {
     let pairs = &found.pairs;
+    let said = |level: &str| options.compare.spoken.as_ref().map_or_else(|| level.to_owned(), |one| one.short(level));
     let mut sheet = Sheet::default();
-    sheet.text("second", pairs.iter().map(|pair| pair.second.clone()));
-    sheet.text("minus first", pairs.iter().map(|pair| pair.first.clone()));
+    sheet.text("second", pairs.iter().map(|pair| said(&pair.second)));
+    sheet.text("minus first", pairs.iter().map(|pair| said(&pair.first)));
     sheet.number("value", pairs.iter().map(|pair| pair.value));
     sheet.maybe("conf_low", pairs.iter().map(|pair| pair.conf_low));
     sheet.maybe("conf_high", pairs.iter().map(|pair| pair.conf_high));
     sheet.maybe("p_value", pairs.iter().map(|pair| pair.p_value));
     sheet.maybe("adjusted_p", pairs.iter().map(|pair| pair.adjusted_p));
+    sheet.text("shown", pairs.iter().map(|pair| Claim::of(pair, 1.0 - found.level).in_words()));
     sheet.text("test", pairs.iter().map(|pair| pair.test.clone().unwrap_or_default()));
     sheet.whole("n_units_second", pairs.iter().map(|pair| pair.n_units.1));
     sheet.whole("n_units_first", pairs.iter().map(|pair| pair.n_units.0));
     sheet
-}
-
-fn shown(pair: &PairComparison, alpha: f64) -> bool {
-    pair.adjusted_p.is_some_and(|p| p <= alpha)
-}
-
-fn described(pair: &PairComparison) -> String {
-    let limits = match (pair.conf_low, pair.conf_high) {
-        (Some(low), Some(high)) => format!("{} to {}, ", numbers::points(low), numbers::points(high)),
-        _ => String::new(),
-    };
-    let p_value = pair.adjusted_p.map(numbers::p_value).unwrap_or_default().replacen("P ", "adjusted P ", 1);
-    format!("{} {} than {} ({limits}{p_value})", pair.second, gain_in_words(pair.value), pair.first)
-}
-
-/// The largest difference, either way, that the intervals of these pairs leave open.
-fn not_ruled_out<'a>(pairs: impl Iterator<Item = &'a PairComparison>) -> Option<f64> {
-    pairs.flat_map(|pair| [pair.conf_low, pair.conf_high]).flatten().map(f64::abs).max_by(f64::total_cmp)
-}
-
-fn sentence(found: &AllComparisons, adjust: Adjustment, units: &Units) -> String {
-    let alpha = 1.0 - found.level;
-    let start = match (units.kind, found.unit.as_str()) {
-        (UnitKind::Pooled, _) => "No trays were recorded, so the intervals are too narrow and the P values too small. ",
-        (UnitKind::Tray, "cutting") => {
-            "Trays are not counted here, so the intervals are too narrow and the P values too small. "
-        }
-        _ => "",
-    };
-    let family = match &found.against {
-        Some(level) => {
-            format!("{} of {} with {level}", whole(found.pairs.len() as u64, "comparison", "comparisons"), found.factor)
-        }
-        None => format!("{} of levels of {}", whole(found.pairs.len() as u64, "pair", "pairs"), found.factor),
-    };
-    if found.n_tests == 0 {
-        return format!("{start}Of {family} none can be tested; the differences stand in the table.");
-    }
-    let claimed: Vec<String> = found.pairs.iter().filter(|pair| shown(pair, alpha)).map(described).collect();
-    let open: Vec<&PairComparison> = found.pairs.iter().filter(|pair| !shown(pair, alpha)).collect();
-    let limit = not_ruled_out(open.iter().copied())
-        .map(|most| format!("differences of up to {} per 100 cannot be ruled out", numbers::points(most)));
-    let adjusted = adjust.in_words();
-    if claimed.is_empty() {
-        let limit = limit.map(|text| format!("; {text}")).unwrap_or_default();
-        return format!("{start}Of {family} no difference is shown ({adjusted}){limit}.");
-    }
-    let rest = match (open.len(), limit) {
-        (0, _) => String::new(),
-        (_, Some(limit)) => format!(" In the others no difference is shown; {limit}."),
-        (_, None) => " In the others no difference is shown.".to_owned(),
-    };
-    format!(
-        "{start}Of {family} {} ({adjusted}), in trees per 100: {}.{rest}",
-        whole(claimed.len() as u64, "shows a difference", "show a difference"),
-        join(&claimed)
-    )
 }
 
 fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<Note> {

@@ -156,6 +156,7 @@ pub fn randomisation(
     };
     Ok(Answer {
         kind: "randomisation".to_owned(),
+        details: Vec::new(),
         table: table(&figures),
         sentence: sentence(&figures),
         notes: notes(&figures),

@@ -42,6 +42,15 @@ pub struct TrayRateTest {
     pub p_value: Option<f64>,
 }
 
+impl TrayRateTest {
+    /// The same with the residual mean square multiplied by a number and with more degrees of freedom.
+    pub(crate) fn with_error(self, (times, more): (f64, f64)) -> Self {
+        let (statistic, dof_denominator) = (self.statistic / times, self.dof_denominator + more);
+        let p_value = self.p_value.map(|_| fisher_f::sf(statistic, self.dof, dof_denominator));
+        Self { statistic, dof_denominator, p_value, ..self }
+    }
+}
+
 /// The outcome of a randomisation test of several treatments.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SeveralRandomisation {

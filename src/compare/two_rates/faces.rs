@@ -65,6 +65,7 @@ impl Measure<'_> {
         let cited = references::of_method(self.method).iter().map(|one| (*one).to_owned()).collect();
         Answer {
             kind: self.kind.to_owned(),
+            details: Vec::new(),
             table,
             sentence: self.sentence,
             notes: vec![Note::independent_cuttings()],
@@ -169,6 +170,7 @@ pub fn equality_answer(first: Count, second: Count, found: TestResult) -> Answer
     table.number("p_value", [found.p_value]);
     Answer {
         kind: "equality_test".to_owned(),
+        details: Vec::new(),
         table,
         sentence: format!(
             "{} difference is shown ({}): {}.",

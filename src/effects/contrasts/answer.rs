@@ -1,14 +1,18 @@
 //! The words, table and notes of contrasts.
 
+use std::collections::BTreeSet;
+
 use super::figures::{Asked, Contrast, Contrasts};
 use super::goal::Scale;
 use super::judge::by_score;
 use super::options::{Adjust, ContrastOptions, Kind};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::{Average, RateOf};
+use crate::effects::decisions;
 use crate::effects::multiplicity::{Adjustment, cited};
-use crate::effects::phrases::{averaging_note, averaging_words, capital, interaction_note, strength_caution};
+use crate::effects::phrases::{averaging_words, capital, interaction_note, strength_caution};
 use crate::models::{Model, Ready, is_robust, is_used, methods, references, warning};
+use crate::report::facts;
 use crate::report::numbers::{confidence, join, number, p_value, points, whole};
 use crate::report::references as works;
 use crate::trial::UnitKind;
@@ -21,7 +25,11 @@ pub(crate) struct Around {
     pub(super) adjust: Adjust,
     pub(super) curve: bool,
     pub(super) scaled: bool,
-    pub(super) mixed: Vec<String>,
+    pub(super) mixed: Vec<Note>,
+    /// Some contrast sets more than two rates against each other.
+    pub(super) weighted: bool,
+    /// Some rate is an average over other effects.
+    pub(super) averaged: bool,
     pub(super) reached: bool,
     pub(super) options: ContrastOptions,
     pub(super) confounded: bool,
@@ -34,8 +42,9 @@ pub(super) fn answer(model: &Model, ready: &Ready, asked: Asked) -> Answer<Contr
     references.extend([judged].into_iter().chain(sources(around.adjust)).map(str::to_owned));
     Answer {
         kind: "contrasts".to_owned(),
-        table: table(&figures),
-        sentence: sentence(model, &figures, &around),
+        details: facts(&sentence(model, &figures, &around)),
+        table: table(&figures, around.averaged),
+        sentence: decisions::contrasts(model, &figures),
         methods: format!("{} {}", methods(model), method_words(model, &figures, &around)),
         notes: notes((model, ready), &figures, &around),
         provenance: provenance(&figures, &around),
@@ -86,7 +95,7 @@ fn sources(adjust: Adjust) -> Vec<&'static str> {
     }
 }
 
-fn table(figures: &Contrasts) -> Sheet {
+fn table(figures: &Contrasts, averaged: bool) -> Sheet {
     let rows = &figures.contrasts;
     let mut sheet = Sheet::default();
     sheet.text("comparison", rows.iter().map(|row| row.comparison.clone()));
@@ -100,6 +109,7 @@ fn table(figures: &Contrasts) -> Sheet {
     sheet
         .maybe("conf_low", rows.iter().map(|row| row.conf_low))
         .maybe("conf_high", rows.iter().map(|row| row.conf_high))
+        .text("statistic_is", rows.iter().map(|row| statistic_is(figures, row)))
         .maybe("statistic", rows.iter().map(|row| row.statistic));
     if own_dof(figures) {
         sheet.maybe("dof", rows.iter().map(|row| row.dof));
@@ -112,7 +122,22 @@ fn table(figures: &Contrasts) -> Sheet {
         let word = |row: &Contrast| row.within_margin.map_or("", |yes| if yes { "yes" } else { "not shown" });
         sheet.text("within_margin", rows.iter().map(word));
     }
+    if figures.scale != Scale::Points {
+        sheet.text("other_effects", rows.iter().map(|_| if averaged { "averaged over" } else { "held" }));
+    }
+    if rows.iter().any(|row| row.why.is_some()) {
+        sheet.text("why", rows.iter().map(|row| row.why.clone().unwrap_or_default()));
+    }
     sheet
+}
+
+/// What the statistic of a contrast is held against.
+fn statistic_is(figures: &Contrasts, row: &Contrast) -> &'static str {
+    match (row.statistic, row.dof.or(figures.dof)) {
+        (None, _) => "",
+        (_, Some(_)) => "t",
+        (_, None) => "normal",
+    }
 }
 
 /// True when contrasts have degrees of freedom of their own.
@@ -143,6 +168,10 @@ fn described(figures: &Contrasts, row: &Contrast) -> String {
         Scale::Odds => format!("{} times the odds", number(value)),
     };
     let limits = match (row.conf_low, row.conf_high) {
+        (Some(low), Some(high)) if figures.scale != Scale::Points && high.is_infinite() => {
+            format!("at least {}, ", size(figures.scale, low))
+        }
+        (Some(0.0), Some(high)) if figures.scale != Scale::Points => format!("at most {}, ", size(figures.scale, high)),
         (Some(low), Some(high)) => format!("{} to {}, ", size(figures.scale, low), size(figures.scale, high)),
         (Some(low), None) => format!("at least {}, ", size(figures.scale, low)),
         (None, Some(high)) => format!("at most {}, ", size(figures.scale, high)),
@@ -161,9 +190,9 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
     if around.confounded {
         let told: Vec<String> = known.iter().take(4).map(|row| described(figures, row).replace(" ()", "")).collect();
         return format!(
-            "{start}None of {count} can be tested in this layout, since {} and the whole plots cannot be told apart; the \
-             estimates are: {}.",
+            "{start}None of {count} can be tested in this layout, since {} and {} cannot be told apart; the estimates are: {}.",
             figures.by,
+            hiding(model, figures),
             join(&told)
         );
     }
@@ -189,13 +218,21 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
     format!("{claims}.{}{}", open_words(figures, &open), margin_words(figures, &known))
 }
 
+/// What the factor cannot be told apart from.
+fn hiding(model: &Model, figures: &Contrasts) -> String {
+    let above = model.strata.above.as_ref();
+    let other = figures.changing_with.as_deref();
+    let hidden = above.and_then(|above| above.hides(&figures.by).or_else(|| above.hides(other?)));
+    hidden.unwrap_or("the whole plots").to_owned()
+}
+
 /// What is left open where no difference is shown.
 fn open_words(figures: &Contrasts, open: &[&Contrast]) -> String {
     if open.is_empty() {
         return String::new();
     }
     let most = open.iter().map(|row| row.not_ruled_out).collect::<Option<Vec<f64>>>();
-    let most = most.and_then(|all| all.into_iter().max_by(f64::total_cmp));
+    let most = most.and_then(|all| all.into_iter().max_by(f64::total_cmp)).filter(|most| most.is_finite());
     match (most, figures.scale) {
         (Some(most), Scale::Points) => format!(
             " Where none is shown, differences of up to {} trees per 100 cannot be ruled out.",
@@ -251,14 +288,14 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
             "Some contrasts would need combinations that were not tried, so they are left open and not in the family.";
         notes.push(Note::new("not_estimable", text));
     }
-    if figures
-        .contrasts
-        .iter()
-        .any(|row| row.adjusted_p.is_some() && (row.conf_low.is_none() || row.conf_high.is_none()))
-    {
-        let text =
-            "At least one contrast has a bound on one side only; the missing limit means there is no bound there.";
+    if figures.scale != Scale::Points && figures.contrasts.iter().any(Contrast::one_sided) {
+        let text = "At least one contrast has a bound on one side only: a limit of 0 or infinity means that there is none there.";
         notes.push(Note::new("one_sided_bound", text));
+    }
+    let open: BTreeSet<&String> =
+        figures.contrasts.iter().filter(|row| row.value.is_some()).filter_map(|row| row.why.as_ref()).collect();
+    for why in open {
+        notes.push(Note::new("not_available", format!("Some contrasts have no test or no limits: {why}.")));
     }
     if around.scaled {
         let text =
@@ -270,7 +307,7 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
             "The joint distribution was not computed to the precision aimed at; the last digits of P may be off.";
         notes.push(Note::new("precision", text));
     }
-    if model.units.whole_plot.is_some() && !model.strata.on_whole_plots(&figures.by) {
+    if model.units.whole_plot.is_some() && model.strata.above.is_none() && !model.strata.on_whole_plots(&figures.by) {
         let error = figures.dof.filter(|dof| !is_robust(model) && Some(*dof) != model.strata.tray.dof);
         if let Some(dof) = error {
             let text = format!(
@@ -282,7 +319,28 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
             notes.push(Note::new("measured_between_whole_plots", text));
         }
     }
-    notes.extend(averaging_note(&around.mixed));
+    notes.extend(around.mixed.iter().cloned());
+    notes.extend(scale_notes(figures, around));
+    notes
+}
+
+/// What a scale does to the question.
+fn scale_notes(figures: &Contrasts, around: &Around) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if figures.changing_with.is_some() || around.weighted {
+        let what =
+            if figures.changing_with.is_some() { "that differences change" } else { "that a weighted average differs" };
+        let text = format!(
+            "On another scale this is another question with another P value: rates may differ by equal trees per 100 and by unequal \
+             ratios. Only of two rates is no difference the same on all scales. The effect test asks {what} on the scale of the link."
+        );
+        notes.push(Note::new("depends_on_scale", text));
+    }
+    if figures.scale == Scale::Odds && around.averaged {
+        let text = "These are ratios of the odds of rates averaged over the other effects. The odds ratios of the model hold the other \
+                    effects alike and lie further from 1; neither is wrong, so say which was taken.";
+        notes.push(Note::new("averaged_odds", text));
+    }
     notes
 }
 

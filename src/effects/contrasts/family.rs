@@ -4,7 +4,7 @@ use super::options::{ContrastOptions, Kind};
 use crate::effects::averaging::{Averaging, Blend};
 use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
-use crate::models::{Value, Variable};
+use crate::models::{Term, Value, Variable};
 use crate::report::join;
 
 /// Most contrasts of a family.
@@ -17,6 +17,13 @@ pub(super) struct Member {
     /// The level of `within`.
     pub(super) within: Option<String>,
     pub(super) weights: Vec<(f64, usize)>,
+}
+
+impl Member {
+    /// Rates that it sets against each other.
+    pub(super) fn parts(&self) -> usize {
+        self.weights.iter().filter(|(weight, _)| weight.abs() > 1e-12).count()
+    }
 }
 
 /// All contrasts of a question.
@@ -87,6 +94,11 @@ impl Family {
             }
         }
         Ok(found)
+    }
+
+    /// True when some rate is an average over other effects.
+    pub(super) fn averages(&self) -> bool {
+        self.blends.iter().flatten().any(|blend| blend.0.len() > 1)
     }
 
     /// The contrasts of the levels of one factor.
@@ -165,7 +177,15 @@ fn other<'a>(names: Names<'a>, by: &str, options: &ContrastOptions) -> Result<Op
     if name == by {
         return Err(EffectError::Twice { name: name.clone(), first: "by=", second: place }.into());
     }
-    names.factor(name).map(Some)
+    let found = names.factor(name)?;
+    if options.changing_with.is_some() {
+        let (own, _) = names.factor(by)?;
+        let together = |term: &Term| term.variables.contains(&own) && term.variables.contains(&found.0);
+        if !names.ready.frame.terms.iter().any(together) {
+            return Err(EffectError::NoInteraction { first: by.to_owned(), second: name.clone() }.into());
+        }
+    }
+    Ok(Some(found))
 }
 
 /// The levels of a factor as numbers, in the model's order.

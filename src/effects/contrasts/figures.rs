@@ -6,7 +6,7 @@ use super::answer::{Around, answer};
 use super::family::Family;
 use super::goal::Scale;
 use super::options::{Adjust, ContrastOptions};
-use super::solve::{Solved, Work};
+use super::solve::{Row, Solved, Work};
 use crate::answer::Answer;
 use crate::control::Control;
 use crate::effects::averaging::Averaging;
@@ -26,9 +26,9 @@ pub struct Contrast {
     pub value: Option<f64>,
     /// Standard error of a difference, by the delta method.
     pub std_error: Option<f64>,
-    /// Lower limit; none where nothing can be said, or where there is no bound.
+    /// Lower limit; 0 where a ratio has no lower bound, none where nothing can be said.
     pub conf_low: Option<f64>,
-    /// Upper limit.
+    /// Upper limit; infinite where a ratio has no upper bound, none where nothing can be said.
     pub conf_high: Option<f64>,
     /// Signed root of the score (or likelihood ratio) statistic over the dispersion.
     pub statistic: Option<f64>,
@@ -39,10 +39,22 @@ pub struct Contrast {
     pub p_value: Option<f64>,
     /// P value adjusted for the family.
     pub adjusted_p: Option<f64>,
-    /// The largest contrast, either way, inside the limits; none where there is no bound.
+    /// The largest contrast, either way, inside the limits; infinite where there is no bound.
     pub not_ruled_out: Option<f64>,
     /// Whether the interval lies within the margin.
     pub within_margin: Option<bool>,
+    /// Why a figure above is not available; none where all are.
+    #[serde(default)]
+    pub why: Option<String>,
+}
+
+impl Contrast {
+    /// True when one of the limits of a ratio is no bound.
+    pub(super) fn one_sided(&self) -> bool {
+        self.conf_low
+            .zip(self.conf_high)
+            .is_some_and(|(low, high)| low == 0.0 && self.value.is_some_and(|x| x != 0.0) || high.is_infinite())
+    }
 }
 
 /// A family of contrasts.
@@ -116,7 +128,7 @@ impl Asked {
 /// # };
 /// # let units = Units {
 /// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
-/// #     tray: None, block: None, whole_plot: None, season: None, stock_plant: None, covariates: vec![],
+/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
 /// # };
 /// use rootling::effects::{ContrastOptions, contrasts};
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
@@ -153,7 +165,9 @@ pub(crate) fn ask(
         adjust,
         curve: family.curve,
         scaled: family.scaled,
-        mixed: averaging.scaled.clone(),
+        mixed: averaging.notes(),
+        weighted: family.members.iter().any(|member| member.parts() > 2),
+        averaged: family.averages(),
         reached: solved.reached,
         options: options.clone(),
         confounded: error.is_none(),
@@ -183,12 +197,21 @@ fn stratum(model: &Model, by: &str, options: &ContrastOptions) -> Option<Stratum
     }
 }
 
+const NO_LIMIT: &str = "no fit was found with the contrast held at its limit";
+
+/// Why a contrast has no estimate or no test.
+fn why(row: Option<&Row>, error: Option<Stratum>) -> Option<&'static str> {
+    match (row, error) {
+        (None, _) => Some("it needs a combination of levels that was not tried"),
+        (_, None) => Some("it cannot be told apart from the units it was laid out on"),
+        (Some(row), _) => row.why,
+    }
+}
+
 fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved, error: Option<Stratum>) -> Contrasts {
     let found = |(index, member): (usize, &super::family::Member)| {
         let row = solved.rows.iter().find(|row| row.member == index);
-        let end = |value: Option<f64>| {
-            value.filter(|value| value.is_finite() && (options.scale == Scale::Points || *value > 0.0))
-        };
+        let end = |value: Option<f64>| value.filter(|value| !value.is_nan());
         let conf_low = end(row.and_then(|row| row.limits).map(|limits| limits.0));
         let conf_high = end(row.and_then(|row| row.limits).map(|limits| limits.1));
         let size = |value: f64| if options.scale == Scale::Points { value.abs() } else { value.max(1.0 / value) };
@@ -209,6 +232,9 @@ fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved
             within_margin: options
                 .margin
                 .and_then(|margin| limits.map(|_| not_ruled_out.is_some_and(|most| most < margin))),
+            why: why(row, error)
+                .or_else(|| (limits.is_some() && not_ruled_out.is_none()).then_some(NO_LIMIT))
+                .map(str::to_owned),
         }
     };
     let fewest = solved.rows.iter().filter_map(|row| row.dof).reduce(f64::min);

@@ -1,5 +1,6 @@
 //! What a model judges its contrasts by: the likelihood, and whether by its fall or by its score.
 
+use super::ball::Ball;
 use super::constrained::{Reached, constrained};
 use super::goal::{Goal, Scale};
 use super::likelihood::Likelihood;
@@ -9,7 +10,7 @@ use crate::error::Result;
 use crate::math::cholesky::Cholesky;
 use crate::math::distributions::multivariate::correlation;
 use crate::math::linalg::{Qr, dot};
-use crate::models::{Model, Ready, TrayMode};
+use crate::models::{Model, Ready, TrayMode, is_robust, is_used};
 
 /// True when the model judges by scores: effective counts, unless a penalised likelihood was asked for. Effect tests and contrasts
 /// ask here, so that they agree.
@@ -24,8 +25,8 @@ pub(super) enum Measure {
     Ratio { likelihood: Likelihood, best: Reached },
     /// The slope of the log-likelihood where the contrast is held; `eased` where a rate would run to its end.
     Score { plain: Likelihood, eased: Likelihood },
-    /// Nothing: the covariance of the estimates is singular.
-    Unknown,
+    /// The distance from the estimates by their covariance, where it is robust or trays follow a law of their own.
+    Distance { ball: Ball, likelihood: Option<Likelihood> },
 }
 
 /// A fitted model as a judge of contrasts.
@@ -48,15 +49,31 @@ impl<'a> Judge<'a> {
             let (plain, eased) = Likelihood::plain(model, ready);
             return Ok(Self { ready, measure: Measure::Score { plain, eased }, centre, surface });
         }
-        let Some(likelihood) = Likelihood::of(model, ready, &centre) else {
-            return Ok(Self { ready, measure: Measure::Unknown, centre, surface });
-        };
+        if is_used(model) || is_robust(model) {
+            let likelihood = Likelihood::around(&centre, &ready.covariance);
+            let measure = Measure::Distance { ball: Ball::new(&centre, &ready.covariance), likelihood };
+            return Ok(Self { ready, measure, centre, surface });
+        }
+        let likelihood = Likelihood::of(model, ready);
         let best = constrained(&likelihood, &[], &[], &centre).ok_or_else(unsettled)?;
         // The level of penalised rates is balanced after the fit: a shift of the intercept that belongs to how rates are read.
         let shift = centre.first().zip(best.parameters.first()).map_or(0.0, |(shown, fitted)| shown - fitted);
         let surface = if model.penalised { surface.at_offset(ready.offset + shift) } else { surface };
         let centre = best.parameters.clone();
         Ok(Self { ready, measure: Measure::Ratio { likelihood, best }, centre, surface })
+    }
+
+    /// False where the covariance gives the contrast no spread.
+    pub(super) fn can_test(&self, goal: &Goal<'_>) -> bool {
+        match &self.measure {
+            Measure::Distance { ball, .. } => ball.spreads(goal),
+            _ => true,
+        }
+    }
+
+    /// True when contrasts are judged by scores.
+    pub(super) fn scores(&self) -> bool {
+        matches!(self.measure, Measure::Score { .. })
     }
 
     pub(crate) fn ready(&self) -> &'a Ready {
@@ -78,7 +95,7 @@ impl<'a> Judge<'a> {
         match &self.measure {
             Measure::Ratio { likelihood, .. } => [Some(likelihood), None],
             Measure::Score { plain, eased } => [Some(plain), Some(eased)],
-            Measure::Unknown => [None, None],
+            Measure::Distance { likelihood, .. } => [likelihood.as_ref(), None],
         }
         .into_iter()
         .flatten()
@@ -90,6 +107,15 @@ impl<'a> Judge<'a> {
         let at = |likelihood: &Likelihood, parameters: &[f64]| -> Option<Vec<Vec<f64>>> {
             let factor = Cholesky::new(&likelihood.at(parameters)?.information)?;
             let slopes: Vec<Vec<f64>> = goals.iter().map(|goal| goal.at(parameters).gradient).collect();
+            if let Some(layered) = self.ready.layered.as_ref().filter(|_| self.scores()) {
+                let rows = likelihood.weighed(parameters);
+                let along = |slope: &Vec<f64>| -> Vec<f64> {
+                    let along = factor.solve(slope);
+                    rows.iter().map(|(w, row)| w.sqrt() * dot(&row.x, &along)).collect()
+                };
+                let scores: Vec<Vec<f64>> = slopes.iter().map(along).collect();
+                return correlation(&layered.covariance(&scores)).ok().map(|(r, _)| r);
+            }
             let halves: Vec<Vec<f64>> = slopes.iter().map(|slope| factor.forward(slope)).collect();
             let v: Vec<Vec<f64>> = halves.iter().map(|a| halves.iter().map(|b| dot(a, b)).collect()).collect();
             correlation(&v).ok().map(|(r, _)| r)
@@ -105,6 +131,14 @@ impl<'a> Judge<'a> {
         self.likelihoods()
             .find_map(none)
             .or_else(|| self.likelihoods().last().and_then(|likelihood| at(likelihood, &self.centre)))
+            .or_else(|| self.by_covariance(&slopes))
             .ok_or_else(unsettled)
+    }
+    /// Correlations at the estimates, from a covariance that may be singular.
+    fn by_covariance(&self, slopes: &[Vec<f64>]) -> Option<Vec<Vec<f64>>> {
+        let covariance = &self.ready.covariance;
+        let half: Vec<Vec<f64>> = slopes.iter().map(|a| covariance.iter().map(|row| dot(row, a)).collect()).collect();
+        let v: Vec<Vec<f64>> = half.iter().map(|a| slopes.iter().map(|b| dot(a, b)).collect()).collect();
+        correlation(&v).ok().map(|(r, _)| r)
     }
 }

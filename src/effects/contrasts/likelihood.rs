@@ -3,7 +3,7 @@
 use crate::effects::resolve::add_square;
 use crate::math::cholesky::Cholesky;
 use crate::math::linalg::{add_scaled, dot};
-use crate::models::{Link, Model, Ready, is_robust, is_used};
+use crate::models::{Link, Model, Ready};
 
 /// One row of the data: its design, the fixed part of its linear predictor and its counts, times its prior weight.
 #[derive(Debug, Clone)]
@@ -45,13 +45,15 @@ pub(super) struct Local {
 }
 
 impl Likelihood {
-    /// That of a fitted model with its estimates. None when the covariance of the estimates is singular.
-    pub(super) fn of(model: &Model, ready: &Ready, centre: &[f64]) -> Option<Self> {
-        if is_used(model) || is_robust(model) {
-            let precision = Cholesky::new(&ready.covariance)?.inverse();
-            return Some(Self::Quadratic { centre: centre.to_vec(), precision });
-        }
-        Some(Self::Binomial { rows: rows(ready), link: model.spec.link, penalised: model.penalised })
+    /// That of the counts of a fitted model.
+    pub(super) fn of(model: &Model, ready: &Ready) -> Self {
+        Self::Binomial { rows: rows(ready), link: model.spec.link, penalised: model.penalised }
+    }
+
+    /// The quadratic form of estimates with their covariance; none where that is singular.
+    pub(super) fn around(centre: &[f64], covariance: &[Vec<f64>]) -> Option<Self> {
+        let precision = Cholesky::new(covariance)?.inverse();
+        Some(Self::Quadratic { centre: centre.to_vec(), precision })
     }
 
     /// The binomial one without a penalty, and the same eased so that every rate stays inside 0 to 1.

@@ -1,6 +1,7 @@
 //! Contrasts of adjusted rates: estimates, simultaneous limits and adjusted P values.
 
 mod answer;
+mod ball;
 mod constrained;
 mod family;
 mod figures;

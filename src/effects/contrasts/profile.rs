@@ -18,13 +18,15 @@ use super::judge::{Judge, Measure};
 use super::likelihood::Likelihood;
 use crate::math::cholesky::Cholesky;
 use crate::math::linalg::{add_scaled, dot};
-use crate::models::inflation;
+use crate::models::{Stratum, inflation};
 
 /// A contrast, judged.
 pub(crate) struct Profile<'a> {
     judge: &'a Judge<'a>,
     goal: [Goal<'a>; 1],
     dispersion: f64,
+    /// Degrees of freedom where the contrast is 0, from the layers it draws on.
+    dof: Option<f64>,
     /// The contrast as it is shown.
     pub(crate) estimate: f64,
     /// Its standard error by the delta method.
@@ -44,6 +46,8 @@ struct Held {
     parameters: Vec<f64>,
     /// How the parameters move with the value, where that is known.
     along: Vec<f64>,
+    /// Degrees of freedom of the score's variance, where it comes from layers.
+    dof: Option<f64>,
 }
 
 impl Held {
@@ -69,10 +73,18 @@ impl<'a> Profile<'a> {
     /// None when the fit with the contrast at 0 does not settle.
     pub(crate) fn new(judge: &'a Judge<'a>, goal: Goal<'a>, dispersion: f64) -> Option<Self> {
         let at = goal.at(&judge.centre);
-        let std_error = at.std_error(&judge.ready().covariance, dispersion);
-        let null = Held { value: 0.0, root: 0.0, slope: None, parameters: Vec::new(), along: Vec::new() };
-        let mut profile =
-            Self { judge, goal: [goal], dispersion, estimate: at.rate, std_error, null, inflation: Vec::new() };
+        let stratum = Stratum { dispersion, dof: None };
+        let std_error = judge.ready().spread(&at.gradient, stratum).map_or(f64::NAN, |spread| spread.std_error);
+        let dispersion = if judge.ready().layered.is_some() && judge.scores() { 1.0 } else { dispersion };
+        let null = Held { value: 0.0, root: 0.0, slope: None, parameters: Vec::new(), along: Vec::new(), dof: None };
+        let (estimate, inflation) = (at.rate, Vec::new());
+        let mut profile = Self { judge, goal: [goal], dispersion, dof: None, estimate, std_error, null, inflation };
+        if let Measure::Distance { ball, .. } = &judge.measure {
+            let [goal] = &profile.goal;
+            let (radius, parameters) = ball.distance(goal, at.rate)?;
+            (profile.null.root, profile.null.parameters) = (radius * at.rate.signum() / dispersion.sqrt(), parameters);
+            return Some(profile);
+        }
         // Rates that are equal are so on every scale, and their differences are found most easily.
         let [in_points] = profile.goal.each_ref().map(Goal::in_points);
         let [goal] = std::mem::replace(&mut profile.goal, [in_points]);
@@ -83,8 +95,14 @@ impl<'a> Profile<'a> {
         if let Measure::Score { plain, .. } = &judge.measure {
             profile.inflation = profile.leverages(plain, &profile.null.parameters)?;
             profile.null = profile.at(0.0, &profile.null.parameters)?;
+            profile.dof = profile.null.dof;
         }
         Some(profile)
+    }
+
+    /// What it is judged against: degrees of freedom of its own where it draws on layers above the trays, those of `error` otherwise.
+    pub(crate) fn error(&self, error: Stratum) -> Stratum {
+        Stratum { dof: self.dof.or(error.dof), ..error }
     }
 
     /// The signed root where the contrast is 0.
@@ -99,13 +117,20 @@ impl<'a> Profile<'a> {
 
     fn at(&self, value: f64, start: &[f64]) -> Option<Held> {
         match &self.judge.measure {
-            Measure::Unknown => None,
+            Measure::Distance { .. } => None,
             Measure::Ratio { likelihood, best } => {
                 let reached = constrained(likelihood, &self.goal, &[value], start)?;
                 let fall = (2.0 * (best.value - reached.value) / self.dispersion).max(0.0).sqrt();
                 let root = if value > self.estimate { -fall } else { fall };
                 let slope = -(reached.multipliers.first()? / (self.dispersion * root)).abs();
-                Some(Held { value, root, slope: Some(slope), parameters: reached.parameters, along: Vec::new() })
+                Some(Held {
+                    value,
+                    root,
+                    slope: Some(slope),
+                    parameters: reached.parameters,
+                    along: Vec::new(),
+                    dof: None,
+                })
             }
             Measure::Score { plain, eased } => {
                 let inside = self.by_score(plain, value, start).filter(|held| !plain.runs_off(&held.parameters));
@@ -122,11 +147,21 @@ impl<'a> Profile<'a> {
         let off = dot(&local.score, &along);
         let rows = likelihood.weighed(&parameters);
         let factors = self.inflation.iter().copied().chain(std::iter::repeat(1.0));
-        let variance: f64 = rows.iter().zip(factors).map(|((w, row), by)| w * by * dot(&row.x, &along).powi(2)).sum();
+        let parts: Vec<f64> =
+            rows.iter().zip(factors).map(|((w, row), by)| (w * by).sqrt() * dot(&row.x, &along)).collect();
+        let judged = self.judge.ready().layered.as_ref().map(|layered| layered.judge(&parts));
+        let variance = judged.map_or_else(|| dot(&parts, &parts), |judged| judged.variance);
         let root = if off == 0.0 { 0.0 } else { off / (variance * self.dispersion).sqrt() };
         let length = dot(&gradient, &along);
         along.iter_mut().for_each(|x| *x /= length);
-        root.is_finite().then_some(Held { value, root, slope: None, parameters, along })
+        root.is_finite().then_some(Held {
+            value,
+            root,
+            slope: None,
+            parameters,
+            along,
+            dof: judged.map(|judged| judged.dof),
+        })
     }
 
     /// The inflation of every row's variance where the contrast is held.
@@ -144,6 +179,10 @@ impl<'a> Profile<'a> {
 
     /// The limit below (`direction` -1) or above (1) at a critical value of the root; infinite where there is no bound.
     pub(crate) fn limit(&self, critical: f64, direction: f64) -> f64 {
+        if let Measure::Distance { ball, .. } = &self.judge.measure {
+            let [goal] = &self.goal;
+            return ball.extreme(goal, critical * self.dispersion.sqrt(), direction).value;
+        }
         let ends = self.goal.first().map_or((-1.0, 1.0), Goal::ends);
         let end = if direction > 0.0 { ends.1 } else { ends.0 };
         let wanted = -direction * critical;

@@ -32,7 +32,12 @@ pub(super) struct Row {
     pub(super) p_value: Option<f64>,
     pub(super) adjusted_p: Option<f64>,
     pub(super) dof: Option<f64>,
+    /// Why there is no test, where there could be one.
+    pub(super) why: Option<&'static str>,
 }
+
+/// What is said where the trays of some levels leave no spread to judge by.
+const ALL_ALIKE: &str = "the trays of these levels are alike to the last cutting, so nothing shows how trays differ";
 
 /// The family's figures.
 #[derive(Debug, Clone)]
@@ -82,6 +87,16 @@ impl<'a> Work<'a> {
         let mut rows: Vec<Row> =
             goals.iter().map(|(member, goal)| self.bare(*member, &goal.at(&judge.centre), dispersion)).collect();
         let Some(error) = self.error else { return Ok(Solved { rows, critical: None, reached: true }) };
+        let testable: Vec<bool> = goals.iter().map(|(_, goal)| judge.can_test(goal)).collect();
+        let mut open = testable.iter();
+        let goals: Vec<(usize, Goal<'a>)> =
+            goals.into_iter().filter(|_| open.next().copied().unwrap_or(false)).collect();
+        for (row, _) in rows.iter_mut().zip(&testable).filter(|(_, yes)| !**yes) {
+            row.why = Some(ALL_ALIKE);
+        }
+        if goals.is_empty() {
+            return Ok(Solved { rows, critical: None, reached: true });
+        }
         let profile = |(_, goal): &(usize, Goal<'a>)| {
             self.control.step()?;
             Profile::new(&judge, goal.clone(), dispersion).ok_or_else(unsettled)
@@ -96,7 +111,8 @@ impl<'a> Work<'a> {
         let ends: Vec<Option<(f64, f64)>> =
             profiles.par_iter().zip(&found.critical).map(ends).collect::<Result<_>>()?;
         let figures = profiles.iter().zip(&dofs).zip(ends).zip(&found.p);
-        for (row, (((profile, dof), ends), (single, adjusted))) in rows.iter_mut().zip(figures) {
+        let tested = rows.iter_mut().zip(&testable).filter(|(_, yes)| **yes).map(|(row, _)| row);
+        for (row, (((profile, dof), ends), (single, adjusted))) in tested.zip(figures) {
             let shown = |value: f64| self.options.scale.shown(value);
             row.limits = ends.map(|(low, high)| (shown(low), shown(high)));
             row.statistic = Some(profile.root());
@@ -111,21 +127,23 @@ impl<'a> Work<'a> {
     /// An estimate without a test.
     fn bare(&self, member: usize, at: &Averaged, dispersion: f64) -> Row {
         let told = self.options.scale == Scale::Points && self.error.is_some();
+        let spread = || self.ready.spread(&at.gradient, Stratum { dispersion, dof: None });
         Row {
             member,
             value: self.options.scale.shown(at.rate),
-            std_error: told.then(|| at.std_error(&self.ready.covariance, dispersion)),
+            std_error: spread().filter(|_| told).map(|spread| spread.std_error),
             limits: None,
             statistic: None,
             p_value: None,
             adjusted_p: None,
             dof: None,
+            why: None,
         }
     }
 
     /// Degrees of freedom of a contrast: those of its error, or its own where the covariance is robust.
     fn dof(&self, profile: &Profile<'_>, error: Stratum) -> f64 {
-        let own = self.ready.error_of(&profile.direction(), error);
+        let own = self.ready.error_of(&profile.direction(), profile.error(error));
         own.map_or(1.0, |error| error.dof.unwrap_or(f64::INFINITY))
     }
 

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::error::{ChoiceError, ModelError, Result};
 use crate::models::frame::{Frame, level_of};
+use crate::models::places::constant;
 use crate::models::spec::ModelSpec;
 use crate::models::variables::recorded;
 use crate::report::{join, whole};
@@ -89,6 +90,15 @@ pub(super) fn layers(frame: &Frame, units: &Units, spec: &ModelSpec) -> Result<V
     {
         let layer = Layer::of(frame, units, &whole.name)?;
         if layer.levels > 1 && layer.levels < layer.codes.len() {
+            found.push(layer);
+        }
+    }
+    // A block within whose levels an effect is constant is no additive effect.
+    let block = units.block.as_ref().map(|block| block.name.as_str());
+    for place in frame.placing.layers.iter().filter(|place| Some(place.name.as_str()) == block) {
+        let carries = frame.variables.iter().any(|one| constant(one, &place.codes));
+        let layer = Layer::of(frame, units, &place.name)?;
+        if carries && layer.levels < layer.codes.len() && !found.iter().any(|known| known.is_alike(&layer)) {
             found.push(layer);
         }
     }

@@ -146,7 +146,17 @@ pub(crate) fn ready(model: &Model, frame: Frame) -> Result<Ready> {
     let solution = Solution { coef, eta, ..fit.free()? };
     let (covariance, deviations) = law.joint();
     let offset = frame.mean_offset();
-    Ok(Ready { frame, design, solution, covariance, deviations, offset, robust: None })
+    Ok(Ready {
+        frame,
+        design,
+        solution,
+        covariance,
+        deviations,
+        offset,
+        robust: None,
+        layered: None,
+        roots: Vec::new(),
+    })
 }
 
 /// Limits and test of a combination of the design's coefficients.

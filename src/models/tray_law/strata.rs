@@ -5,7 +5,7 @@ use crate::error::{ModelError, Result};
 use crate::models::design_matrix::Design;
 use crate::models::frame::Frame;
 use crate::models::spec::ModelSpec;
-use crate::models::strata::{Strata, Stratum, WholePlots, constant_effects, split_plot};
+use crate::models::strata::{Strata, Stratum, WholePlots, carrier, constant_effects, split_plot};
 use crate::trial::Units;
 
 /// With more levels than this, what varies within a grouping is no longer looked at when its degrees of freedom are counted: it
@@ -24,7 +24,7 @@ fn error(dof: f64) -> Stratum {
 }
 
 fn withheld(frame: &Frame, units: &Units, constant: &[usize]) -> WholePlots {
-    let name = units.whole_plot.as_ref().map(|whole| whole.name.clone()).unwrap_or_default();
+    let name = carrier(frame, units).map(|whole| whole.name.clone()).unwrap_or_default();
     let effects = constant.iter().filter_map(|index| frame.terms.get(*index)).map(|term| term.name.clone()).collect();
     WholePlots { name, effects, error: None }
 }
@@ -54,13 +54,14 @@ pub(super) fn of_random(
             .map(|(_, one)| one)
             .collect();
         let (dof, constant) = free(frame, layer, &coarser_or_crossed);
-        let is_plots = units.whole_plot.as_ref().is_some_and(|whole| whole.name == layer.name);
+        let is_plots = !spec.random.contains(&layer.name);
         if dof == 0 && is_plots && !constant.is_empty() {
-            strata.whole_plots = Some(withheld(frame, units, &constant));
+            let named = WholePlots { name: layer.name.clone(), ..withheld(frame, units, &constant) };
+            strata.whole_plots = Some(named);
             continue;
         }
         if dof == 0 {
-            if is_plots && !spec.random.contains(&layer.name) {
+            if is_plots {
                 continue;
             }
             return Err(ModelError::RandomConfounded { column: layer.name.clone() }.into());

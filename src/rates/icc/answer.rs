@@ -2,20 +2,37 @@
 
 use super::correlation::{CorrelationMethod, TrayCorrelation};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::report::{cautions, numbers, references, whole};
+use crate::report::{cautions, facts, numbers, references, whole};
 
 pub(super) fn answer(found: TrayCorrelation, asked: CorrelationMethod) -> Answer<TrayCorrelation> {
     let provenance = Provenance::new(&[("level", found.level.to_string()), ("method", found.method.clone())]);
     Answer {
         kind: "tray_correlation".to_owned(),
+        details: facts(&sentence(&found)),
         table: table(&found),
-        sentence: sentence(&found),
+        sentence: decision(&found),
         notes: notes(&found, asked),
         methods: methods(&found),
         references: cited(&found),
         figures: found,
         provenance,
     }
+}
+
+/// The decision line: how many independent cuttings a tray is worth.
+fn decision(found: &TrayCorrelation) -> String {
+    let size = numbers::number(found.tray_size.round());
+    if found.value > 0.0 {
+        let worth = (found.tray_size / found.design_effect).round().max(1.0);
+        return format!(
+            "Cuttings of one tray share its luck: {size} of them tell as much as {} that stand alone (correlation {}).",
+            numbers::number(worth),
+            numbers::number(found.value)
+        );
+    }
+    format!(
+        "Trays differ no more than chance makes them: {size} cuttings of a tray tell as much as {size} that stand alone."
+    )
 }
 
 fn cited(found: &TrayCorrelation) -> Vec<String> {

@@ -9,7 +9,7 @@ use crate::compare::{
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::TestResult;
-use crate::rates::{Arm, TraySpread, tray_spread};
+use crate::rates::{Arm, FromEarlier, Told, TraySpread, tray_spread, tray_spread_told};
 use crate::tables::clustered::{donner_chi_square, judged_by_f, rao_scott, rao_scott_orders};
 use crate::trial::{Factor, Layout, Units};
 
@@ -28,6 +28,8 @@ pub(super) struct Randomised {
     strata: Vec<Factor>,
     /// Spread between units of one treatment; `None` when no treatment has two.
     pub(super) spread: Option<TraySpread>,
+    /// What earlier trials do to the mean square between units, places taken out.
+    told: Option<Told>,
     /// Why no test is given, when place and treatment cannot be told apart.
     pub(super) withheld: Option<String>,
 }
@@ -75,12 +77,34 @@ fn arms(units: &Units, groups: &[Vec<usize>], factors: &[&Factor]) -> Vec<Arm> {
     found.into_values().collect()
 }
 
+/// What earlier trials do to the mean square between units of one treatment in one place.
+fn told(units: &Units, (unit, groups): (&str, &[Vec<usize>]), factors: &[&Factor], places: &[&Factor]) -> Option<Told> {
+    let earlier = FromEarlier::of(units, unit)?;
+    let mut found: BTreeMap<Vec<u32>, (Arm, Vec<u32>)> = BTreeMap::new();
+    let mut known: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
+    for group in groups {
+        let (key, rooted, stuck) = codes(units, group, factors);
+        let (place, ..) = codes(units, group, places);
+        if stuck > 0 {
+            let next = known.len() as u32;
+            let place = *known.entry(place).or_insert(next);
+            let (arm, own) = found.entry(key).or_default();
+            arm.rooted.push(rooted);
+            arm.stuck.push(stuck);
+            own.push(place);
+        }
+    }
+    let (arms, own): (Vec<Arm>, Vec<Vec<u32>>) = found.into_values().unzip();
+    tray_spread_told(&arms, &own, Some(earlier))?.1
+}
+
 impl Randomised {
     pub(super) fn new(units: &Units, treatment: &Factor) -> Self {
         let everything: Vec<usize> = (0..units.len()).collect();
         let Layout { unit, place, groups, places, others } = Layout::of(units, treatment, &everything);
         let combined: Vec<&Factor> = std::iter::once(treatment).chain(others.iter().copied()).collect();
         let spread = tray_spread(&arms(units, &groups, &combined));
+        let told = told(units, (&unit, &groups), &combined, &places);
         let withheld = place.filter(|_| spread.is_none()).map(|place| {
             format!(
                 "each level of {} was in a single {}, so a difference may just as well be one between places",
@@ -88,7 +112,7 @@ impl Randomised {
             )
         });
         let strata = others.into_iter().chain(places).cloned().collect();
-        Self { unit, groups, strata, spread, withheld }
+        Self { unit, groups, strata, spread, told, withheld }
     }
 
     /// All tests of the treatment among `members`; the randomisation test when it leads or the trays are not too many.
@@ -114,7 +138,7 @@ impl Randomised {
         let refusal = carried.as_ref().and_then(|one| one.refusal(&treatment.name, &self.unit));
         let strata = self.strata_of(units, treatment, &groups);
         let mut tests = Vec::new();
-        let rates = tray_rate_test(&strata);
+        let rates = tray_rate_test(&strata).map(|test| self.told.map_or(test, |told| test.with_error(told)));
         let nothing = || self.nothing_to_go_by(treatment, rates.map(|test| test.dof_denominator));
         if let Some(reason) = refusal.or_else(nothing) {
             return Ok(TrayTests { reason: Some(reason), carried, ..TrayTests::default() });

@@ -10,9 +10,10 @@ use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TakeRatesOptions, TraysUse, arm_of, cells, take_rates};
+use crate::report::Spoken;
 use crate::tables::counts::{ContingencyTable, chi_square, fisher};
 use crate::tables::exact::{ExactOptions, freeman_halton};
-use crate::trial::{Factor, UnitKind, Units};
+use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
 
 /// Steps of exact work for tables larger than 2 x 2.
 const BESIDE_WORK: u64 = 100_000_000;
@@ -31,11 +32,23 @@ pub struct AssociationOptions {
     pub seed: u64,
     /// Randomisations drawn when there are too many to enumerate.
     pub randomisations: u64,
+    /// How the treatment and its levels are said; by the column's name when not given.
+    pub spoken: Option<Spoken>,
+    /// What is counted.
+    pub outcome: Outcome,
 }
 
 impl Default for AssociationOptions {
     fn default() -> Self {
-        Self { within: None, trays: TraysUse::Auto, method: None, seed: 1, randomisations: 99_999 }
+        Self {
+            within: None,
+            trays: TraysUse::Auto,
+            method: None,
+            seed: 1,
+            randomisations: 99_999,
+            spoken: None,
+            outcome: Outcome::Take,
+        }
     }
 }
 
@@ -153,7 +166,8 @@ pub fn association(
         by,
         rates,
     };
-    Ok(words::answer(figures, units, options, spread.as_ref()))
+    let answer = words::answer(figures, units, options, spread.as_ref());
+    Ok(if spread.is_some() { with_earlier(answer, units) } else { answer })
 }
 
 /// Everything, or what lies within each level of a column.

@@ -4,8 +4,8 @@ use super::trial::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::time_note;
 use crate::estimate::TestResult;
-use crate::rates::TraySpread;
-use crate::report::{numbers, references, whole};
+use crate::rates::{TakeRate, TraySpread};
+use crate::report::{Spoken, facts, numbers, references, whole};
 use crate::trial::{UnitKind, Units};
 
 pub(super) fn answer(
@@ -46,7 +46,8 @@ pub(super) fn answer(
     let cited = cited.into_iter().map(str::to_owned).collect();
     Answer {
         kind: "association".to_owned(),
-        sentence: sentence(&figures, units),
+        details: facts(&sentence(&figures, units)),
+        sentence: decision(&figures, units, options),
         notes: notes(&figures, units, options, spread),
         methods: methods(&figures, spread),
         references: cited,
@@ -59,6 +60,56 @@ pub(super) fn answer(
 /// Whether trays are counted.
 fn counted(figures: &Association) -> bool {
     figures.unit != "cutting"
+}
+
+/// The decision line.
+fn decision(figures: &Association, units: &Units, options: &AssociationOptions) -> String {
+    let plain = Spoken::plain(&figures.factor);
+    let said = options.spoken.as_ref().unwrap_or(&plain);
+    let name = said.name();
+    let hint = if counted(figures) && units.kind == UnitKind::Tray { "" } else { "Without trays only a hint: " };
+    if figures.withheld.is_some() {
+        return format!("No verdict: this layout cannot tell an effect of {name} from one of its places.");
+    }
+    let counts = if counted(figures) { "trays" } else { "cuttings" };
+    let leading = || figures.tests.iter().filter(|one| one.test.method == figures.method && one.counts == counts);
+    let smallest = leading().min_by(|a, b| a.test.p_value.total_cmp(&b.test.p_value));
+    let Some(smallest) = smallest else {
+        return format!("{hint}Nothing to test: every cutting rooted, or none did.");
+    };
+    let within = options.within.as_ref().map(|within| {
+        let shown = leading().filter(|one| one.test.p_value <= 0.05).count();
+        format!("matters at {shown} of {} levels of {}", leading().count(), within.replace('_', " "))
+    });
+    if let Some(within) = within {
+        return format!("{hint}{name} {within}; read the take rates there for how much.").replacen(
+            &name,
+            &start_of(&name, hint),
+            1,
+        );
+    }
+    let rate = |rate: &TakeRate| rate.levels.last().map(|level| (format!("{:.0}", 100.0 * rate.value), level.clone()));
+    let low = figures.rates.iter().min_by(|a, b| a.value.total_cmp(&b.value)).and_then(rate);
+    let high = figures.rates.iter().max_by(|a, b| a.value.total_cmp(&b.value)).and_then(rate);
+    let range = low.zip(high).map_or_else(String::new, |((low, worst), (high, best))| {
+        format!(": {low} of 100 rooted at {}, {high} at {}", said.level(&worst), said.short(&best))
+    });
+    let p = numbers::p_value(smallest.test.p_value);
+    let start = start_of(&name, hint);
+    if smallest.test.p_value <= 0.05 {
+        format!("{hint}{start} matters ({p}){range}.")
+    } else {
+        format!("{hint}{start} is not shown to matter ({p}){range}.")
+    }
+}
+
+/// A name at the start of a sentence, or behind a hint.
+fn start_of(name: &str, hint: &str) -> String {
+    let mut letters = name.chars();
+    match letters.next() {
+        Some(first) if hint.is_empty() => first.to_uppercase().chain(letters).collect(),
+        _ => name.to_owned(),
+    }
 }
 
 fn sentence(figures: &Association, units: &Units) -> String {

@@ -286,6 +286,7 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
     };
     Answer {
         kind: "paired".to_owned(),
+        details: Vec::new(),
         methods: format!(
             "Rates within pairs were compared by McNemar's test on the pairs that differ (mid-P form leading, exact and asymptotic forms beside it); the difference has {interval}."
         ),

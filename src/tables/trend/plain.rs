@@ -55,6 +55,33 @@ pub fn trend(rooted: &[u64], stuck: &[u64], scores: &[f64], options: ExactOption
     if groups.is_fixed() {
         return Ok(level(&groups));
     }
+    let Line { z, asymptotic, departure, slope } = line(&groups);
+    let exact = exact(&groups, options, control)?;
+    Ok(Trend { z, asymptotic, greater: normal::sf(z), less: normal::sf(-z), departure, slope, exact })
+}
+
+/// The line through the rates of groups, without the exact test.
+pub(super) struct Line {
+    pub(super) z: f64,
+    pub(super) asymptotic: TestResult,
+    pub(super) departure: Option<TestResult>,
+    pub(super) slope: f64,
+}
+
+/// As [`trend`], without the exact test, whose work grows with the cuttings.
+///
+/// # Errors
+/// As [`trend`].
+pub(super) fn line_of(rooted: &[u64], stuck: &[u64], scores: &[f64]) -> Result<Line> {
+    let groups = Groups::new(rooted, stuck, scores)?;
+    if groups.is_fixed() {
+        let Trend { z, asymptotic, departure, slope, .. } = level(&groups);
+        return Ok(Line { z, asymptotic, departure, slope });
+    }
+    Ok(line(&groups))
+}
+
+fn line(groups: &Groups) -> Line {
     let rate = groups.total_rooted() as f64 / groups.total_stuck() as f64;
     let (mean, spread) = groups.score_spread();
     let off: f64 = groups
@@ -93,8 +120,7 @@ pub fn trend(rooted: &[u64], stuck: &[u64], scores: &[f64], options: ExactOption
             p_value: chi_squared::sf(statistic, dof),
         }
     });
-    let exact = exact(&groups, options, control)?;
-    Ok(Trend { z, asymptotic, greater: normal::sf(z), less: normal::sf(-z), departure, slope, exact })
+    Line { z, asymptotic, departure, slope }
 }
 
 /// Every cutting rooted, or none did: the only outcome there is with these totals.

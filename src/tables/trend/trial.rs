@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::plain::trend;
+use super::plain::{line_of, trend};
 use super::trays::{ScoredTray, adjusted_trend, tray_trend};
 use super::words;
 use crate::answer::Answer;
@@ -14,8 +14,9 @@ use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{TestResult, check_level};
 use crate::math::distributions::{normal, student_t};
 use crate::rates::{Arm, TraySpread, TraysUse, tray_spread};
+use crate::report::Spoken;
 use crate::tables::exact::ExactOptions;
-use crate::trial::{Factor, Layout, UnitKind, Units};
+use crate::trial::{Factor, Layout, Outcome, UnitKind, Units};
 
 /// Options of [`trial_trend`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -29,11 +30,22 @@ pub struct TrialTrendOptions {
     pub trays: TraysUse,
     /// Exact work and draws of the test on cuttings.
     pub exact: ExactOptions,
+    /// How the treatment and its levels are said; by the column's name when not given.
+    pub spoken: Option<Spoken>,
+    /// What is counted.
+    pub outcome: Outcome,
 }
 
 impl Default for TrialTrendOptions {
     fn default() -> Self {
-        Self { level: 0.95, scores: None, trays: TraysUse::Auto, exact: ExactOptions::default() }
+        Self {
+            level: 0.95,
+            scores: None,
+            trays: TraysUse::Auto,
+            exact: ExactOptions::default(),
+            spoken: None,
+            outcome: Outcome::Take,
+        }
     }
 }
 
@@ -72,6 +84,9 @@ pub struct TrialTrend {
     pub unit: String,
     /// Rise of the rate along the straight line from the lowest to the highest score, a proportion.
     pub value: f64,
+    /// True where the straight line runs beyond what takes can be, so that its rise is cut at 1.
+    #[serde(default)]
+    pub cut: bool,
     /// Its standard error.
     pub std_error: Option<f64>,
     /// Lower limit.
@@ -128,6 +143,7 @@ pub fn trial_trend(
         levels: levels(treatment, &arms),
         unit,
         value: f64::NAN,
+        cut: false,
         std_error: None,
         conf_low: None,
         conf_high: None,
@@ -254,10 +270,12 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
         Some(line) => {
             let range = range(found);
             let reach = student_t::quantile(f64::midpoint(1.0, found.confidence), line.dof) * line.std_error * range;
-            found.value = line.slope * range;
+            let rise = line.slope * range;
+            found.value = rise.clamp(-1.0, 1.0);
             found.std_error = Some(line.std_error * range);
-            found.conf_low = Some(found.value - reach);
-            found.conf_high = Some(found.value + reach);
+            found.conf_low = Some((rise - reach).clamp(-1.0, 1.0));
+            found.conf_high = Some((rise + reach).clamp(-1.0, 1.0));
+            found.cut = rise.abs() > 1.0;
             found.p_value = Some(line.p_value);
             let test = |method: &str, statistic: f64, dof: f64, below: Option<f64>, p_value: f64| TestResult {
                 method: method.to_owned(),
@@ -298,18 +316,26 @@ fn by_cuttings(found: &mut TrialTrend, counted: bool, options: &TrialTrendOption
     let rooted: Vec<u64> = found.levels.iter().map(|one| one.rooted).collect();
     let stuck: Vec<u64> = found.levels.iter().map(|one| one.stuck).collect();
     let scores: Vec<f64> = found.levels.iter().map(|one| one.score).collect();
-    let plain = trend(&rooted, &stuck, &scores, options.exact, control)?;
     let range = range(found);
-    if found.value.is_nan() {
-        found.value = plain.slope * range;
+    if counted {
+        // Trays decide; the exact test of cuttings stands where cuttings do.
+        let plain = line_of(&rooted, &stuck, &scores)?;
+        if found.value.is_nan() {
+            found.value = (plain.slope * range).clamp(-1.0, 1.0);
+        }
+        found.tests.push(TrendTest { counts: "cuttings".to_owned(), test: plain.asymptotic });
+        return Ok(());
     }
-    if !counted {
+    let plain = trend(&rooted, &stuck, &scores, options.exact, control)?;
+    {
+        let rise = plain.slope * range;
+        (found.value, found.cut) = (rise.clamp(-1.0, 1.0), rise.abs() > 1.0);
         let std_error = (plain.slope / plain.z).abs() * range;
         if std_error.is_finite() {
             let reach = normal::isf(0.5 * (1.0 - found.confidence)) * std_error;
             found.std_error = Some(std_error);
-            found.conf_low = Some((found.value - reach).max(-1.0));
-            found.conf_high = Some((found.value + reach).min(1.0));
+            found.conf_low = Some((rise - reach).clamp(-1.0, 1.0));
+            found.conf_high = Some((rise + reach).clamp(-1.0, 1.0));
         }
         found.p_value = Some(plain.asymptotic.p_value);
         found.departure = plain.departure;

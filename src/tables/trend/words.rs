@@ -3,7 +3,7 @@
 use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::time_note;
-use crate::report::{cautions, numbers, references};
+use crate::report::{Spoken, cautions, facts, numbers, references};
 use crate::trial::{UnitKind, Units};
 
 pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptions) -> Answer<TrialTrend> {
@@ -34,7 +34,8 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
     };
     Answer {
         kind: "trend".to_owned(),
-        sentence: sentence(&found, units),
+        details: facts(&sentence(&found, units)),
+        sentence: decision(&found, units, options),
         notes: notes(&found, units),
         methods: methods(&found),
         references: cited(&found),
@@ -52,6 +53,37 @@ fn counted(found: &TrialTrend) -> bool {
 fn move_of(value: f64) -> String {
     let word = if value < 0.0 { "fall" } else { "rise" };
     format!("a {word} of {}", numbers::points(value.abs()))
+}
+
+/// The decision line.
+fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> String {
+    let plain = Spoken::plain(&found.factor);
+    let said = options.spoken.as_ref().unwrap_or(&plain);
+    let hint = if counted(found) && units.kind == UnitKind::Tray { "" } else { "Without trays only a hint: " };
+    let level = |one: Option<&super::trial::ScoredLevel>| one.map(|one| one.level.clone()).unwrap_or_default();
+    let place =
+        format!("from {} to {}", said.short(&level(found.levels.first())), said.level(&level(found.levels.last())));
+    let trees = |x: f64| format!("{:.0}", (100.0 * x).round().abs());
+    if found.withheld.is_some() {
+        return format!("No verdict on a trend {place}: this layout allows no test.");
+    }
+    let (Some(p), Some(low), Some(high)) = (found.p_value, found.conf_low, found.conf_high) else {
+        return format!("{hint}Nothing to test: every cutting rooted, or none did.");
+    };
+    let bent = if found.departure.as_ref().is_some_and(|test| test.p_value <= 0.05) {
+        ", but not in a straight line"
+    } else {
+        ""
+    };
+    let range = if found.value < 0.0 { (-high, -low) } else { (low, high) };
+    if p <= 0.05 {
+        let verb = if found.value < 0.0 { "falls" } else { "rises" };
+        let range = format!("({} to {})", trees(range.0), trees(range.1));
+        return format!("{hint}The take {verb} by {} trees per 100 {place} {range}{bent}.", trees(found.value));
+    }
+    let open = low.abs().max(high.abs());
+    let bent = if bent.is_empty() { "" } else { "; it bends, so look at the levels" };
+    format!("{hint}No rise or fall is shown {place}: up to {} trees per 100 remain possible{bent}.", trees(open))
 }
 
 fn sentence(found: &TrialTrend, units: &Units) -> String {
@@ -126,6 +158,12 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
             "With two levels a trend is a comparison of the two, and the comparison is what to report: its test weighs the same counts in another way, so its P value may differ a little.",
         ));
         return notes;
+    }
+    if found.cut {
+        notes.push(Note::new(
+            "line_beyond_takes",
+            "The straight line runs beyond what takes can be, so its rise is cut at 100 trees per 100: it does not describe these levels, and a curve does.",
+        ));
     }
     notes.push(Note::new(
         "straight_line",

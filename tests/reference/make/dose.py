@@ -179,6 +179,12 @@ def drawn_sets():
     return made
 
 
+def softened(y, n):
+    """Half a cutting more of both outcomes where all cuttings rooted or none did."""
+    ends = (y == 0) | (y == n)
+    return y + 0.5 * ends, n + 1.0 * ends
+
+
 def globals_of_sets():
     rows = []
     for number, (axis, y, n) in enumerate(drawn_sets()):
@@ -187,9 +193,22 @@ def globals_of_sets():
         found = {shape: float(search(axis, shape, y, n, 1000 + number)[0]) for shape in shapes}
         if number % 3 == 0:
             found["cedergreen"] = max(float(search(axis, power, y, n, 1000 + number)[0]) for power in POWERS)
-        rows.append({"strength": axis.d.tolist(), "rooted": y.tolist(), "stuck": n.tolist(), "loglik": found})
+        row = {"strength": axis.d.tolist(), "rooted": y.tolist(), "stuck": n.tolist(), "loglik": found}
+        if ((y == 0) | (y == n)).any():
+            row["softened"] = softened_search(axis, found, (y, n), number)
+        rows.append(row)
         print(number, {k: round(v, 4) for k, v in found.items()}, flush=True)
     return rows
+
+
+def softened_search(axis, shapes, counts, number):
+    """The same searches on softened counts; the binomial coefficients stay those of the counts."""
+    plain, counts = choose(*counts[::-1]).sum(), softened(*counts)
+    made, change = {}, plain - choose(*counts[::-1]).sum()
+    for shape in shapes:
+        powers = POWERS if shape == "cedergreen" else [shape]
+        made[shape] = change + max(float(search(axis, power, *counts, 1000 + number)[0]) for power in powers)
+    return made
 
 
 def table(name, columns):

@@ -178,6 +178,7 @@ fn answer(
     );
     Answer {
         kind: "unconditional_test".to_owned(),
+        details: Vec::new(),
         table,
         sentence,
         notes: vec![Note::new("cuttings_independent", cautions::POOLED)],

@@ -1,0 +1,321 @@
+//! The decision of a comparison in at most thirty words, and the rest, a fact a line.
+
+use super::strengths::{CompareOptions, Comparison};
+use super::two_levels::NOTHING_TO_JUDGE;
+use super::verdict::{confirming, counted};
+use crate::math::distributions::student_t;
+use crate::rates::TakeRate;
+use crate::report::{Spoken, join, numbers};
+use crate::trial::Outcome;
+
+/// The most units that are worth naming.
+const MOST: f64 = 500.0;
+/// Limits nearer to 0 than this are 0 to a reader of whole trees.
+const ROUNDS_TO_NONE: f64 = 0.005;
+
+/// What is said, and about what.
+pub(super) struct Decision<'a> {
+    found: &'a Comparison,
+    said: &'a Spoken,
+    /// The difference that matters, a proportion.
+    nearly: f64,
+    /// The two levels, the one with the higher take first.
+    better: &'a TakeRate,
+    worse: &'a TakeRate,
+    /// Difference and limits, seen from the better one.
+    gain: f64,
+    limits: Option<(f64, f64)>,
+    at: String,
+    outcome: Outcome,
+}
+
+impl<'a> Decision<'a> {
+    pub(super) fn of(found: &'a Comparison, said: &'a Spoken, options: &CompareOptions) -> Self {
+        let up = found.value >= 0.0;
+        let limits = found.conf_low.zip(found.conf_high);
+        let turned = |(low, high): (f64, f64)| if up { (low, high) } else { (-high, -low) };
+        let at: Vec<&str> = options.at.values().map(String::as_str).collect();
+        Self {
+            found,
+            said,
+            nearly: options.nearly,
+            better: if up { &found.second } else { &found.first },
+            worse: if up { &found.first } else { &found.second },
+            gain: found.value.abs(),
+            limits: limits.map(turned),
+            at: if at.is_empty() { String::new() } else { format!(" ({})", at.join(", ")) },
+            outcome: options.outcome,
+        }
+    }
+
+    fn better(&self) -> String {
+        self.said.level(&self.better.levels.concat())
+    }
+
+    fn worse(&self) -> String {
+        self.said.short(&self.worse.levels.concat())
+    }
+
+    /// Trees per 100: whole ones where the interval is wider than they are fine.
+    fn trees(&self, x: f64) -> String {
+        let fine = self.limits.is_some_and(|(low, high)| high - low < 0.02);
+        if fine { numbers::points(x) } else { format!("{:.0}", (100.0 * x).round() + 0.0) }
+    }
+
+    /// "12 fewer and 30 more" or "3 and 30 more", the limits seen from the better level.
+    fn between(&self, low: f64, high: f64) -> String {
+        match (low < 0.0, high < 0.0) {
+            (true, false) => format!("{} fewer and {} more", self.trees(-low), self.trees(high)),
+            _ => format!("{} and {} more", self.trees(low), self.trees(high)),
+        }
+    }
+
+    /// The whole decision.
+    pub(super) fn sentence(&self) -> String {
+        let Some((low, high)) = self.limits else { return self.withheld() };
+        let (better, worse, at) = (self.better(), self.worse(), &self.at);
+        let (gain, per) = (self.trees(self.gain), self.outcome.of_hundred());
+        let range = format!("({} to {})", self.trees(low), self.trees(high));
+        if !counted(self.found) {
+            let what = format!(
+                "{gain} more trees per 100 than {worse} ({} to {}, too narrow)",
+                self.trees(low),
+                self.trees(high)
+            );
+            return format!("Without trays only a hint{at}: {better}, {what}.");
+        }
+        if let Some(alike) = self.alike() {
+            return alike;
+        }
+        let shown = self.found.p_value.is_some_and(|p| p < 1.0 - self.found.level);
+        if let Some(margin) = self.found.margin.filter(|margin| low > -margin && high < *margin) {
+            return format!(
+                "Either will do{at}: {better} and {worse} differ by less than {} {per} (between {}).",
+                self.trees(margin),
+                self.between(low, high)
+            );
+        }
+        let than = format!("{gain} more {per} than {worse} {range}");
+        match (shown, self.confirmed()) {
+            (true, _) if low < ROUNDS_TO_NONE => format!("Borderline{at}: {better} may give {than}."),
+            (true, true) => format!("Use {better}{at}: {than}."),
+            (true, false) => format!("Leaning to {better}{at}: {than}."),
+            (false, _) => self.open(low, high),
+        }
+    }
+
+    /// What is said where nothing was counted at either level, or everything.
+    fn alike(&self) -> Option<String> {
+        let (first, second) = (&self.found.first, &self.found.second);
+        let (counted, at) = (self.outcome.counted(), &self.at);
+        let (better, worse) = (self.better(), self.worse());
+        let high = self.trees(self.limits?.1);
+        match (first.rooted + second.rooted, first.rooted + second.rooted == first.stuck + second.stuck) {
+            (0, _) => Some(format!(
+                "Neither{at}: nothing {counted} at {better} or {worse}; up to {high} per 100 between them remain possible."
+            )),
+            (_, true) => Some(format!(
+                "Either will do{at}: all {counted} at {better} and at {worse}; up to {high} per 100 between them remain possible."
+            )),
+            _ => None,
+        }
+    }
+
+    /// Nothing is shown.
+    fn open(&self, low: f64, high: f64) -> String {
+        let (better, worse, at) = (self.better(), self.worse(), &self.at);
+        let (has, of) = match self.outcome {
+            Outcome::Take => ("roots", "per 100"),
+            Outcome::Survival => ("keeps alive", "per 100"),
+            Outcome::RootedOfSurvivors => ("roots", "per 100 survivors"),
+        };
+        if low > -self.nearly && high < self.nearly {
+            return format!(
+                "No reason to change{at}: {better} {has} between {} {of} than {worse}, less than would matter.",
+                self.between(low, high)
+            );
+        }
+        if low > -ROUNDS_TO_NONE {
+            return format!("Borderline{at}: {better} {has} between {} {of} than {worse}.", self.between(low, high));
+        }
+        let what = format!("{better} {has} between {} {of} than {worse}", self.between(low, high));
+        match self.units_wanted() {
+            Some(n) => format!(
+                "Too few {}s to tell{at}: {what}; {n} {}s each narrow that to {} either way.",
+                self.found.unit,
+                self.found.unit,
+                self.trees(self.nearly)
+            ),
+            None => format!("Not settled{at}: {what}; repeat the trial before changing."),
+        }
+    }
+
+    fn withheld(&self) -> String {
+        format!(
+            "No verdict{}: {:.0} of 100 {} at {} and {:.0} at {}, but this layout allows no test.",
+            self.at,
+            100.0 * self.better.value,
+            self.outcome.counted(),
+            self.better(),
+            100.0 * self.worse.value,
+            self.worse()
+        )
+    }
+
+    /// True unless the randomisation test could reach the level and does not.
+    fn confirmed(&self) -> bool {
+        let alpha = 1.0 - self.found.level;
+        confirming(self.found).is_none_or(|dealt| dealt.smallest_p > alpha || dealt.p_value <= alpha)
+    }
+
+    /// Units of each level that bring the interval's half-width to the difference that matters, at the spread seen.
+    ///
+    /// A half-width is a t quantile times a standard error, which falls with the root of the number of units; degrees of freedom grow
+    /// with it. None where it is that narrow already.
+    fn units_wanted(&self) -> Option<String> {
+        let (low, high) = self.limits?;
+        let half = 0.5 * (high - low);
+        let dof = self.found.dof?;
+        let have = self.found.first.n_units.min(self.found.second.n_units) as f64;
+        if half <= self.nearly || have < 1.0 {
+            return None;
+        }
+        let quantile = |dof: f64| student_t::quantile(f64::midpoint(1.0, self.found.level), dof);
+        let mut wanted = have;
+        for _ in 0..50 {
+            let narrower = quantile(dof * wanted / have) / quantile(dof);
+            wanted = have * (half / self.nearly * narrower).powi(2);
+        }
+        Some(if wanted > MOST { format!("more than {MOST}") } else { format!("{:.0}", wanted.ceil()) })
+    }
+
+    /// Everything else, a fact a line.
+    pub(super) fn details(&self) -> Vec<String> {
+        let found = self.found;
+        let one = |rate: &TakeRate| {
+            let limits = found.conf_low.map_or_else(String::new, |_| {
+                format!(
+                    ", {}",
+                    numbers::interval(numbers::points(rate.conf_low), numbers::points(rate.conf_high), found.level)
+                )
+            });
+            let unit = if counted(found) { format!("{}s", found.unit) } else { "cuttings".to_owned() };
+            let basis = if counted(found) { rate.n_units } else { rate.stuck };
+            format!(
+                "{}: {} of 100 {} ({} of {} cuttings{limits}; {basis} {unit}).",
+                capital(&self.said.level(&rate.levels.concat())),
+                numbers::points(rate.value),
+                self.outcome.counted(),
+                rate.rooted,
+                rate.stuck
+            )
+        };
+        let mut lines = vec![one(&found.second), one(&found.first)];
+        lines.extend(self.difference());
+        lines.extend(self.second_opinion());
+        if let Some(why) = found.withheld.as_deref().or_else(|| found.conf_low.is_none().then_some(NOTHING_TO_JUDGE)) {
+            lines.push(format!("No test is given: {why}."));
+        }
+        if let (Some(margin), Some((low, high))) = (found.margin, self.limits) {
+            let inside = low > -margin && high < margin;
+            let margin = numbers::points(margin);
+            lines.push(if inside {
+                format!("Equivalent within {margin} per 100: the whole interval lies inside that margin.")
+            } else {
+                format!("Equivalence within {margin} per 100 is not shown.")
+            });
+        }
+        lines.extend(self.next_step());
+        lines
+    }
+
+    fn difference(&self) -> Option<String> {
+        let (low, high) = self.limits?;
+        let found = self.found;
+        let within = if found.within.is_empty() { String::new() } else { format!(", within {}", join(&found.within)) };
+        let p = found.p_value.map(|p| format!(", {}", numbers::p_value(p))).unwrap_or_default();
+        let away = low > 0.0 || high < 0.0;
+        let left = if away {
+            format!(
+                "a difference as small as {} or as large as {} per 100 cannot be ruled out",
+                numbers::points(low.abs().min(high.abs())),
+                numbers::points(low.abs().max(high.abs()))
+            )
+        } else {
+            format!(
+                "a gain of up to {} or a loss of up to {} per 100 cannot be ruled out",
+                numbers::points(high),
+                numbers::points(-low)
+            )
+        };
+        let narrow = if counted(found) {
+            ""
+        } else {
+            " Cuttings count as if each stood alone: the interval is too narrow and the P value too small."
+        };
+        let agree = !counted(found) && found.p_value.is_some_and(|p| (p < 1.0 - found.level) != away);
+        let agree = if agree { " Interval and exact test do not agree, so the evidence is borderline." } else { "" };
+        Some(format!(
+            "{} more {} with {} than with {} ({}{p}{within}); {left}.{narrow}{agree}",
+            numbers::points(self.gain),
+            self.outcome.of_hundred(),
+            self.better(),
+            self.worse(),
+            numbers::interval(numbers::points(low), numbers::points(high), found.level)
+        ))
+    }
+
+    /// What the randomisation test says, where it does not say the same.
+    fn second_opinion(&self) -> Option<String> {
+        let found = self.found;
+        let alpha = 1.0 - found.level;
+        let (dealt, p) = (confirming(found)?, found.p_value?);
+        let (shown, unit) = (numbers::p_value(dealt.p_value), &found.unit);
+        let start = format!("A second opinion, dealing the {unit}s out again at random, ");
+        match (p < alpha, dealt.p_value <= alpha) {
+            (true, false) if dealt.smallest_p > alpha => Some(format!(
+                "{start}cannot confirm it: {} is the smallest value that so few {unit}s allow.",
+                numbers::p_value(dealt.smallest_p)
+            )),
+            (true, false) => Some(format!(
+                "{start}assumes less, needs more {unit}s and does not confirm it ({shown}): take it as evidence, not as settled."
+            )),
+            (false, true) => Some(format!("{start}would have shown a difference ({shown}), so the matter is open.")),
+            (true, true) => Some(format!("{start}agrees ({shown}).")),
+            (false, false) => Some(format!("{start}shows none either ({shown}).")),
+        }
+    }
+
+    /// What to do next.
+    fn next_step(&self) -> Option<String> {
+        if !counted(self.found) {
+            return Some("Next: record tray numbers and load them with tray=; then trays are counted.".to_owned());
+        }
+        let (low, _) = self.limits?;
+        let shown = self.found.p_value.is_some_and(|p| p < 1.0 - self.found.level);
+        let wanted = self.units_wanted().map(|n| {
+            format!(
+                "{n} {}s of each {} would narrow the interval to {} per 100 either way",
+                self.found.unit,
+                self.said.name(),
+                numbers::points(self.nearly)
+            )
+        });
+        match (shown && low >= ROUNDS_TO_NONE, wanted) {
+            (true, _) if self.confirmed() => {
+                Some(format!("Next: try {} on a small batch before all of it.", self.better()))
+            }
+            (_, Some(wanted)) => Some(format!("Next: repeat the comparison; {wanted}.")),
+            (false, None) => {
+                Some("Next: keep what you do now; repeat only if a smaller difference would matter.".to_owned())
+            }
+            (true, None) => Some("Next: repeat the comparison in another season before changing.".to_owned()),
+        }
+    }
+}
+
+/// First letter in upper case.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+}

@@ -1,0 +1,139 @@
+//! A comparison of the outcome asked for, with the other outcomes beside it where deaths are recorded.
+
+use serde::{Deserialize, Serialize};
+
+use super::strengths::{CompareOptions, Comparison, strengths};
+use crate::answer::{Answer, Cells};
+use crate::control::Control;
+use crate::error::Result;
+use crate::report::{Spoken, numbers};
+use crate::trial::{Outcome, Trial};
+
+/// The difference of another outcome.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BesideDifference {
+    /// Which outcome.
+    pub outcome: Outcome,
+    /// Its rate at the first level, 0 to 1.
+    pub first: f64,
+    /// Its rate at the second level.
+    pub second: f64,
+    /// Second minus first, a proportion.
+    pub value: f64,
+    /// Lower limit; none when nothing can be said.
+    pub low: Option<f64>,
+    /// Upper limit.
+    pub high: Option<f64>,
+    /// P value; none without a test.
+    pub p: Option<f64>,
+}
+
+impl BesideDifference {
+    fn of(outcome: Outcome, found: &Comparison) -> Self {
+        Self {
+            outcome,
+            first: found.first.value,
+            second: found.second.value,
+            value: found.value,
+            low: found.conf_low,
+            high: found.conf_high,
+            p: found.p_value,
+        }
+    }
+
+    /// "Survival: 80 of 100 at 5000 mg/L and 95 at 2500 mg/L, 15 fewer (95 % interval 3 to 27 fewer, P = 0.02)."
+    fn line(&self, said: &Spoken, found: &Comparison) -> String {
+        let (first, second) = (found.first.levels.concat(), found.second.levels.concat());
+        let word = if self.value < 0.0 { "fewer" } else { "more" };
+        let range = self.low.zip(self.high).map_or_else(String::new, |(low, high)| {
+            format!(" ({}", numbers::interval(numbers::points(low), numbers::points(high), found.level))
+        });
+        let p = self.p.map(|p| format!(", {}", numbers::p_value(p))).unwrap_or_default();
+        let close = if range.is_empty() { "" } else { ")" };
+        let mut name = self.outcome.name().to_owned();
+        if let Some(start) = name.get(..1).map(str::to_uppercase) {
+            name.replace_range(..1, &start);
+        }
+        format!(
+            "{name}: {} of 100 at {} and {} at {}, {} {word}{range}{p}{close}.",
+            numbers::points(self.second),
+            said.short(&second),
+            numbers::points(self.first),
+            said.short(&first),
+            numbers::points(self.value.abs())
+        )
+    }
+}
+
+/// Compares two levels of a treatment in the outcome that the options name; where deaths are recorded the two others stand beside it, and
+/// a difference of takes that comes from deaths is said in the sentence.
+///
+/// # Errors
+/// As [`strengths`]; a count error when an outcome is asked for and deaths are not recorded.
+pub fn outcomes(
+    trial: &Trial,
+    factor: &str,
+    (first, second): (&str, &str),
+    options: &CompareOptions,
+    control: &Control,
+) -> Result<Answer<Comparison>> {
+    let ask = |outcome: Outcome| {
+        let options = CompareOptions { outcome, ..options.clone() };
+        strengths(&trial.units_of(outcome)?, factor, first, second, &options, control)
+    };
+    let mut answer = ask(options.outcome)?;
+    if trial.dead().is_none() {
+        return Ok(answer);
+    }
+    let plain = Spoken::plain(factor);
+    let said = options.spoken.as_ref().unwrap_or(&plain);
+    for outcome in Outcome::ALL.into_iter().filter(|one| *one != options.outcome) {
+        // A level without a survivor has no rate of rooting among survivors.
+        let Ok(other) = ask(outcome) else { continue };
+        let beside = BesideDifference::of(outcome, &other.figures);
+        answer.details.push(beside.line(said, &other.figures));
+        row(&mut answer, &beside, said);
+        answer.figures.beside.push(beside);
+    }
+    if by_deaths(&answer.figures, options.outcome) {
+        let end = answer.sentence.trim_end_matches('.').len();
+        answer.sentence.truncate(end);
+        answer.sentence.push_str("; deaths make the difference, not rooting.");
+    }
+    answer.notes.splice(0..0, trial.deaths_note(options.outcome));
+    Ok(answer)
+}
+
+/// True when the takes differ, survival differs the same way, and rooting among survivors is not shown to.
+fn by_deaths(found: &Comparison, lead: Outcome) -> bool {
+    let alpha = 1.0 - found.level;
+    let shown = |p: Option<f64>| p.is_some_and(|p| p < alpha);
+    let of = |outcome: Outcome| found.beside.iter().find(|one| one.outcome == outcome);
+    let (Some(alive), Some(rooted)) = (of(Outcome::Survival), of(Outcome::RootedOfSurvivors)) else { return false };
+    lead == Outcome::Take
+        && shown(found.p_value)
+        && shown(alive.p)
+        && alive.value.signum() == found.value.signum()
+        && !shown(rooted.p)
+}
+
+/// A row of the table for another outcome.
+fn row(answer: &mut Answer<Comparison>, beside: &BesideDifference, said: &Spoken) {
+    let (first, second) = (answer.figures.first.levels.concat(), answer.figures.second.levels.concat());
+    let what = format!("difference of {}, {} minus {}", beside.outcome.name(), said.short(&second), said.short(&first));
+    for column in &mut answer.table.columns {
+        let number = match column.name.as_str() {
+            "value" => Some(beside.value),
+            "conf_low" => beside.low,
+            "conf_high" => beside.high,
+            "p_value" => beside.p,
+            _ => None,
+        };
+        match &mut column.values {
+            Cells::Number(values) => values.push(number),
+            Cells::Text(values) if column.name == "what" => values.push(Some(what.clone())),
+            Cells::Text(values) => values.push(Some(String::new())),
+            Cells::Whole(values) => values.push(None),
+        }
+    }
+}

@@ -1,0 +1,65 @@
+//! What the strengths were given to: trays, or recorded units above them (bays, blocks, stock plants, seasons) that held one strength each.
+
+use std::collections::BTreeMap;
+
+use crate::answer::Note;
+use crate::report::join;
+use crate::trial::{Factor, Units};
+
+/// The experimental units of the strengths: their name and their members.
+///
+/// Where every level of a recorded unit holds a single strength, the strength was given to that unit, and its trays count together. Of
+/// several such units the outermost, with the fewest levels, is taken.
+pub(super) fn given_to(units: &Units, treatment: &Factor, kept: &[usize]) -> (String, Vec<Vec<usize>>) {
+    let layers = [&units.whole_plot, &units.block, &units.stock_plant, &units.season];
+    let held: Vec<(&Factor, BTreeMap<u32, Vec<usize>>)> =
+        layers.into_iter().flatten().filter_map(|layer| Some((layer, holds_one(layer, treatment, kept)?))).collect();
+    match held.into_iter().min_by_key(|(_, members)| members.len()) {
+        Some((layer, members)) => (layer.name.clone(), members.into_values().collect()),
+        None => ("tray".to_owned(), kept.iter().map(|unit| vec![*unit]).collect()),
+    }
+}
+
+/// The trays of each level of a recorded unit, where each level holds one strength and some level holds several trays.
+fn holds_one(layer: &Factor, treatment: &Factor, kept: &[usize]) -> Option<BTreeMap<u32, Vec<usize>>> {
+    let mut members: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
+    for unit in kept {
+        members.entry(*layer.codes.get(*unit)?).or_default().push(*unit);
+    }
+    let strength = |unit: &usize| treatment.codes.get(*unit);
+    let one = |trays: &Vec<usize>| trays.iter().all(|unit| strength(unit) == trays.first().and_then(strength));
+    (members.values().all(one) && members.len() < kept.len() && members.len() > 1).then_some(members)
+}
+
+/// Which unit judges the curves, where it is not the tray or where something above the tray is recorded.
+pub(super) fn note(units: &Units, unit_of: &str, taken: Option<&str>, kept: &[usize]) -> Option<Note> {
+    if unit_of != "tray" {
+        return Some(Note::new(
+            "judged_by",
+            format!(
+                "Each level of {unit_of} held one strength, so its trays count together: how levels of {unit_of} with one strength differ judges the curve. Several for each strength are needed."
+            ),
+        ));
+    }
+    let varies = |layer: &&Factor| {
+        let first = kept.first().and_then(|unit| layer.codes.get(*unit));
+        kept.iter().any(|unit| layer.codes.get(*unit) != first)
+    };
+    let layers = [&units.stock_plant, &units.season];
+    let named: Vec<String> = layers
+        .into_iter()
+        .flatten()
+        .filter(varies)
+        .map(|layer| layer.name.clone())
+        .filter(|name| taken.is_none_or(|taken| !taken.split(" and ").any(|one| one == name)))
+        .collect();
+    (!named.is_empty()).then(|| {
+        Note::new(
+            "judged_by",
+            format!(
+                "Trays judge the curve; differences between levels of {} count as spread between trays. Each strength should be in all of them.",
+                join(&named)
+            ),
+        )
+    })
+}

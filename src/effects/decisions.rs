@@ -1,0 +1,215 @@
+//! What a fitted model decides, in at most thirty words; the rest stands in the details.
+
+use crate::effects::adjusted::AdjustedRates;
+use crate::effects::contrasts::{Contrast, Contrasts, Scale};
+use crate::effects::effect_tests::{EffectTest, EffectTests};
+use crate::effects::letters::Letters;
+use crate::effects::odds_ratios::{OddsRatio, OddsRatios};
+use crate::effects::phrases::capital;
+use crate::models::{Model, warning};
+use crate::report::Spoken;
+use crate::report::numbers::{join, number, p_value};
+
+/// Effects that are named one by one.
+const NAMED: usize = 4;
+
+/// Where trays do not count, nothing is more than a hint.
+pub(crate) fn hint(model: &Model) -> &'static str {
+    if warning(model).is_empty() { "" } else { "Only a hint, intervals are too narrow: " }
+}
+
+/// How the levels of an effect are said.
+pub(crate) fn spoken(model: &Model, effect: &str) -> Spoken {
+    let known = model.spec.spoken.clone().filter(|known| known.treatment == effect);
+    known.unwrap_or_else(|| Spoken::plain(effect))
+}
+
+/// Whole trees per 100.
+fn trees(x: f64) -> String {
+    format!("{:.0}", (100.0 * x).round() + 0.0)
+}
+
+fn start(model: &Model, text: &str) -> String {
+    let hint = hint(model);
+    if hint.is_empty() { capital(text) } else { format!("{hint}{text}") }
+}
+
+/// Which effects matter.
+pub(crate) fn what_matters(model: &Model, figures: &EffectTests) -> String {
+    let alpha = 1.0 - model.spec.level;
+    let name = |row: &&EffectTest| row.effect.replace('_', " ");
+    let matter: Vec<&EffectTest> =
+        figures.effects.iter().filter(|row| row.p_value.is_some_and(|p| p < alpha)).collect();
+    let together = matter.iter().find(|row| row.effect.contains(" x "));
+    let inside =
+        |row: &&EffectTest| together.is_some_and(|larger| larger.effect.split(" x ").any(|part| part == row.effect));
+    let open: Vec<String> = figures
+        .effects
+        .iter()
+        .filter(|row| row.p_value.is_some_and(|p| p >= alpha) && !inside(row))
+        .map(|row| name(&row))
+        .collect();
+    let untested: Vec<String> =
+        figures.effects.iter().filter(|row| row.p_value.is_none()).map(|row| name(&row)).collect();
+    let mut parts = Vec::new();
+    if let Some(row) = together {
+        let names: Vec<String> = row.effect.split(" x ").map(|part| part.replace('_', " ")).collect();
+        let (first, others) = names.split_first().map_or((String::new(), &[][..]), |(one, rest)| (one.clone(), rest));
+        parts.push(format!(
+            "{first} acts differently by {} ({}): read the rates within each",
+            join(others),
+            p_value(row.p_value.unwrap_or(f64::NAN))
+        ));
+    } else if let [only] = matter.as_slice() {
+        let size = only
+            .largest_difference_points
+            .map_or_else(String::new, |size| format!(": takes differ by up to {size:.0} trees per 100"));
+        parts.push(format!("{} matters ({}){size}", name(only), p_value(only.p_value.unwrap_or(f64::NAN))));
+    } else if !matter.is_empty() {
+        parts.push(format!("{} matter", few(&matter.iter().map(name).collect::<Vec<_>>())));
+    }
+    if !open.is_empty() {
+        let verb = if open.len() == 1 { "is" } else { "are" };
+        parts.push(format!("{} {verb} not shown to matter", few(&open)));
+    }
+    if !untested.is_empty() {
+        parts.push(format!("{} cannot be tested here", few(&untested)));
+    }
+    if parts.is_empty() {
+        parts.push("there is no effect to test".to_owned());
+    }
+    start(model, &format!("{}.", parts.join("; ")))
+}
+
+fn few(names: &[String]) -> String {
+    if names.len() <= NAMED { join(names) } else { format!("{} effects", names.len()) }
+}
+
+/// The lowest and the highest rate.
+pub(crate) fn adjusted(model: &Model, figures: &AdjustedRates) -> String {
+    let said = spoken(model, &figures.by);
+    let known = || figures.rates.iter().filter(|rate| rate.value.is_some() && rate.n_units > 0);
+    let value = |rate: &&crate::effects::adjusted::AdjustedRate| rate.value.unwrap_or(0.0);
+    let one = |rate: &crate::effects::adjusted::AdjustedRate, long: bool| {
+        let range = rate
+            .conf_low
+            .zip(rate.conf_high)
+            .map_or_else(String::new, |(low, high)| format!(" ({} to {})", trees(low), trees(high)));
+        let level = if long { said.level(&rate.by) } else { said.short(&rate.by) };
+        let within = rate.within.as_ref().map_or_else(String::new, |level| format!(" with {level}"));
+        format!("{}{range} at {level}{within}", trees(rate.value.unwrap_or(0.0)))
+    };
+    let low = known().min_by(|a, b| value(a).total_cmp(&value(b)));
+    let high = known().max_by(|a, b| value(a).total_cmp(&value(b)));
+    match low.zip(high) {
+        Some((low, high)) if !std::ptr::eq(low, high) => {
+            start(model, &format!("of 100 cuttings {} root, {}.", one(low, true), one(high, false)))
+        }
+        Some((only, _)) => start(model, &format!("of 100 cuttings {} root.", one(only, true))),
+        None => start(model, &format!("these data give no take rate of {}.", said.name())),
+    }
+}
+
+/// The odds ratio that says most.
+pub(crate) fn odds(model: &Model, figures: &OddsRatios) -> String {
+    let block = model.units.block.as_ref().map(|block| &block.name);
+    let asked = |row: &&OddsRatio| {
+        let effect = model.coefficient(&row.coefficient).and_then(|one| one.effect.as_ref());
+        !(effect.is_some() && effect == block && effect.is_some_and(|name| !model.spec.names(name)))
+    };
+    let clearest = figures
+        .ratios
+        .iter()
+        .filter(asked)
+        .filter(|row| row.p_value.is_some())
+        .min_by(|a, b| a.p_value.unwrap_or(1.0).total_cmp(&b.p_value.unwrap_or(1.0)));
+    let Some(row) = clearest else { return start(model, "no odds ratio can be judged in this layout.") };
+    let range = match (row.conf_low, row.conf_high) {
+        (Some(low), Some(high)) => format!("{} to {}", number(low), number(high)),
+        (Some(low), None) => format!("at least {}", number(low)),
+        (None, Some(high)) => format!("at most {}", number(high)),
+        (None, None) => "no limits".to_owned(),
+    };
+    let shown = row.p_value.is_some_and(|p| p < 1.0 - figures.level);
+    let lead = if shown { "clearest" } else { "no odds ratio is told from 1; the nearest to it" };
+    start(
+        model,
+        &format!("{lead}: odds of rooting {} times as high for {} ({range}).", number(row.odds_ratio), row.comparison),
+    )
+}
+
+/// The contrasts that are shown, the largest by name.
+pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
+    let alpha = 1.0 - figures.level;
+    let rows = &figures.contrasts;
+    let shown: Vec<&Contrast> = rows.iter().filter(|row| row.adjusted_p.is_some_and(|p| p < alpha)).collect();
+    let family = crate::report::whole(rows.len() as u64, "comparison", "comparisons");
+    if figures.n_tests == 0 {
+        return start(
+            model,
+            &format!("none of {family} can be tested in this layout; the estimates stand in the table."),
+        );
+    }
+    let size = |row: &&&Contrast| match figures.scale {
+        Scale::Points => row.value.map_or(0.0, f64::abs),
+        _ => row.value.map_or(0.0, |value| value.max(1e-300).ln().abs()),
+    };
+    let Some(largest) = shown.iter().max_by(|a, b| size(a).total_cmp(&size(b))) else {
+        let most = rows.iter().filter_map(|row| row.not_ruled_out).max_by(f64::total_cmp);
+        let most = most.filter(|_| figures.scale == Scale::Points);
+        let open =
+            most.map_or_else(String::new, |most| format!("; up to {} trees per 100 remain possible", trees(most)));
+        return start(model, &format!("none of {family} shows a difference{open}."));
+    };
+    let value = largest.value.unwrap_or(f64::NAN);
+    let limits = largest.conf_low.zip(largest.conf_high);
+    let words = match figures.scale {
+        Scale::Points => {
+            let range = limits.map_or_else(String::new, |(low, high)| format!(" ({} to {})", trees(low), trees(high)));
+            format!("{} {} per 100{range}", trees(value.abs()), if value < 0.0 { "fewer" } else { "more" })
+        }
+        _ => {
+            let range =
+                limits.map_or_else(String::new, |(low, high)| format!(" ({} to {})", number(low), number(high)));
+            format!("{} times{range}", number(value))
+        }
+    };
+    let within = largest.within.as_ref().map_or_else(String::new, |level| format!(" with {level}"));
+    start(
+        model,
+        &format!(
+            "{} of {family} {} a difference; the largest, {}{within}: {words}.",
+            shown.len(),
+            if shown.len() == 1 { "shows" } else { "show" },
+            largest.comparison
+        ),
+    )
+}
+
+/// The highest level and those that share its letter.
+pub(crate) fn letters(model: &Model, figures: &Letters) -> String {
+    let said = spoken(model, &figures.by);
+    let lettered = || figures.rates.iter().filter(|one| one.letters.is_some());
+    let top = lettered().max_by(|a, b| a.rate.value.unwrap_or(0.0).total_cmp(&b.rate.value.unwrap_or(0.0)));
+    let Some(top) = top else { return start(model, "no letters: these levels cannot be compared in this layout.") };
+    let own: Vec<char> = top.letters.iter().flat_map(|letters| letters.chars()).collect();
+    let alike: Vec<String> = lettered()
+        .filter(|one| !std::ptr::eq(*one, top) && one.rate.within == top.rate.within)
+        .filter(|one| one.letters.iter().flat_map(|letters| letters.chars()).any(|letter| own.contains(&letter)))
+        .map(|one| said.short(&one.rate.by))
+        .collect();
+    let within = top.rate.within.as_ref().map_or_else(String::new, |level| format!(" with {level}"));
+    let rest = match alike.len() {
+        0 => "no other level shares its letter".to_owned(),
+        1..=NAMED => format!("not told apart from {}", join(&alike)),
+        n => format!("not told apart from {n} others"),
+    };
+    start(
+        model,
+        &format!(
+            "highest: {}{within}, {} of 100 rooted; {rest}.",
+            said.level(&top.rate.by),
+            trees(top.rate.value.unwrap_or(0.0))
+        ),
+    )
+}

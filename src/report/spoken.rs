@@ -1,0 +1,82 @@
+//! How a treatment and its levels are said: a number with its unit and substance, a name with its treatment.
+
+use serde::{Deserialize, Serialize};
+
+/// The words for the levels of one treatment.
+///
+/// ```
+/// use rootling::report::Spoken;
+/// let strength = Spoken { unit: Some("mg/L".into()), substance: Some("IBA".into()), ..Spoken::plain("strength") };
+/// assert_eq!(strength.level("5000"), "5000 mg/L IBA");
+/// assert_eq!(strength.short("2500"), "2500 mg/L");
+/// assert_eq!(strength.level("control"), "control");
+/// assert_eq!(Spoken::plain("rootstock").level("K12"), "rootstock K12");
+/// assert_eq!(Spoken::plain("dark_days").level("20"), "dark days 20");
+/// ```
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Spoken {
+    /// The user's column.
+    pub treatment: String,
+    /// Unit of its numbers.
+    #[serde(default)]
+    pub unit: Option<String>,
+    /// Substance that the numbers measure.
+    #[serde(default)]
+    pub substance: Option<String>,
+    /// How it is applied.
+    #[serde(default)]
+    pub method: Option<String>,
+}
+
+impl Spoken {
+    /// A treatment of which only the column's name is known.
+    #[must_use]
+    pub fn plain(treatment: &str) -> Self {
+        Self { treatment: treatment.to_owned(), ..Self::default() }
+    }
+
+    /// The treatment's name for reading.
+    #[must_use]
+    pub fn name(&self) -> String {
+        self.treatment.replace('_', " ")
+    }
+
+    /// True where the levels are strengths of a named substance.
+    #[must_use]
+    pub fn is_strength(&self) -> bool {
+        self.substance.is_some()
+    }
+
+    /// A level in full: "5000 mg/L IBA", "rootstock K12".
+    #[must_use]
+    pub fn level(&self, level: &str) -> String {
+        match (&self.unit, &self.substance) {
+            (Some(_), Some(substance)) if number(level) => format!("{} {substance}", self.short(level)),
+            (Some(_), _) => self.short(level),
+            (None, _) => format!("{} {level}", self.name()),
+        }
+    }
+
+    /// A level beside another that was said in full: "2500 mg/L", "K12".
+    #[must_use]
+    pub fn short(&self, level: &str) -> String {
+        match &self.unit {
+            Some(unit) if number(level) => format!("{level} {unit}"),
+            _ => level.to_owned(),
+        }
+    }
+
+    /// The head of a column or axis: "strength, mg/L IBA (quick dip)".
+    #[must_use]
+    pub fn head(&self) -> String {
+        let unit = self.unit.as_ref().map(|unit| format!(", {unit}")).unwrap_or_default();
+        let substance = self.substance.as_ref().map(|one| format!(" {one}")).unwrap_or_default();
+        let method = self.method.as_ref().map(|one| format!(" ({one})")).unwrap_or_default();
+        format!("{}{unit}{substance}{method}", self.name())
+    }
+}
+
+fn number(level: &str) -> bool {
+    level.trim().parse::<f64>().is_ok_and(f64::is_finite)
+}

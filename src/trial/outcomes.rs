@@ -1,0 +1,162 @@
+//! What is counted of each cutting: that it rooted, that it lived, or that it rooted having lived.
+
+use serde::{Deserialize, Serialize};
+
+use crate::answer::Note;
+use crate::error::{CountError, Result};
+use crate::trial::{Covariate, Factor, Trial, Units};
+
+/// What a rate is a rate of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Outcome {
+    /// Rooted of stuck: survival and rooting together.
+    #[default]
+    Take,
+    /// Alive of stuck.
+    Survival,
+    /// Rooted of those that lived.
+    RootedOfSurvivors,
+}
+
+impl Outcome {
+    /// All of them, the take first.
+    pub const ALL: [Self; 3] = [Self::Take, Self::Survival, Self::RootedOfSurvivors];
+
+    /// "take", "survival", "rooted of survivors".
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Take => "take",
+            Self::Survival => "survival",
+            Self::RootedOfSurvivors => "rooted of survivors",
+        }
+    }
+
+    /// What a hundredth of it is: "3 more trees per 100".
+    #[must_use]
+    pub fn of_hundred(self) -> &'static str {
+        match self {
+            Self::Take => "trees per 100",
+            Self::Survival => "survivors per 100",
+            Self::RootedOfSurvivors => "rooted per 100 survivors",
+        }
+    }
+
+    /// What was counted, behind a number: "38 of 100 rooted".
+    #[must_use]
+    pub fn counted(self) -> &'static str {
+        match self {
+            Self::Take => "rooted",
+            Self::Survival => "survived",
+            Self::RootedOfSurvivors => "of the survivors rooted",
+        }
+    }
+}
+
+/// Words of the take, and what stands in their place for survival and for rooting among survivors.
+const WORDS: [(&str, &str, &str); 6] = [
+    ("Of 100 cuttings", "Of 100 cuttings", "Of 100 survivors"),
+    ("of 100 cuttings", "of 100 cuttings", "of 100 survivors"),
+    ("rooted", "survived", "rooted"),
+    ("trees per 100", "survivors per 100", "rooted per 100 survivors"),
+    ("The take ", "It ", "It "),
+    ("the take ", "it ", "it "),
+];
+
+impl Outcome {
+    /// A sentence about takes told of this outcome, which it names first.
+    ///
+    /// ```
+    /// use rootling::trial::Outcome;
+    /// let told = Outcome::Survival.told("Of 100 cuttings 80 at 0 to 95 at 2500 rooted.");
+    /// assert_eq!(told, "Survival: Of 100 cuttings 80 at 0 to 95 at 2500 survived.");
+    /// ```
+    #[must_use]
+    pub fn told(self, sentence: &str) -> String {
+        let words = |text: String, (take, survival, rooted): &(&str, &str, &str)| {
+            text.replace(take, if self == Self::Survival { survival } else { rooted })
+        };
+        match self {
+            Self::Take => format!("Take: {sentence}"),
+            Self::Survival => format!("Survival: {}", WORDS.iter().fold(sentence.to_owned(), words)),
+            Self::RootedOfSurvivors => {
+                format!("Rooted of survivors: {}", WORDS.iter().fold(sentence.to_owned(), words))
+            }
+        }
+    }
+}
+
+impl Trial {
+    /// The counts of an outcome: `rooted` of `stuck` hold what is counted of how many. Trays without a survivor have no rate of
+    /// rooting among survivors and are left out of that outcome. What earlier trials showed is of takes, so the other outcomes do not draw
+    /// on it.
+    ///
+    /// # Errors
+    /// A count error when deaths are not recorded, or when nothing survived.
+    pub fn units_of(&self, outcome: Outcome) -> Result<Units> {
+        let units = self.units();
+        if outcome == Outcome::Take {
+            return Ok(units.clone());
+        }
+        let dead = self.dead().ok_or(CountError::NotDefined {
+            what: "this outcome",
+            why: "deaths are not recorded; name their column with dead= when loading",
+        })?;
+        let alive: Vec<u64> = units.stuck.iter().zip(dead).map(|(stuck, dead)| stuck.saturating_sub(*dead)).collect();
+        if outcome == Outcome::Survival {
+            return Ok(Units { rooted: alive, earlier: None, ..units.clone() });
+        }
+        let kept: Vec<usize> =
+            alive.iter().enumerate().filter(|(_, alive)| **alive > 0).map(|(unit, _)| unit).collect();
+        if kept.is_empty() {
+            let why = "not one cutting survived";
+            return Err(CountError::NotDefined { what: "rooting among survivors", why }.into());
+        }
+        Ok(Units { stuck: alive, earlier: None, ..units.clone() }.only(&kept))
+    }
+
+    /// The note that an answer of one outcome leaves the deaths out of sight, where they are recorded.
+    #[must_use]
+    pub fn deaths_note(&self, outcome: Outcome) -> Option<Note> {
+        let dead: u64 = self.dead()?.iter().sum();
+        let text = match outcome {
+            Outcome::Take => format!(
+                "{dead} cuttings died and count as not rooted here; the outcomes survival and rooted-of-survivors tell the two apart."
+            ),
+            Outcome::Survival => "This is about survival alone, whether a survivor rooted or not.".to_owned(),
+            Outcome::RootedOfSurvivors => {
+                "Only survivors are counted; where deaths differ between treatments these are no longer the plants that were dealt out."
+                    .to_owned()
+            }
+        };
+        (dead > 0 || outcome != Outcome::Take).then(|| Note::new("deaths_recorded", text))
+    }
+}
+
+impl Units {
+    /// The units named, in their order.
+    fn only(self, kept: &[usize]) -> Self {
+        fn of<T: Copy>(values: &[T], kept: &[usize]) -> Vec<T> {
+            kept.iter().filter_map(|unit| values.get(*unit).copied()).collect()
+        }
+        let factor = |one: Factor| Factor { codes: of(&one.codes, kept), ..one };
+        Self {
+            kind: self.kind,
+            rooted: of(&self.rooted, kept),
+            stuck: of(&self.stuck, kept),
+            treatments: self.treatments.into_iter().map(factor).collect(),
+            tray: self.tray.map(factor),
+            block: self.block.map(factor),
+            whole_plot: self.whole_plot.map(factor),
+            earlier: self.earlier.clone(),
+            season: self.season.map(factor),
+            stock_plant: self.stock_plant.map(factor),
+            covariates: self
+                .covariates
+                .into_iter()
+                .map(|one| Covariate { values: of(&one.values, kept), ..one })
+                .collect(),
+        }
+    }
+}

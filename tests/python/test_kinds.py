@@ -1,0 +1,17 @@
+"""Every kind of result has all faces: a figure, a question in the report, a class."""
+
+from __future__ import annotations
+
+from rootling import _count_plots, plots, report
+from rootling._results import Result
+
+# Drawn by a module of its own.
+BY_ITSELF = {"diagnostics"}
+
+
+def test_every_kind_has_a_figure_and_a_question() -> None:
+    kinds = set(Result._kinds)
+    assert len(kinds) >= 35
+    assert kinds - set(plots.KINDS) - set(_count_plots.KINDS) - BY_ITSELF == set()
+    assert kinds - set(report.QUESTIONS) == set()
+    assert set(report.QUESTIONS) - kinds == set()
