@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import sys
+import tempfile
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
@@ -132,6 +133,16 @@ def checks(steps: Steps, tally: Tally) -> None:
     _setup.build_wheel(steps)
     plain_step(steps, "One wheel for all Pythons", [venv_tool("abi3audit"), "--strict", *_setup.built_wheels()])
     plain_step(steps, "Python types", [python, "-m", "mypy"])
+    workflows = sorted(map(str, (ROOT / ".github" / "workflows").glob("*.yml")))
+    schema = [venv_tool("check-jsonschema"), "--builtin-schema", "vendor.github-workflows"]
+    plain_step(
+        steps,
+        "Workflows",
+        [*schema, *workflows],
+        [venv_tool("zizmor"), "--offline", "--quiet", str(ROOT / ".github")],
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        plain_step(steps, "Documentation", [python, "tests/_docs.py", folder])
     python_tests(steps, tally)
     readme_examples(steps, tally)
     _setup.run_demo(steps)
@@ -142,7 +153,7 @@ def main() -> None:
     _setup.check_python()
     rust = _setup.check_rust()
     print("Rust {}, Python {}.{}; compiled code goes to {}".format(rust, *sys.version_info[:2], _setup.target_folder()))
-    steps, tally = Steps(total=14), Tally()
+    steps, tally = Steps(total=16), Tally()
     try:
         checks(steps, tally)
         print(f"All steps passed in {steps.elapsed()}.")
