@@ -1,7 +1,7 @@
 """Writes both documentations into a folder: .venv/bin/python tests/_docs.py FOLDER
 
-The crate's by `cargo doc` (rust/), the package's by pdoc from its docstrings (python/). A warning of either is an error. The
-package has to be installed in .venv, as `tests/run.py` and the demo command leave it.
+The crate's by `cargo doc` (rust/), the package's by pdoc from its docstrings (python/). A warning of either is an error.
+The package has to be installed in .venv, as `tests/run.py` and the demo command leave it.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ def main() -> None:
     subprocess.run(CRATE, cwd=ROOT, env=environment() | {"RUSTDOCFLAGS": "-D warnings"}, check=True)
     shutil.rmtree(folder, ignore_errors=True)
     shutil.copytree(target_folder() / "doc", folder / "rust")
-    package = [venv_tool("python"), "-W", "error", "-m", "pdoc", "-d", "numpy", "-o", str(folder / "python"), "rootling"]
+    pdoc = [venv_tool("python"), "-W", "error", "-m", "pdoc", "-d", "numpy"]
     # Not from the root, where the sources without their compiled part would be found first.
-    subprocess.run(package, cwd=folder, check=True)
+    subprocess.run([*pdoc, "-o", str(folder / "python"), "rootling"], cwd=folder, check=True)
 
 
 if __name__ == "__main__":
