@@ -189,7 +189,7 @@ def built_wheels() -> list[str]:
 
 def build_wheel(steps: Steps) -> None:
     """Builds the wheel and installs it into .venv, as release, the profile of all else."""
-    steps.begin("Wheel (the first time polars is compiled: several minutes)")
+    steps.begin("Wheel (a few minutes the first time)")
     wheels = target_folder() / "wheels"
     shutil.rmtree(wheels, ignore_errors=True)
     python = venv_tool("python")

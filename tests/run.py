@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import sys
+import tempfile
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
@@ -14,6 +15,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 import _setup
 from _setup import ROOT, Steps, venv_tool
 
+WHEEL = ["--release", "--locked", "--no-default-features", "--features", "python"]
 RUST_COUNTS = re.compile(r"test result: \w+\. (\d+) passed; (\d+) failed")
 PYTHON_COUNTS = re.compile(r"(\d+) (passed|failed|error|errors)\b")
 
@@ -30,18 +32,14 @@ def features(steps: Steps, *options: str) -> dict[str, set[str]]:
 
 
 def one_feature_set(steps: Steps) -> None:
-    """Bindings and tests must not change a feature of a crate the plain library uses: it would be compiled twice."""
+    """Tests must not change a feature of a crate the plain library uses: polars would be compiled twice."""
     steps.begin("One feature set")
     plain = features(steps, "--edges", "normal,build")
-    others = {
-        "the bindings": features(steps, "--edges", "normal,build", "--features", "python"),
-        "the tests": features(steps, "--edges", "normal,build,dev"),
-    }
+    tests = features(steps, "--edges", "normal,build,dev")
     changed = [
-        "{}: {} want {}".format(package, who, " and ".join(sorted(other[package] - named)) or "fewer features")
-        for who, other in others.items()
+        "{}: the tests want {}".format(package, " and ".join(sorted(tests[package] - named)) or "fewer features")
         for package, named in plain.items()
-        if other.get(package, set()) != named
+        if tests.get(package, set()) != named
     ]
     if changed:
         steps.fail("\n".join(changed), 'these crates would be compiled twice; see DEVELOPERS.md, "Compile polars once"')
@@ -128,12 +126,23 @@ def checks(steps: Steps, tally: Tally) -> None:
     plain_step(
         steps,
         "Rust lints",
-        ["cargo", "clippy", "--release", "--locked", "--all-targets", "--features", "python", "--", "-D", "warnings"],
+        # As the wheel is built: bindings, no polars. So it is seen too that all tests compile without polars.
+        ["cargo", "clippy", *WHEEL, "--all-targets", "--", "-D", "warnings"],
         hint="clippy has something to say (if it is missing: `rustup component add clippy`)",
     )
     _setup.build_wheel(steps)
     plain_step(steps, "One wheel for all Pythons", [venv_tool("abi3audit"), "--strict", *_setup.built_wheels()])
     plain_step(steps, "Python types", [python, "-m", "mypy"])
+    workflows = sorted(map(str, (ROOT / ".github" / "workflows").glob("*.yml")))
+    schema = [venv_tool("check-jsonschema"), "--builtin-schema", "vendor.github-workflows"]
+    plain_step(
+        steps,
+        "Workflows",
+        [*schema, *workflows],
+        [venv_tool("zizmor"), "--offline", "--quiet", str(ROOT / ".github")],
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        plain_step(steps, "Documentation", [python, "tests/_docs.py", folder])
     python_tests(steps, tally)
     readme_examples(steps, tally)
     _setup.run_demo(steps)
@@ -144,7 +153,7 @@ def main() -> None:
     _setup.check_python()
     rust = _setup.check_rust()
     print("Rust {}, Python {}.{}; compiled code goes to {}".format(rust, *sys.version_info[:2], _setup.target_folder()))
-    steps, tally = Steps(total=14), Tally()
+    steps, tally = Steps(total=16), Tally()
     try:
         checks(steps, tally)
         print(f"All steps passed in {steps.elapsed()}.")

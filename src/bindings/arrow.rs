@@ -5,15 +5,16 @@
 #![allow(unsafe_code)]
 
 use std::ptr::NonNull;
+use std::sync::Arc;
 
-use polars::prelude::{CompatLevel, DataFrame, PolarsError, PolarsResult, Series};
-use polars_arrow::array::{Array, StructArray};
-use polars_arrow::datatypes::{ArrowDataType, Field};
-use polars_arrow::ffi::{ArrowArrayStream, ArrowArrayStreamReader, export_iterator};
+use arrow_array::ffi_stream::{ArrowArrayStreamReader, FFI_ArrowArrayStream};
+use arrow_array::{ArrayRef, RecordBatch, RecordBatchIterator, RecordBatchReader};
+use arrow_schema::{ArrowError, DataType, Field, Schema};
 use pyo3::prelude::*;
 use pyo3::types::{PyCapsule, PyCapsuleMethods};
 
 use super::errors::TrialDataError;
+use crate::trial::{Column, Frame};
 
 const NAME: &std::ffi::CStr = c"arrow_array_stream";
 
@@ -25,83 +26,74 @@ fn refused(reason: &str) -> PyErr {
 
 /// The frame behind any object with `__arrow_c_stream__`. A frame of polars comes column by column: as a whole it would
 /// first copy itself into one piece.
-pub(super) fn frame_from(table: &Bound<'_, PyAny>) -> PyResult<DataFrame> {
-    if !table.hasattr("get_columns")? {
-        return tables(stream_of(table)?).map_err(|error| refused(&error.to_string()));
-    }
+pub(super) fn frame_from(table: &Bound<'_, PyAny>) -> PyResult<Frame> {
     let mut columns = Vec::new();
-    for given in table.call_method0("get_columns")?.try_iter()? {
-        let given = given?;
-        let name: String = given.getattr("name")?.extract()?;
-        let found = pieces(stream_of(&given)?).and_then(|(field, chunks)| column(&field, chunks));
-        columns.push(found.map_err(|error| refused(&error.to_string()))?.with_name(name.as_str().into()).into());
+    if table.hasattr("get_columns")? {
+        for given in table.call_method0("get_columns")?.try_iter()? {
+            columns.extend(columns_of(&given?.call_method0("to_frame")?)?);
+        }
+    } else {
+        columns = columns_of(table)?;
     }
-    DataFrame::new_infer_height(columns).map_err(|error| refused(&error.to_string()))
+    Ok(Frame::new(columns)?)
 }
 
-fn stream_of(table: &Bound<'_, PyAny>) -> PyResult<Box<ArrowArrayStream>> {
+fn columns_of(table: &Bound<'_, PyAny>) -> PyResult<Vec<Column>> {
     let capsule = table.call_method0("__arrow_c_stream__")?;
     let capsule = capsule.cast::<PyCapsule>().map_err(|_| refused("it gave no capsule"))?;
-    let pointer: NonNull<ArrowArrayStream> = capsule.pointer_checked(Some(NAME))?.cast();
-    // SAFETY: the capsule's name says what the pointer points to; the structure is moved out and an empty one, whose
-    // release is null, put in its place, so that the capsule's own destructor has nothing left to release.
-    let stream = unsafe { std::mem::replace(&mut *pointer.as_ptr(), ArrowArrayStream::empty()) };
-    Ok(Box::new(stream))
-}
-
-/// What a stream holds, piece by piece.
-fn pieces(stream: Box<ArrowArrayStream>) -> PolarsResult<(Field, Vec<Box<dyn Array>>)> {
-    // SAFETY: the producer promises a valid stream by the capsule's name.
-    let mut reader = unsafe { ArrowArrayStreamReader::try_new(stream)? };
-    let mut pieces = Vec::new();
-    // SAFETY: as above.
-    while let Some(piece) = unsafe { reader.next() } {
-        pieces.push(piece?);
-    }
-    Ok((reader.field().clone(), pieces))
-}
-
-fn tables(stream: Box<ArrowArrayStream>) -> PolarsResult<DataFrame> {
-    let (field, batches) = pieces(stream)?;
-    let ArrowDataType::Struct(fields) = field.dtype().clone() else {
-        return Err(PolarsError::SchemaMismatch("it is not a stream of tables".into()));
-    };
-    let mut chunks: Vec<Vec<Box<dyn Array>>> = vec![Vec::new(); fields.len()];
-    for batch in batches {
-        let Some(table) = batch.as_any().downcast_ref::<StructArray>() else {
-            return Err(PolarsError::SchemaMismatch("it is not a stream of tables".into()));
-        };
-        for (column, values) in chunks.iter_mut().zip(table.values()) {
-            column.push(values.clone());
+    let pointer: NonNull<FFI_ArrowArrayStream> = capsule.pointer_checked(Some(NAME))?.cast();
+    let broken = |error: ArrowError| refused(&error.to_string());
+    // SAFETY: the capsule's name says what the pointer points to; the stream is moved out and an empty one, whose release is
+    // null, put in its place, so that the capsule's own destructor has nothing left to release.
+    let stream = unsafe { ArrowArrayStreamReader::from_raw(pointer.as_ptr()) }.map_err(broken)?;
+    let schema = stream.schema();
+    let mut pieces: Vec<Vec<ArrayRef>> = vec![Vec::new(); schema.fields().len()];
+    for batch in stream {
+        for (column, values) in pieces.iter_mut().zip(batch.map_err(broken)?.columns()) {
+            column.push(Arc::clone(values));
         }
     }
-    let columns = fields
-        .iter()
-        .zip(chunks)
-        .map(|(field, chunks)| Ok(column(field, chunks)?.into()))
-        .collect::<PolarsResult<Vec<_>>>()?;
-    DataFrame::new_infer_height(columns)
+    let named = schema.fields().iter().zip(pieces);
+    Ok(named.map(|(field, pieces)| Column::new(field.name(), pieces)).collect::<Result<_, _>>()?)
 }
 
-fn column(field: &Field, chunks: Vec<Box<dyn Array>>) -> PolarsResult<Series> {
-    if chunks.is_empty() {
-        let empty = polars_arrow::array::new_empty_array(field.dtype.clone());
-        return Series::try_from((field, vec![empty]));
-    }
-    Series::try_from((field, chunks))
-}
-
-/// The frame as a capsule that any Arrow reader takes.
-pub(super) fn capsule_of<'py>(py: Python<'py>, frame: &DataFrame) -> PyResult<Bound<'py, PyCapsule>> {
-    let mut frame = frame.clone();
-    frame.rechunk_mut();
-    let level = CompatLevel::newest();
-    let fields: Vec<Field> = frame.columns().iter().map(|column| column.field().to_arrow(level)).collect();
-    let dtype = ArrowDataType::Struct(fields);
-    let height = frame.height();
-    let values = frame.rechunk_into_arrow(level);
-    let table: PolarsResult<Box<dyn Array>> =
-        StructArray::try_new(dtype.clone(), height, values, None).map(|table| Box::new(table) as _);
-    let stream = export_iterator(Box::new(std::iter::once(table)), Field::new("".into(), dtype, false));
+/// The frame as a capsule that any Arrow reader takes: a batch wherever a column begins a new piece.
+pub(super) fn capsule_of<'py>(py: Python<'py>, frame: &Frame) -> PyResult<Bound<'py, PyCapsule>> {
+    let dtype = |column: &Column| column.pieces().first().map_or(DataType::Null, |piece| piece.data_type().clone());
+    let fields = frame.columns().iter().map(|column| Field::new(column.name(), dtype(column), true));
+    let schema = Arc::new(Schema::new(fields.collect::<Vec<_>>()));
+    let batch = |(start, end): (usize, usize)| {
+        let columns = frame.columns().iter().map(|column| slice(column, start, end)).collect();
+        RecordBatch::try_new(Arc::clone(&schema), columns)
+    };
+    let batches: Vec<_> = stretches(frame).into_iter().map(batch).collect();
+    let stream = FFI_ArrowArrayStream::new(Box::new(RecordBatchIterator::new(batches, Arc::clone(&schema))));
     PyCapsule::new_with_value(py, stream, NAME)
+}
+
+/// The stretches of rows in which no column begins a new piece.
+fn stretches(frame: &Frame) -> Vec<(usize, usize)> {
+    let mut cuts = vec![0, frame.height()];
+    for column in frame.columns() {
+        let mut end = 0;
+        cuts.extend(column.pieces().iter().map(|piece| {
+            end += piece.len();
+            end
+        }));
+    }
+    cuts.sort_unstable();
+    cuts.dedup();
+    cuts.iter().copied().zip(cuts.iter().copied().skip(1)).collect()
+}
+
+/// The rows of a column, which lie in one piece.
+fn slice(column: &Column, start: usize, end: usize) -> ArrayRef {
+    let mut before = 0;
+    for piece in column.pieces() {
+        if start < before + piece.len() {
+            return piece.slice(start - before, end - start);
+        }
+        before += piece.len();
+    }
+    arrow_array::new_empty_array(&DataType::Null)
 }

@@ -6,7 +6,6 @@
 
 use std::process;
 use std::sync::OnceLock;
-use std::sync::atomic::{AtomicU32, Ordering};
 
 use rayon::{ThreadPool, ThreadPoolBuilder};
 
@@ -21,16 +20,6 @@ static OTHERS: [OnceLock<Owned>; DEEPEST] = [const { OnceLock::new() }; DEEPEST]
 /// Remembers the process the package is loaded in.
 pub(super) fn at_home() {
     let _ = HOME.set(process::id());
-}
-
-/// The process in which the threads of the reader of csv files live; 0 before they are asked for.
-static READER: AtomicU32 = AtomicU32::new(0);
-
-/// True where the csv reader can work: its threads are of its own, and a forked process has none of them.
-pub(super) fn has_reader() -> bool {
-    let here = process::id();
-    let home = READER.compare_exchange(0, here, Ordering::AcqRel, Ordering::Acquire);
-    home.is_ok() || home == Err(here)
 }
 
 /// Runs `work` where its parallel loops find living threads.

@@ -10,6 +10,6 @@ use crate::trial::{NewRows, Source};
 pub(super) fn new_rows(table: &Bound<'_, PyAny>) -> PyResult<NewRows> {
     match table.cast::<PyBytes>() {
         Ok(text) => Ok(NewRows::from_csv(text.as_bytes())?),
-        Err(_) => Ok(NewRows::from_frame(&frame_from(table)?, Source::Frame)?),
+        Err(_) => Ok(NewRows::from_frame(&frame_from(table)?, Source::Frame)),
     }
 }

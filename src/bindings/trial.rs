@@ -6,12 +6,11 @@ use serde::Serialize;
 
 use super::arrow::{capsule_of, frame_from};
 use super::convert::{from_python, to_python};
-use super::pool;
 use super::run::{detached, quietly};
 use crate::answer::{Answer, Note};
 use crate::control::Control;
-use crate::error::{DataError, Error, Result};
-use crate::trial::{Issue, Lines, LoadOptions, Outcome, Source, Trial, Units, from_cells, from_frame};
+use crate::error::Result;
+use crate::trial::{Lines, LoadOptions, Outcome, Source, Trial, Units, from_cells, from_frame};
 
 /// A checked trial.
 #[pyclass(frozen, name = "Trial", module = "rootling._core.trial")]
@@ -127,11 +126,6 @@ impl PyTrial {
 #[pyfunction]
 fn read_csv(py: Python<'_>, text: &[u8], options: &Bound<'_, PyAny>) -> PyResult<PyTrial> {
     let options: LoadOptions = from_python(options)?;
-    if !pool::has_reader() {
-        let reason = "csv files were read before this process was forked, and the reader's threads stayed behind";
-        let hint = "start processes with the method \"spawn\" or \"forkserver\", or read the file before the fork";
-        return Err(Error::from(DataError { issues: vec![Issue::of_input("forked", reason, hint)] }).into());
-    }
     quietly(py, || crate::trial::read_csv(text, &options)).map(PyTrial)
 }
 

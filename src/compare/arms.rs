@@ -2,7 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::compare::adjusted::Adjusted;
 use crate::compare::carried::{Carried, follows_time};
+use crate::compare::effective_strata::EffectiveStrata;
 use crate::compare::strengths::{CompareOptions, code_of, column};
 use crate::error::{CountError, Result};
 use crate::rates::{Arm, FromEarlier, OverPlaces, TraySpread, tray_spread, tray_spread_with, tray_spread_within};
@@ -27,6 +29,8 @@ pub(super) struct Arms {
     /// The unit, and places or plants that cross it and add to the error.
     pub(super) judged_by: Vec<String>,
     pub(super) same_mix: bool,
+    /// The difference with other treatments and places taken out, where strata cannot keep them apart.
+    pub(super) adjusted: Option<Adjusted>,
     pub(super) withheld: Option<String>,
     /// The units that carry the comparison.
     pub(super) carried: Carried,
@@ -71,6 +75,7 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let spread = if withheld.is_some() { None } else { between.or_else(alone) };
     let rate_spread = rate_spread.or_else(|| tray_spread(&[first.clone(), second.clone()]));
     let same_mix = setting.same_mix(&within);
+    let apart = !same_mix || !setting.layout.lost(units, treatment).is_empty() && setting.layout.place.is_none();
     let over = rate_spread.and_then(|_| OverPlaces::new(units, &fixed(units, options)));
     let members = [setting.members(codes.0), setting.members(codes.1)];
     let crossed = setting.layout.crossed(units);
@@ -78,10 +83,12 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
         (Some(over), Some(spread)) if !crossed.is_empty() => Some(widened(spread, [&first, &second], over, &members)),
         _ => spread,
     };
+    let adjusted = over.as_ref().filter(|_| spread.is_some() && apart).and_then(|over| setting.adjusted(over));
     let judged_by = std::iter::once(unit.clone()).chain(crossed.iter().map(|one| one.name.clone())).collect();
     let follows_time = follows_time(treatment, setting.layout.place, units.season.as_ref(), units.block.as_ref());
     Ok(Arms {
-        same_mix,
+        same_mix: same_mix || adjusted.is_some(),
+        adjusted,
         first,
         second,
         strata,
@@ -115,7 +122,8 @@ fn setting<'a>(
         .copied()
         .filter(|unit| treatment.codes.get(*unit).is_some_and(|code| *code == codes.0 || *code == codes.1))
         .collect();
-    let layout = Layout::of(units, treatment, &asked);
+    let mut layout = Layout::of(units, treatment, &asked);
+    layout.in_trays(units, treatment);
     Ok(Setting { units, treatment, codes, kept, layout })
 }
 
@@ -136,7 +144,31 @@ fn fixed<'a>(units: &'a Units, options: &CompareOptions) -> Vec<&'a Factor> {
     recorded.filter(|place| options.at.contains_key(&place.name)).collect()
 }
 
+impl Arms {
+    /// The score of the difference; none where nothing shows how units differ.
+    pub(super) fn score(&self) -> Option<EffectiveStrata> {
+        let spread = self.spread?;
+        let adjusted = self.adjusted.as_ref().map(|one| one.score.clone());
+        Some(adjusted.unwrap_or_else(|| EffectiveStrata::new(&self.strata, &spread)))
+    }
+}
+
 impl Setting<'_> {
+    /// The difference with all other treatments and all places taken out that the treatment differs within.
+    fn adjusted(&self, over: &OverPlaces) -> Option<Adjusted> {
+        let members = [self.members(self.codes.0), self.members(self.codes.1)].concat();
+        let units = self.units;
+        let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
+        let places = recorded.filter(|place| !self.treatment.constant_within(place));
+        let others = units.treatments.iter().filter(|one| one.name != self.treatment.name);
+        let varies = |factor: &&Factor| {
+            let codes = || members.iter().filter_map(|unit| factor.codes.get(*unit));
+            codes().any(|code| Some(code) != codes().next())
+        };
+        let beside: Vec<&Factor> = others.chain(places).filter(varies).collect();
+        Adjusted::new(units, (self.treatment, self.codes), &members, &beside, over)
+    }
+
     /// The trays of one arm.
     fn members(&self, code: u32) -> Vec<usize> {
         self.kept.iter().copied().filter(|unit| self.treatment.codes.get(*unit) == Some(&code)).collect()

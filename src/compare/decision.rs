@@ -212,6 +212,7 @@ impl<'a> Decision<'a> {
         };
         let mut lines = vec![one(&found.second), one(&found.first)];
         lines.extend(self.difference());
+        lines.extend(self.taken_out());
         lines.extend(self.second_opinion());
         if let Some(why) = found.withheld.as_deref().or_else(|| found.conf_low.is_none().then_some(NOTHING_TO_JUDGE)) {
             lines.push(format!("No test is given: {why}."));
@@ -263,6 +264,19 @@ impl<'a> Decision<'a> {
             self.worse(),
             numbers::interval(numbers::points(low), numbers::points(high), found.level)
         ))
+    }
+
+    /// Why the difference is not that of the two rates.
+    fn taken_out(&self) -> Option<String> {
+        let found = self.found;
+        let raw = self.better.value - self.worse.value;
+        (!found.adjusted_for.is_empty()).then(|| {
+            format!(
+                "The difference is that between trays alike in {}, which lie unevenly over the two levels; as counted the rates are {} per 100 apart.",
+                join(&found.adjusted_for),
+                numbers::points(raw)
+            )
+        })
     }
 
     /// What the randomisation test says, where it does not say the same.

@@ -54,6 +54,12 @@ impl EffectiveStrata {
         Self { pairs, dof: spread.dof }
     }
 
+    /// Two rates, first and second, that say as much as so many cuttings each would.
+    pub(super) fn of_rates((first, second): (f64, f64), cuttings: f64, dof: f64) -> Self {
+        let pair = Pair { x1: second * cuttings, n1: cuttings, x2: first * cuttings, n2: cuttings };
+        Self { pairs: vec![pair], dof }
+    }
+
     /// True when no stratum holds both arms.
     #[must_use]
     pub fn is_empty(&self) -> bool {

@@ -1,5 +1,6 @@
 //! Two rates compared: from plain counts ([`two_rates`]) and from trays ([`strengths`]).
 
+mod adjusted;
 mod all_levels;
 mod arms;
 mod carried;

@@ -16,6 +16,7 @@ use crate::compare::verdict;
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{Count, TestResult, check_level};
+use crate::math::distributions::student_t;
 use crate::rates::{Arm, TakeRate, TraySpread, TraysUse};
 use crate::report::Spoken;
 use crate::tables::{ContingencyTable, fisher};
@@ -95,6 +96,9 @@ pub struct Comparison {
     pub dof: Option<f64>,
     /// Columns within whose levels the two levels are compared (blocks, whole plots, other treatments), with trays.
     pub within: Vec<String>,
+    /// Other treatments and places taken out by least squares, where strata cannot keep them apart.
+    #[serde(default)]
+    pub adjusted_for: Vec<String>,
     /// Randomisation test, with up to a thousand trays.
     pub randomisation: Option<Randomisation>,
     /// t test on tray rates within the same strata, for the record; it does not decide.
@@ -203,6 +207,7 @@ fn side_by_side(
         statistic: None,
         dof: None,
         within: Vec::new(),
+        adjusted_for: Vec::new(),
         randomisation: None,
         tray_t: None,
         tray_welch: None,
@@ -267,11 +272,12 @@ fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, contr
     if arms.withheld.is_some() {
         return Ok(());
     }
-    if let Some(spread) = &arms.spread {
-        score(found, arms, spread)?;
+    if let Some(strata) = arms.score() {
+        score(found, arms, &strata)?;
     }
     let strata: Vec<Stratum> = arms.strata.iter().map(dealt).collect();
-    if strata.iter().any(|one| one.rates.len() > 1) && found.p_value.is_some() {
+    // Dealing out rates that differ by what else the units hold would take one for the other.
+    if arms.adjusted.is_none() && strata.iter().any(|one| one.rates.len() > 1) && found.p_value.is_some() {
         found.tray_t = stratified_t(&strata, level);
         let (first, second) = (arms.first.tray_rates(), arms.second.tray_rates());
         let free = strata.len() == 1 && first.len() > 1 && second.len() > 1;
@@ -285,17 +291,19 @@ fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, contr
 
 /// Interval and P value by one score statistic, so that the interval leaves out no difference exactly where P is below
 /// 1 - level. Its false alarms and coverage: `tests/calibration/table.md`.
-fn score(found: &mut Comparison, arms: &Arms, spread: &TraySpread) -> Result<()> {
-    let strata = EffectiveStrata::new(&arms.strata, spread);
-    let critical = spread.critical(found.level);
+fn score(found: &mut Comparison, arms: &Arms, strata: &EffectiveStrata) -> Result<()> {
+    let critical = student_t::quantile(f64::midpoint(1.0, found.level), strata.dof());
     found.value = strata.difference();
     let (low, high) = strata.difference_limits(critical)?;
     (found.conf_low, found.conf_high) = (Some(low), Some(high));
     found.p_value = Some(strata.p_value());
     found.statistic = Some(strata.statistic());
-    found.dof = Some(spread.dof);
+    found.dof = Some(strata.dof());
     found.test = Some("score on effective cuttings".to_owned());
-    found.within.clone_from(&arms.within);
+    match &arms.adjusted {
+        Some(adjusted) => found.adjusted_for.clone_from(&adjusted.beside),
+        None => found.within.clone_from(&arms.within),
+    }
     let (low, high) = strata.ratio_limits(critical)?;
     found.ratio = Some((strata.ratio(), low, high));
     if let Some(value) = strata.odds_ratio() {

@@ -4,7 +4,6 @@ use std::collections::BTreeMap;
 
 use super::arms::gather;
 use super::carried::Carried;
-use super::effective_strata::EffectiveStrata;
 use super::strengths::CompareOptions;
 use crate::error::{CountError, Error, Result};
 use crate::estimate::TestResult;
@@ -32,11 +31,10 @@ pub(crate) fn two_level_test(units: &Units, treatment: &Factor, at: BTreeMap<Str
         Err(Error::Count(CountError::TooFewTrays { .. })) => return Ok(TwoLevels::default()),
         found => found?,
     };
-    let Some(spread) = arms.spread.filter(|_| arms.withheld.is_none()) else {
+    let Some(strata) = arms.score().filter(|_| arms.withheld.is_none()) else {
         let reason = arms.withheld.or_else(|| Some(NOTHING_TO_JUDGE.to_owned()));
         return Ok(TwoLevels { test: None, reason, carried: Some(arms.carried) });
     };
-    let strata = EffectiveStrata::new(&arms.strata, &spread);
     let test = TestResult {
         method: "score".to_owned(),
         statistic: Some(strata.statistic()),

@@ -189,7 +189,9 @@ fn methods(found: &Comparison) -> String {
             references::spoken(&found.method)
         );
     }
-    let places = if found.within.is_empty() {
+    let places = if !found.adjusted_for.is_empty() {
+        format!(", with {} taken out by weighted least squares on the tray rates,", join(&found.adjusted_for))
+    } else if found.within.is_empty() {
         String::new()
     } else {
         format!(" within {}, weighted by n1 n2 / (n1 + n2),", join(&found.within))

@@ -1,13 +1,21 @@
 //! Columns by their distinct entries: an entry is read and judged once, in however many rows it stands.
 
 use std::borrow::Cow;
+use std::collections::HashMap;
 use std::hash::Hash;
 use std::sync::Arc;
 
-use polars::prelude::*;
+use ahash::RandomState;
+use arrow_array::cast::AsArray;
+use arrow_array::types::{
+    Float32Type, Float64Type, Int8Type, Int16Type, Int32Type, Int64Type, UInt8Type, UInt16Type, UInt32Type, UInt64Type,
+};
+use arrow_array::{Array, StringViewArray};
+use arrow_schema::DataType;
 
 use crate::math::groups::{Codes, Key};
 use crate::trial::cell::Cell;
+use crate::trial::frame::{Column, Kind};
 
 /// A column as its distinct entries and one code per line. Entries are apart when the column holds them apart; two may
 /// read alike (`"1"` and `"1.0"`), which only those who judge them need to know.
@@ -19,37 +27,22 @@ pub struct Coded {
 
 impl Coded {
     /// Codes a column.
-    ///
-    /// # Errors
-    /// When the column cannot be read as numbers, true/false or text.
-    pub fn new(column: &Column) -> PolarsResult<Self> {
-        let dtype = column.dtype();
-        if dtype.is_integer() {
-            let whole = column.cast(&DataType::Int64)?;
-            if whole.null_count() == column.null_count() {
-                let trace = |value: Option<i64>| value.unwrap_or(0) as u64;
-                return Ok(coded(whole.i64()?.iter(), trace, |value| value.map_or(Cell::Missing, Cell::Whole)));
+    #[must_use]
+    pub fn new(column: &Column) -> Self {
+        match column.kind() {
+            Kind::Whole => wholes(column),
+            Kind::Number => numbers(column),
+            Kind::Flag => {
+                let trace = |value: Option<bool>| value.map_or(0, |flag| 1 + u64::from(flag));
+                let flags = |piece: &dyn Array| match piece.as_boolean_opt() {
+                    Some(flags) => flags.iter().collect(),
+                    None => vec![None; piece.len()],
+                };
+                coded(each(column, flags), column.len(), trace, |value| value.map_or(Cell::Missing, Cell::Flag))
             }
+            Kind::Text => texts(column),
+            Kind::Nothing => coded((0..column.len()).map(|_| ()), column.len(), |()| 0, |()| Cell::Missing),
         }
-        if dtype.is_integer() || dtype.is_float() {
-            let number = column.cast(&DataType::Float64)?;
-            let bits = number.f64()?.iter().map(|value| value.map(f64::to_bits));
-            return Ok(coded(bits, Option::unwrap_or_default, |bits| number_cell(bits.map(f64::from_bits))));
-        }
-        if dtype.is_bool() {
-            let trace = |value: Option<bool>| value.map_or(0, |flag| 1 + u64::from(flag));
-            return Ok(coded(column.bool()?.iter(), trace, |value| value.map_or(Cell::Missing, Cell::Flag)));
-        }
-        if dtype.is_null() {
-            return Ok(coded((0..column.len()).map(|_| ()), |()| 0, |()| Cell::Missing));
-        }
-        let text = column.cast(&DataType::String)?;
-        let text = text.str()?;
-        if text.null_count() > 0 {
-            let trace = |value: Option<&str>| value.map_or(0, text_trace);
-            return Ok(coded(text.iter(), trace, |value| value.map_or(Cell::Missing, Cell::from_text)));
-        }
-        Ok(full_text(text))
     }
 
     /// The same column at the given lines only.
@@ -174,11 +167,12 @@ impl<K: Copy + Eq> Lately<K> {
 /// Codes values; equal ones leave the same trace.
 fn coded<K: Copy + Eq + Hash>(
     values: impl Iterator<Item = K>,
+    lines: usize,
     trace: impl Fn(K) -> u64,
     cell: impl Fn(K) -> Cell,
 ) -> Coded {
-    let mut known: PlHashMap<K, u32> = PlHashMap::default();
-    let mut coder = Coder::new(values.size_hint().0);
+    let mut known: Map<K> = Map::default();
+    let mut coder = Coder::new(lines);
     let mut lately = Lately::new();
     for value in values {
         let find = || *known.entry(value).or_insert_with(|| coder.list(cell(value)));
@@ -188,22 +182,110 @@ fn coded<K: Copy + Eq + Hash>(
     coder.done()
 }
 
-/// Codes text without gaps. Up to 12 bytes of text lie in the 16 bytes by which a row refers to it, so those are looked up
-/// as a number.
-fn full_text(text: &StringChunked) -> Coded {
-    let mut short: PlHashMap<u128, u32> = PlHashMap::default();
-    let mut long: PlHashMap<&str, u32> = PlHashMap::default();
-    let mut coder = Coder::new(text.len());
+/// The entries of all pieces, one after another.
+fn each<'a, T: 'a>(column: &'a Column, of: impl Fn(&dyn Array) -> Vec<T> + 'a) -> impl Iterator<Item = T> + 'a {
+    column.pieces().iter().flat_map(move |piece| of(piece.as_ref()))
+}
+
+/// Whole numbers; those too large for 64 bits with a sign make the column one of numbers.
+fn wholes(column: &Column) -> Coded {
+    let too_large = |piece: &dyn Array| {
+        let large = piece.as_primitive_opt::<UInt64Type>();
+        large.is_some_and(|values| values.iter().flatten().any(|value| i64::try_from(value).is_err()))
+    };
+    if column.pieces().iter().any(|piece| too_large(piece.as_ref())) {
+        return numbers(column);
+    }
+    let trace = |value: Option<i64>| value.unwrap_or(0) as u64;
+    let cell = |value: Option<i64>| value.map_or(Cell::Missing, Cell::Whole);
+    if let [piece] = column.pieces() {
+        if let Some(values) = piece.as_primitive_opt::<Int64Type>() {
+            return coded(values.iter(), column.len(), trace, cell);
+        }
+    }
+    coded(each(column, whole), column.len(), trace, cell)
+}
+
+/// The whole numbers of a piece, whatever their width.
+fn whole(piece: &dyn Array) -> Vec<Option<i64>> {
+    macro_rules! widened {
+        ($kind:ty) => {
+            piece.as_primitive::<$kind>().iter().map(|value| value.map(i64::from)).collect()
+        };
+    }
+    match piece.data_type() {
+        DataType::Int64 => piece.as_primitive::<Int64Type>().iter().collect(),
+        DataType::Int32 => widened!(Int32Type),
+        DataType::Int16 => widened!(Int16Type),
+        DataType::Int8 => widened!(Int8Type),
+        DataType::UInt32 => widened!(UInt32Type),
+        DataType::UInt16 => widened!(UInt16Type),
+        DataType::UInt8 => widened!(UInt8Type),
+        DataType::UInt64 => {
+            let values = piece.as_primitive::<UInt64Type>().iter();
+            values.map(|value| value.and_then(|value| i64::try_from(value).ok())).collect()
+        }
+        _ => vec![None; piece.len()],
+    }
+}
+
+fn numbers(column: &Column) -> Coded {
+    let number = |piece: &dyn Array| -> Vec<Option<u64>> {
+        match piece.data_type() {
+            DataType::Float64 => piece.as_primitive::<Float64Type>().iter().map(|one| one.map(f64::to_bits)).collect(),
+            DataType::Float32 => {
+                let wide = |one: Option<f32>| one.map(|one| f64::from(one).to_bits());
+                piece.as_primitive::<Float32Type>().iter().map(wide).collect()
+            }
+            DataType::UInt64 => {
+                let wide = |one: Option<u64>| one.map(|one| (one as f64).to_bits());
+                piece.as_primitive::<UInt64Type>().iter().map(wide).collect()
+            }
+            _ => whole(piece).into_iter().map(|one| one.map(|one| (one as f64).to_bits())).collect(),
+        }
+    };
+    let cell = |bits: Option<u64>| number_cell(bits.map(f64::from_bits));
+    coded(each(column, number), column.len(), Option::unwrap_or_default, cell)
+}
+
+fn texts(column: &Column) -> Coded {
+    let views: Option<Vec<&StringViewArray>> =
+        column.pieces().iter().map(|piece| piece.as_string_view_opt().filter(|text| text.null_count() == 0)).collect();
+    if let Some(views) = views {
+        return full_text(&views, column.len());
+    }
+    let entries = column.pieces().iter().flat_map(|piece| -> Box<dyn Iterator<Item = Option<&str>>> {
+        match piece.data_type() {
+            DataType::Utf8View => Box::new(piece.as_string_view().iter()),
+            DataType::Utf8 => Box::new(piece.as_string::<i32>().iter()),
+            DataType::LargeUtf8 => Box::new(piece.as_string::<i64>().iter()),
+            _ => Box::new((0..piece.len()).map(|_| None)),
+        }
+    });
+    let trace = |value: Option<&str>| value.map_or(0, text_trace);
+    coded(entries, column.len(), trace, |value| value.map_or(Cell::Missing, Cell::from_text))
+}
+
+type Map<K> = HashMap<K, u32, RandomState>;
+
+/// Bytes of text that lie in the 16 bytes by which a row refers to it.
+const INLINE: u32 = 12;
+
+/// Codes text without gaps. Short text lies in the 16 bytes by which a row refers to it, so it is looked up as a number.
+fn full_text(pieces: &[&StringViewArray], lines: usize) -> Coded {
+    let mut short: Map<u128> = Map::default();
+    let mut long: Map<&str> = Map::default();
+    let mut coder = Coder::new(lines);
     let mut lately = Lately::new();
-    for array in text.downcast_iter() {
-        for (at, view) in array.views().iter().enumerate() {
-            let bits = view.as_u128();
-            let code = if view.is_inline() {
-                let new = || coder.list(Cell::from_text(array.value(at)));
-                let trace = (bits as u64) ^ ((bits >> 64) as u64).rotate_left(32);
-                lately.code(bits, trace, || *short.entry(bits).or_insert_with(new))
+    for piece in pieces {
+        for (view, text) in piece.views().iter().zip(piece.iter()) {
+            let text = text.unwrap_or_default();
+            let code = if *view as u32 <= INLINE {
+                let new = || coder.list(Cell::from_text(text));
+                let trace = (*view as u64) ^ ((*view >> 64) as u64).rotate_left(32);
+                lately.code(*view, trace, || *short.entry(*view).or_insert_with(new))
             } else {
-                *long.entry(array.value(at)).or_insert_with(|| coder.list(Cell::from_text(array.value(at))))
+                *long.entry(text).or_insert_with(|| coder.list(Cell::from_text(text)))
             };
             coder.push(code);
         }

@@ -45,6 +45,24 @@ impl<'a> Layout<'a> {
         layout
     }
 
+    /// The same with single trays as units where a plant's trays of one level counted as one, if places that cross the plants would be
+    /// lost with them.
+    pub(crate) fn in_trays(&mut self, units: &'a Units, treatment: &'a Factor) {
+        if self.place.is_some() || self.lost(units, treatment).is_empty() {
+            return;
+        }
+        let everything: Vec<usize> = (0..units.len()).collect();
+        (self.unit, self.groups) = units.experimental_units(treatment, &everything);
+        self.look_around(units, treatment);
+    }
+
+    /// Recorded places that hold several levels of the treatment each and are neither strata nor the units.
+    pub(crate) fn lost(&self, units: &'a Units, treatment: &Factor) -> Vec<&'a Factor> {
+        let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
+        let known = |place: &&Factor| place.name == self.unit || self.places.iter().any(|one| one.name == place.name);
+        recorded.filter(|place| !known(place) && differs_within(treatment, place)).collect()
+    }
+
     fn look_around(&mut self, units: &'a Units, treatment: &'a Factor) {
         let recorded = [&units.season, &units.block, &units.whole_plot].into_iter().flatten();
         self.places = recorded.filter(|place| differs_within(treatment, place) && self.constant(place)).collect();

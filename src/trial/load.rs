@@ -4,17 +4,16 @@ use std::any::Any;
 use std::collections::BTreeMap;
 use std::sync::{Arc, OnceLock};
 
-use polars::prelude::DataFrame;
-
 use crate::answer::Note;
 use crate::error::{DataError, Result};
 use crate::layers::Earlier;
 use crate::trial::columns::Units;
 use crate::trial::design::{Design, describe};
 use crate::trial::earlier::{self, for_later};
+use crate::trial::frame::Frame;
 use crate::trial::roles::{BadRows, LoadOptions, Source};
 use crate::trial::sheet::{self, Lines, Sheet, frame_of, sheet_of};
-use crate::trial::table::{Rows, unreadable};
+use crate::trial::table::Rows;
 use crate::trial::units::build;
 use crate::trial::validate::{check, check_rows};
 use crate::trial::{Issue, Severity, read, suspects};
@@ -23,7 +22,7 @@ use crate::units::plausibility;
 /// A checked trial.
 #[derive(Debug, Clone)]
 pub struct Trial {
-    frame: DataFrame,
+    frame: Frame,
     options: LoadOptions,
     source: Source,
     units: Arc<Units>,
@@ -73,7 +72,7 @@ pub fn from_cells(lines: Lines, notes: Vec<Note>, options: &LoadOptions) -> Resu
 
 fn load_sheet(found: &mut Sheet, source: Source, notes: Vec<Note>, options: &LoadOptions) -> Result<Trial> {
     let options = sheet::shape(found, options, notes).map_err(|issues| DataError { issues })?;
-    let frame = frame_of(found).map_err(|error| unreadable(&error))?;
+    let frame = frame_of(found)?;
     checked(frame, source, &options)
 }
 
@@ -81,23 +80,23 @@ fn load_sheet(found: &mut Sheet, source: Source, notes: Vec<Note>, options: &Loa
 ///
 /// # Errors
 /// As [`read_csv`].
-pub fn from_frame(frame: DataFrame, source: Source, options: &LoadOptions) -> Result<Trial> {
+pub fn from_frame(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial> {
     if options.shapes() {
-        let mut found = sheet_of(&frame, source.first_row()).map_err(|error| unreadable(&error))?;
+        let mut found = sheet_of(&frame, source.first_row());
         return load_sheet(&mut found, source, Vec::new(), options);
     }
     checked(frame, source, options)
 }
 
-fn checked(frame: DataFrame, source: Source, options: &LoadOptions) -> Result<Trial> {
-    let columns: Vec<String> = frame.get_column_names().iter().map(|name| name.to_string()).collect();
+fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial> {
+    let columns: Vec<String> = frame.names().into_iter().map(str::to_owned).collect();
     let names_wrong = options.check_names(&columns);
     if !names_wrong.is_empty() {
         return Err(DataError { issues: names_wrong }.into());
     }
     let mut names: Vec<String> = options.roles().iter().map(|(_, name)| (*name).to_owned()).collect();
     names.dedup();
-    let rows = Rows::read(&frame, &names)?.respelled(options);
+    let rows = Rows::read(&frame, &names).respelled(options);
     let sums = suspects::sum_rows(&rows, options, source);
     let mut table = rows.grouped();
     let mut checked = check(&table, options, source);
@@ -268,7 +267,7 @@ impl Trial {
 
     /// The frame as it was given.
     #[must_use]
-    pub fn frame(&self) -> &DataFrame {
+    pub fn frame(&self) -> &Frame {
         &self.frame
     }
 

@@ -1,10 +1,9 @@
 //! Rows without counts, for which a fitted model is asked: entries are read as a trial's are, and judged by the model.
 
-use polars::prelude::DataFrame;
-
 use crate::error::Result;
 use crate::trial::Source;
 use crate::trial::cell::Cell;
+use crate::trial::frame::Frame;
 use crate::trial::read::read_csv;
 use crate::trial::table::{Rows, Table};
 
@@ -17,12 +16,10 @@ pub struct NewRows {
 
 impl NewRows {
     /// Reads every column of a frame.
-    ///
-    /// # Errors
-    /// [`crate::error::DataError`] when a column holds something that cannot be read.
-    pub fn from_frame(frame: &DataFrame, source: Source) -> Result<Self> {
-        let names: Vec<String> = frame.get_column_names().iter().map(|name| name.to_string()).collect();
-        Ok(Self { table: Rows::read(frame, &names)?.each(), first_row: source.first_row() })
+    #[must_use]
+    pub fn from_frame(frame: &Frame, source: Source) -> Self {
+        let names: Vec<String> = frame.names().into_iter().map(str::to_owned).collect();
+        Self { table: Rows::read(frame, &names).each(), first_row: source.first_row() }
     }
 
     /// Reads delimited text with a header.
@@ -36,7 +33,7 @@ impl NewRows {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn from_csv(bytes: &[u8]) -> Result<Self> {
-        Self::from_frame(&read_csv(bytes)?, Source::File)
+        Ok(Self::from_frame(&read_csv(bytes)?, Source::File))
     }
 
     /// Number of rows.

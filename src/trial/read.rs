@@ -1,17 +1,17 @@
 //! Reading delimited text: encoding, separator, header and shape are checked before any value is.
 
-use std::io::Cursor;
-
-use polars::prelude::*;
+use arrow_array::builder::StringViewBuilder;
+use csv::{ByteRecord, ReaderBuilder, Terminator};
 
 use crate::error::{DataError, Result};
 use crate::trial::Issue;
+use crate::trial::frame::{Column, Frame};
 use crate::trial::sheet::{Lines, find_header, lines_of};
 
 /// A text file as it was found.
 pub enum Text {
     /// Names in the first row and rows below, none of them odd: a frame of text columns.
-    Plain(DataFrame),
+    Plain(Frame),
     /// A sheet: a title above the names, blank lines, quotation marks within entries.
     Sheet(Lines),
 }
@@ -69,12 +69,12 @@ fn filled(bytes: &[u8]) -> Result<&str> {
 ///
 /// # Errors
 /// [`DataError`] for an empty file, text that is not UTF-8, a repeated column name, or rows with more fields than the header.
-pub fn read_csv(bytes: &[u8]) -> Result<DataFrame> {
+pub fn read_csv(bytes: &[u8]) -> Result<Frame> {
     let text = filled(bytes)?;
     plain(text, find_separator(text))
 }
 
-fn plain(text: &str, separator: u8) -> Result<DataFrame> {
+fn plain(text: &str, separator: u8) -> Result<Frame> {
     let records = Records::new(text, separator);
     let header = records.clone().next().map(|record| split_fields(record.text, separator)).unwrap_or_default();
     check_header(&header)?;
@@ -233,29 +233,39 @@ fn long_rows(records: Records<'_>, width: usize) -> Vec<Issue> {
     issues
 }
 
-fn parse(text: &str, separator: u8, header: &[String]) -> Result<DataFrame> {
-    let options = CsvParseOptions::default()
-        .with_separator(separator)
-        .with_missing_is_null(true)
-        .with_truncate_ragged_lines(true);
-    let frame = CsvReadOptions::default()
-        .with_has_header(true)
-        .with_infer_schema_length(Some(0))
-        .with_parse_options(options)
-        .into_reader_with_file_handle(Cursor::new(text.as_bytes()))
-        .finish();
-    let unreadable = |reason: String| DataError {
-        issues: vec![Issue::of_input("unreadable", reason, "open it in a spreadsheet and save it again as CSV")],
+fn parse(text: &str, separator: u8, header: &[String]) -> Result<Frame> {
+    let mut reader = ReaderBuilder::new()
+        .delimiter(separator)
+        .terminator(Terminator::Any(b'\n'))
+        .flexible(true)
+        .has_headers(false)
+        .from_reader(text.as_bytes());
+    let mut columns: Vec<StringViewBuilder> = header.iter().map(|_| StringViewBuilder::new()).collect();
+    let mut record = ByteRecord::new();
+    let unreadable = |error: csv::Error| DataError {
+        issues: vec![Issue::of_input(
+            "unreadable",
+            format!("the text does not split into rows and columns ({error})"),
+            "open it in a spreadsheet and save it again as CSV",
+        )],
     };
-    let mut frame =
-        frame.map_err(|error| unreadable(format!("the text does not split into rows and columns ({error})")))?;
-    let names: Vec<String> = header.iter().map(|name| name.trim().to_owned()).collect();
-    if frame.width() == names.len() {
-        let fresh = names
-            .iter()
-            .enumerate()
-            .map(|(at, name)| if name.is_empty() { format!("column {}", at + 1) } else { name.clone() });
-        frame.set_column_names(&fresh.collect::<Vec<_>>()).map_err(|error| unreadable(error.to_string()))?;
+    // The first record holds the names.
+    let mut first = true;
+    while reader.read_byte_record(&mut record).map_err(unreadable)? {
+        if std::mem::take(&mut first) {
+            continue;
+        }
+        let last = record.len().saturating_sub(1);
+        for (at, column) in columns.iter_mut().enumerate() {
+            let field = record.get(at).and_then(|field| std::str::from_utf8(field).ok()).unwrap_or_default();
+            let field = if at == last { field.strip_suffix('\r').unwrap_or(field) } else { field };
+            column.append_option((!field.is_empty()).then_some(field));
+        }
     }
-    Ok(frame)
+    let named = header.iter().zip(columns).enumerate().map(|(at, (name, mut texts))| {
+        let name = name.trim();
+        let name = if name.is_empty() { format!("column {}", at + 1) } else { name.to_owned() };
+        Column::new(&name, vec![std::sync::Arc::new(texts.finish())])
+    });
+    Frame::new(named.collect::<Result<_>>()?)
 }

@@ -2,13 +2,12 @@
 
 use std::borrow::Cow;
 
-use polars::prelude::{DataFrame, PolarsError};
 use rayon::prelude::*;
 
-use crate::error::{DataError, Result};
 use crate::math::groups::{Key, tally};
+use crate::trial::LoadOptions;
 use crate::trial::coding::Coded;
-use crate::trial::{Issue, LoadOptions};
+use crate::trial::frame::Frame;
 
 /// Lines of entries; `rows` holds the 0-based frame row each line stands for, `weights` how many identical rows it covers.
 #[derive(Debug, Clone)]
@@ -47,15 +46,12 @@ pub struct Rows {
 }
 
 impl Rows {
-    /// Reads the named columns: the only pass over the full frame.
-    ///
-    /// # Errors
-    /// [`DataError`] when a column has a type that cannot be read.
-    pub fn read(frame: &DataFrame, names: &[String]) -> Result<Self> {
-        let read = |name: &String| frame.column(name).and_then(Coded::new);
-        let columns: Vec<_> = names.par_iter().map(read).collect();
-        let columns = columns.into_iter().collect::<std::result::Result<_, _>>().map_err(|error| unreadable(&error))?;
-        Ok(Self { names: names.to_vec(), columns, height: frame.height() })
+    /// Reads the named columns, those that are there: the only pass over the full frame.
+    #[must_use]
+    pub fn read(frame: &Frame, names: &[String]) -> Self {
+        let found: Vec<_> = names.par_iter().filter_map(|name| frame.column(name)).map(Coded::new).collect();
+        let names = names.iter().filter(|name| frame.column(name).is_some()).cloned().collect();
+        Self { names, columns: found, height: frame.height() }
     }
 
     /// The column of that name.
@@ -112,13 +108,5 @@ fn without_unit<'a>(text: &'a str, unit: &str) -> Cow<'a, str> {
     match squeezed.strip_suffix(unit.as_str()) {
         Some(number) if number.ends_with(|letter: char| letter.is_ascii_digit()) => Cow::Owned(number.to_owned()),
         _ => Cow::Borrowed(text),
-    }
-}
-
-/// The error for a frame whose columns cannot be taken.
-pub(super) fn unreadable(error: &PolarsError) -> DataError {
-    let reason = format!("the table cannot be read ({error})");
-    DataError {
-        issues: vec![Issue::of_input("unreadable", reason, "turn its columns into numbers, text or true/false first")],
     }
 }

@@ -5,10 +5,9 @@
 use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
-use polars::prelude::{Column, DataFrame};
 use rootling::models::{Model, ModelSpec};
 use rootling::rates::{TakeRatesOptions, take_rates};
-use rootling::trial::{LoadOptions, Source, Trial, from_frame};
+use rootling::trial::{Column, Frame, LoadOptions, Source, Trial, from_frame};
 
 const CUTTINGS: u64 = 1_000_000;
 const LAYOUTS: [u64; 3] = [0, 2_400, 50_000];
@@ -17,26 +16,25 @@ const ROOTSTOCKS: [&str; 3] = ["K12", "K17", "K30"];
 
 /// Invented records without a random generator: tray by tray through all combinations, rooted by a fixed pattern. Without
 /// trays the combinations still take turns.
-fn records(trays: u64) -> DataFrame {
+fn records(trays: u64) -> Frame {
     let tray = |row: u64| row * if trays > 0 { trays } else { 50_000 } / CUTTINGS;
     let strength = |row: u64| (tray(row) % 3) as usize;
     let rootstock = |row: u64| (tray(row) / 3 % 3) as usize;
     let rows = || 0..CUTTINGS;
     let rooted = |row: u64| (row.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 58) < 16 + 12 * strength(row) as u64;
     let mut columns = vec![
-        Column::new("strength".into(), rows().map(|row| STRENGTHS[strength(row)]).collect::<Vec<_>>()),
-        Column::new("rootstock".into(), rows().map(|row| ROOTSTOCKS[rootstock(row)]).collect::<Vec<_>>()),
-        Column::new("rooted".into(), rows().map(|row| i64::from(rooted(row))).collect::<Vec<_>>()),
+        Column::whole("strength", rows().map(|row| Some(STRENGTHS[strength(row)]))),
+        Column::texts("rootstock", rows().map(|row| Some(ROOTSTOCKS[rootstock(row)]))),
+        Column::whole("rooted", rows().map(|row| Some(i64::from(rooted(row))))),
     ];
     if trays > 0 {
-        let names = rows().map(|row| format!("T{:05}", tray(row)));
-        columns.push(Column::new("tray".into(), names.collect::<Vec<_>>()));
+        columns.push(Column::texts("tray", rows().map(|row| Some(format!("T{:05}", tray(row))))));
     }
-    DataFrame::new_infer_height(columns).expect("columns of one length")
+    Frame::new(columns).expect("columns of one length")
 }
 
-fn load(frame: DataFrame) -> Trial {
-    let tray = frame.column("tray").ok().map(|column| column.name().to_string());
+fn load(frame: Frame) -> Trial {
+    let tray = frame.column("tray").map(|column| column.name().to_owned());
     let options = LoadOptions {
         rooted: "rooted".into(),
         treatments: vec!["strength".into(), "rootstock".into()],

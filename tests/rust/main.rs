@@ -32,6 +32,7 @@ mod effective_trays;
 mod effects;
 mod errors;
 mod exact_tables;
+mod frames;
 mod groups;
 mod issues;
 mod layered;
@@ -48,6 +49,8 @@ mod model_tests;
 mod models;
 mod multiplicity;
 mod one_rate;
+#[cfg(feature = "polars")]
+mod polars_frames;
 mod predict;
 mod randomisation;
 mod rates;

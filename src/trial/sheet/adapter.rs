@@ -1,25 +1,23 @@
-//! The one file here that knows frames: text cells out of a frame, and a frame of text out of cells.
-
-use polars::prelude::{Column, DataFrame, NamedFrom, PolarsResult, Series};
+//! Text cells out of a frame, and a frame of text out of cells.
 
 use super::Sheet;
+use crate::error::Result;
 use crate::trial::cell::Cell;
 use crate::trial::coding::Coded;
+use crate::trial::frame::{Column, Frame};
 
 /// The cells of a frame as text; its rows are counted from `first_row`.
-///
-/// # Errors
-/// When a column cannot be read as numbers, true/false or text.
-pub fn sheet_of(frame: &DataFrame, first_row: u64) -> PolarsResult<Sheet> {
+#[must_use]
+pub fn sheet_of(frame: &Frame, first_row: u64) -> Sheet {
     let mut sheet =
         Sheet { numbers: (0..frame.height() as u64).map(|row| row + first_row).collect(), ..Sheet::default() };
     for column in frame.columns() {
-        let coded = Coded::new(column)?;
+        let coded = Coded::new(column);
         let texts: Vec<String> = coded.entries().iter().map(text_of).collect();
         let cell = |row: usize| coded.code(row).and_then(|code| texts.get(code)).cloned().unwrap_or_default();
         sheet.add(column.name(), (0..frame.height()).map(cell).collect());
     }
-    Ok(sheet)
+    sheet
 }
 
 /// A typed entry as text. A number with three decimals gets a fourth, so that none takes its point for a thousands mark.
@@ -33,10 +31,8 @@ fn text_of(cell: &Cell) -> String {
 ///
 /// # Errors
 /// When two columns have one name.
-pub fn frame_of(sheet: &Sheet) -> PolarsResult<DataFrame> {
+pub fn frame_of(sheet: &Sheet) -> Result<Frame> {
     let cell = |cell: &String| (!cell.trim().is_empty()).then(|| cell.clone());
-    let column = |(name, cells): (&String, &Vec<String>)| -> Column {
-        Series::new(name.as_str().into(), cells.iter().map(cell).collect::<Vec<Option<String>>>()).into()
-    };
-    DataFrame::new_infer_height(sheet.names.iter().zip(&sheet.columns).map(column).collect())
+    let column = |(name, cells): (&String, &Vec<String>)| Column::texts(name, cells.iter().map(cell));
+    Frame::new(sheet.names.iter().zip(&sheet.columns).map(column).collect())
 }

@@ -1,0 +1,95 @@
+//! Two levels compared where no stratum keeps all else apart: other treatments that change within the units and lie in them in
+//! different shares, or places that cross the units unevenly. The difference is that of a least-squares fit with all of these in it.
+
+use crate::compare::effective_strata::EffectiveStrata;
+use crate::math::linalg::{Qr, add_scaled, dot, times};
+use crate::rates::OverPlaces;
+use crate::trial::{Factor, Units};
+
+/// The difference of two levels with other columns taken out, as a pair of effective counts.
+#[derive(Debug, Clone)]
+pub(super) struct Adjusted {
+    pub(super) score: EffectiveStrata,
+    /// What is taken out.
+    pub(super) beside: Vec<String>,
+}
+
+/// Trees of rounding that a difference of shares may have.
+const TOLERANCE: f64 = 1e-9;
+
+impl Adjusted {
+    /// The difference of the levels `codes` over the trays in `members`, with the columns `beside` taken out additively; trays weigh by
+    /// their effective cuttings. `None` where these columns leave nothing of the difference.
+    ///
+    /// The estimate is the coefficient of the second level in the weighted least-squares fit of the tray rates, a linear combination of
+    /// the counts; places and plants add to its variance as they do to any other. The two rates that enter the score lie about the mean of
+    /// all trays, as far apart as the estimate says.
+    ///
+    /// # References
+    /// Frisch R, Waugh FV (1933), Econometrica 1:387-401 (partial regression); Satterthwaite FE (1946).
+    pub(super) fn new(
+        units: &Units,
+        (treatment, codes): (&Factor, (u32, u32)),
+        members: &[usize],
+        beside: &[&Factor],
+        over: &OverPlaces,
+    ) -> Option<Self> {
+        let of = |list: &[u64], unit: usize| list.get(unit).map_or(0.0, |count| *count as f64);
+        let own: Vec<usize> = members.iter().copied().filter(|unit| of(&units.stuck, *unit) > 0.0).collect();
+        let rate: Vec<f64> = own.iter().map(|unit| of(&units.rooted, *unit) / of(&units.stuck, *unit)).collect();
+        let weight: Vec<f64> = own.iter().map(|unit| over.effective(of(&units.stuck, *unit))).collect();
+        let second: Vec<f64> =
+            own.iter().map(|unit| f64::from(u8::from(treatment.codes.get(*unit) == Some(&codes.1)))).collect();
+        let left = residual(&second, &columns(units, &own, beside), &weight)?;
+        let along: Vec<f64> = weight.iter().zip(&left).map(|(w, r)| w * r).collect();
+        let scale = dot(&along, &left);
+        let value = dot(&along, &rate) / scale;
+        let mut coefficients = vec![0.0; units.len()];
+        for (unit, c) in own.iter().zip(&along) {
+            coefficients.get_mut(*unit).into_iter().for_each(|slot| *slot = c / scale / of(&units.stuck, *unit));
+        }
+        // At a rate of one half the variance of a cutting is 1/4, which cancels from the effective number.
+        let judged = over.judged(&coefficients, &vec![0.5; units.len()]);
+        let total: f64 = weight.iter().sum();
+        let (mean, share) = (dot(&weight, &rate) / total, dot(&weight, &second) / total);
+        let value = value.clamp(-1.0, 1.0);
+        let first = (mean - share * value).clamp((-value).max(0.0), (1.0 - value).min(1.0));
+        let cuttings = 0.5 / judged.variance;
+        let score = EffectiveStrata::of_rates((first, first + value), cuttings, judged.dof);
+        Some(Self { score, beside: beside.iter().map(|one| one.name.clone()).collect() })
+    }
+}
+
+/// The constant and an indicator for every level of every column that occurs; numbers of blocks may start afresh in each season.
+fn columns(units: &Units, own: &[usize], beside: &[&Factor]) -> Vec<Vec<f64>> {
+    let mut all = vec![vec![1.0; own.len()]];
+    let block = |factor: &Factor| units.block.as_ref().is_some_and(|block| block.name == factor.name);
+    for factor in beside {
+        let season = units.season.as_ref().filter(|_| block(factor));
+        let code = |unit: &usize| {
+            (factor.codes.get(*unit).copied(), season.and_then(|season| season.codes.get(*unit).copied()))
+        };
+        let codes: Vec<_> = own.iter().map(code).collect();
+        let mut levels = codes.clone();
+        levels.sort_unstable();
+        levels.dedup();
+        all.extend(
+            levels.iter().map(|level| codes.iter().map(|code| f64::from(u8::from(code == level))).collect::<Vec<_>>()),
+        );
+    }
+    all
+}
+
+/// What weighted least squares on the columns leaves of a variable; none where they span it.
+fn residual(variable: &[f64], columns: &[Vec<f64>], weight: &[f64]) -> Option<Vec<f64>> {
+    let roots: Vec<f64> = weight.iter().map(|w| w.sqrt()).collect();
+    let weighted = |column: &[f64]| -> Vec<f64> { column.iter().zip(&roots).map(|(x, root)| x * root).collect() };
+    let qr = Qr::new(&columns.iter().map(|column| weighted(column)).collect::<Vec<_>>(), TOLERANCE);
+    let mut left = weighted(variable);
+    let before = dot(&left, &left);
+    let along: Vec<f64> = qr.basis().iter().map(|direction| dot(direction, &left)).collect();
+    let spanned = times(qr.basis(), &along, left.len());
+    add_scaled(&mut left, -1.0, &spanned);
+    let rest = dot(&left, &left);
+    (rest > TOLERANCE * before).then(|| left.iter().zip(&roots).map(|(x, root)| x / root).collect())
+}
