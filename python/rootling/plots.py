@@ -330,10 +330,10 @@ def coefficients(result: Result) -> Figure:
 
 def effect_tests(result: Result) -> Figure:
     """Largest difference between the rates of each effect, and how large a one is not ruled out."""
-    rows = [row for row in result.table().iter_rows(named=True) if row["largest_difference_points"] is not None]
+    rows = [row for row in result.table().iter_rows(named=True) if row["largest_difference"] is not None]
     figure, axes = _axes(7.0, 1.6 + 0.5 * len(rows))
     for at, row in enumerate(rows):
-        value, beyond = row["largest_difference_points"], row["not_ruled_out_points"]
+        value, beyond = (None if row[name] is None else 100 * row[name] for name in ("largest_difference", "not_ruled_out"))
         if beyond is not None:
             axes.plot([value, beyond], [at, at], color=COLOURS[0], linewidth=2, linestyle=":")
             axes.plot([beyond], [at], color=COLOURS[0], marker="|", markersize=12, markeredgewidth=2)
