@@ -196,7 +196,7 @@ def html_table(result: Result) -> str:
 
 
 def _note_item(note: Note) -> str:
-    """A caution as an entry of a list; the one on chemicals is folded behind its first sentence, since many results carry it."""
+    """A caution as an entry of a list; that on chemicals, which many results carry, is folded behind its start."""
     name, text = html.escape(note.code.replace("_", " ")), clean(note.text)
     if note.code != "chemical":
         return f"<li><b>{name}</b>: {html.escape(text)}</li>"

@@ -47,12 +47,12 @@ pub(super) fn curves(found: &StrengthCurve) -> String {
     let hint = hint(found.input.counted);
     match found.curves.as_slice() {
         [only] => format!("{hint}{}", curve(only, found)),
-        several => format!("{hint}{}", each(several, &unit(&found.input))),
+        several => format!("{hint}{}", each(several, &unit(&found.input), found.input.options.outcome.of_hundred())),
     }
 }
 
 /// The best strength of each of several curves, a few by name.
-fn each(curves: &[OneCurve], unit: &str) -> String {
+fn each(curves: &[OneCurve], unit: &str, per: &str) -> String {
     let located: Vec<&OneCurve> =
         curves.iter().filter(|one| drawn(one) && one.best.located == Located::Inside).collect();
     let open: Vec<String> = curves
@@ -83,7 +83,7 @@ fn each(curves: &[OneCurve], unit: &str) -> String {
         .iter()
         .enumerate()
         .map(|(at, one)| match at {
-            0 => format!("{}{unit} for {} ({} trees per 100)", top(one), one.name, trees(one.best.take)),
+            0 => format!("{}{unit} for {} ({} {per})", top(one), one.name, trees(one.best.take)),
             _ => format!("{} for {} ({})", top(one), one.name, trees(one.best.take)),
         })
         .collect();
@@ -93,17 +93,18 @@ fn each(curves: &[OneCurve], unit: &str) -> String {
 /// The decision line of one curve.
 pub(super) fn curve(curve: &OneCurve, found: &StrengthCurve) -> String {
     let (best, unit) = (&curve.best, unit(&found.input));
+    let (per, counted) = (found.input.options.outcome.of_hundred(), found.input.options.outcome.counted());
     let lowest = curve.strengths.first().map_or(f64::NAN, |level| level.strength);
     let highest = curve.strengths.last().map_or(f64::NAN, |level| level.strength);
     let tested = format!("{} to {}{unit}", number(lowest), number(highest));
     if curve.all_alike {
-        let what = if best.take > 0.5 { "every cutting rooted" } else { "no cutting rooted" };
-        return format!("At {tested} {what}, so no best strength can be told.");
+        let what = if best.take > 0.5 { "every" } else { "no" };
+        return format!("At {tested} {what} cutting {counted}, so no best strength can be told.");
     }
     if curve.strengths.len() < LEAST_STRENGTHS {
-        return two(curve, &unit);
+        return two(curve, &unit, per);
     }
-    let take = format!("{} trees per 100 ({} to {})", trees(best.take), trees(best.take_low), trees(best.take_high));
+    let take = format!("{} {per} ({} to {})", trees(best.take), trees(best.take_low), trees(best.take_high));
     let top = about(best.strength.value);
     match best.located {
         Located::Inside => format!(
@@ -130,7 +131,7 @@ pub(super) fn curve(curve: &OneCurve, found: &StrengthCurve) -> String {
 }
 
 /// Two strengths: which is higher, and that a curve needs more.
-fn two(curve: &OneCurve, unit: &str) -> String {
+fn two(curve: &OneCurve, unit: &str, per: &str) -> String {
     let [a, b] = curve.strengths.as_slice() else {
         return "A single strength makes no curve; test two more.".to_owned();
     };
@@ -141,7 +142,7 @@ fn two(curve: &OneCurve, unit: &str) -> String {
     let high = difference + (better.conf_high - better.value).hypot(other.value - other.conf_low);
     let between = if a.strength > 0.0 { (a.strength * b.strength).sqrt() } else { 0.5 * b.strength };
     format!(
-        "Two strengths make no curve: {}{unit} has {} more trees per 100 than {} ({} to {}). Add {} and {}.",
+        "Two strengths make no curve: {}{unit} has {} more {per} than {} ({} to {}). Add {} and {}.",
         number(better.strength),
         trees(difference),
         number(other.strength),
@@ -159,7 +160,7 @@ pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> String 
     if let [only] = lead.as_slice() {
         return format!("{hint}{}", strength_for(only, found, input));
     }
-    let (take, unit) = (trees(found.take), unit(input));
+    let (take, unit, per) = (trees(found.take), unit(input), input.options.outcome.of_hundred());
     let reached: Vec<(&str, f64)> =
         lead.iter().filter_map(|row| Some((row.curve.as_str(), row.value.filter(|_| !row.outside)?))).collect();
     let missed: Vec<&str> = lead
@@ -172,9 +173,9 @@ pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> String 
         1..=NAMED => format!("; not reached within the tested range by {}", join(&missed)),
         n => format!("; {n} do not reach it"),
     };
-    let start = format!("{hint}For {take} trees per 100 use about ");
+    let start = format!("{hint}For {take} {per} use about ");
     if reached.is_empty() {
-        return format!("{hint}No curve reaches {take} trees per 100 within the tested range.");
+        return format!("{hint}No curve reaches {take} {per} within the tested range.");
     }
     if reached.len() > NAMED {
         let values = || reached.iter().map(|(_, value)| *value);
@@ -192,7 +193,7 @@ pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> String 
 
 /// The decision line of one strength for a take.
 pub(super) fn strength_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> String {
-    let (take, unit) = (trees(found.take), unit(input));
+    let (take, unit, per) = (trees(found.take), unit(input), input.options.outcome.of_hundred());
     let limits = if row.conf_high.is_finite() {
         format!("{} to {}", about(row.conf_low), about(row.conf_high))
     } else {
@@ -200,13 +201,10 @@ pub(super) fn strength_for(row: &StrengthFor, found: &StrengthsFor, input: &Curv
     };
     match row.value {
         Some(value) if row.outside => {
-            format!(
-                "About {}{unit} for {take} trees per 100, beyond what was tested ({limits}): test it first.",
-                about(value)
-            )
+            format!("About {}{unit} for {take} {per}, beyond what was tested ({limits}): test it first.", about(value))
         }
-        Some(value) => format!("Use about {}{unit} for {take} trees per 100 ({limits}).", about(value)),
-        None => format!("No tested strength reaches {take} trees per 100 ({limits}{unit})."),
+        Some(value) => format!("Use about {}{unit} for {take} {per} ({limits}).", about(value)),
+        None => format!("No tested strength reaches {take} {per} ({limits}{unit})."),
     }
 }
 

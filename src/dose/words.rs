@@ -62,13 +62,13 @@ pub(super) fn details(found: &StrengthCurve) -> Vec<String> {
 
 fn one(curve: &OneCurve, found: &StrengthCurve) -> String {
     let (best, unit, options) = (&curve.best, found.input.unit.as_str(), &found.input.options);
-    let percent_level = confidence(found.level);
+    let (percent_level, per) = (confidence(found.level), options.outcome.of_hundred());
     let range = tested(curve, unit);
     if curve.all_alike || curve.strengths.len() < decision::LEAST_STRENGTHS {
         return String::new();
     }
     let take = format!(
-        "{} trees per 100 ({percent_level} interval {} to {})",
+        "{} {per} ({percent_level} interval {} to {})",
         points(best.take),
         points(best.take_low),
         points(best.take_high)
@@ -107,7 +107,7 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> String {
     };
     let whole = if best.range_whole { "Strengths" } else { "Some strengths" };
     format!(
-        "{first} {whole} from {} to {} are not shown to be worse than the best by more than {} trees per 100. The lowest strength that reaches {} of the best take is {} ({percent_level} interval {} {}).",
+        "{first} {whole} from {} to {} are not shown to be worse than the best by more than {} {per}. The lowest strength that reaches {} of the best take is {} ({percent_level} interval {} {}).",
         number(best.range_low),
         strength(best.range_high, unit),
         points(options.margin),
