@@ -7,7 +7,7 @@ from typing import Any
 
 from rootling import _core
 from rootling._frames import listed, spelled
-from rootling._types import CurveBlocks, CurveTrays, Level, Link, Shape, Trays
+from rootling._types import CurveBlocks, CurveTrays, Level, Link, Outcome, Shape, Trays
 from rootling.dose import DamageThreshold, ResponseSurface, StrengthCurve
 
 __all__ = ["StrengthQuestions"]

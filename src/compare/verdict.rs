@@ -60,7 +60,7 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
         }
     }
     if let Some(dealt) = confirming(found) {
-        what.push(format!("second opinion, {} dealt out again at random", plural(&found.unit)));
+        what.push(format!("second opinion, {} dealt anew", plural(&found.unit)));
         value.push(None);
         low.push(None);
         high.push(None);

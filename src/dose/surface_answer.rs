@@ -145,11 +145,16 @@ fn sentence(found: &ResponseSurface) -> String {
         );
     }
     let top = known.iter().max_by(|a, b| a.take[0].total_cmp(&b.take[0])).unwrap_or(&first);
+    let dark = found.tests.iter().any(|test| test.method == "darkness" && test.p_value <= 1.0 - level);
+    let at_what = if dark {
+        format!("highest after {} days of darkness", number(top.darkness))
+    } else {
+        "at any tested darkness".to_owned()
+    };
     format!(
-        "{hint}Use about {}{unit}, {}, after {} days of darkness: the best strength is not shown to shift with darkness{p}.",
+        "{hint}Use about {}{unit}, {}, {at_what}: the best strength is not shown to shift with it{p}.",
         at(top),
-        trees(top.take[0]),
-        number(top.darkness)
+        trees(top.take[0])
     )
 }
 

@@ -21,8 +21,9 @@ pub fn words(text: &str) -> usize {
 pub fn fitted(lead: &str, tails: &[String]) -> String {
     let mut line = lead.to_owned();
     for tail in tails {
-        if words(&line) + words(tail) <= MOST_WORDS {
-            line.push_str(tail);
+        let longer = format!("{line}{tail}");
+        if words(&longer) <= MOST_WORDS {
+            line = longer;
         }
     }
     format!("{line}.")

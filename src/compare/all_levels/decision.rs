@@ -153,7 +153,7 @@ fn against(
 
 fn pairs((found, options): (&AllComparisons, &AllOptions), said: &Spoken, shown: &[Ranked<'_>], hint: bool) -> Told {
     if shown.is_empty() {
-        return nothing(found, options, &format!("no two levels of {} are shown to differ", said.name()));
+        return nothing(found, options, &format!("no two {} are shown to differ", plural(&said.name())));
     }
     let ranked: Vec<Ranked<'_>> = found.pairs.iter().map(Ranked::of).collect();
     let mut levels: Vec<&str> = ranked.iter().flat_map(|one| [one.better, one.worse]).collect();
