@@ -11,10 +11,24 @@ True
 """
 
 # Modules
-from rootling import compare, demo, diagnostics, dose, effects, exceptions, models, rates, report, tables, trial, units
+from rootling import (
+    _calls,
+    _loading,
+    compare,
+    demo,
+    diagnostics,
+    dose,
+    effects,
+    exceptions,
+    models,
+    rates,
+    report,
+    tables,
+    trial,
+    units,
+)
 
-# Loading and results
-from rootling._loading import load_trial
+# Results
 from rootling._results import Estimate, Note, Result
 
 # Errors
@@ -23,6 +37,12 @@ from rootling.exceptions import RootlingError, TrialDataError
 # Trials
 from rootling.trial import Trial
 from rootling.units import Strength
+
+# Wrong calls are answered in words.
+_calls.watch((_loading, compare, demo, diagnostics, dose, effects, models, rates, report, tables, trial, units))
+
+# Loading
+load_trial = _loading.load_trial
 
 __version__ = "0.1.0"
 

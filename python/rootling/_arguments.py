@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
@@ -12,20 +11,13 @@ from rootling._frames import spelled
 from rootling.exceptions import ChoiceError
 from rootling.units import Strength
 
-__all__ = ["call", "check_known", "options_of", "wanted_of"]
+__all__ = ["call", "options_of", "wanted_of"]
 
 ONE_NAME = ("rooted", "dead", "block", "whole_plot", "season", "stock_plant", "lost")
 NAMES = ("treatments", "covariates", "fill_down", "checked")
+PAIR = 2
+PAIRS = 'wide={"strength": {0: ("0 rooted", "0 stuck"), 1000: ("1000 rooted", "1000 stuck")}}'
 UNIT = re.compile(r"\s*([0-9][0-9., ]*?)\s*([^\s0-9.,].*?)\s*")
-
-
-def check_known(unknown: Iterable[str], known: Iterable[str]) -> None:
-    """Refuses keywords that are none of the options, with the nearest that is."""
-    known = list(known)
-    for name in unknown:
-        near = difflib.get_close_matches(name, known, 1) or [one for one in known if one.startswith(name)]
-        ask = f"; did you mean {near[0]!r}?" if near else ""
-        raise ChoiceError(f"load_trial has no option {name!r}{ask} The options are {', '.join(known)}")
 
 
 def plain(value: Any) -> Any:
@@ -116,13 +108,19 @@ def _wide(value: Any, strength: Any) -> dict[str, Any] | None:
     if not isinstance(value, Mapping) or len(value) != 1:
         raise ChoiceError(f"wide={value!r} does not say which columns are levels of what; write {example}")
     ((treatment, columns),) = value.items()
+    stuck: list[str] = []
     if isinstance(columns, Mapping):
-        pairs = [(str(column), spelled(level)) for level, column in columns.items()]
+        both = [column for column in columns.values() if isinstance(column, (list, tuple)) and len(column) == PAIR]
+        if both and len(both) < len(columns):
+            raise ChoiceError(f"wide={value!r} names a pair of columns for some levels only; write {PAIRS}")
+        stuck = [str(column[1]) for column in both]
+        pairs = [(str(column[0] if both else column), spelled(level)) for level, column in columns.items()]
     elif isinstance(columns, Iterable) and not isinstance(columns, str):
         pairs = [(str(column), _level(str(column), strength)) for column in columns]
     else:
         raise ChoiceError(f"wide={value!r} names no columns; write {example}")
-    return {"treatment": str(treatment), "columns": [c for c, _ in pairs], "levels": [level for _, level in pairs]}
+    levels = [level for _, level in pairs]
+    return {"treatment": str(treatment), "columns": [column for column, _ in pairs], "levels": levels, "stuck": stuck}
 
 
 def _level(column: str, strength: Any) -> str:
@@ -159,7 +157,9 @@ def options_of(given: Mapping[str, Any]) -> dict[str, Any]:
     options["rooted_percent"] = (
         "" if percent is True and given["wide"] is not None else _name("rooted_percent", percent)
     )
-    options["wide"] = _wide(given["wide"], strength["strength"])
+    options["wide"] = wide = _wide(given["wide"], strength["strength"])
+    if wide and wide["stuck"] and given["stuck"] is not None:
+        raise ChoiceError("wide= names the columns of cuttings stuck, so stuck= says it twice; leave stuck= out")
     options["control"] = {str(name): spelled(level) for name, level in control.items()}
     options["level_order"] = {
         str(name): [spelled(one) for one in _levels(name, levels)] for name, levels in order.items()
@@ -181,11 +181,11 @@ def _levels(column: Any, levels: Any) -> list[Any]:
 
 def wanted_of(options: Mapping[str, Any]) -> list[str]:
     """The columns of the sheet as it is."""
-    wide = options["wide"] or {"treatment": None, "columns": []}
+    wide = options["wide"] or {"treatment": None, "columns": [], "stuck": []}
     made = {wide["treatment"], "", None}
     single = (options[name] for name in (*ONE_NAME, "stuck", "tray", "rooted_percent"))
     lists = (options[name] for name in ("treatments", "covariates", "fill_down", "tray_within"))
-    named = [*single, *(name for names in lists for name in names), *wide["columns"]]
+    named = [*single, *(name for names in lists for name in names), *wide["columns"], *wide["stuck"]]
     return list(dict.fromkeys(name for name in named if name not in made))
 
 

@@ -72,9 +72,9 @@ def quantiles(axes: Axes, result: Result) -> None:
 
 
 def _change(tray: Any) -> float:
-    refit = tray.refit_points
-    found = tray.one_step_points if refit is None else refit
-    return 0.0 if found is None else float(abs(found))
+    refit = tray.refit_change
+    found = tray.one_step_change if refit is None else refit
+    return 0.0 if found is None else 100 * float(abs(found))
 
 
 def influence(axes: Axes, result: Result) -> None:

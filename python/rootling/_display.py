@@ -10,10 +10,24 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from rootling._results import Result
+    from rootling._results import Note, Result
 
 WIDTH = 100
-SPREAD = ("value", "std_error", "conf_low", "conf_high", "not_ruled_out", "low", "high")
+SPREAD = ("value", "std_error", "conf_low", "conf_high", "low", "high")
+RATES = (
+    "rate",
+    "take_rate",
+    "margin",
+    "typical_tray",
+    "take",
+    "take_low",
+    "take_high",
+    "rise",
+    "deaths_at_lowest",
+    "deaths_at_highest",
+)
+SIZES = ("largest_difference", "not_ruled_out")
+CHANGES = ("one_step_change", "refit_change")
 RATE_KINDS = ("take_rates", "adjusted_rates", "letters", "predictions")
 DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "stratified", "unconditional_test")
 ALL_DIFFERENCES = ("all_comparisons", "randomisation")
@@ -48,6 +62,11 @@ def points(value: float) -> str:
     return plain(value) if not math.isfinite(value) else f"{100 * value:+.1f} points"
 
 
+def size(value: float) -> str:
+    """How large a difference of two proportions is, either way, in percentage points."""
+    return points(value).removeprefix("+")
+
+
 def plain(value: float) -> str:
     """A number with four meaningful digits, infinities in words."""
     if math.isinf(value):
@@ -64,8 +83,12 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
     """How a number of the table is written: a rate in percent, a difference of rates in points, all else as it is."""
     if column == "level":
         return confidence
-    if column in ("rate", "take_rate", "margin", "typical_tray"):
+    if column in RATES:
         return percent
+    if column in CHANGES:
+        return points
+    if column in SIZES and (kind == "effect_tests" or (kind == "contrasts" and "std_error" in row)):
+        return size
     if column not in SPREAD:
         return plain
     if kind in RATE_KINDS:
@@ -129,8 +152,6 @@ def heading(name: str) -> str:
         "why": "why not",
         "dof": "df",
         "dof_denominator": "error df",
-        "largest_difference_points": "largest difference (points)",
-        "not_ruled_out_points": "not ruled out (points)",
     }.get(name, name.replace("_", " "))
 
 
@@ -174,12 +195,18 @@ def html_table(result: Result) -> str:
     return f'<table class="rootling-table"><thead><tr>{head}</tr></thead><tbody>{lines}</tbody></table>'
 
 
+def _note_item(note: Note) -> str:
+    """A caution as an entry of a list; that on chemicals, which many results carry, is folded behind its start."""
+    name, text = html.escape(note.code.replace("_", " ")), clean(note.text)
+    if note.code != "chemical":
+        return f"<li><b>{name}</b>: {html.escape(text)}</li>"
+    first, _, rest = text.partition(". ")
+    return f"<li><details><summary><b>{name}</b>: {html.escape(first)}.</summary>{html.escape(rest)}</details></li>"
+
+
 def html_fragment(result: Result) -> str:
     """The result for a notebook, every text escaped."""
-    notes = "".join(
-        f"<li><b>{html.escape(note.code.replace('_', ' '))}</b>: {html.escape(clean(note.text))}</li>"
-        for note in result.notes
-    )
+    notes = "".join(map(_note_item, result.notes))
     said = "".join(f"<li>{html.escape(clean(line))}</li>" for line in result.details)
     details = f'<ul class="rootling-details">{said}</ul>' if said else ""
     cautions = f'<ul class="rootling-notes">{notes}</ul>' if notes else ""

@@ -44,6 +44,14 @@ def _number(value: float) -> str:
     return f"{value:.3g}"
 
 
+def _measured(given: Figures) -> str:
+    """Unit, substance and method of the strengths, as far as they are declared: ", mg/L IBA (quick dip)"."""
+    known = given.strength
+    substance = "" if known is None else f" {known.substance}"
+    method = f" ({known.method})" if known is not None and known.method else ""
+    return f", {given.unit}{substance}{method}" if given.unit else ""
+
+
 def _ticks(axes: Axes, axis: _Axis, strengths: list[float], label: str) -> None:
     places = [axis.place(strength) for strength in strengths]
     crowded = len(strengths) > 7
@@ -166,8 +174,7 @@ def _panels(result: Result, draw: Callable[[Axes, _Axis, int], None], label: str
     panels = figure.subplots(rows, columns, squeeze=False, sharey=True)
     strengths = sorted({level.strength for curve in curves for level in curve.strengths})
     axis = _Axis(strengths)
-    unit = result.input.unit
-    name = plots._plain(result.input.options.column.replace("_", " ")) + (f", {plots._plain(unit)}" if unit else "")
+    name = plots._plain(result.input.options.column.replace("_", " ") + _measured(result.input))
     for at, axes in enumerate(panels.flat):
         if at >= len(curves):
             axes.set_visible(False)

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import ast
+import os
 import warnings
 from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _frames
-from rootling._arguments import call, check_known, options_of, wanted_of
+from rootling._arguments import call, options_of, wanted_of
+from rootling._calls import check_known
 from rootling._types import BadRows
 from rootling.exceptions import Issue, RootlingWarning, TrialDataError
 from rootling.trial import Trial
@@ -87,7 +90,8 @@ def load_trial(
     wide : dict, optional
         The columns of a sheet with one column per level, which hold cuttings rooted:
         ``{"strength": ["0", "1000", "3000"]}``, or ``{"strength": {0: "water", 1000: "low"}}`` where the names are not
-        the levels. Each cell is a tray; an empty one is none.
+        the levels. Each cell is a tray; an empty one is none. With the cuttings stuck in a column of their own beside
+        each: ``{"strength": {0: ("0 rooted", "0 stuck"), 1000: ("1000 rooted", "1000 stuck")}}``.
     fill_down : list of str
         Columns whose blank cells and ditto marks take the entry above, as merged cells need it.
     lost : str, optional
@@ -154,7 +158,7 @@ def load_trial(
     8
     """
     given = {name: value for name, value in locals().items() if name not in ("data", "unknown")}
-    check_known(unknown, given)
+    check_known(unknown, given, "load_trial")
     said = {name: value for name, value in given.items() if not _is_default(value)}
     try:
         return _load(data, given)
@@ -181,16 +185,27 @@ def _with_line(error: TrialDataError, data: Any, said: Mapping[str, Any]) -> Tri
     """The same error with the call that would answer it as its last line."""
     changed, dropped = _answers(error.issues, said)
     if not changed:
-        return error
+        # Nothing but the table itself can answer it: the same call reads it once that is done.
+        line = call(_as_csv(data) if any(one.code == "vast_sheet" for one in error.issues) else data, said, {})
+        return TrialDataError(f"{error}\nOnce that is done, this line loads it:\n  {line}", error.issues)
     kept = {name: value for name, value in said.items() if name not in dropped}
     line = call(data, kept, changed | ({"earlier": "earlier"} if "earlier" in kept else {}))
     return TrialDataError(f"{error}\nOnce you agree, this line goes on:\n  {line}", error.issues, line)
 
 
+def _can_be_left(issue: Issue) -> bool:
+    """True where the row of an issue can be set aside; that of the column names cannot."""
+    return issue.severity != "information" and issue.code != "duplicate_header"
+
+
+def _as_csv(data: Any) -> Any:
+    return os.fspath(Path(data).with_suffix(".csv"))
+
+
 def _answers(issues: Sequence[Issue], said: Mapping[str, Any]) -> tuple[dict[str, str], set[str]]:
     """The options that would answer the issues, and those given that they replace."""
     changed: dict[str, Any] = {}
-    rows_left = any(one.paste is None and one.row is not None and one.severity != "information" for one in issues)
+    rows_left = any(one.paste is None and one.row is not None and _can_be_left(one) for one in issues)
     # Many rows share one answer: each is read once.
     answers = dict.fromkeys((one.code, one.column, one.paste) for one in issues if one.paste is not None)
     for code, column, paste in answers:

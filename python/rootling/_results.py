@@ -317,6 +317,8 @@ class Estimate:
         The sentence for a methods section, with the definition used.
     references : tuple of str
         Works cited.
+    details : tuple of str
+        What else is worth saying, a fact a line, for single numbers.
     """
 
     value: Any
@@ -329,20 +331,22 @@ class Estimate:
     notes: tuple[Note, ...] = ()
     methods: str | None = None
     references: tuple[str, ...] = ()
+    details: tuple[str, ...] = ()
 
     @classmethod
     def from_record(cls, record: Mapping[str, Any]) -> Estimate:
         """Builds it from what the core hands over."""
         named: dict[str, Any] = {name: record.get(name) for name in cls.__dataclass_fields__}
         notes = tuple(Note(note["code"], note["text"]) for note in record.get("notes") or ())
-        return cls(**{**named, "notes": notes, "references": tuple(record.get("references") or ())})
+        lists = {name: tuple(record.get(name) or ()) for name in ("references", "details")}
+        return cls(**{**named, "notes": notes, **lists})
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values; arrays become lists."""
         plain = {name: getattr(self, name) for name in self.__dataclass_fields__}
         made = {name: value.tolist() if hasattr(value, "tolist") else value for name, value in plain.items()}
         notes = [{"code": note.code, "text": note.text} for note in self.notes]
-        return {**made, "notes": notes, "references": list(self.references)}
+        return {**made, "notes": notes, "references": list(self.references), "details": list(self.details)}
 
     def to_json(self, indent: int | None = None) -> str:
         """The record as JSON. Infinite numbers are written as ``"inf"`` and ``"-inf"``; ``non_finite`` lists where."""
@@ -363,7 +367,7 @@ class Estimate:
         """One row per estimate, as a polars frame."""
         import polars as pl
 
-        told = ("notes", "methods", "references")
+        told = ("notes", "methods", "references", "details")
         figures = {name: value for name, value in self.to_dict().items() if name not in told}
         columns = {name: value if isinstance(value, list) else [value] for name, value in figures.items()}
         length = max(len(values) for values in columns.values())

@@ -7,7 +7,7 @@ from typing import Any
 
 from rootling import _core
 from rootling._frames import listed, spelled
-from rootling._types import CurveBlocks, CurveTrays, Level, Link, Shape, Trays
+from rootling._types import CurveBlocks, CurveTrays, Level, Link, Outcome, Shape, Trays
 from rootling.dose import DamageThreshold, ResponseSurface, StrengthCurve
 
 __all__ = ["StrengthQuestions"]
@@ -39,6 +39,7 @@ class StrengthQuestions:
         blocks: CurveBlocks = "auto",
         bootstrap: int = 0,
         seed: int = 1,
+        outcome: Outcome = "take",
     ) -> StrengthCurve:
         """How the take follows the strength, where it is best, and how sure that is.
 
@@ -91,6 +92,9 @@ class StrengthQuestions:
             Trials to draw for bootstrap limits beside those by profile likelihood, for example 2000; none when 0.
         seed : int
             Seed of the drawn trials.
+        outcome : {"take", "survival", "rooted-of-survivors"}
+            What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
+            lived. How the two others run over the strengths stands in the details.
 
         Returns
         -------
@@ -133,6 +137,7 @@ class StrengthQuestions:
             "blocks": blocks,
             "bootstrap": bootstrap,
             "seed": seed,
+            "outcome": outcome,
         }
         return StrengthCurve(_core.dose.strength_curve(self._core, options), self._shown_with())
 

@@ -107,15 +107,23 @@ def _refuse_vast(path: Path) -> None:
 
 def _refuse_vast_sheet(xml: bytes) -> None:
     right = bottom = 0
+    farthest: dict[str, str] = {}
     for column, row in re.findall(rb'<c r="([A-Z]{1,3})([0-9]{1,7})"[^>]*[^/]>', xml):
         width = 0
         for letter in column:
             width = width * 26 + letter - 64
-        right, bottom = max(right, width), max(bottom, int(row))
+        cell = column.decode() + row.decode()
+        if width > right:
+            right, farthest["right"] = width, cell
+        if int(row) > bottom:
+            bottom, farthest["bottom"] = int(row), cell
     if right * bottom > LARGEST:
         far = f"{right:,} columns and {bottom:,} rows".replace(",", " ")
+        cells = " and ".join(dict.fromkeys(farthest.values()))
         raise TrialDataError.of_input(
-            "vast_sheet", f"the sheet spans {far}", "clear the stray entry far from the table, or save the table as csv"
+            "vast_sheet",
+            f"the sheet spans {far}, since something stands in {cells}",
+            "clear what stands far from the table, or save the table as csv",
         )
 
 

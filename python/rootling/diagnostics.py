@@ -35,7 +35,7 @@ class Diagnostics(Result):
     """The checks of a fitted model. Made by ``model.diagnostics()``.
 
     ``table()`` has one row per tray: the count, what was expected, residuals, leverage, and how far the expected rates
-    would move without the tray, in trees per 100 (``one_step_points`` from the fit, ``refit_points`` by fitting without
+    would move without the tray, as proportions (``one_step_change`` from the fit, ``refit_change`` by fitting without
     it). ``quantile_residual`` is standard normal if the model holds (Dunn and Smyth 1996). Figures for the model as a
     whole: ``goodness_of_fit``, ``dispersion``, ``hosmer_lemeshow`` (single cuttings only), ``link_test``,
     ``calibration``.

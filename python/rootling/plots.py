@@ -117,7 +117,7 @@ def _tray_points(result: Result, names: list[str]) -> dict[str, list[float]]:
 
 
 def _with_unit(result: Result, name: str) -> str:
-    """A column's name for an axis, with the unit when it is the declared strength."""
+    """A column's name for an axis, with unit, substance and method when it is the declared strength."""
     trial = result._context.get("trial")
     spoken = name.replace("_", " ")
     unit = None if trial is None else trial._unit_of(name)
@@ -143,9 +143,7 @@ def _draw_rates(axes: Axes, rows: list[dict[str, Any]], names: list[str], trays:
             linestyle="none",
             **style,
         )
-    labels = [_label(row, names) for row in rows]
-    slanted = max(map(len, labels), default=0) * len(labels) > 60
-    axes.set_xticks(range(len(rows)), labels, rotation=30 if slanted else 0, ha="right" if slanted else "center")
+    axes.set_xticks(range(len(rows)), [_label(row, names) for row in rows])
     axes.set_xlim(-0.6, len(rows) - 0.4)
     if trays:
         axes.annotate(
@@ -154,9 +152,16 @@ def _draw_rates(axes: Axes, rows: list[dict[str, Any]], names: list[str], trays:
 
 
 def _rates(result: Result, rows: list[dict[str, Any]], names: list[str], label: str) -> Figure:
+    labels, trays = [_label(row, names) for row in rows], _tray_points(result, names)
+    across = _plain(", ".join(_with_unit(result, name) for name in names))
+    # Names that would run into each other stand one below the other.
+    if len(rows) > 12 or max(map(len, labels), default=0) > (14 if len(rows) < 6 else 7):
+        from rootling import _rate_plots
+
+        return _rate_plots.below(rows, labels, [trays.get(one, []) for one in labels], (across, label))
     figure, axes = _axes(max(4.2, min(10.0, 1.2 + (1.1 if len(rows) < 6 else 0.75) * len(rows))))
-    _draw_rates(axes, rows, names, _tray_points(result, names))
-    axes.set_xlabel(_plain(", ".join(_with_unit(result, name) for name in names)), color=INK)
+    _draw_rates(axes, rows, names, trays)
+    axes.set_xlabel(across, color=INK)
     _percent_axis(axes, label)
     return figure
 
@@ -330,10 +335,11 @@ def coefficients(result: Result) -> Figure:
 
 def effect_tests(result: Result) -> Figure:
     """Largest difference between the rates of each effect, and how large a one is not ruled out."""
-    rows = [row for row in result.table().iter_rows(named=True) if row["largest_difference_points"] is not None]
+    rows = [row for row in result.table().iter_rows(named=True) if row["largest_difference"] is not None]
     figure, axes = _axes(7.0, 1.6 + 0.5 * len(rows))
     for at, row in enumerate(rows):
-        value, beyond = row["largest_difference_points"], row["not_ruled_out_points"]
+        value = 100 * row["largest_difference"]
+        beyond = None if row["not_ruled_out"] is None else 100 * row["not_ruled_out"]
         if beyond is not None:
             axes.plot([value, beyond], [at, at], color=COLOURS[0], linewidth=2, linestyle=":")
             axes.plot([beyond], [at], color=COLOURS[0], marker="|", markersize=12, markeredgewidth=2)
@@ -408,9 +414,15 @@ def curve_comparison(result: Result) -> Figure:
 
 
 def predictions(result: Result) -> Figure:
-    """Expected rates with intervals, one row beside the other."""
-    names = [name for name in _label_columns(result) if name in result.columns]
-    return _rates(result, _rows(result), names, "expected take rate, %")
+    """Expected rates with intervals, one row below the other."""
+    from rootling import _rate_plots
+
+    rows, names = _rows(result), list(result.columns)
+    several = len(rows) > 1
+    labels = [_plain(f"{row['row']}: {_label(row, names)}" if several else _label(row, names)) for row in rows]
+    words = _plain(", ".join(_with_unit(result, name) for name in names))
+    across = f"row: {words}" if several else words
+    return _rate_plots.below(rows, labels, [[] for _ in rows], (across, "expected take rate, %"))
 
 
 KINDS = {

@@ -184,14 +184,20 @@ def _figure(result: Result) -> dict[str, str] | None:
     return {"source": f"data:image/svg+xml;base64,{data}", "words": result.sentence}
 
 
+WORK = ("best_strength", "tested_range", "chemical")
+
+
 def _cautions(trial: Trial | None, results: list[Result]) -> list[tuple[str, str]]:
-    notes = [note for part in [trial, *results] if part is not None for note in part.notes]
-    cautions = [(note.code.replace("_", " "), note.text) for note in notes]
+    """Each caution once: those about the numbers first, those about the work last."""
+    notes = {(note.code, note.text): None for part in [trial, *results] if part is not None for note in part.notes}
+    codes = {code for code, _ in notes}
     if _about_strength(trial, results):
-        cautions.append(("tested range", TESTED_RANGE))
-        if "chemical" not in dict(cautions):
-            cautions.append(("chemical", CHEMICAL))
-    return list(dict.fromkeys(cautions))
+        if "best_strength" not in codes:
+            notes["tested_range", TESTED_RANGE] = None
+        if "chemical" not in codes:
+            notes["chemical", CHEMICAL] = None
+    ordered = sorted(notes, key=lambda note: WORK.index(note[0]) + 1 if note[0] in WORK else 0)
+    return [(code.replace("_", " "), text) for code, text in ordered]
 
 
 def _about_strength(trial: Trial | None, results: list[Result]) -> bool:

@@ -150,10 +150,11 @@ class Trial(ModelQuestions, StrengthQuestions):
         return pl.DataFrame({name: values for name, (_, values) in zip(names, columns, strict=True)})
 
     def _unit_of(self, column: str) -> str | None:
-        """The unit of the declared strength, when this is its column."""
+        """Unit, substance and method of the declared strength, when this is its column."""
         options = self._core.options
         named = options["strength_column"] or "strength"
-        return None if options["strength"] is None or column != named else str(options["strength"]["unit"])
+        known = options["strength"] if column == named else None
+        return None if known is None else "{unit} {substance} ({method})".format(**known).replace(" (None)", "")
 
     def take_rates(
         self,
@@ -203,7 +204,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         2
         """
         if by is not None and not listed(by):
-            raise ChoiceError("by names no column; leave it out for every combination of treatments, or name columns")
+            raise ChoiceError("by names no column; leave it out for every combination of treatments")
         options = {"level": level, "method": method, "trays": trays, "outcome": outcome}
         return TakeRates(
             _core.rates.take_rates(self._core, list(dict.fromkeys(listed(by))), options), self._shown_with()
@@ -294,6 +295,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         level: Level = 0.95,
         trays: Trays = "auto",
         seed: int = 1,
+        nearly: float = 0.10,
         outcome: Outcome = "take",
     ) -> AllComparisons:
         """Compares all levels of a treatment, pair by pair or against one; P values and intervals hold together.
@@ -318,9 +320,10 @@ class Trial(ModelQuestions, StrengthQuestions):
             ``"ignore"`` treats cuttings as independent, and the result is marked.
         seed : int
             Seed of the randomisation tests when they have to draw.
+        nearly : float
+            The difference that matters, a proportion; trays are asked for that narrow the intervals to that much.
         outcome : {"take", "survival", "rooted-of-survivors"}
-            What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
-            lived. The two others stand in the details.
+            What is counted, in a trial loaded with ``dead=``; as in :meth:`compare`.
 
         Returns
         -------
@@ -342,6 +345,7 @@ class Trial(ModelQuestions, StrengthQuestions):
                 "level": level,
                 "trays": trays,
                 "seed": seed,
+                "nearly": nearly,
                 "outcome": outcome,
             },
         }

@@ -15,7 +15,12 @@ use crate::error::{DoseError, Result};
 fn strength_curve<'py>(py: Python<'py>, trial: &PyTrial, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
     let options: CurveOptions = from_python(options)?;
     let strength = trial.0.options().strength.as_ref();
-    trial.answer(py, |units, control| dose::strength_curve(units, strength, &options, control))
+    trial.asked(py, |trial, control| {
+        let mut answer = dose::strength_curve(&trial.units_of(options.outcome)?, strength, &options, control)?;
+        answer.notes.splice(0..0, trial.deaths_note(options.outcome));
+        answer.details.extend(dose::beside_deaths(trial, &options));
+        Ok(answer)
+    })
 }
 
 #[pyfunction]

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
-use crate::report::{join, numbers, whole};
+use crate::report::{join, numbers, plural, whole};
 use crate::trial::Factor;
 
 /// Below this share of a level's units a note says so.
@@ -104,7 +104,25 @@ impl Carried {
 
     fn counts(&self, unit: &str) -> String {
         let one = |level: &CarriedLevel| format!("{} of {} at {}", level.n_units_used, level.n_units, level.level);
-        format!("{} ({unit}s)", join(&self.levels.iter().map(one).collect::<Vec<_>>()))
+        format!("{} ({})", join(&self.levels.iter().map(one).collect::<Vec<_>>()), plural(unit))
+    }
+
+    /// "only 56 of 228 trays carry it", for the decision line; none where nearly all of them do.
+    pub(crate) fn tail(&self, unit: &str) -> Option<String> {
+        let sum = |of: fn(&CarriedLevel) -> u64| self.levels.iter().map(of).sum::<u64>();
+        let (used, all) = (sum(|one| one.n_units_used), sum(|one| one.n_units));
+        (self.least_share() < MOST).then(|| format!("only {used} of {all} {} carry it", plural(unit)))
+    }
+
+    /// The first of the details where some unit carries nothing.
+    pub(crate) fn line(&self, unit: &str) -> Option<String> {
+        self.loses().then(|| {
+            format!(
+                "This rests on {}; the others stand in levels of {} that hold no other level.",
+                self.counts(unit),
+                join(&self.within)
+            )
+        })
     }
 
     /// Why there is no test: a single stratum carries all, though there are others, so that nothing shows whether it holds elsewhere.

@@ -5,7 +5,7 @@ use super::two_levels::NOTHING_TO_JUDGE;
 use super::verdict::{confirming, counted};
 use crate::math::distributions::student_t;
 use crate::rates::TakeRate;
-use crate::report::{Spoken, join, numbers};
+use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
 use crate::trial::Outcome;
 
 /// The most units that are worth naming.
@@ -70,9 +70,17 @@ impl<'a> Decision<'a> {
         }
     }
 
-    /// The whole decision.
+    /// The whole decision; what carries it where that is a part of the units only, and how many would settle it, as far as there is room.
     pub(super) fn sentence(&self) -> String {
-        let Some((low, high)) = self.limits else { return self.withheld() };
+        let (lead, wanted) = self.lead();
+        let carried = self.limits.and(self.found.carried.as_ref()).and_then(|one| one.tail(&self.found.unit));
+        let tails: Vec<String> = carried.into_iter().chain(wanted).map(|tail| format!("; {tail}")).collect();
+        fitted(lead.trim_end_matches('.'), &tails)
+    }
+
+    /// What to do, and the units that would settle it.
+    fn lead(&self) -> (String, Option<String>) {
+        let Some((low, high)) = self.limits else { return (self.withheld(), None) };
         let (better, worse, at) = (self.better(), self.worse(), &self.at);
         let (gain, per) = (self.trees(self.gain), self.outcome.of_hundred());
         let range = format!("({} to {})", self.trees(low), self.trees(high));
@@ -82,24 +90,27 @@ impl<'a> Decision<'a> {
                 self.trees(low),
                 self.trees(high)
             );
-            return format!("Without trays only a hint{at}: {better}, {what}.");
+            return (format!("Without trays only a hint{at}: {better}, {what}."), None);
         }
         if let Some(alike) = self.alike() {
-            return alike;
+            return (alike, None);
         }
         let shown = self.found.p_value.is_some_and(|p| p < 1.0 - self.found.level);
         if let Some(margin) = self.found.margin.filter(|margin| low > -margin && high < *margin) {
-            return format!(
+            let alike = format!(
                 "Either will do{at}: {better} and {worse} differ by less than {} {per} (between {}).",
                 self.trees(margin),
                 self.between(low, high)
             );
+            return (alike, None);
         }
         let than = format!("{gain} more {per} than {worse} {range}");
         match (shown, self.confirmed()) {
-            (true, _) if low < ROUNDS_TO_NONE => format!("Borderline{at}: {better} may give {than}."),
-            (true, true) => format!("Use {better}{at}: {than}."),
-            (true, false) => format!("Leaning to {better}{at}: {than}."),
+            (true, _) if low < ROUNDS_TO_NONE => {
+                (format!("Borderline{at}: {better} may give {than}."), self.narrowed())
+            }
+            (true, true) => (format!("Use {better}{at}: {than}."), None),
+            (true, false) => (format!("Leaning to {better}{at}: {than}."), self.narrowed()),
             (false, _) => self.open(low, high),
         }
     }
@@ -122,37 +133,42 @@ impl<'a> Decision<'a> {
     }
 
     /// Nothing is shown.
-    fn open(&self, low: f64, high: f64) -> String {
+    fn open(&self, low: f64, high: f64) -> (String, Option<String>) {
         let (better, worse, at) = (self.better(), self.worse(), &self.at);
         let (has, of) = match self.outcome {
             Outcome::Take => ("roots", "per 100"),
             Outcome::Survival => ("keeps alive", "per 100"),
             Outcome::RootedOfSurvivors => ("roots", "per 100 survivors"),
         };
+        let what = format!("{better} {has} between {} {of} than {worse}", self.between(low, high));
         if low > -self.nearly && high < self.nearly {
-            return format!(
-                "No reason to change{at}: {better} {has} between {} {of} than {worse}, less than would matter.",
-                self.between(low, high)
-            );
+            return (format!("No reason to change{at}: {what}, less than would matter"), None);
         }
         if low > -ROUNDS_TO_NONE {
-            return format!("Borderline{at}: {better} {has} between {} {of} than {worse}.", self.between(low, high));
+            return (format!("Borderline{at}: {what}"), self.narrowed());
         }
-        let what = format!("{better} {has} between {} {of} than {worse}", self.between(low, high));
-        match self.units_wanted() {
-            Some(n) => format!(
-                "Too few {}s to tell{at}: {what}; {n} {}s each narrow that to {} either way.",
-                self.found.unit,
-                self.found.unit,
-                self.trees(self.nearly)
-            ),
-            None => format!("Not settled{at}: {what}; repeat the trial before changing."),
+        match self.narrowed() {
+            Some(wanted) => (format!("Too few {} to tell{at}: {what}", plural(&self.found.unit)), Some(wanted)),
+            None => (format!("Not settled{at}: {what}; repeat the trial before changing"), None),
         }
     }
 
+    /// "18 trays each narrow that to 10 either way".
+    fn narrowed(&self) -> Option<String> {
+        let wanted = self.units_wanted()?;
+        Some(format!(
+            "{wanted} {} each narrow that to {} either way",
+            plural(&self.found.unit),
+            self.trees(self.nearly)
+        ))
+    }
+
     fn withheld(&self) -> String {
+        let few = self.found.first.n_units.min(self.found.second.n_units) < 2 && counted(self.found);
+        let next =
+            if few { format!("; repeat with several {} of each", plural(&self.found.unit)) } else { String::new() };
         format!(
-            "No verdict{}: {:.0} of 100 {} at {} and {:.0} at {}, but this layout allows no test.",
+            "No verdict{}: {:.0} of 100 {} at {} and {:.0} at {}, but this layout allows no test{next}.",
             self.at,
             100.0 * self.better.value,
             self.outcome.counted(),
@@ -169,24 +185,10 @@ impl<'a> Decision<'a> {
     }
 
     /// Units of each level that bring the interval's half-width to the difference that matters, at the spread seen.
-    ///
-    /// A half-width is a t quantile times a standard error, which falls with the root of the number of units; degrees of freedom grow
-    /// with it. None where it is that narrow already.
     fn units_wanted(&self) -> Option<String> {
         let (low, high) = self.limits?;
-        let half = 0.5 * (high - low);
-        let dof = self.found.dof?;
         let have = self.found.first.n_units.min(self.found.second.n_units) as f64;
-        if half <= self.nearly || have < 1.0 {
-            return None;
-        }
-        let quantile = |dof: f64| student_t::quantile(f64::midpoint(1.0, self.found.level), dof);
-        let mut wanted = have;
-        for _ in 0..50 {
-            let narrower = quantile(dof * wanted / have) / quantile(dof);
-            wanted = have * (half / self.nearly * narrower).powi(2);
-        }
-        Some(if wanted > MOST { format!("more than {MOST}") } else { format!("{:.0}", wanted.ceil()) })
+        units_for(0.5 * (high - low), self.nearly, (self.found.level, self.found.dof?), have)
     }
 
     /// Everything else, a fact a line.
@@ -199,10 +201,13 @@ impl<'a> Decision<'a> {
                     numbers::interval(numbers::points(rate.conf_low), numbers::points(rate.conf_high), found.level)
                 )
             });
-            let unit = if counted(found) { format!("{}s", found.unit) } else { "cuttings".to_owned() };
-            let basis = if counted(found) { rate.n_units } else { rate.stuck };
+            let basis = if counted(found) {
+                format!("; {}", whole(rate.n_units, &found.unit, &plural(&found.unit)))
+            } else {
+                String::new()
+            };
             format!(
-                "{}: {} of 100 {} ({} of {} cuttings{limits}; {basis} {unit}).",
+                "{}: {} of 100 {} ({} of {} cuttings{limits}{basis}).",
                 capital(&self.said.level(&rate.levels.concat())),
                 numbers::points(rate.value),
                 self.outcome.counted(),
@@ -210,7 +215,8 @@ impl<'a> Decision<'a> {
                 rate.stuck
             )
         };
-        let mut lines = vec![one(&found.second), one(&found.first)];
+        let carried = self.limits.and(found.carried.as_ref()).and_then(|carried| carried.line(&found.unit));
+        let mut lines: Vec<String> = carried.into_iter().chain([one(&found.second), one(&found.first)]).collect();
         lines.extend(self.difference());
         lines.extend(self.taken_out());
         lines.extend(self.second_opinion());
@@ -284,15 +290,15 @@ impl<'a> Decision<'a> {
         let found = self.found;
         let alpha = 1.0 - found.level;
         let (dealt, p) = (confirming(found)?, found.p_value?);
-        let (shown, unit) = (numbers::p_value(dealt.p_value), &found.unit);
-        let start = format!("A second opinion, dealing the {unit}s out again at random, ");
+        let (shown, units) = (numbers::p_value(dealt.p_value), plural(&found.unit));
+        let start = format!("A second opinion, dealing the {units} out again at random, ");
         match (p < alpha, dealt.p_value <= alpha) {
             (true, false) if dealt.smallest_p > alpha => Some(format!(
-                "{start}cannot confirm it: {} is the smallest value that so few {unit}s allow.",
+                "{start}cannot confirm it: {} is the smallest value that so few {units} allow.",
                 numbers::p_value(dealt.smallest_p)
             )),
             (true, false) => Some(format!(
-                "{start}assumes less, needs more {unit}s and does not confirm it ({shown}): take it as evidence, not as settled."
+                "{start}assumes less, needs more {units} and does not confirm it ({shown}): take it as evidence, not as settled."
             )),
             (false, true) => Some(format!("{start}would have shown a difference ({shown}), so the matter is open.")),
             (true, true) => Some(format!("{start}agrees ({shown}).")),
@@ -309,8 +315,8 @@ impl<'a> Decision<'a> {
         let shown = self.found.p_value.is_some_and(|p| p < 1.0 - self.found.level);
         let wanted = self.units_wanted().map(|n| {
             format!(
-                "{n} {}s of each {} would narrow the interval to {} per 100 either way",
-                self.found.unit,
+                "{n} {} of each {} would narrow the interval to {} per 100 either way",
+                plural(&self.found.unit),
                 self.said.name(),
                 numbers::points(self.nearly)
             )
@@ -328,8 +334,19 @@ impl<'a> Decision<'a> {
     }
 }
 
-/// First letter in upper case.
-pub(super) fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
+/// Units of each level that bring a half-width to `nearly` at the spread seen, from `have` of each.
+///
+/// A half-width is a t quantile times a standard error, which falls with the root of the number of units; degrees of freedom grow
+/// with it. None where it is that narrow already.
+pub(super) fn units_for(half: f64, nearly: f64, (level, dof): (f64, f64), have: f64) -> Option<String> {
+    if half <= nearly || have < 1.0 {
+        return None;
+    }
+    let quantile = |dof: f64| student_t::quantile(f64::midpoint(1.0, level), dof);
+    let mut wanted = have;
+    for _ in 0..50 {
+        let narrower = quantile(dof * wanted / have) / quantile(dof);
+        wanted = have * (half / nearly * narrower).powi(2);
+    }
+    Some(if wanted > MOST { format!("more than {MOST}") } else { format!("{:.0}", wanted.ceil()) })
 }

@@ -10,7 +10,7 @@ use crate::control::Control;
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, check_level};
 use crate::rates::choose;
-use crate::report::{cautions, numbers, references};
+use crate::report::{capital, cautions, numbers, references};
 
 /// What is to be shown about the second rate.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
@@ -204,7 +204,11 @@ fn answer(figures: Equivalence, first: Count, second: Count, options: &Equivalen
     }
     Answer {
         kind: "equivalence".to_owned(),
-        details: Vec::new(),
+        details: vec![format!(
+            "{} ({}).",
+            capital(&range_in_words(figures.conf_low, figures.conf_high)),
+            limits(&figures)
+        )],
         sentence: sentence(&figures, first, second, options.claim),
         methods: methods(&figures, options),
         references: [references::SCHUIRMANN_1987]
@@ -244,17 +248,15 @@ fn sentence(figures: &Equivalence, first: Count, second: Count, claim: Claim) ->
         }
     };
     format!(
-        "{verdict} ({}): {} of 100 rooted against {}, and {} ({}).",
+        "{verdict} ({}): {} of 100 rooted against {}.",
         numbers::p_value(figures.p_value),
         numbers::points(second.rate()),
-        numbers::points(first.rate()),
-        range_in_words(figures.conf_low, figures.conf_high),
-        numbers::interval(
-            numbers::points(figures.conf_low),
-            numbers::points(figures.conf_high),
-            figures.interval_level
-        )
+        numbers::points(first.rate())
     )
+}
+
+fn limits(figures: &Equivalence) -> String {
+    numbers::interval(numbers::points(figures.conf_low), numbers::points(figures.conf_high), figures.interval_level)
 }
 
 fn methods(figures: &Equivalence, options: &EquivalenceOptions) -> String {

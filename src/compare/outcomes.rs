@@ -96,9 +96,8 @@ pub fn outcomes(
         answer.figures.beside.push(beside);
     }
     if by_deaths(&answer.figures, options.outcome) {
-        let end = answer.sentence.trim_end_matches('.').len();
-        answer.sentence.truncate(end);
-        answer.sentence.push_str("; deaths make the difference, not rooting.");
+        let lead = answer.sentence.split(';').next().unwrap_or_default().trim_end_matches('.');
+        answer.sentence = format!("{lead}; deaths make the difference, not rooting.");
     }
     answer.notes.splice(0..0, trial.deaths_note(options.outcome));
     Ok(answer)

@@ -2,11 +2,11 @@
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::carried::time_note;
-use crate::compare::decision::{Decision, capital};
+use crate::compare::decision::Decision;
 use crate::compare::permutation::Randomisation;
 use crate::compare::strengths::{CompareOptions, Comparison};
 use crate::rates::{TakeRate, TraySpread, TraysUse, few_events};
-use crate::report::{Spoken, cautions, join, numbers, references, whole};
+use crate::report::{Spoken, capital, cautions, join, numbers, plural, references, whole};
 use crate::trial::{UnitKind, Units};
 
 pub(super) fn answer(
@@ -60,7 +60,7 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
         }
     }
     if let Some(dealt) = confirming(found) {
-        what.push(format!("re-dealing the {}s", found.unit));
+        what.push(format!("second opinion, {} dealt anew", plural(&found.unit)));
         value.push(None);
         low.push(None);
         high.push(None);
@@ -114,17 +114,16 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
     if let Some(spread) = found.spread.filter(TraySpread::few_events) {
         notes.push(few_events(&spread));
     }
+    let units_named = plural(&found.unit);
     let mut add = |code: &str, text: String| notes.push(Note::new(code, text));
     if let Some(test) = found.randomisation.as_ref().filter(|test| test.smallest_p > 1.0 - found.level) {
         add(
             "p_out_of_reach",
             format!(
-                "With {} and {} {}s as laid out no outcome could give a randomisation P value below {}; more {}s are needed for a claim.",
+                "With {} and {} {units_named} as laid out no outcome could give a randomisation P value below {}; more {units_named} are needed for a claim.",
                 found.first.n_units,
                 found.second.n_units,
-                found.unit,
-                numbers::number(test.smallest_p),
-                found.unit
+                numbers::number(test.smallest_p)
             ),
         );
     }
@@ -205,12 +204,13 @@ fn methods(found: &Comparison) -> String {
     let icc = found.spread.map_or(0.0, |spread| spread.icc);
     let dof = found.dof.map(numbers::degrees_of_freedom).unwrap_or_default();
     format!(
-        "The experimental unit was the {unit}. The take rates of two levels of {} were compared{places} by a score statistic on effective numbers of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between {unit}s within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events). The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio.{}",
+        "The experimental unit was the {unit}. The take rates of two levels of {} were compared{places} by a score statistic on effective numbers of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between {units} within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events). The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio.{}",
         found.factor,
         numbers::number(icc),
         if found.within.is_empty() { "" } else { " with places taken out" },
         dealing(found),
         unit = found.unit,
+        units = plural(&found.unit),
     )
 }
 

@@ -61,10 +61,10 @@ pub struct TrayCheck {
     pub leverage: f64,
     /// Distance that leaving the tray out moves all coefficients.
     pub distance: Option<f64>,
-    /// Largest change of an expected rate without the tray, in trees per 100: one step from the fit.
-    pub one_step_points: Option<f64>,
+    /// Largest change of an expected rate without the tray, without it less with it, a proportion: one step from the fit.
+    pub one_step_change: Option<f64>,
     /// The same by fitting without the tray.
-    pub refit_points: Option<f64>,
+    pub refit_change: Option<f64>,
     /// The combination whose rate changes so.
     pub changes: Option<String>,
     /// Probability of a count at least as far out on either side.
@@ -159,7 +159,6 @@ pub fn diagnostics(model: &Model, options: &DiagnosticsOptions, control: &Contro
 fn check(model: &Model, ready: &Ready, views: &Views, (view, refit): (&View, Option<Change>), seed: u64) -> TrayCheck {
     let found = residuals(view, model.spec.link, &mut stream(seed, view.unit as u64));
     let step = one_step(model, ready, views, view);
-    let points = |change: Change| 100.0 * change.rate;
     TrayCheck {
         tray: name(model, view.unit),
         treatment: treatment(model, view.unit),
@@ -172,8 +171,8 @@ fn check(model: &Model, ready: &Ready, views: &Views, (view, refit): (&View, Opt
         deviance_residual: found.deviance,
         leverage: view.hat,
         distance: distance(view, ready.design.rank()),
-        one_step_points: step.map(points),
-        refit_points: refit.map(points),
+        one_step_change: step.map(|change| change.rate),
+        refit_change: refit.map(|change| change.rate),
         changes: refit.or(step).map(|change| combination(ready, change.row)),
         p_value: found.p_value,
     }

@@ -43,9 +43,9 @@ fn table(figures: &Diagnostics) -> Sheet {
         .number("deviance_residual", rows.iter().map(|row| row.deviance_residual))
         .number("leverage", rows.iter().map(|row| row.leverage))
         .maybe("distance", rows.iter().map(|row| row.distance))
-        .maybe("one_step_points", rows.iter().map(|row| row.one_step_points));
+        .maybe("one_step_change", rows.iter().map(|row| row.one_step_change));
     if figures.refitted {
-        table.maybe("refit_points", rows.iter().map(|row| row.refit_points));
+        table.maybe("refit_change", rows.iter().map(|row| row.refit_change));
     }
     table
         .text("changes", rows.iter().map(|row| row.changes.clone().unwrap_or_default()))
@@ -62,7 +62,7 @@ fn outlying(figures: &Diagnostics) -> Vec<&TrayCheck> {
 }
 
 fn change(tray: &TrayCheck) -> Option<f64> {
-    tray.refit_points.or(tray.one_step_points)
+    tray.refit_change.or(tray.one_step_change)
 }
 
 /// The tray whose leaving out moves a rate the most.
@@ -79,6 +79,10 @@ fn decision(figures: &Diagnostics) -> String {
         let of = if tray.treatment.is_empty() { String::new() } else { format!(" ({})", tray.treatment) };
         let more = if far.len() > 1 { format!("; {} more lie as far out", far.len() - 1) } else { String::new() };
         return format!("Look at {}{of} first: it rooted far {direction} than the model expects{more}.", tray.tray);
+    }
+    if figures.link_test.as_ref().is_some_and(|test| test.p_value < 0.05) {
+        return "No count stands out, but the model bends away from the counts: try an interaction, or another link."
+            .to_owned();
     }
     let spread = figures.goodness_of_fit.as_ref().is_some_and(|test| test.pearson_p_value < 0.05);
     if spread {
@@ -250,6 +254,6 @@ fn cited_works(model: &Model, figures: &Diagnostics) -> Vec<String> {
 
 /// Points with their sign.
 fn signed(change: f64) -> String {
-    let text = points(change / 100.0);
+    let text = points(change);
     if change > 0.0 { format!("+{text}") } else { text }
 }

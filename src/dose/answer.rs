@@ -4,7 +4,7 @@ use super::compared::compare;
 use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
 use super::input::{CurveInput, CurveOptions, gather};
 use super::run::{figures, ready};
-use super::{notes, target, words};
+use super::{decision, notes, target, words};
 use crate::answer::{Answer, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::{CountError, Result};
@@ -84,9 +84,9 @@ pub fn strength_curve_of(input: &CurveInput, control: &Control) -> Result<Answer
     };
     Ok(Answer {
         kind: "strength_curve".to_owned(),
-        details: Vec::new(),
+        details: words::details(&found),
         table: curve_table(&found),
-        sentence: words::curves(&found),
+        sentence: decision::curves(&found),
         notes: notes::curves(&found),
         methods: words::methods(&found),
         references: words::cited(&found),
@@ -104,7 +104,7 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
     let number = |of: fn(&OneCurve) -> f64| curves.iter().map(of).collect::<Vec<f64>>();
     // Two strengths have no curve on which a lowest adequate strength could lie.
     let adequate = |of: fn(&OneCurve) -> f64| {
-        let one = |curve: &OneCurve| (curve.strengths.len() >= super::decision::LEAST_STRENGTHS).then(|| of(curve));
+        let one = |curve: &OneCurve| (curve.strengths.len() >= decision::LEAST_STRENGTHS).then(|| of(curve));
         curves.iter().map(one).collect::<Vec<_>>()
     };
     table.text("figure", curves.iter().map(|_| "best strength"));
@@ -161,9 +161,9 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
     table.text("says", found.rows.iter().map(|row| words::row(row, &found)));
     Ok(Answer {
         kind: "strengths_for".to_owned(),
-        details: Vec::new(),
+        details: words::details_for(&found, input),
         table,
-        sentence: words::strengths_for(&found, input),
+        sentence: decision::strengths_for(&found, input),
         notes: notes::strengths_for(&found, input),
         methods: words::methods_for(&found, input),
         references: words::cited_for(),
@@ -201,9 +201,9 @@ pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<Cu
     table.number("conf_high", shifts.iter().map(|one| one.conf_high));
     Ok(Answer {
         kind: "curve_comparison".to_owned(),
-        details: Vec::new(),
+        details: words::details_comparison(&found, input),
         table,
-        sentence: words::comparison(&found, input),
+        sentence: decision::comparison(&found, input),
         notes: notes::comparison(&found, input),
         methods: words::methods_comparison(&found),
         references: words::cited_for(),

@@ -233,7 +233,7 @@ fn answer(found: DamageThreshold) -> Answer<DamageThreshold> {
     ]);
     Answer {
         kind: "damage_threshold".to_owned(),
-        details: Vec::new(),
+        details: words::details(&found),
         table: table(&found),
         sentence: words::sentence(&found),
         notes: words::notes(&found),

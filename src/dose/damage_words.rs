@@ -1,9 +1,13 @@
 //! What damage along the strengths says in words.
 
 use super::damage::{DamageCurve, DamageThreshold};
+use super::decision::{self, about};
 use super::words::{located as best_located, strength};
 use crate::answer::Note;
-use crate::report::{cautions, confidence, degrees_of_freedom, number, p_value, points, references, references_dose};
+use crate::report::{
+    cautions, confidence, degrees_of_freedom, facts, fitted, join, number, p_value, points, references,
+    references_dose, whole,
+};
 
 pub(super) fn located(curve: &DamageCurve) -> &'static str {
     match (curve.threshold.located, curve.threshold.value) {
@@ -13,19 +17,74 @@ pub(super) fn located(curve: &DamageCurve) -> &'static str {
     }
 }
 
+/// The decision line: from which strength on cuttings die.
 pub(super) fn sentence(found: &DamageThreshold) -> String {
+    let (hint, unit) = (decision::hint(found.input.counted), decision::unit(&found.input));
+    let rise = format!("{:.0}", 100.0 * found.rise);
+    if let [only] = found.curves.as_slice() {
+        return format!("{hint}{}", decided(only, &rise, &unit));
+    }
+    let known: Vec<(&str, f64)> = found
+        .curves
+        .iter()
+        .filter(|curve| curve.threshold.located)
+        .filter_map(|curve| Some((curve.name.as_str(), curve.threshold.value?)))
+        .collect();
+    let open = found.curves.len() - known.len();
+    let lack = (open > 0).then(|| format!("; not located for {}", whole(open as u64, "curve", "curves")));
+    let lead = if known.is_empty() {
+        format!("{hint}Nowhere is a rise of deaths by {rise} per 100 located")
+    } else if known.len() > NAMED {
+        let values = || known.iter().map(|(_, value)| *value);
+        let (low, high) = (values().fold(f64::INFINITY, f64::min), values().fold(0.0, f64::max));
+        format!("{hint}Deaths rise by {rise} per 100 at about {} to {}{unit}, by curve", about(low), about(high))
+    } else {
+        let each = |(at, (name, value)): (usize, &(&str, f64))| {
+            format!("{}{} for {name}", about(*value), if at == 0 { unit.as_str() } else { "" })
+        };
+        let each: Vec<String> = known.iter().enumerate().map(each).collect();
+        format!("{hint}Stay below about {}: there deaths have risen by {rise} per 100", join(&each))
+    };
+    fitted(&lead, &lack.into_iter().collect::<Vec<_>>())
+}
+
+/// Curves that are named one by one.
+const NAMED: usize = 3;
+
+fn decided(curve: &DamageCurve, rise: &str, unit: &str) -> String {
+    let from = &curve.threshold;
+    match (from.located, from.value) {
+        (true, Some(value)) => format!(
+            "Stay below about {}{unit}: there deaths have risen by {rise} per 100 ({} to {}).",
+            about(value),
+            about(from.conf_low),
+            about(from.conf_high)
+        ),
+        (_, Some(value)) => format!(
+            "Deaths may rise by {rise} per 100 from about {}{unit}, not below {}; test higher strengths to be sure.",
+            about(value),
+            about(from.conf_low)
+        ),
+        (_, None) => format!(
+            "Deaths do not rise by {rise} per 100 within the tested strengths; up to {}{unit} such a rise is ruled out.",
+            about(from.conf_low)
+        ),
+    }
+}
+
+/// What stands behind the decision line, a fact a line.
+pub(super) fn details(found: &DamageThreshold) -> Vec<String> {
     let several = found.curves.len() > 1;
-    let said = found.curves.iter().map(|curve| {
+    let mut said = Vec::new();
+    if !found.input.counted {
+        said.push("Trays are not counted here, so the intervals are too narrow.".to_owned());
+    }
+    for curve in &found.curves {
         let start = if several { format!("{}: ", curve.name) } else { String::new() };
-        format!("{start}{}", one(curve, found))
-    });
-    let said: Vec<String> = said.collect();
-    let opening =
-        if found.input.counted { "" } else { "Trays are not counted here, so the intervals are too narrow. " };
-    format!(
-        "{opening}{} This holds within the tested range, for this cultivar, etiolation, method and season only.",
-        said.join(" ")
-    )
+        said.extend(facts(&one(curve, found)).into_iter().map(|fact| format!("{start}{fact}")));
+    }
+    said.push("This holds within the tested range, for this cultivar, etiolation, method and season only.".to_owned());
+    said
 }
 
 fn one(curve: &DamageCurve, found: &DamageThreshold) -> String {

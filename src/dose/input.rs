@@ -14,7 +14,7 @@ use crate::compare::{code_of, column};
 use crate::error::{CountError, DoseError, Result, StrengthError};
 use crate::estimate::check_level;
 use crate::math::irls::Link;
-use crate::trial::{Factor, UnitKind, Units};
+use crate::trial::{Factor, Outcome, UnitKind, Units};
 use crate::units::{Strength, Substance, Unit};
 
 /// How differences between trays of one strength enter a curve.
@@ -97,6 +97,8 @@ pub struct CurveOptions {
     pub bootstrap: u64,
     /// Seed of the drawn trials.
     pub seed: u64,
+    /// What the curve is of.
+    pub outcome: Outcome,
 }
 
 impl Default for CurveOptions {
@@ -116,6 +118,7 @@ impl Default for CurveOptions {
             blocks: BlocksUse::Auto,
             bootstrap: 0,
             seed: 1,
+            outcome: Outcome::Take,
         }
     }
 }

@@ -34,6 +34,7 @@ mod likelihood;
 mod next_answer;
 mod next_trial;
 mod notes;
+mod outcomes;
 mod pairs;
 mod run;
 mod shape;
@@ -57,6 +58,7 @@ pub use figures::{
 pub use input::{BlocksUse, CurveGroup, CurveInput, CurveOptions, CurveTrays, TrayCount};
 pub use next_answer::{NextCurve, NextOptions, NextTrial, next_trial};
 pub use next_trial::{Criterion, NextDesign, NextStrength};
+pub use outcomes::beside_deaths;
 pub use shape::Shape;
 pub use surface_answer::{response_surface, response_surface_of};
 pub use surface_input::{SurfaceInput, SurfaceOptions, SurfaceTray};

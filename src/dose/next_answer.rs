@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::best::{Located, Wanted, find};
+use super::decision;
 use super::input::CurveInput;
 use super::next_trial::{Criterion, NextDesign, Plan, design};
 use super::run::ready;
@@ -10,7 +11,7 @@ use super::words::strength;
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::{CountError, Result};
-use crate::report::{cautions, join, percent, references, references_dose, whole};
+use crate::report::{cautions, facts, fitted, join, number, percent, references, references_dose, whole};
 use crate::units::plausibility;
 
 /// Options of [`next_trial`].
@@ -129,9 +130,9 @@ fn answer(found: NextTrial, input: &CurveInput, options: &NextOptions) -> Answer
     let given = |value: Option<u64>| value.map_or_else(|| "as in this trial".to_owned(), |value| value.to_string());
     Answer {
         kind: "next_trial".to_owned(),
-        details: Vec::new(),
+        details: details(&found),
         table: table(&found),
-        sentence: sentence(&found),
+        sentence: sentence(&found, input),
         notes: notes(&found, input),
         methods: "Trays were placed one by one, and then moved, so that the variance of the place of the best strength (c-optimal) or the volume of the parameters' confidence region (D-optimal) is least, added to the information of this trial. Both criteria were averaged over the fitted shapes by Akaike's weights, at the fitted curves; trays count by the design effect seen in this trial.".to_owned(),
         references: [references_dose::ATKINSON_2007, references::HURVICH_TSAI_1989].map(str::to_owned).to_vec(),
@@ -173,15 +174,58 @@ fn table(found: &NextTrial) -> Sheet {
     table
 }
 
-fn sentence(found: &NextTrial) -> String {
+/// Strengths and curves that are named one by one.
+const NAMED: usize = 4;
+
+/// The decision line: where to put the trays.
+fn sentence(found: &NextTrial, input: &CurveInput) -> String {
+    let unit = decision::unit(input);
+    let control = "; keep strength 0 as the control".to_owned();
+    match found.curves.as_slice() {
+        [only] => {
+            let trays = whole(only.n_units, "tray", "trays");
+            let Some(design) = only.designs.first() else {
+                return "These curves give no hint where to test next.".to_owned();
+            };
+            let places = &design.strengths;
+            let at = if places.len() > NAMED {
+                let ends = places.first().zip(places.last());
+                let ends = ends.map_or((0.0, 0.0), |(low, high)| (low.strength, high.strength));
+                format!("{} strengths from {} to {}{unit}", places.len(), number(ends.0), number(ends.1))
+            } else {
+                let each: Vec<String> =
+                    places.iter().map(|one| format!("{} ({})", number(one.strength), one.n_units)).collect();
+                format!("{}{unit}", join(&each))
+            };
+            fitted(&format!("Next time put {trays} at {at}"), &[control])
+        }
+        several => {
+            let names: Vec<&str> = several.iter().map(|curve| curve.name.as_str()).collect();
+            let whose = if names.len() > NAMED {
+                format!("{} curves", names.len())
+            } else {
+                format!("each of {}", join(&names))
+            };
+            let trays = several.first().map_or(0, |curve| curve.n_units);
+            let alike = several.iter().all(|curve| curve.n_units == trays);
+            let trays = if alike { whole(trays, "tray", "trays") } else { "the trays".to_owned() };
+            fitted(&format!("Next time put {trays} for {whose} at the strengths listed below"), &[control])
+        }
+    }
+}
+
+/// Where the trays go for each curve and aim, a fact a line.
+fn details(found: &NextTrial) -> Vec<String> {
     let several = found.curves.len() > 1;
-    let one = |curve: &NextCurve| {
+    let mut said = Vec::new();
+    for curve in &found.curves {
         let start = if several { format!("{}: ", curve.name) } else { String::new() };
-        let said: Vec<String> = curve.designs.iter().map(|design| in_words(design, curve, &found.unit)).collect();
-        format!("{start}{}", said.join(" "))
-    };
-    let said: Vec<String> = found.curves.iter().map(one).collect();
-    format!("{} Keep strength 0 beside these as the control.", said.join(" "))
+        for design in &curve.designs {
+            said.extend(facts(&in_words(design, curve, &found.unit)).into_iter().map(|fact| format!("{start}{fact}")));
+        }
+    }
+    said.push("Keep strength 0 beside these as the control.".to_owned());
+    said
 }
 
 fn in_words(design: &NextDesign, curve: &NextCurve, unit: &str) -> String {

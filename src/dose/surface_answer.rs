@@ -1,12 +1,16 @@
 //! A surface over strength and darkness as an answer with all its faces.
 
+use super::decision::{self, about};
 use super::surface_input::{SurfaceInput, SurfaceOptions, gather_surface, known};
 use super::surface_run::{BestAt, ResponseSurface, surface};
 use super::words::strength as with_unit;
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::Result;
-use crate::report::{cautions, confidence, degrees_of_freedom, number, p_value, points, references, references_dose};
+use crate::estimate::TestResult;
+use crate::report::{
+    cautions, confidence, degrees_of_freedom, facts, number, p_value, points, references, references_dose,
+};
 use crate::trial::Units;
 use crate::units::Strength;
 
@@ -75,7 +79,7 @@ pub fn response_surface_of(input: &SurfaceInput, control: &Control) -> Result<An
     ]);
     Ok(Answer {
         kind: "response_surface".to_owned(),
-        details: Vec::new(),
+        details: details(&found),
         table: table(&found),
         sentence: sentence(&found),
         notes: notes(&found),
@@ -112,28 +116,77 @@ fn table(found: &ResponseSurface) -> Sheet {
     table
 }
 
+/// The test of one best strength at every darkness.
+fn shift_test(found: &ResponseSurface) -> Option<&TestResult> {
+    found.tests.iter().find(|test| test.method == "one best strength at every darkness")
+}
+
+/// The decision line: whether the best strength moves with darkness, and where it is.
 fn sentence(found: &ResponseSurface) -> String {
+    let unit = surface_unit(found);
+    let hint = decision::hint(found.input.counted);
+    let known: Vec<&BestAt> =
+        found.best.iter().filter(|best| !best.strength.open_low && !best.strength.open_high).collect();
+    let Some((first, last)) = known.first().zip(known.last()) else {
+        return format!("{hint}No best strength is located at any darkness: test more strengths.");
+    };
+    let level = found.input.options.curve.level;
+    let trees = |take: f64| format!("{:.0} trees per 100", 100.0 * take);
+    let at = |best: &BestAt| about(best.strength.value);
+    let moved = shift_test(found).is_some_and(|test| test.p_value <= 1.0 - level) && known.len() > 1;
+    let p = shift_test(found).map(|test| format!(" ({})", p_value(test.p_value))).unwrap_or_default();
+    if moved {
+        return format!(
+            "{hint}The best strength shifts with darkness{p}: about {}{unit} after {} days, {} after {}.",
+            at(first),
+            number(first.darkness),
+            at(last),
+            number(last.darkness)
+        );
+    }
+    let top = known.iter().max_by(|a, b| a.take[0].total_cmp(&b.take[0])).unwrap_or(&first);
+    let dark = found.tests.iter().any(|test| test.method == "darkness" && test.p_value <= 1.0 - level);
+    let at_what = if dark {
+        format!("highest after {} days of darkness", number(top.darkness))
+    } else {
+        "at any tested darkness".to_owned()
+    };
+    format!(
+        "{hint}Use about {}{unit}, {}, {at_what}: the best strength is not shown to shift with it{p}.",
+        at(top),
+        trees(top.take[0])
+    )
+}
+
+/// "mg/L IBA", with a space before it.
+fn surface_unit(found: &ResponseSurface) -> String {
+    let substance = found.input.strength.as_ref().map(|strength| strength.substance().to_string());
+    let parts = [Some(found.input.unit.clone()), substance].into_iter().flatten();
+    parts.filter(|part| !part.is_empty()).map(|part| format!(" {part}")).collect()
+}
+
+/// What stands behind the decision line, a fact a line.
+fn details(found: &ResponseSurface) -> Vec<String> {
     let (unit, level) = (found.input.unit.as_str(), found.input.options.curve.level);
-    let opening =
-        if found.input.counted { "" } else { "Trays are not counted here, so the intervals are too narrow. " };
-    let at: Vec<String> = found.best.iter().map(|best| one(best, unit, level)).collect();
-    let shift = found.tests.iter().find(|test| test.method == "one best strength at every darkness");
-    let shift = shift.map_or_else(String::new, |test| {
+    let mut said = Vec::new();
+    if !found.input.counted {
+        said.push("Trays are not counted here, so the intervals are too narrow.".to_owned());
+    }
+    said.extend(found.best.iter().map(|best| one(best, unit, level)));
+    said.extend(shift_test(found).map(|test| {
         let p = p_value(test.p_value);
         match found.shift_factor.filter(|_| test.p_value <= 1.0 - level) {
             Some(factor) => format!(
-                " The best strength shifts with darkness ({p}): from the shortest to the longest it changes by a factor of about {} (of strength + {}).",
+                "The best strength shifts with darkness ({p}): from the shortest to the longest it changes by a factor of about {} (of strength + {}).",
                 number(factor),
                 with_unit(found.shift, unit)
             ),
-            None => format!(" The best strength is not shown to shift with darkness ({p})."),
+            None => format!("The best strength is not shown to shift with darkness ({p})."),
         }
-    });
-    format!(
-        "{opening}{}{shift}{} This holds within the tested range, for this cultivar, method and season only.",
-        at.join(" "),
-        over_both(found)
-    )
+    }));
+    said.extend(facts(over_both(found).trim()));
+    said.push("This holds within the tested range, for this cultivar, method and season only.".to_owned());
+    said
 }
 
 fn one(best: &BestAt, unit: &str, level: f64) -> String {

@@ -7,7 +7,9 @@ use super::input::CurveInput;
 use super::law_words;
 use super::shape::Shape;
 use super::target::StrengthFor;
-use crate::report::{confidence, degrees_of_freedom, number, p_value, percent, points, references, references_dose};
+use crate::report::{
+    confidence, degrees_of_freedom, facts, number, p_value, percent, points, references, references_dose,
+};
 
 /// Where the best strength lies, in the words of the table.
 pub(super) fn located(curve: &OneCurve) -> &'static str {
@@ -30,51 +32,43 @@ pub(super) fn strength(value: f64, unit: &str) -> String {
     if unit.is_empty() { shown } else { format!("{shown} {unit}") }
 }
 
-/// What opens the first sentence when cuttings are counted one by one.
-fn opening(input: &CurveInput) -> &'static str {
-    match (input.pooled, input.counted) {
-        (true, _) => "No trays were recorded, so the intervals are too narrow. ",
-        (false, false) => "Trays are not counted here, so the intervals are too narrow. ",
-        (false, true) => "",
-    }
+/// What is said first when cuttings are counted one by one.
+fn opening(input: &CurveInput) -> Option<String> {
+    let said = match (input.pooled, input.counted) {
+        (true, _) => Some("No trays were recorded, so the intervals are too narrow."),
+        (false, false) => Some("Trays are not counted here, so the intervals are too narrow."),
+        (false, true) => None,
+    };
+    said.map(str::to_owned)
 }
 
 /// What closes every sentence about a best strength.
 const CLOSING: &str = "This holds within the tested range, for this cultivar, etiolation, method and season only.";
 
-/// The decision lines, one for each curve, then everything else.
-pub(super) fn curves(found: &StrengthCurve) -> String {
-    let said = [named(found, |curve| decision::curve(curve, found)), details(found)].concat();
-    format!("{}{}", opening(&found.input), said.join(" "))
-}
-
-/// What stands behind the decision lines, a fact a line.
-fn details(found: &StrengthCurve) -> Vec<String> {
-    let mut said = named(found, |curve| one(curve, found));
-    said.retain(|line| !line.is_empty());
+/// What stands behind the decision line, a fact a line; with several curves the decision of each first.
+pub(super) fn details(found: &StrengthCurve) -> Vec<String> {
+    let several = found.curves.len() > 1;
+    let mut said: Vec<String> = opening(&found.input).into_iter().collect();
+    for curve in &found.curves {
+        let start = if several { format!("{}: ", curve.name) } else { String::new() };
+        if several {
+            said.push(format!("{start}{}", decision::curve(curve, found)));
+        }
+        said.extend(facts(&one(curve, found)).into_iter().map(|fact| format!("{start}{fact}")));
+    }
     said.push(CLOSING.to_owned());
     said
 }
 
-/// A line for each curve, with its name where there are several.
-fn named(found: &StrengthCurve, line: impl Fn(&OneCurve) -> String) -> Vec<String> {
-    let several = found.curves.len() > 1;
-    let with_name = |curve: &OneCurve| {
-        let words = line(curve);
-        if several && !words.is_empty() { format!("{}: {words}", curve.name) } else { words }
-    };
-    found.curves.iter().map(with_name).collect()
-}
-
 fn one(curve: &OneCurve, found: &StrengthCurve) -> String {
     let (best, unit, options) = (&curve.best, found.input.unit.as_str(), &found.input.options);
-    let percent_level = confidence(found.level);
+    let (percent_level, per) = (confidence(found.level), options.outcome.of_hundred());
     let range = tested(curve, unit);
     if curve.all_alike || curve.strengths.len() < decision::LEAST_STRENGTHS {
         return String::new();
     }
     let take = format!(
-        "{} trees per 100 ({percent_level} interval {} to {})",
+        "{} {per} ({percent_level} interval {} to {})",
         points(best.take),
         points(best.take_low),
         points(best.take_high)
@@ -113,7 +107,7 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> String {
     };
     let whole = if best.range_whole { "Strengths" } else { "Some strengths" };
     format!(
-        "{first} {whole} from {} to {} are not shown to be worse than the best by more than {} trees per 100. The lowest strength that reaches {} of the best take is {} ({percent_level} interval {} {}).",
+        "{first} {whole} from {} to {} are not shown to be worse than the best by more than {} {per}. The lowest strength that reaches {} of the best take is {} ({percent_level} interval {} {}).",
         number(best.range_low),
         strength(best.range_high, unit),
         points(options.margin),
@@ -150,14 +144,16 @@ pub(super) fn row(row: &StrengthFor, found: &StrengthsFor) -> String {
     }
 }
 
-pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> String {
+/// What stands behind the strengths for a take, a fact a line.
+pub(super) fn details_for(found: &StrengthsFor, input: &CurveInput) -> Vec<String> {
     let several = input.groups.len() > 1;
-    let start = |row: &StrengthFor| if several { format!("{}: ", row.curve) } else { String::new() };
-    let lead = || found.rows.iter().filter(|row| row.method == "profile");
-    let decided = lead().map(|row| format!("{}{}", start(row), decision::strength_for(row, found, input)));
-    let said: Vec<String> =
-        decided.chain(lead().map(|row| format!("{}{}", start(row), lowest_for(row, found)))).collect();
-    format!("{}{} {CLOSING}", opening(input), said.join(" "))
+    let mut said: Vec<String> = opening(input).into_iter().collect();
+    for row in found.rows.iter().filter(|row| row.method == "profile") {
+        let start = if several { format!("{}: ", row.curve) } else { String::new() };
+        said.push(format!("{start}{}", lowest_for(row, found)));
+    }
+    said.push(CLOSING.to_owned());
+    said
 }
 
 fn lowest_for(row: &StrengthFor, found: &StrengthsFor) -> String {
@@ -183,21 +179,19 @@ fn lowest_for(row: &StrengthFor, found: &StrengthsFor) -> String {
     }
 }
 
-pub(super) fn comparison(found: &CurveComparison, input: &CurveInput) -> String {
-    let tests = &found.compared.tests;
-    let of = |name: &str| tests.iter().find(|test| test.method == name);
-    let difference = decision::comparison(found);
-    let form = of("same form").map_or_else(String::new, |test| {
+/// What stands behind curves compared, a fact a line.
+pub(super) fn details_comparison(found: &CurveComparison, input: &CurveInput) -> Vec<String> {
+    let mut said: Vec<String> = opening(input).into_iter().collect();
+    said.extend(found.compared.tests.iter().filter(|test| test.method == "same form").map(|test| {
         let shown = if test.p_value <= 0.05 {
             "They do not have one form, so the distances below are rough"
         } else {
             "Nothing speaks against one form at different places"
         };
-        format!(" {shown} ({}).", p_value(test.p_value))
-    });
-    let shifts: Vec<String> = found.compared.shifts.iter().map(|one| shift(one, found.level)).collect();
-    let shifts = if shifts.is_empty() { String::new() } else { format!(" {}", shifts.join(" ")) };
-    format!("{}{difference}{form}{shifts}", opening(input))
+        format!("{shown} ({}).", p_value(test.p_value))
+    }));
+    said.extend(found.compared.shifts.iter().map(|one| shift(one, found.level)));
+    said
 }
 
 fn shift(one: &super::compared::Shift, level: f64) -> String {

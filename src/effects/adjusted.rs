@@ -250,7 +250,6 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
         table.whole("n_units", rates.iter().map(|rate| rate.n_units));
     }
     let mut notes = model.notes.clone();
-    notes.extend(strength_caution(model, &figures.by));
     if rates.iter().any(|rate| rate.value.is_none()) {
         let text = "Some rates would average over combinations that were not tried, so they are left open.";
         notes.push(Note::new("not_estimable", text));
@@ -260,6 +259,7 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
     }
     notes.extend(untried_note(&figures.by, rates.iter()));
     notes.extend(scaled.iter().cloned());
+    notes.extend(strength_caution(model, &figures.by));
     let mut references = references(model);
     references.push(cited::LANE_NELDER_1982.to_owned());
     let methods = format!(

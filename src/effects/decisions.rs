@@ -29,6 +29,25 @@ fn trees(x: f64) -> String {
     format!("{:.0}", (100.0 * x).round() + 0.0)
 }
 
+/// A comparison with unit and substance: "5000 mg/L IBA against 2500 mg/L" for "strength 5000 against 2500".
+fn told(model: &Model, comparison: &str) -> String {
+    let aware = model.spec.spoken.as_ref().and_then(|said| {
+        let (second, rest) = comparison.strip_prefix(&format!("{} ", said.treatment))?.split_once(" against ")?;
+        let (first, more) = rest.find(',').map_or((rest, ""), |at| rest.split_at(at));
+        Some(format!("{} against {}{more}", said.level(second), said.short(first)))
+    });
+    aware.unwrap_or_else(|| comparison.replace('_', " "))
+}
+
+/// Two significant digits.
+fn rough(x: f64) -> String {
+    if !(x.is_finite() && x > 0.0) {
+        return number(x);
+    }
+    let unit = 10.0_f64.powf(x.log10().floor() - 1.0);
+    number((x / unit).round() * unit)
+}
+
 fn start(model: &Model, text: &str) -> String {
     let hint = hint(model);
     if hint.is_empty() { capital(text) } else { format!("{hint}{text}") }
@@ -62,8 +81,8 @@ pub(crate) fn what_matters(model: &Model, figures: &EffectTests) -> String {
         ));
     } else if let [only] = matter.as_slice() {
         let size = only
-            .largest_difference_points
-            .map_or_else(String::new, |size| format!(": takes differ by up to {size:.0} trees per 100"));
+            .largest_difference
+            .map_or_else(String::new, |size| format!(": takes differ by up to {} trees per 100", trees(size)));
         parts.push(format!("{} matters ({}){size}", name(only), p_value(only.p_value.unwrap_or(f64::NAN))));
     } else if !matter.is_empty() {
         parts.push(format!("{} matter", few(&matter.iter().map(name).collect::<Vec<_>>())));
@@ -125,16 +144,21 @@ pub(crate) fn odds(model: &Model, figures: &OddsRatios) -> String {
         .min_by(|a, b| a.p_value.unwrap_or(1.0).total_cmp(&b.p_value.unwrap_or(1.0)));
     let Some(row) = clearest else { return start(model, "no odds ratio can be judged in this layout.") };
     let range = match (row.conf_low, row.conf_high) {
-        (Some(low), Some(high)) => format!("{} to {}", number(low), number(high)),
-        (Some(low), None) => format!("at least {}", number(low)),
-        (None, Some(high)) => format!("at most {}", number(high)),
+        (Some(low), Some(high)) if high.is_infinite() => format!("at least {}", rough(low)),
+        (Some(low), Some(high)) => format!("{} to {}", rough(low), rough(high)),
+        (Some(low), None) => format!("at least {}", rough(low)),
+        (None, Some(high)) => format!("at most {}", rough(high)),
         (None, None) => "no limits".to_owned(),
     };
     let shown = row.p_value.is_some_and(|p| p < 1.0 - figures.level);
     let lead = if shown { "clearest" } else { "no odds ratio is told from 1; the nearest to it" };
     start(
         model,
-        &format!("{lead}: odds of rooting {} times as high for {} ({range}).", number(row.odds_ratio), row.comparison),
+        &format!(
+            "{lead}: odds of rooting {} times as high for {} ({range}).",
+            rough(row.odds_ratio),
+            told(model, &row.comparison)
+        ),
     )
 }
 
@@ -169,9 +193,8 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
             format!("{} {} per 100{range}", trees(value.abs()), if value < 0.0 { "fewer" } else { "more" })
         }
         _ => {
-            let range =
-                limits.map_or_else(String::new, |(low, high)| format!(" ({} to {})", number(low), number(high)));
-            format!("{} times{range}", number(value))
+            let range = limits.map_or_else(String::new, |(low, high)| format!(" ({} to {})", rough(low), rough(high)));
+            format!("{} times{range}", rough(value))
         }
     };
     let within = largest.within.as_ref().map_or_else(String::new, |level| format!(" with {level}"));
@@ -181,7 +204,7 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
             "{} of {family} {} a difference; the largest, {}{within}: {words}.",
             shown.len(),
             if shown.len() == 1 { "shows" } else { "show" },
-            largest.comparison
+            told(model, &largest.comparison)
         ),
     )
 }

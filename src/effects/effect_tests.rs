@@ -34,10 +34,10 @@ pub struct EffectTest {
     /// P value.
     pub p_value: Option<f64>,
     /// Largest difference between adjusted rates of its levels (a covariate: between its lowest and highest value; two
-    /// interacting effects: between two such differences), in percentage points.
-    pub largest_difference_points: Option<f64>,
-    /// The largest such difference inside any of the confidence limits, in percentage points; limits as those of contrasts.
-    pub not_ruled_out_points: Option<f64>,
+    /// interacting effects: between two such differences), a proportion.
+    pub largest_difference: Option<f64>,
+    /// The largest such difference inside any of the confidence limits, a proportion; limits as those of contrasts.
+    pub not_ruled_out: Option<f64>,
 }
 
 /// All of them.
@@ -127,7 +127,7 @@ pub fn effect_tests_by(model: &Model, asked: Option<StatisticKind>) -> Result<An
             },
         };
         let (largest, beyond) = sizes(model, &judge_of_sizes, &term.variables, &term.name);
-        (test.largest_difference_points, test.not_ruled_out_points) = (largest, beyond);
+        (test.largest_difference, test.not_ruled_out) = (largest, beyond);
         if let Some(kind) = asked.filter(|_| test.p_value.is_some() && !is_robust(model)) {
             test.test = chosen(kind, model.penalised, test.dof_denominator.is_some());
         }
@@ -207,8 +207,8 @@ fn untested(effect: &str, dof: usize) -> EffectTest {
         dof: dof as f64,
         dof_denominator: None,
         p_value: None,
-        largest_difference_points: None,
-        not_ruled_out_points: None,
+        largest_difference: None,
+        not_ruled_out: None,
     }
 }
 
@@ -241,8 +241,8 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
         .number("dof", rows.iter().map(|row| row.dof))
         .maybe("dof_denominator", rows.iter().map(|row| row.dof_denominator))
         .maybe("p_value", rows.iter().map(|row| row.p_value))
-        .maybe("largest_difference_points", rows.iter().map(|row| row.largest_difference_points))
-        .maybe("not_ruled_out_points", rows.iter().map(|row| row.not_ruled_out_points));
+        .maybe("largest_difference", rows.iter().map(|row| row.largest_difference))
+        .maybe("not_ruled_out", rows.iter().map(|row| row.not_ruled_out));
     let mut notes = model.notes.clone();
     for larger in frame.terms.iter().filter(|larger| larger.asked) {
         let under = frame.terms.iter().filter(|term| term.asked && term.name != larger.name && term.within(larger));
@@ -326,7 +326,7 @@ fn sentence(model: &Model, figures: &EffectTests) -> String {
     };
     let one = |row: &EffectTest| {
         let name = capital(&row.effect.replace('_', " "));
-        let size = row.largest_difference_points.map(trees);
+        let size = row.largest_difference.map(trees);
         let Some(p) = row.p_value else {
             let size = size.map_or_else(String::new, |size| format!("; its rates differ by up to {size}"));
             let why = if row.test == NOT_SETTLED { "by random effects of these counts" } else { "in this layout" };
@@ -340,7 +340,7 @@ fn sentence(model: &Model, figures: &EffectTests) -> String {
             });
             return format!("{name} matters ({p_words}){size}.{}", under(row));
         }
-        let open = row.not_ruled_out_points.map_or_else(
+        let open = row.not_ruled_out.map_or_else(
             || "how large a difference remains possible cannot be given".to_owned(),
             |beyond| format!("differences up to {} cannot be ruled out", trees(beyond.min(100.0))),
         );
@@ -350,6 +350,6 @@ fn sentence(model: &Model, figures: &EffectTests) -> String {
 }
 
 /// Percentage points as trees per 100.
-fn trees(points_of_100: f64) -> String {
-    format!("{} trees per 100", points(points_of_100 / 100.0))
+fn trees(proportion: f64) -> String {
+    format!("{} trees per 100", points(proportion))
 }

@@ -258,7 +258,6 @@ fn table(model: &Model, figures: &Letters) -> Sheet {
 
 fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[Note]) -> Vec<Note> {
     let mut notes = model.notes.clone();
-    notes.extend(strength_caution(model, &figures.by));
     let text = "Levels that share a letter are not shown to differ; that is no proof that they are alike. How large a difference \
                 remains possible stands in the contrasts.";
     notes.push(Note::new("letters", text));
@@ -287,6 +286,7 @@ fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[Note]) -> Ve
     }
     notes.extend(untried_note(&figures.by, figures.rates.iter().map(|one| &one.rate)));
     notes.extend(scaled.iter().cloned());
+    notes.extend(strength_caution(model, &figures.by));
     notes
 }
 

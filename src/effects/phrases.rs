@@ -8,11 +8,7 @@ use crate::models::{Model, Ready};
 use crate::report::cautions;
 use crate::report::numbers::join;
 
-/// First letter in upper case.
-pub(crate) fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-}
+pub(crate) use crate::report::capital;
 
 /// How the other factors were averaged over, in a methods paragraph.
 pub(crate) fn averaging_words(average: &Average, at: &BTreeMap<String, String>) -> String {

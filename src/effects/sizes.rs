@@ -16,7 +16,7 @@ const SHORT: f64 = 0.9;
 /// Within this share of its reach from 0 a difference may reach further on the other side.
 const NEAR_ZERO: f64 = 0.25;
 
-/// Largest difference between the settings of an effect, and largest limit of a difference, in percentage points. The limits are those
+/// Largest difference between the settings of an effect, and largest limit of a difference, proportions. The limits are those
 /// of contrasts, one at a time.
 pub(super) fn sizes(model: &Model, judge: &Judge<'_>, variables: &[usize], effect: &str) -> (Option<f64>, Option<f64>) {
     let ready = judge.ready();
@@ -32,7 +32,7 @@ pub(super) fn sizes(model: &Model, judge: &Judge<'_>, variables: &[usize], effec
     let told: Vec<Averaged> = differences.iter().map(|parts| sum(parts, &rates)).collect();
     let largest = told.iter().map(|one| one.rate.abs()).fold(0.0, f64::max);
     let beyond = error.map(|error| furthest(judge, &differences, &told, (&blends, error, model.spec.level)));
-    (Some(100.0 * largest), beyond.map(|beyond| 100.0 * beyond))
+    (Some(largest), beyond)
 }
 
 fn sum(parts: &Parts, rates: &[Averaged]) -> Averaged {

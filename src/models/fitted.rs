@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
+use super::outcomes::beside_deaths;
 use crate::answer::Note;
 use crate::control::Control;
 use crate::error::{Error, ModelError, Result};
@@ -252,7 +253,7 @@ impl Model {
             other => Arc::new(Prepared::new(&Arc::new(trial.units_of(other)?))),
         };
         let mut model = Self::of_prepared(&prepared, &spec, control).map_err(named)?;
-        model.notes.splice(0..0, trial.deaths_note(spec.outcome));
+        model.notes.splice(0..0, trial.deaths_note(spec.outcome).into_iter().chain(beside_deaths(trial, &spec)));
         Ok(model)
     }
 

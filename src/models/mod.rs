@@ -14,6 +14,7 @@ mod layered;
 mod layers_note;
 mod likelihood;
 pub mod mixed;
+mod outcomes;
 mod places;
 mod prepared;
 mod profile_limits;

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::interval::Sides;
 use super::target::TargetTest;
-use super::words::{interval_sentence, target_sentence};
+use super::words::{interval_sentence, target_details, target_sentence};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::error::Result;
 use crate::estimate::{Count, Estimate};
@@ -124,7 +124,7 @@ pub fn target_answer(count: Count, found: TargetTest) -> Result<Answer<TargetTes
     table.number("p_value", [found.p_value, found.less, found.greater]);
     Ok(Answer {
         kind: "target_test".to_owned(),
-        details: Vec::new(),
+        details: target_details(count, &found)?,
         table,
         sentence: target_sentence(count, &found)?,
         notes: vec![Note::independent_cuttings()],

@@ -10,7 +10,7 @@ use crate::estimate::{Count, check_level};
 use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread_of};
 use crate::rates::interval::{IntervalMethod, interval};
 use crate::rates::over_places::{OverPlaces, RateLayer};
-use crate::report::{Spoken, cautions, facts, join, numbers, references, whole};
+use crate::report::{MOST_WORDS, Spoken, cautions, facts, join, numbers, references, whole, words};
 use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
 
 /// Whether trays are counted.
@@ -235,21 +235,31 @@ fn decision(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &T
             .map_or_else(|| level.to_owned(), |one| if one.is_strength() { one.level(level) } else { level.to_owned() })
     };
     let trees = |x: f64| format!("{:.0}", (100.0 * x).round() + 0.0);
-    let one = |rate: &TakeRate| {
+    let place = |rate: &TakeRate| {
         let levels: Vec<String> = rate.levels.iter().enumerate().map(|(at, level)| said(at, level)).collect();
-        let place = if levels.is_empty() { String::new() } else { format!(" at {}", levels.join(", ")) };
-        format!("{}{place} ({} to {})", trees(rate.value), trees(rate.conf_low), trees(rate.conf_high))
+        if levels.is_empty() { String::new() } else { format!(" at {}", levels.join(", ")) }
+    };
+    let one = |rate: &TakeRate| {
+        format!("{}{} ({} to {})", trees(rate.value), place(rate), trees(rate.conf_low), trees(rate.conf_high))
     };
     let hint = match (units.kind, figures.spread) {
         (UnitKind::Tray, Some(_)) => "Of",
-        _ => "Without trays only a hint, intervals too narrow: of",
+        _ => "Only a hint, intervals too narrow: of",
     };
     let known = || figures.rates.iter();
     let (low, high) =
         (known().min_by(|a, b| a.value.total_cmp(&b.value)), known().max_by(|a, b| a.value.total_cmp(&b.value)));
     match (figures.rates.as_slice(), low, high) {
         ([only], _, _) => format!("{hint} 100 cuttings {} rooted.", one(only)),
-        (_, Some(low), Some(high)) => format!("{hint} 100 cuttings, from {} to {} rooted.", one(low), one(high)),
+        (_, Some(low), Some(high)) => {
+            let full = format!("{hint} 100 cuttings, from {} to {} rooted.", one(low), one(high));
+            if words(&full) <= MOST_WORDS {
+                return full;
+            }
+            // Where many treatments are named, limits stand in the details alone.
+            let bare = |rate: &TakeRate| format!("{}{}", trees(rate.value), place(rate));
+            format!("{hint} 100 cuttings, from {} to {} rooted.", bare(low), bare(high))
+        }
         _ => "There are no cuttings to rate.".to_owned(),
     }
 }

@@ -4,7 +4,7 @@ use super::interval::{IntervalMethod, Sides, interval};
 use super::target::{TargetMethod, TargetTest};
 use crate::error::Result;
 use crate::estimate::{Count, Estimate};
-use crate::report::numbers;
+use crate::report::{numbers, references};
 
 const LEVEL: f64 = 0.95;
 
@@ -28,8 +28,10 @@ pub fn interval_sentence(count: Count, found: &Estimate, sides: Sides) -> String
         if stuck < 30 || (found.level - 0.95).abs() > 1e-9 {
             return String::new();
         }
-        let lead = if sides == Sides::Both { "a one-sided bound by the rule of three is" } else { "rule of three:" };
-        format!("; {lead} {start}3 / {stuck} = {}", numbers::percent(share))
+        if sides == Sides::Both {
+            return format!("; one-sided, by the rule of three, {}", numbers::percent(share));
+        }
+        format!("; rule of three: {start}3 / {stuck} = {}", numbers::percent(share))
     };
     let three = 3.0 / stuck as f64;
     let kind = match sides {
@@ -72,13 +74,7 @@ pub fn interval_sentence(count: Count, found: &Estimate, sides: Sides) -> String
 /// # Errors
 /// A count error for an impossible count or method name.
 pub fn target_sentence(count: Count, found: &TargetTest) -> Result<String> {
-    let method = match found.method.parse()? {
-        TargetMethod::Exact | TargetMethod::Blaker => IntervalMethod::Blaker,
-        TargetMethod::Doubled => IntervalMethod::ClopperPearson,
-        TargetMethod::MidP => IntervalMethod::MidP,
-        TargetMethod::Score => IntervalMethod::Wilson,
-    };
-    let limits = interval(count, method, LEVEL)?;
+    let limits = interval(count, matching(found)?, LEVEL)?;
     let target = numbers::percent(found.target);
     let verdict = match (found.p_value <= 1.0 - LEVEL, found.value > found.target) {
         (true, true) => format!("The take is above the target of {target}"),
@@ -86,13 +82,30 @@ pub fn target_sentence(count: Count, found: &TargetTest) -> Result<String> {
         (false, _) => format!("A difference from the target of {target} is not shown"),
     };
     Ok(format!(
-        "{verdict} ({}): {} of {} cuttings rooted, {} of 100; takes from {} to {} of 100 cannot be ruled out (95 % interval, {}).",
+        "{verdict} ({}): {} of 100 rooted ({}).",
         numbers::p_value(found.p_value),
+        numbers::points(found.value),
+        numbers::interval(numbers::points(limits.conf_low), numbers::points(limits.conf_high), LEVEL)
+    ))
+}
+
+/// The interval that belongs to the test.
+fn matching(found: &TargetTest) -> Result<IntervalMethod> {
+    Ok(match found.method.parse()? {
+        TargetMethod::Exact | TargetMethod::Blaker => IntervalMethod::Blaker,
+        TargetMethod::Doubled => IntervalMethod::ClopperPearson,
+        TargetMethod::MidP => IntervalMethod::MidP,
+        TargetMethod::Score => IntervalMethod::Wilson,
+    })
+}
+
+/// What stands behind it.
+pub(super) fn target_details(count: Count, found: &TargetTest) -> Result<Vec<String>> {
+    let method = matching(found)?;
+    Ok(vec![format!(
+        "{} of {} cuttings rooted; method of the interval: {}.",
         count.rooted,
         count.stuck,
-        numbers::points(found.value),
-        numbers::points(limits.conf_low),
-        numbers::points(limits.conf_high),
-        method.name()
-    ))
+        references::spoken(method.name())
+    )])
 }

@@ -32,6 +32,20 @@ pub fn chemical() -> Note {
     Note::new("chemical", CHEMICAL)
 }
 
+/// Notes about the numbers first, those about the work last.
+///
+/// ```
+/// use rootling::{Note, report::cautions};
+/// let ordered = cautions::last(vec![cautions::chemical(), Note::new("few_trays", "Few.")]);
+/// assert_eq!(ordered[0].code, "few_trays");
+/// ```
+#[must_use]
+pub fn last(notes: Vec<Note>) -> Vec<Note> {
+    let (work, numbers): (Vec<Note>, Vec<Note>) =
+        notes.into_iter().partition(|note| note.code == "best_strength" || note.code == "chemical");
+    [numbers, work].concat()
+}
+
 /// [`BEST_STRENGTH`] as a note, code `best_strength`.
 #[must_use]
 pub fn best_strength() -> Note {

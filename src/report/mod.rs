@@ -2,6 +2,7 @@
 
 pub mod cautions;
 mod facts;
+mod fitted;
 pub mod numbers;
 pub mod references;
 pub mod references_dose;
@@ -10,6 +11,7 @@ mod spoken;
 pub mod text;
 
 pub use facts::facts;
-pub use numbers::{confidence, degrees_of_freedom, interval, join, number, p_value, percent, points, whole};
-pub use spoken::Spoken;
+pub use fitted::{MOST_WORDS, fitted, words};
+pub use numbers::{confidence, degrees_of_freedom, interval, join, number, p_value, percent, plural, points, whole};
+pub use spoken::{Spoken, capital};
 pub use text::render;

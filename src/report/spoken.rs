@@ -77,6 +77,17 @@ impl Spoken {
     }
 }
 
+/// First letter in upper case.
+///
+/// ```
+/// assert_eq!(rootling::report::capital("trays decide"), "Trays decide");
+/// ```
+#[must_use]
+pub fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
 fn number(level: &str) -> bool {
     level.trim().parse::<f64>().is_ok_and(f64::is_finite)
 }

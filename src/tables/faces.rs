@@ -2,7 +2,7 @@
 
 use super::counts::{ChiSquare, ContingencyTable, FisherExact, ThreeWay};
 use super::exact::FreemanHalton;
-use super::words::{chi_square_sentence, fisher_sentence, freeman_halton_sentence};
+use super::words::{chi_square_sentence, drawn, fisher_sentence, freeman_halton_sentence, rough, size_details};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::error::Result;
 use crate::estimate::TestResult;
@@ -52,6 +52,7 @@ pub(super) struct Faces {
     pub(super) kind: &'static str,
     pub(super) table: Sheet,
     pub(super) sentence: String,
+    pub(super) details: Vec<String>,
     pub(super) methods: String,
     pub(super) notes: Vec<Note>,
     pub(super) references: Vec<&'static str>,
@@ -63,7 +64,7 @@ impl Faces {
         self.notes.push(Note::independent_cuttings());
         Answer {
             kind: self.kind.to_owned(),
-            details: Vec::new(),
+            details: self.details,
             figures,
             table: self.table,
             sentence: self.sentence,
@@ -111,6 +112,7 @@ pub fn chi_square_answer(table: &ContingencyTable, found: ChiSquare) -> Result<A
     Ok(Faces {
         kind: "chi_square",
         table: tests(&rows),
+        details: size_details(table)?.into_iter().chain(rough(&found)).collect(),
         sentence: chi_square_sentence(table, &found)?,
         methods: format!(
             "Association was tested by Pearson's chi-square without correction ({}); {beside}. Residuals are standardised by their own standard errors.",
@@ -150,6 +152,7 @@ pub fn fisher_answer(table: &ContingencyTable, found: FisherExact) -> Result<Ans
     Ok(Faces {
         kind: "fisher",
         table: definitions(&rows),
+        details: size_details(table)?,
         sentence: fisher_sentence(table, &found)?,
         methods: "Association was tested by Fisher's exact test. The two-sided P is the probability, given both margins, of all tables that are not more probable than the observed one (relative slack 1e-7). The odds ratio is the conditional maximum likelihood estimate with exact limits, which agree with the doubled P."
             .to_owned(),
@@ -184,7 +187,7 @@ pub fn freeman_halton_answer(table: &ContingencyTable, found: FreemanHalton) -> 
     sheet.number("p_value", [found.p_value]);
     sheet.maybe("std_error", [found.std_error]);
     sheet.maybe_whole("draws", [found.draws]);
-    let drawn = found.std_error.map(|error| {
+    let error = found.std_error.map(|error| {
         Note::new(
             "drawn_tables",
             format!("P comes from random tables and has a standard error of {}.", numbers::number(error)),
@@ -193,11 +196,12 @@ pub fn freeman_halton_answer(table: &ContingencyTable, found: FreemanHalton) -> 
     Ok(Faces {
         kind: "freeman_halton",
         table: sheet,
+        details: size_details(table)?.into_iter().chain(drawn(&found)).collect(),
         sentence: freeman_halton_sentence(table, &found)?,
         methods: format!(
             "Association was tested by the exact test of Freeman and Halton: P is the probability, given all margins, of the tables that are not more probable than the observed one (relative slack 1e-7). {made}"
         ),
-        notes: drawn.into_iter().collect(),
+        notes: error.into_iter().collect(),
         references: [vec![super::works::FREEMAN_HALTON_1951], more].concat(),
         seed: found.seed,
     }
@@ -217,6 +221,7 @@ pub fn three_way_answer(found: ThreeWay) -> Answer<ThreeWay> {
     let shown = if found.pearson.p_value <= 0.05 { "is shown" } else { "is not shown" };
     Faces {
         kind: "three_way",
+        details: Vec::new(),
         table: tests(&[&found.pearson, &found.likelihood_ratio]),
         sentence: format!(
             "A three-factor interaction {shown} ({}): the odds ratio of two factors {} at the two levels of the third.",

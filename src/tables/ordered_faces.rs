@@ -3,7 +3,7 @@
 use super::faces::{Faces, definitions, exact_or_drawn, tests};
 use super::stratified::Stratified;
 use super::trend::{LinearByLinear, Trend};
-use super::words::{linear_by_linear_sentence, stratified_sentence, trend_sentence};
+use super::words::{bent, linear_by_linear_sentence, stratified_details, stratified_sentence, trend_sentence};
 use crate::answer::{Answer, Note, Sheet};
 use crate::estimate::Estimate;
 use crate::report::{numbers, references};
@@ -49,6 +49,7 @@ pub fn trend_answer(found: Trend) -> Answer<Trend> {
     Faces {
         kind: "plain_trend",
         table: definitions(&rows.into_iter().chain(departure).collect::<Vec<_>>()),
+        details: bent(&found).into_iter().collect(),
         sentence: trend_sentence(&found),
         methods: format!(
             "A trend of the rate along the scores was tested by the statistic of Cochran and Armitage (binomial variance, without continuity correction), given the margins: {two_sided}. {made}"
@@ -77,6 +78,7 @@ pub fn linear_by_linear_answer(found: LinearByLinear) -> Answer<LinearByLinear> 
     Faces {
         kind: "linear_by_linear",
         table: definitions(&[("exact, two-sided", found.p_value), ("asymptotic, two-sided", found.asymptotic.p_value)]),
+        details: Vec::new(),
         sentence: linear_by_linear_sentence(&found),
         methods: format!(
             "Linear association of the scores was tested by the correlation r of the scores, judged over tables with the same margins by the distance of the statistic from its mean; asymptotically (N - 1) r^2 is a chi-square with 1 degree of freedom. {made}"
@@ -134,6 +136,7 @@ pub fn stratified_answer(found: Stratified) -> Answer<Stratified> {
     Faces {
         kind: "stratified",
         table,
+        details: stratified_details(&found),
         sentence: stratified_sentence(&found),
         methods,
         notes,

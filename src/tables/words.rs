@@ -4,10 +4,10 @@ use super::counts::{ChiSquare, ContingencyTable, FisherExact};
 use super::exact::FreemanHalton;
 use super::stratified::Stratified;
 use super::trend::{LinearByLinear, Trend};
-use crate::compare::{DifferenceMethod, difference, gain_in_words};
+use crate::compare::{DifferenceMethod, difference, gap_in_words};
 use crate::error::Result;
 use crate::estimate::Count;
-use crate::report::numbers;
+use crate::report::{capital, numbers};
 
 const LEVEL: f64 = 0.95;
 /// Expected counts below this make chi-square tests rough.
@@ -24,27 +24,88 @@ fn size(table: &ContingencyTable) -> Result<String> {
         let (first, second) = (Count { rooted: a, stuck: a + b }, Count { rooted: c, stuck: c + d });
         let gap = difference(first, second, DifferenceMethod::MiettinenNurminen, LEVEL)?;
         return Ok(format!(
-            "of row 1 {} of 100 are in the first column, of row 2 {}, so {} per 100 ({})",
-            numbers::points(first.rate()),
-            numbers::points(second.rate()),
-            gain_in_words(gap.value),
-            numbers::interval(numbers::points(gap.conf_low), numbers::points(gap.conf_high), LEVEL)
+            "row 2 has {} in the first column than row 1",
+            gap_in_words((gap.value, gap.conf_low, gap.conf_high), LEVEL, "per 100")
         ));
     }
+    Ok(farthest(table)?.map_or_else(String::new, |(cell, count, expected, _)| {
+        format!("farthest from what is expected is {cell}: {count} where {} are", numbers::number(expected))
+    }))
+}
+
+/// The cell that lies farthest from what is expected without an association: its name, count, expectation and residual.
+fn farthest(table: &ContingencyTable) -> Result<Option<(String, u64, f64, f64)>> {
     let found = super::counts::chi_square(table)?;
     let residuals = found.residuals.iter().zip(&found.expected).zip(table.cells()).zip(1..);
     let cells = residuals.flat_map(|(((residuals, expected), counts), row)| {
         let cells = residuals.iter().zip(expected).zip(counts).zip(1..);
-        cells.map(move |(((residual, expected), count), column)| (*residual, *expected, *count, row, column))
+        cells.map(move |(((residual, expected), count), column)| {
+            (format!("row {row}, column {column}"), *count, *expected, *residual)
+        })
     });
-    let farthest = cells.max_by(|a, b| a.0.abs().total_cmp(&b.0.abs()));
-    Ok(farthest.map_or_else(String::new, |(residual, expected, count, row, column)| {
+    Ok(cells.max_by(|a, b| a.3.abs().total_cmp(&b.3.abs())))
+}
+
+/// What stands behind the size, a fact a line.
+pub(super) fn size_details(table: &ContingencyTable) -> Result<Vec<String>> {
+    if let Some([a, b, c, d]) = table.four_cells() {
+        let (first, second) = (Count { rooted: a, stuck: a + b }, Count { rooted: c, stuck: c + d });
+        return Ok(vec![format!(
+            "Of row 1 {} of 100 are in the first column, of row 2 {}.",
+            numbers::points(first.rate()),
+            numbers::points(second.rate())
+        )]);
+    }
+    let told = |(cell, count, expected, residual): (String, u64, f64, f64)| {
         format!(
-            "farthest from what is expected without one is row {row}, column {column}, with {count} where {} are expected (standardised residual {})",
+            "{}: {count} where {} are expected (standardised residual {}).",
+            capital(&cell),
             numbers::number(expected),
             numbers::number(residual)
         )
-    }))
+    };
+    Ok(farthest(table)?.map(told).into_iter().collect())
+}
+
+/// That an exact test is safer where expected counts are small.
+pub(super) fn rough(found: &ChiSquare) -> Option<String> {
+    (found.smallest_expected < ENOUGH).then(|| {
+        format!("Expected counts fall to {}, so an exact test is safer.", numbers::number(found.smallest_expected))
+    })
+}
+
+/// That tables were drawn.
+pub(super) fn drawn(found: &FreemanHalton) -> Option<String> {
+    let (draws, error) = found.draws.zip(found.std_error)?;
+    Some(format!(
+        "The table is too large for exact work: {draws} tables were drawn, so P has a standard error of {}.",
+        numbers::number(error)
+    ))
+}
+
+/// That a straight line is not enough.
+pub(super) fn bent(found: &Trend) -> Option<String> {
+    let test = found.departure.as_ref().filter(|test| test.p_value <= 1.0 - LEVEL)?;
+    Some(format!("A straight line is not enough ({}): look at the groups themselves.", numbers::p_value(test.p_value)))
+}
+
+/// What stands behind tables in strata.
+pub(super) fn stratified_details(found: &Stratified) -> Vec<String> {
+    let unlike = found.homogeneity.as_ref().filter(|one| one.tarone.p_value <= 1.0 - LEVEL).map(|one| {
+        format!(
+            "The odds ratios of the strata differ ({}), so one number for all of them says too little.",
+            numbers::p_value(one.tarone.p_value)
+        )
+    });
+    let odds = found.common.as_ref().map(|common| {
+        let odds = &common.odds_ratio;
+        format!(
+            "Common odds ratio {} ({}).",
+            numbers::number(odds.value),
+            numbers::interval(numbers::number(odds.conf_low), numbers::number(odds.conf_high), odds.level)
+        )
+    });
+    unlike.into_iter().chain(odds).collect()
 }
 
 /// One sentence on the chi-square tests of a table, by Pearson's without correction.
@@ -56,16 +117,11 @@ fn size(table: &ContingencyTable) -> Result<String> {
 /// use rootling::tables::{ContingencyTable, chi_square, chi_square_sentence};
 /// let table = ContingencyTable::new(vec![vec![156, 84], vec![84, 156]])?;
 /// let said = chi_square_sentence(&table, &chi_square(&table)?)?;
-/// assert!(said.starts_with("An association is shown (P < 0.0001): of row 1 65.0 of 100 are in the first column"));
+/// assert!(said.starts_with("An association is shown (P < 0.0001): row 2 has 30.0 fewer per 100 (95 % interval"));
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn chi_square_sentence(table: &ContingencyTable, found: &ChiSquare) -> Result<String> {
-    let rough = if found.smallest_expected < ENOUGH {
-        format!(" Expected counts fall to {}, so an exact test is safer.", numbers::number(found.smallest_expected))
-    } else {
-        String::new()
-    };
-    Ok(format!("{}: {}.{rough}", shown(found.pearson.p_value, "An association"), size(table)?))
+    Ok(format!("{}: {}.", shown(found.pearson.p_value, "An association"), size(table)?))
 }
 
 /// One sentence on Fisher's test, by its two-sided P by probability.
@@ -76,36 +132,20 @@ pub fn fisher_sentence(table: &ContingencyTable, found: &FisherExact) -> Result<
     Ok(format!("{}: {}.", shown(found.p_value, "An association"), size(table)?))
 }
 
-/// One sentence on the exact test of a table; it says when tables were drawn.
+/// One sentence on the exact test of a table.
 ///
 /// # Errors
 /// As [`chi_square_sentence`].
 pub fn freeman_halton_sentence(table: &ContingencyTable, found: &FreemanHalton) -> Result<String> {
-    let drawn = match (found.draws, found.std_error) {
-        (Some(draws), Some(error)) => format!(
-            " The table is too large for exact work: {draws} tables were drawn, so P has a standard error of {}.",
-            numbers::number(error)
-        ),
-        _ => String::new(),
-    };
-    Ok(format!("{}: {}.{drawn}", shown(found.p_value, "An association"), size(table)?))
+    Ok(format!("{}: {}.", shown(found.p_value, "An association"), size(table)?))
 }
 
 /// One sentence on a trend of plain counts, by the exact test.
 #[must_use]
 pub fn trend_sentence(found: &Trend) -> String {
     let word = if found.slope < 0.0 { "a fall" } else { "a rise" };
-    let bent = match &found.departure {
-        Some(test) if test.p_value <= 1.0 - LEVEL => {
-            format!(
-                " A straight line is not enough ({}): look at the groups themselves.",
-                numbers::p_value(test.p_value)
-            )
-        }
-        _ => String::new(),
-    };
     format!(
-        "{}: along a straight line {word} of {} trees per 100 for each unit of the score.{bent}",
+        "{}: along a straight line {word} of {} trees per 100 for each unit of the score.",
         shown(found.exact.p_value, "A trend"),
         numbers::number(100.0 * found.slope.abs())
     )
@@ -127,20 +167,10 @@ pub fn stratified_sentence(found: &Stratified) -> String {
     let Some(common) = &found.common else {
         return format!("{}.", shown(found.generalised.general.p_value, "An association within strata"));
     };
-    let (gap, odds) = (&common.difference, &common.odds_ratio);
-    let unlike = match &found.homogeneity {
-        Some(one) if one.tarone.p_value <= 1.0 - LEVEL => format!(
-            " The odds ratios of the strata differ ({}), so one number for all of them says too little.",
-            numbers::p_value(one.tarone.p_value)
-        ),
-        _ => String::new(),
-    };
+    let gap = &common.difference;
     format!(
-        "{}: {} per 100 in the first row than in the second ({}), odds ratio {} ({}).{unlike}",
+        "{}: {} in the first row than in the second.",
         shown(common.test.p_value, "An association within strata"),
-        gain_in_words(gap.value),
-        numbers::interval(numbers::points(gap.conf_low), numbers::points(gap.conf_high), gap.level),
-        numbers::number(odds.value),
-        numbers::interval(numbers::number(odds.conf_low), numbers::number(odds.conf_high), odds.level)
+        gap_in_words((gap.value, gap.conf_low, gap.conf_high), gap.level, "per 100")
     )
 }

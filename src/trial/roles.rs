@@ -143,7 +143,11 @@ impl LoadOptions {
         roles.extend(
             self.rooted_percent.as_deref().filter(|name| !name.is_empty()).map(|name| ("rooted_percent", name)),
         );
-        roles.extend(wide.into_iter().flat_map(|wide| &wide.columns).map(|name| ("wide", name.as_str())));
+        roles.extend(
+            wide.into_iter()
+                .flat_map(|wide| wide.columns.iter().chain(&wide.stuck))
+                .map(|name| ("wide", name.as_str())),
+        );
         roles.extend(
             self.tray_within
                 .iter()

@@ -18,7 +18,7 @@ def test_the_table_has_a_row_per_tray(checks: rl.diagnostics.Diagnostics, trial:
     assert frame["rooted"].to_list() == trial.tray_counts()["rooted"].to_list()
     # the leverages of a design add up to its rank: 1 + 5 benches + 1 strength
     assert frame["leverage"].sum() == pytest.approx(7, rel=1e-9)
-    assert {"quantile_residual", "one_step_points", "refit_points", "distance"} <= set(frame.columns)
+    assert {"quantile_residual", "one_step_change", "refit_change", "distance"} <= set(frame.columns)
 
 
 def test_the_faces(checks: rl.diagnostics.Diagnostics) -> None:
@@ -46,7 +46,7 @@ def test_seed_and_refit(trial: rl.Trial) -> None:
     assert model.diagnostics(seed=3) == model.diagnostics(seed=3)
     assert model.diagnostics(seed=3) != model.diagnostics(seed=4)
     plain = model.diagnostics(refit=False)
-    assert "refit_points" not in plain.table().columns
+    assert "refit_change" not in plain.table().columns
     assert [note for note in plain.notes if note.code == "one_step_only"]
     with pytest.raises(CountError, match="groups 2 is outside 3 to 100"):
         model.diagnostics(groups=2)

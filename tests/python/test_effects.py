@@ -229,7 +229,7 @@ def test_two_levels_have_one_answer_whoever_is_asked(rooted: list[int]) -> None:
     test = model.effect_tests().effects[0]
     assert row.p_value == pytest.approx(compared.p_value, rel=1e-6)
     assert (row.conf_low, row.conf_high) == pytest.approx((compared.conf_low, compared.conf_high), abs=1e-6)
-    assert test.not_ruled_out_points == pytest.approx(100 * row.not_ruled_out, abs=1e-4)
+    assert test.not_ruled_out == pytest.approx(row.not_ruled_out, abs=1e-6)
     assert test.p_value == pytest.approx(row.p_value, rel=1e-6 if sum(rooted) else 1e-4)
 
 

@@ -211,3 +211,71 @@ def test_an_entry_far_away_is_seen_before_anything_is_read(tmp_path) -> None:
     with pytest.raises(TrialDataError) as found:
         rl.load_trial(path, **NAMED)
     assert {issue.code for issue in found.value.issues} == {"vast_sheet"}
+
+
+UNREADABLE: list[tuple[str, str, bytes]] = [
+    ("empty", "csv", b""),
+    ("blank", "csv", b"\n\n\n"),
+    ("names only", "csv", b"strength,tray,rooted,stuck\n"),
+    ("a name twice", "csv", b"strength,tray,rooted,rooted,stuck\n0,a,3,4,20\n10,b,5,6,20\n"),
+    ("no text", "csv", b"\x00\x01\x02\xff" * 50),
+    ("no workbook", "xlsx", b"\x00\x01\x02\xff" * 50),
+    ("empty workbook", "xlsx", b""),
+    ("no parquet", "parquet", b"strength"),
+    ("a count that cannot be", "csv", b"strength,tray,rooted,stuck\n0,a,30,20\n0,c,3,20\n10,b,5,20\n10,d,6,20\n"),
+    ("a wrong name", "csv", b"strenght,tray,rooted,stuck\n0,a,3,20\n10,b,5,20\n"),
+]
+
+
+@pytest.mark.parametrize(("name", "form", "content"), UNREADABLE, ids=[one[0] for one in UNREADABLE])
+def test_every_error_ends_with_a_line_to_paste(name: str, form: str, content: bytes, tmp_path: Path) -> None:
+    path = tmp_path / f"trial.{form}"
+    path.write_bytes(content)
+    with pytest.raises(TrialDataError) as found:
+        rl.load_trial(path, rooted="rooted", stuck="stuck", treatments="strength", tray="tray")
+    last = str(found.value).splitlines()[-1].strip()
+    assert last.startswith("trial = rl.load_trial(")
+    compile(last, "line", "exec")
+    # What cannot be set aside is not offered to be: the names of columns.
+    assert (name == "a name twice") <= ("set_aside" not in last)
+
+
+def test_a_stray_entry_is_named_by_its_cell(tmp_path: Path) -> None:
+    import xlsxwriter
+
+    path = tmp_path / "far.xlsx"
+    with xlsxwriter.Workbook(path) as book:
+        page = book.add_worksheet("K12")
+        for at, row in enumerate(TRAYS):
+            page.write_row(at, 0, row)
+        page.write(1_048_575, 16_383, "x")
+    with pytest.raises(TrialDataError, match="something stands in XFD1048576") as found:
+        rl.load_trial(path, **NAMED)
+    assert "far.csv" in str(found.value).splitlines()[-1]
+
+
+def test_a_wide_sheet_may_hold_cuttings_stuck_beside_each_level(tmp_path: Path) -> None:
+    path = tmp_path / "wide.csv"
+    rows = ["bench,0 rooted,0 stuck,1000 rooted,1000 stuck", "A,3,20,9,18", "B,4,19,,", "C,2,20,12,20"]
+    path.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    pairs = {0: ("0 rooted", "0 stuck"), 1000: ("1000 rooted", "1000 stuck")}
+    trial = rl.load_trial(path, wide={"strength": pairs}, tray="each-row", block="bench")
+    counts = trial.tray_counts().sort(["strength", "bench"])
+    assert counts["rooted"].to_list() == [3, 4, 2, 9, 12]
+    assert counts["stuck"].to_list() == [20, 19, 20, 18, 20]
+    assert {note.code for note in trial.notes} >= {"wide_sheet"}
+    again = pickle.loads(pickle.dumps(trial))
+    assert again.fingerprint == trial.fingerprint
+    with pytest.raises(ChoiceError, match="leave stuck= out"):
+        rl.load_trial(path, wide={"strength": pairs}, stuck=20, tray="each-row", block="bench")
+    with pytest.raises(ChoiceError, match="for some levels only"):
+        rl.load_trial(path, wide={"strength": {0: pairs[0], 1000: "1000 rooted"}}, tray="each-row", block="bench")
+
+
+def test_cuttings_stuck_without_a_count_are_asked_about(tmp_path: Path) -> None:
+    path = tmp_path / "wide.csv"
+    rows = ["bench,0 rooted,0 stuck,1000 rooted,1000 stuck", "A,3,20,9,18", "B,4,19,,20", "C,2,20,12,20"]
+    path.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    pairs = {0: ("0 rooted", "0 stuck"), 1000: ("1000 rooted", "1000 stuck")}
+    with pytest.raises(TrialDataError, match="row 3"):
+        rl.load_trial(path, wide={"strength": pairs}, tray="each-row", block="bench")

@@ -36,7 +36,7 @@ fn three_agree(data: &Units) {
     near(row.conf_low, compared.conf_low);
     near(row.conf_high, compared.conf_high);
     // The furthest difference the effect test leaves open is the one of the contrast and of the comparison.
-    near(test.not_ruled_out_points.map(|points| points / 100.0), row.not_ruled_out);
+    near(test.not_ruled_out, row.not_ruled_out);
     let ratio = ask(&model, "strength", &on(Scale::Ratio)).figures.contrasts.remove(0);
     let bounded = |x: f64| Some(x).filter(|x| x.is_finite() && *x > 0.0);
     if let Some((_, low, high)) = compared.ratio {

@@ -67,8 +67,9 @@ fn damage_is_located_and_said_in_words() {
     assert_eq!((curve.rooted[0], curve.strengths[0].rooted, curve.strengths[0].stuck), (9, 2, 60));
     let survivors = curve.survivors.as_ref().unwrap();
     assert_eq!((survivors.strengths[4].rooted, survivors.strengths[4].stuck), (9, 24));
-    assert!(answer.sentence.contains("Deaths have risen by 5.0 trees per 100 at about "), "{}", answer.sentence);
-    assert!(answer.sentence.ends_with("for this cultivar, etiolation, method and season only."));
+    assert!(answer.sentence.starts_with("Stay below about "), "{}", answer.sentence);
+    assert!(answer.words().contains("Deaths have risen by 5.0 trees per 100 at about "), "{}", answer.words());
+    assert!(answer.words().ends_with("for this cultivar, etiolation, method and season only."));
     for code in ["chemical", "best_strength"] {
         assert!(answer.notes.iter().any(|note| note.code == code));
     }
@@ -90,7 +91,8 @@ fn damage_that_no_strength_shows_is_not_located() {
     let threshold = &answer.figures.curves[0].threshold;
     assert!(!threshold.located && threshold.value.is_none() && threshold.conf_high == f64::INFINITY);
     assert!(answer.notes.iter().any(|note| note.code == "damage_not_located"));
-    assert!(answer.sentence.contains("is not located: within the tested range"), "{}", answer.sentence);
+    assert!(answer.sentence.starts_with("Deaths do not rise by 5 per 100 within"), "{}", answer.sentence);
+    assert!(answer.words().contains("is not located: within the tested range"), "{}", answer.words());
 }
 
 #[test]
@@ -197,7 +199,8 @@ fn the_next_trial_narrows_the_best_strength() {
     assert!(best.width_ratio.unwrap() <= best.width_ratio_repeated.unwrap());
     assert_eq!(best.strengths.iter().map(|one| one.n_units).sum::<u64>(), next.n_units);
     assert!(best.strengths.len() <= 4 && best.strengths.iter().all(|one| !one.outside));
-    assert!(found.sentence.starts_with("To narrow the best strength put "), "{}", found.sentence);
+    assert!(found.sentence.starts_with("Next time put "), "{}", found.sentence);
+    assert!(found.details[0].starts_with("To narrow the best strength put "), "{:?}", found.details);
     assert!(found.notes.iter().any(|note| note.code == "chemical"));
     let none = NextOptions { trays: Some(0), ..NextOptions::default() };
     assert!(

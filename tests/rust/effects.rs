@@ -25,7 +25,7 @@ fn plum_interaction_is_the_three_factor_test() {
     assert!(tests.words().contains("No trays recorded: intervals are too narrow."));
     assert!(has_note(&tests.notes, "main_effect_under_interaction"));
     // by hand: (156 - 84) / 240 - (107 - 31) / 240 = -4 / 240
-    relative(row.largest_difference_points.unwrap(), 400.0 / 240.0, 1e-9);
+    relative(row.largest_difference.unwrap(), 4.0 / 240.0, 1e-9);
 }
 
 #[test]
@@ -178,7 +178,7 @@ fn one_bay_per_level_is_never_tested() {
     let tests = effect_tests(&model).unwrap();
     let rows = &tests.figures.effects;
     assert_eq!((rows[0].p_value, rows[0].statistic, rows[0].test.as_str()), (None, None, "not tested"));
-    assert!(rows[0].largest_difference_points.unwrap() > 0.0);
+    assert!(rows[0].largest_difference.unwrap() > 0.0);
     assert!(rows[1].p_value.is_some());
     let ratios = odds_ratios(&model, 0.95).unwrap().figures.ratios;
     assert_eq!((ratios[0].p_value, ratios[0].conf_low), (None, None));
@@ -256,8 +256,8 @@ fn three_factors_that_interact_have_a_size() {
     let pairs: [&[&str]; 4] = [&["strength", "rootstock"], &["strength", "dark"], &["rootstock", "dark"], &names];
     let tests = effect_tests(&Model::fit(&data, &spec(&names, &pairs)).unwrap()).unwrap();
     // by hand, in trees per 100: ((40 - 71) - (66 - 38)) - ((45 - 51) - (42 - 30)) = -59 + 18
-    relative(tests.figures.effects[6].largest_difference_points.unwrap(), 41.0, 1e-8);
-    assert!(tests.figures.effects[6].not_ruled_out_points.unwrap() > 41.0);
+    relative(tests.figures.effects[6].largest_difference.unwrap(), 0.41, 1e-8);
+    assert!(tests.figures.effects[6].not_ruled_out.unwrap() > 0.41);
     assert!(tests.words().contains("This is an average: it changes in"), "{}", tests.sentence);
 }
 

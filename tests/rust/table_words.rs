@@ -2,9 +2,9 @@
 
 use rootling::control::Control;
 use rootling::tables::{
-    ContingencyTable, ExactOptions, Strata, StratifiedOptions, chi_square, chi_square_sentence, fisher,
-    fisher_sentence, freeman_halton, freeman_halton_sentence, linear_by_linear, linear_by_linear_sentence, stratified,
-    stratified_sentence, trend, trend_sentence,
+    ContingencyTable, ExactOptions, Strata, StratifiedOptions, chi_square, chi_square_answer, fisher, fisher_sentence,
+    freeman_halton, freeman_halton_answer, freeman_halton_sentence, linear_by_linear, linear_by_linear_sentence,
+    stratified, stratified_answer, trend, trend_sentence,
 };
 
 fn table(cells: &[&[u64]]) -> ContingencyTable {
@@ -16,10 +16,11 @@ fn tables_say_how_large_the_difference_is() {
     // expected.json test2x2_20_0_14_6: Fisher's P = 0.0202; limits of Miettinen and Nurminen from the same counts
     let two = table(&[&[20, 0], &[14, 6]]);
     let said = fisher_sentence(&two, &fisher(&two).unwrap()).unwrap();
-    let start = "An association is shown (P = 0.020): of row 1 100.0 of 100 are in the first column, of row 2 70.0, so 30.0 fewer per 100 (95 % interval ";
+    let start = "An association is shown (P = 0.020): row 2 has 30.0 fewer per 100 (95 % interval ";
     assert!(said.starts_with(start), "{said}");
-    let said = chi_square_sentence(&two, &chi_square(&two).unwrap()).unwrap();
-    assert!(said.ends_with(" Expected counts fall to 3, so an exact test is safer."), "{said}");
+    let told = chi_square_answer(&two, chi_square(&two).unwrap()).unwrap();
+    assert_eq!(told.details[0], "Of row 1 100.0 of 100 are in the first column, of row 2 70.0.");
+    assert_eq!(told.details[1], "Expected counts fall to 3, so an exact test is safer.");
 }
 
 #[test]
@@ -29,9 +30,10 @@ fn larger_tables_name_the_cell_that_carries_it() {
     let wide = table(&[&[8, 8, 4], &[4, 4, 12], &[8, 8, 4]]);
     let found = freeman_halton(&wide, options, &control).unwrap();
     let said = freeman_halton_sentence(&wide, &found).unwrap();
-    assert!(said.contains("is row 2, column 3, with 12 where 6.667 are expected (standardised residual 3."), "{said}");
+    assert!(said.contains("is row 2, column 3: 12 where 6.667 are"), "{said}");
     let drawn = freeman_halton(&wide, ExactOptions { work: 0, draws: 999, seed: 1 }, &control).unwrap();
-    let said = freeman_halton_sentence(&wide, &drawn).unwrap();
+    let said = freeman_halton_answer(&wide, drawn).unwrap().words();
+    assert!(said.contains("6.667 are expected (standardised residual 3."), "{said}");
     assert!(said.contains("999 tables were drawn, so P has a standard error of "), "{said}");
 }
 
@@ -51,7 +53,8 @@ fn trends_and_strata_lead_with_numbers() {
     );
     // plum root cuttings, Hoblyn & Palmer 1934: common odds ratio 4.177
     let plums = Strata::new(vec![vec![vec![156, 84], vec![84, 156]], vec![vec![107, 133], vec![31, 209]]]).unwrap();
-    let said = stratified_sentence(&stratified(&plums, &StratifiedOptions::default(), &control).unwrap());
+    let told = stratified_answer(stratified(&plums, &StratifiedOptions::default(), &control).unwrap());
+    let said = told.words();
     assert!(said.starts_with("An association within strata is shown (P < 0.0001): 30.8 more per 100"), "{said}");
-    assert!(said.contains("odds ratio 4.177 (95 % interval "), "{said}");
+    assert!(said.contains("Common odds ratio 4.177 (95 % interval "), "{said}");
 }

@@ -61,7 +61,7 @@ fn tests_are_likelihood_ratios_on_the_trays_degrees_of_freedom() {
         // 21 plates, 4 coefficients
         assert_eq!(interaction.dof_denominator, Some(17.0));
         assert_rel!(interaction.p_value.unwrap(), fisher_f::sf(fall, 1.0, 17.0), 1e-6);
-        assert!(interaction.not_ruled_out_points.unwrap() > interaction.largest_difference_points.unwrap());
+        assert!(interaction.not_ruled_out.unwrap() > interaction.largest_difference.unwrap());
         // The same by the profile of its coefficient, whose limits hold 1 exactly when P is above 0.05.
         let ratios = odds_ratios(&model, 0.95).unwrap();
         let ratio = ratios.figures.ratios.last().unwrap();

@@ -5,7 +5,7 @@ use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::strengths::Comparison;
 use crate::effects::{Adjustment, cited};
-use crate::report::{numbers, whole};
+use crate::report::{cautions, numbers, plural, whole};
 use crate::trial::Units;
 
 /// What stands around the figures.
@@ -105,7 +105,7 @@ fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<
             format!("The family holds the {} that can be tested.", whole(found.n_tests, "pair", "pairs")),
         ));
     }
-    notes
+    cautions::last(notes)
 }
 
 /// The pairs that rest on a part of their units.
@@ -122,8 +122,8 @@ fn left_out(found: &AllComparisons) -> Option<Note> {
         Note::new(
             "units_left_out",
             format!(
-                "Units in strata of a single level carry nothing. Pairs that rest on fewer than 80 % of a level's {}s: {}.",
-                found.unit,
+                "Units in strata of a single level carry nothing. Pairs that rest on fewer than 80 % of a level's {}: {}.",
+                plural(&found.unit),
                 pairs.join("; ")
             ),
         )

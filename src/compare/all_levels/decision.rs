@@ -1,9 +1,9 @@
 //! The decision of all comparisons of a treatment in at most thirty words, and the rest, a fact a line.
 
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
-use crate::compare::decision::capital;
+use crate::compare::decision::units_for;
 use crate::effects::Adjustment;
-use crate::report::{Spoken, join, numbers, whole};
+use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
 use crate::trial::{UnitKind, Units};
 
 /// Levels that are named one by one in the decision.
@@ -62,11 +62,20 @@ impl<'a> Ranked<'a> {
 
     /// "30 more trees per 100 (12 to 45)".
     fn gain(&self) -> String {
+        format!("{} more trees per 100{}", trees(self.pair.value.abs()), self.range())
+    }
+
+    /// "30 trees per 100 (12 to 45)".
+    fn size(&self) -> String {
+        format!("{} trees per 100{}", trees(self.pair.value.abs()), self.range())
+    }
+
+    /// " (12 to 45)".
+    fn range(&self) -> String {
         let up = self.pair.value >= 0.0;
         let limits = self.pair.conf_low.zip(self.pair.conf_high);
         let limits = limits.map(|(low, high)| if up { (low, high) } else { (-high, -low) });
-        let range = limits.map_or_else(String::new, |(low, high)| format!(" ({} to {})", trees(low), trees(high)));
-        format!("{} more trees per 100{range}", trees(self.pair.value.abs()))
+        limits.map_or_else(String::new, |(low, high)| format!(" ({} to {})", trees(low), trees(high)))
     }
 }
 
@@ -89,41 +98,62 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
     }
     let shown: Vec<Ranked<'_>> =
         found.pairs.iter().filter(|pair| Claim::of(pair, alpha) == Claim::Shown).map(Ranked::of).collect();
-    let text = match &found.against {
-        Some(control) => against(found, said, control, &shown),
-        None => pairs(found, said, &shown, hint),
+    let (text, mut tails) = match &found.against {
+        Some(control) => against((found, options), said, control, &shown),
+        None => pairs((found, options), said, &shown, hint),
     };
     let text = if hint { lower(&text) } else { text };
-    format!("{start}{text}")
+    if found.pairs.iter().any(rests_on_few) && !hint {
+        tails.insert(0, format!("; some pairs rest on a part of the {}", plural(&found.unit)));
+    }
+    fitted(&format!("{start}{text}"), if hint { &[] } else { &tails })
 }
 
-fn against(found: &AllComparisons, said: &Spoken, control: &str, shown: &[Ranked<'_>]) -> String {
-    let control_said = said.level(control);
-    let better: Vec<&Ranked<'_>> = shown.iter().filter(|one| one.worse == control).collect();
+/// True where much of a level's units tells nothing.
+fn rests_on_few(pair: &PairComparison) -> bool {
+    pair.p_value.is_some() && pair.carried.as_ref().is_some_and(|carried| carried.tail("").is_some())
+}
+
+type Told = (String, Vec<String>);
+
+fn against(
+    (found, options): (&AllComparisons, &AllOptions),
+    said: &Spoken,
+    control: &str,
+    shown: &[Ranked<'_>],
+) -> Told {
+    let control_said = said.short(control);
+    let mut better: Vec<&Ranked<'_>> = shown.iter().filter(|one| one.worse == control).collect();
     let worse: Vec<&Ranked<'_>> = shown.iter().filter(|one| one.better == control).collect();
-    if let Some(best) = better.iter().max_by(|a, b| a.pair.value.abs().total_cmp(&b.pair.value.abs())) {
-        let others = better.len() - 1;
-        let more = if others == 0 {
+    better.sort_by(|a, b| b.pair.value.abs().total_cmp(&a.pair.value.abs()));
+    if let Some((best, others)) = better.split_first() {
+        let names: Vec<String> = others.iter().map(|one| said.short(one.better)).collect();
+        let more = if names.is_empty() {
             String::new()
         } else {
-            format!("; {others} more {} too", if others == 1 { "does" } else { "do" })
+            format!("; {} {} it too", some(&names), if names.len() == 1 { "beats" } else { "beat" })
         };
-        return format!("{} beats {control_said}: {}{more}.", capital(&said.level(best.better)), best.gain());
-    }
-    if !worse.is_empty() {
-        return format!(
-            "Keep {control_said}: {} of {} {}s rooted fewer, none is shown to root more.",
-            worse.len(),
-            found.pairs.len(),
-            said.name()
+        return (
+            format!("{} roots more than {control_said}: {}{more}", capital(&said.level(best.better)), best.gain()),
+            Vec::new(),
         );
     }
-    nothing(found, &format!("no {} is shown to differ from {control_said}", said.name()))
+    if !worse.is_empty() {
+        let text = format!(
+            "Keep {}: {} of {} {} rooted fewer, none is shown to root more",
+            said.level(control),
+            worse.len(),
+            found.pairs.len(),
+            plural(&said.name())
+        );
+        return (text, Vec::new());
+    }
+    nothing(found, options, &format!("no {} is shown to differ from {}", said.name(), said.level(control)))
 }
 
-fn pairs(found: &AllComparisons, said: &Spoken, shown: &[Ranked<'_>], hint: bool) -> String {
+fn pairs((found, options): (&AllComparisons, &AllOptions), said: &Spoken, shown: &[Ranked<'_>], hint: bool) -> Told {
     if shown.is_empty() {
-        return nothing(found, &format!("no two levels of {} are shown to differ", said.name()));
+        return nothing(found, options, &format!("no two {} are shown to differ", plural(&said.name())));
     }
     let ranked: Vec<Ranked<'_>> = found.pairs.iter().map(Ranked::of).collect();
     let mut levels: Vec<&str> = ranked.iter().flat_map(|one| [one.better, one.worse]).collect();
@@ -137,35 +167,58 @@ fn pairs(found: &AllComparisons, said: &Spoken, shown: &[Ranked<'_>], hint: bool
         let largest = largest.map_or_else(String::new, |one| {
             format!(": most of all {} against {}, {}", said.level(one.better), said.short(one.worse), one.gain())
         });
-        return format!("{}{largest}.", whole(shown.len() as u64, "pair differs", "pairs differ"));
+        return (format!("{}{largest}", whole(shown.len() as u64, "pair differs", "pairs differ")), Vec::new());
     };
     let alike: Vec<String> =
         levels.iter().filter(|level| *level != top && !beaten.contains(level)).map(|level| said.short(level)).collect();
+    let top_said = said.level(top);
     if alike.is_empty() {
         let next = shown
             .iter()
             .filter(|one| one.better == *top)
             .min_by(|a, b| a.pair.value.abs().total_cmp(&b.pair.value.abs()));
-        let next = next
-            .map_or_else(String::new, |one| format!(", and {} than {}, the next", one.gain(), said.short(one.worse)));
-        let top = said.level(top);
-        return if hint {
-            format!("{top} beats all other levels{next}.")
+        let next =
+            next.map_or_else(String::new, |one| format!(", the next, {}, by {}", said.short(one.worse), one.size()));
+        let text = if hint {
+            format!("{top_said} beats all other levels{next}")
         } else {
-            format!("Use {top}: it beats all other levels{next}.")
+            format!("Use {top_said}: it beats all other levels{next}")
         };
+        return (text, Vec::new());
     }
-    format!(
-        "{} leads and beats {}; {} not told apart from it.",
-        capital(&said.level(top)),
-        some(&beaten.iter().map(|level| said.short(level)).collect::<Vec<_>>()),
-        is_or_are(&alike)
+    let beaten: Vec<String> = beaten.iter().map(|level| said.short(level)).collect();
+    let start = if hint { format!("{top_said} beats") } else { format!("Leaning to {top_said}: it beats") };
+    (
+        format!("{start} {}; {} not told apart from it", some(&beaten), is_or_are(&alike)),
+        narrowed(found, options).into_iter().collect(),
     )
 }
 
-fn nothing(found: &AllComparisons, what: &str) -> String {
-    let limit = open_difference(found).map(|most| format!("; up to {} trees per 100 remain possible", trees(most)));
-    format!("No verdict: {what}{}.", limit.unwrap_or_default())
+fn nothing(found: &AllComparisons, options: &AllOptions, what: &str) -> Told {
+    let most = open_difference(found).filter(|most| most.is_finite());
+    let fine = most.is_some_and(|most| most < options.compare.nearly);
+    let wanted = narrowed(found, options);
+    let start = match (fine, &wanted) {
+        (true, _) => "No reason to choose".to_owned(),
+        (false, Some(_)) => format!("Too few {} to tell", plural(&found.unit)),
+        (false, None) => "Not settled".to_owned(),
+    };
+    let open = most.map(|most| format!("; up to {} trees per 100 remain possible", trees(most)));
+    (format!("{start}: {what}{}", open.unwrap_or_default()), wanted.into_iter().collect())
+}
+
+/// "; 18 trays each narrow that to 10 either way": what brings the widest interval of an open pair to the difference that matters.
+fn narrowed(found: &AllComparisons, options: &AllOptions) -> Option<String> {
+    let (alpha, nearly) = (1.0 - found.level, options.compare.nearly);
+    let open = found.pairs.iter().filter(|pair| Claim::of(pair, alpha) != Claim::Shown);
+    let width = |pair: &PairComparison| pair.conf_low.zip(pair.conf_high).map(|(low, high)| 0.5 * (high - low));
+    let (pair, half) = open
+        .filter_map(|pair| Some((pair, width(pair)?)))
+        .filter(|(_, half)| half.is_finite())
+        .max_by(|a, b| a.1.total_cmp(&b.1))?;
+    let have = pair.n_units.0.min(pair.n_units.1) as f64;
+    let wanted = units_for(half, nearly, (found.interval_level, pair.error_df?), have)?;
+    Some(format!("; {wanted} {} each narrow that to {} either way", plural(&found.unit), trees(nearly)))
 }
 
 /// The largest difference, either way, that the intervals leave open.
@@ -185,7 +238,7 @@ fn is_or_are(names: &[String]) -> String {
 }
 
 fn lower(text: &str) -> String {
-    let starts = ["No ", "Use ", "Keep "];
+    let starts = ["No ", "Not ", "Too ", "Use ", "Keep "];
     let mut letters = text.chars();
     match letters.next() {
         Some(first) if starts.iter().any(|start| text.starts_with(start)) => {
@@ -206,7 +259,9 @@ pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllO
         }
         None => format!("{} of levels of {}", whole(found.pairs.len() as u64, "pair", "pairs"), said.name()),
     };
-    let mut lines = vec![format!("{} judged together: {}.", capital(&family), adjust.in_words())];
+    let mut lines: Vec<String> =
+        found.pairs.iter().filter(|pair| rests_on_few(pair)).map(|pair| carried(pair, said, &found.unit)).collect();
+    lines.push(format!("{} judged together: {}.", capital(&family), adjust.in_words()));
     for pair in &found.pairs {
         let one = Ranked::of(pair);
         let start = format!("{}: {}", capital(&said.level(one.better)), one.gain());
@@ -227,4 +282,15 @@ pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllO
         ));
     }
     lines
+}
+
+/// "5000 mg/L against 0 mg/L rests on 8 of 40 and 8 of 12 trays; ..."
+fn carried(pair: &PairComparison, said: &Spoken, unit: &str) -> String {
+    let ((first, second), (of_first, of_second)) = (pair.n_units_used, pair.n_units);
+    format!(
+        "{} against {} rests on {second} of {of_second} and {first} of {of_first} {}; the others stand where only one of the two was tried.",
+        capital(&said.level(&pair.second)),
+        said.short(&pair.first),
+        plural(unit)
+    )
 }

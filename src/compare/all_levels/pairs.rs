@@ -52,6 +52,9 @@ pub struct PairComparison {
     /// All that is counted of them, where units are counted.
     #[serde(default)]
     pub carried: Option<Carried>,
+    /// Degrees of freedom of its statistic.
+    #[serde(default)]
+    pub error_df: Option<f64>,
     /// Why this pair has no test, when it is withheld.
     #[serde(default)]
     pub withheld: Option<String>,
@@ -176,6 +179,7 @@ fn collect(
         n_units: (one.figures.first.n_units, one.figures.second.n_units),
         n_units_used: used(&one.figures),
         carried: one.figures.carried.clone(),
+        error_df: one.figures.dof,
         withheld: one.figures.withheld.clone(),
     };
     Ok(compared.iter().zip(wanted).map(pair).collect())

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::interval::randomisation_interval;
 use super::two::{Stratum, randomisation_test};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::two_rates::gain_in_words;
+use crate::compare::two_rates::{gain_in_words, gap_in_words};
 use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::report::{numbers, references, whole};
@@ -156,7 +156,7 @@ pub fn randomisation(
     };
     Ok(Answer {
         kind: "randomisation".to_owned(),
-        details: Vec::new(),
+        details: details(&figures),
         table: table(&figures),
         sentence: sentence(&figures),
         notes: notes(&figures),
@@ -185,25 +185,34 @@ fn whole_line(found: &RandomisedDifference) -> bool {
 }
 
 fn sentence(found: &RandomisedDifference) -> String {
-    let trays = format!("{} and {} trays", found.n_units.1, found.n_units.0);
     let p_value = numbers::p_value(found.p_value);
-    let main = format!("The second arm's trays rooted {} per 100 than the first's", gain_in_words(found.value));
     if whole_line(found) {
         return format!(
-            "{main} ({trays}, randomisation {p_value}). With so few ways to deal them no difference at all can be ruled out."
+            "The second arm's trays rooted {} per 100 than the first's ({p_value}); so few trays rule nothing out.",
+            gain_in_words(found.value)
         );
     }
-    let limits = numbers::interval(numbers::points(found.conf_low), numbers::points(found.conf_high), found.level);
+    let gap = gap_in_words((found.value, found.conf_low, found.conf_high), found.level, "per 100");
+    format!("The second arm's trays rooted {gap} than the first's, {p_value}.")
+}
+
+/// What stands behind it, a fact a line.
+fn details(found: &RandomisedDifference) -> Vec<String> {
+    let trays = format!("{} and {} trays were dealt out again at random.", found.n_units.1, found.n_units.0);
+    if whole_line(found) {
+        return vec![trays, "With so few ways to deal them no difference at all can be ruled out.".to_owned()];
+    }
     let verdict = match (found.conf_low > 0.0 || found.conf_high < 0.0, found.p_value <= 1.0 - found.level) {
         (true, true) => "A difference is shown",
         (false, false) => "No difference is shown",
         _ => "Interval and test do not agree, so the evidence is borderline",
     };
-    format!(
-        "{main} ({limits}, {trays}, randomisation {p_value}). {verdict}; differences from {} to {} per 100 cannot be ruled out.",
+    let open = format!(
+        "{verdict}; differences from {} to {} per 100 cannot be ruled out.",
         numbers::points(found.conf_low),
         numbers::points(found.conf_high)
-    )
+    );
+    vec![trays, open]
 }
 
 /// What the number of assignments allows, said before it disappoints: codes `p_out_of_reach` and `p_out_of_reach_with_ties`.

@@ -1,10 +1,10 @@
 //! The faces of two rates compared from plain counts: table, sentence, methods and what to cite.
 
 use super::ratio::RatioEstimate;
-use super::words::{difference_sentence, odds_ratio_sentence, ratio_sentence};
+use super::words::{difference_details, difference_sentence, odds_ratio_sentence, rates_in_words, ratio_sentence};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::estimate::{Count, Estimate, TestResult};
-use crate::report::{numbers, references};
+use crate::report::{capital, numbers, references};
 
 /// How the interval of a difference is made, for a methods section.
 fn difference_method(name: &str) -> &'static str {
@@ -52,6 +52,7 @@ struct Measure<'a> {
     method: &'a str,
     described: &'static str,
     sentence: String,
+    details: Vec<String>,
 }
 
 impl Measure<'_> {
@@ -65,7 +66,7 @@ impl Measure<'_> {
         let cited = references::of_method(self.method).iter().map(|one| (*one).to_owned()).collect();
         Answer {
             kind: self.kind.to_owned(),
-            details: Vec::new(),
+            details: self.details,
             table,
             sentence: self.sentence,
             notes: vec![Note::independent_cuttings()],
@@ -100,6 +101,7 @@ pub fn difference_answer(first: Count, second: Count, found: Estimate) -> Answer
         level: found.level,
         method: &found.method.clone(),
         described: difference_method(&found.method),
+        details: difference_details(first, second, &found),
         sentence: difference_sentence(first, second, &found),
     }
     .around(found)
@@ -123,6 +125,7 @@ pub fn ratio_answer(first: Count, second: Count, found: RatioEstimate) -> Answer
         level: found.level,
         method: &found.method.clone(),
         described: ratio_method(&found.method),
+        details: Vec::new(),
         sentence: ratio_sentence(first, second, &found),
     }
     .around(found)
@@ -146,6 +149,7 @@ pub fn odds_ratio_answer(first: Count, second: Count, found: RatioEstimate) -> A
         level: found.level,
         method: &found.method.clone(),
         described: odds_method(&found.method),
+        details: vec![format!("{}.", capital(&rates_in_words(first, second)))],
         sentence: odds_ratio_sentence(first, second, &found),
     }
     .around(found)

@@ -20,4 +20,4 @@ pub use ratio::{RatioEstimate, RatioMethod, ratio};
 pub use words::{difference_sentence, odds_ratio_sentence, ratio_sentence};
 
 pub(crate) use margin::margin_p_values;
-pub(crate) use words::{gain_in_words, range_in_words, rates_in_words};
+pub(crate) use words::{gain_in_words, gap_in_words, range_in_words, rates_in_words};

@@ -2,7 +2,7 @@
 
 use super::RatioEstimate;
 use crate::estimate::{Count, Estimate};
-use crate::report::numbers;
+use crate::report::{capital, numbers};
 
 /// What a difference interval leaves open, in trees per 100.
 pub(crate) fn range_in_words(low: f64, high: f64) -> String {
@@ -38,6 +38,26 @@ pub(crate) fn gain_in_words(value: f64) -> String {
     format!("{} {}", numbers::points(value.abs()), if value < 0.0 { "fewer" } else { "more" })
 }
 
+/// A difference with its limits, in the direction it has: "20.0 more trees per 100 (95 % interval 5.3 to 33.8)", or, where the limits hold 0,
+/// "3.0 fewer per 100 (95 % interval 10.0 fewer to 4.0 more)".
+pub(crate) fn gap_in_words((value, low, high): (f64, f64, f64), level: f64, per: &str) -> String {
+    let points = |x: f64| numbers::points(x.abs());
+    let limits = match (low < 0.0, high > 0.0) {
+        (true, true) => numbers::interval(format!("{} fewer", points(low)), format!("{} more", points(high)), level),
+        (true, false) => numbers::interval(points(high), points(low), level),
+        (false, _) => numbers::interval(points(low), points(high), level),
+    };
+    format!("{} {per} ({limits})", gain_in_words(value))
+}
+
+/// What stands behind a difference, a fact a line.
+pub(super) fn difference_details(first: Count, second: Count, found: &Estimate) -> Vec<String> {
+    vec![
+        format!("{}.", capital(&rates_in_words(first, second))),
+        format!("{}.", capital(&range_in_words(found.conf_low, found.conf_high))),
+    ]
+}
+
 /// One sentence on a difference of two rates.
 ///
 /// ```
@@ -50,16 +70,13 @@ pub(crate) fn gain_in_words(value: f64) -> String {
 #[must_use]
 pub fn difference_sentence(first: Count, second: Count, found: &Estimate) -> String {
     let shown = found.conf_low > 0.0 || found.conf_high < 0.0;
-    let limits = numbers::interval(numbers::points(found.conf_low), numbers::points(found.conf_high), found.level);
-    let range = range_in_words(found.conf_low, found.conf_high);
     if let Some(alike) = both_alike(first, second) {
-        return format!("No difference is shown: {alike}; {range} ({limits}).");
+        return format!("No difference is shown: {alike}; {}.", range_in_words(found.conf_low, found.conf_high));
     }
     format!(
-        "{} difference is shown: {}, {} trees per 100 ({limits}); {range}.",
+        "{} difference is shown: {} in the second group than in the first.",
         if shown { "A" } else { "No" },
-        rates_in_words(first, second),
-        gain_in_words(found.value)
+        gap_in_words((found.value, found.conf_low, found.conf_high), found.level, "trees per 100")
     )
 }
 
@@ -110,17 +127,15 @@ pub fn odds_ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -
     };
     if let Some((side, bound)) = bound {
         return format!(
-            "The counts put the odds ratio at an end, so it has only {} {side} bound, {} ({limits}); {}.",
+            "The counts put the odds ratio at an end, so it has only {} {side} bound, {} ({limits}).",
             if side == "upper" { "an" } else { "a" },
-            numbers::number(bound),
-            rates_in_words(first, second)
+            numbers::number(bound)
         );
     }
     let shown = found.conf_low > 1.0 || found.conf_high < 1.0;
     format!(
-        "{}: the odds of rooting in the second group are {} times those in the first ({limits}); {}.",
+        "{}: the odds of rooting in the second group are {} times those in the first ({limits}).",
         if shown { "A difference is shown" } else { "No difference is shown" },
-        numbers::number(value),
-        rates_in_words(first, second)
+        numbers::number(value)
     )
 }

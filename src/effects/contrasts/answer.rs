@@ -263,7 +263,6 @@ fn margin_words(figures: &Contrasts, known: &[&Contrast]) -> String {
 
 fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around) -> Vec<Note> {
     let mut notes = model.notes.clone();
-    notes.extend(strength_caution(model, &figures.by));
     let others = figures.within.iter().chain(&figures.changing_with).chain(around.options.at.keys());
     notes.extend(interaction_note(ready, &figures.by, &others.map(String::as_str).collect::<Vec<_>>()));
     if around.curve && figures.changing_with.is_none() && !matches!(around.options.kind, Kind::Trend | Kind::Weights(_))
@@ -321,6 +320,7 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
     }
     notes.extend(around.mixed.iter().cloned());
     notes.extend(scale_notes(figures, around));
+    notes.extend(strength_caution(model, &figures.by));
     notes
 }
 

@@ -5,7 +5,7 @@ use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::time_note;
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread};
-use crate::report::{Spoken, facts, numbers, references, whole};
+use crate::report::{Spoken, facts, fitted, numbers, plural, references, whole};
 use crate::trial::{UnitKind, Units};
 
 pub(super) fn answer(
@@ -46,8 +46,8 @@ pub(super) fn answer(
     let cited = cited.into_iter().map(str::to_owned).collect();
     Answer {
         kind: "association".to_owned(),
-        details: facts(&sentence(&figures, units)),
-        sentence: decision(&figures, units, options),
+        details: details(&figures, units),
+        sentence: fitted(decision(&figures, units, options).trim_end_matches('.'), &tails(&figures)),
         notes: notes(&figures, units, options, spread),
         methods: methods(&figures, spread),
         references: cited,
@@ -101,6 +101,18 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
     } else {
         format!("{hint}{start} is not shown to matter ({p}){range}.")
     }
+}
+
+/// That a part of the units carries the test, for the decision line.
+fn tails(figures: &Association) -> Vec<String> {
+    let known = figures.carried.iter().filter(|_| figures.withheld.is_none());
+    known.filter_map(|one| one.tail(&figures.unit)).take(1).map(|tail| format!("; {tail}")).collect()
+}
+
+/// Everything else, a fact a line: which units carry the test first.
+fn details(figures: &Association, units: &Units) -> Vec<String> {
+    let known = figures.carried.iter().filter(|_| figures.withheld.is_none());
+    known.filter_map(|one| one.line(&figures.unit)).chain(facts(&sentence(figures, units))).collect()
 }
 
 /// A name at the start of a sentence, or behind a hint.
@@ -190,13 +202,12 @@ fn design_notes(figures: &Association, spread: &TraySpread) -> Vec<Note> {
         ));
     }
     if let Some(smallest) = figures.smallest_p.filter(|smallest| *smallest > 0.05) {
+        let units = plural(&figures.unit);
         notes.push(Note::new(
             "p_out_of_reach",
             format!(
-                "With {}s as laid out no outcome could give a randomisation P value below {}; more {}s are needed for a claim.",
-                figures.unit,
-                numbers::number(smallest),
-                figures.unit
+                "With {units} as laid out no outcome could give a randomisation P value below {}; more {units} are needed for a claim.",
+                numbers::number(smallest)
             ),
         ));
     }

@@ -6,13 +6,13 @@ use serde::{Deserialize, Serialize};
 
 use super::chi_square::chi_square_result;
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::range_in_words;
+use crate::compare::{gap_in_words, range_in_words};
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, LARGEST_COUNT, TestResult, check_level};
 use crate::math::distributions::normal;
 use crate::math::roots::brent;
 use crate::rates::{IntervalMethod, TargetMethod, against_target, choose, interval, wilson};
-use crate::report::{numbers, references};
+use crate::report::{capital, numbers, references};
 
 /// How the interval of a paired difference is made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
@@ -265,19 +265,22 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
         notes
             .push(Note::new("no_discordant_pair", "No pair differs: P is 1, and there is no odds ratio within pairs."));
     }
-    let limits =
-        numbers::interval(numbers::points(figures.conf_low), numbers::points(figures.conf_high), figures.level);
     let sentence = format!(
-        "{} change within pairs is shown ({}): {} of 100 rooted among the second against {} among the first of {} pairs, {} of which differ; the difference is {} per 100 ({limits}), and {}.",
+        "{} change within pairs is shown ({}): {} among the second than among the first.",
         if figures.p_value <= 1.0 - figures.level { "A" } else { "No" },
         numbers::p_value(figures.p_value),
-        numbers::points(figures.second_rate),
-        numbers::points(figures.first_rate),
-        figures.n_pairs,
-        figures.n_discordant,
-        numbers::points(figures.value),
-        range_in_words(figures.conf_low, figures.conf_high)
+        gap_in_words((figures.value, figures.conf_low, figures.conf_high), figures.level, "per 100")
     );
+    let details = vec![
+        format!(
+            "{} of 100 rooted among the second against {} among the first of {} pairs, {} of which differ.",
+            numbers::points(figures.second_rate),
+            numbers::points(figures.first_rate),
+            figures.n_pairs,
+            figures.n_discordant
+        ),
+        format!("{}.", capital(&range_in_words(figures.conf_low, figures.conf_high))),
+    ];
     let (interval, cited) = match method {
         PairedMethod::Tango => ("Tango's score interval", references::TANGO_1998),
         PairedMethod::Newcombe => {
@@ -286,7 +289,7 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
     };
     Answer {
         kind: "paired".to_owned(),
-        details: Vec::new(),
+        details,
         methods: format!(
             "Rates within pairs were compared by McNemar's test on the pairs that differ (mid-P form leading, exact and asymptotic forms beside it); the difference has {interval}."
         ),

@@ -3,7 +3,7 @@
 use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::time_note;
-use crate::report::{Spoken, cautions, facts, numbers, references};
+use crate::report::{Spoken, cautions, facts, fitted, numbers, references};
 use crate::trial::{UnitKind, Units};
 
 pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptions) -> Answer<TrialTrend> {
@@ -34,8 +34,8 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
     };
     Answer {
         kind: "trend".to_owned(),
-        details: facts(&sentence(&found, units)),
-        sentence: decision(&found, units, options),
+        details: details(&found, units),
+        sentence: fitted(decision(&found, units, options).trim_end_matches('.'), &tails(&found)),
         notes: notes(&found, units),
         methods: methods(&found),
         references: cited(&found),
@@ -70,20 +70,28 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
     let (Some(p), Some(low), Some(high)) = (found.p_value, found.conf_low, found.conf_high) else {
         return format!("{hint}Nothing to test: every cutting rooted, or none did.");
     };
-    let bent = if found.departure.as_ref().is_some_and(|test| test.p_value <= 0.05) {
-        ", but not in a straight line"
-    } else {
-        ""
-    };
     let range = if found.value < 0.0 { (-high, -low) } else { (low, high) };
     if p <= 0.05 {
         let verb = if found.value < 0.0 { "falls" } else { "rises" };
         let range = format!("({} to {})", trees(range.0), trees(range.1));
-        return format!("{hint}The take {verb} by {} trees per 100 {place} {range}{bent}.", trees(found.value));
+        return format!("{hint}The take {verb} by {} trees per 100 {place} {range}.", trees(found.value));
     }
     let open = low.abs().max(high.abs());
-    let bent = if bent.is_empty() { "" } else { "; it bends, so look at the levels" };
-    format!("{hint}No rise or fall is shown {place}: up to {} trees per 100 remain possible{bent}.", trees(open))
+    format!("{hint}No rise or fall is shown {place}: up to {} trees per 100 remain possible.", trees(open))
+}
+
+/// What finds room behind the decision: the units that carry the test, where these are a part of all.
+fn tails(found: &TrialTrend) -> Vec<String> {
+    let carried = found.carried.as_ref().filter(|_| found.withheld.is_none()).and_then(|one| one.tail(&found.unit));
+    let bends = found.p_value.is_some() && found.departure.as_ref().is_some_and(|test| test.p_value <= 0.05);
+    let bent = bends.then(|| "it bends, so look at the levels".to_owned());
+    bent.into_iter().chain(carried).map(|tail| format!("; {tail}")).collect()
+}
+
+/// Everything else, a fact a line: which units carry the test first.
+fn details(found: &TrialTrend, units: &Units) -> Vec<String> {
+    let carried = found.carried.as_ref().filter(|_| found.withheld.is_none()).and_then(|one| one.line(&found.unit));
+    carried.into_iter().chain(facts(&sentence(found, units))).collect()
 }
 
 fn sentence(found: &TrialTrend, units: &Units) -> String {

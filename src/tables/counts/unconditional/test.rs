@@ -7,13 +7,13 @@ use serde::{Deserialize, Serialize};
 use super::margins::Margins;
 use super::regions::{Observed, Side, ln_region};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::{DifferenceMethod, difference, gain_in_words, range_in_words, rates_in_words};
+use crate::compare::{DifferenceMethod, difference, gap_in_words, range_in_words, rates_in_words};
 use crate::control::Control;
 use crate::error::{CountError, Error, Result};
 use crate::estimate::Count;
 use crate::math::supremum::{Supremum, supremum};
 use crate::rates::choose;
-use crate::report::{cautions, numbers, references};
+use crate::report::{capital, cautions, numbers, references};
 use crate::tables::ContingencyTable;
 
 /// Most plants in an unconditional test: a few seconds of work.
@@ -168,17 +168,18 @@ fn answer(
         UnconditionalOrder::BarnardUnpooled => ("the Wald statistic with unpooled variance", references::BARNARD_1947),
     };
     let sentence = format!(
-        "{} difference is shown ({}): {}, {} trees per 100 ({}); {}.",
+        "{} difference is shown ({}): {} in the second group than in the first.",
         if figures.p_value <= 1.0 - figures.level { "A" } else { "No" },
         numbers::p_value(figures.p_value),
-        rates_in_words(first, second),
-        gain_in_words(figures.value),
-        numbers::interval(numbers::points(figures.conf_low), numbers::points(figures.conf_high), figures.level),
-        range_in_words(figures.conf_low, figures.conf_high)
+        gap_in_words((figures.value, figures.conf_low, figures.conf_high), figures.level, "trees per 100")
     );
+    let details = vec![
+        format!("{}.", capital(&rates_in_words(first, second))),
+        format!("{}.", capital(&range_in_words(figures.conf_low, figures.conf_high))),
+    ];
     Answer {
         kind: "unconditional_test".to_owned(),
-        details: Vec::new(),
+        details,
         table,
         sentence,
         notes: vec![Note::new("cuttings_independent", cautions::POOLED)],

@@ -1,0 +1,328 @@
+"""Every kind of result decides in at most thirty plain words with one P value at most, with and without trays."""
+
+from __future__ import annotations
+
+import re
+import warnings
+from collections.abc import Callable
+from itertools import pairwise
+from typing import Any
+
+import pytest
+import rootling as rl
+from rootling._results import Estimate, Result
+from test_decisions import ALIKE, HUMP, MOST_WORDS, THREE, frame, load
+
+JARGON = ("dealing", "effective", "score", "degrees of freedom", "conf_", "None", "nan", "Monte Carlo", "likelihood")
+DEAD = [0, 1, 0, 1, 1, 0, 1, 1, 2, 1, 2, 1, 9, 10, 8, 11]
+
+
+def stocks(names: tuple[str, ...], **options: Any) -> rl.Trial:
+    """The hump with several rootstocks, each a little lower than the one before."""
+    one = frame(HUMP)
+    rows = len(one["strength"])
+    data: dict[str, list[Any]] = {column: values * len(names) for column, values in one.items()}
+    data["rootstock"] = [name for name in names for _ in range(rows)]
+    data["tray"] = list(range(rows * len(names)))
+    data["rooted"] = [max(0, rooted - at % 5) for at, name in enumerate(names) for rooted in one["rooted"]]
+    return load(data, treatments=["strength", "rootstock"], **options)
+
+
+def darkened(**options: Any) -> rl.Trial:
+    one = frame(HUMP)
+    rows = len(one["strength"])
+    data: dict[str, list[Any]] = {column: values * 3 for column, values in one.items()}
+    data["dark_days"] = [days for days in (0, 10, 20) for _ in range(rows)]
+    data["tray"] = list(range(3 * rows))
+    return load(data, treatments=["strength", "dark_days"], **options)
+
+
+def dying(**options: Any) -> rl.Trial:
+    return load(frame(HUMP, dead=DEAD), dead="dead", **options)
+
+
+def answers(**how: Any) -> list[Result]:
+    """One of each kind that a trial is asked for; ``how`` loads it."""
+    hump, three, two = load(frame(HUMP), **how), load(frame(THREE), **how), stocks(("K12", "K17"), **how)
+    curve, several = hump.strength_curve(), two.strength_curve(within="rootstock")
+    many = stocks(tuple(f"K{number}" for number in (12, 17, 30, 41, 52, 63)), **how).strength_curve(within="rootstock")
+    model = two.model(["strength", "rootstock"])
+    made: list[Result] = [
+        three.take_rates("strength"),
+        two.take_rates(),
+        three.compare("strength", 0, 5000),
+        two.compare("strength", 1000, 3000, at={"rootstock": "K12"}),
+        three.compare_all("strength"),
+        three.compare_all("strength", against=0),
+        load(frame(ALIKE, name="rootstock"), **how).compare_all("rootstock"),
+        three.association("strength"),
+        two.association("strength", within="rootstock"),
+        three.trend("strength"),
+        hump.trend("strength"),
+        curve,
+        several,
+        many,
+        three.strength_curve(),
+        curve.strength_for(0.5),
+        curve.strength_for(0.9),
+        several.strength_for(0.5),
+        many.strength_for(0.5),
+        several.compare(),
+        many.compare(),
+        curve.next_trial(trays=24),
+        several.next_trial(trays=24),
+        dying(**how).damage_threshold(),
+        darkened(**how).response_surface("dark_days"),
+        model.effect_tests(),
+        model.odds_ratios(),
+        model.coefficients(),
+        model.adjusted_rates("strength"),
+        model.adjusted_rates("strength", within="rootstock"),
+        model.contrasts("strength", against=0),
+        model.letters("strength"),
+        model.predict({"strength": [0, 3000], "rootstock": ["K12", "K17"]}),
+        model.diagnostics(),
+        model.against(two.model(["strength"])),
+        model.bootstrap_test("rootstock", draws=99),
+    ]
+    return made
+
+
+def plain() -> list[Any]:
+    """One of each kind that plain counts give."""
+    tables, compare = rl.tables, rl.compare
+    pair, wide = [[8, 2], [1, 5]], [[8, 8, 4], [4, 4, 12], [8, 8, 4]]
+    strata = [[[156, 84], [84, 156]], [[107, 133], [31, 209]]]
+    return [
+        load(frame(THREE)).tray_correlation(),
+        rl.rates.against_target(14, 20, 0.5),
+        rl.rates.interval(0, 60),
+        rl.rates.interval(60, 60),
+        rl.rates.interval(14, 20),
+        compare.difference(48, 80, 56, 70),
+        compare.difference(0, 10, 0, 20),
+        compare.ratio(48, 80, 56, 70),
+        compare.odds_ratio(48, 80, 56, 70),
+        compare.odds_ratio(5, 10, 10, 10),
+        compare.equivalence(308, 400, 312, 400, margin=0.1),
+        compare.equivalence(308, 400, 212, 400, margin=0.1, claim="not-worse"),
+        compare.score_test(156, 240, 84, 240),
+        compare.randomisation([0.2, 0.3, 0.25, 0.15], [0.6, 0.7, 0.55, 0.75]),
+        compare.randomisation([0.2, 0.3], [0.6, 0.7]),
+        tables.chi_square(pair),
+        tables.chi_square(wide),
+        tables.fisher(pair),
+        tables.freeman_halton(wide),
+        tables.three_way(strata),
+        tables.stratified(strata),
+        tables.paired([[10, 5], [15, 20]]),
+        tables.unconditional(pair),
+        tables.trend([1, 2, 4, 7], [10] * 4),
+        tables.linear_by_linear([[9, 1], [8, 2], [3, 7]]),
+    ]
+
+
+def deadly() -> list[Result]:
+    """Every verb of a trial that records deaths, led by each outcome."""
+    made: list[Result] = []
+    for outcome in ("take", "survival", "rooted-of-survivors"):
+        trial, asked = dying(), {"outcome": outcome}
+        made += [
+            trial.take_rates("strength", **asked),
+            trial.compare("strength", 3000, 8000, **asked),
+            trial.compare_all("strength", **asked),
+            trial.association("strength", **asked),
+            trial.trend("strength", **asked),
+            trial.strength_curve(**asked),
+            trial.model(["strength"], **asked).adjusted_rates("strength"),
+        ]
+    return made
+
+
+SETS: dict[str, Callable[[], list[Any]]] = {
+    "trays": answers,
+    "no trays": lambda: answers(tray=None),
+    "no substance": lambda: answers(strength=rl.Strength("IBA", unit="mg/L")),
+    "plain counts": plain,
+    "deaths": deadly,
+}
+
+
+@pytest.fixture(scope="module")
+def made() -> dict[str, list[Any]]:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return {name: ask() for name, ask in SETS.items()}
+
+
+def test_every_kind_is_asked(made: dict[str, list[Any]]) -> None:
+    kinds = {one.kind for one in [*made["trays"], *made["plain counts"]] if isinstance(one, Result)}
+    assert set(Result._kinds) - kinds == set()
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_each_decides_in_thirty_plain_words(made: dict[str, list[Any]], name: str) -> None:
+    for one in made[name]:
+        said = one.sentence
+        kind = one.method if isinstance(one, Estimate) else one.kind
+        assert len(said.split()) <= MOST_WORDS, (kind, len(said.split()), said)
+        assert len(re.findall(r"\bP [=<>]", said)) <= 1, (kind, said)
+        assert said[0].isupper() or said[0].isdigit(), (kind, said)
+        assert said.endswith("."), (kind, said)
+        for word in JARGON:
+            assert word not in said, (kind, word, said)
+        for line in one.details:
+            assert line.strip() == line, (kind, line)
+            assert line.endswith((".", "?")), (kind, line)
+
+
+def test_strengths_are_said_with_unit_and_substance(made: dict[str, list[Any]]) -> None:
+    told = {"comparison", "all_comparisons", "strength_curve", "strengths_for", "damage_threshold", "contrasts"}
+    for one in made["trays"]:
+        if one.kind in told and "rootstock" not in one.sentence and "curves" not in one.sentence:
+            assert "IBA" in one.sentence or "No tested" in one.sentence, (one.kind, one.sentence)
+
+
+def test_deaths_stand_beside_every_answer(made: dict[str, list[Any]]) -> None:
+    for one in made["deaths"]:
+        text = " ".join([one.sentence, *one.details, *(note.text for note in one.notes)])
+        for word in ("urvival", "of survivors", "die"):
+            assert word in text, (one.kind, word, text)
+
+
+def test_cautions_about_the_work_come_last(made: dict[str, list[Any]]) -> None:
+    work = ("best_strength", "chemical")
+    for one in [*made["trays"], *made["deaths"]]:
+        codes = [note.code for note in one.notes]
+        first = next((at for at, code in enumerate(codes) if code in work), len(codes))
+        assert all(code in work for code in codes[first:]), (one.kind, codes)
+
+
+def names_of(value: Any) -> set[str]:
+    """Every name in a record."""
+    if isinstance(value, dict):
+        return set(value).union(*(names_of(part) for part in value.values()), set())
+    return set().union(*(names_of(part) for part in value)) if isinstance(value, list) else set()
+
+
+SHARES = {"value", "conf_low", "conf_high", "not_ruled_out", "largest_difference", "take", "rise", "margin"}
+OF_SHARES = {
+    "take_rates",
+    "comparison",
+    "all_comparisons",
+    "trend",
+    "effect_tests",
+    "adjusted_rates",
+    "contrasts",
+    "letters",
+    "predictions",
+    "equivalence",
+    "randomisation",
+    "paired",
+    "unconditional_test",
+}
+
+
+def test_frames_hold_proportions(made: dict[str, list[Any]]) -> None:
+    for one in [*made["trays"], *made["plain counts"]]:
+        record = one.to_dict()
+        assert not [name for name in names_of(record) if name.endswith(("_points", "_percent"))], one
+        if not isinstance(one, Result) or one.kind not in OF_SHARES:
+            continue
+        for row in one.table().iter_rows(named=True):
+            what = str(row.get("what", ""))
+            if "ratio" in what:
+                continue
+            for name in SHARES & set(row):
+                assert row[name] is None or -1 <= row[name] <= 1, (one.kind, name, row)
+
+
+def test_differences_are_second_minus_first() -> None:
+    # by hand: 9 of 20 against 14 of 20, and 3 + 3 against 3 + 7 of 20 pairs
+    first, second = 0.45, 0.7
+    trial = load(frame({2500: [9] * 4, 5000: [14] * 4}))
+    gap = pytest.approx(second - first, abs=1e-9)
+    assert trial.compare("strength", 2500, 5000).value == gap
+    assert trial.compare("strength", 5000, 2500).value == -gap
+    assert trial.compare_all("strength").pairs[0].value == gap
+    assert trial.compare_all("strength", against=2500).pairs[0].value == gap
+    assert trial.trend("strength").value == gap
+    model = trial.model(["strength"])
+    assert model.contrasts("strength", against=2500).contrasts[0].value == gap
+    assert model.contrasts("strength").contrasts[0].value == gap
+    assert rl.compare.difference(9, 20, 14, 20).value == gap
+    assert rl.compare.equivalence(9, 20, 14, 20, margin=0.1).value == gap
+    assert rl.compare.randomisation([0.45, 0.45], [0.7, 0.7]).value == gap
+    assert rl.tables.unconditional([[9, 11], [14, 6]]).value == gap
+    assert rl.tables.paired([[3, 3], [7, 7]]).value == pytest.approx(0.2, abs=1e-9)
+    assert rl.compare.ratio(9, 20, 14, 20).value == pytest.approx(second / first, rel=1e-9)
+
+
+def test_units_are_named_in_the_plural() -> None:
+    benches = {"bench": [f"b{at // 2}" for at in range(16)]}
+    data = frame({"K12": [6, 7, 5, 6, 8, 7, 5, 6], "K17": [8, 9, 7, 9, 8, 9, 7, 8]}, name="rootstock", **benches)
+    found = load(data, whole_plot="bench").compare("rootstock", "K12", "K17")
+    text = " ".join([found.sentence, *found.details, *(note.text for note in found.notes), found.methods])
+    assert found.unit == "bench"
+    assert "benchs" not in text
+    assert "benches" in text
+
+
+def test_every_kind_draws_itself_and_is_a_question_of_the_report(made: dict[str, list[Any]], tmp_path: Any) -> None:
+    first: dict[str, Result] = {}
+    for one in [*made["trays"], *made["plain counts"]]:
+        if isinstance(one, Result):
+            first.setdefault(one.kind, one)
+    assert set(first) == set(Result._kinds)
+    page = rl.report.write(list(first.values()), tmp_path / "all.html").read_text(encoding="utf-8")
+    for kind in first:
+        assert rl.report.QUESTIONS[kind] in page
+    assert page.count("<img ") == len(first)
+
+
+def crossings(labels: list[Any]) -> int:
+    """Pairs of neighbouring labels of an axis that run into each other."""
+    boxes = [label.get_window_extent() for label in labels if label.get_text()]
+    return sum(one.overlaps(other) for one, other in pairwise(boxes))
+
+
+@pytest.mark.parametrize("rows", [1, 2, 9, 80])
+def test_labels_of_predictions_do_not_run_into_each_other(rows: int) -> None:
+    trial = stocks(("a rootstock with a long name", "another rootstock with a long name"))
+    names = ["a rootstock with a long name", "another rootstock with a long name"]
+    asked = {"strength": [1000] * rows, "rootstock": [names[at % 2] for at in range(rows)]}
+    for result in (trial.model(["strength", "rootstock"]).predict(asked), trial.take_rates()):
+        figure = result.plot()
+        figure.canvas.draw()
+        (axes,) = figure.axes
+        assert crossings(axes.get_xticklabels()) + crossings(axes.get_yticklabels()) == 0
+        assert "IBA (quick dip)" in axes.get_xlabel() + axes.get_ylabel()
+
+
+def test_what_carries_a_comparison_is_said_in_its_decision() -> None:
+    # Two benches hold both strengths, four hold one: 8 of 24 trays carry the comparison.
+    bench = ["b1"] * 2 + ["b2"] * 2 + ["b3"] * 4 + ["b4"] * 4 + ["b1"] * 2 + ["b2"] * 2 + ["b5"] * 4 + ["b6"] * 4
+    data = frame({2500: [5, 6] * 6, 5000: [13, 14] * 6}, bench=bench)
+    trial = load(data, block="bench")
+    found = trial.compare("strength", 2500, 5000)
+    assert "only 8 of 24 trays carry it" in found.sentence
+    assert found.details[0].startswith("This rests on 4 of 12 at 2500 and 4 of 12 at 5000 (trays)")
+    pairs = trial.compare_all("strength")
+    assert pairs.details[0].startswith("5000 mg/L IBA against 2500 mg/L rests on 4 of 12 and 4 of 12 trays")
+    assert "some pairs rest on a part of the trays" in pairs.sentence
+    for other in (trial.association("strength"), trial.trend("strength")):
+        assert other.details[0].startswith("This rests on 4 of 12")
+
+
+def test_the_chemical_caution_stands_once_on_a_page(tmp_path: Any) -> None:
+    trial = load(frame(HUMP))
+    curve = trial.strength_curve()
+    results = [curve, curve.strength_for(0.5), trial.compare("strength", 0, 3000)]
+    page = rl.report.write([trial, *results], tmp_path / "page.html").read_text(encoding="utf-8").split("<h2>Record")[0]
+    assert page.count("Growth regulators are regulated plant protection") == 1
+    listed = page.split('class="cautions"')[1].split("</ul>")[0]
+    assert listed.rindex("<b>") == listed.index("<b>chemical</b>")
+    for result in results:
+        shown = result._repr_html_()
+        assert shown.count("Growth regulators are regulated") == 1
+        assert "<details>" in shown
