@@ -5,7 +5,7 @@ use super::two_levels::NOTHING_TO_JUDGE;
 use super::verdict::{confirming, counted};
 use crate::math::distributions::student_t;
 use crate::rates::TakeRate;
-use crate::report::{Spoken, join, numbers};
+use crate::report::{Spoken, capital, join, numbers};
 use crate::trial::Outcome;
 
 /// The most units that are worth naming.
@@ -312,10 +312,4 @@ impl<'a> Decision<'a> {
             (true, None) => Some("Next: repeat the comparison in another season before changing.".to_owned()),
         }
     }
-}
-
-/// First letter in upper case.
-pub(super) fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }

@@ -2,8 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::components::Layers;
+use super::components::{Component, Layers};
+use super::joint::{JointJudged, joint};
 use super::trays::Trays;
+use crate::math::linalg::dot;
 
 /// A variance estimated from mean squares.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -58,20 +60,63 @@ impl Layers {
     /// The same from one coefficient and one rate per tray.
     #[must_use]
     pub fn of_combination(&self, trays: &Trays<'_>, coefficients: &[f64], rates: &[f64]) -> Judged {
-        let icc = self.tray.used();
-        let each = || coefficients.iter().zip(rates).zip(trays.stuck);
-        let within = each().map(|((c, p), m)| c * c * m * p * (1.0 - p) * (1.0 + (m - 1.0) * icc)).sum();
-        let sum = |place: usize| -> f64 {
-            let Some(place) = trays.places.get(place) else { return 0.0 };
-            let mut sums = vec![0.0; place.codes.iter().max().map_or(0, |most| *most as usize + 1)];
-            for (code, ((c, p), m)) in place.codes.iter().zip(each()) {
-                if let Some(sum) = sums.get_mut(*code as usize) {
-                    *sum += c * m * (p * (1.0 - p)).max(0.0).sqrt();
-                }
-            }
-            sums.iter().map(|sum| sum * sum).sum()
+        self.of_combination_but(trays, coefficients, rates, &[])
+    }
+
+    /// The same as if the levels of some columns did not differ.
+    #[must_use]
+    pub fn of_combination_but(&self, trays: &Trays<'_>, coefficients: &[f64], rates: &[f64], but: &[&str]) -> Judged {
+        let within = self.within_of(trays, (coefficients, coefficients), rates);
+        let square = |component: &Component| {
+            let sums = level_sums(trays, component.place, coefficients, rates);
+            if but.contains(&component.name.as_str()) { 0.0 } else { dot(&sums, &sums) }
         };
-        let sums: Vec<f64> = self.components.iter().map(|component| sum(component.place)).collect();
+        let sums: Vec<f64> = self.components.iter().map(square).collect();
         self.variance(within, &sums)
     }
+
+    /// Several combinations at once with the values `u`: one coefficient per tray for each of them, one rate per tray, as if the levels of
+    /// the columns `but` did not differ. None where they are not independent of each other.
+    #[must_use]
+    pub fn joint_of(
+        &self,
+        trays: &Trays<'_>,
+        (u, combinations): (&[f64], &[Vec<f64>]),
+        rates: &[f64],
+        but: &[&str],
+    ) -> Option<JointJudged> {
+        let within: Vec<Vec<f64>> = combinations
+            .iter()
+            .map(|a| combinations.iter().map(|b| self.within_of(trays, (a, b), rates)).collect())
+            .collect();
+        let products = |component: &Component| -> Vec<Vec<f64>> {
+            if but.contains(&component.name.as_str()) {
+                return vec![vec![0.0; u.len()]; u.len()];
+            }
+            let sums: Vec<Vec<f64>> =
+                combinations.iter().map(|one| level_sums(trays, component.place, one, rates)).collect();
+            sums.iter().map(|a| sums.iter().map(|b| dot(a, b)).collect()).collect()
+        };
+        let sums: Vec<Vec<Vec<f64>>> = self.components.iter().map(products).collect();
+        joint(self, u, &within, &sums)
+    }
+
+    /// The covariance of two combinations if there were trays alone.
+    fn within_of(&self, trays: &Trays<'_>, (a, b): (&[f64], &[f64]), rates: &[f64]) -> f64 {
+        let icc = self.tray.used();
+        let each = a.iter().zip(b).zip(rates).zip(trays.stuck);
+        each.map(|(((a, b), p), m)| a * b * m * p * (1.0 - p) * (1.0 + (m - 1.0) * icc)).sum()
+    }
+}
+
+/// Sums of `c m sqrt(v)` by level of a place.
+fn level_sums(trays: &Trays<'_>, place: usize, coefficients: &[f64], rates: &[f64]) -> Vec<f64> {
+    let Some(place) = trays.places.get(place) else { return Vec::new() };
+    let mut sums = vec![0.0; place.codes.iter().max().map_or(0, |most| *most as usize + 1)];
+    for (code, ((c, p), m)) in place.codes.iter().zip(coefficients.iter().zip(rates).zip(trays.stuck)) {
+        if let Some(sum) = sums.get_mut(*code as usize) {
+            *sum += c * m * (p * (1.0 - p)).max(0.0).sqrt();
+        }
+    }
+    sums
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
-use crate::layers::{Layers, Place, Trays};
+use crate::layers::{JointJudged, Judged, Layers, Place, Trays};
 use crate::math::distributions::student_t;
 use crate::rates::interval::{IntervalMethod, interval_effective};
 use crate::trial::{Factor, Units};
@@ -115,20 +115,45 @@ impl OverPlaces {
     /// The effective number of cuttings behind the difference of the rates of two sets of units, `n1 n2 / (n1 + n2)`, and its degrees of
     /// freedom.
     pub(crate) fn behind_difference(&self, first: &[usize], second: &[usize]) -> (f64, f64) {
-        let mut coefficients = vec![0.0; self.stuck.len()];
+        let mut coefficients = vec![0.0; self.tray_of.len()];
         for (members, sign) in [(first, -1.0), (second, 1.0)] {
-            let own: Vec<usize> =
-                members.iter().filter_map(|unit| self.tray_of.get(*unit).copied().flatten()).collect();
-            let stuck: f64 = own.iter().filter_map(|tray| self.stuck.get(*tray)).sum();
-            for tray in own {
-                if let Some(slot) = coefficients.get_mut(tray) {
-                    *slot = sign / stuck;
-                }
+            let own = || members.iter().filter_map(|unit| self.tray_of.get(*unit).copied().flatten());
+            let stuck: f64 = own().filter_map(|tray| self.stuck.get(tray)).sum();
+            for unit in members {
+                coefficients.get_mut(*unit).into_iter().for_each(|slot| *slot = sign / stuck);
             }
         }
-        let half = vec![0.5; self.stuck.len()];
-        let judged = self.layers.of_combination(&self.trays(), &coefficients, &half);
+        let judged = self.judged(&coefficients, &vec![0.5; self.tray_of.len()], &[]);
         (0.25 / judged.variance, judged.dof)
+    }
+
+    /// The variance of a combination of counts with its degrees of freedom, as if the levels of the columns `but` did not differ; a
+    /// coefficient and a rate for every unit of the trial.
+    pub(crate) fn judged(&self, coefficients: &[f64], rates: &[f64], but: &[&str]) -> Judged {
+        let (coefficients, rates) = (self.by_tray(coefficients), self.by_tray(rates));
+        self.layers.of_combination_but(&self.trays(), &coefficients, &rates, but)
+    }
+
+    /// The quadratic form of several combinations with the values `u`, to be held against F; none where they are not independent.
+    pub(crate) fn joint(
+        &self,
+        (u, combinations): (&[f64], &[Vec<f64>]),
+        rates: &[f64],
+        but: &[&str],
+    ) -> Option<JointJudged> {
+        let each: Vec<Vec<f64>> = combinations.iter().map(|one| self.by_tray(one)).collect();
+        self.layers.joint_of(&self.trays(), (u, &each), &self.by_tray(rates), but)
+    }
+
+    /// Numbers of the trial's units, for the trays that hold cuttings.
+    fn by_tray(&self, of_units: &[f64]) -> Vec<f64> {
+        let mut out = vec![0.0; self.stuck.len()];
+        for (value, tray) in of_units.iter().zip(&self.tray_of) {
+            if let Some(slot) = tray.and_then(|tray| out.get_mut(tray)) {
+                *slot = *value;
+            }
+        }
+        out
     }
 
     fn trays(&self) -> Trays<'_> {

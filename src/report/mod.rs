@@ -10,6 +10,7 @@ mod spoken;
 pub mod text;
 
 pub use facts::facts;
+pub(crate) use numbers::capital;
 pub use numbers::{confidence, degrees_of_freedom, interval, join, number, p_value, percent, points, whole};
 pub use spoken::Spoken;
 pub use text::render;

@@ -205,3 +205,9 @@ pub fn join<S: AsRef<str>>(parts: &[S]) -> String {
 pub fn whole(n: u64, singular: &str, plural: &str) -> String {
     if n == 1 { format!("1 {singular}") } else { format!("{n} {plural}") }
 }
+
+/// First letter in upper case.
+pub(crate) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}

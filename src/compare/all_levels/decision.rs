@@ -1,9 +1,8 @@
 //! The decision of all comparisons of a treatment in at most thirty words, and the rest, a fact a line.
 
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
-use crate::compare::decision::capital;
 use crate::effects::Adjustment;
-use crate::report::{Spoken, join, numbers, whole};
+use crate::report::{Spoken, capital, join, numbers, whole};
 use crate::trial::{UnitKind, Units};
 
 /// Levels that are named one by one in the decision.
