@@ -121,10 +121,11 @@ def load_trial(
         weight follows from how much spreads differ between them, is never their summed degrees of freedom, and stays
         small with fewer than three of them. Units are matched by column name. ``trial.design.lines`` says how many
         degrees of freedom came from earlier trials, and a note says when this trial differs from them, which changes
-        nothing. Counts of earlier trials do not enter any rate. Models whose trays enter by a law, by a dispersion or
-        robustly, strength curves and :meth:`Trial.tray_correlation` take no notice of them. When not to use: for
-        trials of another place or of another way of working, since nothing checks that they are alike (Smyth 2004;
-        Lonnstedt and Speed 2002).
+        nothing. Counts of earlier trials do not enter any rate. Used by ``take_rates``, ``compare``, ``compare_all``,
+        ``association``, ``trend`` and models with ``trays="auto"``, whose answers say so. Not by strength curves,
+        response surfaces, damage thresholds and :meth:`Trial.tray_correlation`, nor by models whose trays enter by a
+        law, by a dispersion or robustly. When not to use: for trials of another place or of another way of working,
+        since nothing checks that they are alike (Smyth 2004; Lonnstedt and Speed 2002).
 
     Returns
     -------

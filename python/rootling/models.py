@@ -278,13 +278,20 @@ class Model(AfterFit):
         -----
         Limits stay between 0 and 100 %: they come from the delta method on the logit scale (Lane and Nelder 1982).
 
+        Rates hold over further blocks and seasons like those of the trial, as those of ``trial.take_rates`` do
+        (``holds_over``): how blocks differ is part of their limits, with few degrees of freedom where there are few
+        blocks. Contrasts and letters compare within blocks and are no wider for it. A block that is asked for, held by
+        ``at=`` or given shares is meant itself (``holds_at``), and where trays enter by another law than ``"auto"`` rates
+        hold for the blocks at hand; a note says which.
+
         Examples
         --------
         >>> import rootling as rl
         >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
         ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
-        >>> trial.model(["strength", "rootstock"]).adjusted_rates("strength").table().height
-        3
+        >>> rates = trial.model(["strength", "rootstock"]).adjusted_rates("strength")
+        >>> rates.table().height, rates.holds_over
+        (3, ['bench'])
         """
         options = {"within": within, "at": held(at), "average": averaged(average), "of": of, "level": level}
         return AdjustedRates(self._core.adjusted_rates(by, options), self._shown_with())

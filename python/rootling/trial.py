@@ -413,6 +413,8 @@ class Trial(ModelQuestions, StrengthQuestions):
         Returns
         -------
         Association
+            Among others ``unit`` and ``judged_by``: the unit, and places or plants that cross it and add to the error;
+            ``left_out``, those of them that this trial cannot tell of.
 
         Examples
         --------
@@ -462,6 +464,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         -----
         A trend is a straight line: a hump can pass it unseen, see ``departure``. Its rise and limits stay within 100
         trees per 100 either way; ``cut`` says that the line itself runs further and does not describe the levels.
+        ``judged_by`` names the unit, and places or plants that cross it and add to the error.
 
         Examples
         --------

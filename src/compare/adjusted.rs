@@ -49,7 +49,7 @@ impl Adjusted {
             coefficients.get_mut(*unit).into_iter().for_each(|slot| *slot = c / scale / of(&units.stuck, *unit));
         }
         // At a rate of one half the variance of a cutting is 1/4, which cancels from the effective number.
-        let judged = over.judged(&coefficients, &vec![0.5; units.len()]);
+        let judged = over.judged(&coefficients, &vec![0.5; units.len()], &[]);
         let total: f64 = weight.iter().sum();
         let (mean, share) = (dot(&weight, &rate) / total, dot(&weight, &second) / total);
         let value = value.clamp(-1.0, 1.0);

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
-use crate::report::{join, numbers, plural, whole};
+use crate::report::{capital, join, numbers, plural, whole};
 use crate::trial::Factor;
 
 /// Below this share of a level's units a note says so.
@@ -219,4 +219,25 @@ pub(crate) fn time_note(factor: &str, place: &str) -> Note {
             "The levels of {factor} follow one another over {place}: dates were not dealt out, so whatever else changed meanwhile (weather, stock, people) looks like {factor}."
         ),
     )
+}
+
+/// That places or plants cross the units (the first of `judged_by`) and add to the error; none where nothing does.
+pub(crate) fn crossed_note(factor: &str, judged_by: &[String]) -> Option<Note> {
+    let [unit, crossed @ ..] = judged_by else { return None };
+    let crossed = if crossed.is_empty() { None } else { Some(join(crossed)) }?;
+    let text = format!(
+        "{} was given to whole levels of {unit}, and {crossed} cross these: the error adds what either gives, with degrees of freedom after Satterthwaite.",
+        capital(factor)
+    );
+    Some(Note::new("crossed_units", text))
+}
+
+/// That what crosses the units could not be taken up.
+pub(crate) fn crossed_left_out(factor: &str, judged_by: &[String]) -> Option<Note> {
+    let [unit, crossed @ ..] = judged_by else { return None };
+    let crossed = if crossed.is_empty() { None } else { Some(join(crossed)) }?;
+    let text = format!(
+        "{crossed} cross the levels of {unit}, and this trial cannot show what that adds: {factor} is judged by {unit} alone, so the P value may be too small."
+    );
+    Some(Note::new("crossed_units_left_out", text))
 }

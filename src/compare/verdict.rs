@@ -1,12 +1,12 @@
 //! The words, table and notes of a comparison.
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::carried::time_note;
+use crate::compare::carried::{crossed_note, time_note};
 use crate::compare::decision::Decision;
 use crate::compare::permutation::Randomisation;
 use crate::compare::strengths::{CompareOptions, Comparison};
 use crate::rates::{TakeRate, TraySpread, TraysUse, few_events};
-use crate::report::{Spoken, capital, cautions, join, numbers, plural, references, whole};
+use crate::report::{Spoken, cautions, join, numbers, plural, references, whole};
 use crate::trial::{UnitKind, Units};
 
 pub(super) fn answer(
@@ -144,17 +144,7 @@ fn layout_notes(found: &Comparison) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
     let carried = found.carried.as_ref().and_then(|carried| carried.note(&found.factor, &found.unit));
     notes.extend(carried.filter(|_| found.withheld.is_none()));
-    if let [unit, crossed @ ..] = found.judged_by.as_slice()
-        && !crossed.is_empty()
-        && found.p_value.is_some()
-    {
-        let text = format!(
-            "{} was given to whole levels of {unit}, and {} cross these: the error adds what either gives, with degrees of freedom after Satterthwaite.",
-            capital(&found.factor),
-            join(crossed)
-        );
-        notes.push(Note::new("crossed_units", text));
-    }
+    notes.extend(crossed_note(&found.factor, &found.judged_by).filter(|_| found.p_value.is_some()));
     notes.extend(found.follows_time.as_ref().map(|place| time_note(&found.factor, place)));
     notes
 }

@@ -2,8 +2,8 @@
 
 use super::answer::{Diagnostics, DiagnosticsOptions, TrayCheck};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::effects::phrases::capital;
 use crate::models::{Model, methods, references, warning};
+use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{degrees_of_freedom, number, p_value, points};
 use crate::report::references as cited;

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::input::{BlocksUse, CurveGroup, CurveOptions};
+use super::layers::LeftIn;
 use crate::answer::Note;
 use crate::report::join;
 use crate::trial::{Factor, Units};
@@ -75,33 +76,25 @@ pub(super) fn settle(
     groups: &mut [CurveGroup],
     options: &CurveOptions,
     notes: &mut Vec<Note>,
-) -> Option<CurveBlocks> {
+) -> (Option<CurveBlocks>, Option<LeftIn>) {
     let why = match (places, options.blocks) {
         (Some(_), BlocksUse::Auto) => groups.iter().find_map(|group| kept_in(group, groups.len() > 1)),
         (Some(_), BlocksUse::Spread) => Some("as asked".to_owned()),
         (None, _) => Some("whole plots are the units".to_owned()),
     };
     let Some(why) = why else {
-        let places = places?;
+        let Some(places) = places else { return (None, None) };
         let text = format!(
             "What the levels of {} add is taken out (on the log odds): takes are averages over these levels, each counted once.",
             places.column
         );
         notes.push(Note::new("blocks_taken_out", text));
-        return Some(CurveBlocks { column: places.column.clone(), levels: places.levels.clone() });
+        return (Some(CurveBlocks { column: places.column.clone(), levels: places.levels.clone() }), None);
     };
     groups.iter_mut().flat_map(|group| &mut group.trays).for_each(|tray| tray.block = None);
     let column = places.map(|places| places.column.clone());
     let column = column.or_else(|| units.block.as_ref().or(units.whole_plot.as_ref()).map(|place| place.name.clone()));
-    if let Some(column) = column {
-        notes.push(Note::new(
-            "places_in_spread",
-            format!(
-                "Differences between levels of {column} are not taken out ({why}): they count as spread between trays. Each strength should be in all of them."
-            ),
-        ));
-    }
-    None
+    (None, column.map(|column| LeftIn { column, why }))
 }
 
 /// Why the blocks of a curve cannot be taken out; none where they can.

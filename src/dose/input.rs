@@ -246,10 +246,11 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         enough(group, &options.column)?;
     }
     carrier(strength, &groups, &mut notes);
-    let blocks = if counted { settle(places.as_ref(), units, &mut groups, options, &mut notes) } else { None };
+    let (blocks, left) =
+        if counted { settle(places.as_ref(), units, &mut groups, options, &mut notes) } else { (None, None) };
     if counted {
         let taken = blocks.as_ref().map(|blocks| blocks.column.as_str());
-        notes.extend(layers::note(units, &unit_of, taken, &kept));
+        notes.extend(layers::note(units, &unit_of, (taken, left.as_ref()), &kept));
     }
     Ok(CurveInput {
         strength: strength.cloned(),

@@ -31,8 +31,20 @@ fn holds_one(layer: &Factor, treatment: &Factor, kept: &[usize]) -> Option<BTree
     (members.values().all(one) && members.len() < kept.len() && members.len() > 1).then_some(members)
 }
 
-/// Which unit judges the curves, where it is not the tray or where something above the tray is recorded.
-pub(super) fn note(units: &Units, unit_of: &str, taken: Option<&str>, kept: &[usize]) -> Option<Note> {
+/// A place that is not taken out, and why.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct LeftIn {
+    pub(super) column: String,
+    pub(super) why: String,
+}
+
+/// Which unit judges the curves, where it is not the tray or where something above the tray is recorded and not taken out.
+pub(super) fn note(
+    units: &Units,
+    unit_of: &str,
+    (taken, left): (Option<&str>, Option<&LeftIn>),
+    kept: &[usize],
+) -> Option<Note> {
     if unit_of != "tray" {
         return Some(Note::new(
             "judged_by",
@@ -45,19 +57,23 @@ pub(super) fn note(units: &Units, unit_of: &str, taken: Option<&str>, kept: &[us
         let first = kept.first().and_then(|unit| layer.codes.get(*unit));
         kept.iter().any(|unit| layer.codes.get(*unit) != first)
     };
+    let told =
+        |names: &str, name: &String| names.split(" and ").flat_map(|part| part.split(", ")).any(|one| one == name);
     let layers = [&units.stock_plant, &units.season];
-    let named: Vec<String> = layers
+    let others = layers
         .into_iter()
         .flatten()
         .filter(varies)
         .map(|layer| layer.name.clone())
-        .filter(|name| taken.is_none_or(|taken| !taken.split(" and ").any(|one| one == name)))
-        .collect();
+        .filter(|name| taken.is_none_or(|taken| !told(taken, name)))
+        .filter(|name| left.is_none_or(|left| !told(&left.column, name)));
+    let named: Vec<String> = left.map(|left| left.column.clone()).into_iter().chain(others).collect();
+    let why = left.map_or_else(String::new, |left| format!(" ({} not taken out: {})", left.column, left.why));
     (!named.is_empty()).then(|| {
         Note::new(
             "judged_by",
             format!(
-                "Trays judge the curve; differences between levels of {} count as spread between trays. Each strength should be in all of them.",
+                "Trays judge the curve; differences between levels of {} count as spread between trays{why}. Each strength should be in all of them.",
                 join(&named)
             ),
         )

@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use super::input::{CurveInput, CurveOptions, gather, known_law, strengths};
+use super::layers;
 use crate::answer::Note;
 use crate::compare::{code_of, column};
 use crate::error::{ChoiceError, DoseError, Result};
@@ -71,7 +72,8 @@ pub(super) fn gather_surface(
     let darkness = column(units, &options.darkness)?;
     let days = strengths(darkness)?;
     let within = CurveOptions { within: vec![options.darkness.clone()], ..options.curve.clone() };
-    let CurveInput { unit, counted, notes, strength: declared, .. } = gather(units, strength, &within)?;
+    let CurveInput { unit, counted, notes, strength: declared, unit_of, blocks, .. } =
+        gather(units, strength, &within)?;
     let treatment = column(units, &options.curve.column)?;
     let tested = strengths(treatment)?;
     let mut kept: Vec<usize> = (0..units.len()).filter(|unit| units.stuck.get(*unit).is_some_and(|m| *m > 0)).collect();
@@ -101,16 +103,18 @@ pub(super) fn gather_surface(
     if found.0 < 3 || found.1 < 2 {
         return Err(DoseError::TooFewForSurface { strengths: found.0, darkness: found.1 }.into());
     }
+    // A surface keeps no blocks of its own, so what a curve says of them is said anew.
+    let taken = blocks.as_ref().map(|blocks| blocks.column.as_str());
+    let judged = if counted { layers::note(units, &unit_of, (taken, None), &kept) } else { None };
+    let others = notes.into_iter().filter(|note| !["judged_by", "blocks_taken_out"].contains(&note.code.as_str()));
+    let notes = others.chain(judged).collect();
     Ok(SurfaceInput {
         strength: declared,
         unit,
         counted,
         bays: rooms.map(|place| place.name.clone()),
         trays,
-        notes: notes
-            .into_iter()
-            .filter(|note| !["places_in_spread", "blocks_taken_out"].contains(&note.code.as_str()))
-            .collect(),
+        notes,
         options: options.clone(),
     })
 }

@@ -5,13 +5,15 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::effects::averaging::{Average, Averaging, Blend, RateOf, Surface, quantile};
+use crate::effects::averaging::{Average, Averaging, Blend, RateOf, RateSpread, Surface};
 use crate::effects::decisions;
-use crate::effects::phrases::{averaging_words, strength_caution};
+use crate::effects::phrases::{
+    add_places_cited, averaging_words, limits_in_words, places_in_words, places_note, strength_caution,
+};
 use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
 use crate::estimate::check_level;
-use crate::models::{Model, Ready, Stratum, Value, methods, references, warning};
+use crate::models::{HeldPlaces, Model, OverPlaces, Ready, Stratum, Value, methods, references, warning};
 use crate::report::facts;
 use crate::report::numbers::{interval, join, percent};
 use crate::report::references as cited;
@@ -57,6 +59,12 @@ pub struct AdjustedRates {
     pub level: f64,
     /// One per level, in their order.
     pub rates: Vec<AdjustedRate>,
+    /// Seasons and blocks over whose further levels the limits hold.
+    #[serde(default)]
+    pub holds_over: Vec<String>,
+    /// Seasons and blocks of which the limits hold for the levels at hand alone.
+    #[serde(default)]
+    pub holds_at: Vec<String>,
 }
 
 /// What is asked of adjusted rates.
@@ -91,6 +99,11 @@ impl RateOptions {
 
 /// Rates per level of `by` (and of `within`), averaged over the other factors of the model on the proportion scale: with equal
 /// weights, by their share of the cuttings, or over a mix that is given; covariates at their mean unless held at a value.
+///
+/// Rates hold over further seasons and blocks like those of the trial, as [`take_rates`](crate::rates::take_rates) do: where these are taken
+/// out as fixed effects, how they differ is part of the limits of a rate (never of a contrast, which lies within them). A place that is asked
+/// for, held by `at` or given shares is meant itself. Where trays enter by another law than "auto", rates hold for the places at hand, and a
+/// note says so.
 ///
 /// Standard errors by the delta method; limits on the logit of the averaged rate, with t quantiles where trays set the
 /// error. An effect confounded with whole plots has rates without limits. With random effects of trays the rate is that over all
@@ -142,6 +155,7 @@ pub(crate) fn rates(model: &Model, ready: &Ready, by: &str, options: &RateOption
         return Err(EffectError::Twice { name: variable.name.clone(), first: "at=", second: "by= or within=" }.into());
     }
     let error = rate_error(model, by, within);
+    let over = OverPlaces::of(ready, &named(by, options));
     let outer: Vec<Option<usize>> = match second {
         None => vec![None],
         Some((_, variable)) => (0..variable.levels.len()).map(Some).collect(),
@@ -154,19 +168,29 @@ pub(crate) fn rates(model: &Model, ready: &Ready, by: &str, options: &RateOption
                 fixed.push((index, Value::Level(split)));
             }
             let blend = averaging.blend(ready, &fixed);
-            let mut rate = one((model, ready), &fixed, blend.as_ref(), error, options);
+            let mut rate = one((model, ready, over.as_ref()), &fixed, blend.as_ref(), error, options);
             rate.by = first.1.label(Value::Level(code));
             rate.within = second.zip(split).map(|((_, variable), split)| variable.label(Value::Level(split)));
             rates.push(rate);
         }
     }
+    let places = HeldPlaces::of(ready, over.as_ref());
     Ok(AdjustedRates {
         by: by.to_owned(),
         within: within.map(str::to_owned),
         of: options.of,
         level: options.level,
         rates,
+        holds_over: places.over,
+        holds_at: places.at_hand,
     })
+}
+
+/// Factors whose levels are meant themselves.
+fn named<'a>(by: &'a str, options: &'a RateOptions) -> Vec<&'a str> {
+    let mix = if let Average::Mix(mix) = &options.average { Some(mix.keys()) } else { None };
+    let held = options.within.iter().chain(options.at.keys()).chain(mix.into_iter().flatten());
+    held.map(String::as_str).chain([by]).collect()
 }
 
 /// Whole plots, where they can be seen, set the error of every rate; where they cannot, only of those they carry.
@@ -191,7 +215,7 @@ pub(crate) fn rate_error(model: &Model, by: &str, within: Option<&str>) -> Optio
 }
 
 fn one(
-    (model, ready): (&Model, &Ready),
+    (model, ready, over): (&Model, &Ready, Option<&OverPlaces>),
     fixed: &[(usize, Value)],
     blend: Option<&Blend>,
     error: Option<Stratum>,
@@ -209,9 +233,9 @@ fn one(
     let rate = |of: RateOf| blend.map(|blend| Surface::new(ready, model.spec.link, of).rate(blend, &parameters));
     let averaged = rate(options.of);
     let spread = averaged.as_ref().zip(error).and_then(|(averaged, stratum)| {
-        let spread = ready.spread(&averaged.gradient, stratum)?;
-        let limits = averaged.limits(spread.std_error, quantile(spread.error, options.level));
-        Some((averaged.shown_error(spread.std_error), limits))
+        let spread = RateSpread::of(ready, over, averaged, stratum)?;
+        let limits = spread.limits(averaged, options.level);
+        Some((averaged.shown_error(spread.spread.std_error), limits))
     });
     let random = !ready.deviations.is_empty();
     AdjustedRate {
@@ -258,12 +282,14 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
         notes.push(Note::new("population_and_typical_tray", two_rates(options.of)));
     }
     notes.extend(untried_note(&figures.by, rates.iter()));
+    notes.extend(places_note(model, &figures.holds_over, &figures.holds_at));
     notes.extend(scaled.iter().cloned());
     notes.extend(strength_caution(model, &figures.by));
     let mut references = references(model);
     references.push(cited::LANE_NELDER_1982.to_owned());
+    add_places_cited(&mut references, model, &figures.holds_over);
     let methods = format!(
-        "{} Rates of {}{} were {} on the proportion scale; their limits come from the delta method on the logit scale.",
+        "{} Rates of {}{} were {} on the proportion scale; their {}{}.",
         methods(model),
         figures.by,
         if random {
@@ -271,7 +297,9 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
         } else {
             ""
         },
-        averaging_words(&options.average, &options.at)
+        averaging_words(&options.average, &options.at),
+        limits_in_words(model, &figures.holds_over),
+        places_in_words(&figures.holds_over)
     );
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
     Answer {

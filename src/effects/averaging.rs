@@ -12,7 +12,8 @@ use crate::math::distributions::{normal, student_t};
 use crate::math::linalg::{add_scaled, dot};
 use crate::math::special::{expit, logit};
 use crate::models::mixed::marginal_rate;
-use crate::models::{Link, Ready, Stratum, Value, Variable};
+use crate::models::{LayerSpread, Link, OverPlaces, Ready, Stratum, Value, Variable};
+use crate::rates::interval::{IntervalMethod, interval_effective};
 use crate::report::numbers::{join, number};
 
 /// How the other factors of the model are averaged over.
@@ -65,6 +66,43 @@ impl Averaged {
         } else {
             (0.0, 1.0)
         }
+    }
+}
+
+/// A standard error of a rate with what judges it.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct RateSpread {
+    pub(crate) spread: LayerSpread,
+    /// True where it is a combination of mean squares with Satterthwaite's degrees of freedom.
+    combined: bool,
+}
+
+impl RateSpread {
+    /// Of an averaged rate of a fitted model, over further places where these are taken out.
+    pub(crate) fn of(ready: &Ready, over: Option<&OverPlaces>, averaged: &Averaged, stratum: Stratum) -> Option<Self> {
+        let spread = match over {
+            Some(over) => over.spread(ready, &averaged.gradient),
+            None => ready.spread(&averaged.gradient, stratum)?,
+        };
+        Some(Self { spread, combined: over.is_some() || ready.layered.is_some() })
+    }
+
+    /// Limits of the rate: Wilson's on the number of cuttings that would say as much, as for
+    /// [`take_rates`](crate::rates::take_rates), where mean squares are combined; from the logit of the rate otherwise.
+    ///
+    /// With the few degrees of freedom that such combinations have, limits from the logit are up to a third wider near 0 and 100 %, and
+    /// hold no better (`tests/calibration/layers.md`).
+    pub(crate) fn limits(&self, averaged: &Averaged, level: f64) -> (f64, f64) {
+        let (rate, se) = (averaged.rate, self.spread.std_error);
+        let critical = quantile(self.spread.error, level);
+        let effective = rate * (1.0 - rate) / (se * se);
+        if self.combined && effective.is_finite() && effective > 0.0 {
+            let wilson = interval_effective(rate * effective, effective, IntervalMethod::Wilson, critical);
+            if let Ok((low, high)) = wilson {
+                return (low.min(rate), high.max(rate));
+            }
+        }
+        averaged.limits(se, critical)
     }
 }
 

@@ -6,10 +6,10 @@ use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::coefficient_limits::Limits;
 use crate::effects::decisions;
 use crate::effects::odds_ratios::statistic_is;
-use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::estimate::check_level;
 use crate::models::{Model, methods, references, taken_out, warning};
+use crate::report::capital;
 use crate::report::numbers::{join, number, p_value};
 use crate::report::{facts, whole};
 

@@ -5,9 +5,9 @@ use crate::effects::contrasts::{Contrast, Contrasts, Scale};
 use crate::effects::effect_tests::{EffectTest, EffectTests};
 use crate::effects::letters::Letters;
 use crate::effects::odds_ratios::{OddsRatio, OddsRatios};
-use crate::effects::phrases::capital;
 use crate::models::{Model, warning};
 use crate::report::Spoken;
+use crate::report::capital;
 use crate::report::numbers::{join, number, p_value};
 
 /// Effects that are named one by one.

@@ -7,13 +7,13 @@ use crate::effects::averaging::RateOf;
 use crate::effects::contrasts::{Judge, by_score};
 use crate::effects::decisions;
 use crate::effects::odds_ratios::statistic_is;
-use crate::effects::phrases::capital;
 use crate::effects::sizes::sizes;
 use crate::error::{Error, ModelError, Result};
 use crate::models::{
     Design, Fit, Frame, Model, Ready, StatisticKind, change, is_robust, is_used, methods, references, score_parts,
     split_plot, tail, test_columns, warning,
 };
+use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;

@@ -11,7 +11,7 @@ use crate::effects::averaging::{Average, Averaging, RateOf};
 use crate::effects::contrasts::{Adjust, Asked, ContrastOptions, ask};
 use crate::effects::decisions;
 use crate::effects::letter_groups::{LetterOrder, letter_groups};
-use crate::effects::phrases::{averaging_words, interaction_note, strength_caution};
+use crate::effects::phrases::{averaging_words, interaction_note, places_note, strength_caution};
 use crate::effects::resolve::Names;
 use crate::error::Result;
 use crate::models::{Model, Ready, methods, references, warning};
@@ -124,13 +124,14 @@ pub fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Contr
         of: options.of,
         level: options.level,
     };
-    let rates = rates(model, &ready, by, &wanted)?.rates;
-    let figures = lettered(&ready, by, options, &asked, rates)?;
+    let rates = rates(model, &ready, by, &wanted)?;
+    let places = places_note(model, &rates.holds_over, &rates.holds_at);
+    let figures = lettered(&ready, by, options, &asked, rates.rates)?;
     let others = options.within.iter().chain(options.at.keys()).map(String::as_str).collect::<Vec<_>>();
     let average = interaction_note(&ready, by, &others);
     let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.notes();
     let mut found = answer(model, figures, options, (&asked, &scaled));
-    found.notes.extend(average);
+    found.notes.extend(average.into_iter().chain(places));
     Ok(found)
 }
 

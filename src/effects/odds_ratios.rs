@@ -5,10 +5,10 @@ use serde::{Deserialize, Serialize};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::coefficient_limits::Limits;
 use crate::effects::decisions;
-use crate::effects::phrases::capital;
 use crate::error::Result;
 use crate::estimate::check_level;
 use crate::models::{Frame, Model, methods, needs_logit, references, taken_out, warning};
+use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{join, number, p_value};
 

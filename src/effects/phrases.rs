@@ -7,8 +7,8 @@ use crate::effects::averaging::Average;
 use crate::models::{Model, Ready};
 use crate::report::cautions;
 use crate::report::numbers::join;
-
-pub(crate) use crate::report::capital;
+use crate::report::references as cited;
+use crate::trial::UnitKind;
 
 /// How the other factors were averaged over, in a methods paragraph.
 pub(crate) fn averaging_words(average: &Average, at: &BTreeMap<String, String>) -> String {
@@ -58,4 +58,66 @@ pub(crate) fn interaction_note(ready: &Ready, by: &str, kept: &[&str]) -> Option
         larger.name
     );
     Some(Note::new("main_effect_under_interaction", text))
+}
+
+/// What rates of a model with places hold for.
+pub(crate) fn places_note(model: &Model, over: &[String], at_hand: &[String]) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if !over.is_empty() {
+        let names = join(over);
+        let text = format!(
+            "Rates hold over further levels of {names}, as take_rates do, so their limits count how {names} differ. Differences are \
+             compared within {names} and are not wider for it. For one level alone, hold it with at=."
+        );
+        notes.push(Note::new("holds_over_places", text));
+    }
+    if !at_hand.is_empty() {
+        let names = join(at_hand);
+        let elsewhere = match model.units.kind {
+            UnitKind::Tray => " Those of take_rates hold over further levels.",
+            UnitKind::Pooled => "",
+        };
+        let text = format!(
+            "Rates hold for the levels of {names} at hand: how further levels would differ is not in their limits.{elsewhere}"
+        );
+        notes.push(Note::new("holds_for_places_at_hand", text));
+    }
+    notes
+}
+
+/// How limits come to hold over places, in a methods paragraph.
+pub(crate) fn places_in_words(over: &[String]) -> String {
+    if over.is_empty() {
+        return String::new();
+    }
+    format!(
+        ", and hold over further levels of {}: their variance is that with these as random places, a combination of mean squares with \
+         Satterthwaite's (1946) degrees of freedom",
+        join(over)
+    )
+}
+
+/// Where limits of rates come from, in a methods paragraph.
+pub(crate) fn limits_in_words(model: &Model, over: &[String]) -> &'static str {
+    if combined(model, over) {
+        "limits are Wilson's on the number of cuttings that would say as much (standard errors by the delta method), with a t quantile"
+    } else {
+        "limits come from the delta method on the logit scale"
+    }
+}
+
+/// True where rates are judged by combinations of mean squares.
+fn combined(model: &Model, over: &[String]) -> bool {
+    !over.is_empty() || model.strata.above.is_some()
+}
+
+/// The work behind them.
+pub(crate) fn add_places_cited(references: &mut Vec<String>, model: &Model, over: &[String]) {
+    let places = (!over.is_empty()).then_some(cited::SATTERTHWAITE_1946);
+    let limits = combined(model, over).then_some(cited::WILSON_1927);
+    for work in places.into_iter().chain(limits) {
+        if !references.iter().any(|one| one == work) {
+            references.push(work.to_owned());
+        }
+    }
 }

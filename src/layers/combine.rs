@@ -60,30 +60,39 @@ impl Layers {
     /// The same from one coefficient and one rate per tray.
     #[must_use]
     pub fn of_combination(&self, trays: &Trays<'_>, coefficients: &[f64], rates: &[f64]) -> Judged {
+        self.of_combination_but(trays, coefficients, rates, &[])
+    }
+
+    /// The same as if the levels of some columns did not differ.
+    #[must_use]
+    pub fn of_combination_but(&self, trays: &Trays<'_>, coefficients: &[f64], rates: &[f64], but: &[&str]) -> Judged {
         let within = self.within_of(trays, (coefficients, coefficients), rates);
         let square = |component: &Component| {
             let sums = level_sums(trays, component.place, coefficients, rates);
-            dot(&sums, &sums)
+            if but.contains(&component.name.as_str()) { 0.0 } else { dot(&sums, &sums) }
         };
         let sums: Vec<f64> = self.components.iter().map(square).collect();
         self.variance(within, &sums)
     }
 
-    /// Several combinations at once with the values `u`: one coefficient per tray for each of them, one rate per tray. None where they are
-    /// not independent of each other.
+    /// Several combinations at once with the values `u`: one coefficient per tray for each of them, one rate per tray, as if the levels of
+    /// the columns `but` did not differ. None where they are not independent of each other.
     #[must_use]
     pub fn joint_of(
         &self,
         trays: &Trays<'_>,
-        u: &[f64],
-        combinations: &[Vec<f64>],
+        (u, combinations): (&[f64], &[Vec<f64>]),
         rates: &[f64],
+        but: &[&str],
     ) -> Option<JointJudged> {
         let within: Vec<Vec<f64>> = combinations
             .iter()
             .map(|a| combinations.iter().map(|b| self.within_of(trays, (a, b), rates)).collect())
             .collect();
         let products = |component: &Component| -> Vec<Vec<f64>> {
+            if but.contains(&component.name.as_str()) {
+                return vec![vec![0.0; u.len()]; u.len()];
+            }
             let sums: Vec<Vec<f64>> =
                 combinations.iter().map(|one| level_sums(trays, component.place, one, rates)).collect();
             sums.iter().map(|a| sums.iter().map(|b| dot(a, b)).collect()).collect()

@@ -3,8 +3,8 @@
 use super::bootstrap::BootstrapTest;
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::hint;
-use crate::effects::phrases::capital;
 use crate::models::{Model, TrayMode, methods, references, warning};
+use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{number, p_value, whole};
 use crate::report::references as cited;

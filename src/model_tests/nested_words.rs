@@ -3,8 +3,8 @@
 use super::nested::{ModelComparison, ModelLine};
 use crate::answer::{Answer, Provenance, Sheet};
 use crate::effects::hint;
-use crate::effects::phrases::capital;
 use crate::models::{Model, TrayMode, methods, references, warning};
+use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{degrees_of_freedom, join, number, p_value};
 use crate::report::references as cited;

@@ -126,7 +126,7 @@ pub(crate) struct Ready {
     pub(crate) robust: Option<ClusterRobust>,
     /// The layers above the trays.
     pub(crate) layered: Option<Layered>,
-    /// Roots of the rows' weights in the information, where there are layers.
+    /// Roots of the rows' weights in the information, where there are layers or places taken out.
     pub(crate) roots: Vec<f64>,
 }
 
@@ -335,12 +335,14 @@ impl Model {
             None => solution.information.as_ref().ok_or_else(singular)?.covariance().to_vec(),
         };
         let offset = frame.mean_offset();
-        let layered = self.strata.above.as_ref().map(|above| Layered::new(above, &frame));
+        let above = self.strata.above.as_ref();
+        let layered = above.map(|above| Layered::new(&above.layers, &frame.placing.layers, &frame));
+        let placed = layered.is_some() || !frame.placing.taken.is_empty();
         let root = |(row, eta): (usize, &f64)| {
             let (m, prior) = (frame.data.stuck.get(row), frame.data.weights.get(row).copied().unwrap_or(1.0));
             (prior * m.copied().unwrap_or(0.0) * self.spec.link.at(*eta).weight()).sqrt()
         };
-        let roots = if layered.is_some() { solution.eta.iter().enumerate().map(root).collect() } else { Vec::new() };
+        let roots = if placed { solution.eta.iter().enumerate().map(root).collect() } else { Vec::new() };
         Ok(Ready { frame, design, solution, covariance, deviations: Vec::new(), offset, robust, layered, roots })
     }
 }

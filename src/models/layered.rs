@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::layers::{JointJudged, Judged, Layers, Trays, joint, refines};
+use crate::layers::{JointJudged, Judged, Layers, Place, Trays, joint, refines};
 use crate::math::linalg::{Qr, dot, quadratic, times};
 use crate::models::design_matrix::Design;
 use crate::models::effective::TrayCorrelation;
@@ -32,14 +32,7 @@ impl Above {
         if places.is_empty() {
             return None;
         }
-        let trays = &frame.per_unit;
-        let mut columns = design.x();
-        if !frame.data.offset.is_empty() {
-            columns.push(frame.data.offset.to_vec());
-        }
-        let (rooted, stuck) = (trays.rooted.to_vec(), trays.stuck.to_vec());
-        let counted = Trays { rooted: &rooted, stuck: &stuck, row: &trays.row, design: &columns, places };
-        let mut layers = Layers::with(&counted, frame.earlier())?;
+        let mut layers = layers_about(frame, design, places)?;
         // What the fixed effects span and no effect was laid out on is no layer of its own.
         let effects_of = |place: usize| -> Vec<String> {
             let Some(place) = places.get(place) else { return Vec::new() };
@@ -116,6 +109,18 @@ impl Above {
     }
 }
 
+/// The layers of places about the effects of a design.
+pub(crate) fn layers_about(frame: &Frame, design: &Design, places: &[Place]) -> Option<Layers> {
+    let trays = &frame.per_unit;
+    let mut columns = design.x();
+    if !frame.data.offset.is_empty() {
+        columns.push(frame.data.offset.to_vec());
+    }
+    let (rooted, stuck) = (trays.rooted.to_vec(), trays.stuck.to_vec());
+    let counted = Trays { rooted: &rooted, stuck: &stuck, row: &trays.row, design: &columns, places };
+    Layers::with(&counted, frame.earlier())
+}
+
 /// The effective cuttings of every row in every level of every layer.
 #[derive(Debug, Clone)]
 pub(crate) struct Layered {
@@ -129,12 +134,12 @@ pub(crate) struct Layered {
 
 impl Layered {
     /// Of a frame with effective counts.
-    pub(crate) fn new(above: &Above, frame: &Frame) -> Self {
-        let icc = above.layers.tray.used();
+    pub(crate) fn new(layers: &Layers, places: &[Place], frame: &Frame) -> Self {
+        let icc = layers.tray.used();
         let trays = &frame.per_unit;
         let (mut shares, mut levels) = (Vec::new(), Vec::new());
-        for component in &above.layers.components {
-            let codes = frame.placing.layers.iter().find(|place| place.name == component.name);
+        for component in &layers.components {
+            let codes = places.iter().find(|place| place.name == component.name);
             let codes = codes.map_or(&[][..], |place| place.codes.as_slice());
             let mut sums: BTreeMap<(usize, usize), f64> = BTreeMap::new();
             for ((code, row), m) in codes.iter().zip(&trays.row).zip(&trays.stuck) {
@@ -145,7 +150,7 @@ impl Layered {
         }
         let prior = |row: usize| frame.data.weights.get(row).copied().unwrap_or(1.0);
         let scale = frame.data.stuck.iter().enumerate().map(|(row, m)| (prior(row) / m).sqrt()).collect();
-        Self { layers: above.layers.clone(), shares, levels, scale }
+        Self { layers: layers.clone(), shares, levels, scale }
     }
 
     /// Sums by level of one layer, of rows' shares of a score divided by the roots of their weights.
@@ -213,17 +218,24 @@ impl Ready {
     /// The standard error of a combination of the coefficients by the delta method, and what it is judged against: the layers it draws
     /// on, its own degrees of freedom where the covariance is robust, the stratum otherwise. None where the latter cannot be known.
     pub(crate) fn spread(&self, gradient: &[f64], stratum: Stratum) -> Option<Spread> {
-        let plain = quadratic(&self.covariance, gradient);
         let Some(layered) = &self.layered else {
             let error = self.error_of(gradient, stratum)?;
-            return Some(Spread { std_error: (plain * error.dispersion).sqrt(), error });
+            return Some(Spread {
+                std_error: (quadratic(&self.covariance, gradient) * error.dispersion).sqrt(),
+                error,
+            });
         };
+        Some(self.spread_in(layered, gradient))
+    }
+
+    /// The same with the layers given.
+    pub(crate) fn spread_in(&self, layered: &Layered, gradient: &[f64]) -> Spread {
         let along: Vec<f64> = self.covariance.iter().map(|row| dot(row, gradient)).collect();
         let x = self.design.x();
         let rows = times(&x, &along, self.roots.len());
         let rows: Vec<f64> = rows.iter().zip(&self.roots).map(|(x, root)| x * root).collect();
-        let judged = layered.judge_beside(plain, &rows);
+        let judged = layered.judge_beside(quadratic(&self.covariance, gradient), &rows);
         let error = Stratum { dispersion: 1.0, dof: Some(judged.dof) };
-        Some(Spread { std_error: judged.variance.sqrt(), error })
+        Spread { std_error: judged.variance.sqrt(), error }
     }
 }

@@ -14,6 +14,8 @@ use crate::trial::{Factor, UnitKind};
 pub(crate) struct Placing {
     /// Columns taken out as additive factors.
     pub(super) fixed: Vec<String>,
+    /// These and the columns taken out together with them, with the level of every unit that enters.
+    pub(crate) taken: Vec<Place>,
     /// Layers of error, with the level of every unit that enters.
     pub(crate) layers: Vec<Place>,
     /// A column that is taken out together with one that lies within it, and that one.
@@ -68,6 +70,7 @@ impl Placing {
 
     /// Takes out what no other one lies within.
     fn fix(&mut self, places: Vec<Place>) {
+        self.taken.clone_from(&places);
         for (at, place) in places.iter().enumerate() {
             let finer = places.iter().enumerate().find(|(other, finer)| {
                 let alike = refines(&place.codes, &finer.codes);

@@ -5,15 +5,16 @@ use super::rows::{Prediction, Predictions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::RateOf;
 use crate::effects::hint;
-use crate::effects::phrases::capital;
+use crate::effects::phrases::{add_places_cited, limits_in_words, places_in_words, places_note};
 use crate::models::{Model, Ready, TrayMode, methods, references, warning};
-use crate::report::facts;
 use crate::report::numbers::{confidence, interval, join, percent};
+use crate::report::{capital, facts};
 use crate::report::{references as cited, whole};
 
 pub(super) fn answer(model: &Model, ready: &Ready, figures: Predictions) -> Answer<Predictions> {
     let mut references = references(model);
     references.push(cited::LANE_NELDER_1982.to_owned());
+    add_places_cited(&mut references, model, &figures.holds_over);
     if figures.new_tray.is_some() && !references.iter().any(|known| known == cited::SKELLAM_1948) {
         references.push(cited::SKELLAM_1948.to_owned());
     }
@@ -80,6 +81,7 @@ fn notes(model: &Model, ready: &Ready, figures: &Predictions) -> Vec<Note> {
         );
         notes.push(Note::new("averaged_over_block", text));
     }
+    notes.extend(places_note(model, &figures.holds_over, &figures.holds_at));
     if figures.rows.iter().any(|row| row.value.is_none()) {
         let text = "Some rows combine levels that were not tried together, so their rates are left open.";
         notes.push(Note::new("not_estimable", text));
@@ -140,8 +142,12 @@ fn methods_text(model: &Model, figures: &Predictions) -> String {
         (TrayMode::Random, RateOf::TypicalTray) => "rates of a typical tray",
         _ => "rates",
     };
-    let mut text =
-        format!("{} Expected {which} of new rows have limits by the delta method on the logit scale.", methods(model));
+    let mut text = format!(
+        "{} For expected {which} of new rows, {}{}.",
+        methods(model),
+        limits_in_words(model, &figures.holds_over),
+        places_in_words(&figures.holds_over)
+    );
     if let Some(stuck) = figures.new_tray {
         text.push_str(&format!(
             " Ranges for a new tray of {} are quantiles of a beta-binomial law whose variance adds that of the expected rate to that of a \

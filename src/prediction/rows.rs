@@ -1,6 +1,6 @@
 //! Rates of new rows with their limits, and the range of a new tray's count.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
@@ -9,11 +9,13 @@ use super::cells::Cells;
 use super::resolve::{Resolved, is_optional, resolve};
 use crate::answer::Answer;
 use crate::effects::RateOf;
-use crate::effects::averaging::{Averaged, quantile};
+use crate::effects::averaging::{Averaged, RateSpread, quantile};
 use crate::error::{ModelError, Result};
 use crate::estimate::check_level;
 use crate::math::distributions::normal;
-use crate::models::{CountLaw, Frame, LayerSpread, Model, Ready, Stratum, TrayMode, Value, taken_out};
+use crate::models::{
+    CountLaw, Frame, HeldPlaces, LayerSpread, Model, OverPlaces, Ready, Stratum, TrayMode, Value, taken_out,
+};
 use crate::trial::NewRows;
 
 /// What to predict.
@@ -79,12 +81,19 @@ pub struct Predictions {
     pub new_tray: Option<u64>,
     /// One per row, in their order.
     pub rows: Vec<Prediction>,
+    /// Seasons and blocks over whose further levels the limits of some row hold.
+    #[serde(default)]
+    pub holds_over: Vec<String>,
+    /// Seasons and blocks of which the limits of some row hold for the levels at hand alone.
+    #[serde(default)]
+    pub holds_at: Vec<String>,
 }
 
 /// The take rate that a fitted model expects of each new row, with its limits.
 ///
 /// Limits come from the delta method on the logit of the rate, with t quantiles on the degrees of freedom of the trays, or of
-/// the whole plots where effects were laid out on them. A block that is not given is averaged over with equal weights. With
+/// the whole plots where effects were laid out on them. A block that is not given is averaged over with equal weights, and the limits then hold over further blocks and
+/// seasons like those of the trial, as those of [`adjusted_rates`](crate::effects::adjusted_rates). With
 /// random trays the rate is that over all trays, or that of a typical tray (all random effects 0) on request.
 ///
 /// The range of a new tray of `m` cuttings holds the middle `level` of a beta-binomial law with the expected rate `p`, whose
@@ -125,8 +134,10 @@ pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Resul
     let columns: Vec<String> = variables.chain(&model.spec.offset).cloned().collect();
     let combinations = Combinations::of(&ready.frame);
     let mut out = Vec::with_capacity(resolved.len());
+    let mut places = Places::default();
     for (index, one) in resolved.into_iter().enumerate() {
-        let mut prediction = expected(&ready, model, &one, error, options);
+        let over = places.over(&ready, &one);
+        let mut prediction = expected((&ready, over), model, &one, error, options);
         prediction.row = rows.row_number(index);
         prediction.labels = columns.iter().map(|name| rows.text(name, index).unwrap_or_default()).collect();
         prediction.tried = combinations.hold(&one.values);
@@ -134,7 +145,36 @@ pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Resul
         out.push(prediction);
     }
     let PredictOptions { level, of, new_tray } = *options;
-    Ok(answer(model, &ready, Predictions { columns, level, of, new_tray, rows: out }))
+    let HeldPlaces { over: holds_over, at_hand: holds_at } = places.held(&ready);
+    Ok(answer(model, &ready, Predictions { columns, level, of, new_tray, rows: out, holds_over, holds_at }))
+}
+
+/// The places over which rows hold, by the factors that a row may leave out and gives.
+#[derive(Default)]
+struct Places(BTreeMap<Vec<usize>, Option<OverPlaces>>);
+
+impl Places {
+    fn over(&mut self, ready: &Ready, row: &Resolved) -> Option<&OverPlaces> {
+        let given = |at: &usize| is_optional(&ready.frame, *at) && row.values.get(*at).is_some_and(Option::is_some);
+        let given: Vec<usize> = (0..row.values.len()).filter(given).collect();
+        let names = || given.iter().filter_map(|at| ready.frame.variables.get(*at)).map(|one| one.name.as_str());
+        let made = |names: Vec<&str>| OverPlaces::of(ready, &names);
+        let names: Vec<&str> = names().collect();
+        self.0.entry(given.clone()).or_insert_with(|| made(names)).as_ref()
+    }
+
+    fn held(&self, ready: &Ready) -> HeldPlaces {
+        let mut all = HeldPlaces::default();
+        for one in self.0.values().map(|over| HeldPlaces::of(ready, over.as_ref())) {
+            all.over.extend(one.over);
+            all.at_hand.extend(one.at_hand);
+        }
+        for names in [&mut all.over, &mut all.at_hand] {
+            names.sort_unstable();
+            names.dedup();
+        }
+        all
+    }
 }
 
 /// Columns that new rows are looked at for: a block that stays in the model, which rows may leave out, the effects, and the offset.
@@ -171,7 +211,7 @@ fn error_of_rates(model: &Model) -> Option<Stratum> {
 }
 
 fn expected(
-    ready: &Ready,
+    (ready, over): (&Ready, Option<&OverPlaces>),
     model: &Model,
     row: &Resolved,
     error: Option<Stratum>,
@@ -179,15 +219,14 @@ fn expected(
 ) -> Prediction {
     let cells = cells(ready, row);
     let averaged = cells.rate(ready, model.spec.link, options.of);
-    let spread = averaged.as_ref().zip(error).and_then(|(averaged, stratum)| ready.spread(&averaged.gradient, stratum));
-    let limits = averaged
-        .as_ref()
-        .zip(spread)
-        .map(|(averaged, spread)| averaged.limits(spread.std_error, quantile(spread.error, options.level)));
+    let spread_of = |averaged: &Averaged, stratum: Stratum| RateSpread::of(ready, over, averaged, stratum);
+    let spread = averaged.as_ref().zip(error).and_then(|(averaged, stratum)| spread_of(averaged, stratum));
+    let limits = averaged.as_ref().zip(spread).map(|(averaged, spread)| spread.limits(averaged, options.level));
+    let spread = spread.map(|spread| spread.spread);
     let tray = options.new_tray.zip(error).and_then(|(stuck, stratum)| {
         let averaged = cells.rate(ready, model.spec.link, RateOf::Population)?;
-        let spread = ready.spread(&averaged.gradient, stratum)?;
-        Some(new_tray(ready, model, &cells, (&averaged, spread), stuck, options.level))
+        let spread = spread_of(&averaged, stratum)?.spread;
+        Some(new_tray((ready, over), model, &cells, (&averaged, spread), stuck, options.level))
     });
     Prediction {
         row: 0,
@@ -244,7 +283,7 @@ fn cells(ready: &Ready, row: &Resolved) -> Cells {
 
 /// The middle `level` of the law of a new tray's count.
 fn new_tray(
-    ready: &Ready,
+    (ready, over): (&Ready, Option<&OverPlaces>),
     model: &Model,
     cells: &Cells,
     (averaged, spread): (&Averaged, LayerSpread),
@@ -252,7 +291,7 @@ fn new_tray(
     level: f64,
 ) -> (u64, u64) {
     let (m, rate) = (stuck as f64, averaged.rate);
-    // The correlation is that of the cells; over blocks it is averaged.
+    // The correlation is that of the cells; a tray of a place that is not known shares what trays of one place have in common.
     let rho = |cell: &Vec<Value>| {
         let (_, eta) = ready.at_values(cell, cells.offset)?;
         let own = ready.frame.variables.iter().zip(cell).find(|(one, _)| model.spec.icc_by.as_ref() == Some(&one.name));
@@ -260,7 +299,7 @@ fn new_tray(
         Some(CountLaw::of_level(model, level.as_deref(), eta, m).rho())
     };
     let rhos: Vec<f64> = cells.values.iter().filter_map(rho).collect();
-    let rho = rhos.iter().sum::<f64>() / rhos.len().max(1) as f64;
+    let rho = over.map_or_else(|| rhos.iter().sum::<f64>() / rhos.len().max(1) as f64, OverPlaces::of_any_tray);
     let std_error = spread.std_error;
     let own = m * rate * (1.0 - rate);
     let widening = quantile(spread.error, level) / normal::quantile(0.5 + 0.5 * level);

@@ -123,24 +123,31 @@ impl OverPlaces {
                 coefficients.get_mut(*unit).into_iter().for_each(|slot| *slot = sign / stuck);
             }
         }
-        let judged = self.judged(&coefficients, &vec![0.5; self.tray_of.len()]);
+        let judged = self.judged(&coefficients, &vec![0.5; self.tray_of.len()], &[]);
         (0.25 / judged.variance, judged.dof)
+    }
+
+    /// The variance of a combination of counts with its degrees of freedom, as if the levels of the columns `but` did not differ; a
+    /// coefficient and a rate for every unit of the trial.
+    pub(crate) fn judged(&self, coefficients: &[f64], rates: &[f64], but: &[&str]) -> Judged {
+        let (coefficients, rates) = (self.by_tray(coefficients), self.by_tray(rates));
+        self.layers.of_combination_but(&self.trays(), &coefficients, &rates, but)
+    }
+
+    /// The quadratic form of several combinations with the values `u`, to be held against F; none where they are not independent.
+    pub(crate) fn joint(
+        &self,
+        (u, combinations): (&[f64], &[Vec<f64>]),
+        rates: &[f64],
+        but: &[&str],
+    ) -> Option<JointJudged> {
+        let each: Vec<Vec<f64>> = combinations.iter().map(|one| self.by_tray(one)).collect();
+        self.layers.joint_of(&self.trays(), (u, &each), &self.by_tray(rates), but)
     }
 
     /// The cuttings of a tray that would say as much if each stood alone.
     pub(crate) fn effective(&self, stuck: f64) -> f64 {
         stuck / (1.0 + (stuck - 1.0).max(0.0) * self.layers.tray.used())
-    }
-
-    /// The variance of a combination of counts with its degrees of freedom; a coefficient and a rate for every unit of the trial.
-    pub(crate) fn judged(&self, coefficients: &[f64], rates: &[f64]) -> Judged {
-        self.layers.of_combination(&self.trays(), &self.by_tray(coefficients), &self.by_tray(rates))
-    }
-
-    /// The quadratic form of several combinations with the values `u`, to be held against F; none where they are not independent.
-    pub(crate) fn joint(&self, u: &[f64], combinations: &[Vec<f64>], rates: &[f64]) -> Option<JointJudged> {
-        let each: Vec<Vec<f64>> = combinations.iter().map(|one| self.by_tray(one)).collect();
-        self.layers.joint_of(&self.trays(), u, &each, &self.by_tray(rates))
     }
 
     /// Numbers of the trial's units, for the trays that hold cuttings.

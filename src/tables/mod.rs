@@ -3,6 +3,7 @@
 mod association;
 mod clustered;
 pub mod counts;
+mod crossed;
 mod exact;
 mod faces;
 mod ordered_faces;

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
 use crate::math::groups::{Key, tally};
-use crate::report::whole;
+use crate::report::{capital, whole};
 use crate::trial::columns::{Factor, UnitKind, Units};
 use crate::trial::units::StockSpread;
 
@@ -290,9 +290,4 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
 
 fn levels_of(factor: &Factor) -> String {
     whole(factor.levels.len() as u64, "level", "levels")
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map(|first| first.to_uppercase().chain(letters).collect()).unwrap_or_default()
 }

@@ -6,6 +6,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::print_stdout)]
 
 mod association;
+mod crossed;
 mod curve_ends;
 mod curve_laws;
 mod curves;
@@ -17,6 +18,7 @@ mod families;
 mod intervals;
 mod laws;
 mod layers;
+mod over_places;
 mod summary;
 mod surfaces;
 mod together;

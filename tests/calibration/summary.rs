@@ -13,6 +13,11 @@ impl Figures {
         *self.sums.entry((name, candidate)).or_default() += value;
     }
 
+    /// A sum over so many entries.
+    pub fn mean(&self, name: &'static str, candidate: usize, entries: f64) -> f64 {
+        self.sums.get(&(name, candidate)).copied().unwrap_or(f64::NAN) / entries
+    }
+
     pub fn plus(&mut self, other: Self) {
         for (key, value) in other.sums {
             *self.sums.entry(key).or_default() += value;

@@ -70,7 +70,7 @@ def test_blocks() -> None:
     out = trial.strength_curve(at={"rootstock": "K12"})
     left = trial.strength_curve(at={"rootstock": "K12"}, blocks="spread")
     assert "blocks_taken_out" in codes(out)
-    assert "places_in_spread" in codes(left)
+    assert "judged_by" in codes(left)
     # Six strengths x five benches: 30 - 6 - 4 and 30 - 6 degrees of freedom.
     assert (out.curves[0].dof, left.curves[0].dof) == (20, 24)
     shifts = out.parameters().filter(out.parameters()["parameter"].str.starts_with("bench"))
@@ -90,7 +90,7 @@ def test_strengths_in_one_block_stay_in_the_spread() -> None:
         warnings.simplefilter("ignore", SmallSampleWarning)
         found = rl.load_trial({**one, "tray": list(rows["tray"])}, block="bench", **options).strength_curve()
         whole = rl.load_trial({**bays, "tray": list(rows["tray"])}, whole_plot="bay", **options).strength_curve()
-    note = next(note for note in found.notes if note.code == "places_in_spread")
+    note = next(note for note in found.notes if note.code == "judged_by")
     assert "strength 0 stands in one of them only" in note.text
     assert whole.input.unit_of == "bay"
     assert "blocks_taken_out" not in codes(whole)

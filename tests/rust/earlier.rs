@@ -111,6 +111,20 @@ fn every_verb_takes_them_up() {
     };
     assert!(tested(&told).figures.p_value != tested(&alone).figures.p_value);
     assert!(tested(&told).methods.contains("Smyth 2004"));
+    let line = |units: &Units| {
+        let scores = Some([("0".to_owned(), 0.0), ("1".to_owned(), 1.0)].into());
+        let options = rootling::tables::TrialTrendOptions { scores, ..Default::default() };
+        rootling::tables::trial_trend(units, "length", &options, &Control::new()).unwrap()
+    };
+    let (plain, answer) = (line(&alone), line(&told));
+    let dof =
+        |answer: &rootling::answer::Answer<rootling::tables::TrialTrend>| answer.figures.tests[0].test.dof.unwrap();
+    assert!(dof(&answer) > dof(&plain) + 1.0);
+    assert!(answer.methods.contains("Smyth 2004") && !plain.methods.contains("Smyth 2004"));
+    // Two levels in equal bays: the trend's t is the F of the association on the same rates per bay, both with what earlier trials add.
+    let f = tested(&told).figures.tests.into_iter().find(|one| one.test.method == "tray-rates").unwrap().test;
+    assert_rel!(answer.figures.tests[0].test.statistic.unwrap().powi(2), f.statistic.unwrap(), 1e-9);
+    assert_rel!(dof(&answer), f.dof_denominator.unwrap(), 1e-9);
 }
 
 fn options() -> LoadOptions {

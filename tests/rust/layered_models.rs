@@ -4,8 +4,11 @@ use std::collections::BTreeSet;
 
 use rootling::control::Control;
 use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, effect_tests};
-use rootling::models::{Model, ModelSpec};
-use rootling::trial::{Factor, UnitKind, Units};
+use rootling::models::{Model, ModelSpec, TrayMode};
+use rootling::prediction::{PredictOptions, predict};
+use rootling::rates::{TakeRatesOptions, take_rates};
+use rootling::tables::{AssociationOptions, TrialTrendOptions, association, trial_trend};
+use rootling::trial::{Factor, NewRows, UnitKind, Units};
 use serde_json::Value;
 
 /// A factor with its levels in the order of their names, numbers by size.
@@ -183,5 +186,104 @@ fn effect_tests_and_contrasts_agree_with_layers() {
         assert_rel!(contrast.p_value.unwrap(), test.p_value.unwrap(), 1e-6);
         let low = contrast.conf_low.unwrap();
         assert_eq!(contrast.p_value.unwrap() < 0.05, low > 0.0 || contrast.conf_high.unwrap() < 0.0);
+    }
+}
+
+/// Rates of a model that takes blocks out hold over further ones: Kenward and Roger's standard errors with blocks and seasons at random.
+#[test]
+fn rates_hold_over_blocks_and_seasons() {
+    let trial = units("blocks_in_seasons");
+    let model = Model::fit(&trial, &ModelSpec::of(&["strength"])).unwrap();
+    let found = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap();
+    assert_eq!(found.figures.holds_over, ["block", "season"]);
+    assert!(found.notes.iter().any(|note| note.code == "holds_over_places"));
+    let case = cases().into_iter().find(|case| case["name"] == "blocks_in_seasons").unwrap();
+    let plain = take_rates(&trial, &["strength"], &TakeRatesOptions::default()).unwrap().figures.rates;
+    for (rate, plain) in found.figures.rates.iter().zip(plain) {
+        // emmeans(fit, ~ strength, lmer.df = "kenward-roger") of lmer(rate ~ strength + (1 | season) + (1 | block)): SE of the mean rate.
+        let wanted = &case["rate"]["mean"][format!("strength={}", rate.by)];
+        let (value, se) = (wanted[0].as_f64().unwrap(), wanted[1].as_f64().unwrap());
+        // On rates every strength has the same variance, here that of p (1 - p).
+        assert!((rate.value.unwrap() - value).abs() < 0.01, "{rate:?} {value}");
+        assert!((rate.std_error.unwrap() / se).ln().abs() < 0.25, "{rate:?} {se}");
+        // And take rates say the same.
+        let (own, other) = (rate.conf_high.unwrap() - rate.conf_low.unwrap(), plain.conf_high - plain.conf_low);
+        assert!((own / other).ln().abs() < 0.1, "{own} {other}");
+    }
+}
+
+#[test]
+fn places_that_are_named_are_meant_themselves() {
+    let trial = units("blocks_in_seasons");
+    let model = Model::fit(&trial, &ModelSpec::of(&["strength"])).unwrap();
+    let block = trial.block.as_ref().unwrap().levels[0].clone();
+    let width = |rate: &rootling::effects::AdjustedRate| rate.conf_high.unwrap() - rate.conf_low.unwrap();
+    let over = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures;
+    let options = RateOptions { at: [("block".to_owned(), block)].into(), ..RateOptions::default() };
+    let held = adjusted_rates(&model, "strength", &options).unwrap();
+    assert!(held.figures.holds_over.is_empty() && held.figures.holds_at == ["block", "season"]);
+    assert!(held.notes.iter().any(|note| note.code == "holds_for_places_at_hand"));
+    assert!(width(&held.figures.rates[0]) < width(&over.rates[0]));
+    let of_blocks = adjusted_rates(&model, "block", &RateOptions::default()).unwrap().figures;
+    assert!(of_blocks.holds_over.is_empty());
+    // Another law of the trays says what it holds for.
+    let mut spec = ModelSpec::of(&["strength"]);
+    spec.trays = TrayMode::Quasi;
+    let other = adjusted_rates(&Model::fit(&trial, &spec).unwrap(), "strength", &RateOptions::default()).unwrap();
+    assert_eq!(other.figures.holds_at, ["block", "season"]);
+    // A new row without its block, and with it.
+    let wide = predict(&model, &NewRows::from_csv(b"strength\n0\n").unwrap(), &PredictOptions::default()).unwrap();
+    assert_eq!(wide.figures.holds_over, ["block", "season"]);
+    let row = &wide.figures.rows[0];
+    assert_rel!(row.conf_high.unwrap(), over.rates[0].conf_high.unwrap(), 1e-9);
+    assert_rel!(row.conf_low.unwrap(), over.rates[0].conf_low.unwrap(), 1e-9);
+}
+
+/// Contrasts lie within places: what holds over them is no wider.
+#[test]
+fn contrasts_do_not_change_with_what_rates_hold_over() {
+    let trial = units("blocks_in_seasons");
+    let model = Model::fit(&trial, &ModelSpec::of(&["strength"])).unwrap();
+    let found = contrasts(&model, "strength", &ContrastOptions::default(), &Control::new()).unwrap().figures;
+    let test = effect_tests(&model).unwrap().figures.effects[0].clone();
+    // Trays less strengths and blocks: 72 - 4 - 9 + 1.
+    assert_eq!(test.dof_denominator, Some(60.0));
+    assert!(found.contrasts.iter().all(|one| one.conf_low.is_some()));
+}
+
+/// Three rootstocks in plants that stand in every bay: associations and trends take up what either gives.
+#[test]
+fn several_levels_are_judged_by_all_that_crosses_their_units() {
+    let z = |p: f64| -rootling::math::distributions::normal::quantile(0.5 * p);
+    for case in cases().iter().filter(|case| case["name"].as_str().unwrap().starts_with("rootstocks_across")) {
+        let name = case["name"].as_str().unwrap();
+        let trial = units(name);
+        let found = association(&trial, "rootstock", &AssociationOptions::default(), &Control::new()).unwrap();
+        assert_eq!(found.figures.judged_by, ["plant", "bay"]);
+        assert!(found.figures.left_out.is_empty());
+        assert!(found.notes.iter().any(|note| note.code == "crossed_units"), "{name}");
+        let lead = &found.figures.tests[0].test;
+        assert_eq!((lead.method.as_str(), lead.dof), ("tray-rates", Some(2.0)));
+        // lmerTest::anova(fit, type = 3, ddf = "Kenward-Roger") on tray rates.
+        let wanted = [0, 1, 2, 3].map(|at| case["rate"]["test"]["rootstock"][at].as_f64().unwrap());
+        assert!((lead.dof_denominator.unwrap() / wanted[2]).ln().abs() < 0.2, "{name} {lead:?} {wanted:?}");
+        assert!((z(lead.p_value) - z(wanted[3])).abs() < 0.2 + 0.12 * z(wanted[3]), "{name} {lead:?} {wanted:?}");
+        if case["balanced"] == true {
+            // The interaction of lengths and rootstocks lies in the trays, so plants alone have the error of rootstocks.
+            assert_rel!(lead.dof_denominator.unwrap(), 6.0, 1e-6);
+        }
+        let scores = [("K12", 0.0), ("K17", 1.0), ("K30", 2.0)].map(|(level, score)| (level.to_owned(), score)).into();
+        let options = TrialTrendOptions { scores: Some(scores), ..TrialTrendOptions::default() };
+        let line = trial_trend(&trial, "rootstock", &options, &Control::new()).unwrap();
+        assert_eq!(line.figures.judged_by, ["plant", "bay"]);
+        // Along a straight line over three even scores the rise is K30 less K12: emmeans, Kenward-Roger.
+        let wanted = &case["rate"]["contrast"]["rootstock:contrast=K30 - K12"];
+        let [value, se, df] = [0, 1, 2].map(|at| wanted[at].as_f64().unwrap());
+        if case["balanced"] == true {
+            assert_rel!(line.figures.value + 1.0, value + 1.0, 1e-9);
+            assert_rel!(line.figures.tests[0].test.dof.unwrap(), df, 1e-6);
+        }
+        assert!((line.figures.std_error.unwrap() / se).ln().abs() < 0.3, "{name} {:?} {se}", line.figures.std_error);
+        assert!((line.figures.tests[0].test.dof.unwrap() / df).ln().abs() < 0.35, "{name} {df}");
     }
 }

@@ -229,6 +229,92 @@ fn layouts_with_lost_trays_come_near_kenward_and_roger() {
     assert!(checked > 40, "{checked}");
 }
 
+impl Case {
+    /// Weights on tray rates that span a term: every level of its treatments against the first, averaged over the other treatments.
+    fn spanning(&self, term: &str) -> Vec<Vec<f64>> {
+        let levels = |name: &String| -> Vec<String> { codes(&self.table.text(name)).1 };
+        let mut found: Vec<Vec<f64>> = vec![vec![1.0; self.cells.len()]];
+        for (at, name) in self.treatments.iter().enumerate() {
+            let (known, asked) = (levels(name), term.split(':').any(|part| part == name));
+            let sides: Vec<Vec<f64>> = if asked {
+                let one =
+                    |k: usize| (0..known.len()).map(move |i| f64::from(u8::from(i == k)) - f64::from(u8::from(i == 0)));
+                (1..known.len()).map(|k| one(k).collect()).collect()
+            } else {
+                vec![vec![1.0 / known.len() as f64; known.len()]]
+            };
+            let level = |cell: usize| known.iter().position(|level| *level == self.cells[cell][at]).unwrap();
+            let times = |start: &Vec<f64>, side: &Vec<f64>| -> Vec<f64> {
+                start.iter().enumerate().map(|(cell, weight)| weight * side[level(cell)]).collect()
+            };
+            found = found.iter().flat_map(|start| sides.iter().map(move |side| times(start, side))).collect();
+        }
+        let count = |cell: usize| self.row.iter().filter(|row| **row == cell).count() as f64;
+        found.iter().map(|cells| self.row.iter().map(|row| cells[*row] / count(*row)).collect()).collect()
+    }
+
+    /// F of a term and its degrees of freedom, on the scale of [`Case::judged`].
+    fn f(&self, layers: &Layers, term: &str) -> (f64, f64, f64) {
+        let spanning = self.spanning(term);
+        let rate = |weights: &Vec<f64>| -> f64 {
+            weights.iter().zip(&self.rooted).zip(&self.stuck).map(|((w, y), m)| w * y / m).sum()
+        };
+        let u: Vec<f64> = spanning.iter().map(rate).collect();
+        let on_counts =
+            |weights: &Vec<f64>| -> Vec<f64> { weights.iter().zip(&self.stuck).map(|(w, m)| w / m).collect() };
+        let half = vec![0.5; self.row.len()];
+        let combinations: Vec<Vec<f64>> = spanning.iter().map(on_counts).collect();
+        let found = layers.joint_of(&self.trays(), (&u, &combinations), &half, &[]).unwrap();
+        let plain = layers.of_combination(&self.trays(), &combinations[0], &half).variance;
+        let scale = self.judged(layers, &spanning[0]).variance / plain;
+        (found.statistic / scale, found.rank as f64, found.dof)
+    }
+}
+
+#[test]
+fn tests_of_balanced_layouts_have_kenward_and_rogers_f_and_degrees_of_freedom() {
+    let mut checked = 0;
+    for case in cases().iter().filter(|case| case.balanced()) {
+        let layers = case.layers();
+        for (term, values) in case.wanted["rate"]["test"].as_object().unwrap() {
+            // lmerTest::anova(fit, type = 3, ddf = "Kenward-Roger"): F, its degrees of freedom and those of the error
+            let (wanted, found) = (numbers(values), case.f(&layers, term));
+            assert_rel!(found.0, wanted[0], 1e-5);
+            assert_eq!(found.1, wanted[1], "{} {term}", case.name());
+            assert_rel!(found.2, wanted[2], 2e-6);
+            checked += 1;
+        }
+    }
+    assert!(checked >= 22, "{checked}");
+}
+
+#[test]
+fn tests_of_layouts_with_lost_trays_come_near_kenward_and_roger() {
+    let z = |f: f64, df: f64, error: f64| {
+        -rootling::math::distributions::normal::quantile(
+            0.5 * rootling::math::distributions::fisher_f::sf(f, df, error),
+        )
+    };
+    let mut checked = 0;
+    for case in cases().iter().filter(|case| !case.balanced() && case.name() != "uneven_trays") {
+        let layers = case.layers();
+        for (term, values) in case.wanted["rate"]["test"].as_object().unwrap() {
+            let (wanted, (f, df, error)) = (numbers(values), case.f(&layers, term));
+            let (theirs, ours) = (z(wanted[0], wanted[1], wanted[2]), z(f, df, error));
+            println!(
+                "{} {term}: F {f:.3} on {df}, {error:.2}; Kenward-Roger {wanted:?}; z {ours:.3} {theirs:.3}",
+                case.name()
+            );
+            assert_eq!(df, wanted[1]);
+            // As for contrasts: plain averages and moments against generalised least squares and REML.
+            assert!((error / wanted[2]).ln().abs() < 0.35, "{} {term}: df {error} {wanted:?}", case.name());
+            assert!((ours - theirs).abs() < 0.2 + 0.12 * theirs, "{} {term}: z {ours} {theirs}", case.name());
+            checked += 1;
+        }
+    }
+    assert!(checked >= 12, "{checked}");
+}
+
 #[test]
 fn both_sources_of_the_references_agree() {
     // REML and Henderson's method 3 are one in balanced layouts with components above 0: two programs, two routes.
@@ -242,5 +328,5 @@ fn both_sources_of_the_references_agree() {
             assert_rel!(test[2], anova["df"][unit.as_str().unwrap()].as_f64().unwrap(), 1e-9);
         }
     }
-    assert_eq!(cases().iter().filter(|case| case.table.head.contains(&"stuck".to_owned())).count(), 11);
+    assert_eq!(cases().iter().filter(|case| case.table.head.contains(&"stuck".to_owned())).count(), 13);
 }

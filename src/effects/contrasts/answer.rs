@@ -10,8 +10,9 @@ use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::{Average, RateOf};
 use crate::effects::decisions;
 use crate::effects::multiplicity::{Adjustment, cited};
-use crate::effects::phrases::{averaging_words, capital, interaction_note, strength_caution};
+use crate::effects::phrases::{averaging_words, interaction_note, strength_caution};
 use crate::models::{Model, Ready, is_robust, is_used, methods, references, warning};
+use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{confidence, join, number, p_value, points, whole};
 use crate::report::references as works;
@@ -375,6 +376,52 @@ fn adjust_note(figures: &Contrasts, around: &Around) -> Option<Note> {
     Some(note)
 }
 
+/// How P values and limits of a family hold together.
+fn adjusted_in_words(figures: &Contrasts, adjust: Adjust) -> String {
+    match adjust {
+        _ if figures.n_tests < 2 => String::new(),
+        Adjust::Joint => {
+            " P values and limits come in one step from the joint distribution of the family, with the correlations \
+                           that hold where no contrast differs from 0 (Hothorn, Bretz and Westfall 2008)."
+                .to_owned()
+        }
+        Adjust::TukeyKramer => {
+            " P values and limits come in one step from the studentised range (Tukey 1949, Kramer 1956).".to_owned()
+        }
+        Adjust::Dunnett => " P values and limits come in one step from the distribution of Dunnett (1955).".to_owned(),
+        Adjust::Scheffe => {
+            " P values and limits hold for all contrasts of the family's space (Scheffe 1953).".to_owned()
+        }
+        Adjust::List(Adjustment::None) => " P values and limits were not adjusted for their number.".to_owned(),
+        Adjust::List(adjustment) => format!(
+            " P values were adjusted together ({}); each interval has a level of {} %.",
+            adjustment.in_words(),
+            number(100.0 * adjustment.interval_level(figures.level, figures.n_tests as usize))
+        ),
+    }
+}
+
+/// The statistic and where limits come from.
+fn how_judged(model: &Model, figures: &Contrasts, law: &str) -> String {
+    if by_score(model) {
+        format!(
+            "the signed root of the score on effective cuttings, the statistic of the effect tests, held against {law}, with limits at \
+             {} where the score of a value meets its critical value (Miettinen and Nurminen 1985)",
+            confidence(figures.level)
+        )
+    } else {
+        format!(
+            "the signed root of the {}, held against {law}, with limits at {} from the same profile",
+            if is_robust(model) || is_used(model) {
+                "quadratic form of the estimates with their covariance"
+            } else {
+                "likelihood ratio over the dispersion"
+            },
+            confidence(figures.level)
+        )
+    }
+}
+
 fn method_words(model: &Model, figures: &Contrasts, around: &Around) -> String {
     let options = &around.options;
     let scale = match figures.scale {
@@ -398,44 +445,8 @@ fn method_words(model: &Model, figures: &Contrasts, around: &Around) -> String {
             false => format!("t with {}", crate::report::degrees_of_freedom(dof)),
         },
     );
-    let adjusted = match around.adjust {
-        _ if figures.n_tests < 2 => String::new(),
-        Adjust::Joint => {
-            " P values and limits come in one step from the joint distribution of the family, with the correlations \
-                           that hold where no contrast differs from 0 (Hothorn, Bretz and Westfall 2008)."
-                .to_owned()
-        }
-        Adjust::TukeyKramer => {
-            " P values and limits come in one step from the studentised range (Tukey 1949, Kramer 1956).".to_owned()
-        }
-        Adjust::Dunnett => " P values and limits come in one step from the distribution of Dunnett (1955).".to_owned(),
-        Adjust::Scheffe => {
-            " P values and limits hold for all contrasts of the family's space (Scheffe 1953).".to_owned()
-        }
-        Adjust::List(Adjustment::None) => " P values and limits were not adjusted for their number.".to_owned(),
-        Adjust::List(adjustment) => format!(
-            " P values were adjusted together ({}); each interval has a level of {} %.",
-            adjustment.in_words(),
-            number(100.0 * adjustment.interval_level(figures.level, figures.n_tests as usize))
-        ),
-    };
-    let how = if by_score(model) {
-        format!(
-            "the signed root of the score on effective cuttings, the statistic of the effect tests, held against {law}, with limits at \
-             {} where the score of a value meets its critical value (Miettinen and Nurminen 1985)",
-            confidence(figures.level)
-        )
-    } else {
-        format!(
-            "the signed root of the {}, held against {law}, with limits at {} from the same profile",
-            if is_robust(model) || is_used(model) {
-                "quadratic form of the estimates with their covariance"
-            } else {
-                "likelihood ratio over the dispersion"
-            },
-            confidence(figures.level)
-        )
-    };
+    let adjusted = adjusted_in_words(figures, around.adjust);
+    let how = how_judged(model, figures, &law);
     format!(
         "{}, {scale}{trays} ({averaged}), were judged by {how}.{adjusted}",
         capital(&format!("the {family} of {}", figures.by))

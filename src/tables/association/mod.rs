@@ -5,3 +5,5 @@ mod trial;
 mod words;
 
 pub use trial::{Association, AssociationOptions, AssociationTest, association};
+
+pub(super) use tray_tests::told;

@@ -4,13 +4,15 @@ use std::collections::BTreeMap;
 
 use super::AssociationOptions;
 use crate::compare::{
-    Carried, MOST_DEALT, SeveralRandomisation, TreatmentStratum, randomisation_test_of_several, tray_rate_test,
+    Carried, MOST_DEALT, SeveralRandomisation, TrayRateTest, TreatmentStratum, randomisation_test_of_several,
+    tray_rate_test,
 };
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::TestResult;
 use crate::rates::{Arm, FromEarlier, Told, TraySpread, tray_spread, tray_spread_told};
 use crate::tables::clustered::{donner_chi_square, judged_by_f, rao_scott, rao_scott_orders};
+use crate::tables::crossed::{Crossed, Lying};
 use crate::trial::{Factor, Layout, Units};
 
 /// The tests that count trays, by the names that `method=` accepts; the first is the default for more than two levels, the last
@@ -32,6 +34,8 @@ pub(super) struct Randomised {
     told: Option<Told>,
     /// Why no test is given, when place and treatment cannot be told apart.
     pub(super) withheld: Option<String>,
+    /// What crosses the units.
+    pub(super) crossed: Crossed,
 }
 
 /// The tests of one stratum.
@@ -43,6 +47,8 @@ pub(super) struct TrayTests {
     pub(super) reason: Option<String>,
     /// The units that carry them.
     pub(super) carried: Option<Carried>,
+    /// True where what crosses the units is in the error of the test on tray rates.
+    pub(super) crossed: bool,
 }
 
 /// The method asked for, checked, or the default.
@@ -78,7 +84,12 @@ fn arms(units: &Units, groups: &[Vec<usize>], factors: &[&Factor]) -> Vec<Arm> {
 }
 
 /// What earlier trials do to the mean square between units of one treatment in one place.
-fn told(units: &Units, (unit, groups): (&str, &[Vec<usize>]), factors: &[&Factor], places: &[&Factor]) -> Option<Told> {
+pub(in crate::tables) fn told(
+    units: &Units,
+    (unit, groups): (&str, &[Vec<usize>]),
+    factors: &[&Factor],
+    places: &[&Factor],
+) -> Option<Told> {
     let earlier = FromEarlier::of(units, unit)?;
     let mut found: BTreeMap<Vec<u32>, (Arm, Vec<u32>)> = BTreeMap::new();
     let mut known: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
@@ -98,10 +109,23 @@ fn told(units: &Units, (unit, groups): (&str, &[Vec<usize>]), factors: &[&Factor
     tray_spread_told(&arms, &own, Some(earlier))?.1
 }
 
+/// F on tray rates with a P value of it.
+fn by_rates(method: &str, rates: &TrayRateTest, p_value: f64) -> TestResult {
+    TestResult {
+        method: method.to_owned(),
+        statistic: Some(rates.statistic).filter(|value| value.is_finite()),
+        dof: Some(rates.dof),
+        dof_denominator: Some(rates.dof_denominator),
+        p_value,
+    }
+}
+
 impl Randomised {
     pub(super) fn new(units: &Units, treatment: &Factor) -> Self {
         let everything: Vec<usize> = (0..units.len()).collect();
-        let Layout { unit, place, groups, places, others } = Layout::of(units, treatment, &everything);
+        let layout = Layout::of(units, treatment, &everything);
+        let crossed = Crossed::of(units, &layout);
+        let Layout { unit, place, groups, places, others } = layout;
         let combined: Vec<&Factor> = std::iter::once(treatment).chain(others.iter().copied()).collect();
         let spread = tray_spread(&arms(units, &groups, &combined));
         let told = told(units, (&unit, &groups), &combined, &places);
@@ -112,7 +136,7 @@ impl Randomised {
             )
         });
         let strata = others.into_iter().chain(places).cloned().collect();
-        Self { unit, groups, strata, spread, told, withheld }
+        Self { unit, groups, strata, spread, told, withheld, crossed }
     }
 
     /// All tests of the treatment among `members`; the randomisation test when it leads or the trays are not too many.
@@ -143,20 +167,15 @@ impl Randomised {
         if let Some(reason) = refusal.or_else(nothing) {
             return Ok(TrayTests { reason: Some(reason), carried, ..TrayTests::default() });
         }
-        let known = |value: f64| value.is_finite().then_some(value);
-        let by_rates = |method: &str, p_value: f64| TestResult {
-            method: method.to_owned(),
-            statistic: rates.and_then(|test| known(test.statistic)),
-            dof: rates.map(|test| test.dof),
-            dof_denominator: rates.map(|test| test.dof_denominator),
-            p_value,
-        };
-        tests.extend(rates.and_then(|test| test.p_value).map(|p_value| by_rates("tray-rates", p_value)));
+        let lying = Lying { units, groups: &groups, by: &by, treatment };
+        let crossed = rates.and_then(|plain| self.crossed.widened(&lying, plain, &[]));
+        let leading = crossed.or(rates);
+        tests.extend(leading.and_then(|test| Some(by_rates("tray-rates", &test, test.p_value?))));
         let asked = lead == "randomisation" || groups.len() <= MOST_DEALT;
         let draw = (options.seed, options.randomisations);
         let dealt = if asked { randomisation_test_of_several(&strata, draw, control)? } else { None };
         let dealt = dealt.filter(|test| test.assignments > 1.0);
-        tests.extend(dealt.as_ref().map(|test| by_rates("randomisation", test.p_value)));
+        tests.extend(dealt.as_ref().zip(rates).map(|(test, rates)| by_rates("randomisation", &rates, test.p_value)));
         if let Some(spread) = self.spread {
             let adjusted = donner_chi_square(&by_treatment, &spread)
                 .into_iter()
@@ -164,7 +183,7 @@ impl Randomised {
                 .chain(rao_scott_orders(&by_treatment).into_iter().flatten());
             tests.extend(adjusted.map(|test| judged_by_f(test, spread.dof)));
         }
-        Ok(TrayTests { tests, randomisation: dealt, reason: None, carried })
+        Ok(TrayTests { tests, randomisation: dealt, reason: None, carried, crossed: crossed.is_some() })
     }
 
     /// Why the trays of a part cannot tell: no place holds two levels (no degrees of freedom given), or no degree is left.

@@ -80,6 +80,12 @@ pub struct Association {
     pub method: String,
     /// What is counted: "tray", the whole plot's column, or "cutting".
     pub unit: String,
+    /// What judges the differences: the unit, and places or plants that cross it; empty where cuttings are counted.
+    #[serde(default)]
+    pub judged_by: Vec<String>,
+    /// Places or plants that cross the units and could not be taken into the error.
+    #[serde(default)]
+    pub left_out: Vec<String>,
     /// Smallest P value a randomisation test can reach in any stratum, by the design, when trays are counted.
     pub smallest_p: Option<f64>,
     /// Monte Carlo standard error of the randomisation P value that is least well known, when assignments were drawn.
@@ -103,6 +109,8 @@ struct Found {
     /// Why there is no test somewhere.
     reason: Option<String>,
     carried: Vec<Carried>,
+    /// True where a test was made without what crosses the units.
+    plain: bool,
 }
 
 /// Tests whether rooting depends on the levels of `factor`, overall or within each level of another column.
@@ -152,10 +160,16 @@ pub fn association(
     let rates = TakeRatesOptions { trays: options.trays, ..TakeRatesOptions::default() };
     let rates = take_rates(units, &names, &rates)?.figures.rates;
     let spread = randomised.as_ref().and_then(|one| one.spread).filter(|_| withheld.is_none());
+    let judged_by = randomised.as_ref().map(|one| one.crossed.judged_by.clone()).unwrap_or_default();
+    // Another test than that on tray rates knows nothing of what crosses the units.
+    let plain = found.plain || !["tray-rates", "score"].contains(&lead);
+    let left_out = judged_by.iter().skip(1).filter(|_| plain && withheld.is_none()).cloned().collect();
     let figures = Association {
         factor: treatment.name.clone(),
         p_value,
         method: lead.to_owned(),
+        judged_by,
+        left_out,
         unit: randomised.map_or_else(|| "cutting".to_owned(), |one| one.unit),
         smallest_p: found.smallest_p.filter(|_| withheld.is_none()),
         std_error: found.std_error.filter(|_| withheld.is_none()),
@@ -203,6 +217,8 @@ impl Found {
             made.reason = compared.reason.or(made.reason);
             made.carried = compared.carried.or(made.carried);
         }
+        let two = treatment.levels.len() == 2;
+        self.plain |= !two && !made.crossed && made.reason.is_none();
         self.reason = self.reason.take().or(made.reason.take());
         self.carried.extend(made.carried.take());
         made.tests.sort_by_key(|test| test.method != asked);

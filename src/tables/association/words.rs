@@ -2,7 +2,7 @@
 
 use super::trial::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::time_note;
+use crate::compare::{crossed_left_out, crossed_note, time_note};
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread};
 use crate::report::{Spoken, facts, fitted, numbers, plural, references, whole};
@@ -42,6 +42,9 @@ pub(super) fn answer(
             references::RAO_SCOTT_1984,
             references::THOMAS_RAO_1987,
         ]);
+    }
+    if figures.judged_by.len() > 1 && figures.left_out.is_empty() {
+        cited.extend([references::HENDERSON_1953, references::SATTERTHWAITE_1946, references::FAI_CORNELIUS_1996]);
     }
     let cited = cited.into_iter().map(str::to_owned).collect();
     Answer {
@@ -230,6 +233,8 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
         notes.push(Note::new("confounded_with_whole_plot", text));
     } else {
         notes.extend(figures.carried.iter().filter_map(|one| one.note(&figures.factor, &figures.unit)));
+        let note = if figures.left_out.is_empty() { crossed_note } else { crossed_left_out };
+        notes.extend(note(&figures.factor, &figures.judged_by));
     }
     notes.extend(figures.follows_time.as_ref().map(|place| time_note(&figures.factor, place)));
     if units.kind == UnitKind::Pooled {
@@ -274,6 +279,9 @@ fn methods(figures: &Association, spread: Option<&TraySpread>) -> String {
         ),
         Some(spread) => {
             let how = match figures.method.as_str() {
+                "tray-rates" if figures.judged_by.len() > 1 && figures.left_out.is_empty() => {
+                    "an F test on the rates per unit within blocks and other treatments, with one spread, less the share of its quadratic form that places or plants crossing the units account for (mean squares by Henderson's method 3), with the fewer degrees of freedom of the two errors (Fai and Cornelius)".to_owned()
+                }
                 "tray-rates" => {
                     "an F test on the rates per unit within blocks and other treatments, with one spread".to_owned()
                 }

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::compare::TrayRateTest;
 use crate::estimate::TestResult;
 use crate::math::distributions::{fisher_f, student_t};
 use crate::math::linalg::{Qr, dot};
@@ -24,7 +25,7 @@ pub struct ScoredTray {
 }
 
 /// A straight line through tray rates, with the spread between trays of the same treatment.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TrayTrend {
     /// Rise of the rate per unit of score.
     pub slope: f64,
@@ -40,8 +41,42 @@ pub struct TrayTrend {
     pub departure: Option<f64>,
     /// Its numerator degrees of freedom.
     pub departure_dof: f64,
+    /// Its denominator degrees of freedom.
+    pub departure_error_dof: f64,
     /// Its P.
     pub departure_p: Option<f64>,
+    /// The slope as a combination of the rates, one weight per tray.
+    pub weights: Vec<f64>,
+}
+
+impl TrayTrend {
+    /// The same judged by another standard error with its degrees of freedom, and another F of what the line leaves.
+    pub(super) fn judged(&self, (std_error, dof): (f64, f64), departure: Option<TrayRateTest>) -> Self {
+        let statistic = self.slope / std_error;
+        Self {
+            std_error,
+            statistic,
+            dof,
+            p_value: 2.0 * student_t::sf(statistic.abs(), dof),
+            departure: departure.map(|test| test.statistic),
+            departure_dof: departure.map_or(0.0, |test| test.dof),
+            departure_error_dof: departure.map_or(dof, |test| test.dof_denominator),
+            departure_p: departure.and_then(|test| test.p_value),
+            ..self.clone()
+        }
+    }
+
+    /// F of what the line leaves of the differences between levels.
+    pub(super) fn departure_test(&self) -> Option<TrayRateTest> {
+        let (dof, dof_denominator) = (self.departure_dof, self.departure_error_dof);
+        self.departure.map(|statistic| TrayRateTest { statistic, dof, dof_denominator, p_value: self.departure_p })
+    }
+
+    /// The same with the mean square of the error multiplied by a number and with more degrees of freedom.
+    pub(super) fn with_error(&self, (times, more): (f64, f64)) -> Self {
+        let departure = self.departure_test().map(|test| test.with_error((times, more)));
+        self.judged((self.std_error * times.sqrt(), self.dof + more), departure)
+    }
 }
 
 fn indicators(codes: impl Iterator<Item = u32> + Clone) -> Vec<Vec<f64>> {
@@ -110,7 +145,9 @@ pub fn tray_trend(trays: &[ScoredTray]) -> Option<TrayTrend> {
         p_value: 2.0 * student_t::sf(statistic.abs(), dof),
         departure,
         departure_dof: departure_dof.max(0.0),
+        departure_error_dof: dof,
         departure_p: departure.map(|f| fisher_f::sf(f, departure_dof, dof)),
+        weights: free.iter().map(|x| x / length).collect(),
     })
 }
 

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::plain::{line_of, trend};
-use super::trays::{ScoredTray, adjusted_trend, tray_trend};
+use super::trays::{ScoredTray, TrayTrend, adjusted_trend, tray_trend};
 use super::words;
 use crate::answer::Answer;
 use crate::compare::{Carried, column, follows_time};
@@ -15,8 +15,10 @@ use crate::estimate::{TestResult, check_level};
 use crate::math::distributions::{normal, student_t};
 use crate::rates::{Arm, TraySpread, TraysUse, tray_spread};
 use crate::report::Spoken;
+use crate::tables::association::told;
+use crate::tables::crossed::{Crossed, Lying};
 use crate::tables::exact::ExactOptions;
-use crate::trial::{Factor, Layout, Outcome, UnitKind, Units};
+use crate::trial::{Factor, Layout, Outcome, UnitKind, Units, with_earlier};
 
 /// Options of [`trial_trend`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -111,6 +113,12 @@ pub struct TrialTrend {
     /// The season or block over which the levels follow one another without overlap: dates were not dealt out.
     #[serde(default)]
     pub follows_time: Option<String>,
+    /// What judges the trend: the unit, and places or plants that cross it; empty where cuttings are counted.
+    #[serde(default)]
+    pub judged_by: Vec<String>,
+    /// True where what crosses the units could not be taken into the error.
+    #[serde(default)]
+    pub crossed_left_out: bool,
 }
 
 /// Tests whether the take rate rises or falls along the levels of `factor`.
@@ -155,6 +163,8 @@ pub fn trial_trend(
         withheld: None,
         carried: None,
         follows_time: None,
+        judged_by: Vec::new(),
+        crossed_left_out: false,
     };
     if found.levels.len() < 2 {
         return Err(CountError::TableTooSmall { rows: found.levels.len(), columns: 2 }.into());
@@ -164,7 +174,9 @@ pub fn trial_trend(
         by_trays(&mut found, units, treatment, &scores, layout);
     }
     by_cuttings(&mut found, counted, options, control)?;
-    Ok(words::answer(found, units, options))
+    let shown = found.spread.is_some() && found.withheld.is_none();
+    let answer = words::answer(found, units, options);
+    Ok(if shown { with_earlier(answer, units) } else { answer })
 }
 
 /// One score per level.
@@ -238,58 +250,48 @@ fn range(found: &TrialTrend) -> f64 {
 
 /// Fills in what trays say.
 fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &[f64], layout: &Layout<'_>) {
-    let Layout { groups, others, .. } = layout;
+    let Layout { others, .. } = layout;
+    let groups: Vec<Vec<usize>> = layout.groups.iter().filter(|group| counts(units, group).1 > 0).cloned().collect();
     let by: Vec<&Factor> = others.iter().chain(&layout.places).copied().collect();
-    let leads: Vec<usize> = groups.iter().map(|group| lead(group)).collect();
+    let leads: Vec<usize> = layout.groups.iter().map(|group| lead(group)).collect();
     let carried = Carried::count(treatment, &by, &leads);
+    let score = |group: &[usize]| {
+        let level = treatment.codes.get(lead(group));
+        level.and_then(|code| scores.get(*code as usize)).copied().unwrap_or(f64::NAN)
+    };
     let mut strata: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
-    let mut cells: BTreeMap<Vec<u32>, Arm> = BTreeMap::new();
-    let mut trays = Vec::new();
-    for group in groups {
-        let lead = lead(group);
+    let mut tray = |group: &Vec<usize>| -> ScoredTray {
         let (rooted, stuck) = counts(units, group);
-        let codes = |factors: &[&Factor]| -> Vec<u32> {
-            factors.iter().filter_map(|one| one.codes.get(lead).copied()).collect()
-        };
-        let Some(arm) = treatment.codes.get(lead).copied().filter(|_| stuck > 0) else { continue };
         let next = strata.len() as u32;
-        let stratum = *strata.entry(codes(&by)).or_insert(next);
-        let score = scores.get(arm as usize).copied().unwrap_or(f64::NAN);
-        trays.push(ScoredTray { rate: rooted as f64 / stuck as f64, score, arm, stratum });
-        let mut key = codes(others);
-        key.push(arm);
-        let cell = cells.entry(key).or_default();
-        cell.rooted.push(rooted);
-        cell.stuck.push(stuck);
-    }
-    found.spread = tray_spread(&cells.into_values().collect::<Vec<_>>());
+        let stratum = *strata.entry(codes_of(group, &by)).or_insert(next);
+        let arm = treatment.codes.get(lead(group)).copied().unwrap_or_default();
+        ScoredTray { rate: rooted as f64 / stuck as f64, score: score(group), arm, stratum }
+    };
+    let trays: Vec<ScoredTray> = groups.iter().map(&mut tray).collect();
+    let combined: Vec<&Factor> = others.iter().copied().chain([treatment]).collect();
+    let cells = by_cell(units, &groups, &combined);
+    found.spread = tray_spread(&cells);
     let refusal = carried.refusal(&treatment.name, &found.unit);
     found.carried = Some(carried);
+    let crossed = Crossed::of(units, layout);
+    found.judged_by.clone_from(&crossed.judged_by);
+    let lying = Lying { units, groups: &groups, by: &by, treatment };
     match tray_trend(&trays) {
         _ if refusal.is_some() => found.withheld = refusal,
         Some(line) => {
-            let range = range(found);
-            let reach = student_t::quantile(f64::midpoint(1.0, found.confidence), line.dof) * line.std_error * range;
-            let rise = line.slope * range;
-            found.value = rise.clamp(-1.0, 1.0);
-            found.std_error = Some(line.std_error * range);
-            found.conf_low = Some((rise - reach).clamp(-1.0, 1.0));
-            found.conf_high = Some((rise + reach).clamp(-1.0, 1.0));
-            found.cut = rise.abs() > 1.0;
-            found.p_value = Some(line.p_value);
-            let test = |method: &str, statistic: f64, dof: f64, below: Option<f64>, p_value: f64| TestResult {
-                method: method.to_owned(),
-                statistic: Some(statistic),
-                dof: Some(dof),
-                dof_denominator: below,
-                p_value,
+            let told = told(units, (&found.unit, &groups), &combined, &layout.places);
+            let scored: Vec<f64> = trays.iter().map(|tray| tray.score).collect();
+            let line = told.map_or(line.clone(), |told| line.with_error(told));
+            let wider = crossed.wider(&lying, &line.weights);
+            found.crossed_left_out = crossed.is_crossed() && wider.is_none();
+            let line = match wider {
+                Some((times, dof)) => {
+                    let departure = line.departure_test().and_then(|plain| crossed.widened(&lying, plain, &[scored]));
+                    line.judged((times * line.std_error, dof.min(line.dof)), departure)
+                }
+                None => line,
             };
-            let lead = test("t on trays", line.statistic, line.dof, None, line.p_value);
-            found.tests.push(TrendTest { counts: "trays".to_owned(), test: lead });
-            found.departure = line
-                .departure
-                .zip(line.departure_p)
-                .map(|(f, p)| test("departure", f, line.departure_dof, Some(line.dof), p));
+            straight(found, &line);
         }
         None => {
             found.withheld = Some(format!(
@@ -298,7 +300,49 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
             ));
         }
     }
-    effective_cuttings(found, arms(units, treatment, scores, groups));
+    effective_cuttings(found, arms(units, treatment, scores, &layout.groups));
+}
+
+/// Codes of the first tray of a unit.
+fn codes_of(group: &[usize], factors: &[&Factor]) -> Vec<u32> {
+    factors.iter().filter_map(|one| one.codes.get(lead(group)).copied()).collect()
+}
+
+/// Units of every combination of levels.
+fn by_cell(units: &Units, groups: &[Vec<usize>], factors: &[&Factor]) -> Vec<Arm> {
+    let mut cells: BTreeMap<Vec<u32>, Arm> = BTreeMap::new();
+    for group in groups {
+        let (rooted, stuck) = counts(units, group);
+        let cell = cells.entry(codes_of(group, factors)).or_default();
+        cell.rooted.push(rooted);
+        cell.stuck.push(stuck);
+    }
+    cells.into_values().collect()
+}
+
+/// Fills in what the straight line says.
+fn straight(found: &mut TrialTrend, line: &TrayTrend) {
+    let range = range(found);
+    let reach = student_t::quantile(f64::midpoint(1.0, found.confidence), line.dof) * line.std_error * range;
+    let rise = line.slope * range;
+    found.value = rise.clamp(-1.0, 1.0);
+    found.std_error = Some(line.std_error * range);
+    found.conf_low = Some((rise - reach).clamp(-1.0, 1.0));
+    found.conf_high = Some((rise + reach).clamp(-1.0, 1.0));
+    found.cut = rise.abs() > 1.0;
+    found.p_value = Some(line.p_value);
+    let test = |method: &str, statistic: f64, dof: f64, below: Option<f64>, p_value: f64| TestResult {
+        method: method.to_owned(),
+        statistic: Some(statistic),
+        dof: Some(dof),
+        dof_denominator: below,
+        p_value,
+    };
+    let lead = test("t on trays", line.statistic, line.dof, None, line.p_value);
+    found.tests.push(TrendTest { counts: "trays".to_owned(), test: lead });
+    let departure = line.departure.zip(line.departure_p);
+    found.departure =
+        departure.map(|(f, p)| test("departure", f, line.departure_dof, Some(line.departure_error_dof), p));
 }
 
 /// Adds the test on effective cuttings, where a test is given.

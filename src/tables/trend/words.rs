@@ -2,7 +2,7 @@
 
 use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::time_note;
+use crate::compare::{crossed_left_out, crossed_note, time_note};
 use crate::report::{Spoken, cautions, facts, fitted, numbers, references};
 use crate::trial::{UnitKind, Units};
 
@@ -159,6 +159,8 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
     }
     let carried = found.carried.as_ref().filter(|_| found.withheld.is_none());
     notes.extend(carried.and_then(|one| one.note(&found.factor, &found.unit)));
+    let note = if found.crossed_left_out { crossed_left_out } else { crossed_note };
+    notes.extend(note(&found.factor, &found.judged_by).filter(|_| found.withheld.is_none()));
     notes.extend(found.follows_time.as_ref().map(|place| time_note(&found.factor, place)));
     if found.levels.len() == 2 {
         notes.push(Note::new(
@@ -197,18 +199,32 @@ fn methods(found: &TrialTrend) -> String {
         );
     }
     format!(
-        "The experimental unit was the {}. A trend of the take rate over {} (scores {}) was tested by t on the slope of a straight line through the rates per {}, within blocks and other treatments, with the spread between units of the same treatment as error and a {percent} interval from it. Beside it stands the Cochran-Armitage test on cuttings divided by their design effect, judged by F on trays minus treatments; lines that count cuttings treat them as independent.",
+        "The experimental unit was the {}. A trend of the take rate over {} (scores {}) was tested by t on the slope of a straight line through the rates per {}, within blocks and other treatments, with {} as error and a {percent} interval from it. Beside it stands the Cochran-Armitage test on cuttings divided by their design effect, judged by F on trays minus treatments; lines that count cuttings treat them as independent.",
         found.unit,
         found.factor,
         scores.join(", "),
-        found.unit
+        found.unit,
+        if widened(found) {
+            "the spread between units of the same treatment and what places or plants that cross them add (mean squares by Henderson's method 3, with the fewer degrees of freedom of the two errors, Satterthwaite)"
+        } else {
+            "the spread between units of the same treatment"
+        }
     )
+}
+
+/// True where places or plants that cross the units are in the error.
+fn widened(found: &TrialTrend) -> bool {
+    found.judged_by.len() > 1 && !found.crossed_left_out && found.withheld.is_none()
 }
 
 fn cited(found: &TrialTrend) -> Vec<String> {
     let mut cited = vec![references::COCHRAN_1954.to_owned(), references::ARMITAGE_1955.to_owned()];
     if counted(found) {
         cited.push(references::DONNER_KLAR_2000.to_owned());
+    }
+    if widened(found) {
+        let used = [references::HENDERSON_1953, references::SATTERTHWAITE_1946, references::FAI_CORNELIUS_1996];
+        cited.extend(used.map(str::to_owned));
     }
     cited
 }

@@ -37,6 +37,8 @@ DESIGNS = {
     "bays_some_lost": ({"length": "bay", "strength": "tray"}, ["bay"], False),
     "plants_some_lost": ({"rootstock": "plant", "strength": "tray"}, ["plant"], False),
     "plants_across_bays_some_lost": ({"length": "bay", "rootstock": "plant"}, ["bay", "plant"], False),
+    "rootstocks_across_bays": ({"length": "bay", "rootstock": "plant"}, ["bay", "plant"], True),
+    "rootstocks_across_bays_some_lost": ({"length": "bay", "rootstock": "plant"}, ["bay", "plant"], False),
     "uneven_trays": ({"length": "bay", "strength": "tray"}, ["bay"], False),
 }
 ROOTSTOCKS = ["K12", "K17", "K30"]
@@ -76,9 +78,15 @@ def layout(name):
             {"season": year, "bay": f"{year} bay {b + 1}", "length": [21, 35][b // 2], "strength": s}
             for year, b, s, _ in each
         ]
+    plants, each = (9, 3) if name.startswith("rootstocks") else (8, 4)
     return [
-        {"bay": f"bay {b + 1}", "plant": f"plant {p + 1}", "length": [21, 35][b // 3], "rootstock": ROOTSTOCKS[p // 4]}
-        for b, p in itertools.product(range(6), range(8))
+        {
+            "bay": f"bay {b + 1}",
+            "plant": f"plant {p + 1}",
+            "length": [21, 35][b // 3],
+            "rootstock": ROOTSTOCKS[p // each],
+        }
+        for b, p in itertools.product(range(6), range(plants))
     ]
 
 
