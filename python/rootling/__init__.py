@@ -15,6 +15,7 @@ from rootling import compare, demo, diagnostics, dose, effects, exceptions, mode
 
 # Loading and results
 from rootling._loading import load_trial
+from rootling._options import guard
 from rootling._results import Estimate, Note, Result
 
 # Errors
@@ -23,6 +24,9 @@ from rootling.exceptions import RootlingError, TrialDataError
 # Trials
 from rootling.trial import Trial
 from rootling.units import Strength
+
+guard(compare, demo, rates, tables, units, *Trial.__mro__[:-1], *models.Model.__mro__[:-1])
+guard(dose.StrengthCurve, diagnostics.Diagnostics)
 
 __version__ = "0.1.0"
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _frames
 from rootling._arguments import call, check_known, options_of, wanted_of
+from rootling._options import plain
 from rootling._types import BadRows
 from rootling.exceptions import Issue, RootlingWarning, TrialDataError
 from rootling.trial import Trial
@@ -235,6 +236,7 @@ def _renamed(given: Any, wrong: str | None, right: str) -> Any:
 
 
 def _for_later(earlier: Any) -> list[dict[str, Any]]:
+    earlier = plain(earlier)
     single = isinstance(earlier, (Trial, Mapping, str)) or not isinstance(earlier, Iterable)
     each: list[Any] = [] if earlier is None else [earlier] if single else list(earlier)
     for one in each:

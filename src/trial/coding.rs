@@ -6,6 +6,7 @@ use std::sync::Arc;
 
 use polars::prelude::*;
 
+use crate::control::checkpoint;
 use crate::math::groups::{Codes, Key};
 use crate::trial::cell::Cell;
 
@@ -138,6 +139,7 @@ impl Coder {
     }
 
     fn lay(&mut self) {
+        checkpoint();
         self.codes.extend(&self.block, self.entries.len());
         self.block.clear();
     }

@@ -1,9 +1,11 @@
 //! Reading delimited text: encoding, separator, header and shape are checked before any value is.
 
 use std::io::Cursor;
+use std::sync::Arc;
 
 use polars::prelude::*;
 
+use crate::control::{checkpoint, checkpoint_at};
 use crate::error::{DataError, Result};
 use crate::trial::Issue;
 use crate::trial::sheet::{Lines, find_header, lines_of};
@@ -35,10 +37,15 @@ pub fn read_text(bytes: &[u8], wanted: &[&str], shaped: bool) -> Result<Text> {
         }
     };
     let first = head.is_empty() || find_header(&head, wanted) == Some(0);
-    if shaped || declared.is_some() || !first || Records::new(text, separator).any(|record| record.odd) {
+    if shaped || declared.is_some() || !first || Records::new(text, separator).zip(0..).any(is_odd) {
         return Ok(Text::Sheet(lines_of(text, separator).map_err(|issues| DataError { issues })?));
     }
     plain(text, separator).map(Text::Plain)
+}
+
+fn is_odd((record, at): (Record<'_>, u64)) -> bool {
+    checkpoint_at(at);
+    record.odd
 }
 
 /// Lines looked at for the names.
@@ -224,6 +231,7 @@ fn long_rows(records: Records<'_>, width: usize) -> Vec<Issue> {
     let separator = records.separator;
     let mut issues = Vec::new();
     for (at, Record { text, fields, .. }) in records.enumerate().skip(1) {
+        checkpoint_at(at as u64);
         if fields > width && split_fields(text, separator).iter().skip(width).any(|field| !field.trim().is_empty()) {
             let reason = format!("{fields} fields where the header has {width}");
             let hint = "quote text that holds the separator; with decimal commas separate the columns by semicolons";
@@ -233,29 +241,66 @@ fn long_rows(records: Records<'_>, width: usize) -> Vec<Issue> {
     issues
 }
 
+/// Bytes of text read at once: the reader does not look up between two stops.
+const AT_ONCE: usize = 16 << 20;
+
+/// The rows below the header, part by part.
 fn parse(text: &str, separator: u8, header: &[String]) -> Result<DataFrame> {
+    let (first, mut rest) = part(text);
+    let mut frame = parse_part(first, separator, None)?;
+    name_columns(&mut frame, header)?;
+    let columns = Arc::clone(frame.schema());
+    while !rest.is_empty() {
+        checkpoint();
+        let (next, after) = part(rest);
+        let more = parse_part(next, separator, Some(&columns))?;
+        frame.vstack_mut_owned(more).map_err(|error| unreadable(error.to_string()))?;
+        rest = after;
+    }
+    Ok(frame)
+}
+
+/// Whole records of about the size that is read at once, and what follows them.
+fn part(text: &str) -> (&str, &str) {
+    let mut quoted = false;
+    let ends = |(at, byte): (usize, u8)| {
+        quoted ^= byte == b'"';
+        (byte == b'\n' && !quoted && at >= AT_ONCE).then_some(at + 1)
+    };
+    let end = text.bytes().enumerate().find_map(ends);
+    end.and_then(|end| text.split_at_checked(end)).unwrap_or((text, ""))
+}
+
+fn unreadable(reason: String) -> DataError {
+    DataError {
+        issues: vec![Issue::of_input("unreadable", reason, "open it in a spreadsheet and save it again as CSV")],
+    }
+}
+
+/// A part as text columns: with the names in its first row, or as columns known already.
+fn parse_part(text: &str, separator: u8, columns: Option<&SchemaRef>) -> Result<DataFrame> {
     let options = CsvParseOptions::default()
         .with_separator(separator)
         .with_missing_is_null(true)
         .with_truncate_ragged_lines(true);
     let frame = CsvReadOptions::default()
-        .with_has_header(true)
+        .with_has_header(columns.is_none())
+        .with_schema(columns.cloned())
         .with_infer_schema_length(Some(0))
         .with_parse_options(options)
         .into_reader_with_file_handle(Cursor::new(text.as_bytes()))
         .finish();
-    let unreadable = |reason: String| DataError {
-        issues: vec![Issue::of_input("unreadable", reason, "open it in a spreadsheet and save it again as CSV")],
-    };
-    let mut frame =
-        frame.map_err(|error| unreadable(format!("the text does not split into rows and columns ({error})")))?;
-    let names: Vec<String> = header.iter().map(|name| name.trim().to_owned()).collect();
-    if frame.width() == names.len() {
-        let fresh = names
-            .iter()
-            .enumerate()
-            .map(|(at, name)| if name.is_empty() { format!("column {}", at + 1) } else { name.clone() });
+    Ok(frame.map_err(|error| unreadable(format!("the text does not split into rows and columns ({error})")))?)
+}
+
+/// Names as the header has them; columns without one are numbered.
+fn name_columns(frame: &mut DataFrame, header: &[String]) -> Result<()> {
+    let fresh = header.iter().enumerate().map(|(at, name)| match name.trim() {
+        "" => format!("column {}", at + 1),
+        name => name.to_owned(),
+    });
+    if frame.width() == header.len() {
         frame.set_column_names(&fresh.collect::<Vec<_>>()).map_err(|error| unreadable(error.to_string()))?;
     }
-    Ok(frame)
+    Ok(())
 }

@@ -5,6 +5,7 @@ use std::borrow::Cow;
 use polars::prelude::{DataFrame, PolarsError};
 use rayon::prelude::*;
 
+use crate::control::Signal;
 use crate::error::{DataError, Result};
 use crate::math::groups::{Key, tally};
 use crate::trial::coding::Coded;
@@ -52,7 +53,8 @@ impl Rows {
     /// # Errors
     /// [`DataError`] when a column has a type that cannot be read.
     pub fn read(frame: &DataFrame, names: &[String]) -> Result<Self> {
-        let read = |name: &String| frame.column(name).and_then(Coded::new);
+        let signal = Signal::here();
+        let read = |name: &String| signal.on(|| frame.column(name).and_then(Coded::new));
         let columns: Vec<_> = names.par_iter().map(read).collect();
         let columns = columns.into_iter().collect::<std::result::Result<_, _>>().map_err(|error| unreadable(&error))?;
         Ok(Self { names: names.to_vec(), columns, height: frame.height() })

@@ -11,6 +11,7 @@
 #[macro_use]
 mod support;
 
+mod alike;
 mod changing;
 mod coded_rows;
 mod compare;
@@ -34,6 +35,7 @@ mod errors;
 mod exact_tables;
 mod groups;
 mod issues;
+mod large_trays;
 mod layered;
 mod layered_models;
 mod layers;
