@@ -125,7 +125,8 @@ CASES = [
 ]
 # Of a list the place is named, of trays and lists of scores what they are.
 ENTRY = re.compile(
-    "entry [0-9]|tray rates|first arm|second arm|scores: |P values|molar mass|strength -1 mg/L|differs between trays|single strength"
+    "entry [0-9]|tray rates|first arm|second arm|scores: |P values|molar mass|strength -1 mg/L|differs between trays"
+    "|single strength"
 )
 FOREIGN = ("unexpected type", "NoneType", "object has no attribute", "Traceback", "cannot be converted", "not iterable")
 
