@@ -1,5 +1,11 @@
 //! A stop signal and progress count for long loops.
+//!
+//! Loops that can fail ask [`Control::step`]. Work that cannot (a sum, a decomposition, a column read) calls [`checkpoint`]: once the
+//! control that the thread works [`within`](Control::within) is stopped it unwinds to there, where the answer is an ordinary error. Nobody
+//! who does not ask for that meets it, and no panic hook is told.
 
+use std::cell::RefCell;
+use std::panic::{AssertUnwindSafe, catch_unwind, resume_unwind};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
@@ -41,6 +47,25 @@ impl Control {
         if self.stop.load(Ordering::Relaxed) { Err(Error::Interrupted) } else { Ok(()) }
     }
 
+    /// Runs `work` so that every [`checkpoint`] within it ends it once this control is stopped.
+    ///
+    /// # Errors
+    /// [`Error::Interrupted`] then; what `work` fails with otherwise.
+    ///
+    /// ```
+    /// let control = rootling::control::Control::new();
+    /// control.stop();
+    /// assert!(control.within(|| { rootling::control::checkpoint(); Ok(1) }).is_err());
+    /// ```
+    pub fn within<T>(&self, work: impl FnOnce() -> Result<T>) -> Result<T> {
+        let signal = Signal(Some(Arc::clone(&self.stop)));
+        match catch_unwind(AssertUnwindSafe(|| signal.on(work))) {
+            Ok(found) => found,
+            Err(cause) if cause.is::<Stopped>() => Err(Error::Interrupted),
+            Err(cause) => resume_unwind(cause),
+        }
+    }
+
     /// Tells whoever watches that so many parts more are to come: draws, assignments, classes of tables.
     pub fn expect(&self, parts: u64) {
         self.expected.fetch_add(parts, Ordering::Relaxed);
@@ -68,5 +93,58 @@ impl Control {
     #[must_use]
     pub fn done(&self) -> u64 {
         self.done.load(Ordering::Relaxed)
+    }
+}
+
+thread_local! {
+    /// The stop signal of the work on this thread.
+    static OWN: RefCell<Signal> = const { RefCell::new(Signal(None)) };
+}
+
+/// What unwinds from a checkpoint.
+struct Stopped;
+
+/// Ends the work that this thread does within a control, if that was stopped; nothing otherwise.
+pub fn checkpoint() {
+    if OWN.with_borrow(Signal::is_given) {
+        resume_unwind(Box::new(Stopped));
+    }
+}
+
+/// A checkpoint at every 4096th of many small parts.
+#[inline]
+pub(crate) fn checkpoint_at(part: u64) {
+    if part.is_multiple_of(4096) {
+        checkpoint();
+    }
+}
+
+/// The stop signal of a thread, to be taken along to those that share its work.
+#[derive(Debug, Clone)]
+pub(crate) struct Signal(Option<Arc<AtomicBool>>);
+
+impl Signal {
+    /// That of this thread.
+    pub(crate) fn here() -> Self {
+        OWN.with_borrow(Clone::clone)
+    }
+
+    /// Runs `work` under the signal on whatever thread this is.
+    pub(crate) fn on<T>(&self, work: impl FnOnce() -> T) -> T {
+        let _before = Before(OWN.replace(self.clone()));
+        work()
+    }
+
+    fn is_given(&self) -> bool {
+        self.0.as_ref().is_some_and(|stop| stop.load(Ordering::Relaxed))
+    }
+}
+
+/// Puts the signal back that was there before, also when the work unwinds.
+struct Before(Signal);
+
+impl Drop for Before {
+    fn drop(&mut self) {
+        OWN.set(std::mem::replace(&mut self.0, Signal(None)));
     }
 }

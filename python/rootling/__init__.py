@@ -29,6 +29,7 @@ from rootling import (
 )
 
 # Results
+from rootling._options import guard
 from rootling._results import Estimate, Note, Result
 
 # Errors
@@ -38,7 +39,9 @@ from rootling.exceptions import RootlingError, TrialDataError
 from rootling.trial import Trial
 from rootling.units import Strength
 
-# Wrong calls are answered in words.
+# Wrong values are refused before anything is worked out, wrong calls are answered in words.
+guard(compare, demo, rates, tables, units, *Trial.__mro__[:-1], *models.Model.__mro__[:-1])
+guard(dose.StrengthCurve, diagnostics.Diagnostics)
 _calls.watch((_loading, compare, demo, diagnostics, dose, effects, models, rates, report, tables, trial, units))
 
 # Loading

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from rootling import _frames
+from rootling._options import shortened
 from rootling._types import Level, RateOf
 from rootling.diagnostics import BootstrapTest, Diagnostics, ModelComparison, Predictions
 from rootling.exceptions import ChoiceError
@@ -119,7 +120,7 @@ class AfterFit:
         ('rootstock',)
         """
         if not isinstance(smaller, AfterFit):
-            raise ChoiceError(f"{type(smaller).__name__!r} is not a model; give one made by trial.model(...)")
+            raise ChoiceError(f"smaller={shortened(smaller)} is no model; give one made by trial.model(...)")
         return ModelComparison(self._core.against(smaller._core), self._shown_with())
 
     def bootstrap_test(

@@ -5,9 +5,11 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, get_args
 
 from rootling._frames import spelled
+from rootling._options import is_name, plain, shortened
+from rootling._types import BadRows
 from rootling.exceptions import ChoiceError
 from rootling.units import Strength
 
@@ -20,37 +22,32 @@ PAIRS = 'wide={"strength": {0: ("0 rooted", "0 stuck"), 1000: ("1000 rooted", "1
 UNIT = re.compile(r"\s*([0-9][0-9., ]*?)\s*([^\s0-9.,].*?)\s*")
 
 
-def plain(value: Any) -> Any:
-    """An array without dimensions, or an entry of one, as its value."""
-    return value.item() if hasattr(value, "item") and getattr(value, "ndim", 0) == 0 else value
-
-
 def _name(option: str, value: Any) -> str | None:
     value = plain(value)
-    if value is None or isinstance(value, str):
-        return value
-    raise ChoiceError(f'{option}={value!r} is no name of a column; write {option}="name of the column"')
+    if value is None or is_name(value):
+        return value  # type: ignore[no-any-return]
+    raise ChoiceError(f'{option}={shortened(value)} is no name of a column; write {option}="name of the column"')
 
 
 def _names(option: str, value: Any) -> list[str]:
     value = plain(value)
     if value is None:
         return []
-    if isinstance(value, str):
+    if is_name(value):
         return [value]
-    if isinstance(value, Iterable) and not isinstance(value, (bytes, Mapping)):
+    if isinstance(value, Iterable) and not isinstance(value, (str, bytes, Mapping)):
         found = [plain(name) for name in value]
-        if all(isinstance(name, str) for name in found):
+        if all(map(is_name, found)):
             return found
-    raise ChoiceError(f'{option}={value!r} is no list of names; write {option}=["first", "second"]')
+    raise ChoiceError(f'{option}={shortened(value)} is no list of names; write {option}=["first", "second"]')
 
 
 def _rows(option: str, value: Any) -> list[int]:
     value = plain(value)
     found = [plain(row) for row in value] if isinstance(value, Iterable) and not isinstance(value, str) else [value]
-    if all(isinstance(row, int) and not isinstance(row, bool) and row > 0 for row in found):
+    if all(isinstance(row, int) and not isinstance(row, bool) and 0 < row < 2**63 for row in found):
         return found
-    raise ChoiceError(f"{option}={value!r} is no list of row numbers; write {option}=[14, 15]")
+    raise ChoiceError(f"{option}={shortened(value)} is no list of row numbers; write {option}=[14, 15]")
 
 
 def _per_column(option: str, value: Any, treatments: Sequence[str], example: str) -> Mapping[Any, Any]:
@@ -62,7 +59,10 @@ def _per_column(option: str, value: Any, treatments: Sequence[str], example: str
     shown = plain(value)
     shown = list(shown) if isinstance(shown, tuple) else shown
     given = f"{shown!r}" if isinstance(shown, (int, float, str, list)) else example
-    raise ChoiceError(f'{option}={value!r} does not say of which column; write {option}={{"{column}": {given}}}')
+    given = given if len(given) <= 200 else example
+    raise ChoiceError(
+        f'{option}={shortened(value)} does not say of which column; write {option}={{"{column}": {given}}}'
+    )
 
 
 def _strength(value: Any) -> dict[str, Any]:
@@ -71,9 +71,10 @@ def _strength(value: Any) -> dict[str, Any]:
     if isinstance(value, Strength):
         return {"strength": value.to_dict(), "strength_column": value.column}
     is_unit = isinstance(value, str) and re.search(r"/|%|ppm|mM", value)
-    substance, unit = ("IBA", value) if is_unit else (value if isinstance(value, str) else "IBA", "mg/L")
+    told = value[:60] if isinstance(value, str) else "IBA"
+    substance, unit = ("IBA", told) if is_unit else (told, "mg/L")
     raise ChoiceError(
-        f"strength={value!r} does not say what the numbers are; "
+        f"strength={shortened(value)} does not say what the numbers are; "
         f'write strength=rl.Strength("{substance}", unit="{unit}", method="quick dip")'
     )
 
@@ -85,7 +86,9 @@ def _stuck(value: Any) -> dict[str, Any]:
             raise ChoiceError(f"stuck={value} is no number of cuttings in a tray; write stuck=20, or name a column")
         return {"stuck": None, "stuck_each": value}
     if isinstance(value, (bool, float)):
-        raise ChoiceError(f"stuck={value!r} is no number of cuttings in a tray; write stuck=20, or name a column")
+        raise ChoiceError(
+            f"stuck={shortened(value)} is no number of cuttings in a tray; write stuck=20, or name a column"
+        )
     return {"stuck": _name("stuck", value), "stuck_each": None}
 
 
@@ -93,7 +96,7 @@ def _tray(value: Any) -> dict[str, Any]:
     value = plain(value)
     if value == "each-row" if isinstance(value, str) else False:
         return {"tray": None, "tray_each_row": True, "tray_within": []}
-    if value is None or isinstance(value, str):
+    if value is None or is_name(value):
         return {"tray": value, "tray_each_row": False, "tray_within": []}
     names = _names("tray", value)
     if len(names) == 1:
@@ -106,7 +109,7 @@ def _wide(value: Any, strength: Any) -> dict[str, Any] | None:
         return None
     example = 'wide={"strength": ["0", "1000", "3000"]}'
     if not isinstance(value, Mapping) or len(value) != 1:
-        raise ChoiceError(f"wide={value!r} does not say which columns are levels of what; write {example}")
+        raise ChoiceError(f"wide={shortened(value)} does not say which columns are levels of what; write {example}")
     ((treatment, columns),) = value.items()
     stuck: list[str] = []
     if isinstance(columns, Mapping):
@@ -118,7 +121,7 @@ def _wide(value: Any, strength: Any) -> dict[str, Any] | None:
     elif isinstance(columns, Iterable) and not isinstance(columns, str):
         pairs = [(str(column), _level(str(column), strength)) for column in columns]
     else:
-        raise ChoiceError(f"wide={value!r} names no columns; write {example}")
+        raise ChoiceError(f"wide={shortened(value)} names no columns; write {example}")
     levels = [level for _, level in pairs]
     return {"treatment": str(treatment), "columns": [column for column, _ in pairs], "levels": levels, "stuck": stuck}
 
@@ -134,7 +137,7 @@ def _level(column: str, strength: Any) -> str:
 def _mark(option: str, value: Any) -> str | None:
     if value is None or value in (".", ",", " ", "'"):
         return value  # type: ignore[no-any-return]
-    raise ChoiceError(f'{option}={value!r} is no mark within numbers; write {option}="." or {option}=","')
+    raise ChoiceError(f'{option}={shortened(value)} is no mark within numbers; write {option}="." or {option}=","')
 
 
 def options_of(given: Mapping[str, Any]) -> dict[str, Any]:
@@ -165,10 +168,31 @@ def options_of(given: Mapping[str, Any]) -> dict[str, Any]:
         str(name): [spelled(one) for one in _levels(name, levels)] for name, levels in order.items()
     }
     options["leave_out"] = _rows("leave_out", given["leave_out"])
-    options["header_row"] = None if given["header_row"] is None else _rows("header_row", given["header_row"])[0]
+    options["header_row"] = _header_row(given["header_row"])
     options |= {name: _mark(name, given[name]) for name in ("thousands", "decimal")}
-    options |= {name: given[name] for name in ("bad_rows", "distinct_levels")}
+    options["bad_rows"] = _bad_rows(given["bad_rows"])
+    if not isinstance(plain(given["distinct_levels"]), bool):
+        shown = shortened(given["distinct_levels"])
+        raise ChoiceError(f"distinct_levels={shown} is neither yes nor no; write distinct_levels=True")
+    options["distinct_levels"] = plain(given["distinct_levels"])
+    for name in ("sheet", "encoding"):
+        if given[name] is not None and not is_name(given[name]):
+            raise ChoiceError(f'{name}={shortened(given[name])} is no text; write {name}="name"')
     return options
+
+
+def _header_row(value: Any) -> int | None:
+    value = plain(value)
+    if value is None or (isinstance(value, int) and not isinstance(value, bool) and 0 < value < 2**63):
+        return value
+    raise ChoiceError(f"header_row={shortened(value)} is no row number; write header_row=3")
+
+
+def _bad_rows(value: Any) -> str:
+    if value in get_args(BadRows) if isinstance(value, str) else False:
+        return str(value)
+    shown = value[:60] if isinstance(value, str) else shortened(value)
+    raise ChoiceError(f'bad_rows= option "{shown}" is not known; known: {", ".join(get_args(BadRows))}')
 
 
 def _levels(column: Any, levels: Any) -> list[Any]:

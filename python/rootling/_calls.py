@@ -16,6 +16,8 @@ from rootling.exceptions import ChoiceError
 __all__ = ["check_known", "nearest", "watch"]
 
 BEGINNING = 3
+# Marks what is watched already.
+WATCHED = "_watched"
 ALIKE = 0.7
 
 
@@ -118,6 +120,7 @@ def _watched(call: Callable[..., Any], *, bound: bool) -> Callable[..., Any]:
                 raise
             raise reason from None
 
+    setattr(asked, WATCHED, True)
     return asked
 
 
@@ -142,7 +145,7 @@ def _wrong(
 def _watch_class(made: type) -> None:
     for name, member in list(vars(made).items()):
         asked = not name.startswith("_") or (name == "__init__" and is_dataclass(made))
-        if inspect.isfunction(member) and asked and not hasattr(member, "__wrapped__"):
+        if inspect.isfunction(member) and asked and not hasattr(member, WATCHED):
             setattr(made, name, _watched(member, bound=True))
 
 
@@ -155,5 +158,5 @@ def watch(modules: Iterable[ModuleType]) -> None:
                 for parent in member.__mro__:
                     if parent.__module__.startswith("rootling") and not issubclass(parent, Exception):
                         _watch_class(parent)
-            elif inspect.isfunction(member) and not hasattr(member, "__wrapped__"):
+            elif inspect.isfunction(member) and not hasattr(member, WATCHED):
                 setattr(module, name, _watched(member, bound=False))

@@ -3,13 +3,45 @@
 from __future__ import annotations
 
 import io
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
 from typing import Any
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 
 DPI = 200
 SHOWN = 96
+# Fonts with the letters of other scripts; those that are installed are lent to texts that need them.
+OTHERS = (
+    "Noto Sans CJK SC",
+    "Noto Sans CJK JP",
+    "Noto Sans CJK KR",
+    "Source Han Sans SC",
+    "WenQuanYi Micro Hei",
+    "Droid Sans Fallback",
+    "PingFang SC",
+    "Hiragino Sans",
+    "Microsoft YaHei",
+    "Yu Gothic",
+    "Malgun Gothic",
+    "Arial Unicode MS",
+    "Noto Sans",
+    "Noto Sans Arabic",
+    "Noto Sans Devanagari",
+    "Noto Sans Thai",
+)
+
+
+@cache
+def _lent() -> tuple[str, ...]:
+    from matplotlib.font_manager import fontManager
+
+    installed = {font.name for font in fontManager.ttflist}
+    return tuple(name for name in OTHERS if name in installed)
 
 
 class PaperFigure(Figure):
@@ -18,6 +50,28 @@ class PaperFigure(Figure):
     def __init__(self, *arguments: Any, **options: Any) -> None:
         super().__init__(*arguments, **options)
         FigureCanvasAgg(self)
+
+    @contextmanager
+    def _with_fonts(self) -> Iterator[None]:
+        """Texts of other scripts in a font that has them; where there is none a box is drawn, and nothing is said."""
+        for text in self.findobj(Text):
+            if not text.get_text().isascii():
+                own = [name for name in text.get_fontfamily() if name not in OTHERS]
+                text.set_fontfamily([*own, *_lent()])
+        with warnings.catch_warnings():
+            warnings.filterwarnings("ignore", message="Glyph ")
+            warnings.filterwarnings("ignore", message="Matplotlib currently does not support")
+            yield
+
+    def draw(self, renderer: Any) -> None:
+        """Draws it with fonts for all its letters."""
+        with self._with_fonts():
+            super().draw(renderer)
+
+    def savefig(self, *arguments: Any, **options: Any) -> None:
+        """Saves it with fonts for all its letters."""
+        with self._with_fonts():
+            super().savefig(*arguments, **options)
 
     def _repr_png_(self) -> tuple[bytes, dict[str, int]]:
         held = io.BytesIO()

@@ -9,12 +9,15 @@ import os
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import polars as pl
 
-from rootling._workbook import read_workbook, unreadable
+from rootling._options import shortened
+from rootling._readers import held, parquet
+from rootling._workbook import read_workbook
 from rootling.exceptions import ChoiceError, TrialDataError
 
 TEXT_FILES = (".csv", ".tsv", ".txt")
@@ -62,7 +65,7 @@ def read(
         if value is not None:
             raise ChoiceError(f"{name}= is for files, and {type(data).__name__!r} is none; leave it out")
     if isinstance(data, pl.LazyFrame):
-        frame = _guard(data.collect)
+        frame = held(data.collect)
     elif isinstance(data, pl.DataFrame):
         frame = data
     elif _is_pandas(data):
@@ -70,22 +73,28 @@ def read(
     elif isinstance(data, Mapping):
         frame = _from_mapping(data)
     elif hasattr(data, "__arrow_c_stream__"):
-        frame = _guard(lambda: pl.DataFrame(data))
+        frame = held(lambda: pl.DataFrame(data))
     else:
-        raise TrialDataError.of_input("unknown_input", f"{type(data).__name__!r} is not a table", f"give {KNOWN}")
+        raise TrialDataError.of_input("unknown_input", f"{shortened(data)} is not a table", f"give {KNOWN}")
     return Input(None, simplify(narrow(frame, columns)), "frame")
 
 
 def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | None, str | None]) -> Input:
     sheet, header_row, encoding = how
     suffix = path.suffix.lower()
-    if not path.is_file():
+    try:
+        found = path.is_file()
+    except (OSError, ValueError):
+        raise TrialDataError.of_input(
+            "no_file", f"{shortened(str(path))} cannot be the name of a file", "check the path"
+        ) from None
+    if not found:
         what = "is a folder" if path.is_dir() else "does not exist"
         raise TrialDataError.of_input("no_file", f"the file {path.name!r} {what}", "check the path")
     if suffix in TEXT_FILES:
         return Input(_text(path, encoding), None, "file")
     if suffix == ".parquet":
-        frame = _guard(lambda: pl.read_parquet(path))
+        frame = parquet(path)
     elif suffix in WORKBOOKS:
         cells, notes = read_workbook(path, sheet, columns, header_row)
         return Input(None, None, "file", cells, notes)
@@ -98,7 +107,7 @@ def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | 
 
 def _text(path: Path, encoding: str | None) -> bytes:
     """The bytes of a text file in UTF-8."""
-    text: bytes = _guard(path.read_bytes)
+    text: bytes = held(path.read_bytes)
     if encoding is None:
         return text
     try:
@@ -107,16 +116,6 @@ def _text(path: Path, encoding: str | None) -> bytes:
         raise ChoiceError(
             f'encoding={encoding!r} does not read {path.name!r}; write encoding="cp1252" or encoding="utf-16"'
         ) from None
-
-
-def _guard(read_it: Any) -> Any:
-    """Runs a reader of another library; whatever it raises becomes one clear error."""
-    try:
-        return read_it()
-    except TrialDataError:
-        raise
-    except Exception as error:
-        raise unreadable(error) from None
 
 
 def _is_pandas(data: Any) -> bool:
@@ -180,8 +179,12 @@ def _mixed(name: str, values: list[Any]) -> pl.Series:
     kinds = {type(value) for value in values if value is not None}
     if len(kinds) <= 1 or kinds == {int, float}:
         try:
-            return pl.Series(name, values, strict=True)
-        except Exception:
+            # A decimal that is no number makes polars panic.
+            if not any(isinstance(value, Decimal) and not value.is_finite() for value in values):
+                return pl.Series(name, values, strict=True)
+        except (KeyboardInterrupt, SystemExit, MemoryError):
+            raise
+        except BaseException:
             kinds.add(object)
     return pl.Series(name, [None if value is None else str(value) for value in values], dtype=pl.String)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from rootling._options import shortened
 from rootling.exceptions import CountError
 
 
@@ -21,7 +22,9 @@ def rows_of(table: Any) -> Any:
     [[8, 2], [1, 5]]
     """
     if isinstance(table, (str, bytes)):
-        raise CountError(f"{table!r} is text, not a table; give rows of counts, for example [[156, 84], [84, 156]]")
+        raise CountError(
+            f"{shortened(table)} is text, not a table; give rows of counts, for example [[156, 84], [84, 156]]"
+        )
     if isinstance(table, Mapping):
         raise CountError(
             "a dictionary holds columns, and a table is read by rows; give rows of counts, for example "

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from rootling import _core, _frames
 from rootling._arguments import call, options_of, wanted_of
 from rootling._calls import check_known
+from rootling._options import plain
 from rootling._types import BadRows
 from rootling.exceptions import Issue, RootlingWarning, TrialDataError
 from rootling.trial import Trial
@@ -251,6 +252,7 @@ def _renamed(given: Any, wrong: str | None, right: str) -> Any:
 
 
 def _for_later(earlier: Any) -> list[dict[str, Any]]:
+    earlier = plain(earlier)
     single = isinstance(earlier, (Trial, Mapping, str)) or not isinstance(earlier, Iterable)
     each: list[Any] = [] if earlier is None else [earlier] if single else list(earlier)
     for one in each:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from rootling import _display
+from rootling._records import check_estimate, check_result
 from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:
@@ -156,7 +157,7 @@ def read_record(text: str) -> dict[str, Any]:
             for step in path[:-1]:
                 place = place[step]
             place[path[-1]] = math.nan if place[path[-1]] is None else float(place[path[-1]])
-    except (ValueError, TypeError, LookupError) as error:
+    except (ValueError, TypeError, LookupError, RecursionError, OverflowError) as error:
         raise ChoiceError(f"this is not the record of a result: {error}") from None
     return record
 
@@ -254,7 +255,12 @@ class Result:
         """A matplotlib figure of the result."""
         from rootling import plots
 
-        return plots.draw(self)
+        try:
+            return plots.draw(self)
+        except (TypeError, AttributeError, LookupError, ValueError) as error:
+            if isinstance(error, ChoiceError):
+                raise
+            raise ChoiceError(f"the record of this {self.kind} does not hold what its figure shows ({error})") from None
 
     def to_dict(self) -> dict[str, Any]:
         """The record as plain dictionaries, lists and values; a copy."""
@@ -267,11 +273,8 @@ class Result:
     @classmethod
     def from_dict(cls, record: Mapping[str, Any]) -> Result:
         """The result of a record; its class follows from the record's kind."""
-        kind = record.get("kind")
-        missing = [face for face in FACES if face not in record]
-        if missing:
-            raise ChoiceError(f"this is not the record of a result: it lacks {', '.join(missing)}")
-        made = Result._kinds.get(str(kind), Result)
+        check_result(record, FACES)
+        made = Result._kinds.get(str(record["kind"]), Result)
         return made(copy_record(record))
 
     @classmethod
@@ -289,7 +292,10 @@ class Result:
         return Result.from_dict, (self.to_dict(),)
 
     def __repr__(self) -> str:
-        return _display.text(self)
+        try:
+            return _display.text(self)
+        except Exception:
+            return f"{type(self).__name__} whose record cannot be shown; take it again from the trial or model"
 
     def _repr_html_(self) -> str:
         return _display.html_fragment(self)
@@ -355,7 +361,9 @@ class Estimate:
     @classmethod
     def from_json(cls, text: str) -> Estimate:
         """The estimate of a record written by :meth:`to_json`; arrays come back as lists."""
-        return cls.from_record(read_record(text))
+        record = read_record(text)
+        check_estimate(record)
+        return cls.from_record(record)
 
     def plot(self) -> Figure:
         """A matplotlib figure: each value with its limits."""
@@ -370,8 +378,8 @@ class Estimate:
         told = ("notes", "methods", "references", "details")
         figures = {name: value for name, value in self.to_dict().items() if name not in told}
         columns = {name: value if isinstance(value, list) else [value] for name, value in figures.items()}
-        length = max(len(values) for values in columns.values())
-        return pl.DataFrame({n: v * length if len(v) != length else v for n, v in columns.items()})
+        length = len(figures["value"]) if isinstance(figures["value"], list) else 1
+        return pl.DataFrame({n: v * length if len(v) == 1 != length else v for n, v in columns.items()})
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Estimate) and self.to_dict() == other.to_dict()

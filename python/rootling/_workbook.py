@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from rootling._readers import held, unreadable
 from rootling.exceptions import TrialDataError
 
 __all__ = ["read_workbook"]
@@ -45,7 +46,7 @@ def read_workbook(
             "no_reader", "reading xlsx files needs the package fastexcel", "install it, or save the sheet as csv"
         ) from None
     _refuse_vast(path)
-    book: Any = _guard(lambda: fastexcel.read_excel(path))
+    book: Any = held(lambda: fastexcel.read_excel(path))
     names: list[str] = list(book.sheet_names)
     if sheet is not None:
         if sheet not in names:
@@ -84,7 +85,7 @@ def _the_one(
 
 def _cells(book: Any, name: str) -> Cells:
     """All cells as text; rows and columns without an entry after the last one are left away."""
-    table = _guard(lambda: book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string").to_polars())
+    table = held(lambda: book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string").to_polars())
     columns = table.get_columns()
     filled = [(column.str.strip_chars().fill_null("") != "").arg_true() for column in columns]
     height = max((int(rows.max() or 0) + 1 for rows in filled if rows.len()), default=0)
@@ -125,23 +126,3 @@ def _refuse_vast_sheet(xml: bytes) -> None:
             f"the sheet spans {far}, since something stands in {cells}",
             "clear what stands far from the table, or save the table as csv",
         )
-
-
-def _guard(read_it: Any) -> Any:
-    """Runs the reader; whatever it raises, panics of its own included, becomes one clear error."""
-    try:
-        return read_it()
-    except (KeyboardInterrupt, SystemExit, MemoryError):
-        raise
-    except BaseException as error:
-        raise unreadable(error) from None
-
-
-def unreadable(error: BaseException) -> TrialDataError:
-    """The error for a table that its reader cannot read."""
-    reason = str(error).strip().splitlines() or [type(error).__name__]
-    return TrialDataError.of_input(
-        "unreadable",
-        f"the table cannot be read ({reason[0]})",
-        "open it, check it and save it again, or give it as csv",
-    )

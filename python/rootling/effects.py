@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from rootling._frames import spelled
+from rootling._options import shortened
 from rootling._results import Result
 from rootling._types import AverageOver, ContrastKind
 from rootling.exceptions import ChoiceError
@@ -52,11 +53,13 @@ class Letters(Result):
 def _numbers(what: str, shares: Any) -> dict[str, float]:
     """Levels with a number each."""
     if not isinstance(shares, Mapping):
-        raise ChoiceError(f"{what} needs a number per level, for example {{'K12': 0.5, 'K17': 0.5}}; got {shares!r}")
+        raise ChoiceError(
+            f"{what} needs a number per level, for example {{'K12': 0.5, 'K17': 0.5}}; got {shortened(shares)}"
+        )
     made: dict[str, float] = {}
     for level, share in shares.items():
         if isinstance(share, bool) or not hasattr(share, "__float__"):
-            raise ChoiceError(f"{what}: {share!r} for {level!r} is not a number")
+            raise ChoiceError(f"{what}: {shortened(share)} for {level!r} is not a number")
         made[spelled(level)] = float(share)
     return made
 
@@ -64,10 +67,10 @@ def _numbers(what: str, shares: Any) -> dict[str, float]:
 def averaged(average: AverageOver) -> Any:
     """The averaging as the core reads it: a name, or shares per factor and level."""
     if isinstance(average, Mapping):
-        return {"mix": {str(name): _numbers(f"the mix of {name}", shares) for name, shares in average.items()}}
+        return {"mix": {str(name): _numbers(f"average= of {name}", shares) for name, shares in average.items()}}
     if average not in ("equal", "observed"):
         raise ChoiceError(
-            f"average {average!r} is not known; use 'equal', 'observed' or a mix such as "
+            f"average {shortened(average)} is not known; use 'equal', 'observed' or a mix such as "
             "{'rootstock': {'K12': 0.6, 'K17': 0.4}}"
         )
     return average
@@ -76,7 +79,7 @@ def averaged(average: AverageOver) -> Any:
 def held(at: Mapping[str, Any] | None) -> dict[str, str]:
     """Values at which factors and covariates are held."""
     if at is not None and not isinstance(at, Mapping):
-        raise ChoiceError(f"at= needs a value per column, for example {{'rootstock': 'K12'}}; got {at!r}")
+        raise ChoiceError(f"at= needs a value per column, for example {{'rootstock': 'K12'}}; got {shortened(at)}")
     return {str(name): spelled(value) for name, value in (at or {}).items()}
 
 
@@ -90,7 +93,7 @@ def weighted(kind: ContrastKind) -> Any:
         return {"weights": [[str(name), _numbers("kind=", weights)] for name, weights in named.items()]}
     if kind not in _KINDS:
         raise ChoiceError(
-            f"kind {kind!r} is not known; use one of {', '.join(map(repr, _KINDS))} or weights per level such as "
-            "{0: -1, 2500: 0.5, 5000: 0.5}"
+            f"kind {shortened(kind)} is not known; use one of {', '.join(map(repr, _KINDS))} or weights per level "
+            "such as {0: -1, 2500: 0.5, 5000: 0.5}"
         )
     return kind

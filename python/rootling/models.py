@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from rootling import _core
 from rootling._after_fit import AfterFit
 from rootling._frames import spelled
+from rootling._records import check_depth
 from rootling._results import Figures, Note, copy_record, read_record, write_record
 from rootling._types import (
     AverageOver,
@@ -30,7 +31,7 @@ from rootling.effects import (
     held,
     weighted,
 )
-from rootling.exceptions import ChoiceError
+from rootling.exceptions import ChoiceError, RootlingError
 
 if TYPE_CHECKING:
     import polars as pl
@@ -147,9 +148,10 @@ class Model(AfterFit):
     @classmethod
     def from_dict(cls, record: Mapping[str, Any]) -> Model:
         """The model of a record: the same specification is fitted to the same counts again."""
-        missing = [name for name in ("units", "spec", "data_fingerprint") if name not in record]
-        if record.get("kind") != cls.kind or missing:
+        known = isinstance(record, Mapping) and {"units", "spec", "data_fingerprint"} <= record.keys()
+        if not known or record.get("kind") != cls.kind:
             raise ChoiceError("this is not the record of a model; Model.to_dict makes one")
+        check_depth(record)
         return cls(_core.models.restore(dict(record), str(record["data_fingerprint"])))
 
     @classmethod
@@ -281,8 +283,8 @@ class Model(AfterFit):
         Rates hold over further blocks and seasons like those of the trial, as those of ``trial.take_rates`` do
         (``holds_over``): how blocks differ is part of their limits, with few degrees of freedom where there are few
         blocks. Contrasts and letters compare within blocks and are no wider for it. A block that is asked for, held by
-        ``at=`` or given shares is meant itself (``holds_at``), and where trays enter by another law than ``"auto"`` rates
-        hold for the blocks at hand; a note says which.
+        ``at=`` or given shares is meant itself (``holds_at``), and where trays enter by another law than ``"auto"``
+        rates hold for the blocks at hand; a note says which.
 
         Examples
         --------
@@ -465,10 +467,17 @@ class Model(AfterFit):
         return Letters(self._core.letters(by, options), self._shown_with())
 
     def __repr__(self) -> str:
-        return "\n".join([self.sentence, *(f"! {note}" for note in self.notes)])
+        return "\n".join([self._said(), *(f"! {note}" for note in self.notes)])
+
+    def _said(self) -> str:
+        """The sentence; why there is none where effects cannot be tested."""
+        try:
+            return self.sentence
+        except RootlingError as error:
+            return f"A fitted model without tests of its effects: {error}"
 
     def _repr_html_(self) -> str:
         from html import escape
 
         notes = "".join(f"<li>{escape(str(note))}</li>" for note in self.notes)
-        return f"<div class='rootling-result'><p><strong>{escape(self.sentence)}</strong></p><ul>{notes}</ul></div>"
+        return f"<div class='rootling-result'><p><strong>{escape(self._said())}</strong></p><ul>{notes}</ul></div>"

@@ -6,7 +6,11 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from rootling import _core
+from rootling._options import is_name, plain, shortened
 from rootling._results import Note
+from rootling.exceptions import StrengthError
+
+_TEXTS = {"substance": "IBA", "unit": "mg/L", "method": "quick dip", "carrier": "talc", "column": "strength"}
 
 __all__ = ["Strength", "convert", "equivalent", "parse", "plausibility"]
 
@@ -45,13 +49,22 @@ class Strength:
     column: str | None = None
 
     def __post_init__(self) -> None:
+        for name in ("substance", "unit", "method", "carrier", "column"):
+            given = getattr(self, name)
+            if not is_name(given) and not (given is None and name in ("method", "carrier", "column")):
+                raise StrengthError(
+                    f'{name}={shortened(given)} is no text that it can be; write {name}="{_TEXTS[name]}"'
+                )
+        mass = plain(self.molar_mass)
+        if mass is not None and (isinstance(mass, bool) or not isinstance(mass, (int, float)) or not 0 < mass < 1e6):
+            raise StrengthError(f"molar_mass={shortened(mass)} is no mass in g/mol; write molar_mass=203.24")
         _core.units.check(self.to_dict())
 
     def to_dict(self) -> dict[str, Any]:
         """Plain values, without the column name."""
-        plain = asdict(self)
-        del plain["column"]
-        return plain
+        values = asdict(self)
+        del values["column"]
+        return values
 
 
 def convert(value: float, strength: Strength, unit: str) -> float:

@@ -1,8 +1,8 @@
 //! The only place that knows Python containers: records go over as dictionaries, options come in as dictionaries.
 
 use pyo3::prelude::*;
-use pyo3::types::{PyBool, PyDict};
-use pythonize::{depythonize, pythonize};
+use pyo3::types::{PyBool, PyDict, PyList, PyMapping};
+use pythonize::{PythonizeMappingType, PythonizeTypes, PythonizeUnnamedMappingAdapter, depythonize, pythonize_custom};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
@@ -11,7 +11,51 @@ use crate::Count;
 
 /// A record as dictionaries, lists and plain values.
 pub(super) fn to_python<'py, T: Serialize>(py: Python<'py>, record: &T) -> PyResult<Bound<'py, PyAny>> {
-    pythonize(py, record).map_err(|error| not_understood(&error))
+    Ok(pythonize_custom::<Watched, T>(py, record)?)
+}
+
+/// Dictionaries and lists; Ctrl-C is looked for once in very many of them.
+struct Watched;
+
+/// A dictionary, plain.
+struct WatchedDict;
+
+/// Dictionaries between two looks.
+const LOOK_EVERY: u32 = 4096;
+
+thread_local! {
+    static MADE: std::cell::Cell<u32> = const { std::cell::Cell::new(0) };
+}
+
+impl PythonizeTypes for Watched {
+    type Map = WatchedDict;
+    type NamedMap = PythonizeUnnamedMappingAdapter<WatchedDict>;
+    type List = PyList;
+}
+
+impl PythonizeMappingType for WatchedDict {
+    type Builder<'py> = Bound<'py, PyDict>;
+
+    fn builder<'py>(py: Python<'py>, _len: Option<usize>) -> PyResult<Self::Builder<'py>> {
+        let made = MADE.get().wrapping_add(1);
+        MADE.set(made);
+        if made.is_multiple_of(LOOK_EVERY) {
+            py.check_signals()?;
+        }
+        Ok(PyDict::new(py))
+    }
+
+    fn push_item<'py>(
+        builder: &mut Self::Builder<'py>,
+        key: Bound<'py, PyAny>,
+        value: Bound<'py, PyAny>,
+    ) -> PyResult<()> {
+        builder.set_item(key, value)
+    }
+
+    fn finish<'py>(builder: Self::Builder<'py>) -> PyResult<Bound<'py, PyMapping>> {
+        Ok(builder.into_mapping())
+    }
 }
 
 /// Options from a dictionary.

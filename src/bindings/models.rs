@@ -6,6 +6,7 @@ use pyo3::prelude::*;
 use serde::Serialize;
 
 use super::convert::{Level, from_python, to_python};
+use super::errors::ChoiceError;
 use super::prediction::new_rows;
 use super::run::{detached, soon, watched};
 use super::trial::PyTrial;
@@ -174,6 +175,11 @@ struct Asked {
 fn restore(py: Python<'_>, record: &Bound<'_, PyAny>, fingerprint: String) -> PyResult<PyModel> {
     let asked: Asked = from_python(record)?;
     let Asked { units, spec } = asked;
+    if let Some(flaw) = units.flaw() {
+        return Err(ChoiceError::new_err(format!(
+            "this is not the record of a model: {flaw}; take it again from to_dict()"
+        )));
+    }
     let units = Arc::new(units);
     let model = detached(py, |control| Model::fit_until(&units, &spec, control))?;
     Ok(PyModel { model, fingerprint })

@@ -72,7 +72,7 @@ where
     let (done, wait) = channel();
     thread::scope(|scope| {
         let worker = scope.spawn(|| {
-            let result = pool::inside(|| work(control));
+            let result = pool::inside(|| control.within(|| work(control)));
             // The receiver lives until this thread is joined.
             let _ = done.send(());
             result

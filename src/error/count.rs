@@ -7,6 +7,14 @@ pub enum CountError {
     /// No cuttings.
     #[error("0 cuttings were stuck, so there is no rate; leave this group out or correct the count")]
     NoneStuck,
+    /// A new tray beyond any tray.
+    #[error("new_tray {stuck} is no tray (at most {most} cuttings); give the cuttings of one tray, for example 60")]
+    TrayTooLarge {
+        /// Cuttings asked for.
+        stuck: u64,
+        /// Most that are taken.
+        most: u64,
+    },
     /// More rooted than stuck.
     #[error("{rooted} rooted of {stuck} stuck; the number rooted cannot exceed the number stuck")]
     RootedAboveStuck {

@@ -35,6 +35,7 @@ impl Cholesky {
         let mut l: Vec<f64> = Vec::with_capacity(size * (size + 1) / 2);
         let mut smallest_share = 1.0_f64;
         for (i, row) in rows.enumerate() {
+            crate::control::checkpoint();
             let start = l.len();
             l.extend_from_slice(row.get(..=i)?);
             let (done, line) = l.split_at_mut(start);

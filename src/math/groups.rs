@@ -3,6 +3,8 @@
 use std::collections::HashMap;
 use std::hash::{BuildHasherDefault, Hasher};
 
+use crate::control::checkpoint;
+
 /// Codes in as few bytes as they need.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Codes {
@@ -285,6 +287,7 @@ impl Joined {
         let mut firsts = Vec::new();
         let mut combined = [0_u64; BLOCK];
         for start in (0..lines).step_by(BLOCK) {
+            checkpoint();
             combined.fill(0);
             if let Some(numbers) = &self.numbers {
                 Key::new(numbers, 1).append(start, &mut combined);
@@ -412,6 +415,7 @@ pub fn sorted(keys: &[Key<'_>], lines: usize) -> Sorted {
 }
 
 fn pass(key: &Key<'_>, order: &[usize]) -> Vec<usize> {
+    checkpoint();
     let mut slots = vec![0_usize; key.size + 1];
     for line in order {
         if let Some(slot) = key.get(*line).and_then(|code| slots.get_mut(code as usize + 1)) {

@@ -66,6 +66,7 @@ impl Qr {
     }
 
     fn add(&mut self, index: usize, mut v: Vec<f64>, tolerance: f64) {
+        crate::control::checkpoint();
         let length = dot(&v, &v).sqrt();
         let mut r = vec![0.0; self.q.len()];
         for _ in 0..2 {

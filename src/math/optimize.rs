@@ -3,7 +3,7 @@
 use super::cholesky::Cholesky;
 use super::convergence::{DECREMENT, STALLED_DECREMENT};
 use super::linalg::dot;
-use crate::control::Control;
+use crate::control::{Control, checkpoint};
 use crate::error::{NumericError, Result};
 
 /// A function at one point.
@@ -162,6 +162,7 @@ fn climb<F: Objective>(f: &mut F, at: &[f64], step: &[f64], value: f64, decremen
     let slack = 1e-13 * (1.0 + value.abs());
     let mut length = f.share(at, step).min(1.0);
     for attempt in 0..MOST_HALVINGS {
+        checkpoint();
         let next: Vec<f64> = at.iter().zip(step).map(|(x, s)| x + length * s).collect();
         let local = if attempt == 0 { Some(f.local(&next)) } else { None };
         let reached = local.as_ref().map_or_else(|| f.value(&next), |local| local.value);
@@ -186,6 +187,7 @@ fn newton_step(hessian: &[Vec<f64>], gradient: &[f64], free: &[usize]) -> Option
     let largest = diagonal.iter().fold(0.0_f64, |a, b| a.max(b.abs())).max(1e-300);
     let mut ridge = 0.0;
     for _ in 0..22 {
+        checkpoint();
         let mut a = minus.clone();
         for (i, (row, d)) in a.iter_mut().zip(&diagonal).enumerate() {
             if let Some(entry) = row.get_mut(i) {

@@ -122,6 +122,7 @@ fn rule(k: usize) -> Rule {
     let (mut nodes, mut weights) = (Vec::new(), Vec::new());
     let mut from = DIRECT;
     while from < k {
+        crate::control::checkpoint();
         let count = from.min(k - from);
         let block = gauss_sum(count, NODES);
         nodes.extend(block.nodes.iter().map(|j| j + from as f64));

@@ -1,5 +1,6 @@
 //! The law of one tray's count under a fitted model: its mean, spread, tails and draws.
 
+use crate::control::{checkpoint, checkpoint_at};
 use crate::math::distributions::{beta_binomial, binomial};
 use crate::math::irls::Link;
 use crate::math::rng::{self, ChaCha8Rng};
@@ -27,6 +28,9 @@ pub(crate) struct Tails {
     /// More.
     pub(crate) above: f64,
 }
+
+/// Trays up to this size are summed count by count.
+const MOST_SUMMED: f64 = 1000.0;
 
 /// Correlations are held below this.
 const LARGEST_RHO: f64 = 0.9999;
@@ -131,10 +135,20 @@ impl CountLaw {
             Self::Beta { mean, rho } => {
                 let probability = |k: u64| beta_binomial::ln_pmf(k as f64, stuck, mean, rho).exp();
                 let (y, m) = (rooted as u64, stuck as u64);
+                if stuck > MOST_SUMMED
+                    && let Some(below) = beta_binomial::cdf(rooted - 1.0, stuck, mean, rho)
+                    && let Some(above) = beta_binomial::sf(rooted, stuck, mean, rho)
+                {
+                    return Tails { below, at: probability(y), above };
+                }
+                let summed = |k: u64| {
+                    checkpoint_at(k);
+                    probability(k)
+                };
                 Tails {
-                    below: (0..y).map(probability).sum(),
+                    below: (0..y).map(summed).sum(),
                     at: probability(y),
-                    above: (y + 1..=m).rev().map(probability).sum(),
+                    above: (y + 1..=m).rev().map(summed).sum(),
                 }
             }
             Self::Normal { link, eta, deviation } => {
@@ -142,6 +156,7 @@ impl CountLaw {
                 let step = (0.5 / (deviation * stuck.sqrt())).min(0.2);
                 let mut out = Tails { below: 0.0, at: 0.0, above: 0.0 };
                 for (weight, z) in nodes(step) {
+                    checkpoint();
                     let one = binomial_tails(rooted, stuck, link.at(eta + deviation * z).mean);
                     out.below += weight * one.below;
                     out.at += weight * one.at;

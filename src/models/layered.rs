@@ -218,6 +218,7 @@ impl Ready {
     /// The standard error of a combination of the coefficients by the delta method, and what it is judged against: the layers it draws
     /// on, its own degrees of freedom where the covariance is robust, the stratum otherwise. None where the latter cannot be known.
     pub(crate) fn spread(&self, gradient: &[f64], stratum: Stratum) -> Option<Spread> {
+        crate::control::checkpoint();
         let Some(layered) = &self.layered else {
             let error = self.error_of(gradient, stratum)?;
             return Some(Spread {

@@ -1,5 +1,6 @@
 //! From the entries of new rows to values of the model's variables; every problem is collected.
 
+use crate::control::checkpoint_at;
 use crate::effects::averaging::{self, is_outside, range};
 use crate::error::{ChoiceError, Result, RowsError};
 use crate::models::{Frame, Value, Variable};
@@ -43,6 +44,7 @@ pub(super) fn resolve(frame: &Frame, rows: &NewRows, offset: Option<&str>) -> Re
     let ranges: Vec<(f64, f64)> = frame.variables.iter().map(range).collect();
     let mut out = Vec::with_capacity(rows.len());
     for row in 0..rows.len() {
+        checkpoint_at(row as u64);
         let mut resolved = Resolved { values: Vec::new(), offset: None, outside: Vec::new() };
         for (variable, range) in frame.variables.iter().zip(&ranges) {
             if !rows.has(&variable.name) {

@@ -1,6 +1,6 @@
 //! Rates of new rows with their limits, and the range of a new tray's count.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use serde::{Deserialize, Serialize};
 
@@ -8,9 +8,10 @@ use super::answer::answer;
 use super::cells::Cells;
 use super::resolve::{Resolved, is_optional, resolve};
 use crate::answer::Answer;
+use crate::control::checkpoint;
 use crate::effects::RateOf;
 use crate::effects::averaging::{Averaged, RateSpread, quantile};
-use crate::error::{ModelError, Result};
+use crate::error::{CountError, ModelError, Result};
 use crate::estimate::check_level;
 use crate::math::distributions::normal;
 use crate::models::{
@@ -135,9 +136,14 @@ pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Resul
     let combinations = Combinations::of(&ready.frame);
     let mut out = Vec::with_capacity(resolved.len());
     let mut places = Places::default();
+    let mut known: HashMap<Vec<usize>, Prediction> = HashMap::new();
     for (index, one) in resolved.into_iter().enumerate() {
-        let over = places.over(&ready, &one);
-        let mut prediction = expected((&ready, over), model, &one, error, options);
+        checkpoint();
+        let mut fresh = || expected((&ready, places.over(&ready, &one)), model, &one, error, options);
+        let mut prediction = match alike(&one) {
+            Some(levels) => known.entry(levels).or_insert_with(fresh).clone(),
+            None => fresh(),
+        };
         prediction.row = rows.row_number(index);
         prediction.labels = columns.iter().map(|name| rows.text(name, index).unwrap_or_default()).collect();
         prediction.tried = combinations.hold(&one.values);
@@ -191,10 +197,24 @@ fn check(model: &Model, options: &PredictOptions) -> Result<()> {
     if options.new_tray.is_some() && model.trays == TrayMode::Ignore {
         return Err(ModelError::NoTraySpread.into());
     }
-    if options.new_tray == Some(0) {
-        return Err(crate::error::CountError::NoneStuck.into());
+    match options.new_tray {
+        Some(0) => Err(CountError::NoneStuck.into()),
+        Some(stuck) if stuck > LARGEST_TRAY => Err(CountError::TrayTooLarge { stuck, most: LARGEST_TRAY }.into()),
+        _ => Ok(()),
     }
-    Ok(())
+}
+
+/// Cuttings that a new tray can hold: far beyond any tray, and soon worked out.
+const LARGEST_TRAY: u64 = 100_000;
+
+/// The levels of a row that is nothing but levels: rows of the same ones are worked out once.
+fn alike(row: &Resolved) -> Option<Vec<usize>> {
+    let level = |value: &Option<Value>| match value {
+        Some(Value::Level(level)) => Some(level + 1),
+        Some(Value::Number(_)) => None,
+        None => Some(0),
+    };
+    if row.offset.is_some() { None } else { row.values.iter().map(level).collect() }
 }
 
 /// The error of a rate that all effects enter; none when one of them is confounded with whole plots.

@@ -13,6 +13,7 @@ use arrow_array::types::{
 use arrow_array::{Array, StringViewArray};
 use arrow_schema::DataType;
 
+use crate::control::checkpoint;
 use crate::math::groups::{Codes, Key};
 use crate::trial::cell::Cell;
 use crate::trial::frame::{Column, Kind};
@@ -131,6 +132,7 @@ impl Coder {
     }
 
     fn lay(&mut self) {
+        checkpoint();
         self.codes.extend(&self.block, self.entries.len());
         self.block.clear();
     }

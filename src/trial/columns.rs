@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::estimate::Count;
+use crate::estimate::{Count, LARGEST_COUNT};
 use crate::layers::Earlier;
 use crate::math::groups::Key;
 
@@ -88,6 +88,31 @@ pub struct Units {
 }
 
 impl Units {
+    /// What contradicts itself in units that did not come from a trial, such as those of a record that was edited.
+    #[must_use]
+    pub fn flaw(&self) -> Option<String> {
+        let n = self.rooted.len();
+        let counts = || self.rooted.iter().zip(&self.stuck);
+        if n == 0 || self.stuck.len() != n {
+            return Some("its counts are missing or differ in length".to_owned());
+        }
+        if let Some((rooted, stuck)) = counts().find(|(rooted, stuck)| rooted > stuck || **stuck > LARGEST_COUNT) {
+            return Some(format!("{rooted} rooted of {stuck} stuck cannot be"));
+        }
+        let places = [&self.tray, &self.block, &self.whole_plot, &self.season, &self.stock_plant];
+        let torn = |one: &&Factor| {
+            let levels = one.levels.len();
+            one.codes.len() != n
+                || one.codes.iter().any(|code| *code as usize >= levels)
+                || one.numbers.as_ref().is_some_and(|numbers| numbers.len() != levels)
+        };
+        if let Some(one) = self.treatments.iter().chain(places.into_iter().flatten()).find(torn) {
+            return Some(format!("the column {:?} does not fit its levels or the counts", one.name));
+        }
+        let odd = |one: &&Covariate| one.values.len() != n || !one.values.iter().all(|value| value.is_finite());
+        self.covariates.iter().find(odd).map(|one| format!("the column {:?} does not fit the counts", one.name))
+    }
+
     /// Number of units.
     #[must_use]
     pub fn len(&self) -> usize {

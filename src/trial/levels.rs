@@ -1,7 +1,6 @@
-//! From entries to coded factors, and the look-alike levels that only the user can judge.
+//! From entries to coded factors.
 
-use std::collections::{BTreeMap, HashSet};
-
+use crate::control::{checkpoint, checkpoint_at};
 use crate::trial::cell::Cell;
 use crate::trial::coding::Coded;
 use crate::trial::columns::Factor;
@@ -43,6 +42,7 @@ type Ordered = (Vec<String>, Option<Vec<f64>>, Vec<(usize, u32)>);
 
 /// Levels in the order of their numbers; none where labels that differ are one number.
 fn by_number(mut numbers: Vec<(f64, usize)>, amounts: Option<()>, column: &Coded) -> Option<Ordered> {
+    checkpoint();
     numbers.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     let order = places(&numbers, |a, b| a.total_cmp(b).is_eq());
     let text = |at: usize| column.entries().get(at).map(Cell::shown);
@@ -65,17 +65,15 @@ fn by_number(mut numbers: Vec<(f64, usize)>, amounts: Option<()>, column: &Coded
 /// Levels letter for letter, in the order of the alphabet.
 fn by_text<'a>(found: impl Iterator<Item = (usize, &'a Cell)>) -> Ordered {
     let mut labels: Vec<(String, usize)> = found.map(|(at, cell)| (cell.shown(), at)).collect();
-    labels.sort_unstable();
+    let mut compared = 0;
+    labels.sort_unstable_by(|a, b| {
+        compared += 1;
+        checkpoint_at(compared);
+        a.cmp(b)
+    });
     let order = places(&labels, |a, b| a == b);
     labels.dedup_by(|a, b| a.0 == b.0);
     (labels.into_iter().map(|(label, _)| label).collect(), None, order)
-}
-
-/// Neighbours among ordered numbers that only arithmetic can have parted, such as 0.3 and 0.30000000000000004.
-#[must_use]
-pub fn rounded_apart(numbers: &[f64]) -> Option<(f64, f64)> {
-    let mut pairs = numbers.windows(2).filter_map(|pair| if let [a, b] = pair { Some((*a, *b)) } else { None });
-    pairs.find(|(a, b)| a != b && (a - b).abs() <= 1e-12 * a.abs().max(b.abs()))
 }
 
 /// The same factor with its levels in a declared order; levels outside it follow in their own order.
@@ -112,56 +110,7 @@ fn places<T>(ordered: &[(T, usize)], same: impl Fn(&T, &T) -> bool) -> Vec<(usiz
 }
 
 /// A number as text; whole ones take the shorter way to the same digits.
-fn shown(value: f64) -> String {
+pub(super) fn shown(value: f64) -> String {
     let whole = value as i64;
     if whole as f64 == value && value.abs() <= 9_007_199_254_740_992.0 { whole.to_string() } else { value.to_string() }
-}
-
-/// A label as a number where it is one in another spelling (`012`, `1E2`), in plain digits; long codes are no numbers.
-fn as_digits(level: &str) -> Option<String> {
-    let level = level.trim();
-    let begins = level.bytes().next().is_some_and(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'-' | b'+'));
-    if !begins || level.len() > 15 {
-        return None;
-    }
-    level.parse::<f64>().ok().filter(|value| value.is_finite()).map(shown)
-}
-
-/// Sets of levels that differ only by case, spaces or the spelling of a number.
-#[must_use]
-pub fn look_alikes(levels: &[String]) -> Vec<Vec<String>> {
-    let plain = |level: &str| -> String {
-        if let Some(digits) = as_digits(level) {
-            return digits;
-        }
-        level.chars().filter(|letter| !letter.is_whitespace()).flat_map(char::to_lowercase).collect()
-    };
-    // Most columns have none, which a set of short codes tells at once.
-    let mut seen = HashSet::with_capacity(levels.len());
-    if levels.iter().all(|level| seen.insert(trace(level))) {
-        return Vec::new();
-    }
-    let mut sets: BTreeMap<String, Vec<String>> = BTreeMap::new();
-    for level in levels {
-        sets.entry(plain(level)).or_default().push(level.clone());
-    }
-    sets.into_values().filter(|set| set.len() > 1).collect()
-}
-
-/// A code of the level without case and spaces: look-alikes share it, others nearly never do.
-fn trace(level: &str) -> u64 {
-    if let Some(digits) = as_digits(level) {
-        return trace_of(&digits);
-    }
-    trace_of(level)
-}
-
-fn trace_of(level: &str) -> u64 {
-    let mix = |code: u64, letter: char| (code ^ u64::from(letter)).wrapping_mul(0x0100_0000_01b3).rotate_left(23);
-    let start = 0xcbf2_9ce4_8422_2325;
-    if level.is_ascii() {
-        let letters = level.bytes().map(|byte| byte.to_ascii_lowercase() as char);
-        return letters.filter(|letter| !letter.is_whitespace()).fold(start, mix);
-    }
-    level.chars().filter(|letter| !letter.is_whitespace()).flat_map(char::to_lowercase).fold(start, mix)
 }

@@ -1,5 +1,6 @@
 //! Trial data: reading, roles, checks, units, design.
 
+mod alike;
 mod cell;
 mod coding;
 mod columns;

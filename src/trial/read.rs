@@ -3,6 +3,7 @@
 use arrow_array::builder::StringViewBuilder;
 use csv::{ByteRecord, ReaderBuilder, Terminator};
 
+use crate::control::checkpoint_at;
 use crate::error::{DataError, Result};
 use crate::trial::Issue;
 use crate::trial::frame::{Column, Frame};
@@ -35,10 +36,15 @@ pub fn read_text(bytes: &[u8], wanted: &[&str], shaped: bool) -> Result<Text> {
         }
     };
     let first = head.is_empty() || find_header(&head, wanted) == Some(0);
-    if shaped || declared.is_some() || !first || Records::new(text, separator).any(|record| record.odd) {
+    if shaped || declared.is_some() || !first || Records::new(text, separator).zip(0..).any(is_odd) {
         return Ok(Text::Sheet(lines_of(text, separator).map_err(|issues| DataError { issues })?));
     }
     plain(text, separator).map(Text::Plain)
+}
+
+fn is_odd((record, at): (Record<'_>, u64)) -> bool {
+    checkpoint_at(at);
+    record.odd
 }
 
 /// Lines looked at for the names.
@@ -224,6 +230,7 @@ fn long_rows(records: Records<'_>, width: usize) -> Vec<Issue> {
     let separator = records.separator;
     let mut issues = Vec::new();
     for (at, Record { text, fields, .. }) in records.enumerate().skip(1) {
+        checkpoint_at(at as u64);
         if fields > width && split_fields(text, separator).iter().skip(width).any(|field| !field.trim().is_empty()) {
             let reason = format!("{fields} fields where the header has {width}");
             let hint = "quote text that holds the separator; with decimal commas separate the columns by semicolons";
@@ -250,8 +257,10 @@ fn parse(text: &str, separator: u8, header: &[String]) -> Result<Frame> {
         )],
     };
     // The first record holds the names.
-    let mut first = true;
+    let (mut first, mut row) = (true, 0);
     while reader.read_byte_record(&mut record).map_err(unreadable)? {
+        row += 1;
+        checkpoint_at(row);
         if std::mem::take(&mut first) {
             continue;
         }

@@ -4,6 +4,7 @@ use std::borrow::Cow;
 
 use rayon::prelude::*;
 
+use crate::control::Signal;
 use crate::math::groups::{Key, tally};
 use crate::trial::LoadOptions;
 use crate::trial::coding::Coded;
@@ -49,7 +50,9 @@ impl Rows {
     /// Reads the named columns, those that are there: the only pass over the full frame.
     #[must_use]
     pub fn read(frame: &Frame, names: &[String]) -> Self {
-        let found: Vec<_> = names.par_iter().filter_map(|name| frame.column(name)).map(Coded::new).collect();
+        let signal = Signal::here();
+        let coded = |column| signal.on(|| Coded::new(column));
+        let found: Vec<_> = names.par_iter().filter_map(|name| frame.column(name)).map(coded).collect();
         let names = names.iter().filter(|name| frame.column(name).is_some()).cloned().collect();
         Self { names, columns: found, height: frame.height() }
     }

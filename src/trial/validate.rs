@@ -3,11 +3,13 @@
 use rayon::prelude::*;
 
 use crate::answer::Note;
+use crate::control::{Signal, checkpoint};
 use crate::error::ChoiceError;
+use crate::trial::alike::similar_levels;
 use crate::trial::cell::{Cell, is_ambiguous_number, read_count};
 use crate::trial::coding::Coded;
 use crate::trial::columns::Factor;
-use crate::trial::levels::{factor, look_alikes, reordered, rounded_apart};
+use crate::trial::levels::{factor, reordered};
 use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::sheet::marks_yes;
 use crate::trial::table::Table;
@@ -92,7 +94,9 @@ pub fn check_rows(table: &Table, options: &LoadOptions, source: Source, sums: &[
 }
 
 impl<'a> Checker<'a> {
+    /// Every check asks for its columns first.
     pub(super) fn column(&self, name: &str) -> Option<&'a Coded> {
+        checkpoint();
         self.table.column(name)
     }
 
@@ -109,6 +113,7 @@ impl<'a> Checker<'a> {
     }
 
     pub(super) fn set_aside(&mut self, line: usize, issue: Issue) {
+        checkpoint();
         let row = self.row(line);
         self.issues.push(issue.at_row(row));
         if let Some(usable) = self.usable.get_mut(line) {
@@ -359,7 +364,8 @@ impl<'a> Checker<'a> {
                 None => found,
             })
         };
-        self.factors = names.par_iter().filter_map(coded).collect();
+        let signal = Signal::here();
+        self.factors = names.par_iter().filter_map(|name| signal.on(|| coded(name))).collect();
     }
 
     pub(super) fn coded(&self, name: &str) -> Option<&Factor> {
@@ -434,26 +440,6 @@ impl<'a> Checker<'a> {
         let dead = good.iter().filter_map(|line| self.dead.get(*line).copied()).collect();
         Checked { issues: self.issues, notes: self.notes, good, rooted, stuck, dead, factors: self.factors }
     }
-}
-
-/// Levels that look the same; numbers are apart unless only rounding parted them.
-fn similar_levels(levels: &[String], numbers: Option<&[f64]>) -> Vec<Issue> {
-    let issue = |shown: &[String], how: &str| {
-        let reason = format!("{} differ only by {how}", shown.join(" and "));
-        let hint = "write them alike if they are the same; if they really differ, load with distinct_levels=True";
-        let issue = Issue::of_input("similar_levels", reason, hint).with_value(shown.join(", "));
-        issue.pasted("distinct_levels=True")
-    };
-    if let Some(numbers) = numbers {
-        let parted = rounded_apart(numbers).map(|(a, b)| issue(&[a.to_string(), b.to_string()], "rounding"));
-        return parted.into_iter().collect();
-    }
-    let quoted = |set: &Vec<String>| set.iter().map(|level| format!("{level:?}")).collect::<Vec<_>>();
-    let how = |set: &[String]| {
-        let number = |level: &String| level.trim().parse::<f64>().is_ok();
-        if set.iter().all(number) { "how a number is written" } else { "case or spaces" }
-    };
-    look_alikes(levels).iter().map(|set| issue(&quoted(set), how(set))).collect()
 }
 
 /// Levels for a message, which a column of very many must not fill.

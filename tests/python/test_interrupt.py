@@ -5,9 +5,11 @@ from __future__ import annotations
 import signal
 import subprocess
 import sys
+import threading
 import time
 
 import pytest
+import rootling as rl
 
 # Each of these would take from many seconds to hours; the trial has more assignments than can be counted through.
 LONG = {
@@ -100,6 +102,48 @@ print(model.bootstrap_test("strength", draws=99).kind, flush=True)
 """
 
 
+# Questions of models with very many levels or rows, of very large trays and of very long files.
+MANY = """
+import sys, warnings
+import polars as pl
+import rootling as rl
+warnings.simplefilter("ignore")
+roles = {"rooted": "rooted", "stuck": "stuck", "treatments": ["strength"], "tray": "tray"}
+def trial(levels, per, **more):
+    n = levels * per
+    counts = {"strength": [k // per for k in range(n)], "tray": list(range(n)),
+              "rooted": [(k * 7919 + k // 3) % 17 + 2 for k in range(n)], "stuck": [20] * n}
+    return rl.load_trial(counts | more, **roles)
+def rows(wrong, n=3_000_000):
+    with open(sys.argv[1] + "/long.csv", "w") as file:
+        file.write("strength,tray,rooted,stuck\\n")
+        file.writelines(f"{k % 4 * 1000},t{k},{k * 7 % 21 + wrong * (k % 3) * 20},20\\n" for k in range(n))
+    return lambda: rl.load_trial(sys.argv[1] + "/long.csv", **roles)
+def effects():
+    model = trial(700, 3).model("strength")
+    return model.effect_tests
+def odds():
+    model = trial(300, 3).model("strength")
+    return model.odds_ratios
+def predictions():
+    model = trial(4, 6).model("strength")
+    frame = pl.DataFrame({"strength": [k % 4 for k in range(600_000)]})
+    return lambda: model.predict(frame).sentence
+def beta_binomial():
+    asked = trial(300, 10)
+    return lambda: asked.model("strength", trays="beta-binomial")
+work = {"effects": effects, "odds": odds, "predictions": predictions, "beta-binomial": beta_binomial,
+        "clean": lambda: rows(0), "faulty": lambda: rows(1)}[sys.argv[2]]()
+print("ready", flush=True)
+try:
+    work()
+    print("done before", flush=True)
+except KeyboardInterrupt:
+    print("stopped", flush=True)
+print(trial(2, 6).model("strength").effect_tests().kind, flush=True)
+"""
+
+
 def stops(code: str, names: list[str], last: str, arguments: list[str]) -> None:
     with subprocess.Popen([sys.executable, "-c", code, *arguments], stdout=subprocess.PIPE, text=True) as process:
         try:
@@ -128,3 +172,40 @@ def test_counts_stop(names: list[str]) -> None:
 )
 def test_models_stop(code: str, last: str) -> None:
     stops(code, [last], last, [])
+
+
+@pytest.mark.parametrize("work", ["effects", "odds", "predictions", "beta-binomial", "clean", "faulty"])
+def test_long_work_stops(tmp_path, work: str) -> None:
+    """A limit of its own: a child that does not end is killed, and the suite goes on."""
+    command = [sys.executable, "-c", MANY, str(tmp_path), work]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as process:
+        guard = threading.Timer(120, process.kill)
+        guard.start()
+        try:
+            assert process.stdout is not None
+            assert process.stdout.readline().strip() == "ready"
+            time.sleep(0.5)
+            began = time.monotonic()
+            process.send_signal(signal.SIGINT)
+            said = process.stdout.readline().strip()
+            assert said == "done before" or (said == "stopped" and time.monotonic() - began < 1.0), said
+            assert process.stdout.readline().strip() == "effect_tests"
+        finally:
+            guard.cancel()
+            process.kill()
+
+
+def test_a_tray_beyond_any_tray_is_refused_and_a_large_one_answered(trial: rl.Trial) -> None:
+    model = trial.model("strength")
+    with pytest.raises(rl.exceptions.CountError, match="new_tray 2000000 is no tray"):
+        model.predict({"strength": [2500]}, new_tray=2_000_000)
+    frame = {
+        "strength": [0, 0, 1, 1],
+        "tray": [1, 2, 3, 4],
+        "rooted": [3, 4, 10**9, 5],
+        "stuck": [20, 20, 2 * 10**9, 20],
+    }
+    roles = {"rooted": "rooted", "stuck": "stuck", "treatments": "strength", "tray": "tray"}
+    began = time.monotonic()
+    rl.load_trial(frame, **roles).model("strength").diagnostics()
+    assert time.monotonic() - began < 5

@@ -43,6 +43,10 @@ fn counts() {
             "0 cuttings were stuck, so there is no rate; leave this group out or correct the count",
         ),
         (
+            CountError::TrayTooLarge { stuck: 2_000_000, most: 100_000 },
+            "new_tray 2000000 is no tray (at most 100000 cuttings); give the cuttings of one tray, for example 60",
+        ),
+        (
             CountError::RootedAboveStuck { rooted: 53, stuck: 50 },
             "53 rooted of 50 stuck; the number rooted cannot exceed the number stuck",
         ),

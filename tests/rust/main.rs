@@ -11,6 +11,7 @@
 #[macro_use]
 mod support;
 
+mod alike;
 mod changing;
 mod coded_rows;
 mod compare;
@@ -35,6 +36,7 @@ mod exact_tables;
 mod frames;
 mod groups;
 mod issues;
+mod large_trays;
 mod layered;
 mod layered_models;
 mod layers;

@@ -45,6 +45,7 @@ pub(super) fn constrained(
     let mut multipliers = vec![0.0; goals.len()];
     let mut price = 0.0_f64;
     for _ in 0..STEPS {
+        crate::control::checkpoint();
         let local = likelihood.at(&parameters)?;
         let here: Vec<_> = goals.iter().map(|goal| goal.at(&parameters)).collect();
         let missing: Vec<f64> = wanted.iter().zip(&here).map(|(want, at)| want - at.rate).collect();

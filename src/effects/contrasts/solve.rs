@@ -8,7 +8,7 @@ use super::judge::Judge;
 use super::options::{Adjust, ContrastOptions, Kind};
 use super::profile::Profile;
 use super::unsettled;
-use crate::control::Control;
+use crate::control::{Control, Signal};
 use crate::effects::averaging::Averaged;
 use crate::effects::multiplicity::adjusted_p;
 use crate::effects::simultaneous::{self, Direction, SingleStep, single_step};
@@ -97,16 +97,17 @@ impl<'a> Work<'a> {
         if goals.is_empty() {
             return Ok(Solved { rows, critical: None, reached: true });
         }
+        let signal = Signal::here();
         let profile = |(_, goal): &(usize, Goal<'a>)| {
             self.control.step()?;
-            Profile::new(&judge, goal.clone(), dispersion).ok_or_else(unsettled)
+            signal.on(|| Profile::new(&judge, goal.clone(), dispersion)).ok_or_else(unsettled)
         };
         let profiles: Vec<Profile<'_>> = goals.par_iter().map(profile).collect::<Result<_>>()?;
         let dofs: Vec<f64> = profiles.iter().map(|profile| self.dof(profile, error)).collect();
         let found = self.together(&judge, &goals, &profiles, &dofs)?;
         let ends = |(profile, critical): (&Profile<'_>, &f64)| {
             self.control.step()?;
-            Ok(limits.then(|| (profile.limit(*critical, -1.0), profile.limit(*critical, 1.0))))
+            Ok(limits.then(|| signal.on(|| (profile.limit(*critical, -1.0), profile.limit(*critical, 1.0)))))
         };
         let ends: Vec<Option<(f64, f64)>> =
             profiles.par_iter().zip(&found.critical).map(ends).collect::<Result<_>>()?;

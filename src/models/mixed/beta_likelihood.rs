@@ -4,7 +4,7 @@ use super::beta_binomial::RhoStatus;
 use super::penalty::Penalty;
 use super::quadrature::Element;
 use super::rows::{Table, add_outer, mirror};
-use crate::control::Control;
+use crate::control::{Control, checkpoint};
 use crate::error::Result;
 use crate::math::linalg::add_scaled;
 use crate::math::link::Point as LinkPoint;
@@ -188,6 +188,7 @@ impl Objective for Likelihood {
         let (eta, wholes) = (self.table.eta(at), self.wholes(at));
         let (mut value, mut gradient, mut hessian) = (self.constant, vec![0.0; size], vec![vec![0.0; size]; size]);
         for (i, (eta, g)) in eta.iter().zip(&self.rho_of).enumerate() {
+            checkpoint();
             let whole = self.size_of.get(i).and_then(|k| wholes.get(*k)).copied().unwrap_or_default();
             let s = at.get(p + g).copied().unwrap_or(0.0);
             let terms = self.terms(i, *eta, s * s, &whole);

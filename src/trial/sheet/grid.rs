@@ -1,5 +1,6 @@
 //! Delimited text as lines of cells, with quotes read as they are meant.
 
+use crate::control::checkpoint_at;
 use crate::trial::Issue;
 
 /// Lines of cells with the number each has in a spreadsheet.
@@ -23,6 +24,7 @@ pub fn lines_of(text: &str, separator: u8) -> Result<Lines, Vec<Issue>> {
     // Once the rest of the text was searched in vain, no later mark is closed either.
     let mut closes = true;
     while !rest.is_empty() || !cells.is_empty() {
+        checkpoint_at(number);
         let (cell, after, swallowed) = next_cell(rest, separator, &mut closes);
         if swallowed > 0 {
             let reason = format!(

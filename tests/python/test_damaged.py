@@ -1,0 +1,91 @@
+"""Damaged files and odd entries: one sentence of ours, nothing printed, and the process goes on."""
+
+from __future__ import annotations
+
+import random
+import subprocess
+import sys
+import zipfile
+from decimal import Decimal
+from pathlib import Path
+
+import polars as pl
+import pytest
+import rootling as rl
+from conftest import ROLES
+
+# Damages a parquet file in two hundred ways: each is refused or read, nothing is printed, and the process lives.
+PARQUET = """
+import random, sys
+from pathlib import Path
+import rootling as rl
+roles = {"rooted": "rooted", "stuck": "stuck", "treatments": ["strength"], "tray": "tray", "block": "bench"}
+path, whole = Path(sys.argv[1]), Path(sys.argv[1]).read_bytes()
+draw, refused = random.Random(7), 0
+for _ in range(200):
+    bytes_ = bytearray(whole)
+    footer = int.from_bytes(whole[-8:-4], "little")
+    match draw.randrange(4):
+        case 0:
+            bytes_ = bytes_[: draw.randrange(len(bytes_))]
+        case 1:
+            for _ in range(3):
+                bytes_[draw.randrange(len(bytes_))] = draw.randrange(256)
+        case 2:
+            bytes_[len(bytes_) - 8 - draw.randrange(1, footer)] = draw.randrange(256)
+        case _:
+            start = draw.randrange(len(bytes_))
+            del bytes_[start : start + draw.randrange(1, 30)]
+    path.write_bytes(bytes(bytes_))
+    try:
+        rl.load_trial(path, **roles)
+    except rl.RootlingError as error:
+        assert "panic" not in str(error).lower() and "unwrap" not in str(error), error
+        refused += 1
+print(refused > 100)
+"""
+
+
+def test_damaged_parquet_is_refused(frame: pl.DataFrame, tmp_path: Path) -> None:
+    path = tmp_path / "trial.parquet"
+    pl.concat([frame] * 10).write_parquet(path)
+    command = [sys.executable, "-W", "ignore", "-c", PARQUET, str(path)]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
+    assert (done.returncode, done.stdout.strip(), done.stderr) == (0, "True", "")
+
+
+@pytest.mark.parametrize("content", [b"", b"PAR1", b"PAR1PAR1", b"PAR1" + b"\xff" * 40 + b"PAR1", b"x,y\n1,2\n" * 9])
+def test_what_is_no_parquet_file_is_told(content: bytes, tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "trial.parquet"
+    path.write_bytes(content)
+    with pytest.raises(rl.TrialDataError, match=r"the table cannot be read .*; open it, check it and save it again"):
+        rl.load_trial(path, **ROLES)
+    assert capfd.readouterr().err == ""
+
+
+def test_damaged_workbooks_are_refused(frame: pl.DataFrame, tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "trial.xlsx"
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("xl/workbook.xml", "<workbook/>")
+        archive.writestr("xl/worksheets/sheet1.xml", "<worksheet>" * 50)
+    whole, draw = path.read_bytes(), random.Random(3)
+    for _ in range(60):
+        damaged = bytearray(whole)
+        for _ in range(draw.randrange(1, 6)):
+            damaged[draw.randrange(len(damaged))] = draw.randrange(256)
+        path.write_bytes(bytes(damaged[: draw.randrange(1, len(damaged) + 1)]))
+        with pytest.raises(rl.RootlingError):
+            rl.load_trial(path, **ROLES)
+    assert capfd.readouterr().err == ""
+
+
+def test_decimals_that_are_no_numbers_are_missing(frame: pl.DataFrame) -> None:
+    columns = frame.to_dict(as_series=False)
+    columns["rooted"] = [Decimal(count) for count in columns["rooted"]]
+    whole = rl.load_trial(columns, **ROLES)
+    assert whole.tray_counts().equals(rl.load_trial(frame, **ROLES).tray_counts())
+    for odd, code in (("NaN", "missing_value"), ("sNaN", "text_in_count"), ("Infinity", "text_in_count")):
+        columns["rooted"][2] = Decimal(odd)
+        with pytest.raises(rl.TrialDataError) as found:
+            rl.load_trial(columns, **ROLES)
+        assert [(issue.code, issue.row) for issue in found.value.issues] == [(code, 3)]
