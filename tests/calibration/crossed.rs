@@ -114,5 +114,7 @@ fn treatments_whose_units_are_crossed_keep_their_alarms() {
     }
     let means = sum.map(|sum| sum / lines);
     println!("means {:?}", means.map(|mean| percent(Some(mean))));
-    assert!(means[..7].iter().all(|mean| *mean <= 0.065), "{means:?}");
+    // Two standard errors of a mean over all lines.
+    let slack = 2.0 * (0.05 * 0.95 / (lines * runs as f64)).sqrt();
+    assert!(means[..7].iter().all(|mean| *mean <= 0.065 + slack), "{means:?}");
 }
