@@ -181,3 +181,76 @@ pub(super) fn find(curve: &Curve, wanted: &Wanted, control: &Control) -> Result<
         bootstrap: None,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::dose::axis::Data;
+    use crate::dose::candidates::{Asked, Judge, fit_all};
+    use crate::dose::likelihood::Likelihood;
+    use crate::dose::starts::starts;
+    use crate::math::bounded::maximise_within;
+    use crate::math::irls::Link;
+    use crate::math::rng::{binomial, stream};
+
+    /// Twice the fall with a coordinate held, from every start of the grid and from the fit.
+    fn fall(curve: &Curve, member: &Member, (j, value): (usize, f64)) -> f64 {
+        let fitted = &member.fitted;
+        let mut region = fitted.region.clone();
+        (region.low[j], region.high[j]) = (value, value);
+        region.free.retain(|k| *k != j);
+        let mut likelihood = Likelihood::of(&curve.data, fitted.form);
+        let grid = starts(fitted.form, &curve.data);
+        let all = grid.iter().chain([&fitted.theta]).chain(&fitted.others);
+        let mut top = |start: &Vec<f64>| {
+            maximise_within(&mut likelihood, start, &region, 1e-18, &Control::new()).unwrap().local.value
+        };
+        2.0 * (fitted.loglik - all.map(&mut top).fold(f64::NEG_INFINITY, f64::max))
+    }
+
+    /// At each limit of a best strength, also where strengths root all or none and are softened, the statistic maximised anew is what the limit
+    /// is held against.
+    #[test]
+    fn the_statistic_at_every_limit_is_its_quantile() {
+        let strengths = [0.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0];
+        let takes = [
+            [0.0, 0.3, 0.6, 0.7, 0.4, 0.0],
+            [0.1, 0.4, 0.7, 0.6, 0.0, 0.0],
+            [0.2, 0.5, 1.0, 1.0, 0.5, 0.1],
+            [0.15, 0.38, 0.55, 0.72, 0.62, 0.22],
+        ];
+        let (mut checked, mut softened) = (0, 0);
+        for trial in 0..24 {
+            let mut draw = stream(17, trial);
+            let takes = takes[trial as usize % takes.len()];
+            let counts: Vec<(f64, f64, f64)> =
+                strengths.iter().zip(takes).map(|(d, p)| (*d, binomial(&mut draw, 90, p) as f64, 90.0)).collect();
+            let judge = Judge { dof: Some(24.0), n_obs: 30.0 };
+            let curve = fit_all(Data::new(&counts, None), judge, Asked::Auto, Link::Logit, &Control::new()).unwrap();
+            softened += usize::from(curve.data.is_softened());
+            let members = curve.counting();
+            for (member, most) in allowed(&curve, &members, 0.95, Penalty::Akaike) {
+                let (fitted, axis) = (&member.fitted, &curve.data.axis);
+                let Some((j, on_x)) = fitted.form.shape.location().filter(|_| fitted.form.shape.has_top()) else {
+                    continue;
+                };
+                let (low, high) = allowed_by(&curve, member, most, &Control::new()).unwrap();
+                for strength in [low, high].into_iter().flatten() {
+                    let place = axis.place(strength);
+                    let value = if on_x { place.on(fitted.form.on) } else { place.z };
+                    if value <= fitted.region.low[j] || value >= fitted.region.high[j] {
+                        continue;
+                    }
+                    let fall = fall(&curve, member, (j, value));
+                    let shape = fitted.form.shape.name();
+                    assert!(
+                        (fall - most).abs() < 1e-6 * (1.0 + most),
+                        "{trial} {shape} at {strength}: {fall} for {most}"
+                    );
+                    checked += 1;
+                }
+            }
+        }
+        assert!(checked >= 30 && softened >= 10, "{checked} limits, {softened} softened");
+    }
+}

@@ -109,6 +109,10 @@ pub(super) fn fit(form: Form, data: &Data, near: Option<&[f64]>, effort: Effort,
     let Some(mut top) = top else {
         return Err(crate::error::NumericError::NotConverged { routine: "the fit of a curve", iterations: 0 }.into());
     };
+    if effort == FULL {
+        let enough = likelihood.enough(effort.enough, ENOUGH_OF_LAW);
+        found.iterations += along_ends(&mut likelihood, &mut top, (&region, &spreads, own), enough, control)?;
+    }
     settle_at_zero(&mut likelihood, &mut top, &spreads);
     let at_end = ends(&region, &top.at);
     let observed = data.beside.as_ref().is_some_and(|beside| beside.has_law()) && effort.enough < ROUGH;
@@ -179,6 +183,39 @@ fn with_beside(
     found.others = found.tops.iter().skip(1).take(2).map(|top| top.at.clone()).collect();
     found.iterations += iterations;
     Ok(found)
+}
+
+/// A top that touches an end of its range may have a higher one at another end: searches start from each of them as well. Returns the steps.
+fn along_ends(
+    likelihood: &mut Likelihood<'_>,
+    top: &mut Top,
+    (region, spreads, own): (&Region, &[usize], usize),
+    enough: f64,
+    control: &Control,
+) -> Result<u64> {
+    let (touched, mut steps) = (ends(region, &top.at), 0);
+    if touched.iter().all(|j| *j >= own) {
+        return Ok(steps);
+    }
+    let home = top.at.clone();
+    for j in region.free.iter().copied().filter(|j| *j < own) {
+        for end in [region.low.get(j), region.high.get(j)].into_iter().flatten() {
+            let mut start = home.clone();
+            if let Some(entry) = start.get_mut(j).filter(|x| **x != *end) {
+                *entry = *end;
+            } else {
+                continue;
+            }
+            let mut found = climb(likelihood, &start, (region, spreads), ROUGH, control)?;
+            steps += found.iterations;
+            if found.local.value > top.local.value + ROUGH {
+                found = climb(likelihood, &found.at, (region, spreads), enough, control)?;
+                steps += found.iterations;
+                *top = found;
+            }
+        }
+    }
+    Ok(steps)
 }
 
 /// Spreads that came to 0 but for rounding are 0.

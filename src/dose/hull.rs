@@ -85,8 +85,8 @@ pub(super) fn far(most: f64) -> f64 {
     FAR * (1.0 + most)
 }
 
-/// How near limits are found, as a share of the distance between the ends.
-const TOLERANCE: f64 = 1e-7;
+/// How near limits are found, as a share of the distance between the ends: near enough for the statistic there to be the quantile to a millionth.
+const TOLERANCE: f64 = 1e-10;
 
 /// The widest limits.
 pub(super) fn hull(all: &[Limits]) -> Limits {

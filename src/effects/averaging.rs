@@ -6,10 +6,12 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
 use crate::effects::phrases::averaging_note;
-use crate::effects::resolve::{Names, add_square};
+use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
+use crate::math::columns::{Entries, add_entries, along, entries_of};
 use crate::math::distributions::{normal, student_t};
-use crate::math::linalg::{add_scaled, dot};
+use crate::math::linalg::dot;
+use crate::math::normal_matrix::NormalMatrix;
 use crate::math::special::{expit, logit};
 use crate::models::mixed::marginal_rate;
 use crate::models::{LayerSpread, Link, OverPlaces, Ready, Stratum, Value, Variable};
@@ -114,7 +116,14 @@ pub(crate) fn quantile(stratum: Stratum, level: f64) -> f64 {
 
 /// Design rows with weights that sum to 1: an average over cells of the model.
 #[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Blend(pub(crate) Vec<(f64, Vec<f64>)>);
+pub(crate) struct Blend(pub(crate) Vec<(f64, Entries)>);
+
+impl Blend {
+    /// From rows in full.
+    pub(crate) fn of(rows: impl Iterator<Item = (f64, Vec<f64>)>) -> Self {
+        Self(rows.map(|(share, row)| (share, entries_of(&row))).collect())
+    }
+}
 
 /// From coefficients to averaged rates.
 #[derive(Debug, Clone, Copy)]
@@ -151,27 +160,27 @@ impl Surface {
         let total = dot(deviations, deviations).sqrt();
         let mut out = Averaged { rate: 0.0, gradient: vec![0.0; self.size()] };
         for (share, row) in &blend.0 {
-            let eta = self.offset + dot(row, coef);
+            let eta = self.offset + along(row, coef);
             if total > 0.0 && self.of == RateOf::Population {
                 let marginal = marginal_rate(self.link, eta, total);
                 out.rate += share * marginal.rate;
-                add_scaled(&mut out.gradient, share * marginal.by_eta, row);
+                add_entries(&mut out.gradient, share * marginal.by_eta, row);
                 let slopes = deviations.iter().map(|s| share * marginal.by_deviation * s / total);
                 out.gradient.iter_mut().skip(self.rank).zip(slopes).for_each(|(slope, more)| *slope += more);
             } else {
                 let point = self.link.at(eta);
                 out.rate += share * point.mean;
-                add_scaled(&mut out.gradient, share * point.slope(), row);
+                add_entries(&mut out.gradient, share * point.slope(), row);
             }
         }
         out
     }
 
-    /// Adds `weight` times the second derivatives of the averaged rate to the lower triangle of `hessian` (no random effects).
-    pub(crate) fn add_bend(&self, blend: &Blend, coef: &[f64], weight: f64, hessian: &mut [Vec<f64>]) {
+    /// Adds `weight` times the second derivatives of the averaged rate to `hessian` (no random effects).
+    pub(crate) fn add_bend(&self, blend: &Blend, coef: &[f64], weight: f64, hessian: &mut NormalMatrix) {
         for (share, row) in &blend.0 {
-            let point = self.link.at(self.offset + dot(row, coef));
-            add_square(hessian, weight * share * point.slope() * point.turn(), row);
+            let point = self.link.at(self.offset + along(row, coef));
+            hessian.add_square(weight * share * point.slope() * point.turn(), row);
         }
     }
 }
@@ -293,7 +302,7 @@ impl Averaging {
             Weights::Together => observed(ready, &fixed),
         };
         let rows = cells.into_iter().filter(|(share, _)| *share > 0.0);
-        rows.map(|(share, cell)| Some((share, ready.design.row(&cell)?))).collect::<Option<_>>().map(Blend)
+        rows.map(|(share, cell)| Some((share, entries_of(&ready.design.row(&cell)?)))).collect::<Option<_>>().map(Blend)
     }
 }
 

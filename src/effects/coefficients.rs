@@ -76,10 +76,9 @@ pub fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {
     check_level(level)?;
     let ready = model.ready()?;
     let limits = Limits::new(model, &ready)?;
-    let directions = ready.design.to_user(&ready.frame);
     let mut rows = Vec::new();
-    for (j, (column, found)) in ready.design.columns.iter().zip(&model.coefficients).enumerate() {
-        let profile = limits.of(j, &column.name, level)?;
+    let columns = ready.design.columns.iter().zip(&model.coefficients).zip(limits.of_all(level)?);
+    for (j, ((column, found), profile)) in columns.enumerate() {
         let error = found.effect.as_deref().map_or(Some(model.strata.tray), |effect| model.strata.of(effect));
         let tested = profile.filter(|_| found.effect.is_some());
         let known = |value: f64| Some(value).filter(|value| !value.is_nan());
@@ -87,7 +86,7 @@ pub fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {
             coefficient: column.name.clone(),
             effect: found.effect.clone(),
             value: found.value,
-            std_error: error.and_then(|error| match directions.get(j).filter(|_| ready.layered.is_some()) {
+            std_error: error.and_then(|error| match ready.layered.is_some().then(|| limits.direction(j)) {
                 Some(direction) => ready.spread(direction, error).map(|spread| spread.std_error),
                 None => Some(found.std_error * error.dispersion.sqrt()),
             }),

@@ -9,6 +9,7 @@ mod decisions;
 mod effect_tests;
 mod letter_groups;
 mod letters;
+mod many_differences;
 mod multiplicity;
 mod odds_ratios;
 pub(crate) mod phrases;

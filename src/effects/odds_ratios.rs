@@ -91,9 +91,9 @@ pub fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
     let ready = model.ready()?;
     let mut ratios = Vec::new();
     let mut unbounded = false;
-    let all = Limits::new(model, &ready)?;
-    for (j, (column, coefficient)) in ready.design.columns.iter().zip(&model.coefficients).enumerate().skip(1) {
-        let limits = all.of(j, &column.name, level)?;
+    let all = Limits::new(model, &ready)?.of_all(level)?;
+    let columns = ready.design.columns.iter().zip(&model.coefficients).zip(all);
+    for ((column, coefficient), limits) in columns.skip(1) {
         let end = |value: f64| Some(value.exp()).filter(|ratio| !ratio.is_nan());
         unbounded |= limits.is_some_and(|limits| limits.low.exp() == 0.0 || limits.high.exp().is_infinite());
         ratios.push(OddsRatio {

@@ -94,13 +94,3 @@ fn in_proportion(model: &Model, by: &str) -> bool {
     let Some(first) = shares.next() else { return true };
     shares.all(|row| row.iter().zip(&first).all(|(a, b)| (a - b).abs() < 0.05))
 }
-
-/// Adds `weight` times `row row'` to a matrix.
-pub(crate) fn add_square(matrix: &mut [Vec<f64>], weight: f64, row: &[f64]) {
-    for (entries, a) in matrix.iter_mut().zip(row) {
-        if *a != 0.0 {
-            let scaled = weight * a;
-            entries.iter_mut().zip(row).for_each(|(entry, b)| *entry += scaled * b);
-        }
-    }
-}

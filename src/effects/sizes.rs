@@ -1,13 +1,10 @@
 //! How large an effect is in percentage points, and how large it may still be.
 
 use crate::effects::adjusted::rate_error;
-use crate::effects::averaging::{Averaged, Averaging, Blend, quantile, settings};
+use crate::effects::averaging::{Averaging, Blend, quantile, settings};
 use crate::effects::contrasts::{Judge, Profile, Scale};
-use crate::math::linalg::add_scaled;
+use crate::effects::many_differences::{Differences, Spreads};
 use crate::models::{Model, Stratum, Value};
-
-/// Weights on averaged rates, by their place.
-type Parts = Vec<(f64, usize)>;
 
 /// Differences whose limits are searched for, those that may reach furthest first.
 const SEARCHED: usize = 4;
@@ -19,54 +16,63 @@ const NEAR_ZERO: f64 = 0.25;
 /// Largest difference between the settings of an effect, and largest limit of a difference, proportions. The limits are those
 /// of contrasts, one at a time.
 pub(super) fn sizes(model: &Model, judge: &Judge<'_>, variables: &[usize], effect: &str) -> (Option<f64>, Option<f64>) {
-    let ready = judge.ready();
-    let averaging = Averaging::equal(ready);
-    let mut blends = Vec::new();
-    let differences = changes(judge, &averaging, (variables, &[]), &mut blends);
-    let Some(differences) = differences.filter(|all| !all.is_empty()) else { return (None, None) };
-    let rates: Vec<Averaged> = blends.iter().map(|blend| judge.rate(blend)).collect();
+    let Some((differences, blends)) = crossed(judge, variables) else { return (None, None) };
+    let spreads = Spreads::new(judge, &blends);
     let error = match model.strata.of(effect) {
         None if variables.len() == 1 => rate_error(model, effect, None),
         known => known,
     };
-    let told: Vec<Averaged> = differences.iter().map(|parts| sum(parts, &rates)).collect();
-    let largest = told.iter().map(|one| one.rate.abs()).fold(0.0, f64::max);
-    let beyond = error.map(|error| furthest(judge, &differences, &told, (&blends, error, model.spec.level)));
+    let largest = (0..differences.len()).map(|at| spreads.value(&differences.parts(at)).abs()).fold(0.0, f64::max);
+    let beyond = error.map(|error| furthest(judge, (&differences, &spreads), &blends, (error, model.spec.level)));
     (Some(largest), beyond)
 }
 
-fn sum(parts: &Parts, rates: &[Averaged]) -> Averaged {
-    let mut out = Averaged { rate: 0.0, gradient: Vec::new() };
-    for (weight, rate) in parts.iter().filter_map(|(weight, place)| Some((weight, rates.get(*place)?))) {
-        out.rate += weight * rate.rate;
-        out.gradient.resize(rate.gradient.len(), 0.0);
-        add_scaled(&mut out.gradient, *weight, &rate.gradient);
+/// The differences between the settings of all variables and the average at each combination of settings; none when there is a single
+/// setting, or where a rate cannot be estimated.
+fn crossed(judge: &Judge<'_>, variables: &[usize]) -> Option<(Differences, Vec<Blend>)> {
+    let ready = judge.ready();
+    let averaging = Averaging::equal(ready);
+    let described = variables.iter().map(|v| Some((*v, settings(ready.frame.variables.get(*v)?))));
+    let described: Vec<(usize, Vec<Value>)> = described.collect::<Option<_>>()?;
+    let differences = Differences::new(&described.iter().map(|(_, values)| values.len()).collect::<Vec<_>>());
+    if differences.len() == 0 {
+        return None;
     }
-    out
+    let blend = |place: usize| {
+        let mut left = place;
+        let held: Option<Vec<(usize, Value)>> = described
+            .iter()
+            .map(|(v, values)| {
+                let value = values.get(left % values.len())?;
+                left /= values.len();
+                Some((*v, *value))
+            })
+            .collect();
+        averaging.blend(ready, &held?)
+    };
+    let blends = (0..differences.places()).map(blend).collect::<Option<Vec<Blend>>>()?;
+    Some((differences, blends))
 }
 
 /// The furthest limit of any difference, either way.
 fn furthest(
     judge: &Judge<'_>,
-    differences: &[Parts],
-    told: &[Averaged],
-    (blends, error, level): (&[Blend], Stratum, f64),
+    (differences, spreads): (&Differences, &Spreads<'_>),
+    blends: &[Blend],
+    (error, level): (Stratum, f64),
 ) -> f64 {
-    let ready = judge.ready();
-    let own = |one: &Averaged| ready.error_of(&one.gradient, error).unwrap_or(error);
-    let reach = |one: &Averaged| {
-        let spread = ready.spread(&one.gradient, own(one));
-        one.rate.abs() + spread.map_or(0.0, |spread| quantile(spread.error, level) * spread.std_error)
-    };
-    let mut order: Vec<(f64, &Parts, &Averaged)> =
-        differences.iter().zip(told).map(|(parts, one)| (reach(one), parts, one)).collect();
+    let mut known = None;
+    let mut order: Vec<(f64, usize)> = (0..differences.len())
+        .map(|at| (spreads.reach(&differences.parts(at), error, level, &mut known), at))
+        .collect();
     order.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut most = 0.0_f64;
-    for (reach, parts, one) in order.into_iter().take(SEARCHED) {
+    for (reach, at) in order.into_iter().take(SEARCHED) {
         if reach < SHORT * most {
             break;
         }
-        let own = own(one);
+        let parts = differences.parts(at);
+        let (value, own) = (spreads.value(&parts), spreads.error(&parts, error));
         let parts = parts.iter().filter_map(|(weight, place)| Some((*weight, blends.get(*place)?))).collect();
         let Some(profile) = Profile::new(judge, judge.goal(parts, Scale::Points), own.dispersion) else {
             most = most.max(reach);
@@ -74,38 +80,10 @@ fn furthest(
         };
         let critical = quantile(profile.error(own), level);
         let limit = |direction: f64| profile.limit(critical, direction).abs();
-        let both = one.rate.abs() < NEAR_ZERO * reach;
-        let far = limit(if one.rate < 0.0 { -1.0 } else { 1.0 });
-        let far = if both { far.max(limit(if one.rate < 0.0 { 1.0 } else { -1.0 })) } else { far };
+        let both = value.abs() < NEAR_ZERO * reach;
+        let far = limit(if value < 0.0 { -1.0 } else { 1.0 });
+        let far = if both { far.max(limit(if value < 0.0 { 1.0 } else { -1.0 })) } else { far };
         most = most.max(if far.is_nan() { reach } else { far });
     }
     most
-}
-
-/// Differences between the settings of all variables: of rates for one, of such differences for two, and so on. None when a rate
-/// cannot be estimated.
-fn changes(
-    judge: &Judge<'_>,
-    averaging: &Averaging,
-    (variables, held): (&[usize], &[(usize, Value)]),
-    blends: &mut Vec<Blend>,
-) -> Option<Vec<Parts>> {
-    let Some((last, rest)) = variables.split_last() else {
-        blends.push(averaging.blend(judge.ready(), held)?);
-        return Some(vec![vec![(1.0, blends.len() - 1)]]);
-    };
-    let described = judge.ready().frame.variables.get(*last)?;
-    let mut rows = Vec::new();
-    for value in settings(described) {
-        rows.push(changes(judge, averaging, (rest, &[held, &[(*last, value)]].concat()), blends)?);
-    }
-    let width = rows.iter().map(Vec::len).min().unwrap_or(0);
-    let column = |k: usize| rows.iter().filter_map(|row| row.get(k)).collect::<Vec<_>>();
-    Some((0..width).flat_map(|k| pairs(&column(k))).collect())
-}
-
-fn pairs(all: &[&Parts]) -> Vec<Parts> {
-    let less = |a: &Parts, b: &Parts| a.iter().copied().chain(b.iter().map(|(w, place)| (-w, *place))).collect();
-    let later = |(index, a): (usize, &&Parts)| all.iter().skip(index + 1).map(|b| less(a, b)).collect::<Vec<Parts>>();
-    all.iter().enumerate().flat_map(later).collect()
 }

@@ -108,6 +108,8 @@ impl Region {
 const MOST_STEPS: u64 = 400;
 const FIRST_DAMPING: f64 = 1e-6;
 const MOST_DAMPING: f64 = 1e12;
+/// Damping after a step below which its decrement is taken at its word.
+const SOUND_DAMPING: f64 = 1e-2;
 /// Rises this small beside the value are rounding; after so many of them the search ends.
 const ROUNDING: f64 = 1e-14;
 const SMALL_RISES: u32 = 4;
@@ -160,10 +162,12 @@ pub fn maximise_within<F: Surface>(
             // No step rises: the top to rounding.
             return Ok(search.ended(iterations, true, decrement));
         };
+        // A step that was damped hard says little of how far the top is.
+        let sound = search.damping <= SOUND_DAMPING;
         decrement = promised;
         let rise = search.local.value - before;
         small = if rise <= ROUNDING * (1.0 + before.abs()) { small + 1 } else { 0 };
-        if decrement < enough || small >= SMALL_RISES {
+        if (decrement < enough && sound) || small >= SMALL_RISES {
             return Ok(search.ended(iterations, true, decrement));
         }
     }

@@ -1,13 +1,16 @@
 //! Cholesky decomposition of small dense symmetric matrices.
 
 use super::linalg::{add_scaled, dot};
+use super::sparse_root::{MANY, SparseRoot};
 
-/// `A = L L'` of a symmetric positive definite matrix; `L` row by row, `i + 1` entries in row `i`.
+/// `A = L L'` of a symmetric positive definite matrix; `L` row by row, `i + 1` entries in row `i`. Large matrices of which most entries are 0
+/// are decomposed in another order of their columns, so that most of the work falls away; what is solved is the same.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Cholesky {
     size: usize,
     l: Vec<f64>,
     smallest_share: f64,
+    sparse: Option<SparseRoot>,
 }
 
 /// A pivot this small beside its diagonal entry counts as zero.
@@ -32,6 +35,22 @@ impl Cholesky {
     /// The same from rows that lie elsewhere, each with its entries up to the diagonal or more.
     #[must_use]
     pub fn of<'a>(size: usize, rows: impl Iterator<Item = &'a [f64]>) -> Option<Self> {
+        if size < MANY {
+            return Self::full(size, rows);
+        }
+        let rows: Vec<&[f64]> = rows.collect();
+        match SparseRoot::of_rows(&rows) {
+            Some(root) => Some(Self::sparse(root)),
+            None => Self::full(size, rows.into_iter()),
+        }
+    }
+
+    /// One whose decomposition is known.
+    pub(super) fn sparse(root: SparseRoot) -> Self {
+        Self { size: 0, l: Vec::new(), smallest_share: root.smallest_share(), sparse: Some(root) }
+    }
+
+    fn full<'a>(size: usize, rows: impl Iterator<Item = &'a [f64]>) -> Option<Self> {
         let mut l: Vec<f64> = Vec::with_capacity(size * (size + 1) / 2);
         let mut smallest_share = 1.0_f64;
         for (i, row) in rows.enumerate() {
@@ -53,7 +72,7 @@ impl Cholesky {
             smallest_share = smallest_share.min(rest / *diagonal);
             *diagonal = rest.sqrt();
         }
-        Some(Self { size, l, smallest_share })
+        Some(Self { size, l, smallest_share, sparse: None })
     }
 
     /// The smallest share that a diagonal entry keeps beside the rows before it; about 1e-16 over it is the relative error of
@@ -63,9 +82,12 @@ impl Cholesky {
         self.smallest_share
     }
 
-    /// Solves `L z = b`.
+    /// Solves `L z = b`: `z'z = b' A^-1 b`.
     #[must_use]
     pub fn forward(&self, b: &[f64]) -> Vec<f64> {
+        if let Some(root) = &self.sparse {
+            return root.forward(b);
+        }
         let mut z: Vec<f64> = Vec::with_capacity(b.len());
         for (row, b) in lines(&self.l).zip(b) {
             if let Some((pivot, before)) = row.split_last() {
@@ -84,6 +106,9 @@ impl Cholesky {
     /// Solves `L' x = z`.
     #[must_use]
     pub fn backward(&self, z: Vec<f64>) -> Vec<f64> {
+        if let Some(root) = &self.sparse {
+            return root.backward(&z);
+        }
         let mut x = z;
         let mut end = self.l.len();
         for i in (0..self.size).rev() {
@@ -100,6 +125,9 @@ impl Cholesky {
     /// `A^-1` in rows.
     #[must_use]
     pub fn inverse(&self) -> Vec<Vec<f64>> {
+        if let Some(root) = &self.sparse {
+            return root.inverse();
+        }
         let mut inverse = vec![vec![0.0; self.size]; self.size];
         // A^-1 is the sum of k' k over the rows k of L^-1.
         let mut done: Vec<f64> = Vec::with_capacity(self.l.len());
@@ -123,7 +151,31 @@ impl Cholesky {
     /// `ln |A|`.
     #[must_use]
     pub fn ln_determinant(&self) -> f64 {
+        if let Some(root) = &self.sparse {
+            return root.ln_determinant();
+        }
         lines(&self.l).filter_map(|row| row.last()).map(|pivot| 2.0 * pivot.ln()).sum()
+    }
+}
+
+impl Cholesky {
+    /// `x' A^-1 x` of rows given by their entries other than 0.
+    #[must_use]
+    pub fn spreads<'a>(&self, rows: impl Iterator<Item = &'a [(usize, f64)]>) -> Vec<f64> {
+        if let Some(root) = &self.sparse {
+            return root.spreads(rows);
+        }
+        let one = |row: &[(usize, f64)]| {
+            let mut whole = vec![0.0; self.size];
+            for (i, x) in row {
+                if let Some(slot) = whole.get_mut(*i) {
+                    *slot += x;
+                }
+            }
+            let z = self.forward(&whole);
+            dot(&z, &z)
+        };
+        rows.map(one).collect()
     }
 }
 

@@ -1,8 +1,11 @@
 //! Covariance of weighted least squares that allows for any correlation inside clusters, corrected for few clusters.
 
 use super::cholesky::Cholesky;
-use super::linalg::{Qr, add_scaled, dot, quadratic};
-use super::symmetric::{Eigen, apply, product, trace_of_product};
+use super::columns::{Entries, add_entries, along, entries_of};
+use super::linalg::{Qr, combined, dot};
+use super::normal_matrix::NormalMatrix;
+use super::sparse_root::MANY;
+use super::symmetric::{Eigen, trace_of_product};
 
 /// What was fitted: residuals of a linear (or linearised) regression whose weights are the inverse variances of a working model that takes
 /// rows as independent.
@@ -18,15 +21,54 @@ pub struct ClusteredFit<'a> {
     pub clusters: &'a [usize],
 }
 
-/// The parts of one cluster.
+/// Rows of a design by their entries other than 0, with what [`ClusteredFit`] has of each.
+#[derive(Debug, Clone, Copy)]
+pub struct ClusteredRows<'a> {
+    /// Number of columns, which are independent of each other.
+    pub width: usize,
+    /// Entries of each row.
+    pub x: &'a [Entries],
+    /// Weights above 0.
+    pub weights: &'a [f64],
+    /// Residuals on the scale of the linear predictor.
+    pub residuals: &'a [f64],
+    /// Cluster of each row, `0 .. clusters - 1`.
+    pub clusters: &'a [usize],
+}
+
+/// One cluster. Nothing in it is as wide as the design, so that many clusters of few rows take little room.
 #[derive(Debug, Clone, PartialEq)]
 struct Part {
-    /// `X' W A e`.
-    score: Vec<f64>,
-    /// `X' A' W X`, in rows.
-    shift: Vec<Vec<f64>>,
-    /// `X' W A F A' W X` with the working variance `F`, in rows.
-    spread: Vec<Vec<f64>>,
+    x: Vec<Entries>,
+    weights: Vec<f64>,
+    /// `A` in rows; it is symmetric.
+    adjusted: Vec<Vec<f64>>,
+}
+
+impl Part {
+    /// `A' W q` of a vector with an entry per row.
+    fn pulled(&self, q: impl Iterator<Item = f64>) -> Vec<f64> {
+        let weighted: Vec<f64> = self.weights.iter().zip(q).map(|(w, q)| w * q).collect();
+        self.adjusted.iter().map(|row| dot(row, &weighted)).collect()
+    }
+
+    /// `X' v` by its entries.
+    fn gathered(&self, v: &[f64]) -> Entries {
+        if let ([x], [v]) = (self.x.as_slice(), v) {
+            return x.iter().map(|(at, x)| (*at, x * v)).collect();
+        }
+        let mut all: Entries =
+            self.x.iter().zip(v).flat_map(|(x, v)| x.iter().map(move |(at, x)| (*at, x * v))).collect();
+        all.sort_by_key(|(at, _)| *at);
+        all.dedup_by(|next, kept| {
+            let same = next.0 == kept.0;
+            if same {
+                kept.1 += next.1;
+            }
+            same
+        });
+        all
+    }
 }
 
 /// The covariance CR2 with what its degrees of freedom need.
@@ -51,6 +93,8 @@ pub struct JointTest {
 
 /// Eigenvalues below this share of the largest count as 0: the cluster then determines some coefficient by itself.
 const SINGULAR: f64 = 1e-10;
+/// Sums of products serve while every column keeps this share of its length squared beside the others.
+const SAFE_SHARE: f64 = 1e-6;
 /// Share of a variance that single clusters determine by themselves, above which it is not known.
 const LOST: f64 = 1e-6;
 
@@ -73,8 +117,17 @@ impl ClusterRobust {
     /// ```
     #[must_use]
     pub fn new(fit: &ClusteredFit<'_>) -> Self {
-        let root = |column: &Vec<f64>| column.iter().zip(fit.weights).map(|(x, w)| x * w.sqrt()).collect();
-        let bread = Qr::new(&fit.x.iter().map(root).collect::<Vec<_>>(), 0.0).covariance();
+        let get = |column: &Vec<f64>, row: usize| column.get(row).copied().unwrap_or(0.0);
+        let row = |row: usize| entries_of(&fit.x.iter().map(|column| get(column, row)).collect::<Vec<_>>());
+        let x: Vec<Entries> = (0..fit.weights.len()).map(row).collect();
+        let &ClusteredFit { weights, residuals, clusters, .. } = fit;
+        Self::of_rows(&ClusteredRows { width: fit.x.len(), x: &x, weights, residuals, clusters })
+    }
+
+    /// The same from rows by their entries. Room and time grow with the rows and with the square of the columns, not with their product.
+    #[must_use]
+    pub fn of_rows(fit: &ClusteredRows<'_>) -> Self {
+        let bread = bread(fit);
         let count = fit.clusters.iter().max().map_or(0, |last| last + 1);
         let mut members: Vec<Vec<usize>> = vec![Vec::new(); count];
         for (row, cluster) in fit.clusters.iter().enumerate() {
@@ -82,15 +135,21 @@ impl ClusterRobust {
                 members.push(row);
             }
         }
-        let parts: Vec<Part> =
-            members.iter().filter(|rows| !rows.is_empty()).map(|rows| part(fit, &bread, rows)).collect();
-        let mut covariance = vec![vec![0.0; bread.len()]; bread.len()];
-        for part in &parts {
-            let pull = apply(&bread, &part.score);
-            for (row, x) in covariance.iter_mut().zip(&pull) {
-                add_scaled(row, *x, &pull);
-            }
+        let mut meat = vec![vec![0.0; bread.len()]; bread.len()];
+        let mut parts = Vec::new();
+        for rows in members.iter().filter(|rows| !rows.is_empty()) {
+            let get = |values: &[f64], row: &usize| values.get(*row).copied().unwrap_or(0.0);
+            let x: Vec<Entries> = rows.iter().filter_map(|row| fit.x.get(*row).cloned()).collect();
+            let weights: Vec<f64> = rows.iter().map(|row| get(fit.weights, row)).collect();
+            let residuals: Vec<f64> = rows.iter().map(|row| get(fit.residuals, row)).collect();
+            let adjusted = adjustment(&x, &weights, &bread);
+            let left: Vec<f64> = adjusted.iter().zip(&weights).map(|(a, w)| w * dot(a, &residuals)).collect();
+            let part = Part { x, weights, adjusted };
+            let score = part.gathered(&left);
+            add_outer(&mut meat, &score, &score);
+            parts.push(part);
         }
+        let covariance = between(&bread, &pressed(&bread, &meat));
         Self { bread, parts, covariance }
     }
 
@@ -110,10 +169,10 @@ impl ClusterRobust {
     /// coefficient by themselves leave the variance unknown.
     #[must_use]
     pub fn dof(&self, contrast: &[f64]) -> Option<f64> {
-        let weights = apply(&self.bread, contrast);
+        let weights = combined(&self.bread, contrast);
         let under_model = dot(contrast, &weights);
         let one = Pulls::new(self, &weights);
-        let expected: f64 = one.own(&one).iter().zip(one.shared(self, &one)).map(|(a, b)| a - b).sum();
+        let expected: f64 = one.own(self, &one).iter().zip(one.shared(self, &one)).map(|(a, b)| a - b).sum();
         if under_model <= 0.0 || expected < (1.0 - LOST) * under_model {
             return None;
         }
@@ -132,7 +191,8 @@ impl ClusterRobust {
             return None;
         }
         let within = |v: &[Vec<f64>]| -> Vec<Vec<f64>> {
-            contrasts.iter().map(|a| contrasts.iter().map(|b| dot(a, &apply(v, b))).collect()).collect()
+            let pulled: Vec<Vec<f64>> = contrasts.iter().map(|b| combined(v, b)).collect();
+            contrasts.iter().map(|a| pulled.iter().map(|b| dot(a, b)).collect()).collect()
         };
         let hotelling = dot(estimates, &Cholesky::new(&within(&self.covariance))?.solve(estimates));
         // Combinations that are independent with variance 1 under the working model.
@@ -144,7 +204,7 @@ impl ClusterRobust {
         let pulls: Vec<Pulls> = (0..q)
             .map(|s| {
                 let contrast: Vec<f64> = turned.iter().map(|c| c.get(s).copied().unwrap_or(0.0)).collect();
-                Pulls::new(self, &apply(&self.bread, &contrast))
+                Pulls::new(self, &combined(&self.bread, &contrast))
             })
             .collect();
         let mut variances = 0.0;
@@ -166,48 +226,42 @@ impl ClusterRobust {
 
 /// What one combination of the coefficients pulls from every cluster.
 struct Pulls {
-    /// `X' v`, `v = A' W X M c`.
-    shifts: Vec<Vec<f64>>,
-    /// `M c`.
-    weights: Vec<f64>,
-    /// `X' W A F A' W X M c`.
-    spreads: Vec<Vec<f64>>,
+    /// `v = A' W X M c` of each cluster.
+    rows: Vec<Vec<f64>>,
+    /// `X' v` of each cluster.
+    shifts: Vec<Entries>,
 }
 
 impl Pulls {
     fn new(robust: &ClusterRobust, weights: &[f64]) -> Self {
-        Self {
-            shifts: robust.parts.iter().map(|part| apply(&part.shift, weights)).collect(),
-            weights: weights.to_vec(),
-            spreads: robust.parts.iter().map(|part| apply(&part.spread, weights)).collect(),
-        }
+        let rows: Vec<Vec<f64>> =
+            robust.parts.iter().map(|part| part.pulled(part.x.iter().map(|x| along(x, weights)))).collect();
+        let shifts = robust.parts.iter().zip(&rows).map(|(part, v)| part.gathered(v)).collect();
+        Self { rows, shifts }
     }
 
     /// `v_s' F v_t` of each cluster.
-    fn own(&self, other: &Self) -> Vec<f64> {
-        self.spreads.iter().map(|spread| dot(spread, &other.weights)).collect()
+    fn own(&self, robust: &ClusterRobust, other: &Self) -> Vec<f64> {
+        let rows = self.rows.iter().zip(&other.rows).zip(&robust.parts);
+        rows.map(|((a, b), part)| a.iter().zip(b).zip(&part.weights).map(|((a, b), w)| a * b / w).sum()).collect()
     }
 
     /// `(X' v_s)' M (X' v_t)` of each cluster.
     fn shared(&self, robust: &ClusterRobust, other: &Self) -> Vec<f64> {
-        self.shifts.iter().zip(&other.shifts).map(|(a, b)| dot(a, &apply(&robust.bread, b))).collect()
+        self.shifts.iter().zip(&other.shifts).map(|(a, b)| form(&robust.bread, a, b)).collect()
     }
 
     /// `M sum (X' v_s) (X' v_t)'`.
     fn cross(&self, robust: &ClusterRobust, other: &Self) -> Vec<Vec<f64>> {
         let p = robust.bread.len();
         let mut sum = vec![vec![0.0; p]; p];
-        for (a, b) in self.shifts.iter().zip(&other.shifts) {
-            for (row, x) in sum.iter_mut().zip(a) {
-                add_scaled(row, *x, b);
-            }
-        }
-        product(&robust.bread, &sum)
+        self.shifts.iter().zip(&other.shifts).for_each(|(a, b)| add_outer(&mut sum, a, b));
+        pressed(&robust.bread, &sum)
     }
 
     /// `sum_gh P_st[g, h] P_st[h, g]`, where `P_st[g, h]` is `own` (for `g = h`) less `(X' v_s)' M (X' v_t)`.
     fn trace(&self, robust: &ClusterRobust, other: &Self) -> f64 {
-        let (own, shared) = (self.own(other), self.shared(robust, other));
+        let (own, shared) = (self.own(robust, other), self.shared(robust, other));
         let diagonal: f64 = own.iter().zip(&shared).map(|(a, b)| a * a - 2.0 * a * b).sum();
         let cross = other.cross(robust, self);
         diagonal + trace_of_product(&cross, &cross)
@@ -215,7 +269,7 @@ impl Pulls {
 
     /// `sum_gh P_ss[g, h] P_tt[g, h]`.
     fn trace_of_both(&self, robust: &ClusterRobust, other: &Self) -> f64 {
-        let (own_s, own_t) = (self.own(self), other.own(other));
+        let (own_s, own_t) = (self.own(robust, self), other.own(robust, other));
         let (shared_s, shared_t) = (self.shared(robust, self), other.shared(robust, other));
         let diagonal: f64 = own_s
             .iter()
@@ -227,56 +281,75 @@ impl Pulls {
     }
 }
 
-fn part(fit: &ClusteredFit<'_>, bread: &[Vec<f64>], rows: &[usize]) -> Part {
-    let get = |values: &[f64], row: usize| values.get(row).copied().unwrap_or(0.0);
-    let x: Vec<Vec<f64>> = rows.iter().map(|row| fit.x.iter().map(|column| get(column, *row)).collect()).collect();
-    let weights: Vec<f64> = rows.iter().map(|row| get(fit.weights, *row)).collect();
-    let residuals: Vec<f64> = rows.iter().map(|row| get(fit.residuals, *row)).collect();
-    let adjusted = adjustment(&x, &weights, bread);
-    let p = bread.len();
-    let (mut score, mut shift, mut spread) = (vec![0.0; p], vec![vec![0.0; p]; p], vec![vec![0.0; p]; p]);
-    // `adjusted` is A in rows; it is symmetric.
-    for ((a, w), x_row) in adjusted.iter().zip(&weights).zip(&x) {
-        let fitted = dot(a, &residuals);
-        add_scaled(&mut score, w * fitted, x_row);
-        for (entry, x_other) in a.iter().zip(&x) {
-            let scale = entry * w;
-            for (line, value) in shift.iter_mut().zip(x_other) {
-                add_scaled(line, scale * value, x_row);
+/// `(X' W X)^-1`: from the sums of products where columns are many and keep their digits, from an orthogonal decomposition otherwise.
+fn bread(fit: &ClusteredRows<'_>) -> Vec<Vec<f64>> {
+    let rows = || fit.x.iter().map(Vec::as_slice);
+    if fit.width >= MANY {
+        let mut sum = NormalMatrix::zero(fit.width, NormalMatrix::layout(fit.width, rows()).as_ref());
+        rows().zip(fit.weights).for_each(|(x, w)| sum.add_square(*w, x));
+        if let Some(root) = sum.root().filter(|root| root.smallest_share() > SAFE_SHARE) {
+            return root.inverse();
+        }
+    }
+    let mut columns = vec![vec![0.0; fit.x.len()]; fit.width];
+    for (row, (x, w)) in rows().zip(fit.weights).enumerate() {
+        for (at, x) in x {
+            if let Some(slot) = columns.get_mut(*at).and_then(|column| column.get_mut(row)) {
+                *slot = x * w.sqrt();
             }
         }
     }
-    // X' W A F A' W X = sum over rows k of F_k (A' W X)_k (A' W X)_k'.
-    for (k, w_k) in weights.iter().enumerate() {
-        let mut line = vec![0.0; p];
-        for ((a, w), x_row) in adjusted.iter().zip(&weights).zip(&x) {
-            add_scaled(&mut line, w * get(a, k), x_row);
-        }
-        let variance = 1.0 / w_k;
-        for (row, value) in spread.iter_mut().zip(&line) {
-            add_scaled(row, variance * value, &line);
+    Qr::new(&columns, 0.0).covariance()
+}
+
+/// Adds `a b'` to a matrix.
+fn add_outer(sum: &mut [Vec<f64>], a: &[(usize, f64)], b: &[(usize, f64)]) {
+    for (at, x) in a {
+        if let Some(row) = sum.get_mut(*at) {
+            add_entries(row, *x, b);
         }
     }
-    Part { score, shift, spread }
+}
+
+/// `a' M b`.
+fn form(m: &[Vec<f64>], a: &[(usize, f64)], b: &[(usize, f64)]) -> f64 {
+    a.iter().filter_map(|(at, x)| Some(x * along(b, m.get(*at)?))).sum()
+}
+
+/// `M S`, of which most entries of `S` may be 0.
+fn pressed(m: &[Vec<f64>], s: &[Vec<f64>]) -> Vec<Vec<f64>> {
+    let rows: Vec<Entries> = s.iter().map(|row| entries_of(row)).collect();
+    let line = |m: &Vec<f64>| {
+        let mut out = vec![0.0; m.len()];
+        m.iter().zip(&rows).for_each(|(x, row)| add_entries(&mut out, *x, row));
+        out
+    };
+    m.iter().map(line).collect()
+}
+
+/// `A M` of which only the symmetric part counts, for a symmetric `M`.
+fn between(m: &[Vec<f64>], a: &[Vec<f64>]) -> Vec<Vec<f64>> {
+    let half: Vec<Vec<f64>> =
+        a.iter().enumerate().map(|(i, a)| m.iter().take(i + 1).map(|m| dot(a, m)).collect()).collect();
+    let at = |i: usize, j: usize| half.get(i.max(j)).and_then(|row| row.get(i.min(j))).copied().unwrap_or(0.0);
+    (0..m.len()).map(|i| (0..m.len()).map(|j| at(i, j)).collect()).collect()
 }
 
 /// `A = D' B^(-1/2) D` of one cluster, in rows; `D` is diagonal.
-fn adjustment(x: &[Vec<f64>], weights: &[f64], bread: &[Vec<f64>]) -> Vec<Vec<f64>> {
+fn adjustment(x: &[Entries], weights: &[f64], bread: &[Vec<f64>]) -> Vec<Vec<f64>> {
     let deviations: Vec<f64> = weights.iter().map(|w| (1.0 / w).sqrt()).collect();
     if let ([row], [w]) = (x, weights) {
-        let left = 1.0 - w * quadratic(bread, row);
+        let left = 1.0 - w * form(bread, row, row);
         return vec![vec![if left > SINGULAR { 1.0 / left.sqrt() } else { 0.0 }]];
     }
-    let pulled: Vec<Vec<f64>> = x.iter().map(|row| apply(bread, row)).collect();
+    let n = x.len();
     let entry = |i: usize, j: usize| -> f64 {
-        let (Some(a), Some(b), Some(d), Some(e)) = (x.get(i), pulled.get(j), deviations.get(i), deviations.get(j))
-        else {
+        let (Some(a), Some(b), Some(d), Some(e)) = (x.get(i), x.get(j), deviations.get(i), deviations.get(j)) else {
             return 0.0;
         };
         let variance = if i == j { d * d } else { 0.0 };
-        d * e * (variance - dot(a, b))
+        d * e * (variance - form(bread, a, b))
     };
-    let n = x.len();
     let b: Vec<Vec<f64>> = (0..n).map(|i| (0..n).map(|j| entry(i, j)).collect()).collect();
     let root = Eigen::new(&b).inverse_root(SINGULAR);
     let scale = |(row, d): (Vec<f64>, &f64)| row.iter().zip(&deviations).map(|(value, e)| d * e * value).collect();

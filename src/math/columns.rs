@@ -79,6 +79,29 @@ pub struct Columns {
 /// Entries of one row: column and value.
 pub type Entries = Vec<(usize, f64)>;
 
+/// The entries of a row that are not 0.
+#[must_use]
+pub fn entries_of(row: &[f64]) -> Entries {
+    row.iter().copied().enumerate().filter(|(_, x)| *x != 0.0).collect()
+}
+
+/// `x . b` of a row by its entries.
+#[inline]
+#[must_use]
+pub fn along(entries: &[(usize, f64)], b: &[f64]) -> f64 {
+    entries.iter().map(|(at, x)| b.get(*at).map_or(0.0, |b| x * b)).sum()
+}
+
+/// `y += c x` for a row by its entries.
+#[inline]
+pub fn add_entries(y: &mut [f64], c: f64, entries: &[(usize, f64)]) {
+    for (at, x) in entries {
+        if let Some(y) = y.get_mut(*at) {
+            *y += c * x;
+        }
+    }
+}
+
 impl Columns {
     /// A matrix of blocks.
     ///

@@ -51,7 +51,15 @@ pub fn times(x: &[Vec<f64>], b: &[f64], rows: usize) -> Vec<f64> {
 /// `b' V b` for a square matrix in rows.
 #[must_use]
 pub fn quadratic(v: &[Vec<f64>], b: &[f64]) -> f64 {
-    v.iter().zip(b).map(|(row, bi)| bi * dot(row, b)).sum()
+    v.iter().zip(b).filter(|(_, bi)| **bi != 0.0).map(|(row, bi)| bi * dot(row, b)).sum()
+}
+
+/// `sum b_i row_i`: `V b` for a symmetric matrix in rows.
+#[must_use]
+pub fn combined(rows: &[Vec<f64>], b: &[f64]) -> Vec<f64> {
+    let mut out = vec![0.0; rows.first().map_or(0, Vec::len)];
+    rows.iter().zip(b).filter(|(_, b)| **b != 0.0).for_each(|(row, b)| add_scaled(&mut out, *b, row));
+    out
 }
 
 impl Qr {

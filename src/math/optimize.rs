@@ -25,6 +25,10 @@ pub trait Objective {
     fn local(&mut self, at: &[f64]) -> Local;
     /// Makes the function as exact as it must be around `at`; for functions that are approximations, such as integrals.
     fn refine(&mut self, _at: &[f64]) {}
+    /// Changes of the value below this say nothing, since the function is an approximation that could not be made better.
+    fn blur(&self) -> f64 {
+        0.0
+    }
     /// True where the function is known to rise without end, so that no maximum is to be found.
     fn is_lost(&self, _at: &[f64]) -> bool {
         false
@@ -54,15 +58,19 @@ const MOST_STEPS: u64 = 300;
 const MOST_HALVINGS: u32 = 45;
 /// Share of the promised rise that a step must bring.
 const RISE: f64 = 1e-4;
+/// A step that promises less than this share of what is enough is not worth taking: the function is not what its derivatives say.
+const LEAST: f64 = 0.1;
 /// Steps without a clearly smaller decrement after which a fit counts as stalled.
 const STALLED_STEPS: u32 = 4;
-/// The same after which nothing more is expected of it.
+/// The same after which nothing more is expected of it, also where the function is blurred.
 const GIVEN_UP: u32 = 30;
+const GIVEN_UP_BLURRED: u32 = 6;
 
 /// Maximises from `start` over the coordinates in `free`; the others stay where they are.
 ///
-/// Newton steps, halved until the value rises. Where the Hessian is not negative definite a ridge in proportion to its
-/// diagonal is added to it, ten times larger at each failure. The search ends when the decrement `g' (-H)^-1 g` is below
+/// Newton steps, halved until the value rises. Where the Hessian is not negative definite its positive diagonal entries change their sign,
+/// so that a saddle is left and the other coordinates keep their pace; where that is not enough, a ridge in proportion to its diagonal is
+/// added to it, ten times larger at each failure. The search ends when the decrement `g' (-H)^-1 g` is below
 /// 1e-20, or below 1e-9 and no longer falling for rounding.
 ///
 /// # Errors
@@ -137,15 +145,15 @@ pub fn approach<F: Objective>(
         stalled = if decrement < 0.9 * best { 0 } else { stalled + 1 };
         best = best.min(decrement);
         let converged =
-            (decrement < enough || (decrement < STALLED_DECREMENT && stalled >= STALLED_STEPS)) && step.ridge == 0.0;
+            (decrement < enough || (decrement < STALLED_DECREMENT && stalled >= STALLED_STEPS)) && step.sound;
         if converged {
             return Ok(Maximum { at, local, iterations, converged, decrement });
         }
-        if stalled >= GIVEN_UP {
+        if stalled >= if f.blur() > 0.0 { GIVEN_UP_BLURRED } else { GIVEN_UP } {
             return Ok(Maximum { at, local, iterations, converged, decrement });
         }
         let whole = spread(&step.direction, free, at.len());
-        match climb(f, &at, &whole, local.value, decrement) {
+        match climb(f, &at, &whole, local.value, (decrement, enough)) {
             Some(next) => (at, local) = next,
             None => {
                 let converged = decrement < STALLED_DECREMENT;
@@ -157,12 +165,21 @@ pub fn approach<F: Objective>(
 }
 
 /// The first point along the step, halved as often as needed, at which the value rises as it should. The whole step mostly does, so
-/// its derivatives are taken at once.
-fn climb<F: Objective>(f: &mut F, at: &[f64], step: &[f64], value: f64, decrement: f64) -> Option<(Vec<f64>, Local)> {
-    let slack = 1e-13 * (1.0 + value.abs());
+/// its derivatives are taken at once. None where no step helps, or none that promises a rise worth having.
+fn climb<F: Objective>(
+    f: &mut F,
+    at: &[f64],
+    step: &[f64],
+    value: f64,
+    (decrement, enough): (f64, f64),
+) -> Option<(Vec<f64>, Local)> {
+    let slack = 1e-13 * (1.0 + value.abs()) + f.blur();
     let mut length = f.share(at, step).min(1.0);
     for attempt in 0..MOST_HALVINGS {
         checkpoint();
+        if attempt > 0 && length * decrement < f.blur().max(LEAST * enough) {
+            break;
+        }
         let next: Vec<f64> = at.iter().zip(step).map(|(x, s)| x + length * s).collect();
         let local = if attempt == 0 { Some(f.local(&next)) } else { None };
         let reached = local.as_ref().map_or_else(|| f.value(&next), |local| local.value);
@@ -177,7 +194,8 @@ fn climb<F: Objective>(f: &mut F, at: &[f64], step: &[f64], value: f64, decremen
 
 struct Step {
     direction: Vec<f64>,
-    ridge: f64,
+    /// True where the Hessian was negative definite as it was.
+    sound: bool,
 }
 
 fn newton_step(hessian: &[Vec<f64>], gradient: &[f64], free: &[usize]) -> Option<Step> {
@@ -185,20 +203,24 @@ fn newton_step(hessian: &[Vec<f64>], gradient: &[f64], free: &[usize]) -> Option
         pick(hessian, free).iter().map(|row| pick(row, free).iter().map(|x| -x).collect()).collect();
     let diagonal: Vec<f64> = minus.iter().enumerate().map(|(i, row)| row.get(i).copied().unwrap_or(0.0)).collect();
     let largest = diagonal.iter().fold(0.0_f64, |a, b| a.max(b.abs())).max(1e-300);
-    let mut ridge = 0.0;
-    for _ in 0..22 {
+    let (mut ridge, mut turned) = (0.0, false);
+    for _ in 0..23 {
         checkpoint();
         let mut a = minus.clone();
         for (i, (row, d)) in a.iter_mut().zip(&diagonal).enumerate() {
             if let Some(entry) = row.get_mut(i) {
-                *entry += ridge * d.abs().max(1e-8 * largest);
+                *entry += if turned && ridge == 0.0 { d.abs() - d } else { ridge * d.abs().max(1e-8 * largest) };
             }
         }
         if let Some(l) = Cholesky::new(&a) {
             let direction = l.solve(gradient);
             if direction.iter().all(|x| x.is_finite()) {
-                return Some(Step { direction, ridge });
+                return Some(Step { direction, sound: ridge == 0.0 && !turned });
             }
+        }
+        if !turned && diagonal.iter().any(|d| *d < 0.0) {
+            turned = true;
+            continue;
         }
         ridge = if ridge == 0.0 { 1e-10 } else { ridge * 10.0 };
     }

@@ -80,6 +80,11 @@ impl<'a, F: Objective> Profile<'a, F> {
         }
         let mut held = approach(self.f, &start, &self.others, ENOUGH, self.control)?;
         if !held.converged && held.decrement > NEARLY {
+            // An approximate likelihood may be good enough where the last search was, and not here.
+            self.f.refine(&held.at);
+            held = approach(self.f, &held.at, &self.others, ENOUGH, self.control)?;
+        }
+        if !held.converged && held.decrement > NEARLY {
             held = maximise_refined(self.f, &held.at, &self.others, self.control)?;
         }
         let fall = 2.0 * (self.top - held.local.value);

@@ -24,6 +24,13 @@ impl Pattern {
     /// The pattern of a matrix of that size with these entries `(i, j)`, `i != j`; fill is added.
     #[must_use]
     pub fn new(size: usize, entries: impl Iterator<Item = (usize, usize)>) -> Self {
+        Self::within(size, entries, usize::MAX).unwrap_or_default()
+    }
+
+    /// The same; none when eliminating takes more than `most` products.
+    #[must_use]
+    pub fn within(size: usize, entries: impl Iterator<Item = (usize, usize)>, most: usize) -> Option<Self> {
+        let mut products = 0_usize;
         let mut columns: Vec<Vec<usize>> = vec![Vec::new(); size];
         for (i, j) in entries {
             if let Some(column) = columns.get_mut(i.min(j)) {
@@ -41,6 +48,10 @@ impl Pattern {
             {
                 column.extend(rest);
             }
+            products += rows.len() * rows.len().saturating_sub(1) / 2;
+            if products > most {
+                return None;
+            }
             pattern.rows.extend(rows);
             pattern.starts.push(pattern.rows.len());
         }
@@ -52,10 +63,11 @@ impl Pattern {
             }
         }
         pattern.pairs = pairs;
-        pattern
+        Some(pattern)
     }
 
-    fn range(&self, j: usize) -> std::ops::Range<usize> {
+    /// Where the entries below the diagonal of column `j` are kept.
+    pub(super) fn range(&self, j: usize) -> std::ops::Range<usize> {
         let at = |j: usize| self.starts.get(j).copied().unwrap_or(self.rows.len());
         at(j)..at(j + 1)
     }
@@ -130,6 +142,14 @@ impl Pattern {
     #[must_use]
     pub fn solve(&self, ld: &Sparse, b: &[f64]) -> Vec<f64> {
         let mut x = b.to_vec();
+        self.lower(ld, &mut x);
+        x.iter_mut().zip(&ld.diagonal).for_each(|(x, d)| *x /= d);
+        self.upper(ld, &mut x);
+        x
+    }
+
+    /// Solves `L x = b` in place.
+    pub(super) fn lower(&self, ld: &Sparse, x: &mut [f64]) {
         for j in 0..self.size() {
             let top = x.get(j).copied().unwrap_or(0.0);
             if top != 0.0 {
@@ -140,16 +160,20 @@ impl Pattern {
                 }
             }
         }
-        for j in (0..self.size()).rev() {
-            let below: f64 = self.entries(ld, j).map(|(row, l)| l * x.get(row).copied().unwrap_or(0.0)).sum();
-            if let (Some(entry), Some(d)) = (x.get_mut(j), ld.diagonal.get(j)) {
-                *entry = *entry / d - below;
-            }
-        }
-        x
     }
 
-    fn entries<'a>(&'a self, ld: &'a Sparse, j: usize) -> impl Iterator<Item = (usize, f64)> + 'a {
+    /// Solves `L' x = b` in place.
+    pub(super) fn upper(&self, ld: &Sparse, x: &mut [f64]) {
+        for j in (0..self.size()).rev() {
+            let below: f64 = self.entries(ld, j).map(|(row, l)| l * x.get(row).copied().unwrap_or(0.0)).sum();
+            if let Some(entry) = x.get_mut(j) {
+                *entry -= below;
+            }
+        }
+    }
+
+    /// Rows and values of column `j` below the diagonal.
+    pub(super) fn entries<'a>(&'a self, ld: &'a Sparse, j: usize) -> impl Iterator<Item = (usize, f64)> + 'a {
         let values = ld.below.get(self.range(j)).unwrap_or_default();
         self.column(j).iter().copied().zip(values.iter().copied())
     }

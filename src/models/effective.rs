@@ -3,8 +3,11 @@
 use serde::{Deserialize, Serialize};
 
 use crate::layers::{Known, TRAY};
+use crate::math::columns::{Entries, add_entries};
 use crate::math::convergence::RANK;
 use crate::math::linalg::{Qr, times};
+use crate::math::normal_matrix::NormalMatrix;
+use crate::math::sparse_root::MANY;
 use crate::models::design_matrix::Design;
 use crate::models::frame::{Frame, PerUnit};
 use crate::rates::PLANNING_ICC;
@@ -46,17 +49,7 @@ impl TrayCorrelation {
                 *sum += m * m;
             }
         }
-        let roots: Vec<f64> = stuck.iter().map(|m: &f64| m.sqrt()).collect();
-        let mut columns = design.x();
-        if !frame.data.offset.is_empty() {
-            columns.push(frame.data.offset.to_vec());
-        }
-        let weigh = |column: &Vec<f64>| column.iter().zip(&roots).map(|(x, root)| x * root).collect::<Vec<f64>>();
-        let qr = Qr::new(&columns.iter().map(weigh).collect::<Vec<_>>(), RANK);
-        let target: Vec<f64> = rooted.iter().zip(&roots).map(|(y, root)| y / root).collect();
-        let kept: Vec<Vec<f64>> = qr.kept.iter().filter_map(|at| columns.get(*at)).cloned().collect();
-        let fitted = times(&kept, &qr.solve_upper(&qr.project(&target)), rows);
-        let leverages = qr.hat(rows);
+        let Linear { fitted, leverages, rank } = Linear::of(frame, design, (&rooted, &stuck));
         let (mut off, mut inside, mut events) = (0.0, 0.0, 0.0);
         for ((y, m), row) in trays() {
             let fit = fitted.get(*row).copied().unwrap_or(0.0);
@@ -66,7 +59,7 @@ impl TrayCorrelation {
             events += m * share.min(1.0 - share);
         }
         let (count, cuttings) = (set.len() as f64, set.iter().sum::<f64>());
-        let dof = count - qr.rank() as f64;
+        let dof = count - rank as f64;
         let left: f64 = stuck.iter().zip(&squares).zip(&leverages).map(|((m, square), h)| m - h * square / m).sum();
         let floor = PLANNING_ICC * 2.0 / (2.0 + events);
         // Rounding leaves a trace where every tray fits exactly.
@@ -99,6 +92,58 @@ impl TrayCorrelation {
     #[must_use]
     pub fn few_events(&self) -> bool {
         self.estimate < self.floor && self.events < 10.0
+    }
+}
+
+/// Rates fitted by the columns of a design (and an offset as one more) with tray sizes as weights.
+struct Linear {
+    fitted: Vec<f64>,
+    leverages: Vec<f64>,
+    rank: usize,
+}
+
+/// Sums of products serve while every column keeps this share of its length squared beside the others.
+const SAFE_SHARE: f64 = 1e-6;
+
+impl Linear {
+    fn of(frame: &Frame, design: &Design, (rooted, stuck): (&[f64], &[f64])) -> Self {
+        if let Some(found) = Self::of_many(frame, design, (rooted, stuck)) {
+            return found;
+        }
+        let rows = stuck.len();
+        let roots: Vec<f64> = stuck.iter().map(|m: &f64| m.sqrt()).collect();
+        let mut columns = design.x();
+        if !frame.data.offset.is_empty() {
+            columns.push(frame.data.offset.to_vec());
+        }
+        let weigh = |column: &Vec<f64>| column.iter().zip(&roots).map(|(x, root)| x * root).collect::<Vec<f64>>();
+        let qr = Qr::new(&columns.iter().map(weigh).collect::<Vec<_>>(), RANK);
+        let target: Vec<f64> = rooted.iter().zip(&roots).map(|(y, root)| y / root).collect();
+        let kept: Vec<Vec<f64>> = qr.kept.iter().filter_map(|at| columns.get(*at)).cloned().collect();
+        let fitted = times(&kept, &qr.solve_upper(&qr.project(&target)), rows);
+        Self { fitted, leverages: qr.hat(rows), rank: qr.rank() }
+    }
+
+    /// The same from sums of products, where columns are many and keep their digits.
+    fn of_many(frame: &Frame, design: &Design, (rooted, stuck): (&[f64], &[f64])) -> Option<Self> {
+        let rank = design.rank();
+        if rank < MANY || !frame.data.offset.is_empty() {
+            return None;
+        }
+        let mut rows = vec![Entries::new(); stuck.len()];
+        rows.iter_mut().enumerate().for_each(|(row, entries)| design.matrix.entries(row, entries));
+        let layout = NormalMatrix::layout(rank, rows.iter().map(Vec::as_slice));
+        let mut sum = NormalMatrix::zero(rank, layout.as_ref());
+        let mut target = vec![0.0; rank];
+        for ((entries, m), y) in rows.iter().zip(stuck).zip(rooted) {
+            sum.add_square(*m, entries);
+            add_entries(&mut target, *y, entries);
+        }
+        let root = sum.root().filter(|root| root.smallest_share() > SAFE_SHARE)?;
+        let coef = root.solve(&target);
+        let spreads = root.spreads(rows.iter().map(Vec::as_slice));
+        let leverages = spreads.into_iter().zip(stuck).map(|(spread, m)| m * spread).collect();
+        Some(Self { fitted: design.matrix.times(&coef), leverages, rank })
     }
 }
 

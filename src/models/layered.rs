@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::layers::{JointJudged, Judged, Layers, Place, Trays, joint, refines};
-use crate::math::linalg::{Qr, dot, quadratic, times};
+use crate::math::linalg::{Qr, combined, dot, quadratic};
 use crate::models::design_matrix::Design;
 use crate::models::effective::TrayCorrelation;
 use crate::models::fitted::Ready;
@@ -231,12 +231,30 @@ impl Ready {
 
     /// The same with the layers given.
     pub(crate) fn spread_in(&self, layered: &Layered, gradient: &[f64]) -> Spread {
-        let along: Vec<f64> = self.covariance.iter().map(|row| dot(row, gradient)).collect();
-        let x = self.design.x();
-        let rows = times(&x, &along, self.roots.len());
-        let rows: Vec<f64> = rows.iter().zip(&self.roots).map(|(x, root)| x * root).collect();
-        let judged = layered.judge_beside(quadratic(&self.covariance, gradient), &rows);
+        let along = combined(&self.covariance, gradient);
+        let judged = layered.judge_beside(quadratic(&self.covariance, gradient), &self.shares(&along));
         let error = Stratum { dispersion: 1.0, dof: Some(judged.dof) };
         Spread { std_error: judged.variance.sqrt(), error }
+    }
+
+    /// The roots of the rows' parts of a variance if there were trays alone, for the covariance times the slopes of what varies.
+    fn shares(&self, along: &[f64]) -> Vec<f64> {
+        self.design.matrix.times(along).iter().zip(&self.roots).map(|(x, root)| x * root).collect()
+    }
+
+    /// Sums by level, layer by layer, of what [`Ready::spread`] judges, for the covariance times the slopes; they add up as slopes do.
+    pub(crate) fn sums_by_layer(&self, along: &[f64]) -> Vec<Vec<f64>> {
+        let Some(layered) = &self.layered else { return Vec::new() };
+        let rows = self.shares(along);
+        (0..layered.shares.len()).map(|layer| layered.by_level(layer, &rows)).collect()
+    }
+
+    /// The standard error and its stratum from the variance if there were trays alone and the squares of the sums by level.
+    pub(crate) fn spread_of(&self, plain: f64, squares: &[f64], stratum: Stratum) -> Spread {
+        let Some(layered) = &self.layered else {
+            return Spread { std_error: (plain * stratum.dispersion).sqrt(), error: stratum };
+        };
+        let judged = layered.layers.variance(plain, squares);
+        Spread { std_error: judged.variance.sqrt(), error: Stratum { dispersion: 1.0, dof: Some(judged.dof) } }
     }
 }

@@ -21,6 +21,7 @@ mod prepared;
 mod profile_limits;
 mod robust;
 mod score;
+mod score_by_sums;
 mod separation;
 mod spec;
 mod strata;

@@ -39,25 +39,35 @@ impl Model {
         self.profile_of(&ready, name, level)
     }
 
-    pub(crate) fn profile_of(&self, ready: &Ready, name: &str, level: f64) -> Result<Option<ProfileLimits>> {
+    fn profile_of(&self, ready: &Ready, name: &str, level: f64) -> Result<Option<ProfileLimits>> {
         let level = crate::estimate::check_level(level)?;
         let names: Vec<&str> = ready.design.columns.iter().map(|column| column.name.as_str()).collect();
         let unknown = || ChoiceError::new("coefficient", name, &names);
         let j = names.iter().position(|known| *known == name).ok_or_else(unknown)?;
+        let direction = ready.design.to_user(&ready.frame).into_iter().nth(j).unwrap_or_default();
+        self.profile_along(ready, (j, &direction), level)
+    }
+
+    /// The same for the coefficient at a place, as a combination of those of the fit.
+    pub(crate) fn profile_along(
+        &self,
+        ready: &Ready,
+        (j, direction): (usize, &[f64]),
+        level: f64,
+    ) -> Result<Option<ProfileLimits>> {
         let effect = self.coefficients.get(j).and_then(|coefficient| coefficient.effect.as_deref());
         let error = effect.map_or(Some(self.strata.tray), |effect| self.strata.of(effect));
         let Some(Stratum { dispersion, dof }) = error else { return Ok(None) };
-        let direction = ready.design.to_user(&ready.frame).into_iter().nth(j).unwrap_or_default();
         if ready.robust.is_some() {
-            return Ok(self.robust_limits(ready, j, &direction, level));
+            return Ok(self.robust_limits(ready, j, direction, level));
         }
         if tray_law::is_used(self) {
-            return tray_law::profile(self, ready, &direction, level, dof).map(Some);
+            return tray_law::profile(self, ready, direction, level, dof).map(Some);
         }
         let fit =
             Fit { design: &ready.design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };
         let std_error = self.coefficients.get(j).map_or(1.0, |coefficient| coefficient.std_error);
-        let mut profile = Profile::new(fit, &ready.solution, direction, std_error);
+        let mut profile = Profile::new(fit, &ready.solution, direction.to_vec(), std_error);
         let statistic = profile.fall(0.0)? / dispersion;
         let quantile = dof.map_or_else(|| chi_squared::quantile(level, 1.0), |dof| fisher_f::quantile(level, 1.0, dof));
         let low = profile.limit(-1.0, quantile * dispersion)?;

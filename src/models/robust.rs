@@ -4,7 +4,8 @@ use std::collections::BTreeSet;
 
 use crate::answer::Note;
 use crate::error::{ModelError, Result};
-use crate::math::cluster_robust::{ClusterRobust, ClusteredFit, JointTest};
+use crate::math::cluster_robust::{ClusterRobust, ClusteredFit, ClusteredRows, JointTest};
+use crate::math::columns::Entries;
 use crate::math::irls::Solution;
 use crate::math::linalg::Qr;
 use crate::models::design_matrix::Design;
@@ -108,8 +109,12 @@ fn unit_columns(frame: &Frame, design: &Design) -> Vec<Vec<f64>> {
 /// The covariance of the coefficients of a fitted design.
 fn covariance(model: &Model, frame: &Frame, design: &Design, solution: &Solution) -> Result<ClusterRobust> {
     let Unfolded { weights, residuals, clusters } = unfolded(frame, &solution.eta, &model.units, &model.spec)?;
-    let x = unit_columns(frame, design);
-    Ok(ClusterRobust::new(&ClusteredFit { x: &x, weights: &weights, residuals: &residuals, clusters: &clusters }))
+    let mut rows = vec![Entries::new(); design.matrix.rows()];
+    rows.iter_mut().enumerate().for_each(|(row, entries)| design.matrix.entries(row, entries));
+    let x: Vec<Entries> = frame.per_unit.row.iter().filter_map(|row| rows.get(*row).cloned()).collect();
+    let fit =
+        ClusteredRows { width: design.rank(), x: &x, weights: &weights, residuals: &residuals, clusters: &clusters };
+    Ok(ClusterRobust::of_rows(&fit))
 }
 
 fn unit(p: usize, j: usize) -> Vec<f64> {

@@ -4,6 +4,7 @@ use crate::error::Result;
 use crate::math::irls::Point;
 use crate::math::linalg::{Qr, add_scaled, dot, quadratic};
 use crate::models::likelihood::Fit;
+use crate::models::score_by_sums::score_by_sums;
 
 /// Score statistic of the coefficients at `held` being 0: `U' V^-1 U` at the fit without them.
 ///
@@ -20,7 +21,11 @@ use crate::models::likelihood::Fit;
 /// # References
 /// Rao (1948), Proc. Cambridge Philos. Soc. 44:50-57; Mantel and Haenszel (1959), J. Natl. Cancer Inst. 22:719-748.
 pub(crate) fn score(fit: &Fit<'_>, held: &[usize]) -> Result<f64> {
-    let ScoreParts { off, tested } = score_parts(fit, held)?;
+    let null = Null::new(fit, held)?;
+    if let Some(statistic) = score_by_sums(fit, held, &null) {
+        return Ok(statistic);
+    }
+    let ScoreParts { off, tested } = parts(fit, held, &null);
     let variance = Qr::new(&tested, 1e-9);
     let known: Vec<f64> = variance.kept.iter().filter_map(|j| off.get(*j)).copied().collect();
     Ok(quadratic(&variance.covariance(), &known))
@@ -34,30 +39,51 @@ pub(crate) struct ScoreParts {
     pub(crate) tested: Vec<Vec<f64>>,
 }
 
+/// The fit without some coefficients.
+pub(super) struct Null {
+    /// Weights of the rows in the information.
+    pub(super) weights: Vec<f64>,
+    /// Slopes of the log-likelihood by the linear predictors.
+    pub(super) scores: Vec<f64>,
+    /// Cuttings times prior weights.
+    pub(super) cuttings: Vec<f64>,
+}
+
+impl Null {
+    fn new(fit: &Fit<'_>, held: &[usize]) -> Result<Self> {
+        let plain = Fit { penalised: false, ..*fit };
+        // Where next to nothing rooted the plain fit of the rest may not settle; its penalised one does.
+        let null = plain.without(held).or_else(|_| Fit { penalised: true, ..*fit }.without(held))?;
+        let points: Vec<Point> = null.eta.iter().map(|eta| fit.link.at(*eta)).collect();
+        let prior = |row: usize| fit.data.weights.get(row).copied().unwrap_or(1.0);
+        let cuttings: Vec<f64> = fit.data.stuck.iter().enumerate().map(|(row, m)| prior(row) * m).collect();
+        let off = |(row, (point, (y, m))): (usize, (&Point, (&f64, &f64)))| {
+            prior(row) * (y * point.up - (m - y) * point.down)
+        };
+        let counts = fit.data.rooted.iter().zip(&fit.data.stuck);
+        let scores = points.iter().zip(counts).enumerate().map(off).collect();
+        let weights = points.iter().zip(&cuttings).map(|(point, m)| m * point.weight()).collect();
+        Ok(Self { weights, scores, cuttings })
+    }
+}
+
 /// What [`score`] is made of.
 ///
 /// # Errors
 /// As [`score`].
 pub(crate) fn score_parts(fit: &Fit<'_>, held: &[usize]) -> Result<ScoreParts> {
-    let plain = Fit { penalised: false, ..*fit };
-    // Where next to nothing rooted the plain fit of the rest may not settle; its penalised one does.
-    let null = plain.without(held).or_else(|_| Fit { penalised: true, ..*fit }.without(held))?;
-    let points: Vec<Point> = null.eta.iter().map(|eta| fit.link.at(*eta)).collect();
-    let prior = |row: usize| fit.data.weights.get(row).copied().unwrap_or(1.0);
-    let counts = || fit.data.rooted.iter().zip(&fit.data.stuck);
-    let cells = points.iter().zip(&fit.data.stuck).enumerate();
-    let roots: Vec<f64> = cells.map(|(row, (point, m))| (prior(row) * m * point.weight()).sqrt()).collect();
+    Ok(parts(fit, held, &Null::new(fit, held)?))
+}
+
+fn parts(fit: &Fit<'_>, held: &[usize], null: &Null) -> ScoreParts {
+    let roots: Vec<f64> = null.weights.iter().map(|w| w.sqrt()).collect();
     let weigh = |column: &Vec<f64>| column.iter().zip(&roots).map(|(x, root)| x * root).collect::<Vec<f64>>();
     let columns = fit.design.x();
     let rest = columns.iter().enumerate();
     let rest: Vec<Vec<f64>> = rest.filter(|(j, _)| !held.contains(j)).map(|(_, x)| weigh(x)).collect();
     let others = Qr::new(&rest, 1e-12);
-    let leverages = others.hat(points.len());
-    let inflate = |(row, (m, h)): (usize, (&f64, &f64))| inflation(prior(row) * m, *h).sqrt();
-    let inflation: Vec<f64> = fit.data.stuck.iter().zip(&leverages).enumerate().map(inflate).collect();
-    let off_each =
-        |(row, (point, (y, m))): (usize, (&Point, (&f64, &f64)))| prior(row) * (y * point.up - (m - y) * point.down);
-    let scores: Vec<f64> = points.iter().zip(counts()).enumerate().map(off_each).collect();
+    let leverages = others.hat(roots.len());
+    let inflation: Vec<f64> = null.cuttings.iter().zip(&leverages).map(|(m, h)| inflation(*m, *h).sqrt()).collect();
     let (mut tested, mut off) = (Vec::new(), Vec::new());
     for column in held.iter().filter_map(|j| columns.get(*j)) {
         let mut left = weigh(column);
@@ -65,13 +91,74 @@ pub(crate) fn score_parts(fit: &Fit<'_>, held: &[usize]) -> Result<ScoreParts> {
         for (known, c) in others.kept.iter().filter_map(|k| rest.get(*k)).zip(kept) {
             add_scaled(&mut left, -c, known);
         }
-        off.push(dot(column, &scores));
+        off.push(dot(column, &null.scores));
         tested.push(left.iter().zip(&inflation).map(|(x, by)| x * by).collect::<Vec<f64>>());
     }
-    Ok(ScoreParts { off, tested })
+    ScoreParts { off, tested }
 }
 
 /// By how much the variance of a row of `m` cuttings exceeds the one at its fitted rate, on average: `m / (m - h)` with its leverage.
 pub(crate) fn inflation(m: f64, h: f64) -> f64 {
     m / (m - h).max(0.5 * m.min(1.0))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::math::rng::{stream, uniform};
+    use crate::models::design_matrix::Design;
+    use crate::models::{Model, ModelSpec};
+    use crate::trial::{Covariate, Factor, UnitKind, Units};
+
+    /// 60 levels in 5 blocks, unevenly, with a covariate.
+    fn units() -> Units {
+        let mut draw = stream(7, 0);
+        let mut below = |n: u64| (uniform(&mut draw) * n as f64) as u64;
+        let count = 240;
+        let factor = |name: &str, levels: usize, codes: Vec<u32>| Factor {
+            name: name.to_owned(),
+            levels: (0..levels).map(|level| format!("{name}{level:03}")).collect(),
+            numbers: None,
+            codes,
+        };
+        let stuck: Vec<u64> = (0..count).map(|_| 8 + below(20)).collect();
+        let rooted = stuck.iter().map(|m| 1 + below(m - 1)).collect();
+        let blocks = (0..count).map(|_| below(5) as u32).collect();
+        let values = (0..count).map(|_| below(1000) as f64 / 1000.0).collect();
+        Units {
+            kind: UnitKind::Tray,
+            rooted,
+            stuck,
+            treatments: vec![
+                factor("plant", 60, (0..count as u32).map(|unit| unit % 60).collect()),
+                factor("site", 5, blocks),
+            ],
+            tray: None,
+            block: None,
+            whole_plot: None,
+            season: None,
+            earlier: None,
+            stock_plant: None,
+            covariates: vec![Covariate { name: "days".to_owned(), values }],
+        }
+    }
+
+    #[test]
+    fn sums_of_products_and_an_orthogonal_decomposition_agree() {
+        let spec = ModelSpec::of(&["plant", "site", "days"]);
+        let model = Model::fit(&units(), &spec).unwrap();
+        let ready = model.ready().unwrap();
+        let design: &Design = &ready.design;
+        let fit = Fit { design, data: &ready.frame.data, link: spec.link, penalised: false };
+        for term in 0..ready.frame.terms.len() {
+            let held = design.of_term(term);
+            let null = Null::new(&fit, &held).unwrap();
+            let sums = score_by_sums(&fit, &held, &null).unwrap();
+            let ScoreParts { off, tested } = parts(&fit, &held, &null);
+            let variance = Qr::new(&tested, 1e-9);
+            assert_eq!(variance.rank(), held.len());
+            let dense = quadratic(&variance.covariance(), &off);
+            assert!((sums / dense - 1.0).abs() < 1e-10, "{term}: {sums} {dense}");
+        }
+    }
 }

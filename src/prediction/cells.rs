@@ -19,6 +19,6 @@ impl Cells {
         let rows: Option<Vec<(f64, Vec<f64>)>> = self.values.iter().map(row).collect();
         let parameters: Vec<f64> = ready.solution.coef.iter().chain(&ready.deviations).copied().collect();
         let surface = Surface::new(ready, link, of).at_offset(self.offset.unwrap_or(ready.offset));
-        Some(surface.rate(&Blend(rows?), &parameters))
+        Some(surface.rate(&Blend::of(rows?.into_iter()), &parameters))
     }
 }

@@ -3,7 +3,9 @@
 use super::goal::Goal;
 use super::likelihood::{Likelihood, Local};
 use crate::math::cholesky::Cholesky;
+use crate::math::columns::along;
 use crate::math::linalg::{add_scaled, dot};
+use crate::math::normal_matrix::NormalMatrix;
 
 /// Where a constrained fit ended.
 #[derive(Debug, Clone)]
@@ -64,7 +66,7 @@ pub(super) fn constrained(
         let before = merit(local.value, off);
         let slack = 1e-13 * (1.0 + before.abs());
         let longest = goals.iter().flat_map(|goal| &goal.parts).flat_map(|(_, blend)| &blend.0);
-        let longest = longest.map(|(_, row)| dot(row, &step.move_by).abs()).fold(0.0, f64::max);
+        let longest = longest.map(|(_, row)| along(row, &step.move_by).abs()).fold(0.0, f64::max);
         let mut length = (LONGEST / longest).min(1.0);
         let mut moved = None;
         for _ in 0..HALVINGS {
@@ -89,7 +91,7 @@ pub(super) fn constrained(
 }
 
 /// The information with the bends of what is held.
-fn lagrangian(local: &Local, goals: &[Goal<'_>], multipliers: &[f64], parameters: &[f64]) -> Vec<Vec<f64>> {
+fn lagrangian(local: &Local, goals: &[Goal<'_>], multipliers: &[f64], parameters: &[f64]) -> NormalMatrix {
     let mut matrix = local.information.clone();
     for (goal, multiplier) in goals.iter().zip(multipliers) {
         if *multiplier != 0.0 {
@@ -99,8 +101,8 @@ fn lagrangian(local: &Local, goals: &[Goal<'_>], multipliers: &[f64], parameters
     matrix
 }
 
-fn step(matrix: &[Vec<f64>], score: &[f64], slopes: &[&[f64]], missing: &[f64]) -> Option<Step> {
-    let factor = Cholesky::new(matrix)?;
+fn step(matrix: &NormalMatrix, score: &[f64], slopes: &[&[f64]], missing: &[f64]) -> Option<Step> {
+    let factor = matrix.root()?;
     let mut move_by = factor.solve(score);
     let solved: Vec<Vec<f64>> = slopes.iter().map(|slope| factor.solve(slope)).collect();
     let inner: Vec<Vec<f64>> = slopes.iter().map(|a| solved.iter().map(|b| dot(a, b)).collect()).collect();
@@ -109,6 +111,6 @@ fn step(matrix: &[Vec<f64>], score: &[f64], slopes: &[&[f64]], missing: &[f64]) 
     for (multiplier, solved) in multipliers.iter().zip(&solved) {
         add_scaled(&mut move_by, *multiplier, solved);
     }
-    let decrement = matrix.iter().zip(&move_by).map(|(row, x)| x * dot(row, &move_by)).sum();
+    let decrement = dot(&matrix.times(&move_by), &move_by);
     Some(Step { move_by, multipliers, decrement })
 }

@@ -3,8 +3,9 @@
 use serde::{Deserialize, Serialize};
 
 use crate::effects::averaging::{Averaged, Blend, Surface};
-use crate::effects::resolve::add_square;
+use crate::math::columns::entries_of;
 use crate::math::linalg::add_scaled;
+use crate::math::normal_matrix::NormalMatrix;
 
 /// The scale on which rates are set against each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -65,13 +66,13 @@ impl<'a> Goal<'a> {
     }
 
     /// Adds `weight` times its second derivatives to a matrix.
-    pub(super) fn add_bend(&self, parameters: &[f64], weight: f64, hessian: &mut [Vec<f64>]) {
+    pub(super) fn add_bend(&self, parameters: &[f64], weight: f64, hessian: &mut NormalMatrix) {
         for (part, blend) in &self.parts {
             let rate = self.surface.rate(blend, parameters);
             let (_, slope, bend) = self.scale.of(rate.rate);
             self.surface.add_bend(blend, parameters, weight * part * slope, hessian);
             if bend != 0.0 {
-                add_square(hessian, weight * part * bend, &rate.gradient);
+                hessian.add_square(weight * part * bend, &entries_of(&rate.gradient));
             }
         }
     }

@@ -7,7 +7,7 @@ use super::likelihood::Likelihood;
 use super::unsettled;
 use crate::effects::averaging::{Averaged, Blend, RateOf, Surface};
 use crate::error::Result;
-use crate::math::cholesky::Cholesky;
+use crate::math::columns::along as along_row;
 use crate::math::distributions::multivariate::correlation;
 use crate::math::linalg::{Qr, dot};
 use crate::models::{Model, Ready, TrayMode, is_robust, is_used};
@@ -28,6 +28,14 @@ pub(super) enum Measure {
     /// The distance from the estimates by their covariance, where it is robust or trays follow a law of their own.
     Distance { ball: Ball, likelihood: Option<Likelihood> },
 }
+
+/// Rates whose slopes are below this do not move with any coefficient.
+const FLAT: f64 = 1e-120;
+/// What is said where the trays of some levels leave no spread to judge by.
+const ALL_ALIKE: &str = "the trays of these levels are alike to the last cutting, so nothing shows how trays differ";
+/// What is said far outside what was tried.
+const AT_THE_ENDS: &str =
+    "so far outside what was tried the model's rates cannot be told from 0 or 100 %, so nothing can be tested there";
 
 /// A fitted model as a judge of contrasts.
 #[derive(Debug, Clone)]
@@ -63,11 +71,15 @@ impl<'a> Judge<'a> {
         Ok(Self { ready, measure: Measure::Ratio { likelihood, best }, centre, surface })
     }
 
-    /// False where the covariance gives the contrast no spread.
-    pub(super) fn can_test(&self, goal: &Goal<'_>) -> bool {
+    /// Why a contrast cannot be tested; none where it can.
+    pub(super) fn untestable(&self, goal: &Goal<'_>) -> Option<&'static str> {
+        let steepest = goal.at(&self.centre).gradient.iter().fold(0.0_f64, |most, x| most.max(x.abs()));
+        if steepest.is_nan() || steepest <= FLAT {
+            return Some(AT_THE_ENDS);
+        }
         match &self.measure {
-            Measure::Distance { ball, .. } => ball.spreads(goal),
-            _ => true,
+            Measure::Distance { ball, .. } if !ball.spreads(goal) => Some(ALL_ALIKE),
+            _ => None,
         }
     }
 
@@ -105,13 +117,13 @@ impl<'a> Judge<'a> {
     /// those of true null contrasts are right whatever the others are.
     pub(super) fn correlation(&self, goals: &[Goal<'_>]) -> Result<Vec<Vec<f64>>> {
         let at = |likelihood: &Likelihood, parameters: &[f64]| -> Option<Vec<Vec<f64>>> {
-            let factor = Cholesky::new(&likelihood.at(parameters)?.information)?;
+            let factor = likelihood.at(parameters)?.information.root()?;
             let slopes: Vec<Vec<f64>> = goals.iter().map(|goal| goal.at(parameters).gradient).collect();
             if let Some(layered) = self.ready.layered.as_ref().filter(|_| self.scores()) {
                 let rows = likelihood.weighed(parameters);
                 let along = |slope: &Vec<f64>| -> Vec<f64> {
                     let along = factor.solve(slope);
-                    rows.iter().map(|(w, row)| w.sqrt() * dot(&row.x, &along)).collect()
+                    rows.iter().map(|(w, row)| w.sqrt() * along_row(&row.x, &along)).collect()
                 };
                 let scores: Vec<Vec<f64>> = slopes.iter().map(along).collect();
                 return correlation(&layered.covariance(&scores)).ok().map(|(r, _)| r);

@@ -1,14 +1,18 @@
 //! The log-likelihood around which contrasts are judged, with its slope and information.
 
-use crate::effects::resolve::add_square;
+use std::sync::Arc;
+
 use crate::math::cholesky::Cholesky;
-use crate::math::linalg::{add_scaled, dot};
+use crate::math::columns::{Entries, add_entries, along};
+use crate::math::linalg::dot;
+use crate::math::normal_matrix::NormalMatrix;
+use crate::math::sparse_root::Layout;
 use crate::models::{Link, Model, Ready};
 
 /// One row of the data: its design, the fixed part of its linear predictor and its counts, times its prior weight.
 #[derive(Debug, Clone)]
 pub(super) struct Row {
-    pub(super) x: Vec<f64>,
+    pub(super) x: Entries,
     offset: f64,
     rooted: f64,
     pub(super) stuck: f64,
@@ -22,7 +26,7 @@ const RUNS_OFF: f64 = 16.0;
 
 impl Row {
     fn predictor(&self, parameters: &[f64]) -> f64 {
-        self.offset + dot(&self.x, parameters)
+        self.offset + along(&self.x, parameters)
     }
 }
 
@@ -30,7 +34,7 @@ impl Row {
 #[derive(Debug, Clone)]
 pub(super) enum Likelihood {
     /// The binomial one of the counts, with Jeffreys' penalty where the model has it.
-    Binomial { rows: Vec<Row>, link: Link, penalised: bool },
+    Binomial { rows: Vec<Row>, layout: Option<Arc<Layout>>, link: Link, penalised: bool },
     /// Its quadratic form around the estimates, where trays follow a law of their own: the parameters are then coefficients and
     /// SDs of random effects.
     Quadratic { centre: Vec<f64>, precision: Vec<Vec<f64>> },
@@ -41,13 +45,15 @@ pub(super) enum Likelihood {
 pub(super) struct Local {
     pub(super) value: f64,
     pub(super) score: Vec<f64>,
-    pub(super) information: Vec<Vec<f64>>,
+    pub(super) information: NormalMatrix,
 }
 
 impl Likelihood {
     /// That of the counts of a fitted model.
     pub(super) fn of(model: &Model, ready: &Ready) -> Self {
-        Self::Binomial { rows: rows(ready), link: model.spec.link, penalised: model.penalised }
+        let rows = rows(ready);
+        let layout = layout(ready, &rows);
+        Self::Binomial { rows, layout, link: model.spec.link, penalised: model.penalised }
     }
 
     /// The quadratic form of estimates with their covariance; none where that is singular.
@@ -65,7 +71,8 @@ impl Likelihood {
             ..row.clone()
         };
         let eased = rows.iter().map(ease).collect();
-        let of = |rows| Self::Binomial { rows, link: model.spec.link, penalised: false };
+        let layout = layout(ready, &rows);
+        let of = |rows| Self::Binomial { rows, layout: layout.clone(), link: model.spec.link, penalised: false };
         (of(rows), of(eased))
     }
 
@@ -106,26 +113,31 @@ impl Likelihood {
             Self::Quadratic { centre, precision } => {
                 let off = minus(parameters, centre);
                 let score: Vec<f64> = precision.iter().map(|row| -dot(row, &off)).collect();
-                Some(Local { value: 0.5 * dot(&score, &off), score, information: precision.clone() })
+                Some(Local {
+                    value: 0.5 * dot(&score, &off),
+                    score,
+                    information: NormalMatrix::Full(precision.clone()),
+                })
             }
-            Self::Binomial { rows, link, penalised } => {
-                let mut local = Local { value: 0.0, score: vec![0.0; size], information: vec![vec![0.0; size]; size] };
+            Self::Binomial { rows, layout, link, penalised } => {
+                let information = NormalMatrix::zero(size, layout.as_ref());
+                let mut local = Local { value: 0.0, score: vec![0.0; size], information };
                 let mut points = Vec::with_capacity(rows.len());
                 for row in rows {
                     let (y, m) = (row.rooted, row.stuck);
                     let point = link.at(row.predictor(parameters));
                     local.value += point.kernel(y, m);
-                    add_scaled(&mut local.score, y * point.up - (m - y) * point.down, &row.x);
-                    add_square(&mut local.information, m * point.weight(), &row.x);
+                    add_entries(&mut local.score, y * point.up - (m - y) * point.down, &row.x);
+                    local.information.add_square(m * point.weight(), &row.x);
                     points.push(point);
                 }
                 if *penalised {
-                    let factor = Cholesky::new(&local.information)?;
+                    let factor = local.information.root()?;
                     local.value += 0.5 * factor.ln_determinant();
-                    for (row, point) in rows.iter().zip(&points) {
-                        let z = factor.forward(&row.x);
-                        let leverage = row.stuck * point.weight() * dot(&z, &z);
-                        add_scaled(&mut local.score, 0.5 * leverage * point.bend, &row.x);
+                    let spreads = factor.spreads(rows.iter().map(|row| row.x.as_slice()));
+                    for ((row, point), spread) in rows.iter().zip(&points).zip(spreads) {
+                        let leverage = row.stuck * point.weight() * spread;
+                        add_entries(&mut local.score, 0.5 * leverage * point.bend, &row.x);
                     }
                 }
                 Some(local)
@@ -141,18 +153,25 @@ impl Likelihood {
 
 /// The rows of the data, grouped as the model was fitted.
 fn rows(ready: &Ready) -> Vec<Row> {
-    let (data, columns) = (&ready.frame.data, ready.design.x());
+    let data = &ready.frame.data;
     let counts = data.rooted.iter().zip(&data.stuck).enumerate();
     let row = |(index, (rooted, stuck)): (usize, (&f64, &f64))| {
         let weight = data.weights.get(index).copied().unwrap_or(1.0);
+        let mut x = Entries::new();
+        ready.design.matrix.entries(index, &mut x);
         Row {
-            x: columns.iter().filter_map(|column| column.get(index).copied()).collect(),
+            x,
             offset: data.offset.get(index).copied().unwrap_or(0.0),
             rooted: weight * rooted,
             stuck: weight * stuck,
         }
     };
     counts.map(row).collect()
+}
+
+/// The pattern of the information, where the design has many columns of which few meet in a row.
+fn layout(ready: &Ready, rows: &[Row]) -> Option<Arc<Layout>> {
+    NormalMatrix::layout(ready.design.rank(), rows.iter().map(|row| row.x.as_slice()))
 }
 
 fn minus(a: &[f64], b: &[f64]) -> Vec<f64> {

@@ -16,7 +16,7 @@ use super::constrained::constrained;
 use super::goal::{Goal, Scale};
 use super::judge::{Judge, Measure};
 use super::likelihood::Likelihood;
-use crate::math::cholesky::Cholesky;
+use crate::math::columns::along as along_row;
 use crate::math::linalg::{add_scaled, dot};
 use crate::models::{Stratum, inflation};
 
@@ -143,12 +143,12 @@ impl<'a> Profile<'a> {
         let parameters = constrained(likelihood, &self.goal, &[value], start)?.parameters;
         let local = likelihood.at(&parameters)?;
         let gradient = self.goal.first()?.at(&parameters).gradient;
-        let mut along = Cholesky::new(&local.information)?.solve(&gradient);
+        let mut along = local.information.root()?.solve(&gradient);
         let off = dot(&local.score, &along);
         let rows = likelihood.weighed(&parameters);
         let factors = self.inflation.iter().copied().chain(std::iter::repeat(1.0));
         let parts: Vec<f64> =
-            rows.iter().zip(factors).map(|((w, row), by)| (w * by).sqrt() * dot(&row.x, &along)).collect();
+            rows.iter().zip(factors).map(|((w, row), by)| (w * by).sqrt() * along_row(&row.x, &along)).collect();
         let judged = self.judge.ready().layered.as_ref().map(|layered| layered.judge(&parts));
         let variance = judged.map_or_else(|| dot(&parts, &parts), |judged| judged.variance);
         let root = if off == 0.0 { 0.0 } else { off / (variance * self.dispersion).sqrt() };
@@ -166,15 +166,17 @@ impl<'a> Profile<'a> {
 
     /// The inflation of every row's variance where the contrast is held.
     fn leverages(&self, likelihood: &Likelihood, parameters: &[f64]) -> Option<Vec<f64>> {
-        let factor = Cholesky::new(&likelihood.at(parameters)?.information)?;
-        let half = factor.forward(&self.goal.first()?.at(parameters).gradient);
-        let taken = dot(&half, &half);
-        let one = |(w, row): (f64, &super::likelihood::Row)| {
-            let z = factor.forward(&row.x);
-            let h = w * (dot(&z, &z) - dot(&z, &half).powi(2) / taken);
+        let factor = likelihood.at(parameters)?.information.root()?;
+        let gradient = self.goal.first()?.at(parameters).gradient;
+        let solved = factor.solve(&gradient);
+        let taken = dot(&gradient, &solved);
+        let rows = likelihood.weighed(parameters);
+        let spreads = factor.spreads(rows.iter().map(|(_, row)| row.x.as_slice()));
+        let one = |((w, row), spread): (&(f64, &super::likelihood::Row), f64)| {
+            let h = w * (spread - along_row(&row.x, &solved).powi(2) / taken);
             inflation(row.stuck, h.max(0.0))
         };
-        Some(likelihood.weighed(parameters).into_iter().map(one).collect())
+        Some(rows.iter().zip(spreads).map(one).collect())
     }
 
     /// The limit below (`direction` -1) or above (1) at a critical value of the root; infinite where there is no bound.

@@ -36,9 +36,6 @@ pub(super) struct Row {
     pub(super) why: Option<&'static str>,
 }
 
-/// What is said where the trays of some levels leave no spread to judge by.
-const ALL_ALIKE: &str = "the trays of these levels are alike to the last cutting, so nothing shows how trays differ";
-
 /// The family's figures.
 #[derive(Debug, Clone)]
 pub(super) struct Solved {
@@ -87,13 +84,13 @@ impl<'a> Work<'a> {
         let mut rows: Vec<Row> =
             goals.iter().map(|(member, goal)| self.bare(*member, &goal.at(&judge.centre), dispersion)).collect();
         let Some(error) = self.error else { return Ok(Solved { rows, critical: None, reached: true }) };
-        let testable: Vec<bool> = goals.iter().map(|(_, goal)| judge.can_test(goal)).collect();
+        for (row, (_, goal)) in rows.iter_mut().zip(&goals) {
+            row.why = judge.untestable(goal);
+        }
+        let testable: Vec<bool> = rows.iter().map(|row| row.why.is_none()).collect();
         let mut open = testable.iter();
         let goals: Vec<(usize, Goal<'a>)> =
             goals.into_iter().filter(|_| open.next().copied().unwrap_or(false)).collect();
-        for (row, _) in rows.iter_mut().zip(&testable).filter(|(_, yes)| !**yes) {
-            row.why = Some(ALL_ALIKE);
-        }
         if goals.is_empty() {
             return Ok(Solved { rows, critical: None, reached: true });
         }
@@ -173,7 +170,9 @@ impl<'a> Work<'a> {
         };
         let fewest = dofs.iter().copied().fold(f64::INFINITY, f64::min);
         let turned = |((root, p), dof): ((&f64, &f64), &f64)| {
-            if *dof > fewest { root.signum() * critical(*p, fewest) } else { *root }
+            // A P value too small to be turned back stays as far out as it was.
+            let other = root.signum() * critical(*p, fewest);
+            if *dof > fewest && other.is_finite() { other } else { *root }
         };
         let turned: Vec<f64> = roots.iter().zip(&single).zip(dofs).map(turned).collect();
         let r = judge.correlation(&goals.iter().map(|(_, goal)| goal.clone()).collect::<Vec<_>>())?;

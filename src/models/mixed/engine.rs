@@ -2,13 +2,16 @@
 
 use super::groups::Layout;
 use super::laplace::Laplace;
+use super::nodes::NODES;
 use super::penalty::Penalty;
-use super::quadrature::{Integral, NODES};
+use super::quadrature::Integral;
 use super::rows::Table;
 use crate::math::optimize::{Local, Objective};
 
 /// The log-likelihood has settled when more nodes move it by less.
 pub(super) const SETTLED: f64 = 1e-8;
+/// The same on the way to limits: it moves what they are compared with by less than a millionth.
+pub(super) const SETTLED_LIMITS: f64 = 5e-7;
 
 /// An SD above this has left all that counts can show: groups root wholly or not at all.
 const ENDLESS: f64 = 12.0;
@@ -16,6 +19,8 @@ const ENDLESS: f64 = 12.0;
 const MOST_NESTED: usize = 45;
 /// Few trays may have more: so many pairs of nodes over all trays.
 const PAIRS: usize = 1 << 18;
+/// What a rise must exceed where more nodes would still change the log-likelihood: so many times that change.
+const BLURRED: f64 = 4.0;
 
 #[derive(Debug, Clone)]
 enum Kind {
@@ -33,6 +38,10 @@ pub(super) struct Engine {
     constant: f64,
     /// Nodes in use: outer, inner.
     pub(super) nodes: (usize, usize),
+    /// By how much more nodes may change the value where it is refined.
+    pub(super) tolerance: f64,
+    /// By how much they did change it when they were last counted.
+    left: f64,
 }
 
 impl Engine {
@@ -48,11 +57,16 @@ impl Engine {
 
     fn new(kind: Kind, table: &Table, layout: Layout, penalised: bool) -> Self {
         let penalty = penalised.then(|| Penalty::new(&layout.table));
-        Self { kind, constant: table.constant(), layout, penalty, nodes: (1, 1) }
+        Self { kind, constant: table.constant(), layout, penalty, nodes: (1, 1), tolerance: SETTLED, left: 0.0 }
     }
 
     pub(super) fn p(&self) -> usize {
         self.layout.table.p
+    }
+
+    /// The same as exact as limits need it.
+    pub(super) fn for_limits(&self) -> Self {
+        Self { tolerance: SETTLED_LIMITS, ..self.clone() }
     }
 
     pub(super) fn groupings(&self) -> usize {
@@ -65,24 +79,29 @@ impl Engine {
         let nested = self.groupings() == 2;
         let Kind::Integral(integral) = &mut self.kind else { return true };
         let place = |n: usize| NODES.iter().position(|known| *known >= n).unwrap_or(0);
-        let few = (PAIRS / self.layout.table.stuck.len().max(1)).isqrt();
-        let most = if nested { MOST_NESTED.max(few) } else { usize::MAX };
-        let next = |n: usize| NODES.get(place(n) + 1).copied().filter(|n| *n <= most);
+        let pairs = PAIRS / self.layout.table.stuck.len().max(1);
+        let next = |n: usize, other: usize| {
+            let more = NODES.get(place(n) + 1).copied();
+            more.filter(|n| !nested || *n <= MOST_NESTED || n * other <= pairs)
+        };
         let (mut outer, mut inner) = (self.nodes.0.max(7), if nested { self.nodes.1.max(7) } else { 5 });
         integral.set_nodes(outer, inner);
-        let mut value = integral.value(at);
+        let (mut value, mut left) = (integral.value(at), 0.0_f64);
         let settled = loop {
             let mut moved = false;
-            let Some(more) = next(outer) else { break false };
+            let Some(more) = next(outer, inner) else { break false };
+            left = 0.0;
             integral.set_nodes(more, inner);
             let reached = integral.value(at);
+            left = left.max((reached - value).abs());
             if (reached - value).abs() > tolerance {
                 (outer, value, moved) = (more, reached, true);
             }
             if nested {
-                let Some(more) = next(inner) else { break false };
+                let Some(more) = next(inner, outer) else { break false };
                 integral.set_nodes(outer, more);
                 let reached = integral.value(at);
+                left = left.max((reached - value).abs());
                 if (reached - value).abs() > tolerance {
                     (inner, value, moved) = (more, reached, true);
                 }
@@ -92,7 +111,7 @@ impl Engine {
             }
         };
         integral.set_nodes(outer, inner);
-        self.nodes = (outer, inner);
+        (self.nodes, self.left) = ((outer, inner), if settled { 0.0 } else { left.max(tolerance) });
         settled
     }
 
@@ -144,7 +163,12 @@ impl Objective for Engine {
     }
 
     fn refine(&mut self, at: &[f64]) {
-        self.settle_nodes(at, SETTLED);
+        let tolerance = self.tolerance;
+        self.settle_nodes(at, tolerance);
+    }
+
+    fn blur(&self) -> f64 {
+        BLURRED * self.left
     }
 
     fn is_lost(&self, at: &[f64]) -> bool {

@@ -14,6 +14,7 @@ mod engine;
 mod groups;
 mod laplace;
 mod marginal;
+mod nodes;
 mod one_tray;
 mod penalty;
 mod quadrature;

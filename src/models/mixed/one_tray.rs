@@ -1,7 +1,8 @@
 //! The log-density of one tray's count under either law, for rates that are not linear in their parameters.
 
 use super::beta_likelihood::terms;
-use super::quadrature::{Nodes, Tray};
+use super::nodes::Nodes;
+use super::quadrature::Tray;
 use crate::math::irls::Link;
 use crate::math::rising::{Rising, RisingSums};
 

@@ -3,25 +3,11 @@
 use rayon::prelude::*;
 
 use super::groups::Layout;
+use super::nodes::Nodes;
 use super::rows::{Table, add_outer, mirror};
 use crate::math::irls::Link;
 use crate::math::linalg::add_scaled;
 use crate::math::optimize::Local;
-use crate::math::quadrature::gauss_hermite;
-
-/// Node counts tried in turn.
-pub(super) const NODES: [usize; 10] = [5, 7, 11, 15, 21, 31, 45, 65, 95, 135];
-
-/// Nodes with the log of their weight divided by the normal density (without its constant).
-#[derive(Debug, Clone, PartialEq)]
-pub(crate) struct Nodes(Vec<(f64, f64)>);
-
-impl Nodes {
-    pub(super) fn new(n: usize) -> Self {
-        let rule = gauss_hermite(n);
-        Self(rule.nodes.iter().zip(&rule.weights).map(|(z, w)| (*z, w.ln() + 0.5 * z * z)).collect())
-    }
-}
 
 /// `log integral prod_r f(y_r | eta_r + s v) phi(v) dv` summed over groups; with an inner intercept `f` is itself such an
 /// integral over the tray effect.
@@ -120,8 +106,8 @@ impl Integral {
 
     fn run(&mut self, at: &[f64], derivatives: bool) -> (f64, Option<Sums>) {
         let eta = self.table.eta(at);
-        let per_row = if self.nested { self.inner.0.len() } else { 1 };
-        let work = self.table.rows() * self.outer.0.len() * per_row;
+        let per_row = if self.nested { self.inner.count() } else { 1 };
+        let work = self.table.rows() * self.outer.count() * per_row;
         let mut groups = std::mem::take(&mut self.groups);
         let size = groups.len().div_ceil(PARTS).max(1);
         let part = |groups: &mut [Group]| self.part(groups, at, &eta, derivatives);
@@ -240,11 +226,12 @@ impl GroupRows<'_> {
         let scale = 1.0 / curvature.sqrt();
         found.nodes.clear();
         found.elements.clear();
-        for (z, ln_weight) in &rule.0 {
+        rule.visit(|z, ln_weight| {
             let v = top + scale * z;
-            let value = self.elements(v, found);
-            found.nodes.push((v, value - 0.5 * v * v + ln_weight));
-        }
+            let value = self.elements(v, found) - 0.5 * v * v + ln_weight;
+            found.nodes.push((v, value));
+            value
+        });
         shares(&mut found.nodes, |node| &mut node.1) + scale.ln()
     }
 }
@@ -322,11 +309,13 @@ impl Tray {
         *mode = top;
         let scale = 1.0 / curvature.sqrt();
         nodes.clear();
-        for (z, ln_weight) in &rule.0 {
+        rule.visit(|z, ln_weight| {
             let u = top + scale * z;
             let [value, d1, d2] = self.link.density(self.eta + self.s * u, self.y, self.m);
-            nodes.push([value - 0.5 * u * u + ln_weight, u, d1, d2]);
-        }
+            let value = value - 0.5 * u * u + ln_weight;
+            nodes.push([value, u, d1, d2]);
+            value
+        });
         let value = shares(nodes, |node| &mut node[0]) + scale.ln();
         let mut one = Element { value, ..Element::default() };
         if !derivatives {

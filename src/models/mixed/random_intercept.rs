@@ -315,7 +315,7 @@ impl RandomInterceptFit {
     /// # Errors
     /// When the constrained fit does not settle.
     pub fn fall_without(&self, held: &[usize], control: &Control) -> Result<f64> {
-        let mut engine = self.engine.clone();
+        let mut engine = self.engine.for_limits();
         fall_without(&mut engine, &self.top, (held, &self.free, &self.estimable()), control).map_err(unsettled)
     }
 
@@ -344,7 +344,7 @@ impl RandomInterceptFit {
     /// When a constrained fit does not settle.
     pub fn coef_limits_at(&self, j: usize, cutoff: f64, control: &Control) -> Result<(f64, f64)> {
         let pace = self.std_errors().get(j).copied().filter(|se| se.is_finite()).unwrap_or(1.0).min(10.0);
-        let mut engine = self.engine.clone();
+        let mut engine = self.engine.for_limits();
         let mut profile = Profile::new(&mut engine, &self.top, j, &self.free, pace, control).lifting(&self.estimable());
         Ok((profile.limit(f64::NEG_INFINITY, cutoff)?, profile.limit(f64::INFINITY, cutoff)?))
     }
@@ -362,7 +362,7 @@ impl RandomInterceptFit {
         if deviation.status == DeviationStatus::NotEstimable {
             return Ok((0.0, f64::INFINITY));
         }
-        let mut engine = self.engine.clone();
+        let mut engine = self.engine.for_limits();
         let mut top = self.top.clone();
         if let Some(entry) = top.at.get_mut(*place) {
             *entry = deviation.value;
