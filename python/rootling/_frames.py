@@ -71,6 +71,8 @@ def read(
         frame = _from_mapping(data)
     elif hasattr(data, "__arrow_c_stream__"):
         frame = _guard(lambda: pl.DataFrame(data))
+    elif data is Ellipsis:
+        raise TrialDataError.of_input("unknown_input", "the dots stand for your data", "put its name in their place")
     else:
         raise TrialDataError.of_input("unknown_input", f"{type(data).__name__!r} is not a table", f"give {KNOWN}")
     return Input(None, simplify(narrow(frame, columns)), "frame")
