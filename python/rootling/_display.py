@@ -154,7 +154,7 @@ def text(result: Result) -> str:
         ]
         parts.append("\n".join(lines))
     parts += [
-        textwrap.fill(clean(f"{note.code}: {note.text}"), WIDTH, initial_indent="! ", subsequent_indent="  ")
+        textwrap.fill(clean(note.text), WIDTH, initial_indent="! ", subsequent_indent="  ")
         for note in result.notes
     ]
     return "\n\n".join(parts)
@@ -176,10 +176,7 @@ def html_table(result: Result) -> str:
 
 def html_fragment(result: Result) -> str:
     """The result for a notebook, every text escaped."""
-    notes = "".join(
-        f"<li><b>{html.escape(note.code.replace('_', ' '))}</b>: {html.escape(clean(note.text))}</li>"
-        for note in result.notes
-    )
+    notes = "".join(f"<li>{html.escape(clean(note.text))}</li>" for note in result.notes)
     said = "".join(f"<li>{html.escape(clean(line))}</li>" for line in result.details)
     details = f'<ul class="rootling-details">{said}</ul>' if said else ""
     cautions = f'<ul class="rootling-notes">{notes}</ul>' if notes else ""

@@ -143,7 +143,7 @@ def _key(axes: Axes, groups: int, title: str, *, trays: bool) -> None:
         told.set_in_layout(True)
     if trays:
         axes.annotate(
-            "open: single trays",
+            "open marks: single trays",
             (1, 1.01),
             xycoords="axes fraction",
             ha="right",
@@ -233,7 +233,7 @@ def _names(result: Result, rows: list[Row]) -> list[str]:
             name = name.replace(f", {result.changing_with} ", ",\n")
         if result.within is not None:
             name = f"{row[result.within]}: {name}"
-        named.append(_plain(name))
+        named.append("\n".join(map(_plain, name.split("\n"))))
     return named
 
 
@@ -286,7 +286,7 @@ def contrasts(result: Result) -> Figure:
     axes.set_yticks(range(len(rows)), labels, fontsize=TICK)
     axes.set_ylim(len(rows) - 0.4, -0.6)
     axes.tick_params(axis="x", labelsize=TICK)
-    axes.set_xlabel(f"{SCALES[result.scale]},\n{_plain(_with_unit(result, result.by))}", color=INK, fontsize=LABEL)
+    axes.set_xlabel(f"{SCALES[result.scale]}\n{_plain(_with_unit(result, result.by))}", color=INK, fontsize=LABEL)
     return figure
 
 
