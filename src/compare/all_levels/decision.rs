@@ -82,22 +82,31 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
     let name = said.name();
     let hint = units.kind == UnitKind::Pooled || found.unit == "cutting";
     let start = if hint { "Without trays only a hint: " } else { "" };
+    let at: Vec<&str> = options.compare.at.values().map(String::as_str).collect();
+    let at = if at.is_empty() { String::new() } else { format!(" ({})", at.join(", ")) };
     if found.n_tests == 0 {
         return format!(
-            "{start}No verdict on {name}: this layout allows no test of any pair; the differences stand in the table."
+            "{start}No verdict on {name}{at}: this layout allows no test of any pair; the differences stand in the table."
         );
     }
     let shown: Vec<Ranked<'_>> =
         found.pairs.iter().filter(|pair| Claim::of(pair, alpha) == Claim::Shown).map(Ranked::of).collect();
     let text = match &found.against {
-        Some(control) => against(found, said, control, &shown),
-        None => pairs(found, said, &shown, hint),
+        Some(control) => against(found, &Saying { said, at: &at }, control, &shown),
+        None => pairs(found, &Saying { said, at: &at }, &shown, hint),
     };
     let text = if hint { lower(&text) } else { text };
     format!("{start}{text}")
 }
 
-fn against(found: &AllComparisons, said: &Spoken, control: &str, shown: &[Ranked<'_>]) -> String {
+/// How the treatment is said, and within which levels of others it was looked at.
+struct Saying<'a> {
+    said: &'a Spoken,
+    at: &'a str,
+}
+
+fn against(found: &AllComparisons, saying: &Saying<'_>, control: &str, shown: &[Ranked<'_>]) -> String {
+    let Saying { said, at } = saying;
     let control_said = said.level(control);
     let better: Vec<&Ranked<'_>> = shown.iter().filter(|one| one.worse == control).collect();
     let worse: Vec<&Ranked<'_>> = shown.iter().filter(|one| one.better == control).collect();
@@ -108,22 +117,28 @@ fn against(found: &AllComparisons, said: &Spoken, control: &str, shown: &[Ranked
         } else {
             format!("; {others} more {} too", if others == 1 { "does" } else { "do" })
         };
-        return format!("{} beats {control_said}: {}{more}.", capital(&said.level(best.better)), best.gain());
+        let best_said = said.level(best.better);
+        return if best.pair.confirmed {
+            format!("{}{at} beats {control_said}: {}{more}.", capital(&best_said), best.gain())
+        } else {
+            format!("Leaning to {best_said}{at}: {} than {control_said}{more}.", best.gain())
+        };
     }
     if !worse.is_empty() {
         return format!(
-            "Keep {control_said}: {} of {} {}s rooted fewer, none is shown to root more.",
+            "Keep {control_said}{at}: {} of {} {}s rooted fewer, none is shown to root more.",
             worse.len(),
             found.pairs.len(),
             said.name()
         );
     }
-    nothing(found, &format!("no {} is shown to differ from {control_said}", said.name()))
+    nothing(found, at, &format!("no {} is shown to differ from {control_said}", said.name()))
 }
 
-fn pairs(found: &AllComparisons, said: &Spoken, shown: &[Ranked<'_>], hint: bool) -> String {
+fn pairs(found: &AllComparisons, saying: &Saying<'_>, shown: &[Ranked<'_>], hint: bool) -> String {
+    let Saying { said, at } = saying;
     if shown.is_empty() {
-        return nothing(found, &format!("no two levels of {} are shown to differ", said.name()));
+        return nothing(found, at, &format!("no two levels of {} are shown to differ", said.name()));
     }
     let ranked: Vec<Ranked<'_>> = found.pairs.iter().map(Ranked::of).collect();
     let mut levels: Vec<&str> = ranked.iter().flat_map(|one| [one.better, one.worse]).collect();
@@ -137,7 +152,7 @@ fn pairs(found: &AllComparisons, said: &Spoken, shown: &[Ranked<'_>], hint: bool
         let largest = largest.map_or_else(String::new, |one| {
             format!(": most of all {} against {}, {}", said.level(one.better), said.short(one.worse), one.gain())
         });
-        return format!("{}{largest}.", whole(shown.len() as u64, "pair differs", "pairs differ"));
+        return format!("{}{at}{largest}.", whole(shown.len() as u64, "pair differs", "pairs differ"));
     };
     let alike: Vec<String> =
         levels.iter().filter(|level| *level != top && !beaten.contains(level)).map(|level| said.short(level)).collect();
@@ -146,26 +161,34 @@ fn pairs(found: &AllComparisons, said: &Spoken, shown: &[Ranked<'_>], hint: bool
             .iter()
             .filter(|one| one.better == *top)
             .min_by(|a, b| a.pair.value.abs().total_cmp(&b.pair.value.abs()));
-        let next = next
-            .map_or_else(String::new, |one| format!(", and {} than {}, the next", one.gain(), said.short(one.worse)));
-        let top = said.level(top);
-        return if hint {
-            format!("{top} beats all other levels{next}.")
-        } else {
-            format!("Use {top}: it beats all other levels{next}.")
+        // "Use" is for what a second opinion, where it can, confirms of every pair.
+        let confirmed = shown.iter().filter(|one| one.better == *top).all(|one| one.pair.confirmed);
+        let start = match (hint, confirmed) {
+            (true, _) => format!("{}{at}", said.level(top)),
+            (false, true) => format!("Use {}{at}", said.level(top)),
+            (false, false) => format!("Leaning to {}{at}", said.level(top)),
+        };
+        return match next {
+            Some(one) if levels.len() == 2 => format!("{start}: {} than {}.", one.gain(), said.short(one.worse)),
+            Some(one) => format!(
+                "{start}: it beats all other levels, and {} than {}, the next.",
+                one.gain(),
+                said.short(one.worse)
+            ),
+            None => format!("{start}: it beats all other levels."),
         };
     }
     format!(
-        "{} leads and beats {}; {} not told apart from it.",
+        "{}{at} leads and beats {}; {} not told apart from it.",
         capital(&said.level(top)),
         some(&beaten.iter().map(|level| said.short(level)).collect::<Vec<_>>()),
         is_or_are(&alike)
     )
 }
 
-fn nothing(found: &AllComparisons, what: &str) -> String {
+fn nothing(found: &AllComparisons, at: &str, what: &str) -> String {
     let limit = open_difference(found).map(|most| format!("; up to {} trees per 100 remain possible", trees(most)));
-    format!("No verdict: {what}{}.", limit.unwrap_or_default())
+    format!("No verdict{at}: {what}{}.", limit.unwrap_or_default())
 }
 
 /// The largest difference, either way, that the intervals leave open.
@@ -185,7 +208,7 @@ fn is_or_are(names: &[String]) -> String {
 }
 
 fn lower(text: &str) -> String {
-    let starts = ["No ", "Use ", "Keep "];
+    let starts = ["No ", "Use ", "Keep ", "Leaning "];
     let mut letters = text.chars();
     match letters.next() {
         Some(first) if starts.iter().any(|start| text.starts_with(start)) => {
@@ -220,6 +243,7 @@ pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllO
             Claim::Open | Claim::Untested => {}
         }
     }
+    lines.extend(unconfirmed(found, said, alpha));
     if let Some(most) = open_difference(found) {
         lines.push(format!(
             "Where no difference is shown, up to {} per 100 cannot be ruled out.",
@@ -227,4 +251,22 @@ pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllO
         ));
     }
     lines
+}
+
+/// The pairs that are shown and that dealing the trays out again could confirm and does not.
+fn unconfirmed(found: &AllComparisons, said: &Spoken, alpha: f64) -> Option<String> {
+    let open = found.pairs.iter().filter(|pair| Claim::of(pair, alpha) == Claim::Shown && !pair.confirmed);
+    let one = |pair: &PairComparison| {
+        let p = pair.second_opinion.map(|p| format!(" ({})", numbers::p_value(p))).unwrap_or_default();
+        format!("{} against {}{p}", said.level(&pair.second), said.short(&pair.first))
+    };
+    let told: Vec<String> = open.map(one).collect();
+    (!told.is_empty()).then(|| {
+        format!(
+            "A second opinion, dealing the {}s out again at random, does not confirm {}: take {} as evidence, not as settled.",
+            found.unit,
+            join(&told),
+            if told.len() == 1 { "it" } else { "them" }
+        )
+    })
 }
