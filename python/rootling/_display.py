@@ -187,8 +187,7 @@ def text(result: Result) -> str:
         ]
         parts.append("\n".join(lines))
     parts += [
-        textwrap.fill(clean(note.text), WIDTH, initial_indent="! ", subsequent_indent="  ")
-        for note in result.notes
+        textwrap.fill(clean(note.text), WIDTH, initial_indent="! ", subsequent_indent="  ") for note in result.notes
     ]
     return "\n\n".join(parts)
 

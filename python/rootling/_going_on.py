@@ -65,7 +65,9 @@ def with_line(error: TrialDataError, data: Any, given: Given, said: Given, load:
 def _told(told: Sequence[str], issues: Sequence[Issue], line: str | None, *, named: bool = True) -> TrialDataError:
     if line is None:
         return TrialDataError(told[0], issues)
-    start = "Once you agree, this line goes on" if named else "Once you agree, this line goes on, with your data for ..."
+    start = (
+        "Once you agree, this line goes on" if named else "Once you agree, this line goes on, with your data for ..."
+    )
     return TrialDataError("\n".join([*told, f"{start}:", f"  {line}"]), issues, line)
 
 

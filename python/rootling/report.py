@@ -130,7 +130,21 @@ def _same(one: Trial, other: Trial) -> bool:
 
 
 # Endings of files that hold something else than a web page.
-OTHER_FILES = (".pdf", ".doc", ".docx", ".odt", ".rtf", ".txt", ".md", ".xls", ".xlsx", ".csv", ".json", ".pptx", ".png")
+OTHER_FILES = (
+    ".pdf",
+    ".doc",
+    ".docx",
+    ".odt",
+    ".rtf",
+    ".txt",
+    ".md",
+    ".xls",
+    ".xlsx",
+    ".csv",
+    ".json",
+    ".pptx",
+    ".png",
+)
 
 
 def _target(what: Any, path: Any) -> Path:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
-from rootling._calls import callers_level
+from rootling._callers import callers_level
 from rootling._frames import listed, spelled
 from rootling._model_questions import ModelQuestions
 from rootling._results import Figures, Note, own_names

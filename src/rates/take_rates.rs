@@ -218,7 +218,7 @@ fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &Take
         kind: "take_rates".to_owned(),
         details: facts(&sentence(&figures, units)),
         sentence: decision(&figures, factors, units, options),
-        notes: notes(&figures, factors, units),
+        notes: notes(&figures, factors, units, options),
         methods: methods(&figures),
         references: cited(&figures),
         table,
@@ -295,8 +295,10 @@ pub(crate) fn few_events(spread: &TraySpread) -> Note {
     Note::new("few_events", text)
 }
 
-fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units) -> Vec<Note> {
+fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &TakeRatesOptions) -> Vec<Note> {
     let mut notes = single_places(figures, factors, units);
+    let unused = options.method.as_deref().filter(|_| figures.spread.is_some());
+    notes.extend(unused.map(cautions::method_unused));
     match (units.kind, &figures.spread) {
         (UnitKind::Pooled, _) => notes.push(Note::new(
             "no_tray_information",

@@ -62,6 +62,15 @@ pub fn few_units(unit: &str) -> Note {
     Note::new("few_trays", text)
 }
 
+/// A method of pooled cuttings was named where trays are counted: code `method_unused`.
+#[must_use]
+pub(crate) fn method_unused(method: &str) -> Note {
+    let text = format!(
+        "method={method:?} is an interval of cuttings that stand alone; trays are counted here, so it plays no part. With trays=\"ignore\" it would."
+    );
+    Note::new("method_unused", text)
+}
+
 /// [`POOLED`] as a note, code `trays_ignored`.
 #[must_use]
 pub fn pooled() -> Note {

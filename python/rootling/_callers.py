@@ -1,4 +1,4 @@
-"""Who called: the user's own line, and what to say where a call was written wrong."""
+"""Who called: the line of the user that a warning points to."""
 
 from __future__ import annotations
 
