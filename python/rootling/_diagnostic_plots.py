@@ -47,7 +47,7 @@ def _names(axes: Axes, trays: Any, at: list[int], places: tuple[list[float], lis
         taken.append(level)
         lift = 0 if level == up[one] else 1
         axes.annotate(
-            _plain(trays[one].tray.removeprefix("tray ")),
+            f"  {_plain(trays[one].tray.removeprefix('tray '))}  ",
             (across[one], up[one]),
             xytext=(across[one], level),
             textcoords="data",

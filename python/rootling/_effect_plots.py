@@ -196,7 +196,9 @@ def rates(result: Result) -> Figure:
     if len(groups) > 1:
         _bands(axes, len(labels))
     _dress(axes, [_with_unit(result, by)], [_plain(label) for label in labels], "take rate, %")
-    _key(axes, *((0, "") if within is None else (len(groups), within.replace("_", " "))), trays=bool(points))
+    lettered = within is not None and any(row.get("letters") for row in rows)
+    title = "" if within is None else within.replace("_", " ") + (": letters compare within each" if lettered else "")
+    _key(axes, 0 if within is None else len(groups), title, trays=bool(points))
     return figure
 
 

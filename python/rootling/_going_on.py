@@ -111,34 +111,36 @@ def _is_answered(issue: Issue, trial: Trial) -> bool:
 
 def _answers(issues: Sequence[Issue], said: Given) -> dict[str, Any] | None:
     """The options as given, with what would answer the issues; None where nothing would."""
-    changed: dict[str, Any] = dict(said)
     # That no row can be used is said of the others, and goes with them.
     stops = [
         one for one in issues if one.severity != "information" and one.paste is None and one.code != "no_usable_rows"
     ]
     if any(one.row is None for one in stops):
         return None
-    leave_out: dict[int, None] = {}
+    changed: dict[str, Any] = dict(said)
     # Many rows share one answer: each is read once.
     for code, column, paste in dict.fromkeys((i.code, i.column, i.paste) for i in issues if i.paste is not None):
         for name, value in _options_of(str(paste)):
-            if code == "unknown_column":
-                changed[name] = _renamed(changed.get(name), column, value)
-            elif name == "leave_out":
-                leave_out.update(dict.fromkeys(value))
-            elif name in LISTS:
-                changed[name] = list(dict.fromkeys([*_several(changed.get(name, [])), *value]))
-            elif isinstance(value, dict):
-                changed[name] = {**changed.get(name, {}), **value}
-            else:
-                changed[name] = value
-    if leave_out and len(leave_out) <= MANY_ROWS:
-        changed["leave_out"] = list(dict.fromkeys([*_several(changed.get("leave_out", [])), *leave_out]))
-    if stops or len(leave_out) > MANY_ROWS:
+            before = changed.get(name)
+            changed[name] = (
+                _renamed(before, column, value) if code == "unknown_column" else _joined(name, before, value)
+            )
+    rows = changed.get("leave_out", ())
+    if isinstance(rows, list) and len(rows) > MANY_ROWS:
+        changed |= {"leave_out": said.get("leave_out", ())}
+        stops = [*stops, *issues]
+    if stops:
         changed["bad_rows"] = "set_aside"
     if "rooted_percent" in changed:
         changed.pop("rooted", None)
-    return changed
+    return {name: value for name, value in changed.items() if value != ()}
+
+
+def _joined(name: str, before: Any, value: Any) -> Any:
+    """An option with one more answer in it: lists and dictionaries grow, anything else is replaced."""
+    if name in LISTS:
+        return list(dict.fromkeys([*_several(() if before is None else before), *value]))
+    return {**(before or {}), **value} if isinstance(value, dict) else value
 
 
 def _options_of(paste: str) -> list[tuple[str, Any]]:

@@ -361,7 +361,7 @@ def association(result: Result) -> Figure:
 
 
 def trend(result: Result) -> Figure:
-    """The take rates along which a trend was sought, on the axis of its scores, with the straight line and its slope."""
+    """The take rates along which a trend was sought, on the axis of its scores, with the straight line."""
     trial = result._context.get("trial")
     if trial is None:
         raise ChoiceError("the counts are not in this record; draw trial.take_rates(...) instead")
