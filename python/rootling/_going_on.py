@@ -161,7 +161,14 @@ def _renamed(given: Any, wrong: str | None, right: Any) -> Any:
         ((treatment, columns),) = given.items()
         if not isinstance(columns, Mapping):
             columns = {level: str(level) for level in map(plain, columns)}
-        return {treatment: {level: right if str(name) == wrong else name for level, name in columns.items()}}
+        return {treatment: {level: _renamed_one(name, wrong, right) for level, name in columns.items()}}
     if given is None or isinstance(given, str):
         return right
     return [right if name == wrong else name for name in given]
+
+
+def _renamed_one(given: Any, wrong: str | None, right: Any) -> Any:
+    """A column of a wide sheet, or a pair of them."""
+    if isinstance(given, (list, tuple)):
+        return tuple(right if str(name) == wrong else name for name in given)
+    return right if str(given) == wrong else given

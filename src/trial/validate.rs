@@ -139,7 +139,6 @@ impl<'a> Checker<'a> {
             let issue = Issue::of_input("blank_row", "every named column is empty", hint);
             self.not_a_tray(line, issue.graded(Severity::Information));
         }
-        // What is empty to the end is one thing to say.
         if end < self.table.len() {
             let more = self.table.len() - end - 1;
             let last = self.row(self.table.len() - 1);
