@@ -214,8 +214,11 @@ def wanted_of(options: Mapping[str, Any]) -> list[str]:
 
 
 def call(data: Any, given: Mapping[str, Any], changed: Mapping[str, str]) -> str:
-    """The call as it can be pasted: what was given, with what is changed in it."""
-    shown = repr(os.fspath(data)) if isinstance(data, (str, os.PathLike)) else "data"
+    """The call as it can be pasted: what was given, with what is changed in it.
+
+    The name that a frame has in a notebook is not known here: dots stand in its place.
+    """
+    shown = repr(os.fspath(data)) if isinstance(data, (str, os.PathLike)) else "..."
     parts = {name: _shown(value) for name, value in given.items()} | dict(changed)
     return f"trial = rl.load_trial({shown}, {', '.join(f'{name}={text}' for name, text in parts.items())})"
 

@@ -32,8 +32,31 @@ def _far_first(trays: Any, size: Callable[[Any], float]) -> list[int]:
     return sorted(range(len(trays)), key=lambda at: -size(trays[at]))[:NAMED]
 
 
-def _name(axes: Axes, text: str, x: float, y: float) -> None:
-    axes.annotate(_plain(text), (x, y), xytext=(4, 4), textcoords="offset points", fontsize=7, color=INK)
+def _names(axes: Axes, trays: Any, at: list[int], places: tuple[list[float], list[float]]) -> None:
+    """Names beside marks: to the side where there is room, and none over another."""
+    across, up = places
+    middle = 0.5 * (min(across) + max(across))
+    height = (max(up) - min(up)) or 1.0
+    taken: list[float] = []
+    for one in sorted(at, key=lambda one: -up[one]):
+        left = across[one] > middle
+        level = up[one]
+        # A label is about a sixteenth of the axis high.
+        while any(abs(level - other) < height / 16 for other in taken):
+            level -= height / 16
+        taken.append(level)
+        lift = 0 if level == up[one] else 1
+        axes.annotate(
+            f"  {_plain(trays[one].tray.removeprefix('tray '))}  ",
+            (across[one], up[one]),
+            xytext=(across[one], level),
+            textcoords="data",
+            ha="right" if left else "left",
+            va="center",
+            fontsize=7,
+            color=INK,
+            arrowprops={"arrowstyle": "-", "color": FAINT, "linewidth": 0.6} if lift else None,
+        )
 
 
 def residuals(axes: Axes, result: Result) -> None:
@@ -47,8 +70,7 @@ def residuals(axes: Axes, result: Result) -> None:
     axes.plot(
         rates, heights, linestyle="none", marker=MARKERS[0], markersize=5, color=COLOURS[0], markerfacecolor="none"
     )
-    for at in _far_first(trays, lambda tray: abs(tray.quantile_residual)):
-        _name(axes, trays[at].tray, rates[at], heights[at])
+    _names(axes, trays, _far_first(trays, lambda tray: abs(tray.quantile_residual)), (rates, heights))
     _dress(axes, "expected take rate, %", "quantile residual", "Residuals")
 
 
@@ -82,8 +104,7 @@ def influence(axes: Axes, result: Result) -> None:
     trays = result.trays
     across, up = [tray.leverage for tray in trays], [_change(tray) for tray in trays]
     axes.plot(across, up, linestyle="none", marker=MARKERS[2], markersize=5, color=COLOURS[1], markerfacecolor="none")
-    for at in _far_first(trays, _change):
-        _name(axes, trays[at].tray, across[at], up[at])
+    _names(axes, trays, _far_first(trays, _change), (across, up))
     axes.set_xlim(left=0)
     axes.set_ylim(bottom=0)
     _dress(axes, "leverage", "change without it, trees per 100", "Influence")

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from rootling._results import Note, Result
 
 WIDTH = 100
+NOISE = 1e-12
 SPREAD = ("value", "std_error", "conf_low", "conf_high", "low", "high")
 RATES = (
     "rate",
@@ -59,7 +60,10 @@ def confidence(value: float) -> str:
 
 def points(value: float) -> str:
     """A difference of two proportions in percentage points (trees per 100)."""
-    return plain(value) if not math.isfinite(value) else f"{100 * value:+.1f} points"
+    if not math.isfinite(value):
+        return plain(value)
+    # A rounded zero has no sign.
+    return "0.0 points" if abs(100 * value) < 0.05 else f"{100 * value:+.1f} points"
 
 
 def size(value: float) -> str:
@@ -71,18 +75,42 @@ def plain(value: float) -> str:
     """A number with four meaningful digits, infinities in words."""
     if math.isinf(value):
         return "no upper limit" if value > 0 else "no lower limit"
-    return f"{value:.4g}"
+    # What is left where equal numbers were subtracted: a picture of rounding, not of the trial.
+    return "0" if abs(value) < NOISE else f"{value:.4g}"
+
+
+def degrees(value: float) -> str:
+    """Degrees of freedom: whole where rounding alone parts them from a whole number, else with one decimal.
+
+    >>> degrees(7.999), degrees(5.32), degrees(48.0)
+    ('8', '5.3', '48')
+    """
+    if not math.isfinite(value):
+        return plain(value)
+    return f"{value:.0f}" if abs(value - round(value)) < 0.02 else f"{value:.1f}"
 
 
 def p_value(value: float) -> str:
-    """A P value with as many digits as can be used."""
-    return "< 0.0001" if value < 0.0001 else f"{value:.4f}" if value < 0.1 else f"{value:.2f}"
+    """A P value with two digits that count, as sentences have it.
+
+    >>> p_value(0.17), p_value(0.0837), p_value(0.00047), p_value(3e-9), p_value(0.999)
+    ('0.17', '0.084', '0.00047', '< 0.0001', '> 0.99')
+    """
+    if not math.isfinite(value):
+        return "not available"
+    if value < 0.0001:
+        return "< 0.0001"
+    if value > 0.995:
+        return "1" if value >= 1 else "> 0.99"
+    return f"{value:.{1 - math.floor(math.log10(float(f'{value:.1e}')))}f}"
 
 
 def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]:
     """How a number of the table is written: a rate in percent, a difference of rates in points, all else as it is."""
     if column == "level":
         return confidence
+    if column in ("dof", "dof_denominator", "df", "error_df"):
+        return degrees
     if column in RATES:
         return percent
     if column in CHANGES:
@@ -94,7 +122,7 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
     if kind in RATE_KINDS:
         return percent
     if kind in ALL_DIFFERENCES or (kind == "contrasts" and "std_error" in row):
-        return points
+        return size if column in ("std_error", "not_ruled_out") else points
     what = str(row.get("what", "")) if kind in DIFFERENCE_KINDS else ""
     return percent if what.startswith(RATE_ROW) else points if what.startswith(DIFFERENCE_ROW) else plain
 
@@ -175,8 +203,7 @@ def text(result: Result) -> str:
         ]
         parts.append("\n".join(lines))
     parts += [
-        textwrap.fill(clean(f"{note.code}: {note.text}"), WIDTH, initial_indent="! ", subsequent_indent="  ")
-        for note in result.notes
+        textwrap.fill(clean(note.text), WIDTH, initial_indent="! ", subsequent_indent="  ") for note in result.notes
     ]
     return "\n\n".join(parts)
 
@@ -197,11 +224,11 @@ def html_table(result: Result) -> str:
 
 def _note_item(note: Note) -> str:
     """A caution as an entry of a list; that on chemicals, which many results carry, is folded behind its start."""
-    name, text = html.escape(note.code.replace("_", " ")), clean(note.text)
+    text = clean(note.text)
     if note.code != "chemical":
-        return f"<li><b>{name}</b>: {html.escape(text)}</li>"
+        return f"<li>{html.escape(text)}</li>"
     first, _, rest = text.partition(". ")
-    return f"<li><details><summary><b>{name}</b>: {html.escape(first)}.</summary>{html.escape(rest)}</details></li>"
+    return f"<li><details><summary>{html.escape(first)}.</summary>{html.escape(rest)}</details></li>"
 
 
 def html_fragment(result: Result) -> str:

@@ -109,6 +109,13 @@ def _letters(axes: Axes, at: float, top: float, row: Row) -> None:
         )
 
 
+def _bands(axes: Axes, levels: int) -> None:
+    """A band for each level, so that marks set aside are read as its own."""
+    for at in range(0, levels, 2):
+        axes.axvspan(at - 0.5, at + 0.5, color=FAINT, alpha=0.25, linewidth=0, zorder=0)
+    axes.tick_params(axis="x", length=0)
+
+
 def _dress(axes: Axes, names: Iterable[str], labels: list[str], what: str) -> None:
     longest = max(map(len, labels), default=0) * len(labels)
     slanted = longest > 34
@@ -143,7 +150,7 @@ def _key(axes: Axes, groups: int, title: str, *, trays: bool) -> None:
         told.set_in_layout(True)
     if trays:
         axes.annotate(
-            "open: single trays",
+            "open marks: single trays",
             (1, 1.01),
             xycoords="axes fraction",
             ha="right",
@@ -166,9 +173,11 @@ def rates(result: Result) -> Figure:
     labels = list(dict.fromkeys(row[by] for row in rows))
     groups = [None] if within is None else list(dict.fromkeys(row[within] for row in rows))
     figure, axes = _axes(max(WIDTH, min(13.0, 1.5 + 0.62 * len(labels) * max(1, len(groups)) ** 0.8)), 5.0)
-    step = 0.0 if len(groups) < 2 else 0.62 / (len(groups) - 1)
+    # Levels are places, not amounts: a group is set aside within the band of its level.
+    reach = min(0.31, 0.11 * (len(groups) - 1))
+    step = 0.0 if len(groups) < 2 else 2 * reach / (len(groups) - 1)
     for index, group in enumerate(groups):
-        offset = 0.0 if len(groups) < 2 else -0.31 + step * index
+        offset = step * index - reach
         mine = [row for row in rows if within is None or row[within] == group]
         places = [labels.index(row[by]) + offset for row in mine]
         if group is not None:
@@ -178,14 +187,18 @@ def rates(result: Result) -> Figure:
         for at, row in zip(places, mine, strict=True):
             key = (row[by],) if group is None else (row[by], group)
             shape = MARKERS[index % len(MARKERS)]
-            width = 0.30 if group is None else min(0.16, 0.7 * step)
+            width = 0.30 if group is None else min(0.14, 0.6 * step)
             beside = 0.26 if group is None else 0.0
             _trays(axes, at - beside, points.get(key, []), width, shape)
             first = group is not None and row is mine[0]
             top = _estimate(axes, at, row, index, _plain(group) if first else None)
             _letters(axes, at, top, row)
+    if len(groups) > 1:
+        _bands(axes, len(labels))
     _dress(axes, [_with_unit(result, by)], [_plain(label) for label in labels], "take rate, %")
-    _key(axes, *((0, "") if within is None else (len(groups), within.replace("_", " "))), trays=bool(points))
+    lettered = within is not None and any(row.get("letters") for row in rows)
+    title = "" if within is None else within.replace("_", " ") + (": letters compare within each" if lettered else "")
+    _key(axes, 0 if within is None else len(groups), title, trays=bool(points))
     return figure
 
 
@@ -233,7 +246,7 @@ def _names(result: Result, rows: list[Row]) -> list[str]:
             name = name.replace(f", {result.changing_with} ", ",\n")
         if result.within is not None:
             name = f"{row[result.within]}: {name}"
-        named.append(_plain(name))
+        named.append("\n".join(map(_plain, name.split("\n"))))
     return named
 
 
@@ -286,7 +299,7 @@ def contrasts(result: Result) -> Figure:
     axes.set_yticks(range(len(rows)), labels, fontsize=TICK)
     axes.set_ylim(len(rows) - 0.4, -0.6)
     axes.tick_params(axis="x", labelsize=TICK)
-    axes.set_xlabel(f"{SCALES[result.scale]},\n{_plain(_with_unit(result, result.by))}", color=INK, fontsize=LABEL)
+    axes.set_xlabel(f"{SCALES[result.scale]}\n{_plain(_with_unit(result, result.by))}", color=INK, fontsize=LABEL)
     return figure
 
 

@@ -74,6 +74,8 @@ def read(
         frame = _from_mapping(data)
     elif hasattr(data, "__arrow_c_stream__"):
         frame = held(lambda: pl.DataFrame(data))
+    elif data is Ellipsis:
+        raise TrialDataError.of_input("unknown_input", "the dots stand for your data", "put its name in their place")
     else:
         raise TrialDataError.of_input("unknown_input", f"{shortened(data)} is not a table", f"give {KNOWN}")
     return Input(None, simplify(narrow(frame, columns)), "frame")

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import ast
-import os
 import warnings
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _frames
-from rootling._arguments import call, options_of, wanted_of
+from rootling._arguments import options_of, wanted_of
 from rootling._calls import check_known
+from rootling._going_on import with_line
 from rootling._options import plain
 from rootling._types import BadRows
-from rootling.exceptions import Issue, RootlingWarning, TrialDataError
+from rootling.exceptions import RootlingWarning, TrialDataError
 from rootling.trial import Trial
 from rootling.units import Strength
 
@@ -165,7 +164,7 @@ def load_trial(
     try:
         return _load(data, given)
     except TrialDataError as error:
-        raise _with_line(error, data, said) from None
+        raise with_line(error, data, given, said, _load) from None
 
 
 def _is_default(value: Any) -> bool:
@@ -183,72 +182,11 @@ def _load(data: Any, given: Mapping[str, Any]) -> Trial:
     return Trial(_core.trial.from_stream(found.frame, found.source, options))
 
 
-def _with_line(error: TrialDataError, data: Any, said: Mapping[str, Any]) -> TrialDataError:
-    """The same error with the call that would answer it as its last line."""
-    changed, dropped = _answers(error.issues, said)
-    if not changed:
-        # Nothing but the table itself can answer it: the same call reads it once that is done.
-        line = call(_as_csv(data) if any(one.code == "vast_sheet" for one in error.issues) else data, said, {})
-        return TrialDataError(f"{error}\nOnce that is done, this line loads it:\n  {line}", error.issues)
-    kept = {name: value for name, value in said.items() if name not in dropped}
-    line = call(data, kept, changed | ({"earlier": "earlier"} if "earlier" in kept else {}))
-    return TrialDataError(f"{error}\nOnce you agree, this line goes on:\n  {line}", error.issues, line)
-
-
-def _can_be_left(issue: Issue) -> bool:
-    """True where the row of an issue can be set aside; that of the column names cannot."""
-    return issue.severity != "information" and issue.code != "duplicate_header"
-
-
-def _as_csv(data: Any) -> Any:
-    return os.fspath(Path(data).with_suffix(".csv"))
-
-
-def _answers(issues: Sequence[Issue], said: Mapping[str, Any]) -> tuple[dict[str, str], set[str]]:
-    """The options that would answer the issues, and those given that they replace."""
-    changed: dict[str, Any] = {}
-    rows_left = any(one.paste is None and one.row is not None and _can_be_left(one) for one in issues)
-    # Many rows share one answer: each is read once.
-    answers = dict.fromkeys((one.code, one.column, one.paste) for one in issues if one.paste is not None)
-    for code, column, paste in answers:
-        name, text = str(paste).split("=", 1)
-        value = ast.literal_eval(text)
-        if code == "unknown_column":
-            value = _renamed(changed.get(name, said.get(name)), column, value)
-        elif name in ("fill_down", "leave_out", "checked"):
-            before = changed.setdefault(name, dict.fromkeys(_several(said.get(name, []))))
-            before.update(dict.fromkeys(value))
-            continue
-        elif isinstance(value, dict):
-            value = {**changed.get(name, said.get(name, {})), **value}
-        changed[name] = value
-    for name in ("fill_down", "leave_out", "checked"):
-        if name in changed:
-            changed[name] = _several(changed[name])
-    # A list of very many rows is no line to paste.
-    too_many = len(changed.get("leave_out", ())) > MANY_ROWS
-    if too_many:
-        del changed["leave_out"]
-    if rows_left or too_many:
-        changed["bad_rows"] = "set_aside"
-    dropped = {"rooted"} if "rooted_percent" in changed else set()
-    return {name: repr(value) for name, value in changed.items()}, dropped
-
-
-def _several(given: Any) -> list[Any]:
-    return [given] if isinstance(given, (str, int)) else list(given)
-
-
-MANY_ROWS = 50
-
-
-def _renamed(given: Any, wrong: str | None, right: str) -> Any:
-    """The option with one name changed, alone or within its list."""
-    if isinstance(given, Mapping):
-        return {name: _renamed(value, wrong, right) for name, value in given.items()}
-    if given is None or isinstance(given, str):
-        return right
-    return [right if name == wrong else name for name in given]
+def again(frame: pl.DataFrame, source: str, options: dict[str, Any]) -> Trial:
+    """A trial that was pickled: the same columns, checked with the same options; its cautions were given before."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", RootlingWarning)
+        return Trial(_core.trial.from_stream(frame, source, options))
 
 
 def _for_later(earlier: Any) -> list[dict[str, Any]]:
@@ -261,10 +199,3 @@ def _for_later(earlier: Any) -> list[dict[str, Any]]:
             hint = "give earlier=[trial], or what trial.for_later() gave"
             raise TrialDataError.of_input("not_an_earlier_trial", reason, hint)
     return [one.for_later() if isinstance(one, Trial) else dict(one) for one in each]
-
-
-def again(frame: pl.DataFrame, source: str, options: dict[str, Any]) -> Trial:
-    """A trial that was pickled: the same columns, checked with the same options; its cautions were given before."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RootlingWarning)
-        return Trial(_core.trial.from_stream(frame, source, options))

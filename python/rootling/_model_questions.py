@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, cast
 
 from rootling import _core
 from rootling._frames import listed, spelled
 from rootling._types import Level, Link, ModelTrays, Outcome
+from rootling.exceptions import ChoiceError
 from rootling.models import Model
 
 if TYPE_CHECKING:
@@ -16,11 +18,49 @@ if TYPE_CHECKING:
 __all__ = ["ModelQuestions"]
 
 
+def effects_of(effects: Any, known: Sequence[str]) -> list[str]:
+    """The effects as a list; a formula, which is no name of a column, is answered with the list that it means.
+
+    >>> effects_of(["strength", "rootstock"], ["strength", "rootstock"])
+    ['strength', 'rootstock']
+    """
+    names = listed(effects)
+    for name in names:
+        parts = [part.strip() for part in re.split(r"[+*:~]", str(name)) if part.strip()]
+        if name not in known and len(parts) > 1 and set(parts) & set(known):
+            both = f", interactions=[{tuple(parts)!r}]" if "+" not in name else ""
+            raise ChoiceError(f"{name!r} is no name of a column; write the effects as a list: model({parts!r}{both})")
+    return names
+
+
+def pairs_of(interactions: Any) -> list[list[str]]:
+    """Interactions as lists of names; what is written otherwise is answered with the right form.
+
+    >>> pairs_of([("strength", "rootstock")])
+    [['strength', 'rootstock']]
+    """
+    if not isinstance(interactions, str) and all(
+        not isinstance(names, str) and len(list(names)) > 1 for names in interactions
+    ):
+        return [list(names) for names in interactions]
+    given = [interactions] if isinstance(interactions, str) else list(interactions)
+    texts = [name for one in given for name in ([one] if isinstance(one, str) else one)]
+    parts = list(dict.fromkeys(part for text in texts for part in re.split(r"[+*:]| x ", str(text)) if part.strip()))
+    names = tuple(part.strip() for part in parts) if len(parts) > 1 else ("strength", "rootstock")
+    raise ChoiceError(f"interactions={interactions!r} is no list of pairs of effects; write interactions=[{names!r}]")
+
+
 class ModelQuestions:
     """What a trial can be asked of a model."""
 
     __slots__ = ()
     _core: Any
+
+    def _columns(self) -> list[str]:
+        """The columns that a model can take in."""
+        units = self._core.units
+        places = (units[name] for name in ("tray", "block", "whole_plot", "season", "stock_plant"))
+        return [one["name"] for one in (*units["treatments"], *places, *units["covariates"]) if one is not None]
 
     def model(
         self,
@@ -139,8 +179,8 @@ class ModelQuestions:
         True
         """
         spec = {
-            "effects": listed(effects),
-            "interactions": [list(names) for names in interactions],
+            "effects": effects_of(effects, self._columns()),
+            "interactions": pairs_of(interactions),
             "link": link,
             "trays": trays,
             "random": listed(random),

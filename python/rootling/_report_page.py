@@ -20,9 +20,21 @@ td { border-bottom: 1px solid var(--line); padding: .3rem .8rem .3rem 0; }
 .number { text-align: right; white-space: nowrap; }
 img { max-width: 100%; height: auto; background: #fff; border: 1px solid var(--line); padding: .5rem; }
 pre { white-space: pre-wrap; word-break: break-word; font-size: .75rem; background: #f1efe6; padding: .8rem; }
-@media print { body { background: #fff; font-size: 11pt; } main { padding: 0; max-width: none; }
+h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(--leaf); margin-top: 3rem; }
+@media (max-width: 560px) { .figure img { max-width: none; width: 40rem; } table { font-size: .85rem; } }
+@page { size: A4; margin: 14mm; }
+@page across { size: A4 landscape; margin: 12mm; }
+@media print { body { background: #fff; font-size: 10.5pt; } main { padding: 0; max-width: none; }
   details { display: none; }
-  .answer, table, img { break-inside: avoid; } h2, h3 { break-after: avoid; } }
+  .scroll { overflow: visible; }
+  table { font-size: 8.5pt; width: 100%; }
+  th, td { padding: .2rem .5rem .2rem 0; overflow-wrap: break-word; }
+  th.number { white-space: normal; }
+  .wide table { font-size: 7.5pt; } .wide th, .wide td { padding-right: .35rem; }
+  .vast { page: across; } .vast table { font-size: 7pt; } .vast th, .vast td { padding-right: .3rem; }
+  .vast .number { white-space: normal; }
+  .answer, tr, img { break-inside: avoid; } thead { display: table-header-group; }
+  h2, h3 { break-after: avoid; } }
 """
 
 PAGE = """<!doctype html>
@@ -31,17 +43,23 @@ PAGE = """<!doctype html>
 <title>{{ title }}</title><style>{{ style | safe }}</style></head>
 <body><main>
 <h1>{{ title }}</h1>
+{% for part in parts %}
+{% if parts | length > 1 %}
+<h2 class="trial">Part {{ loop.index }} of {{ parts | length }}</h2>
+<p>{{ part.heading }}</p>
+{% endif %}
 <h2>What was asked</h2>
-<ul>{% for answer in answers %}<li>{{ answer.question }}</li>{% endfor %}</ul>
+<ul>{% for answer in part.answers %}<li>{{ answer.question }}</li>{% endfor %}</ul>
 <h2>The answer</h2>
-{% for answer in answers %}
+{% for answer in part.answers %}
 <p class="answer">{{ answer.sentence }}</p>
 {% if answer.details %}
 <ul>{% for line in answer.details %}<li>{{ line }}</li>{% endfor %}</ul>
 {% endif %}
 {% endfor %}
 <h2>The numbers</h2>
-{% for answer in answers %}
+{% for answer in part.answers %}
+<div class="{{ answer.width }}">
 <h3>{{ answer.question }}</h3>
 <div class="scroll"><table>
 <thead><tr>
@@ -52,25 +70,29 @@ PAGE = """<!doctype html>
 <tr>{% for entry in line %}<td class="{{ answer.side[loop.index0] }}">{{ entry }}</td>{% endfor %}</tr>
 {% endfor %}
 </tbody></table></div>
-{% if answer.figure %}<p><img src="{{ answer.figure.source }}" alt="{{ answer.figure.words }}"></p>{% endif %}
+</div>
+{% if answer.figure %}
+<div class="scroll figure"><img src="{{ answer.figure.source }}" alt="{{ answer.figure.words }}"></div>
+{% endif %}
 {% endfor %}
-{% if cautions %}
+{% if part.cautions %}
 <h2>Cautions</h2>
 <ul class="cautions">
-{% for name, text in cautions %}<li><b>{{ name }}</b>: {{ text }}</li>{% endfor %}
+{% for text in part.cautions %}<li>{{ text }}</li>{% endfor %}
 </ul>
 {% endif %}
-{% if trial is not none %}
+{% if part.trial is not none %}
 <h2>Data and design</h2>
-<p>{{ trial.design.sentence }}</p>
-<ul>{% for line in trial.design.lines %}<li>{{ line }}</li>{% endfor %}</ul>
+<p>{{ part.trial.design.sentence }}</p>
+<ul>{% for line in part.trial.design.lines %}<li>{{ line }}</li>{% endfor %}</ul>
 <h2>Rows set aside</h2>
-{% if trial.set_aside %}
-<ul>{% for issue in trial.set_aside %}<li>{{ issue }}</li>{% endfor %}</ul>
+{% if part.trial.set_aside %}
+<ul>{% for issue in part.trial.set_aside %}<li>{{ issue }}</li>{% endfor %}</ul>
 {% else %}<p>None.</p>{% endif %}
 {% endif %}
+{% endfor %}
 <h2>Methods</h2>
-{% for answer in answers %}<p>{{ answer.methods }}</p>{% endfor %}
+{% for paragraph in methods %}<p>{{ paragraph }}</p>{% endfor %}
 {% if references %}
 <h2>References</h2>
 <ul>{% for reference in references %}<li>{{ reference }}</li>{% endfor %}</ul>

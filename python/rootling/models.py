@@ -467,7 +467,7 @@ class Model(AfterFit):
         return Letters(self._core.letters(by, options), self._shown_with())
 
     def __repr__(self) -> str:
-        return "\n".join([self._said(), *(f"! {note}" for note in self.notes)])
+        return "\n".join([self._said(), *(f"! {note.text}" for note in self.notes)])
 
     def _said(self) -> str:
         """The sentence; why there is none where effects cannot be tested."""
@@ -479,5 +479,5 @@ class Model(AfterFit):
     def _repr_html_(self) -> str:
         from html import escape
 
-        notes = "".join(f"<li>{escape(str(note))}</li>" for note in self.notes)
+        notes = "".join(f"<li>{escape(note.text)}</li>" for note in self.notes)
         return f"<div class='rootling-result'><p><strong>{escape(self._said())}</strong></p><ul>{notes}</ul></div>"

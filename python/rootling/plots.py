@@ -121,7 +121,8 @@ def _with_unit(result: Result, name: str) -> str:
     trial = result._context.get("trial")
     spoken = name.replace("_", " ")
     unit = None if trial is None else trial._unit_of(name)
-    return spoken if unit is None else f"{spoken}, {unit}"
+    # A column that names its unit needs no second one.
+    return spoken if unit is None or unit in spoken else f"{spoken}, {unit}"
 
 
 def _draw_rates(axes: Axes, rows: list[dict[str, Any]], names: list[str], trays: dict[str, list[float]]) -> None:
@@ -213,8 +214,10 @@ def comparison(result: Result) -> Figure:
             ha="center",
             fontsize=9,
             color=INK,
+            bbox={"boxstyle": "square,pad=0.15", "facecolor": "white", "edgecolor": "none"},
+            zorder=5,
         )
-    axes.axvline(0, color=INK, linewidth=1, linestyle="--")
+    axes.axvline(0, color=INK, linewidth=1, linestyle="--", zorder=1)
     margin = result.to_dict().get("margin")
     for edge in () if margin is None else (-100 * margin, 100 * margin):
         axes.axvline(edge, color=INK, linewidth=1, linestyle=":")
@@ -364,11 +367,13 @@ def association(result: Result) -> Figure:
 
 
 def trend(result: Result) -> Figure:
-    """The take rates along which a trend was sought."""
+    """The take rates along which a trend was sought, on the axis of its scores, with the straight line."""
     trial = result._context.get("trial")
     if trial is None:
         raise ChoiceError("the counts are not in this record; draw trial.take_rates(...) instead")
-    return rates(trial.take_rates(result.factor))
+    from rootling import _trend_plot
+
+    return _trend_plot.draw(result, trial)
 
 
 def strength_curve(result: Result) -> Figure:

@@ -1,4 +1,4 @@
-"""A report of a trial or of results: one self-contained HTML file, to print or to send."""
+"""A report of trials or of results: one self-contained HTML file, to print or to send."""
 
 from __future__ import annotations
 
@@ -6,10 +6,11 @@ import base64
 import io
 import os
 from collections.abc import Iterable
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rootling import _display, _report_page, _writing
+from rootling import _display, _report_page, _report_words, _writing
 from rootling._results import Result
 from rootling.exceptions import ChoiceError, ReportError
 
@@ -19,43 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["write"]
 
-QUESTIONS = {
-    "take_rates": "What share of the cuttings rooted?",
-    "tray_correlation": "How alike are cuttings of one tray?",
-    "comparison": "Do the two differ, and by how much?",
-    "all_comparisons": "Which of all levels differ?",
-    "association": "Does rooting go with the treatment?",
-    "trend": "Does the take rise or fall along the levels?",
-    "randomisation": "Do the two differ when trays are dealt out again?",
-    "equivalence": "Are the two alike within the margin?",
-    "effect_tests": "Which treatments matter?",
-    "odds_ratios": "How strongly does each level act?",
-    "coefficients": "How strongly does each level act?",
-    "adjusted_rates": "What take is to be expected, other things alike?",
-    "contrasts": "Which levels differ, other things alike?",
-    "letters": "Which levels are told apart?",
-    "predictions": "What take is to be expected?",
-    "diagnostics": "Does the model hold?",
-    "model_comparison": "Does the larger model say more?",
-    "bootstrap_test": "Does the effect stand against trials drawn without it?",
-    "strength_curve": "Which strength is best, and which is enough?",
-    "strengths_for": "Which strength gives the wanted take?",
-    "curve_comparison": "Do the curves differ?",
-    "next_trial": "Which strengths should be tried next?",
-    "damage_threshold": "Where do deaths begin to rise?",
-    "response_surface": "How does the best strength shift?",
-    "target_test": "Does the take reach the target?",
-    "equality_test": "Do the two rates differ?",
-    "chi_square": "Do rows and columns go together?",
-    "fisher": "Do the two groups differ?",
-    "freeman_halton": "Do rows and columns go together?",
-    "three_way": "Does one effect depend on the other?",
-    "stratified": "Do the two differ within strata?",
-    "paired": "Do the two differ within pairs?",
-    "unconditional_test": "Do the two groups differ?",
-    "plain_trend": "Does the rate rise or fall along the groups?",
-    "linear_by_linear": "Do the two orders go together?",
-}
 CHEMICAL = (
     "Growth regulators are regulated plant protection or pesticide products in many places: the product label and the "
     "local register decide lawful use and strength. Not professional safety advice."
@@ -75,9 +39,10 @@ def write(
     ----------
     what : Trial, Model, Result, or a list of them
         A trial alone is reported with its take rates, a model with its effect tests. In a list the results come in the
-        order given.
+        order given; results of several trials stand in a section for each trial, with its own data and design.
     path : path
-        The HTML file to write; figures are inside it, nothing is loaded from elsewhere.
+        The HTML file to write, for example ``"report.html"``; figures are inside it, nothing is loaded from elsewhere.
+        A report of that name is replaced by the new one. A browser prints it, also into a PDF file.
     title : str
         Heading of the page.
 
@@ -89,7 +54,7 @@ def write(
     Raises
     ------
     ReportError
-        When the folder does not exist or the file cannot be written.
+        When the folder does not exist, the file cannot be written, or its name says that it is no web page.
 
     Examples
     --------
@@ -103,26 +68,92 @@ def write(
     """
     from jinja2 import Environment, StrictUndefined
 
-    target = _target(path)
-    trial, results = _sort_out(what)
+    target = _target(what, path)
+    parts = _sort_out(what)
+    results = [result for part in parts for result in part.results]
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=_display.clean_lines
     )
     page = environment.from_string(_report_page.PAGE).render(
         title=title,
         style=_report_page.STYLE,
-        trial=trial,
-        answers=[_answer(result) for result in results],
+        parts=[
+            {
+                "trial": part.trial,
+                "heading": part.heading,
+                "answers": [_answer(result) for result in part.results],
+                "cautions": _cautions(part),
+            }
+            for part in parts
+        ],
+        methods=_report_words.methods([result.methods for result in results]),
         references=list(dict.fromkeys(reference for result in results for reference in result.references)),
-        cautions=_cautions(trial, results),
         records=[result.to_json(indent=1) for result in results],
     )
     _writing.whole(target, page)
     return target
 
 
-def _target(path: str | Path) -> Path:
+@dataclass
+class _Part:
+    """Results of one trial, which is known by its fingerprint alone where they were read from records."""
+
+    trial: Trial | None
+    seal: str | None
+    results: list[Result] = field(default_factory=list)
+
+    @property
+    def heading(self) -> str:
+        """What the results of this part rest on."""
+        if self.trial is not None:
+            return str(self.trial.design["sentence"])
+        if self.seal is None:
+            return "Counts that are part of no trial."
+        return f"Read from records; the fingerprint of the trial's counts is {self.seal}."
+
+    def holds(self, result: Result) -> bool:
+        """True where the result is of this part's trial."""
+        own = result._context.get("trial")
+        if own is not None and self.trial is not None:
+            return _same(own, self.trial)
+        return _seal(result) == self.seal
+
+
+def _seal(result: Result) -> str | None:
+    trial = result._context.get("trial")
+    found = result._record["provenance"].get("data_fingerprint") if trial is None else trial.fingerprint
+    return None if found is None else str(found)
+
+
+def _same(one: Trial, other: Trial) -> bool:
+    return one is other or (one.fingerprint == other.fingerprint and one.design == other.design)
+
+
+# Endings of files that hold something else than a web page.
+OTHER_FILES = (
+    ".pdf",
+    ".doc",
+    ".docx",
+    ".odt",
+    ".rtf",
+    ".txt",
+    ".md",
+    ".xls",
+    ".xlsx",
+    ".csv",
+    ".json",
+    ".pptx",
+    ".png",
+)
+
+
+def _target(what: Any, path: Any) -> Path:
     """The file to write, looked at before any work is done."""
+    if not isinstance(path, (str, os.PathLike)):
+        order = "; the results come first, the file second" if isinstance(what, (str, os.PathLike)) else ""
+        raise ReportError(
+            f'{type(path).__name__!r} is no name of a file; write rl.report.write(what, "report.html"){order}'
+        )
     target = Path(path)
     try:
         named = b"\0" not in os.fsencode(target)
@@ -130,6 +161,12 @@ def _target(path: str | Path) -> Path:
         named = False
     if not named:
         raise ReportError(f"{str(target)!r} cannot be the name of a file; name another")
+    if target.suffix.lower() in OTHER_FILES:
+        page = str(target.with_suffix(".html"))
+        raise ReportError(
+            f"a report is a web page and no {target.suffix} file; name it {page!r}, open it in a browser and print it "
+            "from there, also into a PDF file"
+        )
     if os.path.isdir(target):
         raise ReportError(f"{str(target)!r} is a folder; add the name of a file to it, for example report.html")
     if not os.path.isdir(target.parent):
@@ -137,35 +174,45 @@ def _target(path: str | Path) -> Path:
     return target
 
 
-def _sort_out(what: Any) -> tuple[Trial | None, list[Result]]:
+def _sort_out(what: Any) -> list[_Part]:
+    """The results by trial, in the order in which trials are met; those of unknown trials by themselves."""
     from rootling.models import Model
     from rootling.trial import Trial
 
     single = isinstance(what, (Trial, Model, Result)) or not isinstance(what, Iterable)
-    parts = [what] if single else list(what)
-    parts = [part.effect_tests() if isinstance(part, Model) else part for part in parts]
-    trials = [part for part in parts if isinstance(part, Trial)]
-    results = [part for part in parts if isinstance(part, Result)]
-    if len(trials) + len(results) < len(parts) or not parts:
-        raise ChoiceError("a report is made of a trial, a model, results, or a list of them")
-    known = next((result._context["trial"] for result in results if result._context.get("trial") is not None), None)
-    trial = trials[0] if trials else known
-    if not results and trial is not None:
-        results = [trial.take_rates()]
-    return trial, results
+    given = [what] if single else list(what)
+    given = [one.effect_tests() if isinstance(one, Model) else one for one in given]
+    wrong = next((one for one in given if not isinstance(one, (Trial, Result))), None)
+    if wrong is not None or not given:
+        found = "" if wrong is None else f", and {type(wrong).__name__!r} is none of these"
+        raise ChoiceError(f"a report is made of a trial, a model, results, or a list of them{found}")
+    parts: list[_Part] = []
+    for trial in (one if isinstance(one, Trial) else one._context.get("trial") for one in given):
+        if trial is not None and not any(part.trial is not None and _same(part.trial, trial) for part in parts):
+            parts.append(_Part(trial, trial.fingerprint))
+    for result in (one for one in given if isinstance(one, Result)):
+        part = next((part for part in parts if part.holds(result)), None)
+        if part is None:
+            part = _Part(None, _seal(result))
+            parts.append(part)
+        part.results.append(result)
+    for part in parts:
+        if not part.results and part.trial is not None:
+            part.results.append(part.trial.take_rates())
+    return parts
 
 
 def _answer(result: Result) -> dict[str, Any]:
     header, body, numeric = _display.rows(result)
     return {
-        "question": QUESTIONS.get(result.kind, result.kind.replace("_", " ").capitalize()),
+        "question": _report_words.question(result),
         "sentence": result.sentence,
         "details": result.details,
         "header": header,
         "body": body,
         "side": ["number" if right else "word" for right in numeric],
         "figure": _figure(result),
-        "methods": result.methods,
+        "width": "vast" if len(header) > 10 else "wide" if len(header) > 6 else "narrow",
     }
 
 
@@ -187,21 +234,21 @@ def _figure(result: Result) -> dict[str, str] | None:
 WORK = ("best_strength", "tested_range", "chemical")
 
 
-def _cautions(trial: Trial | None, results: list[Result]) -> list[tuple[str, str]]:
+def _cautions(part: _Part) -> list[str]:
     """Each caution once: those about the numbers first, those about the work last."""
-    notes = {(note.code, note.text): None for part in [trial, *results] if part is not None for note in part.notes}
+    whole = [one for one in [part.trial, *part.results] if one is not None]
+    notes = {(note.code, note.text): None for one in whole for note in one.notes}
     codes = {code for code, _ in notes}
-    if _about_strength(trial, results):
+    if _about_strength(part):
         if "best_strength" not in codes:
             notes["tested_range", TESTED_RANGE] = None
         if "chemical" not in codes:
             notes["chemical", CHEMICAL] = None
     ordered = sorted(notes, key=lambda note: WORK.index(note[0]) + 1 if note[0] in WORK else 0)
-    return [(code.replace("_", " "), text) for code, text in ordered]
+    return list(dict.fromkeys(text for _, text in ordered))
 
 
-def _about_strength(trial: Trial | None, results: list[Result]) -> bool:
-    columns = [] if trial is None else trial.tray_counts().columns
-    return any(
-        "strength" in name.lower() for name in [*columns, *(name for one in results for name in one.table().columns)]
-    )
+def _about_strength(part: _Part) -> bool:
+    columns = [] if part.trial is None else part.trial.tray_counts().columns
+    tables = (name for one in part.results for name in one.table().columns)
+    return any("strength" in name.lower() for name in [*columns, *tables])

@@ -7,9 +7,11 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
+from rootling._callers import callers_level
 from rootling._frames import listed, spelled
 from rootling._model_questions import ModelQuestions
 from rootling._results import Figures, Note, own_names
+from rootling._set_aside import SetAside, count_of_rows
 from rootling._strength_curve import StrengthQuestions
 from rootling._types import (
     Adjustment,
@@ -59,7 +61,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         for note in self.notes:
             kind = StrengthWarning if "strength" in note.code else SmallSampleWarning if "few" in note.code else None
             if kind is not None:
-                warnings.warn(note.text, kind, stacklevel=3)
+                warnings.warn(note.text, kind, stacklevel=callers_level())
 
     def __setattr__(self, name: str, value: object) -> None:
         raise AttributeError("a trial cannot be changed; load it again")
@@ -75,9 +77,9 @@ class Trial(ModelQuestions, StrengthQuestions):
         return tuple(Issue(**issue) for issue in self._core.issues)
 
     @property
-    def set_aside(self) -> tuple[Issue, ...]:
-        """The rows that do not enter any analysis, each with its reason."""
-        return tuple(Issue(**issue) for issue in self._core.set_aside)
+    def set_aside(self) -> SetAside:
+        """The rows that do not enter any analysis, each with its reason: a tuple of issues, shown as a table."""
+        return SetAside(Issue(**issue) for issue in self._core.set_aside)
 
     @property
     def design(self) -> Design:
@@ -486,7 +488,7 @@ class Trial(ModelQuestions, StrengthQuestions):
     def __repr__(self) -> str:
         lines = [repr(self.design)]
         if self.set_aside:
-            count = len(self.set_aside)
+            count = count_of_rows(self.set_aside)
             lines.append(f"{count} {'row' if count == 1 else 'rows'} set aside; see .set_aside")
         lines += [f"! {note.text}" for note in self.notes]
         return "\n".join(lines)
@@ -495,8 +497,6 @@ class Trial(ModelQuestions, StrengthQuestions):
         from html import escape
 
         lines = "".join(f"<li>{escape(line)}</li>" for line in self.design["lines"])
-        notes = "".join(
-            f"<li><b>{escape(note.code.replace('_', ' '))}</b>: {escape(note.text)}</li>" for note in self.notes
-        )
+        notes = "".join(f"<li>{escape(note.text)}</li>" for note in self.notes)
         sentence = f"<p><strong>{escape(self.design['sentence'])}</strong></p>"
         return f"<div class='rootling-result'>{sentence}<ul>{lines}{notes}</ul></div>"

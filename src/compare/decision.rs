@@ -2,7 +2,7 @@
 
 use super::strengths::{CompareOptions, Comparison};
 use super::two_levels::NOTHING_TO_JUDGE;
-use super::verdict::{confirming, counted};
+use super::verdict::{confirmed, confirming, counted};
 use crate::math::distributions::student_t;
 use crate::rates::TakeRate;
 use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
@@ -104,6 +104,9 @@ impl<'a> Decision<'a> {
             );
             return (alike, None);
         }
+        if shown && self.too_small() {
+            return self.little(low, high);
+        }
         let than = format!("{gain} more {per} than {worse} {range}");
         match (shown, self.confirmed()) {
             (true, _) if low < ROUNDS_TO_NONE => {
@@ -132,17 +135,33 @@ impl<'a> Decision<'a> {
         }
     }
 
-    /// Nothing is shown.
-    fn open(&self, low: f64, high: f64) -> (String, Option<String>) {
-        let (better, worse, at) = (self.better(), self.worse(), &self.at);
-        let (has, of) = match self.outcome {
+    fn has(&self) -> (&'static str, &'static str) {
+        match self.outcome {
             Outcome::Take => ("roots", "per 100"),
             Outcome::Survival => ("keeps alive", "per 100"),
             Outcome::RootedOfSurvivors => ("roots", "per 100 survivors"),
-        };
-        let what = format!("{better} {has} between {} {of} than {worse}", self.between(low, high));
-        if low > -self.nearly && high < self.nearly {
-            return (format!("No reason to change{at}: {what}, less than would matter"), None);
+        }
+    }
+
+    /// True where the whole interval is smaller than the difference that matters, shown or not.
+    fn too_small(&self) -> bool {
+        self.limits.is_some_and(|(low, high)| low > -self.nearly && high < self.nearly)
+    }
+
+    fn what(&self, low: f64, high: f64) -> String {
+        let (has, of) = self.has();
+        format!("{} {has} between {} {of} than {}", self.better(), self.between(low, high), self.worse())
+    }
+
+    fn little(&self, low: f64, high: f64) -> (String, Option<String>) {
+        (format!("No reason to change{}: {}, less than would matter", self.at, self.what(low, high)), None)
+    }
+
+    /// Nothing is shown.
+    fn open(&self, low: f64, high: f64) -> (String, Option<String>) {
+        let (what, at) = (self.what(low, high), &self.at);
+        if self.too_small() {
+            return self.little(low, high);
         }
         if low > -ROUNDS_TO_NONE {
             return (format!("Borderline{at}: {what}"), self.narrowed());
@@ -180,8 +199,7 @@ impl<'a> Decision<'a> {
 
     /// True unless the randomisation test could reach the level and does not.
     fn confirmed(&self) -> bool {
-        let alpha = 1.0 - self.found.level;
-        confirming(self.found).is_none_or(|dealt| dealt.smallest_p > alpha || dealt.p_value <= alpha)
+        confirmed(self.found, 1.0 - self.found.level)
     }
 
     /// Units of each level that bring the interval's half-width to the difference that matters, at the spread seen.
@@ -262,8 +280,18 @@ impl<'a> Decision<'a> {
         };
         let agree = !counted(found) && found.p_value.is_some_and(|p| (p < 1.0 - found.level) != away);
         let agree = if agree { " Interval and exact test do not agree, so the evidence is borderline." } else { "" };
+        let plain = found.second.value - found.first.value;
+        let pooled = if !found.within.is_empty() && (plain - found.value).abs() >= 0.0005 {
+            format!(
+                " It is the mean of the differences within {}, weighted, and so not the {} that the two rates are apart.",
+                join(&found.within),
+                numbers::points(plain.abs())
+            )
+        } else {
+            String::new()
+        };
         Some(format!(
-            "{} more {} with {} than with {} ({}{p}{within}); {left}.{narrow}{agree}",
+            "{} more {} with {} than with {} ({}{p}{within}); {left}.{pooled}{narrow}{agree}",
             numbers::points(self.gain),
             self.outcome.of_hundred(),
             self.better(),
@@ -313,6 +341,14 @@ impl<'a> Decision<'a> {
         }
         let (low, _) = self.limits?;
         let shown = self.found.p_value.is_some_and(|p| p < 1.0 - self.found.level);
+        if shown && self.too_small() {
+            return Some(format!(
+                "Next: keep what you do now. A difference is shown, yet all of its interval lies below the {} {} said to matter; where \
+                 less matters, give a smaller nearly=.",
+                numbers::points(self.nearly),
+                self.outcome.of_hundred()
+            ));
+        }
         let wanted = self.units_wanted().map(|n| {
             format!(
                 "{n} {} of each {} would narrow the interval to {} per 100 either way",
@@ -326,6 +362,9 @@ impl<'a> Decision<'a> {
                 Some(format!("Next: try {} on a small batch before all of it.", self.better()))
             }
             (_, Some(wanted)) => Some(format!("Next: repeat the comparison; {wanted}.")),
+            (false, None) if !self.too_small() => {
+                Some("Next: keep what you do now, and repeat the trial before changing.".to_owned())
+            }
             (false, None) => {
                 Some("Next: keep what you do now; repeat only if a smaller difference would matter.".to_owned())
             }

@@ -18,7 +18,7 @@ use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{Count, TestResult, check_level};
 use crate::math::distributions::student_t;
 use crate::rates::{Arm, TakeRate, TraySpread, TraysUse};
-use crate::report::Spoken;
+use crate::report::{Spoken, cautions};
 use crate::tables::{ContingencyTable, fisher};
 use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
 
@@ -155,6 +155,8 @@ pub fn strengths(
     if !(options.nearly > 0.0 && options.nearly < 1.0) {
         return Err(CountError::OutOfRange { name: "nearly", value: options.nearly, low: 0.0, high: 1.0 }.into());
     }
+    // A method that plays no part must still be one.
+    let asked: Option<DifferenceMethod> = options.method.as_deref().map(str::parse).transpose()?;
     let treatment = column(units, factor)?;
     let codes = (code_of(treatment, first)?, code_of(treatment, second)?);
     let arms = gather(units, treatment, codes, options)?;
@@ -169,7 +171,10 @@ pub fn strengths(
         ..Provenance::new(&record(&found, options))
     };
     let counted = found.spread.is_some();
-    let answer = verdict::answer(found, units, options, provenance);
+    let mut answer = verdict::answer(found, units, options, provenance);
+    if let (Some(method), true) = (asked, counted) {
+        answer.notes.push(cautions::method_unused(method.name()));
+    }
     Ok(if counted { with_earlier(answer, units) } else { answer })
 }
 

@@ -5,7 +5,7 @@ use crate::compare::carried::{crossed_note, time_note};
 use crate::compare::decision::Decision;
 use crate::compare::permutation::Randomisation;
 use crate::compare::strengths::{CompareOptions, Comparison};
-use crate::rates::{TakeRate, TraySpread, TraysUse, few_events};
+use crate::rates::{TakeRate, TraySpread, TraysUse, few_events, more_alike};
 use crate::report::{Spoken, cautions, join, numbers, plural, references, whole};
 use crate::trial::{UnitKind, Units};
 
@@ -79,6 +79,11 @@ pub(super) fn confirming(found: &Comparison) -> Option<&Randomisation> {
     found.randomisation.as_ref().filter(|dealt| dealt.assignments > 1.0)
 }
 
+/// True unless the randomisation test could reach `alpha` and does not.
+pub(super) fn confirmed(found: &Comparison, alpha: f64) -> bool {
+    confirming(found).is_none_or(|dealt| dealt.smallest_p > alpha || dealt.p_value <= alpha)
+}
+
 fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Note> {
     let mut notes = Vec::new();
     let mut add = |code: &str, text: String| notes.push(Note::new(code, text));
@@ -102,25 +107,17 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
     if !found.same_mix {
         add("unequal_mix", "The two levels hold other treatments in different shares, so part of the difference may be theirs; use at= to compare like with like, or the model's adjusted rates.".to_owned());
     }
-    if let Some(phi) = found.spread.and_then(|spread| spread.dispersion).filter(|phi| *phi < 1.0) {
-        add(
-            "underdispersion",
-            format!(
-                "Units of one treatment are more alike than chance (dispersion {}); nothing is shrunk for it.",
-                numbers::number(phi)
-            ),
-        );
-    }
     if let Some(spread) = found.spread.filter(TraySpread::few_events) {
         notes.push(few_events(&spread));
     }
     let units_named = plural(&found.unit);
+    notes.extend(found.spread.and_then(|spread| more_alike(&found.unit, spread.dispersion, spread.dispersion_dof)));
     let mut add = |code: &str, text: String| notes.push(Note::new(code, text));
     if let Some(test) = found.randomisation.as_ref().filter(|test| test.smallest_p > 1.0 - found.level) {
         add(
             "p_out_of_reach",
             format!(
-                "With {} and {} {units_named} as laid out no outcome could give a randomisation P value below {}; more {units_named} are needed for a claim.",
+                "With {} and {} {units_named} as laid out dealing them out again cannot give a P value below {}, so it can neither confirm nor deny what the leading test says; with more {units_named} it could.",
                 found.first.n_units,
                 found.second.n_units,
                 numbers::number(test.smallest_p)
@@ -131,7 +128,7 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
         add("extreme_rates", text.to_owned());
     }
     if counted(found) && found.first.n_units.min(found.second.n_units) < 4 {
-        notes.push(cautions::few_trays());
+        notes.push(cautions::few_units(&found.unit));
     }
     if options.spoken.as_ref().is_some_and(Spoken::is_strength) {
         notes.push(cautions::chemical());

@@ -159,6 +159,9 @@ pub fn diagnostics(model: &Model, options: &DiagnosticsOptions, control: &Contro
 fn check(model: &Model, ready: &Ready, views: &Views, (view, refit): (&View, Option<Change>), seed: u64) -> TrayCheck {
     let found = residuals(view, model.spec.link, &mut stream(seed, view.unit as u64));
     let step = one_step(model, ready, views, view);
+    // What rounding leaves is no change, and names no rate.
+    let real = |change: &Change| change.rate.abs() > ROUNDING;
+    let told = |change: Change| if real(&change) { change.rate } else { 0.0 };
     TrayCheck {
         tray: name(model, view.unit),
         treatment: treatment(model, view.unit),
@@ -171,12 +174,15 @@ fn check(model: &Model, ready: &Ready, views: &Views, (view, refit): (&View, Opt
         deviance_residual: found.deviance,
         leverage: view.hat,
         distance: distance(view, ready.design.rank()),
-        one_step_change: step.map(|change| change.rate),
-        refit_change: refit.map(|change| change.rate),
-        changes: refit.or(step).map(|change| combination(ready, change.row)),
+        one_step_change: step.map(told),
+        refit_change: refit.map(told),
+        changes: refit.or(step).filter(real).map(|change| combination(ready, change.row)),
         p_value: found.p_value,
     }
 }
+
+/// Changes of a rate below this come from rounding.
+const ROUNDING: f64 = 1e-9;
 
 /// "strength 5000, rootstock K12" of a row of the data.
 fn combination(ready: &Ready, row: usize) -> String {

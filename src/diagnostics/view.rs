@@ -100,14 +100,28 @@ impl Views {
     }
 }
 
-/// "tray T07", or "count 3" where no tray is recorded.
+/// "tray T07", "tray T07 (bay 2)" where its name stands in several places, or "count 3" where no tray is recorded.
 pub(super) fn name(model: &Model, unit: usize) -> String {
     let label = model.units.tray.as_ref().and_then(|tray| tray.label(unit));
+    if let (Some(label), UnitKind::Tray) = (label, model.units.kind) {
+        return format!("tray {label}{}", place(model, unit));
+    }
     match (label, model.units.kind) {
         (Some(label), UnitKind::Tray) => format!("tray {label}"),
         (None, UnitKind::Tray) => format!("tray {}", unit + 1),
         (_, UnitKind::Pooled) => format!("count {}", unit + 1),
     }
+}
+
+/// The places that tell trays of one name apart: " (bay 2)".
+fn place(model: &Model, unit: usize) -> String {
+    let units = &model.units;
+    let code = |at: usize| units.tray.as_ref().and_then(|tray| tray.codes.get(at)).copied();
+    let twins: Vec<usize> = (0..units.len()).filter(|at| *at != unit && code(*at) == code(unit)).collect();
+    let places = [&units.season, &units.block, &units.whole_plot].into_iter().flatten();
+    let apart = places.filter(|one| twins.iter().any(|twin| one.codes.get(*twin) != one.codes.get(unit)));
+    let told: Vec<String> = apart.filter_map(|one| Some(format!("{} {}", one.name, one.label(unit)?))).collect();
+    if told.is_empty() { String::new() } else { format!(" ({})", told.join(", ")) }
 }
 
 /// "strength 5000, rootstock K12".

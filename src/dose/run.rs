@@ -49,8 +49,14 @@ pub(super) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Res
         (false, _) => None,
     };
     let assumed = input.counted && found.is_none();
-    let known =
-        TraySpread { icc: PLANNING_ICC, dof: f64::INFINITY, dispersion: None, icc_floor: PLANNING_ICC, events: 0.0 };
+    let known = TraySpread {
+        icc: PLANNING_ICC,
+        dof: f64::INFINITY,
+        dispersion: None,
+        dispersion_dof: 0.0,
+        icc_floor: PLANNING_ICC,
+        events: 0.0,
+    };
     let spread = found.or(assumed.then_some(known));
     let shared = found.map(|spread| spread.dof);
     let (law, mut all) = (options.trays, 0.0);

@@ -132,8 +132,14 @@ fn made(input: &SurfaceInput) -> Made {
     let plain: Vec<Counts> = days.iter().map(|day| Counts::new(&own(day), None, shift)).collect();
     let arms: Vec<Arm> = plain.iter().flat_map(|counts| counts.arms.clone()).collect();
     let spread = if input.counted { tray_spread(&arms) } else { None };
-    let known =
-        TraySpread { icc: PLANNING_ICC, dof: f64::INFINITY, dispersion: None, icc_floor: PLANNING_ICC, events: 0.0 };
+    let known = TraySpread {
+        icc: PLANNING_ICC,
+        dof: f64::INFINITY,
+        dispersion: None,
+        dispersion_dof: 0.0,
+        icc_floor: PLANNING_ICC,
+        events: 0.0,
+    };
     let used = spread.or(input.counted.then_some(known));
     let counts = days.iter().map(|day| (*day, Counts::new(&own(day), used.as_ref(), shift))).collect();
     Made { axis: Axis::new(&strengths, shift), days, counts, spread }

@@ -259,10 +259,13 @@ pub(super) fn methods(found: &StrengthCurve) -> String {
 }
 
 pub(super) fn methods_for(found: &StrengthsFor, input: &CurveInput) -> String {
+    let shape = match input.options.shape.as_str() {
+        "auto" => "the average of the shapes",
+        one => one,
+    };
     format!(
-        "The lowest strength with a take of {} was found on the fitted curve ({}). Limits at {} come from the profile likelihood{}; delta limits use the first-order standard error, Fieller's the straight line in the axis. {}",
+        "The lowest strength with a take of {} was found on the fitted curve ({shape}). Limits at {} come from the profile likelihood{}; delta limits use the first-order standard error, Fieller's the straight line in the axis. {}",
         percent(found.take),
-        input.options.shape,
         confidence(found.level),
         if input.options.shape == "auto" { " of all shapes, penalised by Akaike's criterion" } else { "" },
         law_words::short(input)

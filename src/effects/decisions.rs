@@ -198,6 +198,9 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
         }
     };
     let within = largest.within.as_ref().map_or_else(String::new, |level| format!(" with {level}"));
+    if rows.len() == 1 {
+        return start(model, &format!("a difference is shown, {}{within}: {words}.", largest.comparison));
+    }
     start(
         model,
         &format!(
@@ -227,6 +230,8 @@ pub(crate) fn letters(model: &Model, figures: &Letters) -> String {
         1..=NAMED => format!("not told apart from {}", join(&alike)),
         n => format!("not told apart from {n} others"),
     };
+    // Letters say nothing across the levels of another treatment, and the sentence must not seem to.
+    let rest = if within.is_empty() { rest } else { format!("{rest} there") };
     start(
         model,
         &format!(

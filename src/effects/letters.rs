@@ -259,17 +259,17 @@ fn table(model: &Model, figures: &Letters) -> Sheet {
 
 fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[Note]) -> Vec<Note> {
     let mut notes = model.notes.clone();
-    let text = "Levels that share a letter are not shown to differ; that is no proof that they are alike. How large a difference \
-                remains possible stands in the contrasts.";
+    let open = "How large a difference remains possible stands in the contrasts.";
+    let text = match &figures.within {
+        Some(within) => format!(
+            "Letters start afresh in each level of {within} and compare levels of {} within it, never across. Those that share a letter there are not shown to differ; that is no proof that they are alike. {open}",
+            figures.by
+        ),
+        None => {
+            format!("Levels that share a letter are not shown to differ; that is no proof that they are alike. {open}")
+        }
+    };
     notes.push(Note::new("letters", text));
-    if figures.within.is_some() {
-        let text = format!(
-            "Letters compare levels of {} within one level of {}, not across.",
-            figures.by,
-            figures.within.as_deref().unwrap_or_default()
-        );
-        notes.push(Note::new("letters_within", text));
-    }
     if asked.curve() {
         let text = format!(
             "The levels of {} are numbers: a curve over them, with its best strength, says more than letters.",
@@ -314,9 +314,11 @@ fn sentence(model: &Model, figures: &Letters, asked: &Asked) -> String {
     } else {
         String::new()
     };
-    format!(
-        "{start}Take rates of {}: {}{more}. Levels that share a letter are not shown to differ, which is no proof of equality.{curve}",
-        figures.by,
-        join(&told)
-    )
+    let shared = match &figures.within {
+        Some(within) => format!(
+            "Letters compare within one level of {within} only: there, levels that share a letter are not shown to differ, which is no proof of equality. Between levels of {within} they say nothing."
+        ),
+        None => "Levels that share a letter are not shown to differ, which is no proof of equality.".to_owned(),
+    };
+    format!("{start}Take rates of {}: {}{more}. {shared}{curve}", figures.by, join(&told))
 }

@@ -33,6 +33,8 @@ fn listing(issues: &[Issue], place: &str) -> String {
         let option = issue.paste.as_deref().filter(|paste| !paste.starts_with("leave_out="));
         let known = issue.row.and_then(|_| at.get(&(issue.code.as_str(), issue.column.as_deref(), option)).copied());
         match (known.and_then(|group| groups.get_mut(group)), issue.row) {
+            // A row of a wide sheet holds several trays: it is named once.
+            (Some((_, rows)), Some(row)) if rows.last() == Some(&row) => {}
             (Some((_, rows)), Some(row)) => rows.push(row),
             _ => {
                 at.insert((issue.code.as_str(), issue.column.as_deref(), option), groups.len());

@@ -38,7 +38,7 @@ pub enum DoseError {
     },
     /// Another treatment that differs.
     #[error(
-        "{column:?} differs between trays too; name it in within= for a curve each, in common= for one curve of all, or keep one level with at={{{column:?}: {level:?}}}"
+        "{column:?} differs between trays too; keep one level with at={{{column:?}: {level:?}}}; strength_curve and damage_threshold also take within={column:?} for a curve each, strength_curve common={column:?} for one curve of all"
     )]
     OtherTreatment {
         /// The treatment.

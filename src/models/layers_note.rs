@@ -34,21 +34,36 @@ pub(super) fn notes(model: &Model) -> Vec<Note> {
         let text = format!("{effects} is constant within {names}, so it is tested against {names}{dof}.");
         notes.push(Note::new("tested_against_whole_plots", text));
     }
-    let seen: Vec<&Component> = above.layers.components.iter().filter(|one| one.dof > 0.5).collect();
-    if !seen.is_empty() {
-        let told: Vec<String> = seen.iter().map(|one| format!("{} ({:.3})", one.name, one.correlation)).collect();
-        let text = format!(
-            "Trays of one {} have something in common (correlation in brackets). Each rate and comparison has the error of the units it \
-             draws on, with degrees of freedom of its own.",
-            join(&told)
-        );
-        notes.push(Note::new("units_above_trays", text));
-    }
+    notes.extend(in_common(above));
     for (place, other) in &above.layers.alike {
         let text = format!("{place} puts the same trays together as {other}, so it is counted once, as {other}.");
         notes.push(Note::new("units_alike", text));
     }
     notes
+}
+
+/// What trays of one place are seen to share; where they share nothing beyond chance that is said, not the contrary.
+fn in_common(above: &Above) -> Option<Note> {
+    let known: Vec<&Component> = above.layers.components.iter().filter(|one| one.dof > 0.5).collect();
+    // A correlation that is 0 in three decimals is none to a reader.
+    let (shared, none): (Vec<&Component>, Vec<&Component>) =
+        known.into_iter().partition(|one| one.correlation >= 0.0005);
+    let mut parts = Vec::new();
+    if !shared.is_empty() {
+        let told: Vec<String> = shared.iter().map(|one| format!("{} ({:.3})", one.name, one.correlation)).collect();
+        parts.push(format!("Trays of one {} have something in common (correlation in brackets).", join(&told)));
+    }
+    if !none.is_empty() {
+        let told: Vec<&str> = none.iter().map(|one| one.name.as_str()).collect();
+        parts.push(format!("Trays of one {} are no more alike than others, as far as these data show.", join(&told)));
+    }
+    (!parts.is_empty()).then(|| {
+        parts.push(
+            "Each rate and comparison has the error of the units it draws on, with degrees of freedom of its own."
+                .to_owned(),
+        );
+        Note::new("units_above_trays", parts.join(" "))
+    })
 }
 
 /// Effects by the layers that judge them.

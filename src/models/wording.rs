@@ -11,6 +11,7 @@ use crate::models::strata::split_plot;
 use crate::models::tray_law::{self, is_used};
 use crate::models::values::Value;
 use crate::models::{layers_note, robust};
+use crate::rates::more_alike;
 use crate::report::{degrees_of_freedom, join, references as cited};
 use crate::trial::{EarlierWords, UnitKind, Units, earlier_words};
 
@@ -23,13 +24,11 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
     notes.extend(separation_note(model));
     notes.extend(few_events_note(model));
     let held = model.strata.correlation.map_or(model.strata.tray.dispersion <= 1.0, |known| known.estimate < 0.0);
-    if let Some(raw) = model.strata.raw_dispersion.filter(|raw| *raw < 1.0 && held) {
-        let text = format!(
-            "Trays of one treatment differ less than chance alone would make them (dispersion {raw:.2}). It was held at 1, \
-             so intervals are not narrower than binomial ones. Readings that were not blind or rounded counts can cause this."
-        );
-        notes.push(Note::new("underdispersion", text));
-    }
+    notes.extend(more_alike(
+        "tray",
+        model.strata.raw_dispersion.filter(|_| held),
+        model.strata.tray.dof.unwrap_or_default(),
+    ));
     for place in frame.terms.iter().filter(|term| !term.asked) {
         let text = format!("{} was part of the layout, so it stays in the model as an additive factor.", place.name);
         notes.push(Note::new("block_kept", text));

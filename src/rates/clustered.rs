@@ -59,6 +59,9 @@ pub struct TraySpread {
     /// Pearson chi-square of trays within treatments over `dof`; 1 is what chance gives, below 1 is underdispersion.
     /// `None` when every treatment is all rooted or none rooted.
     pub dispersion: Option<f64>,
+    /// Degrees of freedom of `dispersion`: those of the treatments that are neither all rooted nor none.
+    #[serde(default)]
+    pub dispersion_dof: f64,
     /// The least correlation that intervals use: [`PLANNING_ICC`] where nothing is known of it, fading with `events`.
     pub icc_floor: f64,
     /// Cuttings of the rarer outcome (rooted or not), summed over treatments: what the correlation is learnt from.
@@ -198,7 +201,8 @@ pub(crate) fn tray_spread_told(
     let dispersion = (pearson_dof > 0.5).then(|| pearson / pearson_dof);
     let events: f64 = arms.iter().map(Arm::total).filter(|total| total.1 > 0.0).map(|(x, n)| x.min(n - x)).sum();
     let dof = if told.is_some() { df } else { dof.round() };
-    Some((TraySpread { icc, dof, dispersion, icc_floor: PLANNING_ICC * 2.0 / (2.0 + events), events }, change))
+    let icc_floor = PLANNING_ICC * 2.0 / (2.0 + events);
+    Some((TraySpread { icc, dof, dispersion, dispersion_dof: pearson_dof, icc_floor, events }, change))
 }
 
 /// One tray in the additive fit.

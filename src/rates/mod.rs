@@ -1,5 +1,6 @@
 //! Take rates with intervals: from plain counts ([`interval`]) and from trays ([`clustered`], [`take_rates`]).
 
+mod alike;
 pub mod clustered;
 mod faces;
 mod icc;
@@ -9,6 +10,8 @@ mod take_rates;
 mod target;
 mod words;
 
+pub use alike::alike_p;
+pub(crate) use alike::more_alike;
 pub use clustered::{Arm, PLANNING_ICC, TraySpread, tray_interval, tray_spread, tray_spread_within};
 pub(crate) use clustered::{FromEarlier, Told, tray_spread_told, tray_spread_with};
 pub use faces::{IntervalFaces, interval_answer, interval_faces, target_answer};

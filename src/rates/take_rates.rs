@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::error::{ChoiceError, Result};
 use crate::estimate::{Count, check_level};
+use crate::rates::alike::more_alike;
 use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread_of};
 use crate::rates::interval::{IntervalMethod, interval};
 use crate::rates::over_places::{OverPlaces, RateLayer};
@@ -217,7 +218,7 @@ fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &Take
         kind: "take_rates".to_owned(),
         details: facts(&sentence(&figures, units)),
         sentence: decision(&figures, factors, units, options),
-        notes: notes(&figures, factors, units),
+        notes: notes(&figures, factors, units, options),
         methods: methods(&figures),
         references: cited(&figures),
         table,
@@ -231,8 +232,12 @@ fn decision(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &T
     let said = |at: usize, level: &str| -> String {
         let name = factors.get(at).map(|factor| factor.name.as_str()).unwrap_or_default();
         let known = options.spoken.iter().find(|one| one.treatment == name);
-        known
-            .map_or_else(|| level.to_owned(), |one| if one.is_strength() { one.level(level) } else { level.to_owned() })
+        // A bare number says nothing of what it counts.
+        let plain = || {
+            let number = factors.len() > 1 && level.trim().parse::<f64>().is_ok();
+            if number { format!("{} {level}", name.replace('_', " ")) } else { level.to_owned() }
+        };
+        known.filter(|one| one.is_strength()).map_or_else(plain, |one| one.level(level))
     };
     let trees = |x: f64| format!("{:.0}", (100.0 * x).round() + 0.0);
     let place = |rate: &TakeRate| {
@@ -300,8 +305,10 @@ pub(crate) fn few_events(spread: &TraySpread) -> Note {
     Note::new("few_events", text)
 }
 
-fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units) -> Vec<Note> {
+fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &TakeRatesOptions) -> Vec<Note> {
     let mut notes = single_places(figures, factors, units);
+    let unused = options.method.as_deref().filter(|_| figures.spread.is_some());
+    notes.extend(unused.map(cautions::method_unused));
     match (units.kind, &figures.spread) {
         (UnitKind::Pooled, _) => notes.push(Note::new(
             "no_tray_information",
@@ -319,10 +326,7 @@ fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units) -> Vec<Note> {
             if spread.few_events() {
                 notes.push(few_events(spread));
             }
-            if spread.dispersion.is_some_and(|phi| phi < 1.0) {
-                let phi = spread.dispersion.unwrap_or(1.0);
-                notes.push(Note::new("underdispersion", format!("Trays of one treatment are more alike than chance (dispersion {}); intervals are not shrunk for it. Readings made knowing the treatment, or rounded counts, can do this.", numbers::number(phi))));
-            }
+            notes.extend(more_alike("tray", spread.dispersion, spread.dispersion_dof));
         }
     }
     if figures.rates.iter().any(|rate| rate.rooted == 0 || rate.rooted == rate.stuck) {

@@ -58,6 +58,33 @@ pub fn few_trays() -> Note {
     Note::new("few_trays", FEW_TRAYS)
 }
 
+/// The same of other units than trays, as bays or seasons that hold a level each: code `few_trays`.
+///
+/// ```
+/// let note = rootling::report::cautions::few_units("bay");
+/// assert!(note.text.starts_with("Fewer than four bays in a treatment") && note.text.contains("more bays help"));
+/// ```
+#[must_use]
+pub fn few_units(unit: &str) -> Note {
+    if unit == "tray" {
+        return few_trays();
+    }
+    let text = format!(
+        "Fewer than four {unit}s in a treatment: the spread between {unit}s is poorly known, so the intervals are wide and a real \
+         difference is easily missed; more {unit}s help, more trays or cuttings in a {unit} hardly do."
+    );
+    Note::new("few_trays", text)
+}
+
+/// A method of pooled cuttings was named where trays are counted: code `method_unused`.
+#[must_use]
+pub(crate) fn method_unused(method: &str) -> Note {
+    let text = format!(
+        "method={method:?} is an interval of cuttings that stand alone; trays are counted here, so it plays no part. With trays=\"ignore\" it would."
+    );
+    Note::new("method_unused", text)
+}
+
 /// [`POOLED`] as a note, code `trays_ignored`.
 #[must_use]
 pub fn pooled() -> Note {

@@ -97,15 +97,15 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     let mut names: Vec<String> = options.roles().iter().map(|(_, name)| (*name).to_owned()).collect();
     names.dedup();
     let rows = Rows::read(&frame, &names).respelled(options);
-    let sums = suspects::sum_rows(&rows, options, source);
+    let derived = suspects::derived_rows(&rows, options, source);
     let mut table = rows.grouped();
     let mut checked = check(&table, options, source);
-    if checked.issues.is_empty() && sums.is_empty() && options.leave_out.is_empty() || frame.height() == 0 {
+    if checked.issues.is_empty() && derived.is_empty() && options.leave_out.is_empty() || frame.height() == 0 {
         drop(rows);
     } else {
         // Something is wrong: look again row by row, so that every row number can be named.
         table = rows.each();
-        checked = check_rows(&table, options, source, &sums);
+        checked = check_rows(&table, options, source, &derived);
     }
     let mut built = build(&table, &mut checked, options);
     checked.issues.extend(built.issues);
@@ -115,6 +115,7 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
         && checked.issues.iter().all(|issue| {
             issue.severity != Severity::Problem || issue.row.is_some() && !ALWAYS_STOP.contains(&issue.code.as_str())
         })
+        && checked.issues.iter().any(|issue| issue.severity == Severity::Problem && issue.paste.is_none())
     {
         checked.issues.push(Issue::of_input("no_usable_rows", "no row can be used", "correct the problems listed"));
     }
@@ -126,6 +127,7 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     let mut notes = design.notes.clone();
     notes.extend(options.shaped.iter().flat_map(|shaped| shaped.notes.clone()));
     notes.extend(checked.notes);
+    notes.extend(much_set_aside(&checked.issues, frame.height()));
     notes.extend(strength_notes(&built.units, options));
     built.units.earlier = Earlier::joined(&options.earlier);
     earlier::tell(&built.units, &mut design.lines, &mut notes);
@@ -141,6 +143,21 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
         notes,
         fingerprint,
         kept: OnceLock::new(),
+    })
+}
+
+/// A word where a good part of the sheet does not enter: more than a fifth of its rows.
+fn much_set_aside(issues: &[Issue], rows: usize) -> Option<Note> {
+    let bad = |issue: &&Issue| issue.severity == Severity::Problem;
+    let mut lines: Vec<u64> = issues.iter().filter(bad).filter_map(|issue| issue.row).collect();
+    lines.sort_unstable();
+    lines.dedup();
+    (5 * lines.len() > rows).then(|| {
+        let text = format!(
+            "{} of {rows} rows were set aside since something is wrong with them; what is left may not speak for the trial. Look at .set_aside and correct the sheet.",
+            lines.len()
+        );
+        Note::new("much_set_aside", text)
     })
 }
 

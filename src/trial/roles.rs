@@ -247,14 +247,34 @@ fn unknown_column(role: &str, name: &str, columns: &[String]) -> Option<Issue> {
     let shown = columns.iter().take(SHOWN).map(String::as_str).collect::<Vec<_>>().join(", ");
     let more = columns.len().saturating_sub(SHOWN);
     let shown = if more > 0 { format!("{shown} and {more} more") } else { shown };
-    let near = ChoiceError::new("column", name, columns).nearest;
-    let hint = match &near {
-        Some(near) => format!("did you mean {near:?}? The columns are {shown}"),
-        None => format!("the columns are {shown}"),
+    let issue = |hint: String| {
+        Issue::of_input("unknown_column", format!("there is no column {name:?}, named as {role}"), hint).in_column(name)
     };
-    let issue = Issue::of_input("unknown_column", format!("there is no column {name:?}, named as {role}"), hint)
-        .in_column(name);
-    Some(issue.pasted(&format!("{role}={:?}", near.unwrap_or_else(|| format!("one of {shown}")))))
+    // A number where a column is asked for is the number itself.
+    if let (true, Some(each)) = (role == "stuck", name.trim().parse::<u32>().ok().filter(|each| *each > 0)) {
+        let hint = format!("for {each} cuttings in every tray write stuck={each}; the columns are {shown}");
+        return Some(issue(hint).pasted(&format!("stuck={each}")));
+    }
+    let near = if role == "wide" { same_number(name, columns) } else { None };
+    let near = near.or_else(|| ChoiceError::new("column", name, columns).nearest);
+    Some(match &near {
+        Some(near) => {
+            issue(format!("did you mean {near:?}? The columns are {shown}")).pasted(&format!("{role}={near:?}"))
+        }
+        None => issue(format!("the columns are {shown}")),
+    })
+}
+
+/// The only column whose name begins with this number, as "500 mg/L" does with 500.
+fn same_number(name: &str, columns: &[String]) -> Option<String> {
+    let number = |text: &str| {
+        let end = text.find(|letter: char| !letter.is_ascii_digit() && letter != '.').unwrap_or(text.len());
+        text.get(..end)?.parse::<f64>().ok()
+    };
+    let wanted = number(name.trim()).filter(|_| name.trim().parse::<f64>().is_ok())?;
+    let mut same = columns.iter().filter(|column| number(column.trim()) == Some(wanted));
+    let first = same.next()?;
+    same.next().is_none().then(|| first.clone())
 }
 
 /// A name in a dictionary of columns that is not one of those it can be about.

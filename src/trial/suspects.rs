@@ -3,29 +3,26 @@
 
 use crate::trial::cell::{Cell, is_ambiguous_number, read_count};
 use crate::trial::coding::Coded;
+use crate::trial::levels::factor;
 use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::sheet::{
-    Share, is_ditto, looks_like_a_date, percent_name, percent_values, sums, thousands_or_decimals, total_word,
+    Share, is_ditto, looks_like_a_date, means, percent_name, percent_values, sums, thousands_or_decimals, total_word,
 };
 use crate::trial::table::Rows;
 use crate::trial::validate::Checker;
 use crate::trial::{Issue, Severity};
 
-/// Rows of the frame whose counts are the sums of those above.
+/// Rows of the frame that are worked out from those above, and the code of the question each is.
+pub type Derived = Vec<(usize, &'static str)>;
+
+/// Rows of the frame whose counts are the sums of those above, or their means.
 #[must_use]
-pub fn sum_rows(rows: &Rows, options: &LoadOptions, source: Source) -> Vec<usize> {
+pub fn derived_rows(rows: &Rows, options: &LoadOptions, source: Source) -> Derived {
     let columns = (rows.column(&options.rooted), options.stuck.as_deref().and_then(|name| rows.column(name)));
     let (Some(rooted), Some(stuck)) = columns else { return Vec::new() };
-    if options.has_checked("sum_row") {
-        return Vec::new();
-    }
     let read =
         |column: &Coded| -> Vec<Option<u64>> { column.entries().iter().map(|cell| read_count(cell).ok()).collect() };
     let (of_rooted, of_stuck) = (read(rooted), read(stuck));
-    // Sums are larger than what they sum: none where all trays are alike.
-    if of_stuck.iter().flatten().max() == of_stuck.iter().flatten().min() {
-        return Vec::new();
-    }
     let out =
         |row: usize| !options.leave_out.is_empty() && options.leave_out.contains(&options.row_number(row, source));
     let count = |row: usize| {
@@ -33,8 +30,21 @@ pub fn sum_rows(rows: &Rows, options: &LoadOptions, source: Source) -> Vec<usize
         let stuck = stuck.code(row).and_then(|code| of_stuck.get(code).copied().flatten())?;
         (!out(row)).then_some((rooted, stuck))
     };
-    sums((0..rows.height()).map(count))
+    let mut found = Vec::new();
+    // Sums are larger than what they sum: none where all trays are alike.
+    let alike = of_stuck.iter().flatten().max() == of_stuck.iter().flatten().min();
+    if !alike && !options.has_checked("sum_row") {
+        found.extend(sums((0..rows.height()).map(count)).into_iter().map(|row| (row, "sum_row")));
+    }
+    if rows.height() <= MOST_BY_HAND && options.leave_out.is_empty() && !options.has_checked("mean_row") {
+        let counts: Vec<Option<(u64, u64)>> = (0..rows.height()).map(count).collect();
+        found.extend(means(&counts).into_iter().map(|row| (row, "mean_row")));
+    }
+    found
 }
+
+/// Rows of the longest sheet that somebody adds up by hand.
+const MOST_BY_HAND: usize = 5_000;
 
 impl Checker<'_> {
     /// Rows the user leaves out, and trays that were lost.
@@ -68,12 +78,22 @@ impl Checker<'_> {
     }
 
     /// Rows that say of themselves that they are sums or averages, and those that are by their counts.
-    pub(super) fn totals(&mut self, sums: &[usize]) {
+    pub(super) fn totals(&mut self, derived: &Derived) {
         let options = self.options;
         for name in options.labels() {
             let Some(column) = self.column(name).filter(|_| !options.has_checked("total_row")) else { continue };
-            let word = |cell: &Cell| if let Cell::Text(text) = cell { total_word(text) } else { None };
-            let words: Vec<Option<&str>> = column.entries().iter().map(word).collect();
+            let tray = options.tray.as_deref() == Some(name);
+            let mut lines_of = vec![0_u64; column.entries().len()];
+            for line in 0..self.table.len() {
+                if let Some(lines) = column.code(line).and_then(|code| lines_of.get_mut(code)) {
+                    *lines += self.weight(Some(&line));
+                }
+            }
+            let word = |(cell, lines): (&Cell, &u64)| match cell {
+                Cell::Text(text) => total_word(text, tray || *lines == 1),
+                _ => None,
+            };
+            let words: Vec<Option<&str>> = column.entries().iter().zip(&lines_of).map(word).collect();
             if words.iter().all(Option::is_none) {
                 continue;
             }
@@ -81,7 +101,7 @@ impl Checker<'_> {
                 let word = column.code(line).and_then(|code| words.get(code).copied().flatten());
                 let (Some(word), Some(cell), true) = (word, column.get(line), self.is_usable(line)) else { continue };
                 let reason = format!(
-                    "{:?} has the word {word:?}, so the row looks like a sum or an average and not like a tray",
+                    "{:?} says {word:?}, so the row looks like a sum or an average and not like a tray",
                     cell.shown()
                 );
                 let hint = "leave the row out; if it is a tray, say so with checked=[\"total_row\"]";
@@ -90,12 +110,18 @@ impl Checker<'_> {
                 self.not_a_tray(line, issue.pasted(&paste));
             }
         }
-        let lines: Vec<usize> = sums.iter().filter_map(|row| self.table.rows.binary_search(row).ok()).collect();
-        for line in lines.into_iter().filter(|line| self.is_usable(*line)).collect::<Vec<_>>() {
-            let reason = "the counts are the sums of the rows above, so the row looks like a total and not like a tray";
-            let hint = "leave the row out; if it is a tray, say so with checked=[\"sum_row\"]";
+        for (row, code) in derived {
+            let Ok(line) = self.table.rows.binary_search(row) else { continue };
+            if !self.is_usable(line) {
+                continue;
+            }
+            let (what, looks) = if *code == "sum_row" { ("sums", "a total") } else { ("means", "an average") };
+            let reason = format!(
+                "the counts are the {what} of the rows above, so the row looks like {looks} and not like a tray"
+            );
+            let hint = format!("leave the row out; if it is a tray, say so with checked=[{code:?}]");
             let paste = format!("leave_out=[{}]", self.row(line));
-            self.not_a_tray(line, Issue::of_input("sum_row", reason, hint).in_column(&options.rooted).pasted(&paste));
+            self.not_a_tray(line, Issue::of_input(code, reason, hint).in_column(&options.rooted).pasted(&paste));
         }
     }
 
@@ -118,6 +144,47 @@ impl Checker<'_> {
                 self.not_a_tray(line, issue.pasted(&paste));
             }
         }
+    }
+
+    /// True where no row holds fewer rooted than stuck, and most hold more: the two columns were named the wrong way round.
+    pub(super) fn swapped(&mut self, stuck: &str) -> bool {
+        let rooted = self.options.rooted.clone();
+        if self.options.shaped.as_ref().is_some_and(|shaped| shaped.stuck_each.is_some()) {
+            return false;
+        }
+        let (Some(of_rooted), Some(of_stuck)) = (self.column(&rooted), self.column(stuck)) else { return false };
+        let read = |column: &Coded| -> Vec<Option<u64>> {
+            column.entries().iter().map(|cell| read_count(cell).ok()).collect()
+        };
+        let (counts, others) = (read(of_rooted), read(of_stuck));
+        let pair = |line: usize| {
+            let rooted = of_rooted.code(line).and_then(|code| counts.get(code).copied().flatten())?;
+            let stuck = of_stuck.code(line).and_then(|code| others.get(code).copied().flatten())?;
+            Some((rooted, stuck))
+        };
+        let (mut above, mut rows) = (0, 0);
+        for line in self.usable_lines() {
+            let Some((rooted, stuck)) = pair(line).filter(|(rooted, stuck)| rooted >= stuck) else { return false };
+            rows += 1;
+            above += usize::from(rooted > stuck);
+        }
+        if above < 3 || 2 * above <= rows {
+            return false;
+        }
+        let reason =
+            format!("the counts are at or above those of {stuck:?} in every row, {rooted:?} is named as rooted");
+        let paste = format!("rooted={stuck:?}, stuck={rooted:?}");
+        let hint = format!("the two columns seem to be named the wrong way round: {paste}");
+        self.issues.push(Issue::of_input("swapped_counts", reason, hint).in_column(&rooted).pasted(&paste));
+        true
+    }
+
+    /// True where rows that cannot be used hold other levels of the column: what is wrong with these rows is said, not their loss.
+    pub(super) fn loses_levels(&self, name: &str) -> bool {
+        let lines: Vec<usize> = (0..self.table.len()).filter(|line| !self.is_out(*line)).collect();
+        let Some(column) = self.column(name) else { return false };
+        let filled: Vec<usize> = lines.into_iter().filter(|line| !column.is_missing(*line)).collect();
+        factor(name, column, &filled, self.options.treatments.iter().any(|one| one == name)).levels.len() > 1
     }
 
     /// Percentages where counts are expected: told by the column's name, by how they are written, or by their values. True when

@@ -71,22 +71,24 @@ impl Checker<'_> {
         let levels: Vec<String> = first.kinds.iter().take(3).map(|kind| kind.join(" / ")).collect();
         let once = mixed.iter().all(|one| self.options.stuck.is_none() || one.kinds.len() == one.lines.len());
         let reason = format!(
-            "tray numbers start afresh: {:?} stands under {} treatments ({}), in rows {rows}, and so do {} in all",
+            "tray numbers start afresh: {:?} stands under {} treatments ({}), in rows {rows}; {} tray numbers in all do so",
             first.name,
             first.kinds.len(),
-            levels.join("; "),
+            some_of(&levels, first.kinds.len()),
             mixed.len()
         );
-        let (hint, paste) = if once {
+        let issue = |hint: String| Issue::of_input("tray_restarts", reason.clone(), hint).in_column(column);
+        let issue = if once {
             let names: Vec<String> =
                 within.iter().map(String::as_str).chain([column]).map(|name| format!("{name:?}")).collect();
             let paste = format!("tray=[{}]", names.join(", "));
-            (format!("if each treatment has trays of its own, say so with {paste}"), paste)
+            issue(format!("if each treatment has trays of its own, say so with {paste}")).pasted(&paste)
         } else {
-            let hint = "name the bench or room within which they are numbered as block= or whole_plot=; where each row is a tray of its own, tray=\"each-row\" says so";
-            (hint.to_owned(), "tray=\"each-row\"".to_owned())
+            // Which place it is cannot be known here, and trays of their own would hide it: no line to paste.
+            let hint = "name the bench or room within which they are numbered as block= or whole_plot=; only where each row is a tray of its own and nothing is shared, tray=\"each-row\" says so";
+            issue(hint.to_owned())
         };
-        self.issues.push(Issue::of_input("tray_restarts", reason, hint).in_column(column).pasted(&paste));
+        self.issues.push(issue);
     }
 
     fn examples(&self, lines: &[usize]) -> String {
@@ -102,7 +104,7 @@ impl Checker<'_> {
             "tray {:?} appears under {} treatments ({}), in rows {rows}",
             found.name,
             found.kinds.len(),
-            shown.join("; ")
+            some_of(&shown, found.kinds.len())
         );
         let names: Vec<String> = self.options.treatments.iter().map(|name| format!("{name:?}")).collect();
         let paste = format!("tray=[{}, {column:?}]", names.join(", "));
@@ -133,6 +135,13 @@ impl Checker<'_> {
             self.issues.push(issue.graded(Severity::Problem));
         }
     }
+}
+
+/// "a; b", or "a; b; c and 6 more" where not all are named.
+fn some_of(shown: &[String], all: usize) -> String {
+    let more = all.saturating_sub(shown.len());
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    format!("{}{more}", shown.join("; "))
 }
 
 /// The treatments within which tray numbers start afresh: one of them where that is enough, else all.

@@ -12,6 +12,7 @@ use crate::trial::columns::Factor;
 use crate::trial::levels::{factor, reordered};
 use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::sheet::marks_yes;
+use crate::trial::suspects::Derived;
 use crate::trial::table::Table;
 use crate::trial::{Issue, Severity};
 
@@ -59,12 +60,12 @@ pub(super) struct Checker<'a> {
 /// Runs all checks.
 #[must_use]
 pub fn check(table: &Table, options: &LoadOptions, source: Source) -> Checked {
-    check_rows(table, options, source, &[])
+    check_rows(table, options, source, &Vec::new())
 }
 
-/// Runs all checks on a table with one line per row, some of which are sums of those above.
+/// Runs all checks on a table with one line per row, some of which are worked out from those above.
 #[must_use]
-pub fn check_rows(table: &Table, options: &LoadOptions, source: Source, sums: &[usize]) -> Checked {
+pub fn check_rows(table: &Table, options: &LoadOptions, source: Source, derived: &Derived) -> Checked {
     let mut checker = Checker {
         table,
         options,
@@ -79,7 +80,7 @@ pub fn check_rows(table: &Table, options: &LoadOptions, source: Source, sums: &[
     };
     checker.blank_rows();
     checker.left_out();
-    checker.totals(sums);
+    checker.totals(derived);
     checker.dittos();
     checker.number_marks();
     if checker.outcomes() {
@@ -129,7 +130,7 @@ impl<'a> Checker<'a> {
         }
     }
 
-    fn is_out(&self, line: usize) -> bool {
+    pub(super) fn is_out(&self, line: usize) -> bool {
         self.out.get(line) == Some(&true)
     }
 
@@ -143,7 +144,6 @@ impl<'a> Checker<'a> {
             let issue = Issue::of_input("blank_row", "every named column is empty", hint);
             self.not_a_tray(line, issue.graded(Severity::Information));
         }
-        // What is empty to the end is one thing to say.
         if end < self.table.len() {
             let more = self.table.len() - end - 1;
             let last = self.row(self.table.len() - 1);
@@ -164,7 +164,7 @@ impl<'a> Checker<'a> {
     /// Reads rooted and stuck; false when the columns hold something else altogether.
     fn outcomes(&mut self) -> bool {
         match self.options.stuck.as_deref() {
-            Some(stuck) if self.percentages(stuck) => false,
+            Some(stuck) if self.swapped(stuck) || self.percentages(stuck) => false,
             Some(stuck) => {
                 self.tray_counts(stuck);
                 true
@@ -215,11 +215,12 @@ impl<'a> Checker<'a> {
         }
         (rooted > set).then(|| {
             let reason = format!("{rooted} rooted of {set} stuck");
-            let issue = Issue::of_input(
-                "rooted_above_stuck",
-                reason,
-                "counts cannot exceed the number stuck; correct one of the two",
-            );
+            let each = self.options.shaped.as_ref().and_then(|shaped| shaped.stuck_each);
+            let hint = match each {
+                Some(each) => format!("counts cannot exceed the number stuck; is stuck={each} right for every tray?"),
+                None => "counts cannot exceed the number stuck; correct one of the two".to_owned(),
+            };
+            let issue = Issue::of_input("rooted_above_stuck", reason, hint);
             issue.in_column(&self.options.rooted).with_value(rooted.to_string())
         })
     }
@@ -388,7 +389,7 @@ impl<'a> Checker<'a> {
                 found.extend(similar_levels(levels, numbers.as_deref()));
             }
             let judged = self.options.treatments.contains(name) && !self.options.has_checked("one_level");
-            if let (true, [only]) = (judged, levels.as_slice()) {
+            if let (true, [only], false) = (judged, levels.as_slice(), self.loses_levels(name)) {
                 let reason = format!("the treatment has the single level {only:?}");
                 let hint = "there is nothing to compare; leave it out of treatments= or check that all rows are here";
                 found.push(

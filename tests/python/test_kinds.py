@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rootling import _count_plots, plots, report
+from rootling import _count_plots, _report_words, plots
 from rootling._results import Result
 
 # Drawn by a module of its own.
@@ -13,5 +13,5 @@ def test_every_kind_has_a_figure_and_a_question() -> None:
     kinds = set(Result._kinds)
     assert len(kinds) >= 35
     assert kinds - set(plots.KINDS) - set(_count_plots.KINDS) - BY_ITSELF == set()
-    assert kinds - set(report.QUESTIONS) == set()
-    assert set(report.QUESTIONS) - kinds == set()
+    assert kinds - set(_report_words.QUESTIONS) == set()
+    assert set(_report_words.QUESTIONS) - kinds == set()

@@ -200,7 +200,7 @@ fn a_common_curve_is_offered() {
     units.treatments.push(rootstock);
     units.rooted = vec![8, 9, 5, 7, 9, 8, 11, 10, 8, 12, 10, 11, 12, 13, 11, 14, 13, 10, 7, 9, 6, 10, 8, 7];
     let refused = strength_curve(&units, None, &CurveOptions::default(), &Control::new()).unwrap_err().to_string();
-    assert!(refused.contains("in common= for one curve of all"), "{refused}");
+    assert!(refused.contains("for one curve of all"), "{refused}");
     let within = CurveOptions { within: vec!["rootstock".to_owned()], ..CurveOptions::default() };
     let each = strength_curve(&units, None, &within, &Control::new()).unwrap();
     if each.figures.curves.iter().all(|curve| curve.best.located != Located::Inside) {

@@ -23,7 +23,7 @@ fn curves() {
         (DoseError::NoTrays { place: text(" of K12") }, "no tray is left for the curve of K12; correct at= or within="),
         (
             DoseError::OtherTreatment { column: text("dark_days"), level: text("0") },
-            "\"dark_days\" differs between trays too; name it in within= for a curve each, in common= for one curve of all, or keep one level with at={\"dark_days\": \"0\"}",
+            "\"dark_days\" differs between trays too; keep one level with at={\"dark_days\": \"0\"}; strength_curve and damage_threshold also take within=\"dark_days\" for a curve each, strength_curve common=\"dark_days\" for one curve of all",
         ),
         (
             DoseError::MixedUnits { column: text("unit"), first: text("mg/L"), second: text("mM") },

@@ -365,13 +365,25 @@ fn of_sheets() -> Vec<Case> {
             "total_row",
             with_row("Sum 0,,3,20"),
             trays(),
-            "row 3, column \"strength\": \"Sum 0\" has the word \"sum\", so the row looks like a sum or an average and not like a tray; leave the row out; if it is a tray, say so with checked=[\"total_row\"]",
+            "row 3, column \"strength\": \"Sum 0\" says \"sum\", so the row looks like a sum or an average and not like a tray; leave the row out; if it is a tray, say so with checked=[\"total_row\"]",
         ),
         (
             "sum_row",
             b"strength,tray,rooted,stuck\n0,a,3,20\n2500,b,12,20\n2500,c,15,40\n".to_vec(),
             trays(),
             "row 4, column \"rooted\": the counts are the sums of the rows above, so the row looks like a total and not like a tray; leave the row out; if it is a tray, say so with checked=[\"sum_row\"]",
+        ),
+        (
+            "mean_row",
+            b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n0,c,4,20\n1,d,6,20\n1,e,8,20\n1,f,7,20\n2,g,2,20\n2,h,8,20\n2,i,5,20\n".to_vec(),
+            trays(),
+            "row 4, column \"rooted\": the counts are the means of the rows above, so the row looks like an average and not like a tray; leave the row out; if it is a tray, say so with checked=[\"mean_row\"]",
+        ),
+        (
+            "swapped_counts",
+            b"strength,tray,rooted,stuck\n0,a,20,3\n0,b,20,5\n2500,c,20,14\n2500,d,20,20\n".to_vec(),
+            trays(),
+            "column \"rooted\": the counts are at or above those of \"stuck\" in every row, \"rooted\" is named as rooted; the two columns seem to be named the wrong way round: rooted=\"stuck\", stuck=\"rooted\"",
         ),
     ]
 }
@@ -413,7 +425,7 @@ fn of_marks() -> Vec<Case> {
             "tray_restarts",
             b"strength,tray,rooted,stuck\n0,1,3,20\n0,2,4,20\n2500,1,11,20\n2500,2,12,20\n".to_vec(),
             trays(),
-            "column \"tray\": tray numbers start afresh: \"1\" stands under 2 treatments (0; 2500), in rows 2, 4, and so do 2 in all; if each treatment has trays of its own, say so with tray=[\"strength\", \"tray\"]",
+            "column \"tray\": tray numbers start afresh: \"1\" stands under 2 treatments (0; 2500), in rows 2, 4; 2 tray numbers in all do so; if each treatment has trays of its own, say so with tray=[\"strength\", \"tray\"]",
         ),
     ]
 }

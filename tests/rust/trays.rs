@@ -341,7 +341,8 @@ fn without_a_correlation_it_is_the_mantel_haenszel_test() {
     };
     let strata: Vec<(Arm, Arm)> =
         ["A", "B", "C", "D", "E", "F"].iter().map(|dept| (arm(dept, "Female"), arm(dept, "Male"))).collect();
-    let spread = TraySpread { icc: 0.0, dof: f64::INFINITY, dispersion: None, icc_floor: 0.0, events: 1e3 };
+    let spread =
+        TraySpread { icc: 0.0, dof: f64::INFINITY, dispersion: None, dispersion_dof: 0.0, icc_floor: 0.0, events: 1e3 };
     let found = EffectiveStrata::new(&strata, &spread);
     check("ucb_cmh", "cmh", found.statistic().powi(2));
     check("ucb_cmh", "cmh_p", found.p_value());

@@ -90,17 +90,20 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
     let alpha = 1.0 - found.level;
     let name = said.name();
     let hint = units.kind == UnitKind::Pooled || found.unit == "cutting";
-    let start = if hint { "Without trays only a hint: " } else { "" };
+    let at: Vec<&str> = options.compare.at.values().map(String::as_str).collect();
+    let scope = if at.is_empty() { String::new() } else { format!(" ({})", at.join(", ")) };
+    let start = if hint { format!("Without trays only a hint{scope}: ") } else { String::new() };
+    let scope = if hint { "" } else { scope.as_str() };
     if found.n_tests == 0 {
         return format!(
-            "{start}No verdict on {name}: this layout allows no test of any pair; the differences stand in the table."
+            "{start}No verdict on {name}{scope}: this layout allows no test of any pair; the differences stand in the table."
         );
     }
     let shown: Vec<Ranked<'_>> =
         found.pairs.iter().filter(|pair| Claim::of(pair, alpha) == Claim::Shown).map(Ranked::of).collect();
     let (text, mut tails) = match &found.against {
-        Some(control) => against((found, options), said, control, &shown),
-        None => pairs((found, options), said, &shown, hint),
+        Some(control) => against((found, options), (said, scope), control, &shown),
+        None => pairs((found, options), (said, scope), &shown, hint),
     };
     let text = if hint { lower(&text) } else { text };
     if found.pairs.iter().any(rests_on_few) && !hint {
@@ -118,7 +121,7 @@ type Told = (String, Vec<String>);
 
 fn against(
     (found, options): (&AllComparisons, &AllOptions),
-    said: &Spoken,
+    (said, scope): (&Spoken, &str),
     control: &str,
     shown: &[Ranked<'_>],
 ) -> Told {
@@ -133,14 +136,17 @@ fn against(
         } else {
             format!("; {} {} it too", some(&names), if names.len() == 1 { "beats" } else { "beat" })
         };
-        return (
-            format!("{} roots more than {control_said}: {}{more}", capital(&said.level(best.better)), best.gain()),
-            Vec::new(),
-        );
+        let name = said.level(best.better);
+        let text = if best.pair.confirmed {
+            format!("{}{scope} roots more than {control_said}: {}{more}", capital(&name), best.gain())
+        } else {
+            format!("Leaning to {name}{scope}: {} than {control_said}{more}", best.gain())
+        };
+        return (text, Vec::new());
     }
     if !worse.is_empty() {
         let text = format!(
-            "Keep {}: {} of {} {} rooted fewer, none is shown to root more",
+            "Keep {}{scope}: {} of {} {} rooted fewer, none is shown to root more",
             said.level(control),
             worse.len(),
             found.pairs.len(),
@@ -148,12 +154,17 @@ fn against(
         );
         return (text, Vec::new());
     }
-    nothing(found, options, &format!("no {} is shown to differ from {}", said.name(), said.level(control)))
+    nothing((found, options), scope, &format!("no {} is shown to differ from {}", said.name(), said.level(control)))
 }
 
-fn pairs((found, options): (&AllComparisons, &AllOptions), said: &Spoken, shown: &[Ranked<'_>], hint: bool) -> Told {
+fn pairs(
+    (found, options): (&AllComparisons, &AllOptions),
+    (said, scope): (&Spoken, &str),
+    shown: &[Ranked<'_>],
+    hint: bool,
+) -> Told {
     if shown.is_empty() {
-        return nothing(found, options, &format!("no two {} are shown to differ", plural(&said.name())));
+        return nothing((found, options), scope, &format!("no two {} are shown to differ", plural(&said.name())));
     }
     let ranked: Vec<Ranked<'_>> = found.pairs.iter().map(Ranked::of).collect();
     let mut levels: Vec<&str> = ranked.iter().flat_map(|one| [one.better, one.worse]).collect();
@@ -167,7 +178,7 @@ fn pairs((found, options): (&AllComparisons, &AllOptions), said: &Spoken, shown:
         let largest = largest.map_or_else(String::new, |one| {
             format!(": most of all {} against {}, {}", said.level(one.better), said.short(one.worse), one.gain())
         });
-        return (format!("{}{largest}", whole(shown.len() as u64, "pair differs", "pairs differ")), Vec::new());
+        return (format!("{}{scope}{largest}", whole(shown.len() as u64, "pair differs", "pairs differ")), Vec::new());
     };
     let alike: Vec<String> =
         levels.iter().filter(|level| *level != top && !beaten.contains(level)).map(|level| said.short(level)).collect();
@@ -179,22 +190,26 @@ fn pairs((found, options): (&AllComparisons, &AllOptions), said: &Spoken, shown:
             .min_by(|a, b| a.pair.value.abs().total_cmp(&b.pair.value.abs()));
         let next =
             next.map_or_else(String::new, |one| format!(", the next, {}, by {}", said.short(one.worse), one.size()));
-        let text = if hint {
-            format!("{top_said} beats all other levels{next}")
-        } else {
-            format!("Use {top_said}: it beats all other levels{next}")
+        // "Use" is for what a second opinion, where it can, confirms of every pair.
+        let confirmed = shown.iter().filter(|one| one.better == *top).all(|one| one.pair.confirmed);
+        let start = if confirmed { format!("Use {top_said}{scope}") } else { format!("Leaning to {top_said}{scope}") };
+        let only = shown.first().filter(|_| levels.len() == 2);
+        let text = match (hint, only) {
+            (true, _) => format!("{top_said} beats all other levels{next}"),
+            (false, Some(one)) => format!("{start}: {} than {}", one.gain(), said.short(one.worse)),
+            (false, None) => format!("{start}: it beats all other levels{next}"),
         };
         return (text, Vec::new());
     }
     let beaten: Vec<String> = beaten.iter().map(|level| said.short(level)).collect();
-    let start = if hint { format!("{top_said} beats") } else { format!("Leaning to {top_said}: it beats") };
+    let start = if hint { format!("{top_said} beats") } else { format!("Leaning to {top_said}{scope}: it beats") };
     (
         format!("{start} {}; {} not told apart from it", some(&beaten), is_or_are(&alike)),
         narrowed(found, options).into_iter().collect(),
     )
 }
 
-fn nothing(found: &AllComparisons, options: &AllOptions, what: &str) -> Told {
+fn nothing((found, options): (&AllComparisons, &AllOptions), scope: &str, what: &str) -> Told {
     let most = open_difference(found).filter(|most| most.is_finite());
     let fine = most.is_some_and(|most| most < options.compare.nearly);
     let wanted = narrowed(found, options);
@@ -204,7 +219,7 @@ fn nothing(found: &AllComparisons, options: &AllOptions, what: &str) -> Told {
         (false, None) => "Not settled".to_owned(),
     };
     let open = most.map(|most| format!("; up to {} trees per 100 remain possible", trees(most)));
-    (format!("{start}: {what}{}", open.unwrap_or_default()), wanted.into_iter().collect())
+    (format!("{start}{scope}: {what}{}", open.unwrap_or_default()), wanted.into_iter().collect())
 }
 
 /// "; 18 trays each narrow that to 10 either way": what brings the widest interval of an open pair to the difference that matters.
@@ -238,7 +253,7 @@ fn is_or_are(names: &[String]) -> String {
 }
 
 fn lower(text: &str) -> String {
-    let starts = ["No ", "Not ", "Too ", "Use ", "Keep "];
+    let starts = ["No ", "Not ", "Too ", "Use ", "Keep ", "Leaning "];
     let mut letters = text.chars();
     match letters.next() {
         Some(first) if starts.iter().any(|start| text.starts_with(start)) => {
@@ -275,6 +290,7 @@ pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllO
             Claim::Open | Claim::Untested => {}
         }
     }
+    lines.extend(unconfirmed(found, said, alpha));
     if let Some(most) = open_difference(found) {
         lines.push(format!(
             "Where no difference is shown, up to {} per 100 cannot be ruled out.",
@@ -293,4 +309,22 @@ fn carried(pair: &PairComparison, said: &Spoken, unit: &str) -> String {
         said.short(&pair.first),
         plural(unit)
     )
+}
+
+/// The pairs that are shown and that dealing the trays out again could confirm and does not.
+fn unconfirmed(found: &AllComparisons, said: &Spoken, alpha: f64) -> Option<String> {
+    let open = found.pairs.iter().filter(|pair| Claim::of(pair, alpha) == Claim::Shown && !pair.confirmed);
+    let one = |pair: &PairComparison| {
+        let p = pair.second_opinion.map(|p| format!(" ({})", numbers::p_value(p))).unwrap_or_default();
+        format!("{} against {}{p}", said.level(&pair.second), said.short(&pair.first))
+    };
+    let told: Vec<String> = open.map(one).collect();
+    (!told.is_empty()).then(|| {
+        format!(
+            "A second opinion, dealing the {} out again at random, does not confirm {}: take {} as evidence, not as settled.",
+            plural(&found.unit),
+            join(&told),
+            if told.len() == 1 { "it" } else { "them" }
+        )
+    })
 }

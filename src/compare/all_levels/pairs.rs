@@ -6,6 +6,7 @@ use super::answer;
 use crate::answer::{Answer, Note};
 use crate::compare::carried::Carried;
 use crate::compare::strengths::{CompareOptions, Comparison, code_of, column, strengths};
+use crate::compare::verdict::{confirmed, confirming};
 use crate::control::Control;
 use crate::effects::{Adjustment, adjusted_p};
 use crate::error::{CountError, Result};
@@ -55,6 +56,12 @@ pub struct PairComparison {
     /// Degrees of freedom of its statistic.
     #[serde(default)]
     pub error_df: Option<f64>,
+    /// P value of dealing the trays out again, where that is a second opinion on the pair alone.
+    #[serde(default)]
+    pub second_opinion: Option<f64>,
+    /// False where that test could reach the level of all pairs together and does not.
+    #[serde(default)]
+    pub confirmed: bool,
     /// Why this pair has no test, when it is withheld.
     #[serde(default)]
     pub withheld: Option<String>,
@@ -140,7 +147,7 @@ pub fn all_levels(
         .iter()
         .map(|(first, second)| strengths(units, factor, first, second, &each, control))
         .collect::<Result<_>>()?;
-    let found = collect(&compared, &wanted, adjust, control)?;
+    let found = collect(&compared, &wanted, (adjust, level), control)?;
     let lead = compared.first().map(|one| (one.figures.unit.clone(), one.figures.method.clone())).unwrap_or_default();
     let figures = AllComparisons {
         factor: treatment.name.clone(),
@@ -162,7 +169,7 @@ pub fn all_levels(
 fn collect(
     compared: &[Answer<Comparison>],
     wanted: &[(String, String)],
-    adjust: Adjustment,
+    (adjust, level): (Adjustment, f64),
     control: &Control,
 ) -> Result<Vec<PairComparison>> {
     let raw: Vec<f64> = compared.iter().filter_map(|one| one.figures.p_value).collect();
@@ -180,6 +187,8 @@ fn collect(
         n_units_used: used(&one.figures),
         carried: one.figures.carried.clone(),
         error_df: one.figures.dof,
+        second_opinion: confirming(&one.figures).map(|dealt| dealt.p_value),
+        confirmed: confirmed(&one.figures, 1.0 - level),
         withheld: one.figures.withheld.clone(),
     };
     Ok(compared.iter().zip(wanted).map(pair).collect())

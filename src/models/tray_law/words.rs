@@ -2,12 +2,13 @@
 
 use super::{Spread, is_used};
 use crate::answer::Note;
+use crate::math::distributions::normal;
 use crate::models::fitted::Model;
 use crate::models::spec::TrayMode;
 use crate::report::{degrees_of_freedom, join, p_value};
 
-/// Scores of rho below this are called underdispersion: the lower 5 % point of the standard normal law.
-const UNDERDISPERSED: f64 = -1.645;
+/// Scores of rho below this are called underdispersion: chance alone is so far from 0, either way, in one trial of twenty.
+const UNDERDISPERSED: f64 = -1.96;
 /// Groupings of fewer levels are said to be few.
 const FEW_LEVELS: u64 = 5;
 
@@ -106,10 +107,12 @@ fn endless_note(model: &Model) -> Option<Note> {
 fn underdispersion_note(spread: &Spread) -> Option<Note> {
     let score = spread.score.filter(|score| *score < UNDERDISPERSED)?;
     let text = format!(
-        "Between {} rates differ less than chance alone would make them (score {score:.1} standard errors below a correlation of 0). The \
-         beta-binomial law cannot follow that, so its correlation is 0 and intervals are not narrower than binomial ones. Readings that \
-         were not blind or rounded counts can cause this.",
-        named(spread)
+        "Between {} rates differ less than chance alone would make them (score {:.1} standard errors below a correlation of 0, {}). The \
+         beta-binomial law cannot follow that, so its correlation is 0 and intervals are not narrower than binomial ones. Rounded counts \
+         can cause this, or stuck cuttings shared out evenly by quality, or readings that were not blind.",
+        named(spread),
+        -score,
+        p_value(2.0 * normal::cdf(score))
     );
     Some(Note::new("underdispersion", text))
 }

@@ -98,12 +98,7 @@ fn sentence(found: &TrayCorrelation) -> String {
 
 fn notes(found: &TrayCorrelation, asked: CorrelationMethod) -> Vec<Note> {
     let mut notes = Vec::new();
-    if let Some(phi) = found.dispersion.filter(|phi| *phi < 1.0) {
-        notes.push(Note::new("underdispersion", format!(
-            "Trays of one treatment are more alike than chance (dispersion {}); nothing is shrunk for it. Readings made knowing the treatment, or rounded counts, can do this.",
-            numbers::number(phi)
-        )));
-    }
+    notes.extend(crate::rates::more_alike("tray", found.dispersion, found.dof));
     if let Some(fit) = found.beta_binomial.as_ref().filter(|fit| fit.at_zero) {
         notes.push(Note::new("correlation_at_zero", format!(
             "The beta-binomial likelihood is highest at 0, the least the law allows, which is not proof of 0: up to {} cannot be ruled out. Carried on below 0 the best value would be {}.",

@@ -4,7 +4,7 @@ use super::trial::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, time_note};
 use crate::estimate::TestResult;
-use crate::rates::{TakeRate, TraySpread};
+use crate::rates::{TakeRate, TraySpread, more_alike};
 use crate::report::{Spoken, facts, fitted, numbers, plural, references, whole};
 use crate::trial::{UnitKind, Units};
 
@@ -46,6 +46,9 @@ pub(super) fn answer(
     if figures.judged_by.len() > 1 && figures.left_out.is_empty() {
         cited.extend([references::HENDERSON_1953, references::SATTERTHWAITE_1946, references::FAI_CORNELIUS_1996]);
     }
+    if options.within.is_some() {
+        cited.push(references::HOLM_1979);
+    }
     let cited = cited.into_iter().map(str::to_owned).collect();
     Answer {
         kind: "association".to_owned(),
@@ -81,7 +84,7 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
         return format!("{hint}Nothing to test: every cutting rooted, or none did.");
     };
     let within = options.within.as_ref().map(|within| {
-        let shown = leading().filter(|one| one.test.p_value <= 0.05).count();
+        let shown = told_apart(&leading().map(|one| one.test.p_value).collect::<Vec<_>>());
         format!("matters at {shown} of {} levels of {}", leading().count(), within.replace('_', " "))
     });
     if let Some(within) = within {
@@ -116,6 +119,14 @@ fn tails(figures: &Association) -> Vec<String> {
 fn details(figures: &Association, units: &Units) -> Vec<String> {
     let known = figures.carried.iter().filter(|_| figures.withheld.is_none());
     known.filter_map(|one| one.line(&figures.unit)).chain(facts(&sentence(figures, units))).collect()
+}
+
+/// How many of several tests hold at 5 % judged together, by Holm's steps (1979).
+fn told_apart(p_values: &[f64]) -> usize {
+    let mut sorted = p_values.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let n = sorted.len();
+    sorted.iter().enumerate().take_while(|(at, p)| **p * (n - at) as f64 <= 0.05).count()
 }
 
 /// A name at the start of a sentence, or behind a hint.
@@ -192,24 +203,29 @@ fn basis(test: &TestResult) -> String {
     }
 }
 
+/// One test per level of another column is several tests.
+fn several_tests(figures: &Association, options: &AssociationOptions) -> Option<Note> {
+    let within = options.within.as_ref()?;
+    let counts = if counted(figures) { "trays" } else { "cuttings" };
+    let n = figures.tests.iter().filter(|one| one.test.method == figures.method && one.counts == counts).count();
+    (n > 1).then(|| {
+        let text = format!(
+            "These are {n} tests, one per level of {within}: the sentence judges them together (Holm 1979), while each P value in the table is that of its own test."
+        );
+        Note::new("several_tests", text)
+    })
+}
+
 /// What the design allows and how trays spread.
 fn design_notes(figures: &Association, spread: &TraySpread) -> Vec<Note> {
     let mut notes = Vec::new();
-    if let Some(phi) = spread.dispersion.filter(|phi| *phi < 1.0) {
-        notes.push(Note::new(
-            "underdispersion",
-            format!(
-                "Units of one treatment are more alike than chance (dispersion {}); nothing is shrunk for it.",
-                numbers::number(phi)
-            ),
-        ));
-    }
+    notes.extend(more_alike(&figures.unit, spread.dispersion, spread.dispersion_dof));
     if let Some(smallest) = figures.smallest_p.filter(|smallest| *smallest > 0.05) {
         let units = plural(&figures.unit);
         notes.push(Note::new(
             "p_out_of_reach",
             format!(
-                "With {units} as laid out no outcome could give a randomisation P value below {}; more {units} are needed for a claim.",
+                "With {units} as laid out dealing them out again cannot give a P value below {}, so it can neither confirm nor deny what the leading test says; with more {units} it could.",
                 numbers::number(smallest)
             ),
         ));
@@ -228,6 +244,7 @@ fn design_notes(figures: &Association, spread: &TraySpread) -> Vec<Note> {
 
 fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spread: Option<&TraySpread>) -> Vec<Note> {
     let mut notes = spread.map(|spread| design_notes(figures, spread)).unwrap_or_default();
+    notes.extend(several_tests(figures, options));
     if let Some(why) = &figures.withheld {
         let text = format!("No test: {why}. Repeat the trial in other places or times.");
         notes.push(Note::new("confounded_with_whole_plot", text));

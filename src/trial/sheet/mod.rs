@@ -20,7 +20,7 @@ pub use grid::{Lines, lines_of};
 pub use header::find_header;
 pub use rates::{Share, percent_name, percent_values};
 pub use separators::{Marks, thousands_or_decimals};
-pub use totals::{sums, total_word};
+pub use totals::{means, sums, total_word};
 pub use wide::Wide;
 
 use std::collections::HashSet;
@@ -48,6 +48,9 @@ pub struct Shaped {
     pub rows: Vec<u64>,
     /// What was done to the sheet.
     pub notes: Vec<Note>,
+    /// The number stuck that was said of every tray.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stuck_each: Option<u64>,
 }
 
 impl Sheet {
@@ -106,6 +109,7 @@ pub fn named(lines: Lines, options: &LoadOptions, notes: &mut Vec<Note>) -> Resu
     }
     let width = names.iter().rposition(|name| !name.trim().is_empty()).map_or(0, |at| at + 1);
     let names: Vec<String> = names.iter().take(width).map(|name| name.trim().to_owned()).collect();
+    let names = names_from_above(names, &lines, header, &wanted, notes);
     let mut issues = twins(&names, &wanted, number);
     let rest = || lines.cells.iter().zip(&lines.numbers).skip(header + 1);
     for (line, number) in rest() {
@@ -135,6 +139,29 @@ pub fn named(lines: Lines, options: &LoadOptions, notes: &mut Vec<Note>) -> Resu
     }
     end_at_last_entry(&mut sheet);
     Ok(sheet)
+}
+
+/// Names that stand one or two rows higher, as over merged cells: a column without a name takes the wanted one above it.
+fn names_from_above(
+    mut names: Vec<String>,
+    lines: &Lines,
+    header: usize,
+    wanted: &[&str],
+    notes: &mut Vec<Note>,
+) -> Vec<String> {
+    for above in (0..header).rev().take(2) {
+        let (Some(line), Some(number)) = (lines.cells.get(above), lines.numbers.get(above)) else { continue };
+        for (at, cell) in line.iter().enumerate().take(names.len()) {
+            let name = cell.trim();
+            let free = wanted.contains(&name) && !names.iter().any(|known| known == name);
+            if let Some(unnamed) = names.get_mut(at).filter(|known| known.is_empty() && free) {
+                name.clone_into(unnamed);
+                let text = format!("The name {name:?} was taken from row {number}, since no name stands below it.");
+                notes.push(Note::new("header_row", text));
+            }
+        }
+    }
+    names
 }
 
 /// Wanted names that stand over two columns; a name nobody asks for may stand over as many as it likes.
@@ -172,7 +199,8 @@ pub fn shape(sheet: &mut Sheet, options: &LoadOptions, notes: Vec<Note>) -> Resu
     if let Some(wide) = options.wide.take() {
         wide::lengthen(sheet, &mut options, &wide, &mut notes);
     }
-    if let Some(stuck) = options.stuck_each.take() {
+    let stuck_each = options.stuck_each.take();
+    if let Some(stuck) = stuck_each {
         trays::same_stuck(sheet, &mut options, stuck);
     }
     trays::name_trays(sheet, &mut options);
@@ -180,6 +208,6 @@ pub fn shape(sheet: &mut Sheet, options: &LoadOptions, notes: Vec<Note>) -> Resu
         percent::to_counts(sheet, &mut options, &mut notes)?;
     }
     options.header_row = None;
-    options.shaped = Some(Shaped { rows: sheet.numbers.clone(), notes });
+    options.shaped = Some(Shaped { rows: sheet.numbers.clone(), notes, stuck_each });
     Ok(options)
 }

@@ -1,12 +1,12 @@
 //! Rows that are no trays: sums, totals and averages below them.
 
-const WORDS: [&str; 30] = [
+/// Words that say so wherever they stand in a label: "Sum 1500", "Mean of K12".
+const WORDS: [&str; 66] = [
     "sum",
     "sums",
     "total",
     "totals",
     "subtotal",
-    "grand total",
     "average",
     "averages",
     "avg",
@@ -21,27 +21,108 @@ const WORDS: [&str; 30] = [
     "insgesamt",
     "mittel",
     "mittelwert",
+    "mittelwerte",
     "durchschnitt",
     "schnitt",
     "somme",
+    "sommes",
+    "totaux",
     "moyenne",
+    "moyennes",
     "totaal",
+    "som",
+    "subtotaal",
     "gemiddelde",
+    "gemiddeld",
     "suma",
     "promedio",
     "totale",
+    "somma",
+    "soma",
+    "m\u{e9}dia",
     "celkem",
+    "sou\u{10d}et",
+    "pr\u{16f}m\u{11b}r",
+    "razem",
+    "\u{15b}rednia",
+    "\u{142}\u{105}cznie",
+    "gennemsnit",
+    "gjennomsnitt",
+    "genomsnitt",
+    "medelv\u{e4}rde",
+    "totalt",
+    "summa",
+    "keskiarvo",
+    "yhteens\u{e4}",
+    "\u{f6}sszesen",
+    "\u{e1}tlag",
+    "medie",
+    "toplam",
+    "ortalama",
+    "skupaj",
+    "povpre\u{10d}je",
+    "ukupno",
+    "prosjek",
+    "\u{438}\u{442}\u{43e}\u{433}\u{43e}",
+    "\u{432}\u{441}\u{435}\u{433}\u{43e}",
+    "\u{441}\u{440}\u{435}\u{434}\u{43d}\u{435}\u{435}",
+    "\u{43c}\u{3ad}\u{3c3}\u{3bf}\u{3c2}",
+    "\u{3c3}\u{3cd}\u{3bd}\u{3bf}\u{3bb}\u{3bf}",
 ];
 
-/// The word for a sum or an average in a label such as "Sum 1500", "Total", "Mittelwert:" or "Mean of K12".
+/// Short marks and words that can also name a level: asked about as a whole label, where it stands for a tray or in a single row.
+const MARKS: [(&str, &str); 34] = [
+    ("%", "%"),
+    ("\u{d8}", "average"),
+    ("\u{f8}", "average"),
+    ("\u{2300}", "average"),
+    ("\u{2205}", "average"),
+    ("x\u{304}", "average"),
+    ("x\u{305}", "average"),
+    ("av", "average"),
+    ("ave", "average"),
+    ("aver", "average"),
+    ("avge", "average"),
+    ("mw", "average"),
+    ("moy", "average"),
+    ("gem", "average"),
+    ("prom", "average"),
+    ("medel", "average"),
+    ("media", "average"),
+    ("medio", "average"),
+    ("gns", "average"),
+    ("sn", "average"),
+    ("ges", "sum"),
+    ("tot", "sum"),
+    ("i alt", "sum"),
+    ("all", "all"),
+    ("alle", "all"),
+    ("alles", "all"),
+    ("tous", "all"),
+    ("ensemble", "all"),
+    ("todos", "all"),
+    ("tutti", "all"),
+    ("sd", "standard deviation"),
+    ("std", "standard deviation"),
+    ("stdev", "standard deviation"),
+    ("stdabw", "standard deviation"),
+];
+
+/// What a label says of its row where it is no tray: "sum" or "average" for labels such as "Sum 1500", "Total", "Mittelwert:",
+/// "Mean of K12". `alone` is true where the label names a tray or stands in a single row: then marks such as "Av.", "%", "all" and
+/// the crossed o are asked about too.
 #[must_use]
-pub fn total_word(text: &str) -> Option<&'static str> {
-    let lower = text.to_lowercase();
-    if lower.contains('\u{2211}') || lower.contains('\u{f8}') && lower.trim().chars().count() <= 2 {
+pub fn total_word(text: &str, alone: bool) -> Option<&'static str> {
+    if text.contains(['\u{2211}', '\u{3a3}']) {
         return Some("sum");
     }
+    let lower = text.to_lowercase();
     let mut words = lower.split(|letter: char| !letter.is_alphabetic()).filter(|word| !word.is_empty());
-    words.find_map(|word| WORDS.iter().find(|known| **known == word).copied())
+    if let Some(word) = words.find_map(|word| WORDS.iter().find(|known| **known == word)) {
+        return Some(word);
+    }
+    let bare = lower.trim_matches([' ', '.', ':', '=', '\u{a0}']);
+    MARKS.iter().find(|(known, _)| alone && *known == bare).map(|(_, word)| *word)
 }
 
 /// Rows whose counts are the sums of those above: of all since the last such row, or of all that are no sums. Counts are given in
@@ -63,6 +144,26 @@ pub fn sums(counts: impl Iterator<Item = Option<(u64, u64)>>) -> Vec<usize> {
         largest = largest.max(stuck);
     }
     found
+}
+
+/// Groups of rows that must end in their mean before it is asked about: chance makes one or two.
+const GROUPS: usize = 3;
+
+/// Rows that hold the mean of those above them, where the sheet is made of such groups: every k-th row is exactly the mean of the k - 1
+/// before it, three times at least and to the end. Empty where a row has no counts.
+#[must_use]
+pub fn means(counts: &[Option<(u64, u64)>]) -> Vec<usize> {
+    let counts: Vec<(u64, u64)> = counts.iter().map_while(|count| *count).collect();
+    let (most, all) = (counts.len() / GROUPS, counts.len());
+    let is_mean = |group: &[(u64, u64)]| {
+        let [rows @ .., last] = group else { return false };
+        let n = rows.len() as u64;
+        let sum = |of: fn(&(u64, u64)) -> u64| rows.iter().map(of).fold(0_u64, u64::saturating_add);
+        let differ = rows.windows(2).any(|pair| pair.first() != pair.last());
+        differ && sum(|row| row.0) == n.saturating_mul(last.0) && sum(|row| row.1) == n.saturating_mul(last.1)
+    };
+    let period = (3..=most).find(|k| all % k == 0 && counts.chunks(*k).all(is_mean));
+    period.map_or_else(Vec::new, |k| (k - 1..all).step_by(k).collect())
 }
 
 #[derive(Debug, Default)]

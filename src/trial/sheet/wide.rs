@@ -52,12 +52,18 @@ pub(super) fn lengthen(sheet: &mut Sheet, options: &mut LoadOptions, wide: &Wide
         }
     }
     let shown = wide.levels.join(", ");
-    let what = if wide.stuck.is_empty() { "cell" } else { "pair of cells" };
-    let mut text = format!("Each {what} under {shown} was read as one tray of that {}.", wide.treatment);
+    let counted = options.stuck.is_some() || options.stuck_each.is_some() || set.is_some();
+    // The counts of cells are counts of trays, whether or not a column names these.
+    if counted && options.tray.is_none() && options.tray_within.is_empty() {
+        options.tray_each_row = true;
+    }
+    let cell = if wide.stuck.is_empty() { "cell" } else { "pair of cells" };
+    let what = if counted { "tray" } else { "cutting" };
+    let mut text = format!("Each {cell} under {shown} was read as one {what} of that {}.", wide.treatment);
     if empty > 0 {
         let cells =
             if empty == 1 { "1 empty cell there is".to_owned() } else { format!("{empty} empty cells there are") };
-        text.push_str(&format!(" {cells} no tray."));
+        text.push_str(&format!(" {cells} no {what}."));
     }
     notes.push(Note::new("wide_sheet", text));
     if !options.treatments.contains(&wide.treatment) {

@@ -1,0 +1,174 @@
+"""The line that goes on after an error: what the issues answer, tried before it is shown."""
+
+from __future__ import annotations
+
+import ast
+import os
+import warnings
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from rootling._arguments import call, plain
+from rootling.exceptions import ChoiceError, Issue, RootlingWarning, TrialDataError
+
+if TYPE_CHECKING:
+    from rootling.trial import Trial
+
+__all__ = ["with_line"]
+
+Load = Callable[[Any, Mapping[str, Any]], "Trial"]
+Given = Mapping[str, Any]
+LISTS = ("fill_down", "leave_out", "checked")
+# A list of more rows is no line to paste.
+MANY_ROWS = 50
+# What one answer uncovers is answered too, so often.
+ROUNDS = 4
+# Of the rows of a sheet, the share that may be set aside by a line to paste.
+SET_ASIDE = 0.25
+
+
+def with_line(error: TrialDataError, data: Any, given: Given, said: Given, load: Load) -> TrialDataError:
+    """The same error with the call that would answer it as its last line; without one where no call loads the trial.
+
+    What comes to light only after the first answers is told with them, so that nothing is agreed to unseen.
+    """
+    if not _can_be_read_again(data):
+        return error
+    issues, changed, later = list(error.issues), dict(said), error
+    told = [str(error)]
+    for _ in range(ROUNDS):
+        answered = _answers(later.issues, changed)
+        if answered is None or answered == changed:
+            return _told(told, issues, None)
+        changed = answered
+        try:
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore", RootlingWarning)
+                trial = load(data, {**_defaults(given, said), **changed})
+        except TrialDataError as found:
+            known = {str(issue) for issue in issues}
+            new = [issue for issue in found.issues if str(issue) not in known]
+            if not new:
+                return _told(told, issues, None)
+            issues += new
+            told.append("Then there would be " + str(found))
+            later = found
+        except ChoiceError:
+            return _told(told, issues, None)
+        else:
+            earlier = {"earlier": "earlier"} if "earlier" in changed else {}
+            line = None if _loses_much(trial) else call(data, changed, earlier)
+            return _told(told, issues, line, named=isinstance(data, (str, os.PathLike)))
+    return _told(told, issues, None)
+
+
+def _told(told: Sequence[str], issues: Sequence[Issue], line: str | None, *, named: bool = True) -> TrialDataError:
+    if line is None:
+        return TrialDataError(told[0], issues)
+    start = (
+        "Once you agree, this line goes on" if named else "Once you agree, this line goes on, with your data for ..."
+    )
+    return TrialDataError("\n".join([*told, f"{start}:", f"  {line}"]), issues, line)
+
+
+def _can_be_read_again(data: Any) -> bool:
+    """A stream that can be read once is gone after the first attempt."""
+    return isinstance(data, (str, os.PathLike, Mapping)) or hasattr(data, "columns")
+
+
+def _defaults(given: Given, said: Given) -> dict[str, Any]:
+    blank = {"covariates": (), "fill_down": (), "leave_out": (), "checked": (), "earlier": (), "bad_rows": "stop"}
+    return {name: blank.get(name, False if name == "distinct_levels" else None) for name in given}
+
+
+def _loses_much(trial: Trial) -> bool:
+    """True where rows with something wrong take a level of a treatment with them, or a good part of the sheet."""
+    bad = {one.row for one in trial.set_aside if one.severity == "problem" and not _is_answered(one, trial)}
+    if not bad:
+        return False
+    options, frame = trial._core.options, trial.frame
+    first = 2 if trial._core.source == "file" else 1
+    rows = (options.get("shaped") or {}).get("rows") or range(first, frame.height + first)
+    if len(bad) > SET_ASIDE * frame.height:
+        return True
+    left = {row for row, issue in ((one.row, one) for one in trial.set_aside) if issue.severity != "problem"}
+    for name in options["treatments"]:
+        levels: dict[str, bool] = {}
+        for row, value in zip(rows, frame[name].to_list(), strict=True):
+            if row in left or value is None or not str(value).strip():
+                continue
+            level = str(value).strip()
+            levels[level] = levels.get(level, False) or row not in bad
+        if not all(levels.values()):
+            return True
+    return False
+
+
+def _is_answered(issue: Issue, trial: Trial) -> bool:
+    """A row that the user leaves out is no loss."""
+    return issue.row in set(trial._core.options.get("leave_out") or ())
+
+
+def _answers(issues: Sequence[Issue], said: Given) -> dict[str, Any] | None:
+    """The options as given, with what would answer the issues; None where nothing would."""
+    # That no row can be used is said of the others, and goes with them.
+    stops = [
+        one for one in issues if one.severity != "information" and one.paste is None and one.code != "no_usable_rows"
+    ]
+    if any(one.row is None for one in stops):
+        return None
+    changed: dict[str, Any] = dict(said)
+    # Many rows share one answer: each is read once.
+    for code, column, paste in dict.fromkeys((i.code, i.column, i.paste) for i in issues if i.paste is not None):
+        for name, value in _options_of(str(paste)):
+            before = changed.get(name)
+            changed[name] = (
+                _renamed(before, column, value) if code == "unknown_column" else _joined(name, before, value)
+            )
+    rows = changed.get("leave_out", ())
+    if isinstance(rows, list) and len(rows) > MANY_ROWS:
+        changed |= {"leave_out": said.get("leave_out", ())}
+        stops = [*stops, *issues]
+    if stops:
+        changed["bad_rows"] = "set_aside"
+    if "rooted_percent" in changed:
+        changed.pop("rooted", None)
+    return {name: value for name, value in changed.items() if value != ()}
+
+
+def _joined(name: str, before: Any, value: Any) -> Any:
+    """An option with one more answer in it: lists and dictionaries grow, anything else is replaced."""
+    if name in LISTS:
+        return list(dict.fromkeys([*_several(() if before is None else before), *value]))
+    return {**(before or {}), **value} if isinstance(value, dict) else value
+
+
+def _options_of(paste: str) -> list[tuple[str, Any]]:
+    """The options of a text such as ``rooted="a", stuck=20``."""
+    made = ast.parse(f"f({paste})", mode="eval").body
+    assert isinstance(made, ast.Call)
+    return [(str(one.arg), ast.literal_eval(one.value)) for one in made.keywords]
+
+
+def _several(given: Any) -> list[Any]:
+    given = plain(given)
+    return [given] if isinstance(given, (str, int)) else list(given)
+
+
+def _renamed(given: Any, wrong: str | None, right: Any) -> Any:
+    """The option with one name changed, alone or within its list; the levels of a wide sheet keep their own names."""
+    if isinstance(given, Mapping):
+        ((treatment, columns),) = given.items()
+        if not isinstance(columns, Mapping):
+            columns = {level: str(level) for level in map(plain, columns)}
+        return {treatment: {level: _renamed_one(name, wrong, right) for level, name in columns.items()}}
+    if given is None or isinstance(given, str):
+        return right
+    return [right if name == wrong else name for name in given]
+
+
+def _renamed_one(given: Any, wrong: str | None, right: Any) -> Any:
+    """A column of a wide sheet, or a pair of them."""
+    if isinstance(given, (list, tuple)):
+        return tuple(right if str(name) == wrong else name for name in given)
+    return right if str(given) == wrong else given

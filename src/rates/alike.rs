@@ -1,0 +1,37 @@
+//! Trays that are more alike than chance makes them: said only where chance hardly does.
+
+use crate::answer::Note;
+use crate::math::distributions::chi_squared;
+use crate::report::numbers;
+
+/// The two-sided P value of a dispersion below 1: how often chance alone makes trays of one treatment so alike, or as unlike on the
+/// other side. `dispersion` is Pearson's chi-square over its `dof`. `None` from 1 on and without degrees of freedom.
+///
+/// ```
+/// use rootling::rates::alike_p;
+/// // R 4.2.2: 2 * pchisq(0.2 * 10, 10)
+/// assert!((alike_p(0.2, 10.0).unwrap_or(1.0) - 0.007_319_693_654_7).abs() < 1e-12);
+/// assert_eq!(alike_p(1.2, 10.0), None);
+/// ```
+#[must_use]
+pub fn alike_p(dispersion: f64, dof: f64) -> Option<f64> {
+    let below = dof > 0.5 && dispersion < 1.0;
+    below.then(|| {
+        let x = dispersion.max(0.0) * dof;
+        (2.0 * chi_squared::cdf(x, dof).min(chi_squared::sf(x, dof))).min(1.0)
+    })
+}
+
+/// A dispersion that chance alone does not make, in words; nothing is said where chance makes it in one trial of twenty or more.
+pub(crate) fn more_alike(unit: &str, dispersion: Option<f64>, dof: f64) -> Option<Note> {
+    let phi = dispersion?;
+    let p = alike_p(phi, dof).filter(|p| *p < 0.05)?;
+    let text = format!(
+        "Rates of {unit}s of one treatment differ less than chance makes them (dispersion {} on {}, {}); nothing is shrunk for it. \
+         Rounded counts can cause this, or stuck cuttings shared out evenly by quality, or readings that were not blind.",
+        numbers::number(phi),
+        numbers::degrees_of_freedom(dof),
+        numbers::p_value(p)
+    );
+    Some(Note::new("underdispersion", text))
+}

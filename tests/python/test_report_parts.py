@@ -1,0 +1,91 @@
+"""What a report says of whom: a part for each trial, its own facts in it, nothing twice."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import rootling as rl
+from rootling.exceptions import ChoiceError, ReportError
+
+ROLES = {"rooted": "rooted", "stuck": "stuck", "treatments": "strength", "tray": "tray"}
+
+
+@pytest.fixture
+def first() -> rl.Trial:
+    return rl.load_trial(rl.demo.two_strengths(seed=1), **ROLES, block="bench")
+
+
+@pytest.fixture
+def second() -> rl.Trial:
+    roles = {**ROLES, "treatments": ["strength", "dark_days", "rootstock"]}
+    return rl.load_trial(rl.demo.factorial(seed=1), **roles, block="bench")
+
+
+def _page(what: object, folder: Path) -> str:
+    return rl.report.write(what, folder / "report.html").read_text(encoding="utf-8")  # type: ignore[arg-type]
+
+
+def test_two_trials_have_a_part_each(first: rl.Trial, second: rl.Trial, tmp_path: Path) -> None:
+    rates = second.take_rates("rootstock")
+    page = _page([first, second, rates], tmp_path)
+    one, two = page.index("Part 1 of 2"), page.index("Part 2 of 2")
+    assert one < page.index(first.design.sentence) < two < page.index(second.design.sentence)
+    # A trial without results of its own is reported with its take rates.
+    assert one < page.index(first.take_rates().sentence) < two < page.index(rates.sentence)
+    assert page.count("<h2>Data and design</h2>") == 2
+
+
+def test_one_trial_has_no_parts(first: rl.Trial, tmp_path: Path) -> None:
+    page = _page([first, first.take_rates(), first.compare("strength", 2500, 5000)], tmp_path)
+    assert "Part 1" not in page
+    assert page.count("<h2>Data and design</h2>") == 1
+
+
+def test_records_of_another_trial_stand_apart(first: rl.Trial, second: rl.Trial, tmp_path: Path) -> None:
+    record = rl.Result.from_json(second.take_rates().to_json())
+    page = _page([first, record], tmp_path)
+    assert "Part 2 of 2" in page
+    assert second.fingerprint in page
+    own = rl.Result.from_json(first.take_rates().to_json())
+    assert "Part 1" not in _page([first, own], tmp_path)
+
+
+def test_questions_name_what_they_are_about(first: rl.Trial, tmp_path: Path) -> None:
+    asked = [first.compare("strength", 2500, 5000), first.association("strength"), first.model("strength").letters]
+    page = _page([asked[0], asked[1], asked[2]("strength")], tmp_path)
+    assert "Do strength 2500 and 5000 differ, and by how much?" in page
+    assert "Does rooting go with strength?" in page
+    assert "Which levels of strength are told apart?" in page
+
+
+def test_methods_and_cautions_stand_once_and_without_codes(first: rl.Trial, tmp_path: Path) -> None:
+    model = first.model("strength")
+    page = _page([model, model.adjusted_rates("strength"), model.contrasts("strength")], tmp_path)
+    methods = page[page.index("<h2>Methods</h2>") : page.index("<h2>Record</h2>")]
+    start = model.effect_tests().methods.split(". ")[0]
+    assert methods.count(start) == 1
+    assert "block kept" not in page[: page.index("<h2>Record</h2>")]
+    assert "block_kept" not in repr(model)
+
+
+@pytest.mark.parametrize("name", ["r.pdf", "x.docx", "R.PDF", "t.xlsx"])
+def test_a_name_of_another_kind_of_file_is_refused(first: rl.Trial, tmp_path: Path, name: str) -> None:
+    with pytest.raises(ReportError, match=r"a report is a web page .*\.html"):
+        rl.report.write(first, tmp_path / name)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_the_order_of_file_and_results_is_said(first: rl.Trial) -> None:
+    with pytest.raises(ReportError, match="the results come first, the file second"):
+        rl.report.write("r.html", [first])  # type: ignore[arg-type]
+    with pytest.raises(ChoiceError, match="'int' is none of these"):
+        rl.report.write([first, 3], "r.html")
+
+
+def test_wide_tables_are_made_to_fit_the_paper(second: rl.Trial, tmp_path: Path) -> None:
+    model = second.model(["strength", "rootstock"])
+    page = _page([model.diagnostics(), model.contrasts("strength"), second.take_rates("strength")], tmp_path)
+    assert 'class="vast"' in page
+    assert "@page across { size: A4 landscape" in page
+    assert ".scroll { overflow: visible; }" in page
