@@ -168,7 +168,9 @@ impl Checker<'_> {
             rows += 1;
             above += usize::from(rooted > stuck);
         }
-        if above < 3 || 2 * above <= rows {
+        // Trays have few sizes; a column of many values is no number stuck, whatever else it is.
+        let sizes = counts.iter().flatten().count();
+        if above < 3 || 2 * above <= rows || sizes > others.iter().flatten().count() || 2 * sizes > rows {
             return false;
         }
         let reason =

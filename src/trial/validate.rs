@@ -164,7 +164,7 @@ impl<'a> Checker<'a> {
     /// Reads rooted and stuck; false when the columns hold something else altogether.
     fn outcomes(&mut self) -> bool {
         match self.options.stuck.as_deref() {
-            Some(stuck) if self.swapped(stuck) || self.percentages(stuck) => false,
+            Some(stuck) if self.percentages(stuck) || self.swapped(stuck) => false,
             Some(stuck) => {
                 self.tray_counts(stuck);
                 true

@@ -59,7 +59,7 @@ def test_rows_of_averages_and_sums_are_no_trays(mark: str) -> None:
 @pytest.mark.parametrize("level", ["all", "SD 3", "Ave", "Med", "\u00d8"])
 def test_a_level_of_several_trays_may_be_called_so(level: str) -> None:
     sheet = {
-        "strength": [level] * 4 + ["none"] * 4,
+        "strength": [level] * 4 + ["bark"] * 4,
         "tray": list(range(8)),
         "rooted": [3, 4, 5, 4, 6, 7, 8, 7],
         "stuck": [20] * 8,
@@ -72,7 +72,7 @@ def test_groups_that_end_in_their_mean_are_asked_about() -> None:
         "strength": ["a"] * 4 + ["b"] * 4 + ["c"] * 4,
         "tray": list(range(12)),
         # The fourth of each four is the mean of the three before it.
-        "rooted": [3, 4, 5, 4, 6, 7, 8, 7, 2, 9, 4, 5],
+        "rooted": [3, 4, 5, 4, 6, 9, 6, 7, 2, 9, 4, 5],
         "stuck": [20] * 12,
     }
     error = _error(sheet, **ROLES)

@@ -375,7 +375,7 @@ fn of_sheets() -> Vec<Case> {
         ),
         (
             "mean_row",
-            b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n0,c,4,20\n1,d,6,20\n1,e,8,20\n1,f,7,20\n2,g,2,20\n2,h,8,20\n2,i,5,20\n".to_vec(),
+            b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n0,c,4,20\n1,d,5,20\n1,e,9,20\n1,f,7,20\n2,g,2,20\n2,h,8,20\n2,i,5,20\n".to_vec(),
             trays(),
             "row 4, column \"rooted\": the counts are the means of the rows above, so the row looks like an average and not like a tray; leave the row out; if it is a tray, say so with checked=[\"mean_row\"]",
         ),

@@ -1,5 +1,7 @@
 //! Rows that are no trays: sums, totals and averages below them.
 
+use std::collections::HashSet;
+
 /// Words that say so wherever they stand in a label: "Sum 1500", "Mean of K12".
 const WORDS: [&str; 66] = [
     "sum",
@@ -150,20 +152,30 @@ pub fn sums(counts: impl Iterator<Item = Option<(u64, u64)>>) -> Vec<usize> {
 const GROUPS: usize = 3;
 
 /// Rows that hold the mean of those above them, where the sheet is made of such groups: every k-th row is exactly the mean of the k - 1
-/// before it, three times at least and to the end. Empty where a row has no counts.
+/// before it, to the end, in three groups at least whose rows lie about their means in ways of their own. Empty where a row has no counts.
 #[must_use]
 pub fn means(counts: &[Option<(u64, u64)>]) -> Vec<usize> {
-    let counts: Vec<(u64, u64)> = counts.iter().map_while(|count| *count).collect();
-    let (most, all) = (counts.len() / GROUPS, counts.len());
-    let is_mean = |group: &[(u64, u64)]| {
-        let [rows @ .., last] = group else { return false };
-        let n = rows.len() as u64;
-        let sum = |of: fn(&(u64, u64)) -> u64| rows.iter().map(of).fold(0_u64, u64::saturating_add);
-        let differ = rows.windows(2).any(|pair| pair.first() != pair.last());
-        differ && sum(|row| row.0) == n.saturating_mul(last.0) && sum(|row| row.1) == n.saturating_mul(last.1)
+    let Some(counts) = counts.iter().copied().collect::<Option<Vec<(u64, u64)>>>() else { return Vec::new() };
+    let all = counts.len();
+    let ends_in_means = |k: &usize| {
+        let about: Option<HashSet<Vec<i128>>> = counts.chunks(*k).map(about_mean).collect();
+        about.is_some_and(|ways| ways.len() >= GROUPS)
     };
-    let period = (3..=most).find(|k| all % k == 0 && counts.chunks(*k).all(is_mean));
+    let period = (3..=all / GROUPS).find(|k| all % k == 0 && ends_in_means(k));
     period.map_or_else(Vec::new, |k| (k - 1..all).step_by(k).collect())
+}
+
+/// How the rooted of a group lie about its last row, in order of size; `None` where that row is not the mean of the others.
+fn about_mean(group: &[(u64, u64)]) -> Option<Vec<i128>> {
+    let (last, rows) = group.split_last()?;
+    let sum = |of: fn(&(u64, u64)) -> u64| rows.iter().map(|row| u128::from(of(row))).sum::<u128>();
+    let is = |of: fn(&(u64, u64)) -> u64| sum(of) == rows.len() as u128 * u128::from(of(last));
+    if !is(|row| row.0) || !is(|row| row.1) {
+        return None;
+    }
+    let mut away: Vec<i128> = rows.iter().map(|row| i128::from(row.0) - i128::from(last.0)).collect();
+    away.sort_unstable();
+    Some(away)
 }
 
 #[derive(Debug, Default)]
