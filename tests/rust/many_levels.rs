@@ -172,8 +172,8 @@ fn tests_limits_and_contrasts_agree_beside_many_levels() {
         assert_rel!(pairs[0].p_value.unwrap(), ratios[first].p_value.unwrap(), 1e-7);
         let largest = pairs.iter().map(|one| one.value.unwrap().abs()).fold(0.0, f64::max);
         let ends = pairs.iter().flat_map(|one| [one.conf_low.unwrap().abs(), one.conf_high.unwrap().abs()]);
-        assert_rel!(found.largest_difference_points.unwrap(), 100.0 * largest, 1e-9);
-        assert_rel!(found.not_ruled_out_points.unwrap(), 100.0 * ends.fold(0.0, f64::max), 1e-6);
+        assert_rel!(found.largest_difference.unwrap(), largest, 1e-9);
+        assert_rel!(found.not_ruled_out.unwrap(), ends.fold(0.0, f64::max), 1e-6);
     }
 }
 
