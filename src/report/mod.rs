@@ -10,6 +10,6 @@ mod spoken;
 pub mod text;
 
 pub use facts::facts;
-pub use numbers::{confidence, degrees_of_freedom, interval, join, number, p_value, percent, points, whole};
+pub use numbers::{confidence, degrees_of_freedom, interval, join, number, p_value, percent, plural, points, whole};
 pub use spoken::Spoken;
 pub use text::render;

@@ -1,5 +1,6 @@
 //! Trial data: reading, roles, checks, units, design.
 
+mod calendar;
 mod cell;
 mod coding;
 mod columns;
@@ -8,6 +9,7 @@ mod design;
 mod earlier;
 mod frame;
 mod issue;
+mod kinds;
 mod layout;
 mod levels;
 mod load;
@@ -16,6 +18,7 @@ mod outcomes;
 #[cfg(feature = "polars")]
 mod polars_frame;
 mod read;
+mod restarts;
 mod roles;
 mod sheet;
 mod spoken;
@@ -25,6 +28,7 @@ mod tray_rows;
 mod units;
 mod validate;
 
+pub(crate) use calendar::{follows_time, time_note};
 pub use columns::{Covariate, Factor, UnitKind, Units};
 pub use design::{Confounding, Design};
 pub use earlier::for_later;

@@ -5,7 +5,8 @@ use crate::trial::cell::{Cell, is_ambiguous_number, read_count};
 use crate::trial::coding::Coded;
 use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::sheet::{
-    Share, is_ditto, looks_like_a_date, percent_name, percent_values, sums, thousands_or_decimals, total_word,
+    Counted, Share, is_ditto, looks_like_a_date, percent_name, percent_values, sum_rows as sheet_sums,
+    thousands_or_decimals, total_word,
 };
 use crate::trial::table::Rows;
 use crate::trial::validate::Checker;
@@ -33,7 +34,12 @@ pub fn sum_rows(rows: &Rows, options: &LoadOptions, source: Source) -> Vec<usize
         let stuck = stuck.code(row).and_then(|code| of_stuck.get(code).copied().flatten())?;
         (!out(row)).then_some((rooted, stuck))
     };
-    sums((0..rows.height()).map(count))
+    let counts: Vec<Option<(u64, u64)>> = (0..rows.height()).map(count).collect();
+    let label = |column: &Coded, row: usize| column.code(row).filter(|_| !column.is_missing(row));
+    let labels = || options.labels().into_iter().filter_map(|name| rows.column(name));
+    let labels: Vec<Vec<Option<usize>>> =
+        labels().map(|column| (0..rows.height()).map(|row| label(column, row)).collect()).collect();
+    sheet_sums(&Counted { counts: &counts, labels: &labels })
 }
 
 impl Checker<'_> {
