@@ -15,7 +15,8 @@ from rootling.units import Strength
 
 __all__ = ["call", "options_of", "wanted_of"]
 
-ONE_NAME = ("rooted", "dead", "block", "whole_plot", "season", "stock_plant", "lost")
+ONE_NAME = ("rooted", "dead", "season", "lost")
+PLACES = ("block", "whole_plot", "stock_plant")
 NAMES = ("treatments", "covariates", "fill_down", "checked")
 PAIR = 2
 PAIRS = 'wide={"strength": {0: ("0 rooted", "0 stuck"), 1000: ("1000 rooted", "1000 stuck")}}'
@@ -104,6 +105,15 @@ def _tray(value: Any) -> dict[str, Any]:
     return {"tray": None, "tray_each_row": False, "tray_within": names}
 
 
+def _places(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Columns of places and plants: one each or, where labels start afresh in others, a list that ends with its own."""
+    found = {role: _names(role, given[role]) for role in PLACES}
+    return {
+        **{role: names[0] if len(names) == 1 else None for role, names in found.items()},
+        "labels_within": {role: names for role, names in found.items() if len(names) > 1},
+    }
+
+
 def _wide(value: Any, strength: Any) -> dict[str, Any] | None:
     if value is None:
         return None
@@ -153,7 +163,7 @@ def options_of(given: Mapping[str, Any]) -> dict[str, Any]:
     strength = _strength(given["strength"])
     options: dict[str, Any] = {name: _name(name, given[name]) for name in ONE_NAME}
     options |= {name: _names(name, given[name]) for name in NAMES}
-    options |= _stuck(given["stuck"]) | _tray(given["tray"]) | strength
+    options |= _stuck(given["stuck"]) | _tray(given["tray"]) | _places(given) | strength
     control = _per_column("control", given["control"], treatments, "0")
     order = _per_column("level_order", given["level_order"], treatments, '["first", "second"]')
     options["rooted"] = options["rooted"] or ""
@@ -207,9 +217,11 @@ def wanted_of(options: Mapping[str, Any]) -> list[str]:
     """The columns of the sheet as it is."""
     wide = options["wide"] or {"treatment": None, "columns": [], "stuck": []}
     made = {wide["treatment"], "", None}
-    single = (options[name] for name in (*ONE_NAME, "stuck", "tray", "rooted_percent"))
+    single = (options[name] for name in (*ONE_NAME, *PLACES, "stuck", "tray", "rooted_percent"))
     lists = (options[name] for name in ("treatments", "covariates", "fill_down", "tray_within"))
-    named = [*single, *(name for names in lists for name in names), *wide["columns"], *wide["stuck"]]
+    joined = options["labels_within"].values()
+    every = (name for names in (*lists, *joined) for name in names)
+    named = [*single, *every, *wide["columns"], *wide["stuck"]]
     return list(dict.fromkeys(name for name in named if name not in made))
 
 

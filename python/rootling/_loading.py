@@ -31,10 +31,10 @@ def load_trial(
     dead: str | None = None,
     treatments: str | Sequence[str] | None = None,
     tray: str | Sequence[str] | None = None,
-    block: str | None = None,
-    whole_plot: str | None = None,
+    block: str | Sequence[str] | None = None,
+    whole_plot: str | Sequence[str] | None = None,
     season: str | None = None,
-    stock_plant: str | None = None,
+    stock_plant: str | Sequence[str] | None = None,
     covariates: str | Sequence[str] = (),
     strength: Strength | None = None,
     control: Mapping[str, Any] | None = None,
@@ -73,7 +73,10 @@ def load_trial(
     tray, block, whole_plot, season, stock_plant : str, optional
         Columns of the design. The tray is the experimental unit: without it no answer knows how trays differ.
         ``tray="each-row"`` says that every row is a tray; ``tray=["strength", "tray"]`` that tray numbers start afresh
-        in each strength.
+        in each strength. Labels of blocks, whole plots and stock plants can start afresh too:
+        ``whole_plot=["dark_days", "bay"]`` says that bays are numbered anew in each darkness,
+        ``stock_plant=["rootstock", "plant"]`` plants in each rootstock. Where labels look as if they did, loading asks,
+        since trays would be counted in place of bays or plants.
     covariates : list of str
         Numeric columns.
     strength : Strength, optional
@@ -150,6 +153,15 @@ def load_trial(
     >>> now = rl.load_trial(rl.demo.two_strengths(seed=2), **named, earlier=[trial])
     >>> any("1 earlier trial" in line for line in now.design.lines)
     True
+
+    Bays numbered anew in each darkness are four bays, not two:
+
+    >>> rows = {"dark_days": [0] * 4 + [21] * 4, "bay": [1, 1, 2, 2] * 2, "tray": list(range(8)),
+    ...         "rooted": [3, 4, 6, 5, 9, 8, 7, 9], "stuck": [20] * 8}
+    >>> named = {"rooted": "rooted", "stuck": "stuck", "treatments": "dark_days", "tray": "tray"}
+    >>> bays = rl.load_trial(rows, **named, whole_plot=["dark_days", "bay"])
+    >>> [line for line in bays.design.lines if line.startswith("whole plot")]
+    ['whole plot bay within dark_days: 4 levels; each holds one level of dark_days']
 
     A sheet with one column per strength, twenty cuttings in each tray:
 

@@ -194,16 +194,20 @@ pub fn join<S: AsRef<str>>(parts: &[S]) -> String {
     }
 }
 
-/// A noun for several: "trays", "benches", "batches", "bays", "entries".
+/// A noun for several: "trays", "benches", "batches", "bays", "entries"; of places within others the first: "bays within dark days".
 ///
 /// ```
 /// use rootling::report::plural;
 /// assert_eq!(["tray", "bench", "box", "bay", "entry"].map(plural), ["trays", "benches", "boxes", "bays", "entries"]);
 /// assert_eq!(plural("stock_plant"), "stock plants");
+/// assert_eq!(plural("bay within dark_days"), "bays within dark days");
 /// ```
 #[must_use]
 pub fn plural(noun: &str) -> String {
     let noun = noun.replace('_', " ");
+    if let Some((first, rest)) = noun.split_once(" within ") {
+        return format!("{} within {rest}", plural(first));
+    }
     let lower = noun.to_lowercase();
     if ["s", "x", "z", "ch", "sh"].iter().any(|end| lower.ends_with(end)) {
         return format!("{noun}es");

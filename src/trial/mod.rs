@@ -1,6 +1,7 @@
 //! Trial data: reading, roles, checks, units, design.
 
 mod alike;
+mod calendar;
 mod cell;
 mod coding;
 mod columns;
@@ -9,6 +10,7 @@ mod design;
 mod earlier;
 mod frame;
 mod issue;
+mod kinds;
 mod layout;
 mod levels;
 mod load;
@@ -17,6 +19,7 @@ mod outcomes;
 #[cfg(feature = "polars")]
 mod polars_frame;
 mod read;
+mod restarts;
 mod roles;
 mod sheet;
 mod spoken;
@@ -26,6 +29,7 @@ mod tray_rows;
 mod units;
 mod validate;
 
+pub(crate) use calendar::{follows_time, time_note};
 pub use columns::{Covariate, Factor, UnitKind, Units};
 pub use design::{Confounding, Design};
 pub use earlier::for_later;

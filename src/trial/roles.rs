@@ -10,6 +10,9 @@ use crate::trial::Issue;
 use crate::trial::sheet::{Marks, Shaped, Wide};
 use crate::units::Strength;
 
+/// The roles whose labels several columns can make together, beside the tray.
+const PLACES: [&str; 3] = ["block", "whole_plot", "stock_plant"];
+
 /// What to do with rows that cannot be used.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -93,6 +96,10 @@ pub struct LoadOptions {
     pub tray_each_row: bool,
     /// Columns that name a tray together, where its number starts afresh within the others.
     pub tray_within: Vec<String>,
+    /// Columns that name a block, a whole plot or a stock plant together, by role, where its labels start afresh within the others:
+    /// the outermost first, its own column last.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub labels_within: BTreeMap<String, Vec<String>>,
     /// Column with the reason why a tray was lost; such rows are left out when nothing is stuck in them.
     pub lost: Option<String>,
     /// Numbers of rows to leave out.
@@ -154,6 +161,11 @@ impl LoadOptions {
                 .filter(|name| wide.is_none_or(|wide| wide.treatment != **name))
                 .map(|name| ("tray", name.as_str())),
         );
+        let places = self.labels_within.iter().flat_map(|(role, names)| {
+            let role = PLACES.into_iter().find(|known| known == role).unwrap_or("block");
+            names.iter().map(move |name| (role, name.as_str()))
+        });
+        roles.extend(places.filter(|(_, name)| wide.is_none_or(|wide| wide.treatment != *name)));
         roles.extend(self.fill_down.iter().map(|name| ("fill_down", name.as_str())));
         roles
     }
@@ -167,6 +179,14 @@ impl LoadOptions {
             || !self.fill_down.is_empty()
             || self.tray_each_row
             || !self.tray_within.is_empty()
+            || !self.labels_within.is_empty()
+    }
+
+    /// The columns that name the places of a role together: those that were joined, or the column itself.
+    #[must_use]
+    pub fn parts(&self, role: &str, column: &str) -> Vec<String> {
+        let joined = self.shaped.as_ref().and_then(|shaped| shaped.joined.get(role));
+        joined.cloned().unwrap_or_else(|| vec![column.to_owned()])
     }
 
     /// The number of a row of the frame, as the user sees it.

@@ -6,7 +6,8 @@ use crate::trial::coding::Coded;
 use crate::trial::levels::factor;
 use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::sheet::{
-    Share, is_ditto, looks_like_a_date, means, percent_name, percent_values, sums, thousands_or_decimals, total_word,
+    Counted, Share, is_ditto, looks_like_a_date, means, percent_name, percent_values, sum_rows as sheet_sums,
+    thousands_or_decimals, total_word,
 };
 use crate::trial::table::Rows;
 use crate::trial::validate::Checker;
@@ -30,14 +31,19 @@ pub fn derived_rows(rows: &Rows, options: &LoadOptions, source: Source) -> Deriv
         let stuck = stuck.code(row).and_then(|code| of_stuck.get(code).copied().flatten())?;
         (!out(row)).then_some((rooted, stuck))
     };
+    let counts: Vec<Option<(u64, u64)>> = (0..rows.height()).map(count).collect();
+    let label = |column: &Coded, row: usize| column.code(row).filter(|_| !column.is_missing(row));
+    let labels = || options.labels().into_iter().filter_map(|name| rows.column(name));
+    let labels: Vec<Vec<Option<usize>>> =
+        labels().map(|column| (0..rows.height()).map(|row| label(column, row)).collect()).collect();
     let mut found = Vec::new();
     // Sums are larger than what they sum: none where all trays are alike.
     let alike = of_stuck.iter().flatten().max() == of_stuck.iter().flatten().min();
     if !alike && !options.has_checked("sum_row") {
-        found.extend(sums((0..rows.height()).map(count)).into_iter().map(|row| (row, "sum_row")));
+        let sums = sheet_sums(&Counted { counts: &counts, labels: &labels });
+        found.extend(sums.into_iter().map(|row| (row, "sum_row")));
     }
     if rows.height() <= MOST_BY_HAND && options.leave_out.is_empty() && !options.has_checked("mean_row") {
-        let counts: Vec<Option<(u64, u64)>> = (0..rows.height()).map(count).collect();
         found.extend(means(&counts).into_iter().map(|row| (row, "mean_row")));
     }
     found

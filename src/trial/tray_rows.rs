@@ -16,8 +16,14 @@ struct Mixed {
 }
 
 impl Checker<'_> {
-    /// Trays are told apart by season, block, whole plot and tray name; each has one treatment and, with counts, one row.
+    /// Trays, and the places and plants above them, are one each under their label.
     pub(super) fn trays(&mut self) {
+        self.tray_names();
+        self.places();
+    }
+
+    /// Trays are told apart by season, block, whole plot and tray name; each has one treatment and, with counts, one row.
+    fn tray_names(&mut self) {
         let usable = self.usable_lines();
         self.code(&usable);
         let options = self.options;
@@ -91,7 +97,7 @@ impl Checker<'_> {
         self.issues.push(issue);
     }
 
-    fn examples(&self, lines: &[usize]) -> String {
+    pub(super) fn examples(&self, lines: &[usize]) -> String {
         let shown: Vec<String> = lines.iter().take(EXAMPLES).map(|line| self.row(*line).to_string()).collect();
         let more = lines.len().saturating_sub(EXAMPLES);
         if more > 0 { format!("{} and {more} more", shown.join(", ")) } else { shown.join(", ") }

@@ -9,6 +9,7 @@ mod header;
 mod percent;
 mod rates;
 mod separators;
+mod sum_rows;
 mod totals;
 mod trays;
 mod wide;
@@ -20,10 +21,11 @@ pub use grid::{Lines, lines_of};
 pub use header::find_header;
 pub use rates::{Share, percent_name, percent_values};
 pub use separators::{Marks, thousands_or_decimals};
-pub use totals::{means, sums, total_word};
+pub use sum_rows::{Counted, sum_rows};
+pub use totals::{means, total_word};
 pub use wide::Wide;
 
-use std::collections::HashSet;
+use std::collections::{BTreeMap, HashSet};
 
 use serde::{Deserialize, Serialize};
 
@@ -51,6 +53,9 @@ pub struct Shaped {
     /// The number stuck that was said of every tray.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stuck_each: Option<u64>,
+    /// The columns whose labels were joined to name a block, a whole plot or a stock plant, by role.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub joined: BTreeMap<String, Vec<String>>,
 }
 
 impl Sheet {
@@ -204,10 +209,11 @@ pub fn shape(sheet: &mut Sheet, options: &LoadOptions, notes: Vec<Note>) -> Resu
         trays::same_stuck(sheet, &mut options, stuck);
     }
     trays::name_trays(sheet, &mut options);
+    let joined = trays::name_places(sheet, &mut options);
     if options.rooted_percent.is_some() {
         percent::to_counts(sheet, &mut options, &mut notes)?;
     }
     options.header_row = None;
-    options.shaped = Some(Shaped { rows: sheet.numbers.clone(), notes, stuck_each });
+    options.shaped = Some(Shaped { rows: sheet.numbers.clone(), notes, stuck_each, joined });
     Ok(options)
 }

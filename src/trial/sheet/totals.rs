@@ -127,22 +127,34 @@ pub fn total_word(text: &str, alone: bool) -> Option<&'static str> {
     MARKS.iter().find(|(known, _)| alone && *known == bare).map(|(_, word)| *word)
 }
 
+/// A row whose counts are the sums of those from `from` on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Sum {
+    /// The row.
+    pub row: usize,
+    /// The first row that was summed.
+    pub from: usize,
+}
+
 /// Rows whose counts are the sums of those above: of all since the last such row, or of all that are no sums. Counts are given in
-/// the order of the rows; a row without counts is passed over.
+/// the order of the rows; a row without counts is passed over, and those of `trays` are no sums.
 #[must_use]
-pub fn sums(counts: impl Iterator<Item = Option<(u64, u64)>>) -> Vec<usize> {
+pub fn sums(counts: impl Iterator<Item = Option<(u64, u64)>>, trays: &[usize]) -> Vec<Sum> {
     let mut found = Vec::new();
     let (mut run, mut all, mut largest) = (Running::default(), Running::default(), 0_u64);
     for (row, count) in counts.enumerate() {
         let Some((rooted, stuck)) = count.filter(|(_, stuck)| *stuck > 0) else { continue };
         // A sum of two trays or more is larger than any of them; in a bed of trays of one size this is never asked.
-        if stuck > largest && rooted > 0 && (run.is(rooted, stuck) || all.is(rooted, stuck)) {
-            found.push(row);
-            run = Running::default();
-            continue;
+        if stuck > largest && rooted > 0 && !trays.contains(&row) {
+            let sum = [&run, &all].into_iter().find(|sum| sum.is(rooted, stuck)).map(|sum| sum.from);
+            if let Some(from) = sum {
+                found.push(Sum { row, from });
+                run = Running::default();
+                continue;
+            }
         }
-        run.add(rooted, stuck);
-        all.add(rooted, stuck);
+        run.add(row, rooted, stuck);
+        all.add(row, rooted, stuck);
         largest = largest.max(stuck);
     }
     found
@@ -180,13 +192,17 @@ fn about_mean(group: &[(u64, u64)]) -> Option<Vec<i128>> {
 
 #[derive(Debug, Default)]
 struct Running {
+    from: usize,
     rows: usize,
     rooted: u64,
     stuck: u64,
 }
 
 impl Running {
-    fn add(&mut self, rooted: u64, stuck: u64) {
+    fn add(&mut self, row: usize, rooted: u64, stuck: u64) {
+        if self.rows == 0 {
+            self.from = row;
+        }
         self.rows += 1;
         self.rooted = self.rooted.saturating_add(rooted);
         self.stuck = self.stuck.saturating_add(stuck);

@@ -1,4 +1,6 @@
-//! Trays that the sheet names otherwise: one per row, numbered afresh within each treatment, or all of one size.
+//! Trays and places that the sheet names otherwise: one per row, numbered afresh within others, or all of one size.
+
+use std::collections::BTreeMap;
 
 use super::Sheet;
 use crate::trial::LoadOptions;
@@ -32,14 +34,39 @@ pub(super) fn name_trays(sheet: &mut Sheet, options: &mut LoadOptions) {
         options.tray = Some(name);
     } else if !within.is_empty() {
         let name = sheet.free_name(&["tray", &within.join(" / ")]);
-        let columns: Vec<&[String]> = within.iter().filter_map(|name| sheet.column(name)).collect();
-        let cell = |row: usize| {
-            let cells: Vec<&str> =
-                columns.iter().filter_map(|column| column.get(row)).map(|cell| cell.trim()).collect();
-            if cells.iter().any(|cell| cell.is_empty()) { String::new() } else { cells.join(" / ") }
-        };
-        let cells = (0..sheet.numbers.len()).map(cell).collect();
+        let cells = joined(sheet, &within, &options.treatments);
         sheet.add(&name, cells);
         options.tray = Some(name);
     }
+}
+
+/// Columns of block, whole plot and stock plant labels that hold only within other columns; returns what was joined, by role.
+pub(super) fn name_places(sheet: &mut Sheet, options: &mut LoadOptions) -> BTreeMap<String, Vec<String>> {
+    let given = std::mem::take(&mut options.labels_within);
+    for (role, columns) in &given {
+        let Some((own, outer)) = columns.split_last() else { continue };
+        let name = sheet.free_name(&[&format!("{own} within {}", outer.join(" and "))]);
+        let cells = joined(sheet, columns, &options.treatments);
+        sheet.add(&name, cells);
+        match role.as_str() {
+            "whole_plot" => options.whole_plot = Some(name),
+            "stock_plant" => options.stock_plant = Some(name),
+            _ => options.block = Some(name),
+        }
+    }
+    given
+}
+
+/// The labels of several columns as one, blank where one of them is. A treatment's numbers are written one way, so that 2500 and 2500.0
+/// are one place.
+fn joined(sheet: &Sheet, names: &[String], treatments: &[String]) -> Vec<String> {
+    let columns: Vec<(bool, &[String])> =
+        names.iter().filter_map(|name| Some((treatments.contains(name), sheet.column(name)?))).collect();
+    let part = |(amount, cells): &(bool, &[String]), row: usize| -> Option<String> {
+        let cell = cells.get(row).map(|cell| cell.trim()).filter(|cell| !cell.is_empty())?;
+        let number = cell.parse::<f64>().ok().filter(|value| *amount && value.is_finite());
+        Some(number.map_or_else(|| cell.to_owned(), |value| (value + 0.0).to_string()))
+    };
+    let cell = |row: usize| columns.iter().map(|one| part(one, row)).collect::<Option<Vec<String>>>();
+    (0..sheet.numbers.len()).map(|row| cell(row).map_or_else(String::new, |parts| parts.join(" / "))).collect()
 }
