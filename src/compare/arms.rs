@@ -3,12 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::compare::adjusted::Adjusted;
-use crate::compare::carried::{Carried, follows_time};
+use crate::compare::carried::Carried;
 use crate::compare::effective_strata::EffectiveStrata;
 use crate::compare::strengths::{CompareOptions, code_of, column};
 use crate::error::{CountError, Result};
 use crate::rates::{Arm, FromEarlier, OverPlaces, TraySpread, tray_spread, tray_spread_with, tray_spread_within};
-use crate::trial::{Factor, Layout, Units};
+use crate::trial::{Factor, Layout, Units, follows_time};
 
 /// The two arms, ready to compare.
 pub(super) struct Arms {
@@ -85,7 +85,7 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     };
     let adjusted = over.as_ref().filter(|_| spread.is_some() && apart).and_then(|over| setting.adjusted(over));
     let judged_by = std::iter::once(unit.clone()).chain(crossed.iter().map(|one| one.name.clone())).collect();
-    let follows_time = follows_time(treatment, setting.layout.place, units.season.as_ref(), units.block.as_ref());
+    let follows_time = follows_time(units, treatment);
     Ok(Arms {
         same_mix: same_mix || adjusted.is_some(),
         adjusted,

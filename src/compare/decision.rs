@@ -108,6 +108,9 @@ impl<'a> Decision<'a> {
             return self.little(low, high);
         }
         let than = format!("{gain} more {per} than {worse} {range}");
+        if shown && self.found.follows_time.is_some() {
+            return (format!("{}{at}: {than}; times were not dealt out", capital(&better)), None);
+        }
         match (shown, self.confirmed()) {
             (true, _) if low < ROUNDS_TO_NONE => {
                 (format!("Borderline{at}: {better} may give {than}."), self.narrowed())
@@ -340,6 +343,12 @@ impl<'a> Decision<'a> {
             return Some("Next: record tray numbers and load them with tray=; then trays are counted.".to_owned());
         }
         let (low, _) = self.limits?;
+        if self.found.follows_time.is_some() {
+            return Some(
+                "Next: look for what else changed meanwhile; levels that are dealt out within each time would tell."
+                    .to_owned(),
+            );
+        }
         let shown = self.found.p_value.is_some_and(|p| p < 1.0 - self.found.level);
         if shown && self.too_small() {
             return Some(format!(

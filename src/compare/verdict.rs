@@ -1,13 +1,13 @@
 //! The words, table and notes of a comparison.
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::carried::{crossed_note, time_note};
+use crate::compare::carried::crossed_note;
 use crate::compare::decision::Decision;
 use crate::compare::permutation::Randomisation;
 use crate::compare::strengths::{CompareOptions, Comparison};
 use crate::rates::{TakeRate, TraySpread, TraysUse, few_events, more_alike};
 use crate::report::{Spoken, cautions, join, numbers, plural, references, whole};
-use crate::trial::{UnitKind, Units};
+use crate::trial::{UnitKind, Units, time_note};
 
 pub(super) fn answer(
     found: Comparison,

@@ -96,7 +96,10 @@ fn counts() {
             CountError::UnequalLengths { rooted: 3, stuck: 4 },
             "the lists differ in length: 3 rooted, 4 stuck; give both for every entry",
         ),
-        (CountError::TrayTooLarge { stuck: 2_000_000, most: 100_000 }, "@@"),
+        (
+            CountError::TrayTooLarge { stuck: 2_000_000, most: 100_000 },
+            "new_tray 2000000 is no tray (at most 100000 cuttings); give the cuttings of one tray, for example 60",
+        ),
         (
             CountError::TooLargeForExact { total: 20_001, most: 20_000 },
             "20001 plants are too many for this exact method (at most 20000); use the score test or interval, which is rougher when few rooted or few failed",

@@ -4,7 +4,7 @@ use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::compare::decision::units_for;
 use crate::effects::Adjustment;
 use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
-use crate::trial::{UnitKind, Units};
+use crate::trial::{UnitKind, Units, follows_time};
 
 /// Levels that are named one by one in the decision.
 const NAMED: usize = 3;
@@ -105,11 +105,21 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
         Some(control) => against((found, options), (said, scope), control, &shown),
         None => pairs((found, options), (said, scope), &shown, hint),
     };
+    let time = units.factor(&found.factor).is_some_and(|one| follows_time(units, one).is_some());
     let text = if hint { lower(&text) } else { text };
+    // Nobody chooses a time: what is shown is told, without advice.
+    let text = if time { undated(&text) } else { text };
     if found.pairs.iter().any(rests_on_few) && !hint {
         tails.insert(0, format!("; some pairs rest on a part of the {}", plural(&found.unit)));
     }
     fitted(&format!("{start}{text}"), if hint { &[] } else { &tails })
+}
+
+/// The text without its advice, and that times were not dealt out.
+fn undated(text: &str) -> String {
+    let starts = ["Use ", "Leaning to ", "Keep "];
+    let bare = starts.iter().find_map(|start| text.strip_prefix(start)).map_or_else(|| text.to_owned(), capital);
+    format!("{bare}; times were not dealt out")
 }
 
 /// True where much of a level's units tells nothing.

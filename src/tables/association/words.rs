@@ -2,11 +2,11 @@
 
 use super::trial::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::{crossed_left_out, crossed_note, time_note};
+use crate::compare::{crossed_left_out, crossed_note};
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread, more_alike};
 use crate::report::{Spoken, facts, fitted, numbers, plural, references, whole};
-use crate::trial::{UnitKind, Units};
+use crate::trial::{UnitKind, Units, time_note};
 
 pub(super) fn answer(
     figures: Association,

@@ -8,7 +8,7 @@ use super::plain::{line_of, trend};
 use super::trays::{ScoredTray, TrayTrend, adjusted_trend, tray_trend};
 use super::words;
 use crate::answer::Answer;
-use crate::compare::{Carried, column, follows_time};
+use crate::compare::{Carried, column};
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{TestResult, check_level};
@@ -18,7 +18,7 @@ use crate::report::Spoken;
 use crate::tables::association::told;
 use crate::tables::crossed::{Crossed, Lying};
 use crate::tables::exact::ExactOptions;
-use crate::trial::{Factor, Layout, Outcome, UnitKind, Units, with_earlier};
+use crate::trial::{Factor, Layout, Outcome, UnitKind, Units, follows_time, with_earlier};
 
 /// Options of [`trial_trend`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -162,7 +162,7 @@ pub fn trial_trend(
         spread: None,
         withheld: None,
         carried: None,
-        follows_time: None,
+        follows_time: follows_time(units, treatment),
         judged_by: Vec::new(),
         crossed_left_out: false,
     };
@@ -170,7 +170,6 @@ pub fn trial_trend(
         return Err(CountError::TableTooSmall { rows: found.levels.len(), columns: 2 }.into());
     }
     if let Some(layout) = &layout {
-        found.follows_time = follows_time(treatment, layout.place, units.season.as_ref(), units.block.as_ref());
         by_trays(&mut found, units, treatment, &scores, layout);
     }
     by_cuttings(&mut found, counted, options, control)?;

@@ -2,9 +2,9 @@
 
 use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::{crossed_left_out, crossed_note, time_note};
+use crate::compare::{crossed_left_out, crossed_note};
 use crate::report::{Spoken, cautions, facts, fitted, numbers, references};
-use crate::trial::{UnitKind, Units};
+use crate::trial::{UnitKind, Units, time_note};
 
 pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptions) -> Answer<TrialTrend> {
     let mut table = Sheet::default();
