@@ -39,7 +39,7 @@ from rootling.exceptions import RootlingError, TrialDataError
 from rootling.trial import Trial
 from rootling.units import Strength
 
-# Wrong values are refused before anything is worked out, wrong calls are answered in words.
+# Wrong values and wrong calls are answered in words.
 guard(compare, demo, rates, tables, units, *Trial.__mro__[:-1], *models.Model.__mro__[:-1])
 guard(dose.StrengthCurve, diagnostics.Diagnostics)
 _calls.watch((_loading, compare, demo, diagnostics, dose, effects, models, rates, report, tables, trial, units))

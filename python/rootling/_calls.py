@@ -11,6 +11,7 @@ from numbers import Integral, Real
 from types import ModuleType
 from typing import Any
 
+from rootling._options import UNREAD
 from rootling.exceptions import ChoiceError
 
 __all__ = ["check_known", "nearest", "watch"]
@@ -122,10 +123,6 @@ def _watched(call: Callable[..., Any], *, bound: bool) -> Callable[..., Any]:
 
     setattr(asked, WATCHED, True)
     return asked
-
-
-# How the core says that an option has a type of another kind.
-UNREAD = "an option was not understood"
 
 
 def _wrong(

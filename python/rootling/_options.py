@@ -1,4 +1,4 @@
-"""Options are looked at before anything is worked out: a wrong one is named in one sentence."""
+"""Options of a kind they cannot be: each is named in one sentence, where the question itself has none for it."""
 
 from __future__ import annotations
 
@@ -10,12 +10,14 @@ from types import ModuleType
 from typing import Any, get_args
 
 from rootling import _types
-from rootling.exceptions import ChoiceError, CountError
+from rootling.exceptions import ChoiceError, CountError, RootlingError
 
 __all__ = ["guard", "is_name", "plain", "shortened"]
 
 Check = Callable[[str, Any], Any]
 
+# How the core says that an option has a type of another kind.
+UNREAD = "an option was not understood"
 LONGEST = 60
 LONGEST_NAME = 1000
 WHOLE = 2**64 - 1
@@ -23,7 +25,7 @@ WHOLE = 2**64 - 1
 
 def plain(value: Any) -> Any:
     """An array without dimensions, or an entry of one, as its value."""
-    return value.item() if hasattr(value, "item") and getattr(value, "ndim", 0) == 0 else value
+    return value.item() if hasattr(value, "item") and getattr(value, "ndim", None) == 0 else value
 
 
 def shortened(value: Any) -> str:
@@ -48,7 +50,7 @@ def _column(name: str, value: Any) -> str:
     if is_name(value):
         return str(value)
     example = _EXAMPLES.get(name, "strength")
-    raise _refused(name, value, f'is no text that it can be; write {name}="{example}", or the name that is meant')
+    raise _refused(name, value, f'is no name; write {name}="{example}", or the name that is meant')
 
 
 _EXAMPLES = {"unit": "mg/L", "substance": "IBA", "text": "2500 mg/L IBA", "darkness": "dark_days"}
@@ -81,8 +83,7 @@ def _number(name: str, value: Any) -> Any:
     if isinstance(value, float):
         raise CountError(f"{name} {value} is not a number that it can be; correct it")
     hint = "give it as a proportion, for example 0.95" if name == "level" else "give one, for example 0.1"
-    shown = value if isinstance(value, str) and len(value) <= LONGEST else shortened(value)
-    raise CountError(f"{name} {shown} is not a number; {hint}")
+    raise CountError(f"{name}={shortened(value)} is no number; {hint}")
 
 
 def _single(name: str, value: Any) -> Any:
@@ -102,7 +103,7 @@ def _whole(name: str, value: Any) -> int:
         return value
     if isinstance(value, int) and not isinstance(value, bool) and value > WHOLE:
         raise CountError(f"{name} {shortened(value)} is above {WHOLE}, the largest whole number taken; correct it")
-    raise CountError(f"{name} {shortened(value)} is not a whole number of 0 or more; correct it")
+    raise CountError(f"{name}={shortened(value)} is no whole number of 0 or more; write {name}=1")
 
 
 def _flag(name: str, value: Any) -> bool:
@@ -121,7 +122,7 @@ def _table(name: str, value: Any) -> Mapping[Any, Any]:
     if isinstance(value, Mapping):
         return {plain(key): plain(one) for key, one in value.items()}
     example = {"scores": "{0: 0, 2500: 1, 5000: 2}", "polynomials": '{"dark_days": 2}'}
-    raise _refused(name, value, f"does not say of what; write {name}={example.get(name, _AT)}")
+    raise _refused(name, value, f"is no dictionary; write {name}={example.get(name, _AT)}")
 
 
 _AT = '{"rootstock": "K12"}'
@@ -281,13 +282,40 @@ def _guarded(function: Callable[..., Any]) -> Callable[..., Any]:
         value = plain(value)
         return None if value is None and optional else check(name, value)
 
+    def looked_at(name: str, value: Any, refused: list[RootlingError]) -> Any:
+        try:
+            return checked(name, value)
+        except RootlingError as error:
+            refused.append(error)
+            return plain(value)
+
     @functools.wraps(function)
     def guarded(*given: Any, **named: Any) -> Any:
-        # Names that are none, and values too many, are answered by whoever watches the call.
-        places = [checked(name, value) for name, value in zip(names, given, strict=False)]
-        return function(*places, *given[len(places) :], **{name: checked(name, value) for name, value in named.items()})
+        refused: list[RootlingError] = []
+        places = [looked_at(name, value, refused) for name, value in zip(names, given, strict=False)]
+        values = {name: looked_at(name, value, refused) for name, value in named.items()}
+        try:
+            answer = function(*places, *given[len(places) :], **values)
+        except Exception as error:
+            # What the question itself says of a value is said best; a call that does not fit is answered elsewhere.
+            told = isinstance(error, RootlingError) and UNREAD not in str(error)
+            if told or not refused or not _fits(function, given, named):
+                raise
+            raise refused[0] from None
+        if refused:
+            raise refused[0]
+        return answer
 
     return guarded
+
+
+def _fits(function: Callable[..., Any], given: tuple[Any, ...], named: Mapping[str, Any]) -> bool:
+    """True where the names and the number of the values are those of the function."""
+    try:
+        inspect.signature(function).bind(*given, **named)
+    except TypeError:
+        return False
+    return True
 
 
 def guard(*owners: ModuleType | type) -> None:

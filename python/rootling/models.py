@@ -293,7 +293,7 @@ class Model(AfterFit):
         ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
         >>> rates = trial.model(["strength", "rootstock"]).adjusted_rates("strength")
         >>> rates.table().height, rates.holds_over
-        (3, ['bench'])
+        (3, ('bench',))
         """
         options = {"within": within, "at": held(at), "average": averaged(average), "of": of, "level": level}
         return AdjustedRates(self._core.adjusted_rates(by, options), self._shown_with())

@@ -195,6 +195,7 @@ def test_long_work_stops(tmp_path, work: str) -> None:
             process.kill()
 
 
+@pytest.mark.filterwarnings("ignore::rootling.exceptions.SmallSampleWarning")
 def test_a_tray_beyond_any_tray_is_refused_and_a_large_one_answered(trial: rl.Trial) -> None:
     model = trial.model("strength")
     with pytest.raises(rl.exceptions.CountError, match="new_tray 2000000 is no tray"):

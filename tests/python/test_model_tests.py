@@ -11,7 +11,7 @@ def test_a_model_against_a_smaller_one(trial: rl.Trial) -> None:
     larger, smaller = trial.model(["strength", "bench"], trays="ignore"), trial.model("strength", trays="ignore")
     with pytest.raises(ModelError, match="these models cannot be set against each other: they have the same effects"):
         larger.against(smaller)
-    with pytest.raises(ChoiceError, match="'str' is not a model"):
+    with pytest.raises(ChoiceError, match="smaller='strength' is no model"):
         larger.against("strength")  # type: ignore[arg-type]
 
 

@@ -57,7 +57,7 @@ def test_what_the_result_carries(model: rl.models.Model) -> None:
     assert [note.code for note in found.notes if note.code == "averaged_over_block"]
     assert rl.Result.from_json(found.to_json()) == found
     assert found.plot().axes
-    assert "Expected rates of new rows" in found.methods
+    assert "For expected rates of new rows" in found.methods
     assert found.provenance.options[0] == ("level", "0.9")
 
 
@@ -97,5 +97,5 @@ def test_options_that_cannot_be(model: rl.models.Model) -> None:
         model.predict(row, new_tray=0)
     with pytest.raises(ChoiceError, match='option "mean" is not known; known: population, typical-tray'):
         model.predict(row, of="mean")  # type: ignore[arg-type]
-    with pytest.raises(TrialDataError, match="'int' is not a table"):
+    with pytest.raises(TrialDataError, match="42 is not a table"):
         model.predict(42)
