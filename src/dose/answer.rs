@@ -7,7 +7,7 @@ use super::run::{figures, ready};
 use super::{decision, notes, target, words};
 use crate::answer::{Answer, Provenance, Sheet};
 use crate::control::Control;
-use crate::error::{CountError, Result};
+use crate::error::{CountError, DoseError, Result};
 use crate::trial::Units;
 use crate::units::Strength;
 
@@ -52,6 +52,7 @@ pub fn strength_curve(
 ///     pooled: true,
 ///     unit_of: "cutting".to_owned(),
 ///     blocks: None,
+///     given_in: None,
 ///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
 ///     notes: Vec::new(),
 ///     options: CurveOptions::default(),
@@ -179,12 +180,15 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
 /// Tests whether the curves of `within` have one form, and one place, and says how far they lie apart.
 ///
 /// # Errors
-/// [`DoseError::OneCurve`](crate::error::DoseError) for a single curve; else as [`strength_curve_of`].
+/// [`DoseError::OneCurve`] for a single curve, [`DoseError::CurvesInPlaces`] where the levels lie in places of their own; else as [`strength_curve_of`].
 ///
 /// # References
 /// Finney DJ (1971), Probit Analysis, chapter 6 (parallel lines and relative potency).
 pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<CurveComparison>> {
     super::input::one_substance(input)?;
+    if let Some((column, place)) = input.given_in.clone().filter(|_| input.counted) {
+        return Err(DoseError::CurvesInPlaces { column, place }.into());
+    }
     let ready = ready(input, control)?;
     let names: Vec<String> = input.groups.iter().map(super::input::CurveGroup::name).collect();
     let curves: Vec<super::candidates::Curve> = ready.curves.into_iter().map(|(_, curve)| curve).collect();

@@ -188,6 +188,9 @@ pub struct CurveInput {
     /// Blocks that are taken out.
     #[serde(default)]
     pub blocks: Option<CurveBlocks>,
+    /// A column of `within` whose levels were given to whole levels of a place, and that place.
+    #[serde(default)]
+    pub given_in: Option<(String, String)>,
     /// The curves' trays.
     pub groups: Vec<CurveGroup>,
     /// What was noted about the design.
@@ -259,6 +262,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         pooled: units.kind == UnitKind::Pooled,
         unit_of,
         blocks,
+        given_in: within.iter().find_map(|one| Some((one.name.clone(), units.unit_of(one)?.name.clone()))),
         groups,
         notes,
         options: options.clone(),

@@ -87,6 +87,7 @@ const MOST_TRAYS: u64 = 400;
 ///     pooled: true,
 ///     unit_of: "cutting".to_owned(),
 ///     blocks: None,
+///     given_in: None,
 ///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
 ///     notes: Vec::new(),
 ///     options: CurveOptions::default(),

@@ -122,6 +122,16 @@ pub enum DoseError {
     /// Comparison of fewer than two curves.
     #[error("there is one curve only; name a column in within= to compare the curves of its levels")]
     OneCurve,
+    /// Comparison of curves whose difference trays cannot judge.
+    #[error(
+        "{column} was given to whole levels of {place}, so trays cannot judge how the curves of its levels differ; compare these levels with trial.compare or a model, which go by {place}, and read the curves side by side"
+    )]
+    CurvesInPlaces {
+        /// The column of the curves.
+        column: String,
+        /// What its levels were given to.
+        place: String,
+    },
     /// Curves that no shape can be fitted to together.
     #[error(
         "no shape can be fitted to all {curves} curves; some have too few strengths, or all or none of their cuttings rooted"

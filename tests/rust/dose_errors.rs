@@ -55,6 +55,10 @@ fn curves() {
             DoseError::Shift { value: -1.0 },
             "shift -1 is not a strength above 0; give d0 of log(1 + d/d0) in the unit of the strengths",
         ),
+        (
+            DoseError::CurvesInPlaces { column: "heat".into(), place: "bay".into() },
+            "heat was given to whole levels of bay, so trays cannot judge how the curves of its levels differ; compare these levels with trial.compare or a model, which go by bay, and read the curves side by side",
+        ),
         (DoseError::OneCurve, "there is one curve only; name a column in within= to compare the curves of its levels"),
         (
             DoseError::NoCommonShape { curves: 3 },
