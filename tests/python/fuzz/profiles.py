@@ -14,14 +14,14 @@ from fuzz import driver
 
 PROCESSES = 2
 SHORT = {
-    "csv": 220,
-    "frames": 220,
-    "counts": 320,
-    "verbs": 160,
-    "options": 200,
-    "records": 160,
-    "files": 80,
-    "names": 60,
+    "csv": 150,
+    "frames": 150,
+    "counts": 200,
+    "verbs": 90,
+    "options": 150,
+    "records": 110,
+    "files": 60,
+    "names": 40,
 }
 SHARES = {"csv": 20, "frames": 18, "counts": 20, "verbs": 14, "options": 12, "records": 10, "files": 4, "names": 2}
 BATCH = 200
