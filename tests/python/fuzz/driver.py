@@ -15,8 +15,9 @@ from pathlib import Path
 from typing import Any
 
 HERE = Path(__file__).resolve().parent
+TICK = 5.0
 BUSY = 30.0  # seconds of work in one case, after which it is ended
-SILENCE = 600.0  # seconds without a word, at work or not: the machine may have other things to do
+IDLE = 60.0  # seconds asleep without a word or any work; a process that waits for a processor is not asleep
 
 
 @dataclass
@@ -97,16 +98,19 @@ class Worker:
         """What it says, line by line; ends when it is silent for too long or has ended."""
         pipe = self.process.stdout
         assert pipe is not None
-        held, since, worked = b"", time.monotonic(), 0.0
+        held, idle, begun, before = b"", 0.0, 0.0, 0.0
         while True:
-            ready, _, _ = select.select([pipe], [], [], 5.0)
+            ready, _, _ = select.select([pipe], [], [], TICK)
+            worked, asleep = self.worked()
             if not ready:
-                if self.worked() - worked < BUSY and time.monotonic() - since < SILENCE:
+                idle = idle + TICK if asleep and worked == before else 0.0
+                before = worked
+                if worked - begun < BUSY and idle < IDLE:
                     continue
                 self.end()
                 yield None
                 return
-            since, worked = time.monotonic(), self.worked()
+            begun, before, idle = worked, worked, 0.0
             data = os.read(pipe.fileno(), 1 << 16)
             if not data:
                 return
@@ -114,13 +118,13 @@ class Worker:
             *whole, held = held.split(b"\n")
             yield from whole
 
-    def worked(self) -> float:
-        """Seconds of work of the process so far."""
+    def worked(self) -> tuple[float, bool]:
+        """Seconds of work of the process so far, and whether it is asleep."""
         try:
             parts = Path(f"/proc/{self.process.pid}/stat").read_text(encoding="ascii").rsplit(")", 1)[1].split()
         except OSError:  # No such place on this system: time alone decides.
-            return 0.0
-        return (int(parts[11]) + int(parts[12])) / os.sysconf("SC_CLK_TCK")
+            return 0.0, True
+        return (int(parts[11]) + int(parts[12])) / os.sysconf("SC_CLK_TCK"), parts[0] == "S"
 
     def end(self) -> None:
         """Ends the process and what it started."""
@@ -160,7 +164,11 @@ def _broken(tally: Tally, worker: Worker, number: int, hung: bool) -> int:
     """Tells of a process that ended in the middle of a case."""
     text = worker.errors.read_text(encoding="utf-8", errors="replace") if worker.errors.exists() else ""
     code = worker.process.returncode
-    kind = f"hang: no end after {BUSY:.0f} s of work" if hung else f"abort: the process ended with {code}"
+    kind = (
+        f"hang: no end after {BUSY:.0f} s of work, or asleep for {IDLE:.0f} s"
+        if hung
+        else f"abort: the process ended with {code}"
+    )
     told = {"seconds": BUSY if hung else 0.0, "failures": [(kind, text[-1500:])], "digest": ""}
     tally.ended(worker.name, number, told)
     return number
