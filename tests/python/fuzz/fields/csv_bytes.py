@@ -52,7 +52,7 @@ def dressed(rng: random.Random, columns: dict[str, list[Any]]) -> str:
     if rng.random() < 0.2:
         names.append(rng.choice(["remarks", "", "rooted", "strength ", "Rooted"]))
         for row in rows:
-            row.append(rng.choice(["", "ok", '"', '5" pot', "wet; cold", "line\nbreak", "dito", "lost"]))
+            row.append(rng.choice(["", "ok", '"', '5" pot', "wet; cold", "line\nbreak", "idem", "lost"]))
     lines: list[list[Any]] = [names, *rows]
     if rng.random() < 0.1:
         lines[:0] = [["Trial 7, Bramblescar"], []][: rng.randrange(1, 3)]
