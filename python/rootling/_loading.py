@@ -14,7 +14,7 @@ from rootling._arguments import call, options_of, wanted_of
 from rootling._calls import check_known
 from rootling._options import plain
 from rootling._types import BadRows
-from rootling.exceptions import Issue, RootlingWarning, TrialDataError
+from rootling.exceptions import LONGEST_LINE, Issue, RootlingWarning, TrialDataError
 from rootling.trial import Trial
 from rootling.units import Strength
 
@@ -189,9 +189,13 @@ def _with_line(error: TrialDataError, data: Any, said: Mapping[str, Any]) -> Tri
     if not changed:
         # Nothing but the table itself can answer it: the same call reads it once that is done.
         line = call(_as_csv(data) if any(one.code == "vast_sheet" for one in error.issues) else data, said, {})
+        if len(line) > LONGEST_LINE:
+            return error
         return TrialDataError(f"{error}\nOnce that is done, this line loads it:\n  {line}", error.issues)
     kept = {name: value for name, value in said.items() if name not in dropped}
     line = call(data, kept, changed | ({"earlier": "earlier"} if "earlier" in kept else {}))
+    if len(line) > LONGEST_LINE:
+        return error
     return TrialDataError(f"{error}\nOnce you agree, this line goes on:\n  {line}", error.issues, line)
 
 

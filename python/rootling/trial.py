@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
+from rootling._display import clean
 from rootling._frames import listed, spelled
 from rootling._model_questions import ModelQuestions
 from rootling._results import Figures, Note, own_names
@@ -20,7 +21,7 @@ from rootling._types import (
     Trays,
 )
 from rootling.compare import AllComparisons, Comparison
-from rootling.exceptions import ChoiceError, Issue, SmallSampleWarning, StrengthWarning
+from rootling.exceptions import ChoiceError, Issue, SmallSampleWarning, StrengthWarning, rows_of
 from rootling.rates import TakeRates, TrayCorrelation
 from rootling.tables import Association, Trend
 
@@ -42,7 +43,7 @@ class Design(Figures):
     __slots__ = ()
 
     def __repr__(self) -> str:
-        return "\n".join([self["sentence"], *(f"- {line}" for line in self["lines"])])
+        return "\n".join(map(clean, [self["sentence"], *(f"- {line}" for line in self["lines"])]))
 
     def __reduce__(self) -> Any:
         return Design, (dict(self._items),)
@@ -486,13 +487,13 @@ class Trial(ModelQuestions, StrengthQuestions):
     def __repr__(self) -> str:
         lines = [repr(self.design)]
         if self.set_aside:
-            count = len(self.set_aside)
+            count = rows_of(self.set_aside)
             lines.append(f"{count} {'row' if count == 1 else 'rows'} set aside; see .set_aside")
         lines += [f"! {note.text}" for note in self.notes]
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:
-        from html import escape
+        from rootling._display import marked as escape
 
         lines = "".join(f"<li>{escape(line)}</li>" for line in self.design["lines"])
         notes = "".join(
