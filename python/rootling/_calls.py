@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import functools
 import inspect
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import is_dataclass
 from numbers import Integral, Real
@@ -108,10 +109,14 @@ def _watched(call: Callable[..., Any], *, bound: bool) -> Callable[..., Any]:
     def asked(*given: Any, **named: Any) -> Any:
         try:
             return call(*given, **named)
+        except UnicodeEncodeError as error:
+            raise _half_letter(call, error.object[error.start]) from None
         except (TypeError, AttributeError, ChoiceError) as error:
             # Only now, so that a right call costs nothing: was it the call that was wrong?
             if isinstance(error, ChoiceError) and UNREAD not in str(error):
                 raise
+            if found := HALF.search(str(error)):
+                raise _half_letter(call, chr(int(found[1], 16))) from None
             try:
                 places = inspect.signature(call).bind(*given, **named).arguments
             except TypeError:
@@ -123,6 +128,16 @@ def _watched(call: Callable[..., Any], *, bound: bool) -> Callable[..., Any]:
 
     setattr(asked, WATCHED, True)
     return asked
+
+
+HALF = re.compile(r"can't encode character '\\u(d[89a-f][0-9a-f]{2})'")
+
+
+def _half_letter(call: Callable[..., Any], letter: str) -> ChoiceError:
+    return ChoiceError(
+        f"{_name(call)} was given a text with half a letter in it (U+{ord(letter):04X}), which no table can hold; "
+        "write it again"
+    )
 
 
 def _wrong(

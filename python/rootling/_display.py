@@ -146,6 +146,11 @@ def clean_lines(value: Any) -> Any:
     return "\n".join(map(clean, value.split("\n"))) if type(value) is str else value
 
 
+def marked(value: str) -> str:
+    """A text for a page, its control signs as marks."""
+    return html.escape(clean(value))
+
+
 def cell(kind: str, column: str, row: dict[str, Any]) -> str:
     """One table entry as text."""
     value = row[column]
@@ -163,7 +168,7 @@ def rows(result: Result) -> tuple[list[str], list[list[str]], list[bool]]:
     frame = result.table()
     names = frame.columns
     body = [[cell(result.kind, name, row) for name in names] for row in frame.iter_rows(named=True)]
-    return [heading(name) for name in names], body, [dtype.is_numeric() for dtype in frame.dtypes]
+    return [clean(heading(name)) for name in names], body, [dtype.is_numeric() for dtype in frame.dtypes]
 
 
 def heading(name: str) -> str:

@@ -15,8 +15,8 @@ from typing import Any
 
 import polars as pl
 
-from rootling._options import shortened
-from rootling._readers import held, parquet
+from rootling._options import has_half_letters, shortened
+from rootling._readers import held, parquet, refuse_lost_threads
 from rootling._workbook import read_workbook
 from rootling.exceptions import ChoiceError, TrialDataError
 
@@ -65,6 +65,7 @@ def read(
         if value is not None:
             raise ChoiceError(f"{name}= is for files, and {type(data).__name__!r} is none; leave it out")
     if isinstance(data, pl.LazyFrame):
+        refuse_lost_threads("a lazy frame")
         frame = held(data.collect)
     elif isinstance(data, pl.DataFrame):
         frame = data
@@ -78,7 +79,14 @@ def read(
         raise TrialDataError.of_input("unknown_input", "the dots stand for your data", "put its name in their place")
     else:
         raise TrialDataError.of_input("unknown_input", f"{shortened(data)} is not a table", f"give {KNOWN}")
-    return Input(None, simplify(narrow(frame, columns)), "frame")
+    return Input(None, _ready(frame, columns), "frame")
+
+
+def _ready(frame: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
+    """What crosses to the core."""
+    found = narrow(frame, columns)
+    _refuse_odd_names(found.columns)
+    return simplify(found)
 
 
 def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | None, str | None]) -> Input:
@@ -92,7 +100,7 @@ def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | 
         ) from None
     if not found:
         what = "is a folder" if path.is_dir() else "does not exist"
-        raise TrialDataError.of_input("no_file", f"the file {path.name!r} {what}", "check the path")
+        raise TrialDataError.of_input("no_file", f"the file {shortened(path.name)} {what}", "check the path")
     if suffix in TEXT_FILES:
         return Input(_text(path, encoding), None, "file")
     if suffix == ".parquet":
@@ -104,7 +112,7 @@ def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | 
         raise TrialDataError.of_input(
             "unknown_file", f"{path.name!r} does not end in .csv, .parquet or .xlsx", "save it in one of these forms"
         )
-    return Input(None, simplify(narrow(frame, columns)), "file")
+    return Input(None, _ready(frame, columns), "file")
 
 
 def _text(path: Path, encoding: str | None) -> bytes:
@@ -124,11 +132,25 @@ def _is_pandas(data: Any) -> bool:
     return type(data).__module__.split(".")[0] == "pandas" and hasattr(data, "columns") and hasattr(data, "dtypes")
 
 
+def _refuse_odd_names(names: Iterable[str]) -> None:
+    """Names that no other table can carry, on which its maker would stop the process."""
+    odd = [name for name in names if "\0" in name or has_half_letters(name)]
+    if odd:
+        what = "a NUL" if "\0" in odd[0] else "half a letter"
+        raise TrialDataError.of_input(
+            "unreadable_header", f"the column name {shortened(odd[0])} has {what} in it", "rename the column"
+        )
+
+
 def _refuse_twins(names: Iterable[Any]) -> None:
+    names = list(names)
+    _refuse_odd_names(names)
     twins = [str(name) for name, times in Counter(names).items() if times > 1]
     if twins:
         raise TrialDataError.of_input(
-            "duplicate_header", f"the column name {twins[0]!r} appears more than once", "give each column its own name"
+            "duplicate_header",
+            f"the column name {shortened(twins[0])} appears more than once",
+            "give each column its own name",
         )
 
 
@@ -188,7 +210,12 @@ def _mixed(name: str, values: list[Any]) -> pl.Series:
             raise
         except BaseException:
             kinds.add(object)
-    return pl.Series(name, [None if value is None else str(value) for value in values], dtype=pl.String)
+    texts = [None if value is None else str(value) for value in values]
+    half = next((text for text in texts if text is not None and has_half_letters(text)), None)
+    if half is not None:
+        reason, hint = f"the entry {shortened(half)} has half a letter in it", "write the entry again"
+        raise TrialDataError.of_input("unreadable_entry", reason, hint, column=name)
+    return pl.Series(name, texts, dtype=pl.String)
 
 
 def narrow(frame: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling._arguments import call, plain
-from rootling.exceptions import ChoiceError, Issue, RootlingWarning, TrialDataError
+from rootling.exceptions import LONGEST_LINE, ChoiceError, Issue, RootlingWarning, TrialDataError
 
 if TYPE_CHECKING:
     from rootling.trial import Trial
@@ -58,6 +58,7 @@ def with_line(error: TrialDataError, data: Any, given: Given, said: Given, load:
         else:
             earlier = {"earlier": "earlier"} if "earlier" in changed else {}
             line = None if _loses_much(trial) else call(data, changed, earlier)
+            line = line if line is None or len(line) <= LONGEST_LINE else None
             return _told(told, issues, line, named=isinstance(data, (str, os.PathLike)))
     return _told(told, issues, None)
 

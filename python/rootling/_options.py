@@ -12,7 +12,7 @@ from typing import Any, get_args
 from rootling import _types
 from rootling.exceptions import ChoiceError, CountError, RootlingError
 
-__all__ = ["guard", "is_name", "plain", "shortened"]
+__all__ = ["guard", "has_half_letters", "is_name", "plain", "shortened"]
 
 Check = Callable[[str, Any], Any]
 
@@ -43,7 +43,20 @@ def _refused(name: str, value: Any, hint: str) -> ChoiceError:
 
 def is_name(value: Any) -> bool:
     """True for what a column, a level or a method can be called."""
-    return isinstance(value, str) and 0 < len(value) <= LONGEST_NAME
+    return isinstance(value, str) and 0 < len(value) <= LONGEST_NAME and not has_half_letters(value)
+
+
+def has_half_letters(text: str) -> bool:
+    """True where halves of letters stand alone, as nothing but Python can hold them.
+
+    >>> has_half_letters("K" + chr(0xD800)), has_half_letters("K12")
+    (True, False)
+    """
+    try:
+        text.encode("utf-8")
+    except UnicodeEncodeError:
+        return True
+    return False
 
 
 def _column(name: str, value: Any) -> str:

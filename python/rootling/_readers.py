@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import tempfile
 import threading
 import warnings
@@ -13,9 +14,59 @@ from typing import Any
 
 from rootling.exceptions import TrialDataError
 
-__all__ = ["held", "parquet", "unreadable"]
+__all__ = ["held", "parquet", "refuse_lost_threads", "unreadable"]
 
 _ONE_AT_A_TIME = threading.RLock()
+_TASKS = Path("/proc/self/task")
+_READER = re.compile("polars-[0-9]")
+
+
+class _Threads:
+    """Whether the threads that read tables had begun in a process from which this one was forked: they stay behind."""
+
+    begun = False
+    lost = False
+
+
+def _before_fork() -> None:
+    _Threads.begun = _Threads.begun or _has_readers()
+
+
+def _in_child() -> None:
+    global _ONE_AT_A_TIME
+    _ONE_AT_A_TIME = threading.RLock()
+    _Threads.lost = _Threads.begun
+
+
+def _has_readers() -> bool:
+    """True where threads of polars run in this process; where nobody can tell, those that were asked for here count."""
+    try:
+        tasks = list(_TASKS.iterdir())
+    except OSError:
+        return False
+    for task in tasks:
+        try:
+            if _READER.match((task / "comm").read_text(encoding="utf-8", errors="replace")):
+                return True
+        except OSError:
+            continue
+    return False
+
+
+if hasattr(os, "register_at_fork"):
+    os.register_at_fork(before=_before_fork, after_in_child=_in_child)
+
+
+def refuse_lost_threads(what: str) -> None:
+    """Stops where reading would wait for ever for threads that are in the parent process."""
+    if _Threads.lost:
+        raise TrialDataError.of_input(
+            "forked_process",
+            f"{what} cannot be read in a process that was forked after tables had been read in its parent",
+            'load it before the fork, give it as csv, or start processes by multiprocessing.get_context("spawn")',
+        )
+
+
 _STDERR = 2
 _MAGIC = b"PAR1"
 
@@ -62,7 +113,10 @@ def parquet(path: Path) -> Any:
     """A parquet file as a polars frame; its two ends are looked at before its reader is asked."""
     import polars as pl
 
+    refuse_lost_threads(f"the file {path.name!r}")
     _check_ends(path)
+    if not _TASKS.exists():
+        _Threads.begun = True
     return held(lambda: pl.read_parquet(path))
 
 

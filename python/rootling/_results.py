@@ -34,6 +34,9 @@ class Note:
     code: str
     text: str
 
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "text", _display.clean_lines(self.text))
+
     def __str__(self) -> str:
         return f"{self.code}: {self.text}"
 
@@ -213,12 +216,12 @@ class Result:
     @property
     def sentence(self) -> str:
         """The decision in plain words, at most 30 of them."""
-        return str(self._record["sentence"])
+        return _display.clean(str(self._record["sentence"]))
 
     @property
     def details(self) -> tuple[str, ...]:
         """Everything else worth saying, a fact a line."""
-        return tuple(self._record.get("details", ()))
+        return tuple(map(_display.clean, self._record.get("details", ())))
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -228,7 +231,7 @@ class Result:
     @property
     def methods(self) -> str:
         """The paragraph for a methods section."""
-        return str(self._record["methods"])
+        return _display.clean_lines(str(self._record["methods"]))
 
     @property
     def references(self) -> tuple[str, ...]:

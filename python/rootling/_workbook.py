@@ -86,11 +86,15 @@ def _the_one(
 def _cells(book: Any, name: str) -> Cells:
     """All cells as text; rows and columns without an entry after the last one are left away."""
     table = held(lambda: book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string").to_polars())
-    columns = table.get_columns()
-    filled = [(column.str.strip_chars().fill_null("") != "").arg_true() for column in columns]
-    height = max((int(rows.max() or 0) + 1 for rows in filled if rows.len()), default=0)
-    lists = [column.head(height).to_list() for column, rows in zip(columns, filled, strict=True)]
-    return [list(line) for line in zip(*lists, strict=True)]
+    # By hand and not by a query, whose threads a forked process does not have.
+    lists: list[list[str | None]] = [column.to_list() for column in table.get_columns()]
+    height = max(map(_filled, lists), default=0)
+    return [list(line) for line in zip(*(cells[:height] for cells in lists), strict=True)]
+
+
+def _filled(cells: list[str | None]) -> int:
+    """How many cells there are up to the last one with an entry."""
+    return next((at for at in range(len(cells), 0, -1) if (cells[at - 1] or "").strip()), 0)
 
 
 def _refuse_vast(path: Path) -> None:
@@ -100,9 +104,10 @@ def _refuse_vast(path: Path) -> None:
             for name in archive.namelist():
                 if name.startswith("xl/worksheets/") and name.endswith(".xml"):
                     _refuse_vast_sheet(archive.read(name))
-    except TrialDataError:
+    except (TrialDataError, MemoryError):
         raise
-    except (zipfile.BadZipFile, OSError, EOFError, RuntimeError, ValueError) as error:
+    except Exception as error:
+        # Each way of packing has errors of its own.
         raise unreadable(error) from None
 
 

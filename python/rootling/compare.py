@@ -87,7 +87,8 @@ def difference(
     method : str
         ``"miettinen-nurminen"`` (score, variance factor N / (N - 1)), ``"mee"`` (without the factor), ``"newcombe"``,
         ``"newcombe-corrected"``, ``"agresti-caffo"``, ``"wald"``, or ``"exact"`` (two one-sided unconditional tests
-        on the score statistic, inverted after Chan and Zhang).
+        on the score statistic, inverted after Chan and Zhang). The formulas of ``"agresti-caffo"`` and ``"wald"`` can
+        pass -1 and 1, which no difference can: what lies beyond is cut off.
     level : float
         Confidence level, a proportion.
 

@@ -5,9 +5,12 @@ Every error raised by the package is a :class:`RootlingError`; each also inherit
 
 from __future__ import annotations
 
+import ast
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
+
+from rootling._display import clean, clean_lines
 
 __all__ = [
     "ApproximationWarning",
@@ -56,16 +59,44 @@ class Issue:
     hint: str = ""
     paste: str | None = None
 
+    def __post_init__(self) -> None:
+        if self.paste is not None and not _can_be_pasted(self.paste):
+            object.__setattr__(self, "paste", None)
+
     def __str__(self) -> str:
         parts = [] if self.row is None else [f"row {self.row}"]
         if self.column is not None:
-            parts.append(f'column "{self.column}"')
+            name = self.column if len(self.column) <= LONGEST_NAME else f"{self.column[:LONGEST_NAME]}..."
+            parts.append(f'column "{name}"')
         place = ", ".join(parts)
-        return f"{place}: {self.reason}; {self.hint}" if place else f"{self.reason}; {self.hint}"
+        return clean(f"{place}: {self.reason}; {self.hint}" if place else f"{self.reason}; {self.hint}")
+
+
+LONGEST_NAME = 80
+LONGEST_LINE = 2000
+
+
+def _can_be_pasted(options: str) -> bool:
+    """True for a text that Python reads as options, and that is no longer than a line to paste can be."""
+    if len(options) > LONGEST_LINE:
+        return False
+    try:
+        made = ast.parse(f"f({options})", mode="eval").body
+        return all(one.arg is not None and ast.literal_eval(one.value) is not ... for one in made.keywords)  # type: ignore[attr-defined]
+    except (SyntaxError, ValueError, RecursionError):
+        return False
+
+
+def rows_of(issues: Iterable[Issue]) -> int:
+    """How many rows issues tell of, those included that are only counted."""
+    return sum(int(one.value or 0) if one.code == "more_rows" else 1 for one in issues)
 
 
 class RootlingError(Exception):
     """The parent of every error raised by the package."""
+
+    def __init__(self, message: str = "") -> None:
+        super().__init__(clean_lines(message))
 
 
 class TrialDataError(RootlingError, ValueError):

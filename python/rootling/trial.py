@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from rootling import _core
 from rootling._callers import callers_level
+from rootling._display import clean
 from rootling._frames import listed, spelled
 from rootling._model_questions import ModelQuestions
 from rootling._results import Figures, Note, own_names
@@ -44,7 +45,7 @@ class Design(Figures):
     __slots__ = ()
 
     def __repr__(self) -> str:
-        return "\n".join([self["sentence"], *(f"- {line}" for line in self["lines"])])
+        return "\n".join(map(clean, [self["sentence"], *(f"- {line}" for line in self["lines"])]))
 
     def __reduce__(self) -> Any:
         return Design, (dict(self._items),)
@@ -494,7 +495,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         return "\n".join(lines)
 
     def _repr_html_(self) -> str:
-        from html import escape
+        from rootling._display import marked as escape
 
         lines = "".join(f"<li>{escape(line)}</li>" for line in self.design["lines"])
         notes = "".join(f"<li>{escape(note.text)}</li>" for note in self.notes)

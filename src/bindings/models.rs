@@ -10,7 +10,7 @@ use super::errors::ChoiceError;
 use super::prediction::new_rows;
 use super::run::{detached, soon, watched};
 use super::trial::PyTrial;
-use crate::answer::Answer;
+use crate::answer::{Answer, Note};
 use crate::control::Control;
 use crate::diagnostics;
 use crate::effects::{self, ContrastOptions, LetterOptions, RateOptions};
@@ -167,6 +167,9 @@ fn fit(py: Python<'_>, trial: &PyTrial, spec: &Bound<'_, PyAny>) -> PyResult<PyM
 struct Asked {
     units: Units,
     spec: ModelSpec,
+    /// What the trial said of deaths, which the counts alone do not tell.
+    #[serde(default)]
+    notes: Vec<Note>,
 }
 
 /// A model from its record, as `Model.record` gives it: the same specification is fitted to the same counts, so nothing in
@@ -174,7 +177,7 @@ struct Asked {
 #[pyfunction]
 fn restore(py: Python<'_>, record: &Bound<'_, PyAny>, fingerprint: String) -> PyResult<PyModel> {
     let asked: Asked = from_python(record)?;
-    let Asked { units, spec } = asked;
+    let Asked { units, spec, notes } = asked;
     if let Some(flaw) = units.flaw() {
         return Err(ChoiceError::new_err(format!(
             "this is not the record of a model: {flaw}; take it again from to_dict()"
@@ -182,7 +185,7 @@ fn restore(py: Python<'_>, record: &Bound<'_, PyAny>, fingerprint: String) -> Py
     }
     let units = Arc::new(units);
     let model = detached(py, |control| Model::fit_until(&units, &spec, control))?;
-    Ok(PyModel { model, fingerprint })
+    Ok(PyModel { model: model.with_notes_on_deaths(notes), fingerprint })
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {

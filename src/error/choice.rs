@@ -1,8 +1,10 @@
 //! Names that are not known, with the nearest that are.
 
+use super::shown;
+
 /// An unknown option, column or level.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{what} {given:?} is not known{}", hint(.nearest, .known))]
+#[error("{what} {:?} is not known{}", shown::name(.given), hint(.nearest, .known))]
 pub struct ChoiceError {
     /// What kind of name it is: "interval method", "column", "level of strength".
     pub what: String,
@@ -15,9 +17,9 @@ pub struct ChoiceError {
 }
 
 fn hint(nearest: &Option<String>, known: &[String]) -> String {
-    let list = known.join(", ");
+    let list = shown::names(known);
     match nearest {
-        Some(name) => format!("; did you mean {name:?}? Known: {list}"),
+        Some(name) => format!("; did you mean {:?}? Known: {list}", shown::name(name)),
         None if known.is_empty() => String::new(),
         None => format!("; known: {list}"),
     }

@@ -21,6 +21,8 @@ pub struct RowsError {
 }
 
 const SHOWN: usize = 20;
+/// Letters after which no further mistake is told.
+const LONGEST: usize = 4000;
 /// Rows named of one mistake.
 const ROWS: usize = 5;
 
@@ -46,12 +48,18 @@ fn listing(issues: &[Issue], place: &str) -> String {
         1 => format!("1 problem in {place}:"),
         n => format!("{n} problems in {place}:"),
     };
+    let mut told = 0;
     for (issue, rows) in groups.iter().take(SHOWN) {
+        let line = told_once(issue, rows);
+        if told > 0 && text.len() + line.len() > LONGEST {
+            break;
+        }
+        told += 1;
         text.push_str("\n  ");
-        text.push_str(&told_once(issue, rows));
+        text.push_str(&line);
     }
-    if groups.len() > SHOWN {
-        text.push_str(&format!("\n  ... and {} more in .issues", groups.len() - SHOWN));
+    if groups.len() > told {
+        text.push_str(&format!("\n  ... and {} more in .issues", groups.len() - told));
     }
     text
 }

@@ -7,6 +7,7 @@ mod dose;
 mod effect;
 mod model;
 mod numeric;
+pub(crate) mod shown;
 mod strength;
 
 pub use choice::ChoiceError;

@@ -1,7 +1,7 @@
 //! What stands beside a model of one outcome where deaths are recorded: how the other outcomes run.
 
 use crate::answer::Note;
-use crate::models::ModelSpec;
+use crate::models::{Model, ModelSpec};
 use crate::rates::{TakeRatesOptions, take_rates};
 use crate::trial::{Outcome, Trial};
 
@@ -17,7 +17,22 @@ pub(super) fn beside_deaths(trial: &Trial, spec: &ModelSpec) -> Vec<Note> {
         let options =
             TakeRatesOptions { spoken: spec.spoken.clone().into_iter().collect(), ..TakeRatesOptions::default() };
         let found = take_rates(&trial.units_of(outcome).ok()?, &[by.as_str()], &options).ok()?;
-        Some(Note::new(&outcome.name().replace(' ', "_"), outcome.told(&found.sentence)))
+        Some(Note::new(&note_code(outcome), outcome.told(&found.sentence)))
     };
     others.filter_map(one).collect()
+}
+
+fn note_code(outcome: Outcome) -> String {
+    outcome.name().replace(' ', "_")
+}
+
+impl Model {
+    /// The model with those of the notes that tell what the trial's deaths say: they come from counts that a fit does not hold.
+    #[must_use]
+    pub fn with_notes_on_deaths(mut self, notes: Vec<Note>) -> Self {
+        let codes: Vec<String> =
+            Outcome::ALL.into_iter().map(note_code).chain(["deaths_recorded".to_owned()]).collect();
+        self.notes.splice(0..0, notes.into_iter().filter(|note| codes.contains(&note.code)));
+        self
+    }
 }

@@ -2,10 +2,10 @@
 
 use crate::control::checkpoint_at;
 use crate::effects::averaging::{self, is_outside, range};
-use crate::error::{ChoiceError, Result, RowsError};
+use crate::error::{ChoiceError, Result, RowsError, shown};
 use crate::models::{Frame, Value, Variable};
 use crate::report::numbers::join;
-use crate::trial::{Issue, NewRows};
+use crate::trial::{Issue, Listed, NewRows};
 
 /// One new row as the model sees it.
 #[derive(Debug, Clone, PartialEq)]
@@ -41,6 +41,13 @@ pub(super) fn resolve(frame: &Frame, rows: &NewRows, offset: Option<&str>) -> Re
     if !issues.is_empty() {
         return Err(RowsError { issues }.into());
     }
+    let mut listed = Listed::default();
+    let mut wrong = |issue: Issue, column: &str, row: usize| {
+        let issue = issue.in_column(column);
+        if listed.has_room(&issue) {
+            issues.push(issue.at_row(rows.row_number(row)));
+        }
+    };
     let ranges: Vec<(f64, f64)> = frame.variables.iter().map(range).collect();
     let mut out = Vec::with_capacity(rows.len());
     for row in 0..rows.len() {
@@ -58,23 +65,24 @@ pub(super) fn resolve(frame: &Frame, rows: &NewRows, offset: Option<&str>) -> Re
                     }
                     resolved.values.push(Some(found));
                 }
-                Err(issue) => issues.push(issue.at_row(rows.row_number(row)).in_column(&variable.name)),
+                Err(issue) => wrong(issue, &variable.name, row),
             }
         }
         if let Some(name) = offset {
             match finite(name, rows, row) {
                 Ok(found) => resolved.offset = Some(found),
-                Err(issue) => issues.push(issue.at_row(rows.row_number(row)).in_column(name)),
+                Err(issue) => wrong(issue, name, row),
             }
         }
         out.push(resolved);
     }
+    issues.extend(listed.beyond());
     if issues.is_empty() { Ok(out) } else { Err(RowsError { issues }.into()) }
 }
 
 fn missing_column(name: &str, columns: &[String]) -> Issue {
     let known = ChoiceError::new("column", name, columns);
-    let list = columns.join(", ");
+    let list = shown::names(columns);
     let hint = match &known.nearest {
         Some(near) => format!("did you mean {near:?}? The columns are {list}"),
         None => format!("add it; the columns are {list}"),

@@ -149,6 +149,11 @@ pub fn fisher_answer(table: &ContingencyTable, found: FisherExact) -> Result<Ans
         ("mid-P, less", found.mid_p_less),
         ("mid-P, greater", found.mid_p_greater),
     ];
+    let mut notes = vec![Note::new(
+        "definitions_of_two_sided",
+        "Two-sided exact P values have several definitions; the table holds those by probability, by doubling and Blaker's.",
+    )];
+    notes.extend(found.odds_ratio_left_out.iter().map(|reason| Note::new("no_odds_ratio", reason.clone())));
     Ok(Faces {
         kind: "fisher",
         table: definitions(&rows),
@@ -156,10 +161,7 @@ pub fn fisher_answer(table: &ContingencyTable, found: FisherExact) -> Result<Ans
         sentence: fisher_sentence(table, &found)?,
         methods: "Association was tested by Fisher's exact test. The two-sided P is the probability, given both margins, of all tables that are not more probable than the observed one (relative slack 1e-7). The odds ratio is the conditional maximum likelihood estimate with exact limits, which agree with the doubled P."
             .to_owned(),
-        notes: vec![Note::new(
-            "definitions_of_two_sided",
-            "Two-sided exact P values have several definitions; the table holds those by probability, by doubling and Blaker's.",
-        )],
+        notes,
         references: vec![references::FISHER_1935, references::BLAKER_2000, references::LANCASTER_1961],
         seed: None,
     }

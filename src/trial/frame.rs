@@ -6,7 +6,7 @@ use arrow_array::builder::StringViewBuilder;
 use arrow_array::{Array, ArrayRef, BooleanArray, Float64Array, Int64Array};
 use arrow_schema::DataType;
 
-use crate::error::{DataError, Result};
+use crate::error::{DataError, Result, shown};
 use crate::trial::Issue;
 
 /// One column of a [`Frame`].
@@ -137,7 +137,7 @@ impl Frame {
     /// A table of columns.
     ///
     /// # Errors
-    /// [`DataError`] when two columns share a name or differ in length.
+    /// [`DataError`] when two columns share a name or differ in length, or a name has a NUL, which no other table can carry.
     pub fn new(columns: Vec<Column>) -> Result<Self> {
         let height = columns.first().map_or(0, Column::len);
         let mut seen = std::collections::HashSet::with_capacity(columns.len());
@@ -146,6 +146,11 @@ impl Frame {
                 let reason = format!("columns differ in length: {height} and {}", column.len());
                 let issue = Issue::of_input("unequal_columns", reason, "give each row every column");
                 return stop(issue.in_column(column.name()));
+            }
+            if column.name().contains('\0') {
+                let reason =
+                    format!("the column name {:?} has a sign without a meaning (NUL)", shown::name(column.name()));
+                return stop(Issue::of_input("unreadable_header", reason, "rename the column"));
             }
             if !seen.insert(column.name()) {
                 let reason = format!("the column name {:?} appears more than once", column.name());

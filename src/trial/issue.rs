@@ -4,6 +4,11 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
+use crate::error::shown;
+
+/// Letters kept of an offending value.
+const LONGEST_VALUE: usize = 200;
+
 /// How much an issue matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -47,8 +52,8 @@ impl Issue {
             row: None,
             column: None,
             value: None,
-            reason: reason.into(),
-            hint: hint.into(),
+            reason: shown::sentence(reason.into()),
+            hint: shown::sentence(hint.into()),
             paste: None,
         }
     }
@@ -67,17 +72,18 @@ impl Issue {
         self
     }
 
-    /// The same issue with the offending value.
+    /// The same issue with the offending value, cut where it is very long.
     #[must_use]
     pub fn with_value(mut self, value: impl Into<String>) -> Self {
-        self.value = Some(value.into());
+        self.value = Some(shown::start(&value.into(), LONGEST_VALUE));
         self
     }
 
-    /// The same issue with the option that would answer it.
+    /// The same issue with the option that would answer it, whose texts are quoted as `{:?}` does; signs that cannot be printed
+    /// become escapes of Python.
     #[must_use]
     pub fn pasted(mut self, paste: &str) -> Self {
-        self.paste = Some(paste.to_owned());
+        self.paste = Some(escaped(paste));
         self
     }
 
@@ -92,11 +98,36 @@ impl Issue {
 impl fmt::Display for Issue {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match (self.row, &self.column) {
-            (Some(row), Some(column)) => write!(f, "row {row}, column {column:?}: ")?,
+            (Some(row), Some(column)) => write!(f, "row {row}, column {:?}: ", shown::name(column))?,
             (Some(row), None) => write!(f, "row {row}: ")?,
-            (None, Some(column)) => write!(f, "column {column:?}: ")?,
+            (None, Some(column)) => write!(f, "column {:?}: ", shown::name(column))?,
             (None, None) => {}
         }
         write!(f, "{}; {}", self.reason, self.hint)
     }
+}
+
+/// Quoted text with the escapes of Python in place of those of Rust: a NUL is `\x00`, a letter by its number `\U0001f333`.
+fn escaped(text: &str) -> String {
+    let mut made = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some((before, after)) = rest.split_once('\\') {
+        made.push_str(before);
+        let numbered = after.strip_prefix("u{").and_then(|after| after.split_once('}'));
+        let value = numbered.and_then(|(number, _)| u32::from_str_radix(number, 16).ok());
+        if let (Some(value), Some((_, after))) = (value, numbered) {
+            made.push_str(&format!("\\U{value:08x}"));
+            rest = after;
+        } else if let Some(after) = after.strip_prefix('0') {
+            made.push_str("\\x00");
+            rest = after;
+        } else {
+            let next = after.chars().next().map_or(0, char::len_utf8);
+            made.push('\\');
+            made.push_str(after.get(..next).unwrap_or_default());
+            rest = after.get(next..).unwrap_or_default();
+        }
+    }
+    made.push_str(rest);
+    made
 }

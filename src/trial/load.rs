@@ -276,10 +276,12 @@ impl Trial {
         &self.issues
     }
 
-    /// The rows that do not enter, each with its reason.
+    /// The rows that do not enter, each with its reason; of a problem in very many rows the first, and how many more there are.
     #[must_use]
     pub fn set_aside(&self) -> Vec<&Issue> {
-        self.issues.iter().filter(|issue| issue.row.is_some() && issue.severity != Severity::Question).collect()
+        let told =
+            |issue: &&Issue| issue.code == "more_rows" || issue.row.is_some() && issue.severity != Severity::Question;
+        self.issues.iter().filter(told).collect()
     }
 
     /// The frame as it was given.

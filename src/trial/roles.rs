@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::error::ChoiceError;
+use crate::error::{ChoiceError, shown};
 use crate::layers::Earlier;
 use crate::trial::Issue;
 use crate::trial::sheet::{Marks, Shaped, Wide};
@@ -257,16 +257,11 @@ impl LoadOptions {
     }
 }
 
-/// Columns shown in a message; a sheet can have very many.
-const SHOWN: usize = 40;
-
 fn unknown_column(role: &str, name: &str, columns: &[String]) -> Option<Issue> {
     if columns.iter().any(|column| column == name) {
         return None;
     }
-    let shown = columns.iter().take(SHOWN).map(String::as_str).collect::<Vec<_>>().join(", ");
-    let more = columns.len().saturating_sub(SHOWN);
-    let shown = if more > 0 { format!("{shown} and {more} more") } else { shown };
+    let shown = shown::names(columns);
     let issue = |hint: String| {
         Issue::of_input("unknown_column", format!("there is no column {name:?}, named as {role}"), hint).in_column(name)
     };
@@ -305,6 +300,6 @@ fn not_among(option: &str, name: &str, known: &[&str]) -> Option<Issue> {
     let near = ChoiceError::new("column", name, known).nearest;
     let near = near.map_or_else(String::new, |near| format!("did you mean {near:?}? "));
     let reason = format!("{option}= names {name:?}, which is none of the columns with levels it can be about");
-    let hint = format!("{near}These are {}", known.join(", "));
+    let hint = format!("{near}These are {}", shown::names(known));
     Some(Issue::of_input("option_for_no_column", reason, hint).in_column(name))
 }

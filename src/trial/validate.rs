@@ -14,7 +14,7 @@ use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::sheet::marks_yes;
 use crate::trial::suspects::Derived;
 use crate::trial::table::Table;
-use crate::trial::{Issue, Severity};
+use crate::trial::{Issue, Listed, Severity};
 
 /// The outcome of all checks.
 #[derive(Debug, Clone, Default)]
@@ -48,6 +48,7 @@ pub(super) struct Checker<'a> {
     pub(super) options: &'a LoadOptions,
     source: Source,
     pub(super) issues: Vec<Issue>,
+    listed: Listed,
     notes: Vec<Note>,
     usable: Vec<bool>,
     /// Lines that are no trays: of these nothing else is said.
@@ -71,6 +72,7 @@ pub fn check_rows(table: &Table, options: &LoadOptions, source: Source, derived:
         options,
         source,
         issues: Vec::new(),
+        listed: Listed::default(),
         notes: Vec::new(),
         usable: vec![true; table.len()],
         out: vec![false; table.len()],
@@ -115,8 +117,10 @@ impl<'a> Checker<'a> {
 
     pub(super) fn set_aside(&mut self, line: usize, issue: Issue) {
         checkpoint();
-        let row = self.row(line);
-        self.issues.push(issue.at_row(row));
+        if self.listed.has_room(&issue) {
+            let row = self.row(line);
+            self.issues.push(issue.at_row(row));
+        }
         if let Some(usable) = self.usable.get_mut(line) {
             *usable = false;
         }
@@ -434,6 +438,7 @@ impl<'a> Checker<'a> {
             let hint = "give one row per tray or per cutting below the header";
             self.issues.push(Issue::of_input("no_rows", "there are column names but no rows", hint));
         }
+        self.issues.extend(self.listed.beyond());
         self.issues.sort_by_key(|issue| issue.row);
         let good = self.usable_lines();
         let counts: Vec<(u64, u64)> = good.iter().filter_map(|line| self.counts.get(*line).copied()).collect();

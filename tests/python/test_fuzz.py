@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 import string
 import tempfile
 import warnings
@@ -11,6 +12,7 @@ from typing import Any
 
 import polars as pl
 import rootling as rl
+from fuzz import driver, profiles, worker
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -148,3 +150,25 @@ def test_any_plain_numbers(counts: tuple[int, ...], level: float, method: str) -
         except rl.RootlingError:
             continue
         assert not _has_nan(found)
+
+
+def test_seeded_cases() -> None:
+    """The short profile; ``ROOTLING_FUZZ=1000000`` makes it the long one, which goes on where it was stopped."""
+    cases = os.environ.get("ROOTLING_FUZZ")
+    tally = profiles.long(int(cases)) if cases else profiles.short()
+    assert not tally.found, "\n".join([*tally.lines(), "run one again: python -m fuzz FIELD NUMBER, in tests/python"])
+
+
+def test_a_case_is_made_again_from_its_number() -> None:
+    for name in ("csv", "counts", "verbs"):
+        first, second = worker.case(name, 7), worker.case(name, 7)
+        assert first.calls == second.calls
+        assert first.digest.hexdigest() == second.digest.hexdigest()
+
+
+def test_a_worker_that_dies_or_hangs_is_laid_at_the_door_of_its_case(monkeypatch) -> None:
+    monkeypatch.setattr(driver, "BUSY", 2.0)
+    tally = driver.Tally()
+    driver.run(tally, "broken", 0, 4)
+    assert tally.cases == {"broken": 4}
+    assert {one.number: one.signature.split(":")[0] for one in tally.found.values()} == {1: "abort", 2: "hang"}

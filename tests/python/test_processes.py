@@ -84,6 +84,82 @@ with multiprocessing.get_context("fork").Pool(2) as pool:
     assert list(pool.map(load, range(2))) == [here, here]
 """
 
+TABLES = """
+import xlsxwriter
+from pathlib import Path
+import polars as pl
+
+FRAME = {"strength": [0, 0, 2500, 2500], "tray": list("abcd"), "rooted": [3, 5, 9, 12], "stuck": [20] * 4}
+FOLDER = Path(sys.argv[1]).parent
+
+def write():
+    pl.DataFrame(FRAME).write_parquet(FOLDER / "trays.parquet")
+    with xlsxwriter.Workbook(FOLDER / "trays.xlsx") as book:
+        sheet = book.add_worksheet()
+        for at, (name, values) in enumerate(FRAME.items()):
+            sheet.write_column(0, at, [name, *values])
+
+def load(ending):
+    path = FOLDER / f"trays.{ending}"
+    one = rl.load_trial(path, rooted="rooted", stuck="stuck", treatments=["strength"], tray="tray")
+    return one.compare("strength", 0, 2500).p_value
+
+def told(ending):
+    try:
+        return load(ending)
+    except rl.TrialDataError as error:
+        return error.issues[0].code
+
+def asked_lazily():
+    try:
+        rl.load_trial(pl.LazyFrame(FRAME), rooted="rooted", stuck="stuck", treatments=["strength"], tray="tray")
+    except rl.TrialDataError as error:
+        return error.issues[0].code
+"""
+
+FORKED_TABLES = """
+write()
+here = load("xlsx")
+assert load("parquet") == here
+with multiprocessing.get_context("fork").Pool(2) as pool:
+    # The threads that read parquet are in the parent alone: a sentence, and no waiting for ever.
+    assert pool.map(told, ["xlsx", "parquet"] * 2) == [here, "forked_process"] * 2
+    lazy = pool.apply(asked_lazily)
+assert lazy == "forked_process", lazy
+"""
+
+FRESH_FORKS = """
+if "write" in sys.argv:
+    write()
+    sys.exit()
+import subprocess
+subprocess.run([sys.executable, __file__, sys.argv[1], "write"], check=True)
+with multiprocessing.get_context("fork").Pool(2) as pool:
+    there = pool.map(told, ["xlsx", "parquet"] * 2)
+assert there == [load("parquet")] * 4, there
+"""
+
+OTHER_TABLES = """
+if __name__ == "__main__":
+    write()
+    here = load("parquet")
+    for way in ("spawn", "forkserver"):
+        with concurrent.futures.ProcessPoolExecutor(2, mp_context=multiprocessing.get_context(way)) as pool:
+            assert list(pool.map(load, ["parquet", "xlsx"])) == [here, here]
+"""
+
+THREADED_TABLES = """
+write()
+here = load("parquet")
+with concurrent.futures.ThreadPoolExecutor(4) as pool:
+    assert set(pool.map(load, ["parquet", "xlsx"] * 4)) == {here}
+
+async def all_at_once():
+    return await asyncio.gather(*(asyncio.to_thread(load, ending) for ending in ["parquet", "xlsx"] * 2))
+
+assert set(asyncio.run(all_at_once())) == {here}
+"""
+
 STOPPED = """
 answer()
 child = os.fork()
@@ -112,6 +188,16 @@ def run(tmp_path, code: str) -> subprocess.CompletedProcess[str]:
 )
 def test_every_way_gives_the_same_answer(tmp_path, code: str) -> None:
     done = run(tmp_path, code)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+@pytest.mark.parametrize(
+    "code",
+    [FORKED_TABLES, FRESH_FORKS, OTHER_TABLES, THREADED_TABLES],
+    ids=["fork", "fork before the first table", "spawn", "threads"],
+)
+def test_parquet_and_xlsx_are_read_or_refused_everywhere(tmp_path, code: str) -> None:
+    done = run(tmp_path, TABLES + code)
     assert done.returncode == 0, done.stdout + done.stderr
 
 

@@ -35,6 +35,7 @@ mod errors;
 mod exact_tables;
 mod frames;
 mod groups;
+mod hostile;
 mod issues;
 mod large_trays;
 mod layered;

@@ -332,3 +332,48 @@ fn a_trend_stays_inside_what_takes_can_be() {
     let answer = trial_trend(loaded.units(), "strength", &TrialTrendOptions::default(), &Control::new()).unwrap();
     assert!(!answer.figures.cut && answer.figures.conf_high.unwrap() <= 1.0);
 }
+
+#[test]
+fn origin_and_unit_of_the_scores_change_nothing_however_large() {
+    let (rooted, stuck) = ([1, 5, 9], [11, 10, 10]);
+    let plain = run(&rooted, &stuck, &[2.0, 0.0, 1.0]);
+    for (scores, unit) in [
+        ([2e200, 0.0, 1e200], 1e200),
+        ([1e300, -1e300, 0.0], 1e300),
+        ([2e-200, 0.0, 1e-200], 1e-200),
+        ([7.0 + 2.0 / 3.0, 7.0, 7.0 + 1.0 / 3.0], 1.0 / 3.0),
+    ] {
+        let found = run(&rooted, &stuck, &scores);
+        assert_rel!(found.z, plain.z, 1e-12);
+        assert_rel!(found.asymptotic.p_value, plain.asymptotic.p_value, 1e-11);
+        assert_rel!(found.departure.unwrap().p_value, plain.departure.as_ref().unwrap().p_value, 1e-9);
+        assert_rel!(found.slope * unit, plain.slope, 1e-12);
+        assert_eq!(found.exact.method, "exact");
+        assert_rel!(found.exact.p_value, plain.exact.p_value, 1e-12);
+    }
+    // next to 1e200 the scores 0 and 1 are one
+    let (far, two) = (run(&rooted, &stuck, &[1e200, 0.0, 1.0]), run(&rooted, &stuck, &[1.0, 0.0, 0.0]));
+    assert_rel!(far.z, two.z, 1e-12);
+    assert_rel!(far.slope * 1e200, two.slope, 1e-12);
+    assert!((far.exact.p_value - two.exact.p_value).abs() < 5.0 * far.exact.std_error.unwrap());
+}
+
+#[test]
+fn scores_whose_sum_is_beyond_all_numbers_are_refused() {
+    for scores in [[1.7e308, -1.7e308, 0.0], [5e-324, 0.0, 1e-323], [4e-310, 0.0, 1e-309]] {
+        let found = trend(&[1, 5, 9], &[11, 10, 10], &scores, ExactOptions::default(), &Control::new());
+        assert!(matches!(found, Err(Error::Count(_))), "{scores:?}: {found:?}");
+    }
+}
+
+#[test]
+fn linear_association_does_not_depend_on_the_unit_of_the_scores() {
+    let table = ContingencyTable::new(vec![vec![9, 1, 3], vec![8, 2, 4], vec![6, 4, 9]]).unwrap();
+    let run = |rows: [f64; 3], columns: [f64; 3]| {
+        linear_by_linear(&table, &rows, &columns, ExactOptions::default(), &Control::new()).unwrap()
+    };
+    let (plain, large) = (run([0.0, 1.0, 2.0], [1.0, 2.0, 4.0]), run([0.0, 1e300, 2e300], [1e-200, 2e-200, 4e-200]));
+    assert_rel!(large.correlation, plain.correlation, 1e-12);
+    assert_rel!(large.asymptotic.p_value, plain.asymptotic.p_value, 1e-11);
+    assert_eq!(large.p_value, plain.p_value);
+}

@@ -72,7 +72,8 @@ impl FromStr for DifferenceMethod {
 ///
 /// The cuttings are taken as independent; when they share trays the interval is too narrow. The default elsewhere is
 /// Miettinen-Nurminen: it holds its level in small groups and at 0 and 100 %, where Wald fails. The exact method covers
-/// at least the level and is wider; it can be stopped with [`difference_until`].
+/// at least the level and is wider; it can be stopped with [`difference_until`]. The formulas of Wald and of Agresti and Caffo can pass -1 and 1,
+/// which no difference can: what lies beyond is cut off.
 ///
 /// # Errors
 /// [`CountError`](crate::error::CountError) for impossible counts or level, and above 20,000 cuttings for the exact method.
@@ -114,9 +115,10 @@ pub fn difference_until(
         DifferenceMethod::Newcombe => combined(pair, z, wilson),
         DifferenceMethod::NewcombeCorrected => combined(pair, z, wilson_corrected),
         DifferenceMethod::AgrestiCaffo => {
-            wald(Pair { x1: pair.x1 + 1.0, n1: pair.n1 + 2.0, x2: pair.x2 + 1.0, n2: pair.n2 + 2.0 }, z)
+            let added = Pair { x1: pair.x1 + 1.0, n1: pair.n1 + 2.0, x2: pair.x2 + 1.0, n2: pair.n2 + 2.0 };
+            possible(wald(added, z))
         }
-        DifferenceMethod::Wald => wald(pair, z),
+        DifferenceMethod::Wald => possible(wald(pair, z)),
         DifferenceMethod::Exact => exact_limits(pair, 0.5 * (1.0 - level), control)?,
     };
     let std_error = matches!(method, DifferenceMethod::Wald).then(|| standard_error(pair));
@@ -145,6 +147,11 @@ pub(super) fn combined(pair: Pair, z: f64, limits: fn(f64, f64, f64) -> (f64, f6
     let (l1, u1) = limits(pair.x1, pair.n1, z);
     let (l2, u2) = limits(pair.x2, pair.n2, z);
     (p1 - p2 - (p1 - l1).hypot(u2 - p2), p1 - p2 + (u1 - p1).hypot(p2 - l2))
+}
+
+/// Limits cut to -1 and 1, which no difference of two rates can pass.
+fn possible((low, high): (f64, f64)) -> (f64, f64) {
+    (low.max(-1.0), high.min(1.0))
 }
 
 fn wald(pair: Pair, z: f64) -> (f64, f64) {

@@ -7,6 +7,8 @@ use crate::error::{CountError, Result};
 use crate::estimate::Estimate;
 
 const LEVEL: f64 = 0.95;
+const NO_ODDS_RATIO: &str =
+    "A row or a column holds nothing, so these counts are as probable under every odds ratio: none can be told.";
 /// Most plants in an exact test given the margins: a second of work.
 pub(crate) const MOST_CONDITIONAL: u64 = 1_000_000_000;
 
@@ -31,9 +33,12 @@ pub struct FisherExact {
     pub mid_p_less: f64,
     /// `greater` with the observed table weighing one half.
     pub mid_p_greater: f64,
-    /// Conditional maximum likelihood odds ratio (0 or infinite at the ends, no number where nothing or everything rooted) with exact
-    /// 95 % limits.
-    pub odds_ratio: Estimate,
+    /// Conditional maximum likelihood odds ratio (0 or infinite at the ends) with exact 95 % limits; `None` where a row or a column
+    /// holds nothing, since these counts are then as probable under every odds ratio.
+    pub odds_ratio: Option<Estimate>,
+    /// Why there is no odds ratio.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub odds_ratio_left_out: Option<String>,
 }
 
 /// Fisher's exact test of the 2 x 2 table `[[a, b], [c, d]]`, all margins fixed.
@@ -70,8 +75,8 @@ pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
     let tails = cell.tails(1.0);
     let p_value = cell.not_more_probable();
     let half = 0.5 * tails.point;
-    let (conf_low, conf_high) =
-        if cell.is_fixed() { (0.0, f64::INFINITY) } else { cell.odds_ratio_limits(0.5 * (1.0 - LEVEL), 1.0)? };
+    let odds_ratio = if cell.is_fixed() { None } else { Some(odds_ratio(&cell)?) };
+    let odds_ratio_left_out = odds_ratio.is_none().then(|| NO_ODDS_RATIO.to_owned());
     let doubled = |less: f64, greater: f64| (2.0 * less.min(greater)).min(1.0);
     Ok(FisherExact {
         p_value,
@@ -83,13 +88,13 @@ pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
         mid_p_doubled: doubled(tails.lower - half, tails.upper - half),
         mid_p_less: tails.lower - half,
         mid_p_greater: tails.upper - half,
-        odds_ratio: Estimate {
-            value: if cell.is_fixed() { f64::NAN } else { cell.odds_ratio()? },
-            std_error: None,
-            conf_low,
-            conf_high,
-            level: LEVEL,
-            method: "conditional-exact".to_owned(),
-        },
+        odds_ratio,
+        odds_ratio_left_out,
     })
+}
+
+fn odds_ratio(cell: &Conditional) -> Result<Estimate> {
+    let (conf_low, conf_high) = cell.odds_ratio_limits(0.5 * (1.0 - LEVEL), 1.0)?;
+    let method = "conditional-exact".to_owned();
+    Ok(Estimate { value: cell.odds_ratio()?, std_error: None, conf_low, conf_high, level: LEVEL, method })
 }

@@ -57,7 +57,7 @@ fn scores(given: Option<&[f64]>, count: usize, axis: &'static str) -> Result<Vec
         return Err(CountError::UnmatchedList { what: "scores", found: scores.len(), of: axis, expected: count }.into());
     }
     crate::tables::trend::check_scores(scores)?;
-    Ok(scores.to_vec())
+    Ok(crate::tables::trend::scaled(scores))
 }
 
 /// The statistic for all products of a row contrast and a column contrast.

@@ -135,7 +135,7 @@ fn from_law(groups: &Groups, scores: &[u64], law: &[f64]) -> TrendExact {
         law.iter().enumerate().filter(|(k, _)| (*k as f64 - mean).abs() >= distance).map(|(_, p)| p).sum();
     TrendExact {
         statistic: groups.statistic(),
-        mean: groups.score_spread().0 * groups.total_rooted() as f64,
+        mean: groups.mean_statistic(),
         p_value: by_probability.min(1.0),
         less: less.min(1.0),
         greater: greater.min(1.0),
@@ -153,10 +153,9 @@ fn from_law(groups: &Groups, scores: &[u64], law: &[f64]) -> TrendExact {
 
 /// Random tables: a drawn sum has no probability of its own, so the two-sided P is by distance from the mean.
 fn drawn(groups: &Groups, options: ExactOptions, control: &Control) -> Result<TrendExact> {
-    let (observed, all) = (groups.statistic(), groups.total_rooted());
-    let mean = groups.score_spread().0 * all as f64;
-    let scale = groups.scores.iter().map(|score| score.abs()).fold(0.0, f64::max) * all as f64;
-    let slack = 1e-9 * scale;
+    let (observed, all) = (groups.scaled_statistic(), groups.total_rooted());
+    let mean = groups.scaled_spread().0 * all as f64;
+    let slack = 1e-9 * all as f64;
     let [less, greater, far, same] = count_tables(
         (&groups.stuck, &[all, groups.total_stuck() - all]),
         options.draws,
@@ -165,7 +164,7 @@ fn drawn(groups: &Groups, options: ExactOptions, control: &Control) -> Result<Tr
         |columns| {
             let sum: f64 = columns
                 .first()
-                .map(|rooted| groups.scores.iter().zip(rooted).map(|(score, n)| score * *n as f64).sum())
+                .map(|rooted| groups.scaled.iter().zip(rooted).map(|(score, n)| score * *n as f64).sum())
                 .unwrap_or(0.0);
             let off = sum - observed;
             let far = (sum - mean).abs() >= (observed - mean).abs() - slack;
@@ -176,8 +175,8 @@ fn drawn(groups: &Groups, options: ExactOptions, control: &Control) -> Result<Tr
     let (by_distance, std_error) = drawn_p(far, options.draws);
     let probability = same as f64 / options.draws as f64;
     Ok(TrendExact {
-        statistic: observed,
-        mean,
+        statistic: groups.statistic(),
+        mean: groups.mean_statistic(),
         p_value: by_distance,
         less: p(less),
         greater: p(greater),

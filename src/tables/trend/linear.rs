@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::exact::{TrendExact, exact};
-use super::groups::{Groups, check_scores};
+use super::groups::{Groups, check_scores, scaled};
 use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::estimate::TestResult;
@@ -146,6 +146,7 @@ fn nothing_to_go_with() -> LinearByLinear {
 
 fn centred(scores: &[f64], totals: &[u64]) -> Vec<f64> {
     let all: f64 = totals.iter().map(|total| *total as f64).sum();
+    let scores = scaled(scores);
     let mean = scores.iter().zip(totals).map(|(score, total)| score * *total as f64).sum::<f64>() / all;
     scores.iter().map(|score| score - mean).collect()
 }

@@ -14,4 +14,4 @@ pub use plain::{Trend, trend};
 pub use trays::{ScoredTray, TrayTrend, adjusted_trend, tray_trend};
 pub use trial::{ScoredLevel, TrendTest, TrialTrend, TrialTrendOptions, trial_trend};
 
-pub(crate) use groups::check_scores;
+pub(crate) use groups::{check_scores, scaled};

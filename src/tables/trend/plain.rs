@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::exact::{TrendExact, exact};
-use super::groups::Groups;
+use super::groups::{Groups, finite};
 use crate::control::Control;
 use crate::error::Result;
 use crate::estimate::TestResult;
@@ -31,7 +31,7 @@ pub struct Trend {
 
 /// Cochran-Armitage test of a linear trend of the rate over the scores, asymptotic and exact.
 ///
-/// With `y` rooted of `n` in each group, scores s, overall rate p and mean score `m = sum n s / N`:
+/// With `y` rooted of `n` in each group, scores s (any origin and unit), overall rate p and mean score `m = sum n s / N`:
 /// `z = sum s (y - n p) / sqrt(p (1 - p) sum n (s - m)^2)`. The exact test holds all group sizes and the total rooted fixed and
 /// takes the law of `sum s y` by convolution; see [`TrendExact`]. A hump passes such a test unseen: look at `departure`.
 /// Where every cutting rooted, or none did, nothing rises or falls and P is 1. The cuttings are taken as independent; with trays use the trial's own trend.
@@ -53,9 +53,13 @@ pub struct Trend {
 pub fn trend(rooted: &[u64], stuck: &[u64], scores: &[f64], options: ExactOptions, control: &Control) -> Result<Trend> {
     let groups = Groups::new(rooted, stuck, scores)?;
     if groups.is_fixed() {
+        finite(groups.statistic())?;
         return Ok(level(&groups));
     }
     let Line { z, asymptotic, departure, slope } = line(&groups);
+    for figure in [groups.statistic(), groups.mean_statistic(), slope] {
+        finite(figure)?;
+    }
     let exact = exact(&groups, options, control)?;
     Ok(Trend { z, asymptotic, greater: normal::sf(z), less: normal::sf(-z), departure, slope, exact })
 }
@@ -78,14 +82,16 @@ pub(super) fn line_of(rooted: &[u64], stuck: &[u64], scores: &[f64]) -> Result<L
         let Trend { z, asymptotic, departure, slope, .. } = level(&groups);
         return Ok(Line { z, asymptotic, departure, slope });
     }
-    Ok(line(&groups))
+    let found = line(&groups);
+    finite(found.slope)?;
+    Ok(found)
 }
 
 fn line(groups: &Groups) -> Line {
     let rate = groups.total_rooted() as f64 / groups.total_stuck() as f64;
-    let (mean, spread) = groups.score_spread();
+    let (mean, spread) = groups.scaled_spread();
     let off: f64 = groups
-        .scores
+        .scaled
         .iter()
         .zip(groups.rooted.iter().zip(&groups.stuck))
         .map(|(score, (rooted, stuck))| (score - mean) * (*rooted as f64 - *stuck as f64 * rate))
@@ -102,7 +108,7 @@ fn line(groups: &Groups) -> Line {
     };
     let departure = (groups.scores.len() > 2).then(|| {
         let statistic: f64 = groups
-            .scores
+            .scaled
             .iter()
             .zip(groups.rooted.iter().zip(&groups.stuck))
             .map(|(score, (rooted, stuck))| {
@@ -120,7 +126,7 @@ fn line(groups: &Groups) -> Line {
             p_value: chi_squared::sf(statistic, dof),
         }
     });
-    Line { z, asymptotic, departure, slope }
+    Line { z, asymptotic, departure, slope: slope / groups.unit() }
 }
 
 /// Every cutting rooted, or none did: the only outcome there is with these totals.

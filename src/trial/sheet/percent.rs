@@ -3,7 +3,7 @@
 use super::Sheet;
 use crate::answer::Note;
 use crate::trial::cell::{Cell, read_count};
-use crate::trial::{Issue, LoadOptions};
+use crate::trial::{Issue, Listed, LoadOptions};
 
 /// A percentage as it was written: its value and half a unit of its last digit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,7 +29,7 @@ pub(super) fn to_counts(sheet: &mut Sheet, options: &mut LoadOptions, notes: &mu
     let shares = used().all(|(one, _)| one.value <= 1.0) && used().any(|(one, _)| one.value > 0.0 && one.value < 1.0);
     let scale = if shares && !fits(1.0) { 100.0 } else { 1.0 };
     let mut counts = Vec::with_capacity(cells.len());
-    let mut issues = Vec::new();
+    let (mut issues, mut listed) = (Vec::new(), Listed::default());
     for (row, (one, size)) in read.iter().enumerate() {
         let cell = cells.get(row).cloned().unwrap_or_default();
         let found = one.filter(|_| *size > 0).map(|one| count(one, *size, scale));
@@ -38,12 +38,15 @@ pub(super) fn to_counts(sheet: &mut Sheet, options: &mut LoadOptions, notes: &mu
             let reason = format!("{cell} % of {size} cuttings is no whole number of cuttings");
             let hint = "correct the percentage or the number stuck, or give the counts";
             let issue = Issue::of_input("percent_not_whole", reason, hint).in_column(&name).with_value(cell.as_str());
-            issues.push(issue.at_row(number).pasted(&format!("leave_out=[{number}]")));
+            if listed.has_room(&issue) {
+                issues.push(issue.at_row(number).pasted(&format!("leave_out=[{number}]")));
+            }
         }
         // What is no percentage is left for the checks of counts to name.
         counts.push(found.flatten().map_or(cell, |count| count.to_string()));
     }
     if !issues.is_empty() {
+        issues.extend(listed.beyond());
         return Err(issues);
     }
     let kind = if scale > 1.0 { "shares" } else { "percentages" };
