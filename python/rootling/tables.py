@@ -136,7 +136,7 @@ def fisher(table: Sequence[Sequence[int]]) -> Fisher:
     Fisher
         Two-sided ``p_value`` (all tables not more probable than the observed one, with relative slack 1e-7), the other
         two-sided definitions ``doubled`` and ``blaker``, one-sided ``less`` and ``greater``, their ``mid_p`` forms,
-        and the conditional ``odds_ratio`` with its exact 95 % interval (None where a row or a column holds nothing, with
+        and the conditional ``odds_ratio`` with its exact 95 % interval (None where a row or column is empty, with
         the reason in ``odds_ratio_left_out``); ``sentence``, for groups in rows.
 
     Raises

@@ -22,6 +22,7 @@ COUNTS: dict[str, list[Any]] = {
     "stuck": [20] * 4,
 }
 HALF = "\ud800"
+pytestmark = pytest.mark.filterwarnings("ignore::rootling.exceptions.RootlingWarning")
 
 
 def told(**given: Any) -> str:
