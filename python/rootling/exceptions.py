@@ -82,7 +82,11 @@ def _can_be_pasted(options: str) -> bool:
         return False
     try:
         made = ast.parse(f"f({options})", mode="eval").body
-        return all(one.arg is not None and ast.literal_eval(one.value) is not ... for one in made.keywords)  # type: ignore[attr-defined]
+        if not isinstance(made, ast.Call) or made.args or not made.keywords:
+            return False
+        for one in made.keywords:
+            ast.literal_eval(one.value)
+        return all(one.arg is not None for one in made.keywords)
     except (SyntaxError, ValueError, RecursionError):
         return False
 

@@ -22,6 +22,7 @@ COUNTS: dict[str, list[Any]] = {
     "stuck": [20] * 4,
 }
 HALF = "\ud800"
+pytestmark = pytest.mark.filterwarnings("ignore::rootling.exceptions.RootlingWarning")
 
 
 def told(**given: Any) -> str:
@@ -70,13 +71,15 @@ def test_half_letters_are_refused_in_a_sentence(tmp_path: Path) -> None:
         lambda: model.predict({"strength": [HALF]}),
         lambda: trial().take_rates(HALF),
         lambda: trial().compare("strength", HALF, 0),
-        lambda: rl.report.write([trial()], tmp_path / "report.html", title=HALF),
         lambda: rl.Strength(HALF, unit="mg/L"),
     ]
     for ask in asks:
         with pytest.raises(rl.RootlingError) as error:
             ask()
         assert str(error.value).encode()
+    # a report shows it as a mark
+    path = rl.report.write([trial()], tmp_path / "report.html", title=HALF)
+    assert "&lt;U+D800&gt;" in path.read_text(encoding="utf-8")
 
 
 def test_the_line_to_paste_is_python_whatever_the_names_hold() -> None:
