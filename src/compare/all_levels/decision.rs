@@ -168,14 +168,13 @@ fn pairs(found: &AllComparisons, saying: &Saying<'_>, shown: &[Ranked<'_>], hint
             (false, true) => format!("Use {}{at}", said.level(top)),
             (false, false) => format!("Leaning to {}{at}", said.level(top)),
         };
+        let beats = if hint { " beats" } else { ": it beats" };
         return match next {
             Some(one) if levels.len() == 2 => format!("{start}: {} than {}.", one.gain(), said.short(one.worse)),
-            Some(one) => format!(
-                "{start}: it beats all other levels, and {} than {}, the next.",
-                one.gain(),
-                said.short(one.worse)
-            ),
-            None => format!("{start}: it beats all other levels."),
+            Some(one) => {
+                format!("{start}{beats} all other levels, and {} than {}, the next.", one.gain(), said.short(one.worse))
+            }
+            None => format!("{start}{beats} all other levels."),
         };
     }
     format!(
