@@ -8,7 +8,8 @@ import warnings
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from rootling._arguments import call, plain
+from rootling._arguments import call
+from rootling._options import plain
 from rootling.exceptions import LONGEST_LINE, ChoiceError, Issue, RootlingWarning, TrialDataError
 
 if TYPE_CHECKING:

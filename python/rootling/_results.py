@@ -231,7 +231,8 @@ class Result:
     @property
     def methods(self) -> str:
         """The paragraph for a methods section."""
-        return _display.clean_lines(str(self._record["methods"]))
+        text: str = _display.clean_lines(str(self._record["methods"]))
+        return text
 
     @property
     def references(self) -> tuple[str, ...]:
