@@ -165,11 +165,19 @@ fn whole_as_given(scores: &[f64]) -> Option<Vec<u64>> {
                 ((value - value.round()).abs() <= 1e-9 * value.max(1.0)).then(|| value.round() as u64)
             })
             .collect();
-        whole.map(|whole| {
+        whole.filter(|whole| keeps_apart(scores, whole, largest)).map(|whole| {
             let divisor = whole.iter().fold(0, |divisor, value| greatest_divisor(divisor, *value)).max(1);
             whole.iter().map(|value| value / divisor).collect()
         })
     })
+}
+
+/// True where scores that differ by more than rounding differ as whole numbers too: tiny scores would all be 0.
+fn keeps_apart(scores: &[f64], whole: &[u64], range: f64) -> bool {
+    let mut sorted: Vec<(f64, u64)> = scores.iter().copied().zip(whole.iter().copied()).collect();
+    sorted.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+    let mut steps = sorted.iter().zip(sorted.iter().skip(1));
+    steps.all(|(low, high)| low.1 != high.1 || high.0 - low.0 <= 1e-9 * range)
 }
 
 fn greatest_divisor(a: u64, b: u64) -> u64 {
