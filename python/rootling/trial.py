@@ -143,10 +143,8 @@ class Trial(ModelQuestions, StrengthQuestions):
         import polars as pl
 
         units = self._core.units
-        factors = [
-            *units["treatments"],
-            *(units[role] for role in ("tray", "block", "whole_plot", "season", "stock_plant")),
-        ]
+        roles = ("tray", "block", "whole_plot", "season", "stock_plant")
+        factors = [*units["treatments"], *(units[role] for role in roles)]
         columns = [(f["name"], [f["levels"][code] for code in f["codes"]]) for f in factors if f is not None]
         columns += [("rooted", units["rooted"]), ("stuck", units["stuck"])]
         names = own_names([name for name, _ in columns])
