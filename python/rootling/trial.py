@@ -489,13 +489,12 @@ class Trial(ModelQuestions, StrengthQuestions):
         if self.set_aside:
             count = count_of_rows(self.set_aside)
             lines.append(f"{count} {'row' if count == 1 else 'rows'} set aside; see .set_aside")
-        lines += [f"! {note.text}" for note in self.notes]
-        return "\n".join(lines)
+        return "\n".join([*lines, *(f"! {note.text}" for note in self.notes)])
 
     def _repr_html_(self) -> str:
         from rootling._display import marked as escape
 
         lines = "".join(f"<li>{escape(line)}</li>" for line in self.design["lines"])
         notes = "".join(f"<li>{escape(note.text)}</li>" for note in self.notes)
-        sentence = f"<p><strong>{escape(self.design['sentence'])}</strong></p>"
-        return f"<div class='rootling-result'>{sentence}<ul>{lines}{notes}</ul></div>"
+        said = escape(self.design["sentence"])
+        return f"<div class='rootling-result'><p><strong>{said}</strong></p><ul>{lines}{notes}</ul></div>"
