@@ -104,7 +104,9 @@ pub(crate) fn is_calendar(treatment: &Factor) -> bool {
     let year = |value: &f64| value.fract() == 0.0 && (YEARS.0..=YEARS.1).contains(value);
     let years = || {
         let numbers = treatment.numbers.as_deref().unwrap_or_default();
-        numbers.len() > 1 && numbers.iter().all(year) && numbers.windows(2).all(|pair| pair[1] - pair[0] <= 10.0)
+        numbers.len() > 1
+            && numbers.iter().all(year)
+            && numbers.iter().zip(numbers.iter().skip(1)).all(|(one, next)| next - one <= 10.0)
     };
     names_a_time(&treatment.name)
         || levels.len() > 1 && (levels.iter().all(|level| !dates(level).is_empty()) || named() || years())
