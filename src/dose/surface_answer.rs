@@ -151,11 +151,7 @@ fn sentence(found: &ResponseSurface) -> String {
     } else {
         "at any tested darkness".to_owned()
     };
-    format!(
-        "{hint}Use about {}{unit}, {}, {at_what}: the best strength is not shown to shift with it{p}.",
-        at(top),
-        trees(top.take[0])
-    )
+    format!("{hint}Use about {}{unit}, {}, {at_what}: no shift with it is shown{p}.", at(top), trees(top.take[0]))
 }
 
 /// "mg/L IBA", with a space before it.

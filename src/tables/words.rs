@@ -145,7 +145,7 @@ pub fn freeman_halton_sentence(table: &ContingencyTable, found: &FreemanHalton) 
 pub fn trend_sentence(found: &Trend) -> String {
     let word = if found.slope < 0.0 { "a fall" } else { "a rise" };
     format!(
-        "{}: along a straight line {word} of {} trees per 100 for each unit of the score.",
+        "{}: along a straight line {word} of {} trees per 100 for each unit along it.",
         shown(found.exact.p_value, "A trend"),
         numbers::number(100.0 * found.slope.abs())
     )
@@ -155,7 +155,7 @@ pub fn trend_sentence(found: &Trend) -> String {
 #[must_use]
 pub fn linear_by_linear_sentence(found: &LinearByLinear) -> String {
     format!(
-        "{}: the scores of rows and columns have a correlation of {}.",
+        "{}: rows and columns in their order have a correlation of {}.",
         shown(found.p_value, "A linear association"),
         numbers::number(found.correlation)
     )

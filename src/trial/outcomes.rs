@@ -54,6 +54,9 @@ impl Outcome {
     }
 }
 
+/// The most words of a decision line.
+const MOST_WORDS: usize = 30;
+
 /// Words of the take, and what stands in their place for survival and for rooting among survivors.
 const WORDS: [(&str, &str, &str); 6] = [
     ("Of 100 cuttings", "Of 100 cuttings", "Of 100 survivors"),
@@ -77,13 +80,16 @@ impl Outcome {
         let words = |text: String, (take, survival, rooted): &(&str, &str, &str)| {
             text.replace(take, if self == Self::Survival { survival } else { rooted })
         };
-        match self {
+        let told = match self {
             Self::Take => format!("Take: {sentence}"),
             Self::Survival => format!("Survival: {}", WORDS.iter().fold(sentence.to_owned(), words)),
             Self::RootedOfSurvivors => {
                 format!("Rooted of survivors: {}", WORDS.iter().fold(sentence.to_owned(), words))
             }
-        }
+        };
+        // The name of the outcome takes room: what stands last gives way.
+        let long = told.split_whitespace().count() > MOST_WORDS;
+        told.rsplit_once("; ").filter(|_| long).map_or_else(|| told.clone(), |(lead, _)| format!("{lead}."))
     }
 }
 

@@ -147,7 +147,7 @@ def test_equivalence_in_words() -> None:
     shown = rl.compare.equivalence(312, 400, 308, 400, margin=0.1)
     assert shown.shown
     assert shown.sentence.startswith("The two are equivalent within 10.0 trees per 100 (P ")
-    assert "90 % interval" in shown.sentence
+    assert "90 % interval" in shown.details[0]
     missed = rl.compare.equivalence(14, 20, 13, 20, margin=0.1, claim="not-worse", method="exact")
     assert not missed.shown
     assert missed.sentence.startswith("It is not shown that the second is less than 10.0 trees per 100 worse")

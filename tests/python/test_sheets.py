@@ -254,6 +254,7 @@ def test_a_stray_entry_is_named_by_its_cell(tmp_path: Path) -> None:
     assert "far.csv" in str(found.value).splitlines()[-1]
 
 
+@pytest.mark.filterwarnings("ignore::rootling.exceptions.RootlingWarning")
 def test_a_wide_sheet_may_hold_cuttings_stuck_beside_each_level(tmp_path: Path) -> None:
     path = tmp_path / "wide.csv"
     rows = ["bench,0 rooted,0 stuck,1000 rooted,1000 stuck", "A,3,20,9,18", "B,4,19,,", "C,2,20,12,20"]

@@ -43,7 +43,7 @@ fn trends_and_strata_lead_with_numbers() {
     let found = trend(&[1, 2, 4, 7], &[10; 4], &[0.0, 1.0, 2.0, 3.0], options, &control).unwrap();
     // by hand: sum (s - 1.5)(y - 3.5) / (10 x 5) = 10 / 50 per unit
     assert!(trend_sentence(&found).starts_with("A trend is shown (P = "), "{}", trend_sentence(&found));
-    assert!(trend_sentence(&found).ends_with("a rise of 20 trees per 100 for each unit of the score."));
+    assert!(trend_sentence(&found).ends_with("a rise of 20 trees per 100 for each unit along it."));
     let ordered = table(&[&[9, 1], &[8, 2], &[6, 4], &[3, 7]]);
     let found = linear_by_linear(&ordered, &[0.0, 1.0, 2.0, 3.0], &[0.0, 1.0], options, &control).unwrap();
     assert!(
