@@ -1,7 +1,7 @@
 """Writes both documentations into a folder: .venv/bin/python tests/_docs.py FOLDER
 
-The crate's by `cargo doc` (rust/), the package's by pdoc from its docstrings (python/). A warning of either is an error.
-The package has to be installed in .venv, as `tests/run.py` and the demo command leave it.
+The crate's by `cargo doc` (rust/), the package's by pdoc from its docstrings (python/). A warning of either is an
+error. The package has to be installed in .venv, as `tests/run.py` and the demo command leave it.
 """
 
 from __future__ import annotations

@@ -144,7 +144,7 @@ fn sentence(found: &ResponseSurface) -> String {
             number(last.darkness)
         );
     }
-    let top = known.iter().max_by(|a, b| a.take[0].total_cmp(&b.take[0])).unwrap_or(&first);
+    let top = known.iter().max_by(|a, b| a.take[0].total_cmp(&b.take[0])).unwrap_or(first);
     let dark = found.tests.iter().any(|test| test.method == "darkness" && test.p_value <= 1.0 - level);
     let at_what = if dark {
         format!("highest after {} days of darkness", number(top.darkness))

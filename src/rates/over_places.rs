@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
-use crate::layers::{JointJudged, Judged, Layers, Place, Trays};
+use crate::layers::{Judged, Layers, Place, Trays};
 use crate::math::distributions::student_t;
 use crate::rates::interval::{IntervalMethod, interval_effective};
 use crate::trial::{Factor, Units};
@@ -135,12 +135,6 @@ impl OverPlaces {
     /// The variance of a combination of counts with its degrees of freedom; a coefficient and a rate for every unit of the trial.
     pub(crate) fn judged(&self, coefficients: &[f64], rates: &[f64]) -> Judged {
         self.layers.of_combination(&self.trays(), &self.by_tray(coefficients), &self.by_tray(rates))
-    }
-
-    /// The quadratic form of several combinations with the values `u`, to be held against F; none where they are not independent.
-    pub(crate) fn joint(&self, u: &[f64], combinations: &[Vec<f64>], rates: &[f64]) -> Option<JointJudged> {
-        let each: Vec<Vec<f64>> = combinations.iter().map(|one| self.by_tray(one)).collect();
-        self.layers.joint_of(&self.trays(), u, &each, &self.by_tray(rates))
     }
 
     /// Numbers of the trial's units, for the trays that hold cuttings.

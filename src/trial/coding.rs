@@ -198,10 +198,10 @@ fn wholes(column: &Column) -> Coded {
     }
     let trace = |value: Option<i64>| value.unwrap_or(0) as u64;
     let cell = |value: Option<i64>| value.map_or(Cell::Missing, Cell::Whole);
-    if let [piece] = column.pieces() {
-        if let Some(values) = piece.as_primitive_opt::<Int64Type>() {
-            return coded(values.iter(), column.len(), trace, cell);
-        }
+    if let [piece] = column.pieces()
+        && let Some(values) = piece.as_primitive_opt::<Int64Type>()
+    {
+        return coded(values.iter(), column.len(), trace, cell);
     }
     coded(each(column, whole), column.len(), trace, cell)
 }

@@ -71,5 +71,6 @@ mod trend;
 mod trial;
 mod two_levels;
 mod two_rates;
+mod uneven_mix;
 mod units;
 mod units_above;
