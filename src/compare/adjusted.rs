@@ -14,7 +14,7 @@ pub(super) struct Adjusted {
     pub(super) beside: Vec<String>,
 }
 
-/// Trees of rounding that a difference of shares may have.
+/// Below this share of its length a column is what rounding leaves of one that others span.
 const TOLERANCE: f64 = 1e-9;
 
 impl Adjusted {
@@ -87,8 +87,7 @@ fn residual(variable: &[f64], columns: &[Vec<f64>], weight: &[f64]) -> Option<Ve
     let qr = Qr::new(&columns.iter().map(|column| weighted(column)).collect::<Vec<_>>(), TOLERANCE);
     let mut left = weighted(variable);
     let before = dot(&left, &left);
-    let along: Vec<f64> = qr.basis().iter().map(|direction| dot(direction, &left)).collect();
-    let spanned = times(qr.basis(), &along, left.len());
+    let spanned = times(qr.basis(), &qr.project(&left), left.len());
     add_scaled(&mut left, -1.0, &spanned);
     let rest = dot(&left, &left);
     (rest > TOLERANCE * before).then(|| left.iter().zip(&roots).map(|(x, root)| x / root).collect())

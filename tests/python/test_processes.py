@@ -165,13 +165,13 @@ answer()
 child = os.fork()
 if child == 0:
     signal.signal(signal.SIGINT, signal.default_int_handler)
-    os.write(1, b"ready\n")
+    os.write(1, b"ready\\n")
     try:
         rl.compare.randomisation([k / 60 for k in range(60)], [k / 70 for k in range(60)], draws=10**9)
     except KeyboardInterrupt:
         os._exit(7)
     os._exit(1)
-os.write(1, b"%d\n" % child)
+os.write(1, b"%d\\n" % child)
 print(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]), flush=True)
 """
 
