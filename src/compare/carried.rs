@@ -1,11 +1,11 @@
 //! Which units carry a comparison: those in strata that hold several levels.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
-use crate::report::{join, numbers, whole};
+use crate::report::{join, numbers, plural, whole};
 use crate::trial::Factor;
 
 /// Below this share of a level's units a note says so.
@@ -104,7 +104,7 @@ impl Carried {
 
     fn counts(&self, unit: &str) -> String {
         let one = |level: &CarriedLevel| format!("{} of {} at {}", level.n_units_used, level.n_units, level.level);
-        format!("{} ({unit}s)", join(&self.levels.iter().map(one).collect::<Vec<_>>()))
+        format!("{} ({})", join(&self.levels.iter().map(one).collect::<Vec<_>>()), plural(unit))
     }
 
     /// Why there is no test: a single stratum carries all, though there are others, so that nothing shows whether it holds elsewhere.
@@ -158,47 +158,4 @@ impl Carried {
 fn several<'a>(mut keys: impl Iterator<Item = &'a Vec<u32>>, at: usize) -> bool {
     let first = keys.next().and_then(|key| key.get(at));
     keys.any(|key| key.get(at) != first)
-}
-
-/// The note that levels follow one another over a season or block: those of each come all before or all after those of another.
-pub(crate) fn follows_time(
-    treatment: &Factor,
-    place: Option<&Factor>,
-    season: Option<&Factor>,
-    block: Option<&Factor>,
-) -> Option<String> {
-    let place = place?;
-    let is = |other: Option<&Factor>| other.is_some_and(|other| other.name == place.name);
-    // Blocks may be places: only where they are numbers or dates can they be times.
-    let dated = is(block) && (place.numbers.is_some() || place.levels.iter().all(|level| dated(level)));
-    if !(is(season) || dated) {
-        return None;
-    }
-    let mut spans: BTreeMap<u32, (u32, u32)> = BTreeMap::new();
-    for (level, time) in treatment.codes.iter().zip(&place.codes) {
-        let span = spans.entry(*level).or_insert((*time, *time));
-        *span = (span.0.min(*time), span.1.max(*time));
-    }
-    let mut ordered: Vec<(u32, u32)> = spans.values().copied().collect();
-    ordered.sort_unstable();
-    let apart = ordered.iter().zip(ordered.iter().skip(1)).all(|(one, next)| one.1 < next.0);
-    let times: BTreeSet<u32> = place.codes.iter().copied().collect();
-    (ordered.len() > 1 && apart && times.len() >= ordered.len()).then(|| place.name.clone())
-}
-
-/// True for text that begins as a date does: 2023-05, 12.05.2023, 5/12/2023.
-fn dated(level: &str) -> bool {
-    let parts: Vec<&str> = level.split(['-', '.', '/']).collect();
-    let number = |part: &&str| !part.is_empty() && part.len() <= 4 && part.chars().all(|one| one.is_ascii_digit());
-    parts.len() > 1 && parts.iter().all(number)
-}
-
-/// What such an order means.
-pub(crate) fn time_note(factor: &str, place: &str) -> Note {
-    Note::new(
-        "levels_follow_time",
-        format!(
-            "The levels of {factor} follow one another over {place}: dates were not dealt out, so whatever else changed meanwhile (weather, stock, people) looks like {factor}."
-        ),
-    )
 }

@@ -5,7 +5,7 @@ use super::two_levels::NOTHING_TO_JUDGE;
 use super::verdict::{confirming, counted};
 use crate::math::distributions::student_t;
 use crate::rates::TakeRate;
-use crate::report::{Spoken, join, numbers};
+use crate::report::{Spoken, join, numbers, plural};
 use crate::trial::Outcome;
 
 /// The most units that are worth naming.
@@ -96,6 +96,9 @@ impl<'a> Decision<'a> {
             );
         }
         let than = format!("{gain} more {per} than {worse} {range}");
+        if self.is_time() && shown && low >= ROUNDS_TO_NONE {
+            return format!("{}{at}: {than}; times were not dealt out, so this shows no cause.", capital(&better));
+        }
         match (shown, self.confirmed()) {
             (true, _) if low < ROUNDS_TO_NONE => format!("Borderline{at}: {better} may give {than}."),
             (true, true) => format!("Use {better}{at}: {than}."),
@@ -130,8 +133,9 @@ impl<'a> Decision<'a> {
             Outcome::RootedOfSurvivors => ("roots", "per 100 survivors"),
         };
         if low > -self.nearly && high < self.nearly {
+            let start = if self.is_time() { "No change shown" } else { "No reason to change" };
             return format!(
-                "No reason to change{at}: {better} {has} between {} {of} than {worse}, less than would matter.",
+                "{start}{at}: {better} {has} between {} {of} than {worse}, less than would matter.",
                 self.between(low, high)
             );
         }
@@ -141,13 +145,18 @@ impl<'a> Decision<'a> {
         let what = format!("{better} {has} between {} {of} than {worse}", self.between(low, high));
         match self.units_wanted() {
             Some(n) => format!(
-                "Too few {}s to tell{at}: {what}; {n} {}s each narrow that to {} either way.",
-                self.found.unit,
-                self.found.unit,
-                self.trees(self.nearly)
+                "Too few {units} to tell{at}: {what}; {n} {units} each narrow that to {} either way.",
+                self.trees(self.nearly),
+                units = plural(&self.found.unit)
             ),
+            None if self.is_time() => format!("Not settled{at}: {what}."),
             None => format!("Not settled{at}: {what}; repeat the trial before changing."),
         }
+    }
+
+    /// True where the levels follow one another in time: nobody can choose one.
+    fn is_time(&self) -> bool {
+        self.found.follows_time.is_some()
     }
 
     fn withheld(&self) -> String {
@@ -199,7 +208,7 @@ impl<'a> Decision<'a> {
                     numbers::interval(numbers::points(rate.conf_low), numbers::points(rate.conf_high), found.level)
                 )
             });
-            let unit = if counted(found) { format!("{}s", found.unit) } else { "cuttings".to_owned() };
+            let unit = if counted(found) { plural(&found.unit) } else { "cuttings".to_owned() };
             let basis = if counted(found) { rate.n_units } else { rate.stuck };
             format!(
                 "{}: {} of 100 {} ({} of {} cuttings{limits}; {basis} {unit}).",
@@ -270,15 +279,18 @@ impl<'a> Decision<'a> {
         let found = self.found;
         let alpha = 1.0 - found.level;
         let (dealt, p) = (confirming(found)?, found.p_value?);
-        let (shown, unit) = (numbers::p_value(dealt.p_value), &found.unit);
-        let start = format!("A second opinion, dealing the {unit}s out again at random, ");
+        let (shown, units) = (numbers::p_value(dealt.p_value), plural(&found.unit));
+        let start = format!("A second opinion, dealing the {units} out again at random, ");
         match (p < alpha, dealt.p_value <= alpha) {
-            (true, false) if dealt.smallest_p > alpha => Some(format!(
-                "{start}cannot confirm it: {} is the smallest value that so few {unit}s allow.",
-                numbers::p_value(dealt.smallest_p)
-            )),
+            (true, false) if dealt.smallest_p > alpha => {
+                let least = numbers::p_value(dealt.smallest_p);
+                let found = if least == shown { String::new() } else { format!("it gives {shown}, and ") };
+                Some(format!(
+                    "{start}cannot confirm it: {found}{least} is the smallest value that so few {units} allow."
+                ))
+            }
             (true, false) => Some(format!(
-                "{start}assumes less, needs more {unit}s and does not confirm it ({shown}): take it as evidence, not as settled."
+                "{start}assumes less, needs more {units} and does not confirm it ({shown}): take it as evidence, not as settled."
             )),
             (false, true) => Some(format!("{start}would have shown a difference ({shown}), so the matter is open.")),
             (true, true) => Some(format!("{start}agrees ({shown}).")),
@@ -292,11 +304,15 @@ impl<'a> Decision<'a> {
             return Some("Next: record tray numbers and load them with tray=; then trays are counted.".to_owned());
         }
         let (low, _) = self.limits?;
+        if self.is_time() {
+            let what = "Next: ask what else differed between these times (mix, stock, weather, people); a time cannot be chosen.";
+            return Some(what.to_owned());
+        }
         let shown = self.found.p_value.is_some_and(|p| p < 1.0 - self.found.level);
         let wanted = self.units_wanted().map(|n| {
             format!(
-                "{n} {}s of each {} would narrow the interval to {} per 100 either way",
-                self.found.unit,
+                "{n} {} of each {} would narrow the interval to {} per 100 either way",
+                plural(&self.found.unit),
                 self.said.name(),
                 numbers::points(self.nearly)
             )

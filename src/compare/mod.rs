@@ -16,7 +16,6 @@ mod verdict;
 
 pub use all_levels::{AllComparisons, AllOptions, PairComparison, all_levels};
 pub use carried::{Carried, CarriedLevel};
-pub(crate) use carried::{follows_time, time_note};
 pub use effective_strata::EffectiveStrata;
 pub use equivalence::{Claim, Equivalence, EquivalenceOptions, MarginTest, equivalence};
 pub use outcomes::{BesideDifference, outcomes};

@@ -1,13 +1,12 @@
 //! The words, table and notes of a comparison.
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::carried::time_note;
 use crate::compare::decision::{Decision, capital};
 use crate::compare::permutation::Randomisation;
 use crate::compare::strengths::{CompareOptions, Comparison};
 use crate::rates::{TakeRate, TraySpread, TraysUse, few_events};
-use crate::report::{Spoken, cautions, join, numbers, references, whole};
-use crate::trial::{UnitKind, Units};
+use crate::report::{Spoken, cautions, join, numbers, plural, references, whole};
+use crate::trial::{UnitKind, Units, time_note};
 
 pub(super) fn answer(
     found: Comparison,
@@ -60,7 +59,7 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
         }
     }
     if let Some(dealt) = confirming(found) {
-        what.push(format!("re-dealing the {}s", found.unit));
+        what.push(format!("re-dealing the {}", plural(&found.unit)));
         value.push(None);
         low.push(None);
         high.push(None);
@@ -119,20 +118,19 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
         add(
             "p_out_of_reach",
             format!(
-                "With {} and {} {}s as laid out no outcome could give a randomisation P value below {}; more {}s are needed for a claim.",
+                "With {} and {} {units} as laid out no outcome could give a randomisation P value below {}; more {units} are needed for a claim.",
                 found.first.n_units,
                 found.second.n_units,
-                found.unit,
                 numbers::number(test.smallest_p),
-                found.unit
+                units = plural(&found.unit)
             ),
         );
     }
     if let Some(text) = extreme(found) {
         add("extreme_rates", text.to_owned());
     }
-    if counted(found) && found.first.n_units.min(found.second.n_units) < 4 {
-        notes.push(cautions::few_trays());
+    if counted(found) && found.withheld.is_none() && found.first.n_units.min(found.second.n_units) < 4 {
+        notes.push(cautions::few_units(&found.unit));
     }
     if options.spoken.as_ref().is_some_and(Spoken::is_strength) {
         notes.push(cautions::chemical());
@@ -197,19 +195,37 @@ fn methods(found: &Comparison) -> String {
     if found.p_value.is_none() {
         return format!(
             "The experimental unit was the {}. Two levels of {} were set side by side without a test.",
-            found.unit, found.factor
+            spoken_unit(found),
+            found.factor
         );
     }
     let icc = found.spread.map_or(0.0, |spread| spread.icc);
     let dof = found.dof.map(numbers::degrees_of_freedom).unwrap_or_default();
     format!(
-        "The experimental unit was the {unit}. The take rates of two levels of {} were compared{places} by a score statistic on effective numbers of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between {unit}s within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events). The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio.{}",
+        "The experimental unit was the {unit}. The take rates of two levels of {} were compared{places} by a score statistic on effective numbers of cuttings, n / (1 + (m - 1) icc) with m the sum of m^2 over the sum of m of the level's {units}, its variance times N / (N - 1) with N the effective cuttings of both levels, and with the intraclass correlation ({}) estimated by analysis of variance between {units} within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events).{} The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio.{}",
         found.factor,
         numbers::number(icc),
         if found.within.is_empty() { "" } else { " with places taken out" },
+        crossing(found),
         dealing(found),
-        unit = found.unit,
+        unit = spoken_unit(found),
+        units = plural(&found.unit),
     )
+}
+
+/// Places that cross the units, in a methods text.
+fn crossing(found: &Comparison) -> String {
+    match found.judged_by.as_slice() {
+        [_, crossed @ ..] if !crossed.is_empty() => format!(
+            " What {}, which cross these, add to the difference was added to its variance (components by analysis of variance, not below 0), with degrees of freedom after Satterthwaite.",
+            join(&crossed.iter().map(|name| plural(name)).collect::<Vec<_>>())
+        ),
+        _ => String::new(),
+    }
+}
+
+fn spoken_unit(found: &Comparison) -> String {
+    found.unit.replace('_', " ")
 }
 
 /// The randomisation test in a methods text.
@@ -219,7 +235,7 @@ fn dealing(found: &Comparison) -> String {
         || "all possible assignments".to_owned(),
         |drawn| format!("{} random assignments", whole(drawn, "draw of", "draws of")),
     );
-    format!(" Beside it stands a two-sided randomisation test on the rates per {}, over {draws}.", found.unit)
+    format!(" Beside it stands a two-sided randomisation test on the rates per {}, over {draws}.", spoken_unit(found))
 }
 
 fn cited(found: &Comparison) -> Vec<String> {

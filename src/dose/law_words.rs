@@ -3,7 +3,7 @@
 use super::figures::{OneCurve, StrengthCurve};
 use super::input::{CurveInput, CurveTrays};
 use crate::answer::Note;
-use crate::report::{degrees_of_freedom, references};
+use crate::report::{degrees_of_freedom, plural, references};
 
 /// Below this many degrees of freedom between trays a likelihood of trays is rough.
 const FEW: f64 = 15.0;
@@ -11,7 +11,7 @@ const FEW: f64 = 15.0;
 /// The law of the trays, for the methods paragraph; none for effective counts by the design effect.
 pub(super) fn methods(found: &StrengthCurve) -> Option<String> {
     let input = &found.input;
-    let unit = &input.unit_of;
+    let (unit, units) = (&input.unit_of, plural(&input.unit_of));
     let judged: Vec<String> = found
         .curves
         .iter()
@@ -24,10 +24,10 @@ pub(super) fn methods(found: &StrengthCurve) -> Option<String> {
             degrees_of_freedom(found.dof.unwrap_or_default())
         )),
         CurveTrays::BetaBinomial => Some(format!(
-            "The rates of {unit}s of one strength followed a beta distribution with one correlation for each curve (Skellam 1948), estimated with the curve by maximum likelihood. {judged}"
+            "The rates of {units} of one strength followed a beta distribution with one correlation for each curve (Skellam 1948), estimated with the curve by maximum likelihood. {judged}"
         )),
         CurveTrays::Random => Some(format!(
-            "{unit}s had normal effects on the log odds with one standard deviation for each curve, estimated with the curve by maximum likelihood and integrated out by adaptive Gauss-Hermite quadrature (Pinheiro and Chao 2006): shapes are those of a typical {unit}, takes are averages over all. {judged}"
+            "{units} had normal effects on the log odds with one standard deviation for each curve, estimated with the curve by maximum likelihood and integrated out by adaptive Gauss-Hermite quadrature (Pinheiro and Chao 2006): shapes are those of a typical {unit}, takes are averages over all. {judged}"
         )),
         CurveTrays::Auto | CurveTrays::Ignore => None,
     }

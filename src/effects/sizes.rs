@@ -54,12 +54,13 @@ fn furthest(
 ) -> f64 {
     let ready = judge.ready();
     let own = |one: &Averaged| ready.error_of(&one.gradient, error).unwrap_or(error);
-    let reach = |one: &Averaged| {
+    let reach = |parts: &Parts, one: &Averaged| {
         let spread = ready.spread(&one.gradient, own(one));
-        one.rate.abs() + spread.map_or(0.0, |spread| quantile(spread.error, level) * spread.std_error)
+        let far = one.rate.abs() + spread.map_or(0.0, |spread| quantile(spread.error, level) * spread.std_error);
+        far.min(utmost(parts))
     };
     let mut order: Vec<(f64, &Parts, &Averaged)> =
-        differences.iter().zip(told).map(|(parts, one)| (reach(one), parts, one)).collect();
+        differences.iter().zip(told).map(|(parts, one)| (reach(parts, one), parts, one)).collect();
     order.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut most = 0.0_f64;
     for (reach, parts, one) in order.into_iter().take(SEARCHED) {
@@ -80,6 +81,12 @@ fn furthest(
         most = most.max(if far.is_nan() { reach } else { far });
     }
     most
+}
+
+/// The largest such difference that rates can have: 1 for a difference of rates, 2 for a difference of two.
+fn utmost(parts: &Parts) -> f64 {
+    let all = |sign: f64| parts.iter().map(|(weight, _)| (sign * weight).max(0.0)).sum::<f64>();
+    all(1.0).max(all(-1.0))
 }
 
 /// Differences between the settings of all variables: of rates for one, of such differences for two, and so on. None when a rate

@@ -11,7 +11,7 @@ use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread_of};
 use crate::rates::interval::{IntervalMethod, interval};
 use crate::rates::over_places::{OverPlaces, RateLayer};
 use crate::report::{Spoken, cautions, facts, join, numbers, references, whole};
-use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
+use crate::trial::{Factor, Outcome, UnitKind, Units, follows_time, time_note, with_earlier};
 
 /// Whether trays are counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -292,6 +292,8 @@ pub(crate) fn few_events(spread: &TraySpread) -> Note {
 
 fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units) -> Vec<Note> {
     let mut notes = single_places(figures, factors, units);
+    let timed = factors.iter().filter(|one| units.treatments.iter().any(|known| known.name == one.name));
+    notes.extend(timed.filter_map(|one| Some(time_note(&one.name, &follows_time(units, one)?))));
     match (units.kind, &figures.spread) {
         (UnitKind::Pooled, _) => notes.push(Note::new(
             "no_tray_information",

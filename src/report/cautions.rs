@@ -1,6 +1,7 @@
 //! Cautions that stand beside an answer, each as a fixed text and as a named note.
 
 use crate::answer::Note;
+use crate::report::plural;
 
 /// Shown wherever a strength is suggested and in the strength calculator.
 pub const CHEMICAL: &str = "Growth regulators are regulated plant protection or pesticide products in many places: read \
@@ -42,6 +43,19 @@ pub fn best_strength() -> Note {
 #[must_use]
 pub fn few_trays() -> Note {
     Note::new("few_trays", FEW_TRAYS)
+}
+
+/// The same of other units, such as bays or plants.
+#[must_use]
+pub fn few_units(unit: &str) -> Note {
+    if unit == "tray" {
+        return few_trays();
+    }
+    let units = plural(unit);
+    let text = format!(
+        "Fewer than four {units} in a level: how {units} differ is poorly known, so the intervals are wide and a real difference is easily missed; more {units} help, more trays in each hardly do."
+    );
+    Note::new("few_trays", text)
 }
 
 /// [`POOLED`] as a note, code `trays_ignored`.

@@ -5,7 +5,7 @@ use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::strengths::Comparison;
 use crate::effects::{Adjustment, cited};
-use crate::report::{numbers, whole};
+use crate::report::{numbers, plural, whole};
 use crate::trial::Units;
 
 /// What stands around the figures.
@@ -122,8 +122,8 @@ fn left_out(found: &AllComparisons) -> Option<Note> {
         Note::new(
             "units_left_out",
             format!(
-                "Units in strata of a single level carry nothing. Pairs that rest on fewer than 80 % of a level's {}s: {}.",
-                found.unit,
+                "Units in strata of a single level carry nothing. Pairs that rest on fewer than 80 % of a level's {}: {}.",
+                plural(&found.unit),
                 pairs.join("; ")
             ),
         )

@@ -3,8 +3,8 @@
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::compare::decision::capital;
 use crate::effects::Adjustment;
-use crate::report::{Spoken, join, numbers, whole};
-use crate::trial::{UnitKind, Units};
+use crate::report::{Spoken, join, numbers, plural, whole};
+use crate::trial::{UnitKind, Units, follows_time};
 
 /// Levels that are named one by one in the decision.
 const NAMED: usize = 3;
@@ -81,6 +81,7 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
     let alpha = 1.0 - found.level;
     let name = said.name();
     let hint = units.kind == UnitKind::Pooled || found.unit == "cutting";
+    let time = units.factor(&found.factor).is_some_and(|one| follows_time(units, one).is_some());
     let start = if hint { "Without trays only a hint: " } else { "" };
     if found.n_tests == 0 {
         return format!(
@@ -90,14 +91,15 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
     let shown: Vec<Ranked<'_>> =
         found.pairs.iter().filter(|pair| Claim::of(pair, alpha) == Claim::Shown).map(Ranked::of).collect();
     let text = match &found.against {
-        Some(control) => against(found, said, control, &shown),
-        None => pairs(found, said, &shown, hint),
+        Some(control) => against(found, said, control, &shown, time),
+        None => pairs(found, said, &shown, hint || time),
     };
     let text = if hint { lower(&text) } else { text };
+    let text = if time { format!("{} Times were not dealt out.", text) } else { text };
     format!("{start}{text}")
 }
 
-fn against(found: &AllComparisons, said: &Spoken, control: &str, shown: &[Ranked<'_>]) -> String {
+fn against(found: &AllComparisons, said: &Spoken, control: &str, shown: &[Ranked<'_>], time: bool) -> String {
     let control_said = said.level(control);
     let better: Vec<&Ranked<'_>> = shown.iter().filter(|one| one.worse == control).collect();
     let worse: Vec<&Ranked<'_>> = shown.iter().filter(|one| one.better == control).collect();
@@ -111,11 +113,12 @@ fn against(found: &AllComparisons, said: &Spoken, control: &str, shown: &[Ranked
         return format!("{} beats {control_said}: {}{more}.", capital(&said.level(best.better)), best.gain());
     }
     if !worse.is_empty() {
+        let start = if time { capital(&control_said) } else { format!("Keep {control_said}") };
         return format!(
-            "Keep {control_said}: {} of {} {}s rooted fewer, none is shown to root more.",
+            "{start}: {} of {} {} rooted fewer, none is shown to root more.",
             worse.len(),
             found.pairs.len(),
-            said.name()
+            plural(&said.name())
         );
     }
     nothing(found, &format!("no {} is shown to differ from {control_said}", said.name()))
@@ -150,7 +153,7 @@ fn pairs(found: &AllComparisons, said: &Spoken, shown: &[Ranked<'_>], hint: bool
             .map_or_else(String::new, |one| format!(", and {} than {}, the next", one.gain(), said.short(one.worse)));
         let top = said.level(top);
         return if hint {
-            format!("{top} beats all other levels{next}.")
+            format!("{} beats all other levels{next}.", capital(&top))
         } else {
             format!("Use {top}: it beats all other levels{next}.")
         };

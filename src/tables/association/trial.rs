@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::tray_tests::{Randomised, chosen};
 use super::words;
 use crate::answer::Answer;
-use crate::compare::{Carried, column, follows_time, two_level_test};
+use crate::compare::{Carried, column, two_level_test};
 use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::estimate::TestResult;
@@ -13,7 +13,7 @@ use crate::rates::{TakeRate, TakeRatesOptions, TraysUse, arm_of, cells, take_rat
 use crate::report::Spoken;
 use crate::tables::counts::{ContingencyTable, chi_square, fisher};
 use crate::tables::exact::{ExactOptions, freeman_halton};
-use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
+use crate::trial::{Factor, Outcome, UnitKind, Units, follows_time, with_earlier};
 
 /// Steps of exact work for tables larger than 2 x 2.
 const BESIDE_WORK: u64 = 100_000_000;
@@ -161,7 +161,7 @@ pub fn association(
         std_error: found.std_error.filter(|_| withheld.is_none()),
         withheld,
         carried: found.carried,
-        follows_time: follows_time(treatment, units.unit_of(treatment), units.season.as_ref(), units.block.as_ref()),
+        follows_time: follows_time(units, treatment),
         tests: found.tests,
         by,
         rates,

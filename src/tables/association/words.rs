@@ -2,11 +2,10 @@
 
 use super::trial::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::time_note;
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread};
-use crate::report::{Spoken, facts, numbers, references, whole};
-use crate::trial::{UnitKind, Units};
+use crate::report::{Spoken, facts, numbers, plural, references, whole};
+use crate::trial::{UnitKind, Units, time_note};
 
 pub(super) fn answer(
     figures: Association,
@@ -20,7 +19,8 @@ pub(super) fn answer(
         table.text(name, tests.iter().map(|one| one.stratum.clone().unwrap_or_default()));
     }
     table.text("test", tests.iter().map(|one| one.test.method.clone()));
-    table.text("counts", tests.iter().map(|one| one.counts.clone()));
+    let counts = |one: &AssociationTest| if one.counts == "trays" { plural(&figures.unit) } else { one.counts.clone() };
+    table.text("counts", tests.iter().map(counts));
     table.text("statistic_is", tests.iter().map(|one| statistic_is(one)));
     table.maybe("statistic", tests.iter().map(|one| one.test.statistic));
     table.maybe("dof", tests.iter().map(|one| one.test.dof));
@@ -193,10 +193,9 @@ fn design_notes(figures: &Association, spread: &TraySpread) -> Vec<Note> {
         notes.push(Note::new(
             "p_out_of_reach",
             format!(
-                "With {}s as laid out no outcome could give a randomisation P value below {}; more {}s are needed for a claim.",
-                figures.unit,
+                "With {units} as laid out no outcome could give a randomisation P value below {}; more {units} are needed for a claim.",
                 numbers::number(smallest),
-                figures.unit
+                units = plural(&figures.unit)
             ),
         ));
     }

@@ -8,7 +8,7 @@ use super::plain::{line_of, trend};
 use super::trays::{ScoredTray, adjusted_trend, tray_trend};
 use super::words;
 use crate::answer::Answer;
-use crate::compare::{Carried, column, follows_time};
+use crate::compare::{Carried, column};
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{TestResult, check_level};
@@ -16,7 +16,7 @@ use crate::math::distributions::{normal, student_t};
 use crate::rates::{Arm, TraySpread, TraysUse, tray_spread};
 use crate::report::Spoken;
 use crate::tables::exact::ExactOptions;
-use crate::trial::{Factor, Layout, Outcome, UnitKind, Units};
+use crate::trial::{Factor, Layout, Outcome, UnitKind, Units, follows_time};
 
 /// Options of [`trial_trend`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -160,7 +160,7 @@ pub fn trial_trend(
         return Err(CountError::TableTooSmall { rows: found.levels.len(), columns: 2 }.into());
     }
     if let Some(layout) = &layout {
-        found.follows_time = follows_time(treatment, layout.place, units.season.as_ref(), units.block.as_ref());
+        found.follows_time = follows_time(units, treatment);
         by_trays(&mut found, units, treatment, &scores, layout);
     }
     by_cuttings(&mut found, counted, options, control)?;

@@ -2,9 +2,8 @@
 
 use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::time_note;
 use crate::report::{Spoken, cautions, facts, numbers, references};
-use crate::trial::{UnitKind, Units};
+use crate::trial::{UnitKind, Units, time_note};
 
 pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptions) -> Answer<TrialTrend> {
     let mut table = Sheet::default();
@@ -146,7 +145,7 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
             "Lines that count cuttings treat them as independent; they are shown for comparison with older reports only.",
         ));
         if found.levels.iter().any(|one| one.n_units < 4) {
-            notes.push(cautions::few_trays());
+            notes.push(cautions::few_units(&found.unit));
         }
     }
     let carried = found.carried.as_ref().filter(|_| found.withheld.is_none());
