@@ -38,6 +38,11 @@ pub(super) struct Arms {
     pub(super) follows_time: Option<String>,
 }
 
+/// Shares of trays that differ by less are the same.
+const SAME_TRAYS: f64 = 0.02;
+/// Shares of cuttings may differ by as much where those of trays are the same.
+const SAME_CUTTINGS: f64 = 0.10;
+
 /// What is compared, and where.
 struct Setting<'a> {
     units: &'a Units,
@@ -259,26 +264,35 @@ impl Setting<'_> {
         (plain, within)
     }
 
-    /// True when the comparison is within all other treatments, or when every combination of those left has the same share of
-    /// cuttings in both arms.
+    /// True when the comparison is within all other treatments, or when every combination of those left has the same share of trays in
+    /// both arms; of cuttings, since trays hold what they hold, nearly so.
     fn same_mix(&self, within: &[String]) -> bool {
-        let mut shares: BTreeMap<Vec<u32>, (f64, f64)> = BTreeMap::new();
-        let mut totals = (0.0, 0.0);
+        let mut shares: BTreeMap<Vec<u32>, [[f64; 2]; 2]> = BTreeMap::new();
+        let mut totals = [[0.0; 2]; 2];
         let left = |one: &&Factor| one.name != self.treatment.name && !within.contains(&one.name);
         let others: Vec<&Factor> = self.units.treatments.iter().filter(left).collect();
         for unit in &self.kept {
             let key = others.iter().filter_map(|one| one.codes.get(*unit).copied()).collect();
             let stuck = self.units.stuck.get(*unit).map_or(0.0, |stuck| *stuck as f64);
-            let share = shares.entry(key).or_default();
-            if self.treatment.codes.get(*unit) == Some(&self.codes.0) {
-                share.0 += stuck;
-                totals.0 += stuck;
-            } else if self.treatment.codes.get(*unit) == Some(&self.codes.1) {
-                share.1 += stuck;
-                totals.1 += stuck;
+            let arm = match self.treatment.codes.get(*unit) {
+                Some(code) if *code == self.codes.0 => 0,
+                Some(code) if *code == self.codes.1 => 1,
+                _ => continue,
+            };
+            for held in [shares.entry(key).or_default(), &mut totals] {
+                if let Some([trays, cuttings]) = held.get_mut(arm) {
+                    *trays += 1.0;
+                    *cuttings += stuck;
+                }
             }
         }
-        shares.values().all(|(first, second)| (first / totals.0 - second / totals.1).abs() < 0.02)
+        let [first, second] = totals;
+        let alike = |of: usize, within: f64| {
+            let share =
+                |held: &[f64; 2], all: &[f64; 2]| held.get(of).zip(all.get(of)).map_or(0.0, |(own, all)| own / all);
+            shares.values().all(|[one, other]| (share(one, &first) - share(other, &second)).abs() < within)
+        };
+        alike(0, SAME_TRAYS) && alike(1, SAME_CUTTINGS)
     }
 }
 

@@ -108,8 +108,9 @@ impl<'a> Decision<'a> {
             return self.little(low, high);
         }
         let than = format!("{gain} more {per} than {worse} {range}");
-        if shown && self.found.follows_time.is_some() {
-            return (format!("{}{at}: {than}; times were not dealt out", capital(&better)), None);
+        if shown && self.is_time() && low >= ROUNDS_TO_NONE {
+            let tail = "; times were not dealt out, so this shows no cause";
+            return (format!("{}{at}: {than}{tail}", capital(&better)), None);
         }
         match (shown, self.confirmed()) {
             (true, _) if low < ROUNDS_TO_NONE => {
@@ -157,7 +158,8 @@ impl<'a> Decision<'a> {
     }
 
     fn little(&self, low: f64, high: f64) -> (String, Option<String>) {
-        (format!("No reason to change{}: {}, less than would matter", self.at, self.what(low, high)), None)
+        let start = if self.is_time() { "No change shown" } else { "No reason to change" };
+        (format!("{start}{}: {}, less than would matter", self.at, self.what(low, high)), None)
     }
 
     /// Nothing is shown.
@@ -171,6 +173,7 @@ impl<'a> Decision<'a> {
         }
         match self.narrowed() {
             Some(wanted) => (format!("Too few {} to tell{at}: {what}", plural(&self.found.unit)), Some(wanted)),
+            None if self.is_time() => (format!("Not settled{at}: {what}"), None),
             None => (format!("Not settled{at}: {what}; repeat the trial before changing"), None),
         }
     }
@@ -183,6 +186,11 @@ impl<'a> Decision<'a> {
             plural(&self.found.unit),
             self.trees(self.nearly)
         ))
+    }
+
+    /// True where the levels follow one another in time: nobody can choose one.
+    fn is_time(&self) -> bool {
+        self.found.follows_time.is_some()
     }
 
     fn withheld(&self) -> String {
@@ -324,10 +332,13 @@ impl<'a> Decision<'a> {
         let (shown, units) = (numbers::p_value(dealt.p_value), plural(&found.unit));
         let start = format!("A second opinion, dealing the {units} out again at random, ");
         match (p < alpha, dealt.p_value <= alpha) {
-            (true, false) if dealt.smallest_p > alpha => Some(format!(
-                "{start}cannot confirm it: {} is the smallest value that so few {units} allow.",
-                numbers::p_value(dealt.smallest_p)
-            )),
+            (true, false) if dealt.smallest_p > alpha => {
+                let least = numbers::p_value(dealt.smallest_p);
+                let found = if least == shown { String::new() } else { format!("it gives {shown}, and ") };
+                Some(format!(
+                    "{start}cannot confirm it: {found}{least} is the smallest value that so few {units} allow."
+                ))
+            }
             (true, false) => Some(format!(
                 "{start}assumes less, needs more {units} and does not confirm it ({shown}): take it as evidence, not as settled."
             )),

@@ -2,11 +2,11 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::strengths::{CompareOptions, Comparison, strengths};
+use super::strengths::{CompareOptions, Comparison, code_of, column, strengths};
 use crate::answer::{Answer, Cells};
 use crate::control::Control;
-use crate::error::Result;
-use crate::report::{Spoken, numbers};
+use crate::error::{CountError, Error, Result};
+use crate::report::{MOST_WORDS, Spoken, numbers, words};
 use crate::trial::{Outcome, Trial};
 
 /// The difference of another outcome.
@@ -81,7 +81,7 @@ pub fn outcomes(
         let options = CompareOptions { outcome, ..options.clone() };
         strengths(&trial.units_of(outcome)?, factor, first, second, &options, control)
     };
-    let mut answer = ask(options.outcome)?;
+    let mut answer = ask(options.outcome).map_err(|error| none_left(trial, factor, (first, second), options, error))?;
     if trial.dead().is_none() {
         return Ok(answer);
     }
@@ -95,25 +95,68 @@ pub fn outcomes(
         row(&mut answer, &beside, said);
         answer.figures.beside.push(beside);
     }
-    if by_deaths(&answer.figures, options.outcome) {
-        let lead = answer.sentence.split(';').next().unwrap_or_default().trim_end_matches('.');
-        answer.sentence = format!("{lead}; deaths make the difference, not rooting.");
+    if let Some(tails) = by_deaths(&answer.figures, options.outcome) {
+        let lead = answer.sentence.split(';').next().unwrap_or_default().trim_end_matches('.').to_owned();
+        answer.sentence = first_that_fits(&lead, &tails);
     }
     answer.notes.splice(0..0, trial.deaths_note(options.outcome));
     Ok(answer)
 }
 
-/// True when the takes differ, survival differs the same way, and rooting among survivors is not shown to.
-fn by_deaths(found: &Comparison, lead: Outcome) -> bool {
+/// What is shown where the takes differ, survival differs the same way, and rooting among survivors is not shown to: seen from the level
+/// with the higher take, as the decision is. That no difference is shown does not say that there is none, so its limits stand beside.
+fn by_deaths(found: &Comparison, lead: Outcome) -> Option<[String; 2]> {
     let alpha = 1.0 - found.level;
     let shown = |p: Option<f64>| p.is_some_and(|p| p < alpha);
     let of = |outcome: Outcome| found.beside.iter().find(|one| one.outcome == outcome);
-    let (Some(alive), Some(rooted)) = (of(Outcome::Survival), of(Outcome::RootedOfSurvivors)) else { return false };
-    lead == Outcome::Take
-        && shown(found.p_value)
-        && shown(alive.p)
-        && alive.value.signum() == found.value.signum()
-        && !shown(rooted.p)
+    let (alive, rooted) = (of(Outcome::Survival)?, of(Outcome::RootedOfSurvivors)?);
+    let same = shown(alive.p) && alive.value.signum() == found.value.signum();
+    if lead != Outcome::Take || !shown(found.p_value) || !same || shown(rooted.p) {
+        return None;
+    }
+    let trees = |x: f64| format!("{:.0}", (100.0 * x).round() + 0.0);
+    let seen = |low: f64, high: f64| if found.value < 0.0 { (-high, -low) } else { (low, high) };
+    let range = rooted.low.zip(rooted.high).map(|(low, high)| seen(low, high));
+    let range = range.map_or_else(String::new, |(low, high)| format!(" ({} to {})", trees(low), trees(high)));
+    Some([range, String::new()].map(|range| format!("; survival differs, rooting of survivors is not shown to{range}")))
+}
+
+/// The decision with the longest of the tails for which there is room.
+fn first_that_fits(lead: &str, tails: &[String]) -> String {
+    let whole = tails.iter().map(|tail| format!("{lead}{tail}."));
+    whole.into_iter().find(|text| words(text) <= MOST_WORDS).unwrap_or_else(|| format!("{lead}."))
+}
+
+/// The error of a level whose trays hold no survivor, which the trays themselves would not explain.
+fn none_left(
+    trial: &Trial,
+    factor: &str,
+    (first, second): (&str, &str),
+    options: &CompareOptions,
+    error: Error,
+) -> Error {
+    let empty = matches!(error, Error::Count(CountError::TooFewTrays { found: 0, .. }));
+    if !empty || options.outcome != Outcome::RootedOfSurvivors {
+        return error;
+    }
+    let (units, dead) = (trial.units(), trial.dead().unwrap_or_default());
+    let trays = |level: &str| {
+        let treatment = column(units, factor).ok()?;
+        let code = code_of(treatment, level).ok()?;
+        let inside = |unit: &usize| {
+            let held = options.at.iter().all(|(name, value)| {
+                column(units, name).is_ok_and(|one| code_of(one, value).ok().as_ref() == one.codes.get(*unit))
+            });
+            held && treatment.codes.get(*unit) == Some(&code)
+        };
+        let found: Vec<usize> = (0..units.len()).filter(inside).collect();
+        let dead = found.iter().all(|unit| units.stuck.get(*unit) <= dead.get(*unit));
+        (dead && !found.is_empty()).then(|| (format!("{factor} {level}"), found.len()))
+    };
+    match [first, second].into_iter().find_map(trays) {
+        Some((name, trays)) => CountError::NoSurvivors { name, trays }.into(),
+        None => error,
+    }
 }
 
 /// A row of the table for another outcome.

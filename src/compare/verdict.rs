@@ -185,20 +185,37 @@ fn methods(found: &Comparison) -> String {
     if found.p_value.is_none() {
         return format!(
             "The experimental unit was the {}. Two levels of {} were set side by side without a test.",
-            found.unit, found.factor
+            spoken_unit(found),
+            found.factor
         );
     }
     let icc = found.spread.map_or(0.0, |spread| spread.icc);
     let dof = found.dof.map(numbers::degrees_of_freedom).unwrap_or_default();
     format!(
-        "The experimental unit was the {unit}. The take rates of two levels of {} were compared{places} by a score statistic on effective numbers of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between {units} within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events). The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio.{}",
+        "The experimental unit was the {unit}. The take rates of two levels of {} were compared{places} by a score statistic on effective numbers of cuttings, n / (1 + (m - 1) icc) with m the sum of m^2 over the sum of m of the level's {units}, its variance times N / (N - 1) with N the effective cuttings of both levels, and with the intraclass correlation ({}) estimated by analysis of variance between {units} within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events).{} The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio.{}",
         found.factor,
         numbers::number(icc),
         if found.within.is_empty() { "" } else { " with places taken out" },
+        crossing(found),
         dealing(found),
-        unit = found.unit,
+        unit = spoken_unit(found),
         units = plural(&found.unit),
     )
+}
+
+/// Places that cross the units, in a methods text.
+fn crossing(found: &Comparison) -> String {
+    match found.judged_by.as_slice() {
+        [_, crossed @ ..] if !crossed.is_empty() => format!(
+            " What {}, which cross these, add to the difference was added to its variance (components by analysis of variance, not below 0), with degrees of freedom after Satterthwaite.",
+            join(&crossed.iter().map(|name| plural(name)).collect::<Vec<_>>())
+        ),
+        _ => String::new(),
+    }
+}
+
+fn spoken_unit(found: &Comparison) -> String {
+    found.unit.replace('_', " ")
 }
 
 /// The randomisation test in a methods text.
@@ -208,7 +225,7 @@ fn dealing(found: &Comparison) -> String {
         || "all possible assignments".to_owned(),
         |drawn| format!("{} random assignments", whole(drawn, "draw of", "draws of")),
     );
-    format!(" Beside it stands a two-sided randomisation test on the rates per {}, over {draws}.", found.unit)
+    format!(" Beside it stands a two-sided randomisation test on the rates per {}, over {draws}.", spoken_unit(found))
 }
 
 fn cited(found: &Comparison) -> Vec<String> {

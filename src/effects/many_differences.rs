@@ -167,6 +167,12 @@ impl<'a> Spreads<'a> {
                 factor
             }
         };
-        self.value(parts).abs() + factor * spread.std_error
+        (self.value(parts).abs() + factor * spread.std_error).min(utmost(parts))
     }
+}
+
+/// The largest such difference that rates can have: 1 for a difference of rates, 2 for a difference of two.
+fn utmost(parts: &Parts) -> f64 {
+    let all = |sign: f64| parts.iter().map(|(weight, _)| (sign * weight).max(0.0)).sum::<f64>();
+    all(1.0).max(all(-1.0))
 }

@@ -107,6 +107,14 @@ pub enum CountError {
         /// Trays needed.
         needed: usize,
     },
+    /// A level without a single survivor.
+    #[error("{name} has no survivor in its {trays} {}, so there is no rooting of survivors to compare; compare survival or the take", if *.trays == 1 { "tray" } else { "trays" })]
+    NoSurvivors {
+        /// Treatment and level.
+        name: String,
+        /// Its trays.
+        trays: usize,
+    },
     /// A quantity that these counts do not define.
     #[error("{what} is not defined: {why}")]
     NotDefined {

@@ -126,6 +126,13 @@ impl Layers {
         self.share_within * self.tray.used() + above
     }
 
+    /// The same for rates whose `p (1 - p)` is taken within the levels of the places named: their part of it is left out already.
+    pub(crate) fn given(mut self, places: &[&str]) -> Self {
+        let others = self.components.iter().filter(|one| !places.contains(&one.name.as_str()));
+        self.share_within = 1.0 / (1.0 + others.map(|one| one.parts.ratio).sum::<f64>());
+        self
+    }
+
     /// The layer of that column, where it is one.
     #[must_use]
     pub fn component(&self, name: &str) -> Option<&Component> {

@@ -13,7 +13,7 @@ use crate::models::values::Value;
 use crate::models::{layers_note, robust};
 use crate::rates::more_alike;
 use crate::report::{degrees_of_freedom, join, references as cited};
-use crate::trial::{EarlierWords, UnitKind, Units, earlier_words};
+use crate::trial::{EarlierWords, UnitKind, Units, earlier_words, follows_time, time_note};
 
 /// Every caution of a fitted model.
 pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
@@ -45,6 +45,8 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
         notes.extend(layers_note::left_out(frame));
     }
     notes.extend(entering_notes(model, frame));
+    let effects = model.units.treatments.iter().filter(|one| model.spec.effects.contains(&one.name));
+    notes.extend(effects.filter_map(|one| Some(time_note(&one.name, &follows_time(&model.units, one)?))));
     notes.extend(told(model).map(|words| words.note));
     let (confounded, absent): (Vec<_>, Vec<_>) = model.aliased.iter().partition(|alias| !alias.with.is_empty());
     if !confounded.is_empty() {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
-use crate::layers::{Judged, Layers, Place, Trays};
+use crate::layers::{JointJudged, Judged, Layers, Place, Trays};
 use crate::math::distributions::student_t;
 use crate::rates::interval::{IntervalMethod, interval_effective};
 use crate::trial::{Factor, Units};

@@ -12,7 +12,7 @@ use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread_of};
 use crate::rates::interval::{IntervalMethod, interval};
 use crate::rates::over_places::{OverPlaces, RateLayer};
 use crate::report::{MOST_WORDS, Spoken, cautions, facts, join, numbers, references, whole, words};
-use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
+use crate::trial::{Factor, Outcome, UnitKind, Units, follows_time, time_note, with_earlier};
 
 /// Whether trays are counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -309,6 +309,8 @@ fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &Take
     let mut notes = single_places(figures, factors, units);
     let unused = options.method.as_deref().filter(|_| figures.spread.is_some());
     notes.extend(unused.map(cautions::method_unused));
+    let timed = factors.iter().filter(|one| units.treatments.iter().any(|known| known.name == one.name));
+    notes.extend(timed.filter_map(|one| Some(time_note(&one.name, &follows_time(units, one)?))));
     match (units.kind, &figures.spread) {
         (UnitKind::Pooled, _) => notes.push(Note::new(
             "no_tray_information",

@@ -1,6 +1,7 @@
 //! Cautions that stand beside an answer, each as a fixed text and as a named note.
 
 use crate::answer::Note;
+use crate::report::plural;
 
 /// Shown wherever a strength is suggested and in the strength calculator.
 pub const CHEMICAL: &str = "Growth regulators are regulated plant protection or pesticide products in many places: read \
@@ -62,16 +63,17 @@ pub fn few_trays() -> Note {
 ///
 /// ```
 /// let note = rootling::report::cautions::few_units("bay");
-/// assert!(note.text.starts_with("Fewer than four bays in a treatment") && note.text.contains("more bays help"));
+/// assert!(note.text.starts_with("Fewer than four bays in a level") && note.text.contains("more bays help"));
 /// ```
 #[must_use]
 pub fn few_units(unit: &str) -> Note {
     if unit == "tray" {
         return few_trays();
     }
+    let (unit, units) = (unit.replace('_', " "), plural(unit));
     let text = format!(
-        "Fewer than four {unit}s in a treatment: the spread between {unit}s is poorly known, so the intervals are wide and a real \
-         difference is easily missed; more {unit}s help, more trays or cuttings in a {unit} hardly do."
+        "Fewer than four {units} in a level: the spread between {units} is poorly known, so the intervals are wide and a real \
+         difference is easily missed; more {units} help, more trays or cuttings in a {unit} hardly do."
     );
     Note::new("few_trays", text)
 }

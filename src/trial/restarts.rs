@@ -74,6 +74,10 @@ impl Checker<'_> {
         ];
         let mut found = Vec::new();
         for (role, column, code) in given.into_iter().flatten().filter(|(_, _, code)| !options.has_checked(code)) {
+            // Plots of blocks and blocks of plots are one question.
+            if role == "block" && !found.is_empty() {
+                continue;
+            }
             let place = Place { role, column: &column, code };
             found.extend(self.restart(place).map(|issue| issue.in_column(&column)));
         }

@@ -64,6 +64,8 @@ impl Held {
 const STEPS: usize = 60;
 /// Fits that may fail on the way to a limit.
 const REFUSALS: usize = 25;
+/// So near to the end of what a contrast can be, the end stands for a limit that no fit finds.
+const CLOSE: f64 = 0.1;
 /// A contrast that can lie this far out has no end of its own.
 const UNBOUNDED: f64 = 10.0;
 /// The longest prediction of a fit from the last one.
@@ -210,7 +212,9 @@ impl<'a> Profile<'a> {
                 // Too far from the last fit: come nearer, then try again.
                 refused += 1;
                 if refused > REFUSALS {
-                    return f64::NAN;
+                    // Near the end of what rates can be no fit may be found at all: the end leaves out nothing.
+                    let close = end.abs() <= UNBOUNDED && (end - near).abs() <= CLOSE;
+                    return if close { end } else { f64::NAN };
                 }
                 value = 0.5 * (near + value);
                 continue;

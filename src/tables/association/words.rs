@@ -20,7 +20,8 @@ pub(super) fn answer(
         table.text(name, tests.iter().map(|one| one.stratum.clone().unwrap_or_default()));
     }
     table.text("test", tests.iter().map(|one| one.test.method.clone()));
-    table.text("counts", tests.iter().map(|one| one.counts.clone()));
+    let counts = |one: &AssociationTest| if one.counts == "trays" { plural(&figures.unit) } else { one.counts.clone() };
+    table.text("counts", tests.iter().map(counts));
     table.text("statistic_is", tests.iter().map(|one| statistic_is(one)));
     table.maybe("statistic", tests.iter().map(|one| one.test.statistic));
     table.maybe("dof", tests.iter().map(|one| one.test.dof));

@@ -154,7 +154,7 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
             "Lines that count cuttings treat them as independent; they are shown for comparison with older reports only.",
         ));
         if found.levels.iter().any(|one| one.n_units < 4) {
-            notes.push(cautions::few_trays());
+            notes.push(cautions::few_units(&found.unit));
         }
     }
     let carried = found.carried.as_ref().filter(|_| found.withheld.is_none());
