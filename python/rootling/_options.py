@@ -15,6 +15,8 @@ from rootling.exceptions import ChoiceError, CountError, RootlingError
 __all__ = ["guard", "has_half_letters", "is_name", "plain", "shortened"]
 
 Check = Callable[[str, Any], Any]
+# The option, its value and what is wrong with it.
+Refused = tuple[str, Any, RootlingError]
 
 # How the core says that an option has a type of another kind.
 UNREAD = "an option was not understood"
@@ -295,31 +297,40 @@ def _guarded(function: Callable[..., Any]) -> Callable[..., Any]:
         value = plain(value)
         return None if value is None and optional else check(name, value)
 
-    def looked_at(name: str, value: Any, refused: list[RootlingError]) -> Any:
+    def looked_at(name: str, value: Any, refused: list[Refused]) -> Any:
         try:
             return checked(name, value)
         except RootlingError as error:
-            refused.append(error)
+            refused.append((name, value, error))
             return plain(value)
 
     @functools.wraps(function)
     def guarded(*given: Any, **named: Any) -> Any:
-        refused: list[RootlingError] = []
+        refused: list[Refused] = []
         places = [looked_at(name, value, refused) for name, value in zip(names, given, strict=False)]
         values = {name: looked_at(name, value, refused) for name, value in named.items()}
         try:
             answer = function(*places, *given[len(places) :], **values)
         except Exception as error:
-            # What the question itself says of a value is said best; a call that does not fit is answered elsewhere.
-            told = isinstance(error, RootlingError) and UNREAD not in str(error)
-            if told or not refused or not _fits(function, given, named):
+            # What the question itself says of the value is said best; a call that does not fit is answered elsewhere.
+            if not refused or _tells(error, refused[0]) or not _fits(function, given, named):
                 raise
-            raise refused[0] from None
+            raise refused[0][2] from None
         if refused:
-            raise refused[0]
+            raise refused[0][2]
         return answer
 
     return guarded
+
+
+def _tells(error: Exception, refused: Refused) -> bool:
+    """True where a sentence of the question itself names the option, or the value if that is a short text."""
+    name, value, _ = refused
+    said = str(error)
+    if not isinstance(error, RootlingError) or UNREAD in said or len(said) >= LONGEST_NAME:
+        return False
+    shown = isinstance(value, str) and 0 < len(value) <= LONGEST and f'"{value}"' in said
+    return shown or name in said.replace(" ", "_")
 
 
 def _fits(function: Callable[..., Any], given: tuple[Any, ...], named: Mapping[str, Any]) -> bool:
