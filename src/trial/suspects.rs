@@ -121,13 +121,17 @@ impl Checker<'_> {
             if !self.is_usable(line) {
                 continue;
             }
-            let (what, looks) = if *code == "sum_row" { ("sums", "a total") } else { ("means", "an average") };
-            let reason = format!(
-                "the counts are the {what} of the rows above, so the row looks like {looks} and not like a tray"
-            );
             let hint = format!("leave the row out; if it is a tray, say so with checked=[{code:?}]");
+            let looks = |what: &str, looks: &str| {
+                format!("the counts are the {what} of the rows above, so the row looks like {looks} and not like a tray")
+            };
+            let issue = if *code == "sum_row" {
+                Issue::of_input("sum_row", looks("sums", "a total"), hint)
+            } else {
+                Issue::of_input("mean_row", looks("means", "an average"), hint)
+            };
             let paste = format!("leave_out=[{}]", self.row(line));
-            self.not_a_tray(line, Issue::of_input(code, reason, hint).in_column(&options.rooted).pasted(&paste));
+            self.not_a_tray(line, issue.in_column(&options.rooted).pasted(&paste));
         }
     }
 

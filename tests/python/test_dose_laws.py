@@ -112,6 +112,7 @@ def test_what_is_refused() -> None:
             pooled.strength_curve(trays=law)  # type: ignore[arg-type]
 
 
+@pytest.mark.filterwarnings("ignore::rootling.exceptions.RootlingWarning")
 def test_curves_of_levels_in_bays_are_not_judged_by_trays() -> None:
     rows = [(heat, bay, dose) for heat, bays in (("cool", "ab"), ("warm", "cd")) for bay in bays for dose in range(4)]
     trial = rl.load_trial(

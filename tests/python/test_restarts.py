@@ -35,6 +35,7 @@ def _pasted(error: TrialDataError, data: Any) -> rl.Trial:
     return trial
 
 
+@pytest.mark.filterwarnings("ignore::rootling.exceptions.RootlingWarning")
 def test_the_line_makes_bays_the_units() -> None:
     data, asked = _bays(), {**NAMED, "treatments": ["dark_days", "strength"]}
     with pytest.raises(TrialDataError) as found:

@@ -113,6 +113,10 @@ fn counts() {
             "target 60 is not between 0 and 1; give the rate to test against as a proportion, for example 0.6",
         ),
         (
+            CountError::NoSurvivors { name: "strength 20000".into(), trays: 4 },
+            "strength 20000 has no survivor in its 4 trays, so there is no rooting of survivors to compare; compare survival or the take",
+        ),
+        (
             CountError::UnmatchedList { what: "P values", found: 2, of: "comparisons", expected: 3 },
             "P values: 2 for 3 comparisons; give one for each",
         ),

@@ -19,7 +19,7 @@ fn a_name_with_a_nul_is_refused() {
 #[test]
 fn of_a_file_in_which_every_row_is_wrong_the_first_rows_are_kept() {
     let rows = 30_007;
-    let text: String = (0..rows).map(|row| format!("{},t{row},21,20\n", row % 2)).collect();
+    let text: String = (0..rows).map(|row| format!("{},t{row},{},20\n", row % 2, 121 + row % 7)).collect();
     let options = LoadOptions {
         rooted: "rooted".into(),
         stuck: Some("stuck".into()),

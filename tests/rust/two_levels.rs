@@ -21,6 +21,8 @@ fn trial(trays: &[(u32, u32, u32, u32)], place: Option<bool>, tray: bool) -> Tri
         tray: tray.then(|| "tray".into()),
         block: place_is(false),
         whole_plot: place_is(true),
+        // Places here hold what they happen to hold.
+        checked: vec!["restarted_whole_plots".to_owned(), "restarted_blocks".to_owned()],
         ..LoadOptions::default()
     };
     read_csv(text.as_bytes(), &options).unwrap()
