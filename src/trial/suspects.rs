@@ -123,7 +123,9 @@ impl Checker<'_> {
             }
             let hint = format!("leave the row out; if it is a tray, say so with checked=[{code:?}]");
             let looks = |what: &str, looks: &str| {
-                format!("the counts are the {what} of the rows above, so the row looks like {looks} and not like a tray")
+                format!(
+                    "the counts are the {what} of the rows above, so the row looks like {looks} and not like a tray"
+                )
             };
             let issue = if *code == "sum_row" {
                 Issue::of_input("sum_row", looks("sums", "a total"), hint)
