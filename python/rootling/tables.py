@@ -135,9 +135,10 @@ def fisher(table: Sequence[Sequence[int]]) -> Fisher:
     -------
     Fisher
         Two-sided ``p_value`` (all tables not more probable than the observed one, with relative slack 1e-7), the other
-        two-sided definitions ``doubled`` and ``blaker``, one-sided ``less`` and ``greater``, their ``mid_p`` forms,
-        and the conditional ``odds_ratio`` with its exact 95 % interval (None where a row or a column holds nothing,
-        with the reason in ``odds_ratio_left_out``); ``sentence``, for groups in rows.
+        two-sided definitions ``doubled`` and ``blaker``, one-sided ``less`` and ``greater`` (a lower or a
+        higher rate in the second row), their ``mid_p`` forms, and the conditional ``odds_ratio``, second row over
+        first, with its exact 95 % interval (None where a row or a column holds nothing, with the reason in
+        ``odds_ratio_left_out``); ``sentence``, for groups in rows.
 
     Raises
     ------
@@ -178,7 +179,8 @@ def unconditional(
     -------
     UnconditionalTest
         Two-sided ``p_value`` (ordered by Fisher's two-sided P or the size of the statistic), one-sided ``less`` and
-        ``greater``, ``doubled`` (twice the smaller), and the difference ``value`` with its limits.
+        ``greater`` (a lower or a higher rate in the second row), ``doubled`` (twice the smaller), and the difference
+        ``value`` with its limits.
 
     Raises
     ------
@@ -451,7 +453,8 @@ def stratified(
     -------
     Stratified
         ``generalised`` tests for any shape; for 2 x 2 tables ``common`` (Mantel-Haenszel ``odds_ratio``, ``ratio``,
-        ``difference``, ``test``, ``corrected``), ``homogeneity`` (``tarone``, ``breslow_day``, ``woolf``) and ``exact``
+        ``difference``, each of the second row against the first, ``test``, ``corrected``), ``homogeneity``
+        (``tarone``, ``breslow_day``, ``woolf``) and ``exact``
         (conditional odds ratio with exact and mid-P limits and tests; where there are too many plants for it
         ``exact_left_out`` says so). ``uninformative`` names strata, counted from 1, that say nothing.
 
@@ -471,7 +474,7 @@ def stratified(
     >>> import rootling as rl
     >>> found = rl.tables.stratified([[[156, 84], [84, 156]], [[107, 133], [31, 209]]])
     >>> round(found.common.odds_ratio.value, 3), round(found.homogeneity.tarone.p_value, 3)
-    (4.177, 0.132)
+    (0.239, 0.132)
     """
     options = {
         "level": level,

@@ -111,7 +111,7 @@ pub fn stratified_answer(found: Stratified) -> Answer<Stratified> {
                 &[("odds ratio", &common.odds_ratio), ("ratio", &common.ratio), ("difference", &common.difference)],
             ),
             format!(
-                "{general}, for 2 x 2 tables that of Mantel and Haenszel without continuity correction. The common odds ratio, ratio and difference are those of Mantel and Haenszel, with limits by Robins, Breslow and Greenland, by Greenland and Robins, and by Sato; the strata were compared by the test of Breslow and Day with Tarone's correction. The conditional odds ratio has exact limits."
+                "{general}, for 2 x 2 tables that of Mantel and Haenszel without continuity correction. The common odds ratio, ratio and difference, second group against first, are those of Mantel and Haenszel, with limits by Robins, Breslow and Greenland, by Greenland and Robins, and by Sato; the strata were compared by the test of Breslow and Day with Tarone's correction. The conditional odds ratio has exact limits."
             ),
             vec![references::MANTEL_HAENSZEL_1959, references::ROBINS_BRESLOW_GREENLAND_1986],
         ),

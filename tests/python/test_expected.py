@@ -155,8 +155,8 @@ def test_two_by_two_tables(expected: Any) -> None:
         exact, family = rl.tables.fisher(table), rl.tables.chi_square(table)
         # expected.json test2x2_*: scipy calls named in each entry
         expected.check_p(name, exact.p_value, values["fisher"]["two_sided_minlike"])
-        # expected.json test2x2_*: scipy calls named in each entry
-        expected.check_p(name, [exact.less, exact.greater], [values["fisher"]["less"], values["fisher"]["greater"]])
+        # expected.json test2x2_*: scipy calls named there; sides are those of the first row, ours of the second
+        expected.check_p(name, [exact.greater, exact.less], [values["fisher"]["less"], values["fisher"]["greater"]])
         for test, key in ((family.pearson, "pearson"), (family.likelihood_ratio, "lr_g2"), (family.corrected, "yates")):
             # expected.json test2x2_*: scipy calls named in each entry
             expected.check(name, test.statistic, values[key][0])

@@ -35,7 +35,9 @@ def test_generated_values() -> None:
         _close(found.asymptotic.p_value, case["p"])
         _close(found.exact.p_value, case["exact"]["p_value"])
     for case in VALUES["strata"][::6]:
-        found = rl.tables.stratified(case["strata"])
+        # Published effects are those of the first row, ours of the second.
+        small = len(case["strata"][0]) == 2 == len(case["strata"][0][0])
+        found = rl.tables.stratified([table[::-1] if small else table for table in case["strata"]])
         if "general" in case:
             _close(found.generalised.general.p_value, case["general"][2])
         else:
@@ -46,7 +48,7 @@ def test_generated_values() -> None:
 def test_printed_values(expected: Any) -> None:
     # expected.json, sources there
     rabbits = [[[0, 6], [0, 5]], [[3, 3], [0, 6]], [[6, 0], [2, 4]], [[5, 1], [6, 0]], [[2, 0], [5, 0]]]
-    found = rl.tables.stratified(rabbits)
+    found = rl.tables.stratified([table[::-1] for table in rabbits])
     _close(found.exact.p_value, expected.values("rabbits_cmh")["exact_p"])
     _close(found.exact.statistic, expected.values("rabbits_cmh")["exact_S"])
     _close(found.exact.odds_ratio.conf_high, 531.5127828899377)

@@ -77,7 +77,9 @@ def test_statistics_and_odds_ratios_are_named(trial: rl.Trial) -> None:
 def test_far_outside_the_tested_range(trial: rl.Trial, value: float) -> None:
     model = trial.model(["strength", "rootstock", "dark_days"])
     at = {"dark_days": value}
-    answers: list[rl.Result] = [ask("strength", at=at) for ask in (model.adjusted_rates, model.letters, model.contrasts)]
+    answers: list[rl.Result] = [
+        ask("strength", at=at) for ask in (model.adjusted_rates, model.letters, model.contrasts)
+    ]
     for found in answers:
         assert "outside_tested_range" in {note.code for note in found.notes}
         assert rl.Result.from_json(found.to_json()) == found

@@ -21,9 +21,9 @@ pub struct FisherExact {
     pub doubled: f64,
     /// Two-sided P after Blaker: the smaller tail and the largest opposite tail that does not exceed it.
     pub blaker: f64,
-    /// P of a first cell at most as large as observed.
+    /// P of a rate in the second row at most as large as observed.
     pub less: f64,
-    /// P of a first cell at least as large as observed.
+    /// P of a rate in the second row at least as large as observed.
     pub greater: f64,
     /// Two-sided mid-P: the two-sided P less half the probability of the observed table.
     pub mid_p: f64,
@@ -33,7 +33,7 @@ pub struct FisherExact {
     pub mid_p_less: f64,
     /// `greater` with the observed table weighing one half.
     pub mid_p_greater: f64,
-    /// Conditional maximum likelihood odds ratio (0 or infinite at the ends) with exact 95 % limits; `None` where a row or a column
+    /// Conditional maximum likelihood odds ratio, second row over first (0 or infinite at the ends), with exact 95 % limits; `None` where a row or a column
     /// holds nothing, since these counts are then as probable under every odds ratio.
     pub odds_ratio: Option<Estimate>,
     /// Why there is no odds ratio.
@@ -43,7 +43,7 @@ pub struct FisherExact {
 
 /// Fisher's exact test of the 2 x 2 table `[[a, b], [c, d]]`, all margins fixed.
 ///
-/// `greater` speaks for an odds ratio `a d / (b c)` above 1. Small tails are summed from their own terms, so P values far
+/// The odds ratio is that of the second row over the first, `b c / (a d)`, and `greater` speaks for one above 1. Small tails are summed from their own terms, so P values far
 /// below 1e-16 keep their digits. For limits at another level use [`odds_ratio`](crate::compare). The test is
 /// conservative in small tables; the mid-P form less so.
 ///
@@ -71,7 +71,7 @@ pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
     if table.total() > MOST_CONDITIONAL {
         return Err(CountError::TooLargeForExact { total: table.total(), most: MOST_CONDITIONAL }.into());
     }
-    let cell = Conditional::new(a, a + b, c + d, a + c);
+    let cell = Conditional::new(c, c + d, a + b, a + c);
     let tails = cell.tails(1.0);
     let p_value = cell.not_more_probable();
     let half = 0.5 * tails.point;

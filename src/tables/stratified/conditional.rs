@@ -21,7 +21,7 @@ const TOLERANCE: f64 = 1e-13;
 /// Exact tests of a common odds ratio of 1, and its conditional estimate with limits.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct CommonOddsRatio {
-    /// Sum of the first cells over all strata.
+    /// Sum of the first cells of the second rows over all strata.
     pub statistic: f64,
     /// Two-sided P: sums not more probable than the observed one, with relative slack 1e-7.
     pub p_value: f64,
@@ -35,7 +35,7 @@ pub struct CommonOddsRatio {
     pub mid_p_less: f64,
     /// `greater` with the observed sum weighing one half.
     pub mid_p_greater: f64,
-    /// Conditional maximum likelihood estimate with exact limits.
+    /// Conditional maximum likelihood estimate, second row over first, with exact limits.
     pub odds_ratio: Estimate,
     /// The same estimate with mid-P limits.
     pub odds_ratio_mid_p: Estimate,

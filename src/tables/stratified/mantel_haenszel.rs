@@ -15,11 +15,11 @@ pub struct MantelHaenszel {
     pub test: TestResult,
     /// The same with a correction of 1/2, never beyond a difference of 0.
     pub corrected: TestResult,
-    /// Mantel-Haenszel odds ratio, limits by the variance of Robins, Breslow and Greenland (that of its logarithm).
+    /// Mantel-Haenszel odds ratio, second row over first, limits by the variance of Robins, Breslow and Greenland (that of its logarithm).
     pub odds_ratio: Estimate,
-    /// Mantel-Haenszel ratio of rates, first row over second, limits by the variance of Greenland and Robins (of its logarithm).
+    /// Mantel-Haenszel ratio of rates, second row over first, limits by the variance of Greenland and Robins (of its logarithm).
     pub ratio: Estimate,
-    /// Mantel-Haenszel difference of rates, first row minus second, limits by Sato's variance.
+    /// Mantel-Haenszel difference of rates, second row minus first, limits by Sato's variance.
     pub difference: Estimate,
     /// Standard error of the difference by Greenland and Robins, for comparison.
     pub difference_std_error_greenland_robins: f64,
@@ -33,7 +33,7 @@ fn size([a, b, c, d]: FourCells) -> f64 {
     a + b + c + d
 }
 
-/// Mantel-Haenszel analysis of 2 x 2 tables `[a, b, c, d]`, rows `a b` and `c d`, one per stratum.
+/// Mantel-Haenszel analysis of 2 x 2 tables `[a, b, c, d]`, one per stratum: row `a b` against row `c d`.
 ///
 /// With N the total of a stratum, `odds ratio = sum(a d / N) / sum(b c / N)`,
 /// `ratio = sum(a (c + d) / N) / sum(c (a + b) / N)`, `difference = sum((a (c + d) - c (a + b)) / N) / sum((a + b)(c + d) / N)`;

@@ -14,6 +14,7 @@ pub use homogeneity::{Homogeneity, homogeneity};
 pub use mantel_haenszel::{MantelHaenszel, mantel_haenszel};
 pub use strata::Strata;
 
+use self::strata::FourCells;
 use crate::control::Control;
 use crate::error::Result;
 use crate::estimate::check_level;
@@ -74,12 +75,14 @@ pub struct Stratified {
 /// // plum root cuttings, planting x (alive, dead), long and short; Hoblyn & Palmer 1934
 /// let strata = Strata::new(vec![vec![vec![156, 84], vec![84, 156]], vec![vec![107, 133], vec![31, 209]]])?;
 /// let found = stratified(&strata, &StratifiedOptions::default(), &Control::new())?;
-/// assert!((found.common.ok_or("not 2 x 2")?.odds_ratio.value - 4.177).abs() < 1e-3);
+/// assert!((found.common.ok_or("not 2 x 2")?.odds_ratio.value - 1.0 / 4.177).abs() < 1e-3);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn stratified(strata: &Strata, options: &StratifiedOptions, control: &Control) -> Result<Stratified> {
     check_level(options.level)?;
-    let four = strata.four_cells();
+    // Effects are those of the second row against the first.
+    let turned = |[a, b, c, d]: FourCells| [c, d, a, b];
+    let four: Option<Vec<FourCells>> = strata.four_cells().map(|all| all.into_iter().map(turned).collect());
     let (common, homogeneity, exact) = match &four {
         None => (None, None, None),
         Some(tables) => {

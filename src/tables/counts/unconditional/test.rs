@@ -62,9 +62,9 @@ pub struct UnconditionalTest {
     pub method: String,
     /// Two-sided P: tables ordered by the two-sided statistic (Fisher's P by probability, or the size of the score).
     pub p_value: f64,
-    /// P for a lower rate in the first row.
+    /// P for a lower rate in the second row.
     pub less: f64,
-    /// P for a higher rate in the first row.
+    /// P for a higher rate in the second row.
     pub greater: f64,
     /// Twice the smaller one-sided P, at most 1: the other two-sided definition.
     pub doubled: f64,
@@ -132,7 +132,8 @@ pub fn unconditional(
     };
     let both = largest(Side::Both)?;
     let number = |found: Supremum| found.ln_value.exp().min(1.0);
-    let (less, greater) = (number(largest(Side::Less)?), number(largest(Side::Greater)?));
+    // Sides are those of the first row.
+    let (less, greater) = (number(largest(Side::Greater)?), number(largest(Side::Less)?));
     let figures = UnconditionalTest {
         method: order.name().to_owned(),
         p_value: number(both),
@@ -155,7 +156,7 @@ fn answer(
     order: UnconditionalOrder,
 ) -> Answer<UnconditionalTest> {
     let mut table = Sheet::default();
-    table.text("what", ["difference", "lower first rate", "higher first rate"]);
+    table.text("what", ["difference", "lower second rate", "higher second rate"]);
     table.maybe("value", [Some(figures.value), None, None]);
     table.maybe("conf_low", [Some(figures.conf_low), None, None]);
     table.maybe("conf_high", [Some(figures.conf_high), None, None]);
