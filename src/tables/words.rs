@@ -169,7 +169,7 @@ pub fn stratified_sentence(found: &Stratified) -> String {
     };
     let gap = &common.difference;
     format!(
-        "{}: {} in the first row than in the second.",
+        "{}: {} in the second row than in the first.",
         shown(common.test.p_value, "An association within strata"),
         gap_in_words((gap.value, gap.conf_low, gap.conf_high), gap.level, "per 100")
     )
