@@ -17,6 +17,9 @@ SPREAD = ("value", "std_error", "conf_low", "conf_high", "not_ruled_out", "low",
 RATE_KINDS = ("take_rates", "adjusted_rates", "letters", "predictions")
 DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "stratified", "unconditional_test")
 ALL_DIFFERENCES = ("all_comparisons", "randomisation")
+# Answers whose values are strengths; which of their other columns are shares of cuttings.
+STRENGTH_KINDS = ("strength_curve", "strengths_for", "damage_threshold", "next_trial", "response_surface")
+SHARES = ("take", "take_low", "take_high", "deaths_at_lowest", "deaths_at_highest", "rise", "width_ratio")
 RATE_ROW = "take rate at "
 DIFFERENCE_ROW = "difference"
 
@@ -55,6 +58,15 @@ def plain(value: float) -> str:
     return f"{value:.4g}"
 
 
+def strength(value: float) -> str:
+    """A strength: whole from 1000 on, never as a power of ten; infinities in words.
+
+    >>> strength(12500.0), strength(3366.4), strength(0.25)
+    ('12500', '3366', '0.25')
+    """
+    return f"{value:.0f}" if 1000 <= abs(value) < 1e9 else plain(value)
+
+
 def p_value(value: float) -> str:
     """A P value with as many digits as can be used."""
     return "< 0.0001" if value < 0.0001 else f"{value:.4f}" if value < 0.1 else f"{value:.2f}"
@@ -66,6 +78,8 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
         return confidence
     if column in ("rate", "take_rate", "margin", "typical_tray"):
         return percent
+    if kind in STRENGTH_KINDS:
+        return percent if column in SHARES else strength
     if column not in SPREAD:
         return plain
     if kind in RATE_KINDS:
@@ -126,6 +140,14 @@ def heading(name: str) -> str:
         "n_units_second": "trays of second",
         "n_units_first": "trays of first",
         "adjusted_p": "adjusted P",
+        "take_low": "take from",
+        "take_high": "take to",
+        "range_low": "nearly as good from",
+        "range_high": "nearly as good to",
+        "adequate": "enough",
+        "adequate_low": "enough from",
+        "adequate_high": "enough to",
+        "width_ratio": "width of now",
         "why": "why not",
         "dof": "df",
         "dof_denominator": "error df",

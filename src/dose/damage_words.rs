@@ -1,9 +1,13 @@
 //! What damage along the strengths says in words.
 
 use super::damage::{DamageCurve, DamageThreshold};
-use super::words::{located as best_located, strength};
+use super::decision::{about, aloud, trees, unit};
+use super::figures::StrengthLevel;
+use super::words::{located as best_located, opening, strength};
 use crate::answer::Note;
-use crate::report::{cautions, confidence, degrees_of_freedom, number, p_value, points, references, references_dose};
+use crate::report::{
+    cautions, confidence, degrees_of_freedom, facts, join, number, p_value, points, references, references_dose,
+};
 
 pub(super) fn located(curve: &DamageCurve) -> &'static str {
     match (curve.threshold.located, curve.threshold.value) {
@@ -13,19 +17,78 @@ pub(super) fn located(curve: &DamageCurve) -> &'static str {
     }
 }
 
+/// The decision: from which strength on the deaths of so many more trees per 100 are expected, or up to which they are ruled out.
 pub(super) fn sentence(found: &DamageThreshold) -> String {
+    let said = match found.curves.as_slice() {
+        [only] => decision(only, found),
+        several => {
+            let each: Vec<String> = several.iter().map(|curve| in_short(curve, found)).collect();
+            format!("Deaths rise by {} per 100: {}.", trees(found.rise), join(&each))
+        }
+    };
+    aloud(&found.input, &said)
+}
+
+fn decision(curve: &DamageCurve, found: &DamageThreshold) -> String {
+    let (unit, rise, from) = (unit(&found.input), trees(found.rise), &curve.threshold);
+    match (from.located, from.value) {
+        (true, Some(value)) => format!(
+            "Stay below {}{unit}: deaths have risen by {rise} per 100 at about {} ({} to {}).",
+            about(from.conf_low),
+            about(value),
+            about(from.conf_low),
+            about(from.conf_high)
+        ),
+        (_, Some(value)) => format!(
+            "Deaths may have risen by {rise} per 100 at about {}{unit}, but the strength is not located: {} or more.",
+            about(value),
+            about(from.conf_low)
+        ),
+        (_, None) => format!(
+            "No strength tested shows {rise} more deaths per 100: so large a rise is ruled out up to {}{unit}.",
+            about(from.conf_low)
+        ),
+    }
+}
+
+fn in_short(curve: &DamageCurve, found: &DamageThreshold) -> String {
+    let (unit, from) = (unit(&found.input), &curve.threshold);
+    match (from.located, from.value) {
+        (true, Some(value)) => format!("at about {}{unit} in {}", about(value), curve.name),
+        _ => format!("not located in {}", curve.name),
+    }
+}
+
+/// What stands behind the decision, a fact a line.
+pub(super) fn details(found: &DamageThreshold) -> Vec<String> {
     let several = found.curves.len() > 1;
-    let said = found.curves.iter().map(|curve| {
-        let start = if several { format!("{}: ", curve.name) } else { String::new() };
-        format!("{start}{}", one(curve, found))
-    });
-    let said: Vec<String> = said.collect();
-    let opening =
-        if found.input.counted { "" } else { "Trays are not counted here, so the intervals are too narrow. " };
-    format!(
-        "{opening}{} This holds within the tested range, for this cultivar, etiolation, method and season only.",
-        said.join(" ")
-    )
+    let mut said: Vec<String> = opening(&found.input).into_iter().collect();
+    for curve in &found.curves {
+        let facts = facts(&one(curve, found)).into_iter().chain([rests_on(curve, found)]);
+        said.extend(facts.map(|line| if several { format!("{}: {line}", curve.name) } else { line }));
+    }
+    said.push("This holds within the tested range, for this cultivar, etiolation, method and season only.".to_owned());
+    said
+}
+
+/// The strengths around the threshold with their deaths: between them the shape alone decides.
+fn rests_on(curve: &DamageCurve, found: &DamageThreshold) -> String {
+    let unit = found.input.unit.as_str();
+    let counted =
+        |one: &StrengthLevel| format!("{} ({} of {} died)", strength(one.strength, unit), one.rooted, one.stuck);
+    let strengths: Vec<String> = curve.strengths.iter().map(|one| strength(one.strength, "")).collect();
+    let all = format!("It rests on {} strengths: {}", strengths.len(), join(&strengths));
+    let Some(value) = curve.threshold.value else { return format!("{all}.") };
+    let below = curve.strengths.iter().rfind(|one| one.strength <= value);
+    let above = curve.strengths.iter().find(|one| one.strength > value);
+    match (below, above) {
+        (Some(below), Some(above)) => format!(
+            "{all}; between {} and {} nothing was tested, so the shape of the curve decides where it lies.",
+            counted(below),
+            counted(above)
+        ),
+        _ => format!("{all}."),
+    }
 }
 
 fn one(curve: &DamageCurve, found: &DamageThreshold) -> String {

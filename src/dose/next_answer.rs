@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::best::{Located, Wanted, find};
+use super::decision::{LEAST_STRENGTHS, aloud, unit};
 use super::input::CurveInput;
 use super::next_trial::{Criterion, NextDesign, Plan, design};
 use super::run::ready;
@@ -10,7 +11,7 @@ use super::words::strength;
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::{CountError, Result};
-use crate::report::{cautions, join, percent, references, references_dose, whole};
+use crate::report::{cautions, join, number, percent, references, references_dose, whole};
 use crate::units::plausibility;
 
 /// Options of [`next_trial`].
@@ -86,6 +87,7 @@ const MOST_TRAYS: u64 = 400;
 ///     pooled: true,
 ///     unit_of: "cutting".to_owned(),
 ///     blocks: None,
+///     bays: None,
 ///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
 ///     notes: Vec::new(),
 ///     options: CurveOptions::default(),
@@ -112,7 +114,10 @@ pub fn next_trial(input: &CurveInput, options: &NextOptions, control: &Control) 
         let trays = options.trays.unwrap_or_else(|| counts.units().min(MOST_TRAYS));
         let size = counts.cuttings() as f64 / counts.units() as f64;
         let cuttings = options.cuttings.map_or(size, |cuttings| cuttings as f64);
-        let plan = Plan { trays, cuttings, most_strengths: options.strengths as usize };
+        // A shape asked for by name is known beforehand: as many strengths as it has parameters tell it.
+        let own = curve.members.iter().map(|member| member.fitted.form.shape.parameters()).min();
+        let least = if input.options.shape == "auto" { LEAST_STRENGTHS } else { own.unwrap_or(2).min(LEAST_STRENGTHS) };
+        let plan = Plan { trays, cuttings, most_strengths: options.strengths as usize, least_strengths: least };
         let open_high = matches!(located, Located::High | Located::Nowhere);
         let mut designs = Vec::new();
         for criterion in [Criterion::BestStrength, Criterion::WholeCurve] {
@@ -129,11 +134,11 @@ fn answer(found: NextTrial, input: &CurveInput, options: &NextOptions) -> Answer
     let given = |value: Option<u64>| value.map_or_else(|| "as in this trial".to_owned(), |value| value.to_string());
     Answer {
         kind: "next_trial".to_owned(),
-        details: Vec::new(),
+        details: details(&found),
         table: table(&found),
-        sentence: sentence(&found),
+        sentence: aloud(input, &sentence(&found, &unit(input))),
         notes: notes(&found, input),
-        methods: "Trays were placed one by one, and then moved, so that the variance of the place of the best strength (c-optimal) or the volume of the parameters' confidence region (D-optimal) is least, added to the information of this trial. Both criteria were averaged over the fitted shapes by Akaike's weights, at the fitted curves; trays count by the design effect seen in this trial.".to_owned(),
+        methods: "Trays were placed one by one, and then moved, among the tested strengths and round ones that can be mixed apart (at least three strengths), so that the variance of the place of the best strength (c-optimal) or the volume of the parameters' confidence region (D-optimal) is least, added to the information of this trial. Both criteria were averaged over the fitted shapes by Akaike's weights, at the fitted curves; trays count by the design effect seen in this trial.".to_owned(),
         references: [references_dose::ATKINSON_2007, references::HURVICH_TSAI_1989].map(str::to_owned).to_vec(),
         provenance: Provenance::new(&[
             ("trays", given(options.trays)),
@@ -173,15 +178,56 @@ fn table(found: &NextTrial) -> Sheet {
     table
 }
 
-fn sentence(found: &NextTrial) -> String {
+/// The decision: where to put the trays for the first purpose of each curve.
+fn sentence(found: &NextTrial, unit: &str) -> String {
+    let at = |design: &NextDesign| {
+        let each = design.strengths.iter().map(|one| format!("{} ({})", number(one.strength), one.n_units));
+        join(&each.collect::<Vec<String>>())
+    };
+    match found.curves.as_slice() {
+        [NextCurve { designs, n_units, .. }] => designs.first().map_or_else(String::new, |design| {
+            let trays = whole(*n_units, "tray", "trays");
+            let narrower = match (design.criterion, design.width_ratio) {
+                (Criterion::BestStrength, Some(ratio)) => {
+                    format!("; that makes the best strength's interval {:.0} % as wide", 100.0 * ratio)
+                }
+                (Criterion::BestStrength, None) => "; that narrows the best strength".to_owned(),
+                (Criterion::WholeCurve, _) => "; that narrows the whole curve".to_owned(),
+            };
+            format!("Next put {trays} at {}{unit}{narrower}.", at(design))
+        }),
+        several => {
+            let one = |curve: &NextCurve| {
+                let strengths = curve.designs.first().map(|design| {
+                    let each: Vec<String> = design.strengths.iter().map(|one| number(one.strength)).collect();
+                    join(&each)
+                });
+                format!("{} at {}", curve.name, strengths.unwrap_or_default())
+            };
+            if several.len() > 3 {
+                return "Each curve has its strengths for the next trial below.".to_owned();
+            }
+            let each: Vec<String> = several.iter().map(one).collect();
+            format!("Next test {}{unit}; trays for each stand below.", each.join("; "))
+        }
+    }
+}
+
+/// What stands behind it, a fact a line.
+fn details(found: &NextTrial) -> Vec<String> {
     let several = found.curves.len() > 1;
     let one = |curve: &NextCurve| {
         let start = if several { format!("{}: ", curve.name) } else { String::new() };
-        let said: Vec<String> = curve.designs.iter().map(|design| in_words(design, curve, &found.unit)).collect();
-        format!("{start}{}", said.join(" "))
+        let said = curve.designs.iter().map(|design| format!("{start}{}", in_words(design, curve, &found.unit)));
+        said.collect::<Vec<String>>()
     };
-    let said: Vec<String> = found.curves.iter().map(one).collect();
-    format!("{} Keep strength 0 beside these as the control.", said.join(" "))
+    let mut said: Vec<String> = found.curves.iter().flat_map(one).collect();
+    let designs = || found.curves.iter().flat_map(|curve| &curve.designs);
+    let has_zero = |design: &NextDesign| design.strengths.iter().any(|one| one.strength <= 0.0);
+    if !designs().all(has_zero) {
+        said.push("Keep strength 0 beside these as the control.".to_owned());
+    }
+    said
 }
 
 fn in_words(design: &NextDesign, curve: &NextCurve, unit: &str) -> String {

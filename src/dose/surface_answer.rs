@@ -6,7 +6,10 @@ use super::words::strength as with_unit;
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::Result;
-use crate::report::{cautions, confidence, degrees_of_freedom, number, p_value, points, references, references_dose};
+use crate::estimate::TestResult;
+use crate::report::{
+    cautions, confidence, degrees_of_freedom, facts, join, number, p_value, points, references, references_dose,
+};
 use crate::trial::Units;
 use crate::units::Strength;
 
@@ -75,7 +78,7 @@ pub fn response_surface_of(input: &SurfaceInput, control: &Control) -> Result<An
     ]);
     Ok(Answer {
         kind: "response_surface".to_owned(),
-        details: Vec::new(),
+        details: details(&found),
         table: table(&found),
         sentence: sentence(&found),
         notes: notes(&found),
@@ -112,28 +115,46 @@ fn table(found: &ResponseSurface) -> Sheet {
     table
 }
 
+fn shift_test(found: &ResponseSurface) -> Option<&TestResult> {
+    found.tests.iter().find(|test| test.method == "one best strength at every darkness")
+}
+
+/// The decision: whether the strength has to follow the darkness.
 fn sentence(found: &ResponseSurface) -> String {
     let (unit, level) = (found.input.unit.as_str(), found.input.options.curve.level);
-    let opening =
-        if found.input.counted { "" } else { "Trays are not counted here, so the intervals are too narrow. " };
-    let at: Vec<String> = found.best.iter().map(|best| one(best, unit, level)).collect();
-    let shift = found.tests.iter().find(|test| test.method == "one best strength at every darkness");
-    let shift = shift.map_or_else(String::new, |test| {
-        let p = p_value(test.p_value);
-        match found.shift_factor.filter(|_| test.p_value <= 1.0 - level) {
-            Some(factor) => format!(
-                " The best strength shifts with darkness ({p}): from the shortest to the longest it changes by a factor of about {} (of strength + {}).",
-                number(factor),
-                with_unit(found.shift, unit)
-            ),
-            None => format!(" The best strength is not shown to shift with darkness ({p})."),
-        }
-    });
-    format!(
-        "{opening}{}{shift}{} This holds within the tested range, for this cultivar, method and season only.",
-        at.join(" "),
-        over_both(found)
-    )
+    let opening = if found.input.counted { "" } else { "Without trays only a hint: " };
+    let ends = || [found.best.first(), found.best.last()].into_iter().flatten();
+    let at: Vec<String> = ends()
+        .map(|best| format!("near {} after {} days", with_unit(best.strength.value, unit), number(best.darkness)))
+        .collect();
+    let shown = shift_test(found).map(|test| (p_value(test.p_value), test.p_value <= 1.0 - level));
+    let said = match shown {
+        Some((p, true)) => format!("The best strength shifts with darkness ({p}): {}.", join(&at)),
+        Some((p, false)) => format!("The best strength is not shown to shift with darkness ({p}): {}.", join(&at)),
+        None => format!("The curve is highest {}.", join(&at)),
+    };
+    format!("{opening}{said}")
+}
+
+/// What stands behind it, a fact a line.
+fn details(found: &ResponseSurface) -> Vec<String> {
+    let (unit, level) = (found.input.unit.as_str(), found.input.options.curve.level);
+    let mut said: Vec<String> = Vec::new();
+    if !found.input.counted {
+        said.push("Trays are not counted here, so the intervals are too narrow.".to_owned());
+    }
+    said.extend(found.best.iter().map(|best| one(best, unit, level)));
+    let factor = shift_test(found).filter(|test| test.p_value <= 1.0 - level).and(found.shift_factor);
+    said.extend(factor.map(|factor| {
+        format!(
+            "From the shortest to the longest darkness the best strength changes by a factor of about {} (of strength + {}).",
+            number(factor),
+            with_unit(found.shift, unit)
+        )
+    }));
+    said.extend(facts(over_both(found).trim()));
+    said.push("This holds within the tested range, for this cultivar, method and season only.".to_owned());
+    said
 }
 
 fn one(best: &BestAt, unit: &str, level: f64) -> String {

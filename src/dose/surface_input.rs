@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
-use super::input::{CurveInput, CurveOptions, gather, known_law, strengths};
+use super::input::{CurveInput, CurveOptions, gather, known_law, offering, strengths};
 use crate::answer::Note;
 use crate::compare::{code_of, column};
 use crate::error::{ChoiceError, DoseError, Result};
@@ -61,6 +61,9 @@ pub struct SurfaceInput {
     pub options: SurfaceOptions,
 }
 
+/// Notes on what a curve does with places; a surface has its own.
+const OF_CURVES: [&str; 4] = ["places_in_spread", "blocks_taken_out", "level_over_bays", "level_not_judged"];
+
 /// Gathers the trays; everything that a strength curve refuses is refused here too.
 pub(super) fn gather_surface(
     units: &Units,
@@ -71,7 +74,7 @@ pub(super) fn gather_surface(
     let darkness = column(units, &options.darkness)?;
     let days = strengths(darkness)?;
     let within = CurveOptions { within: vec![options.darkness.clone()], ..options.curve.clone() };
-    let CurveInput { unit, counted, notes, strength: declared, .. } = gather(units, strength, &within)?;
+    let CurveInput { unit, counted, notes, strength: declared, .. } = offering(gather(units, strength, &within), "")?;
     let treatment = column(units, &options.curve.column)?;
     let tested = strengths(treatment)?;
     let mut kept: Vec<usize> = (0..units.len()).filter(|unit| units.stuck.get(*unit).is_some_and(|m| *m > 0)).collect();
@@ -107,10 +110,7 @@ pub(super) fn gather_surface(
         counted,
         bays: rooms.map(|place| place.name.clone()),
         trays,
-        notes: notes
-            .into_iter()
-            .filter(|note| !["places_in_spread", "blocks_taken_out"].contains(&note.code.as_str()))
-            .collect(),
+        notes: notes.into_iter().filter(|note| !OF_CURVES.contains(&note.code.as_str())).collect(),
         options: options.clone(),
     })
 }

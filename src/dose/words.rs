@@ -2,12 +2,12 @@
 
 use super::best::Located;
 use super::decision;
-use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
+use super::figures::{OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
 use super::law_words;
 use super::shape::Shape;
 use super::target::StrengthFor;
-use crate::report::{confidence, degrees_of_freedom, number, p_value, percent, points, references, references_dose};
+use crate::report::{confidence, degrees_of_freedom, number, percent, points, references, references_dose};
 
 /// Where the best strength lies, in the words of the table.
 pub(super) fn located(curve: &OneCurve) -> &'static str {
@@ -26,52 +26,50 @@ fn starts_at_zero(curve: &OneCurve) -> bool {
 
 /// A strength with its unit.
 pub(super) fn strength(value: f64, unit: &str) -> String {
-    let shown = if value == f64::INFINITY { "no upper limit".to_owned() } else { number(value) };
+    if value == f64::INFINITY {
+        return "no upper limit".to_owned();
+    }
+    let shown = number(value);
     if unit.is_empty() { shown } else { format!("{shown} {unit}") }
 }
 
-/// What opens the first sentence when cuttings are counted one by one.
-fn opening(input: &CurveInput) -> &'static str {
+/// The first fact where cuttings are counted one by one.
+pub(super) fn opening(input: &CurveInput) -> Option<String> {
     match (input.pooled, input.counted) {
-        (true, _) => "No trays were recorded, so the intervals are too narrow. ",
-        (false, false) => "Trays are not counted here, so the intervals are too narrow. ",
-        (false, true) => "",
+        (true, _) => Some("No trays were recorded, so the intervals are too narrow.".to_owned()),
+        (false, false) => Some("Trays are not counted here, so the intervals are too narrow.".to_owned()),
+        (false, true) => None,
     }
 }
 
-/// What closes every sentence about a best strength.
+/// What closes every answer about a best strength.
 const CLOSING: &str = "This holds within the tested range, for this cultivar, etiolation, method and season only.";
 
-/// The decision lines, one for each curve, then everything else.
+/// The decision.
 pub(super) fn curves(found: &StrengthCurve) -> String {
-    let said = [named(found, |curve| decision::curve(curve, found)), details(found)].concat();
-    format!("{}{}", opening(&found.input), said.join(" "))
+    decision::curves(found)
 }
 
-/// What stands behind the decision lines, a fact a line.
-fn details(found: &StrengthCurve) -> Vec<String> {
-    let mut said = named(found, |curve| one(curve, found));
-    said.retain(|line| !line.is_empty());
+/// What stands behind the decision, a fact a line: with several curves first the decision of each.
+pub(super) fn details(found: &StrengthCurve) -> Vec<String> {
+    let mut said: Vec<String> = opening(&found.input).into_iter().collect();
+    let several = found.curves.len() > 1;
+    for curve in &found.curves {
+        let decided = several.then(|| decision::curve(curve, found));
+        let facts = decided.into_iter().chain(one(curve, found)).filter(|line| !line.is_empty());
+        said.extend(facts.map(|line| if several { format!("{}: {line}", curve.name) } else { line }));
+    }
     said.push(CLOSING.to_owned());
     said
 }
 
-/// A line for each curve, with its name where there are several.
-fn named(found: &StrengthCurve, line: impl Fn(&OneCurve) -> String) -> Vec<String> {
-    let several = found.curves.len() > 1;
-    let with_name = |curve: &OneCurve| {
-        let words = line(curve);
-        if several && !words.is_empty() { format!("{}: {words}", curve.name) } else { words }
-    };
-    found.curves.iter().map(with_name).collect()
-}
-
-fn one(curve: &OneCurve, found: &StrengthCurve) -> String {
+/// The facts of one curve.
+fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
     let (best, unit, options) = (&curve.best, found.input.unit.as_str(), &found.input.options);
     let percent_level = confidence(found.level);
     let range = tested(curve, unit);
     if curve.all_alike || curve.strengths.len() < decision::LEAST_STRENGTHS {
-        return String::new();
+        return Vec::new();
     }
     let take = format!(
         "{} trees per 100 ({percent_level} interval {} to {})",
@@ -112,16 +110,21 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> String {
         format!("to {}", strength(best.adequate.conf_high, unit))
     };
     let whole = if best.range_whole { "Strengths" } else { "Some strengths" };
-    format!(
-        "{first} {whole} from {} to {} are not shown to be worse than the best by more than {} trees per 100. The lowest strength that reaches {} of the best take is {} ({percent_level} interval {} {}).",
-        number(best.range_low),
-        strength(best.range_high, unit),
-        points(options.margin),
-        percent(options.share),
-        strength(best.adequate.value, unit),
-        number(best.adequate.conf_low),
-        upward
-    )
+    vec![
+        first,
+        format!(
+            "{whole} from {} to {} are not shown to be worse than the best by more than {} trees per 100.",
+            number(best.range_low),
+            strength(best.range_high, unit),
+            points(options.margin)
+        ),
+        format!(
+            "The lowest strength that reaches {} of the best take is {} ({percent_level} interval {} {upward}).",
+            percent(options.share),
+            strength(best.adequate.value, unit),
+            number(best.adequate.conf_low)
+        ),
+    ]
 }
 
 fn highest(curve: &OneCurve) -> f64 {
@@ -150,14 +153,22 @@ pub(super) fn row(row: &StrengthFor, found: &StrengthsFor) -> String {
     }
 }
 
+/// The decision of strengths for a take.
 pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> String {
+    decision::strengths_for(found, input)
+}
+
+/// What stands behind it, a fact a line.
+pub(super) fn details_for(found: &StrengthsFor, input: &CurveInput) -> Vec<String> {
     let several = input.groups.len() > 1;
-    let start = |row: &StrengthFor| if several { format!("{}: ", row.curve) } else { String::new() };
-    let lead = || found.rows.iter().filter(|row| row.method == "profile");
-    let decided = lead().map(|row| format!("{}{}", start(row), decision::strength_for(row, found, input)));
-    let said: Vec<String> =
-        decided.chain(lead().map(|row| format!("{}{}", start(row), lowest_for(row, found)))).collect();
-    format!("{}{} {CLOSING}", opening(input), said.join(" "))
+    let mut said: Vec<String> = opening(input).into_iter().collect();
+    for row in found.rows.iter().filter(|row| row.method == "profile") {
+        let decided = several.then(|| decision::strength_for(row, found, input));
+        let facts = decided.into_iter().chain([lowest_for(row, found)]);
+        said.extend(facts.map(|line| if several { format!("{}: {line}", row.curve) } else { line }));
+    }
+    said.push(CLOSING.to_owned());
+    said
 }
 
 fn lowest_for(row: &StrengthFor, found: &StrengthsFor) -> String {
@@ -179,42 +190,6 @@ fn lowest_for(row: &StrengthFor, found: &StrengthsFor) -> String {
         None => format!(
             "The curve does not reach a take of {take} trees per 100 ({level} interval {} {upper}).",
             number(row.conf_low)
-        ),
-    }
-}
-
-pub(super) fn comparison(found: &CurveComparison, input: &CurveInput) -> String {
-    let tests = &found.compared.tests;
-    let of = |name: &str| tests.iter().find(|test| test.method == name);
-    let difference = decision::comparison(found);
-    let form = of("same form").map_or_else(String::new, |test| {
-        let shown = if test.p_value <= 0.05 {
-            "They do not have one form, so the distances below are rough"
-        } else {
-            "Nothing speaks against one form at different places"
-        };
-        format!(" {shown} ({}).", p_value(test.p_value))
-    });
-    let shifts: Vec<String> = found.compared.shifts.iter().map(|one| shift(one, found.level)).collect();
-    let shifts = if shifts.is_empty() { String::new() } else { format!(" {}", shifts.join(" ")) };
-    format!("{}{difference}{form}{shifts}", opening(input))
-}
-
-fn shift(one: &super::compared::Shift, level: f64) -> String {
-    let limits = format!("{} interval {} to {}", confidence(level), number(one.conf_low), number(one.conf_high));
-    let value = number(one.value);
-    match one.measure.as_str() {
-        "relative potency" => format!(
-            "For the same take {} needs 1/{value} of the strength of {} (relative potency {value}, {limits}).",
-            one.curve, one.against
-        ),
-        "odds ratio" => format!(
-            "At any strength the odds of rooting of {} are {value} times those of {} ({limits}).",
-            one.curve, one.against
-        ),
-        _ => format!(
-            "The curve of {} lies {value} further along log(1 + d/d0) than that of {} ({limits}).",
-            one.curve, one.against
         ),
     }
 }
@@ -257,39 +232,30 @@ pub(super) fn methods(found: &StrengthCurve) -> String {
         String::new()
     };
     format!(
-        "The take was modelled along {} with log(1 + d/d0) as axis where a shape needs strength 0 on it (d0 the lowest strength above 0 unless given). {}{} {shapes} Intervals are at {level}.{draws} The range of strengths not shown to be worse uses the averaged difference from the best and its standard error over shapes.",
+        "The take was modelled along {} with log(1 + d/d0) as axis where a shape needs strength 0 on it (d0 the lowest strength above 0 unless given). {}{} {shapes} Intervals are at {level}.{draws} The range of strengths not shown to be worse uses the averaged difference from the best and its standard error over shapes.{}",
         options.column,
         spread(found),
-        law_words::blocks(input)
+        law_words::blocks(input),
+        law_words::bays(input)
     )
 }
 
 pub(super) fn methods_for(found: &StrengthsFor, input: &CurveInput) -> String {
     format!(
-        "The lowest strength with a take of {} was found on the fitted curve ({}). Limits at {} come from the profile likelihood{}; delta limits use the first-order standard error, Fieller's the straight line in the axis. {}",
+        "The lowest strength with a take of {} was found on the fitted curve ({}). Limits at {} come from the profile likelihood{}; delta limits use the first-order standard error, Fieller's the straight line in the axis. {}{}",
         percent(found.take),
         input.options.shape,
         confidence(found.level),
         if input.options.shape == "auto" { " of all shapes, penalised by Akaike's criterion" } else { "" },
-        law_words::short(input)
-    )
-}
-
-pub(super) fn methods_comparison(found: &CurveComparison) -> String {
-    let judged = found.dof.map_or_else(
-        || "chi-square".to_owned(),
-        |dof| format!("F on the {} of the spread between trays", degrees_of_freedom(dof)),
-    );
-    let placed = if found.compared.shifts.is_empty() { "" } else { " all with one form at different places," };
-    format!(
-        "All curves were fitted with the shape {} (the smallest sum of Akaike's criteria): each with its own parameters,{placed} and all as one curve. Likelihood ratios were judged by {judged}; limits come from the profile likelihood.",
-        found.compared.shape.name()
+        law_words::short(input),
+        law_words::bays(input)
     )
 }
 
 pub(super) fn cited(found: &StrengthCurve) -> Vec<String> {
     let mut cited = vec![references::AYER_1955];
     cited.extend(law_words::cited(&found.input));
+    cited.extend(found.input.bays.as_ref().filter(|bays| bays.judge_levels()).map(|_| references_dose::HOWE_1974));
     let asked = found.input.options.shape.as_str();
     if asked == "auto" || asked == Shape::Cedergreen.name() {
         let averaged =

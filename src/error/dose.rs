@@ -37,14 +37,14 @@ pub enum DoseError {
         place: String,
     },
     /// Another treatment that differs.
-    #[error(
-        "{column:?} differs between trays too; name it in within= for a curve each, in common= for one curve of all, or keep one level with at={{{column:?}: {level:?}}}"
-    )]
+    #[error("{column:?} differs between trays too; {offered}keep one level with at={{{column:?}: {level:?}}}")]
     OtherTreatment {
         /// The treatment.
         column: String,
         /// One of its levels.
         level: String,
+        /// What else the question offers, "name it in within= for a curve each, or ".
+        offered: &'static str,
     },
     /// A column with several units.
     #[error(

@@ -3,8 +3,8 @@
 use polars::prelude::{DataFrame, DataType, PolarsResult, Series};
 
 use crate::error::{DataError, Error};
-use crate::trial::frame::{Column, Frame};
 use crate::trial::Issue;
+use crate::trial::frame::{Column, Frame};
 
 impl TryFrom<&DataFrame> for Frame {
     type Error = Error;

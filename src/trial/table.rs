@@ -5,8 +5,8 @@ use std::borrow::Cow;
 use rayon::prelude::*;
 
 use crate::math::groups::{Key, tally};
-use crate::trial::coding::Coded;
 use crate::trial::LoadOptions;
+use crate::trial::coding::Coded;
 use crate::trial::frame::Frame;
 
 /// Lines of entries; `rows` holds the 0-based frame row each line stands for, `weights` how many identical rows it covers.

@@ -6,6 +6,7 @@
 #![allow(clippy::unwrap_used, clippy::indexing_slicing, clippy::print_stdout)]
 
 mod association;
+mod curve_bays;
 mod curve_ends;
 mod curve_laws;
 mod curves;

@@ -72,14 +72,15 @@ def test_quadratic_hump() -> None:
     best = curve.best_strength
     assert close(best.strength.value, want["optimum_strength"])
     assert close(best.take, want["p_at_optimum"])
-    assert curve.sentence.startswith("No trays were recorded, so the intervals are too narrow.")
+    assert curve.sentence.startswith("Without trays only a hint: ")
+    assert curve.details[0] == "No trays were recorded, so the intervals are too narrow."
 
 
 def test_all_faces(tmp_path: Path) -> None:
     curve = demo(strength=rl.Strength("IBA", unit="mg/L", method="quick dip")).strength_curve(within="rootstock")
     assert curve.table()["rootstock"].to_list() == ["K12", "K17"]
     assert "mg/L" in curve.sentence
-    assert "within the tested range, for this cultivar" in curve.sentence
+    assert "within the tested range, for this cultivar" in curve.details[-1]
     codes = {note.code for note in curve.notes}
     assert {"best_strength", "chemical", "blocks_taken_out"} <= codes
     assert "Dauncey" in " ".join(curve.references)
@@ -121,7 +122,7 @@ def test_cedergreen_has_all_faces(tmp_path: Path) -> None:
     assert named.filter(pl.col("parameter") == "d0 of the stimulation")["unit"].to_list() == ["mg/L"] * 3
     assert "Cedergreen, Ritz and Streibig" in curve.methods
     assert any(one.startswith("Cedergreen N") for one in curve.references)
-    assert "not shown to be worse" in curve.sentence
+    assert "not shown to be worse" in " ".join(curve.details)
     assert rl.dose.StrengthCurve.from_json(curve.to_json()).sentence == curve.sentence
     curve.plot().savefig(tmp_path / "curve.png")
     assert curve.strength_for(0.4).table()["shape"].to_list()[0] == "cedergreen"
@@ -136,7 +137,7 @@ def test_out_of_reach_is_said_in_words() -> None:
     found = demo().strength_curve(at={"rootstock": "K12"}).strength_for(0.97)
     assert found.rows[0].value is None
     assert found.rows[0].conf_high == math.inf
-    assert "may never be reached" in found.sentence
+    assert "may never be reached" in " ".join(found.details)
     assert "no upper limit" in found.table()["says"][0]
 
 
@@ -347,7 +348,8 @@ def test_next_trial(tmp_path: Path) -> None:
     assert set(table["rootstock"]) == {"K12", "K17"}
     sums = table.group_by("rootstock", "narrows").agg(pl.col("n_units").sum())
     assert sums["n_units"].to_list() == [10] * sums.height
-    assert "Keep strength 0 beside these as the control." in planned.sentence
+    zero = table.group_by("rootstock", "narrows").agg(pl.col("strength").min())["strength"]
+    assert ("Keep strength 0 beside these as the control." in planned.details) == any(zero > 0)
     assert {"chemical", "local_design"} <= {note.code for note in planned.notes}
     assert rl.Result.from_json(planned.to_json()) == planned
     planned.plot().savefig(tmp_path / "next.svg")

@@ -22,7 +22,11 @@ fn curves() {
         ),
         (DoseError::NoTrays { place: text(" of K12") }, "no tray is left for the curve of K12; correct at= or within="),
         (
-            DoseError::OtherTreatment { column: text("dark_days"), level: text("0") },
+            DoseError::OtherTreatment {
+                column: text("dark_days"),
+                level: text("0"),
+                offered: "name it in within= for a curve each, in common= for one curve of all, or ",
+            },
             "\"dark_days\" differs between trays too; name it in within= for a curve each, in common= for one curve of all, or keep one level with at={\"dark_days\": \"0\"}",
         ),
         (
