@@ -64,7 +64,7 @@ def _ticks(axes: Axes, axis: _Axis, strengths: list[float], label: str) -> None:
 
 
 def _strength_label(column: str, unit: str, strength: Figures | None) -> str:
-    """The head of an axis of strengths, "strength, mg/L IBA"; a unit that stands in the column's name is not said again.
+    """The head of an axis of strengths, "strength, mg/L IBA"; a unit in the name of the column is not said again.
 
     >>> _strength_label("strength_mg", "mg/L", None)
     'strength mg, mg/L'
@@ -346,8 +346,6 @@ def next_trial(result: Result) -> Figure:
     )
     axes.set_ylim(len(rows) - 0.5, -0.7)
     axes.grid(axis="y", color=plots.FAINT, linewidth=0.6)
-    text = (
-        "Numbers: trays at a strength. Open marks: beyond the tested range. " + CLOSING
-    )
+    text = "Numbers: trays at a strength. Open marks: beyond the tested range. " + CLOSING
     figure.supxlabel(textwrap.fill(text, 130), fontsize=7, color=plots.INK, x=0.01, ha="left")
     return figure

@@ -159,8 +159,8 @@ fn score(known: &[Known<'_>], information: &[Vec<f64>], criterion: Criterion) ->
     }
 }
 
-/// Leading digits of strengths as they are mixed: 1000, 1200, 1500, ... are told apart by the scales of a nursery, 1000 and 1100 hardly.
-const MIXED: [f64; 10] = [1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0];
+/// Leading digits of strengths as they are mixed.
+const MIXED: [f64; 9] = [1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0];
 
 /// The nearest strength that can be mixed.
 pub(super) fn mixed(strength: f64) -> f64 {
@@ -173,8 +173,8 @@ pub(super) fn mixed(strength: f64) -> f64 {
     each.min_by(|a, b| far(*a).total_cmp(&far(*b))).unwrap_or(strength)
 }
 
-/// Strengths nearer to each other than this, as a factor, are one strength to mix.
-const APART: f64 = 1.15;
+/// Strengths nearer to each other than this, as a factor, are one strength to mix: 1000 and 1200 are, 2000 and 2500 are not.
+const APART: f64 = 1.24;
 
 /// Strengths that can be tested: the tested ones and round ones between them that can be mixed apart; up to half as much again where the best may
 /// lie above.

@@ -1,4 +1,4 @@
-"""What curve answers say: a decision in at most thirty words, facts a line each, hints that exist, numbers as they are read.
+"""What curve answers say: a decision in at most thirty words, facts a line each, hints that exist, numbers as read.
 
 All data are invented (nursery Bramblescar, rootstocks K12 and K17).
 """
@@ -105,7 +105,7 @@ def test_bays_judge_heights_as_they_judge_a_comparison() -> None:
 
 def test_hints_name_options_that_are_there() -> None:
     trial = demo()
-    with pytest.raises(DoseError, match="name it in within= for a curve each, in common= for one curve of all, or keep"):
+    with pytest.raises(DoseError, match="for a curve each, in common= for one curve of all, or keep"):
         trial.strength_curve()
     with pytest.raises(DoseError, match="name it in within= for a curve each, or keep one level") as caught:
         bays().damage_threshold()

@@ -264,7 +264,7 @@ fn the_next_trial_has_strengths_that_are_mixed_apart() {
         for design in designs {
             let strengths: Vec<f64> = design.strengths.iter().map(|one| one.strength).collect();
             assert!(strengths.len() >= 3, "{design:?}");
-            assert!(strengths.windows(2).all(|two| two[0] <= 0.0 || two[1] / two[0] >= 1.15), "{design:?}");
+            assert!(strengths.windows(2).all(|two| two[0] <= 0.0 || two[1] / two[0] >= 1.24), "{design:?}");
             assert_eq!(design.strengths.iter().map(|one| one.n_units).sum::<u64>(), 36);
         }
         let zero = designs.iter().all(|design| design.strengths.iter().any(|one| one.strength <= 0.0));

@@ -202,7 +202,7 @@ fn the_next_trial_narrows_the_best_strength() {
     assert!(best.width_ratio.unwrap() <= best.width_ratio_repeated.unwrap());
     assert_eq!(best.strengths.iter().map(|one| one.n_units).sum::<u64>(), next.n_units);
     assert!(best.strengths.len() <= 4 && best.strengths.iter().all(|one| !one.outside));
-    assert!(found.sentence.starts_with("Next put "), "{}", found.sentence);
+    assert!(found.sentence.starts_with("Without trays only a hint: next put 6 trays at "), "{}", found.sentence);
     assert!(found.details[0].starts_with("To narrow the best strength put "), "{:?}", found.details);
     assert!(found.notes.iter().any(|note| note.code == "chemical"));
     let none = NextOptions { trays: Some(0), ..NextOptions::default() };
