@@ -49,6 +49,18 @@ pub(super) fn blocks(input: &CurveInput) -> String {
     })
 }
 
+/// " Takes hold over levels of bay ...", where bays carry the level.
+pub(super) fn bays(input: &CurveInput) -> String {
+    input.bays.as_ref().filter(|bays| bays.judge_levels()).map_or_else(String::new, |bays| {
+        format!(
+            " {} was given to whole levels of {}: takes hold over these, with the variance between them by analysis of variance on {}; their reach by t on the degrees of freedom of bays and that of trays were added as squares (Howe 1974). The best strength is judged within them.",
+            bays.given,
+            bays.column,
+            degrees_of_freedom(bays.dof)
+        )
+    })
+}
+
 /// The law in one short sentence.
 pub(super) fn short(input: &CurveInput) -> &'static str {
     match (input.counted, input.options.trays) {
