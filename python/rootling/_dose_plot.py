@@ -64,7 +64,7 @@ def _ticks(axes: Axes, axis: _Axis, strengths: list[float], label: str) -> None:
 
 
 def _strength_label(column: str, unit: str, strength: Figures | None) -> str:
-    """The head of an axis of strengths, "strength, mg/L IBA (quick dip)"; what the column's name says is not said again.
+    """The head of an axis, "strength, mg/L IBA (quick dip)"; what the name of the column says is not said again.
 
     >>> _strength_label("strength_mg", "mg/L", None)
     'strength mg, mg/L'

@@ -12,7 +12,7 @@ use crate::compare::{code_of, column};
 use crate::error::Result;
 use crate::layers::{Layers, Place, Trays};
 use crate::math::distributions::{fisher_f, student_t};
-use crate::report::join;
+use crate::report::{capital, join};
 use crate::trial::{Factor, Units};
 
 /// The bays that carry the level of the curves.
@@ -144,13 +144,14 @@ impl CurveBays {
     /// What a reader must know of them.
     pub(super) fn note(&self) -> Note {
         let Self { column, given, dof, .. } = self;
+        let first = capital(given);
         let text = if self.judge_levels() {
             format!(
-                "{given} was given to whole levels of {column}: strengths are compared within them by trays, takes and the level of a curve hold over levels of {column} ({dof:.0} df); more of these help, more trays in them hardly do."
+                "{first} was given to whole levels of {column}: strengths are compared within them by trays, takes and the level of a curve hold over levels of {column} ({dof:.0} df); more of these help, more trays in them hardly do."
             )
         } else {
             format!(
-                "{given} was given to whole levels of {column}, one for each: strengths are compared within them, but takes hold for these levels of {column} only, and what {given} does cannot be told from what they do."
+                "{first} was given to whole levels of {column}, one for each: strengths are compared within them, but takes hold for these levels of {column} only, and what {given} does cannot be told from what they do."
             )
         };
         Note::new(if self.judge_levels() { "level_over_bays" } else { "level_not_judged" }, text)

@@ -10,7 +10,8 @@ use super::law_words;
 use super::words::{opening, strength};
 use crate::estimate::TestResult;
 use crate::report::{
-    MOST_WORDS, confidence, degrees_of_freedom, join, number, p_value, points, references, references_dose, words,
+    MOST_WORDS, capital, confidence, degrees_of_freedom, join, number, p_value, points, references, references_dose,
+    words,
 };
 
 /// The curve whose averaged take is the highest at every strength tested in any of them.
@@ -121,7 +122,7 @@ pub(super) fn details(found: &CurveComparison, input: &CurveInput) -> Vec<String
     if let (Some(bays), Some(tested)) = (bays, test(found, "same height")) {
         said.push(format!(
             "{} was given to whole levels of {}, so these judge which takes more: {} on {} and {}.",
-            bays.given,
+            capital(&bays.given),
             bays.column,
             p_value(tested.p_value),
             number(tested.dof.unwrap_or_default()),

@@ -304,6 +304,9 @@ fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decid
             vec![": test it first".to_owned()],
         ),
         Some(value) => (format!("Use about {}{unit} for {wanted} {per} ({limits})", about(value)), Vec::new()),
+        None if row.conf_low > highest(input, &row.curve) => {
+            (format!("No tested strength reaches {wanted} {per}: all of them are ruled out"), Vec::new())
+        }
         None if row.conf_low > 0.0 => (
             format!("No tested strength reaches {wanted} {per}"),
             vec![format!("; if any does, it is {}{unit} or more", about(row.conf_low))],
@@ -313,6 +316,12 @@ fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decid
             vec!["; none is ruled out either".to_owned()],
         ),
     }
+}
+
+/// The highest strength tested in a curve.
+pub(super) fn highest(input: &CurveInput, curve: &str) -> f64 {
+    let own = input.groups.iter().filter(|group| group.name() == curve);
+    own.flat_map(|group| &group.trays).map(|tray| tray.strength).fold(f64::NEG_INFINITY, f64::max)
 }
 
 /// Strength 0 reaches the take.

@@ -3,7 +3,7 @@
 use super::figures::{OneCurve, StrengthCurve};
 use super::input::{CurveInput, CurveTrays};
 use crate::answer::Note;
-use crate::report::{degrees_of_freedom, plural, references};
+use crate::report::{capital, degrees_of_freedom, plural, references};
 
 /// Below this many degrees of freedom between trays a likelihood of trays is rough.
 const FEW: f64 = 15.0;
@@ -54,7 +54,7 @@ pub(super) fn bays(input: &CurveInput) -> String {
     input.bays.as_ref().filter(|bays| bays.judge_levels()).map_or_else(String::new, |bays| {
         format!(
             " {} was given to whole levels of {}: takes hold over these, with the variance between them by analysis of variance on {}; their reach by t on the degrees of freedom of bays and that of trays were added as squares (Howe 1974). The best strength is judged within them.",
-            bays.given,
+            capital(&bays.given),
             bays.column,
             degrees_of_freedom(bays.dof)
         )

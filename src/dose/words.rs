@@ -154,15 +154,16 @@ pub(super) fn details_for(found: &StrengthsFor, input: &CurveInput) -> Vec<Strin
     let mut said: Vec<String> = opening(input).into_iter().collect();
     for row in found.rows.iter().filter(|row| row.method == "profile") {
         let decided = several.then(|| decision::strength_for(row, found, input));
-        let facts = decided.into_iter().chain([lowest_for(row, found)]);
+        let facts = decided.into_iter().chain([lowest_for(row, found, input)]);
         said.extend(facts.map(|line| if several { format!("{}: {line}", row.curve) } else { line }));
     }
     said.push(CLOSING.to_owned());
     said
 }
 
-fn lowest_for(row: &StrengthFor, found: &StrengthsFor) -> String {
+fn lowest_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> String {
     let (take, level, unit) = (points(found.take), confidence(found.level), found.unit.as_str());
+    let per = input.options.outcome.of_hundred();
     let upper = if row.conf_high.is_finite() {
         format!("to {}", strength(row.conf_high, unit))
     } else {
@@ -172,13 +173,17 @@ fn lowest_for(row: &StrengthFor, found: &StrengthsFor) -> String {
         Some(value) => {
             let beyond = if row.outside { ", which lies beyond the tested strengths" } else { "" };
             format!(
-                "The lowest strength with a take of {take} trees per 100 is {}{beyond} ({level} interval {} {upper}).",
+                "The lowest strength with a take of {take} {per} is {}{beyond} ({level} interval {} {upper}).",
                 strength(value, unit),
                 number(row.conf_low)
             )
         }
+        // Where the curve goes beyond what was tested is no one's knowledge.
+        None if row.conf_low > decision::highest(input, &row.curve) => format!(
+            "The curve does not reach a take of {take} {per}: the {level} interval lies beyond all tested strengths, and the take may never be reached."
+        ),
         None => format!(
-            "The curve does not reach a take of {take} trees per 100 ({level} interval {} {upper}).",
+            "The curve does not reach a take of {take} {per} ({level} interval {} {upper}).",
             number(row.conf_low)
         ),
     }

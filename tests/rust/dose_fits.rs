@@ -302,10 +302,13 @@ fn takes_out_of_reach_are_said_in_words() {
     assert!(found.sentence.starts_with("No tested strength reaches 95 trees per 100"), "{}", found.sentence);
     let told = found.details.join(" ");
     assert!(told.contains("The curve does not reach a take of 95.0 trees per 100"), "{told}");
-    assert!(told.contains("upward without limit, since the take may never be reached"), "{told}");
+    assert!(told.contains("the 95 % interval lies beyond all tested strengths"), "{told}");
+    assert!(found.sentence.ends_with("all of them are ruled out."), "{}", found.sentence);
     assert!(found.notes.iter().any(|note| note.code == "take_not_reached"));
     let near = strengths_for(&input, 0.68, &Control::new()).unwrap();
     assert!(near.figures.rows[0].conf_high == f64::INFINITY, "{:?}", near.figures.rows[0]);
+    let told = near.details.join(" ");
+    assert!(told.contains("upward without limit, since the take may never be reached"), "{told}");
     let low = strengths_for(&input, 0.40, &Control::new()).unwrap();
     let row = &low.figures.rows[0];
     assert!(row.conf_low < row.value.unwrap() && row.value.unwrap() < row.conf_high && row.conf_high.is_finite());
