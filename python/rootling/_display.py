@@ -32,6 +32,9 @@ CHANGES = ("one_step_change", "refit_change")
 RATE_KINDS = ("take_rates", "adjusted_rates", "letters", "predictions")
 DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "stratified", "unconditional_test")
 ALL_DIFFERENCES = ("all_comparisons", "randomisation")
+# Answers whose values are strengths; which of their other columns are shares of cuttings.
+STRENGTH_KINDS = ("strength_curve", "strengths_for", "damage_threshold", "next_trial", "response_surface")
+SHARES = ("take", "take_low", "take_high", "deaths_at_lowest", "deaths_at_highest", "rise", "width_ratio")
 RATE_ROW = "take rate at "
 DIFFERENCE_ROW = "difference"
 
@@ -90,6 +93,15 @@ def degrees(value: float) -> str:
     return f"{value:.0f}" if abs(value - round(value)) < 0.02 else f"{value:.1f}"
 
 
+def strength(value: float) -> str:
+    """A strength: whole from 1000 on, never as a power of ten; infinities in words.
+
+    >>> strength(12500.0), strength(3366.4), strength(0.25)
+    ('12500', '3366', '0.25')
+    """
+    return f"{value:.0f}" if 1000 <= abs(value) < 1e9 else plain(value)
+
+
 def p_value(value: float) -> str:
     """A P value with two digits that count, as sentences have it.
 
@@ -117,6 +129,8 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
         return points
     if column in SIZES and (kind == "effect_tests" or (kind == "contrasts" and "std_error" in row)):
         return size
+    if kind in STRENGTH_KINDS:
+        return percent if column in SHARES else strength
     if column not in SPREAD:
         return plain
     if kind in RATE_KINDS:
@@ -182,6 +196,14 @@ def heading(name: str) -> str:
         "n_units_second": "trays of second",
         "n_units_first": "trays of first",
         "adjusted_p": "adjusted P",
+        "take_low": "take from",
+        "take_high": "take to",
+        "range_low": "nearly as good from",
+        "range_high": "nearly as good to",
+        "adequate": "enough",
+        "adequate_low": "enough from",
+        "adequate_high": "enough to",
+        "width_ratio": "width of now",
         "why": "why not",
         "dof": "df",
         "dof_denominator": "error df",

@@ -44,14 +44,6 @@ def _number(value: float) -> str:
     return f"{value:.3g}"
 
 
-def _measured(given: Figures) -> str:
-    """Unit, substance and method of the strengths, as far as they are declared: ", mg/L IBA (quick dip)"."""
-    known = given.strength
-    substance = "" if known is None else f" {known.substance}"
-    method = f" ({known.method})" if known is not None and known.method else ""
-    return f", {given.unit}{substance}{method}" if given.unit else ""
-
-
 def _ticks(axes: Axes, axis: _Axis, strengths: list[float], label: str) -> None:
     places = [axis.place(strength) for strength in strengths]
     crowded = len(strengths) > 7
@@ -69,6 +61,21 @@ def _ticks(axes: Axes, axis: _Axis, strengths: list[float], label: str) -> None:
                 clip_on=False,
                 zorder=5,
             )
+
+
+def _strength_label(column: str, unit: str, strength: Figures | None) -> str:
+    """The head of an axis, "strength, mg/L IBA (quick dip)"; what the name of the column says is not said again.
+
+    >>> _strength_label("strength_mg", "mg/L", None)
+    'strength mg, mg/L'
+    >>> _strength_label("Strength (mg/L)", "mg/L", None)
+    'Strength (mg/L)'
+    """
+    name = plots._plain(column.replace("_", " "))
+    substance = strength.substance if strength is not None and isinstance(strength.substance, str) else ""
+    method = f"({strength.method})" if strength is not None and strength.method else ""
+    more = [part for part in (unit, substance, method) if unit and part and part not in name]
+    return f"{name}, {plots._plain(' '.join(more))}" if more else name
 
 
 def _line(axes: Axes, axis: _Axis, line: Figures, colour: str) -> None:
@@ -174,7 +181,8 @@ def _panels(result: Result, draw: Callable[[Axes, _Axis, int], None], label: str
     panels = figure.subplots(rows, columns, squeeze=False, sharey=True)
     strengths = sorted({level.strength for curve in curves for level in curve.strengths})
     axis = _Axis(strengths)
-    name = plots._plain(result.input.options.column.replace("_", " ") + _measured(result.input))
+    given = result.input
+    name = _strength_label(given.options.column, given.unit, given.strength)
     for at, axes in enumerate(panels.flat):
         if at >= len(curves):
             axes.set_visible(False)
@@ -270,17 +278,41 @@ def _forest(rows: list[tuple[str, float | None, float, float]], label: str, line
 
 
 def strengths_for(result: Result) -> Figure:
-    """Strengths for the wanted take, one line per curve and method."""
+    """Strengths for the wanted take, one line per curve and method, with strength 0 behind the break of the axis."""
     rows = [(f"{row.curve}, {row.method}", row.value, row.conf_low, row.conf_high) for row in result.rows]
+    known = sorted({x for _, *values in rows for x in values if x is not None and x < math.inf})
+    positive = [x for x in known if x > 0] or [1.0]
+    # Room to both sides: an end that is open has an arrow there.
+    axis = _Axis([*known, positive[0] / 1.4, positive[-1] * 1.4])
+    longest = max((len(row[0]) for row in rows), default=0)
+    figure, axes = plots._axes(min(11.0, 4.8 + 0.07 * longest), 1.4 + 0.4 * len(rows))
+    for at, (_, value, low, high) in enumerate(rows):
+        style = plots._style(0)
+        right = axis.high if high == math.inf else axis.place(high)
+        axes.plot([axis.place(low), right], [at, at], color=style["color"], linewidth=2)
+        if value is not None:
+            axes.plot([axis.place(value)], [at], markersize=8, linestyle="none", **style)
+        if high == math.inf:
+            axes.plot([right], [at], color=style["color"], marker=">", markersize=7)
+    shown: list[float] = []
+    for strength in known or positive:
+        if not shown or axis.place(strength) - axis.place(shown[-1]) > 0.08 * axis.span:
+            shown.append(strength)
     unit = f", {plots._plain(result.unit)}" if result.unit else ""
-    return _forest(rows, f"strength for {100 * result.take:g} trees per 100{unit} (log axis)", None)
+    _ticks(axes, axis, shown, f"strength for {100 * result.take:g} trees per 100{unit} (log axis)")
+    axes.set_yticks(range(len(rows)), [plots._plain(row[0]) for row in rows])
+    axes.set_ylim(len(rows) - 0.4, -0.6)
+    return figure
 
 
 def curve_comparison(result: Result) -> Figure:
-    """Each curve's distance from the first: relative potency, odds ratio, or shift as a factor of (d + d0)."""
+    """Each curve's distance from the first: relative potency, odds ratio, or shift as a factor of (d + d0).
+
+    Where bays carry the level there are no distances along the strengths: heights are drawn.
+    """
     rows: list[tuple[str, float | None, float, float]] = []
     measure = "relative potency"
-    for one in result.shifts:
+    for one in result.shifts or result.heights:
         shift = one.measure.startswith("shift")
         measure = "factor of (strength + d0)" if shift else one.measure
         value, low, high = (math.exp(x) if shift else x for x in (one.value, one.conf_low, one.conf_high))
@@ -315,8 +347,6 @@ def next_trial(result: Result) -> Figure:
     )
     axes.set_ylim(len(rows) - 0.5, -0.7)
     axes.grid(axis="y", color=plots.FAINT, linewidth=0.6)
-    text = (
-        "Numbers: trays at a strength. Open marks: beyond the tested range. Keep strength 0 as the control. " + CLOSING
-    )
+    text = "Numbers: trays at a strength. Open marks: beyond the tested range. " + CLOSING
     figure.supxlabel(textwrap.fill(text, 130), fontsize=7, color=plots.INK, x=0.01, ha="left")
     return figure

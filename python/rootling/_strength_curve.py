@@ -87,7 +87,8 @@ class StrengthQuestions:
             What becomes of blocks (and of bays where strengths are laid out within them). ``"auto"`` takes them out as
             shifts of the log odds where each strength stands in several of them and enough trays are left; takes are
             then averages over blocks. ``"spread"`` counts their differences as spread between trays. Where strengths
-            were given to whole bays, the bay is the unit and nothing is taken out.
+            were given to whole bays, the bay is the unit and nothing is taken out. Where a treatment in ``within`` or
+            ``at`` was given to whole bays, strengths are compared within bays, and takes hold over bays.
         bootstrap : int
             Trials to draw for bootstrap limits beside those by profile likelihood, for example 2000; none when 0.
         seed : int

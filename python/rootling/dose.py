@@ -227,6 +227,10 @@ class StrengthCurve(Result):
         All curves are fitted with the shape of the smallest sum of Akaike's criteria. "same form" sets own parameters
         against one form at different places (parallel curves), "same curve" different places against one curve, "no
         difference" own parameters against one curve. For shapes along ``log d`` the distance is a relative potency.
+        "same but for height" sets own parameters against one form, and so one best strength, at different heights;
+        "same height" different heights against one. Where the curves' treatment was given to whole bays, bays judge the
+        heights, and the first three are left out. ``bests`` holds the best strengths, whether they differ, and from
+        where to where a strength suits all curves.
 
         Returns
         -------
@@ -243,15 +247,16 @@ class StrengthCurve(Result):
         >>> trial = rl.load_trial(rl.demo.strengths(seed=1), rooted="rooted", stuck="stuck",
         ...                       treatments=["strength", "rootstock"], tray="tray", block="bench")
         >>> trial.strength_curve(within="rootstock").compare().tests[-1].method
-        'no difference'
+        'same height'
         """
         return CurveComparison(_core.dose.compare(*self._asked()), self._context)
 
     def next_trial(self, *, trays: int | None = None, cuttings: int | None = None, strengths: int = 4) -> NextTrial:
         """Which strengths to test next, and with how many trays, to narrow the best strength or the whole curve.
 
-        What this trial showed counts as known. Strengths stay within the tested range; where the best may lie above
-        it, up to half above the highest, with a caution.
+        What this trial showed counts as known. Strengths are tested ones or round ones that can be mixed apart, at
+        least three, within the tested range; where the best may lie above it, up to half above the highest, with a
+        caution.
 
         Parameters
         ----------

@@ -1,13 +1,16 @@
 //! The answers about a strength curve with all their faces.
 
-use super::compared::compare;
+use super::best::{Best, Wanted, find};
+use super::compare_words;
+use super::compared::{JudgedBy, Shift, compare};
 use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
 use super::input::{CurveInput, CurveOptions, gather};
 use super::run::{figures, ready};
+use super::single_best::bests_compared;
 use super::{decision, notes, target, words};
 use crate::answer::{Answer, Provenance, Sheet};
 use crate::control::Control;
-use crate::error::{CountError, DoseError, Result};
+use crate::error::{CountError, Result};
 use crate::trial::Units;
 use crate::units::Strength;
 
@@ -52,7 +55,7 @@ pub fn strength_curve(
 ///     pooled: true,
 ///     unit_of: "cutting".to_owned(),
 ///     blocks: None,
-///     given_in: None,
+///     bays: None,
 ///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
 ///     notes: Vec::new(),
 ///     options: CurveOptions::default(),
@@ -110,14 +113,15 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
     };
     table.text("figure", curves.iter().map(|_| "best strength"));
     table.number("value", number(|c| c.best.strength.value));
-    table.number("conf_low", number(|c| c.best.strength.conf_low));
-    table.number("conf_high", number(|c| c.best.strength.conf_high));
+    // Nor have they limits of a best strength.
+    table.maybe("conf_low", adequate(|c| c.best.strength.conf_low));
+    table.maybe("conf_high", adequate(|c| c.best.strength.conf_high));
     table.text("located", curves.iter().map(|curve| words::located(curve).to_owned()));
     table.number("take", number(|c| c.best.take));
     table.number("take_low", number(|c| c.best.take_low));
     table.number("take_high", number(|c| c.best.take_high));
-    table.number("range_low", number(|c| c.best.range_low));
-    table.number("range_high", number(|c| c.best.range_high));
+    table.maybe("range_low", adequate(|c| c.best.range_low));
+    table.maybe("range_high", adequate(|c| c.best.range_high));
     table.maybe("adequate", adequate(|c| c.best.adequate.value));
     table.maybe("adequate_low", adequate(|c| c.best.adequate.conf_low));
     table.maybe("adequate_high", adequate(|c| c.best.adequate.conf_high));
@@ -177,25 +181,30 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
     })
 }
 
-/// Tests whether the curves of `within` have one form, and one place, and says how far they lie apart.
+/// Tests whether the curves of `within` have one form, one place and one height, says how far they lie apart, and whether their best
+/// strengths differ.
 ///
 /// # Errors
-/// [`DoseError::OneCurve`] for a single curve, [`DoseError::CurvesInPlaces`] where the levels lie in places of their own; else as [`strength_curve_of`].
+/// [`DoseError::OneCurve`](crate::error::DoseError::OneCurve) for a single curve; else as [`strength_curve_of`].
 ///
 /// # References
 /// Finney DJ (1971), Probit Analysis, chapter 6 (parallel lines and relative potency).
 pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<CurveComparison>> {
     super::input::one_substance(input)?;
-    if let Some((column, place)) = input.given_in.clone().filter(|_| input.counted) {
-        return Err(DoseError::CurvesInPlaces { column, place }.into());
-    }
     let ready = ready(input, control)?;
     let names: Vec<String> = input.groups.iter().map(super::input::CurveGroup::name).collect();
     let curves: Vec<super::candidates::Curve> = ready.curves.into_iter().map(|(_, curve)| curve).collect();
     let options = &input.options;
-    let compared = compare(&curves, &names, options.shift, (&ready.judge, options.level), control)?;
-    let found = CurveComparison { names, compared, dof: ready.judge.dof, level: options.level };
-    let shifts = &found.compared.shifts;
+    let bays = input.bays.as_ref().filter(|bays| bays.between);
+    let by = JudgedBy { judge: &ready.judge, bays, level: options.level };
+    let compared = compare(&curves, &names, options.shift, &by, control)?;
+    let wanted = Wanted { level: options.level, margin: options.margin, share: options.share };
+    let bests: Vec<Best> = curves.iter().map(|curve| find(curve, &wanted, control)).collect::<Result<_>>()?;
+    let axis = curves.first().map(|curve| curve.data.axis).ok_or(crate::error::DoseError::OneCurve)?;
+    let bests = bests_compared(&bests, &names, &axis, (&ready.judge, options.level));
+    let higher = compare_words::higher_everywhere(&curves);
+    let found = CurveComparison { names, compared, bests, higher, dof: ready.judge.dof, level: options.level };
+    let shifts: Vec<&Shift> = found.compared.shifts.iter().chain(&found.compared.heights).collect();
     let mut table = Sheet::default();
     table.text("curve", shifts.iter().map(|one| one.curve.clone()));
     table.text("against", shifts.iter().map(|one| one.against.clone()));
@@ -205,12 +214,12 @@ pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<Cu
     table.number("conf_high", shifts.iter().map(|one| one.conf_high));
     Ok(Answer {
         kind: "curve_comparison".to_owned(),
-        details: words::details_comparison(&found, input),
+        details: compare_words::details(&found, input),
         table,
-        sentence: decision::comparison(&found, input),
+        sentence: compare_words::sentence(&found, input),
         notes: notes::comparison(&found, input),
-        methods: words::methods_comparison(&found),
-        references: words::cited_for(),
+        methods: compare_words::methods(&found, input),
+        references: compare_words::cited(input),
         provenance: Provenance::new(&[
             ("within", options.within.join(", ")),
             ("shape", found.compared.shape.name().to_owned()),

@@ -3,6 +3,7 @@
 use super::axis::Level;
 use super::candidates::{Curve, Member};
 use super::curve::best;
+use super::fit::Fitted;
 use super::pairs::untold;
 use crate::math::linalg::add_scaled;
 use crate::math::roots::brent;
@@ -36,19 +37,19 @@ pub(super) fn take(curve: &Curve, members: &[(&Member, f64)], strength: f64, lev
         .map(|(member, weight)| {
             let (rate, slopes) = member.fitted.seen(&curve.data, strength);
             let mean = own.held(rate).clamp(DRAWN_IN, 1.0 - DRAWN_IN);
-            let std_error = own.error(member.fitted.std_error(&slopes), mean) / (mean * (1.0 - mean));
+            let std_error = own.error(&member.fitted, &slopes, mean) / (mean * (1.0 - mean));
             weight * std_error.hypot(logit(mean) - middle)
         })
         .sum();
     let critical = curve.judge.critical(level);
     if curve.data.overall() <= 0.0 || curve.data.overall() >= 1.0 {
         // All cuttings rooted or none did: what they together leave open.
-        let total: f64 = curve.data.levels.iter().map(|level| level.stuck).sum();
+        let total = curve.judge.over_bays(value, curve.data.levels.iter().map(|level| level.stuck).sum());
         let limits = interval_effective(value * total, total, IntervalMethod::Wilson, critical);
         let (low, high) = limits.unwrap_or((0.0, 1.0));
         return Spanned { value, low, high };
     }
-    let reach = critical * spread;
+    let reach = critical * curve.judge.spread_over_bays(spread);
     let (none, all) = nearest_is_end(curve, strength);
     let low = if none { 0.0 } else { expit(middle - reach) };
     let high = if all { 1.0 } else { expit(middle + reach) };
@@ -72,44 +73,51 @@ fn with_say_in_takes<'a>(curve: &Curve, members: &[(&'a Member, f64)]) -> Vec<(&
 /// So takes stay within the limits of the neighbours' own takes, and no shape's standard error is larger than that of a strength with as many
 /// cuttings as they have; how far shapes differ is counted beside it. Where the likeliest shape has hardly a degree of freedom left to be contradicted by,
 /// its standard error stands halfway (their geometric mean) to that: `curves_at_the_ends.md` has what either alone holds.
+///
+/// A shape that the counts leave open is held to the same standard error everywhere: its information is singular but for rounding.
 struct Neighbours {
     /// Effective cuttings of the neighbour with fewer.
     stuck: f64,
     low: f64,
     high: f64,
     untold: bool,
+    /// True where some strength rooted all or none.
+    softened: bool,
 }
 
 impl Neighbours {
     fn new(curve: &Curve, strength: f64, level: f64) -> Self {
-        let mut found = Self { stuck: 0.0, low: 0.0, high: 1.0, untold: false };
         let levels = &curve.data.levels;
-        if !curve.data.is_softened() {
-            return found;
-        }
+        let softened = curve.data.is_softened();
+        let mut found = Self { stuck: f64::INFINITY, low: 1.0, high: 0.0, untold: softened && untold(curve), softened };
         let critical = curve.judge.critical(level);
         let above = levels.iter().position(|level| level.strength >= strength).unwrap_or(levels.len());
         let around = [above.checked_sub(1), Some(above)].into_iter().flatten().filter_map(|at| levels.get(at));
-        (found.stuck, found.low, found.high) = (f64::INFINITY, 1.0, 0.0);
-        found.untold = untold(curve);
         for one in around {
             let limits = interval_effective(one.rooted, one.stuck, IntervalMethod::Wilson, critical);
             let (low, high) = limits.unwrap_or((0.0, 1.0));
             found.stuck = found.stuck.min(one.counts().1);
             (found.low, found.high) = (found.low.min(low), found.high.max(high));
         }
+        if !softened {
+            (found.low, found.high) = (0.0, 1.0);
+        }
         found
     }
 
-    /// The largest standard error of a take: that of so many cuttings; infinite where nothing is bounded.
-    fn most(&self, take: f64) -> f64 {
+    /// The largest standard error of a take by a shape: that of so many cuttings; infinite where nothing is bounded.
+    fn most(&self, fitted: &Fitted, take: f64) -> f64 {
+        if !(self.softened || fitted.open) {
+            return f64::INFINITY;
+        }
         let take = take.clamp(DRAWN_IN, 1.0 - DRAWN_IN);
         (take * (1.0 - take) / self.stuck).sqrt()
     }
 
-    fn error(&self, of_shape: f64, take: f64) -> f64 {
-        let own = of_shape.min(self.most(take));
-        if self.untold { (own * self.most(take)).sqrt() } else { own }
+    fn error(&self, fitted: &Fitted, slopes: &[f64], take: f64) -> f64 {
+        let most = self.most(fitted, take);
+        let own = fitted.std_error(slopes).min(most);
+        if self.untold { (own * most).sqrt() } else { own }
     }
 
     fn held(&self, rate: f64) -> f64 {
@@ -138,7 +146,7 @@ fn shortfall(curve: &Curve, members: &[(&Member, f64)], strength: f64, than: Opt
             let than = than.unwrap_or_else(|| best(fitted.form, fitted.own(), axis));
             let (top, mut difference) = fitted.seen(&curve.data, than);
             add_scaled(&mut difference, -1.0, &slopes);
-            let bound = own.most(here).hypot(own.most(top));
+            let bound = own.most(fitted, here).hypot(own.most(fitted, top));
             (*weight, top - here, fitted.std_error(&difference).min(bound))
         })
         .collect();

@@ -297,6 +297,12 @@ impl Data {
         isotonic::loglik(&rooted, &stuck, &rates)
     }
 
+    /// The take rate over all strengths as counted, and the effective cuttings behind it.
+    pub(super) fn mean_take(&self) -> (f64, f64) {
+        let stuck: f64 = self.levels.iter().map(|level| level.stuck).sum();
+        (self.levels.iter().map(|level| level.rooted).sum::<f64>() / stuck, stuck)
+    }
+
     /// The take rate over all strengths.
     pub(super) fn overall(&self) -> f64 {
         let (rooted, stuck) = self.counts();

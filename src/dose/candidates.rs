@@ -34,13 +34,37 @@ pub(super) struct Judge {
     pub(super) dof: Option<f64>,
     /// Units that carry information: trays (less the shifts of blocks that are taken out), or cuttings where they are counted one by one.
     pub(super) n_obs: f64,
+    /// What bays add to the variance of the level, log odds; 0 where none carry it. It is stretched so that the critical value of trays
+    /// gives the reach that the bays' own degrees of freedom ask for (`bays`).
+    pub(super) level: f64,
 }
 
 impl Judge {
+    /// A standard error of a take's log odds over bays as well.
+    pub(super) fn spread_over_bays(&self, std_error: f64) -> f64 {
+        if self.level > 0.0 { std_error.hypot(self.level.sqrt()) } else { std_error }
+    }
+
+    /// Of so many effective cuttings with this take: how many say as much over bays.
+    pub(super) fn over_bays(&self, take: f64, cuttings: f64) -> f64 {
+        if self.level > 0.0 {
+            let take = (take * cuttings + 0.5) / (cuttings + 1.0);
+            cuttings / (1.0 + self.level * cuttings * take * (1.0 - take))
+        } else {
+            cuttings
+        }
+    }
+
     /// The two-sided critical value.
     pub(super) fn critical(&self, level: f64) -> f64 {
         let p = f64::midpoint(1.0, level);
         self.dof.map_or_else(|| normal::quantile(p), |dof| student_t::quantile(p, dof))
+    }
+
+    /// The confidence level with this critical value.
+    pub(super) fn level_of(&self, critical: f64) -> f64 {
+        let below = self.dof.map_or_else(|| normal::cdf(critical), |dof| student_t::cdf(critical, dof));
+        2.0 * below - 1.0
     }
 
     /// Upper tail of a likelihood ratio with `dof` degrees of freedom.

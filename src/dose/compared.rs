@@ -3,9 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use super::axis::{Axis, Data};
+use super::bays::CurveBays;
 use super::candidates::{Curve, Judge, Member};
 use super::fit::{FULL, Fitted, fit};
-use super::joint::Joint;
+use super::joint::{Apart, Joint};
 use super::likelihood::Form;
 use super::shape::Shape;
 use crate::control::Control;
@@ -36,10 +37,15 @@ pub struct Compared {
     /// The shape all curves are fitted with.
     pub shape: Shape,
     /// "same form": own parameters against one form at different places. "same curve": different places against one curve.
-    /// "no difference": own parameters against one curve.
+    /// "no difference": own parameters against one curve. "same but for height": own parameters against one form at different heights.
+    /// "same height": different heights against one; judged by bays where these carry the level, and then the first three are withheld,
+    /// since places and levels cannot be told apart there.
     pub tests: Vec<TestResult>,
     /// Each curve against the first, where one form is fitted to all.
     pub shifts: Vec<Shift>,
+    /// Heights of one form against that of the first curve, as odds ratios.
+    #[serde(default)]
+    pub heights: Vec<Shift>,
 }
 
 /// The form with the smallest sum of criteria among those fitted to every curve.
@@ -62,12 +68,50 @@ fn common(curves: &[Curve]) -> Option<Form> {
     sums.fold(None, least).map(|(form, _)| form)
 }
 
-/// Compares the curves; they are judged together by `judge`.
+/// What a comparison is judged by.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct JudgedBy<'a> {
+    /// Trays.
+    pub(super) judge: &'a Judge,
+    /// Bays, where these carry the level.
+    pub(super) bays: Option<&'a CurveBays>,
+    pub(super) level: f64,
+}
+
+/// All curves in one form: each on its own, and all as one.
+struct Forms<'a> {
+    form: Form,
+    data: &'a [Data],
+    /// The curves' own fits, then that of all together.
+    starts: Vec<&'a Fitted>,
+    /// Log-likelihoods of curves of their own, and of one curve.
+    apart: f64,
+    as_one: f64,
+}
+
+impl Forms<'_> {
+    fn others(&self) -> f64 {
+        self.data.len() as f64 - 1.0
+    }
+}
+
+fn tested(judge: &Judge, method: &str, ratio: f64, dof: f64) -> TestResult {
+    let ratio = ratio.max(0.0);
+    TestResult {
+        method: method.to_owned(),
+        statistic: Some(if judge.dof.is_some() { ratio / dof } else { ratio }),
+        dof: Some(dof),
+        dof_denominator: judge.dof,
+        p_value: judge.tail(ratio, dof),
+    }
+}
+
+/// Compares the curves.
 pub(super) fn compare(
     curves: &[Curve],
     names: &[String],
     shift: Option<f64>,
-    (judge, level): (&Judge, f64),
+    by: &JudgedBy<'_>,
     control: &Control,
 ) -> Result<Compared> {
     if curves.len() < 2 {
@@ -85,46 +129,121 @@ pub(super) fn compare(
     let pooled = Data { axis, levels: data.iter().flat_map(|data| data.levels.clone()).collect(), beside: None };
     let one = fit(form, &pooled, None, FULL, control)?;
     let starts: Vec<&Fitted> = own.iter().chain([&one]).collect();
-    let mut joint = Joint::new(form, &data);
     // Blocks and spreads stay those of each curve where one curve is fitted to all.
-    let as_one = match &mut joint {
-        Some(joint) if data.iter().any(|data| data.beside.is_some()) => joint.at_one_place(&starts, control)?,
+    let as_one = match Joint::new((form, Apart::Places), &data) {
+        Some(mut joint) if data.iter().any(|data| data.beside.is_some()) => joint.at_one_place(&starts, control)?,
         _ => one.loglik,
     };
     let apart: f64 = own.iter().map(|fitted| fitted.loglik).sum();
-    let (k, others) = (shape.parameters() as f64, curves.len() as f64 - 1.0);
-    let mut compared = Compared { shape, tests: Vec::new(), shifts: Vec::new() };
-    let mut test = |method: &str, ratio: f64, dof: f64| {
-        let ratio = ratio.max(0.0);
-        compared.tests.push(TestResult {
-            method: method.to_owned(),
-            statistic: Some(if judge.dof.is_some() { ratio / dof } else { ratio }),
-            dof: Some(dof),
-            dof_denominator: judge.dof,
-            p_value: judge.tail(ratio, dof),
-        });
-    };
+    let forms = Forms { form, data: &data, starts, apart, as_one };
+    let mut compared = Compared { shape, tests: Vec::new(), shifts: Vec::new(), heights: Vec::new() };
+    if by.bays.is_none() {
+        places(&forms, (names, &axis), by, &mut compared, control)?;
+    }
+    heights(&forms, names, by, &mut compared, control)?;
+    Ok(compared)
+}
+
+/// Curves of one form at different places.
+fn places(
+    forms: &Forms<'_>,
+    (names, axis): (&[String], &Axis),
+    by: &JudgedBy<'_>,
+    compared: &mut Compared,
+    control: &Control,
+) -> Result<()> {
+    let (shape, others) = (compared.shape, forms.others());
+    let k = shape.parameters() as f64;
     // Flat curves have no place to differ in.
-    let mut joint = joint.filter(|_| !matches!(shape, Shape::Flat | Shape::Cedergreen));
+    let placed = !matches!(shape, Shape::Flat | Shape::Cedergreen);
+    let mut joint = Joint::new((forms.form, Apart::Places), forms.data).filter(|_| placed);
     let together = match &mut joint {
-        Some(joint) => joint.fit(&starts, control)?,
+        Some(joint) => joint.fit(&forms.starts, control)?,
         None => None,
     };
     if let Some(top) = &together {
         if k > 1.0 {
-            test("same form", 2.0 * (apart - top.local.value), (k - 1.0) * others);
+            compared.tests.push(tested(
+                by.judge,
+                "same form",
+                2.0 * (forms.apart - top.local.value),
+                (k - 1.0) * others,
+            ));
         }
-        test("same curve", 2.0 * (top.local.value - as_one), others);
+        compared.tests.push(tested(by.judge, "same curve", 2.0 * (top.local.value - forms.as_one), others));
     }
-    test("no difference", 2.0 * (apart - as_one), k * others);
+    compared.tests.push(tested(by.judge, "no difference", 2.0 * (forms.apart - forms.as_one), k * others));
     if let (Some(joint), Some(top)) = (&mut joint, &together) {
-        for curve in 1..curves.len() {
-            let (low, high) = joint.limits(top, curve, judge.critical(level), control)?;
+        for curve in 1..forms.data.len() {
+            let (low, high) = joint.limits(top, curve, by.judge.critical(by.level), control)?;
             let value = top.at.get(joint.distance(curve)).copied().unwrap_or(f64::NAN);
-            compared.shifts.push(shift_of(form, &axis, (names, curve), [value, low, high]));
+            compared.shifts.push(shift_of(forms.form, axis, (names, curve), [value, low, high]));
         }
     }
-    Ok(compared)
+    Ok(())
+}
+
+/// Curves of one form, and so of one best strength, at different heights.
+fn heights(
+    forms: &Forms<'_>,
+    names: &[String],
+    by: &JudgedBy<'_>,
+    compared: &mut Compared,
+    control: &Control,
+) -> Result<()> {
+    // Cedergreen's curves are compared as a whole only.
+    let placed = compared.shape != Shape::Cedergreen;
+    let joint = Joint::new((forms.form, Apart::Heights), forms.data).filter(|_| placed);
+    let Some(mut joint) = joint else { return Ok(()) };
+    let Some(top) = joint.fit(&forms.starts, control)? else { return Ok(()) };
+    let (k, others) = (compared.shape.parameters() as f64, forms.others());
+    if k > 1.0 {
+        let ratio = 2.0 * (forms.apart - top.local.value);
+        compared.tests.push(tested(by.judge, "same but for height", ratio, (k - 1.0) * others));
+    }
+    let height = |curve: usize| match curve {
+        0 => 0.0,
+        _ => top.at.get(joint.distance(curve)).copied().unwrap_or(f64::NAN),
+    };
+    let levels: Vec<f64> = (0..forms.data.len()).map(height).collect();
+    let takes: Vec<(f64, f64)> = forms.data.iter().map(Data::mean_take).collect();
+    match by.bays {
+        None => {
+            compared.tests.push(tested(by.judge, "same height", 2.0 * (top.local.value - forms.as_one), others));
+        }
+        Some(bays) if bays.judge_levels() => {
+            let (statistic, dof, p_value) = bays.test(&levels, &bays.variances(&takes));
+            compared.tests.push(TestResult {
+                method: "same height".to_owned(),
+                statistic: Some(statistic),
+                dof: Some(dof),
+                dof_denominator: Some(bays.dof),
+                p_value,
+            });
+        }
+        Some(_) => return Ok(()),
+    }
+    for (curve, value) in levels.iter().enumerate().skip(1) {
+        let (low, high) = match by.bays {
+            None => joint.limits(&top, curve, by.judge.critical(by.level), control)?,
+            Some(bays) => {
+                let variances = bays.variances(&takes);
+                let of = |at: usize| variances.get(at).copied().unwrap_or(f64::NAN);
+                let reach = bays.reach(of(0) + of(curve), by.level);
+                (value - reach, value + reach)
+            }
+        };
+        let name = |at: usize| names.get(at).cloned().unwrap_or_default();
+        compared.heights.push(Shift {
+            curve: name(curve),
+            against: name(0),
+            measure: "odds ratio at every strength".to_owned(),
+            value: value.exp(),
+            conf_low: low.exp(),
+            conf_high: high.exp(),
+        });
+    }
+    Ok(())
 }
 
 /// A distance between curves in words that fit its scale.

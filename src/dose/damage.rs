@@ -11,7 +11,7 @@ use super::candidates::{Asked, Curve};
 use super::counts::Counts;
 use super::damage_words as words;
 use super::figures::{Line, OneCurve, ShapeFit, StrengthLevel};
-use super::input::{CurveInput, CurveOptions, gather, known_law};
+use super::input::{CurveInput, CurveOptions, gather, known_law, offering};
 use super::run::{Ready, figures, fitted, line, named_blocks, shape_fits, strengths};
 use crate::answer::{Answer, Provenance, Sheet};
 use crate::control::Control;
@@ -143,7 +143,8 @@ pub fn damage_threshold(
     let deaths = Units { rooted: dead.to_vec(), ..units.clone() };
     let alive = units.stuck.iter().zip(dead).map(|(stuck, dead)| stuck.saturating_sub(*dead)).collect();
     let alive = Units { stuck: alive, ..units.clone() };
-    let input = gather(&deaths, strength, &options.curve)?;
+    let offered = "name it in within= for a curve each, or ";
+    let input = offering(gather(&deaths, strength, &options.curve), offered)?;
     let taken = gather(units, strength, &options.curve)?;
     // Where hardly anything survived there may be no second curve.
     let survivors = gather(&alive, strength, &options.curve).and_then(|input| figures(&input, control)).ok();

@@ -1,12 +1,12 @@
 //! What damage along the strengths says in words.
 
 use super::damage::{DamageCurve, DamageThreshold};
-use super::decision::{self, about};
-use super::words::{located as best_located, strength};
+use super::decision::{Decided, NAMED, about, aloud, each_for, span, trees, unit};
+use super::figures::StrengthLevel;
+use super::words::{located as best_located, opening, strength};
 use crate::answer::Note;
 use crate::report::{
-    cautions, confidence, degrees_of_freedom, facts, fitted, join, number, p_value, points, references,
-    references_dose, whole,
+    cautions, confidence, degrees_of_freedom, facts, join, number, p_value, points, references, references_dose, whole,
 };
 
 pub(super) fn located(curve: &DamageCurve) -> &'static str {
@@ -17,74 +17,97 @@ pub(super) fn located(curve: &DamageCurve) -> &'static str {
     }
 }
 
-/// The decision line: from which strength on cuttings die.
+/// The decision line: from which strength on cuttings die, or up to which so many deaths are ruled out.
 pub(super) fn sentence(found: &DamageThreshold) -> String {
-    let (hint, unit) = (decision::hint(found.input.counted), decision::unit(&found.input));
-    let rise = format!("{:.0}", 100.0 * found.rise);
-    if let [only] = found.curves.as_slice() {
-        return format!("{hint}{}", decided(only, &rise, &unit));
-    }
-    let known: Vec<(&str, f64)> = found
-        .curves
-        .iter()
-        .filter(|curve| curve.threshold.located)
-        .filter_map(|curve| Some((curve.name.as_str(), curve.threshold.value?)))
-        .collect();
-    let open = found.curves.len() - known.len();
-    let lack = (open > 0).then(|| format!("; not located for {}", whole(open as u64, "curve", "curves")));
-    let lead = if known.is_empty() {
-        format!("{hint}Nowhere is a rise of deaths by {rise} per 100 located")
-    } else if known.len() > NAMED {
-        let values = || known.iter().map(|(_, value)| *value);
-        let (low, high) = (values().fold(f64::INFINITY, f64::min), values().fold(0.0, f64::max));
-        format!("{hint}Deaths rise by {rise} per 100 at about {} to {}{unit}, by curve", about(low), about(high))
-    } else {
-        let each = |(at, (name, value)): (usize, &(&str, f64))| {
-            format!("{}{} for {name}", about(*value), if at == 0 { unit.as_str() } else { "" })
-        };
-        let each: Vec<String> = known.iter().enumerate().map(each).collect();
-        format!("{hint}Stay below about {}: there deaths have risen by {rise} per 100", join(&each))
+    let unit = unit(&found.input);
+    let decided = match found.curves.as_slice() {
+        [only] => decided(only, &trees(found.rise), &unit),
+        several => several_decided(several, &trees(found.rise), &unit),
     };
-    fitted(&lead, &lack.into_iter().collect::<Vec<_>>())
+    aloud(found.input.counted, decided)
 }
 
-/// Curves that are named one by one.
-const NAMED: usize = 3;
+/// The strength to stay below: the lower limit of the threshold, where it has one.
+fn below(curve: &DamageCurve, value: f64) -> f64 {
+    if curve.threshold.conf_low > 0.0 { curve.threshold.conf_low } else { value }
+}
 
-fn decided(curve: &DamageCurve, rise: &str, unit: &str) -> String {
+fn several_decided(curves: &[DamageCurve], rise: &str, unit: &str) -> Decided {
+    let known: Vec<(&DamageCurve, f64)> = curves
+        .iter()
+        .filter(|curve| curve.threshold.located)
+        .filter_map(|curve| Some((curve, curve.threshold.value?)))
+        .collect();
+    let open = curves.len() - known.len();
+    let lack = (open > 0).then(|| format!("; not located for {}", whole(open as u64, "curve", "curves")));
+    let values: Vec<f64> = known.iter().map(|(_, value)| *value).collect();
+    if known.is_empty() {
+        return (format!("Nowhere is a rise of deaths by {rise} per 100 located"), Vec::new());
+    }
+    if known.len() > NAMED {
+        let lead = format!("Deaths rise by {rise} per 100 at about {}{unit}, by curve", span(&values));
+        return (lead, lack.into_iter().collect());
+    }
+    let below = each_for(unit, known.iter().map(|(curve, value)| (below(curve, *value), curve.name.as_str())));
+    let at: Vec<String> = values.iter().map(|value| about(*value)).collect();
+    let lead = format!("Stay below {below}");
+    (lead, [format!(": deaths rise by {rise} per 100 at about {}", join(&at))].into_iter().chain(lack).collect())
+}
+
+fn decided(curve: &DamageCurve, rise: &str, unit: &str) -> Decided {
     let from = &curve.threshold;
-    match (from.located, from.value) {
+    let lead = match (from.located, from.value) {
         (true, Some(value)) => format!(
-            "Stay below about {}{unit}: there deaths have risen by {rise} per 100 ({} to {}).",
+            "Stay below {}{unit}: deaths have risen by {rise} per 100 at about {} ({} to {})",
+            about(below(curve, value)),
             about(value),
             about(from.conf_low),
             about(from.conf_high)
         ),
         (_, Some(value)) => format!(
-            "Deaths may rise by {rise} per 100 from about {}{unit}, not below {}; test higher strengths to be sure.",
+            "Deaths may rise by {rise} per 100 from about {}{unit}, not below {}; test higher strengths to be sure",
             about(value),
             about(from.conf_low)
         ),
-        (_, None) => format!(
-            "Deaths do not rise by {rise} per 100 within the tested strengths; up to {}{unit} such a rise is ruled out.",
+        (_, None) if from.conf_low > 0.0 => format!(
+            "No strength tested shows {rise} more deaths per 100: so large a rise is ruled out up to {}{unit}",
             about(from.conf_low)
         ),
-    }
+        (_, None) => format!("No strength tested shows {rise} more deaths per 100, but none is ruled out either"),
+    };
+    (lead, Vec::new())
 }
 
 /// What stands behind the decision line, a fact a line.
 pub(super) fn details(found: &DamageThreshold) -> Vec<String> {
     let several = found.curves.len() > 1;
-    let mut said = Vec::new();
-    if !found.input.counted {
-        said.push("Trays are not counted here, so the intervals are too narrow.".to_owned());
-    }
+    let mut said: Vec<String> = opening(&found.input).into_iter().collect();
     for curve in &found.curves {
-        let start = if several { format!("{}: ", curve.name) } else { String::new() };
-        said.extend(facts(&one(curve, found)).into_iter().map(|fact| format!("{start}{fact}")));
+        let facts = facts(&one(curve, found)).into_iter().chain([rests_on(curve, found)]);
+        said.extend(facts.map(|line| if several { format!("{}: {line}", curve.name) } else { line }));
     }
     said.push("This holds within the tested range, for this cultivar, etiolation, method and season only.".to_owned());
     said
+}
+
+/// The strengths around the threshold with their deaths: between them the shape alone decides.
+fn rests_on(curve: &DamageCurve, found: &DamageThreshold) -> String {
+    let unit = found.input.unit.as_str();
+    let counted =
+        |one: &StrengthLevel| format!("{} ({} of {} died)", strength(one.strength, unit), one.rooted, one.stuck);
+    let strengths: Vec<String> = curve.strengths.iter().map(|one| strength(one.strength, "")).collect();
+    let all = format!("It rests on {} strengths: {}", strengths.len(), join(&strengths));
+    let Some(value) = curve.threshold.value else { return format!("{all}.") };
+    let below = curve.strengths.iter().rfind(|one| one.strength <= value);
+    let above = curve.strengths.iter().find(|one| one.strength > value);
+    match (below, above) {
+        (Some(below), Some(above)) => format!(
+            "{all}; between {} and {} nothing was tested, so the shape of the curve decides where it lies.",
+            counted(below),
+            counted(above)
+        ),
+        _ => format!("{all}."),
+    }
 }
 
 fn one(curve: &DamageCurve, found: &DamageThreshold) -> String {

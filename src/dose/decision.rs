@@ -1,15 +1,33 @@
-//! What a curve's answer decides, in at most thirty words: the line that leads its sentence.
+//! What a curve's answer decides, in at most thirty words: the line that is its sentence.
 
 use super::best::Located;
-use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
+use super::figures::{OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
+use super::next_trial::mixed;
 use super::target::StrengthFor;
-use crate::report::{fitted, join, number, p_value};
+use crate::report::{capital, fitted, join, number, p_value};
 
 /// Curves that are named one by one.
-const NAMED: usize = 3;
+pub(super) const NAMED: usize = 3;
 /// Fewer strengths than this make no curve.
 pub(super) const LEAST_STRENGTHS: usize = 3;
+
+/// A lack of fit at or below this P says that no curve fits.
+pub(super) const MISSES: f64 = 0.05;
+
+/// A decision without its full stop, and what else is said where there is room.
+pub(super) type Decided = (String, Vec<String>);
+
+/// The decision as a sentence of at most thirty words, marked where trays are not counted.
+pub(super) fn aloud(counted: bool, (lead, more): Decided) -> String {
+    let hint = if counted { "" } else { "Without trays only a hint: " };
+    fitted(&format!("{hint}{}", capital(&lead)), &more)
+}
+
+/// The decision with all that goes with it, for the details.
+fn in_full((lead, more): Decided) -> String {
+    format!("{lead}{}.", more.concat())
+}
 
 /// A strength to two digits, as it is weighed out.
 pub(super) fn about(value: f64) -> String {
@@ -20,6 +38,37 @@ pub(super) fn about(value: f64) -> String {
     number((value / unit).round() * unit)
 }
 
+/// The lowest to the highest of several strengths, "900 to 2400".
+pub(super) fn span(values: &[f64]) -> String {
+    let (low, high) =
+        (values.iter().copied().fold(f64::INFINITY, f64::min), values.iter().copied().fold(0.0, f64::max));
+    format!("{} to {}", about(low), about(high))
+}
+
+/// "2400 mg/L IBA for K12 and 900 for K17": the unit once.
+pub(super) fn each_for<'a>(unit: &str, values: impl Iterator<Item = (f64, &'a str)>) -> String {
+    let one = |(at, (value, name)): (usize, (f64, &str))| {
+        format!("{}{} for {name}", about(value), if at == 0 { unit } else { "" })
+    };
+    join(&values.enumerate().map(one).collect::<Vec<String>>())
+}
+
+/// Trees per 100 as they were asked for: whole, or to the tenth.
+pub(super) fn trees(rate: f64) -> String {
+    let value = 100.0 * rate;
+    if (value - value.round()).abs() < 0.05 { whole_trees(rate) } else { format!("{value:.1}") }
+}
+
+/// Whole trees per 100, as they are counted.
+fn whole_trees(rate: f64) -> String {
+    format!("{:.0}", (100.0 * rate).round() + 0.0)
+}
+
+/// "87 trees per 100 (78 to 92)".
+fn take([value, low, high]: [f64; 3], per: &str) -> String {
+    format!("{} {per} ({} to {})", whole_trees(value), whole_trees(low), whole_trees(high))
+}
+
 /// "mg/L IBA", as far as it is known, with a space before it.
 pub(super) fn unit(input: &CurveInput) -> String {
     let substance = input.strength.as_ref().map(|strength| strength.substance().to_string());
@@ -27,39 +76,30 @@ pub(super) fn unit(input: &CurveInput) -> String {
     parts.into_iter().filter(|part| !part.is_empty()).map(|part| format!(" {part}")).collect()
 }
 
-/// What opens a decision line when cuttings are counted one by one.
-pub(super) fn hint(counted: bool) -> &'static str {
-    if counted { "" } else { "Without trays only a hint: " }
+/// P of the likeliest shape's lack of fit where it says that no curve fits.
+fn misses(curve: &OneCurve) -> Option<f64> {
+    curve.shapes.first().and_then(|lead| lead.lack_p_value).filter(|p| *p <= MISSES)
 }
 
-/// Whole trees per 100.
-fn trees(take: f64) -> String {
-    format!("{:.0}", (100.0 * take).round() + 0.0)
-}
-
-/// True where a curve was drawn through three strengths or more that are not all alike.
-fn drawn(curve: &OneCurve) -> bool {
-    !curve.all_alike && curve.strengths.len() >= LEAST_STRENGTHS
+/// A best strength that can be told, on a curve that fits.
+fn usable(curve: &OneCurve) -> bool {
+    let drawn = !curve.all_alike && curve.strengths.len() >= LEAST_STRENGTHS;
+    drawn && curve.best.located == Located::Inside && misses(curve).is_none()
 }
 
 /// The decision line over all curves.
 pub(super) fn curves(found: &StrengthCurve) -> String {
-    let hint = hint(found.input.counted);
-    match found.curves.as_slice() {
-        [only] => format!("{hint}{}", curve(only, found)),
-        several => format!("{hint}{}", each(several, &unit(&found.input), found.input.options.outcome.of_hundred())),
-    }
+    let decided = match found.curves.as_slice() {
+        [only] => decided(only, found),
+        several => each(several, &unit(&found.input), found.input.options.outcome.of_hundred()),
+    };
+    aloud(found.input.counted, decided)
 }
 
 /// The best strength of each of several curves, a few by name.
-fn each(curves: &[OneCurve], unit: &str, per: &str) -> String {
-    let located: Vec<&OneCurve> =
-        curves.iter().filter(|one| drawn(one) && one.best.located == Located::Inside).collect();
-    let open: Vec<String> = curves
-        .iter()
-        .filter(|one| !(drawn(one) && one.best.located == Located::Inside))
-        .map(|one| one.name.clone())
-        .collect();
+fn each(curves: &[OneCurve], unit: &str, per: &str) -> Decided {
+    let located: Vec<&OneCurve> = curves.iter().filter(|one| usable(one)).collect();
+    let open: Vec<String> = curves.iter().filter(|one| !usable(one)).map(|one| one.name.clone()).collect();
     let lack = match open.len() {
         0 => String::new(),
         1..=NAMED => format!("; no best strength yet for {}", join(&open)),
@@ -67,31 +107,28 @@ fn each(curves: &[OneCurve], unit: &str, per: &str) -> String {
     };
     let top = |one: &OneCurve| about(one.best.strength.value);
     if located.is_empty() {
-        return fitted(
-            &format!("No best strength yet for any of {} curves", curves.len()),
-            &[format!(": {}", join(&open)), "; test more strengths".to_owned()],
-        );
+        let lead = format!("No best strength yet for any of {} curves", curves.len());
+        return (lead, vec![format!(": {}", join(&open)), "; each has its line below".to_owned()]);
     }
     if located.len() > NAMED {
-        let mut tops: Vec<f64> = located.iter().map(|one| one.best.strength.value).collect();
-        tops.sort_by(f64::total_cmp);
-        let ends = tops.first().zip(tops.last()).map(|(low, high)| (about(*low), about(*high))).unwrap_or_default();
-        let lead = format!("Best strengths of {} curves run from about {} to {}{unit}", located.len(), ends.0, ends.1);
-        return fitted(&lead, &[lack, "; read each curve".to_owned()]);
+        let tops: Vec<f64> = located.iter().map(|one| one.best.strength.value).collect();
+        let lead = format!("Best strengths of {} curves run from about {}{unit}", located.len(), span(&tops));
+        return (lead, vec![lack, "; read each curve".to_owned()]);
     }
-    let parts: Vec<String> = located
-        .iter()
-        .enumerate()
-        .map(|(at, one)| match at {
-            0 => format!("{}{unit} for {} ({} {per})", top(one), one.name, trees(one.best.take)),
-            _ => format!("{} for {} ({})", top(one), one.name, trees(one.best.take)),
-        })
-        .collect();
-    fitted(&format!("Use about {}", join(&parts)), &[lack])
+    let one = |(at, one): (usize, &&OneCurve)| match at {
+        0 => format!("{}{unit} for {} ({} {per})", top(one), one.name, whole_trees(one.best.take)),
+        _ => format!("{} for {} ({})", top(one), one.name, whole_trees(one.best.take)),
+    };
+    let parts: Vec<String> = located.iter().enumerate().map(one).collect();
+    (format!("Use about {}", join(&parts)), vec![lack])
 }
 
-/// The decision line of one curve.
+/// The decision of one of several curves, for the details.
 pub(super) fn curve(curve: &OneCurve, found: &StrengthCurve) -> String {
+    in_full(decided(curve, found))
+}
+
+fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
     let (best, unit) = (&curve.best, unit(&found.input));
     let (per, counted) = (found.input.options.outcome.of_hundred(), found.input.options.outcome.counted());
     let lowest = curve.strengths.first().map_or(f64::NAN, |level| level.strength);
@@ -99,129 +136,204 @@ pub(super) fn curve(curve: &OneCurve, found: &StrengthCurve) -> String {
     let tested = format!("{} to {}{unit}", number(lowest), number(highest));
     if curve.all_alike {
         let what = if best.take > 0.5 { "every" } else { "no" };
-        return format!("At {tested} {what} cutting {counted}, so no best strength can be told.");
+        return (format!("At {tested} {what} cutting {counted}, so no best strength can be told"), Vec::new());
     }
     if curve.strengths.len() < LEAST_STRENGTHS {
         return two(curve, &unit, per);
     }
-    let take = format!("{} {per} ({} to {})", trees(best.take), trees(best.take_low), trees(best.take_high));
-    let top = about(best.strength.value);
+    if let Some(p) = misses(curve) {
+        return no_fit(curve, &unit, (p, per));
+    }
+    let (take, top) = (take([best.take, best.take_low, best.take_high], per), about(best.strength.value));
     match best.located {
-        Located::Inside => format!(
-            "Use about {top}{unit}: {take}; {} to {} are not shown to be worse.",
-            about(best.range_low),
-            about(best.range_high)
-        ),
-        Located::High => format!(
-            "No best strength yet: it may lie above {}{unit}. Test higher; so far {top} gives {take}.",
-            number(highest)
-        ),
-        Located::Low if lowest == 0.0 => format!(
-            "No reason to use any: strength 0 may do as well as up to {}{unit}; highest near {top}, {take}.",
-            number(highest)
-        ),
-        Located::Low => format!(
-            "No best strength yet: it may lie below {}{unit}. Test lower; so far {top} gives {take}.",
-            number(lowest)
-        ),
-        Located::Nowhere => {
-            format!("Too few trays to tell a best strength within {tested}; highest near {top}, {take}.")
+        Located::Inside => {
+            let (low, high) = (about(best.range_low), about(best.range_high));
+            let nearly = trees(found.input.options.margin);
+            (
+                format!("Use about {top}{unit}: {take}"),
+                vec![format!("; {low} to {high} are not shown to be worse by more than {nearly}")],
+            )
         }
+        Located::High => (
+            format!("No best strength yet: it may lie above {}{unit}. Test higher", number(highest)),
+            vec![format!("; so far {top} gives {take}")],
+        ),
+        Located::Low if lowest == 0.0 => (
+            format!("No reason to use any: strength 0 may do as well as any up to {}{unit}", number(highest)),
+            vec![format!("; highest near {top}, {take}")],
+        ),
+        Located::Low => (
+            format!("No best strength yet: it may lie below {}{unit}. Test lower", number(lowest)),
+            vec![format!("; so far {top} gives {take}")],
+        ),
+        Located::Nowhere => (
+            format!("Too few trays to tell a best strength within {tested}"),
+            vec![format!("; highest near {top}, {take}")],
+        ),
     }
 }
 
-/// Two strengths: which is higher, and that a curve needs more.
-fn two(curve: &OneCurve, unit: &str, per: &str) -> String {
+/// No curve fits: the best of the strengths' own takes.
+fn no_fit(curve: &OneCurve, unit: &str, (p, per): (f64, &str)) -> Decided {
+    let lead = format!("Not settled: no curve fits these takes ({})", p_value(p));
+    let top = curve.strengths.iter().max_by(|a, b| a.value.total_cmp(&b.value));
+    let top = top.map(|top| {
+        let own = take([top.value, top.conf_low, top.conf_high], per);
+        format!(". Best tested {}{unit}: {own}", number(top.strength))
+    });
+    (lead, top.into_iter().collect())
+}
+
+/// Two strengths: which is higher, and which between them would make a curve.
+fn two(curve: &OneCurve, unit: &str, per: &str) -> Decided {
     let [a, b] = curve.strengths.as_slice() else {
-        return "A single strength makes no curve; test two more.".to_owned();
+        return ("A single strength makes no curve; test two more".to_owned(), Vec::new());
     };
     let (lower, upper) = (a.value - b.value, b.value - a.value);
     let (better, other) = if lower > upper { (a, b) } else { (b, a) };
     let difference = better.value - other.value;
     let low = difference - (better.value - better.conf_low).hypot(other.conf_high - other.value);
     let high = difference + (better.conf_high - better.value).hypot(other.value - other.conf_low);
-    let between = if a.strength > 0.0 { (a.strength * b.strength).sqrt() } else { 0.5 * b.strength };
-    format!(
-        "Two strengths make no curve: {}{unit} has {} more {per} than {} ({} to {}). Add {} and {}.",
+    // Thirds of the way on the log scale; strength 0 has none, so quarter and half of the other.
+    let between = |share: f64| {
+        let way = if a.strength > 0.0 {
+            a.strength * (b.strength / a.strength).powf(share)
+        } else {
+            0.75 * share * b.strength
+        };
+        number(mixed(way))
+    };
+    let lead = format!(
+        "Two strengths make no curve: {}{unit} has {} more {per} than {} ({} to {})",
         number(better.strength),
-        trees(difference),
+        whole_trees(difference),
         number(other.strength),
-        trees(low),
-        trees(high),
-        about(between),
-        about(2.0 * b.strength)
-    )
+        whole_trees(low),
+        whole_trees(high)
+    );
+    (lead, vec![format!(". Test {} and {} between them", between(1.0 / 3.0), between(2.0 / 3.0))])
+}
+
+/// How a curve stands to a wanted take.
+#[derive(Clone, Copy, PartialEq)]
+enum Reach {
+    Reached,
+    NoneNeeded,
+    PerhapsNone,
+    NotReached,
+    NoFit,
+}
+
+fn reach(row: &StrengthFor) -> Reach {
+    match row.value {
+        _ if row.lack_p_value.is_some_and(|p| p <= MISSES) => Reach::NoFit,
+        Some(0.0) if row.conf_high <= 0.0 => Reach::NoneNeeded,
+        Some(0.0) => Reach::PerhapsNone,
+        Some(_) if !row.outside => Reach::Reached,
+        _ => Reach::NotReached,
+    }
 }
 
 /// The decision line of the strengths for a take.
 pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> String {
-    let lead: Vec<&StrengthFor> = found.rows.iter().filter(|row| row.method == "profile").collect();
-    let hint = hint(input.counted);
-    if let [only] = lead.as_slice() {
-        return format!("{hint}{}", strength_for(only, found, input));
-    }
-    let (take, unit, per) = (trees(found.take), unit(input), input.options.outcome.of_hundred());
-    let reached: Vec<(&str, f64)> =
-        lead.iter().filter_map(|row| Some((row.curve.as_str(), row.value.filter(|_| !row.outside)?))).collect();
-    let missed: Vec<&str> = lead
-        .iter()
-        .map(|row| row.curve.as_str())
-        .filter(|name| reached.iter().all(|(known, _)| known != name))
-        .collect();
-    let lack = match missed.len() {
-        0 => String::new(),
-        1..=NAMED => format!("; not reached within the tested range by {}", join(&missed)),
-        n => format!("; {n} do not reach it"),
+    let rows: Vec<&StrengthFor> = found.rows.iter().filter(|row| row.method == "profile").collect();
+    let decided = match rows.as_slice() {
+        [only] => one_for(only, found, input),
+        several => several_for(several, found, input),
     };
-    let start = format!("{hint}For {take} {per} use about ");
-    if reached.is_empty() {
-        return format!("{hint}No curve reaches {take} {per} within the tested range.");
-    }
-    if reached.len() > NAMED {
-        let values = || reached.iter().map(|(_, value)| *value);
-        let (low, high) = (values().fold(f64::INFINITY, f64::min), values().fold(0.0, f64::max));
-        let lead = format!("{start}{} to {}{unit}, by curve", about(low), about(high));
-        return fitted(&lead, &[lack]);
-    }
-    let parts: Vec<String> = reached
-        .iter()
-        .enumerate()
-        .map(|(at, (name, value))| format!("{}{} for {name}", about(*value), if at == 0 { unit.as_str() } else { "" }))
-        .collect();
-    fitted(&format!("{start}{}", join(&parts)), &[lack])
+    aloud(input.counted, decided)
 }
 
-/// The decision line of one strength for a take.
+/// Several curves, put together by how they stand to the take.
+fn several_for(rows: &[&StrengthFor], found: &StrengthsFor, input: &CurveInput) -> Decided {
+    let (wanted, unit, per) = (trees(found.take), unit(input), input.options.outcome.of_hundred());
+    let those = |kind: Reach| rows.iter().copied().filter(move |row| reach(row) == kind);
+    let named = |kind: Reach| {
+        let names: Vec<&str> = those(kind).map(|row| row.curve.as_str()).collect();
+        if names.len() > NAMED { format!("{} curves", names.len()) } else { join(&names) }
+    };
+    let values: Vec<(f64, &str)> =
+        those(Reach::Reached).filter_map(|row| Some((row.value?, row.curve.as_str()))).collect();
+    let said = |kind: Reach, words: &str| those(kind).next().map(|_| format!("{words} {}", named(kind)));
+    let missed = "not reached within the tested range by";
+    let others = [
+        said(Reach::NoneNeeded, "no hormone needed in"),
+        said(Reach::PerhapsNone, "perhaps no hormone needed in"),
+        said(Reach::NotReached, missed),
+        said(Reach::NoFit, "not settled for"),
+    ];
+    let mut others = others.into_iter().flatten();
+    if values.is_empty() {
+        if rows.iter().all(|row| reach(row) == Reach::NotReached) {
+            return (format!("No curve reaches {wanted} {per} within the tested range"), Vec::new());
+        }
+        let first = others.next().unwrap_or_default();
+        return (format!("For {wanted} {per}: {first}"), others.map(|one| format!("; {one}")).collect());
+    }
+    let use_about = if values.len() > NAMED {
+        let strengths: Vec<f64> = values.iter().map(|(value, _)| *value).collect();
+        format!("{}{unit}, by curve", span(&strengths))
+    } else {
+        each_for(&unit, values.into_iter())
+    };
+    (format!("For {wanted} {per} use about {use_about}"), others.map(|one| format!("; {one}")).collect())
+}
+
+/// The decision of one of several curves for a take, for the details.
 pub(super) fn strength_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> String {
-    let (take, unit, per) = (trees(found.take), unit(input), input.options.outcome.of_hundred());
+    in_full(one_for(row, found, input))
+}
+
+fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decided {
+    let (wanted, unit, per) = (trees(found.take), unit(input), input.options.outcome.of_hundred());
     let limits = if row.conf_high.is_finite() {
         format!("{} to {}", about(row.conf_low), about(row.conf_high))
     } else {
         format!("at least {}, no upper limit", about(row.conf_low))
     };
+    if let Some(p) = row.lack_p_value.filter(|p| *p <= MISSES) {
+        return (
+            format!("Not settled for {wanted} {per}: no curve fits these takes ({})", p_value(p)),
+            vec!["; read the strengths' own takes".to_owned()],
+        );
+    }
     match row.value {
-        Some(value) if row.outside => {
-            format!("About {}{unit} for {take} {per}, beyond what was tested ({limits}): test it first.", about(value))
+        Some(0.0) => without(row, &format!("{wanted} {per}"), (&unit, per)),
+        Some(value) if row.outside => (
+            format!("About {}{unit} for {wanted} {per}, beyond what was tested ({limits})", about(value)),
+            vec![": test it first".to_owned()],
+        ),
+        Some(value) => (format!("Use about {}{unit} for {wanted} {per} ({limits})", about(value)), Vec::new()),
+        None if row.conf_low > highest(input, &row.curve) => {
+            (format!("No tested strength reaches {wanted} {per}: all of them are ruled out"), Vec::new())
         }
-        Some(value) => format!("Use about {}{unit} for {take} {per} ({limits}).", about(value)),
-        None => format!("No tested strength reaches {take} {per} ({limits}{unit})."),
+        None if row.conf_low > 0.0 => (
+            format!("No tested strength reaches {wanted} {per}"),
+            vec![format!("; if any does, it is {}{unit} or more", about(row.conf_low))],
+        ),
+        None => (
+            format!("No tested strength is shown to reach {wanted} {per}"),
+            vec!["; none is ruled out either".to_owned()],
+        ),
     }
 }
 
-/// The decision line of curves compared.
-pub(super) fn comparison(found: &CurveComparison, input: &CurveInput) -> String {
-    let names =
-        if found.names.len() > NAMED + 1 { format!("{} levels", found.names.len()) } else { join(&found.names) };
-    let hint = hint(input.counted);
-    let test = found.compared.tests.iter().find(|test| test.method == "no difference");
-    test.map_or_else(
-        || format!("{hint}The curves of {names} could not be compared."),
-        |test| {
-            if test.p_value <= 0.05 {
-                format!("{hint}The curves of {names} differ ({}): choose a strength for each.", p_value(test.p_value))
-            } else {
-                format!("{hint}The curves of {names} are not shown to differ ({}).", p_value(test.p_value))
-            }
-        },
-    )
+/// The highest strength tested in a curve.
+pub(super) fn highest(input: &CurveInput, curve: &str) -> f64 {
+    let own = input.groups.iter().filter(|group| group.name() == curve);
+    own.flat_map(|group| &group.trays).map(|tray| tray.strength).fold(f64::NEG_INFINITY, f64::max)
+}
+
+/// Strength 0 reaches the take.
+fn without(row: &StrengthFor, wanted: &str, (unit, per): (&str, &str)) -> Decided {
+    let there = row.without.map(|found| format!(": without it {}", take(found, per)));
+    if row.conf_high <= 0.0 {
+        return (format!("No hormone is needed for {wanted}"), there.into_iter().collect());
+    }
+    let sure = if row.conf_high.is_finite() {
+        format!("; at most about {}{unit}", about(row.conf_high))
+    } else {
+        "; more trays would make it sure".to_owned()
+    };
+    (format!("Perhaps no hormone is needed for {wanted}"), there.into_iter().chain([sure]).collect())
 }

@@ -6,6 +6,7 @@ use super::best::Best;
 use super::compared::Compared;
 use super::input::CurveInput;
 use super::shape::Shape;
+use super::single_best::BestsCompared;
 use super::target::StrengthFor;
 use crate::math::convergence::Verdict;
 use crate::rates::TraySpread;
@@ -171,6 +172,12 @@ pub struct CurveComparison {
     /// Tests and shifts.
     #[serde(flatten)]
     pub compared: Compared,
+    /// Their best strengths, and whether these differ.
+    #[serde(default)]
+    pub bests: BestsCompared,
+    /// The curve whose fitted take is the highest at every tested strength, as its place among the names.
+    #[serde(default)]
+    pub higher: Option<usize>,
     /// Degrees of freedom of the spread.
     pub dof: Option<f64>,
     /// Confidence level.

@@ -61,7 +61,12 @@ pub(super) struct Fitted {
     pub(super) covariance: Vec<Vec<f64>>,
     /// Coordinates at an end of their range.
     pub(super) at_end: Vec<usize>,
+    /// True where the counts leave some direction of the coordinates open, so that standard errors between strengths tell nothing.
+    pub(super) open: bool,
 }
+
+/// A variance this many times as large as it would be with the other coordinates known tells of rounding, not of counts.
+const OPEN: f64 = 1e6;
 
 /// Where searches from several starts ended.
 struct Found {
@@ -120,6 +125,7 @@ pub(super) fn fit(form: Form, data: &Data, near: Option<&[f64]>, effort: Effort,
     let bent =
         observed.then(|| observed_at(&mut likelihood, &top, &region)).filter(|bent| definite(bent, &region, &at_end));
     let covariance = inverse(bent.as_ref().unwrap_or(&top.local), &region, &at_end);
+    let open = is_open(bent.as_ref().unwrap_or(&top.local), &covariance);
     Ok(Fitted {
         form,
         loglik: top.local.value,
@@ -132,6 +138,7 @@ pub(super) fn fit(form: Form, data: &Data, near: Option<&[f64]>, effort: Effort,
         decrement: top.decrement,
         followed: found.followed,
         agreeing: found.agreeing,
+        open,
         covariance,
         at_end,
     })
@@ -343,6 +350,13 @@ fn inverse(local: &Point, region: &Region, at_end: &[usize]) -> Vec<Vec<f64>> {
         }
     }
     covariance
+}
+
+/// True where a coordinate is all but a function of the others.
+fn is_open(local: &Point, covariance: &[Vec<f64>]) -> bool {
+    let own = local.rows().zip(covariance).enumerate();
+    let mut inflated = own.filter_map(|(j, (information, covariance))| Some(-information.get(j)? * covariance.get(j)?));
+    inflated.any(|times| times > OPEN)
 }
 
 impl Fitted {

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::bays::CurveBays;
 use super::blocks::{CurveBlocks, Places, settle};
 use super::candidates::Asked;
 use super::layers;
@@ -11,9 +12,10 @@ use super::layers::given_to;
 use super::shape::Shape;
 use crate::answer::Note;
 use crate::compare::{code_of, column};
-use crate::error::{CountError, DoseError, Result, StrengthError};
+use crate::error::{CountError, DoseError, Error, Result, StrengthError};
 use crate::estimate::check_level;
 use crate::math::irls::Link;
+use crate::report::join;
 use crate::trial::{Factor, Outcome, UnitKind, Units};
 use crate::units::{Strength, Substance, Unit};
 
@@ -188,9 +190,9 @@ pub struct CurveInput {
     /// Blocks that are taken out.
     #[serde(default)]
     pub blocks: Option<CurveBlocks>,
-    /// A column of `within` whose levels were given to whole levels of a place, and that place.
-    #[serde(default)]
-    pub given_in: Option<(String, String)>,
+    /// Bays that carry the level of the curves, where a treatment beside the strengths was given to whole bays.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bays: Option<CurveBays>,
     /// The curves' trays.
     pub groups: Vec<CurveGroup>,
     /// What was noted about the design.
@@ -240,6 +242,8 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
             groups.entry(key).or_default().push(tray);
         }
     }
+    let members: Vec<Vec<usize>> = groups.keys().map(|key| of_key(&within, key, &kept)).collect();
+    let bays = if counted { CurveBays::of(units, treatment, &within, options, &members)? } else { None };
     let label = |key: &Vec<u32>| -> Vec<String> {
         key.iter().zip(&within).filter_map(|(code, factor)| factor.levels.get(*code as usize).cloned()).collect()
     };
@@ -252,8 +256,12 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     let (blocks, left) =
         if counted { settle(places.as_ref(), units, &mut groups, options, &mut notes) } else { (None, None) };
     if counted {
-        let taken = blocks.as_ref().map(|blocks| blocks.column.as_str());
-        notes.extend(layers::note(units, &unit_of, (taken, left.as_ref()), &kept));
+        // Bays that carry a level are told once.
+        let own = [blocks.as_ref().map(|one| one.column.as_str()), bays.as_ref().map(|one| one.column.as_str())];
+        let told = join(&own.into_iter().flatten().collect::<Vec<&str>>());
+        let left = left.filter(|left| bays.as_ref().is_none_or(|bays| bays.column != left.column));
+        notes.extend(bays.as_ref().map(CurveBays::note));
+        notes.extend(layers::note(units, &unit_of, (Some(&told), left.as_ref()), &kept));
     }
     Ok(CurveInput {
         strength: strength.cloned(),
@@ -262,11 +270,27 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         pooled: units.kind == UnitKind::Pooled,
         unit_of,
         blocks,
-        given_in: within.iter().find_map(|one| Some((one.name.clone(), units.unit_of(one)?.name.clone()))),
+        bays,
         groups,
         notes,
         options: options.clone(),
     })
+}
+
+/// The same refusal with what another question offers where a further treatment differs.
+pub(super) fn offering<T>(found: Result<T>, offered: &'static str) -> Result<T> {
+    found.map_err(|error| match error {
+        Error::Dose(DoseError::OtherTreatment { column, level, .. }) => {
+            DoseError::OtherTreatment { column, level, offered }.into()
+        }
+        other => other,
+    })
+}
+
+/// The trays with these levels of the columns in `within`.
+fn of_key(within: &[&Factor], key: &[u32], kept: &[usize]) -> Vec<usize> {
+    let own = |unit: &&usize| within.iter().zip(key).all(|(factor, code)| factor.codes.get(**unit) == Some(code));
+    kept.iter().filter(own).copied().collect()
 }
 
 /// The columns whose levels share one curve; their levels must be of one substance in one unit.
@@ -360,6 +384,7 @@ fn others(units: &Units, treatment: &Factor, within: &[&Factor], kept: &[usize])
                 return Err(DoseError::OtherTreatment {
                     column: one.name.clone(),
                     level: name(codes.first().copied().unwrap_or(0)),
+                    offered: "name it in within= for a curve each, in common= for one curve of all, or ",
                 }
                 .into());
             }

@@ -1,19 +1,33 @@
-//! Several curves of one form that differ in where they lie.
+//! Several curves of one form that differ in where they lie, or in height on the log odds.
 
 use super::axis::{Data, Level};
 use super::beside::{Rate, climb};
 use super::curve::RateAt;
 use super::fit::Fitted;
-use super::likelihood::{Form, add_count, add_pseudo};
+use super::likelihood::{EDGE, Form, add_count, add_pseudo};
 use crate::control::Control;
 use crate::error::Result;
 use crate::math::bounded::{Point, Region, Surface, Top};
 use crate::math::roots::brent;
+use crate::math::special::{expit, logit};
+
+/// How curves of one form may differ.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Apart {
+    /// In the place of the shape; where it has none, in all its coordinates.
+    Places,
+    /// In height: log odds that add to those of the first at every strength, so that all have one best strength.
+    Heights,
+}
+
+/// Largest difference of heights, log odds.
+const MOST_HEIGHT: f64 = 12.0;
 
 /// The likelihood of all curves: the coordinates of the first, how far each other lies from it, then what stands beside the shape of
 /// each.
 pub(super) struct Joint<'a> {
     form: Form,
+    apart: Apart,
     data: &'a [Data],
     region: Region,
     /// Number of the shape's coordinates.
@@ -28,14 +42,15 @@ pub(super) struct Joint<'a> {
 const ENOUGH: f64 = 1e-16;
 
 impl<'a> Joint<'a> {
-    pub(super) fn new(form: Form, data: &'a [Data]) -> Option<Self> {
+    pub(super) fn new((form, apart): (Form, Apart), data: &'a [Data]) -> Option<Self> {
         let axis = &data.first()?.axis;
         let mut region = form.shape.region(axis);
         let size = region.low.len();
-        let most = match form.shape.location() {
-            Some((_, true)) => 3.0,
-            Some((_, false)) => 2.0 * axis.z_span().max(4.0_f64.ln()),
-            None => 50.0,
+        let most = match (apart, form.shape.location()) {
+            (Apart::Heights, _) => MOST_HEIGHT,
+            (_, Some((_, true))) => 3.0,
+            (_, Some((_, false))) => 2.0 * axis.z_span().max(4.0_f64.ln()),
+            (_, None) => 50.0,
         };
         for at in 0..data.len() - 1 {
             region.low.push(-most);
@@ -51,7 +66,7 @@ impl<'a> Joint<'a> {
                 spreads.extend(beside.spread_at(first));
             }
         }
-        Some(Self { form, data, region, size, beside: firsts, spreads, others: Vec::new() })
+        Some(Self { form, apart, data, region, size, beside: firsts, spreads, others: Vec::new() })
     }
 
     /// The place of a curve's distance from the first (curves from 1) among the coordinates.
@@ -59,10 +74,17 @@ impl<'a> Joint<'a> {
         self.size + curve - 1
     }
 
+    fn shift(&self, at: &[f64], curve: usize) -> f64 {
+        curve.checked_sub(1).and_then(|k| at.get(self.size + k)).copied().unwrap_or(0.0)
+    }
+
     /// The coordinates of one curve.
     pub(super) fn own(&self, at: &[f64], curve: usize) -> Vec<f64> {
         let mut theta = at.get(..self.size).unwrap_or_default().to_vec();
-        let shift = curve.checked_sub(1).and_then(|k| at.get(self.size + k)).copied().unwrap_or(0.0);
+        let shift = self.shift(at, curve);
+        if self.apart == Apart::Heights {
+            return theta;
+        }
         match self.form.shape.location() {
             Some((j, _)) => {
                 if let Some(place) = theta.get_mut(j) {
@@ -80,6 +102,21 @@ impl<'a> Joint<'a> {
             Some((j, _)) => theta.get(j).copied().unwrap_or(0.0),
             None => theta.iter().sum::<f64>() / theta.len().max(1) as f64,
         }
+    }
+
+    /// How far the curves seem to lie from the first, from fits of their own.
+    fn distances(&self, fits: &[&Fitted]) -> Vec<f64> {
+        let others = self.data.len() - 1;
+        if self.apart == Apart::Heights {
+            let height = |data: &Data| {
+                let (take, stuck) = data.mean_take();
+                logit((take * stuck + 0.5) / (stuck + 1.0))
+            };
+            let home = self.data.first().map_or(0.0, height);
+            return self.data.iter().skip(1).map(|data| height(data) - home).collect();
+        }
+        let home = fits.first().map_or(0.0, |first| self.place(first.own()));
+        fits.iter().skip(1).take(others).map(|other| self.place(other.own()) - home).collect()
     }
 
     /// The log-likelihood of one curve for all, each with its own blocks and spread.
@@ -105,11 +142,11 @@ impl<'a> Joint<'a> {
     pub(super) fn fit(&mut self, fits: &[&Fitted], control: &Control) -> Result<Option<Top>> {
         let others = self.data.len() - 1;
         let home = fits.first().map_or(0.0, |first| self.place(first.own()));
-        let apart: Vec<f64> = fits.iter().skip(1).take(others).map(|other| self.place(other.own()) - home).collect();
+        let apart = self.distances(fits);
         let (mut found, beside): (Vec<Top>, _) = (Vec::new(), self.starts_beside(fits));
         for fitted in fits {
             let mut moved = fitted.own().to_vec();
-            if let Some((j, _)) = self.form.shape.location()
+            if let Some((j, _)) = self.form.shape.location().filter(|_| self.apart == Apart::Places)
                 && let Some(x) = moved.get_mut(j)
             {
                 *x = home;
@@ -188,8 +225,16 @@ impl<'a> Joint<'a> {
 
 impl Joint<'_> {
     /// The rate of one curve at a strength, with its slopes by the shape's coordinates and by the curve's distance.
-    fn rate(&self, theta: &[f64], curve: usize, level: &Level) -> Rate {
+    fn rate(&self, (theta, shift): (&[f64], f64), curve: usize, level: &Level) -> Rate {
         let RateAt { mean, slopes: [a, b, c, d] } = self.form.at(theta, level.place);
+        if self.apart == Apart::Heights && curve > 0 {
+            let p = mean.clamp(EDGE, 1.0 - EDGE);
+            let higher = expit(logit(p) + shift);
+            let moved = higher * (1.0 - higher);
+            let by = moved / (p * (1.0 - p));
+            let slopes = [by * a, by * b, by * c, by * d, moved];
+            return Rate { mean: higher, slopes, map: [0, 1, 2, 3, self.distance(curve)], used: 5 };
+        }
         let moved = match self.form.shape.location() {
             Some((j, _)) => [a, b, c, d].get(j).copied().unwrap_or(0.0),
             None => a + b + c + d,
@@ -204,20 +249,21 @@ impl Surface for Joint<'_> {
     fn local(&mut self, at: &[f64], into: &mut Point) {
         into.clear();
         for (curve, data) in self.data.iter().enumerate() {
-            let theta = self.own(at, curve);
+            let own = self.own(at, curve);
+            let theta = (own.as_slice(), self.shift(at, curve));
             let Some(beside) = &data.beside else {
                 for level in &data.levels {
-                    let Rate { mean, slopes, map, .. } = self.rate(&theta, curve, level);
+                    let Rate { mean, slopes, map, .. } = self.rate(theta, curve, level);
                     add_count(level, (mean, &slopes), &map, into);
                 }
                 continue;
             };
             let first = self.beside.get(curve).copied().unwrap_or_default();
             let empty = Rate { mean: 0.5, slopes: [0.0; 5], map: [0; 5], used: 0 };
-            let rate = |level: usize| data.levels.get(level).map_or(empty, |level| self.rate(&theta, curve, level));
+            let rate = |level: usize| data.levels.get(level).map_or(empty, |level| self.rate(theta, curve, level));
             beside.add(rate, (at, first), into);
             for level in &data.levels {
-                let Rate { mean, slopes, map, .. } = self.rate(&theta, curve, level);
+                let Rate { mean, slopes, map, .. } = self.rate(theta, curve, level);
                 add_pseudo(level, (mean, &slopes), &map, into);
             }
         }

@@ -3,7 +3,7 @@
 use super::figures::{OneCurve, StrengthCurve};
 use super::input::{CurveInput, CurveTrays};
 use crate::answer::Note;
-use crate::report::{degrees_of_freedom, plural, references};
+use crate::report::{capital, degrees_of_freedom, plural, references};
 
 /// Below this many degrees of freedom between trays a likelihood of trays is rough.
 const FEW: f64 = 15.0;
@@ -45,6 +45,18 @@ pub(super) fn blocks(input: &CurveInput) -> String {
         format!(
             " What the levels of {} add was taken out of each curve by shifts of the log odds that add up to 0; takes are averages over these levels, each counted once.",
             blocks.column
+        )
+    })
+}
+
+/// " Takes hold over levels of bay ...", where bays carry the level.
+pub(super) fn bays(input: &CurveInput) -> String {
+    input.bays.as_ref().filter(|bays| bays.judge_levels()).map_or_else(String::new, |bays| {
+        format!(
+            " {} was given to whole levels of {}: takes hold over these, with the variance between them by analysis of variance on {}; their reach by t on the degrees of freedom of bays and that of trays were added as squares (Howe 1974). The best strength is judged within them.",
+            capital(&bays.given),
+            bays.column,
+            degrees_of_freedom(bays.dof)
         )
     })
 }

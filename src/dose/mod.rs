@@ -3,17 +3,20 @@
 //! Strength 0 is a real value: curves are drawn on `x = ln(1 + d / d0)` or treat 0 as its own limit, never on `ln 0`.
 //! Trays enter by effective counts: cuttings divided by the design effect of their strength's trays, with one correlation for
 //! the whole trial. Likelihood ratios are then judged by F, their roots by t, on the degrees of freedom of that spread. Or they follow a
-//! law of their own (`beside`), which also takes blocks out.
+//! law of their own (`beside`), which also takes blocks out. Where bays carry a treatment beside the strengths, the level of a curve is judged over
+//! bays (`bays`).
 
 mod adequate;
 mod answer;
 mod averaged;
 mod axis;
+mod bays;
 mod beside;
 mod best;
 mod blocks;
 mod bootstrap;
 mod candidates;
+mod compare_words;
 mod compared;
 mod confine;
 mod counts;
@@ -38,6 +41,7 @@ mod outcomes;
 mod pairs;
 mod run;
 mod shape;
+mod single_best;
 mod starts;
 mod surface;
 mod surface_answer;
@@ -47,6 +51,7 @@ mod target;
 mod words;
 
 pub use answer::{compare_curves, strength_curve, strength_curve_of, strengths_for};
+pub use bays::{CurveBays, LevelOverBays};
 pub use best::{Best, Located, StrengthLimits};
 pub use blocks::CurveBlocks;
 pub use bootstrap::Bootstrap;
@@ -60,6 +65,7 @@ pub use next_answer::{NextCurve, NextOptions, NextTrial, next_trial};
 pub use next_trial::{Criterion, NextDesign, NextStrength};
 pub use outcomes::beside_deaths;
 pub use shape::Shape;
+pub use single_best::{BestOf, BestsCompared};
 pub use surface_answer::{response_surface, response_surface_of};
 pub use surface_input::{SurfaceInput, SurfaceOptions, SurfaceTray};
 pub use surface_run::{BestAt, ResponseSurface, SurfaceGrid, SurfaceTop};

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::best::{Located, Wanted, find};
-use super::decision;
+use super::decision::{Decided, LEAST_STRENGTHS, NAMED, aloud, unit};
 use super::input::CurveInput;
 use super::next_trial::{Criterion, NextDesign, Plan, design};
 use super::run::ready;
@@ -11,7 +11,7 @@ use super::words::strength;
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::{CountError, Result};
-use crate::report::{cautions, facts, fitted, join, number, percent, references, references_dose, whole};
+use crate::report::{cautions, facts, join, number, percent, references, references_dose, whole, words};
 use crate::units::plausibility;
 
 /// Options of [`next_trial`].
@@ -60,6 +60,9 @@ pub struct NextTrial {
     pub within: Vec<String>,
 }
 
+/// Most words of a decision that lists strengths: a hint before it has room.
+const MOST_LISTED: usize = 25;
+
 /// Most trays that can be placed at once.
 const MOST_TRAYS: u64 = 400;
 
@@ -87,7 +90,7 @@ const MOST_TRAYS: u64 = 400;
 ///     pooled: true,
 ///     unit_of: "cutting".to_owned(),
 ///     blocks: None,
-///     given_in: None,
+///     bays: None,
 ///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
 ///     notes: Vec::new(),
 ///     options: CurveOptions::default(),
@@ -114,7 +117,10 @@ pub fn next_trial(input: &CurveInput, options: &NextOptions, control: &Control) 
         let trays = options.trays.unwrap_or_else(|| counts.units().min(MOST_TRAYS));
         let size = counts.cuttings() as f64 / counts.units() as f64;
         let cuttings = options.cuttings.map_or(size, |cuttings| cuttings as f64);
-        let plan = Plan { trays, cuttings, most_strengths: options.strengths as usize };
+        // A shape asked for by name is known beforehand: as many strengths as it has parameters tell it.
+        let own = curve.members.iter().map(|member| member.fitted.form.shape.parameters()).min();
+        let least = if input.options.shape == "auto" { LEAST_STRENGTHS } else { own.unwrap_or(2).min(LEAST_STRENGTHS) };
+        let plan = Plan { trays, cuttings, most_strengths: options.strengths as usize, least_strengths: least };
         let open_high = matches!(located, Located::High | Located::Nowhere);
         let mut designs = Vec::new();
         for criterion in [Criterion::BestStrength, Criterion::WholeCurve] {
@@ -133,9 +139,9 @@ fn answer(found: NextTrial, input: &CurveInput, options: &NextOptions) -> Answer
         kind: "next_trial".to_owned(),
         details: details(&found),
         table: table(&found),
-        sentence: sentence(&found, input),
+        sentence: aloud(input.counted, decided(&found, &unit(input))),
         notes: notes(&found, input),
-        methods: "Trays were placed one by one, and then moved, so that the variance of the place of the best strength (c-optimal) or the volume of the parameters' confidence region (D-optimal) is least, added to the information of this trial. Both criteria were averaged over the fitted shapes by Akaike's weights, at the fitted curves; trays count by the design effect seen in this trial.".to_owned(),
+        methods: "Trays were placed one by one, and then moved, among the tested strengths and round ones that can be mixed apart (at least three strengths), so that the variance of the place of the best strength (c-optimal) or the volume of the parameters' confidence region (D-optimal) is least, added to the information of this trial. Both criteria were averaged over the fitted shapes by Akaike's weights, at the fitted curves; trays count by the design effect seen in this trial.".to_owned(),
         references: [references_dose::ATKINSON_2007, references::HURVICH_TSAI_1989].map(str::to_owned).to_vec(),
         provenance: Provenance::new(&[
             ("trays", given(options.trays)),
@@ -175,44 +181,68 @@ fn table(found: &NextTrial) -> Sheet {
     table
 }
 
-/// Strengths and curves that are named one by one.
-const NAMED: usize = 4;
+/// Is strength 0 among the strengths of every design?
+fn has_zero(found: &NextTrial) -> bool {
+    let mut designs = found.curves.iter().flat_map(|curve| &curve.designs);
+    designs.all(|design| design.strengths.iter().any(|one| one.strength <= 0.0))
+}
 
-/// The decision line: where to put the trays.
-fn sentence(found: &NextTrial, input: &CurveInput) -> String {
-    let unit = decision::unit(input);
-    let control = "; keep strength 0 as the control".to_owned();
-    match found.curves.as_slice() {
-        [only] => {
-            let trays = whole(only.n_units, "tray", "trays");
-            let Some(design) = only.designs.first() else {
-                return "These curves give no hint where to test next.".to_owned();
-            };
-            let places = &design.strengths;
-            let at = if places.len() > NAMED {
-                let ends = places.first().zip(places.last());
-                let ends = ends.map_or((0.0, 0.0), |(low, high)| (low.strength, high.strength));
-                format!("{} strengths from {} to {}{unit}", places.len(), number(ends.0), number(ends.1))
-            } else {
-                let each: Vec<String> =
-                    places.iter().map(|one| format!("{} ({})", number(one.strength), one.n_units)).collect();
-                format!("{}{unit}", join(&each))
-            };
-            fitted(&format!("Next time put {trays} at {at}"), &[control])
+/// The decision: where to put the trays for the first purpose of each curve.
+fn decided(found: &NextTrial, unit: &str) -> Decided {
+    let (lead, more) = match found.curves.as_slice() {
+        [only] => of_one(only, unit),
+        several => (of_several(several, unit), None),
+    };
+    let control = (!has_zero(found)).then(|| "; keep strength 0 as the control".to_owned());
+    (lead, control.into_iter().chain(more).collect())
+}
+
+/// Where to put the trays of one curve, and what that narrows.
+fn of_one(curve: &NextCurve, unit: &str) -> (String, Option<String>) {
+    let Some(design) = curve.designs.first() else {
+        return ("These curves give no hint where to test next".to_owned(), None);
+    };
+    let places = &design.strengths;
+    let at = if places.len() > NAMED + 1 {
+        let ends = places.first().zip(places.last());
+        let ends = ends.map_or((0.0, 0.0), |(low, high)| (low.strength, high.strength));
+        format!("{} strengths from {} to {}{unit}", places.len(), number(ends.0), number(ends.1))
+    } else {
+        let each: Vec<String> =
+            places.iter().map(|one| format!("{} ({})", number(one.strength), one.n_units)).collect();
+        format!("{}{unit}", join(&each))
+    };
+    let narrower = match (design.criterion, design.width_ratio) {
+        (Criterion::BestStrength, Some(ratio)) => {
+            format!("; that makes the best strength's interval {:.0} % as wide", 100.0 * ratio)
         }
-        several => {
-            let names: Vec<&str> = several.iter().map(|curve| curve.name.as_str()).collect();
-            let whose = if names.len() > NAMED {
-                format!("{} curves", names.len())
-            } else {
-                format!("each of {}", join(&names))
-            };
-            let trays = several.first().map_or(0, |curve| curve.n_units);
-            let alike = several.iter().all(|curve| curve.n_units == trays);
-            let trays = if alike { whole(trays, "tray", "trays") } else { "the trays".to_owned() };
-            fitted(&format!("Next time put {trays} for {whose} at the strengths listed below"), &[control])
-        }
+        (Criterion::BestStrength, None) => "; that narrows the best strength".to_owned(),
+        (Criterion::WholeCurve, _) => "; that narrows the whole curve".to_owned(),
+    };
+    (format!("Next time put {} at {at}", whole(curve.n_units, "tray", "trays")), Some(narrower))
+}
+
+/// The strengths of each of a few curves; of many, that they stand below.
+fn of_several(curves: &[NextCurve], unit: &str) -> String {
+    let one = |curve: &NextCurve| {
+        let strengths = curve.designs.first().map(|design| {
+            let each: Vec<String> = design.strengths.iter().map(|one| number(one.strength)).collect();
+            join(&each)
+        });
+        format!("{} at {}", curve.name, strengths.unwrap_or_default())
+    };
+    let each: Vec<String> = curves.iter().map(one).collect();
+    let listed = format!("Next time test {}{unit}; trays for each stand below", each.join("; "));
+    if curves.len() <= NAMED && words(&listed) <= MOST_LISTED {
+        return listed;
     }
+    let names: Vec<&str> = curves.iter().map(|curve| curve.name.as_str()).collect();
+    let whose =
+        if names.len() > NAMED + 1 { format!("{} curves", names.len()) } else { format!("each of {}", join(&names)) };
+    let trays = curves.first().map_or(0, |curve| curve.n_units);
+    let alike = curves.iter().all(|curve| curve.n_units == trays);
+    let trays = if alike { whole(trays, "tray", "trays") } else { "the trays".to_owned() };
+    format!("Next time put {trays} for {whose} at the strengths listed below")
 }
 
 /// Where the trays go for each curve and aim, a fact a line.
@@ -225,7 +255,9 @@ fn details(found: &NextTrial) -> Vec<String> {
             said.extend(facts(&in_words(design, curve, &found.unit)).into_iter().map(|fact| format!("{start}{fact}")));
         }
     }
-    said.push("Keep strength 0 beside these as the control.".to_owned());
+    if !has_zero(found) {
+        said.push("Keep strength 0 beside these as the control.".to_owned());
+    }
     said
 }
 

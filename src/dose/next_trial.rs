@@ -54,12 +54,12 @@ pub(super) struct Plan {
     pub(super) cuttings: f64,
     /// Most strengths to use.
     pub(super) most_strengths: usize,
+    /// Least strengths: fewer make no curve.
+    pub(super) least_strengths: usize,
 }
 
 /// Shapes with less than this share have no say in where to test.
 const NEGLIGIBLE: f64 = 0.02;
-/// Places between the lowest and the highest strength that are looked at.
-const PLACES: usize = 48;
 
 /// One shape with what is known of it: share, information, direction of the best strength.
 struct Known<'a> {
@@ -159,22 +159,42 @@ fn score(known: &[Known<'_>], information: &[Vec<f64>], criterion: Criterion) ->
     }
 }
 
-/// Strengths that can be tested: the tested ones and places between them, rounded; up to half as much again where the best may lie
-/// above.
+/// Leading digits of strengths as they are mixed.
+const MIXED: [f64; 9] = [1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0];
+
+/// The nearest strength that can be mixed.
+pub(super) fn mixed(strength: f64) -> f64 {
+    if !(strength.is_finite() && strength > 0.0) {
+        return strength;
+    }
+    let power = strength.log10().floor() as i32;
+    let each = [power, power + 1].into_iter().flat_map(|power| MIXED.map(|digits| digits * 10.0_f64.powi(power)));
+    let far = |other: f64| (other / strength).ln().abs();
+    each.min_by(|a, b| far(*a).total_cmp(&far(*b))).unwrap_or(strength)
+}
+
+/// Strengths nearer to each other than this, as a factor, are one strength to mix: 1000 and 1200 are, 2000 and 2500 are not.
+const APART: f64 = 1.24;
+
+/// Strengths that can be tested: the tested ones and round ones between them that can be mixed apart; up to half as much again where the best may
+/// lie above.
 fn candidates(curve: &Curve, open_high: bool) -> Vec<f64> {
     let axis = &curve.data.axis;
-    let rounded = |strength: f64| {
-        let unit = 10.0_f64.powf(strength.log10().floor() - 1.0);
-        if strength > 0.0 { (strength / unit).round() * unit } else { 0.0 }
-    };
-    let mut list: Vec<f64> =
-        axis.grid(PLACES).into_iter().map(rounded).filter(|d| *d >= axis.low && *d <= axis.high).collect();
-    list.extend(curve.data.levels.iter().map(|level| level.strength));
-    if open_high {
-        list.extend([1.25, 1.5].map(|factor| rounded(factor * axis.high)));
+    let mut list: Vec<f64> = curve.data.levels.iter().map(|level| level.strength).collect();
+    let most = if open_high { 1.5 * axis.high } else { axis.high };
+    let least = list.iter().copied().filter(|d| *d > 0.0).fold(axis.high, f64::min) / 8.0;
+    let apart = |a: f64, b: f64| a <= 0.0 || b <= 0.0 || a.max(b) / a.min(b) >= APART;
+    let (first, last) = (least.log10().floor() as i32, most.log10().ceil() as i32);
+    for power in first..=last {
+        for digits in MIXED {
+            let strength = digits * 10.0_f64.powi(power);
+            let inside = strength >= axis.low && strength >= least && strength <= most * (1.0 + 1e-9);
+            if inside && list.iter().all(|known| apart(*known, strength)) {
+                list.push(strength);
+            }
+        }
     }
     list.sort_unstable_by(f64::total_cmp);
-    list.dedup_by(|a, b| (*a - *b).abs() <= 1e-9 * b.abs());
     list
 }
 
@@ -219,6 +239,7 @@ pub(super) fn design(
         }
     }
     exchange(&mut chosen, &places, plan, &value, control)?;
+    widen(&mut chosen, &places, plan, &value);
     let width = |design: &[(f64, f64)]| {
         let (now, then) = (with(&[]), with(design));
         ratio(&known, &now, &then)
@@ -264,6 +285,29 @@ fn with_one(design: &[(f64, f64)], place: f64, trays: f64) -> Vec<(f64, f64)> {
     all.retain(|(_, trays)| *trays > 0.5);
     all.sort_by(|a, b| a.0.total_cmp(&b.0));
     all
+}
+
+/// A design of one or two strengths shows no curve: a third takes a fair share of the trays, where that costs least.
+fn widen(chosen: &mut Vec<(f64, f64)>, places: &[f64], plan: &Plan, value: &impl Fn(&[(f64, f64)]) -> f64) {
+    let share = (plan.trays as f64 / 4.0).round().max(1.0);
+    let wanted = plan.least_strengths.min(plan.most_strengths).min(plan.trays as usize).min(places.len());
+    while chosen.len() < wanted {
+        let free = places.iter().filter(|place| chosen.iter().all(|(used, _)| used.total_cmp(place).is_ne()));
+        let with = |place: &f64| {
+            let mut design = with_one(chosen, *place, share);
+            for _ in 0..share as u64 {
+                let most = design.iter().filter(|(used, _)| used.total_cmp(place).is_ne());
+                let Some((from, _)) = most.max_by(|a, b| a.1.total_cmp(&b.1)).copied() else { break };
+                design = with_one(&design, from, -1.0);
+            }
+            (value(&design), design)
+        };
+        let Some((_, design)) = free.map(with).min_by(|a, b| a.0.total_cmp(&b.0)) else { break };
+        if design.len() <= chosen.len() {
+            break;
+        }
+        *chosen = design;
+    }
 }
 
 /// Moves single trays to other strengths while that helps.

@@ -147,6 +147,9 @@ pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> Vec<Not
 
 pub(super) fn comparison(found: &CurveComparison, input: &CurveInput) -> Vec<Note> {
     let mut notes: Vec<Note> = of_trays(input).into_iter().chain(law_words::distances(input)).collect();
+    if let Some(bays) = input.bays.as_ref().filter(|bays| bays.between) {
+        notes.push(bays.note());
+    }
     if found.compared.tests.iter().any(|test| test.method == "same form" && test.p_value <= 0.05) {
         let text =
             "The curves differ in form, so no single distance or relative potency describes them; read each curve.";

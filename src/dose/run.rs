@@ -70,12 +70,15 @@ pub(super) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Res
         let n_obs =
             if input.counted { plain.units() } else { plain.cuttings() } as f64 + 1.0 - counts.n_blocks() as f64;
         let asked = if counts.all_alike() { Asked::One(Shape::Flat) } else { asked };
-        let judge = Judge { dof, n_obs };
-        let curve = settled(&counts, |data| fit_all(data, judge, asked, options.link, control))?;
+        let judge = Judge { dof, n_obs, level: 0.0 };
+        let mut curve = settled(&counts, |data| fit_all(data, judge, asked, options.link, control))?;
+        if let Some(bays) = &input.bays {
+            curve.judge.level = bays.level(curves.len(), &judge, curve.data.mean_take(), options.level);
+        }
         curves.push((counts, curve));
     }
     let dof = if law.is_law() { Some(all) } else { shared };
-    Ok(Ready { curves, spread: found, assumed, judge: Judge { dof, n_obs: 0.0 } })
+    Ok(Ready { curves, spread: found, assumed, judge: Judge { dof, n_obs: 0.0, level: 0.0 } })
 }
 
 /// Degrees of freedom of the spread between a curve's own trays under a law, refused where its trays cannot show it.
@@ -249,7 +252,9 @@ pub(super) fn strengths(counts: &Counts, curve: &Curve, level: f64) -> Result<Ve
     let mut rows = Vec::with_capacity(data.levels.len());
     for (at, (arm, one)) in counts.arms.iter().zip(&data.levels).enumerate() {
         let critical = curve.judge.critical(level);
-        let (conf_low, conf_high) = interval_effective(one.rooted, one.stuck, IntervalMethod::Wilson, critical)?;
+        let share = curve.judge.over_bays(one.rooted / one.stuck, one.stuck) / one.stuck;
+        let (rooted, stuck) = (share * one.rooted, share * one.stuck);
+        let (conf_low, conf_high) = interval_effective(rooted, stuck, IntervalMethod::Wilson, critical)?;
         rows.push(StrengthLevel {
             strength: one.strength,
             n_units: arm.stuck.len() as u64,

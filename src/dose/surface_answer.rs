@@ -1,6 +1,6 @@
 //! A surface over strength and darkness as an answer with all its faces.
 
-use super::decision::{self, about};
+use super::decision::{Decided, about, aloud};
 use super::surface_input::{SurfaceInput, SurfaceOptions, gather_surface, known};
 use super::surface_run::{BestAt, ResponseSurface, surface};
 use super::words::strength as with_unit;
@@ -81,7 +81,7 @@ pub fn response_surface_of(input: &SurfaceInput, control: &Control) -> Result<An
         kind: "response_surface".to_owned(),
         details: details(&found),
         table: table(&found),
-        sentence: sentence(&found),
+        sentence: aloud(found.input.counted, decided(&found)),
         notes: notes(&found),
         methods: methods(&found),
         references: [references_dose::BOX_HUNTER_1954, references::DONNER_KLAR_2000, references::WILKS_1938]
@@ -122,13 +122,12 @@ fn shift_test(found: &ResponseSurface) -> Option<&TestResult> {
 }
 
 /// The decision line: whether the best strength moves with darkness, and where it is.
-fn sentence(found: &ResponseSurface) -> String {
+fn decided(found: &ResponseSurface) -> Decided {
     let unit = surface_unit(found);
-    let hint = decision::hint(found.input.counted);
     let known: Vec<&BestAt> =
         found.best.iter().filter(|best| !best.strength.open_low && !best.strength.open_high).collect();
     let Some((first, last)) = known.first().zip(known.last()) else {
-        return format!("{hint}No best strength is located at any darkness: test more strengths.");
+        return ("No best strength is located at any darkness: test more strengths".to_owned(), Vec::new());
     };
     let level = found.input.options.curve.level;
     let trees = |take: f64| format!("{:.0} trees per 100", 100.0 * take);
@@ -136,13 +135,14 @@ fn sentence(found: &ResponseSurface) -> String {
     let moved = shift_test(found).is_some_and(|test| test.p_value <= 1.0 - level) && known.len() > 1;
     let p = shift_test(found).map(|test| format!(" ({})", p_value(test.p_value))).unwrap_or_default();
     if moved {
-        return format!(
-            "{hint}The best strength shifts with darkness{p}: about {}{unit} after {} days, {} after {}.",
+        let lead = format!(
+            "The best strength shifts with darkness{p}: about {}{unit} after {} days, {} after {}",
             at(first),
             number(first.darkness),
             at(last),
             number(last.darkness)
         );
+        return (lead, Vec::new());
     }
     let top = known.iter().max_by(|a, b| a.take[0].total_cmp(&b.take[0])).unwrap_or(first);
     let dark = found.tests.iter().any(|test| test.method == "darkness" && test.p_value <= 1.0 - level);
@@ -151,7 +151,8 @@ fn sentence(found: &ResponseSurface) -> String {
     } else {
         "at any tested darkness".to_owned()
     };
-    format!("{hint}Use about {}{unit}, {}, {at_what}: no shift with it is shown{p}.", at(top), trees(top.take[0]))
+    let lead = format!("Use about {}{unit}, {}, {at_what}", at(top), trees(top.take[0]));
+    (lead, vec![format!(": no shift with it is shown{p}")])
 }
 
 /// "mg/L IBA", with a space before it.

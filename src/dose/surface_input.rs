@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
-use super::input::{CurveInput, CurveOptions, gather, known_law, strengths};
+use super::input::{CurveInput, CurveOptions, gather, known_law, offering, strengths};
 use super::layers;
 use crate::answer::Note;
 use crate::compare::{code_of, column};
@@ -62,6 +62,9 @@ pub struct SurfaceInput {
     pub options: SurfaceOptions,
 }
 
+/// Notes on what a curve does with places; a surface has its own.
+const OF_CURVES: [&str; 4] = ["judged_by", "blocks_taken_out", "level_over_bays", "level_not_judged"];
+
 /// Gathers the trays; everything that a strength curve refuses is refused here too.
 pub(super) fn gather_surface(
     units: &Units,
@@ -73,7 +76,7 @@ pub(super) fn gather_surface(
     let days = strengths(darkness)?;
     let within = CurveOptions { within: vec![options.darkness.clone()], ..options.curve.clone() };
     let CurveInput { unit, counted, notes, strength: declared, unit_of, blocks, .. } =
-        gather(units, strength, &within)?;
+        offering(gather(units, strength, &within), "")?;
     let treatment = column(units, &options.curve.column)?;
     let tested = strengths(treatment)?;
     let mut kept: Vec<usize> = (0..units.len()).filter(|unit| units.stuck.get(*unit).is_some_and(|m| *m > 0)).collect();
@@ -106,7 +109,7 @@ pub(super) fn gather_surface(
     // A surface keeps no blocks of its own, so what a curve says of them is said anew.
     let taken = blocks.as_ref().map(|blocks| blocks.column.as_str());
     let judged = if counted { layers::note(units, &unit_of, (taken, None), &kept) } else { None };
-    let others = notes.into_iter().filter(|note| !["judged_by", "blocks_taken_out"].contains(&note.code.as_str()));
+    let others = notes.into_iter().filter(|note| !OF_CURVES.contains(&note.code.as_str()));
     let notes = others.chain(judged).collect();
     Ok(SurfaceInput {
         strength: declared,

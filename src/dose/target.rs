@@ -3,15 +3,16 @@
 use serde::{Deserialize, Serialize};
 
 use super::adequate::{Goal, ends, goal_limits, lowest_of};
-use super::axis::Data;
 use super::best::lowest_averaged;
 use super::candidates::{Curve, Member};
 use super::fieller::fieller;
 use super::fit::Fitted;
+use super::hull::{Limits, hull};
 use super::likelihood::Form;
 use super::shape::Shape;
 use crate::control::Control;
 use crate::error::Result;
+use crate::math::special::{expit, logit};
 
 /// A strength for a wanted take by one method.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -30,6 +31,12 @@ pub struct StrengthFor {
     pub conf_high: f64,
     /// True when the value lies outside the tested strengths.
     pub outside: bool,
+    /// The take at strength 0 with its limits, where that was tested; of the leading method.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub without: Option<[f64; 3]>,
+    /// P of the likeliest shape's lack of fit; of the leading method.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lack_p_value: Option<f64>,
 }
 
 /// The one shape of all members, or that they are several.
@@ -57,10 +64,11 @@ pub(super) fn strengths_for(
         [(only, _)] => (lowest_of(&only.fitted, &curve.data, goal), only.fitted.form.shape.name().to_owned()),
         _ => (lowest_averaged(curve, &members, take, (from, to)), shape_of(&members)),
     };
-    let (low, high) = goal_limits(curve, &members, goal, level, control)?;
+    let (low, high) = take_limits(curve, &members, take, level, control)?;
     // 0 and infinity where an end stays open.
     let (low, high) = (low.unwrap_or(0.0), high.unwrap_or(f64::INFINITY));
     let axis = &curve.data.axis;
+    let without = (axis.low <= 0.0).then(|| super::averaged::take(curve, &members, 0.0, level));
     let outside = |value: Option<f64>| value.is_some_and(|value| value < axis.low || value > axis.high);
     let mut found = vec![StrengthFor {
         curve: name.to_owned(),
@@ -70,6 +78,8 @@ pub(super) fn strengths_for(
         conf_low: value.map_or(low, |value| low.min(value)),
         conf_high: value.map_or(high, |value| high.max(value)),
         outside: outside(value),
+        without: without.map(|one| [one.value, one.low, one.high]),
+        lack_p_value: curve.members.first().and_then(|lead| lead.lack_p),
     }];
     let Some(lead) = curve.members.first() else { return Ok(found) };
     let own = lowest_of(&lead.fitted, &curve.data, goal);
@@ -82,21 +92,40 @@ pub(super) fn strengths_for(
             conf_low,
             conf_high,
             outside: outside(own),
+            without: None,
+            lack_p_value: None,
         });
     };
-    if let Some((low, high)) =
-        own.and_then(|value| delta(&lead.fitted, &curve.data, value, curve.judge.critical(level)))
-    {
+    if let Some((low, high)) = own.and_then(|value| delta(&lead.fitted, curve, value, curve.judge.critical(level))) {
         push("delta", low, high);
     }
-    if let Some(open) = fieller(&lead.fitted, &curve.data, &curve.judge, take, level) {
+    // Fieller's line has one variance: over bays it would need another for its level.
+    if let Some(open) =
+        fieller(&lead.fitted, &curve.data, &curve.judge, take, level).filter(|_| curve.judge.level <= 0.0)
+    {
         push("fieller", open.low, open.high);
     }
     Ok(found)
 }
 
+/// Profile limits of the lowest strength with a take, over bays as well where these carry the level: of each level of the curve within the
+/// reach of the bays, what the strengths allow of the squared reach that is left.
+fn take_limits(curve: &Curve, members: &[(&Member, f64)], take: f64, level: f64, control: &Control) -> Result<Limits> {
+    const ANGLES: [f64; 9] = [-1.45, -1.1, -0.75, -0.375, 0.0, 0.375, 0.75, 1.1, 1.45];
+    if curve.judge.level <= 0.0 {
+        return goal_limits(curve, members, Goal::Take(take), level, control);
+    }
+    let reach = curve.judge.critical(level);
+    let each = ANGLES.iter().map(|angle| {
+        let moved = expit(logit(take) + curve.judge.level.sqrt() * reach * angle.sin());
+        goal_limits(curve, members, Goal::Take(moved), curve.judge.level_of(reach * angle.cos()), control)
+    });
+    Ok(hull(&each.collect::<Result<Vec<Limits>>>()?))
+}
+
 /// Limits by the first-order standard error, on `ln d` (shapes in ln d) or on `ln(1 + d / d0)` (all others).
-fn delta(fitted: &Fitted, data: &Data, value: f64, critical: f64) -> Option<(f64, f64)> {
+fn delta(fitted: &Fitted, curve: &Curve, value: f64, critical: f64) -> Option<(f64, f64)> {
+    let data = &curve.data;
     let Form { shape, .. } = fitted.form;
     let axis = &data.axis;
     let on_log = shape.location().is_some_and(|(_, on_x)| !on_x);
@@ -107,7 +136,10 @@ fn delta(fitted: &Fitted, data: &Data, value: f64, critical: f64) -> Option<(f64
         fitted.rate(data, strength)
     };
     let slope = (rate(step) - rate(-step)) / (2.0 * step);
-    let std_error = fitted.std_error(&fitted.seen(data, value).1) / slope;
+    let (take, slopes) = fitted.seen(data, value);
+    let of_level = curve.judge.level.sqrt() * take * (1.0 - take);
+    let of_take = if of_level > 0.0 { fitted.std_error(&slopes).hypot(of_level) } else { fitted.std_error(&slopes) };
+    let std_error = of_take / slope;
     if !(std_error.is_finite() && std_error > 0.0) || value <= 0.0 {
         return None;
     }

@@ -2,14 +2,12 @@
 
 use super::best::Located;
 use super::decision;
-use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
+use super::figures::{OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
 use super::law_words;
 use super::shape::Shape;
 use super::target::StrengthFor;
-use crate::report::{
-    confidence, degrees_of_freedom, facts, number, p_value, percent, points, references, references_dose,
-};
+use crate::report::{confidence, degrees_of_freedom, number, percent, points, references, references_dose};
 
 /// Where the best strength lies, in the words of the table.
 pub(super) fn located(curve: &OneCurve) -> &'static str {
@@ -28,44 +26,45 @@ fn starts_at_zero(curve: &OneCurve) -> bool {
 
 /// A strength with its unit.
 pub(super) fn strength(value: f64, unit: &str) -> String {
-    let shown = if value == f64::INFINITY { "no upper limit".to_owned() } else { number(value) };
+    if value == f64::INFINITY {
+        return "no upper limit".to_owned();
+    }
+    let shown = number(value);
     if unit.is_empty() { shown } else { format!("{shown} {unit}") }
 }
 
-/// What is said first when cuttings are counted one by one.
-fn opening(input: &CurveInput) -> Option<String> {
-    let said = match (input.pooled, input.counted) {
-        (true, _) => Some("No trays were recorded, so the intervals are too narrow."),
-        (false, false) => Some("Trays are not counted here, so the intervals are too narrow."),
+/// The first fact where cuttings are counted one by one.
+pub(super) fn opening(input: &CurveInput) -> Option<String> {
+    match (input.pooled, input.counted) {
+        (true, _) => Some("No trays were recorded, so the intervals are too narrow.".to_owned()),
+        (false, false) => Some("Trays are not counted here, so the intervals are too narrow.".to_owned()),
         (false, true) => None,
-    };
-    said.map(str::to_owned)
+    }
 }
 
-/// What closes every sentence about a best strength.
+/// What closes every answer about a best strength.
 const CLOSING: &str = "This holds within the tested range, for this cultivar, etiolation, method and season only.";
 
 /// What stands behind the decision line, a fact a line; with several curves the decision of each first.
 pub(super) fn details(found: &StrengthCurve) -> Vec<String> {
-    let several = found.curves.len() > 1;
     let mut said: Vec<String> = opening(&found.input).into_iter().collect();
+    let several = found.curves.len() > 1;
     for curve in &found.curves {
-        let start = if several { format!("{}: ", curve.name) } else { String::new() };
-        if several {
-            said.push(format!("{start}{}", decision::curve(curve, found)));
-        }
-        said.extend(facts(&one(curve, found)).into_iter().map(|fact| format!("{start}{fact}")));
+        let decided = several.then(|| decision::curve(curve, found));
+        let facts = decided.into_iter().chain(one(curve, found));
+        said.extend(facts.map(|line| if several { format!("{}: {line}", curve.name) } else { line }));
     }
     said.push(CLOSING.to_owned());
     said
 }
 
-fn one(curve: &OneCurve, found: &StrengthCurve) -> String {
+/// The facts of one curve.
+fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
     let (best, unit, options) = (&curve.best, found.input.unit.as_str(), &found.input.options);
     let (percent_level, per) = (confidence(found.level), options.outcome.of_hundred());
     let range = tested(curve, unit);
     if curve.all_alike || curve.strengths.len() < decision::LEAST_STRENGTHS {
-        return String::new();
+        return Vec::new();
     }
     let take = format!(
         "{} {per} ({percent_level} interval {} to {})",
@@ -106,16 +105,21 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> String {
         format!("to {}", strength(best.adequate.conf_high, unit))
     };
     let whole = if best.range_whole { "Strengths" } else { "Some strengths" };
-    format!(
-        "{first} {whole} from {} to {} are not shown to be worse than the best by more than {} {per}. The lowest strength that reaches {} of the best take is {} ({percent_level} interval {} {}).",
-        number(best.range_low),
-        strength(best.range_high, unit),
-        points(options.margin),
-        percent(options.share),
-        strength(best.adequate.value, unit),
-        number(best.adequate.conf_low),
-        upward
-    )
+    vec![
+        first,
+        format!(
+            "{whole} from {} to {} are not shown to be worse than the best by more than {} {per}.",
+            number(best.range_low),
+            strength(best.range_high, unit),
+            points(options.margin)
+        ),
+        format!(
+            "The lowest strength that reaches {} of the best take is {} ({percent_level} interval {} {upward}).",
+            percent(options.share),
+            strength(best.adequate.value, unit),
+            number(best.adequate.conf_low)
+        ),
+    ]
 }
 
 fn highest(curve: &OneCurve) -> f64 {
@@ -149,15 +153,17 @@ pub(super) fn details_for(found: &StrengthsFor, input: &CurveInput) -> Vec<Strin
     let several = input.groups.len() > 1;
     let mut said: Vec<String> = opening(input).into_iter().collect();
     for row in found.rows.iter().filter(|row| row.method == "profile") {
-        let start = if several { format!("{}: ", row.curve) } else { String::new() };
-        said.push(format!("{start}{}", lowest_for(row, found)));
+        let decided = several.then(|| decision::strength_for(row, found, input));
+        let facts = decided.into_iter().chain([lowest_for(row, found, input)]);
+        said.extend(facts.map(|line| if several { format!("{}: {line}", row.curve) } else { line }));
     }
     said.push(CLOSING.to_owned());
     said
 }
 
-fn lowest_for(row: &StrengthFor, found: &StrengthsFor) -> String {
+fn lowest_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> String {
     let (take, level, unit) = (points(found.take), confidence(found.level), found.unit.as_str());
+    let per = input.options.outcome.of_hundred();
     let upper = if row.conf_high.is_finite() {
         format!("to {}", strength(row.conf_high, unit))
     } else {
@@ -167,48 +173,18 @@ fn lowest_for(row: &StrengthFor, found: &StrengthsFor) -> String {
         Some(value) => {
             let beyond = if row.outside { ", which lies beyond the tested strengths" } else { "" };
             format!(
-                "The lowest strength with a take of {take} trees per 100 is {}{beyond} ({level} interval {} {upper}).",
+                "The lowest strength with a take of {take} {per} is {}{beyond} ({level} interval {} {upper}).",
                 strength(value, unit),
                 number(row.conf_low)
             )
         }
+        // Where the curve goes beyond what was tested is no one's knowledge.
+        None if row.conf_low > decision::highest(input, &row.curve) => format!(
+            "The curve does not reach a take of {take} {per}: the {level} interval lies beyond all tested strengths, and the take may never be reached."
+        ),
         None => format!(
-            "The curve does not reach a take of {take} trees per 100 ({level} interval {} {upper}).",
+            "The curve does not reach a take of {take} {per} ({level} interval {} {upper}).",
             number(row.conf_low)
-        ),
-    }
-}
-
-/// What stands behind curves compared, a fact a line.
-pub(super) fn details_comparison(found: &CurveComparison, input: &CurveInput) -> Vec<String> {
-    let mut said: Vec<String> = opening(input).into_iter().collect();
-    said.extend(found.compared.tests.iter().filter(|test| test.method == "same form").map(|test| {
-        let shown = if test.p_value <= 0.05 {
-            "They do not have one form, so the distances below are rough"
-        } else {
-            "Nothing speaks against one form at different places"
-        };
-        format!("{shown} ({}).", p_value(test.p_value))
-    }));
-    said.extend(found.compared.shifts.iter().map(|one| shift(one, found.level)));
-    said
-}
-
-fn shift(one: &super::compared::Shift, level: f64) -> String {
-    let limits = format!("{} interval {} to {}", confidence(level), number(one.conf_low), number(one.conf_high));
-    let value = number(one.value);
-    match one.measure.as_str() {
-        "relative potency" => format!(
-            "For the same take {} needs 1/{value} of the strength of {} (relative potency {value}, {limits}).",
-            one.curve, one.against
-        ),
-        "odds ratio" => format!(
-            "At any strength the odds of rooting of {} are {value} times those of {} ({limits}).",
-            one.curve, one.against
-        ),
-        _ => format!(
-            "The curve of {} lies {value} further along log(1 + d/d0) than that of {} ({limits}).",
-            one.curve, one.against
         ),
     }
 }
@@ -251,10 +227,11 @@ pub(super) fn methods(found: &StrengthCurve) -> String {
         String::new()
     };
     format!(
-        "The take was modelled along {} with log(1 + d/d0) as axis where a shape needs strength 0 on it (d0 the lowest strength above 0 unless given). {}{} {shapes} Intervals are at {level}.{draws} The range of strengths not shown to be worse uses the averaged difference from the best and its standard error over shapes.",
+        "The take was modelled along {} with log(1 + d/d0) as axis where a shape needs strength 0 on it (d0 the lowest strength above 0 unless given). {}{} {shapes} Intervals are at {level}.{draws} The range of strengths not shown to be worse uses the averaged difference from the best and its standard error over shapes.{}",
         options.column,
         spread(found),
-        law_words::blocks(input)
+        law_words::blocks(input),
+        law_words::bays(input)
     )
 }
 
@@ -264,29 +241,19 @@ pub(super) fn methods_for(found: &StrengthsFor, input: &CurveInput) -> String {
         one => one,
     };
     format!(
-        "The lowest strength with a take of {} was found on the fitted curve ({shape}). Limits at {} come from the profile likelihood{}; delta limits use the first-order standard error, Fieller's the straight line in the axis. {}",
+        "The lowest strength with a take of {} was found on the fitted curve ({shape}). Limits at {} come from the profile likelihood{}; delta limits use the first-order standard error, Fieller's the straight line in the axis. {}{}",
         percent(found.take),
         confidence(found.level),
         if input.options.shape == "auto" { " of all shapes, penalised by Akaike's criterion" } else { "" },
-        law_words::short(input)
-    )
-}
-
-pub(super) fn methods_comparison(found: &CurveComparison) -> String {
-    let judged = found.dof.map_or_else(
-        || "chi-square".to_owned(),
-        |dof| format!("F on the {} of the spread between trays", degrees_of_freedom(dof)),
-    );
-    let placed = if found.compared.shifts.is_empty() { "" } else { " all with one form at different places," };
-    format!(
-        "All curves were fitted with the shape {} (the smallest sum of Akaike's criteria): each with its own parameters,{placed} and all as one curve. Likelihood ratios were judged by {judged}; limits come from the profile likelihood.",
-        found.compared.shape.name()
+        law_words::short(input),
+        law_words::bays(input)
     )
 }
 
 pub(super) fn cited(found: &StrengthCurve) -> Vec<String> {
     let mut cited = vec![references::AYER_1955];
     cited.extend(law_words::cited(&found.input));
+    cited.extend(found.input.bays.as_ref().filter(|bays| bays.judge_levels()).map(|_| references_dose::HOWE_1974));
     let asked = found.input.options.shape.as_str();
     if asked == "auto" || asked == Shape::Cedergreen.name() {
         let averaged =

@@ -37,14 +37,14 @@ pub enum DoseError {
         place: String,
     },
     /// Another treatment that differs.
-    #[error(
-        "{column:?} differs between trays too; keep one level with at={{{column:?}: {level:?}}}; strength_curve and damage_threshold also take within={column:?} for a curve each, strength_curve common={column:?} for one curve of all"
-    )]
+    #[error("{column:?} differs between trays too; {offered}keep one level with at={{{column:?}: {level:?}}}")]
     OtherTreatment {
         /// The treatment.
         column: String,
         /// One of its levels.
         level: String,
+        /// What else the question offers, "name it in within= for a curve each, or ".
+        offered: &'static str,
     },
     /// A column with several units.
     #[error(
@@ -122,16 +122,6 @@ pub enum DoseError {
     /// Comparison of fewer than two curves.
     #[error("there is one curve only; name a column in within= to compare the curves of its levels")]
     OneCurve,
-    /// Comparison of curves whose difference trays cannot judge.
-    #[error(
-        "{column} was given to whole levels of {place}, so trays cannot judge how the curves of its levels differ; compare these levels with trial.compare or a model, which go by {place}, and read the curves side by side"
-    )]
-    CurvesInPlaces {
-        /// The column of the curves.
-        column: String,
-        /// What its levels were given to.
-        place: String,
-    },
     /// Curves that no shape can be fitted to together.
     #[error(
         "no shape can be fitted to all {curves} curves; some have too few strengths, or all or none of their cuttings rooted"

@@ -20,5 +20,21 @@ pub const BOX_HUNTER_1954: &str = "Box GEP, Hunter JS (1954). A confidence regio
 // Confirmed: the paper's first page and its entry in a medical index.
 pub const CEDERGREEN_RITZ_STREIBIG_2005: &str = "Cedergreen N, Ritz C, Streibig JC (2005). Improved empirical models describing hormesis. Environmental Toxicology and Chemistry 24: 3166-3172.";
 
+/// Limits of a sum or difference from the limits of its parts.
+// Confirmed: cited alike in several public bibliographies.
+pub const ZOU_DONNER_2008: &str = "Zou GY, Donner A (2008). Construction of confidence limits about effect measures: a general approach. Statistics in Medicine 27: 1693-1702.";
+
+/// Limits of a sum of means, each with degrees of freedom of its own.
+// Confirmed: cited alike in several public bibliographies.
+pub const HOWE_1974: &str = "Howe WG (1974). Approximate confidence limits on the mean of X + Y where X and Y are two tabled independent random variables. Journal of the American Statistical Association 69: 789-794.";
+
 /// Every citation, in the order above.
-pub const ALL: &[&str] = &[DAUNCEY_2015, CRUMP_1984, ATKINSON_2007, BOX_HUNTER_1954, CEDERGREEN_RITZ_STREIBIG_2005];
+pub const ALL: &[&str] = &[
+    DAUNCEY_2015,
+    CRUMP_1984,
+    ATKINSON_2007,
+    BOX_HUNTER_1954,
+    CEDERGREEN_RITZ_STREIBIG_2005,
+    ZOU_DONNER_2008,
+    HOWE_1974,
+];

@@ -130,7 +130,7 @@ pub fn ask(trays: Vec<TrayCount>, blocks: Option<CurveBlocks>, options: CurveOpt
         pooled: false,
         unit_of: "tray".to_owned(),
         blocks,
-        given_in: None,
+        bays: None,
         groups: vec![CurveGroup { levels: Vec::new(), trays }],
         notes: Vec::new(),
         options,

@@ -7,6 +7,7 @@
 
 mod association;
 mod crossed;
+mod curve_bays;
 mod curve_ends;
 mod curve_laws;
 mod curves;

@@ -34,7 +34,7 @@ pub fn input(groups: Vec<(&str, Vec<TrayCount>)>, counted: bool, options: CurveO
         counted,
         pooled: !counted,
         blocks: None,
-        given_in: None,
+        bays: None,
         unit_of: if counted { "tray" } else { "cutting" }.to_owned(),
         groups: groups.into_iter().map(group).collect(),
         notes: Vec::new(),

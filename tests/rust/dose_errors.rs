@@ -22,8 +22,12 @@ fn curves() {
         ),
         (DoseError::NoTrays { place: text(" of K12") }, "no tray is left for the curve of K12; correct at= or within="),
         (
-            DoseError::OtherTreatment { column: text("dark_days"), level: text("0") },
-            "\"dark_days\" differs between trays too; keep one level with at={\"dark_days\": \"0\"}; strength_curve and damage_threshold also take within=\"dark_days\" for a curve each, strength_curve common=\"dark_days\" for one curve of all",
+            DoseError::OtherTreatment {
+                column: text("dark_days"),
+                level: text("0"),
+                offered: "name it in within= for a curve each, in common= for one curve of all, or ",
+            },
+            "\"dark_days\" differs between trays too; name it in within= for a curve each, in common= for one curve of all, or keep one level with at={\"dark_days\": \"0\"}",
         ),
         (
             DoseError::MixedUnits { column: text("unit"), first: text("mg/L"), second: text("mM") },
@@ -54,10 +58,6 @@ fn curves() {
         (
             DoseError::Shift { value: -1.0 },
             "shift -1 is not a strength above 0; give d0 of log(1 + d/d0) in the unit of the strengths",
-        ),
-        (
-            DoseError::CurvesInPlaces { column: "heat".into(), place: "bay".into() },
-            "heat was given to whole levels of bay, so trays cannot judge how the curves of its levels differ; compare these levels with trial.compare or a model, which go by bay, and read the curves side by side",
         ),
         (DoseError::OneCurve, "there is one curve only; name a column in within= to compare the curves of its levels"),
         (

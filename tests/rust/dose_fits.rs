@@ -204,7 +204,8 @@ fn all_rooted_and_none_rooted_are_answers() {
             strength_curve_of(&input(vec![("", trays(&same))], true, CurveOptions::default()), &Control::new())
                 .unwrap();
         assert_eq!(answer.sentence, format!("At 0 to 8000 mg/L {words}, so no best strength can be told."));
-        assert!(answer.words().ends_with("for this cultivar, etiolation, method and season only."));
+        let holds = "This holds within the tested range, for this cultivar, etiolation, method and season only.";
+        assert_eq!(answer.details, [holds]);
         let curve = &answer.figures.curves[0];
         assert_eq!(curve.best.located, Located::Nowhere);
         assert!(curve.best.take_high > curve.best.take_low && curve.best.take_high - curve.best.take_low < 0.2);
@@ -262,8 +263,8 @@ fn one_take_is_always_told() {
     let none = input(vec![("", trays(&[(0.0, 0, 20), (1000.0, 0, 20)]))], true, CurveOptions::default());
     let half = strengths_for(&none, 0.5, &Control::new()).unwrap().figures.rows.remove(0);
     assert_eq!((half.value, half.conf_low, half.conf_high), (None, 1000.0, f64::INFINITY));
-    let next = next_trial(&none, &NextOptions::default(), &Control::new()).unwrap().words();
-    assert!(next.contains("To narrow the whole curve put 2 trays at "), "{next}");
+    let next = next_trial(&none, &NextOptions::default(), &Control::new()).unwrap().details.remove(0);
+    assert!(next.starts_with("To narrow the whole curve put 2 trays at "), "{next}");
 }
 
 #[test]
@@ -285,7 +286,7 @@ fn cautions_are_named() {
     let pooled = input(vec![("", drawn(&STRENGTHS, &HUMP, 4, 11))], false, CurveOptions::default());
     assert!(note(&pooled, "no_tray_information", &mut notes).is_some());
     let answer = strength_curve_of(&pooled, &Control::new()).unwrap();
-    assert!(answer.sentence.starts_with("Without trays only a hint: "));
+    assert!(answer.sentence.starts_with("Without trays only a hint: "), "{}", answer.sentence);
     assert_eq!(answer.details[0], "No trays were recorded, so the intervals are too narrow.");
     for code in ["best_strength", "chemical"] {
         assert!(answer.notes.iter().any(|note| note.code == code), "{code}");
@@ -298,13 +299,16 @@ fn takes_out_of_reach_are_said_in_words() {
     let found = strengths_for(&input, 0.95, &Control::new()).unwrap();
     let lead = &found.figures.rows[0];
     assert!(lead.value.is_none() && lead.conf_high == f64::INFINITY, "{lead:?}");
-    let said = found.words();
     assert!(found.sentence.starts_with("No tested strength reaches 95 trees per 100"), "{}", found.sentence);
-    assert!(said.contains("The curve does not reach a take of 95.0 trees per 100"), "{said}");
-    assert!(said.contains("upward without limit, since the take may never be reached"), "{said}");
+    let told = found.details.join(" ");
+    assert!(told.contains("The curve does not reach a take of 95.0 trees per 100"), "{told}");
+    assert!(told.contains("the 95 % interval lies beyond all tested strengths"), "{told}");
+    assert!(found.sentence.ends_with("all of them are ruled out."), "{}", found.sentence);
     assert!(found.notes.iter().any(|note| note.code == "take_not_reached"));
     let near = strengths_for(&input, 0.68, &Control::new()).unwrap();
     assert!(near.figures.rows[0].conf_high == f64::INFINITY, "{:?}", near.figures.rows[0]);
+    let told = near.details.join(" ");
+    assert!(told.contains("upward without limit, since the take may never be reached"), "{told}");
     let low = strengths_for(&input, 0.40, &Control::new()).unwrap();
     let row = &low.figures.rows[0];
     assert!(row.conf_low < row.value.unwrap() && row.value.unwrap() < row.conf_high && row.conf_high.is_finite());

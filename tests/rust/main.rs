@@ -22,6 +22,7 @@ mod count_faults;
 mod counts_peers;
 mod diagnostics;
 mod dose;
+mod dose_bays;
 mod dose_damage;
 mod dose_ends;
 mod dose_errors;

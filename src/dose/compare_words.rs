@@ -1,0 +1,227 @@
+//! What curves compared say in words: which takes more, and whether each needs a strength of its own.
+
+use super::best::Located;
+use super::candidates::Curve;
+use super::compared::Shift;
+use super::decision::{Decided, NAMED, about, aloud, each_for, unit};
+use super::figures::CurveComparison;
+use super::input::CurveInput;
+use super::law_words;
+use super::words::{opening, strength};
+use crate::estimate::TestResult;
+use crate::report::{
+    MOST_WORDS, capital, confidence, degrees_of_freedom, join, number, p_value, points, references, references_dose,
+    words,
+};
+
+/// The curve whose averaged take is the highest at every strength tested in any of them.
+pub(super) fn higher_everywhere(curves: &[Curve]) -> Option<usize> {
+    let strengths: Vec<f64> = curves.iter().flat_map(|curve| &curve.data.levels).map(|level| level.strength).collect();
+    let take = |curve: &Curve, strength: f64| -> f64 {
+        curve.counting().iter().map(|(member, share)| share * member.fitted.rate(&curve.data, strength)).sum()
+    };
+    let tops = |at: &usize| {
+        let own = curves.get(*at);
+        strengths.iter().all(|d| {
+            let here = own.map_or(f64::NAN, |curve| take(curve, *d));
+            curves.iter().enumerate().all(|(other, curve)| other == *at || take(curve, *d) < here)
+        })
+    };
+    (0..curves.len()).find(tops)
+}
+
+fn test<'a>(found: &'a CurveComparison, name: &str) -> Option<&'a TestResult> {
+    found.compared.tests.iter().find(|test| test.method == name)
+}
+
+fn shown(test: Option<&TestResult>, found: &CurveComparison) -> bool {
+    test.is_some_and(|test| test.p_value <= 1.0 - found.level)
+}
+
+/// The curve of the largest height.
+fn highest(found: &CurveComparison) -> usize {
+    let heights = found.compared.heights.iter().map(|one| one.value);
+    let all = std::iter::once(1.0).chain(heights).enumerate();
+    all.fold((0, f64::NEG_INFINITY), |best, (at, value)| if value > best.1 { (at, value) } else { best }).0
+}
+
+/// Which curve takes more, by the unit that carries levels.
+fn level(found: &CurveComparison, input: &CurveInput) -> String {
+    let name = |at: usize| found.names.get(at).map(String::as_str).unwrap_or_default();
+    let all = match found.names.len() {
+        n if n > NAMED + 1 => format!("{n} levels"),
+        _ => join(&found.names),
+    };
+    let whole = test(found, "no difference");
+    if let Some(whole) = whole.filter(|whole| !shown(Some(*whole), found)) {
+        return format!("The curves of {all} are not shown to differ ({})", p_value(whole.p_value));
+    }
+    let Some(tested) = test(found, "same height") else {
+        if let Some(whole) = whole {
+            return format!("The curves of {all} differ ({})", p_value(whole.p_value));
+        }
+        let column = input.bays.as_ref().map_or("bay", |bays| bays.column.as_str());
+        return format!("Which takes more cannot be told: one {column} each");
+    };
+    let p = p_value(tested.p_value);
+    if !shown(Some(tested), found) {
+        return format!("None of {all} is shown to take more ({p})");
+    }
+    let top = found.higher.unwrap_or_else(|| highest(found));
+    let most = match found.names.as_slice() {
+        [first, second] => format!("{} takes more than {}", name(top), if top == 0 { second } else { first }),
+        _ => format!("{} takes most", name(top)),
+    };
+    if found.higher.is_some() { format!("{most} at every strength ({p})") } else { format!("{most} on average ({p})") }
+}
+
+/// Whether each curve needs a strength of its own.
+fn strengths(found: &CurveComparison, input: &CurveInput) -> String {
+    let (bests, unit) = (&found.bests, unit(input));
+    match (bests.differ, bests.one_for_all()) {
+        (Some(true), _) if bests.each.len() <= NAMED => {
+            let each = each_for(&unit, bests.each.iter().map(|one| (one.value, one.curve.as_str())));
+            format!("choose a strength for each: about {each}")
+        }
+        (Some(true), _) => "their best strengths differ: choose a strength for each".to_owned(),
+        (Some(false), Some(one)) => {
+            let all = if bests.each.len() == 2 { "both" } else { "all" };
+            format!("the same strength suits {all}, about {}{unit}", about(one))
+        }
+        (Some(false), None) => "their best strengths are not shown to differ".to_owned(),
+        (None, _) if shown(test(found, "same but for height"), found) => {
+            "the strength acts differently in each, and not every best strength is located".to_owned()
+        }
+        (None, _) => {
+            let open: Vec<&str> =
+                bests.each.iter().filter(|one| one.located != Located::Inside).map(|one| one.curve.as_str()).collect();
+            let which = if open.len() <= NAMED { format!(" in {}", join(&open)) } else { String::new() };
+            format!("no best strength is located{which}, so none is chosen for each")
+        }
+    }
+}
+
+/// The decision.
+pub(super) fn sentence(found: &CurveComparison, input: &CurveInput) -> String {
+    aloud(input.counted, decided(found, input))
+}
+
+fn decided(found: &CurveComparison, input: &CurveInput) -> Decided {
+    let (lead, strengths) = (level(found, input), strengths(found, input));
+    // Without trays a hint of five words stands before.
+    let room = if input.counted { MOST_WORDS } else { MOST_WORDS - 5 };
+    let (short, _) = strengths.split_once(": ").unwrap_or((&strengths, ""));
+    let told = if words(&lead) + words(&strengths) <= room { strengths.as_str() } else { short };
+    (lead, vec![format!("; {told}")])
+}
+
+/// Everything else, a fact a line.
+pub(super) fn details(found: &CurveComparison, input: &CurveInput) -> Vec<String> {
+    let mut said: Vec<String> = opening(input).into_iter().collect();
+    let bays = input.bays.as_ref().filter(|bays| bays.between);
+    if let (Some(bays), Some(tested)) = (bays, test(found, "same height")) {
+        said.push(format!(
+            "{} was given to whole levels of {}, so these judge which takes more: {} on {} and {}.",
+            capital(&bays.given),
+            bays.column,
+            p_value(tested.p_value),
+            number(tested.dof.unwrap_or_default()),
+            degrees_of_freedom(bays.dof)
+        ));
+    }
+    said.extend(test(found, "same but for height").map(|test| {
+        let words = if shown(Some(test), found) {
+            "The curves differ in more than height, so one difference of height does not describe them"
+        } else {
+            "Nothing speaks against curves that differ in height alone, with one best strength"
+        };
+        format!("{words} ({}).", p_value(test.p_value))
+    }));
+    said.extend(found.bests.each.iter().filter(|one| one.located == Located::Inside).map(|one| {
+        format!(
+            "{}: best at about {} ({} interval {} to {}).",
+            one.curve,
+            strength(one.value, &input.unit),
+            confidence(found.level),
+            number(one.conf_low),
+            strength(one.conf_high, &input.unit)
+        )
+    }));
+    if let (Some(_), Some(from), Some(to)) = (found.bests.differ, found.bests.suits_from, found.bests.suits_to) {
+        said.push(format!(
+            "From {} to {} no curve is shown to be worse than at its best by more than {} trees per 100.",
+            number(from),
+            strength(to, &input.unit),
+            points(input.options.margin)
+        ));
+    }
+    said.extend(test(found, "same form").map(|test| {
+        let words = if shown(Some(test), found) {
+            "They do not have one form at different places either, so distances along the strengths are rough"
+        } else {
+            "Nothing speaks against one form at different places"
+        };
+        format!("{words} ({}).", p_value(test.p_value))
+    }));
+    said.extend(
+        test(found, "no difference")
+            .map(|test| format!("One curve for all, alike in height and form: {}.", p_value(test.p_value))),
+    );
+    said.extend(found.compared.shifts.iter().chain(&found.compared.heights).map(|one| distance(one, found.level)));
+    said
+}
+
+fn distance(one: &Shift, level: f64) -> String {
+    let limits = format!("{} interval {} to {}", confidence(level), number(one.conf_low), number(one.conf_high));
+    let value = number(one.value);
+    match one.measure.as_str() {
+        "relative potency" => format!(
+            "For the same take {} needs {} times the strength of {} ({} interval {} to {}).",
+            one.curve,
+            number(1.0 / one.value),
+            one.against,
+            confidence(level),
+            number(1.0 / one.conf_high),
+            number(1.0 / one.conf_low)
+        ),
+        "odds ratio" | "odds ratio at every strength" => format!(
+            "At any one strength the odds of rooting of {} are {value} times those of {} ({limits}).",
+            one.curve, one.against
+        ),
+        _ => format!(
+            "The curve of {} lies {value} further along log(1 + d/d0) than that of {} ({limits}).",
+            one.curve, one.against
+        ),
+    }
+}
+
+pub(super) fn methods(found: &CurveComparison, input: &CurveInput) -> String {
+    let judged = found.dof.map_or_else(
+        || "chi-square".to_owned(),
+        |dof| format!("F on the {} of the spread between trays", degrees_of_freedom(dof)),
+    );
+    let bays = input.bays.as_ref().filter(|bays| bays.between);
+    let placed =
+        if found.compared.shifts.is_empty() { "" } else { " all with one form at different places, all as one curve," };
+    let heights = match bays {
+        Some(bays) if bays.judge_levels() => format!(
+            " Heights were judged by how levels of {} with one {} differ, F on {}, curves as if each had levels of its own; places are not compared, since they cannot be told from heights there.",
+            bays.column,
+            bays.given,
+            degrees_of_freedom(bays.dof)
+        ),
+        Some(bays) => format!(" Heights were not judged: each {} had a single {}.", bays.given, bays.column),
+        None => String::new(),
+    };
+    format!(
+        "All curves were fitted with the shape {} (the smallest sum of Akaike's criteria): each with its own parameters,{placed} and all with one form at different heights on the log odds, which have one best strength. Likelihood ratios were judged by {judged}; limits come from the profile likelihood.{heights} Best strengths, averaged over shapes, differ where the interval of their distance on log(1 + d/d0) leaves out 0 (squared distances to their limits added; Zou and Donner 2008), all pairs together. {}",
+        found.compared.shape.name(),
+        law_words::short(input)
+    )
+}
+
+pub(super) fn cited(input: &CurveInput) -> Vec<String> {
+    let bays = input.bays.as_ref().filter(|bays| bays.between);
+    let base = [references::FINNEY_1971, references_dose::DAUNCEY_2015, references_dose::ZOU_DONNER_2008];
+    base.into_iter().chain(bays.map(|_| references_dose::HOWE_1974)).map(str::to_owned).collect()
+}

@@ -1,0 +1,91 @@
+//! Do several curves have one best strength? Their best strengths against each other, and the strengths that suit all.
+
+use serde::{Deserialize, Serialize};
+
+use super::axis::Axis;
+use super::best::{Best, Located};
+use super::candidates::Judge;
+
+/// The best strength of one of the curves compared.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BestOf {
+    /// The curve.
+    pub curve: String,
+    /// The best strength.
+    pub value: f64,
+    /// Lower limit.
+    pub conf_low: f64,
+    /// Upper limit.
+    pub conf_high: f64,
+    /// Can it be told?
+    pub located: Located,
+    /// Lowest strength not shown to be worse than the best by more than the margin.
+    pub range_low: f64,
+    /// Highest such strength.
+    pub range_high: f64,
+}
+
+/// The best strengths of the curves compared.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+pub struct BestsCompared {
+    /// One for each curve.
+    pub each: Vec<BestOf>,
+    /// True where two best strengths are shown to differ; none where not every one is located.
+    pub differ: Option<bool>,
+    /// Strengths from here ...
+    pub suits_from: Option<f64>,
+    /// ... to here are not shown to be worse than the best of any curve by more than the margin.
+    pub suits_to: Option<f64>,
+}
+
+/// Sets the best strengths against each other, on `ln(1 + d / d0)`: the limits of each, which need not be symmetric, give those of a difference
+/// by adding squared distances; all pairs together hold the level.
+///
+/// # References
+/// Zou GY, Donner A (2008), Statist. Med. 27:1693-1702.
+pub(super) fn bests_compared(
+    bests: &[Best],
+    names: &[String],
+    axis: &Axis,
+    (judge, level): (&Judge, f64),
+) -> BestsCompared {
+    let each = |(best, name): (&Best, &String)| BestOf {
+        curve: name.clone(),
+        value: best.strength.value,
+        conf_low: best.strength.conf_low,
+        conf_high: best.strength.conf_high,
+        located: best.located,
+        range_low: best.range_low,
+        range_high: best.range_high,
+    };
+    let each: Vec<BestOf> = bests.iter().zip(names).map(each).collect();
+    let pairs = (bests.len() * bests.len().saturating_sub(1) / 2).max(1) as f64;
+    let wider = judge.critical(1.0 - (1.0 - level) / pairs) / judge.critical(level);
+    let all_told = each.iter().all(|one| one.located == Located::Inside);
+    let x = |strength: f64| axis.place(strength).t;
+    let differ = |a: &BestOf, b: &BestOf| {
+        let (low, high) = if x(a.value) < x(b.value) { (a, b) } else { (b, a) };
+        let (up, down) = (x(low.conf_high) - x(low.value), x(high.value) - x(high.conf_low));
+        x(high.value) - x(low.value) > wider * up.hypot(down)
+    };
+    let some = each.iter().enumerate().any(|(at, a)| each.iter().skip(at + 1).any(|b| differ(a, b)));
+    let from = each.iter().map(|one| one.range_low).fold(f64::NEG_INFINITY, f64::max);
+    let to = each.iter().map(|one| one.range_high).fold(f64::INFINITY, f64::min);
+    let suits = from <= to;
+    BestsCompared {
+        differ: all_told.then_some(some),
+        suits_from: suits.then_some(from),
+        suits_to: suits.then_some(to),
+        each,
+    }
+}
+
+impl BestsCompared {
+    /// One strength for all curves: between their best strengths, where all hold it to be nearly as good.
+    pub(super) fn one_for_all(&self) -> Option<f64> {
+        let (from, to) = (self.suits_from?, self.suits_to?);
+        let positive: Vec<f64> = self.each.iter().map(|one| one.value.max(1e-300).ln()).collect();
+        let middle = (positive.iter().sum::<f64>() / positive.len() as f64).exp();
+        Some(middle.clamp(from, to))
+    }
+}

@@ -1,0 +1,149 @@
+//! Strength curves where heat was given to whole bays and strengths were laid out within them: what curves of both levels hold.
+
+use rootling::control::Control;
+use rootling::dose::{CurveOptions, Located, compare_curves, strength_curve};
+use rootling::math::rng;
+use rootling::math::special::{expit, logit};
+use rootling::trial::{Factor, UnitKind, Units};
+
+use crate::curves::Truth;
+use crate::summary::{Figures, percent};
+use crate::{full, line, run};
+
+/// Bays for each of two levels of heat that do nothing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BaysCase {
+    bays: u32,
+    sd: f64,
+    /// Heat given to whole bays; else both levels stand in every bay.
+    whole: bool,
+}
+
+const STRENGTHS: [f64; 5] = [0.0, 1000.0, 2000.0, 4000.0, 8000.0];
+const TRUTH: Truth = Truth::Hump(1000.0, 2500.0, 0.65, 0.20);
+const FIGURES: [&str; 8] = [
+    "take",
+    "take at 0",
+    "best strength",
+    "not located",
+    "false alarms of height",
+    "false alarms of form",
+    "best strengths said to differ",
+    "width of take",
+];
+
+/// Bays have normal log odds, trays a beta law around their bay's: neither is fitted.
+fn drawn(case: &BaysCase, random: &mut rng::ChaCha8Rng) -> Units {
+    let factor = |name: &str, levels: Vec<String>, codes: Vec<u32>| Factor {
+        name: name.to_owned(),
+        numbers: levels.iter().map(|level| level.parse().ok()).collect(),
+        levels,
+        codes,
+    };
+    let (mut rooted, mut codes) = (Vec::new(), [Vec::new(), Vec::new(), Vec::new()]);
+    for bay in 0..2 * case.bays {
+        let shift = case.sd * rng::deviate(random);
+        for (at, strength) in STRENGTHS.iter().enumerate() {
+            for tray in 0..2 {
+                let heat = if case.whole { bay % 2 } else { tray };
+                rooted.push(rng::beta_binomial(random, 20, expit(logit(TRUTH.rate(*strength)) + shift), 0.03));
+                for (list, code) in codes.iter_mut().zip([heat, at as u32, bay]) {
+                    list.push(code);
+                }
+            }
+        }
+    }
+    let [heat, strength, bay] = codes;
+    let names = |n: u32| (0..n).map(|at| format!("b{at}")).collect::<Vec<String>>();
+    Units {
+        kind: UnitKind::Tray,
+        stuck: vec![20; rooted.len()],
+        rooted,
+        treatments: vec![
+            factor("heat", vec!["cool".to_owned(), "warm".to_owned()], heat),
+            factor("strength", STRENGTHS.map(|d| d.to_string()).to_vec(), strength),
+        ],
+        tray: None,
+        block: None,
+        whole_plot: Some(factor("bay", names(2 * case.bays), bay)),
+        season: None,
+        stock_plant: None,
+        earlier: None,
+        covariates: Vec::new(),
+    }
+}
+
+/// The take over all bays that could be.
+fn over_bays(strength: f64, sd: f64) -> f64 {
+    let eta = logit(TRUTH.rate(strength));
+    let (mut sum, mut weight) = (0.0, 0.0);
+    for step in -40..=40 {
+        let z = f64::from(step) / 10.0;
+        let density = (-0.5 * z * z).exp();
+        sum += density * expit(eta + sd * z);
+        weight += density;
+    }
+    sum / weight
+}
+
+fn one_trial(case: &BaysCase, random: &mut rng::ChaCha8Rng) -> Figures {
+    let units = drawn(case, random);
+    let options = CurveOptions { within: vec!["heat".to_owned()], ..CurveOptions::default() };
+    let found = strength_curve(&units, None, &options, &Control::new()).unwrap().figures;
+    let yes = |is: bool| f64::from(u8::from(is));
+    let mut figures = Figures::default();
+    let top = TRUTH.top(80_000.0);
+    // One curve of each trial: the two share their spreads.
+    let curve = &found.curves[0];
+    let best = &curve.best;
+    let take = over_bays(best.strength.value, case.sd);
+    figures.add("take", 0, yes(best.take_low <= take && take <= best.take_high));
+    figures.add("width of take", 0, best.take_high - best.take_low);
+    let none = over_bays(0.0, case.sd);
+    figures.add("take at 0", 0, yes(curve.line.conf_low[0] <= none && none <= curve.line.conf_high[0]));
+    let (low, high) = (&best.strength.conf_low, &best.strength.conf_high);
+    figures.add(
+        "best strength",
+        0,
+        yes((best.strength.open_low || *low <= top) && (best.strength.open_high || *high >= top)),
+    );
+    figures.add("not located", 0, yes(best.located != Located::Inside));
+    let compared = compare_curves(&found.input, &Control::new()).unwrap().figures;
+    for (figure, name) in [("false alarms of height", "same height"), ("false alarms of form", "same but for height")] {
+        let test = compared.compared.tests.iter().find(|test| test.method == name);
+        figures.add(figure, 0, yes(test.is_some_and(|test| test.p_value <= 0.05)));
+    }
+    figures.add("best strengths said to differ", 0, yes(compared.bests.differ == Some(true)));
+    figures
+}
+
+fn cases() -> Vec<BaysCase> {
+    let whole = [(2, 0.4), (3, 0.8), (4, 0.4), (2, 0.0), (4, 0.0)].map(|(bays, sd)| BaysCase { bays, sd, whole: true });
+    whole.into_iter().chain([BaysCase { bays: 2, sd: 0.4, whole: false }]).collect()
+}
+
+/// See `curve_bays.md`.
+#[test]
+fn curves_over_bays_hold() {
+    let runs = full().map_or(40, |runs| runs / 2);
+    let results = run(cases(), runs, one_trial);
+    println!(
+        "\n### Strength curves over bays, {runs} trials of each design\n\n| bays a level, SD, heat | {} |",
+        FIGURES.join(" | ")
+    );
+    println!("|---|{}", "---|".repeat(FIGURES.len()));
+    let slack = |p: f64, trials: u64| 3.0 * (p * (1.0 - p) / trials as f64).sqrt();
+    for (case, _) in &results.rows {
+        let mean = |name| results.of(name, 0, |other: &BaysCase| other == case).unwrap().mean;
+        let heat = if case.whole { "whole bays" } else { "in every bay" };
+        line(&format!("{}, {}, {heat}", case.bays, case.sd), &FIGURES.map(|name| percent(Some(mean(name)))));
+        for name in ["false alarms of height", "false alarms of form", "best strengths said to differ"] {
+            assert!(mean(name) <= 0.065 + slack(0.065, runs), "{case:?}, {name}: {}", mean(name));
+        }
+    }
+    let all = |name| results.of(name, 0, |_| true).unwrap().mean;
+    line("mean", &FIGURES.map(|name| percent(Some(all(name)))));
+    for name in ["take", "take at 0", "best strength"] {
+        assert!(all(name) >= 0.92 - slack(0.08, runs * results.rows.len() as u64), "{name}: {}", all(name));
+    }
+}
