@@ -6,10 +6,11 @@ import ast
 import os
 import warnings
 from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rootling._arguments import call
-from rootling._options import plain
+from rootling._options import has_columns, plain
 from rootling.exceptions import LONGEST_LINE, ChoiceError, Issue, RootlingWarning, TrialDataError
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ def with_line(error: TrialDataError, data: Any, given: Given, said: Given, load:
     for _ in range(ROUNDS):
         answered = _answers(later.issues, changed)
         if answered is None or answered == changed:
-            return _told(told, issues, None)
+            break
         changed = answered
         try:
             with warnings.catch_warnings():
@@ -50,32 +51,48 @@ def with_line(error: TrialDataError, data: Any, given: Given, said: Given, load:
             known = {str(issue) for issue in issues}
             new = [issue for issue in found.issues if str(issue) not in known]
             if not new:
-                return _told(told, issues, None)
+                break
             issues += new
             told.append("Then there would be " + str(found))
             later = found
         except ChoiceError:
-            return _told(told, issues, None)
+            break
         else:
             earlier = {"earlier": "earlier"} if "earlier" in changed else {}
             line = None if _loses_much(trial) else call(data, changed, earlier)
-            line = line if line is None or len(line) <= LONGEST_LINE else None
-            return _told(told, issues, line, named=isinstance(data, (str, os.PathLike)))
-    return _told(told, issues, None)
+            if line is None or len(line) > LONGEST_LINE:
+                break
+            lines = [*told, f"Once you agree, this line goes on{_whose(data)}:", f"  {line}"]
+            return TrialDataError("\n".join(lines), issues, line)
+    return TrialDataError(told[0] + _once_put_right(issues, data, said), issues)
 
 
-def _told(told: Sequence[str], issues: Sequence[Issue], line: str | None, *, named: bool = True) -> TrialDataError:
-    if line is None:
-        return TrialDataError(told[0], issues)
-    start = (
-        "Once you agree, this line goes on" if named else "Once you agree, this line goes on, with your data for ..."
-    )
-    return TrialDataError("\n".join([*told, f"{start}:", f"  {line}"]), issues, line)
+def _whose(data: Any) -> str:
+    return "" if isinstance(data, (str, os.PathLike)) else ", with your data for ..."
+
+
+# What is put right in the table itself, beside all that is said of a row.
+IN_THE_TABLE = {
+    *("covariate_varies", "duplicate_header", "duplicate_tray", "empty_file", "no_header", "no_rows", "no_usable_rows"),
+    *("not_a_column", "not_text", "not_utf8", "one_level", "similar_levels", "too_many_fields", "unequal_columns"),
+    *("unreadable", "unreadable_column", "unreadable_entry", "unreadable_header", "vast_sheet"),
+}
+
+
+def _once_put_right(issues: Sequence[Issue], data: Any, said: Given) -> str:
+    """The call as it was given, where only the table can answer the issues; it loads the table once that is done."""
+    wrong = [one for one in issues if one.severity != "information"]
+    if not all(one.row is not None or one.code in IN_THE_TABLE for one in wrong):
+        return ""
+    named = isinstance(data, (str, os.PathLike))
+    again = Path(data).with_suffix(".csv") if named and wrong[0].code == "vast_sheet" else data
+    line = call(again, said, {"earlier": "earlier"} if "earlier" in said else {})
+    return f"\nOnce that is put right, this line loads it{_whose(data)}:\n  {line}" if len(line) <= LONGEST_LINE else ""
 
 
 def _can_be_read_again(data: Any) -> bool:
     """A stream that can be read once is gone after the first attempt."""
-    return isinstance(data, (str, os.PathLike, Mapping)) or hasattr(data, "columns")
+    return isinstance(data, (str, os.PathLike, Mapping)) or has_columns(data)
 
 
 def _defaults(given: Given, said: Given) -> dict[str, Any]:

@@ -91,11 +91,6 @@ def _can_be_pasted(options: str) -> bool:
         return False
 
 
-def rows_of(issues: Iterable[Issue]) -> int:
-    """How many rows issues tell of, those included that are only counted."""
-    return sum(int(one.value or 0) if one.code == "more_rows" else 1 for one in issues)
-
-
 class RootlingError(Exception):
     """The parent of every error raised by the package."""
 
