@@ -34,8 +34,8 @@ def _names(option: str, value: Any) -> list[str]:
     value = plain(value)
     if value is None:
         return []
-    if is_name(value):
-        return [value]
+    if isinstance(value, str):
+        return [str(_name(option, value))]
     if isinstance(value, Iterable) and not isinstance(value, (str, bytes, Mapping)):
         found = [plain(name) for name in value]
         if all(map(is_name, found)):
@@ -145,8 +145,8 @@ def _level(column: str, strength: Any) -> str:
 
 
 def _mark(option: str, value: Any) -> str | None:
-    if value is None or value in (".", ",", " ", "'"):
-        return value  # type: ignore[no-any-return]
+    if value is None or (isinstance(value, str) and value in (".", ",", " ", "'")):
+        return value
     raise ChoiceError(f'{option}={shortened(value)} is no mark within numbers; write {option}="." or {option}=","')
 
 

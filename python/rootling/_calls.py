@@ -12,8 +12,8 @@ from numbers import Integral, Real
 from types import ModuleType
 from typing import Any
 
-from rootling._options import UNREAD
-from rootling.exceptions import ChoiceError
+from rootling._options import UNREAD, shortened
+from rootling.exceptions import ChoiceError, CountError, RootlingError
 
 __all__ = ["check_known", "nearest", "watch"]
 
@@ -101,7 +101,8 @@ def _explain_values(call: Callable[..., Any], given: Mapping[str, Any]) -> None:
             continue
         types, what, example = WANTED[asked]
         if not isinstance(value, types) or isinstance(value, bool):
-            raise ChoiceError(f"{one.name}={value!r} is no {what}; write {one.name}={example}")
+            kind = CountError if "number" in what else ChoiceError
+            raise kind(f"{one.name}={shortened(value)} is no {what}; write {one.name}={example}")
 
 
 def _watched(call: Callable[..., Any], *, bound: bool) -> Callable[..., Any]:
@@ -142,14 +143,14 @@ def _half_letter(call: Callable[..., Any], letter: str) -> ChoiceError:
 
 def _wrong(
     call: Callable[..., Any], given: Sequence[Any], named: Mapping[str, Any], places: Mapping[str, Any] | None
-) -> ChoiceError | None:
+) -> RootlingError | None:
     """What is wrong with a call, where it is the call that is wrong."""
     try:
         if places is None:
             _explain(call, given, named)
         else:
             _explain_values(call, places)
-    except ChoiceError as reason:
+    except RootlingError as reason:
         return reason
     return None
 

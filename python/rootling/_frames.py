@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
+from stat import S_ISREG
 from typing import Any
 
 import polars as pl
@@ -92,15 +93,7 @@ def _ready(frame: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
 def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | None, str | None]) -> Input:
     sheet, header_row, encoding = how
     suffix = path.suffix.lower()
-    try:
-        found = path.is_file()
-    except (OSError, ValueError):
-        raise TrialDataError.of_input(
-            "no_file", f"{shortened(str(path))} cannot be the name of a file", "check the path"
-        ) from None
-    if not found:
-        what = "is a folder" if path.is_dir() else "does not exist"
-        raise TrialDataError.of_input("no_file", f"the file {shortened(path.name)} {what}", "check the path")
+    _refuse_what_is_no_file(path)
     if suffix in TEXT_FILES:
         return Input(_text(path, encoding), None, "file")
     if suffix == ".parquet":
@@ -113,6 +106,22 @@ def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | 
             "unknown_file", f"{path.name!r} does not end in .csv, .parquet or .xlsx", "save it in one of these forms"
         )
     return Input(None, _ready(frame, columns), "file")
+
+
+def _refuse_what_is_no_file(path: Path) -> None:
+    reason = f"the file {shortened(path.name)} does not exist"
+    try:
+        if S_ISREG(path.stat().st_mode):
+            return
+        reason = f"the file {shortened(path.name)} is {'a folder' if path.is_dir() else 'no ordinary file'}"
+    except (FileNotFoundError, NotADirectoryError):
+        pass
+    except PermissionError:
+        reason = f"the file {shortened(path.name)} may not be looked at by this user"
+    except (OSError, ValueError):
+        # Too long, or with a NUL in it.
+        reason = f"{shortened(str(path))} cannot be the name of a file"
+    raise TrialDataError.of_input("no_file", reason, "check the path")
 
 
 def _text(path: Path, encoding: str | None) -> bytes:

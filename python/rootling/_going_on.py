@@ -6,11 +6,12 @@ import ast
 import os
 import warnings
 from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rootling._arguments import call
-from rootling._options import plain
-from rootling.exceptions import LONGEST_LINE, ChoiceError, Issue, RootlingWarning, TrialDataError
+from rootling._options import has_columns, plain
+from rootling.exceptions import LONGEST_LINE, ONE_ROW, ChoiceError, Issue, RootlingWarning, TrialDataError
 
 if TYPE_CHECKING:
     from rootling.trial import Trial
@@ -35,12 +36,13 @@ def with_line(error: TrialDataError, data: Any, given: Given, said: Given, load:
     """
     if not _can_be_read_again(data):
         return error
+    said = {name: _in_plain_values(value) for name, value in said.items()}
     issues, changed, later = list(error.issues), dict(said), error
     told = [str(error)]
     for _ in range(ROUNDS):
         answered = _answers(later.issues, changed)
         if answered is None or answered == changed:
-            return _told(told, issues, None)
+            break
         changed = answered
         try:
             with warnings.catch_warnings():
@@ -50,32 +52,55 @@ def with_line(error: TrialDataError, data: Any, given: Given, said: Given, load:
             known = {str(issue) for issue in issues}
             new = [issue for issue in found.issues if str(issue) not in known]
             if not new:
-                return _told(told, issues, None)
+                break
             issues += new
             told.append("Then there would be " + str(found))
             later = found
         except ChoiceError:
-            return _told(told, issues, None)
+            break
         else:
             earlier = {"earlier": "earlier"} if "earlier" in changed else {}
             line = None if _loses_much(trial) else call(data, changed, earlier)
-            line = line if line is None or len(line) <= LONGEST_LINE else None
-            return _told(told, issues, line, named=isinstance(data, (str, os.PathLike)))
-    return _told(told, issues, None)
+            if line is None or len(line) > LONGEST_LINE:
+                break
+            lines = [*told, f"Once you agree, this line goes on{_whose(data)}:", f"  {line}"]
+            return TrialDataError("\n".join(lines), issues, line)
+    return TrialDataError(told[0] + _once_put_right(issues, data, said), issues)
 
 
-def _told(told: Sequence[str], issues: Sequence[Issue], line: str | None, *, named: bool = True) -> TrialDataError:
-    if line is None:
-        return TrialDataError(told[0], issues)
-    start = (
-        "Once you agree, this line goes on" if named else "Once you agree, this line goes on, with your data for ..."
-    )
-    return TrialDataError("\n".join([*told, f"{start}:", f"  {line}"]), issues, line)
+def _whose(data: Any) -> str:
+    return "" if isinstance(data, (str, os.PathLike)) else ", with your data for ..."
+
+
+# What is put right in the table itself, beside all that is said of a row.
+IN_THE_TABLE = {
+    *("covariate_varies", "duplicate_header", "duplicate_tray", "empty_file", "no_header", "no_rows", "no_usable_rows"),
+    *("not_a_column", "not_text", "not_utf8", "one_level", "similar_levels", "too_many_fields", "unequal_columns"),
+    *("unreadable", "unreadable_column", "unreadable_entry", "unreadable_header", "vast_sheet"),
+}
+
+
+def _once_put_right(issues: Sequence[Issue], data: Any, said: Given) -> str:
+    """The call as it was given, where only the table can answer the issues; it loads the table once that is done."""
+    wrong = [one for one in issues if one.severity != "information"]
+    if not all(one.row is not None or one.code in IN_THE_TABLE for one in wrong):
+        return ""
+    named = isinstance(data, (str, os.PathLike))
+    again = Path(data).with_suffix(".csv") if named and wrong[0].code == "vast_sheet" else data
+    line = call(again, said, {"earlier": "earlier"} if "earlier" in said else {})
+    return f"\nOnce that is put right, this line loads it{_whose(data)}:\n  {line}" if len(line) <= LONGEST_LINE else ""
+
+
+def _in_plain_values(value: Any) -> Any:
+    """Arrays and series as lists, which can be compared and written in a line."""
+    value = plain(value)
+    kept = value.tolist() if hasattr(value, "tolist") else value.to_list() if hasattr(value, "to_list") else value
+    return kept
 
 
 def _can_be_read_again(data: Any) -> bool:
     """A stream that can be read once is gone after the first attempt."""
-    return isinstance(data, (str, os.PathLike, Mapping)) or hasattr(data, "columns")
+    return isinstance(data, (str, os.PathLike, Mapping)) or has_columns(data)
 
 
 def _defaults(given: Given, said: Given) -> dict[str, Any]:
@@ -120,13 +145,19 @@ def _answers(issues: Sequence[Issue], said: Given) -> dict[str, Any] | None:
     if any(one.row is None for one in stops):
         return None
     changed: dict[str, Any] = dict(said)
+    lists: dict[str, dict[Any, None]] = {}
     # Many rows share one answer: each is read once.
     for code, column, paste in dict.fromkeys((i.code, i.column, i.paste) for i in issues if i.paste is not None):
         for name, value in _options_of(str(paste)):
             before = changed.get(name)
-            changed[name] = (
-                _renamed(before, column, value) if code == "unknown_column" else _joined(name, before, value)
-            )
+            if code == "unknown_column":
+                changed[name] = _renamed(before, column, value)
+            elif name in LISTS:
+                known = lists.setdefault(name, dict.fromkeys(_several(() if before is None else before)))
+                known.update(dict.fromkeys(value))
+            else:
+                changed[name] = {**(before or {}), **value} if isinstance(value, dict) else value
+    changed |= {name: list(known) for name, known in lists.items()}
     rows = changed.get("leave_out", ())
     if isinstance(rows, list) and len(rows) > MANY_ROWS:
         changed |= {"leave_out": said.get("leave_out", ())}
@@ -135,18 +166,13 @@ def _answers(issues: Sequence[Issue], said: Given) -> dict[str, Any] | None:
         changed["bad_rows"] = "set_aside"
     if "rooted_percent" in changed:
         changed.pop("rooted", None)
-    return {name: value for name, value in changed.items() if value != ()}
-
-
-def _joined(name: str, before: Any, value: Any) -> Any:
-    """An option with one more answer in it: lists and dictionaries grow, anything else is replaced."""
-    if name in LISTS:
-        return list(dict.fromkeys([*_several(() if before is None else before), *value]))
-    return {**(before or {}), **value} if isinstance(value, dict) else value
+    return {name: value for name, value in changed.items() if not (isinstance(value, tuple) and not value)}
 
 
 def _options_of(paste: str) -> list[tuple[str, Any]]:
     """The options of a text such as ``rooted="a", stuck=20``."""
+    if row := ONE_ROW.fullmatch(paste):
+        return [("leave_out", [int(row[1])])]
     made = ast.parse(f"f({paste})", mode="eval").body
     assert isinstance(made, ast.Call)
     return [(str(one.arg), ast.literal_eval(one.value)) for one in made.keywords]

@@ -11,6 +11,7 @@ from rootling._arguments import options_of, wanted_of
 from rootling._calls import check_known
 from rootling._going_on import with_line
 from rootling._options import plain
+from rootling._records import is_earlier
 from rootling._types import BadRows
 from rootling.exceptions import RootlingWarning, TrialDataError
 from rootling.trial import Trial
@@ -205,8 +206,9 @@ def _for_later(earlier: Any) -> list[dict[str, Any]]:
     single = isinstance(earlier, (Trial, Mapping, str)) or not isinstance(earlier, Iterable)
     each: list[Any] = [] if earlier is None else [earlier] if single else list(earlier)
     for one in each:
-        if not isinstance(one, Trial) and not (isinstance(one, Mapping) and {"trials", "known"} <= one.keys()):
-            reason = f"{type(one).__name__!r} in earlier= is neither a trial nor the record of one"
+        if not isinstance(one, Trial) and not is_earlier(one):
+            what = "a record" if isinstance(one, Mapping) else repr(type(one).__name__)
+            reason = f"{what} in earlier= is neither a trial nor the record of one"
             hint = "give earlier=[trial], or what trial.for_later() gave"
             raise TrialDataError.of_input("not_an_earlier_trial", reason, hint)
     return [one.for_later() if isinstance(one, Trial) else dict(one) for one in each]

@@ -12,7 +12,7 @@ from typing import Any, get_args
 from rootling import _types
 from rootling.exceptions import ChoiceError, CountError, RootlingError
 
-__all__ = ["guard", "has_half_letters", "is_name", "plain", "shortened"]
+__all__ = ["guard", "has_columns", "has_half_letters", "is_name", "plain", "shortened"]
 
 Check = Callable[[str, Any], Any]
 # The option, its value and what is wrong with it.
@@ -36,7 +36,18 @@ def shortened(value: Any) -> str:
         shown = repr(value)
     except Exception:
         shown = f"a {type(value).__name__}"
+    if "\n" in shown:
+        return f"a {type(value).__name__} of {len(value)}" if hasattr(value, "__len__") else f"a {type(value).__name__}"
     return shown if len(shown) <= LONGEST else f"{shown[:LONGEST]}..."
+
+
+def has_columns(value: Any) -> bool:
+    """True for a frame; its columns are not asked for, which a lazy frame would have to work out.
+
+    >>> has_columns({"strength": [0]})
+    False
+    """
+    return hasattr(type(value), "columns")
 
 
 def _refused(name: str, value: Any, hint: str) -> ChoiceError:
@@ -180,14 +191,14 @@ def _told(name: str, value: Any) -> Any:
 
 
 def _listing(name: str, value: Any) -> Any:
-    if hasattr(value, "columns") or (isinstance(value, Iterable) and not isinstance(value, (str, bytes, Mapping))):
+    if has_columns(value) or (isinstance(value, Iterable) and not isinstance(value, (str, bytes, Mapping))):
         return value
     raise CountError(f"{name}={shortened(value)} is no list of numbers; write {name}=[3, 5, 8] with one for each")
 
 
 def _rows(name: str, value: Any) -> Any:
     # Text and dictionaries are answered where tables are read.
-    if hasattr(value, "columns") or isinstance(value, Iterable):
+    if has_columns(value) or isinstance(value, Iterable):
         return value
     raise CountError(f"{name}={shortened(value)} is no table; write {name}=[[156, 84], [84, 156]] with rows of counts")
 
@@ -327,7 +338,7 @@ def _tells(error: Exception, refused: Refused) -> bool:
     """True where a sentence of the question itself names the option, or the value if that is a short text."""
     name, value, _ = refused
     said = str(error)
-    if not isinstance(error, RootlingError) or UNREAD in said or len(said) >= LONGEST_NAME:
+    if not isinstance(error, RootlingError) or UNREAD in said or "\n" in said or len(said) >= LONGEST_NAME:
         return False
     shown = isinstance(value, str) and 0 < len(value) <= LONGEST and f'"{value}"' in said
     return shown or name in said.replace(" ", "_")

@@ -71,15 +71,21 @@ _STDERR = 2
 _MAGIC = b"PAR1"
 
 
-def held(read_it: Callable[[], Any]) -> Any:
-    """Runs a reader; whatever it raises, panics included (which are no ``Exception``), becomes one clear error."""
+DAMAGED = "it is damaged, or packed in a way that its reader does not know"
+
+
+def held(read_it: Callable[[], Any], said: str | None = None) -> Any:
+    """Runs a reader; whatever it raises, panics included (which are no ``Exception``), becomes one clear error.
+
+    The words of a reader that speaks of its own insides are left out for what is ``said`` here.
+    """
     try:
         with _ONE_AT_A_TIME, _panics_unseen():
             return read_it()
     except (KeyboardInterrupt, SystemExit, MemoryError, TrialDataError):
         raise
     except BaseException as error:
-        raise unreadable(error) from None
+        raise unreadable(error if said is None or isinstance(error, OSError) else ValueError(said)) from None
 
 
 @contextmanager
@@ -117,7 +123,7 @@ def parquet(path: Path) -> Any:
     _check_ends(path)
     if not _TASKS.exists():
         _Threads.begun = True
-    return held(lambda: pl.read_parquet(path))
+    return held(lambda: pl.read_parquet(path), DAMAGED)
 
 
 def _check_ends(path: Path) -> None:

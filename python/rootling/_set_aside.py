@@ -50,5 +50,6 @@ class SetAside(tuple[Issue, ...]):
 
 
 def count_of_rows(issues: tuple[Issue, ...]) -> int:
-    """How many rows of the sheet these are; a stretch of blank rows counts as one."""
-    return len({one.row for one in issues})
+    """How many rows of the sheet these are, those included that are only counted; a stretch of blank rows is one."""
+    beyond = sum(int(one.value or 0) for one in issues if one.code == "more_rows")
+    return len({one.row for one in issues if one.code != "more_rows"}) + beyond

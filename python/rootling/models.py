@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from rootling import _core
 from rootling._after_fit import AfterFit
 from rootling._frames import spelled
+from rootling._options import UNREAD
 from rootling._records import check_depth
 from rootling._results import Figures, Note, copy_record, read_record, write_record
 from rootling._types import (
@@ -152,7 +153,13 @@ class Model(AfterFit):
         if not known or record.get("kind") != cls.kind:
             raise ChoiceError("this is not the record of a model; Model.to_dict makes one")
         check_depth(record)
-        return cls(_core.models.restore(dict(record), str(record["data_fingerprint"])))
+        try:
+            return cls(_core.models.restore(dict(record), str(record["data_fingerprint"])))
+        except ChoiceError as error:
+            if UNREAD not in str(error):
+                raise
+            what = "its counts or what was asked of them are not as to_dict() writes them; take it again from there"
+            raise ChoiceError(f"this is not the record of a model: {what}") from None
 
     @classmethod
     def from_json(cls, text: str) -> Model:

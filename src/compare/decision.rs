@@ -10,6 +10,8 @@ use crate::trial::Outcome;
 
 /// The most units that are worth naming.
 const MOST: f64 = 500.0;
+/// Units from which on nothing is worked out.
+const BEYOND: f64 = 1e15;
 /// Limits nearer to 0 than this are 0 to a reader of whole trees.
 const ROUNDS_TO_NONE: f64 = 0.005;
 
@@ -406,6 +408,10 @@ pub(super) fn units_for(half: f64, nearly: f64, (level, dof): (f64, f64), have: 
     for _ in 0..50 {
         let narrower = quantile(dof * wanted / have) / quantile(dof);
         wanted = have * (half / nearly * narrower).powi(2);
+        // Few degrees of freedom lead far away, where no quantile is worth its work.
+        if wanted.is_nan() || wanted > BEYOND {
+            return Some(format!("more than {MOST}"));
+        }
     }
     Some(if wanted > MOST { format!("more than {MOST}") } else { format!("{:.0}", wanted.ceil()) })
 }

@@ -60,7 +60,7 @@ pub enum CountError {
         value: f64,
     },
     /// A margin or target outside its range.
-    #[error("{name} {value} is outside {low} to {high}")]
+    #[error("{name} {value} is {}", outside(*.low, *.high))]
     OutOfRange {
         /// What the number is.
         name: &'static str,
@@ -175,4 +175,12 @@ pub enum CountError {
         /// Columns of the first.
         expected_columns: usize,
     },
+}
+
+/// A range in words; one of all numbers above 0 has no ends worth their digits.
+fn outside(low: f64, high: f64) -> String {
+    if low <= f64::MIN_POSITIVE && high >= f64::MAX {
+        return "not a number above 0".to_owned();
+    }
+    format!("outside {low} to {high}")
 }

@@ -181,11 +181,19 @@ fn square(cells: &Cells, at: usize) -> Square {
     };
     Square {
         dof,
-        mean: share(before.left() - after.left()).max(0.0),
+        mean: share(unless_rounding(before.left() - after.left(), cells)),
         trays: share(before.trace_of_trays() - after.trace_of_trays()),
         by: (0..cells.places.len()).map(by).collect(),
     }
 }
+
+/// A sum of squares; what rounding leaves where all fits exactly is none.
+fn unless_rounding(sum: f64, cells: &Cells) -> f64 {
+    if sum < 1e-12 * cells.weight.iter().sum::<f64>() { 0.0 } else { sum }
+}
+
+/// The variance of a cutting where neither cuttings within trays nor trays within layers differ: what layers show is then nearly all.
+const LEAST_OF_ONE: f64 = 1e-9;
 
 fn estimated(
     trays: &Trays<'_>,
@@ -208,7 +216,7 @@ fn estimated(
     let one = if within > 0.0 && icc < 1.0 {
         within / (1.0 - icc)
     } else {
-        (whole.left() / whole.trace_of_trays()).max(f64::MIN_POSITIVE)
+        (unless_rounding(whole.left(), cells) / whole.trace_of_trays()).max(LEAST_OF_ONE)
     };
     let name = |at: usize| kept.get(at).and_then(|at| trays.places.get(*at)).map_or("", |place| place.name.as_str());
     let mut parts: Vec<Parts> = vec![Parts::default(); kept.len()];
@@ -270,9 +278,7 @@ fn tray_part(
 ) -> (TrayPart, f64) {
     let cuttings: f64 = cells.weight.iter().sum();
     let dof = cells.trays - whole.rank();
-    let off = whole.left();
-    // Rounding leaves a trace where every tray fits exactly.
-    let between = if off < 1e-12 * cuttings { 0.0 } else { off / dof };
+    let between = unless_rounding(whole.left(), cells) / dof;
     let inside: f64 = trays.rooted.iter().zip(trays.stuck).map(|(y, m)| y * (1.0 - y / m)).sum();
     let within = if cuttings > cells.trays { inside / (cuttings - cells.trays) } else { 0.0 };
     let size = whole.trace_of_trays() / dof;

@@ -61,7 +61,8 @@ fn fraction(a: f64, b: f64, at: Share) -> f64 {
         before = (now.0 * scale, now.1 * scale);
         now = (next, 1.0);
         let change = ((next - value) / next).abs();
-        let settled = change <= 2.5e-16 || (change <= ROUNDING && change >= last);
+        // No term mends what is no number.
+        let settled = change <= 2.5e-16 || (change <= ROUNDING && change >= last) || change.is_nan();
         (value, last) = (next, change);
         if settled {
             break;

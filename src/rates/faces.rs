@@ -18,10 +18,10 @@ fn described(method: &str) -> &'static str {
         "clopper-pearson" => "the exact interval of Clopper and Pearson",
         "mid-p" => "the mid-P interval (exact tails that count the observed number half)",
         "jeffreys" => "the Jeffreys interval (posterior quantiles under the prior Beta(1/2, 1/2), 0 or 1 at the ends)",
-        "agresti-coull" => "the interval of Agresti and Coull, not cut at 0 and 1",
+        "agresti-coull" => "the interval of Agresti and Coull, cut at 0 and 1",
         "likelihood" => "the likelihood-ratio interval",
         "blaker" => "Blaker's exact interval",
-        _ => "the Wald interval, not cut at 0 and 1, which is poor in small samples and near 0 and 100 %",
+        _ => "the Wald interval, cut at 0 and 1, which is poor in small samples and near 0 and 100 %",
     }
 }
 

@@ -22,7 +22,7 @@ const LEVEL: f64 = 0.95;
 pub fn interval_sentence(count: Count, found: &Estimate, sides: Sides) -> String {
     let Count { rooted, stuck } = count;
     let start = format!("{rooted} of {stuck} cuttings rooted");
-    let (low, high) = (found.conf_low.max(0.0), found.conf_high.min(1.0));
+    let (low, high) = (found.conf_low, found.conf_high);
     let percent = numbers::confidence(found.level);
     let rule = |start: &str, share: f64| {
         if stuck < 30 || (found.level - 0.95).abs() > 1e-9 {

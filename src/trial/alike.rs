@@ -38,8 +38,8 @@ pub fn similar_levels(levels: &[String], numbers: Option<&[f64]>) -> Vec<Issue> 
 fn asked(shown: &[String], how: &str) -> Issue {
     let reason = format!("{} {how}", shown.join(" and "));
     let hint = "write them alike if they are the same; if they really differ, load with distinct_levels=True";
-    let issue = Issue::of_input("similar_levels", reason, hint).with_value(shown.join(", "));
-    issue.pasted("distinct_levels=True")
+    // No option to paste: where they are one level, as mostly, it would make two of it.
+    Issue::of_input("similar_levels", reason, hint).with_value(shown.join(", "))
 }
 
 /// Neighbours among ordered numbers that only arithmetic can have parted, such as 0.3 and 0.30000000000000004. Whole numbers are

@@ -80,10 +80,14 @@ impl Issue {
     }
 
     /// The same issue with the option that would answer it, whose texts are quoted as `{:?}` does; signs that cannot be printed
-    /// become escapes of Python.
+    /// become escapes of Python, in the hint too.
     #[must_use]
     pub fn pasted(mut self, paste: &str) -> Self {
-        self.paste = Some(escaped(paste));
+        let option = escaped(paste);
+        if option != paste {
+            self.hint = self.hint.replace(paste, &option);
+        }
+        self.paste = Some(option);
         self
     }
 

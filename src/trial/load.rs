@@ -111,13 +111,8 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     checked.issues.extend(built.issues);
     let fingerprint = fingerprint(&built.units, built.dead.as_ref());
     checked.issues.extend(earlier::wrong(&options.earlier, &fingerprint, options));
-    if checked.good.is_empty()
-        && checked.issues.iter().all(|issue| {
-            issue.severity != Severity::Problem || issue.row.is_some() && !ALWAYS_STOP.contains(&issue.code.as_str())
-        })
-        && checked.issues.iter().any(|issue| issue.severity == Severity::Problem && issue.paste.is_none())
-    {
-        checked.issues.push(Issue::of_input("no_usable_rows", "no row can be used", "correct the problems listed"));
+    if checked.good.is_empty() {
+        checked.issues.extend(nothing_left(&checked.issues, options.bad_rows));
     }
     stop_if_needed(&checked.issues, options.bad_rows)?;
     let mut design = describe(&built.units, &built.stock);
@@ -172,13 +167,35 @@ fn controls(units: &Units, options: &LoadOptions) -> BTreeMap<String, String> {
 }
 
 fn stop_if_needed(issues: &[Issue], bad_rows: BadRows) -> Result<()> {
-    let stops = |issue: &Issue| match bad_rows {
+    let stops = issues.iter().any(|issue| stops(issue, bad_rows));
+    if stops { Err(DataError { issues: issues.to_vec() }.into()) } else { Ok(()) }
+}
+
+fn stops(issue: &Issue, bad_rows: BadRows) -> bool {
+    match bad_rows {
         BadRows::Stop => issue.severity != Severity::Information,
-        BadRows::SetAside => {
-            issue.severity == Severity::Problem && (issue.row.is_none() || ALWAYS_STOP.contains(&issue.code.as_str()))
-        }
+        BadRows::SetAside => is_of_the_whole(issue),
+    }
+}
+
+/// True for a problem that no row set aside would mend.
+fn is_of_the_whole(issue: &Issue) -> bool {
+    issue.severity == Severity::Problem && (issue.row.is_none() || ALWAYS_STOP.contains(&issue.code.as_str()))
+}
+
+/// That no row is left, where rows alone are wrong and not each has its answer, or where nothing else stops.
+fn nothing_left(issues: &[Issue], bad_rows: BadRows) -> Option<Issue> {
+    if issues.iter().any(is_of_the_whole) {
+        return None;
+    }
+    let mut wrong = issues.iter().filter(|issue| issue.severity == Severity::Problem).peekable();
+    let (reason, hint) = match wrong.peek() {
+        Some(_) => ("no row can be used", "correct the problems listed"),
+        None => ("every row is blank, lost or left out", "give one row per tray or per cutting"),
     };
-    if issues.iter().any(stops) { Err(DataError { issues: issues.to_vec() }.into()) } else { Ok(()) }
+    let unanswered = wrong.any(|issue| issue.paste.is_none());
+    let goes_on = !issues.iter().any(|issue| stops(issue, bad_rows));
+    (unanswered || goes_on).then(|| Issue::of_input("no_usable_rows", reason, hint))
 }
 
 /// Row-numbered problems of a whole column: setting one row aside would not help.

@@ -1,8 +1,12 @@
-"""Seconds, memory and the time to stop of work that once froze: ``hostile.py [work] [seconds to Ctrl-C]``."""
+"""Seconds, memory and the time to stop of work that once froze: ``hostile.py [work] [seconds to Ctrl-C]``.
+
+``hostile.py interrupts [times]`` sends Ctrl-C from outside at random moments of reading ten million rows.
+"""
 
 from __future__ import annotations
 
 import os
+import random
 import resource
 import signal
 import subprocess
@@ -124,8 +128,54 @@ def one(name: str, stop_after: float | None) -> None:
     os._exit(0)
 
 
+READER = """
+import sys, time, warnings
+import rootling as rl
+warnings.simplefilter("ignore")
+roles = {"rooted": "rooted", "stuck": "stuck", "treatments": ["strength"], "tray": "tray"}
+print("ready", flush=True)
+try:
+    rl.load_trial(sys.argv[1], **roles)
+    print("loaded", flush=True)
+except KeyboardInterrupt:
+    print("stopped", flush=True)
+except rl.RootlingError:
+    print("refused", flush=True)
+"""
+
+
+def interrupts(times: int, longest: float = 60.0) -> None:
+    """Ctrl-C from another process, at random moments from the start to the end of reading."""
+    draw = random.Random(14)
+    for faulty in (0, 1):
+        path = long_file(faulty)
+        whole, late = longest, list[float]()
+        for at in range(times + 1):
+            with subprocess.Popen(
+                [sys.executable, "-c", READER, str(path)], stdout=subprocess.PIPE, text=True
+            ) as child:
+                assert child.stdout is not None
+                child.stdout.readline()
+                began = time.monotonic()
+                if at:
+                    time.sleep(draw.uniform(0.0, whole))
+                    began = time.monotonic()
+                    child.send_signal(signal.SIGINT)
+                said = child.stdout.readline().strip()
+                if at == 0:
+                    whole = time.monotonic() - began
+                elif said == "stopped":
+                    late.append(time.monotonic() - began)
+                child.kill()
+        told = f"{len(late)} of {times} stopped, after {max(late, default=0.0):.2f} s at most"
+        print(f"{'faulty' if faulty else 'clean':8} read in {whole:.1f} s; {told}", flush=True)
+
+
 def main() -> None:
     """All work, each in a process of its own, or one piece."""
+    if sys.argv[1:2] == ["interrupts"]:
+        interrupts(int(sys.argv[2]) if len(sys.argv) > 2 else 10)
+        return
     if len(sys.argv) > 1:
         one(sys.argv[1], float(sys.argv[2]) if len(sys.argv) > 2 else None)
     for name in WORK:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 import rootling as rl
 from rootling._calls import nearest
-from rootling.exceptions import ChoiceError, RootlingError
+from rootling.exceptions import ChoiceError, CountError, RootlingError
 
 
 @pytest.fixture(scope="module")
@@ -31,7 +31,6 @@ WRONG: list[tuple[Callable[[Any], Any], str]] = [
     (lambda t: t.compare("strength", 0, 500, lvel=0.9), "did you mean 'level'?"),
     (lambda t: t.compare("strength", 0, 500, conf=0.9), "compare has no option 'conf'; its options are"),
     (lambda t: t.compare("strength", 0, 500, at="K12"), 'at={"rootstock": "K12"}'),
-    (lambda t: t.compare("strength", 0, 500, nearly="much"), "nearly='much' is no number"),
     (lambda t: t.compare(["strength"], 0, 500), "is no name"),
     (lambda t: t.compare_all("strength", agains=0), "did you mean 'against'?"),
     (lambda t: t.compare_all("strength", adjust="bonf"), 'did you mean "bonferroni"?'),
@@ -44,7 +43,6 @@ WRONG: list[tuple[Callable[[Any], Any], str]] = [
     (lambda t: t.model(["strength"]).letters(), "letters needs by"),
     (lambda t: t.model(["strength"]).contrasts("strength", agianst=0), "did you mean 'against'?"),
     (lambda t: t.strength_curve(withn="rootstock"), "did you mean 'within'?"),
-    (lambda t: t.strength_curve(bootstrap="many"), "is no whole number"),
     (lambda t: rl.compare.difference(1, 2, 3), "difference needs stuck_2"),
     (lambda t: rl.compare.difference(1, 2, 3, 4, "wald"), "name what follows: method="),
     (lambda t: rl.compare.difference(1, 2, 3, 4, stuck_1=3), "twice"),
@@ -64,6 +62,23 @@ def test_a_wrong_call_says_the_right_one(trial: rl.Trial, call: Callable[[Any], 
         call(trial)
     assert part in str(found.value)
     assert found.value.__cause__ is None
+
+
+@pytest.mark.parametrize(
+    ("call", "part"),
+    [
+        (lambda t: t.compare("strength", 0, 500, nearly="much"), "nearly='much' is no number"),
+        (lambda t: t.strength_curve(bootstrap="many"), "bootstrap='many' is no whole number"),
+        (lambda t: rl.rates.interval(3, 10, level="much"), "level much is not a number"),
+        (lambda t: rl.Trial.trend(t, "strength", seed="luck"), "seed luck is not a whole number"),
+    ],
+)
+def test_what_is_no_number_where_one_belongs_is_an_error_of_counts(
+    trial: rl.Trial, call: Callable[[Any], Any], part: str
+) -> None:
+    with pytest.raises(CountError, match=part) as found:
+        call(trial)
+    assert isinstance(found.value, ValueError)
 
 
 def test_every_public_verb_answers_an_unknown_keyword_in_words() -> None:

@@ -190,9 +190,9 @@ def test_what_is_refused() -> None:
     refused(
         demo(),
         DoseError,
-        '"rootstock" differs between trays too; name it in within= for a curve each, in common= for one curve of all, '
-        "or keep one level with "
-        'at={"rootstock": "K12"}',
+        '"rootstock" differs between trays too; keep one level with at={"rootstock": "K12"}; strength_curve and '
+        'damage_threshold also take within="rootstock" for a curve each, strength_curve common="rootstock" for one '
+        "curve of all",
     )
     refused(
         hump,
@@ -213,7 +213,7 @@ def test_what_is_refused() -> None:
         hump.strength_curve(strength="dose")
     with pytest.raises(DoseError, match="there is one curve only"):
         hump.strength_curve().compare()
-    with pytest.raises(CountError, match="target 60 is not between 0 and 1"):
+    with pytest.raises(CountError, match="take 60 is not between 0 and 1"):
         hump.strength_curve().strength_for(60)
 
 

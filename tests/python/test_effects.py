@@ -109,7 +109,7 @@ def test_population_and_typical_tray() -> None:
         ),
         (
             lambda m: m.adjusted_rates("strength", average={"rootstock": 1}),
-            "the mix of rootstock needs a number per level",
+            "average= of rootstock needs a number per level",
         ),
         (lambda m: m.adjusted_rates("strength", at=["K12"]), "at= needs a value per column"),
         (lambda m: m.adjusted_rates("strength", at={"rootstok": "K12"}), 'did you mean "rootstock"?'),

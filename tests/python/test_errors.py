@@ -82,10 +82,10 @@ def test_bad_rows_are_set_aside_and_listed(frame: pl.DataFrame) -> None:
 
 
 def test_file_rows_are_those_of_a_spreadsheet(frame: pl.DataFrame, tmp_path) -> None:
-    frame.with_columns(rooted=pl.lit(99)).write_csv(tmp_path / "trial.csv")
+    pl.DataFrame(_with(frame, 0, rooted=99)).write_csv(tmp_path / "trial.csv")
     with pytest.raises(TrialDataError) as found:
         rl.load_trial(tmp_path / "trial.csv", **ROLES)
-    assert min(issue.row for issue in found.value.issues if issue.row) == 2
+    assert [issue.row for issue in found.value.issues] == [2]
 
 
 def test_an_unknown_column_comes_with_the_nearest(frame: pl.DataFrame) -> None:
@@ -118,6 +118,9 @@ def test_latin_1_is_reported(frame: pl.DataFrame, tmp_path) -> None:
         ({"rooted": [1, 2], "stuck": [3]}, "unequal_columns"),
         ({"rooted": 3}, "not_a_column"),
         ({"rooted": [1], "stuck": [[2]]}, "unreadable_column"),
+        ({"rooted": [1], "stuck": ["a\ud800"]}, "unreadable_entry"),
+        ({"rooted": [1], "st\0uck": [2]}, "unreadable_header"),
+        ({"rooted": [1], "stuck\ud800": [2]}, "unreadable_header"),
         (Path(__file__), "unknown_file"),
     ],
 )
@@ -224,10 +227,10 @@ def test_levels_and_methods_of_another_kind_say_what_is_wanted(trial: rl.Trial) 
 
 
 def test_an_empty_name_is_near_to_nothing(frame: pl.DataFrame) -> None:
-    with pytest.raises(TrialDataError) as found:
-        rl.load_trial(frame, **{**ROLES, "tray": ""})
-    assert "did you mean" not in str(found.value)
-    assert 'there is no column ""' in str(found.value)
+    for option in ("tray", "treatments", "block"):
+        with pytest.raises(ChoiceError) as found:
+            rl.load_trial(frame, **{**ROLES, option: ""})
+        assert str(found.value) == f"{option}='' is no name of a column; write {option}=\"name of the column\""
 
 
 def test_every_issue_code_of_the_reading_is_tested_by_name() -> None:

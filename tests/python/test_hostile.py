@@ -92,9 +92,10 @@ def test_the_line_to_paste_is_python_whatever_the_names_hold() -> None:
         assert error.value.issues[0].paste is not None
         option = ast.parse(f"f({error.value.issues[0].paste})", mode="eval").body
         assert isinstance(option, ast.Call)
-        assert name in str(ast.literal_eval(option.keywords[0].value)) or "leave_out" in str(
-            error.value.issues[0].paste
-        )
+        assert option.keywords[0].arg == "fill_down"
+        assert ast.literal_eval(option.keywords[0].value) == [name]
+        # What the sentence tells to write is what can be pasted.
+        assert str(error.value.issues[0].paste) in error.value.issues[0].hint
         if error.value.paste is not None:
             ast.parse(error.value.paste)
         assert all(letter.isprintable() or letter == "\n" for letter in str(error.value))

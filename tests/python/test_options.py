@@ -175,7 +175,7 @@ def test_load_trial_says_which_option(frame: pl.DataFrame, option: str, value: A
 
 
 def test_a_reference_without_its_column(trial: rl.Trial) -> None:
-    with pytest.raises(ChoiceError, match="reference='0' does not say of what; write reference="):
+    with pytest.raises(ChoiceError, match="reference='0' is no dictionary; write reference="):
         trial.model("strength", reference="0")  # type: ignore[arg-type]
     with pytest.raises(ChoiceError, match=r"compare has no option 'sed'; did you mean 'seed'\?"):
         trial.compare("strength", 2500, 5000, sed=3)  # type: ignore[call-arg]

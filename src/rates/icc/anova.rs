@@ -57,10 +57,11 @@ pub fn anova_correlation(arms: &[Arm], level: f64) -> Option<AnovaCorrelation> {
     let at = |f: f64| (f - 1.0) / (f + size - 1.0);
     let tail = (1.0 - level) / 2.0;
     let limit = |p: f64| f_ratio.is_finite().then(|| at(f_ratio / fisher_f::quantile(p, dof, dof_within)));
+    // Where trays differ by nothing at all the three are one number, which rounding must not part.
     Some(AnovaCorrelation {
         value: spread.icc,
-        conf_low: limit(1.0 - tail),
-        conf_high: limit(tail),
+        conf_low: limit(1.0 - tail).map(|low| low.min(spread.icc)),
+        conf_high: limit(tail).map(|high| high.max(spread.icc)),
         f_ratio,
         dof,
         dof_within,

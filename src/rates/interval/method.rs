@@ -10,7 +10,7 @@ use crate::error::{ChoiceError, Error, Result};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum IntervalMethod {
-    /// Estimate plus and minus a normal quantile times its standard error; not cut at 0 and 1.
+    /// Estimate plus and minus a normal quantile times its standard error; of whole counts it ends at 0 and 1.
     Wald,
     /// Score interval (Wilson 1927).
     Wilson,
@@ -22,7 +22,7 @@ pub enum IntervalMethod {
     MidP,
     /// Equal-tailed posterior with the prior Beta(1/2, 1/2); 0 or 1 at the edges (Brown, Cai & DasGupta 2001).
     Jeffreys,
-    /// Wald form around the score interval's centre; not cut at 0 and 1 (Agresti & Coull 1998).
+    /// Wald form around the score interval's centre; of whole counts it ends at 0 and 1 (Agresti & Coull 1998).
     AgrestiCoull,
     /// All rates whose likelihood ratio test is not rejected.
     Likelihood,

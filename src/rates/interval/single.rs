@@ -13,7 +13,7 @@ use crate::math::distributions::normal;
 /// Interval for the take rate of `count`, both between 0 and 1, at confidence `level` (0 to 1).
 ///
 /// The cuttings are taken as independent. When they share trays, the interval is too narrow: use
-/// [`take_rates`](crate::rates) on the trial instead. Wald and Agresti-Coull limits are not cut at 0 and 1.
+/// [`take_rates`](crate::rates) on the trial instead. Wald and Agresti-Coull limits end at 0 and 1, which their formulas can pass.
 ///
 /// # Errors
 /// [`CountError`](crate::error::CountError) for an impossible count or level.
@@ -150,9 +150,9 @@ pub(super) fn limits(count: Count, method: IntervalMethod, reach: &Reach) -> Res
         IntervalMethod::Likelihood => likelihood::likelihood(rooted, stuck, reach.critical)?,
         IntervalMethod::Blaker => blaker::blaker(rooted, stuck, reach.points.tail())?,
     };
-    // each of these intervals holds the estimate; rounding of huge counts must not part them
+    // each of these intervals holds the estimate; rounding of huge counts must not part them, and no take lies outside 0 to 1
     let rate = count.rate();
-    let (low, high) = (low.min(rate), high.max(rate));
+    let (low, high) = (low.min(rate).max(0.0), high.max(rate).min(1.0));
     Ok(match reach.sides {
         Sides::Both => (low, high),
         Sides::Lower => (low, 1.0),

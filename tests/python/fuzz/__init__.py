@@ -2,6 +2,7 @@
 
 ``python -m fuzz csv 1234`` (in tests/python) runs one case again and prints its calls.
 ``ROOTLING_FUZZ=1000000 python -m fuzz`` runs the long profile; it goes on where it was stopped.
+``ROOTLING_FUZZ_FROM`` is the number that each field begins with, for cases that no earlier run had.
 
 - ``draw``: names, entries, counts and options to draw from
 - ``fields``: one generator per field, each a function of a random source and an oracle

@@ -83,9 +83,13 @@ def _same(before: Any, after: Any) -> bool:
 
 def _equal(before: Any, after: Any) -> bool:
     try:
-        return bool(before.equals(after))
-    except Exception:  # Columns of Python objects cannot be compared by polars.
-        return repr(before) == repr(after)
+        if before.equals(after):
+            return True
+    except Exception:
+        pass
+    # Columns of Python objects cannot be compared by polars.
+    kinds = before.dtypes if isinstance(before, pl.DataFrame) else [before.dtype]
+    return pl.Object in kinds and repr(before) == repr(after)
 
 
 def shown(value: Any) -> str:

@@ -78,21 +78,25 @@ class Book:
         )
 
 
-def batches(cases: int) -> Iterator[tuple[str, int, int]]:
-    """Batches of all fields in turn, so that a run that is stopped has seen each in its share."""
-    ends = {name: cases * share // sum(SHARES.values()) for name, share in SHARES.items()}
-    at = dict.fromkeys(SHARES, 0)
+def batches(cases: int, start: int = 0) -> Iterator[tuple[str, int, int]]:
+    """Batches of all fields in turn from a number on, so that a run that is stopped has seen each in its share."""
+    ends = {name: start + cases * share // sum(SHARES.values()) for name, share in SHARES.items()}
+    at = dict.fromkeys(SHARES, start)
     while any(at[name] < ends[name] for name in SHARES):
-        name = min((n for n in SHARES if at[n] < ends[n]), key=lambda n: at[n] / ends[n])
+        name = min((n for n in SHARES if at[n] < ends[n]), key=lambda n: (at[n] - start) / (ends[n] - start))
         last = min(ends[name], at[name] + BATCH)
         yield name, at[name], last
         at[name] = last
 
 
 def long(cases: int, folder: Path | None = None) -> driver.Tally:
-    """Runs as many cases over all fields; state and report are ``state.json`` and ``state.txt`` in the folder."""
+    """Runs as many cases over all fields; state and report are ``state.json`` and ``state.txt`` in the folder.
+
+    ``ROOTLING_FUZZ_FROM`` is the number that each field begins with: beyond those of an earlier run all cases are new.
+    """
     place = folder or Path(os.environ.get("ROOTLING_FUZZ_FOLDER", driver.HERE.parents[2] / ".fuzz"))
     place.mkdir(parents=True, exist_ok=True)
+    start = int(os.environ.get("ROOTLING_FUZZ_FROM", "0"))
     book = Book(place / "state.json")
 
     def job(numbered: tuple[int, tuple[str, int, int]]) -> None:
@@ -103,7 +107,7 @@ def long(cases: int, folder: Path | None = None) -> driver.Tally:
             driver.compare_threads(part, name, first, last, known)
         book.add(f"{name} {first}", part)
 
-    wanted = [one for one in enumerate(batches(cases)) if f"{one[1][0]} {one[1][1]}" not in book.done]
+    wanted = [one for one in enumerate(batches(cases, start)) if f"{one[1][0]} {one[1][1]}" not in book.done]
     with ThreadPoolExecutor(PROCESSES) as pool:
         list(pool.map(job, wanted))
     print("\n".join(book.tally.lines()), flush=True)

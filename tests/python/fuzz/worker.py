@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import ctypes
 import faulthandler
 import json
 import os
 import random
 import resource
+import signal
 import sys
 import time
 import traceback
@@ -38,7 +40,14 @@ def peak() -> int:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
 
 
+def end_with_the_driver() -> None:
+    """Where the driver is ended from outside, a worker in a case without end would go on alone."""
+    if sys.platform == "linux":
+        ctypes.CDLL(None).prctl(1, signal.SIGKILL)  # PR_SET_PDEATHSIG
+
+
 def main(field: str, first: int, last: int) -> None:
+    end_with_the_driver()
     out = os.dup(1)
     errors = os.open(os.environ["FUZZ_STDERR"], os.O_WRONLY | os.O_CREAT | os.O_APPEND)
     os.dup2(errors, 1)
