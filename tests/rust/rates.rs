@@ -48,16 +48,16 @@ fn all_methods_agree_with_the_reference() {
         let id = format!("one_prop_{rooted}_{stuck}");
         for (method, key) in METHODS {
             // the two cases of a million carry no blaker entry
-            let Some(values) = entry(&id).get(key) else { continue };
+            let Some(values) = entry(&id).get(key).cloned() else { continue };
             if matches!(method, IntervalMethod::Wald | IntervalMethod::AgrestiCoull) {
                 // the formulas pass 0 and 1, where the limits end
                 let ends: Vec<f64> = values.as_array().unwrap().iter().map(|end| end.as_f64().unwrap()).collect();
                 for (got, end) in limits(rooted, stuck, method).into_iter().zip(ends) {
                     assert!((0.0..=1.0).contains(&got));
                     if (0.0..=1.0).contains(&end) {
-                        assert_rel!(got, end, 1e-12)
+                        assert_rel!(got, end, 1e-12);
                     } else {
-                        assert_eq!(got, end.clamp(0.0, 1.0))
+                        assert_eq!(got, end.clamp(0.0, 1.0));
                     }
                 }
             } else {
