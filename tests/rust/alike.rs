@@ -18,7 +18,11 @@ fn asked(levels: &[&str]) -> Option<String> {
     };
     let trial = read_csv(text.as_bytes(), &options).unwrap();
     let questions: Vec<_> = trial.issues().iter().filter(|issue| issue.code == "similar_levels").collect();
-    assert!(questions.iter().all(|issue| issue.severity == Severity::Question && issue.paste.is_some()));
+    assert!(
+        questions
+            .iter()
+            .all(|issue| issue.severity == Severity::Question && issue.hint.contains("distinct_levels=True"))
+    );
     questions.first().map(|issue| issue.reason.clone())
 }
 
