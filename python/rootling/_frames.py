@@ -213,7 +213,9 @@ def _mixed(name: str, values: list[Any]) -> pl.Series:
     if len(kinds) <= 1 or kinds == {int, float}:
         try:
             # A decimal that is no number makes polars panic.
-            if not any(isinstance(value, Decimal) and not value.is_finite() for value in values):
+            odd = any(isinstance(value, Decimal) and not value.is_finite() for value in values)
+            # One of two parts would be taken for a number, without the other.
+            if not odd and not any(kind.__name__.startswith("complex") for kind in kinds):
                 return pl.Series(name, values, strict=True)
         except (KeyboardInterrupt, SystemExit, MemoryError):
             raise

@@ -36,6 +36,9 @@ def with_line(error: TrialDataError, data: Any, given: Given, said: Given, load:
     """
     if not _can_be_read_again(data):
         return error
+    if any(one.code == "more_rows" for one in error.issues):
+        # More rows are wrong than are listed: no answer for each, and a long table is not read a second time.
+        return _without_option(str(error), error.issues, data, said)
     said = {name: _in_plain_values(value) for name, value in said.items()}
     issues, changed, later = list(error.issues), dict(said), error
     told = [str(error)]
@@ -65,7 +68,11 @@ def with_line(error: TrialDataError, data: Any, given: Given, said: Given, load:
                 break
             lines = [*told, f"Once you agree, this line goes on{_whose(data)}:", f"  {line}"]
             return TrialDataError("\n".join(lines), issues, line)
-    return TrialDataError(told[0] + _once_put_right(issues, data, said), issues)
+    return _without_option(told[0], issues, data, said)
+
+
+def _without_option(told: str, issues: Sequence[Issue], data: Any, said: Given) -> TrialDataError:
+    return TrialDataError(told + _once_put_right(issues, data, said), issues)
 
 
 def _whose(data: Any) -> str:

@@ -91,6 +91,8 @@ def check_result(record: Any, faces: tuple[str, ...]) -> None:
     check_depth(record)
     for name in ("kind", "sentence", "methods"):
         _text(record, name)
+    if not record["sentence"].strip() or "\n" in record["sentence"]:
+        raise _wrong("sentence is not one line of words")
     for name in ("details", "references"):
         _texts(record, name)
     _notes(record["notes"])

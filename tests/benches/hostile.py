@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import random
 import resource
+import shutil
 import signal
 import subprocess
 import sys
@@ -168,6 +169,7 @@ def interrupts(times: int, longest: float = 60.0) -> None:
                     late.append(time.monotonic() - began)
                 child.kill()
         told = f"{len(late)} of {times} stopped, after {max(late, default=0.0):.2f} s at most"
+        shutil.rmtree(path.parent)
         print(f"{'faulty' if faulty else 'clean':8} read in {whole:.1f} s; {told}", flush=True)
 
 

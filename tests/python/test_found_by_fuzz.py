@@ -171,3 +171,17 @@ def test_options_in_arrays_are_told_in_the_line(more: dict[str, Any]) -> None:
     compile(last, "line", "exec")
     assert "array" not in last
     assert "Series" not in last
+
+
+def test_numbers_of_two_parts_are_no_counts() -> None:
+    column = pd.Series(np.array([3 + 1j, 4, 9, 8], dtype=np.complex64))
+    for rooted in (column, column.astype(object), column.tolist(), list(column.to_numpy())):
+        with pytest.raises(TrialDataError, match="row 1"):
+            rl.load_trial({**sheet([0, 0, 1, 1], [0] * 4, [20] * 4), "rooted": rooted}, **ROLES)
+
+
+@pytest.mark.parametrize("said", ["", " ", "one\ntwo"])
+def test_a_record_says_one_line(said: str) -> None:
+    trial = rl.load_trial(sheet([0, 0, 1, 1], [3, 4, 9, 8], [20] * 4), **ROLES)
+    with pytest.raises(ChoiceError, match="sentence is not one line"):
+        rl.Result.from_dict({**trial.take_rates("strength").to_dict(), "sentence": said})

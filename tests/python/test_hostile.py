@@ -214,6 +214,8 @@ def test_of_very_many_wrong_rows_the_first_are_listed_and_the_rest_counted() -> 
     above = [one for one in error.value.issues if one.code == "rooted_above_stuck"]
     beyond = [one for one in error.value.issues if one.code == "more_rows"]
     assert (len(above), [one.value for one in beyond]) == (10_000, [str(rows - 4 - 10_000)])
+    # nearly all would be set aside: no line offers that
+    assert error.value.paste is None
     left = rl.load_trial(data, **ROLES, bad_rows="set_aside")
     assert left.design.n_units == 4
     assert f"{rows - 4} rows set aside" in repr(left)
