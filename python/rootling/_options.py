@@ -337,11 +337,11 @@ def _guarded(function: Callable[..., Any]) -> Callable[..., Any]:
 def _tells(error: Exception, refused: Refused) -> bool:
     """True where a sentence of the question itself names the option, or the value if that is a short text."""
     name, value, _ = refused
-    said = str(error)
+    said = str(error).lower()
     if not isinstance(error, RootlingError) or UNREAD in said or "\n" in said or len(said) >= LONGEST_NAME:
         return False
-    shown = isinstance(value, str) and 0 < len(value) <= LONGEST and f'"{value}"' in said
-    return shown or name in said.replace(" ", "_")
+    shown = isinstance(value, str) and 0 < len(value) <= LONGEST and f'"{value.lower()}"' in said
+    return shown or name.lower() in said.replace(" ", "_")
 
 
 def _fits(function: Callable[..., Any], given: tuple[Any, ...], named: Mapping[str, Any]) -> bool:

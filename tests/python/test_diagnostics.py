@@ -36,7 +36,7 @@ def test_panels(checks: rl.diagnostics.Diagnostics) -> None:
     for which in ("residuals", "quantiles", "influence", "calibration"):
         (axes,) = checks.plot(which=which).axes
         assert axes.get_xlabel()
-    with pytest.raises(ChoiceError, match="there is no panel 'leverage'; choose one of residuals, quantiles"):
+    with pytest.raises(ChoiceError, match='which= option "leverage" is not known; known: residuals, quantiles'):
         checks.plot(which="leverage")  # type: ignore[arg-type]
     assert len(rl.Result.from_json(checks.to_json()).plot().axes) == 4
 

@@ -190,9 +190,8 @@ def test_what_is_refused() -> None:
     refused(
         demo(),
         DoseError,
-        '"rootstock" differs between trays too; keep one level with at={"rootstock": "K12"}; strength_curve and '
-        'damage_threshold also take within="rootstock" for a curve each, strength_curve common="rootstock" for one '
-        "curve of all",
+        '"rootstock" differs between trays too; name it in within= for a curve each, in common= for one curve of all, '
+        'or keep one level with at={"rootstock": "K12"}',
     )
     refused(
         hump,

@@ -17,9 +17,12 @@ class PandasLike:
     """What of pandas is used: columns, dtypes, a column by name with to_list."""
 
     def __init__(self, columns: dict[str, list[Any]]) -> None:
-        self.columns = list(columns)
         self.dtypes = [type(values[0]) for values in columns.values()]
         self._columns = columns
+
+    @property
+    def columns(self) -> list[str]:
+        return list(self._columns)
 
     def __getitem__(self, name: str) -> Any:
         return pl.Series(self._columns[name])

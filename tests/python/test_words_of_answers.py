@@ -123,9 +123,12 @@ def test_formulas_are_answered_with_a_list(bays: rl.Trial, wrong: str) -> None:
 
 
 def test_another_treatment_names_only_options_there_are(bays: rl.Trial) -> None:
-    with pytest.raises(RootlingError) as found:
+    with pytest.raises(RootlingError, match="in within= for a curve each, in common= for one curve of all, or keep"):
         bays.strength_curve(strength="strength")
-    assert "strength_curve common=" in str(found.value)
+    for ask in (bays.damage_threshold, bays.response_surface):
+        with pytest.raises(RootlingError) as found:
+            ask(strength="strength")
+        assert "common=" not in str(found.value)
 
 
 def test_trays_of_one_name_are_told_apart(bays: rl.Trial) -> None:
