@@ -118,8 +118,8 @@ fn variance(c: &[Vec<f64>], b: &[Entries], m: &[Vec<f64>], a: &NormalMatrix) -> 
         })
         .collect();
     let row = |(i, c): (usize, &Vec<f64>)| -> Vec<f64> {
-        let (Some(b), Some(pulled)) = (b.get(i), pulled.get(i)) else { return Vec::new() };
-        c.iter().zip(m).take(i + 1).map(|(c, m)| c - along(b, m) + dot(m, pulled)).collect()
+        let (Some(own), Some(pulled)) = (m.get(i), pulled.get(i)) else { return Vec::new() };
+        c.iter().zip(m).zip(b).take(i + 1).map(|((c, m), b)| c - along(b, own) + dot(m, pulled)).collect()
     };
     let variance: Vec<Vec<f64>> = c.iter().enumerate().map(row).collect();
     let sound = |(i, (left, whole)): (usize, (&Vec<f64>, &Vec<f64>))| match (left.get(i), whole.get(i)) {
