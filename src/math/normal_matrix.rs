@@ -26,11 +26,11 @@ impl NormalMatrix {
     ///
     /// ```
     /// use rootling::math::normal_matrix::NormalMatrix;
-    /// let rows = [vec![(0, 1.0)], vec![(0, 1.0), (1, 2.0)]];
+    /// let rows = [vec![(0, 2.0), (1, 1.0)], vec![(1, 2.0)]];
     /// let mut sum = NormalMatrix::zero(2, None);
     /// rows.iter().for_each(|row| sum.add_square(1.0, row));
-    /// // 2 2 / 2 4
-    /// assert_eq!(sum.root().map(|root| root.solve(&[4.0, 6.0])), Some(vec![1.0, 1.0]));
+    /// // 4 2 / 2 5
+    /// assert_eq!(sum.root().map(|root| root.solve(&[8.0, 12.0])), Some(vec![1.0, 2.0]));
     /// ```
     #[must_use]
     pub fn zero(size: usize, layout: Option<&Arc<Layout>>) -> Self {
