@@ -1,6 +1,6 @@
 //! The answers about a strength curve with all their faces.
 
-use super::best::{Best, Wanted, find};
+use super::best::{Placed, Wanted, placed};
 use super::compare_words;
 use super::compared::{JudgedBy, Shift, compare};
 use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
@@ -199,7 +199,7 @@ pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<Cu
     let by = JudgedBy { judge: &ready.judge, bays, level: options.level };
     let compared = compare(&curves, &names, options.shift, &by, control)?;
     let wanted = Wanted { level: options.level, margin: options.margin, share: options.share };
-    let bests: Vec<Best> = curves.iter().map(|curve| find(curve, &wanted, control)).collect::<Result<_>>()?;
+    let bests: Vec<Placed> = curves.iter().map(|curve| placed(curve, &wanted, control)).collect::<Result<_>>()?;
     let axis = curves.first().map(|curve| curve.data.axis).ok_or(crate::error::DoseError::OneCurve)?;
     let bests = bests_compared(&bests, &names, &axis, (&ready.judge, options.level));
     let higher = compare_words::higher_everywhere(&curves);

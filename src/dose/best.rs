@@ -153,14 +153,22 @@ fn adequate(
     Ok(as_strengths(value, found, axis))
 }
 
-/// Everything about the best strength of a curve, without drawn trials.
-pub(super) fn find(curve: &Curve, wanted: &Wanted, control: &Control) -> Result<Best> {
+/// Where the best strength lies, and the strengths that do nearly as well.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Placed {
+    pub(super) strength: StrengthLimits,
+    pub(super) located: Located,
+    /// Lowest and highest strength not shown to be worse than the best by more than the margin; are all between them so?
+    pub(super) range: (f64, f64, bool),
+}
+
+/// The best strength alone: what it takes is not looked into, nor which lower strength would do.
+pub(super) fn placed(curve: &Curve, wanted: &Wanted, control: &Control) -> Result<Placed> {
     let members = curve.counting();
     let worse = shown_worse(curve, wanted.margin, wanted.level)?;
     let strength = to_tested(curve, best_strength(curve, &members, wanted.level, control)?, &worse);
-    let Spanned { value, low, high } = take(curve, &members, strength.value, wanted.level);
     let judged = (wanted.margin, wanted.level);
-    let (range_low, range_high, range_whole) =
+    let (low, high, whole) =
         without_worse(curve, not_worse(curve, &members, judged, strength.value), strength.value, &worse);
     let located = match (strength.open_low, strength.open_high) {
         (false, false) => Located::Inside,
@@ -168,13 +176,21 @@ pub(super) fn find(curve: &Curve, wanted: &Wanted, control: &Control) -> Result<
         (true, false) => Located::Low,
         (true, true) => Located::Nowhere,
     };
+    Ok(Placed { strength, located, range: (low.min(strength.value), high.max(strength.value), whole) })
+}
+
+/// Everything about the best strength of a curve, without drawn trials.
+pub(super) fn find(curve: &Curve, wanted: &Wanted, control: &Control) -> Result<Best> {
+    let members = curve.counting();
+    let Placed { strength, located, range: (range_low, range_high, range_whole) } = placed(curve, wanted, control)?;
+    let Spanned { value, low, high } = take(curve, &members, strength.value, wanted.level);
     Ok(Best {
         located,
         take: value,
         take_low: low,
         take_high: high,
-        range_low: range_low.min(strength.value),
-        range_high: range_high.max(strength.value),
+        range_low,
+        range_high,
         range_whole,
         adequate: to_tested(curve, adequate(curve, &members, wanted, (value, strength.open_high), control)?, &[]),
         strength,

@@ -130,7 +130,12 @@ fn penalised(parameters: usize, judge: &Judge) -> f64 {
 }
 
 fn aicc(loglik: f64, shape: Shape, judge: &Judge) -> f64 {
-    let k = penalised(shape.parameters(), judge);
+    criterion(loglik, shape.parameters(), judge)
+}
+
+/// Akaike's criterion with correction for few units.
+pub(super) fn criterion(loglik: f64, parameters: usize, judge: &Judge) -> f64 {
+    let k = penalised(parameters, judge);
     // Only a flat curve, which is then alone, has fewer units left than one.
     2.0 * k - 2.0 * loglik + 2.0 * k * (k + 1.0) / (judge.n_obs - k - 1.0).max(1.0)
 }

@@ -201,6 +201,11 @@ pub(super) fn methods(found: &CurveComparison, input: &CurveInput) -> String {
         |dof| format!("F on the {} of the spread between trays", degrees_of_freedom(dof)),
     );
     let bays = input.bays.as_ref().filter(|bays| bays.between);
+    let chosen = if input.options.shape == "auto" {
+        " (of those whose criteria of curves apart add up to within 4 of the smallest sum, that of the smallest criterion of curves alike but for height; Akaike's criterion)"
+    } else {
+        ""
+    };
     let placed =
         if found.compared.shifts.is_empty() { "" } else { " all with one form at different places, all as one curve," };
     let heights = match bays {
@@ -214,7 +219,7 @@ pub(super) fn methods(found: &CurveComparison, input: &CurveInput) -> String {
         None => String::new(),
     };
     format!(
-        "All curves were fitted with the shape {} (the smallest sum of Akaike's criteria): each with its own parameters,{placed} and all with one form at different heights on the log odds, which have one best strength. Likelihood ratios were judged by {judged}; limits come from the profile likelihood.{heights} Best strengths, averaged over shapes, differ where the interval of their distance on log(1 + d/d0) leaves out 0 (squared distances to their limits added; Zou and Donner 2008), all pairs together. {}",
+        "All curves were fitted with the shape {}{chosen}: each with its own parameters,{placed} and all with one form at different heights on the log odds, which have one best strength. Likelihood ratios were judged by {judged}; limits come from the profile likelihood.{heights} Best strengths, averaged over shapes, differ where the interval of their distance on log(1 + d/d0) leaves out 0 (squared distances to their limits added; Zou and Donner 2008), all pairs together. {}",
         found.compared.shape.name(),
         law_words::short(input)
     )
@@ -223,5 +228,6 @@ pub(super) fn methods(found: &CurveComparison, input: &CurveInput) -> String {
 pub(super) fn cited(input: &CurveInput) -> Vec<String> {
     let bays = input.bays.as_ref().filter(|bays| bays.between);
     let base = [references::FINNEY_1971, references_dose::DAUNCEY_2015, references_dose::ZOU_DONNER_2008];
-    base.into_iter().chain(bays.map(|_| references_dose::HOWE_1974)).map(str::to_owned).collect()
+    let chosen = (input.options.shape == "auto").then_some(references_dose::BURNHAM_ANDERSON_2002);
+    base.into_iter().chain(chosen).chain(bays.map(|_| references_dose::HOWE_1974)).map(str::to_owned).collect()
 }

@@ -4,7 +4,8 @@ use serde::{Deserialize, Serialize};
 
 use super::axis::{Axis, Data};
 use super::bays::CurveBays;
-use super::candidates::{Curve, Judge, Member};
+use super::candidates::{Curve, Judge};
+use super::common::{common, pooled};
 use super::fit::{FULL, Fitted, fit};
 use super::joint::{Apart, Joint};
 use super::likelihood::Form;
@@ -46,26 +47,6 @@ pub struct Compared {
     /// Heights of one form against that of the first curve, as odds ratios.
     #[serde(default)]
     pub heights: Vec<Shift>,
-}
-
-/// The form with the smallest sum of criteria among those fitted to every curve.
-fn common(curves: &[Curve]) -> Option<Form> {
-    let first = curves.first()?;
-    let total = |form: Form| -> Option<f64> {
-        let own =
-            |curve: &Curve| curve.members.iter().find(|member| member.fitted.form == form).map(|member| member.aicc);
-        curves.iter().map(own).sum()
-    };
-    // Cedergreen's stimulation has a scale of its own, so its curves have no common form at different places.
-    let placed = |member: &&Member| member.fitted.form.shape != Shape::Cedergreen;
-    let some_placed = first.members.iter().any(|member| placed(&member));
-    let usable = first.members.iter().filter(|member| !some_placed || placed(member));
-    let sums = usable.filter_map(|member| total(member.fitted.form).map(|sum| (member.fitted.form, sum)));
-    let least = |best: Option<(Form, f64)>, one: (Form, f64)| match best {
-        Some(best) if best.1 <= one.1 => Some(best),
-        _ => Some(one),
-    };
-    sums.fold(None, least).map(|(form, _)| form)
 }
 
 /// What a comparison is judged by.
@@ -117,17 +98,17 @@ pub(super) fn compare(
     if curves.len() < 2 {
         return Err(DoseError::OneCurve.into());
     }
-    let form = common(curves).ok_or(DoseError::NoCommonShape { curves: curves.len() })?;
-    let shape = form.shape;
     let mut strengths: Vec<f64> =
         curves.iter().flat_map(|curve| &curve.data.levels).map(|level| level.strength).collect();
     strengths.sort_unstable_by(f64::total_cmp);
     strengths.dedup();
     let axis = Axis::new(&strengths, shift);
     let data: Vec<Data> = curves.iter().map(|curve| curve.data.on(axis)).collect();
+    let form = common(curves, &data, by.judge, control)?;
+    let shape = form.shape;
     let own: Vec<Fitted> = data.iter().map(|data| fit(form, data, None, FULL, control)).collect::<Result<_>>()?;
-    let pooled = Data { axis, levels: data.iter().flat_map(|data| data.levels.clone()).collect(), beside: None };
-    let one = fit(form, &pooled, None, FULL, control)?;
+    let all = pooled(&data).ok_or(DoseError::OneCurve)?;
+    let one = fit(form, &all, None, FULL, control)?;
     let starts: Vec<&Fitted> = own.iter().chain([&one]).collect();
     // Blocks and spreads stay those of each curve where one curve is fitted to all.
     let as_one = match Joint::new((form, Apart::Places), &data) {

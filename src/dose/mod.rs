@@ -16,6 +16,7 @@ mod best;
 mod blocks;
 mod bootstrap;
 mod candidates;
+mod common;
 mod compare_words;
 mod compared;
 mod confine;

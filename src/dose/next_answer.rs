@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::best::{Located, Wanted, find};
+use super::best::{Located, Wanted, placed};
 use super::decision::{Decided, LEAST_STRENGTHS, NAMED, aloud, unit};
 use super::input::CurveInput;
 use super::next_trial::{Criterion, NextDesign, Plan, design};
@@ -113,7 +113,7 @@ pub fn next_trial(input: &CurveInput, options: &NextOptions, control: &Control) 
     let wanted = Wanted { level: input.options.level, margin: input.options.margin, share: input.options.share };
     let mut curves = Vec::with_capacity(ready.curves.len());
     for ((counts, curve), group) in ready.curves.iter().zip(&input.groups) {
-        let located = find(curve, &wanted, control)?.located;
+        let located = placed(curve, &wanted, control)?.located;
         let trays = options.trays.unwrap_or_else(|| counts.units().min(MOST_TRAYS));
         let size = counts.cuttings() as f64 / counts.units() as f64;
         let cuttings = options.cuttings.map_or(size, |cuttings| cuttings as f64);

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::axis::Axis;
-use super::best::{Best, Located};
+use super::best::{Located, Placed};
 use super::candidates::Judge;
 
 /// The best strength of one of the curves compared.
@@ -44,19 +44,19 @@ pub struct BestsCompared {
 /// # References
 /// Zou GY, Donner A (2008), Statist. Med. 27:1693-1702.
 pub(super) fn bests_compared(
-    bests: &[Best],
+    bests: &[Placed],
     names: &[String],
     axis: &Axis,
     (judge, level): (&Judge, f64),
 ) -> BestsCompared {
-    let each = |(best, name): (&Best, &String)| BestOf {
+    let each = |(best, name): (&Placed, &String)| BestOf {
         curve: name.clone(),
         value: best.strength.value,
         conf_low: best.strength.conf_low,
         conf_high: best.strength.conf_high,
         located: best.located,
-        range_low: best.range_low,
-        range_high: best.range_high,
+        range_low: best.range.0,
+        range_high: best.range.1,
     };
     let each: Vec<BestOf> = bests.iter().zip(names).map(each).collect();
     let pairs = (bests.len() * bests.len().saturating_sub(1) / 2).max(1) as f64;
