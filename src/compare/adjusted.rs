@@ -34,29 +34,84 @@ impl Adjusted {
         beside: &[&Factor],
         over: &OverPlaces,
     ) -> Option<Self> {
-        let of = |list: &[u64], unit: usize| list.get(unit).map_or(0.0, |count| *count as f64);
-        let own: Vec<usize> = members.iter().copied().filter(|unit| of(&units.stuck, *unit) > 0.0).collect();
-        let rate: Vec<f64> = own.iter().map(|unit| of(&units.rooted, *unit) / of(&units.stuck, *unit)).collect();
-        let weight: Vec<f64> = own.iter().map(|unit| over.effective(of(&units.stuck, *unit))).collect();
+        let weighed = Weighed::new(units, members, beside, over);
+        let own = weighed.own.iter();
         let second: Vec<f64> =
-            own.iter().map(|unit| f64::from(u8::from(treatment.codes.get(*unit) == Some(&codes.1)))).collect();
-        let left = residual(&second, &columns(units, &own, beside), &weight)?;
-        let along: Vec<f64> = weight.iter().zip(&left).map(|(w, r)| w * r).collect();
+            own.map(|unit| f64::from(u8::from(treatment.codes.get(*unit) == Some(&codes.1)))).collect();
+        let left = weighed.residual(&second)?;
+        let along = weighed.along(&left);
         let scale = dot(&along, &left);
-        let value = dot(&along, &rate) / scale;
-        let mut coefficients = vec![0.0; units.len()];
-        for (unit, c) in own.iter().zip(&along) {
-            coefficients.get_mut(*unit).into_iter().for_each(|slot| *slot = c / scale / of(&units.stuck, *unit));
-        }
+        let value = dot(&along, &weighed.rate) / scale;
+        let combination: Vec<f64> = along.iter().map(|c| c / scale).collect();
         // At a rate of one half the variance of a cutting is 1/4, which cancels from the effective number.
-        let judged = over.judged(&coefficients, &vec![0.5; units.len()], &[]);
-        let total: f64 = weight.iter().sum();
-        let (mean, share) = (dot(&weight, &rate) / total, dot(&weight, &second) / total);
+        let judged = over.judged(&weighed.on_counts(units, &combination), &vec![0.5; units.len()], &[]);
+        let (mean, share) = (weighed.mean(), dot(&weighed.weight, &second) / weighed.weight.iter().sum::<f64>());
         let value = value.clamp(-1.0, 1.0);
         let first = (mean - share * value).clamp((-value).max(0.0), (1.0 - value).min(1.0));
         let cuttings = 0.5 / judged.variance;
         let score = EffectiveStrata::of_rates((first, first + value), cuttings, judged.dof);
         Some(Self { score, beside: beside.iter().map(|one| one.name.clone()).collect() })
+    }
+}
+
+/// All other treatments, and all places that the treatment differs within, as far as they vary among `members`.
+pub(super) fn beside<'a>(units: &'a Units, treatment: &Factor, members: &[usize]) -> Vec<&'a Factor> {
+    let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
+    let places = recorded.filter(|place| !treatment.constant_within(place));
+    let others = units.treatments.iter().filter(|one| one.name != treatment.name);
+    let varies = |factor: &&Factor| {
+        let codes = || members.iter().filter_map(|unit| factor.codes.get(*unit));
+        codes().any(|code| Some(code) != codes().next())
+    };
+    others.chain(places).filter(varies).collect()
+}
+
+/// Trays with their rates, weighed by their effective cuttings, and the columns to be taken out.
+pub(super) struct Weighed {
+    /// The trays that hold cuttings.
+    pub(super) own: Vec<usize>,
+    pub(super) rate: Vec<f64>,
+    weight: Vec<f64>,
+    columns: Vec<Vec<f64>>,
+}
+
+impl Weighed {
+    pub(super) fn new(units: &Units, members: &[usize], beside: &[&Factor], over: &OverPlaces) -> Self {
+        let of = |list: &[u64], unit: usize| list.get(unit).map_or(0.0, |count| *count as f64);
+        let own: Vec<usize> = members.iter().copied().filter(|unit| of(&units.stuck, *unit) > 0.0).collect();
+        let rate = own.iter().map(|unit| of(&units.rooted, *unit) / of(&units.stuck, *unit)).collect();
+        let weight = own.iter().map(|unit| over.effective(of(&units.stuck, *unit))).collect();
+        let columns = columns(units, &own, beside);
+        Self { own, rate, weight, columns }
+    }
+
+    /// What the columns leave of a variable; none where they span it.
+    pub(super) fn residual(&self, variable: &[f64]) -> Option<Vec<f64>> {
+        residual(variable, &self.columns, &self.weight)
+    }
+
+    /// A residual times the weights: what it takes of each rate.
+    pub(super) fn along(&self, residual: &[f64]) -> Vec<f64> {
+        self.weight.iter().zip(residual).map(|(w, r)| w * r).collect()
+    }
+
+    /// A combination of these rates as one of the counts of all trays of the trial.
+    pub(super) fn on_counts(&self, units: &Units, combination: &[f64]) -> Vec<f64> {
+        let mut coefficients = vec![0.0; units.len()];
+        for (unit, c) in self.own.iter().zip(combination) {
+            let stuck = units.stuck.get(*unit).map_or(1.0, |stuck| *stuck as f64);
+            coefficients.get_mut(*unit).into_iter().for_each(|slot| *slot = c / stuck);
+        }
+        coefficients
+    }
+
+    fn mean(&self) -> f64 {
+        dot(&self.weight, &self.rate) / self.weight.iter().sum::<f64>()
+    }
+
+    /// The mean rate for every tray of the trial: where the treatment does nothing all are alike.
+    pub(super) fn alike(&self, units: &Units) -> Vec<f64> {
+        vec![self.mean(); units.len()]
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::compare::adjusted::Adjusted;
+use crate::compare::adjusted::{Adjusted, beside};
 use crate::compare::carried::Carried;
 use crate::compare::effective_strata::EffectiveStrata;
 use crate::compare::strengths::{CompareOptions, code_of, column};
@@ -162,16 +162,8 @@ impl Setting<'_> {
     /// The difference with all other treatments and all places taken out that the treatment differs within.
     fn adjusted(&self, over: &OverPlaces) -> Option<Adjusted> {
         let members = [self.members(self.codes.0), self.members(self.codes.1)].concat();
-        let units = self.units;
-        let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
-        let places = recorded.filter(|place| !self.treatment.constant_within(place));
-        let others = units.treatments.iter().filter(|one| one.name != self.treatment.name);
-        let varies = |factor: &&Factor| {
-            let codes = || members.iter().filter_map(|unit| factor.codes.get(*unit));
-            codes().any(|code| Some(code) != codes().next())
-        };
-        let beside: Vec<&Factor> = others.chain(places).filter(varies).collect();
-        Adjusted::new(units, (self.treatment, self.codes), &members, &beside, over)
+        let beside = beside(self.units, self.treatment, &members);
+        Adjusted::new(self.units, (self.treatment, self.codes), &members, &beside, over)
     }
 
     /// The trays of one arm.

@@ -1,6 +1,7 @@
 //! Two rates compared: from plain counts ([`two_rates`]) and from trays ([`strengths`]).
 
 mod adjusted;
+mod adjusted_levels;
 mod all_levels;
 mod arms;
 mod carried;
@@ -15,6 +16,7 @@ mod two_levels;
 pub mod two_rates;
 mod verdict;
 
+pub(crate) use adjusted_levels::{AdjustedSlope, Uneven, uneven_note};
 pub use all_levels::{AllComparisons, AllOptions, PairComparison, all_levels};
 pub use carried::{Carried, CarriedLevel};
 pub(crate) use carried::{crossed_left_out, crossed_note};

@@ -79,6 +79,7 @@ mod trend;
 mod trial;
 mod two_levels;
 mod two_rates;
+mod uneven_levels;
 mod uneven_mix;
 mod units;
 mod units_above;

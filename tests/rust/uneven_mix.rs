@@ -11,14 +11,14 @@ use rootling::simulate::replicates;
 use rootling::trial::{Factor, UnitKind, Units};
 
 /// One tray: rootstock, strength, plant, bench, cuttings rooted of 20.
-type Tray = (u32, u32, u32, u32, u64);
+pub type Tray = (u32, u32, u32, u32, u64);
 
 fn factor(name: &str, codes: Vec<u32>) -> Factor {
     let most = codes.iter().max().copied().unwrap_or(0);
     Factor { name: name.into(), levels: (0..=most).map(|code| code.to_string()).collect(), numbers: None, codes }
 }
 
-fn units(trays: &[Tray]) -> Units {
+pub fn units(trays: &[Tray]) -> Units {
     Units {
         kind: UnitKind::Tray,
         rooted: trays.iter().map(|tray| tray.4).collect(),
@@ -37,7 +37,7 @@ fn units(trays: &[Tray]) -> Units {
     }
 }
 
-fn no_benches(mut units: Units) -> Units {
+pub fn no_benches(mut units: Units) -> Units {
     units.block = None;
     units
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::AssociationOptions;
 use crate::compare::{
-    Carried, MOST_DEALT, SeveralRandomisation, TrayRateTest, TreatmentStratum, randomisation_test_of_several,
+    Carried, MOST_DEALT, SeveralRandomisation, TrayRateTest, TreatmentStratum, Uneven, randomisation_test_of_several,
     tray_rate_test,
 };
 use crate::control::Control;
@@ -49,6 +49,8 @@ pub(super) struct TrayTests {
     pub(super) carried: Option<Carried>,
     /// True where what crosses the units is in the error of the test on tray rates.
     pub(super) crossed: bool,
+    /// What lies unevenly over the levels and is taken out of the test on tray rates.
+    pub(super) adjusted_for: Vec<String>,
 }
 
 /// The method asked for, checked, or the default.
@@ -169,21 +171,34 @@ impl Randomised {
         }
         let lying = Lying { units, groups: &groups, by: &by, treatment };
         let crossed = rates.and_then(|plain| self.crossed.widened(&lying, plain, &[]));
-        let leading = crossed.or(rates);
+        // Other treatments that change within the units, in uneven shares, or places across them: all of it is taken out at once.
+        let uneven = self.uneven(units, treatment, members);
+        let adjusted = uneven.as_ref().and_then(|one| one.levels(units, treatment));
+        let leading = adjusted.or(crossed).or(rates);
         tests.extend(leading.and_then(|test| Some(by_rates("tray-rates", &test, test.p_value?))));
-        let asked = lead == "randomisation" || groups.len() <= MOST_DEALT;
+        // The other tests know nothing of what is taken out, and are there only where they are asked for.
+        let shown = |name: &str| adjusted.is_none() || lead == name;
+        let asked = lead == "randomisation" || adjusted.is_none() && groups.len() <= MOST_DEALT;
         let draw = (options.seed, options.randomisations);
         let dealt = if asked { randomisation_test_of_several(&strata, draw, control)? } else { None };
         let dealt = dealt.filter(|test| test.assignments > 1.0);
         tests.extend(dealt.as_ref().zip(rates).map(|(test, rates)| by_rates("randomisation", &rates, test.p_value)));
         if let Some(spread) = self.spread {
-            let adjusted = donner_chi_square(&by_treatment, &spread)
+            let others = donner_chi_square(&by_treatment, &spread)
                 .into_iter()
                 .chain(rao_scott(&by_treatment))
                 .chain(rao_scott_orders(&by_treatment).into_iter().flatten());
-            tests.extend(adjusted.map(|test| judged_by_f(test, spread.dof)));
+            let named = others.map(|test| judged_by_f(test, spread.dof)).filter(|test| shown(&test.method));
+            tests.extend(named);
         }
-        Ok(TrayTests { tests, randomisation: dealt, reason: None, carried, crossed: crossed.is_some() })
+        let adjusted_for = uneven.filter(|_| adjusted.is_some()).map(|one| one.beside).unwrap_or_default();
+        let crossed = crossed.is_some() || adjusted.is_some();
+        Ok(TrayTests { tests, randomisation: dealt, reason: None, carried, crossed, adjusted_for })
+    }
+
+    fn uneven(&self, units: &Units, treatment: &Factor, members: &[usize]) -> Option<Uneven> {
+        let everything: Vec<usize> = (0..units.len()).collect();
+        Uneven::of(units, treatment, &Layout::of(units, treatment, &everything), members)
     }
 
     /// Why the trays of a part cannot tell: no place holds two levels (no degrees of freedom given), or no degree is left.

@@ -86,6 +86,9 @@ pub struct Association {
     /// Places or plants that cross the units and could not be taken into the error.
     #[serde(default)]
     pub left_out: Vec<String>,
+    /// Other treatments or places that lie unevenly over the levels and are taken out of the leading test by least squares.
+    #[serde(default)]
+    pub adjusted_for: Vec<String>,
     /// Smallest P value a randomisation test can reach in any stratum, by the design, when trays are counted.
     pub smallest_p: Option<f64>,
     /// Monte Carlo standard error of the randomisation P value that is least well known, when assignments were drawn.
@@ -111,6 +114,7 @@ struct Found {
     carried: Vec<Carried>,
     /// True where a test was made without what crosses the units.
     plain: bool,
+    adjusted_for: Vec<String>,
 }
 
 /// Tests whether rooting depends on the levels of `factor`, overall or within each level of another column.
@@ -170,6 +174,7 @@ pub fn association(
         method: lead.to_owned(),
         judged_by,
         left_out,
+        adjusted_for: if lead == "tray-rates" && withheld.is_none() { found.adjusted_for } else { Vec::new() },
         unit: randomised.map_or_else(|| "cutting".to_owned(), |one| one.unit),
         smallest_p: found.smallest_p.filter(|_| withheld.is_none()),
         std_error: found.std_error.filter(|_| withheld.is_none()),
@@ -220,6 +225,10 @@ impl Found {
         let two = treatment.levels.len() == 2;
         self.plain |= !two && !made.crossed && made.reason.is_none();
         self.reason = self.reason.take().or(made.reason.take());
+        if !two {
+            made.adjusted_for.retain(|one| !self.adjusted_for.contains(one));
+            self.adjusted_for.append(&mut made.adjusted_for);
+        }
         self.carried.extend(made.carried.take());
         made.tests.sort_by_key(|test| test.method != asked);
         if let Some(dealt) = &made.randomisation {

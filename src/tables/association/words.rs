@@ -2,10 +2,10 @@
 
 use super::trial::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::{crossed_left_out, crossed_note};
+use crate::compare::{crossed_left_out, crossed_note, uneven_note};
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread, more_alike};
-use crate::report::{Spoken, facts, fitted, numbers, plural, references, whole};
+use crate::report::{Spoken, facts, fitted, join, numbers, plural, references, whole};
 use crate::trial::{UnitKind, Units, time_note};
 
 pub(super) fn answer(
@@ -254,6 +254,7 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
         let note = if figures.left_out.is_empty() { crossed_note } else { crossed_left_out };
         notes.extend(note(&figures.factor, &figures.judged_by));
     }
+    notes.extend(uneven_note(&figures.factor, &figures.adjusted_for));
     notes.extend(figures.follows_time.as_ref().map(|place| time_note(&figures.factor, place)));
     if units.kind == UnitKind::Pooled {
         notes.push(Note::new(
@@ -297,6 +298,10 @@ fn methods(figures: &Association, spread: Option<&TraySpread>) -> String {
         ),
         Some(spread) => {
             let how = match figures.method.as_str() {
+                "tray-rates" if !figures.adjusted_for.is_empty() => format!(
+                    "an F test of its coefficients in a weighted least-squares fit of the tray rates with {} in it, their covariance from the variances of trays and of the units above (mean squares by Henderson's method 3), with degrees of freedom after Fai and Cornelius",
+                    join(&figures.adjusted_for)
+                ),
                 "tray-rates" if figures.judged_by.len() > 1 && figures.left_out.is_empty() => {
                     "an F test on the rates per unit within blocks and other treatments, with one spread, less the share of its quadratic form that places or plants crossing the units account for (mean squares by Henderson's method 3), with the fewer degrees of freedom of the two errors (Fai and Cornelius)".to_owned()
                 }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::compare::TrayRateTest;
+use crate::compare::{AdjustedSlope, TrayRateTest};
 use crate::estimate::TestResult;
 use crate::math::distributions::{fisher_f, student_t};
 use crate::math::linalg::{Qr, dot};
@@ -64,6 +64,12 @@ impl TrayTrend {
             departure_p: departure.and_then(|test| test.p_value),
             ..self.clone()
         }
+    }
+
+    /// The slope with uneven treatments and places taken out, by its own error; what a line leaves is not told then.
+    pub(super) fn adjusted(&self, by: &AdjustedSlope) -> Self {
+        let line = Self { slope: by.slope, ..self.clone() };
+        line.judged((by.judged.variance.sqrt(), by.judged.dof), None)
     }
 
     /// F of what the line leaves of the differences between levels.

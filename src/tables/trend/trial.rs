@@ -8,7 +8,7 @@ use super::plain::{line_of, trend};
 use super::trays::{ScoredTray, TrayTrend, adjusted_trend, tray_trend};
 use super::words;
 use crate::answer::Answer;
-use crate::compare::{Carried, column};
+use crate::compare::{Carried, Uneven, column};
 use crate::control::Control;
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{TestResult, check_level};
@@ -119,6 +119,9 @@ pub struct TrialTrend {
     /// True where what crosses the units could not be taken into the error.
     #[serde(default)]
     pub crossed_left_out: bool,
+    /// Other treatments or places that lie unevenly over the levels and are taken out by least squares.
+    #[serde(default)]
+    pub adjusted_for: Vec<String>,
 }
 
 /// Tests whether the take rate rises or falls along the levels of `factor`.
@@ -165,6 +168,7 @@ pub fn trial_trend(
         follows_time: follows_time(units, treatment),
         judged_by: Vec::new(),
         crossed_left_out: false,
+        adjusted_for: Vec::new(),
     };
     if found.levels.len() < 2 {
         return Err(CountError::TableTooSmall { rows: found.levels.len(), columns: 2 }.into());
@@ -281,6 +285,15 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
             let told = told(units, (&found.unit, &groups), &combined, &layout.places);
             let scored: Vec<f64> = trays.iter().map(|tray| tray.score).collect();
             let line = told.map_or(line.clone(), |told| line.with_error(told));
+            let members: Vec<usize> = layout.groups.iter().flatten().copied().collect();
+            let uneven = Uneven::of(units, treatment, layout, &members);
+            let on_units: Vec<f64> = (0..units.len()).map(|unit| score(&[unit])).collect();
+            let adjusted = uneven.as_ref().and_then(|one| one.slope(units, treatment, &on_units));
+            if let (Some(uneven), Some(adjusted)) = (uneven, adjusted) {
+                found.adjusted_for = uneven.beside;
+                straight(found, &line.adjusted(&adjusted));
+                return;
+            }
             let wider = crossed.wider(&lying, &line.weights);
             found.crossed_left_out = crossed.is_crossed() && wider.is_none();
             let line = match wider {

@@ -2,8 +2,8 @@
 
 use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::{crossed_left_out, crossed_note};
-use crate::report::{Spoken, cautions, facts, fitted, numbers, references};
+use crate::compare::{crossed_left_out, crossed_note, uneven_note};
+use crate::report::{Spoken, cautions, facts, fitted, join, numbers, references};
 use crate::trial::{UnitKind, Units, time_note};
 
 pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptions) -> Answer<TrialTrend> {
@@ -161,6 +161,7 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
     notes.extend(carried.and_then(|one| one.note(&found.factor, &found.unit)));
     let note = if found.crossed_left_out { crossed_left_out } else { crossed_note };
     notes.extend(note(&found.factor, &found.judged_by).filter(|_| found.withheld.is_none()));
+    notes.extend(uneven_note(&found.factor, &found.adjusted_for));
     notes.extend(found.follows_time.as_ref().map(|place| time_note(&found.factor, place)));
     if found.levels.len() == 2 {
         notes.push(Note::new(
@@ -196,6 +197,15 @@ fn methods(found: &TrialTrend) -> String {
             "A trend of the take rate over {} (scores {}) was tested by the Cochran-Armitage test and its exact conditional form; cuttings were treated as independent. The rise along the line has a {percent} interval from the same variance.",
             found.factor,
             scores.join(", ")
+        );
+    }
+    if !found.adjusted_for.is_empty() {
+        return format!(
+            "The experimental unit was the {}. A trend of the take rate over {} (scores {}) was tested by t on its slope in a weighted least-squares fit of the tray rates with {} in it, its variance from those of trays and of the units above (mean squares by Henderson's method 3), with degrees of freedom after Satterthwaite and a {percent} interval from it.",
+            found.unit,
+            found.factor,
+            scores.join(", "),
+            join(&found.adjusted_for)
         );
     }
     format!(

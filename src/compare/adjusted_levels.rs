@@ -1,0 +1,126 @@
+//! All levels of a treatment, or a trend over them, where what lies beside them is uneven: other treatments that change within the
+//! units, or places that cross these. What the levels say is that of a least-squares fit with all of these in it.
+
+use std::collections::BTreeMap;
+
+use crate::answer::Note;
+use crate::compare::adjusted::{Weighed, beside};
+use crate::layers::Judged;
+use crate::math::cholesky::Cholesky;
+use crate::math::distributions::fisher_f;
+use crate::math::linalg::dot;
+use crate::rates::OverPlaces;
+use crate::report::join;
+use crate::trial::{Factor, Layout, Units};
+
+use super::permutation::TrayRateTest;
+
+/// Shares of trays that differ by less are the same.
+const SAME_TRAYS: f64 = 0.02;
+
+/// What lies beside the levels, with how trays and places vary.
+pub(crate) struct Uneven {
+    over: OverPlaces,
+    members: Vec<usize>,
+    /// What is taken out.
+    pub(crate) beside: Vec<String>,
+}
+
+/// A slope with other columns taken out.
+pub(crate) struct AdjustedSlope {
+    /// Rise of the rate per unit of score.
+    pub(crate) slope: f64,
+    /// Its variance with its degrees of freedom.
+    pub(crate) judged: Judged,
+}
+
+impl Uneven {
+    /// Where levels of the treatment hold other treatments in different shares of `members` that no stratum keeps apart, or places that
+    /// cross the units would be lost; none elsewhere.
+    pub(crate) fn of(units: &Units, treatment: &Factor, layout: &Layout<'_>, members: &[usize]) -> Option<Self> {
+        let kept = |factor: &Factor| layout.others.iter().chain(&layout.places).any(|one| one.name == factor.name);
+        let left = units.treatments.iter().filter(|one| one.name != treatment.name && !kept(one));
+        let crossed = !layout.lost(units, treatment).is_empty() && layout.place.is_none();
+        if same_shares(treatment, &left.collect::<Vec<_>>(), members) && !crossed {
+            return None;
+        }
+        let beside = beside(units, treatment, members).iter().map(|one| one.name.clone()).collect();
+        Some(Self { over: OverPlaces::new(units, &[])?, members: members.to_vec(), beside })
+    }
+
+    /// F of all differences between the levels.
+    ///
+    /// # References
+    /// Frisch R, Waugh FV (1933), Econometrica 1:387-401 (partial regression); Fai AHT, Cornelius PL (1996).
+    pub(crate) fn levels(&self, units: &Units, treatment: &Factor) -> Option<TrayRateTest> {
+        let weighed = self.weighed(units, treatment);
+        let mut known: Vec<u32> = weighed.own.iter().filter_map(|unit| treatment.codes.get(*unit).copied()).collect();
+        known.sort_unstable();
+        known.dedup();
+        let is = |level: u32| {
+            weighed.own.iter().map(move |unit| f64::from(u8::from(treatment.codes.get(*unit) == Some(&level))))
+        };
+        let left: Option<Vec<Vec<f64>>> =
+            known.iter().skip(1).map(|level| weighed.residual(&is(*level).collect::<Vec<f64>>())).collect();
+        let left = left?;
+        let along: Vec<Vec<f64>> = left.iter().map(|one| weighed.along(one)).collect();
+        let products: Vec<Vec<f64>> = along.iter().map(|a| left.iter().map(|b| dot(a, b)).collect()).collect();
+        let inverse = Cholesky::new(&products)?.inverse();
+        let of_rates = |row: &Vec<f64>| -> Vec<f64> {
+            (0..weighed.own.len())
+                .map(|at| row.iter().zip(&along).map(|(c, one)| c * one.get(at).copied().unwrap_or(0.0)).sum())
+                .collect()
+        };
+        let combinations: Vec<Vec<f64>> = inverse.iter().map(of_rates).collect();
+        let values: Vec<f64> = combinations.iter().map(|one| dot(one, &weighed.rate)).collect();
+        let on_units: Vec<Vec<f64>> = combinations.iter().map(|one| weighed.on_counts(units, one)).collect();
+        let found = self.over.joint((&values, &on_units), &weighed.alike(units), &[])?;
+        let dof = found.rank as f64;
+        let p_value = Some(fisher_f::sf(found.statistic, dof, found.dof));
+        Some(TrayRateTest { statistic: found.statistic, dof, dof_denominator: found.dof, p_value })
+    }
+
+    /// The slope along scores, one for each unit of the trial.
+    pub(crate) fn slope(&self, units: &Units, treatment: &Factor, scores: &[f64]) -> Option<AdjustedSlope> {
+        let weighed = self.weighed(units, treatment);
+        let own: Vec<f64> = weighed.own.iter().map(|unit| scores.get(*unit).copied().unwrap_or(f64::NAN)).collect();
+        let left = weighed.residual(&own)?;
+        let along = weighed.along(&left);
+        let length = dot(&along, &left);
+        let combination: Vec<f64> = along.iter().map(|w| w / length).collect();
+        let judged = self.over.judged(&weighed.on_counts(units, &combination), &weighed.alike(units), &[]);
+        Some(AdjustedSlope { slope: dot(&combination, &weighed.rate), judged })
+    }
+
+    fn weighed(&self, units: &Units, treatment: &Factor) -> Weighed {
+        Weighed::new(units, &self.members, &beside(units, treatment, &self.members), &self.over)
+    }
+}
+
+/// That the rates as counted are not what was tested; none where nothing was taken out.
+pub(crate) fn uneven_note(factor: &str, adjusted_for: &[String]) -> Option<Note> {
+    let text = format!(
+        "The levels of {factor} hold {} in different shares. The test takes this out by least squares; the rates beside it are as counted, so part of what parts them is the mix. The model's adjusted rates compare like with like.",
+        join(adjusted_for)
+    );
+    (!adjusted_for.is_empty()).then(|| Note::new("uneven_mix_taken_out", text))
+}
+
+/// True where all levels hold every combination of the others in the same share of their trays.
+fn same_shares(treatment: &Factor, others: &[&Factor], members: &[usize]) -> bool {
+    let mut shares: BTreeMap<Vec<u32>, BTreeMap<u32, f64>> = BTreeMap::new();
+    let mut totals: BTreeMap<u32, f64> = BTreeMap::new();
+    for unit in members {
+        let Some(level) = treatment.codes.get(*unit) else { continue };
+        let key = others.iter().filter_map(|one| one.codes.get(*unit).copied()).collect();
+        *shares.entry(key).or_default().entry(*level).or_default() += 1.0;
+        *totals.entry(*level).or_default() += 1.0;
+    }
+    let all: f64 = totals.values().sum();
+    shares.values().all(|held| {
+        let wanted = held.values().sum::<f64>() / all;
+        totals
+            .iter()
+            .all(|(level, total)| (held.get(level).copied().unwrap_or(0.0) / total - wanted).abs() < SAME_TRAYS)
+    })
+}
