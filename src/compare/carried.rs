@@ -118,7 +118,7 @@ impl Carried {
     pub(crate) fn line(&self, unit: &str) -> Option<String> {
         self.loses().then(|| {
             format!(
-                "This rests on {}; the others stand in levels of {} that hold no other level.",
+                "This rests on {}; the others stand in levels of {} that hold only one of those compared.",
                 self.counts(unit),
                 join(&self.within)
             )

@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::strengths::{CompareOptions, Comparison, code_of, column, strengths};
 use crate::answer::{Answer, Cells};
+use crate::compare::two_rates::{gain_in_words, gap_in_words};
 use crate::control::Control;
 use crate::error::{CountError, Error, Result};
 use crate::report::{MOST_WORDS, Spoken, numbers, words};
@@ -44,23 +45,22 @@ impl BesideDifference {
     /// "Survival: 80 of 100 at 5000 mg/L and 95 at 2500 mg/L, 15 fewer (95 % interval 3 to 27 fewer, P = 0.02)."
     fn line(&self, said: &Spoken, found: &Comparison) -> String {
         let (first, second) = (found.first.levels.concat(), found.second.levels.concat());
-        let word = if self.value < 0.0 { "fewer" } else { "more" };
-        let range = self.low.zip(self.high).map_or_else(String::new, |(low, high)| {
-            format!(" ({}", numbers::interval(numbers::points(low), numbers::points(high), found.level))
-        });
+        let gap = self.low.zip(self.high).map_or_else(
+            || gain_in_words(self.value),
+            |(low, high)| gap_in_words((self.value, low, high), found.level, self.outcome.of_hundred()),
+        );
         let p = self.p.map(|p| format!(", {}", numbers::p_value(p))).unwrap_or_default();
-        let close = if range.is_empty() { "" } else { ")" };
         let mut name = self.outcome.name().to_owned();
         if let Some(start) = name.get(..1).map(str::to_uppercase) {
             name.replace_range(..1, &start);
         }
         format!(
-            "{name}: {} of 100 at {} and {} at {}, {} {word}{range}{p}{close}.",
+            "{name}: {} of 100 at {} and {} at {}, so {gap} at {}{p}.",
             numbers::points(self.second),
             said.short(&second),
             numbers::points(self.first),
             said.short(&first),
-            numbers::points(self.value.abs())
+            said.short(&second)
         )
     }
 }

@@ -304,6 +304,11 @@ fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decid
             vec![": test it first".to_owned()],
         ),
         Some(value) => (format!("Use about {}{unit} for {wanted} {per} ({limits})", about(value)), Vec::new()),
+        None if row.highest.is_some_and(|[_, _, _, most]| found.take <= most) => {
+            let [_, value, low, high] = row.highest.unwrap_or_default();
+            let most = format!("the highest is {} ({} to {})", whole_trees(value), whole_trees(low), whole_trees(high));
+            (format!("No tested strength is shown to reach {wanted} {per}; {most}, so it stays possible"), Vec::new())
+        }
         None if row.conf_low > highest(input, &row.curve) => {
             (format!("No tested strength reaches {wanted} {per}: all of them are ruled out"), Vec::new())
         }

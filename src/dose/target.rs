@@ -34,6 +34,10 @@ pub struct StrengthFor {
     /// The take at strength 0 with its limits, where that was tested; of the leading method.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub without: Option<[f64; 3]>,
+    /// The strength where the take is highest within what was tested, that take and its limits, where the wanted one is not reached;
+    /// of the leading method.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub highest: Option<[f64; 4]>,
     /// P of the likeliest shape's lack of fit; of the leading method.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lack_p_value: Option<f64>,
@@ -68,6 +72,10 @@ pub(super) fn strengths_for(
     // 0 and infinity where an end stays open.
     let (low, high) = (low.unwrap_or(0.0), high.unwrap_or(f64::INFINITY));
     let axis = &curve.data.axis;
+    let highest = value.is_none().then(|| highest(curve, &members, level));
+    // A take within the limits of the highest is not ruled out, wherever the shapes' own limits end.
+    let (low, high) =
+        if highest.is_some_and(|[_, _, _, most]| take <= most) { (0.0, f64::INFINITY) } else { (low, high) };
     let without = (axis.low <= 0.0).then(|| super::averaged::take(curve, &members, 0.0, level));
     let outside = |value: Option<f64>| value.is_some_and(|value| value < axis.low || value > axis.high);
     let mut found = vec![StrengthFor {
@@ -79,6 +87,7 @@ pub(super) fn strengths_for(
         conf_high: value.map_or(high, |value| high.max(value)),
         outside: outside(value),
         without: without.map(|one| [one.value, one.low, one.high]),
+        highest,
         lack_p_value: curve.members.first().and_then(|lead| lead.lack_p),
     }];
     let Some(lead) = curve.members.first() else { return Ok(found) };
@@ -93,6 +102,7 @@ pub(super) fn strengths_for(
             conf_high,
             outside: outside(own),
             without: None,
+            highest: None,
             lack_p_value: None,
         });
     };
@@ -106,6 +116,24 @@ pub(super) fn strengths_for(
         push("fieller", open.low, open.high);
     }
     Ok(found)
+}
+
+/// Steps over the tested range in which the highest take is looked for.
+const STEPS: u32 = 200;
+
+/// The strength with the highest take within the tested range, that take and its limits.
+fn highest(curve: &Curve, members: &[(&Member, f64)], level: f64) -> [f64; 4] {
+    let axis = &curve.data.axis;
+    let (from, to) = (axis.place(axis.low).t, axis.place(axis.high).t);
+    let at = |step: u32| axis.strength(from + (to - from) * f64::from(step) / f64::from(STEPS));
+    let take = |strength: f64| super::averaged::take(curve, members, strength, level);
+    let better = |best: Option<(f64, f64)>, strength: f64| {
+        let value = take(strength).value;
+        if best.is_some_and(|(_, known)| known >= value) { best } else { Some((strength, value)) }
+    };
+    let strength = (0..=STEPS).map(at).fold(None, better).map_or(axis.low, |(strength, _)| strength);
+    let found = take(strength);
+    [strength, found.value, found.low, found.high]
 }
 
 /// Profile limits of the lowest strength with a take, over bays as well where these carry the level: of each level of the curve within the

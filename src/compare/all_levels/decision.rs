@@ -4,7 +4,7 @@ use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::compare::decision::units_for;
 use crate::effects::Adjustment;
 use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
-use crate::trial::{UnitKind, Units, follows_time};
+use crate::trial::{Outcome, UnitKind, Units, follows_time};
 
 /// Levels that are named one by one in the decision.
 const NAMED: usize = 3;
@@ -129,6 +129,15 @@ fn rests_on_few(pair: &PairComparison) -> bool {
 
 type Told = (String, Vec<String>);
 
+/// What a level with a higher outcome does, what those with a lower one did, and what none is shown to do.
+fn doing(outcome: Outcome) -> [&'static str; 3] {
+    match outcome {
+        Outcome::Take => ["roots more", "rooted fewer", "root more"],
+        Outcome::Survival => ["keeps more alive", "kept fewer alive", "keep more alive"],
+        Outcome::RootedOfSurvivors => ["roots more of its survivors", "rooted fewer of theirs", "root more of them"],
+    }
+}
+
 fn against(
     (found, options): (&AllComparisons, &AllOptions),
     (said, scope): (&Spoken, &str),
@@ -148,15 +157,17 @@ fn against(
         };
         let name = said.level(best.better);
         let text = if best.pair.confirmed {
-            format!("{}{scope} roots more than {control_said}: {}{more}", capital(&name), best.gain())
+            let does = doing(options.compare.outcome)[0];
+            format!("{}{scope} {does} than {control_said}: {}{more}", capital(&name), best.gain())
         } else {
             format!("Leaning to {name}{scope}: {} than {control_said}{more}", best.gain())
         };
         return (text, Vec::new());
     }
     if !worse.is_empty() {
+        let [_, fewer, more] = doing(options.compare.outcome);
         let text = format!(
-            "Keep {}{scope}: {} of {} {} rooted fewer, none is shown to root more",
+            "Keep {}{scope}: {} of {} {} {fewer}, none is shown to {more}",
             said.level(control),
             worse.len(),
             found.pairs.len(),

@@ -71,6 +71,11 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
         return format!("{hint}Nothing to test: every cutting rooted, or none did.");
     };
     let range = if found.value < 0.0 { (-high, -low) } else { (low, high) };
+    if p <= 0.05 && bends(found) {
+        return format!(
+            "{hint}The take bends {place}: no one rise or fall describes it, so look at the levels or the curve."
+        );
+    }
     if p <= 0.05 {
         let verb = if found.value < 0.0 { "falls" } else { "rises" };
         let range = format!("({} to {})", trees(range.0), trees(range.1));
@@ -80,11 +85,17 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
     format!("{hint}No rise or fall is shown {place}: up to {} trees per 100 remain possible.", trees(open))
 }
 
+/// True where the takes depart from a straight line.
+fn bends(found: &TrialTrend) -> bool {
+    found.departure.as_ref().is_some_and(|test| test.p_value <= 0.05)
+}
+
 /// What finds room behind the decision: the units that carry the test, where these are a part of all.
 fn tails(found: &TrialTrend) -> Vec<String> {
     let carried = found.carried.as_ref().filter(|_| found.withheld.is_none()).and_then(|one| one.tail(&found.unit));
-    let bends = found.p_value.is_some() && found.departure.as_ref().is_some_and(|test| test.p_value <= 0.05);
-    let bent = bends.then(|| "it bends, so look at the levels".to_owned());
+    // Where a rise or fall is shown the decision says it.
+    let open = found.p_value.is_some_and(|p| p > 0.05);
+    let bent = (open && bends(found)).then(|| "it bends, so look at the levels".to_owned());
     bent.into_iter().chain(carried).map(|tail| format!("; {tail}")).collect()
 }
 
