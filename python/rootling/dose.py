@@ -224,8 +224,8 @@ class StrengthCurve(Result):
     def compare(self) -> CurveComparison:
         """Whether the curves have one form and one place, and how far each lies from the first.
 
-        All curves are fitted with one shape: of those whose criteria (Akaike's) of curves apart add up to within 4 of the
-        smallest sum, that of the smallest criterion of curves alike but for height. "same form" sets own parameters
+        All curves are fitted with one shape: of those whose criteria (Akaike's) of curves apart add up to within 4 of
+        the smallest sum, that of the smallest criterion of curves alike but for height. "same form" sets own parameters
         against one form at different places (parallel curves), "same curve" different places against one curve, "no
         difference" own parameters against one curve. For shapes along ``log d`` the distance is a relative potency.
         "same but for height" sets own parameters against one form, and so one best strength, at different heights;
