@@ -23,7 +23,7 @@ pub struct DiagnosticsOptions {
     pub seed: u64,
     /// Groups of the calibration and of the Hosmer-Lemeshow test, 3 to 100.
     pub groups: usize,
-    /// Fit the model without each tray in turn; none: where there are at most [`MOST_REFITS`] trays.
+    /// Fit the model without each tray in turn; none: where there are at most 300 trays.
     pub refit: Option<bool>,
 }
 

@@ -1,4 +1,4 @@
-//! Take rates with intervals: from plain counts ([`interval`]) and from trays ([`clustered`], [`take_rates`]).
+//! Take rates with intervals: from plain counts ([`interval()`]) and from trays ([`clustered`], [`take_rates`]).
 
 mod alike;
 pub mod clustered;

@@ -247,7 +247,7 @@ impl Dunnett {
     }
 }
 
-/// Loadings l with l_i l_j = `correlation`[i][j] for all i not j, to `tolerance`; none when there are none, or when a loading
+/// Loadings l with l_i l_j = `correlation[i][j]` for all i not j, to `tolerance`; none when there are none, or when a loading
 /// would exceed [`MOST_LOADING`].
 ///
 /// ```
