@@ -3,42 +3,27 @@
 from __future__ import annotations
 
 import random
-from typing import Any
+from typing import Any, get_args
 
 import rootling as rl
+from rootling import _types
 
 from fuzz import draw, figures
 from fuzz.oracle import Oracle
 
-CHOICES = {
-    "interval": [
-        "wald",
-        "wilson",
-        "wilson-corrected",
-        "clopper-pearson",
-        "mid-p",
-        "jeffreys",
-        "agresti-coull",
-        "likelihood",
-        "blaker",
-    ],
-    "against_target": ["exact", "doubled", "blaker", "mid-p", "score"],
-    "difference": ["miettinen-nurminen", "mee", "newcombe", "newcombe-corrected", "agresti-caffo", "wald", "exact"],
-    "ratio": ["koopman", "log", "miettinen-nurminen"],
-    "odds_ratio": ["conditional-exact", "mid-p", "woolf", "score", "miettinen-nurminen"],
-    "unconditional": ["boschloo", "barnard", "barnard-unpooled"],
-    "paired": ["tango", "newcombe"],
-    "adjusted_p": [
-        "bonferroni",
-        "holm",
-        "hochberg",
-        "hommel",
-        "sidak",
-        "sidak-step-down",
-        "benjamini-hochberg",
-        "benjamini-yekutieli",
-        "none",
-    ],
+# The methods are the package's own lists, so that a new one is drawn too.
+CHOICES: dict[str, list[str]] = {
+    question: list(get_args(kind))
+    for question, kind in {
+        "interval": _types.IntervalMethod,
+        "against_target": _types.TargetMethod,
+        "difference": _types.DifferenceMethod,
+        "ratio": _types.RatioMethod,
+        "odds_ratio": _types.OddsRatioMethod,
+        "unconditional": _types.UnconditionalMethod,
+        "paired": _types.PairedMethod,
+        "adjusted_p": _types.Adjustment,
+    }.items()
 }
 COSTLY = {"exact", "boschloo", "barnard", "barnard-unpooled"}
 
