@@ -1,12 +1,13 @@
 //! Loading and what a trial knows about itself.
 
 use pyo3::prelude::*;
+use pyo3::pybacked::PyBackedBytes;
 use pyo3::types::PyCapsule;
 use serde::Serialize;
 
 use super::arrow::{capsule_of, frame_from};
 use super::convert::{from_python, to_python};
-use super::run::{detached, quietly};
+use super::run::{detached, owned, quietly};
 use crate::answer::{Answer, Note};
 use crate::control::Control;
 use crate::error::Result;
@@ -124,9 +125,9 @@ impl PyTrial {
 }
 
 #[pyfunction]
-fn read_csv(py: Python<'_>, text: &[u8], options: &Bound<'_, PyAny>) -> PyResult<PyTrial> {
+fn read_csv(py: Python<'_>, text: PyBackedBytes, options: &Bound<'_, PyAny>) -> PyResult<PyTrial> {
     let options: LoadOptions = from_python(options)?;
-    quietly(py, || crate::trial::read_csv(text, &options)).map(PyTrial)
+    owned(py, move || crate::trial::read_csv(&text, &options)).map(PyTrial)
 }
 
 #[pyfunction]
@@ -140,7 +141,7 @@ fn read_cells(
     let numbers = (1..=cells.len() as u64).collect();
     let cells = cells.into_iter().map(|line| line.into_iter().map(Option::unwrap_or_default).collect()).collect();
     let notes = notes.into_iter().map(|(code, text)| Note::new(&code, text)).collect();
-    quietly(py, || from_cells(Lines { cells, numbers }, notes, &options)).map(PyTrial)
+    owned(py, move || from_cells(Lines { cells, numbers }, notes, &options)).map(PyTrial)
 }
 
 #[pyfunction]
@@ -152,7 +153,7 @@ fn from_stream(
 ) -> PyResult<PyTrial> {
     let (source, options): (Source, LoadOptions) = (from_python(source)?, from_python(options)?);
     let frame = frame_from(table)?;
-    quietly(py, || from_frame(frame, source, &options)).map(PyTrial)
+    owned(py, move || from_frame(frame, source, &options)).map(PyTrial)
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {

@@ -196,9 +196,11 @@ fn named<'a>(by: &'a str, options: &'a RateOptions) -> Vec<&'a str> {
 /// Whole plots, where they can be seen, set the error of every rate; where they cannot, only of those they carry.
 pub(crate) fn rate_error(model: &Model, by: &str, within: Option<&str>) -> Option<Stratum> {
     let strata = &model.strata;
-    if let Some(above) = &strata.above {
-        let hidden = above.hides(by).or_else(|| within.and_then(|name| above.hides(name)));
-        return if hidden.is_some() { None } else { Some(strata.tray) };
+    if strata.withheld(by).or_else(|| within.and_then(|name| strata.withheld(name))).is_some() {
+        return None;
+    }
+    if strata.above.is_some() {
+        return Some(strata.tray);
     }
     let error = strata.whole_plots.as_ref().and_then(|whole| whole.error);
     let carried = strata.on_whole_plots(by) || within.is_some_and(|name| strata.on_whole_plots(name));

@@ -61,10 +61,12 @@ impl<'a> Names<'a> {
 /// from whole plots. Comparisons within whole plots are measured between trays where every whole plot holds the levels of `by`
 /// in one proportion, else between whole plots.
 pub(crate) fn comparison_error(model: &Model, by: &str) -> Option<Stratum> {
-    if let Some(above) = &model.strata.above {
+    if model.strata.withheld(by).is_some() {
+        return None;
+    }
+    if model.strata.above.is_some() {
         // Each comparison has an error of its own, from the layers it draws on.
-        let own = if by_score(model) { Some(model.strata.tray) } else { model.strata.of(by) };
-        return own.filter(|_| above.hides(by).is_none());
+        return if by_score(model) { Some(model.strata.tray) } else { model.strata.of(by) };
     }
     let Some(whole) = model.strata.whole_plots.as_ref() else { return model.strata.of(by) };
     if model.strata.on_whole_plots(by) {

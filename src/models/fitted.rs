@@ -205,6 +205,7 @@ impl Model {
         }
         let apart = counted || frame.has_covariate();
         let mut model = assemble(units, spec, &frame, (&fit, &solution), apart)?;
+        strata.confined.clone_from(&frame.placing.confined);
         (model.strata, model.trays) = (strata, trays);
         model.separated = separated;
         if counted && spec.trays == TrayMode::Robust {

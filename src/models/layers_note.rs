@@ -28,7 +28,7 @@ pub(super) fn notes(model: &Model) -> Vec<Note> {
             continue;
         }
         let dof = match layers.as_slice() {
-            [only] => format!(" on {}", degrees_of_freedom(only.dof)),
+            [only] => format!(", which has {}", degrees_of_freedom(only.dof)),
             _ => ", each counted once".to_owned(),
         };
         let text = format!("{effects} is constant within {names}, so it is tested against {names}{dof}.");

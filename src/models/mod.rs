@@ -47,6 +47,7 @@ pub use layered::Above;
 pub(crate) use layered::Spread as LayerSpread;
 pub use likelihood::{Fit, Profile};
 pub(crate) use over_places::{HeldPlaces, OverPlaces};
+pub use places::Confined;
 pub use profile_limits::ProfileLimits;
 pub(crate) use robust::{is_robust, test_beyond, test_columns};
 pub(crate) use score::{inflation, score, score_parts};

@@ -1,6 +1,8 @@
 //! Recorded units above the tray: which are taken out as fixed effects, and which are layers of error.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+
+use serde::{Deserialize, Serialize};
 
 use crate::layers::{Place, refines};
 use crate::models::prepared::Members;
@@ -8,6 +10,20 @@ use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::values::Value;
 use crate::models::variables::Variable;
 use crate::trial::{Factor, UnitKind};
+
+/// An effect that changes within a single one of the places taken out as fixed effects: all that is known of it comes from there, and
+/// nothing shows whether it holds elsewhere.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Confined {
+    /// The effect.
+    pub effect: String,
+    /// The columns taken out.
+    pub place: String,
+    /// Their level within which the effect changes.
+    pub level: String,
+    /// Number of levels.
+    pub levels: usize,
+}
 
 /// How the recorded units above the tray enter a model.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -22,6 +38,8 @@ pub(crate) struct Placing {
     pub(crate) together: Option<(String, String)>,
     /// Units that a law of the trays leaves out.
     pub(crate) left_out: Vec<String>,
+    /// Effects that a single one of the places taken out carries.
+    pub(crate) confined: Vec<Confined>,
 }
 
 impl Placing {
@@ -53,6 +71,7 @@ impl Placing {
         }
         let (above, fixed): (Vec<&Factor>, Vec<&Factor>) =
             [season, block].into_iter().flatten().partition(|factor| carries(factor));
+        placing.confined = confined(asked, &fixed, &codes);
         placing.fix(fixed.into_iter().rev().map(layer).collect());
         let plots = units.whole_plot.as_ref().filter(free);
         for factor in above.into_iter().chain(plots).chain(plants) {
@@ -83,6 +102,33 @@ impl Placing {
             }
         }
     }
+}
+
+/// The effects that change within one combination of the levels of these places alone.
+fn confined(asked: &[Variable], places: &[&Factor], codes: &impl Fn(&Factor) -> Vec<u32>) -> Vec<Confined> {
+    let coded: Vec<Vec<u32>> = places.iter().map(|place| codes(place)).collect();
+    let units = coded.first().map_or(0, Vec::len);
+    let key = |unit: usize| coded.iter().filter_map(|codes| codes.get(unit).copied()).collect::<Vec<u32>>();
+    let keys: Vec<Vec<u32>> = (0..units).map(key).collect();
+    let all: BTreeSet<&Vec<u32>> = keys.iter().collect();
+    let part = |(place, code): (&&Factor, &u32)| place.levels.get(*code as usize).cloned().unwrap_or_default();
+    let one = |variable: &Variable| {
+        let mut first: BTreeMap<&Vec<u32>, Value> = BTreeMap::new();
+        let mut changing: BTreeSet<&Vec<u32>> = BTreeSet::new();
+        for (key, value) in keys.iter().zip(variable.values.iter()) {
+            if *first.entry(key).or_insert(value) != value {
+                changing.insert(key);
+            }
+        }
+        let only = changing.first().filter(|_| changing.len() == 1 && all.len() > 1)?;
+        Some(Confined {
+            effect: variable.name.clone(),
+            place: places.iter().map(|place| place.name.as_str()).collect::<Vec<_>>().join(" and "),
+            level: places.iter().zip(only.iter()).map(part).collect::<Vec<_>>().join(", "),
+            levels: all.len(),
+        })
+    };
+    asked.iter().filter_map(one).collect()
 }
 
 /// True when a variable does not change within the levels coded.

@@ -10,7 +10,7 @@ use crate::models::effective::{TrayCorrelation, weighted};
 use crate::models::frame::{Frame, Tally};
 use crate::models::layered::Above;
 use crate::models::likelihood::Fit;
-use crate::models::places::constant;
+use crate::models::places::{Confined, constant};
 use crate::trial::{Factor, Units};
 
 /// A dispersion with its degrees of freedom; without them the binomial variance itself is the error.
@@ -56,6 +56,9 @@ pub struct Strata {
     /// The correlation by which counts became effective counts, where trays enter so.
     #[serde(default)]
     pub correlation: Option<TrayCorrelation>,
+    /// Effects that a single one of the places taken out carries.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub confined: Vec<Confined>,
 }
 
 impl Strata {
@@ -68,13 +71,20 @@ impl Strata {
             layers: Vec::new(),
             above: None,
             correlation: None,
+            confined: Vec::new(),
         }
+    }
+
+    /// What an effect cannot be told apart from: a layer without degrees of freedom beside it, or the one place that carries it.
+    pub(crate) fn withheld(&self, effect: &str) -> Option<&str> {
+        let confined = self.confined.iter().find(|one| one.effect == effect).map(|one| one.place.as_str());
+        confined.or_else(|| self.above.as_ref().and_then(|above| above.hides(effect)))
     }
 
     /// The error an effect is tested against; none when it is confounded with whole plots.
     #[must_use]
     pub fn of(&self, effect: &str) -> Option<Stratum> {
-        if self.above.as_ref().is_some_and(|above| above.hides(effect).is_some()) {
+        if self.withheld(effect).is_some() {
             return None;
         }
         match &self.whole_plots {

@@ -10,7 +10,7 @@ use crate::models::spec::TrayMode;
 use crate::models::strata::split_plot;
 use crate::models::tray_law::{self, is_used};
 use crate::models::values::Value;
-use crate::models::{layers_note, robust};
+use crate::models::{Confined, layers_note, robust};
 use crate::rates::more_alike;
 use crate::report::{degrees_of_freedom, join, references as cited};
 use crate::trial::{EarlierWords, UnitKind, Units, earlier_words, follows_time, time_note};
@@ -37,6 +37,7 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
         let text = format!("{inner} lies within {outer}, so taking out {inner} takes out {outer} as well.");
         notes.push(Note::new("taken_out_together", text));
     }
+    notes.extend(model.strata.confined.iter().map(confined_note));
     if model.strata.above.is_some() {
         notes.extend(layers_note::notes(model));
     } else {
@@ -194,6 +195,15 @@ fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
         )
     };
     Some(note)
+}
+
+fn confined_note(one: &Confined) -> Note {
+    let Confined { effect, place, level, levels } = one;
+    let text = format!(
+        "{effect} changes within one of {levels} levels of {place} only, {level}: nothing shows whether what is seen there holds elsewhere, \
+         so rates are shown, but no test or interval of {effect} is given. For that one alone, load its rows without the others."
+    );
+    Note::new("met_in_one_place", text)
 }
 
 fn aliased_text(aliased: &[&Aliased]) -> String {

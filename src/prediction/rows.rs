@@ -219,9 +219,11 @@ fn alike(row: &Resolved) -> Option<Vec<usize>> {
 
 /// The error of a rate that all effects enter; none when one of them is confounded with whole plots.
 fn error_of_rates(model: &Model) -> Option<Stratum> {
-    if let Some(above) = &model.strata.above {
-        let hidden = model.spec.effects.iter().any(|effect| above.hides(effect).is_some());
-        return if hidden { None } else { Some(model.strata.tray) };
+    if model.spec.effects.iter().any(|effect| model.strata.withheld(effect).is_some()) {
+        return None;
+    }
+    if model.strata.above.is_some() {
+        return Some(model.strata.tray);
     }
     match model.strata.whole_plots.as_ref() {
         Some(whole) if whole.error.is_none() => None,

@@ -1,6 +1,7 @@
 //! Trial data: reading, roles, checks, units, design.
 
 mod alike;
+mod anew;
 mod calendar;
 mod cell;
 mod coding;

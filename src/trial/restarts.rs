@@ -6,11 +6,13 @@
 //! changes once the season or place around them is known, where dealing out would hardly ever do that; mother plants under
 //! several levels of what can be a kind of plant, since a plant is of one kind. Blocks that hold several levels are ordinary.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::math::groups::{Key, tally};
 use crate::report::join;
 use crate::trial::Issue;
+use crate::trial::anew::{recurs, within_seasons};
 use crate::trial::columns::Factor;
 use crate::trial::kinds::may_be_a_kind_of_plant;
 use crate::trial::validate::Checker;
@@ -85,7 +87,7 @@ impl Checker<'_> {
     }
 
     fn restart(&self, place: Place<'_>) -> Option<Issue> {
-        let labels = self.coded(place.column)?;
+        let mut labels = Cow::Borrowed(self.coded(place.column)?);
         let treatments: Vec<&Factor> = self
             .options
             .treatments
@@ -96,18 +98,23 @@ impl Checker<'_> {
         if labels.levels.len() < 2 || treatments.is_empty() {
             return None;
         }
+        // The blocks and whole plots of each season are told apart anyway.
+        let season = self.options.season.as_ref().filter(|_| place.role != "stock_plant");
+        if let Some(season) = season.and_then(|name| self.coded(name)).filter(|one| recurs(one, &labels, &treatments)) {
+            labels = Cow::Owned(within_seasons(season, &labels));
+        }
         let units = self.distinct_units(&treatments);
-        if let Some(issue) = self.within_another(place, labels, &treatments, &units) {
+        if let Some(issue) = self.within_another(place, &labels, &treatments, &units) {
             return Some(issue);
         }
         match place.role {
-            "whole_plot" => self.within_a_treatment(place, labels, &treatments, &units),
+            "whole_plot" => self.within_a_treatment(place, &labels, &treatments, &units),
             "stock_plant" => {
                 let kinds: Vec<&Factor> = treatments
                     .into_iter()
                     .filter(|one| may_be_a_kind_of_plant(&one.name, &one.levels, one.numbers.is_some()))
                     .collect();
-                self.within_a_treatment(place, labels, &kinds, &units)
+                self.within_a_treatment(place, &labels, &kinds, &units)
             }
             _ => None,
         }

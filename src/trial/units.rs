@@ -1,6 +1,7 @@
 //! From checked lines to units: trays where they are recorded, pooled combinations where not.
 
 use crate::math::groups::{Key, Sorted, sorted, tally};
+use crate::trial::anew::{recurs, within_seasons};
 use crate::trial::cell::Cell;
 use crate::trial::columns::{Covariate, Factor, UnitKind, Units};
 use crate::trial::roles::LoadOptions;
@@ -32,6 +33,8 @@ pub struct Built {
     pub stock: Vec<StockSpread>,
     /// Covariates that are not constant within a tray.
     pub issues: Vec<Issue>,
+    /// Blocks and whole plots that recur over seasons and are places of their own in each.
+    pub anew: Vec<String>,
 }
 
 /// Groups the good lines into units; takes the coded columns out of `checked`.
@@ -67,7 +70,7 @@ pub fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Bui
     let first_value = |one: Covariate| Covariate { values: picked(&one.values, &firsts), ..one };
     let (rooted, stuck) = (total(&checked.rooted), total(&checked.stuck));
     let dead = options.dead.is_some().then(|| total(&checked.dead));
-    let units = Units {
+    let mut units = Units {
         kind: if pooled { UnitKind::Pooled } else { UnitKind::Tray },
         rooted,
         stuck,
@@ -80,7 +83,22 @@ pub fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Bui
         stock_plant: constant.map(first),
         covariates: covariates.into_iter().map(first_value).collect(),
     };
-    Built { units, dead, rows, stock: spread, issues }
+    let anew = anew_each_season(&mut units);
+    Built { units, dead, rows, stock: spread, issues, anew }
+}
+
+/// Tells blocks and whole plots of different seasons apart; returns the names of those that recurred.
+fn anew_each_season(units: &mut Units) -> Vec<String> {
+    let Some(season) = &units.season else { return Vec::new() };
+    let treatments: Vec<&Factor> = units.treatments.iter().collect();
+    let mut found = Vec::new();
+    for place in [&mut units.block, &mut units.whole_plot] {
+        if let Some(factor) = place.as_ref().filter(|factor| recurs(season, factor, &treatments)) {
+            found.push(factor.name.clone());
+            *place = Some(within_seasons(season, factor));
+        }
+    }
+    found
 }
 
 fn picked<T: Copy>(values: &[T], lines: &[usize]) -> Vec<T> {

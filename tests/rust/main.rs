@@ -63,6 +63,7 @@ mod report;
 mod restarts;
 mod robust;
 mod robust_by;
+mod seasons_anew;
 mod simultaneous;
 mod small_fits;
 mod strata;

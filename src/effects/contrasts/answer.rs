@@ -221,9 +221,8 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
 
 /// What the factor cannot be told apart from.
 fn hiding(model: &Model, figures: &Contrasts) -> String {
-    let above = model.strata.above.as_ref();
     let other = figures.changing_with.as_deref();
-    let hidden = above.and_then(|above| above.hides(&figures.by).or_else(|| above.hides(other?)));
+    let hidden = model.strata.withheld(&figures.by).or_else(|| model.strata.withheld(other?));
     hidden.unwrap_or("the whole plots").to_owned()
 }
 

@@ -109,10 +109,11 @@ pub(crate) fn check(units: &Units, spec: &ModelSpec) -> Result<()> {
 pub(crate) fn fit(units: &Arc<Units>, spec: &ModelSpec, frame: Frame) -> Result<Model> {
     let design = Design::full(&frame);
     let (solution, penalised, separated) = fit_or_penalise(&frame, &design, spec)?;
-    let (trays, strata) = Trays::new(&frame, units, spec, penalised, design.rank())?;
+    let (trays, mut strata) = Trays::new(&frame, units, spec, penalised, design.rank())?;
     let law = trays.law(&design.x())?;
     let fit = Fit { design: &design, data: &frame.data, link: spec.link, penalised };
     let mut model = assemble(units, spec, &frame, (&fit, &solution), true)?;
+    strata.confined.clone_from(&frame.placing.confined);
     model.strata = strata;
     let ln_scales: f64 = design.scales.iter().map(|scale| scale.ln()).sum();
     let with_law = Solution { coef: law.coef().to_vec(), ..solution };
