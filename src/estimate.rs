@@ -102,3 +102,9 @@ pub struct TestResult {
 pub fn check_level(level: f64) -> Result<f64> {
     if level > 0.0 && level < 1.0 { Ok(level) } else { Err(CountError::Level { value: level }.into()) }
 }
+
+/// Limits of an estimate, moved out to it where a method's own miss it: some methods shrink towards the middle, and at a low level, or
+/// with counts of 0 or of all, their limits can lie beside what was observed.
+pub(crate) fn around(value: f64, (low, high): (f64, f64)) -> (f64, f64) {
+    (low.min(value), high.max(value))
+}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from rootling import _outcome
 from rootling._figure import PaperFigure
 from rootling.exceptions import ChoiceError
 from rootling.plots import COLOURS, FAINT, INK, MARKERS, _plain
@@ -71,7 +72,7 @@ def residuals(axes: Axes, result: Result) -> None:
         rates, heights, linestyle="none", marker=MARKERS[0], markersize=5, color=COLOURS[0], markerfacecolor="none"
     )
     _names(axes, trays, _far_first(trays, lambda tray: abs(tray.quantile_residual)), (rates, heights))
-    _dress(axes, "expected take rate, %", "quantile residual", "Residuals")
+    _dress(axes, f"expected {_outcome.words_of(result)['rate']}, %", "quantile residual", "Residuals")
 
 
 def quantiles(axes: Axes, result: Result) -> None:
@@ -107,7 +108,7 @@ def influence(axes: Axes, result: Result) -> None:
     _names(axes, trays, _far_first(trays, _change), (across, up))
     axes.set_xlim(left=0)
     axes.set_ylim(bottom=0)
-    _dress(axes, "leverage", "change without it, trees per 100", "Influence")
+    _dress(axes, "leverage", f"change without it, {_outcome.words_of(result)['per_hundred']}", "Influence")
 
 
 def calibration(axes: Axes, result: Result) -> None:
@@ -128,7 +129,8 @@ def calibration(axes: Axes, result: Result) -> None:
         )
     axes.set_xlim(-3, 103)
     axes.set_ylim(-3, 103)
-    _dress(axes, "expected take rate, %", "rooted of stuck, %", "Calibration")
+    said = _outcome.words_of(result)
+    _dress(axes, f"expected {said['rate']}, %", f"{said['of_stuck']}, %", "Calibration")
 
 
 PANELS: dict[str, Callable[[Axes, Result], None]] = {

@@ -7,7 +7,10 @@ import math
 import textwrap
 import unicodedata
 from collections.abc import Callable
+from functools import cache
 from typing import TYPE_CHECKING, Any
+
+from rootling import _outcome
 
 if TYPE_CHECKING:
     from rootling._results import Note, Result
@@ -35,7 +38,6 @@ ALL_DIFFERENCES = ("all_comparisons", "randomisation")
 # Answers whose values are strengths; which of their other columns are shares of cuttings.
 STRENGTH_KINDS = ("strength_curve", "strengths_for", "damage_threshold", "next_trial", "response_surface")
 SHARES = ("take", "take_low", "take_high", "deaths_at_lowest", "deaths_at_highest", "rise", "width_ratio")
-RATE_ROW = "take rate at "
 DIFFERENCE_ROW = "difference"
 
 
@@ -138,7 +140,13 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
     if kind in ALL_DIFFERENCES or (kind == "contrasts" and "std_error" in row):
         return size if column in ("std_error", "not_ruled_out") else points
     what = str(row.get("what", "")) if kind in DIFFERENCE_KINDS else ""
-    return percent if what.startswith(RATE_ROW) else points if what.startswith(DIFFERENCE_ROW) else plain
+    return percent if what.startswith(_rate_rows()) else points if what.startswith(DIFFERENCE_ROW) else plain
+
+
+@cache
+def _rate_rows() -> tuple[str, ...]:
+    """How rows of rates begin, whatever was counted."""
+    return tuple(f"{_outcome.words(outcome)['rate']} at " for outcome in _outcome.ALL)
 
 
 def clean(value: str) -> str:
@@ -182,7 +190,12 @@ def rows(result: Result) -> tuple[list[str], list[list[str]], list[bool]]:
     frame = result.table()
     names = frame.columns
     body = [[cell(result.kind, name, row) for name in names] for row in frame.iter_rows(named=True)]
-    return [clean(heading(name)) for name in names], body, [dtype.is_numeric() for dtype in frame.dtypes]
+    heads = _outcome.heads(result)
+    return (
+        [clean(heads.get(name) or heading(name)) for name in names],
+        body,
+        [dtype.is_numeric() for dtype in frame.dtypes],
+    )
 
 
 def heading(name: str) -> str:
@@ -193,8 +206,6 @@ def heading(name: str) -> str:
         "conf_high": "to",
         "n_units": "trays",
         "n_cuttings": "cuttings",
-        "n_units_second": "trays of second",
-        "n_units_first": "trays of first",
         "adjusted_p": "adjusted P",
         "take_low": "take from",
         "take_high": "take to",

@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
+from rootling import _outcome
 from rootling.plots import COLOURS, FAINT, INK, MARKERS, _axes, _limits, _plain, _with_unit
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ def _levels(units: dict[str, Any], name: str) -> list[str] | None:
 
 
 def _points(result: Result, names: list[str]) -> Points:
-    """Percent rooted of every recorded tray, by its levels."""
+    """What is counted of every recorded tray in percent, by its levels."""
     units = result._context.get("units")
     counts = None if units is None else units()
     if counts is None or counts["kind"] != "tray":
@@ -195,7 +196,9 @@ def rates(result: Result) -> Figure:
             _letters(axes, at, top, row)
     if len(groups) > 1:
         _bands(axes, len(labels))
-    _dress(axes, [_with_unit(result, by)], [_plain(label) for label in labels], "take rate, %")
+    _dress(
+        axes, [_with_unit(result, by)], [_plain(label) for label in labels], f"{_outcome.words_of(result)['rate']}, %"
+    )
     lettered = within is not None and any(row.get("letters") for row in rows)
     title = "" if within is None else within.replace("_", " ") + (": letters compare within each" if lettered else "")
     _key(axes, 0 if within is None else len(groups), title, trays=bool(points))
@@ -203,8 +206,8 @@ def rates(result: Result) -> Figure:
 
 
 SCALES = {
-    "points": "difference in trees per 100",
-    "ratio": "ratio of take rates (log axis)",
+    "points": "difference in {per_hundred}",
+    "ratio": "ratio of {rates} (log axis)",
     "odds": "odds ratio (log axis)",
 }
 
@@ -299,7 +302,8 @@ def contrasts(result: Result) -> Figure:
     axes.set_yticks(range(len(rows)), labels, fontsize=TICK)
     axes.set_ylim(len(rows) - 0.4, -0.6)
     axes.tick_params(axis="x", labelsize=TICK)
-    axes.set_xlabel(f"{SCALES[result.scale]}\n{_plain(_with_unit(result, result.by))}", color=INK, fontsize=LABEL)
+    scale = SCALES[result.scale].format_map(_outcome.words_of(result))
+    axes.set_xlabel(f"{scale}\n{_plain(_with_unit(result, result.by))}", color=INK, fontsize=LABEL)
     return figure
 
 

@@ -6,27 +6,29 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from rootling import _outcome
+
 if TYPE_CHECKING:
     from rootling._results import Result
 
 __all__ = ["methods", "question"]
 
 QUESTIONS = {
-    "take_rates": "What share of the cuttings rooted?",
+    "take_rates": "What share of the {cuttings} {rooted}?",
     "tray_correlation": "How alike are cuttings of one tray?",
     "comparison": "Do {first} and {second} differ, and by how much?",
     "all_comparisons": "Which levels of {factor} differ?",
-    "association": "Does rooting go with {factor}?",
-    "trend": "Does the take rise or fall along the levels of {factor}?",
+    "association": "Does {rooting} go with {factor}?",
+    "trend": "Does {the_take} rise or fall along the levels of {factor}?",
     "randomisation": "Do the two differ when trays are dealt out again?",
     "equivalence": "Are the two alike within the margin?",
     "effect_tests": "Which treatments matter?",
     "odds_ratios": "How strongly does each level act, as odds ratios?",
     "coefficients": "How strongly does each level act, as coefficients?",
-    "adjusted_rates": "What take is to be expected of each {by}, other things alike?",
+    "adjusted_rates": "What {name} is to be expected of each {by}, other things alike?",
     "contrasts": "Which levels of {by} differ, other things alike?",
     "letters": "Which levels of {by} are told apart?",
-    "predictions": "What take is to be expected?",
+    "predictions": "What {name} is to be expected?",
     "diagnostics": "Does the model hold?",
     "model_comparison": "Does the larger model say more?",
     "bootstrap_test": "Does the effect stand against trials drawn without it?",
@@ -70,7 +72,8 @@ def question(result: Result) -> str:
 
 def _names(result: Result) -> dict[str, str]:
     figures: dict[str, Any] = dict(result.figures)
-    names = {"first": "the first", "second": "the second", "factor": "the treatment", "by": "level"}
+    names = dict(_outcome.words_of(result))
+    names |= {"first": "the first", "second": "the second", "factor": "the treatment", "by": "level"}
     for name in ("factor", "by"):
         value = figures.get(name)
         if isinstance(value, (list, tuple)):

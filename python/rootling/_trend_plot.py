@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from rootling import _outcome
 from rootling.plots import COLOURS, INK, _axes, _percent_axis, _plain, _with_unit
 
 if TYPE_CHECKING:
@@ -17,8 +18,8 @@ ASIDE = 0.012
 
 def draw(result: Result, trial: Any) -> Figure:
     """Rates with intervals at their scores, trays beside them, and the line with the rise that the sentence tells."""
-    options = dict(result._record["provenance"]["options"])
-    found = trial.take_rates(result.factor, outcome=options.get("outcome", "take"))
+    outcome = _outcome.of(result)
+    found = trial.take_rates(result.factor, outcome=outcome)
     rates = {rate.levels[0]: rate for rate in found.rates}
     levels = [level for level in result.levels if level.level in rates]
     scores = [float(level.score) for level in levels]
@@ -36,7 +37,7 @@ def draw(result: Result, trial: Any) -> Figure:
     axes.set_xticks(scores, [_plain(level.level) for level in levels])
     axes.set_xlim(min(scores) - 0.08 * span, max(scores) + 0.08 * span)
     axes.set_xlabel(_plain(_with_unit(result, result.factor)), color=INK)
-    _percent_axis(axes, "take rate, %")
+    _percent_axis(axes, f"{_outcome.words(outcome)['rate']}, %")
     return figure
 
 
@@ -61,10 +62,10 @@ def _line(axes: Any, result: Result, levels: list[Any], scores: list[float], spa
 
 def _trays(axes: Any, result: Result, trial: Any, places: dict[str, float], span: float) -> None:
     """Single trays as open marks beside their level."""
-    if trial.design["unit"] != "tray" or dict(result._record["provenance"]["options"]).get("outcome", "take") != "take":
+    if trial.design["unit"] != "tray":
         return
     seen: dict[str, int] = {}
-    for row in trial.tray_counts().iter_rows(named=True):
+    for row in _outcome.counts(trial, _outcome.of(result)).iter_rows(named=True):
         level = str(row[result.factor])
         if level in places and row["stuck"]:
             turn = seen[level] = seen.get(level, -1) + 1

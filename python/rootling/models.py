@@ -285,6 +285,9 @@ class Model(AfterFit):
 
         Notes
         -----
+        Print these to set levels beside each other: what lies unevenly over them is taken out, so they need not be the
+        rates as counted. Those of ``trial.take_rates`` say what was there, the mix with it; print them beside counts.
+
         Limits stay between 0 and 100 %: they come from the delta method on the logit scale (Lane and Nelder 1982).
 
         Rates hold over further blocks and seasons like those of the trial, as those of ``trial.take_rates`` do

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from rootling import _display
+from rootling import _display, _outcome
 from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:
@@ -103,11 +103,11 @@ def _percent_axis(axes: Axes, label: str) -> None:
 
 
 def _tray_points(result: Result, names: list[str]) -> dict[str, list[float]]:
-    """Rooted of stuck in percent for every recorded tray, by label."""
+    """What is counted of every recorded tray in percent, by label."""
     trial = result._context.get("trial")
     if trial is None or trial.design["unit"] != "tray":
         return {}
-    frame = trial.tray_counts()
+    frame = _outcome.counts(trial, _outcome.of(result))
     if any(name not in frame.columns for name in names):
         return {}
     points: dict[str, list[float]] = {}
@@ -169,7 +169,8 @@ def _rates(result: Result, rows: list[dict[str, Any]], names: list[str], label: 
 
 def rates(result: Result) -> Figure:
     """Take rates with intervals, and every tray as an open mark beside its group."""
-    return _rates(result, _rows(result), _label_columns(result), "rooted of stuck, %")
+    label = f"{_outcome.words_of(result)['of_stuck']}, %"
+    return _rates(result, _rows(result), _label_columns(result), label)
 
 
 def adjusted_rates(result: Result) -> Figure:
@@ -193,6 +194,10 @@ def _ends(row: dict[str, Any]) -> list[float]:
 def _is_difference(row: dict[str, Any]) -> bool:
     words = " ".join(str(value).lower() for value in row.values() if isinstance(value, str))
     return "difference" in words
+
+
+def _difference(result: Result) -> str:
+    return f"difference in {_outcome.words_of(result)['per_hundred']}"
 
 
 def comparison(result: Result) -> Figure:
@@ -223,7 +228,9 @@ def comparison(result: Result) -> Figure:
         axes.axvline(edge, color=INK, linewidth=1, linestyle=":")
     axes.set_yticks(range(len(rows)), [_label(row, names) for row in rows])
     axes.set_ylim(len(rows) - 0.5, -0.9)
-    axes.set_xlabel("difference in trees per 100", color=INK)
+    # Another outcome beside it is counted of other plants.
+    several = sum(_is_difference(row) for row in rows) > 1
+    axes.set_xlabel("difference, per 100" if several else _difference(result), color=INK)
     axes.margins(x=0.15)
     return figure
 
@@ -248,7 +255,7 @@ def all_comparisons(result: Result) -> Figure:
     """All differences in trees per 100 with their simultaneous intervals, against no difference."""
     rows = _rows(result)
     labels = [_plain(f"{row['second']} minus {row['minus first']}") for row in rows]
-    return _forest(labels, rows, 100, f"difference in trees per 100 (all intervals hold at {100 * result.level:g} %)")
+    return _forest(labels, rows, 100, f"{_difference(result)} (all intervals hold at {100 * result.level:g} %)")
 
 
 def randomisation(result: Result) -> Figure:
@@ -353,7 +360,7 @@ def effect_tests(result: Result) -> Figure:
     axes.set_ylim(len(rows) - 0.5, -0.8)
     axes.set_xlim(left=0)
     axes.margins(x=0.12)
-    axes.set_xlabel("largest difference in trees per 100 (bar: not ruled out)", color=INK)
+    axes.set_xlabel(f"largest {_difference(result)} (bar: not ruled out)", color=INK)
     return figure
 
 
@@ -363,7 +370,7 @@ def association(result: Result) -> Figure:
         {**dict(zip(result.by, rate.levels, strict=True)), **{name: rate[name] for name in rate if name != "levels"}}
         for rate in result.rates
     ]
-    return _rates(result, rows, list(result.by), "rooted of stuck, %")
+    return _rates(result, rows, list(result.by), f"{_outcome.words_of(result)['of_stuck']}, %")
 
 
 def trend(result: Result) -> Figure:
@@ -427,7 +434,9 @@ def predictions(result: Result) -> Figure:
     labels = [_plain(f"{row['row']}: {_label(row, names)}" if several else _label(row, names)) for row in rows]
     words = _plain(", ".join(_with_unit(result, name) for name in names))
     across = f"row: {words}" if several else words
-    return _rate_plots.below(rows, labels, [[] for _ in rows], (across, "expected take rate, %"))
+    return _rate_plots.below(
+        rows, labels, [[] for _ in rows], (across, f"expected {_outcome.words_of(result)['rate']}, %")
+    )
 
 
 KINDS = {

@@ -6,12 +6,12 @@ import warnings
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from rootling import _core
+from rootling import _core, _outcome
 from rootling._callers import callers_level
 from rootling._display import clean
 from rootling._frames import listed, spelled
 from rootling._model_questions import ModelQuestions
-from rootling._results import Figures, Note, own_names
+from rootling._results import Figures, Note
 from rootling._set_aside import SetAside, count_of_rows
 from rootling._strength_curve import StrengthQuestions
 from rootling._types import (
@@ -140,15 +140,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         >>> trial.tray_counts()["stuck"].sum()
         240
         """
-        import polars as pl
-
-        units = self._core.units
-        roles = ("tray", "block", "whole_plot", "season", "stock_plant")
-        factors = [*units["treatments"], *(units[role] for role in roles)]
-        columns = [(f["name"], [f["levels"][code] for code in f["codes"]]) for f in factors if f is not None]
-        columns += [("rooted", units["rooted"]), ("stuck", units["stuck"])]
-        names = own_names([name for name, _ in columns])
-        return pl.DataFrame({name: values for name, (_, values) in zip(names, columns, strict=True)})
+        return _outcome.counts(self, "take")
 
     def _unit_of(self, column: str) -> str | None:
         """Unit, substance and method of the declared strength, when this is its column."""
@@ -192,6 +184,9 @@ class Trial(ModelQuestions, StrengthQuestions):
 
         Notes
         -----
+        These are the rates as counted: what was there. Where the levels hold other treatments in different shares
+        (``uneven_mix``) part of what parts them is that mix; to compare levels print ``model.adjusted_rates``.
+
         Trays of one place or plant share its luck, so every recorded place enters, with degrees of freedom after
         Satterthwaite. A place named in ``by`` is asked for by itself. Where each level was in a single place the
         intervals hold for that place, and the note ``single_place`` says so.

@@ -98,7 +98,11 @@ fn all_levels<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let mut options: compare::AllOptions = from_python(options)?;
     options.compare.spoken = Some(trial.0.options().spoken(factor));
-    trial.answer_of(py, options.compare.outcome, |units, control| compare::all_levels(units, factor, &options, control))
+    trial.answer_of(py, options.compare.outcome, |units, outcome, control| {
+        let mut options = options.clone();
+        options.compare.outcome = outcome;
+        compare::all_levels(units, factor, &options, control)
+    })
 }
 
 #[pyfunction]

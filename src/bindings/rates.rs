@@ -104,7 +104,9 @@ fn take_rates<'py>(
     let mut options: rates::TakeRatesOptions = from_python(options)?;
     options.spoken = trial.0.units().treatments.iter().map(|one| trial.0.options().spoken(&one.name)).collect();
     let by: Vec<&str> = by.iter().map(String::as_str).collect();
-    trial.answer_of(py, options.outcome, |units, _| rates::take_rates(units, &by, &options))
+    trial.answer_of(py, options.outcome, |units, outcome, _| {
+        rates::take_rates(units, &by, &rates::TakeRatesOptions { outcome, ..options.clone() })
+    })
 }
 
 #[pyfunction]

@@ -102,7 +102,10 @@ fn association<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let mut options: tables::AssociationOptions = from_python(options)?;
     options.spoken = Some(trial.0.options().spoken(factor));
-    trial.answer_of(py, options.outcome, |units, control| tables::association(units, factor, &options, control))
+    trial.answer_of(py, options.outcome, |units, outcome, control| {
+        let options = tables::AssociationOptions { outcome, ..options.clone() };
+        tables::association(units, factor, &options, control)
+    })
 }
 
 #[pyfunction]
@@ -114,7 +117,10 @@ fn trial_trend<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let mut options: tables::TrialTrendOptions = from_python(options)?;
     options.spoken = Some(trial.0.options().spoken(factor));
-    trial.answer_of(py, options.outcome, |units, control| tables::trial_trend(units, factor, &options, control))
+    trial.answer_of(py, options.outcome, |units, outcome, control| {
+        let options = tables::TrialTrendOptions { outcome, ..options.clone() };
+        tables::trial_trend(units, factor, &options, control)
+    })
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {

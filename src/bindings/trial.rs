@@ -38,25 +38,25 @@ impl PyTrial {
         to_python(py, &answer)
     }
 
-    /// The same on the counts of an outcome; where deaths are recorded the answer says what it leaves out of sight.
+    /// The same on the counts of an outcome, which `work` is told so that it speaks of it; where deaths are recorded the answer says what it leaves out of sight.
     pub(super) fn answer_of<'py, F: Serialize + Send>(
         &self,
         py: Python<'py>,
         outcome: Outcome,
-        work: impl Fn(&Units, &Control) -> Result<Answer<F>> + Send + Sync,
+        work: impl Fn(&Units, Outcome, &Control) -> Result<Answer<F>> + Send + Sync,
     ) -> PyResult<Bound<'py, PyAny>> {
         self.asked(py, |trial, control| {
-            let mut answer = work(&trial.units_of(outcome)?, control)?;
+            let mut answer = work(&trial.units_of(outcome)?, outcome, control)?;
             answer.notes.splice(0..0, trial.deaths_note(outcome));
-            if outcome != Outcome::Take {
-                answer.sentence = outcome.told(&answer.sentence);
-                answer.provenance.options.push(("outcome".to_owned(), outcome.name().to_owned()));
+            if outcome.is_part() {
+                answer.sentence = outcome.headed(&answer.sentence);
+                answer.provenance = answer.provenance.about(outcome);
             }
             if trial.dead().is_some() {
                 for other in Outcome::ALL.into_iter().filter(|one| *one != outcome) {
                     // An outcome that these counts cannot show, as where nothing survived, is left out.
-                    if let Ok(beside) = trial.units_of(other).and_then(|units| work(&units, control)) {
-                        answer.details.push(other.told(&beside.sentence));
+                    if let Ok(beside) = trial.units_of(other).and_then(|units| work(&units, other, control)) {
+                        answer.details.push(other.named(&beside.sentence));
                     }
                 }
             }
@@ -85,6 +85,11 @@ impl PyTrial {
     #[getter]
     fn notes<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
         to_python(py, &self.0.notes())
+    }
+
+    fn units_of<'py>(&self, py: Python<'py>, outcome: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+        let outcome: Outcome = from_python(outcome)?;
+        to_python(py, &self.0.units_of(outcome)?)
     }
 
     #[getter]
@@ -156,9 +161,22 @@ fn from_stream(
     owned(py, move || from_frame(frame, source, &options)).map(PyTrial)
 }
 
+#[pyfunction]
+fn outcome_words<'py>(py: Python<'py>, outcome: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    let outcome: Outcome = from_python(outcome)?;
+    to_python(py, outcome.words())
+}
+
+#[pyfunction]
+fn plural(noun: &str) -> String {
+    crate::report::plural(noun)
+}
+
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {
     module.add_class::<PyTrial>()?;
     module.add_function(wrap_pyfunction!(read_csv, module)?)?;
     module.add_function(wrap_pyfunction!(read_cells, module)?)?;
-    module.add_function(wrap_pyfunction!(from_stream, module)?)
+    module.add_function(wrap_pyfunction!(from_stream, module)?)?;
+    module.add_function(wrap_pyfunction!(outcome_words, module)?)?;
+    module.add_function(wrap_pyfunction!(plural, module)?)
 }

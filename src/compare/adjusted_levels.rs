@@ -1,8 +1,6 @@
 //! All levels of a treatment, or a trend over them, where what lies beside them is uneven: other treatments that change within the
 //! units, or places that cross these. What the levels say is that of a least-squares fit with all of these in it.
 
-use std::collections::BTreeMap;
-
 use crate::answer::Note;
 use crate::compare::adjusted::{Weighed, beside};
 use crate::layers::Judged;
@@ -11,12 +9,9 @@ use crate::math::distributions::fisher_f;
 use crate::math::linalg::dot;
 use crate::rates::OverPlaces;
 use crate::report::join;
-use crate::trial::{Factor, Layout, Units};
+use crate::trial::{Factor, Layout, Units, same_shares};
 
 use super::permutation::TrayRateTest;
-
-/// Shares of trays that differ by less are the same.
-const SAME_TRAYS: f64 = 0.02;
 
 /// What lies beside the levels, with how trays and places vary.
 pub(crate) struct Uneven {
@@ -41,7 +36,7 @@ impl Uneven {
         let kept = |factor: &Factor| layout.others.iter().chain(&layout.places).any(|one| one.name == factor.name);
         let left = units.treatments.iter().filter(|one| one.name != treatment.name && !kept(one));
         let crossed = !layout.lost(units, treatment).is_empty() && layout.place.is_none();
-        if same_shares(treatment, &left.collect::<Vec<_>>(), members) && !crossed {
+        if same_shares(&[treatment], &left.collect::<Vec<_>>(), members) && !crossed {
             return None;
         }
         let beside = beside(units, treatment, members).iter().map(|one| one.name.clone()).collect();
@@ -100,27 +95,8 @@ impl Uneven {
 /// That the rates as counted are not what was tested; none where nothing was taken out.
 pub(crate) fn uneven_note(factor: &str, adjusted_for: &[String]) -> Option<Note> {
     let text = format!(
-        "The levels of {factor} hold {} in different shares. The test takes this out by least squares; the rates beside it are as counted, so part of what parts them is the mix. The model's adjusted rates compare like with like.",
+        "The levels of {factor} hold {} in different shares. The test takes this out by least squares; the rates beside it are as counted, so part of what parts them is the mix. To set levels beside each other print the model's adjusted rates, which compare like with like; the rates as counted say what was there.",
         join(adjusted_for)
     );
     (!adjusted_for.is_empty()).then(|| Note::new("uneven_mix_taken_out", text))
-}
-
-/// True where all levels hold every combination of the others in the same share of their trays.
-fn same_shares(treatment: &Factor, others: &[&Factor], members: &[usize]) -> bool {
-    let mut shares: BTreeMap<Vec<u32>, BTreeMap<u32, f64>> = BTreeMap::new();
-    let mut totals: BTreeMap<u32, f64> = BTreeMap::new();
-    for unit in members {
-        let Some(level) = treatment.codes.get(*unit) else { continue };
-        let key = others.iter().filter_map(|one| one.codes.get(*unit).copied()).collect();
-        *shares.entry(key).or_default().entry(*level).or_default() += 1.0;
-        *totals.entry(*level).or_default() += 1.0;
-    }
-    let all: f64 = totals.values().sum();
-    shares.values().all(|held| {
-        let wanted = held.values().sum::<f64>() / all;
-        totals
-            .iter()
-            .all(|(level, total)| (held.get(level).copied().unwrap_or(0.0) / total - wanted).abs() < SAME_TRAYS)
-    })
 }

@@ -125,15 +125,20 @@ impl Carried {
         })
     }
 
-    /// Why there is no test: a single stratum carries all, though there are others, so that nothing shows whether it holds elsewhere.
-    pub(crate) fn refusal(&self, factor: &str, unit: &str) -> Option<String> {
+    /// The option that asks about the only stratum that tells anything: `at={"season": "2025"}`; none where several do, or nothing is lost.
+    pub(crate) fn at_alone(&self) -> Option<String> {
         if self.n_strata_used != 1 || !self.loses() {
             return None;
         }
-        let at =
-            self.only.iter().map(|(column, level)| format!("{column:?}: {level:?}")).collect::<Vec<_>>().join(", ");
+        let one = |(column, level): &(String, String)| format!("{column:?}: {level:?}");
+        Some(format!("at={{{}}}", self.only.iter().map(one).collect::<Vec<_>>().join(", ")))
+    }
+
+    /// Why there is no test: a single stratum carries all, though there are others, so that nothing shows whether it holds elsewhere.
+    pub(crate) fn refusal(&self, factor: &str, unit: &str) -> Option<String> {
+        let at = self.at_alone()?;
         Some(format!(
-            "levels of {factor} meet in one of {} only, with {}; to compare them there alone say at={{{at}}}",
+            "levels of {factor} meet in one of {} only, with {}; to compare them there alone say {at}",
             whole(
                 self.n_strata,
                 &format!("combination of {}", join(&self.within)),

@@ -1,8 +1,9 @@
 //! The decision of a comparison in at most thirty words, and the rest, a fact a line.
 
+use super::carried::Carried;
 use super::strengths::{CompareOptions, Comparison};
 use super::two_levels::NOTHING_TO_JUDGE;
-use super::verdict::{confirmed, confirming, counted};
+use super::verdict::{Opinion, confirmed, confirming, counted, opinion};
 use crate::math::distributions::student_t;
 use crate::rates::TakeRate;
 use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
@@ -87,12 +88,9 @@ impl<'a> Decision<'a> {
         let (gain, per) = (self.trees(self.gain), self.outcome.of_hundred());
         let range = format!("({} to {})", self.trees(low), self.trees(high));
         if !counted(self.found) {
-            let what = format!(
-                "{gain} more trees per 100 than {worse} ({} to {}, too narrow)",
-                self.trees(low),
-                self.trees(high)
-            );
-            return (format!("Without trays only a hint{at}: {better}, {what}."), None);
+            let what = if gain == "0" { format!("as many {per} as") } else { format!("{gain} more {per} than") };
+            let range = format!("{} to {}, too narrow", self.trees(low), self.trees(high));
+            return (format!("Without trays only a hint{at}: {better}, {what} {worse} ({range})."), None);
         }
         if let Some(alike) = self.alike() {
             return (alike, None);
@@ -100,7 +98,8 @@ impl<'a> Decision<'a> {
         let shown = self.found.p_value.is_some_and(|p| p < 1.0 - self.found.level);
         if let Some(margin) = self.found.margin.filter(|margin| low > -margin && high < *margin) {
             let alike = format!(
-                "Either will do{at}: {better} and {worse} differ by less than {} {per} (between {}).",
+                "{}: {better} and {worse} differ by less than {} {per} (between {}).",
+                self.start("Either will do"),
                 self.trees(margin),
                 self.between(low, high)
             );
@@ -118,24 +117,39 @@ impl<'a> Decision<'a> {
             (true, _) if low < ROUNDS_TO_NONE => {
                 (format!("Borderline{at}: {better} may give {than}."), self.narrowed())
             }
+            // What is best in one part of the take need not be what to use.
+            (true, true) if self.outcome.is_part() => (format!("{}: {better} gives {than}.", self.start("")), None),
             (true, true) => (format!("Use {better}{at}: {than}."), None),
+            (true, false) if self.outcome.is_part() => {
+                (format!("{}: leaning to {better}, {than}.", self.start("")), self.narrowed())
+            }
             (true, false) => (format!("Leaning to {better}{at}: {than}."), self.narrowed()),
             (false, _) => self.open(low, high),
         }
     }
 
+    /// How a decision begins: with `word`, or, where a part of the take is asked about, with that alone, since it decides nothing alone.
+    fn start(&self, word: &str) -> String {
+        let start =
+            if self.outcome.is_part() { capital(self.outcome.words().the_take) + " alone" } else { word.to_owned() };
+        format!("{start}{}", self.at)
+    }
+
     /// What is said where nothing was counted at either level, or everything.
     fn alike(&self) -> Option<String> {
         let (first, second) = (&self.found.first, &self.found.second);
-        let (counted, at) = (self.outcome.counted(), &self.at);
+        let counted = self.outcome.counted();
         let (better, worse) = (self.better(), self.worse());
         let high = self.trees(self.limits?.1);
         match (first.rooted + second.rooted, first.rooted + second.rooted == first.stuck + second.stuck) {
             (0, _) => Some(format!(
-                "Neither{at}: nothing {counted} at {better} or {worse}; up to {high} per 100 between them remain possible."
+                "{}: nothing {} at {better} or {worse}; up to {high} per 100 between them remain possible.",
+                self.start("Neither"),
+                self.outcome.words().rooted
             )),
             (_, true) => Some(format!(
-                "Either will do{at}: all {counted} at {better} and at {worse}; up to {high} per 100 between them remain possible."
+                "{}: all {counted} at {better} and at {worse}; up to {high} per 100 between them remain possible.",
+                self.start("Either will do")
             )),
             _ => None,
         }
@@ -160,8 +174,8 @@ impl<'a> Decision<'a> {
     }
 
     fn little(&self, low: f64, high: f64) -> (String, Option<String>) {
-        let start = if self.is_time() { "No change shown" } else { "No reason to change" };
-        (format!("{start}{}: {}, less than would matter", self.at, self.what(low, high)), None)
+        let start = self.start(if self.is_time() { "No change shown" } else { "No reason to change" });
+        (format!("{start}: {}, less than would matter", self.what(low, high)), None)
     }
 
     /// Nothing is shown.
@@ -197,8 +211,11 @@ impl<'a> Decision<'a> {
 
     fn withheld(&self) -> String {
         let few = self.found.first.n_units.min(self.found.second.n_units) < 2 && counted(self.found);
-        let next =
-            if few { format!("; repeat with several {} of each", plural(&self.found.unit)) } else { String::new() };
+        let next = match self.only_where() {
+            Some(at) => format!("; {at} would"),
+            None if few => format!("; repeat with several {} of each", plural(&self.found.unit)),
+            None => String::new(),
+        };
         format!(
             "No verdict{}: {:.0} of 100 {} at {} and {:.0} at {}, but this layout allows no test{next}.",
             self.at,
@@ -210,9 +227,14 @@ impl<'a> Decision<'a> {
         )
     }
 
+    /// The `at=` with which the one place that holds both levels is asked about.
+    fn only_where(&self) -> Option<String> {
+        self.found.carried.as_ref().filter(|_| counted(self.found)).and_then(Carried::at_alone)
+    }
+
     /// True unless the randomisation test could reach the level and does not.
     fn confirmed(&self) -> bool {
-        confirmed(self.found, 1.0 - self.found.level)
+        confirmed(self.found)
     }
 
     /// Units of each level that bring the interval's half-width to the difference that matters, at the spread seen.
@@ -233,17 +255,18 @@ impl<'a> Decision<'a> {
                 )
             });
             let basis = if counted(found) {
-                format!("; {}", whole(rate.n_units, &found.unit, &plural(&found.unit)))
+                format!("; {}", whole(rate.n_units, &numbers::unit_name(&found.unit), &plural(&found.unit)))
             } else {
                 String::new()
             };
             format!(
-                "{}: {} of 100 {} ({} of {} cuttings{limits}{basis}).",
+                "{}: {} of 100 {} ({} of {} {}{limits}{basis}).",
                 capital(&self.said.level(&rate.levels.concat())),
                 numbers::points(rate.value),
                 self.outcome.counted(),
                 rate.rooted,
-                rate.stuck
+                rate.stuck,
+                self.outcome.words().cuttings
             )
         };
         let carried = self.limits.and(found.carried.as_ref()).and_then(|carried| carried.line(&found.unit));
@@ -303,12 +326,15 @@ impl<'a> Decision<'a> {
         } else {
             String::new()
         };
+        let (gain, per) = (numbers::points(self.gain), self.outcome.of_hundred());
+        let (better, worse) = (self.better(), self.worse());
+        let told = if gain == "0.0" {
+            format!("As many {per} with {better} as with {worse}")
+        } else {
+            format!("{gain} more {per} with {better} than with {worse}")
+        };
         Some(format!(
-            "{} more {} with {} than with {} ({}{p}{within}); {left}.{pooled}{narrow}{agree}",
-            numbers::points(self.gain),
-            self.outcome.of_hundred(),
-            self.better(),
-            self.worse(),
+            "{told} ({}{p}{within}); {left}.{pooled}{narrow}{agree}",
             numbers::interval(numbers::points(low), numbers::points(high), found.level)
         ))
     }
@@ -319,9 +345,12 @@ impl<'a> Decision<'a> {
         let raw = self.better.value - self.worse.value;
         (!found.adjusted_for.is_empty()).then(|| {
             format!(
-                "The difference is that between trays alike in {}, which lie unevenly over the two levels; as counted the rates are {} per 100 apart.",
+                "The difference is that between trays alike in {}, which lie unevenly over the two levels; as counted {} lies {} per 100 {} than {}.",
                 join(&found.adjusted_for),
-                numbers::points(raw)
+                self.better(),
+                numbers::points(raw.abs()),
+                if raw < 0.0 { "lower" } else { "higher" },
+                self.worse()
             )
         })
     }
@@ -331,10 +360,11 @@ impl<'a> Decision<'a> {
         let found = self.found;
         let alpha = 1.0 - found.level;
         let (dealt, p) = (confirming(found)?, found.p_value?);
+        let said = opinion(found);
         let (shown, units) = (numbers::p_value(dealt.p_value), plural(&found.unit));
         let start = format!("A second opinion, dealing the {units} out again at random, ");
         match (p < alpha, dealt.p_value <= alpha) {
-            (true, false) if dealt.smallest_p > alpha => {
+            (true, false) if said == Opinion::OutOfReach => {
                 let least = numbers::p_value(dealt.smallest_p);
                 let found = if least == shown { String::new() } else { format!("it gives {shown}, and ") };
                 Some(format!(
@@ -355,7 +385,9 @@ impl<'a> Decision<'a> {
         if !counted(self.found) {
             return Some("Next: record tray numbers and load them with tray=; then trays are counted.".to_owned());
         }
-        let (low, _) = self.limits?;
+        let Some((low, _)) = self.limits else {
+            return self.only_where().map(|at| format!("Next: ask with {at}, which compares them there alone."));
+        };
         if self.found.follows_time.is_some() {
             return Some(
                 "Next: look for what else changed meanwhile; levels that are dealt out within each time would tell."
@@ -373,12 +405,21 @@ impl<'a> Decision<'a> {
         }
         let wanted = self.units_wanted().map(|n| {
             format!(
-                "{n} {} of each {} would narrow the interval to {} per 100 either way",
+                "{n} {} {} would narrow the interval to {} per 100 either way",
                 plural(&self.found.unit),
-                self.said.name(),
+                if self.said.is_strength() {
+                    "of each strength".to_owned()
+                } else {
+                    format!("at each level of {}", self.said.name())
+                },
                 numbers::points(self.nearly)
             )
         });
+        let settled = wanted.is_none() || shown && low >= ROUNDS_TO_NONE && self.confirmed();
+        if self.outcome.is_part() && settled {
+            let what = self.outcome.words().the_take;
+            return Some(format!("Next: read it beside the take before choosing a level; {what} alone chooses none."));
+        }
         match (shown && low >= ROUNDS_TO_NONE, wanted) {
             (true, _) if self.confirmed() => {
                 Some(format!("Next: try {} on a small batch before all of it.", self.better()))

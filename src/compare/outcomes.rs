@@ -7,8 +7,11 @@ use crate::answer::{Answer, Cells};
 use crate::compare::two_rates::{gain_in_words, gap_in_words};
 use crate::control::Control;
 use crate::error::{CountError, Error, Result};
-use crate::report::{MOST_WORDS, Spoken, numbers, words};
+use crate::report::{MOST_WORDS, Spoken, join, limits_read, numbers, words};
 use crate::trial::{Outcome, Trial};
+
+/// Differences that are further apart are seen to be so with one decimal of a hundredth.
+const ROUNDS_AWAY: f64 = 0.0005;
 
 /// The difference of another outcome.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -42,25 +45,43 @@ impl BesideDifference {
         }
     }
 
-    /// "Survival: 80 of 100 at 5000 mg/L and 95 at 2500 mg/L, 15 fewer (95 % interval 3 to 27 fewer, P = 0.02)."
-    fn line(&self, said: &Spoken, found: &Comparison) -> String {
-        let (first, second) = (found.first.levels.concat(), found.second.levels.concat());
-        let gap = self.low.zip(self.high).map_or_else(
-            || gain_in_words(self.value),
-            |(low, high)| gap_in_words((self.value, low, high), found.level, self.outcome.of_hundred()),
+    /// The same seen from the first level: first minus second.
+    fn turned(&self) -> Self {
+        Self {
+            first: self.second,
+            second: self.first,
+            value: -self.value,
+            low: self.high.map(|high| -high),
+            high: self.low.map(|low| -low),
+            ..self.clone()
+        }
+    }
+
+    /// "Survival: 95 of 100 at 2500 mg/L and 80 at 5000 mg/L, so 15 more at 2500 mg/L (95 % interval 3 to 27), P = 0.02.", seen from the level
+    /// that the decision names, as the decision is.
+    fn line(&self, said: &Spoken, (lead, own): (&Comparison, &Comparison)) -> String {
+        let (first, second) = (lead.first.levels.concat(), lead.second.levels.concat());
+        let up = lead.value >= 0.0;
+        let (seen, better, worse) = if up { (self.clone(), second, first) } else { (self.turned(), first, second) };
+        let gap = seen.low.zip(seen.high).map_or_else(
+            || gain_in_words(seen.value),
+            |(low, high)| gap_in_words((seen.value, low, high), lead.level, self.outcome.of_hundred()),
         );
         let p = self.p.map(|p| format!(", {}", numbers::p_value(p))).unwrap_or_default();
-        let mut name = self.outcome.name().to_owned();
-        if let Some(start) = name.get(..1).map(str::to_uppercase) {
-            name.replace_range(..1, &start);
-        }
+        let apart = (seen.second - seen.first - seen.value).abs() >= ROUNDS_AWAY;
+        let how = match (own.within.is_empty(), own.adjusted_for.is_empty()) {
+            (false, _) if apart => format!(" within {}", join(&own.within)),
+            (_, false) if apart => format!(" between trays alike in {}", join(&own.adjusted_for)),
+            _ => String::new(),
+        };
         format!(
-            "{name}: {} of 100 at {} and {} at {}, so {gap} at {}{p}.",
-            numbers::points(self.second),
-            said.short(&second),
-            numbers::points(self.first),
-            said.short(&first),
-            said.short(&second)
+            "{}: {} of 100 at {} and {} at {}, so{how} {gap} at {}{p}.",
+            self.outcome.words().title,
+            numbers::points(seen.second),
+            said.short(&better),
+            numbers::points(seen.first),
+            said.short(&worse),
+            said.short(&better)
         )
     }
 }
@@ -91,11 +112,12 @@ pub fn outcomes(
         // A level without a survivor has no rate of rooting among survivors.
         let Ok(other) = ask(outcome) else { continue };
         let beside = BesideDifference::of(outcome, &other.figures);
-        answer.details.push(beside.line(said, &other.figures));
+        answer.details.push(beside.line(said, (&answer.figures, &other.figures)));
         row(&mut answer, &beside, said);
         answer.figures.beside.push(beside);
     }
-    if let Some(tails) = by_deaths(&answer.figures, options.outcome) {
+    let tails = by_deaths(&answer.figures, options.outcome).or_else(|| of_the_take(&answer.figures, options.outcome));
+    if let Some(tails) = tails {
         let lead = answer.sentence.split(';').next().unwrap_or_default().trim_end_matches('.').to_owned();
         answer.sentence = first_that_fits(&lead, &tails);
     }
@@ -119,6 +141,23 @@ fn by_deaths(found: &Comparison, lead: Outcome) -> Option<[String; 2]> {
     let range = rooted.low.zip(rooted.high).map(|(low, high)| seen(low, high));
     let range = range.map_or_else(String::new, |(low, high)| format!(" ({} to {})", trees(low), trees(high)));
     Some([range, String::new()].map(|range| format!("; survival differs, rooting of survivors is not shown to{range}")))
+}
+
+/// How the take runs beside a difference that is shown in a part of it: seen from the level that is better in that part.
+fn of_the_take(found: &Comparison, lead: Outcome) -> Option<[String; 2]> {
+    let alpha = 1.0 - found.level;
+    if !lead.is_part() || found.p_value.is_none_or(|p| p >= alpha) {
+        return None;
+    }
+    let take = found.beside.iter().find(|one| one.outcome == Outcome::Take)?;
+    let seen = if found.value < 0.0 { take.turned() } else { take.clone() };
+    let trees = |x: f64| format!("{:.0}", (100.0 * x).round().abs());
+    if seen.p.is_none_or(|p| p >= alpha) {
+        return Some(["; the take is not shown to differ".to_owned(), "; the take is open".to_owned()]);
+    }
+    let side = if seen.value < 0.0 { "lower" } else { "higher" };
+    let range = seen.low.zip(seen.high).map(|limits| format!(" ({})", limits_read(limits, trees))).unwrap_or_default();
+    Some([range, String::new()].map(|range| format!("; the take there is {} {side}{range}", trees(seen.value))))
 }
 
 /// The decision with the longest of the tails for which there is room.

@@ -133,6 +133,9 @@ pub struct Comparison {
     /// The season or block over which the levels follow one another without overlap: dates were not dealt out.
     #[serde(default)]
     pub follows_time: Option<String>,
+    /// What is counted.
+    #[serde(default)]
+    pub outcome: Outcome,
 }
 
 /// Compares two levels of `factor`.
@@ -166,10 +169,9 @@ pub fn strengths(
     } else {
         by_cuttings(&mut found, options)?;
     }
-    let provenance = Provenance {
-        seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed),
-        ..Provenance::new(&record(&found, options))
-    };
+    let record = Provenance::new(&record(&found, options)).about(options.outcome);
+    let provenance =
+        Provenance { seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed), ..record };
     let counted = found.spread.is_some();
     let mut answer = verdict::answer(found, units, options, provenance);
     if let (Some(method), true) = (asked, counted) {
@@ -228,6 +230,7 @@ fn side_by_side(
         carried: None,
         judged_by: Vec::new(),
         follows_time: arms.follows_time.clone(),
+        outcome: options.outcome,
     })
 }
 

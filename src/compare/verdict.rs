@@ -1,13 +1,13 @@
 //! The words, table and notes of a comparison.
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::carried::crossed_note;
+use crate::compare::carried::{Carried, crossed_note};
 use crate::compare::decision::Decision;
 use crate::compare::permutation::Randomisation;
 use crate::compare::strengths::{CompareOptions, Comparison};
-use crate::rates::{TakeRate, TraySpread, TraysUse, few_events, more_alike};
+use crate::rates::{TakeRate, TraySpread, TraysUse, few_events_of, more_alike};
 use crate::report::{Spoken, cautions, join, numbers, plural, references, whole};
-use crate::trial::{UnitKind, Units, time_note};
+use crate::trial::{OutcomeWords, UnitKind, Units, time_note};
 
 pub(super) fn answer(
     found: Comparison,
@@ -37,8 +37,10 @@ pub(super) fn counted(found: &Comparison) -> bool {
 fn table(found: &Comparison, said: &Spoken) -> Sheet {
     let level_name = |rate: &TakeRate| said.short(&rate.levels.concat());
     let rates = [&found.first, &found.second];
-    let mut what: Vec<String> = rates.iter().map(|rate| format!("take rate at {}", level_name(rate))).collect();
-    what.push(format!("difference, {} minus {}", level_name(&found.second), level_name(&found.first)));
+    let w = found.outcome.words();
+    let mut what: Vec<String> = rates.iter().map(|rate| format!("{} at {}", w.rate, level_name(rate))).collect();
+    let of = if found.outcome.is_part() { format!(" of {}", w.name) } else { String::new() };
+    what.push(format!("difference{of}, {} minus {}", level_name(&found.second), level_name(&found.first)));
     let mut value: Vec<Option<f64>> = vec![Some(found.first.value), Some(found.second.value), Some(found.value)];
     let known = |limit: f64| found.conf_low.map(|_| limit);
     let mut low = vec![known(found.first.conf_low), known(found.second.conf_low), found.conf_low];
@@ -47,11 +49,12 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
     let dof = found.dof.map(|dof| format!(", t on {}", numbers::degrees_of_freedom(dof))).unwrap_or_default();
     let test = found.test.as_ref().map(|test| format!("{test}{dof}")).unwrap_or_default();
     let mut method = vec![String::new(), String::new(), test];
-    for (name, times) in
-        [("ratio of take rates", found.ratio), ("odds ratio", found.odds_ratio.map(|(v, l, h)| (Some(v), l, h)))]
-    {
+    for (name, times) in [
+        (format!("ratio of {}", w.rates), found.ratio),
+        ("odds ratio".to_owned(), found.odds_ratio.map(|(v, l, h)| (Some(v), l, h))),
+    ] {
         if let Some((middle, bottom, top)) = times {
-            what.push(name.to_owned());
+            what.push(name);
             value.push(middle);
             low.push(Some(bottom));
             high.push(Some(top));
@@ -79,9 +82,34 @@ pub(super) fn confirming(found: &Comparison) -> Option<&Randomisation> {
     found.randomisation.as_ref().filter(|dealt| dealt.assignments > 1.0)
 }
 
-/// True unless the randomisation test could reach `alpha` and does not.
-pub(super) fn confirmed(found: &Comparison, alpha: f64) -> bool {
-    confirming(found).is_none_or(|dealt| dealt.smallest_p > alpha || dealt.p_value <= alpha)
+/// What dealing the units out again says, where that is a second opinion.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Opinion {
+    /// There is none.
+    None,
+    /// Its smallest P value, by the design, is above what is asked of it: it can neither confirm nor deny.
+    OutOfReach,
+    /// It shows a difference.
+    Agrees,
+    /// It could and does not.
+    Denies,
+}
+
+/// The second opinion on a comparison, asked as much as the comparison itself is: at 1 - `level`, which is that of one pair where several
+/// are judged together.
+pub(super) fn opinion(found: &Comparison) -> Opinion {
+    let alpha = 1.0 - found.level;
+    match &found.randomisation {
+        None => Opinion::None,
+        Some(dealt) if dealt.smallest_p > alpha => Opinion::OutOfReach,
+        Some(dealt) if dealt.p_value <= alpha => Opinion::Agrees,
+        Some(_) => Opinion::Denies,
+    }
+}
+
+/// True unless the randomisation test could reach the level and does not.
+pub(super) fn confirmed(found: &Comparison) -> bool {
+    opinion(found) != Opinion::Denies
 }
 
 fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Note> {
@@ -101,19 +129,23 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
         );
     }
     if let Some(why) = &found.withheld {
-        add("confounded_with_whole_plot", format!("No test: {why}. Repeat the trial in other places or times."));
+        // Where one place allows a test, the reason says so.
+        let elsewhere = found.carried.as_ref().and_then(Carried::at_alone).is_none();
+        let next = if elsewhere { " Repeat the trial in other places or times." } else { "" };
+        add("confounded_with_whole_plot", format!("No test: {why}.{next}"));
     }
     layout_notes(found).into_iter().for_each(|note| add(&note.code, note.text));
     if !found.same_mix {
         add("unequal_mix", "The two levels hold other treatments in different shares, so part of the difference may be theirs; use at= to compare like with like, or the model's adjusted rates.".to_owned());
     }
     if let Some(spread) = found.spread.filter(TraySpread::few_events) {
-        notes.push(few_events(&spread));
+        notes.push(few_events_of(&spread, found.outcome));
     }
     let units_named = plural(&found.unit);
     notes.extend(found.spread.and_then(|spread| more_alike(&found.unit, spread.dispersion, spread.dispersion_dof)));
     let mut add = |code: &str, text: String| notes.push(Note::new(code, text));
-    if let Some(test) = found.randomisation.as_ref().filter(|test| test.smallest_p > 1.0 - found.level) {
+    let unreached = found.randomisation.as_ref().filter(|_| opinion(found) == Opinion::OutOfReach);
+    if let Some(test) = unreached {
         add(
             "p_out_of_reach",
             format!(
@@ -125,7 +157,7 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
         );
     }
     if let Some(text) = extreme(found) {
-        add("extreme_rates", text.to_owned());
+        add("extreme_rates", text);
     }
     if counted(found) && found.first.n_units.min(found.second.n_units) < 4 {
         notes.push(cautions::few_units(&found.unit));
@@ -147,30 +179,34 @@ fn layout_notes(found: &Comparison) -> Vec<Note> {
 }
 
 /// What none rooted or all rooted leaves of the ratios.
-fn extreme(found: &Comparison) -> Option<&'static str> {
+fn extreme(found: &Comparison) -> Option<String> {
+    let OutcomeWords { cutting, rooted, .. } = found.outcome.words();
     let (none, all) = (|rate: &TakeRate| rate.rooted == 0, |rate: &TakeRate| rate.rooted == rate.stuck);
     let (first, second) = (&found.first, &found.second);
     if none(first) && none(second) {
-        return Some(
-            "No cutting rooted at either level: the difference has an interval, the ratio of the rates can be anything, and there is no odds ratio.",
-        );
+        return Some(format!(
+            "No {cutting} {rooted} at either level: the difference has an interval, the ratio of the rates can be anything, and there is no odds ratio."
+        ));
     }
     if all(first) && all(second) {
-        return Some(
-            "Every cutting rooted at both levels: the difference and the ratio have intervals, and there is no odds ratio.",
-        );
+        return Some(format!(
+            "Every {cutting} {rooted} at both levels: the difference and the ratio have intervals, and there is no odds ratio."
+        ));
     }
     let one = [first, second].into_iter().any(|rate| none(rate) || all(rate));
-    one.then_some(
-        "One level is all rooted or none rooted; the interval allows for that, an odds ratio has only a bound.",
-    )
+    one.then(|| {
+        format!(
+            "One level is all {rooted} or none {rooted}; the interval allows for that, an odds ratio has only a bound."
+        )
+    })
 }
 
 fn methods(found: &Comparison) -> String {
-    let percent = numbers::confidence(found.level);
+    let (percent, w) = (numbers::confidence(found.level), found.outcome.words());
+    let (rates, cuttings) = (w.rates, w.cuttings);
     if !counted(found) {
         return format!(
-            "The take rates of two levels of {} were compared by the difference of proportions with its {percent} interval ({}) and Fisher's exact test (two-sided, by summing tables not more probable than the observed one); cuttings were treated as independent.",
+            "The {rates} of two levels of {} were compared by the difference of proportions with its {percent} interval ({}) and Fisher's exact test (two-sided, by summing tables not more probable than the observed one); {cuttings} were treated as independent.",
             found.factor,
             references::spoken(&found.method)
         );
@@ -185,20 +221,20 @@ fn methods(found: &Comparison) -> String {
     if found.p_value.is_none() {
         return format!(
             "The experimental unit was the {}. Two levels of {} were set side by side without a test.",
-            spoken_unit(found),
+            numbers::unit_in_full(&found.unit),
             found.factor
         );
     }
     let icc = found.spread.map_or(0.0, |spread| spread.icc);
     let dof = found.dof.map(numbers::degrees_of_freedom).unwrap_or_default();
     format!(
-        "The experimental unit was the {unit}. The take rates of two levels of {} were compared{places} by a score statistic on effective numbers of cuttings, n / (1 + (m - 1) icc) with m the sum of m^2 over the sum of m of the level's {units}, its variance times N / (N - 1) with N the effective cuttings of both levels, and with the intraclass correlation ({}) estimated by analysis of variance between {units} within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events).{} The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio.{}",
+        "The experimental unit was the {unit}. The {rates} of two levels of {} were compared{places} by a score statistic on effective numbers of {cuttings}, n / (1 + (m - 1) icc) with m the sum of m^2 over the sum of m of the level's {units}, its variance times N / (N - 1) with N the effective {cuttings} of both levels, and with the intraclass correlation ({}) estimated by analysis of variance between {units} within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events).{} The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio.{}",
         found.factor,
         numbers::number(icc),
         if found.within.is_empty() { "" } else { " with places taken out" },
         crossing(found),
         dealing(found),
-        unit = spoken_unit(found),
+        unit = numbers::unit_in_full(&found.unit),
         units = plural(&found.unit),
     )
 }
@@ -214,10 +250,6 @@ fn crossing(found: &Comparison) -> String {
     }
 }
 
-fn spoken_unit(found: &Comparison) -> String {
-    found.unit.replace('_', " ")
-}
-
 /// The randomisation test in a methods text.
 fn dealing(found: &Comparison) -> String {
     let Some(test) = confirming(found) else { return String::new() };
@@ -225,7 +257,10 @@ fn dealing(found: &Comparison) -> String {
         || "all possible assignments".to_owned(),
         |drawn| format!("{} random assignments", whole(drawn, "draw of", "draws of")),
     );
-    format!(" Beside it stands a two-sided randomisation test on the rates per {}, over {draws}.", spoken_unit(found))
+    format!(
+        " Beside it stands a two-sided randomisation test on the rates per {}, over {draws}.",
+        numbers::unit_name(&found.unit)
+    )
 }
 
 fn cited(found: &Comparison) -> Vec<String> {

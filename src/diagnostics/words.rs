@@ -15,10 +15,11 @@ pub(super) fn answer(model: &Model, figures: Diagnostics, options: &DiagnosticsO
         ("refit", if figures.refitted { "yes" } else { "no" }.to_owned()),
     ]);
     provenance.seed = Some(options.seed);
+    let provenance = provenance.about(model.spec.outcome);
     Answer {
         kind: "diagnostics".to_owned(),
         details: facts(&sentence(model, &figures)),
-        sentence: decision(&figures),
+        sentence: decision(model, &figures),
         table: table(&figures),
         notes: notes(model, &figures),
         methods: methods_text(model, &figures),
@@ -72,13 +73,19 @@ fn most_influential(figures: &Diagnostics) -> Option<(&TrayCheck, f64)> {
 }
 
 /// The decision line: where to look first.
-fn decision(figures: &Diagnostics) -> String {
+fn decision(model: &Model, figures: &Diagnostics) -> String {
     let far = outlying(figures);
     if let Some(tray) = far.first() {
         let direction = if (tray.rooted as f64) < tray.expected { "less" } else { "more" };
         let of = if tray.treatment.is_empty() { String::new() } else { format!(" ({})", tray.treatment) };
         let more = if far.len() > 1 { format!("; {} more lie as far out", far.len() - 1) } else { String::new() };
-        return format!("Look at {}{of} first: it rooted far {direction} than the model expects{more}.", tray.tray);
+        let it = if model.spec.outcome.is_part() { "its count is far" } else { "it rooted far" };
+        let direction = match (model.spec.outcome.is_part(), direction) {
+            (true, "less") => "lower",
+            (true, _) => "higher",
+            (false, known) => known,
+        };
+        return format!("Look at {}{of} first: {it} {direction} than the model expects{more}.", tray.tray);
     }
     if figures.link_test.as_ref().is_some_and(|test| test.p_value < 0.05) {
         return "No count stands out, but the model bends away from the counts: try an interaction, or another link."
@@ -95,7 +102,7 @@ fn decision(figures: &Diagnostics) -> String {
 fn sentence(model: &Model, figures: &Diagnostics) -> String {
     let mut parts: Vec<String> = Vec::new();
     let far = outlying(figures);
-    parts.extend(far.iter().take(3).map(|tray| outlier(figures, tray)));
+    parts.extend(far.iter().take(3).map(|tray| outlier(model, figures, tray)));
     if far.len() > 3 {
         parts.push(format!("{} more counts lie as far out.", far.len() - 3));
     }
@@ -105,10 +112,11 @@ fn sentence(model: &Model, figures: &Diagnostics) -> String {
     }
     if let Some((tray, change)) = most_influential(figures) {
         parts.push(format!(
-            "Leaving out {} would move the rate of {} by {} trees per 100, the most of all.",
+            "Leaving out {} would move the rate of {} by {} {}, the most of all.",
             tray.tray,
             tray.changes.as_deref().unwrap_or("its treatment"),
-            signed(change)
+            signed(change),
+            model.spec.outcome.of_hundred()
         ));
     }
     parts.extend(spread(figures));
@@ -118,12 +126,13 @@ fn sentence(model: &Model, figures: &Diagnostics) -> String {
 }
 
 /// "Tray T07 of strength 5000 rooted far less than expected: 3 of 20, 12.1 expected (P = 0.0001 for such a count, 24 trays looked at)."
-fn outlier(figures: &Diagnostics, tray: &TrayCheck) -> String {
+fn outlier(model: &Model, figures: &Diagnostics, tray: &TrayCheck) -> String {
     let direction = if (tray.rooted as f64) < tray.expected { "less" } else { "more" };
     let of = if tray.treatment.is_empty() { String::new() } else { format!(" of {}", tray.treatment) };
     format!(
-        "{}{of} rooted far {direction} than expected: {} of {}, {} expected ({} for a count so far out; {} were looked at).",
+        "{}{of} {} far {direction} than expected: {} of {}, {} expected ({} for a count so far out; {} were looked at).",
         capital(&tray.tray),
+        model.spec.outcome.words().rooted,
         tray.rooted,
         tray.stuck,
         number((10.0 * tray.expected).round() / 10.0),

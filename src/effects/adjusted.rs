@@ -14,9 +14,9 @@ use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
 use crate::estimate::check_level;
 use crate::models::{HeldPlaces, Model, OverPlaces, Ready, Stratum, Value, methods, references, warning};
-use crate::report::facts;
 use crate::report::numbers::{interval, join, percent};
 use crate::report::references as cited;
+use crate::report::{capital, facts};
 use crate::trial::UnitKind;
 
 /// The adjusted rate of one level.
@@ -318,7 +318,8 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
             ("at", at.join(", ")),
             ("average", averaging_words(&options.average, &BTreeMap::new())),
             ("level", figures.level.to_string()),
-        ]),
+        ])
+        .about(model.spec.outcome),
         figures,
     }
 }
@@ -372,8 +373,9 @@ fn sentence(model: &Model, figures: &AdjustedRates, options: &RateOptions) -> St
     let range = if ends.is_empty() { "cannot be given".to_owned() } else { format!("run from {}", ends.join(" to ")) };
     let tray = if options.of == RateOf::TypicalTray { " in a typical tray" } else { "" };
     format!(
-        "{}Take rates of {}{tray}, {}, {range}. Overlap of two intervals is not a test.",
+        "{}{} of {}{tray}, {}, {range}. Overlap of two intervals is not a test.",
         warning(model),
+        capital(model.spec.outcome.words().rates),
         figures.by,
         averaging_words(&options.average, &options.at)
     )

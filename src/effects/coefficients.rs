@@ -126,16 +126,17 @@ fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
         kind: "coefficients".to_owned(),
         details: facts(&sentence(model, &figures)),
         sentence: format!(
-            "{}{} on the {} scale; for trees per 100 read the adjusted rates.",
+            "{}{} on the {} scale; for {} read the adjusted rates.",
             decisions::hint(model),
             whole(figures.coefficients.len() as u64, "coefficient", "coefficients"),
-            figures.link
+            figures.link,
+            model.spec.outcome.of_hundred()
         ),
         table,
         notes,
         methods: methods(model),
         references: references(model),
-        provenance: Provenance::new(&[("level", figures.level.to_string())]),
+        provenance: Provenance::new(&[("level", figures.level.to_string())]).about(model.spec.outcome),
         figures,
     }
 }
@@ -157,8 +158,9 @@ fn sentence(model: &Model, figures: &Coefficients) -> String {
     let more = figures.coefficients.len().saturating_sub(shown.len());
     let rest = if more > 0 { format!("; {more} more in the table") } else { String::new() };
     format!(
-        "{}{}{rest}. For trees per 100 read the adjusted rates.",
+        "{}{}{rest}. For {} read the adjusted rates.",
         warning(model),
-        capital(&format!("on the {} scale: {}", figures.link, join(&shown)))
+        capital(&format!("on the {} scale: {}", figures.link, join(&shown))),
+        model.spec.outcome.of_hundred()
     )
 }

@@ -1,14 +1,14 @@
 //! What a fitted model decides, in at most thirty words; the rest stands in the details.
 
-use crate::effects::adjusted::AdjustedRates;
+use crate::effects::adjusted::{AdjustedRate, AdjustedRates};
 use crate::effects::contrasts::{Contrast, Contrasts, Scale};
 use crate::effects::effect_tests::{EffectTest, EffectTests};
 use crate::effects::letters::Letters;
 use crate::effects::odds_ratios::{OddsRatio, OddsRatios};
 use crate::models::{Model, warning};
 use crate::report::Spoken;
-use crate::report::capital;
 use crate::report::numbers::{join, number, p_value};
+use crate::report::{capital, fitted, limits_read};
 
 /// Effects that are named one by one.
 const NAMED: usize = 4;
@@ -55,7 +55,7 @@ fn start(model: &Model, text: &str) -> String {
 
 /// Which effects matter.
 pub(crate) fn what_matters(model: &Model, figures: &EffectTests) -> String {
-    let alpha = 1.0 - model.spec.level;
+    let (alpha, w) = (1.0 - model.spec.level, model.spec.outcome.words());
     let name = |row: &&EffectTest| row.effect.replace('_', " ");
     let matter: Vec<&EffectTest> =
         figures.effects.iter().filter(|row| row.p_value.is_some_and(|p| p < alpha)).collect();
@@ -80,9 +80,9 @@ pub(crate) fn what_matters(model: &Model, figures: &EffectTests) -> String {
             p_value(row.p_value.unwrap_or(f64::NAN))
         ));
     } else if let [only] = matter.as_slice() {
-        let size = only
-            .largest_difference
-            .map_or_else(String::new, |size| format!(": takes differ by up to {} trees per 100", trees(size)));
+        let size = only.largest_difference.map_or_else(String::new, |size| {
+            format!(": {} differ by up to {} {}", w.takes, trees(size), w.per_hundred)
+        });
         parts.push(format!("{} matters ({}){size}", name(only), p_value(only.p_value.unwrap_or(f64::NAN))));
     } else if !matter.is_empty() {
         parts.push(format!("{} matter", few(&matter.iter().map(name).collect::<Vec<_>>())));
@@ -106,10 +106,10 @@ fn few(names: &[String]) -> String {
 
 /// The lowest and the highest rate.
 pub(crate) fn adjusted(model: &Model, figures: &AdjustedRates) -> String {
-    let said = spoken(model, &figures.by);
+    let (said, w) = (spoken(model, &figures.by), model.spec.outcome.words());
     let known = || figures.rates.iter().filter(|rate| rate.value.is_some() && rate.n_units > 0);
-    let value = |rate: &&crate::effects::adjusted::AdjustedRate| rate.value.unwrap_or(0.0);
-    let one = |rate: &crate::effects::adjusted::AdjustedRate, long: bool| {
+    let value = |rate: &&AdjustedRate| rate.value.unwrap_or(0.0);
+    let one = |rate: &AdjustedRate, long: bool| {
         let range = rate
             .conf_low
             .zip(rate.conf_high)
@@ -120,13 +120,32 @@ pub(crate) fn adjusted(model: &Model, figures: &AdjustedRates) -> String {
     };
     let low = known().min_by(|a, b| value(a).total_cmp(&value(b)));
     let high = known().max_by(|a, b| value(a).total_cmp(&value(b)));
-    match low.zip(high) {
+    let lead = match low.zip(high) {
         Some((low, high)) if !std::ptr::eq(low, high) => {
-            start(model, &format!("of 100 cuttings {} root, {}.", one(low, true), one(high, false)))
+            format!("of 100 {} {} {}, {}", w.cuttings, one(low, true), w.root, one(high, false))
         }
-        Some((only, _)) => start(model, &format!("of 100 cuttings {} root.", one(only, true))),
-        None => start(model, &format!("these data give no take rate of {}.", said.name())),
+        Some((only, _)) => format!("of 100 {} {} {}", w.cuttings, one(only, true), w.root),
+        None => format!("these data give no {} of {}", w.rate, said.name()),
+    };
+    fitted(&start(model, &lead), &without_rate(&said, figures))
+}
+
+/// Levels whose rate would need combinations that were not tried.
+fn without_rate(said: &Spoken, figures: &AdjustedRates) -> Vec<String> {
+    let open = figures.rates.iter().filter(|rate| rate.value.is_none());
+    let one = |rate: &AdjustedRate| {
+        let within = rate.within.as_ref().map_or_else(String::new, |level| format!(" with {level}"));
+        format!("{}{within}", said.short(&rate.by))
+    };
+    let names: Vec<String> = open.map(one).collect();
+    if names.is_empty() || names.len() == figures.rates.len() {
+        return Vec::new();
     }
+    vec![format!("; no rate for {}", few_levels(&names))]
+}
+
+fn few_levels(names: &[String]) -> String {
+    if names.len() <= NAMED { join(names) } else { format!("{} levels", names.len()) }
 }
 
 /// The odds ratio that says most.
@@ -155,7 +174,8 @@ pub(crate) fn odds(model: &Model, figures: &OddsRatios) -> String {
     start(
         model,
         &format!(
-            "{lead}: odds of rooting {} times as high for {} ({range}).",
+            "{lead}: odds of {} {} times as high for {} ({range}).",
+            model.spec.outcome.words().rooting,
             rough(row.odds_ratio),
             told(model, &row.comparison)
         ),
@@ -164,7 +184,7 @@ pub(crate) fn odds(model: &Model, figures: &OddsRatios) -> String {
 
 /// The contrasts that are shown, the largest by name.
 pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
-    let alpha = 1.0 - figures.level;
+    let (alpha, per) = (1.0 - figures.level, model.spec.outcome.of_hundred());
     let rows = &figures.contrasts;
     let shown: Vec<&Contrast> = rows.iter().filter(|row| row.adjusted_p.is_some_and(|p| p < alpha)).collect();
     let family = crate::report::whole(rows.len() as u64, "comparison", "comparisons");
@@ -181,16 +201,15 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
     let Some(largest) = shown.iter().max_by(|a, b| size(a).total_cmp(&size(b))) else {
         let most = rows.iter().filter_map(|row| row.not_ruled_out).max_by(f64::total_cmp);
         let most = most.filter(|_| figures.scale == Scale::Points);
-        let open =
-            most.map_or_else(String::new, |most| format!("; up to {} trees per 100 remain possible", trees(most)));
+        let open = most.map_or_else(String::new, |most| format!("; up to {} {per} remain possible", trees(most)));
         return start(model, &format!("none of {family} shows a difference{open}."));
     };
     let value = largest.value.unwrap_or(f64::NAN);
     let limits = largest.conf_low.zip(largest.conf_high);
     let words = match figures.scale {
         Scale::Points => {
-            let range = limits.map_or_else(String::new, |(low, high)| format!(" ({} to {})", trees(low), trees(high)));
-            format!("{} {} per 100{range}", trees(value.abs()), if value < 0.0 { "fewer" } else { "more" })
+            let range = limits.map_or_else(String::new, |limits| format!(" ({})", limits_read(limits, trees)));
+            format!("{} {} {per}{range}", trees(value.abs()), if value < 0.0 { "fewer" } else { "more" })
         }
         _ => {
             let range = limits.map_or_else(String::new, |(low, high)| format!(" ({} to {})", rough(low), rough(high)));
@@ -235,9 +254,10 @@ pub(crate) fn letters(model: &Model, figures: &Letters) -> String {
     start(
         model,
         &format!(
-            "highest: {}{within}, {} of 100 rooted; {rest}.",
+            "highest: {}{within}, {} of 100 {}; {rest}.",
             said.level(&top.rate.by),
-            trees(top.rate.value.unwrap_or(0.0))
+            trees(top.rate.value.unwrap_or(0.0)),
+            model.spec.outcome.counted()
         ),
     )
 }

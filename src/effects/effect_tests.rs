@@ -231,7 +231,7 @@ fn judge(model: &Model, effect: &str, (statistic, dof): (f64, usize)) -> EffectT
 }
 
 fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<StatisticKind>)) -> Answer<EffectTests> {
-    let rows = &figures.effects;
+    let (rows, w) = (&figures.effects, model.spec.outcome.words());
     let mut table = Sheet::default();
     table
         .text("effect", rows.iter().map(|row| row.effect.clone()))
@@ -261,15 +261,17 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
         figures.effects.iter().filter(|row| row.test == NOT_SETTLED).map(|row| row.effect.as_str()).collect();
     if !open.is_empty() {
         let text = format!(
-            "Without {} the likelihood of the random effects rises without end or is flat, as where hardly any cutting rooted, so there \
+            "Without {} the likelihood of the random effects rises without end or is flat, as where hardly any {} {}, so there \
              is no test. The default, trays=\"auto\", gives one.",
-            join(&open)
+            join(&open),
+            w.cutting,
+            w.rooted
         );
         notes.push(Note::new("test_not_settled", text));
     }
     let mut references = references(model);
     references.push(cited::NELDER_1977.to_owned());
-    let mut provenance = Provenance::new(&[("level", model.spec.level.to_string())]);
+    let mut provenance = Provenance::new(&[("level", model.spec.level.to_string())]).about(model.spec.outcome);
     let by_f = figures.effects.iter().any(|row| row.dof_denominator.is_some());
     let way = match asked {
         None => way(model, by_f).to_owned(),
@@ -314,6 +316,7 @@ fn way(model: &Model, by_f: bool) -> &'static str {
 
 fn sentence(model: &Model, figures: &EffectTests) -> String {
     let alpha = 1.0 - model.spec.level;
+    let trees = |proportion: f64| format!("{} {}", points(proportion), model.spec.outcome.of_hundred());
     let under = |row: &EffectTest| {
         let parts: Vec<&str> = row.effect.split(" x ").collect();
         let larger = figures.effects.iter().find(|other| {
@@ -347,9 +350,4 @@ fn sentence(model: &Model, figures: &EffectTests) -> String {
         format!("{name}: no difference shown ({p_words}); {open}.{}", under(row))
     };
     format!("{}{}", warning(model), figures.effects.iter().map(one).collect::<Vec<_>>().join(" "))
-}
-
-/// Percentage points as trees per 100.
-fn trees(proportion: f64) -> String {
-    format!("{} trees per 100", points(proportion))
 }

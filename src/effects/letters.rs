@@ -15,9 +15,9 @@ use crate::effects::phrases::{averaging_words, interaction_note, places_note, st
 use crate::effects::resolve::Names;
 use crate::error::Result;
 use crate::models::{Model, Ready, methods, references, warning};
-use crate::report::facts;
 use crate::report::numbers::{join, percent};
 use crate::report::references as works;
+use crate::report::{capital, facts};
 use crate::trial::UnitKind;
 
 /// What is asked of letters.
@@ -232,7 +232,8 @@ fn answer(
             ("adjust", figures.adjust.clone()),
             ("at", at.join(", ")),
             ("level", figures.level.to_string()),
-        ]),
+        ])
+        .about(model.spec.outcome),
         figures,
     }
 }
@@ -320,5 +321,6 @@ fn sentence(model: &Model, figures: &Letters, asked: &Asked) -> String {
         ),
         None => "Levels that share a letter are not shown to differ, which is no proof of equality.".to_owned(),
     };
-    format!("{start}Take rates of {}: {}{more}. {shared}{curve}", figures.by, join(&told))
+    let rates = capital(model.spec.outcome.words().rates);
+    format!("{start}{rates} of {}: {}{more}. {shared}{curve}", figures.by, join(&told))
 }

@@ -168,12 +168,13 @@ fn answer(model: &Model, figures: OddsRatios, (unbounded, several): (bool, bool)
         notes,
         methods: methods(model),
         references: references(model),
-        provenance: Provenance::new(&[("level", figures.level.to_string())]),
+        provenance: Provenance::new(&[("level", figures.level.to_string())]).about(model.spec.outcome),
         figures,
     }
 }
 
 fn sentence(model: &Model, figures: &OddsRatios) -> String {
+    let w = model.spec.outcome.words();
     let words = |ratio: &OddsRatio| {
         let range = match (ratio.conf_low, ratio.conf_high, ratio.p_value) {
             (Some(low), Some(high), Some(_)) if high.is_infinite() => format!("at least {}", number(low)),
@@ -193,8 +194,10 @@ fn sentence(model: &Model, figures: &OddsRatios) -> String {
     let more = figures.ratios.len().saturating_sub(shown.len());
     let rest = if more > 0 { format!("; {more} more in the table") } else { String::new() };
     format!(
-        "{}{}{rest}. Odds are rooted against not rooted; for trees per 100 read the adjusted rates.",
+        "{}{}{rest}. Odds are {}; for {} read the adjusted rates.",
         warning(model),
-        capital(&format!("odds ratios: {}", join(&shown)))
+        capital(&format!("odds ratios: {}", join(&shown))),
+        w.odds,
+        w.per_hundred
     )
 }

@@ -365,7 +365,7 @@ pub(crate) fn fit_or_penalise(
     let plain = fit(false).free();
     let separated = match &plain {
         Ok(solution) if solution.runaway.is_empty() && !spec.penalised => return Ok((plain?, false, Vec::new())),
-        Ok(solution) => separation::cells(frame, &solution.runaway),
+        Ok(solution) => separation::cells(frame, &solution.runaway, spec.outcome),
         Err(_) if spec.penalised || at_an_edge(&frame.per_unit) => Vec::new(),
         Err(error) => return Err(error.clone()),
     };

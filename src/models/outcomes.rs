@@ -14,16 +14,19 @@ pub(super) fn beside_deaths(trial: &Trial, spec: &ModelSpec) -> Vec<Note> {
     let Some(by) = spec.effects.iter().find(known) else { return Vec::new() };
     let others = Outcome::ALL.into_iter().filter(|one| *one != spec.outcome);
     let one = |outcome: Outcome| {
-        let options =
-            TakeRatesOptions { spoken: spec.spoken.clone().into_iter().collect(), ..TakeRatesOptions::default() };
+        let options = TakeRatesOptions {
+            outcome,
+            spoken: spec.spoken.clone().into_iter().collect(),
+            ..TakeRatesOptions::default()
+        };
         let found = take_rates(&trial.units_of(outcome).ok()?, &[by.as_str()], &options).ok()?;
-        Some(Note::new(&note_code(outcome), outcome.told(&found.sentence)))
+        Some(Note::new(&note_code(outcome), outcome.named(&found.sentence)))
     };
     others.filter_map(one).collect()
 }
 
 fn note_code(outcome: Outcome) -> String {
-    outcome.name().replace(' ', "_")
+    outcome.key().replace('-', "_")
 }
 
 impl Model {

@@ -29,10 +29,7 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
         model.strata.raw_dispersion.filter(|_| held),
         model.strata.tray.dof.unwrap_or_default(),
     ));
-    for place in frame.terms.iter().filter(|term| !term.asked) {
-        let text = format!("{} was part of the layout, so it stays in the model as an additive factor.", place.name);
-        notes.push(Note::new("block_kept", text));
-    }
+    notes.extend(kept_note(frame));
     if let Some((outer, inner)) = &frame.placing.together {
         let text = format!("{inner} lies within {outer}, so taking out {inner} takes out {outer} as well.");
         notes.push(Note::new("taken_out_together", text));
@@ -59,6 +56,17 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
         notes.push(Note::new("empty_combinations", text));
     }
     notes
+}
+
+/// The places that stay in the model though nobody asked about them.
+fn kept_note(frame: &Frame) -> Option<Note> {
+    let kept: Vec<String> = frame.terms.iter().filter(|term| !term.asked).map(|term| term.name.clone()).collect();
+    let text = match kept.as_slice() {
+        [] => return None,
+        [one] => format!("{one} was part of the layout, so it stays in the model as an additive factor."),
+        several => format!("{} were part of the layout, so they stay in the model as additive factors.", join(several)),
+    };
+    Some(Note::new("block_kept", text))
 }
 
 /// Weights, units without weight, interactions that entered with a larger one, trays of one cutting.
@@ -100,12 +108,14 @@ fn unit_name(units: &Units, unit: usize) -> String {
 
 /// So few events that the spread of trays rests on next to nothing.
 fn few_events_note(model: &Model) -> Option<Note> {
+    let w = model.spec.outcome.words();
     let text = if let Some(known) = model.strata.correlation {
         let TrayCorrelation { floor, events, .. } = known;
         known.few_events().then(|| {
             format!(
-                "Only about {events:.0} cuttings of the rarer outcome (rooted or not) are expected under the effects, so trays can \
-                 hardly show how they differ. A planning correlation of {floor:.3} within trays was used in place of what they show."
+                "Only about {events:.0} {} of the rarer outcome ({}) are expected under the effects, so trays can \
+                 hardly show how they differ. A planning correlation of {floor:.3} within trays was used in place of what they show.",
+                w.cuttings, w.either
             )
         })?
     } else {
@@ -116,9 +126,9 @@ fn few_events_note(model: &Model) -> Option<Note> {
         }
         let what = if is_used(model) { "tests by the likelihood of such a law raise" } else { "a dispersion raises" };
         format!(
-            "Only {events} cuttings of the rarer outcome (rooted or not) in {} trays: trays can hardly show how they differ, and \
+            "Only {events} {} of the rarer outcome ({}) in {} trays: trays can hardly show how they differ, and \
              where they differ much {what} too many false alarms. The default, trays=\"auto\", allows for that.",
-            model.n_units
+            w.cuttings, w.either, model.n_units
         )
     };
     Some(Note::new("few_events", text))
@@ -153,8 +163,9 @@ fn separation_note(model: &Model) -> Option<Note> {
         return Some(Note::new("penalised", "The penalised likelihood was used, as asked."));
     }
     let text = format!(
-        "All or none rooted in {}. A plain fit would put such rates at exactly 0 or 100 % with endless odds ratios, so the \
+        "All or none {} in {}. A plain fit would put such rates at exactly 0 or 100 % with endless odds ratios, so the \
          penalised likelihood of Firth was used{}.",
+        model.spec.outcome.words().rooted,
         listing(&model.separated),
         if model.trays == TrayMode::Effective && !model.spec.penalised {
             " for rates; tests and limits come from scores, which need no estimate there"
@@ -256,24 +267,26 @@ fn listing(names: &[String]) -> String {
 
 /// Sets the verdict from what was found.
 pub(crate) fn verdict(model: &mut Model) {
-    let mut reasons: Vec<&str> = Vec::new();
+    let w = model.spec.outcome.words();
+    let mut reasons: Vec<String> = Vec::new();
     if !model.separated.is_empty() {
-        reasons.push("some cells are all rooted or none rooted, so a penalised fit was used");
+        reasons.push(format!("some cells are all {0} or none {0}, so a penalised fit was used", w.rooted));
     }
     if !model.aliased.is_empty() {
-        reasons.push("some effects cannot be told apart in this layout");
+        reasons.push("some effects cannot be told apart in this layout".to_owned());
     }
     if model.convergence.condition > 1e8 {
-        reasons.push("some columns are nearly combinations of others");
+        reasons.push("some columns are nearly combinations of others".to_owned());
     }
     let open = model.law.as_ref().is_some_and(|law| law.settled == Some(false));
     if open {
-        reasons.push(
-            "with the most nodes allowed the integrals over random effects still moved by more than 1e-8, as where groups root wholly or \
+        reasons.push(format!(
+            "with the most nodes allowed the integrals over random effects still moved by more than 1e-8, as where groups {} wholly or \
              hardly at all; see whether trays=\"auto\" says the same",
-        );
+            w.root
+        ));
     } else if !model.convergence.converged {
-        reasons.push("the estimates had not fully settled");
+        reasons.push("the estimates had not fully settled".to_owned());
     }
     if !reasons.is_empty() {
         model.convergence.verdict = Verdict::Caution;
@@ -293,13 +306,16 @@ pub(crate) fn warning(model: &Model) -> &'static str {
 
 /// The methods paragraph.
 pub(crate) fn methods(model: &Model) -> String {
+    let w = model.spec.outcome.words();
     let mut effects = model.spec.effects.join(", ");
     for interaction in &model.spec.interactions {
         effects.push_str(&format!(", {}", interaction.join(" x ")));
     }
     let mut text = format!(
-        "Numbers rooted of {} cuttings in {} {} were analysed by binomial regression with {} link (effects: {effects})",
+        "Numbers {} of {} {} in {} {} were analysed by binomial regression with {} link (effects: {effects})",
+        w.counted_head,
         model.n_cuttings,
+        w.cuttings,
         model.n_units,
         if model.units.kind == UnitKind::Tray { "trays" } else { "pooled groups" },
         model.spec.link.name(),
@@ -310,19 +326,7 @@ pub(crate) fn methods(model: &Model) -> String {
         text.push_str(&format!(", with {} as {kind}", join(&places)));
     }
     text.push_str(&entering_text(model));
-    text.push_str(match (model.trays == TrayMode::Effective && !model.spec.penalised, model.penalised) {
-        (true, true) => {
-            ", by penalised likelihood with Jeffreys' prior (Firth 1993), whose level of rates was moved to the number that rooted (Puhr \
-             et al. 2017); limits and tests come from scores."
-        }
-        (true, false) => ", by maximum likelihood; limits and tests come from scores.",
-        (false, true) => {
-            ", by penalised likelihood with Jeffreys' prior (Firth 1993); limits and tests come from the penalised likelihood \
-             profile (Heinze and Schemper 2002), and the level of its rates was moved to the number that rooted (Puhr et al. 2017)."
-        }
-        (false, false) if robust::is_robust(model) => ", by maximum likelihood.",
-        (false, false) => ", by maximum likelihood; limits and tests come from the likelihood profile.",
-    });
+    text.push_str(&likelihood_text(model));
     text.push_str(&tray_law::fitted_text(model));
     if robust::is_robust(model) {
         text.push_str(&robust::methods(model));
@@ -345,6 +349,23 @@ pub(crate) fn methods(model: &Model) -> String {
         }
     }
     text
+}
+
+/// The likelihood and where limits come from, for the methods paragraph.
+fn likelihood_text(model: &Model) -> String {
+    let moved = format!("was moved to the number that {} (Puhr et al. 2017)", model.spec.outcome.words().rooted);
+    match (model.trays == TrayMode::Effective && !model.spec.penalised, model.penalised) {
+        (true, true) => format!(
+            ", by penalised likelihood with Jeffreys' prior (Firth 1993), whose level of rates {moved}; limits and tests come from scores."
+        ),
+        (true, false) => ", by maximum likelihood; limits and tests come from scores.".to_owned(),
+        (false, true) => format!(
+            ", by penalised likelihood with Jeffreys' prior (Firth 1993); limits and tests come from the penalised likelihood \
+             profile (Heinze and Schemper 2002), and the level of its rates {moved}."
+        ),
+        (false, false) if robust::is_robust(model) => ", by maximum likelihood.".to_owned(),
+        (false, false) => ", by maximum likelihood; limits and tests come from the likelihood profile.".to_owned(),
+    }
 }
 
 /// What is said of earlier trials, where they had a say.

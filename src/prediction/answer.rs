@@ -28,7 +28,7 @@ pub(super) fn answer(model: &Model, ready: &Ready, figures: Predictions) -> Answ
         notes: notes(model, ready, &figures),
         methods: methods_text(model, &figures),
         references,
-        provenance: Provenance::new(&options),
+        provenance: Provenance::new(&options).about(model.spec.outcome),
         figures,
     }
 }
@@ -111,13 +111,14 @@ fn notes(model: &Model, ready: &Ready, figures: &Predictions) -> Vec<Note> {
         notes.push(Note::new("outside_tested_range", text));
     }
     if model.trays == TrayMode::Random {
+        let rooted = model.spec.outcome.words().rooted;
         let text = match figures.of {
             RateOf::Population => {
-                "Rates are the shares rooted over all trays (population), not those of a typical tray."
+                format!("Rates are the shares {rooted} over all trays (population), not those of a typical tray.")
             }
-            RateOf::TypicalTray => {
-                "Rates are those of a typical tray (random effects 0). Over all trays the share rooted lies nearer to one half."
-            }
+            RateOf::TypicalTray => format!(
+                "Rates are those of a typical tray (random effects 0). Over all trays the share {rooted} lies nearer to one half."
+            ),
         };
         notes.push(Note::new(if figures.of == RateOf::Population { "population_rate" } else { "typical_tray" }, text));
     }
@@ -152,7 +153,7 @@ fn methods_text(model: &Model, figures: &Predictions) -> String {
         text.push_str(&format!(
             " Ranges for a new tray of {} are quantiles of a beta-binomial law whose variance adds that of the expected rate to that of a \
              tray's count, widened by the squared ratio of the t to the normal quantile.",
-            whole(stuck, "cutting", "cuttings")
+            whole(stuck, model.spec.outcome.words().cutting, model.spec.outcome.words().cuttings)
         ));
     }
     text
@@ -160,7 +161,7 @@ fn methods_text(model: &Model, figures: &Predictions) -> String {
 
 /// The decision line: the lowest and the highest take that is expected.
 fn decision(model: &Model, figures: &Predictions) -> String {
-    let hint = hint(model);
+    let (hint, w) = (hint(model), model.spec.outcome.words());
     let trees = |x: f64| format!("{:.0}", (100.0 * x).round() + 0.0);
     let one = |row: &Prediction| {
         let limits = row
@@ -172,9 +173,10 @@ fn decision(model: &Model, figures: &Predictions) -> String {
     let known = || figures.rows.iter().filter(|row| row.value.is_some());
     let by_value = |a: &&Prediction, b: &&Prediction| a.value.unwrap_or(0.0).total_cmp(&b.value.unwrap_or(0.0));
     let text = match (figures.rows.as_slice(), known().min_by(by_value), known().max_by(by_value)) {
-        ([only], Some(_), _) => format!("the expected take is {}.", one(only)),
+        ([only], Some(_), _) => format!("the expected {} is {}.", w.rate, one(only)),
         (_, Some(low), Some(high)) => {
-            format!("expected takes run from {} in row {} to {} in row {}.", one(low), low.row, one(high), high.row)
+            let takes = w.takes;
+            format!("expected {takes} run from {} in row {} to {} in row {}.", one(low), low.row, one(high), high.row)
         }
         _ => "none of these rows can be predicted from this trial.".to_owned(),
     };
@@ -182,6 +184,7 @@ fn decision(model: &Model, figures: &Predictions) -> String {
 }
 
 fn sentence(model: &Model, figures: &Predictions) -> String {
+    let w = model.spec.outcome.words();
     let words = |row: &Prediction| {
         let value = row.value.map_or_else(|| "not known".to_owned(), percent);
         let limits = row.conf_low.zip(row.conf_high).map_or_else(String::new, |(low, high)| {
@@ -193,9 +196,10 @@ fn sentence(model: &Model, figures: &Predictions) -> String {
         let (stuck, low, high) = (figures.new_tray?, row.tray_low?, row.tray_high?);
         let range = if low == high { low.to_string() } else { format!("{low} to {high}") };
         Some(format!(
-            " A new tray of {} like row {} is expected to root {range} of them ({} range).",
-            whole(stuck, "cutting", "cuttings"),
+            " A new tray of {} like row {}: {range} of them are expected to {} ({} range).",
+            whole(stuck, w.cutting, w.cuttings),
             row.row,
+            w.root,
             confidence(figures.level)
         ))
     };
@@ -203,9 +207,9 @@ fn sentence(model: &Model, figures: &Predictions) -> String {
     let by_value = |a: &&Prediction, b: &&Prediction| a.value.unwrap_or(0.0).total_cmp(&b.value.unwrap_or(0.0));
     let typical = if figures.of == RateOf::TypicalTray { " of a typical tray" } else { "" };
     let (ends, best) = match (figures.rows.as_slice(), known().min_by(by_value), known().max_by(by_value)) {
-        ([only], _, _) => (format!("The expected take rate{typical} is {}.", words(only)), Some(only)),
+        ([only], _, _) => (format!("The expected {}{typical} is {}.", w.rate, words(only)), Some(only)),
         (_, Some(low), Some(high)) => {
-            (format!("Expected take rates{typical} run from {} to {}.", words(low), words(high)), Some(high))
+            (format!("Expected {}{typical} run from {} to {}.", w.rates, words(low), words(high)), Some(high))
         }
         _ => ("None of these rows can be predicted from this trial.".to_owned(), None),
     };

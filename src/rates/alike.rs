@@ -27,8 +27,9 @@ pub(crate) fn more_alike(unit: &str, dispersion: Option<f64>, dof: f64) -> Optio
     let phi = dispersion?;
     let p = alike_p(phi, dof).filter(|p| *p < 0.05)?;
     let text = format!(
-        "Rates of {unit}s of one treatment differ less than chance makes them (dispersion {} on {}, {}); nothing is shrunk for it. \
+        "Rates of {} of one treatment differ less than chance makes them (dispersion {} on {}, {}); nothing is shrunk for it. \
          Rounded counts can cause this, or stuck cuttings shared out evenly by quality, or readings that were not blind.",
+        numbers::plural(unit),
         numbers::number(phi),
         numbers::degrees_of_freedom(dof),
         numbers::p_value(p)

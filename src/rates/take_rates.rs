@@ -11,8 +11,10 @@ use crate::rates::alike::more_alike;
 use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread_of};
 use crate::rates::interval::{IntervalMethod, interval};
 use crate::rates::over_places::{OverPlaces, RateLayer};
-use crate::report::{MOST_WORDS, Spoken, cautions, facts, join, numbers, references, whole, words};
-use crate::trial::{Factor, Outcome, UnitKind, Units, follows_time, time_note, with_earlier};
+use crate::report::{MOST_WORDS, Spoken, capital, cautions, facts, join, numbers, references, whole, words};
+use crate::trial::{
+    Factor, Outcome, OutcomeWords, UnitKind, Units, follows_time, time_note, uneven_beside, with_earlier,
+};
 
 /// Whether trays are counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -216,10 +218,10 @@ fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &Take
     ]);
     Answer {
         kind: "take_rates".to_owned(),
-        details: facts(&sentence(&figures, units)),
+        details: facts(&sentence(&figures, units, options.outcome)),
         sentence: decision(&figures, factors, units, options),
         notes: notes(&figures, factors, units, options),
-        methods: methods(&figures),
+        methods: methods(&figures, options.outcome),
         references: cited(&figures),
         table,
         figures,
@@ -254,18 +256,19 @@ fn decision(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &T
     let known = || figures.rates.iter();
     let (low, high) =
         (known().min_by(|a, b| a.value.total_cmp(&b.value)), known().max_by(|a, b| a.value.total_cmp(&b.value)));
+    let OutcomeWords { rooted, cuttings, .. } = options.outcome.words();
     match (figures.rates.as_slice(), low, high) {
-        ([only], _, _) => format!("{hint} 100 cuttings {} rooted.", one(only)),
+        ([only], _, _) => format!("{hint} 100 {cuttings} {} {rooted}.", one(only)),
         (_, Some(low), Some(high)) => {
-            let full = format!("{hint} 100 cuttings, from {} to {} rooted.", one(low), one(high));
+            let full = format!("{hint} 100 {cuttings}, from {} to {} {rooted}.", one(low), one(high));
             if words(&full) <= MOST_WORDS {
                 return full;
             }
             // Where many treatments are named, limits stand in the details alone.
             let bare = |rate: &TakeRate| format!("{}{}", trees(rate.value), place(rate));
-            format!("{hint} 100 cuttings, from {} to {} rooted.", bare(low), bare(high))
+            format!("{hint} 100 {cuttings}, from {} to {} {rooted}.", bare(low), bare(high))
         }
-        _ => "There are no cuttings to rate.".to_owned(),
+        _ => format!("There are no {cuttings} to rate."),
     }
 }
 
@@ -275,7 +278,8 @@ fn described(rate: &TakeRate, figures: &TakeRates) -> String {
     format!("{} at {name} ({limits})", numbers::percent(rate.value))
 }
 
-fn sentence(figures: &TakeRates, units: &Units) -> String {
+fn sentence(figures: &TakeRates, units: &Units, outcome: Outcome) -> String {
+    let w = outcome.words();
     let start = match (units.kind, figures.spread) {
         (UnitKind::Pooled, _) => "No trays were recorded, so the intervals are too narrow. ",
         (UnitKind::Tray, None) => "Trays are not counted here, so the intervals are too narrow. ",
@@ -284,22 +288,30 @@ fn sentence(figures: &TakeRates, units: &Units) -> String {
     let highest = figures.rates.iter().max_by(|a, b| a.value.total_cmp(&b.value));
     let lowest = figures.rates.iter().min_by(|a, b| a.value.total_cmp(&b.value));
     match (figures.rates.as_slice(), lowest, highest) {
-        ([only], _, _) => format!("{start}Take rate {}.", described(only, figures)),
+        ([only], _, _) => format!("{start}{} {}.", capital(w.rate), described(only, figures)),
         (many, Some(low), Some(high)) => format!(
-            "{start}Take rates of {} run from {} to {}.",
+            "{start}{} of {} run from {} to {}.",
+            capital(w.rates),
             whole(many.len() as u64, "treatment", "treatments"),
             described(low, figures),
             described(high, figures)
         ),
-        _ => format!("{start}No cuttings to rate."),
+        _ => format!("{start}No {} to rate.", w.cuttings),
     }
 }
 
-/// The note that the trays could hardly show how they differ.
+/// The note that the trays could hardly show how they differ, of takes.
 pub(crate) fn few_events(spread: &TraySpread) -> Note {
+    few_events_of(spread, Outcome::Take)
+}
+
+/// The same of any outcome.
+pub(crate) fn few_events_of(spread: &TraySpread, outcome: Outcome) -> Note {
+    let w = outcome.words();
     let text = format!(
-        "Only {} of the rarer outcome (rooted or not) in all treatments: trays can hardly show how they differ, so a correlation of {} within trays is assumed, from the planning value of 0.05.",
-        whole(spread.events as u64, "cutting", "cuttings"),
+        "Only {} of the rarer outcome ({}) in all treatments: trays can hardly show how they differ, so a correlation of {} within trays is assumed, from the planning value of 0.05.",
+        whole(spread.events as u64, w.cutting, w.cuttings),
+        w.either,
         numbers::number(spread.icc_floor)
     );
     Note::new("few_events", text)
@@ -326,18 +338,42 @@ fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &Take
                 notes.push(cautions::few_trays());
             }
             if spread.few_events() {
-                notes.push(few_events(spread));
+                notes.push(few_events_of(spread, options.outcome));
             }
             notes.extend(more_alike("tray", spread.dispersion, spread.dispersion_dof));
         }
     }
     if figures.rates.iter().any(|rate| rate.rooted == 0 || rate.rooted == rate.stuck) {
+        let rooted = options.outcome.words().rooted;
         notes.push(Note::new(
             "extreme_rates",
-            "Some treatment is all rooted or none rooted; its interval is one-sided in effect and stays within 0 to 100 %.",
+            format!(
+                "Some treatment is all {rooted} or none {rooted}; its interval is one-sided in effect and stays within 0 to 100 %."
+            ),
         ));
     }
+    notes.extend(uneven_mix(factors, units));
     notes
+}
+
+/// That rates of a treatment hold others in different shares, and which rates to print when.
+fn uneven_mix(factors: &[&Factor], units: &Units) -> Option<Note> {
+    let treatment = |one: &&&Factor| units.treatments.iter().any(|known| known.name == one.name);
+    let by: Vec<&Factor> = factors.iter().filter(treatment).copied().collect();
+    let all: Vec<usize> = (0..units.len()).collect();
+    let beside: Vec<String> =
+        uneven_beside(&units.treatments, &by, &all).iter().map(|one| one.name.replace('_', " ")).collect();
+    if by.is_empty() || beside.is_empty() {
+        return None;
+    }
+    let names: Vec<String> = by.iter().map(|one| one.name.replace('_', " ")).collect();
+    let text = format!(
+        "The levels of {} hold {} in different shares, so part of what parts these rates is the mix. Print them as what was counted; to \
+         set levels beside each other print the model's adjusted rates, which compare like with like.",
+        join(&names),
+        join(&beside)
+    );
+    Some(Note::new("uneven_mix", text))
 }
 
 /// Levels that were in one place only: their intervals hold there.
@@ -380,20 +416,21 @@ fn places_in_words(figures: &TakeRates) -> String {
     )
 }
 
-fn methods(figures: &TakeRates) -> String {
-    let percent = numbers::confidence(figures.level);
+fn methods(figures: &TakeRates, outcome: Outcome) -> String {
+    let (percent, w) = (numbers::confidence(figures.level), outcome.words());
+    let (start, cuttings) = (format!("{} are {}.", capital(w.rates), w.ratio), w.cuttings);
     match &figures.spread {
         Some(_) if !figures.layers.is_empty() => format!(
-            "Take rates are cuttings rooted over cuttings stuck. The {percent} intervals are Wilson intervals on the effective number of cuttings, with a correlation within trays estimated by analysis of variance within treatments, pooled over treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events) with the number of cuttings of the rarer outcome, and with a t quantile.{}",
+            "{start} The {percent} intervals are Wilson intervals on the effective number of {cuttings}, with a correlation within trays estimated by analysis of variance within treatments, pooled over treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events) with the number of {cuttings} of the rarer outcome, and with a t quantile.{}",
             places_in_words(figures)
         ),
         Some(spread) => format!(
-            "Take rates are cuttings rooted over cuttings stuck. The {percent} intervals are Wilson intervals on the effective number of cuttings, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between trays within treatments, pooled over treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events) with the number of cuttings of the rarer outcome, and with the t quantile on {} (trays minus treatments).",
+            "{start} The {percent} intervals are Wilson intervals on the effective number of {cuttings}, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between trays within treatments, pooled over treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events) with the number of {cuttings} of the rarer outcome, and with the t quantile on {} (trays minus treatments).",
             numbers::number(spread.icc),
             numbers::degrees_of_freedom(spread.dof)
         ),
         None => format!(
-            "Take rates are cuttings rooted over cuttings stuck. The {percent} intervals ({}) treat cuttings as independent.",
+            "{start} The {percent} intervals ({}) treat {cuttings} as independent.",
             references::spoken(&figures.method)
         ),
     }

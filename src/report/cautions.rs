@@ -70,7 +70,7 @@ pub fn few_units(unit: &str) -> Note {
     if unit == "tray" {
         return few_trays();
     }
-    let (unit, units) = (unit.replace('_', " "), plural(unit));
+    let (unit, units) = (super::numbers::unit_name(unit), plural(unit));
     let text = format!(
         "Fewer than four {units} in a level: the spread between {units} is poorly known, so the intervals are wide and a real \
          difference is easily missed; more {units} help, more trays or cuttings in a {unit} hardly do."

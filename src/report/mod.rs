@@ -3,6 +3,7 @@
 pub mod cautions;
 mod facts;
 mod fitted;
+mod gaps;
 pub mod numbers;
 pub mod references;
 pub mod references_dose;
@@ -12,6 +13,7 @@ pub mod text;
 
 pub use facts::facts;
 pub use fitted::{MOST_WORDS, fitted, words};
+pub use gaps::{limits_apart, limits_read};
 pub use numbers::{confidence, degrees_of_freedom, interval, join, number, p_value, percent, plural, points, whole};
 pub use spoken::{Spoken, capital};
 pub use text::render;

@@ -194,26 +194,42 @@ pub fn join<S: AsRef<str>>(parts: &[S]) -> String {
     }
 }
 
-/// A noun for several: "trays", "benches", "batches", "bays", "entries"; of places within others the first: "bays within dark days".
+/// A noun for several: "trays", "benches", "batches", "bays", "entries"; of places counted within others the first alone: "bays".
 ///
 /// ```
 /// use rootling::report::plural;
 /// assert_eq!(["tray", "bench", "box", "bay", "entry"].map(plural), ["trays", "benches", "boxes", "bays", "entries"]);
 /// assert_eq!(plural("stock_plant"), "stock plants");
-/// assert_eq!(plural("bay within dark_days"), "bays within dark days");
+/// assert_eq!(plural("bay within dark_days"), "bays");
 /// ```
 #[must_use]
 pub fn plural(noun: &str) -> String {
-    let noun = noun.replace('_', " ");
-    if let Some((first, rest)) = noun.split_once(" within ") {
-        return format!("{} within {rest}", plural(first));
-    }
+    let noun = unit_name(noun);
     let lower = noun.to_lowercase();
     if ["s", "x", "z", "ch", "sh"].iter().any(|end| lower.ends_with(end)) {
         return format!("{noun}es");
     }
     let stem = noun.strip_suffix('y').filter(|stem| !stem.is_empty() && !stem.ends_with(['a', 'e', 'i', 'o', 'u']));
     stem.map_or_else(|| format!("{noun}s"), |stem| format!("{stem}ies"))
+}
+
+/// A unit by its name: "stock plant", and "bay" where bays are numbered within darknesses.
+///
+/// ```
+/// assert_eq!(rootling::report::numbers::unit_name("bay within dark_days"), "bay");
+/// ```
+#[must_use]
+pub fn unit_name(noun: &str) -> String {
+    let noun = noun.replace('_', " ");
+    noun.split_once(" within ").map_or_else(|| noun.clone(), |(first, _)| first.to_owned())
+}
+
+/// The same for a methods paragraph, which says within what the units are numbered: "bay (numbered within dark days)".
+#[must_use]
+pub fn unit_in_full(noun: &str) -> String {
+    let noun = noun.replace('_', " ");
+    noun.split_once(" within ")
+        .map_or_else(|| noun.clone(), |(first, rest)| format!("{first} (numbered within {rest})"))
 }
 
 /// A whole number with its noun: "1 tray", "12 trays".

@@ -12,6 +12,8 @@ use serde::{Deserialize, Serialize};
 /// assert_eq!(strength.level("control"), "control");
 /// assert_eq!(Spoken::plain("rootstock").level("K12"), "rootstock K12");
 /// assert_eq!(Spoken::plain("dark_days").level("20"), "dark days 20");
+/// assert_eq!(Spoken::plain("method").level("soak"), "soak (method)");
+/// assert_eq!(Spoken::plain("wounded").level("yes"), "wounded = yes");
 /// ```
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -48,12 +50,16 @@ impl Spoken {
         self.substance.is_some()
     }
 
-    /// A level in full: "5000 mg/L IBA", "rootstock K12".
+    /// A level in full: "5000 mg/L IBA", "rootstock K12"; a word before its treatment, "soak (method)", and yes or no as what they answer.
     #[must_use]
     pub fn level(&self, level: &str) -> String {
         match (&self.unit, &self.substance) {
             (Some(_), Some(substance)) if number(level) => format!("{} {substance}", self.short(level)),
             (Some(_), _) => self.short(level),
+            (None, _) if ANSWERS.contains(&level.trim().to_lowercase().as_str()) => {
+                format!("{} = {level}", self.name())
+            }
+            (None, _) if word(level) => format!("{level} ({})", self.name()),
             (None, _) => format!("{} {level}", self.name()),
         }
     }
@@ -86,6 +92,15 @@ impl Spoken {
 pub fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+/// Levels that answer whether something was done.
+const ANSWERS: [&str; 6] = ["yes", "no", "true", "false", "with", "without"];
+
+/// True for a level that is a word in small letters, as "soak" or "quick dip", not a code such as "K12" or "a".
+fn word(level: &str) -> bool {
+    let letters = level.chars().filter(|one| one.is_alphabetic()).count();
+    letters > 2 && level.chars().all(|one| one.is_lowercase() || one == ' ' || one == '-')
 }
 
 fn number(level: &str) -> bool {

@@ -6,6 +6,7 @@ pub mod counts;
 mod crossed;
 mod exact;
 mod faces;
+mod mix;
 mod ordered_faces;
 mod stratified;
 mod trend;

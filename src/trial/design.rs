@@ -184,8 +184,9 @@ fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread])
     }
     if design.n_combinations < possible {
         lines.push(format!(
-            "{} of {possible} treatment combinations have no cuttings",
-            possible - design.n_combinations
+            "{} of {possible} treatment combinations {} no cuttings",
+            possible - design.n_combinations,
+            if possible - design.n_combinations == 1 { "has" } else { "have" }
         ));
     }
     if units.kind == UnitKind::Tray {

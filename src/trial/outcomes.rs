@@ -22,36 +22,6 @@ pub enum Outcome {
 impl Outcome {
     /// All of them, the take first.
     pub const ALL: [Self; 3] = [Self::Take, Self::Survival, Self::RootedOfSurvivors];
-
-    /// "take", "survival", "rooted of survivors".
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Take => "take",
-            Self::Survival => "survival",
-            Self::RootedOfSurvivors => "rooted of survivors",
-        }
-    }
-
-    /// What a hundredth of it is: "3 more trees per 100".
-    #[must_use]
-    pub fn of_hundred(self) -> &'static str {
-        match self {
-            Self::Take => "trees per 100",
-            Self::Survival => "survivors per 100",
-            Self::RootedOfSurvivors => "rooted per 100 survivors",
-        }
-    }
-
-    /// What was counted, behind a number: "38 of 100 rooted".
-    #[must_use]
-    pub fn counted(self) -> &'static str {
-        match self {
-            Self::Take => "rooted",
-            Self::Survival => "survived",
-            Self::RootedOfSurvivors => "of the survivors rooted",
-        }
-    }
 }
 
 /// The most words of a decision line.
@@ -80,14 +50,33 @@ impl Outcome {
         let words = |text: String, (take, survival, rooted): &(&str, &str, &str)| {
             text.replace(take, if self == Self::Survival { survival } else { rooted })
         };
-        let told = match self {
-            Self::Take => format!("Take: {sentence}"),
-            Self::Survival => format!("Survival: {}", WORDS.iter().fold(sentence.to_owned(), words)),
-            Self::RootedOfSurvivors => {
-                format!("Rooted of survivors: {}", WORDS.iter().fold(sentence.to_owned(), words))
-            }
-        };
-        // The name of the outcome takes room: what stands last gives way.
+        match self {
+            Self::Take => self.named(sentence),
+            _ => self.named(&WORDS.iter().fold(sentence.to_owned(), words)),
+        }
+    }
+
+    /// A sentence that speaks of this outcome already, behind its name unless it begins with it.
+    ///
+    /// ```
+    /// use rootling::trial::Outcome;
+    /// assert_eq!(Outcome::Survival.headed("Survival falls by 12 survivors per 100."), "Survival falls by 12 survivors per 100.");
+    /// ```
+    #[must_use]
+    pub fn headed(self, sentence: &str) -> String {
+        let begun = sentence.to_lowercase().starts_with(&self.words().the_take.to_lowercase());
+        if begun { sentence.to_owned() } else { self.named(sentence) }
+    }
+
+    /// A sentence that speaks of this outcome already, behind its name; what stands last gives way where that is too long.
+    ///
+    /// ```
+    /// use rootling::trial::Outcome;
+    /// assert_eq!(Outcome::Survival.named("80 of 100 survived."), "Survival: 80 of 100 survived.");
+    /// ```
+    #[must_use]
+    pub fn named(self, sentence: &str) -> String {
+        let told = format!("{}: {sentence}", self.words().title);
         let long = told.split_whitespace().count() > MOST_WORDS;
         told.rsplit_once("; ").filter(|_| long).map_or_else(|| told.clone(), |(lead, _)| format!("{lead}."))
     }

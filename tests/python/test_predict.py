@@ -53,7 +53,9 @@ def test_what_the_result_carries(model: rl.models.Model) -> None:
     assert 0 < row.conf_low < row.value < row.conf_high < 1
     assert 0 <= row.tray_low < row.tray_high <= 20
     assert found.table().columns[-2:] == ["tray_low", "tray_high"]
-    assert "A new tray of 20 cuttings like row 1 is expected to root" in " ".join((found.sentence, *found.details))
+    assert "A new tray of 20 cuttings like row 1: 1 to 12 of them are expected to root" in " ".join(
+        (found.sentence, *found.details)
+    )
     assert [note.code for note in found.notes if note.code == "averaged_over_block"]
     assert rl.Result.from_json(found.to_json()) == found
     assert found.plot().axes

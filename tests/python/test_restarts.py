@@ -48,8 +48,10 @@ def test_the_line_makes_bays_the_units() -> None:
     # The same numbers as with labels that never repeat; words say within what the bays were numbered.
     assert told.p_value == pytest.approx(alone.p_value, rel=1e-12)
     assert told.unit == "bay within dark_days"
-    assert "The experimental unit was the bay within dark days." in told.methods
-    assert "bays within dark days" in " ".join(told.details)
+    assert "The experimental unit was the bay (numbered within dark days)." in told.methods
+    said = " ".join([told.sentence, *told.details])
+    assert "bays" in said
+    assert "within dark" not in said
     assert "whole plot bay within dark_days: 6 levels" in repr(trial)
     again = pickle.loads(pickle.dumps(trial))
     assert again.fingerprint == trial.fingerprint

@@ -44,6 +44,7 @@ mod layered_models;
 mod layers;
 mod layers_reference;
 mod letters;
+mod limits_hold;
 mod many_levels;
 mod mixed;
 mod mixed_direct;

@@ -2,7 +2,7 @@
 
 from typing import Any, final
 
-__all__ = ["Trial", "from_stream", "read_cells", "read_csv"]
+__all__ = ["Trial", "from_stream", "outcome_words", "plural", "read_cells", "read_csv"]
 
 @final
 class Trial:
@@ -18,6 +18,7 @@ class Trial:
     def notes(self) -> list[dict[str, str]]: ...
     @property
     def units(self) -> dict[str, Any]: ...
+    def units_of(self, outcome: str) -> dict[str, Any]: ...
     @property
     def options(self) -> dict[str, Any]: ...
     @property
@@ -35,3 +36,9 @@ def read_cells(cells: list[list[str | None]], notes: list[tuple[str, str]], opti
 
 def from_stream(table: Any, source: str, options: dict[str, Any]) -> Trial:
     """Checks any object with an Arrow stream."""
+
+def outcome_words(outcome: str) -> dict[str, str]:
+    """The words of what is counted, by what they are for the take."""
+
+def plural(noun: str) -> str:
+    """A noun for several."""

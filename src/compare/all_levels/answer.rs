@@ -70,11 +70,12 @@ fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<
     let mut notes: Vec<Note> = Vec::new();
     for note in around.notes.into_iter().filter(|note| note.code != "units_left_out") {
         // Each pair brings the same cautions; one of a kind is enough.
-        if notes.iter().all(|known| known.code != note.code) {
+        if note.code != "p_out_of_reach" && notes.iter().all(|known| known.code != note.code) {
             notes.push(note);
         }
     }
     notes.extend(left_out(found));
+    notes.extend(out_of_reach(found));
     let each = numbers::number(100.0 * found.interval_level);
     if adjust == Adjustment::None && found.n_tests > 1 {
         notes.push(Note::new(
@@ -106,6 +107,30 @@ fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<
         ));
     }
     cautions::last(notes)
+}
+
+/// That dealing the units out again is too coarse for pairs that are judged together.
+fn out_of_reach(found: &AllComparisons) -> Option<Note> {
+    let wanted = 1.0 - found.interval_level;
+    let known: Vec<f64> = found.pairs.iter().filter_map(|pair| pair.smallest_p).collect();
+    let beyond: Vec<f64> = known.iter().copied().filter(|least| *least > wanted).collect();
+    let least = beyond.iter().copied().min_by(f64::total_cmp)?;
+    let units = plural(&found.unit);
+    let which = if beyond.len() == known.len() {
+        "for any pair".to_owned()
+    } else {
+        format!("for {} of {} pairs", beyond.len(), known.len())
+    };
+    let needs = if found.n_tests > 1 && found.interval_level > found.level {
+        format!(", and a pair needs {} where {} are judged together", numbers::number(wanted), found.n_tests)
+    } else {
+        String::new()
+    };
+    let text = format!(
+        "With {units} as laid out dealing them out again cannot give a P value below {} {which}{needs}: there it can neither confirm nor deny what the leading test says; with more {units} it could.",
+        numbers::number(least)
+    );
+    Some(Note::new("p_out_of_reach", text))
 }
 
 /// The pairs that rest on a part of their units.

@@ -61,13 +61,13 @@ impl<'a> Ranked<'a> {
     }
 
     /// "30 more trees per 100 (12 to 45)".
-    fn gain(&self) -> String {
-        format!("{} more trees per 100{}", trees(self.pair.value.abs()), self.range())
+    fn gain(&self, per: &str) -> String {
+        format!("{} more {per}{}", trees(self.pair.value.abs()), self.range())
     }
 
     /// "30 trees per 100 (12 to 45)".
-    fn size(&self) -> String {
-        format!("{} trees per 100{}", trees(self.pair.value.abs()), self.range())
+    fn size(&self, per: &str) -> String {
+        format!("{} {per}{}", trees(self.pair.value.abs()), self.range())
     }
 
     /// " (12 to 45)".
@@ -106,20 +106,22 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
         None => pairs((found, options), (said, scope), &shown, hint),
     };
     let time = units.factor(&found.factor).is_some_and(|one| follows_time(units, one).is_some());
-    let text = if hint { lower(&text) } else { text };
     // Nobody chooses a time: what is shown is told, without advice.
-    let text = if time { undated(&text) } else { text };
+    let text = if time { format!("{}; times were not dealt out", bare(&text)) } else { text };
+    // What is best in one part of the take need not be what to use.
+    let text = if options.compare.outcome.is_part() { bare(&text) } else { text };
+    let text = if hint { lower(&text) } else { capital(&text) };
     if found.pairs.iter().any(rests_on_few) && !hint {
         tails.insert(0, format!("; some pairs rest on a part of the {}", plural(&found.unit)));
     }
     fitted(&format!("{start}{text}"), if hint { &[] } else { &tails })
 }
 
-/// The text without its advice, and that times were not dealt out.
-fn undated(text: &str) -> String {
+/// The text without its advice.
+fn bare(text: &str) -> String {
     let starts = ["Use ", "Leaning to ", "Keep "];
-    let bare = starts.iter().find_map(|start| text.strip_prefix(start)).map_or_else(|| text.to_owned(), capital);
-    format!("{bare}; times were not dealt out")
+    let told = starts.iter().find_map(|start| text.strip_prefix(start)).unwrap_or(text);
+    told.replace(": it beats", " beats").replacen("No reason to choose: ", "", 1)
 }
 
 /// True where much of a level's units tells nothing.
@@ -144,7 +146,7 @@ fn against(
     control: &str,
     shown: &[Ranked<'_>],
 ) -> Told {
-    let control_said = said.short(control);
+    let (control_said, per) = (said.short(control), options.compare.outcome.of_hundred());
     let mut better: Vec<&Ranked<'_>> = shown.iter().filter(|one| one.worse == control).collect();
     let worse: Vec<&Ranked<'_>> = shown.iter().filter(|one| one.better == control).collect();
     better.sort_by(|a, b| b.pair.value.abs().total_cmp(&a.pair.value.abs()));
@@ -158,21 +160,21 @@ fn against(
         let name = said.level(best.better);
         let text = if best.pair.confirmed {
             let does = doing(options.compare.outcome)[0];
-            format!("{}{scope} {does} than {control_said}: {}{more}", capital(&name), best.gain())
+            format!("{}{scope} {does} than {control_said}: {}{more}", capital(&name), best.gain(per))
         } else {
-            format!("Leaning to {name}{scope}: {} than {control_said}{more}", best.gain())
+            format!("Leaning to {name}{scope}: {} than {control_said}{more}", best.gain(per))
         };
         return (text, Vec::new());
     }
     if !worse.is_empty() {
         let [_, fewer, more] = doing(options.compare.outcome);
-        let text = format!(
-            "Keep {}{scope}: {} of {} {} {fewer}, none is shown to {more}",
-            said.level(control),
-            worse.len(),
-            found.pairs.len(),
-            plural(&said.name())
-        );
+        let told =
+            format!("{} of {} {} {fewer}, none is shown to {more}", worse.len(), found.pairs.len(), levels_of(said));
+        let text = if options.compare.outcome.is_part() {
+            format!("Against {}{scope} {told}", said.level(control))
+        } else {
+            format!("Keep {}{scope}: {told}", said.level(control))
+        };
         return (text, Vec::new());
     }
     nothing((found, options), scope, &format!("no {} is shown to differ from {}", said.name(), said.level(control)))
@@ -185,8 +187,9 @@ fn pairs(
     hint: bool,
 ) -> Told {
     if shown.is_empty() {
-        return nothing((found, options), scope, &format!("no two {} are shown to differ", plural(&said.name())));
+        return nothing((found, options), scope, &format!("no two {} are shown to differ", levels_of(said)));
     }
+    let per = options.compare.outcome.of_hundred();
     let ranked: Vec<Ranked<'_>> = found.pairs.iter().map(Ranked::of).collect();
     let mut levels: Vec<&str> = ranked.iter().flat_map(|one| [one.better, one.worse]).collect();
     levels.sort_unstable();
@@ -197,7 +200,7 @@ fn pairs(
     let Some(top) = top.filter(|_| !beaten.is_empty()) else {
         let largest = shown.iter().max_by(|a, b| a.pair.value.abs().total_cmp(&b.pair.value.abs()));
         let largest = largest.map_or_else(String::new, |one| {
-            format!(": most of all {} against {}, {}", said.level(one.better), said.short(one.worse), one.gain())
+            format!(": most of all {} against {}, {}", said.level(one.better), said.short(one.worse), one.gain(per))
         });
         return (format!("{}{scope}{largest}", whole(shown.len() as u64, "pair differs", "pairs differ")), Vec::new());
     };
@@ -210,14 +213,14 @@ fn pairs(
             .filter(|one| one.better == *top)
             .min_by(|a, b| a.pair.value.abs().total_cmp(&b.pair.value.abs()));
         let next =
-            next.map_or_else(String::new, |one| format!(", the next, {}, by {}", said.short(one.worse), one.size()));
+            next.map_or_else(String::new, |one| format!(", the next, {}, by {}", said.short(one.worse), one.size(per)));
         // "Use" is for what a second opinion, where it can, confirms of every pair.
         let confirmed = shown.iter().filter(|one| one.better == *top).all(|one| one.pair.confirmed);
         let start = if confirmed { format!("Use {top_said}{scope}") } else { format!("Leaning to {top_said}{scope}") };
         let only = shown.first().filter(|_| levels.len() == 2);
         let text = match (hint, only) {
             (true, _) => format!("{top_said} beats all other levels{next}"),
-            (false, Some(one)) => format!("{start}: {} than {}", one.gain(), said.short(one.worse)),
+            (false, Some(one)) => format!("{start}: {} than {}", one.gain(per), said.short(one.worse)),
             (false, None) => format!("{start}: it beats all other levels{next}"),
         };
         return (text, Vec::new());
@@ -239,7 +242,8 @@ fn nothing((found, options): (&AllComparisons, &AllOptions), scope: &str, what: 
         (false, Some(_)) => format!("Too few {} to tell", plural(&found.unit)),
         (false, None) => "Not settled".to_owned(),
     };
-    let open = most.map(|most| format!("; up to {} trees per 100 remain possible", trees(most)));
+    let open =
+        most.map(|most| format!("; up to {} {} remain possible", trees(most), options.compare.outcome.of_hundred()));
     (format!("{start}{scope}: {what}{}", open.unwrap_or_default()), wanted.into_iter().collect())
 }
 
@@ -264,6 +268,16 @@ fn open_difference(found: &AllComparisons) -> Option<f64> {
     open.flat_map(|pair| [pair.conf_low, pair.conf_high]).flatten().map(f64::abs).max_by(f64::total_cmp)
 }
 
+/// "strengths", "levels of dark days": what a name that is a plural already, or a word for what was done, cannot give by itself.
+fn levels_of(said: &Spoken) -> String {
+    let name = said.name();
+    if said.is_strength() {
+        return "strengths".to_owned();
+    }
+    let no_noun = name.contains(' ') || ["s", "ed"].iter().any(|end| name.ends_with(end));
+    if no_noun { format!("levels of {name}") } else { plural(&name) }
+}
+
 /// A few by name, more by number.
 fn some(names: &[String]) -> String {
     if names.len() <= NAMED { join(names) } else { format!("{} others", names.len()) }
@@ -274,7 +288,7 @@ fn is_or_are(names: &[String]) -> String {
 }
 
 fn lower(text: &str) -> String {
-    let starts = ["No ", "Not ", "Too ", "Use ", "Keep ", "Leaning "];
+    let starts = ["No ", "Not ", "Too ", "Use ", "Keep ", "Leaning ", "Against "];
     let mut letters = text.chars();
     match letters.next() {
         Some(first) if starts.iter().any(|start| text.starts_with(start)) => {
@@ -300,7 +314,7 @@ pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllO
     lines.push(format!("{} judged together: {}.", capital(&family), adjust.in_words()));
     for pair in &found.pairs {
         let one = Ranked::of(pair);
-        let start = format!("{}: {}", capital(&said.level(one.better)), one.gain());
+        let start = format!("{}: {}", capital(&said.level(one.better)), one.gain(options.compare.outcome.of_hundred()));
         let p = pair.adjusted_p.map(|p| format!(", adjusted {}", numbers::p_value(p))).unwrap_or_default();
         match Claim::of(pair, alpha) {
             Claim::Shown => lines.push(format!("{start} than {}{p}.", said.short(one.worse))),

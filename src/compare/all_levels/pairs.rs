@@ -12,7 +12,7 @@ use crate::effects::{Adjustment, adjusted_p};
 use crate::error::{CountError, Result};
 use crate::estimate::check_level;
 use crate::rates::TakeRate;
-use crate::trial::Units;
+use crate::trial::{Outcome, Units};
 
 /// Options of [`all_levels`].
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -59,7 +59,10 @@ pub struct PairComparison {
     /// P value of dealing the trays out again, where that is a second opinion on the pair alone.
     #[serde(default)]
     pub second_opinion: Option<f64>,
-    /// False where that test could reach the level of all pairs together and does not.
+    /// Smallest P value that dealing them out again can give, by the design.
+    #[serde(default)]
+    pub smallest_p: Option<f64>,
+    /// False where that test could reach what a pair needs among all pairs (1 - `interval_level`) and does not.
     #[serde(default)]
     pub confirmed: bool,
     /// Why this pair has no test, when it is withheld.
@@ -88,6 +91,9 @@ pub struct AllComparisons {
     pub method: String,
     /// The pairs.
     pub pairs: Vec<PairComparison>,
+    /// What is counted.
+    #[serde(default)]
+    pub outcome: Outcome,
 }
 
 /// The pairs of level codes in the order of levels, the lower first; or all others minus the one in `against`.
@@ -147,7 +153,7 @@ pub fn all_levels(
         .iter()
         .map(|(first, second)| strengths(units, factor, first, second, &each, control))
         .collect::<Result<_>>()?;
-    let found = collect(&compared, &wanted, (adjust, level), control)?;
+    let found = collect(&compared, &wanted, adjust, control)?;
     let lead = compared.first().map(|one| (one.figures.unit.clone(), one.figures.method.clone())).unwrap_or_default();
     let figures = AllComparisons {
         factor: treatment.name.clone(),
@@ -159,6 +165,7 @@ pub fn all_levels(
         unit: lead.0,
         method: lead.1,
         pairs: found,
+        outcome: options.compare.outcome,
     };
     let notes: Vec<Note> = compared.iter().flat_map(|one| one.notes.clone()).collect();
     let curve = treatment.numbers.as_ref().is_some_and(|_| present.len() > 2);
@@ -169,7 +176,7 @@ pub fn all_levels(
 fn collect(
     compared: &[Answer<Comparison>],
     wanted: &[(String, String)],
-    (adjust, level): (Adjustment, f64),
+    adjust: Adjustment,
     control: &Control,
 ) -> Result<Vec<PairComparison>> {
     let raw: Vec<f64> = compared.iter().filter_map(|one| one.figures.p_value).collect();
@@ -188,7 +195,8 @@ fn collect(
         carried: one.figures.carried.clone(),
         error_df: one.figures.dof,
         second_opinion: confirming(&one.figures).map(|dealt| dealt.p_value),
-        confirmed: confirmed(&one.figures, 1.0 - level),
+        smallest_p: one.figures.randomisation.as_ref().map(|dealt| dealt.smallest_p),
+        confirmed: confirmed(&one.figures),
         withheld: one.figures.withheld.clone(),
     };
     Ok(compared.iter().zip(wanted).map(pair).collect())

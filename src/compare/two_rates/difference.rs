@@ -8,7 +8,7 @@ use super::exact::Exact;
 use super::score::Pair;
 use crate::control::Control;
 use crate::error::{Error, Result};
-use crate::estimate::{Count, Estimate, check_level};
+use crate::estimate::{Count, Estimate, around, check_level};
 use crate::math::distributions::normal;
 use crate::math::roots::brent;
 use crate::rates::{choose, wilson, wilson_corrected};
@@ -73,7 +73,8 @@ impl FromStr for DifferenceMethod {
 /// The cuttings are taken as independent; when they share trays the interval is too narrow. The default elsewhere is
 /// Miettinen-Nurminen: it holds its level in small groups and at 0 and 100 %, where Wald fails. The exact method covers
 /// at least the level and is wider; it can be stopped with [`difference_until`]. The formulas of Wald and of Agresti and Caffo can pass -1 and 1,
-/// which no difference can: what lies beyond is cut off.
+/// which no difference can: what lies beyond is cut off. That of Agresti and Caffo is centred nearer to 0 than the estimate and can miss it
+/// at a low level: a limit that misses the estimate, by whatever method, is moved out to it.
 ///
 /// # Errors
 /// [`CountError`](crate::error::CountError) for impossible counts or level, and above 20,000 cuttings for the exact method.
@@ -123,6 +124,7 @@ pub fn difference_until(
     };
     let std_error = matches!(method, DifferenceMethod::Wald).then(|| standard_error(pair));
     let value = second.rate() - first.rate();
+    let (conf_low, conf_high) = around(value, (conf_low, conf_high));
     Ok(Estimate { value, std_error, conf_low, conf_high, level, method: method.name().to_owned() })
 }
 

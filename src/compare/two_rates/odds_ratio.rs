@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::ratio::RatioEstimate;
 use super::score::Pair;
 use crate::error::{CountError, Error, Result};
-use crate::estimate::{Count, LARGEST_COUNT, check_level};
+use crate::estimate::{Count, LARGEST_COUNT, around, check_level};
 use crate::math::distributions::normal;
 use crate::rates::{choose, root_from};
 use crate::tables::{Conditional, MOST_CONDITIONAL};
@@ -56,7 +56,8 @@ impl FromStr for OddsRatioMethod {
 /// Odds of rooting in the second group over those in the first, with its interval at confidence `level`.
 ///
 /// The value is 0 or infinite where the counts put it at an end; the other limit is then the answer. Where none or all rooted in both
-/// groups it can be anything: no value, limits 0 and infinity.
+/// groups it can be anything: no value, limits 0 and infinity. A limit that misses the value, as that of mid-P can at a low level, is
+/// moved out to it.
 ///
 /// # Errors
 /// [`CountError`] for impossible counts or level; [`CountError::NotDefined`] for the Woolf method with an empty cell.
@@ -99,6 +100,7 @@ pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f
         OddsRatioMethod::Score => (sample, score_limits(pair, z * z)?),
         OddsRatioMethod::MiettinenNurminen => (sample, score_limits(pair, z * z * pair.variance_factor())?),
     };
+    let (conf_low, conf_high) = around(value, (conf_low, conf_high));
     Ok(RatioEstimate { value: Some(value), conf_low, conf_high, level, method: method.name().to_owned() })
 }
 

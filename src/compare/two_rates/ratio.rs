@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::score::Pair;
 use crate::error::{CountError, Error, Result};
-use crate::estimate::{Count, check_level};
+use crate::estimate::{Count, around, check_level};
 use crate::math::distributions::normal;
 use crate::rates::{choose, root_from};
 
@@ -60,7 +60,7 @@ pub struct RatioEstimate {
     pub method: String,
 }
 
-/// Ratio of take rates, second over first, with its interval at confidence `level`.
+/// Ratio of take rates, second over first, with its interval at confidence `level`. A limit that misses the ratio is moved out to it.
 ///
 /// # Errors
 /// [`CountError`] for impossible counts or level; [`CountError::NotDefined`] for the log method with a group in which
@@ -87,6 +87,7 @@ pub fn ratio(first: Count, second: Count, method: RatioMethod, level: f64) -> Re
         RatioMethod::Log => log_limits(pair, z)?,
     };
     let value = (first.rooted > 0 || second.rooted > 0).then(|| second.rate() / first.rate());
+    let (conf_low, conf_high) = value.map_or((conf_low, conf_high), |value| around(value, (conf_low, conf_high)));
     Ok(RatioEstimate { value, conf_low, conf_high, level, method: method.name().to_owned() })
 }
 

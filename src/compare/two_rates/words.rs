@@ -2,7 +2,7 @@
 
 use super::RatioEstimate;
 use crate::estimate::{Count, Estimate};
-use crate::report::{capital, numbers};
+use crate::report::{capital, limits_apart, numbers};
 
 /// What a difference interval leaves open, in trees per 100.
 pub(crate) fn range_in_words(low: f64, high: f64) -> String {
@@ -41,13 +41,8 @@ pub(crate) fn gain_in_words(value: f64) -> String {
 /// A difference with its limits, in the direction it has: "20.0 more trees per 100 (95 % interval 5.3 to 33.8)", or, where the limits hold 0,
 /// "3.0 fewer per 100 (95 % interval 10.0 fewer to 4.0 more)".
 pub(crate) fn gap_in_words((value, low, high): (f64, f64, f64), level: f64, per: &str) -> String {
-    let points = |x: f64| numbers::points(x.abs());
-    let limits = match (low < 0.0, high > 0.0) {
-        (true, true) => numbers::interval(format!("{} fewer", points(low)), format!("{} more", points(high)), level),
-        (true, false) => numbers::interval(points(high), points(low), level),
-        (false, _) => numbers::interval(points(low), points(high), level),
-    };
-    format!("{} {per} ({limits})", gain_in_words(value))
+    let (low, high) = limits_apart((low, high), |x| numbers::points(x.abs()));
+    format!("{} {per} ({})", gain_in_words(value), numbers::interval(low, high, level))
 }
 
 /// What stands behind a difference, a fact a line.

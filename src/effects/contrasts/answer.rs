@@ -12,11 +12,10 @@ use crate::effects::decisions;
 use crate::effects::multiplicity::{Adjustment, cited};
 use crate::effects::phrases::{averaging_words, interaction_note, strength_caution};
 use crate::models::{Model, Ready, is_robust, is_used, methods, references, warning};
-use crate::report::capital;
-use crate::report::facts;
 use crate::report::numbers::{confidence, join, number, p_value, points, whole};
 use crate::report::references as works;
-use crate::trial::UnitKind;
+use crate::report::{capital, facts, limits_read};
+use crate::trial::{Outcome, UnitKind};
 
 /// Comparisons of one family beyond which the answer says that there are many.
 const MANY: u64 = 45;
@@ -34,6 +33,8 @@ pub(crate) struct Around {
     pub(super) reached: bool,
     pub(super) options: ContrastOptions,
     pub(super) confounded: bool,
+    /// What is counted.
+    pub(super) outcome: Outcome,
 }
 
 pub(super) fn answer(model: &Model, ready: &Ready, asked: Asked) -> Answer<Contrasts> {
@@ -81,7 +82,8 @@ fn provenance(figures: &Contrasts, around: &Around) -> Provenance {
         ("at", at.join(", ")),
         ("average", average),
         ("level", figures.level.to_string()),
-    ]);
+    ])
+    .about(around.outcome);
     provenance.seed = (around.adjust == Adjust::Joint).then_some(options.seed);
     provenance
 }
@@ -173,7 +175,10 @@ fn described(figures: &Contrasts, row: &Contrast) -> String {
             format!("at least {}, ", size(figures.scale, low))
         }
         (Some(0.0), Some(high)) if figures.scale != Scale::Points => format!("at most {}, ", size(figures.scale, high)),
-        (Some(low), Some(high)) => format!("{} to {}, ", size(figures.scale, low), size(figures.scale, high)),
+        (Some(low), Some(high)) if figures.scale == Scale::Points => {
+            format!("{}, ", limits_read((low, high), points))
+        }
+        (Some(low), Some(high)) => format!("{} to {}, ", number(low), number(high)),
         (Some(low), None) => format!("at least {}, ", size(figures.scale, low)),
         (None, Some(high)) => format!("at most {}, ", size(figures.scale, high)),
         (None, None) => String::new(),
@@ -205,7 +210,8 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
         Adjust::List(Adjustment::None) => " (not adjusted for their number)".to_owned(),
         adjust => format!(" (adjusted by {})", adjust.in_words()),
     };
-    let unit = if figures.scale == Scale::Points { ", in trees per 100" } else { "" };
+    let per = around.outcome.of_hundred();
+    let unit = if figures.scale == Scale::Points { format!(", in {per}") } else { String::new() };
     let claims = match shown.len() {
         0 => format!("{start}Of {count} none shows a difference{way}"),
         n => {
@@ -216,7 +222,7 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
             format!("{start}Of {count} {n} {verb}{way}{unit}: {}{more}", join(&told))
         }
     };
-    format!("{claims}.{}{}", open_words(figures, &open), margin_words(figures, &known))
+    format!("{claims}.{}{}", open_words(figures, &open, per), margin_words(figures, &known, per))
 }
 
 /// What the factor cannot be told apart from.
@@ -227,17 +233,16 @@ fn hiding(model: &Model, figures: &Contrasts) -> String {
 }
 
 /// What is left open where no difference is shown.
-fn open_words(figures: &Contrasts, open: &[&Contrast]) -> String {
+fn open_words(figures: &Contrasts, open: &[&Contrast], per: &str) -> String {
     if open.is_empty() {
         return String::new();
     }
     let most = open.iter().map(|row| row.not_ruled_out).collect::<Option<Vec<f64>>>();
     let most = most.and_then(|all| all.into_iter().max_by(f64::total_cmp)).filter(|most| most.is_finite());
     match (most, figures.scale) {
-        (Some(most), Scale::Points) => format!(
-            " Where none is shown, differences of up to {} trees per 100 cannot be ruled out.",
-            points(most.min(1.0))
-        ),
+        (Some(most), Scale::Points) => {
+            format!(" Where none is shown, differences of up to {} {per} cannot be ruled out.", points(most.min(1.0)))
+        }
         (Some(most), _) => format!(
             " Where none is shown, {} up to {} either way cannot be ruled out.",
             if figures.scale == Scale::Ratio { "ratios of" } else { "odds ratios of" },
@@ -247,12 +252,12 @@ fn open_words(figures: &Contrasts, open: &[&Contrast]) -> String {
     }
 }
 
-fn margin_words(figures: &Contrasts, known: &[&Contrast]) -> String {
+fn margin_words(figures: &Contrasts, known: &[&Contrast], per: &str) -> String {
     let Some(margin) = figures.margin else { return String::new() };
     let within: Vec<String> =
         known.iter().filter(|row| row.within_margin == Some(true)).map(|row| name(figures, row)).collect();
     let margin = match figures.scale {
-        Scale::Points => format!("{} trees per 100", points(margin)),
+        Scale::Points => format!("{} {per}", points(margin)),
         Scale::Ratio | Scale::Odds => format!("a factor of {}", number(margin)),
     };
     if within.is_empty() {
@@ -331,8 +336,9 @@ fn scale_notes(figures: &Contrasts, around: &Around) -> Vec<Note> {
         let what =
             if figures.changing_with.is_some() { "that differences change" } else { "that a weighted average differs" };
         let text = format!(
-            "On another scale this is another question with another P value: rates may differ by equal trees per 100 and by unequal \
-             ratios. Only of two rates is no difference the same on all scales. The effect test asks {what} on the scale of the link."
+            "On another scale this is another question with another P value: rates may differ by equal {} and by unequal \
+             ratios. Only of two rates is no difference the same on all scales. The effect test asks {what} on the scale of the link.",
+            around.outcome.of_hundred()
         );
         notes.push(Note::new("depends_on_scale", text));
     }

@@ -171,6 +171,7 @@ pub(crate) fn ask(
         reached: solved.reached,
         options: options.clone(),
         confounded: error.is_none(),
+        outcome: model.spec.outcome,
     };
     Ok(Asked { figures, around })
 }

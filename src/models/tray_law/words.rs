@@ -97,9 +97,10 @@ fn endless_note(model: &Model) -> Option<Note> {
         return None;
     }
     let text = format!(
-        "These data put no upper limit on how far {} differ, as where some groups root and others hardly at all. Read coefficients as \
+        "These data put no upper limit on how far {} differ, as where some groups {} and others hardly at all. Read coefficients as \
          those of a typical tray only, and rates and tests beside those of the default, trays=\"auto\", which needs no such limit.",
-        join(&names)
+        join(&names),
+        model.spec.outcome.words().root
     );
     Some(Note::new("no_upper_limit", text))
 }

@@ -14,6 +14,7 @@ use crate::math::distributions::normal;
 ///
 /// The cuttings are taken as independent. When they share trays, the interval is too narrow: use
 /// [`take_rates`](crate::rates) on the trial instead. Wald and Agresti-Coull limits end at 0 and 1, which their formulas can pass.
+/// A limit that misses the rate, as some do at a low level, is moved out to it.
 ///
 /// # Errors
 /// [`CountError`](crate::error::CountError) for an impossible count or level.

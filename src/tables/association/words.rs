@@ -6,7 +6,8 @@ use crate::compare::{crossed_left_out, crossed_note, uneven_note};
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread, more_alike};
 use crate::report::{Spoken, facts, fitted, join, numbers, plural, references, whole};
-use crate::trial::{UnitKind, Units, time_note};
+use crate::tables::mix::lines_without_mix;
+use crate::trial::{Outcome, OutcomeWords, UnitKind, Units, time_note};
 
 pub(super) fn answer(
     figures: Association,
@@ -53,10 +54,10 @@ pub(super) fn answer(
     let cited = cited.into_iter().map(str::to_owned).collect();
     Answer {
         kind: "association".to_owned(),
-        details: details(&figures, units),
+        details: details(&figures, units, options.outcome),
         sentence: fitted(decision(&figures, units, options).trim_end_matches('.'), &tails(&figures)),
         notes: notes(&figures, units, options, spread),
-        methods: methods(&figures, spread),
+        methods: methods(&figures, spread, options.outcome),
         references: cited,
         table,
         figures,
@@ -75,6 +76,7 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
     let said = options.spoken.as_ref().unwrap_or(&plain);
     let name = said.name();
     let hint = if counted(figures) && units.kind == UnitKind::Tray { "" } else { "Without trays only a hint: " };
+    let OutcomeWords { rates, rooted, cutting, of_hundred, .. } = options.outcome.words();
     if figures.withheld.is_some() {
         return format!("No verdict: this layout cannot tell an effect of {name} from one of its places.");
     }
@@ -82,24 +84,22 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
     let leading = || figures.tests.iter().filter(|one| one.test.method == figures.method && one.counts == counts);
     let smallest = leading().min_by(|a, b| a.test.p_value.total_cmp(&b.test.p_value));
     let Some(smallest) = smallest else {
-        return format!("{hint}Nothing to test: every cutting rooted, or none did.");
+        return format!("{hint}Nothing to test: every {cutting} {rooted}, or none did.");
     };
-    let within = options.within.as_ref().map(|within| {
+    if let Some(within) = &options.within {
+        let (within, all) = (within.replace('_', " "), leading().count());
         let shown = told_apart(&leading().map(|one| one.test.p_value).collect::<Vec<_>>());
-        format!("matters at {shown} of {} levels of {}", leading().count(), within.replace('_', " "))
-    });
-    if let Some(within) = within {
-        return format!("{hint}{name} {within}; read the take rates there for how much.").replacen(
-            &name,
-            &start_of(&name, hint),
-            1,
-        );
+        let told = match shown {
+            0 => format!("is not shown to matter at any of {all} levels of {within}"),
+            _ => format!("matters at {shown} of {all} levels of {within}; read the {rates} there for how much"),
+        };
+        return format!("{hint}{} {told}.", start_of(&name, hint));
     }
     let rate = |rate: &TakeRate| rate.levels.last().map(|level| (format!("{:.0}", 100.0 * rate.value), level.clone()));
     let low = figures.rates.iter().min_by(|a, b| a.value.total_cmp(&b.value)).and_then(rate);
     let high = figures.rates.iter().max_by(|a, b| a.value.total_cmp(&b.value)).and_then(rate);
     let range = low.zip(high).map_or_else(String::new, |((low, worst), (high, best))| {
-        format!(": {low} of 100 rooted at {}, {high} at {}", said.level(&worst), said.short(&best))
+        format!(": {low} of 100 {of_hundred} at {}, {high} at {}", said.level(&worst), said.short(&best))
     });
     let p = numbers::p_value(smallest.test.p_value);
     let start = start_of(&name, hint);
@@ -117,9 +117,9 @@ fn tails(figures: &Association) -> Vec<String> {
 }
 
 /// Everything else, a fact a line: which units carry the test first.
-fn details(figures: &Association, units: &Units) -> Vec<String> {
+fn details(figures: &Association, units: &Units, outcome: Outcome) -> Vec<String> {
     let known = figures.carried.iter().filter(|_| figures.withheld.is_none());
-    known.filter_map(|one| one.line(&figures.unit)).chain(facts(&sentence(figures, units))).collect()
+    known.filter_map(|one| one.line(&figures.unit)).chain(facts(&sentence(figures, units, outcome))).collect()
 }
 
 /// How many of several tests hold at 5 % judged together, by Holm's steps (1979).
@@ -139,7 +139,8 @@ fn start_of(name: &str, hint: &str) -> String {
     }
 }
 
-fn sentence(figures: &Association, units: &Units) -> String {
+fn sentence(figures: &Association, units: &Units, outcome: Outcome) -> String {
+    let w = outcome.words();
     let start = match (units.kind, counted(figures)) {
         (UnitKind::Pooled, _) => "No trays were recorded, so the P values are too small. ",
         (UnitKind::Tray, false) => "Trays are not counted here, so the P values are too small. ",
@@ -155,7 +156,9 @@ fn sentence(figures: &Association, units: &Units) -> String {
         .filter(|one| one.test.method == figures.method && one.counts == counts)
         .map(|one| {
             let place = one.stratum.as_ref().map(|name| format!(" at {name}")).unwrap_or_default();
-            let verdict = if one.test.p_value <= 0.05 { "the take depends on" } else { "no dependence is shown on" };
+            let depends = one.test.p_value <= 0.05;
+            let verdict =
+                if depends { format!("{} depends on", w.the_take) } else { "no dependence is shown on".to_owned() };
             format!(
                 "{verdict} {}{place} ({}, {})",
                 figures.factor,
@@ -165,13 +168,13 @@ fn sentence(figures: &Association, units: &Units) -> String {
         })
         .collect();
     if parts.is_empty() {
-        return format!("{start}Nothing to test: every cutting rooted, or none did.");
+        return format!("{start}Nothing to test: every {} {}, or none did.", w.cutting, w.rooted);
     }
     let mut text = parts.join("; ");
     if let Some(first) = text.get(..1).map(str::to_uppercase) {
         text.replace_range(..1, &first);
     }
-    format!("{start}{text}. See the take rates for how large the differences are and what cannot be ruled out.")
+    format!("{start}{text}. See the {} for how large the differences are and what cannot be ruled out.", w.rates)
 }
 
 /// What the statistic of a line is: t, F, chi-square, or nothing.
@@ -247,7 +250,9 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
     let mut notes = spread.map(|spread| design_notes(figures, spread)).unwrap_or_default();
     notes.extend(several_tests(figures, options));
     if let Some(why) = &figures.withheld {
-        let text = format!("No test: {why}. Repeat the trial in other places or times.");
+        let alone = figures.carried.iter().any(|one| one.at_alone().is_some());
+        let next = if alone { "" } else { " Repeat the trial in other places or times." };
+        let text = format!("No test: {why}.{next}");
         notes.push(Note::new("confounded_with_whole_plot", text));
     } else {
         notes.extend(figures.carried.iter().filter_map(|one| one.note(&figures.factor, &figures.unit)));
@@ -255,6 +260,10 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
         notes.extend(note(&figures.factor, &figures.judged_by));
     }
     notes.extend(uneven_note(&figures.factor, &figures.adjusted_for));
+    if counted(figures) {
+        let lines = figures.tests.iter().map(|one| one.test.method.as_str());
+        notes.extend(lines_without_mix(units, &figures.factor, &lines.collect::<Vec<_>>()));
+    }
     notes.extend(figures.follows_time.as_ref().map(|place| time_note(&figures.factor, place)));
     if units.kind == UnitKind::Pooled {
         notes.push(Note::new(
@@ -275,11 +284,8 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
     if TWO_LEVELS.contains(&figures.method.as_str()) {
         notes.push(Note::new(
             "two_levels",
-            "Two levels make this the question of a comparison, whose test leads here: comparing them gives the same P value, with the difference and its interval. The other tests of the table weigh the same counts in other ways and may differ a little.",
+            "Two levels make this the question of a comparison, whose test leads here: comparing them gives the same P value, with the difference and its interval. The other tests of the table weigh the same counts in other ways.",
         ));
-    }
-    if options.within.is_some() {
-        notes.push(Note::new("several_tests", "One test per level is shown, without adjustment for their number."));
     }
     notes
 }
@@ -287,14 +293,16 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
 /// The tests that lead where there are two levels.
 const TWO_LEVELS: [&str; 2] = ["score", "fisher"];
 
-fn methods(figures: &Association, spread: Option<&TraySpread>) -> String {
+fn methods(figures: &Association, spread: Option<&TraySpread>, outcome: Outcome) -> String {
+    let (rooting, cuttings) = (outcome.words().rooting, outcome.words().cuttings);
+    let unit = numbers::unit_in_full(&figures.unit);
     if figures.withheld.is_some() {
-        return format!("The experimental unit was the {}. No test of {} was made.", figures.unit, figures.factor);
+        return format!("The experimental unit was the {unit}. No test of {} was made.", figures.factor);
     }
     match spread.filter(|_| counted(figures)) {
         _ if figures.method == "score" => format!(
-            "The experimental unit was the {}. Dependence of rooting on {} was tested as in a comparison of its two levels, by a score statistic on effective numbers of cuttings within blocks and other treatments, judged by t.",
-            figures.unit, figures.factor
+            "The experimental unit was the {unit}. Dependence of {rooting} on {} was tested as in a comparison of its two levels, by a score statistic on effective numbers of {cuttings} within blocks and other treatments, judged by t.",
+            figures.factor
         ),
         Some(spread) => {
             let how = match figures.method.as_str() {
@@ -328,16 +336,16 @@ fn methods(figures: &Association, spread: Option<&TraySpread>) -> String {
                 ),
             };
             format!(
-                "The experimental unit was the {}. Dependence of rooting on {} was tested by {how}.",
-                figures.unit, figures.factor
+                "The experimental unit was the {unit}. Dependence of {rooting} on {} was tested by {how}.",
+                figures.factor
             )
         }
         None if counted(figures) => format!(
-            "The experimental unit was the {}. Dependence of rooting on {} was tested on the rates per unit within blocks and other treatments ({}).",
-            figures.unit, figures.factor, figures.method
+            "The experimental unit was the {unit}. Dependence of {rooting} on {} was tested on the rates per unit within blocks and other treatments ({}).",
+            figures.factor, figures.method
         ),
         None => format!(
-            "Dependence of rooting on {} was tested by {}; cuttings were treated as independent.",
+            "Dependence of {rooting} on {} was tested by {}; {cuttings} were treated as independent.",
             figures.factor,
             if figures.method == "fisher" {
                 "Fisher's exact test (two-sided, by summing tables not more probable than the observed one), with chi-square tests beside it"

@@ -8,7 +8,7 @@ use super::chi_square::chi_square_result;
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::{gap_in_words, range_in_words};
 use crate::error::{CountError, Error, Result};
-use crate::estimate::{Count, LARGEST_COUNT, TestResult, check_level};
+use crate::estimate::{Count, LARGEST_COUNT, TestResult, around, check_level};
 use crate::math::distributions::normal;
 use crate::math::roots::brent;
 use crate::rates::{IntervalMethod, TargetMethod, against_target, choose, interval, wilson};
@@ -85,7 +85,8 @@ pub struct Paired {
 ///
 /// With `m = b + c` pairs that differ: exact P from the binomial(m, 1/2), doubled; mid-P the same with the observed count
 /// weighing one half (it leads: it holds its level where the exact form is far below it); statistics `(b - c)^2 / m` and
-/// `(|b - c| - 1)^2 / m`. The difference, second minus first, is `(c - b) / n`. Not for groups that are not paired.
+/// `(|b - c| - 1)^2 / m`. The difference, second minus first, is `(c - b) / n`. A limit that misses its estimate, as at a
+/// low level, is moved out to it. Not for groups that are not paired.
 ///
 /// # Errors
 /// [`CountError`] for a table that is not 2 x 2, holds no pair or too many, and for an impossible level.
@@ -121,13 +122,16 @@ pub fn paired(table: [[u64; 2]; 2], method: PairedMethod, level: f64) -> Result<
     };
     let tests = tests(b, c)?;
     let p_value = tests.iter().find(|test| test.method == "mid-p").map_or(1.0, |test| test.p_value);
-    let (odds_ratio, (odds_ratio_low, odds_ratio_high)) = within_pairs(c, b, level)?;
+    let (odds_ratio, limits) = within_pairs(c, b, level)?;
+    let (odds_ratio_low, odds_ratio_high) = odds_ratio.map_or(limits, |value| around(value, limits));
+    let value = (counts.b - counts.c) / counts.n;
+    let (conf_low, conf_high) = around(value, (conf_low, conf_high));
     let figures = Paired {
         n_pairs: total,
         n_discordant: b + c,
         first_rate: (counts.a + counts.c) / counts.n,
         second_rate: (counts.a + counts.b) / counts.n,
-        value: (counts.b - counts.c) / counts.n,
+        value,
         conf_low,
         conf_high,
         level,

@@ -15,6 +15,7 @@ use crate::estimate::{TestResult, check_level};
 use crate::math::distributions::{normal, student_t};
 use crate::rates::{Arm, TraySpread, TraysUse, tray_spread};
 use crate::report::Spoken;
+use crate::report::numbers::unit_name;
 use crate::tables::association::told;
 use crate::tables::crossed::{Crossed, Lying};
 use crate::tables::exact::ExactOptions;
@@ -307,8 +308,9 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
         }
         None => {
             found.withheld = Some(format!(
-                "no level of {} has a second {} whose take differs, so there is nothing to judge a trend by",
-                found.factor, found.unit
+                "no level of {} has a second {} whose rate differs, so there is nothing to judge a trend by",
+                found.factor,
+                unit_name(&found.unit)
             ));
         }
     }

@@ -3,8 +3,9 @@
 use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, uneven_note};
-use crate::report::{Spoken, cautions, facts, fitted, join, numbers, references};
-use crate::trial::{UnitKind, Units, time_note};
+use crate::report::{Spoken, capital, cautions, facts, fitted, join, limits_read, numbers, references};
+use crate::tables::mix::lines_without_mix;
+use crate::trial::{Outcome, UnitKind, Units, time_note};
 
 pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptions) -> Answer<TrialTrend> {
     let mut table = Sheet::default();
@@ -34,10 +35,10 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
     };
     Answer {
         kind: "trend".to_owned(),
-        details: details(&found, units),
+        details: details(&found, units, options.outcome),
         sentence: fitted(decision(&found, units, options).trim_end_matches('.'), &tails(&found)),
-        notes: notes(&found, units),
-        methods: methods(&found),
+        notes: notes(&found, units, options.outcome),
+        methods: methods(&found, options.outcome),
         references: cited(&found),
         table,
         figures: found,
@@ -60,6 +61,8 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
     let plain = Spoken::plain(&found.factor);
     let said = options.spoken.as_ref().unwrap_or(&plain);
     let hint = if counted(found) && units.kind == UnitKind::Tray { "" } else { "Without trays only a hint: " };
+    let w = options.outcome.words();
+    let (per, what) = (w.per_hundred, if hint.is_empty() { capital(w.the_take) } else { w.the_take.to_owned() });
     let level = |one: Option<&super::trial::ScoredLevel>| one.map(|one| one.level.clone()).unwrap_or_default();
     let place =
         format!("from {} to {}", said.short(&level(found.levels.first())), said.level(&level(found.levels.last())));
@@ -68,21 +71,21 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
         return format!("No verdict on a trend {place}: this layout allows no test.");
     }
     let (Some(p), Some(low), Some(high)) = (found.p_value, found.conf_low, found.conf_high) else {
-        return format!("{hint}Nothing to test: every cutting rooted, or none did.");
+        return format!("{hint}Nothing to test: every {} {}, or none did.", w.cutting, w.rooted);
     };
     let range = if found.value < 0.0 { (-high, -low) } else { (low, high) };
     if p <= 0.05 && bends(found) {
         return format!(
-            "{hint}The take bends {place}: no one rise or fall describes it, so look at the levels or the curve."
+            "{hint}{what} bends {place}: no one rise or fall describes it; look at the levels or the curve."
         );
     }
     if p <= 0.05 {
         let verb = if found.value < 0.0 { "falls" } else { "rises" };
         let range = format!("({} to {})", trees(range.0), trees(range.1));
-        return format!("{hint}The take {verb} by {} trees per 100 {place} {range}.", trees(found.value));
+        return format!("{hint}{what} {verb} by {} {per} {place} {range}.", trees(found.value));
     }
     let open = low.abs().max(high.abs());
-    format!("{hint}No rise or fall is shown {place}: up to {} trees per 100 remain possible.", trees(open))
+    format!("{hint}No rise or fall is shown {place}: up to {} {per} remain possible.", trees(open))
 }
 
 /// True where the takes depart from a straight line.
@@ -100,12 +103,14 @@ fn tails(found: &TrialTrend) -> Vec<String> {
 }
 
 /// Everything else, a fact a line: which units carry the test first.
-fn details(found: &TrialTrend, units: &Units) -> Vec<String> {
+fn details(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<String> {
     let carried = found.carried.as_ref().filter(|_| found.withheld.is_none()).and_then(|one| one.line(&found.unit));
-    carried.into_iter().chain(facts(&sentence(found, units))).collect()
+    carried.into_iter().chain(facts(&sentence(found, units, outcome))).collect()
 }
 
-fn sentence(found: &TrialTrend, units: &Units) -> String {
+fn sentence(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
+    let w = outcome.words();
+    let (the_take, per) = (w.the_take, w.per_hundred);
     let start = match (units.kind, counted(found)) {
         (UnitKind::Pooled, _) => "No trays were recorded, so the interval is too narrow and the P value too small. ",
         (UnitKind::Tray, false) => {
@@ -117,32 +122,32 @@ fn sentence(found: &TrialTrend, units: &Units) -> String {
     let place = format!("from {} {} to {}", found.factor, end(found.levels.first()), end(found.levels.last()));
     if let Some(reason) = &found.withheld {
         return format!(
-            "{start}Along a straight line the take shows {} trees per 100 {place}. No test is given: {reason}.",
+            "{start}Along a straight line {the_take} shows {} {per} {place}. No test is given: {reason}.",
             move_of(found.value)
         );
     }
     let (Some(p), Some(low), Some(high)) = (found.p_value, found.conf_low, found.conf_high) else {
-        return format!("{start}Nothing to test: every cutting rooted, or none did.");
+        return format!("{start}Nothing to test: every {} {}, or none did.", w.cutting, w.rooted);
     };
     let percent = numbers::confidence(found.confidence);
     if p <= 0.05 {
         let verb = if found.value < 0.0 { "falls" } else { "rises" };
         let bent = match &found.departure {
-            Some(test) if test.p_value <= 0.05 => {
-                " A straight line is not enough, though: the take bends on the way, so look at the levels themselves."
-            }
-            _ => "",
+            Some(test) if test.p_value <= 0.05 => format!(
+                " A straight line is not enough, though: {the_take} bends on the way, so look at the levels themselves."
+            ),
+            _ => String::new(),
         };
         return format!(
-            "{start}The take {verb} by {} trees per 100 along a straight line {place} ({percent} interval {} to {}, {}).{bent}",
+            "{start}{} {verb} by {} {per} along a straight line {place} ({percent} interval {}, {}).{bent}",
+            capital(the_take),
             numbers::points(found.value.abs()),
-            numbers::points(low),
-            numbers::points(high),
+            limits_read((low, high), numbers::points),
             numbers::p_value(p)
         );
     }
     format!(
-        "{start}No trend of the take is shown {place} ({}): the straight line has {} trees per 100, and anything from {} to {} cannot be ruled out ({percent} interval).",
+        "{start}No trend of {the_take} is shown {place} ({}): the straight line has {} {per}, and anything from {} to {} cannot be ruled out ({percent} interval).",
         numbers::p_value(p),
         move_of(found.value),
         move_of(low),
@@ -150,7 +155,8 @@ fn sentence(found: &TrialTrend, units: &Units) -> String {
     )
 }
 
-fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
+fn notes(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<Note> {
+    let w = outcome.words();
     let mut notes = Vec::new();
     if units.kind == UnitKind::Pooled {
         notes.push(Note::new(
@@ -173,6 +179,10 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
     let note = if found.crossed_left_out { crossed_left_out } else { crossed_note };
     notes.extend(note(&found.factor, &found.judged_by).filter(|_| found.withheld.is_none()));
     notes.extend(uneven_note(&found.factor, &found.adjusted_for));
+    if counted(found) {
+        let lines = found.tests.iter().map(|one| one.test.method.as_str());
+        notes.extend(lines_without_mix(units, &found.factor, &lines.collect::<Vec<_>>()));
+    }
     notes.extend(found.follows_time.as_ref().map(|place| time_note(&found.factor, place)));
     if found.levels.len() == 2 {
         notes.push(Note::new(
@@ -184,12 +194,15 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
     if found.cut {
         notes.push(Note::new(
             "line_beyond_takes",
-            "The straight line runs beyond what takes can be, so its rise is cut at 100 trees per 100: it does not describe these levels, and a curve does.",
+            format!(
+                "The straight line runs beyond what {} can be, so its rise is cut at 100 {}: it does not describe these levels, and a curve does.",
+                w.takes, w.per_hundred
+            ),
         ));
     }
     notes.push(Note::new(
         "straight_line",
-        "A trend is sought along a straight line over the scores; a hump, with the best take in the middle, can pass it unseen.",
+        "A trend is sought along a straight line over the scores; a hump, best in the middle, can pass it unseen.",
     ));
     if found.departure.as_ref().is_some_and(|test| test.p_value <= 0.05) {
         notes.push(Note::new(
@@ -200,31 +213,30 @@ fn notes(found: &TrialTrend, units: &Units) -> Vec<Note> {
     notes
 }
 
-fn methods(found: &TrialTrend) -> String {
-    let percent = numbers::confidence(found.confidence);
+fn methods(found: &TrialTrend, outcome: Outcome) -> String {
+    let (percent, unit) = (numbers::confidence(found.confidence), numbers::unit_in_full(&found.unit));
+    let (rate, cuttings) = (outcome.words().rate, outcome.words().cuttings);
     let scores: Vec<String> = found.levels.iter().map(|one| numbers::number(one.score)).collect();
     if !counted(found) {
         return format!(
-            "A trend of the take rate over {} (scores {}) was tested by the Cochran-Armitage test and its exact conditional form; cuttings were treated as independent. The rise along the line has a {percent} interval from the same variance.",
+            "A trend of the {rate} over {} (scores {}) was tested by the Cochran-Armitage test and its exact conditional form; {cuttings} were treated as independent. The rise along the line has a {percent} interval from the same variance.",
             found.factor,
             scores.join(", ")
         );
     }
     if !found.adjusted_for.is_empty() {
         return format!(
-            "The experimental unit was the {}. A trend of the take rate over {} (scores {}) was tested by t on its slope in a weighted least-squares fit of the tray rates with {} in it, its variance from those of trays and of the units above (mean squares by Henderson's method 3), with degrees of freedom after Satterthwaite and a {percent} interval from it.",
-            found.unit,
+            "The experimental unit was the {unit}. A trend of the {rate} over {} (scores {}) was tested by t on its slope in a weighted least-squares fit of the tray rates with {} in it, its variance from those of trays and of the units above (mean squares by Henderson's method 3), with degrees of freedom after Satterthwaite and a {percent} interval from it.",
             found.factor,
             scores.join(", "),
             join(&found.adjusted_for)
         );
     }
     format!(
-        "The experimental unit was the {}. A trend of the take rate over {} (scores {}) was tested by t on the slope of a straight line through the rates per {}, within blocks and other treatments, with {} as error and a {percent} interval from it. Beside it stands the Cochran-Armitage test on cuttings divided by their design effect, judged by F on trays minus treatments; lines that count cuttings treat them as independent.",
-        found.unit,
+        "The experimental unit was the {unit}. A trend of the {rate} over {} (scores {}) was tested by t on the slope of a straight line through the rates per {}, within blocks and other treatments, with {} as error and a {percent} interval from it. Beside it stands the Cochran-Armitage test on {cuttings} divided by their design effect, judged by F on trays minus treatments; lines that count cuttings treat them as independent.",
         found.factor,
         scores.join(", "),
-        found.unit,
+        numbers::unit_name(&found.unit),
         if widened(found) {
             "the spread between units of the same treatment and what places or plants that cross them add (mean squares by Henderson's method 3, with the fewer degrees of freedom of the two errors, Satterthwaite)"
         } else {

@@ -1,0 +1,77 @@
+"""What a result counted, and its words: the core owns them, figures and tables ask for them here."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING
+
+from rootling import _core
+
+if TYPE_CHECKING:
+    import polars as pl
+
+    from rootling._results import Result
+    from rootling.trial import Trial
+
+ALL = ("take", "survival", "rooted-of-survivors")
+
+
+@cache
+def words(outcome: str) -> dict[str, str]:
+    """The words of an outcome, by what they are for the take.
+
+    >>> words("survival")["per_hundred"], words("survival")["rooted"]
+    ('survivors per 100', 'survived')
+    """
+    found: dict[str, str] = _core.trial.outcome_words(outcome)
+    return found
+
+
+@cache
+def plural(noun: str) -> str:
+    """A noun for several.
+
+    >>> plural("bench")
+    'benches'
+    """
+    return _core.trial.plural(noun)
+
+
+def of(result: Result) -> str:
+    """Which outcome a result is about."""
+    options = dict(result._record.get("provenance", {}).get("options", ()))
+    named = str(options.get("outcome", "take")).replace(" ", "-")
+    return named if named in ALL else "take"
+
+
+def words_of(result: Result) -> dict[str, str]:
+    """The words of what a result counted."""
+    return words(of(result))
+
+
+def heads(result: Result) -> dict[str, str]:
+    """Heads of columns that depend on what was counted and on what the units are."""
+    said = words_of(result)
+    unit = result._record.get("unit")
+    units = plural(unit) if isinstance(unit, str) and unit != "cutting" else "trays"
+    return {
+        "rooted": said["counted_head"],
+        "stuck": said["stuck_head"],
+        "n_units_second": f"{units} of second",
+        "n_units_first": f"{units} of first",
+    }
+
+
+def counts(trial: Trial, outcome: str) -> pl.DataFrame:
+    """One row per unit: its treatments, its place, and in ``rooted`` of ``stuck`` what is counted of how many."""
+    import polars as pl
+
+    from rootling._results import own_names
+
+    units = trial._core.units if outcome == "take" else trial._core.units_of(outcome)
+    roles = ("tray", "block", "whole_plot", "season", "stock_plant")
+    factors = [*units["treatments"], *(units[role] for role in roles)]
+    columns = [(f["name"], [f["levels"][code] for code in f["codes"]]) for f in factors if f is not None]
+    columns += [("rooted", units["rooted"]), ("stuck", units["stuck"])]
+    names = own_names([name for name, _ in columns])
+    return pl.DataFrame({name: values for name, (_, values) in zip(names, columns, strict=True)})

@@ -1,0 +1,32 @@
+//! Tests of a table that know no other treatments, beside a mix of these that is uneven.
+
+use crate::answer::Note;
+use crate::report::join;
+use crate::trial::{Units, uneven_beside};
+
+/// Tests on counts added up over everything but the treatment, as their names begin.
+const KNOW_NO_OTHERS: [&str; 3] = ["donner", "rao-scott", "cochran-armitage on effective"];
+
+/// That such lines take an uneven mix of other treatments for the treatment; none where the mix is even or no such line is there.
+pub(crate) fn lines_without_mix(units: &Units, factor: &str, lines: &[&str]) -> Option<Note> {
+    let treatment = units.factor(factor)?;
+    let all: Vec<usize> = (0..units.len()).collect();
+    let beside: Vec<String> =
+        uneven_beside(&units.treatments, &[treatment], &all).iter().map(|one| one.name.clone()).collect();
+    let mut blind: Vec<String> = lines
+        .iter()
+        .filter(|line| KNOW_NO_OTHERS.iter().any(|start| line.starts_with(start)))
+        .map(|line| (*line).to_owned())
+        .collect();
+    blind.dedup();
+    if beside.is_empty() || blind.is_empty() {
+        return None;
+    }
+    let text = format!(
+        "The levels of {factor} hold {} in different shares. The lines {} know no other treatments and take that mix for {factor}: do not \
+         report them here; the test that leads keeps the mix apart.",
+        join(&beside),
+        join(&blind)
+    );
+    Some(Note::new("lines_without_mix", text))
+}

@@ -1,0 +1,180 @@
+//! The words of an outcome, in one place: every sentence, note, table, method and figure that speaks of what was counted takes them here.
+
+use serde::Serialize;
+
+use super::outcomes::Outcome;
+use crate::answer::Provenance;
+
+/// What is counted, in every form a text needs. The fields are named by what they are for the take, so that a text reads the same
+/// whichever outcome it is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[non_exhaustive]
+pub struct OutcomeWords {
+    /// Its name: "take".
+    pub name: &'static str,
+    /// Its name at the head of a line: "Take".
+    pub title: &'static str,
+    /// One rate: "take rate".
+    pub rate: &'static str,
+    /// Several: "take rates".
+    pub rates: &'static str,
+    /// Several, short: "takes".
+    pub takes: &'static str,
+    /// "the take".
+    pub the_take: &'static str,
+    /// "rooting".
+    pub rooting: &'static str,
+    /// What a cutting did that counts: "rooted".
+    pub rooted: &'static str,
+    /// What cuttings do: "root".
+    pub root: &'static str,
+    /// What it is counted of: "cutting".
+    pub cutting: &'static str,
+    /// "cuttings".
+    pub cuttings: &'static str,
+    /// Behind a number of a hundred: "28 trees per 100".
+    pub per_hundred: &'static str,
+    /// Behind a number of many: "38 of 100 rooted".
+    pub of_hundred: &'static str,
+    /// Both that can happen: "rooted or not".
+    pub either: &'static str,
+    /// The two sides of its odds: "rooted against not rooted".
+    pub odds: &'static str,
+    /// A count over another, in full: "cuttings rooted over cuttings stuck".
+    pub ratio: &'static str,
+    /// The axis of single counts: "rooted of stuck".
+    pub of_stuck: &'static str,
+    /// Head of a column of what is counted: "rooted".
+    pub counted_head: &'static str,
+    /// Head of a column of what it is counted of: "stuck".
+    pub stuck_head: &'static str,
+}
+
+const TAKE: OutcomeWords = OutcomeWords {
+    name: "take",
+    title: "Take",
+    rate: "take rate",
+    rates: "take rates",
+    takes: "takes",
+    the_take: "the take",
+    rooting: "rooting",
+    rooted: "rooted",
+    root: "root",
+    cutting: "cutting",
+    cuttings: "cuttings",
+    per_hundred: "trees per 100",
+    of_hundred: "rooted",
+    either: "rooted or not",
+    odds: "rooted against not rooted",
+    ratio: "cuttings rooted over cuttings stuck",
+    of_stuck: "rooted of stuck",
+    counted_head: "rooted",
+    stuck_head: "stuck",
+};
+
+const SURVIVAL: OutcomeWords = OutcomeWords {
+    name: "survival",
+    title: "Survival",
+    rate: "survival rate",
+    rates: "survival rates",
+    takes: "survival rates",
+    the_take: "survival",
+    rooting: "survival",
+    rooted: "survived",
+    root: "survive",
+    cutting: "cutting",
+    cuttings: "cuttings",
+    per_hundred: "survivors per 100",
+    of_hundred: "survived",
+    either: "alive or dead",
+    odds: "alive against dead",
+    ratio: "cuttings alive over cuttings stuck",
+    of_stuck: "alive of stuck",
+    counted_head: "alive",
+    stuck_head: "stuck",
+};
+
+const ROOTED_OF_SURVIVORS: OutcomeWords = OutcomeWords {
+    name: "rooted of survivors",
+    title: "Rooted of survivors",
+    rate: "rate of rooting among survivors",
+    rates: "rates of rooting among survivors",
+    takes: "rates of rooting among survivors",
+    the_take: "rooting among survivors",
+    rooting: "rooting among survivors",
+    rooted: "rooted",
+    root: "root",
+    cutting: "survivor",
+    cuttings: "survivors",
+    per_hundred: "rooted per 100 survivors",
+    of_hundred: "survivors rooted",
+    either: "rooted or not",
+    odds: "rooted against not rooted among survivors",
+    ratio: "cuttings rooted over cuttings alive",
+    of_stuck: "rooted of survivors",
+    counted_head: "rooted",
+    stuck_head: "survivors",
+};
+
+impl Outcome {
+    /// Its words.
+    ///
+    /// ```
+    /// use rootling::trial::Outcome;
+    /// let words = Outcome::Survival.words();
+    /// assert_eq!((words.rates, words.rooted, words.per_hundred), ("survival rates", "survived", "survivors per 100"));
+    /// ```
+    #[must_use]
+    pub const fn words(self) -> &'static OutcomeWords {
+        match self {
+            Self::Take => &TAKE,
+            Self::Survival => &SURVIVAL,
+            Self::RootedOfSurvivors => &ROOTED_OF_SURVIVORS,
+        }
+    }
+
+    /// "take", "survival", "rooted-of-survivors": the value of the option `outcome`.
+    #[must_use]
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::Take => "take",
+            Self::Survival => "survival",
+            Self::RootedOfSurvivors => "rooted-of-survivors",
+        }
+    }
+
+    /// "take", "survival", "rooted of survivors".
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        self.words().name
+    }
+
+    /// What a hundredth of it is: "3 more trees per 100".
+    #[must_use]
+    pub const fn of_hundred(self) -> &'static str {
+        self.words().per_hundred
+    }
+
+    /// What was counted, behind a number: "38 of 100 rooted".
+    #[must_use]
+    pub const fn counted(self) -> &'static str {
+        self.words().of_hundred
+    }
+
+    /// True where it is one side of the take only, so that what is best in it need not be what to use.
+    #[must_use]
+    pub fn is_part(self) -> bool {
+        self != Self::Take
+    }
+}
+
+impl Provenance {
+    /// The record with the outcome that was counted, where it is not the take.
+    #[must_use]
+    pub fn about(mut self, outcome: Outcome) -> Self {
+        if outcome.is_part() {
+            self.options.push(("outcome".to_owned(), outcome.key().to_owned()));
+        }
+        self
+    }
+}
