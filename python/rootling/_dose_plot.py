@@ -70,12 +70,16 @@ def _strength_label(column: str, unit: str, strength: Figures | None) -> str:
     'strength mg, mg/L'
     >>> _strength_label("Strength (mg/L)", "mg/L", None)
     'Strength (mg/L)'
+    >>> _strength_label("IBA mg/l", "mg/L", None)
+    'IBA mg/l'
     """
     name = plots._plain(column.replace("_", " "))
     substance = strength.substance if strength is not None and isinstance(strength.substance, str) else ""
     method = f"({strength.method})" if strength is not None and strength.method else ""
-    more = [part for part in (unit, substance, method) if unit and part and part not in name]
-    return f"{name}, {plots._plain(' '.join(more))}" if more else name
+    known = name.casefold()
+    named = " ".join(part for part in (unit, substance) if unit and part and part.casefold() not in known)
+    head = f"{name}, {plots._plain(named)}" if named else name
+    return f"{head} {plots._plain(method)}" if unit and method and method.casefold() not in known else head
 
 
 def _line(axes: Axes, axis: _Axis, line: Figures, colour: str) -> None:
@@ -154,6 +158,8 @@ def _panel(axes: Axes, axis: _Axis, curve: Figures, trays: tuple[Figures, ...], 
     axes.axhline(0, color=plots.FAINT, linewidth=0.8)
     if not curve.all_alike:
         _line(axes, axis, curve.line, style["color"])
+    # What the curve does not state is not drawn either; one that is not located has its arrows.
+    if curve.best.withheld in (None, "not-located"):
         _best(axes, axis, curve.best, style)
     _points(axes, axis, curve, trays, style)
 
@@ -169,6 +175,11 @@ CAUTION = (
 ) + CLOSING
 
 
+def _caption(figure: Figure, text: str, width: float) -> None:
+    """Text below a figure, in a size that can be read where the figure is shown at its own size."""
+    figure.supxlabel(textwrap.fill(text, int(13.5 * width)), fontsize=9, color=plots.INK, x=0.01, ha="left")
+
+
 def _panels(result: Result, draw: Callable[[Axes, _Axis, int], None], label: str, text: str) -> Figure:
     """One panel per curve on a shared axis of strengths, with the caution below."""
     from rootling._figure import PaperFigure
@@ -177,7 +188,8 @@ def _panels(result: Result, draw: Callable[[Axes, _Axis, int], None], label: str
     columns = min(3, len(curves))
     rows = math.ceil(len(curves) / columns)
     width = 2.2 + 4.0 * columns
-    figure = PaperFigure(figsize=(width, 0.9 + 3.7 * rows), layout="constrained")
+    lines = math.ceil(len(text) / (13 * width))
+    figure = PaperFigure(figsize=(width, 0.4 + 3.7 * rows + 0.17 * lines), layout="constrained")
     panels = figure.subplots(rows, columns, squeeze=False, sharey=True)
     strengths = sorted({level.strength for curve in curves for level in curve.strengths})
     axis = _Axis(strengths)
@@ -199,7 +211,7 @@ def _panels(result: Result, draw: Callable[[Axes, _Axis, int], None], label: str
             axes.set_title(plots._plain(curves[at].name), fontsize=11, color=plots.INK)
         if at % columns == 0:
             axes.set_ylabel(label, color=plots.INK)
-    figure.supxlabel(textwrap.fill(text, int(17 * width)), fontsize=7, color=plots.INK, x=0.01, ha="left")
+    _caption(figure, text, width)
     return figure
 
 
@@ -229,7 +241,11 @@ def _damage(axes: Axes, axis: _Axis, curve: Figures, trays: tuple[Figures, ...])
         line = curve.survivors.line
         shown = [at for at, strength in enumerate(line.strength) if strength > 0 and math.log10(strength) >= axis.cut]
         places = [axis.place(line.strength[at]) for at in shown]
-        axes.plot(places, [100 * line.value[at] for at in shown], color=other["color"], linestyle="--", linewidth=1.8)
+        dashed = {"color": other["color"], "linestyle": "--", "linewidth": 1.8}
+        axes.plot(places, [100 * line.value[at] for at in shown], **dashed)
+        if axis.has_zero and line.strength[0] == 0:
+            stub = [axis.zero - 0.03 * axis.span, axis.zero + 0.03 * axis.span]
+            axes.plot(stub, [100 * line.value[0]] * 2, **{**dashed, "linestyle": (0, (2, 1))})
     threshold, highest = curve.threshold, curve.strengths[-1].strength
     is_open = threshold.conf_high == math.inf
     low, high = threshold.conf_low, highest if is_open else threshold.conf_high
@@ -247,8 +263,17 @@ def damage_threshold(result: Result) -> Figure:
     def draw(axes: Axes, axis: _Axis, at: int) -> None:
         _damage(axes, axis, result.curves[at], groups[at].trays)
 
+    from matplotlib.lines import Line2D
+
     text = DAMAGE.format(rise=100 * result.rise) + CLOSING
-    return _panels(result, draw, "dead of stuck, %", text)
+    figure = _panels(result, draw, "dead of stuck, %", text)
+    if any(curve.survivors is not None and not curve.survivors.all_alike for curve in result.curves):
+        lines = [
+            Line2D([], [], color=plots._style(1)["color"], linewidth=2, label="dead of stuck"),
+            Line2D([], [], color=plots._style(0)["color"], linewidth=1.8, linestyle="--", label="rooted of survivors"),
+        ]
+        figure.legend(handles=lines, loc="outside upper right", ncols=2, frameon=False, fontsize=9)
+    return figure
 
 
 def _forest(rows: list[tuple[str, float | None, float, float]], label: str, line: float | None) -> Figure:
@@ -279,21 +304,29 @@ def _forest(rows: list[tuple[str, float | None, float, float]], label: str, line
 
 def strengths_for(result: Result) -> Figure:
     """Strengths for the wanted take, one line per curve and method, with strength 0 behind the break of the axis."""
-    rows = [(f"{row.curve}, {row.method}", row.value, row.conf_low, row.conf_high) for row in result.rows]
+    ways = {"profile": "", "delta": ", rough: by the slope alone", "fieller": ", straight line (Fieller)"}
+    rows = [(f"{row.curve}{ways[row.method]}", row.value, row.conf_low, row.conf_high) for row in result.rows]
     known = sorted({x for _, *values in rows for x in values if x is not None and x < math.inf})
     positive = [x for x in known if x > 0] or [1.0]
     # Room to both sides: an end that is open has an arrow there.
     axis = _Axis([*known, positive[0] / 1.4, positive[-1] * 1.4])
     longest = max((len(row[0]) for row in rows), default=0)
-    figure, axes = plots._axes(min(11.0, 4.8 + 0.07 * longest), 1.4 + 0.4 * len(rows))
+    width = min(11.0, 4.8 + 0.07 * longest)
+    never = [row.or_never and row.conf_high < math.inf for row in result.rows]
+    figure, axes = plots._axes(width, 1.4 + 0.4 * len(rows) + 0.25 * any(never))
     for at, (_, value, low, high) in enumerate(rows):
         style = plots._style(0)
         right = axis.high if high == math.inf else axis.place(high)
         axes.plot([axis.place(low), right], [at, at], color=style["color"], linewidth=2)
         if value is not None:
             axes.plot([axis.place(value)], [at], markersize=8, linestyle="none", **style)
-        if high == math.inf:
-            axes.plot([right], [at], color=style["color"], marker=">", markersize=7)
+        if high == math.inf or never[at]:
+            fill: dict[str, Any] = {"markerfacecolor": "none"} if never[at] else {}
+            axes.plot([right], [at], color=style["color"], marker=">", markersize=7, **fill)
+        if value == 0 and high <= 0:
+            axes.annotate("  strength 0 reaches it", (axis.place(0), at), va="center", fontsize=9, color=plots.INK)
+    if any(never):
+        _caption(figure, "Open arrow: the take may never be reached, at whatever strength.", width)
     shown: list[float] = []
     for strength in known or positive:
         if not shown or axis.place(strength) - axis.place(shown[-1]) > 0.08 * axis.span:
@@ -306,16 +339,20 @@ def strengths_for(result: Result) -> Figure:
 
 
 def curve_comparison(result: Result) -> Figure:
-    """Each curve's distance from the first: relative potency, odds ratio, or shift as a factor of (d + d0).
+    """Each curve's distance from the first: the strength it needs for the same take, odds ratio, or factor of (d + d0).
 
     Where bays carry the level there are no distances along the strengths: heights are drawn.
     """
     rows: list[tuple[str, float | None, float, float]] = []
-    measure = "relative potency"
+    measure = needed = "ratio of strengths needed for the same take"
     for one in result.shifts or result.heights:
         shift = one.measure.startswith("shift")
-        measure = "factor of (strength + d0)" if shift else one.measure
         value, low, high = (math.exp(x) if shift else x for x in (one.value, one.conf_low, one.conf_high))
+        measure = "factor of (strength + d0)" if shift else one.measure
+        if one.measure == "relative potency":
+            # That is the strength of the first over that of this curve.
+            measure = needed
+            value, low, high = (1 / x if x > 0 else math.inf for x in (value, high, low))
         rows.append((f"{one.curve} against {one.against}", value, low, high))
     return _forest(rows, f"{measure} (log axis)", 1.0)
 
@@ -325,15 +362,18 @@ def next_trial(result: Result) -> Figure:
     rows = [(curve, design) for curve in result.curves for design in curve.designs]
     strengths = sorted({one.strength for _, design in rows for one in design.strengths})
     axis = _Axis(strengths)
-    figure, axes = plots._axes(8.6, 1.9 + 0.55 * len(rows))
+    figure, axes = plots._axes(8.6, 2.1 + 0.7 * len(rows))
     for at, (_, design) in enumerate(rows):
         style = plots._style(0 if design.criterion == "best strength" else 1)
+        last, above = -math.inf, True
         for one in design.strengths:
-            size = 5 + 3 * math.sqrt(one.n_units)
+            size, place = 5 + 3 * math.sqrt(one.n_units), axis.place(one.strength)
             fill = {"markerfacecolor": "none"} if one.outside else {}
-            axes.plot([axis.place(one.strength)], [at], markersize=size, linestyle="none", **{**style, **fill})
-            said = f"{one.n_units} at {_number(one.strength)}"
-            axes.annotate(said, (axis.place(one.strength), at - 0.36), ha="center", fontsize=8)
+            axes.plot([place], [at], markersize=size, linestyle="none", **{**style, **fill})
+            # Neighbours too near for two labels side by side have theirs above and below.
+            above = not above if place - last < 0.17 * axis.span else True
+            said, last = f"{one.n_units} at {_number(one.strength)}", place
+            axes.annotate(said, (place, at + (-0.3 if above else 0.42)), ha="center", fontsize=8)
     unit = f", {plots._plain(result.unit)}" if result.unit else ""
     apart: list[float] = []
     for strength in strengths:
@@ -347,6 +387,5 @@ def next_trial(result: Result) -> Figure:
     )
     axes.set_ylim(len(rows) - 0.5, -0.7)
     axes.grid(axis="y", color=plots.FAINT, linewidth=0.6)
-    text = "Numbers: trays at a strength. Open marks: beyond the tested range. " + CLOSING
-    figure.supxlabel(textwrap.fill(text, 130), fontsize=7, color=plots.INK, x=0.01, ha="left")
+    _caption(figure, "Numbers: trays at a strength. Open marks: beyond the tested range. " + CLOSING, 8.6)
     return figure

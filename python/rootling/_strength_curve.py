@@ -82,11 +82,12 @@ class StrengthQuestions:
             that names the law; limits are approximate with few trays, and too narrow where blocks are taken out as
             well. Under ``"random"`` trays have normal effects on
             the log odds: shapes are those of a typical tray, takes and their limits averages over all trays.
-            ``"ignore"`` treats cuttings as independent, and the result is marked.
+            ``"ignore"`` treats cuttings as independent, and the result is marked; blocks are taken out all the same.
         blocks : {"auto", "spread"}
             What becomes of blocks (and of bays where strengths are laid out within them). ``"auto"`` takes them out as
             shifts of the log odds where each strength stands in several of them and enough trays are left; takes are
-            then averages over blocks. ``"spread"`` counts their differences as spread between trays. Where strengths
+            then averages over blocks, with limits that hold over further ones (seasons too), as those of take rates.
+            ``"spread"`` counts their differences as spread between trays. Where strengths
             were given to whole bays, the bay is the unit and nothing is taken out. Where a treatment in ``within`` or
             ``at`` was given to whole bays, strengths are compared within bays, and takes hold over bays.
         bootstrap : int

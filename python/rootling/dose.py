@@ -138,8 +138,8 @@ class StrengthCurve(Result):
 
         ``strength`` (value, conf_low, conf_high, open_low, open_high), ``located``, ``take``, ``take_low``,
         ``take_high``, ``range_low`` and ``range_high`` (not shown to be worse than the best by more than the margin),
-        ``adequate`` (lowest strength with the wanted share of the best take) and, where trials were drawn,
-        ``bootstrap``.
+        ``adequate`` (lowest strength with the wanted share of the best take), ``withheld`` (why the best is not stated,
+        if it is not) and, where trials were drawn, ``bootstrap``.
         """
         found = {curve.name: curve.best for curve in self.curves}
         return next(iter(found.values())) if len(found) == 1 else Figures(found)
@@ -202,7 +202,8 @@ class StrengthCurve(Result):
         Returns
         -------
         StrengthsFor
-            One row per curve and method; an upper limit is infinite where the take may never be reached.
+            One row per curve and method; ``or_never`` says that the take may never be reached, and an upper limit is
+            infinite where it may be reached beyond what was tested.
 
         Raises
         ------
@@ -256,8 +257,9 @@ class StrengthCurve(Result):
         """Which strengths to test next, and with how many trays, to narrow the best strength or the whole curve.
 
         What this trial showed counts as known. Strengths are tested ones or round ones that can be mixed apart, at
-        least three, within the tested range; where the best may lie above it, up to half above the highest, with a
-        caution.
+        least four where ``strengths`` and ``trays`` allow, within the tested range; where the best may lie above it, up
+        to half above the highest, with a caution. For the best strength a sixth of the trays stands where it may lie
+        and a sixth above. A curve that no shape fits has no best strength to narrow.
 
         Parameters
         ----------
@@ -271,8 +273,8 @@ class StrengthCurve(Result):
         Returns
         -------
         NextTrial
-            One row per curve, purpose and strength. ``width_ratio`` is the width of the interval of the best strength
-            after the next trial over its width now.
+            One row per curve, purpose and strength; ``why`` says what trays there are for. ``width_ratio`` is the
+            width of the interval of the best strength after the next trial over its width now.
 
         Raises
         ------

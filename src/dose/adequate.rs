@@ -138,9 +138,26 @@ fn rising_at(fitted: &Fitted, axis: &Axis, strength: f64) -> Region {
     region
 }
 
-/// The places on `t` where one shape allows the goal to be reached first, within a fall of `most`. An open upper end says that the
-/// goal may be reached beyond it, or never.
-fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &Control) -> Result<Limits> {
+/// Where one shape allows the goal to be reached first.
+pub(super) struct Reaches<'a> {
+    pub(super) member: &'a Member,
+    /// By how much it may fall.
+    pub(super) most: f64,
+    /// Places on `t`. An open upper end says that the goal may be reached beyond it.
+    pub(super) limits: Limits,
+    /// True where the shape allows that the goal is never reached.
+    pub(super) never: bool,
+}
+
+impl Reaches<'_> {
+    /// True where the shape rules the goal out at every strength.
+    pub(super) fn nowhere(&self, axis: &Axis, goal: Goal) -> bool {
+        self.limits.0.is_some_and(|low| low >= ends(axis, goal).1)
+    }
+}
+
+/// The places on `t` where one shape allows the goal to be reached first, within a fall of `most`, and whether it may never be.
+fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &Control) -> Result<(Limits, bool)> {
     let (fitted, data) = (&member.fitted, &curve.data);
     let ends = ends(&data.axis, goal);
     let value = lowest_of(fitted, data, goal);
@@ -149,16 +166,16 @@ fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &C
     if matches!(fitted.form.shape, Shape::Flat | Shape::Falling) || (falls && matches!(goal, Goal::Share(_))) {
         let take = match goal {
             Goal::Take(take) => take,
-            Goal::Share(_) => return Ok((None, Some(ends.0))),
+            Goal::Share(_) => return Ok(((None, Some(ends.0)), false)),
             // Without a rise there is none of any size.
-            Goal::Above(_) => return Ok((Some(ends.1), None)),
+            Goal::Above(_) => return Ok(((Some(ends.1), None), true)),
         };
         let fall = fall_under(fitted, data, &highest(fitted, data, take), (&fitted.region, far(most)), control)?;
         return Ok(match (fall <= most, value) {
-            (true, _) => (None, None),
-            (false, Some(_)) => (None, Some(ends.0)),
+            (true, _) => ((None, None), true),
+            (false, Some(_)) => ((None, Some(ends.0)), false),
             // Beyond the tested strengths such a curve says nothing.
-            (false, None) => (Some(1.0), None),
+            (false, None) => ((Some(1.0), None), true),
         });
     }
     let fall = |t: f64| {
@@ -168,8 +185,8 @@ fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &C
     };
     let estimate = value.map_or(f64::INFINITY, |value| data.axis.place(value).t);
     let (low, high) = within(fall, estimate, ends, most)?;
-    let never = high.is_some() && never(curve, fitted, (goal, most), control)? <= most;
-    Ok((low, high.filter(|_| !never)))
+    let never = value.is_none() || never(curve, fitted, (goal, most), control)? <= most;
+    Ok(((low, high), never))
 }
 
 /// Twice the fall of the likelihood when the goal is never reached.
@@ -185,7 +202,24 @@ fn never(curve: &Curve, fitted: &Fitted, (goal, most): (Goal, f64), control: &Co
     }
 }
 
-/// Limits, as strengths, of the lowest strength that reaches the goal.
+/// Where each shape that has a say allows the goal to be reached first.
+pub(super) fn reaches<'a>(
+    curve: &Curve,
+    members: &[(&'a Member, f64)],
+    goal: Goal,
+    level: f64,
+    control: &Control,
+) -> Result<Vec<Reaches<'a>>> {
+    // A rise of a few trees per 100 lies where shapes differ most: a line that is as likely as a curve names strengths that are too low.
+    let penalty = if matches!(goal, Goal::Above(_)) { Penalty::OneEach } else { Penalty::Akaike };
+    let one = |(member, most): (&'a Member, f64)| {
+        let (limits, never) = allowed_by(curve, member, goal, most, control)?;
+        Ok(Reaches { member, most, limits, never })
+    };
+    allowed(curve, members, level, penalty).into_iter().map(one).collect()
+}
+
+/// Limits, as strengths, of the lowest strength that reaches the goal within the tested range.
 pub(super) fn goal_limits(
     curve: &Curve,
     members: &[(&Member, f64)],
@@ -193,11 +227,7 @@ pub(super) fn goal_limits(
     level: f64,
     control: &Control,
 ) -> Result<Limits> {
-    // A rise of a few trees per 100 lies where shapes differ most: a line that is as likely as a curve names strengths that are too low.
-    let penalty = if matches!(goal, Goal::Above(_)) { Penalty::OneEach } else { Penalty::Akaike };
-    let each = allowed(curve, members, level, penalty).into_iter();
-    let each: Vec<Limits> =
-        each.map(|(one, most)| allowed_by(curve, one, goal, most, control)).collect::<Result<_>>()?;
+    let each: Vec<Limits> = reaches(curve, members, goal, level, control)?.into_iter().map(|one| one.limits).collect();
     let (low, high) = hull(&each);
     let strength = |t: f64| curve.data.axis.strength(t);
     Ok((low.map(strength), high.map(strength)))

@@ -1,12 +1,14 @@
 //! The answers about a strength curve with all their faces.
 
 use super::best::{Placed, Wanted, placed};
+use super::candidates::Curve;
 use super::compare_words;
 use super::compared::{JudgedBy, Shift, compare};
 use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
 use super::input::{CurveInput, CurveOptions, gather};
 use super::run::{figures, ready};
 use super::single_best::bests_compared;
+use super::stated::{LEAST_STRENGTHS, Withheld};
 use super::{decision, notes, target, words};
 use crate::answer::{Answer, Provenance, Sheet};
 use crate::control::Control;
@@ -56,6 +58,7 @@ pub fn strength_curve(
 ///     unit_of: "cutting".to_owned(),
 ///     blocks: None,
 ///     bays: None,
+///     places: None,
 ///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
 ///     notes: Vec::new(),
 ///     options: CurveOptions::default(),
@@ -105,21 +108,23 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
     for (at, name) in found.input.options.within.iter().enumerate() {
         table.text(name, curves.iter().map(|curve| curve.levels.get(at).cloned().unwrap_or_default()));
     }
-    let number = |of: fn(&OneCurve) -> f64| curves.iter().map(of).collect::<Vec<f64>>();
-    // Two strengths have no curve on which a lowest adequate strength could lie.
+    // A curve that its own strengths contradict states no best strength.
+    let fits = |curve: &OneCurve| curve.best.withheld != Some(Withheld::NoCurveFits);
+    let number =
+        |of: fn(&OneCurve) -> f64| curves.iter().map(|curve| fits(curve).then(|| of(curve))).collect::<Vec<_>>();
+    // Two strengths have no curve on which a lowest adequate strength could lie, nor limits of a best strength.
     let adequate = |of: fn(&OneCurve) -> f64| {
-        let one = |curve: &OneCurve| (curve.strengths.len() >= decision::LEAST_STRENGTHS).then(|| of(curve));
+        let one = |curve: &OneCurve| (fits(curve) && curve.strengths.len() >= LEAST_STRENGTHS).then(|| of(curve));
         curves.iter().map(one).collect::<Vec<_>>()
     };
     table.text("figure", curves.iter().map(|_| "best strength"));
-    table.number("value", number(|c| c.best.strength.value));
-    // Nor have they limits of a best strength.
+    table.maybe("value", number(|c| c.best.strength.value));
     table.maybe("conf_low", adequate(|c| c.best.strength.conf_low));
     table.maybe("conf_high", adequate(|c| c.best.strength.conf_high));
     table.text("located", curves.iter().map(|curve| words::located(curve).to_owned()));
-    table.number("take", number(|c| c.best.take));
-    table.number("take_low", number(|c| c.best.take_low));
-    table.number("take_high", number(|c| c.best.take_high));
+    table.maybe("take", number(|c| c.best.take));
+    table.maybe("take_low", number(|c| c.best.take_low));
+    table.maybe("take_high", number(|c| c.best.take_high));
     table.maybe("range_low", adequate(|c| c.best.range_low));
     table.maybe("range_high", adequate(|c| c.best.range_high));
     table.maybe("adequate", adequate(|c| c.best.adequate.value));
@@ -193,13 +198,18 @@ pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<Cu
     super::input::one_substance(input)?;
     let ready = ready(input, control)?;
     let names: Vec<String> = input.groups.iter().map(super::input::CurveGroup::name).collect();
-    let curves: Vec<super::candidates::Curve> = ready.curves.into_iter().map(|(_, curve)| curve).collect();
+    let curves: Vec<Curve> = ready.curves.into_iter().map(|(_, curve)| curve).collect();
     let options = &input.options;
     let bays = input.bays.as_ref().filter(|bays| bays.between);
     let by = JudgedBy { judge: &ready.judge, bays, level: options.level };
     let compared = compare(&curves, &names, options.shift, &by, control)?;
     let wanted = Wanted { level: options.level, margin: options.margin, share: options.share };
-    let bests: Vec<Placed> = curves.iter().map(|curve| placed(curve, &wanted, control)).collect::<Result<_>>()?;
+    let best = |curve: &Curve| {
+        let best = placed(curve, &wanted, control)?;
+        let withheld = curve.withheld(best.located);
+        Ok((best, withheld))
+    };
+    let bests: Vec<(Placed, Option<Withheld>)> = curves.iter().map(best).collect::<Result<_>>()?;
     let axis = curves.first().map(|curve| curve.data.axis).ok_or(crate::error::DoseError::OneCurve)?;
     let bests = bests_compared(&bests, &names, &axis, (&ready.judge, options.level));
     let higher = compare_words::higher_everywhere(&curves);

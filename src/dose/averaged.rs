@@ -1,7 +1,7 @@
 //! Figures averaged over shapes, with the doubt about the shape in their intervals.
 
 use super::axis::Level;
-use super::candidates::{Curve, Member};
+use super::candidates::{Curve, Judge, Member};
 use super::curve::best;
 use super::fit::Fitted;
 use super::pairs::untold;
@@ -53,7 +53,66 @@ pub(super) fn take(curve: &Curve, members: &[(&Member, f64)], strength: f64, lev
     let (none, all) = nearest_is_end(curve, strength);
     let low = if none { 0.0 } else { expit(middle - reach) };
     let high = if all { 1.0 } else { expit(middle + reach) };
-    Spanned { value, low, high }
+    by_own_trays(curve, Spanned { value, low, high }, strength, level)
+}
+
+/// Fewer cuttings of the rarer outcome than this at a strength, and its log odds have no normal error to speak of.
+const FEW: f64 = 5.0;
+
+/// Limits of a take near 0 or 1, held against the own trays of the tested strength, or of those on both sides.
+///
+/// On the log odds a take of nearly 0 or 1 has any limits: what places add to the level of a curve, known where most cuttings speak, or a
+/// standard error by a rate that lies at an edge. So where so few cuttings are of the rarer outcome limits go no farther than those of the trays
+/// themselves (Wilson's, over places where these count), and where all or none were counted they are those (`curve_places.md`).
+fn by_own_trays(curve: &Curve, found: Spanned, strength: f64, level: f64) -> Spanned {
+    let levels = &curve.data.levels;
+    let end = |one: &Level| one.rooted <= 0.0 || one.rooted >= one.stuck;
+    let above = levels.iter().position(|one| one.strength >= strength).unwrap_or(levels.len());
+    let tested = levels.get(above).filter(|one| one.strength <= strength);
+    let below = above.checked_sub(1).filter(|_| tested.is_none());
+    let around = || [below, Some(above)].into_iter().flatten().filter_map(|at| levels.get(at));
+    // Softened fits without places have limits of their own there.
+    if curve.judge.level <= 0.0 && curve.data.is_softened() {
+        return found;
+    }
+    if !around().all(Level::is_few) || (curve.judge.level <= 0.0 && !around().any(end)) {
+        return found;
+    }
+    let critical = curve.judge.critical(level);
+    let (mut least, mut most) = (1.0_f64, 0.0_f64);
+    for one in around() {
+        let (low, high) = one.limits(&curve.judge, critical);
+        (least, most) = (least.min(low), most.max(high));
+    }
+    let (least, most) = (least.min(found.value), most.max(found.value));
+    if around().all(end) && !curve.data.is_softened() {
+        return Spanned { low: least, high: most, ..found };
+    }
+    Spanned { low: found.low.max(least), high: found.high.min(most), ..found }
+}
+
+/// The take at a tested strength whose limits, where so few cuttings are of the rarer outcome, are those of its own trays: what a shape
+/// promises near 0 or 1 depends on its tail alone.
+pub(super) fn take_tested(curve: &Curve, members: &[(&Member, f64)], one: &Level, level: f64) -> Spanned {
+    let found = take(curve, members, one.strength, level);
+    if !one.is_few() {
+        return found;
+    }
+    let (low, high) = one.limits(&curve.judge, curve.judge.critical(level));
+    Spanned { low: low.min(found.value), high: high.max(found.value), ..found }
+}
+
+impl Level {
+    fn is_few(&self) -> bool {
+        self.rooted.min(self.stuck - self.rooted) < FEW
+    }
+
+    /// Limits of the take by the trays of the strength alone, over places where these carry the level.
+    fn limits(&self, judge: &Judge, critical: f64) -> (f64, f64) {
+        let share = judge.over_bays(self.rooted / self.stuck, self.stuck) / self.stuck;
+        let found = interval_effective(share * self.rooted, share * self.stuck, IntervalMethod::Wilson, critical);
+        found.unwrap_or((0.0, 1.0))
+    }
 }
 
 /// The shapes that speak for takes, with weights that add up to 1. Where some strength rooted all or none, those that pass through all

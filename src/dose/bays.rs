@@ -1,16 +1,13 @@
 //! Bays (or blocks, seasons, plants) to which a treatment beside the strengths was given as a whole: strengths are compared within them, the
 //! level of a curve draws on how they differ.
 
-use std::collections::BTreeMap;
-
 use serde::{Deserialize, Serialize};
 
-use super::candidates::Judge;
 use super::input::CurveOptions;
+use super::over::{Judged, LevelOverBays, Share, by_cuttings, judged};
 use crate::answer::Note;
 use crate::compare::{code_of, column};
 use crate::error::Result;
-use crate::layers::{Layers, Place, Trays};
 use crate::math::distributions::{fisher_f, student_t};
 use crate::report::{capital, join};
 use crate::trial::{Factor, Units};
@@ -30,15 +27,6 @@ pub struct CurveBays {
     pub curves: Vec<LevelOverBays>,
 }
 
-/// How well the level of one curve is known over bays.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct LevelOverBays {
-    /// Independent cuttings that would say as much of the curve's mean take.
-    pub effective: f64,
-    /// Degrees of freedom of its variance.
-    pub dof: f64,
-}
-
 /// The recorded units that held a single level of a treatment beside the strengths, and several strengths.
 fn carriers<'a>(units: &'a Units, treatment: &Factor, beside: &[&Factor]) -> Vec<&'a Factor> {
     let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
@@ -53,17 +41,23 @@ fn levels_of(factor: &Factor) -> usize {
     factor.codes.iter().collect::<std::collections::BTreeSet<_>>().len()
 }
 
-impl CurveBays {
-    /// The bays of curves whose trays are `members`, one list each; none where no treatment was given to bays.
-    ///
-    /// The spread between bays is that of all levels of the treatments given to them, also where `at` keeps one.
-    pub(super) fn of(
-        units: &Units,
+/// The treatments beside the strengths, and the recorded units that each held a single level of one of them.
+pub(super) struct Carried<'a> {
+    /// Treatments kept at a level, with its code.
+    kept_at: Vec<(&'a Factor, u32)>,
+    /// All treatments beside the strengths that are named.
+    beside: Vec<&'a Factor>,
+    /// The units.
+    pub(super) places: Vec<&'a Factor>,
+}
+
+impl<'a> Carried<'a> {
+    pub(super) fn new(
+        units: &'a Units,
         treatment: &Factor,
-        within: &[&Factor],
+        within: &[&'a Factor],
         options: &CurveOptions,
-        members: &[Vec<usize>],
-    ) -> Result<Option<Self>> {
+    ) -> Result<Self> {
         let code = |(name, level): (&String, &String)| {
             let one = column(units, name)?;
             Ok((one, code_of(one, level)?))
@@ -73,48 +67,45 @@ impl CurveBays {
         let held = kept_at.iter().map(|(one, _)| *one);
         let beside: Vec<&Factor> = within.iter().copied().chain(common).chain(held).collect();
         let places = carriers(units, treatment, &beside);
-        if places.is_empty() {
-            return Ok(None);
-        }
-        let to_bays = |one: &Factor| levels_of(one) > 1 && places.iter().any(|place| one.constant_within(place));
+        Ok(Self { kept_at, beside, places })
+    }
+
+    fn to_places(&self, one: &Factor) -> bool {
+        levels_of(one) > 1 && self.places.iter().any(|place| one.constant_within(place))
+    }
+
+    /// The trays that show how places differ: those of all levels of the treatments given to them, also where one is kept.
+    pub(super) fn trays(&self, units: &Units) -> Vec<usize> {
         let stays = |unit: &usize| {
-            let others = kept_at.iter().filter(|(one, _)| !to_bays(one));
+            let others = self.kept_at.iter().filter(|(one, _)| !self.to_places(one));
             others.into_iter().all(|(one, code)| one.codes.get(*unit) == Some(code))
         };
-        let all: Vec<usize> = (0..units.len())
-            .filter(|unit| units.stuck.get(*unit).is_some_and(|stuck| *stuck > 0))
-            .filter(stays)
-            .collect();
+        let stuck = |unit: &usize| units.stuck.get(*unit).is_some_and(|stuck| *stuck > 0);
+        (0..units.len()).filter(stuck).filter(stays).collect()
+    }
+}
+
+impl CurveBays {
+    /// The bays of curves whose trays are `members`, one list each; none where no treatment was given to bays.
+    pub(super) fn of(units: &Units, carried: &Carried<'_>, within: &[&Factor], members: &[Vec<usize>]) -> Option<Self> {
+        if carried.places.is_empty() {
+            return None;
+        }
         let named = |list: Vec<&Factor>| {
             let mut names: Vec<String> = list.iter().map(|one| one.name.clone()).collect();
             names.dedup();
             join(&names)
         };
-        let given = named(beside.iter().copied().filter(|one| to_bays(one)).collect());
-        let between = within.iter().any(|one| to_bays(one));
-        let (dof, curves) = over_bays(units, &all, &places, members);
-        Ok(Some(Self { column: named(places), given, between, dof, curves }))
+        let given = named(carried.beside.iter().copied().filter(|one| carried.to_places(one)).collect());
+        let between = within.iter().any(|one| carried.to_places(one));
+        let curves: Vec<Vec<Share>> = members.iter().map(|own| by_cuttings(units, own)).collect();
+        let Judged { dof, curves, .. } = judged(units, &carried.trays(units), &carried.places, &curves);
+        Some(Self { column: named(carried.places.clone()), given, between, dof, curves })
     }
 
     /// Do bays tell how well a level is known?
     pub(super) fn judge_levels(&self) -> bool {
         self.dof > 0.0
-    }
-
-    /// What bays add to the variance of the level of a curve on the log odds, beside that of so many effective cuttings with this take, so
-    /// that the critical value of the trays gives the reach that bays need.
-    ///
-    /// The variance over bays has the reach of its own degrees of freedom, what lies within them that of trays; squares of reaches add up.
-    ///
-    /// # References
-    /// Howe WG (1974), J. Am. Stat. Assoc. 69:789-794 (limits of a sum of means by adding squared reaches).
-    pub(super) fn level(&self, curve: usize, judge: &Judge, (take, cuttings): (f64, f64), level: f64) -> f64 {
-        let Some(own) = self.curves.get(curve).filter(|own| self.judge_levels() && own.effective > 0.0) else {
-            return 0.0;
-        };
-        let stretch = student_t::quantile(f64::midpoint(1.0, level), own.dof) / judge.critical(level);
-        let take = (take * cuttings + 0.5) / (cuttings + 1.0);
-        ((stretch * stretch / own.effective - 1.0 / cuttings) / (take * (1.0 - take))).max(0.0)
     }
 
     /// Variances of the curves' levels on the log odds over bays.
@@ -156,40 +147,4 @@ impl CurveBays {
         };
         Note::new(if self.judge_levels() { "level_over_bays" } else { "level_not_judged" }, text)
     }
-}
-
-/// Degrees of freedom between bays, and how well the mean take of each list of trays is known over them.
-fn over_bays(units: &Units, all: &[usize], places: &[&Factor], members: &[Vec<usize>]) -> (f64, Vec<LevelOverBays>) {
-    let unknown = vec![LevelOverBays { effective: 0.0, dof: 0.0 }; members.len()];
-    let counts = |of: &[u64]| -> Vec<f64> { all.iter().filter_map(|unit| of.get(*unit)).map(|n| *n as f64).collect() };
-    let (rooted, stuck) = (counts(&units.rooted), counts(&units.stuck));
-    let mut cells: BTreeMap<Vec<u32>, usize> = BTreeMap::new();
-    let mut row = Vec::with_capacity(all.len());
-    for unit in all {
-        let (key, next) =
-            (units.treatments.iter().filter_map(|one| one.codes.get(*unit).copied()).collect(), cells.len());
-        row.push(*cells.entry(key).or_insert(next));
-    }
-    let one = |at: usize| (0..cells.len()).map(|cell| f64::from(u8::from(cell == at))).collect();
-    let design: Vec<Vec<f64>> = (0..cells.len()).map(one).collect();
-    let place = |factor: &&Factor| {
-        let codes: Vec<u32> = all.iter().filter_map(|unit| factor.codes.get(*unit).copied()).collect();
-        Place::new(&factor.name, &codes)
-    };
-    let places: Vec<Place> = places.iter().map(place).collect();
-    let trays = Trays { rooted: &rooted, stuck: &stuck, row: &row, design: &design, places: &places };
-    let Some(layers) = Layers::with(&trays, units.earlier.as_ref()) else { return (0.0, unknown) };
-    let dof = layers.components.iter().map(|one| one.dof).filter(|dof| *dof > 0.5).fold(f64::INFINITY, f64::min);
-    if !dof.is_finite() {
-        return (0.0, unknown);
-    }
-    // Of trays with one rate the variance of a cutting cancels.
-    let half = vec![0.5; stuck.len()];
-    let level = |own: &Vec<usize>| {
-        let sum: f64 = own.iter().filter_map(|unit| units.stuck.get(*unit)).map(|n| *n as f64).sum();
-        let share: Vec<f64> = all.iter().map(|unit| if own.contains(unit) { 1.0 / sum } else { 0.0 }).collect();
-        let judged = layers.of_combination(&trays, &share, &half);
-        LevelOverBays { effective: 0.25 / judged.variance, dof: judged.dof }
-    };
-    (dof, members.iter().map(level).collect())
 }

@@ -10,6 +10,7 @@ use super::curve::best;
 use super::hull::{Limits, Penalty, allowed, hull, within};
 use super::pairs::{shown_worse, to_tested, without_worse};
 use super::shape::Shape;
+use super::stated::Withheld;
 use crate::control::Control;
 use crate::error::Result;
 
@@ -67,6 +68,9 @@ pub struct Best {
     pub range_whole: bool,
     /// The lowest strength that reaches the wanted share of the best take.
     pub adequate: StrengthLimits,
+    /// Why the best strength is not stated; none where it is. The numbers stand here all the same.
+    #[serde(default)]
+    pub withheld: Option<Withheld>,
     /// Percentile limits of the best strength over drawn trials, where trials were drawn.
     pub bootstrap: Option<super::bootstrap::Bootstrap>,
 }
@@ -80,7 +84,7 @@ pub(super) struct Wanted {
 }
 
 /// The best strengths that one shape allows within a fall of `most`.
-fn allowed_by(curve: &Curve, member: &Member, most: f64, control: &Control) -> Result<Limits> {
+pub(super) fn allowed_by(curve: &Curve, member: &Member, most: f64, control: &Control) -> Result<Limits> {
     let (fitted, axis) = (&member.fitted, &curve.data.axis);
     let shape = fitted.form.shape;
     let Some((j, on_x)) = shape.location().filter(|_| shape.has_top()) else {
@@ -186,6 +190,7 @@ pub(super) fn find(curve: &Curve, wanted: &Wanted, control: &Control) -> Result<
     let Spanned { value, low, high } = take(curve, &members, strength.value, wanted.level);
     Ok(Best {
         located,
+        withheld: curve.withheld(located),
         take: value,
         take_low: low,
         take_high: high,

@@ -17,6 +17,20 @@ pub struct CurveBlocks {
     pub column: String,
     /// Their names; a tray's block counts into this list.
     pub levels: Vec<String>,
+    /// The recorded places among the columns, "season and bench"; empty where levels of treatments alone are taken out.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub places: String,
+}
+
+impl CurveBlocks {
+    /// What a reader must know of them.
+    pub(super) fn note(&self) -> Note {
+        let text = format!(
+            "What the levels of {} add is taken out (on the log odds): takes are averages over these levels, each counted once.",
+            self.column
+        );
+        Note::new("blocks_taken_out", text)
+    }
 }
 
 /// Trays that must be left for the spread when strengths and blocks are taken out.
@@ -25,6 +39,8 @@ const LEAST_LEFT: usize = 3;
 /// The places that trays of several strengths share: blocks, and whole plots where strengths were laid out within them.
 pub(super) struct Places<'a> {
     factors: Vec<&'a Factor>,
+    /// How many of them, the first ones, are recorded places.
+    recorded: usize,
     column: String,
     levels: Vec<String>,
     codes: BTreeMap<Vec<u32>, u32>,
@@ -38,15 +54,12 @@ impl<'a> Places<'a> {
             let first = kept.first().and_then(|unit| place.codes.get(*unit));
             kept.iter().any(|unit| place.codes.get(*unit) != first)
         };
-        let factors: Vec<&Factor> = units
-            .block
-            .iter()
-            .chain(inner)
-            .chain(units.season.as_ref().filter(varies))
-            .chain(common.iter().copied())
-            .collect();
+        let recorded: Vec<&Factor> =
+            units.block.iter().chain(inner).chain(units.season.as_ref().filter(varies)).collect();
+        let factors: Vec<&Factor> = recorded.iter().chain(common).copied().collect();
         let names: Vec<String> = factors.iter().map(|factor| factor.name.clone()).collect();
-        let mut places = Self { column: join(&names), factors, levels: Vec::new(), codes: BTreeMap::new() };
+        let (column, recorded) = (join(&names), recorded.len());
+        let mut places = Self { column, factors, recorded, levels: Vec::new(), codes: BTreeMap::new() };
         let mut keys: Vec<Vec<u32>> = kept.iter().filter_map(|unit| places.key(*unit)).collect();
         keys.sort_unstable();
         keys.dedup();
@@ -63,6 +76,11 @@ impl<'a> Places<'a> {
         self.factors.iter().map(|factor| factor.codes.get(unit).copied()).collect()
     }
 
+    /// The recorded places: levels of treatments are not drawn from others.
+    pub(super) fn recorded(&self) -> Vec<&'a Factor> {
+        self.factors.iter().take(self.recorded).copied().collect()
+    }
+
     /// The place of a tray.
     pub(super) fn of(&self, unit: usize) -> Option<u32> {
         self.key(unit).and_then(|key| self.codes.get(&key).copied())
@@ -75,21 +93,18 @@ pub(super) fn settle(
     units: &Units,
     groups: &mut [CurveGroup],
     options: &CurveOptions,
-    notes: &mut Vec<Note>,
+    counted: bool,
 ) -> (Option<CurveBlocks>, Option<LeftIn>) {
     let why = match (places, options.blocks) {
-        (Some(_), BlocksUse::Auto) => groups.iter().find_map(|group| kept_in(group, groups.len() > 1)),
+        (Some(_), BlocksUse::Auto) => groups.iter().find_map(|group| kept_in(group, groups.len() > 1, counted)),
         (Some(_), BlocksUse::Spread) => Some("as asked".to_owned()),
         (None, _) => Some("whole plots are the units".to_owned()),
     };
     let Some(why) = why else {
         let Some(places) = places else { return (None, None) };
-        let text = format!(
-            "What the levels of {} add is taken out (on the log odds): takes are averages over these levels, each counted once.",
-            places.column
-        );
-        notes.push(Note::new("blocks_taken_out", text));
-        return (Some(CurveBlocks { column: places.column.clone(), levels: places.levels.clone() }), None);
+        let names: Vec<String> = places.recorded().into_iter().map(|place| place.name.clone()).collect();
+        let (column, levels) = (places.column.clone(), places.levels.clone());
+        return (Some(CurveBlocks { column, levels, places: join(&names) }), None);
     };
     groups.iter_mut().flat_map(|group| &mut group.trays).for_each(|tray| tray.block = None);
     let column = places.map(|places| places.column.clone());
@@ -98,7 +113,7 @@ pub(super) fn settle(
 }
 
 /// Why the blocks of a curve cannot be taken out; none where they can.
-fn kept_in(group: &CurveGroup, several: bool) -> Option<String> {
+fn kept_in(group: &CurveGroup, several: bool, counted: bool) -> Option<String> {
     let of = if several { format!(" of {}", group.name()) } else { String::new() };
     let mut at: BTreeMap<u64, Vec<u32>> = BTreeMap::new();
     for tray in &group.trays {
@@ -130,5 +145,5 @@ fn kept_in(group: &CurveGroup, several: bool) -> Option<String> {
         return Some(format!("the strengths{of} fall into groups that share none of them"));
     }
     let left = (group.trays.len() + 1).saturating_sub(at.len() + all.len());
-    (left < LEAST_LEFT).then(|| format!("too few trays{of} would be left for the spread"))
+    (counted && left < LEAST_LEFT).then(|| format!("too few trays{of} would be left for the spread"))
 }

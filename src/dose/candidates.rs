@@ -34,8 +34,8 @@ pub(super) struct Judge {
     pub(super) dof: Option<f64>,
     /// Units that carry information: trays (less the shifts of blocks that are taken out), or cuttings where they are counted one by one.
     pub(super) n_obs: f64,
-    /// What bays add to the variance of the level, log odds; 0 where none carry it. It is stretched so that the critical value of trays
-    /// gives the reach that the bays' own degrees of freedom ask for (`bays`).
+    /// What places add to the variance of the level, log odds; 0 where takes hold for the places at hand. It is stretched so that the critical
+    /// value of trays gives the reach that the places' own degrees of freedom ask for (`over`).
     pub(super) level: f64,
 }
 

@@ -1,17 +1,18 @@
 //! What curves compared say in words: which takes more, and whether each needs a strength of its own.
 
-use super::best::Located;
 use super::candidates::Curve;
 use super::compared::Shift;
 use super::decision::{Decided, NAMED, about, aloud, each_for, unit};
 use super::figures::CurveComparison;
 use super::input::CurveInput;
 use super::law_words;
+use super::single_best::BestOf;
+use super::stated::Withheld;
 use super::words::{opening, strength};
 use crate::estimate::TestResult;
 use crate::report::{
     MOST_WORDS, capital, confidence, degrees_of_freedom, join, number, p_value, points, references, references_dose,
-    words,
+    whole, words,
 };
 
 /// The curve whose averaged take is the highest at every strength tested in any of them.
@@ -89,16 +90,33 @@ fn strengths(found: &CurveComparison, input: &CurveInput) -> String {
             format!("the same strength suits {all}, about {}{unit}", about(one))
         }
         (Some(false), None) => "their best strengths are not shown to differ".to_owned(),
-        (None, _) if shown(test(found, "same but for height"), found) => {
-            "the strength acts differently in each, and not every best strength is located".to_owned()
-        }
         (None, _) => {
-            let open: Vec<&str> =
-                bests.each.iter().filter(|one| one.located != Located::Inside).map(|one| one.curve.as_str()).collect();
-            let which = if open.len() <= NAMED { format!(" in {}", join(&open)) } else { String::new() };
-            format!("no best strength is located{which}, so none is chosen for each")
+            let acts = shown(test(found, "same but for height"), found);
+            let start = if acts { "the strength acts differently in each, and " } else { "" };
+            format!("{start}{}", withheld(found, acts))
         }
     }
+}
+
+/// Which curves state no best strength, and why; in short where the strength is shown to act differently.
+fn withheld(found: &CurveComparison, short: bool) -> String {
+    let those = |misfit: bool| -> Vec<&str> {
+        let own = |one: &&BestOf| one.withheld.is_some_and(|why| (why == Withheld::NoCurveFits) == misfit);
+        found.bests.each.iter().filter(own).map(|one| one.curve.as_str()).collect()
+    };
+    let (misfits, open) = (those(true), those(false));
+    let named = |names: Vec<&str>| match names.len() {
+        n if n > NAMED => whole(n as u64, "curve", "curves"),
+        _ => join(&names),
+    };
+    if !misfits.is_empty() {
+        return format!("no curve fits {}, so no common best strength is told", named(misfits));
+    }
+    if short {
+        return "not every best strength is located".to_owned();
+    }
+    let which = if open.len() <= NAMED { format!(" in {}", join(&open)) } else { String::new() };
+    format!("no best strength is located{which}, so none is chosen for each")
 }
 
 /// The decision.
@@ -132,12 +150,14 @@ pub(super) fn details(found: &CurveComparison, input: &CurveInput) -> Vec<String
     said.extend(test(found, "same but for height").map(|test| {
         let words = if shown(Some(test), found) {
             "The curves differ in more than height, so one difference of height does not describe them"
-        } else {
+        } else if found.bests.differ.is_some() {
             "Nothing speaks against curves that differ in height alone, with one best strength"
+        } else {
+            "Nothing speaks against curves that differ in height alone"
         };
         format!("{words} ({}).", p_value(test.p_value))
     }));
-    said.extend(found.bests.each.iter().filter(|one| one.located == Located::Inside).map(|one| {
+    said.extend(found.bests.each.iter().filter(|one| one.withheld.is_none()).map(|one| {
         format!(
             "{}: best at about {} ({} interval {} to {}).",
             one.curve,

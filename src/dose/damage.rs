@@ -6,7 +6,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::adequate::{Goal, goal_limits, lowest};
-use super::averaged::take;
+use super::averaged::take_tested;
+use super::axis::Level;
 use super::candidates::{Asked, Curve};
 use super::counts::Counts;
 use super::damage_words as words;
@@ -167,18 +168,19 @@ fn of_deaths(
         let rooted = taken.groups.iter().find(|other| other.levels == group.levels);
         let rooted = rooted.map(|other| rooted_at(counts, other)).unwrap_or_default();
         let members = curve.counting();
-        let at = |strength: f64| {
-            let found = take(curve, &members, strength, level);
-            [found.value, found.low, found.high]
+        let at = |one: Option<&Level>| {
+            let found = one.map(|one| take_tested(curve, &members, one, level));
+            found.map_or([f64::NAN; 3], |found| [found.value, found.low, found.high])
         };
+        let tested = &curve.data.levels;
         curves.push(DamageCurve {
             levels: group.levels.clone(),
             name: group.name(),
             n_units: counts.units(),
             n_cuttings: counts.cuttings(),
             threshold: threshold(curve, options.rise, level, control)?,
-            lowest: at(curve.data.axis.low),
-            highest: at(curve.data.axis.high),
+            lowest: at(tested.first()),
+            highest: at(tested.last()),
             test: differ(curve, control)?,
             strengths: strengths(counts, curve, level)?,
             shapes: shape_fits(curve, &input.unit, named_blocks(counts, input)),

@@ -3,6 +3,7 @@
 use super::damage::{DamageCurve, DamageThreshold};
 use super::decision::{Decided, NAMED, about, aloud, each_for, span, trees, unit};
 use super::figures::StrengthLevel;
+use super::law_words;
 use super::words::{located as best_located, opening, strength};
 use crate::answer::Note;
 use crate::report::{
@@ -198,9 +199,11 @@ pub(super) fn methods(found: &DamageThreshold) -> String {
         (false, _) => "Cuttings were treated as independent.".to_owned(),
     };
     format!(
-        "Three outcomes (rooted, alive without roots, dead) were modelled in two steps, dead among stuck and rooted among survivors, whose likelihoods multiply to that of all three. Deaths were fitted with the shapes flat, straight log odds, natural response and rising with floor and ceiling, weighted by Akaike's criterion with correction for few units. The damage threshold is the lowest strength within the tested range at which deaths exceed those at the lowest strength by {} trees per 100; its limits at {} hold every strength that one of the shapes allows by its profile likelihood, with a penalty of 1 for each parameter. {trays}",
+        "Three outcomes (rooted, alive without roots, dead) were modelled in two steps, dead among stuck and rooted among survivors, whose likelihoods multiply to that of all three. Deaths were fitted with the shapes flat, straight log odds, natural response and rising with floor and ceiling, weighted by Akaike's criterion with correction for few units. The damage threshold is the lowest strength within the tested range at which deaths exceed those at the lowest strength by {} trees per 100; its limits at {} hold every strength that one of the shapes allows by its profile likelihood, with a penalty of 1 for each parameter. {trays}{}{}",
         points(found.rise),
-        confidence(found.level)
+        confidence(found.level),
+        law_words::blocks(&found.input),
+        law_words::over_places(&found.input)
     )
 }
 

@@ -4,17 +4,12 @@ use super::best::Located;
 use super::figures::{OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
 use super::next_trial::mixed;
+use super::stated::{Withheld, misses};
 use super::target::StrengthFor;
 use crate::report::{capital, fitted, join, number, p_value};
 
 /// Curves that are named one by one.
 pub(super) const NAMED: usize = 3;
-/// Fewer strengths than this make no curve.
-pub(super) const LEAST_STRENGTHS: usize = 3;
-
-/// A lack of fit at or below this P says that no curve fits.
-pub(super) const MISSES: f64 = 0.05;
-
 /// A decision without its full stop, and what else is said where there is room.
 pub(super) type Decided = (String, Vec<String>);
 
@@ -76,15 +71,9 @@ pub(super) fn unit(input: &CurveInput) -> String {
     parts.into_iter().filter(|part| !part.is_empty()).map(|part| format!(" {part}")).collect()
 }
 
-/// P of the likeliest shape's lack of fit where it says that no curve fits.
-fn misses(curve: &OneCurve) -> Option<f64> {
-    curve.shapes.first().and_then(|lead| lead.lack_p_value).filter(|p| *p <= MISSES)
-}
-
-/// A best strength that can be told, on a curve that fits.
+/// A best strength that may be stated.
 fn usable(curve: &OneCurve) -> bool {
-    let drawn = !curve.all_alike && curve.strengths.len() >= LEAST_STRENGTHS;
-    drawn && curve.best.located == Located::Inside && misses(curve).is_none()
+    curve.best.withheld.is_none()
 }
 
 /// The decision line over all curves.
@@ -134,14 +123,15 @@ fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
     let lowest = curve.strengths.first().map_or(f64::NAN, |level| level.strength);
     let highest = curve.strengths.last().map_or(f64::NAN, |level| level.strength);
     let tested = format!("{} to {}{unit}", number(lowest), number(highest));
-    if curve.all_alike {
+    if best.withheld == Some(Withheld::AllAlike) {
         let what = if best.take > 0.5 { "every" } else { "no" };
         return (format!("At {tested} {what} cutting {counted}, so no best strength can be told"), Vec::new());
     }
-    if curve.strengths.len() < LEAST_STRENGTHS {
+    if best.withheld == Some(Withheld::FewStrengths) {
         return two(curve, &unit, per);
     }
-    if let Some(p) = misses(curve) {
+    if best.withheld == Some(Withheld::NoCurveFits) {
+        let p = curve.shapes.first().and_then(|lead| lead.lack_p_value).unwrap_or(f64::NAN);
         return no_fit(curve, &unit, (p, per));
     }
     let (take, top) = (take([best.take, best.take_low, best.take_high], per), about(best.strength.value));
@@ -211,7 +201,7 @@ fn two(curve: &OneCurve, unit: &str, per: &str) -> Decided {
         whole_trees(low),
         whole_trees(high)
     );
-    (lead, vec![format!(". Test {} and {} between them", between(1.0 / 3.0), between(2.0 / 3.0))])
+    (lead, vec![format!(". Test {} and {}{unit} between them", between(1.0 / 3.0), between(2.0 / 3.0))])
 }
 
 /// How a curve stands to a wanted take.
@@ -226,7 +216,7 @@ enum Reach {
 
 fn reach(row: &StrengthFor) -> Reach {
     match row.value {
-        _ if row.lack_p_value.is_some_and(|p| p <= MISSES) => Reach::NoFit,
+        _ if misses(row.lack_p_value).is_some() => Reach::NoFit,
         Some(0.0) if row.conf_high <= 0.0 => Reach::NoneNeeded,
         Some(0.0) => Reach::PerhapsNone,
         Some(_) if !row.outside => Reach::Reached,
@@ -286,12 +276,12 @@ pub(super) fn strength_for(row: &StrengthFor, found: &StrengthsFor, input: &Curv
 
 fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decided {
     let (wanted, unit, per) = (trees(found.take), unit(input), input.options.outcome.of_hundred());
-    let limits = if row.conf_high.is_finite() {
-        format!("{} to {}", about(row.conf_low), about(row.conf_high))
-    } else {
-        format!("at least {}, no upper limit", about(row.conf_low))
+    let limits = match (row.conf_high.is_finite(), row.or_never) {
+        (true, false) => format!("{} to {}", about(row.conf_low), about(row.conf_high)),
+        (true, true) => format!("{} to {}, or it is never reached", about(row.conf_low), about(row.conf_high)),
+        (false, _) => format!("at least {}, no upper limit", about(row.conf_low)),
     };
-    if let Some(p) = row.lack_p_value.filter(|p| *p <= MISSES) {
+    if let Some(p) = misses(row.lack_p_value) {
         return (
             format!("Not settled for {wanted} {per}: no curve fits these takes ({})", p_value(p)),
             vec!["; read the strengths' own takes".to_owned()],
@@ -309,7 +299,7 @@ fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decid
             let most = format!("the highest is {} ({} to {})", whole_trees(value), whole_trees(low), whole_trees(high));
             (format!("No tested strength is shown to reach {wanted} {per}; {most}, so it stays possible"), Vec::new())
         }
-        None if row.conf_low > highest(input, &row.curve) => {
+        None if row.conf_low >= highest(input, &row.curve) => {
             (format!("No tested strength reaches {wanted} {per}: all of them are ruled out"), Vec::new())
         }
         None if row.conf_low > 0.0 => (

@@ -5,17 +5,17 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::bays::CurveBays;
-use super::blocks::{CurveBlocks, Places, settle};
+use super::blocks::{CurveBlocks, Places};
 use super::candidates::Asked;
-use super::layers;
+use super::held::Gathered;
 use super::layers::given_to;
+use super::over::CurvePlaces;
 use super::shape::Shape;
 use crate::answer::Note;
 use crate::compare::{code_of, column};
 use crate::error::{CountError, DoseError, Error, Result, StrengthError};
 use crate::estimate::check_level;
 use crate::math::irls::Link;
-use crate::report::join;
 use crate::trial::{Factor, Outcome, UnitKind, Units};
 use crate::units::{Strength, Substance, Unit};
 
@@ -193,6 +193,9 @@ pub struct CurveInput {
     /// Bays that carry the level of the curves, where a treatment beside the strengths was given to whole bays.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub bays: Option<CurveBays>,
+    /// Places over which takes hold, where some are taken out.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub places: Option<CurvePlaces>,
     /// The curves' trays.
     pub groups: Vec<CurveGroup>,
     /// What was noted about the design.
@@ -233,7 +236,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     };
     // Where strengths were given to whole plots, these are the units, and no place is taken out.
     let single = clusters.iter().all(|cluster| cluster.len() == 1);
-    let places = if counted && single { Places::new(units, treatment, &kept, &common) } else { None };
+    let places = if single { Places::new(units, treatment, &kept, &common) } else { None };
     let mut groups: BTreeMap<Vec<u32>, Vec<TrayCount>> = BTreeMap::new();
     for cluster in &clusters {
         let block = cluster.first().and_then(|unit| places.as_ref()?.of(*unit));
@@ -243,7 +246,6 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         }
     }
     let members: Vec<Vec<usize>> = groups.keys().map(|key| of_key(&within, key, &kept)).collect();
-    let bays = if counted { CurveBays::of(units, treatment, &within, options, &members)? } else { None };
     let label = |key: &Vec<u32>| -> Vec<String> {
         key.iter().zip(&within).filter_map(|(code, factor)| factor.levels.get(*code as usize).cloned()).collect()
     };
@@ -253,24 +255,18 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         enough(group, &options.column)?;
     }
     carrier(strength, &groups, &mut notes);
-    let (blocks, left) =
-        if counted { settle(places.as_ref(), units, &mut groups, options, &mut notes) } else { (None, None) };
-    if counted {
-        // Bays that carry a level are told once.
-        let own = [blocks.as_ref().map(|one| one.column.as_str()), bays.as_ref().map(|one| one.column.as_str())];
-        let told = join(&own.into_iter().flatten().collect::<Vec<&str>>());
-        let left = left.filter(|left| bays.as_ref().is_none_or(|bays| bays.column != left.column));
-        notes.extend(bays.as_ref().map(CurveBays::note));
-        notes.extend(layers::note(units, &unit_of, (Some(&told), left.as_ref()), &kept));
-    }
+    let of = Gathered { units, treatment, within: &within, kept: &kept, members: &members, unit_of: &unit_of, counted };
+    let held = of.hold(places.as_ref(), &mut groups, options)?;
+    notes.extend(held.notes);
     Ok(CurveInput {
         strength: strength.cloned(),
         unit: strength.map(|strength| strength.unit().to_string()).unwrap_or_default(),
         counted,
         pooled: units.kind == UnitKind::Pooled,
         unit_of,
-        blocks,
-        bays,
+        blocks: held.blocks,
+        bays: held.bays,
+        places: held.places,
         groups,
         notes,
         options: options.clone(),

@@ -49,16 +49,24 @@ pub(super) fn blocks(input: &CurveInput) -> String {
     })
 }
 
-/// " Takes hold over levels of bay ...", where bays carry the level.
-pub(super) fn bays(input: &CurveInput) -> String {
-    input.bays.as_ref().filter(|bays| bays.judge_levels()).map_or_else(String::new, |bays| {
-        format!(
-            " {} was given to whole levels of {}: takes hold over these, with the variance between them by analysis of variance on {}; their reach by t on the degrees of freedom of bays and that of trays were added as squares (Howe 1974). The best strength is judged within them.",
-            capital(&bays.given),
-            bays.column,
-            degrees_of_freedom(bays.dof)
-        )
-    })
+/// " Takes hold over levels of bay ...", where bays carry the level or places are taken out.
+pub(super) fn over_places(input: &CurveInput) -> String {
+    let bays = input.bays.as_ref().filter(|bays| bays.judge_levels());
+    let given = bays.map(|bays| format!(" {} was given to whole levels of {}.", capital(&bays.given), bays.column));
+    let over = input.places.as_ref().map(|places| (&places.column, places.dof));
+    let Some((column, dof)) = over.or_else(|| bays.map(|bays| (&bays.column, bays.dof))) else {
+        return String::new();
+    };
+    format!(
+        "{} Takes hold over further levels of {column}, with the variance between them by analysis of variance (at least {}, Satterthwaite 1946); its reach by t on its degrees of freedom and that of trays were added as squares (Howe 1974). The best strength and what strengths differ by are judged within them.",
+        given.unwrap_or_default(),
+        degrees_of_freedom(dof)
+    )
+}
+
+/// Whether takes hold over places.
+pub(super) fn holds_over_places(input: &CurveInput) -> bool {
+    input.places.is_some() || input.bays.as_ref().is_some_and(super::bays::CurveBays::judge_levels)
 }
 
 /// The law in one short sentence.

@@ -38,6 +38,17 @@ pub(super) struct LeftIn {
     pub(super) why: String,
 }
 
+impl LeftIn {
+    /// Where cuttings are counted one by one: their differences are then in no limit.
+    pub(super) fn note(&self) -> Note {
+        let Self { column, why } = self;
+        Note::new(
+            "blocks_left_in",
+            format!("{column} is not taken out ({why}), so how its levels differ is in no figure and in no limit."),
+        )
+    }
+}
+
 /// Which unit judges the curves, where it is not the tray or where something above the tray is recorded and not taken out.
 pub(super) fn note(
     units: &Units,

@@ -3,8 +3,8 @@
 //! Strength 0 is a real value: curves are drawn on `x = ln(1 + d / d0)` or treat 0 as its own limit, never on `ln 0`.
 //! Trays enter by effective counts: cuttings divided by the design effect of their strength's trays, with one correlation for
 //! the whole trial. Likelihood ratios are then judged by F, their roots by t, on the degrees of freedom of that spread. Or they follow a
-//! law of their own (`beside`), which also takes blocks out. Where bays carry a treatment beside the strengths, the level of a curve is judged over
-//! bays (`bays`).
+//! law of their own (`beside`), which also takes blocks out. Where bays carry a treatment beside the strengths, the heights of curves are judged by
+//! bays (`bays`). Takes hold over these and over places that are taken out (`over`).
 
 mod adequate;
 mod answer;
@@ -28,6 +28,7 @@ mod decision;
 mod fieller;
 mod figures;
 mod fit;
+mod held;
 mod hormesis;
 mod hull;
 mod input;
@@ -39,11 +40,13 @@ mod next_answer;
 mod next_trial;
 mod notes;
 mod outcomes;
+mod over;
 mod pairs;
 mod run;
 mod shape;
 mod single_best;
 mod starts;
+mod stated;
 mod surface;
 mod surface_answer;
 mod surface_input;
@@ -52,7 +55,7 @@ mod target;
 mod words;
 
 pub use answer::{compare_curves, strength_curve, strength_curve_of, strengths_for};
-pub use bays::{CurveBays, LevelOverBays};
+pub use bays::CurveBays;
 pub use best::{Best, Located, StrengthLimits};
 pub use blocks::CurveBlocks;
 pub use bootstrap::Bootstrap;
@@ -63,10 +66,12 @@ pub use figures::{
 };
 pub use input::{BlocksUse, CurveGroup, CurveInput, CurveOptions, CurveTrays, TrayCount};
 pub use next_answer::{NextCurve, NextOptions, NextTrial, next_trial};
-pub use next_trial::{Criterion, NextDesign, NextStrength};
+pub use next_trial::{Criterion, NextDesign, NextStrength, Why};
 pub use outcomes::beside_deaths;
+pub use over::{CurvePlaces, LevelOverBays};
 pub use shape::Shape;
 pub use single_best::{BestOf, BestsCompared};
+pub use stated::Withheld;
 pub use surface_answer::{response_surface, response_surface_of};
 pub use surface_input::{SurfaceInput, SurfaceOptions, SurfaceTray};
 pub use surface_run::{BestAt, ResponseSurface, SurfaceGrid, SurfaceTop};

@@ -3,10 +3,11 @@
 use serde::{Deserialize, Serialize};
 
 use super::best::{Located, Wanted, placed};
-use super::decision::{Decided, LEAST_STRENGTHS, NAMED, aloud, unit};
+use super::decision::{Decided, NAMED, aloud, unit};
 use super::input::CurveInput;
-use super::next_trial::{Criterion, NextDesign, Plan, design};
+use super::next_trial::{Around, Criterion, NextDesign, Plan, Why, design};
 use super::run::ready;
+use super::stated::Withheld;
 use super::words::strength;
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
@@ -45,6 +46,9 @@ pub struct NextCurve {
     pub cuttings: f64,
     /// Whether the best strength is located now.
     pub located: Located,
+    /// Why the best strength is not stated now; none where it is.
+    #[serde(default)]
+    pub withheld: Option<Withheld>,
     /// One for each criterion that applies: the best strength where some shape has a top, the whole curve always.
     pub designs: Vec<NextDesign>,
 }
@@ -62,6 +66,9 @@ pub struct NextTrial {
 
 /// Most words of a decision that lists strengths: a hint before it has room.
 const MOST_LISTED: usize = 25;
+
+/// Strengths that a curve needs where its shape is not known beforehand, as far as trays and `strengths` allow.
+const FOR_A_CURVE: usize = 4;
 
 /// Most trays that can be placed at once.
 const MOST_TRAYS: u64 = 400;
@@ -91,6 +98,7 @@ const MOST_TRAYS: u64 = 400;
 ///     unit_of: "cutting".to_owned(),
 ///     blocks: None,
 ///     bays: None,
+///     places: None,
 ///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
 ///     notes: Vec::new(),
 ///     options: CurveOptions::default(),
@@ -113,21 +121,25 @@ pub fn next_trial(input: &CurveInput, options: &NextOptions, control: &Control) 
     let wanted = Wanted { level: input.options.level, margin: input.options.margin, share: input.options.share };
     let mut curves = Vec::with_capacity(ready.curves.len());
     for ((counts, curve), group) in ready.curves.iter().zip(&input.groups) {
-        let located = placed(curve, &wanted, control)?.located;
+        let best = placed(curve, &wanted, control)?;
+        let (located, withheld) = (best.located, curve.withheld(best.located));
         let trays = options.trays.unwrap_or_else(|| counts.units().min(MOST_TRAYS));
         let size = counts.cuttings() as f64 / counts.units() as f64;
         let cuttings = options.cuttings.map_or(size, |cuttings| cuttings as f64);
         // A shape asked for by name is known beforehand: as many strengths as it has parameters tell it.
         let own = curve.members.iter().map(|member| member.fitted.form.shape.parameters()).min();
-        let least = if input.options.shape == "auto" { LEAST_STRENGTHS } else { own.unwrap_or(2).min(LEAST_STRENGTHS) };
+        let least = if input.options.shape == "auto" { FOR_A_CURVE } else { own.unwrap_or(2).min(FOR_A_CURVE) };
         let plan = Plan { trays, cuttings, most_strengths: options.strengths as usize, least_strengths: least };
-        let open_high = matches!(located, Located::High | Located::Nowhere);
+        let around =
+            Around { low: best.strength.conf_low, high: best.strength.conf_high, open_high: best.strength.open_high };
         let mut designs = Vec::new();
-        for criterion in [Criterion::BestStrength, Criterion::WholeCurve] {
-            designs.extend(design(curve, counts, (&plan, open_high), criterion, control)?);
+        // A curve that its strengths contradict has no best to narrow.
+        let best = (withheld != Some(Withheld::NoCurveFits)).then_some(Criterion::BestStrength);
+        for criterion in best.into_iter().chain([Criterion::WholeCurve]) {
+            designs.extend(design(curve, counts, (&plan, around), criterion, control)?);
         }
         let levels = group.levels.clone();
-        curves.push(NextCurve { levels, name: group.name(), n_units: trays, cuttings, located, designs });
+        curves.push(NextCurve { levels, name: group.name(), n_units: trays, cuttings, located, withheld, designs });
     }
     let within = input.options.within.clone();
     Ok(answer(NextTrial { curves, unit: input.unit.clone(), within }, input, options))
@@ -141,7 +153,7 @@ fn answer(found: NextTrial, input: &CurveInput, options: &NextOptions) -> Answer
         table: table(&found),
         sentence: aloud(input.counted, decided(&found, &unit(input))),
         notes: notes(&found, input),
-        methods: "Trays were placed one by one, and then moved, among the tested strengths and round ones that can be mixed apart (at least three strengths), so that the variance of the place of the best strength (c-optimal) or the volume of the parameters' confidence region (D-optimal) is least, added to the information of this trial. Both criteria were averaged over the fitted shapes by Akaike's weights, at the fitted curves; trays count by the design effect seen in this trial.".to_owned(),
+        methods: "Trays were placed one by one, and then moved, among the tested strengths and round ones that can be mixed apart (at least four strengths where so many are allowed; for the best strength those with at least two thirds of the best take, and at least a sixth of the trays where it may lie and a sixth above), so that the variance of the place of the best strength (c-optimal) or the volume of the parameters' confidence region (D-optimal) is least, added to the information of this trial. Both criteria were averaged over the fitted shapes by Akaike's weights, at the fitted curves; trays count by the design effect seen in this trial.".to_owned(),
         references: [references_dose::ATKINSON_2007, references::HURVICH_TSAI_1989].map(str::to_owned).to_vec(),
         provenance: Provenance::new(&[
             ("trays", given(options.trays)),
@@ -177,14 +189,14 @@ fn table(found: &NextTrial) -> Sheet {
         "tested before",
         rows.iter().map(|(.., one)| if one.outside { "beyond the tested range" } else { "within the tested range" }),
     );
+    table.text("why", rows.iter().map(|(.., one)| one.why.map_or("", Why::words)));
     table.maybe("width_ratio", rows.iter().map(|(_, design, _)| design.width_ratio));
     table
 }
 
-/// Is strength 0 among the strengths of every design?
-fn has_zero(found: &NextTrial) -> bool {
-    let mut designs = found.curves.iter().flat_map(|curve| &curve.designs);
-    designs.all(|design| design.strengths.iter().any(|one| one.strength <= 0.0))
+/// Is strength 0 among the strengths?
+fn has_zero(design: &NextDesign) -> bool {
+    design.strengths.iter().any(|one| one.strength <= 0.0)
 }
 
 /// The decision: where to put the trays for the first purpose of each curve.
@@ -193,7 +205,8 @@ fn decided(found: &NextTrial, unit: &str) -> Decided {
         [only] => of_one(only, unit),
         several => (of_several(several, unit), None),
     };
-    let control = (!has_zero(found)).then(|| "; keep strength 0 as the control".to_owned());
+    let first = || found.curves.iter().filter_map(|curve| curve.designs.first());
+    let control = (!first().all(has_zero)).then(|| "; keep strength 0 as the control".to_owned());
     (lead, control.into_iter().chain(more).collect())
 }
 
@@ -255,8 +268,9 @@ fn details(found: &NextTrial) -> Vec<String> {
             said.extend(facts(&in_words(design, curve, &found.unit)).into_iter().map(|fact| format!("{start}{fact}")));
         }
     }
-    if !has_zero(found) {
-        said.push("Keep strength 0 beside these as the control.".to_owned());
+    let narrows = |curve: &NextCurve| curve.designs.iter().any(|one| one.criterion == Criterion::BestStrength);
+    if found.curves.iter().any(narrows) {
+        said.push("Trays a little to both sides of the best tell more of its place than trays at it: there the take changes with the strength, at the top it hardly does. Far out, where little roots, they tell of the shape alone.".to_owned());
     }
     said
 }
@@ -271,17 +285,20 @@ fn in_words(design: &NextDesign, curve: &NextCurve, unit: &str) -> String {
         })
         .collect();
     let trays = whole(curve.n_units, "tray", "trays");
+    let control = if has_zero(design) { "" } else { ", beside strength 0 as the control" };
     match (design.criterion, design.width_ratio, design.width_ratio_repeated) {
         (Criterion::BestStrength, Some(ratio), Some(repeated)) => format!(
-            "To narrow the best strength put {trays} at {}: its interval would be about {} as wide as now ({} with the strengths of this trial).",
+            "To narrow the best strength put {trays} at {}{control}: its interval would be about {} as wide as now ({} with the strengths of this trial).",
             join(&places),
             percent(ratio),
             percent(repeated)
         ),
-        (Criterion::BestStrength, ..) => format!("To narrow the best strength put {trays} at {}.", join(&places)),
+        (Criterion::BestStrength, ..) => {
+            format!("To narrow the best strength put {trays} at {}{control}.", join(&places))
+        }
         (Criterion::WholeCurve, ..) => {
             let placed = if curve.designs.len() > 1 { "them" } else { trays.as_str() };
-            format!("To narrow the whole curve put {placed} at {}.", join(&places))
+            format!("To narrow the whole curve put {placed} at {}{control}.", join(&places))
         }
     }
 }
@@ -294,7 +311,13 @@ fn notes(found: &NextTrial, input: &CurveInput) -> Vec<Note> {
         notes.push(Note::new("outside_tested_range", text));
     }
     for curve in &found.curves {
-        if curve.designs.iter().all(|design| design.criterion != Criterion::BestStrength) {
+        if curve.withheld == Some(Withheld::NoCurveFits) {
+            let text = format!(
+                "{}: no curve fits the strengths' own takes, so there is no best strength to narrow yet; the strengths given here are those of a curve that may be wrong. Test the old strengths again among them.",
+                curve.name
+            );
+            notes.push(Note::new("lack_of_fit", text));
+        } else if curve.designs.iter().all(|design| design.criterion != Criterion::BestStrength) {
             let text = format!(
                 "{}: no shape with a top has a say, so the best strength cannot be narrowed by design; test strengths where it may lie.",
                 curve.name

@@ -21,6 +21,40 @@ pub enum Criterion {
     WholeCurve,
 }
 
+/// What trays at a strength are for, seen from where the best strength may lie.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Why {
+    /// Strength 0.
+    #[serde(rename = "the control: what roots without any")]
+    Control,
+    /// Below the lower limit of the best strength.
+    #[serde(rename = "below the best: how fast the take climbs")]
+    Below,
+    /// Within its limits.
+    #[serde(rename = "where the best may lie: how high the take is")]
+    Near,
+    /// Above its upper limit.
+    #[serde(rename = "above the best: how soon more does harm")]
+    Above,
+    /// Above the highest strength tested.
+    #[serde(rename = "not tested yet: the best may lie there")]
+    Beyond,
+}
+
+impl Why {
+    /// The same in words.
+    #[must_use]
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Control => "the control: what roots without any",
+            Self::Below => "below the best: how fast the take climbs",
+            Self::Near => "where the best may lie: how high the take is",
+            Self::Above => "above the best: how soon more does harm",
+            Self::Beyond => "not tested yet: the best may lie there",
+        }
+    }
+}
+
 /// Trays at one strength of the next trial.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct NextStrength {
@@ -30,6 +64,9 @@ pub struct NextStrength {
     pub n_units: u64,
     /// True beyond the highest strength tested so far.
     pub outside: bool,
+    /// What they are for; none in a record of an earlier version.
+    #[serde(default)]
+    pub why: Option<Why>,
 }
 
 /// Trays of the next trial under one criterion.
@@ -56,6 +93,37 @@ pub(super) struct Plan {
     pub(super) most_strengths: usize,
     /// Least strengths: fewer make no curve.
     pub(super) least_strengths: usize,
+}
+
+/// Where the best strength may lie.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Around {
+    pub(super) low: f64,
+    pub(super) high: f64,
+    /// True where it may lie above all that was tested.
+    pub(super) open_high: bool,
+}
+
+impl Around {
+    fn why(&self, strength: f64, highest: f64) -> Why {
+        match strength {
+            d if d <= 0.0 => Why::Control,
+            d if d > highest => Why::Beyond,
+            d if d < self.low => Why::Below,
+            d if d > self.high => Why::Above,
+            _ => Why::Near,
+        }
+    }
+
+    /// Trays that are missing where the best may lie and above it: a design for one shape may leave both to the shape.
+    fn missing(&self, design: &[(f64, f64)], places: &[f64], share: f64) -> f64 {
+        let trays = |of: &dyn Fn(f64) -> bool| {
+            let possible = places.iter().any(|place| of(*place));
+            let there: f64 = design.iter().filter(|(place, _)| of(*place)).map(|(_, trays)| trays).sum();
+            if possible { (share - there).max(0.0) } else { 0.0 }
+        };
+        trays(&|d| d > 0.0 && d >= self.low && d <= self.high) + trays(&|d| d > self.high)
+    }
 }
 
 /// Shapes with less than this share have no say in where to test.
@@ -198,11 +266,42 @@ fn candidates(curve: &Curve, open_high: bool) -> Vec<f64> {
     list
 }
 
+/// Takes below this share of the best are too far away to tell of its place without trusting one shape.
+const NEAR_THE_BEST: f64 = 2.0 / 3.0;
+
+/// The strengths at which the curve takes nearly as much as at its best, with one above its upper limit and as many as are to be used.
+///
+/// For one shape that is known strengths far out, where hardly anything roots, tell most of its top. Shapes are not known: trials placed so were
+/// simulated to leave the best strength less sure than the old strengths again do (`tests/calibration/curve_places.md`).
+fn near_the_best(curve: &Curve, places: Vec<f64>, (around, plan): (&Around, &Plan)) -> Vec<f64> {
+    let members = curve.counting();
+    let take = |strength: f64| -> f64 {
+        members.iter().map(|(member, share)| share * member.fitted.rate(&curve.data, strength)).sum()
+    };
+    let mut rated: Vec<(f64, f64)> = places.into_iter().map(|place| (place, take(place))).collect();
+    rated.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let least = NEAR_THE_BEST * rated.first().map_or(0.0, |one| one.1);
+    let above = rated.iter().map(|one| one.0).filter(|place| *place > around.high).fold(f64::INFINITY, f64::min);
+    let kept = |(at, one): (usize, &(f64, f64))| {
+        let wanted = at < plan.least_strengths || one.1 >= least;
+        let beyond = around.open_high && one.0 > curve.data.axis.high;
+        (wanted || beyond || one.0.total_cmp(&above).is_eq()).then_some(one.0)
+    };
+    let mut near: Vec<f64> = rated.iter().enumerate().filter_map(kept).collect();
+    near.sort_by(f64::total_cmp);
+    near
+}
+
+/// Where the best may lie, and above it, stands at least one tray in so many.
+const LEAST_PART: f64 = 6.0;
+/// What a tray that is missing there counts: more than any criterion.
+const MISSED: f64 = 1e9;
+
 /// Places trays one by one where they help most, then moves them while that helps.
 pub(super) fn design(
     curve: &Curve,
     counts: &Counts,
-    (plan, open_high): (&Plan, bool),
+    (plan, around): (&Plan, Around),
     criterion: Criterion,
     control: &Control,
 ) -> Result<Option<NextDesign>> {
@@ -214,7 +313,10 @@ pub(super) fn design(
         return Ok(None);
     }
     // Only the search for the best strength goes beyond the tested range.
-    let places = candidates(curve, open_high && criterion == Criterion::BestStrength);
+    let for_best = criterion == Criterion::BestStrength;
+    let places = candidates(curve, around.open_high && for_best);
+    let places = if for_best { near_the_best(curve, places, (&around, plan)) } else { places };
+    let share = (plan.trays as f64 / LEAST_PART).floor().max(1.0);
     let tray = plan.cuttings / counts.effect_of(plan.cuttings);
     let with = |design: &[(f64, f64)]| -> Vec<Vec<f64>> {
         let mut all: Vec<Vec<f64>> = known.iter().map(|one| one.so_far.clone()).collect();
@@ -226,7 +328,10 @@ pub(super) fn design(
         all
     };
     let mut chosen: Vec<(f64, f64)> = Vec::new();
-    let value = |design: &[(f64, f64)]| score(&known, &with(design), criterion);
+    let value = |design: &[(f64, f64)]| {
+        let missing = if for_best { around.missing(design, &places, share) } else { 0.0 };
+        MISSED * missing + score(&known, &with(design), criterion)
+    };
     for _ in 0..plan.trays {
         control.step()?;
         let full = chosen.len() >= plan.most_strengths;
@@ -252,6 +357,7 @@ pub(super) fn design(
         strength: *strength,
         n_units: *trays as u64,
         outside: *strength > curve.data.axis.high,
+        why: Some(around.why(*strength, curve.data.axis.high)),
     });
     Ok(Some(NextDesign {
         criterion,
@@ -310,7 +416,7 @@ fn widen(chosen: &mut Vec<(f64, f64)>, places: &[f64], plan: &Plan, value: &impl
     }
 }
 
-/// Moves single trays to other strengths while that helps.
+/// Moves single trays, or all of a strength, to other strengths while that helps.
 fn exchange(
     chosen: &mut Vec<(f64, f64)>,
     places: &[f64],
@@ -323,10 +429,11 @@ fn exchange(
     for _ in 0..ROUNDS {
         control.step()?;
         let mut better: Option<(f64, Vec<(f64, f64)>)> = None;
-        for (from, _) in chosen.iter() {
-            let less = with_one(chosen, *from, -1.0);
+        let moves = chosen.iter().flat_map(|(from, all)| [(*from, 1.0), (*from, *all)]);
+        for (from, trays) in moves {
+            let less = with_one(chosen, from, -trays);
             for to in places {
-                let moved = with_one(&less, *to, 1.0);
+                let moved = with_one(&less, *to, trays);
                 let found = value(&moved);
                 let least = better.as_ref().map_or(here - 1e-9 * here.abs(), |one| one.0);
                 if moved.len() <= plan.most_strengths && found < least {

@@ -22,9 +22,16 @@ fn of_trays(input: &CurveInput) -> Option<Note> {
     (!input.counted).then(cautions::pooled)
 }
 
+/// Strengths without a unit: how to give them one.
+fn undeclared(input: &CurveInput) -> Option<Note> {
+    let text = "The strengths have no unit and no substance: declare them when loading, for example strength=Strength(\"IBA\", unit=\"mg/L\", method=\"quick dip\"), and every answer names them and warns of unusual ones.";
+    input.strength.is_none().then(|| Note::new("strength_not_declared", text))
+}
+
 pub(super) fn curves(found: &StrengthCurve) -> Vec<Note> {
     let input = &found.input;
     let mut notes: Vec<Note> = of_trays(input).into_iter().chain(input.notes.iter().cloned()).collect();
+    notes.extend(undeclared(input));
     if found.spread_assumed {
         let text = format!(
             "No strength was given to two units ({}), so how they differ cannot be seen; the planning correlation of 0.05 stands in, and the intervals rest on it.",

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::axis::Axis;
 use super::best::{Located, Placed};
 use super::candidates::Judge;
+use super::stated::Withheld;
 
 /// The best strength of one of the curves compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -19,6 +20,9 @@ pub struct BestOf {
     pub conf_high: f64,
     /// Can it be told?
     pub located: Located,
+    /// Why the curve does not state it; none where it does.
+    #[serde(default)]
+    pub withheld: Option<Withheld>,
     /// Lowest strength not shown to be worse than the best by more than the margin.
     pub range_low: f64,
     /// Highest such strength.
@@ -30,7 +34,7 @@ pub struct BestOf {
 pub struct BestsCompared {
     /// One for each curve.
     pub each: Vec<BestOf>,
-    /// True where two best strengths are shown to differ; none where not every one is located.
+    /// True where two best strengths are shown to differ; none where not every curve states its own.
     pub differ: Option<bool>,
     /// Strengths from here ...
     pub suits_from: Option<f64>,
@@ -44,24 +48,25 @@ pub struct BestsCompared {
 /// # References
 /// Zou GY, Donner A (2008), Statist. Med. 27:1693-1702.
 pub(super) fn bests_compared(
-    bests: &[Placed],
+    bests: &[(Placed, Option<Withheld>)],
     names: &[String],
     axis: &Axis,
     (judge, level): (&Judge, f64),
 ) -> BestsCompared {
-    let each = |(best, name): (&Placed, &String)| BestOf {
+    let each = |((best, withheld), name): (&(Placed, Option<Withheld>), &String)| BestOf {
         curve: name.clone(),
         value: best.strength.value,
         conf_low: best.strength.conf_low,
         conf_high: best.strength.conf_high,
         located: best.located,
+        withheld: *withheld,
         range_low: best.range.0,
         range_high: best.range.1,
     };
     let each: Vec<BestOf> = bests.iter().zip(names).map(each).collect();
     let pairs = (bests.len() * bests.len().saturating_sub(1) / 2).max(1) as f64;
     let wider = judge.critical(1.0 - (1.0 - level) / pairs) / judge.critical(level);
-    let all_told = each.iter().all(|one| one.located == Located::Inside);
+    let all_told = each.iter().all(|one| one.withheld.is_none());
     let x = |strength: f64| axis.place(strength).t;
     let differ = |a: &BestOf, b: &BestOf| {
         let (low, high) = if x(a.value) < x(b.value) { (a, b) } else { (b, a) };
@@ -71,7 +76,8 @@ pub(super) fn bests_compared(
     let some = each.iter().enumerate().any(|(at, a)| each.iter().skip(at + 1).any(|b| differ(a, b)));
     let from = each.iter().map(|one| one.range_low).fold(f64::NEG_INFINITY, f64::max);
     let to = each.iter().map(|one| one.range_high).fold(f64::INFINITY, f64::min);
-    let suits = from <= to;
+    // A curve that does not fit says nothing of what suits it.
+    let suits = from <= to && each.iter().all(|one| !one.withheld.is_some_and(Withheld::has_no_curve));
     BestsCompared {
         differ: all_told.then_some(some),
         suits_from: suits.then_some(from),

@@ -63,7 +63,15 @@ pub struct SurfaceInput {
 }
 
 /// Notes on what a curve does with places; a surface has its own.
-const OF_CURVES: [&str; 4] = ["judged_by", "blocks_taken_out", "level_over_bays", "level_not_judged"];
+const OF_CURVES: [&str; 7] = [
+    "judged_by",
+    "blocks_taken_out",
+    "blocks_left_in",
+    "holds_over_places",
+    "holds_for_places_at_hand",
+    "level_over_bays",
+    "level_not_judged",
+];
 
 /// Gathers the trays; everything that a strength curve refuses is refused here too.
 pub(super) fn gather_surface(

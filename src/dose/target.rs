@@ -2,8 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::adequate::{Goal, ends, goal_limits, lowest_of};
-use super::best::lowest_averaged;
+use super::adequate::{Goal, Reaches, ends, lowest_of, reaches};
+use super::best::{allowed_by, lowest_averaged};
 use super::candidates::{Curve, Member};
 use super::fieller::fieller;
 use super::fit::Fitted;
@@ -27,9 +27,12 @@ pub struct StrengthFor {
     pub value: Option<f64>,
     /// Lower limit.
     pub conf_low: f64,
-    /// Upper limit, infinite when the take may never be reached.
+    /// Upper limit: the highest strength at which the take may be reached first; infinite where that may lie beyond what was tested.
     pub conf_high: f64,
-    /// True when the value lies outside the tested strengths.
+    /// True where the curve may never reach the take, whatever the upper limit; of the leading method.
+    #[serde(default)]
+    pub or_never: bool,
+    /// True when the value lies outside the tested strengths, at most half as much again above the highest.
     pub outside: bool,
     /// The take at strength 0 with its limits, where that was tested; of the leading method.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -68,14 +71,17 @@ pub(super) fn strengths_for(
         [(only, _)] => (lowest_of(&only.fitted, &curve.data, goal), only.fitted.form.shape.name().to_owned()),
         _ => (lowest_averaged(curve, &members, take, (from, to)), shape_of(&members)),
     };
-    let (low, high) = take_limits(curve, &members, take, level, control)?;
-    // 0 and infinity where an end stays open.
-    let (low, high) = (low.unwrap_or(0.0), high.unwrap_or(f64::INFINITY));
     let axis = &curve.data.axis;
-    let highest = value.is_none().then(|| highest(curve, &members, level));
-    // A take within the limits of the highest is not ruled out, wherever the shapes' own limits end.
-    let (low, high) =
-        if highest.is_some_and(|[_, _, _, most]| take <= most) { (0.0, f64::INFINITY) } else { (low, high) };
+    // What lies farther out has been seen by no one.
+    let farthest = BEYOND_TESTED * axis.high;
+    let value = value.filter(|value| *value <= farthest);
+    let highest = value.is_none().then(|| highest(curve, &members, (take, level)));
+    let limits = match highest.and_then(|found| found.1) {
+        // A take within the limits of a strength is not ruled out, wherever the shapes' own limits end.
+        Some((low, high)) => TakeLimits { low, high, or_never: true },
+        None => take_limits(curve, &members, take, level, control)?,
+    };
+    let within = |high: f64| if high > farthest { f64::INFINITY } else { high };
     let without = (axis.low <= 0.0).then(|| super::averaged::take(curve, &members, 0.0, level));
     let outside = |value: Option<f64>| value.is_some_and(|value| value < axis.low || value > axis.high);
     let mut found = vec![StrengthFor {
@@ -83,15 +89,16 @@ pub(super) fn strengths_for(
         method: "profile".to_owned(),
         shape,
         value,
-        conf_low: value.map_or(low, |value| low.min(value)),
-        conf_high: value.map_or(high, |value| high.max(value)),
+        conf_low: value.map_or(limits.low.min(axis.high), |value| limits.low.min(value)),
+        conf_high: within(value.map_or(limits.high, |value| limits.high.max(value))),
+        or_never: limits.or_never,
         outside: outside(value),
         without: without.map(|one| [one.value, one.low, one.high]),
-        highest,
+        highest: highest.map(|found| found.0),
         lack_p_value: curve.members.first().and_then(|lead| lead.lack_p),
     }];
     let Some(lead) = curve.members.first() else { return Ok(found) };
-    let own = lowest_of(&lead.fitted, &curve.data, goal);
+    let own = lowest_of(&lead.fitted, &curve.data, goal).filter(|value| *value <= farthest);
     let mut push = |method: &str, conf_low: f64, conf_high: f64| {
         found.push(StrengthFor {
             curve: name.to_owned(),
@@ -99,7 +106,8 @@ pub(super) fn strengths_for(
             shape: lead.fitted.form.shape.name().to_owned(),
             value: own,
             conf_low,
-            conf_high,
+            conf_high: within(conf_high),
+            or_never: false,
             outside: outside(own),
             without: None,
             highest: None,
@@ -110,45 +118,101 @@ pub(super) fn strengths_for(
         push("delta", low, high);
     }
     // Fieller's line has one variance: over bays it would need another for its level.
-    if let Some(open) =
-        fieller(&lead.fitted, &curve.data, &curve.judge, take, level).filter(|_| curve.judge.level <= 0.0)
+    if let Some(open) = fieller(&lead.fitted, &curve.data, &curve.judge, take, level)
+        .filter(|_| own.is_some() && curve.judge.level <= 0.0)
     {
         push("fieller", open.low, open.high);
     }
     Ok(found)
 }
 
+/// A strength farther above the highest tested, as a factor, is told by the shape of a curve alone.
+const BEYOND_TESTED: f64 = 1.5;
+
 /// Steps over the tested range in which the highest take is looked for.
 const STEPS: u32 = 200;
 
-/// The strength with the highest take within the tested range, that take and its limits.
-fn highest(curve: &Curve, members: &[(&Member, f64)], level: f64) -> [f64; 4] {
+/// The strength with the highest take within the tested range, that take and its limits; and from where to where the limits hold `wanted`,
+/// where they do.
+fn highest(curve: &Curve, members: &[(&Member, f64)], (wanted, level): (f64, f64)) -> ([f64; 4], Option<(f64, f64)>) {
     let axis = &curve.data.axis;
     let (from, to) = (axis.place(axis.low).t, axis.place(axis.high).t);
     let at = |step: u32| axis.strength(from + (to - from) * f64::from(step) / f64::from(STEPS));
-    let take = |strength: f64| super::averaged::take(curve, members, strength, level);
-    let better = |best: Option<(f64, f64)>, strength: f64| {
-        let value = take(strength).value;
-        if best.is_some_and(|(_, known)| known >= value) { best } else { Some((strength, value)) }
-    };
-    let strength = (0..=STEPS).map(at).fold(None, better).map_or(axis.low, |(strength, _)| strength);
-    let found = take(strength);
-    [strength, found.value, found.low, found.high]
+    let mut best = [axis.low, f64::NEG_INFINITY, 0.0, 0.0];
+    let mut possible: Option<(f64, f64)> = None;
+    for strength in (0..=STEPS).map(at) {
+        let take = super::averaged::take(curve, members, strength, level);
+        if take.value > best[1] {
+            best = [strength, take.value, take.low, take.high];
+        }
+        if take.high >= wanted {
+            possible = Some((possible.map_or(strength, |(first, _)| first), strength));
+        }
+    }
+    (best, possible)
 }
 
-/// Profile limits of the lowest strength with a take, over bays as well where these carry the level: of each level of the curve within the
-/// reach of the bays, what the strengths allow of the squared reach that is left.
-fn take_limits(curve: &Curve, members: &[(&Member, f64)], take: f64, level: f64, control: &Control) -> Result<Limits> {
+/// Where the take may be reached first.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct TakeLimits {
+    /// 0 where the lower end is open.
+    low: f64,
+    /// Infinite where the upper end is open.
+    high: f64,
+    or_never: bool,
+}
+
+/// Profile limits of the lowest strength with a take, over places as well where these carry the level: of each level of the curve within the
+/// reach of the places, what the strengths allow of the squared reach that is left.
+fn take_limits(
+    curve: &Curve,
+    members: &[(&Member, f64)],
+    take: f64,
+    level: f64,
+    control: &Control,
+) -> Result<TakeLimits> {
     const ANGLES: [f64; 9] = [-1.45, -1.1, -0.75, -0.375, 0.0, 0.375, 0.75, 1.1, 1.45];
+    let axis = &curve.data.axis;
+    let mut all: Vec<Limits> = Vec::new();
+    let mut or_never = false;
+    let mut add = |take: f64, level: f64| -> Result<()> {
+        let goal = Goal::Take(take);
+        for one in reaches(curve, members, goal, level, control)? {
+            or_never |= one.never;
+            // A shape that reaches it nowhere has no place for it.
+            if !one.nowhere(axis, goal) {
+                all.push(not_past_the_top(curve, &one, control)?);
+            }
+        }
+        Ok(())
+    };
     if curve.judge.level <= 0.0 {
-        return goal_limits(curve, members, Goal::Take(take), level, control);
+        add(take, level)?;
+    } else {
+        let reach = curve.judge.critical(level);
+        for angle in ANGLES {
+            let moved = expit(logit(take) + curve.judge.level.sqrt() * reach * angle.sin());
+            add(moved, curve.judge.level_of(reach * angle.cos()))?;
+        }
     }
-    let reach = curve.judge.critical(level);
-    let each = ANGLES.iter().map(|angle| {
-        let moved = expit(logit(take) + curve.judge.level.sqrt() * reach * angle.sin());
-        goal_limits(curve, members, Goal::Take(moved), curve.judge.level_of(reach * angle.cos()), control)
-    });
-    Ok(hull(&each.collect::<Result<Vec<Limits>>>()?))
+    if all.is_empty() {
+        return Ok(TakeLimits { low: f64::INFINITY, high: f64::INFINITY, or_never: true });
+    }
+    let (low, high) = hull(&all);
+    // 0 and infinity where an end stays open.
+    let strength = |t: f64| axis.strength(t);
+    Ok(TakeLimits { low: low.map_or(0.0, strength), high: high.map_or(f64::INFINITY, strength), or_never })
+}
+
+/// A shape with a top reaches a take first before it, so no later than where that top may lie.
+fn not_past_the_top(curve: &Curve, one: &Reaches<'_>, control: &Control) -> Result<Limits> {
+    let shape = one.member.fitted.form.shape;
+    let (low, high) = one.limits;
+    if high.is_some() || !shape.has_top() {
+        return Ok(one.limits);
+    }
+    let (_, top) = allowed_by(curve, one.member, one.most, control)?;
+    Ok((low, top.map(|strength| curve.data.axis.place(strength).t)))
 }
 
 /// Limits by the first-order standard error, on `ln d` (shapes in ln d) or on `ln(1 + d / d0)` (all others).

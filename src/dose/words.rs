@@ -6,11 +6,15 @@ use super::figures::{OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
 use super::law_words;
 use super::shape::Shape;
+use super::stated::{Withheld, misses};
 use super::target::StrengthFor;
-use crate::report::{confidence, degrees_of_freedom, number, percent, points, references, references_dose};
+use crate::report::{confidence, degrees_of_freedom, number, p_value, percent, points, references, references_dose};
 
 /// Where the best strength lies, in the words of the table.
 pub(super) fn located(curve: &OneCurve) -> &'static str {
+    if curve.best.withheld == Some(Withheld::NoCurveFits) {
+        return "not stated: no curve fits";
+    }
     match curve.best.located {
         Located::Inside => "located",
         Located::High => "not located: may lie at or above the highest strength",
@@ -63,8 +67,10 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
     let (best, unit, options) = (&curve.best, found.input.unit.as_str(), &found.input.options);
     let (percent_level, per) = (confidence(found.level), options.outcome.of_hundred());
     let range = tested(curve, unit);
-    if curve.all_alike || curve.strengths.len() < decision::LEAST_STRENGTHS {
-        return Vec::new();
+    match best.withheld {
+        Some(Withheld::AllAlike | Withheld::FewStrengths) => return Vec::new(),
+        Some(Withheld::NoCurveFits) => return vec![no_curve(curve)],
+        Some(Withheld::NotLocated) | None => {}
     }
     let take = format!(
         "{} {per} ({percent_level} interval {} to {})",
@@ -122,6 +128,16 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
     ]
 }
 
+/// A curve that its strengths contradict.
+fn no_curve(curve: &OneCurve) -> String {
+    let lead = curve.shapes.first();
+    let shape = lead.map_or("", |lead| lead.shape.name());
+    let p = lead.and_then(|lead| lead.lack_p_value).map_or_else(String::new, |p| format!(" ({})", p_value(p)));
+    format!(
+        "Even the likeliest shape, {shape}, misses the strengths' own takes by more than chance would{p}, so no best strength is stated: read the takes of the strengths, and look for trays or a strength that went wrong."
+    )
+}
+
 fn highest(curve: &OneCurve) -> f64 {
     curve.strengths.last().map_or(f64::NAN, |level| level.strength)
 }
@@ -135,10 +151,18 @@ fn tested(curve: &OneCurve, unit: &str) -> String {
 /// One row of the strengths for a take, in words.
 pub(super) fn row(row: &StrengthFor, found: &StrengthsFor) -> String {
     let unit = found.unit.as_str();
+    if misses(row.lack_p_value).is_some() {
+        return "not settled: no curve fits".to_owned();
+    }
+    if row.value == Some(0.0) {
+        let sure = if row.conf_high <= 0.0 { String::new() } else { format!("; {}", up_to(row.conf_high, unit)) };
+        return format!("strength 0 reaches it{sure}");
+    }
+    let never = if row.or_never { ", or never reached" } else { "" };
     let limits = match (row.conf_low > 0.0, row.conf_high.is_finite()) {
-        (true, true) => format!("{} to {}", number(row.conf_low), strength(row.conf_high, unit)),
+        (true, true) => format!("{} to {}{never}", number(row.conf_low), strength(row.conf_high, unit)),
         (true, false) => format!("{} or more, no upper limit", strength(row.conf_low, unit)),
-        (false, true) => format!("{} or less", strength(row.conf_high, unit)),
+        (false, true) => format!("{}{never}", up_to(row.conf_high, unit)),
         (false, false) => "no limit at either end".to_owned(),
     };
     match row.value {
@@ -146,6 +170,10 @@ pub(super) fn row(row: &StrengthFor, found: &StrengthsFor) -> String {
         Some(value) => format!("{}; {limits}", strength(value, unit)),
         None => format!("not reached by the curve; {limits}"),
     }
+}
+
+fn up_to(high: f64, unit: &str) -> String {
+    if high.is_finite() { format!("0 to {}", strength(high, unit)) } else { "no upper limit".to_owned() }
 }
 
 /// What stands behind the strengths for a take, a fact a line.
@@ -162,31 +190,51 @@ pub(super) fn details_for(found: &StrengthsFor, input: &CurveInput) -> Vec<Strin
 }
 
 fn lowest_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> String {
-    let (take, level, unit) = (points(found.take), confidence(found.level), found.unit.as_str());
-    let per = input.options.outcome.of_hundred();
+    let (level, unit) = (confidence(found.level), found.unit.as_str());
+    let take = format!("a take of {} {}", points(found.take), input.options.outcome.of_hundred());
     let upper = if row.conf_high.is_finite() {
-        format!("to {}", strength(row.conf_high, unit))
+        let never = if row.or_never { ", or the take is never reached" } else { "" };
+        format!("to {}{never}", strength(row.conf_high, unit))
     } else {
         "upward without limit, since the take may never be reached".to_owned()
     };
+    if misses(row.lack_p_value).is_some() {
+        return format!("No curve fits these takes, so none tells which strength has {take}.");
+    }
     match row.value {
+        Some(0.0) => without(row, &take, unit, &level),
         Some(value) => {
             let beyond = if row.outside { ", which lies beyond the tested strengths" } else { "" };
             format!(
-                "The lowest strength with a take of {take} {per} is {}{beyond} ({level} interval {} {upper}).",
+                "The lowest strength with {take} is {}{beyond} ({level} interval {} {upper}).",
                 strength(value, unit),
                 number(row.conf_low)
             )
         }
+        None if row.highest.is_some_and(|[_, _, _, most]| found.take <= most) => format!(
+            "The curve does not reach {take}; from {} to {} it is not ruled out ({level} limits of the take).",
+            number(row.conf_low),
+            strength(row.conf_high, unit)
+        ),
         // Where the curve goes beyond what was tested is no one's knowledge.
-        None if row.conf_low > decision::highest(input, &row.curve) => format!(
-            "The curve does not reach a take of {take} {per}: the {level} interval lies beyond all tested strengths, and the take may never be reached."
+        None if row.conf_low >= decision::highest(input, &row.curve) => format!(
+            "The curve does not reach {take}: the {level} interval lies beyond all tested strengths, and the take may never be reached."
         ),
-        None => format!(
-            "The curve does not reach a take of {take} {per} ({level} interval {} {upper}).",
-            number(row.conf_low)
-        ),
+        None => format!("The curve does not reach {take} ({level} interval {} {upper}).", number(row.conf_low)),
     }
+}
+
+/// Strength 0 has the take.
+fn without(row: &StrengthFor, take: &str, unit: &str, level: &str) -> String {
+    let there = row.without.map_or_else(String::new, |[value, low, high]| {
+        format!(": {} ({level} interval {} to {})", points(value), points(low), points(high))
+    });
+    let needed = match row.conf_high {
+        high if high <= 0.0 => String::new(),
+        high if high.is_finite() => format!("; if it does not, no more than {} is needed", strength(high, unit)),
+        _ => "; if it does not, the take may never be reached".to_owned(),
+    };
+    format!("Strength 0 reaches {take}{there}{needed}.")
 }
 
 fn spread(found: &StrengthCurve) -> String {
@@ -231,7 +279,7 @@ pub(super) fn methods(found: &StrengthCurve) -> String {
         options.column,
         spread(found),
         law_words::blocks(input),
-        law_words::bays(input)
+        law_words::over_places(input)
     )
 }
 
@@ -246,14 +294,16 @@ pub(super) fn methods_for(found: &StrengthsFor, input: &CurveInput) -> String {
         confidence(found.level),
         if input.options.shape == "auto" { " of all shapes, penalised by Akaike's criterion" } else { "" },
         law_words::short(input),
-        law_words::bays(input)
+        law_words::over_places(input)
     )
 }
 
 pub(super) fn cited(found: &StrengthCurve) -> Vec<String> {
     let mut cited = vec![references::AYER_1955];
     cited.extend(law_words::cited(&found.input));
-    cited.extend(found.input.bays.as_ref().filter(|bays| bays.judge_levels()).map(|_| references_dose::HOWE_1974));
+    if law_words::holds_over_places(&found.input) {
+        cited.extend([references_dose::HOWE_1974, references::SATTERTHWAITE_1946]);
+    }
     let asked = found.input.options.shape.as_str();
     if asked == "auto" || asked == Shape::Cedergreen.name() {
         let averaged =

@@ -62,27 +62,10 @@ pub(crate) fn interaction_note(ready: &Ready, by: &str, kept: &[&str]) -> Option
 
 /// What rates of a model with places hold for.
 pub(crate) fn places_note(model: &Model, over: &[String], at_hand: &[String]) -> Vec<Note> {
-    let mut notes = Vec::new();
-    if !over.is_empty() {
-        let names = join(over);
-        let text = format!(
-            "Rates hold over further levels of {names}, as take_rates do, so their limits count how {names} differ. Differences are \
-             compared within {names} and are not wider for it. For one level alone, hold it with at=."
-        );
-        notes.push(Note::new("holds_over_places", text));
-    }
-    if !at_hand.is_empty() {
-        let names = join(at_hand);
-        let elsewhere = match model.units.kind {
-            UnitKind::Tray => " Those of take_rates hold over further levels.",
-            UnitKind::Pooled => "",
-        };
-        let text = format!(
-            "Rates hold for the levels of {names} at hand: how further levels would differ is not in their limits.{elsewhere}"
-        );
-        notes.push(Note::new("holds_for_places_at_hand", text));
-    }
-    notes
+    let over = (!over.is_empty()).then(|| cautions::holds_over_places(&join(over)));
+    let in_trays = model.units.kind == UnitKind::Tray;
+    let at_hand = (!at_hand.is_empty()).then(|| cautions::holds_for_places_at_hand(&join(at_hand), in_trays));
+    over.into_iter().chain(at_hand).collect()
 }
 
 /// How limits come to hold over places, in a methods paragraph.

@@ -53,6 +53,25 @@ pub fn best_strength() -> Note {
     Note::new("best_strength", BEST_STRENGTH)
 }
 
+/// Rates that hold over further levels of these places, code `holds_over_places`.
+pub(crate) fn holds_over_places(names: &str) -> Note {
+    let text = format!(
+        "Rates hold over further levels of {names}, as take_rates do, so their limits count how {names} differ. Differences are \
+         compared within {names} and are not wider for it. For one level alone, hold it with at=."
+    );
+    Note::new("holds_over_places", text)
+}
+
+/// Rates that hold for the levels of these places at hand, code `holds_for_places_at_hand`; take rates hold over further levels where trays
+/// were recorded.
+pub(crate) fn holds_for_places_at_hand(names: &str, trays_recorded: bool) -> Note {
+    let elsewhere = if trays_recorded { " Those of take_rates hold over further levels." } else { "" };
+    let text = format!(
+        "Rates hold for the levels of {names} at hand: how further levels would differ is not in their limits.{elsewhere}"
+    );
+    Note::new("holds_for_places_at_hand", text)
+}
+
 /// [`FEW_TRAYS`] as a note, code `few_trays`.
 #[must_use]
 pub fn few_trays() -> Note {

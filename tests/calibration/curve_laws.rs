@@ -74,6 +74,7 @@ pub fn one_trial(case: &LawCase, looks: &[usize], random: &mut rng::ChaCha8Rng) 
         let named = out.then(|| CurveBlocks {
             column: "bench".to_owned(),
             levels: (0..case.trays).map(|b| b.to_string()).collect(),
+            places: "bench".to_owned(),
         });
         let best = ask(own, named, CurveOptions { trays: law, ..CurveOptions::default() }).best;
         let yes = |is: bool| f64::from(u8::from(is));

@@ -131,6 +131,7 @@ pub fn ask(trays: Vec<TrayCount>, blocks: Option<CurveBlocks>, options: CurveOpt
         unit_of: "tray".to_owned(),
         blocks,
         bays: None,
+        places: None,
         groups: vec![CurveGroup { levels: Vec::new(), trays }],
         notes: Vec::new(),
         options,

@@ -133,6 +133,20 @@ def test_cedergreen_has_all_faces(tmp_path: Path) -> None:
     assert "at different places" not in compared.methods
 
 
+def test_figures_name_what_a_reader_looks_for(tmp_path: Path) -> None:
+    curve = demo(strength=rl.Strength("IBA", unit="mg/L", method="quick dip")).strength_curve(within="rootstock")
+    drawn = curve.strength_for(0.4).plot()
+    names = [label.get_text() for label in drawn.axes[0].get_yticklabels()]
+    assert names[0] == "K12"
+    assert not any(word in name for name in names for word in ("profile", "delta"))
+    compared = curve.compare().plot().axes[0].get_xlabel()
+    assert "relative potency" not in compared
+    # Captions can be read where a figure is shown at 80 dots an inch.
+    assert min(text.get_fontsize() for text in curve.plot().texts) >= 9
+    dead = deaths().damage_threshold().plot()
+    assert [text.get_text() for text in dead.legends[0].get_texts()] == ["dead of stuck", "rooted of survivors"]
+
+
 def test_out_of_reach_is_said_in_words() -> None:
     found = demo().strength_curve(at={"rootstock": "K12"}).strength_for(0.97)
     assert found.rows[0].value is None
@@ -348,7 +362,10 @@ def test_next_trial(tmp_path: Path) -> None:
     sums = table.group_by("rootstock", "narrows").agg(pl.col("n_units").sum())
     assert sums["n_units"].to_list() == [10] * sums.height
     zero = table.group_by("rootstock", "narrows").agg(pl.col("strength").min())["strength"]
-    assert ("Keep strength 0 beside these as the control." in planned.details) == any(zero > 0)
+    beside = [", beside strength 0 as the control" in line for line in planned.details]
+    assert sum(beside) == sum(zero > 0)
+    assert all(table["why"])
+    assert table.filter(pl.col("narrows") == "best strength").group_by("rootstock").len()["len"].min() >= 4
     assert {"chemical", "local_design"} <= {note.code for note in planned.notes}
     assert rl.Result.from_json(planned.to_json()) == planned
     planned.plot().savefig(tmp_path / "next.svg")

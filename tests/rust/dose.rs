@@ -35,6 +35,7 @@ pub fn input(groups: Vec<(&str, Vec<TrayCount>)>, counted: bool, options: CurveO
         pooled: !counted,
         blocks: None,
         bays: None,
+        places: None,
         unit_of: if counted { "tray" } else { "cutting" }.to_owned(),
         groups: groups.into_iter().map(group).collect(),
         notes: Vec::new(),

@@ -188,7 +188,7 @@ fn two_strengths_make_no_curve() {
     let found = strength_curve_of(&asked(&[(0.0, 6), (2000.0, 15)]), &Control::new()).unwrap();
     let said = &found.sentence;
     assert!(said.starts_with("Two strengths make no curve: 2000 mg/L has 36 more trees per 100 than 0 ("), "{said}");
-    assert!(said.ends_with("Test 500 and 1000 between them."), "{said}");
+    assert!(said.ends_with("Test 500 and 1000 mg/L between them."), "{said}");
     let limits = found.table.columns.iter().find(|column| column.name == "conf_low").unwrap();
     assert_eq!(limits.values, rootling::answer::Cells::Number(vec![None]));
     assert!(!said.contains("lowest strength that reaches"), "{said}");

@@ -54,7 +54,7 @@ fn asked(trays: Vec<TrayCount>, law: CurveTrays, shape: &str) -> CurveInput {
 
 fn in_blocks(mut input: CurveInput, blocks: usize) -> CurveInput {
     let levels = (1..=blocks).map(|b| format!("B{b}")).collect();
-    input.blocks = Some(CurveBlocks { column: "bench".to_owned(), levels });
+    input.blocks = Some(CurveBlocks { column: "bench".to_owned(), levels, places: "bench".to_owned() });
     input
 }
 

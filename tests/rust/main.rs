@@ -28,6 +28,7 @@ mod dose_ends;
 mod dose_errors;
 mod dose_fits;
 mod dose_laws;
+mod dose_places;
 mod dose_surface;
 mod earlier;
 mod effective_trays;

@@ -1,0 +1,154 @@
+//! Over which places single takes of a curve hold: bays that carry its level, and seasons, blocks and bays that are taken out of it.
+//!
+//! Strengths are compared within these places, so that what a place has in common cancels. A take does not: a nursery plants in other seasons and
+//! on other benches. What places add to the level of a curve is judged by the mean squares it draws on, as [`take_rates`](crate::rates::take_rates)
+//! judges it (`tests/calibration/curve_places.md`).
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::bays::Carried;
+use super::candidates::Judge;
+use super::input::CurveInput;
+use crate::answer::Note;
+use crate::layers::{Layers, Place, Trays};
+use crate::math::distributions::student_t;
+use crate::report::{cautions, join};
+use crate::trial::{Factor, Units};
+
+/// How well the level of one curve is known over places.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct LevelOverBays {
+    /// Independent cuttings that would say as much of the curve's mean take.
+    pub effective: f64,
+    /// Degrees of freedom of its variance.
+    pub dof: f64,
+}
+
+/// The places that are taken out, with bays that carry the level, over which takes hold.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CurvePlaces {
+    /// Their columns, "season and bench".
+    pub column: String,
+    /// The least degrees of freedom between levels of one of them.
+    pub dof: f64,
+    /// One for each curve, in their order.
+    pub curves: Vec<LevelOverBays>,
+}
+
+/// A tray of a curve with its coefficient in the mean take: a share of one cutting.
+pub(super) type Share = (usize, f64);
+
+/// How the levels of places differ beside the treatments.
+pub(super) struct Judged {
+    /// The least degrees of freedom between levels of one place; 0 where none can be told apart from the treatments.
+    pub(super) dof: f64,
+    /// The places that can be told apart.
+    pub(super) told: Vec<String>,
+    /// One for each curve.
+    pub(super) curves: Vec<LevelOverBays>,
+}
+
+/// How well the mean take of each list of trays is known over places; `all` are the trays that show how their levels differ.
+pub(super) fn judged(units: &Units, all: &[usize], places: &[&Factor], curves: &[Vec<Share>]) -> Judged {
+    let unknown = || Judged {
+        dof: 0.0,
+        told: Vec::new(),
+        curves: vec![LevelOverBays { effective: 0.0, dof: 0.0 }; curves.len()],
+    };
+    let counts = |of: &[u64]| -> Vec<f64> { all.iter().filter_map(|unit| of.get(*unit)).map(|n| *n as f64).collect() };
+    let (rooted, stuck) = (counts(&units.rooted), counts(&units.stuck));
+    let mut cells: BTreeMap<Vec<u32>, usize> = BTreeMap::new();
+    let mut row = Vec::with_capacity(all.len());
+    for unit in all {
+        let (key, next) =
+            (units.treatments.iter().filter_map(|one| one.codes.get(*unit).copied()).collect(), cells.len());
+        row.push(*cells.entry(key).or_insert(next));
+    }
+    let one = |at: usize| (0..cells.len()).map(|cell| f64::from(u8::from(cell == at))).collect();
+    let design: Vec<Vec<f64>> = (0..cells.len()).map(one).collect();
+    let place = |factor: &&Factor| {
+        let codes: Vec<u32> = all.iter().filter_map(|unit| factor.codes.get(*unit).copied()).collect();
+        Place::new(&factor.name, &codes)
+    };
+    let places: Vec<Place> = places.iter().map(place).collect();
+    let trays = Trays { rooted: &rooted, stuck: &stuck, row: &row, design: &design, places: &places };
+    let Some(layers) = Layers::with(&trays, units.earlier.as_ref()) else { return unknown() };
+    let seen = || layers.components.iter().filter(|one| one.dof > 0.5);
+    let dof = seen().map(|one| one.dof).fold(f64::INFINITY, f64::min);
+    if !dof.is_finite() {
+        return unknown();
+    }
+    // Of trays with one rate the variance of a cutting cancels.
+    let half = vec![0.5; stuck.len()];
+    let level = |own: &Vec<Share>| {
+        let by_unit: BTreeMap<usize, f64> = own.iter().copied().collect();
+        let share: Vec<f64> = all.iter().map(|unit| by_unit.get(unit).copied().unwrap_or(0.0)).collect();
+        let judged = layers.of_combination(&trays, &share, &half);
+        LevelOverBays { effective: 0.25 / judged.variance, dof: judged.dof }
+    };
+    let told = seen().map(|one| one.name.clone()).collect();
+    Judged { dof, told, curves: curves.iter().map(level).collect() }
+}
+
+/// Trays that count by their cuttings.
+pub(super) fn by_cuttings(units: &Units, members: &[usize]) -> Vec<Share> {
+    let stuck = |unit: &usize| units.stuck.get(*unit).map_or(0.0, |n| *n as f64);
+    let sum: f64 = members.iter().map(stuck).sum();
+    members.iter().map(|unit| (*unit, 1.0 / sum)).collect()
+}
+
+/// Trays whose places each count once, as the takes of a curve count them; `place` tells the place of a tray.
+pub(super) fn by_places(units: &Units, members: &[usize], place: impl Fn(usize) -> Option<u32>) -> Vec<Share> {
+    let mut stuck: BTreeMap<Option<u32>, f64> = BTreeMap::new();
+    for unit in members {
+        *stuck.entry(place(*unit)).or_default() += units.stuck.get(*unit).map_or(0.0, |n| *n as f64);
+    }
+    let all = stuck.len() as f64;
+    let of = |unit: &usize| stuck.get(&place(*unit)).map_or(0.0, |own| 1.0 / (all * own));
+    members.iter().map(|unit| (*unit, of(unit))).collect()
+}
+
+impl CurvePlaces {
+    /// Of places that are taken out; none where nothing tells how their levels differ.
+    pub(super) fn of(units: &Units, taken: &[&Factor], carried: &Carried<'_>, curves: &[Vec<Share>]) -> Option<Self> {
+        let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
+        let meant = |place: &&Factor| {
+            let named = |one: &&Factor| one.name == place.name;
+            taken.iter().any(named) || carried.places.iter().any(named)
+        };
+        let places: Vec<&Factor> = recorded.filter(meant).collect();
+        let found = judged(units, &carried.trays(units), &places, curves);
+        (found.dof > 0.0).then(|| Self { column: join(&found.told), dof: found.dof, curves: found.curves })
+    }
+
+    /// What a reader must know of them.
+    pub(super) fn note(&self) -> Note {
+        cautions::holds_over_places(&self.column)
+    }
+}
+
+impl CurveInput {
+    /// How well the level of a curve is known over places; none where takes hold for the places at hand.
+    fn level_over_places(&self, curve: usize) -> Option<&LevelOverBays> {
+        let bays = || self.bays.as_ref().filter(|bays| bays.judge_levels()).map(|bays| &bays.curves);
+        let all = self.places.as_ref().map(|places| &places.curves).or_else(bays)?;
+        all.get(curve).filter(|own| own.effective > 0.0)
+    }
+
+    /// What places add to the variance of the level of a curve on the log odds, beside that of so many effective cuttings with this take, so
+    /// that the critical value of the trays gives the reach that places need.
+    ///
+    /// The variance over places has the reach of its own degrees of freedom, what lies within them that of trays; squares of reaches add up.
+    ///
+    /// # References
+    /// Howe WG (1974), J. Am. Stat. Assoc. 69:789-794 (limits of a sum of means by adding squared reaches).
+    pub(super) fn over_places(&self, curve: usize, judge: &Judge, (take, cuttings): (f64, f64)) -> f64 {
+        let Some(own) = self.level_over_places(curve) else { return 0.0 };
+        let level = self.options.level;
+        let stretch = student_t::quantile(f64::midpoint(1.0, level), own.dof) / judge.critical(level);
+        let take = (take * cuttings + 0.5) / (cuttings + 1.0);
+        ((stretch * stretch / own.effective - 1.0 / cuttings) / (take * (1.0 - take))).max(0.0)
+    }
+}
