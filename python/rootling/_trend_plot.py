@@ -61,7 +61,10 @@ def _line(axes: Any, result: Result, levels: list[Any], scores: list[float], spa
 
 def _trays(axes: Any, result: Result, trial: Any, places: dict[str, float], span: float) -> None:
     """Single trays as open marks beside their level."""
-    if trial.design["unit"] != "tray" or dict(result._record["provenance"]["options"]).get("outcome", "take") != "take":
+    if (
+        trial.design["unit"] == "pooled cuttings"
+        or dict(result._record["provenance"]["options"]).get("outcome", "take") != "take"
+    ):
         return
     seen: dict[str, int] = {}
     for row in trial.tray_counts().iter_rows(named=True):
