@@ -5,6 +5,7 @@ Inputs are never changed; only the columns that are asked for go on.
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
@@ -35,6 +36,7 @@ class Input:
     source: str
     cells: list[list[str | None]] | None = None
     notes: list[tuple[str, str]] | None = None
+    names: list[str] | None = None
 
 
 def read(
@@ -80,14 +82,32 @@ def read(
         raise TrialDataError.of_input("unknown_input", "the dots stand for your data", "put its name in their place")
     else:
         raise TrialDataError.of_input("unknown_input", f"{shortened(data)} is not a table", f"give {KNOWN}")
-    return Input(None, _ready(frame, columns), "frame")
+    return _ready(frame, columns, "frame")
 
 
-def _ready(frame: pl.DataFrame, columns: Sequence[str]) -> pl.DataFrame:
-    """What crosses to the core."""
+def _ready(frame: pl.DataFrame, columns: Sequence[str], source: str) -> Input:
+    """What crosses to the core: of a small table what else it holds too, since a forgotten bench is told of."""
     found = narrow(frame, columns)
+    if _is_small(*frame.shape):
+        others = [name for name in frame.columns if name not in found.columns and _is_plain(frame.get_column(name))]
+        found = pl.DataFrame([*found.get_columns(), *map(frame.get_column, others)])
     _refuse_odd_names(found.columns)
-    return simplify(found)
+    return Input(None, simplify(found), source, names=list(frame.columns))
+
+
+# Cells of a table that is looked through as a whole.
+SMALL = 200_000
+
+
+def _is_small(height: int, width: int) -> bool:
+    return height * width <= SMALL
+
+
+def _is_plain(column: pl.Series) -> bool:
+    """True for a column that nobody named and that the core can read."""
+    name, dtype = column.name, column.dtype
+    readable = dtype.is_numeric() or dtype in (pl.Boolean, pl.String, pl.Categorical, pl.Date, pl.Null)
+    return readable and "\0" not in name and not has_half_letters(name)
 
 
 def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | None, str | None]) -> Input:
@@ -105,7 +125,7 @@ def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | 
         raise TrialDataError.of_input(
             "unknown_file", f"{path.name!r} does not end in .csv, .parquet or .xlsx", "save it in one of these forms"
         )
-    return Input(None, _ready(frame, columns), "file")
+    return _ready(frame, columns, "file")
 
 
 def _refuse_what_is_no_file(path: Path) -> None:
@@ -169,7 +189,12 @@ def _from_pandas(data: Any, columns: Sequence[str]) -> pl.DataFrame:
     wanted = [name for name in names if name in columns]
     if len(wanted) < len(set(columns)):
         wanted = names
-    return pl.DataFrame([_pandas_column(name, data.iloc[:, names.index(name)]) for name in wanted])
+    found = {name: _pandas_column(name, data.iloc[:, names.index(name)]) for name in wanted}
+    for at, name in enumerate(names):
+        if name not in found and _is_small(*data.shape):
+            with contextlib.suppress(TrialDataError):
+                found[name] = _pandas_column(name, data.iloc[:, at])
+    return pl.DataFrame(list(found.values()))
 
 
 def _pandas_column(name: str, column: Any) -> pl.Series:

@@ -81,16 +81,26 @@ def _whose(data: Any) -> str:
 
 # What is put right in the table itself, beside all that is said of a row.
 IN_THE_TABLE = {
-    *("covariate_varies", "duplicate_header", "duplicate_tray", "empty_file", "no_header", "no_rows", "no_usable_rows"),
+    *("covariate_varies", "duplicate_header", "duplicate_tray", "empty_file", "no_header", "no_rows"),
     *("not_a_column", "not_text", "not_utf8", "one_level", "similar_levels", "too_many_fields", "unequal_columns"),
     *("unreadable", "unreadable_column", "unreadable_entry", "unreadable_header", "vast_sheet"),
 }
 
 
+# What a row number shows, and only another argument can put right.
+IN_THE_CALL = {"bare_percent_column", "wrong_header_row", "yes_no_with_stuck"}
+
+
 def _once_put_right(issues: Sequence[Issue], data: Any, said: Given) -> str:
-    """The call as it was given, where only the table can answer the issues; it loads the table once that is done."""
+    """The call as it was given, where only the table can answer the issues; it loads the table once that is done.
+
+    Where not one row can be used it is the call that is wrong rather than every row.
+    """
     wrong = [one for one in issues if one.severity != "information"]
-    if not all(one.row is not None or one.code in IN_THE_TABLE for one in wrong):
+    in_rows = all(one.row is not None or one.code in IN_THE_TABLE for one in wrong)
+    # One number stuck for all trays that several trays exceed is no mistake of the table.
+    too_few = isinstance(said.get("stuck"), int) and sum(one.code == "rooted_above_stuck" for one in wrong) > 1
+    if not in_rows or too_few or any(one.code in IN_THE_CALL for one in wrong):
         return ""
     named = isinstance(data, (str, os.PathLike))
     again = Path(data).with_suffix(".csv") if named and wrong[0].code == "vast_sheet" else data
@@ -173,7 +183,7 @@ def _answers(issues: Sequence[Issue], said: Given) -> dict[str, Any] | None:
         changed["bad_rows"] = "set_aside"
     if "rooted_percent" in changed:
         changed.pop("rooted", None)
-    return {name: value for name, value in changed.items() if not (isinstance(value, tuple) and not value)}
+    return {name: value for name, value in changed.items() if value is not None and value != ()}
 
 
 def _options_of(paste: str) -> list[tuple[str, Any]]:

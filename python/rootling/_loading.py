@@ -71,12 +71,15 @@ def load_trial(
     treatments : str or list of str
         Columns of what was tried.
     tray, block, whole_plot, season, stock_plant : str, optional
-        Columns of the design. The tray is the experimental unit: without it no answer knows how trays differ.
+        Columns of the design. The tray is the experimental unit: without it no answer knows how trays differ, unless
+        ``stock_plant`` is named and no treatment changes within a plant: then the cuttings of a plant are one unit.
         ``tray="each-row"`` says that every row is a tray; ``tray=["strength", "tray"]`` that tray numbers start afresh
         in each strength. Labels of blocks, whole plots and stock plants can start afresh too:
         ``whole_plot=["dark_days", "bay"]`` says that bays are numbered anew in each darkness,
-        ``stock_plant=["rootstock", "plant"]`` plants in each rootstock. Where labels look as if they did, loading asks,
-        since trays would be counted in place of bays or plants.
+        ``stock_plant=["rootstock", "plant"]`` plants in each rootstock. Loading asks where labels look as if they did:
+        whole plots of which no treatment is a property, rooms and bays under several lengths of darkness, batches
+        under several seasons or weeks, plants of several kinds, places that hold one level each once the season or
+        place around them is known. Benches and other blocks that hold all levels are ordinary and not asked about.
     covariates : list of str
         Numeric columns.
     strength : Strength, optional
@@ -191,6 +194,7 @@ def _load(data: Any, given: Mapping[str, Any]) -> Trial:
         return Trial(_core.trial.read_cells(found.cells, found.notes or [], options))
     if found.text is not None:
         return Trial(_core.trial.read_csv(found.text, options))
+    options["columns"] = found.names or []
     return Trial(_core.trial.from_stream(found.frame, found.source, options))
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from rootling import _core
 from rootling._frames import listed, spelled
+from rootling._missing import missing
 from rootling._types import Level, Link, ModelTrays, Outcome
 from rootling.exceptions import ChoiceError
 from rootling.models import Model
@@ -55,6 +56,9 @@ class ModelQuestions:
 
     __slots__ = ()
     _core: Any
+
+    def __getattr__(self, name: str) -> Any:
+        raise missing(self, name)
 
     def _columns(self) -> list[str]:
         """The columns that a model can take in."""

@@ -76,6 +76,11 @@ def _column(name: str, value: Any) -> str:
     if is_name(value):
         return str(value)
     example = _EXAMPLES.get(name, "strength")
+    several = plain(value)
+    several = list(several) if isinstance(several, (list, tuple)) else []
+    if name == "by" and len(several) == 2 and all(map(is_name, several)):
+        hint = f"names two columns where one is asked for; write by={several[0]!r}, within={several[1]!r}"
+        raise _refused(name, value, f"{hint} for the levels of the first in each of the second")
     raise _refused(name, value, f'is no name; write {name}="{example}", or the name that is meant')
 
 
@@ -148,10 +153,9 @@ def _table(name: str, value: Any) -> Mapping[Any, Any]:
     if isinstance(value, Mapping):
         return {plain(key): plain(one) for key, one in value.items()}
     example = {"scores": "{0: 0, 2500: 1, 5000: 2}", "polynomials": '{"dark_days": 2}'}
-    raise _refused(name, value, f"is no dictionary; write {name}={example.get(name, _AT)}")
-
-
-_AT = '{"rootstock": "K12"}'
+    level = f"{value!r}" if is_name(value) or isinstance(value, (int, float)) else '"level"'
+    shown = example.get(name, f'{{"name of a column": {level}}}')
+    raise _refused(name, value, f"is no dictionary; write {name}={shown}")
 
 
 def _numbered(name: str, value: Any) -> Mapping[Any, Any]:

@@ -37,9 +37,12 @@ h2.trial { font-size: 1.35rem; color: var(--leaf); border-bottom: 2px solid var(
   h2, h3 { break-after: avoid; } }
 """
 
+# By this a report is known again.
+MARK = '<meta name="generator" content="rootling">'
+
 PAGE = """<!doctype html>
 <html lang="en">
-<head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<head><meta charset="utf-8">{{ mark | safe }}<meta name="viewport" content="width=device-width, initial-scale=1">
 <title>{{ title }}</title><style>{{ style | safe }}</style></head>
 <body><main>
 <h1>{{ title }}</h1>

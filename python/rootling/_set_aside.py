@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from html import escape
 
 from rootling.exceptions import Issue
@@ -49,7 +51,22 @@ class SetAside(tuple[Issue, ...]):
         return f'<table class="rootling-table"><thead>{head}</thead><tbody>{body}</tbody></table>'
 
 
-def count_of_rows(issues: tuple[Issue, ...]) -> int:
-    """How many rows of the sheet these are, those included that are only counted; a stretch of blank rows is one."""
+def count_of_rows(issues: tuple[Issue, ...], rows: Sequence[int] = ()) -> str:
+    """How many rows of the sheet these are, those included that are only counted; a stretch of blank rows is one.
+
+    ``rows`` are the numbers of all rows, each as often as it holds trays: of a wide sheet's row some cells alone may be
+    set aside.
+
+    >>> count_of_rows((Issue("text_in_count", row=4, reason="no count", hint="correct it"),), [3, 3, 4, 4])
+    '1 cell'
+    """
     beyond = sum(int(one.value or 0) for one in issues if one.code == "more_rows")
-    return len({one.row for one in issues if one.code != "more_rows"}) + beyond
+    told = Counter(one.row for one in issues if one.code != "more_rows")
+    held = Counter(rows)
+    parts = [row for row, times in told.items() if times < held[row or 0]]
+    cells = sum(told[row] for row in parts)
+    whole = len(told) - len(parts) + beyond
+    said = [
+        f"{count} {noun if count == 1 else noun + 's'}" for count, noun in ((whole, "row"), (cells, "cell")) if count
+    ]
+    return " and ".join(said)

@@ -7,8 +7,10 @@ from typing import Any
 
 from rootling import _core
 from rootling._frames import listed, spelled
+from rootling._options import shortened
 from rootling._types import CurveBlocks, CurveTrays, Level, Link, Outcome, Shape, Trays
 from rootling.dose import DamageThreshold, ResponseSurface, StrengthCurve
+from rootling.exceptions import ChoiceError
 
 __all__ = ["StrengthQuestions"]
 
@@ -21,6 +23,27 @@ class StrengthQuestions:
 
     def _shown_with(self) -> dict[str, Any]:
         return {"trial": self}
+
+    def _at(self, at: Any) -> dict[str, str]:
+        """Levels to stay within as the core spells them; a level alone is answered with the column that has it."""
+        if at is None or isinstance(at, Mapping):
+            return {str(name): spelled(value) for name, value in (at or {}).items()}
+        treatments = self._core.units["treatments"]
+        column = next((one["name"] for one in treatments if spelled(at) in one["levels"]), "name of a treatment")
+        raise ChoiceError(f'at={shortened(at)} does not say of which column; write at={{"{column}": {shortened(at)}}}')
+
+    def _strengths(self, given: str | None) -> str:
+        """The treatment that holds the strengths: as given, as declared, or the one of that name."""
+        options = self._core.options
+        found = given or options["strength_column"] or "strength"
+        if given is None and found not in options["treatments"]:
+            first = next(iter(options["treatments"]), found)
+            known = ", ".join(options["treatments"])
+            raise ChoiceError(
+                f"no treatment is called {found!r}; say which holds the strengths, for example strength={first!r}; the "
+                f"treatments are {known}"
+            )
+        return str(found)
 
     def strength_curve(
         self,
@@ -125,10 +148,10 @@ class StrengthQuestions:
         'correlation within trays'
         """
         options = {
-            "column": strength or self._core.options["strength_column"] or "strength",
+            "column": self._strengths(strength),
             "within": [] if within is None else list(dict.fromkeys(listed(within))),
             "common": [] if common is None else list(dict.fromkeys(listed(common))),
-            "at": {name: spelled(value) for name, value in (at or {}).items()},
+            "at": self._at(at),
             "shape": shape,
             "link": link,
             "level": level,
@@ -203,9 +226,9 @@ class StrengthQuestions:
         """
         options = {
             "curve": {
-                "column": strength or self._core.options["strength_column"] or "strength",
+                "column": self._strengths(strength),
                 "within": [] if within is None else list(dict.fromkeys(listed(within))),
-                "at": {name: spelled(value) for name, value in (at or {}).items()},
+                "at": self._at(at),
                 "link": link,
                 "level": level,
                 "shift": shift,
@@ -275,8 +298,8 @@ class StrengthQuestions:
         """
         options = {
             "curve": {
-                "column": strength or self._core.options["strength_column"] or "strength",
-                "at": {name: spelled(value) for name, value in (at or {}).items()},
+                "column": self._strengths(strength),
+                "at": self._at(at),
                 "level": level,
                 "shift": shift,
                 "trays": trays,

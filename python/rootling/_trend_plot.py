@@ -62,7 +62,7 @@ def _line(axes: Any, result: Result, levels: list[Any], scores: list[float], spa
 
 def _trays(axes: Any, result: Result, trial: Any, places: dict[str, float], span: float) -> None:
     """Single trays as open marks beside their level."""
-    if trial.design["unit"] != "tray":
+    if trial.design["unit"] == "pooled cuttings":
         return
     seen: dict[str, int] = {}
     for row in _outcome.counts(trial, _outcome.of(result)).iter_rows(named=True):

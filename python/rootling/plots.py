@@ -105,7 +105,7 @@ def _percent_axis(axes: Axes, label: str) -> None:
 def _tray_points(result: Result, names: list[str]) -> dict[str, list[float]]:
     """What is counted of every recorded tray in percent, by label."""
     trial = result._context.get("trial")
-    if trial is None or trial.design["unit"] != "tray":
+    if trial is None or trial.design["unit"] == "pooled cuttings":
         return {}
     frame = _outcome.counts(trial, _outcome.of(result))
     if any(name not in frame.columns for name in names):

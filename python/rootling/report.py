@@ -31,7 +31,11 @@ TESTED_RANGE = (
 
 
 def write(
-    what: Trial | Model | Result | Iterable[Any], path: str | Path, *, title: str = "Rooting trial: report"
+    what: Trial | Model | Result | Iterable[Any],
+    path: str | Path,
+    *,
+    title: str = "Rooting trial: report",
+    overwrite: bool = False,
 ) -> Path:
     """Writes a report.
 
@@ -42,9 +46,12 @@ def write(
         order given; results of several trials stand in a section for each trial, with its own data and design.
     path : path
         The HTML file to write, for example ``"report.html"``; figures are inside it, nothing is loaded from elsewhere.
-        A report of that name is replaced by the new one. A browser prints it, also into a PDF file.
+        A report of that name is replaced by the new one, any other file is not. A browser prints it, also into a PDF
+        file.
     title : str
         Heading of the page.
+    overwrite : bool
+        True to replace a file that is no report of this package.
 
     Returns
     -------
@@ -54,7 +61,8 @@ def write(
     Raises
     ------
     ReportError
-        When the folder does not exist, the file cannot be written, or its name says that it is no web page.
+        When the folder does not exist, the file cannot be written, its name says that it is no web page, or a file of
+        that name is there that is no report.
 
     Examples
     --------
@@ -69,6 +77,8 @@ def write(
     from jinja2 import Environment, StrictUndefined
 
     target = _target(what, path)
+    if not overwrite:
+        _keep(target)
     parts = _sort_out(what)
     results = [result for part in parts for result in part.results]
     environment = Environment(
@@ -77,6 +87,7 @@ def write(
     page = environment.from_string(_report_page.PAGE).render(
         title=title,
         style=_report_page.STYLE,
+        mark=_report_page.MARK,
         parts=[
             {
                 "trial": part.trial,
@@ -172,6 +183,26 @@ def _target(what: Any, path: Any) -> Path:
     if not os.path.isdir(target.parent):
         raise ReportError(f"there is no folder {str(target.parent)!r}; create it first, or name another")
     return target
+
+
+# Letters of a page within which a report says that it is one.
+HEAD = 4096
+
+
+def _keep(target: Path) -> None:
+    """Refuses to take the place of a file that somebody else made."""
+    if not os.path.isfile(target):
+        return
+    try:
+        with target.open("rb") as file:
+            head = file.read(HEAD)
+    except OSError:
+        head = b"?"
+    if head and _report_page.MARK.encode() not in head:
+        raise ReportError(
+            f"there is a file {str(target)!r} that is no report of rootling, so it is left as it is; name another, or "
+            "replace it with overwrite=True"
+        )
 
 
 def _sort_out(what: Any) -> list[_Part]:

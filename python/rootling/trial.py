@@ -124,7 +124,7 @@ class Trial(ModelQuestions, StrengthQuestions):
 
     @property
     def frame(self) -> pl.DataFrame:
-        """The columns that were used, as they were given; a copy."""
+        """The table as it was given; of a long one the columns that were used. A copy."""
         import polars as pl
 
         return pl.DataFrame(self._core)
@@ -268,7 +268,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         """
         _apart(spelled(first), spelled(second), f"level of {factor}")
         options = {
-            "at": {name: spelled(value) for name, value in (at or {}).items()},
+            "at": self._at(at),
             "margin": margin,
             "level": level,
             "method": method,
@@ -337,7 +337,7 @@ class Trial(ModelQuestions, StrengthQuestions):
             "against": None if against is None else spelled(against),
             "adjust": adjust,
             "compare": {
-                "at": {name: spelled(value) for name, value in (at or {}).items()},
+                "at": self._at(at),
                 "level": level,
                 "trays": trays,
                 "seed": seed,
@@ -482,8 +482,8 @@ class Trial(ModelQuestions, StrengthQuestions):
     def __repr__(self) -> str:
         lines = [repr(self.design)]
         if self.set_aside:
-            count = count_of_rows(self.set_aside)
-            lines.append(f"{count} {'row' if count == 1 else 'rows'} set aside; see .set_aside")
+            rows = (self._core.options.get("shaped") or {}).get("rows") or ()
+            lines.append(f"{count_of_rows(self.set_aside, rows)} set aside; see .set_aside")
         return "\n".join([*lines, *(f"! {note.text}" for note in self.notes)])
 
     def _repr_html_(self) -> str:

@@ -136,6 +136,6 @@ pub(super) fn known(units: &Units, name: &str) -> Result<()> {
     if names.iter().any(|known| known == name) {
         Ok(())
     } else {
-        Err(ChoiceError::new("darkness", name, &names).into())
+        Err(ChoiceError::new("column of darkness", name, &names).into())
     }
 }

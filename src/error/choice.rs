@@ -33,6 +33,7 @@ impl ChoiceError {
     /// let known = ["bonferroni", "holm", "none"];
     /// assert_eq!(ChoiceError::new("adjustment", "bonf", &known).nearest.as_deref(), Some("bonferroni"));
     /// assert_eq!(ChoiceError::new("adjustment", "nome", &known).nearest, None);
+    /// assert_eq!(ChoiceError::new("level of rootstock", "K17", &["K12", "K30"]).nearest, None);
     /// ```
     #[must_use]
     pub fn new<S: AsRef<str>>(what: &str, given: &str, known: &[S]) -> Self {
@@ -42,7 +43,7 @@ impl ChoiceError {
 }
 
 /// The known name nearest to `given`: the one that begins with it, or one within an edit distance (letters changed, case ignored) of a
-/// third of its length plus one while some letter stays. "none" is never suggested: it switches something off, and nobody types half of it.
+/// third of its length plus one while some letter stays. Codes that differ in their digits are no slips of each other. "none" is never suggested: it switches something off, and nobody types half of it.
 #[must_use]
 pub fn nearest(given: &str, known: &[String]) -> Option<String> {
     // A name of which every letter would have to change suggests nothing; an empty one has no letter to go by.
@@ -52,7 +53,7 @@ pub fn nearest(given: &str, known: &[String]) -> Option<String> {
         .iter()
         .filter(|name| !name.eq_ignore_ascii_case("none"))
         .map(|name| (edit_distance(&given.to_lowercase(), &name.to_lowercase()), name))
-        .filter(|(distance, _)| *distance <= limit && !given.is_empty())
+        .filter(|(distance, name)| *distance <= limit && !given.is_empty() && !is_another_code(given, name))
         .min_by_key(|(distance, _)| *distance)
         .map(|(_, name)| name.clone());
     the_one_that_begins_with(given, known).or(near)
@@ -64,6 +65,17 @@ fn the_one_that_begins_with(given: &str, known: &[String]) -> Option<String> {
     }
     let mut begun = known.iter().filter(|name| name.to_lowercase().starts_with(&given.to_lowercase()));
     begun.next().filter(|_| begun.next().is_none()).cloned()
+}
+
+/// True for two codes of letters and digits that differ in their digits, as K12 and K17 do: neither is a slip of the other.
+fn is_another_code(given: &str, known: &str) -> bool {
+    let part = |text: &str, digits: bool| -> String {
+        let wanted = |letter: &char| letter.is_alphanumeric() && letter.is_ascii_digit() == digits;
+        text.to_lowercase().chars().filter(wanted).collect()
+    };
+    let (letters, digits) = (part(given, false), part(given, true));
+    let coded = !letters.is_empty() && !digits.is_empty() && letters == part(known, false);
+    coded && !part(known, true).is_empty() && digits != part(known, true)
 }
 
 /// Letters that a beginning of a name must have.

@@ -60,7 +60,7 @@ pub enum CountError {
         value: f64,
     },
     /// A margin or target outside its range.
-    #[error("{name} {value} is {}", outside(*.low, *.high))]
+    #[error("{name} {value} is {}{}", outside(*.low, *.high), in_trees(.name, *.value))]
     OutOfRange {
         /// What the number is.
         name: &'static str,
@@ -178,6 +178,16 @@ pub enum CountError {
 }
 
 /// A range in words; one of all numbers above 0 has no ends worth their digits.
+/// What a difference that was given in trees per 100 is as a proportion.
+fn in_trees(name: &str, value: f64) -> String {
+    let trees = matches!(name, "nearly" | "margin" | "rise") && value > 1.0 && value <= 100.0;
+    if trees {
+        format!("; give it as a proportion, {} for {value} trees per 100", value / 100.0)
+    } else {
+        String::new()
+    }
+}
+
 fn outside(low: f64, high: f64) -> String {
     if low <= f64::MIN_POSITIVE && high >= f64::MAX {
         return "not a number above 0".to_owned();

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use crate::trial::Issue;
+use crate::trial::{Issue, Severity};
 
 /// All problems found in a file or frame.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -28,9 +28,12 @@ const ROWS: usize = 5;
 
 /// Each mistake once, with the rows it stands in.
 fn listing(issues: &[Issue], place: &str) -> String {
+    let told = |issue: &&Issue| issue.severity != Severity::Information || issue.code == "more_rows";
+    let any = issues.iter().any(|issue| told(&issue));
     let mut groups: Vec<(&Issue, Vec<u64>)> = Vec::new();
     let mut at: HashMap<(&str, Option<&str>, Option<&str>), usize> = HashMap::new();
-    for issue in issues {
+    // What is only worth knowing is no problem; it is in the list.
+    for issue in issues.iter().filter(|issue| !any || told(issue)) {
         // Without a row an issue stands alone, and so does one whose answer is an option of its own.
         let option = issue.paste.as_deref().filter(|paste| !paste.starts_with("leave_out="));
         let known = issue.row.and_then(|_| at.get(&(issue.code.as_str(), issue.column.as_deref(), option)).copied());

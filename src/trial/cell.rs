@@ -61,6 +61,15 @@ impl Cell {
         }
     }
 
+    /// The entry as a number, a percent sign behind it left away.
+    #[must_use]
+    pub fn as_share(&self) -> Option<f64> {
+        match self {
+            Self::Text(text) => text_number(text.trim_end().trim_end_matches('%')),
+            other => other.as_number(),
+        }
+    }
+
     /// The entry as a number, if it is written as a plain one: no exponent, no zero in front, no more digits than are held exactly.
     #[must_use]
     pub fn as_plain_number(&self) -> Option<f64> {

@@ -53,7 +53,8 @@ pub struct Covariate {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum UnitKind {
-    /// A recorded tray: the experimental unit.
+    /// A recorded tray: the experimental unit. Where no trays and mother plants are recorded, and no treatment changes within a plant,
+    /// the cuttings of a plant.
     Tray,
     /// Cuttings pooled per combination of recorded columns, since no tray was recorded.
     Pooled,
@@ -113,6 +114,12 @@ impl Units {
         self.covariates.iter().find(odd).map(|one| format!("the column {:?} does not fit the counts", one.name))
     }
 
+    /// True where no trays were recorded and the cuttings of a mother plant are one unit.
+    #[must_use]
+    pub fn plants_are_units(&self) -> bool {
+        self.kind == UnitKind::Tray && self.tray.is_none() && self.stock_plant.is_some()
+    }
+
     /// Number of units.
     #[must_use]
     pub fn len(&self) -> usize {
@@ -146,7 +153,8 @@ impl Units {
         let recorded = [&self.whole_plot, &self.block, &self.season, &self.stock_plant].into_iter().flatten();
         let several = |place: &&Factor| {
             let found: std::collections::BTreeSet<u32> = place.codes.iter().copied().collect();
-            let named = self.whole_plot.as_ref().is_some_and(|whole| whole.name == place.name);
+            let is = |other: &Option<Factor>| other.as_ref().is_some_and(|other| other.name == place.name);
+            let named = is(&self.whole_plot) || self.plants_are_units() && is(&self.stock_plant);
             // A place that is a tray by another name changes nothing.
             found.len() > 1 && (named || found.len() < self.len())
         };

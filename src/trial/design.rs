@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
 use crate::math::groups::{Key, tally};
-use crate::report::{capital, whole};
+use crate::report::{capital, plural, whole};
 use crate::trial::columns::{Factor, UnitKind, Units};
 use crate::trial::units::StockSpread;
 
@@ -24,7 +24,7 @@ pub struct Confounding {
 /// The design as recorded.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Design {
-    /// "tray" or "pooled cuttings".
+    /// "tray", "pooled cuttings", or the column of mother plants where these are the units.
     pub unit: String,
     /// Number of units.
     pub n_units: usize,
@@ -60,7 +60,7 @@ pub fn describe(units: &Units, stock: &[StockSpread]) -> Design {
     let possible: usize = units.treatments.iter().fold(1, |cells, one| cells.saturating_mul(one.levels.len()));
     let confounded = confoundings(units);
     let mut design = Design {
-        unit: if units.kind == UnitKind::Tray { "tray".to_owned() } else { "pooled cuttings".to_owned() },
+        unit: if units.kind == UnitKind::Tray { unit_word(units) } else { "pooled cuttings".to_owned() },
         n_units: units.len(),
         n_cuttings: units.stuck.iter().fold(0_u64, |sum, value| sum.saturating_add(*value)),
         n_combinations: trays.len(),
@@ -156,12 +156,20 @@ fn sentence(design: &Design, units: &Units) -> String {
         format!(" over {} of {}", whole(design.n_combinations as u64, "combination", "combinations"), names.join(" x "))
     };
     match units.kind {
-        UnitKind::Tray => format!(
-            "The experimental unit is the tray: {} trays with {} cuttings{over}, {} per combination.",
-            design.n_units,
-            design.n_cuttings,
-            range(design.fewest_units, design.most_units, "tray")
-        ),
+        UnitKind::Tray => {
+            let word = unit_word(units);
+            let told = if units.plants_are_units() {
+                " No trays were recorded, so a plant's cuttings are counted together."
+            } else {
+                ""
+            };
+            format!(
+                "The experimental unit is the {word}: {} with {} cuttings{over}, {} per combination.{told}",
+                whole(design.n_units as u64, &word, &plural(&word)),
+                design.n_cuttings,
+                range(design.fewest_units, design.most_units, &word)
+            )
+        }
         UnitKind::Pooled => format!(
             "No trays were recorded: {} cuttings{over} are pooled, so nothing tells how trays differ and every interval is too narrow.",
             design.n_cuttings
@@ -170,11 +178,19 @@ fn sentence(design: &Design, units: &Units) -> String {
 }
 
 fn range(low: usize, high: usize, word: &str) -> String {
-    match (low, high) {
-        (1, 1) => format!("1 {word}"),
-        (low, high) if low == high => format!("{low} {word}s"),
-        (low, high) => format!("{low} to {high} {word}s"),
+    if low == high {
+        return whole(low as u64, word, &plural(word));
     }
+    format!("{low} to {high} {}", plural(word))
+}
+
+/// What a unit is called: a tray, or the plant whose cuttings are one (with a place, where plants stood in several).
+fn unit_word(units: &Units) -> String {
+    let Some(plants) = units.stock_plant.as_ref().filter(|_| units.plants_are_units()) else {
+        return "tray".to_owned();
+    };
+    let own = plants.name.split(" within ").next().unwrap_or("plant").replace('_', " ");
+    if plants.levels.len() < units.len() { format!("{own} in a place") } else { own }
 }
 
 fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread]) -> Vec<String> {
@@ -195,7 +211,7 @@ fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread])
         let size = if least == most { format!("{least}") } else { format!("{least} to {most}") };
         let balance =
             if design.fewest_units == design.most_units && least == most { "balanced" } else { "not balanced" };
-        lines.push(format!("{size} cuttings per tray; {balance}"));
+        lines.push(format!("{size} cuttings per {}; {balance}", unit_word(units)));
     }
     for (role, place) in [("block", &units.block), ("whole plot", &units.whole_plot), ("season", &units.season)] {
         if let Some(place) = place {
@@ -264,9 +280,20 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
     } else if design.fewest_units < 4 {
         let text = format!(
             "Some treatment has only {}; 4 or more, better 6, are needed to judge differences.",
-            whole(design.fewest_units as u64, "tray", "trays")
+            range(design.fewest_units, design.fewest_units, &unit_word(units))
         );
         notes.push(Note::new("few_trays", text));
+    }
+    if units.plants_are_units() {
+        notes.push(Note::new(
+            "plants_for_trays",
+            "No trays were recorded, so the cuttings of each mother plant are counted as one. Where several plants shared a tray, or each treatment had trays of its own, what the trays add is not counted: record tray numbers.",
+        ));
+    } else if units.kind == UnitKind::Pooled && !stock.is_empty() {
+        notes.push(Note::new(
+            "plants_without_trays",
+            "Mother plants are named and no trays, and a treatment changes within plants: cuttings are counted, and plants play no part. Where the cuttings of a plant that had one treatment stood by themselves, tray= takes the columns of plant and treatments together; then plants are counted too.",
+        ));
     }
     for one in &design.confounded {
         let mut text = one.reason.clone();
@@ -275,13 +302,15 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
     }
     let told = |one: &&StockSpread| design.confounded.iter().all(|c| c.treatment != one.treatment);
     for one in stock.iter().filter(|one| one.plants > 0 && one.confined == one.plants).filter(told) {
-        let judged = if units.stock_plant.is_some() {
-            " is judged against plants"
+        let judged = if units.kind == UnitKind::Pooled {
+            " lies between plants, whose number should count and does not without trays."
+        } else if units.stock_plant.is_some() {
+            " is judged against plants: their number counts, not that of trays."
         } else {
-            " lies between plants, which trays mix"
+            " lies between plants, which trays mix: their number counts, not that of trays."
         };
         let text = format!(
-            "Every mother plant gave cuttings to a single level of {0}, so {0}{judged}: their number counts, not that of trays. A rootstock cannot be otherwise; where {0} can be dealt out, give each plant all levels.",
+            "Every mother plant gave cuttings to a single level of {0}, so {0}{judged} A rootstock cannot be otherwise; where {0} can be dealt out, give each plant all levels.",
             one.treatment
         );
         notes.push(Note::new("stock_plant_confounded", text));

@@ -138,3 +138,22 @@ pub(super) fn may_be_a_kind_of_plant(name: &str, levels: &[String], numbers: boo
     let said = levels.iter().any(|level| DONE_LEVELS.contains(&level.trim().to_lowercase().as_str()));
     !numbers && !done && !said
 }
+
+/// Words for darkness that a room has as a whole; banding and bags are given to single shoots.
+const DARK: [&str; 10] = [
+    "dark",
+    "darkness",
+    "etiolation",
+    "etiolated",
+    "blackout",
+    "dunkel",
+    "dunkelheit",
+    "dunkeltage",
+    "obscurit\u{e9}",
+    "oscuridad",
+];
+
+/// True for a treatment that is darkness by its name.
+pub(super) fn is_given_to_rooms(name: &str) -> bool {
+    words(name).any(|word| DARK.contains(&word.as_str()))
+}

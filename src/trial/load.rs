@@ -15,6 +15,7 @@ use crate::trial::roles::{BadRows, LoadOptions, Source};
 use crate::trial::sheet::{self, Lines, Sheet, frame_of, sheet_of};
 use crate::trial::table::Rows;
 use crate::trial::units::build;
+use crate::trial::unused::Unused;
 use crate::trial::validate::{check, check_rows};
 use crate::trial::{Issue, Severity, read, suspects};
 use crate::units::plausibility;
@@ -98,14 +99,16 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     names.dedup();
     let rows = Rows::read(&frame, &names).respelled(options);
     let derived = suspects::derived_rows(&rows, options, source);
+    let unused = Unused::of(&frame, options);
+    let unused_place = unused.note(&rows, options);
     let mut table = rows.grouped();
-    let mut checked = check(&table, options, source);
+    let mut checked = check(&table, &unused, options, source);
     if checked.issues.is_empty() && derived.is_empty() && options.leave_out.is_empty() || frame.height() == 0 {
         drop(rows);
     } else {
         // Something is wrong: look again row by row, so that every row number can be named.
         table = rows.each();
-        checked = check_rows(&table, options, source, &derived);
+        checked = check_rows(&table, &unused, options, source, &derived);
     }
     let mut built = build(&table, &mut checked, options);
     checked.issues.extend(built.issues);
@@ -123,9 +126,11 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     let controls = controls(&built.units, options);
     design.lines.extend(controls.iter().map(|(name, level)| format!("{name}: the control is {level}")));
     design.controls = controls;
+    design.lines.extend(unused.line());
     let mut notes = design.notes.clone();
     notes.extend(options.shaped.iter().flat_map(|shaped| shaped.notes.clone()));
     notes.extend(checked.notes);
+    notes.extend(unused_place);
     notes.extend(much_set_aside(&checked.issues, frame.height()));
     notes.extend(strength_notes(&built.units, options));
     built.units.earlier = Earlier::joined(&options.earlier);

@@ -31,7 +31,9 @@ mod suspects;
 mod table;
 mod tray_rows;
 mod units;
+mod unused;
 mod validate;
+mod yes_no;
 
 pub(crate) use calendar::{follows_time, time_note};
 pub use columns::{Covariate, Factor, UnitKind, Units};

@@ -4,7 +4,9 @@
 //! Trays under one label of a crossed design and of restarting labels look alike, so the data alone cannot say which it is. What is asked about:
 //! a whole plot of which no treatment is a property, since a column is named so because one is; places within which a treatment never
 //! changes once the season or place around them is known, where dealing out would hardly ever do that; mother plants under
-//! several levels of what can be a kind of plant, since a plant is of one kind. Blocks that hold several levels are ordinary.
+//! several levels of what can be a kind of plant, since a plant is of one kind; rooms and bays under several lengths of darkness, which
+//! is given to whole rooms; batches under several weeks or seasons, since a batch is stuck once. Other blocks that hold several levels
+//! are ordinary.
 
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
@@ -13,8 +15,10 @@ use crate::math::groups::{Key, tally};
 use crate::report::join;
 use crate::trial::Issue;
 use crate::trial::anew::{recurs, within_seasons};
+use crate::trial::calendar::is_calendar;
 use crate::trial::columns::Factor;
-use crate::trial::kinds::may_be_a_kind_of_plant;
+use crate::trial::kinds::{is_given_to_rooms, may_be_a_kind_of_plant};
+use crate::trial::unused::{is_a_batch, is_a_room};
 use crate::trial::validate::Checker;
 
 /// How often chance may leave every place with one level before nobody asks.
@@ -107,7 +111,11 @@ impl Checker<'_> {
         if let Some(issue) = self.within_another(place, &labels, &treatments, &units) {
             return Some(issue);
         }
+        if let Some(issue) = self.batches(place, &labels, &treatments, &units) {
+            return Some(issue);
+        }
         match place.role {
+            "block" => self.rooms(place, &labels, &treatments, &units),
             "whole_plot" => self.within_a_treatment(place, &labels, &treatments, &units),
             "stock_plant" => {
                 let kinds: Vec<&Factor> = treatments
@@ -180,6 +188,49 @@ impl Checker<'_> {
             treatment.name
         );
         Issue::of_input(code, reason, hint).pasted(&paste)
+    }
+
+    /// Batches whose labels stand under several seasons or weeks.
+    fn batches(&self, place: Place<'_>, labels: &Factor, treatments: &[&Factor], units: &[usize]) -> Option<Issue> {
+        let Place { role, column, code } = place;
+        if role == "stock_plant" || !is_a_batch(column) {
+            return None;
+        }
+        let season = self.options.season.as_deref().and_then(|name| self.coded(name)).map(|one| ("season", one));
+        let weeks = treatments.iter().filter(|one| is_calendar(one)).map(|one| ("treatment", *one));
+        let (times, time, own) = season.into_iter().chain(weeks).find_map(|(times, one)| {
+            let own = Spread::of(one, &[labels], units);
+            (!own.mixed.is_empty()).then_some((times, one, own))
+        })?;
+        let reason = format!("a {column} is stuck once, but {}", self.example(labels, time, &own));
+        let mut parts = self.options.parts(times, &time.name);
+        parts.extend(self.options.parts(role, column));
+        let paste = pasted(role, &parts);
+        let hint = format!(
+            "if {column} labels start afresh in each {}, say so with {paste}; if each of these is one {column} that lasted, with checked=[{code:?}]",
+            time.name
+        );
+        Some(Issue::of_input(code, reason, hint).pasted(&paste))
+    }
+
+    /// Rooms and bays named as blocks whose labels stand under several lengths of darkness.
+    fn rooms(&self, place: Place<'_>, labels: &Factor, treatments: &[&Factor], units: &[usize]) -> Option<Issue> {
+        let Place { role, column, code } = place;
+        let dark = treatments.iter().filter(|one| is_a_room(column) && is_given_to_rooms(&one.name));
+        let (dark, own) =
+            dark.map(|one| (*one, Spread::of(one, &[labels], units))).find(|(_, own)| !own.mixed.is_empty())?;
+        if own.is_a_slip() {
+            return Some(self.slip(place, labels, dark, &own));
+        }
+        let mut parts = vec![dark.name.clone()];
+        parts.extend(self.options.parts(role, column));
+        let paste = pasted(role, &parts);
+        let reason = format!("darkness is given to whole rooms and bays, but {}", self.example(labels, dark, &own));
+        let hint = format!(
+            "if {column} labels start afresh in each {}, say so with {paste}; if every {column} really held several levels side by side, with checked=[{code:?}], and trays are compared",
+            dark.name
+        );
+        Some(Issue::of_input(code, reason, hint).pasted(&paste))
     }
 
     /// Places under several levels of every one of these treatments, of which one should be theirs.

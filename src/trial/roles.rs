@@ -112,6 +112,9 @@ pub struct LoadOptions {
     pub decimal: Option<char>,
     /// Codes of questions that the user has looked into.
     pub checked: Vec<String>,
+    /// The names of all columns of the table, where not all are handed over.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub columns: Vec<String>,
     /// What shaping the sheet left.
     pub shaped: Option<Shaped>,
 }

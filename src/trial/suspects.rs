@@ -6,8 +6,8 @@ use crate::trial::coding::Coded;
 use crate::trial::levels::factor;
 use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::sheet::{
-    Counted, Share, is_ditto, looks_like_a_date, means, percent_name, percent_values, sum_rows as sheet_sums,
-    thousands_or_decimals, total_word,
+    Counted, Held, Share, is_ditto, label_word, looks_like_a_date, means, odd_rows, percent_name, percent_values,
+    sum_rows as sheet_sums, thousands_or_decimals,
 };
 use crate::trial::table::Rows;
 use crate::trial::validate::Checker;
@@ -46,7 +46,40 @@ pub fn derived_rows(rows: &Rows, options: &LoadOptions, source: Source) -> Deriv
     if rows.height() <= MOST_BY_HAND && options.leave_out.is_empty() && !options.has_checked("mean_row") {
         found.extend(means(&counts).into_iter().map(|row| (row, "mean_row")));
     }
+    if rows.height() <= MOST_BY_HAND {
+        let odd = odd_labels(rows, options);
+        let held = |row: usize| held(rooted.get(row)?, stuck.get(row)?).filter(|_| !out(row));
+        let held: Vec<Option<Held>> = (0..rows.height()).map(held).collect();
+        let odd =
+            odd_rows(&held, &odd).into_iter().map(|one| (one.row, if one.is_mean { "mean_row" } else { "sum_row" }));
+        let new: Derived = odd
+            .filter(|(row, code)| !options.has_checked(code) && found.iter().all(|(known, _)| known != row))
+            .collect();
+        found.extend(new);
+    }
     found
+}
+
+/// The numbers of a row, with half a unit of the last digit of those rooted.
+fn held(rooted: &Cell, stuck: &Cell) -> Option<Held> {
+    let shown = rooted.shown();
+    let decimals = shown.trim().split_once(['.', ',']).map_or(0, |(_, tail)| tail.len().min(12));
+    let slack = 0.5 * 0.1_f64.powi(decimals as i32);
+    Some(Held { rooted: rooted.as_number()?, slack, stuck: stuck.as_number()? })
+}
+
+/// Rows whose tray is called by a word where most are called by numbers.
+fn odd_labels(rows: &Rows, options: &LoadOptions) -> Vec<bool> {
+    let Some(column) = options.tray.as_deref().and_then(|name| rows.column(name)) else { return Vec::new() };
+    let own = |text: &str| text.rsplit_once(" / ").map_or_else(|| text.to_owned(), |(_, own)| own.to_owned());
+    let word = |cell: &Cell| match cell {
+        Cell::Text(text) => Cell::Text(own(text)).as_number().is_none(),
+        _ => false,
+    };
+    let words: Vec<bool> = column.entries().iter().map(word).collect();
+    let odd: Vec<bool> =
+        (0..rows.height()).map(|row| column.code(row).and_then(|code| words.get(code)) == Some(&true)).collect();
+    if 3 * odd.iter().filter(|odd| **odd).count() <= odd.len() { odd } else { Vec::new() }
 }
 
 /// Rows of the longest sheet that somebody adds up by hand.
@@ -96,7 +129,7 @@ impl Checker<'_> {
                 }
             }
             let word = |(cell, lines): (&Cell, &u64)| match cell {
-                Cell::Text(text) => total_word(text, tray || *lines == 1),
+                Cell::Text(text) => label_word(text, tray || *lines == 1),
                 _ => None,
             };
             let words: Vec<Option<&str>> = column.entries().iter().zip(&lines_of).map(word).collect();
@@ -107,7 +140,7 @@ impl Checker<'_> {
                 let word = column.code(line).and_then(|code| words.get(code).copied().flatten());
                 let (Some(word), Some(cell), true) = (word, column.get(line), self.is_usable(line)) else { continue };
                 let reason = format!(
-                    "{:?} says {word:?}, so the row looks like a sum or an average and not like a tray",
+                    "\"{}\" says {word:?}, so the row looks like a sum or an average and not like a tray",
                     cell.shown()
                 );
                 let hint = "leave the row out; if it is a tray, say so with checked=[\"total_row\"]";
@@ -218,7 +251,7 @@ impl Checker<'_> {
         let found = found.or_else(|| {
             let name = options.rooted.as_str();
             let column = self.column(name)?;
-            let reason = written_as_rates(column).or_else(|| self.valued_as_rates(column, self.column(stuck)?))?;
+            let reason = self.written_as_rates(column).or_else(|| self.valued_as_rates(column, self.column(stuck)?))?;
             Some((name, reason))
         });
         let Some((name, reason)) = found else { return false };
@@ -231,6 +264,32 @@ impl Checker<'_> {
         let counted = options.dead.as_deref() == Some(name);
         self.issues.push(issue.pasted(if counted { "checked=[\"percent_as_counts\"]" } else { &paste }));
         true
+    }
+
+    /// Several entries with decimals or with a percent sign, in rows that can be trays.
+    fn written_as_rates(&self, column: &Coded) -> Option<String> {
+        let rate = |cell: &Cell| match cell {
+            Cell::Text(text) if text.trim_end().ends_with('%') => true,
+            other => other.as_number().is_some_and(|value| value.fract() != 0.0 && (0.0..=100.0).contains(&value)),
+        };
+        let rates: Vec<bool> = column.entries().iter().map(rate).collect();
+        if rates.iter().filter(|rate| **rate).count() < 2 {
+            return None;
+        }
+        let mut used = vec![false; rates.len()];
+        for code in (0..self.table.len()).filter(|line| self.is_usable(*line)).filter_map(|line| column.code(line)) {
+            if let Some(used) = used.get_mut(code) {
+                *used = true;
+            }
+        }
+        let mut found =
+            column.entries().iter().zip(rates.iter().zip(&used)).filter(|(_, (rate, used))| **rate && **used);
+        let ((first, _), (second, _)) = (found.next()?, found.next()?);
+        Some(format!(
+            "entries such as {} and {} are no whole numbers of cuttings; they look like percentages",
+            first.shown(),
+            second.shown()
+        ))
     }
 
     fn valued_as_rates(&self, rooted: &Coded, stuck: &Coded) -> Option<String> {
@@ -299,19 +358,4 @@ impl Checker<'_> {
             self.issues.push(issue.graded(Severity::Question).pasted("checked=[\"dates_as_levels\"]"));
         }
     }
-}
-
-/// Several entries with decimals or with a percent sign.
-fn written_as_rates(column: &Coded) -> Option<String> {
-    let rate = |cell: &&Cell| match cell {
-        Cell::Text(text) if text.trim_end().ends_with('%') => true,
-        other => other.as_number().is_some_and(|value| value.fract() != 0.0 && (0.0..=100.0).contains(&value)),
-    };
-    let mut found = column.entries().iter().filter(rate);
-    let (first, second) = (found.next()?, found.next()?);
-    Some(format!(
-        "entries such as {} and {} are no whole numbers of cuttings; they look like percentages",
-        first.shown(),
-        second.shown()
-    ))
 }

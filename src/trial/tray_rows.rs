@@ -2,6 +2,7 @@
 
 use crate::math::groups::{Key, distinct, sorted};
 use crate::trial::columns::Factor;
+use crate::trial::unused::Apart;
 use crate::trial::validate::Checker;
 use crate::trial::{Issue, Severity};
 
@@ -26,7 +27,7 @@ impl Checker<'_> {
     fn tray_names(&mut self) {
         let usable = self.usable_lines();
         self.code(&usable);
-        let options = self.options;
+        let (options, counts_trays) = (self.options, self.counts_trays());
         let Some(tray) = options.tray.as_deref() else { return };
         let place = [&options.season, &options.block, &options.whole_plot, &options.tray];
         let place: Vec<&Factor> = place.into_iter().flatten().filter_map(|name| self.coded(name)).collect();
@@ -41,7 +42,7 @@ impl Checker<'_> {
                 _ => true,
             });
             let twice = ats.len() > 1 || ats.iter().any(|at| self.weight(usable.get(*at)) > 1);
-            if one_kind && !(twice && options.stuck.is_some()) {
+            if one_kind && !(twice && counts_trays) {
                 continue;
             }
             let lead = ats.first().copied().unwrap_or_default();
@@ -56,7 +57,15 @@ impl Checker<'_> {
         // Most trays under several treatments: the numbers start afresh, which is no mistake in a row.
         if mixed.len() >= 2 && 2 * mixed.len() >= members.len() {
             let within = restart_within(&treatments, &place, &kinds, usable.len());
-            self.restarting(tray, &within, &mixed);
+            let issue = self.restarting(tray, &place, &within, &mixed);
+            self.issues.extend(issue);
+            return;
+        }
+        // Most trays in several rows that differ: these start afresh too, within a place that may not be named.
+        if repeated.len() >= 2 && 2 * repeated.len() >= members.len() && !repeated.iter().all(|one| self.alike(&one.1))
+        {
+            let issue = self.repeating(tray, &place, &repeated);
+            self.issues.extend(issue);
             return;
         }
         let changed = !mixed.is_empty() || !repeated.is_empty();
@@ -71,11 +80,11 @@ impl Checker<'_> {
         }
     }
 
-    fn restarting(&mut self, column: &str, within: &[String], mixed: &[Mixed]) {
-        let Some(first) = mixed.first() else { return };
+    fn restarting(&self, column: &str, place: &[&Factor], within: &[String], mixed: &[Mixed]) -> Option<Issue> {
+        let first = mixed.first()?;
         let rows = self.examples(&first.lines);
         let levels: Vec<String> = first.kinds.iter().take(3).map(|kind| kind.join(" / ")).collect();
-        let once = mixed.iter().all(|one| self.options.stuck.is_none() || one.kinds.len() == one.lines.len());
+        let once = mixed.iter().all(|one| !self.counts_trays() || one.kinds.len() == one.lines.len());
         let reason = format!(
             "tray numbers start afresh: {:?} stands under {} treatments ({}), in rows {rows}; {} tray numbers in all do so",
             first.name,
@@ -84,17 +93,53 @@ impl Checker<'_> {
             mixed.len()
         );
         let issue = |hint: String| Issue::of_input("tray_restarts", reason.clone(), hint).in_column(column);
-        let issue = if once {
+        Some(if once {
             let names: Vec<String> =
                 within.iter().map(String::as_str).chain([column]).map(|name| format!("{name:?}")).collect();
             let paste = format!("tray=[{}]", names.join(", "));
             issue(format!("if each treatment has trays of its own, say so with {paste}")).pasted(&paste)
         } else {
-            // Which place it is cannot be known here, and trays of their own would hide it: no line to paste.
-            let hint = "name the bench or room within which they are numbered as block= or whole_plot=; only where each row is a tray of its own and nothing is shared, tray=\"each-row\" says so";
-            issue(hint.to_owned())
-        };
-        self.issues.push(issue);
+            self.answered(issue, place)
+        })
+    }
+
+    /// Tray names that stand in several rows of one treatment each.
+    fn repeating(&self, column: &str, place: &[&Factor], repeated: &[(String, Vec<usize>)]) -> Option<Issue> {
+        let (name, lines) = repeated.first()?;
+        let reason = format!(
+            "tray numbers start afresh: {name:?} stands in rows {}, and {} tray numbers in all stand in several rows",
+            self.examples(lines),
+            repeated.len()
+        );
+        let issue = |hint: String| Issue::of_input("tray_restarts", reason.clone(), hint).in_column(column);
+        Some(self.answered(issue, place))
+    }
+
+    /// The place within which trays are numbered afresh, where a column that nobody named is called so and tells them apart. Where none is,
+    /// nobody can know which it is, and trays of their own would hide it: no line to paste.
+    fn answered(&self, with: impl Fn(String) -> Issue, place: &[&Factor]) -> Issue {
+        let usable = self.usable_lines();
+        let trays = distinct(&place.iter().map(|one| one.key()).collect::<Vec<_>>(), usable.len()).numbers;
+        let rows: Vec<usize> = usable.iter().filter_map(|line| self.frame_row(*line)).collect();
+        let given: Vec<&Factor> = self.options.treatments.iter().filter_map(|name| self.coded(name)).collect();
+        match self.unused.apart(&rows, &trays, &given, self.options) {
+            Some(Apart { name, paste }) => with(format!(
+                "the column {name:?} tells them apart: if trays are numbered afresh in each {name}, name it with {paste}"
+            ))
+            .pasted(&paste),
+            None => with(
+                "name the bench or room within which they are numbered as block= or whole_plot=; only where each row is a tray of its own and nothing is shared, tray=\"each-row\" says so; a tray that was entered twice has to be one row"
+                    .to_owned(),
+            ),
+        }
+    }
+
+    /// True where the rows hold the same in every column.
+    fn alike(&self, lines: &[usize]) -> bool {
+        lines.windows(2).all(|pair| match pair {
+            [a, b] => self.table.columns.iter().all(|column| column.get(*a) == column.get(*b)),
+            _ => true,
+        })
     }
 
     pub(super) fn examples(&self, lines: &[usize]) -> String {
@@ -124,10 +169,7 @@ impl Checker<'_> {
     }
 
     fn repeated_tray(&mut self, column: &str, name: &str, lines: &[usize]) {
-        let same = lines.windows(2).all(|pair| match pair {
-            [a, b] => self.table.columns.iter().all(|column| column.get(*a) == column.get(*b)),
-            _ => true,
-        });
+        let same = self.alike(lines);
         let reason = format!("tray {name:?} stands in rows {}", self.examples(lines));
         let hint = "keep one row per tray; a tray counted twice makes the trial look larger than it is; where each row is a tray of its own, tray=\"each-row\" says so";
         for line in lines.iter().skip(usize::from(same)) {

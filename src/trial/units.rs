@@ -1,4 +1,5 @@
-//! From checked lines to units: trays where they are recorded, pooled combinations where not.
+//! From checked lines to units: trays where they are recorded, plants where these alone are and tell the treatments apart, pooled
+//! combinations where neither is.
 
 use crate::math::groups::{Key, Sorted, sorted, tally};
 use crate::trial::anew::{recurs, within_seasons};
@@ -45,11 +46,13 @@ pub fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Bui
     let [season, block, whole_plot, tray, stock] =
         [&options.season, &options.block, &options.whole_plot, &options.tray, &options.stock_plant].map(&mut optional);
     let covariates: Vec<Covariate> = options.covariates.iter().map(|name| covariate(name, table, checked)).collect();
-    let pooled = tray.is_none();
+    // Without trays the cuttings of a plant are one unit where no treatment changes within plants.
+    let by_plant = stock.as_ref().filter(|plants| tray.is_none() && told_apart_by(plants, &treatments));
+    let (no_trays, pooled) = (tray.is_none(), tray.is_none() && by_plant.is_none());
 
-    let places = [&season, &block, &whole_plot, &tray].into_iter().flatten();
+    let places = [&season, &block, &whole_plot, &tray].into_iter().flatten().chain(by_plant);
     let mut keys: Vec<Key<'_>> = treatments.iter().chain(places).map(Factor::key).collect();
-    let ranks: Vec<(Vec<u32>, usize)> = covariates.iter().filter(|_| pooled).map(|one| ranked(&one.values)).collect();
+    let ranks: Vec<(Vec<u32>, usize)> = covariates.iter().filter(|_| no_trays).map(|one| ranked(&one.values)).collect();
     keys.extend(ranks.iter().map(|(codes, size)| Key::new(codes, *size)));
     let members = sorted(&keys, checked.good.len());
 
@@ -99,6 +102,12 @@ fn anew_each_season(units: &mut Units) -> Vec<String> {
         }
     }
     found
+}
+
+/// True where some treatment has several levels, and each that does has one in every plant.
+fn told_apart_by(plants: &Factor, treatments: &[Factor]) -> bool {
+    let mut several = treatments.iter().filter(|one| one.levels.len() > 1).peekable();
+    several.peek().is_some() && several.all(|one| one.constant_within(plants))
 }
 
 fn picked<T: Copy>(values: &[T], lines: &[usize]) -> Vec<T> {

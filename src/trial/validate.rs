@@ -11,9 +11,9 @@ use crate::trial::coding::Coded;
 use crate::trial::columns::Factor;
 use crate::trial::levels::{factor, reordered};
 use crate::trial::roles::{LoadOptions, Source};
-use crate::trial::sheet::marks_yes;
 use crate::trial::suspects::Derived;
 use crate::trial::table::Table;
+use crate::trial::unused::Unused;
 use crate::trial::{Issue, Listed, Severity};
 
 /// The outcome of all checks.
@@ -45,11 +45,12 @@ impl Checked {
 
 pub(super) struct Checker<'a> {
     pub(super) table: &'a Table,
+    pub(super) unused: &'a Unused,
     pub(super) options: &'a LoadOptions,
     source: Source,
     pub(super) issues: Vec<Issue>,
     listed: Listed,
-    notes: Vec<Note>,
+    pub(super) notes: Vec<Note>,
     usable: Vec<bool>,
     /// Lines that are no trays: of these nothing else is said.
     out: Vec<bool>,
@@ -60,15 +61,22 @@ pub(super) struct Checker<'a> {
 
 /// Runs all checks.
 #[must_use]
-pub fn check(table: &Table, options: &LoadOptions, source: Source) -> Checked {
-    check_rows(table, options, source, &Vec::new())
+pub(crate) fn check(table: &Table, unused: &Unused, options: &LoadOptions, source: Source) -> Checked {
+    check_rows(table, unused, options, source, &Vec::new())
 }
 
 /// Runs all checks on a table with one line per row, some of which are worked out from those above.
 #[must_use]
-pub fn check_rows(table: &Table, options: &LoadOptions, source: Source, derived: &Derived) -> Checked {
+pub(crate) fn check_rows(
+    table: &Table,
+    unused: &Unused,
+    options: &LoadOptions,
+    source: Source,
+    derived: &Derived,
+) -> Checked {
     let mut checker = Checker {
         table,
+        unused,
         options,
         source,
         issues: Vec::new(),
@@ -108,7 +116,12 @@ impl<'a> Checker<'a> {
     }
 
     pub(super) fn row(&self, line: usize) -> u64 {
-        self.options.row_number(self.table.rows.get(line).copied().unwrap_or_default(), self.source)
+        self.options.row_number(self.frame_row(line).unwrap_or_default(), self.source)
+    }
+
+    /// The row of the frame that a line stands for.
+    pub(super) fn frame_row(&self, line: usize) -> Option<usize> {
+        self.table.rows.get(line).copied()
     }
 
     pub(super) fn is_usable(&self, line: usize) -> bool {
@@ -168,7 +181,7 @@ impl<'a> Checker<'a> {
     /// Reads rooted and stuck; false when the columns hold something else altogether.
     fn outcomes(&mut self) -> bool {
         match self.options.stuck.as_deref() {
-            Some(stuck) if self.percentages(stuck) || self.swapped(stuck) => false,
+            Some(stuck) if self.yes_no_with_stuck() || self.percentages(stuck) || self.swapped(stuck) => false,
             Some(stuck) => {
                 self.tray_counts(stuck);
                 true
@@ -180,6 +193,7 @@ impl<'a> Checker<'a> {
     fn tray_counts(&mut self, stuck: &str) {
         let names = [self.options.rooted.as_str(), stuck];
         let counts = names.map(|name| self.column(name).map(|column| (column, read_counts(column))));
+        let reasons = self.reasons(&counts);
         for line in 0..self.table.len() {
             if !self.is_usable(line) {
                 continue;
@@ -190,13 +204,18 @@ impl<'a> Checker<'a> {
                 let Some((column, counts)) = counts else { continue };
                 match column.code(line).and_then(|code| counts.get(code)) {
                     Some(Ok(count)) => *value = *count,
-                    Some(Err(issue)) => issues.push(issue.clone().in_column(name)),
+                    Some(Err(issue)) => {
+                        let issue = issue.clone().in_column(name);
+                        issues.push(if issue.code == "missing_value" { said(issue, reasons) } else { issue });
+                    }
                     None => {}
                 }
             }
             let [rooted, set] = read;
             if issues.is_empty() {
-                issues.extend(self.impossible(rooted, set, stuck));
+                issues.extend(
+                    self.impossible(rooted, set, stuck).map(|one| if set == 0 { said(one, reasons) } else { one }),
+                );
             }
             for issue in issues {
                 self.set_aside(line, issue);
@@ -206,6 +225,25 @@ impl<'a> Checker<'a> {
                 *counts = (rooted.saturating_mul(weight), set.saturating_mul(weight));
             }
         }
+    }
+
+    /// The column that says why nothing was counted where nothing was, if nobody named it.
+    fn reasons(&self, counts: &[Option<ReadColumn<'_>>; 2]) -> Option<&'a str> {
+        if self.options.lost.is_some() {
+            return None;
+        }
+        let nothing = |line: &usize| {
+            counts.iter().flatten().zip([false, true]).any(|((column, counts), of_stuck)| {
+                match column.code(*line).and_then(|code| counts.get(code)) {
+                    Some(Ok(count)) => of_stuck && *count == 0,
+                    Some(Err(issue)) => issue.code == "missing_value",
+                    None => false,
+                }
+            })
+        };
+        let lines = self.usable_lines();
+        let rows: Vec<usize> = lines.into_iter().filter(nothing).filter_map(|line| self.frame_row(line)).collect();
+        self.unused.reasons_for(&rows, self.table.len())
     }
 
     fn impossible(&self, rooted: u64, set: u64, stuck: &str) -> Option<Issue> {
@@ -227,77 +265,6 @@ impl<'a> Checker<'a> {
             let issue = Issue::of_input("rooted_above_stuck", reason, hint);
             issue.in_column(&self.options.rooted).with_value(rooted.to_string())
         })
-    }
-
-    fn yes_no(&mut self) -> bool {
-        let name = self.options.rooted.clone();
-        let Some(column) = self.column(&name) else { return true };
-        if let Some(issue) = self.counts_without_stuck(&name, column) {
-            self.issues.push(issue);
-            return false;
-        }
-        let judged = self.judged(&name, column);
-        for line in 0..self.table.len() {
-            if !self.is_usable(line) {
-                continue;
-            }
-            let weight = self.weight(Some(&line));
-            match (column.code(line).and_then(|code| judged.get(code)), column.get(line)) {
-                (Some(Some(rooted)), _) => {
-                    if let Some(counts) = self.counts.get_mut(line) {
-                        *counts = (if *rooted { weight } else { 0 }, weight);
-                    }
-                }
-                (_, Some(cell)) if !cell.is_missing() => {
-                    let reason = format!("{:?} does not say whether the cutting rooted", cell.shown());
-                    let issue = Issue::of_input("not_yes_no", reason, "use 1 or 0, true or false, yes or no");
-                    self.set_aside(line, issue.in_column(&name).with_value(cell.shown()));
-                }
-                _ => {
-                    let issue = Issue::of_input(
-                        "missing_value",
-                        "no value",
-                        "enter whether the cutting rooted or remove the row",
-                    );
-                    self.set_aside(line, issue.in_column(&name).with_value(""));
-                }
-            }
-        }
-        true
-    }
-
-    /// Yes or no for each entry. Where crosses stand beside blanks and nothing else, a blank says no, which is told.
-    fn judged(&mut self, name: &str, column: &Coded) -> Vec<Option<bool>> {
-        let cross = |cell: &Cell| matches!(cell, Cell::Text(text) if marks_yes(text));
-        let mut filled = column.entries().iter().filter(|cell| !cell.is_missing()).peekable();
-        if filled.peek().is_none() || !filled.all(cross) {
-            return column.entries().iter().map(Cell::as_yes_no).collect();
-        }
-        let text = format!("{name}: a cross was read as rooted and a blank as not rooted.");
-        self.notes.push(Note::new("crosses", text));
-        column.entries().iter().map(|cell| Some(cross(cell))).collect()
-    }
-
-    /// Numbers other than 0 and 1 all down the column: counts or percentages whose number stuck was not named.
-    fn counts_without_stuck(&self, name: &str, column: &Coded) -> Option<Issue> {
-        let number = |cell: &Cell| match cell {
-            Cell::Text(text) => Cell::Text(text.trim_end().trim_end_matches('%').to_owned()).as_number(),
-            other => other.as_number(),
-        };
-        let filled = || column.entries().iter().filter(|cell| !cell.is_missing());
-        if !filled().all(|cell| number(cell).is_some()) || filled().all(|cell| cell.as_yes_no().is_some()) {
-            return None;
-        }
-        let odd: Vec<bool> =
-            column.entries().iter().map(|cell| !cell.is_missing() && cell.as_yes_no().is_none()).collect();
-        let is_odd = |line: &usize| column.code(*line).and_then(|code| odd.get(code)) == Some(&true);
-        let line = (0..self.table.len()).find(is_odd)?;
-        let cell = column.get(line)?;
-        let reason = format!("numbers such as {}, but no column with the number stuck was named", cell.shown());
-        let hint =
-            "name it with stuck=; a percentage alone cannot be analysed, since 3 of 4 and 75 of 100 are both 75 %";
-        let issue = Issue::of_input("bare_percent_column", reason, hint);
-        Some(issue.in_column(name).with_value(cell.shown()).at_row(self.row(line)))
     }
 
     fn labels(&mut self) {
@@ -453,6 +420,17 @@ fn some_of(levels: &[String]) -> String {
     let shown = levels.iter().take(20).map(String::as_str).collect::<Vec<_>>().join(", ");
     let more = levels.len().saturating_sub(20);
     if more > 0 { format!("{shown} and {more} more") } else { shown }
+}
+
+/// A column of counts and what each of its entries is read as.
+type ReadColumn<'a> = (&'a Coded, Vec<Result<u64, Issue>>);
+
+/// The same issue, answered by the column that holds reasons.
+fn said(issue: Issue, reasons: Option<&str>) -> Issue {
+    let Some(name) = reasons else { return issue };
+    let paste = format!("lost={name:?}");
+    Issue { hint: format!("the column {name:?} seems to say why; {paste} lists such trays as lost"), ..issue }
+        .pasted(&paste)
 }
 
 fn read_counts(column: &Coded) -> Vec<Result<u64, Issue>> {

@@ -30,7 +30,7 @@ WRONG: list[tuple[Callable[[Any], Any], str]] = [
     (lambda t: t.compare("strength"), "compare needs first and second"),
     (lambda t: t.compare("strength", 0, 500, lvel=0.9), "did you mean 'level'?"),
     (lambda t: t.compare("strength", 0, 500, conf=0.9), "compare has no option 'conf'; its options are"),
-    (lambda t: t.compare("strength", 0, 500, at="K12"), 'at={"rootstock": "K12"}'),
+    (lambda t: t.compare("strength", 0, 500, at="K12"), "at={\"rootstock\": 'K12'}"),
     (lambda t: t.compare(["strength"], 0, 500), "is no name"),
     (lambda t: t.compare_all("strength", agains=0), "did you mean 'against'?"),
     (lambda t: t.compare_all("strength", adjust="bonf"), 'did you mean "bonferroni"?'),
@@ -102,3 +102,35 @@ def test_the_nearest_name_prefers_a_beginning() -> None:
 def test_an_error_inside_stays_what_it_is() -> None:
     with pytest.raises(ChoiceError, match="did you mean"):
         rl.rates.interval(3, 10, method="wilsn")
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [("take_rate", "did you mean 'take_rates'"), ("plot", "trial.take_rates().plot()"), ("anova", "it can be asked: ")],
+)
+def test_a_trial_answers_a_name_that_it_does_not_have(name: str, said: str) -> None:
+    trial = rl.load_trial(
+        {"mix": ["a", "b"] * 4, "rooted": [3, 9] * 4, "stuck": [20] * 8, "tray": list(range(8))},
+        rooted="rooted",
+        stuck="stuck",
+        treatments="mix",
+        tray="tray",
+    )
+    with pytest.raises(AttributeError) as found:
+        getattr(trial, name)
+    assert said in str(found.value)
+    assert not hasattr(trial, "_repr_mimebundle_")
+    with pytest.raises(ChoiceError, match="say which holds the strengths, for example strength='mix'"):
+        trial.strength_curve()
+    with pytest.raises(CountError, match=r"nearly 10 is outside 0 to 1; .* 0.1 for 10 trees per 100"):
+        trial.compare("mix", "a", "b", nearly=10)
+    with pytest.raises(ChoiceError, match="write by='mix', within='bench'"):
+        trial.model(["mix"]).adjusted_rates(["mix", "bench"])
+    with pytest.raises(ChoiceError, match=r"write at=.*name of a treatment.*K12"):
+        trial.compare("mix", "a", "b", at="K12")
+
+
+def test_no_code_is_suggested_for_another(trial: rl.Trial) -> None:
+    with pytest.raises(ChoiceError) as found:
+        trial.compare("rootstock", "K13", "K12")
+    assert '"K13" is not known; known: K12' in str(found.value)

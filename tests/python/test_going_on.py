@@ -89,8 +89,11 @@ def test_a_column_named_by_its_number_is_found_with_its_unit() -> None:
     assert _paste(error, sheet).design.n_units == 12
 
 
-def test_forgotten_stuck_has_no_line() -> None:
-    assert _error(_demo(), rooted="rooted", treatments="strength", tray="tray").paste is None
+def test_forgotten_stuck_is_found_or_has_no_line() -> None:
+    asked = {"rooted": "rooted", "treatments": "strength", "tray": "tray"}
+    demo = _demo()
+    assert _paste(_error(demo, **asked), demo).design.n_cuttings == 240
+    assert _error({name: column for name, column in demo.items() if name != "stuck"}, **asked).paste is None
 
 
 def test_swapped_counts_are_swapped_back() -> None:
@@ -130,9 +133,11 @@ def test_places_are_not_dropped_for_trays_of_their_own() -> None:
     }
     asked = {**ROLES, "treatments": ["heat", "strength"], "tray": ["strength", "tray"]}
     error = _error(sheet, **asked)
+    assert "whole_plot='bay'" in str(error.paste)
+    assert _paste(error, sheet).design.n_units == 16
+    error = _error({name: column for name, column in sheet.items() if name != "bay"}, **asked)
     assert error.paste is None
     assert "block= or whole_plot=" in str(error)
-    assert rl.load_trial(sheet, **asked, whole_plot="bay").design.n_units == 16
 
 
 def test_the_name_of_a_frame_is_not_made_up() -> None:

@@ -76,7 +76,7 @@ def test_names_no_file_can_have(rates, tmp_path, name: str) -> None:
 
 def test_a_link_and_its_rights_stay(rates, tmp_path) -> None:
     real = tmp_path / "real.html"
-    real.write_text("old", encoding="utf-8")
+    rl.report.write(rates, real, title="old")
     real.chmod(0o640)
     link = tmp_path / "link.html"
     link.symlink_to(real)
@@ -99,3 +99,16 @@ def test_control_characters_are_marks(tmp_path) -> None:
     for shown in (repr(rates), rates._repr_html_(), page, svg.read_text(encoding="utf-8")):
         assert not {"\x07", "\x1b", "\u202e", "\u200b"} & set(shown)
     assert "K12<U+0007><U+001B>[31m<U+202E>KK<U+200B>" in repr(rates)
+
+
+def test_a_file_of_another_origin_is_left_as_it_is(rates, tmp_path) -> None:
+    path = tmp_path / "report.html"
+    path.write_text("<p>minutes of a meeting</p>", encoding="utf-8")
+    with pytest.raises(ReportError, match="no report of rootling, so it is left as it is"):
+        rl.report.write(rates, path)
+    assert path.read_text(encoding="utf-8") == "<p>minutes of a meeting</p>"
+    rl.report.write(rates, path, overwrite=True)
+    rl.report.write(rates, path, title="another")
+    assert "another" in path.read_text(encoding="utf-8")
+    (tmp_path / "empty").touch()
+    rl.report.write(rates, tmp_path / "empty")

@@ -101,7 +101,8 @@ fn damage_that_no_strength_shows_is_not_located() {
 #[test]
 fn deaths_are_refused_where_they_make_no_sense() {
     let trial = loaded(TRAYS, true);
-    assert_eq!(damage(&trial, 1.5).unwrap_err().to_string(), "rise 1.5 is outside 0 to 1");
+    let said = "rise 1.5 is outside 0 to 1; give it as a proportion, 0.015 for 1.5 trees per 100";
+    assert_eq!(damage(&trial, 1.5).unwrap_err().to_string(), said);
     let few = damage_threshold(trial.units(), &[1], None, &DamageOptions::default(), &Control::new());
     assert_eq!(few.unwrap_err().to_string(), "1 counts of deaths for 15 units; give one for each unit");
     let empty = "strength,tray,rooted,dead,stuck\n0,a,3,,20\n1000,b,4,1,20\n";

@@ -70,7 +70,10 @@ fn counts() {
             CountError::Target { value: 60.0 },
             "target 60 is not between 0 and 1; give the rate to test against as a proportion, for example 0.6",
         ),
-        (CountError::OutOfRange { name: "margin", value: 2.0, low: 0.0, high: 1.0 }, "margin 2 is outside 0 to 1"),
+        (
+            CountError::OutOfRange { name: "margin", value: 2.0, low: 0.0, high: 1.0 },
+            "margin 2 is outside 0 to 1; give it as a proportion, 0.02 for 2 trees per 100",
+        ),
         (
             CountError::TableTooSmall { rows: 1, columns: 2 },
             "a table of 1 x 2 has no association to test; give at least 2 rows and 2 columns",

@@ -330,6 +330,18 @@ fn of_sheets() -> Vec<Case> {
             "there is no row of column names; give a sheet with a row of column names and one row per tray or cutting below it",
         ),
         (
+            "wrong_header_row",
+            b"Week 23,,,\nstrength,tray,rooted,stuck\n0,a,3,20\n2500,b,4,20\n".to_vec(),
+            asked(|one| one.header_row = Some(1)),
+            "row 1: the row named as the one of the column names holds Week 23; row 2 holds strength, tray, rooted, stuck: header_row=2",
+        ),
+        (
+            "yes_no_with_stuck",
+            b"strength,tray,rooted,stuck\n0,a,y,20\n2500,b,n,20\n".to_vec(),
+            trays(),
+            "column \"rooted\": entries such as \"y\" say yes or no, which is one row per cutting, and stuck= is given; leave stuck= out, as stuck=None does",
+        ),
+        (
             "quote_over_lines",
             b"strength,tray,rooted,stuck,remarks\n0,a,3,20,\"dry\n2500,b,4,20,good\n2500,c,5,20,wet\"\n".to_vec(),
             trays(),

@@ -56,6 +56,7 @@ mod model_tests;
 mod models;
 mod multiplicity;
 mod one_rate;
+mod plants_for_trays;
 #[cfg(feature = "polars")]
 mod polars_frames;
 mod predict;

@@ -84,9 +84,30 @@ fn bays_that_restart_are_asked_about_and_joined_they_are_the_units() {
 }
 
 #[test]
-fn bays_as_blocks_and_bays_that_are_trays_are_not_asked_about() {
-    let block = LoadOptions { block: Some("bay".into()), ..options(&["dark_days", "strength"]) };
-    assert_eq!(issues(&bays(true), &block), []);
+fn bays_as_blocks_are_asked_about_under_several_lengths_of_darkness_alone() {
+    let mut block = LoadOptions { block: Some("bay".into()), ..options(&["dark_days", "strength"]) };
+    let found = issues(&bays(true), &block);
+    assert_eq!(found.len(), 1, "{found:#?}");
+    assert_eq!(
+        found[0].to_string(),
+        "column \"bay\": darkness is given to whole rooms and bays, but \"B1\" stands under dark_days 0 and 21, in rows 2, 8, and 3 of 3 labels stand under several levels; if bay labels start afresh in each dark_days, say so with block=[\"dark_days\", \"bay\"]; if every bay really held several levels side by side, with checked=[\"restarted_blocks\"], and trays are compared"
+    );
+    assert_eq!(issues(&bays(false), &block), []);
+    let bench = LoadOptions { block: Some("bench".into()), ..block.clone() };
+    assert_eq!(issues(&bays(true).replace("bay", "bench"), &bench), []);
+    let heat = LoadOptions { treatments: vec!["heat".into(), "strength".into()], ..block.clone() };
+    assert_eq!(issues(&bays(true).replace("dark_days", "heat"), &heat), []);
+    // Joined they are the units of darkness, as with labels that never repeat.
+    let unique = p_value(&load(&bays(false), &block), "dark_days", "0", "21").0;
+    block.block = None;
+    block.labels_within = joined("block", &["dark_days", "bay"]);
+    let (p, unit) = p_value(&load(&bays(true), &block), "dark_days", "0", "21");
+    assert_eq!(unit, "bay within dark_days");
+    assert_rel!(p, unique, 1e-12);
+}
+
+#[test]
+fn bays_that_are_trays_are_not_asked_about() {
     let rows: Vec<String> = (0..8).map(|at| format!("{},B{}", [0, 1000][at % 2], at / 2)).collect();
     let single = LoadOptions { whole_plot: Some("bay".into()), ..options(&["strength"]) };
     assert_eq!(issues(&sheet("strength,bay", &rows), &single), []);
@@ -155,6 +176,29 @@ fn batches_numbered_afresh_in_each_season_are_batches_of_their_season() {
     let named = p_value(&load(&text, &given), "source", "north", "south");
     assert_eq!((own.0.to_bits(), own.1.as_str()), (named.0.to_bits(), "batch"));
     assert_eq!(named.1, "batch within season");
+}
+
+#[test]
+fn batches_under_several_weeks_or_seasons_are_asked_about() {
+    let rows: Vec<String> =
+        (0..18).map(|at| format!("{},{},{}", 20 + at / 6, 1 + at % 6 / 2, [0, 1000][at % 2])).collect();
+    let text = sheet("week,batch,strength", &rows);
+    let mut given = LoadOptions { block: Some("batch".into()), ..options(&["week", "strength"]) };
+    let found = issues(&text, &given);
+    assert_eq!(found.len(), 1, "{found:#?}");
+    assert!(
+        found[0].to_string().contains("a batch is stuck once, but \"1\" stands under week 20, 21 and 22"),
+        "{found:#?}"
+    );
+    assert_eq!(found[0].paste.as_deref(), Some("block=[\"week\", \"batch\"]"));
+    given.treatments = vec!["strength".into()];
+    given.season = Some("week".into());
+    assert_eq!(issues(&text, &given)[0].paste.as_deref(), Some("block=[\"week\", \"batch\"]"));
+    given.block = None;
+    given.labels_within = joined("block", &["week", "batch"]);
+    assert_eq!(load(&text, &given).units().block.as_ref().unwrap().levels.len(), 9);
+    let bench = LoadOptions { block: Some("bench".into()), labels_within: BTreeMap::new(), ..given };
+    assert_eq!(issues(&text.replace("batch", "bench"), &bench), []);
 }
 
 /// Four plants of each rootstock, each in two strengths of two trays; `restart` numbers them afresh.

@@ -6,6 +6,7 @@ mod dates;
 mod fill;
 mod grid;
 mod header;
+mod odd_rows;
 mod percent;
 mod rates;
 mod separators;
@@ -19,10 +20,11 @@ pub use dates::{looks_like_a_date, marks_yes};
 pub use fill::is_ditto;
 pub use grid::{Lines, lines_of};
 pub use header::find_header;
+pub use odd_rows::{Held, odd_rows};
 pub use rates::{Share, percent_name, percent_values};
 pub use separators::{Marks, thousands_or_decimals};
 pub use sum_rows::{Counted, sum_rows};
-pub use totals::{means, total_word};
+pub use totals::{label_word, means};
 pub use wide::Wide;
 
 use std::collections::{BTreeMap, HashSet};
@@ -53,6 +55,9 @@ pub struct Shaped {
     /// The number stuck that was said of every tray.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stuck_each: Option<u64>,
+    /// The columns of the sheet that were named, before they were shaped.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub named: Vec<String>,
     /// The columns whose labels were joined to name a block, a whole plot or a stock plant, by role.
     #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
     pub joined: BTreeMap<String, Vec<String>>,
@@ -96,14 +101,8 @@ impl Sheet {
 /// Names that stand over two columns, rows longer than the header, and a sheet without entries.
 pub fn named(lines: Lines, options: &LoadOptions, notes: &mut Vec<Note>) -> Result<Sheet, Vec<Issue>> {
     let wanted: Vec<&str> = options.sheet_roles().into_iter().map(|(_, name)| name).collect();
-    let header = match options.header_row {
-        Some(row) => lines.numbers.iter().position(|number| *number == row),
-        None => find_header(&lines.cells, &wanted),
-    };
-    let Some((header, names)) = header.and_then(|at| Some((at, lines.cells.get(at)?))) else {
-        let hint = "give a sheet with a row of column names and one row per tray or cutting below it";
-        return Err(vec![Issue::of_input("no_header", "there is no row of column names", hint).pasted("header_row=1")]);
-    };
+    let header = header::header_of(&lines, &wanted, options.header_row)?;
+    let names = lines.cells.get(header).map_or(&[][..], Vec::as_slice);
     let number = lines.numbers.get(header).copied().unwrap_or_default();
     let above = lines.cells.iter().take(header).any(|line| line.iter().any(|cell| !cell.trim().is_empty()));
     if above {
@@ -199,6 +198,8 @@ pub fn shape(sheet: &mut Sheet, options: &LoadOptions, notes: Vec<Note>) -> Resu
     if !missing.is_empty() {
         return Err(missing);
     }
+    let plays_a_part = |(role, name): (&str, &str)| (role != "fill_down").then(|| name.to_owned());
+    let named = options.sheet_roles().into_iter().filter_map(plays_a_part).collect();
     let mut notes = notes;
     fill::fill_down(sheet, &mut options, &mut notes)?;
     if let Some(wide) = options.wide.take() {
@@ -214,6 +215,6 @@ pub fn shape(sheet: &mut Sheet, options: &LoadOptions, notes: Vec<Note>) -> Resu
         percent::to_counts(sheet, &mut options, &mut notes)?;
     }
     options.header_row = None;
-    options.shaped = Some(Shaped { rows: sheet.numbers.clone(), notes, stuck_each, joined });
+    options.shaped = Some(Shaped { rows: sheet.numbers.clone(), notes, stuck_each, named, joined });
     Ok(options)
 }

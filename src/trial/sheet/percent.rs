@@ -1,6 +1,6 @@
 //! Percentages with the size of each tray: counts again, where each is a whole number of cuttings to rounding.
 
-use super::Sheet;
+use super::{Sheet, label_word};
 use crate::answer::Note;
 use crate::trial::cell::{Cell, read_count};
 use crate::trial::{Issue, Listed, LoadOptions};
@@ -21,8 +21,10 @@ pub(super) fn to_counts(sheet: &mut Sheet, options: &mut LoadOptions, notes: &mu
         let hint = "name the column with stuck=, or give the number that every tray had, for example stuck=20";
         return Err(vec![Issue::of_input("percent_without_stuck", reason, hint).in_column(&name).pasted("stuck=20")]);
     };
-    let read: Vec<(Option<Written>, u64)> =
+    let out = no_trays(sheet, options);
+    let mut read: Vec<(Option<Written>, u64)> =
         cells.iter().zip(sizes).map(|(cell, size)| (written(cell), size_of(size))).collect();
+    read.iter_mut().zip(&out).filter(|(_, out)| **out).for_each(|(one, _)| one.0 = None);
     let used =
         || read.iter().filter_map(|(written, size)| written.filter(|_| *size > 0).map(|written| (written, *size)));
     let fits = |scale: f64| used().all(|(one, size)| count(one, size, scale).is_some());
@@ -58,6 +60,23 @@ pub(super) fn to_counts(sheet: &mut Sheet, options: &mut LoadOptions, notes: &mu
     sheet.add(&counted, counts);
     options.rooted = counted;
     Ok(())
+}
+
+/// Rows that are left out, or that say of themselves that they are sums or averages: their percentages need be no whole numbers.
+fn no_trays(sheet: &Sheet, options: &LoadOptions) -> Vec<bool> {
+    let tray = options.tray.as_deref();
+    let labels: Vec<(bool, &[String])> = options
+        .labels()
+        .into_iter()
+        .filter(|_| !options.has_checked("total_row"))
+        .filter_map(|name| Some((tray == Some(name), sheet.column(name)?)))
+        .collect();
+    let summed = |row: usize| {
+        let word = |(tray, cells): &(bool, &[String])| cells.get(row).and_then(|cell| label_word(cell, *tray));
+        labels.iter().any(|one| word(one).is_some())
+    };
+    let rows = sheet.numbers.iter().enumerate();
+    rows.map(|(row, number)| options.leave_out.contains(number) || summed(row)).collect()
 }
 
 fn written(cell: &str) -> Option<Written> {

@@ -73,7 +73,7 @@ const WORDS: [&str; 66] = [
 ];
 
 /// Short marks and words that can also name a level: asked about as a whole label, where it stands for a tray or in a single row.
-const MARKS: [(&str, &str); 34] = [
+const MARKS: [(&str, &str); 40] = [
     ("%", "%"),
     ("\u{d8}", "average"),
     ("\u{f8}", "average"),
@@ -81,6 +81,12 @@ const MARKS: [(&str, &str); 34] = [
     ("\u{2205}", "average"),
     ("x\u{304}", "average"),
     ("x\u{305}", "average"),
+    ("x-bar", "average"),
+    ("xbar", "average"),
+    ("x bar", "average"),
+    ("mn", "average"),
+    ("mu", "average"),
+    ("\u{3bc}", "average"),
     ("av", "average"),
     ("ave", "average"),
     ("aver", "average"),
@@ -125,6 +131,12 @@ pub fn total_word(text: &str, alone: bool) -> Option<&'static str> {
     }
     let bare = lower.trim_matches([' ', '.', ':', '=', '\u{a0}']);
     MARKS.iter().find(|(known, _)| alone && *known == bare).map(|(_, word)| *word)
+}
+
+/// The same for a label that may be made of several, as trays numbered afresh in each treatment have it: "K12 / Av.".
+#[must_use]
+pub fn label_word(text: &str, alone: bool) -> Option<&'static str> {
+    total_word(text, alone).or_else(|| text.rsplit_once(" / ").and_then(|(_, own)| total_word(own, alone)))
 }
 
 /// A row whose counts are the sums of those from `from` on.
