@@ -35,7 +35,7 @@ pub struct OutcomeWords {
     /// Behind a number of a hundred: "28 trees per 100".
     pub per_hundred: &'static str,
     /// Behind a number of many: "38 of 100 rooted".
-    pub of_hundred: &'static str,
+    pub counted: &'static str,
     /// Both that can happen: "rooted or not".
     pub either: &'static str,
     /// The two sides of its odds: "rooted against not rooted".
@@ -63,7 +63,7 @@ const TAKE: OutcomeWords = OutcomeWords {
     cutting: "cutting",
     cuttings: "cuttings",
     per_hundred: "trees per 100",
-    of_hundred: "rooted",
+    counted: "rooted",
     either: "rooted or not",
     odds: "rooted against not rooted",
     ratio: "cuttings rooted over cuttings stuck",
@@ -85,7 +85,7 @@ const SURVIVAL: OutcomeWords = OutcomeWords {
     cutting: "cutting",
     cuttings: "cuttings",
     per_hundred: "survivors per 100",
-    of_hundred: "survived",
+    counted: "survived",
     either: "alive or dead",
     odds: "alive against dead",
     ratio: "cuttings alive over cuttings stuck",
@@ -107,7 +107,7 @@ const ROOTED_OF_SURVIVORS: OutcomeWords = OutcomeWords {
     cutting: "survivor",
     cuttings: "survivors",
     per_hundred: "rooted per 100 survivors",
-    of_hundred: "survivors rooted",
+    counted: "survivors rooted",
     either: "rooted or not",
     odds: "rooted against not rooted among survivors",
     ratio: "cuttings rooted over cuttings alive",
@@ -158,7 +158,7 @@ impl Outcome {
     /// What was counted, behind a number: "38 of 100 rooted".
     #[must_use]
     pub const fn counted(self) -> &'static str {
-        self.words().of_hundred
+        self.words().counted
     }
 
     /// True where it is one side of the take only, so that what is best in it need not be what to use.

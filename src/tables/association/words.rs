@@ -76,7 +76,7 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
     let said = options.spoken.as_ref().unwrap_or(&plain);
     let name = said.name();
     let hint = if counted(figures) && units.kind == UnitKind::Tray { "" } else { "Without trays only a hint: " };
-    let OutcomeWords { rates, rooted, cutting, of_hundred, .. } = options.outcome.words();
+    let OutcomeWords { rates, rooted, cutting, .. } = options.outcome.words();
     if figures.withheld.is_some() {
         return format!("No verdict: this layout cannot tell an effect of {name} from one of its places.");
     }
@@ -99,7 +99,8 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
     let low = figures.rates.iter().min_by(|a, b| a.value.total_cmp(&b.value)).and_then(rate);
     let high = figures.rates.iter().max_by(|a, b| a.value.total_cmp(&b.value)).and_then(rate);
     let range = low.zip(high).map_or_else(String::new, |((low, worst), (high, best))| {
-        format!(": {low} of 100 {of_hundred} at {}, {high} at {}", said.level(&worst), said.short(&best))
+        let did = options.outcome.counted();
+        format!(": {low} of 100 {did} at {}, {high} at {}", said.level(&worst), said.short(&best))
     });
     let p = numbers::p_value(smallest.test.p_value);
     let start = start_of(&name, hint);
