@@ -274,7 +274,8 @@ class StrengthCurve(Result):
         -------
         NextTrial
             One row per curve, purpose and strength; ``why`` says what trays there are for. ``width_ratio`` is the
-            width of the interval of the best strength after the next trial over its width now.
+            width of the interval of the best strength after the next trial over its width now, under each shape as if
+            it were known.
 
         Raises
         ------

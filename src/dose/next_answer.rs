@@ -12,7 +12,7 @@ use super::words::strength;
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::{CountError, Result};
-use crate::report::{cautions, facts, join, number, percent, references, references_dose, whole, words};
+use crate::report::{cautions, facts, join, number, references, references_dose, whole, words};
 use crate::units::plausibility;
 
 /// Options of [`next_trial`].
@@ -225,12 +225,9 @@ fn of_one(curve: &NextCurve, unit: &str) -> (String, Option<String>) {
             places.iter().map(|one| format!("{} ({})", number(one.strength), one.n_units)).collect();
         format!("{}{unit}", join(&each))
     };
-    let narrower = match (design.criterion, design.width_ratio) {
-        (Criterion::BestStrength, Some(ratio)) => {
-            format!("; that makes the best strength's interval {:.0} % as wide", 100.0 * ratio)
-        }
-        (Criterion::BestStrength, None) => "; that narrows the best strength".to_owned(),
-        (Criterion::WholeCurve, _) => "; that narrows the whole curve".to_owned(),
+    let narrower = match design.criterion {
+        Criterion::BestStrength => "; that narrows the best strength".to_owned(),
+        Criterion::WholeCurve => "; that narrows the whole curve".to_owned(),
     };
     (format!("Next time put {} at {at}", whole(curve.n_units, "tray", "trays")), Some(narrower))
 }
@@ -286,17 +283,9 @@ fn in_words(design: &NextDesign, curve: &NextCurve, unit: &str) -> String {
         .collect();
     let trays = whole(curve.n_units, "tray", "trays");
     let control = if has_zero(design) { "" } else { ", beside strength 0 as the control" };
-    match (design.criterion, design.width_ratio, design.width_ratio_repeated) {
-        (Criterion::BestStrength, Some(ratio), Some(repeated)) => format!(
-            "To narrow the best strength put {trays} at {}{control}: its interval would be about {} as wide as now ({} with the strengths of this trial).",
-            join(&places),
-            percent(ratio),
-            percent(repeated)
-        ),
-        (Criterion::BestStrength, ..) => {
-            format!("To narrow the best strength put {trays} at {}{control}.", join(&places))
-        }
-        (Criterion::WholeCurve, ..) => {
+    match design.criterion {
+        Criterion::BestStrength => format!("To narrow the best strength put {trays} at {}{control}.", join(&places)),
+        Criterion::WholeCurve => {
             let placed = if curve.designs.len() > 1 { "them" } else { trays.as_str() };
             format!("To narrow the whole curve put {placed} at {}{control}.", join(&places))
         }

@@ -77,7 +77,7 @@ pub struct NextDesign {
     /// Strengths with their trays, rising.
     pub strengths: Vec<NextStrength>,
     /// Width that the interval of the best strength would have over the width it has now, on the axis `ln(1 + d / d0)`, averaged over
-    /// the shapes with a top; none where no such shape has a say.
+    /// the shapes with a top, each as if it were known: too hopeful for strengths far out; none where no such shape has a say.
     pub width_ratio: Option<f64>,
     /// The same when the trays are put where they were in this trial.
     pub width_ratio_repeated: Option<f64>,
