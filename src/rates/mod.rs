@@ -20,6 +20,6 @@ pub use interval::*;
 pub(crate) use over_places::OverPlaces;
 pub use over_places::RateLayer;
 pub use take_rates::{TakeRate, TakeRates, TakeRatesOptions, TraysUse, take_rates};
-pub(crate) use take_rates::{arm_of, arms, cells, few_events, few_events_of};
+pub(crate) use take_rates::{arm_of, arms, cells, few_events, few_events_of, uneven_mix};
 pub use target::{TargetMethod, TargetTest, against_target, against_target_many};
 pub use words::{interval_sentence, target_sentence};

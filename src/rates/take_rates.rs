@@ -357,7 +357,7 @@ fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &Take
 }
 
 /// That rates of a treatment hold others in different shares, and which rates to print when.
-fn uneven_mix(factors: &[&Factor], units: &Units) -> Option<Note> {
+pub(crate) fn uneven_mix(factors: &[&Factor], units: &Units) -> Option<Note> {
     let treatment = |one: &&&Factor| units.treatments.iter().any(|known| known.name == one.name);
     let by: Vec<&Factor> = factors.iter().filter(treatment).copied().collect();
     let all: Vec<usize> = (0..units.len()).collect();

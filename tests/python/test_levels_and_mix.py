@@ -130,6 +130,8 @@ def test_lines_that_know_no_other_treatments_are_named_where_the_mix_is_uneven()
         methods = set(found.table()["test"].to_list())
         assert named
         assert all(line in methods for line in re.split(", | and ", named))
+    codes = {note.code for note in trial.association("rootstock").notes}
+    assert {"uneven_mix", "uneven_mix_taken_out"} & codes
     even = load(uneven(even=True), ["rootstock", "strength"]).association("rootstock")
     assert not any(note.code == "lines_without_mix" for note in even.notes)
 

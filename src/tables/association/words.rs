@@ -4,7 +4,7 @@ use super::trial::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, uneven_note};
 use crate::estimate::TestResult;
-use crate::rates::{TakeRate, TraySpread, more_alike};
+use crate::rates::{TakeRate, TraySpread, more_alike, uneven_mix};
 use crate::report::{Spoken, facts, fitted, join, numbers, plural, references, whole};
 use crate::tables::mix::lines_without_mix;
 use crate::trial::{Outcome, OutcomeWords, UnitKind, Units, time_note};
@@ -261,6 +261,9 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
         notes.extend(note(&figures.factor, &figures.judged_by));
     }
     notes.extend(uneven_note(&figures.factor, &figures.adjusted_for));
+    // The test keeps the mix apart, the rates beside it do not.
+    let treatment = units.factor(&figures.factor).filter(|_| figures.adjusted_for.is_empty());
+    notes.extend(treatment.and_then(|one| uneven_mix(&[one], units)));
     if counted(figures) {
         let lines = figures.tests.iter().map(|one| one.test.method.as_str());
         notes.extend(lines_without_mix(units, &figures.factor, &lines.collect::<Vec<_>>()));
