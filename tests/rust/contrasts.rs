@@ -350,7 +350,7 @@ fn what_cannot_be_asked_is_said() {
         (
             "strength",
             ContrastOptions { at: BTreeMap::from([("rootstock".into(), "K30".into())]), ..options() },
-            "level of rootstock \"K30\" is not known; did you mean \"K12\"? Known: K12, K17",
+            "level of rootstock \"K30\" is not known; known: K12, K17",
         ),
         (
             "strength",

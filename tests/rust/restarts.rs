@@ -193,7 +193,8 @@ fn batches_under_several_weeks_or_seasons_are_asked_about() {
     assert_eq!(found[0].paste.as_deref(), Some("block=[\"week\", \"batch\"]"));
     given.treatments = vec!["strength".into()];
     given.season = Some("week".into());
-    assert_eq!(issues(&text, &given)[0].paste.as_deref(), Some("block=[\"week\", \"batch\"]"));
+    // Within seasons nothing has to be asked: the batches of each are told apart, named together or not.
+    assert_eq!(load(&text, &given).units().block.as_ref().unwrap().levels.len(), 9);
     given.block = None;
     given.labels_within = joined("block", &["week", "batch"]);
     assert_eq!(load(&text, &given).units().block.as_ref().unwrap().levels.len(), 9);

@@ -219,8 +219,23 @@ impl GroupRows<'_> {
         (s * e - v, 1.0 - s * s * ee)
     }
 
+    /// The same where the SD is 0: the integrand does not change with the effect, and the derivatives ask for its mean and variance
+    /// only, which two nodes have as well.
+    fn without_effect(&mut self, mode: &mut f64, found: &mut Found) -> f64 {
+        *mode = 0.0;
+        found.nodes.clear();
+        found.elements.clear();
+        let value = self.elements(0.0, found);
+        found.elements.extend_from_within(..);
+        found.nodes.extend([(-1.0, 0.5), (1.0, 0.5)]);
+        value
+    }
+
     /// Log of the integral, and its nodes with their shares.
     fn integrate(&mut self, rule: &Nodes, mode: &mut f64, found: &mut Found) -> f64 {
+        if self.deviation.abs() <= 0.0 {
+            return self.without_effect(mode, found);
+        }
         let (top, curvature) = find_mode(*mode, |v| self.slope(v));
         *mode = top;
         let scale = 1.0 / curvature.sqrt();
@@ -305,6 +320,12 @@ impl Tray {
         nodes: &mut Vec<[f64; 4]>,
         derivatives: bool,
     ) -> Element {
+        if self.s.abs() <= 0.0 {
+            // Nothing to integrate; by the SD, only the variance of the effect matters.
+            *mode = 0.0;
+            let [value, d1, d2] = self.link.density(self.eta, self.y, self.m);
+            return Element { value, e: d1, ee: d2, tt: d2 + d1 * d1, ..Element::default() };
+        }
         let (top, curvature) = self.mode(*mode);
         *mode = top;
         let scale = 1.0 / curvature.sqrt();
