@@ -38,9 +38,11 @@ def plural(noun: str) -> str:
 
 
 def of(result: Result) -> str:
-    """Which outcome a result is about."""
-    options = dict(result._record.get("provenance", {}).get("options", ()))
-    named = str(options.get("outcome", "take")).replace(" ", "-")
+    """Which outcome a result is about; of a record that was edited the take, where it does not say."""
+    made = result._record.get("provenance")
+    options = made.get("options") if isinstance(made, dict) else None
+    pairs = [one for one in options if isinstance(one, list | tuple)] if isinstance(options, list | tuple) else []
+    named = next((str(one[1]).replace(" ", "-") for one in pairs if len(one) == 2 and one[0] == "outcome"), "take")
     return named if named in ALL else "take"
 
 
