@@ -46,6 +46,25 @@ def test_mean_rows_with_a_fraction_are_left_out(comma: bool) -> None:
     assert rl.load_trial(data, **NAMED, leave_out=[5, 10]).design.n_units == 8
 
 
+@pytest.mark.parametrize("label", ["% rooted", "rooted %", "Percent rooted"])
+def test_a_row_of_percentages_below_a_wide_sheet_is_left_out(label: str) -> None:
+    data = {
+        "bench": ["1", "2", "3", "average", label],
+        "0 ppm": [2, 1, 4, 2.33, 0.0972],
+        "1000 ppm": [9, 4, 18, 10.33, 0.4306],
+    }
+    named: dict[str, Any] = {"wide": {"strength": {0: "0 ppm", 1000: "1000 ppm"}}, "stuck": 24, "block": "bench"}
+    error = _asked(data, **named, tray="each-row")
+    assert {issue.code for issue in error.issues} == {"total_row"}
+    assert "leave_out=[4, 5]" in str(error.paste)
+    assert sum(_pasted(error, data).tray_counts()["rooted"]) == 38
+
+
+def test_a_percentage_beside_a_number_names_a_level() -> None:
+    data = {"mix": ["1 % talc", "2 % talc"] * 4, "tray": range(8), "rooted": [3, 9] * 4, "stuck": [20] * 8}
+    assert rl.load_trial(data, **NAMED).design.n_units == 8
+
+
 def test_left_out_rows_are_not_checked_and_no_problem() -> None:
     data = {**MEANS, "rooted": [3, 4, 6, 5, "#DIV/0!", 9, 8, 10, 30, "-"]}
     error = _asked(data, **NAMED, leave_out=[5, 10])

@@ -130,7 +130,18 @@ pub fn total_word(text: &str, alone: bool) -> Option<&'static str> {
         return Some(word);
     }
     let bare = lower.trim_matches([' ', '.', ':', '=', '\u{a0}']);
+    if is_of_percentages(bare) {
+        return Some("%");
+    }
     MARKS.iter().find(|(known, _)| alone && *known == bare).map(|(_, word)| *word)
+}
+
+/// True for "% rooted", "rooted %", "Percent rooted": names of a row of percentages. A number beside the sign names a level ("1 % talc").
+fn is_of_percentages(label: &str) -> bool {
+    const SPELT: [&str; 7] = ["percent", "percentage", "per cent", "prozent", "procent", "pourcentage", "porcentaje"];
+    let sign = label.strip_prefix('%').or_else(|| label.strip_suffix('%'));
+    let named = sign.is_some_and(|rest| !rest.trim().is_empty());
+    (named || SPELT.iter().any(|word| label.starts_with(word))) && !label.chars().any(|letter| letter.is_ascii_digit())
 }
 
 /// The same for a label that may be made of several, as trays numbered afresh in each treatment have it: "K12 / Av.".
