@@ -8,7 +8,7 @@ use crate::compare::effective_strata::EffectiveStrata;
 use crate::compare::strengths::{CompareOptions, code_of, column};
 use crate::error::{CountError, Result};
 use crate::rates::{Arm, FromEarlier, OverPlaces, TraySpread, tray_spread, tray_spread_with, tray_spread_within};
-use crate::trial::{Factor, Layout, Units, follows_time};
+use crate::trial::{Factor, Layout, Units, follows_time, to_name};
 
 /// The two arms, ready to compare.
 pub(super) struct Arms {
@@ -70,7 +70,8 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
         None if strata.is_empty() => Some(setting.apart()),
         None => carried.refusal(&treatment.name, &unit),
     };
-    let within: Vec<String> = by.iter().filter(|one| several(&used, one)).map(|one| one.name.clone()).collect();
+    let told: Vec<&Factor> = by.iter().copied().filter(|one| several(&used, one)).collect();
+    let within: Vec<String> = to_name(&told).into_iter().map(|one| one.name.clone()).collect();
     let (rate_spread, between) = setting.spreads(&groups);
     // One unit per combination of treatments: what the strata leave is all there is to judge by.
     let alone = || {
@@ -224,7 +225,7 @@ impl Setting<'_> {
 
     /// Why no stratum holds both levels.
     fn apart(&self) -> String {
-        let names: Vec<&str> = self.layout.places.iter().map(|place| place.name.as_str()).collect();
+        let names: Vec<&str> = to_name(&self.layout.places).into_iter().map(|place| place.name.as_str()).collect();
         let name = names.join(" and ");
         format!(
             "no {name} holds both levels of {}, so a difference may just as well be one between places",

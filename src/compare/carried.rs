@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
 use crate::report::{capital, join, numbers, plural, whole};
-use crate::trial::Factor;
+use crate::trial::{Factor, to_name};
 
 /// Below this share of a level's units a note says so.
 const MOST: f64 = 0.8;
@@ -62,7 +62,10 @@ impl Carried {
                 own.1 += if held.len() > 1 { *count } else { 0 };
             }
         }
-        let told_apart: Vec<usize> = (0..by.len()).filter(|at| several(strata.keys(), *at)).collect();
+        let apart = || (0..by.len()).filter(|at| several(strata.keys(), *at));
+        let named = to_name(&apart().filter_map(|at| by.get(at).copied()).collect::<Vec<&Factor>>());
+        let is_named = |at: &usize| by.get(*at).is_some_and(|one| named.iter().any(|known| known.name == one.name));
+        let told_apart: Vec<usize> = apart().filter(is_named).collect();
         let named = |key: &Vec<u32>| -> Vec<(String, String)> {
             let one = |at: &usize| {
                 let factor = by.get(*at)?;

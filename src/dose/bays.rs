@@ -10,7 +10,7 @@ use crate::compare::{code_of, column};
 use crate::error::Result;
 use crate::math::distributions::{fisher_f, student_t};
 use crate::report::{capital, join};
-use crate::trial::{Factor, Units};
+use crate::trial::{Factor, Units, same_shares};
 
 /// The bays that carry the level of the curves.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -21,10 +21,15 @@ pub struct CurveBays {
     pub given: String,
     /// True where curves stand for levels of such a treatment, so that their levels are compared between bays.
     pub between: bool,
-    /// Degrees of freedom between bays of one treatment; 0 where each treatment had a single bay.
+    /// Degrees of freedom between bays of one treatment; 0 where each treatment had a single bay, or seasons lie unevenly over its levels.
     pub dof: f64,
-    /// One for each curve, in their order.
+    /// How well the level of each curve is known beside those of the others, in their order.
     pub curves: Vec<LevelOverBays>,
+    /// The same of its takes, which hold over seasons and blocks as well.
+    pub takes: Vec<LevelOverBays>,
+    /// Seasons or blocks that lie in different shares over the levels that were given to bays, so that these are not compared here.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub uneven: Option<String>,
 }
 
 /// The recorded units that held a single level of a treatment beside the strengths, and several strengths.
@@ -74,6 +79,16 @@ impl<'a> Carried<'a> {
         levels_of(one) > 1 && self.places.iter().any(|place| one.constant_within(place))
     }
 
+    /// Seasons and blocks in which the treatments given to places change, so that they can be taken out of how these differ.
+    fn crossing(&self, units: &'a Units) -> Vec<&'a Factor> {
+        let given: Vec<&&Factor> = self.beside.iter().filter(|one| self.to_places(one)).collect();
+        let known = |one: &&Factor| self.places.iter().any(|place| place.name == one.name);
+        let recorded = [&units.season, &units.block].into_iter().flatten();
+        recorded
+            .filter(|one| levels_of(one) > 1 && !known(one) && given.iter().all(|given| !given.constant_within(one)))
+            .collect()
+    }
+
     /// The trays that show how places differ: those of all levels of the treatments given to them, also where one is kept.
     pub(super) fn trays(&self, units: &Units) -> Vec<usize> {
         let stays = |unit: &usize| {
@@ -99,8 +114,17 @@ impl CurveBays {
         let given = named(carried.beside.iter().copied().filter(|one| carried.to_places(one)).collect());
         let between = within.iter().any(|one| carried.to_places(one));
         let curves: Vec<Vec<Share>> = members.iter().map(|own| by_cuttings(units, own)).collect();
-        let Judged { dof, curves, .. } = judged(units, &carried.trays(units), &carried.places, &curves);
-        Some(Self { column: named(carried.places.clone()), given, between, dof, curves })
+        let (trays, crossing) = (carried.trays(units), carried.crossing(units));
+        let Judged { mut dof, curves: levels, .. } = judged(units, &trays, (&carried.places, &crossing), &curves);
+        let over: Vec<&Factor> = crossing.iter().chain(&carried.places).copied().collect();
+        let takes = judged(units, &trays, (&over, &[]), &curves).curves;
+        let compared: Vec<&Factor> = within.iter().copied().filter(|one| carried.to_places(one)).collect();
+        let odd = crossing.iter().filter(|place| !same_shares(&compared, &[**place], &members.concat()));
+        let uneven = Some(named(odd.copied().collect())).filter(|names| between && !names.is_empty());
+        if uneven.is_some() {
+            dof = 0.0;
+        }
+        Some(Self { column: named(carried.places.clone()), given, between, dof, curves: levels, takes, uneven })
     }
 
     /// Do bays tell how well a level is known?
@@ -136,7 +160,11 @@ impl CurveBays {
     pub(super) fn note(&self) -> Note {
         let Self { column, given, dof, .. } = self;
         let first = capital(given);
-        let text = if self.judge_levels() {
+        let text = if let Some(places) = &self.uneven {
+            format!(
+                "{first} was given to whole levels of {column}, and its levels hold {places} in different shares: curves keep what {places} adds in their heights, so heights are not compared here. A comparison and a model of {given} take {places} out."
+            )
+        } else if self.judge_levels() {
             format!(
                 "{first} was given to whole levels of {column}: strengths are compared within them by trays, takes and the level of a curve hold over levels of {column} ({dof:.0} df); more of these help, more trays in them hardly do."
             )

@@ -8,7 +8,7 @@ use super::input::{BlocksUse, CurveGroup, CurveOptions};
 use super::layers::LeftIn;
 use crate::answer::Note;
 use crate::report::join;
-use crate::trial::{Factor, Units};
+use crate::trial::{Factor, Units, to_name};
 
 /// The blocks that are taken out of the curves.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -57,7 +57,7 @@ impl<'a> Places<'a> {
         let recorded: Vec<&Factor> =
             units.block.iter().chain(inner).chain(units.season.as_ref().filter(varies)).collect();
         let factors: Vec<&Factor> = recorded.iter().chain(common).copied().collect();
-        let names: Vec<String> = factors.iter().map(|factor| factor.name.clone()).collect();
+        let names: Vec<&str> = to_name(&factors).into_iter().map(|factor| factor.name.as_str()).collect();
         let (column, recorded) = (join(&names), recorded.len());
         let mut places = Self { column, factors, recorded, levels: Vec::new(), codes: BTreeMap::new() };
         let mut keys: Vec<Vec<u32>> = kept.iter().filter_map(|unit| places.key(*unit)).collect();
@@ -102,7 +102,7 @@ pub(super) fn settle(
     };
     let Some(why) = why else {
         let Some(places) = places else { return (None, None) };
-        let names: Vec<String> = places.recorded().into_iter().map(|place| place.name.clone()).collect();
+        let names: Vec<&str> = to_name(&places.recorded()).into_iter().map(|place| place.name.as_str()).collect();
         let (column, levels) = (places.column.clone(), places.levels.clone());
         return (Some(CurveBlocks { column, levels, places: join(&names) }), None);
     };

@@ -1,5 +1,6 @@
 //! What curves compared say in words: which takes more, and whether each needs a strength of its own.
 
+use super::bays::CurveBays;
 use super::candidates::Curve;
 use super::compared::Shift;
 use super::decision::{Decided, NAMED, about, aloud, each_for, unit};
@@ -235,6 +236,9 @@ pub(super) fn methods(found: &CurveComparison, input: &CurveInput) -> String {
             bays.given,
             degrees_of_freedom(bays.dof)
         ),
+        Some(CurveBays { uneven: Some(places), given, .. }) => {
+            format!(" Heights were not judged: levels of {given} hold {places} in different shares.")
+        }
         Some(bays) => format!(" Heights were not judged: each {} had a single {}.", bays.given, bays.column),
         None => String::new(),
     };
@@ -249,5 +253,5 @@ pub(super) fn cited(input: &CurveInput) -> Vec<String> {
     let bays = input.bays.as_ref().filter(|bays| bays.between);
     let base = [references::FINNEY_1971, references_dose::DAUNCEY_2015, references_dose::ZOU_DONNER_2008];
     let chosen = (input.options.shape == "auto").then_some(references_dose::BURNHAM_ANDERSON_2002);
-    base.into_iter().chain(chosen).chain(bays.map(|_| references_dose::HOWE_1974)).map(str::to_owned).collect()
+    base.into_iter().chain(chosen).chain(bays.map(|_| references::SATTERTHWAITE_1946)).map(str::to_owned).collect()
 }

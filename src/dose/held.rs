@@ -4,7 +4,7 @@ use super::bays::{Carried, CurveBays};
 use super::blocks::{CurveBlocks, Places, settle};
 use super::input::{CurveGroup, CurveOptions};
 use super::layers::{self, LeftIn};
-use super::over::{CurvePlaces, by_places};
+use super::over::{CurvePlaces, by_cuttings, by_places};
 use crate::answer::Note;
 use crate::error::Result;
 use crate::report::{cautions, join};
@@ -47,14 +47,33 @@ impl Gathered<'_> {
         let mut held = Held { blocks, bays: None, places: None, notes: Vec::new() };
         if self.counted {
             held.bays = CurveBays::of(units, &carried, self.within, self.members);
-            held.places = places.filter(|_| held.blocks.is_some()).and_then(|places| {
-                let share = |own: &Vec<usize>| by_places(units, own, |unit| places.of(unit));
-                let shares: Vec<_> = self.members.iter().map(share).collect();
-                CurvePlaces::of(units, &places.recorded(), &carried, &shares)
-            });
+            held.places = match places {
+                None => self.across(&carried),
+                Some(places) => held.blocks.as_ref().and_then(|_| {
+                    let share = |own: &Vec<usize>| by_places(units, own, |unit| places.of(unit));
+                    let shares: Vec<_> = self.members.iter().map(share).collect();
+                    CurvePlaces::of(units, &places.recorded(), &carried, &shares)
+                }),
+            };
         }
         held.notes = self.notes(&held, left.filter(|_| self.counted || places.is_some()));
         Ok(held)
+    }
+
+    /// Seasons and blocks that cross the bays which strengths were given to: strengths differ within them, takes are to hold over them.
+    fn across(&self, carried: &Carried<'_>) -> Option<CurvePlaces> {
+        let several = |place: &&Factor| {
+            let codes = || self.kept.iter().filter_map(|unit| place.codes.get(*unit));
+            codes().any(|code| Some(code) != codes().next())
+        };
+        let recorded = [&self.units.season, &self.units.block].into_iter().flatten();
+        let crossing: Vec<&Factor> =
+            recorded.filter(several).filter(|place| !self.treatment.constant_within(place)).collect();
+        let unit = self.units.unit_of(self.treatment).filter(|_| !crossing.is_empty())?;
+        let over: Vec<&Factor> = crossing.iter().copied().chain([unit]).collect();
+        let shares: Vec<_> = self.members.iter().map(|own| by_cuttings(self.units, own)).collect();
+        let names: Vec<&str> = crossing.iter().map(|one| one.name.as_str()).collect();
+        CurvePlaces::of(self.units, &over, carried, &shares).map(|found| CurvePlaces { column: join(&names), ..found })
     }
 
     fn notes(&self, held: &Held, left: Option<LeftIn>) -> Vec<Note> {

@@ -58,7 +58,7 @@ pub(super) fn over_places(input: &CurveInput) -> String {
         return String::new();
     };
     format!(
-        "{} Takes hold over further levels of {column}, with the variance between them by analysis of variance (at least {}, Satterthwaite 1946); its reach by t on its degrees of freedom and that of trays were added as squares (Howe 1974). The best strength and what strengths differ by are judged within them.",
+        "{} Takes hold over further levels of {column}, with the variance between them by analysis of variance (at least {}); with the error of trays it was judged by t on the degrees of freedom of their sum (Satterthwaite 1946). The best strength and what strengths differ by are judged within them.",
         given.unwrap_or_default(),
         degrees_of_freedom(dof)
     )

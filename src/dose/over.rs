@@ -37,6 +37,10 @@ pub struct CurvePlaces {
     pub curves: Vec<LevelOverBays>,
 }
 
+/// How many times the variance of the mean take that of a take of a curve is, by its trays: two strengths in five speak for one place of a
+/// curve. Less is more cautious (`tests/calibration/curve_places.md`).
+const OWN: f64 = 2.0;
+
 /// A tray of a curve with its coefficient in the mean take: a share of one cutting.
 pub(super) type Share = (usize, f64);
 
@@ -50,8 +54,14 @@ pub(super) struct Judged {
     pub(super) curves: Vec<LevelOverBays>,
 }
 
-/// How well the mean take of each list of trays is known over places; `all` are the trays that show how their levels differ.
-pub(super) fn judged(units: &Units, all: &[usize], places: &[&Factor], curves: &[Vec<Share>]) -> Judged {
+/// How well the mean take of each list of trays is known over places; `all` are the trays that show how their levels differ. What the
+/// levels of the places `out` add is taken out of them.
+pub(super) fn judged(
+    units: &Units,
+    all: &[usize],
+    (places, out): (&[&Factor], &[&Factor]),
+    curves: &[Vec<Share>],
+) -> Judged {
     let unknown = || Judged {
         dof: 0.0,
         told: Vec::new(),
@@ -59,15 +69,7 @@ pub(super) fn judged(units: &Units, all: &[usize], places: &[&Factor], curves: &
     };
     let counts = |of: &[u64]| -> Vec<f64> { all.iter().filter_map(|unit| of.get(*unit)).map(|n| *n as f64).collect() };
     let (rooted, stuck) = (counts(&units.rooted), counts(&units.stuck));
-    let mut cells: BTreeMap<Vec<u32>, usize> = BTreeMap::new();
-    let mut row = Vec::with_capacity(all.len());
-    for unit in all {
-        let (key, next) =
-            (units.treatments.iter().filter_map(|one| one.codes.get(*unit).copied()).collect(), cells.len());
-        row.push(*cells.entry(key).or_insert(next));
-    }
-    let one = |at: usize| (0..cells.len()).map(|cell| f64::from(u8::from(cell == at))).collect();
-    let design: Vec<Vec<f64>> = (0..cells.len()).map(one).collect();
+    let (row, design) = design(units, all, out);
     let place = |factor: &&Factor| {
         let codes: Vec<u32> = all.iter().filter_map(|unit| factor.codes.get(*unit).copied()).collect();
         Place::new(&factor.name, &codes)
@@ -90,6 +92,38 @@ pub(super) fn judged(units: &Units, all: &[usize], places: &[&Factor], curves: &
     };
     let told = seen().map(|one| one.name.clone()).collect();
     Judged { dof, told, curves: curves.iter().map(level).collect() }
+}
+
+/// Codes of the treatments, and of the places taken out.
+type Kind = (Vec<u32>, Vec<u32>);
+
+/// The row of every tray and the columns by row: combinations of the treatments, and levels of the places `out` beside them.
+fn design(units: &Units, all: &[usize], out: &[&Factor]) -> (Vec<usize>, Vec<Vec<f64>>) {
+    let code = |factor: &Factor, unit: usize| factor.codes.get(unit).copied().unwrap_or_default();
+    let key = |unit: &usize| -> Kind {
+        let cell = units.treatments.iter().map(|one| code(one, *unit)).collect();
+        (cell, out.iter().map(|one| code(one, *unit)).collect())
+    };
+    let mut rows: BTreeMap<Kind, usize> = BTreeMap::new();
+    let mut row = Vec::with_capacity(all.len());
+    for unit in all {
+        let next = rows.len();
+        row.push(*rows.entry(key(unit)).or_insert(next));
+    }
+    let mut kinds: Vec<(&Kind, usize)> = rows.iter().map(|(key, at)| (key, *at)).collect();
+    kinds.sort_unstable_by_key(|(_, at)| *at);
+    let column = |holds: &dyn Fn(&Kind) -> bool| -> Vec<f64> {
+        kinds.iter().map(|(key, _)| f64::from(u8::from(holds(key)))).collect()
+    };
+    let mut cells: Vec<&Vec<u32>> = kinds.iter().map(|((cell, _), _)| cell).collect();
+    cells.sort_unstable();
+    cells.dedup();
+    let mut columns: Vec<Vec<f64>> = cells.iter().map(|own| column(&|(cell, _)| cell == *own)).collect();
+    for (at, factor) in out.iter().enumerate() {
+        let level = |level: u32| column(&|(_, places)| places.get(at) == Some(&level));
+        columns.extend((1..factor.levels.len() as u32).map(level));
+    }
+    (row, columns)
 }
 
 /// Trays that count by their cuttings.
@@ -119,7 +153,7 @@ impl CurvePlaces {
             taken.iter().any(named) || carried.places.iter().any(named)
         };
         let places: Vec<&Factor> = recorded.filter(meant).collect();
-        let found = judged(units, &carried.trays(units), &places, curves);
+        let found = judged(units, &carried.trays(units), (&places, &[]), curves);
         (found.dof > 0.0).then(|| Self { column: join(&found.told), dof: found.dof, curves: found.curves })
     }
 
@@ -132,7 +166,7 @@ impl CurvePlaces {
 impl CurveInput {
     /// How well the level of a curve is known over places; none where takes hold for the places at hand.
     fn level_over_places(&self, curve: usize) -> Option<&LevelOverBays> {
-        let bays = || self.bays.as_ref().filter(|bays| bays.judge_levels()).map(|bays| &bays.curves);
+        let bays = || self.bays.as_ref().map(|bays| &bays.takes);
         let all = self.places.as_ref().map(|places| &places.curves).or_else(bays)?;
         all.get(curve).filter(|own| own.effective > 0.0)
     }
@@ -140,15 +174,20 @@ impl CurveInput {
     /// What places add to the variance of the level of a curve on the log odds, beside that of so many effective cuttings with this take, so
     /// that the critical value of the trays gives the reach that places need.
     ///
-    /// The variance over places has the reach of its own degrees of freedom, what lies within them that of trays; squares of reaches add up.
+    /// A take of the curve has the error of its trays, some [`OWN`] times that of the curve's mean take, and that mean takes part in how places
+    /// differ. Both are mean squares; their sum has Satterthwaite's degrees of freedom, as take rates have them.
     ///
     /// # References
-    /// Howe WG (1974), J. Am. Stat. Assoc. 69:789-794 (limits of a sum of means by adding squared reaches).
+    /// Satterthwaite FE (1946), Biometrics Bulletin 2:110-114.
     pub(super) fn over_places(&self, curve: usize, judge: &Judge, (take, cuttings): (f64, f64)) -> f64 {
         let Some(own) = self.level_over_places(curve) else { return 0.0 };
         let level = self.options.level;
-        let stretch = student_t::quantile(f64::midpoint(1.0, level), own.dof) / judge.critical(level);
+        let (within, over) = (1.0 / cuttings, 1.0 / own.effective);
+        let apart = (OWN - 1.0) * within;
+        let whole = apart + over.max(within);
+        let dof = whole * whole / (apart * apart / judge.dof.unwrap_or(f64::INFINITY) + over * over / own.dof);
+        let stretch = student_t::quantile(f64::midpoint(1.0, level), dof) / judge.critical(level);
         let take = (take * cuttings + 0.5) / (cuttings + 1.0);
-        ((stretch * stretch / own.effective - 1.0 / cuttings) / (take * (1.0 - take))).max(0.0)
+        ((stretch * stretch * whole - OWN * within) / (take * (1.0 - take))).max(0.0)
     }
 }

@@ -302,7 +302,7 @@ pub(super) fn cited(found: &StrengthCurve) -> Vec<String> {
     let mut cited = vec![references::AYER_1955];
     cited.extend(law_words::cited(&found.input));
     if law_words::holds_over_places(&found.input) {
-        cited.extend([references_dose::HOWE_1974, references::SATTERTHWAITE_1946]);
+        cited.push(references::SATTERTHWAITE_1946);
     }
     let asked = found.input.options.shape.as_str();
     if asked == "auto" || asked == Shape::Cedergreen.name() {

@@ -24,10 +24,6 @@ pub const CEDERGREEN_RITZ_STREIBIG_2005: &str = "Cedergreen N, Ritz C, Streibig 
 // Confirmed: cited alike in several public bibliographies.
 pub const ZOU_DONNER_2008: &str = "Zou GY, Donner A (2008). Construction of confidence limits about effect measures: a general approach. Statistics in Medicine 27: 1693-1702.";
 
-/// Limits of a sum of means, each with degrees of freedom of its own.
-// Confirmed: cited alike in several public bibliographies.
-pub const HOWE_1974: &str = "Howe WG (1974). Approximate confidence limits on the mean of X + Y where X and Y are two tabled independent random variables. Journal of the American Statistical Association 69: 789-794.";
-
 /// Differences of Akaike's criterion that leave a model support.
 // From memory, not confirmed.
 pub const BURNHAM_ANDERSON_2002: &str = "Burnham KP, Anderson DR (2002). Model Selection and Multimodel Inference: A Practical Information-Theoretic Approach. 2nd edition. Springer, New York.";
@@ -40,6 +36,5 @@ pub const ALL: &[&str] = &[
     BOX_HUNTER_1954,
     CEDERGREEN_RITZ_STREIBIG_2005,
     ZOU_DONNER_2008,
-    HOWE_1974,
     BURNHAM_ANDERSON_2002,
 ];

@@ -1,21 +1,42 @@
 //! Places that recur over seasons: benches A to D of two years, bays whose darkness changed places.
 //!
-//! What grows on a bench in one season is another crop than what grows there in the next, and treatments are dealt out anew. So the
-//! levels of a block or whole plot within each season are places of their own, whether labels restart or the benches are the same ones:
-//! every verb compares within, and judges by, the bench of a season. Only a place that one level of a treatment stays in over all
-//! seasons is kept as it is, since its seasons repeat that place and not the treatment.
+//! What grows on a bench in one season is another crop than what grows there in the next, and treatments are dealt out anew. So a block or
+//! whole plot within each season is a place of its own, whether labels restart or the benches are the same ones. Where they are the
+//! same they also last: rates are to hold over benches, and what stays on a bench over all seasons is judged by benches. As far as
+//! there is a role to spare, both are therefore kept.
 
 use std::collections::BTreeMap;
 
-use crate::trial::columns::Factor;
+use crate::trial::columns::{Factor, Units};
 
-/// True where some label stands in several seasons and no treatment stays in its place over all of them.
-pub(super) fn recurs(season: &Factor, place: &Factor, treatments: &[&Factor]) -> bool {
-    !season.constant_within(place)
-        && treatments.iter().filter(|one| one.levels.len() > 1).all(|one| !one.constant_within(place))
+/// What becomes of a place whose labels stand in several seasons.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Recurring {
+    /// Its levels within each season take its place: treatments were given to these, and none to the place for good.
+    Replaced,
+    /// Both count.
+    Both,
+    /// It stays as it is: what it was given stays in it over the seasons.
+    Kept,
 }
 
-/// The levels of a place within each season, under the name of the place.
+/// How a place recurs over the seasons; none where each label stands in one of them.
+pub(super) fn recurring(season: &Factor, place: &Factor, treatments: &[&Factor]) -> Option<Recurring> {
+    if season.constant_within(place) {
+        return None;
+    }
+    let own = within_seasons(season, place);
+    let given = || treatments.iter().filter(|one| one.levels.len() > 1);
+    let stays = given().any(|one| one.constant_within(place));
+    let changes = given().any(|one| one.constant_within(&own) && !one.constant_within(place));
+    Some(match (stays, changes) {
+        (true, false) => Recurring::Kept,
+        (false, true) => Recurring::Replaced,
+        _ => Recurring::Both,
+    })
+}
+
+/// The levels of a place within each season.
 pub(super) fn within_seasons(season: &Factor, place: &Factor) -> Factor {
     let pairs: Vec<(u32, u32)> = season.codes.iter().copied().zip(place.codes.iter().copied()).collect();
     let mut known: BTreeMap<(u32, u32), u32> = pairs.iter().map(|pair| (*pair, 0)).collect();
@@ -25,9 +46,49 @@ pub(super) fn within_seasons(season: &Factor, place: &Factor) -> Factor {
     let part = |factor: &Factor, code: u32| factor.levels.get(code as usize).cloned().unwrap_or_default();
     let level = |pair: &(u32, u32)| format!("{} / {}", part(season, pair.0), part(place, pair.1));
     Factor {
-        name: place.name.clone(),
+        name: format!("{} within {}", place.name, season.name),
         levels: known.keys().map(level).collect(),
         numbers: None,
         codes: pairs.iter().filter_map(|pair| known.get(pair).copied()).collect(),
     }
+}
+
+/// The places to name where several stand together: a bench and a season are named by the bench within the season, where that counts too.
+pub(crate) fn to_name<'a>(places: &[&'a Factor]) -> Vec<&'a Factor> {
+    let whole = |own: &Factor, season: &Factor| {
+        let name = format!("{} within {}", own.name, season.name);
+        places.iter().any(|one| one.name == name)
+    };
+    let told = |one: &&&Factor| places.iter().any(|other| whole(one, other) || whole(other, one));
+    places.iter().filter(|one| !told(one)).copied().collect()
+}
+
+/// Tells blocks and whole plots of different seasons apart; returns a line on each that recurred.
+pub(super) fn anew_each_season(units: &mut Units) -> Vec<String> {
+    let Some(season) = units.season.clone() else { return Vec::new() };
+    let mut lines = Vec::new();
+    for whole in [false, true] {
+        let (place, spare) =
+            if whole { (&mut units.whole_plot, &mut units.block) } else { (&mut units.block, &mut units.whole_plot) };
+        let Some(factor) = place.clone() else { continue };
+        let treatments: Vec<&Factor> = units.treatments.iter().collect();
+        let Some(found) = recurring(&season, &factor, &treatments).filter(|found| *found != Recurring::Kept) else {
+            continue;
+        };
+        let (name, own) = (factor.name.clone(), within_seasons(&season, &factor));
+        let season = &season.name;
+        if found == Recurring::Replaced || spare.is_some() {
+            *place = Some(own);
+            lines.push(format!(
+                "{name} labels recur over levels of {season}: the {name} of each {season} counts as a place of its own"
+            ));
+            continue;
+        }
+        (units.block, units.whole_plot) = (Some(factor), Some(own));
+        lines.push(format!(
+            "{name} labels recur over levels of {season}: each {name} counts as one place, and within each {season} as a place of its own"
+        ));
+        break;
+    }
+    lines
 }

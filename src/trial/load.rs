@@ -119,10 +119,7 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
     }
     stop_if_needed(&checked.issues, options.bad_rows)?;
     let mut design = describe(&built.units, &built.stock);
-    design.lines.extend(built.anew.iter().map(|name| {
-        let season = options.season.as_deref().unwrap_or("season");
-        format!("{name} labels recur over levels of {season}: the {name} of each {season} counts as a place of its own")
-    }));
+    design.lines.extend(built.anew);
     let controls = controls(&built.units, options);
     design.lines.extend(controls.iter().map(|(name, level)| format!("{name}: the control is {level}")));
     design.controls = controls;

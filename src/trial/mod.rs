@@ -35,6 +35,7 @@ mod unused;
 mod validate;
 mod yes_no;
 
+pub(crate) use anew::to_name;
 pub(crate) use calendar::{follows_time, time_note};
 pub use columns::{Covariate, Factor, UnitKind, Units};
 pub use design::{Confounding, Design};

@@ -2,7 +2,7 @@
 //! combinations where neither is.
 
 use crate::math::groups::{Key, Sorted, sorted, tally};
-use crate::trial::anew::{recurs, within_seasons};
+use crate::trial::anew::anew_each_season;
 use crate::trial::cell::Cell;
 use crate::trial::columns::{Covariate, Factor, UnitKind, Units};
 use crate::trial::roles::LoadOptions;
@@ -34,7 +34,7 @@ pub struct Built {
     pub stock: Vec<StockSpread>,
     /// Covariates that are not constant within a tray.
     pub issues: Vec<Issue>,
-    /// Blocks and whole plots that recur over seasons and are places of their own in each.
+    /// A line on each block or whole plot that recurs over seasons and is a place of its own in each.
     pub anew: Vec<String>,
 }
 
@@ -88,20 +88,6 @@ pub fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Bui
     };
     let anew = anew_each_season(&mut units);
     Built { units, dead, rows, stock: spread, issues, anew }
-}
-
-/// Tells blocks and whole plots of different seasons apart; returns the names of those that recurred.
-fn anew_each_season(units: &mut Units) -> Vec<String> {
-    let Some(season) = &units.season else { return Vec::new() };
-    let treatments: Vec<&Factor> = units.treatments.iter().collect();
-    let mut found = Vec::new();
-    for place in [&mut units.block, &mut units.whole_plot] {
-        if let Some(factor) = place.as_ref().filter(|factor| recurs(season, factor, &treatments)) {
-            found.push(factor.name.clone());
-            *place = Some(within_seasons(season, factor));
-        }
-    }
-    found
 }
 
 /// True where some treatment has several levels, and each that does has one in every plant.

@@ -87,7 +87,7 @@ fn takes_hold_over_benches_as_take_rates_do() {
         assert!(here >= 0.97 * there && here <= 1.35 * there, "{own:?} {rate:?}");
     }
     assert!(found.methods.contains("Takes hold over further levels of bench"), "{}", found.methods);
-    assert!(found.references.iter().any(|one| one.starts_with("Howe")));
+    assert!(found.references.iter().any(|one| one.starts_with("Satterthwaite")));
 }
 
 /// The place of the best is a matter of strengths beside each other: what benches add to the level of the curve does not move it.

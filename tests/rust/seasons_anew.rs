@@ -65,7 +65,7 @@ fn bays_whose_darkness_changes_places_are_bays_of_their_season_in_every_verb() {
         assert!((p.unwrap() / 0.17313).ln().abs() < 0.05, "{p:?}");
         assert_rel!(df.unwrap(), 5.0, 0.01);
     }
-    assert_eq!(unit, "bay");
+    assert_eq!(unit, "bay within season");
     assert_rel!(effects[1].1.unwrap(), 39.0, 1e-9);
     // The same as saying so.
     let said = |options: &mut LoadOptions| {
@@ -74,9 +74,32 @@ fn bays_whose_darkness_changes_places_are_bays_of_their_season_in_every_verb() {
     let named = load(&swapped(), &["dark_days", "strength"], said);
     assert_eq!(compared(&named, "dark_days", ("0", "21")).0.unwrap().to_bits(), p.unwrap().to_bits());
     assert_eq!(tested(&named, &["dark_days", "strength"]), effects);
-    // As blocks they are the same bays.
+    // Named as blocks they are the same bays.
     let blocks = load(&swapped(), &["dark_days", "strength"], |options| options.block = Some("bay".into()));
     assert_eq!(compared(&blocks, "dark_days", ("0", "21")).0.unwrap().to_bits(), p.unwrap().to_bits());
+}
+
+/// R 4.2.2, lmer(rate ~ season + light + dark_days + (1 | bay) + (1 | bay:season)) with Kenward and Roger's approximation:
+/// light F 3.970 on 5.9 degrees of freedom, P 0.094; darkness F 14.30 on 14.7 degrees of freedom, P 0.0019. The counts are drawn: eight bays in
+/// three seasons, light stays in a bay, darkness changes places, three trays in each bay of a season.
+#[test]
+fn what_stays_in_a_bay_is_judged_by_bays_and_what_changes_by_bays_of_a_season() {
+    let trial = load(include_str!("../data/lasting_bays_invented.csv"), &["light", "dark_days"], |options| {
+        options.whole_plot = Some("bay".into())
+    });
+    let units = trial.units();
+    assert_eq!(units.block.as_ref().unwrap().levels.len(), 8);
+    assert_eq!(units.whole_plot.as_ref().unwrap().levels.len(), 24);
+    let (p, df, unit) = compared(&trial, "light", ("bright", "dim"));
+    let effects = tested(&trial, &["light", "dark_days"]);
+    for (p, df) in [(p, df), effects[0]] {
+        assert!((p.unwrap() / 0.094).ln().abs() < 0.15, "{p:?}");
+        assert!((df.unwrap() / 5.9).ln().abs() < 0.1, "{df:?}");
+    }
+    assert_eq!(unit, "bay");
+    let (p, df) = effects[1];
+    assert!((p.unwrap() / 0.0019).ln().abs() < 0.5, "{p:?}");
+    assert!((df.unwrap() / 14.7).ln().abs() < 0.15, "{df:?}");
 }
 
 /// Benches A to D in two seasons, three strengths of one tray each: 24 trays, less 8 benches of a season and 2 contrasts leave 14.
@@ -93,6 +116,9 @@ fn benches_of_two_seasons_are_compared_within_each() {
         ));
     }
     let trial = load(&text, &["strength"], |options| options.block = Some("bench".into()));
+    // Rates are to hold over benches as well, which last.
+    assert_eq!(trial.units().block.as_ref().unwrap().levels.len(), 4);
+    assert_eq!(trial.units().whole_plot.as_ref().unwrap().levels.len(), 8);
     let told = association(trial.units(), "strength", &AssociationOptions::default(), &Control::new()).unwrap();
     let tests = tested(&trial, &["strength"]);
     assert_rel!(tests[0].1.unwrap(), 14.0, 1e-9);
