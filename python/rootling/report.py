@@ -211,7 +211,11 @@ def _sort_out(what: Any) -> list[_Part]:
     from rootling.trial import Trial
 
     single = isinstance(what, (Trial, Model, Result)) or not isinstance(what, Iterable)
-    given = [what] if single else list(what)
+    try:
+        given = [what] if single else list(what)
+    except TypeError:
+        # An array without dimensions says that it can be gone through.
+        given = [what]
     given = [one.effect_tests() if isinstance(one, Model) else one for one in given]
     wrong = next((one for one in given if not isinstance(one, (Trial, Result))), None)
     if wrong is not None or not given:

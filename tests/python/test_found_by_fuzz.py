@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import time
 import warnings
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -185,3 +186,8 @@ def test_a_record_says_one_line(said: str) -> None:
     trial = rl.load_trial(sheet([0, 0, 1, 1], [3, 4, 9, 8], [20] * 4), **ROLES)
     with pytest.raises(ChoiceError, match="sentence is not one line"):
         rl.Result.from_dict({**trial.take_rates("strength").to_dict(), "sentence": said})
+
+
+def test_an_array_without_dimensions_is_no_result(tmp_path: Path) -> None:
+    with pytest.raises(ChoiceError, match="'ndarray' is none of these"):
+        rl.report.write(np.array(3), tmp_path / "report.html")  # type: ignore[arg-type]
