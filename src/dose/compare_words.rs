@@ -62,6 +62,9 @@ fn level(found: &CurveComparison, input: &CurveInput) -> String {
         if let Some(whole) = whole {
             return format!("The curves of {all} differ ({})", p_value(whole.p_value));
         }
+        if let Some(CurveBays { uneven: Some(places), given, .. }) = &input.bays {
+            return format!("Which takes more is not told here, {places} being uneven over {given}: compare takes");
+        }
         let column = input.bays.as_ref().map_or("bay", |bays| bays.column.as_str());
         return format!("Which takes more cannot be told: one {column} each");
     };
