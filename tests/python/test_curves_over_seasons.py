@@ -1,4 +1,4 @@
-"""Curves of what was given to bays of several seasons: heights with seasons taken out, as a model has them, or not at all."""
+"""Curves of what was given to bays of several seasons: heights with seasons taken out, as in a model, or not at all."""
 
 from __future__ import annotations
 
