@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _frames
@@ -10,6 +10,16 @@ from rootling._options import shortened
 from rootling._types import Level, RateOf
 from rootling.diagnostics import BootstrapTest, Diagnostics, ModelComparison, Predictions
 from rootling.exceptions import ChoiceError
+
+
+def _not_a_name(given: Any, columns: Sequence[str]) -> None:
+    """The name of an effect is no table of rows: says what is wanted, and what gives a rate for each of its levels."""
+    if isinstance(given, str) and given in columns:
+        wanted = ", ".join(f"{name!r}: [...]" for name in columns)
+        raise ChoiceError(
+            f"predict wants rows, one for each rate to expect, as a table, a file or {{{wanted}}}; got the name "
+            f"{shortened(given)}. For the rate of each of its levels ask adjusted_rates({given!r})"
+        )
 
 
 class AfterFit:
@@ -54,6 +64,13 @@ class AfterFit:
         ------
         TrialDataError
             For a missing column, a level that the model does not know or an entry that is no number, with its row.
+        ChoiceError
+            For the name of an effect in place of rows.
+
+        Notes
+        -----
+        Where none of the cuttings of a row's combination did in the trial the lower limit is 0, where all did the upper
+        one is 100 %: a count of 0 cannot rule out 0.
 
         Examples
         --------
@@ -64,6 +81,7 @@ class AfterFit:
         >>> model.predict({"strength": [2500], "rootstock": ["K12"]}, new_tray=20).table().height
         1
         """
+        _not_a_name(frame, self._core.columns)
         given = _frames.read(frame, self._core.columns)
         rows = given.frame if given.text is None else given.text
         options = {"level": level, "of": of, "new_tray": new_tray}

@@ -56,7 +56,10 @@ def heads(result: Result) -> dict[str, str]:
     said = words_of(result)
     unit = result._record.get("unit")
     units = plural(unit) if isinstance(unit, str) and unit != "cutting" else "trays"
+    # Rates of a model count the units that it was fitted to.
+    of_model = result.kind in ("adjusted_rates", "letters") and bool(unit)
     return {
+        **({"n_units": units} if of_model else {}),
         "rooted": said["counted_head"],
         "stuck": said["stuck_head"],
         "n_units_second": f"{units} of second",

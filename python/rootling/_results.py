@@ -245,7 +245,11 @@ class Result:
         return Figures(self._record["provenance"])
 
     def table(self) -> pl.DataFrame:
-        """One row per estimate, as a polars frame; proportions lie between 0 and 1."""
+        """One row per estimate, as a polars frame; proportions lie between 0 and 1.
+
+        Columns keep their names whatever is counted: of survival ``rooted`` holds the survivors, and of rooting among
+        survivors ``stuck`` does. What is shown (``print``, reports) heads them by what they hold.
+        """
         import polars as pl
 
         kinds: dict[str, Any] = {"text": pl.String, "whole": pl.Int64, "number": pl.Float64}

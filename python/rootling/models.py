@@ -220,6 +220,10 @@ class Model(AfterFit):
         The other effects are held alike (conditional). ``contrasts(scale="odds")`` gives ratios of the odds of rates
         averaged over them, which lie nearer to 1.
 
+        With an interaction the odds ratios of an effect inside it hold at the reference level of the other one alone,
+        and their names say so: "strength 4000 against 0, at rootstock K12". ``contrasts(scale="odds", within=...)``
+        gives those of every level.
+
         Parameters
         ----------
         level : float
@@ -289,6 +293,8 @@ class Model(AfterFit):
         rates as counted. Those of ``trial.take_rates`` say what was there, the mix with it; print them beside counts.
 
         Limits stay between 0 and 100 %: they come from the delta method on the logit scale (Lane and Nelder 1982).
+        Where none of a level's cuttings did the lower limit is 0, where all did the upper one is 100 %: a count of 0
+        cannot rule out 0.
 
         Rates hold over further blocks and seasons like those of the trial, as those of ``trial.take_rates`` do
         (``holds_over``): how blocks differ is part of their limits, with few degrees of freedom where there are few

@@ -5,10 +5,11 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::effects::averaging::{Average, Averaging, Blend, RateOf, RateSpread, Surface};
+use crate::effects::averaging::{Average, Averaging, Blend, RateOf, RateSpread, Surface, holding_counts};
 use crate::effects::decisions;
 use crate::effects::phrases::{
-    add_places_cited, averaging_words, limits_in_words, places_in_words, places_note, strength_caution,
+    add_places_cited, averaging_words, interaction_note, limits_in_words, places_in_words, places_note,
+    strength_caution,
 };
 use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
@@ -17,7 +18,7 @@ use crate::models::{HeldPlaces, Model, OverPlaces, Ready, Stratum, Value, method
 use crate::report::numbers::{interval, join, percent};
 use crate::report::references as cited;
 use crate::report::{capital, facts};
-use crate::trial::UnitKind;
+use crate::trial::{UnitKind, answer_of_units, unit_called};
 
 /// The adjusted rate of one level.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -52,6 +53,9 @@ pub struct AdjustedRates {
     pub by: String,
     /// The factor it is split by.
     pub within: Option<String>,
+    /// What `n_units` counts: "tray", or what mother plants are called where they are the units.
+    #[serde(default)]
+    pub unit: String,
     /// Whose rate is given where trays have random effects.
     #[serde(default)]
     pub of: RateOf,
@@ -109,6 +113,9 @@ impl RateOptions {
 /// error. An effect confounded with whole plots has rates without limits. With random effects of trays the rate is that over all
 /// trays, integrated; the typical tray's is in the table beside it, and is the one given where it is asked for.
 ///
+/// Where none of the cuttings at a level did, in all trays that carry its rate, the lower limit is 0, and where all did the upper one is 1:
+/// a count of 0 cannot rule out 0, whatever effects that add up make of it.
+///
 /// # Errors
 /// [`ChoiceError`](crate::error::ChoiceError) when a name is not a factor of the model; [`EffectError`] for a level without trays or
 /// a mix that is none; a level outside (0, 1).
@@ -136,7 +143,10 @@ pub fn adjusted_rates(model: &Model, by: &str, options: &RateOptions) -> Result<
     let ready = model.ready()?;
     let figures = rates(model, &ready, by, options)?;
     let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.notes();
-    Ok(answer(model, figures, options, &scaled))
+    let others: Vec<&str> = options.within.iter().chain(options.at.keys()).map(String::as_str).collect();
+    let mut found = answer(model, figures, options, &scaled);
+    found.notes.extend(interaction_note(&ready, by, &others));
+    Ok(answer_of_units(&model.units, found))
 }
 
 /// The figures alone.
@@ -168,7 +178,9 @@ pub(crate) fn rates(model: &Model, ready: &Ready, by: &str, options: &RateOption
                 fixed.push((index, Value::Level(split)));
             }
             let blend = averaging.blend(ready, &fixed);
-            let mut rate = one((model, ready, over.as_ref()), &fixed, blend.as_ref(), error, options);
+            let (rooted, stuck, _) = counted(ready, &averaging.carried_at(&fixed));
+            let own = (rooted, stuck);
+            let mut rate = one((model, ready, over.as_ref()), &fixed, own, blend.as_ref(), error, options);
             rate.by = first.1.label(Value::Level(code));
             rate.within = second.zip(split).map(|((_, variable), split)| variable.label(Value::Level(split)));
             rates.push(rate);
@@ -178,6 +190,7 @@ pub(crate) fn rates(model: &Model, ready: &Ready, by: &str, options: &RateOption
     Ok(AdjustedRates {
         by: by.to_owned(),
         within: within.map(str::to_owned),
+        unit: unit_called(&model.units),
         of: options.of,
         level: options.level,
         rates,
@@ -216,27 +229,34 @@ pub(crate) fn rate_error(model: &Model, by: &str, within: Option<&str>) -> Optio
     }
 }
 
-fn one(
-    (model, ready, over): (&Model, &Ready, Option<&OverPlaces>),
-    fixed: &[(usize, Value)],
-    blend: Option<&Blend>,
-    error: Option<Stratum>,
-    options: &RateOptions,
-) -> AdjustedRate {
+/// Rooted, stuck and units at some levels.
+fn counted(ready: &Ready, at: &[(usize, Value)]) -> (f64, f64, u64) {
     let (mut rooted, mut stuck, mut n_units) = (0.0, 0.0, 0);
     let data = &ready.frame.data;
     let (counted, set) = ready.frame.counts_per_row();
     for (((y, m), units), row) in counted.iter().zip(&set).zip(&data.units).zip(data.values.iter()) {
-        if fixed.iter().all(|(index, value)| row.get(*index) == Some(value)) {
+        if at.iter().all(|(index, value)| row.get(*index) == Some(value)) {
             (rooted, stuck, n_units) = (rooted + y, stuck + m, n_units + units);
         }
     }
+    (rooted, stuck, n_units)
+}
+
+fn one(
+    (model, ready, over): (&Model, &Ready, Option<&OverPlaces>),
+    fixed: &[(usize, Value)],
+    own: (f64, f64),
+    blend: Option<&Blend>,
+    error: Option<Stratum>,
+    options: &RateOptions,
+) -> AdjustedRate {
+    let (rooted, stuck, n_units) = counted(ready, fixed);
     let parameters: Vec<f64> = ready.solution.coef.iter().chain(&ready.deviations).copied().collect();
     let rate = |of: RateOf| blend.map(|blend| Surface::new(ready, model.spec.link, of).rate(blend, &parameters));
     let averaged = rate(options.of);
     let spread = averaged.as_ref().zip(error).and_then(|(averaged, stratum)| {
         let spread = RateSpread::of(ready, over, averaged, stratum)?;
-        let limits = spread.limits(averaged, options.level);
+        let limits = holding_counts(spread.limits(averaged, options.level), own);
         Some((averaged.shown_error(spread.spread.std_error), limits))
     });
     let random = !ready.deviations.is_empty();

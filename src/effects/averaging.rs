@@ -71,6 +71,13 @@ impl Averaged {
     }
 }
 
+/// Limits that do not exclude what was counted: where none of the cuttings that carry a rate did the lower one is 0, where all did the
+/// upper one is 1, whatever the effects that add up make of it. A count of 0 cannot rule out 0.
+pub(crate) fn holding_counts((low, high): (f64, f64), (rooted, stuck): (f64, f64)) -> (f64, f64) {
+    let counted = stuck > 0.0;
+    (if counted && rooted <= 0.0 { 0.0 } else { low }, if counted && rooted >= stuck { 1.0 } else { high })
+}
+
 /// A standard error of a rate with what judges it.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct RateSpread {
@@ -291,6 +298,12 @@ impl Averaging {
     /// True when the variable is held at one value.
     pub(crate) fn holds(&self, variable: usize) -> bool {
         self.held.iter().any(|(held, _)| *held == variable)
+    }
+
+    /// The levels at which a rate is carried by trays: those `fixed` and those held.
+    pub(crate) fn carried_at(&self, fixed: &[(usize, Value)]) -> Vec<(usize, Value)> {
+        let held = self.held.iter().filter(|(_, value)| matches!(value, Value::Level(_)));
+        fixed.iter().chain(held).copied().collect()
     }
 
     /// The average over all other factors with `fixed` variables at their values, covariates at their mean unless held. None

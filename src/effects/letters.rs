@@ -18,7 +18,7 @@ use crate::models::{Model, Ready, methods, references, warning};
 use crate::report::numbers::{join, percent};
 use crate::report::references as works;
 use crate::report::{capital, facts};
-use crate::trial::UnitKind;
+use crate::trial::{UnitKind, answer_of_units};
 
 /// What is asked of letters.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -78,6 +78,9 @@ pub struct Letters {
     pub adjust: String,
     /// Confidence level.
     pub level: f64,
+    /// What `n_units` counts: "tray", or what mother plants are called where they are the units.
+    #[serde(default)]
+    pub unit: String,
     /// True when no smaller number of letters can do.
     pub fewest: bool,
     /// One per level, in their order.
@@ -126,13 +129,14 @@ pub fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Contr
     };
     let rates = rates(model, &ready, by, &wanted)?;
     let places = places_note(model, &rates.holds_over, &rates.holds_at);
-    let figures = lettered(&ready, by, options, &asked, rates.rates)?;
+    let unit = rates.unit;
+    let figures = Letters { unit, ..lettered(&ready, by, options, &asked, rates.rates)? };
     let others = options.within.iter().chain(options.at.keys()).map(String::as_str).collect::<Vec<_>>();
     let average = interaction_note(&ready, by, &others);
     let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.notes();
     let mut found = answer(model, figures, options, (&asked, &scaled));
     found.notes.extend(average.into_iter().chain(places));
-    Ok(found)
+    Ok(answer_of_units(&model.units, found))
 }
 
 fn compared(options: &LetterOptions) -> ContrastOptions {
@@ -163,6 +167,7 @@ fn lettered(
         within: options.within.clone(),
         adjust: options.adjust.clone(),
         level: options.level,
+        unit: String::new(),
         fewest: true,
         rates: Vec::new(),
     };

@@ -1,5 +1,7 @@
 //! Odds ratios with profile likelihood limits.
 
+use std::collections::BTreeSet;
+
 use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
@@ -7,7 +9,7 @@ use crate::effects::coefficient_limits::Limits;
 use crate::effects::decisions;
 use crate::error::Result;
 use crate::estimate::check_level;
-use crate::models::{Frame, Model, methods, needs_logit, references, taken_out, warning};
+use crate::models::{Frame, Model, Ready, methods, needs_logit, references, taken_out, warning};
 use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{join, number, p_value};
@@ -17,8 +19,11 @@ use crate::report::numbers::{join, number, p_value};
 pub struct OddsRatio {
     /// The coefficient's name.
     pub coefficient: String,
-    /// "strength 2500 against 0".
+    /// "strength 2500 against 0"; with an interaction also where it holds: "strength 2500 against 0, at rootstock K12".
     pub comparison: String,
+    /// The levels of other effects at which alone the ratio holds; empty where no interaction makes it depend on them.
+    #[serde(default)]
+    pub only_at: Vec<String>,
     /// The ratio of odds.
     pub odds_ratio: f64,
     /// Lower limit, 0 when there is no lower bound; none when confounded with whole plots.
@@ -62,7 +67,8 @@ pub struct OddsRatios {
 /// On effective cuttings (the default with trays) limits are where the score of a value meets the critical value of t, and the test is
 /// the score at 1: the statistic of the effect tests and contrasts. Otherwise the (penalised) likelihood is profiled: the fall of
 /// twice the log-likelihood is compared with chi-square on 1 degree of freedom, or divided by the dispersion of the coefficient's
-/// error stratum and compared with F. An interaction gives a ratio of odds ratios.
+/// error stratum and compared with F. An interaction gives a ratio of odds ratios, and the odds ratios of the effects inside it hold at
+/// the reference level of the other one alone (a covariate's 0): their names say so, and contrasts within each level give the others.
 ///
 /// # Errors
 /// For a link other than logit, a level outside (0, 1), or a constrained fit that does not settle.
@@ -93,12 +99,15 @@ pub fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
     let mut unbounded = false;
     let all = Limits::new(model, &ready)?.of_all(level)?;
     let columns = ready.design.columns.iter().zip(&model.coefficients).zip(all);
-    for ((column, coefficient), limits) in columns.skip(1) {
+    for (place, ((column, coefficient), limits)) in columns.enumerate().skip(1) {
         let end = |value: f64| Some(value.exp()).filter(|ratio| !ratio.is_nan());
         unbounded |= limits.is_some_and(|limits| limits.low.exp() == 0.0 || limits.high.exp().is_infinite());
+        let only_at = only_at(&ready, place, &column.parts);
+        let whole = comparison(&ready.frame, &column.parts);
         ratios.push(OddsRatio {
             coefficient: column.name.clone(),
-            comparison: comparison(&ready.frame, &column.parts),
+            comparison: if only_at.is_empty() { whole } else { format!("{whole}, at {}", join(&only_at)) },
+            only_at,
             odds_ratio: coefficient.value.exp(),
             conf_low: limits.and_then(|limits| end(limits.low)),
             conf_high: limits.and_then(|limits| end(limits.high)),
@@ -129,6 +138,56 @@ fn comparison(frame: &Frame, parts: &[(usize, Option<usize>)]) -> String {
     names.join(", times more with ")
 }
 
+/// Where alone the coefficient in a place holds: the reference levels of the effects that act together with all of its own.
+///
+/// Nothing is said where another column had to be left out for this one, which then stands for something else (the notes tell).
+fn only_at(ready: &Ready, place: usize, parts: &[(usize, Option<usize>)]) -> Vec<String> {
+    let shifted = |combination: &Vec<f64>| combination.get(place).is_some_and(|share| share.abs() > 1e-9);
+    if ready.design.combinations.iter().any(shifted) {
+        return Vec::new();
+    }
+    let own: BTreeSet<usize> = parts.iter().map(|part| part.0).collect();
+    let larger = ready.frame.terms.iter().filter(|term| own.iter().all(|one| term.variables.contains(one)));
+    let others: BTreeSet<usize> =
+        larger.flat_map(|term| &term.variables).filter(|one| !own.contains(one)).copied().collect();
+    let at = |index: usize| {
+        let variable = ready.frame.variables.get(index)?;
+        let level = variable.levels.get(variable.reference).map_or("0", String::as_str);
+        Some(format!("{} {level}", variable.name))
+    };
+    others.into_iter().filter_map(at).collect()
+}
+
+/// The levels at which alone odds ratios hold, each once.
+fn all_only_at(figures: &OddsRatios) -> Vec<String> {
+    let named: BTreeSet<&String> = figures.ratios.iter().flat_map(|ratio| &ratio.only_at).collect();
+    named.into_iter().cloned().collect()
+}
+
+/// That odds ratios of effects in an interaction hold at the reference level of the other effect alone.
+fn only_at_note(figures: &OddsRatios) -> Option<Note> {
+    let one = figures.ratios.iter().find(|ratio| !ratio.only_at.is_empty())?;
+    let text = format!(
+        "The effects act together, so an odds ratio with \"at\" holds there alone: {} is not that of other levels. Contrasts within each \
+         level of the other effect (scale odds) give it with its limits for all of them.",
+        one.comparison
+    );
+    Some(Note::new("odds_at_one_level", text))
+}
+
+/// The methods paragraph, with where odds ratios hold.
+fn methods_text(model: &Model, figures: &OddsRatios) -> String {
+    let at = all_only_at(figures);
+    if at.is_empty() {
+        return methods(model);
+    }
+    format!(
+        "{} Odds ratios of effects that enter an interaction hold where the other effect is at its reference ({}).",
+        methods(model),
+        join(&at)
+    )
+}
+
 fn answer(model: &Model, figures: OddsRatios, (unbounded, several): (bool, bool)) -> Answer<OddsRatios> {
     let ratios = &figures.ratios;
     let mut table = Sheet::default();
@@ -152,6 +211,7 @@ fn answer(model: &Model, figures: OddsRatios, (unbounded, several): (bool, bool)
                     other effects first and lie nearer to 1; neither is wrong, so say which was taken.";
         notes.push(Note::new("conditional_odds", text));
     }
+    notes.extend(only_at_note(&figures));
     if unbounded {
         let text = "At least one odds ratio has a bound on one side only: a limit of 0 or infinity means that there is none there.";
         notes.push(Note::new("one_sided_bound", text));
@@ -166,7 +226,7 @@ fn answer(model: &Model, figures: OddsRatios, (unbounded, several): (bool, bool)
         sentence: decisions::odds(model, &figures),
         table,
         notes,
-        methods: methods(model),
+        methods: methods_text(model, &figures),
         references: references(model),
         provenance: Provenance::new(&[("level", figures.level.to_string())]).about(model.spec.outcome),
         figures,

@@ -83,9 +83,10 @@ pub(crate) fn places_in_words(over: &[String]) -> String {
 /// Where limits of rates come from, in a methods paragraph.
 pub(crate) fn limits_in_words(model: &Model, over: &[String]) -> &'static str {
     if combined(model, over) {
-        "limits are Wilson's on the number of cuttings that would say as much (standard errors by the delta method), with a t quantile"
+        "limits are Wilson's on the number of cuttings that would say as much (standard errors by the delta method), with a t quantile, \
+         and reach 0 or 100 % where that was counted"
     } else {
-        "limits come from the delta method on the logit scale"
+        "limits come from the delta method on the logit scale, and reach 0 or 100 % where that was counted"
     }
 }
 

@@ -13,7 +13,9 @@ use crate::models::values::Value;
 use crate::models::{Confined, layers_note, robust};
 use crate::rates::more_alike;
 use crate::report::{degrees_of_freedom, join, references as cited};
-use crate::trial::{EarlierWords, UnitKind, Units, earlier_words, follows_time, time_note};
+use crate::trial::{
+    EarlierWords, UnitKind, Units, earlier_words, follows_time, notes_of_units, text_of_units, time_note,
+};
 
 /// Every caution of a fitted model.
 pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
@@ -55,7 +57,7 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
         let text = format!("No cuttings were set for {}; rates that would need them are not given.", listing(&empty));
         notes.push(Note::new("empty_combinations", text));
     }
-    notes
+    notes_of_units(&model.units, notes)
 }
 
 /// The places that stay in the model though nobody asked about them.
@@ -304,8 +306,12 @@ pub(crate) fn warning(model: &Model) -> &'static str {
     }
 }
 
-/// The methods paragraph.
+/// The methods paragraph, in the name of the units.
 pub(crate) fn methods(model: &Model) -> String {
+    text_of_units(&model.units, methods_in_trays(model))
+}
+
+fn methods_in_trays(model: &Model) -> String {
     let w = model.spec.outcome.words();
     let mut effects = model.spec.effects.join(", ");
     for interaction in &model.spec.interactions {

@@ -1,6 +1,6 @@
 //! Rates of new rows with their limits, and the range of a new tray's count.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, HashMap};
 
 use serde::{Deserialize, Serialize};
 
@@ -10,14 +10,14 @@ use super::resolve::{Resolved, is_optional, resolve};
 use crate::answer::Answer;
 use crate::control::checkpoint;
 use crate::effects::RateOf;
-use crate::effects::averaging::{Averaged, RateSpread, quantile};
+use crate::effects::averaging::{Averaged, RateSpread, holding_counts, quantile};
 use crate::error::{CountError, ModelError, Result};
 use crate::estimate::check_level;
 use crate::math::distributions::normal;
 use crate::models::{
     CountLaw, Frame, HeldPlaces, LayerSpread, Model, OverPlaces, Ready, Stratum, TrayMode, Value, taken_out,
 };
-use crate::trial::NewRows;
+use crate::trial::{NewRows, answer_of_units};
 
 /// What to predict.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -95,7 +95,8 @@ pub struct Predictions {
 /// Limits come from the delta method on the logit of the rate, with t quantiles on the degrees of freedom of the trays, or of
 /// the whole plots where effects were laid out on them. A block that is not given is averaged over with equal weights, and the limits then hold over further blocks and
 /// seasons like those of the trial, as those of [`adjusted_rates`](crate::effects::adjusted_rates). With
-/// random trays the rate is that over all trays, or that of a typical tray (all random effects 0) on request.
+/// random trays the rate is that over all trays, or that of a typical tray (all random effects 0) on request. Where none of the cuttings
+/// of a row's combination did in the trial, the lower limit is 0, and where all did the upper one is 1: a count of 0 cannot rule out 0.
 ///
 /// The range of a new tray of `m` cuttings holds the middle `level` of a beta-binomial law with the expected rate `p`, whose
 /// variance is that of a tray's count plus `m^2` times the squared standard error of the rate, times `(t / z)^2` for the spread being
@@ -146,13 +147,19 @@ pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Resul
         };
         prediction.row = rows.row_number(index);
         prediction.labels = columns.iter().map(|name| rows.text(name, index).unwrap_or_default()).collect();
-        prediction.tried = combinations.hold(&one.values);
+        let counts = combinations.counts(&one.values);
+        prediction.tried = counts.is_some();
+        if let (Some(low), Some(high), Some(counts)) = (prediction.conf_low, prediction.conf_high, counts) {
+            let (low, high) = holding_counts((low, high), counts);
+            (prediction.conf_low, prediction.conf_high) = (Some(low), Some(high));
+        }
         prediction.outside = one.outside;
         out.push(prediction);
     }
     let PredictOptions { level, of, new_tray } = *options;
     let HeldPlaces { over: holds_over, at_hand: holds_at } = places.held(&ready);
-    Ok(answer(model, &ready, Predictions { columns, level, of, new_tray, rows: out, holds_over, holds_at }))
+    let figures = Predictions { columns, level, of, new_tray, rows: out, holds_over, holds_at };
+    Ok(answer_of_units(&model.units, answer(model, &ready, figures)))
 }
 
 /// The places over which rows hold, by the factors that a row may leave out and gives.
@@ -265,10 +272,10 @@ fn expected(
     }
 }
 
-/// The combinations of levels that were tried, of the factors that rows must name.
+/// The combinations of levels that were tried, of the factors that rows must name, with what was counted there.
 struct Combinations {
     factors: Vec<usize>,
-    known: BTreeSet<Vec<usize>>,
+    known: BTreeMap<Vec<usize>, (f64, f64)>,
 }
 
 impl Combinations {
@@ -278,14 +285,19 @@ impl Combinations {
         };
         let factors: Vec<usize> = (0..frame.variables.len()).filter(asked).collect();
         let level = |value: Option<&Value>| if let Some(Value::Level(level)) = value { *level } else { usize::MAX };
-        let key = |row: Vec<Value>| factors.iter().map(|at| level(row.get(*at))).collect();
-        let known = frame.data.values.iter().map(key).collect();
+        let mut known: BTreeMap<Vec<usize>, (f64, f64)> = BTreeMap::new();
+        let (counted, set) = frame.counts_per_row();
+        for ((row, rooted), stuck) in frame.data.values.iter().zip(&counted).zip(&set) {
+            let sum = known.entry(factors.iter().map(|at| level(row.get(*at))).collect()).or_default();
+            *sum = (sum.0 + rooted, sum.1 + stuck);
+        }
         Self { factors, known }
     }
 
-    fn hold(&self, row: &[Option<Value>]) -> bool {
+    /// Rooted and stuck of a row's combination; none where no tray has it.
+    fn counts(&self, row: &[Option<Value>]) -> Option<(f64, f64)> {
         let level = |at: &usize| if let Some(Some(Value::Level(level))) = row.get(*at) { *level } else { usize::MAX };
-        self.known.contains(&self.factors.iter().map(level).collect::<Vec<_>>())
+        self.known.get(&self.factors.iter().map(level).collect::<Vec<_>>()).copied()
     }
 }
 

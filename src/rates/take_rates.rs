@@ -218,7 +218,7 @@ fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &Take
     ]);
     Answer {
         kind: "take_rates".to_owned(),
-        details: facts(&sentence(&figures, units, options.outcome)),
+        details: facts(&sentence(&figures, factors, units, options.outcome)),
         sentence: decision(&figures, factors, units, options),
         notes: notes(&figures, factors, units, options),
         methods: methods(&figures, options.outcome),
@@ -278,7 +278,18 @@ fn described(rate: &TakeRate, figures: &TakeRates) -> String {
     format!("{} at {name} ({limits})", numbers::percent(rate.value))
 }
 
-fn sentence(figures: &TakeRates, units: &Units, outcome: Outcome) -> String {
+/// "3 treatments", "2 levels of season", "6 combinations of season and strength".
+fn number_of(rates: usize, factors: &[&Factor], units: &Units) -> String {
+    let treatment = |one: &&Factor| units.treatments.iter().any(|known| known.name == one.name);
+    if factors.iter().all(treatment) {
+        return whole(rates as u64, "treatment", "treatments");
+    }
+    let names = join(&factors.iter().map(|one| numbers::unit_in_full(&one.name)).collect::<Vec<_>>());
+    let kind = if factors.len() > 1 { "combinations" } else { "levels" };
+    format!("{rates} {kind} of {names}")
+}
+
+fn sentence(figures: &TakeRates, factors: &[&Factor], units: &Units, outcome: Outcome) -> String {
     let w = outcome.words();
     let start = match (units.kind, figures.spread) {
         (UnitKind::Pooled, _) => "No trays were recorded, so the intervals are too narrow. ",
@@ -292,7 +303,7 @@ fn sentence(figures: &TakeRates, units: &Units, outcome: Outcome) -> String {
         (many, Some(low), Some(high)) => format!(
             "{start}{} of {} run from {} to {}.",
             capital(w.rates),
-            whole(many.len() as u64, "treatment", "treatments"),
+            number_of(many.len(), factors, units),
             described(low, figures),
             described(high, figures)
         ),

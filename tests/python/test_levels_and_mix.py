@@ -137,6 +137,28 @@ def test_lines_that_know_no_other_treatments_are_named_where_the_mix_is_uneven()
 
 
 @QUIET
+def test_tests_within_a_treatment_have_no_mix_of_it() -> None:
+    found = load(uneven(), ["rootstock", "strength"]).association("rootstock", within="strength")
+    assert not {"uneven_mix", "lines_without_mix"} & {note.code for note in found.notes}
+
+
+@QUIET
+def test_rates_by_season_are_of_levels_not_of_treatments() -> None:
+    data = {**uneven(even=True), "season": [2024, 2025] * 6}
+    trial = load(data, ["rootstock", "strength"], season="season")
+    assert "2 levels of season run from" in " ".join(trial.take_rates("season").details)
+    assert "4 treatments run from" in " ".join(trial.take_rates().details)
+
+
+@QUIET
+def test_predict_says_what_it_wants_of_a_name() -> None:
+    model = load(uneven(even=True), ["rootstock", "strength"]).model(["rootstock", "strength"])
+    with pytest.raises(rl.exceptions.ChoiceError, match="predict wants rows, one for each rate") as found:
+        model.predict("strength")
+    assert "adjusted_rates('strength')" in str(found.value)
+
+
+@QUIET
 def test_one_place_that_allows_the_test_is_named_in_the_decision() -> None:
     # Both periods meet in 2025 only.
     season = [2023] * 4 + [2024] * 4 + [2025] * 8

@@ -9,7 +9,8 @@ use rootling::effects::{
 };
 use rootling::math::distributions::student_t;
 use rootling::models::{Model, ModelSpec, TrayMode};
-use rootling::trial::{Covariate, UnitKind, Units};
+use rootling::prediction::{PredictOptions, predict};
+use rootling::trial::{Covariate, NewRows, UnitKind, Units};
 use serde_json::Value;
 
 use crate::contrasts::{ask, on, options};
@@ -61,6 +62,57 @@ fn two_rates_have_one_p_value_and_weighted_ones_have_not() {
     let line = |scale| ContrastOptions { kind: kind(), ..on(scale) };
     assert!((p(&line(Scale::Odds)) / p(&line(Scale::Points)) - 1.0).abs() > 1e-4);
     assert!(has_note(&ask(&model, "strength", &line(Scale::Odds)).notes, "depends_on_scale"));
+}
+
+#[test]
+fn odds_ratios_under_an_interaction_say_where_they_hold() {
+    let model = Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[&["strength", "rootstock"]])).unwrap();
+    let found = odds_ratios(&model, 0.95).unwrap();
+    let names: Vec<&str> = found.figures.ratios.iter().map(|one| one.comparison.as_str()).collect();
+    let want = [
+        "strength 2500 against 0, at rootstock K12",
+        "strength 5000 against 0, at rootstock K12",
+        "rootstock K17 against K12, at strength 0",
+        "strength 2500 against 0, times more with rootstock K17 against K12",
+        "strength 5000 against 0, times more with rootstock K17 against K12",
+    ];
+    assert_eq!(names, want);
+    // by hand, from the counts of K12 alone: 8 and 26 of 80 rooted
+    assert_rel!(found.figures.ratios[0].odds_ratio, (26.0 / 54.0) / (8.0 / 72.0), 1e-7);
+    assert!(has_note(&found.notes, "odds_at_one_level"));
+    assert!(found.methods.contains("where the other effect is at its reference (rootstock K12 and strength 0)"));
+    // Without an interaction they hold at every level, and nothing is said.
+    let plain =
+        odds_ratios(&Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[])).unwrap(), 0.95).unwrap();
+    assert_eq!(plain.figures.ratios[0].comparison, "strength 2500 against 0");
+    assert!(!has_note(&plain.notes, "odds_at_one_level"));
+}
+
+#[test]
+fn averages_under_an_interaction_are_called_so_wherever_they_stand() {
+    let model = Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[&["strength", "rootstock"]])).unwrap();
+    let caution = "main_effect_under_interaction";
+    assert!(has_note(&adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().notes, caution));
+    assert!(!has_note(&adjusted_rates(&model, "strength", &RateOptions::within("rootstock")).unwrap().notes, caution));
+    assert!(has_note(&ask(&model, "strength", &options()).notes, caution));
+}
+
+#[test]
+fn limits_do_not_exclude_a_count_of_none_or_all() {
+    // Effects that add up put the rates of K17 above 0 and below 100 %, where 0 of 80 and 80 of 80 were counted.
+    let mut data = two_by_three();
+    data.rooted = vec![0, 0, 0, 0, 6, 5, 8, 7, 20, 20, 20, 20, 0, 0, 0, 0, 15, 13, 16, 14, 20, 20, 20, 20];
+    let model = Model::fit(&data, &spec(&["strength", "rootstock"], &[])).unwrap();
+    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates;
+    let limits = |at: usize| (rates[at].conf_low.unwrap(), rates[at].conf_high.unwrap());
+    assert!(limits(0).0 <= 0.0 && rates[0].value.unwrap() > 0.0 && limits(0).1 < 0.5);
+    assert!(limits(1).0 > 0.0 && limits(1).1 < 1.0);
+    assert!(limits(2).1 >= 1.0 && rates[2].value.unwrap() < 1.0 && limits(2).0 > 0.5);
+    let rows = NewRows::from_csv(b"strength,rootstock\n0,K17\n2500,K17\n5000,K12\n").unwrap();
+    let rows = predict(&model, &rows, &PredictOptions::default()).unwrap().figures.rows;
+    assert!(rows[0].conf_low.unwrap() <= 0.0 && rows[0].conf_high.unwrap() < 1.0);
+    assert!(rows[1].conf_low.unwrap() > 0.0 && rows[1].conf_high.unwrap() < 1.0);
+    assert!(rows[2].conf_low.unwrap() > 0.0 && rows[2].conf_high.unwrap() >= 1.0);
 }
 
 #[test]

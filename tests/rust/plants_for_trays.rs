@@ -2,6 +2,9 @@
 
 use rootling::compare::{CompareOptions, outcomes};
 use rootling::control::Control;
+use rootling::effects::{RateOptions, adjusted_rates, letters};
+use rootling::models::{Model, ModelSpec};
+use rootling::rates::{CorrelationOptions, trial_correlation};
 use rootling::trial::{LoadOptions, Trial, UnitKind, read_csv};
 
 /// Five plants of each rootstock with eight to ten cuttings, one row per cutting, each with a strength and a length.
@@ -72,4 +75,26 @@ fn what_changes_within_plants_needs_trays() {
         one.tray_within = vec!["strength".into(), "plant".into()];
     });
     assert_eq!((apart.units().kind, apart.units().len(), judged(&apart).2), (UnitKind::Tray, 20, "plant".to_owned()));
+}
+
+#[test]
+fn what_a_model_and_a_correlation_say_of_plants_names_them() {
+    let trial = load(&["rootstock"], |one| one.stock_plant = Some("plant".into()));
+    let model = Model::fit(trial.units(), &ModelSpec::of(&["rootstock"])).unwrap();
+    let rates = adjusted_rates(&model, "rootstock", &RateOptions::default()).unwrap();
+    assert_eq!(rates.figures.unit, "plant");
+    assert!(rates.methods.contains("of 89 cuttings in 10 plants were analysed"), "{}", rates.methods);
+    assert!(rates.methods.contains("m cuttings per plant"), "{}", rates.methods);
+    assert!(!rates.methods.contains("tray"), "{}", rates.methods);
+    let lettered = letters(&model, "rootstock", &Default::default(), &Control::new()).unwrap();
+    assert_eq!(lettered.figures.unit, "plant");
+    let alike = trial_correlation(trial.units(), &CorrelationOptions::default(), &Control::new()).unwrap();
+    let told = format!("{} {}", alike.words(), alike.methods);
+    assert!(told.contains("10 plants in 2 treatments") && !told.contains("tray"), "{told}");
+    // Trays keep their name.
+    let trays = load(&["rootstock"], |one| one.tray = Some("plant".into()));
+    let model = Model::fit(trays.units(), &ModelSpec::of(&["rootstock"])).unwrap();
+    let rates = adjusted_rates(&model, "rootstock", &RateOptions::default()).unwrap();
+    assert_eq!(rates.figures.unit, "tray");
+    assert!(rates.methods.contains("in 10 trays were analysed"));
 }

@@ -14,6 +14,7 @@ use crate::effects::resolve::{Names, comparison_error};
 use crate::error::{EffectError, Result};
 use crate::estimate::check_level;
 use crate::models::{Model, Ready, Stratum};
+use crate::trial::answer_of_units;
 
 /// One contrast.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -140,7 +141,7 @@ impl Asked {
 pub fn contrasts(model: &Model, by: &str, options: &ContrastOptions, control: &Control) -> Result<Answer<Contrasts>> {
     let ready = model.ready()?;
     let asked = ask(model, &ready, by, options, (true, control))?;
-    Ok(answer(model, &ready, asked))
+    Ok(answer_of_units(&model.units, answer(model, &ready, asked)))
 }
 
 /// The figures of a question; limits only where wanted.

@@ -13,7 +13,7 @@ use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{Count, check_level};
 use crate::rates::arms;
 use crate::rates::clustered::{Arm, tray_spread};
-use crate::trial::{Factor, UnitKind, Units};
+use crate::trial::{Factor, UnitKind, Units, answer_of_units};
 
 /// How the correlation is estimated.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -214,7 +214,7 @@ pub fn trial_correlation(
             format!("Differences between levels of {} count as differences between trays here.", block.name),
         ));
     }
-    Ok(found)
+    Ok(answer_of_units(units, found))
 }
 
 /// Trays by treatment from plain lists, one entry per tray; one treatment when `treatment` is not given.

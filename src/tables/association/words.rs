@@ -7,7 +7,7 @@ use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread, more_alike, uneven_mix};
 use crate::report::{Spoken, facts, fitted, join, numbers, plural, references, whole};
 use crate::tables::mix::lines_without_mix;
-use crate::trial::{Outcome, OutcomeWords, UnitKind, Units, time_note};
+use crate::trial::{Factor, Outcome, OutcomeWords, UnitKind, Units, time_note};
 
 pub(super) fn answer(
     figures: Association,
@@ -123,6 +123,20 @@ fn details(figures: &Association, units: &Units, outcome: Outcome) -> Vec<String
     known.filter_map(|one| one.line(&figures.unit)).chain(facts(&sentence(figures, units, outcome))).collect()
 }
 
+/// What one of several tests says: judged together with the others, as the decision judges it.
+fn verdict_of(test: &TestResult, all: &[f64], the_take: &str) -> (String, String) {
+    let mut sorted = all.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let stands = told_apart(all).checked_sub(1).and_then(|at| sorted.get(at)).is_some_and(|last| test.p_value <= *last);
+    let p = numbers::p_value(test.p_value);
+    if stands {
+        return (format!("{the_take} depends on"), p);
+    }
+    let alone = test.p_value <= 0.05;
+    let p = if alone { format!("{p} by itself, which does not stand among {} tests", all.len()) } else { p };
+    ("no dependence is shown on".to_owned(), p)
+}
+
 /// How many of several tests hold at 5 % judged together, by Holm's steps (1979).
 fn told_apart(p_values: &[f64]) -> usize {
     let mut sorted = p_values.to_vec();
@@ -151,21 +165,13 @@ fn sentence(figures: &Association, units: &Units, outcome: Outcome) -> String {
         return format!("No test of {} is given: {why}.", figures.factor);
     }
     let counts = if counted(figures) { "trays" } else { "cuttings" };
-    let parts: Vec<String> = figures
-        .tests
-        .iter()
-        .filter(|one| one.test.method == figures.method && one.counts == counts)
+    let leading = || figures.tests.iter().filter(|one| one.test.method == figures.method && one.counts == counts);
+    let all: Vec<f64> = leading().map(|one| one.test.p_value).collect();
+    let parts: Vec<String> = leading()
         .map(|one| {
             let place = one.stratum.as_ref().map(|name| format!(" at {name}")).unwrap_or_default();
-            let depends = one.test.p_value <= 0.05;
-            let verdict =
-                if depends { format!("{} depends on", w.the_take) } else { "no dependence is shown on".to_owned() };
-            format!(
-                "{verdict} {}{place} ({}, {})",
-                figures.factor,
-                basis(&one.test),
-                numbers::p_value(one.test.p_value)
-            )
+            let (verdict, p) = verdict_of(&one.test, &all, w.the_take);
+            format!("{verdict} {}{place} ({}, {p})", figures.factor, basis(&one.test))
         })
         .collect();
     if parts.is_empty() {
@@ -215,7 +221,7 @@ fn several_tests(figures: &Association, options: &AssociationOptions) -> Option<
     let n = figures.tests.iter().filter(|one| one.test.method == figures.method && one.counts == counts).count();
     (n > 1).then(|| {
         let text = format!(
-            "These are {n} tests, one per level of {within}: the sentence judges them together (Holm 1979), while each P value in the table is that of its own test."
+            "These are {n} tests, one per level of {within}: the sentence and the details judge them together (Holm 1979), while each P value in the table is that of its own test."
         );
         Note::new("several_tests", text)
     })
@@ -262,11 +268,12 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
     }
     notes.extend(uneven_note(&figures.factor, &figures.adjusted_for));
     // The test keeps the mix apart, the rates beside it do not.
-    let treatment = units.factor(&figures.factor).filter(|_| figures.adjusted_for.is_empty());
-    notes.extend(treatment.and_then(|one| uneven_mix(&[one], units)));
+    let by: Vec<&Factor> = figures.by.iter().filter_map(|name| units.factor(name)).collect();
+    notes.extend(uneven_mix(&by, units).filter(|_| figures.adjusted_for.is_empty()));
     if counted(figures) {
         let lines = figures.tests.iter().map(|one| one.test.method.as_str());
-        notes.extend(lines_without_mix(units, &figures.factor, &lines.collect::<Vec<_>>()));
+        let within = options.within.as_deref();
+        notes.extend(lines_without_mix(units, &figures.factor, within, &lines.collect::<Vec<_>>()));
     }
     notes.extend(figures.follows_time.as_ref().map(|place| time_note(&figures.factor, place)));
     if units.kind == UnitKind::Pooled {
@@ -357,5 +364,30 @@ fn methods(figures: &Association, spread: Option<&TraySpread>, outcome: Outcome)
                 "Pearson's chi-square, with the likelihood-ratio chi-square and the exact test of Freeman and Halton beside it"
             }
         ),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::verdict_of;
+    use crate::estimate::TestResult;
+
+    #[test]
+    fn a_test_that_does_not_stand_among_several_says_so() {
+        let test = |p_value| TestResult {
+            method: "tray-rates".into(),
+            statistic: None,
+            dof: None,
+            dof_denominator: None,
+            p_value,
+        };
+        // by hand (Holm 1979): 5 x 0.049 is above 0.05, while of 0.001 and 0.049 both stand: 2 x 0.001 and 1 x 0.049 are not
+        let (said, p) = verdict_of(&test(0.049), &[0.27, 0.16, 0.10, 0.098, 0.049], "survival");
+        assert_eq!(said, "no dependence is shown on");
+        assert_eq!(p, "P = 0.049 by itself, which does not stand among 5 tests");
+        let (said, p) = verdict_of(&test(0.049), &[0.001, 0.049], "survival");
+        assert_eq!((said.as_str(), p.as_str()), ("survival depends on", "P = 0.049"));
+        let (_, p) = verdict_of(&test(0.27), &[0.27, 0.049], "survival");
+        assert_eq!(p, "P = 0.27");
     }
 }

@@ -379,7 +379,8 @@ fn by_cuttings(found: &mut TrialTrend, counted: bool, options: &TrialTrendOption
         // Trays decide; the exact test of cuttings stands where cuttings do.
         let plain = line_of(&rooted, &stuck, &scores)?;
         if found.value.is_nan() {
-            found.value = (plain.slope * range).clamp(-1.0, 1.0);
+            let rise = plain.slope * range;
+            (found.value, found.cut) = (rise.clamp(-1.0, 1.0), rise.abs() > 1.0);
         }
         found.tests.push(TrendTest { counts: "cuttings".to_owned(), test: plain.asymptotic });
         return Ok(());

@@ -56,6 +56,21 @@ fn move_of(value: f64) -> String {
     format!("a {word} of {}", numbers::points(value.abs()))
 }
 
+/// How far the last level lies from the first as counted, where the straight line runs beyond what rates can be: then its rise is no
+/// estimate. "97.9 survivors per 100 lower at 16000 than at 0".
+fn as_counted(found: &TrialTrend, per: &str, shown: fn(f64) -> String) -> Option<String> {
+    let (first, last) = found.levels.first().zip(found.levels.last()).filter(|_| found.cut)?;
+    let rate = |one: &super::trial::ScoredLevel| one.rooted as f64 / one.stuck as f64;
+    let apart = rate(last) - rate(first);
+    let word = if apart < 0.0 { "lower" } else { "higher" };
+    Some(format!("{} {per} {word} at {} than at {}", shown(apart.abs()), last.level, first.level))
+}
+
+/// Whole trees.
+fn whole_trees(x: f64) -> String {
+    format!("{:.0}", (100.0 * x).round().abs())
+}
+
 /// The decision line.
 fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> String {
     let plain = Spoken::plain(&found.factor);
@@ -66,7 +81,6 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
     let level = |one: Option<&super::trial::ScoredLevel>| one.map(|one| one.level.clone()).unwrap_or_default();
     let place =
         format!("from {} to {}", said.short(&level(found.levels.first())), said.level(&level(found.levels.last())));
-    let trees = |x: f64| format!("{:.0}", (100.0 * x).round().abs());
     if found.withheld.is_some() {
         return format!("No verdict on a trend {place}: this layout allows no test.");
     }
@@ -81,11 +95,14 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
     }
     if p <= 0.05 {
         let verb = if found.value < 0.0 { "falls" } else { "rises" };
-        let range = format!("({} to {})", trees(range.0), trees(range.1));
-        return format!("{hint}{what} {verb} by {} {per} {place} {range}.", trees(found.value));
+        if let Some(apart) = as_counted(found, per, whole_trees) {
+            return format!("{hint}{what} {verb} {place}: as counted {apart}.");
+        }
+        let range = format!("({} to {})", whole_trees(range.0), whole_trees(range.1));
+        return format!("{hint}{what} {verb} by {} {per} {place} {range}.", whole_trees(found.value));
     }
     let open = low.abs().max(high.abs());
-    format!("{hint}No rise or fall is shown {place}: up to {} {per} remain possible.", trees(open))
+    format!("{hint}No rise or fall is shown {place}: up to {} {per} remain possible.", whole_trees(open))
 }
 
 /// True where the takes depart from a straight line.
@@ -120,6 +137,11 @@ fn sentence(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
     };
     let end = |one: Option<&super::trial::ScoredLevel>| one.map(|one| one.level.clone()).unwrap_or_default();
     let place = format!("from {} {} to {}", found.factor, end(found.levels.first()), end(found.levels.last()));
+    if let Some((reason, apart)) = found.withheld.as_ref().zip(as_counted(found, per, numbers::points)) {
+        return format!(
+            "{start}As counted {the_take} is {apart}; a straight line would run beyond 0 or 100 %. No test is given: {reason}."
+        );
+    }
     if let Some(reason) = &found.withheld {
         return format!(
             "{start}Along a straight line {the_take} shows {} {per} {place}. No test is given: {reason}.",
@@ -138,6 +160,15 @@ fn sentence(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
             ),
             _ => String::new(),
         };
+        if let Some(apart) = as_counted(found, per, numbers::points) {
+            return format!(
+                "{start}{} {verb} along a straight line {place} ({}); that line runs beyond 0 or 100 %, so its {} is no \
+                 estimate: as counted {the_take} is {apart}.{bent}",
+                capital(the_take),
+                numbers::p_value(p),
+                if found.value < 0.0 { "fall" } else { "rise" }
+            );
+        }
         return format!(
             "{start}{} {verb} by {} {per} along a straight line {place} ({percent} interval {}, {}).{bent}",
             capital(the_take),
@@ -149,7 +180,7 @@ fn sentence(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
     format!(
         "{start}No trend of {the_take} is shown {place} ({}): the straight line has {} {per}, and anything from {} to {} cannot be ruled out ({percent} interval).",
         numbers::p_value(p),
-        move_of(found.value),
+        if found.cut { format!("{} or more", move_of(found.value)) } else { move_of(found.value) },
         move_of(low),
         move_of(high)
     )
@@ -181,7 +212,7 @@ fn notes(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<Note> {
     notes.extend(uneven_note(&found.factor, &found.adjusted_for));
     if counted(found) {
         let lines = found.tests.iter().map(|one| one.test.method.as_str());
-        notes.extend(lines_without_mix(units, &found.factor, &lines.collect::<Vec<_>>()));
+        notes.extend(lines_without_mix(units, &found.factor, None, &lines.collect::<Vec<_>>()));
     }
     notes.extend(found.follows_time.as_ref().map(|place| time_note(&found.factor, place)));
     if found.levels.len() == 2 {

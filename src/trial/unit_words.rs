@@ -1,0 +1,104 @@
+//! What the units are called where they are not trays: the cuttings of a mother plant, where no trays were recorded.
+
+use super::columns::Units;
+use crate::answer::{Answer, Note};
+use crate::report::{capital, numbers, plural};
+
+/// The name of one unit and of several.
+pub(crate) struct UnitWords {
+    one: String,
+    many: String,
+}
+
+impl UnitWords {
+    /// None where units are trays, or no units were recorded.
+    pub(crate) fn of(units: &Units) -> Option<Self> {
+        let plants = units.stock_plant.as_ref().filter(|_| units.plants_are_units())?;
+        let (one, many) = (numbers::unit_name(&plants.name), plural(&plants.name));
+        // Cuttings of one plant that differ in treatment, place or covariates are several units.
+        if plants.levels.len() < units.len() {
+            return Some(Self { one: format!("{one} batch"), many: format!("{one} batches") });
+        }
+        Some(Self { one, many })
+    }
+
+    /// A text about trays in the name of these units. Options (`trays="auto"`), names of methods (tray-rates) and of rates (typical-tray)
+    /// stay as they are.
+    pub(crate) fn said(&self, text: &str) -> String {
+        let (mut out, mut rest) = (String::new(), text);
+        while let Some((at, long)) = next_tray(rest) {
+            let (before, word, after) = (rest.get(..at), rest.get(at..at + long), rest.get(at + long..));
+            let (Some(before), Some(word), Some(after)) = (before, word, after) else { break };
+            out.push_str(before);
+            let joined = out.ends_with(|c: char| c.is_alphanumeric() || "_-\"".contains(c));
+            let goes_on = after.starts_with(|c: char| c.is_alphanumeric() || "_-=\"".contains(c));
+            let own = if word.ends_with('s') { &self.many } else { &self.one };
+            if joined || goes_on {
+                out.push_str(word);
+            } else if word.starts_with('T') {
+                out.push_str(&capital(own));
+            } else {
+                out.push_str(own);
+            }
+            rest = after;
+        }
+        out.push_str(rest);
+        out
+    }
+}
+
+/// Where "tray" or "trays" stands next, and how long it is.
+fn next_tray(text: &str) -> Option<(usize, usize)> {
+    let at = text.find("tray").into_iter().chain(text.find("Tray")).min()?;
+    let long = if text.get(at + 4..).is_some_and(|rest| rest.starts_with('s')) { 5 } else { 4 };
+    Some((at, long))
+}
+
+/// Notes in the name of the units.
+pub(crate) fn notes_of_units(units: &Units, mut notes: Vec<Note>) -> Vec<Note> {
+    if let Some(words) = UnitWords::of(units) {
+        notes.iter_mut().for_each(|note| note.text = words.said(&note.text));
+    }
+    notes
+}
+
+/// A text in the name of the units.
+pub(crate) fn text_of_units(units: &Units, text: String) -> String {
+    match UnitWords::of(units) {
+        Some(words) => words.said(&text),
+        None => text,
+    }
+}
+
+/// What one unit is called: "tray", or "mother plant" where these are the units.
+pub(crate) fn unit_called(units: &Units) -> String {
+    UnitWords::of(units).map_or_else(|| "tray".to_owned(), |words| words.one)
+}
+
+/// An answer that speaks of trays in the name of the units.
+pub(crate) fn answer_of_units<T>(units: &Units, mut answer: Answer<T>) -> Answer<T> {
+    if let Some(words) = UnitWords::of(units) {
+        answer.sentence = words.said(&answer.sentence);
+        answer.methods = words.said(&answer.methods);
+        answer.details.iter_mut().for_each(|line| *line = words.said(line));
+        answer.notes = notes_of_units(units, answer.notes);
+    }
+    answer
+}
+
+#[cfg(test)]
+mod tests {
+    use super::UnitWords;
+
+    #[test]
+    fn trays_are_named_and_options_stay() {
+        let words = UnitWords { one: "mother plant".into(), many: "mother plants".into() };
+        let said = words.said(
+            "Trays of one tray: the trays' F by tray-rates, typical-tray; trays=\"auto\" is the default. 14 trays.",
+        );
+        let want = "Mother plants of one mother plant: the mother plants' F by tray-rates, typical-tray; trays=\"auto\" is the default. 14 \
+                    mother plants.";
+        assert_eq!(said, want);
+        assert_eq!(words.said("stray portrays nothing"), "stray portrays nothing");
+    }
+}
