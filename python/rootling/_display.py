@@ -180,6 +180,8 @@ def cell(kind: str, column: str, row: dict[str, Any]) -> str:
         return ""
     if not isinstance(value, float):
         return clean(str(value))
+    if kind == "strengths_for" and column == "conf_high" and value == math.inf and "never reached" in str(row["says"]):
+        return "or never reached"
     if column in ("p_value", "adjusted_p") or column.endswith("_p_value"):
         return p_value(value)
     return scale(kind, column, row)(value)

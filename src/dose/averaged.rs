@@ -102,6 +102,15 @@ pub(super) fn take_tested(curve: &Curve, members: &[(&Member, f64)], one: &Level
     Spanned { low: low.min(found.value), high: high.max(found.value), ..found }
 }
 
+/// The take at a tested strength; as counted, with limits of its own, where all or none of its cuttings count.
+pub(super) fn take_counted(curve: &Curve, members: &[(&Member, f64)], one: &Level, level: f64) -> Spanned {
+    if one.rooted > 0.0 && one.rooted < one.stuck {
+        return take_tested(curve, members, one, level);
+    }
+    let (low, high) = one.limits(&curve.judge, curve.judge.critical(level));
+    Spanned { value: one.rooted / one.stuck, low, high }
+}
+
 impl Level {
     fn is_few(&self) -> bool {
         self.rooted.min(self.stuck - self.rooted) < FEW

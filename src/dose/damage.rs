@@ -6,7 +6,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::adequate::{Goal, goal_limits, lowest};
-use super::averaged::take_tested;
+use super::averaged::take_counted;
 use super::axis::Level;
 use super::candidates::{Asked, Curve};
 use super::counts::Counts;
@@ -18,6 +18,7 @@ use crate::answer::{Answer, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::{CountError, DoseError, Result};
 use crate::estimate::TestResult;
+use crate::rates::{IntervalMethod, interval_effective};
 use crate::trial::Units;
 use crate::units::Strength;
 
@@ -48,6 +49,10 @@ pub struct Threshold {
     pub conf_high: f64,
     /// True when both limits lie inside the tested range.
     pub located: bool,
+    /// True where the steepness of a shape lies at the end of its range, so that the form alone chooses the place between two tested
+    /// strengths; limits then span the tested strengths that show the rise.
+    #[serde(default)]
+    pub by_form: bool,
 }
 
 /// Deaths along the strengths of one curve.
@@ -63,7 +68,8 @@ pub struct DamageCurve {
     pub n_cuttings: u64,
     /// Where deaths have risen.
     pub threshold: Threshold,
-    /// Deaths at the lowest strength, a proportion of the cuttings stuck, with limits from the averaged curve.
+    /// Deaths at the lowest strength, a proportion of the cuttings stuck, with limits from the averaged curve; as counted, with limits of
+    /// their own, where all or none of its cuttings died.
     pub lowest: [f64; 3],
     /// Deaths at the highest strength.
     pub highest: [f64; 3],
@@ -97,6 +103,9 @@ pub struct DamageThreshold {
 }
 
 /// The lowest strength at which deaths have risen by `options.rise` over those at the lowest strength tested, for each curve.
+///
+/// Two strengths make no curve: nothing is located from them. Where the steepness of a shape lies at the end of its range, limits span from the
+/// highest tested strength whose deaths are not shown to have risen to the lowest at which they are shown to have risen by so much.
 ///
 /// `dead` counts the cuttings of each unit that died. Deaths are fitted with the shapes flat, straight, natural response and rising,
 /// weighted by Akaike's criterion; limits hold every strength that one of them allows (profile likelihood, a penalty of 1 for each
@@ -169,7 +178,7 @@ fn of_deaths(
         let rooted = rooted.map(|other| rooted_at(counts, other)).unwrap_or_default();
         let members = curve.counting();
         let at = |one: Option<&Level>| {
-            let found = one.map(|one| take_tested(curve, &members, one, level));
+            let found = one.map(|one| take_counted(curve, &members, one, level));
             found.map_or([f64::NAN; 3], |found| [found.value, found.low, found.high])
         };
         let tested = &curve.data.levels;
@@ -200,16 +209,54 @@ fn rooted_at(counts: &Counts, taken: &super::input::CurveGroup) -> Vec<u64> {
     counts.strengths.iter().map(at).collect()
 }
 
+/// Strengths from which on there is a curve.
+pub(super) const FOR_A_CURVE: usize = 3;
+
 fn threshold(curve: &Curve, rise: f64, level: f64, control: &Control) -> Result<Threshold> {
     let members = curve.counting();
     let axis = &curve.data.axis;
+    let (low, high) = goal_limits(curve, &members, Goal::Above(rise), level, control)?;
+    let (low, high) = (low.unwrap_or(axis.low), high.unwrap_or(f64::INFINITY));
+    if curve.data.levels.len() < FOR_A_CURVE {
+        // Between two strengths nothing was seen: the rise is ruled out at the higher one or nowhere.
+        let ruled_out = low >= axis.high * (1.0 - 1e-9);
+        let conf_low = if ruled_out { axis.high } else { axis.low };
+        return Ok(Threshold { value: None, conf_low, conf_high: f64::INFINITY, located: false, by_form: false });
+    }
     let rate =
         |strength: f64| members.iter().map(|(member, w)| w * member.fitted.rate(&curve.data, strength)).sum::<f64>();
     let value = lowest(rate, rate(axis.low) + rise, axis, (0.0, 1.0));
-    let (low, high) = goal_limits(curve, &members, Goal::Above(rise), level, control)?;
-    let (low, high) = (low.unwrap_or(axis.low), high.unwrap_or(f64::INFINITY));
-    let (conf_low, conf_high) = value.map_or((low, high), |value| (low.min(value), high.max(value)));
-    Ok(Threshold { value, conf_low, conf_high, located: value.is_some() && conf_high.is_finite() })
+    let (mut conf_low, mut conf_high) = value.map_or((low, high), |value| (low.min(value), high.max(value)));
+    let by_form = value.is_some() && members.iter().any(|(member, _)| member.fitted.is_steepest());
+    if by_form {
+        let (below, above) = shown_between(curve, rise, level)?;
+        (conf_low, conf_high) = (conf_low.min(below), conf_high.max(above));
+    }
+    Ok(Threshold { value, conf_low, conf_high, located: value.is_some() && conf_high.is_finite(), by_form })
+}
+
+/// The lowest tested strength whose deaths are shown to have risen by `rise`, infinite where none are, behind the highest below it whose deaths
+/// are not shown to have risen at all: differences from the lowest strength, squared distances to the limits of both added.
+fn shown_between(curve: &Curve, rise: f64, level: f64) -> Result<(f64, f64)> {
+    let critical = curve.judge.critical(level);
+    let mut from: Option<(f64, f64)> = None;
+    let mut below = curve.data.axis.low;
+    for one in &curve.data.levels {
+        let rate = one.rooted / one.stuck;
+        let (low, high) = interval_effective(one.rooted, one.stuck, IntervalMethod::Wilson, critical)?;
+        let Some((first, first_high)) = from else {
+            from = Some((rate, high));
+            continue;
+        };
+        let least = rate - first - (rate - low).hypot(first_high - first);
+        if least >= rise {
+            return Ok((below, one.strength));
+        }
+        if least <= 0.0 {
+            below = one.strength;
+        }
+    }
+    Ok((below, f64::INFINITY))
 }
 
 fn differ(curve: &Curve, control: &Control) -> Result<TestResult> {

@@ -1,9 +1,10 @@
 //! What damage along the strengths says in words.
 
-use super::damage::{DamageCurve, DamageThreshold};
-use super::decision::{Decided, NAMED, about, aloud, each_for, span, trees, unit};
-use super::figures::StrengthLevel;
+use super::damage::{DamageCurve, DamageThreshold, FOR_A_CURVE};
+use super::decision::{Decided, NAMED, about, aloud, each_for, span, trees, unit, whole_trees};
+use super::figures::{OneCurve, StrengthLevel};
 use super::law_words;
+use super::stated::Withheld;
 use super::words::{located as best_located, opening, strength};
 use crate::answer::Note;
 use crate::report::{
@@ -13,16 +14,27 @@ use crate::report::{
 pub(super) fn located(curve: &DamageCurve) -> &'static str {
     match (curve.threshold.located, curve.threshold.value) {
         (true, _) => "located",
+        (false, None) if is_two(curve) => "not located: two strengths make no curve",
         (false, Some(_)) => "not located: may lie at or above the highest strength",
         (false, None) => "not located: deaths do not rise that much within the tested range",
     }
+}
+
+/// Two strengths make no curve.
+fn is_two(curve: &DamageCurve) -> bool {
+    curve.strengths.len() < FOR_A_CURVE
+}
+
+/// Are deaths shown to differ between strengths?
+fn differ(curve: &DamageCurve, found: &DamageThreshold) -> bool {
+    curve.test.p_value <= 1.0 - found.level
 }
 
 /// The decision line: from which strength on cuttings die, or up to which so many deaths are ruled out.
 pub(super) fn sentence(found: &DamageThreshold) -> String {
     let unit = unit(&found.input);
     let decided = match found.curves.as_slice() {
-        [only] => decided(only, &trees(found.rise), &unit),
+        [only] => two_decided(only, found, &unit).unwrap_or_else(|| decided(only, &trees(found.rise), &unit)),
         several => several_decided(several, &trees(found.rise), &unit),
     };
     aloud(found.input.counted, decided)
@@ -42,6 +54,10 @@ fn several_decided(curves: &[DamageCurve], rise: &str, unit: &str) -> Decided {
     let open = curves.len() - known.len();
     let lack = (open > 0).then(|| format!("; not located for {}", whole(open as u64, "curve", "curves")));
     let values: Vec<f64> = known.iter().map(|(_, value)| *value).collect();
+    if known.is_empty() && curves.iter().all(is_two) {
+        let lead = format!("Two strengths make no curve, so nowhere is a rise of deaths by {rise} per 100 located");
+        return (lead, Vec::new());
+    }
     if known.is_empty() {
         return (format!("Nowhere is a rise of deaths by {rise} per 100 located"), Vec::new());
     }
@@ -53,6 +69,52 @@ fn several_decided(curves: &[DamageCurve], rise: &str, unit: &str) -> Decided {
     let at: Vec<String> = values.iter().map(|value| about(*value)).collect();
     let lead = format!("Stay below {below}");
     (lead, [format!(": deaths rise by {rise} per 100 at about {}", join(&at))].into_iter().chain(lack).collect())
+}
+
+/// What two strengths showed, unless the rise is ruled out at both.
+fn two_decided(curve: &DamageCurve, found: &DamageThreshold, unit: &str) -> Option<Decided> {
+    let [low, high] = curve.strengths.as_slice() else { return None };
+    if curve.threshold.conf_low >= high.strength {
+        return None;
+    }
+    let lead = format!(
+        "Two strengths make no curve: {} of {} died at {} and {} of {} at {}{unit}",
+        low.rooted,
+        low.stuck,
+        number(low.strength),
+        high.rooted,
+        high.stuck,
+        number(high.strength)
+    );
+    if !differ(curve, found) {
+        return Some((lead, vec![", not shown to differ".to_owned(), "; test more strengths".to_owned()]));
+    }
+    let more = format!(", {}", more_died(low, high));
+    Some((lead, vec![more, format!("; test a strength {}", where_to_test(low))]))
+}
+
+/// "36 more per 100".
+fn more_died(low: &StrengthLevel, high: &StrengthLevel) -> String {
+    let difference = high.value - low.value;
+    let word = if difference < 0.0 { "fewer" } else { "more" };
+    format!("{} {word} per 100", whole_trees(difference.abs()))
+}
+
+/// Between two strengths, or below the lower one where that is not 0.
+fn where_to_test(low: &StrengthLevel) -> &'static str {
+    if low.strength > 0.0 { "between them or below" } else { "between them" }
+}
+
+/// The strengths on both sides of the threshold.
+fn around(curve: &DamageCurve) -> Option<(&StrengthLevel, &StrengthLevel)> {
+    let value = curve.threshold.value?;
+    let below = curve.strengths.iter().rfind(|one| one.strength <= value)?;
+    Some((below, curve.strengths.iter().find(|one| one.strength > value)?))
+}
+
+/// "4000 mg/L (12 of 60 died)".
+fn died(one: &StrengthLevel, unit: &str) -> String {
+    format!("{} ({} of {} died)", strength(one.strength, unit), one.rooted, one.stuck)
 }
 
 fn decided(curve: &DamageCurve, rise: &str, unit: &str) -> Decided {
@@ -94,21 +156,15 @@ pub(super) fn details(found: &DamageThreshold) -> Vec<String> {
 /// The strengths around the threshold with their deaths: between them the shape alone decides.
 fn rests_on(curve: &DamageCurve, found: &DamageThreshold) -> String {
     let unit = found.input.unit.as_str();
-    let counted =
-        |one: &StrengthLevel| format!("{} ({} of {} died)", strength(one.strength, unit), one.rooted, one.stuck);
     let strengths: Vec<String> = curve.strengths.iter().map(|one| strength(one.strength, "")).collect();
     let all = format!("It rests on {} strengths: {}", strengths.len(), join(&strengths));
-    let Some(value) = curve.threshold.value else { return format!("{all}.") };
-    let below = curve.strengths.iter().rfind(|one| one.strength <= value);
-    let above = curve.strengths.iter().find(|one| one.strength > value);
-    match (below, above) {
-        (Some(below), Some(above)) => format!(
-            "{all}; between {} and {} nothing was tested, so the shape of the curve decides where it lies.",
-            counted(below),
-            counted(above)
-        ),
-        _ => format!("{all}."),
-    }
+    let Some((below, above)) = around(curve) else { return format!("{all}.") };
+    let form = if curve.threshold.by_form {
+        "so the form of the curve, as steep as is looked for, chooses the place between them"
+    } else {
+        "so the shape of the curve decides where it lies"
+    };
+    format!("{all}; between {} and {} nothing was tested, {form}.", died(below, unit), died(above, unit))
 }
 
 fn one(curve: &DamageCurve, found: &DamageThreshold) -> String {
@@ -133,14 +189,15 @@ fn one(curve: &DamageCurve, found: &DamageThreshold) -> String {
             strength(value, unit),
             strength(from.conf_low, unit)
         ),
+        (_, None) if is_two(curve) => two_place(curve, &rise, unit),
         (_, None) => format!(
             "The strength at which deaths have risen by {rise} trees per 100 is not located: within the tested range the curve does not rise that much; up to {} so large a rise is ruled out (lower limit, {level} interval).",
             strength(from.conf_low, unit)
         ),
     };
-    let shown =
-        if curve.test.p_value <= 1.0 - found.level { "Deaths differ" } else { "Deaths are not shown to differ" };
-    let survivors = curve.survivors.as_ref().filter(|one| !one.all_alike).map_or_else(String::new, |one| {
+    let shown = if differ(curve, found) { "Deaths differ" } else { "Deaths are not shown to differ" };
+    let told = |one: &&OneCurve| !one.all_alike && one.best.withheld != Some(Withheld::FewStrengths);
+    let survivors = curve.survivors.as_ref().filter(told).map_or_else(String::new, |one| {
         format!(
             " Among survivors rooting is best at about {} ({}).",
             strength(one.best.strength.value, unit),
@@ -155,6 +212,47 @@ fn one(curve: &DamageCurve, found: &DamageThreshold) -> String {
     )
 }
 
+/// What two strengths tell of the place of a rise.
+fn two_place(curve: &DamageCurve, rise: &str, unit: &str) -> String {
+    let [low, high] = curve.strengths.as_slice() else { return String::new() };
+    let what = format!(
+        "Two strengths make no curve: {} died at {} than at {}",
+        more_died(low, high),
+        strength(high.strength, unit),
+        strength(low.strength, unit)
+    );
+    if curve.threshold.conf_low >= high.strength {
+        return format!("{what}; a rise by {rise} trees per 100 is ruled out at both.");
+    }
+    format!(
+        "{what}, and where deaths rise by {rise} trees per 100 no one has seen. Test a strength {}.",
+        where_to_test(low)
+    )
+}
+
+/// The place of damage is not located.
+fn not_located(curve: &DamageCurve, place: &str) -> Note {
+    let text = if is_two(curve) {
+        format!("{place}Two strengths make no curve, so no strength of damage is located between them.")
+    } else {
+        format!(
+            "{place}The strength of damage is not located within the tested range; the lower limit says up to where a rise of that size is ruled out."
+        )
+    };
+    Note::new("damage_not_located", text)
+}
+
+/// The form of a curve as steep as is looked for chooses the place of damage.
+fn by_form(curve: &DamageCurve, (place, unit): (&str, &str)) -> Option<Note> {
+    let (below, above) = around(curve).filter(|_| curve.threshold.by_form)?;
+    let text = format!(
+        "{place}The place of damage between {} and {} is chosen by the form of the curve alone, since nothing was tested between them; the limits span the tested strengths that show the rise. Test strengths between them.",
+        died(below, unit),
+        died(above, unit)
+    );
+    Some(Note::new("place_by_form", text))
+}
+
 pub(super) fn notes(found: &DamageThreshold) -> Vec<Note> {
     let mut notes = found.input.notes.clone();
     if !found.input.counted {
@@ -163,11 +261,9 @@ pub(super) fn notes(found: &DamageThreshold) -> Vec<Note> {
     for curve in &found.curves {
         let place = if found.curves.len() > 1 { format!("{}: ", curve.name) } else { String::new() };
         if !curve.threshold.located {
-            let text = format!(
-                "{place}The strength of damage is not located within the tested range; the lower limit says up to where a rise of that size is ruled out."
-            );
-            notes.push(Note::new("damage_not_located", text));
+            notes.push(not_located(curve, &place));
         }
+        notes.extend(by_form(curve, (&place, &found.input.unit)));
         if curve.survivors.is_none() {
             notes.push(Note::new(
                 "too_few_survivors",
@@ -198,8 +294,13 @@ pub(super) fn methods(found: &DamageThreshold) -> String {
         (true, None) => "No strength had two trays, so a correlation of 0.05 within trays was assumed.".to_owned(),
         (false, _) => "Cuttings were treated as independent.".to_owned(),
     };
+    let steepest = if found.curves.iter().any(|curve| curve.threshold.by_form) {
+        ", and, where a shape is as steep as is looked for, span from the highest tested strength whose deaths are not shown to have risen to the lowest at which they are shown to have risen by so much"
+    } else {
+        ""
+    };
     format!(
-        "Three outcomes (rooted, alive without roots, dead) were modelled in two steps, dead among stuck and rooted among survivors, whose likelihoods multiply to that of all three. Deaths were fitted with the shapes flat, straight log odds, natural response and rising with floor and ceiling, weighted by Akaike's criterion with correction for few units. The damage threshold is the lowest strength within the tested range at which deaths exceed those at the lowest strength by {} trees per 100; its limits at {} hold every strength that one of the shapes allows by its profile likelihood, with a penalty of 1 for each parameter. {trays}{}{}",
+        "Three outcomes (rooted, alive without roots, dead) were modelled in two steps, dead among stuck and rooted among survivors, whose likelihoods multiply to that of all three. Deaths were fitted with the shapes flat, straight log odds, natural response and rising with floor and ceiling, weighted by Akaike's criterion with correction for few units. The damage threshold is the lowest strength within the tested range at which deaths exceed those at the lowest strength by {} trees per 100; its limits at {} hold every strength that one of the shapes allows by its profile likelihood, with a penalty of 1 for each parameter{steepest}. {trays}{}{}",
         points(found.rise),
         confidence(found.level),
         law_words::blocks(&found.input),

@@ -55,7 +55,7 @@ pub(super) fn trees(rate: f64) -> String {
 }
 
 /// Whole trees per 100, as they are counted.
-fn whole_trees(rate: f64) -> String {
+pub(super) fn whole_trees(rate: f64) -> String {
     format!("{:.0}", (100.0 * rate).round() + 0.0)
 }
 
@@ -279,6 +279,7 @@ fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decid
     let limits = match (row.conf_high.is_finite(), row.or_never) {
         (true, false) => format!("{} to {}", about(row.conf_low), about(row.conf_high)),
         (true, true) => format!("{} to {}, or it is never reached", about(row.conf_low), about(row.conf_high)),
+        (false, _) if row.falls => format!("at least {}, or it is never reached", about(row.conf_low)),
         (false, _) => format!("at least {}, no upper limit", about(row.conf_low)),
     };
     if let Some(p) = misses(row.lack_p_value) {
@@ -326,7 +327,8 @@ fn without(row: &StrengthFor, wanted: &str, (unit, per): (&str, &str)) -> Decide
         return (format!("No hormone is needed for {wanted}"), there.into_iter().collect());
     }
     let sure = if row.conf_high.is_finite() {
-        format!("; at most about {}{unit}", about(row.conf_high))
+        let never = if row.or_never { ", or it is never reached" } else { "" };
+        format!("; at most about {}{unit}{never}", about(row.conf_high))
     } else {
         "; more trays would make it sure".to_owned()
     };

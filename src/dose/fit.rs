@@ -3,6 +3,7 @@
 use super::axis::{Axis, Data, On};
 use super::beside::climb;
 use super::likelihood::{Form, Likelihood};
+use super::shape::Shape;
 use super::starts::starts;
 use crate::control::Control;
 use crate::error::Result;
@@ -404,6 +405,21 @@ impl Fitted {
         Likelihood::of(data, self.form).local(&self.theta, &mut local);
         let inside = self.region.free.iter().filter(|j| !self.at_end.contains(j));
         inside.filter_map(|j| local.gradient.get(*j)).fold(0.0_f64, |a, b| a.max(b.abs()))
+    }
+
+    /// True where a curve that rises or falls one way is as steep as is looked for.
+    pub(super) fn is_steepest(&self) -> bool {
+        let steepness = match self.form.shape {
+            shape if shape.rises() => &[3][..],
+            Shape::Straight => &[0, 1],
+            Shape::Falling => &[2],
+            _ => return false,
+        };
+        self.at_end.iter().any(|j| {
+            let (at, middle) = (self.theta.get(*j), self.region.low.get(*j).zip(self.region.high.get(*j)));
+            let upper = at.zip(middle).is_some_and(|(at, (low, high))| *at > f64::midpoint(*low, *high));
+            steepness.contains(j) && (upper || self.form.shape == Shape::Straight)
+        })
     }
 
     /// Plain verdict and why.

@@ -32,6 +32,9 @@ pub struct StrengthFor {
     /// True where the curve may never reach the take, whatever the upper limit; of the leading method.
     #[serde(default)]
     pub or_never: bool,
+    /// True where the curve falls again within the tested strengths; limits then end where the take is still possible, or it is never reached.
+    #[serde(default)]
+    pub falls: bool,
     /// True when the value lies outside the tested strengths, at most half as much again above the highest.
     pub outside: bool,
     /// The take at strength 0 with its limits, where that was tested; of the leading method.
@@ -75,13 +78,15 @@ pub(super) fn strengths_for(
     // What lies farther out has been seen by no one.
     let farthest = BEYOND_TESTED * axis.high;
     let value = value.filter(|value| *value <= farthest);
-    let highest = value.is_none().then(|| highest(curve, &members, (take, level)));
-    let limits = match highest.and_then(|found| found.1) {
+    let seen = highest(curve, &members, (take, level));
+    let highest = value.is_none().then_some(seen.most);
+    let limits = match seen.possible.filter(|_| value.is_none()) {
         // A take within the limits of a strength is not ruled out, wherever the shapes' own limits end.
         Some((low, high)) => TakeLimits { low, high, or_never: true },
         None => take_limits(curve, &members, take, level, control)?,
     };
-    let within = |high: f64| if high > farthest { f64::INFINITY } else { high };
+    let ended = |value: Option<f64>, high: f64| seen.end(value, if high > farthest { f64::INFINITY } else { high });
+    let (conf_high, ends) = ended(value, value.map_or(limits.high, |value| limits.high.max(value)));
     let without = (axis.low <= 0.0).then(|| super::averaged::take(curve, &members, 0.0, level));
     let outside = |value: Option<f64>| value.is_some_and(|value| value < axis.low || value > axis.high);
     let mut found = vec![StrengthFor {
@@ -90,24 +95,27 @@ pub(super) fn strengths_for(
         shape,
         value,
         conf_low: value.map_or(limits.low.min(axis.high), |value| limits.low.min(value)),
-        conf_high: within(value.map_or(limits.high, |value| limits.high.max(value))),
-        or_never: limits.or_never,
+        conf_high,
+        or_never: limits.or_never || ends,
+        falls: seen.falls,
         outside: outside(value),
         without: without.map(|one| [one.value, one.low, one.high]),
-        highest: highest.map(|found| found.0),
+        highest,
         lack_p_value: curve.members.first().and_then(|lead| lead.lack_p),
     }];
     let Some(lead) = curve.members.first() else { return Ok(found) };
     let own = lowest_of(&lead.fitted, &curve.data, goal).filter(|value| *value <= farthest);
     let mut push = |method: &str, conf_low: f64, conf_high: f64| {
+        let (conf_high, or_never) = ended(own, conf_high);
         found.push(StrengthFor {
             curve: name.to_owned(),
             method: method.to_owned(),
             shape: lead.fitted.form.shape.name().to_owned(),
             value: own,
             conf_low,
-            conf_high: within(conf_high),
-            or_never: false,
+            conf_high,
+            or_never,
+            falls: seen.falls,
             outside: outside(own),
             without: None,
             highest: None,
@@ -132,24 +140,53 @@ const BEYOND_TESTED: f64 = 1.5;
 /// Steps over the tested range in which the highest take is looked for.
 const STEPS: u32 = 200;
 
-/// The strength with the highest take within the tested range, that take and its limits; and from where to where the limits hold `wanted`,
-/// where they do.
-fn highest(curve: &Curve, members: &[(&Member, f64)], (wanted, level): (f64, f64)) -> ([f64; 4], Option<(f64, f64)>) {
+/// A curve that ends lower than its highest take by at least this much falls again.
+const FALL: f64 = 0.005;
+
+/// What the averaged curve shows within the tested strengths.
+struct Seen {
+    /// The strength with the highest take, that take and its limits.
+    most: [f64; 4],
+    /// From where to where the limits of the take hold the wanted one, where they do.
+    possible: Option<(f64, f64)>,
+    falls: bool,
+}
+
+impl Seen {
+    /// An upper limit, and whether the take may else never be reached: a curve that falls again reaches it no farther out than where it is
+    /// still possible.
+    fn end(&self, value: Option<f64>, high: f64) -> (f64, bool) {
+        if high.is_finite() || !self.falls {
+            return (high, false);
+        }
+        let end = self.possible.map_or(f64::INFINITY, |(_, last)| value.map_or(last, |value| last.max(value)));
+        (end, true)
+    }
+}
+
+/// The highest take within the tested strengths, and where `wanted` is possible.
+fn highest(curve: &Curve, members: &[(&Member, f64)], (wanted, level): (f64, f64)) -> Seen {
     let axis = &curve.data.axis;
     let (from, to) = (axis.place(axis.low).t, axis.place(axis.high).t);
-    let at = |step: u32| axis.strength(from + (to - from) * f64::from(step) / f64::from(STEPS));
-    let mut best = [axis.low, f64::NEG_INFINITY, 0.0, 0.0];
-    let mut possible: Option<(f64, f64)> = None;
+    // The last step is the highest strength itself, without rounding.
+    let at = |step: u32| match step {
+        STEPS => axis.high,
+        _ => axis.strength(from + (to - from) * f64::from(step) / f64::from(STEPS)),
+    };
+    let mut seen = Seen { most: [axis.low, f64::NEG_INFINITY, 0.0, 0.0], possible: None, falls: false };
+    let mut last = f64::NEG_INFINITY;
     for strength in (0..=STEPS).map(at) {
         let take = super::averaged::take(curve, members, strength, level);
-        if take.value > best[1] {
-            best = [strength, take.value, take.low, take.high];
+        if take.value > seen.most[1] {
+            seen.most = [strength, take.value, take.low, take.high];
         }
         if take.high >= wanted {
-            possible = Some((possible.map_or(strength, |(first, _)| first), strength));
+            seen.possible = Some((seen.possible.map_or(strength, |(first, _)| first), strength));
         }
+        last = take.value;
     }
-    (best, possible)
+    seen.falls = seen.most[1] - last >= FALL;
+    seen
 }
 
 /// Where the take may be reached first.

@@ -155,14 +155,15 @@ pub(super) fn row(row: &StrengthFor, found: &StrengthsFor) -> String {
         return "not settled: no curve fits".to_owned();
     }
     if row.value == Some(0.0) {
-        let sure = if row.conf_high <= 0.0 { String::new() } else { format!("; {}", up_to(row.conf_high, unit)) };
+        let sure = if row.conf_high <= 0.0 { String::new() } else { format!("; {}", up_to(row, unit)) };
         return format!("strength 0 reaches it{sure}");
     }
-    let never = if row.or_never { ", or never reached" } else { "" };
     let limits = match (row.conf_low > 0.0, row.conf_high.is_finite()) {
-        (true, true) => format!("{} to {}{never}", number(row.conf_low), strength(row.conf_high, unit)),
+        (true, true) => format!("{} to {}{}", number(row.conf_low), strength(row.conf_high, unit), never(row)),
+        (true, false) if row.falls => format!("{} or more, or never reached", strength(row.conf_low, unit)),
         (true, false) => format!("{} or more, no upper limit", strength(row.conf_low, unit)),
-        (false, true) => format!("{}{never}", up_to(row.conf_high, unit)),
+        (false, true) => up_to(row, unit),
+        (false, false) if row.falls => "at any strength, or never reached".to_owned(),
         (false, false) => "no limit at either end".to_owned(),
     };
     match row.value {
@@ -172,8 +173,16 @@ pub(super) fn row(row: &StrengthFor, found: &StrengthsFor) -> String {
     }
 }
 
-fn up_to(high: f64, unit: &str) -> String {
-    if high.is_finite() { format!("0 to {}", strength(high, unit)) } else { "no upper limit".to_owned() }
+fn never(row: &StrengthFor) -> &'static str {
+    if row.or_never { ", or never reached" } else { "" }
+}
+
+fn up_to(row: &StrengthFor, unit: &str) -> String {
+    match row.conf_high {
+        high if high.is_finite() => format!("0 to {}{}", strength(high, unit), never(row)),
+        _ if row.falls => "or never reached".to_owned(),
+        _ => "no upper limit".to_owned(),
+    }
 }
 
 /// What stands behind the strengths for a take, a fact a line.
@@ -195,6 +204,8 @@ fn lowest_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> St
     let upper = if row.conf_high.is_finite() {
         let never = if row.or_never { ", or the take is never reached" } else { "" };
         format!("to {}{never}", strength(row.conf_high, unit))
+    } else if row.falls {
+        "or more, or the take is never reached".to_owned()
     } else {
         "upward without limit, since the take may never be reached".to_owned()
     };
@@ -231,7 +242,10 @@ fn without(row: &StrengthFor, take: &str, unit: &str, level: &str) -> String {
     });
     let needed = match row.conf_high {
         high if high <= 0.0 => String::new(),
-        high if high.is_finite() => format!("; if it does not, no more than {} is needed", strength(high, unit)),
+        high if high.is_finite() => {
+            let never = if row.or_never { ", or the take is never reached" } else { "" };
+            format!("; if it does not, no more than {} is needed{never}", strength(high, unit))
+        }
         _ => "; if it does not, the take may never be reached".to_owned(),
     };
     format!("Strength 0 reaches {take}{there}{needed}.")

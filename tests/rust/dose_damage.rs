@@ -98,6 +98,49 @@ fn damage_that_no_strength_shows_is_not_located() {
     assert!(told.contains("is not located: within the tested range"), "{told}");
 }
 
+/// Deaths of 80 at each strength, without trays.
+fn of_eighty(strengths: &[f64], dead: &[u64]) -> Answer<DamageThreshold> {
+    let mut text = "strength,rooted,dead,stuck\n".to_owned();
+    for (strength, dead) in strengths.iter().zip(dead) {
+        text.push_str(&format!("{strength},{},{dead},80\n", (80 - dead).min(20)));
+    }
+    damage(&loaded(&text, false), 0.05).unwrap()
+}
+
+#[test]
+fn two_strengths_locate_no_damage() {
+    let answer = of_eighty(&[0.0, 4000.0], &[1, 30]);
+    let threshold = &answer.figures.curves[0].threshold;
+    assert!(!threshold.located && threshold.value.is_none() && threshold.conf_low <= 0.0, "{threshold:?}");
+    assert_eq!(threshold.conf_high, f64::INFINITY);
+    // By hand: 30 / 80 less 1 / 80 is 36.25 per 100.
+    let said = "Two strengths make no curve: 1 of 80 died at 0 and 30 of 80 at 4000, 36 more per 100";
+    assert!(answer.sentence.contains(said), "{}", answer.sentence);
+    let told = answer.details.join(" ");
+    assert!(told.contains("no one has seen. Test a strength between them."), "{told}");
+    let alike = of_eighty(&[0.0, 4000.0], &[1, 1]).figures.curves.remove(0).threshold;
+    assert!(!alike.located && alike.conf_low >= 4000.0, "{alike:?}");
+}
+
+/// Nothing died up to 2000 and all at 4000: any place between them fits as well.
+#[test]
+fn a_place_that_the_form_alone_chooses_spans_the_strengths_around_it() {
+    let answer = of_eighty(&[0.0, 1000.0, 2000.0, 4000.0], &[1, 2, 1, 80]);
+    let curve = &answer.figures.curves[0];
+    let threshold = &curve.threshold;
+    assert!(threshold.by_form && threshold.located, "{threshold:?}");
+    assert!(threshold.conf_low <= 2000.0 && threshold.conf_high >= 4000.0, "{threshold:?}");
+    assert!(answer.notes.iter().any(|note| note.code == "place_by_form"));
+    // Wilson (1927): the lower limit of n of n is n / (n + z squared).
+    let [value, low, high] = curve.highest;
+    assert_rel!(value, 1.0, 1e-12);
+    assert_rel!(low, 80.0 / (80.0 + normal::quantile(0.975).powi(2)), 1e-9);
+    assert_rel!(high, 1.0, 1e-12);
+    let smooth = of_eighty(&STRENGTHS, &[2, 3, 4, 9, 20, 41]);
+    assert!(!smooth.figures.curves[0].threshold.by_form);
+    assert!(!smooth.notes.iter().any(|note| note.code == "place_by_form"));
+}
+
 #[test]
 fn deaths_are_refused_where_they_make_no_sense() {
     let trial = loaded(TRAYS, true);

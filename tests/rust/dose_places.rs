@@ -217,6 +217,23 @@ fn a_take_near_the_top_is_reached_before_it_or_never() {
     }
 }
 
+/// All died at the highest strength, so the curve falls: an upper limit lies where the take is still possible, and none is "no upper limit".
+#[test]
+fn a_curve_that_falls_has_upper_limits() {
+    let mut trays = around([2, 9, 14, 18, 15, 3]);
+    let highest = trays.iter().map(|tray| tray.strength).fold(0.0, f64::max);
+    trays.iter_mut().filter(|tray| tray.strength >= highest).for_each(|tray| tray.rooted = 0);
+    let asked = input(vec![("", trays)], true, CurveOptions::default());
+    for take in [0.2, 0.4, 0.6, 0.7, 0.75, 0.9] {
+        let found = strengths_for(&asked, take, &Control::new()).unwrap();
+        for row in &found.figures.rows {
+            assert!(row.falls && (row.value.is_none() || row.conf_high <= highest), "{row:?}");
+        }
+        let told = format!("{} {} {:?}", found.sentence, found.details.join(" "), found.table);
+        assert!(!told.contains("no upper limit") && !told.contains("without limit"), "{told}");
+    }
+}
+
 #[test]
 fn the_next_trial_says_what_each_strength_is_for() {
     let asked = input(vec![("", around([4, 7, 12, 17, 13, 3]))], true, CurveOptions::default());
