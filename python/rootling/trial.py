@@ -226,6 +226,11 @@ class Trial(ModelQuestions, StrengthQuestions):
         A treatment that does not change within any level of a recorded column (season, block, whole plot, stock plant)
         was given to these as a whole and is judged against them; places within which it changes are strata.
 
+        Where other treatments vary within the trays compared and ``at`` does not fix them, a model of the same trays
+        asks whether the difference changes with them. Where it does (P below 0.05, adjusted after Holm for several),
+        the decision, the first detail and the note ``differs_between_levels`` say so, with the difference at each of
+        their levels.
+
         Parameters
         ----------
         factor : str
@@ -256,7 +261,8 @@ class Trial(ModelQuestions, StrengthQuestions):
         Comparison
             ``unit`` and ``judged_by``, what the difference is judged by; ``carried``, how many units of either level
             lie in strata that hold both, with the strata used and left out; ``withheld``, why there is no test where
-            there is none; ``follows_time``, the season or block over which the levels follow one another.
+            there is none; ``follows_time``, the season or block over which the levels follow one another;
+            ``changing``, the other treatments asked about, with ``p``, ``p_adjusted`` and ``differences``, proportions.
 
         Examples
         --------
@@ -296,7 +302,8 @@ class Trial(ModelQuestions, StrengthQuestions):
     ) -> AllComparisons:
         """Compares all levels of a treatment, pair by pair or against one; P values and intervals hold together.
 
-        Each pair is what :meth:`compare` makes of it. Intervals are at the single-step level of the adjustment: Sidak's
+        Each pair is what :meth:`compare` makes of it, and the levels together are asked whether their differences
+        change with other treatments (``changing``). Intervals are at the single-step level of the adjustment: Sidak's
         for the two Sidak forms, Bonferroni's for the others; with a stepwise adjustment a pair may be told apart by its
         adjusted P value while its interval still holds 0.
 
