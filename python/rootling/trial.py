@@ -226,10 +226,8 @@ class Trial(ModelQuestions, StrengthQuestions):
         A treatment that does not change within any level of a recorded column (season, block, whole plot, stock plant)
         was given to these as a whole and is judged against them; places within which it changes are strata.
 
-        Where other treatments vary within the trays compared and ``at`` does not fix them, a model of the same trays
-        asks whether the difference changes with them. Where it does (P below 0.05, adjusted after Holm for several),
-        the decision, the first detail and the note ``differs_between_levels`` say so, with the difference at each of
-        their levels.
+        Other treatments that ``at`` does not fix are asked whether the difference changes with them, by a model of the
+        same trays; where it does (P below 0.05, after Holm), decision, details and note ``differs_between_levels`` say it.
 
         Parameters
         ----------
