@@ -227,7 +227,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         was given to these as a whole and is judged against them; places within which it changes are strata.
 
         Other treatments that ``at`` does not fix are asked whether the difference changes with them, by a model of the
-        same trays; where it does (P below 0.05, after Holm), decision, details and note ``differs_between_levels`` say it.
+        same trays; where it does (P below 0.05, after Holm) decision and note ``differs_between_levels`` say so.
 
         Parameters
         ----------
