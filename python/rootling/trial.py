@@ -259,8 +259,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         Comparison
             ``unit`` and ``judged_by``, what the difference is judged by; ``carried``, how many units of either level
             lie in strata that hold both, with the strata used and left out; ``withheld``, why there is no test where
-            there is none; ``follows_time``, the season or block over which the levels follow one another;
-            ``changing``, the other treatments asked about, with ``p``, ``p_adjusted`` and ``differences``, proportions.
+            there is none; ``follows_time``, the season or block over which the levels follow one another.
 
         Examples
         --------
