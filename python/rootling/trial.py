@@ -226,6 +226,9 @@ class Trial(ModelQuestions, StrengthQuestions):
         A treatment that does not change within any level of a recorded column (season, block, whole plot, stock plant)
         was given to these as a whole and is judged against them; places within which it changes are strata.
 
+        Other treatments that ``at`` does not fix are asked whether the difference changes with them, by a model of the
+        same trays; where it does (P below 0.05, after Holm) decision and note ``differs_between_levels`` say so.
+
         Parameters
         ----------
         factor : str
@@ -296,7 +299,8 @@ class Trial(ModelQuestions, StrengthQuestions):
     ) -> AllComparisons:
         """Compares all levels of a treatment, pair by pair or against one; P values and intervals hold together.
 
-        Each pair is what :meth:`compare` makes of it. Intervals are at the single-step level of the adjustment: Sidak's
+        Each pair is what :meth:`compare` makes of it, and the levels together are asked whether their differences
+        change with other treatments (``changing``). Intervals are at the single-step level of the adjustment: Sidak's
         for the two Sidak forms, Bonferroni's for the others; with a stepwise adjustment a pair may be told apart by its
         adjusted P value while its interval still holds 0.
 

@@ -1,6 +1,7 @@
 //! The decision of a comparison in at most thirty words, and the rest, a fact a line.
 
 use super::carried::Carried;
+use super::changing::{self, Changing};
 use super::strengths::{CompareOptions, Comparison};
 use super::two_levels::NOTHING_TO_JUDGE;
 use super::verdict::{Opinion, confirmed, confirming, counted, opinion};
@@ -30,6 +31,8 @@ pub(super) struct Decision<'a> {
     limits: Option<(f64, f64)>,
     at: String,
     outcome: Outcome,
+    /// What the difference is shown to change with.
+    changing: Vec<&'a Changing>,
 }
 
 impl<'a> Decision<'a> {
@@ -48,6 +51,7 @@ impl<'a> Decision<'a> {
             limits: limits.map(turned),
             at: if at.is_empty() { String::new() } else { format!(" ({})", at.join(", ")) },
             outcome: options.outcome,
+            changing: changing::shown(&found.changing),
         }
     }
 
@@ -77,7 +81,9 @@ impl<'a> Decision<'a> {
     pub(super) fn sentence(&self) -> String {
         let (lead, wanted) = self.lead();
         let carried = self.limits.and(self.found.carried.as_ref()).and_then(|one| one.tail(&self.found.unit));
-        let tails: Vec<String> = carried.into_iter().chain(wanted).map(|tail| format!("; {tail}")).collect();
+        let apart = self.opposed().is_none().then(|| changing::within_each(&self.changing)).flatten();
+        let tails = carried.into_iter().chain(wanted).map(|tail| format!("; {tail}"));
+        let tails: Vec<String> = apart.into_iter().chain(tails).collect();
         fitted(lead.trim_end_matches('.'), &tails)
     }
 
@@ -105,15 +111,21 @@ impl<'a> Decision<'a> {
             );
             return (alike, None);
         }
-        if shown && self.too_small() {
+        if let Some(apart) = self.opposed() {
+            return (apart, None);
+        }
+        if self.too_small() {
             return self.little(low, high);
         }
+        let over = self.over();
+        let at = &format!("{at}{over}");
         let than = format!("{gain} more {per} than {worse} {range}");
         if shown && self.is_time() && low >= ROUNDS_TO_NONE {
             let tail = "; times were not dealt out, so this shows no cause";
             return (format!("{}{at}: {than}{tail}", capital(&better)), None);
         }
-        match (shown, self.confirmed()) {
+        // What is an average of unlike differences is nothing to use everywhere.
+        match (shown, self.confirmed() && over.is_empty()) {
             (true, _) if low < ROUNDS_TO_NONE => {
                 (format!("Borderline{at}: {better} may give {than}."), self.narrowed())
             }
@@ -121,11 +133,29 @@ impl<'a> Decision<'a> {
             (true, true) if self.outcome.is_part() => (format!("{}: {better} gives {than}.", self.start("")), None),
             (true, true) => (format!("Use {better}{at}: {than}."), None),
             (true, false) if self.outcome.is_part() => {
-                (format!("{}: leaning to {better}, {than}.", self.start("")), self.narrowed())
+                (format!("{}: leaning to {better}{over}, {than}.", self.start("")), self.narrowed())
             }
             (true, false) => (format!("Leaning to {better}{at}: {than}."), self.narrowed()),
             (false, _) => self.open(low, high),
         }
+    }
+
+    /// " on average over rootstock" where the difference changes with it.
+    fn over(&self) -> String {
+        if self.changing.is_empty() {
+            return String::new();
+        }
+        format!(" on average over {}", changing::names(&self.changing))
+    }
+
+    /// What is said where the difference has opposite directions at levels of another treatment, and a difference there matters.
+    fn opposed(&self) -> Option<String> {
+        let matters = |one: &&&Changing| {
+            let mut shown = one.differences.iter().filter(|one| one.direction() != 0);
+            shown.any(|one| one.value.abs() >= self.nearly)
+        };
+        let known: Vec<&Changing> = self.changing.iter().filter(matters).copied().collect();
+        changing::opposed(&known, self.said).map(|text| format!("{}: {text}", self.start("No single answer")))
     }
 
     /// How a decision begins: with `word`, or, where a part of the take is asked about, with that alone, since it decides nothing alone.
@@ -181,9 +211,6 @@ impl<'a> Decision<'a> {
     /// Nothing is shown.
     fn open(&self, low: f64, high: f64) -> (String, Option<String>) {
         let (what, at) = (self.what(low, high), &self.at);
-        if self.too_small() {
-            return self.little(low, high);
-        }
         if low > -ROUNDS_TO_NONE {
             return (format!("Borderline{at}: {what}"), self.narrowed());
         }
@@ -270,7 +297,8 @@ impl<'a> Decision<'a> {
             )
         };
         let carried = self.limits.and(found.carried.as_ref()).and_then(|carried| carried.line(&found.unit));
-        let mut lines: Vec<String> = carried.into_iter().chain([one(&found.second), one(&found.first)]).collect();
+        let mut lines = changing::details(&self.changing, self.said, self.outcome.of_hundred());
+        lines.extend(carried.into_iter().chain([one(&found.second), one(&found.first)]));
         lines.extend(self.difference());
         lines.extend(self.taken_out());
         lines.extend(self.second_opinion());
@@ -388,6 +416,10 @@ impl<'a> Decision<'a> {
         let Some((low, _)) = self.limits else {
             return self.only_where().map(|at| format!("Next: ask with {at}, which compares them there alone."));
         };
+        // What to ask next stands with the levels that differ.
+        if !self.changing.is_empty() {
+            return None;
+        }
         if self.found.follows_time.is_some() {
             return Some(
                 "Next: look for what else changed meanwhile; levels that are dealt out within each time would tell."

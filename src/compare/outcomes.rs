@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::changing::{self, changing};
+use super::decision::Decision;
 use super::strengths::{CompareOptions, Comparison, code_of, column, strengths};
 use crate::answer::{Answer, Cells};
 use crate::compare::two_rates::{gain_in_words, gap_in_words};
@@ -87,7 +89,8 @@ impl BesideDifference {
 }
 
 /// Compares two levels of a treatment in the outcome that the options name; where deaths are recorded the two others stand beside it, and
-/// a difference of takes that comes from deaths is said in the sentence.
+/// a difference of takes that comes from deaths is said in the sentence. A difference that changes with another treatment ([`changing()`]) is
+/// said to be an average.
 ///
 /// # Errors
 /// As [`strengths`]; a count error when an outcome is asked for and deaths are not recorded.
@@ -103,11 +106,17 @@ pub fn outcomes(
         strengths(&trial.units_of(outcome)?, factor, first, second, &options, control)
     };
     let mut answer = ask(options.outcome).map_err(|error| none_left(trial, factor, (first, second), options, error))?;
+    let plain = Spoken::plain(factor);
+    let said = options.spoken.as_ref().unwrap_or(&plain);
+    // What has no test has no difference that could be said to change.
+    if answer.figures.p_value.is_some() {
+        let found = changing(&trial.units_of(options.outcome)?, factor, (first, second), options, control)?;
+        with_changing(&mut answer, found, said, options);
+    }
     if trial.dead().is_none() {
         return Ok(answer);
     }
-    let plain = Spoken::plain(factor);
-    let said = options.spoken.as_ref().unwrap_or(&plain);
+    let changes = answer.figures.changing.iter().any(changing::Changing::shown);
     for outcome in Outcome::ALL.into_iter().filter(|one| *one != options.outcome) {
         // A level without a survivor has no rate of rooting among survivors.
         let Ok(other) = ask(outcome) else { continue };
@@ -117,12 +126,28 @@ pub fn outcomes(
         answer.figures.beside.push(beside);
     }
     let tails = by_deaths(&answer.figures, options.outcome).or_else(|| of_the_take(&answer.figures, options.outcome));
-    if let Some(tails) = tails {
+    if let Some(tails) = tails.filter(|_| !changes) {
         let lead = answer.sentence.split(';').next().unwrap_or_default().trim_end_matches('.').to_owned();
         answer.sentence = first_that_fits(&lead, &tails);
     }
     answer.notes.splice(0..0, trial.deaths_note(options.outcome));
     Ok(answer)
+}
+
+/// The decision, details, note and methods of a difference that was asked whether it changes with other treatments.
+fn with_changing(
+    answer: &mut Answer<Comparison>,
+    found: Vec<changing::Changing>,
+    said: &Spoken,
+    options: &CompareOptions,
+) {
+    answer.methods.push_str(&changing::methods(&found, &answer.figures.factor));
+    answer.references.extend(changing::cited(&found));
+    let known = changing::shown(&found);
+    answer.notes.splice(0..0, changing::note(&known, &answer.figures.factor));
+    answer.figures.changing = found;
+    let decision = Decision::of(&answer.figures, said, options);
+    (answer.sentence, answer.details) = (decision.sentence(), decision.details());
 }
 
 /// What is shown where the takes differ, survival differs the same way, and rooting among survivors is not shown to: seen from the level

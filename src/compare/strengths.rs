@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::answer::{Answer, Provenance};
 use crate::compare::arms::{Arms, gather};
 use crate::compare::carried::Carried;
+use crate::compare::changing::Changing;
 use crate::compare::effective_strata::EffectiveStrata;
 use crate::compare::outcomes::BesideDifference;
 use crate::compare::permutation::{MOST_DEALT, Randomisation, Stratum, randomisation_test};
@@ -136,6 +137,9 @@ pub struct Comparison {
     /// What is counted.
     #[serde(default)]
     pub outcome: Outcome,
+    /// Whether the difference changes with other treatments, where that was asked ([`crate::compare::outcomes()`]).
+    #[serde(default)]
+    pub changing: Vec<Changing>,
 }
 
 /// Compares two levels of `factor`.
@@ -231,6 +235,7 @@ fn side_by_side(
         judged_by: Vec::new(),
         follows_time: arms.follows_time.clone(),
         outcome: options.outcome,
+        changing: Vec::new(),
     })
 }
 

@@ -98,34 +98,11 @@ pub fn effect_tests_by(model: &Model, asked: Option<StatisticKind>) -> Result<An
     if is_robust(model) && asked.is_some_and(|kind| kind != StatisticKind::Wald) {
         return Err(ModelError::StatisticUnderRobust.into());
     }
-    let ready = model.ready()?;
-    // Effects that vary within whole plots are compared within them, so the whole plots join those models.
-    let seen = model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|e| e.dof.is_some()));
-    let visible = seen && model.strata.above.is_none();
-    // With random effects they are in every model already.
-    let plots = if visible && !is_used(model) { plots_of(model, &ready.frame) } else { None };
-    // Effective counts are judged by scores, unless a penalised likelihood was asked for.
-    let own = if by_score(model) { StatisticKind::SmallSampleScore } else { StatisticKind::LikelihoodRatio };
-    let kind = asked.unwrap_or(own);
-    let judge_of_sizes = Judge::new(model, &ready, RateOf::Population)?;
+    let tester = Tester::new(model, asked)?;
+    let judge_of_sizes = Judge::new(model, &tester.ready, RateOf::Population)?;
     let mut effects = Vec::new();
-    for (index, term) in ready.frame.terms.iter().enumerate().filter(|(_, term)| term.asked) {
-        let within = plots.as_ref().filter(|_| !model.strata.on_whole_plots(&term.name));
-        let mut test = match within {
-            _ if is_robust(model) => robustly(model, &ready.frame, index, &term.name)?,
-            _ if ready.layered.is_some() && kind == StatisticKind::SmallSampleScore => {
-                layered(model, &ready, index, &term.name)?
-            }
-            Some(frame) => judge(model, &term.name, change(model, frame, index + 1, kind)?),
-            None => match change(model, &ready.frame, index, kind) {
-                // The estimates stand; without the effect the random effects have no likelihood at its maximum.
-                Err(Error::Model(ModelError::NotFitted { .. })) if is_used(model) => EffectTest {
-                    test: NOT_SETTLED.to_owned(),
-                    ..untested(&term.name, ready.design.of_term(index).len())
-                },
-                found => judge(model, &term.name, found?),
-            },
-        };
+    for (index, term) in tester.ready.frame.terms.iter().enumerate().filter(|(_, term)| term.asked) {
+        let mut test = tester.test(index, &term.name)?;
         let (largest, beyond) = sizes(model, &judge_of_sizes, &term.variables, &term.name);
         (test.largest_difference, test.not_ruled_out) = (largest, beyond);
         if let Some(kind) = asked.filter(|_| test.p_value.is_some() && !is_robust(model)) {
@@ -133,7 +110,59 @@ pub fn effect_tests_by(model: &Model, asked: Option<StatisticKind>) -> Result<An
         }
         effects.push(test);
     }
-    Ok(answer(model, &ready.frame, (EffectTests { effects }, asked)))
+    Ok(answer(model, &tester.ready.frame, (EffectTests { effects }, asked)))
+}
+
+/// The test of one effect, or of the interaction of several, as [`effect_tests`] has it, without the sizes of its differences; none where
+/// the model has no such effect.
+pub(crate) fn effect_test(model: &Model, effects: &[&str]) -> Result<Option<EffectTest>> {
+    let tester = Tester::new(model, None)?;
+    let frame = &tester.ready.frame;
+    let named = |at: &usize| frame.variables.get(*at).is_some_and(|one| effects.contains(&one.name.as_str()));
+    let mut terms = frame.terms.iter().enumerate();
+    let found = terms.find(|(_, term)| term.variables.len() == effects.len() && term.variables.iter().all(named));
+    found.map(|(index, term)| tester.test(index, &term.name)).transpose()
+}
+
+/// A fitted model, and by what its effects are tested.
+struct Tester<'a> {
+    model: &'a Model,
+    ready: Ready,
+    plots: Option<Frame>,
+    kind: StatisticKind,
+}
+
+impl<'a> Tester<'a> {
+    fn new(model: &'a Model, asked: Option<StatisticKind>) -> Result<Self> {
+        let ready = model.ready()?;
+        // Effects that vary within whole plots are compared within them, so the whole plots join those models.
+        let seen = model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|e| e.dof.is_some()));
+        let visible = seen && model.strata.above.is_none();
+        // With random effects they are in every model already.
+        let plots = if visible && !is_used(model) { plots_of(model, &ready.frame) } else { None };
+        // Effective counts are judged by scores, unless a penalised likelihood was asked for.
+        let own = if by_score(model) { StatisticKind::SmallSampleScore } else { StatisticKind::LikelihoodRatio };
+        Ok(Self { model, ready, plots, kind: asked.unwrap_or(own) })
+    }
+
+    fn test(&self, index: usize, name: &str) -> Result<EffectTest> {
+        let Self { model, ready, kind, .. } = self;
+        let within = self.plots.as_ref().filter(|_| !model.strata.on_whole_plots(name));
+        match within {
+            _ if is_robust(model) => robustly(model, &ready.frame, index, name),
+            _ if ready.layered.is_some() && *kind == StatisticKind::SmallSampleScore => {
+                layered(model, ready, index, name)
+            }
+            Some(frame) => Ok(judge(model, name, change(model, frame, index + 1, *kind)?)),
+            None => match change(model, &ready.frame, index, *kind) {
+                // The estimates stand; without the effect the random effects have no likelihood at its maximum.
+                Err(Error::Model(ModelError::NotFitted { .. })) if is_used(model) => {
+                    Ok(EffectTest { test: NOT_SETTLED.to_owned(), ..untested(name, ready.design.of_term(index).len()) })
+                }
+                found => Ok(judge(model, name, found?)),
+            },
+        }
+    }
 }
 
 /// "score as F".

@@ -22,6 +22,7 @@ pub use averaging::{Average, RateOf};
 pub use coefficients::{CoefficientEstimate, Coefficients, coefficients};
 pub use contrasts::{Adjust, Contrast, ContrastOptions, Contrasts, Kind, Scale, contrasts};
 pub(crate) use decisions::hint;
+pub(crate) use effect_tests::effect_test;
 pub use effect_tests::{EffectTest, EffectTests, effect_tests, effect_tests_by};
 pub use letter_groups::{LetterGroups, LetterOrder, letter_groups};
 pub use letters::{LetterOptions, LetterRate, Letters, letters};

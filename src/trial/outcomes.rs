@@ -131,7 +131,7 @@ impl Trial {
 
 impl Units {
     /// The units named, in their order.
-    fn only(self, kept: &[usize]) -> Self {
+    pub(crate) fn only(self, kept: &[usize]) -> Self {
         fn of<T: Copy>(values: &[T], kept: &[usize]) -> Vec<T> {
             kept.iter().filter_map(|unit| values.get(*unit).copied()).collect()
         }

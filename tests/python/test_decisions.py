@@ -67,9 +67,12 @@ ROLES = ("tray", "block", "whole_plot", "season", "stock_plant", "dead", "streng
 BAYS = ["b1", "b1", "b2", "b2", "b3", "b3"]
 
 
-def crossed() -> rl.Trial:
+MORE_ON_ONE = {(0, "K12"): 2, (0, "K17"): 4, (5000, "K12"): 12, (5000, "K17"): 6}
+TURNED = {(2500, "K12"): 13, (2500, "K17"): 5, (5000, "K12"): 5, (5000, "K17"): 10}
+
+
+def crossed(takes: dict[tuple[int, str], int] = MORE_ON_ONE) -> rl.Trial:
     strength, stock, rooted = [], [], []
-    takes = {(0, "K12"): 2, (0, "K17"): 4, (5000, "K12"): 12, (5000, "K17"): 6}
     for (level, one), take in takes.items():
         for more in (0, 1, -1, 0):
             strength.append(level)
@@ -122,6 +125,9 @@ SITUATIONS: dict[str, Callable[[], Any]] = {
         "rooted-of-survivors",
     ),
     "within one rootstock": lambda: crossed().compare("strength", 0, 5000, at={"rootstock": "K12"}),
+    "a strength that helps one rootstock more": lambda: crossed().compare("strength", 0, 5000),
+    "strengths whose order turns with the rootstock": lambda: crossed(TURNED).compare("strength", 2500, 5000),
+    "the same, all pairs": lambda: crossed(TURNED).compare_all("strength"),
     "three strengths, all pairs": lambda: load(frame(THREE)).compare_all("strength"),
     "three strengths against the control": lambda: load(frame(THREE)).compare_all("strength", against=0),
     "a hump, all pairs": lambda: load(frame(HUMP)).compare_all("strength"),

@@ -21,6 +21,7 @@ mod contrasts;
 mod count_faults;
 mod counts_peers;
 mod diagnostics;
+mod differs_between_levels;
 mod dose;
 mod dose_bays;
 mod dose_damage;

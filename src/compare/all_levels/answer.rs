@@ -3,6 +3,7 @@
 use super::decision::{Claim, details, sentence};
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::compare::changing;
 use crate::compare::strengths::Comparison;
 use crate::effects::{Adjustment, cited};
 use crate::report::{cautions, numbers, plural, whole};
@@ -35,12 +36,15 @@ pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'
     };
     let mut references = around.first.as_ref().map(|one| one.references.clone()).unwrap_or_default();
     references.extend(cited(adjust).iter().map(|one| (*one).to_owned()));
+    references.extend(
+        changing::cited(&found.changing).into_iter().filter(|one| !references.contains(one)).collect::<Vec<_>>(),
+    );
     Answer {
         kind: "all_comparisons".to_owned(),
         table: table(&found, around.options),
         sentence: sentence(&found, around.options, around.units),
         details: details(&found, adjust, around.options),
-        methods: methods(&found, adjust, &around),
+        methods: methods(&found, adjust, &around) + &changing::methods(&found.changing, &found.factor),
         notes: notes(&found, adjust, around),
         figures: found,
         references,
@@ -67,7 +71,7 @@ fn table(found: &AllComparisons, options: &AllOptions) -> Sheet {
 }
 
 fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<Note> {
-    let mut notes: Vec<Note> = Vec::new();
+    let mut notes: Vec<Note> = changing::note(&changing::shown(&found.changing), &found.factor).into_iter().collect();
     for note in around.notes.into_iter().filter(|note| note.code != "units_left_out") {
         // Each pair brings the same cautions; one of a kind is enough.
         if note.code != "p_out_of_reach" && notes.iter().all(|known| known.code != note.code) {

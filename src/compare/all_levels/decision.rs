@@ -1,6 +1,7 @@
 //! The decision of all comparisons of a treatment in at most thirty words, and the rest, a fact a line.
 
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
+use crate::compare::changing::{self, Changing};
 use crate::compare::decision::units_for;
 use crate::effects::Adjustment;
 use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
@@ -101,6 +102,16 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
     }
     let shown: Vec<Ranked<'_>> =
         found.pairs.iter().filter(|pair| Claim::of(pair, alpha) == Claim::Shown).map(Ranked::of).collect();
+    let changes = changing::shown(&found.changing);
+    if let Some(apart) = changing::opposed(&changes, said) {
+        let start = if options.compare.outcome.is_part() {
+            capital(options.compare.outcome.words().the_take) + " alone"
+        } else {
+            "No single answer".to_owned()
+        };
+        return fitted(&format!("{start}{scope}: {apart}"), &[]);
+    }
+    let scope = &averaged(scope, &changes);
     let (text, mut tails) = match &found.against {
         Some(control) => against((found, options), (said, scope), control, &shown),
         None => pairs((found, options), (said, scope), &shown, hint),
@@ -114,7 +125,13 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
     if found.pairs.iter().any(rests_on_few) && !hint {
         tails.insert(0, format!("; some pairs rest on a part of the {}", plural(&found.unit)));
     }
+    tails.splice(0..0, changing::within_each(&changes));
     fitted(&format!("{start}{text}"), if hint { &[] } else { &tails })
+}
+
+/// Where it holds: an average over what the differences change with.
+fn averaged(scope: &str, changes: &[&Changing]) -> String {
+    if changes.is_empty() { scope.to_owned() } else { format!("{scope} on average over {}", changing::names(changes)) }
 }
 
 /// The text without its advice.
@@ -158,7 +175,7 @@ fn against(
             format!("; {} {} it too", some(&names), if names.len() == 1 { "beats" } else { "beat" })
         };
         let name = said.level(best.better);
-        let text = if best.pair.confirmed {
+        let text = if best.pair.confirmed && changing::shown(&found.changing).is_empty() {
             let does = doing(options.compare.outcome)[0];
             format!("{}{scope} {does} than {control_said}: {}{more}", capital(&name), best.gain(per))
         } else {
@@ -173,7 +190,8 @@ fn against(
         let text = if options.compare.outcome.is_part() {
             format!("Against {}{scope} {told}", said.level(control))
         } else {
-            format!("Keep {}{scope}: {told}", said.level(control))
+            let start = if changing::shown(&found.changing).is_empty() { "Keep" } else { "Leaning to" };
+            format!("{start} {}{scope}: {told}", said.level(control))
         };
         return (text, Vec::new());
     }
@@ -215,7 +233,8 @@ fn pairs(
         let next =
             next.map_or_else(String::new, |one| format!(", the next, {}, by {}", said.short(one.worse), one.size(per)));
         // "Use" is for what a second opinion, where it can, confirms of every pair.
-        let confirmed = shown.iter().filter(|one| one.better == *top).all(|one| one.pair.confirmed);
+        let confirmed = changing::shown(&found.changing).is_empty()
+            && shown.iter().filter(|one| one.better == *top).all(|one| one.pair.confirmed);
         let start = if confirmed { format!("Use {top_said}{scope}") } else { format!("Leaning to {top_said}{scope}") };
         let only = shown.first().filter(|_| levels.len() == 2);
         let text = match (hint, only) {
@@ -309,12 +328,13 @@ pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllO
         }
         None => format!("{} of levels of {}", whole(found.pairs.len() as u64, "pair", "pairs"), said.name()),
     };
-    let mut lines: Vec<String> =
-        found.pairs.iter().filter(|pair| rests_on_few(pair)).map(|pair| carried(pair, said, &found.unit)).collect();
+    let of_hundred = options.compare.outcome.of_hundred();
+    let mut lines = changing::details(&changing::shown(&found.changing), said, of_hundred);
+    lines.extend(found.pairs.iter().filter(|pair| rests_on_few(pair)).map(|pair| carried(pair, said, &found.unit)));
     lines.push(format!("{} judged together: {}.", capital(&family), adjust.in_words()));
     for pair in &found.pairs {
         let one = Ranked::of(pair);
-        let start = format!("{}: {}", capital(&said.level(one.better)), one.gain(options.compare.outcome.of_hundred()));
+        let start = format!("{}: {}", capital(&said.level(one.better)), one.gain(of_hundred));
         let p = pair.adjusted_p.map(|p| format!(", adjusted {}", numbers::p_value(p))).unwrap_or_default();
         match Claim::of(pair, alpha) {
             Claim::Shown => lines.push(format!("{start} than {}{p}.", said.short(one.worse))),

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::answer;
 use crate::answer::{Answer, Note};
 use crate::compare::carried::Carried;
+use crate::compare::changing::{Changing, changing_levels};
 use crate::compare::strengths::{CompareOptions, Comparison, code_of, column, strengths};
 use crate::compare::verdict::{confirmed, confirming};
 use crate::control::Control;
@@ -94,6 +95,9 @@ pub struct AllComparisons {
     /// What is counted.
     #[serde(default)]
     pub outcome: Outcome,
+    /// Whether the differences between all levels change with other treatments.
+    #[serde(default)]
+    pub changing: Vec<Changing>,
 }
 
 /// The pairs of level codes in the order of levels, the lower first; or all others minus the one in `against`.
@@ -155,6 +159,9 @@ pub fn all_levels(
         .collect::<Result<_>>()?;
     let found = collect(&compared, &wanted, adjust, control)?;
     let lead = compared.first().map(|one| (one.figures.unit.clone(), one.figures.method.clone())).unwrap_or_default();
+    // What has no test has no difference that could be said to change.
+    let tested = found.iter().any(|pair| pair.p_value.is_some());
+    let changing = if tested { changing_levels(units, factor, &each, control)? } else { Vec::new() };
     let figures = AllComparisons {
         factor: treatment.name.clone(),
         against,
@@ -166,6 +173,7 @@ pub fn all_levels(
         method: lead.1,
         pairs: found,
         outcome: options.compare.outcome,
+        changing,
     };
     let notes: Vec<Note> = compared.iter().flat_map(|one| one.notes.clone()).collect();
     let curve = treatment.numbers.as_ref().is_some_and(|_| present.len() > 2);
