@@ -192,7 +192,7 @@ def rows(result: Result) -> tuple[list[str], list[list[str]], list[bool]]:
     frame = result.table()
     names = frame.columns
     body = [[cell(result.kind, name, row) for name in names] for row in frame.iter_rows(named=True)]
-    heads = _outcome.heads(result)
+    heads = _outcome.heads(result) | own_heads(result)
     return (
         [clean(heads.get(name) or heading(name)) for name in names],
         body,
@@ -211,16 +211,34 @@ def heading(name: str) -> str:
         "adjusted_p": "adjusted P",
         "take_low": "take from",
         "take_high": "take to",
-        "range_low": "nearly as good from",
-        "range_high": "nearly as good to",
         "adequate": "enough",
         "adequate_low": "enough from",
         "adequate_high": "enough to",
-        "width_ratio": "width of now",
         "why": "why not",
         "dof": "df",
         "dof_denominator": "error df",
     }.get(name, name.replace("_", " "))
+
+
+def own_heads(result: Result) -> dict[str, str]:
+    """Heads of columns that mean something else in this kind of result, or depend on what was asked."""
+    if result.kind == "next_trial":
+        return {"why": "why", "width_ratio": "width, of today's"}
+    if result.kind != "strength_curve":
+        return {}
+    name = _outcome.words_of(result)["name"]
+    # A record that was edited may not say.
+    margin = getattr(getattr(getattr(result, "input", None), "options", None), "margin", None)
+    within = (
+        f"not shown to be more than {100 * margin:g} fewer" if isinstance(margin, float) else "not shown to be worse"
+    )
+    return {
+        "take": name,
+        "take_low": f"{name} from",
+        "take_high": f"{name} to",
+        "range_low": f"{within}, from",
+        "range_high": f"{within}, to",
+    }
 
 
 def text(result: Result) -> str:

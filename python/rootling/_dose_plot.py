@@ -6,7 +6,7 @@ import math
 import textwrap
 from typing import TYPE_CHECKING, Any
 
-from rootling import plots
+from rootling import _outcome, plots
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -72,8 +72,15 @@ def _strength_label(column: str, unit: str, strength: Figures | None) -> str:
     'Strength (mg/L)'
     >>> _strength_label("IBA mg/l", "mg/L", None)
     'IBA mg/l'
+    >>> _strength_label("IBA ppm", "ppm w/v", None)
+    'IBA ppm w/v'
     """
     name = plots._plain(column.replace("_", " "))
+    measure, _, of = unit.partition(" ")
+    if of and unit.casefold() not in name.casefold():
+        # "ppm" in the name of the column is the "ppm w/v" that was declared.
+        parts = [unit if part.casefold() == measure.casefold() else part for part in name.split(" ")]
+        name = plots._plain(" ".join(parts))
     substance = strength.substance if strength is not None and isinstance(strength.substance, str) else ""
     method = f"({strength.method})" if strength is not None and strength.method else ""
     known = name.casefold()
@@ -171,7 +178,7 @@ CLOSING = (
 CAUTION = (
     "Open marks: single trays; filled marks: strengths with intervals; line and band: curve averaged over shapes. "
     "Below 0: best strength with interval (arrow: not located on that side); grey: strengths not shown to be worse "
-    "than the best by more than {margin:g} trees per 100. "
+    "than the best by more than {margin:g} {per_hundred}. "
 ) + CLOSING
 
 
@@ -222,7 +229,9 @@ def strength_curve(result: Result) -> Figure:
     def draw(axes: Axes, axis: _Axis, at: int) -> None:
         _panel(axes, axis, result.curves[at], groups[at].trays, at)
 
-    return _panels(result, draw, "rooted of stuck, %", CAUTION.format(margin=100 * result.input.options.margin))
+    said = _outcome.words_of(result)
+    caution = CAUTION.format(margin=100 * result.input.options.margin, per_hundred=said["per_hundred"])
+    return _panels(result, draw, f"{said['of_stuck']}, %", caution)
 
 
 DAMAGE = (
@@ -304,6 +313,7 @@ def _forest(rows: list[tuple[str, float | None, float, float]], label: str, line
 
 def strengths_for(result: Result) -> Figure:
     """Strengths for the wanted take, one line per curve and method, with strength 0 behind the break of the axis."""
+    said = _outcome.words_of(result)
     ways = {"profile": "", "delta": ", rough: by the slope alone", "fieller": ", straight line (Fieller)"}
     rows = [(f"{row.curve}{ways[row.method]}", row.value, row.conf_low, row.conf_high) for row in result.rows]
     known = sorted({x for _, *values in rows for x in values if x is not None and x < math.inf})
@@ -326,16 +336,20 @@ def strengths_for(result: Result) -> Figure:
         if value == 0 and high <= 0:
             axes.annotate("  strength 0 reaches it", (axis.place(0), at), va="center", fontsize=9, color=plots.INK)
     if any(never):
-        _caption(figure, "Open arrow: the take may never be reached, at whatever strength.", width)
+        _caption(figure, f"Open arrow: {said['the_take']} may never be reached, at whatever strength.", width)
     shown: list[float] = []
     for strength in known or positive:
         if not shown or axis.place(strength) - axis.place(shown[-1]) > 0.08 * axis.span:
             shown.append(strength)
     unit = f", {plots._plain(result.unit)}" if result.unit else ""
-    _ticks(axes, axis, shown, f"strength for {100 * result.take:g} trees per 100{unit} (log axis)")
+    _ticks(axes, axis, shown, f"strength for {100 * result.take:g} {said['per_hundred']}{unit} (log axis)")
     axes.set_yticks(range(len(rows)), [plots._plain(row[0]) for row in rows])
     axes.set_ylim(len(rows) - 0.4, -0.6)
     return figure
+
+
+def _differ_in_form(result: Result) -> bool:
+    return any(test.method == "same but for height" and test.p_value <= 1 - result.level for test in result.tests)
 
 
 def curve_comparison(result: Result) -> Figure:
@@ -344,7 +358,7 @@ def curve_comparison(result: Result) -> Figure:
     Where bays carry the level there are no distances along the strengths: heights are drawn.
     """
     rows: list[tuple[str, float | None, float, float]] = []
-    measure = needed = "ratio of strengths needed for the same take"
+    measure = needed = f"ratio of strengths needed for the same {_outcome.words_of(result)['name']}"
     for one in result.shifts or result.heights:
         shift = one.measure.startswith("shift")
         value, low, high = (math.exp(x) if shift else x for x in (one.value, one.conf_low, one.conf_high))
@@ -353,6 +367,8 @@ def curve_comparison(result: Result) -> Figure:
             # That is the strength of the first over that of this curve.
             measure = needed
             value, low, high = (1 / x if x > 0 else math.inf for x in (value, high, low))
+        if one.measure == "odds ratio at every strength" and _differ_in_form(result):
+            measure = "odds ratio as if of one form, which they are not"
         rows.append((f"{one.curve} against {one.against}", value, low, high))
     return _forest(rows, f"{measure} (log axis)", 1.0)
 

@@ -88,7 +88,8 @@ class StrengthQuestions:
         level : float
             Confidence level, a proportion.
         margin : float
-            Difference from the best take (a proportion) that still counts as nearly as good.
+            Difference from the best take (a proportion): the range holds the strengths not shown to be more than so
+            many fewer than the best.
         share : float
             Share of the best take that is adequate.
         shift : float, optional
@@ -182,7 +183,7 @@ class StrengthQuestions:
 
         Three outcomes (rooted, alive without roots, dead) are taken in two steps: dead among stuck, and rooted among
         survivors. The threshold is the lowest strength at which deaths exceed those at the lowest strength tested by
-        ``rise``; where the tested strengths do not show it, it is not located.
+        ``rise``; where the tested strengths do not show it, or are only two, it is not located.
 
         Parameters
         ----------

@@ -55,7 +55,7 @@ class StrengthsFor(Result):
 class DamageThreshold(Result):
     """Where deaths begin to rise with the strength. Made by ``trial.damage_threshold``.
 
-    ``curves`` holds one entry per curve: ``threshold`` (value, conf_low, conf_high, located), ``lowest`` and
+    ``curves`` holds one entry per curve: ``threshold`` (value, conf_low, conf_high, located, by_form), ``lowest`` and
     ``highest`` (deaths there with limits), ``test``, ``survivors`` (the strength curve of rooted among survivors).
     """
 

@@ -10,9 +10,10 @@ use super::run::{figures, ready};
 use super::single_best::bests_compared;
 use super::stated::{LEAST_STRENGTHS, Withheld};
 use super::{decision, notes, target, words};
-use crate::answer::{Answer, Provenance, Sheet};
+use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::{CountError, Result};
+use crate::report::p_value;
 use crate::trial::Units;
 use crate::units::Strength;
 
@@ -37,7 +38,34 @@ pub fn strength_curve(
     options: &CurveOptions,
     control: &Control,
 ) -> Result<Answer<StrengthCurve>> {
-    strength_curve_of(&gather(units, strength, options)?, control)
+    let mut input = gather(units, strength, options)?;
+    input.notes.extend(forms_in_common(units, strength, options, control)?);
+    strength_curve_of(&input, control)
+}
+
+/// A note where levels that share one curve are shown to have curves of different form.
+fn forms_in_common(
+    units: &Units,
+    strength: Option<&Strength>,
+    options: &CurveOptions,
+    control: &Control,
+) -> Result<Option<Note>> {
+    if options.common.is_empty() || !options.within.is_empty() {
+        return Ok(None);
+    }
+    let apart = CurveOptions { within: options.common.clone(), common: Vec::new(), ..options.clone() };
+    // Levels that are too few in trays for a curve each are not told apart.
+    let compared = gather(units, strength, &apart).and_then(|input| compare_curves(&input, control));
+    control.step()?;
+    Ok(compared.ok().filter(|found| compare_words::differ_in_form(&found.figures)).map(|found| {
+        let column = options.common.join(" and ");
+        let p = found.figures.compared.tests.iter().find(|test| test.method == "same but for height");
+        let p = p.map_or_else(String::new, |test| format!(" ({})", p_value(test.p_value)));
+        let text = format!(
+            "The curves of the levels of {column} differ in more than height{p}, so their common curve describes none of them: ask for a curve each with within=, and compare them."
+        );
+        Note::new("common_forms_differ", text)
+    }))
 }
 
 /// The same from gathered trays, as [`StrengthCurve::input`] keeps them.
@@ -88,6 +116,7 @@ pub fn strength_curve_of(input: &CurveInput, control: &Control) -> Result<Answer
             ("blocks", format!("{:?}", options.blocks).to_lowercase()),
             ("bootstrap", options.bootstrap.to_string()),
         ])
+        .about(options.outcome)
     };
     Ok(Answer {
         kind: "strength_curve".to_owned(),
@@ -182,7 +211,8 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
             ("take", take.to_string()),
             ("level", level.to_string()),
             ("shape", input.options.shape.clone()),
-        ]),
+        ])
+        .about(input.options.outcome),
     })
 }
 
@@ -214,7 +244,7 @@ pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<Cu
     let bests = bests_compared(&bests, &names, &axis, (&ready.judge, options.level));
     let higher = compare_words::higher_everywhere(&curves);
     let found = CurveComparison { names, compared, bests, higher, dof: ready.judge.dof, level: options.level };
-    let shifts: Vec<&Shift> = found.compared.shifts.iter().chain(&found.compared.heights).collect();
+    let shifts: Vec<&Shift> = compare_words::distances(&found).collect();
     let mut table = Sheet::default();
     table.text("curve", shifts.iter().map(|one| one.curve.clone()));
     table.text("against", shifts.iter().map(|one| one.against.clone()));
@@ -234,7 +264,8 @@ pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<Cu
             ("within", options.within.join(", ")),
             ("shape", found.compared.shape.name().to_owned()),
             ("level", options.level.to_string()),
-        ]),
+        ])
+        .about(options.outcome),
         figures: found,
     })
 }

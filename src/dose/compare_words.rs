@@ -7,6 +7,7 @@ use super::decision::{Decided, NAMED, about, aloud, each_for, unit};
 use super::figures::CurveComparison;
 use super::input::CurveInput;
 use super::law_words;
+use super::outcomes::noun;
 use super::single_best::BestOf;
 use super::stated::Withheld;
 use super::words::{opening, strength};
@@ -15,6 +16,7 @@ use crate::report::{
     MOST_WORDS, capital, confidence, degrees_of_freedom, join, number, p_value, points, references, references_dose,
     whole, words,
 };
+use crate::trial::Outcome;
 
 /// The curve whose averaged take is the highest at every strength tested in any of them.
 pub(super) fn higher_everywhere(curves: &[Curve]) -> Option<usize> {
@@ -40,6 +42,21 @@ fn shown(test: Option<&TestResult>, found: &CurveComparison) -> bool {
     test.is_some_and(|test| test.p_value <= 1.0 - found.level)
 }
 
+/// Are the curves shown to differ in more than height? Then nothing is said of every strength at once.
+pub(super) fn differ_in_form(found: &CurveComparison) -> bool {
+    shown(test(found, "same but for height"), found)
+}
+
+/// "takes more" and "takes most", of whatever was counted.
+fn more_and_most(outcome: Outcome) -> [String; 2] {
+    if outcome.is_part() {
+        let rate = outcome.words().rate;
+        [format!("has a higher {rate}"), format!("has the highest {rate}")]
+    } else {
+        ["takes more".to_owned(), "takes most".to_owned()]
+    }
+}
+
 /// The curve of the largest height.
 fn highest(found: &CurveComparison) -> usize {
     let heights = found.compared.heights.iter().map(|one| one.value);
@@ -50,6 +67,7 @@ fn highest(found: &CurveComparison) -> usize {
 /// Which curve takes more, by the unit that carries levels.
 fn level(found: &CurveComparison, input: &CurveInput) -> String {
     let name = |at: usize| found.names.get(at).map(String::as_str).unwrap_or_default();
+    let [more, most] = more_and_most(input.options.outcome);
     let all = match found.names.len() {
         n if n > NAMED + 1 => format!("{n} levels"),
         _ => join(&found.names),
@@ -66,18 +84,23 @@ fn level(found: &CurveComparison, input: &CurveInput) -> String {
             return format!("Which takes more is not told here, {places} being uneven over {given}: compare takes");
         }
         let column = input.bays.as_ref().map_or("bay", |bays| bays.column.as_str());
-        return format!("Which takes more cannot be told: one {column} each");
+        return format!("Which {more} cannot be told: one {column} each");
     };
     let p = p_value(tested.p_value);
     if !shown(Some(tested), found) {
-        return format!("None of {all} is shown to take more ({p})");
+        let more = more.replacen("takes", "take", 1).replacen("has", "have", 1);
+        return format!("None of {all} is shown to {more} ({p})");
     }
     let top = found.higher.unwrap_or_else(|| highest(found));
     let most = match found.names.as_slice() {
-        [first, second] => format!("{} takes more than {}", name(top), if top == 0 { second } else { first }),
-        _ => format!("{} takes most", name(top)),
+        [first, second] => format!("{} {more} than {}", name(top), if top == 0 { second } else { first }),
+        _ => format!("{} {most}", name(top)),
     };
-    if found.higher.is_some() { format!("{most} at every strength ({p})") } else { format!("{most} on average ({p})") }
+    if found.higher.is_some() && !differ_in_form(found) {
+        format!("{most} at every strength ({p})")
+    } else {
+        format!("{most} on average ({p})")
+    }
 }
 
 /// Whether each curve needs a strength of its own.
@@ -95,7 +118,7 @@ fn strengths(found: &CurveComparison, input: &CurveInput) -> String {
         }
         (Some(false), None) => "their best strengths are not shown to differ".to_owned(),
         (None, _) => {
-            let acts = shown(test(found, "same but for height"), found);
+            let acts = differ_in_form(found);
             let start = if acts { "the strength acts differently in each, and " } else { "" };
             format!("{start}{}", withheld(found, acts))
         }
@@ -143,17 +166,18 @@ pub(super) fn details(found: &CurveComparison, input: &CurveInput) -> Vec<String
     let bays = input.bays.as_ref().filter(|bays| bays.between);
     if let (Some(bays), Some(tested)) = (bays, test(found, "same height")) {
         said.push(format!(
-            "{} was given to whole levels of {}, so these judge which takes more: {} on {} and {}.",
+            "{} was given to whole levels of {}, so these judge which {}: {} on {} and {}.",
             capital(&bays.given),
             bays.column,
+            more_and_most(input.options.outcome)[0],
             p_value(tested.p_value),
             number(tested.dof.unwrap_or_default()),
             degrees_of_freedom(bays.dof)
         ));
     }
     said.extend(test(found, "same but for height").map(|test| {
-        let words = if shown(Some(test), found) {
-            "The curves differ in more than height, so one difference of height does not describe them"
+        let words = if differ_in_form(found) {
+            "The curves differ in more than height, so no one ratio of odds holds at every strength: read each curve"
         } else if found.bests.differ.is_some() {
             "Nothing speaks against curves that differ in height alone, with one best strength"
         } else {
@@ -173,10 +197,11 @@ pub(super) fn details(found: &CurveComparison, input: &CurveInput) -> Vec<String
     }));
     if let (Some(_), Some(from), Some(to)) = (found.bests.differ, found.bests.suits_from, found.bests.suits_to) {
         said.push(format!(
-            "From {} to {} no curve is shown to be worse than at its best by more than {} trees per 100.",
+            "From {} to {} no curve is shown to be worse than at its best by more than {} {}.",
             number(from),
             strength(to, &input.unit),
-            points(input.options.margin)
+            points(input.options.margin),
+            input.options.outcome.of_hundred()
         ));
     }
     said.extend(test(found, "same form").map(|test| {
@@ -191,31 +216,44 @@ pub(super) fn details(found: &CurveComparison, input: &CurveInput) -> Vec<String
         test(found, "no difference")
             .map(|test| format!("One curve for all, alike in height and form: {}.", p_value(test.p_value))),
     );
-    said.extend(found.compared.shifts.iter().chain(&found.compared.heights).map(|one| distance(one, found.level)));
+    said.extend(distances(found).filter_map(|one| distance(one, found.level, input.options.outcome)));
     said
 }
 
-fn distance(one: &Shift, level: f64) -> String {
+/// How far the curves lie apart; no ratio of odds for every strength where they differ in form.
+pub(super) fn distances(found: &CurveComparison) -> impl Iterator<Item = &Shift> {
+    let ratios = !differ_in_form(found) && !shown(test(found, "same form"), found);
+    let of_height = |one: &&Shift| one.measure.starts_with("odds ratio");
+    found
+        .compared
+        .shifts
+        .iter()
+        .filter(move |one| ratios || !of_height(one))
+        .chain(found.compared.heights.iter().filter(|_| !differ_in_form(found)))
+}
+
+/// One distance in words; one along the axis stands in the table alone.
+fn distance(one: &Shift, level: f64, outcome: Outcome) -> Option<String> {
     let limits = format!("{} interval {} to {}", confidence(level), number(one.conf_low), number(one.conf_high));
     let value = number(one.value);
     match one.measure.as_str() {
-        "relative potency" => format!(
-            "For the same take {} needs {} times the strength of {} ({} interval {} to {}).",
+        "relative potency" => Some(format!(
+            "For the same {} {} needs {} times the strength of {} ({} interval {} to {}).",
+            noun(outcome),
             one.curve,
             number(1.0 / one.value),
             one.against,
             confidence(level),
             number(1.0 / one.conf_high),
             number(1.0 / one.conf_low)
-        ),
-        "odds ratio" | "odds ratio at every strength" => format!(
-            "At any one strength the odds of rooting of {} are {value} times those of {} ({limits}).",
-            one.curve, one.against
-        ),
-        _ => format!(
-            "The curve of {} lies {value} further along log(1 + d/d0) than that of {} ({limits}).",
-            one.curve, one.against
-        ),
+        )),
+        "odds ratio" | "odds ratio at every strength" => Some(format!(
+            "At any one strength the odds of {} of {} are {value} times those of {} ({limits}).",
+            outcome.words().rooting,
+            one.curve,
+            one.against
+        )),
+        _ => None,
     }
 }
 

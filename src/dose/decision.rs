@@ -7,6 +7,7 @@ use super::next_trial::mixed;
 use super::stated::{Withheld, misses};
 use super::target::StrengthFor;
 use crate::report::{capital, fitted, join, number, p_value};
+use crate::trial::Outcome;
 
 /// Curves that are named one by one.
 pub(super) const NAMED: usize = 3;
@@ -132,7 +133,7 @@ fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
     }
     if best.withheld == Some(Withheld::NoCurveFits) {
         let p = curve.shapes.first().and_then(|lead| lead.lack_p_value).unwrap_or(f64::NAN);
-        return no_fit(curve, &unit, (p, per));
+        return no_fit(curve, &unit, (p, found.input.options.outcome));
     }
     let (take, top) = (take([best.take, best.take_low, best.take_high], per), about(best.strength.value));
     match best.located {
@@ -164,8 +165,9 @@ fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
 }
 
 /// No curve fits: the best of the strengths' own takes.
-fn no_fit(curve: &OneCurve, unit: &str, (p, per): (f64, &str)) -> Decided {
-    let lead = format!("Not settled: no curve fits these takes ({})", p_value(p));
+fn no_fit(curve: &OneCurve, unit: &str, (p, outcome): (f64, Outcome)) -> Decided {
+    let (takes, per) = (outcome.words().takes, outcome.of_hundred());
+    let lead = format!("Not settled: no curve fits these {takes} ({})", p_value(p));
     let top = curve.strengths.iter().max_by(|a, b| a.value.total_cmp(&b.value));
     let top = top.map(|top| {
         let own = take([top.value, top.conf_low, top.conf_high], per);
@@ -283,9 +285,10 @@ fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decid
         (false, _) => format!("at least {}, no upper limit", about(row.conf_low)),
     };
     if let Some(p) = misses(row.lack_p_value) {
+        let takes = input.options.outcome.words().takes;
         return (
-            format!("Not settled for {wanted} {per}: no curve fits these takes ({})", p_value(p)),
-            vec!["; read the strengths' own takes".to_owned()],
+            format!("Not settled for {wanted} {per}: no curve fits these {takes} ({})", p_value(p)),
+            vec![format!("; read the strengths' own {takes}")],
         );
     }
     match row.value {

@@ -85,7 +85,7 @@ pub struct CurveOptions {
     pub link: Link,
     /// Confidence level, a proportion.
     pub level: f64,
-    /// Difference of take rates (a proportion) from the best that still counts as nearly as good.
+    /// Difference of take rates (a proportion) from the best: the range holds strengths not shown to be more than so many fewer.
     pub margin: f64,
     /// Share of the best take that is adequate.
     pub share: f64,

@@ -13,6 +13,7 @@ use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::report::{cautions, facts, join, number, references, references_dose, whole, words};
+use crate::trial::Outcome;
 use crate::units::plausibility;
 
 /// Options of [`next_trial`].
@@ -149,8 +150,8 @@ fn answer(found: NextTrial, input: &CurveInput, options: &NextOptions) -> Answer
     let given = |value: Option<u64>| value.map_or_else(|| "as in this trial".to_owned(), |value| value.to_string());
     Answer {
         kind: "next_trial".to_owned(),
-        details: details(&found),
-        table: table(&found),
+        details: details(&found, input.options.outcome),
+        table: table(&found, input.options.outcome),
         sentence: aloud(input.counted, decided(&found, &unit(input))),
         notes: notes(&found, input),
         methods: "Trays were placed one by one, and then moved, among the tested strengths and round ones that can be mixed apart (at least four strengths where so many are allowed; for the best strength those with at least two thirds of the best take, and at least a sixth of the trays where it may lie and a sixth above), so that the variance of the place of the best strength (c-optimal) or the volume of the parameters' confidence region (D-optimal) is least, added to the information of this trial. Both criteria were averaged over the fitted shapes by Akaike's weights, at the fitted curves; trays count by the design effect seen in this trial.".to_owned(),
@@ -159,7 +160,8 @@ fn answer(found: NextTrial, input: &CurveInput, options: &NextOptions) -> Answer
             ("trays", given(options.trays)),
             ("cuttings", given(options.cuttings)),
             ("strengths", options.strengths.to_string()),
-        ]),
+        ])
+        .about(input.options.outcome),
         figures: found,
     }
 }
@@ -171,7 +173,16 @@ fn name(criterion: Criterion) -> &'static str {
     }
 }
 
-fn table(found: &NextTrial) -> Sheet {
+/// What trays at a strength are for, of whatever was counted.
+fn purpose(why: Why, outcome: Outcome) -> String {
+    let said = outcome.words();
+    match why {
+        Why::Control if outcome.is_part() => format!("the control: the {} without any", said.rate),
+        _ => why.words().replace("the take", said.the_take),
+    }
+}
+
+fn table(found: &NextTrial, outcome: Outcome) -> Sheet {
     let rows: Vec<_> = found
         .curves
         .iter()
@@ -189,7 +200,7 @@ fn table(found: &NextTrial) -> Sheet {
         "tested before",
         rows.iter().map(|(.., one)| if one.outside { "beyond the tested range" } else { "within the tested range" }),
     );
-    table.text("why", rows.iter().map(|(.., one)| one.why.map_or("", Why::words)));
+    table.text("why", rows.iter().map(|(.., one)| one.why.map_or_else(String::new, |why| purpose(why, outcome))));
     table.maybe("width_ratio", rows.iter().map(|(_, design, _)| design.width_ratio));
     table
 }
@@ -256,7 +267,7 @@ fn of_several(curves: &[NextCurve], unit: &str) -> String {
 }
 
 /// Where the trays go for each curve and aim, a fact a line.
-fn details(found: &NextTrial) -> Vec<String> {
+fn details(found: &NextTrial, outcome: Outcome) -> Vec<String> {
     let several = found.curves.len() > 1;
     let mut said = Vec::new();
     for curve in &found.curves {
@@ -267,7 +278,9 @@ fn details(found: &NextTrial) -> Vec<String> {
     }
     let narrows = |curve: &NextCurve| curve.designs.iter().any(|one| one.criterion == Criterion::BestStrength);
     if found.curves.iter().any(narrows) {
-        said.push("Trays a little to both sides of the best tell more of its place than trays at it: there the take changes with the strength, at the top it hardly does. Far out, where little roots, they tell of the shape alone.".to_owned());
+        let the_take = outcome.words().the_take;
+        let few = if outcome.is_part() { format!("few {}", outcome.words().root) } else { "little roots".to_owned() };
+        said.push(format!("Trays a little to both sides of the best tell more of its place than trays at it: there {the_take} changes with the strength, at the top it hardly does. Far out, where {few}, they tell of the shape alone."));
     }
     said
 }
@@ -302,8 +315,9 @@ fn notes(found: &NextTrial, input: &CurveInput) -> Vec<Note> {
     for curve in &found.curves {
         if curve.withheld == Some(Withheld::NoCurveFits) {
             let text = format!(
-                "{}: no curve fits the strengths' own takes, so there is no best strength to narrow yet; the strengths given here are those of a curve that may be wrong. Test the old strengths again among them.",
-                curve.name
+                "{}: no curve fits the strengths' own {}, so there is no best strength to narrow yet; the strengths given here are those of a curve that may be wrong. Test the old strengths again among them.",
+                curve.name,
+                input.options.outcome.words().takes
             );
             notes.push(Note::new("lack_of_fit", text));
         } else if curve.designs.iter().all(|design| design.criterion != Criterion::BestStrength) {

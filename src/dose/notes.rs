@@ -96,10 +96,12 @@ fn common_hump(found: &StrengthCurve) -> Option<Note> {
 }
 
 fn of_curve(curve: &OneCurve, found: &StrengthCurve, notes: &mut Vec<Note>) {
+    let said = found.input.options.outcome.words();
     let place = if found.curves.len() > 1 { format!("{}: ", curve.name) } else { String::new() };
     let positive: Vec<f64> = curve.strengths.iter().map(|level| level.strength).filter(|d| *d > 0.0).collect();
     if curve.strengths.iter().all(|level| level.strength > 0.0) {
-        let text = format!("{place}Strength 0 was not tested, so nothing is known of the take without hormone.");
+        let text =
+            format!("{place}Strength 0 was not tested, so nothing is known of {} without hormone.", said.the_take);
         notes.push(Note::new("no_zero_strength", text));
     }
     if let (Some(low), Some(high)) = (positive.first(), positive.last())
@@ -111,7 +113,8 @@ fn of_curve(curve: &OneCurve, found: &StrengthCurve, notes: &mut Vec<Note>) {
     }
     if curve.all_alike {
         let text = format!(
-            "{place}All cuttings rooted or none did: there is no curve to fit, only a bound for each strength."
+            "{place}All {} {} or none did: there is no curve to fit, only a bound for each strength.",
+            said.cuttings, said.rooted
         );
         notes.push(Note::new("all_alike", text));
     }
@@ -142,10 +145,10 @@ pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> Vec<Not
         notes.push(Note::new("outside_tested_range", text));
     }
     if found.rows.iter().any(|row| row.value.is_none()) {
-        notes.push(Note::new(
-            "take_not_reached",
-            "A curve that does not reach the take at any strength gives no estimate, at most a bound.",
-        ));
+        let the_take = input.options.outcome.words().the_take;
+        let text =
+            format!("A curve that does not reach {the_take} at any strength gives no estimate, at most a bound.");
+        notes.push(Note::new("take_not_reached", text));
     }
     notes.push(cautions::best_strength());
     notes.push(cautions::chemical());

@@ -20,3 +20,8 @@ pub fn beside_deaths(trial: &Trial, options: &CurveOptions) -> Vec<String> {
     };
     Outcome::ALL.into_iter().filter(|one| *one != options.outcome).filter_map(one).collect()
 }
+
+/// What a curve shows at one strength, in one word where there is one: "take", "survival rate".
+pub(super) fn noun(outcome: Outcome) -> &'static str {
+    if outcome.is_part() { outcome.words().rate } else { outcome.name() }
+}

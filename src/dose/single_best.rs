@@ -87,7 +87,7 @@ pub(super) fn bests_compared(
 }
 
 impl BestsCompared {
-    /// One strength for all curves: between their best strengths, where all hold it to be nearly as good.
+    /// One strength for all curves: between their best strengths, where none shows it to be worse than its best by more than the margin.
     pub(super) fn one_for_all(&self) -> Option<f64> {
         let (from, to) = (self.suits_from?, self.suits_to?);
         let positive: Vec<f64> = self.each.iter().map(|one| one.value.max(1e-300).ln()).collect();

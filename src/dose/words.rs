@@ -5,10 +5,14 @@ use super::decision;
 use super::figures::{OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
 use super::law_words;
+use super::outcomes::noun;
 use super::shape::Shape;
 use super::stated::{Withheld, misses};
 use super::target::StrengthFor;
-use crate::report::{confidence, degrees_of_freedom, number, p_value, percent, points, references, references_dose};
+use crate::report::{
+    capital, confidence, degrees_of_freedom, number, p_value, percent, points, references, references_dose,
+};
+use crate::trial::Outcome;
 
 /// Where the best strength lies, in the words of the table.
 pub(super) fn located(curve: &OneCurve) -> &'static str {
@@ -69,7 +73,7 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
     let range = tested(curve, unit);
     match best.withheld {
         Some(Withheld::AllAlike | Withheld::FewStrengths) => return Vec::new(),
-        Some(Withheld::NoCurveFits) => return vec![no_curve(curve)],
+        Some(Withheld::NoCurveFits) => return vec![no_curve(curve, options.outcome)],
         Some(Withheld::NotLocated) | None => {}
     }
     let take = format!(
@@ -120,8 +124,9 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
             points(options.margin)
         ),
         format!(
-            "The lowest strength that reaches {} of the best take is {} ({percent_level} interval {} {upward}).",
+            "The lowest strength that reaches {} of the best {} is {} ({percent_level} interval {} {upward}).",
             percent(options.share),
+            noun(options.outcome),
             strength(best.adequate.value, unit),
             number(best.adequate.conf_low)
         ),
@@ -129,12 +134,13 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
 }
 
 /// A curve that its strengths contradict.
-fn no_curve(curve: &OneCurve) -> String {
+fn no_curve(curve: &OneCurve, outcome: Outcome) -> String {
+    let takes = outcome.words().takes;
     let lead = curve.shapes.first();
     let shape = lead.map_or("", |lead| lead.shape.name());
     let p = lead.and_then(|lead| lead.lack_p_value).map_or_else(String::new, |p| format!(" ({})", p_value(p)));
     format!(
-        "Even the likeliest shape, {shape}, misses the strengths' own takes by more than chance would{p}, so no best strength is stated: read the takes of the strengths, and look for trays or a strength that went wrong."
+        "Even the likeliest shape, {shape}, misses the strengths' own {takes} by more than chance would{p}, so no best strength is stated: read the {takes} of the strengths, and look for trays or a strength that went wrong."
     )
 }
 
@@ -200,20 +206,22 @@ pub(super) fn details_for(found: &StrengthsFor, input: &CurveInput) -> Vec<Strin
 
 fn lowest_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> String {
     let (level, unit) = (confidence(found.level), found.unit.as_str());
-    let take = format!("a take of {} {}", points(found.take), input.options.outcome.of_hundred());
+    let outcome = input.options.outcome;
+    let (what, takes) = (noun(outcome), outcome.words().takes);
+    let take = format!("a {what} of {} {}", points(found.take), outcome.of_hundred());
     let upper = if row.conf_high.is_finite() {
-        let never = if row.or_never { ", or the take is never reached" } else { "" };
+        let never = if row.or_never { format!(", or the {what} is never reached") } else { String::new() };
         format!("to {}{never}", strength(row.conf_high, unit))
     } else if row.falls {
-        "or more, or the take is never reached".to_owned()
+        format!("or more, or the {what} is never reached")
     } else {
-        "upward without limit, since the take may never be reached".to_owned()
+        format!("upward without limit, since the {what} may never be reached")
     };
     if misses(row.lack_p_value).is_some() {
-        return format!("No curve fits these takes, so none tells which strength has {take}.");
+        return format!("No curve fits these {takes}, so none tells which strength has {take}.");
     }
     match row.value {
-        Some(0.0) => without(row, &take, unit, &level),
+        Some(0.0) => without(row, (&take, what), unit, &level),
         Some(value) => {
             let beyond = if row.outside { ", which lies beyond the tested strengths" } else { "" };
             format!(
@@ -223,30 +231,30 @@ fn lowest_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> St
             )
         }
         None if row.highest.is_some_and(|[_, _, _, most]| found.take <= most) => format!(
-            "The curve does not reach {take}; from {} to {} it is not ruled out ({level} limits of the take).",
+            "The curve does not reach {take}; from {} to {} it is not ruled out ({level} limits of the {what}).",
             number(row.conf_low),
             strength(row.conf_high, unit)
         ),
         // Where the curve goes beyond what was tested is no one's knowledge.
         None if row.conf_low >= decision::highest(input, &row.curve) => format!(
-            "The curve does not reach {take}: the {level} interval lies beyond all tested strengths, and the take may never be reached."
+            "The curve does not reach {take}: the {level} interval lies beyond all tested strengths, and the {what} may never be reached."
         ),
         None => format!("The curve does not reach {take} ({level} interval {} {upper}).", number(row.conf_low)),
     }
 }
 
 /// Strength 0 has the take.
-fn without(row: &StrengthFor, take: &str, unit: &str, level: &str) -> String {
+fn without(row: &StrengthFor, (take, what): (&str, &str), unit: &str, level: &str) -> String {
     let there = row.without.map_or_else(String::new, |[value, low, high]| {
         format!(": {} ({level} interval {} to {})", points(value), points(low), points(high))
     });
     let needed = match row.conf_high {
         high if high <= 0.0 => String::new(),
         high if high.is_finite() => {
-            let never = if row.or_never { ", or the take is never reached" } else { "" };
+            let never = if row.or_never { format!(", or the {what} is never reached") } else { String::new() };
             format!("; if it does not, no more than {} is needed{never}", strength(high, unit))
         }
-        _ => "; if it does not, the take may never be reached".to_owned(),
+        _ => format!("; if it does not, the {what} may never be reached"),
     };
     format!("Strength 0 reaches {take}{there}{needed}.")
 }
@@ -289,7 +297,8 @@ pub(super) fn methods(found: &StrengthCurve) -> String {
         String::new()
     };
     format!(
-        "The take was modelled along {} with log(1 + d/d0) as axis where a shape needs strength 0 on it (d0 the lowest strength above 0 unless given). {}{} {shapes} Intervals are at {level}.{draws} The range of strengths not shown to be worse uses the averaged difference from the best and its standard error over shapes.{}",
+        "{} was modelled along {} with log(1 + d/d0) as axis where a shape needs strength 0 on it (d0 the lowest strength above 0 unless given). {}{} {shapes} Intervals are at {level}.{draws} The range of strengths not shown to be worse uses the averaged difference from the best and its standard error over shapes.{}",
+        capital(options.outcome.words().the_take),
         options.column,
         spread(found),
         law_words::blocks(input),
@@ -303,7 +312,8 @@ pub(super) fn methods_for(found: &StrengthsFor, input: &CurveInput) -> String {
         one => one,
     };
     format!(
-        "The lowest strength with a take of {} was found on the fitted curve ({shape}). Limits at {} come from the profile likelihood{}; delta limits use the first-order standard error, Fieller's the straight line in the axis. {}{}",
+        "The lowest strength with a {} of {} was found on the fitted curve ({shape}). Limits at {} come from the profile likelihood{}; delta limits use the first-order standard error, Fieller's the straight line in the axis. {}{}",
+        noun(input.options.outcome),
         percent(found.take),
         confidence(found.level),
         if input.options.shape == "auto" { " of all shapes, penalised by Akaike's criterion" } else { "" },

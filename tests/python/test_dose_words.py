@@ -134,7 +134,12 @@ def test_tables_show_shares_in_percent_and_strengths_whole() -> None:
     assert "take from" in shown
     assert "take low" not in shown
     assert "e+0" not in shown
-    assert " %" in repr(curve.next_trial()).split("width of now")[1]
+    assert "not shown to be more than 5 fewer, from" in shown
+    assert "nearly as good" not in shown
+    # What trays are for is no reason against anything.
+    following = repr(curve.next_trial())
+    assert " %" in following.split("width, of today's")[1]
+    assert "why not" not in following
 
 
 def test_strength_0_has_its_mark() -> None:

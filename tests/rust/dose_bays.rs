@@ -4,11 +4,11 @@ use rootling::Answer;
 use rootling::control::Control;
 use rootling::dose::{
     CurveComparison, CurveInput, CurveOptions, NextOptions, StrengthCurve, TrayCount, compare_curves, next_trial,
-    strength_curve, strengths_for,
+    strength_curve, strength_curve_of, strengths_for,
 };
 use rootling::math::distributions::{fisher_f, student_t};
 use rootling::math::special::{expit, logit};
-use rootling::trial::{Factor, UnitKind, Units};
+use rootling::trial::{Factor, Outcome, UnitKind, Units};
 
 use crate::dose::input;
 
@@ -251,13 +251,66 @@ fn best_strengths_that_differ_are_chosen_apart() {
     assert_eq!(found.figures.bests.differ, Some(true), "{:?}", found.figures.bests);
     assert!(found.sentence.contains("choose a strength for each: about "), "{}", found.sentence);
     assert!(words(&found.sentence) <= 30, "{}", found.sentence);
+    // What differs in form has no one ratio of odds, in no place of the answer.
+    let told = format!("{} {} {:?}", found.sentence, found.details.join(" "), found.table);
+    assert!(told.contains("so no one ratio of odds holds at every strength: read each curve"), "{told}");
+    for not in ["At any one strength", "odds ratio at every strength", "further along log(1 + d/d0)"] {
+        assert!(!told.contains(not), "{told}");
+    }
+}
+
+/// The same trays of two rootstocks as a trial.
+fn stocks(takes: [[u64; 6]; 2]) -> Units {
+    let (mut rooted, mut rootstock, mut strength) = (Vec::new(), Vec::new(), Vec::new());
+    for (stock, takes) in takes.into_iter().enumerate() {
+        for (at, tray) in around(takes).into_iter().enumerate() {
+            rooted.push(tray.rooted);
+            rootstock.push(stock as u32);
+            strength.push((at / 6) as u32);
+        }
+    }
+    let n = rooted.len();
+    let levels = ["0", "500", "1000", "2000", "4000", "8000"];
+    Units {
+        rooted,
+        stuck: vec![25; n],
+        treatments: vec![factor("rootstock", &["K12", "K17"], rootstock), factor("strength", &levels, strength)],
+        whole_plot: None,
+        ..trays(&[0])
+    }
+}
+
+#[test]
+fn one_curve_for_curves_of_different_form_is_noted() {
+    let common = CurveOptions { common: vec!["rootstock".to_owned()], ..CurveOptions::default() };
+    let noted = |takes| {
+        let found = strength_curve(&stocks(takes), None, &common, &Control::new()).unwrap();
+        found.notes.iter().any(|note| note.code == "common_forms_differ")
+    };
+    assert!(noted([[6, 13, 19, 14, 7, 2], [3, 5, 7, 14, 19, 13]]));
+    assert!(!noted([[4, 7, 10, 13, 11, 4], [10, 15, 18, 20, 19, 10]]));
+}
+
+#[test]
+fn curves_of_survival_are_compared_in_its_words() {
+    let mut input = pair([4, 7, 10, 13, 11, 4], [10, 15, 18, 20, 19, 10]);
+    input.options.outcome = Outcome::Survival;
+    let found = compared(&input);
+    let said = &found.sentence;
+    assert!(said.starts_with("K17 has a higher survival rate than K12 at every strength (P < 0.0001); "), "{said}");
+    assert!(found.details.iter().any(|line| line.starts_with("At any one strength the odds of survival of K17 are ")));
+    assert!(!found.details.join(" ").contains("rooting"), "{:?}", found.details);
+    let next = next_trial(&input, &NextOptions::default(), &Control::new()).unwrap();
+    assert!(!format!("{} {:?}", next.details.join(" "), next.table).contains("root "), "{next:?}");
+    let curve = strength_curve_of(&input, &Control::new()).unwrap().details.join(" ");
+    assert!(curve.contains("of the best survival rate is ") && !curve.contains("best take"), "{curve}");
 }
 
 /// The whole answer of one curve; no shape has two humps.
 #[test]
 fn a_curve_that_does_not_fit_is_not_used() {
     let input = input(vec![("", around([5, 20, 6, 22, 5, 3]))], true, CurveOptions::default());
-    let found = rootling::dose::strength_curve_of(&input, &Control::new()).unwrap();
+    let found = strength_curve_of(&input, &Control::new()).unwrap();
     assert!(found.notes.iter().any(|note| note.code == "lack_of_fit"));
     assert!(
         found
