@@ -37,8 +37,8 @@ pub struct CurvePlaces {
     pub curves: Vec<LevelOverBays>,
 }
 
-/// How many times the variance of the mean take that of a take of a curve is, by its trays: two strengths in five speak for one place of a
-/// curve. Less is more cautious (`tests/calibration/curve_places.md`).
+/// How many times the variance of the mean take that of a take of a curve is, by its trays, at most. On average over the strengths it is as many
+/// times as the curve has parameters; less is more cautious (`tests/calibration/curve_places.md`).
 const OWN: f64 = 2.0;
 
 /// A tray of a curve with its coefficient in the mean take: a share of one cutting.
@@ -174,20 +174,26 @@ impl CurveInput {
     /// What places add to the variance of the level of a curve on the log odds, beside that of so many effective cuttings with this take, so
     /// that the critical value of the trays gives the reach that places need.
     ///
-    /// A take of the curve has the error of its trays, some [`OWN`] times that of the curve's mean take, and that mean takes part in how places
+    /// A take of the curve has the error of its trays, some [`OWN`] times that of the curve's mean take (once where it is one take), and that mean takes part in how places
     /// differ. Both are mean squares; their sum has Satterthwaite's degrees of freedom, as take rates have them.
     ///
     /// # References
     /// Satterthwaite FE (1946), Biometrics Bulletin 2:110-114.
-    pub(super) fn over_places(&self, curve: usize, judge: &Judge, (take, cuttings): (f64, f64)) -> f64 {
+    pub(super) fn over_places(
+        &self,
+        curve: usize,
+        (judge, parameters): (&Judge, f64),
+        (take, cuttings): (f64, f64),
+    ) -> f64 {
         let Some(own) = self.level_over_places(curve) else { return 0.0 };
         let level = self.options.level;
         let (within, over) = (1.0 / cuttings, 1.0 / own.effective);
-        let apart = (OWN - 1.0) * within;
+        let times = parameters.clamp(1.0, OWN);
+        let apart = (times - 1.0) * within;
         let whole = apart + over.max(within);
         let dof = whole * whole / (apart * apart / judge.dof.unwrap_or(f64::INFINITY) + over * over / own.dof);
         let stretch = student_t::quantile(f64::midpoint(1.0, level), dof) / judge.critical(level);
         let take = (take * cuttings + 0.5) / (cuttings + 1.0);
-        ((stretch * stretch * whole - OWN * within) / (take * (1.0 - take))).max(0.0)
+        ((stretch * stretch * whole - times * within) / (take * (1.0 - take))).max(0.0)
     }
 }

@@ -72,7 +72,9 @@ pub(super) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Res
         let asked = if counts.all_alike() { Asked::One(Shape::Flat) } else { asked };
         let judge = Judge { dof, n_obs, level: 0.0 };
         let mut curve = settled(&counts, |data| fit_all(data, judge, asked, options.link, control))?;
-        curve.judge.level = input.over_places(curves.len(), &judge, curve.data.mean_take());
+        let own = |member: &Member| member.weight * member.fitted.form.shape.parameters() as f64;
+        let parameters: f64 = curve.members.iter().map(own).sum();
+        curve.judge.level = input.over_places(curves.len(), (&judge, parameters), curve.data.mean_take());
         curves.push((counts, curve));
     }
     let dof = if law.is_law() { Some(all) } else { shared };

@@ -174,7 +174,7 @@ fn batches_numbered_afresh_in_each_season_are_batches_of_their_season() {
     given.block = None;
     given.labels_within = joined("block", &["season", "batch"]);
     let named = p_value(&load(&text, &given), "source", "north", "south");
-    assert_eq!((own.0.to_bits(), own.1.as_str()), (named.0.to_bits(), "batch"));
+    assert_eq!((own.0.to_bits(), own.1.as_str()), (named.0.to_bits(), "batch within season"));
     assert_eq!(named.1, "batch within season");
 }
 
@@ -194,7 +194,7 @@ fn batches_under_several_weeks_or_seasons_are_asked_about() {
     given.treatments = vec!["strength".into()];
     given.season = Some("week".into());
     // Within seasons nothing has to be asked: the batches of each are told apart, named together or not.
-    assert_eq!(load(&text, &given).units().block.as_ref().unwrap().levels.len(), 9);
+    assert_eq!(load(&text, &given).units().whole_plot.as_ref().unwrap().levels.len(), 9);
     given.block = None;
     given.labels_within = joined("block", &["week", "batch"]);
     assert_eq!(load(&text, &given).units().block.as_ref().unwrap().levels.len(), 9);
