@@ -43,7 +43,7 @@ def report() -> list[Path]:
         "comparison": trial.compare("strength", 2500, 5000),
     }
     title = "Two strengths for K12: an invented trial of the invented nursery Bramblescar"
-    written = [rl.report.write([trial, *results.values()], OUTPUT / "report.html", title=title)]
+    written = [rl.report.write([trial, *results.values()], OUTPUT / "report.html", title=title, overwrite=True)]
     for name, result in results.items():
         figure = result.plot()
         for ending in ("png", "svg"):
