@@ -32,7 +32,7 @@ def test_heights_are_judged_as_a_model_judges_them() -> None:
     trial = _bays((3, 3, 3))
     found = trial.strength_curve(within="dark_days", strength="strength").compare()
     height = next(test for test in found.to_dict()["tests"] if test["method"] == "same height")
-    # The second route: the model's own test, on 18 bays less three seasons and a level. Seasons left in, P was 0.4.
+    # The second route: the model's own test, on 18 bays less three seasons and a level.
     test = trial.model(["dark_days", "strength"]).effect_tests().table().row(0, named=True)
     assert height["dof_denominator"] == pytest.approx(14)
     assert test["dof_denominator"] == pytest.approx(14, rel=0.05)
