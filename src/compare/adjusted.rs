@@ -115,12 +115,16 @@ impl Weighed {
     }
 }
 
-/// The constant and an indicator for every level of every column that occurs; numbers of blocks may start afresh in each season.
+/// The constant and an indicator for every level of every column that occurs; numbers of blocks may start afresh in each season, unless
+/// the blocks of each season are recorded beside them.
 fn columns(units: &Units, own: &[usize], beside: &[&Factor]) -> Vec<Vec<f64>> {
     let mut all = vec![vec![1.0; own.len()]];
     let block = |factor: &Factor| units.block.as_ref().is_some_and(|block| block.name == factor.name);
+    let told_apart = |season: &Factor, block: &Factor| {
+        units.whole_plot.as_ref().is_some_and(|plot| season.constant_within(plot) && block.constant_within(plot))
+    };
     for factor in beside {
-        let season = units.season.as_ref().filter(|_| block(factor));
+        let season = units.season.as_ref().filter(|season| block(factor) && !told_apart(season, factor));
         let code = |unit: &usize| {
             (factor.codes.get(*unit).copied(), season.and_then(|season| season.codes.get(*unit).copied()))
         };

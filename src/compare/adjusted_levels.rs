@@ -35,8 +35,8 @@ impl Uneven {
     pub(crate) fn of(units: &Units, treatment: &Factor, layout: &Layout<'_>, members: &[usize]) -> Option<Self> {
         let kept = |factor: &Factor| layout.others.iter().chain(&layout.places).any(|one| one.name == factor.name);
         let left = units.treatments.iter().filter(|one| one.name != treatment.name && !kept(one));
-        let crossed = !layout.lost(units, treatment).is_empty() && layout.place.is_none();
-        if same_shares(&[treatment], &left.collect::<Vec<_>>(), members) && !crossed {
+        let crosswise = layout.crosswise(units, treatment);
+        if same_shares(&[treatment], &left.collect::<Vec<_>>(), members) && !crosswise {
             return None;
         }
         let beside = beside(units, treatment, members).iter().map(|one| one.name.clone()).collect();
@@ -95,7 +95,7 @@ impl Uneven {
 /// That the rates as counted are not what was tested; none where nothing was taken out.
 pub(crate) fn uneven_note(factor: &str, adjusted_for: &[String]) -> Option<Note> {
     let text = format!(
-        "The levels of {factor} hold {} in different shares. The test takes this out by least squares; the rates beside it are as counted, so part of what parts them is the mix. To set levels beside each other print the model's adjusted rates, which compare like with like; the rates as counted say what was there.",
+        "The levels of {factor} lie in different shares over {}, or cross it. The test takes this out by least squares; the rates beside it are as counted, so part of what parts them is the mix. To set levels beside each other print the model's adjusted rates, which compare like with like; the rates as counted say what was there.",
         join(adjusted_for)
     );
     (!adjusted_for.is_empty()).then(|| Note::new("uneven_mix_taken_out", text))

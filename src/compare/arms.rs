@@ -81,7 +81,7 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let spread = if withheld.is_some() { None } else { between.or_else(alone) };
     let rate_spread = rate_spread.or_else(|| tray_spread(&[first.clone(), second.clone()]));
     let same_mix = setting.same_mix(&within);
-    let apart = !same_mix || !setting.layout.lost(units, treatment).is_empty() && setting.layout.place.is_none();
+    let apart = !same_mix || setting.layout.crosswise(units, treatment);
     let over = rate_spread.and_then(|_| OverPlaces::new(units, &fixed(units, options)));
     let members = [setting.members(codes.0), setting.members(codes.1)];
     let crossed = setting.layout.crossed(units);
@@ -90,6 +90,9 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
         _ => spread,
     };
     let adjusted = over.as_ref().filter(|_| spread.is_some() && apart).and_then(|over| setting.adjusted(over));
+    // Strata that leave a place out say nothing of themselves.
+    let bare = withheld.is_none() && adjusted.is_none() && !setting.layout.taken_out.is_empty();
+    let (withheld, spread) = if bare { (Some(setting.apart()), None) } else { (withheld, spread) };
     let judged_by = std::iter::once(unit.clone()).chain(crossed.iter().map(|one| one.name.clone())).collect();
     let follows_time = follows_time(units, treatment);
     Ok(Arms {
@@ -129,7 +132,7 @@ fn setting<'a>(
         .filter(|unit| treatment.codes.get(*unit).is_some_and(|code| *code == codes.0 || *code == codes.1))
         .collect();
     let mut layout = Layout::of(units, treatment, &asked);
-    layout.in_trays(units, treatment);
+    layout.in_trays(units, treatment, &asked);
     Ok(Setting { units, treatment, codes, kept, layout })
 }
 
@@ -225,7 +228,8 @@ impl Setting<'_> {
 
     /// Why no stratum holds both levels.
     fn apart(&self) -> String {
-        let names: Vec<&str> = to_name(&self.layout.places).into_iter().map(|place| place.name.as_str()).collect();
+        let places: Vec<&Factor> = self.layout.places.iter().chain(&self.layout.taken_out).copied().collect();
+        let names: Vec<&str> = to_name(&places).into_iter().map(|place| place.name.as_str()).collect();
         let name = names.join(" and ");
         format!(
             "no {name} holds both levels of {}, so a difference may just as well be one between places",

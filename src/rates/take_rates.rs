@@ -13,7 +13,7 @@ use crate::rates::interval::{IntervalMethod, interval};
 use crate::rates::over_places::{OverPlaces, RateLayer};
 use crate::report::{MOST_WORDS, Spoken, capital, cautions, facts, join, numbers, references, whole, words};
 use crate::trial::{
-    Factor, Outcome, OutcomeWords, UnitKind, Units, follows_time, time_note, uneven_beside, with_earlier,
+    Factor, Outcome, OutcomeWords, UnitKind, Units, follows_time, time_note, uneven_beside, uneven_season, with_earlier,
 };
 
 /// Whether trays are counted.
@@ -367,13 +367,13 @@ fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &Take
     notes
 }
 
-/// That rates of a treatment hold others in different shares, and which rates to print when.
+/// That rates of a treatment hold others, or seasons, in different shares, and which rates to print when.
 pub(crate) fn uneven_mix(factors: &[&Factor], units: &Units) -> Option<Note> {
     let treatment = |one: &&&Factor| units.treatments.iter().any(|known| known.name == one.name);
     let by: Vec<&Factor> = factors.iter().filter(treatment).copied().collect();
     let all: Vec<usize> = (0..units.len()).collect();
-    let beside: Vec<String> =
-        uneven_beside(&units.treatments, &by, &all).iter().map(|one| one.name.replace('_', " ")).collect();
+    let beside = uneven_beside(&units.treatments, &by, &all).into_iter().chain(uneven_season(units, &by, &all));
+    let beside: Vec<String> = beside.map(|one| one.name.replace('_', " ")).collect();
     if by.is_empty() || beside.is_empty() {
         return None;
     }

@@ -168,11 +168,14 @@ pub(crate) fn follows_time(units: &Units, treatment: &Factor) -> Option<String> 
     let unit = units.unit_of(treatment).map(|place| place.name.as_str());
     let places = [(&units.season, true), (&units.block, false), (&units.whole_plot, false)].into_iter();
     let places = places.filter_map(|(place, season)| Some((place.as_ref()?, season)));
-    // Blocks that are numbers may be benches: as times they are read only where the treatment was given to them.
+    // Blocks that are numbers may be benches: as times they are read only where the treatment was given to them, and what recurs over
+    // seasons is no time.
+    let recurs = |place: &Factor| units.season.as_ref().is_some_and(|season| !season.constant_within(place));
     let timed = |(place, season): &(&Factor, bool)| {
-        (*season
-            || place.numbers.is_none()
-            || units.block.as_ref() == Some(*place) && unit == Some(place.name.as_str()))
+        (*season || !recurs(place))
+            && (*season
+                || place.numbers.is_none()
+                || units.block.as_ref() == Some(*place) && unit == Some(place.name.as_str()))
             && times(place, *season).iter().any(|times| apart(treatment, times))
     };
     let place = places.clone().find(timed).map(|(place, _)| place.name.clone());

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::math::linalg::Qr;
 use crate::trial::columns::{Factor, Units};
 
 /// The units of one treatment, and the columns whose levels keep them apart.
@@ -17,6 +18,9 @@ pub(crate) struct Layout<'a> {
     pub(crate) places: Vec<&'a Factor>,
     /// Other treatments that do not change within a unit.
     pub(crate) others: Vec<&'a Factor>,
+    /// Places within which the treatment differs and which are no strata, since with them no stratum would hold two levels, as where
+    /// darkness changes its bay from season to season: they are taken out side by side with the strata.
+    pub(crate) taken_out: Vec<&'a Factor>,
 }
 
 /// Units in strata of at least two levels.
@@ -36,8 +40,9 @@ impl<'a> Layout<'a> {
     pub(crate) fn of(units: &'a Units, treatment: &'a Factor, asked: &[usize]) -> Self {
         let everything: Vec<usize> = (0..units.len()).collect();
         let (unit, groups) = units.experimental_units(treatment, &everything);
-        let mut layout = Self { unit, place: units.unit_of(treatment), groups, places: Vec::new(), others: Vec::new() };
-        layout.look_around(units, treatment);
+        let place = units.unit_of(treatment);
+        let mut layout = Self { unit, place, groups, places: Vec::new(), others: Vec::new(), taken_out: Vec::new() };
+        layout.look_around(units, treatment, asked);
         let plants = units.stock_plant.as_ref().filter(|plants| differs_within(treatment, plants));
         if let Some(plants) = plants.filter(|plants| layout.constant(plants)) {
             layout.add_plants(units, treatment, plants, asked);
@@ -47,13 +52,13 @@ impl<'a> Layout<'a> {
 
     /// The same with single trays as units where a plant's trays of one level counted as one, if places that cross the plants would be
     /// lost with them.
-    pub(crate) fn in_trays(&mut self, units: &'a Units, treatment: &'a Factor) {
+    pub(crate) fn in_trays(&mut self, units: &'a Units, treatment: &'a Factor, asked: &[usize]) {
         if self.place.is_some() || self.lost(units, treatment).is_empty() {
             return;
         }
         let everything: Vec<usize> = (0..units.len()).collect();
         (self.unit, self.groups) = units.experimental_units(treatment, &everything);
-        self.look_around(units, treatment);
+        self.look_around(units, treatment, asked);
     }
 
     /// Recorded places that hold several levels of the treatment each and are neither strata nor the units.
@@ -63,11 +68,48 @@ impl<'a> Layout<'a> {
         recorded.filter(|place| !known(place) && differs_within(treatment, place)).collect()
     }
 
-    fn look_around(&mut self, units: &'a Units, treatment: &'a Factor) {
+    /// True where places lie so that the levels are set side by side only with all of it taken out at once: other places are lost to the
+    /// trays, or would leave no stratum with two levels.
+    pub(crate) fn crosswise(&self, units: &'a Units, treatment: &Factor) -> bool {
+        !self.taken_out.is_empty() || self.place.is_none() && !self.lost(units, treatment).is_empty()
+    }
+
+    fn look_around(&mut self, units: &'a Units, treatment: &'a Factor, asked: &[usize]) {
         let recorded = [&units.season, &units.block, &units.whole_plot].into_iter().flatten();
         self.places = recorded.filter(|place| differs_within(treatment, place) && self.constant(place)).collect();
         let others = units.treatments.iter().filter(|one| one.name != treatment.name);
         self.others = others.filter(|one| self.constant(one)).collect();
+        self.taken_out.clear();
+        let leads: Vec<usize> = self.leads(asked).collect();
+        let (meets, all) = (|by: &[&Factor]| meet(treatment, by, &leads), self.places.len());
+        if all < 2 || meets(&self.places) || !self.estimable(treatment, &leads) {
+            return;
+        }
+        // As many places as strata as still hold two levels in one of them; the coarsest first.
+        for out in (0..all).rev() {
+            let kept = |at: &usize| *at != out;
+            let strata: Vec<&Factor> = (0..all).filter(kept).filter_map(|at| self.places.get(at).copied()).collect();
+            if meets(&strata) {
+                self.taken_out = vec![self.places.remove(out)];
+                return;
+            }
+        }
+    }
+
+    /// The first tray of every unit that is asked about.
+    fn leads<'b>(&'b self, asked: &'b [usize]) -> impl Iterator<Item = usize> + 'b {
+        let inside = |group: &&Vec<usize>| group.iter().any(|unit| asked.binary_search(unit).is_ok());
+        self.groups.iter().filter(inside).filter_map(|group| group.first().copied())
+    }
+
+    /// True where the units leave a degree of freedom once levels, other treatments and all places are taken out, and these leave
+    /// something of the difference between levels.
+    fn estimable(&self, treatment: &Factor, leads: &[usize]) -> bool {
+        let beside: Vec<&Factor> = self.others.iter().chain(&self.places).copied().collect();
+        let without = rank(&beside, leads);
+        let with = rank(&[beside.as_slice(), &[treatment]].concat(), leads);
+        let levels: BTreeSet<u32> = leads.iter().filter_map(|lead| treatment.codes.get(*lead).copied()).collect();
+        with + 1 == without + levels.len() && with < leads.len()
     }
 
     fn add_plants(&mut self, units: &'a Units, treatment: &'a Factor, plants: &'a Factor, asked: &[usize]) {
@@ -87,7 +129,7 @@ impl<'a> Layout<'a> {
         if portions.values().any(|trays| trays.len() > 1) {
             self.unit.clone_from(&plants.name);
             self.groups = portions.into_values().collect();
-            self.look_around(units, treatment);
+            self.look_around(units, treatment, asked);
         }
     }
 
@@ -96,7 +138,8 @@ impl<'a> Layout<'a> {
     pub(crate) fn crossed(&self, units: &'a Units) -> Vec<&'a Factor> {
         let Some(unit) = self.place else { return Vec::new() };
         let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
-        let known = |place: &&Factor| place.name == unit.name || self.places.iter().any(|one| one.name == place.name);
+        let held = || self.places.iter().chain(&self.taken_out);
+        let known = |place: &&Factor| place.name == unit.name || held().any(|one| one.name == place.name);
         let several = |place: &&Factor| place.codes.iter().any(|code| Some(code) != place.codes.first());
         recorded.filter(|place| !known(place) && several(place) && !unit.constant_within(place)).collect()
     }
@@ -113,10 +156,9 @@ impl<'a> Layout<'a> {
     fn held(&self, treatment: &Factor, by: &[&Factor], asked: &[usize]) -> Held {
         let mut strata: BTreeMap<Vec<u32>, BTreeMap<u32, f64>> = BTreeMap::new();
         let mut all: BTreeMap<u32, f64> = BTreeMap::new();
-        let inside = |group: &&Vec<usize>| group.iter().any(|unit| asked.binary_search(unit).is_ok());
-        for lead in self.groups.iter().filter(inside).filter_map(|group| group.first()) {
-            let Some(level) = treatment.codes.get(*lead) else { continue };
-            let key = by.iter().filter_map(|one| one.codes.get(*lead).copied()).collect();
+        for lead in self.leads(asked) {
+            let Some(level) = treatment.codes.get(lead) else { continue };
+            let key = by.iter().filter_map(|one| one.codes.get(lead).copied()).collect();
             *strata.entry(key).or_default().entry(*level).or_default() += 1.0;
             *all.entry(*level).or_default() += 1.0;
         }
@@ -136,4 +178,26 @@ impl<'a> Layout<'a> {
 fn differs_within(treatment: &Factor, place: &Factor) -> bool {
     let found: BTreeSet<u32> = place.codes.iter().copied().collect();
     found.len() > 1 && !treatment.constant_within(place)
+}
+
+/// True where some combination of the levels of `by` holds two levels of the treatment.
+fn meet(treatment: &Factor, by: &[&Factor], leads: &[usize]) -> bool {
+    let mut strata: BTreeMap<Vec<u32>, u32> = BTreeMap::new();
+    leads.iter().any(|lead| {
+        let key = by.iter().filter_map(|one| one.codes.get(*lead).copied()).collect();
+        let Some(level) = treatment.codes.get(*lead) else { return false };
+        strata.entry(key).or_insert(*level) != level
+    })
+}
+
+/// The rank of a constant and an indicator for every level of every column.
+fn rank(factors: &[&Factor], leads: &[usize]) -> usize {
+    let mut columns = vec![vec![1.0; leads.len()]];
+    for factor in factors {
+        let codes = || leads.iter().filter_map(|lead| factor.codes.get(*lead).copied());
+        let levels: BTreeSet<u32> = codes().collect();
+        columns
+            .extend(levels.into_iter().map(|level| codes().map(|code| f64::from(u8::from(code == level))).collect()));
+    }
+    Qr::new(&columns, 1e-9).rank()
 }

@@ -1,8 +1,8 @@
-//! Whether levels hold other treatments in the same shares.
+//! Whether levels hold other treatments, and seasons, in the same shares.
 
 use std::collections::BTreeMap;
 
-use crate::trial::columns::Factor;
+use crate::trial::columns::{Factor, Units};
 
 /// Shares of trays that differ by less are the same.
 const SAME_TRAYS: f64 = 0.02;
@@ -32,4 +32,11 @@ pub(crate) fn same_shares(by: &[&Factor], others: &[&Factor], members: &[usize])
 pub(crate) fn uneven_beside<'a>(treatments: &'a [Factor], by: &[&Factor], members: &[usize]) -> Vec<&'a Factor> {
     let others = treatments.iter().filter(|one| by.iter().all(|known| known.name != one.name));
     others.filter(|one| !same_shares(by, &[*one], members)).collect()
+}
+
+/// The season, where levels that lie within it are spread over it in different shares: a good season then looks like a good level.
+pub(crate) fn uneven_season<'a>(units: &'a Units, by: &[&Factor], members: &[usize]) -> Option<&'a Factor> {
+    let season = units.season.as_ref().filter(|season| by.iter().all(|one| one.name != season.name))?;
+    let within = by.iter().any(|one| !one.constant_within(season));
+    (within && !same_shares(by, &[season], members)).then_some(season)
 }

@@ -47,7 +47,7 @@ pub use issue::{Issue, Severity};
 pub(crate) use layout::Layout;
 pub(crate) use listed::Listed;
 pub use load::{Trial, from_cells, from_frame, read_csv};
-pub(crate) use mix::{same_shares, uneven_beside};
+pub(crate) use mix::{same_shares, uneven_beside, uneven_season};
 pub use new_rows::NewRows;
 pub use outcome_words::OutcomeWords;
 pub use outcomes::Outcome;

@@ -6,7 +6,7 @@ use rootling::compare::{CompareOptions, outcomes};
 use rootling::control::Control;
 use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, effect_tests};
 use rootling::models::{Model, ModelSpec};
-use rootling::tables::{AssociationOptions, association};
+use rootling::tables::{AssociationOptions, TrialTrendOptions, association, trial_trend};
 use rootling::trial::{LoadOptions, Trial, read_csv};
 
 fn load(text: &str, treatments: &[&str], place: impl Fn(&mut LoadOptions)) -> Trial {
@@ -100,6 +100,39 @@ fn what_stays_in_a_bay_is_judged_by_bays_and_what_changes_by_bays_of_a_season() 
     let (p, df) = effects[1];
     assert!((p.unwrap() / 0.0019).ln().abs() < 0.5, "{p:?}");
     assert!((df.unwrap() / 14.7).ln().abs() < 0.2, "{df:?}");
+}
+
+/// R 4.2.2, lmer(rate ~ season + bay + dark_days + (1 | season:bay)) on tray rates with Kenward and Roger's approximation: darkness F 16.11 on 1
+/// and 13 degrees of freedom, P 0.001472. No bay of a season holds both, so seasons and bays are taken out side by side.
+#[test]
+fn darkness_that_changes_its_bay_is_compared_with_bays_and_seasons_taken_out() {
+    let trial = load(include_str!("../data/lasting_bays_invented.csv"), &["light", "dark_days"], |options| {
+        options.whole_plot = Some("bay".into())
+    });
+    let (p, df, unit) = compared(&trial, "dark_days", ("0", "21"));
+    let told =
+        association(trial.units(), "dark_days", &AssociationOptions::default(), &Control::new()).unwrap().figures;
+    let trend =
+        trial_trend(trial.units(), "dark_days", &TrialTrendOptions::default(), &Control::new()).unwrap().figures;
+    for (p, df) in [
+        (p, df),
+        (Some(told.tests[0].test.p_value), told.tests[0].test.dof_denominator),
+        (trend.p_value, trend.tests[0].test.dof_denominator.or(trend.tests[0].test.dof)),
+    ] {
+        // The score's variance is that of the mean rate, R's that of the tray rates: t differs by up to 8 %.
+        assert!((p.unwrap() / 0.001_472).ln().abs() < 0.65, "{p:?}");
+        assert!((df.unwrap() / 13.0).ln().abs() < 0.35, "{df:?}");
+    }
+    assert_eq!(unit, "bay within season");
+}
+
+/// Two bays that change their darkness once: seasons, bays and darkness take up all there is.
+#[test]
+fn two_bays_that_change_places_once_leave_nothing_to_judge_by() {
+    let text = "season,bay,light,dark_days,tray,rooted,stuck\n1,A,dim,0,1,4,20\n1,A,dim,0,2,6,20\n1,B,bright,21,3,9,20\n1,B,bright,21,4,12,20\n2,A,dim,21,5,11,20\n2,A,dim,21,6,9,20\n2,B,bright,0,7,5,20\n2,B,bright,0,8,3,20\n";
+    let trial = load(text, &["light", "dark_days"], |options| options.whole_plot = Some("bay".into()));
+    let (p, ..) = compared(&trial, "dark_days", ("0", "21"));
+    assert_eq!(p, None);
 }
 
 /// Benches A to D in two seasons, three strengths of one tray each: 24 trays, less 8 benches of a season and 2 contrasts leave 14.

@@ -6,6 +6,7 @@ use rootling::control::Control;
 use rootling::effects::{ContrastOptions, contrasts};
 use rootling::math::{rng, special};
 use rootling::models::{Model, ModelSpec};
+use rootling::rates::{TakeRatesOptions, take_rates};
 
 use rootling::simulate::replicates;
 use rootling::trial::{Factor, UnitKind, Units};
@@ -155,4 +156,26 @@ fn comparison_and_contrast_agree() {
         let (a, b) = (plain.p_value.unwrap(), other.p_value.unwrap());
         assert!((a.ln() - b.ln()).abs() < 0.5, "{a} {b}");
     }
+}
+
+/// A level tried in the good season mostly looks good: 4 and 12 of its trays in the seasons, where the other has 12 and 4.
+#[test]
+fn levels_that_lie_unevenly_over_seasons_are_told() {
+    let even = |level: u32, season: u32, at: u32| at < if level == season { 12 } else { 4 };
+    let make = |share: &dyn Fn(u32, u32, u32) -> bool| {
+        let all = (0..2).flat_map(|level| (0..2).flat_map(move |season| (0..12).map(move |at| (level, season, at))));
+        let held: Vec<_> = all.filter(|(level, season, at)| share(*level, *season, *at)).collect();
+        let trays: Vec<Tray> = held.iter().map(|one| (0, one.0, 0, 0, u64::from(5 + 6 * one.1))).collect();
+        let mut units = no_benches(units(&trays));
+        units.season = Some(factor("season", held.iter().map(|one| one.1).collect()));
+        (units.stock_plant, units.treatments) = (None, units.treatments.into_iter().skip(1).collect());
+        units
+    };
+    let codes = |units: &Units| -> Vec<String> {
+        let told = take_rates(units, &["strength"], &TakeRatesOptions::default()).unwrap();
+        told.notes.into_iter().filter(|note| note.code == "uneven_mix").map(|note| note.text).collect()
+    };
+    let told = codes(&make(&even));
+    assert!(told.len() == 1 && told[0].contains("hold season in different shares"), "{told:?}");
+    assert_eq!(codes(&make(&|_, _, at| at < 6)), Vec::<String>::new());
 }

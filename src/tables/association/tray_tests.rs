@@ -36,6 +36,8 @@ pub(super) struct Randomised {
     pub(super) withheld: Option<String>,
     /// What crosses the units.
     pub(super) crossed: Crossed,
+    /// True where no stratum of all places holds two levels, so that places must be taken out beside the strata.
+    crosswise: bool,
 }
 
 /// The tests of one stratum.
@@ -127,7 +129,7 @@ impl Randomised {
         let everything: Vec<usize> = (0..units.len()).collect();
         let layout = Layout::of(units, treatment, &everything);
         let crossed = Crossed::of(units, &layout);
-        let Layout { unit, place, groups, places, others } = layout;
+        let Layout { unit, place, groups, places, others, taken_out } = layout;
         let combined: Vec<&Factor> = std::iter::once(treatment).chain(others.iter().copied()).collect();
         let spread = tray_spread(&arms(units, &groups, &combined));
         let told = told(units, (&unit, &groups), &combined, &places);
@@ -138,7 +140,7 @@ impl Randomised {
             )
         });
         let strata = others.into_iter().chain(places).cloned().collect();
-        Self { unit, groups, strata, spread, told, withheld, crossed }
+        Self { unit, groups, strata, spread, told, withheld, crossed, crosswise: !taken_out.is_empty() }
     }
 
     /// All tests of the treatment among `members`; the randomisation test when it leads or the trays are not too many.
@@ -174,6 +176,9 @@ impl Randomised {
         // Other treatments that change within the units, in uneven shares, or places across them: all of it is taken out at once.
         let uneven = self.uneven(units, treatment, members);
         let adjusted = uneven.as_ref().and_then(|one| one.levels(units, treatment));
+        if self.crosswise && adjusted.is_none() {
+            return Ok(TrayTests { reason: self.nothing_to_go_by(treatment, None), carried, ..TrayTests::default() });
+        }
         let leading = adjusted.or(crossed).or(rates);
         tests.extend(leading.and_then(|test| Some(by_rates("tray-rates", &test, test.p_value?))));
         // The other tests know nothing of what is taken out, and are there only where they are asked for.

@@ -295,6 +295,13 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
                 straight(found, &line.adjusted(&adjusted));
                 return;
             }
+            if !layout.taken_out.is_empty() {
+                found.withheld = Some(format!(
+                    "no place holds two levels of {}, so a trend may just as well be one between places",
+                    found.factor
+                ));
+                return;
+            }
             let wider = crossed.wider(&lying, &line.weights);
             found.crossed_left_out = crossed.is_crossed() && wider.is_none();
             let line = match wider {
