@@ -4,7 +4,7 @@ use super::shown;
 
 /// An unknown option, column or level.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{what} {:?} is not known{}", shown::name(.given), hint(.nearest, .known))]
+#[error("{} {:?} is not known{}", shown::marked(.what), shown::name(.given), hint(.nearest, .known))]
 pub struct ChoiceError {
     /// What kind of name it is: "interval method", "column", "level of strength".
     pub what: String,

@@ -51,7 +51,7 @@ pub(crate) fn sentence(text: String) -> String {
 }
 
 /// Control and direction signs, which would break a line or hide, as marks.
-fn marked(text: &str) -> String {
+pub(crate) fn marked(text: &str) -> String {
     let unseen = |letter: char| {
         letter.is_control()
             || matches!(letter, '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}')

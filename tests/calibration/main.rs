@@ -22,6 +22,7 @@ mod layers;
 mod over_places;
 mod summary;
 mod surfaces;
+mod swapped;
 mod together;
 mod units;
 mod units_above;

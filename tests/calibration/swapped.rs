@@ -1,0 +1,90 @@
+//! Darkness that changes its bay from season to season under light that stays there: no bay of a season holds both lengths, so bays and
+//! seasons are taken out side by side. `swapped.md` holds the long run and its reading.
+
+use rootling::compare::{CompareOptions, strengths};
+use rootling::control::Control;
+use rootling::models::TrayMode;
+use rootling::simulate::{LayeredDesign, UnitRole, UnitSpread, replicates};
+use rootling::tables::{AssociationOptions, TrialTrendOptions, association, trial_trend};
+
+use crate::effects::{asked, modelled};
+use crate::summary::{Figures, percent};
+use crate::{SEED, full};
+
+const NAMES: [&str; 5] = ["comparison", "its interval covers", "association", "trend", "model"];
+
+/// Bays of each light and length, seasons, trays of each bay and season.
+const LAYOUTS: [(u32, u32, u32); 3] = [(2, 2, 3), (2, 3, 2), (3, 4, 1)];
+
+/// How bays that last differ, bays of one season, and whether by beta laws.
+const LAWS: [(f64, f64, bool); 4] = [(0.0, 0.0, false), (0.6, 0.3, false), (0.3, 0.6, true), (0.8, 0.0, false)];
+
+fn design(at: usize, (lasting, passing, beta): (f64, f64, bool), take: f64) -> LayeredDesign {
+    let (bays, seasons, trays) = LAYOUTS[at];
+    let law = |sd: f64| match sd {
+        sd if beta && sd > 0.0 => UnitSpread::beta_like(sd, take),
+        sd => UnitSpread::Normal(sd),
+    };
+    let season = move |copy: u32| copy / (bays * trays);
+    let bay = move |light: u32, dark: u32, copy: u32| {
+        let changed = (dark + season(copy)) % 2;
+        (2 * light + changed) * bays + copy / trays % bays
+    };
+    let design = LayeredDesign::new(&[("dark", 2), ("light", 2)], bays * seasons * trays, 20)
+        .with(UnitRole::Season, "season", UnitSpread::Normal(0.5), move |tray| season(tray.copy))
+        .with(UnitRole::Block, "bay", law(lasting), move |tray| bay(tray.level(1), tray.level(0), tray.copy))
+        .with(UnitRole::WholePlot, "bay within season", law(passing), move |tray| {
+            season(tray.copy) * 4 * bays + bay(tray.level(1), tray.level(0), tray.copy)
+        });
+    LayeredDesign { takes: vec![take; 4], trays: UnitSpread::Normal(0.3), ..design }
+}
+
+fn alarm(p: Option<f64>) -> f64 {
+    f64::from(u8::from(p.is_some_and(|p| p <= 0.05)))
+}
+
+fn one_trial(design: &LayeredDesign, random: &mut rootling::math::rng::ChaCha8Rng) -> Figures {
+    let units = design.draw(random);
+    let (mut figures, control) = (Figures::default(), Control::new());
+    let pair = strengths(&units, "dark", "0", "1", &CompareOptions::default(), &control).unwrap().figures;
+    assert_eq!(pair.adjusted_for, ["light", "season", "bay"]);
+    let covers = pair.conf_low.zip(pair.conf_high).is_some_and(|(low, high)| low <= 0.0 && high >= 0.0);
+    figures.add(NAMES[0], 0, alarm(pair.p_value));
+    figures.add(NAMES[1], 0, f64::from(u8::from(covers)));
+    let options = AssociationOptions { method: Some("tray-rates".to_owned()), ..AssociationOptions::default() };
+    figures.add(NAMES[2], 0, alarm(association(&units, "dark", &options, &control).unwrap().figures.p_value));
+    let scores = Some([("0".to_owned(), 0.0), ("1".to_owned(), 1.0)].into());
+    let options = TrialTrendOptions { scores, ..TrialTrendOptions::default() };
+    figures.add(NAMES[3], 0, alarm(trial_trend(&units, "dark", &options, &control).unwrap().figures.p_value));
+    let model = modelled(&units, &asked(&["dark", "light"], &[], TrayMode::Auto));
+    figures.add(NAMES[4], 0, model.into_iter().next().unwrap_or_default());
+    figures
+}
+
+#[test]
+fn darkness_that_changes_its_bay_keeps_its_alarms() {
+    let runs = full().unwrap_or(40);
+    println!("| bays, seasons, trays | SD of bays, of bays in a season | take | {} |", NAMES.join(" | "));
+    println!("|{}", "---|".repeat(NAMES.len() + 3));
+    let (mut sum, mut lines) = ([0.0; 5], 0.0);
+    for (at, (bays, seasons, trays)) in LAYOUTS.iter().enumerate() {
+        for (law, take) in LAWS.iter().zip([0.5, 0.4, 0.2, 0.6]) {
+            let design = design(at, *law, take);
+            let one = |random: &mut _| Ok(one_trial(&design, random));
+            let found = replicates(runs, SEED + 71, lines as u64 * runs, &Control::new(), one, Figures::plus).unwrap();
+            let values = NAMES.map(|name| found.mean(name, 0, runs as f64));
+            let cells: Vec<String> = values.iter().map(|value| percent(Some(*value))).collect();
+            println!("| {}, {seasons}, {trays} | {}, {} | {take} | {} |", 4 * bays, law.0, law.1, cells.join(" | "));
+            lines += 1.0;
+            sum.iter_mut().zip(values).for_each(|(sum, value)| *sum += value);
+        }
+    }
+    let means = sum.map(|sum| sum / lines);
+    println!("means {:?}", means.map(|mean| percent(Some(mean))));
+    // Two standard errors of a mean over all lines.
+    let slack = 2.0 * (0.05 * 0.95 / (lines * runs as f64)).sqrt();
+    for at in [0, 2, 3, 4] {
+        assert!(means[at] <= 0.065 + slack, "{}: {means:?}", NAMES[at]);
+    }
+    assert!(means[1] >= 0.93 - slack, "{means:?}");
+}
