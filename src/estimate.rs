@@ -69,11 +69,11 @@ pub struct Estimate {
     /// The estimate, on the scale named by the method that made it.
     pub value: f64,
     /// Its standard error, where the method has one.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// Lower confidence limit.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper confidence limit.
-    pub conf_high: f64,
+    pub high: f64,
     /// Confidence level, between 0 and 1.
     pub level: f64,
     /// The method's name, as accepted by `method=`.
@@ -88,11 +88,11 @@ pub struct TestResult {
     /// The test statistic, where there is one.
     pub statistic: Option<f64>,
     /// Degrees of freedom, where the reference distribution has them.
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
     /// Denominator degrees of freedom of an F statistic.
-    pub dof_denominator: Option<f64>,
+    pub error_df: Option<f64>,
     /// The P value (two-sided unless the method says otherwise).
-    pub p_value: f64,
+    pub p: f64,
 }
 
 /// Checks a confidence level.

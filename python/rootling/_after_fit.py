@@ -165,7 +165,7 @@ class AfterFit:
         Returns
         -------
         BootstrapTest
-            With ``p_value`` = (1 + exceeded) / (draws + 1) and its ``monte_carlo_error``.
+            With ``p`` = (1 + exceeded) / (draws + 1) and its ``monte_carlo_error``.
 
         Examples
         --------

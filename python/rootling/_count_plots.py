@@ -16,11 +16,11 @@ SMALLEST = 1e-300
 
 def p_values(result: Result) -> Figure:
     """The P value of each test or definition on a logarithmic axis, with 5 % marked."""
-    rows = [row for row in result.table().iter_rows(named=True) if row["p_value"] is not None]
+    rows = [row for row in result.table().iter_rows(named=True) if row["p"] is not None]
     names = _label_columns(result) or [name for name in ("test", "definition", "method") if name in rows[0]]
     figure, axes = _axes(height=1.2 + 0.32 * len(rows))
     places = list(range(len(rows)))[::-1]
-    values = [max(row["p_value"], SMALLEST) for row in rows]
+    values = [max(row["p"], SMALLEST) for row in rows]
     axes.plot(values, places, linestyle="none", marker="o", color=COLOURS[0])
     axes.set_xscale("log")
     axes.set_xlim(min(*values, 0.01) / 2, 1.6)
@@ -42,7 +42,7 @@ def stratified(result: Result) -> Figure:
     figure, axes = _axes(height=1.2 + 0.4 * len(rows))
     places = list(range(len(rows)))[::-1]
     for place, row in zip(places, rows, strict=True):
-        low, high = row["conf_low"] or row["value"], row["conf_high"] or row["value"]
+        low, high = row["low"] or row["value"], row["high"] or row["value"]
         axes.plot([low, high], [place, place], color=COLOURS[0])
         axes.plot([row["value"]], [place], marker="o", color=COLOURS[0])
     axes.set_xscale("log")
@@ -58,7 +58,7 @@ def estimate(found: Estimate) -> Figure:
     rows: list[dict[str, Any]] = [row for row in found.table().iter_rows(named=True) if row["value"] is not None]
     figure, axes = _axes(height=1.4 + 0.3 * min(len(rows), 40))
     for place, row in enumerate(rows):
-        axes.plot([row["conf_low"], row["conf_high"]], [-place, -place], color=COLOURS[0])
+        axes.plot([row["low"], row["high"]], [-place, -place], color=COLOURS[0])
         axes.plot([row["value"]], [-place], marker="o", color=COLOURS[0])
     axes.set_yticks([-place for place in range(len(rows))], [str(place + 1) for place in range(len(rows))])
     axes.set_ylim(-len(rows) + 0.4, 0.6)

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 WIDTH = 100
 NOISE = 1e-12
-SPREAD = ("value", "std_error", "conf_low", "conf_high", "low", "high")
+SPREAD = ("value", "se", "low", "high", "low", "high")
 RATES = (
     "rate",
     "take_rate",
@@ -123,13 +123,13 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
     """How a number of the table is written: a rate in percent, a difference of rates in points, all else as it is."""
     if column == "level":
         return confidence
-    if column in ("dof", "dof_denominator", "df", "error_df"):
+    if column in ("df", "error_df", "df", "error_df"):
         return degrees
     if column in RATES:
         return percent
     if column in CHANGES:
         return points
-    if column in SIZES and (kind == "effect_tests" or (kind == "contrasts" and "std_error" in row)):
+    if column in SIZES and (kind == "effect_tests" or (kind == "contrasts" and "se" in row)):
         return size
     if kind in STRENGTH_KINDS:
         return percent if column in SHARES else strength
@@ -137,8 +137,8 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
         return plain
     if kind in RATE_KINDS:
         return percent
-    if kind in ALL_DIFFERENCES or (kind == "contrasts" and "std_error" in row):
-        return size if column in ("std_error", "not_ruled_out") else points
+    if kind in ALL_DIFFERENCES or (kind == "contrasts" and "se" in row):
+        return size if column in ("se", "not_ruled_out") else points
     what = str(row.get("what", "")) if kind in DIFFERENCE_KINDS else ""
     return percent if what.startswith(_rate_rows()) else points if what.startswith(DIFFERENCE_ROW) else plain
 
@@ -180,9 +180,9 @@ def cell(kind: str, column: str, row: dict[str, Any]) -> str:
         return ""
     if not isinstance(value, float):
         return clean(str(value))
-    if kind == "strengths_for" and column == "conf_high" and value == math.inf and "never reached" in str(row["says"]):
+    if kind == "strengths_for" and column == "high" and value == math.inf and "never reached" in str(row["says"]):
         return "or never reached"
-    if column in ("p_value", "adjusted_p") or column.endswith("_p_value"):
+    if column in ("p", "p_adjusted") or column.endswith("_p_value"):
         return p_value(value)
     return scale(kind, column, row)(value)
 
@@ -203,20 +203,20 @@ def rows(result: Result) -> tuple[list[str], list[list[str]], list[bool]]:
 def heading(name: str) -> str:
     """A column name for reading."""
     return {
-        "p_value": "P value",
-        "conf_low": "from",
-        "conf_high": "to",
+        "p": "P value",
+        "low": "from",
+        "high": "to",
         "n_units": "trays",
         "n_cuttings": "cuttings",
-        "adjusted_p": "adjusted P",
+        "p_adjusted": "adjusted P",
         "take_low": "take from",
         "take_high": "take to",
         "adequate": "enough",
         "adequate_low": "enough from",
         "adequate_high": "enough to",
         "why": "why not",
-        "dof": "df",
-        "dof_denominator": "error df",
+        "df": "df",
+        "error_df": "error df",
     }.get(name, name.replace("_", " "))
 
 

@@ -97,13 +97,13 @@ def _line(axes: Axes, axis: _Axis, line: Figures, colour: str) -> None:
     def percent(name: str) -> list[float]:
         return [100 * line[name][at] for at in shown]
 
-    axes.fill_between(places, percent("conf_low"), percent("conf_high"), color=colour, alpha=0.16, linewidth=0)
+    axes.fill_between(places, percent("low"), percent("high"), color=colour, alpha=0.16, linewidth=0)
     axes.plot(places, percent("value"), color=colour, linewidth=2)
     if axis.has_zero and line.strength[0] == 0:
         width = 0.03 * axis.span
         stub = [axis.zero - width, axis.zero + width]
         axes.fill_between(
-            stub, [100 * line.conf_low[0]] * 2, [100 * line.conf_high[0]] * 2, color=colour, alpha=0.16, linewidth=0
+            stub, [100 * line.low[0]] * 2, [100 * line.high[0]] * 2, color=colour, alpha=0.16, linewidth=0
         )
         axes.plot(stub, [100 * line.value[0]] * 2, color=colour, linewidth=2)
 
@@ -130,7 +130,7 @@ def _points(axes: Axes, axis: _Axis, curve: Figures, trays: tuple[Figures, ...],
         axes.errorbar(
             [axis.place(level.strength) + 0.6 * aside],
             [100 * level.value],
-            yerr=[[100 * (level.value - level.conf_low)], [100 * (level.conf_high - level.value)]],
+            yerr=[[100 * (level.value - level.low)], [100 * (level.high - level.value)]],
             color=style["color"],
             marker=style["marker"],
             markersize=7,
@@ -150,11 +150,11 @@ def _best(axes: Axes, axis: _Axis, best: Figures, style: dict[str, Any]) -> None
     colour = style["color"]
     _span(axes, axis, RANGE_AT, (best.range_low, best.range_high), {"color": plots.FAINT, "linewidth": 6})
     strength = best.strength
-    _span(axes, axis, BEST_AT, (strength.conf_low, strength.conf_high), {"color": colour, "linewidth": 2.2})
+    _span(axes, axis, BEST_AT, (strength.low, strength.high), {"color": colour, "linewidth": 2.2})
     axes.plot([axis.place(strength.value)], [BEST_AT], markersize=7, linestyle="none", **style)
     for is_open, end, mark in (
-        (strength.open_low, strength.conf_low, "<"),
-        (strength.open_high, strength.conf_high, ">"),
+        (strength.open_low, strength.low, "<"),
+        (strength.open_high, strength.high, ">"),
     ):
         if is_open:
             axes.plot([axis.place(end)], [BEST_AT], marker=mark, color=colour, markersize=7, linestyle="none")
@@ -256,8 +256,8 @@ def _damage(axes: Axes, axis: _Axis, curve: Figures, trays: tuple[Figures, ...])
             stub = [axis.zero - 0.03 * axis.span, axis.zero + 0.03 * axis.span]
             axes.plot(stub, [100 * line.value[0]] * 2, **{**dashed, "linestyle": (0, (2, 1))})
     threshold, highest = curve.threshold, curve.strengths[-1].strength
-    is_open = threshold.conf_high == math.inf
-    low, high = threshold.conf_low, highest if is_open else threshold.conf_high
+    is_open = threshold.high == math.inf
+    low, high = threshold.low, highest if is_open else threshold.high
     _span(axes, axis, BEST_AT, (low, high), {"color": style["color"], "linewidth": 2.2})
     if threshold.value is not None:
         axes.plot([axis.place(threshold.value)], [BEST_AT], markersize=7, linestyle="none", **style)
@@ -315,14 +315,14 @@ def strengths_for(result: Result) -> Figure:
     """Strengths for the wanted take, one line per curve and method, with strength 0 behind the break of the axis."""
     said = _outcome.words_of(result)
     ways = {"profile": "", "delta": ", rough: by the slope alone", "fieller": ", straight line (Fieller)"}
-    rows = [(f"{row.curve}{ways[row.method]}", row.value, row.conf_low, row.conf_high) for row in result.rows]
+    rows = [(f"{row.curve}{ways[row.method]}", row.value, row.low, row.high) for row in result.rows]
     known = sorted({x for _, *values in rows for x in values if x is not None and x < math.inf})
     positive = [x for x in known if x > 0] or [1.0]
     # Room to both sides: an end that is open has an arrow there.
     axis = _Axis([*known, positive[0] / 1.4, positive[-1] * 1.4])
     longest = max((len(row[0]) for row in rows), default=0)
     width = min(11.0, 4.8 + 0.07 * longest)
-    never = [row.or_never and row.conf_high < math.inf for row in result.rows]
+    never = [row.or_never and row.high < math.inf for row in result.rows]
     figure, axes = plots._axes(width, 1.4 + 0.4 * len(rows) + 0.25 * any(never))
     for at, (_, value, low, high) in enumerate(rows):
         style = plots._style(0)
@@ -349,7 +349,7 @@ def strengths_for(result: Result) -> Figure:
 
 
 def _differ_in_form(result: Result) -> bool:
-    return any(test.method == "same but for height" and test.p_value <= 1 - result.level for test in result.tests)
+    return any(test.method == "same but for height" and test.p <= 1 - result.level for test in result.tests)
 
 
 def curve_comparison(result: Result) -> Figure:
@@ -361,7 +361,7 @@ def curve_comparison(result: Result) -> Figure:
     measure = needed = f"ratio of strengths needed for the same {_outcome.words_of(result)['name']}"
     for one in result.shifts or result.heights:
         shift = one.measure.startswith("shift")
-        value, low, high = (math.exp(x) if shift else x for x in (one.value, one.conf_low, one.conf_high))
+        value, low, high = (math.exp(x) if shift else x for x in (one.value, one.low, one.high))
         measure = "factor of (strength + d0)" if shift else one.measure
         if one.measure == "relative potency":
             # That is the strength of the first over that of this curve.

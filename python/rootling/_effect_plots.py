@@ -220,13 +220,13 @@ def _bound(row: Row, name: str, *, ratio: bool) -> float | None:
 
 def _interval(axes: Axes, at: int, row: Row, factor: float, ends: tuple[float, float]) -> None:
     """One contrast; an end without a bound is an arrow at the edge, no interval at all is a mark alone."""
-    low, high = (_bound(row, name, ratio=factor == 1.0) for name in ("conf_low", "conf_high"))
+    low, high = (_bound(row, name, ratio=factor == 1.0) for name in ("low", "high"))
     if low is not None or high is not None:
         drawn = [ends[0] if low is None else factor * low, ends[1] if high is None else factor * high]
         axes.plot(drawn, [at, at], color=INK, linewidth=2.2, solid_capstyle="butt", zorder=3)
         for value, bound, arrow in ((drawn[0], low, "<"), (drawn[1], high, ">")):
             axes.plot([value], [at], color=INK, marker="|" if bound is not None else arrow, markersize=11, zorder=3)
-    shown = row["adjusted_p"] is not None and row["shown"]
+    shown = row["p_adjusted"] is not None and row["shown"]
     axes.plot(
         [factor * row["value"]],
         [at],
@@ -258,7 +258,7 @@ def contrasts(result: Result) -> Figure:
 
     Filled marks are shown to differ; open ones are not.
     """
-    rows = [{**row, "shown": (row["adjusted_p"] or 0) < 1 - result.level} for row in _rows(result)]
+    rows = [{**row, "shown": (row["p_adjusted"] or 0) < 1 - result.level} for row in _rows(result)]
     points = result.scale == "points"
     rows = [row for row in rows if points or row["value"] > 0]
     factor, neutral = (100.0, 0.0) if points else (1.0, 1.0)
@@ -266,7 +266,7 @@ def contrasts(result: Result) -> Figure:
     longest = max((len(line) for label in labels for line in label.split("\n")), default=0)
     height = 1.5 + 0.46 * len(rows) + (0.2 * len(rows) if any("\n" in label for label in labels) else 0)
     figure, axes = _axes(max(WIDTH, min(11.0, 4.2 + 0.105 * longest)), max(2.6, height))
-    bounds = [_bound(row, name, ratio=not points) for row in rows for name in ("value", "conf_low", "conf_high")]
+    bounds = [_bound(row, name, ratio=not points) for row in rows for name in ("value", "low", "high")]
     known = [factor * value for value in bounds if value is not None]
     margin = result.margin
     edges = [] if margin is None else ([-100 * margin, 100 * margin] if points else [1 / margin, margin])
@@ -286,7 +286,7 @@ def contrasts(result: Result) -> Figure:
         axes.axvline(edge, color=INK, linewidth=1.4, linestyle=":", zorder=1)
     if edges:
         axes.axvspan(edges[0], edges[1], color=FAINT, alpha=0.35, zorder=0)
-    if any(row["adjusted_p"] is not None for row in rows):
+    if any(row["p_adjusted"] is not None for row in rows):
         told = "filled: shown to differ" + ("; shaded: margin" if edges else "")
         axes.annotate(
             told,

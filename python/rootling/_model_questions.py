@@ -179,7 +179,7 @@ class ModelQuestions:
         >>> nested.spread["of"].to_list()
         ['tray', 'bench']
         >>> clustered = trial.model(["strength"], trays="robust", robust_by="bench")
-        >>> round(clustered.figures.strata.tray.dof, 1) < 12
+        >>> round(clustered.figures.strata.tray.df, 1) < 12
         True
         """
         spec = {

@@ -106,7 +106,7 @@ def check_estimate(record: Any) -> None:
     if not isinstance(record, Mapping):
         raise _wrong(f"{type(record).__name__!r} is no dictionary")
     check_depth(record)
-    for name in ("value", "conf_low", "conf_high"):
+    for name in ("value", "low", "high"):
         given = record.get(name)
         several = given if isinstance(given, (list, tuple)) else [given]
         if name not in record or not all(map(_number, several)):
@@ -116,9 +116,9 @@ def check_estimate(record: Any) -> None:
         raise _wrong("level is no number")
     if not isinstance(record.get("method"), str):
         raise _wrong("method is no text")
-    spread = record.get("std_error")
+    spread = record.get("se")
     if not all(map(_number, spread if isinstance(spread, (list, tuple)) else [spread])):
-        raise _wrong("std_error is no number and no list of numbers")
+        raise _wrong("se is no number and no list of numbers")
     _notes(record.get("notes") or [])
     for name in ("sentence", "methods"):
         if record.get(name) is not None:

@@ -169,7 +169,7 @@ class Result:
     """The parent of all results.
 
     A result is frozen and carries everything needed to read, show and redo it. Its figures are attributes, named with
-    the field's words (``value``, ``conf_low``, ``p_value``, ``n_units``, ...).
+    the field's words (``value``, ``low``, ``p``, ``n_units``, ...).
     """
 
     kind: str = ""
@@ -315,9 +315,9 @@ class Estimate:
 
     Attributes
     ----------
-    value, conf_low, conf_high : float or numpy.ndarray
+    value, low, high : float or numpy.ndarray
         The estimate and its confidence limits, on the scale of the function that made it.
-    std_error : float or None
+    se : float or None
         Standard error, where the method has one.
     level : float
         Confidence level, a proportion.
@@ -336,11 +336,11 @@ class Estimate:
     """
 
     value: Any
-    conf_low: Any
-    conf_high: Any
+    low: Any
+    high: Any
     level: float
     method: str
-    std_error: Any = None
+    se: Any = None
     sentence: str | None = None
     notes: tuple[Note, ...] = ()
     methods: str | None = None

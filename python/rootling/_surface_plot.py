@@ -46,7 +46,7 @@ def response_surface(result: Result) -> Figure:
     for best in result.best:
         here = best.darkness + 0.035 * span
         limits = best.strength
-        ends = [axis.place(limits.conf_low), axis.place(limits.conf_high)]
+        ends = [axis.place(limits.low), axis.place(limits.high)]
         axes.plot(ends, [here, here], color="#d55e00", linewidth=2.2, zorder=5)
         axes.plot([axis.place(limits.value)], [here], "D", color="#d55e00", markersize=6, zorder=6)
         for is_open, end, mark in ((limits.open_low, ends[0], "<"), (limits.open_high, ends[1], ">")):

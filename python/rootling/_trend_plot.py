@@ -28,7 +28,7 @@ def draw(result: Result, trial: Any) -> Figure:
     _trays(axes, result, trial, dict(zip((level.level for level in levels), scores, strict=True)), span)
     for score, level in zip(scores, levels, strict=True):
         rate = rates[level.level]
-        ends = [[100 * (rate.value - rate.conf_low)], [100 * (rate.conf_high - rate.value)]]
+        ends = [[100 * (rate.value - rate.low)], [100 * (rate.high - rate.value)]]
         axes.errorbar(
             [score], [100 * rate.value], yerr=ends, color=COLOURS[0], marker="o", markersize=8, capsize=5, zorder=4
         )
@@ -47,7 +47,7 @@ def _line(axes: Any, result: Result, levels: list[Any], scores: list[float], spa
     middle = sum(level.stuck * score for level, score in zip(levels, scores, strict=True)) / stuck
     height = 100 * sum(level.rooted for level in levels) / stuck
     ends = [min(scores), max(scores)]
-    shown = result.p_value is not None and result.p_value < 1 - result.confidence
+    shown = result.p is not None and result.p < 1 - result.confidence
     axes.plot(
         ends,
         [height + 100 * result.value * (end - middle) / span for end in ends],

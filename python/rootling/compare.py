@@ -28,7 +28,7 @@ __all__ = [
     "EqualityTest",
     "Equivalence",
     "RandomisedDifference",
-    "adjusted_p",
+    "p_adjusted",
     "difference",
     "equivalence",
     "likelihood_ratio_test",
@@ -109,7 +109,7 @@ def difference(
     Examples
     --------
     >>> import rootling as rl
-    >>> round(rl.compare.difference(48, 80, 56, 70, method="newcombe").conf_low, 4)
+    >>> round(rl.compare.difference(48, 80, 56, 70, method="newcombe").low, 4)
     0.0524
     """
     return Estimate.from_record(_core.compare.difference((rooted_1, stuck_1, rooted_2, stuck_2), method, level))
@@ -197,7 +197,7 @@ def odds_ratio(
 
 
 def score_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> EqualityTest:
-    """Score test of equal take rates; ``statistic``, ``dof``, ``p_value``.
+    """Score test of equal take rates; ``statistic``, ``df``, ``p``.
 
     Examples
     --------
@@ -209,7 +209,7 @@ def score_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> Equa
 
 
 def likelihood_ratio_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> EqualityTest:
-    """Likelihood-ratio test of equal take rates; ``statistic``, ``dof``, ``p_value``.
+    """Likelihood-ratio test of equal take rates; ``statistic``, ``df``, ``p``.
 
     Examples
     --------
@@ -250,7 +250,7 @@ def equivalence(
     Returns
     -------
     Equivalence
-        ``shown``, ``p_value``, ``p_not_worse``, ``p_not_better``, the difference ``value`` (second minus first)
+        ``shown``, ``p``, ``p_not_worse``, ``p_not_better``, the difference ``value`` (second minus first)
         with its limits, ``sentence``.
 
     Raises
@@ -323,8 +323,8 @@ def randomisation(
     Returns
     -------
     RandomisedDifference
-        ``value`` (second minus first), ``conf_low``, ``conf_high``, ``attained_level``, ``p_value``, its Monte Carlo
-        ``std_error``, and the smallest P value there can be: ``smallest_p`` by the design, ``smallest_p_given_rates``
+        ``value`` (second minus first), ``low``, ``high``, ``attained_level``, ``p``, its Monte Carlo
+        ``se``, and the smallest P value there can be: ``smallest_p`` by the design, ``smallest_p_given_rates``
         with these rates and their ties.
 
     Raises
@@ -341,7 +341,7 @@ def randomisation(
     --------
     >>> import rootling as rl
     >>> found = rl.compare.randomisation([0.2, 0.3, 0.25, 0.15], [0.6, 0.7, 0.55, 0.75])
-    >>> round(found.p_value, 4), round(found.smallest_p, 4)
+    >>> round(found.p, 4), round(found.smallest_p, 4)
     (0.0286, 0.0286)
     """
     from rootling.exceptions import CountError

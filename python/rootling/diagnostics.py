@@ -46,7 +46,7 @@ class Diagnostics(Result):
     >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
     ...                       treatments=["strength"], tray="tray", block="bench")
     >>> checks = trial.model(["strength"]).diagnostics()
-    >>> checks.dispersion.dof
+    >>> checks.dispersion.df
     5.0
     """
 

@@ -42,7 +42,7 @@ if TYPE_CHECKING:
 
 __all__ = ["CurveComparison", "DamageThreshold", "NextTrial", "ResponseSurface", "StrengthCurve", "StrengthsFor"]
 
-SHAPE_NUMBERS = ("weight", "say", "aicc", "loglik", "deviance", "lack_dof", "lack_p_value")
+SHAPE_NUMBERS = ("weight", "say", "aicc", "loglik", "deviance", "lack_df", "lack_p")
 SHAPE_FIGURES = ("shape", *SHAPE_NUMBERS, "verdict", "reason")
 
 
@@ -55,7 +55,7 @@ class StrengthsFor(Result):
 class DamageThreshold(Result):
     """Where deaths begin to rise with the strength. Made by ``trial.damage_threshold``.
 
-    ``curves`` holds one entry per curve: ``threshold`` (value, conf_low, conf_high, located, by_form), ``lowest`` and
+    ``curves`` holds one entry per curve: ``threshold`` (value, low, high, located, by_form), ``lowest`` and
     ``highest`` (deaths there with limits), ``test``, ``survivors`` (the strength curve of rooted among survivors).
     """
 
@@ -82,8 +82,8 @@ class DamageThreshold(Result):
                         "alive_unrooted": alive - rooted,
                         "dead": one.rooted,
                         "deaths": one.value,
-                        "conf_low": one.conf_low,
-                        "conf_high": one.conf_high,
+                        "low": one.low,
+                        "high": one.high,
                         "fitted": one.fitted,
                         "rooted_of_survivors": rooted / alive if alive else None,
                     }
@@ -136,7 +136,7 @@ class StrengthCurve(Result):
     def best_strength(self) -> Figures:
         """The best strength of the one curve; with several curves, theirs by name.
 
-        ``strength`` (value, conf_low, conf_high, open_low, open_high), ``located``, ``take``, ``take_low``,
+        ``strength`` (value, low, high, open_low, open_high), ``located``, ``take``, ``take_low``,
         ``take_high``, ``range_low`` and ``range_high`` (not shown to be worse than the best by more than the margin),
         ``adequate`` (lowest strength with the wanted share of the best take), ``withheld`` (why the best is not stated,
         if it is not) and, where trials were drawn, ``bootstrap``.
@@ -148,7 +148,7 @@ class StrengthCurve(Result):
         """One row per curve and shape: weight, its say in the averages, criterion, lack of fit, verdict.
 
         The hump comes with several ``d0``. Shapes left out have no weight; those that the strengths' own rates
-        contradict (``lack_p_value`` below 0.01) have no say.
+        contradict (``lack_p`` below 0.01) have no say.
         """
         import polars as pl
 

@@ -100,7 +100,7 @@ class Model(AfterFit):
         import polars as pl
 
         types = {"of": pl.String, "level": pl.String, "measure": pl.String, "n_levels": pl.UInt64}
-        names = ("value", "std_error", "conf_low", "conf_high", "latent_icc", "score", "dof")
+        names = ("value", "se", "low", "high", "latent_icc", "score", "df")
         schema = {**types, **dict.fromkeys(names, pl.Float64)}
         return pl.DataFrame(self._core.summary["spread"], schema=schema)
 
@@ -372,7 +372,7 @@ class Model(AfterFit):
         Returns
         -------
         Contrasts
-            ``value``, ``conf_low``, ``conf_high`` are proportions on the scale of points: 0.12 is 12 trees per 100. A
+            ``value``, ``low``, ``high`` are proportions on the scale of points: 0.12 is 12 trees per 100. A
             ratio without a bound has the limit 0 or infinity; what is not available is None, with the reason in
             ``why``. ``statistic_is`` names what the statistic is held against.
 

@@ -86,7 +86,7 @@ def _label(row: dict[str, Any], names: list[str]) -> str:
 
 
 def _limits(row: dict[str, Any]) -> tuple[float, float]:
-    low, high = row.get("conf_low"), row.get("conf_high")
+    low, high = row.get("low"), row.get("high")
     value = row["value"]
     return (value if low is None else low), (value if high is None else high)
 
@@ -271,7 +271,7 @@ def tray_correlation(result: Result) -> Figure:
 
 def _ratio_limits(row: dict[str, Any]) -> tuple[float, float]:
     """Limits of a ratio; a missing one is no bound at all, unless nothing could be said (then there is no line)."""
-    low, high = row.get("conf_low"), row.get("conf_high")
+    low, high = row.get("low"), row.get("high")
     if low is None and high is None:
         return row["value"], row["value"]
     return (0.0 if low is None else low), (math.inf if high is None else high)
@@ -328,8 +328,8 @@ def odds_ratios(result: Result) -> Figure:
 
 def _coefficient_limits(row: dict[str, Any]) -> tuple[float, float]:
     """Limits of a coefficient; a missing one is no bound, unless nothing could be said (then there is no line)."""
-    low, high = row["conf_low"], row["conf_high"]
-    if row["p_value"] is None:
+    low, high = row["low"], row["high"]
+    if row["p"] is None:
         return row["value"], row["value"]
     return (-math.inf if low is None else low), (math.inf if high is None else high)
 
@@ -354,7 +354,7 @@ def effect_tests(result: Result) -> Figure:
             axes.plot([value, beyond], [at, at], color=COLOURS[0], linewidth=2, linestyle=":")
             axes.plot([beyond], [at], color=COLOURS[0], marker="|", markersize=12, markeredgewidth=2)
         axes.plot([value], [at], markersize=8, linestyle="none", **_style(0))
-        told = "not tested" if row["p_value"] is None else f"P = {_display.p_value(row['p_value'])}".replace("= <", "<")
+        told = "not tested" if row["p"] is None else f"P = {_display.p_value(row['p'])}".replace("= <", "<")
         axes.annotate(told, (value, at), xytext=(0, 9), textcoords="offset points", ha="center", fontsize=8, color=INK)
     axes.set_yticks(range(len(rows)), [_plain(row["effect"]) for row in rows])
     axes.set_ylim(len(rows) - 0.5, -0.8)

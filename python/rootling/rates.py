@@ -52,7 +52,7 @@ def interval(
     Returns
     -------
     Estimate
-        ``value``, ``conf_low``, ``conf_high`` between 0 and 1, ``notes``, ``methods``, ``references``; for single
+        ``value``, ``low``, ``high`` between 0 and 1, ``notes``, ``methods``, ``references``; for single
         counts also ``sentence``.
 
     Raises
@@ -71,9 +71,9 @@ def interval(
     --------
     >>> import rootling as rl
     >>> found = rl.rates.interval(81, 263, method="wilson")
-    >>> round(found.conf_low, 4), round(found.conf_high, 4)
+    >>> round(found.low, 4), round(found.high, 4)
     (0.2553, 0.3662)
-    >>> round(rl.rates.interval(0, 60, method="clopper-pearson", sides="upper").conf_high, 4)
+    >>> round(rl.rates.interval(0, 60, method="clopper-pearson", sides="upper").high, 4)
     0.0487
     """
     if isinstance(rooted, int) and isinstance(stuck, int):
@@ -83,7 +83,7 @@ def interval(
         _shaped(found, shape) for found in _core.rates.interval_many(first, second, method, level, sides)
     )
     faces = _core.rates.interval_faces(method, level, sides)
-    named = {"value": value, "conf_low": low, "conf_high": high, "level": level, "method": method}
+    named = {"value": value, "low": low, "high": high, "level": level, "method": method}
     return Estimate.from_record({**named, **faces})
 
 
@@ -104,7 +104,7 @@ def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod
     Returns
     -------
     TargetTest or, for arrays, Figures
-        ``value``, ``target``, two-sided ``p_value``, one-sided ``less`` and ``greater``, ``method``; for single
+        ``value``, ``target``, two-sided ``p``, one-sided ``less`` and ``greater``, ``method``; for single
         numbers also ``statistic`` (score test) and ``sentence``.
 
     Raises
@@ -122,20 +122,20 @@ def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod
     Examples
     --------
     >>> import rootling as rl
-    >>> round(rl.rates.against_target(14, 20, 0.5).p_value, 4)
+    >>> round(rl.rates.against_target(14, 20, 0.5).p, 4)
     0.1153
-    >>> rl.rates.against_target([14, 20], 20, 0.5).p_value.shape
+    >>> rl.rates.against_target([14, 20], 20, 0.5).p.shape
     (2,)
     """
     if isinstance(rooted, int) and isinstance(stuck, int) and isinstance(target, (int, float)):
         return TargetTest(_core.rates.against_target(rooted, stuck, float(target), method))
     (first, second, third), shape = _together(_counts(rooted), _counts(stuck), _targets(target))
-    less, greater, p_value = (
+    less, greater, p = (
         _shaped(found, shape) for found in _core.rates.against_target_many(first, second, third, method)
     )
     value, goal = _shaped(first / second, shape), _shaped(third, shape)
     return Figures(
-        {"value": value, "target": goal, "p_value": p_value, "less": less, "greater": greater, "method": method}
+        {"value": value, "target": goal, "p": p, "less": less, "greater": greater, "method": method}
     )
 
 
@@ -165,7 +165,7 @@ def tray_correlation(
     Returns
     -------
     TrayCorrelation
-        ``value``, ``conf_low``, ``conf_high``; ``design_effect`` with its limits; ``dispersion``; ``estimates``;
+        ``value``, ``low``, ``high``; ``design_effect`` with its limits; ``dispersion``; ``estimates``;
         ``beta_binomial`` with the fit.
 
     Raises

@@ -100,7 +100,7 @@ def chi_square(table: Sequence[Sequence[int]]) -> ChiSquare:
     Returns
     -------
     ChiSquare
-        ``pearson``, ``likelihood_ratio`` and, for 2 x 2, ``corrected``, each with ``statistic``, ``dof``, ``p_value``;
+        ``pearson``, ``likelihood_ratio`` and, for 2 x 2, ``corrected``, each with ``statistic``, ``df``, ``p``;
         the counts ``expected`` without association, ``smallest_expected``, the standardised ``residuals`` (beyond 2 or
         3 either way they say which cells carry an association), and ``sentence``.
 
@@ -134,7 +134,7 @@ def fisher(table: Sequence[Sequence[int]]) -> Fisher:
     Returns
     -------
     Fisher
-        Two-sided ``p_value`` (all tables not more probable than the observed one, with relative slack 1e-7), the other
+        Two-sided ``p`` (all tables not more probable than the observed one, with relative slack 1e-7), the other
         two-sided definitions ``doubled`` and ``blaker``, one-sided ``less`` and ``greater`` (a lower or a
         higher rate in the second row), their ``mid_p`` forms, and the conditional ``odds_ratio``, second row over
         first, with its exact 95 % interval (None where a row or a column holds nothing, with the reason in
@@ -154,7 +154,7 @@ def fisher(table: Sequence[Sequence[int]]) -> Fisher:
     Examples
     --------
     >>> import rootling as rl
-    >>> round(rl.tables.fisher([[20, 0], [14, 6]]).p_value, 4)
+    >>> round(rl.tables.fisher([[20, 0], [14, 6]]).p, 4)
     0.0202
     """
     return Fisher(_core.tables.fisher(_plain(table)))
@@ -178,7 +178,7 @@ def unconditional(
     Returns
     -------
     UnconditionalTest
-        Two-sided ``p_value`` (ordered by Fisher's two-sided P or the size of the statistic), one-sided ``less`` and
+        Two-sided ``p`` (ordered by Fisher's two-sided P or the size of the statistic), one-sided ``less`` and
         ``greater`` (a lower or a higher rate in the second row), ``doubled`` (twice the smaller), and the difference
         ``value`` with its limits.
 
@@ -195,7 +195,7 @@ def unconditional(
     Examples
     --------
     >>> import rootling as rl
-    >>> round(rl.tables.unconditional([[8, 2], [1, 5]], method="barnard").p_value, 4)
+    >>> round(rl.tables.unconditional([[8, 2], [1, 5]], method="barnard").p, 4)
     0.0167
     """
     return UnconditionalTest(_core.tables.unconditional(_plain(table), method, level))
@@ -216,7 +216,7 @@ def paired(table: Sequence[Sequence[int]], *, method: PairedMethod = "tango", le
     Returns
     -------
     Paired
-        ``p_value`` (mid-P), ``tests`` (exact, mid-p, asymptotic, asymptotic-corrected), the difference ``value``
+        ``p`` (mid-P), ``tests`` (exact, mid-p, asymptotic, asymptotic-corrected), the difference ``value``
         (second minus first) with its limits, the ``odds_ratio`` within pairs (second over first) with exact limits.
 
     Raises
@@ -232,7 +232,7 @@ def paired(table: Sequence[Sequence[int]], *, method: PairedMethod = "tango", le
     Examples
     --------
     >>> import rootling as rl
-    >>> round(rl.tables.paired([[4, 9], [3, 16]]).p_value, 4)
+    >>> round(rl.tables.paired([[4, 9], [3, 16]]).p, 4)
     0.0923
     """
     return Paired(_core.tables.paired(_plain(table), method, level))
@@ -251,7 +251,7 @@ def three_way(table: Sequence[Sequence[Sequence[int]]]) -> ThreeWay:
     Returns
     -------
     ThreeWay
-        ``pearson`` and ``likelihood_ratio``, each with ``statistic``, ``dof``, ``p_value``, and the counts ``expected``
+        ``pearson`` and ``likelihood_ratio``, each with ``statistic``, ``df``, ``p``, and the counts ``expected``
         without a three-factor interaction.
 
     Raises
@@ -311,7 +311,7 @@ def freeman_halton(
     Returns
     -------
     FreemanHalton
-        ``p_value``; ``method``, ``"exact"`` or ``"drawn"``; for drawn tables ``std_error``, ``draws`` and ``seed``;
+        ``p``; ``method``, ``"exact"`` or ``"drawn"``; for drawn tables ``se``, ``draws`` and ``seed``;
         ``sentence``, which names the cell farthest from what is expected.
 
     Raises
@@ -328,7 +328,7 @@ def freeman_halton(
     --------
     >>> import rootling as rl
     >>> found = rl.tables.freeman_halton([[3, 0, 1], [4, 2, 6]])
-    >>> found.method, round(found.p_value, 4)
+    >>> found.method, round(found.p, 4)
     ('exact', 0.4346)
     """
     return FreemanHalton(_core.tables.freeman_halton(_plain(table), _exact(work, draws, seed), progress))
@@ -358,9 +358,9 @@ def trend(
     -------
     PlainTrend
         ``z`` (above 0 for a rise), ``asymptotic``, ``exact`` with its one-sided, mid-P and three two-sided P values,
-        ``slope`` of the rate per unit of score, and ``departure`` from a straight line. ``exact.p_value`` goes by
+        ``slope`` of the rate per unit of score, and ``departure`` from a straight line. ``exact.p`` goes by
         probability, as Fisher's test; ``doubled`` and ``by_distance`` are the other two-sided definitions. Where exact
-        work is too much ``exact.method`` is ``"drawn"``, with ``std_error``.
+        work is too much ``exact.method`` is ``"drawn"``, with ``se``.
 
     Raises
     ------
@@ -406,7 +406,7 @@ def linear_by_linear(
     Returns
     -------
     LinearByLinear
-        ``correlation`` of the scores, ``asymptotic`` chi-square, and ``p_value`` over tables with the same margins with
+        ``correlation`` of the scores, ``asymptotic`` chi-square, and ``p`` over tables with the same margins with
         its ``method``.
 
     Raises
@@ -473,7 +473,7 @@ def stratified(
     --------
     >>> import rootling as rl
     >>> found = rl.tables.stratified([[[156, 84], [84, 156]], [[107, 133], [31, 209]]])
-    >>> round(found.common.odds_ratio.value, 3), round(found.homogeneity.tarone.p_value, 3)
+    >>> round(found.common.odds_ratio.value, 3), round(found.homogeneity.tarone.p, 3)
     (0.239, 0.132)
     """
     options = {

@@ -42,7 +42,7 @@ fn interval_many<'py>(
     let (rooted, stuck) = (whole_numbers(&rooted)?, whole_numbers(&stuck)?);
     let (method, sides) = (method.0.parse()?, sides.0.parse()?);
     let found = detached(py, |control| rates::interval_many(&rooted, &stuck, method, level.0, sides, control))?;
-    Ok((found.value.into_pyarray(py), found.conf_low.into_pyarray(py), found.conf_high.into_pyarray(py)))
+    Ok((found.value.into_pyarray(py), found.low.into_pyarray(py), found.high.into_pyarray(py)))
 }
 
 /// What holds for every interval of one method: notes, methods, references.

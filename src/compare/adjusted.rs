@@ -49,7 +49,7 @@ impl Adjusted {
         let value = value.clamp(-1.0, 1.0);
         let first = (mean - share * value).clamp((-value).max(0.0), (1.0 - value).min(1.0));
         let cuttings = 0.5 / judged.variance;
-        let score = EffectiveStrata::of_rates((first, first + value), cuttings, judged.dof);
+        let score = EffectiveStrata::of_rates((first, first + value), cuttings, judged.df);
         Some(Self { score, beside: beside.iter().map(|one| one.name.clone()).collect() })
     }
 }

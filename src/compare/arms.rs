@@ -144,7 +144,7 @@ fn widened(spread: TraySpread, arms: [&Arm; 2], over: &OverPlaces, members: &[Ve
     let factor = (n1 * n2 / (n1 + n2) / effective).max(1.0);
     let wanted =
         arms.map(|arm| (factor * spread.design_effect(arm) - 1.0) / (arm.mean_size() - 1.0).max(f64::MIN_POSITIVE));
-    TraySpread { icc: wanted[0].max(wanted[1]).max(spread.icc), dof: spread.dof.min(dof), ..spread }
+    TraySpread { icc: wanted[0].max(wanted[1]).max(spread.icc), df: spread.df.min(dof), ..spread }
 }
 
 /// The places that the comparison stays within one level of.

@@ -38,7 +38,7 @@ pub(super) struct Decision<'a> {
 impl<'a> Decision<'a> {
     pub(super) fn of(found: &'a Comparison, said: &'a Spoken, options: &CompareOptions) -> Self {
         let up = found.value >= 0.0;
-        let limits = found.conf_low.zip(found.conf_high);
+        let limits = found.low.zip(found.high);
         let turned = |(low, high): (f64, f64)| if up { (low, high) } else { (-high, -low) };
         let at: Vec<&str> = options.at.values().map(String::as_str).collect();
         Self {
@@ -101,7 +101,7 @@ impl<'a> Decision<'a> {
         if let Some(alike) = self.alike() {
             return (alike, None);
         }
-        let shown = self.found.p_value.is_some_and(|p| p < 1.0 - self.found.level);
+        let shown = self.found.p.is_some_and(|p| p < 1.0 - self.found.level);
         if let Some(margin) = self.found.margin.filter(|margin| low > -margin && high < *margin) {
             let alike = format!(
                 "{}: {better} and {worse} differ by less than {} {per} (between {}).",
@@ -268,18 +268,15 @@ impl<'a> Decision<'a> {
     fn units_wanted(&self) -> Option<String> {
         let (low, high) = self.limits?;
         let have = self.found.first.n_units.min(self.found.second.n_units) as f64;
-        units_for(0.5 * (high - low), self.nearly, (self.found.level, self.found.dof?), have)
+        units_for(0.5 * (high - low), self.nearly, (self.found.level, self.found.df?), have)
     }
 
     /// Everything else, a fact a line.
     pub(super) fn details(&self) -> Vec<String> {
         let found = self.found;
         let one = |rate: &TakeRate| {
-            let limits = found.conf_low.map_or_else(String::new, |_| {
-                format!(
-                    ", {}",
-                    numbers::interval(numbers::points(rate.conf_low), numbers::points(rate.conf_high), found.level)
-                )
+            let limits = found.low.map_or_else(String::new, |_| {
+                format!(", {}", numbers::interval(numbers::points(rate.low), numbers::points(rate.high), found.level))
             });
             let basis = if counted(found) {
                 format!("; {}", whole(rate.n_units, &numbers::unit_name(&found.unit), &plural(&found.unit)))
@@ -302,7 +299,7 @@ impl<'a> Decision<'a> {
         lines.extend(self.difference());
         lines.extend(self.taken_out());
         lines.extend(self.second_opinion());
-        if let Some(why) = found.withheld.as_deref().or_else(|| found.conf_low.is_none().then_some(NOTHING_TO_JUDGE)) {
+        if let Some(why) = found.withheld.as_deref().or_else(|| found.low.is_none().then_some(NOTHING_TO_JUDGE)) {
             lines.push(format!("No test is given: {why}."));
         }
         if let (Some(margin), Some((low, high))) = (found.margin, self.limits) {
@@ -322,7 +319,7 @@ impl<'a> Decision<'a> {
         let (low, high) = self.limits?;
         let found = self.found;
         let within = if found.within.is_empty() { String::new() } else { format!(", within {}", join(&found.within)) };
-        let p = found.p_value.map(|p| format!(", {}", numbers::p_value(p))).unwrap_or_default();
+        let p = found.p.map(|p| format!(", {}", numbers::p_value(p))).unwrap_or_default();
         let away = low > 0.0 || high < 0.0;
         let left = if away {
             format!(
@@ -342,7 +339,7 @@ impl<'a> Decision<'a> {
         } else {
             " Cuttings count as if each stood alone: the interval is too narrow and the P value too small."
         };
-        let agree = !counted(found) && found.p_value.is_some_and(|p| (p < 1.0 - found.level) != away);
+        let agree = !counted(found) && found.p.is_some_and(|p| (p < 1.0 - found.level) != away);
         let agree = if agree { " Interval and exact test do not agree, so the evidence is borderline." } else { "" };
         let plain = found.second.value - found.first.value;
         let pooled = if !found.within.is_empty() && (plain - found.value).abs() >= 0.0005 {
@@ -387,11 +384,11 @@ impl<'a> Decision<'a> {
     fn second_opinion(&self) -> Option<String> {
         let found = self.found;
         let alpha = 1.0 - found.level;
-        let (dealt, p) = (confirming(found)?, found.p_value?);
+        let (dealt, p) = (confirming(found)?, found.p?);
         let said = opinion(found);
-        let (shown, units) = (numbers::p_value(dealt.p_value), plural(&found.unit));
+        let (shown, units) = (numbers::p_value(dealt.p), plural(&found.unit));
         let start = format!("A second opinion, dealing the {units} out again at random, ");
-        match (p < alpha, dealt.p_value <= alpha) {
+        match (p < alpha, dealt.p <= alpha) {
             (true, false) if said == Opinion::OutOfReach => {
                 let least = numbers::p_value(dealt.smallest_p);
                 let found = if least == shown { String::new() } else { format!("it gives {shown}, and ") };
@@ -426,7 +423,7 @@ impl<'a> Decision<'a> {
                     .to_owned(),
             );
         }
-        let shown = self.found.p_value.is_some_and(|p| p < 1.0 - self.found.level);
+        let shown = self.found.p.is_some_and(|p| p < 1.0 - self.found.level);
         if shown && self.too_small() {
             return Some(format!(
                 "Next: keep what you do now. A difference is shown, yet all of its interval lies below the {} {} said to matter; where \

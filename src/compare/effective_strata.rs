@@ -34,7 +34,7 @@ use crate::rates::{Arm, TraySpread, root_from};
 #[derive(Debug, Clone)]
 pub struct EffectiveStrata {
     pairs: Vec<Pair>,
-    dof: f64,
+    df: f64,
 }
 
 /// Limits of a search beyond which a ratio or odds ratio is as good as 0 or infinite.
@@ -51,13 +51,13 @@ impl EffectiveStrata {
                 Pair { x1: second.rate() * n1, n1, x2: first.rate() * n2, n2 }
             })
             .collect();
-        Self { pairs, dof: spread.dof }
+        Self { pairs, df: spread.df }
     }
 
     /// Two rates, first and second, that say as much as so many cuttings each would.
     pub(super) fn of_rates((first, second): (f64, f64), cuttings: f64, dof: f64) -> Self {
         let pair = Pair { x1: second * cuttings, n1: cuttings, x2: first * cuttings, n2: cuttings };
-        Self { pairs: vec![pair], dof }
+        Self { pairs: vec![pair], df: dof }
     }
 
     /// True when no stratum holds both arms.
@@ -69,7 +69,7 @@ impl EffectiveStrata {
     /// Degrees of freedom of t.
     #[must_use]
     pub fn dof(&self) -> f64 {
-        self.dof
+        self.df
     }
 
     fn sum(&self, part: impl Fn(&Pair) -> f64) -> f64 {
@@ -114,7 +114,7 @@ impl EffectiveStrata {
     /// Two-sided P value of equal take rates, by t.
     #[must_use]
     pub fn p_value(&self) -> f64 {
-        student_t::two_sided(self.statistic(), self.dof)
+        student_t::two_sided(self.statistic(), self.df)
     }
 
     fn score(&self, part: impl Fn(&Pair) -> (f64, f64)) -> (f64, f64) {

@@ -100,9 +100,9 @@ pub struct Equivalence {
     /// Second rate minus first.
     pub value: f64,
     /// Lower limit at `interval_level`.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit.
-    pub conf_high: f64,
+    pub high: f64,
     /// Level of the interval, twice the level of each test less 1.
     pub interval_level: f64,
     /// Level of each one-sided test.
@@ -116,7 +116,7 @@ pub struct Equivalence {
     /// P against a second rate higher by the margin or more.
     pub p_not_better: f64,
     /// P of the claim; for equivalence the larger of the two.
-    pub p_value: f64,
+    pub p: f64,
     /// Whether the claim is shown: P is at most 1 - level.
     pub shown: bool,
     /// The method's name.
@@ -176,15 +176,15 @@ pub fn equivalence(
     let found = difference_until(first, second, interval, interval_level, control)?;
     let figures = Equivalence {
         value: found.value,
-        conf_low: found.conf_low,
-        conf_high: found.conf_high,
+        low: found.low,
+        high: found.high,
         interval_level,
         level,
         margin,
         claim: claim.name().to_owned(),
         p_not_worse,
         p_not_better,
-        p_value,
+        p: p_value,
         shown: p_value <= 1.0 - level,
         method: method.name().to_owned(),
     };
@@ -195,20 +195,16 @@ fn answer(figures: Equivalence, first: Count, second: Count, options: &Equivalen
     let mut table = Sheet::default();
     table.text("what", ["difference", "against lower by the margin or more", "against higher by the margin or more"]);
     table.maybe("value", [Some(figures.value), None, None]);
-    table.maybe("conf_low", [Some(figures.conf_low), None, None]);
-    table.maybe("conf_high", [Some(figures.conf_high), None, None]);
-    table.maybe("p_value", [None, Some(figures.p_not_worse), Some(figures.p_not_better)]);
+    table.maybe("low", [Some(figures.low), None, None]);
+    table.maybe("high", [Some(figures.high), None, None]);
+    table.maybe("p", [None, Some(figures.p_not_worse), Some(figures.p_not_better)]);
     let mut notes = vec![Note::new("cuttings_independent", cautions::POOLED)];
     if !figures.shown {
         notes.push(Note::new("not_shown", "Not shown is not disproved: more trays may settle it either way."));
     }
     Answer {
         kind: "equivalence".to_owned(),
-        details: vec![format!(
-            "{} ({}).",
-            capital(&range_in_words(figures.conf_low, figures.conf_high)),
-            limits(&figures)
-        )],
+        details: vec![format!("{} ({}).", capital(&range_in_words(figures.low, figures.high)), limits(&figures))],
         sentence: sentence(&figures, first, second, options.claim),
         methods: methods(&figures, options),
         references: [references::SCHUIRMANN_1987]
@@ -249,14 +245,14 @@ fn sentence(figures: &Equivalence, first: Count, second: Count, claim: Claim) ->
     };
     format!(
         "{verdict} ({}): {} of 100 rooted against {}.",
-        numbers::p_value(figures.p_value),
+        numbers::p_value(figures.p),
         numbers::points(second.rate()),
         numbers::points(first.rate())
     )
 }
 
 fn limits(figures: &Equivalence) -> String {
-    numbers::interval(numbers::points(figures.conf_low), numbers::points(figures.conf_high), figures.interval_level)
+    numbers::interval(numbers::points(figures.low), numbers::points(figures.high), figures.interval_level)
 }
 
 fn methods(figures: &Equivalence, options: &EquivalenceOptions) -> String {

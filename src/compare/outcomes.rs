@@ -41,9 +41,9 @@ impl BesideDifference {
             first: found.first.value,
             second: found.second.value,
             value: found.value,
-            low: found.conf_low,
-            high: found.conf_high,
-            p: found.p_value,
+            low: found.low,
+            high: found.high,
+            p: found.p,
         }
     }
 
@@ -109,7 +109,7 @@ pub fn outcomes(
     let plain = Spoken::plain(factor);
     let said = options.spoken.as_ref().unwrap_or(&plain);
     // What has no test has no difference that could be said to change.
-    if answer.figures.p_value.is_some() {
+    if answer.figures.p.is_some() {
         let found = changing(&trial.units_of(options.outcome)?, factor, (first, second), options, control)?;
         with_changing(&mut answer, found, said, options);
     }
@@ -158,7 +158,7 @@ fn by_deaths(found: &Comparison, lead: Outcome) -> Option<[String; 2]> {
     let of = |outcome: Outcome| found.beside.iter().find(|one| one.outcome == outcome);
     let (alive, rooted) = (of(Outcome::Survival)?, of(Outcome::RootedOfSurvivors)?);
     let same = shown(alive.p) && alive.value.signum() == found.value.signum();
-    if lead != Outcome::Take || !shown(found.p_value) || !same || shown(rooted.p) {
+    if lead != Outcome::Take || !shown(found.p) || !same || shown(rooted.p) {
         return None;
     }
     let trees = |x: f64| format!("{:.0}", (100.0 * x).round() + 0.0);
@@ -171,7 +171,7 @@ fn by_deaths(found: &Comparison, lead: Outcome) -> Option<[String; 2]> {
 /// How the take runs beside a difference that is shown in a part of it: seen from the level that is better in that part.
 fn of_the_take(found: &Comparison, lead: Outcome) -> Option<[String; 2]> {
     let alpha = 1.0 - found.level;
-    if !lead.is_part() || found.p_value.is_none_or(|p| p >= alpha) {
+    if !lead.is_part() || found.p.is_none_or(|p| p >= alpha) {
         return None;
     }
     let take = found.beside.iter().find(|one| one.outcome == Outcome::Take)?;
@@ -230,9 +230,9 @@ fn row(answer: &mut Answer<Comparison>, beside: &BesideDifference, said: &Spoken
     for column in &mut answer.table.columns {
         let number = match column.name.as_str() {
             "value" => Some(beside.value),
-            "conf_low" => beside.low,
-            "conf_high" => beside.high,
-            "p_value" => beside.p,
+            "low" => beside.low,
+            "high" => beside.high,
+            "p" => beside.p,
             _ => None,
         };
         match &mut column.values {

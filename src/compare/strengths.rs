@@ -80,21 +80,21 @@ pub struct Comparison {
     /// Difference of take rates, a proportion; within `within` when that is not empty.
     pub value: f64,
     /// Its lower limit; `None` when nothing can be said (one unit per arm).
-    pub conf_low: Option<f64>,
+    pub low: Option<f64>,
     /// Its upper limit.
-    pub conf_high: Option<f64>,
+    pub high: Option<f64>,
     /// Confidence level.
     pub level: f64,
     /// Method of the interval.
     pub method: String,
     /// The leading P value, two-sided; `None` when no test is possible.
-    pub p_value: Option<f64>,
+    pub p: Option<f64>,
     /// What gave it.
     pub test: Option<String>,
     /// Its statistic (t, positive when the second level is higher), with trays.
     pub statistic: Option<f64>,
     /// Degrees of freedom of that t.
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
     /// Columns within whose levels the two levels are compared (blocks, whole plots, other treatments), with trays.
     pub within: Vec<String>,
     /// Other treatments and places taken out by least squares, where strata cannot keep them apart.
@@ -197,8 +197,8 @@ fn side_by_side(
         Ok(TakeRate {
             levels: vec![name],
             value: count.rate(),
-            conf_low: 0.0,
-            conf_high: 1.0,
+            low: 0.0,
+            high: 1.0,
             rooted: count.rooted,
             stuck: count.stuck,
             n_units: arm.stuck.len() as u64,
@@ -209,14 +209,14 @@ fn side_by_side(
         first: rate(codes.0, &arms.first)?,
         second: rate(codes.1, &arms.second)?,
         value: arms.second.rate() - arms.first.rate(),
-        conf_low: None,
-        conf_high: None,
+        low: None,
+        high: None,
         level,
         method: String::new(),
-        p_value: None,
+        p: None,
         test: None,
         statistic: None,
-        dof: None,
+        df: None,
         within: Vec::new(),
         adjusted_for: Vec::new(),
         randomisation: None,
@@ -275,12 +275,12 @@ fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, contr
     if let Some(over) = &arms.over {
         for (rate, members) in [&mut found.first, &mut found.second].into_iter().zip(&arms.members) {
             let held = over.interval(members, level)?;
-            (rate.conf_low, rate.conf_high) = (held.low, held.high);
+            (rate.low, rate.high) = (held.low, held.high);
         }
     } else if let Some(spread) = &arms.rate_spread {
         let one = |arm: &Arm| crate::rates::tray_interval(arm, spread, level);
-        (found.first.conf_low, found.first.conf_high) = one(&arms.first)?;
-        (found.second.conf_low, found.second.conf_high) = one(&arms.second)?;
+        (found.first.low, found.first.high) = one(&arms.first)?;
+        (found.second.low, found.second.high) = one(&arms.second)?;
     }
     if arms.withheld.is_some() {
         return Ok(());
@@ -290,7 +290,7 @@ fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, contr
     }
     let strata: Vec<Stratum> = arms.strata.iter().map(dealt).collect();
     // Dealing out rates that differ by what else the units hold would take one for the other.
-    if arms.adjusted.is_none() && strata.iter().any(|one| one.rates.len() > 1) && found.p_value.is_some() {
+    if arms.adjusted.is_none() && strata.iter().any(|one| one.rates.len() > 1) && found.p.is_some() {
         found.tray_t = stratified_t(&strata, level);
         let (first, second) = (arms.first.tray_rates(), arms.second.tray_rates());
         let free = strata.len() == 1 && first.len() > 1 && second.len() > 1;
@@ -308,10 +308,10 @@ fn score(found: &mut Comparison, arms: &Arms, strata: &EffectiveStrata) -> Resul
     let critical = student_t::quantile(f64::midpoint(1.0, found.level), strata.dof());
     found.value = strata.difference();
     let (low, high) = strata.difference_limits(critical)?;
-    (found.conf_low, found.conf_high) = (Some(low), Some(high));
-    found.p_value = Some(strata.p_value());
+    (found.low, found.high) = (Some(low), Some(high));
+    found.p = Some(strata.p_value());
     found.statistic = Some(strata.statistic());
-    found.dof = Some(strata.dof());
+    found.df = Some(strata.dof());
     found.test = Some("score on effective cuttings".to_owned());
     match &arms.adjusted {
         Some(adjusted) => found.adjusted_for.clone_from(&adjusted.beside),
@@ -342,29 +342,29 @@ fn by_cuttings(found: &mut Comparison, options: &CompareOptions) -> Result<()> {
     let (first, second) = (count(&found.first), count(&found.second));
     let chosen: DifferenceMethod = options.method.as_deref().unwrap_or("miettinen-nurminen").parse()?;
     let gap = difference(first, second, chosen, level)?;
-    (found.conf_low, found.conf_high) = (Some(gap.conf_low), Some(gap.conf_high));
+    (found.low, found.high) = (Some(gap.low), Some(gap.high));
     found.method = gap.method;
     let times = ratio(first, second, RatioMethod::Koopman, level)?;
-    found.ratio = Some((times.value, times.conf_low, times.conf_high));
+    found.ratio = Some((times.value, times.low, times.high));
     found.odds_ratio = odds_ratio(first, second, OddsRatioMethod::Score, level)
         .ok()
-        .and_then(|odds| odds.value.map(|value| (value, odds.conf_low, odds.conf_high)));
+        .and_then(|odds| odds.value.map(|value| (value, odds.low, odds.high)));
     for (rate, count) in [(&mut found.first, first), (&mut found.second, second)] {
         let own = crate::rates::interval(count, crate::rates::IntervalMethod::Wilson, level)?;
-        (rate.conf_low, rate.conf_high) = (own.conf_low, own.conf_high);
+        (rate.low, rate.high) = (own.low, own.high);
     }
     let table = vec![vec![first.rooted, first.not_rooted()], vec![second.rooted, second.not_rooted()]];
     if let Ok(table) = ContingencyTable::new(table) {
         let exact = fisher(&table)?;
-        found.p_value = Some(exact.p_value);
+        found.p = Some(exact.p);
         found.test = Some("Fisher exact".to_owned());
         found.pooled_tests.push(score_test(first, second)?);
         found.pooled_tests.push(TestResult {
             method: "fisher".to_owned(),
             statistic: None,
-            dof: None,
-            dof_denominator: None,
-            p_value: exact.p_value,
+            df: None,
+            error_df: None,
+            p: exact.p,
         });
     }
     Ok(())

@@ -13,13 +13,13 @@ pub struct TrayTest {
     /// t statistic.
     pub statistic: f64,
     /// Degrees of freedom.
-    pub dof: f64,
+    pub df: f64,
     /// Two-sided P value.
-    pub p_value: f64,
+    pub p: f64,
     /// Lower limit of the difference.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit of the difference.
-    pub conf_high: f64,
+    pub high: f64,
 }
 
 fn moments(rates: &[f64]) -> (f64, f64, f64) {
@@ -38,10 +38,10 @@ fn t_test(difference: f64, std_error: f64, dof: f64, level: f64) -> Option<TrayT
     Some(TrayTest {
         difference,
         statistic,
-        dof,
-        p_value: student_t::two_sided(statistic, dof),
-        conf_low: difference - half,
-        conf_high: difference + half,
+        df: dof,
+        p: student_t::two_sided(statistic, dof),
+        low: difference - half,
+        high: difference + half,
     })
 }
 
@@ -51,7 +51,7 @@ fn t_test(difference: f64, std_error: f64, dof: f64, level: f64) -> Option<TrayT
 /// Donner A, Klar N (2000), chapter 6.
 ///
 /// ```
-/// let found = rootling::compare::pooled_t(&[0.2, 0.3, 0.4], &[0.5, 0.7, 0.6], 0.95).map(|test| test.dof);
+/// let found = rootling::compare::pooled_t(&[0.2, 0.3, 0.4], &[0.5, 0.7, 0.6], 0.95).map(|test| test.df);
 /// assert_eq!(found, Some(4.0));
 /// ```
 #[must_use]
@@ -66,7 +66,7 @@ pub fn pooled_t(first: &[f64], second: &[f64], level: f64) -> Option<TrayTest> {
 /// strata and arms. With one stratum it is [`pooled_t`], with pairs the paired t test.
 ///
 /// With `d_s` the difference in stratum `s` and `w_s = n1 n2 / (n1 + n2)`: `d = sum(w d) / sum(w)`, residual sum of squares
-/// = spread within arms of strata + `sum(w (d_s - d)^2)`, dof = trays - strata - 1. `None` without residual spread.
+/// = spread within arms of strata + `sum(w (d_s - d)^2)`, df = trays - strata - 1. `None` without residual spread.
 ///
 /// # References
 /// Searle SR (1971), Linear Models, Wiley, chapter 7 (two-way classification without interaction); from memory.

@@ -38,9 +38,9 @@ pub(crate) fn two_level_test(units: &Units, treatment: &Factor, at: BTreeMap<Str
     let test = TestResult {
         method: "score".to_owned(),
         statistic: Some(strata.statistic()),
-        dof: Some(strata.dof()),
-        dof_denominator: None,
-        p_value: strata.p_value(),
+        df: Some(strata.dof()),
+        error_df: None,
+        p: strata.p_value(),
     };
     Ok(TwoLevels { test: Some(test), reason: None, carried: Some(arms.carried) })
 }

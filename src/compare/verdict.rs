@@ -42,11 +42,11 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
     let of = if found.outcome.is_part() { format!(" of {}", w.name) } else { String::new() };
     what.push(format!("difference{of}, {} minus {}", level_name(&found.second), level_name(&found.first)));
     let mut value: Vec<Option<f64>> = vec![Some(found.first.value), Some(found.second.value), Some(found.value)];
-    let known = |limit: f64| found.conf_low.map(|_| limit);
-    let mut low = vec![known(found.first.conf_low), known(found.second.conf_low), found.conf_low];
-    let mut high = vec![known(found.first.conf_high), known(found.second.conf_high), found.conf_high];
-    let mut p_value = vec![None, None, found.p_value];
-    let dof = found.dof.map(|dof| format!(", t on {}", numbers::degrees_of_freedom(dof))).unwrap_or_default();
+    let known = |limit: f64| found.low.map(|_| limit);
+    let mut low = vec![known(found.first.low), known(found.second.low), found.low];
+    let mut high = vec![known(found.first.high), known(found.second.high), found.high];
+    let mut p_value = vec![None, None, found.p];
+    let dof = found.df.map(|dof| format!(", t on {}", numbers::degrees_of_freedom(dof))).unwrap_or_default();
     let test = found.test.as_ref().map(|test| format!("{test}{dof}")).unwrap_or_default();
     let mut method = vec![String::new(), String::new(), test];
     for (name, times) in [
@@ -67,12 +67,12 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
         value.push(None);
         low.push(None);
         high.push(None);
-        p_value.push(Some(dealt.p_value));
+        p_value.push(Some(dealt.p));
         method.push("randomisation".to_owned());
     }
     let mut sheet = Sheet::default();
     sheet.text("what", what);
-    sheet.maybe("value", value).maybe("conf_low", low).maybe("conf_high", high).maybe("p_value", p_value);
+    sheet.maybe("value", value).maybe("low", low).maybe("high", high).maybe("p", p_value);
     sheet.text("test", method);
     sheet
 }
@@ -102,7 +102,7 @@ pub(super) fn opinion(found: &Comparison) -> Opinion {
     match &found.randomisation {
         None => Opinion::None,
         Some(dealt) if dealt.smallest_p > alpha => Opinion::OutOfReach,
-        Some(dealt) if dealt.p_value <= alpha => Opinion::Agrees,
+        Some(dealt) if dealt.p <= alpha => Opinion::Agrees,
         Some(_) => Opinion::Denies,
     }
 }
@@ -142,7 +142,7 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
         notes.push(few_events_of(&spread, found.outcome));
     }
     let units_named = plural(&found.unit);
-    notes.extend(found.spread.and_then(|spread| more_alike(&found.unit, spread.dispersion, spread.dispersion_dof)));
+    notes.extend(found.spread.and_then(|spread| more_alike(&found.unit, spread.dispersion, spread.dispersion_df)));
     let mut add = |code: &str, text: String| notes.push(Note::new(code, text));
     let unreached = found.randomisation.as_ref().filter(|_| opinion(found) == Opinion::OutOfReach);
     if let Some(test) = unreached {
@@ -173,7 +173,7 @@ fn layout_notes(found: &Comparison) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
     let carried = found.carried.as_ref().and_then(|carried| carried.note(&found.factor, &found.unit));
     notes.extend(carried.filter(|_| found.withheld.is_none()));
-    notes.extend(crossed_note(&found.factor, &found.judged_by).filter(|_| found.p_value.is_some()));
+    notes.extend(crossed_note(&found.factor, &found.judged_by).filter(|_| found.p.is_some()));
     notes.extend(found.follows_time.as_ref().map(|place| time_note(&found.factor, place)));
     notes
 }
@@ -218,7 +218,7 @@ fn methods(found: &Comparison) -> String {
     } else {
         format!(" within {}, weighted by n1 n2 / (n1 + n2),", join(&found.within))
     };
-    if found.p_value.is_none() {
+    if found.p.is_none() {
         return format!(
             "The experimental unit was the {}. Two levels of {} were set side by side without a test.",
             numbers::unit_in_full(&found.unit),
@@ -226,7 +226,7 @@ fn methods(found: &Comparison) -> String {
         );
     }
     let icc = found.spread.map_or(0.0, |spread| spread.icc);
-    let dof = found.dof.map(numbers::degrees_of_freedom).unwrap_or_default();
+    let dof = found.df.map(numbers::degrees_of_freedom).unwrap_or_default();
     format!(
         "The experimental unit was the {unit}. The {rates} of two levels of {} were compared{places} by a score statistic on effective numbers of {cuttings}, n / (1 + (m - 1) icc) with m the sum of m^2 over the sum of m of the level's {units}, its variance times N / (N - 1) with N the effective {cuttings} of both levels, and with the intraclass correlation ({}) estimated by analysis of variance between {units} within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events).{} The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio.{}",
         found.factor,

@@ -16,8 +16,8 @@ pub(super) fn tests(rows: &[&TestResult]) -> Sheet {
     let mut sheet = Sheet::default();
     sheet.text("test", rows.iter().map(|test| test.method.clone()));
     sheet.maybe("statistic", rows.iter().map(|test| test.statistic));
-    sheet.maybe("dof", rows.iter().map(|test| test.dof));
-    sheet.number("p_value", rows.iter().map(|test| test.p_value));
+    sheet.maybe("df", rows.iter().map(|test| test.df));
+    sheet.number("p", rows.iter().map(|test| test.p));
     sheet
 }
 
@@ -25,7 +25,7 @@ pub(super) fn tests(rows: &[&TestResult]) -> Sheet {
 pub(super) fn definitions(rows: &[(&str, f64)]) -> Sheet {
     let mut sheet = Sheet::default();
     sheet.text("definition", rows.iter().map(|row| row.0));
-    sheet.number("p_value", rows.iter().map(|row| row.1));
+    sheet.number("p", rows.iter().map(|row| row.1));
     sheet
 }
 
@@ -116,7 +116,7 @@ pub fn chi_square_answer(table: &ContingencyTable, found: ChiSquare) -> Result<A
         sentence: chi_square_sentence(table, &found)?,
         methods: format!(
             "Association was tested by Pearson's chi-square without correction ({}); {beside}. Residuals are standardised by their own standard errors.",
-            numbers::degrees_of_freedom(found.pearson.dof.unwrap_or_default())
+            numbers::degrees_of_freedom(found.pearson.df.unwrap_or_default())
         ),
         notes: small_counts(&found),
         references: cited,
@@ -139,7 +139,7 @@ pub fn chi_square_answer(table: &ContingencyTable, found: ChiSquare) -> Result<A
 /// ```
 pub fn fisher_answer(table: &ContingencyTable, found: FisherExact) -> Result<Answer<FisherExact>> {
     let rows = [
-        ("two-sided, by probability", found.p_value),
+        ("two-sided, by probability", found.p),
         ("two-sided, doubled", found.doubled),
         ("two-sided, Blaker", found.blaker),
         ("less", found.less),
@@ -186,10 +186,10 @@ pub fn freeman_halton_answer(table: &ContingencyTable, found: FreemanHalton) -> 
         exact_or_drawn(&found.method, found.draws, found.seed, "Every table with these margins was accounted for.");
     let mut sheet = Sheet::default();
     sheet.text("method", [found.method.clone()]);
-    sheet.number("p_value", [found.p_value]);
-    sheet.maybe("std_error", [found.std_error]);
+    sheet.number("p", [found.p]);
+    sheet.maybe("se", [found.se]);
     sheet.maybe_whole("draws", [found.draws]);
-    let error = found.std_error.map(|error| {
+    let error = found.se.map(|error| {
         Note::new(
             "drawn_tables",
             format!("P comes from random tables and has a standard error of {}.", numbers::number(error)),
@@ -220,15 +220,15 @@ pub fn freeman_halton_answer(table: &ContingencyTable, found: FreemanHalton) -> 
 /// ```
 #[must_use]
 pub fn three_way_answer(found: ThreeWay) -> Answer<ThreeWay> {
-    let shown = if found.pearson.p_value <= 0.05 { "is shown" } else { "is not shown" };
+    let shown = if found.pearson.p <= 0.05 { "is shown" } else { "is not shown" };
     Faces {
         kind: "three_way",
         details: Vec::new(),
         table: tests(&[&found.pearson, &found.likelihood_ratio]),
         sentence: format!(
             "A three-factor interaction {shown} ({}): the odds ratio of two factors {} at the two levels of the third.",
-            numbers::p_value(found.pearson.p_value),
-            if found.pearson.p_value <= 0.05 { "differs" } else { "is not shown to differ" }
+            numbers::p_value(found.pearson.p),
+            if found.pearson.p <= 0.05 { "differs" } else { "is not shown to differ" }
         ),
         methods: "The hypothesis of no three-factor interaction was tested after Bartlett, by Pearson's chi-square of the counts expected under it (1 degree of freedom); the likelihood-ratio test stands beside it."
             .to_owned(),

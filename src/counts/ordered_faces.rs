@@ -27,18 +27,18 @@ fn drawn(std_error: Option<f64>) -> Vec<Note> {
 pub fn trend_answer(found: Trend) -> Answer<Trend> {
     let exact = &found.exact;
     let rows = [
-        ("exact, by probability", exact.p_value),
+        ("exact, by probability", exact.p),
         ("exact, doubled", exact.doubled),
         ("exact, by distance from the mean", exact.by_distance),
         ("exact, fall", exact.less),
         ("exact, rise", exact.greater),
         ("mid-P, fall", exact.mid_p_less),
         ("mid-P, rise", exact.mid_p_greater),
-        ("asymptotic, two-sided", found.asymptotic.p_value),
+        ("asymptotic, two-sided", found.asymptotic.p),
         ("asymptotic, fall", found.less),
         ("asymptotic, rise", found.greater),
     ];
-    let departure = found.departure.iter().map(|test| ("departure from a straight line", test.p_value));
+    let departure = found.departure.iter().map(|test| ("departure from a straight line", test.p));
     let (made, more) =
         exact_or_drawn(&exact.method, exact.draws, exact.seed, "Every table with these margins was accounted for.");
     let two_sided = if exact.method == "drawn" {
@@ -54,7 +54,7 @@ pub fn trend_answer(found: Trend) -> Answer<Trend> {
         methods: format!(
             "A trend of the rate along the scores was tested by the statistic of Cochran and Armitage (binomial variance, without continuity correction), given the margins: {two_sided}. {made}"
         ),
-        notes: drawn(exact.std_error),
+        notes: drawn(exact.se),
         references: [vec![references::COCHRAN_1954, references::ARMITAGE_1955], more].concat(),
         seed: exact.seed,
     }
@@ -77,13 +77,13 @@ pub fn linear_by_linear_answer(found: LinearByLinear) -> Answer<LinearByLinear> 
         exact_or_drawn(&found.method, found.draws, found.seed, "Every table with these margins was accounted for.");
     Faces {
         kind: "linear_by_linear",
-        table: definitions(&[("exact, two-sided", found.p_value), ("asymptotic, two-sided", found.asymptotic.p_value)]),
+        table: definitions(&[("exact, two-sided", found.p), ("asymptotic, two-sided", found.asymptotic.p)]),
         details: Vec::new(),
         sentence: linear_by_linear_sentence(&found),
         methods: format!(
             "Linear association of the scores was tested by the correlation r of the scores, judged over tables with the same margins by the distance of the statistic from its mean; asymptotically (N - 1) r^2 is a chi-square with 1 degree of freedom. {made}"
         ),
-        notes: drawn(found.std_error),
+        notes: drawn(found.se),
         references: [vec![references::MANTEL_HAENSZEL_1959], more].concat(),
         seed: found.seed,
     }
@@ -153,7 +153,7 @@ fn sizes(found: &Stratified, measures: &[(&str, &Estimate)]) -> Sheet {
     let mut sheet = Sheet::default();
     sheet.text("what", rows.iter().map(|row| row.0));
     sheet.number("value", rows.iter().map(|row| row.1.value));
-    sheet.number("conf_low", rows.iter().map(|row| row.1.conf_low));
-    sheet.number("conf_high", rows.iter().map(|row| row.1.conf_high));
+    sheet.number("low", rows.iter().map(|row| row.1.low));
+    sheet.number("high", rows.iter().map(|row| row.1.high));
     sheet
 }

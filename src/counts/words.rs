@@ -25,7 +25,7 @@ fn size(table: &ContingencyTable) -> Result<String> {
         let gap = difference(first, second, DifferenceMethod::MiettinenNurminen, LEVEL)?;
         return Ok(format!(
             "row 2 has {} in the first column than row 1",
-            gap_in_words((gap.value, gap.conf_low, gap.conf_high), LEVEL, "per 100")
+            gap_in_words((gap.value, gap.low, gap.high), LEVEL, "per 100")
         ));
     }
     Ok(farthest(table)?.map_or_else(String::new, |(cell, count, expected, _)| {
@@ -76,7 +76,7 @@ pub(super) fn rough(found: &ChiSquare) -> Option<String> {
 
 /// That tables were drawn.
 pub(super) fn drawn(found: &FreemanHalton) -> Option<String> {
-    let (draws, error) = found.draws.zip(found.std_error)?;
+    let (draws, error) = found.draws.zip(found.se)?;
     Some(format!(
         "The table is too large for exact work: {draws} tables were drawn, so P has a standard error of {}.",
         numbers::number(error)
@@ -85,16 +85,16 @@ pub(super) fn drawn(found: &FreemanHalton) -> Option<String> {
 
 /// That a straight line is not enough.
 pub(super) fn bent(found: &Trend) -> Option<String> {
-    let test = found.departure.as_ref().filter(|test| test.p_value <= 1.0 - LEVEL)?;
-    Some(format!("A straight line is not enough ({}): look at the groups themselves.", numbers::p_value(test.p_value)))
+    let test = found.departure.as_ref().filter(|test| test.p <= 1.0 - LEVEL)?;
+    Some(format!("A straight line is not enough ({}): look at the groups themselves.", numbers::p_value(test.p)))
 }
 
 /// What stands behind tables in strata.
 pub(super) fn stratified_details(found: &Stratified) -> Vec<String> {
-    let unlike = found.homogeneity.as_ref().filter(|one| one.tarone.p_value <= 1.0 - LEVEL).map(|one| {
+    let unlike = found.homogeneity.as_ref().filter(|one| one.tarone.p <= 1.0 - LEVEL).map(|one| {
         format!(
             "The odds ratios of the strata differ ({}), so one number for all of them says too little.",
-            numbers::p_value(one.tarone.p_value)
+            numbers::p_value(one.tarone.p)
         )
     });
     let odds = found.common.as_ref().map(|common| {
@@ -102,7 +102,7 @@ pub(super) fn stratified_details(found: &Stratified) -> Vec<String> {
         format!(
             "Common odds ratio {} ({}).",
             numbers::number(odds.value),
-            numbers::interval(numbers::number(odds.conf_low), numbers::number(odds.conf_high), odds.level)
+            numbers::interval(numbers::number(odds.low), numbers::number(odds.high), odds.level)
         )
     });
     unlike.into_iter().chain(odds).collect()
@@ -121,7 +121,7 @@ pub(super) fn stratified_details(found: &Stratified) -> Vec<String> {
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn chi_square_sentence(table: &ContingencyTable, found: &ChiSquare) -> Result<String> {
-    Ok(format!("{}: {}.", shown(found.pearson.p_value, "An association"), size(table)?))
+    Ok(format!("{}: {}.", shown(found.pearson.p, "An association"), size(table)?))
 }
 
 /// One sentence on Fisher's test, by its two-sided P by probability.
@@ -129,7 +129,7 @@ pub fn chi_square_sentence(table: &ContingencyTable, found: &ChiSquare) -> Resul
 /// # Errors
 /// As [`chi_square_sentence`].
 pub fn fisher_sentence(table: &ContingencyTable, found: &FisherExact) -> Result<String> {
-    Ok(format!("{}: {}.", shown(found.p_value, "An association"), size(table)?))
+    Ok(format!("{}: {}.", shown(found.p, "An association"), size(table)?))
 }
 
 /// One sentence on the exact test of a table.
@@ -137,7 +137,7 @@ pub fn fisher_sentence(table: &ContingencyTable, found: &FisherExact) -> Result<
 /// # Errors
 /// As [`chi_square_sentence`].
 pub fn freeman_halton_sentence(table: &ContingencyTable, found: &FreemanHalton) -> Result<String> {
-    Ok(format!("{}: {}.", shown(found.p_value, "An association"), size(table)?))
+    Ok(format!("{}: {}.", shown(found.p, "An association"), size(table)?))
 }
 
 /// One sentence on a trend of plain counts, by the exact test.
@@ -146,7 +146,7 @@ pub fn trend_sentence(found: &Trend) -> String {
     let word = if found.slope < 0.0 { "a fall" } else { "a rise" };
     format!(
         "{}: along a straight line {word} of {} trees per 100 for each unit along it.",
-        shown(found.exact.p_value, "A trend"),
+        shown(found.exact.p, "A trend"),
         numbers::number(100.0 * found.slope.abs())
     )
 }
@@ -156,7 +156,7 @@ pub fn trend_sentence(found: &Trend) -> String {
 pub fn linear_by_linear_sentence(found: &LinearByLinear) -> String {
     format!(
         "{}: rows and columns in their order have a correlation of {}.",
-        shown(found.p_value, "A linear association"),
+        shown(found.p, "A linear association"),
         numbers::number(found.correlation)
     )
 }
@@ -165,12 +165,12 @@ pub fn linear_by_linear_sentence(found: &LinearByLinear) -> String {
 #[must_use]
 pub fn stratified_sentence(found: &Stratified) -> String {
     let Some(common) = &found.common else {
-        return format!("{}.", shown(found.generalised.general.p_value, "An association within strata"));
+        return format!("{}.", shown(found.generalised.general.p, "An association within strata"));
     };
     let gap = &common.difference;
     format!(
         "{}: {} in the second row than in the first.",
-        shown(common.test.p_value, "An association within strata"),
-        gap_in_words((gap.value, gap.conf_low, gap.conf_high), gap.level, "per 100")
+        shown(common.test.p, "An association within strata"),
+        gap_in_words((gap.value, gap.low, gap.high), gap.level, "per 100")
     )
 }

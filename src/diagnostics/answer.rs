@@ -68,7 +68,7 @@ pub struct TrayCheck {
     /// The combination whose rate changes so.
     pub changes: Option<String>,
     /// Probability of a count at least as far out on either side.
-    pub p_value: f64,
+    pub p: f64,
 }
 
 /// All of them.
@@ -177,7 +177,7 @@ fn check(model: &Model, ready: &Ready, views: &Views, (view, refit): (&View, Opt
         one_step_change: step.map(told),
         refit_change: refit.map(told),
         changes: refit.or(step).filter(real).map(|change| combination(ready, change.row)),
-        p_value: found.p_value,
+        p: found.p,
     }
 }
 

@@ -30,9 +30,9 @@ pub struct HosmerLemeshow {
     /// `sum (O - E)^2 / (E (1 - E / n))` over the groups.
     pub statistic: f64,
     /// Groups minus 2.
-    pub dof: f64,
+    pub df: f64,
     /// Upper tail of chi-square.
-    pub p_value: f64,
+    pub p: f64,
     /// Groups that were formed.
     pub groups: u64,
 }
@@ -103,8 +103,8 @@ pub(super) fn hosmer_lemeshow(groups: &[CalibrationGroup]) -> Option<HosmerLemes
     let statistic: f64 = groups.iter().map(part).sum();
     statistic.is_finite().then(|| HosmerLemeshow {
         statistic,
-        dof,
-        p_value: chi_squared::sf(statistic, dof),
+        df: dof,
+        p: chi_squared::sf(statistic, dof),
         groups: groups.len() as u64,
     })
 }

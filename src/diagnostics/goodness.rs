@@ -13,13 +13,13 @@ pub struct GoodnessOfFit {
     /// Sum of squared Pearson residuals.
     pub pearson: f64,
     /// Its P value if counts were binomial.
-    pub pearson_p_value: f64,
+    pub pearson_p: f64,
     /// Residual deviance.
     pub deviance: f64,
     /// Its P value if counts were binomial.
-    pub deviance_p_value: f64,
+    pub deviance_p: f64,
     /// Trays (or counts) minus coefficients.
-    pub dof: f64,
+    pub df: f64,
     /// The smallest number of cuttings expected in any cell, rooted or not.
     pub smallest_expected: f64,
 }
@@ -30,7 +30,7 @@ pub struct Dispersion {
     /// Pearson statistic over its degrees of freedom: 1 where trays differ as chance makes them.
     pub value: f64,
     /// Its degrees of freedom.
-    pub dof: f64,
+    pub df: f64,
     /// What multiplies the binomial variance in this model.
     pub used: f64,
 }
@@ -55,10 +55,10 @@ pub(super) fn goodness_of_fit(views: &[View], rank: usize, link: Link) -> Option
     let expected = |view: &View| view.stuck * view.mean.min(1.0 - view.mean);
     Some(GoodnessOfFit {
         pearson,
-        pearson_p_value: chi_squared::sf(pearson, dof),
+        pearson_p: chi_squared::sf(pearson, dof),
         deviance,
-        deviance_p_value: chi_squared::sf(deviance, dof),
-        dof,
+        deviance_p: chi_squared::sf(deviance, dof),
+        df: dof,
         smallest_expected: views.iter().map(expected).fold(f64::INFINITY, f64::min),
     })
 }
@@ -73,9 +73,9 @@ pub(super) fn dispersion(model: &Model, views: &[View], rank: usize) -> Option<D
     if single_cuttings(views) {
         return None;
     }
-    if let (Some(value), Some(dof)) = (model.strata.raw_dispersion, model.strata.tray.dof) {
-        return Some(Dispersion { value, dof, used: model.strata.tray.dispersion });
+    if let (Some(value), Some(dof)) = (model.strata.raw_dispersion, model.strata.tray.df) {
+        return Some(Dispersion { value, df: dof, used: model.strata.tray.dispersion });
     }
     let dof = views.len().checked_sub(rank).filter(|dof| *dof > 0)? as f64;
-    Some(Dispersion { value: views.iter().map(squared_pearson).sum::<f64>() / dof, dof, used: 1.0 })
+    Some(Dispersion { value: views.iter().map(squared_pearson).sum::<f64>() / dof, df: dof, used: 1.0 })
 }

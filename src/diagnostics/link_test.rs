@@ -16,9 +16,9 @@ pub struct LinkTest {
     /// Chi-square, or F where trays set the error.
     pub statistic: f64,
     /// Degrees of freedom of the error, for F.
-    pub dof_denominator: Option<f64>,
+    pub error_df: Option<f64>,
     /// P value.
-    pub p_value: f64,
+    pub p: f64,
 }
 
 /// Adds the squared linear predictor to the model and tests it as any effect, against the error of the model (that of whole plots where
@@ -38,8 +38,8 @@ pub(super) fn link_test(model: &Model, ready: &Ready) -> Result<Option<LinkTest>
         let found = test_columns(model, &ready.frame, &design, &held)?;
         return Ok(found.map(|joint| LinkTest {
             statistic: joint.statistic,
-            dof_denominator: Some(joint.dof_denominator),
-            p_value: tail(joint.statistic, joint.dof, Some(joint.dof_denominator)),
+            error_df: Some(joint.error_df),
+            p: tail(joint.statistic, joint.df, Some(joint.error_df)),
         }));
     }
     if let Some(layered) = ready.layered.as_ref().filter(|_| !model.spec.penalised) {
@@ -47,8 +47,8 @@ pub(super) fn link_test(model: &Model, ready: &Ready) -> Result<Option<LinkTest>
         let fit = Fit { design: &design, data, link: model.spec.link, penalised: model.penalised };
         return Ok(layered.test(&score_parts(&fit, &held)?).map(|joint| LinkTest {
             statistic: joint.statistic,
-            dof_denominator: Some(joint.dof),
-            p_value: tail(joint.statistic, 1.0, Some(joint.dof)),
+            error_df: Some(joint.df),
+            p: tail(joint.statistic, 1.0, Some(joint.df)),
         }));
     }
     let fall = if is_used(model) {
@@ -58,9 +58,9 @@ pub(super) fn link_test(model: &Model, ready: &Ready) -> Result<Option<LinkTest>
         let fit = Fit { design: &design, data, link: model.spec.link, penalised: model.penalised };
         fit.ratio(&held)?
     };
-    let Stratum { dispersion, dof } = error;
+    let Stratum { dispersion, df: dof } = error;
     let statistic = if dof.is_some() { fall / dispersion } else { fall };
-    Ok(Some(LinkTest { statistic, dof_denominator: dof, p_value: tail(statistic, 1.0, dof) }))
+    Ok(Some(LinkTest { statistic, error_df: dof, p: tail(statistic, 1.0, dof) }))
 }
 
 /// The design with the squared linear predictor, in standard units, as last column.

@@ -12,7 +12,7 @@ pub(super) struct Residuals {
     pub(super) standardised: Option<f64>,
     pub(super) deviance: f64,
     pub(super) quantile: f64,
-    pub(super) p_value: f64,
+    pub(super) p: f64,
 }
 
 /// `pearson`: off over the binomial standard deviation; `standardised`: off over the model's standard deviation of what is off, its
@@ -27,7 +27,7 @@ pub(super) fn residuals(view: &View, link: Link, random: &mut ChaCha8Rng) -> Res
         standardised: (view.hat < 1.0 - 1e-9 && left > 0.0).then(|| view.off() / left.sqrt()),
         deviance: deviance_part(view, link).sqrt().copysign(view.off()),
         quantile: quantile(tails.below, tails.at, tails.above, uniform(random)),
-        p_value: (2.0 * (tails.below + tails.at).min(tails.above + tails.at)).min(1.0),
+        p: (2.0 * (tails.below + tails.at).min(tails.above + tails.at)).min(1.0),
     }
 }
 

@@ -50,15 +50,15 @@ fn table(figures: &Diagnostics) -> Sheet {
     }
     table
         .text("changes", rows.iter().map(|row| row.changes.clone().unwrap_or_default()))
-        .number("p_value", rows.iter().map(|row| row.p_value));
+        .number("p", rows.iter().map(|row| row.p));
     table
 }
 
 /// Trays so far out that fewer than one trial in twenty would show one, their number allowed for.
 fn outlying(figures: &Diagnostics) -> Vec<&TrayCheck> {
     let n = figures.trays.len() as f64;
-    let mut found: Vec<&TrayCheck> = figures.trays.iter().filter(|tray| tray.p_value * n < 0.05).collect();
-    found.sort_by(|a, b| a.p_value.total_cmp(&b.p_value));
+    let mut found: Vec<&TrayCheck> = figures.trays.iter().filter(|tray| tray.p * n < 0.05).collect();
+    found.sort_by(|a, b| a.p.total_cmp(&b.p));
     found
 }
 
@@ -87,11 +87,11 @@ fn decision(model: &Model, figures: &Diagnostics) -> String {
         };
         return format!("Look at {}{of} first: {it} {direction} than the model expects{more}.", tray.tray);
     }
-    if figures.link_test.as_ref().is_some_and(|test| test.p_value < 0.05) {
+    if figures.link_test.as_ref().is_some_and(|test| test.p < 0.05) {
         return "No count stands out, but the model bends away from the counts: try an interaction, or another link."
             .to_owned();
     }
-    let spread = figures.goodness_of_fit.as_ref().is_some_and(|test| test.pearson_p_value < 0.05);
+    let spread = figures.goodness_of_fit.as_ref().is_some_and(|test| test.pearson_p < 0.05);
     if spread {
         "Nothing stands out by itself, but counts differ more than chance explains.".to_owned()
     } else {
@@ -136,7 +136,7 @@ fn outlier(model: &Model, figures: &Diagnostics, tray: &TrayCheck) -> String {
         tray.rooted,
         tray.stuck,
         number((10.0 * tray.expected).round() / 10.0),
-        p_value(tray.p_value),
+        p_value(tray.p),
         figures.trays.len()
     )
 }
@@ -144,32 +144,31 @@ fn outlier(model: &Model, figures: &Diagnostics, tray: &TrayCheck) -> String {
 fn spread(figures: &Diagnostics) -> Option<String> {
     let dispersion = figures.dispersion.as_ref()?;
     let test = figures.goodness_of_fit.as_ref()?;
-    let verdict =
-        if test.pearson_p_value < 0.05 { "more than chance explains" } else { "no more than chance explains" };
+    let verdict = if test.pearson_p < 0.05 { "more than chance explains" } else { "no more than chance explains" };
     Some(format!(
         "Counts of one treatment differ {verdict} (dispersion {:.2} on {}, {} against the binomial law).",
         dispersion.value,
-        degrees_of_freedom(dispersion.dof),
-        p_value(test.pearson_p_value)
+        degrees_of_freedom(dispersion.df),
+        p_value(test.pearson_p)
     ))
 }
 
 fn fit_of_cuttings(figures: &Diagnostics) -> Option<String> {
     let test = figures.hosmer_lemeshow.as_ref()?;
-    let verdict = if test.p_value < 0.05 { "stray from" } else { "agree with" };
-    Some(format!("Observed rates {verdict} the expected ones in {} groups ({}).", test.groups, p_value(test.p_value)))
+    let verdict = if test.p < 0.05 { "stray from" } else { "agree with" };
+    Some(format!("Observed rates {verdict} the expected ones in {} groups ({}).", test.groups, p_value(test.p)))
 }
 
 fn link(model: &Model, figures: &Diagnostics) -> Option<String> {
     let test = figures.link_test.as_ref()?;
     let name = model.spec.link.name();
-    Some(if test.p_value < 0.05 {
+    Some(if test.p < 0.05 {
         format!(
             "The {name} link or the set of effects is in doubt: the squared linear predictor adds to the model ({}).",
-            p_value(test.p_value)
+            p_value(test.p)
         )
     } else {
-        format!("Nothing speaks against the {name} link ({} for the squared linear predictor).", p_value(test.p_value))
+        format!("Nothing speaks against the {name} link ({} for the squared linear predictor).", p_value(test.p))
     })
 }
 

@@ -60,7 +60,7 @@ fn forms_in_common(
     Ok(compared.ok().filter(|found| compare_words::differ_in_form(&found.figures)).map(|found| {
         let column = options.common.join(" and ");
         let p = found.figures.compared.tests.iter().find(|test| test.method == "same but for height");
-        let p = p.map_or_else(String::new, |test| format!(" ({})", p_value(test.p_value)));
+        let p = p.map_or_else(String::new, |test| format!(" ({})", p_value(test.p)));
         let text = format!(
             "The curves of the levels of {column} differ in more than height{p}, so their common curve describes none of them: ask for a curve each with within=, and compare them."
         );
@@ -148,8 +148,8 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
     };
     table.text("figure", curves.iter().map(|_| "best strength"));
     table.maybe("value", number(|c| c.best.strength.value));
-    table.maybe("conf_low", adequate(|c| c.best.strength.conf_low));
-    table.maybe("conf_high", adequate(|c| c.best.strength.conf_high));
+    table.maybe("low", adequate(|c| c.best.strength.low));
+    table.maybe("high", adequate(|c| c.best.strength.high));
     table.text("located", curves.iter().map(|curve| words::located(curve).to_owned()));
     table.maybe("take", number(|c| c.best.take));
     table.maybe("take_low", number(|c| c.best.take_low));
@@ -157,11 +157,11 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
     table.maybe("range_low", adequate(|c| c.best.range_low));
     table.maybe("range_high", adequate(|c| c.best.range_high));
     table.maybe("adequate", adequate(|c| c.best.adequate.value));
-    table.maybe("adequate_low", adequate(|c| c.best.adequate.conf_low));
-    table.maybe("adequate_high", adequate(|c| c.best.adequate.conf_high));
+    table.maybe("adequate_low", adequate(|c| c.best.adequate.low));
+    table.maybe("adequate_high", adequate(|c| c.best.adequate.high));
     if curves.iter().any(|curve| curve.best.bootstrap.is_some()) {
-        table.maybe("bootstrap_low", curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.conf_low)));
-        table.maybe("bootstrap_high", curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.conf_high)));
+        table.maybe("bootstrap_low", curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.low)));
+        table.maybe("bootstrap_high", curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.high)));
     }
     table.text("shape", curves.iter().map(|curve| curve.shapes.first().map_or("", |one| one.shape.name())));
     table.whole("n_units", curves.iter().map(|curve| curve.n_units));
@@ -195,8 +195,8 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
     table.text("method", found.rows.iter().map(|row| row.method.clone()));
     table.text("shape", found.rows.iter().map(|row| row.shape.clone()));
     table.maybe("value", found.rows.iter().map(|row| row.value));
-    table.number("conf_low", found.rows.iter().map(|row| row.conf_low));
-    table.number("conf_high", found.rows.iter().map(|row| row.conf_high));
+    table.number("low", found.rows.iter().map(|row| row.low));
+    table.number("high", found.rows.iter().map(|row| row.high));
     table.text("says", found.rows.iter().map(|row| words::row(row, &found)));
     Ok(Answer {
         kind: "strengths_for".to_owned(),
@@ -243,15 +243,15 @@ pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<Cu
     let axis = curves.first().map(|curve| curve.data.axis).ok_or(crate::error::DoseError::OneCurve)?;
     let bests = bests_compared(&bests, &names, &axis, (&ready.judge, options.level));
     let higher = compare_words::higher_everywhere(&curves);
-    let found = CurveComparison { names, compared, bests, higher, dof: ready.judge.dof, level: options.level };
+    let found = CurveComparison { names, compared, bests, higher, df: ready.judge.df, level: options.level };
     let shifts: Vec<&Shift> = compare_words::distances(&found).collect();
     let mut table = Sheet::default();
     table.text("curve", shifts.iter().map(|one| one.curve.clone()));
     table.text("against", shifts.iter().map(|one| one.against.clone()));
     table.text("measure", shifts.iter().map(|one| one.measure.clone()));
     table.number("value", shifts.iter().map(|one| one.value));
-    table.number("conf_low", shifts.iter().map(|one| one.conf_low));
-    table.number("conf_high", shifts.iter().map(|one| one.conf_high));
+    table.number("low", shifts.iter().map(|one| one.low));
+    table.number("high", shifts.iter().map(|one| one.high));
     Ok(Answer {
         kind: "curve_comparison".to_owned(),
         details: compare_words::details(&found, input),

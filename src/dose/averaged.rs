@@ -127,7 +127,7 @@ impl Level {
 /// The shapes that speak for takes, with weights that add up to 1. Where some strength rooted all or none, those that pass through all
 /// strengths whatever these show are left out as long as another is not contradicted.
 fn with_say_in_takes<'a>(curve: &Curve, members: &[(&'a Member, f64)]) -> Vec<(&'a Member, f64)> {
-    let checked = |member: &Member| member.lack_dof > 0.0;
+    let checked = |member: &Member| member.lack_df > 0.0;
     let total: f64 = members.iter().filter(|(member, _)| checked(member)).map(|(_, weight)| weight).sum();
     if !curve.data.is_softened() || total <= 0.0 {
         return members.to_vec();

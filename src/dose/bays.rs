@@ -22,7 +22,7 @@ pub struct CurveBays {
     /// True where curves stand for levels of such a treatment, so that their levels are compared between bays.
     pub between: bool,
     /// Degrees of freedom between bays of one treatment; 0 where each treatment had a single bay, or seasons lie unevenly over its levels.
-    pub dof: f64,
+    pub df: f64,
     /// How well the level of each curve is known beside those of the others, in their order.
     pub curves: Vec<LevelOverBays>,
     /// The same of its takes, which hold over seasons and blocks as well.
@@ -115,7 +115,7 @@ impl CurveBays {
         let between = within.iter().any(|one| carried.to_places(one));
         let curves: Vec<Vec<Share>> = members.iter().map(|own| by_cuttings(units, own)).collect();
         let (trays, crossing) = (carried.trays(units), carried.crossing(units));
-        let Judged { mut dof, curves: levels, .. } = judged(units, &trays, (&carried.places, &crossing), &curves);
+        let Judged { df: mut dof, curves: levels, .. } = judged(units, &trays, (&carried.places, &crossing), &curves);
         let over: Vec<&Factor> = crossing.iter().chain(&carried.places).copied().collect();
         let takes = judged(units, &trays, (&over, &[]), &curves).curves;
         let compared: Vec<&Factor> = within.iter().copied().filter(|one| carried.to_places(one)).collect();
@@ -124,12 +124,12 @@ impl CurveBays {
         if uneven.is_some() {
             dof = 0.0;
         }
-        Some(Self { column: named(carried.places.clone()), given, between, dof, curves: levels, takes, uneven })
+        Some(Self { column: named(carried.places.clone()), given, between, df: dof, curves: levels, takes, uneven })
     }
 
     /// Do bays tell how well a level is known?
     pub(super) fn judge_levels(&self) -> bool {
-        self.dof > 0.0
+        self.df > 0.0
     }
 
     /// Variances of the curves' levels on the log odds over bays.
@@ -148,17 +148,17 @@ impl CurveBays {
         let others = levels.len() as f64 - 1.0;
         let square: f64 = levels.iter().zip(variances).map(|(x, v)| (x - mean).powi(2) / v).sum();
         let statistic = square / others;
-        (statistic, others, fisher_f::sf(statistic, others, self.dof))
+        (statistic, others, fisher_f::sf(statistic, others, self.df))
     }
 
     /// Half the width of an interval of a difference of two levels.
     pub(super) fn reach(&self, variance: f64, level: f64) -> f64 {
-        student_t::quantile(f64::midpoint(1.0, level), self.dof) * variance.sqrt()
+        student_t::quantile(f64::midpoint(1.0, level), self.df) * variance.sqrt()
     }
 
     /// What a reader must know of them.
     pub(super) fn note(&self) -> Note {
-        let Self { column, given, dof, .. } = self;
+        let Self { column, given, df: dof, .. } = self;
         let first = capital(given);
         let text = if let Some(places) = &self.uneven {
             format!(

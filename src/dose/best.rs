@@ -37,9 +37,9 @@ pub struct StrengthLimits {
     /// Estimate, in the unit of the strengths.
     pub value: f64,
     /// Lower limit.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit.
-    pub conf_high: f64,
+    pub high: f64,
     /// True when the lower end of the tested range is not ruled out.
     pub open_low: bool,
     /// True when the upper end of the tested range is not ruled out.
@@ -114,8 +114,8 @@ pub(super) fn allowed_by(curve: &Curve, member: &Member, most: f64, control: &Co
 pub(super) fn as_strengths(value: f64, (low, high): Limits, axis: &super::axis::Axis) -> StrengthLimits {
     StrengthLimits {
         value,
-        conf_low: low.unwrap_or(axis.low).min(value),
-        conf_high: high.unwrap_or(axis.high).max(value),
+        low: low.unwrap_or(axis.low).min(value),
+        high: high.unwrap_or(axis.high).max(value),
         open_low: low.is_none(),
         open_high: high.is_none(),
     }
@@ -246,7 +246,7 @@ mod tests {
             let takes = takes[trial as usize % takes.len()];
             let counts: Vec<(f64, f64, f64)> =
                 strengths.iter().zip(takes).map(|(d, p)| (*d, binomial(&mut draw, 90, p) as f64, 90.0)).collect();
-            let judge = Judge { dof: Some(24.0), n_obs: 30.0, level: 0.0 };
+            let judge = Judge { df: Some(24.0), n_obs: 30.0, level: 0.0 };
             let curve = fit_all(Data::new(&counts, None), judge, Asked::Auto, Link::Logit, &Control::new()).unwrap();
             softened += usize::from(curve.data.is_softened());
             let members = curve.counting();

@@ -19,9 +19,9 @@ pub struct Bootstrap {
     /// Trials drawn.
     pub draws: u64,
     /// Lower limit of the best strength.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit of the best strength.
-    pub conf_high: f64,
+    pub high: f64,
     /// Share of the drawn trials whose best strength was the lowest tested.
     pub at_lowest: f64,
     /// Share of the drawn trials whose best strength was the highest tested.
@@ -73,8 +73,8 @@ pub(super) fn bootstrap(
     let (adequate_low, adequate_high) = percentiles(found.iter().map(|one| one.1).collect(), drawing.level);
     Ok(Some(Bootstrap {
         draws: drawing.draws,
-        conf_low,
-        conf_high,
+        low: conf_low,
+        high: conf_high,
         at_lowest: share(&|x| x <= axis.low),
         at_highest: share(&|x| x >= axis.high),
         adequate_low,

@@ -22,7 +22,7 @@ pub(super) struct Member {
     /// Twice the log-likelihood lost against a rate of its own for every strength.
     pub(super) deviance: f64,
     /// Degrees of freedom of that: strengths minus parameters.
-    pub(super) lack_dof: f64,
+    pub(super) lack_df: f64,
     /// Its P; `None` without degrees of freedom.
     pub(super) lack_p: Option<f64>,
 }
@@ -31,7 +31,7 @@ pub(super) struct Member {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Judge {
     /// Degrees of freedom of the spread between trays; `None` where it is taken as known.
-    pub(super) dof: Option<f64>,
+    pub(super) df: Option<f64>,
     /// Units that carry information: trays (less the shifts of blocks that are taken out), or cuttings where they are counted one by one.
     pub(super) n_obs: f64,
     /// What places add to the variance of the level, log odds; 0 where takes hold for the places at hand. It is stretched so that the critical
@@ -58,19 +58,19 @@ impl Judge {
     /// The two-sided critical value.
     pub(super) fn critical(&self, level: f64) -> f64 {
         let p = f64::midpoint(1.0, level);
-        self.dof.map_or_else(|| normal::quantile(p), |dof| student_t::quantile(p, dof))
+        self.df.map_or_else(|| normal::quantile(p), |dof| student_t::quantile(p, dof))
     }
 
     /// The confidence level with this critical value.
     pub(super) fn level_of(&self, critical: f64) -> f64 {
-        let below = self.dof.map_or_else(|| normal::cdf(critical), |dof| student_t::cdf(critical, dof));
+        let below = self.df.map_or_else(|| normal::cdf(critical), |dof| student_t::cdf(critical, dof));
         2.0 * below - 1.0
     }
 
-    /// Upper tail of a likelihood ratio with `dof` degrees of freedom.
+    /// Upper tail of a likelihood ratio with `df` degrees of freedom.
     pub(super) fn tail(&self, ratio: f64, dof: f64) -> f64 {
         let ratio = ratio.max(0.0);
-        self.dof.map_or_else(|| chi_squared::sf(ratio, dof), |below| fisher_f::sf(ratio / dof, dof, below))
+        self.df.map_or_else(|| chi_squared::sf(ratio, dof), |below| fisher_f::sf(ratio / dof, dof, below))
     }
 }
 
@@ -126,7 +126,7 @@ fn barred(shape: Shape, data: &Data, judge: &Judge) -> Option<String> {
 /// Parameters that count: those of the curve, and the spread between trays where it was estimated. Shifts of blocks are common to all
 /// shapes and take their units away instead, as contrasts free of them would.
 fn penalised(parameters: usize, judge: &Judge) -> f64 {
-    parameters as f64 + f64::from(u8::from(judge.dof.is_some()))
+    parameters as f64 + f64::from(u8::from(judge.df.is_some()))
 }
 
 fn aicc(loglik: f64, shape: Shape, judge: &Judge) -> f64 {
@@ -210,7 +210,14 @@ fn weigh((data, free, soft): (Data, f64, bool), judge: Judge, fits: Vec<Fitted>,
             let shape = fitted.form.shape;
             let (deviance, lack_dof) = ((2.0 * (free - fitted.loglik)).max(0.0), strengths - shape.parameters() as f64);
             let lack_p = (lack_dof > 0.0).then(|| judge.tail(deviance, lack_dof));
-            Member { aicc: aicc(fitted.loglik, shape, &judge), weight: 0.0, deviance, lack_dof, lack_p, fitted }
+            Member {
+                aicc: aicc(fitted.loglik, shape, &judge),
+                weight: 0.0,
+                deviance,
+                lack_df: lack_dof,
+                lack_p,
+                fitted,
+            }
         })
         .collect();
     set_weights(&mut members);

@@ -39,7 +39,7 @@ fn test<'a>(found: &'a CurveComparison, name: &str) -> Option<&'a TestResult> {
 }
 
 fn shown(test: Option<&TestResult>, found: &CurveComparison) -> bool {
-    test.is_some_and(|test| test.p_value <= 1.0 - found.level)
+    test.is_some_and(|test| test.p <= 1.0 - found.level)
 }
 
 /// Are the curves shown to differ in more than height? Then nothing is said of every strength at once.
@@ -74,11 +74,11 @@ fn level(found: &CurveComparison, input: &CurveInput) -> String {
     };
     let whole = test(found, "no difference");
     if let Some(whole) = whole.filter(|whole| !shown(Some(*whole), found)) {
-        return format!("The curves of {all} are not shown to differ ({})", p_value(whole.p_value));
+        return format!("The curves of {all} are not shown to differ ({})", p_value(whole.p));
     }
     let Some(tested) = test(found, "same height") else {
         if let Some(whole) = whole {
-            return format!("The curves of {all} differ ({})", p_value(whole.p_value));
+            return format!("The curves of {all} differ ({})", p_value(whole.p));
         }
         if let Some(CurveBays { uneven: Some(places), given, .. }) = &input.bays {
             return format!("Which takes more is not told here, {places} being uneven over {given}: compare takes");
@@ -86,7 +86,7 @@ fn level(found: &CurveComparison, input: &CurveInput) -> String {
         let column = input.bays.as_ref().map_or("bay", |bays| bays.column.as_str());
         return format!("Which {more} cannot be told: one {column} each");
     };
-    let p = p_value(tested.p_value);
+    let p = p_value(tested.p);
     if !shown(Some(tested), found) {
         let more = more.replacen("takes", "take", 1).replacen("has", "have", 1);
         return format!("None of {all} is shown to {more} ({p})");
@@ -170,9 +170,9 @@ pub(super) fn details(found: &CurveComparison, input: &CurveInput) -> Vec<String
             capital(&bays.given),
             bays.column,
             more_and_most(input.options.outcome)[0],
-            p_value(tested.p_value),
-            number(tested.dof.unwrap_or_default()),
-            degrees_of_freedom(bays.dof)
+            p_value(tested.p),
+            number(tested.df.unwrap_or_default()),
+            degrees_of_freedom(bays.df)
         ));
     }
     said.extend(test(found, "same but for height").map(|test| {
@@ -183,7 +183,7 @@ pub(super) fn details(found: &CurveComparison, input: &CurveInput) -> Vec<String
         } else {
             "Nothing speaks against curves that differ in height alone"
         };
-        format!("{words} ({}).", p_value(test.p_value))
+        format!("{words} ({}).", p_value(test.p))
     }));
     said.extend(found.bests.each.iter().filter(|one| one.withheld.is_none()).map(|one| {
         format!(
@@ -191,8 +191,8 @@ pub(super) fn details(found: &CurveComparison, input: &CurveInput) -> Vec<String
             one.curve,
             strength(one.value, &input.unit),
             confidence(found.level),
-            number(one.conf_low),
-            strength(one.conf_high, &input.unit)
+            number(one.low),
+            strength(one.high, &input.unit)
         )
     }));
     if let (Some(_), Some(from), Some(to)) = (found.bests.differ, found.bests.suits_from, found.bests.suits_to) {
@@ -210,11 +210,11 @@ pub(super) fn details(found: &CurveComparison, input: &CurveInput) -> Vec<String
         } else {
             "Nothing speaks against one form at different places"
         };
-        format!("{words} ({}).", p_value(test.p_value))
+        format!("{words} ({}).", p_value(test.p))
     }));
     said.extend(
         test(found, "no difference")
-            .map(|test| format!("One curve for all, alike in height and form: {}.", p_value(test.p_value))),
+            .map(|test| format!("One curve for all, alike in height and form: {}.", p_value(test.p))),
     );
     said.extend(distances(found).filter_map(|one| distance(one, found.level, input.options.outcome)));
     said
@@ -234,7 +234,7 @@ pub(super) fn distances(found: &CurveComparison) -> impl Iterator<Item = &Shift>
 
 /// One distance in words; one along the axis stands in the table alone.
 fn distance(one: &Shift, level: f64, outcome: Outcome) -> Option<String> {
-    let limits = format!("{} interval {} to {}", confidence(level), number(one.conf_low), number(one.conf_high));
+    let limits = format!("{} interval {} to {}", confidence(level), number(one.low), number(one.high));
     let value = number(one.value);
     match one.measure.as_str() {
         "relative potency" => Some(format!(
@@ -244,8 +244,8 @@ fn distance(one: &Shift, level: f64, outcome: Outcome) -> Option<String> {
             number(1.0 / one.value),
             one.against,
             confidence(level),
-            number(1.0 / one.conf_high),
-            number(1.0 / one.conf_low)
+            number(1.0 / one.high),
+            number(1.0 / one.low)
         )),
         "odds ratio" | "odds ratio at every strength" => Some(format!(
             "At any one strength the odds of {} of {} are {value} times those of {} ({limits}).",
@@ -258,7 +258,7 @@ fn distance(one: &Shift, level: f64, outcome: Outcome) -> Option<String> {
 }
 
 pub(super) fn methods(found: &CurveComparison, input: &CurveInput) -> String {
-    let judged = found.dof.map_or_else(
+    let judged = found.df.map_or_else(
         || "chi-square".to_owned(),
         |dof| format!("F on the {} of the spread between trays", degrees_of_freedom(dof)),
     );
@@ -275,7 +275,7 @@ pub(super) fn methods(found: &CurveComparison, input: &CurveInput) -> String {
             " Heights were judged by how levels of {} with one {} differ, F on {}, curves as if each had levels of its own; places are not compared, since they cannot be told from heights there.",
             bays.column,
             bays.given,
-            degrees_of_freedom(bays.dof)
+            degrees_of_freedom(bays.df)
         ),
         Some(CurveBays { uneven: Some(places), given, .. }) => {
             format!(" Heights were not judged: levels of {given} hold {places} in different shares.")

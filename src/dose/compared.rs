@@ -27,9 +27,9 @@ pub struct Shift {
     /// Estimate.
     pub value: f64,
     /// Lower profile limit.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper profile limit.
-    pub conf_high: f64,
+    pub high: f64,
 }
 
 /// Curves compared under one shape.
@@ -80,10 +80,10 @@ fn tested(judge: &Judge, method: &str, ratio: f64, dof: f64) -> TestResult {
     let ratio = ratio.max(0.0);
     TestResult {
         method: method.to_owned(),
-        statistic: Some(if judge.dof.is_some() { ratio / dof } else { ratio }),
-        dof: Some(dof),
-        dof_denominator: judge.dof,
-        p_value: judge.tail(ratio, dof),
+        statistic: Some(if judge.df.is_some() { ratio / dof } else { ratio }),
+        df: Some(dof),
+        error_df: judge.df,
+        p: judge.tail(ratio, dof),
     }
 }
 
@@ -197,9 +197,9 @@ fn heights(
             compared.tests.push(TestResult {
                 method: "same height".to_owned(),
                 statistic: Some(statistic),
-                dof: Some(dof),
-                dof_denominator: Some(bays.dof),
-                p_value,
+                df: Some(dof),
+                error_df: Some(bays.df),
+                p: p_value,
             });
         }
         Some(_) => return Ok(()),
@@ -220,8 +220,8 @@ fn heights(
             against: name(0),
             measure: "odds ratio at every strength".to_owned(),
             value: value.exp(),
-            conf_low: low.exp(),
-            conf_high: high.exp(),
+            low: low.exp(),
+            high: high.exp(),
         });
     }
     Ok(())
@@ -239,5 +239,5 @@ fn shift_of(form: Form, axis: &Axis, (names, curve): (&[String], usize), [value,
         }
         None => ("odds ratio", value.exp(), low.exp(), high.exp()),
     };
-    Shift { curve: name(curve), against: name(0), measure: measure.to_owned(), value, conf_low, conf_high }
+    Shift { curve: name(curve), against: name(0), measure: measure.to_owned(), value, low: conf_low, high: conf_high }
 }

@@ -44,9 +44,9 @@ pub struct Threshold {
     /// Where the averaged curve of deaths gets there; none when it does not within the tested range.
     pub value: Option<f64>,
     /// Lower limit: below it deaths have not risen by that much.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit; infinite where the tested range leaves it open.
-    pub conf_high: f64,
+    pub high: f64,
     /// True when both limits lie inside the tested range.
     pub located: bool,
     /// True where the steepness of a shape lies at the end of its range, so that the form alone chooses the place between two tested
@@ -97,7 +97,7 @@ pub struct DamageThreshold {
     /// The curves.
     pub curves: Vec<DamageCurve>,
     /// Degrees of freedom of the spread of deaths between trays.
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
     /// Confidence level.
     pub level: f64,
 }
@@ -198,7 +198,7 @@ fn of_deaths(
             rooted,
         });
     }
-    Ok(DamageThreshold { input: input.clone(), rise: options.rise, curves, dof: judge.dof, level })
+    Ok(DamageThreshold { input: input.clone(), rise: options.rise, curves, df: judge.df, level })
 }
 
 fn rooted_at(counts: &Counts, taken: &super::input::CurveGroup) -> Vec<u64> {
@@ -221,7 +221,7 @@ fn threshold(curve: &Curve, rise: f64, level: f64, control: &Control) -> Result<
         // Between two strengths nothing was seen: the rise is ruled out at the higher one or nowhere.
         let ruled_out = low >= axis.high * (1.0 - 1e-9);
         let conf_low = if ruled_out { axis.high } else { axis.low };
-        return Ok(Threshold { value: None, conf_low, conf_high: f64::INFINITY, located: false, by_form: false });
+        return Ok(Threshold { value: None, low: conf_low, high: f64::INFINITY, located: false, by_form: false });
     }
     let rate =
         |strength: f64| members.iter().map(|(member, w)| w * member.fitted.rate(&curve.data, strength)).sum::<f64>();
@@ -232,7 +232,7 @@ fn threshold(curve: &Curve, rise: f64, level: f64, control: &Control) -> Result<
         let (below, above) = shown_between(curve, rise, level)?;
         (conf_low, conf_high) = (conf_low.min(below), conf_high.max(above));
     }
-    Ok(Threshold { value, conf_low, conf_high, located: value.is_some() && conf_high.is_finite(), by_form })
+    Ok(Threshold { value, low: conf_low, high: conf_high, located: value.is_some() && conf_high.is_finite(), by_form })
 }
 
 /// The lowest tested strength whose deaths are shown to have risen by `rise`, infinite where none are, behind the highest below it whose deaths
@@ -264,10 +264,10 @@ fn differ(curve: &Curve, control: &Control) -> Result<TestResult> {
     let dof = curve.data.levels.len() as f64 - 1.0;
     Ok(TestResult {
         method: "deaths differ between strengths".to_owned(),
-        statistic: Some(if curve.judge.dof.is_some() { ratio / dof } else { ratio }),
-        dof: Some(dof),
-        dof_denominator: curve.judge.dof,
-        p_value: curve.judge.tail(ratio, dof),
+        statistic: Some(if curve.judge.df.is_some() { ratio / dof } else { ratio }),
+        df: Some(dof),
+        error_df: curve.judge.df,
+        p: curve.judge.tail(ratio, dof),
     })
 }
 
@@ -303,13 +303,13 @@ fn table(found: &DamageThreshold) -> Sheet {
     let number = |of: fn(&DamageCurve) -> f64| curves.iter().map(of).collect::<Vec<f64>>();
     table.text("figure", curves.iter().map(|_| "damage threshold"));
     table.maybe("value", curves.iter().map(|curve| curve.threshold.value));
-    table.number("conf_low", number(|curve| curve.threshold.conf_low));
-    table.number("conf_high", number(|curve| curve.threshold.conf_high));
+    table.number("low", number(|curve| curve.threshold.low));
+    table.number("high", number(|curve| curve.threshold.high));
     table.text("located", curves.iter().map(|curve| words::located(curve).to_owned()));
     table.number("rise", curves.iter().map(|_| found.rise));
     table.number("deaths_at_lowest", number(|curve| curve.lowest[0]));
     table.number("deaths_at_highest", number(|curve| curve.highest[0]));
-    table.number("p_value", number(|curve| curve.test.p_value));
+    table.number("p", number(|curve| curve.test.p));
     let best = |of: fn(&OneCurve) -> f64| curves.iter().map(move |curve| curve.survivors.as_ref().map(of));
     table.maybe("best_for_survivors", best(|curve| curve.best.strength.value));
     table.whole("n_units", curves.iter().map(|curve| curve.n_units));

@@ -27,7 +27,7 @@ fn is_two(curve: &DamageCurve) -> bool {
 
 /// Are deaths shown to differ between strengths?
 fn differ(curve: &DamageCurve, found: &DamageThreshold) -> bool {
-    curve.test.p_value <= 1.0 - found.level
+    curve.test.p <= 1.0 - found.level
 }
 
 /// The decision line: from which strength on cuttings die, or up to which so many deaths are ruled out.
@@ -42,7 +42,7 @@ pub(super) fn sentence(found: &DamageThreshold) -> String {
 
 /// The strength to stay below: the lower limit of the threshold, where it has one.
 fn below(curve: &DamageCurve, value: f64) -> f64 {
-    if curve.threshold.conf_low > 0.0 { curve.threshold.conf_low } else { value }
+    if curve.threshold.low > 0.0 { curve.threshold.low } else { value }
 }
 
 fn several_decided(curves: &[DamageCurve], rise: &str, unit: &str) -> Decided {
@@ -74,7 +74,7 @@ fn several_decided(curves: &[DamageCurve], rise: &str, unit: &str) -> Decided {
 /// What two strengths showed, unless the rise is ruled out at both.
 fn two_decided(curve: &DamageCurve, found: &DamageThreshold, unit: &str) -> Option<Decided> {
     let [low, high] = curve.strengths.as_slice() else { return None };
-    if curve.threshold.conf_low >= high.strength {
+    if curve.threshold.low >= high.strength {
         return None;
     }
     let lead = format!(
@@ -124,17 +124,17 @@ fn decided(curve: &DamageCurve, rise: &str, unit: &str) -> Decided {
             "Stay below {}{unit}: deaths have risen by {rise} per 100 at about {} ({} to {})",
             about(below(curve, value)),
             about(value),
-            about(from.conf_low),
-            about(from.conf_high)
+            about(from.low),
+            about(from.high)
         ),
         (_, Some(value)) => format!(
             "Deaths may rise by {rise} per 100 from about {}{unit}, not below {}; test higher strengths to be sure",
             about(value),
-            about(from.conf_low)
+            about(from.low)
         ),
-        (_, None) if from.conf_low > 0.0 => format!(
+        (_, None) if from.low > 0.0 => format!(
             "No strength tested shows {rise} more deaths per 100: so large a rise is ruled out up to {}{unit}",
-            about(from.conf_low)
+            about(from.low)
         ),
         (_, None) => format!("No strength tested shows {rise} more deaths per 100, but none is ruled out either"),
     };
@@ -181,18 +181,18 @@ fn one(curve: &DamageCurve, found: &DamageThreshold) -> String {
         (true, Some(value)) => format!(
             "Deaths have risen by {rise} trees per 100 at about {} ({level} interval {} to {}).",
             strength(value, unit),
-            number(from.conf_low),
-            strength(from.conf_high, unit)
+            number(from.low),
+            strength(from.high, unit)
         ),
         (_, Some(value)) => format!(
             "The strength at which deaths have risen by {rise} trees per 100 is not located: the curve gets there at about {}, but it may lie at or above the highest tested; it is not below {} (lower limit, {level} interval).",
             strength(value, unit),
-            strength(from.conf_low, unit)
+            strength(from.low, unit)
         ),
         (_, None) if is_two(curve) => two_place(curve, &rise, unit),
         (_, None) => format!(
             "The strength at which deaths have risen by {rise} trees per 100 is not located: within the tested range the curve does not rise that much; up to {} so large a rise is ruled out (lower limit, {level} interval).",
-            strength(from.conf_low, unit)
+            strength(from.low, unit)
         ),
     };
     let shown = if differ(curve, found) { "Deaths differ" } else { "Deaths are not shown to differ" };
@@ -208,7 +208,7 @@ fn one(curve: &DamageCurve, found: &DamageThreshold) -> String {
         "Of 100 cuttings {} died at {lowest} and {} at {highest}. {shown} between strengths ({}). {place}{survivors}",
         deaths(curve.lowest),
         deaths(curve.highest),
-        p_value(curve.test.p_value)
+        p_value(curve.test.p)
     )
 }
 
@@ -221,7 +221,7 @@ fn two_place(curve: &DamageCurve, rise: &str, unit: &str) -> String {
         strength(high.strength, unit),
         strength(low.strength, unit)
     );
-    if curve.threshold.conf_low >= high.strength {
+    if curve.threshold.low >= high.strength {
         return format!("{what}; a rise by {rise} trees per 100 is ruled out at both.");
     }
     format!(
@@ -270,7 +270,7 @@ pub(super) fn notes(found: &DamageThreshold) -> Vec<Note> {
                 format!("{place}Too few strengths have survivors for a curve of rooting among them."),
             ));
         }
-        let lead = curve.shapes.first().and_then(|shape| shape.lack_p_value.map(|p| (shape, p)));
+        let lead = curve.shapes.first().and_then(|shape| shape.lack_p.map(|p| (shape, p)));
         if let Some((shape, p)) = lead.filter(|(_, p)| *p <= 0.05) {
             let text = format!(
                 "{place}Even the likeliest shape of deaths, {}, misses the strengths' own rates by more than chance would ({}); read the rates of the strengths.",
@@ -286,7 +286,7 @@ pub(super) fn notes(found: &DamageThreshold) -> Vec<Note> {
 }
 
 pub(super) fn methods(found: &DamageThreshold) -> String {
-    let trays = match (found.input.counted, found.dof) {
+    let trays = match (found.input.counted, found.df) {
         (true, Some(dof)) => format!(
             "Trays were counted by their design effect ({} for the spread of deaths between trays).",
             degrees_of_freedom(dof)

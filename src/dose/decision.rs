@@ -132,7 +132,7 @@ fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
         return two(curve, &unit, per);
     }
     if best.withheld == Some(Withheld::NoCurveFits) {
-        let p = curve.shapes.first().and_then(|lead| lead.lack_p_value).unwrap_or(f64::NAN);
+        let p = curve.shapes.first().and_then(|lead| lead.lack_p).unwrap_or(f64::NAN);
         return no_fit(curve, &unit, (p, found.input.options.outcome));
     }
     let (take, top) = (take([best.take, best.take_low, best.take_high], per), about(best.strength.value));
@@ -170,7 +170,7 @@ fn no_fit(curve: &OneCurve, unit: &str, (p, outcome): (f64, Outcome)) -> Decided
     let lead = format!("Not settled: no curve fits these {takes} ({})", p_value(p));
     let top = curve.strengths.iter().max_by(|a, b| a.value.total_cmp(&b.value));
     let top = top.map(|top| {
-        let own = take([top.value, top.conf_low, top.conf_high], per);
+        let own = take([top.value, top.low, top.high], per);
         format!(". Best tested {}{unit}: {own}", number(top.strength))
     });
     (lead, top.into_iter().collect())
@@ -184,8 +184,8 @@ fn two(curve: &OneCurve, unit: &str, per: &str) -> Decided {
     let (lower, upper) = (a.value - b.value, b.value - a.value);
     let (better, other) = if lower > upper { (a, b) } else { (b, a) };
     let difference = better.value - other.value;
-    let low = difference - (better.value - better.conf_low).hypot(other.conf_high - other.value);
-    let high = difference + (better.conf_high - better.value).hypot(other.value - other.conf_low);
+    let low = difference - (better.value - better.low).hypot(other.high - other.value);
+    let high = difference + (better.high - better.value).hypot(other.value - other.low);
     // Thirds of the way on the log scale; strength 0 has none, so quarter and half of the other.
     let between = |share: f64| {
         let way = if a.strength > 0.0 {
@@ -218,8 +218,8 @@ enum Reach {
 
 fn reach(row: &StrengthFor) -> Reach {
     match row.value {
-        _ if misses(row.lack_p_value).is_some() => Reach::NoFit,
-        Some(0.0) if row.conf_high <= 0.0 => Reach::NoneNeeded,
+        _ if misses(row.lack_p).is_some() => Reach::NoFit,
+        Some(0.0) if row.high <= 0.0 => Reach::NoneNeeded,
         Some(0.0) => Reach::PerhapsNone,
         Some(_) if !row.outside => Reach::Reached,
         _ => Reach::NotReached,
@@ -278,13 +278,13 @@ pub(super) fn strength_for(row: &StrengthFor, found: &StrengthsFor, input: &Curv
 
 fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decided {
     let (wanted, unit, per) = (trees(found.take), unit(input), input.options.outcome.of_hundred());
-    let limits = match (row.conf_high.is_finite(), row.or_never) {
-        (true, false) => format!("{} to {}", about(row.conf_low), about(row.conf_high)),
-        (true, true) => format!("{} to {}, or it is never reached", about(row.conf_low), about(row.conf_high)),
-        (false, _) if row.falls => format!("at least {}, or it is never reached", about(row.conf_low)),
-        (false, _) => format!("at least {}, no upper limit", about(row.conf_low)),
+    let limits = match (row.high.is_finite(), row.or_never) {
+        (true, false) => format!("{} to {}", about(row.low), about(row.high)),
+        (true, true) => format!("{} to {}, or it is never reached", about(row.low), about(row.high)),
+        (false, _) if row.falls => format!("at least {}, or it is never reached", about(row.low)),
+        (false, _) => format!("at least {}, no upper limit", about(row.low)),
     };
-    if let Some(p) = misses(row.lack_p_value) {
+    if let Some(p) = misses(row.lack_p) {
         let takes = input.options.outcome.words().takes;
         return (
             format!("Not settled for {wanted} {per}: no curve fits these {takes} ({})", p_value(p)),
@@ -303,12 +303,12 @@ fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decid
             let most = format!("the highest is {} ({} to {})", whole_trees(value), whole_trees(low), whole_trees(high));
             (format!("No tested strength is shown to reach {wanted} {per}; {most}, so it stays possible"), Vec::new())
         }
-        None if row.conf_low >= highest(input, &row.curve) => {
+        None if row.low >= highest(input, &row.curve) => {
             (format!("No tested strength reaches {wanted} {per}: all of them are ruled out"), Vec::new())
         }
-        None if row.conf_low > 0.0 => (
+        None if row.low > 0.0 => (
             format!("No tested strength reaches {wanted} {per}"),
-            vec![format!("; if any does, it is {}{unit} or more", about(row.conf_low))],
+            vec![format!("; if any does, it is {}{unit} or more", about(row.low))],
         ),
         None => (
             format!("No tested strength is shown to reach {wanted} {per}"),
@@ -326,12 +326,12 @@ pub(super) fn highest(input: &CurveInput, curve: &str) -> f64 {
 /// Strength 0 reaches the take.
 fn without(row: &StrengthFor, wanted: &str, (unit, per): (&str, &str)) -> Decided {
     let there = row.without.map(|found| format!(": without it {}", take(found, per)));
-    if row.conf_high <= 0.0 {
+    if row.high <= 0.0 {
         return (format!("No hormone is needed for {wanted}"), there.into_iter().collect());
     }
-    let sure = if row.conf_high.is_finite() {
+    let sure = if row.high.is_finite() {
         let never = if row.or_never { ", or it is never reached" } else { "" };
-        format!("; at most about {}{unit}{never}", about(row.conf_high))
+        format!("; at most about {}{unit}{never}", about(row.high))
     } else {
         "; more trays would make it sure".to_owned()
     };

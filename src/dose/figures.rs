@@ -38,9 +38,9 @@ pub struct ShapeFit {
     /// Twice the log-likelihood lost against a rate of its own for every strength.
     pub deviance: f64,
     /// Degrees of freedom of the lack of fit.
-    pub lack_dof: f64,
+    pub lack_df: f64,
     /// P of the lack of fit; none without degrees of freedom.
-    pub lack_p_value: Option<f64>,
+    pub lack_p: Option<f64>,
     /// Parameters.
     pub parameters: Vec<Parameter>,
     /// Plain verdict on the fit.
@@ -80,9 +80,9 @@ pub struct StrengthLevel {
     /// Take rate.
     pub value: f64,
     /// Lower limit, without any curve.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit.
-    pub conf_high: f64,
+    pub high: f64,
     /// The curve there.
     pub fitted: f64,
     /// Rising or falling rates of largest likelihood, whichever is likelier.
@@ -99,9 +99,9 @@ pub struct Line {
     /// Take rates.
     pub value: Vec<f64>,
     /// Lower limits, strength by strength.
-    pub conf_low: Vec<f64>,
+    pub low: Vec<f64>,
     /// Upper limits.
-    pub conf_high: Vec<f64>,
+    pub high: Vec<f64>,
 }
 
 /// One curve.
@@ -119,7 +119,7 @@ pub struct OneCurve {
     pub shift: f64,
     /// Degrees of freedom by which its limits are judged; none for the normal law.
     #[serde(default)]
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
     /// Shapes by falling weight.
     pub shapes: Vec<ShapeFit>,
     /// Shapes left out.
@@ -146,7 +146,7 @@ pub struct StrengthCurve {
     /// True where the planning correlation stands in, since no strength has two trays.
     pub spread_assumed: bool,
     /// Degrees of freedom of the spread; under a law of the trays those of all curves together.
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
     /// Confidence level.
     pub level: f64,
 }
@@ -179,7 +179,7 @@ pub struct CurveComparison {
     #[serde(default)]
     pub higher: Option<usize>,
     /// Degrees of freedom of the spread.
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
     /// Confidence level.
     pub level: f64,
 }

@@ -13,16 +13,13 @@ pub(super) fn methods(found: &StrengthCurve) -> Option<String> {
     let input = &found.input;
     let unit = &input.unit_of;
     let units = plural(unit);
-    let judged: Vec<String> = found
-        .curves
-        .iter()
-        .filter_map(|curve| curve.dof.map(|dof| judged_by(curve, dof, found.curves.len())))
-        .collect();
+    let judged: Vec<String> =
+        found.curves.iter().filter_map(|curve| curve.df.map(|dof| judged_by(curve, dof, found.curves.len()))).collect();
     let judged = format!("Likelihood ratios were judged by F and their roots by t on {}.", judged.join(", "));
     match input.options.trays {
         CurveTrays::Quasi => Some(format!(
             "The experimental unit was the {unit}: counts were divided by one dispersion for all trays, Pearson's around rates of their own for all strengths, not below 1 (Wedderburn 1974), and judged by t and F on {}.",
-            degrees_of_freedom(found.dof.unwrap_or_default())
+            degrees_of_freedom(found.df.unwrap_or_default())
         )),
         CurveTrays::BetaBinomial => Some(format!(
             "The rates of {units} of one strength followed a beta distribution with one correlation for each curve (Skellam 1948), estimated with the curve by maximum likelihood. {judged}"
@@ -53,8 +50,8 @@ pub(super) fn blocks(input: &CurveInput) -> String {
 pub(super) fn over_places(input: &CurveInput) -> String {
     let bays = input.bays.as_ref().filter(|bays| bays.judge_levels());
     let given = bays.map(|bays| format!(" {} was given to whole levels of {}.", capital(&bays.given), bays.column));
-    let over = input.places.as_ref().map(|places| (&places.column, places.dof));
-    let Some((column, dof)) = over.or_else(|| bays.map(|bays| (&bays.column, bays.dof))) else {
+    let over = input.places.as_ref().map(|places| (&places.column, places.df));
+    let Some((column, dof)) = over.or_else(|| bays.map(|bays| (&bays.column, bays.df))) else {
         return String::new();
     };
     format!(
@@ -123,13 +120,13 @@ pub(super) fn notes(found: &StrengthCurve) -> Vec<Note> {
             ),
         ));
     }
-    let few: Vec<&OneCurve> = found.curves.iter().filter(|curve| curve.dof.is_some_and(|dof| dof < FEW)).collect();
+    let few: Vec<&OneCurve> = found.curves.iter().filter(|curve| curve.df.is_some_and(|dof| dof < FEW)).collect();
     if let Some(curve) = few.first() {
         notes.push(Note::new(
             "few_trays_for_likelihood",
             format!(
                 "The spread between trays rests on {}. Limits by this likelihood are approximate with so few trays; the default, trays=\"auto\", has been checked by simulation for them.",
-                degrees_of_freedom(curve.dof.unwrap_or_default())
+                degrees_of_freedom(curve.df.unwrap_or_default())
             ),
         ));
     }

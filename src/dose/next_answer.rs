@@ -131,8 +131,7 @@ pub fn next_trial(input: &CurveInput, options: &NextOptions, control: &Control) 
         let own = curve.members.iter().map(|member| member.fitted.form.shape.parameters()).min();
         let least = if input.options.shape == "auto" { FOR_A_CURVE } else { own.unwrap_or(2).min(FOR_A_CURVE) };
         let plan = Plan { trays, cuttings, most_strengths: options.strengths as usize, least_strengths: least };
-        let around =
-            Around { low: best.strength.conf_low, high: best.strength.conf_high, open_high: best.strength.open_high };
+        let around = Around { low: best.strength.low, high: best.strength.high, open_high: best.strength.open_high };
         let mut designs = Vec::new();
         // A curve that its strengths contradict has no best to narrow.
         let best = (withheld != Some(Withheld::NoCurveFits)).then_some(Criterion::BestStrength);

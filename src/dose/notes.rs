@@ -75,8 +75,8 @@ fn common_hump(found: &StrengthCurve) -> Option<Note> {
     let mean = |at: usize| {
         let own = || curves.iter().filter_map(|curve| curve.strengths.get(at));
         let value = own().map(|one| one.value).sum::<f64>() / n;
-        let below = own().map(|one| (one.value - one.conf_low).powi(2)).sum::<f64>().sqrt() / n;
-        let above = own().map(|one| (one.conf_high - one.value).powi(2)).sum::<f64>().sqrt() / n;
+        let below = own().map(|one| (one.value - one.low).powi(2)).sum::<f64>().sqrt() / n;
+        let above = own().map(|one| (one.high - one.value).powi(2)).sum::<f64>().sqrt() / n;
         (value, below, above)
     };
     let all: Vec<(f64, f64, f64)> = (0..first.strengths.len()).map(mean).collect();
@@ -123,7 +123,7 @@ fn of_curve(curve: &OneCurve, found: &StrengthCurve, notes: &mut Vec<Note>) {
         notes.push(Note::new("shapes_left_out", format!("{place}Shapes left out: {}.", join(&named))));
     }
     let Some(lead) = curve.shapes.first() else { return };
-    if let Some(p) = lead.lack_p_value.filter(|p| *p <= 0.05) {
+    if let Some(p) = lead.lack_p.filter(|p| *p <= 0.05) {
         let text = format!(
             "{place}Even the likeliest shape, {}, misses the strengths' own rates by more than chance would ({}); read the rates of the strengths.",
             lead.shape.name(),
@@ -160,7 +160,7 @@ pub(super) fn comparison(found: &CurveComparison, input: &CurveInput) -> Vec<Not
     if let Some(bays) = input.bays.as_ref().filter(|bays| bays.between) {
         notes.push(bays.note());
     }
-    if found.compared.tests.iter().any(|test| test.method == "same form" && test.p_value <= 0.05) {
+    if found.compared.tests.iter().any(|test| test.method == "same form" && test.p <= 0.05) {
         let text =
             "The curves differ in form, so no single distance or relative potency describes them; read each curve.";
         notes.push(Note::new("not_one_form", text));

@@ -23,7 +23,7 @@ pub struct LevelOverBays {
     /// Independent cuttings that would say as much of the curve's mean take.
     pub effective: f64,
     /// Degrees of freedom of its variance.
-    pub dof: f64,
+    pub df: f64,
 }
 
 /// The places that are taken out, with bays that carry the level, over which takes hold.
@@ -32,7 +32,7 @@ pub struct CurvePlaces {
     /// Their columns, "season and bench".
     pub column: String,
     /// The least degrees of freedom between levels of one of them.
-    pub dof: f64,
+    pub df: f64,
     /// One for each curve, in their order.
     pub curves: Vec<LevelOverBays>,
 }
@@ -47,7 +47,7 @@ pub(super) type Share = (usize, f64);
 /// How the levels of places differ beside the treatments.
 pub(super) struct Judged {
     /// The least degrees of freedom between levels of one place; 0 where none can be told apart from the treatments.
-    pub(super) dof: f64,
+    pub(super) df: f64,
     /// The places that can be told apart.
     pub(super) told: Vec<String>,
     /// One for each curve.
@@ -62,11 +62,8 @@ pub(super) fn judged(
     (places, out): (&[&Factor], &[&Factor]),
     curves: &[Vec<Share>],
 ) -> Judged {
-    let unknown = || Judged {
-        dof: 0.0,
-        told: Vec::new(),
-        curves: vec![LevelOverBays { effective: 0.0, dof: 0.0 }; curves.len()],
-    };
+    let unknown =
+        || Judged { df: 0.0, told: Vec::new(), curves: vec![LevelOverBays { effective: 0.0, df: 0.0 }; curves.len()] };
     let counts = |of: &[u64]| -> Vec<f64> { all.iter().filter_map(|unit| of.get(*unit)).map(|n| *n as f64).collect() };
     let (rooted, stuck) = (counts(&units.rooted), counts(&units.stuck));
     let (row, design) = design(units, all, out);
@@ -77,8 +74,8 @@ pub(super) fn judged(
     let places: Vec<Place> = places.iter().map(place).collect();
     let trays = Trays { rooted: &rooted, stuck: &stuck, row: &row, design: &design, places: &places };
     let Some(layers) = Layers::with(&trays, units.earlier.as_ref()) else { return unknown() };
-    let seen = || layers.components.iter().filter(|one| one.dof > 0.5);
-    let dof = seen().map(|one| one.dof).fold(f64::INFINITY, f64::min);
+    let seen = || layers.components.iter().filter(|one| one.df > 0.5);
+    let dof = seen().map(|one| one.df).fold(f64::INFINITY, f64::min);
     if !dof.is_finite() {
         return unknown();
     }
@@ -88,10 +85,10 @@ pub(super) fn judged(
         let by_unit: BTreeMap<usize, f64> = own.iter().copied().collect();
         let share: Vec<f64> = all.iter().map(|unit| by_unit.get(unit).copied().unwrap_or(0.0)).collect();
         let judged = layers.of_combination(&trays, &share, &half);
-        LevelOverBays { effective: 0.25 / judged.variance, dof: judged.dof }
+        LevelOverBays { effective: 0.25 / judged.variance, df: judged.df }
     };
     let told = seen().map(|one| one.name.clone()).collect();
-    Judged { dof, told, curves: curves.iter().map(level).collect() }
+    Judged { df: dof, told, curves: curves.iter().map(level).collect() }
 }
 
 /// Codes of the treatments, and of the places taken out.
@@ -154,7 +151,7 @@ impl CurvePlaces {
         };
         let places: Vec<&Factor> = recorded.filter(meant).collect();
         let found = judged(units, &carried.trays(units), (&places, &[]), curves);
-        (found.dof > 0.0).then(|| Self { column: join(&found.told), dof: found.dof, curves: found.curves })
+        (found.df > 0.0).then(|| Self { column: join(&found.told), df: found.df, curves: found.curves })
     }
 
     /// What a reader must know of them.
@@ -191,7 +188,7 @@ impl CurveInput {
         let times = parameters.clamp(1.0, OWN);
         let apart = (times - 1.0) * within;
         let whole = apart + over.max(within);
-        let dof = whole * whole / (apart * apart / judge.dof.unwrap_or(f64::INFINITY) + over * over / own.dof);
+        let dof = whole * whole / (apart * apart / judge.df.unwrap_or(f64::INFINITY) + over * over / own.df);
         let stretch = student_t::quantile(f64::midpoint(1.0, level), dof) / judge.critical(level);
         let take = (take * cuttings + 0.5) / (cuttings + 1.0);
         ((stretch * stretch * whole - times * within) / (take * (1.0 - take))).max(0.0)

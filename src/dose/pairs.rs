@@ -65,7 +65,7 @@ pub(super) fn without_worse(
 /// True where some strength rooted all or none and the likeliest shape has hardly a degree of freedom left to be contradicted by.
 pub(super) fn untold(curve: &Curve) -> bool {
     const LEAST_LEFT: f64 = 2.0;
-    curve.data.is_softened() && curve.members.first().is_some_and(|lead| lead.lack_dof < LEAST_LEFT)
+    curve.data.is_softened() && curve.members.first().is_some_and(|lead| lead.lack_df < LEAST_LEFT)
 }
 
 /// Limits of a strength between tested strengths, where shapes have hardly a degree of freedom left to be contradicted by and some strength
@@ -78,7 +78,7 @@ pub(super) fn to_tested(curve: &Curve, found: StrengthLimits, worse: &[f64]) -> 
     let levels = &curve.data.levels;
     let kept = |at: &usize| worse.get(*at).is_none_or(|worse| *worse <= 0.0);
     let strength = |at: usize| levels.get(at).map(|level| level.strength);
-    let below = levels.iter().rposition(|level| level.strength <= found.conf_low).filter(kept).and_then(strength);
-    let above = levels.iter().position(|level| level.strength >= found.conf_high).filter(kept).and_then(strength);
-    StrengthLimits { conf_low: below.unwrap_or(found.conf_low), conf_high: above.unwrap_or(found.conf_high), ..found }
+    let below = levels.iter().rposition(|level| level.strength <= found.low).filter(kept).and_then(strength);
+    let above = levels.iter().position(|level| level.strength >= found.high).filter(kept).and_then(strength);
+    StrengthLimits { low: below.unwrap_or(found.low), high: above.unwrap_or(found.high), ..found }
 }

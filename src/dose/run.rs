@@ -51,14 +51,14 @@ pub(super) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Res
     let assumed = input.counted && found.is_none();
     let known = TraySpread {
         icc: PLANNING_ICC,
-        dof: f64::INFINITY,
+        df: f64::INFINITY,
         dispersion: None,
-        dispersion_dof: 0.0,
+        dispersion_df: 0.0,
         icc_floor: PLANNING_ICC,
         events: 0.0,
     };
     let spread = found.or(assumed.then_some(known));
-    let shared = found.map(|spread| spread.dof);
+    let shared = found.map(|spread| spread.df);
     let (law, mut all) = (options.trays, 0.0);
     let mut curves = Vec::with_capacity(plain.len());
     for (group, plain) in input.groups.iter().zip(plain) {
@@ -70,7 +70,7 @@ pub(super) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Res
         let n_obs =
             if input.counted { plain.units() } else { plain.cuttings() } as f64 + 1.0 - counts.n_blocks() as f64;
         let asked = if counts.all_alike() { Asked::One(Shape::Flat) } else { asked };
-        let judge = Judge { dof, n_obs, level: 0.0 };
+        let judge = Judge { df: dof, n_obs, level: 0.0 };
         let mut curve = settled(&counts, |data| fit_all(data, judge, asked, options.link, control))?;
         let own = |member: &Member| member.weight * member.fitted.form.shape.parameters() as f64;
         let parameters: f64 = curve.members.iter().map(own).sum();
@@ -78,7 +78,7 @@ pub(super) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Res
         curves.push((counts, curve));
     }
     let dof = if law.is_law() { Some(all) } else { shared };
-    Ok(Ready { curves, spread: found, assumed, judge: Judge { dof, n_obs: 0.0, level: 0.0 } })
+    Ok(Ready { curves, spread: found, assumed, judge: Judge { df: dof, n_obs: 0.0, level: 0.0 } })
 }
 
 /// Degrees of freedom of the spread between a curve's own trays under a law, refused where its trays cannot show it.
@@ -140,7 +140,7 @@ pub(super) fn figures(input: &CurveInput, control: &Control) -> Result<StrengthC
             n_units: counts.units(),
             n_cuttings: counts.cuttings(),
             shift: curve.data.axis.scale(On::BASE).shift,
-            dof: curve.judge.dof,
+            df: curve.judge.df,
             shapes: shape_fits(curve, &input.unit, named_blocks(counts, input)),
             out: curve.out.iter().map(|(shape, why)| ShapeOut { shape: *shape, why: why.clone() }).collect(),
             strengths: strengths(counts, curve, options.level)?,
@@ -154,7 +154,7 @@ pub(super) fn figures(input: &CurveInput, control: &Control) -> Result<StrengthC
         curves,
         spread: ready.spread,
         spread_assumed: ready.assumed,
-        dof: ready.judge.dof,
+        df: ready.judge.df,
         level: options.level,
     })
 }
@@ -210,8 +210,8 @@ fn shape_fit(member: &Member, curve: &Curve, (unit, blocks): (&str, &[String])) 
         aicc: member.aicc,
         loglik: fitted.loglik + coefficients,
         deviance: member.deviance,
-        lack_dof: member.lack_dof,
-        lack_p_value: member.lack_p,
+        lack_df: member.lack_df,
+        lack_p: member.lack_p,
         parameters: all,
         verdict,
         reason,
@@ -261,8 +261,8 @@ pub(super) fn strengths(counts: &Counts, curve: &Curve, level: f64) -> Result<Ve
             rooted: arm.rooted.iter().sum(),
             stuck: arm.stuck.iter().sum(),
             value: arm.rate(),
-            conf_low,
-            conf_high,
+            low: conf_low,
+            high: conf_high,
             fitted: members.iter().map(|(member, w)| w * member.fitted.rate(data, one.strength)).sum(),
             monotone: monotone.get(at).copied().unwrap_or(f64::NAN),
             one_hump: hump.get(at).copied().unwrap_or(f64::NAN),
@@ -281,8 +281,8 @@ pub(super) fn line(curve: &Curve, level: f64) -> Line {
         let here = take(curve, &members, strength, level);
         line.strength.push(strength);
         line.value.push(here.value);
-        line.conf_low.push(here.low);
-        line.conf_high.push(here.high);
+        line.low.push(here.low);
+        line.high.push(here.high);
     }
     line
 }

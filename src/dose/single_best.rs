@@ -15,9 +15,9 @@ pub struct BestOf {
     /// The best strength.
     pub value: f64,
     /// Lower limit.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit.
-    pub conf_high: f64,
+    pub high: f64,
     /// Can it be told?
     pub located: Located,
     /// Why the curve does not state it; none where it does.
@@ -56,8 +56,8 @@ pub(super) fn bests_compared(
     let each = |((best, withheld), name): (&(Placed, Option<Withheld>), &String)| BestOf {
         curve: name.clone(),
         value: best.strength.value,
-        conf_low: best.strength.conf_low,
-        conf_high: best.strength.conf_high,
+        low: best.strength.low,
+        high: best.strength.high,
         located: best.located,
         withheld: *withheld,
         range_low: best.range.0,
@@ -70,7 +70,7 @@ pub(super) fn bests_compared(
     let x = |strength: f64| axis.place(strength).t;
     let differ = |a: &BestOf, b: &BestOf| {
         let (low, high) = if x(a.value) < x(b.value) { (a, b) } else { (b, a) };
-        let (up, down) = (x(low.conf_high) - x(low.value), x(high.value) - x(high.conf_low));
+        let (up, down) = (x(low.high) - x(low.value), x(high.value) - x(high.low));
         x(high.value) - x(low.value) > wider * up.hypot(down)
     };
     let some = each.iter().enumerate().any(|(at, a)| each.iter().skip(at + 1).any(|b| differ(a, b)));

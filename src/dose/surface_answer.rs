@@ -107,8 +107,8 @@ fn table(found: &ResponseSurface) -> Sheet {
     table.number(&found.input.options.darkness, rows.iter().map(|row| row.darkness));
     table.text("figure", rows.iter().map(|_| "best strength"));
     table.number("value", rows.iter().map(|row| row.strength.value));
-    table.number("conf_low", rows.iter().map(|row| row.strength.conf_low));
-    table.number("conf_high", rows.iter().map(|row| row.strength.conf_high));
+    table.number("low", rows.iter().map(|row| row.strength.low));
+    table.number("high", rows.iter().map(|row| row.strength.high));
     table.text("located", rows.iter().map(|row| located(row).to_owned()));
     table.number("take", rows.iter().map(|row| row.take[0]));
     table.number("take_low", rows.iter().map(|row| row.take[1]));
@@ -132,8 +132,8 @@ fn decided(found: &ResponseSurface) -> Decided {
     let level = found.input.options.curve.level;
     let trees = |take: f64| format!("{:.0} trees per 100", 100.0 * take);
     let at = |best: &BestAt| about(best.strength.value);
-    let moved = shift_test(found).is_some_and(|test| test.p_value <= 1.0 - level) && known.len() > 1;
-    let p = shift_test(found).map(|test| format!(" ({})", p_value(test.p_value))).unwrap_or_default();
+    let moved = shift_test(found).is_some_and(|test| test.p <= 1.0 - level) && known.len() > 1;
+    let p = shift_test(found).map(|test| format!(" ({})", p_value(test.p))).unwrap_or_default();
     if moved {
         let lead = format!(
             "The best strength shifts with darkness{p}: about {}{unit} after {} days, {} after {}",
@@ -145,7 +145,7 @@ fn decided(found: &ResponseSurface) -> Decided {
         return (lead, Vec::new());
     }
     let top = known.iter().max_by(|a, b| a.take[0].total_cmp(&b.take[0])).unwrap_or(first);
-    let dark = found.tests.iter().any(|test| test.method == "darkness" && test.p_value <= 1.0 - level);
+    let dark = found.tests.iter().any(|test| test.method == "darkness" && test.p <= 1.0 - level);
     let at_what = if dark {
         format!("highest after {} days of darkness", number(top.darkness))
     } else {
@@ -171,8 +171,8 @@ fn details(found: &ResponseSurface) -> Vec<String> {
     }
     said.extend(found.best.iter().map(|best| one(best, unit, level)));
     said.extend(shift_test(found).map(|test| {
-        let p = p_value(test.p_value);
-        match found.shift_factor.filter(|_| test.p_value <= 1.0 - level) {
+        let p = p_value(test.p);
+        match found.shift_factor.filter(|_| test.p <= 1.0 - level) {
             Some(factor) => format!(
                 "The best strength shifts with darkness ({p}): from the shortest to the longest it changes by a factor of about {} (of strength + {}).",
                 number(factor),
@@ -192,8 +192,8 @@ fn one(best: &BestAt, unit: &str, level: f64) -> String {
         (false, false) => format!(
             "{} interval {} to {}",
             confidence(level),
-            number(best.strength.conf_low),
-            with_unit(best.strength.conf_high, unit)
+            number(best.strength.low),
+            with_unit(best.strength.high, unit)
         ),
         _ => located(best).to_owned(),
     };
@@ -210,8 +210,8 @@ fn over_both(found: &ResponseSurface) -> String {
     }
     let dark = found.tests.iter().find(|test| test.method == "darkness");
     let dark = dark.map_or_else(String::new, |test| {
-        let shown = if test.p_value <= 0.05 { "changes" } else { "is not shown to change" };
-        format!(" Darkness {shown} the take ({}).", p_value(test.p_value))
+        let shown = if test.p <= 0.05 { "changes" } else { "is not shown to change" };
+        format!(" Darkness {shown} the take ({}).", p_value(test.p))
     });
     match &found.top {
         Some(top) if top.located => format!(
@@ -244,18 +244,18 @@ fn notes(found: &ResponseSurface) -> Vec<Note> {
         let text = "No room or bay is recorded that darkness was given to, so darkness is judged as if each tray had been darkened alone. If trays shared a room, name it with whole_plot=.";
         notes.push(Note::new("darkness_by_tray", text));
     }
-    if let Some(dof) = found.dof_bays.filter(|dof| *dof < 4.0) {
+    if let Some(dof) = found.df_bays.filter(|dof| *dof < 4.0) {
         let text = format!(
             "Darkness is judged by few rooms ({}): its intervals are wide and a real difference is easily missed.",
             degrees_of_freedom(dof)
         );
         notes.push(Note::new("few_bays", text));
     }
-    let lack = found.tests.iter().find(|test| test.method == "lack of fit").filter(|test| test.p_value <= 0.05);
+    let lack = found.tests.iter().find(|test| test.method == "lack of fit").filter(|test| test.p <= 0.05);
     if let Some(test) = lack {
         let text = format!(
             "The surface misses the combinations' own rates by more than chance would ({}): draw a curve for each darkness with strength_curve(within=...).",
-            p_value(test.p_value)
+            p_value(test.p)
         );
         notes.push(Note::new("lack_of_fit", text));
     }
@@ -271,7 +271,7 @@ fn notes(found: &ResponseSurface) -> Vec<Note> {
 }
 
 fn methods(found: &ResponseSurface) -> String {
-    let trays = found.dof.map_or_else(
+    let trays = found.df.map_or_else(
         || "Trays could not be told apart or were not counted.".to_owned(),
         |dof| {
             format!(
@@ -280,7 +280,7 @@ fn methods(found: &ResponseSurface) -> String {
             )
         },
     );
-    let bays = match (&found.input.bays, found.dof_bays) {
+    let bays = match (&found.input.bays, found.df_bays) {
         (Some(bays), Some(dof)) => format!(
             " Darkness and the limits of takes are judged by how much each {bays} of one darkness differs from the others ({}).",
             degrees_of_freedom(dof)

@@ -75,9 +75,9 @@ pub struct ResponseSurface {
     /// The surface to draw.
     pub grid: SurfaceGrid,
     /// Degrees of freedom of the spread between trays.
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
     /// Degrees of freedom between rooms of one darkness.
-    pub dof_bays: Option<f64>,
+    pub df_bays: Option<f64>,
     /// Trays.
     pub n_units: u64,
     /// Cuttings.
@@ -101,9 +101,9 @@ fn tail(ratio: f64, dof: f64, below: Option<f64>) -> TestResult {
     TestResult {
         method: String::new(),
         statistic: Some(if below.is_some() { ratio / dof } else { ratio }),
-        dof: Some(dof),
-        dof_denominator: below,
-        p_value,
+        df: Some(dof),
+        error_df: below,
+        p: p_value,
     }
 }
 
@@ -134,9 +134,9 @@ fn made(input: &SurfaceInput) -> Made {
     let spread = if input.counted { tray_spread(&arms) } else { None };
     let known = TraySpread {
         icc: PLANNING_ICC,
-        dof: f64::INFINITY,
+        df: f64::INFINITY,
         dispersion: None,
-        dispersion_dof: 0.0,
+        dispersion_df: 0.0,
         icc_floor: PLANNING_ICC,
         events: 0.0,
     };
@@ -240,7 +240,7 @@ pub(super) fn surface(input: &SurfaceInput, control: &Control) -> Result<Respons
     let Some(Tried { on, fitted, .. }) = all.first() else {
         return Err(crate::error::NumericError::NotConverged { routine: "the fit of a surface", iterations: 0 }.into());
     };
-    let dof = made.spread.map(|spread| spread.dof);
+    let dof = made.spread.map(|spread| spread.df);
     let bays = input.bays.as_ref().and_then(|_| between_bays(input, &made, *on, fitted));
     let withheld = withheld(input, &made);
     let (dispersion, dof_dark) = bays.map_or((1.0, dof), |(found, below)| (found.max(1.0), Some(below)));
@@ -280,8 +280,8 @@ pub(super) fn surface(input: &SurfaceInput, control: &Control) -> Result<Respons
         top,
         withheld,
         grid: grid(&made, *on, fitted),
-        dof,
-        dof_bays: bays.map(|(_, dof)| dof),
+        df: dof,
+        df_bays: bays.map(|(_, dof)| dof),
         n_units: input.trays.len() as u64,
         n_cuttings: input.trays.iter().map(|tray| tray.stuck).sum(),
         unsettled: !fitted.fit.converged,

@@ -26,9 +26,9 @@ pub struct StrengthFor {
     /// The lowest strength with that take; none when the curve does not reach it.
     pub value: Option<f64>,
     /// Lower limit.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit: the highest strength at which the take may be reached first; infinite where that may lie beyond what was tested.
-    pub conf_high: f64,
+    pub high: f64,
     /// True where the curve may never reach the take, whatever the upper limit; of the leading method.
     #[serde(default)]
     pub or_never: bool,
@@ -46,7 +46,7 @@ pub struct StrengthFor {
     pub highest: Option<[f64; 4]>,
     /// P of the likeliest shape's lack of fit; of the leading method.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub lack_p_value: Option<f64>,
+    pub lack_p: Option<f64>,
 }
 
 /// The one shape of all members, or that they are several.
@@ -94,14 +94,14 @@ pub(super) fn strengths_for(
         method: "profile".to_owned(),
         shape,
         value,
-        conf_low: value.map_or(limits.low.min(axis.high), |value| limits.low.min(value)),
-        conf_high,
+        low: value.map_or(limits.low.min(axis.high), |value| limits.low.min(value)),
+        high: conf_high,
         or_never: limits.or_never || ends,
         falls: seen.falls,
         outside: outside(value),
         without: without.map(|one| [one.value, one.low, one.high]),
         highest,
-        lack_p_value: curve.members.first().and_then(|lead| lead.lack_p),
+        lack_p: curve.members.first().and_then(|lead| lead.lack_p),
     }];
     let Some(lead) = curve.members.first() else { return Ok(found) };
     let own = lowest_of(&lead.fitted, &curve.data, goal).filter(|value| *value <= farthest);
@@ -112,14 +112,14 @@ pub(super) fn strengths_for(
             method: method.to_owned(),
             shape: lead.fitted.form.shape.name().to_owned(),
             value: own,
-            conf_low,
-            conf_high,
+            low: conf_low,
+            high: conf_high,
             or_never,
             falls: seen.falls,
             outside: outside(own),
             without: None,
             highest: None,
-            lack_p_value: None,
+            lack_p: None,
         });
     };
     if let Some((low, high)) = own.and_then(|value| delta(&lead.fitted, curve, value, curve.judge.critical(level))) {

@@ -86,23 +86,23 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
     let first = match best.located {
         Located::Inside => format!(
             "The take is highest, {take}, at about {top} ({percent_level} interval {} to {}).",
-            number(best.strength.conf_low),
-            strength(best.strength.conf_high, unit)
+            number(best.strength.low),
+            strength(best.strength.high, unit)
         ),
         Located::High => format!(
             "The best strength is not located: it may lie at or above the highest tested, {}. Within {range} the curve is highest at {top}, {take}; lower limit {}. Test higher strengths.",
             strength(highest(curve), unit),
-            strength(best.strength.conf_low, unit)
+            strength(best.strength.low, unit)
         ),
         Located::Low => {
             let lowest = if starts_at_zero(curve) {
                 "no hormone at all may do as well".to_owned()
             } else {
-                format!("it may lie at or below the lowest tested, {}", strength(best.strength.conf_low, unit))
+                format!("it may lie at or below the lowest tested, {}", strength(best.strength.low, unit))
             };
             format!(
                 "The best strength is not located: {lowest}. Within {range} the curve is highest at {top}, {take}; upper limit {}.",
-                strength(best.strength.conf_high, unit)
+                strength(best.strength.high, unit)
             )
         }
         Located::Nowhere => format!(
@@ -112,7 +112,7 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
     let upward = if best.adequate.open_high {
         "upward without limit".to_owned()
     } else {
-        format!("to {}", strength(best.adequate.conf_high, unit))
+        format!("to {}", strength(best.adequate.high, unit))
     };
     let whole = if best.range_whole { "Strengths" } else { "Some strengths" };
     vec![
@@ -128,7 +128,7 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
             percent(options.share),
             noun(options.outcome),
             strength(best.adequate.value, unit),
-            number(best.adequate.conf_low)
+            number(best.adequate.low)
         ),
     ]
 }
@@ -138,7 +138,7 @@ fn no_curve(curve: &OneCurve, outcome: Outcome) -> String {
     let takes = outcome.words().takes;
     let lead = curve.shapes.first();
     let shape = lead.map_or("", |lead| lead.shape.name());
-    let p = lead.and_then(|lead| lead.lack_p_value).map_or_else(String::new, |p| format!(" ({})", p_value(p)));
+    let p = lead.and_then(|lead| lead.lack_p).map_or_else(String::new, |p| format!(" ({})", p_value(p)));
     format!(
         "Even the likeliest shape, {shape}, misses the strengths' own {takes} by more than chance would{p}, so no best strength is stated: read the {takes} of the strengths, and look for trays or a strength that went wrong."
     )
@@ -157,17 +157,17 @@ fn tested(curve: &OneCurve, unit: &str) -> String {
 /// One row of the strengths for a take, in words.
 pub(super) fn row(row: &StrengthFor, found: &StrengthsFor) -> String {
     let unit = found.unit.as_str();
-    if misses(row.lack_p_value).is_some() {
+    if misses(row.lack_p).is_some() {
         return "not settled: no curve fits".to_owned();
     }
     if row.value == Some(0.0) {
-        let sure = if row.conf_high <= 0.0 { String::new() } else { format!("; {}", up_to(row, unit)) };
+        let sure = if row.high <= 0.0 { String::new() } else { format!("; {}", up_to(row, unit)) };
         return format!("strength 0 reaches it{sure}");
     }
-    let limits = match (row.conf_low > 0.0, row.conf_high.is_finite()) {
-        (true, true) => format!("{} to {}{}", number(row.conf_low), strength(row.conf_high, unit), never(row)),
-        (true, false) if row.falls => format!("{} or more, or never reached", strength(row.conf_low, unit)),
-        (true, false) => format!("{} or more, no upper limit", strength(row.conf_low, unit)),
+    let limits = match (row.low > 0.0, row.high.is_finite()) {
+        (true, true) => format!("{} to {}{}", number(row.low), strength(row.high, unit), never(row)),
+        (true, false) if row.falls => format!("{} or more, or never reached", strength(row.low, unit)),
+        (true, false) => format!("{} or more, no upper limit", strength(row.low, unit)),
         (false, true) => up_to(row, unit),
         (false, false) if row.falls => "at any strength, or never reached".to_owned(),
         (false, false) => "no limit at either end".to_owned(),
@@ -184,7 +184,7 @@ fn never(row: &StrengthFor) -> &'static str {
 }
 
 fn up_to(row: &StrengthFor, unit: &str) -> String {
-    match row.conf_high {
+    match row.high {
         high if high.is_finite() => format!("0 to {}{}", strength(high, unit), never(row)),
         _ if row.falls => "or never reached".to_owned(),
         _ => "no upper limit".to_owned(),
@@ -209,15 +209,15 @@ fn lowest_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> St
     let outcome = input.options.outcome;
     let (what, takes) = (noun(outcome), outcome.words().takes);
     let take = format!("a {what} of {} {}", points(found.take), outcome.of_hundred());
-    let upper = if row.conf_high.is_finite() {
+    let upper = if row.high.is_finite() {
         let never = if row.or_never { format!(", or the {what} is never reached") } else { String::new() };
-        format!("to {}{never}", strength(row.conf_high, unit))
+        format!("to {}{never}", strength(row.high, unit))
     } else if row.falls {
         format!("or more, or the {what} is never reached")
     } else {
         format!("upward without limit, since the {what} may never be reached")
     };
-    if misses(row.lack_p_value).is_some() {
+    if misses(row.lack_p).is_some() {
         return format!("No curve fits these {takes}, so none tells which strength has {take}.");
     }
     match row.value {
@@ -227,19 +227,19 @@ fn lowest_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> St
             format!(
                 "The lowest strength with {take} is {}{beyond} ({level} interval {} {upper}).",
                 strength(value, unit),
-                number(row.conf_low)
+                number(row.low)
             )
         }
         None if row.highest.is_some_and(|[_, _, _, most]| found.take <= most) => format!(
             "The curve does not reach {take}; from {} to {} it is not ruled out ({level} limits of the {what}).",
-            number(row.conf_low),
-            strength(row.conf_high, unit)
+            number(row.low),
+            strength(row.high, unit)
         ),
         // Where the curve goes beyond what was tested is no one's knowledge.
-        None if row.conf_low >= decision::highest(input, &row.curve) => format!(
+        None if row.low >= decision::highest(input, &row.curve) => format!(
             "The curve does not reach {take}: the {level} interval lies beyond all tested strengths, and the {what} may never be reached."
         ),
-        None => format!("The curve does not reach {take} ({level} interval {} {upper}).", number(row.conf_low)),
+        None => format!("The curve does not reach {take} ({level} interval {} {upper}).", number(row.low)),
     }
 }
 
@@ -248,7 +248,7 @@ fn without(row: &StrengthFor, (take, what): (&str, &str), unit: &str, level: &st
     let there = row.without.map_or_else(String::new, |[value, low, high]| {
         format!(": {} ({level} interval {} to {})", points(value), points(low), points(high))
     });
-    let needed = match row.conf_high {
+    let needed = match row.high {
         high if high <= 0.0 => String::new(),
         high if high.is_finite() => {
             let never = if row.or_never { format!(", or the {what} is never reached") } else { String::new() };
@@ -260,7 +260,7 @@ fn without(row: &StrengthFor, (take, what): (&str, &str), unit: &str, level: &st
 }
 
 fn spread(found: &StrengthCurve) -> String {
-    let (input, dof) = (&found.input, found.dof);
+    let (input, dof) = (&found.input, found.df);
     if let Some(law) = law_words::methods(found) {
         return law;
     }

@@ -30,11 +30,11 @@ pub struct AdjustedRate {
     /// Rate, between 0 and 1; none when these data cannot give it.
     pub value: Option<f64>,
     /// Standard error of the rate.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// Lower confidence limit.
-    pub conf_low: Option<f64>,
+    pub low: Option<f64>,
     /// Upper confidence limit.
-    pub conf_high: Option<f64>,
+    pub high: Option<f64>,
     /// Rate of a typical tray, where trays have random effects.
     #[serde(default)]
     pub typical_tray: Option<f64>,
@@ -257,16 +257,16 @@ fn one(
     let spread = averaged.as_ref().zip(error).and_then(|(averaged, stratum)| {
         let spread = RateSpread::of(ready, over, averaged, stratum)?;
         let limits = holding_counts(spread.limits(averaged, options.level), own);
-        Some((averaged.shown_error(spread.spread.std_error), limits))
+        Some((averaged.shown_error(spread.spread.se), limits))
     });
     let random = !ready.deviations.is_empty();
     AdjustedRate {
         by: String::new(),
         within: None,
         value: averaged.map(|averaged| averaged.rate),
-        std_error: spread.and_then(|(std_error, _)| std_error),
-        conf_low: spread.map(|(_, limits)| limits.0),
-        conf_high: spread.map(|(_, limits)| limits.1),
+        se: spread.and_then(|(std_error, _)| std_error),
+        low: spread.map(|(_, limits)| limits.0),
+        high: spread.map(|(_, limits)| limits.1),
         typical_tray: rate(RateOf::TypicalTray).filter(|_| random).map(|averaged| averaged.rate),
         rooted: rooted as u64,
         stuck: stuck as u64,
@@ -283,9 +283,9 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
     }
     table
         .maybe("value", rates.iter().map(|rate| rate.value))
-        .maybe("std_error", rates.iter().map(|rate| rate.std_error))
-        .maybe("conf_low", rates.iter().map(|rate| rate.conf_low))
-        .maybe("conf_high", rates.iter().map(|rate| rate.conf_high))
+        .maybe("se", rates.iter().map(|rate| rate.se))
+        .maybe("low", rates.iter().map(|rate| rate.low))
+        .maybe("high", rates.iter().map(|rate| rate.high))
         .number("level", rates.iter().map(|_| figures.level));
     let random = rates.iter().any(|rate| rate.typical_tray.is_some());
     if random {
@@ -383,7 +383,7 @@ fn sentence(model: &Model, figures: &AdjustedRates, options: &RateOptions) -> St
     let words = |rate: &AdjustedRate| {
         let place = rate.within.as_ref().zip(figures.within.as_ref());
         let place = place.map_or_else(String::new, |(level, name)| format!(" with {name} {level}"));
-        let range = rate.conf_low.zip(rate.conf_high).map_or_else(String::new, |(low, high)| {
+        let range = rate.low.zip(rate.high).map_or_else(String::new, |(low, high)| {
             format!(" ({})", interval(percent(low), percent(high), figures.level))
         });
         let value = rate.value.map_or_else(|| "not known".to_owned(), percent);

@@ -102,7 +102,7 @@ impl RateSpread {
     /// With the few degrees of freedom that such combinations have, limits from the logit are up to a third wider near 0 and 100 %, and
     /// hold no better (`tests/calibration/layers.md`).
     pub(crate) fn limits(&self, averaged: &Averaged, level: f64) -> (f64, f64) {
-        let (rate, se) = (averaged.rate, self.spread.std_error);
+        let (rate, se) = (averaged.rate, self.spread.se);
         let critical = quantile(self.spread.error, level);
         let effective = rate * (1.0 - rate) / (se * se);
         if self.combined && effective.is_finite() && effective > 0.0 {
@@ -118,7 +118,7 @@ impl RateSpread {
 /// The two-sided quantile of a stratum: t with its degrees of freedom, or normal.
 pub(crate) fn quantile(stratum: Stratum, level: f64) -> f64 {
     let p = 0.5 + 0.5 * level;
-    stratum.dof.map_or_else(|| normal::quantile(p), |dof| student_t::quantile(p, dof))
+    stratum.df.map_or_else(|| normal::quantile(p), |dof| student_t::quantile(p, dof))
 }
 
 /// Design rows with weights that sum to 1: an average over cells of the model.

@@ -73,8 +73,8 @@ impl<'a> Limits<'a> {
             low: unit * profile.limit(critical, -1.0),
             high: unit * profile.limit(critical, 1.0),
             statistic,
-            dof: error.dof,
-            p_value: tail(statistic, 1.0, error.dof),
+            df: error.df,
+            p: tail(statistic, 1.0, error.df),
         }))
     }
 }

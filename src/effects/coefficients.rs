@@ -23,17 +23,17 @@ pub struct CoefficientEstimate {
     /// Estimate on the scale of the link.
     pub value: f64,
     /// Standard error, with the dispersion in it; none when confounded with whole plots.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// Lower limit, minus infinity when there is no bound; none when confounded with whole plots.
-    pub conf_low: Option<f64>,
+    pub low: Option<f64>,
     /// Upper limit, infinite when there is no bound; none when confounded with whole plots.
-    pub conf_high: Option<f64>,
+    pub high: Option<f64>,
     /// Chi-square or F on 1 degree of freedom of "0"; none of the intercept.
     pub statistic: Option<f64>,
     /// Denominator degrees of freedom.
-    pub dof_denominator: Option<f64>,
+    pub error_df: Option<f64>,
     /// P value of "0"; none of the intercept, where 0 is no question of a trial.
-    pub p_value: Option<f64>,
+    pub p: Option<f64>,
 }
 
 /// All of them.
@@ -86,15 +86,15 @@ pub fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {
             coefficient: column.name.clone(),
             effect: found.effect.clone(),
             value: found.value,
-            std_error: error.and_then(|error| match ready.layered.is_some().then(|| limits.direction(j)) {
-                Some(direction) => ready.spread(direction, error).map(|spread| spread.std_error),
-                None => Some(found.std_error * error.dispersion.sqrt()),
+            se: error.and_then(|error| match ready.layered.is_some().then(|| limits.direction(j)) {
+                Some(direction) => ready.spread(direction, error).map(|spread| spread.se),
+                None => Some(found.se * error.dispersion.sqrt()),
             }),
-            conf_low: profile.and_then(|limits| known(limits.low)),
-            conf_high: profile.and_then(|limits| known(limits.high)),
+            low: profile.and_then(|limits| known(limits.low)),
+            high: profile.and_then(|limits| known(limits.high)),
             statistic: tested.map(|limits| limits.statistic),
-            dof_denominator: tested.and_then(|limits| limits.dof),
-            p_value: tested.map(|limits| limits.p_value),
+            error_df: tested.and_then(|limits| limits.df),
+            p: tested.map(|limits| limits.p),
         });
     }
     let link = model.spec.link.name().to_owned();
@@ -107,16 +107,16 @@ fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
     table
         .text("coefficient", rows.iter().map(|row| row.coefficient.clone()))
         .number("value", rows.iter().map(|row| row.value))
-        .maybe("std_error", rows.iter().map(|row| row.std_error))
-        .maybe("conf_low", rows.iter().map(|row| row.conf_low))
-        .maybe("conf_high", rows.iter().map(|row| row.conf_high))
+        .maybe("se", rows.iter().map(|row| row.se))
+        .maybe("low", rows.iter().map(|row| row.low))
+        .maybe("high", rows.iter().map(|row| row.high))
         .number("level", rows.iter().map(|_| figures.level))
-        .text("statistic_is", rows.iter().map(|row| statistic_is(row.statistic, row.dof_denominator)))
+        .text("statistic_is", rows.iter().map(|row| statistic_is(row.statistic, row.error_df)))
         .maybe("statistic", rows.iter().map(|row| row.statistic))
-        .maybe("dof_denominator", rows.iter().map(|row| row.dof_denominator))
-        .maybe("p_value", rows.iter().map(|row| row.p_value));
+        .maybe("error_df", rows.iter().map(|row| row.error_df))
+        .maybe("p", rows.iter().map(|row| row.p));
     let mut notes = model.notes.clone();
-    let open = |row: &CoefficientEstimate| [row.conf_low, row.conf_high].into_iter().flatten().any(f64::is_infinite);
+    let open = |row: &CoefficientEstimate| [row.low, row.high].into_iter().flatten().any(f64::is_infinite);
     if rows.iter().any(open) {
         let text =
             "At least one coefficient has a bound on one side only: an infinite limit means that there is none there.";
@@ -143,13 +143,13 @@ fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
 
 fn sentence(model: &Model, figures: &Coefficients) -> String {
     let words = |row: &CoefficientEstimate| {
-        let range = match (row.conf_low, row.conf_high) {
+        let range = match (row.low, row.high) {
             (Some(low), Some(high)) if high.is_infinite() => format!("at least {}", number(low)),
             (Some(low), Some(high)) if low.is_infinite() => format!("at most {}", number(high)),
             (Some(low), Some(high)) => format!("{} to {}", number(low), number(high)),
             _ => "no limits".to_owned(),
         };
-        let test = row.p_value.map_or_else(String::new, |p| format!(", {}", p_value(p)));
+        let test = row.p.map_or_else(String::new, |p| format!(", {}", p_value(p)));
         format!("{} for {} ({range}{test})", number(row.value), row.coefficient)
     };
     let beside = taken_out(model);

@@ -57,19 +57,17 @@ fn start(model: &Model, text: &str) -> String {
 pub(crate) fn what_matters(model: &Model, figures: &EffectTests) -> String {
     let (alpha, w) = (1.0 - model.spec.level, model.spec.outcome.words());
     let name = |row: &&EffectTest| row.effect.replace('_', " ");
-    let matter: Vec<&EffectTest> =
-        figures.effects.iter().filter(|row| row.p_value.is_some_and(|p| p < alpha)).collect();
+    let matter: Vec<&EffectTest> = figures.effects.iter().filter(|row| row.p.is_some_and(|p| p < alpha)).collect();
     let together = matter.iter().find(|row| row.effect.contains(" x "));
     let inside =
         |row: &&EffectTest| together.is_some_and(|larger| larger.effect.split(" x ").any(|part| part == row.effect));
     let open: Vec<String> = figures
         .effects
         .iter()
-        .filter(|row| row.p_value.is_some_and(|p| p >= alpha) && !inside(row))
+        .filter(|row| row.p.is_some_and(|p| p >= alpha) && !inside(row))
         .map(|row| name(&row))
         .collect();
-    let untested: Vec<String> =
-        figures.effects.iter().filter(|row| row.p_value.is_none()).map(|row| name(&row)).collect();
+    let untested: Vec<String> = figures.effects.iter().filter(|row| row.p.is_none()).map(|row| name(&row)).collect();
     let mut parts = Vec::new();
     if let Some(row) = together {
         let names: Vec<String> = row.effect.split(" x ").map(|part| part.replace('_', " ")).collect();
@@ -77,13 +75,13 @@ pub(crate) fn what_matters(model: &Model, figures: &EffectTests) -> String {
         parts.push(format!(
             "{first} acts differently by {} ({}): read the rates within each",
             join(others),
-            p_value(row.p_value.unwrap_or(f64::NAN))
+            p_value(row.p.unwrap_or(f64::NAN))
         ));
     } else if let [only] = matter.as_slice() {
         let size = only.largest_difference.map_or_else(String::new, |size| {
             format!(": {} differ by up to {} {}", w.takes, trees(size), w.per_hundred)
         });
-        parts.push(format!("{} matters ({}){size}", name(only), p_value(only.p_value.unwrap_or(f64::NAN))));
+        parts.push(format!("{} matters ({}){size}", name(only), p_value(only.p.unwrap_or(f64::NAN))));
     } else if !matter.is_empty() {
         parts.push(format!("{} matter", few(&matter.iter().map(name).collect::<Vec<_>>())));
     }
@@ -111,8 +109,8 @@ pub(crate) fn adjusted(model: &Model, figures: &AdjustedRates) -> String {
     let value = |rate: &&AdjustedRate| rate.value.unwrap_or(0.0);
     let one = |rate: &AdjustedRate, long: bool| {
         let range = rate
-            .conf_low
-            .zip(rate.conf_high)
+            .low
+            .zip(rate.high)
             .map_or_else(String::new, |(low, high)| format!(" ({} to {})", trees(low), trees(high)));
         let level = if long { said.level(&rate.by) } else { said.short(&rate.by) };
         let within = rate.within.as_ref().map_or_else(String::new, |level| format!(" with {level}"));
@@ -159,17 +157,17 @@ pub(crate) fn odds(model: &Model, figures: &OddsRatios) -> String {
         .ratios
         .iter()
         .filter(asked)
-        .filter(|row| row.p_value.is_some())
-        .min_by(|a, b| a.p_value.unwrap_or(1.0).total_cmp(&b.p_value.unwrap_or(1.0)));
+        .filter(|row| row.p.is_some())
+        .min_by(|a, b| a.p.unwrap_or(1.0).total_cmp(&b.p.unwrap_or(1.0)));
     let Some(row) = clearest else { return start(model, "no odds ratio can be judged in this layout.") };
-    let range = match (row.conf_low, row.conf_high) {
+    let range = match (row.low, row.high) {
         (Some(low), Some(high)) if high.is_infinite() => format!("at least {}", rough(low)),
         (Some(low), Some(high)) => format!("{} to {}", rough(low), rough(high)),
         (Some(low), None) => format!("at least {}", rough(low)),
         (None, Some(high)) => format!("at most {}", rough(high)),
         (None, None) => "no limits".to_owned(),
     };
-    let shown = row.p_value.is_some_and(|p| p < 1.0 - figures.level);
+    let shown = row.p.is_some_and(|p| p < 1.0 - figures.level);
     let lead = if shown { "clearest" } else { "no odds ratio is told from 1; the nearest to it" };
     start(
         model,
@@ -186,7 +184,7 @@ pub(crate) fn odds(model: &Model, figures: &OddsRatios) -> String {
 pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
     let (alpha, per) = (1.0 - figures.level, model.spec.outcome.of_hundred());
     let rows = &figures.contrasts;
-    let shown: Vec<&Contrast> = rows.iter().filter(|row| row.adjusted_p.is_some_and(|p| p < alpha)).collect();
+    let shown: Vec<&Contrast> = rows.iter().filter(|row| row.p_adjusted.is_some_and(|p| p < alpha)).collect();
     let family = crate::report::whole(rows.len() as u64, "comparison", "comparisons");
     if figures.n_tests == 0 {
         return start(
@@ -205,7 +203,7 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
         return start(model, &format!("none of {family} shows a difference{open}."));
     };
     let value = largest.value.unwrap_or(f64::NAN);
-    let limits = largest.conf_low.zip(largest.conf_high);
+    let limits = largest.low.zip(largest.high);
     let words = match figures.scale {
         Scale::Points => {
             let range = limits.map_or_else(String::new, |limits| format!(" ({})", limits_read(limits, trees)));

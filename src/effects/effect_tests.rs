@@ -28,11 +28,11 @@ pub struct EffectTest {
     /// Chi-square or F.
     pub statistic: Option<f64>,
     /// Degrees of freedom of the effect.
-    pub dof: f64,
+    pub df: f64,
     /// Degrees of freedom of the error, for F.
-    pub dof_denominator: Option<f64>,
+    pub error_df: Option<f64>,
     /// P value.
-    pub p_value: Option<f64>,
+    pub p: Option<f64>,
     /// Largest difference between adjusted rates of its levels (a covariate: between its lowest and highest value; two
     /// interacting effects: between two such differences), a proportion.
     pub largest_difference: Option<f64>,
@@ -74,7 +74,7 @@ pub struct EffectTests {
 /// # };
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let tests = rootling::effects::effect_tests(&model)?;
-/// assert_eq!(tests.figures.effects[0].dof_denominator, Some(2.0));
+/// assert_eq!(tests.figures.effects[0].error_df, Some(2.0));
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn effect_tests(model: &Model) -> Result<Answer<EffectTests>> {
@@ -105,8 +105,8 @@ pub fn effect_tests_by(model: &Model, asked: Option<StatisticKind>) -> Result<An
         let mut test = tester.test(index, &term.name)?;
         let (largest, beyond) = sizes(model, &judge_of_sizes, &term.variables, &term.name);
         (test.largest_difference, test.not_ruled_out) = (largest, beyond);
-        if let Some(kind) = asked.filter(|_| test.p_value.is_some() && !is_robust(model)) {
-            test.test = chosen(kind, model.penalised, test.dof_denominator.is_some());
+        if let Some(kind) = asked.filter(|_| test.p.is_some() && !is_robust(model)) {
+            test.test = chosen(kind, model.penalised, test.error_df.is_some());
         }
         effects.push(test);
     }
@@ -136,7 +136,7 @@ impl<'a> Tester<'a> {
     fn new(model: &'a Model, asked: Option<StatisticKind>) -> Result<Self> {
         let ready = model.ready()?;
         // Effects that vary within whole plots are compared within them, so the whole plots join those models.
-        let seen = model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|e| e.dof.is_some()));
+        let seen = model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|e| e.df.is_some()));
         let visible = seen && model.strata.above.is_none();
         // With random effects they are in every model already.
         let plots = if visible && !is_used(model) { plots_of(model, &ready.frame) } else { None };
@@ -192,8 +192,8 @@ fn robustly(model: &Model, frame: &Frame, term: usize, effect: &str) -> Result<E
     if let Some(joint) = test_columns(model, frame, &design, &held)?.filter(|_| model.strata.of(effect).is_some()) {
         test.test = "robust F".to_owned();
         test.statistic = Some(joint.statistic);
-        test.dof_denominator = Some(joint.dof_denominator);
-        test.p_value = Some(tail(joint.statistic, joint.dof, test.dof_denominator));
+        test.error_df = Some(joint.error_df);
+        test.p = Some(tail(joint.statistic, joint.df, test.error_df));
     }
     Ok(test)
 }
@@ -212,9 +212,9 @@ fn layered(model: &Model, ready: &Ready, term: usize, effect: &str) -> Result<Ef
     let parts = score_parts(&fit, &held)?;
     if let Some(joint) = ready.layered.as_ref().and_then(|layered| layered.test(&parts)) {
         test.test = f_on(model, effect);
-        test.statistic = Some(joint.statistic * joint.rank as f64 / test.dof);
-        test.dof_denominator = Some(joint.dof);
-        test.p_value = Some(tail(joint.statistic, test.dof, test.dof_denominator));
+        test.statistic = Some(joint.statistic * joint.rank as f64 / test.df);
+        test.error_df = Some(joint.df);
+        test.p = Some(tail(joint.statistic, test.df, test.error_df));
     }
     Ok(test)
 }
@@ -233,9 +233,9 @@ fn untested(effect: &str, dof: usize) -> EffectTest {
         effect: effect.to_owned(),
         test: "not tested".to_owned(),
         statistic: None,
-        dof: dof as f64,
-        dof_denominator: None,
-        p_value: None,
+        df: dof as f64,
+        error_df: None,
+        p: None,
         largest_difference: None,
         not_ruled_out: None,
     }
@@ -244,8 +244,8 @@ fn untested(effect: &str, dof: usize) -> EffectTest {
 fn judge(model: &Model, effect: &str, (statistic, dof): (f64, usize)) -> EffectTest {
     let mut test = untested(effect, dof);
     let Some(error) = model.strata.of(effect).filter(|_| dof > 0) else { return test };
-    let value = if error.dof.is_some() { statistic / test.dof / error.dispersion } else { statistic };
-    let name = match (error.dof.is_some(), model.penalised) {
+    let value = if error.df.is_some() { statistic / test.df / error.dispersion } else { statistic };
+    let name = match (error.df.is_some(), model.penalised) {
         (true, _) if is_used(model) => "likelihood ratio as F",
         (true, _) if model.strata.on_whole_plots(effect) => "F on whole plots",
         (true, _) => "F",
@@ -254,8 +254,8 @@ fn judge(model: &Model, effect: &str, (statistic, dof): (f64, usize)) -> EffectT
     };
     test.test = name.to_owned();
     test.statistic = Some(value);
-    test.dof_denominator = error.dof;
-    test.p_value = Some(tail(value, test.dof, error.dof));
+    test.error_df = error.df;
+    test.p = Some(tail(value, test.df, error.df));
     test
 }
 
@@ -265,11 +265,11 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
     table
         .text("effect", rows.iter().map(|row| row.effect.clone()))
         .text("test", rows.iter().map(|row| row.test.clone()))
-        .text("statistic_is", rows.iter().map(|row| statistic_is(row.statistic, row.dof_denominator)))
+        .text("statistic_is", rows.iter().map(|row| statistic_is(row.statistic, row.error_df)))
         .maybe("statistic", rows.iter().map(|row| row.statistic))
-        .number("dof", rows.iter().map(|row| row.dof))
-        .maybe("dof_denominator", rows.iter().map(|row| row.dof_denominator))
-        .maybe("p_value", rows.iter().map(|row| row.p_value))
+        .number("df", rows.iter().map(|row| row.df))
+        .maybe("error_df", rows.iter().map(|row| row.error_df))
+        .maybe("p", rows.iter().map(|row| row.p))
         .maybe("largest_difference", rows.iter().map(|row| row.largest_difference))
         .maybe("not_ruled_out", rows.iter().map(|row| row.not_ruled_out));
     let mut notes = model.notes.clone();
@@ -301,7 +301,7 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
     let mut references = references(model);
     references.push(cited::NELDER_1977.to_owned());
     let mut provenance = Provenance::new(&[("level", model.spec.level.to_string())]).about(model.spec.outcome);
-    let by_f = figures.effects.iter().any(|row| row.dof_denominator.is_some());
+    let by_f = figures.effects.iter().any(|row| row.error_df.is_some());
     let way = match asked {
         None => way(model, by_f).to_owned(),
         Some(kind) => {
@@ -352,14 +352,14 @@ fn sentence(model: &Model, figures: &EffectTests) -> String {
             let others: Vec<&str> = other.effect.split(" x ").collect();
             others.len() > parts.len()
                 && parts.iter().all(|part| others.contains(part))
-                && other.p_value.is_some_and(|p| p < alpha)
+                && other.p.is_some_and(|p| p < alpha)
         });
         larger.map_or_else(String::new, |larger| format!(" This is an average: it changes in {}.", larger.effect))
     };
     let one = |row: &EffectTest| {
         let name = capital(&row.effect.replace('_', " "));
         let size = row.largest_difference.map(trees);
-        let Some(p) = row.p_value else {
+        let Some(p) = row.p else {
             let size = size.map_or_else(String::new, |size| format!("; its rates differ by up to {size}"));
             let why = if row.test == NOT_SETTLED { "by random effects of these counts" } else { "in this layout" };
             return format!("{name} cannot be tested {why}{size}.");

@@ -175,7 +175,7 @@ fn lettered(
     for (rates, contrasts) in rates.chunks(width.max(1)).zip(slices) {
         let (mut differs, mut tested) = (vec![vec![false; width]; width], vec![false; width]);
         for ((i, j), contrast) in pairs.iter().zip(contrasts) {
-            let Some(p) = contrast.adjusted_p else { continue };
+            let Some(p) = contrast.p_adjusted else { continue };
             // What was not tried is the model's guess and gets no letter.
             let untried = [i, j].into_iter().any(|level| rates.get(*level).is_some_and(|rate| rate.n_units == 0));
             if untried {
@@ -252,8 +252,8 @@ fn table(model: &Model, figures: &Letters) -> Sheet {
     }
     table
         .maybe("value", rates.iter().map(|one| one.rate.value))
-        .maybe("conf_low", rates.iter().map(|one| one.rate.conf_low))
-        .maybe("conf_high", rates.iter().map(|one| one.rate.conf_high))
+        .maybe("low", rates.iter().map(|one| one.rate.low))
+        .maybe("high", rates.iter().map(|one| one.rate.high))
         .text("letters", rates.iter().map(|one| one.letters.clone().unwrap_or_default()))
         .whole("rooted", rates.iter().map(|one| one.rate.rooted))
         .whole("stuck", rates.iter().map(|one| one.rate.stuck));

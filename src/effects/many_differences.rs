@@ -167,7 +167,7 @@ impl<'a> Spreads<'a> {
                 factor
             }
         };
-        (self.value(parts).abs() + factor * spread.std_error).min(utmost(parts))
+        (self.value(parts).abs() + factor * spread.se).min(utmost(parts))
     }
 }
 

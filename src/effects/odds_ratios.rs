@@ -27,15 +27,15 @@ pub struct OddsRatio {
     /// The ratio of odds.
     pub odds_ratio: f64,
     /// Lower limit, 0 when there is no lower bound; none when confounded with whole plots.
-    pub conf_low: Option<f64>,
+    pub low: Option<f64>,
     /// Upper limit, infinite when there is no upper bound; none when confounded with whole plots.
-    pub conf_high: Option<f64>,
+    pub high: Option<f64>,
     /// Chi-square or F on 1 degree of freedom of "ratio 1".
     pub statistic: Option<f64>,
     /// Denominator degrees of freedom.
-    pub dof_denominator: Option<f64>,
+    pub error_df: Option<f64>,
     /// P value of "ratio 1" from the same profile.
-    pub p_value: Option<f64>,
+    pub p: Option<f64>,
     /// Why there are no limits and no test; none where there are.
     #[serde(default)]
     pub why: Option<String>,
@@ -109,11 +109,11 @@ pub fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
             comparison: if only_at.is_empty() { whole } else { format!("{whole}, at {}", join(&only_at)) },
             only_at,
             odds_ratio: coefficient.value.exp(),
-            conf_low: limits.and_then(|limits| end(limits.low)),
-            conf_high: limits.and_then(|limits| end(limits.high)),
+            low: limits.and_then(|limits| end(limits.low)),
+            high: limits.and_then(|limits| end(limits.high)),
             statistic: limits.map(|limits| limits.statistic),
-            dof_denominator: limits.and_then(|limits| limits.dof),
-            p_value: limits.map(|limits| limits.p_value),
+            error_df: limits.and_then(|limits| limits.df),
+            p: limits.map(|limits| limits.p),
             why: limits.is_none().then(|| CONFOUNDED.to_owned()),
         });
     }
@@ -194,13 +194,13 @@ fn answer(model: &Model, figures: OddsRatios, (unbounded, several): (bool, bool)
     table
         .text("comparison", ratios.iter().map(|ratio| ratio.comparison.clone()))
         .number("odds_ratio", ratios.iter().map(|ratio| ratio.odds_ratio))
-        .maybe("conf_low", ratios.iter().map(|ratio| ratio.conf_low))
-        .maybe("conf_high", ratios.iter().map(|ratio| ratio.conf_high))
+        .maybe("low", ratios.iter().map(|ratio| ratio.low))
+        .maybe("high", ratios.iter().map(|ratio| ratio.high))
         .number("level", ratios.iter().map(|_| figures.level))
-        .text("statistic_is", ratios.iter().map(|ratio| statistic_is(ratio.statistic, ratio.dof_denominator)))
+        .text("statistic_is", ratios.iter().map(|ratio| statistic_is(ratio.statistic, ratio.error_df)))
         .maybe("statistic", ratios.iter().map(|ratio| ratio.statistic))
-        .maybe("dof_denominator", ratios.iter().map(|ratio| ratio.dof_denominator))
-        .maybe("p_value", ratios.iter().map(|ratio| ratio.p_value))
+        .maybe("error_df", ratios.iter().map(|ratio| ratio.error_df))
+        .maybe("p", ratios.iter().map(|ratio| ratio.p))
         .text("other_effects", ratios.iter().map(|_| "held"));
     if ratios.iter().any(|ratio| ratio.why.is_some()) {
         table.text("why", ratios.iter().map(|ratio| ratio.why.clone().unwrap_or_default()));
@@ -236,13 +236,13 @@ fn answer(model: &Model, figures: OddsRatios, (unbounded, several): (bool, bool)
 fn sentence(model: &Model, figures: &OddsRatios) -> String {
     let w = model.spec.outcome.words();
     let words = |ratio: &OddsRatio| {
-        let range = match (ratio.conf_low, ratio.conf_high, ratio.p_value) {
+        let range = match (ratio.low, ratio.high, ratio.p) {
             (Some(low), Some(high), Some(_)) if high.is_infinite() => format!("at least {}", number(low)),
             (Some(0.0), Some(high), Some(_)) => format!("at most {}", number(high)),
             (Some(low), Some(high), Some(_)) => format!("{} to {}", number(low), number(high)),
             _ => "no limits".to_owned(),
         };
-        let test = ratio.p_value.map_or_else(String::new, |p| format!(", {}", p_value(p)));
+        let test = ratio.p.map_or_else(String::new, |p| format!(", {}", p_value(p)));
         format!("{} for {} ({range}{test})", number(ratio.odds_ratio), ratio.comparison)
     };
     // What was asked comes first; blocks that stay in the model are in the table.

@@ -73,7 +73,7 @@ pub(crate) fn comparison_error(model: &Model, by: &str) -> Option<Stratum> {
         return model.strata.of(by);
     }
     match whole.error {
-        Some(error) if error.dof.is_some() && !in_proportion(model, by) => Some(error),
+        Some(error) if error.df.is_some() && !in_proportion(model, by) => Some(error),
         _ => model.strata.of(by),
     }
 }

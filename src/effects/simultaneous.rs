@@ -15,7 +15,7 @@ use std::f64::consts::SQRT_2;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum SingleStep {
-    /// The joint t (normal) distribution of the contrasts: exact for the given covariance and dof, for any family.
+    /// The joint t (normal) distribution of the contrasts: exact for the given covariance and df, for any family.
     Joint,
     /// All pairwise differences of `groups` means, by the studentised range: exact for equal variances of the means, slightly
     /// conservative otherwise (Hayter 1984).
@@ -50,7 +50,7 @@ pub struct Family<'a> {
     /// Their covariance matrix in rows; may be singular.
     pub covariance: &'a [Vec<f64>],
     /// Degrees of freedom of the common error variance; infinity when it is known or the estimates are only asymptotically normal.
-    pub dof: f64,
+    pub df: f64,
     /// What counts as evidence.
     pub direction: Direction,
 }
@@ -72,17 +72,17 @@ pub struct SimultaneousRow {
     /// Estimate.
     pub value: f64,
     /// Standard error.
-    pub std_error: f64,
+    pub se: f64,
     /// Estimate over standard error.
     pub statistic: f64,
     /// Adjusted P value.
-    pub p_value: f64,
+    pub p: f64,
     /// Error bound of the P value's computation (99 %); 0 where it is exact to rounding.
     pub p_error: f64,
     /// Lower simultaneous limit.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper simultaneous limit.
-    pub conf_high: f64,
+    pub high: f64,
 }
 
 /// The family's answer.
@@ -118,10 +118,10 @@ pub struct Simultaneous {
 /// use rootling::math::distributions::multivariate::Precision;
 /// // Two strengths against a control, 4 trays each, variance of a tray 0.02, 9 degrees of freedom.
 /// let covariance = [vec![0.01, 0.005], vec![0.005, 0.01]];
-/// let family = Family { estimates: &[0.10, 0.28], covariance: &covariance, dof: 9.0, direction: Direction::Either };
+/// let family = Family { estimates: &[0.10, 0.28], covariance: &covariance, df: 9.0, direction: Direction::Either };
 /// let found = single_step(&family, SingleStep::Dunnett, 0.95, &Precision::default(), &Control::new())?;
-/// assert!(found.rows[1].p_value < 0.05 && found.rows[1].conf_low > 0.0);
-/// assert!(found.rows[0].p_value > 0.05 && found.rows[0].conf_low < 0.0);
+/// assert!(found.rows[1].p < 0.05 && found.rows[1].low > 0.0);
+/// assert!(found.rows[0].p > 0.05 && found.rows[0].low < 0.0);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn single_step(
@@ -146,12 +146,12 @@ pub fn single_step(
         let conf_high = if family.direction == Direction::Greater { f64::INFINITY } else { value + half };
         rows.push(SimultaneousRow {
             value: *value,
-            std_error: *std_error,
+            se: *std_error,
             statistic,
-            p_value,
+            p: p_value,
             p_error,
-            conf_low,
-            conf_high,
+            low: conf_low,
+            high: conf_high,
         });
     }
     Ok(Simultaneous { rows, critical, level, reached })
@@ -165,8 +165,8 @@ fn checked(family: &Family<'_>, level: f64) -> Result<(Vec<Vec<f64>>, Vec<f64>)>
         return Err(NumericError::Lengths { what: "rows of the covariance matrix", expected, given }.into());
     }
     check_level(level)?;
-    if family.dof.is_nan() || family.dof < 1.0 {
-        return Err(NumericError::DegreesOfFreedom { dof: family.dof }.into());
+    if family.df.is_nan() || family.df < 1.0 {
+        return Err(NumericError::DegreesOfFreedom { df: family.df }.into());
     }
     if family.estimates.iter().any(|value| !value.is_finite()) {
         return Err(NumericError::NotANumber { what: "estimates" }.into());
@@ -199,7 +199,7 @@ impl Reference {
         precision: &Precision,
         control: &Control,
     ) -> Result<Self> {
-        let dof = family.dof;
+        let dof = family.df;
         let sides = if family.direction == Direction::Either { Sides::Two } else { Sides::One };
         let products = || loadings(correlation, 1e-9);
         match method {

@@ -37,10 +37,10 @@ pub enum NumericError {
         row: usize,
     },
     /// Degrees of freedom out of range.
-    #[error("{dof} degrees of freedom; give a number from 1 upward, or infinity for the normal distribution")]
+    #[error("{df} degrees of freedom; give a number from 1 upward, or infinity for the normal distribution")]
     DegreesOfFreedom {
         /// The value.
-        dof: f64,
+        df: f64,
     },
     /// A missing number where one is needed.
     #[error("the {what} hold a value that is not a number; correct it")]

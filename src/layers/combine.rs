@@ -13,7 +13,7 @@ pub struct Judged {
     /// The variance.
     pub variance: f64,
     /// Its degrees of freedom by Satterthwaite.
-    pub dof: f64,
+    pub df: f64,
 }
 
 impl Layers {
@@ -34,7 +34,7 @@ impl Layers {
         for (at, component) in self.components.iter().enumerate() {
             let own = component.parts.by.get(at).copied().unwrap_or(0.0);
             let sum = left.get(at).copied().unwrap_or(0.0);
-            if component.dof < 0.5 {
+            if component.df < 0.5 {
                 continue;
             }
             let weight = sum / own;
@@ -46,15 +46,15 @@ impl Layers {
             trays -= weight * component.parts.base;
             let share = weight * component.parts.used;
             variance += share;
-            spread += share * share / component.dof;
+            spread += share * share / component.df;
         }
         // Rounding leaves a trace of trays in what lies between levels alone.
         if trays.abs() < 1e-9 * within {
             trays = 0.0;
         }
         variance += trays;
-        spread += trays * trays / self.tray.dof;
-        Judged { variance: variance * self.share_within, dof: variance * variance / spread }
+        spread += trays * trays / self.tray.df;
+        Judged { variance: variance * self.share_within, df: variance * variance / spread }
     }
 
     /// The same from one coefficient and one rate per tray.

@@ -19,7 +19,7 @@ pub struct TrayPart {
     /// Expected cuttings of the rarer outcome.
     pub events: f64,
     /// Trays minus what design and places take of them.
-    pub dof: f64,
+    pub df: f64,
 }
 
 impl TrayPart {
@@ -40,12 +40,12 @@ pub struct Component {
     /// Levels that occur.
     pub levels: u64,
     /// Degrees of freedom beside the design and all places that do not lie within it; 0 where it cannot be told apart from them.
-    pub dof: f64,
+    pub df: f64,
     /// Correlation of two trays of one level beyond the layers above, as used: never below 0.
     pub correlation: f64,
     /// The same as computed.
     pub estimate: f64,
-    /// Mean square `sum m (rate)^2 / dof`, as computed.
+    /// Mean square `sum m (rate)^2 / df`, as computed.
     pub mean_square: f64,
     /// What it would be on average without this layer.
     pub beneath: f64,
@@ -160,14 +160,14 @@ fn chosen(trays: &Trays<'_>) -> (Vec<usize>, Vec<(String, String)>) {
 
 /// A layer's sum of squares and its expectation.
 struct Square {
-    dof: f64,
+    df: f64,
     mean: f64,
     trays: f64,
     by: Vec<f64>,
 }
 
 fn square(cells: &Cells, at: usize) -> Square {
-    let Some(own) = cells.places.get(at) else { return Square { dof: 0.0, mean: 0.0, trays: 0.0, by: Vec::new() } };
+    let Some(own) = cells.places.get(at) else { return Square { df: 0.0, mean: 0.0, trays: 0.0, by: Vec::new() } };
     let within = |other: usize| other != at && cells.places.get(other).is_some_and(|codes| refines(codes, own));
     let others: Vec<usize> = (0..cells.places.len()).filter(|other| *other != at && !within(*other)).collect();
     let before = Stage::new(cells, &others);
@@ -180,7 +180,7 @@ fn square(cells: &Cells, at: usize) -> Square {
         _ => 0.0,
     };
     Square {
-        dof,
+        df: dof,
         mean: share(unless_rounding(before.left() - after.left(), cells)),
         trays: share(before.trace_of_trays() - after.trace_of_trays()),
         by: (0..cells.places.len()).map(by).collect(),
@@ -220,14 +220,14 @@ fn estimated(
     };
     let name = |at: usize| kept.get(at).and_then(|at| trays.places.get(*at)).map_or("", |place| place.name.as_str());
     let mut parts: Vec<Parts> = vec![Parts::default(); kept.len()];
-    let mut dofs: Vec<f64> = squares.iter().map(|square| square.dof).collect();
+    let mut dofs: Vec<f64> = squares.iter().map(|square| square.df).collect();
     // The finest first: each layer lies over those found.
     for (at, square) in squares.iter().enumerate().rev() {
         let base = (1.0 - icc) + icc * square.trays;
         let finer: f64 = square.by.iter().zip(&parts).map(|(by, part)| by * part.ratio).sum();
         let own = square.by.get(at).copied().unwrap_or(0.0);
-        let seen = square.dof > 0.5 && own > NOTHING;
-        let known = Known::of(name(at), (square.mean / one, base + finer), own, if seen { square.dof } else { 0.0 });
+        let seen = square.df > 0.5 && own > NOTHING;
+        let known = Known::of(name(at), (square.mean / one, base + finer), own, if seen { square.df } else { 0.0 });
         let known = asked(known);
         if let (Some(found), Some(dof)) = (&known, dofs.get_mut(at)) {
             *dof = found.df;
@@ -256,7 +256,7 @@ fn estimated(
             name: trays.places.get(*place).map(|place| place.name.clone()).unwrap_or_default(),
             place: *place,
             levels: cells.places.get(at).map_or(0, |codes| levels(codes) as u64),
-            dof: if own > NOTHING { dofs.get(at).copied().unwrap_or(0.0) } else { 0.0 },
+            df: if own > NOTHING { dofs.get(at).copied().unwrap_or(0.0) } else { 0.0 },
             correlation: part.ratio / total,
             estimate,
             mean_square: square.mean,
@@ -291,5 +291,5 @@ fn tray_part(
     });
     let events: f64 = events.sum();
     let estimate = if sum > 0.0 { (between - within) / sum } else { 0.0 };
-    (TrayPart { estimate, floor: PLANNING_ICC * 2.0 / (2.0 + events), events, dof }, within)
+    (TrayPart { estimate, floor: PLANNING_ICC * 2.0 / (2.0 + events), events, df: dof }, within)
 }

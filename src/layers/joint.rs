@@ -13,7 +13,7 @@ pub struct JointJudged {
     /// Number of combinations.
     pub rank: usize,
     /// Degrees of freedom of the error.
-    pub dof: f64,
+    pub df: f64,
 }
 
 /// Combinations with values `u`, with `within` their covariance if there were trays alone and `sums` one matrix per layer (as for
@@ -41,10 +41,10 @@ pub fn joint(layers: &Layers, u: &[f64], within: &[Vec<f64>], sums: &[Vec<Vec<f6
         .map(|vector| {
             let direction = factor.backward(vector.clone());
             let sums: Vec<f64> = sums.iter().map(|sum| square(sum, &direction)).collect();
-            layers.variance(square(within, &direction), &sums).dof
+            layers.variance(square(within, &direction), &sums).df
         })
         .collect();
-    Some(JointJudged { statistic: dot(&half, &half) / q as f64, rank: q, dof: together(&dofs) })
+    Some(JointJudged { statistic: dot(&half, &half) / q as f64, rank: q, df: together(&dofs) })
 }
 
 /// The sum of the trays' matrix (weighed as layer 0) and those of the layers, each times its variance and a weight.

@@ -22,14 +22,14 @@
 //! let trays = Trays { rooted: &rooted, stuck: &stuck, row: &length, design: &design, places: &places };
 //! let layers = Layers::of(&trays).ok_or("no degree of freedom left")?;
 //! let bay = layers.components[0].clone();
-//! assert_eq!((bay.dof, layers.tray.dof), (4.0, 6.0));
+//! assert_eq!((bay.df, layers.tray.df), (4.0, 6.0));
 //!
 //! // The difference of the two lengths, in trees per cutting: counts over 120, one sign per length.
 //! let weights: Vec<f64> = length.iter().map(|l| if *l == 1 { 1.0 / 120.0 } else { -1.0 / 120.0 }).collect();
 //! let rates: Vec<f64> = length.iter().map(|l| if *l == 1 { 67.0 / 120.0 } else { 39.0 / 120.0 }).collect();
 //! let judged = layers.of_combination(&trays, &weights, &rates);
 //! // It lies between bays alone: their mean square, their degrees of freedom.
-//! assert!((judged.dof - 4.0).abs() < 1e-9);
+//! assert!((judged.df - 4.0).abs() < 1e-9);
 //! # Ok::<(), &str>(())
 //! ```
 //!

@@ -86,9 +86,9 @@ pub struct JointTest {
     /// F.
     pub statistic: f64,
     /// Combinations.
-    pub dof: f64,
+    pub df: f64,
     /// Degrees of freedom of the error.
-    pub dof_denominator: f64,
+    pub error_df: f64,
 }
 
 /// Eigenvalues below this share of the largest count as 0: the cluster then determines some coefficient by itself.
@@ -218,8 +218,8 @@ impl ClusterRobust {
         let left = eta - q + 1.0;
         (left > 0.0 && hotelling.is_finite()).then(|| JointTest {
             statistic: left / (eta * q) * hotelling,
-            dof: q,
-            dof_denominator: left,
+            df: q,
+            error_df: left,
         })
     }
 }

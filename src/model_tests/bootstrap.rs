@@ -38,9 +38,9 @@ pub struct BootstrapTest {
     /// Statistic of the trial.
     pub statistic: f64,
     /// Degrees of freedom of the effect.
-    pub dof: f64,
+    pub df: f64,
     /// `(1 + exceeded) / (draws + 1)`.
-    pub p_value: f64,
+    pub p: f64,
     /// Standard error of the P value for the number of draws.
     pub monte_carlo_error: f64,
     /// Draws.
@@ -50,7 +50,7 @@ pub struct BootstrapTest {
     /// Draws that could not be fitted; they count as exceeding.
     pub failed: u64,
     /// P value of the same effect from its reference distribution.
-    pub approximate_p_value: Option<f64>,
+    pub approximate_p: Option<f64>,
     /// Seed.
     pub seed: u64,
 }
@@ -80,7 +80,7 @@ pub struct BootstrapTest {
 /// use rootling::model_tests::{BootstrapOptions, bootstrap_test};
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let found = bootstrap_test(&model, "strength", &BootstrapOptions { draws: 199, seed: 7 }, &Control::new())?;
-/// assert_eq!(found.figures.p_value, (1 + found.figures.exceeded) as f64 / 200.0);
+/// assert_eq!(found.figures.p, (1 + found.figures.exceeded) as f64 / 200.0);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn bootstrap_test(
@@ -108,7 +108,7 @@ pub fn bootstrap_test(
     let mut term = check(model, &frame, effect)?;
     // What varies within whole plots is compared within them, as in the tests of effects.
     let seen =
-        model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|error| error.dof.is_some()));
+        model.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|error| error.df.is_some()));
     if let Some((with, _)) = split_plot(&frame, &model.units).filter(|_| seen && by_f(model)) {
         (frame, term) = (with, term + 1);
     }
@@ -136,13 +136,13 @@ pub fn bootstrap_test(
         effect: effect.to_owned(),
         test: if by_f(model) { "F" } else { "likelihood ratio" }.to_owned(),
         statistic: observed,
-        dof: setup.dof(),
-        p_value,
+        df: setup.dof(),
+        p: p_value,
         monte_carlo_error: (p_value * (1.0 - p_value) / draws as f64).sqrt(),
         draws,
         exceeded,
         failed,
-        approximate_p_value: tests.iter().find(|test| test.effect == effect).and_then(|test| test.p_value),
+        approximate_p: tests.iter().find(|test| test.effect == effect).and_then(|test| test.p),
         seed,
     };
     Ok(bootstrap_words::answer(model, figures))

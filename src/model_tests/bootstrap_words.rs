@@ -19,12 +19,12 @@ pub(super) fn answer(model: &Model, figures: BootstrapTest) -> Answer<BootstrapT
         .text("effect", [figures.effect.clone()])
         .text("test", [figures.test.clone()])
         .number("statistic", [figures.statistic])
-        .number("dof", [figures.dof])
-        .number("p_value", [figures.p_value])
+        .number("df", [figures.df])
+        .number("p", [figures.p])
         .number("monte_carlo_error", [figures.monte_carlo_error])
         .whole("draws", [figures.draws])
         .whole("exceeded", [figures.exceeded])
-        .maybe("approximate_p_value", [figures.approximate_p_value]);
+        .maybe("approximate_p", [figures.approximate_p]);
     Answer {
         kind: "bootstrap_test".to_owned(),
         details: facts(&sentence(model, &figures)),
@@ -69,7 +69,7 @@ fn notes(model: &Model, figures: &BootstrapTest) -> Vec<Note> {
         notes.push(Note::new("draws_without_fit", text));
     }
     let alpha = 1.0 - model.spec.level;
-    if (figures.p_value - alpha).abs() < 2.0 * figures.monte_carlo_error {
+    if (figures.p - alpha).abs() < 2.0 * figures.monte_carlo_error {
         let text = format!(
             "The P value is known to {} only, and lies that near to {}; more draws would settle it.",
             number(2.0 * figures.monte_carlo_error),
@@ -83,24 +83,23 @@ fn notes(model: &Model, figures: &BootstrapTest) -> Vec<Note> {
 /// The decision line.
 fn decision(model: &Model, figures: &BootstrapTest) -> String {
     let name = figures.effect.replace('_', " ");
-    let verdict = if figures.p_value < 1.0 - model.spec.level { "matters" } else { "is not shown to matter" };
-    let text = format!("{name} {verdict}, judged by trials drawn without it ({}).", p_value(figures.p_value));
+    let verdict = if figures.p < 1.0 - model.spec.level { "matters" } else { "is not shown to matter" };
+    let text = format!("{name} {verdict}, judged by trials drawn without it ({}).", p_value(figures.p));
     let hint = hint(model);
     if hint.is_empty() { capital(&text) } else { format!("{hint}{text}") }
 }
 
 fn sentence(model: &Model, figures: &BootstrapTest) -> String {
     let name = capital(&figures.effect.replace('_', " "));
-    let beside = figures
-        .approximate_p_value
-        .map_or_else(String::new, |p| format!("; from its reference distribution {}", p_value(p)));
-    let verdict = if figures.p_value < 1.0 - model.spec.level { "matters" } else { "is not shown to matter" };
+    let beside =
+        figures.approximate_p.map_or_else(String::new, |p| format!("; from its reference distribution {}", p_value(p)));
+    let verdict = if figures.p < 1.0 - model.spec.level { "matters" } else { "is not shown to matter" };
     format!(
         "{}{name} {verdict}: {} of {} trials drawn without it show as large an effect (bootstrap {}, Monte Carlo error {}{beside}).",
         warning(model),
         figures.exceeded,
         figures.draws,
-        p_value(figures.p_value),
+        p_value(figures.p),
         number(figures.monte_carlo_error)
     )
 }

@@ -44,11 +44,11 @@ pub struct ModelComparison {
     /// Chi-square or F.
     pub statistic: Option<f64>,
     /// Coefficients that the larger model has more.
-    pub dof: f64,
+    pub df: f64,
     /// Degrees of freedom of the error, for F.
-    pub dof_denominator: Option<f64>,
+    pub error_df: Option<f64>,
     /// P value.
-    pub p_value: Option<f64>,
+    pub p: Option<f64>,
 }
 
 /// Tests what `larger` adds to `smaller`: the likelihood ratio against chi-square, or over its degrees of freedom and the dispersion
@@ -79,7 +79,7 @@ pub struct ModelComparison {
 /// let smaller = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let larger = Model::fit(&units, &ModelSpec::of(&["strength", "rootstock"]))?;
 /// let found = against(&larger, &smaller)?;
-/// assert_eq!((found.figures.dof, found.figures.dof_denominator), (1.0, Some(3.0)));
+/// assert_eq!((found.figures.df, found.figures.error_df), (1.0, Some(3.0)));
 /// assert_eq!(found.figures.added, ["rootstock"]);
 /// # Ok::<(), rootling::Error>(())
 /// ```
@@ -113,21 +113,21 @@ pub fn against(larger: &Model, smaller: &Model) -> Result<Answer<ModelComparison
         added,
         test: "not tested".to_owned(),
         statistic: None,
-        dof,
-        dof_denominator: None,
-        p_value: None,
+        df: dof,
+        error_df: None,
+        p: None,
     };
     if is_robust(larger) {
         let joint = error.and_then(|_| test_beyond(larger, &big, &small.unit_columns()));
         if let Some(joint) = joint {
             figures.test = "robust F".to_owned();
             figures.statistic = Some(joint.statistic);
-            figures.dof_denominator = Some(joint.dof_denominator);
-            figures.p_value = Some(tail(joint.statistic, joint.dof, figures.dof_denominator));
+            figures.error_df = Some(joint.error_df);
+            figures.p = Some(tail(joint.statistic, joint.df, figures.error_df));
         }
-    } else if let Some(Stratum { dispersion, dof: denominator }) = error {
+    } else if let Some(Stratum { dispersion, df: denominator }) = error {
         let layered = layered((larger, &big), &small)?;
-        let denominator = layered.map_or(denominator, |joint| Some(joint.dof));
+        let denominator = layered.map_or(denominator, |joint| Some(joint.df));
         let statistic = match layered {
             Some(joint) => joint.statistic * joint.rank as f64 / dof,
             None => {
@@ -137,8 +137,8 @@ pub fn against(larger: &Model, smaller: &Model) -> Result<Answer<ModelComparison
         };
         figures.test = test_name(larger, denominator.is_some(), on_plots > 0).to_owned();
         figures.statistic = Some(statistic);
-        figures.dof_denominator = denominator;
-        figures.p_value = Some(tail(statistic, dof, denominator));
+        figures.error_df = denominator;
+        figures.p = Some(tail(statistic, dof, denominator));
     }
     Ok(nested_words::answer(larger, figures))
 }
@@ -238,7 +238,7 @@ fn within_plots(larger: &Model, big: &Ready, on_plots: bool) -> Frame {
 /// tests of effects.
 fn within_plots_of(larger: &Model, model: &Model, ready: &Ready, on_plots: bool) -> Frame {
     let seen =
-        larger.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|error| error.dof.is_some()));
+        larger.strata.whole_plots.as_ref().is_some_and(|whole| whole.error.is_some_and(|error| error.df.is_some()));
     let seen = seen && larger.strata.above.is_none();
     let with = if seen && !on_plots { split_plot(&ready.frame, &model.units).map(|(with, _)| with) } else { None };
     larger.strata.weighted(with.unwrap_or_else(|| ready.frame.clone()))

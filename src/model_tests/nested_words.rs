@@ -63,14 +63,14 @@ fn table(figures: &ModelComparison) -> Sheet {
         .maybe("aicc", lines.map(|line| line.aicc))
         .maybe("bic", lines.map(|line| line.bic))
         .maybe("statistic", test(figures.statistic))
-        .maybe("dof", test(Some(figures.dof)))
-        .maybe("dof_denominator", test(figures.dof_denominator))
-        .maybe("p_value", test(figures.p_value));
+        .maybe("df", test(Some(figures.df)))
+        .maybe("error_df", test(figures.error_df))
+        .maybe("p", test(figures.p));
     table
 }
 
 fn methods_text(larger: &Model, figures: &ModelComparison) -> String {
-    let judged = match (figures.p_value, figures.dof_denominator) {
+    let judged = match (figures.p, figures.error_df) {
         (None, _) => "was not tested",
         (Some(_), Some(_)) if figures.test == "robust F" => {
             "was judged by the approximate Hotelling test of its coefficients"
@@ -86,7 +86,7 @@ fn decision(larger: &Model, figures: &ModelComparison) -> String {
     let what =
         if figures.added.is_empty() { "the larger model".to_owned() } else { join(&figures.added).replace('_', " ") };
     let (adds, is) = if figures.added.len() > 1 { ("add", "are") } else { ("adds", "is") };
-    let text = match figures.p_value {
+    let text = match figures.p {
         None => format!("what {what} {adds} cannot be tested in this layout."),
         Some(p) if p < 1.0 - larger.spec.level => format!("{what} {adds} to the smaller model ({}).", p_value(p)),
         Some(p) => format!("{what} {is} not shown to add to the smaller model ({}).", p_value(p)),
@@ -99,7 +99,7 @@ fn sentence(larger: &Model, figures: &ModelComparison) -> String {
     let what = if figures.added.is_empty() { "the larger model".to_owned() } else { join(&figures.added) };
     let spoken = capital(&what.replace('_', " "));
     let adds = if figures.added.len() > 1 { "add" } else { "adds" };
-    let verdict = match figures.p_value {
+    let verdict = match figures.p {
         None => format!("What {what} {adds} cannot be tested in this layout."),
         Some(p) if p < 1.0 - larger.spec.level => {
             format!("{spoken} {adds} to the model of {} ({}).", figures.smaller.effects, test_words(figures, p))
@@ -116,11 +116,11 @@ fn sentence(larger: &Model, figures: &ModelComparison) -> String {
 /// "F = 4.2 on 2 and 17 degrees of freedom, P = 0.033".
 fn test_words(figures: &ModelComparison, p: f64) -> String {
     let statistic = number(figures.statistic.unwrap_or(f64::NAN));
-    match figures.dof_denominator {
+    match figures.error_df {
         Some(error) => {
-            format!("F = {statistic} on {} and {}, {}", number(figures.dof), degrees_of_freedom(error), p_value(p))
+            format!("F = {statistic} on {} and {}, {}", number(figures.df), degrees_of_freedom(error), p_value(p))
         }
-        None => format!("chi-square {statistic} on {}, {}", degrees_of_freedom(figures.dof), p_value(p)),
+        None => format!("chi-square {statistic} on {}, {}", degrees_of_freedom(figures.df), p_value(p)),
     }
 }
 

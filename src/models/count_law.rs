@@ -56,7 +56,7 @@ impl CountLaw {
             }
             TrayMode::Quasi => Self::with_variance(mean, model.strata.tray.dispersion, stuck),
             TrayMode::Robust => {
-                let dispersion = model.pearson / (model.residual_dof.max(1)) as f64;
+                let dispersion = model.pearson / (model.error_df.max(1)) as f64;
                 Self::with_variance(mean, dispersion.max(1.0), stuck)
             }
             _ => Self::Beta { mean, rho: 0.0 },

@@ -36,7 +36,7 @@ pub struct EffectStatistic {
     /// Its value; 0 when the effect has no column of its own.
     pub statistic: f64,
     /// Degrees of freedom: columns of the effect.
-    pub dof: u64,
+    pub df: u64,
 }
 
 impl Model {
@@ -75,7 +75,7 @@ impl Model {
         let term = names.iter().position(|name| *name == effect);
         let term = term.ok_or_else(|| ChoiceError::new("effect of the model", effect, &names))?;
         let (statistic, dof) = change(self, &frame, term, kind)?;
-        Ok(EffectStatistic { kind, statistic, dof: dof as u64 })
+        Ok(EffectStatistic { kind, statistic, df: dof as u64 })
     }
 }
 

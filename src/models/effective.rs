@@ -22,14 +22,14 @@ pub struct TrayCorrelation {
     /// Expected cuttings of the rarer outcome: what the correlation is learnt from.
     pub events: f64,
     /// Trays minus what the effects take of them.
-    pub dof: f64,
+    pub df: f64,
 }
 
 impl TrayCorrelation {
     /// Analysis of variance of tray rates about the effects of `design`.
     ///
     /// Tray rates are fitted by the design's columns (and an offset as one more) on the proportion scale with tray sizes as
-    /// weights. With `h` the leverages, `MSB = sum m (rate - fit)^2 / dof`, `MSW` that of cuttings within trays, `m0 = sum m (1 - h) / dof`:
+    /// weights. With `h` the leverages, `MSB = sum m (rate - fit)^2 / df`, `MSW` that of cuttings within trays, `m0 = sum m (1 - h) / df`:
     /// `(MSB - MSW) / (MSB + (m0 - 1) MSW)`. Without blocks this is [`crate::rates::tray_spread`].
     ///
     /// The fit is linear on purpose. Fitted rates of a logit model follow single trays where hardly any cutting rooted, their
@@ -79,7 +79,7 @@ impl TrayCorrelation {
         let (between, dof) = told.map_or((between, dof), |found| (found.used * within, found.df));
         let whole = between + (size - 1.0) * within;
         let estimate = if dof > 0.5 && whole > 0.0 { (between - within) / whole } else { 0.0 };
-        Self { estimate, floor, events, dof }
+        Self { estimate, floor, events, df: dof }
     }
 
     /// The correlation used: never below 0 nor below the floor, so that even trays never buy false precision.

@@ -37,7 +37,7 @@ pub struct Coefficient {
     /// Estimate.
     pub value: f64,
     /// Standard error, not yet multiplied by the root of a dispersion.
-    pub std_error: f64,
+    pub se: f64,
 }
 
 /// A fitted binomial model. It keeps its units and specification, so it can be written out, read back and refitted.
@@ -67,11 +67,11 @@ pub struct Model {
     /// Residual deviance.
     pub deviance: f64,
     /// Deviance of the model without effects.
-    pub null_deviance: f64,
+    pub deviance_without_effects: f64,
     /// Pearson statistic.
     pub pearson: f64,
     /// Counts minus rank.
-    pub residual_dof: u64,
+    pub error_df: u64,
     /// AIC, AICc and BIC; none with a dispersion or a penalty, where there is no likelihood at its maximum.
     #[serde(default)]
     pub criteria: Option<Criteria>,

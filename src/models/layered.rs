@@ -40,9 +40,9 @@ impl Above {
             let asked = frame.terms.iter().filter(|term| term.asked && term.variables.iter().all(still));
             asked.map(|term| term.name.clone()).collect()
         };
-        let idle = layers.components.iter().any(|one| one.dof < 0.5 && effects_of(one.place).is_empty());
+        let idle = layers.components.iter().any(|one| one.df < 0.5 && effects_of(one.place).is_empty());
         if idle {
-            let useful = layers.components.iter().filter(|one| one.dof > 0.5 || !effects_of(one.place).is_empty());
+            let useful = layers.components.iter().filter(|one| one.df > 0.5 || !effects_of(one.place).is_empty());
             let useful = useful.filter_map(|one| places.get(one.place)).cloned().collect();
             let mut fewer = frame.clone();
             fewer.placing.layers = useful;
@@ -69,7 +69,7 @@ impl Above {
     /// The trays' correlation in the form that effective counts take.
     pub(crate) fn tray(&self) -> TrayCorrelation {
         let tray = self.layers.tray;
-        TrayCorrelation { estimate: tray.estimate, floor: tray.floor, events: tray.events, dof: tray.dof }
+        TrayCorrelation { estimate: tray.estimate, floor: tray.floor, events: tray.events, df: tray.df }
     }
 
     fn holds(&self, layer: usize, effect: &str) -> bool {
@@ -89,7 +89,7 @@ impl Above {
     /// A layer that an effect is constant in and that has no degrees of freedom beside the effects.
     pub(crate) fn hides(&self, effect: &str) -> Option<&str> {
         let mut found = self.layers.components.iter().enumerate();
-        found.find(|(at, one)| one.dof < 0.5 && self.holds(*at, effect)).map(|(_, one)| one.name.as_str())
+        found.find(|(at, one)| one.df < 0.5 && self.holds(*at, effect)).map(|(_, one)| one.name.as_str())
     }
 
     /// Names of the layers an effect is judged against.
@@ -102,7 +102,7 @@ impl Above {
     pub(crate) fn strata(&self) -> Vec<WholePlots> {
         let one = |(component, effects): (&crate::layers::Component, &Vec<String>)| {
             let dispersion = (component.mean_square / component.beneath).max(1.0);
-            let error = (component.dof > 0.5).then_some(Stratum { dispersion, dof: Some(component.dof) });
+            let error = (component.df > 0.5).then_some(Stratum { dispersion, df: Some(component.df) });
             WholePlots { name: component.name.clone(), effects: effects.clone(), error }
         };
         self.layers.components.iter().zip(&self.effects).map(one).collect()
@@ -209,7 +209,7 @@ impl Layered {
 /// A standard error with the stratum that judges it.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Spread {
-    pub(crate) std_error: f64,
+    pub(crate) se: f64,
     /// Its dispersion is in the standard error already.
     pub(crate) error: Stratum,
 }
@@ -221,10 +221,7 @@ impl Ready {
         crate::control::checkpoint();
         let Some(layered) = &self.layered else {
             let error = self.error_of(gradient, stratum)?;
-            return Some(Spread {
-                std_error: (quadratic(&self.covariance, gradient) * error.dispersion).sqrt(),
-                error,
-            });
+            return Some(Spread { se: (quadratic(&self.covariance, gradient) * error.dispersion).sqrt(), error });
         };
         Some(self.spread_in(layered, gradient))
     }
@@ -233,8 +230,8 @@ impl Ready {
     pub(crate) fn spread_in(&self, layered: &Layered, gradient: &[f64]) -> Spread {
         let along = combined(&self.covariance, gradient);
         let judged = layered.judge_beside(quadratic(&self.covariance, gradient), &self.shares(&along));
-        let error = Stratum { dispersion: 1.0, dof: Some(judged.dof) };
-        Spread { std_error: judged.variance.sqrt(), error }
+        let error = Stratum { dispersion: 1.0, df: Some(judged.df) };
+        Spread { se: judged.variance.sqrt(), error }
     }
 
     /// The roots of the rows' parts of a variance if there were trays alone, for the covariance times the slopes of what varies.
@@ -252,9 +249,9 @@ impl Ready {
     /// The standard error and its stratum from the variance if there were trays alone and the squares of the sums by level.
     pub(crate) fn spread_of(&self, plain: f64, squares: &[f64], stratum: Stratum) -> Spread {
         let Some(layered) = &self.layered else {
-            return Spread { std_error: (plain * stratum.dispersion).sqrt(), error: stratum };
+            return Spread { se: (plain * stratum.dispersion).sqrt(), error: stratum };
         };
         let judged = layered.layers.variance(plain, squares);
-        Spread { std_error: judged.variance.sqrt(), error: Stratum { dispersion: 1.0, dof: Some(judged.dof) } }
+        Spread { se: judged.variance.sqrt(), error: Stratum { dispersion: 1.0, df: Some(judged.df) } }
     }
 }

@@ -17,7 +17,7 @@ pub(super) fn notes(model: &Model) -> Vec<Note> {
     for (layers, effects) in judged(model, above) {
         let names: Vec<&str> = layers.iter().map(|one| one.name.as_str()).collect();
         let (names, effects) = (join(&names), join(&effects));
-        if let Some(hidden) = layers.iter().find(|one| one.dof < 0.5) {
+        if let Some(hidden) = layers.iter().find(|one| one.df < 0.5) {
             let place = &hidden.name;
             let text = format!(
                 "{effects} and {place} cannot be told apart: there are no further {place} levels within the levels of {effects}. One \
@@ -28,7 +28,7 @@ pub(super) fn notes(model: &Model) -> Vec<Note> {
             continue;
         }
         let dof = match layers.as_slice() {
-            [only] => format!(", which has {}", degrees_of_freedom(only.dof)),
+            [only] => format!(", which has {}", degrees_of_freedom(only.df)),
             _ => ", each counted once".to_owned(),
         };
         let text = format!("{effects} is constant within {names}, so it is tested against {names}{dof}.");
@@ -44,7 +44,7 @@ pub(super) fn notes(model: &Model) -> Vec<Note> {
 
 /// What trays of one place are seen to share; where they share nothing beyond chance that is said, not the contrary.
 fn in_common(above: &Above) -> Option<Note> {
-    let known: Vec<&Component> = above.layers.components.iter().filter(|one| one.dof > 0.5).collect();
+    let known: Vec<&Component> = above.layers.components.iter().filter(|one| one.df > 0.5).collect();
     // A correlation that is 0 in three decimals is none to a reader.
     let (shared, none): (Vec<&Component>, Vec<&Component>) =
         known.into_iter().partition(|one| one.correlation >= 0.0005);
@@ -90,7 +90,7 @@ pub(super) fn methods(model: &Model, above: &Above) -> String {
             "{} ({}, {}, correlation {:.3})",
             component.name,
             whole(component.levels, "level", "levels"),
-            degrees_of_freedom(component.dof),
+            degrees_of_freedom(component.df),
             component.correlation
         )
     };
@@ -99,13 +99,13 @@ pub(super) fn methods(model: &Model, above: &Above) -> String {
         " Above the trays ({}) stand {}, each with a correlation of its own by analysis of variance of tray rates about the effects \
          (Henderson 1953, method 3; none below 0). The variance of every rate and comparison is the combination of mean squares it draws \
          on, with Satterthwaite's (1946) degrees of freedom; F of several contrasts has those of Fai and Cornelius (1996).",
-        degrees_of_freedom(above.layers.tray.dof),
+        degrees_of_freedom(above.layers.tray.df),
         join(&layers)
     );
     for (layers, effects) in judged(model, above) {
         let names: Vec<&str> = layers.iter().map(|one| one.name.as_str()).collect();
         let effects = join(&effects);
-        if layers.iter().any(|one| one.dof < 0.5) {
+        if layers.iter().any(|one| one.df < 0.5) {
             text.push_str(&format!(" {effects} is confounded with {} and was not tested.", join(&names)));
         } else {
             text.push_str(&format!(" {effects} was tested against {}.", join(&names)));

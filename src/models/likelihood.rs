@@ -99,19 +99,19 @@ pub struct Profile<'a> {
     home: Vec<f64>,
     /// The estimate.
     pub estimate: f64,
-    std_error: f64,
+    se: f64,
 }
 
 /// How far, in standard errors, a limit is looked for before it is called infinite.
 const FARTHEST: f64 = 400.0;
 
 impl<'a> Profile<'a> {
-    /// Sets up the profile; `std_error` only sets the pace of the search.
+    /// Sets up the profile; `se` only sets the pace of the search.
     #[must_use]
     pub fn new(fit: Fit<'a>, free: &Solution, direction: Vec<f64>, std_error: f64) -> Self {
         let estimate = crate::math::linalg::dot(&direction, &free.coef);
         let home = free.coef.clone();
-        Self { fit, top: free.objective, direction, start: home.clone(), home, estimate, std_error }
+        Self { fit, top: free.objective, direction, start: home.clone(), home, estimate, se: std_error }
     }
 
     /// Twice the fall of the (penalised) log-likelihood when the combination is held at `value`.
@@ -158,13 +158,13 @@ impl<'a> Profile<'a> {
 
     fn search(&mut self, direction: f64, cutoff: f64) -> Result<f64> {
         let (root, mut near, mut far) = (cutoff.sqrt(), 0.0, cutoff.sqrt().max(0.1));
-        while self.fall(self.estimate + direction * far * self.std_error)? < cutoff {
+        while self.fall(self.estimate + direction * far * self.se)? < cutoff {
             (near, far) = (far, 1.5 * far);
             if far > FARTHEST {
                 return Ok(direction * f64::INFINITY);
             }
         }
-        let (estimate, pace, mut trouble) = (self.estimate, direction * self.std_error, None);
+        let (estimate, pace, mut trouble) = (self.estimate, direction * self.se, None);
         let off = |steps: f64| match self.fall(estimate + pace * steps) {
             Ok(fall) => fall.sqrt() - root,
             Err(error) => {

@@ -46,7 +46,7 @@ impl OverPlaces {
         loop {
             let layers = layers_about(frame, &design, &places)?;
             // What the effects span is no layer of its own.
-            let idle = layers.components.iter().find(|one| one.dof < 0.5).map(|one| one.name.clone());
+            let idle = layers.components.iter().find(|one| one.df < 0.5).map(|one| one.name.clone());
             if let Some(idle) = idle {
                 places.retain(|place| place.name != idle);
                 continue;

@@ -17,9 +17,9 @@ pub struct ProfileLimits {
     /// Chi-square or F on 1 degree of freedom.
     pub statistic: f64,
     /// Denominator degrees of freedom of the F.
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
     /// Probability of a statistic as large.
-    pub p_value: f64,
+    pub p: f64,
 }
 
 impl Model {
@@ -57,7 +57,7 @@ impl Model {
     ) -> Result<Option<ProfileLimits>> {
         let effect = self.coefficients.get(j).and_then(|coefficient| coefficient.effect.as_deref());
         let error = effect.map_or(Some(self.strata.tray), |effect| self.strata.of(effect));
-        let Some(Stratum { dispersion, dof }) = error else { return Ok(None) };
+        let Some(Stratum { dispersion, df: dof }) = error else { return Ok(None) };
         if ready.robust.is_some() {
             return Ok(self.robust_limits(ready, j, direction, level));
         }
@@ -66,28 +66,28 @@ impl Model {
         }
         let fit =
             Fit { design: &ready.design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };
-        let std_error = self.coefficients.get(j).map_or(1.0, |coefficient| coefficient.std_error);
+        let std_error = self.coefficients.get(j).map_or(1.0, |coefficient| coefficient.se);
         let mut profile = Profile::new(fit, &ready.solution, direction.to_vec(), std_error);
         let statistic = profile.fall(0.0)? / dispersion;
         let quantile = dof.map_or_else(|| chi_squared::quantile(level, 1.0), |dof| fisher_f::quantile(level, 1.0, dof));
         let low = profile.limit(-1.0, quantile * dispersion)?;
         let high = profile.limit(1.0, quantile * dispersion)?;
         let p_value = tail(statistic, 1.0, dof);
-        Ok(Some(ProfileLimits { low, high, statistic, dof, p_value }))
+        Ok(Some(ProfileLimits { low, high, statistic, df: dof, p: p_value }))
     }
 
     /// Limits by the robust standard error and t on its degrees of freedom.
     fn robust_limits(&self, ready: &Ready, j: usize, direction: &[f64], level: f64) -> Option<ProfileLimits> {
-        let dof = ready.error_of(direction, self.strata.tray)?.dof?;
+        let dof = ready.error_of(direction, self.strata.tray)?.df?;
         let coefficient = self.coefficients.get(j)?;
-        let reach = student_t::quantile(0.5 + 0.5 * level, dof) * coefficient.std_error;
-        let statistic = (coefficient.value / coefficient.std_error).powi(2);
+        let reach = student_t::quantile(0.5 + 0.5 * level, dof) * coefficient.se;
+        let statistic = (coefficient.value / coefficient.se).powi(2);
         Some(ProfileLimits {
             low: coefficient.value - reach,
             high: coefficient.value + reach,
             statistic,
-            dof: Some(dof),
-            p_value: tail(statistic, 1.0, Some(dof)),
+            df: Some(dof),
+            p: tail(statistic, 1.0, Some(dof)),
         })
     }
 }

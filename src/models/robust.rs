@@ -141,7 +141,7 @@ pub(crate) fn apply(model: &mut Model, frame: &Frame, design: &Design, solution:
     let name = Clusters::of(frame, &model.units, &model.spec)?.name;
     let dof = Some(if fewest.is_finite() { fewest } else { 1.0 });
     let withheld = (!unknown.is_empty()).then_some(WholePlots { name, effects: unknown, error: None });
-    model.strata = Strata { tray: Stratum { dispersion: 1.0, dof }, whole_plots: withheld, ..model.strata.clone() };
+    model.strata = Strata { tray: Stratum { dispersion: 1.0, df: dof }, whole_plots: withheld, ..model.strata.clone() };
     model.strata.raw_dispersion = None;
     model.trays = TrayMode::Robust;
     Ok(())
@@ -166,7 +166,7 @@ impl Ready {
     pub(crate) fn error_of(&self, combination: &[f64], stratum: Stratum) -> Option<Stratum> {
         match &self.robust {
             None => Some(stratum),
-            Some(robust) => robust.dof(combination).map(|dof| Stratum { dispersion: 1.0, dof: Some(dof) }),
+            Some(robust) => robust.dof(combination).map(|dof| Stratum { dispersion: 1.0, df: Some(dof) }),
         }
     }
 }
@@ -226,7 +226,7 @@ pub(crate) fn notes(model: &Model) -> Vec<Note> {
         return Vec::new();
     }
     let (name, count) = clusters(model);
-    let dof = model.strata.tray.dof.unwrap_or(1.0);
+    let dof = model.strata.tray.df.unwrap_or(1.0);
     let mut text = format!(
         "Standard errors allow for any correlation inside one {name} ({count} clusters). The least known effect has {}.",
         degrees_of_freedom((10.0 * dof).round() / 10.0)

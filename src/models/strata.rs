@@ -19,12 +19,12 @@ pub struct Stratum {
     /// Variance as a multiple of the binomial, at least 1.
     pub dispersion: f64,
     /// Degrees of freedom; none for the binomial variance.
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
 }
 
 impl Stratum {
     /// Cuttings as if independent.
-    pub const BINOMIAL: Self = Self { dispersion: 1.0, dof: None };
+    pub const BINOMIAL: Self = Self { dispersion: 1.0, df: None };
 }
 
 /// The whole-plot stratum.
@@ -107,7 +107,7 @@ impl Strata {
         let errors = layers.filter_map(|layer| layer.error);
         Some(
             errors
-                .min_by(|a, b| a.dof.unwrap_or(f64::INFINITY).total_cmp(&b.dof.unwrap_or(f64::INFINITY)))
+                .min_by(|a, b| a.df.unwrap_or(f64::INFINITY).total_cmp(&b.df.unwrap_or(f64::INFINITY)))
                 .unwrap_or(self.tray),
         )
     }
@@ -227,8 +227,7 @@ pub(crate) fn find(fit: &Fit<'_>, solution: &Solution, frame: &Frame, units: &Un
                 strata.set_tray(source, pearson(with.tallies(true), fit.link, &reached.eta), left);
             }
             let dof = bays.len() as f64;
-            error =
-                Some(Stratum { dispersion: (wide.ratio(&bays)? / dof).max(strata.tray.dispersion), dof: Some(dof) });
+            error = Some(Stratum { dispersion: (wide.ratio(&bays)? / dof).max(strata.tray.dispersion), df: Some(dof) });
         }
     }
     let effects = constant.iter().filter_map(|index| frame.terms.get(*index)).map(|term| term.name.clone()).collect();
@@ -242,10 +241,10 @@ impl Strata {
     fn set_tray(&mut self, source: Source, pearson: f64, dof: usize) {
         let raw = pearson / dof as f64;
         self.raw_dispersion = Some(raw);
-        self.tray = Stratum { dispersion: raw.max(1.0), dof: Some(dof as f64) };
+        self.tray = Stratum { dispersion: raw.max(1.0), df: Some(dof as f64) };
         if let Source::Effective(known) = source {
             // Earlier trials may have added degrees of freedom.
-            self.tray = Stratum { dispersion: 1.0, dof: Some(known.dof.max(dof as f64)) };
+            self.tray = Stratum { dispersion: 1.0, df: Some(known.df.max(dof as f64)) };
             self.correlation = Some(known);
         }
     }
@@ -253,7 +252,7 @@ impl Strata {
     /// Takes up the layers above the trays.
     pub(crate) fn stand_above(&mut self, above: Above) {
         let tray = above.layers.tray;
-        self.tray.dof = Some(tray.dof);
+        self.tray.df = Some(tray.df);
         self.correlation = Some(above.tray());
         self.layers = above.strata();
         let hidden = |one: &&WholePlots| one.error.is_none() && !one.effects.is_empty();

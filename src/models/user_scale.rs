@@ -113,7 +113,7 @@ pub(crate) fn user_scale(
         name: column.name.clone(),
         effect: effect(column.term),
         value,
-        std_error: variance.max(0.0).sqrt(),
+        se: variance.max(0.0).sqrt(),
     };
     let rank = design.rank();
     if !frame.variables.iter().any(Variable::is_covariate) {

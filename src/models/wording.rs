@@ -29,7 +29,7 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
     notes.extend(more_alike(
         "tray",
         model.strata.raw_dispersion.filter(|_| held),
-        model.strata.tray.dof.unwrap_or_default(),
+        model.strata.tray.df.unwrap_or_default(),
     ));
     notes.extend(kept_note(frame));
     if let Some((outer, inner)) = &frame.placing.together {
@@ -198,7 +198,7 @@ fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
         )
     } else {
         let error = whole.error?;
-        let dof = error.dof?;
+        let dof = error.df?;
         Note::new(
             "tested_against_whole_plots",
             format!(
@@ -344,7 +344,7 @@ fn methods_in_trays(model: &Model) -> String {
         text.push_str(&layers_note::methods(model, above));
     } else if let Some(whole) = model.strata.whole_plots.as_ref() {
         let effects = whole.effects.join(", ");
-        match whole.error.and_then(|error| error.dof) {
+        match whole.error.and_then(|error| error.df) {
             Some(dof) => {
                 text.push_str(&format!(" {effects} was tested against {} ({}).", whole.name, degrees_of_freedom(dof)));
             }
@@ -408,7 +408,7 @@ fn entering_text(model: &Model) -> String {
 
 /// The error of trays, for the methods paragraph.
 fn error_text(model: &Model) -> String {
-    let Some(dof) = model.strata.tray.dof.filter(|_| !is_used(model)) else { return String::new() };
+    let Some(dof) = model.strata.tray.df.filter(|_| !is_used(model)) else { return String::new() };
     let dof = degrees_of_freedom(dof);
     let Some(TrayCorrelation { estimate, floor, .. }) = model.strata.correlation else {
         let dispersion = model.strata.tray.dispersion;

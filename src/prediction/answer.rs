@@ -49,11 +49,11 @@ fn table(figures: &Predictions) -> Sheet {
     table
         .whole("row", rows.iter().map(|row| row.row))
         .maybe("value", rows.iter().map(|row| row.value))
-        .maybe("std_error", rows.iter().map(|row| row.std_error))
-        .maybe("conf_low", rows.iter().map(|row| row.conf_low))
-        .maybe("conf_high", rows.iter().map(|row| row.conf_high))
+        .maybe("se", rows.iter().map(|row| row.se))
+        .maybe("low", rows.iter().map(|row| row.low))
+        .maybe("high", rows.iter().map(|row| row.high))
         .number("level", rows.iter().map(|_| figures.level))
-        .maybe("dof", rows.iter().map(|row| row.dof));
+        .maybe("df", rows.iter().map(|row| row.df));
     if figures.new_tray.is_some() {
         table
             .maybe_whole("tray_low", rows.iter().map(|row| row.tray_low))
@@ -165,8 +165,8 @@ fn decision(model: &Model, figures: &Predictions) -> String {
     let trees = |x: f64| format!("{:.0}", (100.0 * x).round() + 0.0);
     let one = |row: &Prediction| {
         let limits = row
-            .conf_low
-            .zip(row.conf_high)
+            .low
+            .zip(row.high)
             .map_or_else(String::new, |(low, high)| format!(" ({} to {})", trees(low), trees(high)));
         format!("{} of 100{limits}", trees(row.value.unwrap_or(0.0)))
     };
@@ -187,7 +187,7 @@ fn sentence(model: &Model, figures: &Predictions) -> String {
     let w = model.spec.outcome.words();
     let words = |row: &Prediction| {
         let value = row.value.map_or_else(|| "not known".to_owned(), percent);
-        let limits = row.conf_low.zip(row.conf_high).map_or_else(String::new, |(low, high)| {
+        let limits = row.low.zip(row.high).map_or_else(String::new, |(low, high)| {
             format!(" ({})", interval(percent(low), percent(high), figures.level))
         });
         format!("{value}{limits} for row {}{}", row.row, place(figures, row))

@@ -47,13 +47,13 @@ pub struct Prediction {
     /// Expected rate, between 0 and 1; none when these data cannot give it.
     pub value: Option<f64>,
     /// Standard error of the rate.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// Lower confidence limit.
-    pub conf_low: Option<f64>,
+    pub low: Option<f64>,
     /// Upper confidence limit.
-    pub conf_high: Option<f64>,
+    pub high: Option<f64>,
     /// Degrees of freedom of its error; none for the binomial variance.
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
     /// Fewest cuttings that a new tray is expected to root.
     pub tray_low: Option<u64>,
     /// Most cuttings.
@@ -149,9 +149,9 @@ pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Resul
         prediction.labels = columns.iter().map(|name| rows.text(name, index).unwrap_or_default()).collect();
         let counts = combinations.counts(&one.values);
         prediction.tried = counts.is_some();
-        if let (Some(low), Some(high), Some(counts)) = (prediction.conf_low, prediction.conf_high, counts) {
+        if let (Some(low), Some(high), Some(counts)) = (prediction.low, prediction.high, counts) {
             let (low, high) = holding_counts((low, high), counts);
-            (prediction.conf_low, prediction.conf_high) = (Some(low), Some(high));
+            (prediction.low, prediction.high) = (Some(low), Some(high));
         }
         prediction.outside = one.outside;
         out.push(prediction);
@@ -261,10 +261,10 @@ fn expected(
         row: 0,
         labels: Vec::new(),
         value: averaged.as_ref().map(|averaged| averaged.rate),
-        std_error: averaged.as_ref().zip(spread).and_then(|(averaged, spread)| averaged.shown_error(spread.std_error)),
-        conf_low: limits.map(|limits| limits.0),
-        conf_high: limits.map(|limits| limits.1),
-        dof: spread.and_then(|spread| spread.error.dof),
+        se: averaged.as_ref().zip(spread).and_then(|(averaged, spread)| averaged.shown_error(spread.se)),
+        low: limits.map(|limits| limits.0),
+        high: limits.map(|limits| limits.1),
+        df: spread.and_then(|spread| spread.error.df),
         tray_low: tray.map(|tray| tray.0),
         tray_high: tray.map(|tray| tray.1),
         outside: Vec::new(),
@@ -334,7 +334,7 @@ fn new_tray(
     };
     let rhos: Vec<f64> = cells.values.iter().filter_map(rho).collect();
     let rho = over.map_or_else(|| rhos.iter().sum::<f64>() / rhos.len().max(1) as f64, OverPlaces::of_any_tray);
-    let std_error = spread.std_error;
+    let std_error = spread.se;
     let own = m * rate * (1.0 - rate);
     let widening = quantile(spread.error, level) / normal::quantile(0.5 + 0.5 * level);
     let factor = (1.0 + (m - 1.0) * rho + (m * std_error).powi(2) / own) * widening * widening;

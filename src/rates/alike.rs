@@ -5,7 +5,7 @@ use crate::math::distributions::chi_squared;
 use crate::report::numbers;
 
 /// The two-sided P value of a dispersion below 1: how often chance alone makes trays of one treatment so alike, or as unlike on the
-/// other side. `dispersion` is Pearson's chi-square over its `dof`. `None` from 1 on and without degrees of freedom.
+/// other side. `dispersion` is Pearson's chi-square over its `df`. `None` from 1 on and without degrees of freedom.
 ///
 /// ```
 /// use rootling::rates::alike_p;

@@ -55,13 +55,13 @@ pub struct TraySpread {
     /// Intraclass correlation by analysis of variance, as computed; negative when trays are more alike than chance.
     pub icc: f64,
     /// Trays minus treatments (minus places, where places are taken out).
-    pub dof: f64,
-    /// Pearson chi-square of trays within treatments over `dof`; 1 is what chance gives, below 1 is underdispersion.
+    pub df: f64,
+    /// Pearson chi-square of trays within treatments over `df`; 1 is what chance gives, below 1 is underdispersion.
     /// `None` when every treatment is all rooted or none rooted.
     pub dispersion: Option<f64>,
     /// Degrees of freedom of `dispersion`: those of the treatments that are neither all rooted nor none.
     #[serde(default)]
-    pub dispersion_dof: f64,
+    pub dispersion_df: f64,
     /// The least correlation that intervals use: [`PLANNING_ICC`] where nothing is known of it, fading with `events`.
     pub icc_floor: f64,
     /// Cuttings of the rarer outcome (rooted or not), summed over treatments: what the correlation is learnt from.
@@ -72,8 +72,8 @@ pub use crate::layers::PLANNING_ICC;
 
 /// Pools the intraclass correlation over treatments.
 ///
-/// With `K` trays in `A` treatments, `N` cuttings: mean squares between trays `MSB` (dof `K - A`) and within trays `MSW`
-/// (dof `N - K`), `m0 = (N - sum_a sum_i m_ai^2 / N_a) / (K - A)`, and `icc = (MSB - MSW) / (MSB + (m0 - 1) MSW)`.
+/// With `K` trays in `A` treatments, `N` cuttings: mean squares between trays `MSB` (df `K - A`) and within trays `MSW`
+/// (df `N - K`), `m0 = (N - sum_a sum_i m_ai^2 / N_a) / (K - A)`, and `icc = (MSB - MSW) / (MSB + (m0 - 1) MSW)`.
 /// `None` when no treatment has two trays. Where nothing varies at all the correlation is 0.
 ///
 /// Where hardly any cutting rooted (or hardly any failed) the trays cannot show how they differ. The correlation used is
@@ -86,7 +86,7 @@ pub use crate::layers::PLANNING_ICC;
 /// use rootling::rates::{Arm, tray_spread};
 /// let arms = [Arm { rooted: vec![3, 9, 6], stuck: vec![20, 20, 20] }];
 /// let spread = tray_spread(&arms).ok_or("one tray only")?;
-/// assert!(spread.icc > 0.0 && spread.dof == 2.0);
+/// assert!(spread.icc > 0.0 && spread.df == 2.0);
 /// # Ok::<(), &str>(())
 /// ```
 #[must_use]
@@ -98,8 +98,8 @@ pub fn tray_spread(arms: &[Arm]) -> Option<TraySpread> {
 /// As [`tray_spread`], with what places (blocks, whole plots) add to all their trays taken out: the mean square between trays
 /// is that left by the additive least-squares fit of treatments and places to the tray rates, weighted by tray sizes.
 ///
-/// `places` holds one code per tray of each arm. With leverages `h` of that fit, `m0 = sum m (1 - h) / dof` and
-/// `dof = sum (1 - h)`. `None` when no degree of freedom is left.
+/// `places` holds one code per tray of each arm. With leverages `h` of that fit, `m0 = sum m (1 - h) / df` and
+/// `df = sum (1 - h)`. `None` when no degree of freedom is left.
 ///
 /// # References
 /// Searle SR (1971), Linear Models, chapter 7 (unbalanced two-way classification without interaction); Donner A, Klar N (2000).
@@ -113,7 +113,7 @@ pub fn tray_spread(arms: &[Arm]) -> Option<TraySpread> {
 /// let benches = [vec![0, 1, 2], vec![0, 1, 2]];
 /// let spread = tray_spread_within(&arms, &benches).ok_or("no degree of freedom left")?;
 /// // The benches explain all of it: 6 trays - 2 treatments - 3 benches + 1.
-/// assert!(spread.icc < 0.0 && spread.dof == 2.0);
+/// assert!(spread.icc < 0.0 && spread.df == 2.0);
 /// # Ok::<(), &str>(())
 /// ```
 #[must_use]
@@ -202,7 +202,7 @@ pub(crate) fn tray_spread_told(
     let events: f64 = arms.iter().map(Arm::total).filter(|total| total.1 > 0.0).map(|(x, n)| x.min(n - x)).sum();
     let dof = if told.is_some() { df } else { dof.round() };
     let icc_floor = PLANNING_ICC * 2.0 / (2.0 + events);
-    Some((TraySpread { icc, dof, dispersion, dispersion_dof: pearson_dof, icc_floor, events }, change))
+    Some((TraySpread { icc, df: dof, dispersion, dispersion_df: pearson_dof, icc_floor, events }, change))
 }
 
 /// One tray in the additive fit.
@@ -321,7 +321,7 @@ impl TraySpread {
     /// The two-sided critical value of t with the trays' degrees of freedom.
     #[must_use]
     pub fn critical(&self, level: f64) -> f64 {
-        student_t::quantile(f64::midpoint(1.0, level), self.dof)
+        student_t::quantile(f64::midpoint(1.0, level), self.df)
     }
 }
 

@@ -70,8 +70,8 @@ pub fn interval_answer(count: Count, found: Estimate, sides: Sides) -> Answer<Es
     let faces = interval_faces(&found.method, found.level, sides);
     let mut table = Sheet::default();
     table.number("value", [found.value]);
-    table.number("conf_low", [found.conf_low]);
-    table.number("conf_high", [found.conf_high]);
+    table.number("low", [found.low]);
+    table.number("high", [found.high]);
     table.whole("rooted", [count.rooted]);
     table.whole("stuck", [count.stuck]);
     Answer {
@@ -121,7 +121,7 @@ pub fn target_answer(count: Count, found: TargetTest) -> Result<Answer<TargetTes
     };
     let mut table = Sheet::default();
     table.text("test", ["two-sided", "less", "greater"]);
-    table.number("p_value", [found.p_value, found.less, found.greater]);
+    table.number("p", [found.p, found.less, found.greater]);
     Ok(Answer {
         kind: "target_test".to_owned(),
         details: target_details(count, &found)?,

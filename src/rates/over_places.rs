@@ -107,9 +107,9 @@ impl OverPlaces {
         let half = vec![0.5; self.stuck.len()];
         let judged = self.layers.of_combination(&self.trays(), &coefficients, &half);
         let effective = (0.25 / judged.variance).min(stuck);
-        let critical = student_t::quantile(f64::midpoint(1.0, level), judged.dof);
+        let critical = student_t::quantile(f64::midpoint(1.0, level), judged.df);
         let (low, high) = interval_effective(rooted / stuck * effective, effective, IntervalMethod::Wilson, critical)?;
-        Ok(Held { low, high, df: judged.dof })
+        Ok(Held { low, high, df: judged.df })
     }
 
     /// The effective number of cuttings behind the difference of the rates of two sets of units, `n1 n2 / (n1 + n2)`, and its degrees of
@@ -124,7 +124,7 @@ impl OverPlaces {
             }
         }
         let judged = self.judged(&coefficients, &vec![0.5; self.tray_of.len()], &[]);
-        (0.25 / judged.variance, judged.dof)
+        (0.25 / judged.variance, judged.df)
     }
 
     /// The variance of a combination of counts with its degrees of freedom, as if the levels of the columns `but` did not differ; a
@@ -172,7 +172,7 @@ impl OverPlaces {
             .map(|one| RateLayer {
                 name: one.name.clone(),
                 levels: one.levels,
-                df: one.dof,
+                df: one.df,
                 correlation: one.correlation,
                 estimate: one.estimate,
             })

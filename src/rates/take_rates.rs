@@ -57,9 +57,9 @@ pub struct TakeRate {
     /// Rooted of stuck, 0 to 1.
     pub value: f64,
     /// Lower limit, 0 to 1.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit, 0 to 1.
-    pub conf_high: f64,
+    pub high: f64,
     /// Cuttings rooted.
     pub rooted: u64,
     /// Cuttings stuck.
@@ -123,10 +123,10 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
                 (held.low, held.high)
             }
             (None, Some(spread)) => {
-                df.push(spread.dof);
+                df.push(spread.df);
                 tray_interval(&arm, spread, level)?
             }
-            (None, None) => interval(count, chosen, level).map(|found| (found.conf_low, found.conf_high))?,
+            (None, None) => interval(count, chosen, level).map(|found| (found.low, found.high))?,
         };
         let levels = factors
             .iter()
@@ -136,8 +136,8 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
         rates.push(TakeRate {
             levels,
             value: count.rate(),
-            conf_low: low,
-            conf_high: high,
+            low,
+            high,
             rooted: count.rooted,
             stuck: count.stuck,
             n_units: members.len() as u64,
@@ -199,8 +199,8 @@ fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &Take
         table.text(&factor.name, rates.iter().map(|rate| rate.levels.get(at).cloned().unwrap_or_default()));
     }
     table.number("value", rates.iter().map(|rate| rate.value));
-    table.number("conf_low", rates.iter().map(|rate| rate.conf_low));
-    table.number("conf_high", rates.iter().map(|rate| rate.conf_high));
+    table.number("low", rates.iter().map(|rate| rate.low));
+    table.number("high", rates.iter().map(|rate| rate.high));
     table.number("level", rates.iter().map(|_| figures.level));
     table.whole("rooted", rates.iter().map(|rate| rate.rooted));
     table.whole("stuck", rates.iter().map(|rate| rate.stuck));
@@ -246,9 +246,8 @@ fn decision(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &T
         let levels: Vec<String> = rate.levels.iter().enumerate().map(|(at, level)| said(at, level)).collect();
         if levels.is_empty() { String::new() } else { format!(" at {}", levels.join(", ")) }
     };
-    let one = |rate: &TakeRate| {
-        format!("{}{} ({} to {})", trees(rate.value), place(rate), trees(rate.conf_low), trees(rate.conf_high))
-    };
+    let one =
+        |rate: &TakeRate| format!("{}{} ({} to {})", trees(rate.value), place(rate), trees(rate.low), trees(rate.high));
     let hint = match (units.kind, figures.spread) {
         (UnitKind::Tray, Some(_)) => "Of",
         _ => "Only a hint, intervals too narrow: of",
@@ -274,7 +273,7 @@ fn decision(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &T
 
 fn described(rate: &TakeRate, figures: &TakeRates) -> String {
     let name = if rate.levels.is_empty() { "the trial".to_owned() } else { rate.levels.join(" / ") };
-    let limits = numbers::interval(numbers::percent(rate.conf_low), numbers::percent(rate.conf_high), figures.level);
+    let limits = numbers::interval(numbers::percent(rate.low), numbers::percent(rate.high), figures.level);
     format!("{} at {name} ({limits})", numbers::percent(rate.value))
 }
 
@@ -351,7 +350,7 @@ fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &Take
             if spread.few_events() {
                 notes.push(few_events_of(spread, options.outcome));
             }
-            notes.extend(more_alike("tray", spread.dispersion, spread.dispersion_dof));
+            notes.extend(more_alike("tray", spread.dispersion, spread.dispersion_df));
         }
     }
     if figures.rates.iter().any(|rate| rate.rooted == 0 || rate.rooted == rate.stuck) {
@@ -438,7 +437,7 @@ fn methods(figures: &TakeRates, outcome: Outcome) -> String {
         Some(spread) => format!(
             "{start} The {percent} intervals are Wilson intervals on the effective number of {cuttings}, n / (1 + (m - 1) icc), with the intraclass correlation ({}) estimated by analysis of variance between trays within treatments, pooled over treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events) with the number of {cuttings} of the rarer outcome, and with the t quantile on {} (trays minus treatments).",
             numbers::number(spread.icc),
-            numbers::degrees_of_freedom(spread.dof)
+            numbers::degrees_of_freedom(spread.df)
         ),
         None => format!(
             "{start} The {percent} intervals ({}) treat {cuttings} as independent.",

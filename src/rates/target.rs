@@ -63,7 +63,7 @@ pub struct TargetTest {
     /// The target rate.
     pub target: f64,
     /// Two-sided P.
-    pub p_value: f64,
+    pub p: f64,
     /// P for a rate below the target.
     pub less: f64,
     /// P for a rate above the target.
@@ -89,7 +89,7 @@ pub struct TargetTest {
 /// ```
 /// use rootling::{Count, rates::{TargetMethod, against_target}};
 /// let found = against_target(Count { rooted: 0, stuck: 4 }, 0.5, TargetMethod::Exact)?;
-/// assert!((found.p_value - 2.0 / 16.0).abs() < 1e-15);
+/// assert!((found.p - 2.0 / 16.0).abs() < 1e-15);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn against_target(count: Count, target: f64, method: TargetMethod) -> Result<TargetTest> {
@@ -97,7 +97,15 @@ pub fn against_target(count: Count, target: f64, method: TargetMethod) -> Result
     check_target(target)?;
     let [less, greater, p_value] = p_values(count, target, method);
     let statistic = (method == TargetMethod::Score).then(|| score(count, target));
-    Ok(TargetTest { value: count.rate(), target, p_value, less, greater, statistic, method: method.name().to_owned() })
+    Ok(TargetTest {
+        value: count.rate(),
+        target,
+        p: p_value,
+        less,
+        greater,
+        statistic,
+        method: method.name().to_owned(),
+    })
 }
 
 /// P values of many rates against their targets: `less`, `greater` and two-sided, entry by entry.

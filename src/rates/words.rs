@@ -22,7 +22,7 @@ const LEVEL: f64 = 0.95;
 pub fn interval_sentence(count: Count, found: &Estimate, sides: Sides) -> String {
     let Count { rooted, stuck } = count;
     let start = format!("{rooted} of {stuck} cuttings rooted");
-    let (low, high) = (found.conf_low, found.conf_high);
+    let (low, high) = (found.low, found.high);
     let percent = numbers::confidence(found.level);
     let rule = |start: &str, share: f64| {
         if stuck < 30 || (found.level - 0.95).abs() > 1e-9 {
@@ -76,16 +76,16 @@ pub fn interval_sentence(count: Count, found: &Estimate, sides: Sides) -> String
 pub fn target_sentence(count: Count, found: &TargetTest) -> Result<String> {
     let limits = interval(count, matching(found)?, LEVEL)?;
     let target = numbers::percent(found.target);
-    let verdict = match (found.p_value <= 1.0 - LEVEL, found.value > found.target) {
+    let verdict = match (found.p <= 1.0 - LEVEL, found.value > found.target) {
         (true, true) => format!("The take is above the target of {target}"),
         (true, false) => format!("The take is below the target of {target}"),
         (false, _) => format!("A difference from the target of {target} is not shown"),
     };
     Ok(format!(
         "{verdict} ({}): {} of 100 rooted ({}).",
-        numbers::p_value(found.p_value),
+        numbers::p_value(found.p),
         numbers::points(found.value),
-        numbers::interval(numbers::points(limits.conf_low), numbers::points(limits.conf_high), LEVEL)
+        numbers::interval(numbers::points(limits.low), numbers::points(limits.high), LEVEL)
     ))
 }
 

@@ -68,7 +68,7 @@ pub fn points(x: f64) -> String {
 /// A P value: two significant digits, never "0.000", never rounded to 1 unless it is 1.
 ///
 /// ```
-/// use rootling::report::p_value;
+/// use rootling::report::p;
 /// assert_eq!(p_value(0.012), "P = 0.012");
 /// assert_eq!(p_value(0.00047), "P = 0.00047");
 /// assert_eq!(p_value(3e-9), "P < 0.0001");

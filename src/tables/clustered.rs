@@ -10,7 +10,7 @@ pub struct ArmEffect {
     /// Take rate.
     pub rate: f64,
     /// Its standard error by the ratio estimator, from the trays.
-    pub std_error: f64,
+    pub se: f64,
     /// Its variance over the binomial one at the same rate; 1 where every cutting rooted or none did.
     pub design_effect: f64,
 }
@@ -36,7 +36,7 @@ pub fn arm_effects(arms: &[Arm]) -> Option<Vec<ArmEffect>> {
             let variance = trays / (trays - 1.0) / (stuck * stuck) * residuals.sum::<f64>();
             let binomial = rate * (1.0 - rate) / stuck;
             let design_effect = if binomial > 0.0 { variance / binomial } else { 1.0 };
-            (trays > 1.0).then(|| ArmEffect { rate, std_error: variance.sqrt(), design_effect })
+            (trays > 1.0).then(|| ArmEffect { rate, se: variance.sqrt(), design_effect })
         })
         .collect()
 }
@@ -51,9 +51,9 @@ fn by_chi_square(method: &str, statistic: f64, dof: f64) -> TestResult {
     TestResult {
         method: method.to_owned(),
         statistic: Some(statistic),
-        dof: Some(dof),
-        dof_denominator: None,
-        p_value: chi_squared::sf(statistic, dof),
+        df: Some(dof),
+        error_df: None,
+        p: chi_squared::sf(statistic, dof),
     }
 }
 
@@ -82,9 +82,9 @@ pub fn donner_chi_square(arms: &[Arm], spread: &TraySpread) -> Option<TestResult
     Some(TestResult {
         method: "donner".to_owned(),
         statistic: Some(statistic),
-        dof: Some(dof),
-        dof_denominator: None,
-        p_value: chi_squared::sf(statistic, dof),
+        df: Some(dof),
+        error_df: None,
+        p: chi_squared::sf(statistic, dof),
     })
 }
 
@@ -100,7 +100,7 @@ pub fn donner_chi_square(arms: &[Arm], spread: &TraySpread) -> Option<TestResult
 /// use rootling::{rates::Arm, tables::rao_scott};
 /// let arm = |rooted: [u64; 3]| Arm { rooted: rooted.to_vec(), stuck: vec![20, 20, 20] };
 /// let test = rao_scott(&[arm([3, 9, 6]), arm([12, 8, 15])]).ok_or("single trays")?;
-/// assert!(test.p_value > 0.01 && test.p_value < 0.2);
+/// assert!(test.p > 0.01 && test.p < 0.2);
 /// # Ok::<(), &str>(())
 /// ```
 #[must_use]
@@ -131,7 +131,7 @@ pub fn rao_scott(arms: &[Arm]) -> Option<TestResult> {
 /// use rootling::{rates::Arm, tables::rao_scott_orders};
 /// let arm = |rooted: [u64; 3]| Arm { rooted: rooted.to_vec(), stuck: vec![20, 20, 20] };
 /// let [first, second] = rao_scott_orders(&[arm([3, 9, 6]), arm([12, 8, 15])]).ok_or("single trays")?;
-/// assert_eq!(first.dof, second.dof); // one effect only, so the orders agree
+/// assert_eq!(first.df, second.df); // one effect only, so the orders agree
 /// # Ok::<(), &str>(())
 /// ```
 #[must_use]
@@ -145,7 +145,7 @@ pub fn rao_scott_orders(arms: &[Arm]) -> Option<[TestResult; 2]> {
         .zip(&effects)
         .map(|(arm, effect)| {
             let n = arm.total().1;
-            (n / all, (n * effect.std_error.powi(2) / binomial).max(1.0))
+            (n / all, (n * effect.se.powi(2) / binomial).max(1.0))
         })
         .collect();
     let pearson: f64 = arms.iter().map(|arm| arm.total().1 * (arm.rate() - rate).powi(2) / binomial).sum();
@@ -171,7 +171,7 @@ pub fn rao_scott_orders(arms: &[Arm]) -> Option<[TestResult; 2]> {
 /// Thomas DR, Rao JNK (1987), JASA 82:630-636.
 #[must_use]
 pub fn judged_by_f(test: TestResult, trays_dof: f64) -> TestResult {
-    let (Some(statistic), Some(dof)) = (test.statistic, test.dof) else { return test };
+    let (Some(statistic), Some(dof)) = (test.statistic, test.df) else { return test };
     let p_value = fisher_f::sf(statistic / dof, dof, trays_dof);
-    TestResult { dof_denominator: Some(trays_dof), p_value, ..test }
+    TestResult { error_df: Some(trays_dof), p: p_value, ..test }
 }

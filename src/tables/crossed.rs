@@ -73,9 +73,9 @@ impl Crossed {
         if share > 1.0 - SAME {
             return Some(plain);
         }
-        let (statistic, dof_denominator) = (plain.statistic * share, plain.dof_denominator.min(with.dof));
-        let p_value = plain.p_value.map(|_| fisher_f::sf(statistic, plain.dof, dof_denominator));
-        Some(TrayRateTest { statistic, dof_denominator, p_value, ..plain })
+        let (statistic, dof_denominator) = (plain.statistic * share, plain.error_df.min(with.df));
+        let p_value = plain.p.map(|_| fisher_f::sf(statistic, plain.df, dof_denominator));
+        Some(TrayRateTest { statistic, error_df: dof_denominator, p: p_value, ..plain })
     }
 
     /// What the standard error of a combination of the units' rates is multiplied by for what crosses them, with its degrees of freedom.
@@ -87,7 +87,7 @@ impl Crossed {
         if !times.is_finite() {
             return None;
         }
-        Some(if times < 1.0 + SAME { (1.0, f64::INFINITY) } else { (times.sqrt(), with.dof) })
+        Some(if times < 1.0 + SAME { (1.0, f64::INFINITY) } else { (times.sqrt(), with.df) })
     }
 }
 

@@ -54,7 +54,7 @@ print(json.dumps({
 """
 PAIRS = "28 contrasts, unequal trays, joint distribution and critical value"
 OWN: list[tuple[str, str | None, int | None]] = [
-    ("studentised range quantile, 8 groups, 20 dof", "range", 200),
+    ("studentised range quantile, 8 groups, 20 df", "range", 200),
     ("multivariate t rectangle, 8 dimensions, error 3e-4", "eight", None),
     ("28 contrasts, equal trays, joint distribution and critical value", "family", 10),
     (PAIRS, "family", 10),

@@ -102,7 +102,7 @@ fn distributions(bench: &mut Criterion) {
         run.iter(|| Dunnett::new(&[0.5_f64.sqrt(); 8], black_box(20.0), Sides::Two).quantile(0.95));
     });
     let equal: Vec<Vec<f64>> = (0..8).map(|i| (0..8).map(|j| if i == j { 1.0 } else { 0.5 }).collect()).collect();
-    let eight = Rectangle { lower: &[-2.5; 8], upper: &[2.5; 8], covariance: &equal, dof: 20.0 };
+    let eight = Rectangle { lower: &[-2.5; 8], upper: &[2.5; 8], covariance: &equal, df: 20.0 };
     group.bench_function("multivariate t rectangle, 8 dimensions, error 3e-4", |run| {
         run.iter(|| rectangle(black_box(&eight), &precision, &control));
     });
@@ -120,7 +120,7 @@ fn distributions(bench: &mut Criterion) {
                 let family = Family {
                     estimates: black_box(&estimates),
                     covariance: &covariance,
-                    dof: 20.0,
+                    df: 20.0,
                     direction: Direction::Either,
                 };
                 single_step(&family, SingleStep::Joint, 0.95, &precision, &control)

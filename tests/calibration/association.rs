@@ -64,12 +64,12 @@ fn alarms(design: Design, arms: &[Arm]) -> [f64; 6] {
     let Some(spread) = tray_spread(arms) else { return [0.0; 6] };
     let low = |p: Option<f64>| f64::from(u8::from(p.is_some_and(|p| p <= 0.05)));
     let donner = donner_chi_square(arms, &spread);
-    let tail = |test| Some(judged_by_f(test, spread.dof).p_value);
-    let orders = rao_scott_orders(arms).map(|both| both.map(|test| judged_by_f(test, spread.dof).p_value));
+    let tail = |test| Some(judged_by_f(test, spread.df).p);
+    let orders = rao_scott_orders(arms).map(|both| both.map(|test| judged_by_f(test, spread.df).p));
     [
-        low(tray_rate_test(&strata).and_then(|test| test.p_value)),
+        low(tray_rate_test(&strata).and_then(|test| test.p)),
         low(donner.clone().and_then(tail)),
-        low(donner.map(|test| test.p_value)),
+        low(donner.map(|test| test.p)),
         low(rao_scott(arms).and_then(tail)),
         low(orders.map(|both| both[0])),
         low(orders.map(|both| both[1])),
@@ -108,8 +108,8 @@ fn correlation(design: Design, runs: u64) -> [f64; 4] {
         let inside = |low: f64, high: f64| f64::from(u8::from(low <= design.icc && design.icc <= high));
         let fit = beta_binomial_correlation(&arms, 0.95, &control).unwrap();
         let (Some(anova), Some(fit)) = (anova_correlation(&arms, 0.95), fit) else { return [1.0, 0.0, 1.0, 0.0] };
-        let limits = (anova.conf_low.unwrap_or(0.0), anova.conf_high.unwrap_or(1.0));
-        [inside(limits.0, limits.1), anova.value, inside(fit.conf_low, fit.conf_high), fit.value]
+        let limits = (anova.low.unwrap_or(0.0), anova.high.unwrap_or(1.0));
+        [inside(limits.0, limits.1), anova.value, inside(fit.low, fit.high), fit.value]
     };
     (0..cases.len())
         .flat_map(|at| (0..runs).map(move |replicate| (at, replicate)))

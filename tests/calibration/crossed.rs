@@ -54,7 +54,7 @@ fn of_rootstock(units: &Units) -> [f64; 3] {
     let scores: BTreeMap<String, f64> = (0..levels).map(|level| (level.to_string(), level as f64)).collect();
     let options = TrialTrendOptions { scores: Some(scores), ..TrialTrendOptions::default() };
     let trend = trial_trend(units, "rootstock", &options, &Control::new()).unwrap().figures;
-    [alarm(found.p_value), alarm(trend.p_value), alarm(trend.departure.map(|test| test.p_value))]
+    [alarm(found.p), alarm(trend.p), alarm(trend.departure.map(|test| test.p))]
 }
 
 fn one_trial(design: &LayeredDesign, random: &mut rootling::math::rng::ChaCha8Rng) -> Figures {
@@ -66,7 +66,7 @@ fn one_trial(design: &LayeredDesign, random: &mut rootling::math::rng::ChaCha8Rn
         ..AssociationOptions::default()
     };
     let length = association(&units, "length", &options, &Control::new()).unwrap().figures;
-    figures.add(NAMES[0], 0, alarm(length.p_value));
+    figures.add(NAMES[0], 0, alarm(length.p));
     let [both, trend, departure] = of_rootstock(&units);
     figures.add(NAMES[1], 0, both);
     figures.add(NAMES[2], 0, trend);

@@ -115,10 +115,10 @@ fn one_trial(case: &BaysCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let take = over_bays((case.truths[0], case.sd), best.strength.value);
     figures.add("take", 0, yes(best.take_low <= take && take <= best.take_high));
     figures.add("width of take", 0, best.take_high - best.take_low);
-    figures.add("width at 0", 0, curve.line.conf_high[0] - curve.line.conf_low[0]);
+    figures.add("width at 0", 0, curve.line.high[0] - curve.line.low[0]);
     let none = over_bays((case.truths[0], case.sd), 0.0);
-    figures.add("take at 0", 0, yes(curve.line.conf_low[0] <= none && none <= curve.line.conf_high[0]));
-    let (low, high) = (&best.strength.conf_low, &best.strength.conf_high);
+    figures.add("take at 0", 0, yes(curve.line.low[0] <= none && none <= curve.line.high[0]));
+    let (low, high) = (&best.strength.low, &best.strength.high);
     figures.add(
         "best strength",
         0,
@@ -128,7 +128,7 @@ fn one_trial(case: &BaysCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let compared = compare_curves(&found.input, &Control::new()).unwrap().figures;
     for (figure, name) in [("false alarms of height", "same height"), ("false alarms of form", "same but for height")] {
         let test = compared.compared.tests.iter().find(|test| test.method == name);
-        figures.add(figure, 0, yes(test.is_some_and(|test| test.p_value <= 0.05)));
+        figures.add(figure, 0, yes(test.is_some_and(|test| test.p <= 0.05)));
     }
     figures.add("best strengths said to differ", 0, yes(compared.bests.differ == Some(true)));
     figures
@@ -185,7 +185,7 @@ fn one_power(case: &BaysCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let compared = compare_curves(&found.input, &Control::new()).unwrap().figures;
     let test = compared.compared.tests.iter().find(|test| test.method == "same but for height");
     let mut figures = Figures::default();
-    figures.add("form", 0, f64::from(u8::from(test.is_some_and(|test| test.p_value <= 0.05))));
+    figures.add("form", 0, f64::from(u8::from(test.is_some_and(|test| test.p <= 0.05))));
     figures.add("strengths", 0, f64::from(u8::from(compared.bests.differ == Some(true))));
     figures
 }

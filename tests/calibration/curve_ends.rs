@@ -127,10 +127,10 @@ pub fn rejected(units: &Units, margin: f64) -> Vec<f64> {
     let found = all_levels(units, "strength", &options, &Control::new()).unwrap().figures;
     let mut all = Vec::new();
     for pair in &found.pairs {
-        if pair.conf_low.is_some_and(|low| low > margin) {
+        if pair.low.is_some_and(|low| low > margin) {
             all.push(pair.first.parse().unwrap());
         }
-        if pair.conf_high.is_some_and(|high| high < -margin) {
+        if pair.high.is_some_and(|high| high < -margin) {
             all.push(pair.second.parse().unwrap());
         }
     }
@@ -141,7 +141,7 @@ pub fn rejected(units: &Units, margin: f64) -> Vec<f64> {
 fn width_of_best(units: &Units) -> f64 {
     let found = take_rates(units, &["strength"], &TakeRatesOptions::default()).unwrap().figures;
     let best = found.rates.iter().max_by(|a, b| a.value.total_cmp(&b.value)).unwrap();
-    best.conf_high - best.conf_low
+    best.high - best.low
 }
 
 /// What is printed of each design.
@@ -173,10 +173,10 @@ fn judged(case: &DeadlyCase, curve: &OneCurve, rejected: &[f64], plain: f64) -> 
     let (best, most) = (&curve.best, *case.strengths.last().unwrap());
     let (first, last, _, adequate) = case.truth.best(3.0 * most);
     let found = &best.strength;
-    let held = (found.open_low || found.conf_low <= last) && (found.open_high || found.conf_high >= first);
+    let held = (found.open_low || found.low <= last) && (found.open_high || found.high >= first);
     figures.add("best strength", 0, yes(held));
     let fine = &best.adequate;
-    let reached = (fine.open_low || fine.conf_low <= adequate) && (fine.open_high || fine.conf_high >= adequate);
+    let reached = (fine.open_low || fine.low <= adequate) && (fine.open_high || fine.high >= adequate);
     figures.add("adequate strength", 0, yes(reached));
     let there = case.truth.rate(found.value);
     figures.add("take", 0, yes(best.take_low <= there && there <= best.take_high));

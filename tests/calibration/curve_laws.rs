@@ -79,14 +79,14 @@ pub fn one_trial(case: &LawCase, looks: &[usize], random: &mut rng::ChaCha8Rng) 
         let best = ask(own, named, CurveOptions { trays: law, ..CurveOptions::default() }).best;
         let yes = |is: bool| f64::from(u8::from(is));
         let found = &best.strength;
-        let held = (found.open_low || found.conf_low <= top) && (found.open_high || found.conf_high >= top);
+        let held = (found.open_low || found.low <= top) && (found.open_high || found.high >= top);
         let fine = &best.adequate;
-        let reached = (fine.open_low || fine.conf_low <= adequate) && (fine.open_high || fine.conf_high >= adequate);
+        let reached = (fine.open_low || fine.low <= adequate) && (fine.open_high || fine.high >= adequate);
         figures.add("best strength", *look, yes(held));
         figures.add("adequate strength", *look, yes(reached));
         figures.add("not located", *look, yes(best.located != Located::Inside));
         let x = |d: f64| (d / 500.0).ln_1p();
-        figures.add("width", *look, x(found.conf_high) - x(found.conf_low));
+        figures.add("width", *look, x(found.high) - x(found.low));
         let take = over(found.value);
         figures.add("take", *look, yes(best.take_low <= take && take <= best.take_high));
         figures.add("take width", *look, best.take_high - best.take_low);

@@ -155,10 +155,10 @@ pub fn one_trial(case: &CurveCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let found = &best.strength;
     // An open end holds what lies beyond it.
     let top = case.truth.top(10.0 * most);
-    let held = (found.open_low || found.conf_low <= top) && (found.open_high || found.conf_high >= top);
+    let held = (found.open_low || found.low <= top) && (found.open_high || found.high >= top);
     let adequate = case.truth.adequate(10.0 * most);
     let fine = &best.adequate;
-    let reached = (fine.open_low || fine.conf_low <= adequate) && (fine.open_high || fine.conf_high >= adequate);
+    let reached = (fine.open_low || fine.low <= adequate) && (fine.open_high || fine.high >= adequate);
     figures.add("best strength", 0, yes(held));
     figures.add("adequate strength", 0, yes(reached));
     figures.add("not located", 0, yes(best.located != Located::Inside));

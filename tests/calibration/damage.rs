@@ -102,9 +102,9 @@ fn one_trial(case: &DamageCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let (threshold, truth) = (&found.figures.curves[0].threshold, case.deaths.threshold());
     let yes = |is: bool| f64::from(u8::from(is));
     let mut figures = Figures::default();
-    figures.add("held", 0, yes(threshold.conf_low <= truth && truth <= threshold.conf_high));
-    figures.add("too high", 0, yes(truth < threshold.conf_low));
-    figures.add("too low", 0, yes(threshold.conf_high < truth));
+    figures.add("held", 0, yes(threshold.low <= truth && truth <= threshold.high));
+    figures.add("too high", 0, yes(truth < threshold.low));
+    figures.add("too low", 0, yes(threshold.high < truth));
     figures.add("located", 0, yes(threshold.located));
     figures
 }

@@ -45,9 +45,9 @@ fn covered(trial: &DrawnTrial, case: &Case, figures: &mut Figures) {
     let truth = trial.expected[0].iter().sum::<f64>() / trial.expected[0].len() as f64;
     let rate = &rates.figures.rates[0];
     let ratio = ratios.figures.ratios.iter().find(|ratio| ratio.coefficient == "strength 1").unwrap();
-    figures.add("rate coverage", 0, inside((rate.conf_low.unwrap(), rate.conf_high.unwrap()), truth));
+    figures.add("rate coverage", 0, inside((rate.low.unwrap(), rate.high.unwrap()), truth));
     let odds = |p: f64| p / (1.0 - p);
-    let limits = (ratio.conf_low.unwrap_or(0.0), ratio.conf_high.unwrap_or(f64::INFINITY));
+    let limits = (ratio.low.unwrap_or(0.0), ratio.high.unwrap_or(f64::INFINITY));
     figures.add("odds ratio coverage", 0, inside(limits, odds(case.unequal.takes[1]) / odds(case.unequal.takes[0])));
 }
 
@@ -58,7 +58,7 @@ fn alarm(p_value: Option<f64>) -> f64 {
 /// An alarm per effect and interaction. A fit that is refused raises none.
 pub fn modelled(units: &Units, spec: &ModelSpec) -> Vec<f64> {
     match Model::fit(units, spec).and_then(|model| effect_tests(&model)) {
-        Ok(tests) => tests.figures.effects.iter().map(|effect| alarm(effect.p_value)).collect(),
+        Ok(tests) => tests.figures.effects.iter().map(|effect| alarm(effect.p)).collect(),
         Err(_) => vec![0.0; spec.effects.len() + spec.interactions.len()],
     }
 }

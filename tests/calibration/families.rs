@@ -66,7 +66,7 @@ fn told(units: &Units, takes: &[f64]) -> Vec<(f64, f64)> {
         };
         let Ok(found) = contrasts(&model, "strength", &options, &Control::new()) else { return (0.0, 0.0) };
         let rows = &found.figures.contrasts;
-        let any = rows.iter().any(|row| row.adjusted_p.is_some_and(|p| p < 0.05));
+        let any = rows.iter().any(|row| row.p_adjusted.is_some_and(|p| p < 0.05));
         let size = takes.len();
         let pairs: Vec<(usize, usize)> = match against {
             Some(_) => (1..size).map(|at| (at, 0)).collect(),
@@ -74,7 +74,7 @@ fn told(units: &Units, takes: &[f64]) -> Vec<(f64, f64)> {
         };
         let held = rows.iter().zip(pairs).all(|(row, (second, first))| {
             let truth = takes[second] - takes[first];
-            row.conf_low.unwrap_or(-1.0) <= truth && truth <= row.conf_high.unwrap_or(1.0)
+            row.low.unwrap_or(-1.0) <= truth && truth <= row.high.unwrap_or(1.0)
         });
         (f64::from(u8::from(any)), f64::from(u8::from(held)))
     };

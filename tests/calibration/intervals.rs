@@ -78,7 +78,7 @@ fn rates(arms: &[Arm]) -> [(f64, f64); 4] {
         tray_interval(arm, &spread, LEVEL).unwrap(),
         exact.unwrap(),
         tray_interval(arm, &bare, LEVEL).unwrap(),
-        (ignored.conf_low, ignored.conf_high),
+        (ignored.low, ignored.high),
     ]
 }
 
@@ -93,15 +93,15 @@ fn differences(trial: &DrawnTrial) -> [(f64, f64); 5] {
     let plain = tray_spread(&trial.arms).unwrap();
     let side = |arm: &Arm| (arm.rate(), plain.effective_cuttings(arm));
     let bare = second.rate() - first.rate();
-    let t = stratified_t(&dealt(trial), LEVEL).map_or((bare, bare), |test| (test.conf_low, test.conf_high));
+    let t = stratified_t(&dealt(trial), LEVEL).map_or((bare, bare), |test| (test.low, test.high));
     let welch = welch_t(&first.tray_rates(), &second.tray_rates(), LEVEL);
     let ignored = difference(count(first), count(second), DifferenceMethod::MiettinenNurminen, LEVEL).unwrap();
     [
         strata.difference_limits(spread.critical(LEVEL)).unwrap(),
         newcombe_effective(side(first), side(second), plain.critical(LEVEL)).unwrap(),
         t,
-        welch.map_or((bare, bare), |test| (test.conf_low, test.conf_high)),
-        (ignored.conf_low, ignored.conf_high),
+        welch.map_or((bare, bare), |test| (test.low, test.high)),
+        (ignored.low, ignored.high),
     ]
 }
 
@@ -129,5 +129,5 @@ fn dealt(trial: &DrawnTrial) -> Vec<Stratum> {
 
 fn randomised(trial: &DrawnTrial) -> f64 {
     let found = randomisation_test(&dealt(trial), 1, 999, &Control::new()).unwrap();
-    f64::from(u8::from(found.p_value <= 1.0 - LEVEL + 1e-12))
+    f64::from(u8::from(found.p <= 1.0 - LEVEL + 1e-12))
 }

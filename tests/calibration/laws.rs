@@ -36,10 +36,10 @@ fn one_trial(design: &TrayDesign, random: &mut rng::ChaCha8Rng) -> Figures {
         let fitted = Model::fit(&units, &spec).unwrap();
         let tests = effect_tests(&fitted).unwrap();
         let rates = adjusted_rates(&fitted, "strength", &RateOptions::default()).unwrap();
-        let p_value = tests.figures.effects[0].p_value.unwrap();
+        let p_value = tests.figures.effects[0].p.unwrap();
         figures.add("false alarm", at, f64::from(u8::from(p_value <= 0.05)));
         let rate = &rates.figures.rates[0];
-        let covered = rate.conf_low.unwrap() <= design.takes[0] && design.takes[0] <= rate.conf_high.unwrap();
+        let covered = rate.low.unwrap() <= design.takes[0] && design.takes[0] <= rate.high.unwrap();
         figures.add("coverage", at, f64::from(u8::from(covered)));
     }
     figures

@@ -181,13 +181,13 @@ fn analyse(design: &Design, units: &Units, found: &mut Found) -> Option<()> {
     spec.interactions = vec![vec!["outer".into(), "inner".into()]];
     let model = Model::fit(units, &spec).ok()?;
     let tests = effect_tests(&model).ok()?.figures.effects;
-    let alarm = |at: usize| f64::from(u8::from(tests[at].p_value.is_some_and(|p| p < 0.05)));
+    let alarm = |at: usize| f64::from(u8::from(tests[at].p.is_some_and(|p| p < 0.05)));
     let mut sums = [alarm(0), alarm(1), alarm(2), 0.0, 0.0, 0.0, 0.0];
     let cells = adjusted_rates(&model, "inner", &RateOptions::within("outer")).ok()?.figures.rates;
     let (mut wide, mut narrow) = (Vec::new(), Vec::new());
     for cell in &cells {
         let truth = design.truth(cell.within.as_deref()?.parse().ok()?);
-        let (low, high) = (cell.conf_low?, cell.conf_high?);
+        let (low, high) = (cell.low?, cell.high?);
         sums[3] += f64::from(u8::from(low <= truth && truth <= high)) / cells.len() as f64;
         wide.push(high - low);
     }
@@ -197,12 +197,12 @@ fn analyse(design: &Design, units: &Units, found: &mut Found) -> Option<()> {
     let truth = design.truth(1) - design.truth(0);
     let between = contrasts(&model, "outer", &options("inner"), &none).ok()?.figures.contrasts;
     for one in &between {
-        let holds = one.conf_low? <= truth && truth <= one.conf_high?;
+        let holds = one.low? <= truth && truth <= one.high?;
         sums[4] += f64::from(u8::from(holds)) / between.len() as f64;
     }
     let within = contrasts(&model, "inner", &options("outer"), &none).ok()?.figures.contrasts;
     for one in &within {
-        let holds = one.conf_low? <= 0.0 && 0.0 <= one.conf_high?;
+        let holds = one.low? <= 0.0 && 0.0 <= one.high?;
         sums[5] += f64::from(u8::from(holds)) / within.len() as f64;
     }
     let by_hand = classical(design, units).cell(design);

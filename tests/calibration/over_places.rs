@@ -39,9 +39,9 @@ fn one_trial(design: &LayeredDesign, random: &mut rootling::math::rng::ChaCha8Rn
     let predicted = predict(&model, &rows, &options).unwrap().figures.rows;
     for (level, truth) in truth.iter().enumerate() {
         let limits = [
-            (rates[level].conf_low.unwrap_or(0.0), rates[level].conf_high.unwrap_or(1.0)),
-            (plain[level].conf_low, plain[level].conf_high),
-            (predicted[level].conf_low.unwrap_or(0.0), predicted[level].conf_high.unwrap_or(1.0)),
+            (rates[level].low.unwrap_or(0.0), rates[level].high.unwrap_or(1.0)),
+            (plain[level].low, plain[level].high),
+            (predicted[level].low.unwrap_or(0.0), predicted[level].high.unwrap_or(1.0)),
         ];
         for (at, limits) in limits.into_iter().enumerate() {
             figures.add("held", at, inside(limits, *truth));

@@ -115,7 +115,7 @@ fn one_trial(case: &SurfaceCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let mut figures = Figures::default();
     for best in &found.best {
         let (top, limits) = (case.top(best.darkness), &best.strength);
-        let held = (limits.open_low || limits.conf_low <= top) && (limits.open_high || limits.conf_high >= top);
+        let held = (limits.open_low || limits.low <= top) && (limits.open_high || limits.high >= top);
         let share = 1.0 / found.best.len() as f64;
         figures.add("held", 0, share * yes(held));
         figures.add("located", 0, share * yes(best.located));
@@ -127,7 +127,7 @@ fn one_trial(case: &SurfaceCase, random: &mut rng::ChaCha8Rng) -> Figures {
         }
     }
     let parallel = found.tests.iter().find(|test| test.method == "one best strength at every darkness").unwrap();
-    figures.add("shift", 0, yes(parallel.p_value <= 0.05));
+    figures.add("shift", 0, yes(parallel.p <= 0.05));
     figures
 }
 

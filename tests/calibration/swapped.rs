@@ -48,14 +48,14 @@ fn one_trial(design: &LayeredDesign, random: &mut rootling::math::rng::ChaCha8Rn
     let (mut figures, control) = (Figures::default(), Control::new());
     let pair = strengths(&units, "dark", "0", "1", &CompareOptions::default(), &control).unwrap().figures;
     assert_eq!(pair.adjusted_for, ["light", "season", "bay"]);
-    let covers = pair.conf_low.zip(pair.conf_high).is_some_and(|(low, high)| low <= 0.0 && high >= 0.0);
-    figures.add(NAMES[0], 0, alarm(pair.p_value));
+    let covers = pair.low.zip(pair.high).is_some_and(|(low, high)| low <= 0.0 && high >= 0.0);
+    figures.add(NAMES[0], 0, alarm(pair.p));
     figures.add(NAMES[1], 0, f64::from(u8::from(covers)));
     let options = AssociationOptions { method: Some("tray-rates".to_owned()), ..AssociationOptions::default() };
-    figures.add(NAMES[2], 0, alarm(association(&units, "dark", &options, &control).unwrap().figures.p_value));
+    figures.add(NAMES[2], 0, alarm(association(&units, "dark", &options, &control).unwrap().figures.p));
     let scores = Some([("0".to_owned(), 0.0), ("1".to_owned(), 1.0)].into());
     let options = TrialTrendOptions { scores, ..TrialTrendOptions::default() };
-    figures.add(NAMES[3], 0, alarm(trial_trend(&units, "dark", &options, &control).unwrap().figures.p_value));
+    figures.add(NAMES[3], 0, alarm(trial_trend(&units, "dark", &options, &control).unwrap().figures.p));
     let model = modelled(&units, &asked(&["dark", "light"], &[], TrayMode::Auto));
     figures.add(NAMES[4], 0, model.into_iter().next().unwrap_or_default());
     figures

@@ -65,7 +65,7 @@ fn pairs(trial: &DrawnTrial, adjust: &str, against: Option<&str>) -> Vec<PairCom
 fn all_hold(pairs: &[PairComparison], trial: &DrawnTrial) -> f64 {
     let held = |pair: &PairComparison| {
         let truth = trial.difference(pair.first.parse().unwrap(), pair.second.parse().unwrap());
-        pair.conf_low.is_none_or(|low| low <= truth) && pair.conf_high.is_none_or(|high| truth <= high)
+        pair.low.is_none_or(|low| low <= truth) && pair.high.is_none_or(|high| truth <= high)
     };
     f64::from(u8::from(pairs.iter().all(held)))
 }
@@ -80,7 +80,7 @@ fn one_trial(design: &Design, random: &mut rng::ChaCha8Rng) -> Figures {
             _ => ("false claim, control", "coverage, control"),
         };
         let found = pairs(&equal, "holm", against);
-        let raw: Vec<f64> = found.iter().filter_map(|pair| pair.p_value).collect();
+        let raw: Vec<f64> = found.iter().filter_map(|pair| pair.p).collect();
         for (at, adjust) in ADJUSTED.into_iter().enumerate() {
             let adjusted = adjusted_p(&raw, adjust, &Control::new()).unwrap();
             figures.add(false_claim, at, f64::from(u8::from(adjusted.iter().any(|p| *p <= 0.05))));

@@ -121,8 +121,8 @@ fn yes(what: bool) -> f64 {
 fn p_of(units: &Units, treatment: &str) -> (Option<f64>, bool) {
     let options = CompareOptions { randomisations: 99, ..CompareOptions::default() };
     let found = strengths(units, treatment, "0", "1", &options, &Control::new()).unwrap().figures;
-    let holds = found.conf_low.zip(found.conf_high).is_none_or(|(low, high)| low <= 0.0 && 0.0 <= high);
-    (found.p_value, holds)
+    let holds = found.low.zip(found.high).is_none_or(|(low, high)| low <= 0.0 && 0.0 <= high);
+    (found.p, holds)
 }
 
 /// False alarms for what was given to units: comparison, association; for the strengths within them; coverage of the difference.
@@ -133,7 +133,7 @@ fn alarms(design: Design, plants: bool, (runs, first): (u64, u64)) -> [f64; 4] {
         let (p, holds) = p_of(&units, "level");
         let options = AssociationOptions { randomisations: 99, ..AssociationOptions::default() };
         let asked = association(&units, "level", &options, &Control::new()).unwrap().figures;
-        [low(p), low(asked.p_value), low(p_of(&units, "strength").0), yes(holds)]
+        [low(p), low(asked.p), low(p_of(&units, "strength").0), yes(holds)]
     })
 }
 
@@ -145,8 +145,8 @@ fn rates(design: Design, (runs, first): (u64, u64)) -> [f64; 6] {
         let of = |by: &[&str]| -> [f64; 2] {
             let found = take_rates(&units, by, &TakeRatesOptions::default()).unwrap().figures.rates;
             let count = found.len() as f64;
-            let held: f64 = found.iter().map(|one| yes(one.conf_low <= truth && truth <= one.conf_high)).sum();
-            let width: f64 = found.iter().map(|one| one.conf_high - one.conf_low).sum();
+            let held: f64 = found.iter().map(|one| yes(one.low <= truth && truth <= one.high)).sum();
+            let width: f64 = found.iter().map(|one| one.high - one.low).sum();
             [held / count, width / count]
         };
         let ([a, b], [c, d], [e, f]) = (of(&["level"]), of(&["strength"]), of(&["level", "strength"]));

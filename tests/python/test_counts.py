@@ -30,7 +30,7 @@ def test_targets(expected: Any) -> None:
     for name in names:
         inputs, values = expected.entries[name]["inputs"], expected.values(name)
         found = rl.rates.against_target(inputs["x"], inputs["n"], inputs["p0"])
-        for key, got in (("two_sided", found.p_value), ("less", found.less), ("greater", found.greater)):
+        for key, got in (("two_sided", found.p), ("less", found.less), ("greater", found.greater)):
             if key in values:
                 # expected.json binom_test_*: scipy 1.17.1 binomtest
                 expected.check_p(name, got, values[key])
@@ -40,23 +40,23 @@ def test_arrays_of_targets_keep_their_shape() -> None:
     rooted, target = np.array([[3], [9]]), np.array([0.2, 0.5, 0.9])
     for method in ("exact", "doubled", "blaker", "mid-p", "score"):
         found = rl.rates.against_target(rooted, 10, target, method=method)
-        assert found.p_value.shape == found.value.shape == (2, 3)
+        assert found.p.shape == found.value.shape == (2, 3)
         one = rl.rates.against_target(9, 10, 0.5, method=method)
-        assert (found.p_value[1, 1], found.less[1, 1], found.greater[1, 1]) == (one.p_value, one.less, one.greater)
-    assert isinstance(rl.rates.against_target(np.int64(3), 10, 0.5).p_value, float)
+        assert (found.p[1, 1], found.less[1, 1], found.greater[1, 1]) == (one.p, one.less, one.greater)
+    assert isinstance(rl.rates.against_target(np.int64(3), 10, 0.5).p, float)
 
 
 def test_bounds() -> None:
     # by hand: (1 - u)^60 = 0.05
     most = rl.rates.interval(0, 60, method="clopper-pearson", sides="upper")
-    assert math.isclose(most.conf_high, 1 - 0.05 ** (1 / 60), rel_tol=1e-12)
-    assert most.conf_low == 0
+    assert math.isclose(most.high, 1 - 0.05 ** (1 / 60), rel_tol=1e-12)
+    assert most.low == 0
     assert "rule of three: 3 / 60 = 5.0 %" in most.sentence
     # two routes: a one-sided bound at 97.5 % is a limit of the 95 % interval
     both = rl.rates.interval([7, 0], [50, 9], method="mid-p")
     low = rl.rates.interval([7, 0], [50, 9], method="mid-p", level=0.975, sides="lower")
-    assert np.allclose(both.conf_low, low.conf_low, rtol=1e-10, atol=0)
-    assert (low.conf_high == 1).all()
+    assert np.allclose(both.low, low.low, rtol=1e-10, atol=0)
+    assert (low.high == 1).all()
 
 
 def test_long_lists_equal_single_counts() -> None:
@@ -67,7 +67,7 @@ def test_long_lists_equal_single_counts() -> None:
         many = rl.rates.interval(rooted, stuck, method=method)
         for at in (0, 4095, 4096, 29_999):
             one = rl.rates.interval(int(rooted[at]), int(stuck[at]), method=method)
-            assert (one.conf_low, one.conf_high) == (many.conf_low[at], many.conf_high[at])
+            assert (one.low, one.high) == (many.low[at], many.high[at])
     rooted[20_000] = 99
     with pytest.raises(CountError, match="entry 20001: 99 rooted of"):
         rl.rates.interval(rooted, stuck, method="clopper-pearson")
@@ -81,13 +81,13 @@ def test_unconditional(expected: Any) -> None:
         barnard, boschloo = (rl.tables.unconditional(table, method=method) for method in ("barnard", "boschloo"))
         for got, want in (
             # Published sides are those of the first row, ours of the second.
-            ([barnard.greater, barnard.less, barnard.p_value], values["barnard_pooled"]),
+            ([barnard.greater, barnard.less, barnard.p], values["barnard_pooled"]),
             ([boschloo.greater, boschloo.less, boschloo.doubled], values["boschloo"]),
         ):
             # expected.json test2x2_*: enumeration with scipy 1.17.1
             expected.check_p(name, got, list(want.values())[:3])
         # expected.json test2x2_*: the other two-sided definition
-        expected.check_p(name, boschloo.p_value, values["boschloo"]["two_sided_fisher_minlike_statistic"])
+        expected.check_p(name, boschloo.p, values["boschloo"]["two_sided_fisher_minlike_statistic"])
         exact, fisher = rl.tables.fisher(table), expected.values(name)["fisher"]
         # expected.json test2x2_*: the other definitions of Fisher's test
         expected.check_p(name, [exact.doubled, exact.blaker], [fisher["two_sided_doubled"], fisher["two_sided_blaker"]])
@@ -111,24 +111,24 @@ def test_paired(expected: Any) -> None:
         found = rl.tables.paired([list(row) for row in zip(*expected.entries[name]["inputs"]["table"], strict=True)])
         tests = {test.method: test for test in found.tests}
         # expected.json mcnemar_*: statsmodels 0.15.0, scipy 1.17.1
-        expected.check_p(name, [tests["exact"].p_value, found.p_value], [values["exact_p"], values["mid_p"]])
+        expected.check_p(name, [tests["exact"].p, found.p], [values["exact_p"], values["mid_p"]])
         for method, key in (("asymptotic", "chi2"), ("asymptotic-corrected", "chi2_cc")):
             # expected.json mcnemar_*: statsmodels 0.15.0
             expected.check(name, tests[method].statistic, values[key][0])
             # expected.json mcnemar_*: statsmodels 0.15.0
-            expected.check_p(name, tests[method].p_value, values[key][1])
+            expected.check_p(name, tests[method].p, values[key][1])
         # expected.json mcnemar_*: the score interval
-        expected.check(name, [found.conf_low, found.conf_high], values["tango_ci"])
+        expected.check(name, [found.low, found.high], values["tango_ci"])
     for name in _starting(expected, "paired_tango_"):
         inputs = expected.entries[name]["inputs"]
         found = rl.tables.paired([[inputs["a"], inputs["c"]], [inputs["b"], inputs["d"]]])
         # expected.json paired_tango_*: printed tables
-        expected.check(name, [found.conf_low, found.conf_high], expected.values(name)["value"])
+        expected.check(name, [found.low, found.high], expected.values(name)["value"])
 
 
 def test_pairs_that_never_differ() -> None:
     found = rl.tables.paired([[3, 0], [0, 4]], method="newcombe")
-    assert found.p_value == 1
+    assert found.p == 1
     assert found.odds_ratio is None
     assert {note.code for note in found.notes} == {"no_discordant_pair"}
     assert rl.Result.from_json(found.to_json()) == found
@@ -141,7 +141,7 @@ def test_exact_differences() -> None:
         # the reference is p1 - p2, rootling second minus first
         found = rl.compare.difference(x2, n2, x1, n1, method="exact")
         # values/exact_difference.json: brute force over all tables
-        assert np.allclose([found.conf_low, found.conf_high], case["limits"], rtol=0, atol=1e-8)
+        assert np.allclose([found.low, found.high], case["limits"], rtol=0, atol=1e-8)
 
 
 def test_equivalence_in_words() -> None:
@@ -158,7 +158,7 @@ def test_equivalence_in_words() -> None:
 def test_zeros_in_words() -> None:
     assert rl.compare.difference(0, 10, 0, 20).sentence.startswith("No difference is shown: no cutting rooted")
     ratio = rl.compare.ratio(0, 10, 0, 20)
-    assert (ratio.value, ratio.conf_low, ratio.conf_high) == (None, 0, math.inf)
+    assert (ratio.value, ratio.low, ratio.high) == (None, 0, math.inf)
     assert "can be anything" in ratio.sentence
 
 
@@ -237,7 +237,7 @@ def test_results_do_not_depend_on_the_number_of_threads() -> None:
         "import numpy as np, rootling as rl; stuck = np.arange(1, 20_001); "
         "found = rl.rates.interval(stuck // 3, stuck, method='clopper-pearson'); "
         "exact = rl.tables.unconditional([[700, 300], [690, 310]]); "
-        "print(found.conf_low.tobytes().hex(), exact.to_dict()['p_value'])"
+        "print(found.low.tobytes().hex(), exact.to_dict()['p'])"
     )
     said = {
         subprocess.run(

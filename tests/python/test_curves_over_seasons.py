@@ -34,9 +34,9 @@ def test_heights_are_judged_as_a_model_judges_them() -> None:
     height = next(test for test in found.to_dict()["tests"] if test["method"] == "same height")
     # The second route: the model's own test, on 18 bays less three seasons and a level.
     test = trial.model(["dark_days", "strength"]).effect_tests().table().row(0, named=True)
-    assert height["dof_denominator"] == pytest.approx(14)
-    assert test["dof_denominator"] == pytest.approx(14, rel=0.05)
-    assert abs(math.log(height["p_value"] / test["p_value"])) < 0.7
+    assert height["error_df"] == pytest.approx(14)
+    assert test["error_df"] == pytest.approx(14, rel=0.05)
+    assert abs(math.log(height["p"] / test["p"])) < 0.7
 
 
 def test_heights_are_not_compared_where_seasons_are_uneven() -> None:
@@ -60,5 +60,5 @@ def test_takes_of_strengths_given_to_bays_hold_over_seasons() -> None:
     rates = trial.take_rates("strength").table()
     levels = trial.strength_curve().levels()
     for rate, own in zip(rates.iter_rows(named=True), levels.iter_rows(named=True), strict=True):
-        width = own["conf_high"] - own["conf_low"]
-        assert 0.85 < width / (rate["conf_high"] - rate["conf_low"]) < 1.4
+        width = own["high"] - own["low"]
+        assert 0.85 < width / (rate["high"] - rate["low"]) < 1.4

@@ -26,7 +26,7 @@ def test_the_faces(checks: rl.diagnostics.Diagnostics) -> None:
     assert "Dunn and Smyth" in checks.methods
     assert any(line.startswith("Dunn PK, Smyth GK (1996)") for line in checks.references)
     assert checks.provenance.seed == 1
-    assert checks.dispersion.dof == 5
+    assert checks.dispersion.df == 5
     assert repr(checks)
     assert "<table" in checks._repr_html_()
 

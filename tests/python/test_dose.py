@@ -48,8 +48,8 @@ def test_rotenone(entry: str, link: Any) -> None:
     table = {row["method"]: row for row in curve.strength_for(0.5).table().iter_rows(named=True)}
     assert close(table["profile"]["value"], want["ld50"])
     for method, limits in (("fieller", "ld50_fieller"), ("delta", "ld50_delta_on_log"), ("profile", "ld50_profile")):
-        assert close(table[method]["conf_low"], want[limits][0])
-        assert close(table[method]["conf_high"], want[limits][1])
+        assert close(table[method]["low"], want[limits][0])
+        assert close(table[method]["high"], want[limits][1])
     fit = curve.shapes().row(0, named=True)
     assert close(fit["deviance"], want["deviance"])
     assert fit["verdict"] == "fitted"
@@ -107,7 +107,7 @@ def test_bootstrap() -> None:
     drawn = trial.strength_curve(at={"rootstock": "K12"}, bootstrap=200, seed=3)
     found = drawn.best_strength.bootstrap
     assert found.draws == 200
-    assert found.conf_low <= drawn.best_strength.strength.value <= found.conf_high
+    assert found.low <= drawn.best_strength.strength.value <= found.high
     assert drawn.provenance["seed"] == 3
     assert trial.strength_curve(at={"rootstock": "K12"}, bootstrap=200, seed=3) == drawn
     assert trial.strength_curve(at={"rootstock": "K12"}, bootstrap=200, seed=4) != drawn
@@ -150,7 +150,7 @@ def test_figures_name_what_a_reader_looks_for(tmp_path: Path) -> None:
 def test_out_of_reach_is_said_in_words() -> None:
     found = demo().strength_curve(at={"rootstock": "K12"}).strength_for(0.97)
     assert found.rows[0].value is None
-    assert found.rows[0].conf_high == math.inf
+    assert found.rows[0].high == math.inf
     assert any("may never be reached" in line for line in found.details)
     # The curve falls behind its top: no strength farther out will do.
     assert found.table()["says"][0].endswith("or never reached")
@@ -444,4 +444,4 @@ def test_apple_shoots() -> None:
     assert (curve.levels()["value"] == 1).sum() == 3
     assert {"no_zero_strength", "no_tray_information"} <= {note.code for note in curve.notes}
     assert all(best.located != "located" for best in curve.best_strength.values())
-    assert all(0 <= take <= 1 for one in curve.curves for take in one.line.conf_high)
+    assert all(0 <= take <= 1 for one in curve.curves for take in one.line.high)

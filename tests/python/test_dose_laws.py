@@ -50,7 +50,7 @@ def test_auto_shape_and_drawn_trials_under_a_law() -> None:
     found = demo().strength_curve(at={"rootstock": "K12"}, trays="beta-binomial", bootstrap=40)
     best = found.best_strength
     assert best.bootstrap.draws == 40
-    assert best.strength.conf_low < best.strength.value < best.strength.conf_high
+    assert best.strength.low < best.strength.value < best.strength.high
     assert abs(sum(found.shapes()["weight"]) - 1) < 1e-9
     parameters = found.parameters()["parameter"].to_list()
     assert "correlation within trays" in parameters
@@ -72,7 +72,7 @@ def test_blocks() -> None:
     assert "blocks_taken_out" in codes(out)
     assert "judged_by" in codes(left)
     # Six strengths x five benches: 30 - 6 - 4 and 30 - 6 degrees of freedom.
-    assert (out.curves[0].dof, left.curves[0].dof) == (20, 24)
+    assert (out.curves[0].df, left.curves[0].df) == (20, 24)
     shifts = out.parameters().filter(out.parameters()["parameter"].str.starts_with("bench"))
     first = shifts.filter(shifts["shape"] == shifts["shape"][0])["value"].to_list()[:5]
     assert abs(sum(first)) < 1e-9
@@ -139,5 +139,5 @@ def test_curves_of_levels_in_bays_are_not_judged_by_trays() -> None:
     tests = {test.method: test for test in found.tests}
     assert not {"same form", "same curve", "no difference"} & set(tests)
     # Two bays of each heat: one difference, two degrees of freedom between bays of one heat.
-    assert (tests["same height"].dof, tests["same height"].dof_denominator) == (1, 2)
+    assert (tests["same height"].df, tests["same height"].error_df) == (1, 2)
     assert any("given to whole levels of bay" in note.text for note in found.notes)

@@ -89,18 +89,18 @@ def test_the_level_over_bays_is_near_take_rates() -> None:
     rates = {row["heat"]: row for row in trial.take_rates(by="heat").table().iter_rows(named=True)}
     for name, best in curve.best_strength.items():
         assert abs(best.take - rates[name]["value"]) < 0.005
-        assert abs(best.take_low - rates[name]["conf_low"]) < 0.03
-        assert abs(best.take_high - rates[name]["conf_high"]) < 0.03
+        assert abs(best.take_low - rates[name]["low"]) < 0.03
+        assert abs(best.take_high - rates[name]["high"]) < 0.03
 
 
 def test_bays_judge_heights_as_they_judge_a_comparison() -> None:
     trial = bays()
     tests = {test.method: test for test in trial.strength_curve(within="heat").compare().tests}
     assert "no difference" not in tests
-    assert tests["same height"].dof_denominator == 2
+    assert tests["same height"].error_df == 2
     # The score of the comparison and the curves' heights take one mean square: P within a factor of two.
-    p = trial.compare("heat", "cool", "warm").p_value
-    assert 0.5 < tests["same height"].p_value / p < 2
+    p = trial.compare("heat", "cool", "warm").p
+    assert 0.5 < tests["same height"].p / p < 2
 
 
 def test_hints_name_options_that_are_there() -> None:

@@ -45,8 +45,8 @@ def test_differences_come_first_and_in_trees_per_100(model: rl.models.Model) -> 
 @pytest.mark.parametrize(("scale", "neutral"), [("points", 0.0), ("ratio", 1.0), ("odds", 1.0)])
 def test_intervals_and_p_values_agree(model: rl.models.Model, adjust: Any, scale: Any, neutral: float) -> None:
     for row in model.contrasts("rootstock", adjust=adjust, scale=scale).table().iter_rows(named=True):
-        excluded = row["conf_low"] > neutral or row["conf_high"] < neutral
-        assert excluded == (row["adjusted_p"] < 0.05)
+        excluded = row["low"] > neutral or row["high"] < neutral
+        assert excluded == (row["p_adjusted"] < 0.05)
 
 
 def test_levels_may_be_numbers(model: rl.models.Model) -> None:
@@ -127,8 +127,8 @@ def test_letters_stand_beside_rates_and_counts(model: rl.models.Model) -> None:
     assert found.table().columns == [
         "rootstock",
         "value",
-        "conf_low",
-        "conf_high",
+        "low",
+        "high",
         "letters",
         "rooted",
         "stuck",
@@ -227,10 +227,10 @@ def test_two_levels_have_one_answer_whoever_is_asked(rooted: list[int]) -> None:
     compared = trial.compare("strength", "0", "2500")
     row = model.contrasts("strength").contrasts[0]
     test = model.effect_tests().effects[0]
-    assert row.p_value == pytest.approx(compared.p_value, rel=1e-6)
-    assert (row.conf_low, row.conf_high) == pytest.approx((compared.conf_low, compared.conf_high), abs=1e-6)
+    assert row.p == pytest.approx(compared.p, rel=1e-6)
+    assert (row.low, row.high) == pytest.approx((compared.low, compared.high), abs=1e-6)
     assert test.not_ruled_out == pytest.approx(row.not_ruled_out, abs=1e-6)
-    assert test.p_value == pytest.approx(row.p_value, rel=1e-6 if sum(rooted) else 1e-4)
+    assert test.p == pytest.approx(row.p, rel=1e-6 if sum(rooted) else 1e-4)
 
 
 def test_contrasts_are_differences_of_the_rates_shown_after_separation() -> None:
@@ -251,5 +251,5 @@ def test_contrasts_are_differences_of_the_rates_shown_after_separation() -> None
 def test_robust_contrasts_have_their_own_degrees_of_freedom() -> None:
     trial = rl.load_trial(rl.demo.factorial(seed=1), **ROLES)
     rows = trial.model(["strength", "rootstock"], trays="robust").contrasts("strength").contrasts
-    assert len({round(row.dof, 6) for row in rows}) > 1
-    assert all((row.conf_low > 0 or row.conf_high < 0) == (row.adjusted_p < 0.05) for row in rows)
+    assert len({round(row.df, 6) for row in rows}) > 1
+    assert all((row.low > 0 or row.high < 0) == (row.p_adjusted < 0.05) for row in rows)

@@ -55,7 +55,7 @@ def test_trays_that_fit_exactly_in_blocks_are_answered(each: int) -> None:
     trial = rl.load_trial(counts, **ROLES, block="bench")
     rates = trial.take_rates("strength").table()
     for row in rates.to_dicts():
-        assert 0.0 <= row["conf_low"] <= row["value"] <= row["conf_high"] <= 1.0
+        assert 0.0 <= row["low"] <= row["value"] <= row["high"] <= 1.0
     for answer in (trial.association("strength"), trial.compare("strength", 1, 2)):
         assert "NaN" not in repr(answer)
         assert rl.Result.from_json(answer.to_json()) == answer
@@ -78,16 +78,16 @@ def test_trays_of_one_cutting_are_compared_at_once() -> None:
 def test_limits_of_a_take_are_takes(rooted: int, stuck: int, level: float, method: Any) -> None:
     found = rl.rates.interval(rooted, stuck, method=method, level=level)
     many = rl.rates.interval([rooted], [stuck], method=method, level=level)
-    assert 0.0 <= found.conf_low <= found.value <= found.conf_high <= 1.0
-    assert (many.conf_low[0], many.conf_high[0]) == (found.conf_low, found.conf_high)
+    assert 0.0 <= found.low <= found.value <= found.high <= 1.0
+    assert (many.low[0], many.high[0]) == (found.low, found.high)
 
 
 def test_a_correlation_stands_within_its_limits_where_trays_are_alike() -> None:
     rooted, stuck, given = [18, 18, 0, 3, 1, 14, 19], [18, 18, 25, 23, 1, 14, 19], [1, "b", "a", None, 1, 1, "b"]
     found = rl.rates.tray_correlation(rooted, stuck, treatment=given, method="anova")
     for row in found.table().to_dicts():
-        if row["conf_low"] is not None:
-            assert row["conf_low"] <= row["value"] <= row["conf_high"]
+        if row["low"] is not None:
+            assert row["low"] <= row["value"] <= row["high"]
 
 
 @pytest.mark.parametrize("value", [pl.Series("s", [1, 2]), pd.Series([1, 2]), pl.DataFrame({"a": [1]})], ids=type)
@@ -123,7 +123,7 @@ def test_records_changed_by_hand_say_what_they_are_not() -> None:
         with pytest.raises(ChoiceError, match="this is not the record of a model"):
             rl.models.Model.from_dict(changed)
     estimate = rl.rates.interval(3, 9).to_dict()
-    for name, value in (("sentence", [None]), ("std_error", {"value": 1}), ("details", [3]), ("methods", 7)):
+    for name, value in (("sentence", [None]), ("se", {"value": 1}), ("details", [3]), ("methods", 7)):
         with pytest.raises(ChoiceError, match=f"this is not the record of a result: {name} is no"):
             rl.Estimate.from_json(rl._results.write_record({**estimate, name: value}, None))
 

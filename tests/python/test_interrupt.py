@@ -67,7 +67,7 @@ for name, job in jobs.items():
     except KeyboardInterrupt:
         print("stopped", flush=True)
     # the session goes on
-    assert rl.rates.interval(3, 9).conf_low > 0
+    assert rl.rates.interval(3, 9).low > 0
 print(trial.compare("strength", 0, 2500).kind, flush=True)
 """
 

@@ -166,11 +166,11 @@ def test_one_place_that_allows_the_test_is_named_in_the_decision() -> None:
     rooted = [8, 9, 7, 8, 12, 11, 13, 12, 8, 7, 9, 8, 12, 13, 11, 12]
     data = {"period": period, "season": season, "rooted": rooted, "stuck": [20] * 16, "tray": list(range(16))}
     found = load(data, ["period"], season="season").compare("period", "early", "late")
-    assert found.p_value is None
+    assert found.p is None
     assert found.sentence.endswith('; at={"season": "2025"} would.')
     assert not any("Repeat the trial in other places" in note.text for note in found.notes)
     trial = load(data, ["period"], season="season")
-    assert trial.compare("period", "early", "late", at={"season": 2025}).p_value is not None
+    assert trial.compare("period", "early", "late", at={"season": 2025}).p is not None
 
 
 @QUIET

@@ -27,7 +27,7 @@ def test_the_faces_of_a_comparison() -> None:
     found = trial.model(["strength", "rootstock"]).against(trial.model("strength"))
     frame = found.table()
     assert frame["model"].to_list() == ["smaller", "larger"]
-    assert frame["p_value"].to_list()[0] is None
+    assert frame["p"].to_list()[0] is None
     assert found.added == ("rootstock",)
     assert rl.Result.from_json(found.to_json()) == found
     assert "adds to the model of strength" in " ".join((found.sentence, *found.details))
@@ -41,7 +41,7 @@ def test_progress_and_seed(trial: rl.Trial) -> None:
     assert seen[-1] == (199, 199)
     assert all(0 <= done <= 199 for done, _ in seen)
     assert found == model.bootstrap_test("strength", draws=199, seed=3)
-    assert found.p_value == (1 + found.exceeded) / 200
+    assert found.p == (1 + found.exceeded) / 200
     with pytest.raises(CountError, match="draws 5 is outside 99 to 1000000"):
         model.bootstrap_test("strength", draws=5)
     with pytest.raises(ChoiceError, match='did you mean "strength"'):
@@ -60,7 +60,7 @@ def test_robust_models(trial: rl.Trial) -> None:
     model = trial.model("strength", trays="robust")
     test = model.effect_tests().effects[0]
     assert test.test == "robust F"
-    assert test.dof_denominator < 5.5
+    assert test.error_df < 5.5
     assert [note.code for note in model.notes if note.code == "robust_errors"]
     assert rl.models.Model.from_json(model.to_json()) == model
     assert model.diagnostics().trays

@@ -50,7 +50,7 @@ def test_every_kind_of_table_gives_the_same(model: rl.models.Model, tmp_path) ->
 def test_what_the_result_carries(model: rl.models.Model) -> None:
     found = model.predict({"strength": [0], "rootstock": ["K12"]}, new_tray=20, level=0.9)
     row = found.rows[0]
-    assert 0 < row.conf_low < row.value < row.conf_high < 1
+    assert 0 < row.low < row.value < row.high < 1
     assert 0 <= row.tray_low < row.tray_high <= 20
     assert found.table().columns[-2:] == ["tray_low", "tray_high"]
     assert "A new tray of 20 cuttings like row 1: 1 to 12 of them are expected to root" in " ".join(

@@ -25,10 +25,10 @@ def answer(seed=1):
     model = one.model("strength")
     drawn = rl.compare.randomisation([k / 40 for k in range(30)], [k / 50 for k in range(30)], draws=20_000, seed=3)
     many = rl.rates.interval(list(range(500)), 900, method="mid-p").table()["value"].sum()
-    return one.compare("strength", 2500, 5000).p_value, model.effect_tests().table()["p_value"][0], drawn.p_value, many
+    return one.compare("strength", 2500, 5000).p, model.effect_tests().table()["p"][0], drawn.p, many
 
 def table():
-    return rl.tables.freeman_halton([[5, 2, 9], [4, 8, 1], [3, 3, 7]]).p_value
+    return rl.tables.freeman_halton([[5, 2, 9], [4, 8, 1], [3, 3, 7]]).p
 """
 
 FORKED = """
@@ -78,7 +78,7 @@ with open(sys.argv[1], "w") as file:
     file.write("strength,tray,rooted,stuck\\n0,a,3,20\\n0,b,5,20\\n2500,c,9,20\\n2500,d,12,20\\n")
 def load(_):
     one = rl.load_trial(sys.argv[1], rooted="rooted", stuck="stuck", treatments=["strength"], tray="tray")
-    return one.compare("strength", 0, 2500).p_value
+    return one.compare("strength", 0, 2500).p
 here = load(0)
 with multiprocessing.get_context("fork").Pool(2) as pool:
     assert list(pool.map(load, range(2))) == [here, here]
@@ -102,7 +102,7 @@ def write():
 def load(ending):
     path = FOLDER / f"trays.{ending}"
     one = rl.load_trial(path, rooted="rooted", stuck="stuck", treatments=["strength"], tray="tray")
-    return one.compare("strength", 0, 2500).p_value
+    return one.compare("strength", 0, 2500).p
 
 def told(ending):
     try:

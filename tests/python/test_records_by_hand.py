@@ -129,5 +129,5 @@ def test_empty_lists_give_empty_answers() -> None:
     assert empty.value.shape == (0,)
     assert empty.table().height == 0
     assert rl.compare.adjusted_p([]) == []
-    assert rl.rates.against_target([], [], 0.5).p_value.shape == (0,)
+    assert rl.rates.against_target([], [], 0.5).p.shape == (0,)
     assert json.loads(empty.to_json())["value"] == []

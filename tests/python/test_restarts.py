@@ -46,7 +46,7 @@ def test_the_line_makes_bays_the_units() -> None:
     unique = {**data, "bay": [f"{dark}{bay}" for dark, bay in zip(data["dark_days"], data["bay"], strict=True)]}
     alone = rl.load_trial(unique, **asked, whole_plot="bay").compare("dark_days", 0, 21)
     # The same numbers as with labels that never repeat; words say within what the bays were numbered.
-    assert told.p_value == pytest.approx(alone.p_value, rel=1e-12)
+    assert told.p == pytest.approx(alone.p, rel=1e-12)
     assert told.unit == "bay within dark_days"
     assert "The experimental unit was the bay (numbered within dark days)." in told.methods
     said = " ".join([told.sentence, *told.details])
@@ -55,7 +55,7 @@ def test_the_line_makes_bays_the_units() -> None:
     assert "whole plot bay within dark_days: 6 levels" in repr(trial)
     again = pickle.loads(pickle.dumps(trial))
     assert again.fingerprint == trial.fingerprint
-    assert again.compare("dark_days", 0, 21).p_value == told.p_value
+    assert again.compare("dark_days", 0, 21).p == told.p
     model = trial.model(["dark_days", "strength"])
     assert "bay within dark" in model.methods
 

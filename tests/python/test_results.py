@@ -113,7 +113,7 @@ def test_names_of_levels_do_not_change_how_numbers_show(frame: pl.DataFrame, odd
     assert shown[f"difference, other minus {odd}"] == "+28.3 points"
 
 
-@pytest.mark.parametrize("name", ["level", "value", "rooted", "stuck", "n_units", "conf_low", "what", "test", "tray_t"])
+@pytest.mark.parametrize("name", ["level", "value", "rooted", "stuck", "n_units", "low", "what", "test", "tray_t"])
 def test_columns_may_be_called_what_results_call_theirs(frame: pl.DataFrame, name: str) -> None:
     odd = frame.rename({"rooted": "r", "stuck": "s"}).rename({"strength": name})
     trial = rl.load_trial(odd, rooted="r", stuck="s", treatments=[name], tray="tray", block="bench")
@@ -133,12 +133,12 @@ def test_columns_may_be_called_what_results_call_theirs(frame: pl.DataFrame, nam
 
 def test_infinite_numbers_keep_their_place() -> None:
     record = rl.load_trial(rl.demo.two_strengths(), **ROLES).take_rates().to_dict()
-    record["rates"][0]["conf_high"] = float("inf")
+    record["rates"][0]["high"] = float("inf")
     record["rates"][0]["levels"] = ["inf"]
     result = rl.Result.from_dict(record)
     assert '"inf"' in result.to_json()
     again = rl.Result.from_json(result.to_json())
-    assert again.rates[0].conf_high == float("inf")
+    assert again.rates[0].high == float("inf")
     assert again.rates[0].levels == ("inf",)
 
 

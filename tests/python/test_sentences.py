@@ -208,7 +208,7 @@ def names_of(value: Any) -> set[str]:
     return set().union(*(names_of(part) for part in value)) if isinstance(value, list) else set()
 
 
-SHARES = {"value", "conf_low", "conf_high", "not_ruled_out", "largest_difference", "take", "rise", "margin"}
+SHARES = {"value", "low", "high", "not_ruled_out", "largest_difference", "take", "rise", "margin"}
 OF_SHARES = {
     "take_rates",
     "comparison",

@@ -31,7 +31,7 @@ def test_named_groupings(trial: rl.Trial) -> None:
     assert rl.models.Model.from_json(model.to_json()) == model
     assert "random effects" in model.methods
     rates = model.adjusted_rates("strength").table()
-    assert (rates["conf_low"] < rates["value"]).all()
+    assert (rates["low"] < rates["value"]).all()
     assert model.predict({"strength": [0], "rootstock": ["K12"]}).table().height == 1
     assert trial.model("strength", trays="random", random="bench").spread.height == 2
 
@@ -52,7 +52,7 @@ def test_clusters_by_name(trial: rl.Trial) -> None:
     assert "inside one batch (5 clusters)" in model.methods
     assert rl.models.Model.from_json(model.to_json()) == model
     # fewer clusters than trays: fewer degrees of freedom
-    assert model.figures.strata.tray.dof < trial.model("strength", trays="robust").figures.strata.tray.dof
+    assert model.figures.strata.tray.df < trial.model("strength", trays="robust").figures.strata.tray.df
     benches = trial.model("strength", trays="robust", robust_by="bench")
     assert "block_kept" not in {note.code for note in benches.notes}
     with pytest.raises(ChoiceError, match='"batch"'):
@@ -75,7 +75,7 @@ def test_stock_plants_that_share_trays() -> None:
 def test_correlations_by_level(trial: rl.Trial) -> None:
     model = trial.model("strength", trays="beta-binomial", icc_by="rootstock")
     assert model.spread["level"].to_list() == ["K12", "K17", "K30"]
-    assert model.figures.law.equal_icc.dof == 2
+    assert model.figures.law.equal_icc.df == 2
     assert "icc_by_level" in {note.code for note in model.notes}
     assert rl.models.Model.from_json(model.to_json()) == model
     assert trial.model("strength").spread.height == 0

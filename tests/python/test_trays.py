@@ -45,7 +45,7 @@ def test_every_face_is_there(trial: rl.Trial) -> None:
         assert result.sentence.split()[0] in repr(result)
 
 
-@pytest.mark.parametrize("entry", _of("adjusted_p"), ids=lambda entry: f"{entry['method']}-{len(entry['p'])}")
+@pytest.mark.parametrize("entry", _of("p_adjusted"), ids=lambda entry: f"{entry['method']}-{len(entry['p'])}")
 def test_adjusted_p(entry: dict[str, Any]) -> None:
     # trays.json: statsmodels 0.15.0 multipletests
     got = rl.compare.adjusted_p(np.array(entry["p"]), method=entry["method"])
@@ -59,9 +59,9 @@ def test_randomisation(entry: dict[str, Any]) -> None:
     strata = tuple([at for at, pair in enumerate(entry["strata"]) for _ in pair[side]] for side in (0, 1))
     got = rl.compare.randomisation(first, second, strata=strata, level=entry["level"])
     # trays.json: all assignments gone through with numpy
-    assert math.isclose(got.p_value, entry["p_value"], rel_tol=1e-12)
-    assert math.isclose(got.conf_low, entry["limits"][0], abs_tol=1e-9)
-    assert math.isclose(got.conf_high, entry["limits"][1], abs_tol=1e-9)
+    assert math.isclose(got.p, entry["p"], rel_tol=1e-12)
+    assert math.isclose(got.low, entry["limits"][0], abs_tol=1e-9)
+    assert math.isclose(got.high, entry["limits"][1], abs_tol=1e-9)
 
 
 def test_tray_correlation_of_lists() -> None:
@@ -71,7 +71,7 @@ def test_tray_correlation_of_lists() -> None:
         treatment = [at for at, arm in enumerate(entry["arms"]) for _ in arm[0]]
         got = rl.rates.tray_correlation(rooted, stuck, treatment=treatment)
         # trays.json: analysis of variance of single cuttings with scipy 1.17.1 F
-        for found, want in zip((got.value, got.conf_low, got.conf_high), entry["anova"], strict=True):
+        for found, want in zip((got.value, got.low, got.high), entry["anova"], strict=True):
             assert math.isclose(found, want, rel_tol=1e-9)
         fitted = rl.rates.tray_correlation(rooted, stuck, treatment=treatment, method="beta-binomial")
         # trays.json: scipy 1.17.1 betabinom maximised
@@ -81,8 +81,8 @@ def test_tray_correlation_of_lists() -> None:
 def test_two_levels_are_one_pair(trial: rl.Trial) -> None:
     one = trial.compare("strength", 2500, 5000)
     pair = trial.compare_all("strength", against=2500).pairs[0]
-    assert (pair.value, pair.conf_low, pair.p_value) == (one.value, one.conf_low, one.p_value)
-    assert pair.adjusted_p == pair.p_value
+    assert (pair.value, pair.low, pair.p) == (one.value, one.low, one.p)
+    assert pair.p_adjusted == pair.p
 
 
 @pytest.mark.parametrize(

@@ -43,9 +43,9 @@ def test_changes_need_their_interaction(trial: rl.Trial) -> None:
 def test_bounds_that_are_none_are_infinite_in_numbers_tables_and_records(trial: rl.Trial) -> None:
     found = trial.model(["strength", "rootstock"]).contrasts("strength", against="0", scale="ratio")
     first = found.contrasts[0]
-    assert first.conf_high == math.inf
+    assert first.high == math.inf
     assert first.why is None
-    assert found.table()["conf_high"][0] == math.inf
+    assert found.table()["high"][0] == math.inf
     assert '"inf"' in found.to_json()
     assert rl.Result.from_json(found.to_json()) == found
     assert pickle.loads(pickle.dumps(found)) == found
@@ -58,9 +58,9 @@ def test_what_is_not_available_says_why() -> None:
     more = [(5000, "K12", 20.0, count) for count in (15, 18, 17)]
     found = loaded(same + more).model("strength", trays="robust").contrasts("strength")
     rows = found.table().to_dicts()
-    assert rows[0]["p_value"] is None
+    assert rows[0]["p"] is None
     assert "alike to the last cutting" in rows[0]["why"]
-    assert rows[1]["p_value"] is not None
+    assert rows[1]["p"] is not None
     assert rows[1]["why"] == ""
 
 
@@ -86,7 +86,7 @@ def test_far_outside_the_tested_range(trial: rl.Trial, value: float) -> None:
         for row in found.table().to_dicts():
             assert all(not isinstance(x, float) or math.isfinite(x) for x in row.values())
     shown = repr(answers[0])
-    assert all(error is None or error > 0 for error in answers[0].table()["std_error"])
+    assert all(error is None or error > 0 for error in answers[0].table()["se"])
     assert "nan" not in shown.lower()
 
 

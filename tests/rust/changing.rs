@@ -39,19 +39,19 @@ fn changes_need_their_interaction() {
     let interaction = effect_tests(&model).unwrap().figures.effects[2].clone();
     let found = ask(&model, "strength", &ContrastOptions { scale: Scale::Odds, ..changing() });
     // Where log odds add up, no change on their scale stands out when their joint test does not.
-    assert!(interaction.p_value.unwrap() > 0.2);
-    assert!(found.figures.contrasts.iter().all(|row| row.adjusted_p.unwrap() > 0.1));
+    assert!(interaction.p.unwrap() > 0.2);
+    assert!(found.figures.contrasts.iter().all(|row| row.p_adjusted.unwrap() > 0.1));
     assert!(has_note(&found.notes, "depends_on_scale"));
     let points = ask(&model, "strength", &changing()).figures;
     // Differences of differences in points and of log odds are two questions.
     let apart = points.contrasts.iter().zip(&found.figures.contrasts);
-    assert!(apart.into_iter().any(|(a, b)| (a.p_value.unwrap() / b.p_value.unwrap() - 1.0).abs() > 0.05));
+    assert!(apart.into_iter().any(|(a, b)| (a.p.unwrap() / b.p.unwrap() - 1.0).abs() > 0.05));
 }
 
 #[test]
 fn two_rates_have_one_p_value_and_weighted_ones_have_not() {
     let model = Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[])).unwrap();
-    let p = |options: &ContrastOptions| ask(&model, "strength", options).figures.contrasts[0].p_value.unwrap();
+    let p = |options: &ContrastOptions| ask(&model, "strength", options).figures.contrasts[0].p.unwrap();
     for scale in [Scale::Ratio, Scale::Odds] {
         assert_rel!(p(&on(scale)), p(&options()), 1e-7);
         assert!(!has_note(&ask(&model, "strength", &on(scale)).notes, "depends_on_scale"));
@@ -104,15 +104,15 @@ fn limits_do_not_exclude_a_count_of_none_or_all() {
     data.rooted = vec![0, 0, 0, 0, 6, 5, 8, 7, 20, 20, 20, 20, 0, 0, 0, 0, 15, 13, 16, 14, 20, 20, 20, 20];
     let model = Model::fit(&data, &spec(&["strength", "rootstock"], &[])).unwrap();
     let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates;
-    let limits = |at: usize| (rates[at].conf_low.unwrap(), rates[at].conf_high.unwrap());
+    let limits = |at: usize| (rates[at].low.unwrap(), rates[at].high.unwrap());
     assert!(limits(0).0 <= 0.0 && rates[0].value.unwrap() > 0.0 && limits(0).1 < 0.5);
     assert!(limits(1).0 > 0.0 && limits(1).1 < 1.0);
     assert!(limits(2).1 >= 1.0 && rates[2].value.unwrap() < 1.0 && limits(2).0 > 0.5);
     let rows = NewRows::from_csv(b"strength,rootstock\n0,K17\n2500,K17\n5000,K12\n").unwrap();
     let rows = predict(&model, &rows, &PredictOptions::default()).unwrap().figures.rows;
-    assert!(rows[0].conf_low.unwrap() <= 0.0 && rows[0].conf_high.unwrap() < 1.0);
-    assert!(rows[1].conf_low.unwrap() > 0.0 && rows[1].conf_high.unwrap() < 1.0);
-    assert!(rows[2].conf_low.unwrap() > 0.0 && rows[2].conf_high.unwrap() >= 1.0);
+    assert!(rows[0].low.unwrap() <= 0.0 && rows[0].high.unwrap() < 1.0);
+    assert!(rows[1].low.unwrap() > 0.0 && rows[1].high.unwrap() < 1.0);
+    assert!(rows[2].low.unwrap() > 0.0 && rows[2].high.unwrap() >= 1.0);
 }
 
 #[test]
@@ -156,11 +156,11 @@ fn robust_contrasts_have_limits() {
             // numpy 2.4.6 (CR2 by dense matrices) and scipy 1.17.1 (angles, then Brent), values/robust_limits.json
             assert_rel!(row.value.unwrap(), number("value"), 1e-9);
             assert_rel!(row.statistic.unwrap(), number("statistic"), 1e-7);
-            assert_rel!(row.dof.unwrap(), number("dof"), 1e-7);
-            assert_rel!(row.p_value.unwrap(), number("p_value"), 1e-6);
+            assert_rel!(row.df.unwrap(), number("df"), 1e-7);
+            assert_rel!(row.p.unwrap(), number("p"), 1e-6);
             // rates, so limits are held absolutely: the fit ends at 1e-9 of them
-            assert!((row.conf_low.unwrap() - number("conf_low")).abs() < 1e-7, "{row:?} {wanted}");
-            assert!((row.conf_high.unwrap() - number("conf_high")).abs() < 1e-7, "{row:?} {wanted}");
+            assert!((row.low.unwrap() - number("low")).abs() < 1e-7, "{row:?} {wanted}");
+            assert!((row.high.unwrap() - number("high")).abs() < 1e-7, "{row:?} {wanted}");
             assert!(row.not_ruled_out.unwrap() < 1.0 && row.why.is_none());
         }
     }
@@ -178,11 +178,11 @@ fn limits_by_distance_agree_with_their_p_value() {
         for row in
             ask(&model.unwrap(), "strength", &ContrastOptions { adjust: "none".into(), ..options() }).figures.contrasts
         {
-            let (low, value, high) = (row.conf_low.unwrap(), row.value.unwrap(), row.conf_high.unwrap());
+            let (low, value, high) = (row.low.unwrap(), row.value.unwrap(), row.high.unwrap());
             assert!(-1.0 <= low && low < value && value < high && high <= 1.0, "{row:?}");
-            assert_eq!(row.p_value.unwrap() < 0.05, low > 0.0 || high < 0.0, "{row:?}");
+            assert_eq!(row.p.unwrap() < 0.05, low > 0.0 || high < 0.0, "{row:?}");
             // t of the critical value and of the statistic are on the same degrees of freedom
-            assert_rel!(row.p_value.unwrap(), student_t::two_sided(row.statistic.unwrap(), row.dof.unwrap()), 1e-9);
+            assert_rel!(row.p.unwrap(), student_t::two_sided(row.statistic.unwrap(), row.df.unwrap()), 1e-9);
         }
     }
 }
@@ -195,9 +195,9 @@ fn trays_that_are_all_alike_are_said_so() {
     let found = ask(&model, "strength", &options());
     let rows = &found.figures.contrasts;
     assert_rel!(rows[0].value.unwrap(), 0.4, 1e-9);
-    assert!(rows[0].p_value.is_none() && rows[0].conf_low.is_none());
+    assert!(rows[0].p.is_none() && rows[0].low.is_none());
     assert!(rows[0].why.as_deref().unwrap().contains("alike to the last cutting"));
-    assert!(rows[1].p_value.is_some() && rows[1].conf_high.is_some());
+    assert!(rows[1].p.is_some() && rows[1].high.is_some());
     assert!(has_note(&found.notes, "not_available"));
     assert_eq!(found.figures.n_tests, 2);
 }
@@ -211,15 +211,12 @@ fn ratios_without_a_bound_are_infinite() {
     for scale in [Scale::Ratio, Scale::Odds] {
         let found = ask(&model, "strength", &on(scale));
         let row = &found.figures.contrasts[0];
-        assert!(row.conf_low.unwrap() > 1.0 && row.conf_high == Some(f64::INFINITY), "{row:?}");
+        assert!(row.low.unwrap() > 1.0 && row.high == Some(f64::INFINITY), "{row:?}");
         assert_eq!((row.not_ruled_out, &row.why), (Some(f64::INFINITY), &None));
         assert!(has_note(&found.notes, "one_sided_bound") && found.words().contains("at least"), "{}", found.words());
     }
     let ratio = &odds_ratios(&model, 0.95).unwrap().figures.ratios[0];
-    assert!(
-        ratio.conf_low.unwrap() > 1.0 && ratio.conf_high == Some(f64::INFINITY) && ratio.why.is_none(),
-        "{ratio:?}"
-    );
+    assert!(ratio.low.unwrap() > 1.0 && ratio.high == Some(f64::INFINITY) && ratio.why.is_none(), "{ratio:?}");
 }
 
 #[test]
@@ -240,12 +237,12 @@ fn far_outside_what_was_tried_nothing_is_known() {
             assert_eq!(has_note(notes, "outside_tested_range"), outside, "{value}");
         }
         for rate in &rates.figures.rates {
-            let (low, high) = (rate.conf_low.unwrap(), rate.conf_high.unwrap());
+            let (low, high) = (rate.low.unwrap(), rate.high.unwrap());
             assert!(low <= rate.value.unwrap() && rate.value.unwrap() <= high, "{value}: {rate:?}");
-            assert!(rate.std_error.is_none_or(|se| se.is_finite()));
+            assert!(rate.se.is_none_or(|se| se.is_finite()));
         }
         for row in &compared.figures.contrasts {
-            assert!([row.value, row.conf_low, row.conf_high, row.std_error].iter().flatten().all(|x| x.is_finite()));
+            assert!([row.value, row.low, row.high, row.se].iter().flatten().all(|x| x.is_finite()));
         }
     }
 }

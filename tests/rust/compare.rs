@@ -43,19 +43,19 @@ fn id(kind: &str, (x1, n1, x2, n2): Four) -> String {
 fn difference_limits(four: Four, method: DifferenceMethod) -> [f64; 2] {
     let (first, second) = groups(four);
     let found = difference(first, second, method, 0.95).unwrap();
-    [found.conf_low, found.conf_high]
+    [found.low, found.high]
 }
 
 fn ratio_limits(four: Four, method: RatioMethod) -> [f64; 2] {
     let (first, second) = groups(four);
     let found = ratio(first, second, method, 0.95).unwrap();
-    [found.conf_low, found.conf_high]
+    [found.low, found.high]
 }
 
 fn odds_limits(four: Four, method: OddsRatioMethod) -> [f64; 2] {
     let (first, second) = groups(four);
     let found = odds_ratio(first, second, method, 0.95).unwrap();
-    [found.conf_low, found.conf_high]
+    [found.low, found.high]
 }
 
 const DIFFERENCES: [(DifferenceMethod, &str); 6] = [
@@ -100,7 +100,7 @@ fn limits_of_a_difference_are_differences() {
     for method in DifferenceMethod::ALL {
         let up = difference(none, every, method, 0.95).unwrap();
         let down = difference(every, none, method, 0.95).unwrap();
-        assert!(-1.0 <= down.conf_low && up.conf_high <= 1.0, "{up:?} {down:?}");
+        assert!(-1.0 <= down.low && up.high <= 1.0, "{up:?} {down:?}");
     }
 }
 
@@ -200,9 +200,9 @@ fn plum_odds_ratios_and_tests_agree() {
         check_list(name, "woolf_ci", &odds_limits(four, OddsRatioMethod::Woolf));
         let (score, likelihood) = (score_test(first, second).unwrap(), likelihood_ratio_test(first, second).unwrap());
         check(name, "pearson", score.statistic.unwrap());
-        check(name, "pearson_p", score.p_value);
+        check(name, "pearson_p", score.p);
         check(name, "lr_g2", likelihood.statistic.unwrap());
-        check(name, "lr_p", likelihood.p_value);
+        check(name, "lr_p", likelihood.p);
     }
 }
 
@@ -212,10 +212,10 @@ fn nothing_or_everything_rooted_is_ordinary() {
         let (first, second) = groups(four);
         for method in DifferenceMethod::ALL {
             let found = difference(first, second, method, 0.95).unwrap();
-            assert!(found.value == 0.0 && found.conf_low <= 0.0 && found.conf_high >= 0.0, "{found:?}");
+            assert!(found.value == 0.0 && found.low <= 0.0 && found.high >= 0.0, "{found:?}");
         }
         // by hand: one possible table, so nothing can differ
-        assert_eq!(score_test(first, second).unwrap().p_value, 1.0);
+        assert_eq!(score_test(first, second).unwrap().p, 1.0);
         assert_eq!(likelihood_ratio_test(first, second).unwrap().statistic, Some(0.0));
         for method in OddsRatioMethod::ALL {
             let found = odds_ratio(first, second, method, 0.95);
@@ -224,7 +224,7 @@ fn nothing_or_everything_rooted_is_ordinary() {
                 continue;
             }
             let found = found.unwrap();
-            assert_eq!((found.value, found.conf_low, found.conf_high), (None, 0.0, f64::INFINITY));
+            assert_eq!((found.value, found.low, found.high), (None, 0.0, f64::INFINITY));
         }
     }
 }
@@ -256,8 +256,8 @@ fn large_nurseries_are_fast_and_finite() {
     let exact = odds_ratio(first, second, OddsRatioMethod::ConditionalExact, 0.95).unwrap();
     let woolf = odds_ratio(first, second, OddsRatioMethod::Woolf, 0.95).unwrap();
     assert_rel!(exact.value.unwrap(), woolf.value.unwrap(), 1e-6);
-    assert_rel!(exact.conf_low, woolf.conf_low, 1e-4);
-    assert_rel!(exact.conf_high, woolf.conf_high, 1e-4);
+    assert_rel!(exact.low, woolf.low, 1e-4);
+    assert_rel!(exact.high, woolf.high, 1e-4);
 }
 
 #[test]
@@ -287,9 +287,9 @@ proptest! {
             let narrow = difference(first, second, method, level).unwrap();
             let wide = difference(first, second, method, level + 0.5 * (1.0 - level)).unwrap();
             let mirror = difference(second, first, method, level).unwrap();
-            prop_assert!(narrow.conf_low <= narrow.value && narrow.value <= narrow.conf_high, "{narrow:?}");
-            prop_assert!(wide.conf_low <= narrow.conf_low + 1e-11 && narrow.conf_high <= wide.conf_high + 1e-11, "{narrow:?} {wide:?}");
-            prop_assert!((mirror.conf_low + narrow.conf_high).abs() < 1e-9 && (mirror.conf_high + narrow.conf_low).abs() < 1e-9, "{narrow:?} {mirror:?}");
+            prop_assert!(narrow.low <= narrow.value && narrow.value <= narrow.high, "{narrow:?}");
+            prop_assert!(wide.low <= narrow.low + 1e-11 && narrow.high <= wide.high + 1e-11, "{narrow:?} {wide:?}");
+            prop_assert!((mirror.low + narrow.high).abs() < 1e-9 && (mirror.high + narrow.low).abs() < 1e-9, "{narrow:?} {mirror:?}");
         }
     }
 
@@ -301,9 +301,9 @@ proptest! {
             let wide = ratio(first, second, method, level + 0.5 * (1.0 - level)).unwrap();
             let mirror = ratio(second, first, method, level).unwrap();
             let value = narrow.value.unwrap_or(1.0);
-            prop_assert!(narrow.conf_low <= value * (1.0 + 1e-9) && value <= narrow.conf_high * (1.0 + 1e-9), "{narrow:?}");
-            prop_assert!(wide.conf_low <= narrow.conf_low * (1.0 + 1e-9) && narrow.conf_high <= wide.conf_high * (1.0 + 1e-9));
-            prop_assert!(reciprocal(mirror.conf_low, narrow.conf_high) && reciprocal(mirror.conf_high, narrow.conf_low), "{narrow:?} {mirror:?}");
+            prop_assert!(narrow.low <= value * (1.0 + 1e-9) && value <= narrow.high * (1.0 + 1e-9), "{narrow:?}");
+            prop_assert!(wide.low <= narrow.low * (1.0 + 1e-9) && narrow.high <= wide.high * (1.0 + 1e-9));
+            prop_assert!(reciprocal(mirror.low, narrow.high) && reciprocal(mirror.high, narrow.low), "{narrow:?} {mirror:?}");
         }
     }
 
@@ -319,9 +319,9 @@ proptest! {
             let wide = odds_ratio(first, second, method, level + 0.5 * (1.0 - level)).unwrap();
             let mirror = odds_ratio(second, first, method, level).unwrap();
             let value = narrow.value.unwrap();
-            prop_assert!(narrow.conf_low <= value * (1.0 + 1e-9) && value <= narrow.conf_high * (1.0 + 1e-9), "{narrow:?}");
-            prop_assert!(wide.conf_low <= narrow.conf_low * (1.0 + 1e-9) && narrow.conf_high <= wide.conf_high * (1.0 + 1e-9));
-            prop_assert!(reciprocal(mirror.conf_low, narrow.conf_high) && reciprocal(mirror.conf_high, narrow.conf_low), "{narrow:?} {mirror:?}");
+            prop_assert!(narrow.low <= value * (1.0 + 1e-9) && value <= narrow.high * (1.0 + 1e-9), "{narrow:?}");
+            prop_assert!(wide.low <= narrow.low * (1.0 + 1e-9) && narrow.high <= wide.high * (1.0 + 1e-9));
+            prop_assert!(reciprocal(mirror.low, narrow.high) && reciprocal(mirror.high, narrow.low), "{narrow:?} {mirror:?}");
         }
     }
 }

@@ -22,25 +22,25 @@ fn three_agree(data: &Units) {
     let test = effect_tests(&model).unwrap().figures.effects.remove(0);
     let compared =
         strengths(data, "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap().figures;
-    let Some(p) = compared.p_value else { return };
+    let Some(p) = compared.p else { return };
     let rooted: u64 = data.rooted.iter().sum();
     // Where all or none rooted P is 1; the effect test reaches it through a penalised fit, to that fit's precision.
     if rooted > 0 && rooted < data.stuck.iter().sum() {
-        assert_rel!(row.p_value.unwrap(), test.p_value.unwrap(), 1e-7);
+        assert_rel!(row.p.unwrap(), test.p.unwrap(), 1e-7);
     }
-    assert_rel!(row.p_value.unwrap(), p, 1e-7);
+    assert_rel!(row.p.unwrap(), p, 1e-7);
     let near = |got: Option<f64>, want: Option<f64>| {
         let (got, want) = (got.unwrap(), want.unwrap());
         assert!((got - want).abs() < 1e-6, "{got} {want} {data:?}");
     };
-    near(row.conf_low, compared.conf_low);
-    near(row.conf_high, compared.conf_high);
+    near(row.low, compared.low);
+    near(row.high, compared.high);
     // The furthest difference the effect test leaves open is the one of the contrast and of the comparison.
     near(test.not_ruled_out, row.not_ruled_out);
     let ratio = ask(&model, "strength", &on(Scale::Ratio)).figures.contrasts.remove(0);
     let bounded = |x: f64| Some(x).filter(|x| x.is_finite() && *x > 0.0);
     if let Some((_, low, high)) = compared.ratio {
-        for (got, want) in [(ratio.conf_low, bounded(low)), (ratio.conf_high, bounded(high))] {
+        for (got, want) in [(ratio.low, bounded(low)), (ratio.high, bounded(high))] {
             let got = got.and_then(bounded);
             assert_eq!(got.is_some(), want.is_some(), "{ratio:?} {low} {high}");
             if let Some((got, want)) = got.zip(want) {
@@ -52,7 +52,7 @@ fn three_agree(data: &Units) {
     let odds = ask(&model, "strength", &on(Scale::Odds)).figures.contrasts.remove(0);
     let listed = odds_ratios(&model, 0.95).unwrap().figures.ratios.remove(0);
     // A contrast that says that a limit was not found claims nothing about it.
-    let limits = [(odds.conf_low, listed.conf_low), (odds.conf_high, listed.conf_high)];
+    let limits = [(odds.low, listed.low), (odds.high, listed.high)];
     for (got, want) in limits.into_iter().filter(|(got, _)| got.is_some() || odds.why.is_none()) {
         // Where there is no bound both are infinite (or 0).
         assert_eq!(got.is_some(), want.is_some(), "{odds:?} {listed:?}");
@@ -60,7 +60,7 @@ fn three_agree(data: &Units) {
             assert_rel!(got, want, 1e-5);
         }
     }
-    assert_rel!(listed.p_value.unwrap(), p, 1e-7);
+    assert_rel!(listed.p.unwrap(), p, 1e-7);
 }
 
 #[test]
@@ -103,7 +103,7 @@ proptest! {
         let both = Model::fit(&data, &spec(&["joined", "strength", "rootstock"], &[])).unwrap();
         let row = ask(&apart, "strength", &options()).figures.contrasts.remove(0);
         let test = effect_tests(&both).unwrap().figures.effects.remove(1);
-        prop_assert_eq!(test.dof, 1.0);
+        prop_assert_eq!(test.df, 1.0);
         if !apart.penalised && test.statistic.unwrap() > 1e-12 {
             assert_rel!(row.statistic.unwrap().powi(2), test.statistic.unwrap(), 1e-7);
         }

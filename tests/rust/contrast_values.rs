@@ -52,7 +52,7 @@ fn limits_and_p_values_solve_the_equations_of_the_profile() {
         let want = &file[group][&name];
         let joint = ask(model, by, &options).figures.contrasts;
         let single = ask(model, by, &ContrastOptions { adjust: "none".into(), ..options.clone() }).figures;
-        assert_eq!(single.dof, want["dof"].as_f64());
+        assert_eq!(single.df, want["df"].as_f64());
         let rows = want["rows"].as_array().unwrap();
         assert_eq!(rows.len(), joint.len(), "{name}");
         for ((row, single), joint) in rows.iter().zip(&single.contrasts).zip(&joint) {
@@ -60,11 +60,11 @@ fn limits_and_p_values_solve_the_equations_of_the_profile() {
             let shown = |x: f64| if options.scale == Scale::Points { x } else { x.exp() };
             assert_rel!(single.value.unwrap(), shown(number("value")), 1e-8);
             assert_rel!(single.statistic.unwrap(), number("statistic"), 1e-7);
-            assert_rel!(single.p_value.unwrap(), number("p"), 1e-6);
-            assert_rel!(single.conf_low.unwrap(), shown(number("conf_low")), 1e-6);
-            assert_rel!(single.conf_high.unwrap(), shown(number("conf_high")), 1e-6);
+            assert_rel!(single.p.unwrap(), number("p"), 1e-6);
+            assert_rel!(single.low.unwrap(), shown(number("low")), 1e-6);
+            assert_rel!(single.high.unwrap(), shown(number("high")), 1e-6);
             // multivariate_t is good to about 1e-5.
-            assert!((joint.adjusted_p.unwrap() - number("joint_p")).abs() < 3e-5, "{name}: {joint:?} {row}");
+            assert!((joint.p_adjusted.unwrap() - number("joint_p")).abs() < 3e-5, "{name}: {joint:?} {row}");
         }
     }
 }
@@ -90,9 +90,9 @@ fn averaged_rates_and_their_errors_against_other_hands() {
     for (model, name, by, options) in cases {
         let (want, rates) = (&file[name], adjusted_rates(model, by, &options).unwrap().figures.rates);
         assert_eq!(list(&want["value"]).len(), rates.len());
-        for ((rate, value), error) in rates.iter().zip(list(&want["value"])).zip(list(&want["std_error"])) {
+        for ((rate, value), error) in rates.iter().zip(list(&want["value"])).zip(list(&want["se"])) {
             assert_rel!(rate.value.unwrap(), value, 1e-8);
-            assert_rel!(rate.std_error.unwrap(), error, 1e-7);
+            assert_rel!(rate.se.unwrap(), error, 1e-7);
         }
     }
 }
@@ -106,11 +106,11 @@ fn single_step_p_values_against_other_hands() {
     for name in ["single step dilution pairs", "single step trays pairs", "single step trays control"] {
         let want = &file[name];
         let covariance: Vec<Vec<f64>> = want["covariance"].as_array().unwrap().iter().map(list).collect();
-        let (estimates, dof) = (list(&want["estimate"]), want["dof"].as_f64().unwrap());
-        let family = Family { estimates: &estimates, covariance: &covariance, dof, direction: Direction::Either };
+        let (estimates, dof) = (list(&want["estimate"]), want["df"].as_f64().unwrap());
+        let family = Family { estimates: &estimates, covariance: &covariance, df: dof, direction: Direction::Either };
         let found = single_step(&family, SingleStep::Joint, 0.95, &Precision::default(), &Control::new()).unwrap();
         for (row, p) in found.rows.iter().zip(list(&want["p"])).filter(|(_, p)| *p > 1e-4) {
-            assert_rel!(row.p_value, p, 2e-3);
+            assert_rel!(row.p, p, 2e-3);
         }
     }
 }

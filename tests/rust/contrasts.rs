@@ -58,8 +58,8 @@ fn two_levels_are_the_effect_test() {
     let row = &ask(&model, "rootstock", &options()).figures.contrasts[0];
     // two routes: a linear constraint by leaving a column out, and a held difference of averaged rates
     assert_rel!(row.statistic.unwrap().powi(2), test.statistic.unwrap(), 1e-8);
-    assert_rel!(row.p_value.unwrap(), test.p_value.unwrap(), 1e-8);
-    assert_rel!(row.adjusted_p.unwrap(), row.p_value.unwrap(), 1e-10);
+    assert_rel!(row.p.unwrap(), test.p.unwrap(), 1e-8);
+    assert_rel!(row.p_adjusted.unwrap(), row.p.unwrap(), 1e-10);
 }
 
 #[test]
@@ -74,9 +74,9 @@ fn odds_of_one_factor_are_its_odds_ratios() {
         assert_eq!(ratios.len(), found.len());
         for (ratio, row) in ratios.iter().zip(&found) {
             assert_rel!(row.value.unwrap(), ratio.odds_ratio, 1e-8);
-            assert_rel!(row.conf_low.unwrap(), ratio.conf_low.unwrap(), 1e-7);
-            assert_rel!(row.conf_high.unwrap(), ratio.conf_high.unwrap(), 1e-7);
-            assert_rel!(row.p_value.unwrap(), ratio.p_value.unwrap(), 1e-6);
+            assert_rel!(row.low.unwrap(), ratio.low.unwrap(), 1e-7);
+            assert_rel!(row.high.unwrap(), ratio.high.unwrap(), 1e-7);
+            assert_rel!(row.p.unwrap(), ratio.p.unwrap(), 1e-6);
         }
     }
 }
@@ -87,18 +87,18 @@ fn one_p_value_whatever_the_scale() {
         let found = [Scale::Points, Scale::Ratio, Scale::Odds].map(|scale| ask(&model, "strength", &on(scale)).figures);
         for at in 0..found[0].contrasts.len() {
             let [points, ratio, odds] = [0, 1, 2].map(|scale| &found[scale].contrasts[at]);
-            assert_rel!(ratio.p_value.unwrap(), points.p_value.unwrap(), 1e-6);
-            assert_rel!(odds.adjusted_p.unwrap(), points.adjusted_p.unwrap(), 1e-4);
+            assert_rel!(ratio.p.unwrap(), points.p.unwrap(), 1e-6);
+            assert_rel!(odds.p_adjusted.unwrap(), points.p_adjusted.unwrap(), 1e-4);
             assert_eq!(points.value.unwrap() > 0.0, ratio.value.unwrap() > 1.0);
-            let [low, high] = [points.conf_low, points.conf_high].map(Option::unwrap);
+            let [low, high] = [points.low, points.high].map(Option::unwrap);
             assert!(-1.0 < low && low < points.value.unwrap() && points.value.unwrap() < high && high < 1.0);
         }
     }
 }
 
 fn agrees(row: &Contrast, neutral: f64, alpha: f64) {
-    let (low, high) = (row.conf_low.unwrap_or(0.0), row.conf_high.unwrap_or(f64::INFINITY));
-    assert_eq!(low > neutral || high < neutral, row.adjusted_p.unwrap() < alpha, "{row:?}");
+    let (low, high) = (row.low.unwrap_or(0.0), row.high.unwrap_or(f64::INFINITY));
+    assert_eq!(low > neutral || high < neutral, row.p_adjusted.unwrap() < alpha, "{row:?}");
 }
 
 #[test]
@@ -139,7 +139,7 @@ fn equal_groups_make_joint_and_range_agree() {
     let [joint, range] = ["joint", "tukey-kramer"]
         .map(|adjust| ask(&model, "strength", &ContrastOptions { adjust: adjust.into(), ..options() }).figures);
     for (a, b) in joint.contrasts.iter().zip(&range.contrasts) {
-        assert_rel!(a.adjusted_p.unwrap(), b.adjusted_p.unwrap(), 2e-3);
+        assert_rel!(a.p_adjusted.unwrap(), b.p_adjusted.unwrap(), 2e-3);
     }
     assert_rel!(joint.critical.unwrap(), range.critical.unwrap(), 2e-4);
 }
@@ -150,7 +150,7 @@ fn stepwise_adjustments_say_what_their_intervals_are() {
     for adjust in ["holm", "hommel", "hochberg", "sidak-step-down"] {
         let found = ask(&model, "strength", &ContrastOptions { adjust: adjust.into(), ..options() });
         assert!(has_note(&found.notes, "single_step_intervals"), "{adjust}");
-        assert!(found.figures.contrasts.iter().all(|row| row.adjusted_p >= row.p_value));
+        assert!(found.figures.contrasts.iter().all(|row| row.p_adjusted >= row.p));
     }
     for (adjust, code) in [("benjamini-hochberg", "discovery_rate"), ("none", "not_adjusted")] {
         let found = ask(&model, "strength", &ContrastOptions { adjust: adjust.into(), ..options() });
@@ -218,7 +218,7 @@ fn a_margin_is_met_where_the_interval_lies_within() {
     for margin in [0.05, 0.2, 0.5] {
         let found = ask(&model, "rootstock", &ContrastOptions { margin: Some(margin), ..options() });
         let row = &found.figures.contrasts[0];
-        let inside = row.conf_low.unwrap() > -margin && row.conf_high.unwrap() < margin;
+        let inside = row.low.unwrap() > -margin && row.high.unwrap() < margin;
         assert_eq!(row.within_margin, Some(inside));
         assert_eq!(found.words().contains("Shown to lie within"), inside, "{}", found.sentence);
     }
@@ -236,12 +236,12 @@ fn separated_levels_have_bounds() {
         assert!(has_note(&found.notes, "separation"));
         for row in &found.figures.contrasts {
             // The score of 0 of 80 against 42 of 80 is 7.1 on t with 9 degrees of freedom: P = 0.00006, for one of three about 0.0001.
-            assert!(row.adjusted_p.unwrap() < 1e-3, "{row:?}");
-            assert!(row.conf_low.is_some());
+            assert!(row.p_adjusted.unwrap() < 1e-3, "{row:?}");
+            assert!(row.low.is_some());
         }
     }
     let points = ask(&model, "strength", &options()).figures.contrasts;
-    assert!(points.iter().all(|row| row.conf_high.unwrap() <= 1.0 && row.conf_low.unwrap() > 0.1));
+    assert!(points.iter().all(|row| row.high.unwrap() <= 1.0 && row.low.unwrap() > 0.1));
 }
 
 #[test]
@@ -250,7 +250,7 @@ fn laws_of_trays_have_contrasts() {
         let model = Model::fit(&trial(), &ModelSpec { trays, ..spec(&["strength"], &[]) }).unwrap();
         let found = [Scale::Points, Scale::Odds].map(|scale| ask(&model, "strength", &on(scale)).figures.contrasts);
         for (points, odds) in found[0].iter().zip(&found[1]) {
-            assert_rel!(points.p_value.unwrap(), odds.p_value.unwrap(), 1e-5);
+            assert_rel!(points.p.unwrap(), odds.p.unwrap(), 1e-5);
             agrees(points, 0.0, 0.05);
         }
     }
@@ -288,8 +288,8 @@ fn the_order_of_levels_mirrors_the_answer() {
         let name = format!("strength {first} against {second}");
         let other = two.figures.contrasts.iter().find(|other| other.comparison == name).unwrap();
         assert_rel!(other.value.unwrap(), -row.value.unwrap(), 1e-8);
-        assert_rel!(other.conf_low.unwrap(), -row.conf_high.unwrap(), 1e-3);
-        assert_rel!(other.p_value.unwrap(), row.p_value.unwrap(), 1e-7);
+        assert_rel!(other.low.unwrap(), -row.high.unwrap(), 1e-3);
+        assert_rel!(other.p.unwrap(), row.p.unwrap(), 1e-7);
     }
 }
 
@@ -393,6 +393,6 @@ fn stopping_stops() {
 fn crowder_plates_from_load_to_contrasts() {
     let model = Model::fit(&crowder(), &spec(&["seed", "extract"], &[&["seed", "extract"]])).unwrap();
     let found = ask(&model, "extract", &ContrastOptions { within: Some("seed".into()), ..options() });
-    assert_eq!(found.figures.dof, Some(17.0));
+    assert_eq!(found.figures.df, Some(17.0));
     assert!(found.words().contains("trees per 100"), "{}", found.sentence);
 }

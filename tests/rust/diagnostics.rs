@@ -73,13 +73,13 @@ fn single_counts_agree_with_the_reference() {
         let fit = plain.goodness_of_fit.as_ref().unwrap();
         agree(id, "total_pearson", &[Some(fit.pearson)]);
         agree(id, "total_deviance", &[Some(fit.deviance)]);
-        assert_rel!(fit.pearson_p_value, reference(id, "pearson_p")[0].unwrap(), R_FIT);
-        assert_rel!(fit.deviance_p_value, reference(id, "deviance_p")[0].unwrap(), R_FIT);
+        assert_rel!(fit.pearson_p, reference(id, "pearson_p")[0].unwrap(), R_FIT);
+        assert_rel!(fit.deviance_p, reference(id, "deviance_p")[0].unwrap(), R_FIT);
         agree(id, "quasi_dispersion", &[quasi.dispersion.as_ref().map(|dispersion| dispersion.value)]);
         agree(id, "link_statistic", &[plain.link_test.as_ref().map(|test| test.statistic)]);
         let (test, used) = (quasi.link_test.unwrap(), quasi.dispersion.unwrap());
         assert_rel!(test.statistic * used.used, reference(id, "link_statistic")[0].unwrap(), R_FIT);
-        assert_eq!(test.dof_denominator, Some(used.dof));
+        assert_eq!(test.error_df, Some(used.df));
     }
 }
 
@@ -100,8 +100,8 @@ fn single_births_are_tested_in_groups() {
     let figures = &answer.figures;
     let test = figures.hosmer_lemeshow.as_ref().unwrap();
     agree("birthwt", "statistic", &[Some(test.statistic)]);
-    assert_rel!(test.p_value, reference("birthwt", "p")[0].unwrap(), R_FIT);
-    assert_eq!((test.groups, test.dof), (10, 8.0));
+    assert_rel!(test.p, reference("birthwt", "p")[0].unwrap(), R_FIT);
+    assert_eq!((test.groups, test.df), (10, 8.0));
     let groups = &figures.calibration;
     agree("birthwt", "size", &groups.iter().map(|group| Some(group.stuck as f64)).collect::<Vec<_>>());
     agree("birthwt", "rooted", &groups.iter().map(|group| Some(group.rooted as f64)).collect::<Vec<_>>());
@@ -183,7 +183,7 @@ fn probabilities_are_those_of_the_law() {
     for tray in checks(&beta).figures.trays {
         let (m, p) = (tray.stuck as f64, tray.expected / tray.stuck as f64);
         let want = sides(&|k| beta_binomial::ln_pmf(k, m, p, rho).exp(), tray.rooted, tray.stuck);
-        assert_rel!(tray.p_value, want, 1e-10);
+        assert_rel!(tray.p, want, 1e-10);
     }
     let quasi = fit(&crowder(), &["seed", "extract"], TrayMode::Quasi);
     let dispersion = quasi.strata.tray.dispersion;
@@ -192,7 +192,7 @@ fn probabilities_are_those_of_the_law() {
         // the beta-binomial law with `dispersion` times the binomial variance
         let rho = (dispersion - 1.0) / (m - 1.0);
         let want = sides(&|k| beta_binomial::ln_pmf(k, m, p, rho).exp(), tray.rooted, tray.stuck);
-        assert_rel!(tray.p_value, want, 1e-10);
+        assert_rel!(tray.p, want, 1e-10);
     }
     let random = fit(&crowder(), &["seed", "extract"], TrayMode::Random);
     let s = random.spread[0].value;
@@ -207,7 +207,7 @@ fn probabilities_are_those_of_the_law() {
             };
             (-2500..=2500).map(node).sum()
         };
-        assert_rel!(tray.p_value, sides(&mixed, tray.rooted, tray.stuck), 1e-9);
+        assert_rel!(tray.p, sides(&mixed, tray.rooted, tray.stuck), 1e-9);
     }
 }
 
@@ -317,7 +317,7 @@ fn a_wrong_link_is_seen() {
     data.covariates = vec![Covariate { name: "length".into(), values: z }];
     let of = |link| {
         let model = Model::fit(&data, &ModelSpec { link, trays: TrayMode::Ignore, ..spec(&["length"], &[]) }).unwrap();
-        checks(&model).figures.link_test.unwrap().p_value
+        checks(&model).figures.link_test.unwrap().p
     };
     assert!(of(Link::Logit) < 1e-6 && of(Link::Cloglog) > 0.5, "{} {}", of(Link::Logit), of(Link::Cloglog));
 }
@@ -335,7 +335,7 @@ fn counts_that_set_their_own_estimate() {
     );
     assert!(has_note(&answer.notes, "sets_its_own_estimate"));
     let saturated = checks(&fit(&plum(), &["planting", "length"], TrayMode::Ignore));
-    assert_eq!(saturated.figures.goodness_of_fit.as_ref().map(|fit| fit.dof), Some(1.0));
+    assert_eq!(saturated.figures.goodness_of_fit.as_ref().map(|fit| fit.df), Some(1.0));
     let full = Model::fit(&plum(), &spec(&["planting", "length"], &[&["planting", "length"]])).unwrap();
     let full = checks(&full);
     assert_eq!((&full.figures.goodness_of_fit, &full.figures.link_test), (&None, &None));

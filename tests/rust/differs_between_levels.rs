@@ -94,10 +94,7 @@ fn opposite_directions_have_no_single_answer() {
     // Limits are those of the comparison at that level alone.
     let at = [("rootstock".to_owned(), "K17".to_owned())].into();
     let alone = asked(&trial, &CompareOptions { at, ..CompareOptions::default() });
-    assert_eq!(
-        (alone.figures.conf_low, alone.figures.conf_high),
-        (found.differences[0].low, found.differences[0].high)
-    );
+    assert_eq!((alone.figures.low, alone.figures.high), (found.differences[0].low, found.differences[0].high));
     assert!(alone.figures.changing.is_empty() && !has_note(&alone));
 
     let pairs = all(&trial);
@@ -122,7 +119,7 @@ fn the_interaction_is_that_of_the_model() {
         let pair = changing(trial.units(), "strength", ("2000", "8000"), &options, &control).unwrap();
         let levels = changing_levels(trial.units(), "strength", &options, &control).unwrap();
         for found in [&pair[0], &levels[0]] {
-            assert_rel!(found.p, own.p_value.unwrap(), 1e-12);
+            assert_rel!(found.p, own.p.unwrap(), 1e-12);
             assert_rel!(found.p_adjusted, found.p, 1e-12);
         }
     }

@@ -83,10 +83,10 @@ fn a_curve_of_several_and_alone_say_the_same() {
         assert!((a - b).abs() < 0.02, "{:?} {:?}", one.best, other.best);
     }
     assert!(one.best.take_low > 0.5 && one.best.take_high < 0.92, "{:?}", one.best);
-    let widest = one.line.conf_high.iter().zip(&one.line.conf_low).map(|(high, low)| high - low).fold(0.0, f64::max);
+    let widest = one.line.high.iter().zip(&one.line.low).map(|(high, low)| high - low).fold(0.0, f64::max);
     assert!(widest < 0.4, "{widest}");
     for found in [&both, &alone] {
-        assert_eq!(found.figures.input.bays.as_ref().unwrap().dof, 2.0);
+        assert_eq!(found.figures.input.bays.as_ref().unwrap().df, 2.0);
         assert!(found.notes.iter().any(|note| note.code == "level_over_bays"));
     }
 }
@@ -155,10 +155,10 @@ fn a_take_near_0_stays_within_what_its_trays_say_over_bays() {
     for curve in &found.curves {
         let (line, own) = (&curve.line, &curve.strengths[0]);
         assert_eq!((own.rooted, line.strength[0]), (1, 0.0));
-        assert!(line.conf_low[0] <= line.value[0] && line.value[0] <= line.conf_high[0], "{line:?}");
-        assert!(line.conf_high[0] <= own.conf_high.max(line.value[0]) + 1e-12, "{} {own:?}", line.conf_high[0]);
+        assert!(line.low[0] <= line.value[0] && line.value[0] <= line.high[0], "{line:?}");
+        assert!(line.high[0] <= own.high.max(line.value[0]) + 1e-12, "{} {own:?}", line.high[0]);
         // Wilson's limit of 1 of 80 cuttings that are alike, by hand: (0.0125 + 0.0240 + 1.96 * 0.01745) / 1.0480.
-        assert!(own.conf_high > 0.0675, "{own:?}");
+        assert!(own.high > 0.0675, "{own:?}");
     }
 }
 
@@ -173,10 +173,10 @@ fn bays_judge_what_was_given_to_them() {
     let tests = &found.figures.compared.tests;
     assert!(tests.iter().all(|test| !["no difference", "same curve", "same form"].contains(&test.method.as_str())));
     let height = tests.iter().find(|test| test.method == "same height").unwrap();
-    assert_eq!((height.dof, height.dof_denominator), (Some(1.0), Some(2.0)));
+    assert_eq!((height.df, height.error_df), (Some(1.0), Some(2.0)));
     // A t test on the four bay means, by hand: difference 0.375, P 0.009; the rates' scale moves it a little.
-    assert!((0.003..0.03).contains(&height.p_value), "{height:?}");
-    assert_rel!(height.p_value, fisher_f::sf(height.statistic.unwrap(), 1.0, 2.0), 1e-12);
+    assert!((0.003..0.03).contains(&height.p), "{height:?}");
+    assert_rel!(height.p, fisher_f::sf(height.statistic.unwrap(), 1.0, 2.0), 1e-12);
     assert!(found.sentence.starts_with("Warm takes more than cool at every strength (P = 0.0"), "{}", found.sentence);
     assert!(found.sentence.ends_with("no best strength is located in cool and warm, so none is chosen for each."));
     assert!(words(&found.sentence) <= 30, "{}", found.sentence);
@@ -201,12 +201,12 @@ fn no_hormone_is_needed_where_strength_0_reaches_the_take() {
     let found = strengths_for(&input, 0.5, &Control::new()).unwrap();
     assert!(found.sentence.contains("no hormone needed in warm"), "{}", found.sentence);
     let warm = found.figures.rows.iter().find(|row| row.curve == "warm" && row.method == "profile").unwrap();
-    assert_eq!((warm.value, warm.conf_low, warm.conf_high), (Some(0.0), 0.0, 0.0));
+    assert_eq!((warm.value, warm.low, warm.high), (Some(0.0), 0.0, 0.0));
     assert!(found.details.iter().any(|line| line.starts_with("warm: No hormone is needed for 50 trees per 100: ")));
     // 55 of 80 at strength 0 are 69 of 100; over bays 66 are not certain.
     let unsure = strengths_for(&input, 0.66, &Control::new()).unwrap();
     let warm = unsure.figures.rows.iter().find(|row| row.curve == "warm" && row.method == "profile").unwrap();
-    assert!(warm.conf_high > 0.0, "{warm:?}");
+    assert!(warm.high > 0.0, "{warm:?}");
     assert!(unsure.sentence.contains("perhaps no hormone needed in warm"), "{}", unsure.sentence);
     assert!(words(&found.sentence) <= 30 && words(&unsure.sentence) <= 30);
 }
@@ -232,10 +232,10 @@ fn pair(a: [u64; 6], b: [u64; 6]) -> CurveInput {
 #[test]
 fn a_difference_of_height_is_no_reason_for_two_strengths() {
     let found = compared(&pair([4, 7, 10, 13, 11, 4], [10, 15, 18, 20, 19, 10]));
-    let of = |name: &str| found.figures.compared.tests.iter().find(|test| test.method == name).unwrap().p_value;
+    let of = |name: &str| found.figures.compared.tests.iter().find(|test| test.method == name).unwrap().p;
     assert!(of("same height") < 1e-4 && of("same but for height") > 0.2, "{:?}", found.figures.compared.tests);
     let height = &found.figures.compared.heights[0];
-    assert!((2.0..6.0).contains(&height.value) && height.conf_low > 1.0, "{height:?}");
+    assert!((2.0..6.0).contains(&height.value) && height.low > 1.0, "{height:?}");
     assert_eq!(found.figures.bests.differ, Some(false));
     let said = &found.sentence;
     assert!(

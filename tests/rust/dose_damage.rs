@@ -45,8 +45,8 @@ fn thresholds_agree_with_an_independent_optimiser() {
         let found = damage(&loaded(&text, false), number(&all["rise"])).unwrap().figures;
         let threshold = &found.curves[0].threshold;
         // The peer's searches end within 1e-6 of a likelihood, which moves a limit by up to 1e-4.
-        assert_rel!(threshold.conf_low, number(&set["conf_low"]), 3e-4);
-        assert_rel!(threshold.conf_high, number(&set["conf_high"]), 3e-4);
+        assert_rel!(threshold.low, number(&set["low"]), 3e-4);
+        assert_rel!(threshold.high, number(&set["high"]), 3e-4);
         assert_rel!(found.curves[0].line.value[0], number(&set["rates_at_zero"]), 1e-4);
         for shape in found.curves[0].shapes.iter().filter(|shape| shape.say > 0.0) {
             assert_rel!(shape.say, number(&set["weights"][shape.shape.name()]), 1e-4);
@@ -61,8 +61,8 @@ fn damage_is_located_and_said_in_words() {
     let answer = damage(&loaded(TRAYS, true), 0.05).unwrap();
     let curve = &answer.figures.curves[0];
     assert!(curve.threshold.located && (1000.0..8000.0).contains(&curve.threshold.value.unwrap()));
-    assert!(curve.threshold.conf_low < curve.threshold.value.unwrap());
-    assert!(curve.test.p_value < 0.001, "{:?}", curve.test);
+    assert!(curve.threshold.low < curve.threshold.value.unwrap());
+    assert!(curve.test.p < 0.001, "{:?}", curve.test);
     // By hand: 3 + 2 + 4 rooted at strength 0, 2 dead of 60.
     assert_eq!((curve.rooted[0], curve.strengths[0].rooted, curve.strengths[0].stuck), (9, 2, 60));
     let survivors = curve.survivors.as_ref().unwrap();
@@ -91,7 +91,7 @@ fn damage_that_no_strength_shows_is_not_located() {
         .collect();
     let answer = damage(&loaded(&even, true), 0.05).unwrap();
     let threshold = &answer.figures.curves[0].threshold;
-    assert!(!threshold.located && threshold.value.is_none() && threshold.conf_high == f64::INFINITY);
+    assert!(!threshold.located && threshold.value.is_none() && threshold.high == f64::INFINITY);
     assert!(answer.notes.iter().any(|note| note.code == "damage_not_located"));
     assert!(answer.sentence.starts_with("No strength tested shows 5 more deaths per 100"), "{}", answer.sentence);
     let told = answer.details.join(" ");
@@ -111,15 +111,15 @@ fn of_eighty(strengths: &[f64], dead: &[u64]) -> Answer<DamageThreshold> {
 fn two_strengths_locate_no_damage() {
     let answer = of_eighty(&[0.0, 4000.0], &[1, 30]);
     let threshold = &answer.figures.curves[0].threshold;
-    assert!(!threshold.located && threshold.value.is_none() && threshold.conf_low <= 0.0, "{threshold:?}");
-    assert_eq!(threshold.conf_high, f64::INFINITY);
+    assert!(!threshold.located && threshold.value.is_none() && threshold.low <= 0.0, "{threshold:?}");
+    assert_eq!(threshold.high, f64::INFINITY);
     // By hand: 30 / 80 less 1 / 80 is 36.25 per 100.
     let said = "Two strengths make no curve: 1 of 80 died at 0 and 30 of 80 at 4000, 36 more per 100";
     assert!(answer.sentence.contains(said), "{}", answer.sentence);
     let told = answer.details.join(" ");
     assert!(told.contains("no one has seen. Test a strength between them."), "{told}");
     let alike = of_eighty(&[0.0, 4000.0], &[1, 1]).figures.curves.remove(0).threshold;
-    assert!(!alike.located && alike.conf_low >= 4000.0, "{alike:?}");
+    assert!(!alike.located && alike.low >= 4000.0, "{alike:?}");
 }
 
 /// Nothing died up to 2000 and all at 4000: any place between them fits as well.
@@ -129,7 +129,7 @@ fn a_place_that_the_form_alone_chooses_spans_the_strengths_around_it() {
     let curve = &answer.figures.curves[0];
     let threshold = &curve.threshold;
     assert!(threshold.by_form && threshold.located, "{threshold:?}");
-    assert!(threshold.conf_low <= 2000.0 && threshold.conf_high >= 4000.0, "{threshold:?}");
+    assert!(threshold.low <= 2000.0 && threshold.high >= 4000.0, "{threshold:?}");
     assert!(answer.notes.iter().any(|note| note.code == "place_by_form"));
     // Wilson (1927): the lower limit of n of n is n / (n + z squared).
     let [value, low, high] = curve.highest;
@@ -200,11 +200,11 @@ fn limits_hold_what_any_shape_allows() {
         let trays = all.input.groups[0].trays.clone();
         let alone = strength_curve_of(&input(vec![("", trays)], false, options), &Control::new()).unwrap().figures;
         let found = alone.curves[0].best.strength;
-        (low, high, used) = (low.min(found.conf_low), high.max(found.conf_high), used + 1);
+        (low, high, used) = (low.min(found.low), high.max(found.high), used + 1);
     }
     assert!(used > 1);
-    assert_rel!(curve.best.strength.conf_low, low, 1e-5);
-    assert_rel!(curve.best.strength.conf_high, high, 1e-5);
+    assert_rel!(curve.best.strength.low, low, 1e-5);
+    assert_rel!(curve.best.strength.high, high, 1e-5);
 }
 
 // Two-parameter logistic curve: the locally D-optimal places have log odds -1.5434 and 1.5434 (Atkinson, Donev and Tobias 2007,

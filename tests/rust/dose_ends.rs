@@ -32,12 +32,12 @@ fn usable(found: &OneCurve) {
     let best = &found.best;
     assert!(best.take_low <= best.take && best.take <= best.take_high, "{best:?}");
     assert!(best.take_high - best.take_low < 0.4, "{best:?}");
-    assert!(best.strength.conf_low <= best.strength.value && best.strength.value <= best.strength.conf_high);
+    assert!(best.strength.low <= best.strength.value && best.strength.value <= best.strength.high);
     assert!(best.range_low <= best.strength.value && best.strength.value <= best.range_high, "{best:?}");
-    assert!(best.adequate.conf_low <= best.adequate.value && best.adequate.value <= best.adequate.conf_high);
+    assert!(best.adequate.low <= best.adequate.value && best.adequate.value <= best.adequate.high);
     // What is far worse by its own trays is not in the range.
-    let top = found.strengths.iter().map(|one| one.conf_low).fold(0.0, f64::max);
-    for one in found.strengths.iter().filter(|one| one.conf_high < top - 0.15) {
+    let top = found.strengths.iter().map(|one| one.low).fold(0.0, f64::max);
+    for one in found.strengths.iter().filter(|one| one.high < top - 0.15) {
         assert!(one.strength < best.range_low || one.strength > best.range_high, "{} in {best:?}", one.strength);
     }
 }
@@ -118,7 +118,7 @@ fn limits_are_where_the_statistic_is_the_quantile() {
         let found = strength_curve_of(&asked, &Control::new()).unwrap().figures.curves.remove(0).best.strength;
         let best = highest(|t| height(&counts, [t[0], t[1], t[2]]), &[0.5, 1.0, found.value.ln()]).1;
         let mut checked = 0;
-        for limit in [found.conf_low, found.conf_high].into_iter().filter(|d| *d > 0.0 && *d < 8000.0) {
+        for limit in [found.low, found.high].into_iter().filter(|d| *d > 0.0 && *d < 8000.0) {
             let held = |start: &[f64; 2]| highest(|t| height(&counts, [t[0], t[1], limit.ln()]), start).1;
             let starts = [[0.0, 0.5], [1.0, 1.0], [1.0, 3.0], [-1.0, 2.0], [2.0, 0.2]];
             let fall = 2.0 * (best - starts.iter().map(held).fold(f64::NEG_INFINITY, f64::max));
@@ -171,7 +171,7 @@ fn strengths_given_to_units_above_the_tray() {
         let found = strength_curve(&units, None, &CurveOptions::default(), &Control::new()).unwrap();
         assert_eq!(found.figures.input.unit_of, "above", "{place}");
         assert_eq!(found.figures.curves[0].n_units, 12);
-        assert_eq!(found.figures.dof, Some(8.0));
+        assert_eq!(found.figures.df, Some(8.0));
         assert!(found.notes.iter().any(|note| note.code == "judged_by"), "{place}");
     }
     // Plants that give cuttings to every strength leave trays as units, and say so.
@@ -189,7 +189,7 @@ fn two_strengths_make_no_curve() {
     let said = &found.sentence;
     assert!(said.starts_with("Two strengths make no curve: 2000 mg/L has 36 more trees per 100 than 0 ("), "{said}");
     assert!(said.ends_with("Test 500 and 1000 mg/L between them."), "{said}");
-    let limits = found.table.columns.iter().find(|column| column.name == "conf_low").unwrap();
+    let limits = found.table.columns.iter().find(|column| column.name == "low").unwrap();
     assert_eq!(limits.values, rootling::answer::Cells::Number(vec![None]));
     assert!(!said.contains("lowest strength that reaches"), "{said}");
 }

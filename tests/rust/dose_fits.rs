@@ -80,7 +80,7 @@ fn a_clear_hump_is_located() {
     let found = curve(drawn(&STRENGTHS, &HUMP, 6, 1), true, CurveOptions::default());
     assert_eq!(found.best.located, Located::Inside);
     assert!((1000.0..5000.0).contains(&found.best.strength.value), "{:?}", found.best);
-    assert!(found.best.strength.conf_low < 2700.0 && found.best.strength.conf_high > 2000.0);
+    assert!(found.best.strength.low < 2700.0 && found.best.strength.high > 2000.0);
     assert!(found.best.adequate.value < found.best.strength.value);
     assert!(found.best.range_low <= found.best.strength.value && found.best.strength.value <= found.best.range_high);
     let weights: f64 = found.shapes.iter().map(|one| one.weight).sum();
@@ -102,10 +102,10 @@ fn rising_falling_and_flat_are_not_located() {
 fn same_in_grams(a: &OneCurve, b: &OneCurve) {
     for (x, y) in [
         (a.best.strength.value, b.best.strength.value),
-        (a.best.strength.conf_low, b.best.strength.conf_low),
-        (a.best.strength.conf_high, b.best.strength.conf_high),
+        (a.best.strength.low, b.best.strength.low),
+        (a.best.strength.high, b.best.strength.high),
         (a.best.adequate.value, b.best.adequate.value),
-        (a.best.adequate.conf_low, b.best.adequate.conf_low),
+        (a.best.adequate.low, b.best.adequate.low),
     ] {
         assert_rel!(1000.0 * y, x, 1e-5);
     }
@@ -139,7 +139,7 @@ fn cedergreen_answers_in_any_unit() {
     same_in_grams(a, b);
     assert!(answer.methods.contains("Cedergreen, Ritz and Streibig"), "{}", answer.methods);
     assert!(answer.references.iter().any(|one| one.starts_with("Cedergreen N, Ritz C, Streibig JC (2005)")));
-    assert!(a.best.bootstrap.as_ref().unwrap().conf_low < a.best.strength.value);
+    assert!(a.best.bootstrap.as_ref().unwrap().low < a.best.strength.value);
     // A fall between two strengths leaves the top of one power open; that 12 of 100 at strength 0 are worse than 75 it does not hide.
     let cliff: Vec<(f64, u64, u64)> = STRENGTHS
         .iter()
@@ -152,7 +152,7 @@ fn cedergreen_answers_in_any_unit() {
     let cliff = curve(trays(&cliff), true, CurveOptions { shape: "cedergreen".to_owned(), ..CurveOptions::default() });
     assert!(cliff.best.range_low > 300.0 && cliff.best.range_high < 8000.0, "{:?}", cliff.best);
     let half = strengths_for(&here, 0.5, &Control::new()).unwrap().figures.rows.remove(0);
-    assert!(half.shape == "cedergreen" && half.conf_low < half.value.unwrap() && half.value.unwrap() < half.conf_high);
+    assert!(half.shape == "cedergreen" && half.low < half.value.unwrap() && half.value.unwrap() < half.high);
     let next = next_trial(&here, &NextOptions::default(), &Control::new()).unwrap().figures;
     assert_eq!(next.curves[0].designs.len(), 2);
     let mut two = here.clone();
@@ -183,8 +183,8 @@ fn drawn_trials_do_not_depend_on_threads() {
     let (one, two) = (run(1), run(3));
     assert_eq!(one, two);
     let drawn = one.figures.curves[0].best.bootstrap.clone().unwrap();
-    assert!(drawn.conf_low <= one.figures.curves[0].best.strength.value);
-    assert!(drawn.conf_high >= one.figures.curves[0].best.strength.value);
+    assert!(drawn.low <= one.figures.curves[0].best.strength.value);
+    assert!(drawn.high >= one.figures.curves[0].best.strength.value);
 }
 
 #[test]
@@ -220,7 +220,7 @@ fn cells_at_the_ends_are_ordinary() {
         STRENGTHS.iter().zip([0, 6, 20, 20, 12, 0]).flat_map(|(d, rooted)| [(*d, rooted, 20); 3]).collect();
     let found = curve(trays(&counts), true, CurveOptions::default());
     assert_eq!(found.best.located, Located::Inside);
-    assert!(found.best.strength.conf_low > 0.0 && found.best.strength.conf_high < 8000.0);
+    assert!(found.best.strength.low > 0.0 && found.best.strength.high < 8000.0);
     assert!((500.0..5000.0).contains(&found.best.strength.value));
     assert!(found.line.value.iter().all(|rate| (0.0..=1.0).contains(rate)));
 }
@@ -262,7 +262,7 @@ fn one_take_is_always_told() {
     // A flat curve at none says nothing of strengths beyond the tested.
     let none = input(vec![("", trays(&[(0.0, 0, 20), (1000.0, 0, 20)]))], true, CurveOptions::default());
     let half = strengths_for(&none, 0.5, &Control::new()).unwrap().figures.rows.remove(0);
-    assert_eq!((half.value, half.conf_low, half.conf_high), (None, 1000.0, f64::INFINITY));
+    assert_eq!((half.value, half.low, half.high), (None, 1000.0, f64::INFINITY));
     let next = next_trial(&none, &NextOptions::default(), &Control::new()).unwrap().details.remove(0);
     assert!(next.starts_with("To narrow the whole curve put 2 trays at "), "{next}");
 }
@@ -298,7 +298,7 @@ fn takes_out_of_reach_are_said_in_words() {
     let input = input(vec![("", drawn(&STRENGTHS, &HUMP, 6, 1))], true, CurveOptions::default());
     let found = strengths_for(&input, 0.95, &Control::new()).unwrap();
     let lead = &found.figures.rows[0];
-    assert!(lead.value.is_none() && lead.conf_high == f64::INFINITY, "{lead:?}");
+    assert!(lead.value.is_none() && lead.high == f64::INFINITY, "{lead:?}");
     assert!(found.sentence.starts_with("No tested strength reaches 95 trees per 100"), "{}", found.sentence);
     let told = found.details.join(" ");
     assert!(told.contains("The curve does not reach a take of 95.0 trees per 100"), "{told}");
@@ -311,7 +311,7 @@ fn takes_out_of_reach_are_said_in_words() {
     assert!(told.contains("the take is never reached") || told.contains("it is not ruled out"), "{told}");
     let low = strengths_for(&input, 0.40, &Control::new()).unwrap();
     let row = &low.figures.rows[0];
-    assert!(row.conf_low < row.value.unwrap() && row.value.unwrap() < row.conf_high && row.conf_high.is_finite());
+    assert!(row.low < row.value.unwrap() && row.value.unwrap() < row.high && row.high.is_finite());
     assert_eq!(
         strengths_for(&input, 1.5, &Control::new()).unwrap_err().to_string(),
         "target 1.5 is not between 0 and 1; give the rate to test against as a proportion, for example 0.6"
@@ -329,10 +329,10 @@ fn curves_are_compared() {
     let moved = two(b);
     let tests = &moved.figures.compared.tests;
     // Below 1e-4 in the form that fits them best apart; the one that fits curves alike best has a parameter less to tell them by.
-    assert!(tests.iter().find(|test| test.method == "no difference").unwrap().p_value < 1e-3, "{tests:?}");
+    assert!(tests.iter().find(|test| test.method == "no difference").unwrap().p < 1e-3, "{tests:?}");
     assert_eq!(moved.figures.compared.shifts.len(), 1);
     let same = two(a.clone());
-    assert!(same.figures.compared.tests.iter().all(|test| test.p_value > 0.99), "{:?}", same.figures.compared.tests);
+    assert!(same.figures.compared.tests.iter().all(|test| test.p > 0.99), "{:?}", same.figures.compared.tests);
     assert!(same.sentence.starts_with("The curves of K12 and K17 are not shown to differ"), "{}", same.sentence);
     let one = input(vec![("", a.clone())], true, CurveOptions::default());
     assert_eq!(

@@ -89,8 +89,8 @@ fn laws_agree_with_an_independent_optimiser() {
         }
         if let Some(limits) = want.get("best").map(list) {
             assert_rel!(found.best.strength.value, limits[0], 1e-4);
-            assert_rel!(found.best.strength.conf_low, limits[1], 1e-4);
-            assert_rel!(found.best.strength.conf_high, limits[2], 1e-4);
+            assert_rel!(found.best.strength.low, limits[1], 1e-4);
+            assert_rel!(found.best.strength.high, limits[2], 1e-4);
             seen += 1;
         }
     }
@@ -113,8 +113,8 @@ fn blocks_agree_with_logistic_regression() {
         if shape == "hump" {
             let best = list(&want["best"]);
             assert_rel!(found.best.strength.value, best[0], 1e-6);
-            assert_rel!(found.best.strength.conf_low, best[1], 1e-5);
-            assert_rel!(found.best.strength.conf_high, best[2], 1e-5);
+            assert_rel!(found.best.strength.low, best[1], 1e-5);
+            assert_rel!(found.best.strength.high, best[2], 1e-5);
             assert_rel!(parameter(fit, "take at the top"), expit(number(&want["top"])), 1e-7);
             assert_rel!(found.best.take, number(&want["take"]), 1e-7);
         } else {
@@ -185,7 +185,7 @@ fn quasi_divides_by_one_dispersion() {
         one(&asked(trays.clone(), CurveTrays::Quasi, "straight")),
         one(&asked(trays.clone(), CurveTrays::Ignore, "straight")),
     );
-    assert_eq!(quasi.dof, Some(4.0));
+    assert_eq!(quasi.df, Some(4.0));
     assert_rel!(parameter(&quasi.shapes[0], "slope"), parameter(&plain.shapes[0], "slope"), 1e-8);
     let flat = |law| one(&asked(trays.clone(), law, "flat")).shapes.remove(0).deviance;
     assert_rel!(flat(CurveTrays::Ignore) / flat(CurveTrays::Quasi), dispersion, 1e-8);
@@ -232,26 +232,26 @@ fn every_answer_under_every_law() {
             for curve in &answer.figures.curves {
                 let best = &curve.best;
                 let name = format!("{law:?} {blocks} {}", curve.name);
-                assert!(best.strength.conf_low <= best.strength.value, "{name}");
-                assert!(best.strength.value <= best.strength.conf_high, "{name}");
+                assert!(best.strength.low <= best.strength.value, "{name}");
+                assert!(best.strength.value <= best.strength.high, "{name}");
                 assert!((800.0..4500.0).contains(&best.strength.value), "{name} {best:?}");
                 assert!(best.take_low < best.take && best.take < best.take_high, "{name}");
                 assert!(best.range_low <= best.strength.value && best.strength.value <= best.range_high, "{name}");
-                assert!(best.adequate.conf_low <= best.adequate.value, "{name}");
+                assert!(best.adequate.low <= best.adequate.value, "{name}");
                 let drawn = best.bootstrap.as_ref().unwrap();
-                assert!(drawn.conf_low <= drawn.conf_high, "{name}");
+                assert!(drawn.low <= drawn.high, "{name}");
                 let weights: f64 = curve.shapes.iter().map(|shape| shape.weight).sum();
                 assert!((weights - 1.0).abs() < 1e-9, "{name}");
-                assert!(curve.shapes.iter().all(|shape| shape.lack_p_value.is_none_or(|p| (0.0..=1.0).contains(&p))));
-                assert!(curve.line.value.iter().zip(&curve.line.conf_high).all(|(a, b)| a <= b), "{name}");
+                assert!(curve.shapes.iter().all(|shape| shape.lack_p.is_none_or(|p| (0.0..=1.0).contains(&p))));
+                assert!(curve.line.value.iter().zip(&curve.line.high).all(|(a, b)| a <= b), "{name}");
             }
             let rows = strengths_for(&both, 0.4, &control).unwrap().figures.rows;
             let lead = &rows[0];
-            assert!(lead.conf_low <= lead.value.unwrap() && lead.value.unwrap() <= lead.conf_high, "{lead:?}");
+            assert!(lead.low <= lead.value.unwrap() && lead.value.unwrap() <= lead.high, "{lead:?}");
             let compared = compare_curves(&both, &control).unwrap().figures.compared;
-            assert!(compared.tests.iter().all(|test| (0.0..=1.0).contains(&test.p_value)), "{compared:?}");
+            assert!(compared.tests.iter().all(|test| (0.0..=1.0).contains(&test.p)), "{compared:?}");
             let shift = &compared.shifts[0];
-            assert!(shift.conf_low < shift.value && shift.value < shift.conf_high, "{law:?} {blocks} {shift:?}");
+            assert!(shift.low < shift.value && shift.value < shift.high, "{law:?} {blocks} {shift:?}");
             let text = serde_json::to_string(&answer).unwrap();
             let again: rootling::Answer<rootling::dose::StrengthCurve> = serde_json::from_str(&text).unwrap();
             assert_eq!((&again.sentence, &again.figures.input), (&answer.sentence, &answer.figures.input));
@@ -273,7 +273,7 @@ fn compared_under_laws() {
         let both = in_blocks(input(vec![("K12", trays.clone()), ("K17", trays)], true, options), 6);
         let found = compare_curves(&both, &Control::new()).unwrap();
         for test in &found.figures.compared.tests {
-            assert!(test.p_value > 0.99, "{law:?} {test:?}");
+            assert!(test.p > 0.99, "{law:?} {test:?}");
         }
         assert!(found.figures.compared.shifts[0].value.abs() < 1e-4, "{law:?}");
     }
@@ -289,7 +289,7 @@ fn strengths_are_for_takes_over_all_trays() {
     let off = axis(row.value.unwrap()) - axis(parameter(&fit, "strength at the top"));
     let eta = logit(parameter(&fit, "take at the top")) - parameter(&fit, "curvature") * off * off;
     assert_rel!(marginal_rate(Link::Logit, eta, spread(&fit)).rate, 0.5, 1e-8);
-    assert!(row.conf_low < row.value.unwrap() && row.value.unwrap() < row.conf_high);
+    assert!(row.low < row.value.unwrap() && row.value.unwrap() < row.high);
 }
 
 #[test]

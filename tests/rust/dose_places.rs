@@ -79,11 +79,11 @@ fn takes_hold_over_benches_as_take_rates_do() {
     let found = curve(&trial, &CurveOptions::default());
     assert!(codes(&found).contains(&"holds_over_places"), "{:?}", codes(&found));
     let places = found.figures.input.places.as_ref().unwrap();
-    assert_eq!((places.column.as_str(), places.dof), ("bench", 3.0));
+    assert_eq!((places.column.as_str(), places.df), ("bench", 3.0));
     let rates = take_rates(trial.units(), &["strength"], &TakeRatesOptions::default()).unwrap().figures.rates;
     for (own, rate) in found.figures.curves[0].strengths.iter().zip(&rates) {
         assert_eq!(own.rooted, rate.rooted);
-        let (here, there) = (own.conf_high - own.conf_low, rate.conf_high - rate.conf_low);
+        let (here, there) = (own.high - own.low, rate.high - rate.low);
         assert!(here >= 0.93 * there && here <= 1.35 * there, "{own:?} {rate:?}");
     }
     assert!(found.methods.contains("Takes hold over further levels of bench"), "{}", found.methods);
@@ -104,7 +104,7 @@ fn the_best_strength_is_judged_within_places() {
     let wide = strengths_for(&over.figures.input, 0.5, &Control::new()).unwrap().figures.rows.remove(0);
     let narrow = strengths_for(&within.figures.input, 0.5, &Control::new()).unwrap().figures.rows.remove(0);
     assert_eq!(wide.value, narrow.value);
-    assert!(wide.conf_low <= narrow.conf_low && wide.conf_high >= narrow.conf_high, "{wide:?} {narrow:?}");
+    assert!(wide.low <= narrow.low && wide.high >= narrow.high, "{wide:?} {narrow:?}");
 }
 
 /// Two seasons: one degree of freedom, so that hardly anything is known of others; take rates and models say so too.
@@ -114,7 +114,7 @@ fn two_seasons_leave_a_take_open() {
     let best = curve(&trial, &CurveOptions::default()).figures.curves.remove(0).best;
     assert!(best.take_low < 0.1 && best.take_high > 0.9, "{best:?}");
     let rates = take_rates(trial.units(), &["strength"], &TakeRatesOptions::default()).unwrap().figures.rates;
-    assert!(rates[3].conf_low < 0.1 && rates[3].conf_high > 0.9, "{:?}", rates[3]);
+    assert!(rates[3].low < 0.1 && rates[3].high > 0.9, "{:?}", rates[3]);
 }
 
 // R 4.2: glm(cbind(rooted, stuck - rooted) ~ bench + x + I(x^2), binomial) with x = log1p(strength / 500), its top -b / (2 c) as a strength;
@@ -146,7 +146,7 @@ fn a_strength_at_which_all_died_has_limits() {
     assert_eq!((own.rooted, own.stuck), (76, 76));
     assert!(value > 0.97 && high >= 1.0 - 1e-12, "{value} {high}");
     // What the trays of that strength say: no wider, and no claim beyond them.
-    assert!((low - own.conf_low.min(value)).abs() < 1e-12 && low > 0.6, "{low} {own:?}");
+    assert!((low - own.low.min(value)).abs() < 1e-12 && low > 0.6, "{low} {own:?}");
     assert!(found.methods.contains("Takes hold over further levels of bench"), "{}", found.methods);
 }
 
@@ -201,19 +201,16 @@ fn a_take_near_the_top_is_reached_before_it_or_never() {
     let best = strength_curve_of(&asked, &Control::new()).unwrap().figures.curves.remove(0).best;
     let found = strengths_for(&asked, best.take - 0.005, &Control::new()).unwrap();
     let row = &found.figures.rows[0];
-    assert!(row.or_never && row.conf_high.is_finite(), "{row:?}");
-    assert!(row.conf_high <= best.strength.conf_high * (1.0 + 1e-6), "{row:?} {best:?}");
+    assert!(row.or_never && row.high.is_finite(), "{row:?}");
+    assert!(row.high <= best.strength.high * (1.0 + 1e-6), "{row:?} {best:?}");
     assert!(found.sentence.ends_with("or it is never reached)."), "{}", found.sentence);
     let above = strengths_for(&asked, best.take_high - 0.01, &Control::new()).unwrap();
     let row = &above.figures.rows[0];
-    assert!(row.value.is_none() && row.or_never && row.conf_low > 0.0 && row.conf_high < 8000.0, "{row:?}");
+    assert!(row.value.is_none() && row.or_never && row.low > 0.0 && row.high < 8000.0, "{row:?}");
     // Far beyond all: no strength that nobody tested is named.
     for take in [0.95, 0.99] {
         let far = strengths_for(&asked, take, &Control::new()).unwrap().figures.rows;
-        assert!(
-            far.iter().all(|row| row.value.is_none_or(|value| value <= 12000.0) && row.conf_low <= 8000.0),
-            "{far:?}"
-        );
+        assert!(far.iter().all(|row| row.value.is_none_or(|value| value <= 12000.0) && row.low <= 8000.0), "{far:?}");
     }
 }
 
@@ -227,7 +224,7 @@ fn a_curve_that_falls_has_upper_limits() {
     for take in [0.2, 0.4, 0.6, 0.7, 0.75, 0.9] {
         let found = strengths_for(&asked, take, &Control::new()).unwrap();
         for row in &found.figures.rows {
-            assert!(row.falls && (row.value.is_none() || row.conf_high <= highest), "{row:?}");
+            assert!(row.falls && (row.value.is_none() || row.high <= highest), "{row:?}");
         }
         let told = format!("{} {} {:?}", found.sentence, found.details.join(" "), found.table);
         assert!(!told.contains("no upper limit") && !told.contains("without limit"), "{told}");
@@ -246,7 +243,7 @@ fn the_next_trial_says_what_each_strength_is_for() {
         |why: Why| -> u64 { design.strengths.iter().filter(|one| one.why == Some(why)).map(|one| one.n_units).sum() };
     assert!(trays(Why::Near) >= 6 && trays(Why::Above) >= 6, "{design:?}");
     for one in &design.strengths {
-        let near = one.strength >= best.conf_low && one.strength <= best.conf_high;
+        let near = one.strength >= best.low && one.strength <= best.high;
         assert_eq!(one.why == Some(Why::Near), near, "{one:?} {best:?}");
     }
     assert_eq!(next.table.columns.iter().filter(|column| column.name == "why").count(), 1);

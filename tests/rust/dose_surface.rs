@@ -49,8 +49,8 @@ fn surfaces_agree_with_an_independent_fit() {
         let want = list(want);
         // The peer's fits end within 1e-14 of the deviance, which moves a place by up to 1e-7.
         assert_rel!(best.strength.value, want[0], 1e-6);
-        assert_rel!(best.strength.conf_low, want[1], 2e-6);
-        assert_rel!(best.strength.conf_high, want[2], 2e-6);
+        assert_rel!(best.strength.low, want[1], 2e-6);
+        assert_rel!(best.strength.high, want[2], 2e-6);
         assert!(best.located);
     }
     assert_rel!(
@@ -99,12 +99,12 @@ fn darkness_is_judged_by_rooms() {
     let (mut alarms, mut shifts, mut held, runs) = (0.0, 0.0, 0.0, 150);
     for seed in 0..runs {
         let found = fitted(&input(drawn(3, (&[14.0, 28.0, 42.0], 0.0, 0.5), seed), true, None));
-        assert_eq!(found.dof_bays, Some(6.0));
-        alarms += f64::from(u8::from(test(&found, "darkness").p_value < 0.05));
-        shifts += f64::from(u8::from(test(&found, "one best strength at every darkness").p_value < 0.05));
+        assert_eq!(found.df_bays, Some(6.0));
+        alarms += f64::from(u8::from(test(&found, "darkness").p < 0.05));
+        shifts += f64::from(u8::from(test(&found, "one best strength at every darkness").p < 0.05));
         let truth = 500.0 * 1.6_f64.exp_m1();
         let best = &found.best[1].strength;
-        held += f64::from(u8::from(best.conf_low <= truth && truth <= best.conf_high));
+        held += f64::from(u8::from(best.low <= truth && truth <= best.high));
     }
     let share = |count: f64| 100.0 * count / runs as f64;
     println!("darkness {}, shift {}, best held {}", share(alarms), share(shifts), share(held));
@@ -118,7 +118,7 @@ fn a_shift_is_found_and_said() {
     let answer =
         response_surface_of(&input(drawn(2, (&[14.0, 28.0, 42.0], 0.5, 0.2), 1), true, None), &Control::new()).unwrap();
     let found = &answer.figures;
-    assert!(test(found, "one best strength at every darkness").p_value < 0.001);
+    assert!(test(found, "one best strength at every darkness").p < 0.001);
     assert!(found.best[0].strength.value > 1.5 * found.best[2].strength.value);
     assert!(answer.sentence.contains("The best strength shifts with darkness"), "{}", answer.sentence);
     for code in ["chemical", "best_strength", "few_bays"] {

@@ -84,7 +84,7 @@ fn every_verb_takes_them_up() {
     let length = |units: &Units| {
         let model = Model::fit(units, &ModelSpec::of(&["length", "strength"])).unwrap();
         let tests = effect_tests(&model).unwrap();
-        (tests.figures.effects[0].dof_denominator.unwrap(), tests)
+        (tests.figures.effects[0].error_df.unwrap(), tests)
     };
     let ((few, plain), (more, answer)) = (length(&alone), length(&told));
     assert!(few < 2.5 && more > few + 2.0, "{few} {more}");
@@ -96,20 +96,19 @@ fn every_verb_takes_them_up() {
         rootling::compare::strengths(units, "length", "0", "1", &options, &Control::new()).unwrap()
     };
     let (plain, answer) = (compared(&alone), compared(&told));
-    assert!(answer.figures.dof.unwrap() > plain.figures.dof.unwrap() + 1.0);
+    assert!(answer.figures.df.unwrap() > plain.figures.df.unwrap() + 1.0);
     assert!(answer.methods.contains("Smyth 2004") && answer.notes.iter().any(|note| note.code == "earlier_trials"));
     let rates = |units: &Units| {
         rootling::rates::take_rates(units, &["length"], &rootling::rates::TakeRatesOptions::default()).unwrap()
     };
-    let width =
-        |units: &Units| rates(units).figures.rates.iter().map(|rate| rate.conf_high - rate.conf_low).sum::<f64>();
+    let width = |units: &Units| rates(units).figures.rates.iter().map(|rate| rate.high - rate.low).sum::<f64>();
     assert!(width(&told) != width(&alone));
     assert!(rates(&told).methods.contains("Smyth 2004"));
     let tested = |units: &Units| {
         let options = rootling::tables::AssociationOptions::default();
         rootling::tables::association(units, "length", &options, &Control::new()).unwrap()
     };
-    assert!(tested(&told).figures.p_value != tested(&alone).figures.p_value);
+    assert!(tested(&told).figures.p != tested(&alone).figures.p);
     assert!(tested(&told).methods.contains("Smyth 2004"));
     let line = |units: &Units| {
         let scores = Some([("0".to_owned(), 0.0), ("1".to_owned(), 1.0)].into());
@@ -118,13 +117,13 @@ fn every_verb_takes_them_up() {
     };
     let (plain, answer) = (line(&alone), line(&told));
     let dof =
-        |answer: &rootling::answer::Answer<rootling::tables::TrialTrend>| answer.figures.tests[0].test.dof.unwrap();
+        |answer: &rootling::answer::Answer<rootling::tables::TrialTrend>| answer.figures.tests[0].test.df.unwrap();
     assert!(dof(&answer) > dof(&plain) + 1.0);
     assert!(answer.methods.contains("Smyth 2004") && !plain.methods.contains("Smyth 2004"));
     // Two levels in equal bays: the trend's t is the F of the association on the same rates per bay, both with what earlier trials add.
     let f = tested(&told).figures.tests.into_iter().find(|one| one.test.method == "tray-rates").unwrap().test;
     assert_rel!(answer.figures.tests[0].test.statistic.unwrap().powi(2), f.statistic.unwrap(), 1e-9);
-    assert_rel!(dof(&answer), f.dof_denominator.unwrap(), 1e-9);
+    assert_rel!(dof(&answer), f.error_df.unwrap(), 1e-9);
 }
 
 fn options() -> LoadOptions {

@@ -20,8 +20,8 @@ fn plum_interaction_is_the_three_factor_test() {
     let tests = effect_tests(&model).unwrap();
     let row = &tests.figures.effects[2];
     check("plum_three_way", "lr", row.statistic.unwrap());
-    check("plum_three_way", "lr_p", row.p_value.unwrap());
-    assert_eq!((row.dof, row.test.as_str()), (1.0, "likelihood ratio"));
+    check("plum_three_way", "lr_p", row.p.unwrap());
+    assert_eq!((row.df, row.test.as_str()), (1.0, "likelihood ratio"));
     assert!(tests.words().contains("No trays recorded: intervals are too narrow."));
     assert!(has_note(&tests.notes, "main_effect_under_interaction"));
     // by hand: (156 - 84) / 240 - (107 - 31) / 240 = -4 / 240
@@ -36,7 +36,7 @@ fn plum_main_effects_keep_to_marginality() {
     let alone = effect_tests(&Model::fit(&plum(), &one).unwrap()).unwrap();
     let full = effect_tests(&Model::fit(&plum(), &both).unwrap()).unwrap();
     let values = entry("plum_glm_logit_main");
-    let total = values["null_deviance"].as_f64().unwrap() - values["deviance"].as_f64().unwrap();
+    let total = values["deviance_without_effects"].as_f64().unwrap() - values["deviance"].as_f64().unwrap();
     let sum = alone.figures.effects[0].statistic.unwrap() + full.figures.effects[1].statistic.unwrap();
     relative(sum, total, 1e-9);
 }
@@ -52,8 +52,8 @@ fn plum_odds_ratios_have_profile_limits() {
         let first = if end(&ratios.figures.ratios[0]) < 0.25 { first.low } else { first.high };
         std::iter::once(first).chain(ratios.figures.ratios.iter().map(|ratio| end(ratio).ln())).collect()
     };
-    check_list("plum_profile_ci_main", "lower", &logs(|ratio| ratio.conf_low.unwrap()));
-    check_list("plum_profile_ci_main", "upper", &logs(|ratio| ratio.conf_high.unwrap()));
+    check_list("plum_profile_ci_main", "lower", &logs(|ratio| ratio.low.unwrap()));
+    check_list("plum_profile_ci_main", "upper", &logs(|ratio| ratio.high.unwrap()));
 }
 
 #[test]
@@ -64,8 +64,8 @@ fn crowder_interaction_is_tested_by_f() {
     let tests = effect_tests(&Model::fit(&crowder(), &quasi(wanted)).unwrap()).unwrap();
     let row = &tests.figures.effects[2];
     check("crowder_quasibinomial", "F_interaction", row.statistic.unwrap());
-    check("crowder_quasibinomial", "F_interaction_p", row.p_value.unwrap());
-    assert_eq!(row.dof_denominator, Some(17.0));
+    check("crowder_quasibinomial", "F_interaction_p", row.p.unwrap());
+    assert_eq!(row.error_df, Some(17.0));
 }
 
 #[test]
@@ -75,7 +75,7 @@ fn trays_are_tested_by_f() {
     let tests = effect_tests(&model).unwrap();
     assert_eq!(tests.figures.effects.len(), 1);
     check("trays_quasi", "quasi_F", tests.figures.effects[0].statistic.unwrap());
-    check("trays_quasi", "quasi_F_p", tests.figures.effects[0].p_value.unwrap());
+    check("trays_quasi", "quasi_F_p", tests.figures.effects[0].p.unwrap());
     assert!(tests.words().contains("Strength matters (P = 0.0083)"), "{}", tests.sentence);
     let ignored = ModelSpec { trays: TrayMode::Ignore, ..spec(&["strength"], &[]) };
     let ignored = effect_tests(&Model::fit(&trays(), &ignored).unwrap()).unwrap();
@@ -90,7 +90,7 @@ fn penalised_ratio_tests() {
     let wanted = entry("endometrial_firth");
     for (row, index) in tests.figures.effects.iter().zip(1..) {
         relative(row.statistic.unwrap(), wanted["plr_chi2"][index].as_f64().unwrap(), 1e-6);
-        relative(row.p_value.unwrap(), wanted["plr_p"][index].as_f64().unwrap(), 1e-5);
+        relative(row.p.unwrap(), wanted["plr_p"][index].as_f64().unwrap(), 1e-5);
         assert_eq!(row.test, "penalised likelihood ratio");
     }
     let ignore = ModelSpec { trays: TrayMode::Ignore, ..spec(&["strength"], &[]) };
@@ -100,8 +100,8 @@ fn penalised_ratio_tests() {
     let model = Model::fit(&complete_separation(), &spec(&["x"], &[])).unwrap();
     let ratios = odds_ratios(&model, 0.95).unwrap();
     let wanted = entry("toy_complete_separation_firth");
-    relative(ratios.figures.ratios[0].p_value.unwrap(), wanted["plr_p"][1].as_f64().unwrap(), 1e-5);
-    relative(ratios.figures.ratios[0].conf_high.unwrap().ln(), wanted["profile_upper"][1].as_f64().unwrap(), 1e-5);
+    relative(ratios.figures.ratios[0].p.unwrap(), wanted["plr_p"][1].as_f64().unwrap(), 1e-5);
+    relative(ratios.figures.ratios[0].high.unwrap().ln(), wanted["profile_upper"][1].as_f64().unwrap(), 1e-5);
 }
 
 #[test]
@@ -109,7 +109,7 @@ fn one_full_tray_row_has_a_small_penalised_p() {
     // domain guide section 4.4 (derived there): 20/20 against 14/20, penalised likelihood ratio P 0.008
     let data = units(UnitKind::Pooled, vec![14, 20], vec![20, 20], vec![factor("strength", &["2500", "5000"])]);
     let ratios = odds_ratios(&Model::fit(&data, &spec(&["strength"], &[])).unwrap(), 0.95).unwrap();
-    relative(ratios.figures.ratios[0].p_value.unwrap(), 0.008, 0.07);
+    relative(ratios.figures.ratios[0].p.unwrap(), 0.008, 0.07);
 }
 
 #[test]
@@ -122,8 +122,8 @@ fn saturated_rates_are_the_observed_ones() {
     }
     let first = &answer.figures.rates[0];
     let (centre, half) = ((156.0_f64 / 84.0).ln(), 1.959_963_984_540_054 * (1.0 / 156.0 + 1.0 / 84.0_f64).sqrt());
-    relative(first.conf_low.unwrap(), 1.0 / (1.0 + (half - centre).exp()), 1e-8);
-    relative(first.conf_high.unwrap(), 1.0 / (1.0 + (-half - centre).exp()), 1e-8);
+    relative(first.low.unwrap(), 1.0 / (1.0 + (half - centre).exp()), 1e-8);
+    relative(first.high.unwrap(), 1.0 / (1.0 + (-half - centre).exp()), 1e-8);
     assert_eq!((first.rooted, first.stuck, first.n_units), (156, 240, 1));
     let averaged = adjusted_rates(&model, "planting", &RateOptions::default()).unwrap();
     // by hand: (156 + 107) / 480
@@ -134,7 +134,7 @@ fn saturated_rates_are_the_observed_ones() {
 fn rates_of_a_full_arm_stay_inside_the_unit_interval() {
     let model = Model::fit(&full_arm(), &spec(&["strength"], &[])).unwrap();
     for rate in adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates {
-        let (low, value, high) = (rate.conf_low.unwrap(), rate.value.unwrap(), rate.conf_high.unwrap());
+        let (low, value, high) = (rate.low.unwrap(), rate.value.unwrap(), rate.high.unwrap());
         assert!(0.0 < low && low < value && value < high && high <= 1.0);
         // A full arm cannot rule out 100 %.
         assert_eq!(high >= 1.0, rate.rooted == rate.stuck);
@@ -151,7 +151,7 @@ fn rates_that_were_not_tried_are_left_open() {
     assert_eq!(answer.figures.rates.iter().filter(|rate| rate.value.is_none()).count(), 1);
     assert!(has_note(&answer.notes, "not_estimable"));
     let tests = effect_tests(&model).unwrap();
-    assert_eq!((tests.figures.effects[2].p_value, tests.figures.effects[2].dof), (None, 0.0));
+    assert_eq!((tests.figures.effects[2].p, tests.figures.effects[2].df), (None, 0.0));
 }
 
 /// Dark days on bays, strengths on trays within bays: `bays` per length of darkness, four trays each.
@@ -179,17 +179,17 @@ fn one_bay_per_level_is_never_tested() {
     assert!(note.text.contains("dark_days") && note.text.contains("bay"), "{}", note.text);
     let tests = effect_tests(&model).unwrap();
     let rows = &tests.figures.effects;
-    assert_eq!((rows[0].p_value, rows[0].statistic, rows[0].test.as_str()), (None, None, "not tested"));
+    assert_eq!((rows[0].p, rows[0].statistic, rows[0].test.as_str()), (None, None, "not tested"));
     assert!(rows[0].largest_difference.unwrap() > 0.0);
-    assert!(rows[1].p_value.is_some());
+    assert!(rows[1].p.is_some());
     let ratios = odds_ratios(&model, 0.95).unwrap().figures.ratios;
-    assert_eq!((ratios[0].p_value, ratios[0].conf_low), (None, None));
-    assert!(ratios[1].conf_low.is_some());
+    assert_eq!((ratios[0].p, ratios[0].low), (None, None));
+    assert!(ratios[1].low.is_some());
     let rates = adjusted_rates(&model, "dark_days", &RateOptions::default()).unwrap().figures.rates;
-    assert!(rates[0].value.is_some() && rates[0].conf_low.is_none());
+    assert!(rates[0].value.is_some() && rates[0].low.is_none());
     let ignored = ModelSpec { trays: TrayMode::Ignore, ..spec(&["dark_days", "strength"], &[]) };
     let ignored = effect_tests(&Model::fit(&dark_rooms(1), &ignored).unwrap()).unwrap();
-    assert_eq!(ignored.figures.effects[0].p_value, None);
+    assert_eq!(ignored.figures.effects[0].p, None);
 }
 
 #[test]
@@ -198,7 +198,7 @@ fn whole_plot_effects_are_tested_against_whole_plots() {
     let model = Model::fit(&data, &quasi(spec(&["dark_days", "strength"], &[]))).unwrap();
     let tests = effect_tests(&model).unwrap();
     let dark = &tests.figures.effects[0];
-    assert_eq!((dark.dof_denominator, dark.test.as_str()), (Some(4.0), "F on whole plots"));
+    assert_eq!((dark.error_df, dark.test.as_str()), (Some(4.0), "F on whole plots"));
     // two routes: deviances of separate fits without trays' strata, with and without bays
     let deviance = |effects: &[&str], bays: bool| {
         let mut data = data.clone();
@@ -210,9 +210,9 @@ fn whole_plot_effects_are_tested_against_whole_plots() {
         (deviance(&["dark_days", "strength"], false), deviance(&["strength"], true), deviance(&["strength"], false));
     let error = ((full.deviance - with.deviance) / 4.0).max(with.strata.tray.dispersion);
     relative(dark.statistic.unwrap(), (without.deviance - full.deviance) / error, 1e-8);
-    assert_eq!(tests.figures.effects[1].dof_denominator, Some(17.0));
+    assert_eq!(tests.figures.effects[1].error_df, Some(17.0));
     let ratios = odds_ratios(&model, 0.95).unwrap().figures.ratios;
-    relative(ratios[0].p_value.unwrap(), dark.p_value.unwrap(), 1e-7);
+    relative(ratios[0].p.unwrap(), dark.p.unwrap(), 1e-7);
 }
 
 #[test]
@@ -288,6 +288,6 @@ fn errors_of_rates_are_those_of_trials_drawn_again() {
         let mean = list.iter().sum::<f64>() / draws as f64;
         let spread = (list.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (draws as f64 - 1.0)).sqrt();
         // The standard deviation of 1,500 draws is known to 1.8 %.
-        relative(rate.std_error.unwrap(), spread, 0.06);
+        relative(rate.se.unwrap(), spread, 0.06);
     }
 }

@@ -155,7 +155,7 @@ fn numbers() {
             "row 1 does not belong to a covariance matrix; give a symmetric one without negative variances",
         ),
         (
-            NumericError::DegreesOfFreedom { dof: 0.0 },
+            NumericError::DegreesOfFreedom { df: 0.0 },
             "0 degrees of freedom; give a number from 1 upward, or infinity for the normal distribution",
         ),
         (NumericError::NotANumber { what: "bounds" }, "the bounds hold a value that is not a number; correct it"),

@@ -78,8 +78,7 @@ fn effect_tests_are_near_kenward_and_roger() {
         for test in tests {
             let found = &case["rate"]["test"][test.effect.replace(" x ", ":")];
             let [f, _, dof, p] = [0, 1, 2, 3].map(|at| found[at].as_f64().unwrap());
-            let (statistic, own, own_p) =
-                (test.statistic.unwrap(), test.dof_denominator.unwrap(), test.p_value.unwrap());
+            let (statistic, own, own_p) = (test.statistic.unwrap(), test.error_df.unwrap(), test.p.unwrap());
             told.push((name.to_owned(), test.effect.clone(), (f, statistic), (dof, own), (p, own_p)));
         }
     }
@@ -106,7 +105,7 @@ fn balanced_mean_squares_are_those_by_hand() {
         for component in &above.layers.components {
             let by_hand = case["anova"]["mean_square"][&component.name].as_f64().unwrap();
             assert_rel!(component.mean_square / 25.0, by_hand, 1e-9);
-            assert_eq!(component.dof, case["anova"]["df"][&component.name].as_f64().unwrap(), "{name}");
+            assert_eq!(component.df, case["anova"]["df"][&component.name].as_f64().unwrap(), "{name}");
         }
         let tray = case["anova"]["mean_square"]["tray"].as_f64().unwrap();
         assert_rel!(above.layers.tray_mean_square / 25.0, tray, 1e-9);
@@ -127,9 +126,9 @@ fn roles_change_no_number() {
     ];
     let figures = |units: &Units| {
         let model = model(units);
-        let tests: Vec<_> = effect_tests(&model).unwrap().figures.effects.iter().map(|one| one.p_value).collect();
+        let tests: Vec<_> = effect_tests(&model).unwrap().figures.effects.iter().map(|one| one.p).collect();
         let rates = adjusted_rates(&model, "strength", &RateOptions::within("length")).unwrap().figures.rates;
-        let limits: Vec<_> = rates.iter().map(|one| (one.value, one.conf_low, one.conf_high)).collect();
+        let limits: Vec<_> = rates.iter().map(|one| (one.value, one.low, one.high)).collect();
         (tests, limits)
     };
     let first = figures(&roles[0]);
@@ -146,10 +145,10 @@ fn one_plant_per_level_is_an_estimate_and_no_test() {
     let model = model(&one);
     let tests = effect_tests(&model).unwrap().figures.effects;
     assert_eq!(tests[0].test, "not tested");
-    assert!(tests[1].p_value.is_some());
+    assert!(tests[1].p.is_some());
     assert!(model.notes.iter().any(|note| note.code == "confounded_with_whole_plot" && note.text.contains("no test")));
     let rates = adjusted_rates(&model, "rootstock", &RateOptions::default()).unwrap().figures.rates;
-    assert!(rates.iter().all(|rate| rate.value.is_some() && rate.conf_low.is_none()));
+    assert!(rates.iter().all(|rate| rate.value.is_some() && rate.low.is_none()));
 }
 
 #[test]
@@ -159,14 +158,14 @@ fn a_season_named_as_effect_is_judged_against_its_blocks() {
     let tests = effect_tests(&model).unwrap().figures.effects;
     assert_eq!(tests[0].test, "F on block");
     let rates = adjusted_rates(&model, "strength", &RateOptions::within("season")).unwrap().figures.rates;
-    assert!(rates.iter().all(|rate| rate.value.is_some() && rate.conf_low.is_some()));
+    assert!(rates.iter().all(|rate| rate.value.is_some() && rate.low.is_some()));
     let found = contrasts(&model, "season", &ContrastOptions::default(), &Control::new()).unwrap().figures;
-    assert!(found.contrasts.iter().all(|one| one.p_value.is_some()));
+    assert!(found.contrasts.iter().all(|one| one.p.is_some()));
     // Where the season is not asked about, its blocks take it out.
     let other = Model::fit(&trial, &ModelSpec::of(&["strength"])).unwrap();
     assert!(other.notes.iter().any(|note| note.code == "taken_out_together"));
     let rates = adjusted_rates(&other, "strength", &RateOptions::default()).unwrap().figures.rates;
-    assert!(rates.iter().all(|rate| rate.conf_low.is_some()));
+    assert!(rates.iter().all(|rate| rate.low.is_some()));
 }
 
 /// For two levels the test of an effect, its contrast and its odds ratio are one test.
@@ -183,9 +182,9 @@ fn effect_tests_and_contrasts_agree_with_layers() {
         let contrast = contrasts(&model, &first, &ContrastOptions::default(), &Control::new()).unwrap();
         let contrast = &contrast.figures.contrasts[0];
         assert_rel!(contrast.statistic.unwrap().powi(2), test.statistic.unwrap(), 1e-6);
-        assert_rel!(contrast.p_value.unwrap(), test.p_value.unwrap(), 1e-6);
-        let low = contrast.conf_low.unwrap();
-        assert_eq!(contrast.p_value.unwrap() < 0.05, low > 0.0 || contrast.conf_high.unwrap() < 0.0);
+        assert_rel!(contrast.p.unwrap(), test.p.unwrap(), 1e-6);
+        let low = contrast.low.unwrap();
+        assert_eq!(contrast.p.unwrap() < 0.05, low > 0.0 || contrast.high.unwrap() < 0.0);
     }
 }
 
@@ -205,9 +204,9 @@ fn rates_hold_over_blocks_and_seasons() {
         let (value, se) = (wanted[0].as_f64().unwrap(), wanted[1].as_f64().unwrap());
         // On rates every strength has the same variance, here that of p (1 - p).
         assert!((rate.value.unwrap() - value).abs() < 0.01, "{rate:?} {value}");
-        assert!((rate.std_error.unwrap() / se).ln().abs() < 0.25, "{rate:?} {se}");
+        assert!((rate.se.unwrap() / se).ln().abs() < 0.25, "{rate:?} {se}");
         // And take rates say the same.
-        let (own, other) = (rate.conf_high.unwrap() - rate.conf_low.unwrap(), plain.conf_high - plain.conf_low);
+        let (own, other) = (rate.high.unwrap() - rate.low.unwrap(), plain.high - plain.low);
         assert!((own / other).ln().abs() < 0.1, "{own} {other}");
     }
 }
@@ -217,7 +216,7 @@ fn places_that_are_named_are_meant_themselves() {
     let trial = units("blocks_in_seasons");
     let model = Model::fit(&trial, &ModelSpec::of(&["strength"])).unwrap();
     let block = trial.block.as_ref().unwrap().levels[0].clone();
-    let width = |rate: &rootling::effects::AdjustedRate| rate.conf_high.unwrap() - rate.conf_low.unwrap();
+    let width = |rate: &rootling::effects::AdjustedRate| rate.high.unwrap() - rate.low.unwrap();
     let over = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures;
     let options = RateOptions { at: [("block".to_owned(), block)].into(), ..RateOptions::default() };
     let held = adjusted_rates(&model, "strength", &options).unwrap();
@@ -235,8 +234,8 @@ fn places_that_are_named_are_meant_themselves() {
     let wide = predict(&model, &NewRows::from_csv(b"strength\n0\n").unwrap(), &PredictOptions::default()).unwrap();
     assert_eq!(wide.figures.holds_over, ["block", "season"]);
     let row = &wide.figures.rows[0];
-    assert_rel!(row.conf_high.unwrap(), over.rates[0].conf_high.unwrap(), 1e-9);
-    assert_rel!(row.conf_low.unwrap(), over.rates[0].conf_low.unwrap(), 1e-9);
+    assert_rel!(row.high.unwrap(), over.rates[0].high.unwrap(), 1e-9);
+    assert_rel!(row.low.unwrap(), over.rates[0].low.unwrap(), 1e-9);
 }
 
 /// Contrasts lie within places: what holds over them is no wider.
@@ -247,8 +246,8 @@ fn contrasts_do_not_change_with_what_rates_hold_over() {
     let found = contrasts(&model, "strength", &ContrastOptions::default(), &Control::new()).unwrap().figures;
     let test = effect_tests(&model).unwrap().figures.effects[0].clone();
     // Trays less strengths and blocks: 72 - 4 - 9 + 1.
-    assert_eq!(test.dof_denominator, Some(60.0));
-    assert!(found.contrasts.iter().all(|one| one.conf_low.is_some()));
+    assert_eq!(test.error_df, Some(60.0));
+    assert!(found.contrasts.iter().all(|one| one.low.is_some()));
 }
 
 /// Three rootstocks in plants that stand in every bay: associations and trends take up what either gives.
@@ -263,14 +262,14 @@ fn several_levels_are_judged_by_all_that_crosses_their_units() {
         assert!(found.figures.left_out.is_empty());
         assert!(found.notes.iter().any(|note| note.code == "crossed_units"), "{name}");
         let lead = &found.figures.tests[0].test;
-        assert_eq!((lead.method.as_str(), lead.dof), ("tray-rates", Some(2.0)));
+        assert_eq!((lead.method.as_str(), lead.df), ("tray-rates", Some(2.0)));
         // lmerTest::anova(fit, type = 3, ddf = "Kenward-Roger") on tray rates.
         let wanted = [0, 1, 2, 3].map(|at| case["rate"]["test"]["rootstock"][at].as_f64().unwrap());
-        assert!((lead.dof_denominator.unwrap() / wanted[2]).ln().abs() < 0.2, "{name} {lead:?} {wanted:?}");
-        assert!((z(lead.p_value) - z(wanted[3])).abs() < 0.2 + 0.12 * z(wanted[3]), "{name} {lead:?} {wanted:?}");
+        assert!((lead.error_df.unwrap() / wanted[2]).ln().abs() < 0.2, "{name} {lead:?} {wanted:?}");
+        assert!((z(lead.p) - z(wanted[3])).abs() < 0.2 + 0.12 * z(wanted[3]), "{name} {lead:?} {wanted:?}");
         if case["balanced"] == true {
             // The interaction of lengths and rootstocks lies in the trays, so plants alone have the error of rootstocks.
-            assert_rel!(lead.dof_denominator.unwrap(), 6.0, 1e-6);
+            assert_rel!(lead.error_df.unwrap(), 6.0, 1e-6);
         }
         let scores = [("K12", 0.0), ("K17", 1.0), ("K30", 2.0)].map(|(level, score)| (level.to_owned(), score)).into();
         let options = TrialTrendOptions { scores: Some(scores), ..TrialTrendOptions::default() };
@@ -281,9 +280,9 @@ fn several_levels_are_judged_by_all_that_crosses_their_units() {
         let [value, se, df] = [0, 1, 2].map(|at| wanted[at].as_f64().unwrap());
         if case["balanced"] == true {
             assert_rel!(line.figures.value + 1.0, value + 1.0, 1e-9);
-            assert_rel!(line.figures.tests[0].test.dof.unwrap(), df, 1e-6);
+            assert_rel!(line.figures.tests[0].test.df.unwrap(), df, 1e-6);
         }
-        assert!((line.figures.std_error.unwrap() / se).ln().abs() < 0.3, "{name} {:?} {se}", line.figures.std_error);
-        assert!((line.figures.tests[0].test.dof.unwrap() / df).ln().abs() < 0.35, "{name} {df}");
+        assert!((line.figures.se.unwrap() / se).ln().abs() < 0.3, "{name} {:?} {se}", line.figures.se);
+        assert!((line.figures.tests[0].test.df.unwrap() / df).ln().abs() < 0.35, "{name} {df}");
     }
 }

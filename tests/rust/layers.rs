@@ -58,7 +58,7 @@ fn oats_mean_squares_and_their_combinations() {
     assert_rel!(400.0 * found("block").mean_square, 3175.05555555556, 1e-12);
     assert_rel!(400.0 * found("plot").mean_square, 601.330555555556, 1e-12);
     assert_rel!(400.0 * layers.tray_mean_square, 177.083333333333, 1e-12);
-    assert_eq!((found("block").dof, found("plot").dof, layers.tray.dof), (5.0, 10.0, 45.0));
+    assert_eq!((found("block").df, found("plot").df, layers.tray.df), (5.0, 10.0, 45.0));
     // E MS of blocks = that of plots + 12 plots' cuttings times the blocks' variance.
     assert_rel!(400.0 * found("block").beneath, 601.330555555556, 1e-12);
     assert_rel!(400.0 * found("plot").beneath, 177.083333333333, 1e-9);
@@ -67,7 +67,7 @@ fn oats_mean_squares_and_their_combinations() {
     let scale = layers.tray_mean_square / layers.of_combination(&oats.trays(), &within(&oats), &rates).variance;
     let judged = |weights: &[f64]| {
         let found = layers.of_combination(&oats.trays(), weights, &rates);
-        (found.variance * scale * 400.0, found.dof)
+        (found.variance * scale * 400.0, found.df)
     };
     // Two varieties over all nitrogens: between plots alone. Variances here are those of sums of counts over 100 x 2.
     let sign = |row: usize, first: &dyn Fn(usize) -> f64| first(row);
@@ -169,11 +169,11 @@ fn crossed_and_nested_places_are_told_apart() {
         ],
     };
     let layers = Layers::of(&layout.trays()).unwrap();
-    let told: Vec<(&str, f64)> = layers.components.iter().map(|one| (one.name.as_str(), one.dof)).collect();
+    let told: Vec<(&str, f64)> = layers.components.iter().map(|one| (one.name.as_str(), one.df)).collect();
     assert_eq!(told, [("season", 1.0), ("plant", 3.0), ("bay", 4.0)]);
     assert_eq!(layers.alike, [("same".to_owned(), "plant".to_owned())]);
     // 48 - 2 treatments - 5 bays - 3 plants
-    assert_eq!(layers.tray.dof, 38.0);
+    assert_eq!(layers.tray.df, 38.0);
 }
 
 #[test]
@@ -198,7 +198,7 @@ fn relabelled_and_reordered_trays_change_nothing() {
         let same = second.component(&one.name).unwrap();
         assert_rel!(same.mean_square, one.mean_square, 1e-10);
         assert_rel!(same.correlation, one.correlation, 1e-10);
-        assert_eq!(same.dof, one.dof);
+        assert_eq!(same.df, one.df);
     }
     assert_rel!(second.tray.estimate, first.tray.estimate, 1e-10);
 }
@@ -214,6 +214,6 @@ fn a_place_with_one_level_per_treatment_has_no_degrees_of_freedom() {
     };
     let layers = Layers::of(&layout.trays()).unwrap();
     let bay = layers.component("bay").unwrap();
-    assert_eq!((bay.dof, bay.correlation), (0.0, 0.0));
-    assert_eq!(layers.tray.dof, 4.0);
+    assert_eq!((bay.df, bay.correlation), (0.0, 0.0));
+    assert_eq!(layers.tray.df, 4.0);
 }

@@ -126,7 +126,7 @@ impl Case {
         let known = layers.of_combination(&self.trays(), &on_counts(&twins), &half);
         let squares: f64 = twins.iter().map(|w| w * w).sum();
         let scale = squares * layers.tray_mean_square / self.stuck[0] / known.variance;
-        Judged { variance: found.variance * scale, dof: found.dof }
+        Judged { variance: found.variance * scale, df: found.df }
     }
 
     /// Weights on trays in which every place adds up to 0: two of one place, or two plants in two bays each.
@@ -165,10 +165,10 @@ fn mean_squares_and_components_are_those_of_the_analysis_of_variance() {
         for component in &layers.components {
             // numpy 2.4.6: projections, Henderson's method 3; ours are sums over cuttings, so the rates' times the size of a tray
             assert_rel!(component.mean_square, m * anova["mean_square"][&component.name].as_f64().unwrap(), 1e-9);
-            assert_rel!(component.dof, anova["df"][&component.name].as_f64().unwrap(), 1e-9);
+            assert_rel!(component.df, anova["df"][&component.name].as_f64().unwrap(), 1e-9);
         }
         assert_rel!(layers.tray_mean_square, m * anova["mean_square"]["tray"].as_f64().unwrap(), 1e-9);
-        assert_rel!(layers.tray.dof, anova["df"]["tray"].as_f64().unwrap(), 1e-9);
+        assert_rel!(layers.tray.df, anova["df"]["tray"].as_f64().unwrap(), 1e-9);
         // Components relative to that of trays: (mean square - beneath) over its multiplier, here through correlations. A layer at 0 is
         // held there.
         let tray = anova["component"]["tray"].as_f64().unwrap();
@@ -201,7 +201,7 @@ fn balanced_layouts_have_kenward_and_rogers_errors_and_degrees_of_freedom() {
             let judged = case.judged(&layers, &weights);
             // REML ends within 1e-7 of its variances; in a balanced layout with every component above 0 both are the classical ones
             assert_rel!(judged.variance.sqrt(), values[1], 2e-6);
-            assert_rel!(judged.dof, values[2], 2e-6);
+            assert_rel!(judged.df, values[2], 2e-6);
             checked += 1;
         }
     }
@@ -223,7 +223,7 @@ fn layouts_with_lost_trays_come_near_kenward_and_roger() {
                 "{} {label}: {judged:?} {values:?}",
                 case.name()
             );
-            assert!((judged.dof / values[2] - 1.0).abs() < 0.4, "{} {label}: {judged:?} {values:?}", case.name());
+            assert!((judged.df / values[2] - 1.0).abs() < 0.4, "{} {label}: {judged:?} {values:?}", case.name());
             checked += 1;
         }
     }
@@ -298,7 +298,7 @@ impl Case {
         let found = layers.joint_of(&self.trays(), (&u, &combinations), &half, &[]).unwrap();
         let plain = layers.of_combination(&self.trays(), &combinations[0], &half).variance;
         let scale = self.judged(layers, &spanning[0]).variance / plain;
-        (found.statistic / scale, found.rank as f64, found.dof)
+        (found.statistic / scale, found.rank as f64, found.df)
     }
 }
 

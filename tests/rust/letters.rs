@@ -29,7 +29,7 @@ fn agree(model: &Model, by: &str, within: Option<&str>) -> Answer<Letters> {
             let one = found.figures.rates.iter().find(|one| one.rate.by == level && one.rate.within == row.within);
             one.unwrap().letters.clone()
         };
-        match row.adjusted_p {
+        match row.p_adjusted {
             Some(p) => assert_eq!(share(&of(first).unwrap(), &of(second).unwrap()), p >= 0.05, "{row:?}"),
             None => assert!(of(first).is_none() || of(second).is_none()),
         }
@@ -114,7 +114,7 @@ fn levels_on_whole_plots_without_repeats_have_no_letters() {
     assert!(found.words().contains("cannot be tested in this layout"));
     assert!(has_note(&found.notes, "no_letters"));
     let pairs = ask(&model, "dark", &ContrastOptions::default());
-    assert!(pairs.figures.contrasts[0].value.is_some() && pairs.figures.contrasts[0].adjusted_p.is_none());
+    assert!(pairs.figures.contrasts[0].value.is_some() && pairs.figures.contrasts[0].p_adjusted.is_none());
     assert!(pairs.words().contains("cannot be told apart"), "{}", pairs.sentence);
     // Strength lies within rooms and is tested between trays.
     assert!(lettered(&model, "strength", &LetterOptions::default()).figures.rates[0].letters.is_some());

@@ -29,7 +29,7 @@ proptest! {
     fn of_one_rate(count in some_count(), level in some_level()) {
         for method in IntervalMethod::ALL {
             let found = interval(count, method, level).unwrap();
-            prop_assert!(holds(found.value, found.conf_low, found.conf_high), "{found:?}");
+            prop_assert!(holds(found.value, found.low, found.high), "{found:?}");
         }
     }
 
@@ -37,16 +37,16 @@ proptest! {
     fn of_two_rates(first in some_count(), second in some_count(), level in some_level()) {
         for method in DifferenceMethod::ALL {
             let found = difference(first, second, method, level).unwrap();
-            prop_assert!(holds(found.value, found.conf_low, found.conf_high), "{found:?}");
+            prop_assert!(holds(found.value, found.low, found.high), "{found:?}");
         }
         for method in RatioMethod::ALL {
             // The log interval is refused where a group has none rooted.
             let Ok(found) = ratio(first, second, method, level) else { continue };
-            prop_assert!(found.value.is_none_or(|value| holds(value, found.conf_low, found.conf_high)), "{found:?}");
+            prop_assert!(found.value.is_none_or(|value| holds(value, found.low, found.high)), "{found:?}");
         }
         for method in OddsRatioMethod::ALL {
             let Ok(found) = odds_ratio(first, second, method, level) else { continue };
-            prop_assert!(found.value.is_none_or(|value| holds(value, found.conf_low, found.conf_high)), "{found:?}");
+            prop_assert!(found.value.is_none_or(|value| holds(value, found.low, found.high)), "{found:?}");
         }
     }
 
@@ -56,7 +56,7 @@ proptest! {
         prop_assume!(a + b + c + d > 0);
         for method in PairedMethod::ALL {
             let found = paired([[a, b], [c, d]], method, level).unwrap().figures;
-            prop_assert!(holds(found.value, found.conf_low, found.conf_high), "{found:?}");
+            prop_assert!(holds(found.value, found.low, found.high), "{found:?}");
             let odds = found.odds_ratio.is_none_or(|value| holds(value, found.odds_ratio_low, found.odds_ratio_high));
             prop_assert!(odds, "{found:?}");
         }
@@ -69,6 +69,6 @@ fn none_against_all_at_half() {
     let (none, all) = (Count { rooted: 0, stuck: 605 }, Count { rooted: 462, stuck: 462 });
     for level in [0.1, 0.5, 0.9, 0.9999] {
         let found = difference(none, all, DifferenceMethod::AgrestiCaffo, level).unwrap();
-        assert!(holds(1.0, found.conf_low, found.conf_high), "{found:?}");
+        assert!(holds(1.0, found.low, found.high), "{found:?}");
     }
 }

@@ -138,7 +138,7 @@ fn a_score_of_many_levels_is_a_chi_square() {
         chi += (y - m * hit / all).powi(2) / (m * hit / all * (1.0 - hit / all));
     }
     assert_rel!(found.statistic.unwrap(), chi * (all - 1.0) / all, 1e-10);
-    assert_eq!(found.dof, 89.0);
+    assert_eq!(found.df, 89.0);
 }
 
 /// Without trays a likelihood-ratio limit of a level against the reference rests on these two alone.
@@ -152,8 +152,8 @@ fn limits_of_many_levels_are_those_of_two() {
         let two = odds_ratios(&Model::fit(&two, &ModelSpec::of(&["clone"])).unwrap(), 0.95).unwrap().figures;
         let (got, want) = (&many.ratios[level as usize - 1], &two.ratios[0]);
         assert_rel!(got.odds_ratio, want.odds_ratio, 1e-9);
-        assert_rel!(got.conf_low.unwrap(), want.conf_low.unwrap(), 1e-8);
-        assert_rel!(got.conf_high.unwrap(), want.conf_high.unwrap(), 1e-8);
+        assert_rel!(got.low.unwrap(), want.low.unwrap(), 1e-8);
+        assert_rel!(got.high.unwrap(), want.high.unwrap(), 1e-8);
         assert_rel!(got.statistic.unwrap(), want.statistic.unwrap(), 1e-9);
     }
 }
@@ -169,9 +169,9 @@ fn tests_limits_and_contrasts_agree_beside_many_levels() {
     let options = ContrastOptions { adjust: "none".to_owned(), ..ContrastOptions::default() };
     for (effect, (found, first)) in ["clone", "site"].iter().zip(tests.iter().zip([0, 44])) {
         let pairs = contrasts(&model, effect, &options, &Control::new()).unwrap().figures.contrasts;
-        assert_rel!(pairs[0].p_value.unwrap(), ratios[first].p_value.unwrap(), 1e-7);
+        assert_rel!(pairs[0].p.unwrap(), ratios[first].p.unwrap(), 1e-7);
         let largest = pairs.iter().map(|one| one.value.unwrap().abs()).fold(0.0, f64::max);
-        let ends = pairs.iter().flat_map(|one| [one.conf_low.unwrap().abs(), one.conf_high.unwrap().abs()]);
+        let ends = pairs.iter().flat_map(|one| [one.low.unwrap().abs(), one.high.unwrap().abs()]);
         assert_rel!(found.largest_difference.unwrap(), largest, 1e-9);
         assert_rel!(found.not_ruled_out.unwrap(), ends.fold(0.0, f64::max), 1e-6);
     }

@@ -149,7 +149,7 @@ fn random_intercept_references() {
         check_list(id, "estimate", &fit.coef);
         check_list(id, "se", &fit.std_errors());
         check(id, "sigma", fit.deviations[0].value);
-        check(id, "se_log_sigma", fit.deviations[0].std_error.unwrap() / fit.deviations[0].value);
+        check(id, "se_log_sigma", fit.deviations[0].se.unwrap() / fit.deviations[0].value);
         check(id, "loglik", fit.loglik);
         // the task's own bars: log-likelihood to 1e-6, SD to 1e-4 relative
         assert!((fit.loglik - number(&entry(id)["loglik"])).abs() < 1e-6, "{id} {:e}", fit.loglik);

@@ -274,7 +274,7 @@ fn marginal_rates() {
         })
         .sum();
     near(&[rate.marginal], &[direct], 1e-12);
-    assert!(rate.conditional < rate.marginal && rate.std_error > 0.0);
+    assert!(rate.conditional < rate.marginal && rate.se > 0.0);
     for link in LINKS {
         let at = marginal_rate(link, 0.4, 2.5);
         let h = 1e-5;

@@ -27,8 +27,8 @@ fn one_effect_more_is_the_test_of_the_effect() {
         let found = against(&larger, &smaller).unwrap();
         let test = &effect_tests(&larger).unwrap().figures.effects[1];
         assert_rel!(found.figures.statistic.unwrap(), test.statistic.unwrap(), 1e-6);
-        assert_rel!(found.figures.p_value.unwrap(), test.p_value.unwrap(), 1e-5);
-        assert_eq!((found.figures.dof, found.figures.dof_denominator), (test.dof, test.dof_denominator));
+        assert_rel!(found.figures.p.unwrap(), test.p.unwrap(), 1e-5);
+        assert_eq!((found.figures.df, found.figures.error_df), (test.df, test.error_df));
         assert_eq!(found.figures.test, test.test);
         assert_eq!(found.figures.added, ["extract"]);
         assert_eq!(found.figures.larger.aic.is_some(), !matches!(mode, TrayMode::Quasi | TrayMode::Auto));
@@ -42,7 +42,7 @@ fn interactions_of_published_counts() {
     let smaller = Model::fit(&plum(), &spec(&["planting", "length"], &[])).unwrap();
     let found = against(&larger, &smaller).unwrap();
     check("plum_three_way", "lr", found.figures.statistic.unwrap());
-    check("plum_three_way", "lr_p", found.figures.p_value.unwrap());
+    check("plum_three_way", "lr_p", found.figures.p.unwrap());
     assert_eq!(found.figures.added, ["planting x length"]);
     // expected.json plum_glm_logit_main: log-likelihood with binomial coefficients of the four counts
     check("plum_glm_logit_main", "loglik", found.figures.smaller.loglik.unwrap());
@@ -77,7 +77,7 @@ fn a_line_is_inside_levels() {
     data.covariates = vec![Covariate { name: "amount".into(), values }];
     let (line, levels) = (fit(&data, &["amount"], TrayMode::Quasi), fit(&data, &["strength"], TrayMode::Quasi));
     let found = against(&levels, &line).unwrap();
-    assert_eq!((found.figures.dof, found.figures.dof_denominator), (2.0, Some(8.0)));
+    assert_eq!((found.figures.df, found.figures.error_df), (2.0, Some(8.0)));
     // by hand: the change of the deviance over 2 and over the dispersion of the levels
     let want = (line.deviance - levels.deviance) / 2.0 / levels.strata.tray.dispersion;
     assert_rel!(found.figures.statistic.unwrap(), want, 1e-9);
@@ -105,7 +105,7 @@ fn whole_plots_are_the_error_of_what_they_carry() {
         for (kept, test) in [("strength", &tests[0]), ("dark", &tests[1])] {
             let found = against(&both, &fit(&data, &[kept], mode)).unwrap().figures;
             assert_rel!(found.statistic.unwrap(), test.statistic.unwrap(), 1e-6);
-            assert_eq!(found.dof_denominator, test.dof_denominator);
+            assert_eq!(found.error_df, test.error_df);
         }
     }
     let crossed = ModelSpec { trays: TrayMode::Quasi, ..spec(&["dark", "strength"], &[&["dark", "strength"]]) };
@@ -165,10 +165,10 @@ fn bootstrap_agrees_with_the_reference_distribution() {
     for mode in MODES {
         let model = fit(&crowder(), &["seed", "extract"], mode);
         let found = bootstrap(&model, "seed", 499, 3);
-        let approximate = found.approximate_p_value.unwrap();
+        let approximate = found.approximate_p.unwrap();
         let room = 4.0 * found.monte_carlo_error + 0.1 * approximate;
-        assert!((found.p_value - approximate).abs() < room, "{mode:?}: {} against {approximate}", found.p_value);
-        assert_eq!(found.p_value, (1 + found.exceeded) as f64 / 500.0);
+        assert!((found.p - approximate).abs() < room, "{mode:?}: {} against {approximate}", found.p);
+        assert_eq!(found.p, (1 + found.exceeded) as f64 / 500.0);
         assert_eq!(found.failed, 0);
     }
 }
@@ -181,7 +181,7 @@ fn bootstrap_statistics_are_those_of_the_tests() {
         let found = bootstrap(&model, "extract", 99, 1);
         assert_rel!(
             found.statistic,
-            test.statistic.unwrap() * if mode == TrayMode::Ignore { 1.0 } else { test.dof },
+            test.statistic.unwrap() * if mode == TrayMode::Ignore { 1.0 } else { test.df },
             1e-6
         );
     }
@@ -213,7 +213,7 @@ fn null_p(seed: u64) -> f64 {
     let levels = ["a", "a", "a", "b", "b", "b", "c", "c", "c"];
     let rooted: Vec<u64> = levels.iter().map(|_| rng::beta_binomial(&mut random, 8, 0.4, 0.15)).collect();
     let data = units(UnitKind::Tray, rooted, vec![8; 9], vec![factor("strength", &levels)]);
-    bootstrap(&fit(&data, &["strength"], TrayMode::Quasi), "strength", 99, seed).p_value
+    bootstrap(&fit(&data, &["strength"], TrayMode::Quasi), "strength", 99, seed).p
 }
 
 #[test]
@@ -226,9 +226,9 @@ fn bootstrap_keeps_its_level() {
 #[test]
 fn bootstrap_of_separated_and_pooled_counts() {
     let found = bootstrap(&fit(&full_arm(), &["strength"], TrayMode::Quasi), "strength", 99, 1);
-    assert!(found.p_value <= 1.0 && found.statistic.is_finite());
+    assert!(found.p <= 1.0 && found.statistic.is_finite());
     let single = Model::fit(&complete_separation(), &spec(&["x"], &[])).unwrap();
-    assert!(bootstrap(&single, "x", 99, 1).p_value < 0.1);
+    assert!(bootstrap(&single, "x", 99, 1).p < 0.1);
 }
 
 #[test]
@@ -247,7 +247,7 @@ fn effects_without_a_bootstrap() {
         "effect of the model \"strenght\" is not known; did you mean \"strength\"? Known: dark, strength"
     );
     assert_eq!(refused(&quasi, "strength", 10), "draws 10 is outside 99 to 1000000");
-    assert!(bootstrap(&quasi, "strength", 99, 1).p_value > 0.0);
+    assert!(bootstrap(&quasi, "strength", 99, 1).p > 0.0);
     let mut weighted = crowder();
     weighted.covariates =
         vec![Covariate { name: "weight".into(), values: (0..21).map(|i| 1.0 + f64::from(i % 3)).collect() }];
@@ -258,7 +258,7 @@ fn effects_without_a_bootstrap() {
         "\"seed\" has no bootstrap test: prior weights say nothing of how counts could be drawn; fit the model without weights"
     );
     let random = fit(&data, &["dark", "strength"], TrayMode::Random);
-    assert!(bootstrap(&random, "dark", 99, 1).p_value > 0.0);
+    assert!(bootstrap(&random, "dark", 99, 1).p > 0.0);
     let beta = fit(&data, &["dark", "strength"], TrayMode::BetaBinomial);
     assert!(refused(&beta, "dark", 99).contains("nothing in this model tells it apart from bay"));
 }
@@ -281,6 +281,6 @@ fn what_bootstrap_answers_say() {
     assert!(answer.words().contains("of 199 trials drawn without it show as large an effect (bootstrap P = "));
     assert_eq!(answer.provenance.seed, Some(2));
     let near = bootstrap_test(&model, "strength", &BootstrapOptions { draws: 99, seed: 2 }, &Control::new()).unwrap();
-    let close = (near.figures.p_value - 0.05).abs() < 2.0 * near.figures.monte_carlo_error;
+    let close = (near.figures.p - 0.05).abs() < 2.0 * near.figures.monte_carlo_error;
     assert_eq!(has_note(&near.notes, "more_draws"), close);
 }

@@ -27,7 +27,7 @@ fn studentised_range_agrees_with_the_integrals() {
     let list = entries("studentized_range");
     let mut worst: f64 = 0.0;
     for one in &list {
-        let (q, dof, want) = (number(&one["q"]), number(&one["dof"]), number(&one["want"]));
+        let (q, dof, want) = (number(&one["q"]), number(&one["df"]), number(&one["want"]));
         let groups = one["groups"].as_u64().expect("groups") as usize;
         let got = match one["what"].as_str() {
             Some("sf") => studentized_range::sf(q, groups, dof),
@@ -45,7 +45,7 @@ fn many_to_one_agrees_with_the_integrals() {
     let list = entries("dunnett");
     let mut worst: f64 = 0.0;
     for one in &list {
-        let (q, dof, want) = (number(&one["q"]), number(&one["dof"]), number(&one["want"]));
+        let (q, dof, want) = (number(&one["q"]), number(&one["df"]), number(&one["want"]));
         let shared: Vec<f64> = one["lambdas"].as_array().expect("a list").iter().map(number).collect();
         let sides = if one["sides"] == 1 { Sides::One } else { Sides::Two };
         let dunnett = Dunnett::new(&shared, dof, sides);
@@ -126,7 +126,7 @@ fn independent_comparisons_multiply() {
         let identity: Vec<Vec<f64>> =
             (0..size).map(|i| (0..size).map(|j| f64::from(u8::from(i == j))).collect()).collect();
         let asked =
-            Rectangle { lower: &vec![-q; size], upper: &vec![q; size], covariance: &identity, dof: f64::INFINITY };
+            Rectangle { lower: &vec![-q; size], upper: &vec![q; size], covariance: &identity, df: f64::INFINITY };
         let found = rectangle(&asked, &Precision::default(), &Control::new()).unwrap();
         // Single normal tails come from the table with 1e-6.
         crate::assert_rel!(found.value, one.powi(count), 1e-6);
@@ -145,7 +145,7 @@ proptest! {
         prop_assert!((studentized_range::sf(q, groups, dof) / alpha - 1.0).abs() < 1e-9);
         prop_assert!((studentized_range::sf(q, groups, dof) + studentized_range::cdf(q, groups, dof) - 1.0).abs() < 1e-12);
         prop_assert!((studentized_range::quantile(1.0 - alpha, groups, dof) / q - 1.0).abs() < 1e-6 || alpha < 1e-6);
-        // More groups, a smaller tail, fewer dof (in the outer part): larger points.
+        // More groups, a smaller tail, fewer df (in the outer part): larger points.
         prop_assert!(studentized_range::isf(alpha, groups + 1, dof) > q);
         prop_assert!(studentized_range::isf(0.9 * alpha, groups, dof) > q);
         prop_assert!(studentized_range::sf(1.01 * q, groups, dof) < alpha);
@@ -232,7 +232,7 @@ fn orthants_have_their_closed_form() {
     let want = 0.125 + (0.3_f64.asin() + (-0.5_f64).asin() + 0.2_f64.asin()) / (4.0 * PI);
     // The scale of t does not matter for an orthant.
     for dof in [1.0, 6.0, f64::INFINITY] {
-        let asked = Rectangle { lower: &[0.0; 3], upper: &[f64::INFINITY; 3], covariance: &matrix, dof };
+        let asked = Rectangle { lower: &[0.0; 3], upper: &[f64::INFINITY; 3], covariance: &matrix, df: dof };
         let found =
             rectangle(&asked, &Precision { absolute: 1e-6, relative: 0.0, ..Precision::default() }, &Control::new());
         let found = found.unwrap();
@@ -240,7 +240,7 @@ fn orthants_have_their_closed_form() {
     }
     // Mirrored, with other units: the same.
     let scaled: Vec<Vec<f64>> = matrix.iter().map(|row| row.iter().map(|v| 9.0 * v).collect()).collect();
-    let mirrored = Rectangle { lower: &[f64::NEG_INFINITY; 3], upper: &[0.0; 3], covariance: &scaled, dof: 6.0 };
+    let mirrored = Rectangle { lower: &[f64::NEG_INFINITY; 3], upper: &[0.0; 3], covariance: &scaled, df: 6.0 };
     let found = rectangle(&mirrored, &Precision::default(), &Control::new()).unwrap();
     assert!((found.value - want).abs() <= found.error.max(1e-7));
 }
@@ -252,7 +252,7 @@ fn singular_rectangles_equal_the_studentised_range() {
         let size = covariance.len();
         assert_eq!(rank(&covariance).unwrap(), groups - 1);
         let (lower, upper) = (vec![-q * SQRT_2; size], vec![q * SQRT_2; size]);
-        let asked = Rectangle { lower: &lower, upper: &upper, covariance: &covariance, dof };
+        let asked = Rectangle { lower: &lower, upper: &upper, covariance: &covariance, df: dof };
         let found = rectangle(&asked, &Precision::default(), &Control::new()).unwrap();
         let want = studentized_range::cdf(q * SQRT_2, groups, dof);
         assert!(found.reached && (found.value - want).abs() <= found.error, "{found:?} for {want}");
@@ -262,7 +262,7 @@ fn singular_rectangles_equal_the_studentised_range() {
 #[test]
 fn rank_one_is_exact() {
     let covariance = vec![vec![1.0, -2.0], vec![-2.0, 4.0]];
-    let asked = Rectangle { lower: &[-1.0, -3.0], upper: &[2.0, 1.0], covariance: &covariance, dof: 3.0 };
+    let asked = Rectangle { lower: &[-1.0, -3.0], upper: &[2.0, 1.0], covariance: &covariance, df: 3.0 };
     let found = rectangle(&asked, &Precision::default(), &Control::new()).unwrap();
     // X2 = -2 X1: X1 in (-1, 2] and in [-1/2, 3/2).
     crate::assert_rel!(found.value, student_t::cdf(1.5, 3.0) - student_t::cdf(-0.5, 3.0), 1e-13);
@@ -275,7 +275,7 @@ fn error_bounds_hold_and_seeds_repeat() {
     let product = |i: usize, j: usize| if i == j { 1.0 } else { shared[i] * shared[j] };
     let covariance: Vec<Vec<f64>> = (0..5).map(|i| (0..5).map(|j| product(i, j)).collect()).collect();
     let want = Dunnett::new(&shared, 9.0, Sides::Two).cdf(2.3);
-    let asked = Rectangle { lower: &[-2.3; 5], upper: &[2.3; 5], covariance: &covariance, dof: 9.0 };
+    let asked = Rectangle { lower: &[-2.3; 5], upper: &[2.3; 5], covariance: &covariance, df: 9.0 };
     let run = |seed| {
         let precision = Precision { absolute: 3e-4, relative: 0.0, seed, ..Precision::default() };
         rectangle(&asked, &precision, &Control::new()).unwrap()
@@ -375,14 +375,14 @@ fn results_do_not_depend_on_threads_and_stop_when_asked() {
     control.stop();
     let stopped = Largest::new(&covariance, 10.0, Sides::Two, &Precision::default(), &control);
     assert_eq!(stopped.err(), Some(Error::Interrupted));
-    let asked = Rectangle { lower: &[-1.0; 6], upper: &[1.0; 6], covariance: &covariance, dof: 5.0 };
+    let asked = Rectangle { lower: &[-1.0; 6], upper: &[1.0; 6], covariance: &covariance, df: 5.0 };
     assert_eq!(rectangle(&asked, &Precision::default(), &control).err(), Some(Error::Interrupted));
 }
 
 #[test]
 fn matrices_and_bounds_are_checked() {
     let of = |covariance: &[Vec<f64>], lower: &[f64], dof: f64| {
-        let asked = Rectangle { lower, upper: &[1.0, 1.0], covariance, dof };
+        let asked = Rectangle { lower, upper: &[1.0, 1.0], covariance, df: dof };
         rectangle(&asked, &Precision::default(), &Control::new()).unwrap_err()
     };
     let good = [vec![1.0, 0.5], vec![0.5, 1.0]];

@@ -41,7 +41,7 @@ fn intervals_agree_with_fifty_digits() {
             (IntervalMethod::Wilson, 1e-13),
         ] {
             let found = interval(count(&case), method, number(&case["level"])).unwrap();
-            limits_hold([found.conf_low, found.conf_high], &case, method, rel);
+            limits_hold([found.low, found.high], &case, method, rel);
         }
         compared += 1;
     }
@@ -63,7 +63,7 @@ fn long_lists_agree_with_fifty_digits() {
                 let found =
                     interval_many(&rooted, &stuck, method, number(&case["level"]), Sides::Both, &Control::new())
                         .unwrap();
-                limits_hold([found.conf_low[0], found.conf_high[0]], &case, method, 1e-13);
+                limits_hold([found.low[0], found.high[0]], &case, method, 1e-13);
             }
         }
     }
@@ -87,8 +87,8 @@ fn tabulated_limits_equal_those_made_one_by_one() {
                         Sides::Both => interval(one, method, level).unwrap(),
                         _ => bound(one, method, level, sides).unwrap(),
                     };
-                    assert_rel!(many.conf_low[at], found.conf_low, 5e-14);
-                    assert_rel!(many.conf_high[at], found.conf_high, 5e-14);
+                    assert_rel!(many.low[at], found.low, 5e-14);
+                    assert_rel!(many.high[at], found.high, 5e-14);
                 }
             }
         }
@@ -103,8 +103,8 @@ fn limits_of_the_largest_counts_are_those_of_the_normal_law() {
     let half = 1.959_963_984_540_054 * 0.5 / (stuck as f64).sqrt();
     for method in [IntervalMethod::ClopperPearson, IntervalMethod::Jeffreys, IntervalMethod::MidP] {
         let found = interval(Count { rooted, stuck }, method, 0.95).unwrap();
-        assert_rel!(0.5 - found.conf_low, half, 5e-7);
-        assert_rel!(found.conf_high - 0.5, half, 5e-7);
+        assert_rel!(0.5 - found.low, half, 5e-7);
+        assert_rel!(found.high - 0.5, half, 5e-7);
     }
     // definition: at its centre the binomial has P(X <= n / 2) = 1/2 + P(X = n / 2) / 2, and P(X = n / 2) = sqrt(2 / (pi n))
     let found = against_target(Count { rooted, stuck }, 0.5, TargetMethod::Doubled).unwrap();
@@ -120,10 +120,10 @@ fn tests_agree_with_fifty_digits() {
             let target = number(&test["target"]);
             let of = |method| against_target(count(&case), target, method).unwrap();
             for (got, key) in [
-                (of(TargetMethod::Exact).p_value, "exact"),
-                (of(TargetMethod::Doubled).p_value, "doubled"),
-                (of(TargetMethod::Blaker).p_value, "blaker"),
-                (of(TargetMethod::MidP).p_value, "mid-p"),
+                (of(TargetMethod::Exact).p, "exact"),
+                (of(TargetMethod::Doubled).p, "doubled"),
+                (of(TargetMethod::Blaker).p, "blaker"),
+                (of(TargetMethod::MidP).p, "mid-p"),
                 (of(TargetMethod::Exact).less, "less"),
                 (of(TargetMethod::Exact).greater, "greater"),
             ] {

@@ -32,7 +32,7 @@ fn load(treatments: &[&str], change: impl FnOnce(&mut LoadOptions)) -> Trial {
 
 fn judged(trial: &Trial) -> (f64, f64, String) {
     let found = outcomes(trial, "rootstock", ("K12", "K17"), &CompareOptions::default(), &Control::new()).unwrap();
-    (found.figures.value, found.figures.p_value.unwrap(), found.figures.unit)
+    (found.figures.value, found.figures.p.unwrap(), found.figures.unit)
 }
 
 #[test]

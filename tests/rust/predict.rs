@@ -50,9 +50,9 @@ fn adjusted_rates_are_averages_of_predictions() {
                 let text = format!("extract,seed\n{},{}\n", rate.within.unwrap(), rate.by);
                 let row = &at(&model, &text, &PredictOptions { level: 0.9, ..PredictOptions::default() })[0];
                 assert_rel!(row.value.unwrap(), rate.value.unwrap(), 1e-12);
-                assert_rel!(row.std_error.unwrap(), rate.std_error.unwrap(), 1e-12);
-                assert_rel!(row.conf_low.unwrap(), rate.conf_low.unwrap(), 1e-12);
-                assert_rel!(row.conf_high.unwrap(), rate.conf_high.unwrap(), 1e-12);
+                assert_rel!(row.se.unwrap(), rate.se.unwrap(), 1e-12);
+                assert_rel!(row.low.unwrap(), rate.low.unwrap(), 1e-12);
+                assert_rel!(row.high.unwrap(), rate.high.unwrap(), 1e-12);
             }
         }
     }
@@ -119,15 +119,15 @@ fn limits_are_those_of_the_linear_predictor() {
         let sum = |of: &[u64]| members.iter().map(|unit| of[*unit] as f64).sum::<f64>();
         let (y, m) = (sum(&data.rooted), sum(&data.stuck));
         assert_rel!(row.value.unwrap(), y / m, 1e-10);
-        let dof = row.dof.unwrap();
+        let dof = row.df.unwrap();
         let quantile = rootling::math::distributions::student_t::quantile(0.975, dof);
         if dof == 9.0 {
             assert_rel!(quantile, t, 1e-12);
         }
         let half = quantile * (model.strata.tray.dispersion * (1.0 / y + 1.0 / (m - y))).sqrt();
         let limit = |eta: f64| 1.0 / (1.0 + (-eta).exp());
-        assert_rel!(row.conf_low.unwrap(), limit((y / (m - y)).ln() - half), 1e-9);
-        assert_rel!(row.conf_high.unwrap(), limit((y / (m - y)).ln() + half), 1e-9);
+        assert_rel!(row.low.unwrap(), limit((y / (m - y)).ln() - half), 1e-9);
+        assert_rel!(row.high.unwrap(), limit((y / (m - y)).ln() + half), 1e-9);
     }
 }
 
@@ -181,7 +181,7 @@ fn penalised_and_pooled_models_predict_too() {
     let levels = full_arm().treatments[0].levels.clone();
     let mut full = 0;
     for row in plainly(&model, &format!("strength\n{}\n", levels.join("\n"))) {
-        let (low, value, high) = (row.conf_low.unwrap(), row.value.unwrap(), row.conf_high.unwrap());
+        let (low, value, high) = (row.low.unwrap(), row.value.unwrap(), row.high.unwrap());
         assert!(0.0 < low && low < value && value < high && high <= 1.0);
         // Where all rooted, all may.
         full += usize::from(high == 1.0);
@@ -231,8 +231,8 @@ fn whole_plots_set_the_error_of_rates() {
     );
     let row = &plainly(&model, &text)[0];
     // A cell draws on bays and on trays: more degrees of freedom than bays alone, fewer than both together.
-    let (bays, trays) = (error.dof.unwrap(), model.strata.tray.dof.unwrap());
-    assert!(row.dof.unwrap() > bays && row.dof.unwrap() < bays + trays);
+    let (bays, trays) = (error.df.unwrap(), model.strata.tray.df.unwrap());
+    assert!(row.df.unwrap() > bays && row.df.unwrap() < bays + trays);
 }
 
 /// A drawn trial of darkness on bays and two strengths in trays, two trays of each in a bay.

@@ -22,7 +22,7 @@ const METHODS: [(IntervalMethod, &str); 9] = [
 
 fn limits(rooted: u64, stuck: u64, method: IntervalMethod) -> [f64; 2] {
     let found = interval(Count { rooted, stuck }, method, 0.95).unwrap();
-    [found.conf_low, found.conf_high]
+    [found.low, found.high]
 }
 
 #[test]
@@ -181,7 +181,7 @@ fn many_equal_one_by_one_and_name_the_culprit() {
     let many = all(&rooted, &stuck).unwrap();
     for i in [0, 23, 10_007, 20_000] {
         let one = interval(Count { rooted: rooted[i], stuck: 24 }, IntervalMethod::Wilson, 0.9).unwrap();
-        assert_eq!((many.value[i], many.conf_low[i], many.conf_high[i]), (one.value, one.conf_low, one.conf_high));
+        assert_eq!((many.value[i], many.low[i], many.high[i]), (one.value, one.low, one.high));
     }
     let error = all(&[1, 9, 2], &[4, 4, 4]).unwrap_err();
     assert!(matches!(&error, Error::Count(CountError::Entry { index: 2, .. })));
@@ -217,16 +217,16 @@ proptest! {
             let count = Count { rooted, stuck };
             let narrow = interval(count, method, level).unwrap();
             let wide = interval(count, method, level + 0.5 * (1.0 - level)).unwrap();
-            prop_assert!(narrow.conf_low <= narrow.value + 1e-12 && narrow.value <= narrow.conf_high + 1e-12, "{narrow:?}");
-            prop_assert!(0.0 <= narrow.conf_low && narrow.conf_high <= 1.0, "{narrow:?}");
-            prop_assert!(wide.conf_low <= narrow.conf_low + 1e-12, "{narrow:?} {wide:?}");
-            prop_assert!(narrow.conf_high <= wide.conf_high + 1e-12, "{narrow:?} {wide:?}");
+            prop_assert!(narrow.low <= narrow.value + 1e-12 && narrow.value <= narrow.high + 1e-12, "{narrow:?}");
+            prop_assert!(0.0 <= narrow.low && narrow.high <= 1.0, "{narrow:?}");
+            prop_assert!(wide.low <= narrow.low + 1e-12, "{narrow:?} {wide:?}");
+            prop_assert!(narrow.high <= wide.high + 1e-12, "{narrow:?} {wide:?}");
             let mirror = interval(Count { rooted: stuck - rooted, stuck }, method, level).unwrap();
-            prop_assert!((mirror.conf_low - (1.0 - narrow.conf_high)).abs() < 1e-10, "{narrow:?} {mirror:?}");
-            prop_assert!((mirror.conf_high - (1.0 - narrow.conf_low)).abs() < 1e-10, "{narrow:?} {mirror:?}");
+            prop_assert!((mirror.low - (1.0 - narrow.high)).abs() < 1e-10, "{narrow:?} {mirror:?}");
+            prop_assert!((mirror.high - (1.0 - narrow.low)).abs() < 1e-10, "{narrow:?} {mirror:?}");
         }
         let exact = interval(Count { rooted, stuck }, IntervalMethod::ClopperPearson, level).unwrap();
         let inner = interval(Count { rooted, stuck }, IntervalMethod::Blaker, level).unwrap();
-        prop_assert!(exact.conf_low <= inner.conf_low + 1e-10 && inner.conf_high <= exact.conf_high + 1e-10);
+        prop_assert!(exact.low <= inner.low + 1e-10 && inner.high <= exact.high + 1e-10);
     }
 }

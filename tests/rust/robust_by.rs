@@ -43,19 +43,19 @@ fn batches_are_the_clusters() {
     // numpy 2.4.6, dense matrices: tests/reference/make/cluster_robust.py, "model"
     let want = reference();
     let model = Model::fit(&batches(&want), &robust_by(&["strength"], "batch")).unwrap();
-    let (values, errors, dofs) = (numbers(&want["coef"]), numbers(&want["std_error"]), numbers(&want["dof"]));
+    let (values, errors, dofs) = (numbers(&want["coef"]), numbers(&want["se"]), numbers(&want["df"]));
     let given = coefficients(&model, 0.95).unwrap().figures.coefficients;
     for (j, ((one, shown), value)) in model.coefficients.iter().zip(&given).zip(&values).enumerate() {
         assert_rel!(one.value, *value, 1e-10);
-        assert_rel!(one.std_error, errors[j], 1e-8);
+        assert_rel!(one.se, errors[j], 1e-8);
         // The intercept is not tested.
-        let dof = if j > 0 { shown.dof_denominator.unwrap() } else { dofs[0] };
+        let dof = if j > 0 { shown.error_df.unwrap() } else { dofs[0] };
         assert_rel!(dof, dofs[j], 1e-6);
     }
     let tests = effect_tests(&model).unwrap();
     let test = &tests.figures.effects[0];
     assert_rel!(test.statistic.unwrap(), want["f"].as_f64().unwrap(), 1e-7);
-    assert_rel!(test.dof_denominator.unwrap(), want["f_dof"].as_f64().unwrap(), 1e-6);
+    assert_rel!(test.error_df.unwrap(), want["f_dof"].as_f64().unwrap(), 1e-6);
     assert!(tests.methods.contains("inside one batch (8 clusters)"), "{}", tests.methods);
     // Read back it is the same: the clusters belong to what was asked.
     let text = serde_json::to_string(&model).unwrap();
@@ -73,7 +73,7 @@ fn a_block_that_is_the_clusters_is_no_effect() {
     assert_eq!(model.coefficients, whole.coefficients);
     assert_eq!(model.covariance, whole.covariance);
     let (one, other) = (effect_tests(&model).unwrap(), effect_tests(&whole).unwrap());
-    assert_eq!(one.figures.effects[0].p_value, other.figures.effects[0].p_value);
+    assert_eq!(one.figures.effects[0].p, other.figures.effects[0].p);
 }
 
 #[test]

@@ -24,12 +24,12 @@ fn load(text: &str, treatments: &[&str], place: impl Fn(&mut LoadOptions)) -> Tr
 
 fn compared(trial: &Trial, treatment: &str, levels: (&str, &str)) -> (Option<f64>, Option<f64>, String) {
     let found = outcomes(trial, treatment, levels, &CompareOptions::default(), &Control::new()).unwrap();
-    (found.figures.p_value, found.figures.dof, found.figures.unit)
+    (found.figures.p, found.figures.df, found.figures.unit)
 }
 
 fn tested(trial: &Trial, effects: &[&str]) -> Vec<(Option<f64>, Option<f64>)> {
     let model = Model::of_trial(trial, &ModelSpec::of(effects), &Arc::new(Control::new())).unwrap();
-    effect_tests(&model).unwrap().figures.effects.iter().map(|one| (one.p_value, one.dof_denominator)).collect()
+    effect_tests(&model).unwrap().figures.effects.iter().map(|one| (one.p, one.error_df)).collect()
 }
 
 /// Four bays in two seasons, whose darkness changes places; two strengths of three trays in each.
@@ -116,8 +116,8 @@ fn darkness_that_changes_its_bay_is_compared_with_bays_and_seasons_taken_out() {
         trial_trend(trial.units(), "dark_days", &TrialTrendOptions::default(), &Control::new()).unwrap().figures;
     for (p, df) in [
         (p, df),
-        (Some(told.tests[0].test.p_value), told.tests[0].test.dof_denominator),
-        (trend.p_value, trend.tests[0].test.dof_denominator.or(trend.tests[0].test.dof)),
+        (Some(told.tests[0].test.p), told.tests[0].test.error_df),
+        (trend.p, trend.tests[0].test.error_df.or(trend.tests[0].test.df)),
     ] {
         // The score's variance is that of the mean rate, R's that of the tray rates: t differs by up to 8 %.
         assert!((p.unwrap() / 0.001_472).ln().abs() < 0.65, "{p:?}");
@@ -155,7 +155,7 @@ fn benches_of_two_seasons_are_compared_within_each() {
     let told = association(trial.units(), "strength", &AssociationOptions::default(), &Control::new()).unwrap();
     let tests = tested(&trial, &["strength"]);
     assert_rel!(tests[0].1.unwrap(), 14.0, 1e-9);
-    assert_rel!(told.figures.tests[0].test.dof_denominator.unwrap(), 14.0, 1e-9);
+    assert_rel!(told.figures.tests[0].test.error_df.unwrap(), 14.0, 1e-9);
 }
 
 #[test]
@@ -189,13 +189,13 @@ fn an_effect_that_one_season_carries_is_tested_nowhere() {
     assert_eq!(compared(&trial, "period", ("before", "after")).0, None);
     let model = Model::of_trial(&trial, &ModelSpec::of(&["period"]), &Arc::new(Control::new())).unwrap();
     let tests = effect_tests(&model).unwrap();
-    assert_eq!(tests.figures.effects[0].p_value, None);
+    assert_eq!(tests.figures.effects[0].p, None);
     let note = model.notes.iter().find(|note| note.code == "met_in_one_place").unwrap();
     assert!(note.text.contains("one of 3 levels of season only, 2025"), "{}", note.text);
     let told = contrasts(&model, "period", &ContrastOptions::default(), &Control::new()).unwrap();
-    assert!(told.figures.contrasts.iter().all(|one| one.p_value.is_none() && one.conf_low.is_none()));
+    assert!(told.figures.contrasts.iter().all(|one| one.p.is_none() && one.low.is_none()));
     let said = [vec![told.sentence.clone()], told.details.clone()].concat().join(" ");
     assert!(said.contains("period and season cannot be told apart"), "{said}");
     let rates = adjusted_rates(&model, "period", &RateOptions::default()).unwrap().figures.rates;
-    assert!(rates.iter().all(|one| one.value.is_some() && one.conf_low.is_none()));
+    assert!(rates.iter().all(|one| one.value.is_some() && one.low.is_none()));
 }

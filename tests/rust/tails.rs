@@ -241,7 +241,7 @@ fn nan_in_nan_out() {
 #[test]
 fn a_t_of_very_many_degrees_is_quick_and_nearly_normal() {
     let began = std::time::Instant::now();
-    // scipy 1.17.1, stats.t.ppf(p, dof)
+    // scipy 1.17.1, stats.t.ppf(p, df)
     let cases = [
         (0.975, 1e9, 1.959_963_986_912_325),
         (1e-10, 1e8, -6.361_341_561_862_986),

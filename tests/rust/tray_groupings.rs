@@ -107,14 +107,14 @@ fn the_model_is_the_engines_fit() {
     assert!((fit.loglik - model.loglik).abs() < 1e-8);
     for (ours, theirs) in model.spread.iter().zip(&fit.deviations) {
         assert!((ours.value - theirs.value).abs() < 1e-6);
-        assert!(ours.conf_low <= ours.value && ours.conf_high.is_none_or(|high| ours.value < high));
+        assert!(ours.low <= ours.value && ours.high.is_none_or(|high| ours.value < high));
     }
     assert!((model.coefficients[1].value - fit.coef[1]).abs() < 1e-7);
     // A rate is averaged over the random effects of all groupings together.
     let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates;
     let total = fit.deviations.iter().map(|d| d.value * d.value).sum::<f64>().sqrt();
     assert_rel!(rates[0].value.unwrap(), marginal_rate(Link::Logit, fit.coef[0], total).rate, 1e-6);
-    assert!(rates[0].conf_low < rates[0].value && rates[0].typical_tray.is_some());
+    assert!(rates[0].low < rates[0].value && rates[0].typical_tray.is_some());
 }
 
 #[test]
@@ -123,26 +123,26 @@ fn effects_are_tested_where_they_were_laid_out() {
     let tests = effect_tests(&model).unwrap().figures.effects;
     // Every stock plant gave cuttings to one strength only (its number is even or odd as that of its trays), so strength is tested against
     // plants: 8 less 2 strengths, less 1 because the plants of a strength differ between levels of darkness.
-    let left = tests[1].dof_denominator.unwrap();
-    assert!(tests[0].dof_denominator.unwrap() < 8.0);
+    let left = tests[1].error_df.unwrap();
+    assert!(tests[0].error_df.unwrap() < 8.0);
     assert_eq!(left, 5.0);
     assert!(effect_tests(&model).unwrap().methods.contains("strength was tested against plant (5 degrees of freedom)"));
     // Without them: 12 bays less 3 batches less 1 of darkness; 48 trays less 12 bays less 1 of strength.
     let plain = Model::fit(&trial(), &spec(&["dark", "strength"], &["batch"])).unwrap();
     let plain = effect_tests(&plain).unwrap().figures.effects;
-    assert_eq!((plain[0].dof_denominator, plain[1].dof_denominator), (Some(8.0), Some(35.0)));
+    assert_eq!((plain[0].error_df, plain[1].error_df), (Some(8.0), Some(35.0)));
     // A rate has the fewest: batches less the mean.
     let found = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap();
     let predicted = predict(&model, &NewRows::from_csv(b"dark,strength\n0,1\n").unwrap(), &PredictOptions::default());
-    assert_eq!(predicted.unwrap().figures.rows[0].dof, Some(2.0));
-    assert!(found.figures.rates[0].conf_high.unwrap() < 1.0);
+    assert_eq!(predicted.unwrap().figures.rows[0].df, Some(2.0));
+    assert!(found.figures.rates[0].high.unwrap() < 1.0);
     // Everything else answers as well.
-    assert!(odds_ratios(&model, 0.95).unwrap().figures.ratios.iter().all(|ratio| ratio.conf_low.unwrap() > 0.0));
+    assert!(odds_ratios(&model, 0.95).unwrap().figures.ratios.iter().all(|ratio| ratio.low.unwrap() > 0.0));
     let pairs = contrasts(&model, "strength", &ContrastOptions::default(), &Control::new()).unwrap();
-    assert_eq!(pairs.figures.dof, Some(left));
+    assert_eq!(pairs.figures.df, Some(left));
     let small = Model::fit(&trial(), &spec(&["dark"], &["batch", "plant"])).unwrap();
     let compared = against(&model, &small).unwrap().figures;
-    assert_rel!(compared.p_value.unwrap(), tests[1].p_value.unwrap(), 1e-4);
+    assert_rel!(compared.p.unwrap(), tests[1].p.unwrap(), 1e-4);
     let other = Model::fit(&trial(), &spec(&["dark"], &["batch"])).unwrap();
     assert!(against(&model, &other).unwrap_err().to_string().contains("their random=, icc_by= or robust_by= differ"));
 }
@@ -228,14 +228,14 @@ fn correlations_by_level() {
     let one = Model::fit(&units, &ModelSpec { icc_by: None, ..wanted.clone() }).unwrap();
     let equal = model.law.as_ref().unwrap().equal_icc.as_ref().unwrap();
     assert!((equal.statistic - 2.0 * (model.loglik - one.loglik)).abs() < 1e-7);
-    assert_rel!(equal.p_value, chi_squared::sf(equal.statistic, 1.0), 1e-12);
+    assert_rel!(equal.p, chi_squared::sf(equal.statistic, 1.0), 1e-12);
     assert!(note(&model, "icc_by_level").unwrap().contains("likelihood ratio"));
     // The range of a new tray takes the correlation of its level.
     let rows = NewRows::from_csv(b"strength\n0\n1\n").unwrap();
     let options = PredictOptions { new_tray: Some(40), ..PredictOptions::default() };
     assert!(predict(&model, &rows, &options).unwrap().figures.rows.iter().all(|row| row.tray_low < row.tray_high));
     let options = BootstrapOptions { draws: 99, ..BootstrapOptions::default() };
-    assert!(bootstrap_test(&model, "strength", &options, &Control::new()).unwrap().figures.p_value > 0.0);
+    assert!(bootstrap_test(&model, "strength", &options, &Control::new()).unwrap().figures.p > 0.0);
 }
 
 #[test]
@@ -248,7 +248,7 @@ fn trays_more_alike_than_chance_are_reported() {
     assert!(model.spread[0].value == 0.0 && model.spread[0].score.unwrap() < -1.645);
     assert!(note(&model, "underdispersion").unwrap().contains("less than chance alone"));
     let random = Model::fit(&units, &ModelSpec { trays: TrayMode::Random, ..spec }).unwrap();
-    assert!(random.spread[0].value == 0.0 && random.spread[0].conf_high.unwrap() < 1.0);
+    assert!(random.spread[0].value == 0.0 && random.spread[0].high.unwrap() < 1.0);
     assert!(note(&random, "no_spread_seen").is_some());
 }
 
@@ -284,7 +284,7 @@ fn hard_cases_have_clear_answers() {
             match Model::fit(&trays(&rooted, &[20; 8]), &asked) {
                 Ok(model) => {
                     let tests = effect_tests(&model).unwrap().figures.effects;
-                    assert!(tests[0].p_value.is_none_or(|p| p > 0.5), "{law:?}");
+                    assert!(tests[0].p.is_none_or(|p| p > 0.5), "{law:?}");
                     let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates;
                     assert!(rates.iter().all(|rate| (0.0..=1.0).contains(&rate.value.unwrap())));
                     assert!(note(&model, "separation").is_some());
@@ -301,7 +301,7 @@ fn hard_cases_have_clear_answers() {
         assert!(wide.trays == TrayMode::Ignore && note(&wide, "aliased").is_some());
         // Trays of one cutting cannot show how they differ.
         let single = Model::fit(&trays(&[1, 0, 1, 1, 0, 0, 1, 0, 0, 1], &[1; 10]), &asked).unwrap();
-        assert_eq!((single.spread[0].value, single.spread[0].conf_high), (0.0, None));
+        assert_eq!((single.spread[0].value, single.spread[0].high), (0.0, None));
         assert!(note(&single, "no_spread_seen").unwrap().contains("cannot tell it"));
         assert!(note(&single, "one_cutting_per_tray").is_some());
     }
@@ -345,8 +345,8 @@ fn a_test_that_does_not_settle_leaves_the_others() {
     let tests = effect_tests(&model).unwrap();
     let (dark, strength) = (&tests.figures.effects[0], &tests.figures.effects[1]);
     // All that rooted stood in one dark bay: without darkness the bays differ without end.
-    assert_eq!((dark.test.as_str(), dark.p_value), ("not settled", None));
-    assert!(strength.p_value.is_some_and(|p| p > 0.05));
+    assert_eq!((dark.test.as_str(), dark.p), ("not settled", None));
+    assert!(strength.p.is_some_and(|p| p > 0.05));
     assert!(tests.notes.iter().any(|note| note.code == "test_not_settled"));
     assert!(tests.notes.iter().any(|note| note.code == "few_whole_plots_for_likelihood"));
     assert!(tests.words().contains("Dark cannot be tested by random effects of these counts"), "{}", tests.sentence);

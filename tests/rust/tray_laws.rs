@@ -40,7 +40,7 @@ fn references_through_the_model() {
         let model = fitted(trays);
         assert_eq!(model.trays, trays);
         check_list(id, "estimate", &model.coefficients.iter().map(|c| c.value).collect::<Vec<_>>());
-        check_list(id, "se", &model.coefficients.iter().map(|c| c.std_error).collect::<Vec<_>>());
+        check_list(id, "se", &model.coefficients.iter().map(|c| c.se).collect::<Vec<_>>());
         check(id, "loglik", model.loglik);
         let key = if trays == TrayMode::Random { "sigma" } else { "rho" };
         check(id, key, model.spread[0].value);
@@ -59,14 +59,14 @@ fn tests_are_likelihood_ratios_on_the_trays_degrees_of_freedom() {
         let fall = 2.0 * (model.loglik - Model::fit(&crowder(), &small).unwrap().loglik);
         assert_rel!(interaction.statistic.unwrap(), fall, 1e-6);
         // 21 plates, 4 coefficients
-        assert_eq!(interaction.dof_denominator, Some(17.0));
-        assert_rel!(interaction.p_value.unwrap(), fisher_f::sf(fall, 1.0, 17.0), 1e-6);
+        assert_eq!(interaction.error_df, Some(17.0));
+        assert_rel!(interaction.p.unwrap(), fisher_f::sf(fall, 1.0, 17.0), 1e-6);
         assert!(interaction.not_ruled_out.unwrap() > interaction.largest_difference.unwrap());
         // The same by the profile of its coefficient, whose limits hold 1 exactly when P is above 0.05.
         let ratios = odds_ratios(&model, 0.95).unwrap();
         let ratio = ratios.figures.ratios.last().unwrap();
-        assert_rel!(ratio.p_value.unwrap(), interaction.p_value.unwrap(), 1e-6);
-        assert_eq!(ratio.conf_low.unwrap() < 1.0 && ratio.conf_high.unwrap() > 1.0, ratio.p_value.unwrap() > 0.05);
+        assert_rel!(ratio.p.unwrap(), interaction.p.unwrap(), 1e-6);
+        assert_eq!(ratio.low.unwrap() < 1.0 && ratio.high.unwrap() > 1.0, ratio.p.unwrap() > 0.05);
         assert!(tests.methods.contains(if trays == TrayMode::Random { "random effects" } else { "beta distribution" }));
     }
 }
@@ -79,8 +79,8 @@ fn rates_of_random_trays_are_those_over_all_trays() {
     for (a, b) in a.iter().zip(&b) {
         // Both are population rates and near each other; the rate of a typical tray lies further from one half.
         assert!((a.value.unwrap() - b.value.unwrap()).abs() < 0.01);
-        assert!((a.std_error.unwrap() - b.std_error.unwrap()).abs() < 0.005);
-        assert!(a.conf_low < a.value && a.value < a.conf_high);
+        assert!((a.se.unwrap() - b.se.unwrap()).abs() < 0.005);
+        assert!(a.low < a.value && a.value < a.high);
     }
     let own = rootling::models::mixed::marginal_rate(Link::Logit, random.coefficients[0].value, random.spread[0].value);
     assert!(a.iter().any(|rate| (rate.value.unwrap() - own.rate).abs() < 1e-9));
@@ -95,13 +95,13 @@ fn whole_plots_join_the_random_effects() {
     // change within the bays of the one seed.
     let model = Model::fit(&in_bays(true), &spec(TrayMode::Random)).unwrap();
     let tests = effect_tests(&model).unwrap().figures.effects;
-    assert_eq!(tests[0].dof_denominator, Some(4.0));
+    assert_eq!(tests[0].error_df, Some(4.0));
     // 21 plates, 4 coefficients, 4 between bays
-    assert_eq!(tests[1].dof_denominator, Some(13.0));
+    assert_eq!(tests[1].error_df, Some(13.0));
     // The beta-binomial knows trays only and gives no test there.
     let model = Model::fit(&in_bays(true), &spec(TrayMode::BetaBinomial)).unwrap();
     let tests = effect_tests(&model).unwrap().figures.effects;
-    assert_eq!((tests[0].p_value, tests[0].test.as_str()), (None, "not tested"));
+    assert_eq!((tests[0].p, tests[0].test.as_str()), (None, "not tested"));
     assert!(model.notes.iter().any(|note| note.code == "not_for_whole_plots"));
 }
 
@@ -119,9 +119,9 @@ fn separated_and_pooled_data() {
         assert!(model.penalised && model.penalised_loglik.is_some());
         assert!(model.notes.iter().any(|note| note.code == "separation"));
         let test = &effect_tests(&model).unwrap().figures.effects[0];
-        assert!(test.p_value.unwrap() < 1e-4);
+        assert!(test.p.unwrap() < 1e-4);
         let ratio = &odds_ratios(&model, 0.95).unwrap().figures.ratios[0];
-        assert!(ratio.conf_low.unwrap() > 1.0 && ratio.odds_ratio.is_finite());
+        assert!(ratio.low.unwrap() > 1.0 && ratio.odds_ratio.is_finite());
         let mut pooled = crowder();
         pooled.kind = rootling::trial::UnitKind::Pooled;
         let model = Model::fit(&pooled, &wanted).unwrap();

@@ -37,7 +37,7 @@ fn donner_weil_rats() {
     check("weil_donner", "rho", spread.icc);
     let test = donner_chi_square(&arms, &spread).unwrap();
     check("weil_donner", "chi2", test.statistic.unwrap());
-    check("weil_donner", "p", test.p_value);
+    check("weil_donner", "p", test.p);
     let corrections: Vec<f64> = arms.iter().map(|arm| spread.design_effect(arm)).collect();
     crate::support::check_list("weil_donner", "correction", &corrections);
 }
@@ -50,7 +50,7 @@ fn donner_crowder_plates() {
     check("crowder_donner", "rho", spread.icc);
     let test = donner_chi_square(&arms, &spread).unwrap();
     check("crowder_donner", "chi2", test.statistic.unwrap());
-    check("crowder_donner", "p", test.p_value);
+    check("crowder_donner", "p", test.p);
 }
 
 /// Invented trays: rates and blocks of strengths 0 and 2500.
@@ -71,26 +71,26 @@ fn two_arms_by_t_and_randomisation() {
     let t = pooled_t(&first, &second, 0.95).unwrap();
     check(id, "diff", t.difference);
     check(id, "t", t.statistic);
-    check(id, "t_p", t.p_value);
-    crate::support::check_list(id, "t_ci", &[t.conf_low, t.conf_high]);
+    check(id, "t_p", t.p);
+    crate::support::check_list(id, "t_ci", &[t.low, t.high]);
     let welch = welch_t(&first, &second, 0.95).unwrap();
     check(id, "welch_t", welch.statistic);
-    check(id, "welch_df", welch.dof);
-    check(id, "welch_p", welch.p_value);
+    check(id, "welch_df", welch.df);
+    check(id, "welch_p", welch.p);
     let pairs: Vec<Stratum> =
         first.iter().zip(&second).map(|(a, b)| Stratum { rates: vec![*a, *b], second: vec![false, true] }).collect();
     let paired = stratified_t(&pairs, 0.95).unwrap();
     check(id, "paired_t", paired.statistic);
-    check(id, "paired_p", paired.p_value);
-    crate::support::check_list(id, "paired_ci", &[paired.conf_low, paired.conf_high]);
+    check(id, "paired_p", paired.p);
+    crate::support::check_list(id, "paired_ci", &[paired.low, paired.high]);
     let all: Vec<f64> = first.iter().chain(&second).copied().collect();
     let labels: Vec<bool> = (0..12).map(|at| at >= 6).collect();
     let free = randomisation_test(&[Stratum { rates: all, second: labels }], 1, 999, &Control::new()).unwrap();
-    check(id, "permutation_p", free.p_value);
+    check(id, "permutation_p", free.p);
     let pairs: Vec<Stratum> =
         first.iter().zip(&second).map(|(a, b)| Stratum { rates: vec![*a, *b], second: vec![false, true] }).collect();
     let flips = randomisation_test(&pairs, 1, 999, &Control::new()).unwrap();
-    check(id, "signflip_p", flips.p_value);
+    check(id, "signflip_p", flips.p);
     // Derived: 2 of 64 and 2 of 924 assignments are the fewest.
     assert_rel!(flips.smallest_p, 2.0 / 64.0, 1e-12);
     assert_rel!(free.smallest_p, 2.0 / 924.0, 1e-12);
@@ -113,7 +113,7 @@ fn smallest_p_values_of_small_trials() {
     ] {
         assert_rel!(found.smallest_p, expected, 1e-12);
         // These outcomes are the most extreme there are, so they reach it.
-        assert_rel!(found.p_value, expected, 1e-12);
+        assert_rel!(found.p, expected, 1e-12);
     }
 }
 
@@ -131,7 +131,7 @@ fn drawn_randomisations_agree_with_enumeration_and_threads() {
     assert_eq!(one.drawn, Some(40_000));
     // Second route: the t test on the same rates; both approximate the same tail, so they agree roughly.
     let t = pooled_t(&strata[0].rates[..13], &strata[0].rates[13..], 0.95).unwrap();
-    assert!((one.p_value / t.p_value).ln().abs() < 0.15, "{} against {}", one.p_value, t.p_value);
+    assert!((one.p / t.p).ln().abs() < 0.15, "{} against {}", one.p, t.p);
 }
 
 fn trial(text: &str, block: bool, whole_plot: bool) -> Trial {
@@ -175,10 +175,10 @@ fn comparison_counts_trays_and_mirrors() {
     let (forth, back) = (run("0", "2500"), run("2500", "0"));
     assert_rel!(forth.figures.value, 0.425, 1e-12); // 52/80 - 18/80
     assert_rel!(forth.figures.value, -back.figures.value, 1e-12);
-    assert_rel!(forth.figures.conf_low.unwrap(), -back.figures.conf_high.unwrap(), 1e-9);
+    assert_rel!(forth.figures.low.unwrap(), -back.figures.high.unwrap(), 1e-9);
     assert!(forth.words().contains("42.5 more trees per 100"), "{}", forth.words());
-    assert_rel!(forth.figures.randomisation.unwrap().p_value, 2.0 / 70.0, 1e-12);
-    assert_rel!(forth.figures.p_value.unwrap(), back.figures.p_value.unwrap(), 1e-12);
+    assert_rel!(forth.figures.randomisation.unwrap().p, 2.0 / 70.0, 1e-12);
+    assert_rel!(forth.figures.p.unwrap(), back.figures.p.unwrap(), 1e-12);
 }
 
 #[test]
@@ -208,13 +208,13 @@ fn all_rooted_and_none_rooted_trays() {
         let trial = trial(&text(&rows), false, false);
         let answer =
             strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
-        let (low, high) = (answer.figures.conf_low.unwrap(), answer.figures.conf_high.unwrap());
+        let (low, high) = (answer.figures.low.unwrap(), answer.figures.high.unwrap());
         assert!(
             low <= answer.figures.value && answer.figures.value <= high && low < high && low >= -1.0 && high <= 1.0
         );
         assert!(answer.notes.iter().any(|note| note.code == "extreme_rates"));
         let rates = take_rates(trial.units(), &["strength"], &TakeRatesOptions::default()).unwrap();
-        assert!(rates.figures.rates.iter().all(|rate| rate.conf_low <= rate.value && rate.value <= rate.conf_high));
+        assert!(rates.figures.rates.iter().all(|rate| rate.low <= rate.value && rate.value <= rate.high));
     }
 }
 
@@ -225,7 +225,7 @@ fn one_place_per_level_gets_no_test() {
     let trial = trial(&text(&rows), false, true);
     let answer =
         strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
-    assert_eq!((answer.figures.p_value, answer.figures.conf_low), (None, None));
+    assert_eq!((answer.figures.p, answer.figures.low), (None, None));
     assert!(answer.words().contains("No test is given"), "{}", answer.sentence);
     assert!(answer.methods.ends_with("side by side without a test."), "{}", answer.methods);
     assert!(answer.notes.iter().any(|note| note.code == "confounded_with_whole_plot"));
@@ -237,7 +237,7 @@ fn very_many_trays_are_not_dealt_anew() {
     let trial = trial(&text(&many), false, false);
     let answer =
         strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
-    assert!(answer.figures.randomisation.is_none() && answer.figures.p_value.is_some());
+    assert!(answer.figures.randomisation.is_none() && answer.figures.p.is_some());
     assert!(!answer.methods.contains("randomisation") && !answer.words().contains("Re-dealing"));
 }
 
@@ -308,7 +308,7 @@ fn score_within_blocks_by_a_second_route() {
     let value = |key: &str| values[key].as_f64().unwrap();
     // values/effective_strata.json: numpy 2.4.6 lstsq and pinv, scipy 1.17.1 minimize_scalar and brentq.
     assert_rel!(spread.icc, value("icc"), 1e-10);
-    assert_rel!(spread.dof, value("dof"), 1e-15);
+    assert_rel!(spread.df, value("df"), 1e-15);
     assert_rel!(spread.icc_floor, value("floor"), 1e-12);
     let strata: Vec<(Arm, Arm)> = (0..4).map(|block| (arm(0, Some(block)).0, arm(1, Some(block)).0)).collect();
     let found = EffectiveStrata::new(&strata, &spread);
@@ -342,7 +342,7 @@ fn without_a_correlation_it_is_the_mantel_haenszel_test() {
     let strata: Vec<(Arm, Arm)> =
         ["A", "B", "C", "D", "E", "F"].iter().map(|dept| (arm(dept, "Female"), arm(dept, "Male"))).collect();
     let spread =
-        TraySpread { icc: 0.0, dof: f64::INFINITY, dispersion: None, dispersion_dof: 0.0, icc_floor: 0.0, events: 1e3 };
+        TraySpread { icc: 0.0, df: f64::INFINITY, dispersion: None, dispersion_df: 0.0, icc_floor: 0.0, events: 1e3 };
     let found = EffectiveStrata::new(&strata, &spread);
     check("ucb_cmh", "cmh", found.statistic().powi(2));
     check("ucb_cmh", "cmh_p", found.p_value());
@@ -366,15 +366,15 @@ fn one_stratum_is_the_score_interval_on_effective_cuttings() {
 #[test]
 fn places_are_taken_out_of_the_spread() {
     // By hand: rates 0.2 0.4 0.3 and 0.5 0.6 0.7 in blocks 0 1 2, 20 cuttings each. Arm means 0.3 and 0.6, block means 0.35
-    // 0.5 0.5, grand mean 0.45. Residuals 0, 0.05, -0.05 and their opposites: sum of squares 0.01, x 20 = 0.2 on 2 dof.
-    // Within: 20 (0.16 + 0.24 + 0.21 + 0.25 + 0.24 + 0.21) = 26.2 on 114 dof. All leverages are 4/6, so m0 = 20.
+    // 0.5 0.5, grand mean 0.45. Residuals 0, 0.05, -0.05 and their opposites: sum of squares 0.01, x 20 = 0.2 on 2 df.
+    // Within: 20 (0.16 + 0.24 + 0.21 + 0.25 + 0.24 + 0.21) = 26.2 on 114 df. All leverages are 4/6, so m0 = 20.
     let arms =
         [Arm { rooted: vec![4, 8, 6], stuck: vec![20; 3] }, Arm { rooted: vec![10, 12, 14], stuck: vec![20; 3] }];
     let places = [vec![0, 1, 2], vec![0, 1, 2]];
     let found = tray_spread_within(&arms, &places).unwrap();
     let (between, within) = (0.1, 26.2 / 114.0);
     assert_rel!(found.icc, (between - within) / (between + 19.0 * within), 1e-12);
-    assert_rel!(found.dof, 2.0, 1e-15);
+    assert_rel!(found.df, 2.0, 1e-15);
     // More places than treatments or fewer: the same fit, swept out the other way.
     let turned: Vec<Arm> = (0..3)
         .map(|place| Arm { rooted: arms.iter().map(|arm| arm.rooted[place]).collect(), stuck: vec![20; 2] })
@@ -462,9 +462,9 @@ fn comparison_is_within_blocks_and_gives_all_scales() {
     assert_eq!(found.within, ["bench"]);
     assert_rel!(found.value, 25.0 / 80.0, 1e-12);
     // 8 trays - 2 levels - 4 benches + 1.
-    assert_rel!(found.dof.unwrap(), 3.0, 1e-15);
-    let low = found.conf_low.unwrap();
-    assert_eq!(low > 0.0, found.p_value.unwrap() < 0.05);
+    assert_rel!(found.df.unwrap(), 3.0, 1e-15);
+    let low = found.low.unwrap();
+    assert_eq!(low > 0.0, found.p.unwrap() < 0.05);
     let (ratio, odds) = (found.ratio.unwrap(), found.odds_ratio.unwrap());
     assert_rel!(ratio.0.unwrap(), 51.0 / 26.0, 1e-12);
     assert!(
@@ -482,7 +482,7 @@ fn blocks_that_hold_one_level_each_withhold_the_test() {
     let trial = trial(&text(&rows), true, false);
     let answer =
         strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
-    assert_eq!((answer.figures.p_value, answer.figures.conf_low), (None, None));
+    assert_eq!((answer.figures.p, answer.figures.low), (None, None));
     let why = answer.figures.withheld.unwrap();
     assert!(why.contains("each of the two levels of strength was in a single bench"), "{why}");
 }

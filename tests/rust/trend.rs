@@ -23,12 +23,12 @@ fn agrees_with_convolution_and_with_r() {
         let scores: Vec<f64> = list("scores").iter().map(|score| *score as f64).collect();
         let found = run(&list("rooted"), &list("stuck"), &scores);
         assert_rel!(found.asymptotic.statistic.unwrap() + 1.0, number(&case["chi"]) + 1.0, 1e-10);
-        assert_rel!(found.asymptotic.p_value, number(&case["p"]), 1e-9);
+        assert_rel!(found.asymptotic.p, number(&case["p"]), 1e-9);
         for (name, got) in [
             ("less", found.exact.less),
             ("greater", found.exact.greater),
             ("probability", found.exact.probability),
-            ("p_value", found.exact.p_value),
+            ("p", found.exact.p),
             ("doubled", found.exact.doubled),
             ("by_distance", found.exact.by_distance),
         ] {
@@ -55,7 +55,7 @@ fn against_entry(id: &str, found: &Trend) {
         ("upper_mid", found.exact.mid_p_greater),
         ("doubled", found.exact.doubled),
         ("two_sided_by_distance", found.exact.by_distance),
-        ("two_sided_by_prob", found.exact.p_value),
+        ("two_sided_by_prob", found.exact.p),
     ] {
         // the entry was convolved in floating point, which keeps about 1e-9 here
         assert_rel!(got, number(&entry(id)[key]), 1e-9);
@@ -68,7 +68,7 @@ fn agrees_with_the_reference() {
     let (x, n) = ([83, 90, 129, 70], [86, 93, 136, 82]);
     let found = run(&x, &n, &[1.0, 2.0, 3.0, 4.0]);
     check("smokers_trend", "trend", found.asymptotic.statistic.unwrap());
-    check("smokers_trend", "trend_p", found.asymptotic.p_value);
+    check("smokers_trend", "trend_p", found.asymptotic.p);
     let custom = run(&x, &n, &[0.0, 0.0, 0.0, 1.0]);
     check("smokers_trend", "trend_0001", custom.asymptotic.statistic.unwrap());
     // identity: trend and departure add up to Pearson's chi-square of the same entry
@@ -79,14 +79,14 @@ fn agrees_with_the_reference() {
     let (scores, rooted, stuck) = malformation();
     let found = run(&rooted, &stuck, &scores);
     check("malformation_trend", "trend_scores", found.asymptotic.statistic.unwrap());
-    check("malformation_trend", "trend_scores_p", found.asymptotic.p_value);
+    check("malformation_trend", "trend_scores_p", found.asymptotic.p);
     against_entry("malformation_trend_exact", &found);
     assert!((found.exact.greater - 0.0168).abs() < 5.1e-5); // expected.json malformation_trend_exact_printed
     let rows: Vec<Vec<u64>> = rooted.iter().zip(&stuck).map(|(r, n)| vec![n - r, *r]).collect();
     let table = ContingencyTable::new(rows).unwrap();
     let line = linear_by_linear(&table, &scores, &[0.0, 1.0], ExactOptions::default(), &Control::new()).unwrap();
     check("malformation_trend", "m2_scores_n_minus_1", line.asymptotic.statistic.unwrap());
-    assert_rel!(line.p_value, found.exact.by_distance, 1e-11);
+    assert_rel!(line.p, found.exact.by_distance, 1e-11);
     // midranks: (cumulative + previous + 1) / 2
     let mut before = 0.0;
     let ranks: Vec<f64> = stuck
@@ -100,7 +100,7 @@ fn agrees_with_the_reference() {
     let quick = ExactOptions { work: 0, draws: 99, seed: 1 };
     let found = trend(&rooted, &stuck, &ranks, quick, &Control::new()).unwrap();
     check("malformation_trend", "trend_midrank", found.asymptotic.statistic.unwrap());
-    check("malformation_trend", "trend_midrank_p", found.asymptotic.p_value);
+    check("malformation_trend", "trend_midrank_p", found.asymptotic.p);
     // expected.json trend_exact_*: convolution with scipy 1.17.1
     for (id, x, n, s) in [
         ("trend_exact_a", vec![1, 2, 4, 7], vec![10; 4], vec![0.0, 1.0, 2.0, 3.0]),
@@ -124,19 +124,19 @@ fn linear_by_linear_agrees() {
     check("job_fisher_rxc", "linear_by_linear_chi2", found.asymptotic.statistic.unwrap());
     assert_eq!(found.method, "drawn");
     // two routes: the exact P, which counts the ties of whole scores, is near the asymptotic one with 104 people
-    assert_rel!(found.p_value, found.asymptotic.p_value, 0.15);
+    assert_rel!(found.p, found.asymptotic.p, 0.15);
 }
 
 #[test]
 fn two_groups_are_fishers_test_and_units_do_not_matter() {
     let found = run(&[3, 9], &[11, 13], &[0.0, 2500.0]);
     let table = ContingencyTable::new(vec![vec![3, 8], vec![9, 4]]).unwrap();
-    assert_rel!(found.exact.p_value, fisher(&table).unwrap().p_value, 1e-12);
+    assert_rel!(found.exact.p, fisher(&table).unwrap().p, 1e-12);
     // the same in grams, upside down, and with the outcome turned
     let (x, n) = ([4, 6, 9, 9], [15, 14, 15, 13]);
     let one = run(&x, &n, &[0.0, 1250.0, 2500.0, 5000.0]);
     let grams = run(&x, &n, &[0.0, 1.25, 2.5, 5.0]);
-    assert_rel!(grams.exact.p_value, one.exact.p_value, 1e-12);
+    assert_rel!(grams.exact.p, one.exact.p, 1e-12);
     let turned: Vec<u64> = x.iter().zip(&n).map(|(x, n)| n - x).collect();
     let other = run(&turned, &n, &[0.0, 1250.0, 2500.0, 5000.0]);
     assert_rel!(other.exact.less, one.exact.greater, 1e-12);
@@ -150,7 +150,7 @@ fn two_groups_are_fishers_test_and_units_do_not_matter() {
         &Control::new(),
     );
     let drawn = drawn.unwrap().exact;
-    assert!((drawn.by_distance - one.exact.by_distance).abs() < 4.0 * drawn.std_error.unwrap());
+    assert!((drawn.by_distance - one.exact.by_distance).abs() < 4.0 * drawn.se.unwrap());
     // by hand: 0 of 60 and 60 of 60 is one table out of (120 choose 60)
     let ln_choose: f64 = (1..=60).map(|i| (f64::from(60 + i) / f64::from(i)).ln()).sum();
     assert_rel!(run(&[0, 60], &[60, 60], &[0.0, 1.0]).exact.greater, (-ln_choose).exp(), 1e-10);
@@ -204,7 +204,7 @@ fn false_alarms_of_the_tray_trend_stay_near_five_percent() {
         let (mut alarms, mut pooled) = (0.0, 0.0);
         for seed in 0..runs {
             let drawn = null_trays(seed, arms, trays, icc, take);
-            if tray_trend(&drawn).is_some_and(|found| found.p_value <= 0.05) {
+            if tray_trend(&drawn).is_some_and(|found| found.p <= 0.05) {
                 alarms += 1.0;
             }
             let rooted: Vec<u64> = (0..arms)
@@ -214,7 +214,7 @@ fn false_alarms_of_the_tray_trend_stay_near_five_percent() {
             let scores: Vec<f64> = (0..arms).map(f64::from).collect();
             let quick = ExactOptions { work: 0, draws: 99, seed: 1 };
             let found = trend(&rooted, &stuck, &scores, quick, &Control::new()).unwrap();
-            pooled += f64::from(u8::from(found.asymptotic.p_value <= 0.05));
+            pooled += f64::from(u8::from(found.asymptotic.p <= 0.05));
         }
         let (alarms, pooled) = (alarms / runs as f64, pooled / runs as f64);
         println!("{arms} strengths, {trays} trays, icc {icc}, take {take}: trays {alarms:.3}, cuttings {pooled:.3}");
@@ -257,8 +257,8 @@ fn a_trial_counts_trays() {
     // by hand: tray means 0.225, 0.4375, 0.65; the slope contrast is the difference of the outer means, 0.425; squares
     // within arms 5, 8.75, 10 over 400, on 9 degrees of freedom, so s^2 = 23.75 / 3600; variance of the difference s^2 (1/4 + 1/4)
     assert_rel!(figures.value, 0.425, 1e-12);
-    assert_rel!(figures.std_error.unwrap(), (23.75_f64 / 3600.0 * 0.5).sqrt(), 1e-10);
-    assert_eq!(figures.tests[0].test.dof, Some(9.0));
+    assert_rel!(figures.se.unwrap(), (23.75_f64 / 3600.0 * 0.5).sqrt(), 1e-10);
+    assert_eq!(figures.tests[0].test.df, Some(9.0));
     assert!(
         answer.words().contains("The take rises by 42.5 trees per 100 along a straight line from strength 0 to 5000"),
         "{}",
@@ -296,7 +296,7 @@ fn a_trial_without_trend_names_what_cannot_be_ruled_out() {
     let even = [(0, [5, 5, 5, 5]), (2500, [9, 9, 9, 9])];
     let loaded = trial(&text(&even), true);
     let answer = trial_trend(loaded.units(), "strength", &TrialTrendOptions::default(), &Control::new()).unwrap();
-    assert_eq!(answer.figures.p_value, None);
+    assert_eq!(answer.figures.p, None);
     assert!(answer.words().contains("No test is given"), "{}", answer.sentence);
     // none rooted at all
     let none = [(0, [0; 4]), (2500, [0; 4])];
@@ -315,7 +315,7 @@ fn a_trend_stays_inside_what_takes_can_be() {
         let options = TrialTrendOptions { trays, ..TrialTrendOptions::default() };
         let answer = trial_trend(loaded.units(), "strength", &options, &Control::new()).unwrap();
         let found = &answer.figures;
-        let (low, high) = (found.conf_low.unwrap(), found.conf_high.unwrap());
+        let (low, high) = (found.low.unwrap(), found.high.unwrap());
         assert!(found.cut && answer.notes.iter().any(|note| note.code == "line_beyond_takes"));
         assert_eq!((found.value, high), (1.0, 1.0));
         assert!(low <= found.value && low > 0.0);
@@ -331,7 +331,7 @@ fn a_trend_stays_inside_what_takes_can_be() {
     let steep = [(0, [0, 3, 0, 1]), (2500, [11, 5, 9, 12]), (5000, [20, 17, 20, 14])];
     let loaded = trial(&text(&steep), true);
     let answer = trial_trend(loaded.units(), "strength", &TrialTrendOptions::default(), &Control::new()).unwrap();
-    assert!(!answer.figures.cut && answer.figures.conf_high.unwrap() <= 1.0);
+    assert!(!answer.figures.cut && answer.figures.high.unwrap() <= 1.0);
 }
 
 #[test]
@@ -346,17 +346,17 @@ fn origin_and_unit_of_the_scores_change_nothing_however_large() {
     ] {
         let found = run(&rooted, &stuck, &scores);
         assert_rel!(found.z, plain.z, 1e-12);
-        assert_rel!(found.asymptotic.p_value, plain.asymptotic.p_value, 1e-11);
-        assert_rel!(found.departure.unwrap().p_value, plain.departure.as_ref().unwrap().p_value, 1e-9);
+        assert_rel!(found.asymptotic.p, plain.asymptotic.p, 1e-11);
+        assert_rel!(found.departure.unwrap().p, plain.departure.as_ref().unwrap().p, 1e-9);
         assert_rel!(found.slope * unit, plain.slope, 1e-12);
         assert_eq!(found.exact.method, "exact");
-        assert_rel!(found.exact.p_value, plain.exact.p_value, 1e-12);
+        assert_rel!(found.exact.p, plain.exact.p, 1e-12);
     }
     // next to 1e200 the scores 0 and 1 are one
     let (far, two) = (run(&rooted, &stuck, &[1e200, 0.0, 1.0]), run(&rooted, &stuck, &[1.0, 0.0, 0.0]));
     assert_rel!(far.z, two.z, 1e-12);
     assert_rel!(far.slope * 1e200, two.slope, 1e-12);
-    assert_rel!(far.exact.p_value, two.exact.p_value, 1e-12);
+    assert_rel!(far.exact.p, two.exact.p, 1e-12);
 }
 
 #[test]
@@ -375,6 +375,6 @@ fn linear_association_does_not_depend_on_the_unit_of_the_scores() {
     };
     let (plain, large) = (run([0.0, 1.0, 2.0], [1.0, 2.0, 4.0]), run([0.0, 1e300, 2e300], [1e-200, 2e-200, 4e-200]));
     assert_rel!(large.correlation, plain.correlation, 1e-12);
-    assert_rel!(large.asymptotic.p_value, plain.asymptotic.p_value, 1e-11);
-    assert_eq!(large.p_value, plain.p_value);
+    assert_rel!(large.asymptotic.p, plain.asymptotic.p, 1e-11);
+    assert_eq!(large.p, plain.p);
 }

@@ -35,7 +35,7 @@ fn both(trial: &Trial, trays: TraysUse) -> [(Option<f64>, Option<String>); 2] {
     let compared = strengths(trial.units(), "strength", "0", "2500", &options, &control).unwrap().figures;
     let options = AssociationOptions { trays, ..AssociationOptions::default() };
     let found = association(trial.units(), "strength", &options, &control).unwrap().figures;
-    [(compared.p_value, compared.withheld), (found.p_value, found.withheld)]
+    [(compared.p, compared.withheld), (found.p, found.withheld)]
 }
 
 #[test]

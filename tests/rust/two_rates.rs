@@ -71,12 +71,12 @@ fn unconditional_tests_agree_with_the_reference() {
             // Published sides are those of the first row, ours of the second.
             (barnard.greater, wanted("barnard_pooled", "less")),
             (barnard.less, wanted("barnard_pooled", "greater")),
-            (barnard.p_value, wanted("barnard_pooled", "two_sided")),
-            (unpooled.p_value, number(&values["unconditional"]["barnard_unpooled_two_sided"])),
+            (barnard.p, wanted("barnard_pooled", "two_sided")),
+            (unpooled.p, number(&values["unconditional"]["barnard_unpooled_two_sided"])),
             (boschloo.greater, wanted("boschloo", "less")),
             (boschloo.less, wanted("boschloo", "greater")),
             (boschloo.doubled, wanted("boschloo", "two_sided_twice_smaller")),
-            (boschloo.p_value, wanted("boschloo", "two_sided_fisher_minlike_statistic")),
+            (boschloo.p, wanted("boschloo", "two_sided_fisher_minlike_statistic")),
         ] {
             // the grid of the reference leaves 1e-7
             assert_rel!(got, want, 1e-6);
@@ -100,7 +100,7 @@ fn unconditional_tests_agree_with_the_reference() {
 #[test]
 fn exact_ties_of_mirror_tables_are_kept() {
     // expected.json test2x2_8_2_1_5, note: ties lost to rounding give 0.0132, enumeration 0.0167
-    assert_rel!(test([[8, 2], [1, 5]], UnconditionalOrder::Barnard).p_value, 0.016_693_115_234_375, 1e-12);
+    assert_rel!(test([[8, 2], [1, 5]], UnconditionalOrder::Barnard).p, 0.016_693_115_234_375, 1e-12);
 }
 
 fn generated() -> &'static Value {
@@ -120,8 +120,8 @@ fn p_values_of_generated_tables_agree() {
     for (counts, case) in cases() {
         let (first, second) = groups(counts);
         let (score, likelihood) = (score_test(first, second).unwrap(), likelihood_ratio_test(first, second).unwrap());
-        p_agrees(score.p_value, &case["chi_square"]["pearson"][1], counts, "score");
-        p_agrees(likelihood.p_value, &case["chi_square"]["likelihood_ratio"][1], counts, "likelihood ratio");
+        p_agrees(score.p, &case["chi_square"]["pearson"][1], counts, "score");
+        p_agrees(likelihood.p, &case["chi_square"]["likelihood_ratio"][1], counts, "likelihood ratio");
         let Ok(both) = ContingencyTable::new(cells_of(counts).iter().map(|row| row.to_vec()).collect()) else {
             continue;
         };
@@ -130,7 +130,7 @@ fn p_values_of_generated_tables_agree() {
             // Published sides are those of the first row, ours of the second.
             (exact.greater, "less"),
             (exact.less, "greater"),
-            (exact.p_value, "two_sided"),
+            (exact.p, "two_sided"),
             (exact.doubled, "doubled"),
             (exact.blaker, "blaker"),
             (exact.mid_p, "mid_p"),
@@ -159,7 +159,7 @@ fn unconditional_tests_of_generated_tables_agree() {
         };
         for (order, name) in [(UnconditionalOrder::Barnard, "barnard"), (UnconditionalOrder::Boschloo, "boschloo")] {
             let found = unconditional(&both, order, 0.95, &Control::new()).unwrap().figures;
-            for (got, side) in [(found.p_value, "two_sided"), (found.greater, "less"), (found.less, "greater")] {
+            for (got, side) in [(found.p, "two_sided"), (found.greater, "less"), (found.less, "greater")] {
                 p_agrees(got, &case["unconditional"][format!("{name}_{side}")], counts, &format!("{name} {side}"));
             }
         }
@@ -179,15 +179,15 @@ fn intervals_of_generated_tables_agree() {
             (DifferenceMethod::Newcombe, "newcombe"),
         ] {
             let found = difference(first, second, method, 0.95).unwrap();
-            limits_agree([found.conf_low, found.conf_high], &case[key], counts, key);
+            limits_agree([found.low, found.high], &case[key], counts, key);
         }
         let found = ratio(first, second, RatioMethod::Koopman, 0.95).unwrap();
-        limits_agree([found.conf_low, found.conf_high], &case["koopman"], counts, "koopman");
+        limits_agree([found.low, found.high], &case["koopman"], counts, "koopman");
         for (method, key) in [(OddsRatioMethod::Score, "odds_score"), (OddsRatioMethod::ConditionalExact, "odds_exact")]
         {
             if case.get(key).is_some() {
                 let found = odds_ratio(first, second, method, 0.95).unwrap();
-                limits_agree([found.conf_low, found.conf_high], &case[key], counts, key);
+                limits_agree([found.low, found.high], &case[key], counts, key);
             }
         }
     }
@@ -209,13 +209,13 @@ fn exact_differences_agree_with_brute_force() {
         let counts: [u64; 4] = serde_json::from_value(case["counts"].clone()).unwrap();
         let (first, second) = turned(counts);
         let found = difference(first, second, DifferenceMethod::Exact, 0.95).unwrap();
-        limits_agree([found.conf_low, found.conf_high], &case["limits"], counts, "exact difference");
+        limits_agree([found.low, found.high], &case["limits"], counts, "exact difference");
         for (margin, want) in case["p_not_worse"].as_object().unwrap() {
             let margin: f64 = margin.parse().unwrap();
             let options =
                 EquivalenceOptions { margin, claim: Claim::NotWorse, method: MarginTest::Exact, level: 0.975 };
             let found = equivalence(first, second, &options, &Control::new()).unwrap().figures;
-            assert_rel!(found.p_value, number(want), 1e-8);
+            assert_rel!(found.p, number(want), 1e-8);
         }
     }
 }
@@ -227,18 +227,18 @@ fn paired_tables_agree_with_the_reference() {
         let [[a, b], [c, d]]: [[u64; 2]; 2] = cells;
         let id = format!("mcnemar_{a}_{b}_{c}_{d}");
         let found = paired(turned_pairs(cells), PairedMethod::Tango, 0.95).unwrap().figures;
-        check(&id, "exact_p", found.tests[0].p_value);
-        check(&id, "mid_p", found.tests[1].p_value);
-        check_list(&id, "chi2", &[found.tests[2].statistic.unwrap(), found.tests[2].p_value]);
-        check_list(&id, "chi2_cc", &[found.tests[3].statistic.unwrap(), found.tests[3].p_value]);
+        check(&id, "exact_p", found.tests[0].p);
+        check(&id, "mid_p", found.tests[1].p);
+        check_list(&id, "chi2", &[found.tests[2].statistic.unwrap(), found.tests[2].p]);
+        check_list(&id, "chi2_cc", &[found.tests[3].statistic.unwrap(), found.tests[3].p]);
         check(&id, "conditional_or", found.odds_ratio.unwrap());
-        check_list(&id, "tango_ci", &[found.conf_low, found.conf_high]);
+        check_list(&id, "tango_ci", &[found.low, found.high]);
     }
     // expected.json paired_tango_*: Tango 1998 Table VII; Agresti & Min 2005; Fagerland et al. 2014
     for cells in [[[4, 9], [3, 16]], [[53, 16], [8, 9]], [[1, 1], [7, 12]]] {
         let [[a, b], [c, d]]: [[u64; 2]; 2] = cells;
         let found = paired(turned_pairs(cells), PairedMethod::Tango, 0.95).unwrap().figures;
-        check_list(&format!("paired_tango_{a}_{b}_{c}_{d}"), "value", &[found.conf_low, found.conf_high]);
+        check_list(&format!("paired_tango_{a}_{b}_{c}_{d}"), "value", &[found.low, found.high]);
     }
 }
 
@@ -249,8 +249,8 @@ fn newcombe_pairs_without_correlation_are_independent_groups() {
     let found = paired(cells, PairedMethod::Newcombe, 0.95).unwrap().figures;
     let (first, second) = (Count { rooted: 20, stuck: 30 }, Count { rooted: 18, stuck: 30 });
     let free = difference(first, second, DifferenceMethod::Newcombe, 0.95).unwrap();
-    assert_rel!(found.conf_low, free.conf_low, 1e-12);
-    assert_rel!(found.conf_high, free.conf_high, 1e-12);
+    assert_rel!(found.low, free.low, 1e-12);
+    assert_rel!(found.high, free.high, 1e-12);
 }
 
 #[test]
@@ -261,7 +261,7 @@ fn tests_against_a_target_agree_with_the_reference() {
     {
         let id = format!("binom_test_{rooted}_{stuck}");
         let found = against_target(Count { rooted, stuck }, target, TargetMethod::Exact).unwrap();
-        check(&id, "two_sided", found.p_value);
+        check(&id, "two_sided", found.p);
         check(&id, "greater", found.greater);
         if entry(&id).get("less").is_some() {
             check(&id, "less", found.less);
@@ -274,11 +274,11 @@ fn far_tails_against_a_target_keep_their_digits() {
     // by hand: no other table is as extreme, P = 2^-1000 on one side, twice that on both
     let found = against_target(Count { rooted: 1000, stuck: 1000 }, 0.5, TargetMethod::Exact).unwrap();
     assert_rel!(found.greater, 2.0_f64.powi(-1000), 1e-12);
-    assert_rel!(found.p_value, 2.0_f64.powi(-999), 1e-12);
+    assert_rel!(found.p, 2.0_f64.powi(-999), 1e-12);
     // by hand: z = (60 - 50) / 5 = 2; Abramowitz & Stegun 1964, table 26.1: Q(2) = 0.02275 01319 48179
     let score = against_target(Count { rooted: 60, stuck: 100 }, 0.5, TargetMethod::Score).unwrap();
     assert_rel!(score.statistic.unwrap(), 2.0, 1e-14);
-    assert_rel!(score.p_value, 2.0 * 0.022_750_131_948_179, 1e-12);
+    assert_rel!(score.p, 2.0 * 0.022_750_131_948_179, 1e-12);
 }
 
 #[test]
@@ -289,7 +289,7 @@ fn many_targets_equal_one_by_one_and_name_the_culprit() {
         for place in 0..3 {
             let count = Count { rooted: rooted[place], stuck: stuck[place] };
             let one = against_target(count, targets[place], method).unwrap();
-            assert_eq!(many[place], [one.less, one.greater, one.p_value]);
+            assert_eq!(many[place], [one.less, one.greater, one.p]);
         }
     }
     let asked = against_target_many(&[1, 2], &[3, 3], &[0.5, 1.0], TargetMethod::Exact, &Control::new());
@@ -306,15 +306,15 @@ fn score_odds_ratio_limits_stay_true_for_huge_counts_and_narrow_levels() {
         odds_ratio(first, second, OddsRatioMethod::Score, 0.95).unwrap(),
         odds_ratio(first, second, OddsRatioMethod::Woolf, 0.95).unwrap(),
     );
-    assert_rel!(score.conf_low, woolf.conf_low, 1e-13);
-    assert_rel!(score.conf_high, woolf.conf_high, 1e-13);
+    assert_rel!(score.low, woolf.low, 1e-13);
+    assert_rel!(score.high, woolf.high, 1e-13);
     let narrow = odds_ratio(Count { rooted: 6, stuck: 9 }, Count { rooted: 2, stuck: 8 }, OddsRatioMethod::Score, 1e-9);
     let narrow = narrow.unwrap();
     // two routes: to first order the half-width of ln OR is z times the Woolf standard error
     let z = 1e-9 * (std::f64::consts::TAU).sqrt() / 2.0;
     let half = z * (1.0_f64 / 6.0 + 1.0 / 3.0 + 1.0 / 2.0 + 1.0 / 6.0).sqrt();
-    assert!(narrow.conf_low < narrow.value.unwrap() && narrow.value.unwrap() < narrow.conf_high);
-    assert!(((narrow.conf_high / narrow.conf_low).ln() / (2.0 * half) - 1.0).abs() < 1e-5);
+    assert!(narrow.low < narrow.value.unwrap() && narrow.value.unwrap() < narrow.high);
+    assert!(((narrow.high / narrow.low).ln() / (2.0 * half) - 1.0).abs() < 1e-5);
     let refused = odds_ratio(first, second, OddsRatioMethod::MidP, 0.95).unwrap_err();
     assert!(refused.to_string().contains("too many for this exact method"), "{refused}");
 }
@@ -375,19 +375,19 @@ proptest! {
         let exact = fisher(&table(cells_of(counts))).unwrap();
         for order in UnconditionalOrder::ALL {
             let found = test(cells_of(counts), order);
-            for p in [found.p_value, found.less, found.greater] {
+            for p in [found.p, found.less, found.greater] {
                 prop_assert!(p > 0.0 && p <= 1.0, "{found:?}");
             }
             let turned = test(cells_of([x2, n2, x1, n1]), order);
             let failed = test(cells_of([n1 - x1, n1, n2 - x2, n2]), order);
             for (a, b) in [
-                (found.p_value, turned.p_value), (found.less, turned.greater),
-                (found.p_value, failed.p_value), (found.greater, failed.less),
+                (found.p, turned.p), (found.less, turned.greater),
+                (found.p, failed.p), (found.greater, failed.less),
             ] {
                 prop_assert!((a / b - 1.0).abs() < 1e-9, "{found:?} {turned:?} {failed:?}");
             }
             if order == UnconditionalOrder::Boschloo {
-                prop_assert!(found.p_value <= exact.p_value * (1.0 + 1e-9) && found.less <= exact.less * (1.0 + 1e-9));
+                prop_assert!(found.p <= exact.p * (1.0 + 1e-9) && found.less <= exact.less * (1.0 + 1e-9));
             }
         }
     }
@@ -398,7 +398,7 @@ proptest! {
         prop_assert!(exact.blaker <= exact.doubled * (1.0 + 1e-6), "{exact:?}");
         let (count, _) = groups(counts);
         for target in [0.1, 0.5, 0.83] {
-            let p = |method| against_target(count, target, method).unwrap().p_value;
+            let p = |method| against_target(count, target, method).unwrap().p;
             for method in TargetMethod::ALL {
                 prop_assert!(p(method) > 0.0 && p(method) <= 1.0);
             }
@@ -411,8 +411,8 @@ proptest! {
         let (first, second) = groups(counts);
         let options = EquivalenceOptions { margin, claim: Claim::Equivalent, method: MarginTest::Score, level: 0.95 };
         let found = equivalence(first, second, &options, &Control::new()).unwrap().figures;
-        let inside = found.conf_low > -margin && found.conf_high < margin;
-        let near = (found.conf_low + margin).abs().min((found.conf_high - margin).abs()) < 1e-7;
+        let inside = found.low > -margin && found.high < margin;
+        let near = (found.low + margin).abs().min((found.high - margin).abs()) < 1e-7;
         prop_assert!(near || inside == found.shown, "{found:?}");
         let turned = equivalence(second, first, &options, &Control::new()).unwrap().figures;
         prop_assert!((found.p_not_worse - turned.p_not_better).abs() < 1e-9);
@@ -425,11 +425,11 @@ proptest! {
             let found = paired([[a, b], [c, d]], method, 0.9).unwrap().figures;
             let turned = paired([[a, c], [b, d]], method, 0.9).unwrap().figures;
             let wide = paired([[a, b], [c, d]], method, 0.99).unwrap().figures;
-            prop_assert!(found.conf_low <= found.value + 1e-12 && found.value <= found.conf_high + 1e-12, "{found:?}");
-            prop_assert!(wide.conf_low <= found.conf_low + 1e-12 && found.conf_high <= wide.conf_high + 1e-12);
-            prop_assert!((found.conf_low + turned.conf_high).abs() < 1e-10, "{found:?} {turned:?}");
+            prop_assert!(found.low <= found.value + 1e-12 && found.value <= found.high + 1e-12, "{found:?}");
+            prop_assert!(wide.low <= found.low + 1e-12 && found.high <= wide.high + 1e-12);
+            prop_assert!((found.low + turned.high).abs() < 1e-10, "{found:?} {turned:?}");
             for test in &found.tests {
-                prop_assert!(test.p_value > 0.0 && test.p_value <= 1.0);
+                prop_assert!(test.p > 0.0 && test.p <= 1.0);
             }
         }
     }

@@ -77,8 +77,8 @@ fn shares_alone_raise_no_alarm() {
         let trial = trial(&drawn(random));
         let alarm = |p: Option<f64>| f64::from(u8::from(p.unwrap() <= 0.05));
         let trend = line(&trial);
-        let holds = trend.conf_low.unwrap() <= 0.0 && trend.conf_high.unwrap() >= 0.0;
-        Ok([alarm(asked(&trial).p_value), alarm(trend.p_value), f64::from(u8::from(holds))])
+        let holds = trend.low.unwrap() <= 0.0 && trend.high.unwrap() >= 0.0;
+        Ok([alarm(asked(&trial).p), alarm(trend.p), f64::from(u8::from(holds))])
     };
     let plus = |sum: &mut [f64; 3], one: [f64; 3]| sum.iter_mut().zip(one).for_each(|(sum, one)| *sum += one);
     let found = replicates(RUNS, 19, 0, &Control::new(), one, plus).unwrap();
@@ -97,8 +97,8 @@ fn association_and_the_tests_of_the_effects_agree() {
         let plain = asked(&trial);
         let model = Model::fit(&trial, &ModelSpec::of(&["rootstock", "strength"])).unwrap();
         let tests = effect_tests(&model).unwrap().figures;
-        let other = tests.effects.iter().find(|one| one.effect == "rootstock").unwrap().p_value.unwrap();
-        let own = plain.p_value.unwrap();
+        let other = tests.effects.iter().find(|one| one.effect == "rootstock").unwrap().p.unwrap();
+        let own = plain.p.unwrap();
         assert!((own.ln() - other.ln()).abs() < 0.5, "{own} {other}");
     }
 }

@@ -74,7 +74,7 @@ fn an_exact_sum_is_taken_apart() {
     assert_eq!((found.unit.as_str(), found.first.n_units), ("plant", 6));
     assert!(found.randomisation.is_none() && found.tray_t.is_none() && found.same_mix);
     // Between plants, of which twelve less two rootstocks are free, and the planning floor of the trays.
-    assert!(found.dof.unwrap() > 9.0 && found.dof.unwrap() < 30.0, "{:?}", found.dof);
+    assert!(found.df.unwrap() > 9.0 && found.df.unwrap() < 30.0, "{:?}", found.df);
 }
 
 /// The same trial with equal shares is answered within plants as strata are, as before.
@@ -128,8 +128,8 @@ fn shares_alone_raise_no_alarm() {
     const RUNS: u64 = 400;
     let one = |random: &mut rng::ChaCha8Rng| {
         let found = compared(&no_benches(units(&drawn(random, 0.4, 1.4))), "rootstock");
-        let (low, high) = (found.conf_low.unwrap(), found.conf_high.unwrap());
-        Ok([f64::from(u8::from(found.p_value.unwrap() <= 0.05)), f64::from(u8::from(low <= 0.0 && high >= 0.0))])
+        let (low, high) = (found.low.unwrap(), found.high.unwrap());
+        Ok([f64::from(u8::from(found.p.unwrap() <= 0.05)), f64::from(u8::from(low <= 0.0 && high >= 0.0))])
     };
     let plus = |sum: &mut [f64; 2], one: [f64; 2]| {
         sum[0] += one[0];
@@ -153,7 +153,7 @@ fn comparison_and_contrast_agree() {
         let asked = contrasts(&model, "rootstock", &ContrastOptions::default(), &Control::new()).unwrap().figures;
         let other = &asked.contrasts[0];
         assert!((plain.value - other.value.unwrap()).abs() < 0.03, "{} {:?}", plain.value, other.value);
-        let (a, b) = (plain.p_value.unwrap(), other.p_value.unwrap());
+        let (a, b) = (plain.p.unwrap(), other.p.unwrap());
         assert!((a.ln() - b.ln()).abs() < 0.5, "{a} {b}");
     }
 }

@@ -60,7 +60,7 @@ fn compared(units: &Units, treatment: &str) -> Comparison {
 }
 
 fn known(found: &Comparison) -> (Option<f64>, Option<f64>, Option<f64>, u64, String) {
-    (found.p_value, found.conf_low, found.dof, found.first.n_units, found.unit.clone())
+    (found.p, found.low, found.df, found.first.n_units, found.unit.clone())
 }
 
 /// Two rootstocks, four plants each, two strengths, two trays: (rootstock, strength, plant, rooted).
@@ -75,25 +75,25 @@ fn a_rootstock_is_judged_against_plants_whatever_names_them() {
     ]);
     let (bare, place) = trays(&rows);
     let reference = compared(&with(bare.clone(), &place, Role::WholePlot), "rootstock");
-    assert_eq!((reference.first.n_units, reference.dof), (4, Some(6.0)));
+    assert_eq!((reference.first.n_units, reference.df), (4, Some(6.0)));
     for role in ROLES {
         let units = with(bare.clone(), &place, role);
         let found = compared(&units, "rootstock");
         assert_eq!(known(&found), known(&reference), "{role:?}");
         // re-dealt are plants: 8 choose 4 ways
         assert_eq!(found.randomisation.as_ref().map(|test| test.assignments), Some(70.0), "{role:?}");
-        assert_eq!(found.tray_t.map(|test| test.dof), Some(6.0), "{role:?}");
+        assert_eq!(found.tray_t.map(|test| test.df), Some(6.0), "{role:?}");
         let asked = association(&units, "rootstock", &AssociationOptions::default(), &Control::new()).unwrap().figures;
-        assert_eq!((asked.p_value, asked.unit.as_str()), (reference.p_value, "place"), "{role:?}");
+        assert_eq!((asked.p, asked.unit.as_str()), (reference.p, "place"), "{role:?}");
         let line = trial_trend(&units, "rootstock", &TrialTrendOptions::default(), &Control::new()).unwrap().figures;
-        assert_eq!((line.unit.as_str(), line.tests[0].test.dof), ("place", Some(6.0)), "{role:?}");
+        assert_eq!((line.unit.as_str(), line.tests[0].test.df), ("place", Some(6.0)), "{role:?}");
         // Within plants the strength is judged against trays, and plants are taken out.
         let within = compared(&units, "strength");
         assert_eq!((within.unit.as_str(), within.first.n_units), ("tray", 16), "{role:?}");
         assert!(within.within.contains(&"place".to_owned()), "{role:?} {:?}", within.within);
     }
     // Trays taken for units would have called the rootstocks different.
-    assert!(compared(&bare, "rootstock").p_value.unwrap() < reference.p_value.unwrap());
+    assert!(compared(&bare, "rootstock").p.unwrap() < reference.p.unwrap());
 }
 
 #[test]
@@ -103,10 +103,10 @@ fn one_place_per_level_is_an_estimate_without_a_test_in_every_role() {
     for role in ROLES {
         let units = with(bare.clone(), &place, role);
         let found = compared(&units, "rootstock");
-        assert_eq!((found.p_value, found.conf_low), (None, None), "{role:?}");
+        assert_eq!((found.p, found.low), (None, None), "{role:?}");
         assert!(found.withheld.unwrap().contains("in a single place"), "{role:?}");
         let asked = association(&units, "rootstock", &AssociationOptions::default(), &Control::new()).unwrap().figures;
-        assert!(asked.p_value.is_none() || asked.withheld.is_some(), "{role:?}");
+        assert!(asked.p.is_none() || asked.withheld.is_some(), "{role:?}");
     }
 }
 
@@ -123,7 +123,7 @@ fn bays_in_seasons_are_compared_within_seasons() {
         assert_eq!((found.unit.as_str(), found.first.n_units), ("place", 6), "{role:?}");
         assert_eq!(found.within, ["season"], "{role:?}");
         // 12 bays, less 3 seasons, less 1
-        assert_eq!(found.dof, Some(8.0), "{role:?}");
+        assert_eq!(found.df, Some(8.0), "{role:?}");
     }
 }
 
@@ -154,14 +154,14 @@ fn units_that_carry_nothing_are_counted_and_a_single_stratum_is_refused() {
     assert_eq!((carried.n_strata, carried.n_strata_used), (3, 1));
     assert!(carried.levels.iter().all(|level| (level.n_units, level.n_units_used) == (20, 2)));
     assert_eq!(carried.left_out, ["place 1", "place 2"]);
-    assert_eq!(answer.figures.p_value, None);
+    assert_eq!(answer.figures.p, None);
     let why = answer.figures.withheld.unwrap();
     assert!(why.contains("2 of 20 at 0 and 2 of 20 at 1") && why.ends_with("at={\"place\": \"0\"}"), "{why}");
     // Asked there alone it is an ordinary comparison.
     let at = [("place".to_owned(), "0".to_owned())].into_iter().collect();
     let there = CompareOptions { at, ..CompareOptions::default() };
     let found = strengths(&units, "strength", "0", "1", &there, &Control::new()).unwrap().figures;
-    assert!(found.p_value.is_some() && !found.carried.unwrap().loses());
+    assert!(found.p.is_some() && !found.carried.unwrap().loses());
     let all = all_levels(&units, "strength", &AllOptions::default(), &Control::new()).unwrap().figures;
     assert_eq!((all.pairs[0].n_units, all.pairs[0].n_units_used), ((20, 20), (2, 2)));
     assert!(all.pairs[0].withheld.is_some());
@@ -186,7 +186,7 @@ fn less_than_four_fifths_of_a_level_is_noted() {
         &Control::new(),
     )
     .unwrap();
-    assert!(answer.figures.p_value.is_some());
+    assert!(answer.figures.p.is_some());
     let note = answer.notes.iter().find(|note| note.code == "units_left_out").unwrap();
     assert!(note.text.contains("6 of 10 at 0 and 6 of 6 at 1"), "{}", note.text);
     assert!(note.text.ends_with("Left out: place 2."), "{}", note.text);
@@ -229,7 +229,7 @@ fn take_rates_hold_over_plants_and_a_comparison_says_the_same() {
         }
         let told = compared(&units, "rootstock");
         for (rate, other) in found.rates.iter().zip([&told.first, &told.second]) {
-            assert_eq!((rate.conf_low, rate.conf_high), (other.conf_low, other.conf_high), "{role:?}");
+            assert_eq!((rate.low, rate.high), (other.low, other.high), "{role:?}");
         }
         // A strength draws on plants and on trays within them.
         assert!(rates(&units, &["strength"]).df.iter().all(|df| *df > 6.0 && *df < 30.0), "{role:?}");
@@ -243,7 +243,7 @@ fn take_rates_hold_over_plants_and_a_comparison_says_the_same() {
     let (alone, over) =
         (rates(&bare, &["rootstock"]), rates(&with(bare.clone(), &place, Role::StockPlant), &["rootstock"]));
     for (narrow, wide) in alone.rates.iter().zip(&over.rates) {
-        assert!(wide.conf_high - wide.conf_low > narrow.conf_high - narrow.conf_low);
+        assert!(wide.high - wide.low > narrow.high - narrow.low);
     }
     assert!(alone.layers.is_empty());
 }
@@ -263,7 +263,7 @@ fn plants_crossed_with_bays_both_enter() {
     assert!(both.notes.iter().any(|note| note.code == "crossed_units"));
     let bays = compared(&Units { stock_plant: None, ..units.clone() }, "rootstock");
     assert_eq!(bays.judged_by, ["bay"]);
-    let width = |found: &Comparison| found.conf_high.unwrap() - found.conf_low.unwrap();
+    let width = |found: &Comparison| found.high.unwrap() - found.low.unwrap();
     assert!(width(&both.figures) >= width(&bays));
 }
 

@@ -6,7 +6,7 @@ from typing import Any
 from .trial import Trial
 
 __all__ = [
-    "adjusted_p",
+    "p_adjusted",
     "all_levels",
     "difference",
     "equivalence",

@@ -59,10 +59,10 @@ fn table(found: &AllComparisons, options: &AllOptions) -> Sheet {
     sheet.text("second", pairs.iter().map(|pair| said(&pair.second)));
     sheet.text("minus first", pairs.iter().map(|pair| said(&pair.first)));
     sheet.number("value", pairs.iter().map(|pair| pair.value));
-    sheet.maybe("conf_low", pairs.iter().map(|pair| pair.conf_low));
-    sheet.maybe("conf_high", pairs.iter().map(|pair| pair.conf_high));
-    sheet.maybe("p_value", pairs.iter().map(|pair| pair.p_value));
-    sheet.maybe("adjusted_p", pairs.iter().map(|pair| pair.adjusted_p));
+    sheet.maybe("low", pairs.iter().map(|pair| pair.low));
+    sheet.maybe("high", pairs.iter().map(|pair| pair.high));
+    sheet.maybe("p", pairs.iter().map(|pair| pair.p));
+    sheet.maybe("p_adjusted", pairs.iter().map(|pair| pair.p_adjusted));
     sheet.text("shown", pairs.iter().map(|pair| Claim::of(pair, 1.0 - found.level).in_words()));
     sheet.text("test", pairs.iter().map(|pair| pair.test.clone().unwrap_or_default()));
     sheet.whole("n_units_second", pairs.iter().map(|pair| pair.n_units.1));
@@ -140,7 +140,7 @@ fn out_of_reach(found: &AllComparisons) -> Option<Note> {
 /// The pairs that rest on a part of their units.
 fn left_out(found: &AllComparisons) -> Option<Note> {
     let few = |pair: &&PairComparison| {
-        pair.p_value.is_some() && pair.carried.as_ref().is_some_and(|carried| carried.note(&found.factor, "").is_some())
+        pair.p.is_some() && pair.carried.as_ref().is_some_and(|carried| carried.note(&found.factor, "").is_some())
     };
     let one = |pair: &PairComparison| {
         let ((first, second), (of_first, of_second)) = (pair.n_units_used, pair.n_units);

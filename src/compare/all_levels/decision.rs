@@ -25,11 +25,11 @@ pub(super) enum Claim {
 
 impl Claim {
     pub(super) fn of(pair: &PairComparison, alpha: f64) -> Self {
-        let away = match (pair.conf_low, pair.conf_high) {
+        let away = match (pair.low, pair.high) {
             (Some(low), Some(high)) => low > 0.0 || high < 0.0,
             _ => false,
         };
-        match pair.adjusted_p {
+        match pair.p_adjusted {
             None => Self::Untested,
             Some(p) if p > alpha => Self::Open,
             Some(_) if away => Self::Shown,
@@ -74,7 +74,7 @@ impl<'a> Ranked<'a> {
     /// " (12 to 45)".
     fn range(&self) -> String {
         let up = self.pair.value >= 0.0;
-        let limits = self.pair.conf_low.zip(self.pair.conf_high);
+        let limits = self.pair.low.zip(self.pair.high);
         let limits = limits.map(|(low, high)| if up { (low, high) } else { (-high, -low) });
         limits.map_or_else(String::new, |(low, high)| format!(" ({} to {})", trees(low), trees(high)))
     }
@@ -143,7 +143,7 @@ fn bare(text: &str) -> String {
 
 /// True where much of a level's units tells nothing.
 fn rests_on_few(pair: &PairComparison) -> bool {
-    pair.p_value.is_some() && pair.carried.as_ref().is_some_and(|carried| carried.tail("").is_some())
+    pair.p.is_some() && pair.carried.as_ref().is_some_and(|carried| carried.tail("").is_some())
 }
 
 type Told = (String, Vec<String>);
@@ -270,7 +270,7 @@ fn nothing((found, options): (&AllComparisons, &AllOptions), scope: &str, what: 
 fn narrowed(found: &AllComparisons, options: &AllOptions) -> Option<String> {
     let (alpha, nearly) = (1.0 - found.level, options.compare.nearly);
     let open = found.pairs.iter().filter(|pair| Claim::of(pair, alpha) != Claim::Shown);
-    let width = |pair: &PairComparison| pair.conf_low.zip(pair.conf_high).map(|(low, high)| 0.5 * (high - low));
+    let width = |pair: &PairComparison| pair.low.zip(pair.high).map(|(low, high)| 0.5 * (high - low));
     let (pair, half) = open
         .filter_map(|pair| Some((pair, width(pair)?)))
         .filter(|(_, half)| half.is_finite())
@@ -284,7 +284,7 @@ fn narrowed(found: &AllComparisons, options: &AllOptions) -> Option<String> {
 fn open_difference(found: &AllComparisons) -> Option<f64> {
     let alpha = 1.0 - found.level;
     let open = found.pairs.iter().filter(|pair| Claim::of(pair, alpha) != Claim::Shown);
-    open.flat_map(|pair| [pair.conf_low, pair.conf_high]).flatten().map(f64::abs).max_by(f64::total_cmp)
+    open.flat_map(|pair| [pair.low, pair.high]).flatten().map(f64::abs).max_by(f64::total_cmp)
 }
 
 /// "strengths", "levels of dark days": what a name that is a plural already, or a word for what was done, cannot give by itself.
@@ -335,7 +335,7 @@ pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllO
     for pair in &found.pairs {
         let one = Ranked::of(pair);
         let start = format!("{}: {}", capital(&said.level(one.better)), one.gain(of_hundred));
-        let p = pair.adjusted_p.map(|p| format!(", adjusted {}", numbers::p_value(p))).unwrap_or_default();
+        let p = pair.p_adjusted.map(|p| format!(", adjusted {}", numbers::p_value(p))).unwrap_or_default();
         match Claim::of(pair, alpha) {
             Claim::Shown => lines.push(format!("{start} than {}{p}.", said.short(one.worse))),
             Claim::ByPOnly => lines.push(format!(

@@ -37,13 +37,13 @@ pub struct PairComparison {
     /// Difference of take rates, second minus first, a proportion.
     pub value: f64,
     /// Lower simultaneous limit.
-    pub conf_low: Option<f64>,
+    pub low: Option<f64>,
     /// Upper simultaneous limit.
-    pub conf_high: Option<f64>,
+    pub high: Option<f64>,
     /// P value of this pair alone.
-    pub p_value: Option<f64>,
+    pub p: Option<f64>,
     /// P value adjusted for the number of pairs.
-    pub adjusted_p: Option<f64>,
+    pub p_adjusted: Option<f64>,
     /// Test that gave the P value.
     pub test: Option<String>,
     /// Units of the first and of the second level.
@@ -115,7 +115,7 @@ fn pairs_of(present: &[String], against: Option<&String>) -> Vec<(String, String
 /// Compares all pairs of levels of `factor`, or all levels against one.
 ///
 /// Each pair is what [`strengths`] makes of it, with the spread between trays pooled over all treatments; the P values are adjusted
-/// together ([`adjusted_p`]) and each interval has the level at which all hold together
+/// together ([`p_adjusted`]) and each interval has the level at which all hold together
 /// ([`Adjustment::interval_level`]). For stepwise adjustments the intervals are the single-step ones, so that near the limit a pair may be
 /// told apart by its adjusted P value while its interval still holds 0.
 ///
@@ -160,7 +160,7 @@ pub fn all_levels(
     let found = collect(&compared, &wanted, adjust, control)?;
     let lead = compared.first().map(|one| (one.figures.unit.clone(), one.figures.method.clone())).unwrap_or_default();
     // What has no test has no difference that could be said to change.
-    let tested = found.iter().any(|pair| pair.p_value.is_some());
+    let tested = found.iter().any(|pair| pair.p.is_some());
     let changing = if tested { changing_levels(units, factor, &each, control)? } else { Vec::new() };
     let figures = AllComparisons {
         factor: treatment.name.clone(),
@@ -168,7 +168,7 @@ pub fn all_levels(
         adjust: adjust.name().to_owned(),
         level,
         interval_level,
-        n_tests: found.iter().filter(|pair| pair.p_value.is_some()).count() as u64,
+        n_tests: found.iter().filter(|pair| pair.p.is_some()).count() as u64,
         unit: lead.0,
         method: lead.1,
         pairs: found,
@@ -187,22 +187,22 @@ fn collect(
     adjust: Adjustment,
     control: &Control,
 ) -> Result<Vec<PairComparison>> {
-    let raw: Vec<f64> = compared.iter().filter_map(|one| one.figures.p_value).collect();
+    let raw: Vec<f64> = compared.iter().filter_map(|one| one.figures.p).collect();
     let mut adjusted = adjusted_p(&raw, adjust, control)?.into_iter();
     let pair = |(one, (first, second)): (&Answer<Comparison>, &(String, String))| PairComparison {
         first: first.clone(),
         second: second.clone(),
         value: one.figures.value,
-        conf_low: one.figures.conf_low,
-        conf_high: one.figures.conf_high,
-        p_value: one.figures.p_value,
-        adjusted_p: one.figures.p_value.and_then(|_| adjusted.next()),
+        low: one.figures.low,
+        high: one.figures.high,
+        p: one.figures.p,
+        p_adjusted: one.figures.p.and_then(|_| adjusted.next()),
         test: one.figures.test.clone(),
         n_units: (one.figures.first.n_units, one.figures.second.n_units),
         n_units_used: used(&one.figures),
         carried: one.figures.carried.clone(),
-        error_df: one.figures.dof,
-        second_opinion: confirming(&one.figures).map(|dealt| dealt.p_value),
+        error_df: one.figures.df,
+        second_opinion: confirming(&one.figures).map(|dealt| dealt.p),
         smallest_p: one.figures.randomisation.as_ref().map(|dealt| dealt.smallest_p),
         confirmed: confirmed(&one.figures),
         withheld: one.figures.withheld.clone(),

@@ -188,14 +188,7 @@ impl<'a> Asking<'a> {
         options.at.insert(other.name.clone(), level.clone());
         let found = strengths(self.units, &self.treatment.name, &first, &second, &options, &self.control.apart());
         let found = spared(found)?.map(|answer| answer.figures);
-        Ok(found.map(|one| DifferenceAt {
-            level,
-            first,
-            second,
-            value: one.value,
-            low: one.conf_low,
-            high: one.conf_high,
-        }))
+        Ok(found.map(|one| DifferenceAt { level, first, second, value: one.value, low: one.low, high: one.high }))
     }
 
     /// The level of the treatment with the highest rate at each level of another, with that rate.
@@ -246,12 +239,12 @@ fn spared<T>(found: Result<T>) -> Result<Option<T>> {
 }
 
 fn figures(other: &Factor, test: &EffectTest) -> Option<Changing> {
-    let (p, statistic, error_df) = (test.p_value?, test.statistic?, test.dof_denominator?);
+    let (p, statistic, error_df) = (test.p?, test.statistic?, test.error_df?);
     (p.is_finite() && (0.0..=1.0).contains(&p)).then(|| Changing {
         treatment: other.name.clone(),
         test: test.test.clone(),
         statistic,
-        df: test.dof,
+        df: test.df,
         error_df,
         p,
         p_adjusted: p,

@@ -38,15 +38,15 @@ pub struct RandomisedDifference {
     /// Difference of mean tray rates within strata, second minus first, a proportion.
     pub value: f64,
     /// Lower limit by inversion; -1 when no shift can be refused.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit by inversion; 1 when no shift can be refused.
-    pub conf_high: f64,
+    pub high: f64,
     /// Level asked for.
     pub level: f64,
     /// Level that the number of assignments attains.
     pub attained_level: f64,
     /// Two-sided P value.
-    pub p_value: f64,
+    pub p: f64,
     /// Smallest P value any outcome could reach, by the design.
     pub smallest_p: f64,
     /// Smallest P value any assignment of these rates could reach.
@@ -56,7 +56,7 @@ pub struct RandomisedDifference {
     /// Assignments drawn, when not all were enumerated.
     pub drawn: Option<u64>,
     /// Monte Carlo standard error of the P value, when assignments were drawn.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// Trays of the first and of the second arm.
     pub n_units: (u64, u64),
     /// Strata.
@@ -111,7 +111,7 @@ fn gather(first: &[f64], second: &[f64], options: &RandomisationOptions) -> Resu
 /// use rootling::compare::{RandomisationOptions, randomisation};
 /// let control = rootling::control::Control::new();
 /// let found = randomisation(&[0.2, 0.3, 0.25, 0.15], &[0.6, 0.7, 0.55, 0.75], &RandomisationOptions::default(), &control)?;
-/// assert!((found.figures.p_value - 2.0 / 70.0).abs() < 1e-12);
+/// assert!((found.figures.p - 2.0 / 70.0).abs() < 1e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn randomisation(
@@ -133,16 +133,16 @@ pub fn randomisation(
     let test = randomisation_test(&strata, options.seed, options.draws, control)?;
     let figures = RandomisedDifference {
         value: limits.value,
-        conf_low: limits.conf_low.max(-1.0),
-        conf_high: limits.conf_high.min(1.0),
+        low: limits.low.max(-1.0),
+        high: limits.high.min(1.0),
         level: limits.level,
         attained_level: limits.attained_level,
-        p_value: test.p_value,
+        p: test.p,
         smallest_p: test.smallest_p,
         smallest_p_given_rates: test.smallest_p_given_rates,
         assignments: test.assignments,
         drawn: test.drawn,
-        std_error: test.std_error,
+        se: test.se,
         n_units: (first.len() as u64, second.len() as u64),
         n_strata: strata.len() as u64,
     };
@@ -172,9 +172,9 @@ pub fn randomisation(
 fn table(found: &RandomisedDifference) -> Sheet {
     let mut sheet = Sheet::default();
     sheet.text("what", ["difference of mean tray rates, second minus first"]);
-    sheet.number("value", [found.value]).number("conf_low", [found.conf_low]).number("conf_high", [found.conf_high]);
+    sheet.number("value", [found.value]).number("low", [found.low]).number("high", [found.high]);
     sheet.number("level", [found.level]).number("attained_level", [found.attained_level]);
-    sheet.number("p_value", [found.p_value]).maybe("std_error_p", [found.std_error]);
+    sheet.number("p", [found.p]).maybe("std_error_p", [found.se]);
     sheet.number("smallest_p", [found.smallest_p]).number("assignments", [found.assignments]);
     sheet
 }
@@ -185,14 +185,14 @@ fn whole_line(found: &RandomisedDifference) -> bool {
 }
 
 fn sentence(found: &RandomisedDifference) -> String {
-    let p_value = numbers::p_value(found.p_value);
+    let p_value = numbers::p_value(found.p);
     if whole_line(found) {
         return format!(
             "The second arm's trays rooted {} per 100 than the first's ({p_value}); so few trays rule nothing out.",
             gain_in_words(found.value)
         );
     }
-    let gap = gap_in_words((found.value, found.conf_low, found.conf_high), found.level, "per 100");
+    let gap = gap_in_words((found.value, found.low, found.high), found.level, "per 100");
     format!("The second arm's trays rooted {gap} than the first's, {p_value}.")
 }
 
@@ -202,15 +202,15 @@ fn details(found: &RandomisedDifference) -> Vec<String> {
     if whole_line(found) {
         return vec![trays, "With so few ways to deal them no difference at all can be ruled out.".to_owned()];
     }
-    let verdict = match (found.conf_low > 0.0 || found.conf_high < 0.0, found.p_value <= 1.0 - found.level) {
+    let verdict = match (found.low > 0.0 || found.high < 0.0, found.p <= 1.0 - found.level) {
         (true, true) => "A difference is shown",
         (false, false) => "No difference is shown",
         _ => "Interval and test do not agree, so the evidence is borderline",
     };
     let open = format!(
         "{verdict}; differences from {} to {} per 100 cannot be ruled out.",
-        numbers::points(found.conf_low),
-        numbers::points(found.conf_high)
+        numbers::points(found.low),
+        numbers::points(found.high)
     );
     vec![trays, open]
 }
@@ -255,7 +255,7 @@ fn notes(found: &RandomisedDifference) -> Vec<Note> {
             ),
         ));
     }
-    if let (Some(drawn), Some(error)) = (found.drawn, found.std_error) {
+    if let (Some(drawn), Some(error)) = (found.drawn, found.se) {
         notes.push(Note::new(
             "drawn_assignments",
             format!(

@@ -14,9 +14,9 @@ pub struct RandomisationInterval {
     /// The least-squares difference of mean tray rates within strata, second minus first.
     pub value: f64,
     /// Lower limit; minus infinity when the assignments are too few to refuse any shift.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit; infinity when the assignments are too few.
-    pub conf_high: f64,
+    pub high: f64,
     /// Level asked for.
     pub level: f64,
     /// The least level that this many assignments attain at or above it; 1 when the interval is the whole line.
@@ -44,9 +44,9 @@ pub struct RandomisationInterval {
 /// let trays = Stratum { rates: vec![0.1, 0.2, 0.3, 0.7, 0.8, 0.9], second: vec![false, false, false, true, true, true] };
 /// let control = rootling::control::Control::new();
 /// // 20 assignments cannot give 95 %: the whole line; at 90 % the limits are the smallest and largest single exchange.
-/// assert_eq!(randomisation_interval(&[trays.clone()], 0.95, (1, 999), &control)?.conf_low, f64::NEG_INFINITY);
+/// assert_eq!(randomisation_interval(&[trays.clone()], 0.95, (1, 999), &control)?.low, f64::NEG_INFINITY);
 /// let found = randomisation_interval(&[trays], 0.90, (1, 999), &control)?;
-/// assert!((found.conf_low - 0.4).abs() < 1e-12 && (found.conf_high - 0.8).abs() < 1e-12);
+/// assert!((found.low - 0.4).abs() < 1e-12 && (found.high - 0.8).abs() < 1e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn randomisation_interval(
@@ -79,8 +79,8 @@ pub fn randomisation_interval(
     if rank < 1.0 || rank > at.len() as f64 {
         return Ok(RandomisationInterval {
             value,
-            conf_low: f64::NEG_INFINITY,
-            conf_high: f64::INFINITY,
+            low: f64::NEG_INFINITY,
+            high: f64::INFINITY,
             level,
             attained_level: 1.0,
         });
@@ -91,8 +91,8 @@ pub fn randomisation_interval(
     let last = all as usize - always as usize;
     Ok(RandomisationInterval {
         value,
-        conf_low,
-        conf_high: nth(last - rank),
+        low: conf_low,
+        high: nth(last - rank),
         level,
         attained_level: 1.0 - 2.0 * refused / all,
     })

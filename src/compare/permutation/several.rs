@@ -35,19 +35,19 @@ pub struct TrayRateTest {
     /// F: mean square of treatments within strata over the residual mean square; not finite without residual spread.
     pub statistic: f64,
     /// Independent treatment contrasts.
-    pub dof: f64,
-    /// Trays less strata less `dof`.
-    pub dof_denominator: f64,
+    pub df: f64,
+    /// Trays less strata less `df`.
+    pub error_df: f64,
     /// P value by the F distribution; `None` without residual spread.
-    pub p_value: Option<f64>,
+    pub p: Option<f64>,
 }
 
 impl TrayRateTest {
     /// The same with the residual mean square multiplied by a number and with more degrees of freedom.
     pub(crate) fn with_error(self, (times, more): (f64, f64)) -> Self {
-        let (statistic, dof_denominator) = (self.statistic / times, self.dof_denominator + more);
-        let p_value = self.p_value.map(|_| fisher_f::sf(statistic, self.dof, dof_denominator));
-        Self { statistic, dof_denominator, p_value, ..self }
+        let (statistic, dof_denominator) = (self.statistic / times, self.error_df + more);
+        let p_value = self.p.map(|_| fisher_f::sf(statistic, self.df, dof_denominator));
+        Self { statistic, error_df: dof_denominator, p: p_value, ..self }
     }
 }
 
@@ -55,7 +55,7 @@ impl TrayRateTest {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SeveralRandomisation {
     /// P value: share of assignments with F at least as large.
-    pub p_value: f64,
+    pub p: f64,
     /// No outcome can have a smaller P value with these trays, by the design alone.
     pub smallest_p: f64,
     /// Number of assignments.
@@ -63,7 +63,7 @@ pub struct SeveralRandomisation {
     /// Assignments drawn, when not all were enumerated.
     pub drawn: Option<u64>,
     /// Monte Carlo standard error of the P value, when assignments were drawn.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
 }
 
 /// A stratum ready for dealing: centred rates in the order of treatments, and how many trays each treatment has.
@@ -195,7 +195,7 @@ struct Layout {
     whole: f64,
     /// Sum of squares of treatments.
     square: f64,
-    dof_denominator: f64,
+    error_df: f64,
 }
 
 impl Layout {
@@ -209,17 +209,17 @@ impl Layout {
         decks.iter().for_each(|deck| deck.add(&mut totals));
         let square = form.square(&totals);
         let dof_denominator = trays as f64 - decks.len() as f64 - form.dof() as f64;
-        Some(Self { decks, form, treatments, whole, square, dof_denominator })
+        Some(Self { decks, form, treatments, whole, square, error_df: dof_denominator })
     }
 
     fn test(&self) -> TrayRateTest {
         let dof = self.form.dof() as f64;
         let residual = (self.whole - self.square).max(0.0);
-        let statistic = (self.square / dof) / (residual / self.dof_denominator);
+        let statistic = (self.square / dof) / (residual / self.error_df);
         // A residual of rounding leaves no F.
-        let spread = self.dof_denominator >= 1.0 && residual > 1e-20 + 1e-12 * self.whole;
-        let p_value = spread.then(|| fisher_f::sf(statistic, dof, self.dof_denominator));
-        TrayRateTest { statistic, dof, dof_denominator: self.dof_denominator, p_value }
+        let spread = self.error_df >= 1.0 && residual > 1e-20 + 1e-12 * self.whole;
+        let p_value = spread.then(|| fisher_f::sf(statistic, dof, self.error_df));
+        TrayRateTest { statistic, df: dof, error_df: self.error_df, p: p_value }
     }
 }
 
@@ -232,7 +232,7 @@ impl Layout {
 /// ```
 /// use rootling::compare::{TreatmentStratum, tray_rate_test};
 /// let trays = TreatmentStratum { rates: vec![0.1, 0.2, 0.5, 0.6, 0.8, 0.9], treatments: vec![0, 0, 1, 1, 2, 2] };
-/// assert!(tray_rate_test(&[trays]).is_some_and(|test| test.dof == 2.0 && test.dof_denominator == 3.0));
+/// assert!(tray_rate_test(&[trays]).is_some_and(|test| test.df == 2.0 && test.error_df == 3.0));
 /// ```
 #[must_use]
 pub fn tray_rate_test(strata: &[TreatmentStratum]) -> Option<TrayRateTest> {
@@ -258,7 +258,7 @@ pub fn tray_rate_test(strata: &[TreatmentStratum]) -> Option<TrayRateTest> {
 /// let control = rootling::control::Control::new();
 /// let found = randomisation_test_of_several(&[trays], (1, 999), &control)?.ok_or(rootling::Error::Interrupted)?;
 /// assert_eq!(found.assignments, 90.0);
-/// assert!((found.p_value - 6.0 / 90.0).abs() < 1e-12);
+/// assert!((found.p - 6.0 / 90.0).abs() < 1e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn randomisation_test_of_several(
@@ -268,7 +268,7 @@ pub fn randomisation_test_of_several(
 ) -> Result<Option<SeveralRandomisation>> {
     let Some(layout) = Layout::new(strata) else { return Ok(None) };
     let assignments: f64 = layout.decks.iter().map(Deck::assignments).product();
-    let (p_value, by_design, drawn) = if layout.dof_denominator < 1.0 {
+    let (p_value, by_design, drawn) = if layout.error_df < 1.0 {
         // F is the same whatever the assignment.
         (1.0, 1.0, None)
     } else {
@@ -282,11 +282,11 @@ pub fn randomisation_test_of_several(
         }
     };
     Ok(Some(SeveralRandomisation {
-        p_value,
+        p: p_value,
         smallest_p: by_design,
         assignments,
         drawn,
-        std_error: drawn.map(|draws| monte_carlo_error(p_value, draws)),
+        se: drawn.map(|draws| monte_carlo_error(p_value, draws)),
     }))
 }
 

@@ -19,7 +19,7 @@ pub struct Stratum {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Randomisation {
     /// Two-sided P value: share of assignments at least as far from the expected value as the observed one.
-    pub p_value: f64,
+    pub p: f64,
     /// Smallest P value that any outcome could reach with these trays, by the design alone; with drawn assignments not below
     /// one of all draws.
     pub smallest_p: f64,
@@ -30,7 +30,7 @@ pub struct Randomisation {
     /// Assignments drawn, when not all were enumerated.
     pub drawn: Option<u64>,
     /// Monte Carlo standard error of the P value, when assignments were drawn.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
 }
 
 /// Tests whether the second arm's trays differ, by re-dealing the arms within each stratum.
@@ -50,7 +50,7 @@ pub struct Randomisation {
 /// use rootling::compare::{Stratum, randomisation_test};
 /// let trays = Stratum { rates: vec![0.1, 0.2, 0.3, 0.7, 0.8, 0.9], second: vec![false, false, false, true, true, true] };
 /// let found = randomisation_test(&[trays], 1, 9_999, &rootling::control::Control::new())?;
-/// assert_eq!(found.p_value, 0.1); // 2 of 20 assignments
+/// assert_eq!(found.p, 0.1); // 2 of 20 assignments
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn randomisation_test(strata: &[Stratum], seed: u64, draws: u64, control: &Control) -> Result<Randomisation> {
@@ -63,12 +63,12 @@ pub fn randomisation_test(strata: &[Stratum], seed: u64, draws: u64, control: &C
         let sums = urns.enumerate(control)?;
         let count = sums.iter().filter(|sum| sum.rate.abs() >= far).count();
         return Ok(Randomisation {
-            p_value: count as f64 / sums.len() as f64,
+            p: count as f64 / sums.len() as f64,
             smallest_p: smallest,
             smallest_p_given_rates: given,
             assignments,
             drawn: None,
-            std_error: None,
+            se: None,
         });
     }
     let hits: u64 = urns
@@ -84,12 +84,12 @@ pub fn randomisation_test(strata: &[Stratum], seed: u64, draws: u64, control: &C
     let all = (draws + 1) as f64;
     let p_value = (hits + 1) as f64 / all;
     Ok(Randomisation {
-        p_value,
+        p: p_value,
         smallest_p: smallest.max(1.0 / all),
         smallest_p_given_rates: given.max(1.0 / all),
         assignments,
         drawn: Some(draws),
-        std_error: Some(monte_carlo_error(p_value, draws)),
+        se: Some(monte_carlo_error(p_value, draws)),
     })
 }
 

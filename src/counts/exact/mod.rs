@@ -61,11 +61,11 @@ impl ExactOptions {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct FreemanHalton {
     /// Probability of all tables with the same margins that are not more probable than the observed one.
-    pub p_value: f64,
+    pub p: f64,
     /// "exact": every table was accounted for; "drawn": P is `(hits + 1) / (draws + 1)` over random tables.
     pub method: String,
     /// Standard error of a drawn P.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// Tables drawn.
     pub draws: Option<u64>,
     /// Seed of the draws.
@@ -94,14 +94,14 @@ pub struct FreemanHalton {
 /// use rootling::counts::{ContingencyTable, ExactOptions, freeman_halton};
 /// let table = ContingencyTable::new(vec![vec![3, 0, 1], vec![4, 2, 6]])?;
 /// let found = freeman_halton(&table, ExactOptions::default(), &Control::new())?;
-/// assert!((found.p_value - 0.434_615_384_6).abs() < 1e-9);
+/// assert!((found.p - 0.434_615_384_6).abs() < 1e-9);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn freeman_halton(table: &ContingencyTable, options: ExactOptions, control: &Control) -> Result<FreemanHalton> {
     let options = options.check()?;
     if table.is_fixed() {
         let method = "exact".to_owned();
-        return Ok(FreemanHalton { p_value: 1.0, method, std_error: None, draws: None, seed: None, steps: Some(0) });
+        return Ok(FreemanHalton { p: 1.0, method, se: None, draws: None, seed: None, steps: Some(0) });
     }
     let (rows, columns) = (table.row_totals(), table.column_totals());
     let spent = Spent::of(Budget { steps: options.work, entries: MOST_ENTRIES });
@@ -109,9 +109,9 @@ pub fn freeman_halton(table: &ContingencyTable, options: ExactOptions, control: 
         match margins.sum_up_to(margins.limit(table.cells()), &spent, control) {
             Ok(sum) => {
                 return Ok(FreemanHalton {
-                    p_value: sum.min(1.0),
+                    p: sum.min(1.0),
                     method: "exact".to_owned(),
-                    std_error: None,
+                    se: None,
                     draws: None,
                     seed: None,
                     steps: Some(spent.total_steps()),
@@ -124,9 +124,9 @@ pub fn freeman_halton(table: &ContingencyTable, options: ExactOptions, control: 
     let hits = sampling::not_more_probable(table.cells(), (rows, columns), (options.draws, options.seed), control)?;
     let (p_value, std_error) = drawn_p(hits, options.draws);
     Ok(FreemanHalton {
-        p_value,
+        p: p_value,
         method: "drawn".to_owned(),
-        std_error: Some(std_error),
+        se: Some(std_error),
         draws: Some(options.draws),
         seed: Some(options.seed),
         steps: None,

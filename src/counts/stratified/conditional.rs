@@ -24,7 +24,7 @@ pub struct CommonOddsRatio {
     /// Sum of the first cells of the second rows over all strata.
     pub statistic: f64,
     /// Two-sided P: sums not more probable than the observed one, with relative slack 1e-7.
-    pub p_value: f64,
+    pub p: f64,
     /// P of a sum at most as large as observed.
     pub less: f64,
     /// P of a sum at least as large as observed.
@@ -115,7 +115,7 @@ pub(super) fn common_odds_ratio(
         let tail = 0.5 * (1.0 - level);
         let low = if at == 0 { 0.0 } else { near.limit(tail, weight, true, control)?.exp() };
         let high = if at == most { f64::INFINITY } else { near.limit(tail, weight, false, control)?.exp() };
-        Ok(Estimate { value, std_error: None, conf_low: low, conf_high: high, level, method: method.to_owned() })
+        Ok(Estimate { value, se: None, low: low, high: high, level, method: method.to_owned() })
     };
     Ok(Some(CommonOddsRatio {
         odds_ratio: estimate(1.0, "conditional-exact")?,
@@ -146,17 +146,11 @@ fn tests(law: &[f64], at: usize, statistic: f64) -> CommonOddsRatio {
     let greater: f64 = law.iter().skip(at).rev().sum::<f64>().min(1.0);
     let limit = point * (1.0 + SLACK);
     let p_value = law.iter().filter(|p| **p <= limit).sum::<f64>().min(1.0);
-    let nothing = Estimate {
-        value: f64::NAN,
-        std_error: None,
-        conf_low: f64::NAN,
-        conf_high: f64::NAN,
-        level: f64::NAN,
-        method: String::new(),
-    };
+    let nothing =
+        Estimate { value: f64::NAN, se: None, low: f64::NAN, high: f64::NAN, level: f64::NAN, method: String::new() };
     CommonOddsRatio {
         statistic,
-        p_value,
+        p: p_value,
         less,
         greater,
         mid_p: p_value - 0.5 * point,

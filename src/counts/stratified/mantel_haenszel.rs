@@ -72,9 +72,9 @@ fn on_log_scale(value: f64, std_error: f64, z: f64, level: f64, method: &str) ->
     let known = value > 0.0 && value.is_finite();
     Estimate {
         value,
-        std_error: known.then_some(std_error),
-        conf_low: if known { value * (-z * std_error).exp() } else { 0.0 },
-        conf_high: if known { value * (z * std_error).exp() } else { f64::INFINITY },
+        se: known.then_some(std_error),
+        low: if known { value * (-z * std_error).exp() } else { 0.0 },
+        high: if known { value * (z * std_error).exp() } else { f64::INFINITY },
         level,
         method: method.to_owned(),
     }
@@ -116,9 +116,9 @@ fn difference(tables: &[FourCells], z: f64, level: f64) -> Estimate {
     let std_error = ((value * slope + start).max(0.0)).sqrt() / weights;
     Estimate {
         value,
-        std_error: Some(std_error),
-        conf_low: (value - z * std_error).max(-1.0),
-        conf_high: (value + z * std_error).min(1.0),
+        se: Some(std_error),
+        low: (value - z * std_error).max(-1.0),
+        high: (value + z * std_error).min(1.0),
         level,
         method: "mantel-haenszel, sato".to_owned(),
     }

@@ -97,8 +97,8 @@ pub(crate) fn chi_square_result(method: &str, statistic: f64, dof: f64) -> TestR
     TestResult {
         method: method.to_owned(),
         statistic: Some(statistic),
-        dof: Some(dof),
-        dof_denominator: None,
-        p_value: chi_squared::sf(statistic, dof),
+        df: Some(dof),
+        error_df: None,
+        p: chi_squared::sf(statistic, dof),
     }
 }

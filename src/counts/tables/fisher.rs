@@ -16,7 +16,7 @@ pub(crate) const MOST_CONDITIONAL: u64 = 1_000_000_000;
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct FisherExact {
     /// Two-sided P: all tables that are not more probable than the observed one, with relative slack 1e-7.
-    pub p_value: f64,
+    pub p: f64,
     /// Two-sided P by doubling: twice the smaller one-sided P, at most 1.
     pub doubled: f64,
     /// Two-sided P after Blaker: the smaller tail and the largest opposite tail that does not exceed it.
@@ -57,7 +57,7 @@ pub struct FisherExact {
 /// ```
 /// use rootling::counts::{ContingencyTable, fisher};
 /// let table = ContingencyTable::new(vec![vec![3, 1], vec![1, 3]])?;
-/// assert!((fisher(&table)?.p_value - 34.0 / 70.0).abs() < 1e-12);
+/// assert!((fisher(&table)?.p - 34.0 / 70.0).abs() < 1e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
@@ -79,7 +79,7 @@ pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
     let odds_ratio_left_out = odds_ratio.is_none().then(|| NO_ODDS_RATIO.to_owned());
     let doubled = |less: f64, greater: f64| (2.0 * less.min(greater)).min(1.0);
     Ok(FisherExact {
-        p_value,
+        p: p_value,
         doubled: doubled(tails.lower, tails.upper),
         blaker: cell.blaker(),
         less: tails.lower,
@@ -96,5 +96,5 @@ pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
 fn odds_ratio(cell: &Conditional) -> Result<Estimate> {
     let (conf_low, conf_high) = cell.odds_ratio_limits(0.5 * (1.0 - LEVEL), 1.0)?;
     let method = "conditional-exact".to_owned();
-    Ok(Estimate { value: cell.odds_ratio()?, std_error: None, conf_low, conf_high, level: LEVEL, method })
+    Ok(Estimate { value: cell.odds_ratio()?, se: None, low: conf_low, high: conf_high, level: LEVEL, method })
 }

@@ -61,15 +61,15 @@ pub struct Paired {
     /// Second rate minus first.
     pub value: f64,
     /// Lower limit.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit.
-    pub conf_high: f64,
+    pub high: f64,
     /// Level of the interval.
     pub level: f64,
     /// The interval's name.
     pub method: String,
     /// The leading two-sided P: mid-P.
-    pub p_value: f64,
+    pub p: f64,
     /// McNemar's test: exact, mid-P, asymptotic, asymptotic with continuity correction.
     pub tests: Vec<TestResult>,
     /// Odds ratio within pairs, second over first, `c / b`: infinite when only b is 0, `None` when no pair differs.
@@ -98,7 +98,7 @@ pub struct Paired {
 /// ```
 /// use rootling::counts::{PairedMethod, paired};
 /// let found = paired([[4, 9], [3, 16]], PairedMethod::Tango, 0.95)?;
-/// assert!((found.figures.tests[0].p_value - 0.14599609375).abs() < 1e-14); // 2 P(X <= 3), X binomial(12, 1/2)
+/// assert!((found.figures.tests[0].p - 0.14599609375).abs() < 1e-14); // 2 P(X <= 3), X binomial(12, 1/2)
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn paired(table: [[u64; 2]; 2], method: PairedMethod, level: f64) -> Result<Answer<Paired>> {
@@ -121,7 +121,7 @@ pub fn paired(table: [[u64; 2]; 2], method: PairedMethod, level: f64) -> Result<
         PairedMethod::Newcombe => counts.newcombe(z),
     };
     let tests = tests(b, c)?;
-    let p_value = tests.iter().find(|test| test.method == "mid-p").map_or(1.0, |test| test.p_value);
+    let p_value = tests.iter().find(|test| test.method == "mid-p").map_or(1.0, |test| test.p);
     let (odds_ratio, limits) = within_pairs(c, b, level)?;
     let (odds_ratio_low, odds_ratio_high) = odds_ratio.map_or(limits, |value| around(value, limits));
     let value = (counts.b - counts.c) / counts.n;
@@ -132,11 +132,11 @@ pub fn paired(table: [[u64; 2]; 2], method: PairedMethod, level: f64) -> Result<
         first_rate: (counts.a + counts.c) / counts.n,
         second_rate: (counts.a + counts.b) / counts.n,
         value,
-        conf_low,
-        conf_high,
+        low: conf_low,
+        high: conf_high,
         level,
         method: method.name().to_owned(),
-        p_value,
+        p: p_value,
         tests,
         odds_ratio,
         odds_ratio_low,
@@ -172,16 +172,16 @@ fn tests(b: u64, c: u64) -> Result<Vec<TestResult>> {
     let plain = |method: &str, p_value: f64| TestResult {
         method: method.to_owned(),
         statistic: None,
-        dof: None,
-        dof_denominator: None,
-        p_value,
+        df: None,
+        error_df: None,
+        p: p_value,
     };
     if b + c == 0 {
         return Ok(["exact", "mid-p", "asymptotic", "asymptotic-corrected"].map(|name| plain(name, 1.0)).to_vec());
     }
     let count = Count::new(b, b + c)?;
-    let exact = against_target(count, 0.5, TargetMethod::Doubled)?.p_value;
-    let mid = against_target(count, 0.5, TargetMethod::MidP)?.p_value;
+    let exact = against_target(count, 0.5, TargetMethod::Doubled)?.p;
+    let mid = against_target(count, 0.5, TargetMethod::MidP)?.p;
     let kept = (off - 1.0).max(0.0);
     Ok(vec![
         plain("exact", exact),
@@ -198,7 +198,7 @@ fn within_pairs(b: u64, c: u64, level: f64) -> Result<(Option<f64>, (f64, f64))>
     }
     let share = interval(Count::new(b, b + c)?, IntervalMethod::ClopperPearson, level)?;
     let turned = interval(Count::new(c, b + c)?, IntervalMethod::ClopperPearson, level)?;
-    let odds = (share.conf_low / turned.conf_high, share.conf_high / turned.conf_low);
+    let odds = (share.low / turned.high, share.high / turned.low);
     Ok((Some(b as f64 / c as f64), odds))
 }
 
@@ -259,11 +259,11 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
     let names = figures.tests.iter().map(|test| test.method.clone());
     table.text("what", std::iter::once("difference".to_owned()).chain(names));
     table.maybe("value", lead(figures.value));
-    table.maybe("conf_low", lead(figures.conf_low));
-    table.maybe("conf_high", lead(figures.conf_high));
+    table.maybe("low", lead(figures.low));
+    table.maybe("high", lead(figures.high));
     table.maybe("statistic", tested(|test| test.statistic));
-    table.maybe("dof", tested(|test| test.dof));
-    table.maybe("p_value", tested(|test| Some(test.p_value)));
+    table.maybe("df", tested(|test| test.df));
+    table.maybe("p", tested(|test| Some(test.p)));
     let mut notes = Vec::new();
     if figures.n_discordant == 0 {
         notes
@@ -271,9 +271,9 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
     }
     let sentence = format!(
         "{} change within pairs is shown ({}): {} among the second than among the first.",
-        if figures.p_value <= 1.0 - figures.level { "A" } else { "No" },
-        numbers::p_value(figures.p_value),
-        gap_in_words((figures.value, figures.conf_low, figures.conf_high), figures.level, "per 100")
+        if figures.p <= 1.0 - figures.level { "A" } else { "No" },
+        numbers::p_value(figures.p),
+        gap_in_words((figures.value, figures.low, figures.high), figures.level, "per 100")
     );
     let details = vec![
         format!(
@@ -283,7 +283,7 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
             figures.n_pairs,
             figures.n_discordant
         ),
-        format!("{}.", capital(&range_in_words(figures.conf_low, figures.conf_high))),
+        format!("{}.", capital(&range_in_words(figures.low, figures.high))),
     ];
     let (interval, cited) = match method {
         PairedMethod::Tango => ("Tango's score interval", references::TANGO_1998),

@@ -22,7 +22,7 @@ pub struct TrendExact {
     pub mean: f64,
     /// Two-sided P: all sums that are not more probable than the observed one, with relative slack 1e-7. With two groups it
     /// is Fisher's.
-    pub p_value: f64,
+    pub p: f64,
     /// P of a sum at most as large as observed.
     pub less: f64,
     /// P of a sum at least as large as observed.
@@ -40,7 +40,7 @@ pub struct TrendExact {
     /// "exact" or "drawn".
     pub method: String,
     /// Standard error of a drawn two-sided P.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// Tables drawn.
     pub draws: Option<u64>,
     /// Seed of the draws.
@@ -136,7 +136,7 @@ fn from_law(groups: &Groups, scores: &[u64], law: &[f64]) -> TrendExact {
     TrendExact {
         statistic: groups.statistic(),
         mean: groups.mean_statistic(),
-        p_value: by_probability.min(1.0),
+        p: by_probability.min(1.0),
         less: less.min(1.0),
         greater: greater.min(1.0),
         probability,
@@ -145,7 +145,7 @@ fn from_law(groups: &Groups, scores: &[u64], law: &[f64]) -> TrendExact {
         doubled: (2.0 * less.min(greater)).min(1.0),
         by_distance: by_distance.min(1.0),
         method: "exact".to_owned(),
-        std_error: None,
+        se: None,
         draws: None,
         seed: None,
     }
@@ -177,7 +177,7 @@ fn drawn(groups: &Groups, options: ExactOptions, control: &Control) -> Result<Tr
     Ok(TrendExact {
         statistic: groups.statistic(),
         mean: groups.mean_statistic(),
-        p_value: by_distance,
+        p: by_distance,
         less: p(less),
         greater: p(greater),
         probability,
@@ -186,7 +186,7 @@ fn drawn(groups: &Groups, options: ExactOptions, control: &Control) -> Result<Tr
         doubled: (2.0 * p(less.min(greater))).min(1.0),
         by_distance,
         method: "drawn".to_owned(),
-        std_error: Some(std_error),
+        se: Some(std_error),
         draws: Some(options.draws),
         seed: Some(options.seed),
     })

@@ -20,11 +20,11 @@ pub struct LinearByLinear {
     pub asymptotic: TestResult,
     /// P over the tables with the same margins: by convolution when one factor has two levels (its two-sided P is then by
     /// distance, like the chi-square), else over random tables.
-    pub p_value: f64,
+    pub p: f64,
     /// "exact" or "drawn".
     pub method: String,
     /// Standard error of a drawn P.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// Tables drawn.
     pub draws: Option<u64>,
     /// Seed of the draws.
@@ -49,7 +49,7 @@ pub struct LinearByLinear {
 /// use rootling::counts::{ContingencyTable, ExactOptions, linear_by_linear};
 /// let table = ContingencyTable::new(vec![vec![9, 1], vec![8, 2], vec![6, 4], vec![3, 7]])?;
 /// let found = linear_by_linear(&table, &[0.0, 1.0, 2.0, 3.0], &[0.0, 1.0], ExactOptions::default(), &Control::new())?;
-/// assert!((found.p_value - 0.004_327_139_81).abs() < 1e-9);
+/// assert!((found.p - 0.004_327_139_81).abs() < 1e-9);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn linear_by_linear(
@@ -81,13 +81,13 @@ pub fn linear_by_linear(
     let asymptotic = TestResult {
         method: "linear-by-linear".to_owned(),
         statistic: Some(statistic),
-        dof: Some(1.0),
-        dof_denominator: None,
-        p_value: chi_squared::sf(statistic, 1.0),
+        df: Some(1.0),
+        error_df: None,
+        p: chi_squared::sf(statistic, 1.0),
     };
     if let Some(found) = two_levels(table, row_scores, column_scores, options, control)? {
-        let TrendExact { by_distance, method, std_error, draws, seed, .. } = found;
-        return Ok(LinearByLinear { correlation, asymptotic, p_value: by_distance, method, std_error, draws, seed });
+        let TrendExact { by_distance, method, se: std_error, draws, seed, .. } = found;
+        return Ok(LinearByLinear { correlation, asymptotic, p: by_distance, method, se: std_error, draws, seed });
     }
     let limit = observed.abs() * (1.0 - 1e-9);
     let [hits] = count_tables((rows, columns), options.draws, options.seed, control, |drawn| {
@@ -99,9 +99,9 @@ pub fn linear_by_linear(
     Ok(LinearByLinear {
         correlation,
         asymptotic,
-        p_value,
+        p: p_value,
         method: "drawn".to_owned(),
-        std_error: Some(std_error),
+        se: Some(std_error),
         draws: Some(options.draws),
         seed: Some(options.seed),
     })
@@ -132,13 +132,13 @@ fn nothing_to_go_with() -> LinearByLinear {
         asymptotic: TestResult {
             method: "linear-by-linear".to_owned(),
             statistic: Some(0.0),
-            dof: Some(1.0),
-            dof_denominator: None,
-            p_value: 1.0,
+            df: Some(1.0),
+            error_df: None,
+            p: 1.0,
         },
-        p_value: 1.0,
+        p: 1.0,
         method: "exact".to_owned(),
-        std_error: None,
+        se: None,
         draws: None,
         seed: None,
     }

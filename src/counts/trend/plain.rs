@@ -102,9 +102,9 @@ fn line(groups: &Groups) -> Line {
     let asymptotic = TestResult {
         method: "cochran-armitage".to_owned(),
         statistic: Some(z * z),
-        dof: Some(1.0),
-        dof_denominator: None,
-        p_value: chi_squared::sf(z * z, 1.0),
+        df: Some(1.0),
+        error_df: None,
+        p: chi_squared::sf(z * z, 1.0),
     };
     let departure = (groups.scores.len() > 2).then(|| {
         let statistic: f64 = groups
@@ -121,9 +121,9 @@ fn line(groups: &Groups) -> Line {
         TestResult {
             method: "departure".to_owned(),
             statistic: Some(statistic),
-            dof: Some(dof),
-            dof_denominator: None,
-            p_value: chi_squared::sf(statistic, dof),
+            df: Some(dof),
+            error_df: None,
+            p: chi_squared::sf(statistic, dof),
         }
     });
     Line { z, asymptotic, departure, slope: slope / groups.unit() }
@@ -135,7 +135,7 @@ fn level(groups: &Groups) -> Trend {
     let exact = TrendExact {
         statistic: sum,
         mean: sum,
-        p_value: 1.0,
+        p: 1.0,
         less: 1.0,
         greater: 1.0,
         probability: 1.0,
@@ -144,16 +144,16 @@ fn level(groups: &Groups) -> Trend {
         doubled: 1.0,
         by_distance: 1.0,
         method: "exact".to_owned(),
-        std_error: None,
+        se: None,
         draws: None,
         seed: None,
     };
     let still = |method: &str, dof: f64| TestResult {
         method: method.to_owned(),
         statistic: Some(0.0),
-        dof: Some(dof),
-        dof_denominator: None,
-        p_value: 1.0,
+        df: Some(dof),
+        error_df: None,
+        p: 1.0,
     };
     let more = groups.scores.len() as f64 - 2.0;
     Trend {

@@ -87,7 +87,7 @@ impl FromStr for DifferenceMethod {
 /// use rootling::{Count, compare::{DifferenceMethod, difference}};
 /// let (strong, weak) = (Count { rooted: 56, stuck: 70 }, Count { rooted: 48, stuck: 80 });
 /// let gain = difference(weak, strong, DifferenceMethod::MiettinenNurminen, 0.95)?;
-/// assert!((gain.value - 0.2).abs() < 1e-12 && gain.conf_low > 0.05);
+/// assert!((gain.value - 0.2).abs() < 1e-12 && gain.low > 0.05);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn difference(first: Count, second: Count, method: DifferenceMethod, level: f64) -> Result<Estimate> {
@@ -125,7 +125,7 @@ pub fn difference_until(
     let std_error = matches!(method, DifferenceMethod::Wald).then(|| standard_error(pair));
     let value = second.rate() - first.rate();
     let (conf_low, conf_high) = around(value, (conf_low, conf_high));
-    Ok(Estimate { value, std_error, conf_low, conf_high, level, method: method.name().to_owned() })
+    Ok(Estimate { value, se: std_error, low: conf_low, high: conf_high, level, method: method.name().to_owned() })
 }
 
 /// Differences at which the score statistic equals the critical value; `reach` is its square times the variance factor.

@@ -38,7 +38,7 @@ pub fn score_test(first: Count, second: Count) -> Result<TestResult> {
 /// ```
 /// use rootling::{Count, compare::likelihood_ratio_test};
 /// let test = likelihood_ratio_test(Count { rooted: 10, stuck: 10 }, Count { rooted: 9, stuck: 9 })?;
-/// assert_eq!(test.p_value, 1.0);
+/// assert_eq!(test.p, 1.0);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn likelihood_ratio_test(first: Count, second: Count) -> Result<TestResult> {
@@ -59,12 +59,6 @@ fn table(first: Count, second: Count) -> Result<Option<ContingencyTable>> {
 }
 
 fn named(method: &str, found: Option<TestResult>) -> TestResult {
-    let same = || TestResult {
-        method: String::new(),
-        statistic: Some(0.0),
-        dof: Some(1.0),
-        dof_denominator: None,
-        p_value: 1.0,
-    };
+    let same = || TestResult { method: String::new(), statistic: Some(0.0), df: Some(1.0), error_df: None, p: 1.0 };
     TestResult { method: method.to_owned(), ..found.unwrap_or_else(same) }
 }

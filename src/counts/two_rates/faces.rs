@@ -61,8 +61,8 @@ impl Measure<'_> {
         let mut table = Sheet::default();
         table.text("what", [self.what]);
         table.maybe("value", [value]);
-        table.maybe("conf_low", [conf_low]);
-        table.maybe("conf_high", [conf_high]);
+        table.maybe("low", [conf_low]);
+        table.maybe("high", [conf_high]);
         let cited = references::of_method(self.method).iter().map(|one| (*one).to_owned()).collect();
         Answer {
             kind: self.kind.to_owned(),
@@ -97,7 +97,7 @@ pub fn difference_answer(first: Count, second: Count, found: Estimate) -> Answer
     Measure {
         kind: "difference",
         what: "difference",
-        numbers: [found.value, found.conf_low, found.conf_high].map(Some),
+        numbers: [found.value, found.low, found.high].map(Some),
         level: found.level,
         method: &found.method.clone(),
         described: difference_method(&found.method),
@@ -121,7 +121,7 @@ pub fn ratio_answer(first: Count, second: Count, found: RatioEstimate) -> Answer
     Measure {
         kind: "ratio",
         what: "ratio",
-        numbers: [found.value, Some(found.conf_low), Some(found.conf_high)],
+        numbers: [found.value, Some(found.low), Some(found.high)],
         level: found.level,
         method: &found.method.clone(),
         described: ratio_method(&found.method),
@@ -145,7 +145,7 @@ pub fn odds_ratio_answer(first: Count, second: Count, found: RatioEstimate) -> A
     Measure {
         kind: "odds_ratio",
         what: "odds ratio",
-        numbers: [found.value, Some(found.conf_low), Some(found.conf_high)],
+        numbers: [found.value, Some(found.low), Some(found.high)],
         level: found.level,
         method: &found.method.clone(),
         described: odds_method(&found.method),
@@ -170,16 +170,16 @@ pub fn equality_answer(first: Count, second: Count, found: TestResult) -> Answer
     let mut table = Sheet::default();
     table.text("test", [found.method.clone()]);
     table.maybe("statistic", [found.statistic]);
-    table.maybe("dof", [found.dof]);
-    table.number("p_value", [found.p_value]);
+    table.maybe("df", [found.df]);
+    table.number("p", [found.p]);
     Answer {
         kind: "equality_test".to_owned(),
         details: Vec::new(),
         table,
         sentence: format!(
             "{} difference is shown ({}): {}.",
-            if found.p_value <= 0.05 { "A" } else { "No" },
-            numbers::p_value(found.p_value),
+            if found.p <= 0.05 { "A" } else { "No" },
+            numbers::p_value(found.p),
             super::words::rates_in_words(first, second)
         ),
         notes: vec![Note::independent_cuttings()],

@@ -84,7 +84,13 @@ pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f
     let cell = Conditional::new(second.rooted, second.stuck, first.stuck, first.rooted + second.rooted);
     if cell.is_fixed() && method != OddsRatioMethod::Woolf {
         let (conf_low, conf_high) = (0.0, f64::INFINITY);
-        return Ok(RatioEstimate { value: None, conf_low, conf_high, level, method: method.name().to_owned() });
+        return Ok(RatioEstimate {
+            value: None,
+            low: conf_low,
+            high: conf_high,
+            level,
+            method: method.name().to_owned(),
+        });
     }
     // The pair divides its first by its second.
     let pair = Pair::new(second, first);
@@ -101,7 +107,7 @@ pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f
         OddsRatioMethod::MiettinenNurminen => (sample, score_limits(pair, z * z * pair.variance_factor())?),
     };
     let (conf_low, conf_high) = around(value, (conf_low, conf_high));
-    Ok(RatioEstimate { value: Some(value), conf_low, conf_high, level, method: method.name().to_owned() })
+    Ok(RatioEstimate { value: Some(value), low: conf_low, high: conf_high, level, method: method.name().to_owned() })
 }
 
 fn woolf(pair: Pair, sample: f64, z: f64) -> Result<(f64, f64)> {

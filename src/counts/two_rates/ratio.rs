@@ -51,9 +51,9 @@ pub struct RatioEstimate {
     /// Second rate over first; infinite when only the first is 0, `None` when both are.
     pub value: Option<f64>,
     /// Lower limit, 0 or more.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit; infinite when no cutting of the first group rooted.
-    pub conf_high: f64,
+    pub high: f64,
     /// Confidence level.
     pub level: f64,
     /// The method's name.
@@ -72,7 +72,7 @@ pub struct RatioEstimate {
 /// ```
 /// use rootling::{Count, compare::{RatioMethod, ratio}};
 /// let found = ratio(Count { rooted: 0, stuck: 10 }, Count { rooted: 0, stuck: 20 }, RatioMethod::Koopman, 0.95)?;
-/// assert_eq!((found.value, found.conf_low, found.conf_high), (None, 0.0, f64::INFINITY));
+/// assert_eq!((found.value, found.low, found.high), (None, 0.0, f64::INFINITY));
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn ratio(first: Count, second: Count, method: RatioMethod, level: f64) -> Result<RatioEstimate> {
@@ -88,7 +88,7 @@ pub fn ratio(first: Count, second: Count, method: RatioMethod, level: f64) -> Re
     };
     let value = (first.rooted > 0 || second.rooted > 0).then(|| second.rate() / first.rate());
     let (conf_low, conf_high) = value.map_or((conf_low, conf_high), |value| around(value, (conf_low, conf_high)));
-    Ok(RatioEstimate { value, conf_low, conf_high, level, method: method.name().to_owned() })
+    Ok(RatioEstimate { value, low: conf_low, high: conf_high, level, method: method.name().to_owned() })
 }
 
 fn score_limits(pair: Pair, reach: f64) -> Result<(f64, f64)> {

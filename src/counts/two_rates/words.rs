@@ -49,7 +49,7 @@ pub(crate) fn gap_in_words((value, low, high): (f64, f64, f64), level: f64, per:
 pub(super) fn difference_details(first: Count, second: Count, found: &Estimate) -> Vec<String> {
     vec![
         format!("{}.", capital(&rates_in_words(first, second))),
-        format!("{}.", capital(&range_in_words(found.conf_low, found.conf_high))),
+        format!("{}.", capital(&range_in_words(found.low, found.high))),
     ]
 }
 
@@ -64,21 +64,21 @@ pub(super) fn difference_details(first: Count, second: Count, found: &Estimate) 
 /// ```
 #[must_use]
 pub fn difference_sentence(first: Count, second: Count, found: &Estimate) -> String {
-    let shown = found.conf_low > 0.0 || found.conf_high < 0.0;
+    let shown = found.low > 0.0 || found.high < 0.0;
     if let Some(alike) = both_alike(first, second) {
-        return format!("No difference is shown: {alike}; {}.", range_in_words(found.conf_low, found.conf_high));
+        return format!("No difference is shown: {alike}; {}.", range_in_words(found.low, found.high));
     }
     format!(
         "{} difference is shown: {} in the second group than in the first.",
         if shown { "A" } else { "No" },
-        gap_in_words((found.value, found.conf_low, found.conf_high), found.level, "trees per 100")
+        gap_in_words((found.value, found.low, found.high), found.level, "trees per 100")
     )
 }
 
 /// One sentence on a ratio of two rates.
 #[must_use]
 pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> String {
-    let limits = numbers::interval(numbers::number(found.conf_low), numbers::number(found.conf_high), found.level);
+    let limits = numbers::interval(numbers::number(found.low), numbers::number(found.high), found.level);
     let value = match found.value {
         None => {
             return format!("No cutting rooted in either group, so the ratio of the rates can be anything ({limits}).");
@@ -86,18 +86,18 @@ pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> Str
         Some(value) if value.is_infinite() => {
             return format!(
                 "No cutting of the first group rooted, so the ratio has only a lower bound, {} ({limits}).",
-                numbers::number(found.conf_low)
+                numbers::number(found.low)
             );
         }
         Some(0.0) => {
             return format!(
                 "No cutting of the second group rooted, so the ratio has only an upper bound, {} ({limits}).",
-                numbers::number(found.conf_high)
+                numbers::number(found.high)
             );
         }
         Some(value) => numbers::number(value),
     };
-    let shown = found.conf_low > 1.0 || found.conf_high < 1.0;
+    let shown = found.low > 1.0 || found.high < 1.0;
     format!(
         "{}: the second rate is {value} times the first ({limits}); {}.",
         if shown { "A difference is shown" } else { "No difference is shown" },
@@ -108,15 +108,15 @@ pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> Str
 /// One sentence on an odds ratio of two rates.
 #[must_use]
 pub fn odds_ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> String {
-    let limits = numbers::interval(numbers::number(found.conf_low), numbers::number(found.conf_high), found.level);
+    let limits = numbers::interval(numbers::number(found.low), numbers::number(found.high), found.level);
     let Some(value) = found.value else {
         let alike = both_alike(first, second).unwrap_or_default();
         return format!("No difference is shown: {alike}, so the odds ratio can be anything ({limits}).");
     };
     let bound = if value.is_infinite() {
-        Some(("lower", found.conf_low))
+        Some(("lower", found.low))
     } else if value == 0.0 {
-        Some(("upper", found.conf_high))
+        Some(("upper", found.high))
     } else {
         None
     };
@@ -127,7 +127,7 @@ pub fn odds_ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -
             numbers::number(bound)
         );
     }
-    let shown = found.conf_low > 1.0 || found.conf_high < 1.0;
+    let shown = found.low > 1.0 || found.high < 1.0;
     format!(
         "{}: the odds of rooting in the second group are {} times those in the first ({limits}).",
         if shown { "A difference is shown" } else { "No difference is shown" },

@@ -107,19 +107,19 @@ fn table(figures: &Contrasts, averaged: bool) -> Sheet {
     }
     sheet.maybe("value", rows.iter().map(|row| row.value));
     if figures.scale == Scale::Points {
-        sheet.maybe("std_error", rows.iter().map(|row| row.std_error));
+        sheet.maybe("se", rows.iter().map(|row| row.se));
     }
     sheet
-        .maybe("conf_low", rows.iter().map(|row| row.conf_low))
-        .maybe("conf_high", rows.iter().map(|row| row.conf_high))
+        .maybe("low", rows.iter().map(|row| row.low))
+        .maybe("high", rows.iter().map(|row| row.high))
         .text("statistic_is", rows.iter().map(|row| statistic_is(figures, row)))
         .maybe("statistic", rows.iter().map(|row| row.statistic));
     if own_dof(figures) {
-        sheet.maybe("dof", rows.iter().map(|row| row.dof));
+        sheet.maybe("df", rows.iter().map(|row| row.df));
     }
     sheet
-        .maybe("p_value", rows.iter().map(|row| row.p_value))
-        .maybe("adjusted_p", rows.iter().map(|row| row.adjusted_p))
+        .maybe("p", rows.iter().map(|row| row.p))
+        .maybe("p_adjusted", rows.iter().map(|row| row.p_adjusted))
         .maybe("not_ruled_out", rows.iter().map(|row| row.not_ruled_out));
     if figures.margin.is_some() {
         let word = |row: &Contrast| row.within_margin.map_or("", |yes| if yes { "yes" } else { "not shown" });
@@ -136,7 +136,7 @@ fn table(figures: &Contrasts, averaged: bool) -> Sheet {
 
 /// What the statistic of a contrast is held against.
 fn statistic_is(figures: &Contrasts, row: &Contrast) -> &'static str {
-    match (row.statistic, row.dof.or(figures.dof)) {
+    match (row.statistic, row.df.or(figures.df)) {
         (None, _) => "",
         (_, Some(_)) => "t",
         (_, None) => "normal",
@@ -145,7 +145,7 @@ fn statistic_is(figures: &Contrasts, row: &Contrast) -> &'static str {
 
 /// True when contrasts have degrees of freedom of their own.
 fn own_dof(figures: &Contrasts) -> bool {
-    figures.contrasts.iter().any(|row| row.dof.zip(figures.dof).is_some_and(|(own, fewest)| own > fewest))
+    figures.contrasts.iter().any(|row| row.df.zip(figures.df).is_some_and(|(own, fewest)| own > fewest))
 }
 
 /// "strength 5000 against 2500 with rootstock K12".
@@ -170,7 +170,7 @@ fn described(figures: &Contrasts, row: &Contrast) -> String {
         Scale::Ratio => format!("{} times the rate", number(value)),
         Scale::Odds => format!("{} times the odds", number(value)),
     };
-    let limits = match (row.conf_low, row.conf_high) {
+    let limits = match (row.low, row.high) {
         (Some(low), Some(high)) if figures.scale != Scale::Points && high.is_infinite() => {
             format!("at least {}, ", size(figures.scale, low))
         }
@@ -184,7 +184,7 @@ fn described(figures: &Contrasts, row: &Contrast) -> String {
         (None, None) => String::new(),
     };
     let adjusted = if figures.n_tests > 1 && figures.adjust != "none" { "adjusted P " } else { "P " };
-    let p = row.adjusted_p.map(p_value).unwrap_or_default().replacen("P ", adjusted, 1);
+    let p = row.p_adjusted.map(p_value).unwrap_or_default().replacen("P ", adjusted, 1);
     format!("{} {told} ({limits}{p})", name(figures, row))
 }
 
@@ -204,7 +204,7 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
     }
     let alpha = 1.0 - figures.level;
     let (shown, open): (Vec<&Contrast>, Vec<&Contrast>) =
-        known.iter().partition(|row| row.adjusted_p.is_some_and(|p| p < alpha));
+        known.iter().partition(|row| row.p_adjusted.is_some_and(|p| p < alpha));
     let way = match around.adjust {
         _ if figures.n_tests < 2 => String::new(),
         Adjust::List(Adjustment::None) => " (not adjusted for their number)".to_owned(),
@@ -312,7 +312,7 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
         notes.push(Note::new("precision", text));
     }
     if model.units.whole_plot.is_some() && model.strata.above.is_none() && !model.strata.on_whole_plots(&figures.by) {
-        let error = figures.dof.filter(|dof| !is_robust(model) && Some(*dof) != model.strata.tray.dof);
+        let error = figures.df.filter(|dof| !is_robust(model) && Some(*dof) != model.strata.tray.df);
         if let Some(dof) = error {
             let text = format!(
                 "The whole plots do not all hold the levels of {} in one proportion, so its comparisons are measured between whole \
@@ -443,7 +443,7 @@ fn method_words(model: &Model, figures: &Contrasts, around: &Around) -> String {
     if around.confounded {
         return format!("The {family} of {}{trays} ({scale}; {averaged}) were estimated, not tested.", figures.by);
     }
-    let law = figures.dof.map_or_else(
+    let law = figures.df.map_or_else(
         || "the normal distribution".to_owned(),
         |dof| match own_dof(figures) {
             true => "t with degrees of freedom of each contrast's own (Satterthwaite)".to_owned(),

@@ -26,20 +26,20 @@ pub struct Contrast {
     /// The contrast: a difference of rates (0.12 is 12 trees per 100), a ratio, or an odds ratio; none when not estimable.
     pub value: Option<f64>,
     /// Standard error of a difference, by the delta method.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// Lower limit; 0 where a ratio has no lower bound, none where nothing can be said.
-    pub conf_low: Option<f64>,
+    pub low: Option<f64>,
     /// Upper limit; infinite where a ratio has no upper bound, none where nothing can be said.
-    pub conf_high: Option<f64>,
+    pub high: Option<f64>,
     /// Signed root of the score (or likelihood ratio) statistic over the dispersion.
     pub statistic: Option<f64>,
     /// Degrees of freedom of its error; none for the binomial one.
     #[serde(default)]
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
     /// P value of this contrast alone.
-    pub p_value: Option<f64>,
+    pub p: Option<f64>,
     /// P value adjusted for the family.
-    pub adjusted_p: Option<f64>,
+    pub p_adjusted: Option<f64>,
     /// The largest contrast, either way, inside the limits; infinite where there is no bound.
     pub not_ruled_out: Option<f64>,
     /// Whether the interval lies within the margin.
@@ -52,8 +52,8 @@ pub struct Contrast {
 impl Contrast {
     /// True when one of the limits of a ratio is no bound.
     pub(super) fn one_sided(&self) -> bool {
-        self.conf_low
-            .zip(self.conf_high)
+        self.low
+            .zip(self.high)
             .is_some_and(|(low, high)| low == 0.0 && self.value.is_some_and(|x| x != 0.0) || high.is_infinite())
     }
 }
@@ -76,7 +76,7 @@ pub struct Contrasts {
     /// Confidence level of all intervals together (with no adjustment, of each).
     pub level: f64,
     /// Degrees of freedom of the error, the fewest where contrasts have their own; none for the binomial one.
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
     /// Multiplier: limits are where the statistic meets it; none where contrasts have degrees of freedom of their own.
     pub critical: Option<f64>,
     /// The margin of equivalence.
@@ -223,13 +223,13 @@ fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved
             comparison: member.comparison.clone(),
             within: member.within.clone(),
             value: row.map(|row| row.value),
-            std_error: row.and_then(|row| row.std_error),
-            conf_low,
-            conf_high,
+            se: row.and_then(|row| row.se),
+            low: conf_low,
+            high: conf_high,
             statistic: row.and_then(|row| row.statistic),
-            dof: row.and_then(|row| row.dof),
-            p_value: row.and_then(|row| row.p_value),
-            adjusted_p: row.and_then(|row| row.adjusted_p),
+            df: row.and_then(|row| row.df),
+            p: row.and_then(|row| row.p),
+            p_adjusted: row.and_then(|row| row.p_adjusted),
             not_ruled_out,
             within_margin: options
                 .margin
@@ -239,7 +239,7 @@ fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved
                 .map(str::to_owned),
         }
     };
-    let fewest = solved.rows.iter().filter_map(|row| row.dof).reduce(f64::min);
+    let fewest = solved.rows.iter().filter_map(|row| row.df).reduce(f64::min);
     Contrasts {
         by: by.to_owned(),
         within: options.within.clone(),
@@ -248,10 +248,10 @@ fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved
         scale: options.scale,
         adjust: options.adjust.clone(),
         level: options.level,
-        dof: fewest.or_else(|| error.and_then(|error| error.dof)),
+        df: fewest.or_else(|| error.and_then(|error| error.df)),
         critical: solved.critical,
         margin: options.margin,
-        n_tests: solved.rows.iter().filter(|row| row.adjusted_p.is_some()).count() as u64,
+        n_tests: solved.rows.iter().filter(|row| row.p_adjusted.is_some()).count() as u64,
         contrasts: family.members.iter().enumerate().map(found).collect(),
     }
 }

@@ -26,11 +26,11 @@ pub(crate) struct Profile<'a> {
     goal: [Goal<'a>; 1],
     dispersion: f64,
     /// Degrees of freedom where the contrast is 0, from the layers it draws on.
-    dof: Option<f64>,
+    df: Option<f64>,
     /// The contrast as it is shown.
     pub(crate) estimate: f64,
     /// Its standard error by the delta method.
-    std_error: f64,
+    se: f64,
     /// Where the contrast is 0.
     null: Held,
     /// Of every row, by the leverages there.
@@ -47,7 +47,7 @@ struct Held {
     /// How the parameters move with the value, where that is known.
     along: Vec<f64>,
     /// Degrees of freedom of the score's variance, where it comes from layers.
-    dof: Option<f64>,
+    df: Option<f64>,
 }
 
 impl Held {
@@ -75,12 +75,12 @@ impl<'a> Profile<'a> {
     /// None when the fit with the contrast at 0 does not settle.
     pub(crate) fn new(judge: &'a Judge<'a>, goal: Goal<'a>, dispersion: f64) -> Option<Self> {
         let at = goal.at(&judge.centre);
-        let stratum = Stratum { dispersion, dof: None };
-        let std_error = judge.ready().spread(&at.gradient, stratum).map_or(f64::NAN, |spread| spread.std_error);
+        let stratum = Stratum { dispersion, df: None };
+        let std_error = judge.ready().spread(&at.gradient, stratum).map_or(f64::NAN, |spread| spread.se);
         let dispersion = if judge.ready().layered.is_some() && judge.scores() { 1.0 } else { dispersion };
-        let null = Held { value: 0.0, root: 0.0, slope: None, parameters: Vec::new(), along: Vec::new(), dof: None };
+        let null = Held { value: 0.0, root: 0.0, slope: None, parameters: Vec::new(), along: Vec::new(), df: None };
         let (estimate, inflation) = (at.rate, Vec::new());
-        let mut profile = Self { judge, goal: [goal], dispersion, dof: None, estimate, std_error, null, inflation };
+        let mut profile = Self { judge, goal: [goal], dispersion, df: None, estimate, se: std_error, null, inflation };
         if let Measure::Distance { ball, .. } = &judge.measure {
             let [goal] = &profile.goal;
             let (radius, parameters) = ball.distance(goal, at.rate)?;
@@ -97,14 +97,14 @@ impl<'a> Profile<'a> {
         if let Measure::Score { plain, .. } = &judge.measure {
             profile.inflation = profile.leverages(plain, &profile.null.parameters)?;
             profile.null = profile.at(0.0, &profile.null.parameters)?;
-            profile.dof = profile.null.dof;
+            profile.df = profile.null.df;
         }
         Some(profile)
     }
 
     /// What it is judged against: degrees of freedom of its own where it draws on layers above the trays, those of `error` otherwise.
     pub(crate) fn error(&self, error: Stratum) -> Stratum {
-        Stratum { dof: self.dof.or(error.dof), ..error }
+        Stratum { df: self.df.or(error.df), ..error }
     }
 
     /// The signed root where the contrast is 0.
@@ -131,7 +131,7 @@ impl<'a> Profile<'a> {
                     slope: Some(slope),
                     parameters: reached.parameters,
                     along: Vec::new(),
-                    dof: None,
+                    df: None,
                 })
             }
             Measure::Score { plain, eased } => {
@@ -162,7 +162,7 @@ impl<'a> Profile<'a> {
             slope: None,
             parameters,
             along,
-            dof: judged.map(|judged| judged.dof),
+            df: judged.map(|judged| judged.df),
         })
     }
 
@@ -194,7 +194,7 @@ impl<'a> Profile<'a> {
         let (mut near, mut far) = (self.estimate, end);
         // The root is nearly straight from the estimate to 0 and beyond.
         let straight = self.null.root.abs() > 0.3 && self.estimate != 0.0;
-        let mut slope = -if straight { (self.null.root / self.estimate).abs() } else { 1.0 / self.std_error };
+        let mut slope = -if straight { (self.null.root / self.estimate).abs() } else { 1.0 / self.se };
         let mut value = self.estimate + wanted / slope;
         let nearer = value.abs() < (value - self.estimate).abs();
         let mut start = if nearer { self.null.predicted(value) } else { self.judge.centre.clone() };

@@ -26,12 +26,12 @@ pub(super) struct Row {
     /// Position among the members of the family.
     pub(super) member: usize,
     pub(super) value: f64,
-    pub(super) std_error: Option<f64>,
+    pub(super) se: Option<f64>,
     pub(super) limits: Option<(f64, f64)>,
     pub(super) statistic: Option<f64>,
-    pub(super) p_value: Option<f64>,
-    pub(super) adjusted_p: Option<f64>,
-    pub(super) dof: Option<f64>,
+    pub(super) p: Option<f64>,
+    pub(super) p_adjusted: Option<f64>,
+    pub(super) df: Option<f64>,
     /// Why there is no test, where there could be one.
     pub(super) why: Option<&'static str>,
 }
@@ -114,8 +114,8 @@ impl<'a> Work<'a> {
             let shown = |value: f64| self.options.scale.shown(value);
             row.limits = ends.map(|(low, high)| (shown(low), shown(high)));
             row.statistic = Some(profile.root());
-            (row.p_value, row.adjusted_p) = (Some(*single), Some(*adjusted));
-            row.dof = Some(*dof).filter(|dof| dof.is_finite());
+            (row.p, row.p_adjusted) = (Some(*single), Some(*adjusted));
+            row.df = Some(*dof).filter(|dof| dof.is_finite());
         }
         let first = found.critical.first().copied();
         let one = found.critical.iter().all(|critical| Some(*critical) == first);
@@ -125,16 +125,16 @@ impl<'a> Work<'a> {
     /// An estimate without a test.
     fn bare(&self, member: usize, at: &Averaged, dispersion: f64) -> Row {
         let told = self.options.scale == Scale::Points && self.error.is_some();
-        let spread = || self.ready.spread(&at.gradient, Stratum { dispersion, dof: None });
+        let spread = || self.ready.spread(&at.gradient, Stratum { dispersion, df: None });
         Row {
             member,
             value: self.options.scale.shown(at.rate),
-            std_error: spread().filter(|_| told).map(|spread| spread.std_error),
+            se: spread().filter(|_| told).map(|spread| spread.se),
             limits: None,
             statistic: None,
-            p_value: None,
-            adjusted_p: None,
-            dof: None,
+            p: None,
+            p_adjusted: None,
+            df: None,
             why: None,
         }
     }
@@ -142,7 +142,7 @@ impl<'a> Work<'a> {
     /// Degrees of freedom of a contrast: those of its error, or its own where the covariance is robust.
     fn dof(&self, profile: &Profile<'_>, error: Stratum) -> f64 {
         let own = self.ready.error_of(&profile.direction(), profile.error(error));
-        own.map_or(1.0, |error| error.dof.unwrap_or(f64::INFINITY))
+        own.map_or(1.0, |error| error.df.unwrap_or(f64::INFINITY))
     }
 
     /// Single and adjusted P values and critical values.
@@ -177,13 +177,13 @@ impl<'a> Work<'a> {
         let turned: Vec<f64> = roots.iter().zip(&single).zip(dofs).map(turned).collect();
         let r = judge.correlation(&goals.iter().map(|(_, goal)| goal.clone()).collect::<Vec<_>>())?;
         let family =
-            simultaneous::Family { estimates: &turned, covariance: &r, dof: fewest, direction: Direction::Either };
+            simultaneous::Family { estimates: &turned, covariance: &r, df: fewest, direction: Direction::Either };
         let precision = Precision { seed: self.options.seed, ..PRECISION };
         let found = single_step(&family, method, self.options.level, &precision, self.control)?;
         let back = |dof: &f64| {
             if *dof > fewest { critical(student_t::two_sided(found.critical, fewest), *dof) } else { found.critical }
         };
-        let p = single.into_iter().zip(found.rows.iter().map(|row| row.p_value)).collect();
+        let p = single.into_iter().zip(found.rows.iter().map(|row| row.p)).collect();
         Ok(Together { p, critical: dofs.iter().map(back).collect(), reached: found.reached })
     }
 

@@ -18,7 +18,7 @@ use std::collections::HashMap;
 const MAPPED_BELOW: f64 = 8.0;
 /// Lattice step on the mapped scale.
 const MAPPED_STEP: f64 = 0.085;
-/// Lattice step on the ln scale in standard deviations 1 / sqrt(2 dof) of ln S, and at most.
+/// Lattice step on the ln scale in standard deviations 1 / sqrt(2 df) of ln S, and at most.
 const STEP: f64 = 0.68;
 const MOST_STEP: f64 = 0.1;
 /// The largest of many values has a tail that is steep in ln w: half its standard deviation over its mean, which for the range
@@ -31,7 +31,7 @@ const MOST_TERMS: i32 = 4000;
 /// E h(q S) for one h >= 0 that is monotone and log-concave in ln w, as tails are.
 pub(crate) struct ChiMixture<H> {
     h: H,
-    dof: f64,
+    df: f64,
     /// ln of the constant of the density of ln S.
     constant: f64,
     step: f64,
@@ -41,13 +41,13 @@ pub(crate) struct ChiMixture<H> {
 }
 
 impl<H: FnMut(f64) -> f64> ChiMixture<H> {
-    /// `dof` > 0, infinity included; `near` is a q of the size that will be asked; h is a tail of the largest of `count` values.
+    /// `df` > 0, infinity included; `near` is a q of the size that will be asked; h is a tail of the largest of `count` values.
     pub(crate) fn new(dof: f64, near: f64, count: f64, h: H) -> Self {
         let mapped = dof < MAPPED_BELOW;
         let most = STEP_OF_LARGEST / (1.0 + 1.4 * (0.5 * count).max(1.0).ln());
         Self {
             h,
-            dof,
+            df: dof,
             constant: ln_constant(dof),
             step: most.min(if mapped { MAPPED_STEP } else { (STEP / (2.0 * dof).sqrt()).min(MOST_STEP) }),
             centre: mapped.then(|| near.min(1.0).ln()),
@@ -66,7 +66,7 @@ impl<H: FnMut(f64) -> f64> ChiMixture<H> {
 
     fn term(&mut self, index: i32, ln_q: f64) -> f64 {
         let (ln_w, stretch) = self.place(index);
-        let density = (self.constant - 0.5 * self.dof * excess(2.0 * (ln_w - ln_q))).exp();
+        let density = (self.constant - 0.5 * self.df * excess(2.0 * (ln_w - ln_q))).exp();
         if density == 0.0 {
             return 0.0;
         }
@@ -76,7 +76,7 @@ impl<H: FnMut(f64) -> f64> ChiMixture<H> {
 
     /// E h(q S) for q = exp(`ln_q`).
     pub(crate) fn value(&mut self, ln_q: f64) -> f64 {
-        if self.dof == f64::INFINITY {
+        if self.df == f64::INFINITY {
             return (self.h)(ln_q.exp());
         }
         let mut top = self.start(ln_q);
@@ -105,9 +105,9 @@ impl<H: FnMut(f64) -> f64> ChiMixture<H> {
         sum * self.step
     }
 
-    /// A lattice point near the largest term: S^2 about dof / (dof + q^2 / 2).
+    /// A lattice point near the largest term: S^2 about df / (df + q^2 / 2).
     fn start(&self, ln_q: f64) -> i32 {
-        let ln_w = ln_q - 0.5 * (0.5 * (2.0 * ln_q).exp() / self.dof).ln_1p();
+        let ln_w = ln_q - 0.5 * (0.5 * (2.0 * ln_q).exp() / self.df).ln_1p();
         let t = match self.centre {
             None => ln_w,
             Some(centre) => (ln_w - centre).max(-2.0) + 0.5,

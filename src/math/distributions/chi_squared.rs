@@ -1,4 +1,4 @@
-//! Chi-squared distribution with `dof` degrees of freedom.
+//! Chi-squared distribution with `df` degrees of freedom.
 
 use super::normal::rough_isf;
 use crate::math::incomplete_gamma::gamma_tails;
@@ -26,7 +26,7 @@ pub fn cdf(x: f64, dof: f64) -> f64 {
     tails(x, dof).0
 }
 
-/// P(X > x) = Q(dof / 2, x / 2), the regularised upper incomplete gamma function.
+/// P(X > x) = Q(df / 2, x / 2), the regularised upper incomplete gamma function.
 ///
 /// ```
 /// // With 2 degrees of freedom P(X > x) = exp(-x / 2).

@@ -1,11 +1,11 @@
 //! Many-to-one distribution: the largest of several t statistics that share one control and one error variance.
 //!
 //! The statistics have correlations l_i l_j (i not j): T_i = (l_i Z_0 + sqrt(1 - l_i^2) Z_i) / S with S^2 chi-squared over its
-//! `dof`. Given Z_0 and S they are independent, so that P(all T_i <= q) = E int phi(z) prod Phi((q S - l_i z) / sqrt(1 - l_i^2)) dz,
+//! `df`. Given Z_0 and S they are independent, so that P(all T_i <= q) = E int phi(z) prod Phi((q S - l_i z) / sqrt(1 - l_i^2)) dz,
 //! two integrals whatever the number of groups. For groups of n_i against a control of n_0, l_i = sqrt(n_i / (n_i + n_0)).
 //!
 //! The complement 1 - prod (1 - p_i) is built up as u + p_i (1 - u), so that small tails keep their digits. Checked against
-//! 33-digit integrals for l up to 0.99: relative error below 1e-10 in both tails, dof from 1 to infinity. Against itself with
+//! 33-digit integrals for l up to 0.99: relative error below 1e-10 in both tails, df from 1 to infinity. Against itself with
 //! halved steps: 1e-10 too for up to 200 comparisons, 2e-9 at l = 0.999.
 //!
 //! # References
@@ -41,7 +41,7 @@ pub const MOST_LOADING: f64 = 0.999_999;
 pub struct Dunnett {
     /// Distinct loadings, their sqrt(1 - l^2), and how often each occurs.
     loadings: Vec<Loading>,
-    dof: f64,
+    df: f64,
     sides: Sides,
     valid: bool,
 }
@@ -66,7 +66,7 @@ impl Tail {
 }
 
 impl Dunnett {
-    /// One loading l per comparison, |l| <= [`MOST_LOADING`]; `dof` >= 1, infinity allowed. Other input gives NaN everywhere.
+    /// One loading l per comparison, |l| <= [`MOST_LOADING`]; `df` >= 1, infinity allowed. Other input gives NaN everywhere.
     #[must_use]
     pub fn new(loadings: &[f64], dof: f64, sides: Sides) -> Self {
         let valid = !loadings.is_empty() && dof >= 1.0 && loadings.iter().all(|l| l.abs() <= MOST_LOADING);
@@ -79,7 +79,7 @@ impl Dunnett {
                 _ => distinct.push(Loading { shared, own: (1.0 - shared * shared).sqrt(), count: 1 }),
             }
         }
-        Self { loadings: distinct, dof, sides, valid }
+        Self { loadings: distinct, df: dof, sides, valid }
     }
 
     /// Groups of the given sizes against a control of `control`, equal variances: l = sqrt(n / (n + control)).
@@ -135,7 +135,7 @@ impl Dunnett {
             return self.given_scale(side, 0.0);
         }
         let sign = q.signum();
-        ChiMixture::new(self.dof, q.abs(), self.count() + 1.0, |w| self.given_scale(side, sign * w))
+        ChiMixture::new(self.df, q.abs(), self.count() + 1.0, |w| self.given_scale(side, sign * w))
             .value(q.abs().ln())
             .min(1.0)
     }
@@ -161,7 +161,7 @@ impl Dunnett {
         // The upper tail falls with q, the lower one rises.
         let sign = if (p < at_zero) == (side == Tail::Upper) { 1.0 } else { -1.0 };
         let start = self.rough(side, p).abs().max(0.05);
-        let mut mixture = ChiMixture::new(self.dof, start, self.count() + 1.0, |w| self.given_scale(side, sign * w));
+        let mut mixture = ChiMixture::new(self.df, start, self.count() + 1.0, |w| self.given_scale(side, sign * w));
         let rising = (sign > 0.0) == (side == Tail::Lower);
         mixture.solve(p, start.ln(), rising).map_or(f64::NAN, |x| sign * x.exp())
     }
@@ -170,7 +170,7 @@ impl Dunnett {
     fn rough(&self, side: Tail, p: f64) -> f64 {
         let upper = if side == Tail::Upper { p } else { 1.0 - p };
         let sides = if self.sides == Sides::Two { 2.0 } else { 1.0 };
-        -student_t::quantile((upper / (self.count() * sides)).max(f64::MIN_POSITIVE), self.dof)
+        -student_t::quantile((upper / (self.count() * sides)).max(f64::MIN_POSITIVE), self.df)
     }
 
     /// The tail of the largest at w for a known scale: the trapezoidal rule in z, the value of the control.

@@ -1,11 +1,11 @@
-//! Student's t distribution with `dof` degrees of freedom.
+//! Student's t distribution with `df` degrees of freedom.
 
 use super::{beta, normal};
 use crate::math::incomplete_beta::regularised;
 use crate::math::special::ln_beta;
 use crate::math::stirling::Share;
 
-/// P(|T| > |t|), from x = t^2 / (t^2 + dof) and its complement, each computed on its own.
+/// P(|T| > |t|), from x = t^2 / (t^2 + df) and its complement, each computed on its own.
 ///
 /// ```
 /// // With 2 degrees of freedom P(|T| > t) = 1 - t / sqrt(t^2 + 2); at t = sqrt 2 it is 1 - 1 / sqrt 2.
@@ -26,7 +26,7 @@ pub fn two_sided(t: f64, dof: f64) -> f64 {
         return 0.0;
     }
     if t > 1e140 && dof < 1e100 {
-        // x^a / (a B(a, 1/2)) at x = dof / t^2, a = dof / 2, where t^2 would overflow.
+        // x^a / (a B(a, 1/2)) at x = df / t^2, a = df / 2, where t^2 would overflow.
         let a = 0.5 * dof;
         return (a * dof.ln() - dof * t.ln() - a.ln() - ln_beta(a, 0.5)).exp();
     }
@@ -67,7 +67,7 @@ pub fn quantile(p: f64, dof: f64) -> f64 {
 /// Degrees of freedom from which on three terms beside the normal quantile hold it to rounding, for any p that is a number above 0.
 const NEARLY_NORMAL: f64 = 1e8;
 
-/// Fisher and Cornish's expansion in 1 / dof (Abramowitz & Stegun 1964, 26.7.5).
+/// Fisher and Cornish's expansion in 1 / df (Abramowitz & Stegun 1964, 26.7.5).
 fn beside_normal(z: f64, inverse: f64) -> f64 {
     let z2 = z * z;
     if inverse == 0.0 || !z.is_finite() {
@@ -79,7 +79,7 @@ fn beside_normal(z: f64, inverse: f64) -> f64 {
     z * (1.0 + inverse * (first + inverse * (second + inverse * third)))
 }
 
-/// t with P(T > t) = p, p <= 1/2: t^2 / dof = x / (1 - x).
+/// t with P(T > t) = p, p <= 1/2: t^2 / df = x / (1 - x).
 fn upper(p: f64, dof: f64) -> f64 {
     let t = beta::logit_quantile(2.0 * p, 0.5 * dof, 0.5);
     (-0.5 * t).exp() * dof.sqrt()

@@ -1,12 +1,12 @@
 //! Studentised range: the largest minus the smallest of `groups` independent normal values, over an independent estimate of
-//! their standard deviation with `dof` degrees of freedom.
+//! their standard deviation with `df` degrees of freedom.
 //!
 //! With z the smallest value, A = P(Z > z) and B = P(z < Z <= z + w), k groups, the range W of unit normals has
 //! P(W <= w) = k int phi(z) B^(k-1) dz and P(W > w) = k int phi(z) (A^(k-1) - B^(k-1)) dz. The difference is
 //! P(Z > z + w) (A^(k-2) + A^(k-3) B + ... + B^(k-2)), a sum of positive terms, so that neither tail loses digits. The
 //! expectation over the scale and both integrals use the trapezoidal rule.
 //!
-//! Checked for 2 to 200 groups and dof from 1 to infinity against 33-digit integrals: relative error below 1e-10 in both tails,
+//! Checked for 2 to 200 groups and df from 1 to infinity against 33-digit integrals: relative error below 1e-10 in both tails,
 //! down to 1e-20.
 //!
 //! # References
@@ -31,7 +31,7 @@ fn valid(groups: usize, dof: f64) -> bool {
     groups >= 2 && dof >= 1.0
 }
 
-/// P(Q <= q) for `groups` >= 2 and `dof` >= 1 (infinity allowed; NaN otherwise).
+/// P(Q <= q) for `groups` >= 2 and `df` >= 1 (infinity allowed; NaN otherwise).
 ///
 /// ```
 /// use rootling::math::distributions::{student_t, studentized_range};

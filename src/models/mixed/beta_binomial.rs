@@ -40,7 +40,7 @@ pub struct Rho {
     /// Estimate, between 0 and 1.
     pub value: f64,
     /// From the observed information; none at a bound.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// How it was found.
     pub status: RhoStatus,
     /// Standard normal score statistic of rho at the binomial fit; far below 0 the trays are more alike than chance allows
@@ -143,7 +143,7 @@ impl BetaBinomialFit {
             // d rho / d s = 2 s / (1 + s^2)^2
             let slope = 2.0 * s / (1.0 + s * s).powi(2);
             let std_error = variance.filter(|_| *status == RhoStatus::Estimated).map(|v| slope * v.sqrt());
-            Rho { value, std_error, status: *status, score: *score }
+            Rho { value, se: std_error, status: *status, score: *score }
         });
         let rho = rho.collect();
         let block = covariance.iter().take(p).map(|row| row.iter().take(p).copied().collect()).collect();
@@ -240,7 +240,7 @@ impl BetaBinomialFit {
         if let Some(entry) = top.at.get_mut(j) {
             *entry = s;
         }
-        let pace = match rho.std_error {
+        let pace = match rho.se {
             Some(se) if s > 0.05 => se * (1.0 + s * s).powi(2) / (2.0 * s),
             _ if at_one => 0.05 * NEAR_ONE,
             _ => 0.1,

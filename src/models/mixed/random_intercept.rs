@@ -72,7 +72,7 @@ pub struct Deviation {
     /// Estimate.
     pub value: f64,
     /// From the observed information; none at 0. The likelihood of an SD is skew: use its profile limits.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// How it was found.
     pub status: DeviationStatus,
 }
@@ -85,7 +85,7 @@ pub struct FittedRate {
     /// Rate over all trays (random effects integrated out), 0 to 1.
     pub marginal: f64,
     /// Standard error of the marginal rate (delta method, SDs estimated).
-    pub std_error: f64,
+    pub se: f64,
 }
 
 /// A fit with random intercepts.
@@ -229,7 +229,7 @@ impl RandomInterceptFit {
         let variance = |j: usize| free.iter().position(|k| *k == j).and_then(|k| joint.get(k)?.get(k)).copied();
         let deviations = statuses.iter().zip(&places).map(|(status, place)| Deviation {
             value: top.at.get(*place).map_or(0.0, |s| s.abs()),
-            std_error: variance(*place).map(f64::sqrt).filter(|_| *status == DeviationStatus::Estimated),
+            se: variance(*place).map(f64::sqrt).filter(|_| *status == DeviationStatus::Estimated),
             status: *status,
         });
         let deviations = deviations.collect();
@@ -300,7 +300,7 @@ impl RandomInterceptFit {
         };
         let slopes: Vec<f64> = self.free.iter().map(|j| by(*j)).collect();
         let std_error = quadratic(&self.joint, &slopes).sqrt();
-        FittedRate { conditional: link.at(eta).mean, marginal: marginal.rate, std_error }
+        FittedRate { conditional: link.at(eta).mean, marginal: marginal.rate, se: std_error }
     }
 
     /// Where the SDs that the data can tell are among the parameters.
@@ -367,7 +367,7 @@ impl RandomInterceptFit {
         if let Some(entry) = top.at.get_mut(*place) {
             *entry = deviation.value;
         }
-        let pace = deviation.std_error.filter(|se| se.is_finite()).unwrap_or(0.1).clamp(0.01, 5.0);
+        let pace = deviation.se.filter(|se| se.is_finite()).unwrap_or(0.1).clamp(0.01, 5.0);
         let mut profile = Profile::new(&mut engine, &top, *place, &self.free, pace, control).lifting(&self.estimable());
         let low = if deviation.status == DeviationStatus::AtZero { 0.0 } else { profile.limit(0.0, cutoff)? };
         let high = if deviation.value < FARTHEST { profile.limit(FARTHEST, cutoff)? } else { FARTHEST };

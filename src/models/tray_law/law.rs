@@ -109,12 +109,12 @@ fn correlation(fit: &BetaBinomialFit, g: usize, trays: &Trays<'_>, strata: &Stra
         level: own.and_then(|layer| layer.labels().into_iter().nth(g)),
         measure: "rho".to_owned(),
         value: rho.value,
-        std_error: rho.std_error,
-        conf_low,
-        conf_high: (rho.status != RhoStatus::NotEstimable).then_some(high),
+        se: rho.se,
+        low: conf_low,
+        high: (rho.status != RhoStatus::NotEstimable).then_some(high),
         score: Some(rho.score),
         n_levels: own.map_or(trays.n_trays, held),
-        dof: strata.tray.dof,
+        df: strata.tray.df,
         ..nothing()
     })
 }
@@ -133,12 +133,12 @@ fn deviation(fit: &RandomInterceptFit, g: usize, trays: &Trays<'_>, strata: &Str
         of: layer.map_or_else(|| "tray".to_owned(), |layer| layer.name.clone()),
         measure: "standard deviation".to_owned(),
         value: found.value,
-        std_error: found.std_error,
-        conf_low,
-        conf_high: known.then_some(high),
+        se: found.se,
+        low: conf_low,
+        high: known.then_some(high),
         latent_icc: Some(latent_icc(fit.link(), found.value * found.value, total)),
         n_levels: layer.map_or(trays.n_trays, |layer| layer.levels as u64),
-        dof: error.and_then(|error| error.dof),
+        df: error.and_then(|error| error.df),
         ..nothing()
     })
 }
@@ -157,13 +157,13 @@ fn nothing() -> Spread {
         level: None,
         measure: String::new(),
         value: 0.0,
-        std_error: None,
-        conf_low: 0.0,
-        conf_high: None,
+        se: None,
+        low: 0.0,
+        high: None,
         latent_icc: None,
         score: None,
         n_levels: 0,
-        dof: None,
+        df: None,
     }
 }
 

@@ -42,11 +42,11 @@ pub struct Spread {
     /// Estimate; 0 when nothing beyond chance is seen.
     pub value: f64,
     /// From the observed information; none at a bound.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// Lower profile limit.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper profile limit; none when there is none.
-    pub conf_high: Option<f64>,
+    pub high: Option<f64>,
     /// Share of this layer in the variance of cuttings' tolerances, `s^2 / (sum of s^2 + v)`, for random effects. It is not the
     /// beta-binomial rho.
     pub latent_icc: Option<f64>,
@@ -57,7 +57,7 @@ pub struct Spread {
     pub n_levels: u64,
     /// Degrees of freedom that effects laid out on this layer are tested on.
     #[serde(default)]
-    pub dof: Option<f64>,
+    pub df: Option<f64>,
 }
 
 /// How a law of the trays was fitted.
@@ -84,9 +84,9 @@ pub struct EqualIcc {
     /// Twice the rise of the log-likelihood over the model with one correlation.
     pub statistic: f64,
     /// Correlations beyond the first that the data can tell.
-    pub dof: f64,
+    pub df: f64,
     /// Upper tail of chi-square.
-    pub p_value: f64,
+    pub p: f64,
 }
 
 /// True when such a law is asked for.
@@ -182,7 +182,7 @@ pub(crate) fn profile(
     let (a, b) = law.limits(at, cutoff, control)?;
     let (low, high) = ((a * share).min(b * share), (a * share).max(b * share));
     let statistic = law.fall_without(&[at], control)?;
-    Ok(ProfileLimits { low, high, statistic, dof, p_value: tail(statistic, 1.0, dof) })
+    Ok(ProfileLimits { low, high, statistic, df: dof, p: tail(statistic, 1.0, dof) })
 }
 
 /// Twice the fall of the log-likelihood when the columns `held` leave the design.

@@ -20,7 +20,7 @@ pub(super) fn of_beta(frame: &Frame, units: &Units, rank: usize) -> Strata {
 }
 
 fn error(dof: f64) -> Stratum {
-    Stratum { dispersion: 1.0, dof: Some(dof) }
+    Stratum { dispersion: 1.0, df: Some(dof) }
 }
 
 fn withheld(frame: &Frame, units: &Units, constant: &[usize]) -> WholePlots {

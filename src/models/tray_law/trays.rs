@@ -150,7 +150,7 @@ impl<'a> Trays<'a> {
         let top = |law: &Law| law.logliks().1.unwrap_or(law.logliks().0);
         let (statistic, dof) = ((2.0 * (top(law) - top(&together))).max(0.0), (known - 1) as f64);
         let p_value = chi_squared::sf(statistic, dof);
-        Ok(Some(EqualIcc { by: icc.name.clone(), statistic, dof, p_value }))
+        Ok(Some(EqualIcc { by: icc.name.clone(), statistic, df: dof, p: p_value }))
     }
 }
 

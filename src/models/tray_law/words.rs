@@ -51,7 +51,7 @@ fn few_levels_note(model: &Model) -> Option<Note> {
         .spread
         .iter()
         .filter(few)
-        .map(|one| format!("{} ({} levels, {})", one.of, one.n_levels, degrees_of_freedom(one.dof.unwrap_or(0.0))))
+        .map(|one| format!("{} ({} levels, {})", one.of, one.n_levels, degrees_of_freedom(one.df.unwrap_or(0.0))))
         .collect();
     if names.is_empty() {
         return None;
@@ -78,7 +78,7 @@ fn nothing_note(spread: &Spread) -> Option<Note> {
         return None;
     }
     let open = spread
-        .conf_high
+        .high
         .map_or_else(|| "these data cannot tell it".to_owned(), |high| format!("up to {high:.2} cannot be ruled out"));
     let text = format!(
         "Nothing beyond chance is seen between {} ({} 0; {open}). Tests keep the degrees of freedom of the layout.",
@@ -90,8 +90,7 @@ fn nothing_note(spread: &Spread) -> Option<Note> {
 
 /// Standard deviations without an upper limit.
 fn endless_note(model: &Model) -> Option<Note> {
-    let endless =
-        |spread: &&Spread| model.trays == TrayMode::Random && spread.value > 0.0 && spread.conf_high.is_none();
+    let endless = |spread: &&Spread| model.trays == TrayMode::Random && spread.value > 0.0 && spread.high.is_none();
     let names: Vec<String> = model.spread.iter().filter(endless).map(named).collect();
     if names.is_empty() {
         return None;
@@ -125,7 +124,7 @@ fn equal_icc_note(model: &Model) -> Option<Note> {
         .iter()
         .map(|one| format!("{:.3} for {}", one.value, one.level.clone().unwrap_or_default()))
         .collect();
-    let verdict = if found.p_value <= 1.0 - model.spec.level {
+    let verdict = if found.p <= 1.0 - model.spec.level {
         "They differ beyond chance"
     } else {
         "A difference between them is not shown, and one correlation for all would use the trays better"
@@ -135,14 +134,14 @@ fn equal_icc_note(model: &Model) -> Option<Note> {
         found.by,
         join(&values),
         found.statistic,
-        degrees_of_freedom(found.dof),
-        p_value(found.p_value)
+        degrees_of_freedom(found.df),
+        p_value(found.p)
     );
     Some(Note::new("icc_by_level", text))
 }
 
 fn few_trays_note(model: &Model) -> Option<Note> {
-    let few = model.strata.tray.dof.filter(|dof| is_used(model) && *dof < 10.0)?;
+    let few = model.strata.tray.df.filter(|dof| is_used(model) && *dof < 10.0)?;
     let text = format!(
         "The spread between trays rests on {few} degrees of freedom. Tests and limits by this likelihood are approximate with so \
          few trays; the default, trays=\"auto\", has been checked by simulation for them."
@@ -153,7 +152,7 @@ fn few_trays_note(model: &Model) -> Option<Note> {
 /// What is laid out on few whole plots, and what simulated trials say of such tests.
 fn few_plots_note(model: &Model) -> Option<Note> {
     let whole = model.strata.whole_plots.as_ref().filter(|_| model.trays == TrayMode::Random)?;
-    let dof = whole.error?.dof.filter(|dof| *dof < 10.0)?;
+    let dof = whole.error?.df.filter(|dof| *dof < 10.0)?;
     let text = format!(
         "{} is tested against {} on {}. In simulated trials of 3 to 8 bays with takes of 10 to 80 % such tests raised 0 to 3 % false \
          alarms, those of effects within bays 2 to 4 % on average and up to 9 % in single designs; nearer to 0 and 100 % they were not checked. \
@@ -167,7 +166,7 @@ fn few_plots_note(model: &Model) -> Option<Note> {
 
 /// The law of the trays, for the methods paragraph.
 pub(in crate::models) fn fitted_text(model: &Model) -> String {
-    let dof = degrees_of_freedom(model.strata.tray.dof.unwrap_or(0.0));
+    let dof = degrees_of_freedom(model.strata.tray.df.unwrap_or(0.0));
     let tests = format!(
         "Likelihood ratios over their degrees of freedom were compared with F ({dof} between trays: trays less what effects and groupings \
          take)."
@@ -197,7 +196,7 @@ pub(in crate::models) fn fitted_text(model: &Model) -> String {
                 .iter()
                 .filter(|layer| !layer.effects.is_empty() && model.strata.whole_plots.as_ref() != Some(*layer))
                 .filter_map(|layer| {
-                    let dof = layer.error?.dof?;
+                    let dof = layer.error?.df?;
                     let (effects, name) = (layer.effects.join(", "), &layer.name);
                     Some(format!(" {effects} was tested against {name} ({}).", degrees_of_freedom(dof)))
                 })

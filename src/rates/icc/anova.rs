@@ -11,15 +11,15 @@ pub struct AnovaCorrelation {
     /// The correlation as computed; negative when trays are more alike than chance.
     pub value: f64,
     /// Lower limit; `None` where cuttings of one tray never differ, so that F has no denominator.
-    pub conf_low: Option<f64>,
+    pub low: Option<f64>,
     /// Upper limit.
-    pub conf_high: Option<f64>,
+    pub high: Option<f64>,
     /// Mean square between trays over the mean square within.
     pub f_ratio: f64,
     /// Trays minus treatments.
-    pub dof: f64,
+    pub df: f64,
     /// Cuttings minus trays.
-    pub dof_within: f64,
+    pub df_within: f64,
     /// The tray size `m0` that stands for unequal trays.
     pub size: f64,
 }
@@ -38,7 +38,7 @@ pub struct AnovaCorrelation {
 /// use rootling::rates::{Arm, anova_correlation};
 /// let arms = [Arm { rooted: vec![3, 9, 6], stuck: vec![20, 20, 20] }];
 /// let found = anova_correlation(&arms, 0.95).ok_or("one tray only")?;
-/// assert!(found.conf_low < Some(found.value) && Some(found.value) < found.conf_high);
+/// assert!(found.low < Some(found.value) && Some(found.value) < found.high);
 /// # Ok::<(), &str>(())
 /// ```
 #[must_use]
@@ -48,7 +48,7 @@ pub fn anova_correlation(arms: &[Arm], level: f64) -> Option<AnovaCorrelation> {
     let cuttings: f64 = filled().map(|arm| arm.total().1).sum();
     let trays: f64 = filled().map(|arm| arm.stuck.len() as f64).sum();
     let varies = filled().any(|arm| arm.rate() > 0.0 && arm.rate() < 1.0);
-    let (dof, dof_within) = (spread.dof, cuttings - trays);
+    let (dof, dof_within) = (spread.df, cuttings - trays);
     if dof_within < 1.0 || !varies {
         return None;
     }
@@ -60,11 +60,11 @@ pub fn anova_correlation(arms: &[Arm], level: f64) -> Option<AnovaCorrelation> {
     // Where trays differ by nothing at all the three are one number, which rounding must not part.
     Some(AnovaCorrelation {
         value: spread.icc,
-        conf_low: limit(1.0 - tail).map(|low| low.min(spread.icc)),
-        conf_high: limit(tail).map(|high| high.max(spread.icc)),
+        low: limit(1.0 - tail).map(|low| low.min(spread.icc)),
+        high: limit(tail).map(|high| high.max(spread.icc)),
         f_ratio,
-        dof,
-        dof_within,
+        df: dof,
+        df_within: dof_within,
         size,
     })
 }

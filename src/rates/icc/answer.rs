@@ -54,12 +54,12 @@ fn table(found: &TrayCorrelation) -> Sheet {
     let mut sheet = Sheet::default();
     sheet.text("estimated by", rows.iter().map(|row| named(&row.method)));
     sheet.number("value", rows.iter().map(|row| row.value));
-    sheet.maybe("conf_low", rows.iter().map(|row| row.conf_low));
-    sheet.maybe("conf_high", rows.iter().map(|row| row.conf_high));
+    sheet.maybe("low", rows.iter().map(|row| row.low));
+    sheet.maybe("high", rows.iter().map(|row| row.high));
     sheet.number("level", rows.iter().map(|_| found.level));
     sheet.maybe("design_effect", rows.iter().map(|row| effect(Some(row.value))));
-    sheet.maybe("design_effect_low", rows.iter().map(|row| effect(row.conf_low)));
-    sheet.maybe("design_effect_high", rows.iter().map(|row| effect(row.conf_high)));
+    sheet.maybe("design_effect_low", rows.iter().map(|row| effect(row.low)));
+    sheet.maybe("design_effect_high", rows.iter().map(|row| effect(row.high)));
     sheet
 }
 
@@ -91,18 +91,18 @@ fn sentence(found: &TrayCorrelation) -> String {
     format!(
         "Two cuttings of one tray are correlated by {} ({}, {basis}, {}): {meaning}.",
         numbers::number(found.value),
-        limits(found.conf_low, found.conf_high, found.level),
+        limits(found.low, found.high, found.level),
         named(&found.method)
     )
 }
 
 fn notes(found: &TrayCorrelation, asked: CorrelationMethod) -> Vec<Note> {
     let mut notes = Vec::new();
-    notes.extend(crate::rates::more_alike("tray", found.dispersion, found.dof));
+    notes.extend(crate::rates::more_alike("tray", found.dispersion, found.df));
     if let Some(fit) = found.beta_binomial.as_ref().filter(|fit| fit.at_zero) {
         notes.push(Note::new("correlation_at_zero", format!(
             "The beta-binomial likelihood is highest at 0, the least the law allows, which is not proof of 0: up to {} cannot be ruled out. Carried on below 0 the best value would be {}.",
-            numbers::number(fit.conf_high),
+            numbers::number(fit.high),
             numbers::number(fit.extended)
         )));
     }
@@ -120,7 +120,7 @@ fn notes(found: &TrayCorrelation, asked: CorrelationMethod) -> Vec<Note> {
             "The beta-binomial likelihood was not fitted: a tray holds more than 100,000 cuttings, or nothing varies within a treatment of two trays.",
         ));
     }
-    if found.dof < 3.0 * found.n_treatments as f64 {
+    if found.df < 3.0 * found.n_treatments as f64 {
         notes.push(cautions::few_trays());
     }
     notes
@@ -132,7 +132,7 @@ fn methods(found: &TrayCorrelation) -> String {
         return format!(
             "The intraclass correlation of cuttings within trays was estimated by analysis of variance between trays within treatments, pooled over {} with {} degrees of freedom; its {percent} interval is from the F distribution.",
             whole(found.n_treatments, "treatment", "treatments"),
-            numbers::number(found.dof)
+            numbers::number(found.df)
         );
     }
     format!(

@@ -27,9 +27,9 @@ pub struct BetaBinomialCorrelation {
     /// The correlation, 0 to 1: the beta-binomial law has none below 0.
     pub value: f64,
     /// Lower limit by the profile likelihood, not below 0.
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit by the profile likelihood.
-    pub conf_high: f64,
+    pub high: f64,
     /// True when the likelihood is highest at 0, the edge of what the law allows.
     pub at_zero: bool,
     /// The highest point when the law is carried on below 0 as far as it stays a law (Prentice 1986); equal to `value` unless
@@ -45,7 +45,7 @@ pub struct BetaBinomialCorrelation {
     pub loglik_binomial: f64,
     /// One-sided P value of no correlation, by the likelihood ratio at the edge: half the chi-square tail on one degree of
     /// freedom, 1 when `at_zero`.
-    pub p_value: f64,
+    pub p: f64,
 }
 
 /// Trays of one treatment as numbers of factors: `rooted[i]` trays have more than `i` rooted, and so on.
@@ -252,7 +252,7 @@ impl Likelihood<'_> {
 /// use rootling::rates::{Arm, beta_binomial_correlation};
 /// let arms = [Arm { rooted: vec![3, 9, 6, 15], stuck: vec![20, 20, 20, 20] }];
 /// let found = beta_binomial_correlation(&arms, 0.95, &rootling::control::Control::new())?.ok_or(rootling::Error::Interrupted)?;
-/// assert!(found.conf_low < found.value && found.value < found.conf_high);
+/// assert!(found.low < found.value && found.value < found.high);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn beta_binomial_correlation(
@@ -292,14 +292,14 @@ pub fn beta_binomial_correlation(
     let ratio = (2.0 * (top - without)).max(0.0);
     Ok(Some(BetaBinomialCorrelation {
         value,
-        conf_low,
-        conf_high,
+        low: conf_low,
+        high: conf_high,
         at_zero,
         extended,
         lowest,
         means: likelihood.tallies.iter().map(|one| one.profile(value).2).collect(),
         loglik: top + coefficients,
         loglik_binomial: without + coefficients,
-        p_value: if at_zero { 1.0 } else { normal::sf(ratio.sqrt()) },
+        p: if at_zero { 1.0 } else { normal::sf(ratio.sqrt()) },
     }))
 }

@@ -70,9 +70,9 @@ pub struct CorrelationEstimate {
     /// The correlation.
     pub value: f64,
     /// Lower limit, when there is one.
-    pub conf_low: Option<f64>,
+    pub low: Option<f64>,
     /// Upper limit, when there is one.
-    pub conf_high: Option<f64>,
+    pub high: Option<f64>,
 }
 
 /// How alike two cuttings of one tray are, beyond sharing a treatment.
@@ -81,9 +81,9 @@ pub struct TrayCorrelation {
     /// The leading estimate.
     pub value: f64,
     /// Its lower limit.
-    pub conf_low: Option<f64>,
+    pub low: Option<f64>,
     /// Its upper limit.
-    pub conf_high: Option<f64>,
+    pub high: Option<f64>,
     /// Confidence level.
     pub level: f64,
     /// The leading method.
@@ -97,7 +97,7 @@ pub struct TrayCorrelation {
     /// Cuttings of an ordinary tray, as a cutting sees it.
     pub tray_size: f64,
     /// Trays minus treatments.
-    pub dof: f64,
+    pub df: f64,
     /// Pearson dispersion of trays within treatments: 1 is chance, below 1 is underdispersion.
     pub dispersion: Option<f64>,
     /// Trays.
@@ -153,17 +153,17 @@ pub fn tray_correlation(
     let by_anova = CorrelationEstimate {
         method: CorrelationMethod::Anova.name().to_owned(),
         value: anova.value,
-        conf_low: anova.conf_low,
-        conf_high: anova.conf_high,
+        low: anova.low,
+        high: anova.high,
     };
     let by_likelihood = fitted.as_ref().map(|fit| CorrelationEstimate {
         method: CorrelationMethod::BetaBinomial.name().to_owned(),
         value: fit.value,
-        conf_low: Some(fit.conf_low),
-        conf_high: Some(fit.conf_high),
+        low: Some(fit.low),
+        high: Some(fit.high),
     });
     let mut estimates: Vec<CorrelationEstimate> = std::iter::once(by_anova).chain(by_likelihood).collect();
-    if asked == CorrelationMethod::BetaBinomial || anova.conf_low.is_none() {
+    if asked == CorrelationMethod::BetaBinomial || anova.low.is_none() {
         estimates.reverse();
     }
     let lead = estimates.first().cloned().ok_or_else(|| refuse("no estimate could be made"))?;
@@ -173,15 +173,15 @@ pub fn tray_correlation(
     let effect = |value: f64| 1.0 + (tray_size - 1.0) * value.clamp(0.0, 1.0);
     let figures = TrayCorrelation {
         value: lead.value,
-        conf_low: lead.conf_low,
-        conf_high: lead.conf_high,
+        low: lead.low,
+        high: lead.high,
         level,
         design_effect: effect(lead.value),
-        design_effect_low: lead.conf_low.map(effect),
-        design_effect_high: lead.conf_high.map(effect),
+        design_effect_low: lead.low.map(effect),
+        design_effect_high: lead.high.map(effect),
         method: lead.method,
         tray_size,
-        dof: spread.dof,
+        df: spread.df,
         dispersion: spread.dispersion,
         n_units: arms.iter().map(|arm| arm.stuck.len() as u64).sum(),
         n_treatments: arms.len() as u64,

@@ -21,9 +21,9 @@ pub struct Intervals {
     /// Take rates, 0 to 1.
     pub value: Vec<f64>,
     /// Lower limits.
-    pub conf_low: Vec<f64>,
+    pub low: Vec<f64>,
     /// Upper limits.
-    pub conf_high: Vec<f64>,
+    pub high: Vec<f64>,
     /// Confidence level of each.
     pub level: f64,
     /// The method's name.
@@ -73,10 +73,10 @@ pub fn interval_many(
         let made = fill(&pairs.rooted, &pairs.stuck, control, &one)?;
         let gather = |from: &[f64]| pairs.place.par_iter().map(|at| at_place(from, *at)).collect();
         let [value, conf_low, conf_high] = [gather(&made[0]), gather(&made[1]), gather(&made[2])];
-        return Ok(Intervals { value, conf_low, conf_high, level, method: method.name().to_owned() });
+        return Ok(Intervals { value, low: conf_low, high: conf_high, level, method: method.name().to_owned() });
     }
     let [value, conf_low, conf_high] = fill(rooted, stuck, control, &one)?;
-    Ok(Intervals { value, conf_low, conf_high, level, method: method.name().to_owned() })
+    Ok(Intervals { value, low: conf_low, high: conf_high, level, method: method.name().to_owned() })
 }
 
 fn at_place(from: &[f64], place: u32) -> f64 {

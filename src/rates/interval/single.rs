@@ -27,7 +27,7 @@ use crate::math::distributions::normal;
 /// ```
 /// use rootling::{Count, rates::{IntervalMethod, interval}};
 /// let take = interval(Count { rooted: 14, stuck: 20 }, IntervalMethod::Wilson, 0.95)?;
-/// assert!(take.conf_low < 0.7 && 0.7 < take.conf_high);
+/// assert!(take.low < 0.7 && 0.7 < take.high);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn interval(count: Count, method: IntervalMethod, level: f64) -> Result<Estimate> {
@@ -39,7 +39,7 @@ pub fn interval(count: Count, method: IntervalMethod, level: f64) -> Result<Esti
         IntervalMethod::Wald => Some((value * (1.0 - value) / count.stuck as f64).sqrt()),
         _ => None,
     };
-    Ok(Estimate { value, std_error, conf_low, conf_high, level, method: method.name().to_owned() })
+    Ok(Estimate { value, se: std_error, low: conf_low, high: conf_high, level, method: method.name().to_owned() })
 }
 
 /// One-sided confidence bound for the take rate: the limit on one side at the whole of 1 - level; the other end is 0 or 1.
@@ -55,7 +55,7 @@ pub fn interval(count: Count, method: IntervalMethod, level: f64) -> Result<Esti
 /// ```
 /// use rootling::{Count, rates::{IntervalMethod, Sides, bound}};
 /// let most = bound(Count { rooted: 0, stuck: 60 }, IntervalMethod::ClopperPearson, 0.95, Sides::Upper)?;
-/// assert!((most.conf_high - (1.0 - 0.05_f64.powf(1.0 / 60.0))).abs() < 1e-14); // near 3 / 60
+/// assert!((most.high - (1.0 - 0.05_f64.powf(1.0 / 60.0))).abs() < 1e-14); // near 3 / 60
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn bound(count: Count, method: IntervalMethod, level: f64, sides: Sides) -> Result<Estimate> {
@@ -63,7 +63,7 @@ pub fn bound(count: Count, method: IntervalMethod, level: f64, sides: Sides) -> 
     let reach = Reach::new(check_level(level)?, method, sides)?;
     let (conf_low, conf_high) = limits(count, method, &reach)?;
     let method = method.name().to_owned();
-    Ok(Estimate { value: count.rate(), std_error: None, conf_low, conf_high, level, method })
+    Ok(Estimate { value: count.rate(), se: None, low: conf_low, high: conf_high, level, method })
 }
 
 /// Which limits are wanted.

@@ -118,9 +118,9 @@ fn by_rates(method: &str, rates: &TrayRateTest, p_value: f64) -> TestResult {
     TestResult {
         method: method.to_owned(),
         statistic: Some(rates.statistic).filter(|value| value.is_finite()),
-        dof: Some(rates.dof),
-        dof_denominator: Some(rates.dof_denominator),
-        p_value,
+        df: Some(rates.df),
+        error_df: Some(rates.error_df),
+        p: p_value,
     }
 }
 
@@ -167,7 +167,7 @@ impl Randomised {
         let strata = self.strata_of(units, treatment, &groups);
         let mut tests = Vec::new();
         let rates = tray_rate_test(&strata).map(|test| self.told.map_or(test, |told| test.with_error(told)));
-        let nothing = || self.nothing_to_go_by(treatment, rates.map(|test| test.dof_denominator));
+        let nothing = || self.nothing_to_go_by(treatment, rates.map(|test| test.error_df));
         if let Some(reason) = refusal.or_else(nothing) {
             return Ok(TrayTests { reason: Some(reason), carried, ..TrayTests::default() });
         }
@@ -180,20 +180,20 @@ impl Randomised {
             return Ok(TrayTests { reason: self.nothing_to_go_by(treatment, None), carried, ..TrayTests::default() });
         }
         let leading = adjusted.or(crossed).or(rates);
-        tests.extend(leading.and_then(|test| Some(by_rates("tray-rates", &test, test.p_value?))));
+        tests.extend(leading.and_then(|test| Some(by_rates("tray-rates", &test, test.p?))));
         // The other tests know nothing of what is taken out, and are there only where they are asked for.
         let shown = |name: &str| adjusted.is_none() || lead == name;
         let asked = lead == "randomisation" || adjusted.is_none() && groups.len() <= MOST_DEALT;
         let draw = (options.seed, options.randomisations);
         let dealt = if asked { randomisation_test_of_several(&strata, draw, control)? } else { None };
         let dealt = dealt.filter(|test| test.assignments > 1.0);
-        tests.extend(dealt.as_ref().zip(rates).map(|(test, rates)| by_rates("randomisation", &rates, test.p_value)));
+        tests.extend(dealt.as_ref().zip(rates).map(|(test, rates)| by_rates("randomisation", &rates, test.p)));
         if let Some(spread) = self.spread {
             let others = donner_chi_square(&by_treatment, &spread)
                 .into_iter()
                 .chain(rao_scott(&by_treatment))
                 .chain(rao_scott_orders(&by_treatment).into_iter().flatten());
-            let named = others.map(|test| judged_by_f(test, spread.dof)).filter(|test| shown(&test.method));
+            let named = others.map(|test| judged_by_f(test, spread.df)).filter(|test| shown(&test.method));
             tests.extend(named);
         }
         let adjusted_for = uneven.filter(|_| adjusted.is_some()).map(|one| one.beside).unwrap_or_default();

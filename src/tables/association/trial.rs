@@ -75,7 +75,7 @@ pub struct Association {
     /// The take rates that the tests are about.
     pub rates: Vec<TakeRate>,
     /// The leading P value over all strata: the smallest, without adjustment.
-    pub p_value: Option<f64>,
+    pub p: Option<f64>,
     /// The test that leads.
     pub method: String,
     /// What is counted: "tray", the whole plot's column, or "cutting".
@@ -92,7 +92,7 @@ pub struct Association {
     /// Smallest P value a randomisation test can reach in any stratum, by the design, when trays are counted.
     pub smallest_p: Option<f64>,
     /// Monte Carlo standard error of the randomisation P value that is least well known, when assignments were drawn.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// Why no test is given, when it is withheld.
     pub withheld: Option<String>,
     /// The units that carry the tests, one entry for each level of the column to stay within; empty where cuttings are counted.
@@ -108,7 +108,7 @@ pub struct Association {
 struct Found {
     tests: Vec<AssociationTest>,
     smallest_p: Option<f64>,
-    std_error: Option<f64>,
+    se: Option<f64>,
     /// Why there is no test somewhere.
     reason: Option<String>,
     carried: Vec<Carried>,
@@ -158,7 +158,7 @@ pub fn association(
     }
     let lead = found.lead(asked, counted, two);
     let wanted = if counted { "trays" } else { "cuttings" };
-    let p_value = found.of(wanted, lead).map(|test| test.p_value).min_by(f64::total_cmp);
+    let p_value = found.of(wanted, lead).map(|test| test.p).min_by(f64::total_cmp);
     let by: Vec<String> = within.iter().chain([&treatment]).map(|one| one.name.clone()).collect();
     let names: Vec<&str> = by.iter().map(String::as_str).collect();
     let rates = TakeRatesOptions { trays: options.trays, ..TakeRatesOptions::default() };
@@ -170,14 +170,14 @@ pub fn association(
     let left_out = judged_by.iter().skip(1).filter(|_| plain && withheld.is_none()).cloned().collect();
     let figures = Association {
         factor: treatment.name.clone(),
-        p_value,
+        p: p_value,
         method: lead.to_owned(),
         judged_by,
         left_out,
         adjusted_for: if lead == "tray-rates" && withheld.is_none() { found.adjusted_for } else { Vec::new() },
         unit: randomised.map_or_else(|| "cutting".to_owned(), |one| one.unit),
         smallest_p: found.smallest_p.filter(|_| withheld.is_none()),
-        std_error: found.std_error.filter(|_| withheld.is_none()),
+        se: found.se.filter(|_| withheld.is_none()),
         withheld,
         carried: found.carried,
         follows_time: follows_time(units, treatment),
@@ -233,8 +233,8 @@ impl Found {
         made.tests.sort_by_key(|test| test.method != asked);
         if let Some(dealt) = &made.randomisation {
             self.smallest_p = Some(self.smallest_p.map_or(dealt.smallest_p, |known| known.min(dealt.smallest_p)));
-            let larger = |error: f64| self.std_error.map_or(error, |known| known.max(error));
-            self.std_error = dealt.std_error.map(larger).or(self.std_error);
+            let larger = |error: f64| self.se.map_or(error, |known| known.max(error));
+            self.se = dealt.se.map(larger).or(self.se);
         }
         self.add("trays", name, made.tests);
         Ok(())
@@ -284,13 +284,13 @@ fn by_cuttings(
     tests.extend(found.corrected);
     tests.push(found.likelihood_ratio);
     let (method, p_value) = if table.four_cells().is_some() {
-        ("fisher", fisher(&table)?.p_value)
+        ("fisher", fisher(&table)?.p)
     } else {
         // It stands beside tests that lead, so it may cost a second at most.
         let exact = ExactOptions { work: BESIDE_WORK, seed, ..ExactOptions::default() };
         let found = freeman_halton(&table, exact, control)?;
-        (if found.draws.is_some() { "freeman-halton, drawn" } else { "freeman-halton" }, found.p_value)
+        (if found.draws.is_some() { "freeman-halton, drawn" } else { "freeman-halton" }, found.p)
     };
-    tests.push(TestResult { method: method.to_owned(), statistic: None, dof: None, dof_denominator: None, p_value });
+    tests.push(TestResult { method: method.to_owned(), statistic: None, df: None, error_df: None, p: p_value });
     Ok(tests)
 }

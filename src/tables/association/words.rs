@@ -25,16 +25,16 @@ pub(super) fn answer(
     table.text("counts", tests.iter().map(counts));
     table.text("statistic_is", tests.iter().map(|one| statistic_is(one)));
     table.maybe("statistic", tests.iter().map(|one| one.test.statistic));
-    table.maybe("dof", tests.iter().map(|one| one.test.dof));
-    table.maybe("dof_denominator", tests.iter().map(|one| one.test.dof_denominator));
-    table.number("p_value", tests.iter().map(|one| one.test.p_value));
+    table.maybe("df", tests.iter().map(|one| one.test.df));
+    table.maybe("error_df", tests.iter().map(|one| one.test.error_df));
+    table.number("p", tests.iter().map(|one| one.test.p));
     let provenance = Provenance::new(&[
         ("factor", figures.factor.clone()),
         ("within", options.within.clone().unwrap_or_default()),
         ("trays", format!("{:?}", options.trays).to_lowercase()),
         ("method", figures.method.clone()),
     ]);
-    let provenance = Provenance { seed: figures.std_error.map(|_| options.seed), ..provenance };
+    let provenance = Provenance { seed: figures.se.map(|_| options.seed), ..provenance };
     let mut cited = vec![references::PEARSON_1900, references::FISHER_1935];
     if counted(&figures) {
         cited.extend([
@@ -82,13 +82,13 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
     }
     let counts = if counted(figures) { "trays" } else { "cuttings" };
     let leading = || figures.tests.iter().filter(|one| one.test.method == figures.method && one.counts == counts);
-    let smallest = leading().min_by(|a, b| a.test.p_value.total_cmp(&b.test.p_value));
+    let smallest = leading().min_by(|a, b| a.test.p.total_cmp(&b.test.p));
     let Some(smallest) = smallest else {
         return format!("{hint}Nothing to test: every {cutting} {rooted}, or none did.");
     };
     if let Some(within) = &options.within {
         let (within, all) = (within.replace('_', " "), leading().count());
-        let shown = told_apart(&leading().map(|one| one.test.p_value).collect::<Vec<_>>());
+        let shown = told_apart(&leading().map(|one| one.test.p).collect::<Vec<_>>());
         let told = match shown {
             0 => format!("is not shown to matter at any of {all} levels of {within}"),
             _ => format!("matters at {shown} of {all} levels of {within}; read the {rates} there for how much"),
@@ -102,9 +102,9 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
         let did = options.outcome.counted();
         format!(": {low} of 100 {did} at {}, {high} at {}", said.level(&worst), said.short(&best))
     });
-    let p = numbers::p_value(smallest.test.p_value);
+    let p = numbers::p_value(smallest.test.p);
     let start = start_of(&name, hint);
-    if smallest.test.p_value <= 0.05 {
+    if smallest.test.p <= 0.05 {
         format!("{hint}{start} matters ({p}){range}.")
     } else {
         format!("{hint}{start} is not shown to matter ({p}){range}.")
@@ -127,12 +127,12 @@ fn details(figures: &Association, units: &Units, outcome: Outcome) -> Vec<String
 fn verdict_of(test: &TestResult, all: &[f64], the_take: &str) -> (String, String) {
     let mut sorted = all.to_vec();
     sorted.sort_by(f64::total_cmp);
-    let stands = told_apart(all).checked_sub(1).and_then(|at| sorted.get(at)).is_some_and(|last| test.p_value <= *last);
-    let p = numbers::p_value(test.p_value);
+    let stands = told_apart(all).checked_sub(1).and_then(|at| sorted.get(at)).is_some_and(|last| test.p <= *last);
+    let p = numbers::p_value(test.p);
     if stands {
         return (format!("{the_take} depends on"), p);
     }
-    let alone = test.p_value <= 0.05;
+    let alone = test.p <= 0.05;
     let p = if alone { format!("{p} by itself, which does not stand among {} tests", all.len()) } else { p };
     ("no dependence is shown on".to_owned(), p)
 }
@@ -166,7 +166,7 @@ fn sentence(figures: &Association, units: &Units, outcome: Outcome) -> String {
     }
     let counts = if counted(figures) { "trays" } else { "cuttings" };
     let leading = || figures.tests.iter().filter(|one| one.test.method == figures.method && one.counts == counts);
-    let all: Vec<f64> = leading().map(|one| one.test.p_value).collect();
+    let all: Vec<f64> = leading().map(|one| one.test.p).collect();
     let parts: Vec<String> = leading()
         .map(|one| {
             let place = one.stratum.as_ref().map(|name| format!(" at {name}")).unwrap_or_default();
@@ -197,19 +197,19 @@ fn statistic_is(one: &AssociationTest) -> &'static str {
 /// Statistic and degrees of freedom in words.
 fn basis(test: &TestResult) -> String {
     let statistic = test.statistic.map(numbers::number).unwrap_or_default();
-    let dof = test.dof.map(numbers::number).unwrap_or_default();
-    let trays = test.dof_denominator.map(numbers::number);
+    let dof = test.df.map(numbers::number).unwrap_or_default();
+    let trays = test.error_df.map(numbers::number);
     match (test.method.as_str(), trays) {
         ("randomisation", _) if statistic.is_empty() => "by randomisation".to_owned(),
         ("randomisation", _) => format!("F {statistic} of tray rates, by randomisation"),
         ("fisher", _) => "by Fisher's exact test".to_owned(),
         ("score", _) => {
-            format!("t {statistic} on {}", numbers::degrees_of_freedom(test.dof.unwrap_or(f64::NAN)))
+            format!("t {statistic} on {}", numbers::degrees_of_freedom(test.df.unwrap_or(f64::NAN)))
         }
         ("tray-rates", Some(trays)) => format!("F {statistic} of tray rates on {dof} and {trays} degrees of freedom"),
         (_, Some(trays)) => format!("chi-square {statistic} on {dof} and {trays} degrees of freedom"),
         (_, None) => {
-            format!("chi-square {statistic} on {}", numbers::degrees_of_freedom(test.dof.unwrap_or(f64::NAN)))
+            format!("chi-square {statistic} on {}", numbers::degrees_of_freedom(test.df.unwrap_or(f64::NAN)))
         }
     }
 }
@@ -230,7 +230,7 @@ fn several_tests(figures: &Association, options: &AssociationOptions) -> Option<
 /// What the design allows and how trays spread.
 fn design_notes(figures: &Association, spread: &TraySpread) -> Vec<Note> {
     let mut notes = Vec::new();
-    notes.extend(more_alike(&figures.unit, spread.dispersion, spread.dispersion_dof));
+    notes.extend(more_alike(&figures.unit, spread.dispersion, spread.dispersion_df));
     if let Some(smallest) = figures.smallest_p.filter(|smallest| *smallest > 0.05) {
         let units = plural(&figures.unit);
         notes.push(Note::new(
@@ -241,7 +241,7 @@ fn design_notes(figures: &Association, spread: &TraySpread) -> Vec<Note> {
             ),
         ));
     }
-    if let Some(error) = figures.std_error {
+    if let Some(error) = figures.se {
         notes.push(Note::new(
             "drawn_assignments",
             format!(
@@ -334,7 +334,7 @@ fn methods(figures: &Association, spread: Option<&TraySpread>, outcome: Outcome)
                 "donner" => format!(
                     "a chi-square statistic whose counts are divided by the correction factor 1 + (m - 1) icc (Donner), with the intraclass correlation ({}) by analysis of variance and not below 0, judged by F on that chi-square over its degrees of freedom with {} in the denominator",
                     numbers::number(spread.icc),
-                    whole(spread.dof as u64, "degree of freedom", "degrees of freedom")
+                    whole(spread.df as u64, "degree of freedom", "degrees of freedom")
                 ),
                 _ => format!(
                     "a chi-square statistic adjusted by the design effects of the treatments (Rao and Scott, {}; none below 1), judged by F with {} in the denominator",
@@ -343,7 +343,7 @@ fn methods(figures: &Association, spread: Option<&TraySpread>, outcome: Outcome)
                         "rao-scott-second-order" => "second order",
                         _ => "divided counts",
                     },
-                    whole(spread.dof as u64, "degree of freedom", "degrees of freedom")
+                    whole(spread.df as u64, "degree of freedom", "degrees of freedom")
                 ),
             };
             format!(
@@ -374,13 +374,8 @@ mod tests {
 
     #[test]
     fn a_test_that_does_not_stand_among_several_says_so() {
-        let test = |p_value| TestResult {
-            method: "tray-rates".into(),
-            statistic: None,
-            dof: None,
-            dof_denominator: None,
-            p_value,
-        };
+        let test =
+            |p_value| TestResult { method: "tray-rates".into(), statistic: None, df: None, error_df: None, p: p_value };
         // by hand (Holm 1979): 5 x 0.049 is above 0.05, while of 0.001 and 0.049 both stand: 2 x 0.001 and 1 x 0.049 are not
         let (said, p) = verdict_of(&test(0.049), &[0.27, 0.16, 0.10, 0.098, 0.049], "survival");
         assert_eq!(said, "no dependence is shown on");

@@ -30,19 +30,19 @@ pub struct TrayTrend {
     /// Rise of the rate per unit of score.
     pub slope: f64,
     /// Its standard error.
-    pub std_error: f64,
+    pub se: f64,
     /// Slope over standard error.
     pub statistic: f64,
     /// Trays less strata and treatments.
-    pub dof: f64,
+    pub df: f64,
     /// Two-sided P.
-    pub p_value: f64,
+    pub p: f64,
     /// F of what the straight line leaves of the differences between treatments.
     pub departure: Option<f64>,
     /// Its numerator degrees of freedom.
-    pub departure_dof: f64,
+    pub departure_df: f64,
     /// Its denominator degrees of freedom.
-    pub departure_error_dof: f64,
+    pub departure_error_df: f64,
     /// Its P.
     pub departure_p: Option<f64>,
     /// The slope as a combination of the rates, one weight per tray.
@@ -54,14 +54,14 @@ impl TrayTrend {
     pub(super) fn judged(&self, (std_error, dof): (f64, f64), departure: Option<TrayRateTest>) -> Self {
         let statistic = self.slope / std_error;
         Self {
-            std_error,
+            se: std_error,
             statistic,
-            dof,
-            p_value: 2.0 * student_t::sf(statistic.abs(), dof),
+            df: dof,
+            p: 2.0 * student_t::sf(statistic.abs(), dof),
             departure: departure.map(|test| test.statistic),
-            departure_dof: departure.map_or(0.0, |test| test.dof),
-            departure_error_dof: departure.map_or(dof, |test| test.dof_denominator),
-            departure_p: departure.and_then(|test| test.p_value),
+            departure_df: departure.map_or(0.0, |test| test.df),
+            departure_error_df: departure.map_or(dof, |test| test.error_df),
+            departure_p: departure.and_then(|test| test.p),
             ..self.clone()
         }
     }
@@ -69,19 +69,24 @@ impl TrayTrend {
     /// The slope with uneven treatments and places taken out, by its own error; what a line leaves is not told then.
     pub(super) fn adjusted(&self, by: &AdjustedSlope) -> Self {
         let line = Self { slope: by.slope, ..self.clone() };
-        line.judged((by.judged.variance.sqrt(), by.judged.dof), None)
+        line.judged((by.judged.variance.sqrt(), by.judged.df), None)
     }
 
     /// F of what the line leaves of the differences between levels.
     pub(super) fn departure_test(&self) -> Option<TrayRateTest> {
-        let (dof, dof_denominator) = (self.departure_dof, self.departure_error_dof);
-        self.departure.map(|statistic| TrayRateTest { statistic, dof, dof_denominator, p_value: self.departure_p })
+        let (dof, dof_denominator) = (self.departure_df, self.departure_error_df);
+        self.departure.map(|statistic| TrayRateTest {
+            statistic,
+            df: dof,
+            error_df: dof_denominator,
+            p: self.departure_p,
+        })
     }
 
     /// The same with the mean square of the error multiplied by a number and with more degrees of freedom.
     pub(super) fn with_error(&self, (times, more): (f64, f64)) -> Self {
         let departure = self.departure_test().map(|test| test.with_error((times, more)));
-        self.judged((self.std_error * times.sqrt(), self.dof + more), departure)
+        self.judged((self.se * times.sqrt(), self.df + more), departure)
     }
 }
 
@@ -145,13 +150,13 @@ pub fn tray_trend(trays: &[ScoredTray]) -> Option<TrayTrend> {
         .then(|| ((within_strata - error - slope * slope * length).max(0.0)) / departure_dof / variance);
     Some(TrayTrend {
         slope,
-        std_error,
+        se: std_error,
         statistic,
-        dof,
-        p_value: 2.0 * student_t::sf(statistic.abs(), dof),
+        df: dof,
+        p: 2.0 * student_t::sf(statistic.abs(), dof),
         departure,
-        departure_dof: departure_dof.max(0.0),
-        departure_error_dof: dof,
+        departure_df: departure_dof.max(0.0),
+        departure_error_df: dof,
         departure_p: departure.map(|f| fisher_f::sf(f, departure_dof, dof)),
         weights: free.iter().map(|x| x / length).collect(),
     })
@@ -178,8 +183,8 @@ pub fn adjusted_trend(arms: &[(f64, Arm)], spread: &TraySpread) -> Option<TestRe
     Some(TestResult {
         method: "cochran-armitage on effective cuttings".to_owned(),
         statistic: Some(statistic),
-        dof: Some(1.0),
-        dof_denominator: Some(spread.dof),
-        p_value: fisher_f::sf(statistic, 1.0, spread.dof),
+        df: Some(1.0),
+        error_df: Some(spread.df),
+        p: fisher_f::sf(statistic, 1.0, spread.df),
     })
 }

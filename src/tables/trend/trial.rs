@@ -91,15 +91,15 @@ pub struct TrialTrend {
     #[serde(default)]
     pub cut: bool,
     /// Its standard error.
-    pub std_error: Option<f64>,
+    pub se: Option<f64>,
     /// Lower limit.
-    pub conf_low: Option<f64>,
+    pub low: Option<f64>,
     /// Upper limit.
-    pub conf_high: Option<f64>,
+    pub high: Option<f64>,
     /// Confidence level.
     pub confidence: f64,
     /// P of the leading test; `None` when no test is possible.
-    pub p_value: Option<f64>,
+    pub p: Option<f64>,
     /// All tests, the leading one first.
     pub tests: Vec<TrendTest>,
     /// Is a straight line enough? From the same units as the leading test.
@@ -156,11 +156,11 @@ pub fn trial_trend(
         unit,
         value: f64::NAN,
         cut: false,
-        std_error: None,
-        conf_low: None,
-        conf_high: None,
+        se: None,
+        low: None,
+        high: None,
         confidence,
-        p_value: None,
+        p: None,
         tests: Vec::new(),
         departure: None,
         spread: None,
@@ -307,7 +307,7 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
             let line = match wider {
                 Some((times, dof)) => {
                     let departure = line.departure_test().and_then(|plain| crossed.widened(&lying, plain, &[scored]));
-                    line.judged((times * line.std_error, dof.min(line.dof)), departure)
+                    line.judged((times * line.se, dof.min(line.df)), departure)
                 }
                 None => line,
             };
@@ -344,26 +344,25 @@ fn by_cell(units: &Units, groups: &[Vec<usize>], factors: &[&Factor]) -> Vec<Arm
 /// Fills in what the straight line says.
 fn straight(found: &mut TrialTrend, line: &TrayTrend) {
     let range = range(found);
-    let reach = student_t::quantile(f64::midpoint(1.0, found.confidence), line.dof) * line.std_error * range;
+    let reach = student_t::quantile(f64::midpoint(1.0, found.confidence), line.df) * line.se * range;
     let rise = line.slope * range;
     found.value = rise.clamp(-1.0, 1.0);
-    found.std_error = Some(line.std_error * range);
-    found.conf_low = Some((rise - reach).clamp(-1.0, 1.0));
-    found.conf_high = Some((rise + reach).clamp(-1.0, 1.0));
+    found.se = Some(line.se * range);
+    found.low = Some((rise - reach).clamp(-1.0, 1.0));
+    found.high = Some((rise + reach).clamp(-1.0, 1.0));
     found.cut = rise.abs() > 1.0;
-    found.p_value = Some(line.p_value);
+    found.p = Some(line.p);
     let test = |method: &str, statistic: f64, dof: f64, below: Option<f64>, p_value: f64| TestResult {
         method: method.to_owned(),
         statistic: Some(statistic),
-        dof: Some(dof),
-        dof_denominator: below,
-        p_value,
+        df: Some(dof),
+        error_df: below,
+        p: p_value,
     };
-    let lead = test("t on trays", line.statistic, line.dof, None, line.p_value);
+    let lead = test("t on trays", line.statistic, line.df, None, line.p);
     found.tests.push(TrendTest { counts: "trays".to_owned(), test: lead });
     let departure = line.departure.zip(line.departure_p);
-    found.departure =
-        departure.map(|(f, p)| test("departure", f, line.departure_dof, Some(line.departure_error_dof), p));
+    found.departure = departure.map(|(f, p)| test("departure", f, line.departure_df, Some(line.departure_error_df), p));
 }
 
 /// Adds the test on effective cuttings, where a test is given.
@@ -399,19 +398,19 @@ fn by_cuttings(found: &mut TrialTrend, counted: bool, options: &TrialTrendOption
         let std_error = (plain.slope / plain.z).abs() * range;
         if std_error.is_finite() {
             let reach = normal::isf(0.5 * (1.0 - found.confidence)) * std_error;
-            found.std_error = Some(std_error);
-            found.conf_low = Some((rise - reach).clamp(-1.0, 1.0));
-            found.conf_high = Some((rise + reach).clamp(-1.0, 1.0));
+            found.se = Some(std_error);
+            found.low = Some((rise - reach).clamp(-1.0, 1.0));
+            found.high = Some((rise + reach).clamp(-1.0, 1.0));
         }
-        found.p_value = Some(plain.asymptotic.p_value);
+        found.p = Some(plain.asymptotic.p);
         found.departure = plain.departure;
     }
     let exact = TestResult {
         method: format!("{} trend", plain.exact.method),
         statistic: Some(plain.exact.statistic),
-        dof: None,
-        dof_denominator: None,
-        p_value: plain.exact.p_value,
+        df: None,
+        error_df: None,
+        p: plain.exact.p,
     };
     for test in [plain.asymptotic, exact] {
         found.tests.push(TrendTest { counts: "cuttings".to_owned(), test });

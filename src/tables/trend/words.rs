@@ -11,17 +11,17 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
     let mut table = Sheet::default();
     table.text("test", found.tests.iter().map(|one| one.test.method.clone()));
     table.text("counts", found.tests.iter().map(|one| one.counts.clone()));
-    let statistic_is = |one: &TrendTest| match (one.test.method.as_str(), one.test.dof_denominator) {
+    let statistic_is = |one: &TrendTest| match (one.test.method.as_str(), one.test.error_df) {
         ("t on trays", _) => "t",
         (_, Some(_)) => "F",
-        (_, None) if one.test.dof.is_some() => "chi-square",
+        (_, None) if one.test.df.is_some() => "chi-square",
         _ => "sum of scores",
     };
     table.text("statistic_is", found.tests.iter().map(statistic_is));
     table.maybe("statistic", found.tests.iter().map(|one| one.test.statistic));
-    table.maybe("dof", found.tests.iter().map(|one| one.test.dof));
-    table.maybe("dof_denominator", found.tests.iter().map(|one| one.test.dof_denominator));
-    table.number("p_value", found.tests.iter().map(|one| one.test.p_value));
+    table.maybe("df", found.tests.iter().map(|one| one.test.df));
+    table.maybe("error_df", found.tests.iter().map(|one| one.test.error_df));
+    table.number("p", found.tests.iter().map(|one| one.test.p));
     let scores: Vec<String> = found.levels.iter().map(|one| format!("{} {}", one.level, one.score)).collect();
     let drawn = found.tests.iter().any(|one| one.test.method == "drawn trend");
     let provenance = Provenance {
@@ -84,7 +84,7 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
     if found.withheld.is_some() {
         return format!("No verdict on a trend {place}: this layout allows no test.");
     }
-    let (Some(p), Some(low), Some(high)) = (found.p_value, found.conf_low, found.conf_high) else {
+    let (Some(p), Some(low), Some(high)) = (found.p, found.low, found.high) else {
         return format!("{hint}Nothing to test: every {} {}, or none did.", w.cutting, w.rooted);
     };
     let range = if found.value < 0.0 { (-high, -low) } else { (low, high) };
@@ -107,14 +107,14 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
 
 /// True where the takes depart from a straight line.
 fn bends(found: &TrialTrend) -> bool {
-    found.departure.as_ref().is_some_and(|test| test.p_value <= 0.05)
+    found.departure.as_ref().is_some_and(|test| test.p <= 0.05)
 }
 
 /// What finds room behind the decision: the units that carry the test, where these are a part of all.
 fn tails(found: &TrialTrend) -> Vec<String> {
     let carried = found.carried.as_ref().filter(|_| found.withheld.is_none()).and_then(|one| one.tail(&found.unit));
     // Where a rise or fall is shown the decision says it.
-    let open = found.p_value.is_some_and(|p| p > 0.05);
+    let open = found.p.is_some_and(|p| p > 0.05);
     let bent = (open && bends(found)).then(|| "it bends, so look at the levels".to_owned());
     bent.into_iter().chain(carried).map(|tail| format!("; {tail}")).collect()
 }
@@ -148,14 +148,14 @@ fn sentence(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
             move_of(found.value)
         );
     }
-    let (Some(p), Some(low), Some(high)) = (found.p_value, found.conf_low, found.conf_high) else {
+    let (Some(p), Some(low), Some(high)) = (found.p, found.low, found.high) else {
         return format!("{start}Nothing to test: every {} {}, or none did.", w.cutting, w.rooted);
     };
     let percent = numbers::confidence(found.confidence);
     if p <= 0.05 {
         let verb = if found.value < 0.0 { "falls" } else { "rises" };
         let bent = match &found.departure {
-            Some(test) if test.p_value <= 0.05 => format!(
+            Some(test) if test.p <= 0.05 => format!(
                 " A straight line is not enough, though: {the_take} bends on the way, so look at the levels themselves."
             ),
             _ => String::new(),
@@ -235,7 +235,7 @@ fn notes(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<Note> {
         "straight_line",
         "A trend is sought along a straight line over the scores; a hump, best in the middle, can pass it unseen.",
     ));
-    if found.departure.as_ref().is_some_and(|test| test.p_value <= 0.05) {
+    if found.departure.as_ref().is_some_and(|test| test.p <= 0.05) {
         notes.push(Note::new(
             "not_straight",
             "The levels depart from a straight line by more than chance would; a curve describes them better.",

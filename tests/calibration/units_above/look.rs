@@ -118,10 +118,10 @@ fn alarms(above: &Above, units: &Units, seen: &mut Seen) {
         seen.add(names[0], 0, additive[wanted.position(Some(treatment)).unwrap()]);
         let options = CompareOptions { randomisations: 199, ..CompareOptions::default() };
         let found = strengths(units, treatment, "0", "1", &options, &Control::new());
-        seen.add(names[1], 0, alarm(found.ok().and_then(|found| found.figures.p_value)));
+        seen.add(names[1], 0, alarm(found.ok().and_then(|found| found.figures.p)));
         let options = AssociationOptions { randomisations: 199, ..AssociationOptions::default() };
         let found = association(units, treatment, &options, &Control::new());
-        seen.add(names[2], 0, alarm(found.ok().and_then(|found| found.figures.p_value)));
+        seen.add(names[2], 0, alarm(found.ok().and_then(|found| found.figures.p)));
         let side =
             |level: usize| if first { wanted.weights(Some(level), None) } else { wanted.weights(None, Some(level)) };
         let judged = classical.judged(&minus(&side(1), &side(0)), LEVEL);
@@ -151,7 +151,7 @@ fn rates_of_takes(above: &Above, units: &Units, seen: &mut Seen) {
                 sum += units.stuck[unit] as f64 * wanted.truth[cell(unit)];
                 stuck += units.stuck[unit] as f64;
             }
-            seen.limits(names, 0, (rate.conf_low, rate.conf_high), sum / stuck);
+            seen.limits(names, 0, (rate.low, rate.high), sum / stuck);
         }
     }
 }
@@ -197,12 +197,12 @@ fn model_answers(above: &Above, units: &Units, seen: &mut Seen) {
             |level: usize| if first { wanted.weights(Some(level), None) } else { wanted.weights(None, Some(level)) };
         if let Ok(rates) = adjusted_rates(&model, treatment, &RateOptions::default()) {
             for (level, rate) in rates.figures.rates.iter().enumerate() {
-                say(rate_names, Some((rate.conf_low, rate.conf_high)), &side(level), 0.0);
+                say(rate_names, Some((rate.low, rate.high)), &side(level), 0.0);
             }
         }
         if let Ok(found) = contrasts(&model, treatment, &plain(), &control) {
             let one = &found.figures.contrasts[0];
-            say(contrast_names, Some((one.conf_low, one.conf_high)), &minus(&side(1), &side(0)), -1.0);
+            say(contrast_names, Some((one.low, one.high)), &minus(&side(1), &side(0)), -1.0);
         }
     }
     let (Some(between), Some(within)) = (above.between, above.within) else { return };
@@ -210,7 +210,7 @@ fn model_answers(above: &Above, units: &Units, seen: &mut Seen) {
     if let Ok(rates) = adjusted_rates(&model, within, &RateOptions::within(between)) {
         for rate in &rates.figures.rates {
             let weights = wanted.weights(one_of(&rate.within), rate.by.parse().ok());
-            say(["cells", "width of cells"], Some((rate.conf_low, rate.conf_high)), &weights, 0.0);
+            say(["cells", "width of cells"], Some((rate.low, rate.high)), &weights, 0.0);
         }
     }
     for (by, inside, names) in [
@@ -224,7 +224,7 @@ fn model_answers(above: &Above, units: &Units, seen: &mut Seen) {
             let side = |level: usize| {
                 if by == within { wanted.weights(at, Some(level)) } else { wanted.weights(Some(level), at) }
             };
-            say(names, Some((one.conf_low, one.conf_high)), &minus(&side(1), &side(0)), -1.0);
+            say(names, Some((one.low, one.high)), &minus(&side(1), &side(0)), -1.0);
         }
     }
 }

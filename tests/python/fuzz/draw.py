@@ -82,7 +82,7 @@ HOSTILE = [
     "rooted",
     "value",
     "level",
-    "p_value",
+    "p",
     "tray",
     "(block)",
     "a x b",

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-IS_P = re.compile(r"(p|p_value|mid_p|.*_p_value|p_value_.*|.*_p|p_adjusted|adjusted_p)")
+IS_P = re.compile(r"(p|p|mid_p|.*_p_value|p_value_.*|.*_p|p_adjusted|p_adjusted)")
 SHARES = {"take_rates", "adjusted_rates", "predictions"}
 BOUNDS = {
     "interval": (0.0, 1.0),
@@ -26,9 +26,9 @@ def _of_dict(record: dict[str, Any], path: str) -> Iterator[str]:
     for name, value in record.items():
         if _number(value) and IS_P.fullmatch(name) and not 0 <= value <= 1:
             yield f"{path}.{name} = {value!r} is no P value"
-    low, value, high = (record.get(name) for name in ("conf_low", "value", "conf_high"))
+    low, value, high = (record.get(name) for name in ("low", "value", "high"))
     if _number(low) and _number(high) and not low <= high:
-        yield f"{path}: conf_low {low!r} above conf_high {high!r}"
+        yield f"{path}: low {low!r} above high {high!r}"
     if _number(value) and ((_number(low) and low > value) or (_number(high) and high < value)):
         yield f"{path}: {value!r} outside {low!r} to {high!r}"
 
@@ -49,7 +49,7 @@ def faults(value: Any, path: str = "") -> Iterator[str]:
 def outside(rows: list[dict[str, Any]], low: float, high: float) -> Iterator[str]:
     """Rows of a table whose estimate or limits lie outside what they can be."""
     for row in rows:
-        for name in ("value", "conf_low", "conf_high", "rooted_share", "tray_rate"):
+        for name in ("value", "low", "high", "rooted_share", "tray_rate"):
             found = row.get(name)
             if _number(found) and not low <= found <= high:
                 yield f"table: {name} {found!r} outside {low} to {high}"

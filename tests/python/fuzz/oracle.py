@@ -257,7 +257,7 @@ class Oracle:
             self.fail("round trip", f"Estimate of {name}")
         self.text(f"repr of Estimate of {name}", repr(found))
         self.text("sentence of Estimate", found.sentence or "")
-        rows = found.table().select("value", "conf_low", "conf_high").to_dicts()
+        rows = found.table().select("value", "low", "high").to_dicts()
         if not numbers:
             return
         low, high = figures.BOUNDS.get(name, (-np.inf, np.inf))

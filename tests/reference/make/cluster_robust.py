@@ -112,7 +112,7 @@ def case(rng, kind):
         "clusters": clusters.tolist(),
         "contrasts": contrasts.tolist(),
         "variances": [float(c @ cr2(x, w, e, clusters) @ c) for c in contrasts],
-        "dof": [float(satterthwaite(x, w, clusters, c)) for c in contrasts],
+        "df": [float(satterthwaite(x, w, clusters, c)) for c in contrasts],
         "joint": both.tolist(),
         "estimates": (both @ b).tolist(),
         **{name: float(value) for name, value in hotelling(x, w, e, clusters, both, both @ b).items()},
@@ -142,8 +142,8 @@ def model(rng):
         "rooted": rooted.tolist(),
         "stuck": stuck.tolist(),
         "coef": b.tolist(),
-        "std_error": [float(np.sqrt(c @ cr2(x, w, e, batch) @ c)) for c in unit],
-        "dof": [float(satterthwaite(x, w, batch, c)) for c in unit],
+        "se": [float(np.sqrt(c @ cr2(x, w, e, batch) @ c)) for c in unit],
+        "df": [float(satterthwaite(x, w, batch, c)) for c in unit],
         **{name: float(value) for name, value in hotelling(x, w, e, batch, unit[1:], b[1:]).items()},
     }
 

@@ -120,7 +120,7 @@ def profile(fit, one):
                 break
     assert len(ends) == 2
     p = 2 * stats.t.sf(abs(root), fit.dof)
-    return {"value": estimate, "statistic": root, "conf_low": ends[0], "conf_high": ends[1], "p": p}
+    return {"value": estimate, "statistic": root, "low": ends[0], "high": ends[1], "p": p}
 
 
 def family(fit, contrasts):
@@ -135,7 +135,7 @@ def family(fit, contrasts):
         t = abs(row["statistic"])
         ends = np.full(len(rows), t)
         row["joint_p"] = 1 - joint.cdf(ends, maxpts=400_000 * len(rows), lower_limit=-ends)
-    return {"dof": fit.dof, "dispersion": fit.dispersion, "rows": rows, "correlation": r.tolist()}
+    return {"df": fit.dof, "dispersion": fit.dispersion, "rows": rows, "correlation": r.tolist()}
 
 
 def plates():

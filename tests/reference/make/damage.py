@@ -147,8 +147,8 @@ def one(y):
     return {
         "dead": y.tolist(),
         "weights": weights,
-        "conf_low": float(np.exp(min(lows))),
-        "conf_high": float(np.exp(max(highs))),
+        "low": float(np.exp(min(lows))),
+        "high": float(np.exp(max(highs))),
         "rates_at_zero": float(sum(w * fits[name]["rates"](fits[name]["theta"])[0] for name, w in weights.items())),
     }
 

@@ -267,8 +267,8 @@ def hump_tops():
         made[shape] = {
             "loglik": top,
             "value": strength(theta[j]),
-            "conf_low": strength(limits[0]),
-            "conf_high": strength(limits[1]),
+            "low": strength(limits[0]),
+            "high": strength(limits[1]),
         }
     made["cedergreen"] = cedergreen_top(axis, y, n, cutoff)
     return made
@@ -305,8 +305,8 @@ def cedergreen_top(axis, y, n, cutoff):
     return {
         "loglik": highest,
         "value": float(value),
-        "conf_low": float(min(low for low, _ in limits)),
-        "conf_high": float(max(high for _, high in limits)),
+        "low": float(min(low for low, _ in limits)),
+        "high": float(max(high for _, high in limits)),
         "powers": parts,
     }
 
@@ -358,8 +358,8 @@ def potency():
     return {
         "other": other.tolist(),
         "relative_potency": float(np.exp(value)),
-        "conf_low": float(np.exp(limits[0])),
-        "conf_high": float(np.exp(limits[1])),
+        "low": float(np.exp(limits[0])),
+        "high": float(np.exp(limits[1])),
         "same_form": float(2 * (apart.llf - both.llf)),
         "p_same_form": float(chi2.sf(2 * (apart.llf - both.llf), 1)),
         "same_curve": float(2 * (both.llf - one.llf)),

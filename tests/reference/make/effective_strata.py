@@ -39,7 +39,7 @@ def spread():
     m0 = np.sum(stuck * (1 - np.diag(hat))) / dof
     icc = (between - within) / (between + (m0 - 1) * within)
     events = sum(min(rooted[arm == a].sum(), stuck[arm == a].sum() - rooted[arm == a].sum()) for a in range(3))
-    return {"icc": icc, "dof": float(dof), "m0": m0, "events": float(events), "floor": 0.05 * 2 / (2 + events)}
+    return {"icc": icc, "df": float(dof), "m0": m0, "events": float(events), "floor": 0.05 * 2 / (2 + events)}
 
 
 def strata(used):
@@ -104,11 +104,11 @@ def limit(sides, scale, target, span):
 def main():
     values = spread()
     sides = strata(max(values["icc"], values["floor"]))
-    critical = stats.t.ppf((1 + LEVEL) / 2, values["dof"])
+    critical = stats.t.ppf((1 + LEVEL) / 2, values["df"])
     t = statistic(sides, "difference", 0.0)
     weight = [a[1] * b[1] / (a[1] + b[1]) for a, b in sides]
     values["difference"] = sum(w * (a[0] - b[0]) for w, (a, b) in zip(weight, sides, strict=True)) / sum(weight)
-    values["t"], values["p"] = t, 2 * stats.t.sf(abs(t), values["dof"])
+    values["t"], values["p"] = t, 2 * stats.t.sf(abs(t), values["df"])
     for scale, spans in {
         "difference": ((-0.9, values["difference"]), (values["difference"], 0.9)),
         "ratio": ((0.2, 1.5), (1.6, 8.0)),

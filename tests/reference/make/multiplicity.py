@@ -168,7 +168,7 @@ def many_value(at):
     def h(w, width):
         return dunnett_tail(w, exact, at["sides"], width, lower)
 
-    return twice(lambda r: over_scale(lambda w: h(w, width * r), at["q"], at["dof"], 1 / r))
+    return twice(lambda r: over_scale(lambda w: h(w, width * r), at["q"], at["df"], 1 / r))
 
 
 def rows():
@@ -177,14 +177,14 @@ def rows():
             q, dof = float(q), float(dof)
             for what in ("sf", "cdf"):
                 other = getattr(stats.studentized_range, what)(q, k, dof)
-                at = {"family": "studentized_range", "what": what, "q": q, "groups": k, "dof": dof}
+                at = {"family": "studentized_range", "what": what, "q": q, "groups": k, "df": dof}
                 yield at, range_value(what, q, k, dof), other
     for lambdas, points in MANY:
         for q, dof in points:
             for sides in (1, 2):
                 for what in ("sf", "cdf"):
                     at = {"family": "dunnett", "what": what, "q": float(q), "lambdas": lambdas, "sides": sides}
-                    at["dof"] = float(dof)
+                    at["df"] = float(dof)
                     yield at, many_value(at), witness(at) if what == "cdf" else None
 
 
@@ -195,9 +195,9 @@ def witness(at):
     np.fill_diagonal(r, 1.0)
     high = np.full(len(lam), at["q"])
     low = -high if at["sides"] == 2 else np.full(len(lam), -np.inf)
-    if at["dof"] == math.inf:
+    if at["df"] == math.inf:
         return stats.multivariate_normal.cdf(high, cov=r, lower_limit=low, rng=1)
-    return stats.multivariate_t.cdf(high, shape=r, df=at["dof"], lower_limit=low, random_state=1)
+    return stats.multivariate_t.cdf(high, shape=r, df=at["df"], lower_limit=low, random_state=1)
 
 
 def main():
@@ -206,8 +206,8 @@ def main():
         key = at["family"] + "::" + at["what"]
         if other is not None and float(want):
             worst[key] = max(worst.get(key, 0.0), abs(float(other) - float(want)))
-        if at["dof"] == math.inf:
-            at["dof"] = "inf"
+        if at["df"] == math.inf:
+            at["df"] = "inf"
         entries.append({**at, "want": float(want.mid())})
         print(entries[-1], other, flush=True)
         write(entries, worst)

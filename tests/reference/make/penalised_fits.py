@@ -95,13 +95,13 @@ def summary(case, link):
     b = fit(case, link, list(range(p)))
     top, information = objective(case, link, b)
     covariance = information**-1
-    found = {"coef": b, "std_error": [mp.sqrt(covariance[j, j]) for j in range(p)], "objective": top}
+    found = {"coef": b, "se": [mp.sqrt(covariance[j, j]) for j in range(p)], "objective": top}
     falls = []
     for j in range(p):
         held = fit(case, link, [k for k in range(p) if k != j])
         falls.append(2 * (top - objective(case, link, held)[0]))
     found["statistic"] = falls
-    found["p_value"] = [mp.erfc(mp.sqrt(fall / 2)) for fall in falls]
+    found["p"] = [mp.erfc(mp.sqrt(fall / 2)) for fall in falls]
     return {
         name: [mp.nstr(x, 17) for x in value] if isinstance(value, list) else mp.nstr(value, 17)
         for name, value in found.items()

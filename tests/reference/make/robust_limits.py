@@ -50,11 +50,11 @@ def contrast(b, v, dof, critical):
     return {
         "value": estimate,
         "statistic": statistic,
-        "dof": dof,
-        "p_value": 2 * t.sf(abs(statistic), dof),
+        "df": dof,
+        "p": 2 * t.sf(abs(statistic), dof),
         "critical": critical,
-        "conf_low": extreme(critical, -1.0),
-        "conf_high": extreme(critical, 1.0),
+        "low": extreme(critical, -1.0),
+        "high": extreme(critical, 1.0),
     }
 
 

@@ -108,7 +108,7 @@ def exact_trend(rooted: list[int], stuck: list[int], scores: list[int]) -> dict[
         "less": float(less),
         "greater": float(greater),
         "probability": float(share(lambda t, _: t == observed)),
-        "p_value": float(share(lambda _, number: number <= law[observed])),
+        "p": float(share(lambda _, number: number <= law[observed])),
         "doubled": float(min(Fraction(1), 2 * min(less, greater))),
         "by_distance": float(share(lambda t, _: abs(t - mean) >= abs(observed - mean))),
     }
@@ -167,7 +167,7 @@ def exact_sum(strata: list[list[list[int]]]) -> dict[str, float]:
         limits[f"{name}_limits"] = [low, high]
     value = 0.0 if observed == least else math.inf if observed == most else root(mean, observed)
     return {
-        "p_value": share(lambda _, n: n <= law[observed]),
+        "p": share(lambda _, n: n <= law[observed]),
         "less": share(lambda t, _: t <= observed),
         "greater": share(lambda t, _: t >= observed),
         "probability": share(lambda t, _: t == observed),

@@ -47,7 +47,7 @@ def adjusted():
                 got = multipletests(p_values, method=theirs)[1]
             if ours == "benjamini-hochberg":
                 assert np.allclose(got, stats.false_discovery_control(p_values), rtol=1e-12)
-            yield {"what": "adjusted_p", "method": ours, "p": p_values, "want": list(map(float, got))}
+            yield {"what": "p_adjusted", "method": ours, "p": p_values, "want": list(map(float, got))}
 
 
 def read(name, key, rooted, stuck):
@@ -96,7 +96,7 @@ def correlations():
             "arms": arms,
             "beta_binomial": [best, low, high],
             "loglik": loglik,
-            "p_value": float(stats.norm.sf(np.sqrt(2 * (loglik - binomial(arms))))),
+            "p": float(stats.norm.sf(np.sqrt(2 * (loglik - binomial(arms))))),
             "anova": anova(arms),
         }
 
@@ -237,7 +237,7 @@ def randomisations():
         yield {
             "what": "randomisation",
             "strata": strata,
-            "p_value": two_sided,
+            "p": two_sided,
             "level": 0.90,
             "limits": [limit(strata, tail, False), limit(strata, tail, True)],
         }
@@ -275,7 +275,7 @@ def one_of_several(strata):
         "strata": strata,
         "f": float(f),
         "p_value_f": float(p_f),
-        "p_value": float(p),
+        "p": float(p),
         "assignments": len(found),
     }
 

@@ -42,7 +42,7 @@ fn powers_and_products_of_covariates() {
     assert_eq!(names[6], "smoke 1 x age squared");
     assert_eq!(names[8], "age squared x lwt");
     // The effect is tested with all its powers; they are kept apart well though their coefficients are of the user's ages.
-    assert_eq!(model.effect_statistic("smoke x age", StatisticKind::LikelihoodRatio).unwrap().dof, 2);
+    assert_eq!(model.effect_statistic("smoke x age", StatisticKind::LikelihoodRatio).unwrap().df, 2);
     assert!(model.convergence.condition < 1e4, "{}", model.convergence.condition);
 }
 
@@ -57,7 +57,7 @@ fn statistics_of_effects() {
                 let got = model.effect_statistic(effect, kind).unwrap();
                 // R's own information is that of its last step but one.
                 assert_rel!(got.statistic, list(&want[name])[at], 1e-6);
-                assert_eq!(got.dof as f64, list(&want["dof"])[at]);
+                assert_eq!(got.df as f64, list(&want["df"])[at]);
             }
         }
         assert!((model.loglik - list(&want["loglik"])[0]).abs() < 1e-8);
@@ -170,7 +170,7 @@ fn weights_are_repeated_or_missing_counts() {
     }
     let quasi = ModelSpec { weights: Some("care".into()), ..spec(&["seed"], &[]) };
     let model = Model::fit(&weighted, &quasi).unwrap();
-    assert_eq!(model.strata.tray.dof, Some(12.0));
+    assert_eq!(model.strata.tray.df, Some(12.0));
     let law = ModelSpec { trays: TrayMode::Random, ..quasi.clone() };
     assert!(Model::fit(&weighted, &law).unwrap_err().to_string().contains("trays=\"quasi\""));
     weighted.covariates[0].values[4] = -0.5;

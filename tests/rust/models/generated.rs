@@ -142,7 +142,7 @@ fn generated_profiles_reach_their_cutoff() {
         for (coefficient, row) in model.coefficients.iter().zip(rows) {
             let limits = model.profile(&coefficient.name, 0.95).unwrap().unwrap();
             assert!(limits.low < coefficient.value && coefficient.value < limits.high, "{index} {}", coefficient.name);
-            let mut profile = rootling::models::Profile::new(fit, &free, row, coefficient.std_error);
+            let mut profile = rootling::models::Profile::new(fit, &free, row, coefficient.se);
             assert_rel!(profile.estimate, coefficient.value, 1e-9);
             for limit in [limits.low, limits.high].into_iter().filter(|limit| limit.is_finite()) {
                 let fall = profile.fall(limit).unwrap();

@@ -27,7 +27,7 @@ fn all_rooted_and_none_rooted() {
                 assert_eq!(model.convergence.verdict, Verdict::Caution);
                 assert!(model.coefficients[1].value.abs() < 1e-8 && errors(&model).iter().all(|se| se.is_finite()));
                 let limits = model.profile("strength 2500", 0.95).unwrap().unwrap();
-                assert!(limits.p_value > 0.99 && limits.low < 0.0 && limits.high > 0.0);
+                assert!(limits.p > 0.99 && limits.low < 0.0 && limits.high > 0.0);
             }
         }
     }
@@ -38,7 +38,7 @@ fn one_tray_per_treatment() {
     let data = units(UnitKind::Tray, vec![4, 9, 12], vec![20; 3], vec![factor("strength", &["0", "2500", "5000"])]);
     for trays in [TrayMode::Auto, TrayMode::Random, TrayMode::BetaBinomial] {
         let model = Model::fit(&data, &ModelSpec { trays, ..spec(&["strength"], &[]) }).unwrap();
-        assert_eq!((model.trays, model.residual_dof), (TrayMode::Ignore, 0));
+        assert_eq!((model.trays, model.error_df), (TrayMode::Ignore, 0));
         let note = model.notes.iter().find(|note| note.code == "no_tray_information").unwrap();
         assert!(note.text.contains("leave no degrees of freedom"));
         // by hand: logit 4/20, logit 9/20 - logit 4/20, logit 12/20 - logit 4/20
@@ -55,7 +55,7 @@ fn more_coefficients_than_trays() {
     let mut asked = spec(&["strength", "rootstock", "length"], &[&["strength", "rootstock"]]);
     asked.polynomials.insert("length".into(), 3);
     let model = Model::fit(&data, &asked).unwrap();
-    assert_eq!((model.convergence.rank, model.residual_dof), (5, 0));
+    assert_eq!((model.convergence.rank, model.error_df), (5, 0));
     assert_eq!(model.convergence.verdict, Verdict::Caution);
     assert!(has_note(&model.notes, "aliased") && has_note(&model.notes, "empty_combinations"));
     let aliased: Vec<&str> = model.aliased.iter().map(|alias| alias.name.as_str()).collect();
@@ -91,7 +91,7 @@ fn collinear_scaled_and_constant_covariates() {
         assert!((model.loglik - plain.loglik).abs() < 1e-9, "{name}");
         let (a, b) = (model.profile(name, 0.95).unwrap().unwrap(), plain.profile("cm", 0.95).unwrap().unwrap());
         assert_rel!(a.low * scale, b.low, 1e-6);
-        assert_rel!(a.p_value, b.p_value, 1e-6);
+        assert_rel!(a.p, b.p, 1e-6);
     }
     let both = fit(&["cm", "mm"]).unwrap();
     assert_eq!((both.aliased[0].name.as_str(), both.aliased[0].with.as_slice()), ("mm", &["cm".to_owned()][..]));
@@ -115,7 +115,7 @@ fn trays_of_one_cutting() {
     for trays in [TrayMode::Random, TrayMode::BetaBinomial] {
         let law =
             Model::fit(&two(rooted.clone(), vec![1; 16]), &ModelSpec { trays, ..spec(&["strength"], &[]) }).unwrap();
-        assert!(law.spread[0].conf_high.is_none() && has_note(&law.notes, "one_cutting_per_tray"));
+        assert!(law.spread[0].high.is_none() && has_note(&law.notes, "one_cutting_per_tray"));
     }
 }
 

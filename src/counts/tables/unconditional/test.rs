@@ -61,7 +61,7 @@ pub struct UnconditionalTest {
     /// The ordering's name.
     pub method: String,
     /// Two-sided P: tables ordered by the two-sided statistic (Fisher's P by probability, or the size of the score).
-    pub p_value: f64,
+    pub p: f64,
     /// P for a lower rate in the second row.
     pub less: f64,
     /// P for a higher rate in the second row.
@@ -73,9 +73,9 @@ pub struct UnconditionalTest {
     /// Second rate minus first.
     pub value: f64,
     /// Lower limit of the difference (Miettinen-Nurminen).
-    pub conf_low: f64,
+    pub low: f64,
     /// Upper limit.
-    pub conf_high: f64,
+    pub high: f64,
     /// Level of the interval.
     pub level: f64,
 }
@@ -100,7 +100,7 @@ pub struct UnconditionalTest {
 /// let table = ContingencyTable::new(vec![vec![5, 0], vec![0, 5]])?;
 /// let found = unconditional(&table, UnconditionalOrder::Barnard, 0.95, &rootling::control::Control::new())?;
 /// // only this table and its mirror, both most probable at p = 1/2: 2 / 2^10
-/// assert!((found.figures.p_value * 512.0 - 1.0).abs() < 1e-9);
+/// assert!((found.figures.p * 512.0 - 1.0).abs() < 1e-9);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn unconditional(
@@ -136,14 +136,14 @@ pub fn unconditional(
     let (less, greater) = (number(largest(Side::Greater)?), number(largest(Side::Less)?));
     let figures = UnconditionalTest {
         method: order.name().to_owned(),
-        p_value: number(both),
+        p: number(both),
         less,
         greater,
         doubled: (2.0 * less.min(greater)).min(1.0),
         common_rate: both.p,
         value: gap.value,
-        conf_low: gap.conf_low,
-        conf_high: gap.conf_high,
+        low: gap.low,
+        high: gap.high,
         level,
     };
     Ok(answer(figures, first, second, order))
@@ -158,9 +158,9 @@ fn answer(
     let mut table = Sheet::default();
     table.text("what", ["difference", "lower second rate", "higher second rate"]);
     table.maybe("value", [Some(figures.value), None, None]);
-    table.maybe("conf_low", [Some(figures.conf_low), None, None]);
-    table.maybe("conf_high", [Some(figures.conf_high), None, None]);
-    table.number("p_value", [figures.p_value, figures.less, figures.greater]);
+    table.maybe("low", [Some(figures.low), None, None]);
+    table.maybe("high", [Some(figures.high), None, None]);
+    table.number("p", [figures.p, figures.less, figures.greater]);
     let (ordering, cited) = match order {
         UnconditionalOrder::Boschloo => {
             ("the P value of Fisher's exact test (two-sided by probability)", references::BOSCHLOO_1970)
@@ -170,13 +170,13 @@ fn answer(
     };
     let sentence = format!(
         "{} difference is shown ({}): {} in the second group than in the first.",
-        if figures.p_value <= 1.0 - figures.level { "A" } else { "No" },
-        numbers::p_value(figures.p_value),
-        gap_in_words((figures.value, figures.conf_low, figures.conf_high), figures.level, "trees per 100")
+        if figures.p <= 1.0 - figures.level { "A" } else { "No" },
+        numbers::p_value(figures.p),
+        gap_in_words((figures.value, figures.low, figures.high), figures.level, "trees per 100")
     );
     let details = vec![
         format!("{}.", capital(&rates_in_words(first, second))),
-        format!("{}.", capital(&range_in_words(figures.conf_low, figures.conf_high))),
+        format!("{}.", capital(&range_in_words(figures.low, figures.high))),
     ];
     Answer {
         kind: "unconditional_test".to_owned(),

@@ -54,7 +54,7 @@ const MOST_WORK: u64 = 4_000_000_000;
 /// The distribution of the largest |t|, ready for any number of P values and quantiles.
 #[derive(Debug, Clone)]
 pub(crate) struct Directions {
-    dof: f64,
+    df: f64,
     rank: f64,
     count: f64,
     /// Means whose range is compared.
@@ -98,7 +98,7 @@ struct Family {
 }
 
 impl Directions {
-    /// For statistics with the given correlations and `dof` degrees of freedom of the common scale.
+    /// For statistics with the given correlations and `df` degrees of freedom of the common scale.
     ///
     /// # Errors
     /// [`NumericError::NotCovariance`]; [`NumericError::DegreesOfFreedom`]; [`Interrupted`](crate::Error::Interrupted) when stopped.
@@ -110,7 +110,7 @@ impl Directions {
         let family = Family { factor, simplex, rank };
         let Grid { nodes, basis } = grid();
         let mut found = Self {
-            dof,
+            df: dof,
             rank: rank as f64,
             count: correlation.len() as f64,
             groups: family.simplex.as_ref().map(Simplex::groups),
@@ -152,7 +152,7 @@ impl Directions {
 
     /// The tail of R / S beyond t / m, at m from 0 to 1.
     fn beyond(&self, t: f64, m: f64) -> f64 {
-        if m <= 0.0 { 0.0 } else { fisher_f::sf((t / m).powi(2) / self.rank, self.rank, self.dof) }
+        if m <= 0.0 { 0.0 } else { fisher_f::sf((t / m).powi(2) / self.rank, self.rank, self.df) }
     }
 
     /// What a statistic beyond t too many counts, and the range beyond t, at t = 0, 0.5, 1, ...: regression of "any beyond" over the pilot.
@@ -197,10 +197,10 @@ impl Directions {
         if t <= 0.0 {
             return Probability::exact(1.0);
         }
-        let alone = student_t::two_sided(t, self.dof);
+        let alone = student_t::two_sided(t, self.df);
         let tails: Vec<f64> = self.nodes.iter().map(|m| self.beyond(t, *m)).collect();
         let ([by_number, by_range], number) = (self.slopes(t), self.count * alone);
-        let range = self.groups.map_or(0.0, |groups| studentized_range::sf(t * SQRT_2, groups, self.dof));
+        let range = self.groups.map_or(0.0, |groups| studentized_range::sf(t * SQRT_2, groups, self.df));
         let one = |[largest, all, ranges]: &Weights| {
             dot(largest, &tails) + by_number * (number - dot(all, &tails)) + by_range * (range - dot(ranges, &tails))
         };
@@ -215,7 +215,7 @@ impl Directions {
     /// [`NumericError::NoSignChange`] when there is none, as for p outside (0, 1).
     pub(crate) fn isf(&self, p: f64) -> Result<f64> {
         // One statistic gives the least, all on their own shares the most.
-        let at = |share: f64| -student_t::quantile(0.5 * share, self.dof);
+        let at = |share: f64| -student_t::quantile(0.5 * share, self.df);
         let miss = |t: f64| (self.sf(t).value / p).ln();
         brent(miss, (at(p) - 0.02).max(1e-6), at(p / self.count) + 0.02, 1e-12)
     }

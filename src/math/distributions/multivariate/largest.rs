@@ -40,7 +40,7 @@ const STEPS: u32 = 96;
 /// The distribution of the largest T (or |T|), ready for any number of P values and quantiles.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Largest {
-    dof: f64,
+    df: f64,
     sides: Sides,
     /// H from score 0 upward.
     upper: Panel,
@@ -53,7 +53,7 @@ pub struct Largest {
 }
 
 impl Largest {
-    /// For statistics with the given covariance (only its correlations matter) and `dof` degrees of freedom of the common scale.
+    /// For statistics with the given covariance (only its correlations matter) and `df` degrees of freedom of the common scale.
     ///
     /// # Errors
     /// [`NumericError::NotCovariance`]; [`NumericError::NoVariance`]; [`NumericError::DegreesOfFreedom`];
@@ -89,7 +89,7 @@ impl Largest {
         let nodes = nodes(&distinct, sides);
         let lower = (sides == Sides::One && !opposite).then(|| Panel::new(BOTTOM, 0.0, 2 * nodes / 3));
         let upper = Panel::new(0.0, TOP, nodes);
-        let mut largest = Self { dof, sides, upper, lower, size: kept.len(), points: 0, reached: true };
+        let mut largest = Self { df: dof, sides, upper, lower, size: kept.len(), points: 0, reached: true };
         if kept.len() > 1 {
             let parts = (0..kept.len()).map(|j| Given::new(&distinct, j, dof, sides)).collect::<Result<Vec<_>>>()?;
             let work = Work::new(&parts, dof, sides, precision, control);
@@ -146,7 +146,7 @@ impl Largest {
     pub fn isf(&self, p: f64) -> Result<f64> {
         let sides = if self.sides == Sides::Two { 2.0 } else { 1.0 };
         // One statistic gives the least, all on their own shares the most.
-        let at = |share: f64| -student_t::quantile(share / sides, self.dof);
+        let at = |share: f64| -student_t::quantile(share / sides, self.df);
         if self.size <= 1 {
             return Ok(at(p));
         }
@@ -157,15 +157,15 @@ impl Largest {
 
     /// Tail of one statistic alone.
     fn alone(&self, t: f64) -> f64 {
-        if self.sides == Sides::Two { student_t::two_sided(t, self.dof) } else { upper_tail(t, self.dof) }
+        if self.sides == Sides::Two { student_t::two_sided(t, self.df) } else { upper_tail(t, self.df) }
     }
 
     /// Normal score with the same upper tail as t.
     fn score_of(&self, t: f64) -> f64 {
-        if self.dof == f64::INFINITY {
+        if self.df == f64::INFINITY {
             return t;
         }
-        if t < 0.0 { normal::quantile(upper_tail(-t, self.dof)) } else { normal::isf(upper_tail(t, self.dof)) }
+        if t < 0.0 { normal::quantile(upper_tail(-t, self.df)) } else { normal::isf(upper_tail(t, self.df)) }
     }
 
     /// P(largest > t) by one shift or the average.
@@ -249,7 +249,7 @@ struct Given {
     factor: Conditional,
     /// For each other statistic its correlation with the given one and its remaining standard deviation (0 if none).
     others: Vec<(f64, f64)>,
-    dof: f64,
+    df: f64,
     sides: Sides,
 }
 
@@ -276,16 +276,16 @@ impl Given {
         };
         let partial: Vec<Vec<f64>> = others.iter().map(rest).collect();
         let others = others.iter().map(|(_, r, s)| (*r, *s)).collect();
-        let mut given = Self { factor: Conditional::new(&[], &[], &[])?, others, dof, sides };
+        let mut given = Self { factor: Conditional::new(&[], &[], &[])?, others, df: dof, sides };
         let (mut lower, mut upper) = (Vec::new(), Vec::new());
         given.limits(quantile_at(ORDER_AT, dof), &mut lower, &mut upper);
         given.factor = Conditional::new(&partial, &lower, &upper)?;
         Ok(given)
     }
 
-    /// Bounds of the others at u, in their remaining standard deviations and the scale of dof + 1.
+    /// Bounds of the others at u, in their remaining standard deviations and the scale of df + 1.
     fn limits(&self, u: f64, lower: &mut Vec<f64>, upper: &mut Vec<f64>) {
-        let spread = if self.dof == f64::INFINITY { 1.0 } else { ((self.dof + u * u) / (self.dof + 1.0)).sqrt() };
+        let spread = if self.df == f64::INFINITY { 1.0 } else { ((self.df + u * u) / (self.df + 1.0)).sqrt() };
         lower.clear();
         upper.clear();
         for (r, s) in &self.others {
@@ -301,7 +301,7 @@ struct Work<'a> {
     parts: &'a [Given],
     scales: ScaleTable,
     dimension: usize,
-    dof: f64,
+    df: f64,
     sides: Sides,
     precision: &'a Precision,
     control: &'a Control,
@@ -312,12 +312,12 @@ impl<'a> Work<'a> {
         let scales = ScaleTable::new(dof + 1.0);
         let dimension = parts.iter().map(|part| part.factor.dimension()).max().unwrap_or(0);
         let dimension = dimension + usize::from(scales.is_random());
-        Self { parts, scales, dimension, dof, sides, precision, control }
+        Self { parts, scales, dimension, df: dof, sides, precision, control }
     }
 
     /// Rounds until H at a score is exact enough; every node and statistic has its own shifts.
     fn node(&self, score: f64, number: usize) -> Result<Settled> {
-        let u = quantile_at(score, self.dof);
+        let u = quantile_at(score, self.df);
         let share = normal::sf(score) * if self.sides == Sides::Two { 2.0 } else { 1.0 };
         let set = |j: usize| Points::new(self.dimension, self.precision.seed, (number * self.parts.len() + j) as u64);
         let enough =

@@ -19,10 +19,10 @@ pub struct Rectangle<'a> {
     pub lower: &'a [f64],
     /// Upper bounds, infinity allowed.
     pub upper: &'a [f64],
-    /// Covariance matrix in rows (for finite `dof` the scale matrix); may be singular.
+    /// Covariance matrix in rows (for finite `df` the scale matrix); may be singular.
     pub covariance: &'a [Vec<f64>],
     /// Degrees of freedom; infinity for the normal distribution.
-    pub dof: f64,
+    pub df: f64,
 }
 
 /// P(lower < X <= upper) for a multivariate normal or t vector, with an error bound.
@@ -42,7 +42,7 @@ pub struct Rectangle<'a> {
 /// use rootling::math::distributions::multivariate::{Precision, Rectangle, rectangle};
 /// // Orthant probability 1/4 + asin(r) / (2 pi) at r = 1/2: 1/3 (Sheppard 1899).
 /// let covariance = [vec![1.0, 0.5], vec![0.5, 1.0]];
-/// let asked = Rectangle { lower: &[0.0; 2], upper: &[f64::INFINITY; 2], covariance: &covariance, dof: f64::INFINITY };
+/// let asked = Rectangle { lower: &[0.0; 2], upper: &[f64::INFINITY; 2], covariance: &covariance, df: f64::INFINITY };
 /// let got = rectangle(&asked, &Precision::default(), &Control::new())?;
 /// assert!((got.value - 1.0 / 3.0).abs() <= got.error && got.error < 1e-3);
 /// # Ok::<(), rootling::Error>(())
@@ -59,9 +59,9 @@ pub fn rectangle(asked: &Rectangle<'_>, precision: &Precision, control: &Control
     }
     if factor.rank() <= 1 {
         let (a, b) = factor.only_limits(lower, upper);
-        return Ok(Probability::exact(interval(a, b, asked.dof)));
+        return Ok(Probability::exact(interval(a, b, asked.df)));
     }
-    let scales = ScaleTable::new(asked.dof);
+    let scales = ScaleTable::new(asked.df);
     let points = Points::new(factor.dimension() + usize::from(scales.is_random()), precision.seed, 0);
     let table = NormalTable::get();
     let one_shift = |round: usize, shift: usize| {
@@ -104,7 +104,7 @@ impl Standard {
                 return Err(NumericError::Lengths { what, expected: size, given }.into());
             }
         }
-        check_dof(asked.dof)?;
+        check_dof(asked.df)?;
         let (correlation, deviations) = correlation_of(asked.covariance)?;
         let scaled = |bounds: &[f64]| {
             bounds.iter().zip(&deviations).map(|(b, s)| if *s > 0.0 { b / s } else { *b }).collect::<Vec<f64>>()
@@ -135,9 +135,9 @@ pub fn rank(covariance: &[Vec<f64>]) -> Result<usize> {
 }
 
 /// # Errors
-/// [`NumericError::DegreesOfFreedom`] unless `dof` > 0.
+/// [`NumericError::DegreesOfFreedom`] unless `df` > 0.
 pub(crate) fn check_dof(dof: f64) -> Result<()> {
-    if dof > 0.0 { Ok(()) } else { Err(NumericError::DegreesOfFreedom { dof }.into()) }
+    if dof > 0.0 { Ok(()) } else { Err(NumericError::DegreesOfFreedom { df: dof }.into()) }
 }
 
 /// Correlations and standard deviations; rows without variance stay 0.

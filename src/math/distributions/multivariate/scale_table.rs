@@ -1,4 +1,4 @@
-//! The studentising scale S = sqrt(chi-squared / dof) as a function of a normal score, tabulated.
+//! The studentising scale S = sqrt(chi-squared / df) as a function of a normal score, tabulated.
 
 use super::points::{LANES, Lanes};
 use crate::math::distributions::chi_mixture::ln_scale_density;
@@ -10,7 +10,7 @@ const PER_UNIT: f64 = 8.0;
 
 /// Maps a uniform number to S: cubic pieces for ln S against the normal score, slopes exact; relative error below 1e-6.
 pub(crate) struct ScaleTable {
-    /// ln S and its slope at -REACH, ...; empty for infinite dof.
+    /// ln S and its slope at -REACH, ...; empty for infinite df.
     at: Vec<(f64, f64)>,
     table: NormalTable,
 }

@@ -32,7 +32,7 @@ impl Group {
 pub(crate) struct Slices {
     groups: Vec<Group>,
     count: f64,
-    dof: f64,
+    df: f64,
 }
 
 impl Slices {
@@ -49,14 +49,14 @@ impl Slices {
             products.or_else(|| pairs(&own).map(Group::Range))
         };
         let groups: Vec<Group> = connected(correlation).into_iter().map(group).collect::<Option<_>>()?;
-        Some(Self { groups, count: correlation.len() as f64, dof })
+        Some(Self { groups, count: correlation.len() as f64, df: dof })
     }
 
     /// P(largest > t) of every t, and the t at which it is `p`.
     pub(crate) fn tails(&self, t: &[f64], p: f64) -> (Vec<f64>, f64) {
-        let start = -student_t::quantile(0.5 * p / self.count, self.dof);
+        let start = -student_t::quantile(0.5 * p / self.count, self.df);
         let beyond = |w: f64| self.groups.iter().fold(0.0, |union, group| union + group.tail(w) * (1.0 - union));
-        let mut mixture = ChiMixture::new(self.dof, start, self.count + 1.0, beyond);
+        let mut mixture = ChiMixture::new(self.df, start, self.count + 1.0, beyond);
         let mut tail = |t: &f64| if *t > 0.0 { mixture.value(t.ln()).min(1.0) } else { 1.0 };
         let tails = t.iter().map(&mut tail).collect();
         // With a known scale there is no lattice to share, and the search asks for the tail itself.

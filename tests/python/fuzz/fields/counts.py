@@ -22,7 +22,7 @@ CHOICES: dict[str, list[str]] = {
         "odds_ratio": _types.OddsRatioMethod,
         "unconditional": _types.UnconditionalMethod,
         "paired": _types.PairedMethod,
-        "adjusted_p": _types.Adjustment,
+        "p_adjusted": _types.Adjustment,
     }.items()
 }
 COSTLY = {"exact", "boschloo", "barnard", "barnard-unpooled"}
@@ -96,9 +96,9 @@ def two_rates(look: Oracle) -> None:
         return
     other = look.call(function, *two, *one, **options)
     if name == "difference" and other is not None:
-        swapped(look, name, (-found.conf_high, -found.conf_low), (other.conf_low, other.conf_high))
+        swapped(look, name, (-found.high, -found.low), (other.low, other.high))
     elif name in ("score_test", "likelihood_ratio_test") and other is not None:
-        swapped(look, name, found.p_value, other.p_value)
+        swapped(look, name, found.p, other.p)
 
 
 def swapped(look: Oracle, name: str, first: Any, second: Any) -> None:
@@ -116,9 +116,9 @@ def several(look: Oracle) -> None:
         many = [rng.choice([rng.random(), 0, 1, 1e-300, 0.5]) for _ in range(rng.randrange(8))]
         if rng.random() < 0.15:
             many.append(draw.silly(rng))
-        found = look.call(rl.compare.adjusted_p, draw.holder(rng, many), **method(rng, "adjusted_p", {}))
+        found = look.call(rl.compare.p_adjusted, draw.holder(rng, many), **method(rng, "p_adjusted", {}))
         if found is not None and not all(0 <= p <= 1 for p in found):
-            look.fail("impossible", "adjusted_p outside 0 to 1", repr(found))
+            look.fail("impossible", "p_adjusted outside 0 to 1", repr(found))
         return
     first, second = ([rng.choice([rng.random(), 0.0, 1.0, 0.25]) for _ in range(rng.randrange(7))] for _ in range(2))
     options = with_level(rng, {"draws": rng.choice([99, 999, 0, draw.silly(rng)]) if rng.random() < 0.6 else 500})
