@@ -246,10 +246,10 @@ fn rao_scott_matches() {
     check_list("weil_raoscott", "deff", &effects.iter().map(|one| one.design_effect).collect::<Vec<_>>());
     check_list("weil_raoscott", "se_ratio", &effects.iter().map(|one| one.se).collect::<Vec<_>>());
     check("weil_raoscott", "chi2", rao_scott(&rats).unwrap().statistic.unwrap());
-    check("weil_raoscott", "p", rao_scott(&rats).unwrap().p);
+    check("weil_raoscott", "p_of_chi2", rao_scott(&rats).unwrap().p);
     let seeds = file("crowder_seeds.csv", &[1, 2], 3, 4);
     check("crowder_raoscott", "chi2", rao_scott(&seeds).unwrap().statistic.unwrap());
-    check("crowder_raoscott", "p", rao_scott(&seeds).unwrap().p);
+    check("crowder_raoscott", "p_of_chi2", rao_scott(&seeds).unwrap().p);
     for one in values("rao_scott_orders") {
         // trays.json: eigenvalues by numpy 2.4.6
         let [first, second] = rao_scott_orders(&arms(&one["arms"])).unwrap();
