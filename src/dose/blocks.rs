@@ -26,7 +26,7 @@ impl CurveBlocks {
     /// What a reader must know of them.
     pub(super) fn note(&self) -> Note {
         let text = format!(
-            "What the levels of {} add is taken out (on the log odds): takes are averages over these levels, each counted once.",
+            "What the levels of {} add is taken out (on the log odds): rates are averages over these levels, each counted once.",
             self.column
         );
         Note::new("blocks_taken_out", text)

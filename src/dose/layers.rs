@@ -66,8 +66,9 @@ pub(super) fn note(
     }
     let told =
         |names: &str, name: &String| names.split(" and ").flat_map(|part| part.split(", ")).any(|one| one == name);
-    let layers = [&units.stock_plant, &units.season];
-    let others = layers
+    // Plants that are the units themselves stand above no tray.
+    let plants = units.stock_plant.as_ref().filter(|_| !units.plants_are_units());
+    let others = [plants, units.season.as_ref()]
         .into_iter()
         .flatten()
         .filter(|layer| layer.varies_over(kept))

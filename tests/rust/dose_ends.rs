@@ -158,6 +158,11 @@ fn strengths_given_to_units_above_the_tray() {
     assert_eq!(found.figures.input.unit_of, "tray");
     let note = found.notes.iter().find(|note| note.code == "judged_by").unwrap();
     assert!(note.text.starts_with("Trays judge the curve; differences between levels of plant count"), "{}", note.text);
+    // Plants without trays are the units themselves.
+    units.tray = None;
+    units.stock_plant = Some(column("plant", &(0..24).collect::<Vec<u32>>()));
+    let found = strength_curve(&units, None, &CurveOptions::default(), &Control::new()).unwrap();
+    assert!(found.notes.iter().all(|note| note.code != "judged_by"), "{:?}", found.notes);
 }
 
 #[test]
