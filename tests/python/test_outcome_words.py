@@ -19,7 +19,8 @@ OUTCOMES = ("take", "survival", "rooted-of-survivors")
 
 # The word as a noun; as a verb it belongs to no outcome.
 VERB = re.compile(
-    r"\btakes? (it|them|this|that|out|no|place|places|part|care|in|up|little)\b|\bsigned root\b|\bgroupings take\b",
+    r"\btakes? (it|them|this|that|out|no|place|places|part|care|in|up|little)\b"
+    r"|\bsigned root\b|\btheir roots by t\b|\bgroupings take\b",
     re.IGNORECASE,
 )
 OF_ROOTING = re.compile(r"\b(takes?|roots?|rooted|rooting|trees)\b", re.IGNORECASE)
