@@ -166,11 +166,11 @@ impl CurveBays {
             )
         } else if self.judge_levels() {
             format!(
-                "{first} was given to whole levels of {column}: strengths are compared within them by trays, takes and the level of a curve hold over levels of {column} ({dof:.0} df); more of these help, more trays in them hardly do."
+                "{first} was given to whole levels of {column}: strengths are compared within them by trays, rates and the level of a curve hold over levels of {column} ({dof:.0} df); more of these help, more trays in them hardly do."
             )
         } else {
             format!(
-                "{first} was given to whole levels of {column}, one for each: strengths are compared within them, but takes hold for these levels of {column} only, and what {given} does cannot be told from what they do."
+                "{first} was given to whole levels of {column}, one for each: strengths are compared within them, but rates hold for these levels of {column} only, and what {given} does cannot be told from what they do."
             )
         };
         Note::new(if self.judge_levels() { "level_over_bays" } else { "level_not_judged" }, text)
