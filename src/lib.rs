@@ -7,6 +7,7 @@
 pub mod answer;
 pub mod compare;
 pub mod control;
+pub mod counts;
 pub mod diagnostics;
 pub mod dose;
 pub mod effects;

@@ -9,7 +9,7 @@ use super::run::{detached, telling};
 use super::trial::PyTrial;
 use crate::Count;
 use crate::control::Control;
-use crate::{compare, effects};
+use crate::{compare, counts, effects};
 
 /// Both groups as `(rooted, stuck, rooted, stuck)`.
 type Four = (Whole, Whole, Whole, Whole);
@@ -22,38 +22,38 @@ fn groups(four: &Four) -> PyResult<(Count, Count)> {
 fn difference<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
     let ((first, second), method) = (groups(&counts)?, method.0.parse()?);
     let found = match method {
-        compare::DifferenceMethod::Exact => {
-            detached(py, |control| compare::difference_until(first, second, method, level.0, control))?
+        counts::DifferenceMethod::Exact => {
+            detached(py, |control| counts::difference_until(first, second, method, level.0, control))?
         }
-        _ => compare::difference(first, second, method, level.0)?,
+        _ => counts::difference(first, second, method, level.0)?,
     };
-    to_python(py, &compare::difference_answer(first, second, found))
+    to_python(py, &counts::difference_answer(first, second, found))
 }
 
 #[pyfunction]
 fn ratio<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
     let (first, second) = groups(&counts)?;
-    let found = compare::ratio(first, second, method.0.parse()?, level.0)?;
-    to_python(py, &compare::ratio_answer(first, second, found))
+    let found = counts::ratio(first, second, method.0.parse()?, level.0)?;
+    to_python(py, &counts::ratio_answer(first, second, found))
 }
 
 #[pyfunction]
 fn odds_ratio<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
     let ((first, second), method) = (groups(&counts)?, method.0.parse()?);
-    let found = detached(py, |_| compare::odds_ratio(first, second, method, level.0))?;
-    to_python(py, &compare::odds_ratio_answer(first, second, found))
+    let found = detached(py, |_| counts::odds_ratio(first, second, method, level.0))?;
+    to_python(py, &counts::odds_ratio_answer(first, second, found))
 }
 
 #[pyfunction]
 fn score_test(py: Python<'_>, counts: Four) -> PyResult<Bound<'_, PyAny>> {
     let (first, second) = groups(&counts)?;
-    to_python(py, &compare::equality_answer(first, second, compare::score_test(first, second)?))
+    to_python(py, &counts::equality_answer(first, second, counts::score_test(first, second)?))
 }
 
 #[pyfunction]
 fn likelihood_ratio_test(py: Python<'_>, counts: Four) -> PyResult<Bound<'_, PyAny>> {
     let (first, second) = groups(&counts)?;
-    to_python(py, &compare::equality_answer(first, second, compare::likelihood_ratio_test(first, second)?))
+    to_python(py, &counts::equality_answer(first, second, counts::likelihood_ratio_test(first, second)?))
 }
 
 #[pyfunction]

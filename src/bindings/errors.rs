@@ -4,7 +4,7 @@ use pyo3::exceptions::PyKeyboardInterrupt;
 use pyo3::prelude::*;
 
 use crate::error::Error;
-use crate::trial::Issue;
+use crate::error::Issue;
 
 pyo3::import_exception!(rootling.exceptions, RootlingError);
 pyo3::import_exception!(rootling.exceptions, TrialDataError);

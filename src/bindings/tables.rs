@@ -5,20 +5,22 @@ use pyo3::prelude::*;
 use super::convert::{Level, Name, from_python, to_python};
 use super::run::{detached, quietly, telling};
 use super::trial::PyTrial;
-use crate::tables::{self, ContingencyTable, ExactOptions, Strata};
+use crate::counts;
+use crate::counts::{ContingencyTable, ExactOptions, Strata};
+use crate::tables;
 
 #[pyfunction]
 fn chi_square<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
     let table = ContingencyTable::new(table)?;
-    let found = tables::chi_square(&table)?;
-    to_python(py, &tables::chi_square_answer(&table, found)?)
+    let found = counts::chi_square(&table)?;
+    to_python(py, &counts::chi_square_answer(&table, found)?)
 }
 
 #[pyfunction]
 fn fisher<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
     let table = ContingencyTable::new(table)?;
-    let found = quietly(py, || tables::fisher(&table))?;
-    to_python(py, &tables::fisher_answer(&table, found)?)
+    let found = quietly(py, || counts::fisher(&table))?;
+    to_python(py, &counts::fisher_answer(&table, found)?)
 }
 
 #[pyfunction]
@@ -30,8 +32,8 @@ fn freeman_halton<'py>(
     progress: Option<Py<PyAny>>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let (table, options): (_, ExactOptions) = (ContingencyTable::new(table)?, from_python(options)?);
-    let found = telling(py, progress.as_ref(), |control| tables::freeman_halton(&table, options, control))?;
-    to_python(py, &tables::freeman_halton_answer(&table, found)?)
+    let found = telling(py, progress.as_ref(), |control| counts::freeman_halton(&table, options, control))?;
+    to_python(py, &counts::freeman_halton_answer(&table, found)?)
 }
 
 #[pyfunction]
@@ -43,8 +45,8 @@ fn trend<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: ExactOptions = from_python(options)?;
-    let found = detached(py, |control| tables::trend(&rooted, &stuck, &scores, options, control))?;
-    to_python(py, &tables::trend_answer(found))
+    let found = detached(py, |control| counts::trend(&rooted, &stuck, &scores, options, control))?;
+    to_python(py, &counts::trend_answer(found))
 }
 
 #[pyfunction]
@@ -57,8 +59,8 @@ fn linear_by_linear<'py>(
 ) -> PyResult<Bound<'py, PyAny>> {
     let (table, options): (_, ExactOptions) = (ContingencyTable::new(table)?, from_python(options)?);
     let found =
-        detached(py, |control| tables::linear_by_linear(&table, &row_scores, &column_scores, options, control))?;
-    to_python(py, &tables::linear_by_linear_answer(found))
+        detached(py, |control| counts::linear_by_linear(&table, &row_scores, &column_scores, options, control))?;
+    to_python(py, &counts::linear_by_linear_answer(found))
 }
 
 #[pyfunction]
@@ -67,9 +69,9 @@ fn stratified<'py>(
     strata: Vec<Vec<Vec<u64>>>,
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let (strata, options): (_, tables::StratifiedOptions) = (Strata::new(strata)?, from_python(options)?);
-    let found = detached(py, |control| tables::stratified(&strata, &options, control))?;
-    to_python(py, &tables::stratified_answer(found))
+    let (strata, options): (_, counts::StratifiedOptions) = (Strata::new(strata)?, from_python(options)?);
+    let found = detached(py, |control| counts::stratified(&strata, &options, control))?;
+    to_python(py, &counts::stratified_answer(found))
 }
 
 #[pyfunction]
@@ -80,17 +82,17 @@ fn unconditional<'py>(
     level: Level,
 ) -> PyResult<Bound<'py, PyAny>> {
     let (table, order) = (ContingencyTable::new(table)?, method.0.parse()?);
-    to_python(py, &detached(py, |control| tables::unconditional(&table, order, level.0, control))?)
+    to_python(py, &detached(py, |control| counts::unconditional(&table, order, level.0, control))?)
 }
 
 #[pyfunction]
 fn paired<'py>(py: Python<'py>, table: Vec<Vec<u64>>, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
-    to_python(py, &tables::paired(tables::pairs(&table)?, method.0.parse()?, level.0)?)
+    to_python(py, &counts::paired(counts::pairs(&table)?, method.0.parse()?, level.0)?)
 }
 
 #[pyfunction]
 fn three_way<'py>(py: Python<'py>, table: [[[u64; 2]; 2]; 2]) -> PyResult<Bound<'py, PyAny>> {
-    to_python(py, &tables::three_way_answer(tables::three_way(&table)?))
+    to_python(py, &counts::three_way_answer(counts::three_way(&table)?))
 }
 
 #[pyfunction]

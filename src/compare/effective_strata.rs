@@ -1,7 +1,7 @@
 //! Two arms of trays compared within strata on effective numbers of cuttings: one score statistic gives the test and the
 //! limits of difference, ratio and odds ratio, so they never contradict each other.
 
-use crate::compare::two_rates::score::{Pair, share};
+use crate::counts::two_rates::score::{Pair, share};
 use crate::error::Result;
 use crate::math::distributions::student_t;
 use crate::math::roots::brent;

@@ -4,9 +4,9 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
-use super::two_rates::{DifferenceMethod, difference_until, margin_p_values, range_in_words};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
+use crate::counts::two_rates::{DifferenceMethod, difference_until, margin_p_values, range_in_words};
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, check_level};
 use crate::rates::choose;

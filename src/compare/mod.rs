@@ -1,4 +1,4 @@
-//! Two rates compared: from plain counts ([`two_rates`]) and from trays ([`strengths`]).
+//! Levels of a treatment compared over trays ([`strengths`], [`all_levels`]); plain counts stand in [`crate::counts`].
 
 mod adjusted;
 mod adjusted_levels;
@@ -15,7 +15,6 @@ mod permutation;
 mod strengths;
 mod trays;
 mod two_levels;
-pub mod two_rates;
 mod verdict;
 
 pub(crate) use adjusted_levels::{AdjustedSlope, Uneven, uneven_note};
@@ -32,4 +31,3 @@ pub use strengths::{CompareOptions, Comparison, strengths};
 pub(crate) use strengths::{code_of, column};
 pub use trays::{TrayTest, pooled_t, stratified_t, welch_t};
 pub(crate) use two_levels::two_level_test;
-pub use two_rates::*;

@@ -10,17 +10,17 @@ use crate::compare::effective_strata::EffectiveStrata;
 use crate::compare::outcomes::BesideDifference;
 use crate::compare::permutation::{MOST_DEALT, Randomisation, Stratum, randomisation_test};
 use crate::compare::trays::{TrayTest, stratified_t, welch_t};
-use crate::compare::two_rates::{
-    DifferenceMethod, OddsRatioMethod, RatioMethod, difference, odds_ratio, ratio, score_test,
-};
 use crate::compare::verdict;
 use crate::control::Control;
+use crate::counts::two_rates::{
+    DifferenceMethod, OddsRatioMethod, RatioMethod, difference, odds_ratio, ratio, score_test,
+};
+use crate::counts::{ContingencyTable, fisher};
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{Count, TestResult, check_level};
 use crate::math::distributions::student_t;
 use crate::rates::{Arm, TakeRate, TraySpread, TraysUse};
 use crate::report::{Spoken, cautions};
-use crate::tables::{ContingencyTable, fisher};
 use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
 
 /// Options of [`strengths`].

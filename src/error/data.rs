@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use crate::trial::{Issue, Severity};
+use crate::error::{Issue, Severity};
 
 /// All problems found in a file or frame.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]

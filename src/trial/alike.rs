@@ -6,7 +6,7 @@ use unicode_script::{Script, UnicodeScript};
 use unicode_security::skeleton;
 
 use crate::control::checkpoint;
-use crate::trial::Issue;
+use crate::error::Issue;
 use crate::trial::levels::shown;
 
 /// Questions about levels that look the same: by case, spaces, the spelling of a number, its last digit, characters that cannot be

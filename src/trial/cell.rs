@@ -1,7 +1,7 @@
 //! One entry of the user's table, before anything is believed about it, and how numbers are read from it.
 
+use crate::error::Issue;
 use crate::estimate::LARGEST_COUNT;
-use crate::trial::Issue;
 
 /// An entry as it came in.
 #[derive(Debug, Clone, PartialEq)]

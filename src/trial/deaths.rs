@@ -1,6 +1,6 @@
 //! Cuttings that died, where the trial records them: a third outcome beside rooted and alive without roots.
 
-use crate::trial::Issue;
+use crate::error::Issue;
 use crate::trial::cell::{Cell, read_count};
 use crate::trial::validate::Checker;
 

@@ -3,10 +3,11 @@
 use std::collections::BTreeMap;
 
 use crate::answer::{Answer, Note};
+use crate::error::Issue;
 use crate::layers::{Earlier, Known, Layers, Place, TRAY, Trays};
 use crate::report::{join, references_spread};
+use crate::trial::LoadOptions;
 use crate::trial::columns::{Factor, UnitKind, Units};
-use crate::trial::{Issue, LoadOptions};
 
 /// Units above the tray with the part they play.
 fn places(units: &Units) -> Vec<(&'static str, &Factor)> {

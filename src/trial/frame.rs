@@ -6,8 +6,8 @@ use arrow_array::builder::StringViewBuilder;
 use arrow_array::{Array, ArrayRef, BooleanArray, Float64Array, Int64Array};
 use arrow_schema::DataType;
 
+use crate::error::Issue;
 use crate::error::{DataError, Result, shown};
-use crate::trial::Issue;
 
 /// One column of a [`Frame`].
 #[derive(Debug, Clone)]

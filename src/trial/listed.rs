@@ -1,6 +1,6 @@
 //! How many rows of one problem are listed: where every row of a long file is wrong, all of them would take more room than the file.
 
-use crate::trial::{Issue, Severity};
+use crate::error::{Issue, Severity};
 
 /// Rows listed of one problem in one column.
 const MOST: u64 = 10_000;

@@ -6,6 +6,7 @@ use std::sync::{Arc, OnceLock};
 
 use crate::answer::Note;
 use crate::error::{DataError, Result};
+use crate::error::{Issue, Severity};
 use crate::layers::Earlier;
 use crate::trial::columns::Units;
 use crate::trial::design::{Design, describe};
@@ -17,7 +18,7 @@ use crate::trial::table::Rows;
 use crate::trial::units::build;
 use crate::trial::unused::Unused;
 use crate::trial::validate::{check, check_rows};
-use crate::trial::{Issue, Severity, read, suspects};
+use crate::trial::{read, suspects};
 use crate::units::plausibility;
 
 /// A checked trial.

@@ -2,8 +2,8 @@
 
 use polars::prelude::{DataFrame, DataType, PolarsResult, Series};
 
+use crate::error::Issue;
 use crate::error::{DataError, Error};
-use crate::trial::Issue;
 use crate::trial::frame::{Column, Frame};
 
 impl TryFrom<&DataFrame> for Frame {

@@ -4,8 +4,8 @@ use arrow_array::builder::StringViewBuilder;
 use csv::{ByteRecord, ReaderBuilder, Terminator};
 
 use crate::control::checkpoint_at;
+use crate::error::Issue;
 use crate::error::{DataError, Result};
-use crate::trial::Issue;
 use crate::trial::frame::{Column, Frame};
 use crate::trial::sheet::{Lines, find_header, lines_of};
 

@@ -11,9 +11,9 @@
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::error::Issue;
 use crate::math::groups::{Key, tally};
 use crate::report::join;
-use crate::trial::Issue;
 use crate::trial::anew::{Recurring, recurring, within_seasons};
 use crate::trial::calendar::is_calendar;
 use crate::trial::columns::Factor;

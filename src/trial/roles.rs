@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::error::Issue;
 use crate::error::{ChoiceError, shown};
 use crate::layers::Earlier;
-use crate::trial::Issue;
 use crate::trial::sheet::{Marks, Shaped, Wide};
 use crate::units::Strength;
 

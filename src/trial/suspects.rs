@@ -1,6 +1,7 @@
 //! What would load without a complaint and be wrong: percentages for counts, sums for trays, thousands for decimals, dates for
 //! levels. Each is asked about, and each question has its answer.
 
+use crate::error::{Issue, Severity};
 use crate::trial::cell::{Cell, is_ambiguous_number, read_count};
 use crate::trial::coding::Coded;
 use crate::trial::levels::factor;
@@ -11,7 +12,6 @@ use crate::trial::sheet::{
 };
 use crate::trial::table::Rows;
 use crate::trial::validate::Checker;
-use crate::trial::{Issue, Severity};
 
 /// Rows of the frame that are worked out from those above, and the code of the question each is.
 pub type Derived = Vec<(usize, &'static str)>;

@@ -1,10 +1,10 @@
 //! One row per tray and one treatment per tray, or the line that says how the trays are numbered.
 
+use crate::error::{Issue, Severity};
 use crate::math::groups::{Key, distinct, sorted};
 use crate::trial::columns::Factor;
 use crate::trial::unused::Apart;
 use crate::trial::validate::Checker;
-use crate::trial::{Issue, Severity};
 
 /// Rows named as examples of a mistake.
 const EXAMPLES: usize = 5;

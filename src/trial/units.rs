@@ -1,6 +1,7 @@
 //! From checked lines to units: trays where they are recorded, plants where these alone are and tell the treatments apart, pooled
 //! combinations where neither is.
 
+use crate::error::{Issue, Severity};
 use crate::math::groups::{Key, Sorted, sorted, tally};
 use crate::trial::anew::anew_each_season;
 use crate::trial::cell::Cell;
@@ -8,7 +9,6 @@ use crate::trial::columns::{Covariate, Factor, UnitKind, Units};
 use crate::trial::roles::LoadOptions;
 use crate::trial::table::Table;
 use crate::trial::validate::Checked;
-use crate::trial::{Issue, Severity};
 
 /// How the cuttings of mother plants are spread over one treatment.
 #[derive(Debug, Clone, PartialEq, Eq)]

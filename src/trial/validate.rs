@@ -5,6 +5,8 @@ use rayon::prelude::*;
 use crate::answer::Note;
 use crate::control::{Signal, checkpoint};
 use crate::error::ChoiceError;
+use crate::error::{Issue, Severity};
+use crate::trial::Listed;
 use crate::trial::alike::similar_levels;
 use crate::trial::cell::{Cell, is_ambiguous_number, read_count};
 use crate::trial::coding::Coded;
@@ -14,7 +16,6 @@ use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::suspects::Derived;
 use crate::trial::table::Table;
 use crate::trial::unused::Unused;
-use crate::trial::{Issue, Listed, Severity};
 
 /// The outcome of all checks.
 #[derive(Debug, Clone, Default)]

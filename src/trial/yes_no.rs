@@ -1,7 +1,7 @@
 //! Outcomes with one row per cutting: yes or no, and what shows that a column holds something else.
 
 use crate::answer::Note;
-use crate::trial::Issue;
+use crate::error::Issue;
 use crate::trial::cell::Cell;
 use crate::trial::coding::Coded;
 use crate::trial::sheet::marks_yes;

@@ -1,11 +1,9 @@
 //! Rates and differences: the defaults and their rivals on the same trials.
 
 use rootling::Count;
-use rootling::compare::{
-    DifferenceMethod, EffectiveStrata, Stratum, difference, newcombe_effective, randomisation_test, stratified_t,
-    welch_t,
-};
+use rootling::compare::{EffectiveStrata, Stratum, randomisation_test, stratified_t, welch_t};
 use rootling::control::Control;
+use rootling::counts::{DifferenceMethod, difference, newcombe_effective};
 use rootling::math::rng;
 use rootling::rates::{
     Arm, IntervalMethod, TraySpread, interval, interval_effective, tray_interval, tray_spread, tray_spread_within,

@@ -1,6 +1,7 @@
 //! Levels that look the same are asked about, and only those.
 
-use rootling::trial::{BadRows, LoadOptions, Severity, read_csv};
+use rootling::error::Severity;
+use rootling::trial::{BadRows, LoadOptions, read_csv};
 
 /// The question about levels of trays under these strengths, or none.
 fn asked(levels: &[&str]) -> Option<String> {

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use rootling::Count;
-use rootling::compare::{
+use rootling::counts::{
     DifferenceMethod, OddsRatioMethod, RatioMethod, difference, likelihood_ratio_test, newcombe_effective, odds_ratio,
     ratio, score_effective, score_test,
 };

@@ -1,17 +1,15 @@
 //! Bad counts, tables, levels and names, asked of the Rust functions: each case with its exact sentence.
 
 use rootling::Count;
-use rootling::compare::{
-    Claim, DifferenceMethod, EquivalenceOptions, MarginTest, OddsRatioMethod, RandomisationOptions, RatioMethod,
-    difference, equivalence, odds_ratio, randomisation, ratio,
-};
+use rootling::compare::{Claim, EquivalenceOptions, MarginTest, RandomisationOptions, equivalence, randomisation};
 use rootling::control::Control;
-use rootling::rates::{
-    IntervalMethod, Sides, TargetMethod, against_target, against_target_many, bound, interval, interval_many,
-};
-use rootling::tables::{
+use rootling::counts::{
     ContingencyTable, ExactOptions, PairedMethod, Strata, StratifiedOptions, UnconditionalOrder, fisher,
     freeman_halton, linear_by_linear, paired, pairs, stratified, trend, unconditional,
+};
+use rootling::counts::{DifferenceMethod, OddsRatioMethod, RatioMethod, difference, odds_ratio, ratio};
+use rootling::rates::{
+    IntervalMethod, Sides, TargetMethod, against_target, against_target_many, bound, interval, interval_many,
 };
 
 /// The words of what was refused.

@@ -1,11 +1,11 @@
 //! Generated tables, pairs, ordered tables, strata and lists of P values against R, statsmodels and the definitions.
 
 use rootling::control::Control;
-use rootling::effects::adjusted_p;
-use rootling::tables::{
+use rootling::counts::{
     ContingencyTable, ExactOptions, PairedMethod, Strata, StratifiedOptions, chi_square, fisher, linear_by_linear,
     paired, stratified,
 };
+use rootling::effects::adjusted_p;
 use serde_json::Value;
 
 use crate::support::number;

@@ -2,8 +2,8 @@
 
 use proptest::prelude::*;
 use rootling::control::Control;
+use rootling::counts::{ContingencyTable, ExactOptions, FreemanHalton, chi_square, fisher, freeman_halton};
 use rootling::error::{CountError, Error};
-use rootling::tables::{ContingencyTable, ExactOptions, FreemanHalton, chi_square, fisher, freeman_halton};
 use serde_json::Value;
 
 use crate::support::{check, entry, number};

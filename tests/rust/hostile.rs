@@ -1,6 +1,7 @@
 //! Names and files to trip over: no panic, short messages, lines that Python reads, and room for the issues of a long file.
 
-use rootling::trial::{Column, Frame, Issue, LoadOptions, read_csv};
+use rootling::error::Issue;
+use rootling::trial::{Column, Frame, LoadOptions, read_csv};
 
 #[test]
 fn options_to_paste_are_quoted_as_python_reads_them() {

@@ -4,7 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
 use rootling::Error;
-use rootling::trial::{BadRows, Issue, LoadOptions, read_csv};
+use rootling::error::Issue;
+use rootling::trial::{BadRows, LoadOptions, read_csv};
 use rootling::units::Strength;
 
 /// Codes of issues that the source can give.

@@ -2,9 +2,9 @@
 
 use proptest::prelude::*;
 use rootling::Count;
-use rootling::compare::{DifferenceMethod, OddsRatioMethod, RatioMethod, difference, odds_ratio, ratio};
+use rootling::counts::{DifferenceMethod, OddsRatioMethod, RatioMethod, difference, odds_ratio, ratio};
+use rootling::counts::{PairedMethod, paired};
 use rootling::rates::{IntervalMethod, interval};
-use rootling::tables::{PairedMethod, paired};
 
 /// Sizes of which the exact methods are quick; none, all and both ends are drawn as often as what lies between.
 fn some_count() -> impl Strategy<Value = Count> {

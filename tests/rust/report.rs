@@ -167,7 +167,7 @@ fn every_citation_is_used_and_says_where_it_was_confirmed() {
 
 #[test]
 fn methods_cite_their_authors() {
-    use rootling::compare::{DifferenceMethod, OddsRatioMethod, RatioMethod};
+    use rootling::counts::{DifferenceMethod, OddsRatioMethod, RatioMethod};
     use rootling::rates::IntervalMethod;
     let intervals = IntervalMethod::ALL.map(IntervalMethod::name);
     let ratios = RatioMethod::ALL.map(RatioMethod::name);

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use rootling::Error;
 use rootling::compare::{CompareOptions, outcomes};
 use rootling::control::Control;
-use rootling::trial::{Issue, LoadOptions, Trial, read_csv};
+use rootling::error::Issue;
+use rootling::trial::{LoadOptions, Trial, read_csv};
 use rootling::units::Strength;
 
 /// A sheet of trays; `row` gives the columns before the counts.

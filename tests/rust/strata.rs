@@ -2,8 +2,8 @@
 
 use proptest::prelude::*;
 use rootling::control::Control;
+use rootling::counts::{Strata, Stratified, StratifiedOptions, stratified};
 use rootling::math::distributions::chi_squared;
-use rootling::tables::{Strata, Stratified, StratifiedOptions, stratified};
 use serde_json::Value;
 
 use crate::exact_tables::values;
@@ -222,8 +222,8 @@ fn four_cells(case: &Value, found: &Stratified) {
 #[test]
 fn one_stratum_is_the_single_table() {
     let found = run(vec![vec![vec![10, 2], vec![3, 15]]]);
-    let table = rootling::tables::ContingencyTable::new(vec![vec![3, 15], vec![10, 2]]).unwrap();
-    let single = rootling::tables::fisher(&table).unwrap();
+    let table = rootling::counts::ContingencyTable::new(vec![vec![3, 15], vec![10, 2]]).unwrap();
+    let single = rootling::counts::fisher(&table).unwrap();
     let exact = found.exact.unwrap();
     assert_rel!(exact.p_value, single.p_value, 1e-11);
     let single_odds = single.odds_ratio.as_ref().unwrap();
@@ -233,7 +233,7 @@ fn one_stratum_is_the_single_table() {
     assert_rel!(found.common.unwrap().odds_ratio.value, 10.0 * 15.0 / 6.0, 1e-12); // by hand: a d / (b c)
     assert!(found.homogeneity.is_none());
     // by hand: (N - 1) / N times Pearson's chi-square
-    let pearson = rootling::tables::chi_square(&table).unwrap().pearson.statistic.unwrap();
+    let pearson = rootling::counts::chi_square(&table).unwrap().pearson.statistic.unwrap();
     assert_rel!(found.generalised.general.statistic.unwrap(), pearson * 29.0 / 30.0, 1e-11);
 }
 

@@ -1,7 +1,7 @@
 //! What is said of tests of tables: the size before the P value, and no P value alone.
 
 use rootling::control::Control;
-use rootling::tables::{
+use rootling::counts::{
     ContingencyTable, ExactOptions, Strata, StratifiedOptions, chi_square, chi_square_answer, fisher, fisher_sentence,
     freeman_halton, freeman_halton_answer, freeman_halton_sentence, linear_by_linear, linear_by_linear_sentence,
     stratified, stratified_answer, trend, trend_sentence,

@@ -2,11 +2,11 @@
 
 use proptest::prelude::*;
 use rootling::control::Control;
-use rootling::error::{CountError, Error};
-use rootling::tables::{
+use rootling::counts::{
     ContingencyTable, ExactOptions, UnconditionalOrder, chi_square, fisher, freeman_halton, three_way, trend,
     unconditional,
 };
+use rootling::error::{CountError, Error};
 
 use crate::support::{check, check_list, entry, number};
 

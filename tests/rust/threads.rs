@@ -2,12 +2,12 @@
 
 use rootling::compare::{AllOptions, RandomisationOptions, all_levels, randomisation};
 use rootling::control::Control;
+use rootling::counts::{
+    ContingencyTable, ExactOptions, UnconditionalOrder, freeman_halton, linear_by_linear, trend, unconditional,
+};
 use rootling::rates::{IntervalMethod, Sides, TargetMethod, against_target_many, interval_many};
 use rootling::simulate::{TrayDesign, TraySizes};
-use rootling::tables::{
-    AssociationOptions, ContingencyTable, ExactOptions, UnconditionalOrder, association, freeman_halton,
-    linear_by_linear, trend, unconditional,
-};
+use rootling::tables::{AssociationOptions, association};
 
 /// The same on one thread and on three, to the last digit.
 #[track_caller]

@@ -1,10 +1,10 @@
 //! Trays counted: intraclass correlation, adjusted chi-square, t tests, randomisation, the verbs of a trial.
 
 use rootling::compare::{
-    CompareOptions, EffectiveStrata, Stratum, pooled_t, randomisation_test, score_effective, stratified_t, strengths,
-    welch_t,
+    CompareOptions, EffectiveStrata, Stratum, pooled_t, randomisation_test, stratified_t, strengths, welch_t,
 };
 use rootling::control::Control;
+use rootling::counts::score_effective;
 use rootling::rates::{
     Arm, TakeRatesOptions, TraySpread, TraysUse, take_rates, tray_interval, tray_spread, tray_spread_within,
 };

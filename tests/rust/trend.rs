@@ -1,13 +1,11 @@
 //! Trends over ordered groups: published values, peers, whole-number convolution, trays and their false alarms.
 
 use rootling::control::Control;
+use rootling::counts::{ContingencyTable, ExactOptions, Trend, fisher, linear_by_linear, trend};
 use rootling::error::Error;
 use rootling::math::rng::{beta_binomial, stream};
 use rootling::rates::TraysUse;
-use rootling::tables::{
-    ContingencyTable, ExactOptions, ScoredTray, Trend, TrialTrendOptions, fisher, linear_by_linear, tray_trend, trend,
-    trial_trend,
-};
+use rootling::tables::{ScoredTray, TrialTrendOptions, tray_trend, trial_trend};
 use rootling::trial::{LoadOptions, Trial, read_csv};
 
 use crate::exact_tables::values;

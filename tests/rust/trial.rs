@@ -1,7 +1,8 @@
 //! Loading and checking: each kind of bad input with its exact message, and what the design says.
 
 use rootling::Error;
-use rootling::trial::{BadRows, Issue, LoadOptions, Severity, Trial, UnitKind, read_csv};
+use rootling::error::{Issue, Severity};
+use rootling::trial::{BadRows, LoadOptions, Trial, UnitKind, read_csv};
 
 fn tray_options() -> LoadOptions {
     LoadOptions {

@@ -4,17 +4,17 @@ use std::sync::OnceLock;
 
 use proptest::prelude::*;
 use rootling::Count;
-use rootling::compare::{
-    Claim, DifferenceMethod, EquivalenceOptions, MarginTest, OddsRatioMethod, RatioMethod, difference,
-    difference_sentence, equivalence, likelihood_ratio_test, odds_ratio, odds_ratio_sentence, ratio, ratio_sentence,
-    score_test,
-};
+use rootling::compare::{Claim, EquivalenceOptions, MarginTest, equivalence};
 use rootling::control::Control;
-use rootling::error::Error;
-use rootling::rates::{TargetMethod, against_target, against_target_many};
-use rootling::tables::{
+use rootling::counts::{
     ContingencyTable, PairedMethod, UnconditionalOrder, UnconditionalTest, fisher, paired, unconditional,
 };
+use rootling::counts::{
+    DifferenceMethod, OddsRatioMethod, RatioMethod, difference, difference_sentence, likelihood_ratio_test, odds_ratio,
+    odds_ratio_sentence, ratio, ratio_sentence, score_test,
+};
+use rootling::error::Error;
+use rootling::rates::{TargetMethod, against_target, against_target_many};
 use serde_json::Value;
 
 use crate::support::{check, check_list, entry, number};

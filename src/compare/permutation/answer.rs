@@ -7,8 +7,8 @@ use serde::{Deserialize, Serialize};
 use super::interval::randomisation_interval;
 use super::two::{Stratum, randomisation_test};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::two_rates::{gain_in_words, gap_in_words};
 use crate::control::Control;
+use crate::counts::two_rates::{gain_in_words, gap_in_words};
 use crate::error::{CountError, Result};
 use crate::report::{numbers, references, whole};
 

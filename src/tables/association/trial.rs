@@ -7,12 +7,12 @@ use super::words;
 use crate::answer::Answer;
 use crate::compare::{Carried, column, two_level_test};
 use crate::control::Control;
+use crate::counts::tables::{ContingencyTable, chi_square, fisher};
+use crate::counts::{ExactOptions, freeman_halton};
 use crate::error::{CountError, Result};
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TakeRatesOptions, TraysUse, arm_of, cells, take_rates};
 use crate::report::Spoken;
-use crate::tables::counts::{ContingencyTable, chi_square, fisher};
-use crate::tables::exact::{ExactOptions, freeman_halton};
 use crate::trial::{Factor, Outcome, UnitKind, Units, follows_time, with_earlier};
 
 /// Steps of exact work for tables larger than 2 x 2.

@@ -4,12 +4,13 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::plain::{line_of, trend};
 use super::trays::{ScoredTray, TrayTrend, adjusted_trend, tray_trend};
 use super::words;
 use crate::answer::Answer;
 use crate::compare::{Carried, Uneven, column};
 use crate::control::Control;
+use crate::counts::ExactOptions;
+use crate::counts::{line_of, trend};
 use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{TestResult, check_level};
 use crate::math::distributions::{normal, student_t};
@@ -18,7 +19,6 @@ use crate::report::Spoken;
 use crate::report::numbers::unit_name;
 use crate::tables::association::told;
 use crate::tables::crossed::{Crossed, Lying};
-use crate::tables::exact::ExactOptions;
 use crate::trial::{Factor, Layout, Outcome, UnitKind, Units, follows_time, with_earlier};
 
 /// Options of [`trial_trend`].

@@ -2,7 +2,8 @@
 
 use super::Sheet;
 use crate::answer::Note;
-use crate::trial::{Issue, LoadOptions};
+use crate::error::Issue;
+use crate::trial::LoadOptions;
 
 const DITTO: [&str; 12] =
     ["\"", "\"\"", "''", "'", ",,", "\u{201d}", "\u{201e}", "\u{3003}", "ditto", "dto", "dto.", "do."];

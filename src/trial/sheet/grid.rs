@@ -1,7 +1,7 @@
 //! Delimited text as lines of cells, with quotes read as they are meant.
 
 use crate::control::checkpoint_at;
-use crate::trial::Issue;
+use crate::error::Issue;
 
 /// Lines of cells with the number each has in a spreadsheet.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]

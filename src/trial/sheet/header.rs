@@ -1,8 +1,8 @@
 //! Where the column names stand: a title, blank lines or remarks may stand above them.
 
 use super::Lines;
+use crate::error::Issue;
 use crate::error::shown;
-use crate::trial::Issue;
 
 /// Rows looked at from the top.
 const LOOKED_AT: usize = 100;

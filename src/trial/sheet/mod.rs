@@ -32,7 +32,8 @@ use std::collections::{BTreeMap, HashSet};
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
-use crate::trial::{Issue, LoadOptions};
+use crate::error::Issue;
+use crate::trial::LoadOptions;
 
 /// Columns of text cells under their names; an empty cell is empty text.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]

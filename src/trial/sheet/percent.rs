@@ -2,8 +2,9 @@
 
 use super::{Sheet, label_word};
 use crate::answer::Note;
+use crate::error::Issue;
 use crate::trial::cell::{Cell, read_count};
-use crate::trial::{Issue, Listed, LoadOptions};
+use crate::trial::{Listed, LoadOptions};
 
 /// A percentage as it was written: its value and half a unit of its last digit.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -18,7 +18,7 @@ fn drawn(std_error: Option<f64>) -> Vec<Note> {
 ///
 /// ```
 /// use rootling::control::Control;
-/// use rootling::tables::{ExactOptions, trend, trend_answer};
+/// use rootling::counts::{ExactOptions, trend, trend_answer};
 /// let found = trend(&[1, 2, 4, 7], &[10; 4], &[0.0, 1.0, 2.0, 3.0], ExactOptions::default(), &Control::new())?;
 /// assert!(trend_answer(found).methods.contains("Cochran and Armitage"));
 /// # Ok::<(), rootling::Error>(())
@@ -65,7 +65,7 @@ pub fn trend_answer(found: Trend) -> Answer<Trend> {
 ///
 /// ```
 /// use rootling::control::Control;
-/// use rootling::tables::{ContingencyTable, ExactOptions, linear_by_linear, linear_by_linear_answer};
+/// use rootling::counts::{ContingencyTable, ExactOptions, linear_by_linear, linear_by_linear_answer};
 /// let table = ContingencyTable::new(vec![vec![9, 1], vec![8, 2], vec![3, 7]])?;
 /// let found = linear_by_linear(&table, &[1.0, 2.0, 3.0], &[1.0, 2.0], ExactOptions::default(), &Control::new())?;
 /// assert!(linear_by_linear_answer(found).methods.contains("(N - 1) r"));
@@ -94,7 +94,7 @@ pub fn linear_by_linear_answer(found: LinearByLinear) -> Answer<LinearByLinear> 
 ///
 /// ```
 /// use rootling::control::Control;
-/// use rootling::tables::{Strata, StratifiedOptions, stratified, stratified_answer};
+/// use rootling::counts::{Strata, StratifiedOptions, stratified, stratified_answer};
 /// let strata = Strata::new(vec![vec![vec![156, 84], vec![84, 156]], vec![vec![107, 133], vec![31, 209]]])?;
 /// let found = stratified(&strata, &StratifiedOptions::default(), &Control::new())?;
 /// assert!(stratified_answer(found).methods.contains("Mantel and Haenszel"));

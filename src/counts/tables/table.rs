@@ -24,7 +24,7 @@ impl ContingencyTable {
     /// [`CountError::EmptyMargin`].
     ///
     /// ```
-    /// use rootling::tables::ContingencyTable;
+    /// use rootling::counts::ContingencyTable;
     /// let table = ContingencyTable::new(vec![vec![156, 84], vec![84, 156]])?;
     /// assert_eq!(table.total(), 480);
     /// # Ok::<(), rootling::Error>(())

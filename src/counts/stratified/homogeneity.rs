@@ -3,8 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::strata::{FourCells, is_informative};
+use crate::counts::tables::chi_square_result;
 use crate::estimate::TestResult;
-use crate::tables::counts::chi_square_result;
 
 /// Tests that all strata have the same odds ratio, on strata less 1 degrees of freedom.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -32,7 +32,7 @@ pub struct ThreeWay {
 ///
 /// ```
 /// // plum root cuttings: planting x length x (alive, dead), Hoblyn & Palmer 1934
-/// let test = rootling::tables::three_way(&[[[156, 84], [107, 133]], [[84, 156], [31, 209]]])?;
+/// let test = rootling::counts::three_way(&[[[156, 84], [107, 133]], [[84, 156], [31, 209]]])?;
 /// assert!((test.pearson.statistic.unwrap() - 2.27).abs() < 0.005);
 /// # Ok::<(), rootling::Error>(())
 /// ```

@@ -6,11 +6,11 @@ use serde::{Deserialize, Serialize};
 
 use super::ratio::RatioEstimate;
 use super::score::Pair;
+use crate::counts::{Conditional, MOST_CONDITIONAL};
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, LARGEST_COUNT, around, check_level};
 use crate::math::distributions::normal;
 use crate::rates::{choose, root_from};
-use crate::tables::{Conditional, MOST_CONDITIONAL};
 
 /// How the odds ratio and its interval are made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]

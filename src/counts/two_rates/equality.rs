@@ -1,8 +1,8 @@
 //! Tests of equal take rates on independent cuttings.
 
+use crate::counts::{ContingencyTable, chi_square};
 use crate::error::{CountError, Result};
 use crate::estimate::{Count, TestResult};
-use crate::tables::{ContingencyTable, chi_square};
 
 /// Score test of equal rates, the same as Pearson's chi-square without correction (1 degree of freedom).
 ///

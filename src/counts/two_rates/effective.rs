@@ -14,7 +14,7 @@ use crate::rates::wilson;
 /// Newcombe 1998, Stat. Med. 17:873-890, method 10.
 ///
 /// ```
-/// let (low, high) = rootling::compare::newcombe_effective((0.6, 36.0), (0.8, 31.5), 2.145)?;
+/// let (low, high) = rootling::counts::newcombe_effective((0.6, 36.0), (0.8, 31.5), 2.145)?;
 /// assert!(low < 0.2 && 0.2 < high);
 /// # Ok::<(), rootling::Error>(())
 /// ```
@@ -32,7 +32,7 @@ pub fn newcombe_effective(first: (f64, f64), second: (f64, f64), critical: f64) 
 /// Miettinen & Nurminen 1985, Stat. Med. 4:213-226.
 ///
 /// ```
-/// let (low, high) = rootling::compare::score_effective((0.6, 36.0), (0.8, 31.5), 2.145)?;
+/// let (low, high) = rootling::counts::score_effective((0.6, 36.0), (0.8, 31.5), 2.145)?;
 /// assert!(low < 0.2 && 0.2 < high);
 /// # Ok::<(), rootling::Error>(())
 /// ```

@@ -1,7 +1,7 @@
 //! The faces of tests on plain tables: table, sentence, methods and what to cite.
 
-use super::counts::{ChiSquare, ContingencyTable, FisherExact, ThreeWay};
 use super::exact::FreemanHalton;
+use super::tables::{ChiSquare, ContingencyTable, FisherExact, ThreeWay};
 use super::words::{chi_square_sentence, drawn, fisher_sentence, freeman_halton_sentence, rough, size_details};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::error::Result;
@@ -93,7 +93,7 @@ fn small_counts(found: &ChiSquare) -> Vec<Note> {
 /// As [`chi_square_sentence`].
 ///
 /// ```
-/// use rootling::tables::{ContingencyTable, chi_square, chi_square_answer};
+/// use rootling::counts::{ContingencyTable, chi_square, chi_square_answer};
 /// let table = ContingencyTable::new(vec![vec![156, 84], vec![84, 156]])?;
 /// let found = chi_square_answer(&table, chi_square(&table)?)?;
 /// assert!(found.methods.contains("without correction"));
@@ -131,7 +131,7 @@ pub fn chi_square_answer(table: &ContingencyTable, found: ChiSquare) -> Result<A
 /// As [`chi_square_sentence`].
 ///
 /// ```
-/// use rootling::tables::{ContingencyTable, fisher, fisher_answer};
+/// use rootling::counts::{ContingencyTable, fisher, fisher_answer};
 /// let table = ContingencyTable::new(vec![vec![20, 0], vec![14, 6]])?;
 /// let found = fisher_answer(&table, fisher(&table)?)?;
 /// assert!(found.methods.contains("not more probable"));
@@ -175,7 +175,7 @@ pub fn fisher_answer(table: &ContingencyTable, found: FisherExact) -> Result<Ans
 ///
 /// ```
 /// use rootling::control::Control;
-/// use rootling::tables::{ContingencyTable, ExactOptions, freeman_halton, freeman_halton_answer};
+/// use rootling::counts::{ContingencyTable, ExactOptions, freeman_halton, freeman_halton_answer};
 /// let table = ContingencyTable::new(vec![vec![3, 0, 1], vec![4, 2, 6]])?;
 /// let found = freeman_halton(&table, ExactOptions::default(), &Control::new())?;
 /// assert!(freeman_halton_answer(&table, found)?.methods.contains("Freeman and Halton"));
@@ -213,7 +213,7 @@ pub fn freeman_halton_answer(table: &ContingencyTable, found: FreemanHalton) -> 
 /// Bartlett's test with all its faces.
 ///
 /// ```
-/// use rootling::tables::{three_way, three_way_answer};
+/// use rootling::counts::{three_way, three_way_answer};
 /// let found = three_way_answer(three_way(&[[[156, 84], [107, 133]], [[84, 156], [31, 209]]])?);
 /// assert!(found.sentence.starts_with("A three-factor interaction is not shown"));
 /// # Ok::<(), rootling::Error>(())

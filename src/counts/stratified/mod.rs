@@ -71,7 +71,7 @@ pub struct Stratified {
 ///
 /// ```
 /// use rootling::control::Control;
-/// use rootling::tables::{Strata, StratifiedOptions, stratified};
+/// use rootling::counts::{Strata, StratifiedOptions, stratified};
 /// // plum root cuttings, planting x (alive, dead), long and short; Hoblyn & Palmer 1934
 /// let strata = Strata::new(vec![vec![vec![156, 84], vec![84, 156]], vec![vec![107, 133], vec![31, 209]]])?;
 /// let found = stratified(&strata, &StratifiedOptions::default(), &Control::new())?;

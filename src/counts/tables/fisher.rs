@@ -55,7 +55,7 @@ pub struct FisherExact {
 /// Stat. Assoc. 56:223-234.
 ///
 /// ```
-/// use rootling::tables::{ContingencyTable, fisher};
+/// use rootling::counts::{ContingencyTable, fisher};
 /// let table = ContingencyTable::new(vec![vec![3, 1], vec![1, 3]])?;
 /// assert!((fisher(&table)?.p_value - 34.0 / 70.0).abs() < 1e-12);
 /// # Ok::<(), rootling::Error>(())

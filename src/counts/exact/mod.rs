@@ -13,8 +13,8 @@ use serde::{Deserialize, Serialize};
 pub(crate) use sampling::count_tables;
 
 use crate::control::Control;
+use crate::counts::tables::ContingencyTable;
 use crate::error::{CountError, Result};
-use crate::tables::counts::ContingencyTable;
 use network::{Budget, Halt, Margins, Spent};
 
 /// List entries held at one time: 28 bytes each, 168 megabytes in all. Up to eight processors hold at most 68 megabytes more
@@ -91,7 +91,7 @@ pub struct FreemanHalton {
 ///
 /// ```
 /// use rootling::control::Control;
-/// use rootling::tables::{ContingencyTable, ExactOptions, freeman_halton};
+/// use rootling::counts::{ContingencyTable, ExactOptions, freeman_halton};
 /// let table = ContingencyTable::new(vec![vec![3, 0, 1], vec![4, 2, 6]])?;
 /// let found = freeman_halton(&table, ExactOptions::default(), &Control::new())?;
 /// assert!((found.p_value - 0.434_615_384_6).abs() < 1e-9);

@@ -7,14 +7,14 @@ use serde::{Deserialize, Serialize};
 use super::margins::Margins;
 use super::regions::{Observed, Side, ln_region};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::{DifferenceMethod, difference, gap_in_words, range_in_words, rates_in_words};
 use crate::control::Control;
+use crate::counts::ContingencyTable;
+use crate::counts::{DifferenceMethod, difference, gap_in_words, range_in_words, rates_in_words};
 use crate::error::{CountError, Error, Result};
 use crate::estimate::Count;
 use crate::math::supremum::{Supremum, supremum};
 use crate::rates::choose;
 use crate::report::{capital, cautions, numbers, references};
-use crate::tables::ContingencyTable;
 
 /// Most plants in an unconditional test: a few seconds of work.
 pub const MOST_UNCONDITIONAL: u64 = 20_000;
@@ -96,7 +96,7 @@ pub struct UnconditionalTest {
 /// 148:317-327.
 ///
 /// ```
-/// use rootling::tables::{ContingencyTable, UnconditionalOrder, unconditional};
+/// use rootling::counts::{ContingencyTable, UnconditionalOrder, unconditional};
 /// let table = ContingencyTable::new(vec![vec![5, 0], vec![0, 5]])?;
 /// let found = unconditional(&table, UnconditionalOrder::Barnard, 0.95, &rootling::control::Control::new())?;
 /// // only this table and its mirror, both most probable at p = 1/2: 2 / 2^10

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::chi_square::chi_square_result;
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::{gap_in_words, range_in_words};
+use crate::counts::{gap_in_words, range_in_words};
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, LARGEST_COUNT, TestResult, around, check_level};
 use crate::math::distributions::normal;
@@ -96,7 +96,7 @@ pub struct Paired {
 /// Fagerland, Lydersen & Laake 2013, BMC Med. Res. Methodol. 13:91.
 ///
 /// ```
-/// use rootling::tables::{PairedMethod, paired};
+/// use rootling::counts::{PairedMethod, paired};
 /// let found = paired([[4, 9], [3, 16]], PairedMethod::Tango, 0.95)?;
 /// assert!((found.figures.tests[0].p_value - 0.14599609375).abs() < 1e-14); // 2 P(X <= 3), X binomial(12, 1/2)
 /// # Ok::<(), rootling::Error>(())

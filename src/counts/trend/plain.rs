@@ -5,10 +5,10 @@ use serde::{Deserialize, Serialize};
 use super::exact::{TrendExact, exact};
 use super::groups::{Groups, finite};
 use crate::control::Control;
+use crate::counts::exact::ExactOptions;
 use crate::error::Result;
 use crate::estimate::TestResult;
 use crate::math::distributions::{chi_squared, normal};
-use crate::tables::exact::ExactOptions;
 
 /// Tests of a trend in rooting over ordered groups.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -45,7 +45,7 @@ pub struct Trend {
 ///
 /// ```
 /// use rootling::control::Control;
-/// use rootling::tables::{ExactOptions, trend};
+/// use rootling::counts::{ExactOptions, trend};
 /// let found = trend(&[1, 2, 4, 7], &[10; 4], &[0.0, 1.0, 2.0, 3.0], ExactOptions::default(), &Control::new())?;
 /// assert!((found.z - 2.964_997_266_644).abs() < 1e-10 && found.exact.greater < 0.0022);
 /// # Ok::<(), rootling::Error>(())
@@ -65,18 +65,18 @@ pub fn trend(rooted: &[u64], stuck: &[u64], scores: &[f64], options: ExactOption
 }
 
 /// The line through the rates of groups, without the exact test.
-pub(super) struct Line {
-    pub(super) z: f64,
-    pub(super) asymptotic: TestResult,
-    pub(super) departure: Option<TestResult>,
-    pub(super) slope: f64,
+pub(crate) struct Line {
+    pub(crate) z: f64,
+    pub(crate) asymptotic: TestResult,
+    pub(crate) departure: Option<TestResult>,
+    pub(crate) slope: f64,
 }
 
 /// As [`trend`], without the exact test, whose work grows with the cuttings.
 ///
 /// # Errors
 /// As [`trend`].
-pub(super) fn line_of(rooted: &[u64], stuck: &[u64], scores: &[f64]) -> Result<Line> {
+pub(crate) fn line_of(rooted: &[u64], stuck: &[u64], scores: &[f64]) -> Result<Line> {
     let groups = Groups::new(rooted, stuck, scores)?;
     if groups.is_fixed() {
         let Trend { z, asymptotic, departure, slope, .. } = level(&groups);

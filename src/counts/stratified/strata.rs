@@ -20,7 +20,7 @@ impl Strata {
     /// [`CountError::TableTooSmall`], [`CountError::TooLarge`].
     ///
     /// ```
-    /// use rootling::tables::Strata;
+    /// use rootling::counts::Strata;
     /// assert!(Strata::new(vec![vec![vec![3, 1], vec![0, 0]]]).is_err());
     /// ```
     pub fn new(tables: Vec<Vec<Vec<u64>>>) -> Result<Self> {

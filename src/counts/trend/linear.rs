@@ -5,11 +5,11 @@ use serde::{Deserialize, Serialize};
 use super::exact::{TrendExact, exact};
 use super::groups::{Groups, check_scores, scaled};
 use crate::control::Control;
+use crate::counts::exact::{ExactOptions, count_tables, drawn_p};
+use crate::counts::tables::ContingencyTable;
 use crate::error::{CountError, Result};
 use crate::estimate::TestResult;
 use crate::math::distributions::chi_squared;
-use crate::tables::counts::ContingencyTable;
-use crate::tables::exact::{ExactOptions, count_tables, drawn_p};
 
 /// Linear association of two ordered factors.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -46,7 +46,7 @@ pub struct LinearByLinear {
 ///
 /// ```
 /// use rootling::control::Control;
-/// use rootling::tables::{ContingencyTable, ExactOptions, linear_by_linear};
+/// use rootling::counts::{ContingencyTable, ExactOptions, linear_by_linear};
 /// let table = ContingencyTable::new(vec![vec![9, 1], vec![8, 2], vec![6, 4], vec![3, 7]])?;
 /// let found = linear_by_linear(&table, &[0.0, 1.0, 2.0, 3.0], &[0.0, 1.0], ExactOptions::default(), &Control::new())?;
 /// assert!((found.p_value - 0.004_327_139_81).abs() < 1e-9);

@@ -5,11 +5,11 @@
 
 /// Two groups of effective counts.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::compare) struct Pair {
-    pub(in crate::compare) x1: f64,
-    pub(in crate::compare) n1: f64,
-    pub(in crate::compare) x2: f64,
-    pub(in crate::compare) n2: f64,
+pub(crate) struct Pair {
+    pub(crate) x1: f64,
+    pub(crate) n1: f64,
+    pub(crate) x2: f64,
+    pub(crate) n2: f64,
 }
 
 impl Pair {
@@ -18,7 +18,7 @@ impl Pair {
     }
 
     /// Miettinen and Nurminen's variance factor `N / (N - 1)`.
-    pub(in crate::compare) fn variance_factor(self) -> f64 {
+    pub(crate) fn variance_factor(self) -> f64 {
         let total = self.n1 + self.n2;
         total / (total - 1.0)
     }
@@ -30,7 +30,7 @@ impl Pair {
     }
 
     /// Numerator of the score statistic for the difference `delta`, and its variance under that difference.
-    pub(in crate::compare) fn difference_score(self, delta: f64) -> (f64, f64) {
+    pub(crate) fn difference_score(self, delta: f64) -> (f64, f64) {
         let p2 = self.second_given_difference(delta);
         let p1 = (p2 + delta).clamp(0.0, 1.0);
         let variance = p1 * (1.0 - p1) / self.n1 + p2 * (1.0 - p2) / self.n2;
@@ -75,7 +75,7 @@ impl Pair {
     }
 
     /// Numerator of the score statistic for the ratio, and its variance under that ratio.
-    pub(in crate::compare) fn ratio_score(self, ratio: f64) -> (f64, f64) {
+    pub(crate) fn ratio_score(self, ratio: f64) -> (f64, f64) {
         let (a, c) = ((self.n1 + self.n2) * ratio, self.x1 + self.x2);
         let b = self.n1 * ratio + self.x1 + self.n2 + self.x2 * ratio;
         let p2 = (2.0 * c / (b + (b * b - 4.0 * a * c).max(0.0).sqrt())).min(1.0);
@@ -86,6 +86,6 @@ impl Pair {
 }
 
 /// `sign(off) off^2 / (off^2 + spread)`.
-pub(in crate::compare) fn share(off: f64, spread: f64) -> f64 {
+pub(crate) fn share(off: f64, spread: f64) -> f64 {
     if off == 0.0 { 0.0 } else { (off * off / (off * off + spread)).copysign(off) }
 }

@@ -3,10 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use super::strata::Strata;
+use crate::counts::tables::chi_square_result;
 use crate::error::{CountError, Result};
 use crate::estimate::TestResult;
 use crate::math::linalg::{Qr, dot};
-use crate::tables::counts::chi_square_result;
 
 /// A direction is taken as a combination of earlier ones when less than this share of its length is left.
 const DEPENDENT: f64 = 1e-10;
@@ -56,8 +56,8 @@ fn scores(given: Option<&[f64]>, count: usize, axis: &'static str) -> Result<Vec
     if scores.len() != count {
         return Err(CountError::UnmatchedList { what: "scores", found: scores.len(), of: axis, expected: count }.into());
     }
-    crate::tables::trend::check_scores(scores)?;
-    Ok(crate::tables::trend::scaled(scores))
+    crate::counts::trend::check_scores(scores)?;
+    Ok(crate::counts::trend::scaled(scores))
 }
 
 /// The statistic for all products of a row contrast and a column contrast.

@@ -3,10 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use super::strata::{FourCells, is_informative};
+use crate::counts::tables::chi_square_result;
 use crate::error::Result;
 use crate::estimate::{Estimate, TestResult, check_level};
 use crate::math::distributions::normal;
-use crate::tables::counts::chi_square_result;
 
 /// Tests and estimates of a common effect of the rows on the first column.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -8,7 +8,7 @@ mod faces;
 mod margin;
 mod odds_ratio;
 mod ratio;
-pub(in crate::compare) mod score;
+pub(crate) mod score;
 mod words;
 
 pub use difference::{DifferenceMethod, difference, difference_until};

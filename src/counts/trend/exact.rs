@@ -4,9 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use super::groups::{Groups, whole_scores};
 use crate::control::Control;
+use crate::counts::exact::{ExactOptions, count_tables, drawn_p};
 use crate::error::Result;
 use crate::math::distributions::binomial;
-use crate::tables::exact::{ExactOptions, count_tables, drawn_p};
 
 /// Relative slack within which two probabilities or distances count as equal.
 const SLACK: f64 = 1e-7;

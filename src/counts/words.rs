@@ -1,10 +1,10 @@
 //! Tests of tables in words: how large first, then P.
 
-use super::counts::{ChiSquare, ContingencyTable, FisherExact};
 use super::exact::FreemanHalton;
 use super::stratified::Stratified;
+use super::tables::{ChiSquare, ContingencyTable, FisherExact};
 use super::trend::{LinearByLinear, Trend};
-use crate::compare::{DifferenceMethod, difference, gap_in_words};
+use crate::counts::{DifferenceMethod, difference, gap_in_words};
 use crate::error::Result;
 use crate::estimate::Count;
 use crate::report::{capital, numbers};
@@ -35,7 +35,7 @@ fn size(table: &ContingencyTable) -> Result<String> {
 
 /// The cell that lies farthest from what is expected without an association: its name, count, expectation and residual.
 fn farthest(table: &ContingencyTable) -> Result<Option<(String, u64, f64, f64)>> {
-    let found = super::counts::chi_square(table)?;
+    let found = super::tables::chi_square(table)?;
     let residuals = found.residuals.iter().zip(&found.expected).zip(table.cells()).zip(1..);
     let cells = residuals.flat_map(|(((residuals, expected), counts), row)| {
         let cells = residuals.iter().zip(expected).zip(counts).zip(1..);
@@ -114,7 +114,7 @@ pub(super) fn stratified_details(found: &Stratified) -> Vec<String> {
 /// A numeric error of the interval of a difference.
 ///
 /// ```
-/// use rootling::tables::{ContingencyTable, chi_square, chi_square_sentence};
+/// use rootling::counts::{ContingencyTable, chi_square, chi_square_sentence};
 /// let table = ContingencyTable::new(vec![vec![156, 84], vec![84, 156]])?;
 /// let said = chi_square_sentence(&table, &chi_square(&table)?)?;
 /// assert!(said.starts_with("An association is shown (P < 0.0001): row 2 has 30.0 fewer per 100 (95 % interval"));

@@ -38,7 +38,7 @@ pub struct ChiSquare {
 /// Pearson 1900, Phil. Mag. 50:157-175; Yates 1934, J. R. Stat. Soc. Suppl. 1:217-235; Haberman 1973, Biometrics 29:205-220.
 ///
 /// ```
-/// use rootling::tables::{ContingencyTable, chi_square};
+/// use rootling::counts::{ContingencyTable, chi_square};
 /// let table = ContingencyTable::new(vec![vec![156, 84], vec![84, 156]])?;
 /// assert!((chi_square(&table)?.pearson.statistic.unwrap() - 43.2).abs() < 1e-12);
 /// # Ok::<(), rootling::Error>(())

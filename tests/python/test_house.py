@@ -1,0 +1,79 @@
+"""The house as it stands: rooms of the core know only those on floors below, Python's modules import each other in no circle,
+and the tree in DEVELOPERS.md names every room."""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+
+HERE = Path(__file__).resolve().parents[2]
+SOURCE, PACKAGE = HERE / "src", HERE / "python" / "rootling"
+
+# From the ground up; rooms of one floor do not know each other.
+FLOORS = [
+    {"answer", "error"},
+    {"control", "estimate", "report"},
+    {"math", "units"},
+    {"layers"},
+    {"trial"},
+    {"rates"},
+    {"counts", "models", "simulate"},
+    {"diagnostics", "effects"},
+    {"compare", "model_tests", "prediction"},
+    {"dose", "tables"},
+    {"bindings"},
+]
+
+
+def rooms() -> dict[str, set[str]]:
+    """Every room of the core with those that it names."""
+    names = {path.stem if path.is_file() else path.name for path in SOURCE.iterdir()} - {"lib"}
+    known: dict[str, set[str]] = {name: set() for name in names}
+    for path in SOURCE.rglob("*.rs"):
+        own = path.relative_to(SOURCE).parts[0].removesuffix(".rs")
+        code = re.sub(r"//.*", "", path.read_text(encoding="utf-8"))
+        for listed, single in re.findall(r"\bcrate::(?:\{([^;]*?)\}\s*;|(\w+))", code):
+            for name in re.findall(r"(?:^|,)\s*(\w+)", listed) if listed else [single]:
+                if own in known and name in names and name != own:
+                    known[own].add(name)
+    return known
+
+
+def test_rooms_of_the_core_know_only_lower_floors() -> None:
+    found = rooms()
+    assert set(found) == set().union(*FLOORS)
+    below: set[str] = set()
+    for floor in FLOORS:
+        for room in floor:
+            assert found[room] <= below, f"{room} looks up to {sorted(found[room] - below)}"
+        below |= floor
+
+
+def modules() -> dict[str, set[str]]:
+    """Every module of the package with those that it imports when it is loaded."""
+    paths = {path.relative_to(PACKAGE).with_suffix("").parts: path for path in PACKAGE.rglob("*.py")}
+    names = {".".join(parts): path for parts, path in paths.items()}
+    known: dict[str, set[str]] = {name: set() for name in names}
+    for name, path in names.items():
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("rootling"):
+                inside = (node.module or "").removeprefix("rootling").lstrip(".")
+                wanted = [inside] if inside else [one.name for one in node.names]
+                known[name] |= {one for one in wanted if one in names and one != name}
+    return known
+
+
+def test_modules_of_the_package_import_each_other_in_no_circle() -> None:
+    left = modules()
+    while left:
+        free = {name for name, known in left.items() if not known & set(left)}
+        assert free, f"a circle among {sorted(left)}"
+        left = {name: known for name, known in left.items() if name not in free}
+
+
+def test_the_tree_for_contributors_names_every_room() -> None:
+    told = (HERE / "DEVELOPERS.md").read_text(encoding="utf-8")
+    tree = told.split("## The tree", 1)[1].split("\n## ", 1)[0]
+    for room in sorted(rooms()):
+        assert re.search(rf"\b{room}(/|\.rs)", tree), f"{room} stands in no line of the tree"
