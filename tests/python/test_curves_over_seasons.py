@@ -54,8 +54,8 @@ def test_heights_have_the_p_value_of_kenward_and_roger() -> None:
     ]
     found = _loaded(rows).strength_curve(within="dark_days", strength="strength", shape="hump").compare()
     height = next(test for test in found.to_dict()["tests"] if test["method"] == "same height")
-    # R 4.2.2, lme4 1.1.31, pbkrtest 0.5.2: KRmodcomp of lmer(rooted / 20 ~ season + strength + dark_days + (1 | bay)) and
-    # the same without dark_days, F = 3.0821918 on 1 and 9. Heights are on the log odds, so P is another, but near.
+    # R 4.2.2, lme4 1.1.31, pbkrtest 0.5.2: KRmodcomp of lmer(rooted / 20 ~ season + strength + dark_days + (1 | bay))
+    # and the same without dark_days, F = 3.0821918 on 1 and 9. Heights are on the log odds, so P is another, but near.
     assert height["dof_denominator"] == pytest.approx(9)
     assert abs(math.log(height["p_value"] / 0.11303984)) < 0.5
 
