@@ -50,6 +50,8 @@ pub(super) struct Judged {
     pub(super) dof: f64,
     /// The places that can be told apart.
     pub(super) told: Vec<String>,
+    /// The share of a cutting's variance that lies within levels of all places.
+    pub(super) within: f64,
     /// One for each curve.
     pub(super) curves: Vec<LevelOverBays>,
 }
@@ -65,6 +67,7 @@ pub(super) fn judged(
     let unknown = || Judged {
         dof: 0.0,
         told: Vec::new(),
+        within: 1.0,
         curves: vec![LevelOverBays { effective: 0.0, dof: 0.0 }; curves.len()],
     };
     let counts = |of: &[u64]| -> Vec<f64> { all.iter().filter_map(|unit| of.get(*unit)).map(|n| *n as f64).collect() };
@@ -91,7 +94,7 @@ pub(super) fn judged(
         LevelOverBays { effective: 0.25 / judged.variance, dof: judged.dof }
     };
     let told = seen().map(|one| one.name.clone()).collect();
-    Judged { dof, told, curves: curves.iter().map(level).collect() }
+    Judged { dof, told, within: layers.share_within, curves: curves.iter().map(level).collect() }
 }
 
 /// Codes of the treatments, and of the places taken out.
