@@ -10,7 +10,8 @@ from typing import Any, get_args
 from rootling._frames import spelled
 from rootling._options import is_name, plain, shortened
 from rootling._types import BadRows
-from rootling.exceptions import ChoiceError, TrialDataError
+from rootling._wide_names import ask_of_units, level_of
+from rootling.exceptions import ChoiceError
 from rootling.units import Strength
 
 __all__ = ["call", "options_of", "wanted_of"]
@@ -20,11 +21,6 @@ PLACES = ("block", "whole_plot", "stock_plant")
 NAMES = ("treatments", "covariates", "fill_down", "checked")
 PAIR = 2
 PAIRS = 'wide={"strength": {0: ("0 rooted", "0 stuck"), 1000: ("1000 rooted", "1000 stuck")}}'
-WITH_UNIT = re.compile(r"\s*([0-9]{1,9}(?:\.[0-9]{1,6})?)\s*((?:[^\s0-9.,].*?)?)\s*")
-# Units that are one number in liquids, and in powders.
-IN_WATER = {"ppm", "ppmw/v", "mg/l"}
-IN_POWDER = {"ppm", "ppmw/w", "mg/kg"}
-UNIT = re.compile(r"\s*([0-9][0-9., ]*?)\s*([^\s0-9.,].*?)\s*")
 
 
 def _name(option: str, value: Any) -> str | None:
@@ -133,42 +129,12 @@ def _wide(value: Any, strength: Any) -> dict[str, Any] | None:
         stuck = [str(column[1]) for column in both]
         pairs = [(str(column[0] if both else column), spelled(level)) for level, column in columns.items()]
     elif isinstance(columns, Iterable) and not isinstance(columns, str):
-        _ask_of_units(str(treatment), [str(column) for column in columns], strength)
-        pairs = [(str(column), _level(str(column), strength)) for column in columns]
+        ask_of_units(str(treatment), [str(column) for column in columns], strength)
+        pairs = [(str(column), level_of(str(column), strength)) for column in columns]
     else:
         raise ChoiceError(f"wide={shortened(value)} names no columns; write {example}")
     levels = [level for _, level in pairs]
     return {"treatment": str(treatment), "columns": [column for column, _ in pairs], "levels": levels, "stuck": stuck}
-
-
-def _ask_of_units(treatment: str, columns: Sequence[str], strength: Any) -> None:
-    """Names such as "1000 ppm" would be levels that are words; asked about where the declared unit is another one."""
-    found = [one for one in map(WITH_UNIT.fullmatch, columns) if one is not None]
-    units = {_squeezed(one[2]) for one in found if one[2]}
-    declared = None if strength is None else _squeezed(str(strength["unit"]))
-    if len(found) < len(columns) or len(units) != 1 or units == {declared}:
-        return
-    both = {*units, declared}
-    numbers = {int(one[1]) if one[1].isdigit() else float(one[1]): one.string for one in found}
-    reason = f'names such as "{columns[-1]}" hold a number and a unit, and would be words without an order'
-    if len(numbers) == len(columns) and (declared is None or both <= IN_WATER or both <= IN_POWDER):
-        paste = f"wide={{{treatment!r}: {numbers!r}}}"
-        hint = f"if the numbers are the levels, write {paste}"
-        raise TrialDataError.of_input("unit_in_names", reason, hint, column=treatment, paste=paste)
-    unit = "numbers" if strength is None else strength["unit"]
-    hint = f"give each column its level in {unit}, as in wide={{{treatment!r}: {{0: {columns[0]!r}, ...}}}}"
-    raise TrialDataError.of_input("unit_in_names", reason, hint, column=treatment)
-
-
-def _squeezed(unit: str) -> str:
-    return unit.replace(" ", "").lower()
-
-
-def _level(column: str, strength: Any) -> str:
-    """The level that a column's name says: its number, where the declared unit stands behind it."""
-    found = UNIT.fullmatch(column)
-    same = found is not None and strength is not None and _squeezed(found[2]) == _squeezed(str(strength["unit"]))
-    return found[1].strip() if found is not None and same else column.strip()
 
 
 def _mark(option: str, value: Any) -> str | None:

@@ -16,6 +16,8 @@ SMALLEST = 1e-300
 
 def p_values(result: Result) -> Figure:
     """The P value of each test or definition on a logarithmic axis, with 5 % marked."""
+    from rootling._fitting_ticks import ratio_axis
+
     rows = [row for row in result.table().iter_rows(named=True) if row["p"] is not None]
     names = _label_columns(result) or [name for name in ("test", "definition", "method") if name in rows[0]]
     figure, axes = _axes(height=1.2 + 0.32 * len(rows))
@@ -24,6 +26,7 @@ def p_values(result: Result) -> Figure:
     axes.plot(values, places, linestyle="none", marker="o", color=COLOURS[0])
     axes.set_xscale("log")
     axes.set_xlim(min(*values, 0.01) / 2, 1.6)
+    ratio_axis(axes.xaxis)
     axes.axvline(0.05, color=INK, linewidth=0.8, linestyle="--")
     axes.set_yticks(places, [_label(row, names) for row in rows])
     axes.set_ylim(-0.6, len(rows) - 0.4)
@@ -35,6 +38,8 @@ def p_values(result: Result) -> Figure:
 
 def stratified(result: Result) -> Figure:
     """Common odds ratio and ratio with their limits on a logarithmic axis; P values where there are no measures."""
+    from rootling._fitting_ticks import ratio_axis
+
     frame = result.table()
     if "value" not in frame.columns:
         return p_values(result)
@@ -46,6 +51,7 @@ def stratified(result: Result) -> Figure:
         axes.plot([low, high], [place, place], color=COLOURS[0])
         axes.plot([row["value"]], [place], marker="o", color=COLOURS[0])
     axes.set_xscale("log")
+    ratio_axis(axes.xaxis)
     axes.axvline(1.0, color=INK, linewidth=0.8, linestyle="--")
     axes.set_yticks(places, [_plain(row["what"]) for row in rows])
     axes.set_ylim(-0.6, len(rows) - 0.4)

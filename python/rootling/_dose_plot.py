@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 # Height of the marks below 0 %: the best strength and the range that is not shown to be worse.
 BEST_AT, RANGE_AT, FLOOR = -6.5, -12.5, -17.0
+# Labels of more strengths than this are turned, by so many degrees.
+SEVERAL, CROWDED = 7, 40.0
 
 
 class _Axis:
@@ -45,9 +47,12 @@ def _number(value: float) -> str:
 
 
 def _ticks(axes: Axes, axis: _Axis, strengths: list[float], label: str) -> None:
-    places = [axis.place(strength) for strength in strengths]
-    crowded = len(strengths) > 7
-    axes.set_xticks(places, [_number(strength) for strength in strengths], rotation=40 if crowded else 0)
+    from rootling._fitting_ticks import strength_axis
+
+    labels = {axis.place(strength): _number(strength) for strength in strengths}
+    turned = CROWDED if len(labels) > SEVERAL else 0.0
+    strength_axis(axes.xaxis, labels, turned=turned)
+    axes.tick_params(axis="x", rotation=turned)
     axes.set_xlim((axis.zero if axis.has_zero else axis.low) - 0.07 * axis.span, axis.high + 0.07 * axis.span)
     axes.set_xlabel(label, color=plots.INK)
     if axis.has_zero:
@@ -287,6 +292,8 @@ def damage_threshold(result: Result) -> Figure:
 
 def _forest(rows: list[tuple[str, float | None, float, float]], label: str, line: float | None) -> Figure:
     """Estimates with intervals on a log axis; arrows where an end is open."""
+    from rootling._fitting_ticks import ratio_axis
+
     longest = max((len(row[0]) for row in rows), default=0)
     figure, axes = plots._axes(min(11.0, 4.8 + 0.07 * longest), 1.4 + 0.4 * len(rows))
     known = [x for _, *values in rows for x in values if x is not None and 0 < x < math.inf]
@@ -304,7 +311,7 @@ def _forest(rows: list[tuple[str, float | None, float, float]], label: str, line
         axes.axvline(line, color=plots.INK, linewidth=1, linestyle="--")
     axes.set_xscale("log")
     axes.set_xlim(left / 1.1, right * 1.1)
-    plots._ratio_ticks(axes)
+    ratio_axis(axes.xaxis)
     axes.set_yticks(range(len(rows)), [plots._plain(row[0]) for row in rows])
     axes.set_ylim(len(rows) - 0.4, -0.6)
     axes.set_xlabel(label, color=plots.INK)

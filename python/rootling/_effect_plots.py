@@ -133,7 +133,7 @@ def _dress(axes: Axes, names: Iterable[str], labels: list[str], what: str) -> No
     axes.set_axisbelow(True)
 
 
-def _key(axes: Axes, groups: int, title: str, *, trays: bool) -> None:
+def _key(axes: Axes, groups: int, title: str, marks: str | None) -> None:
     """What the marks mean, above the axes."""
     if groups:
         told = axes.legend(
@@ -149,9 +149,9 @@ def _key(axes: Axes, groups: int, title: str, *, trays: bool) -> None:
             columnspacing=1.2,
         )
         told.set_in_layout(True)
-    if trays:
+    if marks is not None:
         axes.annotate(
-            "open marks: single trays",
+            marks,
             (1, 1.01),
             xycoords="axes fraction",
             ha="right",
@@ -201,7 +201,8 @@ def rates(result: Result) -> Figure:
     )
     lettered = within is not None and any(row.get("letters") for row in rows)
     title = "" if within is None else within.replace("_", " ") + (": letters compare within each" if lettered else "")
-    _key(axes, 0 if within is None else len(groups), title, trays=bool(points))
+    marks = _outcome.open_marks(result._record.get("unit") or "tray") if points else None
+    _key(axes, 0 if within is None else len(groups), title, marks)
     return figure
 
 
@@ -258,6 +259,8 @@ def contrasts(result: Result) -> Figure:
 
     Filled marks are shown to differ; open ones are not.
     """
+    from rootling._fitting_ticks import ratio_axis
+
     rows = [{**row, "shown": (row["p_adjusted"] or 0) < 1 - result.level} for row in _rows(result)]
     points = result.scale == "points"
     rows = [row for row in rows if points or row["value"] > 0]
@@ -278,7 +281,7 @@ def contrasts(result: Result) -> Figure:
         low, high = min([*known, *edges, neutral]), max([*known, *edges, neutral])
         ends = (low / 1.25, high * 1.25)
         axes.set_xscale("log")
-        _ratio_ticks(axes, ends)
+        ratio_axis(axes.xaxis, TICK)
     for at, row in enumerate(rows):
         _interval(axes, at, row, factor, ends)
     axes.axvline(neutral, color=INK, linewidth=1.4, zorder=1)
@@ -305,17 +308,3 @@ def contrasts(result: Result) -> Figure:
     scale = SCALES[result.scale].format_map(_outcome.words_of(result))
     axes.set_xlabel(f"{scale}\n{_plain(_with_unit(result, result.by))}", color=INK, fontsize=LABEL)
     return figure
-
-
-def _ratio_ticks(axes: Axes, ends: tuple[float, float]) -> None:
-    """Marks written out: 1, 2, 5, 10 and so on over a wide range, finer over a narrow one."""
-    from matplotlib.ticker import FixedLocator, NullLocator
-
-    wide = math.log10(ends[1] / ends[0])
-    within = (1, 1.5, 2, 3, 5, 7) if wide < 0.9 else (1, 2, 5) if wide < 2.2 else (1,)
-    first, last = math.floor(math.log10(ends[0])), math.ceil(math.log10(ends[1]))
-    step = max(1, round((last - first) / 6)) if wide >= 4 else 1
-    marks = [m * 10.0**k for k in range(first, last + 1, step) for m in within]
-    axes.xaxis.set_major_locator(FixedLocator([mark for mark in marks if ends[0] <= mark <= ends[1]]))
-    axes.xaxis.set_minor_locator(NullLocator())
-    axes.xaxis.set_major_formatter("{x:g}")

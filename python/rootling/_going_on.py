@@ -68,7 +68,8 @@ def with_line(error: TrialDataError, data: Any, given: Given, said: Given, load:
                 break
             lines = [*told, f"Once you agree, this line goes on{_whose(data)}:", f"  {line}"]
             return TrialDataError("\n".join(lines), issues, line)
-    return _without_option(told[0], issues, data, said)
+    # What a first answer would uncover is told, though no line follows.
+    return _without_option("\n".join(told[:2]), issues, data, said)
 
 
 def _without_option(told: str, issues: Sequence[Issue], data: Any, said: Given) -> TrialDataError:

@@ -55,16 +55,25 @@ def heads(result: Result) -> dict[str, str]:
     """Heads of columns that depend on what was counted and on what the units are."""
     said = words_of(result)
     unit = result._record.get("unit")
-    units = plural(unit) if isinstance(unit, str) and unit != "cutting" else "trays"
-    # Rates of a model count the units that it was fitted to.
-    of_model = result.kind in ("adjusted_rates", "letters") and bool(unit)
+    units = plural(unit) if isinstance(unit, str) and unit not in ("", "cutting") else "trays"
+    # Rates count the units that carry them; a model's are those that it was fitted to.
+    of_rates = result.kind in ("take_rates", "adjusted_rates", "letters")
     return {
-        **({"n_units": units} if of_model else {}),
+        **({"n_units": units} if of_rates else {}),
         "rooted": said["counted_head"],
         "stuck": said["stuck_head"],
         "n_units_second": f"{units} of second",
         "n_units_first": f"{units} of first",
     }
+
+
+def open_marks(unit: str) -> str:
+    """What a figure says of its open marks: single trays, or single plants where these are the units.
+
+    >>> open_marks("mother_plant")
+    'open marks: single mother plants'
+    """
+    return f"open marks: single {plural(unit)}"
 
 
 def counts(trial: Trial, outcome: str) -> pl.DataFrame:

@@ -20,8 +20,10 @@ def _chosen(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [rows[round(at * step)] for at in range(MOST_ROWS)]
 
 
-def below(rows: list[dict[str, Any]], labels: list[str], trays: list[list[float]], words: tuple[str, str]) -> Figure:
-    """Rates with intervals, a line each; ``words`` are what the lines are and what the rates are."""
+def below(
+    rows: list[dict[str, Any]], labels: list[str], trays: list[list[float]], words: tuple[str, str, str]
+) -> Figure:
+    """Rates with intervals, a line each; ``words`` say what the lines, the rates and the open marks are."""
     pairs = _chosen(
         [{"row": row, "label": label, "trays": own} for row, label, own in zip(rows, labels, trays, strict=True)]
     )
@@ -46,7 +48,7 @@ def below(rows: list[dict[str, Any]], labels: list[str], trays: list[list[float]
     if len(pairs) < len(rows):
         said.append(f"{len(pairs)} of {len(rows)} rows; the rest in the table")
     if any(trays):
-        said.append("open marks: single trays")
+        said.append(words[2])
     if said:
         axes.annotate("; ".join(said), (1, 1.01), xycoords="axes fraction", ha="right", fontsize=8, color=plots.INK)
     return figure

@@ -55,6 +55,9 @@ PAGE = """<!doctype html>
 <ul>{% for answer in part.answers %}<li>{{ answer.question }}</li>{% endfor %}</ul>
 <h2>The answer</h2>
 {% for answer in part.answers %}
+{% if part.answers | length > 1 %}
+<h3>{{ answer.question }}</h3>
+{% endif %}
 <p class="answer">{{ answer.sentence }}</p>
 {% if answer.details %}
 <ul>{% for line in answer.details %}<li>{{ line }}</li>{% endfor %}</ul>

@@ -25,15 +25,15 @@ QUESTIONS = {
     "effect_tests": "Which treatments matter?",
     "odds_ratios": "How strongly does each level act, as odds ratios?",
     "coefficients": "How strongly does each level act, as coefficients?",
-    "adjusted_rates": "What {name} is to be expected of each {by}, other things alike?",
+    "adjusted_rates": "What {rate} is to be expected of each {by}, other things alike?",
     "contrasts": "Which levels of {by} differ, other things alike?",
     "letters": "Which levels of {by} are told apart?",
-    "predictions": "What {name} is to be expected?",
+    "predictions": "What {rate} is to be expected?",
     "diagnostics": "Does the model hold?",
     "model_comparison": "Does the larger model say more?",
     "bootstrap_test": "Does the effect stand against trials drawn without it?",
     "strength_curve": "Which strength is best, and which is enough?",
-    "strengths_for": "Which strength gives the wanted take?",
+    "strengths_for": "Which strength gives the wanted {rate}?",
     "curve_comparison": "Do the curves differ?",
     "next_trial": "Which strengths should be tried next?",
     "damage_threshold": "Where do deaths begin to rise?",
@@ -55,8 +55,14 @@ QUESTIONS = {
 END = re.compile(r"(?<=[a-z0-9%)]{3}\.)\s+(?=[A-Z])")
 
 
-def question(result: Result) -> str:
+# Questions about deaths, whatever else was counted.
+OF_DEATHS = ("damage_threshold",)
+
+
+def question(result: Result, beside: Sequence[Result] = ()) -> str:
     """The question that a result answers, with the names it is about.
+
+    The outcome leads where it is not the take, or where another one is asked about ``beside`` it.
 
     Examples
     --------
@@ -67,7 +73,11 @@ def question(result: Result) -> str:
     'Do strength 2500 and 5000 differ, and by how much?'
     """
     wanted = QUESTIONS.get(result.kind, result.kind.replace("_", " ").capitalize())
-    return wanted.format_map(_names(result)) if "{" in wanted else wanted
+    asked = wanted.format_map(_names(result)) if "{" in wanted else wanted
+    outcome = _outcome.of(result)
+    told = result.kind in OF_DEATHS or any(f"{{{word}}}" in wanted for word in _outcome.words(outcome))
+    several = {_outcome.of(one) for one in [result, *beside] if one.kind not in OF_DEATHS} != {"take"}
+    return f"{_outcome.words(outcome)['title']}: {asked}" if several and not told else asked
 
 
 def _names(result: Result) -> dict[str, str]:

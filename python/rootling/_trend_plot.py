@@ -79,4 +79,5 @@ def _trays(axes: Any, result: Result, trial: Any, places: dict[str, float], span
                 markeredgecolor=COLOURS[0],
                 linestyle="none",
             )
-    axes.annotate("open marks: single trays", (1, 1.01), xycoords="axes fraction", ha="right", fontsize=8, color=INK)
+    marks = _outcome.open_marks(trial.design["unit"])
+    axes.annotate(marks, (1, 1.01), xycoords="axes fraction", ha="right", fontsize=8, color=INK)

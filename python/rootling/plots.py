@@ -125,7 +125,9 @@ def _with_unit(result: Result, name: str) -> str:
     return spoken if unit is None or unit in spoken else f"{spoken}, {unit}"
 
 
-def _draw_rates(axes: Axes, rows: list[dict[str, Any]], names: list[str], trays: dict[str, list[float]]) -> None:
+def _draw_rates(
+    axes: Axes, rows: list[dict[str, Any]], names: list[str], trays: dict[str, list[float]], marks: str
+) -> None:
     for at, row in enumerate(rows):
         low, high = _limits(row)
         style = _style(at)
@@ -147,21 +149,21 @@ def _draw_rates(axes: Axes, rows: list[dict[str, Any]], names: list[str], trays:
     axes.set_xticks(range(len(rows)), [_label(row, names) for row in rows])
     axes.set_xlim(-0.6, len(rows) - 0.4)
     if trays:
-        axes.annotate(
-            "open marks: single trays", (1, 1.01), xycoords="axes fraction", ha="right", fontsize=8, color=INK
-        )
+        axes.annotate(marks, (1, 1.01), xycoords="axes fraction", ha="right", fontsize=8, color=INK)
 
 
 def _rates(result: Result, rows: list[dict[str, Any]], names: list[str], label: str) -> Figure:
     labels, trays = [_label(row, names) for row in rows], _tray_points(result, names)
+    trial = result._context.get("trial")
+    marks = _outcome.open_marks("tray" if trial is None else trial.design["unit"])
     across = _plain(", ".join(_with_unit(result, name) for name in names))
     # Names that would run into each other stand one below the other.
     if len(rows) > 12 or max(map(len, labels), default=0) > (14 if len(rows) < 6 else 7):
         from rootling import _rate_plots
 
-        return _rate_plots.below(rows, labels, [trays.get(one, []) for one in labels], (across, label))
+        return _rate_plots.below(rows, labels, [trays.get(one, []) for one in labels], (across, label, marks))
     figure, axes = _axes(max(4.2, min(10.0, 1.2 + (1.1 if len(rows) < 6 else 0.75) * len(rows))))
-    _draw_rates(axes, rows, names, trays)
+    _draw_rates(axes, rows, names, trays, marks)
     axes.set_xlabel(across, color=INK)
     _percent_axis(axes, label)
     return figure
@@ -277,19 +279,12 @@ def _ratio_limits(row: dict[str, Any]) -> tuple[float, float]:
     return (0.0 if low is None else low), (math.inf if high is None else high)
 
 
-def _ratio_ticks(axes: Axes) -> None:
-    """Marks at 1, 2, 5, 10 and so on, written out."""
-    from matplotlib.ticker import LogLocator, NullLocator
-
-    axes.xaxis.set_major_locator(LogLocator(base=10, subs=(1, 2, 5)))
-    axes.xaxis.set_minor_locator(NullLocator())
-    axes.xaxis.set_major_formatter("{x:g}")
-
-
 def _against(
     result: Result, ends: list[tuple[float, float]], rows: list[dict[str, Any]], none: float
 ) -> tuple[Figure, Axes]:
     """Estimates with intervals against the value of no effect; an open end is drawn as an arrow."""
+    from rootling._fitting_ticks import ratio_axis
+
     names = _label_columns(result)
     longest = max((len(_label(row, names)) for row in rows), default=0)
     figure, axes = _axes(min(11.0, 4.6 + 0.075 * longest), 1.4 + 0.36 * len(rows))
@@ -299,7 +294,7 @@ def _against(
         left, right = min([*known, none]) / 1.6, max([*known, none]) * 1.6
         axes.set_xscale("log")
         axes.set_xlim(left / 1.1, right * 1.1)
-        _ratio_ticks(axes)
+        ratio_axis(axes.xaxis)
     else:
         room = 0.1 * (max([*known, none]) - min([*known, none])) or 1.0
         left, right = min([*known, none]) - room, max([*known, none]) + room
@@ -434,9 +429,8 @@ def predictions(result: Result) -> Figure:
     labels = [_plain(f"{row['row']}: {_label(row, names)}" if several else _label(row, names)) for row in rows]
     words = _plain(", ".join(_with_unit(result, name) for name in names))
     across = f"row: {words}" if several else words
-    return _rate_plots.below(
-        rows, labels, [[] for _ in rows], (across, f"expected {_outcome.words_of(result)['rate']}, %")
-    )
+    expected = f"expected {_outcome.words_of(result)['rate']}, %"
+    return _rate_plots.below(rows, labels, [[] for _ in rows], (across, expected, ""))
 
 
 KINDS = {

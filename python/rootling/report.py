@@ -92,7 +92,7 @@ def write(
             {
                 "trial": part.trial,
                 "heading": part.heading,
-                "answers": [_answer(result) for result in part.results],
+                "answers": [_answer(result, part.results) for result in part.results],
                 "cautions": _cautions(part),
             }
             for part in parts
@@ -237,10 +237,10 @@ def _sort_out(what: Any) -> list[_Part]:
     return parts
 
 
-def _answer(result: Result) -> dict[str, Any]:
+def _answer(result: Result, beside: list[Result]) -> dict[str, Any]:
     header, body, numeric = _display.rows(result)
     return {
-        "question": _report_words.question(result),
+        "question": _report_words.question(result, beside),
         "sentence": result.sentence,
         "details": result.details,
         "header": header,

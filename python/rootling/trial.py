@@ -10,18 +10,12 @@ from rootling import _core, _outcome
 from rootling._callers import callers_level
 from rootling._display import clean
 from rootling._frames import listed, spelled
+from rootling._given_levels import one_treatment
 from rootling._model_questions import ModelQuestions
 from rootling._results import Figures, Note
 from rootling._set_aside import SetAside, count_of_rows
 from rootling._strength_curve import StrengthQuestions
-from rootling._types import (
-    Adjustment,
-    AssociationMethod,
-    CorrelationMethod,
-    Level,
-    Outcome,
-    Trays,
-)
+from rootling._types import Adjustment, AssociationMethod, CorrelationMethod, Level, Outcome, Trays
 from rootling.compare import AllComparisons, Comparison
 from rootling.exceptions import ChoiceError, Issue, SmallSampleWarning, StrengthWarning
 from rootling.rates import TakeRates, TrayCorrelation
@@ -349,7 +343,8 @@ class Trial(ModelQuestions, StrengthQuestions):
                 "outcome": outcome,
             },
         }
-        return AllComparisons(_core.compare.all_levels(self._core, factor, options), self._shown_with())
+        with one_treatment(self, factor, ("compare_all", "factor")):
+            return AllComparisons(_core.compare.all_levels(self._core, factor, options), self._shown_with())
 
     def tray_correlation(self, *, method: CorrelationMethod = "anova", level: Level = 0.95) -> TrayCorrelation:
         """How alike two cuttings of one tray are, pooled over treatments, and what a tray is worth.
@@ -426,7 +421,8 @@ class Trial(ModelQuestions, StrengthQuestions):
         """
         _apart(treatment, within, "the treatment and the column to stay within")
         options = {"within": within, "trays": trays, "method": method, "seed": seed, "outcome": outcome}
-        return Association(_core.tables.association(self._core, treatment, options), self._shown_with())
+        with one_treatment(self, treatment, ("association", "treatment")):
+            return Association(_core.tables.association(self._core, treatment, options), self._shown_with())
 
     def trend(
         self,
@@ -481,7 +477,8 @@ class Trial(ModelQuestions, StrengthQuestions):
             "exact": {"seed": seed},
             "outcome": outcome,
         }
-        return Trend(_core.tables.trial_trend(self._core, treatment, options), self._shown_with())
+        with one_treatment(self, treatment, ("trend", "treatment")):
+            return Trend(_core.tables.trial_trend(self._core, treatment, options), self._shown_with())
 
     def __repr__(self) -> str:
         lines = [repr(self.design)]

@@ -2,7 +2,7 @@
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
-use std::sync::mpsc::{RecvTimeoutError, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::thread;
 use std::time::Duration;
 
@@ -71,36 +71,40 @@ where
 {
     let (done, wait) = channel();
     thread::scope(|scope| {
-        let worker = scope.spawn(|| {
+        let worker = scope.spawn(move || {
             let result = pool::inside(|| control.within(|| work(control)));
             // The receiver lives until this thread is joined.
             let _ = done.send(());
             result
         });
-        let mut stopped = None;
-        loop {
-            match wait.recv_timeout(LOOK_EVERY) {
-                Err(RecvTimeoutError::Timeout) if stopped.is_none() => {
-                    let look = |py: Python<'_>| py.check_signals().and_then(|()| watch(py, control));
-                    if let Err(signal) = Python::attach(look) {
-                        control.stop();
-                        stopped = Some(signal);
-                    }
-                    if worker.is_finished() {
-                        break;
-                    }
-                }
-                Err(RecvTimeoutError::Timeout) if !worker.is_finished() => {}
-                _ => break,
-            }
-        }
+        let waited = awaited(&wait, control, |py| py.check_signals().and_then(|()| watch(py, control)));
+        // What was stopped ends at its next step and is waited for: it borrows what it works on.
         let joined = worker.join();
-        match (stopped, joined) {
-            (Some(signal), _) => Err(signal),
-            (None, Ok(result)) => Ok(result?),
-            (None, Err(_)) => Err(internal()),
+        match (waited, joined) {
+            (Err(signal), _) => Err(signal),
+            (Ok(_), Ok(result)) => Ok(result?),
+            (Ok(_), Err(_)) => Err(internal()),
         }
     })
+}
+
+/// Waits for what a thread sends, and looks every 100 ms; what a look raises stops the work. `None` where the thread ended without a word.
+fn awaited<R, L>(wait: &Receiver<R>, control: &Control, look: L) -> PyResult<Option<R>>
+where
+    L: Fn(Python<'_>) -> PyResult<()>,
+{
+    loop {
+        match wait.recv_timeout(LOOK_EVERY) {
+            Ok(sent) => return Ok(Some(sent)),
+            Err(RecvTimeoutError::Disconnected) => return Ok(None),
+            Err(RecvTimeoutError::Timeout) => {
+                if let Err(signal) = Python::attach(&look) {
+                    control.stop();
+                    return Err(signal);
+                }
+            }
+        }
+    }
 }
 
 /// Runs work that owns all it needs. Ctrl-C ends the wait at once, and the thread clears up behind it: giving back the memory of ten
@@ -121,19 +125,9 @@ where
     if worker.is_err() {
         return Err(internal());
     }
-    py.detach(move || {
-        loop {
-            match wait.recv_timeout(LOOK_EVERY) {
-                Ok(Ok(found)) => return Ok(found?),
-                Ok(Err(_)) | Err(RecvTimeoutError::Disconnected) => return Err(internal()),
-                Err(RecvTimeoutError::Timeout) => {
-                    if let Err(signal) = Python::attach(|py| py.check_signals()) {
-                        control.stop();
-                        return Err(signal);
-                    }
-                }
-            }
-        }
+    py.detach(move || match awaited(&wait, &control, |py| py.check_signals())? {
+        Some(Ok(found)) => Ok(found?),
+        _ => Err(internal()),
     })
 }
 

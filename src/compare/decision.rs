@@ -2,13 +2,14 @@
 
 use super::carried::Carried;
 use super::changing::{self, Changing};
+use super::opinion::{self, Opinion, confirmed, confirming, opinion};
 use super::strengths::{CompareOptions, Comparison};
 use super::two_levels::NOTHING_TO_JUDGE;
-use super::verdict::{Opinion, confirmed, confirming, counted, opinion};
+use super::verdict::counted;
 use crate::math::distributions::student_t;
 use crate::rates::TakeRate;
 use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
-use crate::trial::Outcome;
+use crate::trial::{Outcome, time_tail};
 
 /// The most units that are worth naming.
 const MOST: f64 = 500.0;
@@ -121,8 +122,8 @@ impl<'a> Decision<'a> {
         let at = &format!("{at}{over}");
         let than = format!("{gain} more {per} than {worse} {range}");
         if shown && self.is_time() && low >= ROUNDS_TO_NONE {
-            let tail = "; times were not dealt out, so this shows no cause";
-            return (format!("{}{at}: {than}{tail}", capital(&better)), None);
+            let told = format!("{}{at}: {than}", capital(&better));
+            return (format!("{told}{}", time_tail(&told, None)), None);
         }
         // What is an average of unlike differences is nothing to use everywhere.
         match (shown, self.confirmed() && over.is_empty()) {
@@ -387,21 +388,18 @@ impl<'a> Decision<'a> {
         let (dealt, p) = (confirming(found)?, found.p?);
         let said = opinion(found);
         let (shown, units) = (numbers::p_value(dealt.p), plural(&found.unit));
-        let start = format!("A second opinion, dealing the {units} out again at random, ");
+        let start = opinion::begins(&found.unit);
         match (p < alpha, dealt.p <= alpha) {
             (true, false) if said == Opinion::OutOfReach => {
-                let least = numbers::p_value(dealt.smallest_p);
-                let found = if least == shown { String::new() } else { format!("it gives {shown}, and ") };
-                Some(format!(
-                    "{start}cannot confirm it: {found}{least} is the smallest value that so few {units} allow."
-                ))
+                let values = (Some(dealt.p), dealt.smallest_p);
+                Some(opinion::out_of_reach(&found.unit, "it", values, ""))
             }
             (true, false) => Some(format!(
-                "{start}assumes less, needs more {units} and does not confirm it ({shown}): take it as evidence, not as settled."
+                "{start} assumes less, needs more {units} and does not confirm it ({shown}): take it as evidence, not as settled."
             )),
-            (false, true) => Some(format!("{start}would have shown a difference ({shown}), so the matter is open.")),
-            (true, true) => Some(format!("{start}agrees ({shown}).")),
-            (false, false) => Some(format!("{start}shows none either ({shown}).")),
+            (false, true) => Some(format!("{start} would have shown a difference ({shown}), so the matter is open.")),
+            (true, true) => Some(format!("{start} agrees ({shown}).")),
+            (false, false) => Some(format!("{start} shows none either ({shown}).")),
         }
     }
 

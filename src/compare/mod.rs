@@ -9,6 +9,7 @@ mod changing;
 mod decision;
 mod effective_strata;
 mod equivalence;
+mod opinion;
 mod outcomes;
 mod permutation;
 mod strengths;

@@ -3,11 +3,11 @@
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::carried::{Carried, crossed_note};
 use crate::compare::decision::Decision;
-use crate::compare::permutation::Randomisation;
+use crate::compare::opinion::{Opinion, confirming, opinion};
 use crate::compare::strengths::{CompareOptions, Comparison};
 use crate::rates::{TakeRate, TraySpread, TraysUse, few_events_of, more_alike};
 use crate::report::{Spoken, cautions, join, numbers, plural, references, whole};
-use crate::trial::{OutcomeWords, UnitKind, Units, time_note};
+use crate::trial::{OutcomeWords, UnitKind, Units, text_of_units, time_note};
 
 pub(super) fn answer(
     found: Comparison,
@@ -23,7 +23,7 @@ pub(super) fn answer(
         details: decision.details(),
         table: table(&found, &said),
         notes: notes(&found, units, options),
-        methods: methods(&found),
+        methods: methods(&found, units),
         references: cited(&found),
         figures: found,
         provenance,
@@ -77,41 +77,6 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
     sheet
 }
 
-/// The randomisation test, when there is more than one way to deal.
-pub(super) fn confirming(found: &Comparison) -> Option<&Randomisation> {
-    found.randomisation.as_ref().filter(|dealt| dealt.assignments > 1.0)
-}
-
-/// What dealing the units out again says, where that is a second opinion.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Opinion {
-    /// There is none.
-    None,
-    /// Its smallest P value, by the design, is above what is asked of it: it can neither confirm nor deny.
-    OutOfReach,
-    /// It shows a difference.
-    Agrees,
-    /// It could and does not.
-    Denies,
-}
-
-/// The second opinion on a comparison, asked as much as the comparison itself is: at 1 - `level`, which is that of one pair where several
-/// are judged together.
-pub(super) fn opinion(found: &Comparison) -> Opinion {
-    let alpha = 1.0 - found.level;
-    match &found.randomisation {
-        None => Opinion::None,
-        Some(dealt) if dealt.smallest_p > alpha => Opinion::OutOfReach,
-        Some(dealt) if dealt.p <= alpha => Opinion::Agrees,
-        Some(_) => Opinion::Denies,
-    }
-}
-
-/// True unless the randomisation test could reach the level and does not.
-pub(super) fn confirmed(found: &Comparison) -> bool {
-    opinion(found) != Opinion::Denies
-}
-
 fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Note> {
     let mut notes = Vec::new();
     let mut add = |code: &str, text: String| notes.push(Note::new(code, text));
@@ -124,8 +89,12 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
     } else if options.trays == TraysUse::Ignore {
         add(
             "trays_ignored",
-            "Trays were ignored on request: cuttings of one tray share its luck, so the interval is too narrow and the P value too small."
-                .to_owned(),
+            text_of_units(
+                units,
+                "Trays were ignored on request: cuttings of one tray share its luck, so the interval is too narrow and the P value too \
+                 small."
+                    .to_owned(),
+            ),
         );
     }
     if let Some(why) = &found.withheld {
@@ -201,7 +170,7 @@ fn extreme(found: &Comparison) -> Option<String> {
     })
 }
 
-fn methods(found: &Comparison) -> String {
+fn methods(found: &Comparison, units: &Units) -> String {
     let (percent, w) = (numbers::confidence(found.level), found.outcome.words());
     let (rates, cuttings) = (w.rates, w.cuttings);
     if !counted(found) {
@@ -212,7 +181,8 @@ fn methods(found: &Comparison) -> String {
         );
     }
     let places = if !found.adjusted_for.is_empty() {
-        format!(", with {} taken out by weighted least squares on the tray rates,", join(&found.adjusted_for))
+        let fit = text_of_units(units, "weighted least squares on the tray rates".to_owned());
+        format!(", with {} taken out by {fit},", join(&found.adjusted_for))
     } else if found.within.is_empty() {
         String::new()
     } else {

@@ -49,10 +49,12 @@ pub(super) fn take(curve: &Curve, members: &[(&Member, f64)], strength: f64, lev
         let (low, high) = limits.unwrap_or((0.0, 1.0));
         return Spanned { value, low, high };
     }
-    let reach = critical * curve.judge.spread_over_bays(spread);
+    let spread = curve.judge.spread_over_bays(spread);
     let (none, all) = nearest_is_end(curve, strength);
-    let low = if none { 0.0 } else { expit(middle - reach) };
-    let high = if all { 1.0 } else { expit(middle + reach) };
+    let straight = (expit(middle - critical * spread), expit(middle + critical * spread));
+    let (below, above) = own.no_wider(straight, (value, spread), critical);
+    let low = if none { 0.0 } else { below };
+    let high = if all { 1.0 } else { above };
     by_own_trays(curve, Spanned { value, low, high }, strength, level)
 }
 
@@ -190,6 +192,22 @@ impl Neighbours {
 
     fn held(&self, rate: f64) -> f64 {
         rate.max(self.low).min(self.high)
+    }
+
+    /// Limits straight on the log odds, no farther than Wilson's of as many cuttings as have the standard error `spread` of the take's log odds,
+    /// or that of the neighbours where it is larger: a take known no better than theirs has the limits that take rates would give it. Straight
+    /// on the log odds they would be wider, most where cuttings are few. With hardly a cutting of the rarer outcome they stay as they are.
+    fn no_wider(&self, straight: (f64, f64), (take, spread): (f64, f64), critical: f64) -> (f64, f64) {
+        if !self.softened {
+            return straight;
+        }
+        let take = take.clamp(DRAWN_IN, 1.0 - DRAWN_IN);
+        let cuttings = self.stuck.min(1.0 / (spread * spread * take * (1.0 - take)));
+        if cuttings * take.min(1.0 - take) < FEW {
+            return straight;
+        }
+        let wilson = interval_effective(take * cuttings, cuttings, IntervalMethod::Wilson, critical);
+        wilson.map_or(straight, |(low, high)| (straight.0.max(low), straight.1.min(high)))
     }
 }
 

@@ -3,7 +3,10 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::axis::{Data, Level};
+use super::fit::Fitted;
 use super::input::CurveOptions;
+use super::likelihood::EDGE;
 use super::over::{Judged, LevelOverBays, Share, by_cuttings, judged};
 use crate::answer::Note;
 use crate::compare::{code_of, column};
@@ -25,11 +28,19 @@ pub struct CurveBays {
     pub df: f64,
     /// How well the level of each curve is known beside those of the others, in their order.
     pub curves: Vec<LevelOverBays>,
+    /// The share of a cutting's variance that lies within bays.
+    #[serde(default = "all_of_it")]
+    pub within: f64,
     /// The same of its takes, which hold over seasons and blocks as well.
     pub takes: Vec<LevelOverBays>,
     /// Seasons or blocks that lie in different shares over the levels that were given to bays, so that these are not compared here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub uneven: Option<String>,
+}
+
+/// Nothing lies between bays where it is not told.
+fn all_of_it() -> f64 {
+    1.0
 }
 
 /// The recorded units that held a single level of a treatment beside the strengths, and several strengths.
@@ -44,6 +55,37 @@ fn carriers<'a>(units: &'a Units, treatment: &Factor, beside: &[&Factor]) -> Vec
 
 fn levels_of(factor: &Factor) -> usize {
     factor.codes.iter().collect::<std::collections::BTreeSet<_>>().len()
+}
+
+/// By how much a unit of height on the log odds moves the takes of a curve on average over its cuttings: the mean of `p (1 - p)`.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Slope {
+    pub(super) mean: f64,
+    /// True where the takes are those within bays, which are taken out.
+    pub(super) within_bays: bool,
+}
+
+impl Slope {
+    /// Of a curve as fitted.
+    pub(super) fn of(fitted: &Fitted, data: &Data) -> Self {
+        let rate = |level: &Level| fitted.form.at(fitted.own(), level.place).mean.clamp(EDGE, 1.0 - EDGE);
+        let least = 0.5 / (data.mean_take().1 + 1.0);
+        let (slope, within_bays) = match &data.beside {
+            Some(beside) => {
+                let rates: Vec<f64> = data.levels.iter().map(rate).collect();
+                (beside.mean_slope(&rates, fitted.beside()), beside.shifts() > 0)
+            }
+            None => {
+                let (mut sum, mut cuttings) = (0.0, 0.0);
+                for level in &data.levels {
+                    let p = rate(level);
+                    (sum, cuttings) = (sum + level.stuck * p * (1.0 - p), cuttings + level.stuck);
+                }
+                (sum / cuttings, false)
+            }
+        };
+        Self { mean: slope.max(least * (1.0 - least)), within_bays }
+    }
 }
 
 /// The treatments beside the strengths, and the recorded units that each held a single level of one of them.
@@ -115,7 +157,8 @@ impl CurveBays {
         let between = within.iter().any(|one| carried.to_places(one));
         let curves: Vec<Vec<Share>> = members.iter().map(|own| by_cuttings(units, own)).collect();
         let (trays, crossing) = (carried.trays(units), carried.crossing(units));
-        let Judged { df: mut dof, curves: levels, .. } = judged(units, &trays, (&carried.places, &crossing), &curves);
+        let Judged { df: mut dof, within: share, curves: levels, .. } =
+            judged(units, &trays, (&carried.places, &crossing), &curves);
         let over: Vec<&Factor> = crossing.iter().chain(&carried.places).copied().collect();
         let takes = judged(units, &trays, (&over, &[]), &curves).curves;
         let compared: Vec<&Factor> = within.iter().copied().filter(|one| carried.to_places(one)).collect();
@@ -124,7 +167,8 @@ impl CurveBays {
         if uneven.is_some() {
             dof = 0.0;
         }
-        Some(Self { column: named(carried.places.clone()), given, between, df: dof, curves: levels, takes, uneven })
+        let column = named(carried.places.clone());
+        Some(Self { column, given, between, df: dof, curves: levels, within: share, takes, uneven })
     }
 
     /// Do bays tell how well a level is known?
@@ -132,13 +176,17 @@ impl CurveBays {
         self.df > 0.0
     }
 
-    /// Variances of the curves' levels on the log odds over bays.
-    pub(super) fn variances(&self, takes: &[(f64, f64)]) -> Vec<f64> {
-        let one = |(own, (take, cuttings)): (&LevelOverBays, &(f64, f64))| {
-            let take = (take * cuttings + 0.5) / (cuttings + 1.0);
-            1.0 / (own.effective * take * (1.0 - take))
+    /// Variances of the curves' heights on the log odds over bays, of curves that add so much to the take by a unit of their height.
+    ///
+    /// A mean take of variance `v / effective`, where cuttings have the variance `v` on average over strengths, moves the height by its error
+    /// over its slope. By the mean take alone, whose `p (1 - p)` is larger than that of the strengths on average, heights would seem better
+    /// known than they are.
+    pub(super) fn variances(&self, slopes: &[Slope]) -> Vec<f64> {
+        let one = |(own, slope): (&LevelOverBays, &Slope)| {
+            let within = if slope.within_bays { self.within } else { 1.0 };
+            1.0 / (own.effective * within * slope.mean)
         };
-        self.curves.iter().zip(takes).map(one).collect()
+        self.curves.iter().zip(slopes).map(one).collect()
     }
 
     /// F and its P for levels on the log odds that are alike but for their variances.
@@ -166,11 +214,11 @@ impl CurveBays {
             )
         } else if self.judge_levels() {
             format!(
-                "{first} was given to whole levels of {column}: strengths are compared within them by trays, takes and the level of a curve hold over levels of {column} ({dof:.0} df); more of these help, more trays in them hardly do."
+                "{first} was given to whole levels of {column}: strengths are compared within them by trays, rates and the level of a curve hold over levels of {column} ({dof:.0} df); more of these help, more trays in them hardly do."
             )
         } else {
             format!(
-                "{first} was given to whole levels of {column}, one for each: strengths are compared within them, but takes hold for these levels of {column} only, and what {given} does cannot be told from what they do."
+                "{first} was given to whole levels of {column}, one for each: strengths are compared within them, but rates hold for these levels of {column} only, and what {given} does cannot be told from what they do."
             )
         };
         Note::new(if self.judge_levels() { "level_over_bays" } else { "level_not_judged" }, text)

@@ -203,6 +203,19 @@ impl Beside {
         each.sum::<f64>() / blocks as f64
     }
 
+    /// By how much a unit on the log odds moves the takes, on average over the cuttings, where an average block has `rates`.
+    pub(super) fn mean_slope(&self, rates: &[f64], own: &[f64]) -> f64 {
+        let (mut sum, mut cuttings) = (0.0, 0.0);
+        for (cells, rate) in self.levels.iter().zip(rates) {
+            for cell in cells {
+                let eta = logit(*rate) + self.shift(own, cell.block);
+                sum += cell.stuck * self.over_trays(eta, self.spread(own)).by_eta;
+                cuttings += cell.stuck;
+            }
+        }
+        sum / cuttings
+    }
+
     fn over_trays(&self, eta: f64, s: f64) -> MarginalRate {
         if self.is_random() {
             return marginal_rate(crate::math::irls::Link::Logit, eta, s);

@@ -26,7 +26,7 @@ impl CurveBlocks {
     /// What a reader must know of them.
     pub(super) fn note(&self) -> Note {
         let text = format!(
-            "What the levels of {} add is taken out (on the log odds): takes are averages over these levels, each counted once.",
+            "What the levels of {} add is taken out (on the log odds): rates are averages over these levels, each counted once.",
             self.column
         );
         Note::new("blocks_taken_out", text)
@@ -50,12 +50,8 @@ impl<'a> Places<'a> {
     /// None where no place is recorded.
     pub(super) fn new(units: &'a Units, treatment: &Factor, kept: &[usize], common: &[&'a Factor]) -> Option<Self> {
         let inner = units.whole_plot.as_ref().filter(|place| !treatment.constant_within(place));
-        let varies = |place: &&Factor| {
-            let first = kept.first().and_then(|unit| place.codes.get(*unit));
-            kept.iter().any(|unit| place.codes.get(*unit) != first)
-        };
-        let recorded: Vec<&Factor> =
-            units.block.iter().chain(inner).chain(units.season.as_ref().filter(varies)).collect();
+        let seasons = units.season.as_ref().filter(|seasons| seasons.varies_over(kept));
+        let recorded: Vec<&Factor> = units.block.iter().chain(inner).chain(seasons).collect();
         let factors: Vec<&Factor> = recorded.iter().chain(common).copied().collect();
         let names: Vec<&str> = to_name(&factors).into_iter().map(|factor| factor.name.as_str()).collect();
         let (column, recorded) = (join(&names), recorded.len());

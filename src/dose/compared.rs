@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::axis::{Axis, Data};
-use super::bays::CurveBays;
+use super::bays::{CurveBays, Slope};
 use super::candidates::{Curve, Judge};
 use super::common::{common, pooled};
 use super::fit::{FULL, Fitted, fit};
@@ -187,13 +187,13 @@ fn heights(
         _ => top.at.get(joint.distance(curve)).copied().unwrap_or(f64::NAN),
     };
     let levels: Vec<f64> = (0..forms.data.len()).map(height).collect();
-    let takes: Vec<(f64, f64)> = forms.data.iter().map(Data::mean_take).collect();
+    let slopes: Vec<Slope> = forms.starts.iter().zip(forms.data).map(|(own, data)| Slope::of(own, data)).collect();
     match by.bays {
         None => {
             compared.tests.push(tested(by.judge, "same height", 2.0 * (top.local.value - forms.as_one), others));
         }
         Some(bays) if bays.judge_levels() => {
-            let (statistic, dof, p_value) = bays.test(&levels, &bays.variances(&takes));
+            let (statistic, dof, p_value) = bays.test(&levels, &bays.variances(&slopes));
             compared.tests.push(TestResult {
                 method: "same height".to_owned(),
                 statistic: Some(statistic),
@@ -208,7 +208,7 @@ fn heights(
         let (low, high) = match by.bays {
             None => joint.limits(&top, curve, by.judge.critical(by.level), control)?,
             Some(bays) => {
-                let variances = bays.variances(&takes);
+                let variances = bays.variances(&slopes);
                 let of = |at: usize| variances.get(at).copied().unwrap_or(f64::NAN);
                 let reach = bays.reach(of(0) + of(curve), by.level);
                 (value - reach, value + reach)

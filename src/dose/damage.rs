@@ -192,7 +192,7 @@ fn of_deaths(
             highest: at(tested.last()),
             test: differ(curve, control)?,
             strengths: strengths(counts, curve, level)?,
-            shapes: shape_fits(curve, &input.unit, named_blocks(counts, input)),
+            shapes: shape_fits(curve, ("death rate", &input.unit), named_blocks(counts, input)),
             line: line(curve, level),
             survivors: survivors.iter().find(|one| one.levels == group.levels).cloned(),
             rooted,

@@ -81,13 +81,19 @@ fn usable(curve: &OneCurve) -> bool {
 pub(super) fn curves(found: &StrengthCurve) -> String {
     let decided = match found.curves.as_slice() {
         [only] => decided(only, found),
-        several => each(several, &unit(&found.input), found.input.options.outcome.of_hundred()),
+        several => each(several, &unit(&found.input), found.input.options.outcome),
     };
     aloud(found.input.counted, decided)
 }
 
+/// How a best strength is told: what is best in one part of the take need not be what to use.
+fn advice(outcome: Outcome) -> String {
+    if outcome.is_part() { format!("{} is highest at about", outcome.words().the_take) } else { "Use about".to_owned() }
+}
+
 /// The best strength of each of several curves, a few by name.
-fn each(curves: &[OneCurve], unit: &str, per: &str) -> Decided {
+fn each(curves: &[OneCurve], unit: &str, outcome: Outcome) -> Decided {
+    let per = outcome.of_hundred();
     let located: Vec<&OneCurve> = curves.iter().filter(|one| usable(one)).collect();
     let open: Vec<String> = curves.iter().filter(|one| !usable(one)).map(|one| one.name.clone()).collect();
     let lack = match open.len() {
@@ -110,17 +116,19 @@ fn each(curves: &[OneCurve], unit: &str, per: &str) -> Decided {
         _ => format!("{} for {} ({})", top(one), one.name, whole_trees(one.best.take)),
     };
     let parts: Vec<String> = located.iter().enumerate().map(one).collect();
-    (format!("Use about {}", join(&parts)), vec![lack])
+    (format!("{} {}", advice(outcome), join(&parts)), vec![lack])
 }
 
 /// The decision of one of several curves, for the details.
 pub(super) fn curve(curve: &OneCurve, found: &StrengthCurve) -> String {
-    in_full(decided(curve, found))
+    let (lead, more) = decided(curve, found);
+    in_full((capital(&lead), more))
 }
 
 fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
     let (best, unit) = (&curve.best, unit(&found.input));
-    let (per, counted) = (found.input.options.outcome.of_hundred(), found.input.options.outcome.counted());
+    let outcome = found.input.options.outcome;
+    let (per, counted) = (outcome.of_hundred(), outcome.counted());
     let lowest = curve.strengths.first().map_or(f64::NAN, |level| level.strength);
     let highest = curve.strengths.last().map_or(f64::NAN, |level| level.strength);
     let tested = format!("{} to {}{unit}", number(lowest), number(highest));
@@ -133,7 +141,7 @@ fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
     }
     if best.withheld == Some(Withheld::NoCurveFits) {
         let p = curve.shapes.first().and_then(|lead| lead.lack_p).unwrap_or(f64::NAN);
-        return no_fit(curve, &unit, (p, found.input.options.outcome));
+        return no_fit(curve, &unit, (p, outcome));
     }
     let (take, top) = (take([best.take, best.take_low, best.take_high], per), about(best.strength.value));
     match best.located {
@@ -141,7 +149,7 @@ fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
             let (low, high) = (about(best.range_low), about(best.range_high));
             let nearly = trees(found.input.options.margin);
             (
-                format!("Use about {top}{unit}: {take}"),
+                format!("{} {top}{unit}: {take}", advice(outcome)),
                 vec![format!("; {low} to {high} are not shown to be worse by more than {nearly}")],
             )
         }
@@ -150,7 +158,11 @@ fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
             vec![format!("; so far {top} gives {take}")],
         ),
         Located::Low if lowest == 0.0 => (
-            format!("No reason to use any: strength 0 may do as well as any up to {}{unit}", number(highest)),
+            format!(
+                "{}trength 0 may do as well as any up to {}{unit}",
+                if outcome.is_part() { "S" } else { "No reason to use any: s" },
+                number(highest)
+            ),
             vec![format!("; highest near {top}, {take}")],
         ),
         Located::Low => (
@@ -268,7 +280,8 @@ fn several_for(rows: &[&StrengthFor], found: &StrengthsFor, input: &CurveInput) 
     } else {
         each_for(&unit, values.into_iter())
     };
-    (format!("For {wanted} {per} use about {use_about}"), others.map(|one| format!("; {one}")).collect())
+    let usable = if input.options.outcome.is_part() { "" } else { "use " };
+    (format!("For {wanted} {per} {usable}about {use_about}"), others.map(|one| format!("; {one}")).collect())
 }
 
 /// The decision of one of several curves for a take, for the details.
@@ -297,7 +310,10 @@ fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decid
             format!("About {}{unit} for {wanted} {per}, beyond what was tested ({limits})", about(value)),
             vec![": test it first".to_owned()],
         ),
-        Some(value) => (format!("Use about {}{unit} for {wanted} {per} ({limits})", about(value)), Vec::new()),
+        Some(value) => {
+            let usable = if input.options.outcome.is_part() { "About" } else { "Use about" };
+            (format!("{usable} {}{unit} for {wanted} {per} ({limits})", about(value)), Vec::new())
+        }
         None if row.highest.is_some_and(|[_, _, _, most]| found.take <= most) => {
             let [_, value, low, high] = row.highest.unwrap_or_default();
             let most = format!("the highest is {} ({} to {})", whole_trees(value), whole_trees(low), whole_trees(high));

@@ -62,13 +62,9 @@ impl Gathered<'_> {
 
     /// Seasons and blocks that cross the bays which strengths were given to: strengths differ within them, takes are to hold over them.
     fn across(&self, carried: &Carried<'_>) -> Option<CurvePlaces> {
-        let several = |place: &&Factor| {
-            let codes = || self.kept.iter().filter_map(|unit| place.codes.get(*unit));
-            codes().any(|code| Some(code) != codes().next())
-        };
         let recorded = [&self.units.season, &self.units.block].into_iter().flatten();
         let crossing: Vec<&Factor> =
-            recorded.filter(several).filter(|place| !self.treatment.constant_within(place)).collect();
+            recorded.filter(|place| place.varies_over(self.kept) && !self.treatment.constant_within(place)).collect();
         let unit = self.units.unit_of(self.treatment).filter(|_| !crossing.is_empty())?;
         let over: Vec<&Factor> = crossing.iter().copied().chain([unit]).collect();
         let shares: Vec<_> = self.members.iter().map(|own| by_cuttings(self.units, own)).collect();

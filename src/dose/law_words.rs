@@ -25,7 +25,7 @@ pub(super) fn methods(found: &StrengthCurve) -> Option<String> {
             "The rates of {units} of one strength followed a beta distribution with one correlation for each curve (Skellam 1948), estimated with the curve by maximum likelihood. {judged}"
         )),
         CurveTrays::Random => Some(format!(
-            "The {units} had normal effects on the log odds with one standard deviation for each curve, estimated with the curve by maximum likelihood and integrated out by adaptive Gauss-Hermite quadrature (Pinheiro and Chao 2006): shapes are those of a typical {unit}, takes are averages over all. {judged}"
+            "The {units} had normal effects on the log odds with one standard deviation for each curve, estimated with the curve by maximum likelihood and integrated out by adaptive Gauss-Hermite quadrature (Pinheiro and Chao 2006): shapes are those of a typical {unit}, rates are averages over all. {judged}"
         )),
         CurveTrays::Auto | CurveTrays::Ignore => None,
     }
@@ -40,13 +40,13 @@ fn judged_by(curve: &OneCurve, dof: f64, curves: usize) -> String {
 pub(super) fn blocks(input: &CurveInput) -> String {
     input.blocks.as_ref().map_or_else(String::new, |blocks| {
         format!(
-            " What the levels of {} add was taken out of each curve by shifts of the log odds that add up to 0; takes are averages over these levels, each counted once.",
+            " What the levels of {} add was taken out of each curve by shifts of the log odds that add up to 0; rates are averages over these levels, each counted once.",
             blocks.column
         )
     })
 }
 
-/// " Takes hold over levels of bay ...", where bays carry the level or places are taken out.
+/// " Rates hold over levels of bay ...", where bays carry the level or places are taken out.
 pub(super) fn over_places(input: &CurveInput) -> String {
     let bays = input.bays.as_ref().filter(|bays| bays.judge_levels());
     let given = bays.map(|bays| format!(" {} was given to whole levels of {}.", capital(&bays.given), bays.column));
@@ -55,7 +55,7 @@ pub(super) fn over_places(input: &CurveInput) -> String {
         return String::new();
     };
     format!(
-        "{} Takes hold over further levels of {column}, with the variance between them by analysis of variance (at least {}); with the error of trays it was judged by t on the degrees of freedom of their sum (Satterthwaite 1946). The best strength and what strengths differ by are judged within them.",
+        "{} Rates hold over further levels of {column}, with the variance between them by analysis of variance (at least {}); with the error of trays it was judged by t on the degrees of freedom of their sum (Satterthwaite 1946). The best strength and what strengths differ by are judged within them.",
         given.unwrap_or_default(),
         degrees_of_freedom(dof)
     )
@@ -71,7 +71,7 @@ pub(super) fn short(input: &CurveInput) -> &'static str {
     match (input.counted, input.options.trays) {
         (false, _) => "Cuttings were treated as independent.",
         (true, CurveTrays::BetaBinomial) => "Trays followed a beta-binomial law.",
-        (true, CurveTrays::Random) => "Trays had random effects on the log odds; the take is that over all trays.",
+        (true, CurveTrays::Random) => "Trays had random effects on the log odds; rates are those over all trays.",
         (true, CurveTrays::Quasi) => "Trays were counted by one dispersion.",
         (true, _) => "Trays were counted by their design effect.",
     }
@@ -82,7 +82,7 @@ pub(super) fn which_rate(input: &CurveInput) -> Option<Note> {
     (input.options.trays == CurveTrays::Random).then(|| {
         Note::new(
             "population_rate",
-            "Takes, their limits and the drawn curve are shares rooted over all trays. The parameters of the shapes are those of a typical tray (random effect 0), whose take lies further from one half. The best strength is the same for both.",
+            "Rates, their limits and the drawn curve are those over all trays. The parameters of the shapes are those of a typical tray (random effect 0), whose rate lies further from one half. The best strength is the same for both.",
         )
     })
 }

@@ -64,17 +64,14 @@ pub(super) fn note(
             ),
         ));
     }
-    let varies = |layer: &&Factor| {
-        let first = kept.first().and_then(|unit| layer.codes.get(*unit));
-        kept.iter().any(|unit| layer.codes.get(*unit) != first)
-    };
     let told =
         |names: &str, name: &String| names.split(" and ").flat_map(|part| part.split(", ")).any(|one| one == name);
-    let layers = [&units.stock_plant, &units.season];
-    let others = layers
+    // Plants that are the units themselves stand above no tray.
+    let plants = units.stock_plant.as_ref().filter(|_| !units.plants_are_units());
+    let others = [plants, units.season.as_ref()]
         .into_iter()
         .flatten()
-        .filter(varies)
+        .filter(|layer| layer.varies_over(kept))
         .map(|layer| layer.name.clone())
         .filter(|name| taken.is_none_or(|taken| !told(taken, name)))
         .filter(|name| left.is_none_or(|left| !told(&left.column, name)));

@@ -6,6 +6,7 @@ use super::best::{Located, Wanted, placed};
 use super::decision::{Decided, NAMED, aloud, unit};
 use super::input::CurveInput;
 use super::next_trial::{Around, Criterion, NextDesign, Plan, Why, design};
+use super::outcomes::noun;
 use super::run::ready;
 use super::stated::Withheld;
 use super::words::strength;
@@ -153,7 +154,10 @@ fn answer(found: NextTrial, input: &CurveInput, options: &NextOptions) -> Answer
         table: table(&found, input.options.outcome),
         sentence: aloud(input.counted, decided(&found, &unit(input))),
         notes: notes(&found, input),
-        methods: "Trays were placed one by one, and then moved, among the tested strengths and round ones that can be mixed apart (at least four strengths where so many are allowed; for the best strength those with at least two thirds of the best take, and at least a sixth of the trays where it may lie and a sixth above), so that the variance of the place of the best strength (c-optimal) or the volume of the parameters' confidence region (D-optimal) is least, added to the information of this trial. Both criteria were averaged over the fitted shapes by Akaike's weights, at the fitted curves; trays count by the design effect seen in this trial.".to_owned(),
+        methods: format!(
+            "Trays were placed one by one, and then moved, among the tested strengths and round ones that can be mixed apart (at least four strengths where so many are allowed; for the best strength those with at least two thirds of the best {}, and at least a sixth of the trays where it may lie and a sixth above), so that the variance of the place of the best strength (c-optimal) or the volume of the parameters' confidence region (D-optimal) is least, added to the information of this trial. Both criteria were averaged over the fitted shapes by Akaike's weights, at the fitted curves; trays count by the design effect seen in this trial.",
+            noun(input.options.outcome)
+        ),
         references: [references_dose::ATKINSON_2007, references::HURVICH_TSAI_1989].map(str::to_owned).to_vec(),
         provenance: Provenance::new(&[
             ("trays", given(options.trays)),

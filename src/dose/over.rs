@@ -50,6 +50,8 @@ pub(super) struct Judged {
     pub(super) df: f64,
     /// The places that can be told apart.
     pub(super) told: Vec<String>,
+    /// The share of a cutting's variance that lies within levels of all places.
+    pub(super) within: f64,
     /// One for each curve.
     pub(super) curves: Vec<LevelOverBays>,
 }
@@ -62,8 +64,12 @@ pub(super) fn judged(
     (places, out): (&[&Factor], &[&Factor]),
     curves: &[Vec<Share>],
 ) -> Judged {
-    let unknown =
-        || Judged { df: 0.0, told: Vec::new(), curves: vec![LevelOverBays { effective: 0.0, df: 0.0 }; curves.len()] };
+    let unknown = || Judged {
+        df: 0.0,
+        told: Vec::new(),
+        within: 1.0,
+        curves: vec![LevelOverBays { effective: 0.0, df: 0.0 }; curves.len()],
+    };
     let counts = |of: &[u64]| -> Vec<f64> { all.iter().filter_map(|unit| of.get(*unit)).map(|n| *n as f64).collect() };
     let (rooted, stuck) = (counts(&units.rooted), counts(&units.stuck));
     let (row, design) = design(units, all, out);
@@ -88,7 +94,7 @@ pub(super) fn judged(
         LevelOverBays { effective: 0.25 / judged.variance, df: judged.df }
     };
     let told = seen().map(|one| one.name.clone()).collect();
-    Judged { df: dof, told, curves: curves.iter().map(level).collect() }
+    Judged { df: dof, told, within: layers.share_within, curves: curves.iter().map(level).collect() }
 }
 
 /// Codes of the treatments, and of the places taken out.

@@ -10,6 +10,7 @@ use super::curve::{Unit, parameters};
 use super::figures::{Line, OneCurve, Parameter, ShapeFit, ShapeOut, StrengthCurve, StrengthLevel};
 use super::input::{CurveGroup, CurveInput, CurveTrays};
 use super::likelihood::Likelihood;
+use super::outcomes::noun;
 use super::shape::Shape;
 use crate::control::Control;
 use crate::error::{DoseError, Result};
@@ -141,7 +142,7 @@ pub(super) fn figures(input: &CurveInput, control: &Control) -> Result<StrengthC
             n_cuttings: counts.cuttings(),
             shift: curve.data.axis.scale(On::BASE).shift,
             df: curve.judge.df,
-            shapes: shape_fits(curve, &input.unit, named_blocks(counts, input)),
+            shapes: shape_fits(curve, (noun(input.options.outcome), &input.unit), named_blocks(counts, input)),
             out: curve.out.iter().map(|(shape, why)| ShapeOut { shape: *shape, why: why.clone() }).collect(),
             strengths: strengths(counts, curve, options.level)?,
             best,
@@ -168,24 +169,25 @@ pub(super) fn named_blocks(counts: &Counts, input: &CurveInput) -> Vec<String> {
     counts.codes.iter().filter_map(name).collect()
 }
 
-pub(super) fn shape_fits(curve: &Curve, unit: &str, blocks: Vec<String>) -> Vec<ShapeFit> {
+/// All shapes of a curve; `rate` is what the rates are called, in names and units of parameters.
+pub(super) fn shape_fits(curve: &Curve, (rate, unit): (&str, &str), blocks: Vec<String>) -> Vec<ShapeFit> {
     let counting = curve.counting();
     let say = |member: &Member| {
         let own = counting.iter().find(|(other, _)| other.fitted.form == member.fitted.form);
         own.map_or(0.0, |(_, say)| *say)
     };
-    let one = |member: &Member| ShapeFit { say: say(member), ..shape_fit(member, curve, (unit, &blocks)) };
+    let one = |member: &Member| ShapeFit { say: say(member), ..shape_fit(member, curve, (rate, unit, &blocks)) };
     curve.members.iter().map(one).collect()
 }
 
-fn shape_fit(member: &Member, curve: &Curve, (unit, blocks): (&str, &[String])) -> ShapeFit {
+fn shape_fit(member: &Member, curve: &Curve, (rate, unit, blocks): (&str, &str, &[String])) -> ShapeFit {
     let fitted = &member.fitted;
     let unit = if unit.is_empty() { "unit of strength" } else { unit };
     let in_unit = |kind: Unit| match kind {
-        Unit::Rate => "take, 0 to 1".to_owned(),
-        Unit::Gain => "take".to_owned(),
+        Unit::Rate => format!("{rate}, 0 to 1"),
+        Unit::Gain => rate.to_owned(),
         Unit::Strength => unit.to_owned(),
-        Unit::RatePerStrength => format!("take per {unit}"),
+        Unit::RatePerStrength => format!("{rate} per {unit}"),
         Unit::LogOdds => "log odds".to_owned(),
         Unit::PerX => "log odds per unit of log(1 + d/d0)".to_owned(),
         Unit::PerXSquared => "log odds per squared unit of log(1 + d/d0)".to_owned(),
@@ -199,7 +201,7 @@ fn shape_fit(member: &Member, curve: &Curve, (unit, blocks): (&str, &[String])) 
     };
     let mut all: Vec<Parameter> = named
         .into_iter()
-        .map(|one| Parameter { name: one.name.to_owned(), value: one.value, unit: in_unit(one.unit) })
+        .map(|one| Parameter { name: named_for(rate, one.name), value: one.value, unit: in_unit(one.unit) })
         .collect();
     all.extend(beside_parameters(member, curve, blocks));
     let (verdict, reason) = fitted.verdict();
@@ -220,6 +222,11 @@ fn shape_fit(member: &Member, curve: &Curve, (unit, blocks): (&str, &[String])) 
         searches_agreeing: fitted.agreeing as u64,
         gradient_max: fitted.gradient_max(&curve.data),
     }
+}
+
+/// A parameter's name for what was counted: "survival rate at the top" for "take at the top".
+fn named_for(rate: &str, name: &str) -> String {
+    name.strip_prefix("take").map_or_else(|| name.to_owned(), |rest| format!("{rate}{rest}"))
 }
 
 /// Shifts of blocks and the spread between trays, in plain words.

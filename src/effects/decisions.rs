@@ -9,6 +9,7 @@ use crate::models::{Model, warning};
 use crate::report::Spoken;
 use crate::report::numbers::{join, number, p_value};
 use crate::report::{capital, fitted, limits_read};
+use crate::trial::{follows_time, time_tail};
 
 /// Effects that are named one by one.
 const NAMED: usize = 4;
@@ -53,6 +54,21 @@ fn start(model: &Model, text: &str) -> String {
     if hint.is_empty() { capital(text) } else { format!("{hint}{text}") }
 }
 
+/// True where the levels of a treatment follow time.
+fn is_timed(model: &Model, effect: &str) -> bool {
+    let mut treatments = model.units.treatments.iter();
+    treatments.any(|one| one.name == effect && follows_time(&model.units, one).is_some())
+}
+
+/// A sentence on one effect, which says where its times were not dealt out.
+fn timed(model: &Model, effect: &str, text: String) -> String {
+    if !is_timed(model, effect) {
+        return text;
+    }
+    let bare = text.trim_end_matches('.');
+    format!("{bare}{}.", time_tail(bare, None))
+}
+
 /// Which effects matter.
 pub(crate) fn what_matters(model: &Model, figures: &EffectTests) -> String {
     let (alpha, w) = (1.0 - model.spec.level, model.spec.outcome.words());
@@ -95,7 +111,12 @@ pub(crate) fn what_matters(model: &Model, figures: &EffectTests) -> String {
     if parts.is_empty() {
         parts.push("there is no effect to test".to_owned());
     }
-    start(model, &format!("{}.", parts.join("; ")))
+    let mut told = start(model, &parts.join("; "));
+    let names: Vec<&str> = matter.iter().flat_map(|row| row.effect.split(" x ")).collect();
+    if let Some(name) = names.iter().find(|name| is_timed(model, name)) {
+        told += &time_tail(&told, Some(*name).filter(|_| names.len() > 1));
+    }
+    told + "."
 }
 
 fn few(names: &[String]) -> String {
@@ -125,7 +146,8 @@ pub(crate) fn adjusted(model: &Model, figures: &AdjustedRates) -> String {
         Some((only, _)) => format!("of 100 {} {} {}", w.cuttings, one(only, true), w.root),
         None => format!("these data give no {} of {}", w.rate, said.name()),
     };
-    fitted(&start(model, &lead), &without_rate(&said, figures))
+    let told = timed(model, &figures.by, start(model, &lead));
+    fitted(told.trim_end_matches('.'), &without_rate(&said, figures))
 }
 
 /// Levels whose rate would need combinations that were not tried.
@@ -169,15 +191,14 @@ pub(crate) fn odds(model: &Model, figures: &OddsRatios) -> String {
     };
     let shown = row.p.is_some_and(|p| p < 1.0 - figures.level);
     let lead = if shown { "clearest" } else { "no odds ratio is told from 1; the nearest to it" };
-    start(
-        model,
-        &format!(
-            "{lead}: odds of {} {} times as high for {} ({range}).",
-            model.spec.outcome.words().rooting,
-            rough(row.odds_ratio),
-            told(model, &row.comparison)
-        ),
-    )
+    let text = format!(
+        "{lead}: odds of {} {} times as high for {} ({range}).",
+        model.spec.outcome.words().rooting,
+        rough(row.odds_ratio),
+        told(model, &row.comparison)
+    );
+    let effect = model.coefficient(&row.coefficient).and_then(|one| one.effect.clone());
+    timed(model, &effect.filter(|_| shown).unwrap_or_default(), start(model, &text))
 }
 
 /// The contrasts that are shown, the largest by name.
@@ -215,18 +236,17 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
         }
     };
     let within = largest.within.as_ref().map_or_else(String::new, |level| format!(" with {level}"));
-    if rows.len() == 1 {
-        return start(model, &format!("a difference is shown, {}{within}: {words}.", largest.comparison));
-    }
-    start(
-        model,
-        &format!(
+    let text = if rows.len() == 1 {
+        format!("a difference is shown, {}{within}: {words}.", largest.comparison)
+    } else {
+        format!(
             "{} of {family} {} a difference; the largest, {}{within}: {words}.",
             shown.len(),
             if shown.len() == 1 { "shows" } else { "show" },
             told(model, &largest.comparison)
-        ),
-    )
+        )
+    };
+    timed(model, &figures.by, start(model, &text))
 }
 
 /// The highest level and those that share its letter.
@@ -249,13 +269,11 @@ pub(crate) fn letters(model: &Model, figures: &Letters) -> String {
     };
     // Letters say nothing across the levels of another treatment, and the sentence must not seem to.
     let rest = if within.is_empty() { rest } else { format!("{rest} there") };
-    start(
-        model,
-        &format!(
-            "highest: {}{within}, {} of 100 {}; {rest}.",
-            said.level(&top.rate.by),
-            trees(top.rate.value.unwrap_or(0.0)),
-            model.spec.outcome.counted()
-        ),
-    )
+    let text = format!(
+        "highest: {}{within}, {} of 100 {}; {rest}.",
+        said.level(&top.rate.by),
+        trees(top.rate.value.unwrap_or(0.0)),
+        model.spec.outcome.counted()
+    );
+    timed(model, &figures.by, start(model, &text))
 }

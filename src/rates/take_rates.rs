@@ -13,7 +13,8 @@ use crate::rates::interval::{IntervalMethod, interval};
 use crate::rates::over_places::{OverPlaces, RateLayer};
 use crate::report::{MOST_WORDS, Spoken, capital, cautions, facts, join, numbers, references, whole, words};
 use crate::trial::{
-    Factor, Outcome, OutcomeWords, UnitKind, Units, follows_time, time_note, uneven_beside, uneven_season, with_earlier,
+    Factor, Outcome, OutcomeWords, UnitKind, Units, follows_time, notes_of_units, text_of_units, time_note, time_tail,
+    uneven_beside, uneven_season, unit_called, with_earlier,
 };
 
 /// Whether trays are counted.
@@ -85,6 +86,9 @@ pub struct TakeRates {
     /// Degrees of freedom of each rate's interval, where trays were counted.
     #[serde(default)]
     pub df: Vec<f64>,
+    /// What `n_units` counts: "tray", what the mother plants are called where these are the units, or "cutting" of pooled counts.
+    #[serde(default)]
+    pub unit: String,
 }
 
 /// Take rates by the levels of the columns named in `by` (all treatments when `by` is empty and treatments exist).
@@ -146,7 +150,8 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
     let method =
         if spread.is_some() { "wilson on effective cuttings, t on trays".to_owned() } else { chosen.name().to_owned() };
     let layers = over.map(|over| over.layers()).unwrap_or_default();
-    let figures = TakeRates { rates, level, method, spread, layers, df };
+    let unit = if units.kind == UnitKind::Tray { unit_called(units) } else { "cutting".to_owned() };
+    let figures = TakeRates { rates, level, method, spread, layers, df, unit };
     let counted = figures.spread.is_some();
     let answer = answer(figures, &factors, units, options);
     Ok(if counted { with_earlier(answer, units) } else { answer })
@@ -219,14 +224,24 @@ fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &Take
     Answer {
         kind: "take_rates".to_owned(),
         details: facts(&sentence(&figures, factors, units, options.outcome)),
-        sentence: decision(&figures, factors, units, options),
-        notes: notes(&figures, factors, units, options),
-        methods: methods(&figures, options.outcome),
+        sentence: timed(decision(&figures, factors, units, options), factors, units),
+        notes: notes_of_units(units, notes(&figures, factors, units, options)),
+        methods: text_of_units(units, methods(&figures, options.outcome)),
         references: cited(&figures),
         table,
         figures,
         provenance,
     }
+}
+
+/// A decision that says where times were not dealt out.
+fn timed(told: String, factors: &[&Factor], units: &Units) -> String {
+    let treatment = |one: &&&Factor| units.treatments.iter().any(|known| known.name == one.name);
+    let Some(time) = factors.iter().filter(treatment).find(|one| follows_time(units, one).is_some()) else {
+        return told;
+    };
+    let bare = told.trim_end_matches('.');
+    format!("{bare}{}.", time_tail(bare, Some(time.name.as_str()).filter(|_| factors.len() > 1)))
 }
 
 /// The decision line: the lowest and the highest take.
@@ -297,6 +312,7 @@ fn sentence(figures: &TakeRates, factors: &[&Factor], units: &Units, outcome: Ou
     };
     let highest = figures.rates.iter().max_by(|a, b| a.value.total_cmp(&b.value));
     let lowest = figures.rates.iter().min_by(|a, b| a.value.total_cmp(&b.value));
+    let start = text_of_units(units, start.to_owned());
     match (figures.rates.as_slice(), lowest, highest) {
         ([only], _, _) => format!("{start}{} {}.", capital(w.rate), described(only, figures)),
         (many, Some(low), Some(high)) => format!(

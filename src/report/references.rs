@@ -490,10 +490,7 @@ pub fn spoken(name: &str) -> String {
         "mid" | "corrected" | "likelihood" | "exact" | "log" | "score" | "conditional" | "way" | "three" => {
             part.to_owned()
         }
-        person => {
-            let mut letters = person.chars();
-            letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
-        }
+        person => super::capital(person),
     };
     name.split('-').map(part).collect::<Vec<_>>().join("-")
 }

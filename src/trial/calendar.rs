@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::answer::Note;
+use crate::report::{MOST_WORDS, words as count_words};
 use crate::trial::columns::{Factor, Units};
 
 /// Words for a time in a column's name. Plurals say how long something lasted.
@@ -182,6 +183,16 @@ pub(crate) fn follows_time(units: &Units, treatment: &Factor) -> Option<String> 
     let covariates =
         units.covariates.iter().filter(|one| names_a_time(&one.name) || words(&one.name).contains(&"day".to_owned()));
     place.or_else(|| covariates.into_iter().find(|one| apart(treatment, &one.values)).map(|one| one.name.clone()))
+}
+
+/// How a sentence ends that shows something of levels which follow time: as fully as there is room for. `name` is said where the sentence
+/// is about other treatments too.
+pub(crate) fn time_tail(sentence: &str, name: Option<&str>) -> String {
+    let name = name.map_or_else(String::new, |name| format!("{}: ", name.replace('_', " ")));
+    let short = format!("; {name}times were not dealt out");
+    let full = format!("{short}, so this shows no cause");
+    let room = MOST_WORDS.saturating_sub(count_words(sentence));
+    [full, short].into_iter().find(|tail| count_words(tail) <= room).unwrap_or_default()
 }
 
 /// What such an order means, and what answers the question behind it.

@@ -38,6 +38,13 @@ impl Factor {
         let mut seen: std::collections::BTreeMap<u32, u32> = Default::default();
         self.codes.iter().zip(&outer.codes).all(|(inner, outer)| seen.entry(*outer).or_insert(*inner) == inner)
     }
+
+    /// True when these units do not all have the same level: a place that varies over them can be taken out, or judged by.
+    #[must_use]
+    pub fn varies_over(&self, units: &[usize]) -> bool {
+        let first = units.first().and_then(|unit| self.codes.get(*unit));
+        units.iter().any(|unit| self.codes.get(*unit) != first)
+    }
 }
 
 /// A numeric covariate, one value per unit.

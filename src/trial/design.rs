@@ -8,6 +8,7 @@ use crate::answer::Note;
 use crate::math::groups::{Key, tally};
 use crate::report::{capital, plural, whole};
 use crate::trial::columns::{Factor, UnitKind, Units};
+use crate::trial::unit_words::unit_called;
 use crate::trial::units::StockSpread;
 
 /// A treatment that cannot be told apart from a place or from another treatment.
@@ -60,7 +61,7 @@ pub fn describe(units: &Units, stock: &[StockSpread]) -> Design {
     let possible: usize = units.treatments.iter().fold(1, |cells, one| cells.saturating_mul(one.levels.len()));
     let confounded = confoundings(units);
     let mut design = Design {
-        unit: if units.kind == UnitKind::Tray { unit_word(units) } else { "pooled cuttings".to_owned() },
+        unit: if units.kind == UnitKind::Tray { unit_called(units) } else { "pooled cuttings".to_owned() },
         n_units: units.len(),
         n_cuttings: units.stuck.iter().fold(0_u64, |sum, value| sum.saturating_add(*value)),
         n_combinations: trays.len(),
@@ -157,7 +158,7 @@ fn sentence(design: &Design, units: &Units) -> String {
     };
     match units.kind {
         UnitKind::Tray => {
-            let word = unit_word(units);
+            let word = unit_called(units);
             let told = if units.plants_are_units() {
                 " No trays were recorded, so a plant's cuttings are counted together."
             } else {
@@ -184,15 +185,6 @@ fn range(low: usize, high: usize, word: &str) -> String {
     format!("{low} to {high} {}", plural(word))
 }
 
-/// What a unit is called: a tray, or the plant whose cuttings are one (with a place, where plants stood in several).
-fn unit_word(units: &Units) -> String {
-    let Some(plants) = units.stock_plant.as_ref().filter(|_| units.plants_are_units()) else {
-        return "tray".to_owned();
-    };
-    let own = plants.name.split(" within ").next().unwrap_or("plant").replace('_', " ");
-    if plants.levels.len() < units.len() { format!("{own} in a place") } else { own }
-}
-
 fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread]) -> Vec<String> {
     let mut lines = Vec::new();
     for one in &units.treatments {
@@ -211,7 +203,7 @@ fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread])
         let size = if least == most { format!("{least}") } else { format!("{least} to {most}") };
         let balance =
             if design.fewest_units == design.most_units && least == most { "balanced" } else { "not balanced" };
-        lines.push(format!("{size} cuttings per {}; {balance}", unit_word(units)));
+        lines.push(format!("{size} cuttings per {}; {balance}", unit_called(units)));
     }
     for (role, place) in [("block", &units.block), ("whole plot", &units.whole_plot), ("season", &units.season)] {
         if let Some(place) = place {
@@ -280,7 +272,7 @@ fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
     } else if design.fewest_units < 4 {
         let text = format!(
             "Some treatment has only {}; 4 or more, better 6, are needed to judge differences.",
-            range(design.fewest_units, design.fewest_units, &unit_word(units))
+            range(design.fewest_units, design.fewest_units, &unit_called(units))
         );
         notes.push(Note::new("few_trays", text));
     }

@@ -36,7 +36,7 @@ mod validate;
 mod yes_no;
 
 pub(crate) use anew::to_name;
-pub(crate) use calendar::{follows_time, time_note};
+pub(crate) use calendar::{follows_time, time_note, time_tail};
 pub use columns::{Covariate, Factor, UnitKind, Units};
 pub use design::{Confounding, Design};
 pub use earlier::for_later;
@@ -51,4 +51,4 @@ pub use outcome_words::OutcomeWords;
 pub use outcomes::Outcome;
 pub use roles::{BadRows, LoadOptions, Source};
 pub use sheet::{Lines, Shaped, Wide};
-pub(crate) use unit_words::{answer_of_units, notes_of_units, text_of_units, unit_called};
+pub(crate) use unit_words::{answer_of_units, notes_of_units, text_of_unit, text_of_units, unit_called};

@@ -70,6 +70,14 @@ pub(crate) fn text_of_units(units: &Units, text: String) -> String {
     }
 }
 
+/// A text that speaks of trays where one verb counts other units: those of a column ("bay", "stock_plant"), by its name.
+pub(crate) fn text_of_unit(unit: &str, text: &str) -> String {
+    if matches!(unit, "tray" | "cutting" | "") {
+        return text.to_owned();
+    }
+    UnitWords { one: numbers::unit_name(unit), many: plural(unit) }.said(text)
+}
+
 /// What one unit is called: "tray", or "mother plant" where these are the units.
 pub(crate) fn unit_called(units: &Units) -> String {
     UnitWords::of(units).map_or_else(|| "tray".to_owned(), |words| words.one)
@@ -88,7 +96,7 @@ pub(crate) fn answer_of_units<T>(units: &Units, mut answer: Answer<T>) -> Answer
 
 #[cfg(test)]
 mod tests {
-    use super::UnitWords;
+    use super::{UnitWords, text_of_unit};
 
     #[test]
     fn trays_are_named_and_options_stay() {
@@ -100,5 +108,12 @@ mod tests {
                     mother plants.";
         assert_eq!(said, want);
         assert_eq!(words.said("stray portrays nothing"), "stray portrays nothing");
+    }
+
+    #[test]
+    fn what_one_verb_counts_is_named_by_its_column() {
+        assert_eq!(text_of_unit("bay within dark_days", "t on trays"), "t on bays");
+        assert_eq!(text_of_unit("tray", "t on trays"), "t on trays");
+        assert_eq!(text_of_unit("cutting", "F of tray rates"), "F of tray rates");
     }
 }

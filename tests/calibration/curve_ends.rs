@@ -145,13 +145,14 @@ fn width_of_best(units: &Units) -> f64 {
 }
 
 /// What is printed of each design.
-pub const FIGURES: [&str; 10] = [
+pub const FIGURES: [&str; 11] = [
     "best strength",
     "adequate strength",
     "take",
     "range agrees",
     "range holds the best",
     "take wider than 40",
+    "take_rates wider than 40",
     "over 1.3 of plain",
     "not located",
     "trees lost",
@@ -182,6 +183,7 @@ fn judged(case: &DeadlyCase, curve: &OneCurve, rejected: &[f64], plain: f64) -> 
     figures.add("take", 0, yes(best.take_low <= there && there <= best.take_high));
     let width = best.take_high - best.take_low;
     figures.add("take wider than 40", 0, yes(width > 0.4));
+    figures.add("take_rates wider than 40", 0, yes(plain > 0.4));
     figures.add("width", 0, width);
     figures.add("plain width", 0, plain);
     figures.add("over 1.3 of plain", 0, yes(width > 1.3 * plain));

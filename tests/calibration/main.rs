@@ -10,6 +10,7 @@ mod crossed;
 mod curve_bays;
 mod curve_ends;
 mod curve_laws;
+mod curve_seasons;
 mod curves;
 mod damage;
 mod designs;

@@ -56,6 +56,10 @@ def test_every_verb_says_that_levels_follow_time(name: str, roles: dict[str, Any
     assert [_told(answer) for answer in answers] == [expected] * len(answers)
     if expected:
         assert found.sentence.endswith("times were not dealt out, so this shows no cause.")
+        # What is shown of such levels shows no cause, whoever is asked.
+        for answer in [*answers, model.adjusted_rates(name), model.letters(name), model.odds_ratios()]:
+            assert "times were not dealt out" in answer.sentence, answer.sentence
+        assert "times" not in model.contrasts("room").sentence
         for answer in answers[:2]:
             said = " ".join([answer.sentence, *answer.details])
             assert not [word for word in ("Use ", "small batch") if word in said], said
@@ -64,6 +68,7 @@ def test_every_verb_says_that_levels_follow_time(name: str, roles: dict[str, Any
 def test_a_trend_over_weeks_is_one_over_time() -> None:
     trial = _load(_weekly(), "week", "room")
     assert _told(trial.trend("week"))
+    assert "; times were not dealt out" in trial.trend("week").sentence
     assert _told(trial.compare("week", 2, 11))
 
 

@@ -60,7 +60,7 @@ def test_auto_shape_and_drawn_trials_under_a_law() -> None:
 def test_which_rate_a_random_curve_is() -> None:
     found = demo().strength_curve(at={"rootstock": "K12"}, trays="random", shape="hump")
     note = next(note for note in found.notes if note.code == "population_rate")
-    assert "shares rooted over all trays" in note.text
+    assert "those over all trays" in note.text
     assert "standard deviation between trays" in found.parameters()["parameter"].to_list()
     assert "population_rate" in codes(found.strength_for(0.5))
 

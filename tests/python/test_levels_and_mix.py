@@ -54,6 +54,11 @@ def test_a_second_opinion_out_of_reach_of_several_pairs_hinders_nothing() -> Non
     [note] = [note.text for note in told.notes if note.code == "p_out_of_reach"]
     assert "below 0.0286 for any pair" in note
     assert "needs 0.0167 where 3 are judged together" in note
+    [line] = [line for line in told.details if "cannot confirm" in line]
+    start = "A second opinion, dealing the trays out again at random, cannot confirm"
+    assert line.startswith(f"{start} strength 2000 against 0")
+    said = "P = 0.029 is the smallest value that so few trays allow"
+    assert line.endswith(f": {said}, and a pair needs 0.0167 where 3 are judged together.")
     # Alone the same pair is judged at 0.05, which 0.029 reaches.
     alone = found.compare("strength", 0, 4000)
     assert "agrees" in " ".join(alone.details)

@@ -19,7 +19,8 @@ OUTCOMES = ("take", "survival", "rooted-of-survivors")
 
 # The word as a noun; as a verb it belongs to no outcome.
 VERB = re.compile(
-    r"\btakes? (it|them|this|that|out|no|place|places|part|care|in|up|little)\b|\bsigned root\b|\bgroupings take\b",
+    r"\btakes? (it|them|this|that|out|no|place|places|part|care|in|up|little)\b"
+    r"|\bsigned root\b|\btheir roots by t\b|\bgroupings take\b",
     re.IGNORECASE,
 )
 OF_ROOTING = re.compile(r"\b(takes?|roots?|rooted|rooting|trees)\b", re.IGNORECASE)
@@ -72,6 +73,10 @@ VERBS: dict[str, Callable[[rl.Trial, str], Result]] = {
     "diagnostics": lambda trial, outcome: fitted(trial, outcome).diagnostics(),
     "penalised": lambda trial, outcome: fitted(trial, outcome, penalised=True).adjusted_rates("strength"),
     "random trays": lambda trial, outcome: fitted(trial, outcome, trays="random").adjusted_rates("strength"),
+    "curve": lambda trial, outcome: trial.strength_curve(outcome=outcome),
+    "curve, random trays": lambda trial, outcome: trial.strength_curve(outcome=outcome, trays="random"),
+    "strengths for a rate": lambda trial, outcome: trial.strength_curve(outcome=outcome).strength_for(0.6),
+    "next trial": lambda trial, outcome: trial.strength_curve(outcome=outcome).next_trial(trays=12),
 }
 
 
@@ -183,3 +188,21 @@ def test_points_of_trays_are_those_of_the_outcome(trial: rl.Trial) -> None:
     shown = sorted(float(y) for group in figure.axes[0].collections for _, y in group.get_offsets())
     alive = sorted(100 * (20 - dead) / 20 for trays in DEAD.values() for dead in trays)
     assert shown[: len(alive)] == pytest.approx(alive) or set(alive) <= set(map(lambda y: round(y, 6), shown))
+
+
+def test_parameters_of_curves_are_named_for_what_was_counted(trial: rl.Trial) -> None:
+    names = {"take": "take", "survival": "survival rate", "rooted-of-survivors": "rate of rooting among survivors"}
+    for outcome, name in names.items():
+        table = trial.strength_curve(outcome=outcome).parameters()
+        told = set(table["parameter"]) | set(table["unit"])
+        assert {f"{name} at the top", f"{name} without hormone", f"{name}, 0 to 1"} <= told
+        assert outcome == "take" or not any(re.search(r"\btake\b", text) for text in told), told
+    deaths = trial.damage_threshold().curves[0].shapes
+    told = {one[part] for shape in deaths for one in shape.parameters for part in ("name", "unit")}
+    assert "death rate, 0 to 1" in told
+    assert not any("take" in text for text in told), told
+
+
+def test_the_axis_of_a_curve_is_that_of_the_outcome(trial: rl.Trial) -> None:
+    axes = trial.strength_curve(outcome="survival").plot().axes[0]
+    assert axes.get_ylabel() == "alive of stuck, %"

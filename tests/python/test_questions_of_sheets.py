@@ -115,14 +115,52 @@ def test_names_with_units_are_asked_about(strength: rl.Strength | None) -> None:
     assert rl.load_trial(WIDE, wide=words, stuck=20, block="row").design.n_units == 16
 
 
-def test_names_in_another_unit_than_the_declared_one_have_no_line() -> None:
+def test_names_in_another_unit_than_the_declared_one_are_converted() -> None:
     molar = rl.Strength("IBA", unit="mM", method="quick dip")
     error = _asked(WIDE, wide={"strength": LEVELS}, stuck=20, block="row", strength=molar)
-    assert error.paste is None
-    assert "Once that is put right" not in str(error)
+    levels = _pasted(error, WIDE).tray_counts()["strength"].unique(maintain_order=True).to_list()
+    # IBA has 203.24 g/mol (indole-3-butyric acid, C12H13NO2): 1000 mg/L are 1000 / 203.24 mM
+    assert [float(level) for level in levels] == pytest.approx([n / 203.24 for n in (0, 1000, 2000, 16000)], rel=1e-4)
     said = rl.Strength("IBA", unit="mg/L", method="quick dip")
     mg = {name.replace("ppm", "mg/L"): counts for name, counts in WIDE.items()}
     assert rl.load_trial(mg, wide={"strength": list(mg)[1:]}, stuck=20, block="row", strength=said).design.n_units == 16
+    # A powder's weight by weight is no weight by volume: only the user knows.
+    powder = {name.replace("ppm", "mg/kg"): counts for name, counts in WIDE.items()}
+    error = _asked(powder, wide={"strength": list(powder)[1:]}, stuck=20, block="row", strength=said)
+    assert error.paste is None
+    assert "Once that is put right" not in str(error)
+
+
+@pytest.mark.parametrize(
+    "names",
+    [
+        ["0 ppm", "1000 mg/L", "2500 ppm"],
+        ["control", "1000 ppm", "2500 ppm"],
+        ["0 ppm", "1,000 ppm", "2,500 ppm"],
+        ["0 mg/L IBA", "1000 mg/L IBA", "2500 mg/L IBA"],
+    ],
+)
+@pytest.mark.parametrize("strength", [None, rl.Strength("IBA", unit="ppm", method="quick dip")])
+def test_every_name_with_a_unit_ends_with_a_line_that_loads(names: list[str], strength: rl.Strength | None) -> None:
+    sheet = {"row": list("ABCD")} | {name: [2 + at, 3, 1, 2] for at, name in enumerate(names)}
+    if strength is None and names[0] == "control":
+        assert '"control" is 0' in str(_asked(sheet, wide={"strength": names}, stuck=20, block="row"))
+    error = _asked(sheet, wide={"strength": names}, stuck=20, block="row", strength=strength)
+    counts = _pasted(error, sheet).tray_counts()
+    assert counts["strength"].unique(maintain_order=True).to_list() == ["0", "1000", "2500"]
+
+
+def test_without_the_number_stuck_both_problems_are_told() -> None:
+    error = _asked(WIDE, wide={"strength": LEVELS}, block="row")
+    assert error.issues[0].code == "unit_in_names"
+    assert "Then there would be 1 problem" in str(error)
+    assert "name it with stuck=" in str(error)
+    assert error.paste is None
+
+
+def test_a_dot_that_can_be_read_two_ways_has_no_line() -> None:
+    sheet = {"row": list("ABCD"), "0 ppm": [2, 3, 1, 2], "1.000 ppm": [7, 9, 8, 6]}
+    assert _asked(sheet, wide={"strength": list(sheet)[1:]}, stuck=20, block="row").paste is None
 
 
 def test_a_row_of_counts_is_no_row_of_names(tmp_path: Path) -> None:

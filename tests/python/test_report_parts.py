@@ -89,3 +89,29 @@ def test_wide_tables_are_made_to_fit_the_paper(second: rl.Trial, tmp_path: Path)
     assert 'class="vast"' in page
     assert "@page across { size: A4 landscape" in page
     assert ".scroll { overflow: visible; }" in page
+
+
+def test_outcomes_have_a_heading_each(tmp_path: Path) -> None:
+    frame = {
+        "strength": [0] * 4 + [4000] * 4,
+        "tray": list(range(8)),
+        "rooted": [3, 4, 2, 5, 10, 9, 12, 11],
+        "dead": [1, 0, 2, 1, 4, 5, 3, 4],
+        "stuck": [20] * 8,
+    }
+    trial = rl.load_trial(frame, **ROLES, dead="dead")
+    take = trial.compare("strength", 0, 4000)
+    survival = trial.compare("strength", 0, 4000, outcome="survival")
+    models = [trial.model("strength", outcome=one) for one in ("take", "survival")]
+    page = _page([take, survival, *models], tmp_path)
+    asked = "o strength 0 and 4000 differ, and by how much?"
+    # in the list of questions, above the answer and above the numbers
+    for title in ("Take", "Survival"):
+        assert page.count(f"{title}: D{asked}") == 3
+        assert page.count(f"{title}: Which treatments matter?") == 3
+    answer = page[page.index("<h2>The answer</h2>") : page.index("<h2>The numbers</h2>")]
+    heading, told = answer.index(f"<h3>Survival: D{asked}"), answer.index(survival.sentence)
+    assert answer.index(take.sentence) < heading < told
+    # The take alone needs no name; survival alone has it.
+    assert "Take: " not in _page([take], tmp_path)
+    assert f"Survival: D{asked}" in _page([survival], tmp_path)

@@ -2,9 +2,10 @@
 
 use rootling::control::Control;
 use rootling::dose::{CurveInput, CurveOptions, Located, OneCurve, TrayCount, strength_curve, strength_curve_of};
-use rootling::trial::{Factor, UnitKind, Units};
+use rootling::trial::Units;
 
 use crate::dose::input;
+use crate::set_ups::{column, trays_of_20};
 use crate::support::highest;
 
 /// Trays of 25 around these counts.
@@ -130,40 +131,16 @@ fn limits_are_where_the_statistic_is_the_quantile() {
     }
 }
 
-fn factor(name: &str, values: &[u32]) -> Factor {
-    let mut levels = values.to_vec();
-    levels.sort_unstable();
-    levels.dedup();
-    Factor {
-        name: name.to_owned(),
-        codes: values.iter().map(|one| levels.iter().position(|level| level == one).unwrap() as u32).collect(),
-        numbers: Some(levels.iter().map(|one| f64::from(*one)).collect()),
-        levels: levels.iter().map(u32::to_string).collect(),
-    }
-}
-
 /// Two trays of each of three plants (or bays, blocks, seasons) at each strength.
 fn nested() -> Units {
     let strengths: Vec<u32> = [0, 1000, 2000, 4000].iter().flat_map(|d| [*d; 6]).collect();
     let rooted = [3, 4, 6, 7, 5, 5, 9, 10, 13, 12, 10, 12, 14, 15, 17, 16, 11, 12, 8, 9, 12, 13, 7, 8];
-    Units {
-        kind: UnitKind::Tray,
-        rooted: rooted.to_vec(),
-        stuck: vec![20; 24],
-        treatments: vec![factor("strength", &strengths)],
-        tray: Some(factor("tray", &(0..24).collect::<Vec<u32>>())),
-        block: None,
-        whole_plot: None,
-        season: None,
-        earlier: None,
-        stock_plant: None,
-        covariates: Vec::new(),
-    }
+    trays_of_20(rooted.to_vec(), vec![column("strength", &strengths)])
 }
 
 #[test]
 fn strengths_given_to_units_above_the_tray() {
-    let above = factor("above", &(0..24).map(|at| at / 2).collect::<Vec<u32>>());
+    let above = column("above", &(0..24).map(|at| at / 2).collect::<Vec<u32>>());
     for place in 0..4 {
         let mut units = nested();
         *[&mut units.block, &mut units.whole_plot, &mut units.season, &mut units.stock_plant][place] =
@@ -176,11 +153,16 @@ fn strengths_given_to_units_above_the_tray() {
     }
     // Plants that give cuttings to every strength leave trays as units, and say so.
     let mut units = nested();
-    units.stock_plant = Some(factor("plant", &(0..24).map(|at| at % 6).collect::<Vec<u32>>()));
+    units.stock_plant = Some(column("plant", &(0..24).map(|at| at % 6).collect::<Vec<u32>>()));
     let found = strength_curve(&units, None, &CurveOptions::default(), &Control::new()).unwrap();
     assert_eq!(found.figures.input.unit_of, "tray");
     let note = found.notes.iter().find(|note| note.code == "judged_by").unwrap();
     assert!(note.text.starts_with("Trays judge the curve; differences between levels of plant count"), "{}", note.text);
+    // Plants without trays are the units themselves.
+    units.tray = None;
+    units.stock_plant = Some(column("plant", &(0..24).collect::<Vec<u32>>()));
+    let found = strength_curve(&units, None, &CurveOptions::default(), &Control::new()).unwrap();
+    assert!(found.notes.iter().all(|note| note.code != "judged_by"), "{:?}", found.notes);
 }
 
 #[test]
@@ -198,7 +180,7 @@ fn two_strengths_make_no_curve() {
 #[test]
 fn a_common_curve_is_offered() {
     let mut units = nested();
-    let rootstock = factor("rootstock", &(0..24).map(|at| at % 2).collect::<Vec<u32>>());
+    let rootstock = column("rootstock", &(0..24).map(|at| at % 2).collect::<Vec<u32>>());
     units.treatments.push(rootstock);
     units.rooted = vec![8, 9, 5, 7, 9, 8, 11, 10, 8, 12, 10, 11, 12, 13, 11, 14, 13, 10, 7, 9, 6, 10, 8, 7];
     let refused = strength_curve(&units, None, &CurveOptions::default(), &Control::new()).unwrap_err().to_string();

@@ -86,7 +86,7 @@ fn takes_hold_over_benches_as_take_rates_do() {
         let (here, there) = (own.high - own.low, rate.high - rate.low);
         assert!(here >= 0.93 * there && here <= 1.35 * there, "{own:?} {rate:?}");
     }
-    assert!(found.methods.contains("Takes hold over further levels of bench"), "{}", found.methods);
+    assert!(found.methods.contains("Rates hold over further levels of bench"), "{}", found.methods);
     assert!(found.references.iter().any(|one| one.starts_with("Satterthwaite")));
 }
 
@@ -147,7 +147,7 @@ fn a_strength_at_which_all_died_has_limits() {
     assert!(value > 0.97 && high >= 1.0 - 1e-12, "{value} {high}");
     // What the trays of that strength say: no wider, and no claim beyond them.
     assert!((low - own.low.min(value)).abs() < 1e-12 && low > 0.6, "{low} {own:?}");
-    assert!(found.methods.contains("Takes hold over further levels of bench"), "{}", found.methods);
+    assert!(found.methods.contains("Rates hold over further levels of bench"), "{}", found.methods);
 }
 
 /// Six trays of 25 around takes of six strengths.

@@ -68,6 +68,7 @@ mod restarts;
 mod robust;
 mod robust_by;
 mod seasons_anew;
+mod set_ups;
 mod simultaneous;
 mod small_fits;
 mod strata;

@@ -7,34 +7,28 @@ use rootling::effects::{ContrastOptions, contrasts};
 use rootling::math::{rng, special};
 use rootling::models::{Model, ModelSpec};
 use rootling::rates::{TakeRatesOptions, take_rates};
-
 use rootling::simulate::replicates;
-use rootling::trial::{Factor, UnitKind, Units};
+use rootling::trial::{Factor, Units};
+
+use crate::set_ups::{column, trays_of_20};
 
 /// One tray: rootstock, strength, plant, bench, cuttings rooted of 20.
 pub type Tray = (u32, u32, u32, u32, u64);
 
+/// A column whose levels are names, though they look like numbers.
 fn factor(name: &str, codes: Vec<u32>) -> Factor {
-    let most = codes.iter().max().copied().unwrap_or(0);
-    Factor { name: name.into(), levels: (0..=most).map(|code| code.to_string()).collect(), numbers: None, codes }
+    Factor { numbers: None, ..column(name, &codes) }
 }
 
 pub fn units(trays: &[Tray]) -> Units {
+    let treatments = vec![
+        factor("rootstock", trays.iter().map(|tray| tray.0).collect()),
+        factor("strength", trays.iter().map(|tray| tray.1).collect()),
+    ];
     Units {
-        kind: UnitKind::Tray,
-        rooted: trays.iter().map(|tray| tray.4).collect(),
-        stuck: vec![20; trays.len()],
-        treatments: vec![
-            factor("rootstock", trays.iter().map(|tray| tray.0).collect()),
-            factor("strength", trays.iter().map(|tray| tray.1).collect()),
-        ],
-        tray: Some(factor("tray", (0..trays.len() as u32).collect())),
         block: Some(factor("bench", trays.iter().map(|tray| tray.3).collect())),
-        whole_plot: None,
-        season: None,
-        earlier: None,
         stock_plant: Some(factor("plant", trays.iter().map(|tray| tray.2).collect())),
-        covariates: Vec::new(),
+        ..trays_of_20(trays.iter().map(|tray| tray.4).collect(), treatments)
     }
 }
 

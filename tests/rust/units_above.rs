@@ -5,32 +5,21 @@ use rootling::compare::{AllOptions, CompareOptions, Comparison, all_levels, stre
 use rootling::control::Control;
 use rootling::rates::{TakeRatesOptions, take_rates};
 use rootling::tables::{AssociationOptions, TrialTrendOptions, association, trial_trend};
-use rootling::trial::{Factor, UnitKind, Units};
+use rootling::trial::{Factor, Units};
+
+use crate::set_ups::{column, trays_of_20};
 
 fn factor(name: &str, codes: Vec<u32>) -> Factor {
-    let most = codes.iter().max().copied().unwrap_or(0);
-    let levels = (0..=most).map(|code| code.to_string()).collect();
-    Factor { name: name.into(), levels, numbers: Some((0..=most).map(f64::from).collect()), codes }
+    column(name, &codes)
 }
 
 /// Trays with two treatments, rootstock and strength, and one column of places, in no role yet.
 fn trays(rows: &[(u32, u32, u32, u64)]) -> (Units, Factor) {
-    let units = Units {
-        kind: UnitKind::Tray,
-        rooted: rows.iter().map(|row| row.3).collect(),
-        stuck: vec![20; rows.len()],
-        treatments: vec![
-            factor("rootstock", rows.iter().map(|row| row.0).collect()),
-            factor("strength", rows.iter().map(|row| row.1).collect()),
-        ],
-        tray: Some(factor("tray", (0..rows.len() as u32).collect())),
-        block: None,
-        whole_plot: None,
-        season: None,
-        earlier: None,
-        stock_plant: None,
-        covariates: Vec::new(),
-    };
+    let treatments = vec![
+        factor("rootstock", rows.iter().map(|row| row.0).collect()),
+        factor("strength", rows.iter().map(|row| row.1).collect()),
+    ];
+    let units = trays_of_20(rows.iter().map(|row| row.3).collect(), treatments);
     (units, factor("place", rows.iter().map(|row| row.2).collect()))
 }
 

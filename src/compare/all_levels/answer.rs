@@ -4,6 +4,7 @@ use super::decision::{Claim, details, sentence};
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::changing;
+use crate::compare::opinion::a_pair_needs;
 use crate::compare::strengths::Comparison;
 use crate::effects::{Adjustment, cited};
 use crate::report::{cautions, numbers, plural, whole};
@@ -125,11 +126,7 @@ fn out_of_reach(found: &AllComparisons) -> Option<Note> {
     } else {
         format!("for {} of {} pairs", beyond.len(), known.len())
     };
-    let needs = if found.n_tests > 1 && found.interval_level > found.level {
-        format!(", and a pair needs {} where {} are judged together", numbers::number(wanted), found.n_tests)
-    } else {
-        String::new()
-    };
+    let needs = a_pair_needs(found.interval_level, found.level, found.n_tests);
     let text = format!(
         "With {units} as laid out dealing them out again cannot give a P value below {} {which}{needs}: there it can neither confirm nor deny what the leading test says; with more {units} it could.",
         numbers::number(least)

@@ -3,9 +3,10 @@
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::compare::changing::{self, Changing};
 use crate::compare::decision::units_for;
+use crate::compare::opinion;
 use crate::effects::Adjustment;
 use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
-use crate::trial::{Outcome, UnitKind, Units, follows_time};
+use crate::trial::{Outcome, UnitKind, Units, follows_time, time_tail};
 
 /// Levels that are named one by one in the decision.
 const NAMED: usize = 3;
@@ -118,7 +119,8 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
     };
     let time = units.factor(&found.factor).is_some_and(|one| follows_time(units, one).is_some());
     // Nobody chooses a time: what is shown is told, without advice.
-    let text = if time { format!("{}; times were not dealt out", bare(&text)) } else { text };
+    let told = |text: String| format!("{text}{}", time_tail(&format!("{start}{text}"), None));
+    let text = if time { told(bare(&text)) } else { text };
     // What is best in one part of the take need not be what to use.
     let text = if options.compare.outcome.is_part() { bare(&text) } else { text };
     let text = if hint { lower(&text) } else { capital(&text) };
@@ -346,6 +348,7 @@ pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllO
         }
     }
     lines.extend(unconfirmed(found, said, alpha));
+    lines.extend(unreached(found, said, alpha));
     if let Some(most) = open_difference(found) {
         lines.push(format!(
             "Where no difference is shown, up to {} per 100 cannot be ruled out.",
@@ -371,15 +374,38 @@ fn unconfirmed(found: &AllComparisons, said: &Spoken, alpha: f64) -> Option<Stri
     let open = found.pairs.iter().filter(|pair| Claim::of(pair, alpha) == Claim::Shown && !pair.confirmed);
     let one = |pair: &PairComparison| {
         let p = pair.second_opinion.map(|p| format!(" ({})", numbers::p_value(p))).unwrap_or_default();
-        format!("{} against {}{p}", said.level(&pair.second), said.short(&pair.first))
+        format!("{}{p}", named(pair, said))
     };
     let told: Vec<String> = open.map(one).collect();
     (!told.is_empty()).then(|| {
         format!(
-            "A second opinion, dealing the {} out again at random, does not confirm {}: take {} as evidence, not as settled.",
-            plural(&found.unit),
+            "{} does not confirm {}: take {} as evidence, not as settled.",
+            opinion::begins(&found.unit),
             join(&told),
             if told.len() == 1 { "it" } else { "them" }
         )
     })
+}
+
+/// "5000 mg/L against 0".
+fn named(pair: &PairComparison, said: &Spoken) -> String {
+    format!("{} against {}", said.level(&pair.second), said.short(&pair.first))
+}
+
+/// The pairs that are shown and that dealing the units out again cannot confirm, by the smallest P value that their units allow.
+fn unreached(found: &AllComparisons, said: &Spoken, alpha: f64) -> Vec<String> {
+    let wanted = 1.0 - found.interval_level;
+    let beyond = |pair: &&PairComparison| Claim::of(pair, alpha) == Claim::Shown && pair.second_opinion.is_some();
+    let mut alike: Vec<(f64, Vec<String>)> = Vec::new();
+    for pair in found.pairs.iter().filter(beyond) {
+        let Some(least) = pair.smallest_p.filter(|least| *least > wanted) else { continue };
+        match alike.iter_mut().find(|(known, _)| numbers::p_value(*known) == numbers::p_value(least)) {
+            Some((_, names)) => names.push(named(pair, said)),
+            None => alike.push((least, vec![named(pair, said)])),
+        }
+    }
+    let needs = opinion::a_pair_needs(found.interval_level, found.level, found.n_tests);
+    let line =
+        |(least, names): (f64, Vec<String>)| opinion::out_of_reach(&found.unit, &join(&names), (None, least), &needs);
+    alike.into_iter().map(line).collect()
 }

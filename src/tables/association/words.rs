@@ -5,9 +5,9 @@ use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, uneven_note};
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread, more_alike, uneven_mix};
-use crate::report::{Spoken, facts, fitted, join, numbers, plural, references, whole};
+use crate::report::{Spoken, capital, facts, fitted, join, numbers, plural, references, whole};
 use crate::tables::mix::lines_without_mix;
-use crate::trial::{Factor, Outcome, OutcomeWords, UnitKind, Units, time_note};
+use crate::trial::{Factor, Outcome, OutcomeWords, UnitKind, Units, text_of_unit, text_of_units, time_note, time_tail};
 
 pub(super) fn answer(
     figures: Association,
@@ -57,7 +57,7 @@ pub(super) fn answer(
         details: details(&figures, units, options.outcome),
         sentence: fitted(decision(&figures, units, options).trim_end_matches('.'), &tails(&figures)),
         notes: notes(&figures, units, options, spread),
-        methods: methods(&figures, spread, options.outcome),
+        methods: methods(&figures, units, spread, options.outcome),
         references: cited,
         table,
         figures,
@@ -93,7 +93,8 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
             0 => format!("is not shown to matter at any of {all} levels of {within}"),
             _ => format!("matters at {shown} of {all} levels of {within}; read the {rates} there for how much"),
         };
-        return format!("{hint}{} {told}.", start_of(&name, hint));
+        let told = format!("{hint}{} {told}", start_of(&name, hint));
+        return format!("{told}{}.", if shown == 0 { String::new() } else { not_dealt_out(figures, &told) });
     }
     let rate = |rate: &TakeRate| rate.levels.last().map(|level| (format!("{:.0}", 100.0 * rate.value), level.clone()));
     let low = figures.rates.iter().min_by(|a, b| a.value.total_cmp(&b.value)).and_then(rate);
@@ -105,10 +106,16 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
     let p = numbers::p_value(smallest.test.p);
     let start = start_of(&name, hint);
     if smallest.test.p <= 0.05 {
-        format!("{hint}{start} matters ({p}){range}.")
+        let told = format!("{hint}{start} matters ({p}){range}");
+        format!("{told}{}.", not_dealt_out(figures, &told))
     } else {
         format!("{hint}{start} is not shown to matter ({p}){range}.")
     }
+}
+
+/// That dates were not dealt out, where the levels follow time.
+fn not_dealt_out(figures: &Association, told: &str) -> String {
+    figures.follows_time.as_ref().map_or_else(String::new, |_| time_tail(told, None))
 }
 
 /// That a part of the units carries the test, for the decision line.
@@ -147,11 +154,7 @@ fn told_apart(p_values: &[f64]) -> usize {
 
 /// A name at the start of a sentence, or behind a hint.
 fn start_of(name: &str, hint: &str) -> String {
-    let mut letters = name.chars();
-    match letters.next() {
-        Some(first) if hint.is_empty() => first.to_uppercase().chain(letters).collect(),
-        _ => name.to_owned(),
-    }
+    if hint.is_empty() { capital(name) } else { name.to_owned() }
 }
 
 fn sentence(figures: &Association, units: &Units, outcome: Outcome) -> String {
@@ -161,6 +164,7 @@ fn sentence(figures: &Association, units: &Units, outcome: Outcome) -> String {
         (UnitKind::Tray, false) => "Trays are not counted here, so the P values are too small. ",
         (UnitKind::Tray, true) => "",
     };
+    let start = text_of_units(units, start.to_owned());
     if let Some(why) = &figures.withheld {
         return format!("No test of {} is given: {why}.", figures.factor);
     }
@@ -171,16 +175,13 @@ fn sentence(figures: &Association, units: &Units, outcome: Outcome) -> String {
         .map(|one| {
             let place = one.stratum.as_ref().map(|name| format!(" at {name}")).unwrap_or_default();
             let (verdict, p) = verdict_of(&one.test, &all, w.the_take);
-            format!("{verdict} {}{place} ({}, {p})", figures.factor, basis(&one.test))
+            format!("{verdict} {}{place} ({}, {p})", figures.factor, text_of_unit(&figures.unit, &basis(&one.test)))
         })
         .collect();
     if parts.is_empty() {
         return format!("{start}Nothing to test: every {} {}, or none did.", w.cutting, w.rooted);
     }
-    let mut text = parts.join("; ");
-    if let Some(first) = text.get(..1).map(str::to_uppercase) {
-        text.replace_range(..1, &first);
-    }
+    let text = capital(&parts.join("; "));
     format!("{start}{text}. See the {} for how large the differences are and what cannot be ruled out.", w.rates)
 }
 
@@ -284,7 +285,11 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
     } else if !counted(figures) {
         notes.push(Note::new(
             "trays_ignored",
-            "Trays were ignored on request: cuttings of one tray share its luck, so the P values are too small.",
+            text_of_units(
+                units,
+                "Trays were ignored on request: cuttings of one tray share its luck, so the P values are too small."
+                    .to_owned(),
+            ),
         ));
     } else {
         notes.push(Note::new(
@@ -304,7 +309,7 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
 /// The tests that lead where there are two levels.
 const TWO_LEVELS: [&str; 2] = ["score", "fisher"];
 
-fn methods(figures: &Association, spread: Option<&TraySpread>, outcome: Outcome) -> String {
+fn methods(figures: &Association, units: &Units, spread: Option<&TraySpread>, outcome: Outcome) -> String {
     let (rooting, cuttings) = (outcome.words().rooting, outcome.words().cuttings);
     let unit = numbers::unit_in_full(&figures.unit);
     if figures.withheld.is_some() {
@@ -318,8 +323,10 @@ fn methods(figures: &Association, spread: Option<&TraySpread>, outcome: Outcome)
         Some(spread) => {
             let how = match figures.method.as_str() {
                 "tray-rates" if !figures.adjusted_for.is_empty() => format!(
-                    "an F test of its coefficients in a weighted least-squares fit of the tray rates with {} in it, their covariance from the variances of trays and of the units above (mean squares by Henderson's method 3), with degrees of freedom after Fai and Cornelius",
-                    join(&figures.adjusted_for)
+                    "an F test of its coefficients in {} with {} in it, {} (mean squares by Henderson's method 3), with degrees of freedom after Fai and Cornelius",
+                    text_of_units(units, "a weighted least-squares fit of the tray rates".to_owned()),
+                    join(&figures.adjusted_for),
+                    text_of_units(units, "their covariance from the variances of trays and of the units above".to_owned())
                 ),
                 "tray-rates" if figures.judged_by.len() > 1 && figures.left_out.is_empty() => {
                     "an F test on the rates per unit within blocks and other treatments, with one spread, less the share of its quadratic form that places or plants crossing the units account for (mean squares by Henderson's method 3), with the fewer degrees of freedom of the two errors (Fai and Cornelius)".to_owned()

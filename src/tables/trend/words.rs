@@ -3,14 +3,15 @@
 use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, uneven_note};
-use crate::report::{Spoken, capital, cautions, facts, fitted, join, limits_read, numbers, references};
+use crate::report::{Spoken, capital, cautions, facts, fitted, join, limits_read, numbers, plural, references};
 use crate::tables::mix::lines_without_mix;
-use crate::trial::{Outcome, UnitKind, Units, time_note};
+use crate::trial::{Outcome, UnitKind, Units, text_of_unit, text_of_units, time_note, time_tail};
 
 pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptions) -> Answer<TrialTrend> {
     let mut table = Sheet::default();
-    table.text("test", found.tests.iter().map(|one| one.test.method.clone()));
-    table.text("counts", found.tests.iter().map(|one| one.counts.clone()));
+    table.text("test", found.tests.iter().map(|one| text_of_unit(&found.unit, &one.test.method)));
+    let counts = |one: &TrendTest| if one.counts == "trays" { plural(&found.unit) } else { one.counts.clone() };
+    table.text("counts", found.tests.iter().map(counts));
     let statistic_is = |one: &TrendTest| match (one.test.method.as_str(), one.test.error_df) {
         ("t on trays", _) => "t",
         (_, Some(_)) => "F",
@@ -38,7 +39,7 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
         details: details(&found, units, options.outcome),
         sentence: fitted(decision(&found, units, options).trim_end_matches('.'), &tails(&found)),
         notes: notes(&found, units, options.outcome),
-        methods: methods(&found, options.outcome),
+        methods: methods(&found, units, options.outcome),
         references: cited(&found),
         table,
         figures: found,
@@ -88,18 +89,18 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
         return format!("{hint}Nothing to test: every {} {}, or none did.", w.cutting, w.rooted);
     };
     let range = if found.value < 0.0 { (-high, -low) } else { (low, high) };
-    if p <= 0.05 && bends(found) {
-        return format!(
-            "{hint}{what} bends {place}: no one rise or fall describes it; look at the levels or the curve."
-        );
-    }
     if p <= 0.05 {
         let verb = if found.value < 0.0 { "falls" } else { "rises" };
-        if let Some(apart) = as_counted(found, per, whole_trees) {
-            return format!("{hint}{what} {verb} {place}: as counted {apart}.");
-        }
         let range = format!("({} to {})", whole_trees(range.0), whole_trees(range.1));
-        return format!("{hint}{what} {verb} by {} {per} {place} {range}.", whole_trees(found.value));
+        let told = match as_counted(found, per, whole_trees) {
+            _ if bends(found) => {
+                format!("{hint}{what} bends {place}: no one rise or fall describes it; look at the levels or the curve")
+            }
+            Some(apart) => format!("{hint}{what} {verb} {place}: as counted {apart}"),
+            None => format!("{hint}{what} {verb} by {} {per} {place} {range}", whole_trees(found.value)),
+        };
+        let timed = found.follows_time.as_ref().map(|_| time_tail(&told, None));
+        return format!("{told}{}.", timed.unwrap_or_default());
     }
     let open = low.abs().max(high.abs());
     format!("{hint}No rise or fall is shown {place}: up to {} {per} remain possible.", whole_trees(open))
@@ -135,6 +136,7 @@ fn sentence(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
         }
         (UnitKind::Tray, true) => "",
     };
+    let start = text_of_units(units, start.to_owned());
     let end = |one: Option<&super::trial::ScoredLevel>| one.map(|one| one.level.clone()).unwrap_or_default();
     let place = format!("from {} {} to {}", found.factor, end(found.levels.first()), end(found.levels.last()));
     if let Some((reason, apart)) = found.withheld.as_ref().zip(as_counted(found, per, numbers::points)) {
@@ -244,7 +246,7 @@ fn notes(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<Note> {
     notes
 }
 
-fn methods(found: &TrialTrend, outcome: Outcome) -> String {
+fn methods(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
     let (percent, unit) = (numbers::confidence(found.confidence), numbers::unit_in_full(&found.unit));
     let (rate, cuttings) = (outcome.words().rate, outcome.words().cuttings);
     let scores: Vec<String> = found.levels.iter().map(|one| numbers::number(one.score)).collect();
@@ -256,15 +258,17 @@ fn methods(found: &TrialTrend, outcome: Outcome) -> String {
         );
     }
     if !found.adjusted_for.is_empty() {
+        let fit = text_of_units(units, "a weighted least-squares fit of the tray rates".to_owned());
+        let spread = text_of_units(units, "its variance from those of trays and of the units above".to_owned());
         return format!(
-            "The experimental unit was the {unit}. A trend of the {rate} over {} (scores {}) was tested by t on its slope in a weighted least-squares fit of the tray rates with {} in it, its variance from those of trays and of the units above (mean squares by Henderson's method 3), with degrees of freedom after Satterthwaite and a {percent} interval from it.",
+            "The experimental unit was the {unit}. A trend of the {rate} over {} (scores {}) was tested by t on its slope in {fit} with {} in it, {spread} (mean squares by Henderson's method 3), with degrees of freedom after Satterthwaite and a {percent} interval from it.",
             found.factor,
             scores.join(", "),
             join(&found.adjusted_for)
         );
     }
     format!(
-        "The experimental unit was the {unit}. A trend of the {rate} over {} (scores {}) was tested by t on the slope of a straight line through the rates per {}, within blocks and other treatments, with {} as error and a {percent} interval from it. Beside it stands the Cochran-Armitage test on {cuttings} divided by their design effect, judged by F on trays minus treatments; lines that count cuttings treat them as independent.",
+        "The experimental unit was the {unit}. A trend of the {rate} over {} (scores {}) was tested by t on the slope of a straight line through the rates per {}, within blocks and other treatments, with {} as error and a {percent} interval from it. Beside it stands the Cochran-Armitage test on {cuttings} divided by their design effect, judged by F on {} minus treatments; lines that count cuttings treat them as independent.",
         found.factor,
         scores.join(", "),
         numbers::unit_name(&found.unit),
@@ -272,7 +276,8 @@ fn methods(found: &TrialTrend, outcome: Outcome) -> String {
             "the spread between units of the same treatment and what places or plants that cross them add (mean squares by Henderson's method 3, with the fewer degrees of freedom of the two errors, Satterthwaite)"
         } else {
             "the spread between units of the same treatment"
-        }
+        },
+        plural(&found.unit)
     )
 }
 
