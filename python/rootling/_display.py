@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 WIDTH = 100
 NOISE = 1e-12
-SPREAD = ("value", "se", "low", "high", "low", "high")
+SPREAD = ("value", "se", "low", "high")
 RATES = (
     "rate",
     "take_rate",
@@ -123,7 +123,7 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
     """How a number of the table is written: a rate in percent, a difference of rates in points, all else as it is."""
     if column == "level":
         return confidence
-    if column in ("df", "error_df", "df", "error_df"):
+    if column in ("df", "error_df"):
         return degrees
     if column in RATES:
         return percent
@@ -182,7 +182,7 @@ def cell(kind: str, column: str, row: dict[str, Any]) -> str:
         return clean(str(value))
     if kind == "strengths_for" and column == "high" and value == math.inf and "never reached" in str(row["says"]):
         return "or never reached"
-    if column in ("p", "p_adjusted") or column.endswith("_p_value"):
+    if column in ("p", "p_adjusted") or column.endswith("_p"):
         return p_value(value)
     return scale(kind, column, row)(value)
 
@@ -215,7 +215,6 @@ def heading(name: str) -> str:
         "adequate_low": "enough from",
         "adequate_high": "enough to",
         "why": "why not",
-        "df": "df",
         "error_df": "error df",
     }.get(name, name.replace("_", " "))
 

@@ -28,7 +28,7 @@ __all__ = [
     "EqualityTest",
     "Equivalence",
     "RandomisedDifference",
-    "p_adjusted",
+    "adjusted_p",
     "difference",
     "equivalence",
     "likelihood_ratio_test",

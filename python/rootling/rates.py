@@ -134,9 +134,7 @@ def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod
         _shaped(found, shape) for found in _core.rates.against_target_many(first, second, third, method)
     )
     value, goal = _shaped(first / second, shape), _shaped(third, shape)
-    return Figures(
-        {"value": value, "target": goal, "p": p, "less": less, "greater": greater, "method": method}
-    )
+    return Figures({"value": value, "target": goal, "p": p, "less": less, "greater": greater, "method": method})
 
 
 def tray_correlation(

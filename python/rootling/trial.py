@@ -305,7 +305,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         against : level, optional
             The level that all others are set against, for example 0 for the control; every pair when left out.
         adjust : str
-            As in :func:`rootling.compare.p_adjusted`.
+            As in :func:`rootling.compare.adjusted_p`.
         at : dict, optional
             Levels of other treatments to stay within, for example ``{"rootstock": "K12"}``.
         level : float

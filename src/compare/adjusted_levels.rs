@@ -70,9 +70,9 @@ impl Uneven {
         let values: Vec<f64> = combinations.iter().map(|one| dot(one, &weighed.rate)).collect();
         let on_units: Vec<Vec<f64>> = combinations.iter().map(|one| weighed.on_counts(units, one)).collect();
         let found = self.over.joint((&values, &on_units), &weighed.alike(units), &[])?;
-        let dof = found.rank as f64;
-        let p_value = Some(fisher_f::sf(found.statistic, dof, found.df));
-        Some(TrayRateTest { statistic: found.statistic, df: dof, error_df: found.df, p: p_value })
+        let df = found.rank as f64;
+        let p_value = Some(fisher_f::sf(found.statistic, df, found.df));
+        Some(TrayRateTest { statistic: found.statistic, df, error_df: found.df, p: p_value })
     }
 
     /// The slope along scores, one for each unit of the trial.

@@ -467,14 +467,14 @@ impl<'a> Decision<'a> {
 ///
 /// A half-width is a t quantile times a standard error, which falls with the root of the number of units; degrees of freedom grow
 /// with it. None where it is that narrow already.
-pub(super) fn units_for(half: f64, nearly: f64, (level, dof): (f64, f64), have: f64) -> Option<String> {
+pub(super) fn units_for(half: f64, nearly: f64, (level, df): (f64, f64), have: f64) -> Option<String> {
     if half <= nearly || have < 1.0 {
         return None;
     }
-    let quantile = |dof: f64| student_t::quantile(f64::midpoint(1.0, level), dof);
+    let quantile = |df: f64| student_t::quantile(f64::midpoint(1.0, level), df);
     let mut wanted = have;
     for _ in 0..50 {
-        let narrower = quantile(dof * wanted / have) / quantile(dof);
+        let narrower = quantile(df * wanted / have) / quantile(df);
         wanted = have * (half / nearly * narrower).powi(2);
         // Few degrees of freedom lead far away, where no quantile is worth its work.
         if wanted.is_nan() || wanted > BEYOND {

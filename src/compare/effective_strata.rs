@@ -68,7 +68,7 @@ impl EffectiveStrata {
 
     /// Degrees of freedom of t.
     #[must_use]
-    pub fn dof(&self) -> f64 {
+    pub fn df(&self) -> f64 {
         self.df
     }
 

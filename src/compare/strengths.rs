@@ -305,13 +305,13 @@ fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, contr
 /// Interval and P value by one score statistic, so that the interval leaves out no difference exactly where P is below
 /// 1 - level. Its false alarms and coverage: `tests/calibration/table.md`.
 fn score(found: &mut Comparison, arms: &Arms, strata: &EffectiveStrata) -> Result<()> {
-    let critical = student_t::quantile(f64::midpoint(1.0, found.level), strata.dof());
+    let critical = student_t::quantile(f64::midpoint(1.0, found.level), strata.df());
     found.value = strata.difference();
     let (low, high) = strata.difference_limits(critical)?;
     (found.low, found.high) = (Some(low), Some(high));
     found.p = Some(strata.p_value());
     found.statistic = Some(strata.statistic());
-    found.df = Some(strata.dof());
+    found.df = Some(strata.df());
     found.test = Some("score on effective cuttings".to_owned());
     match &arms.adjusted {
         Some(adjusted) => found.adjusted_for.clone_from(&adjusted.beside),

@@ -29,17 +29,17 @@ fn moments(rates: &[f64]) -> (f64, f64, f64) {
     (n, mean, squares)
 }
 
-fn t_test(difference: f64, std_error: f64, dof: f64, level: f64) -> Option<TrayTest> {
-    if !(std_error > 0.0 && dof >= 1.0) {
+fn t_test(difference: f64, std_error: f64, df: f64, level: f64) -> Option<TrayTest> {
+    if !(std_error > 0.0 && df >= 1.0) {
         return None;
     }
     let statistic = difference / std_error;
-    let half = student_t::quantile(f64::midpoint(1.0, level), dof) * std_error;
+    let half = student_t::quantile(f64::midpoint(1.0, level), df) * std_error;
     Some(TrayTest {
         difference,
         statistic,
-        df: dof,
-        p: student_t::two_sided(statistic, dof),
+        df,
+        p: student_t::two_sided(statistic, df),
         low: difference - half,
         high: difference + half,
     })
@@ -57,9 +57,9 @@ fn t_test(difference: f64, std_error: f64, dof: f64, level: f64) -> Option<TrayT
 #[must_use]
 pub fn pooled_t(first: &[f64], second: &[f64], level: f64) -> Option<TrayTest> {
     let ((n1, mean1, squares1), (n2, mean2, squares2)) = (moments(first), moments(second));
-    let dof = n1 + n2 - 2.0;
-    let variance = (squares1 + squares2) / dof;
-    t_test(mean2 - mean1, (variance * (1.0 / n1 + 1.0 / n2)).sqrt(), dof, level)
+    let df = n1 + n2 - 2.0;
+    let variance = (squares1 + squares2) / df;
+    t_test(mean2 - mean1, (variance * (1.0 / n1 + 1.0 / n2)).sqrt(), df, level)
 }
 
 /// t test on tray rates within strata (blocks, other treatments), with one spread for all: the least-squares fit of additive
@@ -98,9 +98,9 @@ pub fn stratified_t(strata: &[Stratum], level: f64) -> Option<TrayTest> {
     }
     let difference = weighted / weight;
     squares += gaps.iter().map(|(share, gap)| share * (gap - difference).powi(2)).sum::<f64>();
-    let dof = trays - strata.len() as f64 - 1.0;
+    let df = trays - strata.len() as f64 - 1.0;
     // Rounding leaves a trace where every tray fits exactly.
-    if squares < 1e-20 { None } else { t_test(difference, (squares / dof / weight).sqrt(), dof, level) }
+    if squares < 1e-20 { None } else { t_test(difference, (squares / df / weight).sqrt(), df, level) }
 }
 
 /// Welch's t test, whose arms may spread unequally.
@@ -111,6 +111,6 @@ pub fn stratified_t(strata: &[Stratum], level: f64) -> Option<TrayTest> {
 pub fn welch_t(first: &[f64], second: &[f64], level: f64) -> Option<TrayTest> {
     let ((n1, mean1, squares1), (n2, mean2, squares2)) = (moments(first), moments(second));
     let (part1, part2) = (squares1 / (n1 - 1.0) / n1, squares2 / (n2 - 1.0) / n2);
-    let dof = (part1 + part2).powi(2) / (part1.powi(2) / (n1 - 1.0) + part2.powi(2) / (n2 - 1.0));
-    t_test(mean2 - mean1, (part1 + part2).sqrt(), dof, level)
+    let df = (part1 + part2).powi(2) / (part1.powi(2) / (n1 - 1.0) + part2.powi(2) / (n2 - 1.0));
+    t_test(mean2 - mean1, (part1 + part2).sqrt(), df, level)
 }

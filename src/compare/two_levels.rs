@@ -38,7 +38,7 @@ pub(crate) fn two_level_test(units: &Units, treatment: &Factor, at: BTreeMap<Str
     let test = TestResult {
         method: "score".to_owned(),
         statistic: Some(strata.statistic()),
-        df: Some(strata.dof()),
+        df: Some(strata.df()),
         error_df: None,
         p: strata.p_value(),
     };

@@ -46,8 +46,8 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
     let mut low = vec![known(found.first.low), known(found.second.low), found.low];
     let mut high = vec![known(found.first.high), known(found.second.high), found.high];
     let mut p_value = vec![None, None, found.p];
-    let dof = found.df.map(|dof| format!(", t on {}", numbers::degrees_of_freedom(dof))).unwrap_or_default();
-    let test = found.test.as_ref().map(|test| format!("{test}{dof}")).unwrap_or_default();
+    let df = found.df.map(|df| format!(", t on {}", numbers::degrees_of_freedom(df))).unwrap_or_default();
+    let test = found.test.as_ref().map(|test| format!("{test}{df}")).unwrap_or_default();
     let mut method = vec![String::new(), String::new(), test];
     for (name, times) in [
         (format!("ratio of {}", w.rates), found.ratio),
@@ -196,9 +196,9 @@ fn methods(found: &Comparison, units: &Units) -> String {
         );
     }
     let icc = found.spread.map_or(0.0, |spread| spread.icc);
-    let dof = found.df.map(numbers::degrees_of_freedom).unwrap_or_default();
+    let df = found.df.map(numbers::degrees_of_freedom).unwrap_or_default();
     format!(
-        "The experimental unit was the {unit}. The {rates} of two levels of {} were compared{places} by a score statistic on effective numbers of {cuttings}, n / (1 + (m - 1) icc) with m the sum of m^2 over the sum of m of the level's {units}, its variance times N / (N - 1) with N the effective {cuttings} of both levels, and with the intraclass correlation ({}) estimated by analysis of variance between {units} within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events).{} The {percent} interval of the difference and the P value come from the same statistic, judged by t on {dof}; so do the limits of the ratio and of the odds ratio.{}",
+        "The experimental unit was the {unit}. The {rates} of two levels of {} were compared{places} by a score statistic on effective numbers of {cuttings}, n / (1 + (m - 1) icc) with m the sum of m^2 over the sum of m of the level's {units}, its variance times N / (N - 1) with N the effective {cuttings} of both levels, and with the intraclass correlation ({}) estimated by analysis of variance between {units} within treatments{}, pooled over all treatments, not below 0 and not below a planning value of 0.05 that fades as 2 / (2 + events).{} The {percent} interval of the difference and the P value come from the same statistic, judged by t on {df}; so do the limits of the ratio and of the odds ratio.{}",
         found.factor,
         numbers::number(icc),
         if found.within.is_empty() { "" } else { " with places taken out" },

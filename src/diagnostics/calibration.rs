@@ -96,15 +96,15 @@ fn add(group: &mut CalibrationGroup, view: &View) {
 /// # References
 /// Hosmer and Lemeshow (1980), Communications in Statistics A9:1043-1069.
 pub(super) fn hosmer_lemeshow(groups: &[CalibrationGroup]) -> Option<HosmerLemeshow> {
-    let dof = groups.len().checked_sub(2).filter(|dof| *dof > 0)? as f64;
+    let df = groups.len().checked_sub(2).filter(|df| *df > 0)? as f64;
     let part = |group: &CalibrationGroup| {
         (group.rooted as f64 - group.expected).powi(2) / (group.expected * (1.0 - group.expected / group.stuck as f64))
     };
     let statistic: f64 = groups.iter().map(part).sum();
     statistic.is_finite().then(|| HosmerLemeshow {
         statistic,
-        df: dof,
-        p: chi_squared::sf(statistic, dof),
+        df,
+        p: chi_squared::sf(statistic, df),
         groups: groups.len() as u64,
     })
 }

@@ -46,7 +46,7 @@ pub(super) fn single_cuttings(views: &[View]) -> bool {
 /// # References
 /// McCullagh and Nelder (1989), sections 4.4.3 and 4.4.5.
 pub(super) fn goodness_of_fit(views: &[View], rank: usize, link: Link) -> Option<GoodnessOfFit> {
-    let dof = views.len().checked_sub(rank).filter(|dof| *dof > 0)? as f64;
+    let df = views.len().checked_sub(rank).filter(|df| *df > 0)? as f64;
     if single_cuttings(views) {
         return None;
     }
@@ -55,10 +55,10 @@ pub(super) fn goodness_of_fit(views: &[View], rank: usize, link: Link) -> Option
     let expected = |view: &View| view.stuck * view.mean.min(1.0 - view.mean);
     Some(GoodnessOfFit {
         pearson,
-        pearson_p: chi_squared::sf(pearson, dof),
+        pearson_p: chi_squared::sf(pearson, df),
         deviance,
-        deviance_p: chi_squared::sf(deviance, dof),
-        df: dof,
+        deviance_p: chi_squared::sf(deviance, df),
+        df,
         smallest_expected: views.iter().map(expected).fold(f64::INFINITY, f64::min),
     })
 }
@@ -73,9 +73,9 @@ pub(super) fn dispersion(model: &Model, views: &[View], rank: usize) -> Option<D
     if single_cuttings(views) {
         return None;
     }
-    if let (Some(value), Some(dof)) = (model.strata.raw_dispersion, model.strata.tray.df) {
-        return Some(Dispersion { value, df: dof, used: model.strata.tray.dispersion });
+    if let (Some(value), Some(df)) = (model.strata.raw_dispersion, model.strata.tray.df) {
+        return Some(Dispersion { value, df, used: model.strata.tray.dispersion });
     }
-    let dof = views.len().checked_sub(rank).filter(|dof| *dof > 0)? as f64;
-    Some(Dispersion { value: views.iter().map(squared_pearson).sum::<f64>() / dof, df: dof, used: 1.0 })
+    let df = views.len().checked_sub(rank).filter(|df| *df > 0)? as f64;
+    Some(Dispersion { value: views.iter().map(squared_pearson).sum::<f64>() / df, df, used: 1.0 })
 }

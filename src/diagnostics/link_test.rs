@@ -58,9 +58,9 @@ pub(super) fn link_test(model: &Model, ready: &Ready) -> Result<Option<LinkTest>
         let fit = Fit { design: &design, data, link: model.spec.link, penalised: model.penalised };
         fit.ratio(&held)?
     };
-    let Stratum { dispersion, df: dof } = error;
-    let statistic = if dof.is_some() { fall / dispersion } else { fall };
-    Ok(Some(LinkTest { statistic, error_df: dof, p: tail(statistic, 1.0, dof) }))
+    let Stratum { dispersion, df } = error;
+    let statistic = if df.is_some() { fall / dispersion } else { fall };
+    Ok(Some(LinkTest { statistic, error_df: df, p: tail(statistic, 1.0, df) }))
 }
 
 /// The design with the squared linear predictor, in standard units, as last column.

@@ -157,7 +157,7 @@ impl CurveBays {
         let between = within.iter().any(|one| carried.to_places(one));
         let curves: Vec<Vec<Share>> = members.iter().map(|own| by_cuttings(units, own)).collect();
         let (trays, crossing) = (carried.trays(units), carried.crossing(units));
-        let Judged { df: mut dof, within: share, curves: levels, .. } =
+        let Judged { mut df, within: share, curves: levels, .. } =
             judged(units, &trays, (&carried.places, &crossing), &curves);
         let over: Vec<&Factor> = crossing.iter().chain(&carried.places).copied().collect();
         let takes = judged(units, &trays, (&over, &[]), &curves).curves;
@@ -165,10 +165,10 @@ impl CurveBays {
         let odd = crossing.iter().filter(|place| !same_shares(&compared, &[**place], &members.concat()));
         let uneven = Some(named(odd.copied().collect())).filter(|names| between && !names.is_empty());
         if uneven.is_some() {
-            dof = 0.0;
+            df = 0.0;
         }
         let column = named(carried.places.clone());
-        Some(Self { column, given, between, df: dof, curves: levels, within: share, takes, uneven })
+        Some(Self { column, given, between, df, curves: levels, within: share, takes, uneven })
     }
 
     /// Do bays tell how well a level is known?
@@ -206,7 +206,7 @@ impl CurveBays {
 
     /// What a reader must know of them.
     pub(super) fn note(&self) -> Note {
-        let Self { column, given, df: dof, .. } = self;
+        let Self { column, given, df, .. } = self;
         let first = capital(given);
         let text = if let Some(places) = &self.uneven {
             format!(
@@ -214,7 +214,7 @@ impl CurveBays {
             )
         } else if self.judge_levels() {
             format!(
-                "{first} was given to whole levels of {column}: strengths are compared within them by trays, rates and the level of a curve hold over levels of {column} ({dof:.0} df); more of these help, more trays in them hardly do."
+                "{first} was given to whole levels of {column}: strengths are compared within them by trays, rates and the level of a curve hold over levels of {column} ({df:.0} df); more of these help, more trays in them hardly do."
             )
         } else {
             format!(

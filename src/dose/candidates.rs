@@ -58,19 +58,19 @@ impl Judge {
     /// The two-sided critical value.
     pub(super) fn critical(&self, level: f64) -> f64 {
         let p = f64::midpoint(1.0, level);
-        self.df.map_or_else(|| normal::quantile(p), |dof| student_t::quantile(p, dof))
+        self.df.map_or_else(|| normal::quantile(p), |df| student_t::quantile(p, df))
     }
 
     /// The confidence level with this critical value.
     pub(super) fn level_of(&self, critical: f64) -> f64 {
-        let below = self.df.map_or_else(|| normal::cdf(critical), |dof| student_t::cdf(critical, dof));
+        let below = self.df.map_or_else(|| normal::cdf(critical), |df| student_t::cdf(critical, df));
         2.0 * below - 1.0
     }
 
     /// Upper tail of a likelihood ratio with `df` degrees of freedom.
-    pub(super) fn tail(&self, ratio: f64, dof: f64) -> f64 {
+    pub(super) fn tail(&self, ratio: f64, df: f64) -> f64 {
         let ratio = ratio.max(0.0);
-        self.df.map_or_else(|| chi_squared::sf(ratio, dof), |below| fisher_f::sf(ratio / dof, dof, below))
+        self.df.map_or_else(|| chi_squared::sf(ratio, df), |below| fisher_f::sf(ratio / df, df, below))
     }
 }
 

@@ -260,7 +260,7 @@ fn distance(one: &Shift, level: f64, outcome: Outcome) -> Option<String> {
 pub(super) fn methods(found: &CurveComparison, input: &CurveInput) -> String {
     let judged = found.df.map_or_else(
         || "chi-square".to_owned(),
-        |dof| format!("F on the {} of the spread between trays", degrees_of_freedom(dof)),
+        |df| format!("F on the {} of the spread between trays", degrees_of_freedom(df)),
     );
     let bays = input.bays.as_ref().filter(|bays| bays.between);
     let chosen = if input.options.shape == "auto" {

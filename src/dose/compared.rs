@@ -76,14 +76,14 @@ impl Forms<'_> {
     }
 }
 
-fn tested(judge: &Judge, method: &str, ratio: f64, dof: f64) -> TestResult {
+fn tested(judge: &Judge, method: &str, ratio: f64, df: f64) -> TestResult {
     let ratio = ratio.max(0.0);
     TestResult {
         method: method.to_owned(),
-        statistic: Some(if judge.df.is_some() { ratio / dof } else { ratio }),
-        df: Some(dof),
+        statistic: Some(if judge.df.is_some() { ratio / df } else { ratio }),
+        df: Some(df),
         error_df: judge.df,
-        p: judge.tail(ratio, dof),
+        p: judge.tail(ratio, df),
     }
 }
 
@@ -193,11 +193,11 @@ fn heights(
             compared.tests.push(tested(by.judge, "same height", 2.0 * (top.local.value - forms.as_one), others));
         }
         Some(bays) if bays.judge_levels() => {
-            let (statistic, dof, p_value) = bays.test(&levels, &bays.variances(&slopes));
+            let (statistic, df, p_value) = bays.test(&levels, &bays.variances(&slopes));
             compared.tests.push(TestResult {
                 method: "same height".to_owned(),
                 statistic: Some(statistic),
-                df: Some(dof),
+                df: Some(df),
                 error_df: Some(bays.df),
                 p: p_value,
             });

@@ -261,13 +261,13 @@ fn shown_between(curve: &Curve, rise: f64, level: f64) -> Result<(f64, f64)> {
 
 fn differ(curve: &Curve, control: &Control) -> Result<TestResult> {
     let ratio = (2.0 * (curve.free - curve.flat_loglik(control)?)).max(0.0);
-    let dof = curve.data.levels.len() as f64 - 1.0;
+    let df = curve.data.levels.len() as f64 - 1.0;
     Ok(TestResult {
         method: "deaths differ between strengths".to_owned(),
-        statistic: Some(if curve.judge.df.is_some() { ratio / dof } else { ratio }),
-        df: Some(dof),
+        statistic: Some(if curve.judge.df.is_some() { ratio / df } else { ratio }),
+        df: Some(df),
         error_df: curve.judge.df,
-        p: curve.judge.tail(ratio, dof),
+        p: curve.judge.tail(ratio, df),
     })
 }
 

@@ -287,9 +287,9 @@ pub(super) fn notes(found: &DamageThreshold) -> Vec<Note> {
 
 pub(super) fn methods(found: &DamageThreshold) -> String {
     let trays = match (found.input.counted, found.df) {
-        (true, Some(dof)) => format!(
+        (true, Some(df)) => format!(
             "Trays were counted by their design effect ({} for the spread of deaths between trays).",
-            degrees_of_freedom(dof)
+            degrees_of_freedom(df)
         ),
         (true, None) => "No strength had two trays, so a correlation of 0.05 within trays was assumed.".to_owned(),
         (false, _) => "Cuttings were treated as independent.".to_owned(),

@@ -14,7 +14,7 @@ pub(super) fn methods(found: &StrengthCurve) -> Option<String> {
     let unit = &input.unit_of;
     let units = plural(unit);
     let judged: Vec<String> =
-        found.curves.iter().filter_map(|curve| curve.df.map(|dof| judged_by(curve, dof, found.curves.len()))).collect();
+        found.curves.iter().filter_map(|curve| curve.df.map(|df| judged_by(curve, df, found.curves.len()))).collect();
     let judged = format!("Likelihood ratios were judged by F and their roots by t on {}.", judged.join(", "));
     match input.options.trays {
         CurveTrays::Quasi => Some(format!(
@@ -31,9 +31,9 @@ pub(super) fn methods(found: &StrengthCurve) -> Option<String> {
     }
 }
 
-fn judged_by(curve: &OneCurve, dof: f64, curves: usize) -> String {
+fn judged_by(curve: &OneCurve, df: f64, curves: usize) -> String {
     let of = if curves > 1 { format!(" ({})", curve.name) } else { String::new() };
-    format!("{}{of}", degrees_of_freedom(dof))
+    format!("{}{of}", degrees_of_freedom(df))
 }
 
 /// " What the levels of bench add was taken out ..."
@@ -51,13 +51,13 @@ pub(super) fn over_places(input: &CurveInput) -> String {
     let bays = input.bays.as_ref().filter(|bays| bays.judge_levels());
     let given = bays.map(|bays| format!(" {} was given to whole levels of {}.", capital(&bays.given), bays.column));
     let over = input.places.as_ref().map(|places| (&places.column, places.df));
-    let Some((column, dof)) = over.or_else(|| bays.map(|bays| (&bays.column, bays.df))) else {
+    let Some((column, df)) = over.or_else(|| bays.map(|bays| (&bays.column, bays.df))) else {
         return String::new();
     };
     format!(
         "{} Rates hold over further levels of {column}, with the variance between them by analysis of variance (at least {}); with the error of trays it was judged by t on the degrees of freedom of their sum (Satterthwaite 1946). The best strength and what strengths differ by are judged within them.",
         given.unwrap_or_default(),
-        degrees_of_freedom(dof)
+        degrees_of_freedom(df)
     )
 }
 
@@ -120,7 +120,7 @@ pub(super) fn notes(found: &StrengthCurve) -> Vec<Note> {
             ),
         ));
     }
-    let few: Vec<&OneCurve> = found.curves.iter().filter(|curve| curve.df.is_some_and(|dof| dof < FEW)).collect();
+    let few: Vec<&OneCurve> = found.curves.iter().filter(|curve| curve.df.is_some_and(|df| df < FEW)).collect();
     if let Some(curve) = few.first() {
         notes.push(Note::new(
             "few_trays_for_likelihood",

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use super::bays::Carried;
+use super::bays::{Carried, Slope};
 use super::candidates::Judge;
 use super::input::CurveInput;
 use crate::answer::Note;
@@ -24,6 +24,14 @@ pub struct LevelOverBays {
     pub effective: f64,
     /// Degrees of freedom of its variance.
     pub df: f64,
+    /// The share of a cutting's variance that lies within places.
+    #[serde(default = "all_of_it")]
+    pub within: f64,
+}
+
+/// Nothing lies between places where it is not told.
+fn all_of_it() -> f64 {
+    1.0
 }
 
 /// The places that are taken out, with bays that carry the level, over which takes hold.
@@ -68,7 +76,7 @@ pub(super) fn judged(
         df: 0.0,
         told: Vec::new(),
         within: 1.0,
-        curves: vec![LevelOverBays { effective: 0.0, df: 0.0 }; curves.len()],
+        curves: vec![LevelOverBays { effective: 0.0, df: 0.0, within: 1.0 }; curves.len()],
     };
     let counts = |of: &[u64]| -> Vec<f64> { all.iter().filter_map(|unit| of.get(*unit)).map(|n| *n as f64).collect() };
     let (rooted, stuck) = (counts(&units.rooted), counts(&units.stuck));
@@ -91,7 +99,7 @@ pub(super) fn judged(
         let by_unit: BTreeMap<usize, f64> = own.iter().copied().collect();
         let share: Vec<f64> = all.iter().map(|unit| by_unit.get(unit).copied().unwrap_or(0.0)).collect();
         let judged = layers.of_combination(&trays, &share, &half);
-        LevelOverBays { effective: 0.25 / judged.variance, df: judged.df }
+        LevelOverBays { effective: 0.25 / judged.variance, df: judged.df, within: layers.share_within }
     };
     let told = seen().map(|one| one.name.clone()).collect();
     Judged { df: dof, told, within: layers.share_within, curves: curves.iter().map(level).collect() }
@@ -174,8 +182,8 @@ impl CurveInput {
         all.get(curve).filter(|own| own.effective > 0.0)
     }
 
-    /// What places add to the variance of the level of a curve on the log odds, beside that of so many effective cuttings with this take, so
-    /// that the critical value of the trays gives the reach that places need.
+    /// What places add to the variance of the level of a curve on the log odds, beside that of so many effective cuttings, so that the
+    /// critical value of the trays gives the reach that places need. The mean take moves the level by its error over the curve's slope.
     ///
     /// A take of the curve has the error of its trays, some [`OWN`] times that of the curve's mean take (once where it is one take), and that mean takes part in how places
     /// differ. Both are mean squares; their sum has Satterthwaite's degrees of freedom, as take rates have them.
@@ -186,17 +194,17 @@ impl CurveInput {
         &self,
         curve: usize,
         (judge, parameters): (&Judge, f64),
-        (take, cuttings): (f64, f64),
+        (slope, cuttings): (Slope, f64),
     ) -> f64 {
         let Some(own) = self.level_over_places(curve) else { return 0.0 };
         let level = self.options.level;
-        let (within, over) = (1.0 / cuttings, 1.0 / own.effective);
+        let share = if slope.within_bays { own.within } else { 1.0 };
+        let (within, over) = (1.0 / cuttings, 1.0 / (own.effective * share));
         let times = parameters.clamp(1.0, OWN);
         let apart = (times - 1.0) * within;
         let whole = apart + over.max(within);
         let dof = whole * whole / (apart * apart / judge.df.unwrap_or(f64::INFINITY) + over * over / own.df);
         let stretch = student_t::quantile(f64::midpoint(1.0, level), dof) / judge.critical(level);
-        let take = (take * cuttings + 0.5) / (cuttings + 1.0);
-        ((stretch * stretch * whole - times * within) / (take * (1.0 - take))).max(0.0)
+        ((stretch * stretch * whole - times * within) / slope.mean).max(0.0)
     }
 }

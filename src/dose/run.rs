@@ -2,6 +2,7 @@
 
 use super::averaged::take;
 use super::axis::{Data, On};
+use super::bays::Slope;
 use super::best::{Wanted, find};
 use super::bootstrap::{Drawing, bootstrap};
 use super::candidates::{Asked, Curve, Judge, Member, fit_all};
@@ -67,19 +68,22 @@ pub(super) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Res
         let counts = Counts::new(&group.trays, spread.as_ref(), options.shift).under(law, spread.as_ref());
         let own = shown(&counts, group, (law, shared))?;
         all += own.unwrap_or(0.0);
-        let dof = if law.is_law() { own } else { shared };
+        let df = if law.is_law() { own } else { shared };
         let n_obs =
             if input.counted { plain.units() } else { plain.cuttings() } as f64 + 1.0 - counts.n_blocks() as f64;
         let asked = if counts.all_alike() { Asked::One(Shape::Flat) } else { asked };
-        let judge = Judge { df: dof, n_obs, level: 0.0 };
+        let judge = Judge { df, n_obs, level: 0.0 };
         let mut curve = settled(&counts, |data| fit_all(data, judge, asked, options.link, control))?;
         let own = |member: &Member| member.weight * member.fitted.form.shape.parameters() as f64;
         let parameters: f64 = curve.members.iter().map(own).sum();
-        curve.judge.level = input.over_places(curves.len(), (&judge, parameters), curve.data.mean_take());
+        curve.judge.level = curve.members.first().map_or(0.0, |lead| {
+            let slope = Slope::of(&lead.fitted, &curve.data);
+            input.over_places(curves.len(), (&judge, parameters), (slope, curve.data.mean_take().1))
+        });
         curves.push((counts, curve));
     }
-    let dof = if law.is_law() { Some(all) } else { shared };
-    Ok(Ready { curves, spread: found, assumed, judge: Judge { df: dof, n_obs: 0.0, level: 0.0 } })
+    let df = if law.is_law() { Some(all) } else { shared };
+    Ok(Ready { curves, spread: found, assumed, judge: Judge { df, n_obs: 0.0, level: 0.0 } })
 }
 
 /// Degrees of freedom of the spread between a curve's own trays under a law, refused where its trays cannot show it.

@@ -244,10 +244,10 @@ fn notes(found: &ResponseSurface) -> Vec<Note> {
         let text = "No room or bay is recorded that darkness was given to, so darkness is judged as if each tray had been darkened alone. If trays shared a room, name it with whole_plot=.";
         notes.push(Note::new("darkness_by_tray", text));
     }
-    if let Some(dof) = found.df_bays.filter(|dof| *dof < 4.0) {
+    if let Some(df) = found.df_bays.filter(|df| *df < 4.0) {
         let text = format!(
             "Darkness is judged by few rooms ({}): its intervals are wide and a real difference is easily missed.",
-            degrees_of_freedom(dof)
+            degrees_of_freedom(df)
         );
         notes.push(Note::new("few_bays", text));
     }
@@ -273,17 +273,17 @@ fn notes(found: &ResponseSurface) -> Vec<Note> {
 fn methods(found: &ResponseSurface) -> String {
     let trays = found.df.map_or_else(
         || "Trays could not be told apart or were not counted.".to_owned(),
-        |dof| {
+        |df| {
             format!(
                 "Trays were counted by their design effect; strengths and the shift are judged by F and t with {}.",
-                degrees_of_freedom(dof)
+                degrees_of_freedom(df)
             )
         },
     );
     let bays = match (&found.input.bays, found.df_bays) {
-        (Some(bays), Some(dof)) => format!(
+        (Some(bays), Some(df)) => format!(
             " Darkness and the limits of takes are judged by how much each {bays} of one darkness differs from the others ({}).",
-            degrees_of_freedom(dof)
+            degrees_of_freedom(df)
         ),
         _ => String::new(),
     };

@@ -96,20 +96,20 @@ fn sorted(values: impl Iterator<Item = f64>) -> Vec<f64> {
     all
 }
 
-fn tail(ratio: f64, dof: f64, below: Option<f64>) -> TestResult {
-    let p_value = below.map_or_else(|| chi_squared::sf(ratio, dof), |below| fisher_f::sf(ratio / dof, dof, below));
+fn tail(ratio: f64, df: f64, below: Option<f64>) -> TestResult {
+    let p_value = below.map_or_else(|| chi_squared::sf(ratio, df), |below| fisher_f::sf(ratio / df, df, below));
     TestResult {
         method: String::new(),
-        statistic: Some(if below.is_some() { ratio / dof } else { ratio }),
-        df: Some(dof),
+        statistic: Some(if below.is_some() { ratio / df } else { ratio }),
+        df: Some(df),
         error_df: below,
         p: p_value,
     }
 }
 
-fn critical(level: f64, dof: Option<f64>) -> f64 {
+fn critical(level: f64, df: Option<f64>) -> f64 {
     let p = f64::midpoint(1.0, level);
-    dof.map_or_else(|| normal::quantile(p), |dof| student_t::quantile(p, dof))
+    df.map_or_else(|| normal::quantile(p), |df| student_t::quantile(p, df))
 }
 
 /// Combinations of strength and darkness with their effective counts, and the spread that made them effective.
@@ -192,8 +192,8 @@ fn between_bays(input: &SurfaceInput, made: &Made, on: On, fitted: &Fitted<'_>) 
         }
         sum += if variance > 0.0 { off * off / variance } else { 0.0 };
     }
-    let dof = bays.len() as f64 - made.days.len() as f64;
-    (dof > 0.0).then(|| (sum / dof, dof))
+    let df = bays.len() as f64 - made.days.len() as f64;
+    (df > 0.0).then(|| (sum / df, df))
 }
 
 /// Every darkness in at least two rooms?
@@ -240,26 +240,26 @@ pub(super) fn surface(input: &SurfaceInput, control: &Control) -> Result<Respons
     let Some(Tried { on, fitted, .. }) = all.first() else {
         return Err(crate::error::NumericError::NotConverged { routine: "the fit of a surface", iterations: 0 }.into());
     };
-    let dof = made.spread.map(|spread| spread.df);
+    let df = made.spread.map(|spread| spread.df);
     let bays = input.bays.as_ref().and_then(|_| between_bays(input, &made, *on, fitted));
     let withheld = withheld(input, &made);
-    let (dispersion, dof_dark) = bays.map_or((1.0, dof), |(found, below)| (found.max(1.0), Some(below)));
+    let (dispersion, dof_dark) = bays.map_or((1.0, df), |(found, below)| (found.max(1.0), Some(below)));
     let level = input.options.curve.level;
     let parallel = tried(&cells, &without(&[Term::Xw]), control)?;
-    let mut tests = vec![named("one best strength at every darkness", tail(gained(&all, &parallel), 1.0, dof))];
+    let mut tests = vec![named("one best strength at every darkness", tail(gained(&all, &parallel), 1.0, df))];
     if withheld.is_none() {
         let same = tried(&cells, &without(&[Term::Xw, Term::W, Term::Ww]), control)?;
         let ratio = gained(&parallel, &same) / dispersion;
         tests.push(named("darkness", tail(ratio, (made.days.len() - 1).min(2) as f64, dof_dark)));
     }
     let misfit = misfit(fitted);
-    tests.extend(misfit.map(|(ratio, below)| named("lack of fit", tail(ratio, below, dof))));
+    tests.extend(misfit.map(|(ratio, below)| named("lack of fit", tail(ratio, below, df))));
     // A surface that misses the combinations by more than their counts explain is as unsure as it misses them.
     let missed = misfit.map_or(1.0, |(ratio, below)| (ratio / below).max(1.0));
     // A take at a darkness shares what its rooms have in common; where it is highest along the strengths does not.
     let (critical, of_takes) = (
-        critical(level, dof) * missed.sqrt(),
-        (critical(level, dof_dark) * dispersion.sqrt()).max(critical(level, dof) * missed.sqrt()),
+        critical(level, df) * missed.sqrt(),
+        (critical(level, dof_dark) * dispersion.sqrt()).max(critical(level, df) * missed.sqrt()),
     );
     let mut best = Vec::with_capacity(made.days.len());
     for day in &made.days {
@@ -280,8 +280,8 @@ pub(super) fn surface(input: &SurfaceInput, control: &Control) -> Result<Respons
         top,
         withheld,
         grid: grid(&made, *on, fitted),
-        df: dof,
-        df_bays: bays.map(|(_, dof)| dof),
+        df,
+        df_bays: bays.map(|(_, df)| df),
         n_units: input.trays.len() as u64,
         n_cuttings: input.trays.iter().map(|tray| tray.stuck).sum(),
         unsettled: !fitted.fit.converged,
@@ -303,11 +303,11 @@ fn withheld(input: &SurfaceInput, made: &Made) -> Option<String> {
 /// Twice the log-likelihood lost against a rate of its own for every combination, and its degrees of freedom.
 fn misfit(fitted: &Fitted<'_>) -> Option<(f64, f64)> {
     let cells = fitted.cells;
-    let dof = cells.len() as f64 - fitted.terms.len() as f64 - 1.0;
+    let df = cells.len() as f64 - fitted.terms.len() as f64 - 1.0;
     let counts = |of: fn(&Cell) -> f64| cells.iter().map(of).collect::<Vec<f64>>();
     let rates = counts(|cell| cell.rooted / cell.stuck);
     let free = isotonic::loglik(&counts(|cell| cell.rooted), &counts(|cell| cell.stuck), &rates);
-    (dof > 0.0).then(|| ((2.0 * (free - fitted.fit.loglik)).max(0.0), dof))
+    (df > 0.0).then(|| ((2.0 * (free - fitted.fit.loglik)).max(0.0), df))
 }
 
 /// The best strength on the likeliest axis, with limits that hold what any axis allows.
@@ -344,14 +344,14 @@ fn best_at(
 fn top(
     made: &Made,
     all: &[Tried<'_>],
-    (level, dispersion, dof, claim): (f64, f64, Option<f64>, bool),
+    (level, dispersion, df, claim): (f64, f64, Option<f64>, bool),
     control: &Control,
 ) -> Result<Option<SurfaceTop>> {
     let Some(Tried { on, fitted, .. }) = all.first() else { return Ok(None) };
     let Some((x, w)) = fitted.top() else { return Ok(None) };
     let inside = (x.clamp(0.0, 1.0), w.clamp(0.0, 1.0));
     let most = dispersion
-        * dof.map_or_else(|| chi_squared::quantile(level, 2.0), |dof| 2.0 * fisher_f::quantile(level, 2.0, dof));
+        * df.map_or_else(|| chi_squared::quantile(level, 2.0), |df| 2.0 * fisher_f::quantile(level, 2.0, df));
     let at = |i: usize| i as f64 / GRID as f64;
     let mut region = Vec::new();
     for row in 0..=GRID {

@@ -260,15 +260,15 @@ fn without(row: &StrengthFor, (take, what): (&str, &str), unit: &str, level: &st
 }
 
 fn spread(found: &StrengthCurve) -> String {
-    let (input, dof) = (&found.input, found.df);
+    let (input, df) = (&found.input, found.df);
     if let Some(law) = law_words::methods(found) {
         return law;
     }
-    match (input.counted, dof, found.spread_assumed) {
-        (true, Some(dof), _) => format!(
+    match (input.counted, df, found.spread_assumed) {
+        (true, Some(df), _) => format!(
             "The experimental unit was the {}: counts were divided by the design effect of their trays, with one correlation for all curves, and judged by t and F on {}.",
             input.unit_of,
-            degrees_of_freedom(dof)
+            degrees_of_freedom(df)
         ),
         (true, None, _) => "No strength had two trays, so a correlation of 0.05 within trays was assumed.".to_owned(),
         (false, ..) => "Cuttings were treated as independent.".to_owned(),

@@ -118,7 +118,7 @@ impl RateSpread {
 /// The two-sided quantile of a stratum: t with its degrees of freedom, or normal.
 pub(crate) fn quantile(stratum: Stratum, level: f64) -> f64 {
     let p = 0.5 + 0.5 * level;
-    stratum.df.map_or_else(|| normal::quantile(p), |dof| student_t::quantile(p, dof))
+    stratum.df.map_or_else(|| normal::quantile(p), |df| student_t::quantile(p, df))
 }
 
 /// Design rows with weights that sum to 1: an average over cells of the model.

@@ -228,12 +228,12 @@ fn f_on(model: &Model, effect: &str) -> String {
 /// What is said of a test whose fit without the effect did not settle.
 const NOT_SETTLED: &str = "not settled";
 
-fn untested(effect: &str, dof: usize) -> EffectTest {
+fn untested(effect: &str, df: usize) -> EffectTest {
     EffectTest {
         effect: effect.to_owned(),
         test: "not tested".to_owned(),
         statistic: None,
-        df: dof as f64,
+        df: df as f64,
         error_df: None,
         p: None,
         largest_difference: None,
@@ -241,9 +241,9 @@ fn untested(effect: &str, dof: usize) -> EffectTest {
     }
 }
 
-fn judge(model: &Model, effect: &str, (statistic, dof): (f64, usize)) -> EffectTest {
-    let mut test = untested(effect, dof);
-    let Some(error) = model.strata.of(effect).filter(|_| dof > 0) else { return test };
+fn judge(model: &Model, effect: &str, (statistic, df): (f64, usize)) -> EffectTest {
+    let mut test = untested(effect, df);
+    let Some(error) = model.strata.of(effect).filter(|_| df > 0) else { return test };
     let value = if error.df.is_some() { statistic / test.df / error.dispersion } else { statistic };
     let name = match (error.df.is_some(), model.penalised) {
         (true, _) if is_used(model) => "likelihood ratio as F",

@@ -130,7 +130,7 @@ impl std::str::FromStr for Adjustment {
 /// (2001), Ann. Stat. 29:1165-1188.
 ///
 /// ```
-/// use rootling::effects::{Adjustment, p_adjusted};
+/// use rootling::effects::{Adjustment, adjusted_p};
 /// let found = adjusted_p(&[0.01, 0.04, 0.03], Adjustment::Holm, &rootling::control::Control::new())?;
 /// assert_eq!(found, vec![0.03, 0.06, 0.06]);
 /// # Ok::<(), rootling::Error>(())

@@ -183,9 +183,9 @@ type Judged = (f64, f64, bool);
 
 /// The distribution the statistics are held against.
 enum Reference {
-    Range { groups: usize, dof: f64 },
+    Range { groups: usize, df: f64 },
     ManyToOne(Dunnett),
-    Sphere { rank: f64, dof: f64 },
+    Sphere { rank: f64, df: f64 },
     Slices(Slices),
     Joint(Box<Largest>),
     Directions(Box<Directions>),
@@ -199,30 +199,30 @@ impl Reference {
         precision: &Precision,
         control: &Control,
     ) -> Result<Self> {
-        let dof = family.df;
+        let df = family.df;
         let sides = if family.direction == Direction::Either { Sides::Two } else { Sides::One };
         let products = || loadings(correlation, 1e-9);
         match method {
             SingleStep::TukeyKramer { .. } if sides == Sides::One => Err(two_sided("Tukey-Kramer")),
             SingleStep::Scheffe if sides == Sides::One => Err(two_sided("Scheffe")),
             SingleStep::TukeyKramer { groups } if groups < 2 => Err(NumericError::TooFewGroups { groups }.into()),
-            SingleStep::TukeyKramer { groups } => Ok(Self::Range { groups, dof }),
-            SingleStep::Scheffe => Ok(Self::Sphere { rank: rank(correlation)? as f64, dof }),
+            SingleStep::TukeyKramer { groups } => Ok(Self::Range { groups, df }),
+            SingleStep::Scheffe => Ok(Self::Sphere { rank: rank(correlation)? as f64, df }),
             SingleStep::Dunnett => match products() {
-                Some(found) => Ok(Self::ManyToOne(Dunnett::new(&found, dof, sides))),
+                Some(found) => Ok(Self::ManyToOne(Dunnett::new(&found, df, sides))),
                 None => Err(NumericError::NotManyToOne.into()),
             },
             SingleStep::Joint => match products() {
-                Some(found) => Ok(Self::ManyToOne(Dunnett::new(&found, dof, sides))),
+                Some(found) => Ok(Self::ManyToOne(Dunnett::new(&found, df, sides))),
                 None if sides == Sides::Two
-                    && let Some(found) = Slices::new(correlation, dof, all_pairs) =>
+                    && let Some(found) = Slices::new(correlation, df, all_pairs) =>
                 {
                     Ok(Self::Slices(found))
                 }
                 None if sides == Sides::Two => {
-                    Ok(Self::Directions(Box::new(Directions::new(correlation, dof, precision, control)?)))
+                    Ok(Self::Directions(Box::new(Directions::new(correlation, df, precision, control)?)))
                 }
-                None => Ok(Self::Joint(Box::new(Largest::new(correlation, dof, sides, precision, control)?))),
+                None => Ok(Self::Joint(Box::new(Largest::new(correlation, df, sides, precision, control)?))),
             },
         }
     }
@@ -238,9 +238,9 @@ impl Reference {
 
     fn tail(&self, evidence: f64) -> Judged {
         match self {
-            Self::Range { groups, dof } => (studentized_range::sf(evidence * SQRT_2, *groups, *dof), 0.0, true),
+            Self::Range { groups, df } => (studentized_range::sf(evidence * SQRT_2, *groups, *df), 0.0, true),
             Self::ManyToOne(dunnett) => (dunnett.sf(evidence), 0.0, true),
-            Self::Sphere { rank, dof } => (fisher_f::sf(evidence * evidence / rank, *rank, *dof), 0.0, true),
+            Self::Sphere { rank, df } => (fisher_f::sf(evidence * evidence / rank, *rank, *df), 0.0, true),
             Self::Joint(largest) => judged(largest.sf(evidence)),
             Self::Directions(largest) => judged(largest.sf(evidence)),
             Self::Slices(slices) => (slices.tails(&[evidence], 0.05).0.first().copied().unwrap_or(f64::NAN), 0.0, true),
@@ -249,9 +249,9 @@ impl Reference {
 
     fn critical(&self, alpha: f64) -> Result<f64> {
         Ok(match self {
-            Self::Range { groups, dof } => studentized_range::isf(alpha, *groups, *dof) / SQRT_2,
+            Self::Range { groups, df } => studentized_range::isf(alpha, *groups, *df) / SQRT_2,
             Self::ManyToOne(dunnett) => dunnett.isf(alpha),
-            Self::Sphere { rank, dof } => (rank * fisher_f::quantile(1.0 - alpha, *rank, *dof)).sqrt(),
+            Self::Sphere { rank, df } => (rank * fisher_f::quantile(1.0 - alpha, *rank, *df)).sqrt(),
             Self::Joint(largest) => largest.isf(alpha)?,
             Self::Directions(largest) => largest.isf(alpha)?,
             Self::Slices(slices) => slices.tails(&[], alpha).1,

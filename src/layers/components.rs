@@ -110,8 +110,8 @@ impl Layers {
             let places: Vec<&Place> = kept.iter().filter_map(|at| trays.places.get(*at)).collect();
             let cells = Cells::of(trays, &places);
             let whole = Stage::new(&cells, &(0..kept.len()).collect::<Vec<_>>());
-            let dof = cells.trays - whole.rank();
-            if dof > 0.5 {
+            let df = cells.trays - whole.rank();
+            if df > 0.5 {
                 return Some(estimated(trays, &cells, &whole, (&kept, alike), earlier));
             }
             // Places and treatments leave nothing between trays: the finest place then has its own trays' spread within it.
@@ -172,15 +172,15 @@ fn square(cells: &Cells, at: usize) -> Square {
     let others: Vec<usize> = (0..cells.places.len()).filter(|other| *other != at && !within(*other)).collect();
     let before = Stage::new(cells, &others);
     let after = Stage::new(cells, &[others.as_slice(), &[at]].concat());
-    let dof = (after.rank() - before.rank()).max(0.0);
-    let share = |x: f64| if dof > 0.5 { x / dof } else { 0.0 };
+    let df = (after.rank() - before.rank()).max(0.0);
+    let share = |x: f64| if df > 0.5 { x / df } else { 0.0 };
     let by = |other: usize| match cells.places.get(other) {
         Some(codes) if other == at => share(before.trace_of_place(codes)),
         Some(codes) if within(other) => share(before.trace_of_place(codes) - after.trace_of_place(codes)),
         _ => 0.0,
     };
     Square {
-        df: dof,
+        df,
         mean: share(unless_rounding(before.left() - after.left(), cells)),
         trays: share(before.trace_of_trays() - after.trace_of_trays()),
         by: (0..cells.places.len()).map(by).collect(),
@@ -229,8 +229,8 @@ fn estimated(
         let seen = square.df > 0.5 && own > NOTHING;
         let known = Known::of(name(at), (square.mean / one, base + finer), own, if seen { square.df } else { 0.0 });
         let known = asked(known);
-        if let (Some(found), Some(dof)) = (&known, dofs.get_mut(at)) {
-            *dof = found.df;
+        if let (Some(found), Some(df)) = (&known, dofs.get_mut(at)) {
+            *df = found.df;
         }
         let used = known.map_or(square.mean / one, |found| found.used).max(base + finer);
         let ratio = if seen { (used - base - finer) / own } else { 0.0 };
@@ -277,13 +277,13 @@ fn tray_part(
     asked: impl FnOnce(Known) -> Option<Shrunk>,
 ) -> (TrayPart, f64) {
     let cuttings: f64 = cells.weight.iter().sum();
-    let dof = cells.trays - whole.rank();
-    let between = unless_rounding(whole.left(), cells) / dof;
+    let df = cells.trays - whole.rank();
+    let between = unless_rounding(whole.left(), cells) / df;
     let inside: f64 = trays.rooted.iter().zip(trays.stuck).map(|(y, m)| y * (1.0 - y / m)).sum();
     let within = if cuttings > cells.trays { inside / (cuttings - cells.trays) } else { 0.0 };
-    let size = whole.trace_of_trays() / dof;
-    let known = if within > 0.0 { asked(Known::of(TRAY, (between / within, 1.0), size, dof)) } else { None };
-    let (between, dof) = known.map_or((between, dof), |found| (found.used * within, found.df));
+    let size = whole.trace_of_trays() / df;
+    let known = if within > 0.0 { asked(Known::of(TRAY, (between / within, 1.0), size, df)) } else { None };
+    let (between, df) = known.map_or((between, df), |found| (found.used * within, found.df));
     let sum = between + (size - 1.0) * within;
     let events = whole.fitted().into_iter().zip(&cells.weight).map(|(fit, m)| {
         let share = fit.clamp(0.0, 1.0);
@@ -291,5 +291,5 @@ fn tray_part(
     });
     let events: f64 = events.sum();
     let estimate = if sum > 0.0 { (between - within) / sum } else { 0.0 };
-    (TrayPart { estimate, floor: PLANNING_ICC * 2.0 / (2.0 + events), events, df: dof }, within)
+    (TrayPart { estimate, floor: PLANNING_ICC * 2.0 / (2.0 + events), events, df }, within)
 }

@@ -80,6 +80,6 @@ fn together(dofs: &[f64]) -> f64 {
     if fewest <= 2.0 || most - fewest < 1e-6 * fewest {
         return fewest;
     }
-    let sum: f64 = dofs.iter().map(|dof| dof / (dof - 2.0)).sum();
+    let sum: f64 = dofs.iter().map(|df| df / (df - 2.0)).sum();
     2.0 * sum / (sum - q)
 }

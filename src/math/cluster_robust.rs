@@ -168,7 +168,7 @@ impl ClusterRobust {
     /// Satterthwaite's degrees of freedom of the variance of `contrast . b`, `tr(P)^2 / tr(P P)`; none where clusters that determine a
     /// coefficient by themselves leave the variance unknown.
     #[must_use]
-    pub fn dof(&self, contrast: &[f64]) -> Option<f64> {
+    pub fn df(&self, contrast: &[f64]) -> Option<f64> {
         let weights = combined(&self.bread, contrast);
         let under_model = dot(contrast, &weights);
         let one = Pulls::new(self, &weights);
@@ -187,7 +187,7 @@ impl ClusterRobust {
     #[must_use]
     pub fn joint_test(&self, contrasts: &[Vec<f64>], estimates: &[f64]) -> Option<JointTest> {
         let q = contrasts.len();
-        if q == 0 || contrasts.iter().any(|contrast| self.dof(contrast).is_none()) {
+        if q == 0 || contrasts.iter().any(|contrast| self.df(contrast).is_none()) {
             return None;
         }
         let within = |v: &[Vec<f64>]| -> Vec<Vec<f64>> {

@@ -136,7 +136,7 @@ pub fn bootstrap_test(
         effect: effect.to_owned(),
         test: if by_f(model) { "F" } else { "likelihood ratio" }.to_owned(),
         statistic: observed,
-        df: setup.dof(),
+        df: setup.df(),
         p: p_value,
         monte_carlo_error: (p_value * (1.0 - p_value) / draws as f64).sqrt(),
         draws,

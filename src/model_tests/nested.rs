@@ -106,14 +106,14 @@ pub fn against(larger: &Model, smaller: &Model) -> Result<Answer<ModelComparison
         ));
     }
     let error = first.unwrap_or(Some(larger.strata.tray));
-    let dof = (big.design.rank() - small.design.rank()) as f64;
+    let df = (big.design.rank() - small.design.rank()) as f64;
     let mut figures = ModelComparison {
         smaller: line(smaller, &small),
         larger: line(larger, &big),
         added,
         test: "not tested".to_owned(),
         statistic: None,
-        df: dof,
+        df,
         error_df: None,
         p: None,
     };
@@ -129,16 +129,16 @@ pub fn against(larger: &Model, smaller: &Model) -> Result<Answer<ModelComparison
         let layered = layered((larger, &big), &small)?;
         let denominator = layered.map_or(denominator, |joint| Some(joint.df));
         let statistic = match layered {
-            Some(joint) => joint.statistic * joint.rank as f64 / dof,
+            Some(joint) => joint.statistic * joint.rank as f64 / df,
             None => {
                 let fall = fall((larger, &big), (smaller, &small), on_plots > 0)?;
-                if denominator.is_some() { fall / dof / dispersion } else { fall }
+                if denominator.is_some() { fall / df / dispersion } else { fall }
             }
         };
         figures.test = test_name(larger, denominator.is_some(), on_plots > 0).to_owned();
         figures.statistic = Some(statistic);
         figures.error_df = denominator;
-        figures.p = Some(tail(statistic, dof, denominator));
+        figures.p = Some(tail(statistic, df, denominator));
     }
     Ok(nested_words::answer(larger, figures))
 }

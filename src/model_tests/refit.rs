@@ -56,7 +56,7 @@ impl<'a> Setup<'a> {
     }
 
     /// Coefficients of the effect.
-    pub(super) fn dof(&self) -> f64 {
+    pub(super) fn df(&self) -> f64 {
         self.held.len() as f64
     }
 
@@ -106,7 +106,7 @@ impl<'a> Setup<'a> {
                 if self.model.trays != TrayMode::Quasi {
                     return Ok(fall);
                 }
-                Ok(fall / self.dof() / self.dispersion(&full, rooted).max(1.0))
+                Ok(fall / self.df() / self.dispersion(&full, rooted).max(1.0))
             }
         }
     }
@@ -119,7 +119,7 @@ impl<'a> Setup<'a> {
         let frame = weighted(frame, known.used());
         let link = self.model.spec.link;
         let fit = Fit { design: &self.design, data: &frame.data, link, penalised: false };
-        Ok(score(&fit, &self.held)? / self.dof())
+        Ok(score(&fit, &self.held)? / self.df())
     }
 
     /// The data with other counts.

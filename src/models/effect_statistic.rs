@@ -74,8 +74,8 @@ impl Model {
         let names: Vec<&str> = frame.terms.iter().map(|term| term.name.as_str()).collect();
         let term = names.iter().position(|name| *name == effect);
         let term = term.ok_or_else(|| ChoiceError::new("effect of the model", effect, &names))?;
-        let (statistic, dof) = change(self, &frame, term, kind)?;
-        Ok(EffectStatistic { kind, statistic, df: dof as u64 })
+        let (statistic, df) = change(self, &frame, term, kind)?;
+        Ok(EffectStatistic { kind, statistic, df: df as u64 })
     }
 }
 

@@ -59,13 +59,13 @@ impl TrayCorrelation {
             events += m * share.min(1.0 - share);
         }
         let (count, cuttings) = (set.len() as f64, set.iter().sum::<f64>());
-        let dof = count - rank as f64;
+        let df = count - rank as f64;
         let left: f64 = stuck.iter().zip(&squares).zip(&leverages).map(|((m, square), h)| m - h * square / m).sum();
         let floor = PLANNING_ICC * 2.0 / (2.0 + events);
         // Rounding leaves a trace where every tray fits exactly.
-        let between = if off < 1e-12 * cuttings { 0.0 } else { off / dof };
+        let between = if off < 1e-12 * cuttings { 0.0 } else { off / df };
         let within = if cuttings > count { inside / (cuttings - count) } else { 0.0 };
-        let size = left / dof;
+        let size = left / df;
         let own = Known {
             unit: TRAY.to_owned(),
             role: TRAY.to_owned(),
@@ -73,13 +73,13 @@ impl TrayCorrelation {
             mean_square: between / within,
             beneath: 1.0,
             cuttings: size,
-            df: dof,
+            df,
         };
-        let told = frame.earlier().filter(|_| within > 0.0 && dof > 0.5).and_then(|earlier| earlier.shrunk(&own));
-        let (between, dof) = told.map_or((between, dof), |found| (found.used * within, found.df));
+        let told = frame.earlier().filter(|_| within > 0.0 && df > 0.5).and_then(|earlier| earlier.shrunk(&own));
+        let (between, df) = told.map_or((between, df), |found| (found.used * within, found.df));
         let whole = between + (size - 1.0) * within;
-        let estimate = if dof > 0.5 && whole > 0.0 { (between - within) / whole } else { 0.0 };
-        Self { estimate, floor, events, df: dof }
+        let estimate = if df > 0.5 && whole > 0.0 { (between - within) / whole } else { 0.0 };
+        Self { estimate, floor, events, df }
     }
 
     /// The correlation used: never below 0 nor below the floor, so that even trays never buy false precision.

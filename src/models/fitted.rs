@@ -349,10 +349,10 @@ impl Model {
 }
 
 /// Upper tail of a chi-square, or of an F when the error has degrees of freedom.
-pub(crate) fn tail(statistic: f64, dof: f64, denominator: Option<f64>) -> f64 {
+pub(crate) fn tail(statistic: f64, df: f64, denominator: Option<f64>) -> f64 {
     match denominator {
-        None => chi_squared::sf(statistic, dof),
-        Some(denominator) => fisher_f::sf(statistic, dof, denominator),
+        None => chi_squared::sf(statistic, df),
+        Some(denominator) => fisher_f::sf(statistic, df, denominator),
     }
 }
 

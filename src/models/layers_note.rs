@@ -27,11 +27,11 @@ pub(super) fn notes(model: &Model) -> Vec<Note> {
             notes.push(Note::new("confounded_with_whole_plot", text));
             continue;
         }
-        let dof = match layers.as_slice() {
+        let df = match layers.as_slice() {
             [only] => format!(", which has {}", degrees_of_freedom(only.df)),
             _ => ", each counted once".to_owned(),
         };
-        let text = format!("{effects} is constant within {names}, so it is tested against {names}{dof}.");
+        let text = format!("{effects} is constant within {names}, so it is tested against {names}{df}.");
         notes.push(Note::new("tested_against_whole_plots", text));
     }
     notes.extend(in_common(above));

@@ -57,37 +57,37 @@ impl Model {
     ) -> Result<Option<ProfileLimits>> {
         let effect = self.coefficients.get(j).and_then(|coefficient| coefficient.effect.as_deref());
         let error = effect.map_or(Some(self.strata.tray), |effect| self.strata.of(effect));
-        let Some(Stratum { dispersion, df: dof }) = error else { return Ok(None) };
+        let Some(Stratum { dispersion, df }) = error else { return Ok(None) };
         if ready.robust.is_some() {
             return Ok(self.robust_limits(ready, j, direction, level));
         }
         if tray_law::is_used(self) {
-            return tray_law::profile(self, ready, direction, level, dof).map(Some);
+            return tray_law::profile(self, ready, direction, level, df).map(Some);
         }
         let fit =
             Fit { design: &ready.design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };
         let std_error = self.coefficients.get(j).map_or(1.0, |coefficient| coefficient.se);
         let mut profile = Profile::new(fit, &ready.solution, direction.to_vec(), std_error);
         let statistic = profile.fall(0.0)? / dispersion;
-        let quantile = dof.map_or_else(|| chi_squared::quantile(level, 1.0), |dof| fisher_f::quantile(level, 1.0, dof));
+        let quantile = df.map_or_else(|| chi_squared::quantile(level, 1.0), |df| fisher_f::quantile(level, 1.0, df));
         let low = profile.limit(-1.0, quantile * dispersion)?;
         let high = profile.limit(1.0, quantile * dispersion)?;
-        let p_value = tail(statistic, 1.0, dof);
-        Ok(Some(ProfileLimits { low, high, statistic, df: dof, p: p_value }))
+        let p_value = tail(statistic, 1.0, df);
+        Ok(Some(ProfileLimits { low, high, statistic, df, p: p_value }))
     }
 
     /// Limits by the robust standard error and t on its degrees of freedom.
     fn robust_limits(&self, ready: &Ready, j: usize, direction: &[f64], level: f64) -> Option<ProfileLimits> {
-        let dof = ready.error_of(direction, self.strata.tray)?.df?;
+        let df = ready.error_of(direction, self.strata.tray)?.df?;
         let coefficient = self.coefficients.get(j)?;
-        let reach = student_t::quantile(0.5 + 0.5 * level, dof) * coefficient.se;
+        let reach = student_t::quantile(0.5 + 0.5 * level, df) * coefficient.se;
         let statistic = (coefficient.value / coefficient.se).powi(2);
         Some(ProfileLimits {
             low: coefficient.value - reach,
             high: coefficient.value + reach,
             statistic,
-            df: Some(dof),
-            p: tail(statistic, 1.0, Some(dof)),
+            df: Some(df),
+            p: tail(statistic, 1.0, Some(df)),
         })
     }
 }

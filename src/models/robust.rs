@@ -132,16 +132,16 @@ pub(crate) fn apply(model: &mut Model, frame: &Frame, design: &Design, solution:
     let (mut unknown, mut fewest) = (Vec::new(), f64::INFINITY);
     for (index, term) in frame.terms.iter().enumerate().filter(|(_, term)| term.asked) {
         let columns = design.of_term(index);
-        let dofs: Option<Vec<f64>> = columns.iter().map(|j| robust.dof(&unit(p, *j))).collect();
+        let dofs: Option<Vec<f64>> = columns.iter().map(|j| robust.df(&unit(p, *j))).collect();
         match dofs {
             Some(dofs) => fewest = dofs.into_iter().fold(fewest, f64::min),
             None => unknown.push(term.name.clone()),
         }
     }
     let name = Clusters::of(frame, &model.units, &model.spec)?.name;
-    let dof = Some(if fewest.is_finite() { fewest } else { 1.0 });
+    let df = Some(if fewest.is_finite() { fewest } else { 1.0 });
     let withheld = (!unknown.is_empty()).then_some(WholePlots { name, effects: unknown, error: None });
-    model.strata = Strata { tray: Stratum { dispersion: 1.0, df: dof }, whole_plots: withheld, ..model.strata.clone() };
+    model.strata = Strata { tray: Stratum { dispersion: 1.0, df }, whole_plots: withheld, ..model.strata.clone() };
     model.strata.raw_dispersion = None;
     model.trays = TrayMode::Robust;
     Ok(())
@@ -166,7 +166,7 @@ impl Ready {
     pub(crate) fn error_of(&self, combination: &[f64], stratum: Stratum) -> Option<Stratum> {
         match &self.robust {
             None => Some(stratum),
-            Some(robust) => robust.dof(combination).map(|dof| Stratum { dispersion: 1.0, df: Some(dof) }),
+            Some(robust) => robust.df(combination).map(|df| Stratum { dispersion: 1.0, df: Some(df) }),
         }
     }
 }
@@ -226,12 +226,12 @@ pub(crate) fn notes(model: &Model) -> Vec<Note> {
         return Vec::new();
     }
     let (name, count) = clusters(model);
-    let dof = model.strata.tray.df.unwrap_or(1.0);
+    let df = model.strata.tray.df.unwrap_or(1.0);
     let mut text = format!(
         "Standard errors allow for any correlation inside one {name} ({count} clusters). The least known effect has {}.",
-        degrees_of_freedom((10.0 * dof).round() / 10.0)
+        degrees_of_freedom((10.0 * df).round() / 10.0)
     );
-    if dof < 4.0 {
+    if df < 4.0 {
         text.push_str(" Below 4 such tests are rough: prefer the default, trays=\"quasi\".");
     }
     let mut notes = vec![Note::new("robust_errors", text)];

@@ -198,12 +198,12 @@ fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
         )
     } else {
         let error = whole.error?;
-        let dof = error.df?;
+        let df = error.df?;
         Note::new(
             "tested_against_whole_plots",
             format!(
                 "{effects} is constant within {name}, so it is tested against {name} on {}.",
-                degrees_of_freedom(dof)
+                degrees_of_freedom(df)
             ),
         )
     };
@@ -345,8 +345,8 @@ fn methods_in_trays(model: &Model) -> String {
     } else if let Some(whole) = model.strata.whole_plots.as_ref() {
         let effects = whole.effects.join(", ");
         match whole.error.and_then(|error| error.df) {
-            Some(dof) => {
-                text.push_str(&format!(" {effects} was tested against {} ({}).", whole.name, degrees_of_freedom(dof)));
+            Some(df) => {
+                text.push_str(&format!(" {effects} was tested against {} ({}).", whole.name, degrees_of_freedom(df)));
             }
             None if whole.error.is_none() => {
                 text.push_str(&format!(" {effects} is confounded with {} and was not tested.", whole.name));
@@ -408,12 +408,12 @@ fn entering_text(model: &Model) -> String {
 
 /// The error of trays, for the methods paragraph.
 fn error_text(model: &Model) -> String {
-    let Some(dof) = model.strata.tray.df.filter(|_| !is_used(model)) else { return String::new() };
-    let dof = degrees_of_freedom(dof);
+    let Some(df) = model.strata.tray.df.filter(|_| !is_used(model)) else { return String::new() };
+    let df = degrees_of_freedom(df);
     let Some(TrayCorrelation { estimate, floor, .. }) = model.strata.correlation else {
         let dispersion = model.strata.tray.dispersion;
         return format!(
-            " Variation between trays entered as a dispersion of {dispersion:.2} (Pearson statistic over {dof}, not below 1; \
+            " Variation between trays entered as a dispersion of {dispersion:.2} (Pearson statistic over {df}, not below 1; \
              Wedderburn 1974), with F tests and t quantiles."
         );
     };
@@ -423,7 +423,7 @@ fn error_text(model: &Model) -> String {
     format!(
         " Trays entered as effective cuttings: their counts were divided by 1 + (m - 1) x {used:.3} (Williams 1982), m cuttings per \
          tray and {used:.3} the correlation within trays by analysis of variance of tray rates about the effects (estimate \
-         {estimate:.3}, {dof}, not below {floor:.4}; Donner and Klar 2000).{tests}{whose}"
+         {estimate:.3}, {df}, not below {floor:.4}; Donner and Klar 2000).{tests}{whose}"
     )
 }
 

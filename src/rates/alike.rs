@@ -14,24 +14,24 @@ use crate::report::numbers;
 /// assert_eq!(alike_p(1.2, 10.0), None);
 /// ```
 #[must_use]
-pub fn alike_p(dispersion: f64, dof: f64) -> Option<f64> {
-    let below = dof > 0.5 && dispersion < 1.0;
+pub fn alike_p(dispersion: f64, df: f64) -> Option<f64> {
+    let below = df > 0.5 && dispersion < 1.0;
     below.then(|| {
-        let x = dispersion.max(0.0) * dof;
-        (2.0 * chi_squared::cdf(x, dof).min(chi_squared::sf(x, dof))).min(1.0)
+        let x = dispersion.max(0.0) * df;
+        (2.0 * chi_squared::cdf(x, df).min(chi_squared::sf(x, df))).min(1.0)
     })
 }
 
 /// A dispersion that chance alone does not make, in words; nothing is said where chance makes it in one trial of twenty or more.
-pub(crate) fn more_alike(unit: &str, dispersion: Option<f64>, dof: f64) -> Option<Note> {
+pub(crate) fn more_alike(unit: &str, dispersion: Option<f64>, df: f64) -> Option<Note> {
     let phi = dispersion?;
-    let p = alike_p(phi, dof).filter(|p| *p < 0.05)?;
+    let p = alike_p(phi, df).filter(|p| *p < 0.05)?;
     let text = format!(
         "Rates of {} of one treatment differ less than chance makes them (dispersion {} on {}, {}); nothing is shrunk for it. \
          Rounded counts can cause this, or stuck cuttings shared out evenly by quality, or readings that were not blind.",
         numbers::plural(unit),
         numbers::number(phi),
-        numbers::degrees_of_freedom(dof),
+        numbers::degrees_of_freedom(df),
         numbers::p_value(p)
     );
     Some(Note::new("underdispersion", text))

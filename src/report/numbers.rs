@@ -68,7 +68,7 @@ pub fn points(x: f64) -> String {
 /// A P value: two significant digits, never "0.000", never rounded to 1 unless it is 1.
 ///
 /// ```
-/// use rootling::report::p;
+/// use rootling::report::p_value;
 /// assert_eq!(p_value(0.012), "P = 0.012");
 /// assert_eq!(p_value(0.00047), "P = 0.00047");
 /// assert_eq!(p_value(3e-9), "P < 0.0001");
@@ -170,8 +170,8 @@ pub fn confidence(level: f64) -> String {
 /// assert_eq!(degrees_of_freedom(5.3), "5.3 degrees of freedom");
 /// ```
 #[must_use]
-pub fn degrees_of_freedom(dof: f64) -> String {
-    let shown = number(dof);
+pub fn degrees_of_freedom(df: f64) -> String {
+    let shown = number(df);
     let noun = if shown == "1" { "degree" } else { "degrees" };
     format!("{shown} {noun} of freedom")
 }

@@ -47,13 +47,13 @@ fn overall(arms: &[Arm]) -> Option<f64> {
     (arms.len() > 1 && rate > 0.0 && rate < 1.0).then_some(rate)
 }
 
-fn by_chi_square(method: &str, statistic: f64, dof: f64) -> TestResult {
+fn by_chi_square(method: &str, statistic: f64, df: f64) -> TestResult {
     TestResult {
         method: method.to_owned(),
         statistic: Some(statistic),
-        df: Some(dof),
+        df: Some(df),
         error_df: None,
-        p: chi_squared::sf(statistic, dof),
+        p: chi_squared::sf(statistic, df),
     }
 }
 
@@ -78,13 +78,13 @@ pub fn donner_chi_square(arms: &[Arm], spread: &TraySpread) -> Option<TestResult
             arm.total().1 * (arm.rate() - overall).powi(2) / (spread.design_effect(arm) * overall * (1.0 - overall))
         })
         .sum();
-    let dof = arms.len() as f64 - 1.0;
+    let df = arms.len() as f64 - 1.0;
     Some(TestResult {
         method: "donner".to_owned(),
         statistic: Some(statistic),
-        df: Some(dof),
+        df: Some(df),
         error_df: None,
-        p: chi_squared::sf(statistic, dof),
+        p: chi_squared::sf(statistic, df),
     })
 }
 
@@ -149,18 +149,18 @@ pub fn rao_scott_orders(arms: &[Arm]) -> Option<[TestResult; 2]> {
         })
         .collect();
     let pearson: f64 = arms.iter().map(|arm| arm.total().1 * (arm.rate() - rate).powi(2) / binomial).sum();
-    let dof = arms.len() as f64 - 1.0;
+    let df = arms.len() as f64 - 1.0;
     let sum: f64 = parts.iter().map(|(share, effect)| (1.0 - share) * effect).sum();
     // trace of (P D)^2: sum d^2 (1 - f)^2 and, off the diagonal, sum f g d e.
     let own: f64 = parts.iter().map(|(share, effect)| (effect * (1.0 - share)).powi(2)).sum();
     let weighted: f64 = parts.iter().map(|(share, effect)| share * effect).sum();
     let same: f64 = parts.iter().map(|(share, effect)| (share * effect).powi(2)).sum();
     let squares = own + weighted * weighted - same;
-    let mean = sum / dof;
-    let spread = (squares / (dof * mean * mean)).max(1.0);
+    let mean = sum / df;
+    let spread = (squares / (df * mean * mean)).max(1.0);
     Some([
-        by_chi_square("rao-scott-first-order", pearson / mean, dof),
-        by_chi_square("rao-scott-second-order", pearson / (mean * spread), dof / spread),
+        by_chi_square("rao-scott-first-order", pearson / mean, df),
+        by_chi_square("rao-scott-second-order", pearson / (mean * spread), df / spread),
     ])
 }
 
@@ -171,7 +171,7 @@ pub fn rao_scott_orders(arms: &[Arm]) -> Option<[TestResult; 2]> {
 /// Thomas DR, Rao JNK (1987), JASA 82:630-636.
 #[must_use]
 pub fn judged_by_f(test: TestResult, trays_dof: f64) -> TestResult {
-    let (Some(statistic), Some(dof)) = (test.statistic, test.df) else { return test };
-    let p_value = fisher_f::sf(statistic / dof, dof, trays_dof);
+    let (Some(statistic), Some(df)) = (test.statistic, test.df) else { return test };
+    let p_value = fisher_f::sf(statistic / df, df, trays_dof);
     TestResult { error_df: Some(trays_dof), p: p_value, ..test }
 }

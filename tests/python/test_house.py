@@ -1,5 +1,5 @@
-"""The house as it stands: rooms of the core know only those on floors below, Python's modules import each other in no circle,
-and the tree in DEVELOPERS.md names every room."""
+"""The house as it stands: rooms of the core know only those on floors below, modules of the package import one another
+in no circle, and the tree in DEVELOPERS.md names every room."""
 
 from __future__ import annotations
 

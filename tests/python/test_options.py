@@ -94,7 +94,7 @@ def _asked() -> dict[str, tuple[Callable[..., Any], dict[str, Any]]]:
             rl.compare.randomisation,
             {"first_rates": [0.1, 0.3, 0.2], "second_rates": [0.4, 0.6, 0.5]},
         ),
-        "compare.p_adjusted": (rl.compare.p_adjusted, {"p_values": [0.01, 0.2]}),
+        "compare.adjusted_p": (rl.compare.adjusted_p, {"p_values": [0.01, 0.2]}),
         "tables.chi_square": (rl.tables.chi_square, table),
         "tables.fisher": (rl.tables.fisher, table),
         "tables.unconditional": (rl.tables.unconditional, table),

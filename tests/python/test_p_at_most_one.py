@@ -14,7 +14,7 @@ import rootling as rl
 from rootling._types import Adjustment, PairedMethod, TargetMethod, UnconditionalMethod
 
 CASES = int(os.environ.get("ROOTLING_P_CASES", "60"))
-NAMES = ("p", "p", "p_adjusted", "p_adjusted", "doubled", "less", "greater", "by_distance", "probability")
+NAMES = ("p", "p_adjusted", "doubled", "less", "greater", "by_distance", "probability")
 
 
 def _p_values(value: Any, path: str = "") -> Iterator[tuple[str, float]]:

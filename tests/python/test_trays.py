@@ -45,7 +45,7 @@ def test_every_face_is_there(trial: rl.Trial) -> None:
         assert result.sentence.split()[0] in repr(result)
 
 
-@pytest.mark.parametrize("entry", _of("p_adjusted"), ids=lambda entry: f"{entry['method']}-{len(entry['p'])}")
+@pytest.mark.parametrize("entry", _of("adjusted_p"), ids=lambda entry: f"{entry['method']}-{len(entry['p'])}")
 def test_adjusted_p(entry: dict[str, Any]) -> None:
     # trays.json: statsmodels 0.15.0 multipletests
     got = rl.compare.adjusted_p(np.array(entry["p"]), method=entry["method"])

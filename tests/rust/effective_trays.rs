@@ -67,7 +67,7 @@ fn two_levels_are_tested_as_in_a_comparison() {
         let compared = EffectiveStrata::new(&trial.strata(0, 1), &spread);
         assert_rel!(test.statistic.unwrap(), compared.statistic().powi(2), 1e-8);
         assert_rel!(test.p.unwrap(), compared.p_value(), 1e-8);
-        assert_eq!(test.error_df, Some(compared.dof()));
+        assert_eq!(test.error_df, Some(compared.df()));
     }
 }
 

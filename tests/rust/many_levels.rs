@@ -249,5 +249,5 @@ fn robust_covariance_of_many_columns() {
         })
         .collect();
     let trace: f64 = (0..spread.len()).map(|g| spread[g][g]).sum();
-    assert_rel!(robust.dof(&contrast).unwrap(), trace * trace / trace_of_product(&spread, &spread), 1e-9);
+    assert_rel!(robust.df(&contrast).unwrap(), trace * trace / trace_of_product(&spread, &spread), 1e-9);
 }

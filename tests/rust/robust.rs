@@ -40,7 +40,7 @@ fn dense_matrices_agree() {
         for ((contrast, want), dof) in contrasts.iter().zip(numbers(&case["variances"])).zip(numbers(&case["df"])) {
             // The roots of the adjustment lose half the digits of a nearly singular cluster.
             assert_rel!(variance(&robust, contrast), want, 1e-9);
-            assert_rel!(robust.dof(contrast).unwrap(), dof, 1e-8);
+            assert_rel!(robust.df(contrast).unwrap(), dof, 1e-8);
         }
         let joint = robust.joint_test(&rows(&case["joint"]), &numbers(&case["estimates"]));
         let f_dof = case["f_dof"].as_f64().unwrap();
@@ -81,7 +81,7 @@ fn agree(id: &str, model: &Model, x: &[Vec<f64>], clusters: &[usize]) {
     for (j, (std_error, dof)) in numbers(&want["se"]).into_iter().zip(numbers(&want["df"])).enumerate() {
         assert_rel!(variance(&robust, &unit(j)).sqrt(), std_error, 1e-7);
         // R's fits end at a relative change of the deviance of 1e-14
-        assert_rel!(robust.dof(&unit(j)).unwrap(), dof, 1e-6);
+        assert_rel!(robust.df(&unit(j)).unwrap(), dof, 1e-6);
     }
     let contrasts: Vec<Vec<f64>> = (1..x.len()).map(unit).collect();
     let joint = robust.joint_test(&contrasts, &estimates(model)[1..]).unwrap();
@@ -120,7 +120,7 @@ fn two_groups_are_those_of_welch() {
     let robust = ClusterRobust::new(&fit);
     assert_rel!(variance(&robust, &[0.0, 1.0]), spread(&a) / 3.0 + spread(&b) / 5.0, 1e-12);
     let want = (1.0 / 3.0 + 1.0 / 5.0_f64).powi(2) / (1.0 / (9.0 * 2.0) + 1.0 / (25.0 * 4.0));
-    assert_rel!(robust.dof(&[0.0, 1.0]).unwrap(), want, 1e-12);
+    assert_rel!(robust.df(&[0.0, 1.0]).unwrap(), want, 1e-12);
     // a single contrast is tested by the square of its t
     let joint = robust.joint_test(&[vec![0.0, 1.0]], &[mean(&b) - mean(&a)]).unwrap();
     assert_rel!(joint.statistic, (mean(&b) - mean(&a)).powi(2) / variance(&robust, &[0.0, 1.0]), 1e-12);
@@ -134,9 +134,9 @@ fn a_row_that_sets_its_own_estimate_leaves_no_variance() {
     let fit =
         ClusteredFit { x: &x, weights: &[1.0; 5], residuals: &[-1.0, 1.0, 2.0, -2.0, 0.0], clusters: &[0, 1, 2, 3, 4] };
     let robust = ClusterRobust::new(&fit);
-    assert_eq!(robust.dof(&[0.0, 0.0, 1.0]), None);
+    assert_eq!(robust.df(&[0.0, 0.0, 1.0]), None);
     assert_eq!(robust.joint_test(&[vec![0.0, 0.0, 1.0]], &[1.0]), None);
-    assert!(robust.dof(&[0.0, 1.0, 0.0]).is_some());
+    assert!(robust.df(&[0.0, 1.0, 0.0]).is_some());
 }
 
 #[test]
@@ -146,7 +146,7 @@ fn order_and_scale_change_nothing() {
     let clusters = [0, 0, 1, 1, 2, 2];
     let of = |x: &[Vec<f64>], weights: &[f64], residuals: &[f64], clusters: &[usize]| {
         let robust = ClusterRobust::new(&ClusteredFit { x, weights, residuals, clusters });
-        (variance(&robust, &[0.0, 1.0]), robust.dof(&[0.0, 1.0]).unwrap())
+        (variance(&robust, &[0.0, 1.0]), robust.df(&[0.0, 1.0]).unwrap())
     };
     let (v, dof) = of(&x, &weights, &residuals, &clusters);
     let back = |values: &[f64]| values.iter().rev().copied().collect::<Vec<f64>>();

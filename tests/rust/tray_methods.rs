@@ -59,7 +59,7 @@ fn adjusted(p_values: &[f64], method: &str) -> Vec<f64> {
 #[test]
 fn adjusted_p_values_match() {
     // trays.json: statsmodels 0.15.0 multipletests, down to 1e-300
-    for one in values("p_adjusted") {
+    for one in values("adjusted_p") {
         let got = adjusted(&numbers(&one["p"]), one["method"].as_str().unwrap());
         for (got, want) in got.iter().zip(numbers(&one["want"])) {
             assert_rel!(*got, want, 1e-12);

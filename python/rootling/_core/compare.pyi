@@ -6,7 +6,7 @@ from typing import Any
 from .trial import Trial
 
 __all__ = [
-    "p_adjusted",
+    "adjusted_p",
     "all_levels",
     "difference",
     "equivalence",

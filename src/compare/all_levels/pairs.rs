@@ -115,7 +115,7 @@ fn pairs_of(present: &[String], against: Option<&String>) -> Vec<(String, String
 /// Compares all pairs of levels of `factor`, or all levels against one.
 ///
 /// Each pair is what [`strengths`] makes of it, with the spread between trays pooled over all treatments; the P values are adjusted
-/// together ([`p_adjusted`]) and each interval has the level at which all hold together
+/// together ([`adjusted_p`]) and each interval has the level at which all hold together
 /// ([`Adjustment::interval_level`]). For stepwise adjustments the intervals are the single-step ones, so that near the limit a pair may be
 /// told apart by its adjusted P value while its interval still holds 0.
 ///

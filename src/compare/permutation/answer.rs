@@ -174,7 +174,7 @@ fn table(found: &RandomisedDifference) -> Sheet {
     sheet.text("what", ["difference of mean tray rates, second minus first"]);
     sheet.number("value", [found.value]).number("low", [found.low]).number("high", [found.high]);
     sheet.number("level", [found.level]).number("attained_level", [found.attained_level]);
-    sheet.number("p", [found.p]).maybe("std_error_p", [found.se]);
+    sheet.number("p", [found.p]).maybe("p_error", [found.se]);
     sheet.number("smallest_p", [found.smallest_p]).number("assignments", [found.assignments]);
     sheet
 }

@@ -28,7 +28,7 @@ impl Form {
         }
         (treatments <= MOST_TREATMENTS)
             .then(|| Self::root(&information(decks, treatments)))
-            .filter(|form| form.dof() > 0)
+            .filter(|form| form.df() > 0)
     }
 
     /// Cholesky's root, row by row; a treatment whose contrasts with those before it are all known is left out.
@@ -48,7 +48,7 @@ impl Form {
         Self::Several { kept, rows }
     }
 
-    pub(super) fn dof(&self) -> usize {
+    pub(super) fn df(&self) -> usize {
         match self {
             Self::Single(weights) => weights.iter().filter(|weight| **weight > 0.0).count().saturating_sub(1),
             Self::Several { kept, .. } => kept.len(),

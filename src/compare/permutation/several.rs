@@ -208,18 +208,18 @@ impl Layout {
         let mut totals = vec![0.0; treatments];
         decks.iter().for_each(|deck| deck.add(&mut totals));
         let square = form.square(&totals);
-        let dof_denominator = trays as f64 - decks.len() as f64 - form.dof() as f64;
+        let dof_denominator = trays as f64 - decks.len() as f64 - form.df() as f64;
         Some(Self { decks, form, treatments, whole, square, error_df: dof_denominator })
     }
 
     fn test(&self) -> TrayRateTest {
-        let dof = self.form.dof() as f64;
+        let df = self.form.df() as f64;
         let residual = (self.whole - self.square).max(0.0);
-        let statistic = (self.square / dof) / (residual / self.error_df);
+        let statistic = (self.square / df) / (residual / self.error_df);
         // A residual of rounding leaves no F.
         let spread = self.error_df >= 1.0 && residual > 1e-20 + 1e-12 * self.whole;
-        let p_value = spread.then(|| fisher_f::sf(statistic, dof, self.error_df));
-        TrayRateTest { statistic, df: dof, error_df: self.error_df, p: p_value }
+        let p_value = spread.then(|| fisher_f::sf(statistic, df, self.error_df));
+        TrayRateTest { statistic, df, error_df: self.error_df, p: p_value }
     }
 }
 

@@ -115,7 +115,7 @@ pub(super) fn common_odds_ratio(
         let tail = 0.5 * (1.0 - level);
         let low = if at == 0 { 0.0 } else { near.limit(tail, weight, true, control)?.exp() };
         let high = if at == most { f64::INFINITY } else { near.limit(tail, weight, false, control)?.exp() };
-        Ok(Estimate { value, se: None, low: low, high: high, level, method: method.to_owned() })
+        Ok(Estimate { value, se: None, low, high, level, method: method.to_owned() })
     };
     Ok(Some(CommonOddsRatio {
         odds_ratio: estimate(1.0, "conditional-exact")?,

@@ -35,7 +35,7 @@ pub fn homogeneity(tables: &[FourCells], odds_ratio: f64) -> Option<Homogeneity>
     if used.len() < 2 || !(odds_ratio > 0.0 && odds_ratio.is_finite()) {
         return None;
     }
-    let dof = used.len() as f64 - 1.0;
+    let df = used.len() as f64 - 1.0;
     let (mut statistic, mut off, mut spread) = (0.0, 0.0, 0.0);
     for table in &used {
         let (fitted, variance) = fitted(*table, odds_ratio);
@@ -46,9 +46,9 @@ pub fn homogeneity(tables: &[FourCells], odds_ratio: f64) -> Option<Homogeneity>
     }
     Some(Homogeneity {
         strata: used.len() as u64,
-        breslow_day: chi_square_result("breslow-day", statistic, dof),
-        tarone: chi_square_result("breslow-day-tarone", (statistic - off * off / spread).max(0.0), dof),
-        woolf: woolf(&used, dof),
+        breslow_day: chi_square_result("breslow-day", statistic, df),
+        tarone: chi_square_result("breslow-day-tarone", (statistic - off * off / spread).max(0.0), df),
+        woolf: woolf(&used, df),
     })
 }
 
@@ -65,7 +65,7 @@ fn fitted([a, b, c, d]: FourCells, odds_ratio: f64) -> (f64, f64) {
     (cell, 1.0 / cells.iter().map(|x| 1.0 / x).sum::<f64>())
 }
 
-fn woolf(tables: &[FourCells], dof: f64) -> Option<TestResult> {
+fn woolf(tables: &[FourCells], df: f64) -> Option<TestResult> {
     if tables.iter().flatten().any(|count| *count <= 0.0) {
         return None;
     }
@@ -76,5 +76,5 @@ fn woolf(tables: &[FourCells], dof: f64) -> Option<TestResult> {
     let weight: f64 = pairs.iter().map(|pair| pair.1).sum();
     let mean = pairs.iter().map(|(value, weight)| value * weight).sum::<f64>() / weight;
     let statistic = pairs.iter().map(|(value, weight)| weight * (value - mean).powi(2)).sum();
-    Some(chi_square_result("woolf", statistic, dof))
+    Some(chi_square_result("woolf", statistic, df))
 }

@@ -70,12 +70,12 @@ pub fn chi_square(table: &ContingencyTable) -> Result<ChiSquare> {
         expected.push(expected_row);
         residuals.push(residual_row);
     }
-    let dof = ((table.row_totals().len() - 1) * (table.column_totals().len() - 1)) as f64;
-    let corrected = table.four_cells().map(|_| chi_square_result("pearson-corrected", corrected, dof));
+    let df = ((table.row_totals().len() - 1) * (table.column_totals().len() - 1)) as f64;
+    let corrected = table.four_cells().map(|_| chi_square_result("pearson-corrected", corrected, df));
     Ok(ChiSquare {
-        pearson: chi_square_result("pearson", pearson, dof),
+        pearson: chi_square_result("pearson", pearson, df),
         corrected,
-        likelihood_ratio: chi_square_result("likelihood-ratio", ratio, dof),
+        likelihood_ratio: chi_square_result("likelihood-ratio", ratio, df),
         expected,
         residuals,
         smallest_expected,
@@ -93,12 +93,12 @@ pub(super) fn excess_information(count: f64, mean: f64) -> f64 {
 }
 
 /// A chi-square statistic with its P value.
-pub(crate) fn chi_square_result(method: &str, statistic: f64, dof: f64) -> TestResult {
+pub(crate) fn chi_square_result(method: &str, statistic: f64, df: f64) -> TestResult {
     TestResult {
         method: method.to_owned(),
         statistic: Some(statistic),
-        df: Some(dof),
+        df: Some(df),
         error_df: None,
-        p: chi_squared::sf(statistic, dof),
+        p: chi_squared::sf(statistic, df),
     }
 }

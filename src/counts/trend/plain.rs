@@ -117,13 +117,13 @@ fn line(groups: &Groups) -> Line {
                 n * (*rooted as f64 / n - fitted).powi(2) / variance
             })
             .sum();
-        let dof = groups.scores.len() as f64 - 2.0;
+        let df = groups.scores.len() as f64 - 2.0;
         TestResult {
             method: "departure".to_owned(),
             statistic: Some(statistic),
-            df: Some(dof),
+            df: Some(df),
             error_df: None,
-            p: chi_squared::sf(statistic, dof),
+            p: chi_squared::sf(statistic, df),
         }
     });
     Line { z, asymptotic, departure, slope: slope / groups.unit() }
@@ -148,10 +148,10 @@ fn level(groups: &Groups) -> Trend {
         draws: None,
         seed: None,
     };
-    let still = |method: &str, dof: f64| TestResult {
+    let still = |method: &str, df: f64| TestResult {
         method: method.to_owned(),
         statistic: Some(0.0),
-        df: Some(dof),
+        df: Some(df),
         error_df: None,
         p: 1.0,
     };

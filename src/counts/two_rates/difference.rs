@@ -84,7 +84,7 @@ impl FromStr for DifferenceMethod {
 /// 17:873-890; Agresti & Caffo 2000, Am. Stat. 54:280-288; Chan & Zhang 1999, Biometrics 55:1202-1209.
 ///
 /// ```
-/// use rootling::{Count, compare::{DifferenceMethod, difference}};
+/// use rootling::{Count, counts::{DifferenceMethod, difference}};
 /// let (strong, weak) = (Count { rooted: 56, stuck: 70 }, Count { rooted: 48, stuck: 80 });
 /// let gain = difference(weak, strong, DifferenceMethod::MiettinenNurminen, 0.95)?;
 /// assert!((gain.value - 0.2).abs() < 1e-12 && gain.low > 0.05);

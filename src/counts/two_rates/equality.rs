@@ -15,7 +15,7 @@ use crate::estimate::{Count, TestResult};
 /// Pearson 1900, Phil. Mag. 50:157-175.
 ///
 /// ```
-/// use rootling::{Count, compare::score_test};
+/// use rootling::{Count, counts::score_test};
 /// let test = score_test(Count { rooted: 156, stuck: 240 }, Count { rooted: 84, stuck: 240 })?;
 /// assert!((test.statistic.unwrap() - 43.2).abs() < 1e-12);
 /// # Ok::<(), rootling::Error>(())
@@ -36,7 +36,7 @@ pub fn score_test(first: Count, second: Count) -> Result<TestResult> {
 /// Wilks 1938, Ann. Math. Stat. 9:60-62.
 ///
 /// ```
-/// use rootling::{Count, compare::likelihood_ratio_test};
+/// use rootling::{Count, counts::likelihood_ratio_test};
 /// let test = likelihood_ratio_test(Count { rooted: 10, stuck: 10 }, Count { rooted: 9, stuck: 9 })?;
 /// assert_eq!(test.p, 1.0);
 /// # Ok::<(), rootling::Error>(())

@@ -86,7 +86,7 @@ impl Measure<'_> {
 /// A difference of two rates with all its faces.
 ///
 /// ```
-/// use rootling::{Count, compare::{DifferenceMethod, difference, difference_answer}};
+/// use rootling::{Count, counts::{DifferenceMethod, difference, difference_answer}};
 /// let (strong, weak) = (Count { rooted: 56, stuck: 70 }, Count { rooted: 48, stuck: 80 });
 /// let found = difference(weak, strong, DifferenceMethod::MiettinenNurminen, 0.95)?;
 /// assert!(difference_answer(weak, strong, found).methods.contains("N / (N - 1)"));
@@ -110,7 +110,7 @@ pub fn difference_answer(first: Count, second: Count, found: Estimate) -> Answer
 /// A ratio of two rates with all its faces.
 ///
 /// ```
-/// use rootling::{Count, compare::{RatioMethod, ratio, ratio_answer}};
+/// use rootling::{Count, counts::{RatioMethod, ratio, ratio_answer}};
 /// let (strong, weak) = (Count { rooted: 56, stuck: 70 }, Count { rooted: 48, stuck: 80 });
 /// let found = ratio(weak, strong, RatioMethod::Koopman, 0.95)?;
 /// assert!(ratio_answer(weak, strong, found).methods.contains("Koopman"));
@@ -134,7 +134,7 @@ pub fn ratio_answer(first: Count, second: Count, found: RatioEstimate) -> Answer
 /// An odds ratio of two rates with all its faces.
 ///
 /// ```
-/// use rootling::{Count, compare::{OddsRatioMethod, odds_ratio, odds_ratio_answer}};
+/// use rootling::{Count, counts::{OddsRatioMethod, odds_ratio, odds_ratio_answer}};
 /// let (strong, weak) = (Count { rooted: 56, stuck: 70 }, Count { rooted: 48, stuck: 80 });
 /// let found = odds_ratio(weak, strong, OddsRatioMethod::Woolf, 0.95)?;
 /// assert!(odds_ratio_answer(weak, strong, found).methods.contains("Woolf"));
@@ -158,7 +158,7 @@ pub fn odds_ratio_answer(first: Count, second: Count, found: RatioEstimate) -> A
 /// A test of equal rates with all its faces: the difference first, then P.
 ///
 /// ```
-/// use rootling::{Count, compare::{equality_answer, score_test}};
+/// use rootling::{Count, counts::{equality_answer, score_test}};
 /// let (autumn, spring) = (Count { rooted: 156, stuck: 240 }, Count { rooted: 84, stuck: 240 });
 /// let found = equality_answer(spring, autumn, score_test(spring, autumn)?);
 /// assert!(found.sentence.starts_with("A difference is shown (P < 0.0001): 65.0 of 100 rooted against 35.0"));

@@ -67,7 +67,7 @@ impl FromStr for OddsRatioMethod {
 /// 1985, Stat. Med. 4:213-226; Mehta & Walsh 1992, Am. Stat. 46:146-150 (mid-P).
 ///
 /// ```
-/// use rootling::{Count, compare::{OddsRatioMethod, odds_ratio}};
+/// use rootling::{Count, counts::{OddsRatioMethod, odds_ratio}};
 /// let (autumn, spring) = (Count { rooted: 156, stuck: 240 }, Count { rooted: 84, stuck: 240 });
 /// let odds = odds_ratio(spring, autumn, OddsRatioMethod::Woolf, 0.95)?;
 /// assert!((odds.value.unwrap() - 169.0 / 49.0).abs() < 1e-12);

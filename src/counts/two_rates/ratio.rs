@@ -70,7 +70,7 @@ pub struct RatioEstimate {
 /// Koopman 1984, Biometrics 40:513-517; Katz et al. 1978, Biometrics 34:469-474; Miettinen & Nurminen 1985, Stat. Med. 4:213-226.
 ///
 /// ```
-/// use rootling::{Count, compare::{RatioMethod, ratio}};
+/// use rootling::{Count, counts::{RatioMethod, ratio}};
 /// let found = ratio(Count { rooted: 0, stuck: 10 }, Count { rooted: 0, stuck: 20 }, RatioMethod::Koopman, 0.95)?;
 /// assert_eq!((found.value, found.low, found.high), (None, 0.0, f64::INFINITY));
 /// # Ok::<(), rootling::Error>(())

@@ -56,7 +56,7 @@ pub(super) fn difference_details(first: Count, second: Count, found: &Estimate) 
 /// One sentence on a difference of two rates.
 ///
 /// ```
-/// use rootling::{Count, compare::{DifferenceMethod, difference, difference_sentence}};
+/// use rootling::{Count, counts::{DifferenceMethod, difference, difference_sentence}};
 /// let (none, neither) = (Count { rooted: 0, stuck: 10 }, Count { rooted: 0, stuck: 20 });
 /// let found = difference(none, neither, DifferenceMethod::MiettinenNurminen, 0.95)?;
 /// assert!(difference_sentence(none, neither, &found).starts_with("No difference is shown: no cutting rooted"));

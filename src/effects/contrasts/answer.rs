@@ -312,13 +312,13 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
         notes.push(Note::new("precision", text));
     }
     if model.units.whole_plot.is_some() && model.strata.above.is_none() && !model.strata.on_whole_plots(&figures.by) {
-        let error = figures.df.filter(|dof| !is_robust(model) && Some(*dof) != model.strata.tray.df);
-        if let Some(dof) = error {
+        let error = figures.df.filter(|df| !is_robust(model) && Some(*df) != model.strata.tray.df);
+        if let Some(df) = error {
             let text = format!(
                 "The whole plots do not all hold the levels of {} in one proportion, so its comparisons are measured between whole \
                  plots, on {}.",
                 figures.by,
-                crate::report::degrees_of_freedom(dof)
+                crate::report::degrees_of_freedom(df)
             );
             notes.push(Note::new("measured_between_whole_plots", text));
         }
@@ -445,9 +445,9 @@ fn method_words(model: &Model, figures: &Contrasts, around: &Around) -> String {
     }
     let law = figures.df.map_or_else(
         || "the normal distribution".to_owned(),
-        |dof| match own_dof(figures) {
+        |df| match own_dof(figures) {
             true => "t with degrees of freedom of each contrast's own (Satterthwaite)".to_owned(),
-            false => format!("t with {}", crate::report::degrees_of_freedom(dof)),
+            false => format!("t with {}", crate::report::degrees_of_freedom(df)),
         },
     );
     let adjusted = adjusted_in_words(figures, around.adjust);

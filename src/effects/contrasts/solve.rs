@@ -100,7 +100,7 @@ impl<'a> Work<'a> {
             signal.on(|| Profile::new(&judge, goal.clone(), dispersion)).ok_or_else(unsettled)
         };
         let profiles: Vec<Profile<'_>> = goals.par_iter().map(profile).collect::<Result<_>>()?;
-        let dofs: Vec<f64> = profiles.iter().map(|profile| self.dof(profile, error)).collect();
+        let dofs: Vec<f64> = profiles.iter().map(|profile| self.df(profile, error)).collect();
         let found = self.together(&judge, &goals, &profiles, &dofs)?;
         let ends = |(profile, critical): (&Profile<'_>, &f64)| {
             self.control.step()?;
@@ -110,12 +110,12 @@ impl<'a> Work<'a> {
             profiles.par_iter().zip(&found.critical).map(ends).collect::<Result<_>>()?;
         let figures = profiles.iter().zip(&dofs).zip(ends).zip(&found.p);
         let tested = rows.iter_mut().zip(&testable).filter(|(_, yes)| **yes).map(|(row, _)| row);
-        for (row, (((profile, dof), ends), (single, adjusted))) in tested.zip(figures) {
+        for (row, (((profile, df), ends), (single, adjusted))) in tested.zip(figures) {
             let shown = |value: f64| self.options.scale.shown(value);
             row.limits = ends.map(|(low, high)| (shown(low), shown(high)));
             row.statistic = Some(profile.root());
             (row.p, row.p_adjusted) = (Some(*single), Some(*adjusted));
-            row.df = Some(*dof).filter(|dof| dof.is_finite());
+            row.df = Some(*df).filter(|df| df.is_finite());
         }
         let first = found.critical.first().copied();
         let one = found.critical.iter().all(|critical| Some(*critical) == first);
@@ -140,7 +140,7 @@ impl<'a> Work<'a> {
     }
 
     /// Degrees of freedom of a contrast: those of its error, or its own where the covariance is robust.
-    fn dof(&self, profile: &Profile<'_>, error: Stratum) -> f64 {
+    fn df(&self, profile: &Profile<'_>, error: Stratum) -> f64 {
         let own = self.ready.error_of(&profile.direction(), profile.error(error));
         own.map_or(1.0, |error| error.df.unwrap_or(f64::INFINITY))
     }
@@ -157,22 +157,22 @@ impl<'a> Work<'a> {
         dofs: &[f64],
     ) -> Result<Together> {
         let roots: Vec<f64> = profiles.iter().map(Profile::root).collect();
-        let single: Vec<f64> = roots.iter().zip(dofs).map(|(root, dof)| student_t::two_sided(*root, *dof)).collect();
+        let single: Vec<f64> = roots.iter().zip(dofs).map(|(root, df)| student_t::two_sided(*root, *df)).collect();
         let method = match self.adjust {
             Adjust::List(adjustment) => {
                 let adjusted = adjusted_p(&single, adjustment, self.control)?;
                 let alpha = 1.0 - adjustment.interval_level(self.options.level, roots.len());
-                let critical = dofs.iter().map(|dof| critical(alpha, *dof)).collect();
+                let critical = dofs.iter().map(|df| critical(alpha, *df)).collect();
                 let p = single.into_iter().zip(adjusted).collect();
                 return Ok(Together { p, critical, reached: true });
             }
             _ => self.single_step()?,
         };
         let fewest = dofs.iter().copied().fold(f64::INFINITY, f64::min);
-        let turned = |((root, p), dof): ((&f64, &f64), &f64)| {
+        let turned = |((root, p), df): ((&f64, &f64), &f64)| {
             // A P value too small to be turned back stays as far out as it was.
             let other = root.signum() * critical(*p, fewest);
-            if *dof > fewest && other.is_finite() { other } else { *root }
+            if *df > fewest && other.is_finite() { other } else { *root }
         };
         let turned: Vec<f64> = roots.iter().zip(&single).zip(dofs).map(turned).collect();
         let r = judge.correlation(&goals.iter().map(|(_, goal)| goal.clone()).collect::<Vec<_>>())?;
@@ -180,8 +180,8 @@ impl<'a> Work<'a> {
             simultaneous::Family { estimates: &turned, covariance: &r, df: fewest, direction: Direction::Either };
         let precision = Precision { seed: self.options.seed, ..PRECISION };
         let found = single_step(&family, method, self.options.level, &precision, self.control)?;
-        let back = |dof: &f64| {
-            if *dof > fewest { critical(student_t::two_sided(found.critical, fewest), *dof) } else { found.critical }
+        let back = |df: &f64| {
+            if *df > fewest { critical(student_t::two_sided(found.critical, fewest), *df) } else { found.critical }
         };
         let p = single.into_iter().zip(found.rows.iter().map(|row| row.p)).collect();
         Ok(Together { p, critical: dofs.iter().map(back).collect(), reached: found.reached })
@@ -221,8 +221,8 @@ struct Together {
 }
 
 /// The size of a statistic with a two-sided P value.
-fn critical(p: f64, dof: f64) -> f64 {
-    -student_t::quantile(0.5 * p, dof)
+fn critical(p: f64, df: f64) -> f64 {
+    -student_t::quantile(0.5 * p, df)
 }
 
 fn unsuited(first: &'static str, instead: &'static str) -> crate::Error {

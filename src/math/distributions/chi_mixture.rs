@@ -42,14 +42,14 @@ pub(crate) struct ChiMixture<H> {
 
 impl<H: FnMut(f64) -> f64> ChiMixture<H> {
     /// `df` > 0, infinity included; `near` is a q of the size that will be asked; h is a tail of the largest of `count` values.
-    pub(crate) fn new(dof: f64, near: f64, count: f64, h: H) -> Self {
-        let mapped = dof < MAPPED_BELOW;
+    pub(crate) fn new(df: f64, near: f64, count: f64, h: H) -> Self {
+        let mapped = df < MAPPED_BELOW;
         let most = STEP_OF_LARGEST / (1.0 + 1.4 * (0.5 * count).max(1.0).ln());
         Self {
             h,
-            df: dof,
-            constant: ln_constant(dof),
-            step: most.min(if mapped { MAPPED_STEP } else { (STEP / (2.0 * dof).sqrt()).min(MOST_STEP) }),
+            df,
+            constant: ln_constant(df),
+            step: most.min(if mapped { MAPPED_STEP } else { (STEP / (2.0 * df).sqrt()).min(MOST_STEP) }),
             centre: mapped.then(|| near.min(1.0).ln()),
             known: HashMap::new(),
         }
@@ -150,13 +150,13 @@ impl<H: FnMut(f64) -> f64> ChiMixture<H> {
 }
 
 /// ln of the density of ln S at 0.
-fn ln_constant(dof: f64) -> f64 {
-    0.5 * (dof / std::f64::consts::PI).ln() - stirling_error(0.5 * dof)
+fn ln_constant(df: f64) -> f64 {
+    0.5 * (df / std::f64::consts::PI).ln() - stirling_error(0.5 * df)
 }
 
 /// ln of the density of ln S at t.
-pub(crate) fn ln_scale_density(t: f64, dof: f64) -> f64 {
-    ln_constant(dof) - 0.5 * dof * excess(2.0 * t)
+pub(crate) fn ln_scale_density(t: f64, df: f64) -> f64 {
+    ln_constant(df) - 0.5 * df * excess(2.0 * t)
 }
 
 /// e^x - 1 - x without cancellation.

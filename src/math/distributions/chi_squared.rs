@@ -5,8 +5,8 @@ use crate::math::incomplete_gamma::gamma_tails;
 use crate::math::inverse::{TailAt, solve_tail};
 
 #[inline]
-fn tails(x: f64, dof: f64) -> (f64, f64) {
-    if x.is_nan() || !(dof > 0.0 && dof.is_finite()) {
+fn tails(x: f64, df: f64) -> (f64, f64) {
+    if x.is_nan() || !(df > 0.0 && df.is_finite()) {
         return (f64::NAN, f64::NAN);
     }
     if x <= 0.0 {
@@ -15,15 +15,15 @@ fn tails(x: f64, dof: f64) -> (f64, f64) {
     if x == f64::INFINITY {
         return (1.0, 0.0);
     }
-    let found = gamma_tails(0.5 * dof, 0.5 * x);
+    let found = gamma_tails(0.5 * df, 0.5 * x);
     (found.lower, found.upper)
 }
 
 /// P(X <= x).
 #[inline]
 #[must_use]
-pub fn cdf(x: f64, dof: f64) -> f64 {
-    tails(x, dof).0
+pub fn cdf(x: f64, df: f64) -> f64 {
+    tails(x, df).0
 }
 
 /// P(X > x) = Q(df / 2, x / 2), the regularised upper incomplete gamma function.
@@ -35,31 +35,31 @@ pub fn cdf(x: f64, dof: f64) -> f64 {
 /// ```
 #[inline]
 #[must_use]
-pub fn sf(x: f64, dof: f64) -> f64 {
-    tails(x, dof).1
+pub fn sf(x: f64, df: f64) -> f64 {
+    tails(x, df).1
 }
 
 /// x with P(X <= x) = p.
 #[must_use]
-pub fn quantile(p: f64, dof: f64) -> f64 {
-    if p > 0.5 { solve(1.0 - p, dof, -1.0) } else { solve(p, dof, 1.0) }
+pub fn quantile(p: f64, df: f64) -> f64 {
+    if p > 0.5 { solve(1.0 - p, df, -1.0) } else { solve(p, df, 1.0) }
 }
 
 /// x with P(X > x) = p.
 #[must_use]
-pub fn isf(p: f64, dof: f64) -> f64 {
-    if p > 0.5 { solve(1.0 - p, dof, 1.0) } else { solve(p, dof, -1.0) }
+pub fn isf(p: f64, df: f64) -> f64 {
+    if p > 0.5 { solve(1.0 - p, df, 1.0) } else { solve(p, df, -1.0) }
 }
 
 /// `side` 1.0: p is the lower tail; -1.0: the upper.
-fn solve(p: f64, dof: f64, side: f64) -> f64 {
-    if !((0.0..=1.0).contains(&p) && dof > 0.0 && dof.is_finite()) {
+fn solve(p: f64, df: f64, side: f64) -> f64 {
+    if !((0.0..=1.0).contains(&p) && df > 0.0 && df.is_finite()) {
         return f64::NAN;
     }
     if p == 0.0 {
         return if side > 0.0 { 0.0 } else { f64::INFINITY };
     }
-    let a = 0.5 * dof;
+    let a = 0.5 * df;
     let target = p.ln();
     let leading = (target + libm::lgamma(a + 1.0)) / a;
     if side > 0.0 && leading < -40.0 {

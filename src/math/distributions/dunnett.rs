@@ -68,8 +68,8 @@ impl Tail {
 impl Dunnett {
     /// One loading l per comparison, |l| <= [`MOST_LOADING`]; `df` >= 1, infinity allowed. Other input gives NaN everywhere.
     #[must_use]
-    pub fn new(loadings: &[f64], dof: f64, sides: Sides) -> Self {
-        let valid = !loadings.is_empty() && dof >= 1.0 && loadings.iter().all(|l| l.abs() <= MOST_LOADING);
+    pub fn new(loadings: &[f64], df: f64, sides: Sides) -> Self {
+        let valid = !loadings.is_empty() && df >= 1.0 && loadings.iter().all(|l| l.abs() <= MOST_LOADING);
         let mut sorted: Vec<f64> = loadings.iter().map(|l| if sides == Sides::Two { l.abs() } else { *l }).collect();
         sorted.sort_by(f64::total_cmp);
         let mut distinct: Vec<Loading> = Vec::new();
@@ -79,7 +79,7 @@ impl Dunnett {
                 _ => distinct.push(Loading { shared, own: (1.0 - shared * shared).sqrt(), count: 1 }),
             }
         }
-        Self { loadings: distinct, df: dof, sides, valid }
+        Self { loadings: distinct, df, sides, valid }
     }
 
     /// Groups of the given sizes against a control of `control`, equal variances: l = sqrt(n / (n + control)).
@@ -90,9 +90,9 @@ impl Dunnett {
     /// assert_eq!(Dunnett::of_sizes(4.0, &[4.0; 3], 12.0, Sides::Two).sf(2.5), equal.sf(2.5));
     /// ```
     #[must_use]
-    pub fn of_sizes(control: f64, groups: &[f64], dof: f64, sides: Sides) -> Self {
+    pub fn of_sizes(control: f64, groups: &[f64], df: f64, sides: Sides) -> Self {
         let loadings: Vec<f64> = groups.iter().map(|n| (n / (n + control)).sqrt()).collect();
-        Self::new(&loadings, dof, sides)
+        Self::new(&loadings, df, sides)
     }
 
     /// P(largest <= q).

@@ -14,54 +14,54 @@ use crate::math::stirling::Share;
 /// ```
 #[inline]
 #[must_use]
-pub fn two_sided(t: f64, dof: f64) -> f64 {
+pub fn two_sided(t: f64, df: f64) -> f64 {
     let t = t.abs();
-    if t.is_nan() || dof.is_nan() || dof <= 0.0 {
+    if t.is_nan() || df.is_nan() || df <= 0.0 {
         return f64::NAN;
     }
-    if dof == f64::INFINITY {
+    if df == f64::INFINITY {
         return 2.0 * normal::sf(t);
     }
     if t == f64::INFINITY {
         return 0.0;
     }
-    if t > 1e140 && dof < 1e100 {
+    if t > 1e140 && df < 1e100 {
         // x^a / (a B(a, 1/2)) at x = df / t^2, a = df / 2, where t^2 would overflow.
-        let a = 0.5 * dof;
-        return (a * dof.ln() - dof * t.ln() - a.ln() - ln_beta(a, 0.5)).exp();
+        let a = 0.5 * df;
+        return (a * df.ln() - df * t.ln() - a.ln() - ln_beta(a, 0.5)).exp();
     }
     let at = if t > 1.0 {
-        let v = dof / t;
-        Share::of_parts(t, 0.0, v, (-v).mul_add(t, dof) / t)
+        let v = df / t;
+        Share::of_parts(t, 0.0, v, (-v).mul_add(t, df) / t)
     } else {
         let u = t * t;
-        Share::of_parts(u, t.mul_add(t, -u), dof, 0.0)
+        Share::of_parts(u, t.mul_add(t, -u), df, 0.0)
     };
-    regularised(0.5 * dof, 0.5, at.swapped()).0
+    regularised(0.5 * df, 0.5, at.swapped()).0
 }
 
 /// P(T <= t).
 #[inline]
 #[must_use]
-pub fn cdf(t: f64, dof: f64) -> f64 {
-    sf(-t, dof)
+pub fn cdf(t: f64, df: f64) -> f64 {
+    sf(-t, df)
 }
 
 /// P(T > t).
 #[inline]
 #[must_use]
-pub fn sf(t: f64, dof: f64) -> f64 {
-    let tail = 0.5 * two_sided(t, dof);
+pub fn sf(t: f64, df: f64) -> f64 {
+    let tail = 0.5 * two_sided(t, df);
     if t > 0.0 { tail } else { 1.0 - tail }
 }
 
 /// t with P(T <= t) = p.
 #[must_use]
-pub fn quantile(p: f64, dof: f64) -> f64 {
-    if dof >= NEARLY_NORMAL {
-        return beside_normal(normal::quantile(p), 1.0 / dof);
+pub fn quantile(p: f64, df: f64) -> f64 {
+    if df >= NEARLY_NORMAL {
+        return beside_normal(normal::quantile(p), 1.0 / df);
     }
-    if p > 0.5 { upper(1.0 - p, dof) } else { -upper(p, dof) }
+    if p > 0.5 { upper(1.0 - p, df) } else { -upper(p, df) }
 }
 
 /// Degrees of freedom from which on three terms beside the normal quantile hold it to rounding, for any p that is a number above 0.
@@ -80,7 +80,7 @@ fn beside_normal(z: f64, inverse: f64) -> f64 {
 }
 
 /// t with P(T > t) = p, p <= 1/2: t^2 / df = x / (1 - x).
-fn upper(p: f64, dof: f64) -> f64 {
-    let t = beta::logit_quantile(2.0 * p, 0.5 * dof, 0.5);
-    (-0.5 * t).exp() * dof.sqrt()
+fn upper(p: f64, df: f64) -> f64 {
+    let t = beta::logit_quantile(2.0 * p, 0.5 * df, 0.5);
+    (-0.5 * t).exp() * df.sqrt()
 }

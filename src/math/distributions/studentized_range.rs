@@ -27,8 +27,8 @@ enum Tail {
 /// Step in z for two groups; the error of the rule stays below 1e-13.
 const RANGE_STEP: f64 = 0.42;
 
-fn valid(groups: usize, dof: f64) -> bool {
-    groups >= 2 && dof >= 1.0
+fn valid(groups: usize, df: f64) -> bool {
+    groups >= 2 && df >= 1.0
 }
 
 /// P(Q <= q) for `groups` >= 2 and `df` >= 1 (infinity allowed; NaN otherwise).
@@ -40,15 +40,15 @@ fn valid(groups: usize, dof: f64) -> bool {
 /// assert!((got - (1.0 - student_t::two_sided(3.0 / 2.0_f64.sqrt(), 10.0))).abs() < 1e-12);
 /// ```
 #[must_use]
-pub fn cdf(q: f64, groups: usize, dof: f64) -> f64 {
-    if !valid(groups, dof) || q.is_nan() {
+pub fn cdf(q: f64, groups: usize, df: f64) -> f64 {
+    if !valid(groups, df) || q.is_nan() {
         return f64::NAN;
     }
     if q <= 0.0 {
         return 0.0;
     }
-    let lower = tail(Tail::Lower, q, groups, dof);
-    if lower < 0.5 { lower } else { 1.0 - tail(Tail::Upper, q, groups, dof) }
+    let lower = tail(Tail::Lower, q, groups, df);
+    if lower < 0.5 { lower } else { 1.0 - tail(Tail::Upper, q, groups, df) }
 }
 
 /// P(Q > q), the adjusted P value of a pairwise difference: relative accuracy in the tail.
@@ -59,15 +59,15 @@ pub fn cdf(q: f64, groups: usize, dof: f64) -> f64 {
 /// assert!((got / 0.05 - 1.0).abs() < 1e-3);
 /// ```
 #[must_use]
-pub fn sf(q: f64, groups: usize, dof: f64) -> f64 {
-    if !valid(groups, dof) || q.is_nan() {
+pub fn sf(q: f64, groups: usize, df: f64) -> f64 {
+    if !valid(groups, df) || q.is_nan() {
         return f64::NAN;
     }
     if q <= 0.0 {
         return 1.0;
     }
-    let upper = tail(Tail::Upper, q, groups, dof);
-    if upper < 0.5 { upper } else { 1.0 - tail(Tail::Lower, q, groups, dof) }
+    let upper = tail(Tail::Upper, q, groups, df);
+    if upper < 0.5 { upper } else { 1.0 - tail(Tail::Lower, q, groups, df) }
 }
 
 /// q with P(Q <= q) = p.
@@ -78,44 +78,44 @@ pub fn sf(q: f64, groups: usize, dof: f64) -> f64 {
 /// assert!((sf(q, 8, 20.0) / 0.05 - 1.0).abs() < 1e-9);
 /// ```
 #[must_use]
-pub fn quantile(p: f64, groups: usize, dof: f64) -> f64 {
-    if p > 0.5 { solve(Tail::Upper, 1.0 - p, groups, dof) } else { solve(Tail::Lower, p, groups, dof) }
+pub fn quantile(p: f64, groups: usize, df: f64) -> f64 {
+    if p > 0.5 { solve(Tail::Upper, 1.0 - p, groups, df) } else { solve(Tail::Lower, p, groups, df) }
 }
 
 /// q with P(Q > q) = p.
 #[must_use]
-pub fn isf(p: f64, groups: usize, dof: f64) -> f64 {
-    if p > 0.5 { solve(Tail::Lower, 1.0 - p, groups, dof) } else { solve(Tail::Upper, p, groups, dof) }
+pub fn isf(p: f64, groups: usize, df: f64) -> f64 {
+    if p > 0.5 { solve(Tail::Lower, 1.0 - p, groups, df) } else { solve(Tail::Upper, p, groups, df) }
 }
 
-fn tail(side: Tail, q: f64, groups: usize, dof: f64) -> f64 {
+fn tail(side: Tail, q: f64, groups: usize, df: f64) -> f64 {
     if q == f64::INFINITY {
         return if side == Tail::Lower { 1.0 } else { 0.0 };
     }
     let range = Range::new(groups);
-    ChiMixture::new(dof, q, groups as f64, |w| range.tail(side, w)).value(q.ln()).min(1.0)
+    ChiMixture::new(df, q, groups as f64, |w| range.tail(side, w)).value(q.ln()).min(1.0)
 }
 
-fn solve(side: Tail, p: f64, groups: usize, dof: f64) -> f64 {
-    if !valid(groups, dof) || !(0.0..=1.0).contains(&p) {
+fn solve(side: Tail, p: f64, groups: usize, df: f64) -> f64 {
+    if !valid(groups, df) || !(0.0..=1.0).contains(&p) {
         return f64::NAN;
     }
     if p == 0.0 {
         return if side == Tail::Lower { 0.0 } else { f64::INFINITY };
     }
-    let start = rough(side, p, groups, dof);
+    let start = rough(side, p, groups, df);
     let range = Range::new(groups);
-    let mut mixture = ChiMixture::new(dof, start, groups as f64, |w| range.tail(side, w));
+    let mut mixture = ChiMixture::new(df, start, groups as f64, |w| range.tail(side, w));
     mixture.solve(p, start.ln(), side == Tail::Lower).map_or(f64::NAN, f64::exp)
 }
 
 /// A start: every pair on its own share of the upper tail, or every gap on its share of the lower one.
-fn rough(side: Tail, p: f64, groups: usize, dof: f64) -> f64 {
+fn rough(side: Tail, p: f64, groups: usize, df: f64) -> f64 {
     let k = groups as f64;
     let pairs = 0.5 * k * (k - 1.0);
     let upper = if side == Tail::Upper { p } else { 1.0 - p };
     if upper < 0.9 {
-        return -std::f64::consts::SQRT_2 * student_t::quantile(0.5 * upper / pairs, dof);
+        return -std::f64::consts::SQRT_2 * student_t::quantile(0.5 * upper / pairs, df);
     }
     // Density near 0: P(W <= w) = k^(1/2) (w / sqrt(2 pi))^(k-1) (1 + O(w^2)).
     let lower = if side == Tail::Lower { p } else { 1.0 - p };

@@ -166,7 +166,7 @@ pub(crate) fn profile(
     ready: &Ready,
     direction: &[f64],
     level: f64,
-    dof: Option<f64>,
+    df: Option<f64>,
 ) -> Result<ProfileLimits> {
     let held = Restriction::along(direction, 0.0);
     let at = held.tied_at().unwrap_or(0);
@@ -177,12 +177,12 @@ pub(crate) fn profile(
     x = held.columns(x);
     x.insert(at.min(x.len()), kept);
     let law = trays_of(model, &ready.frame)?.law(&x)?;
-    let cutoff = dof.map_or_else(|| chi_squared::quantile(level, 1.0), |dof| fisher_f::quantile(level, 1.0, dof));
+    let cutoff = df.map_or_else(|| chi_squared::quantile(level, 1.0), |df| fisher_f::quantile(level, 1.0, df));
     let control = &ready.frame.control;
     let (a, b) = law.limits(at, cutoff, control)?;
     let (low, high) = ((a * share).min(b * share), (a * share).max(b * share));
     let statistic = law.fall_without(&[at], control)?;
-    Ok(ProfileLimits { low, high, statistic, df: dof, p: tail(statistic, 1.0, dof) })
+    Ok(ProfileLimits { low, high, statistic, df, p: tail(statistic, 1.0, df) })
 }
 
 /// Twice the fall of the log-likelihood when the columns `held` leave the design.

@@ -19,8 +19,8 @@ pub(super) fn of_beta(frame: &Frame, units: &Units, rank: usize) -> Strata {
     Strata { tray: error(left as f64), whole_plots, ..Strata::binomial() }
 }
 
-fn error(dof: f64) -> Stratum {
-    Stratum { dispersion: 1.0, df: Some(dof) }
+fn error(df: f64) -> Stratum {
+    Stratum { dispersion: 1.0, df: Some(df) }
 }
 
 fn withheld(frame: &Frame, units: &Units, constant: &[usize]) -> WholePlots {
@@ -53,27 +53,27 @@ pub(super) fn of_random(
             .filter(|(other, one)| *other != at && !one.is_within(&layer.codes))
             .map(|(_, one)| one)
             .collect();
-        let (dof, constant) = free(frame, layer, &coarser_or_crossed);
+        let (df, constant) = free(frame, layer, &coarser_or_crossed);
         let is_plots = !spec.random.contains(&layer.name);
-        if dof == 0 && is_plots && !constant.is_empty() {
+        if df == 0 && is_plots && !constant.is_empty() {
             let named = WholePlots { name: layer.name.clone(), ..withheld(frame, units, &constant) };
             strata.whole_plots = Some(named);
             continue;
         }
-        if dof == 0 {
+        if df == 0 {
             if is_plots {
                 continue;
             }
             return Err(ModelError::RandomConfounded { column: layer.name.clone() }.into());
         }
         let effects = constant.iter().filter_map(|index| frame.terms.get(*index)).map(|term| term.name.clone());
-        let one = WholePlots { name: layer.name.clone(), effects: effects.collect(), error: Some(error(dof as f64)) };
+        let one = WholePlots { name: layer.name.clone(), effects: effects.collect(), error: Some(error(df as f64)) };
         if is_plots && !one.effects.is_empty() {
             strata.whole_plots = Some(one.clone());
         }
         strata.layers.push(one);
         kept.push(layer.clone());
-        all += dof;
+        all += df;
     }
     let left = frame.per_unit.stuck.len().saturating_sub(all).max(1);
     strata.tray = error(left as f64);

@@ -141,7 +141,7 @@ fn equal_icc_note(model: &Model) -> Option<Note> {
 }
 
 fn few_trays_note(model: &Model) -> Option<Note> {
-    let few = model.strata.tray.df.filter(|dof| is_used(model) && *dof < 10.0)?;
+    let few = model.strata.tray.df.filter(|df| is_used(model) && *df < 10.0)?;
     let text = format!(
         "The spread between trays rests on {few} degrees of freedom. Tests and limits by this likelihood are approximate with so \
          few trays; the default, trays=\"auto\", has been checked by simulation for them."
@@ -152,23 +152,23 @@ fn few_trays_note(model: &Model) -> Option<Note> {
 /// What is laid out on few whole plots, and what simulated trials say of such tests.
 fn few_plots_note(model: &Model) -> Option<Note> {
     let whole = model.strata.whole_plots.as_ref().filter(|_| model.trays == TrayMode::Random)?;
-    let dof = whole.error?.df.filter(|dof| *dof < 10.0)?;
+    let df = whole.error?.df.filter(|df| *df < 10.0)?;
     let text = format!(
         "{} is tested against {} on {}. In simulated trials of 3 to 8 bays with takes of 10 to 80 % such tests raised 0 to 3 % false \
          alarms, those of effects within bays 2 to 4 % on average and up to 9 % in single designs; nearer to 0 and 100 % they were not checked. \
          The default, trays=\"auto\", has been checked there too.",
         join(&whole.effects),
         whole.name,
-        degrees_of_freedom(dof)
+        degrees_of_freedom(df)
     );
     Some(Note::new("few_whole_plots_for_likelihood", text))
 }
 
 /// The law of the trays, for the methods paragraph.
 pub(in crate::models) fn fitted_text(model: &Model) -> String {
-    let dof = degrees_of_freedom(model.strata.tray.df.unwrap_or(0.0));
+    let df = degrees_of_freedom(model.strata.tray.df.unwrap_or(0.0));
     let tests = format!(
-        "Likelihood ratios over their degrees of freedom were compared with F ({dof} between trays: trays less what effects and groupings \
+        "Likelihood ratios over their degrees of freedom were compared with F ({df} between trays: trays less what effects and groupings \
          take)."
     );
     let values = |digits: usize| -> Vec<String> {
@@ -196,9 +196,9 @@ pub(in crate::models) fn fitted_text(model: &Model) -> String {
                 .iter()
                 .filter(|layer| !layer.effects.is_empty() && model.strata.whole_plots.as_ref() != Some(*layer))
                 .filter_map(|layer| {
-                    let dof = layer.error?.df?;
+                    let df = layer.error?.df?;
                     let (effects, name) = (layer.effects.join(", "), &layer.name);
-                    Some(format!(" {effects} was tested against {name} ({}).", degrees_of_freedom(dof)))
+                    Some(format!(" {effects} was tested against {name} ({}).", degrees_of_freedom(df)))
                 })
                 .collect();
             format!(

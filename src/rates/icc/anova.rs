@@ -48,22 +48,22 @@ pub fn anova_correlation(arms: &[Arm], level: f64) -> Option<AnovaCorrelation> {
     let cuttings: f64 = filled().map(|arm| arm.total().1).sum();
     let trays: f64 = filled().map(|arm| arm.stuck.len() as f64).sum();
     let varies = filled().any(|arm| arm.rate() > 0.0 && arm.rate() < 1.0);
-    let (dof, dof_within) = (spread.df, cuttings - trays);
+    let (df, dof_within) = (spread.df, cuttings - trays);
     if dof_within < 1.0 || !varies {
         return None;
     }
-    let size = (cuttings - filled().map(Arm::mean_size).sum::<f64>()) / dof;
+    let size = (cuttings - filled().map(Arm::mean_size).sum::<f64>()) / df;
     let f_ratio = (1.0 + (size - 1.0) * spread.icc) / (1.0 - spread.icc);
     let at = |f: f64| (f - 1.0) / (f + size - 1.0);
     let tail = (1.0 - level) / 2.0;
-    let limit = |p: f64| f_ratio.is_finite().then(|| at(f_ratio / fisher_f::quantile(p, dof, dof_within)));
+    let limit = |p: f64| f_ratio.is_finite().then(|| at(f_ratio / fisher_f::quantile(p, df, dof_within)));
     // Where trays differ by nothing at all the three are one number, which rounding must not part.
     Some(AnovaCorrelation {
         value: spread.icc,
         low: limit(1.0 - tail).map(|low| low.min(spread.icc)),
         high: limit(tail).map(|high| high.max(spread.icc)),
         f_ratio,
-        df: dof,
+        df,
         df_within: dof_within,
         size,
     })

@@ -207,13 +207,13 @@ impl Randomised {
     }
 
     /// Why the trays of a part cannot tell: no place holds two levels (no degrees of freedom given), or no degree is left.
-    fn nothing_to_go_by(&self, treatment: &Factor, dof: Option<f64>) -> Option<String> {
-        match dof {
+    fn nothing_to_go_by(&self, treatment: &Factor, df: Option<f64>) -> Option<String> {
+        match df {
             None => Some(format!(
                 "no place holds two levels of {}, so a difference may just as well be one between places",
                 treatment.name
             )),
-            Some(dof) if dof < 1.0 => Some(format!(
+            Some(df) if df < 1.0 => Some(format!(
                 "no level of {} has a second {} beside it, so there is nothing to judge a difference by",
                 treatment.name, self.unit
             )),

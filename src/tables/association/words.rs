@@ -198,7 +198,7 @@ fn statistic_is(one: &AssociationTest) -> &'static str {
 /// Statistic and degrees of freedom in words.
 fn basis(test: &TestResult) -> String {
     let statistic = test.statistic.map(numbers::number).unwrap_or_default();
-    let dof = test.df.map(numbers::number).unwrap_or_default();
+    let df = test.df.map(numbers::number).unwrap_or_default();
     let trays = test.error_df.map(numbers::number);
     match (test.method.as_str(), trays) {
         ("randomisation", _) if statistic.is_empty() => "by randomisation".to_owned(),
@@ -207,8 +207,8 @@ fn basis(test: &TestResult) -> String {
         ("score", _) => {
             format!("t {statistic} on {}", numbers::degrees_of_freedom(test.df.unwrap_or(f64::NAN)))
         }
-        ("tray-rates", Some(trays)) => format!("F {statistic} of tray rates on {dof} and {trays} degrees of freedom"),
-        (_, Some(trays)) => format!("chi-square {statistic} on {dof} and {trays} degrees of freedom"),
+        ("tray-rates", Some(trays)) => format!("F {statistic} of tray rates on {df} and {trays} degrees of freedom"),
+        (_, Some(trays)) => format!("chi-square {statistic} on {df} and {trays} degrees of freedom"),
         (_, None) => {
             format!("chi-square {statistic} on {}", numbers::degrees_of_freedom(test.df.unwrap_or(f64::NAN)))
         }

@@ -51,16 +51,16 @@ pub struct TrayTrend {
 
 impl TrayTrend {
     /// The same judged by another standard error with its degrees of freedom, and another F of what the line leaves.
-    pub(super) fn judged(&self, (std_error, dof): (f64, f64), departure: Option<TrayRateTest>) -> Self {
+    pub(super) fn judged(&self, (std_error, df): (f64, f64), departure: Option<TrayRateTest>) -> Self {
         let statistic = self.slope / std_error;
         Self {
             se: std_error,
             statistic,
-            df: dof,
-            p: 2.0 * student_t::sf(statistic.abs(), dof),
+            df,
+            p: 2.0 * student_t::sf(statistic.abs(), df),
             departure: departure.map(|test| test.statistic),
             departure_df: departure.map_or(0.0, |test| test.df),
-            departure_error_df: departure.map_or(dof, |test| test.error_df),
+            departure_error_df: departure.map_or(df, |test| test.error_df),
             departure_p: departure.and_then(|test| test.p),
             ..self.clone()
         }
@@ -74,13 +74,8 @@ impl TrayTrend {
 
     /// F of what the line leaves of the differences between levels.
     pub(super) fn departure_test(&self) -> Option<TrayRateTest> {
-        let (dof, dof_denominator) = (self.departure_df, self.departure_error_df);
-        self.departure.map(|statistic| TrayRateTest {
-            statistic,
-            df: dof,
-            error_df: dof_denominator,
-            p: self.departure_p,
-        })
+        let (df, dof_denominator) = (self.departure_df, self.departure_error_df);
+        self.departure.map(|statistic| TrayRateTest { statistic, df, error_df: dof_denominator, p: self.departure_p })
     }
 
     /// The same with the mean square of the error multiplied by a number and with more degrees of freedom.
@@ -122,7 +117,7 @@ pub fn tray_trend(trays: &[ScoredTray]) -> Option<TrayTrend> {
     with_arms.extend(indicators(trays.iter().map(|tray| tray.arm)));
     let (error, rank) = left_over(&with_arms, &y);
     let (within_strata, strata_rank) = left_over(&strata, &y);
-    let dof = trays.len() as f64 - rank;
+    let df = trays.len() as f64 - rank;
     // The score, free of strata.
     let scores: Vec<f64> = trays.iter().map(|tray| tray.score).collect();
     let level = Qr::new(&strata, DEPENDENT);
@@ -133,7 +128,7 @@ pub fn tray_trend(trays: &[ScoredTray]) -> Option<TrayTrend> {
     }
     let length = dot(&free, &free);
     let scale = dot(&scores, &scores);
-    if dof < 1.0 || length <= DEPENDENT * scale {
+    if df < 1.0 || length <= DEPENDENT * scale {
         return None;
     }
     let slope = dot(&free, &y) / length;
@@ -142,7 +137,7 @@ pub fn tray_trend(trays: &[ScoredTray]) -> Option<TrayTrend> {
     if error <= noise {
         return None;
     }
-    let variance = error / dof;
+    let variance = error / df;
     let std_error = (variance / length).sqrt();
     let statistic = slope / std_error;
     let departure_dof = rank - strata_rank - 1.0;
@@ -152,12 +147,12 @@ pub fn tray_trend(trays: &[ScoredTray]) -> Option<TrayTrend> {
         slope,
         se: std_error,
         statistic,
-        df: dof,
-        p: 2.0 * student_t::sf(statistic.abs(), dof),
+        df,
+        p: 2.0 * student_t::sf(statistic.abs(), df),
         departure,
         departure_df: departure_dof.max(0.0),
-        departure_error_df: dof,
-        departure_p: departure.map(|f| fisher_f::sf(f, departure_dof, dof)),
+        departure_error_df: df,
+        departure_p: departure.map(|f| fisher_f::sf(f, departure_dof, df)),
         weights: free.iter().map(|x| x / length).collect(),
     })
 }

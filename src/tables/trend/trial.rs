@@ -305,9 +305,9 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
             let wider = crossed.wider(&lying, &line.weights);
             found.crossed_left_out = crossed.is_crossed() && wider.is_none();
             let line = match wider {
-                Some((times, dof)) => {
+                Some((times, df)) => {
                     let departure = line.departure_test().and_then(|plain| crossed.widened(&lying, plain, &[scored]));
-                    line.judged((times * line.se, dof.min(line.df)), departure)
+                    line.judged((times * line.se, df.min(line.df)), departure)
                 }
                 None => line,
             };
@@ -352,10 +352,10 @@ fn straight(found: &mut TrialTrend, line: &TrayTrend) {
     found.high = Some((rise + reach).clamp(-1.0, 1.0));
     found.cut = rise.abs() > 1.0;
     found.p = Some(line.p);
-    let test = |method: &str, statistic: f64, dof: f64, below: Option<f64>, p_value: f64| TestResult {
+    let test = |method: &str, statistic: f64, df: f64, below: Option<f64>, p_value: f64| TestResult {
         method: method.to_owned(),
         statistic: Some(statistic),
-        df: Some(dof),
+        df: Some(df),
         error_df: below,
         p: p_value,
     };

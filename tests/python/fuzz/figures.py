@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-IS_P = re.compile(r"(p|p|mid_p|.*_p_value|p_value_.*|.*_p|p_adjusted|p_adjusted)")
+IS_P = re.compile(r"(p|p_adjusted|.*_p)")
 SHARES = {"take_rates", "adjusted_rates", "predictions"}
 BOUNDS = {
     "interval": (0.0, 1.0),

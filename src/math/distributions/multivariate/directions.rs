@@ -102,15 +102,15 @@ impl Directions {
     ///
     /// # Errors
     /// [`NumericError::NotCovariance`]; [`NumericError::DegreesOfFreedom`]; [`Interrupted`](crate::Error::Interrupted) when stopped.
-    pub(crate) fn new(correlation: &[Vec<f64>], dof: f64, precision: &Precision, control: &Control) -> Result<Self> {
-        check_dof(dof)?;
+    pub(crate) fn new(correlation: &[Vec<f64>], df: f64, precision: &Precision, control: &Control) -> Result<Self> {
+        check_dof(df)?;
         let factor = factor(correlation)?;
         let rank = factor.first().map_or(0, Vec::len);
         let simplex = Simplex::near(&factor, rank);
         let family = Family { factor, simplex, rank };
         let Grid { nodes, basis } = grid();
         let mut found = Self {
-            df: dof,
+            df,
             rank: rank as f64,
             count: correlation.len() as f64,
             groups: family.simplex.as_ref().map(Simplex::groups),

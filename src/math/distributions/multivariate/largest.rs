@@ -71,12 +71,12 @@ impl Largest {
     /// ```
     pub fn new(
         covariance: &[Vec<f64>],
-        dof: f64,
+        df: f64,
         sides: Sides,
         precision: &Precision,
         control: &Control,
     ) -> Result<Self> {
-        check_dof(dof)?;
+        check_dof(df)?;
         let (correlation, deviations) = correlation_of(covariance)?;
         if let Some(row) = deviations.iter().position(|s| *s <= 0.0) {
             return Err(NumericError::NoVariance { row }.into());
@@ -89,10 +89,10 @@ impl Largest {
         let nodes = nodes(&distinct, sides);
         let lower = (sides == Sides::One && !opposite).then(|| Panel::new(BOTTOM, 0.0, 2 * nodes / 3));
         let upper = Panel::new(0.0, TOP, nodes);
-        let mut largest = Self { df: dof, sides, upper, lower, size: kept.len(), points: 0, reached: true };
+        let mut largest = Self { df, sides, upper, lower, size: kept.len(), points: 0, reached: true };
         if kept.len() > 1 {
-            let parts = (0..kept.len()).map(|j| Given::new(&distinct, j, dof, sides)).collect::<Result<Vec<_>>>()?;
-            let work = Work::new(&parts, dof, sides, precision, control);
+            let parts = (0..kept.len()).map(|j| Given::new(&distinct, j, df, sides)).collect::<Result<Vec<_>>>()?;
+            let work = Work::new(&parts, df, sides, precision, control);
             largest.fill(&work)?;
         }
         Ok(largest)
@@ -216,16 +216,16 @@ fn simpson(i: u32) -> f64 {
     if i == 0 || i == STEPS { 1.0 } else { f64::from(2 + 2 * (i % 2)) }
 }
 
-fn upper_tail(t: f64, dof: f64) -> f64 {
-    if dof == f64::INFINITY { normal::sf(t) } else { student_t::sf(t, dof) }
+fn upper_tail(t: f64, df: f64) -> f64 {
+    if df == f64::INFINITY { normal::sf(t) } else { student_t::sf(t, df) }
 }
 
 /// The t value with the upper tail of a normal score.
-fn quantile_at(score: f64, dof: f64) -> f64 {
-    if dof == f64::INFINITY {
+fn quantile_at(score: f64, df: f64) -> f64 {
+    if df == f64::INFINITY {
         return score;
     }
-    let t = -student_t::quantile(normal::sf(score.abs()), dof);
+    let t = -student_t::quantile(normal::sf(score.abs()), df);
     if score < 0.0 { -t } else { t }
 }
 
@@ -254,7 +254,7 @@ struct Given {
 }
 
 impl Given {
-    fn new(correlation: &[Vec<f64>], given: usize, dof: f64, sides: Sides) -> Result<Self> {
+    fn new(correlation: &[Vec<f64>], given: usize, df: f64, sides: Sides) -> Result<Self> {
         let with: Vec<f64> = correlation.get(given).cloned().unwrap_or_default();
         let others: Vec<(usize, f64, f64)> = with
             .iter()
@@ -276,9 +276,9 @@ impl Given {
         };
         let partial: Vec<Vec<f64>> = others.iter().map(rest).collect();
         let others = others.iter().map(|(_, r, s)| (*r, *s)).collect();
-        let mut given = Self { factor: Conditional::new(&[], &[], &[])?, others, df: dof, sides };
+        let mut given = Self { factor: Conditional::new(&[], &[], &[])?, others, df, sides };
         let (mut lower, mut upper) = (Vec::new(), Vec::new());
-        given.limits(quantile_at(ORDER_AT, dof), &mut lower, &mut upper);
+        given.limits(quantile_at(ORDER_AT, df), &mut lower, &mut upper);
         given.factor = Conditional::new(&partial, &lower, &upper)?;
         Ok(given)
     }
@@ -308,11 +308,11 @@ struct Work<'a> {
 }
 
 impl<'a> Work<'a> {
-    fn new(parts: &'a [Given], dof: f64, sides: Sides, precision: &'a Precision, control: &'a Control) -> Self {
-        let scales = ScaleTable::new(dof + 1.0);
+    fn new(parts: &'a [Given], df: f64, sides: Sides, precision: &'a Precision, control: &'a Control) -> Self {
+        let scales = ScaleTable::new(df + 1.0);
         let dimension = parts.iter().map(|part| part.factor.dimension()).max().unwrap_or(0);
         let dimension = dimension + usize::from(scales.is_random());
-        Self { parts, scales, dimension, df: dof, sides, precision, control }
+        Self { parts, scales, dimension, df, sides, precision, control }
     }
 
     /// Rounds until H at a score is exact enough; every node and statistic has its own shifts.

@@ -81,11 +81,11 @@ pub fn rectangle(asked: &Rectangle<'_>, precision: &Precision, control: &Control
 }
 
 /// P(a < T <= b), small values by the nearer tail.
-fn interval(a: f64, b: f64, dof: f64) -> f64 {
+fn interval(a: f64, b: f64, df: f64) -> f64 {
     if a >= b {
         return 0.0;
     }
-    let sf = |x: f64| if dof == f64::INFINITY { normal::sf(x) } else { student_t::sf(x, dof) };
+    let sf = |x: f64| if df == f64::INFINITY { normal::sf(x) } else { student_t::sf(x, df) };
     if a > 0.0 { sf(a) - sf(b) } else { sf(-b) - sf(-a) }
 }
 
@@ -136,8 +136,8 @@ pub fn rank(covariance: &[Vec<f64>]) -> Result<usize> {
 
 /// # Errors
 /// [`NumericError::DegreesOfFreedom`] unless `df` > 0.
-pub(crate) fn check_dof(dof: f64) -> Result<()> {
-    if dof > 0.0 { Ok(()) } else { Err(NumericError::DegreesOfFreedom { df: dof }.into()) }
+pub(crate) fn check_dof(df: f64) -> Result<()> {
+    if df > 0.0 { Ok(()) } else { Err(NumericError::DegreesOfFreedom { df }.into()) }
 }
 
 /// Correlations and standard deviations; rows without variance stay 0.

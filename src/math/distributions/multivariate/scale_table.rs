@@ -16,17 +16,17 @@ pub(crate) struct ScaleTable {
 }
 
 impl ScaleTable {
-    pub(crate) fn new(dof: f64) -> Self {
-        let last = if dof == f64::INFINITY { -1 } else { (2.0 * REACH * PER_UNIT) as i32 };
+    pub(crate) fn new(df: f64) -> Self {
+        let last = if df == f64::INFINITY { -1 } else { (2.0 * REACH * PER_UNIT) as i32 };
         let point = |i: i32| {
             let score = f64::from(i) / PER_UNIT - REACH;
             let square = if score < 0.0 {
-                chi_squared::quantile(normal::cdf(score), dof)
+                chi_squared::quantile(normal::cdf(score), df)
             } else {
-                chi_squared::isf(normal::sf(score), dof)
+                chi_squared::isf(normal::sf(score), df)
             };
-            let t = 0.5 * (square / dof).ln();
-            (t, density(score) / ln_scale_density(t, dof).exp())
+            let t = 0.5 * (square / df).ln();
+            (t, density(score) / ln_scale_density(t, df).exp())
         };
         Self { at: (0..=last).map(point).collect(), table: NormalTable::get() }
     }

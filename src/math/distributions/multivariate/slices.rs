@@ -37,11 +37,7 @@ pub(crate) struct Slices {
 
 impl Slices {
     /// None when a group has correlations of another kind. `pairs` tells how many equal means have these as all their differences.
-    pub(crate) fn new(
-        correlation: &[Vec<f64>],
-        dof: f64,
-        pairs: impl Fn(&[Vec<f64>]) -> Option<usize>,
-    ) -> Option<Self> {
+    pub(crate) fn new(correlation: &[Vec<f64>], df: f64, pairs: impl Fn(&[Vec<f64>]) -> Option<usize>) -> Option<Self> {
         let group = |members: Vec<usize>| {
             let pick = |row: &Vec<f64>| members.iter().filter_map(|j| row.get(*j)).copied().collect::<Vec<f64>>();
             let own: Vec<Vec<f64>> = members.iter().filter_map(|i| correlation.get(*i)).map(pick).collect();
@@ -49,7 +45,7 @@ impl Slices {
             products.or_else(|| pairs(&own).map(Group::Range))
         };
         let groups: Vec<Group> = connected(correlation).into_iter().map(group).collect::<Option<_>>()?;
-        Some(Self { groups, count: correlation.len() as f64, df: dof })
+        Some(Self { groups, count: correlation.len() as f64, df })
     }
 
     /// P(largest > t) of every t, and the t at which it is `p`.

@@ -116,7 +116,7 @@ def several(look: Oracle) -> None:
         many = [rng.choice([rng.random(), 0, 1, 1e-300, 0.5]) for _ in range(rng.randrange(8))]
         if rng.random() < 0.15:
             many.append(draw.silly(rng))
-        found = look.call(rl.compare.p_adjusted, draw.holder(rng, many), **method(rng, "p_adjusted", {}))
+        found = look.call(rl.compare.adjusted_p, draw.holder(rng, many), **method(rng, "p_adjusted", {}))
         if found is not None and not all(0 <= p <= 1 for p in found):
             look.fail("impossible", "p_adjusted outside 0 to 1", repr(found))
         return
