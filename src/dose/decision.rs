@@ -159,8 +159,8 @@ fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
         ),
         Located::Low if lowest == 0.0 => (
             format!(
-                "{}trength 0 may do as well as any up to {}{unit}",
-                if outcome.is_part() { "S" } else { "No reason to use any: s" },
+                "{} 0 may do as well as any up to {}{unit}",
+                if outcome.is_part() { "Strength" } else { "No reason to use any: strength" },
                 number(highest)
             ),
             vec![format!("; highest near {top}, {take}")],
