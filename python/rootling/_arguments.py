@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 from collections.abc import Iterable, Mapping, Sequence
@@ -66,6 +67,11 @@ def _per_column(option: str, value: Any, treatments: Sequence[str], example: str
     )
 
 
+def _quoted(name: str) -> str:
+    """A name as it stands in a line to paste."""
+    return json.dumps(name, ensure_ascii=not name.isprintable())
+
+
 def _strength(value: Any) -> dict[str, Any]:
     if value is None:
         return {"strength": None, "strength_column": None}
@@ -76,7 +82,7 @@ def _strength(value: Any) -> dict[str, Any]:
     substance, unit = ("IBA", told) if is_unit else (told, "mg/L")
     raise ChoiceError(
         f"strength={shortened(value)} does not say what the numbers are; "
-        f'write strength=rl.Strength("{substance}", unit="{unit}", method="quick dip")'
+        f'write strength=rl.Strength({_quoted(substance)}, unit={_quoted(unit)}, method="quick dip")'
     )
 
 

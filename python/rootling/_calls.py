@@ -42,7 +42,9 @@ def check_known(unknown: Iterable[str], known: Iterable[str], caller: str) -> No
         near = nearest(name, known)
         ask = f"; did you mean {near!r}?" if near else ";"
         options = f"its options are {', '.join(known)}" if known else "it has none"
-        raise ChoiceError(f"{caller} has no option {name!r}{ask} {options[0].upper() if near else 'i'}{options[1:]}")
+        raise ChoiceError(
+            f"{caller} has no option {shortened(name)}{ask} {options[0].upper() if near else 'i'}{options[1:]}"
+        )
 
 
 def _own(call: Callable[..., Any]) -> list[inspect.Parameter]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from rootling.exceptions import ChoiceError
@@ -101,6 +101,12 @@ def check_result(record: Any, faces: tuple[str, ...]) -> None:
         raise _wrong("provenance is no dictionary")
 
 
+def _one_length(columns: Sequence[Any]) -> None:
+    sizes = {len(one) if isinstance(one, (list, tuple)) else None for one in columns if one is not None}
+    if len(sizes) > 1:
+        raise _wrong("value, low, high and se are not of one length")
+
+
 def check_estimate(record: Any) -> None:
     """Refuses what is not the record of an estimate."""
     if not isinstance(record, Mapping):
@@ -119,6 +125,7 @@ def check_estimate(record: Any) -> None:
     spread = record.get("se")
     if not all(map(_number, spread if isinstance(spread, (list, tuple)) else [spread])):
         raise _wrong("se is no number and no list of numbers")
+    _one_length([record["value"], record["low"], record["high"], spread])
     _notes(record.get("notes") or [])
     for name in ("sentence", "methods"):
         if record.get(name) is not None:

@@ -221,6 +221,7 @@ def _targets(given: Any) -> Any:
 def _counts(given: Any) -> Any:
     """Counts as a whole-number array; anything else is refused."""
     import numpy as np
+    import polars as pl
 
     from rootling.exceptions import CountError
 
@@ -230,7 +231,7 @@ def _counts(given: Any) -> Any:
         with np.errstate(invalid="ignore"):
             whole = plain.astype(np.int64, copy=False)
         same = plain.dtype == np.int64 or (plain.dtype.kind in "iuf" and bool(np.all(whole == plain)))
-    except (TypeError, ValueError, OverflowError):
+    except (TypeError, ValueError, OverflowError, pl.exceptions.PolarsError):
         same = False
     if not same:
         raise CountError("counts must be whole numbers of cuttings, for example 81 or [81, 56]")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import json
 import time
 import warnings
 from pathlib import Path
@@ -191,3 +192,29 @@ def test_a_record_says_one_line(said: str) -> None:
 def test_an_array_without_dimensions_is_no_result(tmp_path: Path) -> None:
     with pytest.raises(ChoiceError, match="'ndarray' is none of these"):
         rl.report.write(np.array(3), tmp_path / "report.html")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    "edit", [{"se": []}, {"se": [0.1, 0.2]}, {"value": [0.3, 0.4], "low": [0.1]}, {"value": 0.3, "low": [0.1]}]
+)
+def test_an_estimate_whose_numbers_are_not_of_one_length_is_refused(edit: dict[str, Any]) -> None:
+    record = {**rl.rates.interval(3, 9).to_dict(), **edit}
+    with pytest.raises(ChoiceError, match="value, low, high and se are not of one length"):
+        rl.rates.Estimate.from_json(json.dumps(record))
+
+
+def test_counts_beyond_what_a_column_of_numbers_can_hold_are_refused_in_a_sentence() -> None:
+    wide = pl.Series("n", [17, 10**30, 4], dtype=pl.Int128)
+    with pytest.raises(CountError, match="counts must be whole numbers of cuttings"):
+        rl.rates.interval(pl.Series([1, 2, 3]), wide)
+
+
+def test_names_in_messages_stay_on_one_line_and_short() -> None:
+    given = sheet([0, 0, 1, 1], [3, 4, 9, 8], [20] * 4)
+    with pytest.raises(ChoiceError, match=r"does not say what the numbers are") as told:
+        rl.load_trial(given, **ROLES, strength="two\nlines")
+    assert "\n" not in str(told.value)
+    with pytest.raises(ChoiceError, match="has no option") as told:
+        rl.load_trial(given, **ROLES, **{"two words " * 60: 1})
+    assert len(str(told.value)) < 800
+    assert "two words two words" in str(told.value)
