@@ -81,6 +81,8 @@ impl<'a> Layout<'a> {
         self.others = others.filter(|one| self.constant(one)).collect();
         self.taken_out.clear();
         let leads: Vec<usize> = self.leads(asked).collect();
+        // Where each of its levels holds one of the units asked about, as each bay does in a single season, a place is that unit.
+        self.places.retain(|place| !alone(place, &leads));
         let (meets, all) = (|by: &[&Factor]| meet(treatment, by, &leads), self.places.len());
         if all < 2 || meets(&self.places) || !self.estimable(treatment, &leads) {
             return;
@@ -188,6 +190,12 @@ fn meet(treatment: &Factor, by: &[&Factor], leads: &[usize]) -> bool {
         let Some(level) = treatment.codes.get(*lead) else { return false };
         strata.entry(key).or_insert(*level) != level
     })
+}
+
+/// True where no two of the units share a level of the place.
+fn alone(place: &Factor, leads: &[usize]) -> bool {
+    let found: BTreeSet<u32> = leads.iter().filter_map(|lead| place.codes.get(*lead).copied()).collect();
+    leads.len() > 1 && found.len() == leads.len()
 }
 
 /// The rank of a constant and an indicator for every level of every column.

@@ -126,6 +126,30 @@ fn darkness_that_changes_its_bay_is_compared_with_bays_and_seasons_taken_out() {
     assert_eq!(unit, "bay within season");
 }
 
+/// One season of them: four bays of either darkness, two under each light. R 4.2.2, lm(rate ~ light + dark_days) on the mean rates of the
+/// bays of each season: darkness P 0.0429, 0.0973 and 0.1617 on 5 degrees of freedom. The comparison has the spread of all seasons.
+#[test]
+fn one_season_of_darkness_that_changes_its_bay_is_compared() {
+    let trial = load(include_str!("../data/lasting_bays_invented.csv"), &["light", "dark_days"], |options| {
+        options.whole_plot = Some("bay".into())
+    });
+    let within = AssociationOptions { within: Some("season".into()), ..AssociationOptions::default() };
+    let told = association(trial.units(), "dark_days", &within, &Control::new()).unwrap().figures;
+    let rates: Vec<f64> =
+        told.tests.iter().map(|one| &one.test).filter(|one| one.method == "tray-rates").map(|one| one.p).collect();
+    for (p, want) in rates.iter().zip([0.0429, 0.0973, 0.1617]) {
+        assert!((p / want).ln().abs() < 0.15, "{rates:?}");
+    }
+    for season in ["1", "2", "3"] {
+        let at = [("season".to_owned(), season.to_owned())].into();
+        let options = CompareOptions { at, ..CompareOptions::default() };
+        let found = outcomes(&trial, "dark_days", ("0", "21"), &options, &Control::new()).unwrap().figures;
+        assert_eq!((found.unit.as_str(), found.first.n_units, found.second.n_units), ("bay within season", 4, 4));
+        assert!(found.p.is_some_and(|p| p > 0.02 && p < 0.3), "{:?}", found.p);
+    }
+    assert_eq!(rates.len(), 3);
+}
+
 /// Two bays that change their darkness once: seasons, bays and darkness take up all there is.
 #[test]
 fn two_bays_that_change_places_once_leave_nothing_to_judge_by() {

@@ -36,8 +36,6 @@ pub(super) struct Randomised {
     pub(super) withheld: Option<String>,
     /// What crosses the units.
     pub(super) crossed: Crossed,
-    /// True where no stratum of all places holds two levels, so that places must be taken out beside the strata.
-    crosswise: bool,
 }
 
 /// The tests of one stratum.
@@ -129,7 +127,7 @@ impl Randomised {
         let everything: Vec<usize> = (0..units.len()).collect();
         let layout = Layout::of(units, treatment, &everything);
         let crossed = Crossed::of(units, &layout);
-        let Layout { unit, place, groups, places, others, taken_out } = layout;
+        let Layout { unit, place, groups, places, others, .. } = layout;
         let combined: Vec<&Factor> = std::iter::once(treatment).chain(others.iter().copied()).collect();
         let spread = tray_spread(&arms(units, &groups, &combined));
         let told = told(units, (&unit, &groups), &combined, &places);
@@ -140,7 +138,7 @@ impl Randomised {
             )
         });
         let strata = others.into_iter().chain(places).cloned().collect();
-        Self { unit, groups, strata, spread, told, withheld, crossed, crosswise: !taken_out.is_empty() }
+        Self { unit, groups, strata, spread, told, withheld, crossed }
     }
 
     /// All tests of the treatment among `members`; the randomisation test when it leads or the trays are not too many.
@@ -176,7 +174,8 @@ impl Randomised {
         // Other treatments that change within the units, in uneven shares, or places across them: all of it is taken out at once.
         let uneven = self.uneven(units, treatment, members);
         let adjusted = uneven.as_ref().and_then(|one| one.levels(units, treatment));
-        if self.crosswise && adjusted.is_none() {
+        let crosswise = !Layout::of(units, treatment, members).taken_out.is_empty();
+        if crosswise && adjusted.is_none() {
             return Ok(TrayTests { reason: self.nothing_to_go_by(treatment, None), carried, ..TrayTests::default() });
         }
         let leading = adjusted.or(crossed).or(rates);
@@ -202,8 +201,7 @@ impl Randomised {
     }
 
     fn uneven(&self, units: &Units, treatment: &Factor, members: &[usize]) -> Option<Uneven> {
-        let everything: Vec<usize> = (0..units.len()).collect();
-        Uneven::of(units, treatment, &Layout::of(units, treatment, &everything), members)
+        Uneven::of(units, treatment, &Layout::of(units, treatment, members), members)
     }
 
     /// Why the trays of a part cannot tell: no place holds two levels (no degrees of freedom given), or no degree is left.
