@@ -95,7 +95,7 @@ impl Uneven {
 /// That the rates as counted are not what was tested; none where nothing was taken out.
 pub(crate) fn uneven_note(factor: &str, adjusted_for: &[String]) -> Option<Note> {
     let text = format!(
-        "The levels of {factor} lie in different shares over {}, or cross it. The test takes this out by least squares; the rates beside it are as counted, so part of what parts them is the mix. To set levels beside each other print the model's adjusted rates, which compare like with like; the rates as counted say what was there.",
+        "The levels of {factor} lie in different shares over {}, or change places over them. The test takes this out by least squares; the rates beside it are as counted, so part of what parts them is the mix. To set levels beside each other print the model's adjusted rates, which compare like with like; the rates as counted say what was there.",
         join(adjusted_for)
     );
     (!adjusted_for.is_empty()).then(|| Note::new("uneven_mix_taken_out", text))

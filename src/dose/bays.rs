@@ -28,19 +28,11 @@ pub struct CurveBays {
     pub df: f64,
     /// How well the level of each curve is known beside those of the others, in their order.
     pub curves: Vec<LevelOverBays>,
-    /// The share of a cutting's variance that lies within bays.
-    #[serde(default = "all_of_it")]
-    pub within: f64,
     /// The same of its takes, which hold over seasons and blocks as well.
     pub takes: Vec<LevelOverBays>,
     /// Seasons or blocks that lie in different shares over the levels that were given to bays, so that these are not compared here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub uneven: Option<String>,
-}
-
-/// Nothing lies between bays where it is not told.
-fn all_of_it() -> f64 {
-    1.0
 }
 
 /// The recorded units that held a single level of a treatment beside the strengths, and several strengths.
@@ -157,8 +149,7 @@ impl CurveBays {
         let between = within.iter().any(|one| carried.to_places(one));
         let curves: Vec<Vec<Share>> = members.iter().map(|own| by_cuttings(units, own)).collect();
         let (trays, crossing) = (carried.trays(units), carried.crossing(units));
-        let Judged { mut df, within: share, curves: levels, .. } =
-            judged(units, &trays, (&carried.places, &crossing), &curves);
+        let Judged { mut df, curves: levels, .. } = judged(units, &trays, (&carried.places, &crossing), &curves);
         let over: Vec<&Factor> = crossing.iter().chain(&carried.places).copied().collect();
         let takes = judged(units, &trays, (&over, &[]), &curves).curves;
         let compared: Vec<&Factor> = within.iter().copied().filter(|one| carried.to_places(one)).collect();
@@ -168,7 +159,7 @@ impl CurveBays {
             df = 0.0;
         }
         let column = named(carried.places.clone());
-        Some(Self { column, given, between, df, curves: levels, within: share, takes, uneven })
+        Some(Self { column, given, between, df, curves: levels, takes, uneven })
     }
 
     /// Do bays tell how well a level is known?
@@ -182,10 +173,7 @@ impl CurveBays {
     /// over its slope. By the mean take alone, whose `p (1 - p)` is larger than that of the strengths on average, heights would seem better
     /// known than they are.
     pub(super) fn variances(&self, slopes: &[Slope]) -> Vec<f64> {
-        let one = |(own, slope): (&LevelOverBays, &Slope)| {
-            let within = if slope.within_bays { self.within } else { 1.0 };
-            1.0 / (own.effective * within * slope.mean)
-        };
+        let one = |(own, slope): (&LevelOverBays, &Slope)| 1.0 / (own.effective * own.share(slope) * slope.mean);
         self.curves.iter().zip(slopes).map(one).collect()
     }
 

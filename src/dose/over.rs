@@ -29,6 +29,13 @@ pub struct LevelOverBays {
     pub within: f64,
 }
 
+impl LevelOverBays {
+    /// The share of a cutting's variance that takes with this slope have.
+    pub(super) fn share(&self, slope: &Slope) -> f64 {
+        if slope.within_bays { self.within } else { 1.0 }
+    }
+}
+
 /// Nothing lies between places where it is not told.
 fn all_of_it() -> f64 {
     1.0
@@ -58,8 +65,6 @@ pub(super) struct Judged {
     pub(super) df: f64,
     /// The places that can be told apart.
     pub(super) told: Vec<String>,
-    /// The share of a cutting's variance that lies within levels of all places.
-    pub(super) within: f64,
     /// One for each curve.
     pub(super) curves: Vec<LevelOverBays>,
 }
@@ -75,7 +80,6 @@ pub(super) fn judged(
     let unknown = || Judged {
         df: 0.0,
         told: Vec::new(),
-        within: 1.0,
         curves: vec![LevelOverBays { effective: 0.0, df: 0.0, within: 1.0 }; curves.len()],
     };
     let counts = |of: &[u64]| -> Vec<f64> { all.iter().filter_map(|unit| of.get(*unit)).map(|n| *n as f64).collect() };
@@ -102,7 +106,7 @@ pub(super) fn judged(
         LevelOverBays { effective: 0.25 / judged.variance, df: judged.df, within: layers.share_within }
     };
     let told = seen().map(|one| one.name.clone()).collect();
-    Judged { df: dof, told, within: layers.share_within, curves: curves.iter().map(level).collect() }
+    Judged { df: dof, told, curves: curves.iter().map(level).collect() }
 }
 
 /// Codes of the treatments, and of the places taken out.
@@ -198,8 +202,7 @@ impl CurveInput {
     ) -> f64 {
         let Some(own) = self.level_over_places(curve) else { return 0.0 };
         let level = self.options.level;
-        let share = if slope.within_bays { own.within } else { 1.0 };
-        let (within, over) = (1.0 / cuttings, 1.0 / (own.effective * share));
+        let (within, over) = (1.0 / cuttings, 1.0 / (own.effective * own.share(&slope)));
         let times = parameters.clamp(1.0, OWN);
         let apart = (times - 1.0) * within;
         let whole = apart + over.max(within);

@@ -127,7 +127,9 @@ fn darkness_that_changes_its_bay_is_compared_with_bays_and_seasons_taken_out() {
 }
 
 /// One season of them: four bays of either darkness, two under each light. R 4.2.2, lm(rate ~ light + dark_days) on the mean rates of the
-/// bays of each season: darkness P 0.0429, 0.0973 and 0.1617 on 5 degrees of freedom. The comparison has the spread of all seasons.
+/// bays of each season: darkness P 0.0429, 0.0973 and 0.1617 on 5 degrees of freedom. The comparison has the spread of all seasons:
+/// lmer(rate ~ season / (light + dark_days) + (1 | bay) + (1 | season:bay)) on tray rates with Kenward and Roger's approximation: P 0.1021, 0.0237
+/// and 0.1256 on 13.
 #[test]
 fn one_season_of_darkness_that_changes_its_bay_is_compared() {
     let trial = load(include_str!("../data/lasting_bays_invented.csv"), &["light", "dark_days"], |options| {
@@ -140,12 +142,13 @@ fn one_season_of_darkness_that_changes_its_bay_is_compared() {
     for (p, want) in rates.iter().zip([0.0429, 0.0973, 0.1617]) {
         assert!((p / want).ln().abs() < 0.15, "{rates:?}");
     }
-    for season in ["1", "2", "3"] {
+    for (season, want) in [("1", 0.1021), ("2", 0.0237), ("3", 0.1256)] {
         let at = [("season".to_owned(), season.to_owned())].into();
         let options = CompareOptions { at, ..CompareOptions::default() };
         let found = outcomes(&trial, "dark_days", ("0", "21"), &options, &Control::new()).unwrap().figures;
         assert_eq!((found.unit.as_str(), found.first.n_units, found.second.n_units), ("bay within season", 4, 4));
-        assert!(found.p.is_some_and(|p| p > 0.02 && p < 0.3), "{:?}", found.p);
+        // More careful: what bays add to the difference is added to the spread of the bays of one season.
+        assert!(found.p.is_some_and(|p| (p / want).ln().abs() < 0.65), "{:?} {want}", found.p);
     }
     assert_eq!(rates.len(), 3);
 }
