@@ -97,11 +97,6 @@ impl Beside {
         self.law.as_ref().is_some_and(TrayDensity::is_random)
     }
 
-    /// The same with another law of the trays (or the same with other nodes).
-    pub(super) fn under(&self, law: TrayDensity) -> Self {
-        Self { law: Some(law), ..self.clone() }
-    }
-
     /// Appends the box of the coordinates.
     pub(super) fn extend(&self, region: &mut Region) {
         for _ in 0..self.shifts {
@@ -152,7 +147,7 @@ impl Beside {
             .collect();
         let mut sums =
             Sums { first, shifts: self.shifts, spread: self.spread_at(first), each: vec![[0.0; 3]; 2 * blocks.len()] };
-        let (s, mut room) = (self.spread(own), Vec::new());
+        let s = self.spread(own);
         for (level, cells) in self.levels.iter().enumerate() {
             let rate = rate(level);
             let p = rate.mean.clamp(EDGE, 1.0 - EDGE);
@@ -162,7 +157,7 @@ impl Beside {
                 let Some((shift, factor)) = blocks.get(cell.block) else { continue };
                 let (one, weight) = match &self.law {
                     None => on_counts(cell, middle + shift, odds * factor),
-                    Some(law) => under(law, cell, middle + shift, s, &mut room),
+                    Some(law) => under(law, cell, middle + shift, s),
                 };
                 sums.add(cell.block, &one, weight, into);
             }
@@ -271,8 +266,8 @@ fn on_counts(cell: &Cell, eta: f64, odds: f64) -> (TrayTerms, f64) {
 }
 
 /// A tray under its law, with an information that is never below a part of what the law's variance promises, so that steps go uphill.
-fn under(law: &TrayDensity, cell: &Cell, eta: f64, s: f64, room: &mut Vec<[f64; 4]>) -> (TrayTerms, f64) {
-    let one = law.at(eta, (cell.rooted, cell.stuck), s, room);
+fn under(law: &TrayDensity, cell: &Cell, eta: f64, s: f64) -> (TrayTerms, f64) {
+    let one = law.at(eta, (cell.rooted, cell.stuck), s);
     let p = expit(eta);
     let spread = p * (1.0 - p);
     let promised = if law.is_random() {
@@ -369,22 +364,8 @@ pub(super) fn climb<F: Surface>(
     control: &Control,
 ) -> Result<Top> {
     let mut top = maximise_within(f, start, region, enough, control)?;
-    let size = top.at.len();
-    let trapped = |top: &Top, j: &usize| {
-        let at_zero = top.at.get(*j).is_some_and(|s| *s <= 0.0);
-        at_zero && region.free.contains(j) && top.local.hessian.get(j * size + j).is_some_and(|bend| *bend > 0.0)
-    };
     for _ in 0..2 {
-        let caught: Vec<usize> = spreads.iter().copied().filter(|j| trapped(&top, j)).collect();
-        if caught.is_empty() {
-            break;
-        }
-        let mut lifted = top.at.clone();
-        for (j, s) in lifted.iter_mut().enumerate() {
-            if caught.contains(&j) {
-                *s = LIFTED;
-            }
-        }
+        let Some(lifted) = caught_at_zero(&top, (region, spreads)) else { break };
         let mut again = maximise_within(f, &lifted, region, enough, control)?;
         again.iterations += top.iterations;
         if again.local.value <= top.local.value {
@@ -393,6 +374,18 @@ pub(super) fn climb<F: Surface>(
         top = again;
     }
     Ok(top)
+}
+
+/// Where a search that ended at a spread of 0 begins again, when the likelihood rises from there to both sides.
+pub(super) fn caught_at_zero(top: &Top, (region, spreads): (&Region, &[usize])) -> Option<Vec<f64>> {
+    let size = top.at.len();
+    let caught = |j: usize| {
+        let at_zero = top.at.get(j).is_some_and(|s| *s <= 0.0);
+        let bend = top.local.hessian.get(j * size + j);
+        at_zero && spreads.contains(&j) && region.free.contains(&j) && bend.is_some_and(|bend| *bend > 0.0)
+    };
+    let lifted: Vec<f64> = top.at.iter().enumerate().map(|(j, x)| if caught(j) { LIFTED } else { *x }).collect();
+    (lifted != top.at).then_some(lifted)
 }
 
 /// A rate of its own for every strength, as log odds.

@@ -7,11 +7,6 @@ use crate::math::rng;
 use crate::models::mixed::TrayDensity;
 use crate::rates::{Arm, TraySpread};
 
-/// Nodes of the quadrature for random effects of trays: where nothing else is asked, at most, and for drawn trials.
-pub(super) const NODES: usize = 15;
-pub(super) const MOST_NODES: usize = 135;
-const DRAWN_NODES: usize = 7;
-
 /// Trays at each strength, in rising order, with the design effect of each strength.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Counts {
@@ -81,14 +76,14 @@ impl Counts {
     pub(super) fn effective(&self) -> Data {
         let mut data = self.data(self.arms.iter().map(Arm::total));
         if !self.all_alike() {
-            data.beside = self.beside(self.arms.iter().map(|arm| arm.rooted.clone()).collect(), NODES).map(Box::new);
+            data.beside = self.beside(self.arms.iter().map(|arm| arm.rooted.clone()).collect()).map(Box::new);
         }
         data
     }
 
     /// What stands beside the shape when the trays have these counts.
-    fn beside(&self, rooted: Vec<Vec<u64>>, nodes: usize) -> Option<Beside> {
-        let law = self.density(nodes);
+    fn beside(&self, rooted: Vec<Vec<u64>>) -> Option<Beside> {
+        let law = self.density();
         if law.is_none() && self.codes.len() < 2 {
             return None;
         }
@@ -105,8 +100,8 @@ impl Counts {
         Some(Beside::new(law, self.n_blocks(), levels, self.icc))
     }
 
-    /// The law of the trays, with so many nodes.
-    pub(super) fn density(&self, nodes: usize) -> Option<TrayDensity> {
+    /// The law of the trays.
+    fn density(&self) -> Option<TrayDensity> {
         let sizes = self.arms.iter().flat_map(|arm| arm.stuck.iter().map(|m| *m as f64));
         match self.law {
             // Rules for all counts that drawn trials can hold.
@@ -114,7 +109,7 @@ impl Counts {
                 let most = sizes.fold(0.0_f64, f64::max) as u64;
                 Some(TrayDensity::beta((0..=most).map(|k| k as f64)))
             }
-            CurveTrays::Random => Some(TrayDensity::random(nodes)),
+            CurveTrays::Random => Some(TrayDensity::Random),
             CurveTrays::Auto | CurveTrays::Quasi | CurveTrays::Ignore => None,
         }
     }
@@ -140,7 +135,7 @@ impl Counts {
         }
         let totals = rooted.iter().zip(&self.arms).map(|(own, arm)| (own.iter().sum::<u64>() as f64, arm.total().1));
         let mut data = self.data(totals.collect::<Vec<_>>().into_iter());
-        data.beside = self.beside(rooted, DRAWN_NODES).map(Box::new);
+        data.beside = self.beside(rooted).map(Box::new);
         data
     }
 

@@ -29,6 +29,8 @@ pub(super) const QUICK: Effort = Effort { followed: 1, enough: 1e-5 };
 /// How near all searches come to their tops before the highest are approached as near as asked for.
 const ROUGH: f64 = 1e-7;
 const POLISHED: usize = 3;
+/// Tops under a law of the trays that are lower by more than this are not the highest, however near they are approached.
+const IN_SIGHT: f64 = 0.1;
 /// How near the top is approached under a law of the trays.
 const ENOUGH_OF_LAW: f64 = 1e-13;
 /// Tops on effective counts that are followed further under blocks and laws.
@@ -101,7 +103,10 @@ pub(super) fn fit(form: Form, data: &Data, near: Option<&[f64]>, effort: Effort,
     let mut likelihood = Likelihood::of(data, form);
     let spreads = likelihood.spreads(region.low.len());
     if effort.enough < ROUGH {
-        for top in found.tops.iter_mut().take(POLISHED) {
+        let highest = found.tops.first().map_or(f64::NEG_INFINITY, |top| top.local.value);
+        let dear = data.beside.as_ref().is_some_and(|beside| beside.has_law());
+        let in_sight = |top: &&mut Top| !dear || top.local.value > highest - IN_SIGHT || !top.converged;
+        for top in found.tops.iter_mut().take(POLISHED).filter(in_sight) {
             let start = std::mem::take(&mut top.at);
             let enough = likelihood.enough(effort.enough, effort.enough.max(ENOUGH_OF_LAW));
             *top = climb(&mut likelihood, &start, (&region, &spreads), enough, control)?;
@@ -160,6 +165,28 @@ fn on_counts(
         tops.push(maximise_within(&mut likelihood, start, region, effort.enough.max(ROUGH), control)?);
     }
     Ok(Found::new(tops, followed.into_iter().take(2).collect()))
+}
+
+/// The highest of the tops on effective counts alone within a box of all coordinates, with what stands beside the shape as in `fitted`: starts
+/// for searches with a coordinate held.
+pub(super) fn tops_on_counts(
+    fitted: &Fitted,
+    data: &Data,
+    region: &Region,
+    control: &Control,
+) -> Result<Vec<Vec<f64>>> {
+    let first = |ends: &[f64]| ends.get(..fitted.own).unwrap_or_default().to_vec();
+    let free = region.free.iter().copied().filter(|j| *j < fitted.own).collect();
+    let own = Region { low: first(&region.low), high: first(&region.high), free };
+    let mut found: Vec<Vec<f64>> = Vec::new();
+    let mut last = f64::INFINITY;
+    for top in on_counts(fitted.form, data, (None, &own), FULL, control)?.tops {
+        if found.len() < POLISHED && last - top.local.value > SAME_TOP {
+            last = top.local.value;
+            found.push([top.at, fitted.beside().to_vec()].concat());
+        }
+    }
+    Ok(found)
 }
 
 /// Searches of the whole likelihood from the tops on effective counts.
@@ -291,7 +318,8 @@ fn definite(bent: &Point, region: &Region, at_end: &[usize]) -> bool {
     Cholesky::new(&information).is_some()
 }
 
-/// The starts to follow: the given one, the highest of each place of the grid of starts, and the highest of what is left.
+/// The starts to follow: the given one, the highest of each place of the grid of starts (of all, where the place is held), and the highest of
+/// what is left.
 fn chosen(likelihood: &Likelihood<'_>, region: &Region, near: Option<&[f64]>, effort: Effort) -> Vec<Vec<f64>> {
     if let (Some(near), None) = (near, likelihood.form.shape.location()) {
         // A likelihood with one top needs one start.
@@ -306,14 +334,16 @@ fn chosen(likelihood: &Likelihood<'_>, region: &Region, near: Option<&[f64]>, ef
         .map(|start| (likelihood.loglik(&start), start))
         .collect();
     valued.sort_by(|a, b| b.0.total_cmp(&a.0));
-    let location = likelihood.form.shape.location().map(|(j, _)| j);
+    // Where the place is held, starts that differed in nothing else are one.
+    valued.dedup_by(|a, b| a == b);
+    let location = likelihood.form.shape.location().map(|(j, _)| j).filter(|j| region.free.contains(j));
     let (mut kept, mut places, mut rest) = (Vec::new(), Vec::new(), Vec::new());
     for (_, start) in valued {
-        let place = location.and_then(|j| start.get(j)).map_or(0, |x| x.to_bits());
-        if places.contains(&place) {
+        let place = location.and_then(|j| start.get(j)).map(|x| x.to_bits());
+        if place.is_some_and(|place| places.contains(&place)) {
             rest.push(start);
         } else {
-            places.push(place);
+            places.extend(place);
             kept.push(start);
         }
     }

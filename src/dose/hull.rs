@@ -7,6 +7,7 @@
 //! Dauncey PD, Kenzie M, Wardle N, Davies GJ (2015), J. Instrum. 10:P04015.
 
 use super::candidates::{Curve, Member};
+use super::confine::Care;
 use crate::error::Result;
 use crate::math::roots::brent;
 
@@ -46,38 +47,70 @@ pub(super) fn allowed<'a>(
 }
 
 /// The values between `ends` at which `fall` stays below `most`, for a fall that is 0 at the estimate and grows away from it. An
-/// estimate beyond an end leaves that end open.
+/// estimate beyond an end leaves that end open. Limits are looked for among tops near each other; where searches from all starts find a
+/// higher one at a limit, it is looked for among those.
 pub(super) fn within(
-    mut fall: impl FnMut(f64) -> Result<f64>,
+    mut fall: impl FnMut(f64, Care) -> Result<f64>,
     estimate: f64,
     ends: (f64, f64),
     most: f64,
 ) -> Result<Limits> {
     let tolerance = TOLERANCE * (ends.1 - ends.0);
     let mut side = |end: f64, other: f64, [open, from_other]: [bool; 2]| -> Result<Option<f64>> {
-        if open || fall(end)? <= most {
+        // A fall that is found is no less than the least.
+        if open || fall(end, Care::Quick)? <= most {
             return Ok(None);
         }
-        if from_other && fall(other)? > most {
-            return Ok(Some(other));
+        let beyond = fall(end, Care::Thorough)?;
+        if beyond <= most {
+            return Ok(None);
+        }
+        let mut at_from = 0.0;
+        if from_other {
+            at_from = fall(other, Care::Thorough)?;
+            if at_from > most {
+                return Ok(Some(other));
+            }
         }
         let from = if from_other { other } else { estimate };
-        let mut trouble = None;
-        let gap = |value: f64| match fall(value) {
-            Ok(fall) => fall.min(far(most)).sqrt() - most.sqrt(),
-            Err(error) => {
-                trouble = Some(error);
-                f64::NAN
-            }
-        };
-        let root = brent(gap, from, end, tolerance);
-        trouble.map_or_else(|| Ok(Some(root.unwrap_or(from))), Err)
+        let known = [(from, at_from), (end, beyond)];
+        let quick = between(&mut fall, Care::Quick, (known, most), tolerance)?;
+        if (fall(quick, Care::Thorough)? - most).abs() < SAME * (1.0 + most) {
+            return Ok(Some(quick));
+        }
+        between(&mut fall, Care::Thorough, (known, most), tolerance).map(Some)
     };
     let beyond = [estimate <= ends.0, estimate >= ends.1];
     let low = side(ends.0, ends.1, beyond)?;
     let high = side(ends.1, ends.0, [beyond[1], beyond[0]])?;
     Ok((low, high))
 }
+
+/// Where the fall is `most` between two values at which it is known: the first of them where it is nowhere.
+fn between(
+    mut fall: impl FnMut(f64, Care) -> Result<f64>,
+    care: Care,
+    (known, most): ([(f64, f64); 2], f64),
+    tolerance: f64,
+) -> Result<f64> {
+    let mut trouble = None;
+    let gap = |value: f64| {
+        let known = known.iter().find(|one| one.0.total_cmp(&value).is_eq());
+        match known.map_or_else(|| fall(value, care), |one| Ok(one.1)) {
+            Ok(fall) => fall.min(far(most)).sqrt() - most.sqrt(),
+            Err(error) => {
+                trouble = Some(error);
+                f64::NAN
+            }
+        }
+    };
+    let [(from, _), (end, _)] = known;
+    let root = brent(gap, from, end, tolerance);
+    trouble.map_or_else(|| Ok(root.unwrap_or(from)), Err)
+}
+
+/// Falls that differ by less, as a share of what they are held against, are those of one top.
+const SAME: f64 = 1e-7;
 
 /// Falls beyond this are not told apart.
 pub(super) fn far(most: f64) -> f64 {

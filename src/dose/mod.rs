@@ -32,6 +32,8 @@ mod held;
 mod hormesis;
 mod hull;
 mod input;
+#[cfg(test)]
+mod invented;
 mod joint;
 mod law_words;
 mod layers;

@@ -125,6 +125,17 @@ impl Shape {
         }
     }
 
+    /// The coordinate that says how steep the curve is.
+    #[must_use]
+    pub(super) fn steepness(self) -> Option<usize> {
+        match self {
+            Self::Flat | Self::Straight => None,
+            Self::RisingFromNoneToAll | Self::RisingFromNone | Self::NaturalResponse | Self::Rising => Some(3),
+            Self::Falling | Self::RiseAndFall | Self::BrainCousens | Self::Cedergreen => Some(2),
+            Self::Hump => Some(1),
+        }
+    }
+
     /// The box of the coordinates, the free ones among them, for the strengths of `axis`.
     ///
     /// Coordinates: flat (rate); straight (log odds at the lowest, at the highest strength); rising (floor, share of the rest

@@ -170,7 +170,7 @@ impl<'a> Fitted<'a> {
             };
             Ok((2.0 * (self.fit.loglik - fit(self.cells, columns, &[1], control)?.loglik)).max(0.0))
         };
-        within(fall, estimate, (0.0, 1.0), critical * critical)
+        within(|place, _| fall(place), estimate, (0.0, 1.0), critical * critical)
     }
 
     /// Where the take is highest over both, with the take of neither beyond the tested range; none where the surface has no top.

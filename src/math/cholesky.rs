@@ -218,6 +218,25 @@ fn split(values: &mut [f64]) -> Option<(&mut [f64], &mut f64)> {
 /// assert!(solve_rows(&mut a, &mut b) && b == [1.0, 2.0]);
 /// ```
 pub fn solve_rows(a: &mut [f64], b: &mut [f64]) -> bool {
+    solve_with(a, b, false)
+}
+
+/// The same for a matrix that need not be positive definite: a pivot below 0 changes its sign, so that steps of Newton leave a saddle while the
+/// other coordinates keep their pace.
+///
+/// ```
+/// use rootling::math::cholesky::solve_turned;
+/// let (mut a, mut b) = ([4.0, 0.0, 0.0, -5.0], [8.0, 10.0]);
+/// assert!(solve_turned(&mut a, &mut b) && b == [2.0, 2.0]);
+/// ```
+pub fn solve_turned(a: &mut [f64], b: &mut [f64]) -> bool {
+    solve_with(a, b, true)
+}
+
+/// A pivot below 0 by less than this share of its diagonal entry may be rounding.
+const TURNED: f64 = 1e-6;
+
+fn solve_with(a: &mut [f64], b: &mut [f64], turn: bool) -> bool {
     let size = b.len();
     if size == 0 {
         return true;
@@ -240,7 +259,10 @@ pub fn solve_rows(a: &mut [f64], b: &mut [f64]) -> bool {
             return false;
         };
         let Some(diagonal) = diagonal.first_mut() else { return false };
-        let left = *diagonal - dot(before, before);
+        let mut left = *diagonal - dot(before, before);
+        if turn && left < -TURNED * diagonal.abs() {
+            left = -left;
+        }
         if !(left > SMALLEST_PIVOT * diagonal.abs() && left.is_finite()) {
             return false;
         }

@@ -8,6 +8,7 @@ pub mod cholesky;
 pub mod cluster_robust;
 mod coded_rows;
 pub mod columns;
+pub mod confined;
 pub mod convergence;
 pub mod distributions;
 pub mod groups;

@@ -23,18 +23,17 @@ TAKES = {
 }
 
 
-def trays(days: tuple[int, ...] = (28,)) -> dict[str, list[Any]]:
+def trays(days: tuple[int, ...] = (28,), each: int = 4) -> dict[str, list[Any]]:
     draw = random.Random(1)
-    rows: dict[str, list[Any]] = {
-        name: [] for name in ("rootstock", "strength", "dark_days", "tray", "rooted", "stuck")
-    }
+    names = ("rootstock", "strength", "dark_days", "bench", "tray", "rooted", "stuck")
+    rows: dict[str, list[Any]] = {name: [] for name in names}
     for rootstock, takes in TAKES.items():
         for day in days:
             for strength, take in zip(STRENGTHS, takes, strict=True):
-                for _ in range(4):
+                for at in range(each):
                     own = min(max(take + draw.gauss(0, 0.08), 0.01), 0.99)
                     rooted = sum(draw.random() < own for _ in range(20))
-                    values = (rootstock, strength, day, len(rows["tray"]), rooted, 20)
+                    values = (rootstock, strength, day, at % 2, len(rows["tray"]), rooted, 20)
                     for name, value in zip(rows, values, strict=True):
                         rows[name].append(value)
     return rows
@@ -66,6 +65,14 @@ def main() -> int:
     measure("one shape with its profile limits", lambda: trial.strength_curve(**forced), "limit 50 ms")
     measure("averaged strength_for with profile limits", lambda: one.strength_for(0.5), "limit 50 ms")
     measure("next trial of 24 trays", lambda: one.next_trial(), "")
+    for each in (4, 16):
+        benches = rl.load_trial(trays(each=each), treatments=["strength", "rootstock"], block="bench", **load)
+        under: dict[str, Any] = {"at": {"rootstock": "K12"}, "trays": "random"}
+        curve = benches.strength_curve(**under)
+        of = f"{6 * each} random trays in 2 benches"
+        measure(f"all shapes, {of}", lambda t=benches, u=under: t.strength_curve(**u), "limit 1000 ms")
+        measure(f"strength_for, {of}", lambda c=curve: c.strength_for(0.5), "")
+        measure(f"next trial, {of}", lambda c=curve: c.next_trial(), "")
     days = rl.load_trial(trays((14, 28, 42)), treatments=["strength", "rootstock", "dark_days"], **load)
     measure("surface over strength and darkness", lambda: days.response_surface(at={"rootstock": "K12"}), "")
     return 0

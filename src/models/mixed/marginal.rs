@@ -35,6 +35,9 @@ pub struct MarginalRate {
 #[must_use]
 pub fn marginal_rate(link: Link, eta: f64, deviation: f64) -> MarginalRate {
     let s = deviation.abs();
+    if link == Link::Logit && eta.abs() + FARTHEST * s < 600.0 {
+        return logit_rate(eta, s);
+    }
     // The nearest pole of p(eta + s z) (or, for the log-log links, the edge of its bounded strip) is pi / s or pi / (2 s) from the
     // real axis; ten steps fit in it.
     let step = if s > 0.0 { (0.25 / s).min(0.4) } else { 0.4 };
@@ -46,6 +49,39 @@ pub fn marginal_rate(link: Link, eta: f64, deviation: f64) -> MarginalRate {
         step,
     );
     MarginalRate { rate, by_eta, by_deviation }
+}
+
+/// Nodes of the logit's rate end here, in SDs.
+const FARTHEST: f64 = 8.7;
+
+/// The same for the logit: from one evenly spaced node to the next the odds grow by one factor, and what the normal density falls by
+/// falls by one factor, so that a node needs a division and no exponential. The nearest pole lies at least seven steps from the real axis.
+fn logit_rate(eta: f64, s: f64) -> MarginalRate {
+    let step = if s > 0.0 { (0.4 / s).min(0.5) } else { 0.5 };
+    let (odds, times) = (eta.exp(), (s * step).exp());
+    let inverse = 1.0 / times;
+    let at = |odds: f64| {
+        let rest = 1.0 / (1.0 + odds);
+        let mean = odds * rest;
+        (mean, mean * rest)
+    };
+    let (mean, slope) = at(odds);
+    let (mut whole, mut rate, mut by_eta, mut by_deviation) = (1.0, mean, slope, 0.0);
+    let (mut weight, mut falls, falls_by) = (1.0, (-0.5 * step * step).exp(), (-step * step).exp());
+    let (mut above, mut below) = (odds, odds);
+    for k in 1..=(FARTHEST / step) as i32 {
+        weight *= falls;
+        falls *= falls_by;
+        above *= times;
+        below *= inverse;
+        let ((high, steep), (low, flat)) = (at(above), at(below));
+        whole += 2.0 * weight;
+        rate += weight * (high + low);
+        by_eta += weight * (steep + flat);
+        by_deviation += weight * f64::from(k) * step * (steep - flat);
+    }
+    // Weights add up to 1 but for rounding and what lies beyond the last node.
+    MarginalRate { rate: rate / whole, by_eta: by_eta / whole, by_deviation: by_deviation / whole }
 }
 
 /// The latent intraclass correlation `s^2 / (s^2 + v)` of a random intercept with variance `share` out of all random variance

@@ -13,6 +13,7 @@ mod beta_likelihood;
 mod engine;
 mod groups;
 mod laplace;
+mod logit_tray;
 mod marginal;
 mod nodes;
 mod one_tray;

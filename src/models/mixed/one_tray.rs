@@ -1,8 +1,7 @@
 //! The log-density of one tray's count under either law, for rates that are not linear in their parameters.
 
 use super::beta_likelihood::terms;
-use super::nodes::Nodes;
-use super::quadrature::Tray;
+use super::logit_tray::logit_tray;
 use crate::math::irls::Link;
 use crate::math::rising::{Rising, RisingSums};
 
@@ -22,8 +21,8 @@ pub(crate) struct TrayTerms {
 pub(crate) enum TrayDensity {
     /// Beta-binomial; the spread is `sqrt(rho / (1 - rho))`.
     Beta(Rising),
-    /// A normal effect of the tray on the log odds; the spread is its standard deviation.
-    Random(Nodes),
+    /// A normal effect of the tray on the log odds, integrated out to rounding; the spread is its standard deviation.
+    Random,
 }
 
 impl TrayDensity {
@@ -32,14 +31,9 @@ impl TrayDensity {
         Self::Beta(Rising::of(counts))
     }
 
-    /// Normal effects, integrated out by adaptive Gauss-Hermite quadrature with so many nodes.
-    pub(crate) fn random(nodes: usize) -> Self {
-        Self::Random(Nodes::new(nodes))
-    }
-
     /// True for normal effects: their rates over all trays differ from that of a typical tray.
     pub(crate) fn is_random(&self) -> bool {
-        matches!(self, Self::Random(_))
+        matches!(self, Self::Random)
     }
 
     /// What a tray of `m` cuttings takes from its log-density whatever its rate: value and derivatives by the spread.
@@ -50,9 +44,8 @@ impl TrayDensity {
         TrayTerms { value: whole.ln, s: 2.0 * s * whole.slope, ss, ..TrayTerms::default() }
     }
 
-    /// Without [`TrayDensity::whole`]: `y` rooted of `m` where a typical tray (random) or all trays together (beta-binomial) have the log odds `eta`; `room` is used
-    /// again and again.
-    pub(crate) fn at(&self, eta: f64, (y, m): (f64, f64), s: f64, room: &mut Vec<[f64; 4]>) -> TrayTerms {
+    /// Without [`TrayDensity::whole`]: `y` rooted of `m` where a typical tray (random) or all trays together (beta-binomial) have the log odds `eta`.
+    pub(crate) fn at(&self, eta: f64, (y, m): (f64, f64), s: f64) -> TrayTerms {
         match self {
             Self::Beta(rising) => {
                 let t = s * s;
@@ -66,12 +59,7 @@ impl TrayDensity {
                     es: 2.0 * s * one.et,
                 }
             }
-            Self::Random(nodes) => {
-                let mut mode = 0.0;
-                let tray = Tray { link: Link::Logit, eta, y, m, s };
-                let one = tray.element(nodes, &mut mode, room, true);
-                TrayTerms { value: one.value, e: one.e, ee: one.ee, s: one.t, ss: one.tt, es: one.et }
-            }
+            Self::Random => logit_tray((y, m), eta, s),
         }
     }
 }

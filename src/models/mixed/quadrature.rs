@@ -305,7 +305,7 @@ pub(super) struct Tray {
 
 impl Tray {
     /// The mode of the effect's integrand and the curvature there.
-    fn mode(&self, start: f64) -> (f64, f64) {
+    pub(super) fn mode(&self, start: f64) -> (f64, f64) {
         find_mode(start, |u| {
             let [d1, d2] = self.link.slopes(self.eta + self.s * u, self.y, self.m);
             (self.s * d1 - u, 1.0 - self.s * self.s * d2)
