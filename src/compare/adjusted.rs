@@ -4,7 +4,7 @@
 use crate::compare::effective_strata::EffectiveStrata;
 use crate::math::linalg::{Qr, add_scaled, dot, times};
 use crate::rates::OverPlaces;
-use crate::trial::{Factor, Units};
+use crate::trial::{Factor, Layout, Units};
 
 /// The difference of two levels with other columns taken out, as a pair of effective counts.
 #[derive(Debug, Clone)]
@@ -54,10 +54,17 @@ impl Adjusted {
     }
 }
 
-/// All other treatments, and all places that the treatment differs within, as far as they vary among `members`.
-pub(super) fn beside<'a>(units: &'a Units, treatment: &Factor, members: &[usize]) -> Vec<&'a Factor> {
+/// All other treatments, and all places that the treatment differs within, as far as they vary among `members`; but for places that last while
+/// the treatment changes its place, which stand in the error.
+pub(super) fn beside<'a>(
+    units: &'a Units,
+    treatment: &Factor,
+    members: &[usize],
+    layout: &Layout<'_>,
+) -> Vec<&'a Factor> {
     let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
-    let places = recorded.filter(|place| !treatment.constant_within(place));
+    let lasts = |place: &&Factor| layout.lasting.iter().any(|one| one.name == place.name);
+    let places = recorded.filter(|place| !treatment.constant_within(place) && !lasts(place));
     let others = units.treatments.iter().filter(|one| one.name != treatment.name);
     let varies = |factor: &&Factor| {
         let codes = || members.iter().filter_map(|unit| factor.codes.get(*unit));

@@ -39,7 +39,7 @@ impl Uneven {
         if same_shares(&[treatment], &left.collect::<Vec<_>>(), members) && !crosswise {
             return None;
         }
-        let beside = beside(units, treatment, members).iter().map(|one| one.name.clone()).collect();
+        let beside = beside(units, treatment, members, layout).iter().map(|one| one.name.clone()).collect();
         Some(Self { over: OverPlaces::new(units, &[])?, members: members.to_vec(), beside })
     }
 
@@ -48,7 +48,7 @@ impl Uneven {
     /// # References
     /// Frisch R, Waugh FV (1933), Econometrica 1:387-401 (partial regression); Fai AHT, Cornelius PL (1996).
     pub(crate) fn levels(&self, units: &Units, treatment: &Factor) -> Option<TrayRateTest> {
-        let weighed = self.weighed(units, treatment);
+        let weighed = self.weighed(units);
         let mut known: Vec<u32> = weighed.own.iter().filter_map(|unit| treatment.codes.get(*unit).copied()).collect();
         known.sort_unstable();
         known.dedup();
@@ -76,8 +76,8 @@ impl Uneven {
     }
 
     /// The slope along scores, one for each unit of the trial.
-    pub(crate) fn slope(&self, units: &Units, treatment: &Factor, scores: &[f64]) -> Option<AdjustedSlope> {
-        let weighed = self.weighed(units, treatment);
+    pub(crate) fn slope(&self, units: &Units, scores: &[f64]) -> Option<AdjustedSlope> {
+        let weighed = self.weighed(units);
         let own: Vec<f64> = weighed.own.iter().map(|unit| scores.get(*unit).copied().unwrap_or(f64::NAN)).collect();
         let left = weighed.residual(&own)?;
         let along = weighed.along(&left);
@@ -87,8 +87,9 @@ impl Uneven {
         Some(AdjustedSlope { slope: dot(&combination, &weighed.rate), judged })
     }
 
-    fn weighed(&self, units: &Units, treatment: &Factor) -> Weighed {
-        Weighed::new(units, &self.members, &beside(units, treatment, &self.members), &self.over)
+    fn weighed(&self, units: &Units) -> Weighed {
+        let beside: Vec<&Factor> = self.beside.iter().filter_map(|name| units.factor(name)).collect();
+        Weighed::new(units, &self.members, &beside, &self.over)
     }
 }
 

@@ -85,15 +85,18 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let over = rate_spread.and_then(|_| OverPlaces::new(units, &fixed(units, options)));
     let members = [setting.members(codes.0), setting.members(codes.1)];
     let crossed = setting.layout.crossed(units);
+    let adjusted = over.as_ref().filter(|_| spread.is_some() && apart).and_then(|over| setting.adjusted(over));
     let spread = match (&over, spread) {
-        (Some(over), Some(spread)) if !crossed.is_empty() => Some(widened(spread, [&first, &second], over, &members)),
+        (Some(over), Some(spread)) if !crossed.is_empty() && adjusted.is_none() => {
+            Some(widened(spread, [&first, &second], over, &members))
+        }
         _ => spread,
     };
-    let adjusted = over.as_ref().filter(|_| spread.is_some() && apart).and_then(|over| setting.adjusted(over));
     // Strata that leave a place out say nothing of themselves.
-    let bare = withheld.is_none() && adjusted.is_none() && !setting.layout.taken_out.is_empty();
+    let bare = withheld.is_none() && adjusted.is_none() && setting.layout.parted();
     let (withheld, spread) = if bare { (Some(setting.apart()), None) } else { (withheld, spread) };
-    let judged_by = std::iter::once(unit.clone()).chain(crossed.iter().map(|one| one.name.clone())).collect();
+    let beside = crossed.iter().chain(&setting.layout.lasting).map(|one| one.name.clone());
+    let judged_by = std::iter::once(unit.clone()).chain(beside).collect();
     let follows_time = follows_time(units, treatment);
     Ok(Arms {
         same_mix: same_mix || adjusted.is_some(),
@@ -163,10 +166,10 @@ impl Arms {
 }
 
 impl Setting<'_> {
-    /// The difference with all other treatments and all places taken out that the treatment differs within.
+    /// The difference with all other treatments and all places taken out that the treatment differs within, but those that stand in the error.
     fn adjusted(&self, over: &OverPlaces) -> Option<Adjusted> {
         let members = [self.members(self.codes.0), self.members(self.codes.1)].concat();
-        let beside = beside(self.units, self.treatment, &members);
+        let beside = beside(self.units, self.treatment, &members, &self.layout);
         Adjusted::new(self.units, (self.treatment, self.codes), &members, &beside, over)
     }
 
@@ -228,7 +231,8 @@ impl Setting<'_> {
 
     /// Why no stratum holds both levels.
     fn apart(&self) -> String {
-        let places: Vec<&Factor> = self.layout.places.iter().chain(&self.layout.taken_out).copied().collect();
+        let places: Vec<&Factor> =
+            self.layout.places.iter().chain(&self.layout.taken_out).chain(&self.layout.lasting).copied().collect();
         let names: Vec<&str> = to_name(&places).into_iter().map(|place| place.name.as_str()).collect();
         let name = names.join(" and ");
         format!(

@@ -44,7 +44,8 @@ pub(crate) struct Placing {
 
 impl Placing {
     /// A block or a season within whose levels every effect varies is taken out as a fixed effect; one within which an effect is constant is
-    /// a layer of error, since as a fixed effect it would swallow that effect. Whole plots and stock plants are layers.
+    /// a layer of error, since as a fixed effect it would swallow that effect. So is a block that lasts over seasons while an effect changes its
+    /// block from season to season, since as a fixed effect it would leave little of it. Whole plots and stock plants are layers.
     ///
     /// A law of the trays takes the groupings it is given, and leaves season and stock plants to them.
     ///
@@ -69,11 +70,19 @@ impl Placing {
             placing.fix([block, season].into_iter().flatten().map(layer).collect());
             return placing;
         }
+        let plots = units.whole_plot.as_ref().filter(free);
+        let law = matches!(spec.trays, TrayMode::Random | TrayMode::BetaBinomial);
+        let changes = |block: &Factor| {
+            let Some((plots, season)) = plots.zip(season).filter(|_| !law) else { return false };
+            let (block, plots, season) = (codes(block), codes(plots), codes(season));
+            let both = refines(&plots, &block) && refines(&plots, &season) && !refines(&block, &season);
+            both && asked.iter().any(|one| constant(one, &plots) && !constant(one, &block))
+        };
+        let is_block = |factor: &Factor| block.is_some_and(|block| block.name == factor.name);
         let (above, fixed): (Vec<&Factor>, Vec<&Factor>) =
-            [season, block].into_iter().flatten().partition(|factor| carries(factor));
+            [season, block].into_iter().flatten().partition(|one| carries(one) || is_block(one) && changes(one));
         placing.confined = confined(asked, &fixed, &codes);
         placing.fix(fixed.into_iter().rev().map(layer).collect());
-        let plots = units.whole_plot.as_ref().filter(free);
         for factor in above.into_iter().chain(plots).chain(plants) {
             let place = layer(factor);
             let known = |other: &Place| other.name == place.name;

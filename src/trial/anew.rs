@@ -2,8 +2,8 @@
 //!
 //! What grows on a bench in one season is another crop than what grows there in the next, and treatments are dealt out anew. So a block or
 //! whole plot within each season is a place of its own, whether labels restart or the benches are the same ones. Where they are the
-//! same they also last: rates are to hold over benches, and what stays on a bench over all seasons is judged by benches. As far as
-//! there is a role to spare, both are therefore kept.
+//! same they also last: rates are to hold over benches, what stays on a bench over all seasons is judged by benches, and what mostly
+//! stays and changes its bench now and then draws on both. As far as there is a role to spare, both are therefore kept.
 
 use std::collections::BTreeMap;
 
@@ -12,9 +12,7 @@ use crate::trial::columns::{Factor, Units};
 /// What becomes of a place whose labels stand in several seasons.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Recurring {
-    /// Its levels within each season take its place: treatments were given to these, and none to the place for good.
-    Replaced,
-    /// Both count.
+    /// It counts, and so do its levels within each season.
     Both,
     /// It stays as it is: what it was given stays in it over the seasons.
     Kept,
@@ -29,11 +27,7 @@ pub(super) fn recurring(season: &Factor, place: &Factor, treatments: &[&Factor])
     let given = || treatments.iter().filter(|one| one.levels.len() > 1);
     let stays = given().any(|one| one.constant_within(place));
     let changes = given().any(|one| one.constant_within(&own) && !one.constant_within(place));
-    Some(match (stays, changes) {
-        (true, false) => Recurring::Kept,
-        (false, true) => Recurring::Replaced,
-        _ => Recurring::Both,
-    })
+    Some(if stays && !changes { Recurring::Kept } else { Recurring::Both })
 }
 
 /// The levels of a place within each season.
@@ -72,12 +66,12 @@ pub(super) fn anew_each_season(units: &mut Units) -> Vec<String> {
             if whole { (&mut units.whole_plot, &mut units.block) } else { (&mut units.block, &mut units.whole_plot) };
         let Some(factor) = place.clone() else { continue };
         let treatments: Vec<&Factor> = units.treatments.iter().collect();
-        let Some(found) = recurring(&season, &factor, &treatments).filter(|found| *found != Recurring::Kept) else {
+        if recurring(&season, &factor, &treatments) != Some(Recurring::Both) {
             continue;
-        };
+        }
         let (name, own) = (factor.name.clone(), within_seasons(&season, &factor));
         let season = &season.name;
-        if found == Recurring::Replaced || spare.is_some() {
+        if spare.is_some() {
             *place = Some(own);
             lines.push(format!(
                 "{name} labels recur over levels of {season}: the {name} of each {season} counts as a place of its own"
@@ -85,8 +79,9 @@ pub(super) fn anew_each_season(units: &mut Units) -> Vec<String> {
             continue;
         }
         (units.block, units.whole_plot) = (Some(factor), Some(own));
+        let role = if whole { "whole_plot" } else { "block" };
         lines.push(format!(
-            "{name} labels recur over levels of {season}: each {name} counts as one place, and within each {season} as a place of its own"
+            "{name} labels recur over levels of {season}: each {name} counts as one place, and within each {season} as a place of its own; if each {season} had others under the same labels, say so with {role}=[{season:?}, {name:?}]"
         ));
         break;
     }

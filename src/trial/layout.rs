@@ -18,9 +18,12 @@ pub(crate) struct Layout<'a> {
     pub(crate) places: Vec<&'a Factor>,
     /// Other treatments that do not change within a unit.
     pub(crate) others: Vec<&'a Factor>,
-    /// Places within which the treatment differs and which are no strata, since with them no stratum would hold two levels, as where
-    /// darkness changes its bay from season to season: they are taken out side by side with the strata.
+    /// A place within which the treatment differs and which is no stratum, since with it no stratum would hold two levels: it is taken out side
+    /// by side with the strata.
     pub(crate) taken_out: Vec<&'a Factor>,
+    /// A place that is no stratum for the same reason and that lasts over seasons in which the treatment changes its place, as bays do where darkness changes its bay from season to season. What they add to a difference is judged with what the units add: it cancels
+    /// where each bay had each level as often, and stands beside it where levels mostly stayed where they were.
+    pub(crate) lasting: Vec<&'a Factor>,
 }
 
 /// Units in strata of at least two levels.
@@ -41,7 +44,15 @@ impl<'a> Layout<'a> {
         let everything: Vec<usize> = (0..units.len()).collect();
         let (unit, groups) = units.experimental_units(treatment, &everything);
         let place = units.unit_of(treatment);
-        let mut layout = Self { unit, place, groups, places: Vec::new(), others: Vec::new(), taken_out: Vec::new() };
+        let mut layout = Self {
+            unit,
+            place,
+            groups,
+            places: Vec::new(),
+            others: Vec::new(),
+            taken_out: Vec::new(),
+            lasting: Vec::new(),
+        };
         layout.look_around(units, treatment, asked);
         let plants = units.stock_plant.as_ref().filter(|plants| differs_within(treatment, plants));
         if let Some(plants) = plants.filter(|plants| layout.constant(plants)) {
@@ -68,10 +79,15 @@ impl<'a> Layout<'a> {
         recorded.filter(|place| !known(place) && differs_within(treatment, place)).collect()
     }
 
-    /// True where places lie so that the levels are set side by side only with all of it taken out at once: other places are lost to the
-    /// trays, or would leave no stratum with two levels.
+    /// True where places lie so that strata do not set the levels side by side: other places are lost to the trays, or would leave no stratum
+    /// with two levels.
     pub(crate) fn crosswise(&self, units: &'a Units, treatment: &Factor) -> bool {
-        !self.taken_out.is_empty() || self.place.is_none() && !self.lost(units, treatment).is_empty()
+        self.parted() || self.place.is_none() && !self.lost(units, treatment).is_empty()
+    }
+
+    /// True where a place within which the treatment differs is no stratum, so that strata alone say nothing.
+    pub(crate) fn parted(&self) -> bool {
+        !self.taken_out.is_empty() || !self.lasting.is_empty()
     }
 
     fn look_around(&mut self, units: &'a Units, treatment: &'a Factor, asked: &[usize]) {
@@ -80,18 +96,29 @@ impl<'a> Layout<'a> {
         let others = units.treatments.iter().filter(|one| one.name != treatment.name);
         self.others = others.filter(|one| self.constant(one)).collect();
         self.taken_out.clear();
+        self.lasting.clear();
         let leads: Vec<usize> = self.leads(asked).collect();
         // Where each of its levels holds one of the units asked about, as each bay does in a single season, a place is that unit.
         self.places.retain(|place| !alone(place, &leads));
         let (meets, all) = (|by: &[&Factor]| meet(treatment, by, &leads), self.places.len());
-        if all < 2 || meets(&self.places) || !self.estimable(treatment, &leads) {
+        if all < 2 || meets(&self.places) {
             return;
         }
         // As many places as strata as still hold two levels in one of them; the coarsest first.
+        let everywhere = self.estimable(treatment, &self.places, &leads);
         for out in (0..all).rev() {
             let kept = |at: &usize| *at != out;
             let strata: Vec<&Factor> = (0..all).filter(kept).filter_map(|at| self.places.get(at).copied()).collect();
-            if meets(&strata) {
+            let place = self.places.get(out).filter(|_| meets(&strata));
+            let Some(place) = place else { continue };
+            let lasts = units.season.as_ref().is_some_and(|season| {
+                strata.iter().any(|one| one.name == season.name) && !season.constant_within(place)
+            });
+            if lasts && self.estimable(treatment, &strata, &leads) {
+                self.lasting = vec![self.places.remove(out)];
+                return;
+            }
+            if !lasts && everywhere {
                 self.taken_out = vec![self.places.remove(out)];
                 return;
             }
@@ -104,10 +131,10 @@ impl<'a> Layout<'a> {
         self.groups.iter().filter(inside).filter_map(|group| group.first().copied())
     }
 
-    /// True where the units leave a degree of freedom once levels, other treatments and all places are taken out, and these leave
+    /// True where the units leave a degree of freedom once levels, other treatments and these places are taken out, and these leave
     /// something of the difference between levels.
-    fn estimable(&self, treatment: &Factor, leads: &[usize]) -> bool {
-        let beside: Vec<&Factor> = self.others.iter().chain(&self.places).copied().collect();
+    fn estimable(&self, treatment: &Factor, strata: &[&Factor], leads: &[usize]) -> bool {
+        let beside: Vec<&Factor> = self.others.iter().chain(strata).copied().collect();
         let without = rank(&beside, leads);
         let with = rank(&[beside.as_slice(), &[treatment]].concat(), leads);
         let levels: BTreeSet<u32> = leads.iter().filter_map(|lead| treatment.codes.get(*lead).copied()).collect();
@@ -140,7 +167,7 @@ impl<'a> Layout<'a> {
     pub(crate) fn crossed(&self, units: &'a Units) -> Vec<&'a Factor> {
         let Some(unit) = self.place else { return Vec::new() };
         let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
-        let held = || self.places.iter().chain(&self.taken_out);
+        let held = || self.places.iter().chain(&self.taken_out).chain(&self.lasting);
         let known = |place: &&Factor| place.name == unit.name || held().any(|one| one.name == place.name);
         let several = |place: &&Factor| place.codes.iter().any(|code| Some(code) != place.codes.first());
         recorded.filter(|place| !known(place) && several(place) && !unit.constant_within(place)).collect()

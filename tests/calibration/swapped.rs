@@ -1,5 +1,5 @@
-//! Darkness that changes its bay from season to season under light that stays there: no bay of a season holds both lengths, so bays and
-//! seasons are taken out side by side. `swapped.md` holds the long run and its reading.
+//! Darkness that changes its bay from season to season, under light that stays there or none: no bay of a season holds both lengths, so what bays
+//! add is judged with what bays of a season add. `swapped.md` holds the long run and its reading.
 
 use rootling::compare::{CompareOptions, strengths};
 use rootling::control::Control;
@@ -19,35 +19,61 @@ const LAYOUTS: [(u32, u32, u32); 3] = [(2, 2, 3), (2, 3, 2), (3, 4, 1)];
 /// How bays that last differ, bays of one season, and whether by beta laws.
 const LAWS: [(f64, f64, bool); 4] = [(0.0, 0.0, false), (0.6, 0.3, false), (0.3, 0.6, true), (0.8, 0.0, false)];
 
-fn design(at: usize, (lasting, passing, beta): (f64, f64, bool), take: f64) -> LayeredDesign {
-    let (bays, seasons, trays) = LAYOUTS[at];
+/// Which bays change their darkness: all in every season, all in the last one, a single pair in the last one.
+#[derive(Clone, Copy, Debug)]
+enum Changing {
+    EverySeason,
+    InTheEnd,
+    OnePair,
+}
+
+/// `bays` of each length of darkness, and of each light where there are two.
+fn design(
+    (bays, seasons, trays): (u32, u32, u32),
+    (lights, changing): (u32, Changing),
+    (lasting, passing, beta): (f64, f64, bool),
+    take: f64,
+) -> LayeredDesign {
     let law = |sd: f64| match sd {
         sd if beta && sd > 0.0 => UnitSpread::beta_like(sd, take),
         sd => UnitSpread::Normal(sd),
     };
     let season = move |copy: u32| copy / (bays * trays);
     let bay = move |light: u32, dark: u32, copy: u32| {
-        let changed = (dark + season(copy)) % 2;
-        (2 * light + changed) * bays + copy / trays % bays
+        let (own, season) = (copy / trays % bays, season(copy));
+        let end = season + 1 == seasons;
+        let changes = match changing {
+            Changing::EverySeason => season % 2 == 1,
+            Changing::InTheEnd => end,
+            Changing::OnePair => end && own == 0,
+        };
+        (2 * light + (dark + u32::from(changes)) % 2) * bays + own
     };
-    let design = LayeredDesign::new(&[("dark", 2), ("light", 2)], bays * seasons * trays, 20)
+    let light = move |level: u32| if lights > 1 { level } else { 0 };
+    let treatments: &[(&str, u32)] = if lights > 1 { &[("dark", 2), ("light", 2)] } else { &[("dark", 2)] };
+    let at = move |tray: &rootling::simulate::Tray| {
+        bay(if lights > 1 { light(tray.level(1)) } else { 0 }, tray.level(0), tray.copy)
+    };
+    let design = LayeredDesign::new(treatments, bays * seasons * trays, 20)
         .with(UnitRole::Season, "season", UnitSpread::Normal(0.5), move |tray| season(tray.copy))
-        .with(UnitRole::Block, "bay", law(lasting), move |tray| bay(tray.level(1), tray.level(0), tray.copy))
+        .with(UnitRole::Block, "bay", law(lasting), move |tray| at(tray))
         .with(UnitRole::WholePlot, "bay within season", law(passing), move |tray| {
-            season(tray.copy) * 4 * bays + bay(tray.level(1), tray.level(0), tray.copy)
+            season(tray.copy) * 4 * bays + at(tray)
         });
-    LayeredDesign { takes: vec![take; 4], trays: UnitSpread::Normal(0.3), ..design }
+    LayeredDesign { takes: vec![take; 2 * lights as usize], trays: UnitSpread::Normal(0.3), ..design }
 }
 
 fn alarm(p: Option<f64>) -> f64 {
     f64::from(u8::from(p.is_some_and(|p| p <= 0.05)))
 }
 
-fn one_trial(design: &LayeredDesign, random: &mut rootling::math::rng::ChaCha8Rng) -> Figures {
+fn one_trial(design: &LayeredDesign, lights: u32, random: &mut rootling::math::rng::ChaCha8Rng) -> Figures {
     let units = design.draw(random);
     let (mut figures, control) = (Figures::default(), Control::new());
     let pair = strengths(&units, "dark", "0", "1", &CompareOptions::default(), &control).unwrap().figures;
-    assert_eq!(pair.adjusted_for, ["light", "season", "bay"]);
+    let (beside, effects) =
+        if lights > 1 { (vec!["light", "season"], vec!["dark", "light"]) } else { (vec!["season"], vec!["dark"]) };
+    assert_eq!(pair.adjusted_for, beside);
     let covers = pair.low.zip(pair.high).is_some_and(|(low, high)| low <= 0.0 && high >= 0.0);
     figures.add(NAMES[0], 0, alarm(pair.p));
     figures.add(NAMES[1], 0, f64::from(u8::from(covers)));
@@ -56,7 +82,7 @@ fn one_trial(design: &LayeredDesign, random: &mut rootling::math::rng::ChaCha8Rn
     let scores = Some([("0".to_owned(), 0.0), ("1".to_owned(), 1.0)].into());
     let options = TrialTrendOptions { scores, ..TrialTrendOptions::default() };
     figures.add(NAMES[3], 0, alarm(trial_trend(&units, "dark", &options, &control).unwrap().figures.p));
-    let model = modelled(&units, &asked(&["dark", "light"], &[], TrayMode::Auto));
+    let model = modelled(&units, &asked(&effects, &[], TrayMode::Auto));
     figures.add(NAMES[4], 0, model.into_iter().next().unwrap_or_default());
     figures
 }
@@ -64,17 +90,30 @@ fn one_trial(design: &LayeredDesign, random: &mut rootling::math::rng::ChaCha8Rn
 #[test]
 fn darkness_that_changes_its_bay_keeps_its_alarms() {
     let runs = full().unwrap_or(40);
-    println!("| bays, seasons, trays | SD of bays, of bays in a season | take | {} |", NAMES.join(" | "));
-    println!("|{}", "---|".repeat(NAMES.len() + 3));
+    println!(
+        "| bays, seasons, trays | darkness changes | SD of bays, of bays in a season | take | {} |",
+        NAMES.join(" | ")
+    );
+    println!("|{}", "---|".repeat(NAMES.len() + 4));
+    let under_light = LAYOUTS.iter().map(|layout| (*layout, 2, Changing::EverySeason));
+    let alone = [Changing::EverySeason, Changing::InTheEnd, Changing::OnePair]
+        .into_iter()
+        .flat_map(|changing| [(2, 2, 3), (3, 3, 3)].map(|layout| (layout, 1, changing)));
     let (mut sum, mut lines) = ([0.0; 5], 0.0);
-    for (at, (bays, seasons, trays)) in LAYOUTS.iter().enumerate() {
+    for ((bays, seasons, trays), lights, changing) in under_light.chain(alone) {
         for (law, take) in LAWS.iter().zip([0.5, 0.4, 0.2, 0.6]) {
-            let design = design(at, *law, take);
-            let one = |random: &mut _| Ok(one_trial(&design, random));
+            let design = design((bays, seasons, trays), (lights, changing), *law, take);
+            let one = |random: &mut _| Ok(one_trial(&design, lights, random));
             let found = replicates(runs, SEED + 71, lines as u64 * runs, &Control::new(), one, Figures::plus).unwrap();
             let values = NAMES.map(|name| found.mean(name, 0, runs as f64));
             let cells: Vec<String> = values.iter().map(|value| percent(Some(*value))).collect();
-            println!("| {}, {seasons}, {trays} | {}, {} | {take} | {} |", 4 * bays, law.0, law.1, cells.join(" | "));
+            println!(
+                "| {}, {seasons}, {trays} | {changing:?} | {}, {} | {take} | {} |",
+                2 * lights * bays,
+                law.0,
+                law.1,
+                cells.join(" | ")
+            );
             lines += 1.0;
             sum.iter_mut().zip(values).for_each(|(sum, value)| *sum += value);
         }

@@ -174,7 +174,7 @@ impl Randomised {
         // Other treatments that change within the units, in uneven shares, or places across them: all of it is taken out at once.
         let uneven = self.uneven(units, treatment, members);
         let adjusted = uneven.as_ref().and_then(|one| one.levels(units, treatment));
-        let crosswise = !Layout::of(units, treatment, members).taken_out.is_empty();
+        let crosswise = Layout::of(units, treatment, members).parted();
         if crosswise && adjusted.is_none() {
             return Ok(TrayTests { reason: self.nothing_to_go_by(treatment, None), carried, ..TrayTests::default() });
         }

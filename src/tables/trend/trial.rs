@@ -289,13 +289,13 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
             let members: Vec<usize> = layout.groups.iter().flatten().copied().collect();
             let uneven = Uneven::of(units, treatment, layout, &members);
             let on_units: Vec<f64> = (0..units.len()).map(|unit| score(&[unit])).collect();
-            let adjusted = uneven.as_ref().and_then(|one| one.slope(units, treatment, &on_units));
+            let adjusted = uneven.as_ref().and_then(|one| one.slope(units, &on_units));
             if let (Some(uneven), Some(adjusted)) = (uneven, adjusted) {
                 found.adjusted_for = uneven.beside;
                 straight(found, &line.adjusted(&adjusted));
                 return;
             }
-            if !layout.taken_out.is_empty() {
+            if layout.parted() {
                 found.withheld = Some(format!(
                     "no place holds two levels of {}, so a trend may just as well be one between places",
                     found.factor
