@@ -125,9 +125,10 @@ pub(super) fn strengths_for(
     if let Some((low, high)) = own.and_then(|value| delta(&lead.fitted, curve, value, curve.judge.critical(level))) {
         push("delta", low, high);
     }
-    // Fieller's line has one variance: over bays it would need another for its level.
+    // Fieller's line has one variance: over bays it would need another for its level. Where the line falls it is the last strength with the take.
     if let Some(open) = fieller(&lead.fitted, &curve.data, &curve.judge, take, level)
-        .filter(|_| own.is_some() && curve.judge.level <= 0.0)
+        .filter(|_| curve.judge.level <= 0.0)
+        .filter(|open| own.is_some_and(|own| open.low <= own && own <= open.high))
     {
         push("fieller", open.low, open.high);
     }

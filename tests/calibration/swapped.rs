@@ -49,10 +49,9 @@ fn design(
         };
         (2 * light + (dark + u32::from(changes)) % 2) * bays + own
     };
-    let light = move |level: u32| if lights > 1 { level } else { 0 };
     let treatments: &[(&str, u32)] = if lights > 1 { &[("dark", 2), ("light", 2)] } else { &[("dark", 2)] };
-    let at = move |tray: &rootling::simulate::Tray| {
-        bay(if lights > 1 { light(tray.level(1)) } else { 0 }, tray.level(0), tray.copy)
+    let at = move |tray: &rootling::simulate::TraySlot| {
+        bay(if lights > 1 { tray.level(1) } else { 0 }, tray.level(0), tray.copy)
     };
     let design = LayeredDesign::new(treatments, bays * seasons * trays, 20)
         .with(UnitRole::Season, "season", UnitSpread::Normal(0.5), move |tray| season(tray.copy))

@@ -17,8 +17,11 @@ pub(super) const SETTLED_LIMITS: f64 = 5e-7;
 const ENDLESS: f64 = 12.0;
 /// Nodes at most where every node of a group has a set of its own for each tray in it.
 const MOST_NESTED: usize = 45;
-/// Few trays may have more: so many pairs of nodes over all trays.
+/// The same on the way to limits of an SD, which are told to three figures.
+const SETTLED_DEVIATIONS: f64 = 1e-5;
+/// Few trays may have more: so many pairs of nodes over all trays, and on the way to limits of an SD.
 const PAIRS: usize = 1 << 18;
+const PAIRS_FOR_DEVIATIONS: usize = 1 << 15;
 /// What a rise must exceed where more nodes would still change the log-likelihood: so many times that change.
 const BLURRED: f64 = 4.0;
 
@@ -42,6 +45,8 @@ pub(super) struct Engine {
     pub(super) tolerance: f64,
     /// By how much they did change it when they were last counted.
     left: f64,
+    /// Pairs of nodes at most, over all trays.
+    pairs: usize,
 }
 
 impl Engine {
@@ -57,7 +62,16 @@ impl Engine {
 
     fn new(kind: Kind, table: &Table, layout: Layout, penalised: bool) -> Self {
         let penalty = penalised.then(|| Penalty::new(&layout.table));
-        Self { kind, constant: table.constant(), layout, penalty, nodes: (1, 1), tolerance: SETTLED, left: 0.0 }
+        Self {
+            kind,
+            constant: table.constant(),
+            layout,
+            penalty,
+            nodes: (1, 1),
+            tolerance: SETTLED,
+            left: 0.0,
+            pairs: PAIRS,
+        }
     }
 
     pub(super) fn p(&self) -> usize {
@@ -67,6 +81,11 @@ impl Engine {
     /// The same as exact as limits need it.
     pub(super) fn for_limits(&self) -> Self {
         Self { tolerance: SETTLED_LIMITS, ..self.clone() }
+    }
+
+    /// The same as exact as limits of an SD need it.
+    pub(super) fn for_deviations(&self) -> Self {
+        Self { tolerance: SETTLED_DEVIATIONS, pairs: PAIRS_FOR_DEVIATIONS, ..self.clone() }
     }
 
     pub(super) fn groupings(&self) -> usize {
@@ -79,7 +98,7 @@ impl Engine {
         let nested = self.groupings() == 2;
         let Kind::Integral(integral) = &mut self.kind else { return true };
         let place = |n: usize| NODES.iter().position(|known| *known >= n).unwrap_or(0);
-        let pairs = PAIRS / self.layout.table.stuck.len().max(1);
+        let pairs = self.pairs / self.layout.table.stuck.len().max(1);
         let next = |n: usize, other: usize| {
             let more = NODES.get(place(n) + 1).copied();
             more.filter(|n| !nested || *n <= MOST_NESTED || n * other <= pairs)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import rootling as rl
@@ -30,7 +31,8 @@ def loading(look: Oracle) -> None:
         options[draw.name(rng, 0.3)] = draw.silly(rng)
     trial = look.call(rl.load_trial, rng.choice([design.columns, design.frame]), **options)
     if trial is not None and rng.random() < 0.3:
-        verbs.ask(look, trial, design)
+        # As it was loaded, so that it can be loaded again.
+        verbs.ask(look, trial, replace(design, roles=options))
 
 
 def asking(look: Oracle) -> None:
