@@ -24,6 +24,8 @@ DECADES = (2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50, 100, 200)
 # Numbers within these are written out.
 SMALLEST, LARGEST = 1e-5, 1e7
 INCH = 72.0
+# The largest power of ten that a number holds with its multiples.
+FARTHEST = 307
 
 
 def written(value: float, _place: int | None = None) -> str:
@@ -93,12 +95,12 @@ def _of_ratios(low: float, high: float) -> Iterator[list[float]]:
     inside = ([mark for mark in marks if low <= mark <= high] for marks in every)
     yield from (marks for marks in inside if FEWEST <= len(marks) <= MOST)
     # Where no two marks fit, that of no effect stays.
-    yield [1.0] if low <= 1.0 <= high else [10.0 ** round(math.log10(math.sqrt(low * high)))]
+    yield [1.0] if low <= 1.0 <= high else [10.0 ** round(0.5 * (math.log10(low) + math.log10(high)))]
 
 
 def _all_of_ratios(low: float, high: float) -> Iterator[list[float]]:
-    first, last = math.floor(math.log10(low)), math.ceil(math.log10(high))
-    if math.log10(high / low) < NARROW:
+    first, last = math.floor(math.log10(low)), min(math.ceil(math.log10(high)), FARTHEST)
+    if math.log10(high) - math.log10(low) < NARROW:
         for most in range(MOST - 1, 1, -1):
             steps = MaxNLocator(most, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
             yield [float(mark) for mark in steps if mark > 0]

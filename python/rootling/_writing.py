@@ -9,6 +9,9 @@ from pathlib import Path
 
 from rootling.exceptions import ReportError
 
+# Letters of a path that a message shows.
+LONGEST = 160
+
 
 def whole(target: Path, text: str) -> None:
     """Writes a text file; what stood there stays as it was unless all of the new text has reached the disk.
@@ -49,12 +52,17 @@ def whole(target: Path, text: str) -> None:
     except OSError as error:
         reason = error.strerror or type(error).__name__
         raise ReportError(
-            f"the report {str(target)!r} could not be written ({reason}); what stood there is as it was; "
+            f"the report {_short(str(target))!r} could not be written ({reason}); what stood there is as it was; "
             "name another file"
         ) from None
     finally:
         with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
+
+
+def _short(name: str) -> str:
+    """A name of any length so that a message can hold it."""
+    return name if len(name) <= LONGEST else f"{name[: LONGEST // 2]} ... {name[-LONGEST // 2 :]}"
 
 
 def _write(beside: Path, data: bytes) -> None:

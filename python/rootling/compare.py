@@ -6,6 +6,7 @@ In what works on counts, cuttings count as independent.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from numbers import Complex, Real
 from typing import Any
 
 from rootling import _core
@@ -279,13 +280,18 @@ def _numbers(given: Any, what: str) -> list[float]:
     from rootling.exceptions import CountError
 
     try:
-        if isinstance(given, (str, bytes)):
+        values = () if isinstance(given, (str, bytes)) else list_of(given)
+        if isinstance(given, (str, bytes)) or any(map(_is_complex, values)):
             raise TypeError
-        return [float(value) for value in list_of(given)]
+        return [float(value) for value in values]
     except CountError:
         raise
-    except (TypeError, ValueError):
+    except (TypeError, ValueError, OverflowError):
         raise CountError(f"{what} must be a list of numbers, for example [0.2, 0.35]") from None
+
+
+def _is_complex(value: Any) -> bool:
+    return isinstance(value, Complex) and not isinstance(value, Real)
 
 
 def randomisation(

@@ -99,8 +99,11 @@ def _can_be_pasted(options: str) -> bool:
 class RootlingError(Exception):
     """The parent of every error raised by the package."""
 
+    # A message is one sentence: a line break in a name becomes a mark. A list of problems has lines of its own.
+    _of_lines = False
+
     def __init__(self, message: str = "") -> None:
-        super().__init__(clean_lines(message))
+        super().__init__(clean_lines(message) if self._of_lines else clean(str(message)))
 
 
 class TrialDataError(RootlingError, ValueError):
@@ -116,6 +119,8 @@ class TrialDataError(RootlingError, ValueError):
     >>> print(error.issues[0])
     row 3: 0 stuck; correct it
     """
+
+    _of_lines = True
 
     def __init__(
         self, message: str, issues: Iterable[Issue | Mapping[str, Any]] = (), paste: str | None = None

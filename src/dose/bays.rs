@@ -11,7 +11,9 @@ use super::over::{Judged, LevelOverBays, Share, by_cuttings, judged};
 use crate::answer::Note;
 use crate::compare::{code_of, column};
 use crate::error::Result;
+use crate::math::cholesky::Cholesky;
 use crate::math::distributions::{fisher_f, student_t};
+use crate::math::linalg::dot;
 use crate::report::{capital, join};
 use crate::trial::{Factor, Units, same_shares};
 
@@ -24,13 +26,18 @@ pub struct CurveBays {
     pub given: String,
     /// True where curves stand for levels of such a treatment, so that their levels are compared between bays.
     pub between: bool,
-    /// Degrees of freedom between bays of one treatment; 0 where each treatment had a single bay, or seasons lie unevenly over its levels.
+    /// Degrees of freedom between bays of one treatment, of all differences between curves where these stand for its levels; 0 where each treatment
+    /// had a single bay, or seasons lie unevenly over its levels.
     pub df: f64,
     /// How well the level of each curve is known beside those of the others, in their order.
     pub curves: Vec<LevelOverBays>,
+    /// How the curves' mean takes vary together, in variances of a cutting: curves stand in the same bays where darkness changed its bay.
+    #[serde(default)]
+    pub covariances: Vec<Vec<f64>>,
     /// The same of its takes, which hold over seasons and blocks as well.
     pub takes: Vec<LevelOverBays>,
-    /// Seasons or blocks that lie in different shares over the levels that were given to bays, so that these are not compared here.
+    /// Seasons, blocks or treatments that share a curve which lie in different shares over the levels that were given to bays, so that these are
+    /// not compared here.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub uneven: Option<String>,
 }
@@ -123,6 +130,14 @@ impl<'a> Carried<'a> {
             .collect()
     }
 
+    /// The places that carry levels: those that held one of a treatment each, and blocks that last over seasons while it changed its place,
+    /// which are no part of what can be taken out.
+    fn carrying(&self, units: &'a Units) -> Vec<&'a Factor> {
+        let lasting =
+            units.lasting_block().filter(|block| self.crossing(units).iter().any(|one| one.name == block.name));
+        lasting.into_iter().chain(self.places.iter().copied()).collect()
+    }
+
     /// The trays that show how places differ: those of all levels of the treatments given to them, also where one is kept.
     pub(super) fn trays(&self, units: &Units) -> Vec<usize> {
         let stays = |unit: &usize| {
@@ -148,18 +163,25 @@ impl CurveBays {
         let given = named(carried.beside.iter().copied().filter(|one| carried.to_places(one)).collect());
         let between = within.iter().any(|one| carried.to_places(one));
         let curves: Vec<Vec<Share>> = members.iter().map(|own| by_cuttings(units, own)).collect();
-        let (trays, crossing) = (carried.trays(units), carried.crossing(units));
-        let Judged { mut df, curves: levels, .. } = judged(units, &trays, (&carried.places, &crossing), &curves);
-        let over: Vec<&Factor> = crossing.iter().chain(&carried.places).copied().collect();
+        let (trays, carrying) = (carried.trays(units), carried.carrying(units));
+        let carries = |one: &&Factor| carrying.iter().any(|place| place.name == one.name);
+        let crossing: Vec<&Factor> = carried.crossing(units).into_iter().filter(|one| !carries(one)).collect();
+        let found = judged(units, &trays, (&carrying, &crossing), &curves);
+        let mut df = if between && found.df > 0.0 { found.differences_df } else { found.df };
+        let over: Vec<&Factor> = crossing.iter().chain(&carrying).copied().collect();
         let takes = judged(units, &trays, (&over, &[]), &curves).curves;
         let compared: Vec<&Factor> = within.iter().copied().filter(|one| carried.to_places(one)).collect();
-        let odd = crossing.iter().filter(|place| !same_shares(&compared, &[**place], &members.concat()));
+        // Treatments that share a curve are no part of its height either.
+        let sharing = carried.beside.iter().filter(|one| within.iter().all(|own| own.name != one.name));
+        let members = members.concat();
+        let odd = crossing.iter().chain(sharing).filter(|one| !same_shares(&compared, &[**one], &members));
         let uneven = Some(named(odd.copied().collect())).filter(|names| between && !names.is_empty());
         if uneven.is_some() {
             df = 0.0;
         }
         let column = named(carried.places.clone());
-        Some(Self { column, given, between, df, curves: levels, takes, uneven })
+        let Judged { curves: levels, covariances, .. } = found;
+        Some(Self { column, given, between, df, curves: levels, covariances, takes, uneven })
     }
 
     /// Do bays tell how well a level is known?
@@ -167,24 +189,32 @@ impl CurveBays {
         self.df > 0.0
     }
 
-    /// Variances of the curves' heights on the log odds over bays, of curves that add so much to the take by a unit of their height.
+    /// How the curves' heights on the log odds vary against that of the first over bays, of curves that add so much to the take by a unit of their
+    /// height: one row and column for each other curve.
     ///
     /// A mean take of variance `v / effective`, where cuttings have the variance `v` on average over strengths, moves the height by its error
     /// over its slope. By the mean take alone, whose `p (1 - p)` is larger than that of the strengths on average, heights would seem better
     /// known than they are.
-    pub(super) fn variances(&self, slopes: &[Slope]) -> Vec<f64> {
-        let one = |(own, slope): (&LevelOverBays, &Slope)| 1.0 / (own.effective * own.share(slope) * slope.mean);
-        self.curves.iter().zip(slopes).map(one).collect()
+    pub(super) fn against_first(&self, slopes: &[Slope]) -> Vec<Vec<f64>> {
+        let scales: Vec<f64> =
+            self.curves.iter().zip(slopes).map(|(own, slope)| (own.share(slope) * slope.mean).sqrt()).collect();
+        let of = |i: usize, j: usize| {
+            let both = scales.get(i).zip(scales.get(j)).map_or(f64::NAN, |(a, b)| a * b);
+            self.covariances.get(i).and_then(|row| row.get(j)).copied().unwrap_or(f64::NAN) / both
+        };
+        let others = 1..self.curves.len();
+        let entry = |i: usize, j: usize| of(i, j) - of(i, 0) - of(0, j) + of(0, 0);
+        others.clone().map(|i| others.clone().map(|j| entry(i, j)).collect()).collect()
     }
 
-    /// F and its P for levels on the log odds that are alike but for their variances.
-    pub(super) fn test(&self, levels: &[f64], variances: &[f64]) -> (f64, f64, f64) {
-        let weight: f64 = variances.iter().map(|v| 1.0 / v).sum();
-        let mean = levels.iter().zip(variances).map(|(x, v)| x / v).sum::<f64>() / weight;
-        let others = levels.len() as f64 - 1.0;
-        let square: f64 = levels.iter().zip(variances).map(|(x, v)| (x - mean).powi(2) / v).sum();
-        let statistic = square / others;
-        (statistic, others, fisher_f::sf(statistic, others, self.df))
+    /// F and its P for levels on the log odds that are alike but for how they vary; none where that is not known.
+    pub(super) fn test(&self, levels: &[f64], against_first: &[Vec<f64>]) -> Option<(f64, f64, f64)> {
+        let first = levels.first().copied().unwrap_or_default();
+        let apart: Vec<f64> = levels.iter().skip(1).map(|level| level - first).collect();
+        let half = Cholesky::new(against_first)?.forward(&apart);
+        let others = apart.len() as f64;
+        let statistic = dot(&half, &half) / others;
+        Some((statistic, others, fisher_f::sf(statistic, others, self.df)))
     }
 
     /// Half the width of an interval of a difference of two levels.

@@ -193,7 +193,9 @@ fn heights(
             compared.tests.push(tested(by.judge, "same height", 2.0 * (top.local.value - forms.as_one), others));
         }
         Some(bays) if bays.judge_levels() => {
-            let (statistic, df, p_value) = bays.test(&levels, &bays.variances(&slopes));
+            let Some((statistic, df, p_value)) = bays.test(&levels, &bays.against_first(&slopes)) else {
+                return Ok(());
+            };
             compared.tests.push(TestResult {
                 method: "same height".to_owned(),
                 statistic: Some(statistic),
@@ -208,9 +210,8 @@ fn heights(
         let (low, high) = match by.bays {
             None => joint.limits(&top, curve, by.judge.critical(by.level), control)?,
             Some(bays) => {
-                let variances = bays.variances(&slopes);
-                let of = |at: usize| variances.get(at).copied().unwrap_or(f64::NAN);
-                let reach = bays.reach(of(0) + of(curve), by.level);
+                let own = bays.against_first(&slopes).get(curve - 1).and_then(|row| row.get(curve - 1)).copied();
+                let reach = bays.reach(own.unwrap_or(f64::NAN), by.level);
                 (value - reach, value + reach)
             }
         };

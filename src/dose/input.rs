@@ -16,7 +16,8 @@ use crate::compare::{code_of, column};
 use crate::error::{CountError, DoseError, Error, Result, StrengthError};
 use crate::estimate::check_level;
 use crate::math::irls::Link;
-use crate::trial::{Factor, Outcome, UnitKind, Units};
+use crate::report::join;
+use crate::trial::{Factor, Outcome, UnitKind, Units, same_shares};
 use crate::units::{Strength, Substance, Unit};
 
 /// How differences between trays of one strength enter a curve.
@@ -225,6 +226,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     }
     let common = sharing(units, options, &kept)?;
     let mut notes = others(units, treatment, &[within.clone(), common.clone()].concat(), &kept)?;
+    notes.extend(uneven(treatment, &within, &common, &kept));
     let counted = units.kind == UnitKind::Tray && options.trays != CurveTrays::Ignore;
     if units.kind != UnitKind::Tray && !matches!(options.trays, CurveTrays::Auto | CurveTrays::Ignore) {
         return Err(DoseError::LawWithoutTrays { trays: options.trays.name() }.into());
@@ -387,6 +389,21 @@ fn others(units: &Units, treatment: &Factor, within: &[&Factor], kept: &[usize])
         }
     }
     Ok(notes)
+}
+
+/// That what shares a curve lies in different shares over the strengths or the curves.
+fn uneven(treatment: &Factor, within: &[&Factor], common: &[&Factor], kept: &[usize]) -> Option<Note> {
+    let by: Vec<&Factor> = std::iter::once(treatment).chain(within.iter().copied()).collect();
+    let names = |factors: &[&Factor]| join(&factors.iter().map(|one| one.name.replace('_', " ")).collect::<Vec<_>>());
+    let odd: Vec<&Factor> = common.iter().copied().filter(|one| !same_shares(&by, &[*one], kept)).collect();
+    (!odd.is_empty()).then(|| {
+        let text = format!(
+            "The levels of {} hold {} in different shares, so part of what parts these takes is the mix. A curve for each, or a model, compares like with like.",
+            names(&by),
+            names(&odd)
+        );
+        Note::new("uneven_mix", text)
+    })
 }
 
 fn refuse_mixed(column: &str, names: &[String]) -> Result<()> {

@@ -67,6 +67,10 @@ pub(super) struct Judged {
     pub(super) told: Vec<String>,
     /// One for each curve.
     pub(super) curves: Vec<LevelOverBays>,
+    /// How the curves' mean takes vary together, in variances of a cutting: curves may stand in the same places.
+    pub(super) covariances: Vec<Vec<f64>>,
+    /// Degrees of freedom of all differences between the curves' mean takes; 0 where a single curve or nothing tells of places.
+    pub(super) differences_df: f64,
 }
 
 /// How well the mean take of each list of trays is known over places; `all` are the trays that show how their levels differ. What the
@@ -81,6 +85,8 @@ pub(super) fn judged(
         df: 0.0,
         told: Vec::new(),
         curves: vec![LevelOverBays { effective: 0.0, df: 0.0, within: 1.0 }; curves.len()],
+        covariances: Vec::new(),
+        differences_df: 0.0,
     };
     let counts = |of: &[u64]| -> Vec<f64> { all.iter().filter_map(|unit| of.get(*unit)).map(|n| *n as f64).collect() };
     let (rooted, stuck) = (counts(&units.rooted), counts(&units.stuck));
@@ -99,14 +105,28 @@ pub(super) fn judged(
     }
     // Of trays with one rate the variance of a cutting cancels.
     let half = vec![0.5; stuck.len()];
-    let level = |own: &Vec<Share>| {
+    let over_trays = |own: &Vec<Share>| -> Vec<f64> {
         let by_unit: BTreeMap<usize, f64> = own.iter().copied().collect();
-        let share: Vec<f64> = all.iter().map(|unit| by_unit.get(unit).copied().unwrap_or(0.0)).collect();
-        let judged = layers.of_combination(&trays, &share, &half);
+        all.iter().map(|unit| by_unit.get(unit).copied().unwrap_or(0.0)).collect()
+    };
+    let shares: Vec<Vec<f64>> = curves.iter().map(over_trays).collect();
+    let of = |combination: &[f64]| layers.of_combination(&trays, combination, &half);
+    let level = |share: &Vec<f64>| {
+        let judged = of(share);
         LevelOverBays { effective: 0.25 / judged.variance, df: judged.df, within: layers.share_within }
     };
+    let differ = |a: &[f64], b: &[f64]| -> Vec<f64> { a.iter().zip(b).map(|(a, b)| a - b).collect() };
+    let covariance = |a: &Vec<f64>, b: &Vec<f64>| {
+        let apart = if a == b { 0.0 } else { of(&differ(a, b)).variance };
+        2.0 * (of(a).variance + of(b).variance - apart)
+    };
+    let covariances = shares.iter().map(|a| shares.iter().map(|b| covariance(a, b)).collect()).collect();
+    let against: Vec<Vec<f64>> =
+        shares.first().map_or_else(Vec::new, |first| shares.iter().skip(1).map(|one| differ(one, first)).collect());
+    let joint = layers.joint_of(&trays, (&vec![0.0; against.len()], &against), &half, &[]);
+    let differences_df = joint.filter(|_| !against.is_empty()).map_or(0.0, |joint| joint.df);
     let told = seen().map(|one| one.name.clone()).collect();
-    Judged { df: dof, told, curves: curves.iter().map(level).collect() }
+    Judged { df: dof, told, curves: shares.iter().map(level).collect(), covariances, differences_df }
 }
 
 /// Codes of the treatments, and of the places taken out.

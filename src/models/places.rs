@@ -72,15 +72,15 @@ impl Placing {
         }
         let plots = units.whole_plot.as_ref().filter(free);
         let law = matches!(spec.trays, TrayMode::Random | TrayMode::BetaBinomial);
+        let lasts = |one: &Factor| units.lasting_block().is_some_and(|block| !law && block.name == one.name);
         let changes = |block: &Factor| {
-            let Some((plots, season)) = plots.zip(season).filter(|_| !law) else { return false };
-            let (block, plots, season) = (codes(block), codes(plots), codes(season));
-            let both = refines(&plots, &block) && refines(&plots, &season) && !refines(&block, &season);
-            both && asked.iter().any(|one| constant(one, &plots) && !constant(one, &block))
+            let (block, plots) = (codes(block), plots.map(codes));
+            let of =
+                |one: &Variable| plots.as_ref().is_some_and(|plots| constant(one, plots) && !constant(one, &block));
+            asked.iter().any(of)
         };
-        let is_block = |factor: &Factor| block.is_some_and(|block| block.name == factor.name);
         let (above, fixed): (Vec<&Factor>, Vec<&Factor>) =
-            [season, block].into_iter().flatten().partition(|one| carries(one) || is_block(one) && changes(one));
+            [season, block].into_iter().flatten().partition(|one| carries(one) || lasts(one) && changes(one));
         placing.confined = confined(asked, &fixed, &codes);
         placing.fix(fixed.into_iter().rev().map(layer).collect());
         for factor in above.into_iter().chain(plots).chain(plants) {

@@ -96,6 +96,14 @@ pub struct Units {
 }
 
 impl Units {
+    /// The blocks, where they last over seasons and whole plots are theirs of one season, as bays are whose darkness may change from season to
+    /// season.
+    pub(crate) fn lasting_block(&self) -> Option<&Factor> {
+        let (season, block, plots) = (self.season.as_ref()?, self.block.as_ref()?, self.whole_plot.as_ref()?);
+        let of_one_season = block.constant_within(plots) && season.constant_within(plots);
+        Some(block).filter(|block| of_one_season && !season.constant_within(block))
+    }
+
     /// What contradicts itself in units that did not come from a trial, such as those of a record that was edited.
     #[must_use]
     pub fn flaw(&self) -> Option<String> {

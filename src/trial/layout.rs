@@ -111,9 +111,7 @@ impl<'a> Layout<'a> {
             let strata: Vec<&Factor> = (0..all).filter(kept).filter_map(|at| self.places.get(at).copied()).collect();
             let place = self.places.get(out).filter(|_| meets(&strata));
             let Some(place) = place else { continue };
-            let lasts = units.season.as_ref().is_some_and(|season| {
-                strata.iter().any(|one| one.name == season.name) && !season.constant_within(place)
-            });
+            let lasts = units.lasting_block().is_some_and(|block| block.name == place.name);
             if lasts && self.estimable(treatment, &strata, &leads) {
                 self.lasting = vec![self.places.remove(out)];
                 return;

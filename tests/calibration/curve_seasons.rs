@@ -18,10 +18,23 @@ struct SeasonsCase {
     bays: u32,
     /// Standard deviation of a bay in a season.
     sd: f64,
+    /// Bays that last over the seasons, with their standard deviation.
+    lasting: Lasting,
     /// Log odds at each strength.
     eta: [f64; 4],
     /// A shape asked for, or "auto".
     shape: &'static str,
+}
+
+/// What bays of different seasons have in common.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Lasting {
+    /// Nothing: darkness is dealt out anew.
+    No,
+    /// Bays last, all change their darkness every season.
+    AllChange(f64),
+    /// Bays last, one pair changes its darkness, in the last season.
+    OnePair(f64),
 }
 
 const STRENGTHS: [f64; 4] = [0.0, 1000.0, 4000.0, 16_000.0];
@@ -40,20 +53,29 @@ fn drawn(case: &SeasonsCase, random: &mut rng::ChaCha8Rng) -> Units {
         levels,
         codes,
     };
-    let (mut rooted, mut codes) = (Vec::new(), [const { Vec::new() }; 4]);
+    let (mut rooted, mut codes) = (Vec::new(), [const { Vec::new() }; 5]);
+    let sd = match case.lasting {
+        Lasting::No => 0.0,
+        Lasting::AllChange(sd) | Lasting::OnePair(sd) => sd,
+    };
+    let lasting: Vec<f64> = (0..case.bays).map(|_| sd * rng::deviate(random)).collect();
     for season in 0..case.seasons {
         let year = SEASON * rng::deviate(random);
         for bay in 0..case.bays {
-            let shift = year + case.sd * rng::deviate(random);
+            let shift = year + lasting[bay as usize] + case.sd * rng::deviate(random);
+            let changed = match case.lasting {
+                Lasting::OnePair(_) => u32::from(season + 1 == case.seasons && bay < 2),
+                Lasting::No | Lasting::AllChange(_) => season,
+            };
             for (at, eta) in case.eta.iter().enumerate() {
                 let own = eta + shift + TRAY * rng::deviate(random);
                 rooted.push(rng::binomial(random, 20, expit(own)));
-                let here = [(bay + season) % 2, at as u32, season * case.bays + bay, season];
+                let here = [(bay + changed) % 2, at as u32, season * case.bays + bay, season, bay];
                 codes.iter_mut().zip(here).for_each(|(list, code)| list.push(code));
             }
         }
     }
-    let [dark, strength, bay, season] = codes;
+    let [dark, strength, of_season, season, bay] = codes;
     let names = |n: u32| (1..=n).map(|at| format!("b{at}")).collect::<Vec<String>>();
     Units {
         kind: UnitKind::Tray,
@@ -64,8 +86,8 @@ fn drawn(case: &SeasonsCase, random: &mut rng::ChaCha8Rng) -> Units {
             factor("strength", STRENGTHS.map(|d| d.to_string()).to_vec(), strength),
         ],
         tray: None,
-        block: None,
-        whole_plot: Some(factor("bay", names(case.seasons * case.bays), bay)),
+        block: (case.lasting != Lasting::No).then(|| factor("bay", names(case.bays), bay)),
+        whole_plot: Some(factor("bay of a season", names(case.seasons * case.bays), of_season)),
         season: Some(factor("season", names(case.seasons), season)),
         stock_plant: None,
         earlier: None,
@@ -90,11 +112,19 @@ fn one_trial(case: &SeasonsCase, random: &mut rng::ChaCha8Rng) -> Figures {
 }
 
 fn cases() -> Vec<SeasonsCase> {
-    let case = |(seasons, bays, sd, eta, shape)| SeasonsCase { seasons, bays, sd, eta, shape };
+    let case = |(seasons, bays, sd, eta, shape)| SeasonsCase { seasons, bays, sd, lasting: Lasting::No, eta, shape };
+    let same = |(seasons, bays, lasting)| SeasonsCase { lasting, ..case((seasons, bays, 0.3, HUMP, "hump")) };
+    let lasting = [
+        (2, 4, Lasting::AllChange(0.6)),
+        (3, 6, Lasting::AllChange(0.6)),
+        (3, 6, Lasting::AllChange(0.0)),
+        (3, 6, Lasting::OnePair(0.6)),
+    ]
+    .map(same);
     let laid = [(2, 4, 0.4), (3, 4, 0.6), (2, 6, 0.3), (3, 6, 0.25), (3, 6, 0.6)];
     let usual = laid.map(|(seasons, bays, sd)| case((seasons, bays, sd, HUMP, "hump")));
     let others = [(3, 6, 0.4, STEEP, "hump"), (2, 4, 0.6, STEEP, "hump"), (3, 4, 0.4, HUMP, "auto")].map(case);
-    usual.into_iter().chain(others).collect()
+    usual.into_iter().chain(others).chain(lasting).collect()
 }
 
 /// See `curve_bays.md`.
@@ -104,15 +134,15 @@ fn heights_over_balanced_seasons_hold() {
     let results = run(cases(), runs, one_trial);
     println!("\n### Heights of curves over balanced seasons, {runs} trials of each design\n");
     println!(
-        "| seasons x bays, SD of bays, log odds, shape | false alarms of height | limits of height hold |\n|---|---|---|"
+        "| seasons x bays, SD of bays of a season, bays that last, log odds, shape | false alarms of height | limits of height hold |\n|---|---|---|"
     );
     let mean = |name, case: Option<&SeasonsCase>| {
         results.of(name, 0, |other| case.is_none_or(|case| other == case)).unwrap().mean
     };
     let cells = |case| ["alarms", "held"].map(|name| percent(Some(mean(name, case))));
     for (case, _) in &results.rows {
-        let SeasonsCase { seasons, bays, sd, eta, shape } = case;
-        line(&format!("{seasons} x {bays}, {sd}, {eta:?}, {shape}"), &cells(Some(case)));
+        let SeasonsCase { seasons, bays, sd, eta, shape, lasting } = case;
+        line(&format!("{seasons} x {bays}, {sd}, {lasting:?}, {eta:?}, {shape}"), &cells(Some(case)));
     }
     line("mean", &cells(None));
     let slack = |trials: u64| 2.5 * (0.065 * 0.935 / trials as f64).sqrt();

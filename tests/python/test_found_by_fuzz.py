@@ -218,3 +218,34 @@ def test_names_in_messages_stay_on_one_line_and_short() -> None:
         rl.load_trial(given, **ROLES, **{"two words " * 60: 1})
     assert len(str(told.value)) < 800
     assert "two words two words" in str(told.value)
+
+
+def test_names_of_two_lines_stay_on_one_line_wherever_they_are_named() -> None:
+    name = "two\r\nlines"
+    given = {**sheet([0, 0, 1, 1], [3, 4, 9, 8], [20] * 4), name: [0, 0, 1, 1]}
+    trial = rl.load_trial(given, **{**ROLES, "treatments": [name]})
+    calls = [
+        lambda: trial.compare(name, 0, 0),
+        lambda: trial.response_surface(),
+        lambda: trial.take_rates(by=[], trays=name),
+        lambda: rl.compare.adjusted_p([0.1], method=name),  # type: ignore[arg-type]
+    ]
+    for call in calls:
+        with pytest.raises(rl.RootlingError) as told:
+            call()
+        assert "\n" not in str(told.value)
+        assert "\r" not in str(told.value)
+
+
+@pytest.mark.parametrize("values", [[1, 10**400], np.array([1j])])
+def test_p_values_that_are_no_real_numbers_are_refused(values: Any) -> None:
+    with pytest.raises(CountError, match="must be a list of numbers"):
+        rl.compare.adjusted_p(values)
+
+
+def test_a_report_at_an_endless_path_is_refused_in_a_short_sentence(tmp_path: Path) -> None:
+    given = sheet([0, 0, 1, 1], [3, 4, 9, 8], [20] * 4)
+    found = rl.load_trial(given, **ROLES).compare("strength", 0, 1)
+    with pytest.raises(rl.exceptions.ReportError) as told:
+        rl.report.write(tmp_path / ("n" * 3000 + ".html"), [found])
+    assert len(str(told.value)) < 500

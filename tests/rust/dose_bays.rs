@@ -8,7 +8,7 @@ use rootling::dose::{
 };
 use rootling::math::distributions::{fisher_f, student_t};
 use rootling::math::special::{expit, logit};
-use rootling::trial::{Factor, Outcome, UnitKind, Units};
+use rootling::trial::{Factor, LoadOptions, Outcome, UnitKind, Units, read_csv};
 
 use crate::dose::input;
 
@@ -340,4 +340,39 @@ fn the_next_trial_has_strengths_that_are_mixed_apart() {
         let zero = designs.iter().all(|design| design.strengths.iter().any(|one| one.strength <= 0.0));
         assert_eq!(found.details.iter().any(|line| line.contains(", beside strength 0 as the control")), !zero);
     }
+}
+
+/// R 4.2.2 on tray rates with Kenward and Roger's approximation: lmer(rate ~ season + strength + dark_days + (1 | bay) + (1 | season:bay)), darkness F
+/// 13.54 on 1 and 9.4 degrees of freedom, P 0.0047. The bays last, and darkness changes its bay every season.
+#[test]
+fn heights_are_compared_over_bays_whose_darkness_changes() {
+    let curves = |treatments: &[&str]| {
+        let options = LoadOptions {
+            rooted: "rooted".into(),
+            stuck: Some("stuck".into()),
+            treatments: treatments.iter().map(|&name| name.into()).collect(),
+            tray: Some("tray".into()),
+            season: Some("season".into()),
+            whole_plot: Some("bay".into()),
+            ..LoadOptions::default()
+        };
+        let trial = read_csv(include_str!("../data/changing_bays_invented.csv").as_bytes(), &options).unwrap();
+        let options = CurveOptions {
+            within: vec!["dark_days".to_owned()],
+            common: treatments.iter().skip(2).map(|&name| name.to_owned()).collect(),
+            ..CurveOptions::default()
+        };
+        asked(trial.units(), &options)
+    };
+    let found = compared(&curves(&["strength", "dark_days"]).figures.input);
+    let height = found.figures.compared.tests.iter().find(|test| test.method == "same height").unwrap();
+    assert!((height.p / 0.0047).ln().abs() < 0.3, "{height:?}");
+    // Satterthwaite on mean squares gives 13.7 here, Kenward and Roger on components by restricted likelihood fewer.
+    assert!((height.error_df.unwrap() / 9.4).ln().abs() < 0.45, "{height:?}");
+    // Five of nine bays of a season in the dark were bright, four of nine in the light: heights would hold a part of the light.
+    let common = curves(&["strength", "dark_days", "light"]);
+    assert!(common.notes.iter().any(|note| note.code == "uneven_mix"), "{:?}", common.notes);
+    let found = compared(&common.figures.input);
+    assert!(found.figures.compared.tests.iter().all(|test| test.method != "same height"));
+    assert!(found.sentence.contains("light being uneven over dark_days"), "{}", found.sentence);
 }
