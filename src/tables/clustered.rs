@@ -1,5 +1,6 @@
 //! Chi-square tests of take rates adjusted for trays, under their authors' names, and judged by F.
 
+use crate::counts::tables::chi_square_result;
 use crate::estimate::TestResult;
 use crate::math::distributions::{chi_squared, fisher_f};
 use crate::rates::{Arm, TraySpread};
@@ -45,16 +46,6 @@ fn overall(arms: &[Arm]) -> Option<f64> {
     let (rooted, stuck) = arms.iter().map(Arm::total).fold((0.0, 0.0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
     let rate = rooted / stuck;
     (arms.len() > 1 && rate > 0.0 && rate < 1.0).then_some(rate)
-}
-
-fn by_chi_square(method: &str, statistic: f64, df: f64) -> TestResult {
-    TestResult {
-        method: method.to_owned(),
-        statistic: Some(statistic),
-        df: Some(df),
-        error_df: None,
-        p: chi_squared::sf(statistic, df),
-    }
 }
 
 /// Chi-square of arms adjusted for the intraclass correlation: each arm's cuttings are divided by its correction factor
@@ -115,7 +106,7 @@ pub fn rao_scott(arms: &[Arm]) -> Option<TestResult> {
     let all: f64 = divided.iter().map(|(_, n)| n).sum();
     let rate = divided.iter().map(|(p, n)| p * n).sum::<f64>() / all;
     let statistic = divided.iter().map(|(p, n)| n * (p - rate).powi(2) / (rate * (1.0 - rate))).sum();
-    Some(by_chi_square("rao-scott", statistic, arms.len() as f64 - 1.0))
+    Some(chi_square_result("rao-scott", statistic, arms.len() as f64 - 1.0))
 }
 
 /// Pearson's chi-square divided by the mean generalised design effect (first order), and by `1 + a^2` as well with as many fewer
@@ -159,8 +150,8 @@ pub fn rao_scott_orders(arms: &[Arm]) -> Option<[TestResult; 2]> {
     let mean = sum / df;
     let spread = (squares / (df * mean * mean)).max(1.0);
     Some([
-        by_chi_square("rao-scott-first-order", pearson / mean, df),
-        by_chi_square("rao-scott-second-order", pearson / (mean * spread), df / spread),
+        chi_square_result("rao-scott-first-order", pearson / mean, df),
+        chi_square_result("rao-scott-second-order", pearson / (mean * spread), df / spread),
     ])
 }
 

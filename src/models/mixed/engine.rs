@@ -83,9 +83,12 @@ impl Engine {
         Self { tolerance: SETTLED_LIMITS, ..self.clone() }
     }
 
-    /// The same as exact as limits of an SD need it.
-    pub(super) fn for_deviations(&self) -> Self {
-        Self { tolerance: SETTLED_DEVIATIONS, pairs: PAIRS_FOR_DEVIATIONS, ..self.clone() }
+    /// The same as exact as limits of an SD need it, to begin with no more nodes than `at` needs roughly: a search refines them near its end.
+    pub(super) fn for_deviations(&self, at: &[f64], roughly: f64) -> Self {
+        let (tolerance, pairs) = (SETTLED_DEVIATIONS, PAIRS_FOR_DEVIATIONS);
+        let mut engine = Self { tolerance, pairs, nodes: (1, 1), ..self.clone() };
+        engine.settle_nodes(at, roughly);
+        engine
     }
 
     pub(super) fn groupings(&self) -> usize {

@@ -362,7 +362,7 @@ impl RandomInterceptFit {
         if deviation.status == DeviationStatus::NotEstimable {
             return Ok((0.0, f64::INFINITY));
         }
-        let mut engine = self.engine.for_deviations();
+        let mut engine = self.engine.for_deviations(&self.top.at, ROUGH);
         let mut top = self.top.clone();
         if let Some(entry) = top.at.get_mut(*place) {
             *entry = deviation.value;

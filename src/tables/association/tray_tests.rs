@@ -172,10 +172,10 @@ impl Randomised {
         let lying = Lying { units, groups: &groups, by: &by, treatment };
         let crossed = rates.and_then(|plain| self.crossed.widened(&lying, plain, &[]));
         // Other treatments that change within the units, in uneven shares, or places across them: all of it is taken out at once.
-        let uneven = self.uneven(units, treatment, members);
+        let layout = Layout::of(units, treatment, members);
+        let uneven = Uneven::of(units, treatment, &layout, members);
         let adjusted = uneven.as_ref().and_then(|one| one.levels(units, treatment));
-        let crosswise = Layout::of(units, treatment, members).parted();
-        if crosswise && adjusted.is_none() {
+        if layout.parted() && adjusted.is_none() {
             return Ok(TrayTests { reason: self.nothing_to_go_by(treatment, None), carried, ..TrayTests::default() });
         }
         let leading = adjusted.or(crossed).or(rates);
@@ -198,10 +198,6 @@ impl Randomised {
         let adjusted_for = uneven.filter(|_| adjusted.is_some()).map(|one| one.beside).unwrap_or_default();
         let crossed = crossed.is_some() || adjusted.is_some();
         Ok(TrayTests { tests, randomisation: dealt, reason: None, carried, crossed, adjusted_for })
-    }
-
-    fn uneven(&self, units: &Units, treatment: &Factor, members: &[usize]) -> Option<Uneven> {
-        Uneven::of(units, treatment, &Layout::of(units, treatment, members), members)
     }
 
     /// Why the trays of a part cannot tell: no place holds two levels (no degrees of freedom given), or no degree is left.
