@@ -16,7 +16,8 @@ use crate::compare::{code_of, column};
 use crate::error::{CountError, DoseError, Error, Result, StrengthError};
 use crate::estimate::check_level;
 use crate::math::irls::Link;
-use crate::trial::{Factor, Outcome, UnitKind, Units};
+use crate::report::Spoken;
+use crate::trial::{Factor, Outcome, UnitKind, Units, unit_called};
 use crate::units::{Strength, Substance, Unit};
 
 /// How differences between trays of one strength enter a curve.
@@ -166,10 +167,17 @@ pub struct CurveGroup {
 }
 
 impl CurveGroup {
-    /// "K12", "K12, 21", or "all trays".
+    /// "K12", "K12, dark days 21" by the columns that its levels are of, or "all trays".
     #[must_use]
-    pub fn name(&self) -> String {
-        if self.levels.is_empty() { "all trays".to_owned() } else { self.levels.join(", ") }
+    pub fn name(&self, within: &[String]) -> String {
+        if self.levels.is_empty() {
+            return "all trays".to_owned();
+        }
+        let said = |(at, level): (usize, &String)| match within.get(at) {
+            Some(column) => Spoken::plain(column).group(level),
+            None => level.clone(),
+        };
+        self.levels.iter().enumerate().map(said).collect::<Vec<_>>().join(", ")
     }
 }
 
@@ -187,6 +195,9 @@ pub struct CurveInput {
     pub pooled: bool,
     /// "tray", the whole plot's column, or "cutting".
     pub unit_of: String,
+    /// What one unit is called where no trays were recorded, "mother plant"; empty where units are trays.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub called: String,
     /// Blocks that are taken out.
     #[serde(default)]
     pub blocks: Option<CurveBlocks>,
@@ -202,6 +213,13 @@ pub struct CurveInput {
     pub notes: Vec<Note>,
     /// The options.
     pub options: CurveOptions,
+}
+
+impl CurveInput {
+    /// The names of the curves, in their order.
+    pub(super) fn names(&self) -> Vec<String> {
+        self.groups.iter().map(|group| group.name(&self.options.within)).collect()
+    }
 }
 
 /// Gathers the trays of every curve.
@@ -252,7 +270,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     let mut groups: Vec<CurveGroup> =
         groups.into_iter().map(|(key, trays)| CurveGroup { levels: label(&key), trays }).collect();
     for group in &groups {
-        enough(group, &options.column)?;
+        enough(group, options)?;
     }
     carrier(strength, &groups, &mut notes);
     let of = Gathered { units, treatment, within: &within, kept: &kept, members: &members, unit_of: &unit_of, counted };
@@ -264,6 +282,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         counted,
         pooled: units.kind == UnitKind::Pooled,
         unit_of,
+        called: if units.plants_are_units() { unit_called(units) } else { String::new() },
         blocks: held.blocks,
         bays: held.bays,
         places: held.places,
@@ -340,15 +359,16 @@ fn counts(
     found
 }
 
-fn enough(group: &CurveGroup, column: &str) -> Result<()> {
+fn enough(group: &CurveGroup, options: &CurveOptions) -> Result<()> {
+    let (column, name) = (&options.column, group.name(&options.within));
     let first = group.trays.first().map(|tray| tray.strength);
     match first {
         Some(strength) if group.trays.iter().all(|tray| tray.strength.total_cmp(&strength).is_eq()) => {
-            let place = if group.levels.is_empty() { format!("column {column:?}") } else { group.name() };
+            let place = if group.levels.is_empty() { format!("column {column:?}") } else { name };
             Err(DoseError::OneStrength { place, strength }.into())
         }
         Some(_) => Ok(()),
-        None => Err(DoseError::NoTrays { place: format!(" of {}", group.name()) }.into()),
+        None => Err(DoseError::NoTrays { place: format!(" of {name}") }.into()),
     }
 }
 
