@@ -182,7 +182,9 @@ def test_bays_of_seasons_are_counted_as_such(bays: rl.Trial) -> None:
 def test_places_side_by_side_send_to_their_rates(bays: rl.Trial) -> None:
     found = bays.compare("bay", "B1", "B2")
     assert found.sentence.endswith('one bay each allows no test, and take_rates("bay") shows all with intervals.')
-    assert _note(found, "confounded_with_whole_plot").startswith("No test: a level of bay is one bay, so nothing tells")
+    assert _note(found, "confounded_with_whole_plot").startswith(
+        "No test: each level of bay is one bay, and nothing shows"
+    )
     assert "few_trays" not in {note.code for note in found.notes}
     assert 'take_rates("bay")' in bays.association("bay").sentence
     assert "between places" not in _all_text(found) + _all_text(bays.association("bay"))
