@@ -33,9 +33,11 @@ def _far_first(trays: Any, size: Callable[[Any], float]) -> list[int]:
     return sorted(range(len(trays)), key=lambda at: -size(trays[at]))[:NAMED]
 
 
-def _names(axes: Axes, trays: Any, at: list[int], places: tuple[list[float], list[float]]) -> None:
+def _names(axes: Axes, result: Result, at: list[int], places: tuple[list[float], list[float]]) -> None:
     """Names beside marks: to the side where there is room, and none over another."""
-    across, up = places
+    trays, (across, up) = result.trays, places
+    # What all of them are needs no saying: "T07" for "tray T07", "M7" for "mother plant M7".
+    unit = str(result._record.get("unit") or "tray").removesuffix(" batch")
     middle = 0.5 * (min(across) + max(across))
     height = (max(up) - min(up)) or 1.0
     taken: list[float] = []
@@ -48,7 +50,7 @@ def _names(axes: Axes, trays: Any, at: list[int], places: tuple[list[float], lis
         taken.append(level)
         lift = 0 if level == up[one] else 1
         axes.annotate(
-            f"  {_plain(trays[one].tray.removeprefix('tray '))}  ",
+            f"  {_plain(trays[one].tray.removeprefix(f'{unit} '))}  ",
             (across[one], up[one]),
             xytext=(across[one], level),
             textcoords="data",
@@ -71,7 +73,7 @@ def residuals(axes: Axes, result: Result) -> None:
     axes.plot(
         rates, heights, linestyle="none", marker=MARKERS[0], markersize=5, color=COLOURS[0], markerfacecolor="none"
     )
-    _names(axes, trays, _far_first(trays, lambda tray: abs(tray.quantile_residual)), (rates, heights))
+    _names(axes, result, _far_first(trays, lambda tray: abs(tray.quantile_residual)), (rates, heights))
     _dress(axes, f"expected {_outcome.words_of(result)['rate']}, %", "quantile residual", "Residuals")
 
 
@@ -105,7 +107,7 @@ def influence(axes: Axes, result: Result) -> None:
     trays = result.trays
     across, up = [tray.leverage for tray in trays], [_change(tray) for tray in trays]
     axes.plot(across, up, linestyle="none", marker=MARKERS[2], markersize=5, color=COLOURS[1], markerfacecolor="none")
-    _names(axes, trays, _far_first(trays, _change), (across, up))
+    _names(axes, result, _far_first(trays, _change), (across, up))
     axes.set_xlim(left=0)
     axes.set_ylim(bottom=0)
     _dress(axes, "leverage", f"change without it, {_outcome.words_of(result)['per_hundred']}", "Influence")

@@ -33,7 +33,7 @@ RATES = (
 SIZES = ("largest_difference", "not_ruled_out")
 CHANGES = ("one_step_change", "refit_change")
 RATE_KINDS = ("take_rates", "adjusted_rates", "letters", "predictions")
-DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "stratified", "unconditional_test")
+DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "stratified", "unconditional_test", "curve_comparison")
 ALL_DIFFERENCES = ("all_comparisons", "randomisation")
 # Answers whose values are strengths; which of their other columns are shares of cuttings.
 STRENGTH_KINDS = ("strength_curve", "strengths_for", "damage_threshold", "next_trial", "response_surface")
@@ -139,7 +139,7 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
         return percent
     if kind in ALL_DIFFERENCES or (kind == "contrasts" and "se" in row):
         return size if column in ("se", "not_ruled_out") else points
-    what = str(row.get("what", "")) if kind in DIFFERENCE_KINDS else ""
+    what = str(row.get("what", row.get("measure", ""))) if kind in DIFFERENCE_KINDS else ""
     return percent if what.startswith(_rate_rows()) else points if what.startswith(DIFFERENCE_ROW) else plain
 
 
@@ -223,6 +223,13 @@ def own_heads(result: Result) -> dict[str, str]:
     """Heads of columns that mean something else in this kind of result, or depend on what was asked."""
     if result.kind == "next_trial":
         return {"why": "why", "width_ratio": "width, of today's"}
+    if result.kind == "tray_correlation":
+        of = {"low": "from", "high": "to"}
+        return {
+            "value": "correlation",
+            **{end: f"correlation {word}" for end, word in of.items()},
+            **{f"design_effect_{end}": f"design effect {word}" for end, word in of.items()},
+        }
     if result.kind != "strength_curve":
         return {}
     name = _outcome.words_of(result)["name"]

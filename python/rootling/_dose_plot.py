@@ -181,7 +181,7 @@ CLOSING = (
     "Growth regulators are regulated: read the product label and the local register; trial a small batch first."
 )
 CAUTION = (
-    "Open marks: single trays; filled marks: strengths with intervals; line and band: curve averaged over shapes. "
+    "Open marks: single {units}; filled marks: strengths with intervals; line and band: curve averaged over shapes. "
     "Below 0: best strength with interval (arrow: not located on that side); grey: strengths not shown to be worse "
     "than the best by more than {margin:g} {per_hundred}. "
 ) + CLOSING
@@ -235,12 +235,13 @@ def strength_curve(result: Result) -> Figure:
         _panel(axes, axis, result.curves[at], groups[at].trays, at)
 
     said = _outcome.words_of(result)
-    caution = CAUTION.format(margin=100 * result.input.options.margin, per_hundred=said["per_hundred"])
+    units = _outcome.plural(_outcome.called_of(result))
+    caution = CAUTION.format(units=units, margin=100 * result.input.options.margin, per_hundred=said["per_hundred"])
     return _panels(result, draw, f"{said['of_stuck']}, %", caution)
 
 
 DAMAGE = (
-    "Open marks: deaths in single trays; filled marks: deaths at strengths with intervals; line and band: deaths "
+    "Open marks: deaths in single {units}; filled marks: deaths at strengths with intervals; line and band: deaths "
     "averaged over shapes; dashed: rooted of survivors. Below 0: strength at which deaths have risen by {rise:g} trees "
     "per 100, with interval (arrow: not located on that side). "
 )
@@ -279,7 +280,7 @@ def damage_threshold(result: Result) -> Figure:
 
     from matplotlib.lines import Line2D
 
-    text = DAMAGE.format(rise=100 * result.rise) + CLOSING
+    text = DAMAGE.format(units=_outcome.plural(_outcome.called_of(result)), rise=100 * result.rise) + CLOSING
     figure = _panels(result, draw, "dead of stuck, %", text)
     if any(curve.survivors is not None and not curve.survivors.all_alike for curve in result.curves):
         lines = [
@@ -355,15 +356,34 @@ def strengths_for(result: Result) -> Figure:
     return figure
 
 
-def _differ_in_form(result: Result) -> bool:
-    return any(test.method == "same but for height" and test.p <= 1 - result.level for test in result.tests)
+def _takes_side_by_side(result: Result) -> Figure:
+    """The rates of each curve's strengths with intervals, for curves that no one distance describes."""
+    axis = _Axis(sorted({one.strength for own in result.takes for one in own}))
+    figure, axes = plots._axes(8.0, 4.4)
+    aside = 0.02 * axis.span
+    for at, (name, own) in enumerate(zip(result.names, result.takes, strict=True)):
+        places = [axis.place(one.strength) + aside * (at - (len(result.takes) - 1) / 2) for one in own]
+        below = [100 * (one.value - one.low) for one in own]
+        above = [100 * (one.high - one.value) for one in own]
+        values = [100 * one.value for one in own]
+        axes.errorbar(places, values, yerr=[below, above], label=plots._plain(name), capsize=3, **plots._style(at))
+    said = _outcome.words_of(result)
+    _ticks(axes, axis, sorted({one.strength for own in result.takes for one in own}), "strength (log axis)")
+    axes.set_ylim(-3, 103)
+    axes.set_ylabel(f"{said['of_stuck']}, %", color=plots.INK)
+    axes.legend(frameon=False, fontsize=9)
+    _caption(figure, "No one distance describes these curves: their strengths stand side by side.", 8.0)
+    return figure
 
 
 def curve_comparison(result: Result) -> Figure:
     """Each curve's distance from the first: the strength it needs for the same take, odds ratio, or factor of (d + d0).
 
-    Where bays carry the level there are no distances along the strengths: heights are drawn.
+    Where bays carry the level there are no distances along the strengths: heights are drawn. Where no distance
+    describes the curves, the rates of their strengths are drawn.
     """
+    if getattr(result, "takes", ()):
+        return _takes_side_by_side(result)
     rows: list[tuple[str, float | None, float, float]] = []
     measure = needed = f"ratio of strengths needed for the same {_outcome.words_of(result)['name']}"
     for one in result.shifts or result.heights:
@@ -374,8 +394,6 @@ def curve_comparison(result: Result) -> Figure:
             # That is the strength of the first over that of this curve.
             measure = needed
             value, low, high = (1 / x if x > 0 else math.inf for x in (value, high, low))
-        if one.measure == "odds ratio at every strength" and _differ_in_form(result):
-            measure = "odds ratio as if of one form, which they are not"
         rows.append((f"{one.curve} against {one.against}", value, low, high))
     return _forest(rows, f"{measure} (log axis)", 1.0)
 
@@ -410,5 +428,6 @@ def next_trial(result: Result) -> Figure:
     )
     axes.set_ylim(len(rows) - 0.5, -0.7)
     axes.grid(axis="y", color=plots.FAINT, linewidth=0.6)
-    _caption(figure, "Numbers: trays at a strength. Open marks: beyond the tested range. " + CLOSING, 8.6)
+    units = _outcome.plural(_outcome.called_of(result))
+    _caption(figure, f"Numbers: {units} at a strength. Open marks: beyond the tested range. " + CLOSING, 8.6)
     return figure

@@ -58,13 +58,22 @@ def heads(result: Result) -> dict[str, str]:
     units = plural(unit) if isinstance(unit, str) and unit not in ("", "cutting") else "trays"
     # Rates count the units that carry them; a model's are those that it was fitted to.
     of_rates = result.kind in ("take_rates", "adjusted_rates", "letters")
+    called = called_of(result)
     return {
-        **({"n_units": units} if of_rates else {}),
+        **({"n_units": units} if of_rates else {"n_units": plural(called)}),
+        **({"tray": unit} if result.kind == "diagnostics" and isinstance(unit, str) and unit else {}),
         "rooted": said["counted_head"],
         "stuck": said["stuck_head"],
         "n_units_second": f"{units} of second",
         "n_units_first": f"{units} of first",
     }
+
+
+def called_of(result: Result) -> str:
+    """What one unit of a curve is called: "tray", or "mother plant" where these are the units."""
+    asked = result._record.get("input")
+    known = [part.get("called") for part in (result._record, asked) if isinstance(part, dict)]
+    return next((one for one in known if isinstance(one, str) and one), "tray")
 
 
 def open_marks(unit: str) -> str:

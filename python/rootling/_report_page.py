@@ -12,6 +12,7 @@ h3 { font-size: 1rem; margin: 1.2rem 0 .3rem; }
 .answer { background: #eef1e4; border-left: 5px solid var(--leaf); padding: .8rem 1rem;
   font-size: 1.1rem; margin: .6rem 0; }
 .cautions { background: var(--warn); padding: .6rem 1rem .6rem 2rem; margin: .6rem 0; }
+.of { color: var(--bark); font-style: italic; } p.of { margin: .8rem 0 0; }
 .scroll { overflow-x: auto; }
 table { border-collapse: collapse; margin: .6rem 0; font-variant-numeric: tabular-nums; font-size: .93rem; }
 th { text-align: left; vertical-align: bottom;
@@ -83,9 +84,12 @@ PAGE = """<!doctype html>
 {% endfor %}
 {% if part.cautions %}
 <h2>Cautions</h2>
+{% for group in part.cautions %}
+{% if group.of %}<p class="of">{{ group.of }}</p>{% endif %}
 <ul class="cautions">
-{% for text in part.cautions %}<li>{{ text }}</li>{% endfor %}
+{% for text in group.texts %}<li>{{ text }}</li>{% endfor %}
 </ul>
+{% endfor %}
 {% endif %}
 {% if part.trial is not none %}
 <h2>Data and design</h2>
@@ -98,7 +102,9 @@ PAGE = """<!doctype html>
 {% endif %}
 {% endfor %}
 <h2>Methods</h2>
-{% for paragraph in methods %}<p>{{ paragraph }}</p>{% endfor %}
+{% for question, paragraph in methods %}
+<p>{% if methods | length > 1 %}<span class="of">{{ question }}</span> {% endif %}{{ paragraph }}</p>
+{% endfor %}
 {% if references %}
 <h2>References</h2>
 <ul>{% for reference in references %}<li>{{ reference }}</li>{% endfor %}</ul>

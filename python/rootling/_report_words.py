@@ -101,19 +101,19 @@ def _names(result: Result) -> dict[str, str]:
     return names
 
 
-def methods(paragraphs: Sequence[str]) -> list[str]:
-    """The paragraphs in their order; what an earlier one has said word for word is not said again.
+def methods(told: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+    """The paragraphs in order, each with its question; what an earlier one said word for word is not said again.
 
     Examples
     --------
-    >>> methods(["A model was fitted. Limits are profiles.", "A model was fitted. Letters are the fewest."])
-    ['A model was fitted. Limits are profiles.', 'Letters are the fewest.']
+    >>> methods([("Which matter?", "A fit was made. Limits are profiles."), ("Which differ?", "A fit was made.")])
+    [('Which matter?', 'A fit was made. Limits are profiles.'), ('Which differ?', 'As said above.')]
     """
     said: set[str] = set()
     kept = []
-    for paragraph in paragraphs:
+    for question, paragraph in told:
         new = [part for part in END.split(paragraph) if part not in said]
         said.update(new)
-        if new:
-            kept.append(" ".join(new))
+        if paragraph:
+            kept.append((question, " ".join(new) or "As said above."))
     return kept

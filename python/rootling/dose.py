@@ -134,14 +134,14 @@ class StrengthCurve(Result):
 
     @property
     def best_strength(self) -> Figures:
-        """The best strength of the one curve; with several curves, theirs by name.
+        """The best strength of the one curve; with several curves, theirs by level.
 
         ``strength`` (value, low, high, open_low, open_high), ``located``, ``take``, ``take_low``,
         ``take_high``, ``range_low`` and ``range_high`` (not shown to be worse than the best by more than the margin),
         ``adequate`` (lowest strength with the wanted share of the best take), ``withheld`` (why the best is not stated,
         if it is not) and, where trials were drawn, ``bootstrap``.
         """
-        found = {curve.name: curve.best for curve in self.curves}
+        found = {", ".join(curve.levels): curve.best for curve in self.curves}
         return next(iter(found.values())) if len(found) == 1 else Figures(found)
 
     def shapes(self) -> pl.DataFrame:
@@ -232,7 +232,8 @@ class StrengthCurve(Result):
         "same but for height" sets own parameters against one form, and so one best strength, at different heights;
         "same height" different heights against one. Where the curves' treatment was given to whole bays, bays judge the
         heights, and the first three are left out. ``bests`` holds the best strengths, whether they differ, and from
-        where to where a strength suits all curves.
+        where to where a strength suits all curves. Where no one distance describes the curves, ``takes`` and the table
+        hold the rate of each curve's strengths as counted, with limits, and the figure draws them.
 
         Returns
         -------

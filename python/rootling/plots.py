@@ -207,8 +207,9 @@ def comparison(result: Result) -> Figure:
     rows = [row for row in _rows(result) if _is_difference(row)] or _rows(result)[:1]
     # A second way to the same numbers is in the table; drawn, it would only repeat the first line.
     rows = [row for at, row in enumerate(rows) if at == 0 or _ends(row) != _ends(rows[0])]
-    figure, axes = _axes(6.4, 1.6 + 0.5 * len(rows))
     names = _label_columns(result)
+    longest = max((len(_label(row, names)) for row in rows), default=0)
+    figure, axes = _axes(min(11.0, 5.4 + 0.075 * longest), 1.6 + 0.5 * len(rows))
     for at, row in enumerate(rows):
         low, high = (100 * end for end in _limits(row))
         axes.plot([low, high], [at, at], color=_style(at)["color"], linewidth=2.2, solid_capstyle="butt")
@@ -233,7 +234,8 @@ def comparison(result: Result) -> Figure:
     # Another outcome beside it is counted of other plants.
     several = sum(_is_difference(row) for row in rows) > 1
     axes.set_xlabel("difference, per 100" if several else _difference(result), color=INK)
-    axes.margins(x=0.15)
+    # Numbers beside a mark near an end need room inside the axes.
+    axes.margins(x=0.28)
     return figure
 
 

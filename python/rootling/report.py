@@ -97,7 +97,9 @@ def write(
             }
             for part in parts
         ],
-        methods=_report_words.methods([result.methods for result in results]),
+        methods=_report_words.methods(
+            [(_report_words.question(one, part.results), one.methods) for part in parts for one in part.results]
+        ),
         references=list(dict.fromkeys(reference for result in results for reference in result.references)),
         records=[result.to_json(indent=1) for result in results],
     )
@@ -269,10 +271,18 @@ def _figure(result: Result) -> dict[str, str] | None:
 WORK = ("best_strength", "tested_range", "chemical")
 
 
-def _cautions(part: _Part) -> list[str]:
-    """Each caution once: those about the numbers first, those about the work last."""
-    whole = [one for one in [part.trial, *part.results] if one is not None]
-    notes = {(note.code, note.text): None for one in whole for note in one.notes}
+def _cautions(part: _Part) -> list[dict[str, Any]]:
+    """Each caution once, under the questions it belongs to; those of all come first, those about the work last."""
+    asked = [_report_words.question(one, part.results) for one in part.results]
+    everywhere = tuple(dict.fromkeys(asked))
+    notes: dict[tuple[str, str], Any] = {}
+    if part.trial is not None:
+        notes = {(note.code, note.text): None for note in part.trial.notes}
+    for question, result in zip(asked, part.results, strict=True):
+        for note in result.notes:
+            own = notes.setdefault((note.code, note.text), {})
+            if own is not None:
+                own[question] = None
     codes = {code for code, _ in notes}
     if _about_strength(part):
         if "best_strength" not in codes:
@@ -280,7 +290,13 @@ def _cautions(part: _Part) -> list[str]:
         if "chemical" not in codes:
             notes["chemical", CHEMICAL] = None
     ordered = sorted(notes, key=lambda note: WORK.index(note[0]) + 1 if note[0] in WORK else 0)
-    return list(dict.fromkeys(text for _, text in ordered))
+    groups: dict[tuple[str, ...], dict[str, None]] = {(): {}}
+    for code, text in (note for note in ordered if note[0] not in WORK):
+        of = tuple(notes[code, text] or ())
+        groups.setdefault(() if of == everywhere else of, {})[text] = None
+    told = [{"of": " ".join(of), "texts": list(texts)} for of, texts in groups.items() if texts]
+    work = list(dict.fromkeys(text for code, text in ordered if code in WORK))
+    return [*told, {"of": "", "texts": work}] if work else told
 
 
 def _about_strength(part: _Part) -> bool:

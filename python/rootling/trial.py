@@ -295,8 +295,8 @@ class Trial(ModelQuestions, StrengthQuestions):
 
         Each pair is what :meth:`compare` makes of it, and the levels together are asked whether their differences
         change with other treatments (``changing``). Intervals are at the single-step level of the adjustment: Sidak's
-        for the two Sidak forms, Bonferroni's for the others; with a stepwise adjustment a pair may be told apart by its
-        adjusted P value while its interval still holds 0.
+        for the two Sidak forms, Bonferroni's for the others; with a stepwise adjustment a pair whose adjusted P value
+        is small while its interval crosses 0 is not told apart, and its row says both.
 
         Parameters
         ----------

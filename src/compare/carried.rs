@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
-use crate::report::{capital, join, numbers, plural, whole};
+use crate::report::{agree, capital, join, numbers, plural, whole};
 use crate::trial::{Factor, to_name};
 
 /// Below this share of a level's units a note says so.
@@ -190,8 +190,9 @@ pub(crate) fn crossed_note(factor: &str, judged_by: &[String]) -> Option<Note> {
     let [unit, crossed @ ..] = judged_by else { return None };
     let crossed = if crossed.is_empty() { None } else { Some(join(crossed)) }?;
     let text = format!(
-        "{} was given to whole levels of {unit}, and {crossed} cross these: the error adds what either gives, with degrees of freedom after Satterthwaite.",
-        capital(factor)
+        "{} was given to whole levels of {unit}, and {crossed} {} these: the error adds what either gives, with degrees of freedom after Satterthwaite.",
+        capital(factor),
+        agree(&crossed, "crosses", "cross")
     );
     Some(Note::new("crossed_units", text))
 }
@@ -201,7 +202,8 @@ pub(crate) fn crossed_left_out(factor: &str, judged_by: &[String]) -> Option<Not
     let [unit, crossed @ ..] = judged_by else { return None };
     let crossed = if crossed.is_empty() { None } else { Some(join(crossed)) }?;
     let text = format!(
-        "{crossed} cross the levels of {unit}, and this trial cannot show what that adds: {factor} is judged by {unit} alone, so the P value may be too small."
+        "{crossed} {} the levels of {unit}, and this trial cannot show what that adds: {factor} is judged by {unit} alone, so the P value may be too small.",
+        agree(&crossed, "crosses", "cross")
     );
     Some(Note::new("crossed_units_left_out", text))
 }

@@ -2,14 +2,15 @@
 
 use super::carried::Carried;
 use super::changing::{self, Changing};
+use super::of_places::{self, is_place};
 use super::opinion::{self, Opinion, confirmed, confirming, opinion};
 use super::strengths::{CompareOptions, Comparison};
 use super::two_levels::NOTHING_TO_JUDGE;
 use super::verdict::counted;
 use crate::math::distributions::student_t;
 use crate::rates::TakeRate;
-use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
-use crate::trial::{Outcome, time_tail};
+use crate::report::{Spoken, agree, capital, fitted, join, numbers, plural, whole};
+use crate::trial::{Outcome, Units, counted_as, time_tail};
 
 /// The most units that are worth naming.
 const MOST: f64 = 500.0;
@@ -34,10 +35,12 @@ pub(super) struct Decision<'a> {
     outcome: Outcome,
     /// What the difference is shown to change with.
     changing: Vec<&'a Changing>,
+    /// What one of the units counted is called, and several.
+    basis: (String, String),
 }
 
 impl<'a> Decision<'a> {
-    pub(super) fn of(found: &'a Comparison, said: &'a Spoken, options: &CompareOptions) -> Self {
+    pub(super) fn of(found: &'a Comparison, said: &'a Spoken, options: &CompareOptions, units: &Units) -> Self {
         let up = found.value >= 0.0;
         let limits = found.low.zip(found.high);
         let turned = |(low, high): (f64, f64)| if up { (low, high) } else { (-high, -low) };
@@ -53,6 +56,7 @@ impl<'a> Decision<'a> {
             at: if at.is_empty() { String::new() } else { format!(" ({})", at.join(", ")) },
             outcome: options.outcome,
             changing: changing::shown(&found.changing),
+            basis: counted_as(units, &found.unit),
         }
     }
 
@@ -238,15 +242,22 @@ impl<'a> Decision<'a> {
     }
 
     fn withheld(&self) -> String {
+        if is_place(self.found) {
+            return of_places::verdict(&self.found.factor, &format!("{}: {}", self.at, self.side_by_side()));
+        }
         let few = self.found.first.n_units.min(self.found.second.n_units) < 2 && counted(self.found);
         let next = match self.only_where() {
             Some(at) => format!("; {at} would"),
             None if few => format!("; repeat with several {} of each", plural(&self.found.unit)),
             None => String::new(),
         };
+        format!("No verdict{}: {}, but this layout allows no test{next}.", self.at, self.side_by_side())
+    }
+
+    /// "47 of 100 rooted at bay B2 and 39 at B1".
+    fn side_by_side(&self) -> String {
         format!(
-            "No verdict{}: {:.0} of 100 {} at {} and {:.0} at {}, but this layout allows no test{next}.",
-            self.at,
+            "{:.0} of 100 {} at {} and {:.0} at {}",
             100.0 * self.better.value,
             self.outcome.counted(),
             self.better(),
@@ -280,7 +291,8 @@ impl<'a> Decision<'a> {
                 format!(", {}", numbers::interval(numbers::points(rate.low), numbers::points(rate.high), found.level))
             });
             let basis = if counted(found) {
-                format!("; {}", whole(rate.n_units, &numbers::unit_name(&found.unit), &plural(&found.unit)))
+                let (unit, units) = &self.basis;
+                format!("; {}", whole(rate.n_units, unit, units))
             } else {
                 String::new()
             };
@@ -300,7 +312,8 @@ impl<'a> Decision<'a> {
         lines.extend(self.difference());
         lines.extend(self.taken_out());
         lines.extend(self.second_opinion());
-        if let Some(why) = found.withheld.as_deref().or_else(|| found.low.is_none().then_some(NOTHING_TO_JUDGE)) {
+        let why = found.withheld.clone().or_else(|| found.low.is_none().then(|| NOTHING_TO_JUDGE.to_owned()));
+        if let Some(why) = if is_place(found) { Some(of_places::why(&found.factor)) } else { why } {
             lines.push(format!("No test is given: {why}."));
         }
         if let (Some(margin), Some((low, high))) = (found.margin, self.limits) {
@@ -369,10 +382,11 @@ impl<'a> Decision<'a> {
     fn taken_out(&self) -> Option<String> {
         let found = self.found;
         let raw = self.better.value - self.worse.value;
+        let beside = join(&found.adjusted_for);
         (!found.adjusted_for.is_empty()).then(|| {
             format!(
-                "The difference is that between trays alike in {}, which lie unevenly over the two levels; as counted {} lies {} per 100 {} than {}.",
-                join(&found.adjusted_for),
+                "The difference is that between trays alike in {beside}, which {} unevenly over the two levels; as counted {} lies {} per 100 {} than {}.",
+                agree(&beside, "lies", "lie"),
                 self.better(),
                 numbers::points(raw.abs()),
                 if raw < 0.0 { "lower" } else { "higher" },

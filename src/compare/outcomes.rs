@@ -10,7 +10,7 @@ use crate::control::Control;
 use crate::counts::two_rates::{gain_in_words, gap_in_words};
 use crate::error::{CountError, Error, Result};
 use crate::report::{MOST_WORDS, Spoken, join, limits_read, numbers, words};
-use crate::trial::{Outcome, Trial};
+use crate::trial::{Outcome, Trial, Units, answer_of_units};
 
 /// Differences that are further apart are seen to be so with one decimal of a hundredth.
 const ROUNDS_AWAY: f64 = 0.0005;
@@ -101,6 +101,17 @@ pub fn outcomes(
     options: &CompareOptions,
     control: &Control,
 ) -> Result<Answer<Comparison>> {
+    told(trial, factor, (first, second), options, control).map(|answer| answer_of_units(trial.units(), answer))
+}
+
+/// The same, speaking of trays.
+fn told(
+    trial: &Trial,
+    factor: &str,
+    (first, second): (&str, &str),
+    options: &CompareOptions,
+    control: &Control,
+) -> Result<Answer<Comparison>> {
     let ask = |outcome: Outcome| {
         let options = CompareOptions { outcome, ..options.clone() };
         strengths(&trial.units_of(outcome)?, factor, first, second, &options, control)
@@ -111,7 +122,7 @@ pub fn outcomes(
     // What has no test has no difference that could be said to change.
     if answer.figures.p.is_some() {
         let found = changing(&trial.units_of(options.outcome)?, factor, (first, second), options, control)?;
-        with_changing(&mut answer, found, said, options);
+        with_changing(&mut answer, found, (said, trial.units()), options);
     }
     if trial.dead().is_none() {
         return Ok(answer);
@@ -138,7 +149,7 @@ pub fn outcomes(
 fn with_changing(
     answer: &mut Answer<Comparison>,
     found: Vec<changing::Changing>,
-    said: &Spoken,
+    (said, units): (&Spoken, &Units),
     options: &CompareOptions,
 ) {
     answer.methods.push_str(&changing::methods(&found, &answer.figures.factor));
@@ -146,7 +157,7 @@ fn with_changing(
     let known = changing::shown(&found);
     answer.notes.splice(0..0, changing::note(&known, &answer.figures.factor));
     answer.figures.changing = found;
-    let decision = Decision::of(&answer.figures, said, options);
+    let decision = Decision::of(&answer.figures, said, options, units);
     (answer.sentence, answer.details) = (decision.sentence(), decision.details());
 }
 

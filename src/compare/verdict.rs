@@ -3,11 +3,12 @@
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::carried::{Carried, crossed_note};
 use crate::compare::decision::Decision;
+use crate::compare::of_places::{self, is_place};
 use crate::compare::opinion::{Opinion, confirming, opinion};
 use crate::compare::strengths::{CompareOptions, Comparison};
 use crate::rates::{TakeRate, TraySpread, TraysUse, few_events_of, more_alike};
 use crate::report::{Spoken, cautions, join, numbers, plural, references, whole};
-use crate::trial::{OutcomeWords, UnitKind, Units, text_of_units, time_note};
+use crate::trial::{OutcomeWords, UnitKind, Units, answer_of_units, text_of_units, time_note};
 
 pub(super) fn answer(
     found: Comparison,
@@ -16,8 +17,8 @@ pub(super) fn answer(
     provenance: Provenance,
 ) -> Answer<Comparison> {
     let said = options.spoken.clone().unwrap_or_else(|| Spoken::plain(&found.factor));
-    let decision = Decision::of(&found, &said, options);
-    Answer {
+    let decision = Decision::of(&found, &said, options, units);
+    let answer = Answer {
         kind: "comparison".to_owned(),
         sentence: decision.sentence(),
         details: decision.details(),
@@ -27,7 +28,8 @@ pub(super) fn answer(
         references: cited(&found),
         figures: found,
         provenance,
-    }
+    };
+    answer_of_units(units, answer)
 }
 
 pub(super) fn counted(found: &Comparison) -> bool {
@@ -101,7 +103,12 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
         // Where one place allows a test, the reason says so.
         let elsewhere = found.carried.as_ref().and_then(Carried::at_alone).is_none();
         let next = if elsewhere { " Repeat the trial in other places or times." } else { "" };
-        add("confounded_with_whole_plot", format!("No test: {why}.{next}"));
+        let text = if is_place(found) {
+            format!("No test: {}.", of_places::why(&found.factor))
+        } else {
+            format!("No test: {why}.{next}")
+        };
+        add("confounded_with_whole_plot", text);
     }
     layout_notes(found).into_iter().for_each(|note| add(&note.code, note.text));
     if !found.same_mix {
@@ -128,7 +135,7 @@ fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Not
     if let Some(text) = extreme(found) {
         add("extreme_rates", text);
     }
-    if counted(found) && found.first.n_units.min(found.second.n_units) < 4 {
+    if counted(found) && !is_place(found) && found.first.n_units.min(found.second.n_units) < 4 {
         notes.push(cautions::few_units(&found.unit));
     }
     if options.spoken.as_ref().is_some_and(Spoken::is_strength) {

@@ -14,6 +14,7 @@ use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::math::rng::stream;
 use crate::models::{Model, Ready};
+use crate::trial::{UnitKind, unit_called};
 
 /// How to check a model.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -92,6 +93,9 @@ pub struct Diagnostics {
     pub seed: u64,
     /// True when the model was fitted without each tray.
     pub refitted: bool,
+    /// What one count is called: "tray", "mother plant", or "count" where no trays were recorded.
+    #[serde(default)]
+    pub unit: String,
 }
 
 /// Checks a fitted model: residuals, leverage and influence of every tray, goodness of fit, calibration, link and dispersion.
@@ -152,6 +156,7 @@ pub fn diagnostics(model: &Model, options: &DiagnosticsOptions, control: &Contro
         trays,
         seed: options.seed,
         refitted,
+        unit: if model.units.kind == UnitKind::Tray { unit_called(&model.units) } else { "count".to_owned() },
     };
     Ok(words::answer(model, figures, options))
 }

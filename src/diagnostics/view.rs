@@ -2,6 +2,7 @@
 
 use crate::math::linalg::{Qr, quadratic};
 use crate::models::{CountLaw, Model, Ready};
+use crate::report::numbers::unit_name;
 use crate::trial::UnitKind;
 
 /// One tray (or pooled count).
@@ -100,23 +101,26 @@ impl Views {
     }
 }
 
-/// "tray T07", "tray T07 (bay 2)" where its name stands in several places, or "count 3" where no tray is recorded.
+/// "tray T07", "tray T07 (bay 2)" where its name stands in several places, "mother plant M1" where plants are the units, or "count 3" where no
+/// tray is recorded.
 pub(super) fn name(model: &Model, unit: usize) -> String {
     let label = model.units.tray.as_ref().and_then(|tray| tray.label(unit));
     if let (Some(label), UnitKind::Tray) = (label, model.units.kind) {
         return format!("tray {label}{}", place(model, unit));
     }
-    match (label, model.units.kind) {
-        (Some(label), UnitKind::Tray) => format!("tray {label}"),
-        (None, UnitKind::Tray) => format!("tray {}", unit + 1),
-        (_, UnitKind::Pooled) => format!("count {}", unit + 1),
+    let plants = model.units.stock_plant.as_ref().filter(|_| model.units.plants_are_units());
+    if let Some((plants, label)) = plants.and_then(|plants| Some((plants, plants.label(unit)?))) {
+        return format!("{} {label}{}", unit_name(&plants.name), place(model, unit));
     }
+    let what = if model.units.kind == UnitKind::Tray { "tray" } else { "count" };
+    format!("{what} {}", unit + 1)
 }
 
 /// The places that tell trays of one name apart: " (bay 2)".
 fn place(model: &Model, unit: usize) -> String {
     let units = &model.units;
-    let code = |at: usize| units.tray.as_ref().and_then(|tray| tray.codes.get(at)).copied();
+    let code =
+        |at: usize| units.tray.as_ref().or(units.stock_plant.as_ref()).and_then(|one| one.codes.get(at)).copied();
     let twins: Vec<usize> = (0..units.len()).filter(|at| *at != unit && code(*at) == code(unit)).collect();
     let places = [&units.season, &units.block, &units.whole_plot].into_iter().flatten();
     let apart = places.filter(|one| twins.iter().any(|twin| one.codes.get(*twin) != one.codes.get(unit)));

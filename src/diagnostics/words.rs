@@ -7,7 +7,7 @@ use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{degrees_of_freedom, number, p_value, points};
 use crate::report::references as cited;
-use crate::trial::UnitKind;
+use crate::trial::{UnitKind, answer_of_units};
 
 pub(super) fn answer(model: &Model, figures: Diagnostics, options: &DiagnosticsOptions) -> Answer<Diagnostics> {
     let mut provenance = Provenance::new(&[
@@ -16,7 +16,7 @@ pub(super) fn answer(model: &Model, figures: Diagnostics, options: &DiagnosticsO
     ]);
     provenance.seed = Some(options.seed);
     let provenance = provenance.about(model.spec.outcome);
-    Answer {
+    let answer = Answer {
         kind: "diagnostics".to_owned(),
         details: facts(&sentence(model, &figures)),
         sentence: decision(model, &figures),
@@ -26,7 +26,8 @@ pub(super) fn answer(model: &Model, figures: Diagnostics, options: &DiagnosticsO
         references: cited_works(model, &figures),
         provenance,
         figures,
-    }
+    };
+    answer_of_units(&model.units, answer)
 }
 
 fn table(figures: &Diagnostics) -> Sheet {

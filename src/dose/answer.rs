@@ -4,9 +4,10 @@ use super::best::{Placed, Wanted, placed};
 use super::candidates::Curve;
 use super::compare_words;
 use super::compared::{JudgedBy, Shift, compare};
+use super::counts::Counts;
 use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
 use super::input::{CurveInput, CurveOptions, gather};
-use super::run::{figures, ready};
+use super::run::{figures, ready, strengths};
 use super::single_best::bests_compared;
 use super::stated::{LEAST_STRENGTHS, Withheld};
 use super::{decision, notes, target, words};
@@ -14,7 +15,7 @@ use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::report::p_value;
-use crate::trial::Units;
+use crate::trial::{Units, answer_of_unit, text_of_unit};
 use crate::units::Strength;
 
 /// The strength curves of a trial: one for each combination of the levels in `options.within`.
@@ -84,6 +85,7 @@ fn forms_in_common(
 ///     counted: false,
 ///     pooled: true,
 ///     unit_of: "cutting".to_owned(),
+///     called: String::new(),
 ///     blocks: None,
 ///     bays: None,
 ///     places: None,
@@ -118,7 +120,7 @@ pub fn strength_curve_of(input: &CurveInput, control: &Control) -> Result<Answer
         ])
         .about(options.outcome)
     };
-    Ok(Answer {
+    let answer = Answer {
         kind: "strength_curve".to_owned(),
         details: words::details(&found),
         table: curve_table(&found),
@@ -128,7 +130,8 @@ pub fn strength_curve_of(input: &CurveInput, control: &Control) -> Result<Answer
         references: words::cited(&found),
         figures: found,
         provenance,
-    })
+    };
+    Ok(answer_of_unit(&input.called, answer))
 }
 
 fn curve_table(found: &StrengthCurve) -> Sheet {
@@ -187,18 +190,18 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
     let level = input.options.level;
     let mut rows = Vec::new();
     for ((_, curve), group) in ready.curves.iter().zip(&input.groups) {
-        rows.extend(target::strengths_for(curve, &group.name(), take, level, control)?);
+        rows.extend(target::strengths_for(curve, &group.name(&input.options.within), take, level, control)?);
     }
     let found = StrengthsFor { take, unit: input.unit.clone(), level, rows };
     let mut table = Sheet::default();
-    table.text("curve", found.rows.iter().map(|row| row.curve.clone()));
+    table.text("curve", found.rows.iter().map(|row| text_of_unit(&input.called, &row.curve)));
     table.text("method", found.rows.iter().map(|row| row.method.clone()));
     table.text("shape", found.rows.iter().map(|row| row.shape.clone()));
     table.maybe("value", found.rows.iter().map(|row| row.value));
     table.number("low", found.rows.iter().map(|row| row.low));
     table.number("high", found.rows.iter().map(|row| row.high));
     table.text("says", found.rows.iter().map(|row| words::row(row, &found)));
-    Ok(Answer {
+    let answer = Answer {
         kind: "strengths_for".to_owned(),
         details: words::details_for(&found, input),
         table,
@@ -213,7 +216,8 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
             ("shape", input.options.shape.clone()),
         ])
         .about(input.options.outcome),
-    })
+    };
+    Ok(answer_of_unit(&input.called, answer))
 }
 
 /// Tests whether the curves of `within` have one form, one place and one height, says how far they lie apart, and whether their best
@@ -225,10 +229,10 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
 /// # References
 /// Finney DJ (1971), Probit Analysis, chapter 6 (parallel lines and relative potency).
 pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<CurveComparison>> {
-    super::input::one_substance(input)?;
+    super::along::one_substance(input)?;
     let ready = ready(input, control)?;
-    let names: Vec<String> = input.groups.iter().map(super::input::CurveGroup::name).collect();
-    let curves: Vec<Curve> = ready.curves.into_iter().map(|(_, curve)| curve).collect();
+    let names = input.names();
+    let (counts, curves): (Vec<Counts>, Vec<Curve>) = ready.curves.into_iter().unzip();
     let options = &input.options;
     let bays = input.bays.as_ref().filter(|bays| bays.between);
     let by = JudgedBy { judge: &ready.judge, bays, level: options.level };
@@ -243,19 +247,16 @@ pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<Cu
     let axis = curves.first().map(|curve| curve.data.axis).ok_or(crate::error::DoseError::OneCurve)?;
     let bests = bests_compared(&bests, &names, &axis, (&ready.judge, options.level));
     let higher = compare_words::higher_everywhere(&curves);
-    let found = CurveComparison { names, compared, bests, higher, df: ready.judge.df, level: options.level };
-    let shifts: Vec<&Shift> = compare_words::distances(&found).collect();
-    let mut table = Sheet::default();
-    table.text("curve", shifts.iter().map(|one| one.curve.clone()));
-    table.text("against", shifts.iter().map(|one| one.against.clone()));
-    table.text("measure", shifts.iter().map(|one| one.measure.clone()));
-    table.number("value", shifts.iter().map(|one| one.value));
-    table.number("low", shifts.iter().map(|one| one.low));
-    table.number("high", shifts.iter().map(|one| one.high));
-    Ok(Answer {
+    let mut found =
+        CurveComparison { names, compared, bests, higher, takes: Vec::new(), df: ready.judge.df, level: options.level };
+    if compare_words::differ_in_form(&found) || compare_words::distances(&found).next().is_none() {
+        let own = counts.iter().zip(&curves).map(|(counts, curve)| strengths(counts, curve, options.level));
+        found.takes = own.collect::<Result<_>>()?;
+    }
+    let answer = Answer {
         kind: "curve_comparison".to_owned(),
         details: compare_words::details(&found, input),
-        table,
+        table: comparison_table(&found, input),
         sentence: compare_words::sentence(&found, input),
         notes: notes::comparison(&found, input),
         methods: compare_words::methods(&found, input),
@@ -267,5 +268,28 @@ pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<Cu
         ])
         .about(options.outcome),
         figures: found,
-    })
+    };
+    Ok(answer_of_unit(&input.called, answer))
+}
+
+/// The distances between the curves, then the rates of their strengths where no distance describes them.
+fn comparison_table(found: &CurveComparison, input: &CurveInput) -> Sheet {
+    let distance =
+        |one: &Shift| ([one.curve.clone(), one.against.clone(), one.measure.clone()], [one.value, one.low, one.high]);
+    let mut rows: Vec<([String; 3], [f64; 3])> = compare_words::distances(found).map(distance).collect();
+    let rate = input.options.outcome.words().rate;
+    for (name, levels) in found.names.iter().zip(&found.takes) {
+        rows.extend(levels.iter().map(|one| {
+            let measure = format!("{rate} at {}", words::strength(one.strength, &input.unit));
+            ([name.clone(), String::new(), measure], [one.value, one.low, one.high])
+        }));
+    }
+    let mut table = Sheet::default();
+    for (at, column) in ["curve", "against", "measure"].into_iter().enumerate() {
+        table.text(column, rows.iter().map(|(text, _)| text.get(at).cloned().unwrap_or_default()));
+    }
+    for (at, column) in ["value", "low", "high"].into_iter().enumerate() {
+        table.number(column, rows.iter().map(|(_, numbers)| numbers.get(at).copied().unwrap_or(f64::NAN)));
+    }
+    table
 }

@@ -14,7 +14,7 @@ use crate::error::Result;
 use crate::math::cholesky::Cholesky;
 use crate::math::distributions::{fisher_f, student_t};
 use crate::math::linalg::dot;
-use crate::report::{capital, join};
+use crate::report::{agree, capital, join};
 use crate::trial::{Factor, Units, same_shares};
 
 /// The bays that carry the level of the curves.
@@ -225,18 +225,18 @@ impl CurveBays {
     /// What a reader must know of them.
     pub(super) fn note(&self) -> Note {
         let Self { column, given, df, .. } = self;
-        let first = capital(given);
+        let (first, were) = (capital(given), agree(given, "was", "were"));
         let text = if let Some(places) = &self.uneven {
             format!(
-                "{first} was given to whole levels of {column}, and its levels hold {places} in different shares: curves keep what {places} adds in their heights, so heights are not compared here. A comparison and a model of {given} take {places} out."
+                "{first} {were} given to whole levels of {column}, and the levels hold {places} in different shares: curves keep what {places} adds in their heights, so heights are not compared here. A comparison and a model of {given} take {places} out."
             )
         } else if self.judge_levels() {
             format!(
-                "{first} was given to whole levels of {column}: strengths are compared within them by trays, rates and the level of a curve hold over levels of {column} ({df:.0} df); more of these help, more trays in them hardly do."
+                "{first} {were} given to whole levels of {column}: strengths are compared within them by trays, rates and the level of a curve hold over levels of {column} ({df:.0} df); more of these help, more trays in them hardly do."
             )
         } else {
             format!(
-                "{first} was given to whole levels of {column}, one for each: strengths are compared within them, but rates hold for these levels of {column} only, and what {given} does cannot be told from what they do."
+                "{first} {were} given to whole levels of {column}, one for each: strengths are compared within them, but rates hold for these levels of {column} only, and what {given} does cannot be told from what they do."
             )
         };
         Note::new(if self.judge_levels() { "level_over_bays" } else { "level_not_judged" }, text)

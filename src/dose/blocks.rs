@@ -92,7 +92,9 @@ pub(super) fn settle(
     counted: bool,
 ) -> (Option<CurveBlocks>, Option<LeftIn>) {
     let why = match (places, options.blocks) {
-        (Some(_), BlocksUse::Auto) => groups.iter().find_map(|group| kept_in(group, groups.len() > 1, counted)),
+        (Some(_), BlocksUse::Auto) => {
+            groups.iter().find_map(|group| kept_in(group, (groups.len() > 1, counted), &options.within))
+        }
         (Some(_), BlocksUse::Spread) => Some("as asked".to_owned()),
         (None, _) => Some("whole plots are the units".to_owned()),
     };
@@ -109,8 +111,8 @@ pub(super) fn settle(
 }
 
 /// Why the blocks of a curve cannot be taken out; none where they can.
-fn kept_in(group: &CurveGroup, several: bool, counted: bool) -> Option<String> {
-    let of = if several { format!(" of {}", group.name()) } else { String::new() };
+fn kept_in(group: &CurveGroup, (several, counted): (bool, bool), within: &[String]) -> Option<String> {
+    let of = if several { format!(" of {}", group.name(within)) } else { String::new() };
     let mut at: BTreeMap<u64, Vec<u32>> = BTreeMap::new();
     for tray in &group.trays {
         at.entry(tray.strength.to_bits()).or_default().extend(tray.block);

@@ -3,7 +3,7 @@
 use super::bays::CurveBays;
 use super::candidates::Curve;
 use super::compared::Shift;
-use super::decision::{Decided, NAMED, about, aloud, each_for, unit};
+use super::decision::{Decided, NAMED, about, aloud, each_for, heading, unit};
 use super::figures::CurveComparison;
 use super::input::CurveInput;
 use super::law_words;
@@ -13,8 +13,8 @@ use super::stated::Withheld;
 use super::words::{opening, strength};
 use crate::estimate::TestResult;
 use crate::report::{
-    MOST_WORDS, capital, confidence, degrees_of_freedom, join, number, p_value, points, references, references_dose,
-    whole, words,
+    MOST_WORDS, agree, capital, confidence, degrees_of_freedom, join, number, p_value, points, references,
+    references_dose, whole, words,
 };
 use crate::trial::Outcome;
 
@@ -166,8 +166,9 @@ pub(super) fn details(found: &CurveComparison, input: &CurveInput) -> Vec<String
     let bays = input.bays.as_ref().filter(|bays| bays.between);
     if let (Some(bays), Some(tested)) = (bays, test(found, "same height")) {
         said.push(format!(
-            "{} was given to whole levels of {}, so these judge which {}: {} on {} and {}.",
+            "{} {} given to whole levels of {}, so these judge which {}: {} on {} and {}.",
             capital(&bays.given),
+            agree(&bays.given, "was", "were"),
             bays.column,
             more_and_most(input.options.outcome)[0],
             p_value(tested.p),
@@ -188,7 +189,7 @@ pub(super) fn details(found: &CurveComparison, input: &CurveInput) -> Vec<String
     said.extend(found.bests.each.iter().filter(|one| one.withheld.is_none()).map(|one| {
         format!(
             "{}: best at about {} ({} interval {} to {}).",
-            one.curve,
+            heading(&one.curve),
             strength(one.value, &input.unit),
             confidence(found.level),
             number(one.low),

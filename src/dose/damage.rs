@@ -19,7 +19,7 @@ use crate::control::Control;
 use crate::error::{CountError, DoseError, Result};
 use crate::estimate::TestResult;
 use crate::rates::{IntervalMethod, interval_effective};
-use crate::trial::Units;
+use crate::trial::{Units, answer_of_unit};
 use crate::units::Strength;
 
 /// Options of [`damage_threshold`].
@@ -184,7 +184,7 @@ fn of_deaths(
         let tested = &curve.data.levels;
         curves.push(DamageCurve {
             levels: group.levels.clone(),
-            name: group.name(),
+            name: group.name(&input.options.within),
             n_units: counts.units(),
             n_cuttings: counts.cuttings(),
             threshold: threshold(curve, options.rise, level, control)?,
@@ -281,7 +281,8 @@ fn answer(found: DamageThreshold) -> Answer<DamageThreshold> {
         ("level", options.level.to_string()),
         ("trays", options.trays.name().to_owned()),
     ]);
-    Answer {
+    let called = found.input.called.clone();
+    let answer = Answer {
         kind: "damage_threshold".to_owned(),
         details: words::details(&found),
         table: table(&found),
@@ -291,7 +292,8 @@ fn answer(found: DamageThreshold) -> Answer<DamageThreshold> {
         references: words::cited(),
         figures: found,
         provenance,
-    }
+    };
+    answer_of_unit(&called, answer)
 }
 
 fn table(found: &DamageThreshold) -> Sheet {

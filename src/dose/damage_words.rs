@@ -1,7 +1,7 @@
 //! What damage along the strengths says in words.
 
 use super::damage::{DamageCurve, DamageThreshold, FOR_A_CURVE};
-use super::decision::{Decided, NAMED, about, aloud, each_for, span, trees, unit, whole_trees};
+use super::decision::{Decided, NAMED, about, aloud, each_for, heading, span, trees, unit, whole_trees};
 use super::figures::{OneCurve, StrengthLevel};
 use super::law_words;
 use super::stated::Withheld;
@@ -147,7 +147,7 @@ pub(super) fn details(found: &DamageThreshold) -> Vec<String> {
     let mut said: Vec<String> = opening(&found.input).into_iter().collect();
     for curve in &found.curves {
         let facts = facts(&one(curve, found)).into_iter().chain([rests_on(curve, found)]);
-        said.extend(facts.map(|line| if several { format!("{}: {line}", curve.name) } else { line }));
+        said.extend(facts.map(|line| if several { format!("{}: {line}", heading(&curve.name)) } else { line }));
     }
     said.push("This holds within the tested range, for this cultivar, etiolation, method and season only.".to_owned());
     said

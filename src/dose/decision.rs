@@ -34,6 +34,11 @@ pub(super) fn about(value: f64) -> String {
     number((value / unit).round() * unit)
 }
 
+/// The name of a curve at the start of a line: "Dark days 28", and "K12" or "cool" as they are.
+pub(super) fn heading(curve: &str) -> String {
+    if curve.contains(' ') { capital(curve) } else { curve.to_owned() }
+}
+
 /// The lowest to the highest of several strengths, "900 to 2400".
 pub(super) fn span(values: &[f64]) -> String {
     let (low, high) =
@@ -335,7 +340,7 @@ fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decid
 
 /// The highest strength tested in a curve.
 pub(super) fn highest(input: &CurveInput, curve: &str) -> f64 {
-    let own = input.groups.iter().filter(|group| group.name() == curve);
+    let own = input.groups.iter().filter(|group| group.name(&input.options.within) == curve);
     own.flat_map(|group| &group.trays).map(|tray| tray.strength).fold(f64::NEG_INFINITY, f64::max)
 }
 

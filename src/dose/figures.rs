@@ -178,6 +178,9 @@ pub struct CurveComparison {
     /// The curve whose fitted take is the highest at every tested strength, as its place among the names.
     #[serde(default)]
     pub higher: Option<usize>,
+    /// The rates of each curve's strengths as counted, in the order of the names, where no distance describes the curves.
+    #[serde(default)]
+    pub takes: Vec<Vec<StrengthLevel>>,
     /// Degrees of freedom of the spread.
     pub df: Option<f64>,
     /// Confidence level.

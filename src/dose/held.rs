@@ -85,7 +85,12 @@ impl Gathered<'_> {
             notes.extend(left.as_ref().map(LeftIn::note));
             return notes;
         }
-        let own = [blocks.as_ref().map(|one| one.column.as_str()), bays.as_ref().map(|one| one.column.as_str())];
+        // Takes hold over places, so that how these differ is in their limits and not among trays.
+        let own = [
+            blocks.as_ref().map(|one| one.column.as_str()),
+            bays.as_ref().map(|one| one.column.as_str()),
+            places.as_ref().map(|one| one.column.as_str()),
+        ];
         let told = join(&own.into_iter().flatten().collect::<Vec<&str>>());
         let left = left.filter(|left| once(&left.column));
         notes.extend(bays.as_ref().map(CurveBays::note));

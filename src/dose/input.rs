@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use super::along::{carrier, others, sharing, uneven};
 use super::bays::CurveBays;
 use super::blocks::{CurveBlocks, Places};
 use super::candidates::Asked;
@@ -13,12 +14,12 @@ use super::over::CurvePlaces;
 use super::shape::Shape;
 use crate::answer::Note;
 use crate::compare::{code_of, column};
-use crate::error::{CountError, DoseError, Error, Result, StrengthError};
+use crate::error::{CountError, DoseError, Error, Result};
 use crate::estimate::check_level;
 use crate::math::irls::Link;
-use crate::report::join;
-use crate::trial::{Factor, Outcome, UnitKind, Units, same_shares};
-use crate::units::{Strength, Substance, Unit};
+use crate::report::Spoken;
+use crate::trial::{Factor, Outcome, UnitKind, Units, unit_called};
+use crate::units::Strength;
 
 /// How differences between trays of one strength enter a curve.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -167,10 +168,17 @@ pub struct CurveGroup {
 }
 
 impl CurveGroup {
-    /// "K12", "K12, 21", or "all trays".
+    /// "K12", "K12, dark days 21" by the columns that its levels are of, or "all trays".
     #[must_use]
-    pub fn name(&self) -> String {
-        if self.levels.is_empty() { "all trays".to_owned() } else { self.levels.join(", ") }
+    pub fn name(&self, within: &[String]) -> String {
+        if self.levels.is_empty() {
+            return "all trays".to_owned();
+        }
+        let said = |(at, level): (usize, &String)| match within.get(at) {
+            Some(column) => Spoken::plain(column).group(level),
+            None => level.clone(),
+        };
+        self.levels.iter().enumerate().map(said).collect::<Vec<_>>().join(", ")
     }
 }
 
@@ -188,6 +196,9 @@ pub struct CurveInput {
     pub pooled: bool,
     /// "tray", the whole plot's column, or "cutting".
     pub unit_of: String,
+    /// What one unit is called where no trays were recorded, "mother plant"; empty where units are trays.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub called: String,
     /// Blocks that are taken out.
     #[serde(default)]
     pub blocks: Option<CurveBlocks>,
@@ -203,6 +214,13 @@ pub struct CurveInput {
     pub notes: Vec<Note>,
     /// The options.
     pub options: CurveOptions,
+}
+
+impl CurveInput {
+    /// The names of the curves, in their order.
+    pub(super) fn names(&self) -> Vec<String> {
+        self.groups.iter().map(|group| group.name(&self.options.within)).collect()
+    }
 }
 
 /// Gathers the trays of every curve.
@@ -254,7 +272,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     let mut groups: Vec<CurveGroup> =
         groups.into_iter().map(|(key, trays)| CurveGroup { levels: label(&key), trays }).collect();
     for group in &groups {
-        enough(group, &options.column)?;
+        enough(group, options)?;
     }
     carrier(strength, &groups, &mut notes);
     let of = Gathered { units, treatment, within: &within, kept: &kept, members: &members, unit_of: &unit_of, counted };
@@ -266,6 +284,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         counted,
         pooled: units.kind == UnitKind::Pooled,
         unit_of,
+        called: if units.plants_are_units() { unit_called(units) } else { String::new() },
         blocks: held.blocks,
         bays: held.bays,
         places: held.places,
@@ -289,17 +308,6 @@ pub(super) fn offering<T>(found: Result<T>, offered: &'static str) -> Result<T> 
 fn of_key(within: &[&Factor], key: &[u32], kept: &[usize]) -> Vec<usize> {
     let own = |unit: &&usize| within.iter().zip(key).all(|(factor, code)| factor.codes.get(**unit) == Some(code));
     kept.iter().filter(own).copied().collect()
-}
-
-/// The columns whose levels share one curve; their levels must be of one substance in one unit.
-fn sharing<'a>(units: &'a Units, options: &CurveOptions, kept: &[usize]) -> Result<Vec<&'a Factor>> {
-    let common: Vec<&Factor> = options.common.iter().map(|name| column(units, name)).collect::<Result<_>>()?;
-    for one in &common {
-        let named = |code: u32| one.levels.get(code as usize).cloned().unwrap_or_default();
-        let names: Vec<String> = levels_of(one, kept).into_iter().map(named).collect();
-        refuse_mixed(&one.name, &names)?;
-    }
-    Ok(common)
 }
 
 /// Questions beside the strength curve know effective counts only.
@@ -342,149 +350,15 @@ fn counts(
     found
 }
 
-fn enough(group: &CurveGroup, column: &str) -> Result<()> {
+fn enough(group: &CurveGroup, options: &CurveOptions) -> Result<()> {
+    let (column, name) = (&options.column, group.name(&options.within));
     let first = group.trays.first().map(|tray| tray.strength);
     match first {
         Some(strength) if group.trays.iter().all(|tray| tray.strength.total_cmp(&strength).is_eq()) => {
-            let place = if group.levels.is_empty() { format!("column {column:?}") } else { group.name() };
+            let place = if group.levels.is_empty() { format!("column {column:?}") } else { name };
             Err(DoseError::OneStrength { place, strength }.into())
         }
         Some(_) => Ok(()),
-        None => Err(DoseError::NoTrays { place: format!(" of {}", group.name()) }.into()),
+        None => Err(DoseError::NoTrays { place: format!(" of {name}") }.into()),
     }
-}
-
-/// The levels of a factor among some units.
-fn levels_of(factor: &Factor, units: &[usize]) -> Vec<u32> {
-    let mut codes: Vec<u32> = units.iter().filter_map(|unit| factor.codes.get(*unit).copied()).collect();
-    codes.sort_unstable();
-    codes.dedup();
-    codes
-}
-
-/// Refuses what one curve must not mix, and notes what goes along with strength.
-fn others(units: &Units, treatment: &Factor, within: &[&Factor], kept: &[usize]) -> Result<Vec<Note>> {
-    let mut notes = Vec::new();
-    for one in &units.treatments {
-        if one.name == treatment.name || within.iter().any(|factor| factor.name == one.name) {
-            continue;
-        }
-        let codes = levels_of(one, kept);
-        if codes.len() < 2 {
-            continue;
-        }
-        let name = |code: u32| one.levels.get(code as usize).cloned().unwrap_or_default();
-        let names: Vec<String> = codes.iter().map(|code| name(*code)).collect();
-        refuse_mixed(&one.name, &names)?;
-        match alongside(one, treatment, kept) {
-            Some(note) => notes.push(note),
-            None => {
-                return Err(DoseError::OtherTreatment {
-                    column: one.name.clone(),
-                    level: name(codes.first().copied().unwrap_or(0)),
-                    offered: "name it in within= for a curve each, in common= for one curve of all, or ",
-                }
-                .into());
-            }
-        }
-    }
-    Ok(notes)
-}
-
-/// That what shares a curve lies in different shares over the strengths or the curves.
-fn uneven(treatment: &Factor, within: &[&Factor], common: &[&Factor], kept: &[usize]) -> Option<Note> {
-    let by: Vec<&Factor> = std::iter::once(treatment).chain(within.iter().copied()).collect();
-    let names = |factors: &[&Factor]| join(&factors.iter().map(|one| one.name.replace('_', " ")).collect::<Vec<_>>());
-    let odd: Vec<&Factor> = common.iter().copied().filter(|one| !same_shares(&by, &[*one], kept)).collect();
-    (!odd.is_empty()).then(|| {
-        let text = format!(
-            "The levels of {} hold {} in different shares, so part of what parts these takes is the mix. A curve for each, or a model, compares like with like.",
-            names(&by),
-            names(&odd)
-        );
-        Note::new("uneven_mix", text)
-    })
-}
-
-fn refuse_mixed(column: &str, names: &[String]) -> Result<()> {
-    let known = |name: &String| match Substance::named(name, None) {
-        Ok(Substance::Other { .. }) | Err(_) => None,
-        Ok(substance) => Some(substance),
-    };
-    let substances: Vec<Substance> = names.iter().filter_map(known).collect();
-    if let Some((first, second)) = differing(&substances) {
-        return Err(StrengthError::MixedSubstance { first: first.to_string(), second: second.to_string() }.into());
-    }
-    let units: Vec<Unit> = names.iter().filter_map(|name| name.parse().ok()).collect();
-    match differing(&units) {
-        Some((first, second)) => {
-            let (first, second) = (first.to_string(), second.to_string());
-            Err(DoseError::MixedUnits { column: column.to_owned(), first, second }.into())
-        }
-        None => Ok(()),
-    }
-}
-
-/// The first entry and the first that is not the same.
-fn differing<T: PartialEq>(all: &[T]) -> Option<(&T, &T)> {
-    let first = all.first()?;
-    all.iter().find(|one| *one != first).map(|second| (first, second))
-}
-
-/// A treatment that has one level at each strength: the two cannot be told apart.
-fn alongside(one: &Factor, treatment: &Factor, kept: &[usize]) -> Option<Note> {
-    let mut at: BTreeMap<u32, u32> = BTreeMap::new();
-    for unit in kept {
-        let (own, strength) = (*one.codes.get(*unit)?, *treatment.codes.get(*unit)?);
-        if *at.entry(strength).or_insert(own) != own {
-            return None;
-        }
-    }
-    let zero = treatment.numbers.as_ref()?.iter().position(|value| *value == 0.0).map(|code| code as u32);
-    let name = |code: u32| one.levels.get(code as usize).cloned().unwrap_or_default();
-    let mut above: Vec<u32> = at.iter().filter(|(strength, _)| Some(**strength) != zero).map(|(_, own)| *own).collect();
-    above.sort_unstable();
-    above.dedup();
-    let control = zero.and_then(|zero| at.get(&zero)).copied();
-    Some(match (control, above.as_slice()) {
-        (Some(control), [other]) if control != *other => Note::new(
-            "solvent_differs",
-            format!(
-                "Strength 0 had {} {:?} and the other strengths {:?}: what the curve does between 0 and the lowest strength is not the hormone's alone.",
-                one.name,
-                name(control),
-                name(*other)
-            ),
-        ),
-        _ => Note::new(
-            "goes_with_strength",
-            format!(
-                "{} has one level at each strength, so its effect cannot be told from that of the strength.",
-                one.name
-            ),
-        ),
-    })
-}
-
-/// Alcohol in the mix and a control: the control must have had the same.
-fn carrier(strength: Option<&Strength>, groups: &[CurveGroup], notes: &mut Vec<Note>) {
-    let Some(carrier) = strength.and_then(Strength::carrier) else { return };
-    let plain = carrier.to_lowercase();
-    let alcohol = ["ethanol", "alcohol", "propanol", "methanol"].iter().any(|word| plain.contains(word));
-    let zero = groups.iter().flat_map(|group| &group.trays).any(|tray| tray.strength == 0.0);
-    if alcohol && zero && notes.iter().all(|note| note.code != "solvent_differs") {
-        notes.push(Note::new(
-            "control_solvent",
-            format!("The strengths were made up in {carrier}: strength 0 tells the hormone's effect only if it had the same {carrier}."),
-        ));
-    }
-}
-
-/// Refuses curves of several substances or units for comparison: their strengths do not share one axis.
-pub(super) fn one_substance(input: &CurveInput) -> Result<()> {
-    for (at, column) in input.options.within.iter().enumerate() {
-        let names: Vec<String> = input.groups.iter().filter_map(|group| group.levels.get(at).cloned()).collect();
-        refuse_mixed(column, &names)?;
-    }
-    Ok(())
 }

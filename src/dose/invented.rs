@@ -36,6 +36,7 @@ pub(super) fn trial(number: u64, law: CurveTrays, blocks: u32) -> CurveInput {
         counted: true,
         pooled: false,
         unit_of: "tray".to_owned(),
+        called: String::new(),
         blocks: (blocks > 0).then(|| CurveBlocks {
             column: "bench".to_owned(),
             levels: named(),

@@ -3,7 +3,7 @@
 use super::figures::{OneCurve, StrengthCurve};
 use super::input::{CurveInput, CurveTrays};
 use crate::answer::Note;
-use crate::report::{capital, degrees_of_freedom, plural, references};
+use crate::report::{agree, capital, degrees_of_freedom, plural, references};
 
 /// Below this many degrees of freedom between trays a likelihood of trays is rough.
 const FEW: f64 = 15.0;
@@ -49,7 +49,10 @@ pub(super) fn blocks(input: &CurveInput) -> String {
 /// " Rates hold over levels of bay ...", where bays carry the level or places are taken out.
 pub(super) fn over_places(input: &CurveInput) -> String {
     let bays = input.bays.as_ref().filter(|bays| bays.judge_levels());
-    let given = bays.map(|bays| format!(" {} was given to whole levels of {}.", capital(&bays.given), bays.column));
+    let given = bays.map(|bays| {
+        let was = agree(&bays.given, "was", "were");
+        format!(" {} {was} given to whole levels of {}.", capital(&bays.given), bays.column)
+    });
     let over = input.places.as_ref().map(|places| (&places.column, places.df));
     let Some((column, df)) = over.or_else(|| bays.map(|bays| (&bays.column, bays.df))) else {
         return String::new();

@@ -66,12 +66,18 @@ pub(super) fn note(
     }
     let told =
         |names: &str, name: &String| names.split(" and ").flat_map(|part| part.split(", ")).any(|one| one == name);
+    // What a place within them takes out is not among trays any more.
+    let places = || [&units.block, &units.whole_plot].into_iter().flatten();
+    let inside = |layer: &Factor| {
+        let out = |place: &&Factor| taken.is_some_and(|taken| told(taken, &place.name)) && layer.constant_within(place);
+        places().any(|place| out(&place))
+    };
     // Plants that are the units themselves stand above no tray.
     let plants = units.stock_plant.as_ref().filter(|_| !units.plants_are_units());
     let others = [plants, units.season.as_ref()]
         .into_iter()
         .flatten()
-        .filter(|layer| layer.varies_over(kept))
+        .filter(|layer| layer.varies_over(kept) && !inside(layer))
         .map(|layer| layer.name.clone())
         .filter(|name| taken.is_none_or(|taken| !told(taken, name)))
         .filter(|name| left.is_none_or(|left| !told(&left.column, name)));

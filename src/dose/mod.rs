@@ -7,6 +7,7 @@
 //! bays (`bays`). Takes hold over these and over places that are taken out (`over`).
 
 mod adequate;
+mod along;
 mod answer;
 mod averaged;
 mod axis;

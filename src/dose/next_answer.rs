@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::best::{Located, Wanted, placed};
-use super::decision::{Decided, NAMED, aloud, unit};
+use super::decision::{Decided, NAMED, aloud, heading, unit};
 use super::input::CurveInput;
 use super::next_trial::{Around, Criterion, NextDesign, Plan, Why, design};
 use super::outcomes::noun;
@@ -14,7 +14,7 @@ use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::{CountError, Result};
 use crate::report::{cautions, facts, join, number, references, references_dose, whole, words};
-use crate::trial::Outcome;
+use crate::trial::{Outcome, answer_of_unit};
 use crate::units::plausibility;
 
 /// Options of [`next_trial`].
@@ -64,6 +64,9 @@ pub struct NextTrial {
     pub unit: String,
     /// Columns whose levels have a curve each.
     pub within: Vec<String>,
+    /// What one unit is called where no trays were recorded; empty where units are trays.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub called: String,
 }
 
 /// Most words of a decision that lists strengths: a hint before it has room.
@@ -98,6 +101,7 @@ const MOST_TRAYS: u64 = 400;
 ///     counted: false,
 ///     pooled: true,
 ///     unit_of: "cutting".to_owned(),
+///     called: String::new(),
 ///     blocks: None,
 ///     bays: None,
 ///     places: None,
@@ -140,15 +144,23 @@ pub fn next_trial(input: &CurveInput, options: &NextOptions, control: &Control) 
             designs.extend(design(curve, counts, (&plan, around), criterion, control)?);
         }
         let levels = group.levels.clone();
-        curves.push(NextCurve { levels, name: group.name(), n_units: trays, cuttings, located, withheld, designs });
+        curves.push(NextCurve {
+            levels,
+            name: group.name(&input.options.within),
+            n_units: trays,
+            cuttings,
+            located,
+            withheld,
+            designs,
+        });
     }
     let within = input.options.within.clone();
-    Ok(answer(NextTrial { curves, unit: input.unit.clone(), within }, input, options))
+    Ok(answer(NextTrial { curves, unit: input.unit.clone(), within, called: input.called.clone() }, input, options))
 }
 
 fn answer(found: NextTrial, input: &CurveInput, options: &NextOptions) -> Answer<NextTrial> {
     let given = |value: Option<u64>| value.map_or_else(|| "as in this trial".to_owned(), |value| value.to_string());
-    Answer {
+    let answer = Answer {
         kind: "next_trial".to_owned(),
         details: details(&found, input.options.outcome),
         table: table(&found, input.options.outcome),
@@ -166,7 +178,8 @@ fn answer(found: NextTrial, input: &CurveInput, options: &NextOptions) -> Answer
         ])
         .about(input.options.outcome),
         figures: found,
-    }
+    };
+    answer_of_unit(&input.called, answer)
 }
 
 fn name(criterion: Criterion) -> &'static str {
@@ -274,7 +287,7 @@ fn details(found: &NextTrial, outcome: Outcome) -> Vec<String> {
     let several = found.curves.len() > 1;
     let mut said = Vec::new();
     for curve in &found.curves {
-        let start = if several { format!("{}: ", curve.name) } else { String::new() };
+        let start = if several { format!("{}: ", heading(&curve.name)) } else { String::new() };
         for design in &curve.designs {
             said.extend(facts(&in_words(design, curve, &found.unit)).into_iter().map(|fact| format!("{start}{fact}")));
         }

@@ -9,7 +9,7 @@ use super::candidates::{Asked, Curve, Judge, Member, fit_all};
 use super::counts::Counts;
 use super::curve::{Unit, parameters};
 use super::figures::{Line, OneCurve, Parameter, ShapeFit, ShapeOut, StrengthCurve, StrengthLevel};
-use super::input::{CurveGroup, CurveInput, CurveTrays};
+use super::input::{CurveInput, CurveTrays};
 use super::outcomes::noun;
 use super::shape::Shape;
 use crate::control::Control;
@@ -65,7 +65,7 @@ pub(super) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Res
     for (group, plain) in input.groups.iter().zip(plain) {
         control.step()?;
         let counts = Counts::new(&group.trays, spread.as_ref(), options.shift).under(law, spread.as_ref());
-        let own = shown(&counts, group, (law, shared))?;
+        let own = shown(&counts, &group.name(&options.within), (law, shared))?;
         all += own.unwrap_or(0.0);
         let df = if law.is_law() { own } else { shared };
         let n_obs =
@@ -86,8 +86,8 @@ pub(super) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Res
 }
 
 /// Degrees of freedom of the spread between a curve's own trays under a law, refused where its trays cannot show it.
-fn shown(counts: &Counts, group: &CurveGroup, (law, shared): (CurveTrays, Option<f64>)) -> Result<Option<f64>> {
-    let not = |why: &str| DoseError::LawNotShown { trays: law.name(), place: group.name(), why: why.to_owned() };
+fn shown(counts: &Counts, name: &str, (law, shared): (CurveTrays, Option<f64>)) -> Result<Option<f64>> {
+    let not = |why: &str| DoseError::LawNotShown { trays: law.name(), place: name.to_owned(), why: why.to_owned() };
     let taken = counts.strengths.len() + counts.n_blocks() - 1;
     let left = (counts.units() as usize).saturating_sub(taken) as f64;
     match law {
@@ -120,7 +120,7 @@ pub(super) fn figures(input: &CurveInput, control: &Control) -> Result<StrengthC
         best.bootstrap = bootstrap(curve, counts, &drawing, control)?;
         curves.push(OneCurve {
             levels: group.levels.clone(),
-            name: group.name(),
+            name: group.name(&options.within),
             n_units: counts.units(),
             n_cuttings: counts.cuttings(),
             shift: curve.data.axis.scale(On::BASE).shift,

@@ -11,7 +11,7 @@ use crate::estimate::TestResult;
 use crate::report::{
     cautions, confidence, degrees_of_freedom, facts, number, p_value, points, references, references_dose,
 };
-use crate::trial::Units;
+use crate::trial::{Units, answer_of_units};
 use crate::units::Strength;
 
 /// How the take follows strength and darkness together: log odds quadratic in `ln(1 + d / d0)` and in the days of darkness, with their
@@ -35,7 +35,8 @@ pub fn response_surface(
 ) -> Result<Answer<ResponseSurface>> {
     options.curve.check()?;
     known(units, &options.darkness)?;
-    response_surface_of(&gather_surface(units, strength, options)?, control)
+    let answer = response_surface_of(&gather_surface(units, strength, options)?, control)?;
+    Ok(answer_of_units(units, answer))
 }
 
 /// The same from gathered trays, as [`ResponseSurface::input`] keeps them.

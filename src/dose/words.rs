@@ -60,7 +60,9 @@ pub(super) fn details(found: &StrengthCurve) -> Vec<String> {
     for curve in &found.curves {
         let decided = several.then(|| decision::curve(curve, found));
         let facts = decided.into_iter().chain(one(curve, found));
-        said.extend(facts.map(|line| if several { format!("{}: {line}", curve.name) } else { line }));
+        said.extend(
+            facts.map(|line| if several { format!("{}: {line}", decision::heading(&curve.name)) } else { line }),
+        );
     }
     said.push(CLOSING.to_owned());
     said
@@ -198,7 +200,9 @@ pub(super) fn details_for(found: &StrengthsFor, input: &CurveInput) -> Vec<Strin
     for row in found.rows.iter().filter(|row| row.method == "profile") {
         let decided = several.then(|| decision::strength_for(row, found, input));
         let facts = decided.into_iter().chain([lowest_for(row, found, input)]);
-        said.extend(facts.map(|line| if several { format!("{}: {line}", row.curve) } else { line }));
+        said.extend(
+            facts.map(|line| if several { format!("{}: {line}", decision::heading(&row.curve)) } else { line }),
+        );
     }
     said.push(CLOSING.to_owned());
     said

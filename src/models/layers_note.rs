@@ -8,7 +8,7 @@ use crate::models::layered::Above;
 use crate::models::places::constant;
 use crate::models::spec::TrayMode;
 use crate::models::strata::carrier;
-use crate::report::{degrees_of_freedom, join, whole};
+use crate::report::{agree, degrees_of_freedom, join, whole};
 
 /// One note per effect or group of effects with the same judges, and one on what the layers share.
 pub(super) fn notes(model: &Model) -> Vec<Note> {
@@ -28,10 +28,15 @@ pub(super) fn notes(model: &Model) -> Vec<Note> {
             continue;
         }
         let df = match layers.as_slice() {
-            [only] => format!(", which has {}", degrees_of_freedom(only.df)),
+            [only] => format!(
+                " ({} between its levels; where other units add to the error, a test has its own)",
+                degrees_of_freedom(only.df)
+            ),
             _ => ", each counted once".to_owned(),
         };
-        let text = format!("{effects} is constant within {names}, so it is tested against {names}{df}.");
+        let so = agree(&effects, "is constant", "are constant");
+        let tested = agree(&effects, "it is", "they are");
+        let text = format!("{effects} {so} within {names}, so {tested} tested against {names}{df}.");
         notes.push(Note::new("tested_against_whole_plots", text));
     }
     notes.extend(in_common(above));
@@ -106,9 +111,11 @@ pub(super) fn methods(model: &Model, above: &Above) -> String {
         let names: Vec<&str> = layers.iter().map(|one| one.name.as_str()).collect();
         let effects = join(&effects);
         if layers.iter().any(|one| one.df < 0.5) {
-            text.push_str(&format!(" {effects} is confounded with {} and was not tested.", join(&names)));
+            let (is, was) = (agree(&effects, "is", "are"), agree(&effects, "was", "were"));
+            text.push_str(&format!(" {effects} {is} confounded with {} and {was} not tested.", join(&names)));
         } else {
-            text.push_str(&format!(" {effects} was tested against {}.", join(&names)));
+            let was = agree(&effects, "was", "were");
+            text.push_str(&format!(" {effects} {was} tested against {}.", join(&names)));
         }
     }
     text
@@ -120,10 +127,12 @@ pub(super) fn left_out(frame: &Frame) -> Option<Note> {
     if names.is_empty() {
         return None;
     }
+    let told = join(names);
+    let it = agree(&told, "it", "them");
     let text = format!(
-        "{} stands in the trial, and this law of the trays leaves it out, as if trays of one {} had nothing in common: name it among \
-         the effects, or in random=. The default, trays=\"auto\", allows for it by itself.",
-        join(names),
+        "{told} {} in the trial, and this law of the trays leaves {it} out, as if trays of one {} had nothing in common: name {it} among \
+         the effects, or in random=. The default, trays=\"auto\", allows for {it} by itself.",
+        agree(&told, "stands", "stand"),
         names.join(" or ")
     );
     Some(Note::new("units_left_out", text))

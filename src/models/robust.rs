@@ -16,7 +16,7 @@ use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Strata, Stratum, WholePlots};
 use crate::models::tray_law::Layer;
 use crate::models::user_scale::user_scale;
-use crate::report::degrees_of_freedom;
+use crate::report::{agree, degrees_of_freedom, join};
 use crate::trial::{UnitKind, Units};
 
 /// Weights below this share of the largest are held there: rates at the very edge say nothing of the spread.
@@ -232,13 +232,14 @@ pub(crate) fn notes(model: &Model) -> Vec<Note> {
         degrees_of_freedom((10.0 * df).round() / 10.0)
     );
     if df < 4.0 {
-        text.push_str(" Below 4 such tests are rough: prefer the default, trays=\"quasi\".");
+        text.push_str(" Below 4 such tests are rough: prefer the default, trays=\"auto\".");
     }
     let mut notes = vec![Note::new("robust_errors", text)];
     if let Some(withheld) = &model.strata.whole_plots {
+        let effects = join(&withheld.effects);
+        let (rests, it) = (agree(&effects, "rests", "rest"), agree(&effects, "it", "them"));
         let text = format!(
-            "{} rests on single levels of {name}, so no test or interval is given for it; repeat it in more of them.",
-            withheld.effects.join(", ")
+            "{effects} {rests} on single levels of {name}, so no test or interval is given for {it}; repeat {it} in more of them."
         );
         notes.push(Note::new("single_clusters", text));
     }

@@ -12,7 +12,7 @@ use crate::models::tray_law::{self, is_used};
 use crate::models::values::Value;
 use crate::models::{Confined, layers_note, robust};
 use crate::rates::more_alike;
-use crate::report::{degrees_of_freedom, join, references as cited};
+use crate::report::{agree, degrees_of_freedom, join, references as cited};
 use crate::trial::{
     EarlierWords, UnitKind, Units, earlier_words, follows_time, notes_of_units, text_of_units, time_note,
 };
@@ -180,12 +180,13 @@ fn separation_note(model: &Model) -> Option<Note> {
 
 fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
     let whole = model.strata.whole_plots.as_ref().filter(|_| !robust::is_robust(model))?;
-    let (effects, name) = (whole.effects.join(", "), &whole.name);
+    let (effects, name) = (join(&whole.effects), &whole.name);
+    let (is, it_is) = (agree(&effects, "is", "are"), agree(&effects, "it is", "they are"));
     let confounded = whole.error.is_none() && split_plot(frame, &model.units).is_some();
     let note = if model.trays == TrayMode::BetaBinomial {
         let text = format!(
-            "{effects} is constant within {name}, and the beta-binomial model knows trays only. Its rates are shown, but no test or \
-             interval is given; use trays=\"random\" or trays=\"quasi\" for it."
+            "{effects} {is} constant within {name}, and the beta-binomial model knows trays only. Rates are shown, but no test or \
+             interval is given; trays=\"random\" or trays=\"quasi\" gives one."
         );
         Note::new("not_for_whole_plots", text)
     } else if confounded {
@@ -202,7 +203,7 @@ fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
         Note::new(
             "tested_against_whole_plots",
             format!(
-                "{effects} is constant within {name}, so it is tested against {name} on {}.",
+                "{effects} {is} constant within {name}, so {it_is} tested against {name} on {}.",
                 degrees_of_freedom(df)
             ),
         )
@@ -343,13 +344,15 @@ fn methods_in_trays(model: &Model) -> String {
     if let Some(above) = &model.strata.above {
         text.push_str(&layers_note::methods(model, above));
     } else if let Some(whole) = model.strata.whole_plots.as_ref() {
-        let effects = whole.effects.join(", ");
+        let effects = join(&whole.effects);
+        let (is, was) = (agree(&effects, "is", "are"), agree(&effects, "was", "were"));
         match whole.error.and_then(|error| error.df) {
             Some(df) => {
-                text.push_str(&format!(" {effects} was tested against {} ({}).", whole.name, degrees_of_freedom(df)));
+                let df = degrees_of_freedom(df);
+                text.push_str(&format!(" {effects} {was} tested against {} ({df}).", whole.name));
             }
             None if whole.error.is_none() => {
-                text.push_str(&format!(" {effects} is confounded with {} and was not tested.", whole.name));
+                text.push_str(&format!(" {effects} {is} confounded with {} and {was} not tested.", whole.name));
             }
             None => {}
         }

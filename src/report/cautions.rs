@@ -1,7 +1,7 @@
 //! Cautions that stand beside an answer, each as a fixed text and as a named note.
 
 use crate::answer::Note;
-use crate::report::plural;
+use crate::report::{agree, plural};
 
 /// Shown wherever a strength is suggested and in the strength calculator.
 pub const CHEMICAL: &str = "Growth regulators are regulated plant protection or pesticide products in many places: read \
@@ -56,8 +56,9 @@ pub fn best_strength() -> Note {
 /// Rates that hold over further levels of these places, code `holds_over_places`.
 pub(crate) fn holds_over_places(names: &str) -> Note {
     let text = format!(
-        "Rates hold over further levels of {names}, as take_rates do, so their limits count how {names} differ. Differences are \
-         compared within {names} and are not wider for it. For one level alone, hold it with at=."
+        "Rates hold over further levels of {names}, as take_rates do, so their limits count how {names} {}. Differences are \
+         compared within {names} and are not wider for it. For one level alone, hold it with at=.",
+        agree(names, "differs", "differ")
     );
     Note::new("holds_over_places", text)
 }

@@ -14,6 +14,8 @@ pub mod text;
 pub use facts::facts;
 pub use fitted::{MOST_WORDS, fitted, words};
 pub use gaps::{limits_apart, limits_read};
-pub use numbers::{confidence, degrees_of_freedom, interval, join, number, p_value, percent, plural, points, whole};
+pub use numbers::{
+    agree, confidence, degrees_of_freedom, interval, join, number, p_value, percent, plural, points, whole,
+};
 pub use spoken::{Spoken, capital};
 pub use text::render;

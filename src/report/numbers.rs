@@ -194,6 +194,18 @@ pub fn join<S: AsRef<str>>(parts: &[S]) -> String {
     }
 }
 
+/// The verb that goes with names as [`join`] puts them together: `one` for a single name, `many` for several.
+///
+/// ```
+/// use rootling::report::{agree, join};
+/// assert_eq!(agree(&join(&["season"]), "crosses", "cross"), "crosses");
+/// assert_eq!(agree(&join(&["dark_days", "season"]), "is", "are"), "are");
+/// ```
+#[must_use]
+pub fn agree<'a>(names: &str, one: &'a str, many: &'a str) -> &'a str {
+    if names.contains(" and ") { many } else { one }
+}
+
 /// A noun for several: "trays", "benches", "batches", "bays", "entries"; of places counted within others the first alone: "bays".
 ///
 /// ```

@@ -14,6 +14,7 @@ use serde::{Deserialize, Serialize};
 /// assert_eq!(Spoken::plain("dark_days").level("20"), "dark days 20");
 /// assert_eq!(Spoken::plain("method").level("soak"), "soak (method)");
 /// assert_eq!(Spoken::plain("wounded").level("yes"), "wounded = yes");
+/// assert_eq!(Spoken::plain("bench").level("bench 2"), "bench 2");
 /// ```
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -59,9 +60,29 @@ impl Spoken {
             (None, _) if ANSWERS.contains(&level.trim().to_lowercase().as_str()) => {
                 format!("{} = {level}", self.name())
             }
+            (None, _) if self.is_named_in(level) => level.to_owned(),
             (None, _) if word(level) => format!("{level} ({})", self.name()),
             (None, _) => format!("{} {level}", self.name()),
         }
+    }
+
+    /// The name of a group: a number or an answer with its treatment, "dark days 28"; a name as it is, "K12".
+    ///
+    /// ```
+    /// use rootling::report::Spoken;
+    /// assert_eq!(Spoken::plain("dark_days").group("28"), "dark days 28");
+    /// assert_eq!(Spoken::plain("rootstock").group("K12"), "K12");
+    /// ```
+    #[must_use]
+    pub fn group(&self, level: &str) -> String {
+        let answers = ANSWERS.contains(&level.trim().to_lowercase().as_str());
+        if number(level) || answers { self.level(level) } else { level.to_owned() }
+    }
+
+    /// "bench 2" of benches says what it is.
+    fn is_named_in(&self, level: &str) -> bool {
+        let (name, level) = (self.name().to_lowercase(), level.to_lowercase());
+        level.strip_prefix(&name).is_some_and(|rest| rest.starts_with([' ', '_', '-']))
     }
 
     /// A level beside another that was said in full: "2500 mg/L", "K12".

@@ -51,4 +51,6 @@ pub use outcome_words::OutcomeWords;
 pub use outcomes::Outcome;
 pub use roles::{BadRows, LoadOptions, Source};
 pub use sheet::{Lines, Shaped, Wide};
-pub(crate) use unit_words::{answer_of_units, notes_of_units, text_of_unit, text_of_units, unit_called};
+pub(crate) use unit_words::{
+    answer_of_unit, answer_of_units, counted_as, notes_of_units, text_of_unit, text_of_units, unit_called,
+};

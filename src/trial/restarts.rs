@@ -252,6 +252,10 @@ impl Checker<'_> {
             if own.is_a_slip() {
                 return Some(self.slip(place, labels, treatment, &own));
             }
+            // A line of a wide sheet shows that a place held several levels: its labels do not start afresh in each.
+            if place.role == "whole_plot" && self.in_one_row(treatment, &own) {
+                continue;
+            }
             // Where each level in a place is a single tray, joined labels would be trays by another name.
             if place.role != "whole_plot" || Spread::of(treatment, &[treatment, labels], units).cells < units.len() {
                 found.push((*treatment, own));
@@ -265,6 +269,19 @@ impl Checker<'_> {
             _ => treatments.iter().map(|one| one.name.clone()).collect(),
         };
         Some(self.asked(place, first, &names, &self.example(labels, first, own)))
+    }
+
+    /// Does a row of the sheet stand under several levels, as the cells of a wide one do?
+    fn in_one_row(&self, treatment: &Factor, own: &Spread) -> bool {
+        let usable = self.usable_lines();
+        let row = |unit: &usize| usable.get(*unit).map(|line| self.row(*line));
+        own.mixed.iter().any(|cell| {
+            let mut of_row: BTreeMap<u64, u32> = BTreeMap::new();
+            cell.iter().any(|unit| {
+                let (Some(row), Some(code)) = (row(unit), treatment.codes.get(*unit)) else { return false };
+                *of_row.entry(row).or_insert(*code) != *code
+            })
+        })
     }
 
     fn asked(&self, place: Place<'_>, treatment: &Factor, names: &[String], example: &str) -> Issue {

@@ -84,19 +84,38 @@ pub(crate) fn unit_called(units: &Units) -> String {
 }
 
 /// An answer that speaks of trays in the name of the units.
-pub(crate) fn answer_of_units<T>(units: &Units, mut answer: Answer<T>) -> Answer<T> {
-    if let Some(words) = UnitWords::of(units) {
-        answer.sentence = words.said(&answer.sentence);
-        answer.methods = words.said(&answer.methods);
-        answer.details.iter_mut().for_each(|line| *line = words.said(line));
-        answer.notes = notes_of_units(units, answer.notes);
+pub(crate) fn answer_of_units<T>(units: &Units, answer: Answer<T>) -> Answer<T> {
+    renamed(UnitWords::of(units), answer)
+}
+
+/// The same where only the name of one unit is known: "mother plant"; empty where units are trays.
+pub(crate) fn answer_of_unit<T>(unit: &str, answer: Answer<T>) -> Answer<T> {
+    let words = (!unit.is_empty()).then(|| UnitWords { one: unit.to_owned(), many: plural(unit) });
+    renamed(words, answer)
+}
+
+fn renamed<T>(words: Option<UnitWords>, mut answer: Answer<T>) -> Answer<T> {
+    if let Some(words) = words {
+        let texts = [&mut answer.sentence, &mut answer.methods];
+        let notes = answer.notes.iter_mut().map(|note| &mut note.text);
+        texts.into_iter().chain(&mut answer.details).chain(notes).for_each(|text| *text = words.said(text));
     }
     answer
 }
 
+/// What one unit counted is called, and several: "bay" and "bays", and "bay of a season" where a bay counts anew in each season.
+pub(crate) fn counted_as(units: &Units, unit: &str) -> (String, String) {
+    let (one, many) = (numbers::unit_name(unit), plural(unit));
+    let seasons = units.season.as_ref().filter(|season| unit.ends_with(&format!(" within {}", season.name)));
+    let Some(season) = seasons.map(|season| season.name.replace('_', " ")) else { return (one, many) };
+    let article = if season.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+    (format!("{one} of {article} {season}"), format!("{many} of {article} {season}"))
+}
+
 #[cfg(test)]
 mod tests {
-    use super::{UnitWords, text_of_unit};
+    use super::{UnitWords, counted_as, text_of_unit};
+    use crate::trial::{Factor, UnitKind, Units};
 
     #[test]
     fn trays_are_named_and_options_stay() {
@@ -108,6 +127,27 @@ mod tests {
                     mother plants.";
         assert_eq!(said, want);
         assert_eq!(words.said("stray portrays nothing"), "stray portrays nothing");
+    }
+
+    #[test]
+    fn bays_that_count_anew_in_each_season_say_so() {
+        let factor = |name: &str| Factor { name: name.into(), levels: vec!["1".into()], numbers: None, codes: vec![0] };
+        let units = Units {
+            kind: UnitKind::Tray,
+            rooted: vec![1],
+            stuck: vec![2],
+            treatments: Vec::new(),
+            tray: None,
+            block: None,
+            whole_plot: None,
+            season: Some(factor("season")),
+            earlier: None,
+            stock_plant: None,
+            covariates: Vec::new(),
+        };
+        assert_eq!(counted_as(&units, "bay within season").1, "bays of a season");
+        assert_eq!(counted_as(&units, "bay within dark_days").1, "bays");
+        assert_eq!(counted_as(&units, "tray").0, "tray");
     }
 
     #[test]

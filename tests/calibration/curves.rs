@@ -129,6 +129,7 @@ pub fn ask(trays: Vec<TrayCount>, blocks: Option<CurveBlocks>, options: CurveOpt
         counted: true,
         pooled: false,
         unit_of: "tray".to_owned(),
+        called: String::new(),
         blocks,
         bays: None,
         places: None,

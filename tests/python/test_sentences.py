@@ -324,7 +324,7 @@ def test_the_chemical_caution_stands_once_on_a_page(tmp_path: Any) -> None:
     results = [curve, curve.strength_for(0.5), trial.compare("strength", 0, 3000)]
     page = rl.report.write([trial, *results], tmp_path / "page.html").read_text(encoding="utf-8").split("<h2>Record")[0]
     assert page.count("Growth regulators are regulated plant protection") == 1
-    listed = page.split('<ul class="cautions">')[1].split("</ul>")[0]
+    listed = page.split('<ul class="cautions">')[-1].split("</ul>")[0]
     assert listed.split("<li>")[-1].startswith("Growth regulators are regulated plant protection")
     for result in results:
         shown = result._repr_html_()

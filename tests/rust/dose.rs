@@ -37,6 +37,7 @@ pub fn input(groups: Vec<(&str, Vec<TrayCount>)>, counted: bool, options: CurveO
         bays: None,
         places: None,
         unit_of: if counted { "tray" } else { "cutting" }.to_owned(),
+        called: String::new(),
         groups: groups.into_iter().map(group).collect(),
         notes: Vec::new(),
         options,

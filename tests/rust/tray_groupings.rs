@@ -126,7 +126,12 @@ fn effects_are_tested_where_they_were_laid_out() {
     let left = tests[1].error_df.unwrap();
     assert!(tests[0].error_df.unwrap() < 8.0);
     assert_eq!(left, 5.0);
-    assert!(effect_tests(&model).unwrap().methods.contains("strength was tested against plant (5 degrees of freedom)"));
+    assert!(
+        effect_tests(&model)
+            .unwrap()
+            .methods
+            .contains("dark and strength were tested against plant (5 degrees of freedom)")
+    );
     // Without them: 12 bays less 3 batches less 1 of darkness; 48 trays less 12 bays less 1 of strength.
     let plain = Model::fit(&trial(), &spec(&["dark", "strength"], &["batch"])).unwrap();
     let plain = effect_tests(&plain).unwrap().figures.effects;

@@ -8,7 +8,7 @@ use crate::compare::opinion::a_pair_needs;
 use crate::compare::strengths::Comparison;
 use crate::effects::{Adjustment, cited};
 use crate::report::{cautions, numbers, plural, whole};
-use crate::trial::Units;
+use crate::trial::{Units, answer_of_units};
 
 /// What stands around the figures.
 pub(super) struct Around<'a> {
@@ -40,7 +40,8 @@ pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'
     references.extend(
         changing::cited(&found.changing).into_iter().filter(|one| !references.contains(one)).collect::<Vec<_>>(),
     );
-    Answer {
+    let units = around.units;
+    let answer = Answer {
         kind: "all_comparisons".to_owned(),
         table: table(&found, around.options),
         sentence: sentence(&found, around.options, around.units),
@@ -50,7 +51,8 @@ pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'
         figures: found,
         references,
         provenance,
-    }
+    };
+    answer_of_units(units, answer)
 }
 
 fn table(found: &AllComparisons, options: &AllOptions) -> Sheet {
@@ -64,7 +66,7 @@ fn table(found: &AllComparisons, options: &AllOptions) -> Sheet {
     sheet.maybe("high", pairs.iter().map(|pair| pair.high));
     sheet.maybe("p", pairs.iter().map(|pair| pair.p));
     sheet.maybe("p_adjusted", pairs.iter().map(|pair| pair.p_adjusted));
-    sheet.text("shown", pairs.iter().map(|pair| Claim::of(pair, 1.0 - found.level).in_words()));
+    sheet.text("shown", pairs.iter().map(|pair| Claim::in_words(pair, 1.0 - found.level)));
     sheet.text("test", pairs.iter().map(|pair| pair.test.clone().unwrap_or_default()));
     sheet.whole("n_units_second", pairs.iter().map(|pair| pair.n_units.1));
     sheet.whole("n_units_first", pairs.iter().map(|pair| pair.n_units.0));
@@ -90,7 +92,7 @@ fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<
     } else if !adjust.matches_intervals() && found.n_tests > 1 {
         let kind = if adjust == Adjustment::SidakStepDown { "Sidak" } else { "Bonferroni" };
         notes.push(Note::new("single_step_intervals", format!(
-            "The adjustment goes by steps and has no simple intervals of its own: the intervals are {kind}'s, at {each} % each, and a pair may be told apart by its adjusted P value while its interval still holds 0."
+            "The adjustment goes by steps and has no simple intervals of its own: the intervals are {kind}'s, at {each} % each, and a pair whose adjusted P value is small while its interval crosses 0 is not told apart."
         )));
     }
     if adjust.holds_discovery_rate() {

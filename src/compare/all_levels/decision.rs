@@ -11,12 +11,15 @@ use crate::trial::{Outcome, UnitKind, Units, follows_time, time_tail};
 /// Levels that are named one by one in the decision.
 const NAMED: usize = 3;
 
+/// What keeps a pair with a small adjusted P value from being told apart.
+const CROSSES: &str = "but the interval crosses 0";
+
 /// What is claimed of a pair.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Claim {
     /// Adjusted P value and interval agree that there is a difference.
     Shown,
-    /// The adjusted P value of a step-wise method says so, the wider interval still holds 0.
+    /// The adjusted P value of a step-wise method says so, the wider interval crosses 0: not claimed.
     ByPOnly,
     /// No difference is shown.
     Open,
@@ -39,14 +42,19 @@ impl Claim {
     }
 
     /// The entry of the table's column.
-    pub(super) fn in_words(self) -> &'static str {
-        match self {
-            Self::Shown => "yes",
-            Self::ByPOnly => "P only, the interval holds 0",
-            Self::Open => "no",
-            Self::Untested => "not tested",
+    pub(super) fn in_words(pair: &PairComparison, alpha: f64) -> String {
+        match Self::of(pair, alpha) {
+            Self::Shown => "yes".to_owned(),
+            Self::ByPOnly => format!("no: {}, {CROSSES}", adjusted(pair)),
+            Self::Open => "no".to_owned(),
+            Self::Untested => "not tested".to_owned(),
         }
     }
+}
+
+/// "adjusted P = 0.033".
+fn adjusted(pair: &PairComparison) -> String {
+    pair.p_adjusted.map(|p| format!("adjusted {}", numbers::p_value(p))).unwrap_or_default()
 }
 
 /// A pair seen from the level with the higher take.
@@ -337,13 +345,10 @@ pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllO
     for pair in &found.pairs {
         let one = Ranked::of(pair);
         let start = format!("{}: {}", capital(&said.level(one.better)), one.gain(of_hundred));
-        let p = pair.p_adjusted.map(|p| format!(", adjusted {}", numbers::p_value(p))).unwrap_or_default();
+        let told = format!("{start} than {}, {}", said.short(one.worse), adjusted(pair));
         match Claim::of(pair, alpha) {
-            Claim::Shown => lines.push(format!("{start} than {}{p}.", said.short(one.worse))),
-            Claim::ByPOnly => lines.push(format!(
-                "{start} than {}{p}: the steps of the adjustment show a difference, the wider interval of all pairs still holds 0.",
-                said.short(one.worse)
-            )),
+            Claim::Shown => lines.push(format!("{told}.")),
+            Claim::ByPOnly => lines.push(format!("{told}, {CROSSES}: not told apart.")),
             Claim::Open | Claim::Untested => {}
         }
     }

@@ -116,8 +116,8 @@ fn pairs_of(present: &[String], against: Option<&String>) -> Vec<(String, String
 ///
 /// Each pair is what [`strengths`] makes of it, with the spread between trays pooled over all treatments; the P values are adjusted
 /// together ([`adjusted_p`]) and each interval has the level at which all hold together
-/// ([`Adjustment::interval_level`]). For stepwise adjustments the intervals are the single-step ones, so that near the limit a pair may be
-/// told apart by its adjusted P value while its interval still holds 0.
+/// ([`Adjustment::interval_level`]). For stepwise adjustments the intervals are the single-step ones, so that near the limit the
+/// adjusted P value of a pair may be small while its interval crosses 0: then it is not told apart, and its row says both.
 ///
 /// # Errors
 /// As [`strengths`]; a choice error for an unknown adjustment or level to set against; a count error when fewer than two levels have

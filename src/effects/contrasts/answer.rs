@@ -114,8 +114,10 @@ fn table(figures: &Contrasts, averaged: bool) -> Sheet {
         .maybe("high", rows.iter().map(|row| row.high))
         .text("statistic_is", rows.iter().map(|row| statistic_is(figures, row)))
         .maybe("statistic", rows.iter().map(|row| row.statistic));
-    if own_dof(figures) {
-        sheet.maybe("df", rows.iter().map(|row| row.df));
+    // Degrees of freedom that all contrasts share stand in each row, as their own would.
+    let df = |row: &Contrast| row.df.or(row.statistic.and(figures.df));
+    if rows.iter().any(|row| df(row).is_some()) {
+        sheet.maybe("df", rows.iter().map(df));
     }
     sheet
         .maybe("p", rows.iter().map(|row| row.p))

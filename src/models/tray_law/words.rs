@@ -5,7 +5,7 @@ use crate::answer::Note;
 use crate::math::distributions::normal;
 use crate::models::fitted::Model;
 use crate::models::spec::TrayMode;
-use crate::report::{degrees_of_freedom, join, p_value};
+use crate::report::{agree, degrees_of_freedom, join, p_value};
 
 /// Scores of rho below this are called underdispersion: chance alone is so far from 0, either way, in one trial of twenty.
 const UNDERDISPERSED: f64 = -1.96;
@@ -152,12 +152,12 @@ fn few_trays_note(model: &Model) -> Option<Note> {
 /// What is laid out on few whole plots, and what simulated trials say of such tests.
 fn few_plots_note(model: &Model) -> Option<Note> {
     let whole = model.strata.whole_plots.as_ref().filter(|_| model.trays == TrayMode::Random)?;
-    let df = whole.error?.df.filter(|df| *df < 10.0)?;
+    let (effects, df) = (join(&whole.effects), whole.error?.df.filter(|df| *df < 10.0)?);
     let text = format!(
-        "{} is tested against {} on {}. In simulated trials of 3 to 8 bays with takes of 10 to 80 % such tests raised 0 to 3 % false \
+        "{effects} {} tested against {} on {}. In simulated trials of 3 to 8 bays with takes of 10 to 80 % such tests raised 0 to 3 % false \
          alarms, those of effects within bays 2 to 4 % on average and up to 9 % in single designs; nearer to 0 and 100 % they were not checked. \
          The default, trays=\"auto\", has been checked there too.",
-        join(&whole.effects),
+        agree(&effects, "is", "are"),
         whole.name,
         degrees_of_freedom(df)
     );
@@ -197,8 +197,9 @@ pub(in crate::models) fn fitted_text(model: &Model) -> String {
                 .filter(|layer| !layer.effects.is_empty() && model.strata.whole_plots.as_ref() != Some(*layer))
                 .filter_map(|layer| {
                     let df = layer.error?.df?;
-                    let (effects, name) = (layer.effects.join(", "), &layer.name);
-                    Some(format!(" {effects} was tested against {name} ({}).", degrees_of_freedom(df)))
+                    let (effects, name) = (join(&layer.effects), &layer.name);
+                    let was = agree(&effects, "was", "were");
+                    Some(format!(" {effects} {was} tested against {name} ({}).", degrees_of_freedom(df)))
                 })
                 .collect();
             format!(

@@ -2,12 +2,14 @@
 
 use super::trial::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::{crossed_left_out, crossed_note, uneven_note};
+use crate::compare::{crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested};
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread, more_alike, uneven_mix};
 use crate::report::{Spoken, capital, facts, fitted, join, numbers, plural, references, whole};
 use crate::tables::mix::lines_without_mix;
-use crate::trial::{Factor, Outcome, OutcomeWords, UnitKind, Units, text_of_unit, text_of_units, time_note, time_tail};
+use crate::trial::{
+    Factor, Outcome, OutcomeWords, UnitKind, Units, answer_of_units, text_of_unit, text_of_units, time_note, time_tail,
+};
 
 pub(super) fn answer(
     figures: Association,
@@ -52,7 +54,7 @@ pub(super) fn answer(
         cited.push(references::HOLM_1979);
     }
     let cited = cited.into_iter().map(str::to_owned).collect();
-    Answer {
+    let answer = Answer {
         kind: "association".to_owned(),
         details: details(&figures, units, options.outcome),
         sentence: fitted(decision(&figures, units, options).trim_end_matches('.'), &tails(&figures)),
@@ -62,7 +64,8 @@ pub(super) fn answer(
         table,
         figures,
         provenance,
-    }
+    };
+    answer_of_units(units, answer)
 }
 
 /// Whether trays are counted.
@@ -78,6 +81,12 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
     let hint = if counted(figures) && units.kind == UnitKind::Tray { "" } else { "Without trays only a hint: " };
     let OutcomeWords { rates, rooted, cutting, .. } = options.outcome.words();
     if figures.withheld.is_some() {
+        if figures.unit == figures.factor {
+            return format!(
+                "No verdict: each level of {name} is one {name}; take_rates({:?}) shows all with intervals.",
+                figures.factor
+            );
+        }
         return format!("No verdict: this layout cannot tell an effect of {name} from one of its places.");
     }
     let counts = if counted(figures) { "trays" } else { "cuttings" };
@@ -166,6 +175,7 @@ fn sentence(figures: &Association, units: &Units, outcome: Outcome) -> String {
     };
     let start = text_of_units(units, start.to_owned());
     if let Some(why) = &figures.withheld {
+        let why = if figures.unit == figures.factor { why_no_place_is_tested(&figures.factor) } else { why.clone() };
         return format!("No test of {} is given: {why}.", figures.factor);
     }
     let counts = if counted(figures) { "trays" } else { "cuttings" };
@@ -260,7 +270,11 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
     if let Some(why) = &figures.withheld {
         let alone = figures.carried.iter().any(|one| one.at_alone().is_some());
         let next = if alone { "" } else { " Repeat the trial in other places or times." };
-        let text = format!("No test: {why}.{next}");
+        let text = if figures.unit == figures.factor {
+            format!("No test: {}.", why_no_place_is_tested(&figures.factor))
+        } else {
+            format!("No test: {why}.{next}")
+        };
         notes.push(Note::new("confounded_with_whole_plot", text));
     } else {
         notes.extend(figures.carried.iter().filter_map(|one| one.note(&figures.factor, &figures.unit)));

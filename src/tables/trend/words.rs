@@ -5,7 +5,7 @@ use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, uneven_note};
 use crate::report::{Spoken, capital, cautions, facts, fitted, join, limits_read, numbers, plural, references};
 use crate::tables::mix::lines_without_mix;
-use crate::trial::{Outcome, UnitKind, Units, text_of_unit, text_of_units, time_note, time_tail};
+use crate::trial::{Outcome, UnitKind, Units, answer_of_units, text_of_unit, text_of_units, time_note, time_tail};
 
 pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptions) -> Answer<TrialTrend> {
     let mut table = Sheet::default();
@@ -34,7 +34,7 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
             ("trays", format!("{:?}", options.trays).to_lowercase()),
         ])
     };
-    Answer {
+    let answer = Answer {
         kind: "trend".to_owned(),
         details: details(&found, units, options.outcome),
         sentence: fitted(decision(&found, units, options).trim_end_matches('.'), &tails(&found)),
@@ -44,7 +44,8 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
         table,
         figures: found,
         provenance,
-    }
+    };
+    answer_of_units(units, answer)
 }
 
 fn counted(found: &TrialTrend) -> bool {
