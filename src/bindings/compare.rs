@@ -19,7 +19,7 @@ fn groups(four: &Four) -> PyResult<(Count, Count)> {
 }
 
 #[pyfunction]
-fn difference<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
+fn difference(py: Python<'_>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'_, PyAny>> {
     let ((first, second), method) = (groups(&counts)?, method.0.parse()?);
     let found = match method {
         counts::DifferenceMethod::Exact => {
@@ -31,14 +31,14 @@ fn difference<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) ->
 }
 
 #[pyfunction]
-fn ratio<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
+fn ratio(py: Python<'_>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'_, PyAny>> {
     let (first, second) = groups(&counts)?;
     let found = counts::ratio(first, second, method.0.parse()?, level.0)?;
     to_python(py, &counts::ratio_answer(first, second, found))
 }
 
 #[pyfunction]
-fn odds_ratio<'py>(py: Python<'py>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
+fn odds_ratio(py: Python<'_>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'_, PyAny>> {
     let ((first, second), method) = (groups(&counts)?, method.0.parse()?);
     let found = detached(py, |_| counts::odds_ratio(first, second, method, level.0))?;
     to_python(py, &counts::odds_ratio_answer(first, second, found))
@@ -57,14 +57,14 @@ fn likelihood_ratio_test(py: Python<'_>, counts: Four) -> PyResult<Bound<'_, PyA
 }
 
 #[pyfunction]
-fn equivalence<'py>(
-    py: Python<'py>,
+fn equivalence(
+    py: Python<'_>,
     counts: Four,
     margin: Margin,
     claim: Name,
     method: Name,
     level: Level,
-) -> PyResult<Bound<'py, PyAny>> {
+) -> PyResult<Bound<'_, PyAny>> {
     let (first, second) = groups(&counts)?;
     let options = compare::EquivalenceOptions {
         margin: margin.0,

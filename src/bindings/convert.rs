@@ -36,7 +36,7 @@ impl PythonizeTypes for Watched {
 impl PythonizeMappingType for WatchedDict {
     type Builder<'py> = Bound<'py, PyDict>;
 
-    fn builder<'py>(py: Python<'py>, _len: Option<usize>) -> PyResult<Self::Builder<'py>> {
+    fn builder(py: Python<'_>, _len: Option<usize>) -> PyResult<Self::Builder<'_>> {
         let made = MADE.get().wrapping_add(1);
         MADE.set(made);
         if made.is_multiple_of(LOOK_EVERY) {
@@ -53,7 +53,7 @@ impl PythonizeMappingType for WatchedDict {
         builder.set_item(key, value)
     }
 
-    fn finish<'py>(builder: Self::Builder<'py>) -> PyResult<Bound<'py, PyMapping>> {
+    fn finish(builder: Self::Builder<'_>) -> PyResult<Bound<'_, PyMapping>> {
         Ok(builder.into_mapping())
     }
 }

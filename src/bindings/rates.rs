@@ -13,14 +13,14 @@ type Triple<'py> = (Bound<'py, PyArray1<f64>>, Bound<'py, PyArray1<f64>>, Bound<
 
 #[pyfunction]
 #[pyo3(signature = (rooted, stuck, method, level, sides))]
-fn interval<'py>(
-    py: Python<'py>,
+fn interval(
+    py: Python<'_>,
     rooted: Whole,
     stuck: Whole,
     method: Name,
     level: Level,
     sides: Name,
-) -> PyResult<Bound<'py, PyAny>> {
+) -> PyResult<Bound<'_, PyAny>> {
     let (count, method, sides) = (count(&rooted, &stuck)?, method.0.parse()?, sides.0.parse()?);
     let found = match sides {
         rates::Sides::Both => rates::interval(count, method, level.0)?,
@@ -53,13 +53,13 @@ fn interval_faces(py: Python<'_>, method: Name, level: f64, sides: Name) -> PyRe
 }
 
 #[pyfunction]
-fn against_target<'py>(
-    py: Python<'py>,
+fn against_target(
+    py: Python<'_>,
     rooted: Whole,
     stuck: Whole,
     target: f64,
     method: Name,
-) -> PyResult<Bound<'py, PyAny>> {
+) -> PyResult<Bound<'_, PyAny>> {
     let count = count(&rooted, &stuck)?;
     let found = rates::against_target(count, target, method.0.parse()?)?;
     to_python(py, &rates::target_answer(count, found)?)

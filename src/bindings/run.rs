@@ -125,7 +125,8 @@ where
     if worker.is_err() {
         return Err(internal());
     }
-    py.detach(move || match awaited(&wait, &control, |py| py.check_signals())? {
+    let check = |py: Python<'_>| py.check_signals();
+    py.detach(move || match awaited(&wait, &control, check)? {
         Some(Ok(found)) => Ok(found?),
         _ => Err(internal()),
     })

@@ -10,14 +10,14 @@ use crate::counts::{ContingencyTable, ExactOptions, Strata};
 use crate::tables;
 
 #[pyfunction]
-fn chi_square<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
+fn chi_square(py: Python<'_>, table: Vec<Vec<u64>>) -> PyResult<Bound<'_, PyAny>> {
     let table = ContingencyTable::new(table)?;
     let found = counts::chi_square(&table)?;
     to_python(py, &counts::chi_square_answer(&table, found)?)
 }
 
 #[pyfunction]
-fn fisher<'py>(py: Python<'py>, table: Vec<Vec<u64>>) -> PyResult<Bound<'py, PyAny>> {
+fn fisher(py: Python<'_>, table: Vec<Vec<u64>>) -> PyResult<Bound<'_, PyAny>> {
     let table = ContingencyTable::new(table)?;
     let found = quietly(py, || counts::fisher(&table))?;
     to_python(py, &counts::fisher_answer(&table, found)?)
@@ -75,23 +75,18 @@ fn stratified<'py>(
 }
 
 #[pyfunction]
-fn unconditional<'py>(
-    py: Python<'py>,
-    table: Vec<Vec<u64>>,
-    method: Name,
-    level: Level,
-) -> PyResult<Bound<'py, PyAny>> {
+fn unconditional(py: Python<'_>, table: Vec<Vec<u64>>, method: Name, level: Level) -> PyResult<Bound<'_, PyAny>> {
     let (table, order) = (ContingencyTable::new(table)?, method.0.parse()?);
     to_python(py, &detached(py, |control| counts::unconditional(&table, order, level.0, control))?)
 }
 
 #[pyfunction]
-fn paired<'py>(py: Python<'py>, table: Vec<Vec<u64>>, method: Name, level: Level) -> PyResult<Bound<'py, PyAny>> {
+fn paired(py: Python<'_>, table: Vec<Vec<u64>>, method: Name, level: Level) -> PyResult<Bound<'_, PyAny>> {
     to_python(py, &counts::paired(counts::pairs(&table)?, method.0.parse()?, level.0)?)
 }
 
 #[pyfunction]
-fn three_way<'py>(py: Python<'py>, table: [[[u64; 2]; 2]; 2]) -> PyResult<Bound<'py, PyAny>> {
+fn three_way(py: Python<'_>, table: [[[u64; 2]; 2]; 2]) -> PyResult<Bound<'_, PyAny>> {
     to_python(py, &counts::three_way_answer(counts::three_way(&table)?))
 }
 

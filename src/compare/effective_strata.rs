@@ -149,7 +149,7 @@ impl EffectiveStrata {
     /// A numeric error when a root search does not settle.
     pub fn ratio_limits(&self, critical: f64) -> Result<(f64, f64)> {
         let share = |log: f64| self.share(critical, |pair| pair.ratio_score(log.exp()));
-        self.limits(self.sum(|pair| pair.x1), self.sum(|pair| pair.x2), self.ratio(), share)
+        Self::limits(self.sum(|pair| pair.x1), self.sum(|pair| pair.x2), self.ratio(), share)
     }
 
     /// Limits of the odds ratio at a critical value of t; 0 or infinite where the counts leave no other bound.
@@ -159,10 +159,10 @@ impl EffectiveStrata {
     pub fn odds_ratio_limits(&self, critical: f64) -> Result<(f64, f64)> {
         let share = |log: f64| self.share(critical, |pair| odds_score(pair, log));
         let (above, below) = self.odds_parts();
-        self.limits(above, below, self.odds_ratio(), share)
+        Self::limits(above, below, self.odds_ratio(), share)
     }
 
-    fn limits(&self, above: f64, below: f64, value: Option<f64>, share: impl Fn(f64) -> f64) -> Result<(f64, f64)> {
+    fn limits(above: f64, below: f64, value: Option<f64>, share: impl Fn(f64) -> f64) -> Result<(f64, f64)> {
         let start = value.filter(|value| *value > 0.0 && value.is_finite()).map_or(0.0, f64::ln);
         let low = if above <= 0.0 { 0.0 } else { root_from(|t| 0.5 - share(t), start, 0.5, TOLERANCE)?.exp() };
         let high =

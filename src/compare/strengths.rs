@@ -57,7 +57,7 @@ impl Default for CompareOptions {
             level: 0.95,
             method: None,
             trays: TraysUse::Auto,
-            at: Default::default(),
+            at: std::collections::BTreeMap::new(),
             margin: None,
             seed: 1,
             randomisations: 99_999,

@@ -79,26 +79,22 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
     sheet
 }
 
+/// What cuttings without trays, or with trays that do not count, say too loudly.
+fn without_trays(units: &Units, options: &CompareOptions) -> Option<Note> {
+    if units.kind == UnitKind::Pooled {
+        let text = "No trays were recorded: cuttings are counted as if each stood alone, so the interval is too narrow and the P value too small.";
+        return Some(Note::new("no_tray_information", text));
+    }
+    (options.trays == TraysUse::Ignore).then(|| {
+        let text = "Trays were ignored on request: cuttings of one tray share its luck, so the interval is too narrow and the P value too small.";
+        Note::new("trays_ignored", text_of_units(units, text.to_owned()))
+    })
+}
+
 fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Note> {
     let mut notes = Vec::new();
+    notes.extend(without_trays(units, options));
     let mut add = |code: &str, text: String| notes.push(Note::new(code, text));
-    if units.kind == UnitKind::Pooled {
-        add(
-            "no_tray_information",
-            "No trays were recorded: cuttings are counted as if each stood alone, so the interval is too narrow and the P value too small."
-                .to_owned(),
-        );
-    } else if options.trays == TraysUse::Ignore {
-        add(
-            "trays_ignored",
-            text_of_units(
-                units,
-                "Trays were ignored on request: cuttings of one tray share its luck, so the interval is too narrow and the P value too \
-                 small."
-                    .to_owned(),
-            ),
-        );
-    }
     if let Some(why) = &found.withheld {
         // Where one place allows a test, the reason says so.
         let elsewhere = found.carried.as_ref().and_then(Carried::at_alone).is_none();

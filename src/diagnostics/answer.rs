@@ -35,7 +35,7 @@ impl Default for DiagnosticsOptions {
 }
 
 /// Without being asked, the model is fitted without each tray for this many trays at most.
-pub const MOST_REFITS: usize = 300;
+pub(super) const MOST_REFITS: usize = 300;
 
 /// One tray against the model.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

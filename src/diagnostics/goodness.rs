@@ -44,7 +44,7 @@ pub(super) fn single_cuttings(views: &[View]) -> bool {
 /// where no degrees of freedom are left.
 ///
 /// # References
-/// McCullagh and Nelder (1989), sections 4.4.3 and 4.4.5.
+/// `McCullagh` and Nelder (1989), sections 4.4.3 and 4.4.5.
 pub(super) fn goodness_of_fit(views: &[View], rank: usize, link: Link) -> Option<GoodnessOfFit> {
     let df = views.len().checked_sub(rank).filter(|df| *df > 0)? as f64;
     if single_cuttings(views) {

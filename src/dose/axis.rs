@@ -241,6 +241,7 @@ impl Data {
     }
 
     /// The same counts on an axis shared with other curves.
+    #[expect(clippy::large_types_passed_by_value, reason = "the axis is kept")]
     pub(super) fn on(&self, axis: Axis) -> Self {
         let level = |level: &Level| Level { place: axis.place(level.strength), ..*level };
         Self { axis, levels: self.levels.iter().map(level).collect(), beside: self.beside.clone() }

@@ -65,7 +65,7 @@ pub(super) fn bootstrap(
     };
     let found: Vec<(f64, f64)> =
         replicates(drawing.draws, drawing.seed, drawing.first, control, one, |all: &mut Vec<(f64, f64)>, one| {
-            all.push(one)
+            all.push(one);
         })?;
     let (axis, n) = (&curve.data.axis, found.len() as f64);
     let share = |test: &dyn Fn(f64) -> bool| found.iter().filter(|one| test(one.0)).count() as f64 / n;

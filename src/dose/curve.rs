@@ -145,6 +145,40 @@ fn named(name: &'static str, value: f64, unit: Unit) -> Named {
     Named { name, value, unit }
 }
 
+/// The parameters of a stimulated take over a falling curve.
+fn hormetic(form: Form, theta: &[f64], axis: &Axis) -> Vec<Named> {
+    match (form.shape, theta) {
+        (Shape::BrainCousens, [top, v, ln_b, at]) => {
+            let (b, strength) = (ln_b.exp(), at.exp());
+            let u = v / (b - 1.0);
+            vec![
+                named("take without hormone", top * (1.0 - v), Unit::Rate),
+                named("gain at low strengths", top * b * u / strength, Unit::RatePerStrength),
+                named("strength of the fall", strength * u.powf(-1.0 / b), Unit::Strength),
+                named("steepness of the fall", b, Unit::Number),
+                named("strength at the top", strength, Unit::Strength),
+                named("take at the top", *top, Unit::Rate),
+            ]
+        }
+        (_, [top, v, ln_k, at]) => {
+            let ln_d0 = axis.scale(On::BASE).shift.ln();
+            let made = Cedergreen::new(*v, ln_k.exp(), (*at, ln_d0), form.power);
+            let gain = (top * (v + made.w) * made.a.exp()).min(f64::MAX);
+            vec![
+                named("take without hormone", top * (1.0 - v), Unit::Rate),
+                named("size of the stimulation", gain, Unit::Gain),
+                named("power of the stimulation", form.power.value(), Unit::Number),
+                named("d0 of the stimulation", ln_d0.exp(), Unit::Strength),
+                named("strength of the fall", at.exp() * made.w.powf(-1.0 / made.b), Unit::Strength),
+                named("steepness of the fall", made.b, Unit::Number),
+                named("strength at the top", at.exp(), Unit::Strength),
+                named("take at the top", *top, Unit::Rate),
+            ]
+        }
+        _ => Vec::new(),
+    }
+}
+
 /// The parameters in plain names.
 pub(super) fn parameters(form: Form, theta: &[f64], axis: &Axis) -> Vec<Named> {
     let (shape, scale) = (form.shape, axis.scale(form.on));
@@ -181,33 +215,7 @@ pub(super) fn parameters(form: Form, theta: &[f64], axis: &Axis) -> Vec<Named> {
                 named("d0 of the axis", scale.shift, Unit::Strength),
             ]
         }
-        (Shape::BrainCousens, [top, v, ln_b, at]) => {
-            let (b, strength) = (ln_b.exp(), at.exp());
-            let u = v / (b - 1.0);
-            vec![
-                named("take without hormone", top * (1.0 - v), Unit::Rate),
-                named("gain at low strengths", top * b * u / strength, Unit::RatePerStrength),
-                named("strength of the fall", strength * u.powf(-1.0 / b), Unit::Strength),
-                named("steepness of the fall", b, Unit::Number),
-                named("strength at the top", strength, Unit::Strength),
-                named("take at the top", *top, Unit::Rate),
-            ]
-        }
-        (Shape::Cedergreen, [top, v, ln_k, at]) => {
-            let ln_d0 = axis.scale(On::BASE).shift.ln();
-            let made = Cedergreen::new(*v, ln_k.exp(), (*at, ln_d0), form.power);
-            let gain = (top * (v + made.w) * made.a.exp()).min(f64::MAX);
-            vec![
-                named("take without hormone", top * (1.0 - v), Unit::Rate),
-                named("size of the stimulation", gain, Unit::Gain),
-                named("power of the stimulation", form.power.value(), Unit::Number),
-                named("d0 of the stimulation", ln_d0.exp(), Unit::Strength),
-                named("strength of the fall", at.exp() * made.w.powf(-1.0 / made.b), Unit::Strength),
-                named("steepness of the fall", made.b, Unit::Number),
-                named("strength at the top", at.exp(), Unit::Strength),
-                named("take at the top", *top, Unit::Rate),
-            ]
-        }
+        (Shape::BrainCousens | Shape::Cedergreen, _) => hormetic(form, theta, axis),
         (_, [floor, gain, middle, steep]) => {
             let mut list = Vec::new();
             if !shape.needs_none_at_zero() {

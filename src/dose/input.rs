@@ -233,15 +233,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
     let treatment = column(units, &options.column)?;
     let numbers = strengths(treatment)?;
     let within: Vec<&Factor> = options.within.iter().map(|name| column(units, name)).collect::<Result<_>>()?;
-    let mut kept: Vec<usize> = (0..units.len()).filter(|unit| units.stuck.get(*unit).is_some_and(|m| *m > 0)).collect();
-    for (name, level) in &options.at {
-        let factor = column(units, name)?;
-        let code = code_of(factor, level)?;
-        kept.retain(|unit| factor.codes.get(*unit) == Some(&code));
-    }
-    if kept.is_empty() {
-        return Err(DoseError::NoTrays { place: String::new() }.into());
-    }
+    let kept = asked_about(units, options)?;
     let common = sharing(units, options, &kept)?;
     let mut notes = others(units, treatment, &[within.clone(), common.clone()].concat(), &kept)?;
     notes.extend(uneven(treatment, &within, &common, &kept));
@@ -302,6 +294,20 @@ pub(super) fn offering<T>(found: Result<T>, offered: &'static str) -> Result<T> 
         }
         other => other,
     })
+}
+
+/// The trays that hold cuttings, at the levels that are kept.
+fn asked_about(units: &Units, options: &CurveOptions) -> Result<Vec<usize>> {
+    let mut kept: Vec<usize> = (0..units.len()).filter(|unit| units.stuck.get(*unit).is_some_and(|m| *m > 0)).collect();
+    for (name, level) in &options.at {
+        let factor = column(units, name)?;
+        let code = code_of(factor, level)?;
+        kept.retain(|unit| factor.codes.get(*unit) == Some(&code));
+    }
+    if kept.is_empty() {
+        return Err(DoseError::NoTrays { place: String::new() }.into());
+    }
+    Ok(kept)
 }
 
 /// The trays with these levels of the columns in `within`.

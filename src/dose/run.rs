@@ -91,9 +91,8 @@ fn shown(counts: &Counts, name: &str, (law, shared): (CurveTrays, Option<f64>)) 
     let taken = counts.strengths.len() + counts.n_blocks() - 1;
     let left = (counts.units() as usize).saturating_sub(taken) as f64;
     match law {
-        CurveTrays::Auto | CurveTrays::Ignore => Ok(None),
         CurveTrays::Quasi if shared.is_none() => Err(not("no strength has two trays").into()),
-        CurveTrays::Quasi => Ok(None),
+        CurveTrays::Auto | CurveTrays::Ignore | CurveTrays::Quasi => Ok(None),
         CurveTrays::BetaBinomial | CurveTrays::Random if left < 1.0 => Err(not("no strength has two trays").into()),
         CurveTrays::BetaBinomial | CurveTrays::Random if !counts.has_pairs() => {
             Err(not("every tray holds a single cutting").into())

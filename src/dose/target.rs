@@ -59,6 +59,15 @@ fn shape_of(members: &[(&Member, f64)]) -> String {
     }
 }
 
+/// The lowest strength with a take on the one curve, or on the average of several.
+fn lowest_with(curve: &Curve, members: &[(&Member, f64)], take: f64) -> Option<f64> {
+    let goal = Goal::Take(take);
+    match members {
+        [(only, _)] => lowest_of(&only.fitted, &curve.data, goal),
+        _ => lowest_averaged(curve, members, take, ends(&curve.data.axis, goal)),
+    }
+}
+
 /// All methods for one curve.
 pub(super) fn strengths_for(
     curve: &Curve,
@@ -69,38 +78,34 @@ pub(super) fn strengths_for(
 ) -> Result<Vec<StrengthFor>> {
     let members = curve.counting();
     let goal = Goal::Take(take);
-    let (from, to) = ends(&curve.data.axis, goal);
-    let (value, shape) = match members.as_slice() {
-        [(only, _)] => (lowest_of(&only.fitted, &curve.data, goal), only.fitted.form.shape.name().to_owned()),
-        _ => (lowest_averaged(curve, &members, take, (from, to)), shape_of(&members)),
-    };
+    let value = lowest_with(curve, &members, take);
     let axis = &curve.data.axis;
     // What lies farther out has been seen by no one.
     let farthest = BEYOND_TESTED * axis.high;
     let value = value.filter(|value| *value <= farthest);
     let seen = highest(curve, &members, (take, level));
-    let highest = value.is_none().then_some(seen.most);
-    let limits = match seen.possible.filter(|_| value.is_none()) {
-        // A take within the limits of a strength is not ruled out, wherever the shapes' own limits end.
-        Some((low, high)) => TakeLimits { low, high, or_never: true },
-        None => take_limits(curve, &members, take, level, control)?,
+    // A take within the limits of a strength is not ruled out, wherever the shapes' own limits end.
+    let limits = if let Some((low, high)) = seen.possible.filter(|_| value.is_none()) {
+        TakeLimits { low, high, or_never: true }
+    } else {
+        take_limits(curve, &members, take, level, control)?
     };
     let ended = |value: Option<f64>, high: f64| seen.end(value, if high > farthest { f64::INFINITY } else { high });
     let (conf_high, ends) = ended(value, value.map_or(limits.high, |value| limits.high.max(value)));
-    let without = (axis.low <= 0.0).then(|| super::averaged::take(curve, &members, 0.0, level));
+    let without = || super::averaged::take(curve, &members, 0.0, level);
     let outside = |value: Option<f64>| value.is_some_and(|value| value < axis.low || value > axis.high);
     let mut found = vec![StrengthFor {
         curve: name.to_owned(),
         method: "profile".to_owned(),
-        shape,
+        shape: shape_of(&members),
         value,
         low: value.map_or(limits.low.min(axis.high), |value| limits.low.min(value)),
         high: conf_high,
         or_never: limits.or_never || ends,
         falls: seen.falls,
         outside: outside(value),
-        without: without.map(|one| [one.value, one.low, one.high]),
-        highest,
+        without: (axis.low <= 0.0).then(without).map(|one| [one.value, one.low, one.high]),
+        highest: value.is_none().then_some(seen.most),
         lack_p: curve.members.first().and_then(|lead| lead.lack_p),
     }];
     let Some(lead) = curve.members.first() else { return Ok(found) };

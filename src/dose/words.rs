@@ -111,11 +111,6 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
             "The best strength is not located: at {range} no strength is shown to do better than all others. The curve is highest at {top}, {take}."
         ),
     };
-    let upward = if best.adequate.open_high {
-        "upward without limit".to_owned()
-    } else {
-        format!("to {}", strength(best.adequate.high, unit))
-    };
     let whole = if best.range_whole { "Strengths" } else { "Some strengths" };
     vec![
         first,
@@ -125,14 +120,22 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
             strength(best.range_high, unit),
             points(options.margin)
         ),
-        format!(
-            "The lowest strength that reaches {} of the best {} is {} ({percent_level} interval {} {upward}).",
-            percent(options.share),
-            noun(options.outcome),
-            strength(best.adequate.value, unit),
-            number(best.adequate.low)
-        ),
+        lowest_adequate(curve, found),
     ]
+}
+
+fn lowest_adequate(curve: &OneCurve, found: &StrengthCurve) -> String {
+    let (own, unit, options) = (&curve.best.adequate, found.input.unit.as_str(), &found.input.options);
+    let upward =
+        if own.open_high { "upward without limit".to_owned() } else { format!("to {}", strength(own.high, unit)) };
+    format!(
+        "The lowest strength that reaches {} of the best {} is {} ({} interval {} {upward}).",
+        percent(options.share),
+        noun(options.outcome),
+        strength(own.value, unit),
+        confidence(found.level),
+        number(own.low)
+    )
 }
 
 /// A curve that its strengths contradict.

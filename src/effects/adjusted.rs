@@ -274,7 +274,7 @@ fn one(
     }
 }
 
-fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: &[Note]) -> Answer<AdjustedRates> {
+fn table(model: &Model, figures: &AdjustedRates) -> Sheet {
     let rates = &figures.rates;
     let mut table = Sheet::default();
     table.text(&figures.by, rates.iter().map(|rate| rate.by.clone()));
@@ -287,14 +287,19 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
         .maybe("low", rates.iter().map(|rate| rate.low))
         .maybe("high", rates.iter().map(|rate| rate.high))
         .number("level", rates.iter().map(|_| figures.level));
-    let random = rates.iter().any(|rate| rate.typical_tray.is_some());
-    if random {
+    if rates.iter().any(|rate| rate.typical_tray.is_some()) {
         table.maybe("typical_tray", rates.iter().map(|rate| rate.typical_tray));
     }
     table.whole("rooted", rates.iter().map(|rate| rate.rooted)).whole("stuck", rates.iter().map(|rate| rate.stuck));
     if model.units.kind == UnitKind::Tray {
         table.whole("n_units", rates.iter().map(|rate| rate.n_units));
     }
+    table
+}
+
+fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: &[Note]) -> Answer<AdjustedRates> {
+    let rates = &figures.rates;
+    let random = rates.iter().any(|rate| rate.typical_tray.is_some());
     let mut notes = model.notes.clone();
     if rates.iter().any(|rate| rate.value.is_none()) {
         let text = "Some rates would average over combinations that were not tried, so they are left open.";
@@ -328,7 +333,7 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
         kind: "adjusted_rates".to_owned(),
         details: facts(&sentence(model, &figures, options)),
         sentence: decisions::adjusted(model, &figures),
-        table,
+        table: table(model, &figures),
         notes,
         methods,
         references,

@@ -60,7 +60,7 @@ pub struct EffectTests {
 /// When a fit does not settle.
 ///
 /// # References
-/// Nelder (1977), J. R. Stat. Soc. A 140:48-77; McCullagh and Nelder (1989), sections 2.3 and 4.5; Heinze and Schemper (2002).
+/// Nelder (1977), J. R. Stat. Soc. A 140:48-77; `McCullagh` and Nelder (1989), sections 2.3 and 4.5; Heinze and Schemper (2002).
 ///
 /// ```
 /// # use rootling::models::{Model, ModelSpec};
@@ -259,8 +259,7 @@ fn judge(model: &Model, effect: &str, (statistic, df): (f64, usize)) -> EffectTe
     test
 }
 
-fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<StatisticKind>)) -> Answer<EffectTests> {
-    let (rows, w) = (&figures.effects, model.spec.outcome.words());
+fn table(rows: &[EffectTest]) -> Sheet {
     let mut table = Sheet::default();
     table
         .text("effect", rows.iter().map(|row| row.effect.clone()))
@@ -272,6 +271,11 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
         .maybe("p", rows.iter().map(|row| row.p))
         .maybe("largest_difference", rows.iter().map(|row| row.largest_difference))
         .maybe("not_ruled_out", rows.iter().map(|row| row.not_ruled_out));
+    table
+}
+
+fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<StatisticKind>)) -> Answer<EffectTests> {
+    let w = model.spec.outcome.words();
     let mut notes = model.notes.clone();
     for larger in frame.terms.iter().filter(|larger| larger.asked) {
         let under = frame.terms.iter().filter(|term| term.asked && term.name != larger.name && term.within(larger));
@@ -316,7 +320,7 @@ fn answer(model: &Model, frame: &Frame, (figures, asked): (EffectTests, Option<S
         kind: "effect_tests".to_owned(),
         details: facts(&sentence(model, &figures)),
         sentence: decisions::what_matters(model, &figures),
-        table,
+        table: table(&figures.effects),
         notes,
         methods: format!(
             "{} Each effect was tested in the presence of all effects that do not contain it (Nelder 1977), whatever the order in \

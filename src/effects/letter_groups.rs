@@ -207,7 +207,7 @@ impl Search {
             return;
         }
         self.branches += 1;
-        let most = self.joins.iter().map(|pairs| pairs.len()).max().unwrap_or(1).max(1);
+        let most = self.joins.iter().map(std::vec::Vec::len).max().unwrap_or(1).max(1);
         let needed = chosen.len() + open.len().div_ceil(most);
         let bounded = !self.best.is_empty() && needed >= self.best.len();
         if bounded || (self.branches >= MOST_BRANCHES && !self.best.is_empty()) {

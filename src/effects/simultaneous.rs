@@ -266,7 +266,7 @@ fn judged(found: Probability) -> Judged {
 /// The number of means of which these are all pairwise differences, in the order 0 1, 0 2, .., 1 2, .., when the means are alike and
 /// independent: then the studentised range is their joint distribution.
 fn all_pairs(correlation: &[Vec<f64>]) -> Option<usize> {
-    let groups = (2..).find(|k| k * (k - 1) / 2 >= correlation.len())?;
+    let groups = (2..=correlation.len() + 1).find(|k| k * (k - 1) / 2 >= correlation.len())?;
     let pairs: Vec<(usize, usize)> = (0..groups).flat_map(|i| (i + 1..groups).map(move |j| (i, j))).collect();
     if pairs.len() != correlation.len() {
         return None;

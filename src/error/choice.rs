@@ -4,7 +4,7 @@ use super::shown;
 
 /// An unknown option, column or level.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{} {:?} is not known{}", shown::marked(.what), shown::name(.given), hint(.nearest, .known))]
+#[error("{} {:?} is not known{}", shown::marked(.what), shown::name(.given), hint(.nearest.as_deref(), .known))]
 pub struct ChoiceError {
     /// What kind of name it is: "interval method", "column", "level of strength".
     pub what: String,
@@ -16,7 +16,7 @@ pub struct ChoiceError {
     pub known: Vec<String>,
 }
 
-fn hint(nearest: &Option<String>, known: &[String]) -> String {
+fn hint(nearest: Option<&str>, known: &[String]) -> String {
     let list = shown::names(known);
     match nearest {
         Some(name) => format!("; did you mean {:?}? Known: {list}", shown::name(name)),
@@ -45,7 +45,7 @@ impl ChoiceError {
 /// The known name nearest to `given`: the one that begins with it, or one within an edit distance (letters changed, case ignored) of a
 /// third of its length plus one while some letter stays. Codes that differ in their digits are no slips of each other. "none" is never suggested: it switches something off, and nobody types half of it.
 #[must_use]
-pub fn nearest(given: &str, known: &[String]) -> Option<String> {
+pub(crate) fn nearest(given: &str, known: &[String]) -> Option<String> {
     // A name of which every letter would have to change suggests nothing; an empty one has no letter to go by.
     let given = given.trim();
     let limit = (given.chars().count() / 3 + 1).min(given.chars().count().saturating_sub(1));

@@ -242,15 +242,8 @@ fn estimated(
     let component = |(at, (square, place)): (usize, (&Square, &usize))| {
         let part = parts.get(at).cloned().unwrap_or_default();
         let own = square.by.get(at).copied().unwrap_or(0.0);
-        let beneath = part.base
-            + square
-                .by
-                .iter()
-                .zip(&parts)
-                .enumerate()
-                .filter(|(other, _)| *other != at)
-                .map(|(_, (by, part))| by * part.ratio)
-                .sum::<f64>();
+        let others = square.by.iter().zip(&parts).enumerate().filter(|(other, _)| *other != at);
+        let beneath = part.base + others.map(|(_, (by, part))| by * part.ratio).sum::<f64>();
         let estimate = if own > NOTHING { (square.mean / one - beneath) / own / total } else { 0.0 };
         Component {
             name: trays.places.get(*place).map(|place| place.name.clone()).unwrap_or_default(),

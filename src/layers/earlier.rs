@@ -98,8 +98,8 @@ impl Earlier {
     /// The mean square of the present trial, averaged by degrees of freedom with what earlier trials lead to expect; none where they tell
     /// nothing of such units, or where the present trial has no degree of freedom for them.
     ///
-    /// With `M_j` the mean square of trial `j` for the present layout, `d_j` its degrees of freedom there and `e_j = ln M_j - psi(d_j / 2)
-    /// + ln(d_j / 2)`: the variance of true logarithms is `(2 x 0.49 + (J - 1) t) / (J + 1)` with `t` the variance of `e_j` less the mean of
+    /// With `M_j` the mean square of trial `j` for the present layout, `d_j` its degrees of freedom there and
+    /// `e_j = ln M_j - psi(d_j / 2) + ln(d_j / 2)`: the variance of true logarithms is `(2 x 0.49 + (J - 1) t) / (J + 1)` with `t` the variance of `e_j` less the mean of
     /// `trigamma(d_j / 2)`, at least 0 (with fewer than three trials at least 0.49), and `trigamma(d_0 / 2)` is that variance plus the
     /// variance of the mean of `e_j`. So `d_0` is finite however many trials there are.
     ///

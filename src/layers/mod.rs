@@ -34,7 +34,7 @@
 //! ```
 //!
 //! # References
-//! Henderson (1953), Biometrics 9:226-252 (method 3); Searle, Casella and McCulloch (1992), Variance Components, chapter 5; Satterthwaite
+//! Henderson (1953), Biometrics 9:226-252 (method 3); Searle, Casella and `McCulloch` (1992), Variance Components, chapter 5; Satterthwaite
 //! (1946), Biometrics Bulletin 2:110-114; Donner and Klar (2000), chapters 1 and 6; Fai and Cornelius (1996), J. Stat. Comput. Simul. 54:363-378.
 
 mod combine;

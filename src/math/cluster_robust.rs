@@ -103,7 +103,7 @@ impl ClusterRobust {
     /// the working variance of the cluster, `D` its Cholesky factor, and `H = X M X' W`. If the working model holds, `V` is unbiased.
     ///
     /// # References
-    /// Bell and McCaffrey (2002), Survey Methodology 28:169-181; Pustejovsky and Tipton (2018), Journal of Business & Economic Statistics
+    /// Bell and `McCaffrey` (2002), Survey Methodology 28:169-181; Pustejovsky and Tipton (2018), Journal of Business & Economic Statistics
     /// 36:672-683, equations 5 to 7.
     ///
     /// ```

@@ -1,4 +1,4 @@
-//! Regularised incomplete beta function I_x(a, b).
+//! Regularised incomplete beta function `I_x(a`, b).
 //!
 //! Continued fraction in the form that holds lambda = a - (a + b) x, so that nothing cancels near the mean; the factor
 //! x^a y^b / B(a, b) in saddle-point form.
@@ -35,7 +35,7 @@ pub(crate) fn beta_tails(shape: &Saddle, at: Share) -> BetaTails {
     }
 }
 
-/// I_x(a, b) B(a, b) / (x^a y^b), by forward recurrence of numerator and denominator.
+/// `I_x(a`, b) B(a, b) / (x^a y^b), by forward recurrence of numerator and denominator.
 fn fraction(a: f64, b: f64, at: Share) -> f64 {
     let (x, y) = (at.x, at.y);
     let product = b * x;
@@ -71,7 +71,7 @@ fn fraction(a: f64, b: f64, at: Share) -> f64 {
     value
 }
 
-/// I_x(a, b) and its complement, with the ends handled.
+/// `I_x(a`, b) and its complement, with the ends handled.
 #[inline]
 pub(crate) fn regularised(a: f64, b: f64, at: Share) -> (f64, f64) {
     if !(a > 0.0 && b > 0.0 && a.is_finite() && b.is_finite()) || at.x.is_nan() || at.y.is_nan() {

@@ -30,9 +30,9 @@ pub(crate) fn solve_tail(start: f64, target: f64, side: f64, tail: impl Fn(f64) 
             return t;
         }
         if side * miss > 0.0 {
-            high = t
+            high = t;
         } else {
-            low = t
+            low = t;
         }
         let (step, sure) = inverse_series(miss, side, &at);
         let mut next = t + step;

@@ -125,7 +125,7 @@ struct Step {
     root: Option<Cholesky>,
 }
 
-impl<'a> Regression<'a> {
+impl Regression<'_> {
     #[inline]
     fn row(&self, row: usize, coef: &[f64], entries: &mut Entries) -> Option<Row> {
         self.columns.entries(row, entries);
@@ -322,7 +322,7 @@ impl<'a> Regression<'a> {
     /// [`ModelError::NotFitted`] when no step improves the fit before the tolerance is met; when asked to stop.
     ///
     /// # References
-    /// McCullagh and Nelder (1989), Generalized Linear Models, section 2.5; Firth (1993), Biometrika 80:27-38.
+    /// `McCullagh` and Nelder (1989), Generalized Linear Models, section 2.5; Firth (1993), Biometrika 80:27-38.
     pub fn solve(&self, start: &[f64], free: &Restriction) -> Result<Solution> {
         let first = if self.penalised { Kernel::Now } else { Kernel::Later };
         let mut state = self.state(free.apply(&free.coordinates(start)), first)?;

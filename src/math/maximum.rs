@@ -31,16 +31,16 @@ pub(crate) fn maximum(mut f: impl FnMut(f64) -> f64, low: f64, start: f64, high:
         let next = (at, f(at));
         if next.1 >= best.1 {
             if next.0 < best.0 {
-                high = best.0
+                high = best.0;
             } else {
-                low = best.0
+                low = best.0;
             }
             (third, second, best) = (second, best, next);
         } else {
             if next.0 < best.0 {
-                low = next.0
+                low = next.0;
             } else {
-                high = next.0
+                high = next.0;
             }
             if next.1 >= second.1 || second.0 == best.0 {
                 (third, second) = (second, next);

@@ -289,16 +289,16 @@ pub fn brent_minimise(mut f: impl FnMut(f64) -> f64, low: f64, high: f64, tol: f
         let fu = f(u);
         if fu <= fx {
             if u >= x {
-                a = x
+                a = x;
             } else {
-                b = x
+                b = x;
             }
             (v, fv, w, fw, x, fx) = (w, fw, x, fx, u, fu);
         } else {
             if u < x {
-                a = u
+                a = u;
             } else {
-                b = u
+                b = u;
             }
             if fu <= fw || w == x {
                 (v, fv, w, fw) = (w, fw, u, fu);

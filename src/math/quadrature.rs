@@ -80,9 +80,9 @@ fn eigenvalue(squares: &[f64], beside: &[f64], n: usize, rank: usize) -> f64 {
     for _ in 0..60 {
         let middle = 0.5 * (low + high);
         if below(squares, n, middle) <= rank {
-            low = middle
+            low = middle;
         } else {
-            high = middle
+            high = middle;
         }
         if high - low < 1e-10 * high {
             break;

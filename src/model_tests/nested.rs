@@ -52,7 +52,7 @@ pub struct ModelComparison {
 }
 
 /// Tests what `larger` adds to `smaller`: the likelihood ratio against chi-square, or over its degrees of freedom and the dispersion
-/// against F where trays (or whole plots) set the error; with AIC, AICc and BIC of both where they have a likelihood. Where trays are
+/// against F where trays (or whole plots) set the error; with AIC, `AICc` and BIC of both where they have a likelihood. Where trays are
 /// effective cuttings both models are judged on those of the larger one, by the score statistic as its effects are, or by the
 /// likelihood ratio when the smaller model's effects are not among the larger one's by name.
 ///
@@ -64,7 +64,7 @@ pub struct ModelComparison {
 /// for effects of whole plots and of trays together; a fit that does not settle.
 ///
 /// # References
-/// Wilks (1938); McCullagh and Nelder (1989), section 2.3; Akaike (1974); Hurvich and Tsai (1989); Schwarz (1978).
+/// Wilks (1938); `McCullagh` and Nelder (1989), section 2.3; Akaike (1974); Hurvich and Tsai (1989); Schwarz (1978).
 ///
 /// ```
 /// # use rootling::models::{Model, ModelSpec};

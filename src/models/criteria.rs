@@ -6,7 +6,7 @@ use crate::models::fitted::Model;
 use crate::models::spec::TrayMode;
 use crate::models::tray_law::is_used;
 
-/// What counts as one observation in AICc and BIC.
+/// What counts as one observation in `AICc` and BIC.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum CriteriaUnit {

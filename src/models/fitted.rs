@@ -72,7 +72,7 @@ pub struct Model {
     pub pearson: f64,
     /// Counts minus rank.
     pub error_df: u64,
-    /// AIC, AICc and BIC; none with a dispersion or a penalty, where there is no likelihood at its maximum.
+    /// AIC, `AICc` and BIC; none with a dispersion or a penalty, where there is no likelihood at its maximum.
     #[serde(default)]
     pub criteria: Option<Criteria>,
     /// Error strata.
@@ -143,7 +143,7 @@ impl Model {
     /// [`ModelError`] for effects that cannot enter or a fit that does not settle; an unknown name with its nearest.
     ///
     /// # References
-    /// McCullagh and Nelder (1989); Firth (1993), Biometrika 80:27-38; Wedderburn (1974), Biometrika 61:439-447; Williams (1982), Applied Statistics 31:144-148.
+    /// `McCullagh` and Nelder (1989); Firth (1993), Biometrika 80:27-38; Wedderburn (1974), Biometrika 61:439-447; Williams (1982), Applied Statistics 31:144-148.
     ///
     /// ```
     /// use rootling::models::{Model, ModelSpec};

@@ -5,7 +5,7 @@ use crate::trial::Outcome;
 
 /// The separated counts as "strength 5000 (all 80 rooted)", each combination of values once.
 #[must_use]
-pub fn cells(frame: &Frame, runaway: &[usize], outcome: Outcome) -> Vec<String> {
+pub(super) fn cells(frame: &Frame, runaway: &[usize], outcome: Outcome) -> Vec<String> {
     let mut out: Vec<String> = Vec::new();
     for index in runaway {
         let Some(values) = frame.data.values.get(*index) else { continue };

@@ -92,7 +92,7 @@ impl Strata {
             Some(whole) if whole.effects.iter().any(|name| name == effect) && self.layers.is_empty() => whole.error,
             _ => {
                 let holds = |layer: &&WholePlots| layer.effects.iter().any(|name| name == effect);
-                self.fewest(self.layers.iter().filter(holds))
+                Some(self.fewest(self.layers.iter().filter(holds)))
             }
         }
     }
@@ -100,16 +100,14 @@ impl Strata {
     /// The error of a rate where groupings of trays have random effects, which all rates share: that of the grouping of fewest degrees
     /// of freedom.
     pub(crate) fn of_rates(&self) -> Option<Stratum> {
-        if self.layers.is_empty() { None } else { self.fewest(self.layers.iter()) }
+        (!self.layers.is_empty()).then(|| self.fewest(self.layers.iter()))
     }
 
-    fn fewest<'a>(&self, layers: impl Iterator<Item = &'a WholePlots>) -> Option<Stratum> {
+    fn fewest<'a>(&self, layers: impl Iterator<Item = &'a WholePlots>) -> Stratum {
         let errors = layers.filter_map(|layer| layer.error);
-        Some(
-            errors
-                .min_by(|a, b| a.df.unwrap_or(f64::INFINITY).total_cmp(&b.df.unwrap_or(f64::INFINITY)))
-                .unwrap_or(self.tray),
-        )
+        errors
+            .min_by(|a, b| a.df.unwrap_or(f64::INFINITY).total_cmp(&b.df.unwrap_or(f64::INFINITY)))
+            .unwrap_or(self.tray)
     }
 
     /// True when the effect was laid out on whole plots, or on another unit above the trays.
@@ -122,7 +120,7 @@ impl Strata {
 
 /// Pearson's statistic `sum (y - m p)^2 / (m p (1 - p))`; `eta` has one entry per row of the data.
 #[must_use]
-pub fn pearson(counts: impl Iterator<Item = Tally>, link: Link, eta: &[f64]) -> f64 {
+pub(super) fn pearson(counts: impl Iterator<Item = Tally>, link: Link, eta: &[f64]) -> f64 {
     let part = |Tally { rooted, stuck, row, times }: Tally| {
         let eta = *eta.get(row)?;
         if link == Link::Logit {

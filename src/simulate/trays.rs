@@ -119,7 +119,7 @@ impl DrawnTrial {
     /// `n1 n2 / (n1 + n2)` on its cuttings.
     #[must_use]
     pub fn difference(&self, first: usize, second: usize) -> f64 {
-        let mut sums: std::collections::BTreeMap<u32, [(f64, f64); 2]> = Default::default();
+        let mut sums: std::collections::BTreeMap<u32, [(f64, f64); 2]> = std::collections::BTreeMap::new();
         for (side, treatment) in [first, second].into_iter().enumerate() {
             let (Some(arm), Some(blocks), Some(expected)) =
                 (self.arms.get(treatment), self.blocks.get(treatment), self.expected.get(treatment))

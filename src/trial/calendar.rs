@@ -90,7 +90,7 @@ fn words(name: &str) -> Vec<String> {
     lower.split(|letter: char| !letter.is_alphabetic()).filter(|word| !word.is_empty()).map(str::to_owned).collect()
 }
 
-/// True for a name such as week, set_date or period, but not for dark_period.
+/// True for a name such as week, `set_date` or period, but not for `dark_period`.
 fn names_a_time(name: &str) -> bool {
     let words = words(name);
     let any = |known: &[&str]| words.iter().any(|word| known.contains(&word.as_str()));

@@ -5,7 +5,7 @@ use crate::estimate::LARGEST_COUNT;
 
 /// An entry as it came in.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Cell {
+pub(super) enum Cell {
     /// Nothing there.
     Missing,
     /// A whole number.
@@ -23,7 +23,7 @@ const MISSING_WORDS: [&str; 6] = ["", "na", "n/a", "nan", "null", "none"];
 impl Cell {
     /// Text becomes [`Cell::Missing`] when it is blank or a usual word for "no value".
     #[must_use]
-    pub fn from_text(text: &str) -> Self {
+    pub(super) fn from_text(text: &str) -> Self {
         let trimmed = text.trim();
         if MISSING_WORDS.iter().any(|word| trimmed.eq_ignore_ascii_case(word)) {
             Self::Missing
@@ -34,7 +34,7 @@ impl Cell {
 
     /// The entry as the user would write it.
     #[must_use]
-    pub fn shown(&self) -> String {
+    pub(super) fn shown(&self) -> String {
         match self {
             Self::Missing => String::new(),
             Self::Whole(value) => value.to_string(),
@@ -46,13 +46,13 @@ impl Cell {
 
     /// True when nothing is there.
     #[must_use]
-    pub fn is_missing(&self) -> bool {
+    pub(super) fn is_missing(&self) -> bool {
         matches!(self, Self::Missing)
     }
 
     /// The entry as a number, if it is one beyond doubt.
     #[must_use]
-    pub fn as_number(&self) -> Option<f64> {
+    pub(super) fn as_number(&self) -> Option<f64> {
         match self {
             Self::Whole(value) => Some(*value as f64),
             Self::Number(value) => Some(*value),
@@ -63,7 +63,7 @@ impl Cell {
 
     /// The entry as a number, a percent sign behind it left away.
     #[must_use]
-    pub fn as_share(&self) -> Option<f64> {
+    pub(super) fn as_share(&self) -> Option<f64> {
         match self {
             Self::Text(text) => text_number(text.trim_end().trim_end_matches('%')),
             other => other.as_number(),
@@ -72,7 +72,7 @@ impl Cell {
 
     /// The entry as a number, if it is written as a plain one: no exponent, no zero in front, no more digits than are held exactly.
     #[must_use]
-    pub fn as_plain_number(&self) -> Option<f64> {
+    pub(super) fn as_plain_number(&self) -> Option<f64> {
         match self {
             Self::Whole(value) => (value.unsigned_abs() <= 1 << 53).then_some(*value as f64),
             Self::Text(text) => {
@@ -89,7 +89,7 @@ impl Cell {
 
     /// The entry as yes (true) or no (false): 1/0, true/false, yes/no, y/n, and yes/no in a few languages.
     #[must_use]
-    pub fn as_yes_no(&self) -> Option<bool> {
+    pub(super) fn as_yes_no(&self) -> Option<bool> {
         match self {
             Self::Flag(value) => Some(*value),
             Self::Whole(1) => Some(true),
@@ -108,7 +108,7 @@ impl Cell {
 
 /// True for text such as `2,500`, which one reader takes for 2500 and another for 2.5.
 #[must_use]
-pub fn is_ambiguous_number(text: &str) -> bool {
+pub(super) fn is_ambiguous_number(text: &str) -> bool {
     let text = text.trim().trim_start_matches(['-', '+']);
     let Some((head, tail)) = text.split_once(',') else { return false };
     let digits = |part: &str| !part.is_empty() && part.bytes().all(|byte| byte.is_ascii_digit());
@@ -147,7 +147,7 @@ fn spaced_thousands(text: &str) -> Option<String> {
 ///
 /// # Errors
 /// The issue (not yet placed in a row or column) when the entry is not a whole number from 0 to 2^53.
-pub fn read_count(cell: &Cell) -> Result<u64, Issue> {
+pub(super) fn read_count(cell: &Cell) -> Result<u64, Issue> {
     let issue =
         |code: &str, reason: String, hint: &str| Err(Issue::of_input(code, reason, hint).with_value(cell.shown()));
     if let Cell::Text(text) = cell {

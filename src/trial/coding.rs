@@ -21,7 +21,7 @@ use crate::trial::frame::{Column, Kind};
 /// A column as its distinct entries and one code per line. Entries are apart when the column holds them apart; two may
 /// read alike (`"1"` and `"1.0"`), which only those who judge them need to know.
 #[derive(Debug, Clone)]
-pub struct Coded {
+pub(super) struct Coded {
     entries: Arc<Vec<Cell>>,
     codes: Codes,
 }
@@ -29,7 +29,7 @@ pub struct Coded {
 impl Coded {
     /// Codes a column.
     #[must_use]
-    pub fn new(column: &Column) -> Self {
+    pub(super) fn new(column: &Column) -> Self {
         match column.kind() {
             Kind::Whole => wholes(column),
             Kind::Number => numbers(column),
@@ -48,13 +48,13 @@ impl Coded {
 
     /// The same column at the given lines only.
     #[must_use]
-    pub fn at(&self, lines: &[usize]) -> Self {
+    pub(super) fn at(&self, lines: &[usize]) -> Self {
         Self { entries: Arc::clone(&self.entries), codes: self.codes.at(lines) }
     }
 
     /// The same column with its texts written anew.
     #[must_use]
-    pub fn respelled<'a>(&'a self, spell: impl Fn(&'a str) -> Cow<'a, str>) -> Self {
+    pub(super) fn respelled<'a>(&'a self, spell: impl Fn(&'a str) -> Cow<'a, str>) -> Self {
         let anew = |cell: &'a Cell| match cell {
             Cell::Text(text) => Cell::Text(spell(text).into_owned()),
             other => other.clone(),
@@ -64,43 +64,43 @@ impl Coded {
 
     /// True when some entry is text.
     #[must_use]
-    pub fn holds_text(&self) -> bool {
+    pub(super) fn holds_text(&self) -> bool {
         self.entries.iter().any(|cell| matches!(cell, Cell::Text(_)))
     }
 
     /// The distinct entries.
     #[must_use]
-    pub fn entries(&self) -> &[Cell] {
+    pub(super) fn entries(&self) -> &[Cell] {
         &self.entries
     }
 
     /// The place of a line's entry among the entries.
     #[must_use]
-    pub fn code(&self, line: usize) -> Option<usize> {
+    pub(super) fn code(&self, line: usize) -> Option<usize> {
         self.key().get(line).map(|code| code as usize)
     }
 
     /// The entry of a line.
     #[must_use]
-    pub fn get(&self, line: usize) -> Option<&Cell> {
+    pub(super) fn get(&self, line: usize) -> Option<&Cell> {
         self.entries.get(self.code(line)?)
     }
 
     /// True when the line's entry is missing.
     #[must_use]
-    pub fn is_missing(&self, line: usize) -> bool {
+    pub(super) fn is_missing(&self, line: usize) -> bool {
         self.get(line).is_none_or(Cell::is_missing)
     }
 
     /// True when some entry is missing.
     #[must_use]
-    pub fn has_missing(&self) -> bool {
+    pub(super) fn has_missing(&self) -> bool {
         self.entries.iter().any(Cell::is_missing)
     }
 
     /// The codes as a key to group by.
     #[must_use]
-    pub fn key(&self) -> Key<'_> {
+    pub(super) fn key(&self) -> Key<'_> {
         self.codes.key(self.entries.len())
     }
 }

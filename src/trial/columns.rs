@@ -35,7 +35,7 @@ impl Factor {
     /// True when every level of `outer` holds a single level of this factor.
     #[must_use]
     pub fn constant_within(&self, outer: &Self) -> bool {
-        let mut seen: std::collections::BTreeMap<u32, u32> = Default::default();
+        let mut seen: std::collections::BTreeMap<u32, u32> = std::collections::BTreeMap::new();
         self.codes.iter().zip(&outer.codes).all(|(inner, outer)| seen.entry(*outer).or_insert(*inner) == inner)
     }
 
@@ -188,7 +188,7 @@ impl Units {
     pub fn experimental_units(&self, treatment: &Factor, members: &[usize]) -> (String, Vec<Vec<usize>>) {
         let place = self.unit_of(treatment);
         let Some(place) = place else { return ("tray".to_owned(), members.iter().map(|unit| vec![*unit]).collect()) };
-        let mut found: std::collections::BTreeMap<u32, Vec<usize>> = Default::default();
+        let mut found: std::collections::BTreeMap<u32, Vec<usize>> = std::collections::BTreeMap::new();
         for unit in members {
             if let Some(code) = place.codes.get(*unit) {
                 found.entry(*code).or_default().push(*unit);

@@ -53,7 +53,7 @@ pub struct Design {
 
 /// Describes the design.
 #[must_use]
-pub fn describe(units: &Units, stock: &[StockSpread]) -> Design {
+pub(super) fn describe(units: &Units, stock: &[StockSpread]) -> Design {
     let keys: Vec<Key<'_>> = units.treatments.iter().map(Factor::key).collect();
     let trays: Vec<usize> = tally(&keys, units.len()).1.into_iter().map(|size| size as usize).collect();
     let fewest = trays.iter().copied().min().unwrap_or(0);

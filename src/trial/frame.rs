@@ -81,7 +81,7 @@ impl Column {
     /// Number of entries.
     #[must_use]
     pub fn len(&self) -> usize {
-        self.pieces.iter().map(|piece| piece.len()).sum()
+        self.pieces.iter().map(arrow_array::Array::len).sum()
     }
 
     /// True when there is no entry.

@@ -9,7 +9,7 @@ use crate::trial::columns::Factor;
 /// `2500.0` are one level); other levels are kept letter for letter. Labels, such as tray codes, are never amounts: `12`, `012`
 /// and `1.2E1` are three, and only their order is that of numbers.
 #[must_use]
-pub fn factor(name: &str, column: &Coded, lines: &[usize], amount: bool) -> Factor {
+pub(super) fn factor(name: &str, column: &Coded, lines: &[usize], amount: bool) -> Factor {
     let codes = || lines.iter().filter_map(|line| column.code(*line));
     let mut used = vec![false; column.entries().len()];
     for code in codes() {
@@ -78,7 +78,7 @@ fn by_text<'a>(found: impl Iterator<Item = (usize, &'a Cell)>) -> Ordered {
 
 /// The same factor with its levels in a declared order; levels outside it follow in their own order.
 #[must_use]
-pub fn reordered(factor: Factor, order: &[String]) -> Factor {
+pub(super) fn reordered(factor: Factor, order: &[String]) -> Factor {
     let declared = |level: &String| order.iter().position(|other| other == level).unwrap_or(usize::MAX);
     let mut places: Vec<usize> = (0..factor.levels.len()).collect();
     places.sort_by_key(|at| factor.levels.get(*at).map(declared));

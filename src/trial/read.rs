@@ -10,7 +10,7 @@ use crate::trial::frame::{Column, Frame};
 use crate::trial::sheet::{Lines, find_header, lines_of};
 
 /// A text file as it was found.
-pub enum Text {
+pub(super) enum Text {
     /// Names in the first row and rows below, none of them odd: a frame of text columns.
     Plain(Frame),
     /// A sheet: a title above the names, blank lines, quotation marks within entries.
@@ -21,7 +21,7 @@ pub enum Text {
 ///
 /// # Errors
 /// As [`read_csv`].
-pub fn read_text(bytes: &[u8], wanted: &[&str], shaped: bool) -> Result<Text> {
+pub(super) fn read_text(bytes: &[u8], wanted: &[&str], shaped: bool) -> Result<Text> {
     let text = filled(bytes)?;
     let (declared, text) = declared_separator(text);
     let mut head = Vec::new();
@@ -75,7 +75,7 @@ fn filled(bytes: &[u8]) -> Result<&str> {
 ///
 /// # Errors
 /// [`DataError`] for an empty file, text that is not UTF-8, a repeated column name, or rows with more fields than the header.
-pub fn read_csv(bytes: &[u8]) -> Result<Frame> {
+pub(super) fn read_csv(bytes: &[u8]) -> Result<Frame> {
     let text = filled(bytes)?;
     plain(text, find_separator(text))
 }

@@ -14,11 +14,11 @@ use crate::trial::table::Rows;
 use crate::trial::validate::Checker;
 
 /// Rows of the frame that are worked out from those above, and the code of the question each is.
-pub type Derived = Vec<(usize, &'static str)>;
+pub(super) type Derived = Vec<(usize, &'static str)>;
 
 /// Rows of the frame whose counts are the sums of those above, or their means.
 #[must_use]
-pub fn derived_rows(rows: &Rows, options: &LoadOptions, source: Source) -> Derived {
+pub(super) fn derived_rows(rows: &Rows, options: &LoadOptions, source: Source) -> Derived {
     let columns = (rows.column(&options.rooted), options.stuck.as_deref().and_then(|name| rows.column(name)));
     let (Some(rooted), Some(stuck)) = columns else { return Vec::new() };
     let read =

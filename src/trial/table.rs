@@ -12,7 +12,7 @@ use crate::trial::frame::Frame;
 
 /// Lines of entries; `rows` holds the 0-based frame row each line stands for, `weights` how many identical rows it covers.
 #[derive(Debug, Clone)]
-pub struct Table {
+pub(super) struct Table {
     /// Column names.
     pub names: Vec<String>,
     /// The columns.
@@ -26,13 +26,13 @@ pub struct Table {
 impl Table {
     /// Number of lines.
     #[must_use]
-    pub fn len(&self) -> usize {
+    pub(super) fn len(&self) -> usize {
         self.rows.len()
     }
 
     /// The column of that name.
     #[must_use]
-    pub fn column(&self, name: &str) -> Option<&Coded> {
+    pub(super) fn column(&self, name: &str) -> Option<&Coded> {
         let at = self.names.iter().position(|known| known == name)?;
         self.columns.get(at)
     }
@@ -40,7 +40,7 @@ impl Table {
 
 /// The columns of all rows.
 #[derive(Debug, Clone)]
-pub struct Rows {
+pub(super) struct Rows {
     names: Vec<String>,
     columns: Vec<Coded>,
     height: usize,
@@ -49,7 +49,7 @@ pub struct Rows {
 impl Rows {
     /// Reads the named columns, those that are there: the only pass over the full frame.
     #[must_use]
-    pub fn read(frame: &Frame, names: &[String]) -> Self {
+    pub(super) fn read(frame: &Frame, names: &[String]) -> Self {
         let signal = Signal::here();
         let coded = |column| signal.on(|| Coded::new(column));
         let found: Vec<_> = names.par_iter().filter_map(|name| frame.column(name)).map(coded).collect();
@@ -59,20 +59,20 @@ impl Rows {
 
     /// The column of that name.
     #[must_use]
-    pub fn column(&self, name: &str) -> Option<&Coded> {
+    pub(super) fn column(&self, name: &str) -> Option<&Coded> {
         self.columns.get(self.names.iter().position(|known| known == name)?)
     }
 
     /// Number of rows.
     #[must_use]
-    pub fn height(&self) -> usize {
+    pub(super) fn height(&self) -> usize {
         self.height
     }
 
     /// The same rows with numbers in text written plainly: strengths without the declared unit, thousands and decimals as the
     /// user's marks say.
     #[must_use]
-    pub fn respelled(mut self, options: &LoadOptions) -> Self {
+    pub(super) fn respelled(mut self, options: &LoadOptions) -> Self {
         if let (Some(name), Some(strength)) = (options.strength_treatment(), &options.strength) {
             let unit = strength.unit().to_string();
             let at = self.names.iter().position(|known| known == name);
@@ -89,7 +89,7 @@ impl Rows {
 
     /// One line per set of identical rows.
     #[must_use]
-    pub fn grouped(&self) -> Table {
+    pub(super) fn grouped(&self) -> Table {
         let keys: Vec<Key<'_>> = self.columns.iter().map(Coded::key).collect();
         let (rows, weights) = tally(&keys, self.height);
         let columns = self.columns.iter().map(|column| column.at(&rows)).collect();
@@ -98,7 +98,7 @@ impl Rows {
 
     /// One line per row, for messages that need every row number.
     #[must_use]
-    pub fn each(self) -> Table {
+    pub(super) fn each(self) -> Table {
         let (rows, weights) = ((0..self.height).collect(), vec![1; self.height]);
         Table { names: self.names, columns: self.columns, rows, weights }
     }

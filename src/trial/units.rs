@@ -12,7 +12,7 @@ use crate::trial::validate::Checked;
 
 /// How the cuttings of mother plants are spread over one treatment.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct StockSpread {
+pub(super) struct StockSpread {
     /// The treatment.
     pub treatment: String,
     /// Mother plants in all.
@@ -23,7 +23,7 @@ pub struct StockSpread {
 
 /// The units, the spread of mother plants, and covariates that differ within a unit.
 #[derive(Debug, Clone)]
-pub struct Built {
+pub(super) struct Built {
     /// The units in a fixed order: by treatment, place and tray, whatever the order of rows.
     pub units: Units,
     /// Cuttings that died in each unit, where deaths are recorded.
@@ -40,7 +40,7 @@ pub struct Built {
 
 /// Groups the good lines into units; takes the coded columns out of `checked`.
 #[must_use]
-pub fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Built {
+pub(super) fn build(table: &Table, checked: &mut Checked, options: &LoadOptions) -> Built {
     let treatments: Vec<Factor> = options.treatments.iter().filter_map(|name| checked.take(name)).collect();
     let mut optional = |name: &Option<String>| name.as_deref().and_then(|name| checked.take(name));
     let [season, block, whole_plot, tray, stock] =

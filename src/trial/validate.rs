@@ -19,7 +19,7 @@ use crate::trial::unused::Unused;
 
 /// The outcome of all checks.
 #[derive(Debug, Clone, Default)]
-pub struct Checked {
+pub(super) struct Checked {
     /// Every issue, in row order, whole columns first.
     pub issues: Vec<Issue>,
     /// What was found by itself and is only told.
@@ -38,7 +38,7 @@ pub struct Checked {
 
 impl Checked {
     /// The treatment or design column of that name, taken out.
-    pub fn take(&mut self, name: &str) -> Option<Factor> {
+    pub(super) fn take(&mut self, name: &str) -> Option<Factor> {
         let at = self.factors.iter().position(|factor| factor.name == name)?;
         Some(self.factors.swap_remove(at))
     }

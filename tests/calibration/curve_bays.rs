@@ -12,7 +12,7 @@ use crate::{full, line, run};
 
 /// Bays for each of two levels of heat that do nothing.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct BaysCase {
+pub(crate) struct BaysCase {
     bays: u32,
     sd: f64,
     heat: Heat,

@@ -16,7 +16,7 @@ use crate::summary::Figures;
 
 /// A true curve that reaches 0 or 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Deadly {
+pub(crate) enum Deadly {
     /// `(base + (most - base) (1 - 2^-(d / rise))) 2^-(d / kill)^steep`: base, most, rise, kill, steep.
     Burnt(f64, f64, f64, f64, f64),
     /// Straight along the root of the strength from the take at 0 to the best at `top`, and on to nothing at `end`: take at 0, best, top, end.
@@ -24,7 +24,7 @@ pub enum Deadly {
 }
 
 impl Deadly {
-    pub fn rate(self, d: f64) -> f64 {
+    pub(crate) fn rate(self, d: f64) -> f64 {
         match self {
             Self::Burnt(base, most, rise, kill, steep) => {
                 (base + (most - base) * (1.0 - (-d / rise).exp2())) * (-(d / kill).powf(steep)).exp2()
@@ -38,7 +38,7 @@ impl Deadly {
     }
 
     /// The strengths up to `most` whose take is the best to a thousandth, the best take, and the lowest strength with 95 % of it.
-    pub fn best(self, most: f64) -> (f64, f64, f64, f64) {
+    pub(crate) fn best(self, most: f64) -> (f64, f64, f64, f64) {
         let at = |i: i32| most * (f64::from(i) / 20_000.0).powi(2);
         let all: Vec<(f64, f64)> = (0..=20_000).map(at).map(|d| (d, self.rate(d))).collect();
         let best = all.iter().map(|one| one.1).fold(0.0, f64::max);
@@ -52,7 +52,7 @@ impl Deadly {
 
 /// How trays differ.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum TrayLaw {
+pub(crate) enum TrayLaw {
     /// Normal effects on the log odds with this standard deviation.
     Normal(f64),
     /// A beta law with this correlation.
@@ -61,7 +61,7 @@ pub enum TrayLaw {
 
 /// A trial to draw.
 #[derive(Debug, Clone, PartialEq)]
-pub struct DeadlyCase {
+pub(crate) struct DeadlyCase {
     pub truth: Deadly,
     pub strengths: Vec<f64>,
     pub trays: usize,
@@ -70,7 +70,7 @@ pub struct DeadlyCase {
 }
 
 /// The trays of one trial.
-pub fn drawn(case: &DeadlyCase, random: &mut rng::ChaCha8Rng) -> Vec<TrayCount> {
+pub(crate) fn drawn(case: &DeadlyCase, random: &mut rng::ChaCha8Rng) -> Vec<TrayCount> {
     let mut trays = Vec::new();
     for strength in &case.strengths {
         let rate = case.truth.rate(*strength);
@@ -91,7 +91,7 @@ pub fn drawn(case: &DeadlyCase, random: &mut rng::ChaCha8Rng) -> Vec<TrayCount> 
 }
 
 /// The trays as a trial that can be asked for pairs.
-pub fn units(trays: &[TrayCount], strengths: &[f64]) -> Units {
+pub(crate) fn units(trays: &[TrayCount], strengths: &[f64]) -> Units {
     let code = |tray: &TrayCount| strengths.iter().position(|one| *one == tray.strength).unwrap() as u32;
     let factor = Factor {
         name: "strength".to_owned(),
@@ -121,7 +121,7 @@ pub fn units(trays: &[TrayCount], strengths: &[f64]) -> Units {
 }
 
 /// Strengths that some pair shows to be worse than another strength by more than `margin`.
-pub fn rejected(units: &Units, margin: f64) -> Vec<f64> {
+pub(crate) fn rejected(units: &Units, margin: f64) -> Vec<f64> {
     let compare = CompareOptions { randomisations: 99, ..CompareOptions::default() };
     let options = AllOptions { compare, ..AllOptions::default() };
     let found = all_levels(units, "strength", &options, &Control::new()).unwrap().figures;
@@ -145,7 +145,7 @@ fn width_of_best(units: &Units) -> f64 {
 }
 
 /// What is printed of each design.
-pub const FIGURES: [&str; 11] = [
+pub(crate) const FIGURES: [&str; 11] = [
     "best strength",
     "adequate strength",
     "take",
@@ -160,7 +160,7 @@ pub const FIGURES: [&str; 11] = [
 ];
 
 /// One trial: coverage, widths, agreement with the pairs.
-pub fn one_trial(case: &DeadlyCase, random: &mut rng::ChaCha8Rng) -> Figures {
+pub(crate) fn one_trial(case: &DeadlyCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let trays = drawn(case, random);
     let units = units(&trays, &case.strengths);
     let rejected = rejected(&units, 0.05);
@@ -200,7 +200,7 @@ fn judged(case: &DeadlyCase, curve: &OneCurve, rejected: &[f64], plain: f64) -> 
 }
 
 /// Designs in which one strength or more kills or roots all.
-pub fn cases() -> Vec<DeadlyCase> {
+pub(crate) fn cases() -> Vec<DeadlyCase> {
     let four = vec![0.0, 1000.0, 3000.0, 8000.0];
     let five = vec![0.0, 1000.0, 2000.0, 4000.0, 8000.0];
     let six = vec![0.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0];

@@ -9,7 +9,7 @@ use crate::summary::Figures;
 
 /// A trial to draw: blocks hold one tray of each strength.
 #[derive(Debug, Clone, PartialEq)]
-pub struct LawCase {
+pub(crate) struct LawCase {
     pub truth: Truth,
     pub strengths: Vec<f64>,
     pub trays: usize,
@@ -18,7 +18,7 @@ pub struct LawCase {
 }
 
 /// How the same trial is looked at: trays, blocks.
-pub const LOOKS: [(CurveTrays, BlocksUse); 5] = [
+pub(crate) const LOOKS: [(CurveTrays, BlocksUse); 5] = [
     (CurveTrays::Auto, BlocksUse::Spread),
     (CurveTrays::Auto, BlocksUse::Auto),
     (CurveTrays::Quasi, BlocksUse::Auto),
@@ -27,7 +27,7 @@ pub const LOOKS: [(CurveTrays, BlocksUse); 5] = [
 ];
 
 /// Designs: four humps, five to eight strengths; `sd` is that of the blocks.
-pub fn cases(sizes: &[(usize, usize)], sd: Option<f64>) -> Vec<LawCase> {
+pub(crate) fn cases(sizes: &[(usize, usize)], sd: Option<f64>) -> Vec<LawCase> {
     let humps = [
         Truth::Hump(500.0, 2000.0, 0.70, 0.15),
         Truth::Hump(1000.0, 2500.0, 0.65, 0.20),
@@ -46,7 +46,7 @@ pub fn cases(sizes: &[(usize, usize)], sd: Option<f64>) -> Vec<LawCase> {
 }
 
 /// One trial under each look of `looks` (places in [`LOOKS`]): coverage, location, width on `ln(1 + d / 500)`.
-pub fn one_trial(case: &LawCase, looks: &[usize], random: &mut rng::ChaCha8Rng) -> Figures {
+pub(crate) fn one_trial(case: &LawCase, looks: &[usize], random: &mut rng::ChaCha8Rng) -> Figures {
     let shifts: Vec<f64> = (0..case.trays).map(|_| case.blocks.map_or(0.0, |sd| sd * rng::deviate(random))).collect();
     let mut trays = Vec::new();
     for strength in &case.strengths {

@@ -11,7 +11,7 @@ use crate::summary::Figures;
 
 /// A true curve.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Truth {
+pub(crate) enum Truth {
     /// Log odds quadratic in `ln(1 + d / d0)`: d0, place of the top (mg/L), take there, take at 0.
     Hump(f64, f64, f64, f64),
     /// The same with a broad top: a rising times a falling logistic curve in `ln d`: half of the rise and of the fall (mg/L).
@@ -23,7 +23,7 @@ pub enum Truth {
 }
 
 impl Truth {
-    pub fn rate(self, d: f64) -> f64 {
+    pub(crate) fn rate(self, d: f64) -> f64 {
         match self {
             Self::Hump(d0, top, at_top, at_zero) => {
                 let (x, x_top) = ((d / d0).ln_1p(), (top / d0).ln_1p());
@@ -41,13 +41,13 @@ impl Truth {
     }
 
     /// Where the rate is highest up to `most`.
-    pub fn top(self, most: f64) -> f64 {
+    pub(crate) fn top(self, most: f64) -> f64 {
         let at = |i: i32| most * (f64::from(i) / 20_000.0).powi(2);
         (0..=20_000).map(at).max_by(|a, b| self.rate(*a).total_cmp(&self.rate(*b))).unwrap()
     }
 
     /// The lowest strength with 95 % of the best take up to `most`.
-    pub fn adequate(self, most: f64) -> f64 {
+    pub(crate) fn adequate(self, most: f64) -> f64 {
         let wanted = 0.95 * self.rate(self.top(most));
         let at = |i: i32| most * (f64::from(i) / 20_000.0).powi(2);
         (0..=20_000).map(at).find(|d| self.rate(*d) >= wanted).unwrap()
@@ -56,7 +56,7 @@ impl Truth {
 
 /// A trial to draw.
 #[derive(Debug, Clone, PartialEq)]
-pub struct CurveCase {
+pub(crate) struct CurveCase {
     pub truth: Truth,
     pub strengths: Vec<f64>,
     pub trays: usize,
@@ -67,13 +67,13 @@ pub struct CurveCase {
 }
 
 /// Strengths: five to eight, doubling.
-pub fn tested(count: usize, highest: f64) -> Vec<f64> {
+pub(crate) fn tested(count: usize, highest: f64) -> Vec<f64> {
     let above = count - 1;
     std::iter::once(0.0).chain((0..above).map(|i| highest / 2.0_f64.powi((above - 1 - i) as i32))).collect()
 }
 
 /// Designs: best strength well inside, and outside.
-pub fn cases(all: bool) -> Vec<CurveCase> {
+pub(crate) fn cases(all: bool) -> Vec<CurveCase> {
     let humps = [
         Truth::Hump(500.0, 2000.0, 0.70, 0.15),
         Truth::Hump(1000.0, 2500.0, 0.65, 0.20),
@@ -122,7 +122,7 @@ pub fn cases(all: bool) -> Vec<CurveCase> {
 }
 
 /// The curve of these trays.
-pub fn ask(trays: Vec<TrayCount>, blocks: Option<CurveBlocks>, options: CurveOptions) -> OneCurve {
+pub(crate) fn ask(trays: Vec<TrayCount>, blocks: Option<CurveBlocks>, options: CurveOptions) -> OneCurve {
     let input = CurveInput {
         strength: None,
         unit: "mg/L".to_owned(),
@@ -141,7 +141,7 @@ pub fn ask(trays: Vec<TrayCount>, blocks: Option<CurveBlocks>, options: CurveOpt
 }
 
 /// One trial: coverage, location, widths.
-pub fn one_trial(case: &CurveCase, random: &mut rng::ChaCha8Rng) -> Figures {
+pub(crate) fn one_trial(case: &CurveCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let mut trays = Vec::new();
     for strength in &case.strengths {
         for _ in 0..case.trays {

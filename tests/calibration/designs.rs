@@ -6,7 +6,7 @@ use crate::effects::Factorial;
 
 /// A design without differences, and the same with them.
 #[derive(Clone)]
-pub struct Case {
+pub(crate) struct Case {
     pub equal: TrayDesign,
     /// The same with the second treatment's take moved (and a third to fifth spread out).
     pub unequal: TrayDesign,
@@ -35,11 +35,11 @@ impl Case {
         Self { equal, unequal }
     }
 
-    pub fn trays(&self) -> usize {
+    pub(crate) fn trays(&self) -> usize {
         self.equal.trays
     }
 
-    pub fn take(&self) -> f64 {
+    pub(crate) fn take(&self) -> f64 {
         self.equal.takes[0]
     }
 }
@@ -60,7 +60,7 @@ const ICC: [f64; 5] = [0.0, 0.01, 0.05, 0.10, 0.15];
 const TAKE: [f64; 5] = [0.02, 0.1, 0.5, 0.8, 0.98];
 
 /// Every combination; `blocks` of `None` leaves them out.
-pub fn grid(sizes: TraySizes, blocks: Option<Blocks>) -> Vec<Case> {
+pub(crate) fn grid(sizes: TraySizes, blocks: Option<Blocks>) -> Vec<Case> {
     let mut all = Vec::new();
     for treatments in TREATMENTS {
         for trays in TRAYS.into_iter().filter(|trays| blocks.is_none_or(|blocks| trays % blocks.trays == 0)) {
@@ -75,7 +75,7 @@ pub fn grid(sizes: TraySizes, blocks: Option<Blocks>) -> Vec<Case> {
 }
 
 /// Few designs that hold the corners of the grid: the fast check.
-pub fn corners(sizes: TraySizes, blocks: Option<Blocks>) -> Vec<Case> {
+pub(crate) fn corners(sizes: TraySizes, blocks: Option<Blocks>) -> Vec<Case> {
     let mut all = Vec::new();
     for (treatments, trays) in [(2, 4), (2, 8), (5, 6)] {
         for cuttings in [5, 40] {
@@ -90,7 +90,7 @@ pub fn corners(sizes: TraySizes, blocks: Option<Blocks>) -> Vec<Case> {
 }
 
 /// Two crossed treatments with neither, the second, or both having an effect.
-pub fn factorials(full: bool) -> Vec<Factorial> {
+pub(crate) fn factorials(full: bool) -> Vec<Factorial> {
     let mut all = Vec::new();
     let (trays, cuttings): (&[usize], &[u64]) = if full { (&[3, 4, 6, 8], &[5, 10, 20, 40]) } else { (&[4], &[5, 40]) };
     for (levels, blocks) in [((2, 3), None), ((2, 2), Some(Blocks { trays: 1, sd: 0.6 })), ((3, 3), None)] {
@@ -111,7 +111,7 @@ pub fn factorials(full: bool) -> Vec<Factorial> {
 }
 
 /// Split-plot trials without effects.
-pub fn split_plots(full: bool) -> Vec<SplitPlotDesign> {
+pub(crate) fn split_plots(full: bool) -> Vec<SplitPlotDesign> {
     let mut all = Vec::new();
     let (bays, cuttings): (&[u32], &[u64]) = if full { (&[3, 4, 6, 8], &[10, 20, 40]) } else { (&[4, 8], &[20]) };
     for bays in bays {

@@ -13,11 +13,11 @@ use crate::summary::Figures;
 const ALPHA: f64 = 0.05;
 
 /// How trays enter; the first is the default.
-pub const MODES: [(TrayMode, &str); 2] =
+pub(crate) const MODES: [(TrayMode, &str); 2] =
     [(TrayMode::Auto, "effective cuttings, score (default)"), (TrayMode::Quasi, "dispersion, likelihood ratio")];
 
 /// One trial of `case`. Figures in the order of [`MODES`].
-pub fn one_trial(case: &Case, random: &mut rng::ChaCha8Rng) -> Figures {
+pub(crate) fn one_trial(case: &Case, random: &mut rng::ChaCha8Rng) -> Figures {
     let (null, moved) = (case.equal.draw(random).units(), case.unequal.draw(random));
     let mut figures = Figures::default();
     for (at, (trays, _)) in MODES.into_iter().enumerate() {
@@ -28,7 +28,7 @@ pub fn one_trial(case: &Case, random: &mut rng::ChaCha8Rng) -> Figures {
     figures
 }
 
-pub fn asked(effects: &[&str], interactions: &[&[&str]], trays: TrayMode) -> ModelSpec {
+pub(crate) fn asked(effects: &[&str], interactions: &[&[&str]], trays: TrayMode) -> ModelSpec {
     let mut spec = ModelSpec::of(effects);
     spec.interactions =
         interactions.iter().map(|parts| parts.iter().map(|part| (*part).to_owned()).collect()).collect();
@@ -56,7 +56,7 @@ fn alarm(p_value: Option<f64>) -> f64 {
 }
 
 /// An alarm per effect and interaction. A fit that is refused raises none.
-pub fn modelled(units: &Units, spec: &ModelSpec) -> Vec<f64> {
+pub(crate) fn modelled(units: &Units, spec: &ModelSpec) -> Vec<f64> {
     match Model::fit(units, spec).and_then(|model| effect_tests(&model)) {
         Ok(tests) => tests.figures.effects.iter().map(|effect| alarm(effect.p)).collect(),
         Err(_) => vec![0.0; spec.effects.len() + spec.interactions.len()],
@@ -65,7 +65,7 @@ pub fn modelled(units: &Units, spec: &ModelSpec) -> Vec<f64> {
 
 /// Two crossed treatments, strength and rootstock.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Factorial {
+pub(crate) struct Factorial {
     /// Trays of every combination; its takes are those of strength (slow) by rootstock (fast).
     pub trays: TrayDesign,
     /// Levels of strength and rootstock.
@@ -76,7 +76,7 @@ pub struct Factorial {
 
 impl Factorial {
     /// Effects add up on the log odds, so there never is an interaction.
-    pub fn new(levels: (usize, usize), effects: (f64, f64), trays: TrayDesign) -> Self {
+    pub(crate) fn new(levels: (usize, usize), effects: (f64, f64), trays: TrayDesign) -> Self {
         let base = trays.takes[0];
         let take = |a: usize, b: usize| {
             let odds = base / (1.0 - base) * (a as f64 * effects.0 + b as f64 * effects.1).exp();
@@ -105,7 +105,7 @@ impl Factorial {
 }
 
 /// One trial of two treatments: false alarms of what has no effect, power of what has.
-pub fn one_factorial(design: &Factorial, random: &mut rng::ChaCha8Rng) -> Figures {
+pub(crate) fn one_factorial(design: &Factorial, random: &mut rng::ChaCha8Rng) -> Figures {
     let units = design.draw(random);
     let both = ["strength", "rootstock"];
     let mut figures = Figures::default();
@@ -122,7 +122,7 @@ pub fn one_factorial(design: &Factorial, random: &mut rng::ChaCha8Rng) -> Figure
 }
 
 /// One split-plot trial without effects: dark, then strength.
-pub fn one_split_plot(design: &SplitPlotDesign, trays: TrayMode, random: &mut rng::ChaCha8Rng) -> Figures {
+pub(crate) fn one_split_plot(design: &SplitPlotDesign, trays: TrayMode, random: &mut rng::ChaCha8Rng) -> Figures {
     let mut figures = Figures::default();
     let spec = asked(&["dark", "strength"], &[], trays);
     for (at, alarm) in modelled(&design.draw(random), &spec).into_iter().enumerate() {

@@ -13,17 +13,17 @@ use rootling::simulate::DrawnTrial;
 use crate::designs::Case;
 use crate::summary::Figures;
 
-pub const LEVEL: f64 = 0.95;
+pub(crate) const LEVEL: f64 = 0.95;
 
 /// Intervals of one take rate; the first is the default.
-pub const RATES: [&str; 4] = [
+pub(crate) const RATES: [&str; 4] = [
     "Wilson, effective cuttings (default)",
     "Clopper-Pearson, effective cuttings",
     "Wilson, no planning ICC",
     "Wilson, trays ignored",
 ];
 /// Intervals of a difference; the first is the default, and its test is the same statistic.
-pub const DIFFERENCES: [&str; 5] = [
+pub(crate) const DIFFERENCES: [&str; 5] = [
     "score within blocks, effective cuttings (default)",
     "Newcombe, effective cuttings, blocks not used",
     "t on tray rates within blocks",
@@ -32,7 +32,7 @@ pub const DIFFERENCES: [&str; 5] = [
 ];
 
 /// One trial of `case`: figures in the order of the names above.
-pub fn one_trial(case: &Case, random: &mut rng::ChaCha8Rng) -> Figures {
+pub(crate) fn one_trial(case: &Case, random: &mut rng::ChaCha8Rng) -> Figures {
     let (null, moved) = (case.equal.draw(random), case.unequal.draw(random));
     let mut figures = Figures::default();
     if case.equal.blocks.is_none() {
@@ -58,7 +58,7 @@ pub fn one_trial(case: &Case, random: &mut rng::ChaCha8Rng) -> Figures {
     figures
 }
 
-pub fn inside(limits: (f64, f64), value: f64) -> f64 {
+pub(crate) fn inside(limits: (f64, f64), value: f64) -> f64 {
     // Limits and truth may meet exactly.
     f64::from(u8::from(limits.0 <= value + 1e-12 && value <= limits.1 + 1e-12))
 }

@@ -226,7 +226,7 @@ fn designs(quick: bool) -> Vec<Design> {
         for spread in [0.0, 0.4, 0.8, -0.05] {
             for (take, other) in [(0.1, 0.1), (0.3, 0.3), (0.5, 0.5), (0.3, 0.6), (0.7, 0.9)] {
                 for (inner, trays) in [(2, 2), (4, 1)] {
-                    all.push(Design { units, spread, take, other, inner, trays, ..base });
+                    all.push(Design { units, inner, trays, spread, take, other, ..base });
                 }
             }
         }

@@ -4,21 +4,21 @@ use std::collections::BTreeMap;
 
 /// Sums of figures by name and candidate.
 #[derive(Debug, Clone, Default)]
-pub struct Figures {
+pub(crate) struct Figures {
     sums: BTreeMap<(&'static str, usize), f64>,
 }
 
 impl Figures {
-    pub fn add(&mut self, name: &'static str, candidate: usize, value: f64) {
+    pub(crate) fn add(&mut self, name: &'static str, candidate: usize, value: f64) {
         *self.sums.entry((name, candidate)).or_default() += value;
     }
 
     /// A sum over so many entries.
-    pub fn mean(&self, name: &'static str, candidate: usize, entries: f64) -> f64 {
+    pub(crate) fn mean(&self, name: &'static str, candidate: usize, entries: f64) -> f64 {
         self.sums.get(&(name, candidate)).copied().unwrap_or(f64::NAN) / entries
     }
 
-    pub fn plus(&mut self, other: Self) {
+    pub(crate) fn plus(&mut self, other: Self) {
         for (key, value) in other.sums {
             *self.sums.entry(key).or_default() += value;
         }
@@ -27,14 +27,14 @@ impl Figures {
 
 /// Means per replicate, one entry per design.
 #[derive(Debug)]
-pub struct Results<D> {
+pub(crate) struct Results<D> {
     pub runs: u64,
     pub rows: Vec<(D, Figures)>,
 }
 
 /// Mean over designs, lowest and highest design, share of designs above 6.5 % and below 91 %.
 #[derive(Debug, Clone, Copy)]
-pub struct Summary {
+pub(crate) struct Summary {
     pub mean: f64,
     pub low: f64,
     pub high: f64,
@@ -43,7 +43,7 @@ pub struct Summary {
 }
 
 impl<D> Results<D> {
-    pub fn of(&self, name: &'static str, candidate: usize, keep: impl Fn(&D) -> bool) -> Option<Summary> {
+    pub(crate) fn of(&self, name: &'static str, candidate: usize, keep: impl Fn(&D) -> bool) -> Option<Summary> {
         let values: Vec<f64> = self
             .rows
             .iter()
@@ -65,7 +65,7 @@ impl<D> Results<D> {
 
 impl<D> Results<D> {
     /// All designs with a figure, the farthest out first.
-    pub fn worst(&self, name: &'static str, candidate: usize, highest: bool) -> Vec<(f64, &D)> {
+    pub(crate) fn worst(&self, name: &'static str, candidate: usize, highest: bool) -> Vec<(f64, &D)> {
         let value = |figures: &Figures| figures.sums.get(&(name, candidate)).map(|sum| sum / self.runs as f64);
         let mut all: Vec<(f64, &D)> =
             self.rows.iter().filter_map(|(design, figures)| Some((value(figures)?, design))).collect();
@@ -75,6 +75,6 @@ impl<D> Results<D> {
 }
 
 /// Percent with one digit; a dash where there is nothing.
-pub fn percent(value: Option<f64>) -> String {
+pub(crate) fn percent(value: Option<f64>) -> String {
     value.map_or_else(|| "-".to_owned(), |value| format!("{:.1}", 100.0 * value))
 }

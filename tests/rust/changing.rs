@@ -239,7 +239,7 @@ fn far_outside_what_was_tried_nothing_is_known() {
         for rate in &rates.figures.rates {
             let (low, high) = (rate.low.unwrap(), rate.high.unwrap());
             assert!(low <= rate.value.unwrap() && rate.value.unwrap() <= high, "{value}: {rate:?}");
-            assert!(rate.se.is_none_or(|se| se.is_finite()));
+            assert!(rate.se.is_none_or(f64::is_finite));
         }
         for row in &compared.figures.contrasts {
             assert!([row.value, row.low, row.high, row.se].iter().flatten().all(|x| x.is_finite()));

@@ -12,7 +12,7 @@ use rootling::trial::{UnitKind, Units};
 
 use crate::models::{crowder, factor, full_arm, has_note, plum, quasi, spec, trays, units};
 
-pub fn ask(model: &Model, by: &str, options: &ContrastOptions) -> Answer<Contrasts> {
+pub(crate) fn ask(model: &Model, by: &str, options: &ContrastOptions) -> Answer<Contrasts> {
     contrasts(model, by, options, &Control::new()).unwrap()
 }
 
@@ -20,11 +20,11 @@ fn refusal(model: &Model, by: &str, options: &ContrastOptions) -> String {
     contrasts(model, by, options, &Control::new()).unwrap_err().to_string()
 }
 
-pub fn options() -> ContrastOptions {
+pub(crate) fn options() -> ContrastOptions {
     ContrastOptions::default()
 }
 
-pub fn on(scale: Scale) -> ContrastOptions {
+pub(crate) fn on(scale: Scale) -> ContrastOptions {
     ContrastOptions { scale, ..options() }
 }
 

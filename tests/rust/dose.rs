@@ -10,7 +10,7 @@ use rootling::math::irls::Link;
 use crate::support::{check, entry, number};
 
 /// Strength, rooted and stuck of each row of a data set.
-pub fn rows(text: &str, columns: [usize; 3]) -> Vec<TrayCount> {
+pub(crate) fn rows(text: &str, columns: [usize; 3]) -> Vec<TrayCount> {
     let row = |line: &str| {
         let cells: Vec<&str> = line.split(',').collect();
         TrayCount {
@@ -23,7 +23,7 @@ pub fn rows(text: &str, columns: [usize; 3]) -> Vec<TrayCount> {
     text.lines().skip(1).map(row).collect()
 }
 
-pub fn input(groups: Vec<(&str, Vec<TrayCount>)>, counted: bool, options: CurveOptions) -> CurveInput {
+pub(crate) fn input(groups: Vec<(&str, Vec<TrayCount>)>, counted: bool, options: CurveOptions) -> CurveInput {
     let group = |(name, trays): (&str, Vec<TrayCount>)| CurveGroup {
         levels: if name.is_empty() { Vec::new() } else { vec![name.to_owned()] },
         trays,

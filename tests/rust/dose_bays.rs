@@ -342,7 +342,7 @@ fn the_next_trial_has_strengths_that_are_mixed_apart() {
     }
 }
 
-/// R 4.2.2 on tray rates with Kenward and Roger's approximation: lmer(rate ~ season + strength + dark_days + (1 | bay) + (1 | season:bay)), darkness F
+/// R 4.2.2 on tray rates with Kenward and Roger's approximation: lmer(rate ~ season + strength + `dark_days` + (1 | bay) + (1 | season:bay)), darkness F
 /// 13.54 on 1 and 9.4 degrees of freedom, P 0.0047. The bays last, and darkness changes its bay every season.
 #[test]
 fn heights_are_compared_over_bays_whose_darkness_changes() {

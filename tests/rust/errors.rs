@@ -27,7 +27,7 @@ fn name(error: &impl std::fmt::Debug) -> String {
 }
 
 /// Checks the words of each error, and that no variant of the file is left out.
-pub fn check<E: std::fmt::Debug + std::fmt::Display>(path: &str, cases: &[(E, &str)]) {
+pub(crate) fn check<E: std::fmt::Debug + std::fmt::Display>(path: &str, cases: &[(E, &str)]) {
     for (error, words) in cases {
         assert_eq!(&error.to_string(), words);
     }

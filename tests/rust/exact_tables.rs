@@ -8,12 +8,12 @@ use serde_json::Value;
 
 use crate::support::{check, entry, number};
 
-pub fn values(kind: &str) -> Vec<Value> {
+pub(crate) fn values(kind: &str) -> Vec<Value> {
     let all: Value = serde_json::from_str(include_str!("../reference/values/tables.json")).unwrap();
     all[kind].as_array().unwrap().clone()
 }
 
-pub fn cells(value: &Value) -> Vec<Vec<u64>> {
+pub(crate) fn cells(value: &Value) -> Vec<Vec<u64>> {
     serde_json::from_value(value.clone()).unwrap()
 }
 

@@ -7,6 +7,16 @@
     clippy::panic,
     clippy::excessive_precision
 )]
+// Cases stand in one table, helpers beside what they check.
+#![allow(
+    clippy::too_many_lines,
+    clippy::items_after_statements,
+    clippy::default_trait_access,
+    clippy::cast_lossless,
+    clippy::maybe_infinite_iter,
+    clippy::manual_midpoint,
+    clippy::redundant_closure_for_method_calls
+)]
 
 #[macro_use]
 mod support;

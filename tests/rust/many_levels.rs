@@ -88,7 +88,7 @@ fn few_entries_and_all_entries() {
     let layout = NormalMatrix::layout(64, entries.iter().map(Vec::as_slice)).expect("few entries");
     let mut sum = NormalMatrix::zero(64, Some(&layout));
     entries.iter().zip(&weights).for_each(|(row, w)| sum.add_square(*w, row));
-    let b: Vec<f64> = (0..64).map(|j| (j as f64 * 0.7).sin()).collect();
+    let b: Vec<f64> = (0..64).map(|j| (f64::from(j) * 0.7).sin()).collect();
     let dense: Vec<Vec<f64>> = columns.iter().map(|a| columns.iter().map(|b| dot(a, b)).collect()).collect();
     for root in [sum.root().unwrap(), Cholesky::new(&dense).unwrap()] {
         let covariance = full.covariance();

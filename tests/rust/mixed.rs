@@ -12,7 +12,7 @@ use crate::support::{check, check_list, entry, number};
 
 /// Counts with their design and groupings.
 #[derive(Clone)]
-pub struct Case {
+pub(crate) struct Case {
     pub x: Vec<Vec<f64>>,
     pub rooted: Vec<f64>,
     pub stuck: Vec<f64>,
@@ -21,16 +21,16 @@ pub struct Case {
 }
 
 impl Case {
-    pub fn rows(&self) -> Rows<'_> {
+    pub(crate) fn rows(&self) -> Rows<'_> {
         Rows { x: &self.x, rooted: &self.rooted, stuck: &self.stuck, offset: &[], copies: &[], link: self.link }
     }
 
-    pub fn beta(&self) -> BetaBinomialFit {
+    pub(crate) fn beta(&self) -> BetaBinomialFit {
         let spec = BetaBinomialSpec { rows: self.rows(), rho_of: &[], penalised: false };
         BetaBinomialFit::new(&spec, &Control::new()).unwrap()
     }
 
-    pub fn random(&self, method: Method) -> RandomInterceptFit {
+    pub(crate) fn random(&self, method: Method) -> RandomInterceptFit {
         let groupings: Vec<&[usize]> = self.groups.iter().map(Vec::as_slice).collect();
         let spec = RandomInterceptSpec { rows: self.rows(), groupings: &groupings, method, penalised: false };
         RandomInterceptFit::new(&spec, &Control::new()).unwrap()
@@ -52,7 +52,7 @@ fn codes(values: &[String]) -> Vec<usize> {
     values.iter().map(|value| levels.binary_search(value).unwrap()).collect()
 }
 
-pub fn crowder() -> Case {
+pub(crate) fn crowder() -> Case {
     let table = Table::read("crowder_seeds.csv");
     let (seed, extract) = (is(&table.text("seed"), "O_aegyptiaca_73"), is(&table.text("extract"), "cucumber"));
     let n = seed.len();
@@ -70,7 +70,7 @@ fn dilution() -> Case {
     Case { x, rooted: table.number("germinated"), stuck: table.number("n"), groups, link: Link::Logit }
 }
 
-pub fn cbpp() -> Case {
+pub(crate) fn cbpp() -> Case {
     let table = Table::read("cbpp.csv");
     let period = table.text("period");
     let mut x = vec![vec![1.0; period.len()]];
@@ -222,7 +222,7 @@ fn nothing_between_trays() {
 }
 
 /// One generated case with what other programs made of it (tests/reference/make/mixed_*.{py,R}).
-pub fn generated() -> Vec<(serde_json::Value, Case)> {
+pub(crate) fn generated() -> Vec<(serde_json::Value, Case)> {
     let file: serde_json::Value = serde_json::from_str(include_str!("../reference/values/mixed.json")).unwrap();
     let cases = file["cases"].as_array().unwrap();
     cases.iter().map(|one| (one.clone(), generated_case(one))).collect()

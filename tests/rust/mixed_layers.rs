@@ -10,7 +10,7 @@ fn numbers(value: &serde_json::Value) -> Vec<f64> {
     value.as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).collect()
 }
 
-pub fn cases() -> Vec<(serde_json::Value, Case)> {
+pub(crate) fn cases() -> Vec<(serde_json::Value, Case)> {
     let file: serde_json::Value = serde_json::from_str(include_str!("../reference/values/mixed_layers.json")).unwrap();
     let read = |case: &serde_json::Value| {
         let strength = numbers(&case["strength"]);
@@ -70,7 +70,7 @@ fn by_quadrature() {
         for (ours, theirs) in fit.deviations.iter().zip([values[p + 1], values[p]]) {
             match ours.status {
                 DeviationStatus::Estimated => {
-                    assert!((ours.value / theirs - 1.0).abs() < 1e-4, "{} {theirs}", ours.value)
+                    assert!((ours.value / theirs - 1.0).abs() < 1e-4, "{} {theirs}", ours.value);
                 }
                 _ => assert!(theirs < 0.02, "{theirs}"),
             }

@@ -14,34 +14,34 @@ use rootling::trial::{Covariate, Factor, UnitKind, Units};
 use crate::support::{check, check_list, entry};
 
 /// A table of text read from tests/data.
-pub struct Table {
+pub(crate) struct Table {
     pub head: Vec<String>,
     pub rows: Vec<Vec<String>>,
 }
 
 impl Table {
-    pub fn read(name: &str) -> Self {
+    pub(crate) fn read(name: &str) -> Self {
         let path = format!("{}/tests/data/{name}", env!("CARGO_MANIFEST_DIR"));
         let text = std::fs::read_to_string(path).unwrap();
         let mut lines = text.lines().map(|line| line.split(',').map(str::to_owned).collect::<Vec<_>>());
         Self { head: lines.next().unwrap(), rows: lines.collect() }
     }
 
-    pub fn text(&self, name: &str) -> Vec<String> {
+    pub(crate) fn text(&self, name: &str) -> Vec<String> {
         let at = self.head.iter().position(|head| head == name).unwrap();
         self.rows.iter().map(|row| row[at].clone()).collect()
     }
 
-    pub fn number(&self, name: &str) -> Vec<f64> {
+    pub(crate) fn number(&self, name: &str) -> Vec<f64> {
         self.text(name).iter().map(|x| x.parse().unwrap()).collect()
     }
 
-    pub fn whole(&self, name: &str) -> Vec<u64> {
+    pub(crate) fn whole(&self, name: &str) -> Vec<u64> {
         self.number(name).iter().map(|x| *x as u64).collect()
     }
 }
 
-pub fn factor<S: AsRef<str>>(name: &str, values: &[S]) -> Factor {
+pub(crate) fn factor<S: AsRef<str>>(name: &str, values: &[S]) -> Factor {
     let mut levels: Vec<String> = values.iter().map(|v| v.as_ref().to_owned()).collect();
     levels.sort_by(|a, b| match (a.parse::<f64>(), b.parse::<f64>()) {
         (Ok(a), Ok(b)) => a.total_cmp(&b),
@@ -52,7 +52,7 @@ pub fn factor<S: AsRef<str>>(name: &str, values: &[S]) -> Factor {
     Factor { name: name.to_owned(), codes: values.iter().map(code).collect(), numbers: None, levels }
 }
 
-pub fn units(kind: UnitKind, rooted: Vec<u64>, stuck: Vec<u64>, treatments: Vec<Factor>) -> Units {
+pub(crate) fn units(kind: UnitKind, rooted: Vec<u64>, stuck: Vec<u64>, treatments: Vec<Factor>) -> Units {
     Units {
         kind,
         rooted,
@@ -68,7 +68,7 @@ pub fn units(kind: UnitKind, rooted: Vec<u64>, stuck: Vec<u64>, treatments: Vec<
     }
 }
 
-pub fn plum() -> Units {
+pub(crate) fn plum() -> Units {
     let treatments = vec![
         factor("planting", &["at_once", "at_once", "spring", "spring"]),
         factor("length", &["long", "short", "long", "short"]),
@@ -76,13 +76,13 @@ pub fn plum() -> Units {
     units(UnitKind::Pooled, vec![156, 107, 84, 31], vec![240; 4], treatments)
 }
 
-pub fn crowder() -> Units {
+pub(crate) fn crowder() -> Units {
     let table = Table::read("crowder_seeds.csv");
     let treatments = vec![factor("seed", &table.text("seed")), factor("extract", &table.text("extract"))];
     units(UnitKind::Tray, table.whole("germinated"), table.whole("n"), treatments)
 }
 
-pub fn trays() -> Units {
+pub(crate) fn trays() -> Units {
     let table = Table::read("trays_invented.csv");
     let mut units = units(
         UnitKind::Tray,
@@ -94,7 +94,7 @@ pub fn trays() -> Units {
     units
 }
 
-pub fn endometrial() -> Units {
+pub(crate) fn endometrial() -> Units {
     let table = Table::read("endometrial.csv");
     let n = table.rows.len();
     let mut units = units(UnitKind::Pooled, table.whole("HG"), vec![1; n], vec![]);
@@ -103,38 +103,38 @@ pub fn endometrial() -> Units {
     units
 }
 
-pub fn full_arm() -> Units {
+pub(crate) fn full_arm() -> Units {
     let table = Table::read("toy_full_arm.csv");
     let strength = factor("strength", &table.text("strength"));
     units(UnitKind::Tray, table.whole("rooted"), table.whole("n"), vec![strength])
 }
 
-pub fn complete_separation() -> Units {
+pub(crate) fn complete_separation() -> Units {
     let table = Table::read("toy_complete_separation.csv");
     let mut units = units(UnitKind::Pooled, table.whole("y"), vec![1; table.rows.len()], vec![]);
     units.covariates = vec![Covariate { name: "x".into(), values: table.number("x") }];
     units
 }
 
-pub fn spec(effects: &[&str], interactions: &[&[&str]]) -> ModelSpec {
+pub(crate) fn spec(effects: &[&str], interactions: &[&[&str]]) -> ModelSpec {
     let join = |parts: &&[&str]| parts.iter().map(|part| (*part).to_owned()).collect();
     ModelSpec { interactions: interactions.iter().map(join).collect(), ..ModelSpec::of(effects) }
 }
 
 /// The same with trays as a dispersion.
-pub fn quasi(spec: ModelSpec) -> ModelSpec {
+pub(crate) fn quasi(spec: ModelSpec) -> ModelSpec {
     ModelSpec { trays: TrayMode::Quasi, ..spec }
 }
 
-pub fn estimates(model: &Model) -> Vec<f64> {
+pub(crate) fn estimates(model: &Model) -> Vec<f64> {
     model.coefficients.iter().map(|coefficient| coefficient.value).collect()
 }
 
-pub fn errors(model: &Model) -> Vec<f64> {
+pub(crate) fn errors(model: &Model) -> Vec<f64> {
     model.coefficients.iter().map(|coefficient| coefficient.se).collect()
 }
 
-pub fn has_note(notes: &[rootling::Note], code: &str) -> bool {
+pub(crate) fn has_note(notes: &[rootling::Note], code: &str) -> bool {
     notes.iter().any(|note| note.code == code)
 }
 
@@ -187,7 +187,7 @@ fn plum_profile_limits() {
     check_list("plum_profile_ci_main", "upper", &limits.iter().map(|l| l.high).collect::<Vec<_>>());
 }
 
-/// The Crowder entries take O_aegyptiaca_75 and bean as references.
+/// The Crowder entries take `O_aegyptiaca_75` and bean as references.
 fn crowder_spec() -> ModelSpec {
     let mut spec = quasi(spec(&["seed", "extract"], &[&["seed", "extract"]]));
     spec.reference.insert("seed".into(), "O_aegyptiaca_75".into());

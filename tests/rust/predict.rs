@@ -236,7 +236,7 @@ fn whole_plots_set_the_error_of_rates() {
 }
 
 /// A drawn trial of darkness on bays and two strengths in trays, two trays of each in a bay.
-pub fn bays(bays: u32) -> Units {
+pub(crate) fn bays(bays: u32) -> Units {
     let design = rootling::simulate::SplitPlotDesign {
         bays,
         strengths: 2,

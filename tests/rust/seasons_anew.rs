@@ -47,9 +47,9 @@ fn swapped() -> String {
     text
 }
 
-/// R 4.2.2 on tray rates with Kenward and Roger's approximation. Bays that last: lmer(rate ~ season + dark_days + strength + (1 | bay) +
+/// R 4.2.2 on tray rates with Kenward and Roger's approximation. Bays that last: lmer(rate ~ season + `dark_days` + strength + (1 | bay) +
 /// (1 | season:bay)), darkness F 16.351 on 1 and 2 degrees of freedom, P 0.0561. Other bays in each season, as said by two columns: lmer(rate ~
-/// season + dark_days + strength + (1 | season:bay)), darkness F 2.5221 on 1 and 5 degrees of freedom, P 0.17313; strength 39 degrees of
+/// season + `dark_days` + strength + (1 | season:bay)), darkness F 2.5221 on 1 and 5 degrees of freedom, P 0.17313; strength 39 degrees of
 /// freedom, P 0.00017, in both.
 #[test]
 fn bays_whose_darkness_changes_places_last_unless_they_are_said_to_be_others() {
@@ -83,13 +83,13 @@ fn bays_whose_darkness_changes_places_last_unless_they_are_said_to_be_others() {
     assert_eq!(unit, "bay within season");
 }
 
-/// R 4.2.2, lmer(rate ~ season + light + dark_days + (1 | bay) + (1 | bay:season)) with Kenward and Roger's approximation:
+/// R 4.2.2, lmer(rate ~ season + light + `dark_days` + (1 | bay) + (1 | bay:season)) with Kenward and Roger's approximation:
 /// light F 3.970 on 5.9 degrees of freedom, P 0.094; darkness F 14.30 on 14.7 degrees of freedom, P 0.0019. The counts are drawn: eight bays in
 /// three seasons, light stays in a bay, darkness changes places, three trays in each bay of a season.
 #[test]
 fn what_stays_in_a_bay_is_judged_by_bays_and_what_changes_by_bays_of_a_season() {
     let trial = load(include_str!("../data/lasting_bays_invented.csv"), &["light", "dark_days"], |options| {
-        options.whole_plot = Some("bay".into())
+        options.whole_plot = Some("bay".into());
     });
     let units = trial.units();
     assert_eq!(units.block.as_ref().unwrap().levels.len(), 8);
@@ -106,13 +106,13 @@ fn what_stays_in_a_bay_is_judged_by_bays_and_what_changes_by_bays_of_a_season() 
     assert!((df.unwrap() / 14.7).ln().abs() < 0.2, "{df:?}");
 }
 
-/// R 4.2.2, lmer(rate ~ season + light + dark_days + (1 | bay) + (1 | bay:season)) on tray rates with Kenward and Roger's approximation: darkness
+/// R 4.2.2, lmer(rate ~ season + light + `dark_days` + (1 | bay) + (1 | bay:season)) on tray rates with Kenward and Roger's approximation: darkness
 /// F 15.07 on 1 and 14.7 degrees of freedom, P 0.001529; without light F 15.42 on 14.2, P 0.001483. No bay of a season holds both.
 #[test]
 fn darkness_that_changes_its_bay_is_compared_whether_light_is_named_or_not() {
     for treatments in [&["light", "dark_days"][..], &["dark_days"]] {
         let trial = load(include_str!("../data/lasting_bays_invented.csv"), treatments, |options| {
-            options.whole_plot = Some("bay".into())
+            options.whole_plot = Some("bay".into());
         });
         let (p, df, unit) = compared(&trial, "dark_days", ("0", "21"));
         let told =
@@ -135,14 +135,14 @@ fn darkness_that_changes_its_bay_is_compared_whether_light_is_named_or_not() {
     }
 }
 
-/// One season of them: four bays of either darkness, two under each light. R 4.2.2, lm(rate ~ light + dark_days) on the mean rates of the
+/// One season of them: four bays of either darkness, two under each light. R 4.2.2, lm(rate ~ light + `dark_days`) on the mean rates of the
 /// bays of each season: darkness P 0.0429, 0.0973 and 0.1617 on 5 degrees of freedom. The comparison has the spread of all seasons:
-/// lmer(rate ~ season / (light + dark_days) + (1 | bay) + (1 | season:bay)) on tray rates with Kenward and Roger's approximation: P 0.1021, 0.0237
+/// lmer(rate ~ season / (light + `dark_days`) + (1 | bay) + (1 | season:bay)) on tray rates with Kenward and Roger's approximation: P 0.1021, 0.0237
 /// and 0.1256 on 13.
 #[test]
 fn one_season_of_darkness_that_changes_its_bay_is_compared() {
     let trial = load(include_str!("../data/lasting_bays_invented.csv"), &["light", "dark_days"], |options| {
-        options.whole_plot = Some("bay".into())
+        options.whole_plot = Some("bay".into());
     });
     let within = AssociationOptions { within: Some("season".into()), ..AssociationOptions::default() };
     let told = association(trial.units(), "dark_days", &within, &Control::new()).unwrap().figures;

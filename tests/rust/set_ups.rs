@@ -3,7 +3,7 @@
 use rootling::trial::{Factor, UnitKind, Units};
 
 /// A column of whole numbers, one per tray; its levels are the values there are, in order.
-pub fn column(name: &str, values: &[u32]) -> Factor {
+pub(crate) fn column(name: &str, values: &[u32]) -> Factor {
     let mut levels = values.to_vec();
     levels.sort_unstable();
     levels.dedup();
@@ -16,7 +16,7 @@ pub fn column(name: &str, values: &[u32]) -> Factor {
 }
 
 /// Recorded trays of 20 cuttings each, with these treatments and no place.
-pub fn trays_of_20(rooted: Vec<u64>, treatments: Vec<Factor>) -> Units {
+pub(crate) fn trays_of_20(rooted: Vec<u64>, treatments: Vec<Factor>) -> Units {
     let n = rooted.len();
     Units {
         kind: UnitKind::Tray,

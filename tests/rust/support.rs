@@ -17,7 +17,7 @@ macro_rules! assert_rel {
 }
 
 /// |got - want| <= abs + rel |want|; equal infinities and two NaN agree.
-pub fn within(got: f64, want: f64, rel: f64, abs: f64) -> bool {
+pub(crate) fn within(got: f64, want: f64, rel: f64, abs: f64) -> bool {
     got == want || (got.is_nan() && want.is_nan()) || (want.is_finite() && (got - want).abs() <= abs + rel * want.abs())
 }
 
@@ -35,12 +35,12 @@ fn record(id: &str) -> &'static Value {
 
 /// The values of an entry.
 #[allow(dead_code)]
-pub fn entry(id: &str) -> Value {
+pub(crate) fn entry(id: &str) -> Value {
     record(id)["values"].clone()
 }
 
 /// A number; "inf", "-inf" and "nan" are strings in the file.
-pub fn number(value: &Value) -> f64 {
+pub(crate) fn number(value: &Value) -> f64 {
     match value {
         Value::String(text) => text.parse().unwrap_or_else(|_| panic!("{text:?} is not a number")),
         other => other.as_f64().unwrap_or_else(|| panic!("{other} is not a number")),
@@ -64,7 +64,7 @@ fn agree(id: &str, key: &str, got: f64, want: f64) {
 /// Compares with a single number of an entry, by the entry's tolerance.
 #[allow(dead_code)]
 #[track_caller]
-pub fn check(id: &str, key: &str, got: f64) {
+pub(crate) fn check(id: &str, key: &str, got: f64) {
     let value = &record(id)["values"][key];
     assert!(!value.is_null(), "no value {key:?} in entry {id:?}");
     agree(id, key, got, number(value));
@@ -73,7 +73,7 @@ pub fn check(id: &str, key: &str, got: f64) {
 /// Compares with a list of an entry, by the entry's tolerance.
 #[allow(dead_code)]
 #[track_caller]
-pub fn check_list(id: &str, key: &str, got: &[f64]) {
+pub(crate) fn check_list(id: &str, key: &str, got: &[f64]) {
     let list = record(id)["values"][key].as_array().unwrap_or_else(|| panic!("no list {key:?} in entry {id:?}"));
     assert_eq!(list.len(), got.len(), "{id} {key}: length");
     for (got, want) in got.iter().zip(list) {
@@ -84,7 +84,7 @@ pub fn check_list(id: &str, key: &str, got: &[f64]) {
 /// The highest point of a function near a start, by Nelder and Mead's simplex begun anew until it gains nothing.
 ///
 /// Nelder JA, Mead R (1965), Computer J. 7:308-313.
-pub fn highest(f: impl Fn(&[f64]) -> f64, start: &[f64]) -> (Vec<f64>, f64) {
+pub(crate) fn highest(f: impl Fn(&[f64]) -> f64, start: &[f64]) -> (Vec<f64>, f64) {
     let mut best = (start.to_vec(), f(start));
     for round in 0..60 {
         let step = [1.0, 0.1, 0.01][round % 3];

@@ -47,7 +47,7 @@ fn trial() -> Units {
         stock_plant: Some(column("plant", &|i| i * 3 % 8)),
         covariates: vec![Covariate {
             name: "bench_number".to_owned(),
-            values: (0..48).map(|i| (i / 4 % 4) as f64).collect(),
+            values: (0..48).map(|i| f64::from(i / 4 % 4)).collect(),
         }],
     }
 }

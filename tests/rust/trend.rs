@@ -92,7 +92,7 @@ fn agrees_with_the_reference() {
     let ranks: Vec<f64> = stuck
         .iter()
         .map(|n| {
-            let rank = before + (*n as f64 + 1.0) / 2.0;
+            let rank = before + f64::midpoint(*n as f64, 1.0);
             before += *n as f64;
             rank
         })

@@ -13,14 +13,14 @@ use rootling::trial::{Factor, Units};
 use crate::set_ups::{column, trays_of_20};
 
 /// One tray: rootstock, strength, plant, bench, cuttings rooted of 20.
-pub type Tray = (u32, u32, u32, u32, u64);
+pub(crate) type Tray = (u32, u32, u32, u32, u64);
 
 /// A column whose levels are names, though they look like numbers.
 fn factor(name: &str, codes: Vec<u32>) -> Factor {
     Factor { numbers: None, ..column(name, &codes) }
 }
 
-pub fn units(trays: &[Tray]) -> Units {
+pub(crate) fn units(trays: &[Tray]) -> Units {
     let treatments = vec![
         factor("rootstock", trays.iter().map(|tray| tray.0).collect()),
         factor("strength", trays.iter().map(|tray| tray.1).collect()),
@@ -32,7 +32,7 @@ pub fn units(trays: &[Tray]) -> Units {
     }
 }
 
-pub fn no_benches(mut units: Units) -> Units {
+pub(crate) fn no_benches(mut units: Units) -> Units {
     units.block = None;
     units
 }

@@ -10,7 +10,7 @@ pub struct Strata {
 }
 
 /// The counts `[a, b, c, d]` of a 2 x 2 table, rows `a b` and `c d`.
-pub type FourCells = [f64; 4];
+pub(super) type FourCells = [f64; 4];
 
 impl Strata {
     /// Checks `tables[stratum][row][column]`.

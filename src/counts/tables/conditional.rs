@@ -108,7 +108,7 @@ impl Conditional {
     fn mode(self, odds_ratio: f64) -> f64 {
         let (mut low, mut high) = (self.least(), self.most());
         while low < high {
-            let middle = ((low + high) / 2.0).floor();
+            let middle = f64::midpoint(low, high).floor();
             if self.ratio(middle, odds_ratio) > 1.0 {
                 low = middle + 1.0;
             } else {
@@ -170,7 +170,7 @@ impl Conditional {
         let (mut outer, mut inner) =
             if up { (self.least() - 1.0, self.observed) } else { (self.most() + 1.0, self.observed) };
         while (inner - outer).abs() > 1.0 {
-            let middle = ((inner + outer) / 2.0).floor();
+            let middle = f64::midpoint(inner, outer).floor();
             if self.tail_share(middle, !up, mode, total).at_most(own) {
                 outer = middle;
             } else {

@@ -70,7 +70,7 @@ pub struct Paired {
     pub method: String,
     /// The leading two-sided P: mid-P.
     pub p: f64,
-    /// McNemar's test: exact, mid-P, asymptotic, asymptotic with continuity correction.
+    /// `McNemar`'s test: exact, mid-P, asymptotic, asymptotic with continuity correction.
     pub tests: Vec<TestResult>,
     /// Odds ratio within pairs, second over first, `c / b`: infinite when only b is 0, `None` when no pair differs.
     pub odds_ratio: Option<f64>,
@@ -80,7 +80,7 @@ pub struct Paired {
     pub odds_ratio_high: f64,
 }
 
-/// McNemar's tests and the difference of two rates in `n` pairs: `[[a, b], [c, d]]` counts pairs by first (rows) and second
+/// `McNemar`'s tests and the difference of two rates in `n` pairs: `[[a, b], [c, d]]` counts pairs by first (rows) and second
 /// (columns) plant, rooted first.
 ///
 /// With `m = b + c` pairs that differ: exact P from the binomial(m, 1/2), doubled; mid-P the same with the observed count
@@ -92,7 +92,7 @@ pub struct Paired {
 /// [`CountError`] for a table that is not 2 x 2, holds no pair or too many, and for an impossible level.
 ///
 /// # References
-/// McNemar 1947, Psychometrika 12:153-157; Tango 1998, Stat. Med. 17:891-908; Newcombe 1998, Stat. Med. 17:2635-2650;
+/// `McNemar` 1947, Psychometrika 12:153-157; Tango 1998, Stat. Med. 17:891-908; Newcombe 1998, Stat. Med. 17:2635-2650;
 /// Fagerland, Lydersen & Laake 2013, BMC Med. Res. Methodol. 13:91.
 ///
 /// ```

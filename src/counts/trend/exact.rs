@@ -164,8 +164,7 @@ fn drawn(groups: &Groups, options: ExactOptions, control: &Control) -> Result<Tr
         |columns| {
             let sum: f64 = columns
                 .first()
-                .map(|rooted| groups.scaled.iter().zip(rooted).map(|(score, n)| score * *n as f64).sum())
-                .unwrap_or(0.0);
+                .map_or(0.0, |rooted| groups.scaled.iter().zip(rooted).map(|(score, n)| score * *n as f64).sum());
             let off = sum - observed;
             let far = (sum - mean).abs() >= (observed - mean).abs() - slack;
             [off <= slack, off >= -slack, far, off.abs() <= slack]

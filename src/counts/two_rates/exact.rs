@@ -10,7 +10,7 @@ use crate::error::{CountError, Result};
 use crate::math::maximum::maximum;
 
 /// Most cuttings in both groups together: a few seconds of work.
-pub const MOST_EXACT: u64 = 20_000;
+pub(super) const MOST_EXACT: u64 = 20_000;
 /// Grid step in binomial standard deviations of the larger group.
 const STEP: f64 = 0.3;
 /// The highest point of the grid is at most this share below the maximum beside it, with room to spare.

@@ -21,6 +21,7 @@ use crate::trial::{Outcome, UnitKind};
 const MANY: u64 = 45;
 
 /// What stands around the figures.
+#[expect(clippy::struct_excessive_bools, reason = "each is a thing that the answer says or does not")]
 pub(crate) struct Around {
     pub(super) adjust: Adjust,
     pub(super) curve: bool,

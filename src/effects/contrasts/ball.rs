@@ -159,9 +159,9 @@ impl Ball {
                 return Some((radius, found.parameters));
             }
             if beyond > 0.0 {
-                far = radius
+                far = radius;
             } else {
-                near = radius
+                near = radius;
             }
             if far - near < 1e-12 * far {
                 return Some((radius, found.parameters)).filter(|_| far < FARTHEST);

@@ -193,9 +193,8 @@ fn stratum(model: &Model, by: &str, options: &ContrastOptions) -> Option<Stratum
     let Some(other) = &options.changing_with else { return comparison_error(model, by) };
     // Differences of differences between whole plots and within them are measured between trays.
     match (model.strata.on_whole_plots(by), model.strata.on_whole_plots(other)) {
-        (true, true) => comparison_error(model, by),
         (true, false) => comparison_error(model, other),
-        (false, _) => comparison_error(model, by),
+        _ => comparison_error(model, by),
     }
 }
 

@@ -10,7 +10,7 @@
 //!
 //! # References
 //! Rao (1948), Proc. Cambridge Philos. Soc. 44:50-57; Miettinen and Nurminen (1985), Stat. Med. 4:213-226; Venzon and Moolgavkar
-//! (1988), Applied Statistics 37:87-94; McCullagh and Nelder (1989), section 7.2.
+//! (1988), Applied Statistics 37:87-94; `McCullagh` and Nelder (1989), section 7.2.
 
 use super::constrained::constrained;
 use super::goal::{Goal, Scale};
@@ -224,9 +224,9 @@ impl<'a> Profile<'a> {
                 return value;
             }
             if miss * direction < 0.0 {
-                far = value
+                far = value;
             } else {
-                near = value
+                near = value;
             }
             let secant = last.map(|(before, root)| (held.root - root) / (value - before));
             slope = held.slope.or(secant.filter(|slope| *slope < 0.0)).unwrap_or(slope);

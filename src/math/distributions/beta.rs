@@ -6,7 +6,7 @@ use crate::math::inverse::{TailAt, solve_tail};
 use crate::math::special::ln_beta;
 use crate::math::stirling::{Saddle, Share};
 
-/// P(X <= x) = I_x(a, b), the regularised incomplete beta function.
+/// P(X <= x) = `I_x(a`, b), the regularised incomplete beta function.
 ///
 /// ```
 /// // P(X <= x) = x^a when b = 1.

@@ -55,7 +55,7 @@ pub fn pmf(k: f64, n: f64, p: f64) -> f64 {
     }
 }
 
-/// P(X <= k) and P(X > k) = I_p(k + 1, n - k).
+/// P(X <= k) and P(X > k) = `I_p(k` + 1, n - k).
 #[inline]
 fn tails(k: f64, n: f64, p: f64) -> (f64, f64) {
     if !known(k, n, p) {

@@ -1,10 +1,10 @@
 //! Many-to-one distribution: the largest of several t statistics that share one control and one error variance.
 //!
-//! The statistics have correlations l_i l_j (i not j): T_i = (l_i Z_0 + sqrt(1 - l_i^2) Z_i) / S with S^2 chi-squared over its
-//! `df`. Given Z_0 and S they are independent, so that P(all T_i <= q) = E int phi(z) prod Phi((q S - l_i z) / sqrt(1 - l_i^2)) dz,
-//! two integrals whatever the number of groups. For groups of n_i against a control of n_0, l_i = sqrt(n_i / (n_i + n_0)).
+//! The statistics have correlations `l_i` `l_j` (i not j): `T_i` = (`l_i` `Z_0` + sqrt(1 - `l_i^2`) `Z_i`) / S with S^2 chi-squared over its
+//! `df`. Given `Z_0` and S they are independent, so that P(all `T_i` <= q) = E int phi(z) prod Phi((q S - `l_i` z) / sqrt(1 - `l_i^2`)) dz,
+//! two integrals whatever the number of groups. For groups of `n_i` against a control of `n_0`, `l_i` = `sqrt(n_i` / (`n_i` + `n_0`)).
 //!
-//! The complement 1 - prod (1 - p_i) is built up as u + p_i (1 - u), so that small tails keep their digits. Checked against
+//! The complement 1 - prod (1 - `p_i`) is built up as u + `p_i` (1 - u), so that small tails keep their digits. Checked against
 //! 33-digit integrals for l up to 0.99: relative error below 1e-10 in both tails, df from 1 to infinity. Against itself with
 //! halved steps: 1e-10 too for up to 200 comparisons, 2e-9 at l = 0.999.
 //!
@@ -215,7 +215,7 @@ impl Dunnett {
         (peaks.iter().copied().fold(0.0, f64::min) - 8.9, peaks.iter().copied().fold(0.0, f64::max) + 8.9)
     }
 
-    /// 1 - prod (1 - p_i) without subtraction.
+    /// 1 - prod (1 - `p_i`) without subtraction.
     fn some_beyond(&self, table: NormalTable, w: f64, z: f64) -> f64 {
         let mut union = 0.0;
         for one in &self.loadings {
@@ -247,7 +247,7 @@ impl Dunnett {
     }
 }
 
-/// Loadings l with l_i l_j = `correlation[i][j]` for all i not j, to `tolerance`; none when there are none, or when a loading
+/// Loadings l with `l_i` `l_j` = `correlation[i][j]` for all i not j, to `tolerance`; none when there are none, or when a loading
 /// would exceed [`MOST_LOADING`].
 ///
 /// ```

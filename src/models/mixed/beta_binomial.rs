@@ -122,7 +122,7 @@ impl BetaBinomialFit {
         let (top, free, statuses) = objective.settle(top, free, statuses, control)?;
         let scores = objective.scores(&binomial.coef);
         let binomial_loglik = binomial.kernel + objective.constant;
-        Self::assemble(objective, top, free, (&statuses, &scores), binomial_loglik, binomial.runaway)
+        Ok(Self::assemble(objective, top, free, (&statuses, &scores), binomial_loglik, binomial.runaway))
     }
 
     fn assemble(
@@ -132,7 +132,7 @@ impl BetaBinomialFit {
         (statuses, scores): (&[RhoStatus], &[f64]),
         binomial_loglik: f64,
         separated: Vec<usize>,
-    ) -> Result<Self> {
+    ) -> Self {
         let p = objective.table.p;
         let covariance = covariance(&top.local.hessian, &free);
         let place = |j: usize| free.iter().position(|k| *k == j);
@@ -149,7 +149,7 @@ impl BetaBinomialFit {
         let block = covariance.iter().take(p).map(|row| row.iter().take(p).copied().collect()).collect();
         let penalty = objective.penalty.as_ref().map(|penalty| penalty.value(&objective.table, &top.at));
         let gradient = free.iter().filter_map(|j| top.local.gradient.get(*j));
-        Ok(Self {
+        Self {
             coef: top.at.iter().take(p).copied().collect(),
             covariance: block,
             rho,
@@ -163,7 +163,7 @@ impl BetaBinomialFit {
             objective,
             top,
             free,
-        })
+        }
     }
 
     /// Standard errors of the coefficients.

@@ -277,9 +277,9 @@ fn find_mode(start: f64, mut slope: impl FnMut(f64) -> (f64, f64)) -> (f64, f64)
         let (s, c) = slope(v);
         curvature = c.max(1e-10);
         if s > 0.0 {
-            low = v
+            low = v;
         } else {
-            high = v
+            high = v;
         }
         let step = s / curvature;
         if !step.is_finite() {

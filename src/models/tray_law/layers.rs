@@ -144,7 +144,7 @@ pub(super) fn variable_codes(frame: &Frame, name: &str) -> Vec<usize> {
     variable.map(|variable| variable.values.iter().map(level_of).collect()).unwrap_or_default()
 }
 
-/// "60 trays within 12 levels of bay within 3 levels of batch; crossed with them 8 levels of stock_plant".
+/// "60 trays within 12 levels of bay within 3 levels of batch; crossed with them 8 levels of `stock_plant`".
 pub(super) fn in_words(layers: &[Layer], trays: usize) -> String {
     let mut order: Vec<&Layer> = layers.iter().collect();
     order.sort_by_key(|layer| std::cmp::Reverse(layer.levels));

@@ -194,11 +194,11 @@ impl Likelihood<'_> {
             // Highest at an end of the grid, or here by luck.
             _ => return Ok(rho),
         };
-        self.root(|one| self.at(one).map(|found| found.1), low, high, rho)
+        Self::root(|one| self.at(one).map(|found| found.1), low, high, rho)
     }
 
     /// Root of `f`, or `otherwise` where it has no sign change (a flat likelihood).
-    fn root(&self, f: impl Fn(f64) -> Result<f64>, low: f64, high: f64, otherwise: f64) -> Result<f64> {
+    fn root(f: impl Fn(f64) -> Result<f64>, low: f64, high: f64, otherwise: f64) -> Result<f64> {
         let mut stopped = None;
         let found = brent(
             |rho| match f(rho) {
@@ -221,12 +221,12 @@ impl Likelihood<'_> {
     /// The interval of all correlations in `[0, 1]` whose profile is within `drop` of the highest.
     fn limits(&self, value: f64, top: f64, drop: f64) -> Result<(f64, f64)> {
         let over = |rho: f64| self.at(rho).map(|found| found.0 - (top - drop));
-        let low = if value <= 0.0 || over(0.0)? >= 0.0 { 0.0 } else { self.root(over, 0.0, value, 0.0)? };
+        let low = if value <= 0.0 || over(0.0)? >= 0.0 { 0.0 } else { Self::root(over, 0.0, value, 0.0)? };
         let high = if value >= 1.0 || over(1.0)? >= 0.0 {
             1.0
         } else {
             // Just below 1 the profile is finite, so the root search has numbers to work with.
-            self.root(|rho| over(rho).map(|gap| gap.max(-1e300)), value, 1.0, 1.0)?
+            Self::root(|rho| over(rho).map(|gap| gap.max(-1e300)), value, 1.0, 1.0)?
         };
         Ok((low, high))
     }

@@ -44,7 +44,7 @@ fn upper(rooted: f64, stuck: f64, tail: f64) -> Result<f64> {
 fn first_not_heavier(rooted: f64, stuck: f64, rate: f64, limit: f64) -> f64 {
     let (mut too_heavy, mut light) = (rooted, stuck + 1.0);
     while light - too_heavy > 1.0 {
-        let middle = ((too_heavy + light) / 2.0).floor();
+        let middle = f64::midpoint(too_heavy, light).floor();
         if binomial::sf(middle - 1.0, stuck, rate) <= limit {
             light = middle;
         } else {

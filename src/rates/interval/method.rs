@@ -20,7 +20,7 @@ pub enum IntervalMethod {
     ClopperPearson,
     /// Exact tails that count the observed number half.
     MidP,
-    /// Equal-tailed posterior with the prior Beta(1/2, 1/2); 0 or 1 at the edges (Brown, Cai & DasGupta 2001).
+    /// Equal-tailed posterior with the prior Beta(1/2, 1/2); 0 or 1 at the edges (Brown, Cai & `DasGupta` 2001).
     Jeffreys,
     /// Wald form around the score interval's centre; of whole counts it ends at 0 and 1 (Agresti & Coull 1998).
     AgrestiCoull,

@@ -22,7 +22,7 @@ use crate::math::distributions::normal;
 /// # References
 /// Wilson 1927, J. Am. Stat. Assoc. 22:209-212; Clopper & Pearson 1934, Biometrika 26:404-413; Agresti & Coull 1998,
 /// Am. Stat. 52:119-126; Newcombe 1998, Stat. Med. 17:857-872; Blaker 2000, Can. J. Stat. 28:783-798; Brown, Cai &
-/// DasGupta 2001, Stat. Sci. 16:101-133.
+/// `DasGupta` 2001, Stat. Sci. 16:101-133.
 ///
 /// ```
 /// use rootling::{Count, rates::{IntervalMethod, interval}};

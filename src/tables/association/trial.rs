@@ -150,7 +150,7 @@ pub fn association(
             found.add_trays(units, treatment, (within, &name, &members), (randomised, options, asked), control)?;
         }
         let plain = by_cuttings(units, treatment, &members, options.seed, control)?;
-        found.add("cuttings", &name, plain);
+        found.add("cuttings", name.as_ref(), plain);
     }
     let withheld = found.withheld(two).filter(|_| counted);
     if withheld.is_some() {
@@ -199,8 +199,8 @@ fn parts(units: &Units, within: Option<&Factor>) -> Vec<(Option<String>, Vec<usi
 }
 
 impl Found {
-    fn add(&mut self, counts: &str, stratum: &Option<String>, tests: Vec<TestResult>) {
-        let one = |test| AssociationTest { stratum: stratum.clone(), counts: counts.to_owned(), test };
+    fn add(&mut self, counts: &str, stratum: Option<&String>, tests: Vec<TestResult>) {
+        let one = |test| AssociationTest { stratum: stratum.cloned(), counts: counts.to_owned(), test };
         self.tests.extend(tests.into_iter().map(one));
     }
 
@@ -236,7 +236,7 @@ impl Found {
             let larger = |error: f64| self.se.map_or(error, |known| known.max(error));
             self.se = dealt.se.map(larger).or(self.se);
         }
-        self.add("trays", name, made.tests);
+        self.add("trays", name.as_ref(), made.tests);
         Ok(())
     }
 

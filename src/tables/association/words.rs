@@ -323,6 +323,42 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
 /// The tests that lead where there are two levels.
 const TWO_LEVELS: [&str; 2] = ["score", "fisher"];
 
+/// What was tested with trays, in words.
+fn how(figures: &Association, units: &Units, spread: &TraySpread) -> String {
+    match figures.method.as_str() {
+        "tray-rates" if !figures.adjusted_for.is_empty() => format!(
+            "an F test of its coefficients in {} with {} in it, {} (mean squares by Henderson's method 3), with degrees of freedom after Fai and Cornelius",
+            text_of_units(units, "a weighted least-squares fit of the tray rates".to_owned()),
+            join(&figures.adjusted_for),
+            text_of_units(units, "their covariance from the variances of trays and of the units above".to_owned())
+        ),
+        "tray-rates" if figures.judged_by.len() > 1 && figures.left_out.is_empty() => {
+            "an F test on the rates per unit within blocks and other treatments, with one spread, less the share of its quadratic form that places or plants crossing the units account for (mean squares by Henderson's method 3), with the fewer degrees of freedom of the two errors (Fai and Cornelius)".to_owned()
+        }
+        "tray-rates" => {
+            "an F test on the rates per unit within blocks and other treatments, with one spread".to_owned()
+        }
+        "randomisation" => {
+            "a randomisation test of F on the rates per unit, dealt anew within blocks and other treatments"
+                .to_owned()
+        }
+        "donner" => format!(
+            "a chi-square statistic whose counts are divided by the correction factor 1 + (m - 1) icc (Donner), with the intraclass correlation ({}) by analysis of variance and not below 0, judged by F on that chi-square over its degrees of freedom with {} in the denominator",
+            numbers::number(spread.icc),
+            whole(spread.df as u64, "degree of freedom", "degrees of freedom")
+        ),
+        _ => format!(
+            "a chi-square statistic adjusted by the design effects of the treatments (Rao and Scott, {}; none below 1), judged by F with {} in the denominator",
+            match figures.method.as_str() {
+                "rao-scott-first-order" => "first order",
+                "rao-scott-second-order" => "second order",
+                _ => "divided counts",
+            },
+            whole(spread.df as u64, "degree of freedom", "degrees of freedom")
+        ),
+    }
+}
+
 fn methods(figures: &Association, units: &Units, spread: Option<&TraySpread>, outcome: Outcome) -> String {
     let (rooting, cuttings) = (outcome.words().rooting, outcome.words().cuttings);
     let unit = numbers::unit_in_full(&figures.unit);
@@ -335,38 +371,7 @@ fn methods(figures: &Association, units: &Units, spread: Option<&TraySpread>, ou
             figures.factor
         ),
         Some(spread) => {
-            let how = match figures.method.as_str() {
-                "tray-rates" if !figures.adjusted_for.is_empty() => format!(
-                    "an F test of its coefficients in {} with {} in it, {} (mean squares by Henderson's method 3), with degrees of freedom after Fai and Cornelius",
-                    text_of_units(units, "a weighted least-squares fit of the tray rates".to_owned()),
-                    join(&figures.adjusted_for),
-                    text_of_units(units, "their covariance from the variances of trays and of the units above".to_owned())
-                ),
-                "tray-rates" if figures.judged_by.len() > 1 && figures.left_out.is_empty() => {
-                    "an F test on the rates per unit within blocks and other treatments, with one spread, less the share of its quadratic form that places or plants crossing the units account for (mean squares by Henderson's method 3), with the fewer degrees of freedom of the two errors (Fai and Cornelius)".to_owned()
-                }
-                "tray-rates" => {
-                    "an F test on the rates per unit within blocks and other treatments, with one spread".to_owned()
-                }
-                "randomisation" => {
-                    "a randomisation test of F on the rates per unit, dealt anew within blocks and other treatments"
-                        .to_owned()
-                }
-                "donner" => format!(
-                    "a chi-square statistic whose counts are divided by the correction factor 1 + (m - 1) icc (Donner), with the intraclass correlation ({}) by analysis of variance and not below 0, judged by F on that chi-square over its degrees of freedom with {} in the denominator",
-                    numbers::number(spread.icc),
-                    whole(spread.df as u64, "degree of freedom", "degrees of freedom")
-                ),
-                _ => format!(
-                    "a chi-square statistic adjusted by the design effects of the treatments (Rao and Scott, {}; none below 1), judged by F with {} in the denominator",
-                    match figures.method.as_str() {
-                        "rao-scott-first-order" => "first order",
-                        "rao-scott-second-order" => "second order",
-                        _ => "divided counts",
-                    },
-                    whole(spread.df as u64, "degree of freedom", "degrees of freedom")
-                ),
-            };
+            let how = how(figures, units, spread);
             format!(
                 "The experimental unit was the {unit}. Dependence of {rooting} on {} was tested by {how}.",
                 figures.factor

@@ -296,21 +296,13 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
                 return;
             }
             if layout.parted() {
+                let factor = &found.factor;
                 found.withheld = Some(format!(
-                    "no place holds two levels of {}, so a trend may just as well be one between places",
-                    found.factor
+                    "no place holds two levels of {factor}, so a trend may just as well be one between places"
                 ));
                 return;
             }
-            let wider = crossed.wider(&lying, &line.weights);
-            found.crossed_left_out = crossed.is_crossed() && wider.is_none();
-            let line = match wider {
-                Some((times, df)) => {
-                    let departure = line.departure_test().and_then(|plain| crossed.widened(&lying, plain, &[scored]));
-                    line.judged((times * line.se, df.min(line.df)), departure)
-                }
-                None => line,
-            };
+            let line = wider(found, &crossed, &lying, line, scored);
             straight(found, &line);
         }
         None => {
@@ -322,6 +314,15 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
         }
     }
     effective_cuttings(found, arms(units, treatment, scores, &layout.groups));
+}
+
+/// A line with what crosses the units in its error, as far as that can be told.
+fn wider(found: &mut TrialTrend, crossed: &Crossed, lying: &Lying<'_>, line: TrayTrend, scored: Vec<f64>) -> TrayTrend {
+    let wider = crossed.wider(lying, &line.weights);
+    found.crossed_left_out = crossed.is_crossed() && wider.is_none();
+    let Some((times, df)) = wider else { return line };
+    let departure = line.departure_test().and_then(|plain| crossed.widened(lying, plain, &[scored]));
+    line.judged((times * line.se, df.min(line.df)), departure)
 }
 
 /// Codes of the first tray of a unit.

@@ -8,7 +8,7 @@ use crate::trial::frame::{Column, Frame};
 
 /// The cells of a frame as text; its rows are counted from `first_row`.
 #[must_use]
-pub fn sheet_of(frame: &Frame, first_row: u64) -> Sheet {
+pub(crate) fn sheet_of(frame: &Frame, first_row: u64) -> Sheet {
     let mut sheet =
         Sheet { numbers: (0..frame.height() as u64).map(|row| row + first_row).collect(), ..Sheet::default() };
     for column in frame.columns() {
@@ -31,7 +31,7 @@ fn text_of(cell: &Cell) -> String {
 ///
 /// # Errors
 /// When two columns have one name.
-pub fn frame_of(sheet: &Sheet) -> Result<Frame> {
+pub(crate) fn frame_of(sheet: &Sheet) -> Result<Frame> {
     let cell = |cell: &String| (!cell.trim().is_empty()).then(|| cell.clone());
     let column = |(name, cells): (&String, &Vec<String>)| Column::texts(name, cells.iter().map(cell));
     Frame::new(sheet.names.iter().zip(&sheet.columns).map(column).collect())

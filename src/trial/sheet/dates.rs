@@ -7,7 +7,7 @@ const MONTHS: [&str; 22] = [
 
 /// True for text such as 2026-03-01, 01.03.2026, 3/1/26 or 1-Mar: what a spreadsheet makes of "1-3".
 #[must_use]
-pub fn looks_like_a_date(text: &str) -> bool {
+pub(crate) fn looks_like_a_date(text: &str) -> bool {
     let text = text.trim();
     let day = text.split([' ', 'T']).next().unwrap_or_default();
     for mark in ['-', '.', '/'] {
@@ -37,6 +37,6 @@ fn is_month(word: &str) -> bool {
 
 /// True for a mark that says yes where the others are left blank.
 #[must_use]
-pub fn marks_yes(text: &str) -> bool {
+pub(crate) fn marks_yes(text: &str) -> bool {
     matches!(text.trim(), "x" | "X" | "+" | "\u{2713}" | "\u{2714}" | "\u{2717}" | "\u{d7}")
 }

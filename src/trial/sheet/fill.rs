@@ -10,7 +10,7 @@ const DITTO: [&str; 12] =
 
 /// True for a mark that says "as above".
 #[must_use]
-pub fn is_ditto(text: &str) -> bool {
+pub(crate) fn is_ditto(text: &str) -> bool {
     let text = text.trim();
     DITTO.iter().any(|mark| text.eq_ignore_ascii_case(mark))
 }

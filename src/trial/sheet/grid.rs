@@ -17,7 +17,7 @@ pub struct Lines {
 ///
 /// # Errors
 /// Quoted cells that hold whole lines: a mark that was never closed takes rows into itself.
-pub fn lines_of(text: &str, separator: u8) -> Result<Lines, Vec<Issue>> {
+pub(crate) fn lines_of(text: &str, separator: u8) -> Result<Lines, Vec<Issue>> {
     let mut lines = Lines::default();
     let mut issues = Vec::new();
     let (mut rest, mut cells, mut number) = (text, Vec::new(), 1_u64);

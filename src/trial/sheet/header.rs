@@ -11,7 +11,7 @@ const LOOKED_AT: usize = 100;
 /// looks like names, with text in two cells or more and no number. Wanted names that are numbers, as levels of a wide sheet can be, stand
 /// in rows of counts too: they count beside another name, or all together.
 #[must_use]
-pub fn find_header<S: AsRef<str>>(lines: &[Vec<S>], wanted: &[&str]) -> Option<usize> {
+pub(crate) fn find_header<S: AsRef<str>>(lines: &[Vec<S>], wanted: &[&str]) -> Option<usize> {
     let counted: Vec<usize> = lines.iter().take(LOOKED_AT).map(|line| hits(line, wanted)).collect();
     let most = counted.iter().copied().max().filter(|most| *most > 0);
     if let Some(most) = most {

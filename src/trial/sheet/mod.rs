@@ -15,16 +15,17 @@ mod totals;
 mod trays;
 mod wide;
 
-pub use adapter::{frame_of, sheet_of};
-pub use dates::{looks_like_a_date, marks_yes};
-pub use fill::is_ditto;
-pub use grid::{Lines, lines_of};
-pub use header::find_header;
-pub use odd_rows::{Held, odd_rows};
-pub use rates::{Share, percent_name, percent_values};
-pub use separators::{Marks, thousands_or_decimals};
-pub use sum_rows::{Counted, sum_rows};
-pub use totals::{label_word, means};
+pub(super) use adapter::{frame_of, sheet_of};
+pub(super) use dates::{looks_like_a_date, marks_yes};
+pub(super) use fill::is_ditto;
+pub use grid::Lines;
+pub(super) use grid::lines_of;
+pub(super) use header::find_header;
+pub(super) use odd_rows::{Held, odd_rows};
+pub(super) use rates::{Share, percent_name, percent_values};
+pub(super) use separators::{Marks, thousands_or_decimals};
+pub(super) use sum_rows::{Counted, sum_rows};
+pub(super) use totals::{label_word, means};
 pub use wide::Wide;
 
 use std::collections::{BTreeMap, HashSet};
@@ -37,7 +38,7 @@ use crate::trial::LoadOptions;
 
 /// Columns of text cells under their names; an empty cell is empty text.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Sheet {
+pub(super) struct Sheet {
     /// Column names.
     pub names: Vec<String>,
     /// One list of cells per name, all of one length.
@@ -67,31 +68,34 @@ pub struct Shaped {
 impl Sheet {
     /// The cells of a column.
     #[must_use]
-    pub fn column(&self, name: &str) -> Option<&[String]> {
+    pub(super) fn column(&self, name: &str) -> Option<&[String]> {
         let at = self.names.iter().position(|known| known == name)?;
         self.columns.get(at).map(Vec::as_slice)
     }
 
     /// A name that no column has: the first of those wished for, else one with a number behind it.
     #[must_use]
-    pub fn free_name(&self, wished: &[&str]) -> String {
+    pub(super) fn free_name(&self, wished: &[&str]) -> String {
         let free = |name: &&&str| !self.names.iter().any(|known| known == **name);
         if let Some(name) = wished.iter().find(free) {
             return (*name).to_owned();
         }
         let first = wished.first().copied().unwrap_or("column");
-        (2..).map(|number| format!("{first} {number}")).find(|name| !self.names.contains(name)).unwrap_or_default()
+        (2..=self.names.len() + 2)
+            .map(|number| format!("{first} {number}"))
+            .find(|name| !self.names.contains(name))
+            .unwrap_or_default()
     }
 
     /// Adds a column.
-    pub fn add(&mut self, name: &str, cells: Vec<String>) {
+    pub(super) fn add(&mut self, name: &str, cells: Vec<String>) {
         self.names.push(name.to_owned());
         self.columns.push(cells);
     }
 
     /// True when the row has no entry.
     #[must_use]
-    pub fn is_blank(&self, row: usize) -> bool {
+    pub(super) fn is_blank(&self, row: usize) -> bool {
         self.columns.iter().all(|column| column.get(row).is_none_or(|cell| cell.trim().is_empty()))
     }
 }
@@ -100,7 +104,7 @@ impl Sheet {
 ///
 /// # Errors
 /// Names that stand over two columns, rows longer than the header, and a sheet without entries.
-pub fn named(lines: Lines, options: &LoadOptions, notes: &mut Vec<Note>) -> Result<Sheet, Vec<Issue>> {
+pub(super) fn named(lines: Lines, options: &LoadOptions, notes: &mut Vec<Note>) -> Result<Sheet, Vec<Issue>> {
     let wanted: Vec<&str> = options.sheet_roles().into_iter().map(|(_, name)| name).collect();
     let header = header::header_of(&lines, &wanted, options.header_row)?;
     let names = lines.cells.get(header).map_or(&[][..], Vec::as_slice);
@@ -193,7 +197,7 @@ fn end_at_last_entry(sheet: &mut Sheet) {
 ///
 /// # Errors
 /// The issues of cells and names that cannot be shaped.
-pub fn shape(sheet: &mut Sheet, options: &LoadOptions, notes: Vec<Note>) -> Result<LoadOptions, Vec<Issue>> {
+pub(super) fn shape(sheet: &mut Sheet, options: &LoadOptions, notes: Vec<Note>) -> Result<LoadOptions, Vec<Issue>> {
     let mut options = options.clone();
     let missing = options.check_sheet_names(&sheet.names);
     if !missing.is_empty() {

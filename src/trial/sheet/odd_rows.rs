@@ -3,7 +3,7 @@
 
 /// What a row holds: the numbers rooted and stuck, and half a unit of the last digit of the first.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Held {
+pub(crate) struct Held {
     /// The number rooted.
     pub rooted: f64,
     /// Half a unit of its last digit.
@@ -14,7 +14,7 @@ pub struct Held {
 
 /// A row that is worked out from those above.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct OddRow {
+pub(crate) struct OddRow {
     /// The row.
     pub row: usize,
     /// True for a mean, false for a sum.
@@ -25,7 +25,7 @@ pub struct OddRow {
 /// such row, or of all. Labels tell where each stands at such a row, and one alone where it is the very mean: chance rounds to a mean
 /// now and then.
 #[must_use]
-pub fn odd_rows(rows: &[Option<Held>], odd: &[bool]) -> Vec<OddRow> {
+pub(crate) fn odd_rows(rows: &[Option<Held>], odd: &[bool]) -> Vec<OddRow> {
     let (mut found, mut run, mut all) = (Vec::new(), Vec::new(), Vec::new());
     let (mut labels, mut exact, mut labels_tell) = (0, true, true);
     for (row, held) in rows.iter().enumerate() {

@@ -2,7 +2,7 @@
 
 /// How a column of counts gives itself away.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Share {
+pub(crate) enum Share {
     /// Every count is a multiple of what one cutting is in percent.
     Multiples {
         /// Cuttings in a tray.
@@ -40,7 +40,7 @@ const WORDS: [&str; 18] = [
 
 /// True for a column called by a word for percent or rate.
 #[must_use]
-pub fn percent_name(name: &str) -> bool {
+pub(crate) fn percent_name(name: &str) -> bool {
     let lower = name.to_lowercase();
     lower.contains('%') || lower.split(|letter: char| !letter.is_alphabetic()).any(|word| WORDS.contains(&word))
 }
@@ -48,7 +48,7 @@ pub fn percent_name(name: &str) -> bool {
 /// Counts that look like percentages; `counts` gives rooted and stuck of every tray anew. By chance all of `n` trays in which
 /// something rooted hold multiples of `step` cuttings with probability `step^-n`; below one in a thousand it is asked about.
 #[must_use]
-pub fn percent_values<I: Iterator<Item = (u64, u64)>>(counts: impl Fn() -> I) -> Option<Share> {
+pub(crate) fn percent_values<I: Iterator<Item = (u64, u64)>>(counts: impl Fn() -> I) -> Option<Share> {
     let (_, stuck) = counts().next().filter(|(_, stuck)| *stuck > 0)?;
     let step = 100_u64.checked_div(stuck).filter(|step| step * stuck == 100 && *step > 1);
     let mut above = 0_usize;

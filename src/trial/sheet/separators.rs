@@ -70,7 +70,7 @@ fn digits(text: &str) -> bool {
 /// Points all of which stand before exactly three digits ("1.000", "2.500") may be thousands or decimals. They are decimals
 /// beyond doubt where another entry of the column has a point elsewhere or begins with "0.", and only then. Gives two examples.
 #[must_use]
-pub fn thousands_or_decimals<'a>(texts: impl Iterator<Item = &'a str>) -> Option<Vec<String>> {
+pub(crate) fn thousands_or_decimals<'a>(texts: impl Iterator<Item = &'a str>) -> Option<Vec<String>> {
     let mut found = Vec::new();
     for text in texts {
         let text = text.trim().trim_start_matches(['-', '+']);

@@ -10,7 +10,7 @@ const ROWS: usize = 3;
 
 /// The counts and labels of a sheet, by row.
 #[derive(Debug)]
-pub struct Counted<'a> {
+pub(crate) struct Counted<'a> {
     /// Rooted and stuck; none where a row has no counts.
     pub counts: &'a [Option<(u64, u64)>],
     /// The label columns, none where a cell is blank: equal numbers are equal labels.
@@ -22,7 +22,7 @@ pub struct Counted<'a> {
 ///
 /// Drawn trials of 2 to 6 treatments with 3 to 12 trays of 5 to 40 cuttings: `tests/rust/sum_rows.rs`.
 #[must_use]
-pub fn sum_rows(sheet: &Counted<'_>) -> Vec<usize> {
+pub(crate) fn sum_rows(sheet: &Counted<'_>) -> Vec<usize> {
     let mut by_chance: Vec<usize> = Vec::new();
     loop {
         let found = sums(sheet.counts.iter().copied(), &by_chance);

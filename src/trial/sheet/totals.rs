@@ -120,7 +120,7 @@ const MARKS: [(&str, &str); 40] = [
 /// "Mean of K12". `alone` is true where the label names a tray or stands in a single row: then marks such as "Av.", "%", "all" and
 /// the crossed o are asked about too.
 #[must_use]
-pub fn total_word(text: &str, alone: bool) -> Option<&'static str> {
+pub(super) fn total_word(text: &str, alone: bool) -> Option<&'static str> {
     if text.contains(['\u{2211}', '\u{3a3}']) {
         return Some("sum");
     }
@@ -146,13 +146,13 @@ fn is_of_percentages(label: &str) -> bool {
 
 /// The same for a label that may be made of several, as trays numbered afresh in each treatment have it: "K12 / Av.".
 #[must_use]
-pub fn label_word(text: &str, alone: bool) -> Option<&'static str> {
+pub(crate) fn label_word(text: &str, alone: bool) -> Option<&'static str> {
     total_word(text, alone).or_else(|| text.rsplit_once(" / ").and_then(|(_, own)| total_word(own, alone)))
 }
 
 /// A row whose counts are the sums of those from `from` on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Sum {
+pub(super) struct Sum {
     /// The row.
     pub row: usize,
     /// The first row that was summed.
@@ -162,7 +162,7 @@ pub struct Sum {
 /// Rows whose counts are the sums of those above: of all since the last such row, or of all that are no sums. Counts are given in
 /// the order of the rows; a row without counts is passed over, and those of `trays` are no sums.
 #[must_use]
-pub fn sums(counts: impl Iterator<Item = Option<(u64, u64)>>, trays: &[usize]) -> Vec<Sum> {
+pub(super) fn sums(counts: impl Iterator<Item = Option<(u64, u64)>>, trays: &[usize]) -> Vec<Sum> {
     let mut found = Vec::new();
     let (mut run, mut all, mut largest) = (Running::default(), Running::default(), 0_u64);
     for (row, count) in counts.enumerate() {
@@ -189,7 +189,7 @@ const GROUPS: usize = 3;
 /// Rows that hold the mean of those above them, where the sheet is made of such groups: every k-th row is exactly the mean of the k - 1
 /// before it, to the end, in three groups at least whose rows lie about their means in ways of their own. Empty where a row has no counts.
 #[must_use]
-pub fn means(counts: &[Option<(u64, u64)>]) -> Vec<usize> {
+pub(crate) fn means(counts: &[Option<(u64, u64)>]) -> Vec<usize> {
     let Some(counts) = counts.iter().copied().collect::<Option<Vec<(u64, u64)>>>() else { return Vec::new() };
     let all = counts.len();
     let ends_in_means = |k: &usize| {

@@ -5,7 +5,7 @@ use rootling::math::distributions::student_t;
 use rootling::trial::{Factor, Units};
 
 /// Mean squares of the layers and of trays, and how they add up to a variance.
-pub struct Classical {
+pub(super) struct Classical {
     rates: Vec<f64>,
     /// Combination of treatments of every tray.
     cell: Vec<usize>,
@@ -21,7 +21,7 @@ pub struct Classical {
 
 /// A value with limits and P value.
 #[derive(Debug, Clone, Copy)]
-pub struct Limits {
+pub(super) struct Limits {
     pub low: f64,
     pub high: f64,
     pub p: f64,
@@ -29,7 +29,7 @@ pub struct Limits {
 
 impl Classical {
     /// Layers are taken out in the order given, those that lie within a later one last (Henderson 1953, method 3).
-    pub fn new(units: &Units, layers: &[&Factor]) -> Self {
+    pub(super) fn new(units: &Units, layers: &[&Factor]) -> Self {
         let n = units.len();
         let rates: Vec<f64> = (0..n).map(|at| units.rooted[at] as f64 / units.stuck[at] as f64).collect();
         let place =
@@ -108,7 +108,7 @@ impl Classical {
 
     /// A sum of the combinations' means with weights, judged by the mean squares it draws on. None where a layer it draws on has no degree
     /// of freedom or a combination has no tray.
-    pub fn judged(&self, weights: &[f64], level: f64) -> Option<Limits> {
+    pub(super) fn judged(&self, weights: &[f64], level: f64) -> Option<Limits> {
         if weights.iter().zip(&self.sizes).any(|(weight, size)| *weight != 0.0 && *size < 0.5) {
             return None;
         }

@@ -4,7 +4,7 @@ use rootling::simulate::{LayeredDesign, UnitRole, UnitSpread};
 
 /// A layout with its laws and takes: the same without and with effects.
 #[derive(Clone)]
-pub struct Above {
+pub(super) struct Above {
     pub layout: &'static str,
     /// Standard deviation of the units on the log odds (a beta law has the variance that goes with it).
     pub sd: f64,
@@ -26,7 +26,7 @@ impl std::fmt::Debug for Above {
 
 impl Above {
     /// Takes of 10 to 90 %.
-    pub fn mid(&self) -> bool {
+    pub(super) fn mid(&self) -> bool {
         (0.1..=0.9).contains(&self.take)
     }
 }
@@ -47,7 +47,7 @@ const LAYOUTS: [(&str, &[f64]); 11] = [
 ];
 
 /// Every layout with its spreads, laws and takes.
-pub fn grid() -> Vec<Above> {
+pub(super) fn grid() -> Vec<Above> {
     let mut all = Vec::new();
     for (at, (_, sds)) in LAYOUTS.iter().enumerate() {
         for (sd, beta) in sds.iter().flat_map(|sd| [(*sd, false), (*sd, true)]) {
@@ -58,7 +58,7 @@ pub fn grid() -> Vec<Above> {
 }
 
 /// Few of them: what went wrong most before units above the tray were judged.
-pub fn few() -> Vec<Above> {
+pub(super) fn few() -> Vec<Above> {
     let chosen = [(0, 0.8), (1, 0.6), (2, 0.4), (5, 0.4), (7, 0.4), (8, 0.4), (9, 0.5), (10, 0.4)];
     chosen.iter().flat_map(|(at, sd)| [above(*at, *sd, at % 2 == 1, 0.5), above(*at, *sd, at % 2 == 0, 0.1)]).collect()
 }

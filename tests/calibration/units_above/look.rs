@@ -19,14 +19,14 @@ const LEVEL: f64 = 0.95;
 
 /// Values by figure and by whose they are: 0 ours, 1 classical.
 #[derive(Default, Clone)]
-pub struct Seen(pub BTreeMap<(&'static str, usize), Vec<f64>>);
+pub(super) struct Seen(pub BTreeMap<(&'static str, usize), Vec<f64>>);
 
 impl Seen {
     fn add(&mut self, name: &'static str, whose: usize, value: f64) {
         self.0.entry((name, whose)).or_default().push(value);
     }
 
-    pub fn plus(&mut self, other: Self) {
+    pub(super) fn plus(&mut self, other: Self) {
         for (key, values) in other.0 {
             self.0.entry(key).or_default().extend(values);
         }
@@ -39,7 +39,7 @@ impl Seen {
 }
 
 /// One trial without and one with effects.
-pub fn one_trial(above: &Above, random: &mut rng::ChaCha8Rng) -> Seen {
+pub(super) fn one_trial(above: &Above, random: &mut rng::ChaCha8Rng) -> Seen {
     let mut seen = Seen::default();
     let (null, moved) = (above.null.draw(random), above.moved.draw(random));
     alarms(above, &null, &mut seen);

@@ -7,7 +7,7 @@ use serde_json::Value;
 use super::{estimates, factor, quasi, spec, units};
 use crate::support::number;
 
-/// A linear congruential generator of 64 bits, as in tests/reference/make/generated_fits.py.
+/// A linear congruential generator of 64 bits, as in `tests/reference/make/generated_fits.py`.
 struct Draws(u64);
 
 impl Draws {
@@ -87,7 +87,7 @@ fn link(name: &str) -> Link {
     }
 }
 
-/// statsmodels 0.15.0 GLM; where a penalty is needed R 4.2.2, brglm2 0.9: tests/reference/values/generated_fits.json
+/// statsmodels 0.15.0 GLM; where a penalty is needed R 4.2.2, brglm2 0.9: `tests/reference/values/generated_fits.json`
 #[test]
 fn two_hundred_generated_models() {
     let file: Value = serde_json::from_str(include_str!("../../reference/values/generated_fits.json")).unwrap();

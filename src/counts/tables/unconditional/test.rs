@@ -17,7 +17,7 @@ use crate::rates::choose;
 use crate::report::{capital, cautions, numbers, references};
 
 /// Most plants in an unconditional test: a few seconds of work.
-pub const MOST_UNCONDITIONAL: u64 = 20_000;
+pub(super) const MOST_UNCONDITIONAL: u64 = 20_000;
 
 /// What makes one table more extreme than another.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]

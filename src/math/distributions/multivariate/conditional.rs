@@ -1,7 +1,7 @@
 //! Sequential conditioning: a correlation matrix as rows of a triangular factor, grouped by the last variable they touch.
 //!
 //! X = L y with y independent normal. Every row limits one y given those before it; rows of a singular matrix share a y, whose
-//! limits are then intersected. The probability of the rectangle is the mean over y_1, y_2, ... (drawn within their limits) of the
+//! limits are then intersected. The probability of the rectangle is the mean over `y_1`, `y_2`, ... (drawn within their limits) of the
 //! product of the limits' probabilities.
 //!
 //! # References

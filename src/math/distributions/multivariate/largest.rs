@@ -1,7 +1,7 @@
 //! Distribution of the largest of many correlated t statistics.
 //!
-//! The tail is split by which statistic is the largest: P(max T > t) = int_t^inf f(u) H(u) du with f the density of one t statistic
-//! and H(u) = sum_j P(all other T_i <= u | T_j = u). Each term is a rectangle probability of one rank less and nearly 1 in the tail,
+//! The tail is split by which statistic is the largest: P(max T > t) = `int_t^inf` f(u) H(u) du with f the density of one t statistic
+//! and H(u) = `sum_j` P(all other `T_i` <= u | `T_j` = u). Each term is a rectangle probability of one rank less and nearly 1 in the tail,
 //! so that small P values keep their digits: their *relative* error falls as they do. H is a smooth function of one number: it is
 //! computed at Chebyshev nodes once and then serves every P value and every quantile, which therefore agree with each other.
 //!
