@@ -342,7 +342,7 @@ def _tells(error: Exception, refused: Refused) -> bool:
     """True where a sentence of the question itself names the option, or the value if that is a short text."""
     name, value, _ = refused
     said = str(error).lower()
-    if not isinstance(error, RootlingError) or UNREAD in said or "\n" in said or len(said) >= LONGEST_NAME:
+    if not isinstance(error, RootlingError) or UNREAD in said or "<u+000a>" in said or len(said) >= LONGEST_NAME:
         return False
     shown = isinstance(value, str) and 0 < len(value) <= LONGEST and f'"{value.lower()}"' in said
     return shown or name.lower() in said.replace(" ", "_")

@@ -86,6 +86,8 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let members = [setting.members(codes.0), setting.members(codes.1)];
     let crossed = setting.layout.crossed(units);
     let adjusted = over.as_ref().filter(|_| spread.is_some() && apart).and_then(|over| setting.adjusted(over));
+    // A fit of all trays is carried by all of them.
+    let carried = if adjusted.is_some() { setting.carried(&used, &[]) } else { carried };
     let spread = match (&over, spread) {
         (Some(over), Some(spread)) if !crossed.is_empty() && adjusted.is_none() => {
             Some(widened(spread, [&first, &second], over, &members))

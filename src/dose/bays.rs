@@ -176,6 +176,8 @@ impl CurveBays {
         let members = members.concat();
         let odd = crossing.iter().chain(sharing).filter(|one| !same_shares(&compared, &[**one], &members));
         let uneven = Some(named(odd.copied().collect())).filter(|names| between && !names.is_empty());
+        // What is not compared is said of the curves' own treatments.
+        let given = if uneven.is_some() { named(compared) } else { given };
         if uneven.is_some() {
             df = 0.0;
         }

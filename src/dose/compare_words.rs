@@ -81,6 +81,7 @@ fn level(found: &CurveComparison, input: &CurveInput) -> String {
             return format!("The curves of {all} differ ({})", p_value(whole.p));
         }
         if let Some(CurveBays { uneven: Some(places), given, .. }) = &input.bays {
+            let [places, given] = [places, given].map(|names| names.replace('_', " "));
             return format!("Which takes more is not told here, {places} being uneven over {given}: compare takes");
         }
         let column = input.bays.as_ref().map_or("bay", |bays| bays.column.as_str());

@@ -63,7 +63,7 @@ def test_heights_have_the_p_value_of_kenward_and_roger() -> None:
 def test_heights_are_not_compared_where_seasons_are_uneven() -> None:
     found = _bays((1, 3, 5)).strength_curve(within="dark_days", strength="strength").compare()
     assert not any(test["method"] == "same height" for test in found.to_dict()["tests"])
-    assert "season being uneven over dark_days" in found.sentence
+    assert "season being uneven over dark days" in found.sentence
     assert "takes more than" not in found.sentence
     assert any("hold season in different shares" in note.text for note in found.notes)
 

@@ -253,3 +253,21 @@ def test_robust_contrasts_have_their_own_degrees_of_freedom() -> None:
     rows = trial.model(["strength", "rootstock"], trays="robust").contrasts("strength").contrasts
     assert len({round(row.df, 6) for row in rows}) > 1
     assert all((row.low > 0 or row.high < 0) == (row.p_adjusted < 0.05) for row in rows)
+
+
+def test_levels_that_tied_exactly_are_not_different() -> None:
+    given = {
+        "bench": [1, 1, 1, 2, 2, 2, 3, 3, 3, 4, 4, 4],
+        "strength": [0, 1000, 3000] * 4,
+        "rooted": [6, 10, 6, 7, 11, 7, 8, 12, 8, 9, 13, 9],
+        "stuck": [20] * 12,
+    }
+    trial = rl.load_trial(given, rooted="rooted", stuck="stuck", tray="each-row", treatments="strength", block="bench")
+    model = trial.model(["strength"])
+    table = model.contrasts("strength").table()
+    tied = table.filter(table["comparison"] == "strength 3000 against 0").row(0, named=True)
+    assert tied["p"] == pytest.approx(1.0)
+    assert tied["p_adjusted"] == pytest.approx(1.0)
+    assert (table["p_adjusted"] >= table["p"]).all()
+    letters = model.letters("strength").table()
+    assert letters["letters"][0] == letters["letters"][2]

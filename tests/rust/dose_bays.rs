@@ -374,5 +374,5 @@ fn heights_are_compared_over_bays_whose_darkness_changes() {
     assert!(common.notes.iter().any(|note| note.code == "uneven_mix"), "{:?}", common.notes);
     let found = compared(&common.figures.input);
     assert!(found.figures.compared.tests.iter().all(|test| test.method != "same height"));
-    assert!(found.sentence.contains("light being uneven over dark_days"), "{}", found.sentence);
+    assert!(found.sentence.contains("light being uneven over dark days"), "{}", found.sentence);
 }

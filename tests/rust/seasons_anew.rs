@@ -95,6 +95,9 @@ fn what_stays_in_a_bay_is_judged_by_bays_and_what_changes_by_bays_of_a_season() 
     assert_eq!(units.block.as_ref().unwrap().levels.len(), 8);
     assert_eq!(units.whole_plot.as_ref().unwrap().levels.len(), 24);
     let (p, df, unit) = compared(&trial, "light", ("bright", "dim"));
+    // Darkness is compared by a fit of all trays, so none of them is said to be left out.
+    let told = outcomes(&trial, "dark_days", ("0", "21"), &CompareOptions::default(), &Control::new()).unwrap();
+    assert!(!told.details.iter().any(|line| line.contains("carry it")), "{:?}", told.details);
     let effects = tested(&trial, &["light", "dark_days"]);
     for (p, df) in [(p, df), effects[0]] {
         assert!((p.unwrap() / 0.094).ln().abs() < 0.15, "{p:?}");

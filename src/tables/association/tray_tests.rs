@@ -178,6 +178,8 @@ impl Randomised {
         if layout.parted() && adjusted.is_none() {
             return Ok(TrayTests { reason: self.nothing_to_go_by(treatment, None), carried, ..TrayTests::default() });
         }
+        // A fit of all trays is carried by all of them.
+        let carried = if adjusted.is_some() { Some(Carried::count(treatment, &[], &leads)) } else { carried };
         let leading = adjusted.or(crossed).or(rates);
         tests.extend(leading.and_then(|test| Some(by_rates("tray-rates", &test, test.p?))));
         // The other tests know nothing of what is taken out, and are there only where they are asked for.

@@ -292,6 +292,8 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
             let adjusted = uneven.as_ref().and_then(|one| one.slope(units, &on_units));
             if let (Some(uneven), Some(adjusted)) = (uneven, adjusted) {
                 found.adjusted_for = uneven.beside;
+                // A fit of all trays is carried by all of them.
+                found.carried = Some(Carried::count(treatment, &[], &leads));
                 straight(found, &line.adjusted(&adjusted));
                 return;
             }

@@ -4,6 +4,7 @@
 use crate::math::distributions::chi_mixture::ChiMixture;
 use crate::math::distributions::dunnett::{Dunnett, Sides, loadings};
 use crate::math::distributions::{student_t, studentized_range};
+use std::collections::HashMap;
 use std::f64::consts::SQRT_2;
 
 /// Correlations below this count as none: P values move by less than their fifth digit.
@@ -52,13 +53,32 @@ impl Slices {
     pub(crate) fn tails(&self, t: &[f64], p: f64) -> (Vec<f64>, f64) {
         let start = -student_t::quantile(0.5 * p / self.count, self.df);
         let beyond = |w: f64| self.groups.iter().fold(0.0, |union, group| union + group.tail(w) * (1.0 - union));
-        let mut mixture = ChiMixture::new(self.df, start, self.count + 1.0, beyond);
-        let mut tail = |t: &f64| if *t > 0.0 { mixture.value(t.ln()).min(1.0) } else { 1.0 };
+        let mixture_near = |near: f64| ChiMixture::new(self.df, near, self.count + 1.0, beyond);
+        let mut mixture = mixture_near(start);
+        // A lattice resolves what lies near its centre and above 1: smaller values share one with their neighbours.
+        let mut below: HashMap<i32, _> = HashMap::new();
+        let mut tail = |t: &f64| {
+            if *t < NOTHING {
+                return 1.0;
+            }
+            let place = (t.ln() / APART).round();
+            let near = if place < 0.0 {
+                below.entry(place as i32).or_insert_with(|| mixture_near((place * APART).exp()))
+            } else {
+                &mut mixture
+            };
+            near.value(t.ln()).min(1.0)
+        };
         let tails = t.iter().map(&mut tail).collect();
         // With a known scale there is no lattice to share, and the search asks for the tail itself.
         (tails, mixture.solve(p, start.ln(), false).map_or(f64::NAN, f64::exp))
     }
 }
+
+/// Every largest statistic is above this.
+const NOTHING: f64 = 1e-12;
+/// Values that share a lattice lie at most half so far from its centre, in logs.
+const APART: f64 = 0.5;
 
 /// Groups of statistics joined by correlations, each in order.
 fn connected(correlation: &[Vec<f64>]) -> Vec<Vec<usize>> {
@@ -79,4 +99,29 @@ fn connected(correlation: &[Vec<f64>]) -> Vec<Vec<usize>> {
         groups.push(group);
     }
     groups
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// All pairs of so many equal means, beside the studentised range with a lattice of its own for every value.
+    #[test]
+    fn small_statistics_keep_their_tails() {
+        for groups in [3_usize, 5] {
+            let pairs: Vec<(usize, usize)> = (0..groups).flat_map(|i| (i + 1..groups).map(move |j| (i, j))).collect();
+            let share = |a: usize, b: (usize, usize)| f64::from(u8::from(a == b.0)) - f64::from(u8::from(a == b.1));
+            let of = |a: &(usize, usize), b: &(usize, usize)| 0.5 * (share(a.0, *b) - share(a.1, *b));
+            let correlation: Vec<Vec<f64>> = pairs.iter().map(|a| pairs.iter().map(|b| of(a, b)).collect()).collect();
+            for df in [2.0, 3.5, 6.0, 7.9, 8.0, 30.0] {
+                let slices = Slices::new(&correlation, df, |_| Some(groups)).unwrap();
+                let t = [0.0, 1e-300, 1e-16, 1e-9, 1e-4, 0.01, 0.1, 0.3, 0.5, 0.7, 0.9, 1.0, 1.3, 2.0, 4.0, 12.0];
+                let (tails, _) = slices.tails(&t, 0.05);
+                for (t, tail) in t.iter().zip(tails) {
+                    let want = studentized_range::sf(t * SQRT_2, groups, df);
+                    assert!((tail / want - 1.0).abs() < 1e-9, "{groups} {df} {t}: {tail} {want}");
+                }
+            }
+        }
+    }
 }
