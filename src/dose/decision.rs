@@ -162,6 +162,14 @@ fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
             format!("No best strength yet: it may lie above {}{unit}. Test higher", number(highest)),
             vec![format!("; so far {top} gives {take}")],
         ),
+        Located::Low if lowest == 0.0 && best.range_low > 0.0 => {
+            let next = curve.strengths.get(1).map_or(f64::NAN, |level| level.strength);
+            let nearly = trees(found.input.options.margin);
+            (
+                format!("No best strength yet: it may lie just above 0. Test between 0 and {}{unit}", number(next)),
+                vec![format!("; so far {top} gives {take}"), format!("; 0 is shown to be worse by more than {nearly}")],
+            )
+        }
         Located::Low if lowest == 0.0 => (
             format!(
                 "{} 0 may do as well as any up to {}{unit}",

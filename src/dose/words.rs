@@ -22,6 +22,7 @@ pub(super) fn located(curve: &OneCurve) -> &'static str {
     match curve.best.located {
         Located::Inside => "located",
         Located::High => "not located: may lie at or above the highest strength",
+        Located::Low if starts_at_zero(curve) && curve.best.range_low > 0.0 => "not located: may lie just above 0",
         Located::Low if starts_at_zero(curve) => "not located: strength 0 may be the best",
         Located::Low => "not located: may lie at or below the lowest strength",
         Located::Nowhere => "not located: no strength is shown to be the best",
@@ -97,7 +98,9 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
             strength(best.strength.low, unit)
         ),
         Located::Low => {
-            let lowest = if starts_at_zero(curve) {
+            let lowest = if starts_at_zero(curve) && best.range_low > 0.0 {
+                "it may lie just above 0".to_owned()
+            } else if starts_at_zero(curve) {
                 "no hormone at all may do as well".to_owned()
             } else {
                 format!("it may lie at or below the lowest tested, {}", strength(best.strength.low, unit))

@@ -196,3 +196,29 @@ fn a_common_curve_is_offered() {
     assert_eq!(all.figures.curves.len(), 1);
     assert!(all.notes.iter().any(|note| note.code == "blocks_taken_out"));
 }
+
+/// Trays of 20 that take far less without hormone than with any: where on the way up the best strength lies is open, that none does as well is not.
+#[test]
+fn a_best_strength_just_above_none_is_no_reason_to_use_none() {
+    const ROOTED: [(f64, [u64; 4]); 5] = [
+        (0.0, [10, 7, 7, 7]),
+        (1000.0, [16, 12, 15, 17]),
+        (2500.0, [17, 15, 12, 17]),
+        (5000.0, [11, 13, 15, 17]),
+        (10_000.0, [9, 12, 15, 14]),
+    ];
+    let own = |(strength, rooted): (f64, [u64; 4])| {
+        rooted.map(|rooted| TrayCount { strength, rooted, stuck: 20, block: None })
+    };
+    let trays = ROOTED.into_iter().flat_map(own).collect();
+    let found = strength_curve_of(&input(vec![("", trays)], true, CurveOptions::default()), &Control::new()).unwrap();
+    let best = &found.figures.curves[0].best;
+    assert_eq!(best.located, Located::Low);
+    assert!(best.range_low > 0.0, "{best:?}");
+    assert!(
+        found.sentence.starts_with("No best strength yet: it may lie just above 0. Test between 0 and 1000"),
+        "{}",
+        found.sentence
+    );
+    assert!(found.details.iter().all(|line| !line.contains("no hormone at all")), "{:?}", found.details);
+}
