@@ -139,7 +139,7 @@ def test_unlike_curves_show_their_takes(unlike: Any) -> None:
 def test_like_curves_keep_their_distance() -> None:
     roles: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "tray": "tray", "block": "bench"}
     trial = rl.load_trial(rl.demo.factorial(seed=1), treatments=["strength", "dark_days", "rootstock"], **roles)
-    found = trial.strength_curve(within="rootstock", common="dark_days", shape="rising").compare()
+    found = trial.strength_curve(within="rootstock", common="dark_days", shape="hump").compare()
     assert found.takes == ()
     assert not any(measure.startswith("take rate") for measure in found.table()["measure"])
 
