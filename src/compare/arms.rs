@@ -99,7 +99,6 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let (withheld, spread) = if bare { (Some(setting.apart()), None) } else { (withheld, spread) };
     let beside = crossed.iter().chain(&setting.layout.lasting).map(|one| one.name.clone());
     let judged_by = std::iter::once(unit.clone()).chain(beside).collect();
-    let follows_time = follows_time(units, treatment);
     Ok(Arms {
         same_mix: same_mix || adjusted.is_some(),
         adjusted,
@@ -115,7 +114,7 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
         judged_by,
         withheld,
         carried,
-        follows_time,
+        follows_time: follows_time(units, treatment),
     })
 }
 

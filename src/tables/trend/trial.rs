@@ -298,10 +298,7 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
                 return;
             }
             if layout.parted() {
-                let factor = &found.factor;
-                found.withheld = Some(format!(
-                    "no place holds two levels of {factor}, so a trend may just as well be one between places"
-                ));
+                found.withheld = Some(between_places(&found.factor));
                 return;
             }
             let line = wider(found, &crossed, &lying, line, scored);
@@ -316,6 +313,10 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
         }
     }
     effective_cuttings(found, arms(units, treatment, scores, &layout.groups));
+}
+
+fn between_places(factor: &str) -> String {
+    format!("no place holds two levels of {factor}, so a trend may just as well be one between places")
 }
 
 /// A line with what crosses the units in its error, as far as that can be told.
