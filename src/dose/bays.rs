@@ -130,12 +130,13 @@ impl<'a> Carried<'a> {
             .collect()
     }
 
-    /// The places that carry levels: those that held one of a treatment each, and blocks that last over seasons while it changed its place,
-    /// which are no part of what can be taken out.
-    fn carrying(&self, units: &'a Units) -> Vec<&'a Factor> {
-        let lasting =
-            units.lasting_block().filter(|block| self.crossing(units).iter().any(|one| one.name == block.name));
-        lasting.into_iter().chain(self.places.iter().copied()).collect()
+    /// The places that carry levels, and those that are taken out. Blocks that last over seasons while a treatment changed its place carry levels
+    /// with those that held one of it each.
+    fn parted(&self, units: &'a Units) -> (Vec<&'a Factor>, Vec<&'a Factor>) {
+        let lasts = |one: &&Factor| units.lasting_block().is_some_and(|block| block.name == one.name);
+        let (mut carrying, out): (Vec<&Factor>, Vec<&Factor>) = self.crossing(units).into_iter().partition(lasts);
+        carrying.extend(&self.places);
+        (carrying, out)
     }
 
     /// The trays that show how places differ: those of all levels of the treatments given to them, also where one is kept.
@@ -163,9 +164,8 @@ impl CurveBays {
         let given = named(carried.beside.iter().copied().filter(|one| carried.to_places(one)).collect());
         let between = within.iter().any(|one| carried.to_places(one));
         let curves: Vec<Vec<Share>> = members.iter().map(|own| by_cuttings(units, own)).collect();
-        let (trays, carrying) = (carried.trays(units), carried.carrying(units));
-        let carries = |one: &&Factor| carrying.iter().any(|place| place.name == one.name);
-        let crossing: Vec<&Factor> = carried.crossing(units).into_iter().filter(|one| !carries(one)).collect();
+        let trays = carried.trays(units);
+        let (carrying, crossing) = carried.parted(units);
         let found = judged(units, &trays, (&carrying, &crossing), &curves);
         let mut df = if between && found.df > 0.0 { found.differences_df } else { found.df };
         let over: Vec<&Factor> = crossing.iter().chain(&carrying).copied().collect();

@@ -193,7 +193,7 @@ fn heights(
             compared.tests.push(tested(by.judge, "same height", 2.0 * (top.local.value - forms.as_one), others));
         }
         Some(bays) if bays.judge_levels() => {
-            let Some((statistic, df, p_value)) = bays.test(&levels, &bays.against_first(&slopes)) else {
+            let Some((statistic, df, p)) = bays.test(&levels, &bays.against_first(&slopes)) else {
                 return Ok(());
             };
             compared.tests.push(TestResult {
@@ -201,7 +201,7 @@ fn heights(
                 statistic: Some(statistic),
                 df: Some(df),
                 error_df: Some(bays.df),
-                p: p_value,
+                p,
             });
         }
         Some(_) => return Ok(()),

@@ -9,25 +9,16 @@ use std::collections::BTreeMap;
 
 use crate::trial::columns::{Factor, Units};
 
-/// What becomes of a place whose labels stand in several seasons.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Recurring {
-    /// It counts, and so do its levels within each season.
-    Both,
-    /// It stays as it is: what it was given stays in it over the seasons.
-    Kept,
-}
-
-/// How a place recurs over the seasons; none where each label stands in one of them.
-pub(super) fn recurring(season: &Factor, place: &Factor, treatments: &[&Factor]) -> Option<Recurring> {
+/// True for a place whose labels stand in several seasons and count anew in each: not where what it was given only stays in it.
+pub(super) fn counts_anew(season: &Factor, place: &Factor, treatments: &[&Factor]) -> bool {
     if season.constant_within(place) {
-        return None;
+        return false;
     }
     let own = within_seasons(season, place);
     let given = || treatments.iter().filter(|one| one.levels.len() > 1);
     let stays = given().any(|one| one.constant_within(place));
     let changes = given().any(|one| one.constant_within(&own) && !one.constant_within(place));
-    Some(if stays && !changes { Recurring::Kept } else { Recurring::Both })
+    changes || !stays
 }
 
 /// The levels of a place within each season.
@@ -66,7 +57,7 @@ pub(super) fn anew_each_season(units: &mut Units) -> Vec<String> {
             if whole { (&mut units.whole_plot, &mut units.block) } else { (&mut units.block, &mut units.whole_plot) };
         let Some(factor) = place.clone() else { continue };
         let treatments: Vec<&Factor> = units.treatments.iter().collect();
-        if recurring(&season, &factor, &treatments) != Some(Recurring::Both) {
+        if !counts_anew(&season, &factor, &treatments) {
             continue;
         }
         let (name, own) = (factor.name.clone(), within_seasons(&season, &factor));

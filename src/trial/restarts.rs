@@ -14,7 +14,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::error::Issue;
 use crate::math::groups::{Key, tally};
 use crate::report::join;
-use crate::trial::anew::{Recurring, recurring, within_seasons};
+use crate::trial::anew::{counts_anew, within_seasons};
 use crate::trial::calendar::is_calendar;
 use crate::trial::columns::Factor;
 use crate::trial::kinds::{is_given_to_rooms, may_be_a_kind_of_plant};
@@ -105,7 +105,7 @@ impl Checker<'_> {
         // The blocks and whole plots of each season are told apart anyway.
         let season = self.options.season.as_ref().filter(|_| place.role != "stock_plant");
         let season = season.and_then(|name| self.coded(name));
-        let told = |one: &&Factor| recurring(one, &labels, &treatments).is_some_and(|found| found != Recurring::Kept);
+        let told = |one: &&Factor| counts_anew(one, &labels, &treatments);
         if let Some(season) = season.filter(told) {
             labels = Cow::Owned(within_seasons(season, &labels));
         }

@@ -70,7 +70,7 @@ pub(crate) fn text_of_units(units: &Units, text: String) -> String {
     }
 }
 
-/// A text that speaks of trays where one verb counts other units: those of a column ("bay", "`stock_plant`"), by its name.
+/// A text that speaks of trays where one verb counts other units: those of a column (`bay`, `stock_plant`), by its name.
 pub(crate) fn text_of_unit(unit: &str, text: &str) -> String {
     if matches!(unit, "tray" | "cutting" | "") {
         return text.to_owned();

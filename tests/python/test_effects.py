@@ -256,6 +256,7 @@ def test_robust_contrasts_have_their_own_degrees_of_freedom() -> None:
 
 
 def test_levels_that_tied_exactly_are_not_different() -> None:
+    # By hand: 30 of 80 cuttings at either level, in the same benches, so nothing speaks for a difference and P is 1.
     given = {
         "bench": [1, 1, 1, 2, 2, 2, 3, 3, 3, 4, 4, 4],
         "strength": [0, 1000, 3000] * 4,
