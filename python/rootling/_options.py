@@ -153,7 +153,7 @@ def _table(name: str, value: Any) -> Mapping[Any, Any]:
     if isinstance(value, Mapping):
         return {plain(key): plain(one) for key, one in value.items()}
     example = {"scores": "{0: 0, 2500: 1, 5000: 2}", "polynomials": '{"dark_days": 2}'}
-    level = f"{value!r}" if is_name(value) or isinstance(value, (int, float)) else '"level"'
+    level = shortened(value) if is_name(value) or isinstance(value, (int, float)) else '"level"'
     shown = example.get(name, f'{{"name of a column": {level}}}')
     raise _refused(name, value, f"is no dictionary; write {name}={shown}")
 

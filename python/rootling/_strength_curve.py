@@ -38,10 +38,10 @@ class StrengthQuestions:
         found = given or options["strength_column"] or "strength"
         if given is None and found not in options["treatments"]:
             first = next(iter(options["treatments"]), found)
-            known = ", ".join(options["treatments"])
+            known = ", ".join(shortened(name)[1:-1] for name in options["treatments"][:5])
             raise ChoiceError(
-                f"no treatment is called {found!r}; say which holds the strengths, for example strength={first!r}; the "
-                f"treatments are {known}"
+                f"no treatment is called {shortened(found)}; say which holds the strengths, for example "
+                f"strength={shortened(first)}; the treatments are {known}"
             )
         return str(found)
 

@@ -1,5 +1,7 @@
 //! Two levels compared where no stratum keeps all else apart: other treatments that change within the units and lie in them in
-//! different shares, or places that cross the units unevenly. The difference is that of a least-squares fit with all of these in it.
+//! different shares, places that cross the units unevenly, or so many combinations that most strata hold one level. The difference is that of a least-squares fit with all of these in it.
+
+use std::collections::BTreeSet;
 
 use crate::compare::effective_strata::EffectiveStrata;
 use crate::math::linalg::{Qr, add_scaled, dot, times};
@@ -19,7 +21,8 @@ const TOLERANCE: f64 = 1e-9;
 
 impl Adjusted {
     /// The difference of the levels `codes` over the trays in `members`, with the columns `beside` taken out additively; trays weigh by
-    /// their effective cuttings. `None` where these columns leave nothing of the difference.
+    /// their effective cuttings, and those of further levels tell what the columns do. `None` where these columns leave nothing of the
+    /// difference.
     ///
     /// The estimate is the coefficient of the second level in the weighted least-squares fit of the tray rates, a linear combination of
     /// the counts; places and plants add to its variance as they do to any other. The two rates that enter the score lie about the mean of
@@ -34,10 +37,9 @@ impl Adjusted {
         beside: &[&Factor],
         over: &OverPlaces,
     ) -> Option<Self> {
-        let weighed = Weighed::new(units, members, beside, over);
-        let own = weighed.own.iter();
-        let second: Vec<f64> =
-            own.map(|unit| f64::from(u8::from(treatment.codes.get(*unit) == Some(&codes.1)))).collect();
+        let mut weighed = Weighed::new(units, members, beside, over);
+        weighed.apart(treatment, codes);
+        let second = weighed.is(treatment, codes.1);
         let left = weighed.residual(&second)?;
         let along = weighed.along(&left);
         let scale = dot(&along, &left);
@@ -45,7 +47,10 @@ impl Adjusted {
         let combination: Vec<f64> = along.iter().map(|c| c / scale).collect();
         // At a rate of one half the variance of a cutting is 1/4, which cancels from the effective number.
         let judged = over.judged(&weighed.on_counts(units, &combination), &vec![0.5; units.len()], &[]);
-        let (mean, share) = (weighed.mean(), dot(&weighed.weight, &second) / weighed.weight.iter().sum::<f64>());
+        let pair = [weighed.is(treatment, codes.0), second].map(|of| dot(&weighed.weight, &of));
+        let rooted = [codes.0, codes.1].map(|code| dot(&weighed.along(&weighed.is(treatment, code)), &weighed.rate));
+        let all = pair.iter().sum::<f64>();
+        let (mean, share) = (rooted.iter().sum::<f64>() / all, pair[1] / all);
         let value = value.clamp(-1.0, 1.0);
         let first = (mean - share * value).clamp((-value).max(0.0), (1.0 - value).min(1.0));
         let cuttings = 0.5 / judged.variance;
@@ -90,6 +95,22 @@ impl Weighed {
         let weight = own.iter().map(|unit| over.effective(of(&units.stuck, *unit))).collect();
         let columns = columns(units, &own, beside);
         Self { own, rate, weight, columns }
+    }
+
+    /// Whether each tray has a level, as 1 and 0.
+    pub(super) fn is(&self, treatment: &Factor, code: u32) -> Vec<f64> {
+        self.own.iter().map(|unit| f64::from(u8::from(treatment.codes.get(*unit) == Some(&code)))).collect()
+    }
+
+    /// Takes all levels but two out as well.
+    fn apart(&mut self, treatment: &Factor, (first, second): (u32, u32)) {
+        let found: BTreeSet<u32> = self.own.iter().filter_map(|unit| treatment.codes.get(*unit).copied()).collect();
+        let others: Vec<Vec<f64>> = found
+            .into_iter()
+            .filter(|code| ![first, second].contains(code))
+            .map(|code| self.is(treatment, code))
+            .collect();
+        self.columns.extend(others);
     }
 
     /// What the columns leave of a variable; none where they span it.

@@ -3,6 +3,7 @@
 
 use crate::answer::Note;
 use crate::compare::adjusted::{Weighed, beside};
+use crate::compare::carried::Carried;
 use crate::layers::Judged;
 use crate::math::cholesky::Cholesky;
 use crate::math::distributions::fisher_f;
@@ -19,6 +20,10 @@ pub(crate) struct Uneven {
     members: Vec<usize>,
     /// What is taken out.
     pub(crate) beside: Vec<String>,
+    /// For the reason that strata would leave out too many units.
+    pub(crate) thin: bool,
+    /// The units that carry the fit.
+    pub(crate) carried: Carried,
 }
 
 /// A slope with other columns taken out.
@@ -30,17 +35,23 @@ pub(crate) struct AdjustedSlope {
 }
 
 impl Uneven {
-    /// Where levels of the treatment hold other treatments in different shares of `members` that no stratum keeps apart, or places that
-    /// cross the units would be lost; none elsewhere.
+    /// Where levels of the treatment hold other treatments in different shares of `members` that no stratum keeps apart, where places that
+    /// cross the units would be lost, or where strata by other treatments are too small; none elsewhere.
     pub(crate) fn of(units: &Units, treatment: &Factor, layout: &Layout<'_>, members: &[usize]) -> Option<Self> {
         let kept = |factor: &Factor| layout.others.iter().chain(&layout.places).any(|one| one.name == factor.name);
         let left = units.treatments.iter().filter(|one| one.name != treatment.name && !kept(one));
-        let crosswise = layout.crosswise(units, treatment);
-        if same_shares(&[treatment], &left.collect::<Vec<_>>(), members) && !crosswise {
+        let leads: Vec<usize> = layout.leads(members).collect();
+        let thin = layout.thin(treatment, members);
+        let alike = same_shares(&[treatment], &left.collect::<Vec<_>>(), members);
+        if alike && !thin && !layout.crosswise(units, treatment) {
             return None;
         }
-        let beside = beside(units, treatment, members, layout).iter().map(|one| one.name.clone()).collect();
-        Some(Self { over: OverPlaces::new(units, &[])?, members: members.to_vec(), beside })
+        let beside = beside(units, treatment, members, layout);
+        let carried = Carried::by_each(treatment, if thin { &beside } else { &[] }, &leads);
+        let beside = beside.iter().map(|one| one.name.clone()).collect();
+        let plain = if thin { None } else { OverPlaces::new(units, &[]) };
+        let over = plain.or_else(|| OverPlaces::of_a_fit(units, &[]))?;
+        Some(Self { over, members: members.to_vec(), beside, thin, carried })
     }
 
     /// F of all differences between the levels.
@@ -52,11 +63,8 @@ impl Uneven {
         let mut known: Vec<u32> = weighed.own.iter().filter_map(|unit| treatment.codes.get(*unit).copied()).collect();
         known.sort_unstable();
         known.dedup();
-        let is = |level: u32| {
-            weighed.own.iter().map(move |unit| f64::from(u8::from(treatment.codes.get(*unit) == Some(&level))))
-        };
         let left: Option<Vec<Vec<f64>>> =
-            known.iter().skip(1).map(|level| weighed.residual(&is(*level).collect::<Vec<f64>>())).collect();
+            known.iter().skip(1).map(|level| weighed.residual(&weighed.is(treatment, *level))).collect();
         let left = left?;
         let along: Vec<Vec<f64>> = left.iter().map(|one| weighed.along(one)).collect();
         let products: Vec<Vec<f64>> = along.iter().map(|a| left.iter().map(|b| dot(a, b)).collect()).collect();

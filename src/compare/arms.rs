@@ -43,12 +43,22 @@ const SAME_TRAYS: f64 = 0.02;
 /// Shares of cuttings may differ by as much where those of trays are the same.
 const SAME_CUTTINGS: f64 = 0.10;
 
+/// A fit of all trays in place of strata.
+struct Fitted {
+    /// How trays differ about it, where strata would be too small to say.
+    thin: Option<TraySpread>,
+    adjusted: Adjusted,
+    carried: Carried,
+}
+
 /// What is compared, and where.
 struct Setting<'a> {
     units: &'a Units,
     treatment: &'a Factor,
     codes: (u32, u32),
     kept: Vec<usize>,
+    /// Those of the two levels.
+    asked: Vec<usize>,
     layout: Layout<'a>,
 }
 
@@ -59,35 +69,33 @@ pub(super) fn gather(units: &Units, treatment: &Factor, codes: (u32, u32), optio
     let first = setting.arm(&used, codes.0)?;
     let second = setting.arm(&used, codes.1)?;
     let (strata, by) = setting.strata(&used);
-    let carried = setting.carried(&used, &by);
     let unit = setting.layout.unit.clone();
-    let single = setting.layout.place.filter(|_| first.stuck.len() == 1 && second.stuck.len() == 1);
-    let withheld = match single {
-        Some(place) => Some(format!(
-            "each of the two levels of {} was in a single {}, so the difference may just as well be one between places",
-            treatment.name, place.name
-        )),
-        None if strata.is_empty() => Some(setting.apart()),
-        None => carried.refusal(&treatment.name, &unit),
-    };
     let told: Vec<&Factor> = by.iter().copied().filter(|one| several(&used, one)).collect();
     let within: Vec<String> = to_name(&told).into_iter().map(|one| one.name.clone()).collect();
+    let fitted = setting.fitted(&used, &within, &fixed(units, options)).filter(|_| !strata.is_empty());
+    let carried = match &fitted {
+        Some(Fitted { thin: Some(_), carried, .. }) => carried.clone(),
+        _ => setting.carried(&used, &by),
+    };
+    let withheld = setting
+        .single([&first, &second])
+        .or_else(|| if strata.is_empty() { Some(setting.apart()) } else { carried.refusal(&treatment.name, &unit) });
     let (rate_spread, between) = setting.spreads(&groups);
     // One unit per combination of treatments: what the strata leave is all there is to judge by.
     let alone = || {
         let (arms, places) = by_arm(&strata);
         tray_spread_within(&arms, &places)
     };
-    let spread = if withheld.is_some() { None } else { between.or_else(alone) };
+    let of_fit = fitted.as_ref().and_then(|one| one.thin);
+    let spread = if withheld.is_some() { None } else { of_fit.or(between).or_else(alone) };
     let rate_spread = rate_spread.or_else(|| tray_spread(&[first.clone(), second.clone()]));
     let same_mix = setting.same_mix(&within);
-    let apart = !same_mix || setting.layout.crosswise(units, treatment);
     let over = rate_spread.and_then(|_| OverPlaces::new(units, &fixed(units, options)));
     let members = [setting.members(codes.0), setting.members(codes.1)];
     let crossed = setting.layout.crossed(units);
-    let adjusted = over.as_ref().filter(|_| spread.is_some() && apart).and_then(|over| setting.adjusted(over));
-    // A fit of all trays is carried by all of them.
-    let carried = if adjusted.is_some() { setting.carried(&used, &[]) } else { carried };
+    let fitted = fitted.filter(|_| spread.is_some());
+    let carried = fitted.as_ref().map_or(carried, |one| one.carried.clone());
+    let adjusted = fitted.map(|one| one.adjusted);
     let spread = match (&over, spread) {
         (Some(over), Some(spread)) if !crossed.is_empty() && adjusted.is_none() => {
             Some(widened(spread, [&first, &second], over, &members))
@@ -137,7 +145,7 @@ fn setting<'a>(
         .collect();
     let mut layout = Layout::of(units, treatment, &asked);
     layout.in_trays(units, treatment, &asked);
-    Ok(Setting { units, treatment, codes, kept, layout })
+    Ok(Setting { units, treatment, codes, kept, asked, layout })
 }
 
 /// The spread of units as far as it takes in what places and plants that cross them add to the difference: never narrower, with the
@@ -167,11 +175,23 @@ impl Arms {
 }
 
 impl Setting<'_> {
-    /// The difference with all other treatments and all places taken out that the treatment differs within, but those that stand in the error.
-    fn adjusted(&self, over: &OverPlaces) -> Option<Adjusted> {
-        let members = [self.members(self.codes.0), self.members(self.codes.1)].concat();
-        let beside = beside(self.units, self.treatment, &members, &self.layout);
-        Adjusted::new(self.units, (self.treatment, self.codes), &members, &beside, over)
+    /// The difference with all other treatments and all places taken out that the treatment differs within, but those that stand in the
+    /// error: where strata would not set the levels side by side, or where other treatments cut the trays into strata too small.
+    fn fitted(&self, used: &[&Group], within: &[String], fixed: &[&Factor]) -> Option<Fitted> {
+        let thin = self.layout.thin(self.treatment, &self.asked);
+        if !thin && self.same_mix(within) && !self.layout.crosswise(self.units, self.treatment) {
+            return None;
+        }
+        // Where strata are too small, trays of other levels tell what lies beside the two.
+        let members = if thin { &self.kept } else { &self.asked };
+        let beside = beside(self.units, self.treatment, members, &self.layout);
+        let plain = if thin { None } else { OverPlaces::new(self.units, fixed) };
+        let over = plain.or_else(|| OverPlaces::of_a_fit(self.units, fixed))?;
+        let adjusted = Adjusted::new(self.units, (self.treatment, self.codes), members, &beside, &over)?;
+        let all: Vec<usize> = used.iter().filter_map(|group| group.members.first().copied()).collect();
+        let carried = Carried::by_each(self.treatment, if thin { &beside } else { &[] }, &all)
+            .of_levels([self.codes.0, self.codes.1].map(|code| self.level(code)));
+        Some(Fitted { thin: thin.then(|| over.spread()), adjusted, carried })
     }
 
     /// The trays of one arm.
@@ -179,12 +199,15 @@ impl Setting<'_> {
         self.kept.iter().copied().filter(|unit| self.treatment.codes.get(*unit) == Some(&code)).collect()
     }
 
+    fn level(&self, code: u32) -> &str {
+        self.treatment.levels.get(code as usize).map_or("", String::as_str)
+    }
+
     fn arm(&self, used: &[&Group], code: u32) -> Result<Arm> {
         let chosen = used.iter().filter(|group| group.code(self.treatment) == Some(code));
         let (rooted, stuck): (Vec<u64>, Vec<u64>) = chosen.map(|group| group.counts(self.units, &self.kept)).unzip();
         if stuck.is_empty() {
-            let name = self.treatment.levels.get(code as usize).cloned().unwrap_or_default();
-            let name = format!("{} {name}", self.treatment.name);
+            let name = format!("{} {}", self.treatment.name, self.level(code));
             return Err(CountError::TooFewTrays { name, found: 0, needed: 1 }.into());
         }
         Ok(Arm { rooted, stuck })
@@ -204,12 +227,15 @@ impl Setting<'_> {
     }
 
     fn carried(&self, used: &[&Group], by: &[&Factor]) -> Carried {
+        Carried::count(self.treatment, by, &self.leads(used))
+    }
+
+    /// The first tray of every unit of the two levels.
+    fn leads(&self, used: &[&Group]) -> Vec<usize> {
         let of_pair = |group: &&&Group| {
             group.code(self.treatment).is_some_and(|code| code == self.codes.0 || code == self.codes.1)
         };
-        let leads: Vec<usize> =
-            used.iter().filter(of_pair).filter_map(|group| group.members.first().copied()).collect();
-        Carried::count(self.treatment, by, &leads)
+        used.iter().filter(of_pair).filter_map(|group| group.members.first().copied()).collect()
     }
 
     fn split(&self, used: &[&Group], by: &[&Factor]) -> Vec<(Arm, Arm)> {
@@ -228,6 +254,15 @@ impl Setting<'_> {
             arm.stuck.push(stuck);
         }
         found.into_values().filter(|(first, second)| !first.stuck.is_empty() && !second.stuck.is_empty()).collect()
+    }
+
+    /// That either level was in one place only.
+    fn single(&self, arms: [&Arm; 2]) -> Option<String> {
+        let place = self.layout.place.filter(|_| arms.iter().all(|arm| arm.stuck.len() == 1))?;
+        let (name, place) = (&self.treatment.name, &place.name);
+        Some(format!(
+            "each of the two levels of {name} was in a single {place}, so the difference may just as well be one between places"
+        ))
     }
 
     /// Why no stratum holds both levels.

@@ -1,5 +1,6 @@
 //! Which units carry a comparison: those in strata that hold several levels.
 
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -8,7 +9,7 @@ use crate::answer::Note;
 use crate::report::{agree, capital, join, numbers, plural, whole};
 use crate::trial::{Factor, to_name};
 
-/// Below this share of a level's units a note says so.
+/// Below this share of a level's units a note says so, and other treatments are taken out by a fit of all trays instead of by strata.
 const MOST: f64 = 0.8;
 
 /// Strata left out that are named one by one.
@@ -91,6 +92,21 @@ impl Carried {
             left_out: strata.iter().filter(|(_, held)| held.len() == 1).map(|(key, _)| name(key)).collect(),
             only: if let [only] = used.as_slice() { named(only) } else { Vec::new() },
         }
+    }
+
+    /// What carries a fit of all units with the columns `beside` in it: all of them, as far as no single column keeps levels apart. Of
+    /// several columns that do, one that leaves a single level to go by, else the one that leaves out most.
+    pub(super) fn by_each(treatment: &Factor, beside: &[&Factor], leads: &[usize]) -> Self {
+        let told = |one: &Self| (one.at_alone().is_none(), one.least_share());
+        let each = beside.iter().map(|one| Self::count(treatment, &[*one], leads));
+        let worst = each.min_by(|one, other| told(one).partial_cmp(&told(other)).unwrap_or(Ordering::Equal));
+        worst.unwrap_or_else(|| Self::count(treatment, &[], leads))
+    }
+
+    /// Of two levels alone, by name.
+    pub(super) fn of_levels(mut self, levels: [&str; 2]) -> Self {
+        self.levels.retain(|one| levels.contains(&one.level.as_str()));
+        self
     }
 
     /// True when some unit carries nothing.

@@ -9,7 +9,7 @@ use super::two_levels::NOTHING_TO_JUDGE;
 use super::verdict::counted;
 use crate::math::distributions::student_t;
 use crate::rates::TakeRate;
-use crate::report::{Spoken, agree, capital, fitted, join, numbers, plural, whole};
+use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};
 use crate::trial::{Outcome, Units, counted_as, time_tail};
 
 /// The most units that are worth naming.
@@ -385,8 +385,7 @@ impl<'a> Decision<'a> {
         let beside = join(&found.adjusted_for);
         (!found.adjusted_for.is_empty()).then(|| {
             format!(
-                "The difference is that between trays alike in {beside}, which {} unevenly over the two levels; as counted {} lies {} per 100 {} than {}.",
-                agree(&beside, "lies", "lie"),
+                "The difference is that between trays alike in {beside}; as counted {} lies {} per 100 {} than {}.",
                 self.better(),
                 numbers::points(raw.abs()),
                 if raw < 0.0 { "lower" } else { "higher" },

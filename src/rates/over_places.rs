@@ -1,12 +1,13 @@
 //! Take rates that are to hold over the places and plants their trays come from, not only for these.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
-use crate::layers::{JointJudged, Judged, Layers, Place, Trays};
+use crate::layers::{JointJudged, Judged, Layers, Place, TrayPart, Trays};
 use crate::math::distributions::student_t;
+use crate::rates::TraySpread;
 use crate::rates::interval::{IntervalMethod, interval_effective};
 use crate::trial::{Factor, Units};
 
@@ -50,11 +51,27 @@ impl OverPlaces {
     /// `None` where no place or plant above the tray is recorded, or nothing is left to judge them by. The rates asked for are those of
     /// single levels of `fixed`, so these are no source of error.
     pub(crate) fn new(units: &Units, fixed: &[&Factor]) -> Option<Self> {
-        let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
-        let above: Vec<&Factor> = recorded.filter(|place| several(place) && !alone(place)).collect();
-        if above.is_empty() {
-            return None;
+        let above = above(units);
+        if above.is_empty() { None } else { Self::within(units, fixed, &above, cells) }
+    }
+
+    /// For a least-squares fit of all trays, whether places are recorded or not. What is left between trays is what the combinations of the
+    /// treatments leave; where these are so many that they leave less than half of what the treatments side by side do, or too little for
+    /// some place, what those leave: more than trays differ by where treatments interact, so never too narrow for it.
+    pub(crate) fn of_a_fit(units: &Units, fixed: &[&Factor]) -> Option<Self> {
+        let above = above(units);
+        let [by_cells, by_sum] = [cells, side_by_side].map(|design| Self::within(units, fixed, &above, design));
+        let enough = |one: &Self, other: &Self| {
+            let (own, beside) = (&one.layers, &other.layers);
+            own.components.len() >= beside.components.len() && 2.0 * own.tray.df >= beside.tray.df
+        };
+        match (by_cells, by_sum) {
+            (Some(by_cells), Some(by_sum)) => Some(if enough(&by_cells, &by_sum) { by_cells } else { by_sum }),
+            (by_cells, by_sum) => by_cells.or(by_sum),
         }
+    }
+
+    fn within(units: &Units, fixed: &[&Factor], above: &[&Factor], design: Design) -> Option<Self> {
         let kept: Vec<usize> = (0..units.len()).filter(|unit| units.stuck.get(*unit).is_some_and(|m| *m > 0)).collect();
         let mut tray_of = vec![None; units.len()];
         for (tray, unit) in kept.iter().enumerate() {
@@ -63,16 +80,16 @@ impl OverPlaces {
             }
         }
         let keys: Vec<&Factor> = units.treatments.iter().chain(fixed.iter().copied()).collect();
-        let mut cells: BTreeMap<Vec<u32>, usize> = BTreeMap::new();
+        let mut known: BTreeMap<Vec<u32>, usize> = BTreeMap::new();
         let mut row = Vec::with_capacity(kept.len());
         for unit in &kept {
-            let next = cells.len();
+            let next = known.len();
             let key = keys.iter().filter_map(|one| one.codes.get(*unit).copied()).collect();
-            row.push(*cells.entry(key).or_insert(next));
+            row.push(*known.entry(key).or_insert(next));
         }
-        let n = cells.len();
-        let design: Vec<Vec<f64>> =
-            (0..n).map(|cell| (0..n).map(|at| f64::from(u8::from(at == cell))).collect()).collect();
+        let mut combinations: Vec<(&Vec<u32>, usize)> = known.iter().map(|(key, at)| (key, *at)).collect();
+        combinations.sort_by_key(|one| one.1);
+        let design = design(&combinations.into_iter().map(|one| one.0.as_slice()).collect::<Vec<_>>());
         let counts = |of: &[u64]| -> Vec<f64> {
             kept.iter().filter_map(|unit| of.get(*unit)).map(|count| *count as f64).collect()
         };
@@ -145,6 +162,12 @@ impl OverPlaces {
         self.layers.joint_of(&self.trays(), (u, &each), &self.by_tray(rates), but)
     }
 
+    /// How trays differ beyond treatments and places.
+    pub(crate) fn spread(&self) -> TraySpread {
+        let TrayPart { estimate, floor, events, df } = self.layers.tray;
+        TraySpread { icc: estimate, df, dispersion: None, dispersion_df: 0.0, icc_floor: floor, events }
+    }
+
     /// The cuttings of a tray that would say as much if each stood alone.
     pub(crate) fn effective(&self, stuck: f64) -> f64 {
         stuck / (1.0 + (stuck - 1.0).max(0.0) * self.layers.tray.used())
@@ -178,6 +201,33 @@ impl OverPlaces {
             })
             .collect()
     }
+}
+
+/// Columns of a design for the combinations of treatments that occur, one entry per combination.
+type Design = fn(&[&[u32]]) -> Vec<Vec<f64>>;
+
+/// Each combination by itself.
+fn cells(combinations: &[&[u32]]) -> Vec<Vec<f64>> {
+    let n = combinations.len();
+    (0..n).map(|cell| (0..n).map(|at| f64::from(u8::from(at == cell))).collect()).collect()
+}
+
+/// The constant and every level of every treatment.
+fn side_by_side(combinations: &[&[u32]]) -> Vec<Vec<f64>> {
+    let mut columns = vec![vec![1.0; combinations.len()]];
+    for at in 0..combinations.first().map_or(0, |first| first.len()) {
+        let codes = || combinations.iter().map(|one| one.get(at).copied());
+        let levels: BTreeSet<Option<u32>> = codes().collect();
+        columns
+            .extend(levels.into_iter().map(|level| codes().map(|code| f64::from(u8::from(code == level))).collect()));
+    }
+    columns
+}
+
+/// Recorded places and plants of several levels, some of which hold several trays.
+fn above(units: &Units) -> Vec<&Factor> {
+    let recorded = [&units.season, &units.block, &units.whole_plot, &units.stock_plant].into_iter().flatten();
+    recorded.filter(|place| several(place) && !alone(place)).collect()
 }
 
 fn several(place: &Factor) -> bool {

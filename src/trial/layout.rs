@@ -90,6 +90,32 @@ impl<'a> Layout<'a> {
         !self.taken_out.is_empty() || !self.lasting.is_empty()
     }
 
+    /// True where other treatments cut the units into strata so small that a fit of all units with these treatments side by side says more: a
+    /// fifth of a level's units would stand in strata of that level alone, or the combinations of treatments leave less than half of the
+    /// degrees of freedom. `tests/calibration/beside.md` shows what either costs.
+    pub(crate) fn thin(&self, treatment: &Factor, asked: &[usize]) -> bool {
+        if self.others.is_empty() {
+            return false;
+        }
+        let by: Vec<&Factor> = self.others.iter().chain(&self.places).copied().collect();
+        let (with, without) = (self.held(treatment, &by, asked), self.held(treatment, &self.places, asked));
+        let kept = |(level, share): (&u32, &f64)| with.shares.get(level).is_some_and(|own| *own >= 0.8 * share);
+        if !without.shares.iter().all(kept) {
+            return true;
+        }
+        let leads: Vec<usize> = self.groups.iter().filter_map(|group| group.first().copied()).collect();
+        let combinations = |factors: &[&Factor]| -> usize {
+            let key =
+                |lead: &usize| -> Vec<u32> { factors.iter().filter_map(|one| one.codes.get(*lead).copied()).collect() };
+            leads.iter().map(key).collect::<BTreeSet<Vec<u32>>>().len()
+        };
+        let treatments: Vec<&Factor> = self.others.iter().copied().chain([treatment]).collect();
+        let beyond_one =
+            |factors: &[&Factor]| -> usize { factors.iter().map(|one| combinations(&[*one]).saturating_sub(1)).sum() };
+        let left = leads.len().saturating_sub(beyond_one(&self.places));
+        2 * left.saturating_sub(combinations(&treatments)) < left.saturating_sub(1 + beyond_one(&treatments))
+    }
+
     fn look_around(&mut self, units: &'a Units, treatment: &'a Factor, asked: &[usize]) {
         let recorded = [&units.season, &units.block, &units.whole_plot].into_iter().flatten();
         self.places = recorded.filter(|place| differs_within(treatment, place) && self.constant(place)).collect();
@@ -124,7 +150,7 @@ impl<'a> Layout<'a> {
     }
 
     /// The first tray of every unit that is asked about.
-    fn leads<'b>(&'b self, asked: &'b [usize]) -> impl Iterator<Item = usize> + 'b {
+    pub(crate) fn leads<'b>(&'b self, asked: &'b [usize]) -> impl Iterator<Item = usize> + 'b {
         let inside = |group: &&Vec<usize>| group.iter().any(|unit| asked.binary_search(unit).is_ok());
         self.groups.iter().filter(inside).filter_map(|group| group.first().copied())
     }

@@ -8,6 +8,7 @@
 #![allow(clippy::too_many_lines, clippy::inconsistent_struct_constructor)]
 
 mod association;
+mod beside;
 mod crossed;
 mod curve_bays;
 mod curve_ends;

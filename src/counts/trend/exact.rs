@@ -74,19 +74,28 @@ fn law(groups: &Groups, scores: &[u64], work: u64, control: &Control) -> Result<
     {
         return Ok(None);
     }
-    let width = top as usize + 1;
     let chance = spread as f64 / stuck as f64;
-    let mut rows: Vec<Vec<f64>> = vec![vec![0.0; width]; spread as usize + 1];
-    if let Some(start) = rows.first_mut().and_then(|row| row.first_mut()) {
-        *start = 1.0;
+    // Lowest scores first, so that sums stay small as long as they can.
+    let mut order: Vec<(u64, u64)> = scores.iter().copied().zip(groups.stuck.iter().copied()).collect();
+    order.sort_unstable();
+    let spread = spread as usize;
+    let mut rows: Vec<Vec<f64>> = vec![Vec::new(); spread + 1];
+    if let Some(start) = rows.first_mut() {
+        start.push(1.0);
     }
-    for (n, score) in groups.stuck.iter().zip(scores) {
-        let weights: Vec<f64> = (0..=*n.min(&spread)).map(|k| binomial::pmf(k as f64, *n as f64, chance)).collect();
+    let mut so_far = 0_usize;
+    for (group, (score, n)) in order.iter().enumerate() {
+        let weights: Vec<f64> =
+            (0..=*n.min(&(spread as u64))).map(|k| binomial::pmf(k as f64, *n as f64, chance)).collect();
+        so_far = spread.min(so_far + *n as usize);
+        // Behind the last group only the sums of all are asked for.
+        let least = if group + 1 == order.len() { spread } else { 0 };
         // From the last row back, so that the rows a row is made from are still the old ones.
-        for at in (0..rows.len()).rev() {
+        for at in (least..=so_far).rev() {
             control.step()?;
             let (earlier, rest) = rows.split_at_mut(at);
             let Some(row) = rest.first_mut() else { continue };
+            row.resize(at * *score as usize + 1, 0.0);
             for value in row.iter_mut() {
                 *value *= weights.first().copied().unwrap_or(0.0);
             }
@@ -105,7 +114,7 @@ fn law(groups: &Groups, scores: &[u64], work: u64, control: &Control) -> Result<
     for value in &mut last {
         *value /= total;
     }
-    if spread < rooted {
+    if (spread as u64) < rooted {
         // Sums of those that did not root: the rooted have the rest.
         return Ok(Some(mirrored(&last, whole as usize)));
     }

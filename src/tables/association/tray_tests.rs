@@ -160,26 +160,32 @@ impl Randomised {
         }
         let by: Vec<&Factor> = self.strata.iter().collect();
         let leads: Vec<usize> = groups.iter().filter_map(|group| group.first().copied()).collect();
-        let carried = Some(Carried::count(treatment, &by, &leads));
-        let refusal = carried.as_ref().and_then(|one| one.refusal(&treatment.name, &self.unit));
+        // Other treatments that change within the units, in uneven shares, places across them, or strata that hold one level: all of it
+        // is taken out at once.
+        let layout = Layout::of(units, treatment, members);
+        let uneven = Uneven::of(units, treatment, &layout, members);
+        let adjusted = uneven.as_ref().and_then(|one| one.levels(units, treatment));
+        let fitted = uneven.filter(|_| adjusted.is_some());
+        let carried = match &fitted {
+            Some(fit) if fit.thin => fit.carried.clone(),
+            _ => Carried::count(treatment, &by, &leads),
+        };
+        let refusal = carried.refusal(&treatment.name, &self.unit);
+        let carried = Some(carried);
         let strata = self.strata_of(units, treatment, &groups);
         let mut tests = Vec::new();
         let rates = tray_rate_test(&strata).map(|test| self.told.map_or(test, |told| test.with_error(told)));
-        let nothing = || self.nothing_to_go_by(treatment, rates.map(|test| test.error_df));
+        let thin = fitted.as_ref().is_some_and(|fit| fit.thin);
+        let nothing = || if thin { None } else { self.nothing_to_go_by(treatment, rates.map(|test| test.error_df)) };
         if let Some(reason) = refusal.or_else(nothing) {
             return Ok(TrayTests { reason: Some(reason), carried, ..TrayTests::default() });
         }
         let lying = Lying { units, groups: &groups, by: &by, treatment };
         let crossed = rates.and_then(|plain| self.crossed.widened(&lying, plain, &[]));
-        // Other treatments that change within the units, in uneven shares, or places across them: all of it is taken out at once.
-        let layout = Layout::of(units, treatment, members);
-        let uneven = Uneven::of(units, treatment, &layout, members);
-        let adjusted = uneven.as_ref().and_then(|one| one.levels(units, treatment));
         if layout.parted() && adjusted.is_none() {
             return Ok(TrayTests { reason: self.nothing_to_go_by(treatment, None), carried, ..TrayTests::default() });
         }
-        // A fit of all trays is carried by all of them.
-        let carried = if adjusted.is_some() { Some(Carried::count(treatment, &[], &leads)) } else { carried };
+        let carried = fitted.as_ref().map(|fit| fit.carried.clone()).or(carried);
         let leading = adjusted.or(crossed).or(rates);
         tests.extend(leading.and_then(|test| Some(by_rates("tray-rates", &test, test.p?))));
         // The other tests know nothing of what is taken out, and are there only where they are asked for.
@@ -197,7 +203,7 @@ impl Randomised {
             let named = others.map(|test| judged_by_f(test, spread.df)).filter(|test| shown(&test.method));
             tests.extend(named);
         }
-        let adjusted_for = uneven.filter(|_| adjusted.is_some()).map(|one| one.beside).unwrap_or_default();
+        let adjusted_for = fitted.map(|one| one.beside).unwrap_or_default();
         let crossed = crossed.is_some() || adjusted.is_some();
         Ok(TrayTests { tests, randomisation: dealt, reason: None, carried, crossed, adjusted_for })
     }
