@@ -11,6 +11,7 @@ mod association;
 mod crossed;
 mod curve_bays;
 mod curve_ends;
+mod curve_fit;
 mod curve_laws;
 mod curve_seasons;
 mod curves;
