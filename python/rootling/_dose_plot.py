@@ -262,6 +262,8 @@ def _damage(axes: Axes, axis: _Axis, curve: Figures, trays: tuple[Figures, ...])
             stub = [axis.zero - 0.03 * axis.span, axis.zero + 0.03 * axis.span]
             axes.plot(stub, [100 * line.value[0]] * 2, **{**dashed, "linestyle": (0, (2, 1))})
     threshold, highest = curve.threshold, curve.strengths[-1].strength
+    if threshold.no_room:
+        return
     is_open = threshold.high == math.inf
     low, high = threshold.low, highest if is_open else threshold.high
     _span(axes, axis, BEST_AT, (low, high), {"color": style["color"], "linewidth": 2.2})

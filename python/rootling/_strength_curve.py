@@ -120,7 +120,8 @@ class StrengthQuestions:
             Seed of the drawn trials.
         outcome : {"take", "survival", "rooted-of-survivors"}
             What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
-            lived. How the two others run over the strengths stands in the details.
+            lived. How the two others run over the strengths stands in the details. Where deaths rise, as
+            :meth:`damage_threshold` finds it, no strength above is recommended (``stay_below`` in the table).
 
         Returns
         -------

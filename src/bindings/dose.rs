@@ -14,13 +14,7 @@ use crate::error::{DoseError, Result};
 #[pyfunction]
 fn strength_curve<'py>(py: Python<'py>, trial: &PyTrial, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
     let options: CurveOptions = from_python(options)?;
-    let strength = trial.0.options().strength.as_ref();
-    trial.asked(py, |trial, control| {
-        let mut answer = dose::strength_curve(&trial.units_of(options.outcome)?, strength, &options, control)?;
-        answer.notes.splice(0..0, trial.deaths_note(options.outcome));
-        answer.details.extend(dose::beside_deaths(trial, &options));
-        Ok(answer)
-    })
+    trial.asked(py, |trial, control| dose::strength_curve_of_trial(trial, &options, control))
 }
 
 #[pyfunction]

@@ -25,7 +25,7 @@ pub(crate) use carried::{crossed_left_out, crossed_note};
 pub use changing::{Changing, DifferenceAt, HighestAt, changing, changing_levels};
 pub use effective_strata::EffectiveStrata;
 pub use equivalence::{Claim, Equivalence, EquivalenceOptions, MarginTest, equivalence};
-pub(crate) use of_places::why as why_no_place_is_tested;
+pub(crate) use of_places::{verdict as no_verdict_on_places, why as why_no_place_is_tested};
 pub use outcomes::{BesideDifference, outcomes};
 pub(crate) use permutation::MOST_DEALT;
 pub use permutation::*;

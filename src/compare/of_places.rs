@@ -15,7 +15,7 @@ pub(crate) fn why(factor: &str) -> String {
 }
 
 /// That there is no verdict on what was seen, and the verb that shows all of them.
-pub(super) fn verdict(factor: &str, seen: &str) -> String {
+pub(crate) fn verdict(factor: &str, seen: &str) -> String {
     let place = numbers::unit_name(factor);
     format!("No verdict{seen}; one {place} each allows no test, and take_rates({factor:?}) shows all with intervals.")
 }

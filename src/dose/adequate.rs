@@ -1,11 +1,13 @@
 //! The lowest strength that reaches a take: conditions on a curve, the place itself, its confidence.
 
+use rayon::prelude::*;
+
 use super::axis::{Axis, Data};
 use super::candidates::{Curve, Member};
 use super::confine::{Care, Confined};
 use super::curve::{Spot, best};
 use super::fit::Fitted;
-use super::hull::{Limits, Penalty, allowed, far, hull, within};
+use super::hull::{Limits, Penalty, above, allowed, far, hull, within};
 use super::likelihood::Form;
 use super::shape::Shape;
 use crate::control::Control;
@@ -95,9 +97,10 @@ impl Condition for Highest<'_> {
 }
 
 /// Twice the fall of the likelihood when the highest take of the curve is this, up to `far`.
-fn fall_to(fitted: &Fitted, data: &Data, (take, far): (f64, f64), control: &Control) -> Result<f64> {
+fn fall_to(confined: &mut Confined<'_>, (take, far): (f64, f64), control: &Control) -> Result<f64> {
+    let (fitted, data) = (confined.fitted, confined.data);
     let make = |_| (Highest { form: fitted.form, data, take }, fitted.region.clone());
-    Confined::new(fitted, data, f64::NAN).fall(&make, (0.0, far), Care::Thorough, control)
+    confined.fall(&make, (0.0, far), Care::Check, control)
 }
 
 /// Steps in which the lowest strength is looked for.
@@ -190,7 +193,7 @@ fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &C
             // Without a rise there is none of any size.
             Goal::Above(_) => return Ok(((Some(ends.1), None), true)),
         };
-        let fall = fall_to(fitted, data, (take, far(most)), control)?;
+        let fall = fall_to(&mut Confined::new(fitted, data, f64::NAN), (take, above(most)), control)?;
         return Ok(match (fall <= most, value) {
             (true, _) => ((None, None), true),
             (false, Some(_)) => ((None, Some(ends.0)), false),
@@ -207,18 +210,20 @@ fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &C
             // A curve that still rises at the highest strength has its best there.
             return Ok(f64::INFINITY);
         }
-        confined.fall(&|t| reached(fitted, data, goal, t), (t, far(most)), care, control)
+        let far = if care == Care::Check { above(most) } else { far(most) };
+        confined.fall(&|t| reached(fitted, data, goal, t), (t, far), care, control)
     };
     let (low, high) = within(fall, estimate, ends, most)?;
-    let never = value.is_none() || never(curve, fitted, (goal, most), control)? <= most;
+    let never = value.is_none() || never(curve, &confined, (goal, most), control)? <= most;
     Ok(((low, high), never))
 }
 
 /// Twice the fall of the likelihood when the goal is never reached.
-fn never(curve: &Curve, fitted: &Fitted, (goal, most): (Goal, f64), control: &Control) -> Result<f64> {
+fn never(curve: &Curve, confined: &Confined<'_>, (goal, most): (Goal, f64), control: &Control) -> Result<f64> {
+    let fitted = confined.fitted;
     match goal {
         Goal::Take(take) if fitted.form.shape != Shape::Straight => {
-            fall_to(fitted, &curve.data, (take, far(most)), control)
+            fall_to(&mut confined.otherwise(), (take, above(most)), control)
         }
         // A straight line that never reaches the take is at best level, below it.
         Goal::Take(take) if curve.data.overall() < take => Ok(2.0 * (fitted.loglik - curve.flat_loglik(control)?)),
@@ -240,7 +245,7 @@ pub(super) fn reaches<'a>(
         let (limits, never) = allowed_by(curve, member, goal, most, control)?;
         Ok(Reaches { member, most, limits, never })
     };
-    allowed(curve, members, level, penalty).into_iter().map(one).collect()
+    allowed(curve, members, level, penalty).into_par_iter().map(one).collect()
 }
 
 /// Limits, as strengths, of the lowest strength that reaches the goal within the tested range.

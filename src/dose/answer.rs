@@ -45,7 +45,7 @@ pub fn strength_curve(
 }
 
 /// A note where levels that share one curve are shown to have curves of different form.
-fn forms_in_common(
+pub(super) fn forms_in_common(
     units: &Units,
     strength: Option<&Strength>,
     options: &CurveOptions,
@@ -90,6 +90,7 @@ fn forms_in_common(
 ///     bays: None,
 ///     places: None,
 ///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
+///     damage: Vec::new(),
 ///     notes: Vec::new(),
 ///     options: CurveOptions::default(),
 /// };
@@ -165,6 +166,10 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
     if curves.iter().any(|curve| curve.best.bootstrap.is_some()) {
         table.maybe("bootstrap_low", curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.low)));
         table.maybe("bootstrap_high", curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.high)));
+    }
+    if !found.input.damage.is_empty() {
+        let stay = |curve: &OneCurve| found.input.stay_below(&curve.levels).map(super::StayBelow::strength);
+        table.maybe("stay_below", curves.iter().map(stay));
     }
     table.text("shape", curves.iter().map(|curve| curve.shapes.first().map_or("", |one| one.shape.name())));
     table.whole("n_units", curves.iter().map(|curve| curve.n_units));

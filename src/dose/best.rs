@@ -1,5 +1,6 @@
 //! The best strength of one curve, how sure it is, and the strengths that do nearly as well.
 
+use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::adequate::{Goal, goal_limits, lowest};
@@ -125,7 +126,7 @@ pub(super) fn as_strengths(value: f64, (low, high): Limits, axis: &super::axis::
 /// The best strength with limits.
 fn best_strength(curve: &Curve, members: &[(&Member, f64)], level: f64, control: &Control) -> Result<StrengthLimits> {
     let axis = &curve.data.axis;
-    let each = allowed(curve, members, level, Penalty::Akaike).into_iter();
+    let each = allowed(curve, members, level, Penalty::Akaike).into_par_iter();
     let each: Vec<Limits> = each.map(|(one, most)| allowed_by(curve, one, most, control)).collect::<Result<_>>()?;
     let value = highest(curve, members);
     let mut strength = as_strengths(value, hull(&each), axis);

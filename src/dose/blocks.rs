@@ -23,10 +23,12 @@ pub struct CurveBlocks {
 }
 
 impl CurveBlocks {
-    /// What a reader must know of them.
-    pub(super) fn note(&self) -> Note {
+    /// What a reader must know of them; several curves have their own.
+    pub(super) fn note(&self, several: bool) -> Note {
+        let combined = if self.column.contains(" and ") { ", each combination by itself," } else { "" };
+        let of_each = if several { " of each curve for itself" } else { "" };
         let text = format!(
-            "What the levels of {} add is taken out (on the log odds): rates are averages over these levels, each counted once.",
+            "What the levels of {} add{combined} is taken out{of_each} (on the log odds): rates are averages over these levels, each counted once.",
             self.column
         );
         Note::new("blocks_taken_out", text)

@@ -1,11 +1,14 @@
 //! All shapes fitted to one curve's counts, and their weights.
 
+use rayon::prelude::*;
+
 use super::axis::{Data, Level, On};
 use super::beside::free_loglik;
 use super::fit::{ALONG, Effort, FULL, Fitted, fit};
 use super::hormesis::Power;
 use super::likelihood::Form;
 use super::shape::{CANDIDATES, DEATHS, Shape};
+use super::stated::CONTRADICTED;
 use crate::control::Control;
 use crate::error::{DoseError, Result};
 use crate::math::distributions::{chi_squared, fisher_f, normal, student_t};
@@ -187,17 +190,17 @@ fn fit_each(data: Data, judge: Judge, (asked, soft): (Asked, bool), link: Link, 
             None => shapes.push(*shape),
         }
     }
-    let mut fits = Vec::new();
-    for shape in shapes {
-        let mut last: Option<Fitted> = None;
+    let in_each_form = |shape: Shape| -> Result<Vec<Fitted>> {
+        let mut fits: Vec<Fitted> = Vec::new();
         for form in forms(shape, link, asked, &data) {
-            let near = last.as_ref().map(|last| last.on_axis(form.on, &data.axis));
+            let near = fits.last().map(|last| last.on_axis(form.on, &data.axis));
             let effort = if near.is_some() { ALONG } else { FULL };
-            let found = fit(form, &data, near.as_deref(), effort, control)?;
-            last = Some(found.clone());
-            fits.push(found);
+            fits.push(fit(form, &data, near.as_deref(), effort, control)?);
         }
-    }
+        Ok(fits)
+    };
+    let fits: Vec<Vec<Fitted>> = shapes.into_par_iter().map(in_each_form).collect::<Result<_>>()?;
+    let fits = fits.into_iter().flatten().collect();
     let free = free_loglik(&data, FULL.enough, control)?;
     Ok(weigh((data, free, soft), judge, fits, out))
 }
@@ -268,7 +271,6 @@ impl Curve {
     /// contradict, or all with some weight where every one is contradicted.
     pub(super) fn counting(&self) -> Vec<(&Member, f64)> {
         const NEGLIGIBLE: f64 = 2e-3;
-        const CONTRADICTED: f64 = 0.01;
         let fits = |member: &Member| member.lack_p.is_none_or(|p| p >= CONTRADICTED);
         let total: f64 = self.members.iter().filter(|member| fits(member)).map(|member| member.weight).sum();
         let all = total <= 0.0;

@@ -23,6 +23,8 @@ const ROUGH: f64 = 1e-5;
 pub(super) enum Care {
     Quick,
     Thorough,
+    /// As thorough, to learn whether the fall stays within what is allowed: tops beyond that need not be followed.
+    Check,
 }
 
 /// Fits along a path of conditions: where each ended.
@@ -56,7 +58,7 @@ impl Path {
     /// Starts for a fit at `place`: between the nearest fits and, where more is looked for, from each of them, since a ridge is lost between.
     fn starts(&self, place: f64, care: Care) -> Vec<Vec<f64>> {
         let mut starts: Vec<Vec<f64>> = self.at(place).into_iter().collect();
-        if care == Care::Thorough {
+        if care != Care::Quick {
             starts.extend(self.sides(place).into_iter().flatten().map(|one| one.1.clone()));
         }
         starts
@@ -95,7 +97,7 @@ impl<'a> Held<'a> {
         }
         let near = self.path.starts(value, care);
         let mut best = near.first().unwrap_or(&self.fitted.theta).clone();
-        if care == Care::Thorough {
+        if care != Care::Quick {
             let mut highest = f64::NEG_INFINITY;
             // Far from the fit the highest top may be none that leads there: on counts it is looked for anew.
             let anew = tops_on_counts(self.fitted, self.likelihood.data, &self.region, control)?;
@@ -115,8 +117,8 @@ impl<'a> Held<'a> {
 
 /// A fit under conditions that follow each other.
 pub(super) struct Confined<'a> {
-    fitted: &'a Fitted,
-    data: &'a Data,
+    pub(super) fitted: &'a Fitted,
+    pub(super) data: &'a Data,
     likelihood: Likelihood<'a>,
     spreads: Vec<usize>,
     /// Where the fit itself meets the condition.
@@ -143,6 +145,12 @@ impl<'a> Confined<'a> {
         Self { fitted, data, likelihood, spreads, home: place, path: Path::new(place, fitted), elsewhere: Vec::new() }
     }
 
+    /// The same under conditions of another kind, which the fit itself meets nowhere; what was found with the place held elsewhere serves these too.
+    pub(super) fn otherwise(&self) -> Self {
+        let elsewhere = self.elsewhere.clone();
+        Self { elsewhere, ..Self::new(self.fitted, self.data, f64::NAN) }
+    }
+
     /// Twice the fall of the log-likelihood under the condition that `make` gives for `place`, within the region that it gives; infinite when it
     /// cannot be met. Beyond `far` a lower bound is enough.
     pub(super) fn fall<C: Condition>(
@@ -156,7 +164,8 @@ impl<'a> Confined<'a> {
         let mut starts = self.path.starts(place, care);
         match care {
             Care::Quick => starts.extend(std::iter::once(&self.fitted.theta).chain(self.others()).cloned()),
-            Care::Thorough => starts.extend(self.far_off(make, place, control)?),
+            Care::Thorough => starts.extend(self.far_off(make, (place, f64::INFINITY), control)?),
+            Care::Check => starts.extend(self.far_off(make, (place, far), control)?),
         }
         let mut least = (f64::INFINITY, None);
         for afar in [false, true] {
@@ -174,7 +183,9 @@ impl<'a> Confined<'a> {
                 break;
             }
         }
-        least.1.into_iter().for_each(|at| self.path.add(place, at));
+        // A search that was given up tells no place.
+        let followed = care != Care::Check || least.0 <= far;
+        least.1.filter(|_| followed).into_iter().for_each(|at| self.path.add(place, at));
         Ok(least.0.max(0.0))
     }
 
@@ -184,15 +195,17 @@ impl<'a> Confined<'a> {
     }
 
     /// Starts for searches that must not miss the highest of several tops: the highest that rough searches come to, which under a law of the trays
-    /// look at the counts alone.
+    /// look at the counts alone. Those that stay beyond a fall of `far` are given up.
     fn far_off<C: Condition>(
         &mut self,
         make: &impl Fn(f64) -> (C, Region),
-        place: f64,
+        (place, far): (f64, f64),
         control: &Control,
     ) -> Result<Vec<Vec<f64>>> {
         let (condition, region) = make(place);
         let mut rough = self.rough();
+        // Counts alone are no likelihood that a fall can be held against.
+        let least = if rough.is_whole { self.fitted.loglik - 0.5 * far } else { f64::NEG_INFINITY };
         let region = rough.region(region);
         let mut starts: Vec<Vec<f64>> = std::iter::once(&self.fitted.theta).chain(self.others()).cloned().collect();
         starts.extend(self.walked(make, place, control)?);
@@ -203,9 +216,9 @@ impl<'a> Confined<'a> {
             tops.extend(maximise_along(&mut rough, &condition, &start, &held, ROUGHLY, control)?);
         }
         starts.extend(highest(tops, RELEASED));
-        let mut tops = Vec::new();
+        let (mut tops, until) = (Vec::new(), Until { least, ..ROUGHLY });
         for start in &starts {
-            tops.extend(maximise_along(&mut rough, &condition, start, &region, ROUGHLY, control)?);
+            tops.extend(maximise_along(&mut rough, &condition, start, &region, until, control)?);
         }
         // From where no way along the condition was found the finer search goes on.
         Ok(if tops.is_empty() { starts } else { highest(tops, FOLLOWED) })
@@ -214,9 +227,9 @@ impl<'a> Confined<'a> {
     fn rough(&self) -> Rough<'a> {
         if self.data.beside.as_ref().is_some_and(|beside| beside.has_law()) {
             let likelihood = Likelihood::on_counts(self.data, self.fitted.form);
-            return Rough { likelihood, own: self.fitted.own().len() };
+            return Rough { likelihood, own: self.fitted.own().len(), is_whole: false };
         }
-        Rough { likelihood: self.likelihood, own: self.fitted.theta.len() }
+        Rough { likelihood: self.likelihood, own: self.fitted.theta.len(), is_whole: true }
     }
 
     /// Fits with the shape's place held elsewhere, roughly.
@@ -321,6 +334,8 @@ struct Rough<'a> {
     likelihood: Likelihood<'a>,
     /// The coordinates that move it.
     own: usize,
+    /// True where it is the likelihood itself.
+    is_whole: bool,
 }
 
 impl Rough<'_> {

@@ -12,8 +12,9 @@ use super::candidates::{Asked, Curve};
 use super::counts::Counts;
 use super::damage_words as words;
 use super::figures::{Line, OneCurve, ShapeFit, StrengthLevel};
-use super::input::{CurveInput, CurveOptions, gather, known_law, offering};
+use super::input::{CurveGroup, CurveInput, CurveOptions, gather, known_law, offering};
 use super::run::{Ready, figures, fitted, line, named_blocks, shape_fits, strengths};
+use super::shape::Shape;
 use crate::answer::{Answer, Provenance, Sheet};
 use crate::control::Control;
 use crate::error::{CountError, DoseError, Result};
@@ -53,6 +54,16 @@ pub struct Threshold {
     /// strengths; limits then span the tested strengths that show the rise.
     #[serde(default)]
     pub by_form: bool,
+    /// True where so many died at the lowest strength already that deaths have no room for such a rise: then nothing can be said.
+    #[serde(default)]
+    pub no_room: bool,
+}
+
+impl Threshold {
+    /// No place; below `low` deaths have not risen by that much.
+    fn nowhere(low: f64) -> Self {
+        Self { value: None, low, high: f64::INFINITY, located: false, by_form: false, no_room: false }
+    }
 }
 
 /// Deaths along the strengths of one curve.
@@ -73,6 +84,9 @@ pub struct DamageCurve {
     pub lowest: [f64; 3],
     /// Deaths at the highest strength.
     pub highest: [f64; 3],
+    /// The largest rise over the lowest strength that the strengths' own limits leave possible at any other, a proportion.
+    #[serde(default)]
+    pub possible_rise: f64,
     /// Do deaths differ between strengths at all? A rate of its own for each against one for all.
     pub test: TestResult,
     /// Deaths at each strength, as `rooted` of `stuck`.
@@ -150,7 +164,7 @@ pub fn damage_threshold(
         return Err(DoseError::DeathsOfUnits { deaths: dead.len(), units: units.len() }.into());
     }
     known_law(&options.curve, "damage_threshold")?;
-    let deaths = Units { rooted: dead.to_vec(), ..units.clone() };
+    let deaths = deaths_of(units, dead);
     let alive = units.stuck.iter().zip(dead).map(|(stuck, dead)| stuck.saturating_sub(*dead)).collect();
     let alive = Units { stuck: alive, ..units.clone() };
     let offered = "name it in within= for a curve each, or ";
@@ -161,6 +175,27 @@ pub fn damage_threshold(
     control.step()?;
     let found = of_deaths(&input, (&taken, survivors.map_or_else(Vec::new, |found| found.curves)), options, control)?;
     Ok(answer(found))
+}
+
+/// The deaths of units in the place of what rooted.
+fn deaths_of(units: &Units, dead: &[u64]) -> Units {
+    Units { rooted: dead.to_vec(), ..units.clone() }
+}
+
+/// Where deaths have risen along each curve, by its levels, and nothing else of them.
+pub(super) fn located_damage(
+    units: &Units,
+    dead: &[u64],
+    strength: Option<&Strength>,
+    options: &DamageOptions,
+    control: &Control,
+) -> Result<Vec<(Vec<String>, Threshold)>> {
+    let input = gather(&deaths_of(units, dead), strength, &options.curve)?;
+    let ready = fitted(&input, Asked::Deaths, control)?;
+    let one = |((_, curve), group): (&(Counts, Curve), &CurveGroup)| {
+        Ok((group.levels.clone(), threshold(curve, options.rise, input.options.level, control)?))
+    };
+    ready.curves.iter().zip(&input.groups).map(one).collect()
 }
 
 fn of_deaths(
@@ -190,6 +225,7 @@ fn of_deaths(
             threshold: threshold(curve, options.rise, level, control)?,
             lowest: at(tested.first()),
             highest: at(tested.last()),
+            possible_rise: largest_rise(curve, level)?,
             test: differ(curve, control)?,
             strengths: strengths(counts, curve, level)?,
             shapes: shape_fits(curve, ("death rate", &input.unit), named_blocks(counts, input)),
@@ -201,7 +237,7 @@ fn of_deaths(
     Ok(DamageThreshold { input: input.clone(), rise: options.rise, curves, df: judge.df, level })
 }
 
-fn rooted_at(counts: &Counts, taken: &super::input::CurveGroup) -> Vec<u64> {
+fn rooted_at(counts: &Counts, taken: &CurveGroup) -> Vec<u64> {
     let at = |strength: &f64| {
         let own = taken.trays.iter().filter(|tray| tray.strength.total_cmp(strength).is_eq());
         own.map(|tray| tray.rooted).sum()
@@ -215,13 +251,19 @@ pub(super) const FOR_A_CURVE: usize = 3;
 fn threshold(curve: &Curve, rise: f64, level: f64, control: &Control) -> Result<Threshold> {
     let members = curve.counting();
     let axis = &curve.data.axis;
+    if no_room(curve, rise) {
+        return Ok(Threshold { no_room: true, ..Threshold::nowhere(axis.low) });
+    }
+    if members.iter().all(|(member, _)| member.fitted.form.shape == Shape::Flat) {
+        // One rate for all strengths rises nowhere, however few cuttings it rests on: their own limits tell.
+        return Ok(Threshold::nowhere(ruled_out_up_to(curve, rise, level)?));
+    }
     let (low, high) = goal_limits(curve, &members, Goal::Above(rise), level, control)?;
     let (low, high) = (low.unwrap_or(axis.low), high.unwrap_or(f64::INFINITY));
     if curve.data.levels.len() < FOR_A_CURVE {
         // Between two strengths nothing was seen: the rise is ruled out at the higher one or nowhere.
         let ruled_out = low >= axis.high * (1.0 - 1e-9);
-        let conf_low = if ruled_out { axis.high } else { axis.low };
-        return Ok(Threshold { value: None, low: conf_low, high: f64::INFINITY, located: false, by_form: false });
+        return Ok(Threshold::nowhere(if ruled_out { axis.high } else { axis.low }));
     }
     let rate =
         |strength: f64| members.iter().map(|(member, w)| w * member.fitted.rate(&curve.data, strength)).sum::<f64>();
@@ -232,28 +274,58 @@ fn threshold(curve: &Curve, rise: f64, level: f64, control: &Control) -> Result<
         let (below, above) = shown_between(curve, rise, level)?;
         (conf_low, conf_high) = (conf_low.min(below), conf_high.max(above));
     }
-    Ok(Threshold { value, low: conf_low, high: conf_high, located: value.is_some() && conf_high.is_finite(), by_form })
+    let located = value.is_some() && conf_high.is_finite();
+    Ok(Threshold { value, low: conf_low, high: conf_high, located, by_form, no_room: false })
+}
+
+/// True where deaths at the lowest strength leave no room for a rise.
+fn no_room(curve: &Curve, rise: f64) -> bool {
+    curve.data.levels.first().is_some_and(|first| first.rooted / first.stuck + rise > 1.0 + 1e-9)
+}
+
+/// The limits of the difference in deaths of every strength from the lowest, by the strengths' own limits: squared distances to both added.
+///
+/// # References
+/// Newcombe RG (1998), Statistics in Medicine 17:873-890 (method 10).
+fn rises(curve: &Curve, level: f64) -> Result<Vec<(f64, [f64; 2])>> {
+    let critical = curve.judge.critical(level);
+    let limits = |one: &Level| -> Result<[f64; 3]> {
+        let (low, high) = interval_effective(one.rooted, one.stuck, IntervalMethod::Wilson, critical)?;
+        Ok([one.rooted / one.stuck, low, high])
+    };
+    let Some((first, others)) = curve.data.levels.split_first() else { return Ok(Vec::new()) };
+    let from = limits(first)?;
+    let one = |other: &Level| -> Result<(f64, [f64; 2])> {
+        let own = limits(other)?;
+        let rise = own[0] - from[0];
+        let (below, above) = ((own[0] - own[1]).hypot(from[2] - from[0]), (own[2] - own[0]).hypot(from[0] - from[1]));
+        Ok((other.strength, [rise - below, rise + above]))
+    };
+    others.iter().map(one).collect()
+}
+
+/// The highest strength up to which each strength rules a rise out; the lowest strength where none does.
+fn ruled_out_up_to(curve: &Curve, rise: f64, level: f64) -> Result<f64> {
+    let out = rises(curve, level)?;
+    let ruled = out.iter().take_while(|(_, [_, most])| *most < rise);
+    Ok(ruled.last().map_or(curve.data.axis.low, |(strength, _)| *strength))
+}
+
+/// The largest rise from the lowest strength that the strengths' own limits leave possible at any other.
+fn largest_rise(curve: &Curve, level: f64) -> Result<f64> {
+    Ok(rises(curve, level)?.iter().map(|(_, [_, most])| *most).fold(0.0, f64::max))
 }
 
 /// The lowest tested strength whose deaths are shown to have risen by `rise`, infinite where none are, behind the highest below it whose deaths
 /// are not shown to have risen at all: differences from the lowest strength, squared distances to the limits of both added.
 fn shown_between(curve: &Curve, rise: f64, level: f64) -> Result<(f64, f64)> {
-    let critical = curve.judge.critical(level);
-    let mut from: Option<(f64, f64)> = None;
     let mut below = curve.data.axis.low;
-    for one in &curve.data.levels {
-        let rate = one.rooted / one.stuck;
-        let (low, high) = interval_effective(one.rooted, one.stuck, IntervalMethod::Wilson, critical)?;
-        let Some((first, first_high)) = from else {
-            from = Some((rate, high));
-            continue;
-        };
-        let least = rate - first - (rate - low).hypot(first_high - first);
+    for (strength, [least, _]) in rises(curve, level)? {
         if least >= rise {
-            return Ok((below, one.strength));
+            return Ok((below, strength));
         }
         if least <= 0.0 {
-            below = one.strength;
+            below = strength;
         }
     }
     Ok((below, f64::INFINITY))
@@ -305,13 +377,17 @@ fn table(found: &DamageThreshold) -> Sheet {
     let number = |of: fn(&DamageCurve) -> f64| curves.iter().map(of).collect::<Vec<f64>>();
     table.text("figure", curves.iter().map(|_| "damage threshold"));
     table.maybe("value", curves.iter().map(|curve| curve.threshold.value));
-    table.number("low", number(|curve| curve.threshold.low));
-    table.number("high", number(|curve| curve.threshold.high));
+    // Where nothing can be said there is no limit.
+    let limit = |of: fn(&DamageCurve) -> f64| {
+        curves.iter().map(|curve| (!curve.threshold.no_room).then(|| of(curve))).collect::<Vec<_>>()
+    };
+    table.maybe("low", limit(|curve| curve.threshold.low));
+    table.maybe("high", limit(|curve| curve.threshold.high));
     table.text("located", curves.iter().map(|curve| words::located(curve).to_owned()));
     table.number("rise", curves.iter().map(|_| found.rise));
     table.number("deaths_at_lowest", number(|curve| curve.lowest[0]));
     table.number("deaths_at_highest", number(|curve| curve.highest[0]));
-    table.number("p", number(|curve| curve.test.p));
+    table.maybe("p", curves.iter().map(|curve| (!words::is_alike(curve)).then_some(curve.test.p)));
     let best = |of: fn(&OneCurve) -> f64| curves.iter().map(move |curve| curve.survivors.as_ref().map(of));
     table.maybe("best_for_survivors", best(|curve| curve.best.strength.value));
     table.whole("n_units", curves.iter().map(|curve| curve.n_units));

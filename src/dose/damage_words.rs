@@ -13,6 +13,7 @@ use crate::report::{
 
 pub(super) fn located(curve: &DamageCurve) -> &'static str {
     match (curve.threshold.located, curve.threshold.value) {
+        _ if curve.threshold.no_room => "nothing can be said: too many died at the lowest strength",
         (true, _) => "located",
         (false, None) if is_two(curve) => "not located: two strengths make no curve",
         (false, Some(_)) => "not located: may lie at or above the highest strength",
@@ -34,10 +35,61 @@ fn differ(curve: &DamageCurve, found: &DamageThreshold) -> bool {
 pub(super) fn sentence(found: &DamageThreshold) -> String {
     let unit = unit(&found.input);
     let decided = match found.curves.as_slice() {
+        [only] if only.threshold.no_room => (no_room(only, &trees(found.rise), &unit), Vec::new()),
         [only] => two_decided(only, found, &unit).unwrap_or_else(|| decided(only, &trees(found.rise), &unit)),
         several => several_decided(several, &trees(found.rise), &unit),
     };
     aloud(found.input.counted, decided)
+}
+
+/// Cuttings that died, and all that were stuck.
+fn dead(curve: &DamageCurve) -> (u64, u64) {
+    let sum = |of: fn(&StrengthLevel) -> u64| curve.strengths.iter().map(of).sum();
+    (sum(|one| one.rooted), sum(|one| one.stuck))
+}
+
+/// Did every cutting die, or none?
+pub(super) fn is_alike(curve: &DamageCurve) -> bool {
+    let (dead, stuck) = dead(curve);
+    dead == 0 || dead == stuck
+}
+
+/// So many died at the lowest strength that nothing is left to rise.
+fn no_room(curve: &DamageCurve, rise: &str, unit: &str) -> String {
+    let (all, stuck) = dead(curve);
+    if all == stuck {
+        return "All cuttings died at every strength: nothing can be said about damage by strength".to_owned();
+    }
+    let first = curve.strengths.first().map_or_else(String::new, |one| {
+        format!("{} of {} cuttings died at {}{unit} already", one.rooted, one.stuck, number(one.strength))
+    });
+    format!("{first}: deaths cannot rise by {rise} per 100, so nothing can be said about damage by strength")
+}
+
+/// No cutting died: how large a rise that rules out.
+fn none_died(curve: &DamageCurve, rise: &str, unit: &str) -> Option<String> {
+    let (highest, from) = (curve.strengths.last()?.strength, &curve.threshold);
+    if dead(curve).0 > 0 {
+        return None;
+    }
+    let upto = if from.low >= highest {
+        format!("a rise by {rise} per 100 is ruled out up to {}{unit}", about(highest))
+    } else if from.low > 0.0 && curve.strengths.first().is_some_and(|one| one.strength < from.low) {
+        let more = ceil_trees(curve.possible_rise);
+        format!(
+            "a rise by {rise} per 100 is ruled out up to {}{unit}; above, up to {more} remain possible",
+            about(from.low)
+        )
+    } else {
+        let more = ceil_trees(curve.possible_rise);
+        format!("yet with so few cuttings a rise by up to {more} per 100 remains possible")
+    };
+    Some(format!("No cutting died at any strength: {upto}"))
+}
+
+/// Whole trees per 100, never fewer than so many.
+fn ceil_trees(rate: f64) -> String {
+    number((100.0 * rate - 1e-9).ceil())
 }
 
 /// The strength to stay below: the lower limit of the threshold, where it has one.
@@ -54,6 +106,10 @@ fn several_decided(curves: &[DamageCurve], rise: &str, unit: &str) -> Decided {
     let open = curves.len() - known.len();
     let lack = (open > 0).then(|| format!("; not located for {}", whole(open as u64, "curve", "curves")));
     let values: Vec<f64> = known.iter().map(|(_, value)| *value).collect();
+    if curves.iter().all(|curve| curve.threshold.no_room) {
+        let lead = "Too many died at the lowest strength already, so nothing can be said about damage by strength";
+        return (lead.to_owned(), Vec::new());
+    }
     if known.is_empty() && curves.iter().all(is_two) {
         let lead = format!("Two strengths make no curve, so nowhere is a rise of deaths by {rise} per 100 located");
         return (lead, Vec::new());
@@ -74,7 +130,7 @@ fn several_decided(curves: &[DamageCurve], rise: &str, unit: &str) -> Decided {
 /// What two strengths showed, unless the rise is ruled out at both.
 fn two_decided(curve: &DamageCurve, found: &DamageThreshold, unit: &str) -> Option<Decided> {
     let [low, high] = curve.strengths.as_slice() else { return None };
-    if curve.threshold.low >= high.strength {
+    if curve.threshold.low >= high.strength || dead(curve).0 == 0 {
         return None;
     }
     let lead = format!(
@@ -119,6 +175,9 @@ fn died(one: &StrengthLevel, unit: &str) -> String {
 
 fn decided(curve: &DamageCurve, rise: &str, unit: &str) -> Decided {
     let from = &curve.threshold;
+    if let Some(lead) = none_died(curve, rise, unit) {
+        return (lead, Vec::new());
+    }
     let lead = match (from.located, from.value) {
         (true, Some(value)) => format!(
             "Stay below {}{unit}: deaths have risen by {rise} per 100 at about {} ({} to {})",
@@ -169,6 +228,10 @@ fn rests_on(curve: &DamageCurve, found: &DamageThreshold) -> String {
 
 fn one(curve: &DamageCurve, found: &DamageThreshold) -> String {
     let (unit, rise, level) = (found.input.unit.as_str(), points(found.rise), confidence(found.level));
+    let with_substance = super::decision::unit(&found.input);
+    if curve.threshold.no_room {
+        return format!("{}.", no_room(curve, &trees(found.rise), &with_substance));
+    }
     let deaths = |[value, low, high]: [f64; 3]| format!("{} ({} to {})", points(value), points(low), points(high));
     let ends: Vec<f64> =
         [curve.strengths.first(), curve.strengths.last()].into_iter().flatten().map(|s| s.strength).collect();
@@ -189,26 +252,37 @@ fn one(curve: &DamageCurve, found: &DamageThreshold) -> String {
             strength(value, unit),
             strength(from.low, unit)
         ),
+        (_, None) if dead(curve).0 == 0 => none_died(curve, &rise, &with_substance).unwrap_or_default() + ".",
         (_, None) if is_two(curve) => two_place(curve, &rise, unit),
+        (_, None) if ends.first().is_some_and(|lowest| from.low <= *lowest) => format!(
+            "The strength at which deaths have risen by {rise} trees per 100 is not located: within the tested range the curve does not rise that much, but the strengths leave a rise by up to {} possible.",
+            ceil_trees(curve.possible_rise)
+        ),
         (_, None) => format!(
             "The strength at which deaths have risen by {rise} trees per 100 is not located: within the tested range the curve does not rise that much; up to {} so large a rise is ruled out (lower limit, {level} interval).",
             strength(from.low, unit)
         ),
     };
-    let shown = if differ(curve, found) { "Deaths differ" } else { "Deaths are not shown to differ" };
+    let shown = match differ(curve, found) {
+        _ if is_alike(curve) => String::new(),
+        true => format!(" Deaths differ between strengths ({}).", p_value(curve.test.p)),
+        false => format!(" Deaths are not shown to differ between strengths ({}).", p_value(curve.test.p)),
+    };
     let told = |one: &&OneCurve| !one.all_alike && one.best.withheld != Some(Withheld::FewStrengths);
     let survivors = curve.survivors.as_ref().filter(told).map_or_else(String::new, |one| {
+        let top = one.best.strength.value;
+        let deadly = from.located && top > below(curve, from.value.unwrap_or(from.low));
         format!(
-            " Among survivors rooting is best at about {} ({}).",
-            strength(one.best.strength.value, unit),
-            best_located(one)
+            " Among survivors rooting is best at about {} ({}){}.",
+            strength(top, unit),
+            best_located(one),
+            if deadly { ", where more cuttings die" } else { "" }
         )
     });
     format!(
-        "Of 100 cuttings {} died at {lowest} and {} at {highest}. {shown} between strengths ({}). {place}{survivors}",
+        "Of 100 cuttings {} died at {lowest} and {} at {highest}.{shown} {place}{survivors}",
         deaths(curve.lowest),
-        deaths(curve.highest),
-        p_value(curve.test.p)
+        deaths(curve.highest)
     )
 }
 
@@ -232,7 +306,11 @@ fn two_place(curve: &DamageCurve, rise: &str, unit: &str) -> String {
 
 /// The place of damage is not located.
 fn not_located(curve: &DamageCurve, place: &str) -> Note {
-    let text = if is_two(curve) {
+    let text = if curve.threshold.no_room {
+        format!(
+            "{place}Too many died at the lowest strength already: nothing is left to rise, so damage by strength cannot be told."
+        )
+    } else if is_two(curve) {
         format!("{place}Two strengths make no curve, so no strength of damage is located between them.")
     } else {
         format!(

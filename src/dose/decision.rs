@@ -5,6 +5,7 @@ use super::figures::{OneCurve, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
 use super::next_trial::mixed;
 use super::stated::{Withheld, misses};
+use super::stay_below;
 use super::target::StrengthFor;
 use crate::report::{capital, fitted, join, number, p_value};
 use crate::trial::Outcome;
@@ -86,7 +87,7 @@ fn usable(curve: &OneCurve) -> bool {
 pub(super) fn curves(found: &StrengthCurve) -> String {
     let decided = match found.curves.as_slice() {
         [only] => decided(only, found),
-        several => each(several, &unit(&found.input), found.input.options.outcome),
+        several => each(several, found),
     };
     aloud(found.input.counted, decided)
 }
@@ -97,7 +98,8 @@ fn advice(outcome: Outcome) -> String {
 }
 
 /// The best strength of each of several curves, a few by name.
-fn each(curves: &[OneCurve], unit: &str, outcome: Outcome) -> Decided {
+fn each(curves: &[OneCurve], found: &StrengthCurve) -> Decided {
+    let (unit, outcome) = (&unit(&found.input), found.input.options.outcome);
     let per = outcome.of_hundred();
     let located: Vec<&OneCurve> = curves.iter().filter(|one| usable(one)).collect();
     let open: Vec<String> = curves.iter().filter(|one| !usable(one)).map(|one| one.name.clone()).collect();
@@ -121,7 +123,17 @@ fn each(curves: &[OneCurve], unit: &str, outcome: Outcome) -> Decided {
         _ => format!("{} for {} ({})", top(one), one.name, whole_trees(one.best.take)),
     };
     let parts: Vec<String> = located.iter().enumerate().map(one).collect();
-    (format!("{} {}", advice(outcome), join(&parts)), vec![lack])
+    // Where cuttings die at such a strength it is no advice.
+    let above = |one: &&&OneCurve| {
+        let stay = found.input.stay_below(&one.levels);
+        stay.is_some_and(|stay| one.best.strength.value > stay.strength())
+    };
+    let deadly: Vec<String> = located.iter().filter(above).map(|one| one.name.clone()).collect();
+    if deadly.is_empty() {
+        return (format!("{} {}", advice(outcome), join(&parts)), vec![lack]);
+    }
+    let lead = format!("{} is highest at about {}", outcome.words().title, join(&parts));
+    (lead, vec![format!("; there more cuttings die of {}", join(&deadly)), lack])
 }
 
 /// The decision of one of several curves, for the details.
@@ -145,22 +157,39 @@ fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
         return two(curve, &unit, per);
     }
     if best.withheld == Some(Withheld::NoCurveFits) {
-        let p = curve.shapes.first().and_then(|lead| lead.lack_p).unwrap_or(f64::NAN);
-        return no_fit(curve, &unit, (p, outcome));
+        let p = curve.lack_p.unwrap_or(f64::NAN);
+        let (lead, mut more) = no_fit(curve, &unit, (p, outcome));
+        more.extend(found.input.stay_below(&curve.levels).and_then(|stay| stay.tail(highest)));
+        return (lead, more);
     }
-    let (take, top) = (take([best.take, best.take_low, best.take_high], per), about(best.strength.value));
-    match best.located {
-        Located::Inside => {
-            let (low, high) = (about(best.range_low), about(best.range_high));
-            let nearly = trees(found.input.options.margin);
-            (
-                format!("{} {top}{unit}: {take}", advice(outcome)),
-                vec![format!("; {low} to {high} are not shown to be worse by more than {nearly}")],
-            )
-        }
+    let take = take([best.take, best.take_low, best.take_high], per);
+    let stay = found.input.stay_below(&curve.levels);
+    if best.located != Located::Inside {
+        return open(curve, found, (&unit, &take), stay.and_then(|stay| stay.tail(highest)));
+    }
+    let nearly = found.input.options.margin;
+    stay.and_then(|stay| stay_below::decided(best, stay, (&unit, &take, nearly), outcome)).unwrap_or_else(|| {
+        let (low, high) = (about(best.range_low), about(best.range_high));
+        (
+            format!("{} {}{unit}: {take}", advice(outcome), about(best.strength.value)),
+            vec![format!("; {low} to {high} are not shown to be worse by more than {}", trees(nearly))],
+        )
+    })
+}
+
+/// A best strength that is not located, with its highest take in words, and that more cuttings die at the strengths that are left open.
+fn open(curve: &OneCurve, found: &StrengthCurve, (unit, take): (&str, &str), more_die: Option<String>) -> Decided {
+    let (best, outcome) = (&curve.best, found.input.options.outcome);
+    let lowest = curve.strengths.first().map_or(f64::NAN, |level| level.strength);
+    let highest = curve.strengths.last().map_or(f64::NAN, |level| level.strength);
+    let top = about(best.strength.value);
+    let (lead, mut more) = match best.located {
         Located::High => (
-            format!("No best strength yet: it may lie above {}{unit}. Test higher", number(highest)),
-            vec![format!("; so far {top} gives {take}")],
+            format!("No best strength yet: it may lie above {}{unit}", number(highest)),
+            vec![
+                if more_die.is_some() { String::new() } else { ". Test higher".to_owned() },
+                format!("; so far {top} gives {take}"),
+            ],
         ),
         Located::Low if lowest == 0.0 && best.range_low > 0.0 => {
             let next = curve.strengths.get(1).map_or(f64::NAN, |level| level.strength);
@@ -182,11 +211,13 @@ fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
             format!("No best strength yet: it may lie below {}{unit}. Test lower", number(lowest)),
             vec![format!("; so far {top} gives {take}")],
         ),
-        Located::Nowhere => (
-            format!("Too few trays to tell a best strength within {tested}"),
+        Located::Nowhere | Located::Inside => (
+            format!("Too few trays to tell a best strength within {} to {}{unit}", number(lowest), number(highest)),
             vec![format!("; highest near {top}, {take}")],
         ),
-    }
+    };
+    more.splice(0..0, more_die);
+    (lead, more)
 }
 
 /// No curve fits: the best of the strengths' own takes.
@@ -294,6 +325,13 @@ fn several_for(rows: &[&StrengthFor], found: &StrengthsFor, input: &CurveInput) 
         each_for(&unit, values.into_iter())
     };
     let usable = if input.options.outcome.is_part() { "" } else { "use " };
+    let deadly: Vec<&str> =
+        those(Reach::Reached).filter(|row| is_deadly(row, input)).map(|row| row.curve.as_str()).collect();
+    if !deadly.is_empty() {
+        let lead =
+            format!("For {wanted} {per} about {use_about} would do, but there more cuttings die of {}", join(&deadly));
+        return (lead, others.map(|one| format!("; {one}")).collect());
+    }
     (format!("For {wanted} {per} {usable}about {use_about}"), others.map(|one| format!("; {one}")).collect())
 }
 
@@ -323,6 +361,10 @@ fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decid
             format!("About {}{unit} for {wanted} {per}, beyond what was tested ({limits})", about(value)),
             vec![": test it first".to_owned()],
         ),
+        Some(value) if is_deadly(row, input) => {
+            let tail = input.stay_below_of(&row.curve).and_then(|stay| stay.tail(value));
+            (format!("About {}{unit} for {wanted} {per} ({limits})", about(value)), tail.into_iter().collect())
+        }
         Some(value) => {
             let usable = if input.options.outcome.is_part() { "About" } else { "Use about" };
             (format!("{usable} {}{unit} for {wanted} {per} ({limits})", about(value)), Vec::new())
@@ -344,6 +386,11 @@ fn one_for(row: &StrengthFor, found: &StrengthsFor, input: &CurveInput) -> Decid
             vec!["; none is ruled out either".to_owned()],
         ),
     }
+}
+
+/// Do deaths rise below the strength for a take?
+fn is_deadly(row: &StrengthFor, input: &CurveInput) -> bool {
+    input.stay_below_of(&row.curve).zip(row.value).is_some_and(|(stay, value)| value > stay.strength())
 }
 
 /// The highest strength tested in a curve.

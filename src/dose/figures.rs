@@ -132,6 +132,9 @@ pub struct OneCurve {
     pub line: Line,
     /// True when all cuttings rooted, or none did.
     pub all_alike: bool,
+    /// P of the lack of fit of all shapes by their weights; none without degrees of freedom.
+    #[serde(default)]
+    pub lack_p: Option<f64>,
 }
 
 /// Curves of a trial.

@@ -74,7 +74,8 @@ impl Gathered<'_> {
 
     fn notes(&self, held: &Held, left: Option<LeftIn>) -> Vec<Note> {
         let Held { blocks, bays, places, .. } = held;
-        let mut notes: Vec<Note> = blocks.as_ref().map(CurveBlocks::note).into_iter().collect();
+        let mut notes: Vec<Note> =
+            blocks.as_ref().map(|blocks| blocks.note(self.members.len() > 1)).into_iter().collect();
         // Bays that carry a level are told once.
         let once = |column: &str| bays.as_ref().is_none_or(|bays| bays.column != column);
         let taken = blocks.as_ref().map(|blocks| blocks.places.as_str()).filter(|names| !names.is_empty());

@@ -58,16 +58,13 @@ pub(super) fn within(
     let tolerance = TOLERANCE * (ends.1 - ends.0);
     let mut side = |end: f64, other: f64, [open, from_other]: [bool; 2]| -> Result<Option<f64>> {
         // A fall that is found is no less than the least.
-        if open || fall(end, Care::Quick)? <= most {
-            return Ok(None);
-        }
-        let beyond = fall(end, Care::Thorough)?;
-        if beyond <= most {
+        let beyond = if open { 0.0 } else { fall(end, Care::Quick)? };
+        if beyond <= most || fall(end, Care::Check)? <= most {
             return Ok(None);
         }
         let mut at_from = 0.0;
         if from_other {
-            at_from = fall(other, Care::Thorough)?;
+            at_from = fall(other, Care::Check)?;
             if at_from > most {
                 return Ok(Some(other));
             }
@@ -75,7 +72,7 @@ pub(super) fn within(
         let from = if from_other { other } else { estimate };
         let known = [(from, at_from), (end, beyond)];
         let quick = between(&mut fall, Care::Quick, (known, most), tolerance)?;
-        if (fall(quick, Care::Thorough)? - most).abs() < SAME * (1.0 + most) {
+        if (fall(quick, Care::Check)? - most).abs() < SAME * (1.0 + most) {
             return Ok(Some(quick));
         }
         between(&mut fall, Care::Thorough, (known, most), tolerance).map(Some)
@@ -116,6 +113,11 @@ const SAME: f64 = 1e-7;
 pub(super) fn far(most: f64) -> f64 {
     const FAR: f64 = 50.0;
     FAR * (1.0 + most)
+}
+
+/// Beyond this a fall is more than is allowed, whatever the rounding.
+pub(super) fn above(most: f64) -> f64 {
+    most + 100.0 * SAME * (1.0 + most)
 }
 
 /// How near limits are found, as a share of the distance between the ends: near enough for the statistic there to be the quantile to a millionth.

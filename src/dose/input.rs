@@ -12,6 +12,7 @@ use super::held::Gathered;
 use super::layers::given_to;
 use super::over::CurvePlaces;
 use super::shape::Shape;
+use super::stay_below::StayBelow;
 use crate::answer::Note;
 use crate::compare::{code_of, column};
 use crate::error::{CountError, DoseError, Error, Result};
@@ -210,6 +211,9 @@ pub struct CurveInput {
     pub places: Option<CurvePlaces>,
     /// The curves' trays.
     pub groups: Vec<CurveGroup>,
+    /// Where deaths rise along each of them, where they are recorded and that is located; empty where it is of none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub damage: Vec<Option<StayBelow>>,
     /// What was noted about the design.
     pub notes: Vec<Note>,
     /// The options.
@@ -281,6 +285,7 @@ pub(super) fn gather(units: &Units, strength: Option<&Strength>, options: &Curve
         bays: held.bays,
         places: held.places,
         groups,
+        damage: Vec::new(),
         notes,
         options: options.clone(),
     })

@@ -45,6 +45,7 @@ pub(super) fn trial(number: u64, law: CurveTrays, blocks: u32) -> CurveInput {
         bays: None,
         places: None,
         groups: vec![CurveGroup { levels: Vec::new(), trays }],
+        damage: Vec::new(),
         notes: Vec::new(),
         options: CurveOptions { trays: law, ..CurveOptions::default() },
     }

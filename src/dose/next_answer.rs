@@ -106,6 +106,7 @@ const MOST_TRAYS: u64 = 400;
 ///     bays: None,
 ///     places: None,
 ///     groups: vec![CurveGroup { levels: Vec::new(), trays }],
+///     damage: Vec::new(),
 ///     notes: Vec::new(),
 ///     options: CurveOptions::default(),
 /// };

@@ -1,14 +1,15 @@
 //! The cautions that stand beside a strength curve.
 
 use super::best::Located;
-use super::figures::{CurveComparison, OneCurve, StrengthCurve, StrengthsFor};
+use super::figures::{CurveComparison, OneCurve, ShapeFit, StrengthCurve, StrengthsFor};
 use super::input::CurveInput;
 use super::law_words;
 use super::shape::Shape;
+use super::stated::{NOTED, SPOKEN_OF, Withheld};
 use crate::answer::Note;
 use crate::math::convergence::Verdict;
 use crate::rates::few_events;
-use crate::report::{cautions, join, number, p_value};
+use crate::report::{capital, cautions, join, number, p_value, percent};
 
 /// Strengths this far apart (highest over lowest above 0) are more than one trial usually spans.
 const WIDE: f64 = 1e4;
@@ -123,19 +124,44 @@ fn of_curve(curve: &OneCurve, found: &StrengthCurve, notes: &mut Vec<Note>) {
         notes.push(Note::new("shapes_left_out", format!("{place}Shapes left out: {}.", join(&named))));
     }
     let Some(lead) = curve.shapes.first() else { return };
-    if let Some(p) = lead.lack_p.filter(|p| *p <= 0.05) {
-        let text = format!(
-            "{place}Even the likeliest shape, {}, misses the strengths' own rates by more than chance would ({}); read the rates of the strengths.",
-            lead.shape.name(),
-            p_value(p)
-        );
-        notes.push(Note::new("lack_of_fit", text));
-    }
+    notes.extend(lack_of_fit(curve, &place));
     if lead.verdict != Verdict::Fitted {
         let verdict = if lead.verdict == Verdict::Caution { "fitted with caution" } else { "not fitted" };
         let reason = lead.reason.clone().unwrap_or_default();
         notes.push(Note::new("curve_open", format!("{place}{}: {verdict}, {reason}.", lead.shape.name())));
     }
+}
+
+/// Shapes with some weight that miss the strengths' own rates, and what is left of the others.
+fn lack_of_fit(curve: &OneCurve, place: &str) -> Option<Note> {
+    let missing = |one: &&ShapeFit| one.weight >= SPOKEN_OF && one.lack_p.is_some_and(|p| p <= NOTED);
+    let missing: Vec<&ShapeFit> = curve.shapes.iter().filter(missing).collect();
+    let least = missing.iter().filter_map(|one| one.lack_p).reduce(f64::min)?;
+    let weight: f64 = missing.iter().map(|one| one.weight).sum();
+    // Forms of one shape with other d0 are one name.
+    let mut names: Vec<&str> = missing.iter().map(|one| one.shape.name()).collect();
+    names.dedup();
+    let silent = missing.iter().filter(|one| one.say <= 0.0).count();
+    let misses = format!(
+        "{place}{} {} the strengths' own rates by more than chance would ({})",
+        capital(&join(&names)),
+        if names.len() > 1 { "miss" } else { "misses" },
+        p_value(least)
+    );
+    let text = if 1.0 - weight < SPOKEN_OF || curve.best.withheld == Some(Withheld::NoCurveFits) {
+        format!("{misses}, and no likelier shape fits; read the rates of the strengths.")
+    } else {
+        let left_out = match (silent == missing.len(), names.len()) {
+            (false, _) => "",
+            (true, 1) => " and has no say in the curve",
+            (true, _) => " and have no say in the curve",
+        };
+        let others = percent(1.0 - weight);
+        format!(
+            "{misses}{left_out}; shapes with {others} of the weight do not. Read the rates of the strengths beside the curve."
+        )
+    };
+    Some(Note::new("lack_of_fit", text))
 }
 
 pub(super) fn strengths_for(found: &StrengthsFor, input: &CurveInput) -> Vec<Note> {

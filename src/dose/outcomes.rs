@@ -1,8 +1,34 @@
 //! What stands beside a curve of one outcome where deaths are recorded: how the other outcomes run over the strengths.
 
-use super::input::CurveOptions;
+use super::answer::{forms_in_common, strength_curve_of};
+use super::figures::StrengthCurve;
+use super::input::{CurveOptions, gather};
+use super::stay_below;
+use crate::answer::Answer;
+use crate::control::Control;
+use crate::error::Result;
 use crate::rates::{TakeRatesOptions, take_rates};
 use crate::trial::{Outcome, Trial};
+
+/// The strength curves of a trial as [`strength_curve`](super::strength_curve) has them, of the outcome that `options` name, with what deaths add where
+/// they are recorded: where they rise, so that no strength beyond is recommended, and how the other outcomes run.
+///
+/// # Errors
+/// As [`strength_curve`](super::strength_curve); a count error where the outcome needs deaths that are not recorded.
+pub fn strength_curve_of_trial(
+    trial: &Trial,
+    options: &CurveOptions,
+    control: &Control,
+) -> Result<Answer<StrengthCurve>> {
+    let (units, strength) = (trial.units_of(options.outcome)?, trial.options().strength.as_ref());
+    let mut input = gather(&units, strength, options)?;
+    input.notes.extend(forms_in_common(&units, strength, options, control)?);
+    input.damage = stay_below::beside(trial, &input, options, control)?;
+    let mut answer = strength_curve_of(&input, control)?;
+    answer.notes.splice(0..0, trial.deaths_note(options.outcome));
+    answer.details.extend(beside_deaths(trial, options));
+    Ok(answer)
+}
 
 /// A line for each other outcome, from its lowest to its highest rate over the strengths; none without deaths.
 #[must_use]

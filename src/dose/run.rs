@@ -130,6 +130,7 @@ pub(super) fn figures(input: &CurveInput, control: &Control) -> Result<StrengthC
             best,
             line: line(curve, options.level),
             all_alike: counts.all_alike(),
+            lack_p: curve.lack_p(),
         });
     }
     Ok(StrengthCurve {

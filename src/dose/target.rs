@@ -44,7 +44,7 @@ pub struct StrengthFor {
     /// of the leading method.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub highest: Option<[f64; 4]>,
-    /// P of the likeliest shape's lack of fit; of the leading method.
+    /// P of the lack of fit of all shapes by their weights; of the leading method.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub lack_p: Option<f64>,
 }
@@ -106,7 +106,7 @@ pub(super) fn strengths_for(
         outside: outside(value),
         without: (axis.low <= 0.0).then(without).map(|one| [one.value, one.low, one.high]),
         highest: value.is_none().then_some(seen.most),
-        lack_p: curve.members.first().and_then(|lead| lead.lack_p),
+        lack_p: curve.lack_p(),
     }];
     let Some(lead) = curve.members.first() else { return Ok(found) };
     let own = lowest_of(&lead.fitted, &curve.data, goal).filter(|value| *value <= farthest);

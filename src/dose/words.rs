@@ -93,9 +93,10 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
             strength(best.strength.high, unit)
         ),
         Located::High => format!(
-            "The best strength is not located: it may lie at or above the highest tested, {}. Within {range} the curve is highest at {top}, {take}; lower limit {}. Test higher strengths.",
+            "The best strength is not located: it may lie at or above the highest tested, {}. Within {range} the curve is highest at {top}, {take}; lower limit {}.{}",
             strength(highest(curve), unit),
-            strength(best.strength.low, unit)
+            strength(best.strength.low, unit),
+            if found.input.stay_below(&curve.levels).is_some() { "" } else { " Test higher strengths." }
         ),
         Located::Low => {
             let lowest = if starts_at_zero(curve) && best.range_low > 0.0 {
@@ -115,16 +116,16 @@ fn one(curve: &OneCurve, found: &StrengthCurve) -> Vec<String> {
         ),
     };
     let whole = if best.range_whole { "Strengths" } else { "Some strengths" };
-    vec![
-        first,
-        format!(
-            "{whole} from {} to {} are not shown to be worse than the best by more than {} {per}.",
-            number(best.range_low),
-            strength(best.range_high, unit),
-            points(options.margin)
-        ),
-        lowest_adequate(curve, found),
-    ]
+    let stay = found.input.stay_below(&curve.levels);
+    let range = format!(
+        "{whole} from {} to {} are not shown to be worse than the best by more than {} {per}.{}",
+        number(best.range_low),
+        strength(best.range_high, unit),
+        points(options.margin),
+        stay.map_or_else(String::new, |stay| stay.of_range(best, unit))
+    );
+    let deaths = stay.map(|stay| stay.fact(unit, found.level));
+    [first, range].into_iter().chain(deaths).chain([lowest_adequate(curve, found)]).collect()
 }
 
 fn lowest_adequate(curve: &OneCurve, found: &StrengthCurve) -> String {
@@ -146,9 +147,14 @@ fn no_curve(curve: &OneCurve, outcome: Outcome) -> String {
     let takes = outcome.words().takes;
     let lead = curve.shapes.first();
     let shape = lead.map_or("", |lead| lead.shape.name());
-    let p = lead.and_then(|lead| lead.lack_p).map_or_else(String::new, |p| format!(" ({})", p_value(p)));
+    let p = curve.lack_p.map_or_else(String::new, |p| format!(" ({})", p_value(p)));
+    let which = if curve.shapes.len() > 1 {
+        format!("The shapes, the likeliest of them {shape}, miss")
+    } else {
+        format!("The shape {shape} misses")
+    };
     format!(
-        "Even the likeliest shape, {shape}, misses the strengths' own {takes} by more than chance would{p}, so no best strength is stated: read the {takes} of the strengths, and look for trays or a strength that went wrong."
+        "{which} the strengths' own {takes} by more than chance would{p}, so no best strength is stated: read the {takes} of the strengths, and look for trays or a strength that went wrong."
     )
 }
 
@@ -205,7 +211,8 @@ pub(super) fn details_for(found: &StrengthsFor, input: &CurveInput) -> Vec<Strin
     let mut said: Vec<String> = opening(input).into_iter().collect();
     for row in found.rows.iter().filter(|row| row.method == "profile") {
         let decided = several.then(|| decision::strength_for(row, found, input));
-        let facts = decided.into_iter().chain([lowest_for(row, found, input)]);
+        let deaths = input.stay_below_of(&row.curve).map(|stay| stay.fact(&found.unit, found.level));
+        let facts = decided.into_iter().chain([lowest_for(row, found, input)]).chain(deaths);
         said.extend(
             facts.map(|line| if several { format!("{}: {line}", decision::heading(&row.curve)) } else { line }),
         );
@@ -289,7 +296,7 @@ pub(super) fn methods(found: &StrengthCurve) -> String {
     let (input, options) = (&found.input, &found.input.options);
     let level = confidence(found.level);
     let shapes = if options.shape == "auto" {
-        "Shapes (flat, straight log odds, rising with floor and ceiling, falling, quadratic log odds, a rising times a falling logistic curve, Brain-Cousens; those that bend along log(1 + d/d0) also with other d0, up to half the highest strength) were fitted by maximum likelihood from fixed grids of starts and weighted by Akaike's criterion with correction for few units; shapes that the strengths' own rates contradict (lack of fit, P below 0.01) had no say; rates were averaged by these weights, and limits of strengths hold every strength that one of the shapes allows by its profile likelihood, penalised by the criterion.".to_owned()
+        "Shapes (flat, straight log odds, rising with floor and ceiling, falling, quadratic log odds, a rising times a falling logistic curve, Brain-Cousens; those that bend along log(1 + d/d0) also with other d0, up to half the highest strength) were fitted by maximum likelihood from fixed grids of starts and weighted by Akaike's criterion with correction for few units; shapes that the strengths' own rates contradict (lack of fit, P below 0.01) had no say, and no best strength is stated where the lack of fit of all shapes by their weights has such a P; rates were averaged by these weights, and limits of strengths hold every strength that one of the shapes allows by its profile likelihood, penalised by the criterion.".to_owned()
     } else if options.shape == Shape::Cedergreen.name() {
         "The curve of Cedergreen, Ritz and Streibig, (c + f exp(-(d0/d)^alpha)) / (1 + (d/e)^b), was fitted by maximum likelihood with alpha 0.25, 0.5 and 1; the three were averaged by Akaike's weights, and limits hold every strength that one of them allows by its profile likelihood.".to_owned()
     } else {

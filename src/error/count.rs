@@ -159,6 +159,20 @@ pub enum CountError {
         /// The value given.
         value: f64,
     },
+    /// A level whose score is no number, or infinite.
+    #[error("scores= gives {value} for level {level:?}; give each level a number, for example its strength")]
+    ScoreOfLevel {
+        /// The level.
+        level: String,
+        /// The value given.
+        value: f64,
+    },
+    /// A level without a score.
+    #[error("scores= leaves out level {level:?}; give each level a number, for example its strength")]
+    NoScore {
+        /// The level.
+        level: String,
+    },
     /// Strata of different shape.
     #[error(
         "stratum {index} is {rows} x {columns} where the first is {expected_rows} x {expected_columns}; all must have the same shape"

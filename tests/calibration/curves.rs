@@ -134,6 +134,7 @@ pub(crate) fn ask(trays: Vec<TrayCount>, blocks: Option<CurveBlocks>, options: C
         bays: None,
         places: None,
         groups: vec![CurveGroup { levels: Vec::new(), trays }],
+        damage: Vec::new(),
         notes: Vec::new(),
         options,
     };

@@ -12,6 +12,7 @@ mod beside;
 mod crossed;
 mod curve_bays;
 mod curve_ends;
+mod curve_fit;
 mod curve_laws;
 mod curve_seasons;
 mod curves;

@@ -357,6 +357,28 @@ def test_three_outcomes(tmp_path: Path) -> None:
     assert [(issue.code, issue.row) for issue in caught.value.issues] == [("rooted_and_dead_above_stuck", 1)]
 
 
+def test_a_curve_stays_below_deaths(tmp_path: Path) -> None:
+    curve, damage = deaths().strength_curve(), deaths().damage_threshold()
+    below = damage.table()["low"][0]
+    assert curve.table()["stay_below"].to_list() == [below]
+    assert any("stay below" in line for line in curve.details)
+    assert len(curve.sentence.split()) <= 30
+    assert rl.Result.from_json(curve.to_json()) == curve
+    # The record knows it too.
+    wanted = rl.Result.from_json(curve.to_json()).strength_for(0.5)
+    assert any("stay below" in line for line in wanted.details)
+    curve.plot().savefig(tmp_path / "curve.svg")
+    assert "stay_below" not in demo().strength_curve(at={"rootstock": "K12"}).table().columns
+
+
+def test_nothing_is_said_where_all_died(tmp_path: Path) -> None:
+    found = deaths(rooted=[0] * 20, dead=[20] * 20).damage_threshold()
+    assert found.sentence.startswith("All cuttings died at every strength: nothing can be said about damage")
+    assert found.table().select("value", "low", "high", "p").row(0) == (None, None, None, None)
+    assert rl.Result.from_json(found.to_json()) == found
+    found.plot().savefig(tmp_path / "damage.svg")
+
+
 def test_next_trial(tmp_path: Path) -> None:
     curve = demo(strength=rl.Strength("IBA", unit="mg/L", method="quick dip")).strength_curve(within="rootstock")
     planned = curve.next_trial(trays=10, cuttings=20)

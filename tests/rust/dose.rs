@@ -39,6 +39,7 @@ pub(crate) fn input(groups: Vec<(&str, Vec<TrayCount>)>, counted: bool, options:
         unit_of: if counted { "tray" } else { "cutting" }.to_owned(),
         called: String::new(),
         groups: groups.into_iter().map(group).collect(),
+        damage: Vec::new(),
         notes: Vec::new(),
         options,
     }

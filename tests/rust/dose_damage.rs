@@ -2,8 +2,8 @@
 
 use rootling::control::Control;
 use rootling::dose::{
-    Criterion, CurveOptions, DamageOptions, DamageThreshold, NextOptions, StrengthCurve, damage_threshold, next_trial,
-    strength_curve_of,
+    Criterion, CurveInput, CurveOptions, DamageOptions, DamageThreshold, NextOptions, StrengthCurve, damage_threshold,
+    next_trial, strength_curve_of, strength_curve_of_trial, strengths_for,
 };
 use rootling::math::distributions::{chi_squared, normal};
 use rootling::math::irls::Link;
@@ -139,6 +139,80 @@ fn a_place_that_the_form_alone_chooses_spans_the_strengths_around_it() {
     let smooth = of_eighty(&STRENGTHS, &[2, 3, 4, 9, 20, 41]);
     assert!(!smooth.figures.curves[0].threshold.by_form);
     assert!(!smooth.notes.iter().any(|note| note.code == "place_by_form"));
+}
+
+/// Where all died at every strength nothing is left to rise: no strength rules anything out.
+#[test]
+fn deaths_without_room_to_rise_tell_nothing() {
+    let answer = of_eighty(&STRENGTHS, &[80; 6]);
+    let threshold = &answer.figures.curves[0].threshold;
+    assert!(threshold.no_room && threshold.value.is_none() && threshold.low <= 0.0, "{threshold:?}");
+    let said = "All cuttings died at every strength: nothing can be said about damage by strength";
+    assert!(answer.sentence.contains(said), "{}", answer.sentence);
+    assert!(!answer.words().contains("ruled out"), "{}", answer.words());
+    let shown = serde_json::to_value(&answer.table).unwrap().to_string();
+    assert!(!shown.contains("8000"), "{shown}");
+    // 78 of 80 died at strength 0: a rise by 5 of 100 would come to 102.5.
+    let nearly = of_eighty(&STRENGTHS, &[78, 80, 79, 80, 80, 80]);
+    assert!(nearly.sentence.contains("78 of 80 cuttings died at 0 already"), "{}", nearly.sentence);
+    assert!(nearly.figures.curves[0].threshold.no_room);
+}
+
+/// Where none died the strengths' own limits tell what is ruled out, so a handful of cuttings rules out little.
+#[test]
+fn without_deaths_the_number_of_cuttings_decides() {
+    // Wilson (1927): the upper limit of 0 of n is z squared / (n + z squared), with 80 cuttings 4.6 of 100.
+    let z2 = normal::quantile(0.975).powi(2);
+    let many = of_eighty(&STRENGTHS, &[0; 6]);
+    let curve = &many.figures.curves[0];
+    assert_rel!(curve.possible_rise, z2 / (80.0 + z2), 1e-9);
+    assert!(curve.threshold.low >= 8000.0, "{:?}", curve.threshold);
+    let said = "No cutting died at any strength: a rise by 5 per 100 is ruled out up to 8000";
+    assert!(many.sentence.contains(said), "{}", many.sentence);
+    let text: String = STRENGTHS.iter().map(|strength| format!("{strength},2,0,10\n")).collect();
+    let few = damage(&loaded(&format!("strength,rooted,dead,stuck\n{text}"), false), 0.05).unwrap();
+    let curve = &few.figures.curves[0];
+    assert_rel!(curve.possible_rise, z2 / (10.0 + z2), 1e-9);
+    assert!(curve.threshold.low <= 0.0, "{:?}", curve.threshold);
+    // 27.8 of 100.
+    assert!(few.sentence.contains("a rise by up to 28 per 100 remains possible"), "{}", few.sentence);
+    assert!(!few.words().contains("ruled out"), "{}", few.words());
+}
+
+/// A strength that kills is not among those recommended, whatever the take there may be.
+#[test]
+fn no_strength_is_recommended_where_cuttings_die() {
+    let rows = [(0, 12, 2), (500, 24, 2), (1000, 38, 3), (2000, 52, 3), (4000, 50, 16), (8000, 18, 58)];
+    let mut text = "strength,tray,rooted,dead,stuck\n".to_owned();
+    for (strength, rooted, dead) in rows {
+        for tray in 0..4 {
+            // Trays that differ by one cutting either way.
+            let by = [0, 1, 0, 1][tray];
+            text.push_str(&format!("{strength},s{strength}t{tray},{},{},20\n", rooted / 4 + by, dead / 4));
+        }
+    }
+    let trial = loaded(&text, true);
+    let answer = strength_curve_of_trial(&trial, &CurveOptions::default(), &Control::new()).unwrap();
+    let found = damage(&trial, DamageOptions::default().rise).unwrap();
+    let threshold = &found.figures.curves[0].threshold;
+    let stay = answer.figures.input.damage[0].unwrap();
+    assert_eq!((stay.value, stay.low, stay.high), (threshold.value.unwrap(), threshold.low, threshold.high));
+    let best = &answer.figures.curves[0].best;
+    assert!(best.range_high > stay.strength() && best.range_low < stay.strength(), "{best:?} {stay:?}");
+    // Both answers name the same strength.
+    let below = found.sentence.split("Stay below ").nth(1).unwrap().split([' ', ':']).next().unwrap().to_owned();
+    assert!(answer.sentence.contains(&format!("above {below} more cuttings die")), "{}", answer.sentence);
+    assert!(answer.sentence.contains(&format!(" to {below}")), "{}", answer.sentence);
+    let told = answer.details.join(" ");
+    assert!(told.contains("kill more cuttings.") && told.contains(": stay below "), "{told}");
+    assert!(answer.table.columns.iter().any(|column| column.name == "stay_below"));
+    // A strength for a take says it too, from the record alone.
+    let record = serde_json::to_string(&answer.figures.input).unwrap();
+    let input: CurveInput = serde_json::from_str(&record).unwrap();
+    let wanted = strengths_for(&input, best.take - 0.01, &Control::new()).unwrap();
+    let reached = wanted.figures.rows[0].value.unwrap();
+    assert_eq!(wanted.sentence.contains("more cuttings die"), reached > stay.strength(), "{}", wanted.sentence);
+    assert!(wanted.details.join(" ").contains(": stay below "), "{:?}", wanted.details);
 }
 
 #[test]

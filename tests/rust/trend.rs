@@ -306,6 +306,64 @@ fn a_trial_without_trend_names_what_cannot_be_ruled_out() {
     assert!(error.to_string().contains("did you mean \"strength\""), "{error}");
 }
 
+/// Where every cutting did the same nothing varies, which is no fault of the layout.
+#[test]
+fn where_nothing_varies_the_answer_says_so() {
+    for (count, what) in [(0, "no cutting rooted"), (20, "every cutting rooted")] {
+        let loaded = trial(&text(&[(0, [count; 4]), (2500, [count; 4]), (5000, [count; 4])]), true);
+        for trays in [TraysUse::Auto, TraysUse::Ignore] {
+            let options = TrialTrendOptions { trays, ..TrialTrendOptions::default() };
+            let answer = trial_trend(loaded.units(), "strength", &options, &Control::new()).unwrap();
+            let said = format!("othing varies from 0 to strength 5000: {what}, so there is no trend to test.");
+            assert!(answer.sentence.ends_with(&said), "{}", answer.sentence);
+            assert!(answer.details.join(" ").contains("nothing varies, so there is nothing to test"), "{answer:?}");
+        }
+    }
+}
+
+/// Seasons themselves are one each: the layout allows no test of them, and the answer sends on.
+#[test]
+fn a_trend_over_places_themselves_sends_to_their_rates() {
+    let mut text = "season,strength,tray,rooted,stuck\n".to_owned();
+    for (at, season) in [2020, 2021, 2022].into_iter().enumerate() {
+        for (tray, rooted) in [5, 7, 9, 6].into_iter().enumerate() {
+            text.push_str(&format!("{season},{},t{at}{tray},{},20\n", 1000 * (tray % 2), rooted + at));
+        }
+    }
+    let options = LoadOptions {
+        rooted: "rooted".into(),
+        stuck: Some("stuck".into()),
+        treatments: vec!["strength".into()],
+        tray: Some("tray".into()),
+        season: Some("season".into()),
+        ..LoadOptions::default()
+    };
+    let loaded = read_csv(text.as_bytes(), &options).unwrap();
+    let answer = trial_trend(loaded.units(), "season", &TrialTrendOptions::default(), &Control::new()).unwrap();
+    let said = "one season each allows no test, and take_rates(\"season\") shows all with intervals.";
+    assert!(answer.sentence.ends_with(said), "{}", answer.sentence);
+    let told = answer.details.join(" ");
+    assert!(
+        told.contains("each level of season is one season, and nothing shows by how much two seasons differ"),
+        "{told}"
+    );
+}
+
+#[test]
+fn scores_that_are_no_numbers_or_missing_are_named() {
+    let loaded = trial(&text(&RISING), true);
+    let of = |score: Option<f64>| {
+        let given = [("0", Some(0.0)), ("2500", score), ("5000", Some(2.0))];
+        let scores = given.into_iter().filter_map(|(level, score)| Some((level.to_owned(), score?))).collect();
+        let options = TrialTrendOptions { scores: Some(scores), ..TrialTrendOptions::default() };
+        trial_trend(loaded.units(), "strength", &options, &Control::new()).map(|_| ()).unwrap_err().to_string()
+    };
+    let end = "for level \"2500\"; give each level a number, for example its strength";
+    assert_eq!(of(Some(f64::NAN)), format!("scores= gives NaN {end}"));
+    assert_eq!(of(Some(f64::INFINITY)), format!("scores= gives inf {end}"));
+    assert_eq!(of(None), "scores= leaves out level \"2500\"; give each level a number, for example its strength");
+}
+
 #[test]
 fn a_trend_stays_inside_what_takes_can_be() {
     let step = [(0, [0, 0, 1, 0]), (1000, [0, 1, 0, 0]), (2000, [20, 19, 20, 20]), (3000, [20, 20, 19, 20])];

@@ -7,11 +7,11 @@ use serde::{Deserialize, Serialize};
 use super::trays::{ScoredTray, TrayTrend, adjusted_trend, tray_trend};
 use super::words;
 use crate::answer::Answer;
-use crate::compare::{Carried, Uneven, column};
+use crate::compare::{Carried, Uneven, column, why_no_place_is_tested};
 use crate::control::Control;
 use crate::counts::ExactOptions;
 use crate::counts::{line_of, trend};
-use crate::error::{ChoiceError, CountError, Result};
+use crate::error::{CountError, Result};
 use crate::estimate::{TestResult, check_level};
 use crate::math::distributions::{normal, student_t};
 use crate::rates::{Arm, TraySpread, TraysUse, tray_spread};
@@ -197,12 +197,15 @@ fn level_scores(treatment: &Factor, given: Option<&BTreeMap<String, f64>>) -> Re
     let mut scores = vec![f64::NAN; treatment.levels.len()];
     for (name, score) in given {
         let code = crate::compare::code_of(treatment, name)?;
+        if !score.is_finite() {
+            return Err(CountError::ScoreOfLevel { level: name.clone(), value: *score }.into());
+        }
         if let Some(place) = scores.get_mut(code as usize) {
             *place = *score;
         }
     }
     match treatment.levels.iter().zip(&scores).find(|(_, score)| !score.is_finite()) {
-        Some((name, _)) => Err(ChoiceError::new("score of level", name, &given.keys().collect::<Vec<_>>()).into()),
+        Some((level, _)) => Err(CountError::NoScore { level: level.clone() }.into()),
         None => Ok(scores),
     }
 }
@@ -295,24 +298,28 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
                 // A fit of all trays is carried by all of them.
                 found.carried = Some(Carried::count(treatment, &[], &leads));
                 straight(found, &line.adjusted(&adjusted));
-                return;
-            }
-            if layout.parted() {
+            } else if layout.parted() {
                 found.withheld = Some(between_places(&found.factor));
-                return;
+            } else {
+                let line = wider(found, &crossed, &lying, line, scored);
+                straight(found, &line);
             }
-            let line = wider(found, &crossed, &lying, line, scored);
-            straight(found, &line);
         }
-        None => {
-            found.withheld = Some(format!(
-                "no level of {} has a second {} whose rate differs, so there is nothing to judge a trend by",
-                found.factor,
-                unit_name(&found.unit)
-            ));
-        }
+        None => found.withheld = Some(nothing_to_judge(found, groups.len())),
     }
     effective_cuttings(found, arms(units, treatment, scores, &layout.groups));
+}
+
+/// Why no line through the rates of so many units is judged.
+fn nothing_to_judge(found: &TrialTrend, units: usize) -> String {
+    let (factor, unit) = (&found.factor, unit_name(&found.unit));
+    if found.unit == *factor {
+        return why_no_place_is_tested(factor);
+    }
+    if units == found.levels.len() {
+        return format!("each level of {factor} is a single {unit}, so there is nothing to judge a trend by");
+    }
+    format!("no level of {factor} has a second {unit} whose rate differs, so there is nothing to judge a trend by")
 }
 
 fn between_places(factor: &str) -> String {

@@ -2,7 +2,7 @@
 
 use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::{crossed_left_out, crossed_note, uneven_note};
+use crate::compare::{crossed_left_out, crossed_note, no_verdict_on_places, uneven_note};
 use crate::report::{Spoken, capital, cautions, facts, fitted, join, limits_read, numbers, plural, references};
 use crate::tables::mix::lines_without_mix;
 use crate::trial::{Outcome, UnitKind, Units, answer_of_units, text_of_unit, text_of_units, time_note, time_tail};
@@ -83,11 +83,14 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
     let level = |one: Option<&super::trial::ScoredLevel>| one.map(|one| one.level.clone()).unwrap_or_default();
     let place =
         format!("from {} to {}", said.short(&level(found.levels.first())), said.level(&level(found.levels.last())));
-    if found.withheld.is_some() {
-        return format!("No verdict on a trend {place}: this layout allows no test.");
+    if let Some(why) = found.alike(options.outcome) {
+        return format!("{hint}Nothing varies {place}: {why}, so there is no trend to test.");
     }
-    let (Some(p), Some(low), Some(high)) = (found.p, found.low, found.high) else {
-        return format!("{hint}Nothing to test: every {} {}, or none did.", w.cutting, w.rooted);
+    if found.is_of_places() {
+        return no_verdict_on_places(&found.factor, &format!(" on a trend {place}"));
+    }
+    let (Some(p), Some(low), Some(high), None) = (found.p, found.low, found.high, &found.withheld) else {
+        return format!("No verdict on a trend {place}: this layout allows no test.");
     };
     let range = if found.value < 0.0 { (-high, -low) } else { (low, high) };
     if p <= 0.05 {
@@ -105,6 +108,25 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
     }
     let open = low.abs().max(high.abs());
     format!("{hint}No rise or fall is shown {place}: up to {} {per} remain possible.", whole_trees(open))
+}
+
+impl TrialTrend {
+    /// What every cutting did, where they all did the same.
+    pub(super) fn alike(&self, outcome: Outcome) -> Option<String> {
+        let w = outcome.words();
+        let rooted: u64 = self.levels.iter().map(|one| one.rooted).sum();
+        let stuck: u64 = self.levels.iter().map(|one| one.stuck).sum();
+        match rooted {
+            0 => Some(format!("no {} {}", w.cutting, w.rooted)),
+            all if all == stuck => Some(format!("every {} {}", w.cutting, w.rooted)),
+            _ => None,
+        }
+    }
+
+    /// True where the levels are places or seasons themselves, one each.
+    pub(super) fn is_of_places(&self) -> bool {
+        self.unit == self.factor && self.withheld.is_some()
+    }
 }
 
 /// True where the takes depart from a straight line.
@@ -127,6 +149,26 @@ fn details(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<String> {
     carried.into_iter().chain(facts(&sentence(found, units, outcome))).collect()
 }
 
+/// Why no trend is tested, where none is.
+fn untested(found: &TrialTrend, (place, per): (&str, &str), outcome: Outcome) -> Option<String> {
+    let the_take = outcome.words().the_take;
+    if let Some(why) = found.alike(outcome) {
+        return Some(format!("At every level of {} {why}: nothing varies, so there is nothing to test.", found.factor));
+    }
+    if let Some((reason, apart)) = found.withheld.as_ref().zip(as_counted(found, per, numbers::points)) {
+        return Some(format!(
+            "As counted {the_take} is {apart}; a straight line would run beyond 0 or 100 %. No test is given: {reason}."
+        ));
+    }
+    if let Some(reason) = &found.withheld {
+        return Some(format!(
+            "Along a straight line {the_take} shows {} {per} {place}. No test is given: {reason}.",
+            move_of(found.value)
+        ));
+    }
+    None
+}
+
 fn sentence(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
     let w = outcome.words();
     let (the_take, per) = (w.the_take, w.per_hundred);
@@ -140,19 +182,11 @@ fn sentence(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
     let start = text_of_units(units, start.to_owned());
     let end = |one: Option<&super::trial::ScoredLevel>| one.map(|one| one.level.clone()).unwrap_or_default();
     let place = format!("from {} {} to {}", found.factor, end(found.levels.first()), end(found.levels.last()));
-    if let Some((reason, apart)) = found.withheld.as_ref().zip(as_counted(found, per, numbers::points)) {
-        return format!(
-            "{start}As counted {the_take} is {apart}; a straight line would run beyond 0 or 100 %. No test is given: {reason}."
-        );
-    }
-    if let Some(reason) = &found.withheld {
-        return format!(
-            "{start}Along a straight line {the_take} shows {} {per} {place}. No test is given: {reason}.",
-            move_of(found.value)
-        );
+    if let Some(why) = untested(found, (&place, per), outcome) {
+        return format!("{start}{why}");
     }
     let (Some(p), Some(low), Some(high)) = (found.p, found.low, found.high) else {
-        return format!("{start}Nothing to test: every {} {}, or none did.", w.cutting, w.rooted);
+        return format!("{start}No test is given.");
     };
     let percent = numbers::confidence(found.confidence);
     if p <= 0.05 {
@@ -262,9 +296,10 @@ fn methods(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
         let fit = text_of_units(units, "a weighted least-squares fit of the tray rates".to_owned());
         let spread = text_of_units(units, "its variance from those of trays and of the units above".to_owned());
         return format!(
-            "The experimental unit was the {unit}. A trend of the {rate} over {} (scores {}) was tested by t on its slope in {fit} with {} in it, {spread} (mean squares by Henderson's method 3), with degrees of freedom after Satterthwaite and a {percent} interval from it.",
+            "The experimental unit was the {unit}. A trend of the {rate} over {} (scores {}) was tested by t on its slope in {fit} with {} in it, {spread} (mean squares by Henderson's method 3), with degrees of freedom after Satterthwaite and a {percent} interval from it. Beside it stands the Cochran-Armitage test on {cuttings} divided by their design effect, which leaves {} in.",
             found.factor,
             scores.join(", "),
+            join(&found.adjusted_for),
             join(&found.adjusted_for)
         );
     }

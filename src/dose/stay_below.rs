@@ -1,0 +1,138 @@
+//! Deaths beside a strength curve: where they are known to rise, what is said of a best strength keeps below that place.
+
+use serde::{Deserialize, Serialize};
+
+use super::best::Best;
+use super::damage::{DamageOptions, located_damage};
+use super::decision::{Decided, about, trees};
+use super::input::{CurveInput, CurveOptions, CurveTrays};
+use super::words::strength;
+use crate::control::Control;
+use crate::error::Result;
+use crate::report::{confidence, number, points};
+use crate::trial::{Outcome, Trial};
+
+/// Where deaths are located to have risen along one curve.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct StayBelow {
+    /// The rise over deaths at the lowest strength, a proportion.
+    pub rise: f64,
+    /// Where deaths have risen by that much.
+    pub value: f64,
+    /// Lower limit.
+    pub low: f64,
+    /// Upper limit.
+    pub high: f64,
+}
+
+impl StayBelow {
+    /// The strength to stay below: the lower limit where there is one.
+    #[must_use]
+    pub fn strength(&self) -> f64 {
+        if self.low > 0.0 { self.low } else { self.value }
+    }
+
+    /// "; above 2800 more cuttings die", for strengths up to `at` that lie beyond it.
+    pub(super) fn tail(&self, at: f64) -> Option<String> {
+        let below = self.strength();
+        (at > below).then(|| format!("; above {} more cuttings die", about(below)))
+    }
+
+    /// Deaths as a fact of the curve.
+    pub(super) fn fact(&self, unit: &str, level: f64) -> String {
+        format!(
+            "Deaths have risen by {} per 100 at about {} ({} interval {} to {}): stay below {}.",
+            points(self.rise),
+            strength(self.value, unit),
+            confidence(level),
+            number(self.low),
+            strength(self.high, unit),
+            strength(self.strength(), unit)
+        )
+    }
+
+    /// What the range of strengths that do nearly as well as the best is cut to.
+    pub(super) fn of_range(&self, best: &Best, unit: &str) -> String {
+        let below = self.strength();
+        if best.range_high <= below {
+            String::new()
+        } else if best.range_low < below {
+            format!(" Of these, those above {} kill more cuttings.", strength(below, unit))
+        } else {
+            format!(" All of them lie above {}, where more cuttings die.", strength(below, unit))
+        }
+    }
+}
+
+/// The decision on a located best strength that deaths reach: cut to what lies below them, or without the advice to use it. `take` is the highest
+/// with its limits, in words.
+pub(super) fn decided(
+    best: &Best,
+    stay: &StayBelow,
+    (unit, take, nearly): (&str, &str, f64),
+    outcome: Outcome,
+) -> Option<Decided> {
+    let (below, top) = (stay.strength(), about(best.strength.value));
+    if best.range_high <= below {
+        return None;
+    }
+    let the_take = outcome.words().title;
+    let (low, cut, nearly) = (about(best.range_low), about(below), trees(nearly));
+    let more_die = format!("; above {cut} more cuttings die");
+    let overlaps = best.range_low < below;
+    let inside = best.strength.value <= below;
+    let highest = format!("{the_take} is highest at about {top}{unit}: {take}");
+    let range = format!("; {low} to {cut} are not shown to be worse by more than {nearly}");
+    Some(match (outcome.is_part(), overlaps, inside) {
+        (false, true, true) => (format!("Use about {top}{unit}: {take}"), vec![range, more_die]),
+        (true, true, _) => (highest, vec![more_die, range]),
+        (false, true, false) => (
+            format!("Use {low} to {cut}{unit}: above {cut} more cuttings die"),
+            vec![
+                format!("; the take is highest near {top}, {take}"),
+                format!(", not shown to be better by more than {nearly}"),
+            ],
+        ),
+        (_, false, _) => (highest, vec![more_die, format!(", yet all below fall short by more than {nearly}")]),
+    })
+}
+
+impl CurveInput {
+    /// Where deaths rise along the curve with these levels, where that is located.
+    pub(super) fn stay_below(&self, levels: &[String]) -> Option<&StayBelow> {
+        let at = self.groups.iter().position(|group| group.levels == levels)?;
+        self.damage.get(at)?.as_ref()
+    }
+
+    /// The same of a curve by its name.
+    pub(super) fn stay_below_of(&self, name: &str) -> Option<&StayBelow> {
+        let at = self.names().iter().position(|own| own == name)?;
+        self.damage.get(at)?.as_ref()
+    }
+}
+
+/// Where deaths rise along each curve of a trial that records them; nothing where they do not, and where it is not located. The rise is that of
+/// [`damage_threshold`](super::damage_threshold) unless asked otherwise, so that both say the same.
+pub(super) fn beside(
+    trial: &Trial,
+    input: &CurveInput,
+    options: &CurveOptions,
+    control: &Control,
+) -> Result<Vec<Option<StayBelow>>> {
+    let Some(dead) = trial.dead().filter(|dead| dead.iter().any(|count| *count > 0)) else { return Ok(Vec::new()) };
+    let trays = if options.trays == CurveTrays::Ignore { CurveTrays::Ignore } else { CurveTrays::Auto };
+    let curve =
+        CurveOptions { outcome: Outcome::Take, shape: "auto".to_owned(), trays, bootstrap: 0, ..options.clone() };
+    let asked = DamageOptions { curve, ..DamageOptions::default() };
+    let found = located_damage(trial.units(), dead, trial.options().strength.as_ref(), &asked, control);
+    control.step()?;
+    // Deaths that make no curve leave the curve as it is.
+    let Ok(found) = found else { return Ok(Vec::new()) };
+    let of = |levels: &Vec<String>| {
+        let (_, own) = found.iter().find(|(own, _)| own == levels)?;
+        let value = own.value.filter(|_| own.located)?;
+        Some(StayBelow { rise: asked.rise, value, low: own.low, high: own.high })
+    };
+    let all: Vec<Option<StayBelow>> = input.groups.iter().map(|group| of(&group.levels)).collect();
+    Ok(if all.iter().any(Option::is_some) { all } else { Vec::new() })
+}
