@@ -142,3 +142,23 @@ def test_whole_rooms_may_stand_in_one_row() -> None:
         "1000": [None] * 4 + [9, 8, 7, 9],
     }
     assert any("4 levels" in line for line in rl.load_trial(one, **WIDE, whole_plot=["strength", "bay"]).design.lines)
+
+
+@pytest.mark.parametrize("name", ["1000 ppm", "1000ppm", "IBA 1000 ppm", "1000 ppm IBA", "NAA 1000 mg/L"])
+def test_a_number_with_a_unit_comes_with_the_whole_line(name: str, tmp_path: Path) -> None:
+    path = tmp_path / "wide.csv"
+    path.write_text(f"bench;0;{name}\nA;3;9\nB;4;11\nC;2;12\nD;3;10\n", encoding="utf-8")
+    with pytest.raises(TrialDataError, match="hold a number and a unit") as found:
+        rl.load_trial(path, wide={"strength": ["0", name]}, stuck=20, block="bench")
+    line = found.value.paste
+    assert line is not None
+    assert str(found.value).endswith(line)
+    names: dict[str, Any] = {"rl": rl}
+    exec(line, names)
+    assert names["trial"].take_rates("strength").rates[1].levels == ("1000",)
+
+
+def test_columns_of_two_substances_are_words() -> None:
+    sheet = {"bench": list("ABCD"), "IBA 1000 ppm": [3, 4, 2, 3], "NAA 1000 ppm": [9, 11, 12, 10]}
+    trial = rl.load_trial(sheet, wide={"auxin": list(sheet)[1:]}, stuck=20, block="bench")
+    assert [rate.levels for rate in trial.take_rates("auxin").rates] == [("IBA 1000 ppm",), ("NAA 1000 ppm",)]
