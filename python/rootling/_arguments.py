@@ -179,6 +179,8 @@ def options_of(given: Mapping[str, Any]) -> dict[str, Any]:
     options["leave_out"] = _rows("leave_out", given["leave_out"])
     options["header_row"] = _header_row(given["header_row"])
     options |= {name: _mark(name, given[name]) for name in ("thousands", "decimal")}
+    if options["decimal"] is not None and options["thousands"] == options["decimal"]:
+        raise ChoiceError(f"thousands= and decimal= are both {options['decimal']!r}; leave one of them out")
     options["bad_rows"] = _bad_rows(given["bad_rows"])
     if not isinstance(plain(given["distinct_levels"]), bool):
         shown = shortened(given["distinct_levels"])

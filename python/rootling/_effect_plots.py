@@ -222,22 +222,23 @@ def _bound(row: Row, name: str, *, ratio: bool) -> float | None:
 def _interval(axes: Axes, at: int, row: Row, factor: float, ends: tuple[float, float]) -> None:
     """One contrast; an end without a bound is an arrow at the edge, no interval at all is a mark alone."""
     low, high = (_bound(row, name, ratio=factor == 1.0) for name in ("low", "high"))
+    shown = row["p_adjusted"] is not None and row["shown"]
+    face = {"color": COLOURS[0] if shown else "white", "markeredgecolor": COLOURS[0], "markeredgewidth": 2}
     if low is not None or high is not None:
         drawn = [ends[0] if low is None else factor * low, ends[1] if high is None else factor * high]
         axes.plot(drawn, [at, at], color=INK, linewidth=2.2, solid_capstyle="butt", zorder=3)
         for value, bound, arrow in ((drawn[0], low, "<"), (drawn[1], high, ">")):
-            axes.plot([value], [at], color=INK, marker="|" if bound is not None else arrow, markersize=11, zorder=3)
-    shown = row["p_adjusted"] is not None and row["shown"]
-    axes.plot(
-        [factor * row["value"]],
-        [at],
-        marker="o",
-        markersize=11,
-        color=COLOURS[0] if shown else "white",
-        markeredgecolor=COLOURS[0],
-        markeredgewidth=2,
-        zorder=4,
-    )
+            # Of one that is bounded on one side the estimate says nothing: the open end carries the mark.
+            look = {"color": INK, "marker": "|"} if bound is not None else {"marker": arrow, **face}
+            axes.plot([value], [at], markersize=11, zorder=3, **look)
+    if not _is_bounded(row, ratio=factor == 1.0):
+        axes.plot([factor * row["value"]], [at], marker="o", markersize=11, zorder=4, **face)
+
+
+def _is_bounded(row: Row, *, ratio: bool) -> bool:
+    """True for a ratio with a bound on one side only."""
+    low, high = (_bound(row, name, ratio=ratio) for name in ("low", "high"))
+    return ratio and (low is None) != (high is None)
 
 
 def _names(result: Result, rows: list[Row]) -> list[str]:
@@ -269,7 +270,8 @@ def contrasts(result: Result) -> Figure:
     longest = max((len(line) for label in labels for line in label.split("\n")), default=0)
     height = 1.5 + 0.46 * len(rows) + (0.2 * len(rows) if any("\n" in label for label in labels) else 0)
     figure, axes = _axes(max(WIDTH, min(11.0, 4.2 + 0.105 * longest)), max(2.6, height))
-    bounds = [_bound(row, name, ratio=not points) for row in rows for name in ("value", "low", "high")]
+    ends_of = (("low", "high") if _is_bounded(row, ratio=not points) else ("value", "low", "high") for row in rows)
+    bounds = [_bound(row, name, ratio=not points) for row, ends in zip(rows, ends_of, strict=True) for name in ends]
     known = [factor * value for value in bounds if value is not None]
     margin = result.margin
     edges = [] if margin is None else ([-100 * margin, 100 * margin] if points else [1 / margin, margin])
@@ -279,7 +281,8 @@ def contrasts(result: Result) -> Figure:
         ends = (low - room, high + room)
     else:
         low, high = min([*known, *edges, neutral]), max([*known, *edges, neutral])
-        ends = (low / 1.25, high * 1.25)
+        room = 2.0 if any(_is_bounded(row, ratio=True) for row in rows) else 1.25
+        ends = (low / room, high * room)
         axes.set_xscale("log")
         ratio_axis(axes.xaxis, TICK)
     for at, row in enumerate(rows):

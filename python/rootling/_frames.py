@@ -87,6 +87,9 @@ def read(
 
 def _ready(frame: pl.DataFrame, columns: Sequence[str], source: str) -> Input:
     """What crosses to the core: of a small table what else it holds too, since a forgotten bench is told of."""
+    if not frame.columns:
+        hint = "give a column for each thing that was recorded, with one entry per row"
+        raise TrialDataError.of_input("no_columns", "the table has no columns", hint)
     found = narrow(frame, columns)
     if _is_small(*frame.shape):
         others = [name for name in frame.columns if name not in found.columns and _is_plain(frame.get_column(name))]
@@ -114,6 +117,12 @@ def _read_path(path: Path, columns: Sequence[str], how: tuple[str | None, int | 
     sheet, header_row, encoding = how
     suffix = path.suffix.lower()
     _refuse_what_is_no_file(path)
+    if sheet is not None and suffix not in WORKBOOKS:
+        raise ChoiceError(f"sheet= is for workbooks, and {path.name!r} is none; leave it out")
+    if encoding is not None and suffix not in TEXT_FILES:
+        raise ChoiceError(f"encoding= is for text files, and {path.name!r} is none; leave it out")
+    if header_row is not None and suffix == ".parquet":
+        raise ChoiceError(f"header_row= is for sheets, and {path.name!r} holds its names by itself; leave it out")
     if suffix in TEXT_FILES:
         return Input(_text(path, encoding), None, "file")
     if suffix == ".parquet":

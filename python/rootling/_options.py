@@ -51,7 +51,8 @@ def has_columns(value: Any) -> bool:
 
 
 def _refused(name: str, value: Any, hint: str) -> ChoiceError:
-    return ChoiceError(f"{name}={shortened(value)} {hint}")
+    # Of an entry of a dictionary the name ends in a colon.
+    return ChoiceError(f"{name}{' ' if name.endswith(':') else '='}{shortened(value)} {hint}")
 
 
 def is_name(value: Any) -> bool:
@@ -146,7 +147,10 @@ def _flag(name: str, value: Any) -> bool:
 def _level(name: str, value: Any) -> Any:
     if is_name(value) or (isinstance(value, (int, float)) and abs(value) <= WHOLE):
         return value
-    raise _refused(name, value, f'is no level; write {name}=2500, or {name}="K12" for levels that are no numbers')
+    if isinstance(value, str) and len(value) > LONGEST_NAME:
+        raise _refused(name, value, f"is too long for a level, which has at most {LONGEST_NAME} letters")
+    option = "" if name.endswith(":") else f"{name}="
+    raise _refused(name, value, f'is no level; write {option}2500, or {option}"K12" for levels that are no numbers')
 
 
 def _table(name: str, value: Any) -> Mapping[Any, Any]:

@@ -15,7 +15,7 @@ __all__ = ["methods", "question"]
 
 QUESTIONS = {
     "take_rates": "What share of the {cuttings} {rooted}?",
-    "tray_correlation": "How alike are cuttings of one tray?",
+    "tray_correlation": "How alike are cuttings of one {unit}?",
     "comparison": "Do {first} and {second} differ, and by how much?",
     "all_comparisons": "Which levels of {factor} differ?",
     "association": "Does {rooting} go with {factor}?",
@@ -83,6 +83,7 @@ def question(result: Result, beside: Sequence[Result] = ()) -> str:
 def _names(result: Result) -> dict[str, str]:
     figures: dict[str, Any] = dict(result.figures)
     names = dict(_outcome.words_of(result))
+    names["unit"] = _outcome.called_of(result).replace("_", " ")
     names |= {"first": "the first", "second": "the second", "factor": "the treatment", "by": "level"}
     for name in ("factor", "by"):
         value = figures.get(name)

@@ -237,7 +237,7 @@ class Result:
     @property
     def references(self) -> tuple[str, ...]:
         """Works cited."""
-        return tuple(self._record["references"])
+        return tuple(map(_display.clean, self._record["references"]))
 
     @property
     def provenance(self) -> Figures:

@@ -20,6 +20,8 @@ TWO_WAYS = re.compile(r"[1-9][0-9]{0,2}\.[0-9]{3}")
 # Units that are one number in liquids, and in powders.
 IN_WATER = {"ppm", "ppmw/v", "mg/l"}
 IN_POWDER = {"ppm", "ppmw/w", "mg/kg"}
+# Substances that may stand before the number.
+SUBSTANCES = {"iba", "k-iba", "naa", "k-naa"}
 # What is called so had nothing.
 NOTHING = {"control", "untreated", "none", "nil", "water"}
 
@@ -28,6 +30,9 @@ Number = int | float
 
 def ask_of_units(treatment: str, columns: Sequence[str], strength: Mapping[str, Any] | None) -> None:
     """Names such as "1000 ppm" would be levels that are words; asked about where the declared unit is another one."""
+    # Several substances are no levels of one.
+    if len({first for first in (one.strip().partition(" ")[0].lower() for one in columns) if first in SUBSTANCES}) > 1:
+        return
     found = [_read(one, strength) for one in columns]
     read = [one for one in found if one is not None]
     units = {_squeezed(unit) for _, unit in read if unit}
@@ -73,10 +78,11 @@ def _read(column: str, strength: Mapping[str, Any] | None) -> tuple[str, str] | 
     """The number and the unit of a name; the declared substance is no part of the unit."""
     if _is_nothing(column):
         return "0", ""
-    found = WITH_UNIT.fullmatch(column)
+    substance = "" if strength is None else str(strength["substance"])
+    first, _, rest = column.strip().partition(" ")
+    found = WITH_UNIT.fullmatch(rest if first.lower() in SUBSTANCES | {substance.lower()} else column)
     if found is None:
         return None
-    substance = "" if strength is None else str(strength["substance"])
     unit = found[2]
     return found[1], unit[: -len(substance)].strip() if substance and unit.endswith(" " + substance) else unit
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from rootling._readers import held, unreadable
+from rootling._readers import DAMAGED, held, unreadable
 from rootling.exceptions import TrialDataError
 
 __all__ = ["read_workbook"]
@@ -46,7 +46,7 @@ def read_workbook(
             "no_reader", "reading xlsx files needs the package fastexcel", "install it, or save the sheet as csv"
         ) from None
     _refuse_vast(path)
-    book: Any = held(lambda: fastexcel.read_excel(path))
+    book: Any = held(lambda: fastexcel.read_excel(path), DAMAGED)
     names: list[str] = list(book.sheet_names)
     if sheet is not None:
         if sheet not in names:
@@ -85,7 +85,7 @@ def _the_one(
 
 def _cells(book: Any, name: str) -> Cells:
     """All cells as text; rows and columns without an entry after the last one are left away."""
-    table = held(lambda: book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string").to_polars())
+    table = held(lambda: book.load_sheet(name, header_row=None, skip_rows=0, dtypes="string").to_polars(), DAMAGED)
     # By hand and not by a query, whose threads a forked process does not have.
     lists: list[list[str | None]] = [column.to_list() for column in table.get_columns()]
     height = max(map(_filled, lists), default=0)
@@ -106,9 +106,26 @@ def _refuse_vast(path: Path) -> None:
                     _refuse_vast_sheet(archive.read(name))
     except (TrialDataError, MemoryError):
         raise
-    except Exception as error:
-        # Each way of packing has errors of its own.
+    except OSError as error:
         raise unreadable(error) from None
+    except Exception:
+        # Each way of packing has errors of its own.
+        raise unreadable(ValueError(_what_it_is(path))) from None
+
+
+# How old workbooks begin, and those behind a password.
+_OLD = bytes.fromhex("d0cf11e0a1b11ae1")
+
+
+def _what_it_is(path: Path) -> str:
+    """What may be said of a file that is no workbook as they are packed today."""
+    with path.open("rb") as file:
+        begins = file.read(len(_OLD))
+    if not begins:
+        return "it is empty"
+    if begins == _OLD:
+        return "it is behind a password, or an old workbook under a new name"
+    return DAMAGED if begins.startswith(b"PK") else "it is no workbook, whatever its name says"
 
 
 def _refuse_vast_sheet(xml: bytes) -> None:

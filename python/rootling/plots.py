@@ -270,7 +270,8 @@ def randomisation(result: Result) -> Figure:
 def tray_correlation(result: Result) -> Figure:
     """The estimates of the tray correlation with their intervals, against none."""
     rows = _rows(result)
-    return _forest([str(row["estimated by"]) for row in rows], rows, 1, "correlation of two cuttings in one tray")
+    unit = _plain(_outcome.called_of(result).replace("_", " "))
+    return _forest([str(row["estimated by"]) for row in rows], rows, 1, f"correlation of two cuttings of one {unit}")
 
 
 def _ratio_limits(row: dict[str, Any]) -> tuple[float, float]:
@@ -284,13 +285,16 @@ def _ratio_limits(row: dict[str, Any]) -> tuple[float, float]:
 def _against(
     result: Result, ends: list[tuple[float, float]], rows: list[dict[str, Any]], none: float
 ) -> tuple[Figure, Axes]:
-    """Estimates with intervals against the value of no effect; an open end is drawn as an arrow."""
+    """Estimates with intervals against the value of no effect; an open end is an arrow, and the bound then is all."""
     from rootling._fitting_ticks import ratio_axis
 
     names = _label_columns(result)
     longest = max((len(_label(row, names)) for row in rows), default=0)
     figure, axes = _axes(min(11.0, 4.6 + 0.075 * longest), 1.4 + 0.36 * len(rows))
-    known = [x for row, pair in zip(rows, ends, strict=True) for x in (row["value"], *pair) if math.isfinite(x)]
+    floor = 0.0 if none > 0 else -math.inf
+    bounded = [(low <= floor) != math.isinf(high) for low, high in ends]
+    values = [row["value"] for row, bound in zip(rows, bounded, strict=True) if not bound]
+    known = [x for x in (*values, *(end for pair in ends for end in pair)) if math.isfinite(x)]
     if none > 0:
         known = [x for x in known if x > 0]
         left, right = min([*known, none]) / 1.6, max([*known, none]) * 1.6
@@ -304,7 +308,10 @@ def _against(
     for at, (row, (low, high)) in enumerate(zip(rows, ends, strict=True)):
         style = _style(0)
         axes.plot([max(low, left), min(high, right)], [at, at], color=style["color"], linewidth=2)
-        axes.plot([row["value"]], [at], markersize=8, linestyle="none", **style)
+        if bounded[at]:
+            axes.plot([high if low <= floor else low], [at], color=style["color"], marker="|", markersize=11)
+        else:
+            axes.plot([row["value"]], [at], markersize=8, linestyle="none", **style)
         if high > right:
             axes.plot([right], [at], color=style["color"], marker=">", markersize=8)
         if low < left:

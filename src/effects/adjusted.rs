@@ -8,8 +8,8 @@ use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::{Average, Averaging, Blend, RateOf, RateSpread, Surface, holding_counts};
 use crate::effects::decisions;
 use crate::effects::phrases::{
-    add_places_cited, averaging_words, interaction_note, limits_in_words, places_in_words, places_note,
-    strength_caution,
+    add_places_cited, averaged_between_commas, averaging_words, interaction_note, limits_in_words, places_in_words,
+    places_note, strength_caution,
 };
 use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
@@ -385,11 +385,19 @@ fn sentence(model: &Model, figures: &AdjustedRates, options: &RateOptions) -> St
         let known = figures.rates.iter().filter(|rate| rate.value.is_some());
         known.reduce(|a, b| if wanted(b.value.unwrap_or(0.0), a.value.unwrap_or(0.0)) { b } else { a })
     };
+    let w = model.spec.outcome.words();
     let words = |rate: &AdjustedRate| {
         let place = rate.within.as_ref().zip(figures.within.as_ref());
         let place = place.map_or_else(String::new, |(level, name)| format!(" with {name} {level}"));
+        // Such a rate is a by-product of the penalty, so the count stands beside it.
+        let counted = match rate.rooted {
+            _ if rate.stuck == 0 => String::new(),
+            0 => format!("none of {} {}; ", rate.stuck, w.rooted),
+            all if all == rate.stuck => format!("all of {all} {}; ", w.rooted),
+            _ => String::new(),
+        };
         let range = rate.low.zip(rate.high).map_or_else(String::new, |(low, high)| {
-            format!(" ({})", interval(percent(low), percent(high), figures.level))
+            format!(" ({counted}{})", interval(percent(low), percent(high), figures.level))
         });
         let value = rate.value.map_or_else(|| "not known".to_owned(), percent);
         format!("{value}{range} for {} {}{place}", figures.by, rate.by)
@@ -397,11 +405,12 @@ fn sentence(model: &Model, figures: &AdjustedRates, options: &RateOptions) -> St
     let ends: Vec<String> = [ranked(|b, a| b < a), ranked(|b, a| b > a)].into_iter().flatten().map(words).collect();
     let range = if ends.is_empty() { "cannot be given".to_owned() } else { format!("run from {}", ends.join(" to ")) };
     let tray = if options.of == RateOf::TypicalTray { " in a typical tray" } else { "" };
+    let held: Vec<&str> = options.within.iter().map(String::as_str).chain([figures.by.as_str()]).collect();
     format!(
-        "{}{} of {}{tray}, {}, {range}. Overlap of two intervals is not a test.",
+        "{}{} of {}{tray}{} {range}. Overlap of two intervals is not a test.",
         warning(model),
-        capital(model.spec.outcome.words().rates),
+        capital(w.rates),
         figures.by,
-        averaging_words(&options.average, &options.at)
+        averaged_between_commas(model, &options.average, &held, &options.at)
     )
 }

@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, Provenance, Sheet};
+use crate::effects::bounds;
 use crate::effects::coefficient_limits::Limits;
 use crate::effects::decisions;
 use crate::effects::odds_ratios::statistic_is;
@@ -118,9 +119,7 @@ fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
     let mut notes = model.notes.clone();
     let open = |row: &CoefficientEstimate| [row.low, row.high].into_iter().flatten().any(f64::is_infinite);
     if rows.iter().any(open) {
-        let text =
-            "At least one coefficient has a bound on one side only: an infinite limit means that there is none there.";
-        notes.push(Note::new("one_sided_bound", text));
+        notes.push(bounds::note("coefficient", "an infinite limit"));
     }
     Answer {
         kind: "coefficients".to_owned(),
@@ -143,13 +142,16 @@ fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
 
 fn sentence(model: &Model, figures: &Coefficients) -> String {
     let words = |row: &CoefficientEstimate| {
+        let test = row.p.map(p_value).unwrap_or_default();
+        let bound = bounds::in_words(bounds::of_coefficient(row.low, row.high), number).filter(|_| row.p.is_some());
+        if let Some(bound) = bound {
+            return format!("{bound} for {} ({test})", row.coefficient);
+        }
         let range = match (row.low, row.high) {
-            (Some(low), Some(high)) if high.is_infinite() => format!("at least {}", number(low)),
-            (Some(low), Some(high)) if low.is_infinite() => format!("at most {}", number(high)),
             (Some(low), Some(high)) => format!("{} to {}", number(low), number(high)),
             _ => "no limits".to_owned(),
         };
-        let test = row.p.map_or_else(String::new, |p| format!(", {}", p_value(p)));
+        let test = if test.is_empty() { test } else { format!(", {test}") };
         format!("{} for {} ({range}{test})", number(row.value), row.coefficient)
     };
     let beside = taken_out(model);

@@ -1,6 +1,7 @@
 //! What a fitted model decides, in at most thirty words; the rest stands in the details.
 
 use crate::effects::adjusted::{AdjustedRate, AdjustedRates};
+use crate::effects::bounds::{self, Told};
 use crate::effects::contrasts::{Contrast, Contrasts, Scale};
 use crate::effects::effect_tests::{EffectTest, EffectTests};
 use crate::effects::letters::Letters;
@@ -8,7 +9,7 @@ use crate::effects::odds_ratios::{OddsRatio, OddsRatios};
 use crate::models::{Model, warning};
 use crate::report::Spoken;
 use crate::report::numbers::{join, number, p_value};
-use crate::report::{capital, fitted, limits_read};
+use crate::report::{capital, fitted, limits_read, verb_for};
 use crate::trial::{follows_time, time_tail};
 
 /// Effects that are named one by one.
@@ -38,6 +39,27 @@ fn told(model: &Model, comparison: &str) -> String {
         Some(format!("{} against {}{more}", said.level(second), said.short(first)))
     });
     aware.unwrap_or_else(|| comparison.replace('_', " "))
+}
+
+/// " with K17", " with dark days 21": a level that is a number alone says nothing without its name.
+fn with_level(name: Option<&String>, level: Option<&String>) -> String {
+    match (name, level) {
+        (Some(name), Some(level)) if !level.contains(char::is_alphabetic) => {
+            format!(" with {} {level}", name.replace('_', " "))
+        }
+        (_, Some(level)) => format!(" with {level}"),
+        (_, None) => String::new(),
+    }
+}
+
+/// "at most 19", "at least 81": what is known where none or all were counted, since the rate itself is a by-product of the penalty.
+fn bounded(rate: &AdjustedRate) -> Option<String> {
+    match (rate.rooted, rate.stuck) {
+        (_, 0) => None,
+        (0, _) => rate.high.map(|high| format!("at most {}", trees(high))),
+        (all, stuck) if all == stuck => rate.low.map(|low| format!("at least {}", trees(low))),
+        _ => None,
+    }
 }
 
 /// Two significant digits.
@@ -97,12 +119,13 @@ pub(crate) fn what_matters(model: &Model, figures: &EffectTests) -> String {
         let size = only.largest_difference.map_or_else(String::new, |size| {
             format!(": {} differ by up to {} {}", w.takes, trees(size), w.per_hundred)
         });
-        parts.push(format!("{} matters ({}){size}", name(only), p_value(only.p.unwrap_or(f64::NAN))));
+        let matters = verb_for(&only.effect, "matters", "matter");
+        parts.push(format!("{} {matters} ({}){size}", name(only), p_value(only.p.unwrap_or(f64::NAN))));
     } else if !matter.is_empty() {
         parts.push(format!("{} matter", few(&matter.iter().map(name).collect::<Vec<_>>())));
     }
     if !open.is_empty() {
-        let verb = if open.len() == 1 { "is" } else { "are" };
+        let verb = if let [only] = open.as_slice() { verb_for(only, "is", "are") } else { "are" };
         parts.push(format!("{} {verb} not shown to matter", few(&open)));
     }
     if !untested.is_empty() {
@@ -134,11 +157,13 @@ pub(crate) fn adjusted(model: &Model, figures: &AdjustedRates) -> String {
             .zip(rate.high)
             .map_or_else(String::new, |(low, high)| format!(" ({} to {})", trees(low), trees(high)));
         let level = if long { said.level(&rate.by) } else { said.short(&rate.by) };
-        let within = rate.within.as_ref().map_or_else(String::new, |level| format!(" with {level}"));
-        format!("{}{range} at {level}{within}", trees(rate.value.unwrap_or(0.0)))
+        let within = with_level(figures.within.as_ref(), rate.within.as_ref());
+        let told = bounded(rate).unwrap_or_else(|| format!("{}{range}", trees(rate.value.unwrap_or(0.0))));
+        format!("{told} at {level}{within}")
     };
-    let low = known().min_by(|a, b| value(a).total_cmp(&value(b)));
-    let high = known().max_by(|a, b| value(a).total_cmp(&value(b)));
+    // Of equals the first, as in the details.
+    let low = known().reduce(|a, b| if value(&b) < value(&a) { b } else { a });
+    let high = known().reduce(|a, b| if value(&b) > value(&a) { b } else { a });
     let lead = match low.zip(high) {
         Some((low, high)) if !std::ptr::eq(low, high) => {
             format!("of 100 {} {} {}, {}", w.cuttings, one(low, true), w.root, one(high, false))
@@ -154,7 +179,7 @@ pub(crate) fn adjusted(model: &Model, figures: &AdjustedRates) -> String {
 fn without_rate(said: &Spoken, figures: &AdjustedRates) -> Vec<String> {
     let open = figures.rates.iter().filter(|rate| rate.value.is_none());
     let one = |rate: &AdjustedRate| {
-        let within = rate.within.as_ref().map_or_else(String::new, |level| format!(" with {level}"));
+        let within = with_level(figures.within.as_ref(), rate.within.as_ref());
         format!("{}{within}", said.short(&rate.by))
     };
     let names: Vec<String> = open.map(one).collect();
@@ -182,20 +207,25 @@ pub(crate) fn odds(model: &Model, figures: &OddsRatios) -> String {
         .filter(|row| row.p.is_some())
         .min_by(|a, b| a.p.unwrap_or(1.0).total_cmp(&b.p.unwrap_or(1.0)));
     let Some(row) = clearest else { return start(model, "no odds ratio can be judged in this layout.") };
-    let range = match (row.low, row.high) {
-        (Some(low), Some(high)) if high.is_infinite() => format!("at least {}", rough(low)),
-        (Some(low), Some(high)) => format!("{} to {}", rough(low), rough(high)),
-        (Some(low), None) => format!("at least {}", rough(low)),
-        (None, Some(high)) => format!("at most {}", rough(high)),
-        (None, None) => "no limits".to_owned(),
+    let size = match bounds::of_ratio(row.low, row.high) {
+        Told::Value => {
+            let range = row.low.zip(row.high).map(|(low, high)| format!(" ({} to {})", rough(low), rough(high)));
+            (rough(row.odds_ratio), range.unwrap_or_else(|| " (no limits)".to_owned()))
+        }
+        Told::Nothing => {
+            let text = format!("odds ratios have no bound on either side for {}.", told(model, &row.comparison));
+            return start(model, &text);
+        }
+        bound => (bounds::in_words(bound, rough).unwrap_or_default(), String::new()),
     };
     let shown = row.p.is_some_and(|p| p < 1.0 - figures.level);
-    let lead = if shown { "clearest" } else { "no odds ratio is told from 1; the nearest to it" };
+    let lead = if shown { "clearest" } else { "no odds ratio is told from 1; the clearest of them" };
     let text = format!(
-        "{lead}: odds of {} {} times as high for {} ({range}).",
+        "{lead}: odds of {} {} times as high for {}{}.",
         model.spec.outcome.words().rooting,
-        rough(row.odds_ratio),
-        told(model, &row.comparison)
+        size.0,
+        told(model, &row.comparison),
+        size.1
     );
     let effect = model.coefficient(&row.coefficient).and_then(|one| one.effect.clone());
     timed(model, &effect.filter(|_| shown).unwrap_or_default(), start(model, &text))
@@ -208,10 +238,11 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
     let shown: Vec<&Contrast> = rows.iter().filter(|row| row.p_adjusted.is_some_and(|p| p < alpha)).collect();
     let family = crate::report::whole(rows.len() as u64, "comparison", "comparisons");
     if figures.n_tests == 0 {
-        return start(
-            model,
-            &format!("none of {family} can be tested in this layout; the estimates stand in the table."),
-        );
+        let text = match rows.len() {
+            1 => "this comparison cannot be tested in this layout; the estimate stands in the table.".to_owned(),
+            _ => format!("none of {family} can be tested in this layout; the estimates stand in the table."),
+        };
+        return start(model, &text);
     }
     let size = |row: &&&Contrast| match figures.scale {
         Scale::Points => row.value.map_or(0.0, f64::abs),
@@ -221,7 +252,12 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
         let most = rows.iter().filter_map(|row| row.not_ruled_out).max_by(f64::total_cmp);
         let most = most.filter(|_| figures.scale == Scale::Points);
         let open = most.map_or_else(String::new, |most| format!("; up to {} {per} remain possible", trees(most)));
-        return start(model, &format!("none of {family} shows a difference{open}."));
+        let none = if rows.len() == 1 {
+            "no difference is shown".to_owned()
+        } else {
+            format!("none of {family} shows a difference")
+        };
+        return start(model, &format!("{none}{open}."));
     };
     let value = largest.value.unwrap_or(f64::NAN);
     let limits = largest.low.zip(largest.high);
@@ -231,13 +267,18 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
             format!("{} {} {per}{range}", trees(value.abs()), if value < 0.0 { "fewer" } else { "more" })
         }
         _ => {
+            let bound = bounds::in_words(bounds::of_ratio(largest.low, largest.high), rough);
             let range = limits.map_or_else(String::new, |(low, high)| format!(" ({} to {})", rough(low), rough(high)));
-            format!("{} times{range}", rough(value))
+            let of = if figures.scale == Scale::Odds { "odds" } else { "rate" };
+            bound.map_or_else(
+                || format!("{} times the {of}{range}", rough(value)),
+                |bound| format!("{bound} times the {of}"),
+            )
         }
     };
-    let within = largest.within.as_ref().map_or_else(String::new, |level| format!(" with {level}"));
+    let within = with_level(figures.within.as_ref(), largest.within.as_ref());
     let text = if rows.len() == 1 {
-        format!("a difference is shown, {}{within}: {words}.", largest.comparison)
+        format!("a difference is shown, {}{within}: {words}.", told(model, &largest.comparison))
     } else {
         format!(
             "{} of {family} {} a difference; the largest, {}{within}: {words}.",
@@ -261,7 +302,7 @@ pub(crate) fn letters(model: &Model, figures: &Letters) -> String {
         .filter(|one| one.letters.iter().flat_map(|letters| letters.chars()).any(|letter| own.contains(&letter)))
         .map(|one| said.short(&one.rate.by))
         .collect();
-    let within = top.rate.within.as_ref().map_or_else(String::new, |level| format!(" with {level}"));
+    let within = with_level(figures.within.as_ref(), top.rate.within.as_ref());
     let rest = match alike.len() {
         0 => "no other level shares its letter".to_owned(),
         1..=NAMED => format!("not told apart from {}", join(&alike)),
@@ -272,7 +313,7 @@ pub(crate) fn letters(model: &Model, figures: &Letters) -> String {
     let text = format!(
         "highest: {}{within}, {} of 100 {}; {rest}.",
         said.level(&top.rate.by),
-        trees(top.rate.value.unwrap_or(0.0)),
+        bounded(&top.rate).unwrap_or_else(|| trees(top.rate.value.unwrap_or(0.0))),
         model.spec.outcome.counted()
     );
     timed(model, &figures.by, start(model, &text))

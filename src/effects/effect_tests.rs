@@ -13,10 +13,10 @@ use crate::models::{
     Design, Fit, Frame, Model, Ready, StatisticKind, change, is_robust, is_used, methods, references, score_parts,
     split_plot, tail, test_columns, warning,
 };
-use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
+use crate::report::{capital, verb_for};
 
 /// The test of one effect.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -374,7 +374,8 @@ fn sentence(model: &Model, figures: &EffectTests) -> String {
                 true => format!(": differences change by up to {size}"),
                 false => format!(": its rates differ by up to {size}"),
             });
-            return format!("{name} matters ({p_words}){size}.{}", under(row));
+            let matters = verb_for(&row.effect, "matters", "matter");
+            return format!("{name} {matters} ({p_words}){size}.{}", under(row));
         }
         let open = row.not_ruled_out.map_or_else(
             || "how large a difference remains possible cannot be given".to_owned(),

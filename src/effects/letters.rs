@@ -218,7 +218,7 @@ fn answer(
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
     Answer {
         kind: "letters".to_owned(),
-        details: facts(&sentence(model, &figures, asked)),
+        details: facts(&sentence(model, &figures)),
         table: table(model, &figures),
         sentence: decisions::letters(model, &figures),
         methods: format!(
@@ -297,7 +297,7 @@ fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[Note]) -> Ve
     notes
 }
 
-fn sentence(model: &Model, figures: &Letters, asked: &Asked) -> String {
+fn sentence(model: &Model, figures: &Letters) -> String {
     let start = warning(model);
     if figures.rates.iter().all(|one| one.letters.is_none()) {
         return format!(
@@ -310,16 +310,11 @@ fn sentence(model: &Model, figures: &Letters, asked: &Asked) -> String {
         let place = place.map_or_else(String::new, |(name, level)| format!(" with {name} {level}"));
         let value = one.rate.value.map_or_else(|| "not known".to_owned(), percent);
         let letters = one.letters.as_ref().map_or_else(String::new, |letters| format!(" {letters}"));
-        format!("{}{place} {value}{letters}", one.rate.by)
+        format!("{}{place}: {value}{letters}", one.rate.by)
     };
     let told: Vec<String> = figures.rates.iter().take(8).map(word).collect();
     let more = figures.rates.len().saturating_sub(told.len());
     let more = if more > 0 { format!("; {more} more in the table") } else { String::new() };
-    let curve = if asked.curve() {
-        format!(" The levels of {} are numbers: a curve over them says more than letters.", figures.by)
-    } else {
-        String::new()
-    };
     let shared = match &figures.within {
         Some(within) => format!(
             "Letters compare within one level of {within} only: there, levels that share a letter are not shown to differ, which is no proof of equality. Between levels of {within} they say nothing."
@@ -327,5 +322,5 @@ fn sentence(model: &Model, figures: &Letters, asked: &Asked) -> String {
         None => "Levels that share a letter are not shown to differ, which is no proof of equality.".to_owned(),
     };
     let rates = capital(model.spec.outcome.words().rates);
-    format!("{start}{rates} of {}: {}{more}. {shared}{curve}", figures.by, join(&told))
+    format!("{start}{rates} of {} {}{more}. {shared}", figures.by, join(&told))
 }

@@ -2,6 +2,7 @@
 
 mod adjusted;
 pub(crate) mod averaging;
+mod bounds;
 mod coefficient_limits;
 mod coefficients;
 mod contrasts;

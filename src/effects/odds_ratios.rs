@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::effects::bounds;
 use crate::effects::coefficient_limits::Limits;
 use crate::effects::decisions;
 use crate::error::Result;
@@ -42,7 +43,7 @@ pub struct OddsRatio {
 }
 
 /// What is said of a coefficient without an error.
-pub(super) const CONFOUNDED: &str = "it cannot be told apart from the units it was laid out on";
+pub(super) const CONFOUNDED: &str = "its effect cannot be told apart from that of the places it was laid out on";
 
 /// What a statistic on one degree of freedom is held against.
 pub(super) fn statistic_is(statistic: Option<f64>, dof_denominator: Option<f64>) -> &'static str {
@@ -213,8 +214,7 @@ fn answer(model: &Model, figures: OddsRatios, (unbounded, several): (bool, bool)
     }
     notes.extend(only_at_note(&figures));
     if unbounded {
-        let text = "At least one odds ratio has a bound on one side only: a limit of 0 or infinity means that there is none there.";
-        notes.push(Note::new("one_sided_bound", text));
+        notes.push(bounds::note("odds ratio", "a limit of 0 or infinity"));
     }
     if ratios.iter().any(|ratio| ratio.comparison.contains(", times more with ")) {
         let text = "A ratio with \"times more with\" says by what factor the first odds ratio changes with the second.";
@@ -236,14 +236,16 @@ fn answer(model: &Model, figures: OddsRatios, (unbounded, several): (bool, bool)
 fn sentence(model: &Model, figures: &OddsRatios) -> String {
     let w = model.spec.outcome.words();
     let words = |ratio: &OddsRatio| {
+        let test = ratio.p.map(p_value).unwrap_or_default();
+        let bound = bounds::in_words(bounds::of_ratio(ratio.low, ratio.high), number).filter(|_| ratio.p.is_some());
+        if let Some(bound) = bound {
+            return format!("{bound} for {} ({test})", ratio.comparison);
+        }
         let range = match (ratio.low, ratio.high, ratio.p) {
-            (Some(low), Some(high), Some(_)) if high.is_infinite() => format!("at least {}", number(low)),
-            (Some(0.0), Some(high), Some(_)) => format!("at most {}", number(high)),
-            (Some(low), Some(high), Some(_)) => format!("{} to {}", number(low), number(high)),
+            (Some(low), Some(high), Some(_)) => format!("{} to {}, {test}", number(low), number(high)),
             _ => "no limits".to_owned(),
         };
-        let test = ratio.p.map_or_else(String::new, |p| format!(", {}", p_value(p)));
-        format!("{} for {} ({range}{test})", number(ratio.odds_ratio), ratio.comparison)
+        format!("{} for {} ({range})", number(ratio.odds_ratio), ratio.comparison)
     };
     // What was asked comes first; blocks that stay in the model are in the table.
     let of_block = |ratio: &&OddsRatio| {

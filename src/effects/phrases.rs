@@ -10,6 +10,44 @@ use crate::report::numbers::join;
 use crate::report::references as cited;
 use crate::trial::UnitKind;
 
+/// What was averaged over: the other factors of the model, by name where they are few, and what was held, between commas; nothing where
+/// neither is so.
+pub(crate) fn averaged_between_commas(
+    model: &Model,
+    average: &Average,
+    held: &[&str],
+    at: &BTreeMap<String, String>,
+) -> String {
+    let others = others(model, held, at);
+    let words = averaging_words(average, at);
+    let alone = averaging_words(average, &BTreeMap::new());
+    let words = match (average, others.len()) {
+        (Average::Mix(_), _) => words,
+        (_, 0) => words.replacen(&alone, "", 1).trim_start_matches(", ").to_owned(),
+        (_, 1..=3) => words.replacen("the other factors", &join(&others), 1),
+        _ => words,
+    };
+    if words.is_empty() { words } else { format!(", {words},") }
+}
+
+/// The factors of a model that are neither among `held` nor kept at a level.
+fn others(model: &Model, held: &[&str], at: &BTreeMap<String, String>) -> Vec<String> {
+    let spec = &model.spec;
+    let is_number = |name: &String| {
+        spec.numeric.contains(name)
+            || spec.polynomials.contains_key(name)
+            || model.units.covariates.iter().any(|one| one.name == *name)
+    };
+    let mut names: Vec<String> = Vec::new();
+    for name in model.coefficients.iter().filter_map(|one| one.effect.as_ref()) {
+        let kept = held.contains(&name.as_str()) || at.contains_key(name);
+        if !kept && !name.contains(" x ") && !is_number(name) && !names.contains(name) {
+            names.push(name.clone());
+        }
+    }
+    names
+}
+
 /// How the other factors were averaged over, in a methods paragraph.
 pub(crate) fn averaging_words(average: &Average, at: &BTreeMap<String, String>) -> String {
     let how = match average {
@@ -52,10 +90,13 @@ pub(crate) fn interaction_note(ready: &Ready, by: &str, kept: &[&str]) -> Option
     let larger = ready.frame.terms.iter().find(|term| {
         term.variables.len() > 1 && term.variables.contains(&own) && !term.variables.iter().all(|v| held.contains(v))
     })?;
+    let others: Vec<&str> = (larger.variables.iter().filter(|one| **one != own))
+        .filter_map(|one| ready.frame.variables.get(*one).map(|variable| variable.name.as_str()))
+        .collect();
     let text = format!(
         "The model lets {by} act differently by {}: what stands here is an average. If the interaction matters, look within the \
          levels of the other factor.",
-        larger.name
+        join(&others)
     );
     Some(Note::new("main_effect_under_interaction", text))
 }

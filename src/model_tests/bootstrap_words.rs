@@ -4,10 +4,10 @@ use super::bootstrap::BootstrapTest;
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::hint;
 use crate::models::{Model, TrayMode, methods, references, warning};
-use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{number, p_value, whole};
 use crate::report::references as cited;
+use crate::report::{capital, verb_for};
 
 pub(super) fn answer(model: &Model, figures: BootstrapTest) -> Answer<BootstrapTest> {
     let mut references = references(model);
@@ -83,7 +83,10 @@ fn notes(model: &Model, figures: &BootstrapTest) -> Vec<Note> {
 /// The decision line.
 fn decision(model: &Model, figures: &BootstrapTest) -> String {
     let name = figures.effect.replace('_', " ");
-    let verdict = if figures.p < 1.0 - model.spec.level { "matters" } else { "is not shown to matter" };
+    let verdict = match figures.p < 1.0 - model.spec.level {
+        true => verb_for(&figures.effect, "matters", "matter"),
+        false => verb_for(&figures.effect, "is not shown to matter", "are not shown to matter"),
+    };
     let text = format!("{name} {verdict}, judged by trials drawn without it ({}).", p_value(figures.p));
     let hint = hint(model);
     if hint.is_empty() { capital(&text) } else { format!("{hint}{text}") }
@@ -93,7 +96,10 @@ fn sentence(model: &Model, figures: &BootstrapTest) -> String {
     let name = capital(&figures.effect.replace('_', " "));
     let beside =
         figures.approximate_p.map_or_else(String::new, |p| format!("; from its reference distribution {}", p_value(p)));
-    let verdict = if figures.p < 1.0 - model.spec.level { "matters" } else { "is not shown to matter" };
+    let verdict = match figures.p < 1.0 - model.spec.level {
+        true => verb_for(&figures.effect, "matters", "matter"),
+        false => verb_for(&figures.effect, "is not shown to matter", "are not shown to matter"),
+    };
     format!(
         "{}{name} {verdict}: {} of {} trials drawn without it show as large an effect (bootstrap {}, Monte Carlo error {}{beside}).",
         warning(model),

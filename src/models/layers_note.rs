@@ -56,7 +56,12 @@ fn in_common(above: &Above) -> Option<Note> {
     let mut parts = Vec::new();
     if !shared.is_empty() {
         let told: Vec<String> = shared.iter().map(|one| format!("{} ({:.3})", one.name, one.correlation)).collect();
-        parts.push(format!("Trays of one {} have something in common (correlation in brackets).", join(&told)));
+        parts.push(match shared.as_slice() {
+            [one] => {
+                format!("Trays of one {} have something in common (correlation {:.3}).", one.name, one.correlation)
+            }
+            _ => format!("Trays of one {} have something in common (correlation in brackets).", join(&told)),
+        });
     }
     if !none.is_empty() {
         let told: Vec<&str> = none.iter().map(|one| one.name.as_str()).collect();

@@ -17,5 +17,5 @@ pub use gaps::{limits_apart, limits_read};
 pub use numbers::{
     agree, confidence, degrees_of_freedom, interval, join, number, p_value, percent, plural, points, whole,
 };
-pub use spoken::{Spoken, capital};
+pub use spoken::{Spoken, capital, verb_for};
 pub use text::render;

@@ -127,3 +127,17 @@ fn word(level: &str) -> bool {
 fn number(level: &str) -> bool {
     level.trim().parse::<f64>().is_ok_and(f64::is_finite)
 }
+
+/// The verb that goes with the name of an effect: `dark_days` has several, `strength` and an interaction one.
+///
+/// ```
+/// use rootling::report::verb_for;
+/// assert_eq!(verb_for("dark_days", "matters", "matter"), "matter");
+/// assert_eq!(verb_for("strength x dark_days", "matters", "matter"), "matters");
+/// assert_eq!(verb_for("moss", "is", "are"), "is");
+/// ```
+#[must_use]
+pub fn verb_for<'a>(name: &str, one: &'a str, several: &'a str) -> &'a str {
+    let plural = name.ends_with('s') && !["ss", "us", "is"].iter().any(|end| name.ends_with(end));
+    if plural && !name.contains(" x ") { several } else { one }
+}

@@ -223,13 +223,16 @@ fn lines(design: &Design, units: &Units, possible: usize, stock: &[StockSpread])
         ));
     }
     for (name, place) in judged_above(units, design) {
-        lines.push(format!(
-            "{name} does not change within any {place}: it is judged against levels of {place}, not trays"
-        ));
+        // Where the plants are the units no trays were recorded.
+        let trays = if units.plants_are_units() { "" } else { ", not trays" };
+        let what = plural(&place);
+        let one = place.replace('_', " ");
+        lines.push(format!("{name} does not change within any {one}: it is judged against {what}{trays}"));
     }
     lines.extend(design.confounded.iter().map(|one| one.reason.clone()));
-    lines.extend(stock.iter().map(|one| {
-        format!("{} mother plants; {} of them in a single level of {}", one.plants, one.confined, one.treatment)
+    lines.extend(stock.iter().map(|one| match one.confined {
+        all if all == one.plants => format!("{all} mother plants, each in a single level of {}", one.treatment),
+        some => format!("{} mother plants; {some} of them in a single level of {}", one.plants, one.treatment),
     }));
     lines
 }

@@ -18,7 +18,7 @@ use crate::trial::table::Rows;
 use crate::trial::units::build;
 use crate::trial::unused::Unused;
 use crate::trial::validate::{check, check_rows};
-use crate::trial::{read, suspects};
+use crate::trial::{named, read, suspects};
 use crate::units::plausibility;
 
 /// A checked trial.
@@ -67,9 +67,30 @@ pub fn read_csv(bytes: &[u8], options: &LoadOptions) -> Result<Trial> {
 /// # Errors
 /// As [`read_csv`].
 pub fn from_cells(lines: Lines, notes: Vec<Note>, options: &LoadOptions) -> Result<Trial> {
+    known(options)?;
     let mut notes = notes;
     let mut found = sheet::named(lines, options, &mut notes).map_err(|issues| DataError { issues })?;
+    let ends = found.numbers.first().zip(found.numbers.last());
+    if let Some((first, last)) = ends {
+        rows_known(options, *first, *last)?;
+    }
     load_sheet(&mut found, Source::File, notes, options)
+}
+
+/// Questions that are none.
+fn known(options: &LoadOptions) -> Result<()> {
+    match named::unknown_question(options) {
+        Some(unknown) => Err(unknown.into()),
+        None => Ok(()),
+    }
+}
+
+/// Rows to be left out that the table does not have.
+fn rows_known(options: &LoadOptions, first: u64, last: u64) -> Result<()> {
+    match named::unknown_rows(options, first, last) {
+        Some(issue) => Err(DataError { issues: vec![issue] }.into()),
+        None => Ok(()),
+    }
 }
 
 fn load_sheet(found: &mut Sheet, source: Source, notes: Vec<Note>, options: &LoadOptions) -> Result<Trial> {
@@ -83,6 +104,9 @@ fn load_sheet(found: &mut Sheet, source: Source, notes: Vec<Note>, options: &Loa
 /// # Errors
 /// As [`read_csv`].
 pub fn from_frame(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial> {
+    known(options)?;
+    let first = source.first_row();
+    rows_known(options, first, (first + frame.height() as u64).saturating_sub(1))?;
     if options.shapes() {
         let mut found = sheet_of(&frame, source.first_row());
         return load_sheet(&mut found, source, Vec::new(), options);

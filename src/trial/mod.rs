@@ -16,6 +16,7 @@ mod levels;
 mod listed;
 mod load;
 mod mix;
+mod named;
 mod new_rows;
 mod outcome_words;
 mod outcomes;

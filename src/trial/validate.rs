@@ -12,6 +12,7 @@ use crate::trial::cell::{Cell, is_ambiguous_number, read_count};
 use crate::trial::coding::Coded;
 use crate::trial::columns::Factor;
 use crate::trial::levels::{factor, reordered};
+use crate::trial::named::{odd_order, too_long};
 use crate::trial::roles::{LoadOptions, Source};
 use crate::trial::suspects::Derived;
 use crate::trial::table::Table;
@@ -360,6 +361,9 @@ impl<'a> Checker<'a> {
             if !self.options.distinct_levels {
                 found.extend(similar_levels(levels, numbers.as_deref()));
             }
+            if let Some(issue) = too_long(name, levels) {
+                self.issues.push(issue);
+            }
             let judged = self.options.treatments.contains(name) && !self.options.has_checked("one_level");
             if let (true, [only], false) = (judged, levels.as_slice(), self.loses_levels(name)) {
                 let reason = format!("the treatment has the single level {only:?}");
@@ -389,6 +393,7 @@ impl<'a> Checker<'a> {
             found.push(Issue::of_input("unknown_control", reason, hint).with_value(control.as_str()).pasted(&paste));
         }
         let order = self.options.level_order.get(name);
+        found.extend(order.and_then(|order| odd_order(self.options, (name, levels), order)));
         for level in levels.iter().filter(|level| order.is_some_and(|order| !order.contains(level))) {
             let reason = format!("level {level:?} has no place in level_order=");
             let quoted: Vec<String> = levels.iter().map(|level| format!("{level:?}")).collect();

@@ -79,6 +79,42 @@ def test_damaged_workbooks_are_refused(frame: pl.DataFrame, tmp_path: Path, capf
     assert capfd.readouterr().err == ""
 
 
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"", "it is empty"),
+        (b"strength,rooted", "it is no workbook, whatever its name says"),
+        (
+            bytes.fromhex("d0cf11e0a1b11ae1") + b"x" * 600,
+            "it is behind a password, or an old workbook under a new name",
+        ),
+        (b"PK" + b"x" * 60, "it is damaged, or packed in a way that its reader does not know"),
+    ],
+)
+def test_what_is_no_workbook_is_told(content: bytes, said: str, tmp_path: Path) -> None:
+    path = tmp_path / "trial.xlsx"
+    path.write_bytes(content)
+    with pytest.raises(rl.TrialDataError) as found:
+        rl.load_trial(path, **ROLES)
+    wanted = f"the table cannot be read ({said}); open it, check it and save it again, or give it as csv"
+    assert str(found.value).splitlines()[1].strip() == wanted
+
+
+@pytest.mark.parametrize("part", ["xl/workbook.xml", "xl/worksheets/sheet1.xml", "xl/sharedStrings.xml"])
+def test_a_workbook_with_a_damaged_part_says_nothing_of_its_reader(
+    frame: pl.DataFrame, part: str, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    whole, path = tmp_path / "whole.xlsx", tmp_path / "trial.xlsx"
+    frame.write_excel(whole)
+    with zipfile.ZipFile(whole) as old, zipfile.ZipFile(path, "w") as new:
+        for name in old.namelist():
+            held = old.read(name)
+            new.writestr(name, held[: len(held) // 2] if name == part else held)
+    with pytest.raises(rl.TrialDataError, match=r"\(it is damaged, or packed in a way that its reader does not know\)"):
+        rl.load_trial(path, **ROLES)
+    assert capfd.readouterr().err == ""
+
+
 def test_decimals_that_are_no_numbers_are_missing(frame: pl.DataFrame) -> None:
     columns = frame.to_dict(as_series=False)
     columns["rooted"] = [Decimal(count) for count in columns["rooted"]]

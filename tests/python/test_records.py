@@ -116,3 +116,26 @@ def test_reports_go_into_folders_that_exist(trial: rl.Trial, tmp_path) -> None:
     assert isinstance(found.value, (RootlingError, OSError))
     with pytest.raises(ReportError, match="is a folder; add the name of a file"):
         rl.report.write(trial, tmp_path)
+
+
+@pytest.mark.parametrize("odd", ["K12\nfrom the slope", "K12\r\nlow", "K12\tlow", "K12\u2028low", "K12\x1b[31m"])
+def test_a_label_that_loads_comes_back_with_its_record(frame: pl.DataFrame, odd: str) -> None:
+    named = pl.when(pl.col("strength") == 2500).then(pl.lit(odd)).otherwise(pl.lit("K17"))
+    trial = rl.load_trial(frame.with_columns(strength=named), **ROLES)
+    model = trial.model("strength")
+    found = [
+        *(trial.take_rates("strength"), trial.compare("strength", "K17", odd), trial.compare_all("strength")),
+        *(trial.association("strength"), model.contrasts("strength"), model.letters("strength"), model.odds_ratios()),
+        *(model.adjusted_rates("strength"), model.effect_tests()),
+    ]
+    for one in found:
+        for again in (
+            rl.Result.from_dict(one.to_dict()),
+            rl.Result.from_json(one.to_json()),
+            pickle.loads(pickle.dumps(one)),
+        ):
+            assert again == one
+            assert type(again) is type(one)
+            # What cannot be seen is a mark, in the record that came back too.
+            assert again.sentence.isprintable()
+            assert all(line.isprintable() for line in again.details)

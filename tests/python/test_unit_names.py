@@ -77,3 +77,16 @@ def test_a_plant_in_several_places_is_a_batch_of_it() -> None:
     trial = _load(data, treatments=["strength"], stock_plant="mother_plant", block="bench")
     assert trial.design.unit == "mother plant batch"
     assert "mother plant batches" in str(trial.take_rates("strength"))
+
+
+def test_the_correlation_is_of_what_the_units_are_called(plants: rl.Trial, bays: rl.Trial) -> None:
+    for trial, unit in ((plants, "mother plant"), (bays, "tray")):
+        found = trial.tray_correlation()
+        for one in (found, rl.Result.from_json(found.to_json())):
+            assert one.plot().axes[0].get_xlabel() == f"correlation of two cuttings of one {unit}"
+            assert rl._report_words.question(one) == f"How alike are cuttings of one {unit}?"
+
+
+def test_plants_are_judged_against_plants(plants: rl.Trial) -> None:
+    assert "strength does not change within any mother plant: it is judged against mother plants" in plants.design.lines
+    assert "10 mother plants, each in a single level of strength" in plants.design.lines

@@ -1,5 +1,6 @@
 //! The words, table and notes of all comparisons of a treatment.
 
+use super::borderline;
 use super::decision::{Claim, details, sentence};
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::answer::{Answer, Note, Provenance, Sheet};
@@ -45,7 +46,7 @@ pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'
         kind: "all_comparisons".to_owned(),
         table: table(&found, around.options),
         sentence: sentence(&found, around.options, around.units),
-        details: details(&found, adjust, around.options),
+        details: details(&found, adjust, (around.options, around.units)),
         methods: methods(&found, adjust, &around) + &changing::methods(&found.changing, &found.factor),
         notes: notes(&found, adjust, around),
         figures: found,
@@ -92,7 +93,8 @@ fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<
     } else if !adjust.matches_intervals() && found.n_tests > 1 {
         let kind = if adjust == Adjustment::SidakStepDown { "Sidak" } else { "Bonferroni" };
         notes.push(Note::new("single_step_intervals", format!(
-            "The adjustment goes by steps and has no simple intervals of its own: the intervals are {kind}'s, at {each} % each, and a pair whose adjusted P value is small while its interval crosses 0 is not told apart."
+            "The adjustment goes by steps and has no simple intervals of its own: the intervals are {kind}'s, at {each} % each, and a pair whose adjusted P value is small while its interval crosses 0 is not told apart. {} has intervals of one step, which agree with their P values.",
+            borderline::call(found, around.options, around.units)
         )));
     }
     if adjust.holds_discovery_rate() {
@@ -107,7 +109,7 @@ fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<
             format!("The levels of {} are numbers: a curve over them says more than pairs of levels.", found.factor),
         ));
     }
-    if found.n_tests < found.pairs.len() as u64 {
+    if found.n_tests > 0 && found.n_tests < found.pairs.len() as u64 {
         notes.push(Note::new(
             "pairs_without_test",
             format!("The family holds the {} that can be tested.", whole(found.n_tests, "pair", "pairs")),

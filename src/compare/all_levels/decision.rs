@@ -1,5 +1,6 @@
 //! The decision of all comparisons of a treatment in at most thirty words, and the rest, a fact a line.
 
+use super::borderline::{self, CROSSES};
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
 use crate::compare::changing::{self, Changing};
 use crate::compare::decision::units_for;
@@ -10,9 +11,6 @@ use crate::trial::{Outcome, UnitKind, Units, follows_time, time_tail};
 
 /// Levels that are named one by one in the decision.
 const NAMED: usize = 3;
-
-/// What keeps a pair with a small adjusted P value from being told apart.
-const CROSSES: &str = "but the interval crosses 0";
 
 /// What is claimed of a pair.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -135,8 +133,14 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
     if found.pairs.iter().any(rests_on_few) && !hint {
         tails.insert(0, format!("; some pairs rest on a part of the {}", plural(&found.unit)));
     }
+    tails.splice(0..0, borderline::tail(by_p_only(found)));
     tails.splice(0..0, changing::within_each(&changes));
     fitted(&format!("{start}{text}"), if hint { &[] } else { &tails })
+}
+
+/// Pairs whose adjusted P value is small while their interval crosses 0.
+fn by_p_only(found: &AllComparisons) -> usize {
+    found.pairs.iter().filter(|pair| Claim::of(pair, 1.0 - found.level) == Claim::ByPOnly).count()
 }
 
 /// Where it holds: an average over what the differences change with.
@@ -187,7 +191,7 @@ fn against(
         let name = said.level(best.better);
         let text = if best.pair.confirmed && changing::shown(&found.changing).is_empty() {
             let does = doing(options.compare.outcome)[0];
-            format!("{}{scope} {does} than {control_said}: {}{more}", capital(&name), best.gain(per))
+            format!("{name}{scope} {does} than {control_said}: {}{more}", best.gain(per))
         } else {
             format!("Leaning to {name}{scope}: {} than {control_said}{more}", best.gain(per))
         };
@@ -195,13 +199,16 @@ fn against(
     }
     if !worse.is_empty() {
         let [_, fewer, more] = doing(options.compare.outcome);
-        let told =
-            format!("{} of {} {} {fewer}, none is shown to {more}", worse.len(), found.pairs.len(), levels_of(said));
+        let who = match worse.as_slice() {
+            [one] if found.pairs.len() == 1 => said.level(one.worse),
+            several => format!("{} of {} {}", several.len(), found.pairs.len(), levels_of(said)),
+        };
+        let none = if found.pairs.len() == 1 { String::new() } else { format!(", none is shown to {more}") };
         let text = if options.compare.outcome.is_part() {
-            format!("Against {}{scope} {told}", said.level(control))
+            format!("{who}{scope} {fewer} than {control_said}{none}")
         } else {
             let start = if changing::shown(&found.changing).is_empty() { "Keep" } else { "Leaning to" };
-            format!("{start} {}{scope}: {told}", said.level(control))
+            format!("{start} {}{scope}: {who} {fewer}{none}", said.level(control))
         };
         return (text, Vec::new());
     }
@@ -328,7 +335,11 @@ fn lower(text: &str) -> String {
 }
 
 /// Everything else.
-pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllOptions) -> Vec<String> {
+pub(super) fn details(
+    found: &AllComparisons,
+    adjust: Adjustment,
+    (options, units): (&AllOptions, &Units),
+) -> Vec<String> {
     let plain = Spoken::plain(&found.factor);
     let said = options.compare.spoken.as_ref().unwrap_or(&plain);
     let alpha = 1.0 - found.level;
@@ -341,7 +352,10 @@ pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllO
     let of_hundred = options.compare.outcome.of_hundred();
     let mut lines = changing::details(&changing::shown(&found.changing), said, of_hundred);
     lines.extend(found.pairs.iter().filter(|pair| rests_on_few(pair)).map(|pair| carried(pair, said, &found.unit)));
-    lines.push(format!("{} judged together: {}.", capital(&family), adjust.in_words()));
+    // One pair is not judged together with anything.
+    if found.n_tests > 1 {
+        lines.push(format!("{} judged together: {}.", capital(&family), adjust.in_words()));
+    }
     for pair in &found.pairs {
         let one = Ranked::of(pair);
         let start = format!("{}: {}", capital(&said.level(one.better)), one.gain(of_hundred));
@@ -352,11 +366,12 @@ pub(super) fn details(found: &AllComparisons, adjust: Adjustment, options: &AllO
             Claim::Open | Claim::Untested => {}
         }
     }
+    lines.extend(borderline::line(by_p_only(found), found, options, units));
     lines.extend(unconfirmed(found, said, alpha));
     lines.extend(unreached(found, said, alpha));
     if let Some(most) = open_difference(found) {
         lines.push(format!(
-            "Where no difference is shown, up to {} per 100 cannot be ruled out.",
+            "Where no difference is shown, up to {} {of_hundred} cannot be ruled out.",
             numbers::points(most)
         ));
     }
@@ -382,9 +397,10 @@ fn unconfirmed(found: &AllComparisons, said: &Spoken, alpha: f64) -> Option<Stri
         format!("{}{p}", named(pair, said))
     };
     let told: Vec<String> = open.map(one).collect();
+    let needs = opinion::a_pair_needs(found.interval_level, found.level, found.n_tests);
     (!told.is_empty()).then(|| {
         format!(
-            "{} does not confirm {}: take {} as evidence, not as settled.",
+            "{} does not confirm {}{needs}: take {} as evidence, not as settled.",
             opinion::begins(&found.unit),
             join(&told),
             if told.len() == 1 { "it" } else { "them" }

@@ -88,7 +88,7 @@ fn gap(found: &DifferenceAt) -> String {
 /// That one number for all levels of the other treatment answers for none of them.
 pub(in crate::compare) fn note(shown: &[&Changing], factor: &str) -> Option<Note> {
     let one = |one: &&Changing| {
-        let (df, error) = (numbers::degrees_of_freedom(one.df), numbers::degrees_of_freedom(one.error_df));
+        let (df, error) = (numbers::number(one.df), numbers::degrees_of_freedom(one.error_df));
         format!(
             "{} ({} = {} on {df} and {error}, {})",
             one.treatment,
@@ -102,7 +102,7 @@ pub(in crate::compare) fn note(shown: &[&Changing], factor: &str) -> Option<Note
         Note::new(
             "differs_between_levels",
             format!(
-                "What levels of {factor} do changes with {}. What is said here is an average and need not hold at any one level of {}: compare within each with at=.",
+                "The differences between levels of {factor} change with {}. What is said here is an average and need not hold at any one level of {}: compare within each with at=.",
                 join(&told),
                 join(&shown.iter().map(|one| one.treatment.clone()).collect::<Vec<_>>())
             ),

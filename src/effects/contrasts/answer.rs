@@ -8,6 +8,7 @@ use super::judge::by_score;
 use super::options::{Adjust, ContrastOptions, Kind};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::effects::averaging::{Average, RateOf};
+use crate::effects::bounds;
 use crate::effects::decisions;
 use crate::effects::multiplicity::{Adjustment, cited};
 use crate::effects::phrases::{averaging_words, interaction_note, strength_caution};
@@ -167,28 +168,40 @@ fn size(scale: Scale, value: f64) -> String {
 
 fn described(figures: &Contrasts, row: &Contrast) -> String {
     let value = row.value.unwrap_or(0.0);
+    let is_ratio = figures.scale != Scale::Points;
+    let bound = bounds::in_words(bounds::of_ratio(row.low, row.high), number).filter(|_| is_ratio);
+    let known = bound.is_some();
+    let size = bound.unwrap_or_else(|| number(value));
     let told = match figures.scale {
         Scale::Points if value < 0.0 => format!("{} fewer", points(-value)),
         Scale::Points => format!("{} more", points(value)),
-        Scale::Ratio => format!("{} times the rate", number(value)),
-        Scale::Odds => format!("{} times the odds", number(value)),
+        Scale::Ratio => format!("{size} times the rate"),
+        Scale::Odds => format!("{size} times the odds"),
     };
     let limits = match (row.low, row.high) {
-        (Some(low), Some(high)) if figures.scale != Scale::Points && high.is_infinite() => {
-            format!("at least {}, ", size(figures.scale, low))
-        }
-        (Some(0.0), Some(high)) if figures.scale != Scale::Points => format!("at most {}, ", size(figures.scale, high)),
-        (Some(low), Some(high)) if figures.scale == Scale::Points => {
-            format!("{}, ", limits_read((low, high), points))
-        }
-        (Some(low), Some(high)) => format!("{} to {}, ", number(low), number(high)),
-        (Some(low), None) => format!("at least {}, ", size(figures.scale, low)),
-        (None, Some(high)) => format!("at most {}, ", size(figures.scale, high)),
+        // The bound is all there is.
+        _ if known => String::new(),
+        (Some(low), Some(high)) if is_ratio => format!("{} to {}, ", number(low), number(high)),
+        (Some(low), Some(high)) => format!("{}, ", limits_read((low, high), points)),
+        (Some(low), None) => format!("at least {}, ", self::size(figures.scale, low)),
+        (None, Some(high)) => format!("at most {}, ", self::size(figures.scale, high)),
         (None, None) => String::new(),
     };
     let adjusted = if figures.n_tests > 1 && figures.adjust != "none" { "adjusted P " } else { "P " };
     let p = row.p_adjusted.map(p_value).unwrap_or_default().replacen("P ", adjusted, 1);
-    format!("{} {told} ({limits}{p})", name(figures, row))
+    let part = if parts(figures, row) {
+        ", though the limits, which are wider than steps need, hold no difference"
+    } else {
+        ""
+    };
+    format!("{}: {told} ({limits}{p}{part})", name(figures, row))
+}
+
+/// True where the P value of a stepwise adjustment shows what the limits of all contrasts at once do not.
+fn parts(figures: &Contrasts, row: &Contrast) -> bool {
+    let neutral = if figures.scale == Scale::Points { 0.0 } else { 1.0 };
+    let shown = row.p_adjusted.is_some_and(|p| p < 1.0 - figures.level);
+    shown && row.low.zip(row.high).is_some_and(|(low, high)| low <= neutral && neutral <= high)
 }
 
 fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
@@ -198,8 +211,13 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
     let known: Vec<&Contrast> = rows.iter().filter(|row| row.value.is_some()).collect();
     if around.confounded {
         let told: Vec<String> = known.iter().take(4).map(|row| described(figures, row).replace(" ()", "")).collect();
+        let (none, are) = if rows.len() == 1 {
+            ("This comparison cannot".to_owned(), "estimate is")
+        } else {
+            (format!("None of {count} can"), "estimates are")
+        };
         return format!(
-            "{start}None of {count} can be tested in this layout, since {} and {} cannot be told apart; the estimates are: {}.",
+            "{start}{none} be tested in this layout, since {} and {} cannot be told apart; the {are}: {}.",
             figures.by,
             hiding(model, figures),
             join(&told)
@@ -216,7 +234,14 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
     let per = around.outcome.of_hundred();
     let unit = if figures.scale == Scale::Points { format!(", in {per}") } else { String::new() };
     let claims = match shown.len() {
+        0 if rows.len() == 1 => format!("{start}No difference is shown"),
         0 => format!("{start}Of {count} none shows a difference{way}"),
+        1 if rows.len() == 1 => {
+            format!(
+                "{start}A difference is shown{unit}: {}",
+                shown.iter().map(|row| described(figures, row)).collect::<String>()
+            )
+        }
         n => {
             let told: Vec<String> = shown.iter().take(6).map(|row| described(figures, row)).collect();
             let more = n.saturating_sub(told.len());
@@ -296,8 +321,7 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
         notes.push(Note::new("not_estimable", text));
     }
     if figures.scale != Scale::Points && figures.contrasts.iter().any(Contrast::one_sided) {
-        let text = "At least one contrast has a bound on one side only: a limit of 0 or infinity means that there is none there.";
-        notes.push(Note::new("one_sided_bound", text));
+        notes.push(bounds::note("contrast", "a limit of 0 or infinity"));
     }
     let open: BTreeSet<&String> =
         figures.contrasts.iter().filter(|row| row.value.is_some()).filter_map(|row| row.why.as_ref()).collect();

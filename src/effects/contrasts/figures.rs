@@ -204,7 +204,7 @@ const NO_LIMIT: &str = "no fit was found with the contrast held at its limit";
 fn why(row: Option<&Row>, error: Option<Stratum>) -> Option<&'static str> {
     match (row, error) {
         (None, _) => Some("it needs a combination of levels that was not tried"),
-        (_, None) => Some("it cannot be told apart from the units it was laid out on"),
+        (_, None) => Some("its effect cannot be told apart from that of the places it was laid out on"),
         (Some(row), _) => row.why,
     }
 }

@@ -13,7 +13,7 @@ use crate::error::{ChoiceError, CountError, Result};
 use crate::estimate::{Count, check_level};
 use crate::rates::arms;
 use crate::rates::clustered::{Arm, tray_spread};
-use crate::trial::{Factor, UnitKind, Units, answer_of_units};
+use crate::trial::{Factor, UnitKind, Units, answer_of_units, unit_called};
 
 /// How the correlation is estimated.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -110,6 +110,13 @@ pub struct TrayCorrelation {
     pub estimates: Vec<CorrelationEstimate>,
     /// The beta-binomial fit, where there is one.
     pub beta_binomial: Option<BetaBinomialCorrelation>,
+    /// What one unit is called: "tray", or "mother plant" where these are the units.
+    #[serde(default = "tray")]
+    pub called: String,
+}
+
+fn tray() -> String {
+    "tray".to_owned()
 }
 
 /// The correlation of two cuttings in one tray, pooled over treatments (`arms`).
@@ -188,6 +195,7 @@ pub fn tray_correlation(
         n_cuttings: arms.iter().flat_map(|arm| &arm.stuck).sum(),
         estimates,
         beta_binomial: fitted,
+        called: tray(),
     };
     Ok(answer::answer(figures, asked))
 }
@@ -208,6 +216,7 @@ pub fn trial_correlation(
     let all: Vec<usize> = (0..units.len()).collect();
     let treatments: Vec<&Factor> = units.treatments.iter().collect();
     let mut found = tray_correlation(&arms(units, &all, &treatments), options, control)?;
+    found.figures.called = unit_called(units);
     if let Some(block) = units.block.as_ref().filter(|block| block.levels.len() > 1) {
         found.notes.push(crate::Note::new(
             "blocks_included",

@@ -5,7 +5,7 @@ use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested};
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread, more_alike, uneven_mix};
-use crate::report::{Spoken, capital, facts, fitted, join, numbers, plural, references, whole};
+use crate::report::{Spoken, capital, facts, fitted, join, numbers, plural, references, verb_for, whole};
 use crate::tables::mix::lines_without_mix;
 use crate::trial::{
     Factor, Outcome, OutcomeWords, UnitKind, Units, answer_of_units, text_of_unit, text_of_units, time_note, time_tail,
@@ -56,7 +56,7 @@ pub(super) fn answer(
     let cited = cited.into_iter().map(str::to_owned).collect();
     let answer = Answer {
         kind: "association".to_owned(),
-        details: details(&figures, units, options.outcome),
+        details: details(&figures, units, options),
         sentence: fitted(decision(&figures, units, options).trim_end_matches('.'), &tails(&figures)),
         notes: notes(&figures, units, options, spread),
         methods: methods(&figures, units, spread, options.outcome),
@@ -95,12 +95,16 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
     let Some(smallest) = smallest else {
         return format!("{hint}Nothing to test: every {cutting} {rooted}, or none did.");
     };
+    let matters = verb_for(&name, "matters", "matter");
     if let Some(within) = &options.within {
         let (within, all) = (within.replace('_', " "), leading().count());
         let shown = told_apart(&leading().map(|one| one.test.p).collect::<Vec<_>>());
         let told = match shown {
-            0 => format!("is not shown to matter at any of {all} levels of {within}"),
-            _ => format!("matters at {shown} of {all} levels of {within}; read the {rates} there for how much"),
+            0 => format!("{} not shown to matter at any of {all} levels of {within}", verb_for(&name, "is", "are")),
+            _ if shown == all => {
+                format!("{matters} at each of the {all} levels of {within}; read the {rates} there for how much")
+            }
+            _ => format!("{matters} at {shown} of {all} levels of {within}; read the {rates} there for how much"),
         };
         let told = format!("{hint}{} {told}", start_of(&name, hint));
         return format!("{told}{}.", if shown == 0 { String::new() } else { not_dealt_out(figures, &told) });
@@ -115,10 +119,10 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
     let p = numbers::p_value(smallest.test.p);
     let start = start_of(&name, hint);
     if smallest.test.p <= 0.05 {
-        let told = format!("{hint}{start} matters ({p}){range}");
+        let told = format!("{hint}{start} {matters} ({p}){range}");
         format!("{told}{}.", not_dealt_out(figures, &told))
     } else {
-        format!("{hint}{start} is not shown to matter ({p}){range}.")
+        format!("{hint}{start} {} not shown to matter ({p}){range}.", verb_for(&name, "is", "are"))
     }
 }
 
@@ -134,9 +138,9 @@ fn tails(figures: &Association) -> Vec<String> {
 }
 
 /// Everything else, a fact a line: which units carry the test first.
-fn details(figures: &Association, units: &Units, outcome: Outcome) -> Vec<String> {
+fn details(figures: &Association, units: &Units, options: &AssociationOptions) -> Vec<String> {
     let known = figures.carried.iter().filter(|_| figures.withheld.is_none());
-    known.filter_map(|one| one.line(&figures.unit)).chain(facts(&sentence(figures, units, outcome))).collect()
+    known.filter_map(|one| one.line(&figures.unit)).chain(facts(&sentence(figures, units, options))).collect()
 }
 
 /// What one of several tests says: judged together with the others, as the decision judges it.
@@ -166,8 +170,8 @@ fn start_of(name: &str, hint: &str) -> String {
     if hint.is_empty() { capital(name) } else { name.to_owned() }
 }
 
-fn sentence(figures: &Association, units: &Units, outcome: Outcome) -> String {
-    let w = outcome.words();
+fn sentence(figures: &Association, units: &Units, options: &AssociationOptions) -> String {
+    let w = options.outcome.words();
     let start = match (units.kind, counted(figures)) {
         (UnitKind::Pooled, _) => "No trays were recorded, so the P values are too small. ",
         (UnitKind::Tray, false) => "Trays are not counted here, so the P values are too small. ",
@@ -183,7 +187,8 @@ fn sentence(figures: &Association, units: &Units, outcome: Outcome) -> String {
     let all: Vec<f64> = leading().map(|one| one.test.p).collect();
     let parts: Vec<String> = leading()
         .map(|one| {
-            let place = one.stratum.as_ref().map(|name| format!(" at {name}")).unwrap_or_default();
+            let place = one.stratum.as_ref().map(|level| at_level(options.within.as_deref(), level));
+            let place = place.unwrap_or_default();
             let (verdict, p) = verdict_of(&one.test, &all, w.the_take);
             format!("{verdict} {}{place} ({}, {p})", figures.factor, text_of_unit(&figures.unit, &basis(&one.test)))
         })
@@ -193,6 +198,14 @@ fn sentence(figures: &Association, units: &Units, outcome: Outcome) -> String {
     }
     let text = capital(&parts.join("; "));
     format!("{start}{text}. See the {} for how large the differences are and what cannot be ruled out.", w.rates)
+}
+
+/// " at K12", " at `dark_days` 21": a level that is a number alone says nothing without its name.
+fn at_level(within: Option<&str>, level: &str) -> String {
+    match within {
+        Some(name) if !level.contains(char::is_alphabetic) => format!(" at {name} {level}"),
+        _ => format!(" at {level}"),
+    }
 }
 
 /// What the statistic of a line is: t, F, chi-square, or nothing.

@@ -15,11 +15,26 @@ pub(crate) fn is_ditto(text: &str) -> bool {
     DITTO.iter().any(|mark| text.eq_ignore_ascii_case(mark))
 }
 
+/// True for a column of what was counted tray by tray.
+fn is_counted(name: &String, options: &LoadOptions) -> bool {
+    let wide = options.wide.iter().flat_map(|wide| &wide.columns);
+    let counted = [Some(&options.rooted), options.dead.as_ref(), options.rooted_percent.as_ref()];
+    counted.into_iter().flatten().chain(wide).any(|column| column == name)
+}
+
 /// Fills blank cells and ditto marks of the named columns with the entry above; blank rows stay blank.
 pub(super) fn fill_down(sheet: &mut Sheet, options: &mut LoadOptions, notes: &mut Vec<Note>) -> Result<(), Vec<Issue>> {
     let names = std::mem::take(&mut options.fill_down);
     let blank: Vec<bool> = (0..sheet.numbers.len()).map(|row| sheet.is_blank(row)).collect();
     let mut issues = Vec::new();
+    issues.extend(names.iter().filter(|name| is_counted(name, options)).map(|name| {
+        let reason = "fill_down= names a column of counts, and the count of one tray is not that of the tray above it";
+        let hint = "leave it out of fill_down=; the count of a tray that is not read yet stays empty";
+        Issue::of_input("counts_filled_down", reason, hint).in_column(name)
+    }));
+    if !issues.is_empty() {
+        return Err(issues);
+    }
     for name in &names {
         let Some(at) = sheet.names.iter().position(|known| known == name) else { continue };
         let Some(column) = sheet.columns.get_mut(at) else { continue };

@@ -10,6 +10,7 @@ mod odd_rows;
 mod percent;
 mod rates;
 mod separators;
+mod side_by_side;
 mod sum_rows;
 mod totals;
 mod trays;
@@ -122,7 +123,8 @@ pub(super) fn named(lines: Lines, options: &LoadOptions, notes: &mut Vec<Note>) 
     let mut issues = twins(&names, &wanted, number);
     let rest = || lines.cells.iter().zip(&lines.numbers).skip(header + 1);
     for (line, number) in rest() {
-        if line.iter().skip(width).any(|cell| !cell.trim().is_empty()) {
+        let longer = line.iter().skip(width).any(|cell| !cell.trim().is_empty());
+        if longer && !options.leave_out.contains(number) {
             let reason = format!("{} fields where the header has {width}", line.len());
             let hint = "quote text that holds the separator; with decimal commas separate the columns by semicolons";
             issues.push(
@@ -208,6 +210,10 @@ pub(super) fn shape(sheet: &mut Sheet, options: &LoadOptions, notes: Vec<Note>) 
     let mut notes = notes;
     fill::fill_down(sheet, &mut options, &mut notes)?;
     if let Some(wide) = options.wide.take() {
+        let issues = side_by_side::contradicted(sheet, &options, &wide);
+        if !issues.is_empty() {
+            return Err(issues);
+        }
         wide::lengthen(sheet, &mut options, &wide, &mut notes);
     }
     let stuck_each = options.stuck_each.take();
