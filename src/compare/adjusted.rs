@@ -102,6 +102,16 @@ impl Weighed {
         self.own.iter().map(|unit| f64::from(u8::from(treatment.codes.get(*unit) == Some(&code)))).collect()
     }
 
+    /// What the trays have of a list with a number for each unit of the trial.
+    pub(super) fn of_own(&self, list: &[f64]) -> Vec<f64> {
+        self.own.iter().map(|unit| list.get(*unit).copied().unwrap_or(f64::NAN)).collect()
+    }
+
+    /// Takes a number of each unit out as well.
+    pub(super) fn beside(&mut self, list: &[f64]) {
+        self.columns.push(self.of_own(list));
+    }
+
     /// Takes all levels but two out as well.
     fn apart(&mut self, treatment: &Factor, (first, second): (u32, u32)) {
         let found: BTreeSet<u32> = self.own.iter().filter_map(|unit| treatment.codes.get(*unit).copied()).collect();

@@ -54,18 +54,24 @@ impl Uneven {
         Some(Self { over, members: members.to_vec(), beside, thin, carried })
     }
 
-    /// F of all differences between the levels.
+    /// F of all differences between the levels; with scores, one for each unit of the trial, of what a line along them leaves.
     ///
     /// # References
     /// Frisch R, Waugh FV (1933), Econometrica 1:387-401 (partial regression); Fai AHT, Cornelius PL (1996).
-    pub(crate) fn levels(&self, units: &Units, treatment: &Factor) -> Option<TrayRateTest> {
-        let weighed = self.weighed(units);
+    pub(crate) fn levels(&self, units: &Units, treatment: &Factor, line: Option<&[f64]>) -> Option<TrayRateTest> {
+        let mut weighed = self.weighed(units);
+        if let Some(scores) = line {
+            weighed.beside(scores);
+        }
         let mut known: Vec<u32> = weighed.own.iter().filter_map(|unit| treatment.codes.get(*unit).copied()).collect();
         known.sort_unstable();
         known.dedup();
-        let left: Option<Vec<Vec<f64>>> =
-            known.iter().skip(1).map(|level| weighed.residual(&weighed.is(treatment, *level))).collect();
-        let left = left?;
+        let left: Option<Vec<Vec<f64>>> = known
+            .iter()
+            .skip(1 + usize::from(line.is_some()))
+            .map(|level| weighed.residual(&weighed.is(treatment, *level)))
+            .collect();
+        let left = left.filter(|left| !left.is_empty())?;
         let along: Vec<Vec<f64>> = left.iter().map(|one| weighed.along(one)).collect();
         let products: Vec<Vec<f64>> = along.iter().map(|a| left.iter().map(|b| dot(a, b)).collect()).collect();
         let inverse = Cholesky::new(&products)?.inverse();
@@ -86,8 +92,7 @@ impl Uneven {
     /// The slope along scores, one for each unit of the trial.
     pub(crate) fn slope(&self, units: &Units, scores: &[f64]) -> Option<AdjustedSlope> {
         let weighed = self.weighed(units);
-        let own: Vec<f64> = weighed.own.iter().map(|unit| scores.get(*unit).copied().unwrap_or(f64::NAN)).collect();
-        let left = weighed.residual(&own)?;
+        let left = weighed.residual(&weighed.of_own(scores))?;
         let along = weighed.along(&left);
         let length = dot(&along, &left);
         let combination: Vec<f64> = along.iter().map(|w| w / length).collect();

@@ -164,7 +164,7 @@ impl Randomised {
         // is taken out at once.
         let layout = Layout::of(units, treatment, members);
         let uneven = Uneven::of(units, treatment, &layout, members);
-        let adjusted = uneven.as_ref().and_then(|one| one.levels(units, treatment));
+        let adjusted = uneven.as_ref().and_then(|one| one.levels(units, treatment, None));
         let fitted = uneven.filter(|_| adjusted.is_some());
         let carried = match &fitted {
             Some(fit) if fit.thin => fit.carried.clone(),

@@ -66,10 +66,10 @@ impl TrayTrend {
         }
     }
 
-    /// The slope with uneven treatments and places taken out, by its own error; what a line leaves is not told then.
-    pub(super) fn adjusted(&self, by: &AdjustedSlope) -> Self {
+    /// The slope with uneven treatments and places taken out, by its own error, and F of what a line leaves then.
+    pub(super) fn adjusted(&self, by: &AdjustedSlope, departure: Option<TrayRateTest>) -> Self {
         let line = Self { slope: by.slope, ..self.clone() };
-        line.judged((by.judged.variance.sqrt(), by.judged.df), None)
+        line.judged((by.judged.variance.sqrt(), by.judged.df), departure)
     }
 
     /// F of what the line leaves of the differences between levels.

@@ -261,7 +261,15 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
     let groups: Vec<Vec<usize>> = layout.groups.iter().filter(|group| counts(units, group).1 > 0).cloned().collect();
     let by: Vec<&Factor> = others.iter().chain(&layout.places).copied().collect();
     let leads: Vec<usize> = layout.groups.iter().map(|group| lead(group)).collect();
-    let carried = Carried::count(treatment, &by, &leads);
+    let members: Vec<usize> = layout.groups.iter().flatten().copied().collect();
+    let uneven = Uneven::of(units, treatment, layout, &members);
+    // Strata too small to tell are not looked at where a fit of all trays takes their place.
+    let thin = uneven.as_ref().is_some_and(|one| one.thin);
+    let apart = if thin { &layout.places } else { &by };
+    let carried = uneven
+        .as_ref()
+        .filter(|_| thin)
+        .map_or_else(|| Carried::count(treatment, &by, &leads), |one| one.carried.clone());
     let score = |group: &[usize]| {
         let level = treatment.codes.get(lead(group));
         level.and_then(|code| scores.get(*code as usize)).copied().unwrap_or(f64::NAN)
@@ -270,7 +278,7 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
     let mut tray = |group: &Vec<usize>| -> ScoredTray {
         let (rooted, stuck) = counts(units, group);
         let next = strata.len() as u32;
-        let stratum = *strata.entry(codes_of(group, &by)).or_insert(next);
+        let stratum = *strata.entry(codes_of(group, apart)).or_insert(next);
         let arm = treatment.codes.get(lead(group)).copied().unwrap_or_default();
         ScoredTray { rate: rooted as f64 / stuck as f64, score: score(group), arm, stratum }
     };
@@ -289,15 +297,14 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
             let told = told(units, (&found.unit, &groups), &combined, &layout.places);
             let scored: Vec<f64> = trays.iter().map(|tray| tray.score).collect();
             let line = told.map_or(line.clone(), |told| line.with_error(told));
-            let members: Vec<usize> = layout.groups.iter().flatten().copied().collect();
-            let uneven = Uneven::of(units, treatment, layout, &members);
             let on_units: Vec<f64> = (0..units.len()).map(|unit| score(&[unit])).collect();
             let adjusted = uneven.as_ref().and_then(|one| one.slope(units, &on_units));
             if let (Some(uneven), Some(adjusted)) = (uneven, adjusted) {
+                let departure = uneven.levels(units, treatment, Some(&on_units));
                 found.adjusted_for = uneven.beside;
                 // A fit of all trays is carried by all of them.
-                found.carried = Some(Carried::count(treatment, &[], &leads));
-                straight(found, &line.adjusted(&adjusted));
+                found.carried = Some(uneven.carried);
+                straight(found, &line.adjusted(&adjusted, departure));
             } else if layout.parted() {
                 found.withheld = Some(between_places(&found.factor));
             } else {
