@@ -245,6 +245,16 @@ def test_every_issue_code_of_the_reading_is_tested_by_name() -> None:
     assert {code for code in given if f'"{code}"' not in own} <= {"no_reader"}
 
 
+@pytest.mark.parametrize("data", [{}, pl.DataFrame()])
+def test_a_table_without_columns_is_told_once(data: Any) -> None:
+    with pytest.raises(TrialDataError) as found:
+        rl.load_trial(data, **ROLES)
+    assert str(found.value).splitlines()[1].strip() == (
+        "the table has no columns; give a column for each thing that was recorded, with one entry per row"
+    )
+    assert [issue.code for issue in found.value.issues] == ["no_columns"]
+
+
 def test_a_model_without_effects_is_refused(trial: rl.Trial) -> None:
     with pytest.raises(ModelError, match="no effects were named"):
         trial.model([])

@@ -104,16 +104,6 @@ def test_a_level_is_short_enough_to_be_asked_for(frame: pl.DataFrame) -> None:
         trial.compare("strength", "short", "x" * 1001)
 
 
-@pytest.mark.parametrize("data", [{}, pl.DataFrame()])
-def test_a_table_without_columns_is_told_once(data: Any) -> None:
-    with pytest.raises(TrialDataError) as found:
-        rl.load_trial(data, **ROLES)
-    assert str(found.value).splitlines()[1].strip() == (
-        "the table has no columns; give a column for each thing that was recorded, with one entry per row"
-    )
-    assert len(found.value.issues) == 1
-
-
 SHEET = {"bay": [1, 1, 2, 2, 3, 3], "0": [3, 4, 2, 3, 5, 4], "1000": [9, 11, 12, 10, 9, 8]}
 WIDE = {"wide": {"strength": ["0", "1000"]}, "stuck": 20}
 
