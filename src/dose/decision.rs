@@ -133,7 +133,7 @@ fn each(curves: &[OneCurve], found: &StrengthCurve) -> Decided {
         return (format!("{} {}", advice(outcome), join(&parts)), vec![lack]);
     }
     let lead = format!("{} is highest at about {}", outcome.words().title, join(&parts));
-    (lead, vec![format!("; there more cuttings die of {}", join(&deadly)), lack])
+    (lead, vec![format!("; there more cuttings of {} die", join(&deadly)), lack])
 }
 
 /// The decision of one of several curves, for the details.
@@ -329,7 +329,7 @@ fn several_for(rows: &[&StrengthFor], found: &StrengthsFor, input: &CurveInput) 
         those(Reach::Reached).filter(|row| is_deadly(row, input)).map(|row| row.curve.as_str()).collect();
     if !deadly.is_empty() {
         let lead =
-            format!("For {wanted} {per} about {use_about} would do, but there more cuttings die of {}", join(&deadly));
+            format!("For {wanted} {per} about {use_about} would do, but there more cuttings of {} die", join(&deadly));
         return (lead, others.map(|one| format!("; {one}")).collect());
     }
     (format!("For {wanted} {per} {usable}about {use_about}"), others.map(|one| format!("; {one}")).collect())

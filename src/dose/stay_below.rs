@@ -64,8 +64,8 @@ impl StayBelow {
     }
 }
 
-/// The decision on a located best strength that deaths reach: cut to what lies below them, or without the advice to use it. `take` is the highest
-/// with its limits, in words.
+/// The decision on a located best strength whose range deaths reach: the range is cut there, and a best beyond is told without the advice to use it.
+/// `take` is the highest with its limits, in words.
 pub(super) fn decided(
     best: &Best,
     stay: &StayBelow,
@@ -76,25 +76,19 @@ pub(super) fn decided(
     if best.range_high <= below {
         return None;
     }
-    let the_take = outcome.words().title;
     let (low, cut, nearly) = (about(best.range_low), about(below), trees(nearly));
     let more_die = format!("; above {cut} more cuttings die");
-    let overlaps = best.range_low < below;
-    let inside = best.strength.value <= below;
-    let highest = format!("{the_take} is highest at about {top}{unit}: {take}");
-    let range = format!("; {low} to {cut} are not shown to be worse by more than {nearly}");
-    Some(match (outcome.is_part(), overlaps, inside) {
-        (false, true, true) => (format!("Use about {top}{unit}: {take}"), vec![range, more_die]),
-        (true, true, _) => (highest, vec![more_die, range]),
-        (false, true, false) => (
-            format!("Use {low} to {cut}{unit}: above {cut} more cuttings die"),
-            vec![
-                format!("; the take is highest near {top}, {take}"),
-                format!(", not shown to be better by more than {nearly}"),
-            ],
-        ),
-        (_, false, _) => (highest, vec![more_die, format!(", yet all below fall short by more than {nearly}")]),
-    })
+    if !outcome.is_part() && best.strength.value <= below {
+        let range = format!("; {low} to {cut} are not shown to be worse by more than {nearly}");
+        return Some((format!("Use about {top}{unit}: {take}"), vec![range, more_die]));
+    }
+    // What is highest there is no advice: the reader weighs trees against deaths.
+    let range = if best.range_low < below {
+        format!("; {low} to {cut} not shown to be worse by over {nearly}")
+    } else {
+        format!(", yet all below fall short by over {nearly}")
+    };
+    Some((format!("{} is highest near {top}{unit}, {take}", outcome.words().title), vec![more_die, range]))
 }
 
 impl CurveInput {

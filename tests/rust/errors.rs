@@ -128,6 +128,14 @@ fn counts() {
             "score 2 is NaN; give each group or level a number, for example its strength",
         ),
         (
+            CountError::ScoreOfLevel { level: "2500".into(), value: f64::NAN },
+            "scores= gives NaN for level \"2500\"; give each level a number, for example its strength",
+        ),
+        (
+            CountError::NoScore { level: "2500".into() },
+            "scores= leaves out level \"2500\"; give each level a number, for example its strength",
+        ),
+        (
             CountError::UnequalStrata { index: 2, rows: 2, columns: 3, expected_rows: 2, expected_columns: 2 },
             "stratum 2 is 2 x 3 where the first is 2 x 2; all must have the same shape",
         ),
