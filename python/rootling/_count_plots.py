@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from rootling._results import Estimate, Result
 
 SMALLEST = 1e-300
+# Ratios farther out than that are drawn there: no axis holds them.
+FARTHEST = 1e100
 
 
 def p_values(result: Result) -> Figure:
@@ -47,9 +49,11 @@ def stratified(result: Result) -> Figure:
     figure, axes = _axes(height=1.2 + 0.4 * len(rows))
     places = list(range(len(rows)))[::-1]
     for place, row in zip(places, rows, strict=True):
-        low, high = row["low"] or row["value"], row["high"] or row["value"]
+        value, low, high = (
+            min(max(row[end] or row["value"], 1 / FARTHEST), FARTHEST) for end in ("value", "low", "high")
+        )
         axes.plot([low, high], [place, place], color=COLOURS[0])
-        axes.plot([row["value"]], [place], marker="o", color=COLOURS[0])
+        axes.plot([value], [place], marker="o", color=COLOURS[0])
     axes.set_xscale("log")
     ratio_axis(axes.xaxis)
     axes.axvline(1.0, color=INK, linewidth=0.8, linestyle="--")

@@ -219,9 +219,9 @@ def _sort_out(what: Any) -> list[_Part]:
         # An array without dimensions says that it can be gone through.
         given = [what]
     given = [one.effect_tests() if isinstance(one, Model) else one for one in given]
-    wrong = next((one for one in given if not isinstance(one, (Trial, Result))), None)
-    if wrong is not None or not given:
-        found = "" if wrong is None else f", and {type(wrong).__name__!r} is none of these"
+    wrong = [one for one in given if not isinstance(one, (Trial, Result))]
+    if wrong or not given:
+        found = f", and {type(wrong[0]).__name__!r} is none of these" if wrong else ""
         raise ChoiceError(f"a report is made of a trial, a model, results, or a list of them{found}")
     parts: list[_Part] = []
     for trial in (one if isinstance(one, Trial) else one._context.get("trial") for one in given):

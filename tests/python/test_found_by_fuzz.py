@@ -249,3 +249,21 @@ def test_a_report_at_an_endless_path_is_refused_in_a_short_sentence(tmp_path: Pa
     with pytest.raises(rl.exceptions.ReportError) as told:
         rl.report.write(tmp_path / ("n" * 3000 + ".html"), [found])
     assert len(str(told.value)) < 500
+
+
+def test_a_report_of_nothing_at_all_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(rl.RootlingError, match="'NoneType' is none of these"):
+        rl.report.write(None, tmp_path / "page.html")  # type: ignore[arg-type]
+
+
+def test_long_names_of_treatments_do_not_make_endless_messages() -> None:
+    long = "x" * 900
+    held = sheet([0, 0, 1, 1], [3, 4, 9, 8], [20] * 4)
+    frame = {long if name == "strength" else name: values for name, values in held.items()}
+    trial = rl.load_trial(frame, **{**ROLES, "treatments": [long]})
+    with pytest.raises(ChoiceError) as told:
+        trial.strength_curve()
+    assert len(str(told.value)) < 400
+    with pytest.raises(ChoiceError) as told:
+        trial.model([long], reference=long)  # type: ignore[arg-type]
+    assert len(str(told.value)) < 400

@@ -83,7 +83,8 @@ def as_pandas(rng: random.Random, columns: dict[str, list[Any]]) -> Any:
 def as_numpy(rng: random.Random, columns: dict[str, list[Any]]) -> Any:
     made: dict[str, Any] = {}
     for name, values in columns.items():
-        made[name] = np.array(values, dtype=rng.choice(NUMPY) if rng.random() < 0.15 else None)
+        with np.errstate(over="ignore", invalid="ignore"):
+            made[name] = np.array(values, dtype=rng.choice(NUMPY) if rng.random() < 0.15 else None)
     if rng.random() < 0.05:
         return np.array(list(columns.values()), dtype=object)
     if rng.random() < 0.05:
