@@ -229,7 +229,7 @@ def _interval(axes: Axes, at: int, row: Row, factor: float, ends: tuple[float, f
         axes.plot(drawn, [at, at], color=INK, linewidth=2.2, solid_capstyle="butt", zorder=3)
         for value, bound, arrow in ((drawn[0], low, "<"), (drawn[1], high, ">")):
             # Of one that is bounded on one side the estimate says nothing: the open end carries the mark.
-            look = {"color": INK, "marker": "|"} if bound is not None else {"marker": arrow, **face}
+            look: dict[str, Any] = {"color": INK, "marker": "|"} if bound is not None else {"marker": arrow, **face}
             axes.plot([value], [at], markersize=11, zorder=3, **look)
     if not _is_bounded(row, ratio=factor == 1.0):
         axes.plot([factor * row["value"]], [at], marker="o", markersize=11, zorder=4, **face)
