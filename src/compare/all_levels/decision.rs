@@ -205,7 +205,10 @@ fn against(
         };
         let none = if found.pairs.len() == 1 { String::new() } else { format!(", none is shown to {more}") };
         let text = if options.compare.outcome.is_part() {
-            format!("{who}{scope} {fewer} than {control_said}{none}")
+            // The substance is said once.
+            let control =
+                if worse.len() == found.pairs.len() && worse.len() == 1 { control_said } else { said.level(control) };
+            format!("{who}{scope} {fewer} than {control}{none}")
         } else {
             let start = if changing::shown(&found.changing).is_empty() { "Keep" } else { "Leaning to" };
             format!("{start} {}{scope}: {who} {fewer}{none}", said.level(control))
