@@ -223,13 +223,17 @@ def _interval(axes: Axes, at: int, row: Row, factor: float, ends: tuple[float, f
     """One contrast; an end without a bound is an arrow at the edge, no interval at all is a mark alone."""
     low, high = (_bound(row, name, ratio=factor == 1.0) for name in ("low", "high"))
     shown = row["p_adjusted"] is not None and row["shown"]
-    face = {"color": COLOURS[0] if shown else "white", "markeredgecolor": COLOURS[0], "markeredgewidth": 2}
+    face: dict[str, Any] = {
+        "color": COLOURS[0] if shown else "white",
+        "markeredgecolor": COLOURS[0],
+        "markeredgewidth": 2,
+    }
     if low is not None or high is not None:
         drawn = [ends[0] if low is None else factor * low, ends[1] if high is None else factor * high]
         axes.plot(drawn, [at, at], color=INK, linewidth=2.2, solid_capstyle="butt", zorder=3)
         for value, bound, arrow in ((drawn[0], low, "<"), (drawn[1], high, ">")):
             # Of one that is bounded on one side the estimate says nothing: the open end carries the mark.
-            look = {"color": INK, "marker": "|"} if bound is not None else {"marker": arrow, **face}
+            look: dict[str, Any] = {"color": INK, "marker": "|"} if bound is not None else {"marker": arrow, **face}
             axes.plot([value], [at], markersize=11, zorder=3, **look)
     if not _is_bounded(row, ratio=factor == 1.0):
         axes.plot([factor * row["value"]], [at], marker="o", markersize=11, zorder=4, **face)
