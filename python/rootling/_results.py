@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -263,8 +263,11 @@ class Result:
         """A matplotlib figure of the result."""
         from rootling import plots
 
+        return self._drawn(lambda: plots.draw(self))
+
+    def _drawn(self, draw: Callable[[], Figure]) -> Figure:
         try:
-            return plots.draw(self)
+            return draw()
         except (TypeError, AttributeError, LookupError, ValueError) as error:
             if isinstance(error, ChoiceError):
                 raise

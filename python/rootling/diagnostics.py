@@ -63,4 +63,4 @@ class Diagnostics(Result):
         """
         from rootling import _diagnostic_plots
 
-        return _diagnostic_plots.draw(self, which)
+        return self._drawn(lambda: _diagnostic_plots.draw(self, which))

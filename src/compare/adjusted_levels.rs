@@ -49,8 +49,7 @@ impl Uneven {
         let beside = beside(units, treatment, members, layout);
         let carried = Carried::by_each(treatment, if thin { &beside } else { &[] }, &leads);
         let beside = beside.iter().map(|one| one.name.clone()).collect();
-        let plain = if thin { None } else { OverPlaces::new(units, &[]) };
-        let over = plain.or_else(|| OverPlaces::of_a_fit(units, &[]))?;
+        let over = OverPlaces::of_a_fit(units, &[])?;
         Some(Self { over, members: members.to_vec(), beside, thin, carried })
     }
 

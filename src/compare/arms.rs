@@ -185,8 +185,7 @@ impl Setting<'_> {
         // Where strata are too small, trays of other levels tell what lies beside the two.
         let members = if thin { &self.kept } else { &self.asked };
         let beside = beside(self.units, self.treatment, members, &self.layout);
-        let plain = if thin { None } else { OverPlaces::new(self.units, fixed) };
-        let over = plain.or_else(|| OverPlaces::of_a_fit(self.units, fixed))?;
+        let over = OverPlaces::of_a_fit(self.units, fixed)?;
         let adjusted = Adjusted::new(self.units, (self.treatment, self.codes), members, &beside, &over)?;
         let all: Vec<usize> = used.iter().filter_map(|group| group.members.first().copied()).collect();
         let carried = Carried::by_each(self.treatment, if thin { &beside } else { &[] }, &all)

@@ -267,3 +267,11 @@ def test_long_names_of_treatments_do_not_make_endless_messages() -> None:
     with pytest.raises(ChoiceError) as told:
         trial.model([long], reference=long)  # type: ignore[arg-type]
     assert len(str(told.value)) < 400
+
+
+def test_figures_of_diagnostics_edited_by_hand_end_in_a_sentence() -> None:
+    given = sheet([0, 0, 0, 1, 1, 1], [3, 4, 7, 9, 8, 12], [20] * 6)
+    record = rl.load_trial(given, **ROLES).model(["strength"]).diagnostics().to_dict()
+    record["quantile_plot"][0]["low"] = None
+    with pytest.raises(ChoiceError, match="does not hold what its figure shows"):
+        rl.Result.from_dict(record).plot()

@@ -436,3 +436,23 @@ fn linear_association_does_not_depend_on_the_unit_of_the_scores() {
     assert_rel!(large.asymptotic.p, plain.asymptotic.p, 1e-11);
     assert_eq!(large.p, plain.p);
 }
+
+/// All trays of a level alike: nothing shows how trays differ, whatever rounding leaves.
+#[test]
+fn trays_alike_within_levels_give_no_trend() {
+    let levels = [(9, 10, 10), (6, 7, 8), (4, 10, 16), (3, 9, 3)];
+    for ((first, second, third), stuck) in levels.into_iter().flat_map(|one| [18, 20, 25, 30].map(|stuck| (one, stuck)))
+    {
+        let tray = |(at, count): (usize, &u32), stratum| ScoredTray {
+            rate: f64::from(*count) / f64::from(stuck),
+            score: at as f64,
+            arm: at as u32,
+            stratum,
+        };
+        let counts = [first, second, third];
+        let trays: Vec<ScoredTray> = (0..4)
+            .flat_map(|place| counts.iter().enumerate().map(move |one| tray(one, place % 2)).collect::<Vec<_>>())
+            .collect();
+        assert!(tray_trend(&trays).is_none(), "{counts:?} of {stuck}");
+    }
+}

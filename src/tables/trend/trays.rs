@@ -93,6 +93,9 @@ fn indicators(codes: impl Iterator<Item = u32> + Clone) -> Vec<Vec<f64>> {
 }
 
 /// Sum of squares left after the columns, and their rank.
+/// The share of a sum of squares below which a part of it is what rounding leaves.
+const ROUNDING: f64 = 1e-12;
+
 fn left_over(columns: &[Vec<f64>], y: &[f64]) -> (f64, f64) {
     let qr = Qr::new(columns, DEPENDENT);
     let projected = qr.project(y);
@@ -132,8 +135,8 @@ pub fn tray_trend(trays: &[ScoredTray]) -> Option<TrayTrend> {
         return None;
     }
     let slope = dot(&free, &y) / length;
-    // What rounding leaves of the rates is no spread.
-    let noise = 1e-20 * trays.len() as f64;
+    // What rounding leaves of the rates is no spread: sums of squares are differences of numbers as large as that of all rates.
+    let noise = ROUNDING * dot(&y, &y);
     if error <= noise {
         return None;
     }
@@ -142,7 +145,8 @@ pub fn tray_trend(trays: &[ScoredTray]) -> Option<TrayTrend> {
     let statistic = slope / std_error;
     let departure_dof = rank - strata_rank - 1.0;
     let departure = (departure_dof >= 1.0)
-        .then(|| ((within_strata - error - slope * slope * length).max(0.0)) / departure_dof / variance);
+        .then(|| within_strata - error - slope * slope * length)
+        .map(|left| if left <= noise { 0.0 } else { left / departure_dof / variance });
     Some(TrayTrend {
         slope,
         se: std_error,
