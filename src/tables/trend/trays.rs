@@ -145,7 +145,7 @@ pub fn tray_trend(trays: &[ScoredTray]) -> Option<TrayTrend> {
     let statistic = slope / std_error;
     let departure_dof = rank - strata_rank - 1.0;
     let departure = (departure_dof >= 1.0)
-        .then(|| within_strata - error - slope * slope * length)
+        .then_some(within_strata - error - slope * slope * length)
         .map(|left| if left <= noise { 0.0 } else { left / departure_dof / variance });
     Some(TrayTrend {
         slope,
