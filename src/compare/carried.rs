@@ -9,7 +9,7 @@ use crate::answer::Note;
 use crate::report::{agree, capital, join, numbers, plural, whole};
 use crate::trial::{Factor, to_name};
 
-/// Below this share of a level's units a note says so, and other treatments are taken out by a fit of all trays instead of by strata.
+/// Below this share of a level's units a note says so.
 const MOST: f64 = 0.8;
 
 /// Strata left out that are named one by one.

@@ -268,14 +268,14 @@ fn threshold(curve: &Curve, rise: f64, level: f64, control: &Control) -> Result<
     let rate =
         |strength: f64| members.iter().map(|(member, w)| w * member.fitted.rate(&curve.data, strength)).sum::<f64>();
     let value = lowest(rate, rate(axis.low) + rise, axis, (0.0, 1.0));
-    let (mut conf_low, mut conf_high) = value.map_or((low, high), |value| (low.min(value), high.max(value)));
+    let (mut lowest, mut highest) = value.map_or((low, high), |value| (low.min(value), high.max(value)));
     let by_form = value.is_some() && members.iter().any(|(member, _)| member.fitted.is_steepest());
     if by_form {
         let (below, above) = shown_between(curve, rise, level)?;
-        (conf_low, conf_high) = (conf_low.min(below), conf_high.max(above));
+        (lowest, highest) = (lowest.min(below), highest.max(above));
     }
-    let located = value.is_some() && conf_high.is_finite();
-    Ok(Threshold { value, low: conf_low, high: conf_high, located, by_form, no_room: false })
+    let located = value.is_some() && highest.is_finite();
+    Ok(Threshold { value, low: lowest, high: highest, located, by_form, no_room: false })
 }
 
 /// True where deaths at the lowest strength leave no room for a rise.
