@@ -62,5 +62,5 @@ def test_a_column_beside_hardly_widens_the_interval(seed: int) -> None:
         load(data, *names).compare("strength", 0, 1000)
         for names in (("strength", "dark_days", "worker"), ("strength", "dark_days"))
     )
-    # On average 1.0 to 1.3 (tests/calibration/beside.md), single trials scatter about it; strata of single trays gave 2.
+    # On average 1.0 to 1.3 (tests/calibration/beside.md), and single trials scatter; strata of single trays gave 2.
     assert beside.high - beside.low < 1.6 * (without.high - without.low)
