@@ -241,9 +241,15 @@ def _mapping_column(name: str, values: Any) -> pl.Series:
     return _mixed(name, list(values))
 
 
+_NESTED = {list, tuple, dict, set, frozenset}
+
+
 def _mixed(name: str, values: list[Any]) -> pl.Series:
     """A column from Python values; where types differ each entry is kept as its text, so that nothing is lost."""
     kinds = {type(value) for value in values if value is not None}
+    if len(kinds) == 1 and kinds <= _NESTED:
+        # Refused where it is asked for; what lists hold can make polars panic.
+        return pl.Series(name, [None if value is None else [] for value in values], dtype=pl.List(pl.String))
     if len(kinds) <= 1 or kinds == {int, float}:
         try:
             # A decimal that is no number makes polars panic.

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import re
+import subprocess
+import sys
 import tempfile
 import threading
 import warnings
@@ -116,11 +118,12 @@ def _panics_unseen() -> Iterator[None]:
 
 
 def parquet(path: Path) -> Any:
-    """A parquet file as a polars frame; its two ends are looked at before its reader is asked."""
+    """A parquet file as a polars frame; its two ends are looked at, and a process of its own reads it, before this one."""
     import polars as pl
 
     refuse_lost_threads(f"the file {path.name!r}")
     _check_ends(path)
+    _check_by_reading(path)
     if not _TASKS.exists():
         _Threads.begun = True
     return held(lambda: pl.read_parquet(path), DAMAGED)
@@ -138,6 +141,27 @@ def _check_ends(path: Path) -> None:
     length = int.from_bytes(ends[:4], "little")
     if begins != _MAGIC or ends[4:] != _MAGIC or not 0 < length <= size - 12:
         raise unreadable(ValueError("it is no parquet file, or a part of it is missing"))
+
+
+# One damaged byte can make a reader ask for more memory than there is, which ends its process and cannot be caught there.
+_TRIAL_READ = "import sys; sys.path[:] = sys.argv[2:]; import polars; polars.read_parquet(sys.argv[1])"
+_ENDED_BY_ITSELF = (0, 1)
+
+
+def _check_by_reading(path: Path) -> None:
+    """Reads the file in a process that may die of it; errors that can be caught are left to the reading proper."""
+    python = Path(sys.executable or "").name.lower()
+    if not python.startswith(("python", "pypy")):
+        return
+    command = [sys.executable, "-I", "-S", "-c", _TRIAL_READ, str(path.absolute()), *sys.path]
+    try:
+        trial = subprocess.run(
+            command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False
+        )
+    except OSError:
+        return
+    if trial.returncode not in _ENDED_BY_ITSELF:
+        raise unreadable(ValueError(DAMAGED))
 
 
 def unreadable(error: BaseException) -> TrialDataError:

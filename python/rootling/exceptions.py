@@ -96,6 +96,15 @@ def _can_be_pasted(options: str) -> bool:
         return False
 
 
+# A name of hundreds of letters would hide the sentence it stands in.
+_LONGEST_NAME = 120
+_SPUN_OUT = re.compile(rf'"[^"]{{{_LONGEST_NAME + 1},}}"')
+
+
+def _cut(quoted: re.Match[str]) -> str:
+    return f'{quoted[0][: _LONGEST_NAME - 2]}..."'
+
+
 class RootlingError(Exception):
     """The parent of every error raised by the package."""
 
@@ -103,7 +112,7 @@ class RootlingError(Exception):
     _of_lines = False
 
     def __init__(self, message: str = "") -> None:
-        super().__init__(clean_lines(message) if self._of_lines else clean(str(message)))
+        super().__init__(clean_lines(message) if self._of_lines else clean(_SPUN_OUT.sub(_cut, str(message))))
 
 
 class TrialDataError(RootlingError, ValueError):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pickle
 import re
+import warnings
 from pathlib import Path
 from typing import Any
 
@@ -303,3 +304,15 @@ def test_unusual_strengths_warn_and_never_block(frame: pl.DataFrame) -> None:
 def test_lists_of_counts_belong_together() -> None:
     with pytest.raises(CountError, match="do not belong together"):
         rl.rates.interval([1, 2], [3, 4, 5])
+
+
+def test_a_name_of_hundreds_of_letters_is_cut_in_an_error() -> None:
+    long = "x" * 500
+    strength = ["0", "0", long, long]
+    roles: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "treatments": ["strength"]}
+    trial = rl.load_trial({"strength": strength, "rooted": [1, 2, 3, 4], "stuck": [9] * 4}, **roles)
+    with pytest.raises(ModelError, match="since its level") as raised, warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        trial.model(["strength"], numeric="strength")
+    assert len(str(raised.value)) < 300
+    assert f'"{"x" * 117}..."' in str(raised.value)
