@@ -56,9 +56,8 @@ class DamageThreshold(Result):
     """Where deaths begin to rise with the strength. Made by ``trial.damage_threshold``.
 
     ``curves`` holds one entry per curve: ``threshold`` (value, low, high, located, by_form, no_room: too
-    many died at the lowest strength for deaths to rise), ``possible_rise`` (the largest that the strengths do not rule
-    out), ``lowest`` and
-    ``highest`` (deaths there with limits), ``test``, ``survivors`` (the strength curve of rooted among survivors).
+    many died at the lowest strength for deaths to rise, from_first: no tested strength is shown to be safe),
+    ``possible_rise`` (the largest that the strengths do not rule out), ``lowest`` and ``highest`` (deaths there with limits), ``test``, ``survivors`` (the strength curve of rooted among survivors).
     """
 
     kind = "damage_threshold"

@@ -98,11 +98,12 @@ def _can_be_pasted(options: str) -> bool:
 
 # A name of hundreds of letters would hide the sentence it stands in.
 _LONGEST_NAME = 120
-_SPUN_OUT = re.compile(rf'"[^"]{{{_LONGEST_NAME + 1},}}"')
+_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"')
 
 
 def _cut(quoted: re.Match[str]) -> str:
-    return f'{quoted[0][: _LONGEST_NAME - 2]}..."'
+    name = quoted[0]
+    return name if len(name) <= _LONGEST_NAME + 2 else f'{name[: _LONGEST_NAME - 2]}..."'
 
 
 class RootlingError(Exception):
@@ -112,7 +113,7 @@ class RootlingError(Exception):
     _of_lines = False
 
     def __init__(self, message: str = "") -> None:
-        super().__init__(clean_lines(message) if self._of_lines else clean(_SPUN_OUT.sub(_cut, str(message))))
+        super().__init__(clean_lines(message) if self._of_lines else clean(_QUOTED.sub(_cut, str(message))))
 
 
 class TrialDataError(RootlingError, ValueError):

@@ -14,6 +14,8 @@ pub(super) struct Adjusted {
     pub(super) score: EffectiveStrata,
     /// What is taken out.
     pub(super) beside: Vec<String>,
+    /// The trays whose rates it draws on.
+    pub(super) drawn_on: BTreeSet<usize>,
 }
 
 /// Below this share of its length a column is what rounding leaves of one that others span.
@@ -55,7 +57,8 @@ impl Adjusted {
         let first = (mean - share * value).clamp((-value).max(0.0), (1.0 - value).min(1.0));
         let cuttings = 0.5 / judged.variance;
         let score = EffectiveStrata::of_rates((first, first + value), cuttings, judged.df);
-        Some(Self { score, beside: beside.iter().map(|one| one.name.clone()).collect() })
+        let drawn_on = weighed.drawn_on(&[left]);
+        Some(Self { score, beside: beside.iter().map(|one| one.name.clone()).collect(), drawn_on })
     }
 }
 
@@ -126,6 +129,13 @@ impl Weighed {
     /// What the columns leave of a variable; none where they span it.
     pub(super) fn residual(&self, variable: &[f64]) -> Option<Vec<f64>> {
         residual(variable, &self.columns, &self.weight)
+    }
+
+    /// The trays of which something is left in any of these variables.
+    pub(super) fn drawn_on(&self, left: &[Vec<f64>]) -> BTreeSet<usize> {
+        let largest = left.iter().flatten().fold(0.0_f64, |most, one| most.max(one.abs()));
+        let drawn = |at: usize| left.iter().any(|one| one.get(at).is_some_and(|r| r.abs() > TOLERANCE * largest));
+        self.own.iter().enumerate().filter(|(at, _)| drawn(*at)).map(|(_, unit)| *unit).collect()
     }
 
     /// A residual times the weights: what it takes of each rate.

@@ -1,6 +1,8 @@
 //! All levels of a treatment, or a trend over them, where what lies beside them is uneven: other treatments that change within the
 //! units, or places that cross these. What the levels say is that of a least-squares fit with all of these in it.
 
+use std::collections::BTreeSet;
+
 use crate::answer::Note;
 use crate::compare::adjusted::{Weighed, beside};
 use crate::compare::carried::Carried;
@@ -47,9 +49,16 @@ impl Uneven {
             return None;
         }
         let beside = beside(units, treatment, members, layout);
-        let carried = Carried::by_each(treatment, if thin { &beside } else { &[] }, &leads);
-        let beside = beside.iter().map(|one| one.name.clone()).collect();
         let over = OverPlaces::of_a_fit(units, &[])?;
+        let carried = if thin {
+            let drawn_on = drawn_on(&Weighed::new(units, members, &beside, &over), treatment);
+            let carries = |group: &&Vec<usize>| group.iter().any(|tray| drawn_on.contains(tray));
+            let carrying: BTreeSet<usize> = layout.groups.iter().filter(carries).flatten().copied().collect();
+            Carried::of_fit(treatment, &beside, &leads, &|lead| carrying.contains(&lead))
+        } else {
+            Carried::count(treatment, &[], &leads)
+        };
+        let beside = beside.iter().map(|one| one.name.clone()).collect();
         Some(Self { over, members: members.to_vec(), beside, thin, carried })
     }
 
@@ -103,6 +112,14 @@ impl Uneven {
         let beside: Vec<&Factor> = self.beside.iter().filter_map(|name| units.factor(name)).collect();
         Weighed::new(units, &self.members, &beside, &self.over)
     }
+}
+
+/// The trays whose rates some difference between levels draws on.
+fn drawn_on(weighed: &Weighed, treatment: &Factor) -> BTreeSet<usize> {
+    let known: BTreeSet<u32> = weighed.own.iter().filter_map(|unit| treatment.codes.get(*unit).copied()).collect();
+    let left: Vec<Vec<f64>> =
+        known.into_iter().skip(1).filter_map(|level| weighed.residual(&weighed.is(treatment, level))).collect();
+    weighed.drawn_on(&left)
 }
 
 /// That the rates as counted are not what was tested; none where nothing was taken out.

@@ -188,8 +188,15 @@ impl Setting<'_> {
         let over = OverPlaces::of_a_fit(self.units, fixed)?;
         let adjusted = Adjusted::new(self.units, (self.treatment, self.codes), members, &beside, &over)?;
         let all: Vec<usize> = used.iter().filter_map(|group| group.members.first().copied()).collect();
-        let carried = Carried::by_each(self.treatment, if thin { &beside } else { &[] }, &all)
-            .of_levels([self.codes.0, self.codes.1].map(|code| self.level(code)));
+        let carries = |group: &&&Group| group.members.iter().any(|unit| adjusted.drawn_on.contains(unit));
+        let carrying: BTreeSet<usize> =
+            used.iter().filter(carries).filter_map(|group| group.members.first().copied()).collect();
+        let carried = if thin {
+            Carried::of_fit(self.treatment, &beside, &all, &|lead| carrying.contains(&lead))
+        } else {
+            Carried::count(self.treatment, &[], &all)
+        };
+        let carried = carried.of_levels([self.codes.0, self.codes.1].map(|code| self.level(code)));
         Some(Fitted { thin: thin.then(|| over.spread()), adjusted, carried })
     }
 

@@ -1,6 +1,5 @@
 //! Which units carry a comparison: those in strata that hold several levels.
 
-use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -44,23 +43,39 @@ pub struct Carried {
     /// The only stratum that tells anything, column and level, where there is one.
     #[serde(default)]
     pub only: Vec<(String, String)>,
+    /// True for one fit of all units with the columns `within` side by side, where strata are not what is left out.
+    #[serde(default)]
+    pub by_fit: bool,
 }
 
 impl Carried {
     /// Counts units, given as the first tray of each, by the strata of `by`.
     pub(crate) fn count(treatment: &Factor, by: &[&Factor], leads: &[usize]) -> Self {
+        Self::told(treatment, by, leads, None)
+    }
+
+    /// The same; a fit says of each unit whether it carries, where strata do not.
+    fn told(treatment: &Factor, by: &[&Factor], leads: &[usize], carries: Option<&dyn Fn(usize) -> bool>) -> Self {
         let code = |factor: &Factor, lead: usize| factor.codes.get(lead).copied().unwrap_or_default();
-        let mut strata: BTreeMap<Vec<u32>, BTreeMap<u32, u64>> = BTreeMap::new();
+        let mut strata: BTreeMap<Vec<u32>, Held> = BTreeMap::new();
         let mut all: BTreeMap<u32, (u64, u64)> = BTreeMap::new();
         for lead in leads {
-            let key = by.iter().map(|one| code(one, *lead)).collect();
-            *strata.entry(key).or_default().entry(code(treatment, *lead)).or_default() += 1;
+            let own = strata.entry(by.iter().map(|one| code(one, *lead)).collect()).or_default();
+            let count = own.levels.entry(code(treatment, *lead)).or_default();
+            let carries = carries.is_some_and(|carries| carries(*lead));
+            (count.0, count.1) = (count.0 + 1, count.1 + u64::from(carries));
+            own.by_fit |= carries;
         }
+        let tells = |held: &Held| if carries.is_some() { held.by_fit } else { held.levels.len() > 1 };
         for held in strata.values() {
-            for (level, count) in held {
+            for (level, (count, by_fit)) in &held.levels {
                 let own = all.entry(*level).or_default();
                 own.0 += count;
-                own.1 += if held.len() > 1 { *count } else { 0 };
+                own.1 += match carries {
+                    Some(_) => *by_fit,
+                    None if tells(held) => *count,
+                    None => 0,
+                };
             }
         }
         let apart = || (0..by.len()).filter(|at| several(strata.keys(), *at));
@@ -74,7 +89,7 @@ impl Carried {
             };
             told_apart.iter().filter_map(one).collect()
         };
-        let used: Vec<&Vec<u32>> = strata.iter().filter(|(_, held)| held.len() > 1).map(|(key, _)| key).collect();
+        let used: Vec<&Vec<u32>> = strata.iter().filter(|(_, held)| tells(held)).map(|(key, _)| key).collect();
         let name = |key: &Vec<u32>| {
             named(key).into_iter().map(|(column, level)| format!("{column} {level}")).collect::<Vec<_>>().join(", ")
         };
@@ -89,18 +104,27 @@ impl Carried {
             n_strata: strata.len() as u64,
             n_strata_used: used.len() as u64,
             levels: all.iter().map(level).collect(),
-            left_out: strata.iter().filter(|(_, held)| held.len() == 1).map(|(key, _)| name(key)).collect(),
+            left_out: strata.iter().filter(|(_, held)| !tells(held)).map(|(key, _)| name(key)).collect(),
             only: if let [only] = used.as_slice() { named(only) } else { Vec::new() },
+            by_fit: false,
         }
     }
 
-    /// What carries a fit of all units with the columns `beside` in it: all of them, as far as no single column keeps levels apart. Of
-    /// several columns that do, one that leaves a single level to go by, else the one that leaves out most.
-    pub(super) fn by_each(treatment: &Factor, beside: &[&Factor], leads: &[usize]) -> Self {
-        let told = |one: &Self| (one.at_alone().is_none(), one.least_share());
-        let each = beside.iter().map(|one| Self::count(treatment, &[*one], leads));
-        let worst = each.min_by(|one, other| told(one).partial_cmp(&told(other)).unwrap_or(Ordering::Equal));
-        worst.unwrap_or_else(|| Self::count(treatment, &[], leads))
+    /// What carries a fit of all units with the columns `beside` in it: units whose rate it draws on. A column of which a single level holds
+    /// all of these leaves no more than that level to go by.
+    pub(super) fn of_fit(
+        treatment: &Factor,
+        beside: &[&Factor],
+        leads: &[usize],
+        carries: &dyn Fn(usize) -> bool,
+    ) -> Self {
+        let by_each = beside.iter().map(|one| Self::told(treatment, &[*one], leads, Some(carries)));
+        let alone = by_each.into_iter().find(|one| one.at_alone().is_some());
+        alone.unwrap_or_else(|| Self {
+            within: beside.iter().map(|one| one.name.clone()).collect(),
+            by_fit: true,
+            ..Self::told(treatment, &[], leads, Some(carries))
+        })
     }
 
     /// Of two levels alone, by name.
@@ -135,6 +159,10 @@ impl Carried {
 
     /// The first of the details where some unit carries nothing.
     pub(crate) fn line(&self, unit: &str) -> Option<String> {
+        if self.by_fit && self.loses() {
+            let within = join(&self.within);
+            return Some(format!("This rests on {}; the others tell of {within} alone.", self.counts(unit)));
+        }
         self.loses().then(|| {
             format!(
                 "This rests on {}; the others stand in levels of {} that hold only one of those compared.",
@@ -146,7 +174,7 @@ impl Carried {
 
     /// The option that asks about the only stratum that tells anything: `at={"season": "2025"}`; none where several do, or nothing is lost.
     pub(crate) fn at_alone(&self) -> Option<String> {
-        if self.n_strata_used != 1 || !self.loses() {
+        if self.n_strata_used != 1 || self.n_strata < 2 || !self.loses() {
             return None;
         }
         let one = |(column, level): &(String, String)| format!("{column:?}: {level:?}");
@@ -177,6 +205,17 @@ impl Carried {
             .iter()
             .map(|one| format!("{} % at {}", numbers::number((100.0 * one.share).round()), one.level))
             .collect();
+        if self.by_fit {
+            let text = format!(
+                "Levels of {factor} are compared in one fit with {} side by side. It rests on {}: {}. What the other {} say goes into {}.",
+                join(&self.within),
+                self.counts(unit),
+                join(&shares),
+                plural(unit),
+                join(&self.within)
+            );
+            return Some(Note::new("units_left_out", text));
+        }
         let more = self.left_out.len().saturating_sub(NAMED);
         let mut left: Vec<String> = self.left_out.iter().take(NAMED).cloned().collect();
         if more > 0 {
@@ -195,6 +234,13 @@ impl Carried {
             ),
         ))
     }
+}
+
+/// The units of one stratum: by level, how many there are and how many carry a fit.
+#[derive(Default)]
+struct Held {
+    levels: BTreeMap<u32, (u64, u64)>,
+    by_fit: bool,
 }
 
 fn several<'a>(mut keys: impl Iterator<Item = &'a Vec<u32>>, at: usize) -> bool {

@@ -57,12 +57,24 @@ pub struct Threshold {
     /// True where so many died at the lowest strength already that deaths have no room for such a rise: then nothing can be said.
     #[serde(default)]
     pub no_room: bool,
+    /// True where deaths have risen by that much at the lowest strength above 0 already, or the lower limit is 0: no tested strength is
+    /// shown to be safe.
+    #[serde(default)]
+    pub from_first: bool,
 }
 
 impl Threshold {
     /// No place; below `low` deaths have not risen by that much.
     fn nowhere(low: f64) -> Self {
-        Self { value: None, low, high: f64::INFINITY, located: false, by_form: false, no_room: false }
+        Self {
+            value: None,
+            low,
+            high: f64::INFINITY,
+            located: false,
+            by_form: false,
+            no_room: false,
+            from_first: false,
+        }
     }
 }
 
@@ -275,7 +287,9 @@ fn threshold(curve: &Curve, rise: f64, level: f64, control: &Control) -> Result<
         (lowest, highest) = (lowest.min(below), highest.max(above));
     }
     let located = value.is_some() && highest.is_finite();
-    Ok(Threshold { value, low: lowest, high: highest, located, by_form, no_room: false })
+    let first = curve.data.levels.iter().map(|one| one.strength).find(|strength| *strength > 0.0);
+    let from_first = axis.low <= 0.0 && value.zip(first).is_some_and(|(value, first)| value <= first || lowest <= 0.0);
+    Ok(Threshold { value, low: lowest, high: highest, located, by_form, no_room: false, from_first })
 }
 
 /// True where deaths at the lowest strength leave no room for a rise.

@@ -92,11 +92,6 @@ fn ceil_trees(rate: f64) -> String {
     number((100.0 * rate - 1e-9).ceil())
 }
 
-/// The strength to stay below: the lower limit of the threshold, where it has one.
-fn below(curve: &DamageCurve, value: f64) -> f64 {
-    if curve.threshold.low > 0.0 { curve.threshold.low } else { value }
-}
-
 fn several_decided(curves: &[DamageCurve], rise: &str, unit: &str) -> Decided {
     let known: Vec<(&DamageCurve, f64)> = curves
         .iter()
@@ -121,8 +116,14 @@ fn several_decided(curves: &[DamageCurve], rise: &str, unit: &str) -> Decided {
         let lead = format!("Deaths rise by {rise} per 100 at about {}{unit}, by curve", span(&values));
         return (lead, lack.into_iter().collect());
     }
-    let below = each_for(unit, known.iter().map(|(curve, value)| (below(curve, *value), curve.name.as_str())));
+    let below = each_for(unit, known.iter().map(|(curve, _)| (curve.threshold.low, curve.name.as_str())));
     let at: Vec<String> = values.iter().map(|value| about(*value)).collect();
+    if known.iter().any(|(curve, _)| curve.threshold.from_first) {
+        let at = each_for(unit, known.iter().map(|(curve, value)| (*value, curve.name.as_str())));
+        let lead = format!("Deaths rise by {rise} per 100 at about {at}");
+        let open = "; where that lies below all strengths above 0, none is shown to be safe".to_owned();
+        return (lead, std::iter::once(open).chain(lack).collect());
+    }
     let lead = format!("Stay below {below}");
     (lead, [format!(": deaths rise by {rise} per 100 at about {}", join(&at))].into_iter().chain(lack).collect())
 }
@@ -179,9 +180,21 @@ fn decided(curve: &DamageCurve, rise: &str, unit: &str) -> Decided {
         return (lead, Vec::new());
     }
     let lead = match (from.located, from.value) {
+        (true, Some(value)) if from.from_first => {
+            let lead = format!(
+                "Deaths have risen by {rise} per 100 at about {}{unit} ({} to {}): no strength is shown to be safe",
+                about(value),
+                about(from.low),
+                about(from.high)
+            );
+            let between = around(curve).map(|(below, above)| {
+                format!("; test between {} and {}", number(below.strength), number(above.strength))
+            });
+            return (lead, between.into_iter().collect());
+        }
         (true, Some(value)) => format!(
             "Stay below {}{unit}: deaths have risen by {rise} per 100 at about {} ({} to {})",
-            about(below(curve, value)),
+            about(from.low),
             about(value),
             about(from.low),
             about(from.high)
@@ -271,7 +284,7 @@ fn one(curve: &DamageCurve, found: &DamageThreshold) -> String {
     let told = |one: &&OneCurve| !one.all_alike && one.best.withheld != Some(Withheld::FewStrengths);
     let survivors = curve.survivors.as_ref().filter(told).map_or_else(String::new, |one| {
         let top = one.best.strength.value;
-        let deadly = from.located && top > below(curve, from.value.unwrap_or(from.low));
+        let deadly = from.located && top > if from.from_first { from.value.unwrap_or(from.low) } else { from.low };
         format!(
             " Among survivors rooting is best at about {} ({}){}.",
             strength(top, unit),

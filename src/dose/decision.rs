@@ -93,8 +93,16 @@ pub(super) fn curves(found: &StrengthCurve) -> String {
 }
 
 /// How a best strength is told: what is best in one part of the take need not be what to use.
-fn advice(outcome: Outcome) -> String {
-    if outcome.is_part() { format!("{} is highest at about", outcome.words().the_take) } else { "Use about".to_owned() }
+pub(super) fn advice(outcome: Outcome, tried: bool) -> String {
+    if outcome.is_part() {
+        return format!("{} is highest at about", outcome.words().the_take);
+    }
+    if tried { "Use about".to_owned() } else { "Leaning to about".to_owned() }
+}
+
+/// "; nothing between 4000 and 8000 was tried: test there first", of a top that no tested strength shows.
+pub(super) fn untested((below, above): (f64, f64)) -> String {
+    format!("; nothing between {} and {} was tried: test there first", number(below), number(above))
 }
 
 /// The best strength of each of several curves, a few by name.
@@ -130,7 +138,8 @@ fn each(curves: &[OneCurve], found: &StrengthCurve) -> Decided {
     };
     let deadly: Vec<String> = located.iter().filter(above).map(|one| one.name.clone()).collect();
     if deadly.is_empty() {
-        return (format!("{} {}", advice(outcome), join(&parts)), vec![lack]);
+        let tried = located.iter().all(|one| one.untested(found.input.options.margin).is_none());
+        return (format!("{} {}", advice(outcome, tried), join(&parts)), vec![lack]);
     }
     let lead = format!("{} is highest at about {}", outcome.words().title, join(&parts));
     (lead, vec![format!("; there more cuttings of {} die", join(&deadly)), lack])
@@ -168,13 +177,17 @@ fn decided(curve: &OneCurve, found: &StrengthCurve) -> Decided {
         return open(curve, found, (&unit, &take), stay.and_then(|stay| stay.tail(highest)));
     }
     let nearly = found.input.options.margin;
-    stay.and_then(|stay| stay_below::decided(best, stay, (&unit, &take, nearly), outcome)).unwrap_or_else(|| {
-        let (low, high) = (about(best.range_low), about(best.range_high));
-        (
-            format!("{} {}{unit}: {take}", advice(outcome), about(best.strength.value)),
-            vec![format!("; {low} to {high} are not shown to be worse by more than {}", trees(nearly))],
-        )
-    })
+    let around = curve.untested(nearly);
+    let (lead, more) = stay
+        .and_then(|stay| stay_below::decided(best, stay, (&unit, &take, nearly), (outcome, around.is_none())))
+        .unwrap_or_else(|| {
+            let (low, high) = (about(best.range_low), about(best.range_high));
+            (
+                format!("{} {}{unit}: {take}", advice(outcome, around.is_none()), about(best.strength.value)),
+                vec![format!("; {low} to {high} are not shown to be worse by more than {}", trees(nearly))],
+            )
+        });
+    (lead, around.map(untested).into_iter().chain(more).collect())
 }
 
 /// A best strength that is not located, with its highest take in words, and that more cuttings die at the strengths that are left open.

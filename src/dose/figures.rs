@@ -137,6 +137,18 @@ pub struct OneCurve {
     pub lack_p: Option<f64>,
 }
 
+impl OneCurve {
+    /// The tested strengths around the best one, where the curve stands higher there than at any tested strength by more than `margin`: what
+    /// it says of its top is then its shape's alone.
+    pub(super) fn untested(&self, margin: f64) -> Option<(f64, f64)> {
+        let top = self.strengths.iter().map(|one| one.fitted).fold(f64::NEG_INFINITY, f64::max);
+        let best = self.best.strength.value;
+        let below = self.strengths.iter().rfind(|one| one.strength < best)?;
+        let above = self.strengths.iter().find(|one| one.strength > best)?;
+        (self.best.take > top + margin).then_some((below.strength, above.strength))
+    }
+}
+
 /// Curves of a trial.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct StrengthCurve {

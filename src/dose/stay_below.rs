@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use super::best::Best;
 use super::damage::{DamageOptions, located_damage};
-use super::decision::{Decided, about, trees};
+use super::decision::{Decided, about, advice, trees};
 use super::input::{CurveInput, CurveOptions, CurveTrays};
 use super::words::strength;
 use crate::control::Control;
@@ -23,31 +23,46 @@ pub struct StayBelow {
     pub low: f64,
     /// Upper limit.
     pub high: f64,
+    /// True where that is at the lowest strength above 0 already: no tested strength is shown to be safe.
+    #[serde(default)]
+    pub from_first: bool,
 }
 
 impl StayBelow {
-    /// The strength to stay below: the lower limit where there is one.
+    /// The strength to stay below: the lower limit, or the place itself where no tested strength lies below it.
     #[must_use]
     pub fn strength(&self) -> f64 {
-        if self.low > 0.0 { self.low } else { self.value }
+        if self.from_first { self.value } else { self.low }
     }
 
     /// "; above 2800 more cuttings die", for strengths up to `at` that lie beyond it.
     pub(super) fn tail(&self, at: f64) -> Option<String> {
-        let below = self.strength();
-        (at > below).then(|| format!("; above {} more cuttings die", about(below)))
+        (at > self.strength()).then(|| self.more_die())
+    }
+
+    /// Where no tested strength lies below it the place is its shape's alone, and is told with its limits.
+    fn more_die(&self) -> String {
+        if self.from_first {
+            let (low, high) = (about(self.low), about(self.high));
+            return format!("; from about {} on ({low} to {high}) more cuttings die", about(self.value));
+        }
+        format!("; above {} more cuttings die", about(self.low))
     }
 
     /// Deaths as a fact of the curve.
     pub(super) fn fact(&self, unit: &str, level: f64) -> String {
+        let advice = if self.from_first {
+            "no tested strength is shown to be safe".to_owned()
+        } else {
+            format!("stay below {}", strength(self.low, unit))
+        };
         format!(
-            "Deaths have risen by {} per 100 at about {} ({} interval {} to {}): stay below {}.",
+            "Deaths have risen by {} per 100 at about {} ({} interval {} to {}): {advice}.",
             points(self.rise),
             strength(self.value, unit),
             confidence(level),
             number(self.low),
-            strength(self.high, unit),
-            strength(self.strength(), unit)
+            strength(self.high, unit)
         )
     }
 
@@ -56,6 +71,8 @@ impl StayBelow {
         let below = self.strength();
         if best.range_high <= below {
             String::new()
+        } else if self.from_first {
+            format!(" At which of them more cuttings die is not settled: from about {} on.", strength(below, unit))
         } else if best.range_low < below {
             format!(" Of these, those above {} kill more cuttings.", strength(below, unit))
         } else {
@@ -70,17 +87,17 @@ pub(super) fn decided(
     best: &Best,
     stay: &StayBelow,
     (unit, take, nearly): (&str, &str, f64),
-    outcome: Outcome,
+    (outcome, tried): (Outcome, bool),
 ) -> Option<Decided> {
     let (below, top) = (stay.strength(), about(best.strength.value));
     if best.range_high <= below {
         return None;
     }
     let (low, cut, nearly) = (about(best.range_low), about(below), trees(nearly));
-    let more_die = format!("; above {cut} more cuttings die");
+    let more_die = stay.more_die();
     if !outcome.is_part() && best.strength.value <= below {
         let range = format!("; {low} to {cut} are not shown to be worse by more than {nearly}");
-        return Some((format!("Use about {top}{unit}: {take}"), vec![range, more_die]));
+        return Some((format!("{} {top}{unit}: {take}", advice(outcome, tried)), vec![range, more_die]));
     }
     // What is highest there is no advice: the reader weighs trees against deaths.
     let range = if best.range_low < below {
@@ -125,7 +142,7 @@ pub(super) fn beside(
     let of = |levels: &Vec<String>| {
         let (_, own) = found.iter().find(|(own, _)| own == levels)?;
         let value = own.value.filter(|_| own.located)?;
-        Some(StayBelow { rise: asked.rise, value, low: own.low, high: own.high })
+        Some(StayBelow { rise: asked.rise, value, low: own.low, high: own.high, from_first: own.from_first })
     };
     let all: Vec<Option<StayBelow>> = input.groups.iter().map(|group| of(&group.levels)).collect();
     Ok(if all.iter().any(Option::is_some) { all } else { Vec::new() })

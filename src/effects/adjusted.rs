@@ -142,7 +142,7 @@ impl RateOptions {
 pub fn adjusted_rates(model: &Model, by: &str, options: &RateOptions) -> Result<Answer<AdjustedRates>> {
     let ready = model.ready()?;
     let figures = rates(model, &ready, by, options)?;
-    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.notes();
+    let scaled = averaging(Names { model, ready: &ready }, by, options)?.notes();
     let others: Vec<&str> = options.within.iter().chain(options.at.keys()).map(String::as_str).collect();
     let mut found = answer(model, figures, options, &scaled);
     found.notes.extend(interaction_note(&ready, by, &others));
@@ -159,7 +159,7 @@ pub(crate) fn rates(model: &Model, ready: &Ready, by: &str, options: &RateOption
     if within == Some(by) {
         return Err(EffectError::Twice { name: by.to_owned(), first: "by=", second: "within=" }.into());
     }
-    let averaging = Averaging::new(names, &options.at, &options.average)?;
+    let averaging = averaging(names, by, options)?;
     if let Some((_, variable)) = [Some(first), second].into_iter().flatten().find(|(index, _)| averaging.holds(*index))
     {
         return Err(EffectError::Twice { name: variable.name.clone(), first: "at=", second: "by= or within=" }.into());
@@ -197,6 +197,13 @@ pub(crate) fn rates(model: &Model, ready: &Ready, by: &str, options: &RateOption
         holds_over: places.over,
         holds_at: places.at_hand,
     })
+}
+
+/// How the rates asked for are averaged.
+pub(crate) fn averaging(names: Names<'_>, by: &str, options: &RateOptions) -> Result<Averaging> {
+    let asked = std::iter::once(by).chain(options.within.as_deref());
+    let asked: Vec<usize> = asked.map(|name| Ok(names.factor(name)?.0)).collect::<Result<_>>()?;
+    Ok(Averaging::new(names, &options.at, &options.average)?.for_levels(names.ready, &asked))
 }
 
 /// Factors whose levels are meant themselves.

@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::answer::Note;
 use crate::effects::phrases::averaging_note;
 use crate::effects::resolve::Names;
+use crate::effects::untold::{Untold, codes_at};
 use crate::error::{EffectError, Result};
 use crate::math::columns::{Entries, add_entries, along, entries_of};
 use crate::math::distributions::{normal, student_t};
@@ -201,6 +202,8 @@ pub(crate) struct Averaging {
     scaled: Vec<String>,
     /// Covariates held outside what was tried: value and range.
     outside: Vec<String>,
+    /// Combinations of levels, of what is averaged over, that nothing tells of at any of the levels asked for.
+    untold: Option<Untold>,
 }
 
 #[derive(Debug, Clone)]
@@ -215,7 +218,32 @@ impl Averaging {
     /// Nothing held, all combinations alike.
     pub(crate) fn equal(ready: &Ready) -> Self {
         let shares = ready.frame.variables.iter().map(alike).collect();
-        Self { held: Vec::new(), weights: Weights::Apart(shares), scaled: Vec::new(), outside: Vec::new() }
+        Self { weights: Weights::Apart(shares), ..Self::together() }
+    }
+
+    fn together() -> Self {
+        Self { held: Vec::new(), weights: Weights::Together, scaled: Vec::new(), outside: Vec::new(), untold: None }
+    }
+
+    /// The same for the levels of the variables `asked`: what is averaged over leaves out its combinations that nothing tells of at any of
+    /// these levels, the same ones for each of them. Nothing is left out where none would be left.
+    pub(crate) fn for_levels(mut self, ready: &Ready, asked: &[usize]) -> Self {
+        let Weights::Apart(shares) = &self.weights else { return self };
+        let variables = &ready.frame.variables;
+        let is_free =
+            |index: &usize| !asked.contains(index) && variables.get(*index).is_some_and(|one| !one.is_covariate());
+        let free: Vec<usize> = (0..variables.len()).filter(is_free).filter(|index| !self.holds(*index)).collect();
+        if ready.design.aliased().is_empty() || free.len() < 2 {
+            return self;
+        }
+        let told = |cell: &[Value]| ready.design.row(cell).is_some();
+        let mut anywhere: BTreeMap<Vec<usize>, bool> = BTreeMap::new();
+        for (_, cell) in product(ready, &self.held, shares).into_iter().filter(|(share, _)| *share > 0.0) {
+            let known = anywhere.entry(codes_at(&cell, &free)).or_default();
+            *known = *known || told(&cell);
+        }
+        self.untold = Untold::of(ready, &free, &anywhere);
+        self
     }
 
     /// Checks names, levels and shares.
@@ -223,8 +251,7 @@ impl Averaging {
     /// # Errors
     /// An unknown name or level, a mix that leaves out a level, shares that are none.
     pub(crate) fn new(names: Names<'_>, at: &BTreeMap<String, String>, average: &Average) -> Result<Self> {
-        let mut averaging =
-            Self { held: Vec::new(), weights: Weights::Together, scaled: Vec::new(), outside: Vec::new() };
+        let mut averaging = Self::together();
         for (name, given) in at {
             let (index, value) = names.held(name, given)?;
             averaging.held.push((index, value));
@@ -292,7 +319,8 @@ impl Averaging {
             );
             Note::new("outside_tested_range", text)
         });
-        beyond.into_iter().chain(averaging_note(&self.scaled)).collect()
+        let untold = self.untold.as_ref().map(Untold::note);
+        beyond.into_iter().chain(averaging_note(&self.scaled)).chain(untold).collect()
     }
 
     /// True when the variable is held at one value.
@@ -314,8 +342,12 @@ impl Averaging {
             Weights::Apart(shares) => product(ready, &fixed, shares),
             Weights::Together => observed(ready, &fixed),
         };
-        let rows = cells.into_iter().filter(|(share, _)| *share > 0.0);
-        rows.map(|(share, cell)| Some((share, entries_of(&ready.design.row(&cell)?)))).collect::<Option<_>>().map(Blend)
+        let untold = |cell: &[Value]| self.untold.as_ref().is_some_and(|one| one.holds(cell));
+        let rows: Vec<(f64, Vec<Value>)> =
+            cells.into_iter().filter(|(share, cell)| *share > 0.0 && !untold(cell)).collect();
+        let whole = if self.untold.is_some() { rows.iter().map(|(share, _)| share).sum() } else { 1.0 };
+        let entry = |(share, cell): (f64, Vec<Value>)| Some((share / whole, entries_of(&ready.design.row(&cell)?)));
+        rows.into_iter().map(entry).collect::<Option<_>>().map(Blend)
     }
 }
 
@@ -351,8 +383,8 @@ fn observed(ready: &Ready, fixed: &[(usize, Value)]) -> Vec<(f64, Vec<Value>)> {
             held.unwrap_or(if variable.is_covariate() { Value::Number(mean(variable)) } else { value })
         };
         let cell: Vec<Value> = variables.iter().zip(row).enumerate().map(set).collect();
-        let code = |value: &Value| if let Value::Level(level) = value { *level } else { 0 };
-        let entry = found.entry(cell.iter().map(code).collect()).or_insert((0.0, cell));
+        let everything: Vec<usize> = (0..cell.len()).collect();
+        let entry = found.entry(codes_at(&cell, &everything)).or_insert((0.0, cell));
         entry.0 += stuck;
     }
     let total: f64 = set.iter().sum();

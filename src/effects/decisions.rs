@@ -233,9 +233,14 @@ pub(crate) fn odds(model: &Model, figures: &OddsRatios) -> String {
 
 /// The contrasts that are shown, the largest by name.
 pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
-    let (alpha, per) = (1.0 - figures.level, model.spec.outcome.of_hundred());
+    let per = model.spec.outcome.of_hundred();
     let rows = &figures.contrasts;
-    let shown: Vec<&Contrast> = rows.iter().filter(|row| row.p_adjusted.is_some_and(|p| p < alpha)).collect();
+    let shown: Vec<&Contrast> = rows.iter().filter(|row| figures.shows(row)).collect();
+    let parted = match rows.iter().filter(|row| figures.parts(row)).count() {
+        0 => String::new(),
+        1 => "; 1 is borderline, small P but limits across no difference".to_owned(),
+        n => format!("; {n} are borderline, small P but limits across no difference"),
+    };
     let family = crate::report::whole(rows.len() as u64, "comparison", "comparisons");
     if figures.n_tests == 0 {
         let text = match rows.len() {
@@ -257,7 +262,7 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
         } else {
             format!("none of {family} shows a difference")
         };
-        return start(model, &format!("{none}{open}."));
+        return start(model, &format!("{none}{parted}{open}."));
     };
     let value = largest.value.unwrap_or(f64::NAN);
     let limits = largest.low.zip(largest.high);
@@ -281,7 +286,7 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
         format!("a difference is shown, {}{within}: {words}.", told(model, &largest.comparison))
     } else {
         format!(
-            "{} of {family} {} a difference; the largest, {}{within}: {words}.",
+            "{} of {family} {} a difference; the largest, {}{within}: {words}{parted}.",
             shown.len(),
             if shown.len() == 1 { "shows" } else { "show" },
             told(model, &largest.comparison)

@@ -6,8 +6,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::control::Control;
-use crate::effects::adjusted::{AdjustedRate, RateOptions, rates, untried_note};
-use crate::effects::averaging::{Average, Averaging, RateOf};
+use crate::effects::adjusted::{AdjustedRate, RateOptions, averaging, rates, untried_note};
+use crate::effects::averaging::{Average, RateOf};
 use crate::effects::contrasts::{Adjust, Asked, ContrastOptions, ask};
 use crate::effects::decisions;
 use crate::effects::letter_groups::{LetterOrder, letter_groups};
@@ -133,7 +133,7 @@ pub fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Contr
     let figures = Letters { unit, ..lettered(&ready, by, options, &asked, rates.rates)? };
     let others = options.within.iter().chain(options.at.keys()).map(String::as_str).collect::<Vec<_>>();
     let average = interaction_note(&ready, by, &others);
-    let scaled = Averaging::new(Names { model, ready: &ready }, &options.at, &options.average)?.notes();
+    let scaled = averaging(Names { model, ready: &ready }, by, &wanted)?.notes();
     let mut found = answer(model, figures, options, (&asked, &scaled));
     found.notes.extend(average.into_iter().chain(places));
     Ok(answer_of_units(&model.units, found))

@@ -17,6 +17,7 @@ pub(crate) mod phrases;
 mod resolve;
 mod simultaneous;
 mod sizes;
+mod untold;
 
 pub use adjusted::{AdjustedRate, AdjustedRates, RateOptions, adjusted_rates};
 pub use averaging::{Average, RateOf};

@@ -31,7 +31,7 @@ pub(super) fn sizes(model: &Model, judge: &Judge<'_>, variables: &[usize], effec
 /// setting, or where a rate cannot be estimated.
 fn crossed(judge: &Judge<'_>, variables: &[usize]) -> Option<(Differences, Vec<Blend>)> {
     let ready = judge.ready();
-    let averaging = Averaging::equal(ready);
+    let averaging = Averaging::equal(ready).for_levels(ready, variables);
     let described = variables.iter().map(|v| Some((*v, settings(ready.frame.variables.get(*v)?))));
     let described: Vec<(usize, Vec<Value>)> = described.collect::<Option<_>>()?;
     let differences = Differences::new(&described.iter().map(|(_, values)| values.len()).collect::<Vec<_>>());

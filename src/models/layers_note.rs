@@ -20,7 +20,7 @@ pub(super) fn notes(model: &Model) -> Vec<Note> {
         if let Some(hidden) = layers.iter().find(|one| one.df < 0.5) {
             let place = &hidden.name;
             let text = format!(
-                "{effects} and {place} cannot be told apart: there are no further {place} levels within the levels of {effects}. One \
+                "{effects} and {place} cannot be told apart: no second {place} with the same {effects} shows how these differ. One \
                  {place} per level gives an estimate and no test: rates are shown, but no test or interval of {effects} is given. Repeat \
                  it on more levels of {place}."
             );

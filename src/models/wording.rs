@@ -193,8 +193,8 @@ fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
         Note::new(
             "confounded_with_whole_plot",
             format!(
-                "{effects} and {name} cannot be told apart: there are no further {name} levels within the levels of \
-                 {effects}. Rates are shown, but no test or interval of {effects} is given. Repeat it in other places or runs."
+                "{effects} and {name} cannot be told apart: no second {name} with the same {effects} shows how these differ. \
+                 Rates are shown, but no test or interval of {effects} is given. Repeat it in other places or runs."
             ),
         )
     } else {

@@ -36,3 +36,11 @@ pub(crate) fn more_alike(unit: &str, dispersion: Option<f64>, df: f64) -> Option
     );
     Some(Note::new("underdispersion", text))
 }
+
+/// The same under a test whose error is how trays were seen to differ: comparisons and models, whose error is never below chance, say less.
+pub(crate) fn leans_on_alike(unit: &str, dispersion: Option<f64>, df: f64) -> Option<Note> {
+    let mut note = more_alike(unit, dispersion, df)?;
+    note.text += " The P value here leans on it; compare and the model, whose error is never below what chance makes, \
+                  are the safer answer.";
+    Some(note)
+}

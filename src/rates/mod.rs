@@ -11,7 +11,7 @@ mod target;
 mod words;
 
 pub use alike::alike_p;
-pub(crate) use alike::more_alike;
+pub(crate) use alike::{leans_on_alike, more_alike};
 pub use clustered::{Arm, PLANNING_ICC, TraySpread, tray_interval, tray_spread, tray_spread_within};
 pub(crate) use clustered::{FromEarlier, Told, tray_spread_told, tray_spread_with};
 pub use faces::{IntervalFaces, interval_answer, interval_faces, target_answer};

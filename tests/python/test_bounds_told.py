@@ -74,6 +74,9 @@ def test_a_pair_on_the_border_says_why_and_what_to_ask() -> None:
     assert not any("P and limits part" in line for line in single.details)
     stepwise = trial.model("strength").contrasts("strength", adjust="holm")
     assert any("though the limits" in line for line in stepwise.details)
+    assert "1 of 3 comparisons shows a difference" in stepwise.sentence
+    assert "; 1 is borderline, small P but limits across no difference" in stepwise.sentence
+    assert any(line.startswith("Borderline: strength 3000 against 1000") for line in stepwise.details)
 
 
 def test_the_call_on_the_border_keeps_level_and_outcome(frame: pl.DataFrame) -> None:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 import rootling as rl
+from scipy import optimize, special
 
 
 def sheet(seed: int, workers: int) -> dict[str, list[Any]]:
@@ -64,3 +65,76 @@ def test_a_column_beside_hardly_widens_the_interval(seed: int) -> None:
     )
     # On average 1.0 to 1.3 (tests/calibration/beside.md), and single trials scatter; strata of single trays gave 2.
     assert beside.high - beside.low < 1.6 * (without.high - without.low)
+
+
+def weights(data: dict[str, list[Any]], first: int, second: int) -> np.ndarray[Any, Any]:
+    """What each tray's rate counts for in that difference (numpy)."""
+    names = ("strength", "dark_days", "bench", "worker")
+    columns = [[float(value == level) for value in data[name]] for name in names for level in sorted(set(data[name]))]
+    levels = sorted(set(data["strength"]))
+    pull: np.ndarray[Any, Any] = np.linalg.pinv(np.array(columns).T)
+    return pull[levels.index(second)] - pull[levels.index(first)]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_units_that_carry_a_fit_are_those_it_draws_on(seed: int) -> None:
+    data = sheet(seed, 24)
+    found = load(data, "strength", "dark_days", "worker").compare("strength", 0, 1000)
+    drawn = np.abs(weights(data, 0, 1000)) > 1e-9
+    carried = found.to_dict()["carried"]
+    for level in carried["levels"]:
+        own = np.array(data["strength"]) == int(level["level"])
+        assert (level["n_units"], level["n_units_used"]) == (own.sum(), (own & drawn).sum())
+    assert any(level["n_units_used"] < level["n_units"] for level in carried["levels"]), "all trays carry it"
+    assert "tell of dark_days, worker and bench alone" in found.details[0]
+
+
+def confined() -> dict[str, list[Any]]:
+    """The last bench was stuck by somebody who stuck no other."""
+    data = sheet(3, 3)
+    data["worker"] = [
+        "w9" if bench == "b5" else worker for bench, worker in zip(data["bench"], data["worker"], strict=True)
+    ]
+    return data
+
+
+def test_a_worker_of_one_bench_hides_no_strength() -> None:
+    """Averages over what the trial tells of, by a second route: likelihood by scipy, rates averaged by hand."""
+    data = confined()
+    names = ("strength", "dark_days", "bench", "worker")
+    columns = {(name, level): np.array(data[name]) == level for name in names for level in sorted(set(data[name]))}
+    design = np.array(list(columns.values()), dtype=float).T
+    rooted, stuck = np.array(data["rooted"]), np.array(data["stuck"])
+
+    def off(coefficients: np.ndarray[Any, Any]) -> tuple[float, np.ndarray[Any, Any]]:
+        line = design @ coefficients
+        # A trace of a ridge picks one of the equal answers; what can be estimated does not depend on it.
+        value = -(rooted * line - stuck * np.logaddexp(0, line)).sum() + 0.5e-9 * (coefficients**2).sum()
+        return value, -design.T @ (rooted - stuck * special.expit(line)) + 1e-9 * coefficients
+
+    found = optimize.minimize(off, np.zeros(design.shape[1]), jac=True, method="BFGS", options={"gtol": 1e-10}).x
+    line = dict(zip(columns, found, strict=True))
+    told = [(b, w) for b in range(5) for w in ("w0", "w1", "w2")] + [(5, "w9")]
+    rates = {
+        strength: np.mean(
+            [
+                special.expit(
+                    line["strength", strength] + line["dark_days", d] + line["bench", f"b{b}"] + line["worker", w]
+                )
+                for d in (0, 21)
+                for b, w in told
+            ]
+        )
+        for strength in (0, 1000, 2000)
+    }
+    model = load(data, "strength", "dark_days", "worker").model(["strength", "dark_days", "worker"])
+    contrasts = model.contrasts("strength", against=0, adjust="none")
+    for row, strength in zip(contrasts.table().to_dicts(), (1000, 2000), strict=True):
+        assert row["value"] == pytest.approx(rates[strength] - rates[0], rel=1e-5)
+        assert row["p"] is not None
+    for row, strength in zip(model.adjusted_rates("strength").table().to_dicts(), (0, 1000, 2000), strict=True):
+        assert row["value"] == pytest.approx(rates[strength], rel=1e-5)
+    said = {note.code: note.text for note in contrasts.notes}
+    assert "the 16 of 24 combinations of bench and worker of which this trial tells" in said["averaged_where_told"]
+    # Workers themselves do not meet the last bench, and are left open as before.
+    assert all(row["value"] is None for row in model.adjusted_rates("worker").table().to_dicts())

@@ -21,8 +21,8 @@ fn trial(trays: &[(u32, u32, u32, u32)], place: Option<bool>, tray: bool) -> Tri
         tray: tray.then(|| "tray".into()),
         block: place_is(false),
         whole_plot: place_is(true),
-        // Places here hold what they happen to hold.
-        checked: vec!["restarted_whole_plots".to_owned(), "restarted_blocks".to_owned()],
+        // Places hold what they happen to hold, and counts may happen to be sums or means of those before them.
+        checked: ["restarted_whole_plots", "restarted_blocks", "sum_row", "mean_row"].map(str::to_owned).to_vec(),
         ..LoadOptions::default()
     };
     read_csv(text.as_bytes(), &options).unwrap()

@@ -189,19 +189,12 @@ fn described(figures: &Contrasts, row: &Contrast) -> String {
     };
     let adjusted = if figures.n_tests > 1 && figures.adjust != "none" { "adjusted P " } else { "P " };
     let p = row.p_adjusted.map(p_value).unwrap_or_default().replacen("P ", adjusted, 1);
-    let part = if parts(figures, row) {
+    let part = if figures.parts(row) {
         ", though the limits, which are wider than steps need, hold no difference"
     } else {
         ""
     };
     format!("{}: {told} ({limits}{p}{part})", name(figures, row))
-}
-
-/// True where the P value of a stepwise adjustment shows what the limits of all contrasts at once do not.
-fn parts(figures: &Contrasts, row: &Contrast) -> bool {
-    let neutral = if figures.scale == Scale::Points { 0.0 } else { 1.0 };
-    let shown = row.p_adjusted.is_some_and(|p| p < 1.0 - figures.level);
-    shown && row.low.zip(row.high).is_some_and(|(low, high)| low <= neutral && neutral <= high)
 }
 
 fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
@@ -223,9 +216,7 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
             join(&told)
         );
     }
-    let alpha = 1.0 - figures.level;
-    let (shown, open): (Vec<&Contrast>, Vec<&Contrast>) =
-        known.iter().partition(|row| row.p_adjusted.is_some_and(|p| p < alpha));
+    let (shown, open): (Vec<&Contrast>, Vec<&Contrast>) = known.iter().partition(|row| figures.shows(row));
     let way = match around.adjust {
         _ if figures.n_tests < 2 => String::new(),
         Adjust::List(Adjustment::None) => " (not adjusted for their number)".to_owned(),
@@ -250,7 +241,9 @@ fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
             format!("{start}Of {count} {n} {verb}{way}{unit}: {}{more}", join(&told))
         }
     };
-    format!("{claims}.{}{}", open_words(figures, &open, per), margin_words(figures, &known, per))
+    let parted: Vec<String> = open.iter().filter(|row| figures.parts(row)).map(|row| described(figures, row)).collect();
+    let parted = if parted.is_empty() { String::new() } else { format!(" Borderline: {}.", join(&parted)) };
+    format!("{claims}.{parted}{}{}", open_words(figures, &open, per), margin_words(figures, &known, per))
 }
 
 /// What the factor cannot be told apart from.

@@ -144,6 +144,20 @@ pub fn contrasts(model: &Model, by: &str, options: &ContrastOptions, control: &C
     Ok(answer_of_units(&model.units, answer(model, &ready, asked)))
 }
 
+impl Contrasts {
+    /// True where P value and limits both show a difference.
+    pub(crate) fn shows(&self, row: &Contrast) -> bool {
+        row.p_adjusted.is_some_and(|p| p < 1.0 - self.level) && !self.parts(row)
+    }
+
+    /// True where the P value of a stepwise adjustment shows what the limits of all contrasts at once do not.
+    pub(crate) fn parts(&self, row: &Contrast) -> bool {
+        let neutral = if self.scale == Scale::Points { 0.0 } else { 1.0 };
+        let small = row.p_adjusted.is_some_and(|p| p < 1.0 - self.level);
+        small && row.low.zip(row.high).is_some_and(|(low, high)| low <= neutral && neutral <= high)
+    }
+}
+
 /// The figures of a question; limits only where wanted.
 pub(crate) fn ask(
     model: &Model,
@@ -156,7 +170,9 @@ pub(crate) fn ask(
     check_margin(options)?;
     let adjust: Adjust = options.adjust.parse()?;
     let names = Names { model, ready };
-    let averaging = Averaging::new(names, &options.at, &options.average)?;
+    let asked = std::iter::once(by).chain(options.within.as_deref()).chain(options.changing_with.as_deref());
+    let asked: Vec<usize> = asked.map(|name| Ok(names.factor(name)?.0)).collect::<Result<_>>()?;
+    let averaging = Averaging::new(names, &options.at, &options.average)?.for_levels(ready, &asked);
     let family = Family::new(names, by, options, &averaging)?;
     let error = stratum(model, by, options);
     let work = Work { model, ready, family: &family, options, adjust, error, control };

@@ -4,7 +4,7 @@ use super::trial::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested};
 use crate::estimate::TestResult;
-use crate::rates::{TakeRate, TraySpread, more_alike, uneven_mix};
+use crate::rates::{TakeRate, TraySpread, leans_on_alike, more_alike, uneven_mix};
 use crate::report::{Spoken, capital, facts, fitted, join, numbers, plural, references, verb_for, whole};
 use crate::tables::mix::lines_without_mix;
 use crate::trial::{
@@ -254,7 +254,9 @@ fn several_tests(figures: &Association, options: &AssociationOptions) -> Option<
 /// What the design allows and how trays spread.
 fn design_notes(figures: &Association, spread: &TraySpread) -> Vec<Note> {
     let mut notes = Vec::new();
-    notes.extend(more_alike(&figures.unit, spread.dispersion, spread.dispersion_df));
+    let by_rates = figures.method == "tray-rates" && figures.withheld.is_none();
+    let alike = if by_rates { leans_on_alike } else { more_alike };
+    notes.extend(alike(&figures.unit, spread.dispersion, spread.dispersion_df));
     if let Some(smallest) = figures.smallest_p.filter(|smallest| *smallest > 0.05) {
         let units = plural(&figures.unit);
         notes.push(Note::new(

@@ -3,6 +3,7 @@
 use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, Note, Provenance, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, no_verdict_on_places, uneven_note};
+use crate::rates::leans_on_alike;
 use crate::report::{Spoken, capital, cautions, facts, fitted, join, limits_read, numbers, plural, references};
 use crate::tables::mix::lines_without_mix;
 use crate::trial::{Outcome, UnitKind, Units, answer_of_units, text_of_unit, text_of_units, time_note, time_tail};
@@ -241,6 +242,8 @@ fn notes(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<Note> {
         if found.levels.iter().any(|one| one.n_units < 4) {
             notes.push(cautions::few_units(&found.unit));
         }
+        let alike = found.spread.filter(|_| found.withheld.is_none());
+        notes.extend(alike.and_then(|one| leans_on_alike(&found.unit, one.dispersion, one.dispersion_df)));
     }
     let carried = found.carried.as_ref().filter(|_| found.withheld.is_none());
     notes.extend(carried.and_then(|one| one.note(&found.factor, &found.unit)));
