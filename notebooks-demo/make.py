@@ -60,7 +60,7 @@ def main() -> None:
         # The kernel is this Python, and settings of the person who runs the demo do not reach it.
         os.environ.update(JUPYTER_PREFER_ENV_PATH="1", JUPYTER_RUNTIME_DIR=own, IPYTHONDIR=own)
         # Small trials warn; the report itself carries these cautions.
-        warnings.simplefilter("ignore", rl.exceptions.SmallSampleWarning)
+        warnings.simplefilter("ignore", rl.exceptions.FewTraysWarning)
         written = [execute(name) for name in ("two_strengths", "strength_and_rootstock", "plum_cuttings")] + report()
     print(f"The report is {(OUTPUT / 'report.html').relative_to(FOLDER.parent)}. All that was written:")
     for path in written:

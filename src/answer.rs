@@ -97,7 +97,7 @@ impl Sheet {
 
 /// How a result can be redone.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Provenance {
+pub struct MadeWith {
     /// Version of rootling.
     pub version: String,
     /// Options that were in force, name and value.
@@ -108,7 +108,7 @@ pub struct Provenance {
     pub data_fingerprint: Option<String>,
 }
 
-impl Provenance {
+impl MadeWith {
     /// A record of the options, without seed or data.
     #[must_use]
     pub fn new(options: &[(&str, String)]) -> Self {
@@ -124,11 +124,11 @@ impl Provenance {
 /// A result: its own figures `F` with the faces all results have.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Answer<F> {
-    /// What kind of result: `take_rates`, `comparison`, `effect_tests`, ...
+    /// What kind of result: `take_rates`, `comparison`, `what_matters`, ...
     pub kind: String,
     /// The typed figures.
     #[serde(flatten)]
-    pub figures: F,
+    pub numbers: F,
     /// One row per estimate.
     pub table: Sheet,
     /// The decision in plain words, at most 30 of them.
@@ -143,7 +143,7 @@ pub struct Answer<F> {
     /// Citations.
     pub references: Vec<String>,
     /// How to redo it.
-    pub provenance: Provenance,
+    pub made_with: MadeWith,
 }
 
 impl<F> Answer<F> {

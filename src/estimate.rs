@@ -75,7 +75,7 @@ pub struct Estimate {
     /// Upper confidence limit.
     pub high: f64,
     /// Confidence level, between 0 and 1.
-    pub level: f64,
+    pub confidence: f64,
     /// The method's name, as accepted by `method=`.
     pub method: String,
 }

@@ -2,14 +2,14 @@
 //!
 //! The layers, from the ground up: [`math`] (slices and numbers), [`trial`] and [`units`] (checked data),
 //! the methods ([`rates`], [`compare`], [`tables`], [`models`], [`effects`],
-//! [`dose`], [`prediction`], [`diagnostics`], [`model_tests`]) and [`report`] (words and tables).
+//! [`curves`], [`prediction`], [`checks`], [`model_tests`]) and [`report`] (words and tables).
 
 pub mod answer;
+pub mod checks;
 pub mod compare;
 pub mod control;
 pub mod counts;
-pub mod diagnostics;
-pub mod dose;
+pub mod curves;
 pub mod effects;
 pub mod error;
 pub mod estimate;

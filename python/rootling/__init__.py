@@ -13,12 +13,12 @@ True
 # Modules
 from rootling import (
     _calls,
+    _checks,
+    _effects,
     _loading,
     compare,
+    curves,
     demo,
-    diagnostics,
-    dose,
-    effects,
     exceptions,
     models,
     rates,
@@ -41,8 +41,8 @@ from rootling.units import Strength
 
 # Wrong values and wrong calls are answered in words.
 guard(compare, demo, rates, tables, units, *Trial.__mro__[:-1], *models.Model.__mro__[:-1])
-guard(dose.StrengthCurve, diagnostics.Diagnostics)
-_calls.watch((_loading, compare, demo, diagnostics, dose, effects, models, rates, report, tables, trial, units))
+guard(curves.StrengthCurve, _checks.Checks)
+_calls.watch((_checks, _effects, _loading, compare, curves, demo, models, rates, report, tables, trial, units))
 
 # Loading
 load_trial = _loading.load_trial
@@ -58,10 +58,8 @@ __all__ = [
     "Trial",
     "TrialDataError",
     "compare",
+    "curves",
     "demo",
-    "diagnostics",
-    "dose",
-    "effects",
     "exceptions",
     "load_trial",
     "models",

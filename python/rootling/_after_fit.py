@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _frames
+from rootling._checks import BootstrapTest, Checks, ModelComparison, Predictions
 from rootling._options import shortened
-from rootling._types import Level, RateOf
-from rootling.diagnostics import BootstrapTest, Diagnostics, ModelComparison, Predictions
+from rootling._types import Confidence, RateOf
 from rootling.exceptions import ChoiceError
 
 
@@ -36,8 +36,8 @@ class AfterFit:
         self,
         frame: Any,
         *,
-        level: Level = 0.95,
-        of: RateOf = "population",
+        confidence: Confidence = 0.95,
+        rate_of: RateOf = "all-trays",
         new_tray: int | None = None,
     ) -> Predictions:
         """The take rate that the model expects of new rows, with intervals.
@@ -47,9 +47,9 @@ class AfterFit:
         frame
             The rows: a path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of
             columns. Every effect of the model needs its column; a block may be left out and is then averaged over.
-        level : float
+        confidence : float
             Confidence level, a proportion.
-        of : {"population", "typical-tray"}
+        rate_of : {"all-trays", "typical-tray"}
             With random trays: the share rooted over all trays, or the rate of a tray whose random effects are 0. Other
             models have only the first.
         new_tray : int, optional
@@ -84,10 +84,10 @@ class AfterFit:
         _not_a_name(frame, self._core.columns)
         given = _frames.read(frame, self._core.columns)
         rows = given.frame if given.text is None else given.text
-        options = {"level": level, "of": of, "new_tray": new_tray}
+        options = {"confidence": confidence, "rate_of": rate_of, "new_tray": new_tray}
         return Predictions(self._core.predict(rows, options), self._shown_with())
 
-    def diagnostics(self, *, seed: int = 1, groups: int = 10, refit: bool | None = None) -> Diagnostics:
+    def checks(self, *, seed: int = 1, groups: int = 10, refit: bool | None = None) -> Checks:
         """Whether the model holds: residuals, leverage and influence of every tray, fit, calibration and link.
 
         Parameters
@@ -101,19 +101,19 @@ class AfterFit:
 
         Returns
         -------
-        Diagnostics
-            See :class:`rootling.diagnostics.Diagnostics`.
+        Checks
+            See :class:`rootling.models.Checks`.
 
         Examples
         --------
         >>> import rootling as rl
         >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
         ...                       treatments=["strength"], tray="tray", block="bench")
-        >>> trial.model(["strength"]).diagnostics().table().height
+        >>> trial.model(["strength"]).checks().table().height
         12
         """
         options = {"seed": seed, "groups": groups, "refit": refit}
-        return Diagnostics(self._core.diagnostics(options), self._shown_with())
+        return Checks(self._core.checks(options), self._shown_with())
 
     def against(self, smaller: AfterFit) -> ModelComparison:
         """What this model adds to a smaller one of the same trial.

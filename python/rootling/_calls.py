@@ -26,8 +26,8 @@ ALIKE = 0.7
 def nearest(name: str, known: Iterable[str]) -> str | None:
     """The known name that begins so, or the one that is written most alike.
 
-    >>> nearest("conf", ["confidence", "trays"]), nearest("lvel", ["level", "trays"]), nearest("x", ["level"])
-    ('confidence', 'level', None)
+    >>> nearest("conf", ["confidence", "trays"]), nearest("sede", ["seed", "trays"]), nearest("x", ["seed"])
+    ('confidence', 'seed', None)
     """
     known = list(known)
     begun = [one for one in known if len(name) >= BEGINNING and one.startswith(name)]

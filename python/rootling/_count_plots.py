@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from rootling.plots import COLOURS, FAINT, INK, _axes, _label, _label_columns, _plain
+from rootling._plots import COLOURS, FAINT, INK, _axes, _label, _label_columns, _plain
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -72,7 +72,7 @@ def estimate(found: Estimate) -> Figure:
         axes.plot([row["value"]], [-place], marker="o", color=COLOURS[0])
     axes.set_yticks([-place for place in range(len(rows))], [str(place + 1) for place in range(len(rows))])
     axes.set_ylim(-len(rows) + 0.4, 0.6)
-    axes.set_xlabel(f"{found.method}, level {100 * found.level:g} %", color=INK)
+    axes.set_xlabel(f"{found.method}, {100 * found.confidence:g} % confidence", color=INK)
     axes.grid(axis="x", color=FAINT, linewidth=0.6)
     axes.set_axisbelow(True)
     return figure

@@ -33,10 +33,10 @@ RATES = (
 SIZES = ("largest_difference", "not_ruled_out")
 CHANGES = ("one_step_change", "refit_change")
 RATE_KINDS = ("take_rates", "adjusted_rates", "letters", "predictions")
-DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "stratified", "unconditional_test", "curve_comparison")
+DIFFERENCE_KINDS = ("comparison", "equivalence", "paired", "stratified", "unconditional_test", "curve_differences")
 ALL_DIFFERENCES = ("all_comparisons", "randomisation")
 # Answers whose values are strengths; which of their other columns are shares of cuttings.
-STRENGTH_KINDS = ("strength_curve", "strengths_for", "damage_threshold", "next_trial", "response_surface")
+STRENGTH_KINDS = ("strength_curve", "strengths_for", "damage_threshold", "next_strengths", "response_surface")
 SHARES = ("take", "take_low", "take_high", "deaths_at_lowest", "deaths_at_highest", "rise", "width_ratio")
 DIFFERENCE_ROW = "difference"
 
@@ -107,13 +107,13 @@ def strength(value: float) -> str:
 def p_value(value: float) -> str:
     """A P value with two digits that count, as sentences have it.
 
-    >>> p_value(0.17), p_value(0.0837), p_value(0.00047), p_value(3e-9), p_value(0.999)
-    ('0.17', '0.084', '0.00047', '< 0.0001', '> 0.99')
+    >>> p_value(0.17), p_value(0.0837), p_value(0.0047), p_value(3e-9), p_value(0.999)
+    ('0.17', '0.084', '0.0047', '< 0.001', '> 0.99')
     """
     if not math.isfinite(value):
         return "not available"
-    if value < 0.0001:
-        return "< 0.0001"
+    if value < 0.001:
+        return "< 0.001"
     if value > 0.995:
         return "1" if value >= 1 else "> 0.99"
     return f"{value:.{1 - math.floor(math.log10(float(f'{value:.1e}')))}f}"
@@ -121,7 +121,7 @@ def p_value(value: float) -> str:
 
 def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]:
     """How a number of the table is written: a rate in percent, a difference of rates in points, all else as it is."""
-    if column == "level":
+    if column == "confidence":
         return confidence
     if column in ("df", "error_df"):
         return degrees
@@ -129,7 +129,7 @@ def scale(kind: str, column: str, row: dict[str, Any]) -> Callable[[float], str]
         return percent
     if column in CHANGES:
         return points
-    if column in SIZES and (kind == "effect_tests" or (kind == "contrasts" and "se" in row)):
+    if column in SIZES and (kind == "what_matters" or (kind == "contrasts" and "se" in row)):
         return size
     if kind in STRENGTH_KINDS:
         return percent if column in SHARES else strength
@@ -221,7 +221,7 @@ def heading(name: str) -> str:
 
 def own_heads(result: Result) -> dict[str, str]:
     """Heads of columns that mean something else in this kind of result, or depend on what was asked."""
-    if result.kind == "next_trial":
+    if result.kind == "next_strengths":
         return {"why": "why", "width_ratio": "width, of today's"}
     if result.kind == "tray_correlation":
         of = {"low": "from", "high": "to"}
@@ -234,7 +234,7 @@ def own_heads(result: Result) -> dict[str, str]:
         return {}
     name = _outcome.words_of(result)["name"]
     # A record that was edited may not say.
-    margin = getattr(getattr(getattr(result, "input", None), "options", None), "margin", None)
+    margin = getattr(getattr(getattr(result, "input", None), "options", None), "nearly", None)
     within = (
         f"not shown to be more than {100 * margin:g} fewer" if isinstance(margin, float) else "not shown to be worse"
     )
@@ -289,7 +289,7 @@ def html_table(result: Result) -> str:
 def _note_item(note: Note) -> str:
     """A caution as an entry of a list; that on chemicals, which many results carry, is folded behind its start."""
     text = clean(note.text)
-    if note.code != "chemical":
+    if note.code != "read_the_label":
         return f"<li>{html.escape(text)}</li>"
     first, _, rest = text.partition(". ")
     return f"<li><details><summary>{html.escape(first)}.</summary>{html.escape(rest)}</details></li>"

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from rootling import _outcome
-from rootling.plots import COLOURS, FAINT, INK, MARKERS, _axes, _limits, _plain, _with_unit
+from rootling._plots import COLOURS, FAINT, INK, MARKERS, _axes, _limits, _plain, _with_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -266,7 +266,7 @@ def contrasts(result: Result) -> Figure:
     """
     from rootling._fitting_ticks import ratio_axis
 
-    rows = [{**row, "shown": (row["p_adjusted"] or 0) < 1 - result.level} for row in _rows(result)]
+    rows = [{**row, "shown": (row["p_adjusted"] or 0) < 1 - result.confidence} for row in _rows(result)]
     points = result.scale == "points"
     rows = [row for row in rows if points or row["value"] > 0]
     factor, neutral = (100.0, 0.0) if points else (1.0, 1.0)

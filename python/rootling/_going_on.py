@@ -181,7 +181,7 @@ def _answers(issues: Sequence[Issue], said: Given) -> dict[str, Any] | None:
         changed |= {"leave_out": said.get("leave_out", ())}
         stops = [*stops, *issues]
     if stops:
-        changed["bad_rows"] = "set_aside"
+        changed["bad_rows"] = "set-aside"
     if "rooted_percent" in changed:
         changed.pop("rooted", None)
     return {name: value for name, value in changed.items() if value is not None and value != ()}

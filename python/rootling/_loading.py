@@ -115,7 +115,7 @@ def load_trial(
     checked : list of str
         Codes of questions that you have looked into and whose answer is that all is right, for example
         ``["percent_as_counts"]``.
-    bad_rows : {"stop", "set_aside"}
+    bad_rows : {"stop", "set-aside"}
         Stop on rows that cannot be used, or go on without them and list them in ``trial.set_aside``.
     distinct_levels : bool
         Say True once you have checked that levels such as "K12" and "k12 " really are different.

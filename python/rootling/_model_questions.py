@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, cast
 from rootling import _core
 from rootling._frames import listed, spelled
 from rootling._missing import missing
-from rootling._types import Level, Link, ModelTrays, Outcome
+from rootling._types import Confidence, Link, ModelTrays, Outcome
 from rootling.exceptions import ChoiceError
 from rootling.models import Model
 
@@ -74,7 +74,7 @@ class ModelQuestions:
         link: Link = "logit",
         trays: ModelTrays = "auto",
         random: str | Sequence[str] = (),
-        icc_by: str | None = None,
+        correlation_by: str | None = None,
         robust_by: str | None = None,
         penalised: bool = False,
         reference: Mapping[str, Any] | None = None,
@@ -82,7 +82,7 @@ class ModelQuestions:
         polynomials: Mapping[str, int] | None = None,
         offset: str | None = None,
         weights: str | None = None,
-        level: Level = 0.95,
+        confidence: Confidence = 0.95,
         outcome: Outcome = "take",
     ) -> Model:
         """Fits a model of the take rate.
@@ -94,12 +94,12 @@ class ModelQuestions:
         interactions : list of tuple of str
             Which effects may depend on each other, two or more at a time, factors or covariates. The interactions of
             fewer effects inside one enter with it.
-        link : {"logit", "probit", "cloglog", "loglog"}
+        link : {"logit", "probit", "complementary-log-log", "log-log"}
             Scale on which effects add up. Odds ratios come from the logit only.
-        trays : {"auto", "effective", "quasi", "beta-binomial", "random", "robust", "ignore"}
+        trays : {"auto", "effective", "dispersion", "beta-binomial", "random", "robust", "ignore"}
             How differences between trays beyond chance enter: as effective cuttings (``"effective"``, which ``"auto"``
-            takes: counts divided by 1 + (m - 1) times the correlation within trays), as a dispersion (``"quasi"``), by
-            a beta law of the trays' rates with one correlation rho = 1 / (1 + a + b), by normal effects of trays and
+            takes: counts divided by 1 + (m - 1) times the correlation within trays), as one ``"dispersion"``, by a beta
+            law of the trays' rates with one correlation rho = 1 / (1 + a + b), by normal effects of trays and
             whole plots on the link scale with standard deviation s, by a covariance that is robust to any correlation
             inside trays or whole plots (``"robust"``: CR2 with Satterthwaite's degrees of freedom), or not at all. The
             latent correlation of the normal effects, s^2 / (s^2 + 3.29) on the logit scale, is not that rho.
@@ -108,7 +108,7 @@ class ModelQuestions:
             covariate or treatment that is no effect), stock plant. Trays and recorded whole plots have them always. A
             level is one place wherever it stands; which columns lie in each other and which cross is read off the
             data and said in the notes. A block named here is no longer an additive effect.
-        icc_by : str, optional
+        correlation_by : str, optional
             A recorded column each of whose levels has its own correlation within trays, with
             ``trays="beta-binomial"``; a note tests whether they are equal.
         robust_by : str, optional
@@ -131,8 +131,8 @@ class ModelQuestions:
         weights : str, optional
             A covariate of the trial with prior weights. A count's log-likelihood, its binomial coefficient included,
             is multiplied by its weight; its rate has variance p (1 - p) / (weight x stuck). With weight 0 it takes no
-            part, and a note names it. For ``trays`` "quasi" and "ignore".
-        level : float
+            part, and a note names it. For ``trays`` "dispersion" and "ignore".
+        confidence : float
             Confidence level.
         outcome : {"take", "survival", "rooted-of-survivors"}
             What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
@@ -173,13 +173,13 @@ class ModelQuestions:
         >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
         ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
         >>> model = trial.model(["strength", "rootstock"])
-        >>> model.effect_tests().kind
-        'effect_tests'
+        >>> model.what_matters().kind
+        'what_matters'
         >>> nested = trial.model(["strength", "rootstock"], trays="random", random=["bench"])
         >>> nested.spread["of"].to_list()
         ['tray', 'bench']
         >>> clustered = trial.model(["strength"], trays="robust", robust_by="bench")
-        >>> round(clustered.figures.strata.tray.df, 1) < 12
+        >>> round(clustered.numbers.strata.tray.df, 1) < 12
         True
         """
         spec = {
@@ -188,7 +188,7 @@ class ModelQuestions:
             "link": link,
             "trays": trays,
             "random": listed(random),
-            "icc_by": icc_by,
+            "correlation_by": correlation_by,
             "robust_by": robust_by,
             "penalised": penalised,
             "reference": {name: spelled(value) for name, value in (reference or {}).items()},
@@ -196,7 +196,7 @@ class ModelQuestions:
             "polynomials": dict(polynomials or {}),
             "offset": offset,
             "weights": weights,
-            "level": level,
+            "confidence": confidence,
             "outcome": outcome,
         }
         return Model(_core.models.fit(self._core, spec), cast("Trial", self))

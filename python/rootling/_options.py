@@ -79,8 +79,8 @@ def _column(name: str, value: Any) -> str:
     example = _EXAMPLES.get(name, "strength")
     several = plain(value)
     several = list(several) if isinstance(several, (list, tuple)) else []
-    if name == "by" and len(several) == 2 and all(map(is_name, several)):
-        hint = f"names two columns where one is asked for; write by={several[0]!r}, within={several[1]!r}"
+    if name == "treatment" and len(several) == 2 and all(map(is_name, several)):
+        hint = f"names two columns where one is asked for; write treatment={several[0]!r}, within={several[1]!r}"
         raise _refused(name, value, f"{hint} for the levels of the first in each of the second")
     raise _refused(name, value, f'is no name; write {name}="{example}", or the name that is meant')
 
@@ -114,7 +114,7 @@ def _number(name: str, value: Any) -> Any:
         return float(value)
     if isinstance(value, float):
         raise CountError(f"{name} {value} is not a number that it can be; correct it")
-    hint = "give it as a proportion, for example 0.95" if name == "level" else "give one, for example 0.1"
+    hint = "give it as a proportion, for example 0.95" if name == "confidence" else "give one, for example 0.1"
     raise CountError(f"{name}={shortened(value)} is no number; {hint}")
 
 
@@ -257,7 +257,7 @@ _BY_TYPE: dict[str, Check] = {
     "str | Sequence[str]": _columns,
     "Sequence[Sequence[str]]": _sets,
     "float": _number,
-    "Level": _number,
+    "Confidence": _number,
     "int": _whole,
     "bool": _flag,
     "Mapping[str, Any]": _of_columns,
@@ -271,7 +271,7 @@ _BY_TYPE: dict[str, Check] = {
     "Strength": _strength,
     "Result": _result,
     "AverageOver": _blend,
-    "ContrastKind": _blend,
+    "ContrastPattern": _blend,
     "Progress": _told,
     "Callable[[int, int], object]": _told,
 }

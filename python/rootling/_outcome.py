@@ -39,7 +39,7 @@ def plural(noun: str) -> str:
 
 def of(result: Result) -> str:
     """Which outcome a result is about; of a record that was edited the take, where it does not say."""
-    made = result._record.get("provenance")
+    made = result._record.get("made_with")
     options = made.get("options") if isinstance(made, dict) else None
     pairs = [one for one in options if isinstance(one, list | tuple)] if isinstance(options, list | tuple) else []
     named = next((str(one[1]).replace(" ", "-") for one in pairs if len(one) == 2 and one[0] == "outcome"), "take")
@@ -61,7 +61,7 @@ def heads(result: Result) -> dict[str, str]:
     called = called_of(result)
     return {
         **({"n_units": units} if of_rates else {"n_units": plural(called)}),
-        **({"tray": unit} if result.kind == "diagnostics" and isinstance(unit, str) and unit else {}),
+        **({"tray": unit} if result.kind == "checks" and isinstance(unit, str) and unit else {}),
         "rooted": said["counted_head"],
         "stuck": said["stuck_head"],
         "n_units_second": f"{units} of second",

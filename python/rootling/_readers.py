@@ -118,7 +118,7 @@ def _panics_unseen() -> Iterator[None]:
 
 
 def parquet(path: Path) -> Any:
-    """A parquet file as a polars frame; its two ends are looked at, and a process of its own reads it, before this one."""
+    """A parquet file as a polars frame; its ends are looked at, and another process reads it, before this one."""
     import polars as pl
 
     refuse_lost_threads(f"the file {path.name!r}")
@@ -143,7 +143,7 @@ def _check_ends(path: Path) -> None:
         raise unreadable(ValueError("it is no parquet file, or a part of it is missing"))
 
 
-# One damaged byte can make a reader ask for more memory than there is, which ends its process and cannot be caught there.
+# One damaged byte can make a reader ask for more memory than there is, which ends its process uncaught.
 _TRIAL_READ = "import sys; sys.path[:] = sys.argv[2:]; import polars; polars.read_parquet(sys.argv[1])"
 _ENDED_BY_ITSELF = (0, 1)
 

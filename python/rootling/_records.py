@@ -98,8 +98,8 @@ def check_result(record: Any, faces: tuple[str, ...]) -> None:
         _texts(record, name)
     _notes(record["notes"])
     _table(record["table"])
-    if not isinstance(record["provenance"], Mapping):
-        raise _wrong("provenance is no dictionary")
+    if not isinstance(record["made_with"], Mapping):
+        raise _wrong("made_with is no dictionary")
 
 
 def _one_length(columns: Sequence[Any]) -> None:
@@ -118,9 +118,9 @@ def check_estimate(record: Any) -> None:
         several = given if isinstance(given, (list, tuple)) else [given]
         if name not in record or not all(map(_number, several)):
             raise _wrong(f"{name} is no number and no list of numbers")
-    level = record.get("level")
-    if not _number(level) or level is None or math.isnan(level):
-        raise _wrong("level is no number")
+    confidence = record.get("confidence")
+    if not _number(confidence) or confidence is None or math.isnan(confidence):
+        raise _wrong("confidence is no number")
     if not isinstance(record.get("method"), str):
         raise _wrong("method is no text")
     spread = record.get("se")

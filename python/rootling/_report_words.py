@@ -22,20 +22,20 @@ QUESTIONS = {
     "trend": "Does {the_take} rise or fall along the levels of {factor}?",
     "randomisation": "Do the two differ when trays are dealt out again?",
     "equivalence": "Are the two alike within the margin?",
-    "effect_tests": "Which treatments matter?",
+    "what_matters": "Which treatments matter?",
     "odds_ratios": "How strongly does each level act, as odds ratios?",
     "coefficients": "How strongly does each level act, as coefficients?",
     "adjusted_rates": "What {rate} is to be expected of each {by}, other things alike?",
     "contrasts": "Which levels of {by} differ, other things alike?",
     "letters": "Which levels of {by} are told apart?",
     "predictions": "What {rate} is to be expected?",
-    "diagnostics": "Does the model hold?",
+    "checks": "Does the model hold?",
     "model_comparison": "Does the larger model say more?",
     "bootstrap_test": "Does the effect stand against trials drawn without it?",
     "strength_curve": "Which strength is best, and which is enough?",
     "strengths_for": "Which strength gives the wanted {rate}?",
-    "curve_comparison": "Do the curves differ?",
-    "next_trial": "Which strengths should be tried next?",
+    "curve_differences": "Do the curves differ?",
+    "next_strengths": "Which strengths should be tried next?",
     "damage_threshold": "Where do deaths begin to rise?",
     "response_surface": "How does the best strength shift?",
     "target_test": "Does the take reach the target?",
@@ -81,7 +81,7 @@ def question(result: Result, beside: Sequence[Result] = ()) -> str:
 
 
 def _names(result: Result) -> dict[str, str]:
-    figures: dict[str, Any] = dict(result.figures)
+    figures: dict[str, Any] = dict(result.numbers)
     names = dict(_outcome.words_of(result))
     names["unit"] = _outcome.called_of(result).replace("_", " ")
     names |= {"first": "the first", "second": "the second", "factor": "the treatment", "by": "level"}

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import polars as pl
     from matplotlib.figure import Figure
 
-FACES = ("kind", "table", "sentence", "details", "notes", "methods", "references", "provenance")
+FACES = ("kind", "table", "sentence", "details", "notes", "methods", "references", "made_with")
 
 
 @dataclass(frozen=True)
@@ -41,15 +41,15 @@ class Note:
         return f"{self.code}: {self.text}"
 
 
-class Figures(Mapping[str, Any]):
-    """A frozen group of named figures; read them as attributes or by name.
+class Numbers(Mapping[str, Any]):
+    """A frozen group of named numbers; read them as attributes or by name.
 
     Groups within are frozen when they are asked for: a result may hold one for each of many rows.
 
     Examples
     --------
-    >>> from rootling._results import Figures
-    >>> Figures({"value": 0.5, "level": 0.95}).value
+    >>> from rootling._results import Numbers
+    >>> Numbers({"value": 0.5, "confidence": 0.95}).value
     0.5
     """
 
@@ -88,19 +88,19 @@ class Figures(Mapping[str, Any]):
         return hash(tuple(self.items()))
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, Figures) and dict(self.items()) == dict(other.items())
+        return isinstance(other, Numbers) and dict(self.items()) == dict(other.items())
 
     def __repr__(self) -> str:
-        return "Figures(" + ", ".join(f"{name}={value!r}" for name, value in self.items()) + ")"
+        return "Numbers(" + ", ".join(f"{name}={value!r}" for name, value in self.items()) + ")"
 
-    def __reduce__(self) -> tuple[type[Figures], tuple[dict[str, Any]]]:
-        return Figures, (dict(self.items()),)
+    def __reduce__(self) -> tuple[type[Numbers], tuple[dict[str, Any]]]:
+        return Numbers, (dict(self.items()),)
 
 
 def freeze(value: Any) -> Any:
-    """Lists become tuples and dictionaries become :class:`Figures`, all the way down."""
+    """Lists become tuples and dictionaries become :class:`Numbers`, all the way down."""
     if isinstance(value, Mapping):
-        return value if isinstance(value, Figures) else Figures(value)
+        return value if isinstance(value, Numbers) else Numbers(value)
     if isinstance(value, (list, tuple)):
         return tuple(freeze(part) for part in value)
     return value
@@ -175,14 +175,14 @@ class Result:
     kind: str = ""
     _kinds: ClassVar[dict[str, type[Result]]] = {}
     _record: dict[str, Any]
-    _figures: Figures
+    _numbers: Numbers
     _context: Mapping[str, Any]
 
     def __init__(self, record: Mapping[str, Any], context: Mapping[str, Any] | None = None) -> None:
         put = object.__setattr__
         put(self, "_record", dict(record))
         put(self, "kind", str(record["kind"]))
-        put(self, "_figures", Figures({k: v for k, v in self._record.items() if k not in FACES}))
+        put(self, "_numbers", Numbers({k: v for k, v in self._record.items() if k not in FACES}))
         put(self, "_context", context or {})
 
     def __init_subclass__(cls, **options: Any) -> None:
@@ -200,18 +200,18 @@ class Result:
         if name.startswith("_"):
             raise AttributeError(name)
         try:
-            return self._figures[name]
+            return self._numbers[name]
         except KeyError:
-            known = ", ".join(self._figures)
-            raise AttributeError(f"{type(self).__name__} has no figure {name!r}; its figures are {known}") from None
+            known = ", ".join(self._numbers)
+            raise AttributeError(f"{type(self).__name__} has no number {name!r}; its numures are {known}") from None
 
     def __dir__(self) -> list[str]:
-        return sorted({*super().__dir__(), *self._figures})
+        return sorted({*super().__dir__(), *self._numbers})
 
     @property
-    def figures(self) -> Figures:
-        """All figures, by name."""
-        return self._figures
+    def numbers(self) -> Numbers:
+        """All numbers, by name."""
+        return self._numbers
 
     @property
     def sentence(self) -> str:
@@ -240,9 +240,9 @@ class Result:
         return tuple(map(_display.clean, self._record["references"]))
 
     @property
-    def provenance(self) -> Figures:
+    def made_with(self) -> Numbers:
         """Version, options, seed and data fingerprint."""
-        return Figures(self._record["provenance"])
+        return Numbers(self._record["made_with"])
 
     def table(self) -> pl.DataFrame:
         """One row per estimate, as a polars frame; proportions lie between 0 and 1.
@@ -261,9 +261,9 @@ class Result:
 
     def plot(self) -> Figure:
         """A matplotlib figure of the result."""
-        from rootling import plots
+        from rootling import _plots
 
-        return self._drawn(lambda: plots.draw(self))
+        return self._drawn(lambda: _plots.draw(self))
 
     def _drawn(self, draw: Callable[[], Figure]) -> Figure:
         try:
@@ -322,7 +322,7 @@ class Estimate:
         The estimate and its confidence limits, on the scale of the function that made it.
     se : float or None
         Standard error, where the method has one.
-    level : float
+    confidence : float
         Confidence level, a proportion.
     method : str
         Name of the method.
@@ -341,7 +341,7 @@ class Estimate:
     value: Any
     low: Any
     high: Any
-    level: float
+    confidence: float
     method: str
     se: Any = None
     sentence: str | None = None

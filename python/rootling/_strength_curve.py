@@ -8,8 +8,8 @@ from typing import Any
 from rootling import _core
 from rootling._frames import listed, spelled
 from rootling._options import shortened
-from rootling._types import CurveBlocks, CurveTrays, Level, Link, Outcome, Shape, Trays
-from rootling.dose import DamageThreshold, ResponseSurface, StrengthCurve
+from rootling._types import Confidence, CurveBlocks, CurveTrays, Link, Outcome, Shape, Trays
+from rootling.curves import DamageThreshold, ResponseSurface, StrengthCurve
 from rootling.exceptions import ChoiceError
 
 __all__ = ["StrengthQuestions"]
@@ -54,20 +54,20 @@ class StrengthQuestions:
         shape: Shape = "auto",
         at: Mapping[str, Any] | None = None,
         link: Link = "logit",
-        level: Level = 0.95,
-        margin: float = 0.05,
-        share: float = 0.95,
-        shift: float | None = None,
+        confidence: Confidence = 0.95,
+        nearly: float = 0.05,
+        enough: float = 0.95,
+        zero_scale: float | None = None,
         trays: CurveTrays = "auto",
         blocks: CurveBlocks = "auto",
-        bootstrap: int = 0,
+        draws: int = 0,
         seed: int = 1,
         outcome: Outcome = "take",
     ) -> StrengthCurve:
         """How the take follows the strength, where it is best, and how sure that is.
 
         Strength 0 is a real value. Curves are averaged over shapes unless one is forced, so that choosing a shape adds
-        no false certainty. See :class:`rootling.dose.StrengthCurve` for what can be asked of the result.
+        no false certainty. See :class:`rootling.curves.StrengthCurve` for what can be asked of the result.
 
         Parameters
         ----------
@@ -80,27 +80,27 @@ class StrengthQuestions:
             blocks are), for example ``"rootstock"`` where single curves have too few trays to show a best strength.
         shape : str
             ``"auto"`` weighs all but the shapes without natural rooting and ``"cedergreen"``; a name forces one. See
-            :mod:`rootling.dose`.
+            :mod:`rootling.curves`.
         at : dict, optional
             Levels of other treatments to stay within, for example ``{"dark_days": 21}``.
-        link : {"logit", "probit", "cloglog", "loglog"}
+        link : {"logit", "probit", "complementary-log-log", "log-log"}
             Scale of the rising and falling shapes.
-        level : float
+        confidence : float
             Confidence level, a proportion.
-        margin : float
+        nearly : float
             Difference from the best take (a proportion): the range holds the strengths not shown to be more than so
             many fewer than the best.
-        share : float
+        enough : float
             Share of the best take that is adequate.
-        shift : float, optional
+        zero_scale : float, optional
             ``d0`` of the axis ``log(1 + d/d0)``, in the unit of the strengths; when left out the lowest strength above
             0 (under ``"auto"`` for the hump every doubling from a quarter of that up to half of the highest strength,
             for the rise and fall every fourfold of it). Cedergreen's stimulation counts strengths in it.
-        trays : {"auto", "quasi", "beta-binomial", "random", "ignore"}
+        trays : {"auto", "dispersion", "beta-binomial", "random", "ignore"}
             How trays of one strength differ. ``"auto"`` divides counts by the design effect of their trays, with one
             correlation for all curves; it needs no law, and simulation has checked it for few trays.
-            ``"quasi"`` divides by one dispersion (Pearson's, around rates of their own for all strengths), the same
-            for large and small trays; in trays of one size it nearly agrees with ``"auto"``.
+            ``"dispersion"`` divides by one dispersion (Pearson's, around rates of their own for all strengths), the
+            same for large and small trays; in trays of one size it nearly agrees with ``"auto"``.
             ``"beta-binomial"`` and ``"random"`` are likelihoods of the trays' own counts, with one correlation or one
             standard deviation for each curve, estimated with it: for trays of very unlike sizes, and for a write-up
             that names the law; limits are approximate with few trays, and too narrow where blocks are taken out as
@@ -114,7 +114,7 @@ class StrengthQuestions:
             ``"spread"`` counts their differences as spread between trays. Where strengths
             were given to whole bays, the bay is the unit and nothing is taken out. Where a treatment in ``within`` or
             ``at`` was given to whole bays, strengths are compared within bays, and takes hold over bays.
-        bootstrap : int
+        draws : int
             Trials to draw for bootstrap limits beside those by profile likelihood, for example 2000; none when 0.
         seed : int
             Seed of the drawn trials.
@@ -129,7 +129,7 @@ class StrengthQuestions:
 
         Raises
         ------
-        DoseError
+        CurveError
             For strengths that make no curve, and for a law of trays that these trays cannot show (no strength with two
             trays, trays of single cuttings, no trays recorded).
 
@@ -156,17 +156,17 @@ class StrengthQuestions:
             "at": self._at(at),
             "shape": shape,
             "link": link,
-            "level": level,
-            "margin": margin,
-            "share": share,
-            "shift": shift,
+            "confidence": confidence,
+            "nearly": nearly,
+            "enough": enough,
+            "zero_scale": zero_scale,
             "trays": trays,
             "blocks": blocks,
-            "bootstrap": bootstrap,
+            "draws": draws,
             "seed": seed,
             "outcome": outcome,
         }
-        return StrengthCurve(_core.dose.strength_curve(self._core, options), self._shown_with())
+        return StrengthCurve(_core.curves.strength_curve(self._core, options), self._shown_with())
 
     def damage_threshold(
         self,
@@ -176,8 +176,8 @@ class StrengthQuestions:
         rise: float = 0.05,
         at: Mapping[str, Any] | None = None,
         link: Link = "logit",
-        level: Level = 0.95,
-        shift: float | None = None,
+        confidence: Confidence = 0.95,
+        zero_scale: float | None = None,
         trays: Trays = "auto",
     ) -> DamageThreshold:
         """The strength at which deaths begin to rise, for trials loaded with ``dead=``.
@@ -196,11 +196,11 @@ class StrengthQuestions:
             The rise of deaths that counts as damage, a proportion: 0.05 are 5 trees per 100.
         at : dict, optional
             Levels of other treatments to stay within.
-        link : {"logit", "probit", "cloglog", "loglog"}
+        link : {"logit", "probit", "complementary-log-log", "log-log"}
             Scale of the rising shapes.
-        level : float
+        confidence : float
             Confidence level, a proportion.
-        shift : float, optional
+        zero_scale : float, optional
             ``d0`` of the axis ``log(1 + d/d0)``.
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
@@ -211,7 +211,7 @@ class StrengthQuestions:
 
         Raises
         ------
-        DoseError
+        CurveError
             For a trial without a column of deaths.
 
         Examples
@@ -232,13 +232,13 @@ class StrengthQuestions:
                 "within": [] if within is None else list(dict.fromkeys(listed(within))),
                 "at": self._at(at),
                 "link": link,
-                "level": level,
-                "shift": shift,
+                "confidence": confidence,
+                "zero_scale": zero_scale,
                 "trays": trays,
             },
             "rise": rise,
         }
-        return DamageThreshold(_core.dose.damage_threshold(self._core, options), self._shown_with())
+        return DamageThreshold(_core.curves.damage_threshold(self._core, options), self._shown_with())
 
     def response_surface(
         self,
@@ -246,8 +246,8 @@ class StrengthQuestions:
         *,
         strength: str | None = None,
         at: Mapping[str, Any] | None = None,
-        level: Level = 0.95,
-        shift: float | None = None,
+        confidence: Confidence = 0.95,
+        zero_scale: float | None = None,
         trays: Trays = "auto",
     ) -> ResponseSurface:
         """How the take follows strength and darkness together, and how the best strength shifts with darkness.
@@ -264,9 +264,9 @@ class StrengthQuestions:
             The treatment that holds the strengths; the declared one when left out.
         at : dict, optional
             Levels of other treatments to stay within, for example ``{"rootstock": "K12"}``.
-        level : float
+        confidence : float
             Confidence level, a proportion.
-        shift : float, optional
+        zero_scale : float, optional
             ``d0`` of the axis ``log(1 + d/d0)``; when left out the likeliest of several.
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
@@ -278,7 +278,7 @@ class StrengthQuestions:
 
         Raises
         ------
-        DoseError
+        CurveError
             For fewer than three strengths or two levels of darkness, or levels that are not numbers.
 
         Examples
@@ -302,10 +302,10 @@ class StrengthQuestions:
             "curve": {
                 "column": self._strengths(strength),
                 "at": self._at(at),
-                "level": level,
-                "shift": shift,
+                "confidence": confidence,
+                "zero_scale": zero_scale,
                 "trays": trays,
             },
             "darkness": darkness,
         }
-        return ResponseSurface(_core.dose.response_surface(self._core, options), self._shown_with())
+        return ResponseSurface(_core.curves.response_surface(self._core, options), self._shown_with())

@@ -6,8 +6,8 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
-from rootling import plots
-from rootling._dose_plot import CLOSING, _Axis, _ticks
+from rootling import _plots
+from rootling._curve_plot import CLOSING, _Axis, _ticks
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -22,7 +22,7 @@ TEXT = (
 
 def response_surface(result: Result) -> Figure:
     """Contours with tested combinations, best strengths and the region that is not ruled out as the top."""
-    figure, axes = plots._axes(7.6, 5.4)
+    figure, axes = _plots._axes(7.6, 5.4)
     grid, trays = result.grid, result.input.trays
     strengths = sorted({tray.strength for tray in trays})
     axis = _Axis(strengths)
@@ -30,7 +30,7 @@ def response_surface(result: Result) -> Figure:
     places = [axis.place(grid.strength[at]) for at in shown]
     percent = [[100 * row[at] for at in shown] for row in grid.take]
     shades = axes.contourf(places, grid.darkness, percent, levels=range(0, 101, 10), cmap="cividis", alpha=0.55)
-    lines = axes.contour(places, grid.darkness, percent, levels=range(0, 101, 10), colors=plots.INK, linewidths=0.7)
+    lines = axes.contour(places, grid.darkness, percent, levels=range(0, 101, 10), colors=_plots.INK, linewidths=0.7)
     axes.clabel(lines, fontsize=8)
     sums: dict[tuple[float, float], list[int]] = {}
     for tray in trays:
@@ -40,7 +40,7 @@ def response_surface(result: Result) -> Figure:
         rate = 100 * sum(tray.rooted for tray in own) / sum(tray.stuck for tray in own)
         colour = shades.cmap(rate / 100)
         axes.plot(
-            [axis.place(strength)], [darkness], "o", markersize=9, color=colour, markeredgecolor=plots.INK, zorder=4
+            [axis.place(strength)], [darkness], "o", markersize=9, color=colour, markeredgecolor=_plots.INK, zorder=4
         )
     span = max(grid.darkness) - min(grid.darkness)
     for best in result.best:
@@ -60,12 +60,12 @@ def response_surface(result: Result) -> Figure:
         region = "Dashed: region that is not ruled out as the best combination. "
     if axis.has_zero:
         axes.axvspan(axis.zero - 0.07 * axis.span, axis.cut, color="white", zorder=1)
-    unit = f", {plots._plain(result.input.unit)}" if result.input.unit else ""
+    unit = f", {_plots._plain(result.input.unit)}" if result.input.unit else ""
     _ticks(axes, axis, strengths, f"strength{unit}")
     axes.set_ylim(min(grid.darkness) - 0.08 * span, max(grid.darkness) + 0.1 * span)
     axes.set_yticks(sorted({tray.darkness for tray in trays}))
-    axes.set_ylabel("days of darkness", color=plots.INK)
+    axes.set_ylabel("days of darkness", color=_plots.INK)
     withheld = f"Nothing is claimed of darkness: {result.withheld}. " if result.withheld else ""
     text = TEXT.format(region=region) + " " + withheld + CLOSING
-    figure.supxlabel(textwrap.fill(text, 118), fontsize=7, color=plots.INK, x=0.01, ha="left")
+    figure.supxlabel(textwrap.fill(text, 118), fontsize=7, color=_plots.INK, x=0.01, ha="left")
     return figure

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from rootling import _outcome
-from rootling.plots import COLOURS, INK, _axes, _percent_axis, _plain, _with_unit
+from rootling._plots import COLOURS, INK, _axes, _percent_axis, _plain, _with_unit
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any, Literal, TypeAlias
 
-BadRows: TypeAlias = Literal["stop", "set_aside"]
+BadRows: TypeAlias = Literal["stop", "set-aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
 Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors"]
-CurveTrays: TypeAlias = Literal["auto", "quasi", "beta-binomial", "random", "ignore"]
+CurveTrays: TypeAlias = Literal["auto", "dispersion", "beta-binomial", "random", "ignore"]
 CurveBlocks: TypeAlias = Literal["auto", "spread"]
-ModelTrays: TypeAlias = Literal["auto", "effective", "quasi", "beta-binomial", "random", "robust", "ignore"]
-Link: TypeAlias = Literal["logit", "probit", "cloglog", "loglog"]
+ModelTrays: TypeAlias = Literal["auto", "effective", "dispersion", "beta-binomial", "random", "robust", "ignore"]
+Link: TypeAlias = Literal["logit", "probit", "complementary-log-log", "log-log"]
 EffectTestKind: TypeAlias = Literal["auto", "likelihood-ratio", "score", "small-sample-score", "wald"]
-DiagnosticPanel: TypeAlias = Literal["residuals", "quantiles", "influence", "calibration"]
-Level: TypeAlias = float
+CheckPanel: TypeAlias = Literal["calibration", "change", "residuals", "order"]
+Confidence: TypeAlias = float
 IntervalMethod: TypeAlias = Literal[
     "wald",
     "wilson",
@@ -73,9 +73,9 @@ Shape: TypeAlias = Literal[
     "cedergreen",
 ]
 ContrastAdjustment: TypeAlias = Literal["joint", "tukey-kramer", "dunnett", "scheffe"] | Adjustment
-ContrastKind: TypeAlias = Literal["pairwise", "control", "consecutive", "trend"] | Mapping[Any, Any]
-AverageOver: TypeAlias = Literal["equal", "observed"] | Mapping[str, Mapping[Any, float]]
+ContrastPattern: TypeAlias = Literal["all-pairs", "control", "steps", "trend"] | Mapping[Any, Any]
+AverageOver: TypeAlias = Literal["alike", "as-stuck"] | Mapping[str, Mapping[Any, float]]
 RateScale: TypeAlias = Literal["points", "ratio", "odds"]
-RateOf: TypeAlias = Literal["population", "typical-tray"]
+RateOf: TypeAlias = Literal["all-trays", "typical-tray"]
 LetterOrder: TypeAlias = Literal["descending", "ascending"]
 Progress: TypeAlias = Callable[[int, int], object]

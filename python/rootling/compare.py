@@ -15,8 +15,8 @@ from rootling._results import Estimate, Result
 from rootling._types import (
     Adjustment,
     Claim,
+    Confidence,
     DifferenceMethod,
-    Level,
     MarginMethod,
     OddsRatioMethod,
     Progress,
@@ -77,7 +77,7 @@ def difference(
     stuck_2: int,
     *,
     method: DifferenceMethod = "miettinen-nurminen",
-    level: Level = 0.95,
+    confidence: Confidence = 0.95,
 ) -> Estimate:
     """Difference of two take rates, second minus first, with its interval.
 
@@ -90,7 +90,7 @@ def difference(
         ``"newcombe-corrected"``, ``"agresti-caffo"``, ``"wald"``, or ``"exact"`` (two one-sided unconditional tests
         on the score statistic, inverted after Chan and Zhang). The formulas of ``"agresti-caffo"`` and ``"wald"`` can
         pass -1 and 1, which no difference can: what lies beyond is cut off.
-    level : float
+    confidence : float
         Confidence level, a proportion.
 
     Returns
@@ -113,11 +113,17 @@ def difference(
     >>> round(rl.compare.difference(48, 80, 56, 70, method="newcombe").low, 4)
     0.0524
     """
-    return Estimate.from_record(_core.compare.difference((rooted_1, stuck_1, rooted_2, stuck_2), method, level))
+    return Estimate.from_record(_core.compare.difference((rooted_1, stuck_1, rooted_2, stuck_2), method, confidence))
 
 
 def ratio(
-    rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int, *, method: RatioMethod = "koopman", level: Level = 0.95
+    rooted_1: int,
+    stuck_1: int,
+    rooted_2: int,
+    stuck_2: int,
+    *,
+    method: RatioMethod = "koopman",
+    confidence: Confidence = 0.95,
 ) -> Estimate:
     """Ratio of two take rates, second over first, with its interval.
 
@@ -127,7 +133,7 @@ def ratio(
         Counts of the first and the second group.
     method : str
         ``"koopman"``, ``"log"`` or ``"miettinen-nurminen"``.
-    level : float
+    confidence : float
         Confidence level, a proportion.
 
     Returns
@@ -153,11 +159,17 @@ def ratio(
     >>> round(rl.compare.ratio(48, 80, 56, 70).value, 3)
     1.333
     """
-    return Estimate.from_record(_core.compare.ratio((rooted_1, stuck_1, rooted_2, stuck_2), method, level))
+    return Estimate.from_record(_core.compare.ratio((rooted_1, stuck_1, rooted_2, stuck_2), method, confidence))
 
 
 def odds_ratio(
-    rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int, *, method: OddsRatioMethod = "score", level: Level = 0.95
+    rooted_1: int,
+    stuck_1: int,
+    rooted_2: int,
+    stuck_2: int,
+    *,
+    method: OddsRatioMethod = "score",
+    confidence: Confidence = 0.95,
 ) -> Estimate:
     """Odds ratio of two groups, second over first, with its interval.
 
@@ -167,7 +179,7 @@ def odds_ratio(
         Counts of the first and the second group.
     method : str
         ``"conditional-exact"``, ``"mid-p"``, ``"woolf"``, ``"score"`` or ``"miettinen-nurminen"``.
-    level : float
+    confidence : float
         Confidence level, a proportion.
 
     Returns
@@ -194,7 +206,7 @@ def odds_ratio(
     >>> round(rl.compare.odds_ratio(84, 240, 156, 240, method="woolf").value, 3)
     3.449
     """
-    return Estimate.from_record(_core.compare.odds_ratio((rooted_1, stuck_1, rooted_2, stuck_2), method, level))
+    return Estimate.from_record(_core.compare.odds_ratio((rooted_1, stuck_1, rooted_2, stuck_2), method, confidence))
 
 
 def score_test(rooted_1: int, stuck_1: int, rooted_2: int, stuck_2: int) -> EqualityTest:
@@ -230,7 +242,7 @@ def equivalence(
     margin: float,
     claim: Claim = "equivalent",
     method: MarginMethod = "score",
-    level: Level = 0.95,
+    confidence: Confidence = 0.95,
 ) -> Equivalence:
     """Whether two take rates differ by less than a margin, by two one-sided tests.
 
@@ -244,9 +256,9 @@ def equivalence(
         What is to be shown of the second rate: ``"equivalent"``, ``"not-worse"`` or ``"not-better"`` than the first.
     method : str
         ``"score"`` tests with the variance under the margin, or ``"exact"`` unconditional tests.
-    level : float
-        Confidence in each one-sided test. The interval has level ``2 * level - 1``: inside the margin, both score tests
-        reject.
+    confidence : float
+        Confidence in each one-sided test. The interval has level ``2 * confidence - 1``: inside the margin, both score
+        tests reject.
 
     Returns
     -------
@@ -272,7 +284,7 @@ def equivalence(
     True
     """
     counts = (rooted_1, stuck_1, rooted_2, stuck_2)
-    return Equivalence(_core.compare.equivalence(counts, margin, claim, method, level))
+    return Equivalence(_core.compare.equivalence(counts, margin, claim, method, confidence))
 
 
 def _numbers(given: Any, what: str) -> list[float]:
@@ -299,7 +311,7 @@ def randomisation(
     second_rates: Sequence[float],
     *,
     strata: tuple[Sequence[Any], Sequence[Any]] | None = None,
-    level: Level = 0.95,
+    confidence: Confidence = 0.95,
     draws: int = 99_999,
     seed: int = 1,
     progress: Progress | None = None,
@@ -316,7 +328,7 @@ def randomisation(
         Take rate of each tray, between 0 and 1.
     strata : pair of lists, optional
         Block of each tray of the first and of the second arm.
-    level : float
+    confidence : float
         Confidence level, a proportion.
     draws : int
         Assignments drawn when there are too many to go through.
@@ -355,7 +367,7 @@ def randomisation(
     if strata is not None and (isinstance(strata, (str, bytes)) or len(strata) != 2):
         raise CountError("strata is a pair of lists: the blocks of the first arm's trays and of the second arm's")
     labels = None if strata is None else tuple([str(label) for label in part] for part in strata)
-    options = {"strata": labels, "level": level, "draws": draws, "seed": seed}
+    options = {"strata": labels, "confidence": confidence, "draws": draws, "seed": seed}
     rates = _numbers(first_rates, "the first tray rates"), _numbers(second_rates, "the second tray rates")
     return RandomisedDifference(_core.compare.randomisation(*rates, options, progress))
 

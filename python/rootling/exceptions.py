@@ -14,17 +14,16 @@ from typing import Any
 from rootling._display import clean, clean_lines
 
 __all__ = [
-    "ApproximationWarning",
     "ChoiceError",
     "CountError",
-    "DoseError",
+    "CurveError",
+    "FewTraysWarning",
     "Issue",
     "ModelError",
     "NumericError",
     "ReportError",
     "RootlingError",
     "RootlingWarning",
-    "SmallSampleWarning",
     "StrengthError",
     "StrengthWarning",
     "TrialDataError",
@@ -161,7 +160,7 @@ class CountError(RootlingError, ValueError):
     """A count, table, level or margin outside its range."""
 
 
-class DoseError(RootlingError, ValueError):
+class CurveError(RootlingError, ValueError):
     """A strength curve that cannot be drawn."""
 
 
@@ -185,12 +184,8 @@ class RootlingWarning(UserWarning):
     """The parent of every warning given by the package."""
 
 
-class SmallSampleWarning(RootlingWarning):
+class FewTraysWarning(RootlingWarning):
     """Too few trays for the claim that is asked for."""
-
-
-class ApproximationWarning(RootlingWarning):
-    """An approximation was used outside its comfortable range."""
 
 
 class StrengthWarning(RootlingWarning):

@@ -7,30 +7,31 @@ from typing import TYPE_CHECKING, Any
 
 from rootling import _core
 from rootling._after_fit import AfterFit
-from rootling._frames import spelled
-from rootling._options import UNREAD
-from rootling._records import check_depth
-from rootling._results import Figures, Note, copy_record, read_record, write_record
-from rootling._types import (
-    AverageOver,
-    ContrastAdjustment,
-    ContrastKind,
-    EffectTestKind,
-    LetterOrder,
-    Level,
-    RateOf,
-    RateScale,
-)
-from rootling.effects import (
+from rootling._checks import BootstrapTest, Checks, ModelComparison, Predictions
+from rootling._effects import (
     AdjustedRates,
     Coefficients,
     Contrasts,
-    EffectTests,
     Letters,
     OddsRatios,
+    WhatMatters,
     averaged,
     held,
     weighted,
+)
+from rootling._frames import spelled
+from rootling._options import UNREAD
+from rootling._records import check_depth
+from rootling._results import Note, Numbers, copy_record, read_record, write_record
+from rootling._types import (
+    AverageOver,
+    Confidence,
+    ContrastAdjustment,
+    ContrastPattern,
+    EffectTestKind,
+    LetterOrder,
+    RateOf,
+    RateScale,
 )
 from rootling.exceptions import ChoiceError, RootlingError
 
@@ -40,7 +41,8 @@ if TYPE_CHECKING:
 
     from rootling.trial import Trial
 
-__all__ = ["AdjustedRates", "Coefficients", "Contrasts", "EffectTests", "Letters", "Model", "OddsRatios"]
+__all__ = ["AdjustedRates", "BootstrapTest", "Checks", "Coefficients", "Contrasts", "Letters", "Model"]
+__all__ += ["ModelComparison", "OddsRatios", "Predictions", "WhatMatters"]
 
 
 class Model(AfterFit):
@@ -62,9 +64,9 @@ class Model(AfterFit):
         return {"trial": self._trial, "units": lambda: self._core.record["units"]}
 
     @property
-    def figures(self) -> Figures:
+    def numbers(self) -> Numbers:
         """What the fit holds: verdict, dispersion, likelihood, whether a penalty was used and for which cells."""
-        return Figures({name: value for name, value in self._core.summary.items() if name != "notes"})
+        return Numbers({name: value for name, value in self._core.summary.items() if name != "notes"})
 
     @property
     def verdict(self) -> str:
@@ -73,13 +75,12 @@ class Model(AfterFit):
         return str(record["verdict"]) if record["reason"] is None else f"{record['verdict']}: {record['reason']}"
 
     @property
-    def fit_record(self) -> Figures:
+    def how_fitted(self) -> Numbers:
         """How the fit was found: start values, steps, tolerance, largest gradient, condition, rank, verdict and reason.
 
-        Start values and gradient are those of covariates centred at their mean and divided by their largest distance
-        from it.
+        Start values and gradient are of covariates centred at their mean and divided by their largest distance from it.
         """
-        return Figures(self._core.summary["convergence"])
+        return Numbers(self._core.summary["convergence"])
 
     @property
     def spread(self) -> pl.DataFrame:
@@ -94,7 +95,7 @@ class Model(AfterFit):
         >>> import rootling as rl
         >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
         ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
-        >>> trial.model(["strength"], trays="beta-binomial", icc_by="strength").spread["level"].to_list()
+        >>> trial.model(["strength"], trays="beta-binomial", correlation_by="strength").spread["level"].to_list()
         ['0', '2500', '5000']
         """
         import polars as pl
@@ -107,7 +108,7 @@ class Model(AfterFit):
     @property
     def sentence(self) -> str:
         """Which effects matter, in plain words."""
-        return self.effect_tests().sentence
+        return self.what_matters().sentence
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -125,17 +126,17 @@ class Model(AfterFit):
         return tuple(self._core.references)
 
     @property
-    def provenance(self) -> Figures:
+    def made_with(self) -> Numbers:
         """Version, options and data fingerprint."""
-        return self.effect_tests().provenance
+        return self.what_matters().made_with
 
     def table(self) -> pl.DataFrame:
         """One row per effect: its test and how large a difference it makes."""
-        return self.effect_tests().table()
+        return self.what_matters().table()
 
     def plot(self) -> Figure:
-        """A matplotlib figure of the effects."""
-        return self.effect_tests().plot()
+        """A figure of the effects."""
+        return self.what_matters().plot()
 
     def to_dict(self) -> dict[str, Any]:
         """The record as plain dictionaries, lists and values: what was asked, the counts per unit, and the fit."""
@@ -185,7 +186,7 @@ class Model(AfterFit):
     def __reduce__(self) -> Any:
         return Model.from_dict, (self.to_dict(),)
 
-    def effect_tests(self, *, test: EffectTestKind = "auto") -> EffectTests:
+    def what_matters(self, *, test: EffectTestKind = "auto") -> WhatMatters:
         """Whether the take rate depends on each effect: one test per effect.
 
         Parameters
@@ -208,13 +209,13 @@ class Model(AfterFit):
         >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
         ...                       treatments=["strength"], tray="tray", block="bench")
         >>> model = trial.model("strength")
-        >>> model.effect_tests(test="wald").table()["test"].to_list()
+        >>> model.what_matters(test="wald").table()["test"].to_list()
         ['Wald as F']
         """
         options = {"test": None if test == "auto" else test}
-        return EffectTests(self._core.effect_tests(options), self._shown_with())
+        return WhatMatters(self._core.what_matters(options), self._shown_with())
 
-    def odds_ratios(self, *, level: Level = 0.95) -> OddsRatios:
+    def odds_ratios(self, *, confidence: Confidence = 0.95) -> OddsRatios:
         """Odds ratios against the first level of each effect, with intervals by the score or the likelihood profile.
 
         The other effects are held alike (conditional). ``contrasts(scale="odds")`` gives ratios of the odds of rates
@@ -226,19 +227,19 @@ class Model(AfterFit):
 
         Parameters
         ----------
-        level : float
+        confidence : float
             Confidence level, a proportion.
         """
-        return OddsRatios(self._core.odds_ratios(level), self._shown_with())
+        return OddsRatios(self._core.odds_ratios(confidence), self._shown_with())
 
-    def coefficients(self, *, level: Level = 0.95) -> Coefficients:
+    def coefficients(self, *, confidence: Confidence = 0.95) -> Coefficients:
         """Every coefficient on the scale of the link, for any link, with intervals by the score or the profile.
 
         For trees per 100 read the adjusted rates; this is what a table of a manuscript or another calculation needs.
 
         Parameters
         ----------
-        level : float
+        confidence : float
             Confidence level, a proportion.
 
         Examples
@@ -249,36 +250,36 @@ class Model(AfterFit):
         >>> trial.model("strength", link="probit").coefficients().table()["coefficient"].to_list()[-1]
         'strength 5000'
         """
-        return Coefficients(self._core.coefficients(level), self._shown_with())
+        return Coefficients(self._core.coefficients(confidence), self._shown_with())
 
     def adjusted_rates(
         self,
-        by: str,
+        treatment: str,
         *,
         within: str | None = None,
         at: Mapping[str, Any] | None = None,
-        average: AverageOver = "equal",
-        of: RateOf = "population",
-        level: Level = 0.95,
+        average: AverageOver = "alike",
+        rate_of: RateOf = "all-trays",
+        confidence: Confidence = 0.95,
     ) -> AdjustedRates:
         """Take rates per level of a treatment, averaged over the other effects.
 
         Parameters
         ----------
-        by : str
+        treatment : str
             The treatment.
         within : str, optional
             A second treatment whose levels are kept apart.
         at : dict, optional
             Treatments and covariates held at a value, for example ``{"rootstock": "K12"}``; covariates are at their
             mean otherwise. A value beyond the tested range is noted.
-        average : {"equal", "observed"} or dict
+        average : {"alike", "as-stuck"} or dict
             How the other treatments are averaged over: all combinations alike, by their share of the cuttings stuck,
             or by shares of your own, for example ``{"rootstock": {"K12": 0.6, "K17": 0.3, "K30": 0.1}}``. Shares are
             scaled to sum to 1; every level needs one.
-        of : {"population", "typical-tray"}
+        rate_of : {"all-trays", "typical-tray"}
             Where trays have random effects: the rate over all trays, or that of a tray in the middle. They differ.
-        level : float
+        confidence : float
             Confidence level, a proportion.
 
         Raises
@@ -311,60 +312,60 @@ class Model(AfterFit):
         >>> rates.table().height, rates.holds_over
         (3, ('bench',))
         """
-        options = {"within": within, "at": held(at), "average": averaged(average), "of": of, "level": level}
-        return AdjustedRates(self._core.adjusted_rates(by, options), self._shown_with())
+        options = {"within": within, "at": held(at), "average": averaged(average)}
+        options |= {"rate_of": rate_of, "confidence": confidence}
+        return AdjustedRates(self._core.adjusted_rates(treatment, options), self._shown_with())
 
     def contrasts(
         self,
-        by: str,
+        treatment: str,
         *,
         against: Any = None,
-        kind: ContrastKind = "pairwise",
+        pattern: ContrastPattern = "all-pairs",
         within: str | None = None,
         changing_with: str | None = None,
         scale: RateScale = "points",
-        adjust: ContrastAdjustment = "joint",
+        together: ContrastAdjustment = "joint",
         margin: float | None = None,
         at: Mapping[str, Any] | None = None,
-        average: AverageOver = "equal",
-        of: RateOf = "population",
-        level: Level = 0.95,
+        average: AverageOver = "alike",
+        rate_of: RateOf = "all-trays",
+        confidence: Confidence = 0.95,
         seed: int = 1,
     ) -> Contrasts:
         """Levels of a treatment set against each other: differences in trees per 100 with intervals that hold together.
 
         Parameters
         ----------
-        by : str
+        treatment : str
             The treatment.
         against : level, optional
             The level that all others are set against; ``"control"`` for the trial's control (else strength 0, else the
             model's reference).
-        kind : {"pairwise", "control", "consecutive", "trend"} or dict
+        pattern : {"all-pairs", "control", "steps", "trend"} or dict
             All pairs; all against one; each against the one before; the change from the lowest to the highest level
             along a straight line. Or weights per level that sum to 0, for example ``{0: -1, 2500: 0.5, 5000: 0.5}``;
             several such under names: ``{"any hormone": {...}, "strong": {...}}``.
         within : str, optional
             A second treatment: the contrasts are formed within each of its levels. All of them are one family.
         changing_with : str, optional
-            A second treatment: how the contrasts change between its levels (differences of differences). The model
-            needs the interaction of the two.
+            A second treatment: how contrasts change between its levels. The model needs the interaction of the two.
         scale : {"points", "ratio", "odds"}
-            Differences, ratios of rates, or odds ratios. Of two rates "no difference" is the same hypothesis on all
-            three, with one P value. With ``changing_with``, weights or ``kind="trend"`` each scale is a question of its
-            own: differences in trees per 100 may change where odds ratios do not. Odds ratios here are those of rates
-            averaged over the other treatments; :meth:`odds_ratios` holds the others alike and lies further from 1.
-        adjust : str
+            Differences, ratios of rates, or odds ratios. Of two rates "no difference" is one hypothesis on all three,
+            with one P value. With ``changing_with``, weights or ``pattern="trend"`` each scale is a question of its
+            own: differences may change where odds ratios do not. Odds ratios are of rates averaged over the other
+            treatments; :meth:`odds_ratios` holds the others alike and lies further from 1.
+        together : str
             ``"joint"``, ``"tukey-kramer"``, ``"dunnett"`` and ``"scheffe"`` go in one step: an interval leaves out no
-            difference exactly where the adjusted P value is below 1 - level. ``"holm"``, ``"hochberg"``, ``"hommel"``,
-            ``"sidak-step-down"``, ``"benjamini-hochberg"`` and ``"benjamini-yekutieli"`` go by steps and come with
-            Bonferroni's (or Sidak's) intervals; ``"none"`` is noted.
+            difference exactly where the adjusted P value is below 1 - confidence. ``"holm"``, ``"hochberg"``,
+            ``"hommel"``, ``"sidak-step-down"``, ``"benjamini-hochberg"`` and ``"benjamini-yekutieli"`` go by steps and
+            come with Bonferroni's (or Sidak's) intervals; ``"none"`` is noted.
         margin : float, optional
             Contrasts whose interval lies within it are shown to be equivalent: a proportion (0.1 is 10 trees per
             100), or a factor above 1 for ratios.
-        at, average, of
+        at, average, rate_of
             As in :meth:`adjusted_rates`.
-        level : float
+        confidence : float
             Confidence level of all intervals together.
         seed : int
             Seed of the quasi-random points of the joint distribution.
@@ -400,31 +401,31 @@ class Model(AfterFit):
         """
         options = {
             "against": None if against is None else spelled(against),
-            "kind": weighted(kind),
+            "pattern": weighted(pattern),
             "within": within,
             "changing_with": changing_with,
             "scale": scale,
-            "adjust": str(adjust),
+            "together": str(together),
             "margin": margin,
             "at": held(at),
             "average": averaged(average),
-            "of": of,
-            "level": level,
+            "rate_of": rate_of,
+            "confidence": confidence,
             "seed": seed,
         }
-        return Contrasts(self._core.contrasts(by, options), self._shown_with())
+        return Contrasts(self._core.contrasts(treatment, options), self._shown_with())
 
     def letters(
         self,
-        by: str,
+        treatment: str,
         *,
         within: str | None = None,
         order: LetterOrder = "descending",
-        adjust: ContrastAdjustment = "joint",
+        together: ContrastAdjustment = "joint",
         at: Mapping[str, Any] | None = None,
-        average: AverageOver = "equal",
-        of: RateOf = "population",
-        level: Level = 0.95,
+        average: AverageOver = "alike",
+        rate_of: RateOf = "all-trays",
+        confidence: Confidence = 0.95,
         seed: int = 1,
     ) -> Letters:
         """Adjusted rates with letters: two levels share a letter if and only if they are not shown to differ.
@@ -433,20 +434,18 @@ class Model(AfterFit):
 
         Parameters
         ----------
-        by : str
+        treatment : str
             The treatment.
         within : str, optional
             A second treatment within whose levels letters are given.
         order : {"descending", "ascending"}
             Whether ``a`` goes to the highest or to the lowest rate.
-        adjust : str
+        together : str
             As in :meth:`contrasts`, of all pairs.
-        at, average, of
-            As in :meth:`adjusted_rates`.
-        level : float
+        at, average, rate_of, seed
+            As in :meth:`contrasts`.
+        confidence : float
             Confidence level of each interval, and of all comparisons together.
-        seed : int
-            Seed of the quasi-random points of the joint distribution.
 
         Returns
         -------
@@ -473,14 +472,14 @@ class Model(AfterFit):
         options = {
             "within": within,
             "order": order,
-            "adjust": str(adjust),
+            "together": str(together),
             "at": held(at),
             "average": averaged(average),
-            "of": of,
-            "level": level,
+            "rate_of": rate_of,
+            "confidence": confidence,
             "seed": seed,
         }
-        return Letters(self._core.letters(by, options), self._shown_with())
+        return Letters(self._core.letters(treatment, options), self._shown_with())
 
     def __repr__(self) -> str:
         return "\n".join([self._said(), *(f"! {note.text}" for note in self.notes)])

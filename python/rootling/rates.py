@@ -7,8 +7,8 @@ from typing import Any
 
 from rootling import _core
 from rootling._given import is_frame, list_of
-from rootling._results import Estimate, Figures, Result
-from rootling._types import CorrelationMethod, IntervalMethod, Level, Sides, TargetMethod
+from rootling._results import Estimate, Numbers, Result
+from rootling._types import Confidence, CorrelationMethod, IntervalMethod, Sides, TargetMethod
 
 __all__ = ["TakeRates", "TargetTest", "TrayCorrelation", "against_target", "interval", "tray_correlation"]
 
@@ -32,7 +32,7 @@ class TargetTest(Result):
 
 
 def interval(
-    rooted: Any, stuck: Any, *, method: IntervalMethod = "wilson", level: Level = 0.95, sides: Sides = "both"
+    rooted: Any, stuck: Any, *, method: IntervalMethod = "wilson", confidence: Confidence = 0.95, sides: Sides = "both"
 ) -> Estimate:
     """The take rate of plain counts, with its interval or bound; cuttings count as independent.
 
@@ -43,10 +43,10 @@ def interval(
     method : str
         ``"wald"``, ``"wilson"``, ``"wilson-corrected"``, ``"clopper-pearson"``, ``"mid-p"``, ``"jeffreys"``,
         ``"agresti-coull"``, ``"likelihood"`` or ``"blaker"``.
-    level : float
+    confidence : float
         Confidence level, a proportion.
     sides : str
-        ``"both"``, or ``"lower"`` or ``"upper"`` for a bound that puts all of ``1 - level`` on one side; its other
+        ``"both"``, or ``"lower"`` or ``"upper"`` for a bound that puts all of ``1 - confidence`` on one side; its other
         end is 1 or 0. The Blaker method has no bounds.
 
     Returns
@@ -77,17 +77,17 @@ def interval(
     0.0487
     """
     if isinstance(rooted, int) and isinstance(stuck, int):
-        return Estimate.from_record(_core.rates.interval(rooted, stuck, method, level, sides))
+        return Estimate.from_record(_core.rates.interval(rooted, stuck, method, confidence, sides))
     (first, second), shape = _together(_counts(rooted), _counts(stuck))
     value, low, high = (
-        _shaped(found, shape) for found in _core.rates.interval_many(first, second, method, level, sides)
+        _shaped(found, shape) for found in _core.rates.interval_many(first, second, method, confidence, sides)
     )
-    faces = _core.rates.interval_faces(method, level, sides)
-    named = {"value": value, "low": low, "high": high, "level": level, "method": method}
+    faces = _core.rates.interval_faces(method, confidence, sides)
+    named = {"value": value, "low": low, "high": high, "confidence": confidence, "method": method}
     return Estimate.from_record({**named, **faces})
 
 
-def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod = "exact") -> TargetTest | Figures:
+def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod = "exact") -> TargetTest | Numbers:
     """Tests take rates against a target rate; cuttings count as independent.
 
     Parameters
@@ -103,8 +103,8 @@ def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod
 
     Returns
     -------
-    TargetTest or, for arrays, Figures
-        ``value``, ``target``, two-sided ``p``, one-sided ``less`` and ``greater``, ``method``; for single
+    TargetTest or, for arrays, Numbers
+        ``value``, ``target``, two-sided ``p``, one-sided ``p_lower`` and ``p_higher``, ``method``; for single
         numbers also ``statistic`` (score test) and ``sentence``.
 
     Raises
@@ -130,11 +130,11 @@ def against_target(rooted: Any, stuck: Any, target: Any, *, method: TargetMethod
     if isinstance(rooted, int) and isinstance(stuck, int) and isinstance(target, (int, float)):
         return TargetTest(_core.rates.against_target(rooted, stuck, float(target), method))
     (first, second, third), shape = _together(_counts(rooted), _counts(stuck), _targets(target))
-    less, greater, p = (
+    p_lower, p_higher, p = (
         _shaped(found, shape) for found in _core.rates.against_target_many(first, second, third, method)
     )
     value, goal = _shaped(first / second, shape), _shaped(third, shape)
-    return Figures({"value": value, "target": goal, "p": p, "less": less, "greater": greater, "method": method})
+    return Numbers({"value": value, "target": goal, "p": p, "p_lower": p_lower, "p_higher": p_higher, "method": method})
 
 
 def tray_correlation(
@@ -143,7 +143,7 @@ def tray_correlation(
     *,
     treatment: Sequence[Any] | None = None,
     method: CorrelationMethod = "anova",
-    level: Level = 0.95,
+    confidence: Confidence = 0.95,
 ) -> TrayCorrelation:
     """Correlation of two cuttings in one tray, with its interval and design effect.
 
@@ -157,7 +157,7 @@ def tray_correlation(
         Which estimate leads: analysis of variance with limits from F, or maximum likelihood with a profile interval.
         Both are in the table. Over simulated trials the first was on target and covered 90 to 97 %; the second lies too
         low with few trays.
-    level : float
+    confidence : float
         Confidence level, a proportion.
 
     Returns
@@ -184,7 +184,7 @@ def tray_correlation(
     if any(part.ndim != 1 for part in counts):
         raise CountError("rooted and stuck are lists with one entry per tray")
     labels = None if treatment is None else [str(label) for label in treatment]
-    return TrayCorrelation(_core.rates.tray_correlation(*counts, labels, {"level": level, "method": method}))
+    return TrayCorrelation(_core.rates.tray_correlation(*counts, labels, {"confidence": confidence, "method": method}))
 
 
 def _together(*parts: Any) -> tuple[list[Any], tuple[int, ...]]:

@@ -134,7 +134,7 @@ class _Part:
 
 def _seal(result: Result) -> str | None:
     trial = result._context.get("trial")
-    found = result._record["provenance"].get("data_fingerprint") if trial is None else trial.fingerprint
+    found = result._record["made_with"].get("data_fingerprint") if trial is None else trial.fingerprint
     return None if found is None else str(found)
 
 
@@ -218,7 +218,7 @@ def _sort_out(what: Any) -> list[_Part]:
     except TypeError:
         # An array without dimensions says that it can be gone through.
         given = [what]
-    given = [one.effect_tests() if isinstance(one, Model) else one for one in given]
+    given = [one.what_matters() if isinstance(one, Model) else one for one in given]
     wrong = [one for one in given if not isinstance(one, (Trial, Result))]
     if wrong or not given:
         found = f", and {type(wrong[0]).__name__!r} is none of these" if wrong else ""
@@ -268,7 +268,7 @@ def _figure(result: Result) -> dict[str, str] | None:
     return {"source": f"data:image/svg+xml;base64,{data}", "words": result.sentence}
 
 
-WORK = ("best_strength", "tested_range", "chemical")
+WORK = ("tested_range_only", "tested_range", "read_the_label")
 
 
 def _cautions(part: _Part) -> list[dict[str, Any]]:
@@ -285,10 +285,10 @@ def _cautions(part: _Part) -> list[dict[str, Any]]:
                 own[question] = None
     codes = {code for code, _ in notes}
     if _about_strength(part):
-        if "best_strength" not in codes:
+        if "tested_range_only" not in codes:
             notes["tested_range", TESTED_RANGE] = None
-        if "chemical" not in codes:
-            notes["chemical", CHEMICAL] = None
+        if "read_the_label" not in codes:
+            notes["read_the_label", CHEMICAL] = None
     ordered = sorted(notes, key=lambda note: WORK.index(note[0]) + 1 if note[0] in WORK else 0)
     groups: dict[tuple[str, ...], dict[str, None]] = {(): {}}
     for code, text in (note for note in ordered if note[0] not in WORK):

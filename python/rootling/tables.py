@@ -20,7 +20,7 @@ from rootling._table_results import (
     Trend,
     UnconditionalTest,
 )
-from rootling._types import Level, PairedMethod, Progress, UnconditionalMethod
+from rootling._types import Confidence, PairedMethod, Progress, UnconditionalMethod
 from rootling.exceptions import CountError
 
 __all__ = [
@@ -135,7 +135,7 @@ def fisher(table: Sequence[Sequence[int]]) -> Fisher:
     -------
     Fisher
         Two-sided ``p`` (all tables not more probable than the observed one, with relative slack 1e-7), the other
-        two-sided definitions ``doubled`` and ``blaker``, one-sided ``less`` and ``greater`` (a lower or a
+        two-sided definitions ``doubled`` and ``blaker``, one-sided ``p_lower`` and ``p_higher`` (a lower or a
         higher rate in the second row), their ``mid_p`` forms, and the conditional ``odds_ratio``, second row over
         first, with its exact 95 % interval (None where a row or a column holds nothing, with the reason in
         ``odds_ratio_left_out``); ``sentence``, for groups in rows.
@@ -161,7 +161,7 @@ def fisher(table: Sequence[Sequence[int]]) -> Fisher:
 
 
 def unconditional(
-    table: Sequence[Sequence[int]], *, method: UnconditionalMethod = "boschloo", level: Level = 0.95
+    table: Sequence[Sequence[int]], *, method: UnconditionalMethod = "boschloo", confidence: Confidence = 0.95
 ) -> UnconditionalTest:
     """Exact test of two rates that fixes the group sizes only, not the number rooted.
 
@@ -172,14 +172,14 @@ def unconditional(
     method : str
         What makes a table more extreme: ``"boschloo"`` a smaller P of Fisher's test, ``"barnard"`` a larger score
         statistic with pooled variance (after Suissa and Shuster), ``"barnard-unpooled"`` a larger Wald statistic.
-    level : float
+    confidence : float
         Confidence level of the interval of the difference.
 
     Returns
     -------
     UnconditionalTest
-        Two-sided ``p`` (ordered by Fisher's two-sided P or the size of the statistic), one-sided ``less`` and
-        ``greater`` (a lower or a higher rate in the second row), ``doubled`` (twice the smaller), and the difference
+        Two-sided ``p`` (ordered by Fisher's two-sided P or the size of the statistic), one-sided ``p_lower`` and
+        ``p_higher`` (a lower or a higher rate in the second row), ``doubled`` (twice the smaller), and the difference
         ``value`` with its limits.
 
     Raises
@@ -198,10 +198,10 @@ def unconditional(
     >>> round(rl.tables.unconditional([[8, 2], [1, 5]], method="barnard").p, 4)
     0.0167
     """
-    return UnconditionalTest(_core.tables.unconditional(_plain(table), method, level))
+    return UnconditionalTest(_core.tables.unconditional(_plain(table), method, confidence))
 
 
-def paired(table: Sequence[Sequence[int]], *, method: PairedMethod = "tango", level: Level = 0.95) -> Paired:
+def paired(table: Sequence[Sequence[int]], *, method: PairedMethod = "tango", confidence: Confidence = 0.95) -> Paired:
     """Two rates within pairs: McNemar's tests and the difference with its interval.
 
     Parameters
@@ -210,7 +210,7 @@ def paired(table: Sequence[Sequence[int]], *, method: PairedMethod = "tango", le
         Pairs: ``[[both rooted, first only], [second only, neither]]``.
     method : str
         Interval of the difference: ``"tango"`` (score) or ``"newcombe"`` (from Wilson limits and the correlation).
-    level : float
+    confidence : float
         Confidence level, a proportion.
 
     Returns
@@ -235,7 +235,7 @@ def paired(table: Sequence[Sequence[int]], *, method: PairedMethod = "tango", le
     >>> round(rl.tables.paired([[4, 9], [3, 16]]).p, 4)
     0.0923
     """
-    return Paired(_core.tables.paired(_plain(table), method, level))
+    return Paired(_core.tables.paired(_plain(table), method, confidence))
 
 
 def three_way(table: Sequence[Sequence[Sequence[int]]]) -> ThreeWay:
@@ -375,7 +375,7 @@ def trend(
     --------
     >>> import rootling as rl
     >>> found = rl.tables.trend([1, 2, 4, 7], [10, 10, 10, 10])
-    >>> round(found.z, 3), round(found.exact.greater, 5)
+    >>> round(found.z, 3), round(found.exact.p_higher, 5)
     (2.965, 0.00216)
     """
     first, second = _counts(rooted, stuck)
@@ -433,7 +433,7 @@ def linear_by_linear(
 def stratified(
     strata: Sequence[Sequence[Sequence[int]]],
     *,
-    level: float = 0.95,
+    confidence: float = 0.95,
     row_scores: Sequence[float] | None = None,
     column_scores: Sequence[float] | None = None,
 ) -> Stratified:
@@ -444,7 +444,7 @@ def stratified(
     strata : list of tables
         One table for each stratum, all of the same shape. In 2 x 2 tables rows are groups and the first column counts
         the rooted.
-    level : float
+    confidence : float
         Confidence level, a proportion.
     row_scores, column_scores : list of float, optional
         Scores of ordered rows and columns; 1, 2, 3, ... when left out.
@@ -477,7 +477,7 @@ def stratified(
     (0.239, 0.132)
     """
     options = {
-        "level": level,
+        "confidence": confidence,
         "row_scores": None if row_scores is None else _list(row_scores, "row scores"),
         "column_scores": None if column_scores is None else _list(column_scores, "column scores"),
     }

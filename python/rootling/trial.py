@@ -12,12 +12,12 @@ from rootling._display import clean
 from rootling._frames import listed, spelled
 from rootling._given_levels import one_treatment
 from rootling._model_questions import ModelQuestions
-from rootling._results import Figures, Note
+from rootling._results import Note, Numbers
 from rootling._set_aside import SetAside, count_of_rows
 from rootling._strength_curve import StrengthQuestions
-from rootling._types import Adjustment, AssociationMethod, CorrelationMethod, Level, Outcome, Trays
+from rootling._types import Adjustment, AssociationMethod, Confidence, CorrelationMethod, Outcome, Trays
 from rootling.compare import AllComparisons, Comparison
-from rootling.exceptions import ChoiceError, Issue, SmallSampleWarning, StrengthWarning
+from rootling.exceptions import ChoiceError, FewTraysWarning, Issue, StrengthWarning
 from rootling.rates import TakeRates, TrayCorrelation
 from rootling.tables import Association, Trend
 
@@ -33,7 +33,7 @@ def _apart(first: str, second: str | None, what: str) -> None:
         raise ChoiceError(f"{first!r} is named twice as {what}; name two that differ")
 
 
-class Design(Figures):
+class Design(Numbers):
     """The design as recorded: the unit, balance, nesting, and what cannot be tested."""
 
     __slots__ = ()
@@ -54,7 +54,7 @@ class Trial(ModelQuestions, StrengthQuestions):
     def __init__(self, core: Any) -> None:
         object.__setattr__(self, "_core", core)
         for note in self.notes:
-            kind = StrengthWarning if "strength" in note.code else SmallSampleWarning if "few" in note.code else None
+            kind = StrengthWarning if "strength" in note.code else FewTraysWarning if "few" in note.code else None
             if kind is not None:
                 warnings.warn(note.text, kind, stacklevel=callers_level())
 
@@ -147,7 +147,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         self,
         by: str | Sequence[str] | None = None,
         *,
-        level: Level = 0.95,
+        confidence: Confidence = 0.95,
         method: str | None = None,
         trays: Trays = "auto",
         outcome: Outcome = "take",
@@ -159,7 +159,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         by : str or list of str, optional
             Columns whose levels get a rate each; all treatments when left out. An empty list is refused: one rate over
             different treatments answers no question.
-        level : float
+        confidence : float
             Confidence level, a proportion.
         method : str, optional
             Interval for pooled cuttings; with trays the tray-aware interval is the default.
@@ -195,20 +195,20 @@ class Trial(ModelQuestions, StrengthQuestions):
         """
         if by is not None and not listed(by):
             raise ChoiceError("by names no column; leave it out for every combination of treatments")
-        options = {"level": level, "method": method, "trays": trays, "outcome": outcome}
+        options = {"confidence": confidence, "method": method, "trays": trays, "outcome": outcome}
         return TakeRates(
             _core.rates.take_rates(self._core, list(dict.fromkeys(listed(by))), options), self._shown_with()
         )
 
     def compare(
         self,
-        factor: str,
+        treatment: str,
         first: Any,
         second: Any,
         *,
         at: Mapping[str, Any] | None = None,
         margin: float | None = None,
-        level: Level = 0.95,
+        confidence: Confidence = 0.95,
         method: str | None = None,
         trays: Trays = "auto",
         seed: int = 1,
@@ -225,7 +225,7 @@ class Trial(ModelQuestions, StrengthQuestions):
 
         Parameters
         ----------
-        factor : str
+        treatment : str
             The treatment.
         first, second
             Its two levels; the difference is second minus first.
@@ -233,7 +233,7 @@ class Trial(ModelQuestions, StrengthQuestions):
             Levels of other treatments to stay within, for example ``{"rootstock": "K12"}``.
         margin : float, optional
             Difference in take rate (a proportion) that would not matter, for a claim of equivalence.
-        level : float
+        confidence : float
             Confidence level.
         method : str, optional
             Interval for the difference of pooled cuttings.
@@ -263,11 +263,11 @@ class Trial(ModelQuestions, StrengthQuestions):
         >>> trial.compare("strength", 2500, 5000).kind
         'comparison'
         """
-        _apart(spelled(first), spelled(second), f"level of {factor}")
+        _apart(spelled(first), spelled(second), f"level of {treatment}")
         options = {
             "at": self._at(at),
             "margin": margin,
-            "level": level,
+            "confidence": confidence,
             "method": method,
             "trays": trays,
             "seed": seed,
@@ -275,17 +275,17 @@ class Trial(ModelQuestions, StrengthQuestions):
             "outcome": outcome,
         }
         return Comparison(
-            _core.compare.strengths(self._core, factor, spelled(first), spelled(second), options), self._shown_with()
+            _core.compare.strengths(self._core, treatment, spelled(first), spelled(second), options), self._shown_with()
         )
 
     def compare_all(
         self,
-        factor: str,
+        treatment: str,
         *,
         against: Any = None,
-        adjust: Adjustment = "holm",
+        together: Adjustment = "holm",
         at: Mapping[str, Any] | None = None,
-        level: Level = 0.95,
+        confidence: Confidence = 0.95,
         trays: Trays = "auto",
         seed: int = 1,
         nearly: float = 0.10,
@@ -300,15 +300,15 @@ class Trial(ModelQuestions, StrengthQuestions):
 
         Parameters
         ----------
-        factor : str
+        treatment : str
             The treatment.
         against : level, optional
             The level that all others are set against, for example 0 for the control; every pair when left out.
-        adjust : str
+        together : str
             As in :func:`rootling.compare.adjusted_p`.
         at : dict, optional
             Levels of other treatments to stay within, for example ``{"rootstock": "K12"}``.
-        level : float
+        confidence : float
             Confidence level of all intervals together.
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
@@ -333,27 +333,29 @@ class Trial(ModelQuestions, StrengthQuestions):
         """
         options = {
             "against": None if against is None else spelled(against),
-            "adjust": adjust,
+            "together": together,
             "compare": {
                 "at": self._at(at),
-                "level": level,
+                "confidence": confidence,
                 "trays": trays,
                 "seed": seed,
                 "nearly": nearly,
                 "outcome": outcome,
             },
         }
-        with one_treatment(self, factor, ("compare_all", "factor")):
-            return AllComparisons(_core.compare.all_levels(self._core, factor, options), self._shown_with())
+        with one_treatment(self, treatment, ("compare_all", "treatment")):
+            return AllComparisons(_core.compare.all_levels(self._core, treatment, options), self._shown_with())
 
-    def tray_correlation(self, *, method: CorrelationMethod = "anova", level: Level = 0.95) -> TrayCorrelation:
+    def tray_correlation(
+        self, *, method: CorrelationMethod = "anova", confidence: Confidence = 0.95
+    ) -> TrayCorrelation:
         """How alike two cuttings of one tray are, pooled over treatments, and what a tray is worth.
 
         Parameters
         ----------
         method : {"anova", "beta-binomial"}
             Which estimate leads; both are in the table. See :func:`rootling.rates.tray_correlation`.
-        level : float
+        confidence : float
             Confidence level.
 
         Returns
@@ -368,7 +370,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         >>> trial.tray_correlation().n_units
         12
         """
-        options = {"level": level, "method": method}
+        options = {"confidence": confidence, "method": method}
         return TrayCorrelation(_core.rates.trial_correlation(self._core, options), self._shown_with())
 
     def association(
@@ -429,7 +431,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         treatment: str,
         *,
         scores: Mapping[Any, float] | None = None,
-        level: Level = 0.95,
+        confidence: Confidence = 0.95,
         trays: Trays = "auto",
         seed: int = 1,
         outcome: Outcome = "take",
@@ -442,7 +444,7 @@ class Trial(ModelQuestions, StrengthQuestions):
             The treatment, for example the strength.
         scores : dict, optional
             A number for each level; the levels themselves when they are numbers.
-        level : float
+        confidence : float
             Confidence level.
         trays : {"auto", "ignore"}
             ``"ignore"`` treats cuttings as independent, and the result is marked.
@@ -471,7 +473,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         'tray'
         """
         options = {
-            "level": level,
+            "confidence": confidence,
             "scores": None if scores is None else {spelled(name): float(score) for name, score in scores.items()},
             "trays": trays,
             "exact": {"seed": seed},

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use pyo3::prelude::*;
 
-use super::convert::{Level, Margin, Name, Whole, count, from_python, to_python};
+use super::convert::{Confidence, Margin, Name, Whole, count, from_python, to_python};
 use super::run::{detached, telling};
 use super::trial::PyTrial;
 use crate::Count;
@@ -19,28 +19,28 @@ fn groups(four: &Four) -> PyResult<(Count, Count)> {
 }
 
 #[pyfunction]
-fn difference(py: Python<'_>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'_, PyAny>> {
+fn difference(py: Python<'_>, counts: Four, method: Name, confidence: Confidence) -> PyResult<Bound<'_, PyAny>> {
     let ((first, second), method) = (groups(&counts)?, method.0.parse()?);
     let found = match method {
         counts::DifferenceMethod::Exact => {
-            detached(py, |control| counts::difference_until(first, second, method, level.0, control))?
+            detached(py, |control| counts::difference_until(first, second, method, confidence.0, control))?
         }
-        _ => counts::difference(first, second, method, level.0)?,
+        _ => counts::difference(first, second, method, confidence.0)?,
     };
     to_python(py, &counts::difference_answer(first, second, found))
 }
 
 #[pyfunction]
-fn ratio(py: Python<'_>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'_, PyAny>> {
+fn ratio(py: Python<'_>, counts: Four, method: Name, confidence: Confidence) -> PyResult<Bound<'_, PyAny>> {
     let (first, second) = groups(&counts)?;
-    let found = counts::ratio(first, second, method.0.parse()?, level.0)?;
+    let found = counts::ratio(first, second, method.0.parse()?, confidence.0)?;
     to_python(py, &counts::ratio_answer(first, second, found))
 }
 
 #[pyfunction]
-fn odds_ratio(py: Python<'_>, counts: Four, method: Name, level: Level) -> PyResult<Bound<'_, PyAny>> {
+fn odds_ratio(py: Python<'_>, counts: Four, method: Name, confidence: Confidence) -> PyResult<Bound<'_, PyAny>> {
     let ((first, second), method) = (groups(&counts)?, method.0.parse()?);
-    let found = detached(py, |_| counts::odds_ratio(first, second, method, level.0))?;
+    let found = detached(py, |_| counts::odds_ratio(first, second, method, confidence.0))?;
     to_python(py, &counts::odds_ratio_answer(first, second, found))
 }
 
@@ -63,14 +63,14 @@ fn equivalence(
     margin: Margin,
     claim: Name,
     method: Name,
-    level: Level,
+    confidence: Confidence,
 ) -> PyResult<Bound<'_, PyAny>> {
     let (first, second) = groups(&counts)?;
     let options = compare::EquivalenceOptions {
         margin: margin.0,
         claim: claim.0.parse()?,
         method: method.0.parse()?,
-        level: level.0,
+        confidence: confidence.0,
     };
     to_python(py, &detached(py, |control| compare::equivalence(first, second, &options, control))?)
 }

@@ -75,8 +75,8 @@ fn check_numbers(options: &Bound<'_, PyAny>) -> PyResult<()> {
     let Ok(given) = options.cast::<PyDict>() else { return Ok(()) };
     for (name, value) in given {
         let name = name.extract::<String>().unwrap_or_default();
-        if name == "level" {
-            value.extract::<Level>()?;
+        if name == "confidence" {
+            value.extract::<Confidence>()?;
         } else if WHOLE.contains(&name.as_str()) && value.extract::<u64>().is_err() {
             let shown = shown(value.as_borrowed());
             return Err(CountError::new_err(format!("{name} {shown} is not a whole number of 0 or more; correct it")));
@@ -108,15 +108,17 @@ impl<'py> FromPyObject<'_, 'py> for Whole {
 }
 
 /// A confidence level; whether it lies between 0 and 1 is for the core to say.
-pub(super) struct Level(pub(super) f64);
+pub(super) struct Confidence(pub(super) f64);
 
-impl<'py> FromPyObject<'_, 'py> for Level {
+impl<'py> FromPyObject<'_, 'py> for Confidence {
     type Error = PyErr;
 
     fn extract(given: Borrowed<'_, 'py, PyAny>) -> PyResult<Self> {
         given.extract::<f64>().map(Self).map_err(|_| {
             let shown = shown(given);
-            CountError::new_err(format!("level {shown} is not a number; give it as a proportion, for example 0.95"))
+            CountError::new_err(format!(
+                "confidence {shown} is not a number; give it as a proportion, for example 0.95"
+            ))
         })
     }
 }

@@ -10,7 +10,7 @@ pyo3::import_exception!(rootling.exceptions, RootlingError);
 pyo3::import_exception!(rootling.exceptions, TrialDataError);
 pyo3::import_exception!(rootling.exceptions, ChoiceError);
 pyo3::import_exception!(rootling.exceptions, CountError);
-pyo3::import_exception!(rootling.exceptions, DoseError);
+pyo3::import_exception!(rootling.exceptions, CurveError);
 pyo3::import_exception!(rootling.exceptions, ModelError);
 pyo3::import_exception!(rootling.exceptions, StrengthError);
 pyo3::import_exception!(rootling.exceptions, NumericError);
@@ -21,7 +21,7 @@ impl From<Error> for PyErr {
         match error {
             Error::Count(_) => CountError::new_err(message),
             Error::Choice(_) | Error::Effect(_) => ChoiceError::new_err(message),
-            Error::Dose(_) => DoseError::new_err(message),
+            Error::Dose(_) => CurveError::new_err(message),
             Error::Model(_) => ModelError::new_err(message),
             Error::Strength(_) => StrengthError::new_err(message),
             Error::Numeric(_) => NumericError::new_err(message),

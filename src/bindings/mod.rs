@@ -3,7 +3,7 @@
 mod arrow;
 mod compare;
 mod convert;
-mod dose;
+mod curves;
 mod errors;
 mod models;
 mod pool;
@@ -20,7 +20,7 @@ type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
 const DOMAINS: [(&str, Register); 7] = [
     ("compare", compare::register),
-    ("dose", dose::register),
+    ("curves", curves::register),
     ("models", models::register),
     ("rates", rates::register),
     ("tables", tables::register),

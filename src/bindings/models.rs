@@ -5,14 +5,14 @@ use std::sync::Arc;
 use pyo3::prelude::*;
 use serde::Serialize;
 
-use super::convert::{Level, from_python, to_python};
+use super::convert::{Confidence, from_python, to_python};
 use super::errors::ChoiceError;
 use super::prediction::new_rows;
 use super::run::{detached, soon, watched};
 use super::trial::PyTrial;
 use crate::answer::{Answer, Note};
+use crate::checks;
 use crate::control::Control;
-use crate::diagnostics;
 use crate::effects::{self, ContrastOptions, LetterOptions, RateOptions};
 use crate::error::Result;
 use crate::model_tests;
@@ -35,7 +35,7 @@ impl PyModel {
         work: impl FnOnce(&Model, &Control) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
         let mut answer = detached(py, |control| work(&self.model.watched(control), control))?;
-        answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
+        answer.made_with.data_fingerprint = Some(self.fingerprint.clone());
         to_python(py, &answer)
     }
 }
@@ -70,17 +70,17 @@ impl PyModel {
         Ok(summary)
     }
 
-    fn effect_tests<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    fn what_matters<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let asked: EffectTestOptions = from_python(options)?;
-        self.answer(py, move |model, _| effects::effect_tests_by(model, asked.test))
+        self.answer(py, move |model, _| effects::what_matters_by(model, asked.test))
     }
 
-    fn coefficients<'py>(&self, py: Python<'py>, level: Level) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, |model, _| effects::coefficients(model, level.0))
+    fn coefficients<'py>(&self, py: Python<'py>, confidence: Confidence) -> PyResult<Bound<'py, PyAny>> {
+        self.answer(py, |model, _| effects::coefficients(model, confidence.0))
     }
 
-    fn odds_ratios<'py>(&self, py: Python<'py>, level: Level) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, |model, _| effects::odds_ratios(model, level.0))
+    fn odds_ratios<'py>(&self, py: Python<'py>, confidence: Confidence) -> PyResult<Bound<'py, PyAny>> {
+        self.answer(py, |model, _| effects::odds_ratios(model, confidence.0))
     }
 
     fn adjusted_rates<'py>(
@@ -118,9 +118,9 @@ impl PyModel {
         self.answer(py, move |model, _| prediction::predict(model, &rows, &options))
     }
 
-    fn diagnostics<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
+    fn checks<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let options = from_python(options)?;
-        self.answer(py, move |model, control| diagnostics::diagnostics(model, &options, control))
+        self.answer(py, move |model, control| checks::checks(model, &options, control))
     }
 
     fn against<'py>(&self, py: Python<'py>, smaller: PyRef<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
@@ -143,7 +143,7 @@ impl PyModel {
         let mut answer =
             watched(py, tell, |control| model_tests::bootstrap_test(&self.model, effect, &options, control))?;
         tell(py, options.draws)?;
-        answer.provenance.data_fingerprint = Some(self.fingerprint.clone());
+        answer.made_with.data_fingerprint = Some(self.fingerprint.clone());
         to_python(py, &answer)
     }
 }

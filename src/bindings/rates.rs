@@ -3,7 +3,7 @@
 use numpy::{IntoPyArray, PyArray1, PyReadonlyArray1};
 use pyo3::prelude::*;
 
-use super::convert::{Level, Name, Whole, count, from_python, to_python};
+use super::convert::{Confidence, Name, Whole, count, from_python, to_python};
 use super::errors::CountError;
 use super::run::detached;
 use super::trial::PyTrial;
@@ -12,44 +12,44 @@ use crate::rates;
 type Triple<'py> = (Bound<'py, PyArray1<f64>>, Bound<'py, PyArray1<f64>>, Bound<'py, PyArray1<f64>>);
 
 #[pyfunction]
-#[pyo3(signature = (rooted, stuck, method, level, sides))]
+#[pyo3(signature = (rooted, stuck, method, confidence, sides))]
 fn interval(
     py: Python<'_>,
     rooted: Whole,
     stuck: Whole,
     method: Name,
-    level: Level,
+    confidence: Confidence,
     sides: Name,
 ) -> PyResult<Bound<'_, PyAny>> {
     let (count, method, sides) = (count(&rooted, &stuck)?, method.0.parse()?, sides.0.parse()?);
     let found = match sides {
-        rates::Sides::Both => rates::interval(count, method, level.0)?,
-        _ => rates::bound(count, method, level.0, sides)?,
+        rates::Sides::Both => rates::interval(count, method, confidence.0)?,
+        _ => rates::bound(count, method, confidence.0, sides)?,
     };
     to_python(py, &rates::interval_answer(count, found, sides))
 }
 
 #[pyfunction]
-#[pyo3(signature = (rooted, stuck, method, level, sides))]
+#[pyo3(signature = (rooted, stuck, method, confidence, sides))]
 fn interval_many<'py>(
     py: Python<'py>,
     rooted: PyReadonlyArray1<'py, i64>,
     stuck: PyReadonlyArray1<'py, i64>,
     method: Name,
-    level: Level,
+    confidence: Confidence,
     sides: Name,
 ) -> PyResult<Triple<'py>> {
     let (rooted, stuck) = (whole_numbers(&rooted)?, whole_numbers(&stuck)?);
     let (method, sides) = (method.0.parse()?, sides.0.parse()?);
-    let found = detached(py, |control| rates::interval_many(&rooted, &stuck, method, level.0, sides, control))?;
+    let found = detached(py, |control| rates::interval_many(&rooted, &stuck, method, confidence.0, sides, control))?;
     Ok((found.value.into_pyarray(py), found.low.into_pyarray(py), found.high.into_pyarray(py)))
 }
 
 /// What holds for every interval of one method: notes, methods, references.
 #[pyfunction]
-fn interval_faces(py: Python<'_>, method: Name, level: f64, sides: Name) -> PyResult<Bound<'_, PyAny>> {
+fn interval_faces(py: Python<'_>, method: Name, confidence: f64, sides: Name) -> PyResult<Bound<'_, PyAny>> {
     let (method, sides): (rates::IntervalMethod, _) = (method.0.parse()?, sides.0.parse()?);
-    to_python(py, &rates::interval_faces(method.name(), level, sides))
+    to_python(py, &rates::interval_faces(method.name(), confidence, sides))
 }
 
 #[pyfunction]

@@ -2,7 +2,7 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{Level, Name, from_python, to_python};
+use super::convert::{Confidence, Name, from_python, to_python};
 use super::run::{detached, quietly, telling};
 use super::trial::PyTrial;
 use crate::counts;
@@ -75,14 +75,19 @@ fn stratified<'py>(
 }
 
 #[pyfunction]
-fn unconditional(py: Python<'_>, table: Vec<Vec<u64>>, method: Name, level: Level) -> PyResult<Bound<'_, PyAny>> {
+fn unconditional(
+    py: Python<'_>,
+    table: Vec<Vec<u64>>,
+    method: Name,
+    confidence: Confidence,
+) -> PyResult<Bound<'_, PyAny>> {
     let (table, order) = (ContingencyTable::new(table)?, method.0.parse()?);
-    to_python(py, &detached(py, |control| counts::unconditional(&table, order, level.0, control))?)
+    to_python(py, &detached(py, |control| counts::unconditional(&table, order, confidence.0, control))?)
 }
 
 #[pyfunction]
-fn paired(py: Python<'_>, table: Vec<Vec<u64>>, method: Name, level: Level) -> PyResult<Bound<'_, PyAny>> {
-    to_python(py, &counts::paired(counts::pairs(&table)?, method.0.parse()?, level.0)?)
+fn paired(py: Python<'_>, table: Vec<Vec<u64>>, method: Name, confidence: Confidence) -> PyResult<Bound<'_, PyAny>> {
+    to_python(py, &counts::paired(counts::pairs(&table)?, method.0.parse()?, confidence.0)?)
 }
 
 #[pyfunction]

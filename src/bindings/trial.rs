@@ -34,7 +34,7 @@ impl PyTrial {
         work: impl FnOnce(&Trial, &Control) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
         let mut answer = detached(py, |control| work(&self.0, control))?;
-        answer.provenance.data_fingerprint = Some(self.0.fingerprint().to_owned());
+        answer.made_with.data_fingerprint = Some(self.0.fingerprint().to_owned());
         to_python(py, &answer)
     }
 
@@ -50,7 +50,7 @@ impl PyTrial {
             answer.notes.splice(0..0, trial.deaths_note(outcome));
             if outcome.is_part() {
                 answer.sentence = outcome.headed(&answer.sentence);
-                answer.provenance = answer.provenance.about(outcome);
+                answer.made_with = answer.made_with.about(outcome);
             }
             if trial.dead().is_some() {
                 for other in Outcome::ALL.into_iter().filter(|one| *one != outcome) {

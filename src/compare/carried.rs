@@ -133,6 +133,12 @@ impl Carried {
         self
     }
 
+    /// Levels of which no unit carries the test, while others are told apart.
+    pub(crate) fn unjudged(&self) -> impl Iterator<Item = &str> {
+        let some = self.levels.iter().any(|level| level.n_units_used > 0);
+        self.levels.iter().filter(move |level| some && level.n_units_used == 0).map(|level| level.level.as_str())
+    }
+
     /// True when some unit carries nothing.
     #[must_use]
     pub fn loses(&self) -> bool {

@@ -106,7 +106,7 @@ impl<'a> Decision<'a> {
         if let Some(alike) = self.alike() {
             return (alike, None);
         }
-        let shown = self.found.p.is_some_and(|p| p < 1.0 - self.found.level);
+        let shown = self.found.p.is_some_and(|p| p < 1.0 - self.found.confidence);
         if let Some(margin) = self.found.margin.filter(|margin| low > -margin && high < *margin) {
             let alike = format!(
                 "{}: {better} and {worse} differ by less than {} {per} (between {}).",
@@ -280,7 +280,7 @@ impl<'a> Decision<'a> {
     fn units_wanted(&self) -> Option<String> {
         let (low, high) = self.limits?;
         let have = self.found.first.n_units.min(self.found.second.n_units) as f64;
-        units_for(0.5 * (high - low), self.nearly, (self.found.level, self.found.df?), have)
+        units_for(0.5 * (high - low), self.nearly, (self.found.confidence, self.found.df?), have)
     }
 
     /// Everything else, a fact a line.
@@ -288,7 +288,10 @@ impl<'a> Decision<'a> {
         let found = self.found;
         let one = |rate: &TakeRate| {
             let limits = found.low.map_or_else(String::new, |_| {
-                format!(", {}", numbers::interval(numbers::points(rate.low), numbers::points(rate.high), found.level))
+                format!(
+                    ", {}",
+                    numbers::interval(numbers::points(rate.low), numbers::points(rate.high), found.confidence)
+                )
             });
             let basis = if counted(found) {
                 let (unit, units) = &self.basis;
@@ -353,7 +356,7 @@ impl<'a> Decision<'a> {
         } else {
             " Cuttings count as if each stood alone: the interval is too narrow and the P value too small."
         };
-        let agree = !counted(found) && found.p.is_some_and(|p| (p < 1.0 - found.level) != away);
+        let agree = !counted(found) && found.p.is_some_and(|p| (p < 1.0 - found.confidence) != away);
         let agree = if agree { " Interval and exact test do not agree, so the evidence is borderline." } else { "" };
         let plain = found.second.value - found.first.value;
         let pooled = if !found.within.is_empty() && (plain - found.value).abs() >= 0.0005 {
@@ -374,7 +377,7 @@ impl<'a> Decision<'a> {
         };
         Some(format!(
             "{told} ({}{p}{within}); {left}.{pooled}{narrow}{agree}",
-            numbers::interval(numbers::points(low), numbers::points(high), found.level)
+            numbers::interval(numbers::points(low), numbers::points(high), found.confidence)
         ))
     }
 
@@ -397,7 +400,7 @@ impl<'a> Decision<'a> {
     /// What the randomisation test says, where it does not say the same.
     fn second_opinion(&self) -> Option<String> {
         let found = self.found;
-        let alpha = 1.0 - found.level;
+        let alpha = 1.0 - found.confidence;
         let (dealt, p) = (confirming(found)?, found.p?);
         let said = opinion(found);
         let (shown, units) = (numbers::p_value(dealt.p), plural(&found.unit));
@@ -434,7 +437,7 @@ impl<'a> Decision<'a> {
                     .to_owned(),
             );
         }
-        let shown = self.found.p.is_some_and(|p| p < 1.0 - self.found.level);
+        let shown = self.found.p.is_some_and(|p| p < 1.0 - self.found.confidence);
         if shown && self.too_small() {
             return Some(format!(
                 "Next: keep what you do now. A difference is shown, yet all of its interval lies below the {} {} said to matter; where \
@@ -477,9 +480,7 @@ impl<'a> Decision<'a> {
 }
 
 /// Units of each level that bring a half-width to `nearly` at the spread seen, from `have` of each.
-///
-/// A half-width is a t quantile times a standard error, which falls with the root of the number of units; degrees of freedom grow
-/// with it. None where it is that narrow already.
+/// A half-width is a t quantile times a standard error, which falls with the root of the number of units; degrees of freedom grow with it.
 pub(super) fn units_for(half: f64, nearly: f64, (level, df): (f64, f64), have: f64) -> Option<String> {
     if half <= nearly || have < 1.0 {
         return None;

@@ -4,7 +4,7 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::counts::two_rates::{DifferenceMethod, difference_until, margin_p_values, range_in_words};
 use crate::error::{CountError, Error, Result};
@@ -91,7 +91,7 @@ pub struct EquivalenceOptions {
     /// How.
     pub method: MarginTest,
     /// Confidence in each one-sided test, at least 1/2; the interval shown has level `2 level - 1`.
-    pub level: f64,
+    pub confidence: f64,
 }
 
 /// Two rates against a margin.
@@ -106,7 +106,7 @@ pub struct Equivalence {
     /// Level of the interval, twice the level of each test less 1.
     pub interval_level: f64,
     /// Level of each one-sided test.
-    pub level: f64,
+    pub confidence: f64,
     /// The margin.
     pub margin: f64,
     /// The claim's name.
@@ -139,10 +139,10 @@ pub struct Equivalence {
 ///
 /// ```
 /// use rootling::{Count, control::Control, compare::{EquivalenceOptions, Claim, MarginTest, equivalence}};
-/// let options = EquivalenceOptions { margin: 0.1, claim: Claim::Equivalent, method: MarginTest::Score, level: 0.95 };
+/// let options = EquivalenceOptions { margin: 0.1, claim: Claim::Equivalent, method: MarginTest::Score, confidence: 0.95 };
 /// let (a, b) = (Count { rooted: 308, stuck: 400 }, Count { rooted: 312, stuck: 400 });
 /// let found = equivalence(a, b, &options, &Control::new())?;
-/// assert!(found.figures.shown && found.sentence.contains("equivalent within 10.0 trees per 100"));
+/// assert!(found.numbers.shown && found.sentence.contains("equivalent within 10.0 trees per 100"));
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn equivalence(
@@ -151,7 +151,7 @@ pub fn equivalence(
     options: &EquivalenceOptions,
     control: &Control,
 ) -> Result<Answer<Equivalence>> {
-    let EquivalenceOptions { margin, claim, method, level } = *options;
+    let EquivalenceOptions { margin, claim, method, confidence: level } = *options;
     first.check()?;
     second.check()?;
     check_level(level)?;
@@ -179,7 +179,7 @@ pub fn equivalence(
         low: found.low,
         high: found.high,
         interval_level,
-        level,
+        confidence: level,
         margin,
         claim: claim.name().to_owned(),
         p_not_worse,
@@ -217,13 +217,13 @@ fn answer(figures: Equivalence, first: Count, second: Count, options: &Equivalen
             .collect(),
         notes,
         table,
-        provenance: Provenance::new(&[
+        made_with: MadeWith::new(&[
             ("margin", figures.margin.to_string()),
             ("claim", figures.claim.clone()),
             ("method", figures.method.clone()),
-            ("level", figures.level.to_string()),
+            ("confidence", figures.confidence.to_string()),
         ]),
-        figures,
+        numbers: figures,
     }
 }
 
@@ -265,7 +265,7 @@ fn methods(figures: &Equivalence, options: &EquivalenceOptions) -> String {
     format!(
         "The difference of two take rates was tested against a margin of {} trees per 100 by one-sided {tests}, each at {}; the interval of level {} comes from the same method. Cuttings were treated as independent.",
         numbers::points(figures.margin),
-        numbers::confidence(1.0 - figures.level),
+        numbers::confidence(1.0 - figures.confidence),
         numbers::confidence(figures.interval_level)
     )
 }

@@ -32,4 +32,4 @@ pub use permutation::*;
 pub use strengths::{CompareOptions, Comparison, strengths};
 pub(crate) use strengths::{code_of, column};
 pub use trays::{TrayTest, pooled_t, stratified_t, welch_t};
-pub(crate) use two_levels::two_level_test;
+pub(crate) use two_levels::{TwoLevels, two_level_test};

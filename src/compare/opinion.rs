@@ -25,7 +25,7 @@ pub(super) enum Opinion {
 /// The second opinion on a comparison, asked as much as the comparison itself is: at 1 - `level`, which is that of one pair where several
 /// are judged together.
 pub(super) fn opinion(found: &Comparison) -> Opinion {
-    let alpha = 1.0 - found.level;
+    let alpha = 1.0 - found.confidence;
     match &found.randomisation {
         None => Opinion::None,
         Some(dealt) if dealt.smallest_p > alpha => Opinion::OutOfReach,

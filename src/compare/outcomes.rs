@@ -67,7 +67,7 @@ impl BesideDifference {
         let (seen, better, worse) = if up { (self.clone(), second, first) } else { (self.turned(), first, second) };
         let gap = seen.low.zip(seen.high).map_or_else(
             || gain_in_words(seen.value),
-            |(low, high)| gap_in_words((seen.value, low, high), lead.level, self.outcome.of_hundred()),
+            |(low, high)| gap_in_words((seen.value, low, high), lead.confidence, self.outcome.of_hundred()),
         );
         let p = self.p.map(|p| format!(", {}", numbers::p_value(p))).unwrap_or_default();
         let apart = (seen.second - seen.first - seen.value).abs() >= ROUNDS_AWAY;
@@ -120,25 +120,28 @@ fn told(
     let plain = Spoken::plain(factor);
     let said = options.spoken.as_ref().unwrap_or(&plain);
     // What has no test has no difference that could be said to change.
-    if answer.figures.p.is_some() {
+    if answer.numbers.p.is_some() {
         let found = changing(&trial.units_of(options.outcome)?, factor, (first, second), options, control)?;
         with_changing(&mut answer, found, (said, trial.units()), options);
     }
     if trial.dead().is_none() {
         return Ok(answer);
     }
-    let changes = answer.figures.changing.iter().any(changing::Changing::shown);
+    let changes = answer.numbers.changing.iter().any(changing::Changing::shown);
     for outcome in Outcome::ALL.into_iter().filter(|one| *one != options.outcome) {
         // A level without a survivor has no rate of rooting among survivors.
         let Ok(other) = ask(outcome) else { continue };
-        let beside = BesideDifference::of(outcome, &other.figures);
-        answer.details.push(beside.line(said, (&answer.figures, &other.figures)));
+        let beside = BesideDifference::of(outcome, &other.numbers);
+        answer.details.push(beside.line(said, (&answer.numbers, &other.numbers)));
         row(&mut answer, &beside, said);
-        answer.figures.beside.push(beside);
+        answer.numbers.beside.push(beside);
     }
-    let tails = by_deaths(&answer.figures, options.outcome).or_else(|| of_the_take(&answer.figures, options.outcome));
-    if let Some(tails) = tails.filter(|_| !changes) {
+    let deadlier = despite_deaths(&answer.numbers, options.outcome);
+    let tails = by_deaths(&answer.numbers, options.outcome).or_else(|| of_the_take(&answer.numbers, options.outcome));
+    if let Some(tails) = deadlier.clone().or(tails.filter(|_| !changes)) {
         let lead = answer.sentence.split(';').next().unwrap_or_default().trim_end_matches('.').to_owned();
+        let advised = lead.strip_prefix("Use ").filter(|_| deadlier.is_some());
+        let lead = advised.map_or_else(|| lead.clone(), |rest| format!("Leaning to {rest}"));
         answer.sentence = first_that_fits(&lead, &tails);
     }
     answer.notes.splice(0..0, trial.deaths_note(options.outcome));
@@ -152,19 +155,19 @@ fn with_changing(
     (said, units): (&Spoken, &Units),
     options: &CompareOptions,
 ) {
-    answer.methods.push_str(&changing::methods(&found, &answer.figures.factor));
+    answer.methods.push_str(&changing::methods(&found, &answer.numbers.factor));
     answer.references.extend(changing::cited(&found));
     let known = changing::shown(&found);
-    answer.notes.splice(0..0, changing::note(&known, &answer.figures.factor));
-    answer.figures.changing = found;
-    let decision = Decision::of(&answer.figures, said, options, units);
+    answer.notes.splice(0..0, changing::note(&known, &answer.numbers.factor));
+    answer.numbers.changing = found;
+    let decision = Decision::of(&answer.numbers, said, options, units);
     (answer.sentence, answer.details) = (decision.sentence(), decision.details());
 }
 
 /// What is shown where the takes differ, survival differs the same way, and rooting among survivors is not shown to: seen from the level
 /// with the higher take, as the decision is. That no difference is shown does not say that there is none, so its limits stand beside.
 fn by_deaths(found: &Comparison, lead: Outcome) -> Option<[String; 2]> {
-    let alpha = 1.0 - found.level;
+    let alpha = 1.0 - found.confidence;
     let shown = |p: Option<f64>| p.is_some_and(|p| p < alpha);
     let of = |outcome: Outcome| found.beside.iter().find(|one| one.outcome == outcome);
     let (alive, rooted) = (of(Outcome::Survival)?, of(Outcome::RootedOfSurvivors)?);
@@ -179,9 +182,22 @@ fn by_deaths(found: &Comparison, lead: Outcome) -> Option<[String; 2]> {
     Some([range, String::new()].map(|range| format!("; survival differs, rooting of survivors is not shown to{range}")))
 }
 
+/// Where the level with the higher take is shown to lose cuttings: whoever weighs trees against deaths must see both.
+fn despite_deaths(found: &Comparison, lead: Outcome) -> Option<[String; 2]> {
+    let alpha = 1.0 - found.confidence;
+    let shown = |p: Option<f64>| p.is_some_and(|p| p < alpha);
+    let alive = found.beside.iter().find(|one| one.outcome == Outcome::Survival)?;
+    let against = alive.value.signum() != found.value.signum();
+    if lead != Outcome::Take || !shown(found.p) || !shown(alive.p) || !against {
+        return None;
+    }
+    let more = format!("{:.0}", (100.0 * alive.value).abs());
+    Some([format!("; yet {more} more of 100 die there"), format!("; yet {more} more die")])
+}
+
 /// How the take runs beside a difference that is shown in a part of it: seen from the level that is better in that part.
 fn of_the_take(found: &Comparison, lead: Outcome) -> Option<[String; 2]> {
-    let alpha = 1.0 - found.level;
+    let alpha = 1.0 - found.confidence;
     if !lead.is_part() || found.p.is_none_or(|p| p >= alpha) {
         return None;
     }
@@ -236,7 +252,7 @@ fn none_left(
 
 /// A row of the table for another outcome.
 fn row(answer: &mut Answer<Comparison>, beside: &BesideDifference, said: &Spoken) {
-    let (first, second) = (answer.figures.first.levels.concat(), answer.figures.second.levels.concat());
+    let (first, second) = (answer.numbers.first.levels.concat(), answer.numbers.second.levels.concat());
     let what = format!("difference of {}, {} minus {}", beside.outcome.name(), said.short(&second), said.short(&first));
     for column in &mut answer.table.columns {
         let number = match column.name.as_str() {

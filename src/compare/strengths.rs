@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::answer::{Answer, Provenance};
+use crate::answer::{Answer, MadeWith};
 use crate::compare::arms::{Arms, gather};
 use crate::compare::carried::Carried;
 use crate::compare::changing::Changing;
@@ -28,7 +28,7 @@ use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
 #[serde(default)]
 pub struct CompareOptions {
     /// Confidence level, a proportion.
-    pub level: f64,
+    pub confidence: f64,
     /// Difference interval for independent cuttings; Miettinen-Nurminen when not given.
     pub method: Option<String>,
     /// Whether trays are counted.
@@ -54,7 +54,7 @@ pub struct CompareOptions {
 impl Default for CompareOptions {
     fn default() -> Self {
         Self {
-            level: 0.95,
+            confidence: 0.95,
             method: None,
             trays: TraysUse::Auto,
             at: std::collections::BTreeMap::new(),
@@ -84,7 +84,7 @@ pub struct Comparison {
     /// Its upper limit.
     pub high: Option<f64>,
     /// Confidence level.
-    pub level: f64,
+    pub confidence: f64,
     /// Method of the interval.
     pub method: String,
     /// The leading P value, two-sided; `None` when no test is possible.
@@ -155,7 +155,7 @@ pub fn strengths(
     options: &CompareOptions,
     control: &Control,
 ) -> Result<Answer<Comparison>> {
-    let level = check_level(options.level)?;
+    let level = check_level(options.confidence)?;
     if let Some(value) = options.margin.filter(|margin| !(*margin > 0.0 && *margin < 1.0)) {
         return Err(CountError::OutOfRange { name: "margin", value, low: 0.0, high: 1.0 }.into());
     }
@@ -173,11 +173,11 @@ pub fn strengths(
     } else {
         by_cuttings(&mut found, options)?;
     }
-    let record = Provenance::new(&record(&found, options)).about(options.outcome);
-    let provenance =
-        Provenance { seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed), ..record };
+    let record = MadeWith::new(&record(&found, options)).about(options.outcome);
+    let made_with =
+        MadeWith { seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed), ..record };
     let counted = found.spread.is_some();
-    let mut answer = verdict::answer(found, units, options, provenance);
+    let mut answer = verdict::answer(found, units, options, made_with);
     if let (Some(method), true) = (asked, counted) {
         answer.notes.push(cautions::method_unused(method.name()));
     }
@@ -211,7 +211,7 @@ fn side_by_side(
         value: arms.second.rate() - arms.first.rate(),
         low: None,
         high: None,
-        level,
+        confidence: level,
         method: String::new(),
         p: None,
         test: None,
@@ -245,7 +245,7 @@ fn record<'a>(found: &Comparison, options: &CompareOptions) -> Vec<(&'a str, Str
         ("factor", found.factor.clone()),
         ("levels", format!("{} and {}", found.first.levels.join(""), found.second.levels.join(""))),
         ("at", at.join(", ")),
-        ("level", found.level.to_string()),
+        ("confidence", found.confidence.to_string()),
         ("method", found.method.clone()),
         ("trays", format!("{:?}", options.trays).to_lowercase()),
     ]
@@ -268,7 +268,7 @@ pub(crate) fn code_of(factor: &Factor, level: &str) -> Result<u32> {
 }
 
 fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, control: &Control) -> Result<()> {
-    let level = found.level;
+    let level = found.confidence;
     "score on effective cuttings, t on trays".clone_into(&mut found.method);
     found.carried = Some(arms.carried.clone());
     found.judged_by.clone_from(&arms.judged_by);
@@ -305,7 +305,7 @@ fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, contr
 /// Interval and P value by one score statistic, so that the interval leaves out no difference exactly where P is below
 /// 1 - level. Its false alarms and coverage: `tests/calibration/table.md`.
 fn score(found: &mut Comparison, arms: &Arms, strata: &EffectiveStrata) -> Result<()> {
-    let critical = student_t::quantile(f64::midpoint(1.0, found.level), strata.df());
+    let critical = student_t::quantile(f64::midpoint(1.0, found.confidence), strata.df());
     found.value = strata.difference();
     let (low, high) = strata.difference_limits(critical)?;
     (found.low, found.high) = (Some(low), Some(high));
@@ -334,7 +334,7 @@ fn dealt((first, second): &(Arm, Arm)) -> Stratum {
 }
 
 fn by_cuttings(found: &mut Comparison, options: &CompareOptions) -> Result<()> {
-    let level = found.level;
+    let level = found.confidence;
     "cutting".clone_into(&mut found.unit);
     found.withheld = None;
     found.spread = None;

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::arms::gather;
 use super::carried::Carried;
+use super::effective_strata::EffectiveStrata;
 use super::strengths::CompareOptions;
 use crate::error::{CountError, Error, Result};
 use crate::estimate::TestResult;
@@ -18,6 +19,12 @@ pub(crate) struct TwoLevels {
     pub(crate) test: Option<TestResult>,
     pub(crate) reason: Option<String>,
     pub(crate) carried: Option<Carried>,
+    /// The score that the test is of.
+    pub(crate) strata: Option<EffectiveStrata>,
+    /// What is taken out by least squares.
+    pub(crate) adjusted_for: Vec<String>,
+    /// The unit, and what crosses it.
+    pub(crate) judged_by: Vec<String>,
 }
 
 /// What [`super::strengths`] says about the first two levels of a treatment in trays: its test, or why it withholds it. Neither
@@ -33,7 +40,7 @@ pub(crate) fn two_level_test(units: &Units, treatment: &Factor, at: BTreeMap<Str
     };
     let Some(strata) = arms.score().filter(|_| arms.withheld.is_none()) else {
         let reason = arms.withheld.or_else(|| Some(NOTHING_TO_JUDGE.to_owned()));
-        return Ok(TwoLevels { test: None, reason, carried: Some(arms.carried) });
+        return Ok(TwoLevels { reason, carried: Some(arms.carried), ..TwoLevels::default() });
     };
     let test = TestResult {
         method: "score".to_owned(),
@@ -42,5 +49,12 @@ pub(crate) fn two_level_test(units: &Units, treatment: &Factor, at: BTreeMap<Str
         error_df: None,
         p: strata.p_value(),
     };
-    Ok(TwoLevels { test: Some(test), reason: None, carried: Some(arms.carried) })
+    Ok(TwoLevels {
+        test: Some(test),
+        reason: None,
+        carried: Some(arms.carried),
+        strata: Some(strata),
+        adjusted_for: arms.adjusted.map(|one| one.beside).unwrap_or_default(),
+        judged_by: arms.judged_by,
+    })
 }

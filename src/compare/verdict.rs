@@ -1,6 +1,6 @@
 //! The words, table and notes of a comparison.
 
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::compare::carried::{Carried, crossed_note};
 use crate::compare::decision::Decision;
 use crate::compare::of_places::{self, is_place};
@@ -14,7 +14,7 @@ pub(super) fn answer(
     found: Comparison,
     units: &Units,
     options: &CompareOptions,
-    provenance: Provenance,
+    made_with: MadeWith,
 ) -> Answer<Comparison> {
     let said = options.spoken.clone().unwrap_or_else(|| Spoken::plain(&found.factor));
     let decision = Decision::of(&found, &said, options, units);
@@ -26,8 +26,8 @@ pub(super) fn answer(
         notes: notes(&found, units, options),
         methods: methods(&found, units),
         references: cited(&found),
-        figures: found,
-        provenance,
+        numbers: found,
+        made_with,
     };
     answer_of_units(units, answer)
 }
@@ -174,7 +174,7 @@ fn extreme(found: &Comparison) -> Option<String> {
 }
 
 fn methods(found: &Comparison, units: &Units) -> String {
-    let (percent, w) = (numbers::confidence(found.level), found.outcome.words());
+    let (percent, w) = (numbers::confidence(found.confidence), found.outcome.words());
     let (rates, cuttings) = (w.rates, w.cuttings);
     if !counted(found) {
         return format!(

@@ -3,7 +3,7 @@
 use super::exact::FreemanHalton;
 use super::tables::{ChiSquare, ContingencyTable, FisherExact, ThreeWay};
 use super::words::{chi_square_sentence, drawn, fisher_sentence, freeman_halton_sentence, rough, size_details};
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
 use crate::estimate::TestResult;
 use crate::report::{numbers, references};
@@ -65,13 +65,13 @@ impl Faces {
         Answer {
             kind: self.kind.to_owned(),
             details: self.details,
-            figures,
+            numbers: figures,
             table: self.table,
             sentence: self.sentence,
             notes: self.notes,
             methods: self.methods,
             references: self.references.into_iter().map(str::to_owned).collect(),
-            provenance: Provenance { seed: self.seed, ..Provenance::new(&[]) },
+            made_with: MadeWith { seed: self.seed, ..MadeWith::new(&[]) },
         }
     }
 }
@@ -142,12 +142,12 @@ pub fn fisher_answer(table: &ContingencyTable, found: FisherExact) -> Result<Ans
         ("two-sided, by probability", found.p),
         ("two-sided, doubled", found.doubled),
         ("two-sided, Blaker", found.blaker),
-        ("less", found.less),
-        ("greater", found.greater),
+        ("lower", found.p_lower),
+        ("higher", found.p_higher),
         ("mid-P, by probability", found.mid_p),
         ("mid-P, doubled", found.mid_p_doubled),
-        ("mid-P, less", found.mid_p_less),
-        ("mid-P, greater", found.mid_p_greater),
+        ("mid-P, lower", found.mid_p_lower),
+        ("mid-P, higher", found.mid_p_higher),
     ];
     let mut notes = vec![Note::new(
         "definitions_of_two_sided",

@@ -30,13 +30,13 @@ pub fn trend_answer(found: Trend) -> Answer<Trend> {
         ("exact, by probability", exact.p),
         ("exact, doubled", exact.doubled),
         ("exact, by distance from the mean", exact.by_distance),
-        ("exact, fall", exact.less),
-        ("exact, rise", exact.greater),
-        ("mid-P, fall", exact.mid_p_less),
-        ("mid-P, rise", exact.mid_p_greater),
+        ("exact, fall", exact.p_lower),
+        ("exact, rise", exact.p_higher),
+        ("mid-P, fall", exact.mid_p_lower),
+        ("mid-P, rise", exact.mid_p_higher),
         ("asymptotic, two-sided", found.asymptotic.p),
-        ("asymptotic, fall", found.less),
-        ("asymptotic, rise", found.greater),
+        ("asymptotic, fall", found.p_lower),
+        ("asymptotic, rise", found.p_higher),
     ];
     let departure = found.departure.iter().map(|test| ("departure from a straight line", test.p));
     let (made, more) =

@@ -102,7 +102,7 @@ pub(super) fn stratified_details(found: &Stratified) -> Vec<String> {
         format!(
             "Common odds ratio {} ({}).",
             numbers::number(odds.value),
-            numbers::interval(numbers::number(odds.low), numbers::number(odds.high), odds.level)
+            numbers::interval(numbers::number(odds.low), numbers::number(odds.high), odds.confidence)
         )
     });
     unlike.into_iter().chain(odds).collect()
@@ -117,7 +117,7 @@ pub(super) fn stratified_details(found: &Stratified) -> Vec<String> {
 /// use rootling::counts::{ContingencyTable, chi_square, chi_square_sentence};
 /// let table = ContingencyTable::new(vec![vec![156, 84], vec![84, 156]])?;
 /// let said = chi_square_sentence(&table, &chi_square(&table)?)?;
-/// assert!(said.starts_with("An association is shown (P < 0.0001): row 2 has 30.0 fewer per 100 (95 % interval"));
+/// assert!(said.starts_with("An association is shown (P < 0.001): row 2 has 30.0 fewer per 100 (95 % interval"));
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn chi_square_sentence(table: &ContingencyTable, found: &ChiSquare) -> Result<String> {
@@ -171,6 +171,6 @@ pub fn stratified_sentence(found: &Stratified) -> String {
     format!(
         "{}: {} in the second row than in the first.",
         shown(common.test.p, "An association within strata"),
-        gap_in_words((gap.value, gap.low, gap.high), gap.level, "per 100")
+        gap_in_words((gap.value, gap.low, gap.high), gap.confidence, "per 100")
     )
 }

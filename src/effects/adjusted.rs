@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::effects::averaging::{Average, Averaging, Blend, RateOf, RateSpread, Surface, holding_counts};
 use crate::effects::decisions;
 use crate::effects::phrases::{
@@ -58,9 +58,9 @@ pub struct AdjustedRates {
     pub unit: String,
     /// Whose rate is given where trays have random effects.
     #[serde(default)]
-    pub of: RateOf,
+    pub rate_of: RateOf,
     /// Confidence level.
-    pub level: f64,
+    pub confidence: f64,
     /// One per level, in their order.
     pub rates: Vec<AdjustedRate>,
     /// Seasons and blocks over whose further levels the limits hold.
@@ -82,14 +82,14 @@ pub struct RateOptions {
     /// How the other factors are averaged over.
     pub average: Average,
     /// Whose rate is given where trays have random effects.
-    pub of: RateOf,
+    pub rate_of: RateOf,
     /// Confidence level, between 0 and 1.
-    pub level: f64,
+    pub confidence: f64,
 }
 
 impl Default for RateOptions {
     fn default() -> Self {
-        Self { within: None, at: BTreeMap::new(), average: Average::Equal, of: RateOf::Population, level: 0.95 }
+        Self { within: None, at: BTreeMap::new(), average: Average::Alike, rate_of: RateOf::AllTrays, confidence: 0.95 }
     }
 }
 
@@ -136,7 +136,7 @@ impl RateOptions {
 /// use rootling::effects::{RateOptions, adjusted_rates};
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let rates = adjusted_rates(&model, "strength", &RateOptions::default())?;
-/// assert!((rates.figures.rates[1].value.unwrap() - 26.0 / 40.0).abs() < 1e-10);
+/// assert!((rates.numbers.rates[1].value.unwrap() - 26.0 / 40.0).abs() < 1e-10);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn adjusted_rates(model: &Model, by: &str, options: &RateOptions) -> Result<Answer<AdjustedRates>> {
@@ -151,18 +151,20 @@ pub fn adjusted_rates(model: &Model, by: &str, options: &RateOptions) -> Result<
 
 /// The figures alone.
 pub(crate) fn rates(model: &Model, ready: &Ready, by: &str, options: &RateOptions) -> Result<AdjustedRates> {
-    check_level(options.level)?;
+    check_level(options.confidence)?;
     let names = Names { model, ready };
     let within = options.within.as_deref();
     let first = names.factor(by)?;
     let second = within.map(|name| names.factor(name)).transpose()?;
     if within == Some(by) {
-        return Err(EffectError::Twice { name: by.to_owned(), first: "by=", second: "within=" }.into());
+        return Err(EffectError::Twice { name: by.to_owned(), first: "treatment", second: "within=" }.into());
     }
     let averaging = averaging(names, by, options)?;
     if let Some((_, variable)) = [Some(first), second].into_iter().flatten().find(|(index, _)| averaging.holds(*index))
     {
-        return Err(EffectError::Twice { name: variable.name.clone(), first: "at=", second: "by= or within=" }.into());
+        return Err(
+            EffectError::Twice { name: variable.name.clone(), first: "at=", second: "treatment or within=" }.into()
+        );
     }
     let error = rate_error(model, by, within);
     let over = OverPlaces::of(ready, &named(by, options));
@@ -191,8 +193,8 @@ pub(crate) fn rates(model: &Model, ready: &Ready, by: &str, options: &RateOption
         by: by.to_owned(),
         within: within.map(str::to_owned),
         unit: unit_called(&model.units),
-        of: options.of,
-        level: options.level,
+        rate_of: options.rate_of,
+        confidence: options.confidence,
         rates,
         holds_over: places.over,
         holds_at: places.at_hand,
@@ -260,10 +262,10 @@ fn one(
     let (rooted, stuck, n_units) = counted(ready, fixed);
     let parameters: Vec<f64> = ready.solution.coef.iter().chain(&ready.deviations).copied().collect();
     let rate = |of: RateOf| blend.map(|blend| Surface::new(ready, model.spec.link, of).rate(blend, &parameters));
-    let averaged = rate(options.of);
+    let averaged = rate(options.rate_of);
     let spread = averaged.as_ref().zip(error).and_then(|(averaged, stratum)| {
         let spread = RateSpread::of(ready, over, averaged, stratum)?;
-        let limits = holding_counts(spread.limits(averaged, options.level), own);
+        let limits = holding_counts(spread.limits(averaged, options.confidence), own);
         Some((averaged.shown_error(spread.spread.se), limits))
     });
     let random = !ready.deviations.is_empty();
@@ -293,7 +295,7 @@ fn table(model: &Model, figures: &AdjustedRates) -> Sheet {
         .maybe("se", rates.iter().map(|rate| rate.se))
         .maybe("low", rates.iter().map(|rate| rate.low))
         .maybe("high", rates.iter().map(|rate| rate.high))
-        .number("level", rates.iter().map(|_| figures.level));
+        .number("confidence", rates.iter().map(|_| figures.confidence));
     if rates.iter().any(|rate| rate.typical_tray.is_some()) {
         table.maybe("typical_tray", rates.iter().map(|rate| rate.typical_tray));
     }
@@ -313,7 +315,7 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
         notes.push(Note::new("not_estimable", text));
     }
     if random {
-        notes.push(Note::new("population_and_typical_tray", two_rates(options.of)));
+        notes.push(Note::new("all_trays_and_typical_tray", two_rates(options.rate_of)));
     }
     notes.extend(untried_note(&figures.by, rates.iter()));
     notes.extend(places_note(model, &figures.holds_over, &figures.holds_at));
@@ -327,7 +329,7 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
         methods(model),
         figures.by,
         if random {
-            if options.of == RateOf::Population { " over all trays" } else { " of a typical tray" }
+            if options.rate_of == RateOf::AllTrays { " over all trays" } else { " of a typical tray" }
         } else {
             ""
         },
@@ -344,15 +346,15 @@ fn answer(model: &Model, figures: AdjustedRates, options: &RateOptions, scaled: 
         notes,
         methods,
         references,
-        provenance: Provenance::new(&[
+        made_with: MadeWith::new(&[
             ("by", figures.by.clone()),
             ("within", figures.within.clone().unwrap_or_default()),
             ("at", at.join(", ")),
             ("average", averaging_words(&options.average, &BTreeMap::new())),
-            ("level", figures.level.to_string()),
+            ("confidence", figures.confidence.to_string()),
         ])
         .about(model.spec.outcome),
-        figures,
+        numbers: figures,
     }
 }
 
@@ -377,7 +379,7 @@ pub(crate) fn untried_note<'a>(by: &str, rates: impl Iterator<Item = &'a Adjuste
 /// Which of two rates is given.
 fn two_rates(of: RateOf) -> String {
     let given = match of {
-        RateOf::Population => {
+        RateOf::AllTrays => {
             "The rates are those over all trays (population); typical_tray is the rate of a tray in the middle"
         }
         RateOf::TypicalTray => "The rates are those of a tray in the middle (typical tray)",
@@ -404,14 +406,14 @@ fn sentence(model: &Model, figures: &AdjustedRates, options: &RateOptions) -> St
             _ => String::new(),
         };
         let range = rate.low.zip(rate.high).map_or_else(String::new, |(low, high)| {
-            format!(" ({counted}{})", interval(percent(low), percent(high), figures.level))
+            format!(" ({counted}{})", interval(percent(low), percent(high), figures.confidence))
         });
         let value = rate.value.map_or_else(|| "not known".to_owned(), percent);
         format!("{value}{range} for {} {}{place}", figures.by, rate.by)
     };
     let ends: Vec<String> = [ranked(|b, a| b < a), ranked(|b, a| b > a)].into_iter().flatten().map(words).collect();
     let range = if ends.is_empty() { "cannot be given".to_owned() } else { format!("run from {}", ends.join(" to ")) };
-    let tray = if options.of == RateOf::TypicalTray { " in a typical tray" } else { "" };
+    let tray = if options.rate_of == RateOf::TypicalTray { " in a typical tray" } else { "" };
     let held: Vec<&str> = options.within.iter().map(String::as_str).chain([figures.by.as_str()]).collect();
     format!(
         "{}{} of {}{tray}{} {range}. Overlap of two intervals is not a test.",

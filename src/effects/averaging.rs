@@ -1,6 +1,6 @@
 //! Rates averaged over the other factors, with the gradient that gives their standard errors.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
@@ -21,13 +21,13 @@ use crate::report::numbers::{join, number};
 
 /// How the other factors of the model are averaged over.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(rename_all = "kebab-case")]
 pub enum Average {
     /// All their combinations alike.
     #[default]
-    Equal,
+    Alike,
     /// Combinations by their share of the cuttings stuck.
-    Observed,
+    AsStuck,
     /// Shares per factor and level, such as a nursery's own mix of rootstocks; factors not named alike.
     Mix(BTreeMap<String, BTreeMap<String, f64>>),
 }
@@ -38,7 +38,7 @@ pub enum Average {
 pub enum RateOf {
     /// The share rooted over all trays.
     #[default]
-    Population,
+    AllTrays,
     /// The rate of a tray in the middle of the trays.
     TypicalTray,
 }
@@ -169,7 +169,7 @@ impl Surface {
         let mut out = Averaged { rate: 0.0, gradient: vec![0.0; self.size()] };
         for (share, row) in &blend.0 {
             let eta = self.offset + along(row, coef);
-            if total > 0.0 && self.of == RateOf::Population {
+            if total > 0.0 && self.of == RateOf::AllTrays {
                 let marginal = marginal_rate(self.link, eta, total);
                 out.rate += share * marginal.rate;
                 add_entries(&mut out.gradient, share * marginal.by_eta, row);
@@ -226,23 +226,25 @@ impl Averaging {
     }
 
     /// The same for the levels of the variables `asked`: what is averaged over leaves out its combinations that nothing tells of at any of
-    /// these levels, the same ones for each of them. Nothing is left out where none would be left.
+    /// these levels, or, where no two levels could be set beside each other then, at some of the largest set of levels that can; the same
+    /// ones for each level. Nothing is left out where none would be left.
     pub(crate) fn for_levels(mut self, ready: &Ready, asked: &[usize]) -> Self {
         let Weights::Apart(shares) = &self.weights else { return self };
         let variables = &ready.frame.variables;
         let is_free =
             |index: &usize| !asked.contains(index) && variables.get(*index).is_some_and(|one| !one.is_covariate());
         let free: Vec<usize> = (0..variables.len()).filter(is_free).filter(|index| !self.holds(*index)).collect();
-        if ready.design.aliased().is_empty() || free.len() < 2 {
+        if ready.design.inseparable().is_empty() || free.is_empty() {
             return self;
         }
-        let told = |cell: &[Value]| ready.design.row(cell).is_some();
-        let mut anywhere: BTreeMap<Vec<usize>, bool> = BTreeMap::new();
+        let mut told: BTreeMap<Vec<usize>, BTreeSet<Vec<usize>>> = BTreeMap::new();
         for (_, cell) in product(ready, &self.held, shares).into_iter().filter(|(share, _)| *share > 0.0) {
-            let known = anywhere.entry(codes_at(&cell, &free)).or_default();
-            *known = *known || told(&cell);
+            let levels = told.entry(codes_at(&cell, &free)).or_default();
+            if ready.design.row(&cell).is_some() {
+                levels.insert(codes_at(&cell, asked));
+            }
         }
-        self.untold = Untold::of(ready, &free, &anywhere);
+        self.untold = Untold::of(ready, &free, &told);
         self
     }
 
@@ -263,8 +265,8 @@ impl Averaging {
         let variables = &names.ready.frame.variables;
         let mut shares: Vec<Vec<f64>> = variables.iter().map(alike).collect();
         match average {
-            Average::Observed => return Ok(averaging),
-            Average::Equal => {}
+            Average::AsStuck => return Ok(averaging),
+            Average::Alike => {}
             Average::Mix(mix) => {
                 for (name, given) in mix {
                     let (index, variable) = names.factor(name)?;

@@ -24,7 +24,7 @@ impl<'a> Limits<'a> {
     /// When the fit does not settle.
     pub(super) fn new(model: &'a Model, ready: &'a Ready) -> Result<Self> {
         let scores = by_score(model) && model.spec.link == Link::Logit;
-        let judge = if scores { Some(Judge::new(model, ready, RateOf::Population)?) } else { None };
+        let judge = if scores { Some(Judge::new(model, ready, RateOf::AllTrays)?) } else { None };
         let directions = ready.design.to_user(&ready.frame);
         Ok(Self { model, ready, judge, directions })
     }

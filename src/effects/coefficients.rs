@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::answer::{Answer, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Sheet};
 use crate::effects::bounds;
 use crate::effects::coefficient_limits::Limits;
 use crate::effects::decisions;
@@ -43,7 +43,7 @@ pub struct Coefficients {
     /// The link, in words.
     pub link: String,
     /// Confidence level.
-    pub level: f64,
+    pub confidence: f64,
     /// One per coefficient, the intercept first.
     pub coefficients: Vec<CoefficientEstimate>,
 }
@@ -67,10 +67,10 @@ pub struct Coefficients {
 /// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
 /// # };
 /// let mut spec = ModelSpec::of(&["strength"]);
-/// spec.link = Link::Cloglog;
+/// spec.link = Link::ComplementaryLogLog;
 /// let found = rootling::effects::coefficients(&Model::fit(&units, &spec)?, 0.95)?;
 /// // 12 of 40: ln(-ln(1 - 0.3))
-/// assert!((found.figures.coefficients[0].value - (-0.7_f64.ln()).ln()).abs() < 1e-8);
+/// assert!((found.numbers.coefficients[0].value - (-0.7_f64.ln()).ln()).abs() < 1e-8);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {
@@ -99,7 +99,7 @@ pub fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {
         });
     }
     let link = model.spec.link.name().to_owned();
-    Ok(answer(model, Coefficients { link, level, coefficients: rows }))
+    Ok(answer(model, Coefficients { link, confidence: level, coefficients: rows }))
 }
 
 fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
@@ -111,7 +111,7 @@ fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
         .maybe("se", rows.iter().map(|row| row.se))
         .maybe("low", rows.iter().map(|row| row.low))
         .maybe("high", rows.iter().map(|row| row.high))
-        .number("level", rows.iter().map(|_| figures.level))
+        .number("confidence", rows.iter().map(|_| figures.confidence))
         .text("statistic_is", rows.iter().map(|row| statistic_is(row.statistic, row.error_df)))
         .maybe("statistic", rows.iter().map(|row| row.statistic))
         .maybe("error_df", rows.iter().map(|row| row.error_df))
@@ -135,8 +135,8 @@ fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
         notes,
         methods: methods(model),
         references: references(model),
-        provenance: Provenance::new(&[("level", figures.level.to_string())]).about(model.spec.outcome),
-        figures,
+        made_with: MadeWith::new(&[("confidence", figures.confidence.to_string())]).about(model.spec.outcome),
+        numbers: figures,
     }
 }
 

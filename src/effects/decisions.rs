@@ -3,9 +3,9 @@
 use crate::effects::adjusted::{AdjustedRate, AdjustedRates};
 use crate::effects::bounds::{self, Told};
 use crate::effects::contrasts::{Contrast, Contrasts, Scale};
-use crate::effects::effect_tests::{EffectTest, EffectTests};
 use crate::effects::letters::Letters;
 use crate::effects::odds_ratios::{OddsRatio, OddsRatios};
+use crate::effects::what_matters::{EffectTest, WhatMatters};
 use crate::models::{Model, warning};
 use crate::report::Spoken;
 use crate::report::numbers::{join, number, p_value};
@@ -92,8 +92,8 @@ fn timed(model: &Model, effect: &str, text: String) -> String {
 }
 
 /// Which effects matter.
-pub(crate) fn what_matters(model: &Model, figures: &EffectTests) -> String {
-    let (alpha, w) = (1.0 - model.spec.level, model.spec.outcome.words());
+pub(crate) fn what_matters(model: &Model, figures: &WhatMatters) -> String {
+    let (alpha, w) = (1.0 - model.spec.confidence, model.spec.outcome.words());
     let name = |row: &&EffectTest| row.effect.replace('_', " ");
     let matter: Vec<&EffectTest> = figures.effects.iter().filter(|row| row.p.is_some_and(|p| p < alpha)).collect();
     let together = matter.iter().find(|row| row.effect.contains(" x "));
@@ -218,7 +218,7 @@ pub(crate) fn odds(model: &Model, figures: &OddsRatios) -> String {
         }
         bound => (bounds::in_words(bound, rough).unwrap_or_default(), String::new()),
     };
-    let shown = row.p.is_some_and(|p| p < 1.0 - figures.level);
+    let shown = row.p.is_some_and(|p| p < 1.0 - figures.confidence);
     let lead = if shown { "clearest" } else { "no odds ratio is told from 1; the clearest of them" };
     let text = format!(
         "{lead}: odds of {} {} times as high for {}{}.",
@@ -241,7 +241,7 @@ pub(crate) fn contrasts(model: &Model, figures: &Contrasts) -> String {
         1 => "; 1 is borderline, small P but limits across no difference".to_owned(),
         n => format!("; {n} are borderline, small P but limits across no difference"),
     };
-    let family = crate::report::whole(rows.len() as u64, "comparison", "comparisons");
+    let family = figures.family();
     if figures.n_tests == 0 {
         let text = match rows.len() {
             1 => "this comparison cannot be tested in this layout; the estimate stands in the table.".to_owned(),
@@ -308,6 +308,19 @@ pub(crate) fn letters(model: &Model, figures: &Letters) -> String {
         .map(|one| said.short(&one.rate.by))
         .collect();
     let within = with_level(figures.within.as_ref(), top.rate.within.as_ref());
+    let missing: Vec<String> = figures
+        .rates
+        .iter()
+        .filter(|one| one.rate.value.is_none() && one.rate.within == top.rate.within)
+        .map(|one| said.short(&one.rate.by))
+        .collect();
+    let (of_those, none) = match missing.len() {
+        0 => ("highest", String::new()),
+        _ => (
+            "highest of those with a rate",
+            format!("; {} {} none", join(&missing), if missing.len() == 1 { "has" } else { "have" }),
+        ),
+    };
     let rest = match alike.len() {
         0 => "no other level shares its letter".to_owned(),
         1..=NAMED => format!("not told apart from {}", join(&alike)),
@@ -316,7 +329,7 @@ pub(crate) fn letters(model: &Model, figures: &Letters) -> String {
     // Letters say nothing across the levels of another treatment, and the sentence must not seem to.
     let rest = if within.is_empty() { rest } else { format!("{rest} there") };
     let text = format!(
-        "highest: {}{within}, {} of 100 {}; {rest}.",
+        "{of_those}: {}{within}, {} of 100 {}; {rest}{none}.",
         said.level(&top.rate.by),
         bounded(&top.rate).unwrap_or_else(|| trees(top.rate.value.unwrap_or(0.0))),
         model.spec.outcome.counted()

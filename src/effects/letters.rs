@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::effects::adjusted::{AdjustedRate, RateOptions, averaging, rates, untried_note};
 use crate::effects::averaging::{Average, RateOf};
@@ -29,15 +29,15 @@ pub struct LetterOptions {
     /// Which level gets the first letter.
     pub order: LetterOrder,
     /// Name of an adjustment.
-    pub adjust: String,
+    pub together: String,
     /// Factors and covariates held at a value.
     pub at: BTreeMap<String, String>,
     /// How other factors are averaged over.
     pub average: Average,
     /// Whose rates are compared where trays have random effects.
-    pub of: RateOf,
+    pub rate_of: RateOf,
     /// Confidence level: of each interval, and of all comparisons together.
-    pub level: f64,
+    pub confidence: f64,
     /// Seed of the quasi-random points of the joint distribution.
     pub seed: u64,
 }
@@ -47,11 +47,11 @@ impl Default for LetterOptions {
         Self {
             within: None,
             order: LetterOrder::Descending,
-            adjust: "joint".to_owned(),
+            together: "joint".to_owned(),
             at: BTreeMap::new(),
-            average: Average::Equal,
-            of: RateOf::Population,
-            level: 0.95,
+            average: Average::Alike,
+            rate_of: RateOf::AllTrays,
+            confidence: 0.95,
             seed: 1,
         }
     }
@@ -75,9 +75,9 @@ pub struct Letters {
     /// The factor within whose levels letters are given.
     pub within: Option<String>,
     /// Name of the adjustment.
-    pub adjust: String,
+    pub together: String,
     /// Confidence level.
-    pub level: f64,
+    pub confidence: f64,
     /// What `n_units` counts: "tray", or what mother plants are called where they are the units.
     #[serde(default)]
     pub unit: String,
@@ -114,7 +114,7 @@ pub struct Letters {
 /// use rootling::effects::{LetterOptions, letters};
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let found = letters(&model, "strength", &LetterOptions::default(), &rootling::control::Control::new())?;
-/// assert_eq!(found.figures.rates[1].letters.as_deref(), Some("a"));
+/// assert_eq!(found.numbers.rates[1].letters.as_deref(), Some("a"));
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Control) -> Result<Answer<Letters>> {
@@ -124,8 +124,8 @@ pub fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Contr
         within: options.within.clone(),
         at: options.at.clone(),
         average: options.average.clone(),
-        of: options.of,
-        level: options.level,
+        rate_of: options.rate_of,
+        confidence: options.confidence,
     };
     let rates = rates(model, &ready, by, &wanted)?;
     let places = places_note(model, &rates.holds_over, &rates.holds_at);
@@ -142,11 +142,11 @@ pub fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Contr
 fn compared(options: &LetterOptions) -> ContrastOptions {
     ContrastOptions {
         within: options.within.clone(),
-        adjust: options.adjust.clone(),
+        together: options.together.clone(),
         at: options.at.clone(),
         average: options.average.clone(),
-        of: options.of,
-        level: options.level,
+        rate_of: options.rate_of,
+        confidence: options.confidence,
         seed: options.seed,
         ..ContrastOptions::default()
     }
@@ -165,8 +165,8 @@ fn lettered(
     let mut out = Letters {
         by: by.to_owned(),
         within: options.within.clone(),
-        adjust: options.adjust.clone(),
-        level: options.level,
+        together: options.together.clone(),
+        confidence: options.confidence,
         unit: String::new(),
         fewest: true,
         rates: Vec::new(),
@@ -185,7 +185,7 @@ fn lettered(
                 tested.get_mut(*level).into_iter().for_each(|known| *known = true);
             }
             if let Some(place) = differs.get_mut(*i).and_then(|row| row.get_mut(*j)) {
-                *place = p < 1.0 - options.level;
+                *place = p < 1.0 - options.confidence;
             }
         }
         // Levels that cannot be compared stand aside.
@@ -212,7 +212,7 @@ fn answer(
     (asked, scaled): (&Asked, &[Note]),
 ) -> Answer<Letters> {
     let notes = notes(model, &figures, asked, scaled);
-    let adjust: Adjust = options.adjust.parse().unwrap_or_default();
+    let adjust: Adjust = options.together.parse().unwrap_or_default();
     let mut references = references(model);
     references.extend([works::VENZON_MOOLGAVKAR_1988, works::PIEPHO_2004, works::GRAMM_2008].map(str::to_owned));
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
@@ -226,20 +226,20 @@ fn answer(
             methods(model),
             figures.by,
             averaging_words(&options.average, &options.at),
-            crate::report::numbers::confidence(1.0 - figures.level),
+            crate::report::numbers::confidence(1.0 - figures.confidence),
             if adjust.name() == "none" { "not adjusted for their number" } else { adjust.in_words() }
         ),
         notes,
         references,
-        provenance: Provenance::new(&[
+        made_with: MadeWith::new(&[
             ("by", figures.by.clone()),
             ("within", figures.within.clone().unwrap_or_default()),
-            ("adjust", figures.adjust.clone()),
+            ("together", figures.together.clone()),
             ("at", at.join(", ")),
-            ("level", figures.level.to_string()),
+            ("confidence", figures.confidence.to_string()),
         ])
         .about(model.spec.outcome),
-        figures,
+        numbers: figures,
     }
 }
 

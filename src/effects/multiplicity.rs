@@ -44,13 +44,13 @@ const NAMES: [(&str, Adjustment); 9] = [
 ];
 
 impl Adjustment {
-    /// The name that `adjust=` accepts.
+    /// The name that `together=` accepts.
     #[must_use]
     pub fn name(self) -> &'static str {
         NAMES.iter().find(|(_, one)| *one == self).map_or("none", |(name, _)| name)
     }
 
-    /// All names that `adjust=` accepts.
+    /// All names that `together=` accepts.
     pub(crate) fn names() -> impl Iterator<Item = &'static str> {
         NAMES.iter().map(|(name, _)| *name)
     }

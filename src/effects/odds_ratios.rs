@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use serde::{Deserialize, Serialize};
 
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::effects::bounds;
 use crate::effects::coefficient_limits::Limits;
 use crate::effects::decisions;
@@ -58,7 +58,7 @@ pub(super) fn statistic_is(statistic: Option<f64>, dof_denominator: Option<f64>)
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct OddsRatios {
     /// Confidence level.
-    pub level: f64,
+    pub confidence: f64,
     /// One per coefficient other than the intercept.
     pub ratios: Vec<OddsRatio>,
 }
@@ -89,7 +89,7 @@ pub struct OddsRatios {
 /// # };
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let ratios = rootling::effects::odds_ratios(&model, 0.95)?;
-/// assert_eq!(ratios.figures.ratios[0].comparison, "strength 2500 against 0");
+/// assert_eq!(ratios.numbers.ratios[0].comparison, "strength 2500 against 0");
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
@@ -119,7 +119,7 @@ pub fn odds_ratios(model: &Model, level: f64) -> Result<Answer<OddsRatios>> {
         });
     }
     let several = ready.frame.terms.len() > 1;
-    Ok(answer(model, OddsRatios { level, ratios }, (unbounded, several)))
+    Ok(answer(model, OddsRatios { confidence: level, ratios }, (unbounded, several)))
 }
 
 /// "strength 2500 against 0", and for an interaction how that odds ratio changes.
@@ -197,7 +197,7 @@ fn answer(model: &Model, figures: OddsRatios, (unbounded, several): (bool, bool)
         .number("odds_ratio", ratios.iter().map(|ratio| ratio.odds_ratio))
         .maybe("low", ratios.iter().map(|ratio| ratio.low))
         .maybe("high", ratios.iter().map(|ratio| ratio.high))
-        .number("level", ratios.iter().map(|_| figures.level))
+        .number("confidence", ratios.iter().map(|_| figures.confidence))
         .text("statistic_is", ratios.iter().map(|ratio| statistic_is(ratio.statistic, ratio.error_df)))
         .maybe("statistic", ratios.iter().map(|ratio| ratio.statistic))
         .maybe("error_df", ratios.iter().map(|ratio| ratio.error_df))
@@ -228,8 +228,8 @@ fn answer(model: &Model, figures: OddsRatios, (unbounded, several): (bool, bool)
         notes,
         methods: methods_text(model, &figures),
         references: references(model),
-        provenance: Provenance::new(&[("level", figures.level.to_string())]).about(model.spec.outcome),
-        figures,
+        made_with: MadeWith::new(&[("confidence", figures.confidence.to_string())]).about(model.spec.outcome),
+        numbers: figures,
     }
 }
 

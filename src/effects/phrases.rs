@@ -51,8 +51,8 @@ fn others(model: &Model, held: &[&str], at: &BTreeMap<String, String>) -> Vec<St
 /// How the other factors were averaged over, in a methods paragraph.
 pub(crate) fn averaging_words(average: &Average, at: &BTreeMap<String, String>) -> String {
     let how = match average {
-        Average::Equal => "averaged over the other factors with equal weights".to_owned(),
-        Average::Observed => "averaged over the other factors by their share of the cuttings".to_owned(),
+        Average::Alike => "averaged over the other factors with equal weights".to_owned(),
+        Average::AsStuck => "averaged over the other factors by their share of the cuttings".to_owned(),
         Average::Mix(mix) => {
             let one = |(name, shares): (&String, &BTreeMap<String, f64>)| {
                 let sum: f64 = shares.values().sum();

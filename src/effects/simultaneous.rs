@@ -93,7 +93,7 @@ pub struct Simultaneous {
     /// Multiplier of the standard error in the limits.
     pub critical: f64,
     /// Simultaneous confidence level.
-    pub level: f64,
+    pub confidence: f64,
     /// False when a computed probability missed the precision asked for.
     pub reached: bool,
 }
@@ -154,7 +154,7 @@ pub fn single_step(
             high: conf_high,
         });
     }
-    Ok(Simultaneous { rows, critical, level, reached })
+    Ok(Simultaneous { rows, critical, confidence: level, reached })
 }
 
 /// Correlations and standard errors of a family that passes its checks.

@@ -23,7 +23,7 @@ pub(super) fn sizes(model: &Model, judge: &Judge<'_>, variables: &[usize], effec
         known => known,
     };
     let largest = (0..differences.len()).map(|at| spreads.value(&differences.parts(at)).abs()).fold(0.0, f64::max);
-    let beyond = error.map(|error| furthest(judge, (&differences, &spreads), &blends, (error, model.spec.level)));
+    let beyond = error.map(|error| furthest(judge, (&differences, &spreads), &blends, (error, model.spec.confidence)));
     (Some(largest), beyond)
 }
 

@@ -18,8 +18,9 @@ pub(super) struct Untold {
 }
 
 impl Untold {
-    /// From combinations of the variables `free` and whether anything tells of them; none where all are told of, or none is.
-    pub(super) fn of(ready: &Ready, free: &[usize], told: &BTreeMap<Vec<usize>, bool>) -> Option<Self> {
+    /// From combinations of the variables `free` with the levels at which the trial tells of them; none where all are told of, or none is.
+    pub(super) fn of(ready: &Ready, free: &[usize], at: &BTreeMap<Vec<usize>, BTreeSet<Vec<usize>>>) -> Option<Self> {
+        let told = kept(at);
         if !(told.values().any(|one| *one) && told.values().any(|one| !one)) {
             return None;
         }
@@ -49,13 +50,31 @@ impl Untold {
     /// What averages are over.
     pub(super) fn note(&self) -> Note {
         let text = format!(
-            "Averages are over the {} of {} combinations of {} of which this trial tells, the same ones for every level.",
+            "Averages are over the {} of {} {} of {} of which this trial tells, the same ones for each level shown.",
             self.all.saturating_sub(self.cells.len()),
             self.all,
+            if self.names.len() > 1 { "combinations" } else { "levels" },
             join(&self.names)
         );
         Note::new("averaged_where_told", text)
     }
+}
+
+/// Which combinations to average over: those that are told of at any level; where this leaves fewer than two levels with a rate, those told
+/// of at each of the most levels that can be set beside each other.
+fn kept(at: &BTreeMap<Vec<usize>, BTreeSet<Vec<usize>>>) -> BTreeMap<Vec<usize>, bool> {
+    let anywhere: BTreeMap<Vec<usize>, bool> =
+        at.iter().map(|(key, levels)| (key.clone(), !levels.is_empty())).collect();
+    let known = || at.values().filter(|levels| !levels.is_empty());
+    let Some(first) = known().next() else { return anywhere };
+    let whole = known().skip(1).fold(first.clone(), |all, levels| all.intersection(levels).cloned().collect());
+    if whole.len() > 1 {
+        return anywhere;
+    }
+    let holds = |set: &BTreeSet<Vec<usize>>| known().filter(|levels| levels.is_superset(set)).count();
+    let largest = known().filter(|levels| levels.len() > 1).max_by_key(|levels| (levels.len(), holds(levels)));
+    let Some(largest) = largest else { return anywhere };
+    at.iter().map(|(key, levels)| (key.clone(), levels.is_superset(largest))).collect()
 }
 
 /// The codes that a cell has in some of its variables; numbers have none.

@@ -54,7 +54,7 @@ pub enum CountError {
         value: f64,
     },
     /// A confidence level outside (0, 1).
-    #[error("level {value} is not between 0 and 1; give it as a proportion, for example 0.95")]
+    #[error("confidence {value} is not between 0 and 1; give it as a proportion, for example 0.95")]
     Level {
         /// The value given.
         value: f64,

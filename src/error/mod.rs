@@ -2,8 +2,8 @@
 
 mod choice;
 mod count;
+mod curve;
 mod data;
-mod dose;
 mod effect;
 mod issue;
 mod model;
@@ -14,8 +14,8 @@ mod strength;
 pub use choice::ChoiceError;
 pub(crate) use choice::nearest;
 pub use count::CountError;
+pub use curve::CurveError;
 pub use data::{DataError, RowsError};
-pub use dose::DoseError;
 pub use effect::EffectError;
 pub use issue::{Issue, Severity};
 pub use model::ModelError;
@@ -37,7 +37,7 @@ pub enum Error {
     Data(#[from] DataError),
     /// A strength curve that cannot be drawn.
     #[error(transparent)]
-    Dose(#[from] DoseError),
+    Dose(#[from] CurveError),
     /// Rows that a fitted model cannot speak of.
     #[error(transparent)]
     Rows(#[from] RowsError),

@@ -100,7 +100,7 @@ pub enum ModelError {
     },
     /// Weights beside a law of the trays.
     #[error(
-        "weights enter plain and quasi models only; use trays=\"quasi\" or trays=\"ignore\", or leave the weights out"
+        "weights enter plain models and those with a dispersion only; use trays=\"dispersion\" or trays=\"ignore\", or leave the weights out"
     )]
     WeightsUnderLaw,
     /// Groupings with random effects named for a model that has none.
@@ -212,7 +212,7 @@ pub enum ModelError {
     },
     /// Correlations by level asked of a model without a correlation.
     #[error(
-        "icc_by= gives each level its own correlation within trays, which needs trays=\"beta-binomial\"; add that, or leave icc_by= out"
+        "correlation_by= gives each level its own correlation within trays, which needs trays=\"beta-binomial\"; add that, or leave correlation_by= out"
     )]
     IccNeedsMode,
     /// More correlations than trays can tell.
@@ -228,7 +228,7 @@ pub enum ModelError {
         trays: usize,
     },
     /// A statistic that the model does not offer.
-    #[error("models with trays=\"{trays}\" give likelihood ratios only; ask for those, or use trays=\"quasi\"")]
+    #[error("models with trays=\"{trays}\" give likelihood ratios only; ask for those, or use trays=\"dispersion\"")]
     StatisticUnderLaw {
         /// The tray mode.
         trays: String,

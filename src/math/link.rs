@@ -6,7 +6,7 @@ use crate::math::distributions::normal;
 
 /// The scale on which effects add up.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(rename_all = "kebab-case")]
 pub enum Link {
     /// Log odds.
     #[default]
@@ -14,9 +14,9 @@ pub enum Link {
     /// Normal quantile.
     Probit,
     /// `ln(-ln(1 - p))`.
-    Cloglog,
+    ComplementaryLogLog,
     /// `-ln(-ln p)`, the mirror of the complementary log-log.
-    Loglog,
+    LogLog,
 }
 
 /// What the likelihood needs at one value of the linear predictor.
@@ -98,13 +98,13 @@ impl Link {
                 let ln_rest = if eta > 0.0 { rest.ln() } else { (-mean).ln_1p() };
                 Point { mean, rest, ln_mean, ln_rest, up, down, bend: -2.0 * eta - up + down }
             }
-            Self::Cloglog => {
+            Self::ComplementaryLogLog => {
                 let rate = eta.clamp(-300.0, 5.5).exp();
                 let (mean, rest) = (-(-rate).exp_m1(), (-rate).exp());
                 let up = rate / rate.exp_m1();
                 Point { mean, rest, ln_mean: mean.ln(), ln_rest: -rate, up, down: rate, bend: 2.0 - rate - up }
             }
-            Self::Loglog => Self::Cloglog.at(-eta).mirrored(),
+            Self::LogLog => Self::ComplementaryLogLog.at(-eta).mirrored(),
         }
     }
 
@@ -149,8 +149,8 @@ impl Link {
         let s_slope = match self {
             Self::Logit => -2.0 * mean * rest,
             Self::Probit => -1.0,
-            Self::Cloglog => -down,
-            Self::Loglog => -up,
+            Self::ComplementaryLogLog => -down,
+            Self::LogLog => -up,
         };
         let (up1, down1) = (up * (s - up), down * (s + down));
         let up2 = up1 * (s - up) + up * (s_slope - up1);
@@ -193,8 +193,8 @@ impl Link {
         match self {
             Self::Logit => "logit",
             Self::Probit => "probit",
-            Self::Cloglog => "complementary log-log",
-            Self::Loglog => "log-log",
+            Self::ComplementaryLogLog => "complementary log-log",
+            Self::LogLog => "log-log",
         }
     }
 }

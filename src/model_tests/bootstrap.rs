@@ -7,7 +7,7 @@ use super::bootstrap_words;
 use super::refit::Setup;
 use crate::answer::Answer;
 use crate::control::Control;
-use crate::effects::effect_tests;
+use crate::effects::what_matters;
 use crate::error::{ChoiceError, CountError, Error, ModelError, Result};
 use crate::math::rng::stream;
 use crate::models::{Model, TrayMode, is_robust, split_plot};
@@ -80,7 +80,7 @@ pub struct BootstrapTest {
 /// use rootling::model_tests::{BootstrapOptions, bootstrap_test};
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let found = bootstrap_test(&model, "strength", &BootstrapOptions { draws: 199, seed: 7 }, &Control::new())?;
-/// assert_eq!(found.figures.p, (1 + found.figures.exceeded) as f64 / 200.0);
+/// assert_eq!(found.numbers.p, (1 + found.numbers.exceeded) as f64 / 200.0);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn bootstrap_test(
@@ -131,7 +131,7 @@ pub fn bootstrap_test(
     let add = |a: (u64, u64), b: (u64, u64)| Ok((a.0 + b.0, a.1 + b.1));
     let (exceeded, failed) = (0..draws).into_par_iter().map(one).try_reduce(|| (0, 0), add)?;
     let p_value = (1 + exceeded) as f64 / (draws + 1) as f64;
-    let tests = effect_tests(model)?.figures.effects;
+    let tests = what_matters(model)?.numbers.effects;
     let figures = BootstrapTest {
         effect: effect.to_owned(),
         test: if by_f(model) { "F" } else { "likelihood ratio" }.to_owned(),
@@ -150,7 +150,7 @@ pub fn bootstrap_test(
 
 /// Trays set the error of the statistic and are no part of a likelihood.
 fn by_f(model: &Model) -> bool {
-    matches!(model.trays, TrayMode::Quasi | TrayMode::Effective)
+    matches!(model.trays, TrayMode::Dispersion | TrayMode::Effective)
 }
 
 fn none(effect: &str, reason: &str, try_next: &str) -> crate::Error {

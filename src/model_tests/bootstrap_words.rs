@@ -1,7 +1,7 @@
 //! A bootstrap test in words and as a table.
 
 use super::bootstrap::BootstrapTest;
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::effects::hint;
 use crate::models::{Model, TrayMode, methods, references, warning};
 use crate::report::facts;
@@ -12,8 +12,8 @@ use crate::report::{capital, verb_for};
 pub(super) fn answer(model: &Model, figures: BootstrapTest) -> Answer<BootstrapTest> {
     let mut references = references(model);
     references.push(cited::DAVISON_HINKLEY_1997.to_owned());
-    let mut provenance = Provenance::new(&[("effect", figures.effect.clone()), ("draws", figures.draws.to_string())]);
-    provenance.seed = Some(figures.seed);
+    let mut made_with = MadeWith::new(&[("effect", figures.effect.clone()), ("draws", figures.draws.to_string())]);
+    made_with.seed = Some(figures.seed);
     let mut table = Sheet::default();
     table
         .text("effect", [figures.effect.clone()])
@@ -40,8 +40,8 @@ pub(super) fn answer(model: &Model, figures: BootstrapTest) -> Answer<BootstrapT
             figures.seed
         ),
         references,
-        provenance,
-        figures,
+        made_with,
+        numbers: figures,
     }
 }
 
@@ -52,7 +52,7 @@ fn law(model: &Model) -> &'static str {
         TrayMode::Effective => {
             "from a beta-binomial law with the rates of the model without it and the correlation within trays"
         }
-        TrayMode::Quasi => {
+        TrayMode::Dispersion => {
             "from a beta-binomial law with the rates of the model without it and the variance of the dispersion"
         }
         _ => "from the binomial model without it",
@@ -68,7 +68,7 @@ fn notes(model: &Model, figures: &BootstrapTest) -> Vec<Note> {
         );
         notes.push(Note::new("draws_without_fit", text));
     }
-    let alpha = 1.0 - model.spec.level;
+    let alpha = 1.0 - model.spec.confidence;
     if (figures.p - alpha).abs() < 2.0 * figures.monte_carlo_error {
         let text = format!(
             "The P value is known to {} only, and lies that near to {}; more draws would settle it.",
@@ -83,7 +83,7 @@ fn notes(model: &Model, figures: &BootstrapTest) -> Vec<Note> {
 /// The decision line.
 fn decision(model: &Model, figures: &BootstrapTest) -> String {
     let name = figures.effect.replace('_', " ");
-    let verdict = match figures.p < 1.0 - model.spec.level {
+    let verdict = match figures.p < 1.0 - model.spec.confidence {
         true => verb_for(&figures.effect, "matters", "matter"),
         false => verb_for(&figures.effect, "is not shown to matter", "are not shown to matter"),
     };
@@ -96,7 +96,7 @@ fn sentence(model: &Model, figures: &BootstrapTest) -> String {
     let name = capital(&figures.effect.replace('_', " "));
     let beside =
         figures.approximate_p.map_or_else(String::new, |p| format!("; from its reference distribution {}", p_value(p)));
-    let verdict = match figures.p < 1.0 - model.spec.level {
+    let verdict = match figures.p < 1.0 - model.spec.confidence {
         true => verb_for(&figures.effect, "matters", "matter"),
         false => verb_for(&figures.effect, "is not shown to matter", "are not shown to matter"),
     };

@@ -79,8 +79,8 @@ pub struct ModelComparison {
 /// let smaller = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let larger = Model::fit(&units, &ModelSpec::of(&["strength", "rootstock"]))?;
 /// let found = against(&larger, &smaller)?;
-/// assert_eq!((found.figures.df, found.figures.error_df), (1.0, Some(3.0)));
-/// assert_eq!(found.figures.added, ["rootstock"]);
+/// assert_eq!((found.numbers.df, found.numbers.error_df), (1.0, Some(3.0)));
+/// assert_eq!(found.numbers.added, ["rootstock"]);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn against(larger: &Model, smaller: &Model) -> Result<Answer<ModelComparison>> {
@@ -177,11 +177,11 @@ fn same_kind(larger: &Model, smaller: &Model) -> Result<()> {
         return Err(refused(&reason, "fit both with one trays="));
     }
     let groups = |model: &Model| {
-        let ModelSpec { random, icc_by, robust_by, .. } = model.spec.clone();
-        (random, icc_by, robust_by)
+        let ModelSpec { random, correlation_by, robust_by, .. } = model.spec.clone();
+        (random, correlation_by, robust_by)
     };
     if groups(larger) != groups(smaller) {
-        return Err(refused("their random=, icc_by= or robust_by= differ", "fit both with the same groupings"));
+        return Err(refused("their random=, correlation_by= or robust_by= differ", "fit both with the same groupings"));
     }
     if (&larger.spec.offset, &larger.spec.weights) != (&smaller.spec.offset, &smaller.spec.weights) {
         return Err(refused("their offsets or weights differ", "fit both with the same columns"));
@@ -287,7 +287,7 @@ fn line(model: &Model, ready: &Ready) -> ModelLine {
     let parameters = model.convergence.rank + model.spread.len() as u64;
     let constants = ready.frame.tallies(true).map(|one| one.times * ln_choose(one.stuck, one.rooted));
     let loglik = match model.trays {
-        TrayMode::Effective | TrayMode::Quasi | TrayMode::Robust => None,
+        TrayMode::Effective | TrayMode::Dispersion | TrayMode::Robust => None,
         _ if is_used(model) => Some(model.loglik),
         _ => Some(ready.solution.kernel + constants.sum::<f64>()),
     };

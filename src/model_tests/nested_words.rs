@@ -1,7 +1,7 @@
 //! Two models side by side, in words and as a table.
 
 use super::nested::{ModelComparison, ModelLine};
-use crate::answer::{Answer, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Sheet};
 use crate::effects::hint;
 use crate::models::{Model, TrayMode, methods, references, warning};
 use crate::report::capital;
@@ -14,7 +14,7 @@ pub(super) fn mode(trays: TrayMode) -> &'static str {
     match trays {
         TrayMode::Auto => "auto",
         TrayMode::Effective => "effective",
-        TrayMode::Quasi => "quasi",
+        TrayMode::Dispersion => "dispersion",
         TrayMode::BetaBinomial => "beta-binomial",
         TrayMode::Random => "random",
         TrayMode::Robust => "robust",
@@ -42,11 +42,11 @@ pub(super) fn answer(larger: &Model, figures: ModelComparison) -> Answer<ModelCo
         notes: larger.notes.clone(),
         methods: methods_text(larger, &figures),
         references,
-        provenance: Provenance::new(&[
+        made_with: MadeWith::new(&[
             ("smaller", figures.smaller.effects.clone()),
             ("larger", figures.larger.effects.clone()),
         ]),
-        figures,
+        numbers: figures,
     }
 }
 
@@ -88,7 +88,7 @@ fn decision(larger: &Model, figures: &ModelComparison) -> String {
     let (adds, is) = if figures.added.len() > 1 { ("add", "are") } else { ("adds", "is") };
     let text = match figures.p {
         None => format!("what {what} {adds} cannot be tested in this layout."),
-        Some(p) if p < 1.0 - larger.spec.level => format!("{what} {adds} to the smaller model ({}).", p_value(p)),
+        Some(p) if p < 1.0 - larger.spec.confidence => format!("{what} {adds} to the smaller model ({}).", p_value(p)),
         Some(p) => format!("{what} {is} not shown to add to the smaller model ({}).", p_value(p)),
     };
     let hint = hint(larger);
@@ -101,7 +101,7 @@ fn sentence(larger: &Model, figures: &ModelComparison) -> String {
     let adds = if figures.added.len() > 1 { "add" } else { "adds" };
     let verdict = match figures.p {
         None => format!("What {what} {adds} cannot be tested in this layout."),
-        Some(p) if p < 1.0 - larger.spec.level => {
+        Some(p) if p < 1.0 - larger.spec.confidence => {
             format!("{spoken} {adds} to the model of {} ({}).", figures.smaller.effects, test_words(figures, p))
         }
         Some(p) => format!(

@@ -103,7 +103,7 @@ impl<'a> Setup<'a> {
                 let fit = self.fit(&data);
                 let full = fit.free()?;
                 let fall = (2.0 * (full.objective - fit.without(&self.held)?.objective)).max(0.0);
-                if self.model.trays != TrayMode::Quasi {
+                if self.model.trays != TrayMode::Dispersion {
                     return Ok(fall);
                 }
                 Ok(fall / self.df() / self.dispersion(&full, rooted).max(1.0))

@@ -46,7 +46,7 @@ pub(super) fn assemble(
         separated: Vec::new(),
         coefficients,
         covariance,
-        aliased: design.aliased(),
+        inseparable: design.inseparable(),
         loglik: kernel + constants.binomial,
         penalised_loglik: fit.penalised.then_some(penalised_loglik),
         deviance: (2.0 * (constants.saturated - kernel)).max(0.0),

@@ -54,7 +54,7 @@ impl CountLaw {
                 let rho = model.strata.above.as_ref().map_or(trays, |above| above.layers.of_any_tray());
                 Self::Beta { mean, rho: rho.min(LARGEST_RHO) }
             }
-            TrayMode::Quasi => Self::with_variance(mean, model.strata.tray.dispersion, stuck),
+            TrayMode::Dispersion => Self::with_variance(mean, model.strata.tray.dispersion, stuck),
             TrayMode::Robust => {
                 let dispersion = model.pearson / (model.error_df.max(1)) as f64;
                 Self::with_variance(mean, dispersion.max(1.0), stuck)
@@ -74,7 +74,7 @@ impl CountLaw {
 
     /// The same for a unit of the trial.
     pub(crate) fn of_unit(model: &Model, unit: usize, eta: f64, stuck: f64) -> Self {
-        let Some(column) = &model.spec.icc_by else { return Self::of(model, eta, stuck) };
+        let Some(column) = &model.spec.correlation_by else { return Self::of(model, eta, stuck) };
         let label = match model.units.factor(column) {
             Some(factor) => factor.label(unit).map(str::to_owned),
             None => {

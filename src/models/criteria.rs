@@ -40,7 +40,7 @@ pub struct Criteria {
 /// Akaike (1974), IEEE Transactions on Automatic Control 19:716-723; Schwarz (1978), Annals of Statistics 6:461-464; Hurvich and
 /// Tsai (1989), Biometrika 76:297-307.
 pub(super) fn criteria(model: &Model) -> Option<Criteria> {
-    if model.penalised || matches!(model.trays, TrayMode::Quasi | TrayMode::Effective | TrayMode::Robust) {
+    if model.penalised || matches!(model.trays, TrayMode::Dispersion | TrayMode::Effective | TrayMode::Robust) {
         return None;
     }
     let parameters = model.convergence.rank + model.spread.len() as u64;

@@ -16,7 +16,7 @@ use crate::models::values::{Value, Values};
 
 /// A coefficient that cannot be estimated, with those it is confounded with.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Aliased {
+pub struct Inseparable {
     /// The coefficient.
     pub name: String,
     /// What it cannot be told apart from; empty when no unit has this combination.
@@ -111,15 +111,15 @@ impl Design {
         Some(row)
     }
 
-    /// What is aliased and with what.
+    /// What is inseparable and with what.
     #[must_use]
-    pub fn aliased(&self) -> Vec<Aliased> {
+    pub fn inseparable(&self) -> Vec<Inseparable> {
         let with = |combination: &Vec<f64>| -> Vec<String> {
             let involved = combination.iter().zip(&self.columns).filter(|(c, _)| c.abs() > 1e-6);
             involved.map(|(_, column)| column.name.clone()).collect()
         };
         let pairs = self.dependent.iter().zip(&self.combinations);
-        pairs.map(|(column, combination)| Aliased { name: column.name.clone(), with: with(combination) }).collect()
+        pairs.map(|(column, combination)| Inseparable { name: column.name.clone(), with: with(combination) }).collect()
     }
 }
 

@@ -15,7 +15,7 @@ use crate::math::irls::{Link, Solution};
 use crate::math::roots::brent;
 use crate::models::assembled::assemble;
 use crate::models::criteria::{Criteria, criteria};
-use crate::models::design_matrix::{Aliased, Design};
+use crate::models::design_matrix::{Design, Inseparable};
 use crate::models::effective::{TrayCorrelation, weighted};
 use crate::models::frame::{Data, Frame, PerUnit};
 use crate::models::layered::{Above, Layered};
@@ -59,7 +59,7 @@ pub struct Model {
     /// Binomial covariance of the coefficients, in rows.
     pub covariance: Vec<Vec<f64>>,
     /// Coefficients without an estimate.
-    pub aliased: Vec<Aliased>,
+    pub inseparable: Vec<Inseparable>,
     /// Log-likelihood with the binomial coefficients of the units.
     pub loglik: f64,
     /// The same plus the penalty `0.5 ln |I|`.
@@ -191,7 +191,7 @@ impl Model {
         }
         let (trays, source) = match spec.trays {
             _ if !counted => (TrayMode::Ignore, Source::Binomial),
-            TrayMode::Quasi | TrayMode::Robust => (TrayMode::Quasi, Source::Pearson),
+            TrayMode::Dispersion | TrayMode::Robust => (TrayMode::Dispersion, Source::Pearson),
             _ => (TrayMode::Effective, Source::Effective(TrayCorrelation::of(&frame, &design))),
         };
         let above = if trays == TrayMode::Effective { Above::of(&frame, &design) } else { None };

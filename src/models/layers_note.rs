@@ -145,7 +145,8 @@ pub(super) fn left_out(frame: &Frame) -> Option<Note> {
 
 /// Units above the tray within which an effect is constant and which this way of counting trays leaves out.
 pub(super) fn not_carried(model: &Model, frame: &Frame) -> Option<Note> {
-    let counted = matches!(model.trays, TrayMode::Quasi | TrayMode::Robust | TrayMode::BetaBinomial | TrayMode::Random);
+    let counted =
+        matches!(model.trays, TrayMode::Dispersion | TrayMode::Robust | TrayMode::BetaBinomial | TrayMode::Random);
     let robust = model.trays == TrayMode::Robust;
     let taken = carrier(frame, &model.units).map(|factor| factor.name.as_str()).filter(|_| !robust);
     let own = if robust { model.spec.robust_by.as_deref().or(plots(model)) } else { taken };

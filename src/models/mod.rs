@@ -35,7 +35,7 @@ mod wording;
 pub use crate::math::irls::Link;
 pub(crate) use count_law::CountLaw;
 pub use criteria::{Criteria, CriteriaUnit};
-pub use design_matrix::{Aliased, Design};
+pub use design_matrix::{Design, Inseparable};
 pub(crate) use effect_statistic::change;
 pub use effect_statistic::{EffectStatistic, StatisticKind};
 pub use effective::TrayCorrelation;

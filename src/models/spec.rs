@@ -12,7 +12,7 @@ use crate::trial::Outcome;
 
 /// How differences between trays of one treatment enter.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(rename_all = "kebab-case")]
 pub enum TrayMode {
     /// [`TrayMode::Effective`] where trays are recorded and leave degrees of freedom, [`TrayMode::Ignore`] otherwise.
     #[default]
@@ -20,9 +20,8 @@ pub enum TrayMode {
     /// Counts divided by their trays' design effects; score tests by F and t on the trays' degrees of freedom.
     Effective,
     /// A dispersion from the spread between trays; F and t on the trays' degrees of freedom.
-    Quasi,
+    Dispersion,
     /// A beta law of the trays' rates with one correlation, by maximum likelihood.
-    #[serde(rename = "beta-binomial")]
     BetaBinomial,
     /// Normal tray effects (and whole-plot effects, where they are recorded) on the link scale, by maximum likelihood.
     Random,
@@ -49,7 +48,7 @@ pub struct ModelSpec {
     pub random: Vec<String>,
     /// Recorded column each of whose levels has a correlation within trays of its own, for [`TrayMode::BetaBinomial`].
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub icc_by: Option<String>,
+    pub correlation_by: Option<String>,
     /// Recorded column whose levels are the clusters, for [`TrayMode::Robust`]; whole plots, and trays without them, otherwise.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub robust_by: Option<String>,
@@ -78,7 +77,7 @@ pub struct ModelSpec {
     /// `p (1 - p) / (weight m)`; with weight 0 it takes no part.
     pub weights: Option<String>,
     /// Confidence level, between 0 and 1.
-    pub level: f64,
+    pub confidence: f64,
 }
 
 impl Default for ModelSpec {
@@ -89,7 +88,7 @@ impl Default for ModelSpec {
             link: Link::Logit,
             trays: TrayMode::Auto,
             random: Vec::new(),
-            icc_by: None,
+            correlation_by: None,
             robust_by: None,
             penalised: false,
             reference: BTreeMap::new(),
@@ -102,7 +101,7 @@ impl Default for ModelSpec {
             polynomials: BTreeMap::new(),
             offset: None,
             weights: None,
-            level: 0.95,
+            confidence: 0.95,
         }
     }
 }
@@ -120,7 +119,7 @@ impl ModelSpec {
     /// [`ModelError::NoEffects`], [`ModelError::Repeated`], [`ModelError::InteractionWithoutMain`],
     /// [`ModelError::WeightsUnderLaw`], [`ModelError::RandomNeedsMode`], [`ModelError::IccNeedsMode`], [`ModelError::RobustNeedsMode`], an unknown effect with its nearest, or a level outside (0, 1).
     pub fn check(&self) -> Result<()> {
-        check_level(self.level)?;
+        check_level(self.confidence)?;
         if self.effects.is_empty() {
             return Err(ModelError::NoEffects.into());
         }
@@ -136,7 +135,7 @@ impl ModelSpec {
         if !self.random.is_empty() && self.trays != TrayMode::Random {
             return Err(ModelError::RandomNeedsMode.into());
         }
-        if self.icc_by.is_some() && self.trays != TrayMode::BetaBinomial {
+        if self.correlation_by.is_some() && self.trays != TrayMode::BetaBinomial {
             return Err(ModelError::IccNeedsMode.into());
         }
         if self.robust_by.is_some() && self.trays != TrayMode::Robust {

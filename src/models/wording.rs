@@ -2,7 +2,7 @@
 
 use crate::answer::Note;
 use crate::math::convergence::Verdict;
-use crate::models::design_matrix::Aliased;
+use crate::models::design_matrix::Inseparable;
 use crate::models::effective::TrayCorrelation;
 use crate::models::fitted::Model;
 use crate::models::frame::Frame;
@@ -48,9 +48,9 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
     let effects = model.units.treatments.iter().filter(|one| model.spec.effects.contains(&one.name));
     notes.extend(effects.filter_map(|one| Some(time_note(&one.name, &follows_time(&model.units, one)?))));
     notes.extend(told(model).map(|words| words.note));
-    let (confounded, absent): (Vec<_>, Vec<_>) = model.aliased.iter().partition(|alias| !alias.with.is_empty());
+    let (confounded, absent): (Vec<_>, Vec<_>) = model.inseparable.iter().partition(|alias| !alias.with.is_empty());
     if !confounded.is_empty() {
-        notes.push(Note::new("aliased", aliased_text(&confounded)));
+        notes.push(Note::new("inseparable", inseparable_text(&confounded)));
     }
     let empty = empty_combinations(frame);
     if !empty.is_empty() || !absent.is_empty() {
@@ -123,7 +123,7 @@ fn few_events_note(model: &Model) -> Option<Note> {
     } else {
         let (rooted, stuck): (u64, u64) = (model.units.rooted.iter().sum(), model.units.stuck.iter().sum());
         let events = rooted.min(stuck.saturating_sub(rooted));
-        if !(model.trays == TrayMode::Quasi || is_used(model)) || events >= model.n_units {
+        if !(model.trays == TrayMode::Dispersion || is_used(model)) || events >= model.n_units {
             return None;
         }
         let what = if is_used(model) { "tests by the likelihood of such a law raise" } else { "a dispersion raises" };
@@ -137,7 +137,7 @@ fn few_events_note(model: &Model) -> Option<Note> {
 }
 
 fn tray_note(model: &Model) -> Option<Note> {
-    if matches!(model.trays, TrayMode::Quasi | TrayMode::Effective | TrayMode::Robust) || is_used(model) {
+    if matches!(model.trays, TrayMode::Dispersion | TrayMode::Effective | TrayMode::Robust) || is_used(model) {
         return None;
     }
     let (code, text) = if model.units.kind == UnitKind::Pooled {
@@ -186,7 +186,7 @@ fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
     let note = if model.trays == TrayMode::BetaBinomial {
         let text = format!(
             "{effects} {is} constant within {name}, and the beta-binomial model knows trays only. Rates are shown, but no test or \
-             interval is given; trays=\"random\" or trays=\"quasi\" gives one."
+             interval is given; trays=\"random\" or trays=\"dispersion\" gives one."
         );
         Note::new("not_for_whole_plots", text)
     } else if confounded {
@@ -220,9 +220,9 @@ fn confined_note(one: &Confined) -> Note {
     Note::new("met_in_one_place", text)
 }
 
-fn aliased_text(aliased: &[&Aliased]) -> String {
-    let one = |alias: &&Aliased| format!("{} cannot be told apart from {}", alias.name, alias.with.join(" and "));
-    format!("{}. No coefficient is given for it.", aliased.iter().map(one).collect::<Vec<_>>().join("; "))
+fn inseparable_text(inseparable: &[&Inseparable]) -> String {
+    let one = |alias: &&Inseparable| format!("{} cannot be told apart from {}", alias.name, alias.with.join(" and "));
+    format!("{}. No coefficient is given for it.", inseparable.iter().map(one).collect::<Vec<_>>().join("; "))
 }
 
 /// Combinations of the levels of interacting factors without a unit.
@@ -275,7 +275,7 @@ pub(crate) fn verdict(model: &mut Model) {
     if !model.separated.is_empty() {
         reasons.push(format!("some cells are all {0} or none {0}, so a penalised fit was used", w.rooted));
     }
-    if !model.aliased.is_empty() {
+    if !model.inseparable.is_empty() {
         reasons.push("some effects cannot be told apart in this layout".to_owned());
     }
     if model.convergence.condition > 1e8 {
@@ -300,7 +300,10 @@ pub(crate) fn verdict(model: &mut Model) {
 /// The opening warning of a sentence, or nothing.
 pub(crate) fn warning(model: &Model) -> &'static str {
     match (model.trays, model.units.kind) {
-        (TrayMode::Effective | TrayMode::Quasi | TrayMode::BetaBinomial | TrayMode::Random | TrayMode::Robust, _) => "",
+        (
+            TrayMode::Effective | TrayMode::Dispersion | TrayMode::BetaBinomial | TrayMode::Random | TrayMode::Robust,
+            _,
+        ) => "",
         (_, UnitKind::Pooled) => "No trays recorded: intervals are too narrow. ",
         _ if model.spec.trays == TrayMode::Ignore => "Trays ignored: intervals are too narrow. ",
         _ => "Too few trays to see how trays differ: intervals are too narrow. ",
@@ -442,7 +445,7 @@ pub(crate) fn references(model: &Model) -> Vec<String> {
     if model.trays == TrayMode::Random {
         out.push(cited::PINHEIRO_CHAO_2006);
     }
-    if model.trays == TrayMode::Quasi {
+    if model.trays == TrayMode::Dispersion {
         out.push(cited::WEDDERBURN_1974);
     }
     if model.trays == TrayMode::Effective {

@@ -2,7 +2,7 @@
 
 use super::resolve::{is_optional, tested_range};
 use super::rows::{Prediction, Predictions};
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::effects::RateOf;
 use crate::effects::hint;
 use crate::effects::phrases::{add_places_cited, limits_in_words, places_in_words, places_note};
@@ -18,7 +18,8 @@ pub(super) fn answer(model: &Model, ready: &Ready, figures: Predictions) -> Answ
     if figures.new_tray.is_some() && !references.iter().any(|known| known == cited::SKELLAM_1948) {
         references.push(cited::SKELLAM_1948.to_owned());
     }
-    let mut options = vec![("level", figures.level.to_string()), ("of", name(figures.of).to_owned())];
+    let mut options =
+        vec![("confidence", figures.confidence.to_string()), ("rate_of", name(figures.rate_of).to_owned())];
     options.extend(figures.new_tray.map(|stuck| ("new_tray", stuck.to_string())));
     Answer {
         kind: "predictions".to_owned(),
@@ -28,14 +29,14 @@ pub(super) fn answer(model: &Model, ready: &Ready, figures: Predictions) -> Answ
         notes: notes(model, ready, &figures),
         methods: methods_text(model, &figures),
         references,
-        provenance: Provenance::new(&options).about(model.spec.outcome),
-        figures,
+        made_with: MadeWith::new(&options).about(model.spec.outcome),
+        numbers: figures,
     }
 }
 
 fn name(of: RateOf) -> &'static str {
     match of {
-        RateOf::Population => "population",
+        RateOf::AllTrays => "all-trays",
         RateOf::TypicalTray => "typical-tray",
     }
 }
@@ -52,7 +53,7 @@ fn table(figures: &Predictions) -> Sheet {
         .maybe("se", rows.iter().map(|row| row.se))
         .maybe("low", rows.iter().map(|row| row.low))
         .maybe("high", rows.iter().map(|row| row.high))
-        .number("level", rows.iter().map(|_| figures.level))
+        .number("confidence", rows.iter().map(|_| figures.confidence))
         .maybe("df", rows.iter().map(|row| row.df));
     if figures.new_tray.is_some() {
         table
@@ -112,15 +113,16 @@ fn notes(model: &Model, ready: &Ready, figures: &Predictions) -> Vec<Note> {
     }
     if model.trays == TrayMode::Random {
         let rooted = model.spec.outcome.words().rooted;
-        let text = match figures.of {
-            RateOf::Population => {
+        let text = match figures.rate_of {
+            RateOf::AllTrays => {
                 format!("Rates are the shares {rooted} over all trays (population), not those of a typical tray.")
             }
             RateOf::TypicalTray => format!(
                 "Rates are those of a typical tray (random effects 0). Over all trays the share {rooted} lies nearer to one half."
             ),
         };
-        notes.push(Note::new(if figures.of == RateOf::Population { "population_rate" } else { "typical_tray" }, text));
+        notes
+            .push(Note::new(if figures.rate_of == RateOf::AllTrays { "all_trays_rate" } else { "typical_tray" }, text));
     }
     notes
 }
@@ -138,8 +140,8 @@ fn lies(rows: &[&Prediction]) -> String {
 }
 
 fn methods_text(model: &Model, figures: &Predictions) -> String {
-    let which = match (model.trays, figures.of) {
-        (TrayMode::Random, RateOf::Population) => "rates over all trays",
+    let which = match (model.trays, figures.rate_of) {
+        (TrayMode::Random, RateOf::AllTrays) => "rates over all trays",
         (TrayMode::Random, RateOf::TypicalTray) => "rates of a typical tray",
         _ => "rates",
     };
@@ -188,7 +190,7 @@ fn sentence(model: &Model, figures: &Predictions) -> String {
     let words = |row: &Prediction| {
         let value = row.value.map_or_else(|| "not known".to_owned(), percent);
         let limits = row.low.zip(row.high).map_or_else(String::new, |(low, high)| {
-            format!(" ({})", interval(percent(low), percent(high), figures.level))
+            format!(" ({})", interval(percent(low), percent(high), figures.confidence))
         });
         format!("{value}{limits} for row {}{}", row.row, place(figures, row))
     };
@@ -200,12 +202,12 @@ fn sentence(model: &Model, figures: &Predictions) -> String {
             whole(stuck, w.cutting, w.cuttings),
             row.row,
             w.root,
-            confidence(figures.level)
+            confidence(figures.confidence)
         ))
     };
     let known = || figures.rows.iter().filter(|row| row.value.is_some());
     let by_value = |a: &&Prediction, b: &&Prediction| a.value.unwrap_or(0.0).total_cmp(&b.value.unwrap_or(0.0));
-    let typical = if figures.of == RateOf::TypicalTray { " of a typical tray" } else { "" };
+    let typical = if figures.rate_of == RateOf::TypicalTray { " of a typical tray" } else { "" };
     let (ends, best) = match (figures.rows.as_slice(), known().min_by(by_value), known().max_by(by_value)) {
         ([only], _, _) => (format!("The expected {}{typical} is {}.", w.rate, words(only)), Some(only)),
         (_, Some(low), Some(high)) => {

@@ -24,16 +24,16 @@ use crate::trial::{NewRows, answer_of_units};
 #[serde(default)]
 pub struct PredictOptions {
     /// Confidence level, between 0 and 1.
-    pub level: f64,
+    pub confidence: f64,
     /// Which rate of a model with random trays.
-    pub of: RateOf,
+    pub rate_of: RateOf,
     /// Cuttings of a new tray whose count is to be given a range.
     pub new_tray: Option<u64>,
 }
 
 impl Default for PredictOptions {
     fn default() -> Self {
-        Self { level: 0.95, of: RateOf::default(), new_tray: None }
+        Self { confidence: 0.95, rate_of: RateOf::default(), new_tray: None }
     }
 }
 
@@ -75,9 +75,9 @@ pub struct Predictions {
     /// Columns of the model.
     pub columns: Vec<String>,
     /// Confidence level.
-    pub level: f64,
+    pub confidence: f64,
     /// Which rate.
-    pub of: RateOf,
+    pub rate_of: RateOf,
     /// Cuttings of the new tray.
     pub new_tray: Option<u64>,
     /// One per row, in their order.
@@ -123,11 +123,11 @@ pub struct Predictions {
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let rows = NewRows::from_csv(b"strength\n2500\n0\n")?;
 /// let found = predict(&model, &rows, &PredictOptions::default())?;
-/// assert!((found.figures.rows[0].value.unwrap() - 26.0 / 40.0).abs() < 1e-10);
+/// assert!((found.numbers.rows[0].value.unwrap() - 26.0 / 40.0).abs() < 1e-10);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Result<Answer<Predictions>> {
-    check_level(options.level)?;
+    check_level(options.confidence)?;
     check(model, options)?;
     let ready = model.ready()?;
     let resolved = resolve(&ready.frame, rows, model.spec.offset.as_deref())?;
@@ -156,9 +156,9 @@ pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Resul
         prediction.outside = one.outside;
         out.push(prediction);
     }
-    let PredictOptions { level, of, new_tray } = *options;
+    let PredictOptions { confidence: level, rate_of, new_tray } = *options;
     let HeldPlaces { over: holds_over, at_hand: holds_at } = places.held(&ready);
-    let figures = Predictions { columns, level, of, new_tray, rows: out, holds_over, holds_at };
+    let figures = Predictions { columns, confidence: level, rate_of, new_tray, rows: out, holds_over, holds_at };
     Ok(answer_of_units(&model.units, answer(model, &ready, figures)))
 }
 
@@ -198,7 +198,7 @@ pub fn columns(model: &Model) -> Vec<String> {
 }
 
 fn check(model: &Model, options: &PredictOptions) -> Result<()> {
-    if options.of == RateOf::TypicalTray && model.trays != TrayMode::Random {
+    if options.rate_of == RateOf::TypicalTray && model.trays != TrayMode::Random {
         return Err(ModelError::NoTypicalTray.into());
     }
     if options.new_tray.is_some() && model.trays == TrayMode::Ignore {
@@ -247,15 +247,15 @@ fn expected(
     options: &PredictOptions,
 ) -> Prediction {
     let cells = cells(ready, row);
-    let averaged = cells.rate(ready, model.spec.link, options.of);
+    let averaged = cells.rate(ready, model.spec.link, options.rate_of);
     let spread_of = |averaged: &Averaged, stratum: Stratum| RateSpread::of(ready, over, averaged, stratum);
     let spread = averaged.as_ref().zip(error).and_then(|(averaged, stratum)| spread_of(averaged, stratum));
-    let limits = averaged.as_ref().zip(spread).map(|(averaged, spread)| spread.limits(averaged, options.level));
+    let limits = averaged.as_ref().zip(spread).map(|(averaged, spread)| spread.limits(averaged, options.confidence));
     let spread = spread.map(|spread| spread.spread);
     let tray = options.new_tray.zip(error).and_then(|(stuck, stratum)| {
-        let averaged = cells.rate(ready, model.spec.link, RateOf::Population)?;
+        let averaged = cells.rate(ready, model.spec.link, RateOf::AllTrays)?;
         let spread = spread_of(&averaged, stratum)?.spread;
-        Some(new_tray((ready, over), model, &cells, (&averaged, spread), stuck, options.level))
+        Some(new_tray((ready, over), model, &cells, (&averaged, spread), stuck, options.confidence))
     });
     Prediction {
         row: 0,
@@ -328,7 +328,12 @@ fn new_tray(
     // The correlation is that of the cells; a tray of a place that is not known shares what trays of one place have in common.
     let rho = |cell: &Vec<Value>| {
         let (_, eta) = ready.at_values(cell, cells.offset)?;
-        let own = ready.frame.variables.iter().zip(cell).find(|(one, _)| model.spec.icc_by.as_ref() == Some(&one.name));
+        let own = ready
+            .frame
+            .variables
+            .iter()
+            .zip(cell)
+            .find(|(one, _)| model.spec.correlation_by.as_ref() == Some(&one.name));
         let level = own.map(|(variable, value)| variable.label(*value));
         Some(CountLaw::of_level(model, level.as_deref(), eta, m).rho())
     };

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::interval::Sides;
 use super::target::TargetTest;
 use super::words::{interval_sentence, target_details, target_sentence};
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
 use crate::estimate::{Count, Estimate};
 use crate::report::{numbers, references};
@@ -67,7 +67,7 @@ pub fn interval_faces(method: &str, level: f64, sides: Sides) -> IntervalFaces {
 /// ```
 #[must_use]
 pub fn interval_answer(count: Count, found: Estimate, sides: Sides) -> Answer<Estimate> {
-    let faces = interval_faces(&found.method, found.level, sides);
+    let faces = interval_faces(&found.method, found.confidence, sides);
     let mut table = Sheet::default();
     table.number("value", [found.value]);
     table.number("low", [found.low]);
@@ -82,8 +82,8 @@ pub fn interval_answer(count: Count, found: Estimate, sides: Sides) -> Answer<Es
         notes: faces.notes,
         methods: faces.methods,
         references: faces.references,
-        provenance: Provenance::new(&[("method", found.method.clone()), ("level", found.level.to_string())]),
-        figures: found,
+        made_with: MadeWith::new(&[("method", found.method.clone()), ("confidence", found.confidence.to_string())]),
+        numbers: found,
     }
 }
 
@@ -120,8 +120,8 @@ pub fn target_answer(count: Count, found: TargetTest) -> Result<Answer<TargetTes
         _ => ("the score test", Some(references::WILSON_1927)),
     };
     let mut table = Sheet::default();
-    table.text("test", ["two-sided", "less", "greater"]);
-    table.number("p", [found.p, found.less, found.greater]);
+    table.text("test", ["two-sided", "lower", "higher"]);
+    table.number("p", [found.p, found.p_lower, found.p_higher]);
     Ok(Answer {
         kind: "target_test".to_owned(),
         details: target_details(count, &found)?,
@@ -133,7 +133,7 @@ pub fn target_answer(count: Count, found: TargetTest) -> Result<Answer<TargetTes
             numbers::percent(found.target)
         ),
         references: cited.into_iter().map(str::to_owned).collect(),
-        provenance: Provenance::new(&[("method", found.method.clone()), ("target", found.target.to_string())]),
-        figures: found,
+        made_with: MadeWith::new(&[("method", found.method.clone()), ("target", found.target.to_string())]),
+        numbers: found,
     })
 }

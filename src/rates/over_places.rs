@@ -56,14 +56,14 @@ impl OverPlaces {
     }
 
     /// For a least-squares fit of all trays, whether places are recorded or not. What is left between trays is what the combinations of the
-    /// treatments leave; where these are so many that they leave less than half of what the treatments side by side do, or too little for
+    /// treatments leave; where these are so many that they leave less than four fifths of what the treatments side by side do, or too little for
     /// some place, what those leave: more than trays differ by where treatments interact, so never too narrow for it.
     pub(crate) fn of_a_fit(units: &Units, fixed: &[&Factor]) -> Option<Self> {
         let above = above(units);
         let [by_cells, by_sum] = [cells, side_by_side].map(|design| Self::within(units, fixed, &above, design));
         let enough = |one: &Self, other: &Self| {
             let (own, beside) = (&one.layers, &other.layers);
-            own.components.len() >= beside.components.len() && 2.0 * own.tray.df >= beside.tray.df
+            own.components.len() >= beside.components.len() && 5.0 * own.tray.df >= 4.0 * beside.tray.df
         };
         match (by_cells, by_sum) {
             (Some(by_cells), Some(by_sum)) => Some(if enough(&by_cells, &by_sum) { by_cells } else { by_sum }),

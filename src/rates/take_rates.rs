@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::{ChoiceError, Result};
 use crate::estimate::{Count, check_level};
 use crate::rates::alike::more_alike;
@@ -33,7 +33,7 @@ pub enum TraysUse {
 #[serde(default)]
 pub struct TakeRatesOptions {
     /// Confidence level, a proportion.
-    pub level: f64,
+    pub confidence: f64,
     /// Interval for independent cuttings (pooled or with trays ignored); Wilson when not given.
     pub method: Option<String>,
     /// Whether trays are counted.
@@ -46,7 +46,7 @@ pub struct TakeRatesOptions {
 
 impl Default for TakeRatesOptions {
     fn default() -> Self {
-        Self { level: 0.95, method: None, trays: TraysUse::Auto, spoken: Vec::new(), outcome: Outcome::Take }
+        Self { confidence: 0.95, method: None, trays: TraysUse::Auto, spoken: Vec::new(), outcome: Outcome::Take }
     }
 }
 
@@ -75,7 +75,7 @@ pub struct TakeRates {
     /// One rate per combination that has cuttings.
     pub rates: Vec<TakeRate>,
     /// Confidence level.
-    pub level: f64,
+    pub confidence: f64,
     /// Interval used.
     pub method: String,
     /// Trays' spread, when trays were counted.
@@ -101,7 +101,7 @@ pub struct TakeRates {
 /// # Errors
 /// A choice error for an unknown column or method, a count error for a level outside (0, 1).
 pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Result<Answer<TakeRates>> {
-    let level = check_level(options.level)?;
+    let level = check_level(options.confidence)?;
     let factors: Vec<&Factor> = if by.is_empty() {
         units.treatments.iter().collect()
     } else {
@@ -151,7 +151,7 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
         if spread.is_some() { "wilson on effective cuttings, t on trays".to_owned() } else { chosen.name().to_owned() };
     let layers = over.map(|over| over.layers()).unwrap_or_default();
     let unit = if units.kind == UnitKind::Tray { unit_called(units) } else { "cutting".to_owned() };
-    let figures = TakeRates { rates, level, method, spread, layers, df, unit };
+    let figures = TakeRates { rates, confidence: level, method, spread, layers, df, unit };
     let counted = figures.spread.is_some();
     let answer = answer(figures, &factors, units, options);
     Ok(if counted { with_earlier(answer, units) } else { answer })
@@ -206,7 +206,7 @@ fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &Take
     table.number("value", rates.iter().map(|rate| rate.value));
     table.number("low", rates.iter().map(|rate| rate.low));
     table.number("high", rates.iter().map(|rate| rate.high));
-    table.number("level", rates.iter().map(|_| figures.level));
+    table.number("confidence", rates.iter().map(|_| figures.confidence));
     table.whole("rooted", rates.iter().map(|rate| rate.rooted));
     table.whole("stuck", rates.iter().map(|rate| rate.stuck));
     if units.kind == UnitKind::Tray {
@@ -215,9 +215,9 @@ fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &Take
     if !figures.layers.is_empty() {
         table.number("df", figures.df.iter().copied());
     }
-    let provenance = Provenance::new(&[
+    let made_with = MadeWith::new(&[
         ("by", join(&factors.iter().map(|factor| factor.name.clone()).collect::<Vec<_>>())),
-        ("level", figures.level.to_string()),
+        ("confidence", figures.confidence.to_string()),
         ("method", figures.method.clone()),
         ("trays", format!("{:?}", options.trays).to_lowercase()),
     ]);
@@ -229,8 +229,8 @@ fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &Take
         methods: text_of_units(units, methods(&figures, options.outcome)),
         references: cited(&figures),
         table,
-        figures,
-        provenance,
+        numbers: figures,
+        made_with,
     }
 }
 
@@ -288,7 +288,7 @@ fn decision(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &T
 
 fn described(rate: &TakeRate, figures: &TakeRates) -> String {
     let name = if rate.levels.is_empty() { "the trial".to_owned() } else { rate.levels.join(" / ") };
-    let limits = numbers::interval(numbers::percent(rate.low), numbers::percent(rate.high), figures.level);
+    let limits = numbers::interval(numbers::percent(rate.low), numbers::percent(rate.high), figures.confidence);
     format!("{} at {name} ({limits})", numbers::percent(rate.value))
 }
 
@@ -443,7 +443,7 @@ fn places_in_words(figures: &TakeRates) -> String {
 }
 
 fn methods(figures: &TakeRates, outcome: Outcome) -> String {
-    let (percent, w) = (numbers::confidence(figures.level), outcome.words());
+    let (percent, w) = (numbers::confidence(figures.confidence), outcome.words());
     let (start, cuttings) = (format!("{} are {}.", capital(w.rates), w.ratio), w.cuttings);
     match &figures.spread {
         Some(_) if !figures.layers.is_empty() => format!(

@@ -65,9 +65,9 @@ pub struct TargetTest {
     /// Two-sided P.
     pub p: f64,
     /// P for a rate below the target.
-    pub less: f64,
+    pub p_lower: f64,
     /// P for a rate above the target.
-    pub greater: f64,
+    pub p_higher: f64,
     /// The score statistic, for that method.
     pub statistic: Option<f64>,
     /// The method's name.
@@ -101,8 +101,8 @@ pub fn against_target(count: Count, target: f64, method: TargetMethod) -> Result
         value: count.rate(),
         target,
         p: p_value,
-        less,
-        greater,
+        p_lower: less,
+        p_higher: greater,
         statistic,
         method: method.name().to_owned(),
     })

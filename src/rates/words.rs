@@ -23,9 +23,9 @@ pub fn interval_sentence(count: Count, found: &Estimate, sides: Sides) -> String
     let Count { rooted, stuck } = count;
     let start = format!("{rooted} of {stuck} cuttings rooted");
     let (low, high) = (found.low, found.high);
-    let percent = numbers::confidence(found.level);
+    let percent = numbers::confidence(found.confidence);
     let rule = |start: &str, share: f64| {
-        if stuck < 30 || (found.level - 0.95).abs() > 1e-9 {
+        if stuck < 30 || (found.confidence - 0.95).abs() > 1e-9 {
             return String::new();
         }
         if sides == Sides::Both {
@@ -58,7 +58,7 @@ pub fn interval_sentence(count: Count, found: &Estimate, sides: Sides) -> String
         (.., Sides::Both) => format!(
             "{start}, {} of 100 ({}).",
             numbers::points(found.value),
-            numbers::interval(numbers::points(low), numbers::points(high), found.level)
+            numbers::interval(numbers::points(low), numbers::points(high), found.confidence)
         ),
         (.., Sides::Lower) => {
             format!("{start}, {} of 100, and at least {} ({kind}).", numbers::points(found.value), numbers::points(low))

@@ -30,7 +30,7 @@ pub const SIGNAL: &str = "A signal is not a cause: check reading date, mix, oper
 /// [`CHEMICAL`] as a note, code `chemical`.
 #[must_use]
 pub fn chemical() -> Note {
-    Note::new("chemical", CHEMICAL)
+    Note::new("read_the_label", CHEMICAL)
 }
 
 /// Notes about the numbers first, those about the work last.
@@ -43,14 +43,14 @@ pub fn chemical() -> Note {
 #[must_use]
 pub fn last(notes: Vec<Note>) -> Vec<Note> {
     let (work, numbers): (Vec<Note>, Vec<Note>) =
-        notes.into_iter().partition(|note| note.code == "best_strength" || note.code == "chemical");
+        notes.into_iter().partition(|note| note.code == "tested_range_only" || note.code == "read_the_label");
     [numbers, work].concat()
 }
 
 /// [`BEST_STRENGTH`] as a note, code `best_strength`.
 #[must_use]
 pub fn best_strength() -> Note {
-    Note::new("best_strength", BEST_STRENGTH)
+    Note::new("tested_range_only", BEST_STRENGTH)
 }
 
 /// Rates that hold over further levels of these places, code `holds_over_places`.

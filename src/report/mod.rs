@@ -6,7 +6,7 @@ mod fitted;
 mod gaps;
 pub mod numbers;
 pub mod references;
-pub mod references_dose;
+pub mod references_curves;
 pub mod references_spread;
 mod spoken;
 pub mod text;

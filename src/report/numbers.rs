@@ -70,16 +70,16 @@ pub fn points(x: f64) -> String {
 /// ```
 /// use rootling::report::p_value;
 /// assert_eq!(p_value(0.012), "P = 0.012");
-/// assert_eq!(p_value(0.00047), "P = 0.00047");
-/// assert_eq!(p_value(3e-9), "P < 0.0001");
+/// assert_eq!(p_value(0.0047), "P = 0.0047");
+/// assert_eq!(p_value(3e-9), "P < 0.001");
 /// ```
 #[must_use]
 pub fn p_value(p: f64) -> String {
     if !p.is_finite() {
         return "P not available".to_owned();
     }
-    if p < 0.0001 {
-        return "P < 0.0001".to_owned();
+    if p < 0.001 {
+        return "P < 0.001".to_owned();
     }
     if p >= 1.0 {
         return "P = 1".to_owned();

@@ -195,7 +195,7 @@ pub(crate) fn with_earlier<F>(mut answer: Answer<F>, units: &Units) -> Answer<F>
         answer.notes.push(words.note);
         answer.methods.push_str(&words.methods);
         answer.references.extend(words.references.map(str::to_owned));
-        answer.provenance.options.push(words.option);
+        answer.made_with.options.push(words.option);
     }
     answer
 }

@@ -15,7 +15,7 @@ const PLANT: [&str; 30] = [
     "species",
     "accession",
     "accessions",
-    "provenance",
+    "made_with",
     "family",
     "ecotype",
     "ortet",

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::outcomes::Outcome;
-use crate::answer::Provenance;
+use crate::answer::MadeWith;
 
 /// What is counted, in every form a text needs. The fields are named by what they are for the take, so that a text reads the same
 /// whichever outcome it is about.
@@ -168,7 +168,7 @@ impl Outcome {
     }
 }
 
-impl Provenance {
+impl MadeWith {
     /// The record with the outcome that was counted, where it is not the take.
     #[must_use]
     pub fn about(mut self, outcome: Outcome) -> Self {

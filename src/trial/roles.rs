@@ -15,7 +15,7 @@ const PLACES: [&str; 3] = ["block", "whole_plot", "stock_plant"];
 
 /// What to do with rows that cannot be used.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[serde(rename_all = "kebab-case")]
 pub enum BadRows {
     /// Stop and list every problem.
     #[default]

@@ -64,7 +64,7 @@ def main() -> int:
     forced = {"at": {"rootstock": "K12"}, "shape": "rise-and-fall"}
     measure("one shape with its profile limits", lambda: trial.strength_curve(**forced), "limit 50 ms")
     measure("averaged strength_for with profile limits", lambda: one.strength_for(0.5), "limit 50 ms")
-    measure("next trial of 24 trays", lambda: one.next_trial(), "")
+    measure("next trial of 24 trays", lambda: one.next_strengths(), "")
     for each in (4, 16):
         benches = rl.load_trial(trays(each=each), treatments=["strength", "rootstock"], block="bench", **load)
         under: dict[str, Any] = {"at": {"rootstock": "K12"}, "trays": "random"}
@@ -72,7 +72,7 @@ def main() -> int:
         of = f"{6 * each} random trays in 2 benches"
         measure(f"all shapes, {of}", lambda t=benches, u=under: t.strength_curve(**u), "limit 1000 ms")
         measure(f"strength_for, {of}", lambda c=curve: c.strength_for(0.5), "")
-        measure(f"next trial, {of}", lambda c=curve: c.next_trial(), "")
+        measure(f"next trial, {of}", lambda c=curve: c.next_strengths(), "")
     days = rl.load_trial(trays((14, 28, 42)), treatments=["strength", "rootstock", "dark_days"], **load)
     measure("surface over strength and darkness", lambda: days.response_surface(at={"rootstock": "K12"}), "")
     return 0

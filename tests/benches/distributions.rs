@@ -6,8 +6,8 @@ use std::hint::black_box;
 use criterion::{Criterion, criterion_group, criterion_main};
 use rootling::control::Control;
 use rootling::effects::{
-    ContrastOptions, Direction, Family, LetterOptions, RateOptions, SingleStep, adjusted_rates, contrasts,
-    effect_tests, letters, single_step,
+    ContrastOptions, Direction, Family, LetterOptions, RateOptions, SingleStep, adjusted_rates, contrasts, letters,
+    single_step, what_matters,
 };
 use rootling::math::distributions::dunnett::{Dunnett, Sides};
 use rootling::math::distributions::multivariate::{Precision, Rectangle, rectangle};
@@ -73,7 +73,7 @@ fn everything(units: &Units, control: &Control) -> rootling::Result<usize> {
     let interactions = vec![vec!["strength".into(), "rootstock".into()], vec!["strength".into(), "dark_days".into()]];
     let spec = ModelSpec { interactions, ..ModelSpec::of(&["strength", "rootstock", "dark_days"]) };
     let model = Model::fit(units, &spec)?;
-    let tests = effect_tests(&model)?;
+    let tests = what_matters(&model)?;
     let rates = adjusted_rates(&model, "strength", &RateOptions::within("rootstock"))?;
     let pairs = contrasts(&model, "strength", &ContrastOptions::default(), control)?;
     let within = ContrastOptions {
@@ -83,11 +83,11 @@ fn everything(units: &Units, control: &Control) -> rootling::Result<usize> {
     };
     let against = contrasts(&model, "strength", &within, control)?;
     let letters = letters(&model, "strength", &LetterOptions::default(), control)?;
-    Ok(tests.figures.effects.len()
-        + rates.figures.rates.len()
-        + pairs.figures.contrasts.len()
-        + against.figures.contrasts.len()
-        + letters.figures.rates.len())
+    Ok(tests.numbers.effects.len()
+        + rates.numbers.rates.len()
+        + pairs.numbers.contrasts.len()
+        + against.numbers.contrasts.len()
+        + letters.numbers.rates.len())
 }
 
 fn distributions(bench: &mut Criterion) {

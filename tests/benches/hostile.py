@@ -93,7 +93,7 @@ def _predictions() -> Callable[[], object]:
 
 
 WORK: dict[str, Callable[[], Callable[[], object]]] = {
-    "effect tests of 400 levels": lambda: _model(400, 3).effect_tests,
+    "effect tests of 400 levels": lambda: _model(400, 3).what_matters,
     "odds ratios of 200 levels": lambda: _model(200, 3).odds_ratios,
     "600,000 predictions": _predictions,
     "beta-binomial, 300 levels": lambda: lambda: _model(300, 10, trays="beta-binomial"),

@@ -6,7 +6,7 @@ use std::hint::black_box;
 
 use criterion::{Criterion, criterion_group, criterion_main};
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, effect_tests};
+use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, what_matters};
 use rootling::math::rng::stream;
 use rootling::models::{Model, ModelSpec};
 use rootling::simulate::{LayeredDesign, UnitRole, UnitSpread};
@@ -42,7 +42,7 @@ fn layers(bench: &mut Criterion) {
         group.sample_size(10);
         group.bench_function("model", |run| run.iter(|| Model::fit(black_box(&units), &spec)));
         let model = Model::fit(&units, &spec).expect("a model");
-        group.bench_function("tests of its effects", |run| run.iter(|| effect_tests(black_box(&model))));
+        group.bench_function("tests of its effects", |run| run.iter(|| what_matters(black_box(&model))));
         group.bench_function("its rates", |run| {
             run.iter(|| adjusted_rates(black_box(&model), "rootstock", &RateOptions::default()));
         });

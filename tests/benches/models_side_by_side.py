@@ -151,7 +151,7 @@ def rows() -> None:
     trial = load(frame, covariates="length")
     asked = {"effects": [*LEVELS, "length"], "polynomials": {"length": 2}}
     x, w = design(frame, length=True), np.full(frame.height, 0.2)
-    steps = trial.model(**asked).figures.convergence.iterations
+    steps = trial.model(**asked).numbers.convergence.iterations
     jobs: dict[str, Callable[[], object]] = {
         "weighted cross-product by numpy": lambda: (x * w[:, None]).T @ x,
         "model of the loaded trial": lambda: trial.model(**asked),
@@ -256,7 +256,7 @@ def mixed() -> None:
         seconds = best(
             {"model": lambda trial=trial, law=law, random=random: trial.model("strength", trays=law, random=random)}, 5
         )["model"]
-        print(f"{name}: log-likelihood {model.figures.loglik:.6f}")
+        print(f"{name}: log-likelihood {model.numbers.loglik:.6f}")
         show("model of the loaded trial", seconds)
         found = peer_seconds(peer, frame) if peer else None
         if found is not None:

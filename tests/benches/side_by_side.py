@@ -82,8 +82,8 @@ def times(trays: int, *, shuffled: bool) -> dict[str, float]:
             "group-by alone": lambda: group_by(frame),
             "load + check": lambda: load(frame),
             "load + check + take rates": lambda: load(frame).take_rates(by="strength"),
-            "load + check + model": lambda: load(frame).model(TREATMENTS).effect_tests(),
-            "model of the loaded trial": lambda: trial.model(TREATMENTS).effect_tests(),
+            "load + check + model": lambda: load(frame).model(TREATMENTS).what_matters(),
+            "model of the loaded trial": lambda: trial.model(TREATMENTS).what_matters(),
         }
     )
     base = found["group-by alone"]

@@ -59,19 +59,19 @@ def _robust() -> rl.Trial:
 JOBS: dict[str, tuple[Callable[[], Any], Callable[[Any], Any], float, float]] = {
     "tests of 200 levels": (
         lambda: _trial(200, 2, 1, 3).model(["plant", "strength"]),
-        lambda m: m.effect_tests(),
+        lambda m: m.what_matters(),
         1,
         300,
     ),
     "tests of 400 levels": (
         lambda: _trial(400, 2, 1, 3).model(["plant", "strength"]),
-        lambda m: m.effect_tests(),
+        lambda m: m.what_matters(),
         1,
         300,
     ),
     "tests of 990 levels": (
         lambda: _trial(990, 2, 1, 3).model(["plant", "strength"]),
-        lambda m: m.effect_tests(),
+        lambda m: m.what_matters(),
         5,
         300,
     ),
@@ -96,7 +96,7 @@ JOBS: dict[str, tuple[Callable[[], Any], Callable[[Any], Any], float, float]] = 
     ),
     "trend of the demo": (_demo, lambda t: t.trend("strength"), 0.05, 300),
     "robust, 10,000 trays in 500 blocks": (_robust, lambda t: t.model("strength", trays="robust"), 10, 1000),
-    "its tests": (lambda: _robust().model("strength", trays="robust"), lambda m: m.effect_tests(), 10, 1000),
+    "its tests": (lambda: _robust().model("strength", trays="robust"), lambda m: m.what_matters(), 10, 1000),
 }
 
 

@@ -19,8 +19,8 @@ from typing import Any
 import rootling as rl
 from rootling.exceptions import ModelError, NumericError, RootlingError
 
-WAYS = ("auto", "effective", "quasi", "beta-binomial", "random", "robust", "ignore")
-LINKS = ("logit", "probit", "cloglog", "loglog")
+WAYS = ("auto", "effective", "dispersion", "beta-binomial", "random", "robust", "ignore")
+LINKS = ("logit", "probit", "complementary-log-log", "log-log")
 LIMIT = 1.0
 
 
@@ -91,7 +91,7 @@ def main() -> None:
             try:
                 model = trial.model(roles["treatments"], **how)
                 seconds = time.process_time() - began
-                model.effect_tests()
+                model.what_matters()
                 tally.fitted += 1
             except (ModelError, NumericError) as error:
                 tally.said["".join(" " if letter.isdigit() else letter for letter in str(error))[:110]] += 1

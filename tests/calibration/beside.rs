@@ -73,7 +73,7 @@ fn one_trial(design: &LayeredDesign, base: f64, random: &mut rng::ChaCha8Rng) ->
     let alike = LayeredDesign { takes: vec![base; 6], ..design.clone() };
     let apart = LayeredDesign { takes: vec![base, base, base + 0.2, base + 0.2, base, base], ..design.clone() };
     let compared = |units: &Units| -> Comparison {
-        strengths(units, "strength", "0", "1", &CompareOptions::default(), &control).unwrap().figures
+        strengths(units, "strength", "0", "1", &CompareOptions::default(), &control).unwrap().numbers
     };
     let alarm = |p: Option<f64>| yes(p.is_some_and(|p| p <= 0.05));
     let bare = alike.draw(random);
@@ -83,10 +83,10 @@ fn one_trial(design: &LayeredDesign, base: f64, random: &mut rng::ChaCha8Rng) ->
     let ends = pair.low.zip(pair.high);
     figures.add(NAMES[1], 0, yes(ends.is_none_or(|(low, high)| low <= 0.0 && high >= 0.0)));
     let options = AssociationOptions { method: Some("tray-rates".to_owned()), ..AssociationOptions::default() };
-    figures.add(NAMES[2], 0, alarm(association(&units, "strength", &options, &control).unwrap().figures.p));
+    figures.add(NAMES[2], 0, alarm(association(&units, "strength", &options, &control).unwrap().numbers.p));
     let scores = Some([("0".to_owned(), 0.0), ("1".to_owned(), 1.0), ("2".to_owned(), 2.0)].into());
     let options = TrialTrendOptions { scores, ..TrialTrendOptions::default() };
-    figures.add(NAMES[3], 0, alarm(trial_trend(&units, "strength", &options, &control).unwrap().figures.p));
+    figures.add(NAMES[3], 0, alarm(trial_trend(&units, "strength", &options, &control).unwrap().numbers.p));
     let places: Vec<&str> = ["season", "block"].into_iter().filter(|name| units.factor(name).is_some()).collect();
     let effects = [["strength", "dark", "worker"].as_slice(), &places].concat();
     figures.add(NAMES[4], 0, modelled(&units, &asked(&effects, &[], TrayMode::Auto)).first().copied().unwrap_or(0.0));

@@ -49,11 +49,11 @@ fn of_rootstock(units: &Units) -> [f64; 3] {
         randomisations: 9,
         ..AssociationOptions::default()
     };
-    let found = association(units, "rootstock", &options, &Control::new()).unwrap().figures;
+    let found = association(units, "rootstock", &options, &Control::new()).unwrap().numbers;
     let levels = units.treatments[1].levels.len();
     let scores: BTreeMap<String, f64> = (0..levels).map(|level| (level.to_string(), level as f64)).collect();
     let options = TrialTrendOptions { scores: Some(scores), ..TrialTrendOptions::default() };
-    let trend = trial_trend(units, "rootstock", &options, &Control::new()).unwrap().figures;
+    let trend = trial_trend(units, "rootstock", &options, &Control::new()).unwrap().numbers;
     [alarm(found.p), alarm(trend.p), alarm(trend.departure.map(|test| test.p))]
 }
 
@@ -65,7 +65,7 @@ fn one_trial(design: &LayeredDesign, random: &mut rootling::math::rng::ChaCha8Rn
         randomisations: 9,
         ..AssociationOptions::default()
     };
-    let length = association(&units, "length", &options, &Control::new()).unwrap().figures;
+    let length = association(&units, "length", &options, &Control::new()).unwrap().numbers;
     figures.add(NAMES[0], 0, alarm(length.p));
     let [both, trend, departure] = of_rootstock(&units);
     figures.add(NAMES[1], 0, both);

@@ -1,7 +1,7 @@
 //! Strength curves where heat was given to whole bays and strengths were laid out within them: what curves of both levels hold.
 
 use rootling::control::Control;
-use rootling::dose::{CurveOptions, Located, compare_curves, strength_curve};
+use rootling::curves::{CurveOptions, Located, compare_curves, strength_curve};
 use rootling::math::rng;
 use rootling::math::special::{expit, logit};
 use rootling::trial::{Factor, UnitKind, Units};
@@ -105,7 +105,7 @@ fn over_bays((truth, sd): (Truth, f64), strength: f64) -> f64 {
 fn one_trial(case: &BaysCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let units = drawn(case, random);
     let options = CurveOptions { within: vec!["heat".to_owned()], ..CurveOptions::default() };
-    let found = strength_curve(&units, None, &options, &Control::new()).unwrap().figures;
+    let found = strength_curve(&units, None, &options, &Control::new()).unwrap().numbers;
     let yes = |is: bool| f64::from(u8::from(is));
     let mut figures = Figures::default();
     let top = case.truths[0].top(80_000.0);
@@ -125,7 +125,7 @@ fn one_trial(case: &BaysCase, random: &mut rng::ChaCha8Rng) -> Figures {
         yes((best.strength.open_low || *low <= top) && (best.strength.open_high || *high >= top)),
     );
     figures.add("not located", 0, yes(best.located != Located::Inside));
-    let compared = compare_curves(&found.input, &Control::new()).unwrap().figures;
+    let compared = compare_curves(&found.input, &Control::new()).unwrap().numbers;
     for (figure, name) in [("false alarms of height", "same height"), ("false alarms of form", "same but for height")] {
         let test = compared.compared.tests.iter().find(|test| test.method == name);
         figures.add(figure, 0, yes(test.is_some_and(|test| test.p <= 0.05)));
@@ -181,8 +181,8 @@ fn curves_over_bays_hold() {
 
 fn one_power(case: &BaysCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let options = CurveOptions { within: vec!["heat".to_owned()], ..CurveOptions::default() };
-    let found = strength_curve(&drawn(case, random), None, &options, &Control::new()).unwrap().figures;
-    let compared = compare_curves(&found.input, &Control::new()).unwrap().figures;
+    let found = strength_curve(&drawn(case, random), None, &options, &Control::new()).unwrap().numbers;
+    let compared = compare_curves(&found.input, &Control::new()).unwrap().numbers;
     let test = compared.compared.tests.iter().find(|test| test.method == "same but for height");
     let mut figures = Figures::default();
     figures.add("form", 0, f64::from(u8::from(test.is_some_and(|test| test.p <= 0.05))));

@@ -5,7 +5,7 @@
 
 use rootling::compare::{AllOptions, CompareOptions, all_levels};
 use rootling::control::Control;
-use rootling::dose::{CurveOptions, Located, OneCurve, TrayCount};
+use rootling::curves::{CurveOptions, Located, OneCurve, TrayCount};
 use rootling::math::rng;
 use rootling::math::special::{expit, logit};
 use rootling::rates::{TakeRatesOptions, take_rates};
@@ -124,7 +124,7 @@ pub(crate) fn units(trays: &[TrayCount], strengths: &[f64]) -> Units {
 pub(crate) fn rejected(units: &Units, margin: f64) -> Vec<f64> {
     let compare = CompareOptions { randomisations: 99, ..CompareOptions::default() };
     let options = AllOptions { compare, ..AllOptions::default() };
-    let found = all_levels(units, "strength", &options, &Control::new()).unwrap().figures;
+    let found = all_levels(units, "strength", &options, &Control::new()).unwrap().numbers;
     let mut all = Vec::new();
     for pair in &found.pairs {
         if pair.low.is_some_and(|low| low > margin) {
@@ -139,7 +139,7 @@ pub(crate) fn rejected(units: &Units, margin: f64) -> Vec<f64> {
 
 /// Width of the interval of the take at the best strength tested.
 fn width_of_best(units: &Units) -> f64 {
-    let found = take_rates(units, &["strength"], &TakeRatesOptions::default()).unwrap().figures;
+    let found = take_rates(units, &["strength"], &TakeRatesOptions::default()).unwrap().numbers;
     let best = found.rates.iter().max_by(|a, b| a.value.total_cmp(&b.value)).unwrap();
     best.high - best.low
 }

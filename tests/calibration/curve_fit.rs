@@ -1,6 +1,6 @@
 //! "No curve fits" of a strength curve with `shape = "auto"`: hardly ever said of one hump, as often as may be of two.
 
-use rootling::dose::{CurveOptions, TrayCount, Withheld};
+use rootling::curves::{CurveOptions, TrayCount, Withheld};
 use rootling::math::rng;
 
 use crate::curves::{Truth, ask, tested};

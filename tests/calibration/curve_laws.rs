@@ -1,6 +1,6 @@
 //! Strength curves under laws of the trays, and with blocks taken out or left in the spread: what the same drawn trials say under each.
 
-use rootling::dose::{BlocksUse, CurveBlocks, CurveOptions, CurveTrays, Located, TrayCount};
+use rootling::curves::{BlocksUse, CurveBlocks, CurveOptions, CurveTrays, Located, TrayCount};
 use rootling::math::rng;
 use rootling::math::special::{expit, logit};
 
@@ -21,7 +21,7 @@ pub(crate) struct LawCase {
 pub(crate) const LOOKS: [(CurveTrays, BlocksUse); 5] = [
     (CurveTrays::Auto, BlocksUse::Spread),
     (CurveTrays::Auto, BlocksUse::Auto),
-    (CurveTrays::Quasi, BlocksUse::Auto),
+    (CurveTrays::Dispersion, BlocksUse::Auto),
     (CurveTrays::BetaBinomial, BlocksUse::Auto),
     (CurveTrays::Random, BlocksUse::Auto),
 ];

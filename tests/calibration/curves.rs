@@ -1,7 +1,7 @@
 //! The strength curve with `shape = "auto"`: does the best strength's interval hold, and is "not located" said when it should be?
 
 use rootling::control::Control;
-use rootling::dose::{
+use rootling::curves::{
     CurveBlocks, CurveGroup, CurveInput, CurveOptions, Located, OneCurve, TrayCount, strength_curve_of,
 };
 use rootling::math::rng;
@@ -138,7 +138,7 @@ pub(crate) fn ask(trays: Vec<TrayCount>, blocks: Option<CurveBlocks>, options: C
         notes: Vec::new(),
         options,
     };
-    strength_curve_of(&input, &Control::new()).unwrap().figures.curves.remove(0)
+    strength_curve_of(&input, &Control::new()).unwrap().numbers.curves.remove(0)
 }
 
 /// One trial: coverage, location, widths.

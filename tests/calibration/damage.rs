@@ -1,7 +1,7 @@
 //! The damage threshold of trials with three outcomes: does its interval hold, and is it withheld where nothing rises?
 
 use rootling::control::Control;
-use rootling::dose::{DamageOptions, damage_threshold};
+use rootling::curves::{DamageOptions, damage_threshold};
 use rootling::math::rng;
 use rootling::trial::{LoadOptions, read_csv};
 
@@ -99,7 +99,7 @@ fn one_trial(case: &DamageCase, random: &mut rng::ChaCha8Rng) -> Figures {
     let trial = read_csv(text.as_bytes(), &options).unwrap();
     let asked = DamageOptions { rise: RISE, ..DamageOptions::default() };
     let found = damage_threshold(trial.units(), trial.dead().unwrap(), None, &asked, &Control::new()).unwrap();
-    let (threshold, truth) = (&found.figures.curves[0].threshold, case.deaths.threshold());
+    let (threshold, truth) = (&found.numbers.curves[0].threshold, case.deaths.threshold());
     let yes = |is: bool| f64::from(u8::from(is));
     let mut figures = Figures::default();
     figures.add("held", 0, yes(threshold.low <= truth && truth <= threshold.high));

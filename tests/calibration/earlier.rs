@@ -66,7 +66,7 @@ fn one_trial(place: &Place, random: &mut rng::ChaCha8Rng) -> Figures {
         let options = CompareOptions { randomisations: 199, ..CompareOptions::default() };
         let compared = |units: &Units| {
             let found = strengths(units, "length", "0", "1", &options, &Control::new()).ok();
-            f64::from(u8::from(found.and_then(|found| found.figures.p).is_some_and(|p| p <= 0.05)))
+            f64::from(u8::from(found.and_then(|found| found.numbers.p).is_some_and(|p| p <= 0.05)))
         };
         figures.add("compare, between", at, compared(&null));
         figures.add("power of compare", at, compared(&moved));
@@ -75,8 +75,8 @@ fn one_trial(place: &Place, random: &mut rng::ChaCha8Rng) -> Figures {
         if place.take == 0.5 {
             let held = |rate: &rootling::rates::TakeRate| f64::from(u8::from(rate.low <= 0.5 && 0.5 <= rate.high));
             let width = |rate: &rootling::rates::TakeRate| rate.high - rate.low;
-            figures.add("take held", at, rates.figures.rates.iter().map(held).sum::<f64>() / 2.0);
-            figures.add("width", at, rates.figures.rates.iter().map(width).sum::<f64>() / 2.0);
+            figures.add("take held", at, rates.numbers.rates.iter().map(held).sum::<f64>() / 2.0);
+            figures.add("width", at, rates.numbers.rates.iter().map(width).sum::<f64>() / 2.0);
         }
     }
     figures

@@ -1,6 +1,6 @@
 //! The effect tests and intervals of a model. Those of an association stand in `association.rs`.
 
-use rootling::effects::{RateOptions, adjusted_rates, effect_tests, odds_ratios};
+use rootling::effects::{RateOptions, adjusted_rates, odds_ratios, what_matters};
 use rootling::math::rng;
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::simulate::{DrawnTrial, SplitPlotDesign, TrayDesign};
@@ -14,7 +14,7 @@ const ALPHA: f64 = 0.05;
 
 /// How trays enter; the first is the default.
 pub(crate) const MODES: [(TrayMode, &str); 2] =
-    [(TrayMode::Auto, "effective cuttings, score (default)"), (TrayMode::Quasi, "dispersion, likelihood ratio")];
+    [(TrayMode::Auto, "effective cuttings, score (default)"), (TrayMode::Dispersion, "dispersion, likelihood ratio")];
 
 /// One trial of `case`. Figures in the order of [`MODES`].
 pub(crate) fn one_trial(case: &Case, random: &mut rng::ChaCha8Rng) -> Figures {
@@ -43,8 +43,8 @@ fn covered(trial: &DrawnTrial, case: &Case, figures: &mut Figures) {
         (adjusted_rates(&model, "strength", &RateOptions::default()).unwrap(), odds_ratios(&model, 0.95).unwrap());
     // Blocks are of one size, so their rates count alike.
     let truth = trial.expected[0].iter().sum::<f64>() / trial.expected[0].len() as f64;
-    let rate = &rates.figures.rates[0];
-    let ratio = ratios.figures.ratios.iter().find(|ratio| ratio.coefficient == "strength 1").unwrap();
+    let rate = &rates.numbers.rates[0];
+    let ratio = ratios.numbers.ratios.iter().find(|ratio| ratio.coefficient == "strength 1").unwrap();
     figures.add("rate coverage", 0, inside((rate.low.unwrap(), rate.high.unwrap()), truth));
     let odds = |p: f64| p / (1.0 - p);
     let limits = (ratio.low.unwrap_or(0.0), ratio.high.unwrap_or(f64::INFINITY));
@@ -57,8 +57,8 @@ fn alarm(p_value: Option<f64>) -> f64 {
 
 /// An alarm per effect and interaction. A fit that is refused raises none.
 pub(crate) fn modelled(units: &Units, spec: &ModelSpec) -> Vec<f64> {
-    match Model::fit(units, spec).and_then(|model| effect_tests(&model)) {
-        Ok(tests) => tests.figures.effects.iter().map(|effect| alarm(effect.p)).collect(),
+    match Model::fit(units, spec).and_then(|model| what_matters(&model)) {
+        Ok(tests) => tests.numbers.effects.iter().map(|effect| alarm(effect.p)).collect(),
         Err(_) => vec![0.0; spec.effects.len() + spec.interactions.len()],
     }
 }

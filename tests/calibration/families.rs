@@ -60,12 +60,12 @@ fn told(units: &Units, takes: &[f64]) -> Vec<(f64, f64)> {
     let Ok(model) = Model::fit(units, &ModelSpec::of(&["strength"])) else { return vec![(0.0, 0.0); ASKED.len()] };
     let one = |(adjust, against, _): (&str, Option<&str>, &str)| {
         let options = ContrastOptions {
-            adjust: adjust.to_owned(),
+            together: adjust.to_owned(),
             against: against.map(str::to_owned),
             ..ContrastOptions::default()
         };
         let Ok(found) = contrasts(&model, "strength", &options, &Control::new()) else { return (0.0, 0.0) };
-        let rows = &found.figures.contrasts;
+        let rows = &found.numbers.contrasts;
         let any = rows.iter().any(|row| row.p_adjusted.is_some_and(|p| p < 0.05));
         let size = takes.len();
         let pairs: Vec<(usize, usize)> = match against {

@@ -2,7 +2,7 @@
 //!
 //! Three treatments of the same take; trays are beta-binomial, so the random intercept is a law near the truth and not it.
 
-use rootling::effects::{RateOptions, adjusted_rates, effect_tests};
+use rootling::effects::{RateOptions, adjusted_rates, what_matters};
 use rootling::math::rng;
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::simulate::{TrayDesign, TraySizes};
@@ -11,7 +11,7 @@ use crate::summary::{Figures, percent};
 use crate::{full, run};
 
 const LAWS: [(TrayMode, &str); 3] =
-    [(TrayMode::Quasi, "dispersion"), (TrayMode::BetaBinomial, "beta-binomial"), (TrayMode::Random, "random")];
+    [(TrayMode::Dispersion, "dispersion"), (TrayMode::BetaBinomial, "beta-binomial"), (TrayMode::Random, "random")];
 
 fn designs() -> Vec<TrayDesign> {
     let grid = [(3, 0.05, 0.5), (4, 0.05, 0.5), (4, 0.15, 0.3), (6, 0.0, 0.5), (6, 0.1, 0.8), (12, 0.1, 0.5)];
@@ -34,11 +34,11 @@ fn one_trial(design: &TrayDesign, random: &mut rng::ChaCha8Rng) -> Figures {
         let mut spec = ModelSpec::of(&["strength"]);
         spec.trays = trays;
         let fitted = Model::fit(&units, &spec).unwrap();
-        let tests = effect_tests(&fitted).unwrap();
+        let tests = what_matters(&fitted).unwrap();
         let rates = adjusted_rates(&fitted, "strength", &RateOptions::default()).unwrap();
-        let p_value = tests.figures.effects[0].p.unwrap();
+        let p_value = tests.numbers.effects[0].p.unwrap();
         figures.add("false alarm", at, f64::from(u8::from(p_value <= 0.05)));
-        let rate = &rates.figures.rates[0];
+        let rate = &rates.numbers.rates[0];
         let covered = rate.low.unwrap() <= design.takes[0] && design.takes[0] <= rate.high.unwrap();
         figures.add("coverage", at, f64::from(u8::from(covered)));
     }

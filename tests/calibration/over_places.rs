@@ -32,11 +32,11 @@ fn one_trial(design: &LayeredDesign, random: &mut rootling::math::rng::ChaCha8Rn
     let truth = design.truth();
     let mut figures = Figures::default();
     let model = Model::fit(&units, &asked(&["strength"], &[], TrayMode::Auto)).unwrap();
-    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates;
-    let plain = take_rates(&units, &["strength"], &TakeRatesOptions::default()).unwrap().figures.rates;
+    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().numbers.rates;
+    let plain = take_rates(&units, &["strength"], &TakeRatesOptions::default()).unwrap().numbers.rates;
     let rows = NewRows::from_csv(b"strength\n0\n1\n").unwrap();
     let options = PredictOptions { new_tray: Some(20), ..PredictOptions::default() };
-    let predicted = predict(&model, &rows, &options).unwrap().figures.rows;
+    let predicted = predict(&model, &rows, &options).unwrap().numbers.rows;
     for (level, truth) in truth.iter().enumerate() {
         let limits = [
             (rates[level].low.unwrap_or(0.0), rates[level].high.unwrap_or(1.0)),

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use rootling::control::Control;
-use rootling::dose::{CurveOptions, SurfaceOptions, response_surface};
+use rootling::curves::{CurveOptions, SurfaceOptions, response_surface};
 use rootling::math::rng;
 use rootling::math::special::{expit, logit};
 use rootling::trial::{LoadOptions, read_csv};
@@ -110,7 +110,7 @@ fn one_trial(case: &SurfaceCase, random: &mut rng::ChaCha8Rng) -> Figures {
     };
     let trial = read_csv(text.as_bytes(), &options).unwrap();
     let asked = SurfaceOptions { curve: CurveOptions { at, ..CurveOptions::default() }, ..SurfaceOptions::default() };
-    let found = response_surface(trial.units(), None, &asked, &Control::new()).unwrap().figures;
+    let found = response_surface(trial.units(), None, &asked, &Control::new()).unwrap().numbers;
     let yes = |is: bool| f64::from(u8::from(is));
     let mut figures = Figures::default();
     for best in &found.best {

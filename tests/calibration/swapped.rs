@@ -69,7 +69,7 @@ fn alarm(p: Option<f64>) -> f64 {
 fn one_trial(design: &LayeredDesign, lights: u32, random: &mut rootling::math::rng::ChaCha8Rng) -> Figures {
     let units = design.draw(random);
     let (mut figures, control) = (Figures::default(), Control::new());
-    let pair = strengths(&units, "dark", "0", "1", &CompareOptions::default(), &control).unwrap().figures;
+    let pair = strengths(&units, "dark", "0", "1", &CompareOptions::default(), &control).unwrap().numbers;
     let (beside, effects) =
         if lights > 1 { (vec!["light", "season"], vec!["dark", "light"]) } else { (vec!["season"], vec!["dark"]) };
     assert_eq!(pair.adjusted_for, beside);
@@ -77,10 +77,10 @@ fn one_trial(design: &LayeredDesign, lights: u32, random: &mut rootling::math::r
     figures.add(NAMES[0], 0, alarm(pair.p));
     figures.add(NAMES[1], 0, f64::from(u8::from(covers)));
     let options = AssociationOptions { method: Some("tray-rates".to_owned()), ..AssociationOptions::default() };
-    figures.add(NAMES[2], 0, alarm(association(&units, "dark", &options, &control).unwrap().figures.p));
+    figures.add(NAMES[2], 0, alarm(association(&units, "dark", &options, &control).unwrap().numbers.p));
     let scores = Some([("0".to_owned(), 0.0), ("1".to_owned(), 1.0)].into());
     let options = TrialTrendOptions { scores, ..TrialTrendOptions::default() };
-    figures.add(NAMES[3], 0, alarm(trial_trend(&units, "dark", &options, &control).unwrap().figures.p));
+    figures.add(NAMES[3], 0, alarm(trial_trend(&units, "dark", &options, &control).unwrap().numbers.p));
     let model = modelled(&units, &asked(&effects, &[], TrayMode::Auto));
     figures.add(NAMES[4], 0, model.into_iter().next().unwrap_or_default());
     figures

@@ -120,7 +120,7 @@ fn yes(what: bool) -> f64 {
 
 fn p_of(units: &Units, treatment: &str) -> (Option<f64>, bool) {
     let options = CompareOptions { randomisations: 99, ..CompareOptions::default() };
-    let found = strengths(units, treatment, "0", "1", &options, &Control::new()).unwrap().figures;
+    let found = strengths(units, treatment, "0", "1", &options, &Control::new()).unwrap().numbers;
     let holds = found.low.zip(found.high).is_none_or(|(low, high)| low <= 0.0 && 0.0 <= high);
     (found.p, holds)
 }
@@ -132,7 +132,7 @@ fn alarms(design: Design, plants: bool, (runs, first): (u64, u64)) -> [f64; 4] {
         let units = design.draw(plants, random);
         let (p, holds) = p_of(&units, "level");
         let options = AssociationOptions { randomisations: 99, ..AssociationOptions::default() };
-        let asked = association(&units, "level", &options, &Control::new()).unwrap().figures;
+        let asked = association(&units, "level", &options, &Control::new()).unwrap().numbers;
         [low(p), low(asked.p), low(p_of(&units, "strength").0), yes(holds)]
     })
 }
@@ -143,7 +143,7 @@ fn rates(design: Design, (runs, first): (u64, u64)) -> [f64; 6] {
     shares(runs, (1 << 32) + first, |random| {
         let units = design.draw(false, random);
         let of = |by: &[&str]| -> [f64; 2] {
-            let found = take_rates(&units, by, &TakeRatesOptions::default()).unwrap().figures.rates;
+            let found = take_rates(&units, by, &TakeRatesOptions::default()).unwrap().numbers.rates;
             let count = found.len() as f64;
             let held: f64 = found.iter().map(|one| yes(one.low <= truth && truth <= one.high)).sum();
             let width: f64 = found.iter().map(|one| one.high - one.low).sum();

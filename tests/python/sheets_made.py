@@ -193,7 +193,7 @@ def percentages(random_: random.Random) -> list[Made]:
     rows = table(with_decimals, ["strength", "bench", "tray", "take", "stuck"])
     made.append(Made("percent with decimals", rows, _asked(rooted="take"), found, stops=True))
     made.append(
-        Made("percent with decimals set aside", rows, _asked(rooted="take", bad_rows="set_aside"), found, stops=True)
+        Made("percent with decimals set aside", rows, _asked(rooted="take", bad_rows="set-aside"), found, stops=True)
     )
     rows = table(
         [{**tray, "take": f"{tray['take']} %".replace(".", ",")} for tray in with_decimals],

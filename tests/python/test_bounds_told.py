@@ -70,9 +70,9 @@ def test_a_pair_on_the_border_says_why_and_what_to_ask() -> None:
     told = eval(call, {"trial": trial})
     assert all((one.p_adjusted < 0.05) == (one.low > 0 or one.high < 0) for one in told.contrasts)
     assert pair.second in {"1000", "3000"}
-    single = trial.compare_all("strength", adjust="bonferroni")
+    single = trial.compare_all("strength", together="bonferroni")
     assert not any("P and limits part" in line for line in single.details)
-    stepwise = trial.model("strength").contrasts("strength", adjust="holm")
+    stepwise = trial.model("strength").contrasts("strength", together="holm")
     assert any("though the limits" in line for line in stepwise.details)
     assert "1 of 3 comparisons shows a difference" in stepwise.sentence
     assert "; 1 is borderline, small P but limits across no difference" in stepwise.sentence
@@ -88,7 +88,7 @@ def test_the_call_on_the_border_keeps_level_and_outcome(frame: pl.DataFrame) -> 
     assert found.n_tests == 1
     # With one pair there are no steps.
     assert not any(note.code == "single_step_intervals" for note in found.notes)
-    pairs = trial.compare_all("rootstock", adjust="holm")
+    pairs = trial.compare_all("rootstock", together="holm")
     assert not any("judged together" in line for line in pairs.details)
 
 

@@ -28,19 +28,19 @@ def trial() -> rl.Trial:
 WRONG: list[tuple[Callable[[Any], Any], str]] = [
     (lambda t: t.compare("strength", 0, 500, 1000), "trial.compare_all('strength')"),
     (lambda t: t.compare("strength"), "compare needs first and second"),
-    (lambda t: t.compare("strength", 0, 500, lvel=0.9), "did you mean 'level'?"),
-    (lambda t: t.compare("strength", 0, 500, conf=0.9), "compare has no option 'conf'; its options are"),
+    (lambda t: t.compare("strength", 0, 500, confidnce=0.9), "did you mean 'confidence'?"),
+    (lambda t: t.compare("strength", 0, 500, conf=0.9), "compare has no option 'conf'; did you mean 'confidence'?"),
     (lambda t: t.compare("strength", 0, 500, at="K12"), "at={\"rootstock\": 'K12'}"),
     (lambda t: t.compare(["strength"], 0, 500), "is no name"),
     (lambda t: t.compare_all("strength", agains=0), "did you mean 'against'?"),
-    (lambda t: t.compare_all("strength", adjust="bonf"), 'did you mean "bonferroni"?'),
-    (lambda t: t.take_rates("strength", 0.9), "name what follows: level="),
+    (lambda t: t.compare_all("strength", together="bonf"), 'did you mean "bonferroni"?'),
+    (lambda t: t.take_rates("strength", 0.9), "name what follows: confidence="),
     (lambda t: t.take_rates(foo=1), "take_rates has no option 'foo'; its options are"),
     (lambda t: t.trend("strength", scores=[1, 2]), "is no dictionary"),
     (lambda t: t.association("strength", within=["rootstock"]), "is no name"),
     (lambda t: t.model(), "model needs effects"),
     (lambda t: t.model(["strength"], interact=[]), "did you mean 'interactions'?"),
-    (lambda t: t.model(["strength"]).letters(), "letters needs by"),
+    (lambda t: t.model(["strength"]).letters(), "letters needs treatment"),
     (lambda t: t.model(["strength"]).contrasts("strength", agianst=0), "did you mean 'against'?"),
     (lambda t: t.strength_curve(withn="rootstock"), "did you mean 'within'?"),
     (lambda t: rl.compare.difference(1, 2, 3), "difference needs stuck_2"),
@@ -68,8 +68,8 @@ def test_a_wrong_call_says_the_right_one(trial: rl.Trial, call: Callable[[Any], 
     ("call", "part"),
     [
         (lambda t: t.compare("strength", 0, 500, nearly="much"), "nearly='much' is no number"),
-        (lambda t: t.strength_curve(bootstrap="many"), "bootstrap='many' is no whole number"),
-        (lambda t: rl.rates.interval(3, 10, level="much"), "level much is not a number"),
+        (lambda t: t.strength_curve(draws="many"), "draws many is not a whole number of 0 or more"),
+        (lambda t: rl.rates.interval(3, 10, confidence="much"), "confidence much is not a number"),
         (lambda t: rl.Trial.trend(t, "strength", seed="luck"), "seed luck is not a whole number"),
     ],
 )
@@ -124,7 +124,7 @@ def test_a_trial_answers_a_name_that_it_does_not_have(name: str, said: str) -> N
         trial.strength_curve()
     with pytest.raises(CountError, match=r"nearly 10 is outside 0 to 1; .* 0.1 for 10 trees per 100"):
         trial.compare("mix", "a", "b", nearly=10)
-    with pytest.raises(ChoiceError, match="write by='mix', within='bench'"):
+    with pytest.raises(ChoiceError, match="write treatment='mix', within='bench'"):
         trial.model(["mix"]).adjusted_rates(["mix", "bench"])
     with pytest.raises(ChoiceError, match=r"write at=.*name of a treatment.*K12"):
         trial.compare("mix", "a", "b", at="K12")

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import warnings
+from pathlib import Path
 from typing import Any
 
 import numpy as np
+import polars as pl
 import pytest
 import rootling as rl
 from scipy import optimize, special
@@ -128,7 +131,7 @@ def test_a_worker_of_one_bench_hides_no_strength() -> None:
         for strength in (0, 1000, 2000)
     }
     model = load(data, "strength", "dark_days", "worker").model(["strength", "dark_days", "worker"])
-    contrasts = model.contrasts("strength", against=0, adjust="none")
+    contrasts = model.contrasts("strength", against=0, together="none")
     for row, strength in zip(contrasts.table().to_dicts(), (1000, 2000), strict=True):
         assert row["value"] == pytest.approx(rates[strength] - rates[0], rel=1e-5)
         assert row["p"] is not None
@@ -136,5 +139,34 @@ def test_a_worker_of_one_bench_hides_no_strength() -> None:
         assert row["value"] == pytest.approx(rates[strength], rel=1e-5)
     said = {note.code: note.text for note in contrasts.notes}
     assert "the 16 of 24 combinations of bench and worker of which this trial tells" in said["averaged_where_told"]
-    # Workers themselves do not meet the last bench, and are left open as before.
-    assert all(row["value"] is None for row in model.adjusted_rates("worker").table().to_dicts())
+    # The other workers meet in five benches and are set beside each other there; the last has no rate of his own.
+    own = {row["worker"]: row["value"] for row in model.adjusted_rates("worker").table().to_dicts()}
+    assert [worker for worker, value in own.items() if value is None] == ["w9"]
+
+
+# tests/data/dark_bays_workers_invented.csv; R 4.2.2, lme4 1.1.31, lmerTest 3.1.3, pbkrtest 0.5.2:
+# lmer(rooted / stuck ~ dark_days + strength + worker + (1 | bay)), Kenward-Roger: P and degrees of freedom of darkness.
+KENWARD_ROGER = {1: (0.0490233653971267, 5.8891792147441), 2: (0.10285872143027237, 5.99431537562231)}
+
+
+@pytest.mark.parametrize("number", KENWARD_ROGER)
+def test_darkness_of_whole_bays_beside_a_worker_is_judged_as_in_a_model(number: int) -> None:
+    frame = pl.read_csv(Path(__file__).parents[1] / "data" / "dark_bays_workers_invented.csv")
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        trial = rl.load_trial(
+            frame.filter(pl.col("trial") == number),
+            rooted="rooted",
+            stuck="stuck",
+            treatments=["dark_days", "strength", "worker"],
+            tray="tray",
+            whole_plot="bay",
+        )
+    p, df = KENWARD_ROGER[number]
+    found = trial.compare("dark_days", 0, 21)
+    fitted = trial.model(["dark_days", "strength", "worker"]).contrasts("dark_days")
+    # Rates weigh by their effective cuttings here and alike there.
+    for own, own_df in ((found.p, found.numbers.df), (fitted.contrasts[0].p, fitted.contrasts[0].df)):
+        assert abs(math.log(own / p)) < 0.15
+        assert own_df == pytest.approx(df, rel=0.02)
+    assert trial.association("dark_days").p == pytest.approx(found.p, rel=1e-12)

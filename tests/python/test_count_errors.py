@@ -36,7 +36,7 @@ def size(rows: int, columns: int) -> str:
 
 def level(value: str) -> str:
     """What is said of a level."""
-    return f"level {value} is not between 0 and 1; give it as a proportion, for example 0.95"
+    return f"confidence {value} is not between 0 and 1; give it as a proportion, for example 0.95"
 
 
 def too_many(plants: int, most: int) -> str:
@@ -160,31 +160,34 @@ COUNTS: list[tuple[Callable[[], Any], str]] = [
         "the woolf interval is not defined: one of the four counts is 0; use conditional-exact, mid-p or score",
     ),
     # levels, targets, margins
-    (lambda: rl.rates.interval(1, 3, level=0), level("0")),
-    (lambda: rl.rates.interval(1, 3, level=1), level("1")),
-    (lambda: rl.rates.interval([1], 3, level=NAN), level("NaN")),
-    (lambda: rl.compare.difference(1, 3, 1, 3, level=95), level("95")),
-    (lambda: rl.compare.ratio(1, 3, 1, 3, level=-1), level("-1")),
-    (lambda: rl.compare.odds_ratio(1, 3, 1, 3, level=NAN), level("NaN")),
-    (lambda: rl.compare.equivalence(1, 3, 1, 3, margin=0.1, level=1), level("1")),
-    (lambda: rl.tables.unconditional(T, level=2), level("2")),
-    (lambda: rl.tables.paired(T, level=0), level("0")),
-    (lambda: rl.tables.stratified([T], level=95), level("95")),
-    (lambda: rl.compare.randomisation([0.1, 0.2], [0.3, 0.4], level=95), level("95")),
-    (lambda: rl.rates.tray_correlation([1, 2], [9, 9], level=95), level("95")),
+    (lambda: rl.rates.interval(1, 3, confidence=0), level("0")),
+    (lambda: rl.rates.interval(1, 3, confidence=1), level("1")),
+    (lambda: rl.rates.interval([1], 3, confidence=NAN), level("NaN")),
+    (lambda: rl.compare.difference(1, 3, 1, 3, confidence=95), level("95")),
+    (lambda: rl.compare.ratio(1, 3, 1, 3, confidence=-1), level("-1")),
+    (lambda: rl.compare.odds_ratio(1, 3, 1, 3, confidence=NAN), level("NaN")),
+    (lambda: rl.compare.equivalence(1, 3, 1, 3, margin=0.1, confidence=1), level("1")),
+    (lambda: rl.tables.unconditional(T, confidence=2), level("2")),
+    (lambda: rl.tables.paired(T, confidence=0), level("0")),
+    (lambda: rl.tables.stratified([T], confidence=95), level("95")),
+    (lambda: rl.compare.randomisation([0.1, 0.2], [0.3, 0.4], confidence=95), level("95")),
+    (lambda: rl.rates.tray_correlation([1, 2], [9, 9], confidence=95), level("95")),
     (
-        lambda: rl.tables.stratified([T], level="x"),  # type: ignore[arg-type]
-        "level x is not a number; give it as a proportion, for example 0.95",
+        lambda: rl.tables.stratified([T], confidence="x"),  # type: ignore[arg-type]
+        "confidence x is not a number; give it as a proportion, for example 0.95",
     ),
     (
-        lambda: rl.compare.randomisation([0.1, 0.2], [0.3, 0.4], level="x"),  # type: ignore[arg-type]
-        "level x is not a number; give it as a proportion, for example 0.95",
+        lambda: rl.compare.randomisation([0.1, 0.2], [0.3, 0.4], confidence="x"),  # type: ignore[arg-type]
+        "confidence x is not a number; give it as a proportion, for example 0.95",
     ),
     (
-        lambda: rl.compare.equivalence(1, 3, 1, 3, margin=0.1, level=0.4),
+        lambda: rl.compare.equivalence(1, 3, 1, 3, margin=0.1, confidence=0.4),
         "level of a one-sided test 0.4 is outside 0.5 to 1",
     ),
-    (lambda: rl.rates.interval(1, 3, level=0.4, sides="upper"), "level of a one-sided bound 0.4 is outside 0.5 to 1"),
+    (
+        lambda: rl.rates.interval(1, 3, confidence=0.4, sides="upper"),
+        "level of a one-sided bound 0.4 is outside 0.5 to 1",
+    ),
     (
         lambda: rl.rates.interval(1, 3, sides="upper", method="blaker"),
         "a one-sided blaker bound is not defined: the method joins both tails; use clopper-pearson",
@@ -397,7 +400,7 @@ def test_nothing_rooted_anywhere_has_a_p_value_of_one(ask: Callable[[], Any]) ->
     assert ask().p == 1
 
 
-@pytest.mark.filterwarnings("ignore::rootling.exceptions.SmallSampleWarning")
+@pytest.mark.filterwarnings("ignore::rootling.exceptions.FewTraysWarning")
 def test_a_comparison_of_nothing_rooted_says_what_is_left() -> None:
     frame = {"strength": [0, 0, 0, 0, 9, 9, 9, 9], "tray": list("abcdefgh"), "rooted": [0] * 8, "stuck": [20] * 8}
     trial = rl.load_trial(frame, rooted="rooted", stuck="stuck", treatments="strength", tray="tray")

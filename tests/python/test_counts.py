@@ -30,7 +30,7 @@ def test_targets(expected: Any) -> None:
     for name in names:
         inputs, values = expected.entries[name]["inputs"], expected.values(name)
         found = rl.rates.against_target(inputs["x"], inputs["n"], inputs["p0"])
-        for key, got in (("two_sided", found.p), ("less", found.less), ("greater", found.greater)):
+        for key, got in (("two_sided", found.p), ("less", found.p_lower), ("greater", found.p_higher)):
             if key in values:
                 # expected.json binom_test_*: scipy 1.17.1 binomtest
                 expected.check_p(name, got, values[key])
@@ -42,7 +42,7 @@ def test_arrays_of_targets_keep_their_shape() -> None:
         found = rl.rates.against_target(rooted, 10, target, method=method)
         assert found.p.shape == found.value.shape == (2, 3)
         one = rl.rates.against_target(9, 10, 0.5, method=method)
-        assert (found.p[1, 1], found.less[1, 1], found.greater[1, 1]) == (one.p, one.less, one.greater)
+        assert (found.p[1, 1], found.p_lower[1, 1], found.p_higher[1, 1]) == (one.p, one.p_lower, one.p_higher)
     assert isinstance(rl.rates.against_target(np.int64(3), 10, 0.5).p, float)
 
 
@@ -54,7 +54,7 @@ def test_bounds() -> None:
     assert "rule of three: 3 / 60 = 5.0 %" in most.sentence
     # two routes: a one-sided bound at 97.5 % is a limit of the 95 % interval
     both = rl.rates.interval([7, 0], [50, 9], method="mid-p")
-    low = rl.rates.interval([7, 0], [50, 9], method="mid-p", level=0.975, sides="lower")
+    low = rl.rates.interval([7, 0], [50, 9], method="mid-p", confidence=0.975, sides="lower")
     assert np.allclose(both.low, low.low, rtol=1e-10, atol=0)
     assert (low.high == 1).all()
 
@@ -81,8 +81,8 @@ def test_unconditional(expected: Any) -> None:
         barnard, boschloo = (rl.tables.unconditional(table, method=method) for method in ("barnard", "boschloo"))
         for got, want in (
             # Published sides are those of the first row, ours of the second.
-            ([barnard.greater, barnard.less, barnard.p], values["barnard_pooled"]),
-            ([boschloo.greater, boschloo.less, boschloo.doubled], values["boschloo"]),
+            ([barnard.p_higher, barnard.p_lower, barnard.p], values["barnard_pooled"]),
+            ([boschloo.p_higher, boschloo.p_lower, boschloo.doubled], values["boschloo"]),
         ):
             # expected.json test2x2_*: enumeration with scipy 1.17.1
             expected.check_p(name, got, list(want.values())[:3])
@@ -173,7 +173,7 @@ def test_zeros_in_words() -> None:
         (lambda: rl.rates.against_target(3, 10, 0.5, method="exakt"), ChoiceError, 'did you mean "exact"'),
         (lambda: rl.rates.interval(3, 10, sides="uper"), ChoiceError, 'did you mean "upper"'),
         (lambda: rl.rates.interval(3, 10, method="blaker", sides="upper"), CountError, "joins both tails"),
-        (lambda: rl.rates.interval(3, 10, level=0.3, sides="upper"), CountError, "one-sided bound 0.3 is outside"),
+        (lambda: rl.rates.interval(3, 10, confidence=0.3, sides="upper"), CountError, "one-sided bound 0.3 is outside"),
         (lambda: rl.tables.unconditional([[1, 2], [3, 4]], method="barnards"), ChoiceError, 'did you mean "barnard"'),
         (lambda: rl.tables.unconditional([[1, 2, 3], [3, 4, 5]]), CountError, "the table is not 2 x 2"),
         (lambda: rl.tables.unconditional([[1, 2], [0, 0]]), CountError, "row 2 of the table is all zero"),
@@ -181,12 +181,12 @@ def test_zeros_in_words() -> None:
         (lambda: rl.tables.fisher([[10**15, 2], [3, 4]]), CountError, "plants are too many for this exact method"),
         (lambda: rl.tables.unconditional([[1, 2], [3, -4]]), CountError, "whole numbers of 0 or more"),
         (lambda: rl.tables.unconditional([[1, 2], [3, 4.5]]), CountError, "whole numbers of 0 or more"),
-        (lambda: rl.tables.paired([[1, 2], [3, 4]], level=95), CountError, "level 95 is not between 0 and 1"),
+        (lambda: rl.tables.paired([[1, 2], [3, 4]], confidence=95), CountError, "confidence 95 is not between 0 and 1"),
         (lambda: rl.tables.paired([[0, 0], [0, 0]]), CountError, "there is no pair"),
         (lambda: rl.tables.paired([[1, 2]]), CountError, "the table is not 2 x 2"),
         (lambda: rl.tables.paired([[1, 2], [3, 4]], method="tangos"), ChoiceError, 'did you mean "tango"'),
         (lambda: rl.compare.equivalence(1, 2, 1, 2, margin=10), CountError, "margin 10 is not above 0 and at most 1"),
-        (lambda: rl.compare.equivalence(1, 2, 1, 2, margin=0.1, level=0.4), CountError, "one-sided test 0.4"),
+        (lambda: rl.compare.equivalence(1, 2, 1, 2, margin=0.1, confidence=0.4), CountError, "one-sided test 0.4"),
         (lambda: rl.compare.equivalence(1, 2, 1, 2, margin=0.1, claim="same"), ChoiceError, "equivalent, not-worse"),
         (lambda: rl.compare.difference(1, 10**5, 1, 2, method="exact"), CountError, "100002 plants are too many"),
         (lambda: rl.compare.odds_ratio(0, 10, 1, 20, method="woolf"), CountError, "one of the four counts is 0"),

@@ -34,10 +34,10 @@ def _loaded(rows: list[tuple[int, str, int, int, int, int]]) -> rl.Trial:
 
 def test_heights_are_judged_as_a_model_judges_them() -> None:
     trial = _bays((3, 3, 3))
-    found = trial.strength_curve(within="dark_days", strength="strength").compare()
+    found = trial.strength_curve(within="dark_days", strength="strength").differences()
     height = next(test for test in found.to_dict()["tests"] if test["method"] == "same height")
     # The second route: the model's own test, on 18 bays less three seasons and a level.
-    test = trial.model(["dark_days", "strength"]).effect_tests().table().row(0, named=True)
+    test = trial.model(["dark_days", "strength"]).what_matters().table().row(0, named=True)
     assert height["error_df"] == pytest.approx(14)
     assert test["error_df"] == pytest.approx(14, rel=0.05)
     assert abs(math.log(height["p"] / test["p"])) < 0.7
@@ -52,7 +52,7 @@ def test_heights_have_the_p_value_of_kenward_and_roger() -> None:
         for bay, counts in enumerate(rooted)
         for strength, count in zip(TAKES, counts, strict=True)
     ]
-    found = _loaded(rows).strength_curve(within="dark_days", strength="strength", shape="hump").compare()
+    found = _loaded(rows).strength_curve(within="dark_days", strength="strength", shape="hump").differences()
     height = next(test for test in found.to_dict()["tests"] if test["method"] == "same height")
     # R 4.2.2, lme4 1.1.31, pbkrtest 0.5.2: KRmodcomp of lmer(rooted / 20 ~ season + strength + dark_days + (1 | bay))
     # and the same without dark_days, F = 3.0821918 on 1 and 9. Heights are on the log odds, so P is another, but near.
@@ -61,7 +61,7 @@ def test_heights_have_the_p_value_of_kenward_and_roger() -> None:
 
 
 def test_heights_are_not_compared_where_seasons_are_uneven() -> None:
-    found = _bays((1, 3, 5)).strength_curve(within="dark_days", strength="strength").compare()
+    found = _bays((1, 3, 5)).strength_curve(within="dark_days", strength="strength").differences()
     assert not any(test["method"] == "same height" for test in found.to_dict()["tests"])
     assert "season being uneven over dark days" in found.sentence
     assert "takes more than" not in found.sentence

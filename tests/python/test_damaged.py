@@ -54,7 +54,7 @@ def test_damaged_parquet_is_refused(frame: pl.DataFrame, tmp_path: Path) -> None
     assert (done.returncode, done.stdout.strip(), done.stderr) == (0, "True", "")
 
 
-# Found by the fuzz: an invented trial with one damaged byte, for which the reader asks for 2^61 bytes and ends its process.
+# Found by the fuzz: an invented trial with one damaged byte: the reader asks for 2^61 bytes and ends its process.
 ENDS_A_PROCESS = Path(__file__).parents[1] / "data" / "damaged_page.parquet"
 
 

@@ -141,9 +141,9 @@ SITUATIONS: dict[str, Callable[[], Any]] = {
     "take rates": lambda: load(frame(THREE)).take_rates("strength"),
     "take rates without trays": lambda: load(frame(THREE), tray=None).take_rates("strength"),
     "how alike trays are": lambda: load(frame(LEANING)).tray_correlation(),
-    "a model of two treatments": lambda: crossed().model(["strength", "rootstock"]).effect_tests(),
+    "a model of two treatments": lambda: crossed().model(["strength", "rootstock"]).what_matters(),
     "a model with their interaction": lambda: (
-        crossed().model(["strength", "rootstock"], interactions=[("strength", "rootstock")]).effect_tests()
+        crossed().model(["strength", "rootstock"], interactions=[("strength", "rootstock")]).what_matters()
     ),
     "adjusted rates": lambda: crossed().model(["strength", "rootstock"]).adjusted_rates("strength"),
     "odds ratios": lambda: crossed().model(["strength", "rootstock"]).odds_ratios(),
@@ -152,7 +152,7 @@ SITUATIONS: dict[str, Callable[[], Any]] = {
     "expected takes": lambda: (
         crossed().model(["strength", "rootstock"]).predict({"strength": [0, 5000], "rootstock": ["K12", "K12"]})
     ),
-    "does the model hold": lambda: crossed().model(["strength", "rootstock"]).diagnostics(),
+    "does the model hold": lambda: crossed().model(["strength", "rootstock"]).checks(),
 }
 
 

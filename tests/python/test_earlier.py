@@ -53,7 +53,7 @@ def test_earlier_trials_add_degrees_of_freedom_to_every_verb() -> None:
         assert "Smyth 2004" in ask(told).methods
         assert "Smyth 2004" not in ask(alone).methods
         assert "earlier_trials" in {note.code for note in ask(told).notes}
-    with_them = told.model(["length"]).effect_tests()
+    with_them = told.model(["length"]).what_matters()
     assert "Smyth 2004" in with_them.methods
 
 

@@ -25,11 +25,6 @@ def model() -> rl.models.Model:
     return trial.model(EFFECTS, interactions=[("strength", "rootstock")])
 
 
-def test_names_stay_where_they_were() -> None:
-    for name in ("EffectTests", "OddsRatios", "AdjustedRates", "Contrasts", "Letters"):
-        assert getattr(rl.models, name) is getattr(rl.effects, name)
-
-
 def test_differences_come_first_and_in_trees_per_100(model: rl.models.Model) -> None:
     found = model.contrasts("strength")
     assert "in trees per 100" in " ".join((found.sentence, *found.details))
@@ -44,7 +39,7 @@ def test_differences_come_first_and_in_trees_per_100(model: rl.models.Model) -> 
 @pytest.mark.parametrize("adjust", ["joint", "tukey-kramer", "scheffe", "bonferroni", "sidak", "none"])
 @pytest.mark.parametrize(("scale", "neutral"), [("points", 0.0), ("ratio", 1.0), ("odds", 1.0)])
 def test_intervals_and_p_values_agree(model: rl.models.Model, adjust: Any, scale: Any, neutral: float) -> None:
-    for row in model.contrasts("rootstock", adjust=adjust, scale=scale).table().iter_rows(named=True):
+    for row in model.contrasts("rootstock", together=adjust, scale=scale).table().iter_rows(named=True):
         excluded = row["low"] > neutral or row["high"] < neutral
         assert excluded == (row["p_adjusted"] < 0.05)
 
@@ -52,11 +47,11 @@ def test_intervals_and_p_values_agree(model: rl.models.Model, adjust: Any, scale
 def test_levels_may_be_numbers(model: rl.models.Model) -> None:
     named = model.contrasts("strength", against="control")
     assert model.contrasts("strength", against=0).table().equals(named.table())
-    assert model.contrasts("strength", against=0.0, kind="control").table().equals(named.table())
+    assert model.contrasts("strength", against=0.0, pattern="control").table().equals(named.table())
     weights = {0: -1, 2500: 0.5, 5000: 0.5}
-    found = model.contrasts("strength", kind=weights)
+    found = model.contrasts("strength", pattern=weights)
     assert found.contrasts[0].comparison == "strength 2500 and 5000 against 0"
-    both = model.contrasts("strength", kind={"any hormone": weights, "more": {2500: -1, 5000: 1}})
+    both = model.contrasts("strength", pattern={"any hormone": weights, "more": {2500: -1, 5000: 1}})
     assert [row.comparison for row in both.contrasts] == ["any hormone", "more"]
 
 
@@ -67,7 +62,7 @@ def test_averages(model: rl.models.Model) -> None:
     each = {stock: value(at={"rootstock": stock}) for stock in ("K12", "K17", "K30")}
     mix = {"rootstock": {"K12": 0.5, "K17": 0.3, "K30": 0.2}}
     assert value(average=mix) == pytest.approx(0.5 * each["K12"] + 0.3 * each["K17"] + 0.2 * each["K30"], rel=1e-12)
-    assert value(average="observed") == pytest.approx(sum(each.values()) / 3, rel=1e-12)
+    assert value(average="as-stuck") == pytest.approx(sum(each.values()) / 3, rel=1e-12)
     told = model.adjusted_rates("strength", average={"rootstock": {"K12": 2, "K17": 1, "K30": 1}})
     assert "K12 50 %, K17 25 % and K30 25 %" in told.methods
     assert "mix_scaled" in {note.code for note in told.notes}
@@ -76,12 +71,12 @@ def test_averages(model: rl.models.Model) -> None:
 def test_population_and_typical_tray() -> None:
     trial = rl.load_trial(rl.demo.factorial(seed=1), **ROLES)
     found = trial.model(["strength"], trays="random").adjusted_rates("strength")
-    typical = trial.model(["strength"], trays="random").adjusted_rates("strength", of="typical-tray")
+    typical = trial.model(["strength"], trays="random").adjusted_rates("strength", rate_of="typical-tray")
     for one, other in zip(found.rates, typical.rates, strict=True):
         # With the logit link the rate over all trays lies nearer to 1/2.
         assert abs(one.value - 0.5) < abs(other.value - 0.5)
         assert one.typical_tray == other.value
-    assert "population_and_typical_tray" in {note.code for note in found.notes}
+    assert "all_trays_and_typical_tray" in {note.code for note in found.notes}
     assert "in a typical tray" in typical.details[0]
 
 
@@ -93,15 +88,18 @@ def test_population_and_typical_tray() -> None:
             lambda m: m.contrasts("strength", against=2400),
             'level of strength "2400" is not known; did you mean "2500"?',
         ),
-        (lambda m: m.contrasts("strength", kind="pairs"), "kind 'pairs' is not known; use one of 'pairwise'"),
-        (lambda m: m.contrasts("strength", kind={0: -1, 2500: 2}), "sum to 1, not to 0"),
-        (lambda m: m.contrasts("strength", kind={0: "x", 2500: 2}), "kind=: 'x' for 0 is not a number"),
-        (lambda m: m.contrasts("strength", adjust="tuckey-kramer"), 'did you mean "tukey-kramer"?'),
+        (lambda m: m.contrasts("strength", pattern="pairs"), "pattern 'pairs' is not known; use one of 'all-pairs'"),
+        (lambda m: m.contrasts("strength", pattern={0: -1, 2500: 2}), "sum to 1, not to 0"),
+        (lambda m: m.contrasts("strength", pattern={0: "x", 2500: 2}), "pattern=: 'x' for 0 is not a number"),
+        (lambda m: m.contrasts("strength", together="tuckey-kramer"), 'did you mean "tukey-kramer"?'),
         (lambda m: m.contrasts("strength", margin=10), "margin 10 is not a proportion above 0 and below 1"),
-        (lambda m: m.contrasts("strength", within="strength"), '"strength" is named twice, in by= and in within='),
+        (
+            lambda m: m.contrasts("strength", within="strength"),
+            '"strength" is named twice, in treatment and in within=',
+        ),
         (
             lambda m: m.adjusted_rates("strength", average="mean"),
-            "average 'mean' is not known; use 'equal', 'observed'",
+            "average 'mean' is not known; use 'alike', 'as-stuck'",
         ),
         (
             lambda m: m.adjusted_rates("strength", average={"rootstock": {"K12": 1}}),
@@ -160,7 +158,7 @@ def test_there_and_back(result: rl.Result) -> None:
     assert again == result
     assert pickle.loads(pickle.dumps(result)) == result
     assert result.methods
-    assert result.provenance.data_fingerprint
+    assert result.made_with.data_fingerprint
     assert "***" not in repr(result)
 
 
@@ -211,7 +209,7 @@ def test_answers_about_strengths_carry_the_chemical_caution() -> None:
         model = rl.load_trial(frame, **roles, strength=strength).model(["strength", "rootstock"])
         for by, carried in wanted.items():
             for answer in (model.contrasts(by), model.letters(by), model.adjusted_rates(by)):
-                assert ("chemical" in {note.code for note in answer.notes}) == carried
+                assert ("read_the_label" in {note.code for note in answer.notes}) == carried
 
 
 @pytest.mark.parametrize("rooted", [[0] * 8, [0, 3, 0, 5, 0, 2, 0, 6], [8, 12, 7, 15, 9, 11, 5, 13]])
@@ -226,7 +224,7 @@ def test_two_levels_have_one_answer_whoever_is_asked(rooted: list[int]) -> None:
     model = trial.model(["strength"])
     compared = trial.compare("strength", "0", "2500")
     row = model.contrasts("strength").contrasts[0]
-    test = model.effect_tests().effects[0]
+    test = model.what_matters().effects[0]
     assert row.p == pytest.approx(compared.p, rel=1e-6)
     assert (row.low, row.high) == pytest.approx((compared.low, compared.high), abs=1e-6)
     assert test.not_ruled_out == pytest.approx(row.not_ruled_out, abs=1e-6)
@@ -241,7 +239,7 @@ def test_contrasts_are_differences_of_the_rates_shown_after_separation() -> None
         "stuck": [20] * 12,
     }
     trial = rl.load_trial(frame, rooted="rooted", stuck="stuck", treatments=["strength"], tray="tray")
-    for trays, link in (("auto", "logit"), ("quasi", "logit"), ("auto", "probit")):
+    for trays, link in (("auto", "logit"), ("dispersion", "logit"), ("auto", "probit")):
         model = trial.model(["strength"], trays=trays, link=link)
         rates = [rate.value for rate in model.adjusted_rates("strength").rates]
         found = [row.value for row in model.contrasts("strength").contrasts]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pickle
 import re
-import warnings
 from pathlib import Path
 from typing import Any
 
@@ -16,10 +15,10 @@ from conftest import ROLES
 from rootling.exceptions import (
     ChoiceError,
     CountError,
+    FewTraysWarning,
     Issue,
     ModelError,
     RootlingError,
-    SmallSampleWarning,
     StrengthError,
     TrialDataError,
 )
@@ -63,7 +62,7 @@ def test_look_alike_levels_are_asked_about(frame: pl.DataFrame) -> None:
     with pytest.raises(TrialDataError, match="K12") as found:
         rl.load_trial(alike, **roles)
     assert {issue.severity for issue in found.value.issues} == {"question"}
-    with pytest.warns(SmallSampleWarning, match="only 1 tray"):
+    with pytest.warns(FewTraysWarning, match="only 1 tray"):
         assert rl.load_trial(alike, **roles, distinct_levels=True).design.n_units == 12
 
 
@@ -77,7 +76,7 @@ def test_all_problems_come_together(frame: pl.DataFrame) -> None:
 
 
 def test_bad_rows_are_set_aside_and_listed(frame: pl.DataFrame) -> None:
-    trial = rl.load_trial(_with(frame, 2, rooted=99), **ROLES, bad_rows="set_aside")
+    trial = rl.load_trial(_with(frame, 2, rooted=99), **ROLES, bad_rows="set-aside")
     assert [issue.row for issue in trial.set_aside] == [3]
     assert trial.design.n_units == 11
 
@@ -153,7 +152,7 @@ def test_broken_files(tmp_path) -> None:
         (lambda: rl.rates.interval(5, 3), CountError),
         (lambda: rl.rates.interval(-1, 3), CountError),
         (lambda: rl.rates.interval(0, 0), CountError),
-        (lambda: rl.rates.interval(1, 3, level=95), CountError),
+        (lambda: rl.rates.interval(1, 3, confidence=95), CountError),
         (lambda: rl.rates.interval(1.5, 3), CountError),
         (lambda: rl.rates.interval([1, -2], 3), CountError),
         (lambda: rl.rates.interval("a", 3), CountError),
@@ -169,11 +168,11 @@ def test_broken_files(tmp_path) -> None:
         (lambda: rl.units.convert(1, rl.Strength("IBA", unit="mg/L"), "mg/kg"), StrengthError),
         (lambda: rl.units.convert(-1, rl.Strength("IBA", unit="mg/L"), "g/L"), StrengthError),
         (lambda: rl.units.parse("plenty"), StrengthError),
-        (lambda: rl.rates.interval(1, 3, level="95 %"), CountError),
-        (lambda: rl.rates.interval([1], 3, level=None), CountError),
+        (lambda: rl.rates.interval(1, 3, confidence="95 %"), CountError),
+        (lambda: rl.rates.interval([1], 3, confidence=None), CountError),
         (lambda: rl.rates.interval(1, 3, method=None), ChoiceError),
         (lambda: rl.rates.interval([1], 3, method=7), ChoiceError),
-        (lambda: rl.compare.difference(1, 2, 1, 2, level="high"), CountError),
+        (lambda: rl.compare.difference(1, 2, 1, 2, confidence="high"), CountError),
         (lambda: rl.compare.odds_ratio(1, 2, 1, 2, method=None), ChoiceError),
         (lambda: rl.tables.three_way([[1, 2], [3, 4]]), CountError),
         (lambda: rl.tables.three_way([[[1, 2], [3, 4]]]), CountError),
@@ -217,12 +216,14 @@ def test_the_nearest_method_is_named() -> None:
 
 
 def test_levels_and_methods_of_another_kind_say_what_is_wanted(trial: rl.Trial) -> None:
-    with pytest.raises(CountError, match=r"level 95 % is not a number; give it as a proportion, for example 0\.95"):
-        rl.rates.interval(1, 3, level="95 %")  # type: ignore[arg-type]
+    with pytest.raises(
+        CountError, match=r"confidence 95 % is not a number; give it as a proportion, for example 0\.95"
+    ):
+        rl.rates.interval(1, 3, confidence="95 %")  # type: ignore[arg-type]
     with pytest.raises(ChoiceError, match='interval method "None" is not known; known: wald, wilson'):
         rl.rates.interval(1, 3, method=None)  # type: ignore[arg-type]
-    with pytest.raises(CountError, match="level x is not a number"):
-        trial.model("strength").odds_ratios(level="x")  # type: ignore[arg-type]
+    with pytest.raises(CountError, match="confidence x is not a number"):
+        trial.model("strength").odds_ratios(confidence="x")  # type: ignore[arg-type]
     with pytest.raises(ChoiceError, match="by names no column; leave it out"):
         trial.take_rates(by=[])
 
@@ -264,10 +265,10 @@ def test_a_model_without_effects_is_refused(trial: rl.Trial) -> None:
 @pytest.mark.parametrize("level", [0.0, 1.0, 95.0, -0.5, float("nan"), float("inf")])
 def test_levels_lie_between_0_and_1(trial: rl.Trial, level: float) -> None:
     for ask in (
-        lambda: rl.rates.interval(1, 3, level=level),
-        lambda: rl.rates.interval([1], 3, level=level),
-        lambda: trial.take_rates("strength", level=level),
-        lambda: trial.compare("strength", 2500, 5000, level=level),
+        lambda: rl.rates.interval(1, 3, confidence=level),
+        lambda: rl.rates.interval([1], 3, confidence=level),
+        lambda: trial.take_rates("strength", confidence=level),
+        lambda: trial.compare("strength", 2500, 5000, confidence=level),
     ):
         with pytest.raises(CountError, match="not between 0 and 1"):
             ask()
@@ -311,8 +312,7 @@ def test_a_name_of_hundreds_of_letters_is_cut_in_an_error() -> None:
     strength = ["0", "0", long, long]
     roles: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "treatments": ["strength"]}
     trial = rl.load_trial({"strength": strength, "rooted": [1, 2, 3, 4], "stuck": [9] * 4}, **roles)
-    with pytest.raises(ModelError, match="since its level") as raised, warnings.catch_warnings():
-        warnings.simplefilter("ignore")
+    with pytest.raises(ModelError, match="since its level") as raised:
         trial.model(["strength"], numeric="strength")
     assert len(str(raised.value)) < 300
     assert f'"{"x" * 117}..."' in str(raised.value)

@@ -160,7 +160,7 @@ def test_two_by_two_tables(expected: Any) -> None:
         # expected.json test2x2_*: scipy calls named in each entry
         expected.check_p(name, exact.p, values["fisher"]["two_sided_minlike"])
         # expected.json test2x2_*: scipy calls named there; sides are those of the first row, ours of the second
-        expected.check_p(name, [exact.greater, exact.less], [values["fisher"]["less"], values["fisher"]["greater"]])
+        expected.check_p(name, [exact.p_higher, exact.p_lower], [values["fisher"]["less"], values["fisher"]["greater"]])
         for test, key in ((family.pearson, "pearson"), (family.likelihood_ratio, "lr_g2"), (family.corrected, "yates")):
             # expected.json test2x2_*: scipy calls named in each entry
             expected.check(name, test.statistic, values[key][0])
@@ -218,7 +218,7 @@ def test_plum_odds_ratios(expected: Any, plum: rl.Trial, interactions: Any) -> N
 
 
 def test_plum_model(expected: Any, plum: rl.Trial) -> None:
-    fit, values = plum.model(["planting", "length"]).figures, expected.values("plum_glm_logit_main")
+    fit, values = plum.model(["planting", "length"]).numbers, expected.values("plum_glm_logit_main")
     # expected.json plum_glm_logit_main: the fit named in the entry
     expected.check("plum_glm_logit_main", [c.value for c in fit.coefficients], values["estimate"])
     # mpmath 1.3, 40 digits: the inverse information at the very end; the entry's own are from one step before, 2e-6 off
@@ -233,7 +233,7 @@ def test_plum_model(expected: Any, plum: rl.Trial) -> None:
 
 
 def test_plum_has_no_three_way_interaction(expected: Any, plum: rl.Trial) -> None:
-    tests = plum.model(["planting", "length"], interactions=[("planting", "length")]).effect_tests().table()
+    tests = plum.model(["planting", "length"], interactions=[("planting", "length")]).what_matters().table()
     row, values = tests.filter(effect="planting x length").row(0, named=True), expected.values("plum_three_way")
     # expected.json plum_three_way: Bartlett 1935, likelihood-ratio form
     expected.check("plum_three_way", row["statistic"], values["lr"])
@@ -249,7 +249,7 @@ def test_plum_profile_limits(expected: Any, plum: rl.Trial) -> None:
 
 
 def test_plum_says_that_no_trays_were_recorded(plum: rl.Trial) -> None:
-    for result in (plum.take_rates("planting"), plum.model(["planting"]).effect_tests()):
+    for result in (plum.take_rates("planting"), plum.model(["planting"]).what_matters()):
         assert "too narrow" in result.sentence
 
 
@@ -258,9 +258,9 @@ def test_separation_is_penalised(expected: Any, data: Any) -> None:
         data / "endometrial.csv", rooted="HG", treatments=["NV"], covariates=["PI", "EH"]
     )  # one row per case: 0 or 1
     model, values = trial.model(["NV", "PI", "EH"]), expected.values("endometrial_firth")
-    assert model.figures.penalised
+    assert model.numbers.penalised
     # expected.json endometrial_firth: Heinze & Schemper 2002, Stat. Med. 21:2409-2419
-    expected.check("endometrial_firth", [c.value for c in model.figures.coefficients], values["estimate"])
+    expected.check("endometrial_firth", [c.value for c in model.numbers.coefficients], values["estimate"])
     table = model.odds_ratios().table()
     # expected.json endometrial_firth: Heinze & Schemper 2002, Stat. Med. 21:2409-2419
     expected.check_p("endometrial_firth", table["p"].to_list(), values["plr_p"][1:])
@@ -270,11 +270,11 @@ def test_tray_dispersion(expected: Any, data: Any) -> None:
     trial = rl.load_trial(
         data / "crowder_seeds.csv", rooted="germinated", stuck="n", treatments=["seed", "extract"], tray="plate"
     )
-    model = trial.model(["seed", "extract"], interactions=[("seed", "extract")], trays="quasi")
+    model = trial.model(["seed", "extract"], interactions=[("seed", "extract")], trays="dispersion")
     values = expected.values("crowder_quasibinomial")
     # expected.json crowder_quasibinomial: Crowder 1978, the fit named in the entry
-    expected.check("crowder_quasibinomial", model.figures.strata.tray.dispersion, values["dispersion"])
-    row = model.effect_tests().table().filter(effect="seed x extract").row(0, named=True)
+    expected.check("crowder_quasibinomial", model.numbers.strata.tray.dispersion, values["dispersion"])
+    row = model.what_matters().table().filter(effect="seed x extract").row(0, named=True)
     # expected.json crowder_quasibinomial: Crowder 1978, the fit named in the entry
     expected.check("crowder_quasibinomial", row["statistic"], values["F_interaction"])
     # expected.json crowder_quasibinomial: Crowder 1978, the fit named in the entry

@@ -9,27 +9,27 @@ import pytest
 import rootling as rl
 
 # The trials here are small on purpose.
-pytestmark = pytest.mark.filterwarnings("ignore::rootling.exceptions.SmallSampleWarning")
+pytestmark = pytest.mark.filterwarnings("ignore::rootling.exceptions.FewTraysWarning")
 
 
 def _values(model: rl.models.Model) -> list[float]:
-    return [c.value for c in model.figures.coefficients]
+    return [c.value for c in model.numbers.coefficients]
 
 
 def _errors(model: rl.models.Model) -> list[float]:
-    return [c.se for c in model.figures.coefficients]
+    return [c.se for c in model.numbers.coefficients]
 
 
 def test_trays_in_blocks(expected: Any, data: Any) -> None:
     frame = pl.read_csv(data / "trays_invented.csv").with_row_index("tray")
     trial = rl.load_trial(frame, rooted="rooted", stuck="set", treatments="strength_mg_l", tray="tray", block="block")
-    model, values = trial.model("strength_mg_l", trays="quasi"), expected.values("trays_quasi")
+    model, values = trial.model("strength_mg_l", trays="dispersion"), expected.values("trays_quasi")
     # expected.json trays_quasi: R 4.2.2 glm, family binomial and quasibinomial
     expected.check("trays_quasi", _values(model), values["estimate"])
     expected.check("trays_quasi", _errors(model), values["se"])
-    expected.check("trays_quasi", model.figures.pearson, values["pearson_x2"])
-    expected.check("trays_quasi", model.figures.strata.raw_dispersion, values["dispersion"])
-    test = model.effect_tests().table().row(0, named=True)
+    expected.check("trays_quasi", model.numbers.pearson, values["pearson_x2"])
+    expected.check("trays_quasi", model.numbers.strata.raw_dispersion, values["dispersion"])
+    test = model.what_matters().table().row(0, named=True)
     expected.check("trays_quasi", test["statistic"], values["quasi_F"])
     expected.check_p("trays_quasi", test["p"], values["quasi_F_p"])
 
@@ -38,11 +38,11 @@ def test_trays_more_alike_than_chance(expected: Any, data: Any) -> None:
     trial = rl.load_trial(
         data / "trays_zero_variance_invented.csv", rooted="rooted", stuck="set", treatments="strength_mg_l", tray="tray"
     )
-    model, values = trial.model("strength_mg_l", trays="quasi"), expected.values("trays_zero_variance")
+    model, values = trial.model("strength_mg_l", trays="dispersion"), expected.values("trays_zero_variance")
     # expected.json trays_zero_variance: R 4.2.2 glm
     expected.check("trays_zero_variance", _values(model), values["estimate"])
     expected.check("trays_zero_variance", _errors(model), values["se"])
-    expected.check("trays_zero_variance", model.figures.strata.raw_dispersion, values["dispersion"])
+    expected.check("trays_zero_variance", model.numbers.strata.raw_dispersion, values["dispersion"])
     assert "underdispersion" in {note.code for note in model.notes}
 
 
@@ -55,7 +55,7 @@ def test_shoots_of_which_all_rooted(expected: Any, data: Any) -> None:
     # expected.json trajan_rooted_firth: penalised score iteration in R 4.2.2
     expected.check("trajan_rooted_firth", _values(model), values["estimate"])
     expected.check("trajan_rooted_firth", _errors(model), values["se"])
-    assert len(model.figures.separated) == 3
+    assert len(model.numbers.separated) == 3
 
 
 def test_a_full_arm(expected: Any) -> None:

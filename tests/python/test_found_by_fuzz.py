@@ -31,7 +31,7 @@ def sheet(strength: list[Any], rooted: list[int], stuck: list[int], **more: list
     return {"strength": strength, "tray": trays, "rooted": rooted, "stuck": stuck, **more}
 
 
-@pytest.mark.parametrize("bad_rows", ["stop", "set_aside"])
+@pytest.mark.parametrize("bad_rows", ["stop", "set-aside"])
 @pytest.mark.parametrize("height", [1, 3])
 def test_a_table_without_a_single_entry_is_no_trial(bad_rows: Any, height: int) -> None:
     empty = {name: [None] * height for name in ("strength", "tray", "rooted", "stuck")}
@@ -44,7 +44,7 @@ def test_a_table_without_a_single_entry_is_no_trial(bad_rows: Any, height: int) 
 def test_a_trial_whose_rows_are_all_set_aside_is_none() -> None:
     wrong = {**sheet([0, 1], [3, 4], [20, 20]), "tray": [None, None]}
     with pytest.raises(TrialDataError, match="no row can be used; correct the problems listed"):
-        rl.load_trial(wrong, **ROLES, bad_rows="set_aside")
+        rl.load_trial(wrong, **ROLES, bad_rows="set-aside")
     with pytest.raises(TrialDataError, match="every row is blank, lost or left out"):
         rl.load_trial(sheet([0, 1], [3, 4], [20, 20]), **ROLES, leave_out=[1, 2])
 
@@ -77,8 +77,8 @@ def test_trays_of_one_cutting_are_compared_at_once() -> None:
 @pytest.mark.parametrize(("rooted", "stuck", "level"), [(16, 17, 0.847), (0, 8, 0.5), (1, 2, 0.999999), (5, 5, 0.95)])
 @pytest.mark.parametrize("method", ["wald", "agresti-coull"])
 def test_limits_of_a_take_are_takes(rooted: int, stuck: int, level: float, method: Any) -> None:
-    found = rl.rates.interval(rooted, stuck, method=method, level=level)
-    many = rl.rates.interval([rooted], [stuck], method=method, level=level)
+    found = rl.rates.interval(rooted, stuck, method=method, confidence=level)
+    many = rl.rates.interval([rooted], [stuck], method=method, confidence=level)
     assert 0.0 <= found.low <= found.value <= found.high <= 1.0
     assert (many.low[0], many.high[0]) == (found.low, found.high)
 
@@ -96,7 +96,7 @@ def test_a_table_for_an_option_is_refused_in_one_line(value: Any) -> None:
     trial = rl.load_trial(sheet([0, 0, 1, 1], [3, 4, 9, 8], [20] * 4), **ROLES)
     asks: list[Any] = [
         lambda: rl.tables.trend([1, 2, 3], [9, 9, 9], draws=value),
-        lambda: rl.rates.interval(1, 3, level=value),
+        lambda: rl.rates.interval(1, 3, confidence=value),
         lambda: trial.model("strength", penalised=value),
         lambda: trial.model("strength").against(value),
         lambda: rl.load_trial(sheet([0, 1], [3, 4], [20, 20]), **ROLES, lost=value),
@@ -271,7 +271,7 @@ def test_long_names_of_treatments_do_not_make_endless_messages() -> None:
 
 def test_figures_of_diagnostics_edited_by_hand_end_in_a_sentence() -> None:
     given = sheet([0, 0, 0, 1, 1, 1], [3, 4, 7, 9, 8, 12], [20] * 6)
-    record = rl.load_trial(given, **ROLES).model(["strength"]).diagnostics().to_dict()
+    record = rl.load_trial(given, **ROLES).model(["strength"]).checks().to_dict()
     record["quantile_plot"][0]["low"] = None
     with pytest.raises(ChoiceError, match="does not hold what its figure shows"):
         rl.Result.from_dict(record).plot()

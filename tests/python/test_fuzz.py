@@ -45,7 +45,7 @@ def _ask_everything(trial: rl.Trial) -> None:
         lambda: trial.take_rates("strength", trays="ignore"),
         lambda: trial.compare("strength", levels[0], levels[-1]),
         lambda: trial.association("strength"),
-        lambda: trial.model(["strength"]).effect_tests(),
+        lambda: trial.model(["strength"]).what_matters(),
         lambda: trial.model(["strength"]).odds_ratios(),
         lambda: trial.model(["strength"]).adjusted_rates("strength"),
     ]
@@ -75,7 +75,7 @@ def _roles(names: list[str], bad_rows: str) -> dict[str, Any]:
     return {"rooted": "rooted", "treatments": ["strength"], "bad_rows": bad_rows, **given_roles}
 
 
-@given(rows=st.lists(st.tuples(*[ENTRIES] * 5), max_size=12), bad_rows=st.sampled_from(["stop", "set_aside"]))
+@given(rows=st.lists(st.tuples(*[ENTRIES] * 5), max_size=12), bad_rows=st.sampled_from(["stop", "set-aside"]))
 def test_any_dictionary(rows: list[Any], bad_rows: str) -> None:
     _load({name: [row[at] for row in rows] for at, name in enumerate(NAMES)}, **_roles(NAMES, bad_rows))
 
@@ -90,7 +90,7 @@ def test_any_dictionary(rows: list[Any], bad_rows: str) -> None:
 def test_any_counts(rows: list[Any], left_out: set[str]) -> None:
     columns = {name: [row[at] for row in rows] for at, name in enumerate(NAMES) if name not in left_out}
     columns["stuck"] = [a + b for a, b in zip(columns["rooted"], columns["stuck"], strict=True)]
-    _load(columns, **_roles(list(columns), "set_aside"))
+    _load(columns, **_roles(list(columns), "set-aside"))
 
 
 TYPES = [
@@ -112,7 +112,7 @@ def test_any_column_types(types: tuple[Any, ...], height: int) -> None:
     frame = pl.DataFrame(
         [pl.Series(name, [None] * height, dtype=kind) for name, kind in zip(NAMES, types, strict=True)]
     )
-    _load(frame, **_roles(NAMES, "set_aside"))
+    _load(frame, **_roles(NAMES, "set-aside"))
 
 
 LINES = st.lists(st.text(alphabet=string.digits + ',;"\t\n\r abK%.-é', max_size=30), max_size=8).map("\n".join)
@@ -127,7 +127,7 @@ def test_any_bytes(text: bytes) -> None:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "trial.csv"
         path.write_bytes(text)
-        _load(path, **_roles(NAMES, "set_aside"))
+        _load(path, **_roles(NAMES, "set-aside"))
 
 
 @given(
@@ -138,11 +138,11 @@ def test_any_bytes(text: bytes) -> None:
 def test_any_plain_numbers(counts: tuple[int, ...], level: float, method: str) -> None:
     small = tuple(count % 400 - 3 for count in counts)
     for ask in (
-        lambda: rl.rates.interval(*small[:2], method=method, level=level),
-        lambda: rl.rates.interval(*counts[:2], level=level),
-        lambda: rl.compare.difference(*small, level=level),
-        lambda: rl.compare.ratio(*small, level=level),
-        lambda: rl.compare.odds_ratio(*small, level=level),
+        lambda: rl.rates.interval(*small[:2], method=method, confidence=level),
+        lambda: rl.rates.interval(*counts[:2], confidence=level),
+        lambda: rl.compare.difference(*small, confidence=level),
+        lambda: rl.compare.ratio(*small, confidence=level),
+        lambda: rl.compare.odds_ratio(*small, confidence=level),
         lambda: rl.compare.difference(*counts),
     ):
         try:

@@ -43,7 +43,7 @@ HOLDERS = {
 
 ASKED = {
     "chi_square": lambda table: rl.tables.chi_square(table).pearson.p,
-    "fisher": lambda table: rl.tables.fisher(table).less,
+    "fisher": lambda table: rl.tables.fisher(table).p_lower,
     "unconditional": lambda table: rl.tables.unconditional(table).to_json(),
     "paired": lambda table: rl.tables.paired(table).to_json(),
     "freeman_halton": lambda table: rl.tables.freeman_halton(table).p,

@@ -208,7 +208,7 @@ def test_much_set_aside_is_said_aloud() -> None:
         "rooted": [3, 4, 5, 6, 7, 8, 4, 5, 6],
         "stuck": [20] * 9,
     }
-    trial = rl.load_trial(sheet, **{**ROLES, "tray": "each-row"}, bad_rows="set_aside")
+    trial = rl.load_trial(sheet, **{**ROLES, "tray": "each-row"}, bad_rows="set-aside")
     assert "6 of 9 rows were set aside" in repr(trial)
 
 

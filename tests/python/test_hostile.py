@@ -121,7 +121,7 @@ def test_signs_that_hide_or_turn_text_are_shown_as_marks() -> None:
     one = trial(data=levels)
     model = one.model("strength")
     unseen = set("\u202e\x07\x1b")
-    answers = [one.association("strength"), one.take_rates("strength"), model.predict(levels), model.effect_tests()]
+    answers = [one.association("strength"), one.take_rates("strength"), model.predict(levels), model.what_matters()]
     for answer in [*answers, one.compare("strength", *dict.fromkeys(levels["strength"]))]:
         shown = [repr(answer), answer._repr_html_(), answer.sentence, *answer.details, *(n.text for n in answer.notes)]
         assert not unseen & set("".join(shown))
@@ -216,6 +216,6 @@ def test_of_very_many_wrong_rows_the_first_are_listed_and_the_rest_counted() -> 
     assert (len(above), [one.value for one in beyond]) == (10_000, [str(rows - 4 - 10_000)])
     # nearly all would be set aside: no line offers that
     assert error.value.paste is None
-    left = rl.load_trial(data, **ROLES, bad_rows="set_aside")
+    left = rl.load_trial(data, **ROLES, bad_rows="set-aside")
     assert left.design.n_units == 4
     assert f"{rows - 4} rows set aside" in repr(left)

@@ -19,9 +19,9 @@ FLOORS = [
     {"trial"},
     {"rates"},
     {"counts", "models", "simulate"},
-    {"diagnostics", "effects"},
+    {"checks", "effects"},
     {"compare", "model_tests", "prediction"},
-    {"dose", "tables"},
+    {"curves", "tables"},
     {"bindings"},
 ]
 
@@ -77,3 +77,18 @@ def test_the_tree_for_contributors_names_every_room() -> None:
     tree = told.split("## The tree", 1)[1].split("\n## ", 1)[0]
     for room in sorted(rooms()):
         assert re.search(rf"\b{room}(/|\.rs)", tree), f"{room} stands in no line of the tree"
+
+
+def test_no_public_name_is_exported_twice() -> None:
+    homes: dict[str, list[str]] = {}
+    for path in sorted((PACKAGE).glob("[a-z]*.py")):
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, (ast.Assign, ast.AugAssign)):
+                target = node.targets[0] if isinstance(node, ast.Assign) else node.target
+                if isinstance(target, ast.Name) and target.id == "__all__":
+                    for name in ast.walk(node.value):
+                        if isinstance(name, ast.Constant):
+                            homes.setdefault(str(name.value), []).append(path.stem)
+    twice = {name: of for name, of in homes.items() if len(of) > 1}
+    assert homes
+    assert not twice

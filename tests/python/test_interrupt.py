@@ -34,7 +34,7 @@ LONG = {
     "linear by linear": "rl.tables.linear_by_linear(wide, draws=10**9)",
     "strata": "[rl.tables.stratified([[[6000, 4000], [5000, 5000]]] * 6) for _ in range(50)]",
     "crossed random effects": "[large.model('strength', trays='random', random=['row', 'column']) for _ in range(99)]",
-    "beta-binomial": "[large.model('strength', trays='beta-binomial', icc_by='row') for _ in range(999)]",
+    "beta-binomial": "[large.model('strength', trays='beta-binomial', correlation_by='row') for _ in range(999)]",
     "adjusted P values": "rl.compare.adjusted_p([k / 1e6 for k in range(200_000)], method='hommel')",
 }
 
@@ -85,7 +85,7 @@ try:
     model.odds_ratios()
 except KeyboardInterrupt:
     print("stopped", flush=True)
-print(trial.model("strength").effect_tests().kind, flush=True)
+print(trial.model("strength").what_matters().kind, flush=True)
 """
 
 BOOTSTRAP = """
@@ -121,7 +121,7 @@ def rows(wrong, n=3_000_000):
     return lambda: rl.load_trial(sys.argv[1] + "/long.csv", **roles)
 def effects():
     model = trial(700, 3).model("strength")
-    return model.effect_tests
+    return model.what_matters
 def odds():
     model = trial(300, 3).model("strength")
     return model.odds_ratios
@@ -141,7 +141,7 @@ try:
     time.sleep(60)  # The signal is on its way.
 except KeyboardInterrupt:
     print("stopped", flush=True)
-print(trial(2, 6).model("strength").effect_tests().kind, flush=True)
+print(trial(2, 6).model("strength").what_matters().kind, flush=True)
 """
 
 
@@ -169,7 +169,7 @@ def test_counts_stop(names: list[str]) -> None:
 
 
 @pytest.mark.parametrize(
-    ("code", "last"), [(MODEL, "effect_tests"), (BOOTSTRAP, "bootstrap_test")], ids=["limits", "bootstrap"]
+    ("code", "last"), [(MODEL, "what_matters"), (BOOTSTRAP, "bootstrap_test")], ids=["limits", "bootstrap"]
 )
 def test_models_stop(code: str, last: str) -> None:
     stops(code, [last], last, [])
@@ -192,13 +192,13 @@ def test_long_work_stops(tmp_path, work: str) -> None:
             if said == "done before":
                 said, began = process.stdout.readline().strip(), time.monotonic()
             assert (said, time.monotonic() - began < 1.0) == ("stopped", True)
-            assert process.stdout.readline().strip() == "effect_tests"
+            assert process.stdout.readline().strip() == "what_matters"
         finally:
             guard.cancel()
             process.kill()
 
 
-@pytest.mark.filterwarnings("ignore::rootling.exceptions.SmallSampleWarning")
+@pytest.mark.filterwarnings("ignore::rootling.exceptions.FewTraysWarning")
 def test_a_tray_beyond_any_tray_is_refused_and_a_large_one_answered(trial: rl.Trial) -> None:
     model = trial.model("strength")
     with pytest.raises(rl.exceptions.CountError, match="new_tray 2000000 is no tray"):
@@ -211,5 +211,5 @@ def test_a_tray_beyond_any_tray_is_refused_and_a_large_one_answered(trial: rl.Tr
     }
     roles = {"rooted": "rooted", "stuck": "stuck", "treatments": "strength", "tray": "tray"}
     began = time.monotonic()
-    rl.load_trial(frame, **roles).model("strength").diagnostics()
+    rl.load_trial(frame, **roles).model("strength").checks()
     assert time.monotonic() - began < 5

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 import rootling as rl
 
-QUIET = pytest.mark.filterwarnings("ignore::rootling.exceptions.SmallSampleWarning")
+QUIET = pytest.mark.filterwarnings("ignore::rootling.exceptions.FewTraysWarning")
 
 
 def load(data: dict[str, list[Any]], treatments: list[str], **roles: Any) -> rl.Trial:
@@ -205,13 +205,14 @@ def test_places_that_stay_in_a_model_are_one_note() -> None:
 
 
 @QUIET
-def test_a_level_without_a_rate_is_named() -> None:
+def test_of_two_levels_both_are_averaged_over_what_met_both() -> None:
     data = uneven(even=True)
     keep = [at for at in range(12) if not (data["rootstock"][at] == "K17" and data["strength"][at] == 3000)]
     data = {name: [values[at] for at in keep] for name, values in data.items()}
     model = load(data, ["rootstock", "strength"]).model(
         ["rootstock", "strength"], interactions=[("rootstock", "strength")]
     )
-    found = model.adjusted_rates("rootstock")
-    assert [rate.by for rate in found.rates if rate.value is None] == ["K17"]
-    assert found.sentence.endswith("; no rate for K17.")
+    both = model.adjusted_rates("rootstock")
+    assert all(rate.value is not None for rate in both.rates)
+    told = next(note.text for note in both.notes if note.code == "averaged_where_told")
+    assert "levels of strength of which this trial tells" in told

@@ -110,14 +110,14 @@ def test_a_decimal_comma_is_a_decimal_point(frame: pl.DataFrame, tmp_path) -> No
     frame.with_columns(length=pl.Series([text.replace(".", ",") for text in lengths])).write_csv(commas, separator=";")
     with_points = rl.load_trial(points, **ROLES, covariates=["length"]).model(["strength", "length"])
     with_commas = rl.load_trial(commas, **ROLES, covariates=["length"]).model(["strength", "length"])
-    assert "length" in with_points.effect_tests().table()["effect"].to_list()
-    assert with_commas.effect_tests().table().equals(with_points.effect_tests().table())
+    assert "length" in with_points.what_matters().table()["effect"].to_list()
+    assert with_commas.what_matters().table().equals(with_points.what_matters().table())
 
 
 def test_rows_set_aside_change_nothing_else(frame: pl.DataFrame) -> None:
     extra = pl.DataFrame({"bench": ["B7"], "tray": ["T99"], "rootstock": ["K12"], "strength": [2500], "stuck": [20]})
     worse = pl.concat([frame, extra.with_columns(rooted=pl.lit(21)).cast(frame.schema)])
-    trial = rl.load_trial(worse, **ROLES, bad_rows="set_aside")
+    trial = rl.load_trial(worse, **ROLES, bad_rows="set-aside")
     assert [(issue.row, issue.code) for issue in trial.set_aside] == [(13, "rooted_above_stuck")]
     assert "1 row set aside" in repr(trial)
     assert trial.take_rates("strength").table().equals(rl.load_trial(frame, **ROLES).take_rates("strength").table())

@@ -58,11 +58,11 @@ def test_what_progress_raises_stops_the_draws(trial: rl.Trial) -> None:
 
 def test_robust_models(trial: rl.Trial) -> None:
     model = trial.model("strength", trays="robust")
-    test = model.effect_tests().effects[0]
+    test = model.what_matters().effects[0]
     assert test.test == "robust F"
     assert test.error_df < 5.5
     assert [note.code for note in model.notes if note.code == "robust_errors"]
     assert rl.models.Model.from_json(model.to_json()) == model
-    assert model.diagnostics().trays
+    assert model.checks().trays
     with pytest.raises(ModelError, match="a robust covariance is no law"):
         model.bootstrap_test("strength")

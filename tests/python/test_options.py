@@ -70,18 +70,18 @@ def _asked() -> dict[str, tuple[Callable[..., Any], dict[str, Any]]]:
         "strength_curve": (trial.strength_curve, {"at": {"dark_days": 14}}),
         "damage_threshold": (trial.damage_threshold, {"at": {"dark_days": 14}}),
         "response_surface": (trial.response_surface, {}),
-        "effect_tests": (model.effect_tests, {}),
+        "what_matters": (model.what_matters, {}),
         "odds_ratios": (model.odds_ratios, {}),
         "coefficients": (model.coefficients, {}),
         "adjusted_rates": (model.adjusted_rates, by),
         "contrasts": (model.contrasts, by),
         "letters": (model.letters, by),
         "predict": (model.predict, {"frame": {"strength": [0], "dark_days": [14]}}),
-        "diagnostics": (model.diagnostics, {}),
+        "checks": (model.checks, {}),
         "against": (model.against, {"smaller": smaller}),
         "bootstrap_test": (model.bootstrap_test, {"effect": "strength", "draws": 99}),
         "strength_for": (curve.strength_for, {"take": 0.4}),
-        "next_trial": (curve.next_trial, {}),
+        "next_strengths": (curve.next_strengths, {}),
         "rates.interval": (rl.rates.interval, {"rooted": 5, "stuck": 20}),
         "rates.against_target": (rl.rates.against_target, {"rooted": 5, "stuck": 20, "target": 0.5}),
         "rates.tray_correlation": (rl.rates.tray_correlation, {"rooted": [3, 5, 9], "stuck": [20, 20, 20]}),
@@ -193,6 +193,6 @@ def test_an_infinite_strength_is_no_level() -> None:
 
 
 def test_entries_of_arrays_are_their_values(trial: rl.Trial) -> None:
-    plain = trial.compare("strength", 2500, 5000, level=0.9)
-    assert trial.compare("strength", np.array(2500), np.int64(5000), level=np.float64(0.9)) == plain
+    plain = trial.compare("strength", 2500, 5000, confidence=0.9)
+    assert trial.compare("strength", np.array(2500), np.int64(5000), confidence=np.float64(0.9)) == plain
     assert trial.model(np.array("strength")) == trial.model("strength")  # type: ignore[arg-type]

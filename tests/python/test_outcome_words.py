@@ -62,7 +62,7 @@ VERBS: dict[str, Callable[[rl.Trial, str], Result]] = {
     "association, without trays": lambda trial, outcome: trial.association("strength", outcome=outcome, trays="ignore"),
     "trend": lambda trial, outcome: trial.trend("strength", outcome=outcome),
     "trend, without trays": lambda trial, outcome: trial.trend("strength", outcome=outcome, trays="ignore"),
-    "effect_tests": lambda trial, outcome: fitted(trial, outcome).effect_tests(),
+    "what_matters": lambda trial, outcome: fitted(trial, outcome).what_matters(),
     "odds_ratios": lambda trial, outcome: fitted(trial, outcome).odds_ratios(),
     "coefficients": lambda trial, outcome: fitted(trial, outcome).coefficients(),
     "adjusted_rates": lambda trial, outcome: fitted(trial, outcome).adjusted_rates("strength"),
@@ -70,13 +70,13 @@ VERBS: dict[str, Callable[[rl.Trial, str], Result]] = {
     "contrasts, ratios": lambda trial, outcome: fitted(trial, outcome).contrasts("strength", scale="ratio"),
     "letters": lambda trial, outcome: fitted(trial, outcome).letters("strength"),
     "predict": lambda trial, outcome: fitted(trial, outcome).predict({"strength": [0, 8000]}, new_tray=20),
-    "diagnostics": lambda trial, outcome: fitted(trial, outcome).diagnostics(),
+    "checks": lambda trial, outcome: fitted(trial, outcome).checks(),
     "penalised": lambda trial, outcome: fitted(trial, outcome, penalised=True).adjusted_rates("strength"),
     "random trays": lambda trial, outcome: fitted(trial, outcome, trays="random").adjusted_rates("strength"),
     "curve": lambda trial, outcome: trial.strength_curve(outcome=outcome),
     "curve, random trays": lambda trial, outcome: trial.strength_curve(outcome=outcome, trays="random"),
     "strengths for a rate": lambda trial, outcome: trial.strength_curve(outcome=outcome).strength_for(0.6),
-    "next trial": lambda trial, outcome: trial.strength_curve(outcome=outcome).next_trial(trays=12),
+    "next trial": lambda trial, outcome: trial.strength_curve(outcome=outcome).next_strengths(trays=12),
 }
 
 
@@ -147,7 +147,7 @@ def test_rooting_among_survivors_names_them(trial: rl.Trial, verb: str) -> None:
 @pytest.mark.parametrize("verb", VERBS)
 @pytest.mark.parametrize("outcome", OUTCOMES)
 def test_the_record_says_what_was_counted(trial: rl.Trial, verb: str, outcome: str) -> None:
-    options = asked(trial, verb, outcome).to_dict()["provenance"]["options"]
+    options = asked(trial, verb, outcome).to_dict()["made_with"]["options"]
     assert [value for name, value in options if name == "outcome"] == ([] if outcome == "take" else [outcome])
 
 

@@ -14,7 +14,7 @@ import rootling as rl
 from rootling._types import Adjustment, PairedMethod, TargetMethod, UnconditionalMethod
 
 CASES = int(os.environ.get("ROOTLING_P_CASES", "60"))
-NAMES = ("p", "p_adjusted", "doubled", "less", "greater", "by_distance", "probability")
+NAMES = ("p", "p_adjusted", "doubled", "p_lower", "p_higher", "by_distance", "probability")
 
 
 def _p_values(value: Any, path: str = "") -> Iterator[tuple[str, float]]:
@@ -103,12 +103,12 @@ def _verbs(draw: random.Random) -> Iterator[Callable[[], Any]]:
     yield lambda: trial.association("strength")
     yield lambda: trial.trend("strength")
     for trays in ("auto", "ignore", "robust"):
-        yield lambda trays=trays: trial.model(["strength"], trays=trays).effect_tests()
+        yield lambda trays=trays: trial.model(["strength"], trays=trays).what_matters()
         yield lambda trays=trays: trial.model(["strength"], trays=trays).odds_ratios()
         yield lambda trays=trays: trial.model(["strength"], trays=trays).letters("strength")
         for adjust in ("joint", "scheffe", "tukey-kramer", *get_args(Adjustment)):
             yield lambda trays=trays, adjust=adjust: trial.model(["strength"], trays=trays).contrasts(
-                "strength", adjust=adjust
+                "strength", together=adjust
             )
 
 

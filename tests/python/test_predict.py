@@ -48,7 +48,7 @@ def test_every_kind_of_table_gives_the_same(model: rl.models.Model, tmp_path) ->
 
 
 def test_what_the_result_carries(model: rl.models.Model) -> None:
-    found = model.predict({"strength": [0], "rootstock": ["K12"]}, new_tray=20, level=0.9)
+    found = model.predict({"strength": [0], "rootstock": ["K12"]}, new_tray=20, confidence=0.9)
     row = found.rows[0]
     assert 0 < row.low < row.value < row.high < 1
     assert 0 <= row.tray_low < row.tray_high <= 20
@@ -60,7 +60,7 @@ def test_what_the_result_carries(model: rl.models.Model) -> None:
     assert rl.Result.from_json(found.to_json()) == found
     assert found.plot().axes
     assert "For expected rates of new rows" in found.methods
-    assert found.provenance.options[0] == ("level", "0.9")
+    assert found.made_with.options[0] == ("confidence", "0.9")
 
 
 @pytest.mark.parametrize(
@@ -92,12 +92,12 @@ def test_rows_that_cannot_be_predicted(model: rl.models.Model, rows, words: str)
 def test_options_that_cannot_be(model: rl.models.Model) -> None:
     row = {"strength": [0], "rootstock": ["K12"]}
     with pytest.raises(ModelError, match='a typical tray\'s rate comes from trays="random" only'):
-        model.predict(row, of="typical-tray")
-    with pytest.raises(CountError, match="level 95 is not between 0 and 1"):
-        model.predict(row, level=95)
+        model.predict(row, rate_of="typical-tray")
+    with pytest.raises(CountError, match="confidence 95 is not between 0 and 1"):
+        model.predict(row, confidence=95)
     with pytest.raises(CountError, match="0 cuttings were stuck"):
         model.predict(row, new_tray=0)
-    with pytest.raises(ChoiceError, match='option "mean" is not known; known: population, typical-tray'):
-        model.predict(row, of="mean")  # type: ignore[arg-type]
+    with pytest.raises(ChoiceError, match='option "mean" is not known; known: all-trays, typical-tray'):
+        model.predict(row, rate_of="mean")  # type: ignore[arg-type]
     with pytest.raises(TrialDataError, match="42 is not a table"):
         model.predict(42)

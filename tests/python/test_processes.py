@@ -25,7 +25,7 @@ def answer(seed=1):
     model = one.model("strength")
     drawn = rl.compare.randomisation([k / 40 for k in range(30)], [k / 50 for k in range(30)], draws=20_000, seed=3)
     many = rl.rates.interval(list(range(500)), 900, method="mid-p").table()["value"].sum()
-    return one.compare("strength", 2500, 5000).p, model.effect_tests().table()["p"][0], drawn.p, many
+    return one.compare("strength", 2500, 5000).p, model.what_matters().table()["p"][0], drawn.p, many
 
 def table():
     return rl.tables.freeman_halton([[5, 2, 9], [4, 8, 1], [3, 3, 7]]).p

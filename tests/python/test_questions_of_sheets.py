@@ -248,5 +248,5 @@ def test_columns_that_were_not_named_are_told() -> None:
 
 def test_one_cell_of_a_wide_sheet_is_no_row() -> None:
     data = {"row": list("ABCD"), "0": [2, 3, 1, 2], "1000": [7, "lost", 8, 6]}
-    trial = rl.load_trial(data, wide={"strength": ["0", "1000"]}, stuck=20, block="row", bad_rows="set_aside")
+    trial = rl.load_trial(data, wide={"strength": ["0", "1000"]}, stuck=20, block="row", bad_rows="set-aside")
     assert "1 cell set aside" in repr(trial)

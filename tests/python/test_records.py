@@ -27,7 +27,7 @@ def test_a_trial_survives_pickling(frame: pl.DataFrame, tmp_path, form: str) -> 
         data = tmp_path / "trial.csv"
         bad.write_csv(data, separator="," if form == "csv" else ";")
     strength = rl.Strength("IBA", unit="mg/L", method="quick dip")
-    trial = rl.load_trial(data, **ROLES, strength=strength, bad_rows="set_aside")
+    trial = rl.load_trial(data, **ROLES, strength=strength, bad_rows="set-aside")
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         again = pickle.loads(pickle.dumps(trial))
@@ -48,7 +48,7 @@ def test_cuttings_survive_pickling() -> None:
 
 
 def test_a_model_goes_to_json_and_back(trial: rl.Trial) -> None:
-    model = trial.model(["strength"], level=0.9)
+    model = trial.model(["strength"], confidence=0.9)
     for again in (
         rl.models.Model.from_json(model.to_json()),
         rl.models.Model.from_dict(model.to_dict()),
@@ -57,7 +57,7 @@ def test_a_model_goes_to_json_and_back(trial: rl.Trial) -> None:
         assert again == model
         assert hash(again) == hash(model)
         assert again.to_json() == model.to_json()
-        assert again.effect_tests() == model.effect_tests()
+        assert again.what_matters() == model.what_matters()
         assert again.odds_ratios() == model.odds_ratios()
         assert again.adjusted_rates("strength") == model.adjusted_rates("strength")
     assert model.to_dict()["data_fingerprint"] == trial.fingerprint
@@ -68,8 +68,8 @@ def test_a_model_has_the_faces_of_a_result(trial: rl.Trial, tmp_path) -> None:
     model = trial.model(["strength"])
     assert model.methods.startswith("Numbers rooted of 240 cuttings in 12 trays")
     assert any(line.startswith("McCullagh P, Nelder JA (1989).") for line in model.references)
-    assert model.table().equals(model.effect_tests().table())
-    assert model.provenance.data_fingerprint == trial.fingerprint
+    assert model.table().equals(model.what_matters().table())
+    assert model.made_with.data_fingerprint == trial.fingerprint
     assert model.plot().axes
     page = rl.report.write(model, tmp_path / "model.html").read_text(encoding="utf-8")
     assert "Which treatments matter?" in page
@@ -89,7 +89,7 @@ def test_an_edited_record_is_fitted_or_refused(trial: rl.Trial) -> None:
     record = trial.model(["strength"]).to_dict()
     record["units"]["treatments"][0]["codes"][0] = 77
     with pytest.raises(RootlingError):
-        rl.models.Model.from_dict(record).effect_tests()
+        rl.models.Model.from_dict(record).what_matters()
 
 
 @pytest.mark.parametrize("within", [None, "bench"])
@@ -126,7 +126,7 @@ def test_a_label_that_loads_comes_back_with_its_record(frame: pl.DataFrame, odd:
     found = [
         *(trial.take_rates("strength"), trial.compare("strength", "K17", odd), trial.compare_all("strength")),
         *(trial.association("strength"), model.contrasts("strength"), model.letters("strength"), model.odds_ratios()),
-        *(model.adjusted_rates("strength"), model.effect_tests()),
+        *(model.adjusted_rates("strength"), model.what_matters()),
     ]
     for one in found:
         for again in (

@@ -36,7 +36,7 @@ EDITS: dict[str, Callable[[dict[str, Any]], Any]] = {
     "details of numbers": lambda record: record.update(details=[5]),
     "note without text": lambda record: record.update(notes=[{"code": "few_trays"}]),
     "references of objects": lambda record: record.update(references=[None]),
-    "provenance of text": lambda record: record.update(provenance="here"),
+    "made_with of text": lambda record: record.update(made_with="here"),
     "deep": _deep,
 }
 
@@ -105,7 +105,7 @@ def test_a_model_shows_itself_without_tests(trial: rl.Trial, monkeypatch: pytest
     def fails(self: Any, **options: Any) -> None:
         raise rl.exceptions.ModelError("the fit does not settle")
 
-    monkeypatch.setattr(rl.models.Model, "effect_tests", fails)
+    monkeypatch.setattr(rl.models.Model, "what_matters", fails)
     assert repr(model).startswith("A fitted model without tests of its effects: the fit does not settle")
     assert "does not settle" in model._repr_html_()
 

@@ -63,7 +63,7 @@ def test_methods_and_cautions_stand_once_and_without_codes(first: rl.Trial, tmp_
     model = first.model("strength")
     page = _page([model, model.adjusted_rates("strength"), model.contrasts("strength")], tmp_path)
     methods = page[page.index("<h2>Methods</h2>") : page.index("<h2>Record</h2>")]
-    start = model.effect_tests().methods.split(". ")[0]
+    start = model.what_matters().methods.split(". ")[0]
     assert methods.count(start) == 1
     assert "block kept" not in page[: page.index("<h2>Record</h2>")]
     assert "block_kept" not in repr(model)
@@ -85,7 +85,7 @@ def test_the_order_of_file_and_results_is_said(first: rl.Trial) -> None:
 
 def test_wide_tables_are_made_to_fit_the_paper(second: rl.Trial, tmp_path: Path) -> None:
     model = second.model(["strength", "rootstock"])
-    page = _page([model.diagnostics(), model.contrasts("strength"), second.take_rates("strength")], tmp_path)
+    page = _page([model.checks(), model.contrasts("strength"), second.take_rates("strength")], tmp_path)
     assert 'class="vast"' in page
     assert "@page across { size: A4 landscape" in page
     assert ".scroll { overflow: visible; }" in page

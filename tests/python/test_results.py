@@ -14,14 +14,14 @@ from rootling import _display
 from rootling._results import FACES
 
 
-@pytest.fixture(params=["take_rates", "comparison", "association", "effect_tests", "odds_ratios", "adjusted_rates"])
+@pytest.fixture(params=["take_rates", "comparison", "association", "what_matters", "odds_ratios", "adjusted_rates"])
 def result(request: pytest.FixtureRequest, trial: rl.Trial) -> rl.Result:
     model = trial.model(["strength"])
     makers = {
         "take_rates": lambda: trial.take_rates("strength"),
         "comparison": lambda: trial.compare("strength", 2500, 5000),
         "association": lambda: trial.association("strength"),
-        "effect_tests": model.effect_tests,
+        "what_matters": model.what_matters,
         "odds_ratios": model.odds_ratios,
         "adjusted_rates": lambda: model.adjusted_rates("strength"),
     }
@@ -35,8 +35,8 @@ def test_every_face_is_there(result: rl.Result) -> None:
     assert result.table().height > 0
     assert result.methods
     assert all(note.code and note.text for note in result.notes)
-    assert result.provenance.version
-    assert result.provenance.data_fingerprint
+    assert result.made_with.version
+    assert result.made_with.data_fingerprint
     assert set(FACES) <= set(result.to_dict())
 
 

@@ -70,13 +70,13 @@ def answers(**how: Any) -> list[Result]:
         curve.strength_for(0.9),
         several.strength_for(0.5),
         many.strength_for(0.5),
-        several.compare(),
-        many.compare(),
-        curve.next_trial(trays=24),
-        several.next_trial(trays=24),
+        several.differences(),
+        many.differences(),
+        curve.next_strengths(trays=24),
+        several.next_strengths(trays=24),
         dying(**how).damage_threshold(),
         darkened(**how).response_surface("dark_days"),
-        model.effect_tests(),
+        model.what_matters(),
         model.odds_ratios(),
         model.coefficients(),
         model.adjusted_rates("strength"),
@@ -84,7 +84,7 @@ def answers(**how: Any) -> list[Result]:
         model.contrasts("strength", against=0),
         model.letters("strength"),
         model.predict({"strength": [0, 3000], "rootstock": ["K12", "K17"]}),
-        model.diagnostics(),
+        model.checks(),
         model.against(two.model(["strength"])),
         model.bootstrap_test("rootstock", draws=99),
     ]
@@ -194,7 +194,7 @@ def test_deaths_stand_beside_every_answer(made: dict[str, list[Any]]) -> None:
 
 
 def test_cautions_about_the_work_come_last(made: dict[str, list[Any]]) -> None:
-    work = ("best_strength", "chemical")
+    work = ("tested_range_only", "read_the_label")
     for one in [*made["trays"], *made["deaths"]]:
         codes = [note.code for note in one.notes]
         first = next((at for at, code in enumerate(codes) if code in work), len(codes))
@@ -214,7 +214,7 @@ OF_SHARES = {
     "comparison",
     "all_comparisons",
     "trend",
-    "effect_tests",
+    "what_matters",
     "adjusted_rates",
     "contrasts",
     "letters",

@@ -237,7 +237,7 @@ def test_every_error_ends_with_a_line_to_paste(name: str, form: str, content: by
     assert last.startswith("trial = rl.load_trial(")
     compile(last, "line", "exec")
     # What cannot be set aside is not offered to be: the names of columns.
-    assert (name == "a name twice") <= ("set_aside" not in last)
+    assert (name == "a name twice") <= ("set-aside" not in last)
 
 
 def test_a_stray_entry_is_named_by_its_cell(tmp_path: Path) -> None:

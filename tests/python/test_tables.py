@@ -58,7 +58,7 @@ def test_printed_values(expected: Any) -> None:
     _close(rl.tables.freeman_halton(job).p, want["fisher_p"])
     _close(rl.tables.linear_by_linear(job).asymptotic.statistic, want["linear_by_linear_chi2"])
     malformed = rl.tables.trend([48, 38, 5, 1, 1], [17114, 14502, 793, 127, 38], scores=[0, 0.5, 1.5, 4, 7])
-    _close(malformed.exact.greater, expected.values("malformation_trend_exact")["upper"])
+    _close(malformed.exact.p_higher, expected.values("malformation_trend_exact")["upper"])
     _close(malformed.asymptotic.p, expected.values("malformation_trend")["trend_scores_p"])
     smokers = rl.tables.trend([83, 90, 129, 70], [86, 93, 136, 82])
     _close(smokers.asymptotic.statistic, expected.values("smokers_trend")["trend"])
@@ -115,8 +115,8 @@ TABLE = "a table holds whole numbers of 0 or more, row by row, for example [[156
         ),
         (lambda: rl.tables.trend([3, 1], [4, 4], scores=[1]), "scores: 1 for 2 groups; give one for each"),
         (
-            lambda: rl.tables.stratified([[[1, 2], [3, 4]]], level=95),
-            "level 95 is not between 0 and 1; give it as a proportion, for example 0.95",
+            lambda: rl.tables.stratified([[[1, 2], [3, 4]]], confidence=95),
+            "confidence 95 is not between 0 and 1; give it as a proportion, for example 0.95",
         ),
     ],
 )

@@ -26,7 +26,7 @@ def trial() -> rl.Trial:
 def test_named_groupings(trial: rl.Trial) -> None:
     model = trial.model(["strength", "rootstock"], trays="random", random=["bench", "batch"])
     assert model.spread["of"].to_list() == ["tray", "bench", "batch"]
-    assert model.figures.law.integration == "Laplace's approximation"
+    assert model.numbers.law.integration == "Laplace's approximation"
     assert {"random_layout", "conditional_and_marginal"} <= {note.code for note in model.notes}
     assert rl.models.Model.from_json(model.to_json()) == model
     assert "random effects" in model.methods
@@ -44,7 +44,7 @@ def test_wrong_groupings(trial: rl.Trial) -> None:
     with pytest.raises(ModelError, match='needs trays="random"'):
         trial.model("strength", random="bench")
     with pytest.raises(ModelError, match='needs trays="beta-binomial"'):
-        trial.model("strength", icc_by="strength")
+        trial.model("strength", correlation_by="strength")
 
 
 def test_clusters_by_name(trial: rl.Trial) -> None:
@@ -52,7 +52,7 @@ def test_clusters_by_name(trial: rl.Trial) -> None:
     assert "inside one batch (5 clusters)" in model.methods
     assert rl.models.Model.from_json(model.to_json()) == model
     # fewer clusters than trays: fewer degrees of freedom
-    assert model.figures.strata.tray.df < trial.model("strength", trays="robust").figures.strata.tray.df
+    assert model.numbers.strata.tray.df < trial.model("strength", trays="robust").numbers.strata.tray.df
     benches = trial.model("strength", trays="robust", robust_by="bench")
     assert "block_kept" not in {note.code for note in benches.notes}
     with pytest.raises(ChoiceError, match='"batch"'):
@@ -73,9 +73,9 @@ def test_stock_plants_that_share_trays() -> None:
 
 
 def test_correlations_by_level(trial: rl.Trial) -> None:
-    model = trial.model("strength", trays="beta-binomial", icc_by="rootstock")
+    model = trial.model("strength", trays="beta-binomial", correlation_by="rootstock")
     assert model.spread["level"].to_list() == ["K12", "K17", "K30"]
-    assert model.figures.law.equal_icc.df == 2
-    assert "icc_by_level" in {note.code for note in model.notes}
+    assert model.numbers.law.equal_icc.df == 2
+    assert "correlation_by_level" in {note.code for note in model.notes}
     assert rl.models.Model.from_json(model.to_json()) == model
     assert trial.model("strength").spread.height == 0

@@ -57,7 +57,7 @@ def test_randomisation(entry: dict[str, Any]) -> None:
     first = [rate for pair in entry["strata"] for rate in pair[0]]
     second = [rate for pair in entry["strata"] for rate in pair[1]]
     strata = tuple([at for at, pair in enumerate(entry["strata"]) for _ in pair[side]] for side in (0, 1))
-    got = rl.compare.randomisation(first, second, strata=strata, level=entry["level"])
+    got = rl.compare.randomisation(first, second, strata=strata, confidence=entry["level"])
     # trays.json: all assignments gone through with numpy
     assert math.isclose(got.p, entry["p"], rel_tol=1e-12)
     assert math.isclose(got.low, entry["limits"][0], abs_tol=1e-9)
@@ -139,9 +139,9 @@ def test_two_levels_are_one_pair(trial: rl.Trial) -> None:
             "rooted and stuck are lists with one entry per tray",
         ),
         (
-            lambda: rl.rates.tray_correlation([3, 5], [20, 20], level=95),
+            lambda: rl.rates.tray_correlation([3, 5], [20, 20], confidence=95),
             rl.exceptions.CountError,
-            "level 95 is not between 0 and 1",
+            "confidence 95 is not between 0 and 1",
         ),
     ],
 )

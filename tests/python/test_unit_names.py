@@ -42,19 +42,22 @@ def test_plants_head_the_column_that_counts_them(plants: rl.Trial) -> None:
         assert "mother plants" in str(found).split("\n\n")[2], str(found)
         said = " ".join([found.sentence, *found.details, found.methods, *(note.text for note in found.notes)])
         assert "tray" not in said.replace("tray-rates", ""), said
-    assert plants.take_rates("strength").figures.unit == "mother plant"
+    assert plants.take_rates("strength").numbers.unit == "mother plant"
     texts = [text.get_text() for text in plants.take_rates("strength").plot().axes[0].texts]
     assert "open marks: single mother plants" in texts
 
 
 def test_a_trend_counts_what_judges_it(bays: rl.Trial, plants: rl.Trial) -> None:
-    for trial, name, units in ((bays, "dark_days", "bays"), (plants, "strength", "mother plants")):
-        found = trial.trend(name)
-        table = found.table()
-        assert table["test"][0] == f"t on {units}"
-        assert table["counts"].to_list() == [units, units, "cuttings"]
-        assert found.figures.tests[0].counts == "trays"
-        assert f"judged by F on {units} minus treatments" in found.methods
+    found = bays.trend("dark_days")
+    assert found.table()["test"][0] == "t on bays"
+    assert found.table()["counts"].to_list() == ["bays", "bays", "cuttings"]
+    assert found.numbers.tests[0].counts == "trays"
+    assert "judged by F on bays minus treatments" in found.methods
+    # Two levels are compared, and a line stands below.
+    pair = plants.trend("strength")
+    assert pair.table()["test"].to_list()[:2] == ["score", "t on mother plants"]
+    assert pair.table()["counts"].to_list() == ["mother plants"] * 3 + ["cuttings"]
+    assert "The experimental unit was the mother plant" in pair.methods
     # Rates of bays count their trays.
     rates = bays.take_rates("dark_days")
     assert rates.table()["n_units"].to_list() == [6, 6, 6]

@@ -1,4 +1,4 @@
-"""What rests on the shape of a curve alone is told as such: tops between tested strengths, deaths without a lower limit."""
+"""What rests on the shape of a curve alone is told as such: tops and deaths between tested strengths."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def test_a_top_that_nobody_tried_is_no_advice(between: rl.Trial) -> None:
     curve = between.strength_curve()
     best = curve.curves[0].best
     assert 4000 < best.strength.value < 8000
-    assert best.take > max(one.fitted for one in curve.curves[0].strengths) + curve.input.options.margin
+    assert best.take > max(one.fitted for one in curve.curves[0].strengths) + curve.input.options.nearly
     assert "nothing between 4000 and 8000 was tried: test there first" in curve.sentence
     assert "Use about" not in curve.sentence
 

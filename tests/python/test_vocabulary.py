@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import re
 from collections.abc import Iterator
@@ -23,7 +24,68 @@ REPLACED = {
     "null_deviance": "deviance_without_effects",
 }
 # As a column or field; the function that adjusts P values keeps its name.
-FIELDS = {**REPLACED, "adjusted_p": "p_adjusted"}
+NUMBERS = {**REPLACED, "adjusted_p": "p_adjusted"}
+FIELDS = {
+    **NUMBERS,
+    "provenance": "made_with",
+    "aliased": "inseparable",
+    "icc_by": "correlation_by",
+    "link_test": "link_check",
+    "adjust": "together",
+    "less": "p_lower",
+    "greater": "p_higher",
+    "figure": "what",
+}
+CLASSES = {
+    "EffectTests": "WhatMatters",
+    "Diagnostics": "Checks",
+    "NextTrial": "NextStrengths",
+    "DoseError": "CurveError",
+    "SmallSampleWarning": "FewTraysWarning",
+    "ApproximationWarning": "(none)",
+    "Provenance": "MadeWith",
+    "Aliased": "Inseparable",
+    "LinkTest": "LinkCheck",
+}
+QUESTIONS = {
+    "effect_tests": "what_matters",
+    "diagnostics": "checks",
+    "next_trial": "next_strengths",
+    "provenance": "made_with",
+    "fit_record": "how_fitted",
+    "figures": "numbers",
+}
+OPTIONS = {
+    "level": "confidence",
+    "adjust": "together",
+    "icc_by": "correlation_by",
+    "of": "rate_of",
+    "shift": "zero_scale",
+    "share": "enough",
+    "bootstrap": "draws",
+    "factor": "treatment",
+}
+VALUES = {
+    "quasi": "dispersion",
+    "cloglog": "complementary-log-log",
+    "loglog": "log-log",
+    "population": "all-trays",
+    "equal": "alike",
+    "observed": "as-stuck",
+    "pairwise": "all-pairs",
+    "consecutive": "steps",
+    "set_aside": "set-aside",
+}
+CODES = {
+    "chemical": "read_the_label",
+    "best_strength": "tested_range_only",
+    "two_levels": "ask_compare",
+    "precision": "wide_interval",
+    "aliased": "inseparable",
+}
+
+
+NOW = FIELDS | CLASSES | QUESTIONS | OPTIONS | VALUES | CODES
 
 
 def _any(names: dict[str, str]) -> str:
@@ -33,15 +95,18 @@ def _any(names: dict[str, str]) -> str:
 def _found(path: Path, pattern: str, text: str) -> Iterator[str]:
     for line, content in enumerate(text.splitlines(), start=1):
         for old in re.findall(pattern, content):
-            yield f"{path.relative_to(HERE)}:{line}: {old}, now {FIELDS[old]}"
+            yield f"{path.relative_to(HERE)}:{line}: {old}, now {NOW[old]}"
 
 
 def test_no_public_field_or_column_of_the_core_has_an_old_name() -> None:
-    field, column = rf"^\s*pub(?:\([a-z]+\))? ({_any(FIELDS)}):", rf'"({_any(FIELDS)})"'
+    inner, field = rf"^\s*pub(?:\([a-z]+\))? ({_any(NUMBERS)}):", rf"^\s*pub ({_any(FIELDS)}):"
+    name, column = rf'"({_any(NUMBERS)})"', rf'\.(?:text|number|maybe|whole)\("({_any(FIELDS)})"'
+    code = rf'Note::new\(\s*"({_any(CODES)})"'
+    kind = rf"\b(?:struct|enum) ({_any(CLASSES)})\b"
     found = []
     for path in sorted((HERE / "src").rglob("*.rs")):
         text = path.read_text(encoding="utf-8")
-        found += [*_found(path, field, text), *_found(path, column, text)]
+        found += [one for pattern in (inner, field, name, column, code, kind) for one in _found(path, pattern, text)]
     assert not found, "\n".join(found)
 
 
@@ -56,3 +121,31 @@ def test_python_speaks_the_new_words_alone() -> None:
         text = "\n".join("".join(cell["source"]) for cell in cells)
         found += _found(path, rf"(?<![\w-])({_any(REPLACED)})(?![\w(])", text)
     assert not found, "\n".join(found)
+
+
+def _python_names(tree: ast.Module) -> Iterator[tuple[int, str, dict[str, str]]]:
+    """Names of public functions, their options, and classes, each with the words that were replaced in its place."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ClassDef):
+            yield node.lineno, node.name, CLASSES
+        elif isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+            yield node.lineno, node.name, QUESTIONS
+            for argument in [*node.args.args, *node.args.kwonlyargs]:
+                yield argument.lineno, argument.arg, OPTIONS
+
+
+def test_classes_questions_and_options_have_new_names() -> None:
+    found = []
+    public = [path for path in sorted((HERE / "python" / "rootling").glob("*.py")) if path.name != "_display.py"]
+    for path in public:
+        for line, name, replaced in _python_names(ast.parse(path.read_text(encoding="utf-8"))):
+            drawing = name == "effect_tests" or path.name in ("_plots.py", "_figure.py", "_curve_plot.py")
+            if name in replaced and not drawing:
+                found.append(f"{path.name}:{line}: {name}, now {replaced[name]}")
+    assert not found, "\n".join(found)
+
+
+def test_no_option_takes_an_old_value() -> None:
+    text = (HERE / "python" / "rootling" / "_types.py").read_text(encoding="utf-8")
+    given = {node.value for node in ast.walk(ast.parse(text)) if isinstance(node, ast.Constant)}
+    assert not given & set(VALUES)

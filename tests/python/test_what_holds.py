@@ -18,7 +18,7 @@ def loaded(rows: list[tuple[int, str, float, int]]) -> rl.Trial:
     treatments = ["strength", "rootstock"] if frame["rootstock"].n_unique() > 1 else ["strength"]
     roles = {"rooted": "rooted", "stuck": "stuck", "tray": "tray", "covariates": ["dark_days"]}
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore", rl.exceptions.SmallSampleWarning)
+        warnings.simplefilter("ignore", rl.exceptions.FewTraysWarning)
         return rl.load_trial(frame, treatments=treatments, **roles)
 
 

@@ -68,7 +68,7 @@ def test_nothing_beyond_all_trees_is_left_open() -> None:
         "stuck": [20] * 18,
     }
     model = _load(data, "cultivar").model(["cultivar"])
-    assert model.effect_tests().table()["not_ruled_out"].max() <= 1
+    assert model.what_matters().table()["not_ruled_out"].max() <= 1
     contrasts = model.contrasts("cultivar").table()
     assert contrasts["high"].null_count() == 0
     assert contrasts["high"].max() <= 1

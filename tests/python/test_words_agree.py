@@ -75,7 +75,7 @@ def unlike() -> Any:
         for at in range(6)
     ]
     trial = _load(rows, treatments=["strength", "rootstock"], tray="each-row")
-    return trial.strength_curve(within="rootstock").compare()
+    return trial.strength_curve(within="rootstock").differences()
 
 
 def test_a_row_of_bays_with_every_strength_asks_for_no_restart(tmp_path: Path) -> None:
@@ -111,7 +111,7 @@ def test_what_the_interval_leaves_open_is_told_apart_nowhere() -> None:
 
 
 def test_notes_say_whose_degrees_of_freedom_they_name(bays: rl.Trial) -> None:
-    found = bays.model(["dark_days", "season", "strength", "light"]).effect_tests()
+    found = bays.model(["dark_days", "season", "strength", "light"]).what_matters()
     texts = [note.text for note in found.notes if note.code == "tested_against_whole_plots"]
     both = next(text for text in texts if text.startswith("dark_days and season"))
     assert "are constant within bay within season, so they are tested against bay within season" in both
@@ -139,7 +139,7 @@ def test_unlike_curves_show_their_takes(unlike: Any) -> None:
 def test_like_curves_keep_their_distance() -> None:
     roles: dict[str, Any] = {"rooted": "rooted", "stuck": "stuck", "tray": "tray", "block": "bench"}
     trial = rl.load_trial(rl.demo.factorial(seed=1), treatments=["strength", "dark_days", "rootstock"], **roles)
-    found = trial.strength_curve(within="rootstock", common="dark_days", shape="hump").compare()
+    found = trial.strength_curve(within="rootstock", common="dark_days", shape="hump").differences()
     assert found.takes == ()
     assert not any(measure.startswith("take rate") for measure in found.table()["measure"])
 
@@ -156,20 +156,20 @@ def test_darkness_names_its_curves(bays: rl.Trial) -> None:
     assert [one.name for one in curve.curves] == ["dark days 0", "dark days 28"]
     assert any(line.startswith("Dark days 28: ") for line in curve.details)
     assert set(curve.best_strength) == {"0", "28"}
-    assert "light being uneven over dark days" in curve.compare().sentence
+    assert "light being uneven over dark days" in curve.differences().sentence
     assert [axes.get_title() for axes in curve.plot().axes] == ["dark days 0", "dark days 28"]
 
 
 def test_plants_are_the_units_of_curves_and_checks(plants: rl.Trial) -> None:
     curve = plants.strength_curve()
-    answers = [curve, curve.next_trial(), curve.strength_for(0.4), plants.damage_threshold()]
-    answers += [plants.model("strength").diagnostics(), plants.compare("strength", 0, 1000)]
+    answers = [curve, curve.next_strengths(), curve.strength_for(0.4), plants.damage_threshold()]
+    answers += [plants.model("strength").checks(), plants.compare("strength", 0, 1000)]
     answers += [plants.compare_all("strength"), plants.association("strength")]
     for found in answers:
         told = re.sub(r"tray-rates|portray|stray", "", str(found).lower() + found.methods)
         assert "tray" not in told, found.kind
     assert "mothers" in str(curve).split("\n\n")[2]
-    checks = plants.model("strength").diagnostics()
+    checks = plants.model("strength").checks()
     assert checks.trays[0].tray == "mother M202200"
     assert str(checks).split("\n\n")[2].startswith("mother ")
 

@@ -132,7 +132,7 @@ def test_another_treatment_names_only_options_there_are(bays: rl.Trial) -> None:
 
 
 def test_trays_of_one_name_are_told_apart(bays: rl.Trial) -> None:
-    names: list[str] = Model.diagnostics(bays.model(["heat", "strength"])).table()["tray"].to_list()
+    names: list[str] = Model.checks(bays.model(["heat", "strength"])).table()["tray"].to_list()
     assert len(set(names)) == len(names)
     assert "bay" in names[0]
 

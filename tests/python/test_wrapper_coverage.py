@@ -10,7 +10,7 @@ import pytest
 import rootling as rl
 from rootling import _core
 
-DOMAINS = ("compare", "dose", "models", "rates", "tables", "trial", "units")
+DOMAINS = ("compare", "curves", "models", "rates", "tables", "trial", "units")
 
 
 def test_the_compiled_domains_are_known() -> None:
@@ -48,6 +48,6 @@ def test_every_member_of_a_compiled_class_is_used() -> None:
 def test_public_names_have_docstrings() -> None:
     for name in rl.__all__:
         assert inspect.getdoc(getattr(rl, name)), name
-    for module in (rl.rates, rl.compare, rl.dose, rl.tables, rl.models, rl.trial, rl.units, rl.demo, rl.report):
+    for module in (rl.rates, rl.compare, rl.curves, rl.tables, rl.models, rl.trial, rl.units, rl.demo, rl.report):
         for name in module.__all__:
             assert inspect.getdoc(getattr(module, name)), f"{module.__name__}.{name}"

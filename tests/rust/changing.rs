@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use rootling::control::Control;
 use rootling::effects::{
-    ContrastOptions, Kind, LetterOptions, RateOptions, Scale, adjusted_rates, contrasts, effect_tests, letters,
-    odds_ratios,
+    ContrastOptions, LetterOptions, Pattern, RateOptions, Scale, adjusted_rates, contrasts, letters, odds_ratios,
+    what_matters,
 };
 use rootling::math::distributions::student_t;
 use rootling::models::{Model, ModelSpec, TrayMode};
@@ -36,30 +36,30 @@ fn changes_need_their_interaction() {
          rootstock; ask a model that does: interactions=[(\"strength\", \"rootstock\")]"
     );
     let model = Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[&["strength", "rootstock"]])).unwrap();
-    let interaction = effect_tests(&model).unwrap().figures.effects[2].clone();
+    let interaction = what_matters(&model).unwrap().numbers.effects[2].clone();
     let found = ask(&model, "strength", &ContrastOptions { scale: Scale::Odds, ..changing() });
     // Where log odds add up, no change on their scale stands out when their joint test does not.
     assert!(interaction.p.unwrap() > 0.2);
-    assert!(found.figures.contrasts.iter().all(|row| row.p_adjusted.unwrap() > 0.1));
+    assert!(found.numbers.contrasts.iter().all(|row| row.p_adjusted.unwrap() > 0.1));
     assert!(has_note(&found.notes, "depends_on_scale"));
-    let points = ask(&model, "strength", &changing()).figures;
+    let points = ask(&model, "strength", &changing()).numbers;
     // Differences of differences in points and of log odds are two questions.
-    let apart = points.contrasts.iter().zip(&found.figures.contrasts);
+    let apart = points.contrasts.iter().zip(&found.numbers.contrasts);
     assert!(apart.into_iter().any(|(a, b)| (a.p.unwrap() / b.p.unwrap() - 1.0).abs() > 0.05));
 }
 
 #[test]
 fn two_rates_have_one_p_value_and_weighted_ones_have_not() {
     let model = Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[])).unwrap();
-    let p = |options: &ContrastOptions| ask(&model, "strength", options).figures.contrasts[0].p.unwrap();
+    let p = |options: &ContrastOptions| ask(&model, "strength", options).numbers.contrasts[0].p.unwrap();
     for scale in [Scale::Ratio, Scale::Odds] {
         assert_rel!(p(&on(scale)), p(&options()), 1e-7);
         assert!(!has_note(&ask(&model, "strength", &on(scale)).notes, "depends_on_scale"));
     }
     // The highest against the mean of the two below.
     let weights = [("0", -0.5), ("2500", -0.5), ("5000", 1.0)].map(|(level, weight)| (level.to_owned(), weight));
-    let kind = || Kind::Weights(vec![("top".to_owned(), BTreeMap::from(weights.clone()))]);
-    let line = |scale| ContrastOptions { kind: kind(), ..on(scale) };
+    let kind = || Pattern::Weights(vec![("top".to_owned(), BTreeMap::from(weights.clone()))]);
+    let line = |scale| ContrastOptions { pattern: kind(), ..on(scale) };
     assert!((p(&line(Scale::Odds)) / p(&line(Scale::Points)) - 1.0).abs() > 1e-4);
     assert!(has_note(&ask(&model, "strength", &line(Scale::Odds)).notes, "depends_on_scale"));
 }
@@ -68,7 +68,7 @@ fn two_rates_have_one_p_value_and_weighted_ones_have_not() {
 fn odds_ratios_under_an_interaction_say_where_they_hold() {
     let model = Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[&["strength", "rootstock"]])).unwrap();
     let found = odds_ratios(&model, 0.95).unwrap();
-    let names: Vec<&str> = found.figures.ratios.iter().map(|one| one.comparison.as_str()).collect();
+    let names: Vec<&str> = found.numbers.ratios.iter().map(|one| one.comparison.as_str()).collect();
     let want = [
         "strength 2500 against 0, at rootstock K12",
         "strength 5000 against 0, at rootstock K12",
@@ -78,13 +78,13 @@ fn odds_ratios_under_an_interaction_say_where_they_hold() {
     ];
     assert_eq!(names, want);
     // by hand, from the counts of K12 alone: 8 and 26 of 80 rooted
-    assert_rel!(found.figures.ratios[0].odds_ratio, (26.0 / 54.0) / (8.0 / 72.0), 1e-7);
+    assert_rel!(found.numbers.ratios[0].odds_ratio, (26.0 / 54.0) / (8.0 / 72.0), 1e-7);
     assert!(has_note(&found.notes, "odds_at_one_level"));
     assert!(found.methods.contains("where the other effect is at its reference (rootstock K12 and strength 0)"));
     // Without an interaction they hold at every level, and nothing is said.
     let plain =
         odds_ratios(&Model::fit(&two_by_three(), &spec(&["strength", "rootstock"], &[])).unwrap(), 0.95).unwrap();
-    assert_eq!(plain.figures.ratios[0].comparison, "strength 2500 against 0");
+    assert_eq!(plain.numbers.ratios[0].comparison, "strength 2500 against 0");
     assert!(!has_note(&plain.notes, "odds_at_one_level"));
 }
 
@@ -103,13 +103,13 @@ fn limits_do_not_exclude_a_count_of_none_or_all() {
     let mut data = two_by_three();
     data.rooted = vec![0, 0, 0, 0, 6, 5, 8, 7, 20, 20, 20, 20, 0, 0, 0, 0, 15, 13, 16, 14, 20, 20, 20, 20];
     let model = Model::fit(&data, &spec(&["strength", "rootstock"], &[])).unwrap();
-    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates;
+    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().numbers.rates;
     let limits = |at: usize| (rates[at].low.unwrap(), rates[at].high.unwrap());
     assert!(limits(0).0 <= 0.0 && rates[0].value.unwrap() > 0.0 && limits(0).1 < 0.5);
     assert!(limits(1).0 > 0.0 && limits(1).1 < 1.0);
     assert!(limits(2).1 >= 1.0 && rates[2].value.unwrap() < 1.0 && limits(2).0 > 0.5);
     let rows = NewRows::from_csv(b"strength,rootstock\n0,K17\n2500,K17\n5000,K12\n").unwrap();
-    let rows = predict(&model, &rows, &PredictOptions::default()).unwrap().figures.rows;
+    let rows = predict(&model, &rows, &PredictOptions::default()).unwrap().numbers.rows;
     assert!(rows[0].low.unwrap() <= 0.0 && rows[0].high.unwrap() < 1.0);
     assert!(rows[1].low.unwrap() > 0.0 && rows[1].high.unwrap() < 1.0);
     assert!(rows[2].low.unwrap() > 0.0 && rows[2].high.unwrap() >= 1.0);
@@ -122,7 +122,7 @@ fn each_odds_ratio_says_what_it_does_with_the_others() {
     let averaged = ask(&model, "strength", &ContrastOptions { against: Some("0".into()), ..on(Scale::Odds) });
     assert!(has_note(&held.notes, "conditional_odds") && has_note(&averaged.notes, "averaged_odds"));
     // Averaging over rootstocks draws the ratio towards 1 (Gail, Wieand and Piantadosi 1984).
-    let (a, b) = (held.figures.ratios[1].odds_ratio, averaged.figures.contrasts[1].value.unwrap());
+    let (a, b) = (held.numbers.ratios[1].odds_ratio, averaged.numbers.contrasts[1].value.unwrap());
     assert!(a > 1.02 * b && b > 1.0, "{a} {b}");
     let says = |sheet: &rootling::Sheet, name: &str| {
         let column = sheet.columns.iter().find(|column| column.name == name).unwrap();
@@ -134,7 +134,7 @@ fn each_odds_ratio_says_what_it_does_with_the_others() {
     // Within each rootstock nothing is averaged: the ratio is that of the model.
     let within = ContrastOptions { within: Some("rootstock".into()), ..on(Scale::Odds) };
     let within = ask(&model, "strength", &within);
-    assert_rel!(within.figures.contrasts[0].value.unwrap(), held.figures.ratios[0].odds_ratio, 1e-8);
+    assert_rel!(within.numbers.contrasts[0].value.unwrap(), held.numbers.ratios[0].odds_ratio, 1e-8);
     assert_eq!(says(&within.table, "other_effects"), "held");
 }
 
@@ -150,8 +150,8 @@ fn robust_contrasts_have_limits() {
         for (at, wanted) in case["contrasts"].as_array().unwrap().iter().enumerate() {
             // Holm's P values come with Bonferroni's limits.
             let adjust = if at < 3 { "none" } else { "holm" };
-            let found = ask(&model, "strength", &ContrastOptions { adjust: adjust.into(), ..options() });
-            let row = &found.figures.contrasts[at % 3];
+            let found = ask(&model, "strength", &ContrastOptions { together: adjust.into(), ..options() });
+            let row = &found.numbers.contrasts[at % 3];
             let number = |name: &str| wanted[name].as_f64().unwrap();
             // numpy 2.4.6 (CR2 by dense matrices) and scipy 1.17.1 (angles, then Brent), values/robust_limits.json
             assert_rel!(row.value.unwrap(), number("value"), 1e-9);
@@ -175,8 +175,9 @@ fn limits_by_distance_agree_with_their_p_value() {
         let data =
             units(UnitKind::Tray, rooted, vec![20; 16], vec![factor("strength", &level), factor("rootstock", &stock)]);
         let model = Model::fit(&data, &ModelSpec { trays: TrayMode::Robust, ..spec(&["strength", "rootstock"], &[]) });
-        for row in
-            ask(&model.unwrap(), "strength", &ContrastOptions { adjust: "none".into(), ..options() }).figures.contrasts
+        for row in ask(&model.unwrap(), "strength", &ContrastOptions { together: "none".into(), ..options() })
+            .numbers
+            .contrasts
         {
             let (low, value, high) = (row.low.unwrap(), row.value.unwrap(), row.high.unwrap());
             assert!(-1.0 <= low && low < value && value < high && high <= 1.0, "{row:?}");
@@ -193,13 +194,13 @@ fn trays_that_are_all_alike_are_said_so() {
     let data = units(UnitKind::Tray, vec![4, 4, 4, 12, 12, 12, 15, 18, 17], vec![20; 9], vec![strength]);
     let model = Model::fit(&data, &ModelSpec { trays: TrayMode::Robust, ..spec(&["strength"], &[]) }).unwrap();
     let found = ask(&model, "strength", &options());
-    let rows = &found.figures.contrasts;
+    let rows = &found.numbers.contrasts;
     assert_rel!(rows[0].value.unwrap(), 0.4, 1e-9);
     assert!(rows[0].p.is_none() && rows[0].low.is_none());
     assert!(rows[0].why.as_deref().unwrap().contains("alike to the last cutting"));
     assert!(rows[1].p.is_some() && rows[1].high.is_some());
     assert!(has_note(&found.notes, "not_available"));
-    assert_eq!(found.figures.n_tests, 2);
+    assert_eq!(found.numbers.n_tests, 2);
 }
 
 #[test]
@@ -210,12 +211,12 @@ fn ratios_without_a_bound_are_infinite() {
     let model = Model::fit(&data, &spec(&["strength"], &[])).unwrap();
     for scale in [Scale::Ratio, Scale::Odds] {
         let found = ask(&model, "strength", &on(scale));
-        let row = &found.figures.contrasts[0];
+        let row = &found.numbers.contrasts[0];
         assert!(row.low.unwrap() > 1.0 && row.high == Some(f64::INFINITY), "{row:?}");
         assert_eq!((row.not_ruled_out, &row.why), (Some(f64::INFINITY), &None));
         assert!(has_note(&found.notes, "one_sided_bound") && found.words().contains("at least"), "{}", found.words());
     }
-    let ratio = &odds_ratios(&model, 0.95).unwrap().figures.ratios[0];
+    let ratio = &odds_ratios(&model, 0.95).unwrap().numbers.ratios[0];
     assert!(ratio.low.unwrap() > 1.0 && ratio.high == Some(f64::INFINITY) && ratio.why.is_none(), "{ratio:?}");
 }
 
@@ -236,12 +237,12 @@ fn far_outside_what_was_tried_nothing_is_known() {
         for notes in [&rates.notes, &compared.notes, &lettered.unwrap().notes] {
             assert_eq!(has_note(notes, "outside_tested_range"), outside, "{value}");
         }
-        for rate in &rates.figures.rates {
+        for rate in &rates.numbers.rates {
             let (low, high) = (rate.low.unwrap(), rate.high.unwrap());
             assert!(low <= rate.value.unwrap() && rate.value.unwrap() <= high, "{value}: {rate:?}");
             assert!(rate.se.is_none_or(f64::is_finite));
         }
-        for row in &compared.figures.contrasts {
+        for row in &compared.numbers.contrasts {
             assert!([row.value, row.low, row.high, row.se].iter().flatten().all(|x| x.is_finite()));
         }
     }

@@ -81,7 +81,7 @@ fn fits_are_those_of_the_columns() {
     for coded in designs() {
         let dense = Columns::dense(&coded.to_dense(), ROWS);
         for (offset, weights) in [(none, none), (some.as_slice(), none), (none, some.as_slice())] {
-            for link in [Link::Logit, Link::Cloglog] {
+            for link in [Link::Logit, Link::ComplementaryLogLog] {
                 let (one, other) = (solved(&coded, offset, weights, link), solved(&dense, offset, weights, link));
                 assert_eq!(one.iterations, other.iterations);
                 // Both settle within 1e-10 standard errors.

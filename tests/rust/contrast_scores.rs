@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use rootling::compare::{CompareOptions, strengths};
 use rootling::control::Control;
-use rootling::effects::{Scale, effect_tests, odds_ratios};
+use rootling::effects::{Scale, odds_ratios, what_matters};
 use rootling::models::{Model, ModelSpec};
 use rootling::trial::{UnitKind, Units};
 
@@ -18,10 +18,10 @@ fn two(rooted: &[u64], stuck: &[u64]) -> Units {
 /// Contrast, effect test and comparison of two levels: one P value, one interval.
 fn three_agree(data: &Units) {
     let model = Model::fit(data, &ModelSpec::of(&["strength"])).unwrap();
-    let row = ask(&model, "strength", &options()).figures.contrasts.remove(0);
-    let test = effect_tests(&model).unwrap().figures.effects.remove(0);
+    let row = ask(&model, "strength", &options()).numbers.contrasts.remove(0);
+    let test = what_matters(&model).unwrap().numbers.effects.remove(0);
     let compared =
-        strengths(data, "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap().figures;
+        strengths(data, "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap().numbers;
     let Some(p) = compared.p else { return };
     let rooted: u64 = data.rooted.iter().sum();
     // Where all or none rooted P is 1; the effect test reaches it through a penalised fit, to that fit's precision.
@@ -37,7 +37,7 @@ fn three_agree(data: &Units) {
     near(row.high, compared.high);
     // The furthest difference the effect test leaves open is the one of the contrast and of the comparison.
     near(test.not_ruled_out, row.not_ruled_out);
-    let ratio = ask(&model, "strength", &on(Scale::Ratio)).figures.contrasts.remove(0);
+    let ratio = ask(&model, "strength", &on(Scale::Ratio)).numbers.contrasts.remove(0);
     let bounded = |x: f64| Some(x).filter(|x| x.is_finite() && *x > 0.0);
     if let Some((_, low, high)) = compared.ratio {
         for (got, want) in [(ratio.low, bounded(low)), (ratio.high, bounded(high))] {
@@ -49,8 +49,8 @@ fn three_agree(data: &Units) {
         }
     }
     // Odds ratios of the model are contrasts on the odds scale.
-    let odds = ask(&model, "strength", &on(Scale::Odds)).figures.contrasts.remove(0);
-    let listed = odds_ratios(&model, 0.95).unwrap().figures.ratios.remove(0);
+    let odds = ask(&model, "strength", &on(Scale::Odds)).numbers.contrasts.remove(0);
+    let listed = odds_ratios(&model, 0.95).unwrap().numbers.ratios.remove(0);
     // A contrast that says that a limit was not found claims nothing about it.
     let limits = [(odds.low, listed.low), (odds.high, listed.high)];
     for (got, want) in limits.into_iter().filter(|(got, _)| got.is_some() || odds.why.is_none()) {
@@ -101,8 +101,8 @@ proptest! {
         let data = three(&counts);
         let apart = Model::fit(&data, &spec(&["strength", "rootstock"], &[])).unwrap();
         let both = Model::fit(&data, &spec(&["joined", "strength", "rootstock"], &[])).unwrap();
-        let row = ask(&apart, "strength", &options()).figures.contrasts.remove(0);
-        let test = effect_tests(&both).unwrap().figures.effects.remove(1);
+        let row = ask(&apart, "strength", &options()).numbers.contrasts.remove(0);
+        let test = what_matters(&both).unwrap().numbers.effects.remove(1);
         prop_assert_eq!(test.df, 1.0);
         if !apart.penalised && test.statistic.unwrap() > 1e-12 {
             assert_rel!(row.statistic.unwrap().powi(2), test.statistic.unwrap(), 1e-7);

@@ -1,7 +1,7 @@
 //! Contrasts and averaged rates against reference values.
 
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, Kind, RateOptions, Scale, adjusted_rates};
+use rootling::effects::{ContrastOptions, Pattern, RateOptions, Scale, adjusted_rates};
 use rootling::models::{Model, ModelSpec};
 use rootling::trial::UnitKind;
 
@@ -29,8 +29,8 @@ fn limits_and_p_values_solve_the_equations_of_the_profile() {
     let file = values(include_str!("../reference/values/contrasts.json"));
     let plates = Model::fit(&crowder(), &quasi(spec(&["seed", "extract"], &[&["seed", "extract"]]))).unwrap();
     let within = ContrastOptions { within: Some("seed".into()), ..options() };
-    let against = ContrastOptions { kind: Kind::Control, ..options() };
-    let trend = ContrastOptions { kind: Kind::Trend, ..options() };
+    let against = ContrastOptions { pattern: Pattern::Control, ..options() };
+    let trend = ContrastOptions { pattern: Pattern::Trend, ..options() };
     let mut asked = Vec::new();
     for (scale, name) in [(Scale::Points, "points"), (Scale::Ratio, "ratio"), (Scale::Odds, "odds")] {
         asked.push((
@@ -50,8 +50,8 @@ fn limits_and_p_values_solve_the_equations_of_the_profile() {
     asked.push((&benches, "benches", "trend of strength, points".into(), "strength", trend));
     for (model, group, name, by, options) in asked {
         let want = &file[group][&name];
-        let joint = ask(model, by, &options).figures.contrasts;
-        let single = ask(model, by, &ContrastOptions { adjust: "none".into(), ..options.clone() }).figures;
+        let joint = ask(model, by, &options).numbers.contrasts;
+        let single = ask(model, by, &ContrastOptions { together: "none".into(), ..options.clone() }).numbers;
         assert_eq!(single.df, want["df"].as_f64());
         let rows = want["rows"].as_array().unwrap();
         assert_eq!(rows.len(), joint.len(), "{name}");
@@ -88,7 +88,7 @@ fn averaged_rates_and_their_errors_against_other_hands() {
         (&benches, "rates trays strength equal", "strength", equal()),
     ];
     for (model, name, by, options) in cases {
-        let (want, rates) = (&file[name], adjusted_rates(model, by, &options).unwrap().figures.rates);
+        let (want, rates) = (&file[name], adjusted_rates(model, by, &options).unwrap().numbers.rates);
         assert_eq!(list(&want["value"]).len(), rates.len());
         for ((rate, value), error) in rates.iter().zip(list(&want["value"])).zip(list(&want["se"])) {
             assert_rel!(rate.value.unwrap(), value, 1e-8);

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rootling::Answer;
 use rootling::control::Control;
 use rootling::effects::{
-    Average, Contrast, ContrastOptions, Contrasts, Kind, Scale, adjusted_rates, contrasts, effect_tests, odds_ratios,
+    Average, Contrast, ContrastOptions, Contrasts, Pattern, Scale, adjusted_rates, contrasts, odds_ratios, what_matters,
 };
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::trial::{UnitKind, Units};
@@ -54,8 +54,8 @@ fn model() -> Model {
 #[test]
 fn two_levels_are_the_effect_test() {
     let model = Model::fit(&trial(), &quasi(spec(&["strength", "rootstock"], &[]))).unwrap();
-    let test = &effect_tests(&model).unwrap().figures.effects[1];
-    let row = &ask(&model, "rootstock", &options()).figures.contrasts[0];
+    let test = &what_matters(&model).unwrap().numbers.effects[1];
+    let row = &ask(&model, "rootstock", &options()).numbers.contrasts[0];
     // two routes: a linear constraint by leaving a column out, and a held difference of averaged rates
     assert_rel!(row.statistic.unwrap().powi(2), test.statistic.unwrap(), 1e-8);
     assert_rel!(row.p.unwrap(), test.p.unwrap(), 1e-8);
@@ -68,9 +68,9 @@ fn odds_of_one_factor_are_its_odds_ratios() {
     let data = Units { block: None, ..trays() };
     for data in [data, full_arm()] {
         let model = Model::fit(&data, &quasi(ModelSpec::of(&["strength"]))).unwrap();
-        let ratios = odds_ratios(&model, 0.95).unwrap().figures.ratios;
-        let options = ContrastOptions { kind: Kind::Control, adjust: "none".into(), ..on(Scale::Odds) };
-        let found = ask(&model, "strength", &options).figures.contrasts;
+        let ratios = odds_ratios(&model, 0.95).unwrap().numbers.ratios;
+        let options = ContrastOptions { pattern: Pattern::Control, together: "none".into(), ..on(Scale::Odds) };
+        let found = ask(&model, "strength", &options).numbers.contrasts;
         assert_eq!(ratios.len(), found.len());
         for (ratio, row) in ratios.iter().zip(&found) {
             assert_rel!(row.value.unwrap(), ratio.odds_ratio, 1e-8);
@@ -84,7 +84,7 @@ fn odds_of_one_factor_are_its_odds_ratios() {
 #[test]
 fn one_p_value_whatever_the_scale() {
     for model in [model(), Model::fit(&full_arm(), &ModelSpec::of(&["strength"])).unwrap()] {
-        let found = [Scale::Points, Scale::Ratio, Scale::Odds].map(|scale| ask(&model, "strength", &on(scale)).figures);
+        let found = [Scale::Points, Scale::Ratio, Scale::Odds].map(|scale| ask(&model, "strength", &on(scale)).numbers);
         for at in 0..found[0].contrasts.len() {
             let [points, ratio, odds] = [0, 1, 2].map(|scale| &found[scale].contrasts[at]);
             assert_rel!(ratio.p.unwrap(), points.p.unwrap(), 1e-6);
@@ -106,25 +106,25 @@ fn one_step_intervals_and_p_values_agree() {
     let model = model();
     for adjust in ["joint", "tukey-kramer", "scheffe", "bonferroni", "sidak", "none"] {
         for (scale, neutral) in [(Scale::Points, 0.0), (Scale::Ratio, 1.0), (Scale::Odds, 1.0)] {
-            let found = ask(&model, "strength", &ContrastOptions { adjust: adjust.into(), ..on(scale) }).figures;
+            let found = ask(&model, "strength", &ContrastOptions { together: adjust.into(), ..on(scale) }).numbers;
             assert_eq!(found.contrasts.len(), 6);
             found.contrasts.iter().for_each(|row| agrees(row, neutral, 0.05));
         }
     }
-    let control = ContrastOptions { against: Some("control".into()), adjust: "dunnett".into(), ..options() };
-    let found = ask(&model, "strength", &control).figures;
+    let control = ContrastOptions { against: Some("control".into()), together: "dunnett".into(), ..options() };
+    let found = ask(&model, "strength", &control).numbers;
     assert_eq!((found.against.as_deref(), found.contrasts.len()), (Some("0"), 3));
     found.contrasts.iter().for_each(|row| agrees(row, 0.0, 0.05));
     // Equal trays and no difference: the correlations are those of means with one variance.
-    let joint = ask(&model, "strength", &ContrastOptions { adjust: "joint".into(), ..control }).figures;
+    let joint = ask(&model, "strength", &ContrastOptions { together: "joint".into(), ..control }).numbers;
     assert_rel!(joint.critical.unwrap(), found.critical.unwrap(), 1e-9);
 }
 
 #[test]
 fn the_control_is_the_declared_one() {
     let mut asked = spec(&["strength"], &[]);
-    let control = ContrastOptions { kind: Kind::Control, ..options() };
-    let against = |asked: &ModelSpec| ask(&Model::fit(&trial(), asked).unwrap(), "strength", &control).figures.against;
+    let control = ContrastOptions { pattern: Pattern::Control, ..options() };
+    let against = |asked: &ModelSpec| ask(&Model::fit(&trial(), asked).unwrap(), "strength", &control).numbers.against;
     assert_eq!(against(&asked).as_deref(), Some("0"));
     asked.reference.insert("strength".into(), "2500".into());
     // A strength of 0 is a control even where the model counts from another level.
@@ -137,7 +137,7 @@ fn the_control_is_the_declared_one() {
 fn equal_groups_make_joint_and_range_agree() {
     let model = Model::fit(&trial(), &spec(&["strength"], &[])).unwrap();
     let [joint, range] = ["joint", "tukey-kramer"]
-        .map(|adjust| ask(&model, "strength", &ContrastOptions { adjust: adjust.into(), ..options() }).figures);
+        .map(|adjust| ask(&model, "strength", &ContrastOptions { together: adjust.into(), ..options() }).numbers);
     for (a, b) in joint.contrasts.iter().zip(&range.contrasts) {
         assert_rel!(a.p_adjusted.unwrap(), b.p_adjusted.unwrap(), 2e-3);
     }
@@ -148,12 +148,12 @@ fn equal_groups_make_joint_and_range_agree() {
 fn stepwise_adjustments_say_what_their_intervals_are() {
     let model = model();
     for adjust in ["holm", "hommel", "hochberg", "sidak-step-down"] {
-        let found = ask(&model, "strength", &ContrastOptions { adjust: adjust.into(), ..options() });
+        let found = ask(&model, "strength", &ContrastOptions { together: adjust.into(), ..options() });
         assert!(has_note(&found.notes, "single_step_intervals"), "{adjust}");
-        assert!(found.figures.contrasts.iter().all(|row| row.p_adjusted >= row.p));
+        assert!(found.numbers.contrasts.iter().all(|row| row.p_adjusted >= row.p));
     }
     for (adjust, code) in [("benjamini-hochberg", "discovery_rate"), ("none", "not_adjusted")] {
-        let found = ask(&model, "strength", &ContrastOptions { adjust: adjust.into(), ..options() });
+        let found = ask(&model, "strength", &ContrastOptions { together: adjust.into(), ..options() });
         assert!(has_note(&found.notes, code));
     }
 }
@@ -162,13 +162,13 @@ fn stepwise_adjustments_say_what_their_intervals_are() {
 fn differences_of_differences() {
     let model = Model::fit(&plum(), &spec(&["planting", "length"], &[&["planting", "length"]])).unwrap();
     let changing = ContrastOptions { changing_with: Some("length".into()), ..options() };
-    let found = ask(&model, "planting", &changing).figures;
+    let found = ask(&model, "planting", &changing).numbers;
     // by hand: (31 - 107) / 240 - (84 - 156) / 240
     assert_rel!(found.contrasts[0].value.unwrap(), -4.0 / 240.0, 1e-9);
     assert_eq!(found.contrasts[0].comparison, "planting spring against at_once, length short against long");
-    let odds = ask(&model, "planting", &ContrastOptions { scale: Scale::Odds, ..changing }).figures;
+    let odds = ask(&model, "planting", &ContrastOptions { scale: Scale::Odds, ..changing }).numbers;
     // On the odds scale it is the interaction of the model.
-    let test = &effect_tests(&model).unwrap().figures.effects[2];
+    let test = &what_matters(&model).unwrap().numbers.effects[2];
     assert_rel!(odds.contrasts[0].statistic.unwrap().powi(2), test.statistic.unwrap(), 1e-7);
 }
 
@@ -176,12 +176,12 @@ fn differences_of_differences() {
 fn slices_are_one_family() {
     let model = model();
     let found = ask(&model, "strength", &ContrastOptions { within: Some("rootstock".into()), ..options() });
-    assert_eq!((found.figures.contrasts.len(), found.figures.n_tests), (12, 12));
-    assert_eq!(found.figures.contrasts[6].within.as_deref(), Some("K17"));
+    assert_eq!((found.numbers.contrasts.len(), found.numbers.n_tests), (12, 12));
+    assert_eq!(found.numbers.contrasts[6].within.as_deref(), Some("K17"));
     // by hand: 22 more rooted of 80 (3 + 2 + 4 + 5 = 14 of 80 against 30 of 80), 1000 against 0 of K12
-    assert_rel!(found.figures.contrasts[0].value.unwrap(), (30.0 - 14.0) / 80.0, 1e-9);
-    let alone = ask(&model, "strength", &options()).figures;
-    assert!(found.figures.critical > alone.critical);
+    assert_rel!(found.numbers.contrasts[0].value.unwrap(), (30.0 - 14.0) / 80.0, 1e-9);
+    let alone = ask(&model, "strength", &options()).numbers;
+    assert!(found.numbers.critical > alone.critical);
 }
 
 #[test]
@@ -189,26 +189,29 @@ fn kinds_of_contrasts() {
     let model = Model::fit(&trial(), &spec(&["strength"], &[])).unwrap();
     let rates: Vec<f64> = adjusted_rates(&model, "strength", &Default::default())
         .unwrap()
-        .figures
+        .numbers
         .rates
         .iter()
         .map(|r| r.value.unwrap())
         .collect();
-    let of = |kind: Kind| ask(&model, "strength", &ContrastOptions { kind, ..options() }).figures.contrasts;
-    let steps = of(Kind::Consecutive);
+    let of = |kind: Pattern| ask(&model, "strength", &ContrastOptions { pattern: kind, ..options() }).numbers.contrasts;
+    let steps = of(Pattern::Steps);
     assert_eq!(steps.len(), 3);
     assert_rel!(steps[2].value.unwrap(), rates[3] - rates[2], 1e-9);
-    let trend = of(Kind::Trend);
+    let trend = of(Pattern::Trend);
     // by hand: scores 0, 1000, 2500, 5000 less their mean 2125, times 5000 over the sum of squares 14,187,500
     let want: f64 =
         [0.0, 1000.0, 2500.0, 5000.0].iter().zip(&rates).map(|(s, p)| (s - 2125.0) * 5000.0 / 14_187_500.0 * p).sum();
     assert_rel!(trend[0].value.unwrap(), want, 1e-9);
     assert_eq!(trend[0].comparison, "strength 5000 against 0, along a straight line");
     let weights = BTreeMap::from([("0".to_owned(), -2.0), ("2500".to_owned(), 1.0), ("5000".to_owned(), 1.0)]);
-    let found =
-        ask(&model, "strength", &ContrastOptions { kind: Kind::Weights(vec![(String::new(), weights)]), ..options() });
-    assert_eq!(found.figures.contrasts[0].comparison, "strength 2500 and 5000 against 0");
-    assert_rel!(found.figures.contrasts[0].value.unwrap(), 0.5 * (rates[2] + rates[3]) - rates[0], 1e-9);
+    let found = ask(
+        &model,
+        "strength",
+        &ContrastOptions { pattern: Pattern::Weights(vec![(String::new(), weights)]), ..options() },
+    );
+    assert_eq!(found.numbers.contrasts[0].comparison, "strength 2500 and 5000 against 0");
+    assert_rel!(found.numbers.contrasts[0].value.unwrap(), 0.5 * (rates[2] + rates[3]) - rates[0], 1e-9);
     assert!(has_note(&found.notes, "weights_scaled"));
 }
 
@@ -217,7 +220,7 @@ fn a_margin_is_met_where_the_interval_lies_within() {
     let model = Model::fit(&trial(), &spec(&["strength", "rootstock"], &[])).unwrap();
     for margin in [0.05, 0.2, 0.5] {
         let found = ask(&model, "rootstock", &ContrastOptions { margin: Some(margin), ..options() });
-        let row = &found.figures.contrasts[0];
+        let row = &found.numbers.contrasts[0];
         let inside = row.low.unwrap() > -margin && row.high.unwrap() < margin;
         assert_eq!(row.within_margin, Some(inside));
         assert_eq!(found.words().contains("Shown to lie within"), inside, "{}", found.sentence);
@@ -234,13 +237,13 @@ fn separated_levels_have_bounds() {
     for scale in [Scale::Points, Scale::Ratio, Scale::Odds] {
         let found = ask(&model, "strength", &on(scale));
         assert!(has_note(&found.notes, "separation"));
-        for row in &found.figures.contrasts {
+        for row in &found.numbers.contrasts {
             // The score of 0 of 80 against 42 of 80 is 7.1 on t with 9 degrees of freedom: P = 0.00006, for one of three about 0.0001.
             assert!(row.p_adjusted.unwrap() < 1e-3, "{row:?}");
             assert!(row.low.is_some());
         }
     }
-    let points = ask(&model, "strength", &options()).figures.contrasts;
+    let points = ask(&model, "strength", &options()).numbers.contrasts;
     assert!(points.iter().all(|row| row.high.unwrap() <= 1.0 && row.low.unwrap() > 0.1));
 }
 
@@ -248,7 +251,7 @@ fn separated_levels_have_bounds() {
 fn laws_of_trays_have_contrasts() {
     for trays in [TrayMode::BetaBinomial, TrayMode::Random] {
         let model = Model::fit(&trial(), &ModelSpec { trays, ..spec(&["strength"], &[]) }).unwrap();
-        let found = [Scale::Points, Scale::Odds].map(|scale| ask(&model, "strength", &on(scale)).figures.contrasts);
+        let found = [Scale::Points, Scale::Odds].map(|scale| ask(&model, "strength", &on(scale)).numbers.contrasts);
         for (points, odds) in found[0].iter().zip(&found[1]) {
             assert_rel!(points.p.unwrap(), odds.p.unwrap(), 1e-5);
             agrees(points, 0.0, 0.05);
@@ -263,14 +266,14 @@ fn averages_can_be_weighted() {
         let shares = BTreeMap::from([("K12".to_owned(), k12), ("K17".to_owned(), k17)]);
         ContrastOptions { average: Average::Mix(BTreeMap::from([("rootstock".to_owned(), shares)])), ..options() }
     };
-    let value = |options: &ContrastOptions| ask(&model, "strength", options).figures.contrasts[0].value.unwrap();
+    let value = |options: &ContrastOptions| ask(&model, "strength", options).numbers.contrasts[0].value.unwrap();
     let at =
         |level: &str| ContrastOptions { at: BTreeMap::from([("rootstock".to_owned(), level.to_owned())]), ..options() };
     assert_rel!(value(&mix(0.25, 0.75)), 0.25 * value(&at("K12")) + 0.75 * value(&at("K17")), 1e-9);
     assert_rel!(value(&mix(3.0, 1.0)), 0.75 * value(&at("K12")) + 0.25 * value(&at("K17")), 1e-9);
     assert!(has_note(&ask(&model, "strength", &mix(3.0, 1.0)).notes, "mix_scaled"));
     // Equal trays: the observed mix is the equal one.
-    let observed = ContrastOptions { average: Average::Observed, ..options() };
+    let observed = ContrastOptions { average: Average::AsStuck, ..options() };
     assert_rel!(value(&observed), value(&options()), 1e-9);
 }
 
@@ -282,11 +285,11 @@ fn the_order_of_levels_mirrors_the_answer() {
     turned.treatments[0].codes.iter_mut().for_each(|code| *code = 3 - *code);
     let fit = |data: &Units| Model::fit(data, &spec(&["strength"], &[])).unwrap();
     let (one, two) = (ask(&fit(&trial()), "strength", &options()), ask(&fit(&turned), "strength", &options()));
-    for row in &one.figures.contrasts {
+    for row in &one.numbers.contrasts {
         let mut parts = row.comparison.trim_start_matches("strength ").split(" against ");
         let (second, first) = (parts.next().unwrap(), parts.next().unwrap());
         let name = format!("strength {first} against {second}");
-        let other = two.figures.contrasts.iter().find(|other| other.comparison == name).unwrap();
+        let other = two.numbers.contrasts.iter().find(|other| other.comparison == name).unwrap();
         assert_rel!(other.value.unwrap(), -row.value.unwrap(), 1e-8);
         assert_rel!(other.low.unwrap(), -row.high.unwrap(), 1e-3);
         assert_rel!(other.p.unwrap(), row.p.unwrap(), 1e-7);
@@ -298,7 +301,7 @@ fn what_cannot_be_asked_is_said() {
     let model = model();
     let weights = |pairs: &[(&str, f64)]| {
         let list = pairs.iter().map(|(level, weight)| ((*level).to_owned(), *weight)).collect();
-        ContrastOptions { kind: Kind::Weights(vec![("mine".to_owned(), list)]), ..options() }
+        ContrastOptions { pattern: Pattern::Weights(vec![("mine".to_owned(), list)]), ..options() }
     };
     let cases: Vec<(&str, ContrastOptions, &str)> = vec![
         (
@@ -313,7 +316,7 @@ fn what_cannot_be_asked_is_said() {
         ),
         (
             "strength",
-            ContrastOptions { adjust: "dunet".into(), ..options() },
+            ContrastOptions { together: "dunet".into(), ..options() },
             "adjustment \"dunet\" is not known; did you mean \"dunnett\"? Known: joint, tukey-kramer, dunnett, scheffe, bonferroni, \
              holm, hochberg, hommel, sidak, sidak-step-down, benjamini-hochberg, benjamini-yekutieli, none",
         ),
@@ -330,7 +333,7 @@ fn what_cannot_be_asked_is_said() {
         (
             "strength",
             ContrastOptions { within: Some("strength".into()), ..options() },
-            "\"strength\" is named twice, in by= and in within=; name two factors that differ",
+            "\"strength\" is named twice, in treatment and in within=; name two factors that differ",
         ),
         (
             "strength",
@@ -339,8 +342,8 @@ fn what_cannot_be_asked_is_said() {
         ),
         (
             "strength",
-            ContrastOptions { adjust: "dunnett".into(), ..options() },
-            "adjust=\"dunnett\" and these contrasts do not go together; use it with against=, or use adjust=\"joint\"",
+            ContrastOptions { together: "dunnett".into(), ..options() },
+            "together=\"dunnett\" and these contrasts do not go together; use it with against=, or use together=\"joint\"",
         ),
         (
             "strength",
@@ -393,6 +396,6 @@ fn stopping_stops() {
 fn crowder_plates_from_load_to_contrasts() {
     let model = Model::fit(&crowder(), &spec(&["seed", "extract"], &[&["seed", "extract"]])).unwrap();
     let found = ask(&model, "extract", &ContrastOptions { within: Some("seed".into()), ..options() });
-    assert_eq!(found.figures.df, Some(17.0));
+    assert_eq!(found.numbers.df, Some(17.0));
     assert!(found.words().contains("trees per 100"), "{}", found.sentence);
 }

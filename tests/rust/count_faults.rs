@@ -95,7 +95,7 @@ fn levels_and_targets_outside_their_range() {
     let (one, other, control) = (of(1, 3), of(2, 5), Control::new());
     let two = table(&[&[8, 2], &[1, 5]]).unwrap();
     for (level, shown) in [(0.0, "0"), (1.0, "1"), (95.0, "95"), (-0.5, "-0.5"), (f64::NAN, "NaN")] {
-        let words = format!("level {shown} is not between 0 and 1; give it as a proportion, for example 0.95");
+        let words = format!("confidence {shown} is not between 0 and 1; give it as a proportion, for example 0.95");
         assert_eq!(said(interval(one, IntervalMethod::Jeffreys, level)), words);
         assert_eq!(said(bound(one, IntervalMethod::Wilson, level, Sides::Lower)), words);
         assert_eq!(said(interval_many(&[1], &[3], IntervalMethod::Wilson, level, Sides::Both, &control)), words);
@@ -105,9 +105,9 @@ fn levels_and_targets_outside_their_range() {
         assert_eq!(said(unconditional(&two, UnconditionalOrder::Boschloo, level, &control)), words);
         assert_eq!(said(paired([[1, 2], [3, 4]], PairedMethod::Newcombe, level)), words);
         let strata = Strata::new(vec![vec![vec![8, 2], vec![1, 5]]]).unwrap();
-        let options = StratifiedOptions { level, ..StratifiedOptions::default() };
+        let options = StratifiedOptions { confidence: level, ..StratifiedOptions::default() };
         assert_eq!(said(stratified(&strata, &options, &control)), words);
-        let options = RandomisationOptions { level, ..RandomisationOptions::default() };
+        let options = RandomisationOptions { confidence: level, ..RandomisationOptions::default() };
         assert_eq!(said(randomisation(&[0.1, 0.2], &[0.3, 0.4], &options, &control)), words);
     }
     assert_eq!(
@@ -123,7 +123,8 @@ fn levels_and_targets_outside_their_range() {
         "target 60 is not between 0 and 1; give the rate to test against as a proportion, for example 0.6"
     );
     let margin = |margin, level| {
-        let options = EquivalenceOptions { margin, claim: Claim::NotWorse, method: MarginTest::Score, level };
+        let options =
+            EquivalenceOptions { margin, claim: Claim::NotWorse, method: MarginTest::Score, confidence: level };
         said(equivalence(one, other, &options, &control))
     };
     assert_eq!(
@@ -182,7 +183,8 @@ fn what_has_no_odds_ratio_and_what_is_too_large() {
     };
     let (large, control) = (of(4000, 20_000), Control::new());
     assert_eq!(said(difference(large, large, DifferenceMethod::Exact, 0.95)), too_many(40_000, 20_000));
-    let options = EquivalenceOptions { margin: 0.1, claim: Claim::Equivalent, method: MarginTest::Exact, level: 0.95 };
+    let options =
+        EquivalenceOptions { margin: 0.1, claim: Claim::Equivalent, method: MarginTest::Exact, confidence: 0.95 };
     assert_eq!(said(equivalence(large, large, &options, &control)), too_many(40_000, 20_000));
     let nine = table(&[&[9000, 9000], &[9000, 9000]]).unwrap();
     assert_eq!(said(unconditional(&nine, UnconditionalOrder::Boschloo, 0.95, &control)), too_many(36_000, 20_000));

@@ -35,8 +35,8 @@ fn tables_of_two_rates_agree_with_r() {
         let (exact, chi) = (fisher(&table).unwrap(), chi_square(&table).unwrap());
         p_agrees(exact.p, &case["two_sided"], &case);
         // Their sides are those of the first row, ours of the second.
-        p_agrees(exact.greater, &case["less"], &case);
-        p_agrees(exact.less, &case["greater"], &case);
+        p_agrees(exact.p_higher, &case["less"], &case);
+        p_agrees(exact.p_lower, &case["greater"], &case);
         p_agrees(chi.pearson.p, &case["pearson_p"], &case);
         p_agrees(chi.corrected.unwrap().p, &case["corrected_p"], &case);
         assert_rel!(chi.pearson.statistic.unwrap(), number(&case["pearson"]), 1e-11);
@@ -50,7 +50,7 @@ fn pairs_agree_with_peers() {
         let [first, second]: [[u64; 2]; 2] = serde_json::from_value(case["table"].clone()).unwrap();
         // The references subtract the second from the first: first and second enter the other way round.
         let turned = [[first[0], second[0]], [first[1], second[1]]];
-        let found = paired(turned, PairedMethod::Tango, 0.95).unwrap().figures;
+        let found = paired(turned, PairedMethod::Tango, 0.95).unwrap().numbers;
         let p = |name: &str| found.tests.iter().find(|test| test.method == name).unwrap().p;
         p_agrees(p("exact"), &case["exact"], &case);
         p_agrees(p("exact"), &case["exact_statsmodels"], &case);
@@ -59,7 +59,7 @@ fn pairs_agree_with_peers() {
         if case.get("mid_p").is_some() {
             p_agrees(p("mid-p"), &case["mid_p"], &case);
         }
-        let other = paired(turned, PairedMethod::Newcombe, 0.95).unwrap().figures;
+        let other = paired(turned, PairedMethod::Newcombe, 0.95).unwrap().numbers;
         for (found, name) in [(&found, "tango"), (&other, "newcombe")] {
             for (got, want) in [(found.low, &case[name][0]), (found.high, &case[name][1])] {
                 assert!((got - number(want)).abs() <= 1e-9, "{name} {case}: got {got}");

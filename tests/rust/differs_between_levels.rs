@@ -4,7 +4,7 @@ use rootling::compare::{
     AllComparisons, AllOptions, Changing, CompareOptions, Comparison, all_levels, changing, changing_levels, outcomes,
 };
 use rootling::control::Control;
-use rootling::effects::effect_tests;
+use rootling::effects::what_matters;
 use rootling::models::{Model, ModelSpec};
 use rootling::simulate::{LayeredDesign, UnitSpread, replicates};
 use rootling::trial::{LoadOptions, Trial, Units, read_csv};
@@ -73,7 +73,7 @@ fn opposite_directions_have_no_single_answer() {
     // 33 of 80 fewer and 24 of 80 more.
     let first = answer.details.first().unwrap();
     assert!(
-        first.starts_with("The difference changes with rootstock (P < 0.0001): strength 8000 has at K17 41 fewer (")
+        first.starts_with("The difference changes with rootstock (P < 0.001): strength 8000 has at K17 41 fewer (")
     );
     assert!(first.contains(") and at K30 30 more ("), "{first}");
     assert!(
@@ -81,7 +81,7 @@ fn opposite_directions_have_no_single_answer() {
         "{first}"
     );
     assert!(has_note(&answer));
-    let found = &answer.figures.changing[0];
+    let found = &answer.numbers.changing[0];
     // A linear model of the tray rates, log((y + 1/2) / (20 - y + 1/2)), with both treatments and their interaction gives the interaction
     // P = 4.843e-5, and of the plain rates 1.912e-5 (statsmodels 0.15, anova_lm(ols("l ~ C(strength) * C(rootstock)").fit(), typ=2)):
     // another law for the same trays, so that the two logarithms need only be near.
@@ -94,16 +94,16 @@ fn opposite_directions_have_no_single_answer() {
     // Limits are those of the comparison at that level alone.
     let at = [("rootstock".to_owned(), "K17".to_owned())].into();
     let alone = asked(&trial, &CompareOptions { at, ..CompareOptions::default() });
-    assert_eq!((alone.figures.low, alone.figures.high), (found.differences[0].low, found.differences[0].high));
-    assert!(alone.figures.changing.is_empty() && !has_note(&alone));
+    assert_eq!((alone.numbers.low, alone.numbers.high), (found.differences[0].low, found.differences[0].high));
+    assert!(alone.numbers.changing.is_empty() && !has_note(&alone));
 
     let pairs = all(&trial);
     assert_eq!(pairs.sentence, wanted);
     assert!(has_note(&pairs));
-    let highest: Vec<&str> = pairs.figures.changing[0].highest.iter().map(|one| one.highest.as_str()).collect();
+    let highest: Vec<&str> = pairs.numbers.changing[0].highest.iter().map(|one| one.highest.as_str()).collect();
     assert_eq!(highest, ["2000", "8000"]);
     assert!(
-        pairs.details[0].starts_with("The differences between levels of strength change with rootstock (P < 0.0001): ")
+        pairs.details[0].starts_with("The differences between levels of strength change with rootstock (P < 0.001): ")
     );
 }
 
@@ -113,7 +113,7 @@ fn the_interaction_is_that_of_the_model() {
         let trial = trial(&cells, true);
         let interactions = vec![vec!["strength".to_owned(), "rootstock".to_owned()]];
         let spec = ModelSpec { interactions, ..ModelSpec::of(&["strength", "rootstock"]) };
-        let tests = effect_tests(&Model::fit(trial.units(), &spec).unwrap()).unwrap().figures;
+        let tests = what_matters(&Model::fit(trial.units(), &spec).unwrap()).unwrap().numbers;
         let own = tests.effects.iter().find(|one| one.effect.contains(" x ")).unwrap();
         let (options, control) = (CompareOptions::default(), Control::new());
         let pair = changing(trial.units(), "strength", ("2000", "8000"), &options, &control).unwrap();
@@ -132,7 +132,7 @@ fn one_direction_is_a_leaning_on_average() {
     let start = "Leaning to strength 2000 on average over rootstock: 33 more trees per 100 than 8000 (21 to 44); compare within each rootstock";
     assert!(answer.sentence.starts_with(start), "{}", answer.sentence);
     assert!(rootling::report::words(&answer.sentence) <= 30);
-    assert!(has_note(&answer) && !answer.figures.changing[0].opposed());
+    assert!(has_note(&answer) && !answer.numbers.changing[0].opposed());
     let pairs = all(&trial);
     assert!(pairs.sentence.starts_with("Leaning to strength 2000 on average over rootstock: 33 more trees per 100"));
     assert!(pairs.sentence.contains("; compare within each rootstock"), "{}", pairs.sentence);
@@ -149,12 +149,12 @@ fn alike_levels_and_lost_trays_change_nothing() {
     let answer = asked(&same, &CompareOptions::default());
     assert!(answer.sentence.starts_with("Use strength 2000: 32 more trees per 100 than 8000"), "{}", answer.sentence);
     assert!(
-        !has_note(&answer) && !answer.figures.changing[0].shown() && answer.figures.changing[0].differences.is_empty()
+        !has_note(&answer) && !answer.numbers.changing[0].shown() && answer.numbers.changing[0].differences.is_empty()
     );
     // Without trays nothing gives an error.
     let pooled = trial(&OPPOSED, false);
-    assert!(asked(&pooled, &CompareOptions::default()).figures.changing.is_empty());
-    assert!(all(&pooled).figures.changing.is_empty());
+    assert!(asked(&pooled, &CompareOptions::default()).numbers.changing.is_empty());
+    assert!(all(&pooled).numbers.changing.is_empty());
 }
 
 /// Whether an interaction is claimed of a trial without one.

@@ -1,7 +1,7 @@
 //! Earlier trials of the place: what they add, how it is told, and what is refused.
 
 use rootling::control::Control;
-use rootling::effects::effect_tests;
+use rootling::effects::what_matters;
 use rootling::layers::{Earlier, Known};
 use rootling::math::rng::stream;
 use rootling::models::{Model, ModelSpec};
@@ -83,8 +83,8 @@ fn every_verb_takes_them_up() {
     let told = Units { earlier: joined(1..5), ..alone.clone() };
     let length = |units: &Units| {
         let model = Model::fit(units, &ModelSpec::of(&["length", "strength"])).unwrap();
-        let tests = effect_tests(&model).unwrap();
-        (tests.figures.effects[0].error_df.unwrap(), tests)
+        let tests = what_matters(&model).unwrap();
+        (tests.numbers.effects[0].error_df.unwrap(), tests)
     };
     let ((few, plain), (more, answer)) = (length(&alone), length(&told));
     assert!(few < 2.5 && more > few + 2.0, "{few} {more}");
@@ -96,19 +96,19 @@ fn every_verb_takes_them_up() {
         rootling::compare::strengths(units, "length", "0", "1", &options, &Control::new()).unwrap()
     };
     let (plain, answer) = (compared(&alone), compared(&told));
-    assert!(answer.figures.df.unwrap() > plain.figures.df.unwrap() + 1.0);
+    assert!(answer.numbers.df.unwrap() > plain.numbers.df.unwrap() + 1.0);
     assert!(answer.methods.contains("Smyth 2004") && answer.notes.iter().any(|note| note.code == "earlier_trials"));
     let rates = |units: &Units| {
         rootling::rates::take_rates(units, &["length"], &rootling::rates::TakeRatesOptions::default()).unwrap()
     };
-    let width = |units: &Units| rates(units).figures.rates.iter().map(|rate| rate.high - rate.low).sum::<f64>();
+    let width = |units: &Units| rates(units).numbers.rates.iter().map(|rate| rate.high - rate.low).sum::<f64>();
     assert!(width(&told) != width(&alone));
     assert!(rates(&told).methods.contains("Smyth 2004"));
     let tested = |units: &Units| {
         let options = rootling::tables::AssociationOptions::default();
         rootling::tables::association(units, "length", &options, &Control::new()).unwrap()
     };
-    assert!(tested(&told).figures.p != tested(&alone).figures.p);
+    assert!(tested(&told).numbers.p != tested(&alone).numbers.p);
     assert!(tested(&told).methods.contains("Smyth 2004"));
     let line = |units: &Units| {
         let scores = Some([("0".to_owned(), 0.0), ("1".to_owned(), 1.0)].into());
@@ -117,13 +117,16 @@ fn every_verb_takes_them_up() {
     };
     let (plain, answer) = (line(&alone), line(&told));
     let dof =
-        |answer: &rootling::answer::Answer<rootling::tables::TrialTrend>| answer.figures.tests[0].test.df.unwrap();
+        |answer: &rootling::answer::Answer<rootling::tables::TrialTrend>| answer.numbers.tests[0].test.df.unwrap();
     assert!(dof(&answer) > dof(&plain) + 1.0);
     assert!(answer.methods.contains("Smyth 2004") && !plain.methods.contains("Smyth 2004"));
-    // Two levels in equal bays: the trend's t is the F of the association on the same rates per bay, both with what earlier trials add.
-    let f = tested(&told).figures.tests.into_iter().find(|one| one.test.method == "tray-rates").unwrap().test;
-    assert_rel!(answer.figures.tests[0].test.statistic.unwrap().powi(2), f.statistic.unwrap(), 1e-9);
-    assert_rel!(dof(&answer), f.error_df.unwrap(), 1e-9);
+    // Two levels are compared, with what earlier trials add; below stands the line, whose t in equal bays is the F of the association on the
+    // same rates per bay.
+    assert_rel!(answer.numbers.p.unwrap(), compared(&told).numbers.p.unwrap(), 1e-12);
+    let f = tested(&told).numbers.tests.into_iter().find(|one| one.test.method == "tray-rates").unwrap().test;
+    let t = &answer.numbers.tests.iter().find(|one| one.test.method == "t on trays").unwrap().test;
+    assert_rel!(t.statistic.unwrap().powi(2), f.statistic.unwrap(), 1e-9);
+    assert_rel!(t.df.unwrap(), f.error_df.unwrap(), 1e-9);
 }
 
 fn options() -> LoadOptions {

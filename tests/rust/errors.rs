@@ -56,7 +56,7 @@ fn counts() {
         ),
         (
             CountError::Level { value: 95.0 },
-            "level 95 is not between 0 and 1; give it as a proportion, for example 0.95",
+            "confidence 95 is not between 0 and 1; give it as a proportion, for example 0.95",
         ),
         (
             CountError::TooLargeForExact { total: 5000, most: 2000 },
@@ -275,8 +275,8 @@ fn effects() {
             "contrast \"mine\" needs at least two weights that are numbers other than 0",
         ),
         (
-            EffectError::Twice { name: text("strength"), first: "by=", second: "within=" },
-            "\"strength\" is named twice, in by= and in within=; name two factors that differ",
+            EffectError::Twice { name: text("strength"), first: "treatment", second: "within=" },
+            "\"strength\" is named twice, in treatment and in within=; name two factors that differ",
         ),
         (
             EffectError::NotTogether { first: "against=", second: "this kind=", instead: "leave one of them out" },

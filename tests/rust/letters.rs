@@ -21,12 +21,12 @@ fn share(a: &str, b: &str) -> bool {
 fn agree(model: &Model, by: &str, within: Option<&str>) -> Answer<Letters> {
     let within = within.map(str::to_owned);
     let found = lettered(model, by, &LetterOptions { within: within.clone(), ..LetterOptions::default() });
-    let pairs = ask(model, by, &ContrastOptions { within, ..ContrastOptions::default() }).figures;
+    let pairs = ask(model, by, &ContrastOptions { within, ..ContrastOptions::default() }).numbers;
     for row in &pairs.contrasts {
         let prefix = format!("{by} ");
         let (second, first) = row.comparison.trim_start_matches(&prefix).split_once(" against ").unwrap();
         let of = |level: &str| {
-            let one = found.figures.rates.iter().find(|one| one.rate.by == level && one.rate.within == row.within);
+            let one = found.numbers.rates.iter().find(|one| one.rate.by == level && one.rate.within == row.within);
             one.unwrap().letters.clone()
         };
         match row.p_adjusted {
@@ -34,7 +34,7 @@ fn agree(model: &Model, by: &str, within: Option<&str>) -> Answer<Letters> {
             None => assert!(of(first).is_none() || of(second).is_none()),
         }
     }
-    assert!(found.figures.fewest);
+    assert!(found.numbers.fewest);
     assert!(found.words().contains("no proof of equality"), "{}", found.sentence);
     found
 }
@@ -53,14 +53,14 @@ fn letters_say_what_the_contrasts_show() {
     let model = Model::fit(&five(), &ModelSpec::of(&["strength"])).unwrap();
     let found = agree(&model, "strength", None);
     // The highest rate (2500) holds "a"; a strength axis is sent to the curve.
-    assert!(found.figures.rates[3].letters.as_ref().unwrap().starts_with('a'));
+    assert!(found.numbers.rates[3].letters.as_ref().unwrap().starts_with('a'));
     assert!(has_note(&found.notes, "curve_first") && has_note(&found.notes, "letters"));
     // Said once, in the note.
     assert!(!found.words().contains("a curve over them"));
     let up = lettered(&model, "strength", &LetterOptions { order: LetterOrder::Ascending, ..LetterOptions::default() });
-    assert!(up.figures.rates[0].letters.as_ref().unwrap().starts_with('a'));
-    let rates = adjusted_rates(&model, "strength", &Default::default()).unwrap().figures.rates;
-    for (one, rate) in found.figures.rates.iter().zip(&rates) {
+    assert!(up.numbers.rates[0].letters.as_ref().unwrap().starts_with('a'));
+    let rates = adjusted_rates(&model, "strength", &Default::default()).unwrap().numbers.rates;
+    for (one, rate) in found.numbers.rates.iter().zip(&rates) {
         assert_eq!(&one.rate, rate);
     }
 }
@@ -69,12 +69,12 @@ fn letters_say_what_the_contrasts_show() {
 fn crowder_plates_from_load_to_letters() {
     let model = Model::fit(&crowder(), &spec(&["seed", "extract"], &[&["seed", "extract"]])).unwrap();
     let found = agree(&model, "extract", Some("seed"));
-    let shown: Vec<&str> = found.figures.rates.iter().map(|one| one.letters.as_deref().unwrap()).collect();
+    let shown: Vec<&str> = found.numbers.rates.iter().map(|one| one.letters.as_deref().unwrap()).collect();
     // Crowder 1978, Table 3: the extracts differ in one of the two seeds.
     assert_eq!(shown.len(), 4);
     let letters = found.notes.iter().find(|note| note.code == "letters").unwrap();
     assert!(letters.text.starts_with("Letters start afresh in each level of seed"), "{}", letters.text);
-    assert_eq!(found.figures.rates.iter().map(|one| one.rate.n_units).sum::<u64>(), 21);
+    assert_eq!(found.numbers.rates.iter().map(|one| one.rate.n_units).sum::<u64>(), 21);
 }
 
 /// Marin et al. 1993 in Ridout et al. 1998: shoots rooted, by photoperiod and BAP.
@@ -93,7 +93,7 @@ fn apple_shoots_from_load_to_letters() {
     assert!(found.words().contains("No trays recorded: intervals are too narrow."), "{}", found.sentence);
     assert!(has_note(&found.notes, "separation"));
     let whole = agree(&model, "photoperiod", None);
-    let shown: Vec<&str> = whole.figures.rates.iter().map(|one| one.letters.as_deref().unwrap()).collect();
+    let shown: Vec<&str> = whole.numbers.rates.iter().map(|one| one.letters.as_deref().unwrap()).collect();
     // Ridout et al. 1998: 138 of 140 rooted under 8 hours, 68 of 130 under 16.
     assert_eq!(shown, ["a", "b"]);
 }
@@ -111,14 +111,14 @@ fn levels_on_whole_plots_without_repeats_have_no_letters() {
     data.whole_plot = Some(factor("room", &dark));
     let model = Model::fit(&data, &spec(&["dark", "strength"], &[])).unwrap();
     let found = lettered(&model, "dark", &LetterOptions::default());
-    assert!(found.figures.rates.iter().all(|one| one.letters.is_none()));
+    assert!(found.numbers.rates.iter().all(|one| one.letters.is_none()));
     assert!(found.words().contains("cannot be tested in this layout"));
     assert!(has_note(&found.notes, "no_letters"));
     let pairs = ask(&model, "dark", &ContrastOptions::default());
-    assert!(pairs.figures.contrasts[0].value.is_some() && pairs.figures.contrasts[0].p_adjusted.is_none());
+    assert!(pairs.numbers.contrasts[0].value.is_some() && pairs.numbers.contrasts[0].p_adjusted.is_none());
     assert!(pairs.words().contains("cannot be told apart"), "{}", pairs.sentence);
     // Strength lies within rooms and is tested between trays.
-    assert!(lettered(&model, "strength", &LetterOptions::default()).figures.rates[0].letters.is_some());
+    assert!(lettered(&model, "strength", &LetterOptions::default()).numbers.rates[0].letters.is_some());
 }
 
 #[test]
@@ -133,6 +133,6 @@ fn a_cell_that_was_not_tried_stands_aside() {
         units(UnitKind::Tray, vec![3, 5, 12, 11, 6, 8, 7, 12, 14, 13, 4, 14, 15], vec![20; 13], vec![strength, stock]);
     let model = Model::fit(&data, &spec(&["strength", "rootstock"], &[&["strength", "rootstock"]])).unwrap();
     let found = agree(&model, "strength", Some("rootstock"));
-    let missing: Vec<bool> = found.figures.rates.iter().map(|one| one.letters.is_none()).collect();
+    let missing: Vec<bool> = found.numbers.rates.iter().map(|one| one.letters.is_none()).collect();
     assert_eq!(missing, [false, false, false, false, false, true]);
 }

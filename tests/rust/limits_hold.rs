@@ -55,7 +55,7 @@ proptest! {
         let [a, b, c, d] = cells;
         prop_assume!(a + b + c + d > 0);
         for method in PairedMethod::ALL {
-            let found = paired([[a, b], [c, d]], method, level).unwrap().figures;
+            let found = paired([[a, b], [c, d]], method, level).unwrap().numbers;
             prop_assert!(holds(found.value, found.low, found.high), "{found:?}");
             let odds = found.odds_ratio.is_none_or(|value| holds(value, found.odds_ratio_low, found.odds_ratio_high));
             prop_assert!(odds, "{found:?}");

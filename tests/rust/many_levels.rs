@@ -2,7 +2,7 @@
 //! levels by themselves.
 
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, contrasts, effect_tests, effect_tests_by, odds_ratios};
+use rootling::effects::{ContrastOptions, contrasts, odds_ratios, what_matters, what_matters_by};
 use rootling::math::cholesky::Cholesky;
 use rootling::math::cluster_robust::{ClusterRobust, ClusteredFit};
 use rootling::math::columns::entries_of;
@@ -127,7 +127,7 @@ fn a_score_of_many_levels_is_a_chi_square() {
     let units = trial(90, 1, 2);
     let spec = ModelSpec { trays: TrayMode::Ignore, ..ModelSpec::of(&["clone"]) };
     let model = Model::fit(&units, &spec).unwrap();
-    let found = effect_tests_by(&model, Some(StatisticKind::SmallSampleScore)).unwrap().figures.effects.remove(0);
+    let found = what_matters_by(&model, Some(StatisticKind::SmallSampleScore)).unwrap().numbers.effects.remove(0);
     let (all, hit) = (units.stuck.iter().sum::<u64>() as f64, units.rooted.iter().sum::<u64>() as f64);
     let mut chi = 0.0;
     for level in 0..90 {
@@ -146,10 +146,10 @@ fn a_score_of_many_levels_is_a_chi_square() {
 fn limits_of_many_levels_are_those_of_two() {
     let mut units = trial(70, 1, 2);
     units.kind = UnitKind::Pooled;
-    let many = odds_ratios(&Model::fit(&units, &ModelSpec::of(&["clone"])).unwrap(), 0.95).unwrap().figures;
+    let many = odds_ratios(&Model::fit(&units, &ModelSpec::of(&["clone"])).unwrap(), 0.95).unwrap().numbers;
     for level in [1, 17, 69] {
         let two = only(&units, &[0, level]);
-        let two = odds_ratios(&Model::fit(&two, &ModelSpec::of(&["clone"])).unwrap(), 0.95).unwrap().figures;
+        let two = odds_ratios(&Model::fit(&two, &ModelSpec::of(&["clone"])).unwrap(), 0.95).unwrap().numbers;
         let (got, want) = (&many.ratios[level as usize - 1], &two.ratios[0]);
         assert_rel!(got.odds_ratio, want.odds_ratio, 1e-9);
         assert_rel!(got.low.unwrap(), want.low.unwrap(), 1e-8);
@@ -164,11 +164,11 @@ fn tests_limits_and_contrasts_agree_beside_many_levels() {
     let units = trial(45, 5, 1);
     let model = Model::fit(&units, &ModelSpec::of(&["clone", "site"])).unwrap();
     assert!(model.coefficients.len() >= 48);
-    let tests = effect_tests(&model).unwrap().figures.effects;
-    let ratios = odds_ratios(&model, 0.95).unwrap().figures.ratios;
-    let options = ContrastOptions { adjust: "none".to_owned(), ..ContrastOptions::default() };
+    let tests = what_matters(&model).unwrap().numbers.effects;
+    let ratios = odds_ratios(&model, 0.95).unwrap().numbers.ratios;
+    let options = ContrastOptions { together: "none".to_owned(), ..ContrastOptions::default() };
     for (effect, (found, first)) in ["clone", "site"].iter().zip(tests.iter().zip([0, 44])) {
-        let pairs = contrasts(&model, effect, &options, &Control::new()).unwrap().figures.contrasts;
+        let pairs = contrasts(&model, effect, &options, &Control::new()).unwrap().numbers.contrasts;
         assert_rel!(pairs[0].p.unwrap(), ratios[first].p.unwrap(), 1e-7);
         let largest = pairs.iter().map(|one| one.value.unwrap().abs()).fold(0.0, f64::max);
         let ends = pairs.iter().flat_map(|one| [one.low.unwrap().abs(), one.high.unwrap().abs()]);

@@ -236,8 +236,8 @@ fn generated_case(one: &serde_json::Value) -> Case {
     let link = match one["link"].as_str().unwrap() {
         "logit" => Link::Logit,
         "probit" => Link::Probit,
-        "cloglog" => Link::Cloglog,
-        _ => Link::Loglog,
+        "cloglog" => Link::ComplementaryLogLog,
+        _ => Link::LogLog,
     };
     let (rooted, stuck) = (numbers(&one["rooted"]), numbers(&one["stuck"]));
     let whole = |key: &str| -> Option<Vec<usize>> {

@@ -12,7 +12,7 @@ use rootling::models::mixed::{
 
 use crate::mixed::{Case, crowder};
 
-const LINKS: [Link; 4] = [Link::Logit, Link::Probit, Link::Cloglog, Link::Loglog];
+const LINKS: [Link; 4] = [Link::Logit, Link::Probit, Link::ComplementaryLogLog, Link::LogLog];
 
 fn near(got: &[f64], want: &[f64], tolerance: f64) {
     assert_eq!(got.len(), want.len());
@@ -191,7 +191,9 @@ fn copies_are_trays_written_out() {
 
 #[test]
 fn rooted_and_not_rooted_mirror() {
-    for (link, mirror) in [(Link::Logit, Link::Logit), (Link::Probit, Link::Probit), (Link::Cloglog, Link::Loglog)] {
+    for (link, mirror) in
+        [(Link::Logit, Link::Logit), (Link::Probit, Link::Probit), (Link::ComplementaryLogLog, Link::LogLog)]
+    {
         let case = invented(9, link, 18);
         let mut other = case.clone();
         other.rooted = case.stuck.iter().zip(&case.rooted).map(|(m, y)| m - y).collect();

@@ -114,7 +114,7 @@ fn models() {
         ),
         (
             ModelError::IccNeedsMode,
-            "icc_by= gives each level its own correlation within trays, which needs trays=\"beta-binomial\"; add that, or leave icc_by= out",
+            "correlation_by= gives each level its own correlation within trays, which needs trays=\"beta-binomial\"; add that, or leave correlation_by= out",
         ),
         (
             ModelError::IccTooMany { column: "tray".into(), levels: 48, trays: 48 },
@@ -122,7 +122,7 @@ fn models() {
         ),
         (
             ModelError::WeightsUnderLaw,
-            "weights enter plain and quasi models only; use trays=\"quasi\" or trays=\"ignore\", or leave the weights out",
+            "weights enter plain models and those with a dispersion only; use trays=\"dispersion\" or trays=\"ignore\", or leave the weights out",
         ),
         (
             ModelError::StatisticUnderRobust,
@@ -130,7 +130,7 @@ fn models() {
         ),
         (
             ModelError::StatisticUnderLaw { trays: "random".to_owned() },
-            "models with trays=\"random\" give likelihood ratios only; ask for those, or use trays=\"quasi\"",
+            "models with trays=\"random\" give likelihood ratios only; ask for those, or use trays=\"dispersion\"",
         ),
         (
             ModelError::NotOdds { link: "probit".to_owned() },

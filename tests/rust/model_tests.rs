@@ -1,7 +1,7 @@
 //! Nested models and bootstrap tests: second routes, levels by simulation, seeds, and models that cannot be compared.
 
 use rootling::control::Control;
-use rootling::effects::effect_tests;
+use rootling::effects::what_matters;
 use rootling::math::rng::{self, stream};
 use rootling::model_tests::{BootstrapOptions, BootstrapTest, against, bootstrap_test};
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
@@ -13,7 +13,7 @@ use crate::models::{
 use crate::predict::bays;
 use crate::support::{check, entry};
 
-const MODES: [TrayMode; 4] = [TrayMode::Quasi, TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Ignore];
+const MODES: [TrayMode; 4] = [TrayMode::Dispersion, TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Ignore];
 
 fn fit(units: &rootling::trial::Units, effects: &[&str], trays: TrayMode) -> Model {
     Model::fit(units, &ModelSpec { trays, ..spec(effects, &[]) }).unwrap()
@@ -25,13 +25,13 @@ fn one_effect_more_is_the_test_of_the_effect() {
     for mode in MODES.into_iter().chain([TrayMode::Auto]) {
         let (larger, smaller) = (fit(&crowder(), &["seed", "extract"], mode), fit(&crowder(), &["seed"], mode));
         let found = against(&larger, &smaller).unwrap();
-        let test = &effect_tests(&larger).unwrap().figures.effects[1];
-        assert_rel!(found.figures.statistic.unwrap(), test.statistic.unwrap(), 1e-6);
-        assert_rel!(found.figures.p.unwrap(), test.p.unwrap(), 1e-5);
-        assert_eq!((found.figures.df, found.figures.error_df), (test.df, test.error_df));
-        assert_eq!(found.figures.test, test.test);
-        assert_eq!(found.figures.added, ["extract"]);
-        assert_eq!(found.figures.larger.aic.is_some(), !matches!(mode, TrayMode::Quasi | TrayMode::Auto));
+        let test = &what_matters(&larger).unwrap().numbers.effects[1];
+        assert_rel!(found.numbers.statistic.unwrap(), test.statistic.unwrap(), 1e-6);
+        assert_rel!(found.numbers.p.unwrap(), test.p.unwrap(), 1e-5);
+        assert_eq!((found.numbers.df, found.numbers.error_df), (test.df, test.error_df));
+        assert_eq!(found.numbers.test, test.test);
+        assert_eq!(found.numbers.added, ["extract"]);
+        assert_eq!(found.numbers.larger.aic.is_some(), !matches!(mode, TrayMode::Dispersion | TrayMode::Auto));
     }
 }
 
@@ -41,14 +41,14 @@ fn interactions_of_published_counts() {
     let larger = Model::fit(&plum(), &spec(&["planting", "length"], &[&["planting", "length"]])).unwrap();
     let smaller = Model::fit(&plum(), &spec(&["planting", "length"], &[])).unwrap();
     let found = against(&larger, &smaller).unwrap();
-    check("plum_three_way", "lr", found.figures.statistic.unwrap());
-    check("plum_three_way", "lr_p", found.figures.p.unwrap());
-    assert_eq!(found.figures.added, ["planting x length"]);
+    check("plum_three_way", "lr", found.numbers.statistic.unwrap());
+    check("plum_three_way", "lr_p", found.numbers.p.unwrap());
+    assert_eq!(found.numbers.added, ["planting x length"]);
     // expected.json plum_glm_logit_main: log-likelihood with binomial coefficients of the four counts
-    check("plum_glm_logit_main", "loglik", found.figures.smaller.loglik.unwrap());
+    check("plum_glm_logit_main", "loglik", found.numbers.smaller.loglik.unwrap());
     // by hand: 2 k - 2 loglik, three coefficients
     assert_rel!(
-        found.figures.smaller.aic.unwrap(),
+        found.numbers.smaller.aic.unwrap(),
         6.0 - 2.0 * entry("plum_glm_logit_main")["loglik"].as_f64().unwrap(),
         1e-9
     );
@@ -60,7 +60,7 @@ fn criteria_do_not_depend_on_what_is_pooled() {
     // the likelihood ratio less twice the coefficients.
     let (larger, smaller) =
         (fit(&crowder(), &["seed", "extract"], TrayMode::Ignore), fit(&crowder(), &["seed"], TrayMode::Ignore));
-    let found = against(&larger, &smaller).unwrap().figures;
+    let found = against(&larger, &smaller).unwrap().numbers;
     assert_rel!(found.smaller.aic.unwrap() - found.larger.aic.unwrap(), found.statistic.unwrap() - 2.0, 1e-9);
 }
 
@@ -75,12 +75,13 @@ fn a_line_is_inside_levels() {
     );
     let values = strengths.iter().map(|x| x.parse().unwrap()).collect();
     data.covariates = vec![Covariate { name: "amount".into(), values }];
-    let (line, levels) = (fit(&data, &["amount"], TrayMode::Quasi), fit(&data, &["strength"], TrayMode::Quasi));
+    let (line, levels) =
+        (fit(&data, &["amount"], TrayMode::Dispersion), fit(&data, &["strength"], TrayMode::Dispersion));
     let found = against(&levels, &line).unwrap();
-    assert_eq!((found.figures.df, found.figures.error_df), (2.0, Some(8.0)));
+    assert_eq!((found.numbers.df, found.numbers.error_df), (2.0, Some(8.0)));
     // by hand: the change of the deviance over 2 and over the dispersion of the levels
     let want = (line.deviance - levels.deviance) / 2.0 / levels.strata.tray.dispersion;
-    assert_rel!(found.figures.statistic.unwrap(), want, 1e-9);
+    assert_rel!(found.numbers.statistic.unwrap(), want, 1e-9);
     assert!(found.words().contains("Strength adds to the model of amount (F = "), "{}", found.sentence);
 }
 
@@ -90,27 +91,27 @@ fn penalties_stay_those_of_the_larger_model() {
     let larger = Model::fit(&endometrial(), &spec(&["NV", "PI", "EH"], &[])).unwrap();
     let smaller = Model::fit(&endometrial(), &ModelSpec { penalised: true, ..spec(&["PI", "EH"], &[]) }).unwrap();
     let found = against(&larger, &smaller).unwrap();
-    assert_rel!(found.figures.statistic.unwrap(), entry("endometrial_firth")["plr_chi2"][1].as_f64().unwrap(), 1e-6);
-    assert_eq!(found.figures.larger.aic, None);
+    assert_rel!(found.numbers.statistic.unwrap(), entry("endometrial_firth")["plr_chi2"][1].as_f64().unwrap(), 1e-6);
+    assert_eq!(found.numbers.larger.aic, None);
     let plain = Model::fit(&endometrial(), &spec(&["PI", "EH"], &[])).unwrap();
-    assert_rel!(against(&larger, &plain).unwrap().figures.statistic.unwrap(), found.figures.statistic.unwrap(), 1e-12);
+    assert_rel!(against(&larger, &plain).unwrap().numbers.statistic.unwrap(), found.numbers.statistic.unwrap(), 1e-12);
 }
 
 #[test]
 fn whole_plots_are_the_error_of_what_they_carry() {
     let data = bays(6);
-    for mode in [TrayMode::Quasi, TrayMode::Random, TrayMode::Auto] {
+    for mode in [TrayMode::Dispersion, TrayMode::Random, TrayMode::Auto] {
         let both = fit(&data, &["dark", "strength"], mode);
-        let tests = effect_tests(&both).unwrap().figures.effects;
+        let tests = what_matters(&both).unwrap().numbers.effects;
         for (kept, test) in [("strength", &tests[0]), ("dark", &tests[1])] {
-            let found = against(&both, &fit(&data, &[kept], mode)).unwrap().figures;
+            let found = against(&both, &fit(&data, &[kept], mode)).unwrap().numbers;
             assert_rel!(found.statistic.unwrap(), test.statistic.unwrap(), 1e-6);
             assert_eq!(found.error_df, test.error_df);
         }
     }
-    let crossed = ModelSpec { trays: TrayMode::Quasi, ..spec(&["dark", "strength"], &[&["dark", "strength"]]) };
+    let crossed = ModelSpec { trays: TrayMode::Dispersion, ..spec(&["dark", "strength"], &[&["dark", "strength"]]) };
     let large = Model::fit(&data, &crossed).unwrap();
-    let refused = against(&large, &fit(&data, &["strength"], TrayMode::Quasi)).unwrap_err().to_string();
+    let refused = against(&large, &fit(&data, &["strength"], TrayMode::Dispersion)).unwrap_err().to_string();
     assert_eq!(
         refused,
         "these models cannot be set against each other: some of the added effects were laid out on whole plots and some on trays, which \
@@ -120,7 +121,7 @@ fn whole_plots_are_the_error_of_what_they_carry() {
 
 #[test]
 fn models_that_cannot_be_compared() {
-    let of = |effects: &[&str]| fit(&crowder(), effects, TrayMode::Quasi);
+    let of = |effects: &[&str]| fit(&crowder(), effects, TrayMode::Dispersion);
     let large = of(&["seed", "extract"]);
     let probit = Model::fit(&crowder(), &quasi(ModelSpec { link: Link::Probit, ..spec(&["seed"], &[]) })).unwrap();
     let mut other = crowder();
@@ -129,14 +130,14 @@ fn models_that_cannot_be_compared() {
     let cases = [
         (
             &large,
-            fit(&other, &["seed"], TrayMode::Quasi),
+            fit(&other, &["seed"], TrayMode::Dispersion),
             "they were fitted to different counts; fit both to one trial",
         ),
         (&large, probit, "one has the logit link, the other the probit link; fit both with one link"),
         (
             &large,
             fit(&crowder(), &["seed"], TrayMode::Random),
-            "trays enter one as \"quasi\" and the other as \"random\"; fit both with one trays=",
+            "trays enter one as \"dispersion\" and the other as \"random\"; fit both with one trays=",
         ),
         (&large, of(&["extract", "seed"]), "they have the same effects; leave one out of the smaller model"),
         (&large, penalised, "the smaller one is penalised and the larger one is not; fit both with penalised=True"),
@@ -156,7 +157,7 @@ fn models_that_cannot_be_compared() {
 }
 
 fn bootstrap(model: &Model, effect: &str, draws: u64, seed: u64) -> BootstrapTest {
-    bootstrap_test(model, effect, &BootstrapOptions { draws, seed }, &Control::new()).unwrap().figures
+    bootstrap_test(model, effect, &BootstrapOptions { draws, seed }, &Control::new()).unwrap().numbers
 }
 
 #[test]
@@ -177,7 +178,7 @@ fn bootstrap_agrees_with_the_reference_distribution() {
 fn bootstrap_statistics_are_those_of_the_tests() {
     for mode in [TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Ignore] {
         let model = fit(&crowder(), &["seed", "extract"], mode);
-        let test = &effect_tests(&model).unwrap().figures.effects[1];
+        let test = &what_matters(&model).unwrap().numbers.effects[1];
         let found = bootstrap(&model, "extract", 99, 1);
         assert_rel!(
             found.statistic,
@@ -193,7 +194,7 @@ fn bootstrap_statistics_are_those_of_the_tests() {
     // On effective counts it is the score statistic of the effect test.
     let model = Model::fit(&crowder(), &asked).unwrap();
     let found = bootstrap(&model, "seed x extract", 99, 1);
-    let test = &effect_tests(&model).unwrap().figures.effects[2];
+    let test = &what_matters(&model).unwrap().numbers.effects[2];
     assert_rel!(found.statistic, test.statistic.unwrap(), 1e-9);
 }
 
@@ -213,7 +214,7 @@ fn null_p(seed: u64) -> f64 {
     let levels = ["a", "a", "a", "b", "b", "b", "c", "c", "c"];
     let rooted: Vec<u64> = levels.iter().map(|_| rng::beta_binomial(&mut random, 8, 0.4, 0.15)).collect();
     let data = units(UnitKind::Tray, rooted, vec![8; 9], vec![factor("strength", &levels)]);
-    bootstrap(&fit(&data, &["strength"], TrayMode::Quasi), "strength", 99, seed).p
+    bootstrap(&fit(&data, &["strength"], TrayMode::Dispersion), "strength", 99, seed).p
 }
 
 #[test]
@@ -225,7 +226,7 @@ fn bootstrap_keeps_its_level() {
 
 #[test]
 fn bootstrap_of_separated_and_pooled_counts() {
-    let found = bootstrap(&fit(&full_arm(), &["strength"], TrayMode::Quasi), "strength", 99, 1);
+    let found = bootstrap(&fit(&full_arm(), &["strength"], TrayMode::Dispersion), "strength", 99, 1);
     assert!(found.p <= 1.0 && found.statistic.is_finite());
     let single = Model::fit(&complete_separation(), &spec(&["x"], &[])).unwrap();
     assert!(bootstrap(&single, "x", 99, 1).p < 0.1);
@@ -237,7 +238,7 @@ fn effects_without_a_bootstrap() {
     let refused = |model: &Model, effect: &str, draws: u64| {
         bootstrap_test(model, effect, &BootstrapOptions { draws, seed: 1 }, &Control::new()).unwrap_err().to_string()
     };
-    let quasi = fit(&data, &["dark", "strength"], TrayMode::Quasi);
+    let quasi = fit(&data, &["dark", "strength"], TrayMode::Dispersion);
     assert_eq!(
         refused(&quasi, "dark", 99),
         "\"dark\" has no bootstrap test: a dispersion is no law from which bay could be drawn; fit the model with trays=\"random\""
@@ -274,13 +275,13 @@ fn a_stop_stops_the_draws() {
 
 #[test]
 fn what_bootstrap_answers_say() {
-    let model = fit(&trays(), &["strength"], TrayMode::Quasi);
+    let model = fit(&trays(), &["strength"], TrayMode::Dispersion);
     let answer =
         bootstrap_test(&model, "strength", &BootstrapOptions { draws: 199, seed: 2 }, &Control::new()).unwrap();
     assert!(answer.words().contains("Strength "), "{}", answer.sentence);
     assert!(answer.words().contains("of 199 trials drawn without it show as large an effect (bootstrap P = "));
-    assert_eq!(answer.provenance.seed, Some(2));
+    assert_eq!(answer.made_with.seed, Some(2));
     let near = bootstrap_test(&model, "strength", &BootstrapOptions { draws: 99, seed: 2 }, &Control::new()).unwrap();
-    let close = (near.figures.p - 0.05).abs() < 2.0 * near.figures.monte_carlo_error;
+    let close = (near.numbers.p - 0.05).abs() < 2.0 * near.numbers.monte_carlo_error;
     assert_eq!(has_note(&near.notes, "more_draws"), close);
 }

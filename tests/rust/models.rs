@@ -123,7 +123,7 @@ pub(crate) fn spec(effects: &[&str], interactions: &[&[&str]]) -> ModelSpec {
 
 /// The same with trays as a dispersion.
 pub(crate) fn quasi(spec: ModelSpec) -> ModelSpec {
-    ModelSpec { trays: TrayMode::Quasi, ..spec }
+    ModelSpec { trays: TrayMode::Dispersion, ..spec }
 }
 
 pub(crate) fn estimates(model: &Model) -> Vec<f64> {
@@ -215,7 +215,9 @@ fn beetles_under_three_links() {
     let table = Table::read("bliss_beetles.csv");
     let mut data = units(UnitKind::Tray, table.whole("killed"), table.whole("n"), vec![]);
     data.covariates = vec![Covariate { name: "log10_dose".into(), values: table.number("log10_dose") }];
-    for (link, id) in [(Link::Logit, "bliss_logit"), (Link::Probit, "bliss_probit"), (Link::Cloglog, "bliss_cloglog")] {
+    for (link, id) in
+        [(Link::Logit, "bliss_logit"), (Link::Probit, "bliss_probit"), (Link::ComplementaryLogLog, "bliss_cloglog")]
+    {
         let spec = ModelSpec { link, trays: TrayMode::Ignore, ..spec(&["log10_dose"], &[]) };
         let model = Model::fit(&data, &spec).unwrap();
         check_fit(id, &model);
@@ -401,9 +403,9 @@ fn confounded_columns_are_named() {
     let dip = factor("dip", &["cold", "cold", "warm", "warm"]);
     let data = units(UnitKind::Tray, vec![3, 5, 12, 11], vec![20; 4], vec![strength, dip]);
     let model = Model::fit(&data, &spec(&["strength", "dip"], &[])).unwrap();
-    assert_eq!(model.aliased[0].name, "dip warm");
-    assert_eq!(model.aliased[0].with, ["strength 2500"]);
-    assert!(has_note(&model.notes, "aliased"));
+    assert_eq!(model.inseparable[0].name, "dip warm");
+    assert_eq!(model.inseparable[0].with, ["strength 2500"]);
+    assert!(has_note(&model.notes, "inseparable"));
     let mut data = units(UnitKind::Pooled, vec![1, 0, 1, 1, 0, 1], vec![2; 6], vec![]);
     let x = vec![1.0, 2.0, 3.0, 4.0, 5.0, 7.0];
     data.covariates = vec![
@@ -411,7 +413,7 @@ fn confounded_columns_are_named() {
         Covariate { name: "mm".into(), values: x.iter().map(|x| 10.0 * x + 5.0).collect() },
     ];
     let model = Model::fit(&data, &spec(&["cm", "mm"], &[])).unwrap();
-    assert_eq!((model.aliased[0].name.as_str(), model.aliased[0].with[0].as_str()), ("mm", "cm"));
+    assert_eq!((model.inseparable[0].name.as_str(), model.inseparable[0].with[0].as_str()), ("mm", "cm"));
 }
 
 #[test]
@@ -422,7 +424,7 @@ fn empty_combinations_are_named() {
     let model = Model::fit(&data, &spec(&["strength", "rootstock"], &[&["strength", "rootstock"]])).unwrap();
     let note = model.notes.iter().find(|note| note.code == "empty_combinations").unwrap();
     assert!(note.text.contains("strength 2500 with rootstock K17"), "{}", note.text);
-    assert!(!has_note(&model.notes, "aliased"));
+    assert!(!has_note(&model.notes, "inseparable"));
 }
 
 #[test]
@@ -447,7 +449,7 @@ fn what_cannot_enter_is_refused() {
     let mut above = plum();
     above.rooted[0] = 241;
     assert!(fails(&above, &spec(&["planting"], &[])).contains("241 rooted of 240"));
-    assert!(fails(&plum(), &ModelSpec { level: 1.0, ..spec(&["planting"], &[]) }).contains("level"));
+    assert!(fails(&plum(), &ModelSpec { confidence: 1.0, ..spec(&["planting"], &[]) }).contains("confidence"));
 }
 
 #[test]

@@ -108,7 +108,7 @@ fn limits_of_the_largest_counts_are_those_of_the_normal_law() {
     }
     // definition: at its centre the binomial has P(X <= n / 2) = 1/2 + P(X = n / 2) / 2, and P(X = n / 2) = sqrt(2 / (pi n))
     let found = against_target(Count { rooted, stuck }, 0.5, TargetMethod::Doubled).unwrap();
-    assert_rel!(found.less, 0.5 + 0.5 * (2.0 / std::f64::consts::PI / stuck as f64).sqrt(), 1e-11);
+    assert_rel!(found.p_lower, 0.5 + 0.5 * (2.0 / std::f64::consts::PI / stuck as f64).sqrt(), 1e-11);
 }
 
 #[test]
@@ -124,8 +124,8 @@ fn tests_agree_with_fifty_digits() {
                 (of(TargetMethod::Doubled).p, "doubled"),
                 (of(TargetMethod::Blaker).p, "blaker"),
                 (of(TargetMethod::MidP).p, "mid-p"),
-                (of(TargetMethod::Exact).less, "less"),
-                (of(TargetMethod::Exact).greater, "greater"),
+                (of(TargetMethod::Exact).p_lower, "less"),
+                (of(TargetMethod::Exact).p_higher, "greater"),
             ] {
                 let want = number(&test[key]);
                 let held = if want < 1e-300 { got < 1.1e-300 } else { (got / want - 1.0).abs() <= 1e-9 };

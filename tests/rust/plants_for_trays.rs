@@ -32,7 +32,7 @@ fn load(treatments: &[&str], change: impl FnOnce(&mut LoadOptions)) -> Trial {
 
 fn judged(trial: &Trial) -> (f64, f64, String) {
     let found = outcomes(trial, "rootstock", ("K12", "K17"), &CompareOptions::default(), &Control::new()).unwrap();
-    (found.figures.value, found.figures.p.unwrap(), found.figures.unit)
+    (found.numbers.value, found.numbers.p.unwrap(), found.numbers.unit)
 }
 
 #[test]
@@ -82,12 +82,12 @@ fn what_a_model_and_a_correlation_say_of_plants_names_them() {
     let trial = load(&["rootstock"], |one| one.stock_plant = Some("plant".into()));
     let model = Model::fit(trial.units(), &ModelSpec::of(&["rootstock"])).unwrap();
     let rates = adjusted_rates(&model, "rootstock", &RateOptions::default()).unwrap();
-    assert_eq!(rates.figures.unit, "plant");
+    assert_eq!(rates.numbers.unit, "plant");
     assert!(rates.methods.contains("of 89 cuttings in 10 plants were analysed"), "{}", rates.methods);
     assert!(rates.methods.contains("m cuttings per plant"), "{}", rates.methods);
     assert!(!rates.methods.contains("tray"), "{}", rates.methods);
     let lettered = letters(&model, "rootstock", &Default::default(), &Control::new()).unwrap();
-    assert_eq!(lettered.figures.unit, "plant");
+    assert_eq!(lettered.numbers.unit, "plant");
     let alike = trial_correlation(trial.units(), &CorrelationOptions::default(), &Control::new()).unwrap();
     let told = format!("{} {}", alike.words(), alike.methods);
     assert!(told.contains("10 plants in 2 treatments") && !told.contains("tray"), "{told}");
@@ -95,6 +95,6 @@ fn what_a_model_and_a_correlation_say_of_plants_names_them() {
     let trays = load(&["rootstock"], |one| one.tray = Some("plant".into()));
     let model = Model::fit(trays.units(), &ModelSpec::of(&["rootstock"])).unwrap();
     let rates = adjusted_rates(&model, "rootstock", &RateOptions::default()).unwrap();
-    assert_eq!(rates.figures.unit, "tray");
+    assert_eq!(rates.numbers.unit, "tray");
     assert!(rates.methods.contains("in 10 trays were analysed"));
 }

@@ -1,7 +1,7 @@
 //! Expected rates of new rows: second routes, tray ranges that hold, and entries that a model cannot know.
 
+use rootling::checks::{CheckOptions, checks};
 use rootling::control::Control;
-use rootling::diagnostics::{DiagnosticsOptions, diagnostics};
 use rootling::effects::{RateOf, RateOptions, adjusted_rates};
 use rootling::math::rng::{self, stream};
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
@@ -10,10 +10,10 @@ use rootling::trial::{Covariate, NewRows, UnitKind, Units};
 
 use crate::models::{crowder, endometrial, factor, full_arm, has_note, spec, trays, units};
 
-const MODES: [TrayMode; 4] = [TrayMode::Quasi, TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Ignore];
+const MODES: [TrayMode; 4] = [TrayMode::Dispersion, TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Ignore];
 
 fn at(model: &Model, text: &str, options: &PredictOptions) -> Vec<Prediction> {
-    predict(model, &NewRows::from_csv(text.as_bytes()).unwrap(), options).unwrap().figures.rows
+    predict(model, &NewRows::from_csv(text.as_bytes()).unwrap(), options).unwrap().numbers.rows
 }
 
 fn plainly(model: &Model, text: &str) -> Vec<Prediction> {
@@ -29,12 +29,12 @@ fn refused(model: &Model, text: &str) -> String {
 fn adjusted_rates_are_averages_of_predictions() {
     // A second route: the rate of a seed is the mean of the predictions of its two extracts, in every tray mode and link.
     for trays in MODES {
-        for link in [Link::Logit, Link::Probit, Link::Cloglog, Link::Loglog] {
+        for link in [Link::Logit, Link::Probit, Link::ComplementaryLogLog, Link::LogLog] {
             let spec = ModelSpec { trays, link, ..spec(&["seed", "extract"], &[&["seed", "extract"]]) };
             let model = Model::fit(&crowder(), &spec).unwrap();
-            let adjusted = adjusted_rates(&model, "seed", &RateOptions { level: 0.9, ..RateOptions::default() })
+            let adjusted = adjusted_rates(&model, "seed", &RateOptions { confidence: 0.9, ..RateOptions::default() })
                 .unwrap()
-                .figures
+                .numbers
                 .rates;
             for rate in adjusted {
                 let text = format!("extract,seed\nbean,{0}\ncucumber,{0}\n", rate.by);
@@ -42,13 +42,14 @@ fn adjusted_rates_are_averages_of_predictions() {
                 let mean = 0.5 * (rows[0].value.unwrap() + rows[1].value.unwrap());
                 assert_rel!(mean, rate.value.unwrap(), 1e-12);
             }
-            let split = adjusted_rates(&model, "seed", &RateOptions { level: 0.9, ..RateOptions::within("extract") })
-                .unwrap()
-                .figures
-                .rates;
+            let split =
+                adjusted_rates(&model, "seed", &RateOptions { confidence: 0.9, ..RateOptions::within("extract") })
+                    .unwrap()
+                    .numbers
+                    .rates;
             for rate in split {
                 let text = format!("extract,seed\n{},{}\n", rate.within.unwrap(), rate.by);
-                let row = &at(&model, &text, &PredictOptions { level: 0.9, ..PredictOptions::default() })[0];
+                let row = &at(&model, &text, &PredictOptions { confidence: 0.9, ..PredictOptions::default() })[0];
                 assert_rel!(row.value.unwrap(), rate.value.unwrap(), 1e-12);
                 assert_rel!(row.se.unwrap(), rate.se.unwrap(), 1e-12);
                 assert_rel!(row.low.unwrap(), rate.low.unwrap(), 1e-12);
@@ -71,7 +72,7 @@ fn plates() -> Units {
 #[test]
 fn observed_rows_have_their_fitted_rates() {
     // A second route: what the diagnostics expect of every plate, with a square, an offset and in every tray mode.
-    for trays in [TrayMode::Quasi, TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Robust, TrayMode::Ignore] {
+    for trays in [TrayMode::Dispersion, TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Robust, TrayMode::Ignore] {
         let mut asked =
             ModelSpec { trays, offset: Some("lift".to_owned()), ..spec(&["seed", "extract", "length"], &[]) };
         asked.polynomials.insert("length".to_owned(), 2);
@@ -90,8 +91,8 @@ fn observed_rows_have_their_fitted_rates() {
         };
         let text: String = (0..data.len()).map(row).collect();
         let rows = plainly(&model, &format!("seed,extract,length,lift\n{text}"));
-        let checks = diagnostics(&model, &DiagnosticsOptions::default(), &Control::new()).unwrap();
-        for (row, tray) in rows.iter().zip(&checks.figures.trays) {
+        let checks = checks(&model, &CheckOptions::default(), &Control::new()).unwrap();
+        for (row, tray) in rows.iter().zip(&checks.numbers.trays) {
             assert_rel!(row.value.unwrap(), tray.expected / tray.stuck as f64, 1e-9);
         }
         let without = refused(&model, "seed,extract,length\nO_aegyptiaca_75,bean,9\n");
@@ -111,7 +112,7 @@ fn limits_are_those_of_the_linear_predictor() {
     let t = 2.262_157_162_740_991_7;
     let mut data = trays();
     data.block = None;
-    let model = Model::fit(&data, &ModelSpec { trays: TrayMode::Quasi, ..spec(&["strength"], &[]) }).unwrap();
+    let model = Model::fit(&data, &ModelSpec { trays: TrayMode::Dispersion, ..spec(&["strength"], &[]) }).unwrap();
     let strength = &data.treatments[0];
     for row in plainly(&model, &format!("strength\n{}\n", strength.levels.join("\n"))) {
         let mine = |unit: &usize| strength.label(*unit) == Some(row.labels[0].as_str());
@@ -142,7 +143,7 @@ fn a_block_may_be_left_out() {
     let mean = each.iter().map(|row| row.value.unwrap()).sum::<f64>() / each.len() as f64;
     let rows = NewRows::from_csv(format!("strength\n{strength}\n").as_bytes()).unwrap();
     let found = predict(&model, &rows, &PredictOptions::default()).unwrap();
-    assert_rel!(found.figures.rows[0].value.unwrap(), mean, 1e-12);
+    assert_rel!(found.numbers.rows[0].value.unwrap(), mean, 1e-12);
     assert!(has_note(&found.notes, "averaged_over_block"));
     assert!(found.words().contains("The expected take rate is "), "{}", found.sentence);
 }
@@ -154,7 +155,7 @@ fn typical_trays_and_all_trays_have_two_rates() {
     let text = "seed,extract\nO_aegyptiaca_75,bean\nO_aegyptiaca_73,cucumber\n";
     let (all, typical) = (
         plainly(&model, text),
-        at(&model, text, &PredictOptions { of: RateOf::TypicalTray, ..PredictOptions::default() }),
+        at(&model, text, &PredictOptions { rate_of: RateOf::TypicalTray, ..PredictOptions::default() }),
     );
     let b = |name: &str| model.coefficient(name).map_or(0.0, |coefficient| coefficient.value);
     for (row, (all, typical)) in all.iter().zip(&typical).enumerate() {
@@ -171,7 +172,7 @@ fn typical_trays_and_all_trays_have_two_rates() {
     }
     let plain = Model::fit(&crowder(), &ModelSpec { trays: TrayMode::BetaBinomial, ..spec.clone() }).unwrap();
     let rows = NewRows::from_csv(text.as_bytes()).unwrap();
-    let error = predict(&plain, &rows, &PredictOptions { of: RateOf::TypicalTray, ..PredictOptions::default() });
+    let error = predict(&plain, &rows, &PredictOptions { rate_of: RateOf::TypicalTray, ..PredictOptions::default() });
     assert!(error.unwrap_err().to_string().starts_with("a typical tray's rate comes from trays=\"random\" only"));
 }
 
@@ -190,8 +191,8 @@ fn penalised_and_pooled_models_predict_too() {
     let model = Model::fit(&endometrial(), &spec(&["NV", "PI", "EH"], &[])).unwrap();
     let rows = NewRows::from_csv(b"NV,PI,EH\n0,13,1.64\n1,500,2.26\n").unwrap();
     let found = predict(&model, &rows, &PredictOptions::default()).unwrap();
-    assert_eq!(found.figures.rows[0].outside, Vec::<String>::new());
-    assert_eq!(found.figures.rows[1].outside, ["PI"]);
+    assert_eq!(found.numbers.rows[0].outside, Vec::<String>::new());
+    assert_eq!(found.numbers.rows[1].outside, ["PI"]);
     let note = found.notes.iter().find(|note| note.code == "outside_tested_range").unwrap();
     // endometrial.csv: PI runs from 0 to 49
     assert!(note.text.starts_with("Row 3 lies beyond the tested range of PI (0 to 49 in the trial)"), "{}", note.text);
@@ -212,9 +213,9 @@ fn combinations_that_were_not_tried_are_left_open() {
     let model = Model::fit(&data, &spec(&["strength", "rootstock"], &[&["strength", "rootstock"]])).unwrap();
     let rows = NewRows::from_csv(b"strength,rootstock\n2500.0,K17\n0,K17\n").unwrap();
     let found = predict(&model, &rows, &PredictOptions::default()).unwrap();
-    assert_eq!(found.figures.rows[0].value, None);
+    assert_eq!(found.numbers.rows[0].value, None);
     // by hand: 14 of 40
-    assert_rel!(found.figures.rows[1].value.unwrap(), 0.35, 1e-10);
+    assert_rel!(found.numbers.rows[1].value.unwrap(), 0.35, 1e-10);
     assert!(has_note(&found.notes, "not_estimable"));
 }
 
@@ -328,7 +329,9 @@ fn entries_that_the_model_cannot_know() {
     for (text, words) in cases {
         assert_eq!(refused(&model, text), words);
     }
-    let level = PredictOptions { level: 95.0, ..PredictOptions::default() };
+    let level = PredictOptions { confidence: 95.0, ..PredictOptions::default() };
     let rows = NewRows::from_csv(b"strength,rootstock,length\n0,K12,9\n").unwrap();
-    assert!(predict(&model, &rows, &level).unwrap_err().to_string().starts_with("level 95 is not between 0 and 1"));
+    assert!(
+        predict(&model, &rows, &level).unwrap_err().to_string().starts_with("confidence 95 is not between 0 and 1")
+    );
 }

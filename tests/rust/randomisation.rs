@@ -65,7 +65,7 @@ fn drawn_intervals_agree_with_enumeration_and_threads() {
     };
     let control = Control::new();
     let exact = randomisation_interval(&made(9), 0.95, (1, 1), &control).unwrap();
-    assert_rel!(exact.attained_level, 0.95, 1e-4);
+    assert_rel!(exact.attained_confidence, 0.95, 1e-4);
     let t = pooled_t(&made(9)[0].rates[..9], &made(9)[0].rates[9..], 0.95).unwrap();
     // Second route: the t interval on the same rates is near.
     assert!((exact.low - t.low).abs() < 0.03 && (exact.high - t.high).abs() < 0.03, "{exact:?} {t:?}");
@@ -145,7 +145,7 @@ fn randomisation_of_lists_says_what_it_cannot() {
     let options = RandomisationOptions::default();
     // domain.md 4.6 (derived): 3 v 3 cannot reach 5 %, and no 95 % interval exists
     let few = run(&[0.1, 0.2, 0.3], &[0.7, 0.8, 0.9], &options).unwrap();
-    assert_eq!((few.figures.low, few.figures.high), (-1.0, 1.0));
+    assert_eq!((few.numbers.low, few.numbers.high), (-1.0, 1.0));
     assert!(
         few.notes.iter().any(|note| note.code == "p_out_of_reach")
             && few.notes.iter().any(|note| note.code == "no_interval")

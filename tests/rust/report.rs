@@ -45,11 +45,11 @@ fn differences_in_trees_per_100() {
 fn p_values_are_never_zero_and_never_round_to_one() {
     let cases = [
         (0.012, "P = 0.012"),
-        (0.00047, "P = 0.00047"),
-        (0.0001, "P = 0.00010"),
-        (0.000_099, "P < 0.0001"),
-        (0.0, "P < 0.0001"),
-        (1e-300, "P < 0.0001"),
+        (0.0047, "P = 0.0047"),
+        (0.001, "P = 0.0010"),
+        (0.000_99, "P < 0.001"),
+        (0.0, "P < 0.001"),
+        (1e-300, "P < 0.001"),
         (0.5, "P = 0.50"),
         (0.0996, "P = 0.10"),
         (0.997, "P > 0.99"),
@@ -191,7 +191,7 @@ fn cautions_have_their_codes() {
     ];
     assert_eq!(
         notes.each_ref().map(|n| n.code.as_str()),
-        ["chemical", "best_strength", "few_trays", "trays_ignored", "small_trial"]
+        ["read_the_label", "tested_range_only", "few_trays", "trays_ignored", "small_trial"]
     );
     assert!(notes.iter().all(|n| n.text.ends_with('.') && !n.text.contains("  ")));
 }

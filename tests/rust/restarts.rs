@@ -56,7 +56,7 @@ fn bays(restart: bool) -> String {
 
 fn p_value(trial: &Trial, treatment: &str, first: &str, second: &str) -> (f64, String) {
     let found = outcomes(trial, treatment, (first, second), &CompareOptions::default(), &Control::new()).unwrap();
-    (found.figures.p.unwrap(), found.figures.unit)
+    (found.numbers.p.unwrap(), found.numbers.unit)
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use serde_json::Value;
 
-use rootling::effects::{coefficients, effect_tests};
+use rootling::effects::{coefficients, what_matters};
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::trial::{Covariate, Units};
 
@@ -44,7 +44,7 @@ fn batches_are_the_clusters() {
     let want = reference();
     let model = Model::fit(&batches(&want), &robust_by(&["strength"], "batch")).unwrap();
     let (values, errors, dofs) = (numbers(&want["coef"]), numbers(&want["se"]), numbers(&want["df"]));
-    let given = coefficients(&model, 0.95).unwrap().figures.coefficients;
+    let given = coefficients(&model, 0.95).unwrap().numbers.coefficients;
     for (j, ((one, shown), value)) in model.coefficients.iter().zip(&given).zip(&values).enumerate() {
         assert_rel!(one.value, *value, 1e-10);
         assert_rel!(one.se, errors[j], 1e-8);
@@ -52,8 +52,8 @@ fn batches_are_the_clusters() {
         let dof = if j > 0 { shown.error_df.unwrap() } else { dofs[0] };
         assert_rel!(dof, dofs[j], 1e-6);
     }
-    let tests = effect_tests(&model).unwrap();
-    let test = &tests.figures.effects[0];
+    let tests = what_matters(&model).unwrap();
+    let test = &tests.numbers.effects[0];
     assert_rel!(test.statistic.unwrap(), want["f"].as_f64().unwrap(), 1e-7);
     assert_rel!(test.error_df.unwrap(), want["f_dof"].as_f64().unwrap(), 1e-6);
     assert!(tests.methods.contains("inside one batch (8 clusters)"), "{}", tests.methods);
@@ -72,8 +72,8 @@ fn a_block_that_is_the_clusters_is_no_effect() {
     let whole = Model::fit(&plots, &ModelSpec { trays: TrayMode::Robust, ..ModelSpec::of(&["strength"]) }).unwrap();
     assert_eq!(model.coefficients, whole.coefficients);
     assert_eq!(model.covariance, whole.covariance);
-    let (one, other) = (effect_tests(&model).unwrap(), effect_tests(&whole).unwrap());
-    assert_eq!(one.figures.effects[0].p, other.figures.effects[0].p);
+    let (one, other) = (what_matters(&model).unwrap(), what_matters(&whole).unwrap());
+    assert_eq!(one.numbers.effects[0].p, other.numbers.effects[0].p);
 }
 
 #[test]

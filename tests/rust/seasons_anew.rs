@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use rootling::compare::{CompareOptions, outcomes};
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, effect_tests};
+use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, what_matters};
 use rootling::models::{Model, ModelSpec};
 use rootling::tables::{AssociationOptions, TrialTrendOptions, association, trial_trend};
 use rootling::trial::{LoadOptions, Trial, read_csv};
@@ -24,12 +24,12 @@ fn load(text: &str, treatments: &[&str], place: impl Fn(&mut LoadOptions)) -> Tr
 
 fn compared(trial: &Trial, treatment: &str, levels: (&str, &str)) -> (Option<f64>, Option<f64>, String) {
     let found = outcomes(trial, treatment, levels, &CompareOptions::default(), &Control::new()).unwrap();
-    (found.figures.p, found.figures.df, found.figures.unit)
+    (found.numbers.p, found.numbers.df, found.numbers.unit)
 }
 
 fn tested(trial: &Trial, effects: &[&str]) -> Vec<(Option<f64>, Option<f64>)> {
     let model = Model::of_trial(trial, &ModelSpec::of(effects), &Arc::new(Control::new())).unwrap();
-    effect_tests(&model).unwrap().figures.effects.iter().map(|one| (one.p, one.error_df)).collect()
+    what_matters(&model).unwrap().numbers.effects.iter().map(|one| (one.p, one.error_df)).collect()
 }
 
 /// Four bays in two seasons, whose darkness changes places; two strengths of three trays in each.
@@ -119,9 +119,9 @@ fn darkness_that_changes_its_bay_is_compared_whether_light_is_named_or_not() {
         });
         let (p, df, unit) = compared(&trial, "dark_days", ("0", "21"));
         let told =
-            association(trial.units(), "dark_days", &AssociationOptions::default(), &Control::new()).unwrap().figures;
+            association(trial.units(), "dark_days", &AssociationOptions::default(), &Control::new()).unwrap().numbers;
         let trend =
-            trial_trend(trial.units(), "dark_days", &TrialTrendOptions::default(), &Control::new()).unwrap().figures;
+            trial_trend(trial.units(), "dark_days", &TrialTrendOptions::default(), &Control::new()).unwrap().numbers;
         let model = tested(&trial, treatments).pop().unwrap();
         let each = [
             (p, df),
@@ -148,7 +148,7 @@ fn one_season_of_darkness_that_changes_its_bay_is_compared() {
         options.whole_plot = Some("bay".into());
     });
     let within = AssociationOptions { within: Some("season".into()), ..AssociationOptions::default() };
-    let told = association(trial.units(), "dark_days", &within, &Control::new()).unwrap().figures;
+    let told = association(trial.units(), "dark_days", &within, &Control::new()).unwrap().numbers;
     let rates: Vec<f64> =
         told.tests.iter().map(|one| &one.test).filter(|one| one.method == "tray-rates").map(|one| one.p).collect();
     for (p, want) in rates.iter().zip([0.0429, 0.0973, 0.1617]) {
@@ -157,7 +157,7 @@ fn one_season_of_darkness_that_changes_its_bay_is_compared() {
     for (season, want) in [("1", 0.1021), ("2", 0.0237), ("3", 0.1256)] {
         let at = [("season".to_owned(), season.to_owned())].into();
         let options = CompareOptions { at, ..CompareOptions::default() };
-        let found = outcomes(&trial, "dark_days", ("0", "21"), &options, &Control::new()).unwrap().figures;
+        let found = outcomes(&trial, "dark_days", ("0", "21"), &options, &Control::new()).unwrap().numbers;
         assert_eq!((found.unit.as_str(), found.first.n_units, found.second.n_units), ("bay within season", 4, 4));
         // More careful: what bays add to the difference is added to the spread of the bays of one season.
         assert!(found.p.is_some_and(|p| (p / want).ln().abs() < 0.65), "{:?} {want}", found.p);
@@ -194,7 +194,7 @@ fn benches_of_two_seasons_are_compared_within_each() {
     let told = association(trial.units(), "strength", &AssociationOptions::default(), &Control::new()).unwrap();
     let tests = tested(&trial, &["strength"]);
     assert_rel!(tests[0].1.unwrap(), 14.0, 1e-9);
-    assert_rel!(told.figures.tests[0].test.error_df.unwrap(), 14.0, 1e-9);
+    assert_rel!(told.numbers.tests[0].test.error_df.unwrap(), 14.0, 1e-9);
 }
 
 #[test]
@@ -227,14 +227,14 @@ fn an_effect_that_one_season_carries_is_tested_nowhere() {
     let trial = load(&text, &["period"], |options| options.block = Some("week".into()));
     assert_eq!(compared(&trial, "period", ("before", "after")).0, None);
     let model = Model::of_trial(&trial, &ModelSpec::of(&["period"]), &Arc::new(Control::new())).unwrap();
-    let tests = effect_tests(&model).unwrap();
-    assert_eq!(tests.figures.effects[0].p, None);
+    let tests = what_matters(&model).unwrap();
+    assert_eq!(tests.numbers.effects[0].p, None);
     let note = model.notes.iter().find(|note| note.code == "met_in_one_place").unwrap();
     assert!(note.text.contains("one of 3 levels of season only, 2025"), "{}", note.text);
     let told = contrasts(&model, "period", &ContrastOptions::default(), &Control::new()).unwrap();
-    assert!(told.figures.contrasts.iter().all(|one| one.p.is_none() && one.low.is_none()));
+    assert!(told.numbers.contrasts.iter().all(|one| one.p.is_none() && one.low.is_none()));
     let said = [vec![told.sentence.clone()], told.details.clone()].concat().join(" ");
     assert!(said.contains("period and season cannot be told apart"), "{said}");
-    let rates = adjusted_rates(&model, "period", &RateOptions::default()).unwrap().figures.rates;
+    let rates = adjusted_rates(&model, "period", &RateOptions::default()).unwrap().numbers.rates;
     assert!(rates.iter().all(|one| one.value.is_some() && one.low.is_none()));
 }

@@ -72,8 +72,8 @@ fn design(seed: u64) -> (Units, ModelSpec) {
     if draw.chance(0.3) {
         asked.push("days");
     }
-    let link = draw.one(&[Link::Logit, Link::Probit, Link::Cloglog, Link::Loglog]);
-    let modes = [TrayMode::Auto, TrayMode::Quasi, TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Robust];
+    let link = draw.one(&[Link::Logit, Link::Probit, Link::ComplementaryLogLog, Link::LogLog]);
+    let modes = [TrayMode::Auto, TrayMode::Dispersion, TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Robust];
     // Integrals are what may take long.
     let trays = if draw.chance(0.4) { TrayMode::Random } else { draw.one(&modes) };
     let mut spec = ModelSpec { link, trays, ..ModelSpec::of(&asked) };

@@ -5,7 +5,7 @@ use rootling::control::Control;
 use rootling::counts::{
     ContingencyTable, ExactOptions, UnconditionalOrder, freeman_halton, linear_by_linear, trend, unconditional,
 };
-use rootling::dose::{CurveOptions, strength_curve_of, strengths_for};
+use rootling::curves::{CurveOptions, strength_curve_of, strengths_for};
 use rootling::rates::{IntervalMethod, Sides, TargetMethod, against_target_many, interval_many};
 use rootling::simulate::{TrayDesign, TraySizes};
 use rootling::tables::{AssociationOptions, association};
@@ -56,8 +56,8 @@ fn threads_change_no_result() {
     let mut options = AllOptions::default();
     options.compare.randomisations = 3_000;
     same(|| all_levels(&units, "strength", &options, &control));
-    let trays = crate::dose::rows(include_str!("../data/hump_invented.csv"), [0, 2, 1]);
-    let curve = crate::dose::input(vec![("", trays)], false, CurveOptions::default());
+    let trays = crate::curves::rows(include_str!("../data/hump_invented.csv"), [0, 2, 1]);
+    let curve = crate::curves::input(vec![("", trays)], false, CurveOptions::default());
     same(|| strength_curve_of(&curve, &control));
     same(|| strengths_for(&curve, 0.5, &control));
 }

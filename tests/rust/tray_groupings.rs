@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use rootling::Error;
 use rootling::control::Control;
-use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, effect_tests, odds_ratios};
+use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, odds_ratios, what_matters};
 use rootling::math::distributions::chi_squared;
 use rootling::math::rng;
 use rootling::model_tests::{BootstrapOptions, against, bootstrap_test};
@@ -111,7 +111,7 @@ fn the_model_is_the_engines_fit() {
     }
     assert!((model.coefficients[1].value - fit.coef[1]).abs() < 1e-7);
     // A rate is averaged over the random effects of all groupings together.
-    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates;
+    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().numbers.rates;
     let total = fit.deviations.iter().map(|d| d.value * d.value).sum::<f64>().sqrt();
     assert_rel!(rates[0].value.unwrap(), marginal_rate(Link::Logit, fit.coef[0], total).rate, 1e-6);
     assert!(rates[0].low < rates[0].value && rates[0].typical_tray.is_some());
@@ -120,36 +120,41 @@ fn the_model_is_the_engines_fit() {
 #[test]
 fn effects_are_tested_where_they_were_laid_out() {
     let model = Model::fit(&trial(), &spec(&["dark", "strength"], &["batch", "plant"])).unwrap();
-    let tests = effect_tests(&model).unwrap().figures.effects;
+    let tests = what_matters(&model).unwrap().numbers.effects;
     // Every stock plant gave cuttings to one strength only (its number is even or odd as that of its trays), so strength is tested against
     // plants: 8 less 2 strengths, less 1 because the plants of a strength differ between levels of darkness.
     let left = tests[1].error_df.unwrap();
     assert!(tests[0].error_df.unwrap() < 8.0);
     assert_eq!(left, 5.0);
     assert!(
-        effect_tests(&model)
+        what_matters(&model)
             .unwrap()
             .methods
             .contains("dark and strength were tested against plant (5 degrees of freedom)")
     );
     // Without them: 12 bays less 3 batches less 1 of darkness; 48 trays less 12 bays less 1 of strength.
     let plain = Model::fit(&trial(), &spec(&["dark", "strength"], &["batch"])).unwrap();
-    let plain = effect_tests(&plain).unwrap().figures.effects;
+    let plain = what_matters(&plain).unwrap().numbers.effects;
     assert_eq!((plain[0].error_df, plain[1].error_df), (Some(8.0), Some(35.0)));
     // A rate has the fewest: batches less the mean.
     let found = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap();
     let predicted = predict(&model, &NewRows::from_csv(b"dark,strength\n0,1\n").unwrap(), &PredictOptions::default());
-    assert_eq!(predicted.unwrap().figures.rows[0].df, Some(2.0));
-    assert!(found.figures.rates[0].high.unwrap() < 1.0);
+    assert_eq!(predicted.unwrap().numbers.rows[0].df, Some(2.0));
+    assert!(found.numbers.rates[0].high.unwrap() < 1.0);
     // Everything else answers as well.
-    assert!(odds_ratios(&model, 0.95).unwrap().figures.ratios.iter().all(|ratio| ratio.low.unwrap() > 0.0));
+    assert!(odds_ratios(&model, 0.95).unwrap().numbers.ratios.iter().all(|ratio| ratio.low.unwrap() > 0.0));
     let pairs = contrasts(&model, "strength", &ContrastOptions::default(), &Control::new()).unwrap();
-    assert_eq!(pairs.figures.df, Some(left));
+    assert_eq!(pairs.numbers.df, Some(left));
     let small = Model::fit(&trial(), &spec(&["dark"], &["batch", "plant"])).unwrap();
-    let compared = against(&model, &small).unwrap().figures;
+    let compared = against(&model, &small).unwrap().numbers;
     assert_rel!(compared.p.unwrap(), tests[1].p.unwrap(), 1e-4);
     let other = Model::fit(&trial(), &spec(&["dark"], &["batch"])).unwrap();
-    assert!(against(&model, &other).unwrap_err().to_string().contains("their random=, icc_by= or robust_by= differ"));
+    assert!(
+        against(&model, &other)
+            .unwrap_err()
+            .to_string()
+            .contains("their random=, correlation_by= or robust_by= differ")
+    );
 }
 
 #[test]
@@ -194,8 +199,11 @@ fn what_cannot_be_a_grouping_is_refused() {
     assert!(refused(&pooled, &["strength"], &["batch"]).contains("need recorded trays"));
     let auto = ModelSpec { trays: TrayMode::Auto, ..spec(&["strength"], &["batch"]) };
     assert!(Model::fit(&units, &auto).unwrap_err().to_string().contains("trays=\"random\""));
-    let icc =
-        |column: &str, trays| ModelSpec { trays, icc_by: Some(column.to_owned()), ..ModelSpec::of(&["strength"]) };
+    let icc = |column: &str, trays| ModelSpec {
+        trays,
+        correlation_by: Some(column.to_owned()),
+        ..ModelSpec::of(&["strength"])
+    };
     let wrong = |spec: &ModelSpec| Model::fit(&units, spec).unwrap_err().to_string();
     assert!(wrong(&icc("strength", TrayMode::Random)).contains("trays=\"beta-binomial\""));
     assert!(wrong(&icc("strenght", TrayMode::BetaBinomial)).contains("\"strength\""));
@@ -208,7 +216,7 @@ fn correlations_by_level() {
     let units = trial();
     let wanted = ModelSpec {
         trays: TrayMode::BetaBinomial,
-        icc_by: Some("strength".to_owned()),
+        correlation_by: Some("strength".to_owned()),
         ..ModelSpec::of(&["strength"])
     };
     let model = Model::fit(&units, &wanted).unwrap();
@@ -226,21 +234,21 @@ fn correlations_by_level() {
         );
         let spec = ModelSpec { trays: TrayMode::BetaBinomial, ..ModelSpec::of(&["side"]) };
         let fit = Model::fit(&half, &spec).unwrap();
-        let fall = effect_tests(&fit).unwrap().figures.effects[0].statistic.unwrap();
+        let fall = what_matters(&fit).unwrap().numbers.effects[0].statistic.unwrap();
         apart += fit.loglik - 0.5 * fall;
     }
     assert!((model.loglik - apart).abs() < 1e-7, "{} {apart}", model.loglik);
-    let one = Model::fit(&units, &ModelSpec { icc_by: None, ..wanted.clone() }).unwrap();
+    let one = Model::fit(&units, &ModelSpec { correlation_by: None, ..wanted.clone() }).unwrap();
     let equal = model.law.as_ref().unwrap().equal_icc.as_ref().unwrap();
     assert!((equal.statistic - 2.0 * (model.loglik - one.loglik)).abs() < 1e-7);
     assert_rel!(equal.p, chi_squared::sf(equal.statistic, 1.0), 1e-12);
-    assert!(note(&model, "icc_by_level").unwrap().contains("likelihood ratio"));
+    assert!(note(&model, "correlation_by_level").unwrap().contains("likelihood ratio"));
     // The range of a new tray takes the correlation of its level.
     let rows = NewRows::from_csv(b"strength\n0\n1\n").unwrap();
     let options = PredictOptions { new_tray: Some(40), ..PredictOptions::default() };
-    assert!(predict(&model, &rows, &options).unwrap().figures.rows.iter().all(|row| row.tray_low < row.tray_high));
+    assert!(predict(&model, &rows, &options).unwrap().numbers.rows.iter().all(|row| row.tray_low < row.tray_high));
     let options = BootstrapOptions { draws: 99, ..BootstrapOptions::default() };
-    assert!(bootstrap_test(&model, "strength", &options, &Control::new()).unwrap().figures.p > 0.0);
+    assert!(bootstrap_test(&model, "strength", &options, &Control::new()).unwrap().numbers.p > 0.0);
 }
 
 #[test]
@@ -265,7 +273,7 @@ fn a_stop_ends_every_law() {
     for spec in [spec(&["strength"], &[]), spec(&["strength"], &["plant"]), beta] {
         assert!(matches!(Model::fit_until(&units, &spec, &stopped), Err(Error::Interrupted)));
         let model = Model::fit(&units, &spec).unwrap().watched(&stopped);
-        assert!(matches!(effect_tests(&model), Err(Error::Interrupted)));
+        assert!(matches!(what_matters(&model), Err(Error::Interrupted)));
         assert!(matches!(odds_ratios(&model, 0.95), Err(Error::Interrupted)));
         let options = BootstrapOptions { draws: 99, ..BootstrapOptions::default() };
         assert!(matches!(bootstrap_test(&model, "strength", &options, &stopped), Err(Error::Interrupted)));
@@ -288,9 +296,9 @@ fn hard_cases_have_clear_answers() {
         for rooted in [[20; 8], [0; 8]] {
             match Model::fit(&trays(&rooted, &[20; 8]), &asked) {
                 Ok(model) => {
-                    let tests = effect_tests(&model).unwrap().figures.effects;
+                    let tests = what_matters(&model).unwrap().numbers.effects;
                     assert!(tests[0].p.is_none_or(|p| p > 0.5), "{law:?}");
-                    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().figures.rates;
+                    let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().numbers.rates;
                     assert!(rates.iter().all(|rate| (0.0..=1.0).contains(&rate.value.unwrap())));
                     assert!(note(&model, "separation").is_some());
                 }
@@ -303,7 +311,7 @@ fn hard_cases_have_clear_answers() {
         let mut many = trays(&[7, 12, 9, 15], &[20; 4]);
         many.treatments.push(factor("rootstock", &["a", "b", "c", "d"]));
         let wide = Model::fit(&many, &ModelSpec { trays: law, ..ModelSpec::of(&["strength", "rootstock"]) }).unwrap();
-        assert!(wide.trays == TrayMode::Ignore && note(&wide, "aliased").is_some());
+        assert!(wide.trays == TrayMode::Ignore && note(&wide, "inseparable").is_some());
         // Trays of one cutting cannot show how they differ.
         let single = Model::fit(&trays(&[1, 0, 1, 1, 0, 0, 1, 0, 0, 1], &[1; 10]), &asked).unwrap();
         assert_eq!((single.spread[0].value, single.spread[0].high), (0.0, None));
@@ -347,8 +355,8 @@ fn a_test_that_does_not_settle_leaves_the_others() {
     };
     let model =
         Model::fit(&units, &ModelSpec { trays: TrayMode::Random, ..ModelSpec::of(&["dark", "strength"]) }).unwrap();
-    let tests = effect_tests(&model).unwrap();
-    let (dark, strength) = (&tests.figures.effects[0], &tests.figures.effects[1]);
+    let tests = what_matters(&model).unwrap();
+    let (dark, strength) = (&tests.numbers.effects[0], &tests.numbers.effects[1]);
     // All that rooted stood in one dark bay: without darkness the bays differ without end.
     assert_eq!((dark.test.as_str(), dark.p), ("not settled", None));
     assert!(strength.p.is_some_and(|p| p > 0.05));

@@ -156,7 +156,7 @@ fn crowder_plates() {
     assert!((tray_spread(&dilution).unwrap().dispersion.unwrap() - 1.72).abs() < 0.005);
     assert!((tray_spread(&seeds).unwrap().dispersion.unwrap() - 1.86).abs() < 0.005);
     let answer = tray_correlation(&seeds, &CorrelationOptions::default(), &control).unwrap();
-    check("crowder_donner", "rho", answer.figures.value);
+    check("crowder_donner", "rho", answer.numbers.value);
     assert!(answer.words().contains("21 trays in 4 treatments"), "{}", answer.sentence);
 }
 
@@ -175,8 +175,8 @@ fn correlation_at_the_edges() {
     // Trays all rooted or none rooted: correlation 1, and the likelihood gives the interval.
     let apart = [Arm { rooted: vec![0, 10, 0, 10], stuck: vec![10; 4] }];
     let answer = tray_correlation(&apart, &CorrelationOptions::default(), &control).unwrap();
-    assert!(answer.figures.value > 1.0 - 1e-12 && answer.figures.method == "beta-binomial");
-    assert!(answer.figures.low.unwrap() > 0.5);
+    assert!(answer.numbers.value > 1.0 - 1e-12 && answer.numbers.method == "beta-binomial");
+    assert!(answer.numbers.low.unwrap() > 0.5);
     let said = |arms: &[Arm]| tray_correlation(arms, &CorrelationOptions::default(), &control).unwrap_err().to_string();
     assert_eq!(
         said(&[Arm { rooted: vec![3], stuck: vec![20] }]),
@@ -296,12 +296,12 @@ fn association_leads_with_tray_rates() {
         association(trial.units(), "strength", &options, &control)
     };
     let found = run(None).unwrap();
-    assert_eq!(found.figures.method, "tray-rates");
+    assert_eq!(found.numbers.method, "tray-rates");
     assert!(found.words().contains("of tray rates on 2 and 8 degrees of freedom"), "{}", found.sentence);
     for method in ["randomisation", "donner", "rao-scott", "rao-scott-first-order", "rao-scott-second-order"] {
         let other = run(Some(method)).unwrap();
-        assert_eq!((other.figures.method.as_str(), other.figures.tests[0].test.method.as_str()), (method, method));
-        assert!(other.figures.p.unwrap() < 0.05 && !other.methods.is_empty());
+        assert_eq!((other.numbers.method.as_str(), other.numbers.tests[0].test.method.as_str()), (method, method));
+        assert!(other.numbers.p.unwrap() < 0.05 && !other.methods.is_empty());
     }
     assert!(run(Some("doner")).unwrap_err().to_string().contains("did you mean \"donner\"?"));
 }
@@ -312,14 +312,14 @@ fn whole_plots_are_the_unit_of_what_they_were_given() {
     // Each strength in two benches of two trays: six whole plots, 3 degrees of freedom.
     let spread = trial(&three(|at| at / 2), true);
     let found = association(spread.units(), "strength", &AssociationOptions::default(), &control).unwrap();
-    assert_eq!(found.figures.unit, "bench");
+    assert_eq!(found.numbers.unit, "bench");
     assert!(found.words().contains("2 and 3 degrees of freedom"), "{}", found.sentence);
     // Six whole plots in three pairs: 90 assignments, of which names change 6 ways.
-    assert_rel!(found.figures.smallest_p.unwrap(), 6.0 / 90.0, 1e-12);
+    assert_rel!(found.numbers.smallest_p.unwrap(), 6.0 / 90.0, 1e-12);
     assert!(found.notes.iter().any(|note| note.code == "p_out_of_reach"));
     let single = trial(&three(|at| at / 4), true);
     let found = association(single.units(), "strength", &AssociationOptions::default(), &control).unwrap();
-    assert_eq!(found.figures.p, None);
+    assert_eq!(found.numbers.p, None);
     assert!(found.words().contains("No test of strength is given"), "{}", found.sentence);
     assert!(found.notes.iter().any(|note| note.code == "confounded_with_whole_plot"));
 }
@@ -354,32 +354,32 @@ fn all_levels_hold_together() {
     let trial = trial(&three(|at| at % 2), false);
     let run = |against: Option<&str>, adjust: Option<&str>| {
         let own = |text: Option<&str>| text.map(str::to_owned);
-        let options = AllOptions { against: own(against), adjust: own(adjust), ..AllOptions::default() };
+        let options = AllOptions { against: own(against), together: own(adjust), ..AllOptions::default() };
         all_levels(trial.units(), "strength", &options, &control)
     };
     let all = run(None, None).unwrap();
-    assert_eq!(all.figures.pairs.len(), 3);
-    assert_rel!(all.figures.interval_level, 1.0 - 0.05 / 3.0, 1e-12);
-    let raw: Vec<f64> = all.figures.pairs.iter().map(|pair| pair.p.unwrap()).collect();
+    assert_eq!(all.numbers.pairs.len(), 3);
+    assert_rel!(all.numbers.interval_level, 1.0 - 0.05 / 3.0, 1e-12);
+    let raw: Vec<f64> = all.numbers.pairs.iter().map(|pair| pair.p.unwrap()).collect();
     let wanted = adjusted(&raw, "holm");
-    for (pair, want) in all.figures.pairs.iter().zip(&wanted) {
+    for (pair, want) in all.numbers.pairs.iter().zip(&wanted) {
         assert_rel!(pair.p_adjusted.unwrap(), *want, 1e-12);
         // Each pair is what a comparison makes of it.
-        let options = CompareOptions { level: all.figures.interval_level, ..CompareOptions::default() };
-        let one = strengths(trial.units(), "strength", &pair.first, &pair.second, &options, &control).unwrap().figures;
+        let options = CompareOptions { confidence: all.numbers.interval_level, ..CompareOptions::default() };
+        let one = strengths(trial.units(), "strength", &pair.first, &pair.second, &options, &control).unwrap().numbers;
         assert_eq!((pair.value, pair.low, pair.high, pair.p), (one.value, one.low, one.high, one.p));
     }
     assert!(all.notes.iter().any(|note| note.code == "single_step_intervals"));
     assert!(all.notes.iter().any(|note| note.code == "curve_first"));
     let control_only = run(Some("0"), Some("bonferroni")).unwrap();
-    assert_eq!(control_only.figures.pairs.len(), 2);
-    assert!(control_only.figures.pairs.iter().all(|pair| pair.first == "0"));
+    assert_eq!(control_only.numbers.pairs.len(), 2);
+    assert!(control_only.numbers.pairs.iter().all(|pair| pair.first == "0"));
     assert!(control_only.words().contains("2 comparisons with strength 0"), "{}", control_only.words());
-    for pair in &control_only.figures.pairs {
+    for pair in &control_only.numbers.pairs {
         assert_rel!(pair.p_adjusted.unwrap(), (2.0 * pair.p.unwrap()).min(1.0), 1e-12);
     }
     let sidak = run(None, Some("sidak")).unwrap();
-    assert_rel!(sidak.figures.interval_level, 0.95_f64.powf(1.0 / 3.0), 1e-12);
+    assert_rel!(sidak.numbers.interval_level, 0.95_f64.powf(1.0 / 3.0), 1e-12);
     assert!(run(None, Some("none")).unwrap().notes.iter().any(|note| note.code == "not_adjusted"));
     assert!(run(Some("1"), None).unwrap_err().to_string().starts_with("level of strength \"1\" is not known"));
     assert!(run(None, Some("dunn")).unwrap_err().to_string().starts_with("adjustment \"dunn\" is not known"));
@@ -390,7 +390,7 @@ fn correlation_of_a_trial() {
     let trial = trial(&three(|at| at % 2), false);
     let control = Control::new();
     let found = trial_correlation(trial.units(), &CorrelationOptions::default(), &control).unwrap();
-    assert_eq!((found.figures.n_units, found.figures.n_treatments, found.figures.n_cuttings), (12, 3, 240));
+    assert_eq!((found.numbers.n_units, found.numbers.n_treatments, found.numbers.n_cuttings), (12, 3, 240));
     assert!(found.notes.iter().any(|note| note.code == "blocks_included"));
     let options = CorrelationOptions { method: Some("anov".into()), ..CorrelationOptions::default() };
     let said = trial_correlation(trial.units(), &options, &control).unwrap_err().to_string();

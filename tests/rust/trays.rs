@@ -173,12 +173,12 @@ fn comparison_counts_trays_and_mirrors() {
         strengths(trial.units(), "strength", a, b, &CompareOptions::default(), &Control::new()).unwrap()
     };
     let (forth, back) = (run("0", "2500"), run("2500", "0"));
-    assert_rel!(forth.figures.value, 0.425, 1e-12); // 52/80 - 18/80
-    assert_rel!(forth.figures.value, -back.figures.value, 1e-12);
-    assert_rel!(forth.figures.low.unwrap(), -back.figures.high.unwrap(), 1e-9);
+    assert_rel!(forth.numbers.value, 0.425, 1e-12); // 52/80 - 18/80
+    assert_rel!(forth.numbers.value, -back.numbers.value, 1e-12);
+    assert_rel!(forth.numbers.low.unwrap(), -back.numbers.high.unwrap(), 1e-9);
     assert!(forth.words().contains("42.5 more trees per 100"), "{}", forth.words());
-    assert_rel!(forth.figures.randomisation.unwrap().p, 2.0 / 70.0, 1e-12);
-    assert_rel!(forth.figures.p.unwrap(), back.figures.p.unwrap(), 1e-12);
+    assert_rel!(forth.numbers.randomisation.unwrap().p, 2.0 / 70.0, 1e-12);
+    assert_rel!(forth.numbers.p.unwrap(), back.numbers.p.unwrap(), 1e-12);
 }
 
 #[test]
@@ -208,13 +208,13 @@ fn all_rooted_and_none_rooted_trays() {
         let trial = trial(&text(&rows), false, false);
         let answer =
             strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
-        let (low, high) = (answer.figures.low.unwrap(), answer.figures.high.unwrap());
+        let (low, high) = (answer.numbers.low.unwrap(), answer.numbers.high.unwrap());
         assert!(
-            low <= answer.figures.value && answer.figures.value <= high && low < high && low >= -1.0 && high <= 1.0
+            low <= answer.numbers.value && answer.numbers.value <= high && low < high && low >= -1.0 && high <= 1.0
         );
         assert!(answer.notes.iter().any(|note| note.code == "extreme_rates"));
         let rates = take_rates(trial.units(), &["strength"], &TakeRatesOptions::default()).unwrap();
-        assert!(rates.figures.rates.iter().all(|rate| rate.low <= rate.value && rate.value <= rate.high));
+        assert!(rates.numbers.rates.iter().all(|rate| rate.low <= rate.value && rate.value <= rate.high));
     }
 }
 
@@ -225,7 +225,7 @@ fn one_place_per_level_gets_no_test() {
     let trial = trial(&text(&rows), false, true);
     let answer =
         strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
-    assert_eq!((answer.figures.p, answer.figures.low), (None, None));
+    assert_eq!((answer.numbers.p, answer.numbers.low), (None, None));
     assert!(answer.words().contains("No test is given"), "{}", answer.sentence);
     assert!(answer.methods.ends_with("side by side without a test."), "{}", answer.methods);
     assert!(answer.notes.iter().any(|note| note.code == "confounded_with_whole_plot"));
@@ -237,7 +237,7 @@ fn very_many_trays_are_not_dealt_anew() {
     let trial = trial(&text(&many), false, false);
     let answer =
         strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
-    assert!(answer.figures.randomisation.is_none() && answer.figures.p.is_some());
+    assert!(answer.numbers.randomisation.is_none() && answer.numbers.p.is_some());
     assert!(!answer.methods.contains("randomisation") && !answer.words().contains("Re-dealing"));
 }
 
@@ -258,13 +258,13 @@ fn ignoring_trays_is_marked() {
 fn association_leads_with_trays() {
     let trial = trial(&text(&SIX), true, false);
     let answer = association(trial.units(), "strength", &AssociationOptions::default(), &Control::new()).unwrap();
-    assert_eq!(answer.figures.tests[0].counts, "trays");
-    assert_eq!(answer.figures.method, "score");
-    assert!(answer.notes.iter().any(|note| note.code == "two_levels"));
-    assert!(answer.figures.tests.iter().any(|one| one.test.method == "fisher"));
+    assert_eq!(answer.numbers.tests[0].counts, "trays");
+    assert_eq!(answer.numbers.method, "score");
+    assert!(answer.notes.iter().any(|note| note.code == "ask_compare"));
+    assert!(answer.numbers.tests.iter().any(|one| one.test.method == "fisher"));
     let within = AssociationOptions { within: Some("bench".into()), ..AssociationOptions::default() };
     let answer = association(trial.units(), "strength", &within, &Control::new()).unwrap();
-    assert!(answer.figures.tests.iter().any(|one| one.stratum.as_deref() == Some("s")));
+    assert!(answer.numbers.tests.iter().any(|one| one.stratum.as_deref() == Some("s")));
 }
 
 #[test]
@@ -458,7 +458,7 @@ fn comparison_is_within_blocks_and_gives_all_scales() {
         &Control::new(),
     )
     .unwrap();
-    let found = &answer.figures;
+    let found = &answer.numbers;
     assert_eq!(found.within, ["bench"]);
     assert_rel!(found.value, 25.0 / 80.0, 1e-12);
     // 8 trays - 2 levels - 4 benches + 1.
@@ -482,7 +482,7 @@ fn blocks_that_hold_one_level_each_withhold_the_test() {
     let trial = trial(&text(&rows), true, false);
     let answer =
         strengths(trial.units(), "strength", "0", "2500", &CompareOptions::default(), &Control::new()).unwrap();
-    assert_eq!((answer.figures.p, answer.figures.low), (None, None));
-    let why = answer.figures.withheld.unwrap();
+    assert_eq!((answer.numbers.p, answer.numbers.low), (None, None));
+    let why = answer.numbers.withheld.unwrap();
     assert!(why.contains("each of the two levels of strength was in a single bench"), "{why}");
 }

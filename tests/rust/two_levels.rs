@@ -32,9 +32,9 @@ fn trial(trays: &[(u32, u32, u32, u32)], place: Option<bool>, tray: bool) -> Tri
 fn both(trial: &Trial, trays: TraysUse) -> [(Option<f64>, Option<String>); 2] {
     let control = Control::new();
     let options = CompareOptions { trays, ..CompareOptions::default() };
-    let compared = strengths(trial.units(), "strength", "0", "2500", &options, &control).unwrap().figures;
+    let compared = strengths(trial.units(), "strength", "0", "2500", &options, &control).unwrap().numbers;
     let options = AssociationOptions { trays, ..AssociationOptions::default() };
-    let found = association(trial.units(), "strength", &options, &control).unwrap().figures;
+    let found = association(trial.units(), "strength", &options, &control).unwrap().numbers;
     [(compared.p, compared.withheld), (found.p, found.withheld)]
 }
 
@@ -50,7 +50,7 @@ fn where_a_comparison_withholds_its_test_so_does_the_association() {
         assert!(found.1.is_some() && (compared.1.is_none() || compared.1 == found.1), "{compared:?} {found:?}");
         let answer = association(trial.units(), "strength", &AssociationOptions::default(), &Control::new()).unwrap();
         assert!(answer.words().contains("No test of strength is given: "), "{}", answer.sentence);
-        assert!(answer.figures.tests.iter().all(|one| one.counts == "cuttings"));
+        assert!(answer.numbers.tests.iter().all(|one| one.counts == "cuttings"));
         assert!(answer.methods.ends_with("No test of strength was made."), "{}", answer.methods);
     }
 }

@@ -24,7 +24,7 @@ fn table(cells: [[u64; 2]; 2]) -> ContingencyTable {
 }
 
 fn test(cells: [[u64; 2]; 2], order: UnconditionalOrder) -> UnconditionalTest {
-    unconditional(&table(cells), order, 0.95, &Control::new()).unwrap().figures
+    unconditional(&table(cells), order, 0.95, &Control::new()).unwrap().numbers
 }
 
 fn cells_of([x1, n1, x2, n2]: [u64; 4]) -> [[u64; 2]; 2] {
@@ -69,12 +69,12 @@ fn unconditional_tests_agree_with_the_reference() {
         let unpooled = test(cells, UnconditionalOrder::BarnardUnpooled);
         for (got, want) in [
             // Published sides are those of the first row, ours of the second.
-            (barnard.greater, wanted("barnard_pooled", "less")),
-            (barnard.less, wanted("barnard_pooled", "greater")),
+            (barnard.p_higher, wanted("barnard_pooled", "less")),
+            (barnard.p_lower, wanted("barnard_pooled", "greater")),
             (barnard.p, wanted("barnard_pooled", "two_sided")),
             (unpooled.p, number(&values["unconditional"]["barnard_unpooled_two_sided"])),
-            (boschloo.greater, wanted("boschloo", "less")),
-            (boschloo.less, wanted("boschloo", "greater")),
+            (boschloo.p_higher, wanted("boschloo", "less")),
+            (boschloo.p_lower, wanted("boschloo", "greater")),
             (boschloo.doubled, wanted("boschloo", "two_sided_twice_smaller")),
             (boschloo.p, wanted("boschloo", "two_sided_fisher_minlike_statistic")),
         ] {
@@ -92,9 +92,9 @@ fn unconditional_tests_agree_with_the_reference() {
     }
     // expected.json *_scipy_printed: scipy documentation; groups are columns there
     let barnard = test([[7, 8], [12, 3]], UnconditionalOrder::Barnard);
-    assert!((barnard.greater - number(&entry("barnard_scipy_printed")["value"][1])).abs() < 1e-3);
+    assert!((barnard.p_higher - number(&entry("barnard_scipy_printed")["value"][1])).abs() < 1e-3);
     let boschloo = test([[74, 43], [31, 32]], UnconditionalOrder::Boschloo);
-    assert!((boschloo.less - number(&entry("boschloo_scipy_printed")["value"][1])).abs() < 1e-4);
+    assert!((boschloo.p_lower - number(&entry("boschloo_scipy_printed")["value"][1])).abs() < 1e-4);
 }
 
 #[test]
@@ -128,8 +128,8 @@ fn p_values_of_generated_tables_agree() {
         let exact = fisher(&both).unwrap();
         for (got, key) in [
             // Published sides are those of the first row, ours of the second.
-            (exact.greater, "less"),
-            (exact.less, "greater"),
+            (exact.p_higher, "less"),
+            (exact.p_lower, "greater"),
             (exact.p, "two_sided"),
             (exact.doubled, "doubled"),
             (exact.blaker, "blaker"),
@@ -158,8 +158,8 @@ fn unconditional_tests_of_generated_tables_agree() {
             continue;
         };
         for (order, name) in [(UnconditionalOrder::Barnard, "barnard"), (UnconditionalOrder::Boschloo, "boschloo")] {
-            let found = unconditional(&both, order, 0.95, &Control::new()).unwrap().figures;
-            for (got, side) in [(found.p, "two_sided"), (found.greater, "less"), (found.less, "greater")] {
+            let found = unconditional(&both, order, 0.95, &Control::new()).unwrap().numbers;
+            for (got, side) in [(found.p, "two_sided"), (found.p_higher, "less"), (found.p_lower, "greater")] {
                 p_agrees(got, &case["unconditional"][format!("{name}_{side}")], counts, &format!("{name} {side}"));
             }
         }
@@ -213,8 +213,8 @@ fn exact_differences_agree_with_brute_force() {
         for (margin, want) in case["p_not_worse"].as_object().unwrap() {
             let margin: f64 = margin.parse().unwrap();
             let options =
-                EquivalenceOptions { margin, claim: Claim::NotWorse, method: MarginTest::Exact, level: 0.975 };
-            let found = equivalence(first, second, &options, &Control::new()).unwrap().figures;
+                EquivalenceOptions { margin, claim: Claim::NotWorse, method: MarginTest::Exact, confidence: 0.975 };
+            let found = equivalence(first, second, &options, &Control::new()).unwrap().numbers;
             assert_rel!(found.p, number(want), 1e-8);
         }
     }
@@ -226,7 +226,7 @@ fn paired_tables_agree_with_the_reference() {
     for cells in [[[794, 86], [150, 570]], [[101, 121], [59, 33]], [[4, 9], [3, 16]], [[1, 1], [7, 12]]] {
         let [[a, b], [c, d]]: [[u64; 2]; 2] = cells;
         let id = format!("mcnemar_{a}_{b}_{c}_{d}");
-        let found = paired(turned_pairs(cells), PairedMethod::Tango, 0.95).unwrap().figures;
+        let found = paired(turned_pairs(cells), PairedMethod::Tango, 0.95).unwrap().numbers;
         check(&id, "exact_p", found.tests[0].p);
         check(&id, "mid_p", found.tests[1].p);
         check_list(&id, "chi2", &[found.tests[2].statistic.unwrap(), found.tests[2].p]);
@@ -237,7 +237,7 @@ fn paired_tables_agree_with_the_reference() {
     // expected.json paired_tango_*: Tango 1998 Table VII; Agresti & Min 2005; Fagerland et al. 2014
     for cells in [[[4, 9], [3, 16]], [[53, 16], [8, 9]], [[1, 1], [7, 12]]] {
         let [[a, b], [c, d]]: [[u64; 2]; 2] = cells;
-        let found = paired(turned_pairs(cells), PairedMethod::Tango, 0.95).unwrap().figures;
+        let found = paired(turned_pairs(cells), PairedMethod::Tango, 0.95).unwrap().numbers;
         check_list(&format!("paired_tango_{a}_{b}_{c}_{d}"), "value", &[found.low, found.high]);
     }
 }
@@ -246,7 +246,7 @@ fn paired_tables_agree_with_the_reference() {
 fn newcombe_pairs_without_correlation_are_independent_groups() {
     // two routes: a d = b c leaves no correlation, so the limits are Newcombe's of two independent groups (method 10 of both)
     let cells = [[12, 8], [6, 4]];
-    let found = paired(cells, PairedMethod::Newcombe, 0.95).unwrap().figures;
+    let found = paired(cells, PairedMethod::Newcombe, 0.95).unwrap().numbers;
     let (first, second) = (Count { rooted: 20, stuck: 30 }, Count { rooted: 18, stuck: 30 });
     let free = difference(first, second, DifferenceMethod::Newcombe, 0.95).unwrap();
     assert_rel!(found.low, free.low, 1e-12);
@@ -262,9 +262,9 @@ fn tests_against_a_target_agree_with_the_reference() {
         let id = format!("binom_test_{rooted}_{stuck}");
         let found = against_target(Count { rooted, stuck }, target, TargetMethod::Exact).unwrap();
         check(&id, "two_sided", found.p);
-        check(&id, "greater", found.greater);
+        check(&id, "greater", found.p_higher);
         if entry(&id).get("less").is_some() {
-            check(&id, "less", found.less);
+            check(&id, "less", found.p_lower);
         }
     }
 }
@@ -273,7 +273,7 @@ fn tests_against_a_target_agree_with_the_reference() {
 fn far_tails_against_a_target_keep_their_digits() {
     // by hand: no other table is as extreme, P = 2^-1000 on one side, twice that on both
     let found = against_target(Count { rooted: 1000, stuck: 1000 }, 0.5, TargetMethod::Exact).unwrap();
-    assert_rel!(found.greater, 2.0_f64.powi(-1000), 1e-12);
+    assert_rel!(found.p_higher, 2.0_f64.powi(-1000), 1e-12);
     assert_rel!(found.p, 2.0_f64.powi(-999), 1e-12);
     // by hand: z = (60 - 50) / 5 = 2; Abramowitz & Stegun 1964, table 26.1: Q(2) = 0.02275 01319 48179
     let score = against_target(Count { rooted: 60, stuck: 100 }, 0.5, TargetMethod::Score).unwrap();
@@ -289,7 +289,7 @@ fn many_targets_equal_one_by_one_and_name_the_culprit() {
         for place in 0..3 {
             let count = Count { rooted: rooted[place], stuck: stuck[place] };
             let one = against_target(count, targets[place], method).unwrap();
-            assert_eq!(many[place], [one.less, one.greater, one.p]);
+            assert_eq!(many[place], [one.p_lower, one.p_higher, one.p]);
         }
     }
     let asked = against_target_many(&[1, 2], &[3, 3], &[0.5, 1.0], TargetMethod::Exact, &Control::new());
@@ -350,7 +350,8 @@ fn stopping_and_limits_of_size() {
         unconditional(&table([[30, 30], [20, 40]]), UnconditionalOrder::Boschloo, 0.95, &stopped),
         Err(Error::Interrupted)
     ));
-    let options = EquivalenceOptions { margin: 0.1, claim: Claim::Equivalent, method: MarginTest::Exact, level: 0.95 };
+    let options =
+        EquivalenceOptions { margin: 0.1, claim: Claim::Equivalent, method: MarginTest::Exact, confidence: 0.95 };
     assert!(matches!(equivalence(first, second, &options, &stopped), Err(Error::Interrupted)));
     let large = table([[20_000, 1], [3, 4]]);
     let error = unconditional(&large, UnconditionalOrder::Barnard, 0.95, &Control::new()).unwrap_err();
@@ -375,19 +376,19 @@ proptest! {
         let exact = fisher(&table(cells_of(counts))).unwrap();
         for order in UnconditionalOrder::ALL {
             let found = test(cells_of(counts), order);
-            for p in [found.p, found.less, found.greater] {
+            for p in [found.p, found.p_lower, found.p_higher] {
                 prop_assert!(p > 0.0 && p <= 1.0, "{found:?}");
             }
             let turned = test(cells_of([x2, n2, x1, n1]), order);
             let failed = test(cells_of([n1 - x1, n1, n2 - x2, n2]), order);
             for (a, b) in [
-                (found.p, turned.p), (found.less, turned.greater),
-                (found.p, failed.p), (found.greater, failed.less),
+                (found.p, turned.p), (found.p_lower, turned.p_higher),
+                (found.p, failed.p), (found.p_higher, failed.p_lower),
             ] {
                 prop_assert!((a / b - 1.0).abs() < 1e-9, "{found:?} {turned:?} {failed:?}");
             }
             if order == UnconditionalOrder::Boschloo {
-                prop_assert!(found.p <= exact.p * (1.0 + 1e-9) && found.less <= exact.less * (1.0 + 1e-9));
+                prop_assert!(found.p <= exact.p * (1.0 + 1e-9) && found.p_lower <= exact.p_lower * (1.0 + 1e-9));
             }
         }
     }
@@ -409,12 +410,12 @@ proptest! {
     #[test]
     fn margins_and_intervals_agree(counts in small(), margin in 0.02_f64..0.6) {
         let (first, second) = groups(counts);
-        let options = EquivalenceOptions { margin, claim: Claim::Equivalent, method: MarginTest::Score, level: 0.95 };
-        let found = equivalence(first, second, &options, &Control::new()).unwrap().figures;
+        let options = EquivalenceOptions { margin, claim: Claim::Equivalent, method: MarginTest::Score, confidence: 0.95 };
+        let found = equivalence(first, second, &options, &Control::new()).unwrap().numbers;
         let inside = found.low > -margin && found.high < margin;
         let near = (found.low + margin).abs().min((found.high - margin).abs()) < 1e-7;
         prop_assert!(near || inside == found.shown, "{found:?}");
-        let turned = equivalence(second, first, &options, &Control::new()).unwrap().figures;
+        let turned = equivalence(second, first, &options, &Control::new()).unwrap().numbers;
         prop_assert!((found.p_not_worse - turned.p_not_better).abs() < 1e-9);
     }
 
@@ -422,9 +423,9 @@ proptest! {
     fn pairs_mirror_and_contain(a in 0_u64..30, b in 0_u64..30, c in 0_u64..30, d in 0_u64..30) {
         prop_assume!(a + b + c + d > 0);
         for method in PairedMethod::ALL {
-            let found = paired([[a, b], [c, d]], method, 0.9).unwrap().figures;
-            let turned = paired([[a, c], [b, d]], method, 0.9).unwrap().figures;
-            let wide = paired([[a, b], [c, d]], method, 0.99).unwrap().figures;
+            let found = paired([[a, b], [c, d]], method, 0.9).unwrap().numbers;
+            let turned = paired([[a, c], [b, d]], method, 0.9).unwrap().numbers;
+            let wide = paired([[a, b], [c, d]], method, 0.99).unwrap().numbers;
             prop_assert!(found.low <= found.value + 1e-12 && found.value <= found.high + 1e-12, "{found:?}");
             prop_assert!(wide.low <= found.low + 1e-12 && found.high <= wide.high + 1e-12);
             prop_assert!((found.low + turned.high).abs() < 1e-10, "{found:?} {turned:?}");

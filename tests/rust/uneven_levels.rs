@@ -1,7 +1,7 @@
 //! Several levels and trends where the levels hold another treatment in different shares: the mix raises no alarm.
 
 use rootling::control::Control;
-use rootling::effects::effect_tests;
+use rootling::effects::what_matters;
 use rootling::math::{rng, special};
 use rootling::models::{Model, ModelSpec};
 use rootling::simulate::replicates;
@@ -29,13 +29,13 @@ fn plants(rooted: impl Fn(u32, u32, u32, u32) -> u64) -> Vec<Tray> {
 }
 
 fn asked(units: &Units) -> Association {
-    association(units, "rootstock", &AssociationOptions::default(), &Control::new()).unwrap().figures
+    association(units, "rootstock", &AssociationOptions::default(), &Control::new()).unwrap().numbers
 }
 
 fn line(units: &Units) -> TrialTrend {
     let scores = (0..3).map(|level| (level.to_string(), f64::from(level))).collect();
     let options = TrialTrendOptions { scores: Some(scores), ..TrialTrendOptions::default() };
-    trial_trend(units, "rootstock", &options, &Control::new()).unwrap().figures
+    trial_trend(units, "rootstock", &options, &Control::new()).unwrap().numbers
 }
 
 fn trial(trays: &[Tray]) -> Units {
@@ -100,7 +100,7 @@ fn association_and_the_tests_of_the_effects_agree() {
         let trial = trial(&drawn(&mut random));
         let plain = asked(&trial);
         let model = Model::fit(&trial, &ModelSpec::of(&["rootstock", "strength"])).unwrap();
-        let tests = effect_tests(&model).unwrap().figures;
+        let tests = what_matters(&model).unwrap().numbers;
         let other = tests.effects.iter().find(|one| one.effect == "rootstock").unwrap().p.unwrap();
         let own = plain.p.unwrap();
         assert!((own.ln() - other.ln()).abs() < 0.5, "{own} {other}");

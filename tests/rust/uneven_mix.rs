@@ -38,7 +38,7 @@ pub(crate) fn no_benches(mut units: Units) -> Units {
 }
 
 fn compared(units: &Units, treatment: &str) -> Comparison {
-    strengths(units, treatment, "0", "1", &CompareOptions::default(), &Control::new()).unwrap().figures
+    strengths(units, treatment, "0", "1", &CompareOptions::default(), &Control::new()).unwrap().numbers
 }
 
 /// Two rootstocks, six plants each with four trays; the first rootstock has three of them without hormone, the second one.
@@ -144,7 +144,7 @@ fn comparison_and_contrast_agree() {
         let units = no_benches(units(&drawn(&mut random, 0.4, 1.4)));
         let plain = compared(&units, "rootstock");
         let model = Model::fit(&units, &ModelSpec::of(&["rootstock", "strength"])).unwrap();
-        let asked = contrasts(&model, "rootstock", &ContrastOptions::default(), &Control::new()).unwrap().figures;
+        let asked = contrasts(&model, "rootstock", &ContrastOptions::default(), &Control::new()).unwrap().numbers;
         let other = &asked.contrasts[0];
         assert!((plain.value - other.value.unwrap()).abs() < 0.03, "{} {:?}", plain.value, other.value);
         let (a, b) = (plain.p.unwrap(), other.p.unwrap());

@@ -45,7 +45,7 @@ fn with(mut units: Units, place: &Factor, role: Role) -> Units {
 const ROLES: [Role; 4] = [Role::Block, Role::WholePlot, Role::Season, Role::StockPlant];
 
 fn compared(units: &Units, treatment: &str) -> Comparison {
-    strengths(units, treatment, "0", "1", &CompareOptions::default(), &Control::new()).unwrap().figures
+    strengths(units, treatment, "0", "1", &CompareOptions::default(), &Control::new()).unwrap().numbers
 }
 
 fn known(found: &Comparison) -> (Option<f64>, Option<f64>, Option<f64>, u64, String) {
@@ -72,9 +72,9 @@ fn a_rootstock_is_judged_against_plants_whatever_names_them() {
         // re-dealt are plants: 8 choose 4 ways
         assert_eq!(found.randomisation.as_ref().map(|test| test.assignments), Some(70.0), "{role:?}");
         assert_eq!(found.tray_t.map(|test| test.df), Some(6.0), "{role:?}");
-        let asked = association(&units, "rootstock", &AssociationOptions::default(), &Control::new()).unwrap().figures;
+        let asked = association(&units, "rootstock", &AssociationOptions::default(), &Control::new()).unwrap().numbers;
         assert_eq!((asked.p, asked.unit.as_str()), (reference.p, "place"), "{role:?}");
-        let line = trial_trend(&units, "rootstock", &TrialTrendOptions::default(), &Control::new()).unwrap().figures;
+        let line = trial_trend(&units, "rootstock", &TrialTrendOptions::default(), &Control::new()).unwrap().numbers;
         assert_eq!((line.unit.as_str(), line.tests[0].test.df), ("place", Some(6.0)), "{role:?}");
         // Within plants the strength is judged against trays, and plants are taken out.
         let within = compared(&units, "strength");
@@ -94,7 +94,7 @@ fn one_place_per_level_is_an_estimate_without_a_test_in_every_role() {
         let found = compared(&units, "rootstock");
         assert_eq!((found.p, found.low), (None, None), "{role:?}");
         assert!(found.withheld.unwrap().contains("in a single place"), "{role:?}");
-        let asked = association(&units, "rootstock", &AssociationOptions::default(), &Control::new()).unwrap().figures;
+        let asked = association(&units, "rootstock", &AssociationOptions::default(), &Control::new()).unwrap().numbers;
         assert!(asked.p.is_none() || asked.withheld.is_some(), "{role:?}");
     }
 }
@@ -139,22 +139,22 @@ fn units_that_carry_nothing_are_counted_and_a_single_stratum_is_refused() {
     units.treatments.remove(0);
     units.season = Some(season);
     let answer = strengths(&units, "strength", "0", "1", &CompareOptions::default(), &Control::new()).unwrap();
-    let carried = answer.figures.carried.unwrap();
+    let carried = answer.numbers.carried.unwrap();
     assert_eq!((carried.n_strata, carried.n_strata_used), (3, 1));
     assert!(carried.levels.iter().all(|level| (level.n_units, level.n_units_used) == (20, 2)));
     assert_eq!(carried.left_out, ["place 1", "place 2"]);
-    assert_eq!(answer.figures.p, None);
-    let why = answer.figures.withheld.unwrap();
+    assert_eq!(answer.numbers.p, None);
+    let why = answer.numbers.withheld.unwrap();
     assert!(why.contains("2 of 20 at 0 and 2 of 20 at 1") && why.ends_with("at={\"place\": \"0\"}"), "{why}");
     // Asked there alone it is an ordinary comparison.
     let at = [("place".to_owned(), "0".to_owned())].into_iter().collect();
     let there = CompareOptions { at, ..CompareOptions::default() };
-    let found = strengths(&units, "strength", "0", "1", &there, &Control::new()).unwrap().figures;
+    let found = strengths(&units, "strength", "0", "1", &there, &Control::new()).unwrap().numbers;
     assert!(found.p.is_some() && !found.carried.unwrap().loses());
-    let all = all_levels(&units, "strength", &AllOptions::default(), &Control::new()).unwrap().figures;
+    let all = all_levels(&units, "strength", &AllOptions::default(), &Control::new()).unwrap().numbers;
     assert_eq!((all.pairs[0].n_units, all.pairs[0].n_units_used), ((20, 20), (2, 2)));
     assert!(all.pairs[0].withheld.is_some());
-    let asked = association(&units, "strength", &AssociationOptions::default(), &Control::new()).unwrap().figures;
+    let asked = association(&units, "strength", &AssociationOptions::default(), &Control::new()).unwrap().numbers;
     assert_eq!((asked.withheld.as_ref(), asked.carried[0].n_strata_used), (Some(&why), 1));
 }
 
@@ -175,7 +175,7 @@ fn less_than_four_fifths_of_a_level_is_noted() {
         &Control::new(),
     )
     .unwrap();
-    assert!(answer.figures.p.is_some());
+    assert!(answer.numbers.p.is_some());
     let note = answer.notes.iter().find(|note| note.code == "units_left_out").unwrap();
     assert!(note.text.contains("6 of 10 at 0 and 6 of 6 at 1"), "{}", note.text);
     assert!(note.text.ends_with("Left out: place 2."), "{}", note.text);
@@ -188,7 +188,7 @@ fn levels_that_follow_time_are_noted() {
     units.treatments.remove(0);
     let follows = |units: &Units| {
         let found = strengths(units, "strength", "0", "1", &CompareOptions::default(), &Control::new()).unwrap();
-        (found.figures.follows_time, found.notes.iter().any(|note| note.code == "levels_follow_time"))
+        (found.numbers.follows_time, found.notes.iter().any(|note| note.code == "levels_follow_time"))
     };
     for (role, expected) in
         [(Role::Season, true), (Role::Block, true), (Role::WholePlot, false), (Role::StockPlant, false)]
@@ -208,7 +208,7 @@ fn take_rates_hold_over_plants_and_a_comparison_says_the_same() {
         4, 5, 9, 8, 11, 9, 14, 15, 6, 7, 10, 11, 3, 2, 7, 8, 12, 13, 16, 15, 5, 6, 11, 10, 9, 8, 15, 13, 7, 9, 12, 12,
     ]);
     let (bare, place) = trays(&rows);
-    let rates = |units: &Units, by: &[&str]| take_rates(units, by, &TakeRatesOptions::default()).unwrap().figures;
+    let rates = |units: &Units, by: &[&str]| take_rates(units, by, &TakeRatesOptions::default()).unwrap().numbers;
     for role in ROLES {
         let units = with(bare.clone(), &place, role);
         let found = rates(&units, &["rootstock"]);
@@ -248,12 +248,12 @@ fn plants_crossed_with_bays_both_enter() {
     units.stock_plant = Some(plants);
     units.whole_plot = Some(factor("bay", (0..32_u32).map(|at| 2 * (at / 16) + at / 2 % 2).collect()));
     let both = strengths(&units, "rootstock", "0", "1", &CompareOptions::default(), &Control::new()).unwrap();
-    assert_eq!(both.figures.judged_by, ["bay", "place"]);
+    assert_eq!(both.numbers.judged_by, ["bay", "place"]);
     assert!(both.notes.iter().any(|note| note.code == "crossed_units"));
     let bays = compared(&Units { stock_plant: None, ..units.clone() }, "rootstock");
     assert_eq!(bays.judged_by, ["bay"]);
     let width = |found: &Comparison| found.high.unwrap() - found.low.unwrap();
-    assert!(width(&both.figures) >= width(&bays));
+    assert!(width(&both.numbers) >= width(&bays));
 }
 
 proptest! {

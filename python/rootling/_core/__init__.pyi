@@ -1,7 +1,7 @@
 """The compiled core; one submodule per domain. Public functions live in `rootling` itself."""
 
 from . import compare as compare
-from . import dose as dose
+from . import curves as curves
 from . import models as models
 from . import rates as rates
 from . import tables as tables

@@ -18,13 +18,13 @@ __all__ = [
     "strengths",
 ]
 
-def difference(counts: tuple[int, int, int, int], method: str, level: float) -> dict[str, Any]:
+def difference(counts: tuple[int, int, int, int], method: str, confidence: float) -> dict[str, Any]:
     """Second rate minus first, with its interval."""
 
-def ratio(counts: tuple[int, int, int, int], method: str, level: float) -> dict[str, Any]:
+def ratio(counts: tuple[int, int, int, int], method: str, confidence: float) -> dict[str, Any]:
     """Second rate over first, with its interval."""
 
-def odds_ratio(counts: tuple[int, int, int, int], method: str, level: float) -> dict[str, Any]:
+def odds_ratio(counts: tuple[int, int, int, int], method: str, confidence: float) -> dict[str, Any]:
     """Second odds over first, with their interval."""
 
 def score_test(counts: tuple[int, int, int, int]) -> dict[str, Any]:
@@ -34,7 +34,7 @@ def likelihood_ratio_test(counts: tuple[int, int, int, int]) -> dict[str, Any]:
     """Likelihood-ratio test of equal rates."""
 
 def equivalence(
-    counts: tuple[int, int, int, int], margin: float, claim: str, method: str, level: float
+    counts: tuple[int, int, int, int], margin: float, claim: str, method: str, confidence: float
 ) -> dict[str, Any]:
     """Two rates against a margin."""
 

@@ -18,15 +18,15 @@ __all__ = [
     "trial_correlation",
 ]
 
-def interval(rooted: int, stuck: int, method: str, level: float, sides: str) -> dict[str, Any]:
+def interval(rooted: int, stuck: int, method: str, confidence: float, sides: str) -> dict[str, Any]:
     """Interval of one count."""
 
 def interval_many(
-    rooted: npt.NDArray[np.int64], stuck: npt.NDArray[np.int64], method: str, level: float, sides: str
+    rooted: npt.NDArray[np.int64], stuck: npt.NDArray[np.int64], method: str, confidence: float, sides: str
 ) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64], npt.NDArray[np.float64]]:
     """Value, lower and upper limits of many counts."""
 
-def interval_faces(method: str, level: float, sides: str) -> dict[str, Any]:
+def interval_faces(method: str, confidence: float, sides: str) -> dict[str, Any]:
     """Notes, methods and references of an interval."""
 
 def against_target(rooted: int, stuck: int, target: float, method: str) -> dict[str, Any]:

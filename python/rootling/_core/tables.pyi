@@ -41,10 +41,10 @@ def linear_by_linear(
 def stratified(strata: list[list[list[int]]], options: dict[str, Any]) -> dict[str, Any]:
     """Tables in strata."""
 
-def unconditional(table: list[list[int]], method: str, level: float) -> dict[str, Any]:
+def unconditional(table: list[list[int]], method: str, confidence: float) -> dict[str, Any]:
     """Exact test of a 2 x 2 table with group sizes fixed."""
 
-def paired(table: list[list[int]], method: str, level: float) -> dict[str, Any]:
+def paired(table: list[list[int]], method: str, confidence: float) -> dict[str, Any]:
     """Rates within pairs."""
 
 def three_way(table: list[list[list[int]]]) -> dict[str, Any]:

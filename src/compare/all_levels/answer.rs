@@ -3,7 +3,7 @@
 use super::borderline;
 use super::decision::{Claim, details, sentence};
 use super::pairs::{AllComparisons, AllOptions, PairComparison};
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::compare::changing;
 use crate::compare::opinion::a_pair_needs;
 use crate::compare::strengths::Comparison;
@@ -25,14 +25,14 @@ pub(super) struct Around<'a> {
 
 pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'_>) -> Answer<AllComparisons> {
     let at: Vec<String> = around.options.compare.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
-    let provenance = Provenance {
-        seed: around.first.as_ref().and_then(|one| one.provenance.seed),
-        ..Provenance::new(&[
+    let made_with = MadeWith {
+        seed: around.first.as_ref().and_then(|one| one.made_with.seed),
+        ..MadeWith::new(&[
             ("factor", found.factor.clone()),
             ("against", found.against.clone().unwrap_or_default()),
-            ("adjust", found.adjust.clone()),
+            ("together", found.together.clone()),
             ("at", at.join(", ")),
-            ("level", found.level.to_string()),
+            ("confidence", found.confidence.to_string()),
             ("trays", format!("{:?}", around.options.compare.trays).to_lowercase()),
         ])
     };
@@ -49,9 +49,9 @@ pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'
         details: details(&found, adjust, (around.options, around.units)),
         methods: methods(&found, adjust, &around) + &changing::methods(&found.changing, &found.factor),
         notes: notes(&found, adjust, around),
-        figures: found,
+        numbers: found,
         references,
-        provenance,
+        made_with,
     };
     answer_of_units(units, answer)
 }
@@ -67,7 +67,7 @@ fn table(found: &AllComparisons, options: &AllOptions) -> Sheet {
     sheet.maybe("high", pairs.iter().map(|pair| pair.high));
     sheet.maybe("p", pairs.iter().map(|pair| pair.p));
     sheet.maybe("p_adjusted", pairs.iter().map(|pair| pair.p_adjusted));
-    sheet.text("shown", pairs.iter().map(|pair| Claim::in_words(pair, 1.0 - found.level)));
+    sheet.text("shown", pairs.iter().map(|pair| Claim::in_words(pair, 1.0 - found.confidence)));
     sheet.text("test", pairs.iter().map(|pair| pair.test.clone().unwrap_or_default()));
     sheet.whole("n_units_second", pairs.iter().map(|pair| pair.n_units.1));
     sheet.whole("n_units_first", pairs.iter().map(|pair| pair.n_units.0));
@@ -130,7 +130,7 @@ fn out_of_reach(found: &AllComparisons) -> Option<Note> {
     } else {
         format!("for {} of {} pairs", beyond.len(), known.len())
     };
-    let needs = a_pair_needs(found.interval_level, found.level, found.n_tests);
+    let needs = a_pair_needs(found.interval_level, found.confidence, found.n_tests);
     let text = format!(
         "With {units} as laid out dealing them out again cannot give a P value below {} {which}{needs}: there it can neither confirm nor deny what the leading test says; with more {units} it could.",
         numbers::number(least)
@@ -174,6 +174,6 @@ fn methods(found: &AllComparisons, adjust: Adjustment, around: &Around<'_>) -> S
         whole(found.n_tests, "test", "tests"),
         adjust.in_words(),
         numbers::number(100.0 * found.interval_level),
-        numbers::number(100.0 * found.level)
+        numbers::number(100.0 * found.confidence)
     )
 }

@@ -95,7 +95,7 @@ fn trees(x: f64) -> String {
 pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Units) -> String {
     let plain = Spoken::plain(&found.factor);
     let said = options.compare.spoken.as_ref().unwrap_or(&plain);
-    let alpha = 1.0 - found.level;
+    let alpha = 1.0 - found.confidence;
     let name = said.name();
     let hint = units.kind == UnitKind::Pooled || found.unit == "cutting";
     let at: Vec<&str> = options.compare.at.values().map(String::as_str).collect();
@@ -140,7 +140,7 @@ pub(super) fn sentence(found: &AllComparisons, options: &AllOptions, units: &Uni
 
 /// Pairs whose adjusted P value is small while their interval crosses 0.
 fn by_p_only(found: &AllComparisons) -> usize {
-    found.pairs.iter().filter(|pair| Claim::of(pair, 1.0 - found.level) == Claim::ByPOnly).count()
+    found.pairs.iter().filter(|pair| Claim::of(pair, 1.0 - found.confidence) == Claim::ByPOnly).count()
 }
 
 /// Where it holds: an average over what the differences change with.
@@ -288,7 +288,7 @@ fn nothing((found, options): (&AllComparisons, &AllOptions), scope: &str, what: 
 
 /// "; 18 trays each narrow that to 10 either way": what brings the widest interval of an open pair to the difference that matters.
 fn narrowed(found: &AllComparisons, options: &AllOptions) -> Option<String> {
-    let (alpha, nearly) = (1.0 - found.level, options.compare.nearly);
+    let (alpha, nearly) = (1.0 - found.confidence, options.compare.nearly);
     let open = found.pairs.iter().filter(|pair| Claim::of(pair, alpha) != Claim::Shown);
     let width = |pair: &PairComparison| pair.low.zip(pair.high).map(|(low, high)| 0.5 * (high - low));
     let (pair, half) = open
@@ -302,7 +302,7 @@ fn narrowed(found: &AllComparisons, options: &AllOptions) -> Option<String> {
 
 /// The largest difference, either way, that the intervals leave open.
 fn open_difference(found: &AllComparisons) -> Option<f64> {
-    let alpha = 1.0 - found.level;
+    let alpha = 1.0 - found.confidence;
     let open = found.pairs.iter().filter(|pair| Claim::of(pair, alpha) != Claim::Shown);
     open.flat_map(|pair| [pair.low, pair.high]).flatten().map(f64::abs).max_by(f64::total_cmp)
 }
@@ -345,7 +345,7 @@ pub(super) fn details(
 ) -> Vec<String> {
     let plain = Spoken::plain(&found.factor);
     let said = options.compare.spoken.as_ref().unwrap_or(&plain);
-    let alpha = 1.0 - found.level;
+    let alpha = 1.0 - found.confidence;
     let family = match &found.against {
         Some(level) => {
             format!("{} with {}", whole(found.pairs.len() as u64, "comparison", "comparisons"), said.level(level))
@@ -400,7 +400,7 @@ fn unconfirmed(found: &AllComparisons, said: &Spoken, alpha: f64) -> Option<Stri
         format!("{}{p}", named(pair, said))
     };
     let told: Vec<String> = open.map(one).collect();
-    let needs = opinion::a_pair_needs(found.interval_level, found.level, found.n_tests);
+    let needs = opinion::a_pair_needs(found.interval_level, found.confidence, found.n_tests);
     (!told.is_empty()).then(|| {
         format!(
             "{} does not confirm {}{needs}: take {} as evidence, not as settled.",
@@ -428,7 +428,7 @@ fn unreached(found: &AllComparisons, said: &Spoken, alpha: f64) -> Vec<String> {
             None => alike.push((least, vec![named(pair, said)])),
         }
     }
-    let needs = opinion::a_pair_needs(found.interval_level, found.level, found.n_tests);
+    let needs = opinion::a_pair_needs(found.interval_level, found.confidence, found.n_tests);
     let line =
         |(least, names): (f64, Vec<String>)| opinion::out_of_reach(&found.unit, &join(&names), (None, least), &needs);
     alike.into_iter().map(line).collect()

@@ -22,7 +22,7 @@ pub struct AllOptions {
     /// The level that all others are set against; every pair when not given.
     pub against: Option<String>,
     /// Name of the adjustment; "holm" when not given.
-    pub adjust: Option<String>,
+    pub together: Option<String>,
     /// Everything else, as for one comparison; `level` is that of all intervals together.
     pub compare: CompareOptions,
 }
@@ -78,10 +78,10 @@ pub struct AllComparisons {
     pub factor: String,
     /// The level that all others are set against, if one is.
     pub against: Option<String>,
-    /// The adjustment, by the name that `adjust=` accepts.
-    pub adjust: String,
+    /// The adjustment, by the name that `together=` accepts.
+    pub together: String,
     /// Level of all intervals together.
-    pub level: f64,
+    pub confidence: f64,
     /// Level of each interval.
     pub interval_level: f64,
     /// Pairs with a P value: the size of the family.
@@ -131,8 +131,8 @@ pub fn all_levels(
     options: &AllOptions,
     control: &Control,
 ) -> Result<Answer<AllComparisons>> {
-    let level = check_level(options.compare.level)?;
-    let adjust: Adjustment = options.adjust.as_deref().unwrap_or("holm").parse()?;
+    let level = check_level(options.compare.confidence)?;
+    let adjust: Adjustment = options.together.as_deref().unwrap_or("holm").parse()?;
     let treatment = column(units, factor)?;
     let name = |code: u32| treatment.levels.get(code as usize).cloned().unwrap_or_default();
     let against = options.against.as_ref().map(|level| code_of(treatment, level)).transpose()?.map(name);
@@ -152,21 +152,21 @@ pub fn all_levels(
     }
     let wanted = pairs_of(&present, against.as_ref());
     let interval_level = adjust.interval_level(level, wanted.len());
-    let each = CompareOptions { level: interval_level, ..options.compare.clone() };
+    let each = CompareOptions { confidence: interval_level, ..options.compare.clone() };
     let compared: Vec<Answer<Comparison>> = wanted
         .iter()
         .map(|(first, second)| strengths(units, factor, first, second, &each, control))
         .collect::<Result<_>>()?;
     let found = collect(&compared, &wanted, adjust, control)?;
-    let lead = compared.first().map(|one| (one.figures.unit.clone(), one.figures.method.clone())).unwrap_or_default();
+    let lead = compared.first().map(|one| (one.numbers.unit.clone(), one.numbers.method.clone())).unwrap_or_default();
     // What has no test has no difference that could be said to change.
     let tested = found.iter().any(|pair| pair.p.is_some());
     let changing = if tested { changing_levels(units, factor, &each, control)? } else { Vec::new() };
     let figures = AllComparisons {
         factor: treatment.name.clone(),
         against,
-        adjust: adjust.name().to_owned(),
-        level,
+        together: adjust.name().to_owned(),
+        confidence: level,
         interval_level,
         n_tests: found.iter().filter(|pair| pair.p.is_some()).count() as u64,
         unit: lead.0,
@@ -187,25 +187,25 @@ fn collect(
     adjust: Adjustment,
     control: &Control,
 ) -> Result<Vec<PairComparison>> {
-    let raw: Vec<f64> = compared.iter().filter_map(|one| one.figures.p).collect();
+    let raw: Vec<f64> = compared.iter().filter_map(|one| one.numbers.p).collect();
     let mut adjusted = adjusted_p(&raw, adjust, control)?.into_iter();
     let pair = |(one, (first, second)): (&Answer<Comparison>, &(String, String))| PairComparison {
         first: first.clone(),
         second: second.clone(),
-        value: one.figures.value,
-        low: one.figures.low,
-        high: one.figures.high,
-        p: one.figures.p,
-        p_adjusted: one.figures.p.and_then(|_| adjusted.next()),
-        test: one.figures.test.clone(),
-        n_units: (one.figures.first.n_units, one.figures.second.n_units),
-        n_units_used: used(&one.figures),
-        carried: one.figures.carried.clone(),
-        error_df: one.figures.df,
-        second_opinion: confirming(&one.figures).map(|dealt| dealt.p),
-        smallest_p: one.figures.randomisation.as_ref().map(|dealt| dealt.smallest_p),
-        confirmed: confirmed(&one.figures),
-        withheld: one.figures.withheld.clone(),
+        value: one.numbers.value,
+        low: one.numbers.low,
+        high: one.numbers.high,
+        p: one.numbers.p,
+        p_adjusted: one.numbers.p.and_then(|_| adjusted.next()),
+        test: one.numbers.test.clone(),
+        n_units: (one.numbers.first.n_units, one.numbers.second.n_units),
+        n_units_used: used(&one.numbers),
+        carried: one.numbers.carried.clone(),
+        error_df: one.numbers.df,
+        second_opinion: confirming(&one.numbers).map(|dealt| dealt.p),
+        smallest_p: one.numbers.randomisation.as_ref().map(|dealt| dealt.smallest_p),
+        confirmed: confirmed(&one.numbers),
+        withheld: one.numbers.withheld.clone(),
     };
     Ok(compared.iter().zip(wanted).map(pair).collect())
 }

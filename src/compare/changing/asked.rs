@@ -19,7 +19,7 @@ const DEALT: u64 = 99;
 /// Whether the difference between two levels of `factor` changes with any other treatment that varies in the trays compared.
 ///
 /// Each other treatment of at most 12 levels, two of which hold both levels, is asked about by a model of the trays at those two levels
-/// and within `at`, with the two treatments, their interaction and further treatments added ([`crate::effects::effect_tests`]); the P
+/// and within `at`, with the two treatments, their interaction and further treatments added ([`crate::effects::what_matters`]); the P
 /// values are adjusted after Holm. Where one is below 5 % the difference at each level of the other treatment is given with its limits. Empty
 /// without trays, and where a model cannot be fitted or has no degrees of freedom for its error.
 ///
@@ -187,7 +187,7 @@ impl<'a> Asking<'a> {
         let mut options = CompareOptions { randomisations: DEALT, ..self.options.clone() };
         options.at.insert(other.name.clone(), level.clone());
         let found = strengths(self.units, &self.treatment.name, &first, &second, &options, &self.control.apart());
-        let found = spared(found)?.map(|answer| answer.figures);
+        let found = spared(found)?.map(|answer| answer.numbers);
         Ok(found.map(|one| DifferenceAt { level, first, second, value: one.value, low: one.low, high: one.high }))
     }
 

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::interval::randomisation_interval;
 use super::two::{Stratum, randomisation_test};
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::counts::two_rates::{gain_in_words, gap_in_words};
 use crate::error::{CountError, Result};
@@ -19,7 +19,7 @@ pub struct RandomisationOptions {
     /// Stratum (block) of each tray of the first and of the second arm; one stratum when not given.
     pub strata: Option<(Vec<String>, Vec<String>)>,
     /// Confidence level, a proportion.
-    pub level: f64,
+    pub confidence: f64,
     /// Seed of drawn assignments.
     pub seed: u64,
     /// Assignments drawn when there are too many to enumerate.
@@ -28,7 +28,7 @@ pub struct RandomisationOptions {
 
 impl Default for RandomisationOptions {
     fn default() -> Self {
-        Self { strata: None, level: 0.95, seed: 1, draws: 99_999 }
+        Self { strata: None, confidence: 0.95, seed: 1, draws: 99_999 }
     }
 }
 
@@ -42,9 +42,9 @@ pub struct RandomisedDifference {
     /// Upper limit by inversion; 1 when no shift can be refused.
     pub high: f64,
     /// Level asked for.
-    pub level: f64,
+    pub confidence: f64,
     /// Level that the number of assignments attains.
-    pub attained_level: f64,
+    pub attained_confidence: f64,
     /// Two-sided P value.
     pub p: f64,
     /// Smallest P value any outcome could reach, by the design.
@@ -111,7 +111,7 @@ fn gather(first: &[f64], second: &[f64], options: &RandomisationOptions) -> Resu
 /// use rootling::compare::{RandomisationOptions, randomisation};
 /// let control = rootling::control::Control::new();
 /// let found = randomisation(&[0.2, 0.3, 0.25, 0.15], &[0.6, 0.7, 0.55, 0.75], &RandomisationOptions::default(), &control)?;
-/// assert!((found.figures.p - 2.0 / 70.0).abs() < 1e-12);
+/// assert!((found.numbers.p - 2.0 / 70.0).abs() < 1e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn randomisation(
@@ -129,14 +129,14 @@ pub fn randomisation(
         let why = "no stratum holds trays of both arms; leave the strata out or correct them";
         return Err(CountError::NotDefined { what: "a randomisation test", why }.into());
     }
-    let limits = randomisation_interval(&strata, options.level, (options.seed, options.draws), control)?;
+    let limits = randomisation_interval(&strata, options.confidence, (options.seed, options.draws), control)?;
     let test = randomisation_test(&strata, options.seed, options.draws, control)?;
     let figures = RandomisedDifference {
         value: limits.value,
         low: limits.low.max(-1.0),
         high: limits.high.min(1.0),
-        level: limits.level,
-        attained_level: limits.attained_level,
+        confidence: limits.confidence,
+        attained_confidence: limits.attained_confidence,
         p: test.p,
         smallest_p: test.smallest_p,
         smallest_p_given_rates: test.smallest_p_given_rates,
@@ -146,10 +146,10 @@ pub fn randomisation(
         n_units: (first.len() as u64, second.len() as u64),
         n_strata: strata.len() as u64,
     };
-    let provenance = Provenance {
+    let made_with = MadeWith {
         seed: figures.drawn.map(|_| options.seed),
-        ..Provenance::new(&[
-            ("level", figures.level.to_string()),
+        ..MadeWith::new(&[
+            ("confidence", figures.confidence.to_string()),
             ("strata", figures.n_strata.to_string()),
             ("draws", figures.drawn.map_or_else(String::new, |drawn| drawn.to_string())),
         ])
@@ -164,8 +164,8 @@ pub fn randomisation(
         references: [references::FISHER_1935, references::PHIPSON_SMYTH_2010, references::HARTIGAN_1969]
             .map(str::to_owned)
             .to_vec(),
-        figures,
-        provenance,
+        numbers: figures,
+        made_with,
     })
 }
 
@@ -173,7 +173,7 @@ fn table(found: &RandomisedDifference) -> Sheet {
     let mut sheet = Sheet::default();
     sheet.text("what", ["difference of mean tray rates, second minus first"]);
     sheet.number("value", [found.value]).number("low", [found.low]).number("high", [found.high]);
-    sheet.number("level", [found.level]).number("attained_level", [found.attained_level]);
+    sheet.number("confidence", [found.confidence]).number("attained_confidence", [found.attained_confidence]);
     sheet.number("p", [found.p]).maybe("p_error", [found.se]);
     sheet.number("smallest_p", [found.smallest_p]).number("assignments", [found.assignments]);
     sheet
@@ -181,7 +181,7 @@ fn table(found: &RandomisedDifference) -> Sheet {
 
 /// True when no shift at all is refused.
 fn whole_line(found: &RandomisedDifference) -> bool {
-    found.attained_level >= 1.0
+    found.attained_confidence >= 1.0
 }
 
 fn sentence(found: &RandomisedDifference) -> String {
@@ -192,7 +192,7 @@ fn sentence(found: &RandomisedDifference) -> String {
             gain_in_words(found.value)
         );
     }
-    let gap = gap_in_words((found.value, found.low, found.high), found.level, "per 100");
+    let gap = gap_in_words((found.value, found.low, found.high), found.confidence, "per 100");
     format!("The second arm's trays rooted {gap} than the first's, {p_value}.")
 }
 
@@ -202,7 +202,7 @@ fn details(found: &RandomisedDifference) -> Vec<String> {
     if whole_line(found) {
         return vec![trays, "With so few ways to deal them no difference at all can be ruled out.".to_owned()];
     }
-    let verdict = match (found.low > 0.0 || found.high < 0.0, found.p <= 1.0 - found.level) {
+    let verdict = match (found.low > 0.0 || found.high < 0.0, found.p <= 1.0 - found.confidence) {
         (true, true) => "A difference is shown",
         (false, false) => "No difference is shown",
         _ => "Interval and test do not agree, so the evidence is borderline",
@@ -217,7 +217,7 @@ fn details(found: &RandomisedDifference) -> Vec<String> {
 
 /// What the number of assignments allows, said before it disappoints: codes `p_out_of_reach` and `p_out_of_reach_with_ties`.
 fn reach(found: &RandomisedDifference) -> Option<Note> {
-    let alpha = 1.0 - found.level;
+    let alpha = 1.0 - found.confidence;
     let say = |code: &str, whose: &str, smallest: f64| {
         let text = format!(
             "{whose} could give a P value below {}; more trays are needed for a claim.",
@@ -243,15 +243,15 @@ fn notes(found: &RandomisedDifference) -> Vec<Note> {
             format!(
                 "{} cannot give {} % limits: the interval is the whole range, -100 to 100 per 100.",
                 whole(found.assignments as u64, "assignment", "assignments"),
-                numbers::number(100.0 * found.level)
+                numbers::number(100.0 * found.confidence)
             ),
         ));
-    } else if found.drawn.is_none() && found.attained_level > found.level + 0.005 {
+    } else if found.drawn.is_none() && found.attained_confidence > found.confidence + 0.005 {
         notes.push(Note::new(
             "discrete",
             format!(
                 "The number of assignments allows only certain levels; these limits hold at {} %.",
-                numbers::number(100.0 * found.attained_level)
+                numbers::number(100.0 * found.attained_confidence)
             ),
         ));
     }
@@ -275,6 +275,6 @@ fn methods(found: &RandomisedDifference) -> String {
     let strata = if found.n_strata > 1 { " within strata" } else { "" };
     format!(
         "Mean tray rates of two arms were compared by a two-sided randomisation test that deals trays to arms anew{strata}, {how}. The interval holds all shifts of the second arm that both one-sided tests keep; the attained level is {} %.",
-        numbers::number(100.0 * found.attained_level)
+        numbers::number(100.0 * found.attained_confidence)
     )
 }

@@ -18,9 +18,9 @@ pub struct RandomisationInterval {
     /// Upper limit; infinity when the assignments are too few.
     pub high: f64,
     /// Level asked for.
-    pub level: f64,
+    pub confidence: f64,
     /// The least level that this many assignments attain at or above it; 1 when the interval is the whole line.
-    pub attained_level: f64,
+    pub attained_confidence: f64,
 }
 
 /// Interval for the difference of two arms, if the second arm's trays were all shifted by it (on the scale of the rates).
@@ -29,7 +29,7 @@ pub struct RandomisationInterval {
 /// `(1 - level) / 2`. With `D` the statistic of [`super::randomisation_test`], `W` the sum of the `w` and `c` what of `W` an
 /// assignment keeps, an assignment is as extreme as the observed one at all shifts beyond `(D_observed - D) / (W - c)`: the limits
 /// are order statistics of these, found without search. The set is exact for the shift model when all assignments are
-/// enumerated; their number sets which levels can be attained, and `attained_level` says which one was. With drawn assignments
+/// enumerated; their number sets which levels can be attained, and `attained_confidence` says which one was. With drawn assignments
 /// the same ranks of `draws + 1` are used. Not for rates near 0 or 1, where a common shift cannot be.
 ///
 /// # Errors
@@ -81,8 +81,8 @@ pub fn randomisation_interval(
             value,
             low: f64::NEG_INFINITY,
             high: f64::INFINITY,
-            level,
-            attained_level: 1.0,
+            confidence: level,
+            attained_confidence: 1.0,
         });
     }
     let rank = rank as usize;
@@ -93,8 +93,8 @@ pub fn randomisation_interval(
         value,
         low: conf_low,
         high: nth(last - rank),
-        level,
-        attained_level: 1.0 - 2.0 * refused / all,
+        confidence: level,
+        attained_confidence: 1.0 - 2.0 * refused / all,
     })
 }
 

@@ -26,15 +26,15 @@ pub struct CommonOddsRatio {
     /// Two-sided P: sums not more probable than the observed one, with relative slack 1e-7.
     pub p: f64,
     /// P of a sum at most as large as observed.
-    pub less: f64,
+    pub p_lower: f64,
     /// P of a sum at least as large as observed.
-    pub greater: f64,
+    pub p_higher: f64,
     /// Two-sided P less half the probability of the observed sum.
     pub mid_p: f64,
-    /// `less` with the observed sum weighing one half.
-    pub mid_p_less: f64,
-    /// `greater` with the observed sum weighing one half.
-    pub mid_p_greater: f64,
+    /// `p_lower` with the observed sum weighing one half.
+    pub mid_p_lower: f64,
+    /// `p_higher` with the observed sum weighing one half.
+    pub mid_p_higher: f64,
     /// Conditional maximum likelihood estimate, second row over first, with exact limits.
     pub odds_ratio: Estimate,
     /// The same estimate with mid-P limits.
@@ -115,7 +115,7 @@ pub(super) fn common_odds_ratio(
         let tail = 0.5 * (1.0 - level);
         let low = if at == 0 { 0.0 } else { near.limit(tail, weight, true, control)?.exp() };
         let high = if at == most { f64::INFINITY } else { near.limit(tail, weight, false, control)?.exp() };
-        Ok(Estimate { value, se: None, low, high, level, method: method.to_owned() })
+        Ok(Estimate { value, se: None, low, high, confidence: level, method: method.to_owned() })
     };
     Ok(Some(CommonOddsRatio {
         odds_ratio: estimate(1.0, "conditional-exact")?,
@@ -146,16 +146,22 @@ fn tests(law: &[f64], at: usize, statistic: f64) -> CommonOddsRatio {
     let greater: f64 = law.iter().skip(at).rev().sum::<f64>().min(1.0);
     let limit = point * (1.0 + SLACK);
     let p_value = law.iter().filter(|p| **p <= limit).sum::<f64>().min(1.0);
-    let nothing =
-        Estimate { value: f64::NAN, se: None, low: f64::NAN, high: f64::NAN, level: f64::NAN, method: String::new() };
+    let nothing = Estimate {
+        value: f64::NAN,
+        se: None,
+        low: f64::NAN,
+        high: f64::NAN,
+        confidence: f64::NAN,
+        method: String::new(),
+    };
     CommonOddsRatio {
         statistic,
         p: p_value,
-        less,
-        greater,
+        p_lower: less,
+        p_higher: greater,
         mid_p: p_value - 0.5 * point,
-        mid_p_less: less - 0.5 * point,
-        mid_p_greater: greater - 0.5 * point,
+        mid_p_lower: less - 0.5 * point,
+        mid_p_higher: greater - 0.5 * point,
         odds_ratio: nothing.clone(),
         odds_ratio_mid_p: nothing,
     }

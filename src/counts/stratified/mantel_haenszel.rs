@@ -75,7 +75,7 @@ fn on_log_scale(value: f64, std_error: f64, z: f64, level: f64, method: &str) ->
         se: known.then_some(std_error),
         low: if known { value * (-z * std_error).exp() } else { 0.0 },
         high: if known { value * (z * std_error).exp() } else { f64::INFINITY },
-        level,
+        confidence: level,
         method: method.to_owned(),
     }
 }
@@ -119,7 +119,7 @@ fn difference(tables: &[FourCells], z: f64, level: f64) -> Estimate {
         se: Some(std_error),
         low: (value - z * std_error).max(-1.0),
         high: (value + z * std_error).min(1.0),
-        level,
+        confidence: level,
         method: "mantel-haenszel, sato".to_owned(),
     }
 }

@@ -24,7 +24,7 @@ use crate::estimate::check_level;
 #[serde(default)]
 pub struct StratifiedOptions {
     /// Confidence level, a proportion.
-    pub level: f64,
+    pub confidence: f64,
     /// Scores of the rows; 1, 2, 3, ... when not given.
     pub row_scores: Option<Vec<f64>>,
     /// Scores of the columns; 1, 2, 3, ... when not given.
@@ -33,7 +33,7 @@ pub struct StratifiedOptions {
 
 impl Default for StratifiedOptions {
     fn default() -> Self {
-        Self { level: 0.95, row_scores: None, column_scores: None }
+        Self { confidence: 0.95, row_scores: None, column_scores: None }
     }
 }
 
@@ -79,16 +79,16 @@ pub struct Stratified {
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn stratified(strata: &Strata, options: &StratifiedOptions, control: &Control) -> Result<Stratified> {
-    check_level(options.level)?;
+    check_level(options.confidence)?;
     // Effects are those of the second row against the first.
     let turned = |[a, b, c, d]: FourCells| [c, d, a, b];
     let four: Option<Vec<FourCells>> = strata.four_cells().map(|all| all.into_iter().map(turned).collect());
     let (common, homogeneity, exact) = match &four {
         None => (None, None, None),
         Some(tables) => {
-            let common = mantel_haenszel(tables, options.level)?;
+            let common = mantel_haenszel(tables, options.confidence)?;
             let homogeneity = homogeneity(tables, common.odds_ratio.value);
-            (Some(common), homogeneity, conditional::common_odds_ratio(tables, options.level, control)?)
+            (Some(common), homogeneity, conditional::common_odds_ratio(tables, options.confidence, control)?)
         }
     };
     let exact_left_out = match (&four, &exact) {

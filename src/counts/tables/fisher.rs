@@ -22,17 +22,17 @@ pub struct FisherExact {
     /// Two-sided P after Blaker: the smaller tail and the largest opposite tail that does not exceed it.
     pub blaker: f64,
     /// P of a rate in the second row at most as large as observed.
-    pub less: f64,
+    pub p_lower: f64,
     /// P of a rate in the second row at least as large as observed.
-    pub greater: f64,
+    pub p_higher: f64,
     /// Two-sided mid-P: the two-sided P less half the probability of the observed table.
     pub mid_p: f64,
     /// Twice the smaller one-sided mid-P, at most 1.
     pub mid_p_doubled: f64,
     /// `less` with the observed table weighing one half.
-    pub mid_p_less: f64,
+    pub mid_p_lower: f64,
     /// `greater` with the observed table weighing one half.
-    pub mid_p_greater: f64,
+    pub mid_p_higher: f64,
     /// Conditional maximum likelihood odds ratio, second row over first (0 or infinite at the ends), with exact 95 % limits; `None` where a row or a column
     /// holds nothing, since these counts are then as probable under every odds ratio.
     pub odds_ratio: Option<Estimate>,
@@ -82,12 +82,12 @@ pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
         p: p_value,
         doubled: doubled(tails.lower, tails.upper),
         blaker: cell.blaker(),
-        less: tails.lower,
-        greater: tails.upper,
+        p_lower: tails.lower,
+        p_higher: tails.upper,
         mid_p: p_value - half,
         mid_p_doubled: doubled(tails.lower - half, tails.upper - half),
-        mid_p_less: tails.lower - half,
-        mid_p_greater: tails.upper - half,
+        mid_p_lower: tails.lower - half,
+        mid_p_higher: tails.upper - half,
         odds_ratio,
         odds_ratio_left_out,
     })
@@ -96,5 +96,5 @@ pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {
 fn odds_ratio(cell: &Conditional) -> Result<Estimate> {
     let (conf_low, conf_high) = cell.odds_ratio_limits(0.5 * (1.0 - LEVEL), 1.0)?;
     let method = "conditional-exact".to_owned();
-    Ok(Estimate { value: cell.odds_ratio()?, se: None, low: conf_low, high: conf_high, level: LEVEL, method })
+    Ok(Estimate { value: cell.odds_ratio()?, se: None, low: conf_low, high: conf_high, confidence: LEVEL, method })
 }

@@ -5,7 +5,7 @@ use std::str::FromStr;
 use serde::{Deserialize, Serialize};
 
 use super::chi_square::chi_square_result;
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::counts::{gap_in_words, range_in_words};
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, LARGEST_COUNT, TestResult, around, check_level};
@@ -65,7 +65,7 @@ pub struct Paired {
     /// Upper limit.
     pub high: f64,
     /// Level of the interval.
-    pub level: f64,
+    pub confidence: f64,
     /// The interval's name.
     pub method: String,
     /// The leading two-sided P: mid-P.
@@ -98,7 +98,7 @@ pub struct Paired {
 /// ```
 /// use rootling::counts::{PairedMethod, paired};
 /// let found = paired([[4, 9], [3, 16]], PairedMethod::Tango, 0.95)?;
-/// assert!((found.figures.tests[0].p - 0.14599609375).abs() < 1e-14); // 2 P(X <= 3), X binomial(12, 1/2)
+/// assert!((found.numbers.tests[0].p - 0.14599609375).abs() < 1e-14); // 2 P(X <= 3), X binomial(12, 1/2)
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn paired(table: [[u64; 2]; 2], method: PairedMethod, level: f64) -> Result<Answer<Paired>> {
@@ -134,7 +134,7 @@ pub fn paired(table: [[u64; 2]; 2], method: PairedMethod, level: f64) -> Result<
         value,
         low: conf_low,
         high: conf_high,
-        level,
+        confidence: level,
         method: method.name().to_owned(),
         p: p_value,
         tests,
@@ -271,9 +271,9 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
     }
     let sentence = format!(
         "{} change within pairs is shown ({}): {} among the second than among the first.",
-        if figures.p <= 1.0 - figures.level { "A" } else { "No" },
+        if figures.p <= 1.0 - figures.confidence { "A" } else { "No" },
         numbers::p_value(figures.p),
-        gap_in_words((figures.value, figures.low, figures.high), figures.level, "per 100")
+        gap_in_words((figures.value, figures.low, figures.high), figures.confidence, "per 100")
     );
     let details = vec![
         format!(
@@ -301,7 +301,7 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
         notes,
         table,
         sentence,
-        provenance: Provenance::new(&[("method", figures.method.clone()), ("level", figures.level.to_string())]),
-        figures,
+        made_with: MadeWith::new(&[("method", figures.method.clone()), ("confidence", figures.confidence.to_string())]),
+        numbers: figures,
     }
 }

@@ -24,15 +24,15 @@ pub struct TrendExact {
     /// is Fisher's.
     pub p: f64,
     /// P of a sum at most as large as observed.
-    pub less: f64,
+    pub p_lower: f64,
     /// P of a sum at least as large as observed.
-    pub greater: f64,
+    pub p_higher: f64,
     /// Probability of the observed sum.
     pub probability: f64,
     /// `less` with the observed sum weighing one half.
-    pub mid_p_less: f64,
+    pub mid_p_lower: f64,
     /// `greater` with the observed sum weighing one half.
-    pub mid_p_greater: f64,
+    pub mid_p_higher: f64,
     /// Twice the smaller tail, at most 1.
     pub doubled: f64,
     /// P of a sum at least as far from its mean.
@@ -146,11 +146,11 @@ fn from_law(groups: &Groups, scores: &[u64], law: &[f64]) -> TrendExact {
         statistic: groups.statistic(),
         mean: groups.mean_statistic(),
         p: by_probability.min(1.0),
-        less: less.min(1.0),
-        greater: greater.min(1.0),
+        p_lower: less.min(1.0),
+        p_higher: greater.min(1.0),
         probability,
-        mid_p_less: (less - 0.5 * probability).min(1.0),
-        mid_p_greater: (greater - 0.5 * probability).min(1.0),
+        mid_p_lower: (less - 0.5 * probability).min(1.0),
+        mid_p_higher: (greater - 0.5 * probability).min(1.0),
         doubled: (2.0 * less.min(greater)).min(1.0),
         by_distance: by_distance.min(1.0),
         method: "exact".to_owned(),
@@ -186,11 +186,11 @@ fn drawn(groups: &Groups, options: ExactOptions, control: &Control) -> Result<Tr
         statistic: groups.statistic(),
         mean: groups.mean_statistic(),
         p: by_distance,
-        less: p(less),
-        greater: p(greater),
+        p_lower: p(less),
+        p_higher: p(greater),
         probability,
-        mid_p_less: p(less) - 0.5 * probability,
-        mid_p_greater: p(greater) - 0.5 * probability,
+        mid_p_lower: p(less) - 0.5 * probability,
+        mid_p_higher: p(greater) - 0.5 * probability,
         doubled: (2.0 * p(less.min(greater))).min(1.0),
         by_distance,
         method: "drawn".to_owned(),

@@ -18,9 +18,9 @@ pub struct Trend {
     /// Cochran and Armitage's chi-square `z^2`, 1 degree of freedom.
     pub asymptotic: TestResult,
     /// P of a rise only.
-    pub greater: f64,
+    pub p_higher: f64,
     /// P of a fall only.
-    pub less: f64,
+    pub p_lower: f64,
     /// What is left of Pearson's chi-square, on groups less 2 degrees of freedom; `None` with two groups.
     pub departure: Option<TestResult>,
     /// Rise of the rate per unit of score, by weighted least squares.
@@ -47,7 +47,7 @@ pub struct Trend {
 /// use rootling::control::Control;
 /// use rootling::counts::{ExactOptions, trend};
 /// let found = trend(&[1, 2, 4, 7], &[10; 4], &[0.0, 1.0, 2.0, 3.0], ExactOptions::default(), &Control::new())?;
-/// assert!((found.z - 2.964_997_266_644).abs() < 1e-10 && found.exact.greater < 0.0022);
+/// assert!((found.z - 2.964_997_266_644).abs() < 1e-10 && found.exact.p_higher < 0.0022);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn trend(rooted: &[u64], stuck: &[u64], scores: &[f64], options: ExactOptions, control: &Control) -> Result<Trend> {
@@ -61,7 +61,7 @@ pub fn trend(rooted: &[u64], stuck: &[u64], scores: &[f64], options: ExactOption
         finite(figure)?;
     }
     let exact = exact(&groups, options, control)?;
-    Ok(Trend { z, asymptotic, greater: normal::sf(z), less: normal::sf(-z), departure, slope, exact })
+    Ok(Trend { z, asymptotic, p_higher: normal::sf(z), p_lower: normal::sf(-z), departure, slope, exact })
 }
 
 /// The line through the rates of groups, without the exact test.
@@ -136,11 +136,11 @@ fn level(groups: &Groups) -> Trend {
         statistic: sum,
         mean: sum,
         p: 1.0,
-        less: 1.0,
-        greater: 1.0,
+        p_lower: 1.0,
+        p_higher: 1.0,
         probability: 1.0,
-        mid_p_less: 0.5,
-        mid_p_greater: 0.5,
+        mid_p_lower: 0.5,
+        mid_p_higher: 0.5,
         doubled: 1.0,
         by_distance: 1.0,
         method: "exact".to_owned(),
@@ -159,8 +159,8 @@ fn level(groups: &Groups) -> Trend {
     Trend {
         z: 0.0,
         asymptotic: still("cochran-armitage", 1.0),
-        greater: 0.5,
-        less: 0.5,
+        p_higher: 0.5,
+        p_lower: 0.5,
         departure: (more > 0.0).then(|| still("departure", more)),
         slope: 0.0,
         exact,

@@ -125,7 +125,14 @@ pub fn difference_until(
     let std_error = matches!(method, DifferenceMethod::Wald).then(|| standard_error(pair));
     let value = second.rate() - first.rate();
     let (conf_low, conf_high) = around(value, (conf_low, conf_high));
-    Ok(Estimate { value, se: std_error, low: conf_low, high: conf_high, level, method: method.name().to_owned() })
+    Ok(Estimate {
+        value,
+        se: std_error,
+        low: conf_low,
+        high: conf_high,
+        confidence: level,
+        method: method.name().to_owned(),
+    })
 }
 
 /// Differences at which the score statistic equals the critical value; `reach` is its square times the variance factor.

@@ -2,7 +2,7 @@
 
 use super::ratio::RatioEstimate;
 use super::words::{difference_details, difference_sentence, odds_ratio_sentence, rates_in_words, ratio_sentence};
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::estimate::{Count, Estimate, TestResult};
 use crate::report::{capital, numbers, references};
 
@@ -77,8 +77,8 @@ impl Measure<'_> {
                 numbers::confidence(self.level)
             ),
             references: cited,
-            provenance: Provenance::new(&[("method", self.method.to_owned()), ("level", self.level.to_string())]),
-            figures,
+            made_with: MadeWith::new(&[("method", self.method.to_owned()), ("confidence", self.level.to_string())]),
+            numbers: figures,
         }
     }
 }
@@ -98,7 +98,7 @@ pub fn difference_answer(first: Count, second: Count, found: Estimate) -> Answer
         kind: "difference",
         what: "difference",
         numbers: [found.value, found.low, found.high].map(Some),
-        level: found.level,
+        level: found.confidence,
         method: &found.method.clone(),
         described: difference_method(&found.method),
         details: difference_details(first, second, &found),
@@ -122,7 +122,7 @@ pub fn ratio_answer(first: Count, second: Count, found: RatioEstimate) -> Answer
         kind: "ratio",
         what: "ratio",
         numbers: [found.value, Some(found.low), Some(found.high)],
-        level: found.level,
+        level: found.confidence,
         method: &found.method.clone(),
         described: ratio_method(&found.method),
         details: Vec::new(),
@@ -146,7 +146,7 @@ pub fn odds_ratio_answer(first: Count, second: Count, found: RatioEstimate) -> A
         kind: "odds_ratio",
         what: "odds ratio",
         numbers: [found.value, Some(found.low), Some(found.high)],
-        level: found.level,
+        level: found.confidence,
         method: &found.method.clone(),
         described: odds_method(&found.method),
         details: vec![format!("{}.", capital(&rates_in_words(first, second)))],
@@ -161,7 +161,7 @@ pub fn odds_ratio_answer(first: Count, second: Count, found: RatioEstimate) -> A
 /// use rootling::{Count, counts::{equality_answer, score_test}};
 /// let (autumn, spring) = (Count { rooted: 156, stuck: 240 }, Count { rooted: 84, stuck: 240 });
 /// let found = equality_answer(spring, autumn, score_test(spring, autumn)?);
-/// assert!(found.sentence.starts_with("A difference is shown (P < 0.0001): 65.0 of 100 rooted against 35.0"));
+/// assert!(found.sentence.starts_with("A difference is shown (P < 0.001): 65.0 of 100 rooted against 35.0"));
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[must_use]
@@ -190,7 +190,7 @@ pub fn equality_answer(first: Count, second: Count, found: TestResult) -> Answer
         }
         .to_owned(),
         references: vec![if score { references::PEARSON_1900 } else { references::WILKS_1938 }.to_owned()],
-        provenance: Provenance::new(&[("method", found.method.clone())]),
-        figures: found,
+        made_with: MadeWith::new(&[("method", found.method.clone())]),
+        numbers: found,
     }
 }

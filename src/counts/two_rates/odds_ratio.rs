@@ -88,7 +88,7 @@ pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f
             value: None,
             low: conf_low,
             high: conf_high,
-            level,
+            confidence: level,
             method: method.name().to_owned(),
         });
     }
@@ -107,7 +107,13 @@ pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f
         OddsRatioMethod::MiettinenNurminen => (sample, score_limits(pair, z * z * pair.variance_factor())?),
     };
     let (conf_low, conf_high) = around(value, (conf_low, conf_high));
-    Ok(RatioEstimate { value: Some(value), low: conf_low, high: conf_high, level, method: method.name().to_owned() })
+    Ok(RatioEstimate {
+        value: Some(value),
+        low: conf_low,
+        high: conf_high,
+        confidence: level,
+        method: method.name().to_owned(),
+    })
 }
 
 fn woolf(pair: Pair, sample: f64, z: f64) -> Result<(f64, f64)> {

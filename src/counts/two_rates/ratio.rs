@@ -55,7 +55,7 @@ pub struct RatioEstimate {
     /// Upper limit; infinite when no cutting of the first group rooted.
     pub high: f64,
     /// Confidence level.
-    pub level: f64,
+    pub confidence: f64,
     /// The method's name.
     pub method: String,
 }
@@ -88,7 +88,7 @@ pub fn ratio(first: Count, second: Count, method: RatioMethod, level: f64) -> Re
     };
     let value = (first.rooted > 0 || second.rooted > 0).then(|| second.rate() / first.rate());
     let (conf_low, conf_high) = value.map_or((conf_low, conf_high), |value| around(value, (conf_low, conf_high)));
-    Ok(RatioEstimate { value, low: conf_low, high: conf_high, level, method: method.name().to_owned() })
+    Ok(RatioEstimate { value, low: conf_low, high: conf_high, confidence: level, method: method.name().to_owned() })
 }
 
 fn score_limits(pair: Pair, reach: f64) -> Result<(f64, f64)> {

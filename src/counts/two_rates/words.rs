@@ -71,14 +71,14 @@ pub fn difference_sentence(first: Count, second: Count, found: &Estimate) -> Str
     format!(
         "{} difference is shown: {} in the second group than in the first.",
         if shown { "A" } else { "No" },
-        gap_in_words((found.value, found.low, found.high), found.level, "trees per 100")
+        gap_in_words((found.value, found.low, found.high), found.confidence, "trees per 100")
     )
 }
 
 /// One sentence on a ratio of two rates.
 #[must_use]
 pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> String {
-    let limits = numbers::interval(numbers::number(found.low), numbers::number(found.high), found.level);
+    let limits = numbers::interval(numbers::number(found.low), numbers::number(found.high), found.confidence);
     let value = match found.value {
         None => {
             return format!("No cutting rooted in either group, so the ratio of the rates can be anything ({limits}).");
@@ -108,7 +108,7 @@ pub fn ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> Str
 /// One sentence on an odds ratio of two rates.
 #[must_use]
 pub fn odds_ratio_sentence(first: Count, second: Count, found: &RatioEstimate) -> String {
-    let limits = numbers::interval(numbers::number(found.low), numbers::number(found.high), found.level);
+    let limits = numbers::interval(numbers::number(found.low), numbers::number(found.high), found.confidence);
     let Some(value) = found.value else {
         let alike = both_alike(first, second).unwrap_or_default();
         return format!("No difference is shown: {alike}, so the odds ratio can be anything ({limits}).");

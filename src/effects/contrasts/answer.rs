@@ -5,8 +5,8 @@ use std::collections::BTreeSet;
 use super::figures::{Asked, Contrast, Contrasts};
 use super::goal::Scale;
 use super::judge::by_score;
-use super::options::{Adjust, ContrastOptions, Kind};
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use super::options::{Adjust, ContrastOptions, Pattern};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::effects::averaging::{Average, RateOf};
 use crate::effects::bounds;
 use crate::effects::decisions;
@@ -51,43 +51,43 @@ pub(super) fn answer(model: &Model, ready: &Ready, asked: Asked) -> Answer<Contr
         sentence: decisions::contrasts(model, &figures),
         methods: format!("{} {}", methods(model), method_words(model, &figures, &around)),
         notes: notes((model, ready), &figures, &around),
-        provenance: provenance(&figures, &around),
-        figures,
+        made_with: made_with(&figures, &around),
+        numbers: figures,
         references,
     }
 }
 
-fn provenance(figures: &Contrasts, around: &Around) -> Provenance {
+fn made_with(figures: &Contrasts, around: &Around) -> MadeWith {
     let options = &around.options;
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
-    let kind = match &options.kind {
-        Kind::Pairwise => "pairwise".to_owned(),
-        Kind::Control => "control".to_owned(),
-        Kind::Consecutive => "consecutive".to_owned(),
-        Kind::Trend => "trend".to_owned(),
-        Kind::Weights(lists) => format!("{lists:?}"),
+    let pattern = match &options.pattern {
+        Pattern::AllPairs => "all-pairs".to_owned(),
+        Pattern::Control => "control".to_owned(),
+        Pattern::Steps => "steps".to_owned(),
+        Pattern::Trend => "trend".to_owned(),
+        Pattern::Weights(lists) => format!("{lists:?}"),
     };
     let average = match &options.average {
-        Average::Equal => "equal".to_owned(),
-        Average::Observed => "observed".to_owned(),
+        Average::Alike => "alike".to_owned(),
+        Average::AsStuck => "as-stuck".to_owned(),
         Average::Mix(mix) => format!("{mix:?}"),
     };
-    let mut provenance = Provenance::new(&[
+    let mut made_with = MadeWith::new(&[
         ("by", figures.by.clone()),
         ("against", figures.against.clone().unwrap_or_default()),
-        ("kind", kind),
+        ("pattern", pattern),
         ("within", figures.within.clone().unwrap_or_default()),
         ("changing_with", figures.changing_with.clone().unwrap_or_default()),
         ("scale", format!("{:?}", figures.scale).to_lowercase()),
-        ("adjust", figures.adjust.clone()),
+        ("together", figures.together.clone()),
         ("margin", figures.margin.map(|margin| margin.to_string()).unwrap_or_default()),
         ("at", at.join(", ")),
         ("average", average),
-        ("level", figures.level.to_string()),
+        ("confidence", figures.confidence.to_string()),
     ])
     .about(around.outcome);
-    provenance.seed = (around.adjust == Adjust::Joint).then_some(options.seed);
-    provenance
+    made_with.seed = (around.adjust == Adjust::Joint).then_some(options.seed);
+    made_with
 }
 
 fn sources(adjust: Adjust) -> Vec<&'static str> {
@@ -187,7 +187,7 @@ fn described(figures: &Contrasts, row: &Contrast) -> String {
         (None, Some(high)) => format!("at most {}, ", self::size(figures.scale, high)),
         (None, None) => String::new(),
     };
-    let adjusted = if figures.n_tests > 1 && figures.adjust != "none" { "adjusted P " } else { "P " };
+    let adjusted = if figures.n_tests > 1 && figures.together != "none" { "adjusted P " } else { "P " };
     let p = row.p_adjusted.map(p_value).unwrap_or_default().replacen("P ", adjusted, 1);
     let part = if figures.parts(row) {
         ", though the limits, which are wider than steps need, hold no difference"
@@ -200,7 +200,7 @@ fn described(figures: &Contrasts, row: &Contrast) -> String {
 fn sentence(model: &Model, figures: &Contrasts, around: &Around) -> String {
     let start = warning(model);
     let rows = &figures.contrasts;
-    let count = whole(rows.len() as u64, "comparison", "comparisons");
+    let count = figures.family();
     let known: Vec<&Contrast> = rows.iter().filter(|row| row.value.is_some()).collect();
     if around.confounded {
         let told: Vec<String> = known.iter().take(4).map(|row| described(figures, row).replace(" ()", "")).collect();
@@ -291,10 +291,12 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
     let mut notes = model.notes.clone();
     let others = figures.within.iter().chain(&figures.changing_with).chain(around.options.at.keys());
     notes.extend(interaction_note(ready, &figures.by, &others.map(String::as_str).collect::<Vec<_>>()));
-    if around.curve && figures.changing_with.is_none() && !matches!(around.options.kind, Kind::Trend | Kind::Weights(_))
+    if around.curve
+        && figures.changing_with.is_none()
+        && !matches!(around.options.pattern, Pattern::Trend | Pattern::Weights(_))
     {
-        let text =
-            format!("The levels of {} are numbers: a curve over them says more than pairs of levels.", figures.by);
+        let by = &figures.by;
+        let text = format!("The levels of {by} are numbers: a curve over them says more than pairs of levels.");
         notes.push(Note::new("curve_first", text));
     }
     notes.extend(adjust_note(figures, around));
@@ -309,8 +311,7 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
         notes.push(Note::new("many_comparisons", text));
     }
     if figures.contrasts.iter().any(|row| row.value.is_none()) {
-        let text =
-            "Some contrasts would need combinations that were not tried, so they are left open and not in the family.";
+        let text = "Some contrasts need combinations that were not tried, so they are left open and not in the family.";
         notes.push(Note::new("not_estimable", text));
     }
     if figures.scale != Scale::Points && figures.contrasts.iter().any(Contrast::one_sided) {
@@ -329,7 +330,7 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
     if !around.reached {
         let text =
             "The joint distribution was not computed to the precision aimed at; the last digits of P may be off.";
-        notes.push(Note::new("precision", text));
+        notes.push(Note::new("wide_interval", text));
     }
     if model.units.whole_plot.is_some() && model.strata.above.is_none() && !model.strata.on_whole_plots(&figures.by) {
         let error = figures.df.filter(|df| !is_robust(model) && Some(*df) != model.strata.tray.df);
@@ -375,7 +376,7 @@ fn adjust_note(figures: &Contrasts, around: &Around) -> Option<Note> {
     if figures.n_tests < 2 {
         return None;
     }
-    let each = number(100.0 * adjustment.interval_level(figures.level, figures.n_tests as usize));
+    let each = number(100.0 * adjustment.interval_level(figures.confidence, figures.n_tests as usize));
     let note = match adjustment {
         Adjustment::None => Note::new(
             "not_adjusted",
@@ -421,7 +422,7 @@ fn adjusted_in_words(figures: &Contrasts, adjust: Adjust) -> String {
         Adjust::List(adjustment) => format!(
             " P values were adjusted together ({}); each interval has a level of {} %.",
             adjustment.in_words(),
-            number(100.0 * adjustment.interval_level(figures.level, figures.n_tests as usize))
+            number(100.0 * adjustment.interval_level(figures.confidence, figures.n_tests as usize))
         ),
     }
 }
@@ -432,7 +433,7 @@ fn how_judged(model: &Model, figures: &Contrasts, law: &str) -> String {
         format!(
             "the signed root of the score on effective cuttings, the statistic of the effect tests, held against {law}, with limits at \
              {} where the score of a value meets its critical value (Miettinen and Nurminen 1985)",
-            confidence(figures.level)
+            confidence(figures.confidence)
         )
     } else {
         format!(
@@ -442,7 +443,7 @@ fn how_judged(model: &Model, figures: &Contrasts, law: &str) -> String {
             } else {
                 "likelihood ratio over the dispersion"
             },
-            confidence(figures.level)
+            confidence(figures.confidence)
         )
     }
 }
@@ -454,7 +455,7 @@ fn method_words(model: &Model, figures: &Contrasts, around: &Around) -> String {
         Scale::Ratio => "ratios of rates",
         Scale::Odds => "odds ratios",
     };
-    let trays = match (options.of, around.options.of == RateOf::TypicalTray) {
+    let trays = match (options.rate_of, around.options.rate_of == RateOf::TypicalTray) {
         (_, true) => " of a typical tray",
         _ => "",
     };

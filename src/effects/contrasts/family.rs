@@ -1,6 +1,6 @@
 //! The family of contrasts: which averaged rates are set against which, and what each is called.
 
-use super::options::{ContrastOptions, Kind};
+use super::options::{ContrastOptions, Pattern};
 use crate::effects::averaging::{Averaging, Blend};
 use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
@@ -53,7 +53,9 @@ impl Family {
         for (index, variable) in std::iter::once(first).chain(second) {
             if averaging.holds(index) {
                 let name = variable.name.clone();
-                return Err(EffectError::Twice { name, first: "at=", second: "by=, within= or changing_with=" }.into());
+                return Err(
+                    EffectError::Twice { name, first: "at=", second: "treatment, within= or changing_with=" }.into()
+                );
             }
         }
         let mut found = Self { members: Vec::new(), blends: Vec::new(), against: None, curve: false, scaled: false };
@@ -109,8 +111,8 @@ impl Family {
             weights: vec![(1.0, second), (-1.0, first)],
         };
         let size = by.levels.len();
-        let one = options.against.is_some() || options.kind == Kind::Control;
-        if options.against.is_some() && !matches!(options.kind, Kind::Control | Kind::Pairwise) {
+        let one = options.against.is_some() || options.pattern == Pattern::Control;
+        if options.against.is_some() && !matches!(options.pattern, Pattern::Control | Pattern::AllPairs) {
             let instead = "leave one of them out";
             return Err(EffectError::NotTogether { first: "against=", second: "this kind=", instead }.into());
         }
@@ -119,13 +121,13 @@ impl Family {
             self.against = Some(label(first));
             return Ok((0..size).filter(|code| *code != first).map(|code| against(code, first)).collect());
         }
-        Ok(match &options.kind {
-            Kind::Pairwise | Kind::Control => {
+        Ok(match &options.pattern {
+            Pattern::AllPairs | Pattern::Control => {
                 (0..size).flat_map(|i| (i + 1..size).map(move |j| (j, i))).map(|(j, i)| against(j, i)).collect()
             }
-            Kind::Consecutive => (1..size).map(|code| against(code, code - 1)).collect(),
-            Kind::Trend => vec![trend(names, by)],
-            Kind::Weights(lists) => {
+            Pattern::Steps => (1..size).map(|code| against(code, code - 1)).collect(),
+            Pattern::Trend => vec![trend(names, by)],
+            Pattern::Weights(lists) => {
                 lists.iter().map(|(name, weights)| self.weighted(names, by, name, weights)).collect::<Result<_>>()?
             }
         })
@@ -175,7 +177,7 @@ fn other<'a>(names: Names<'a>, by: &str, options: &ContrastOptions) -> Result<Op
     };
     let Some((name, place)) = given else { return Ok(None) };
     if name == by {
-        return Err(EffectError::Twice { name: name.clone(), first: "by=", second: place }.into());
+        return Err(EffectError::Twice { name: name.clone(), first: "treatment", second: place }.into());
     }
     let found = names.factor(name)?;
     if options.changing_with.is_some() {

@@ -14,6 +14,7 @@ use crate::effects::resolve::{Names, comparison_error};
 use crate::error::{EffectError, Result};
 use crate::estimate::check_level;
 use crate::models::{Model, Ready, Stratum};
+use crate::report::whole;
 use crate::trial::answer_of_units;
 
 /// One contrast.
@@ -72,9 +73,9 @@ pub struct Contrasts {
     /// The scale.
     pub scale: Scale,
     /// Name of the adjustment.
-    pub adjust: String,
+    pub together: String,
     /// Confidence level of all intervals together (with no adjustment, of each).
-    pub level: f64,
+    pub confidence: f64,
     /// Degrees of freedom of the error, the fewest where contrasts have their own; none for the binomial one.
     pub df: Option<f64>,
     /// Multiplier: limits are where the statistic meets it; none where contrasts have degrees of freedom of their own.
@@ -135,7 +136,7 @@ impl Asked {
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let found = contrasts(&model, "strength", &ContrastOptions::default(), &rootling::control::Control::new())?;
 /// // 26 of 40 less 12 of 40
-/// assert!((found.figures.contrasts[0].value.unwrap() - 0.35).abs() < 1e-10);
+/// assert!((found.numbers.contrasts[0].value.unwrap() - 0.35).abs() < 1e-10);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn contrasts(model: &Model, by: &str, options: &ContrastOptions, control: &Control) -> Result<Answer<Contrasts>> {
@@ -145,15 +146,23 @@ pub fn contrasts(model: &Model, by: &str, options: &ContrastOptions, control: &C
 }
 
 impl Contrasts {
+    /// "3 comparisons", or "the 1 comparison that can be estimated (2 cannot)".
+    pub(crate) fn family(&self) -> String {
+        let known = self.contrasts.iter().filter(|row| row.value.is_some()).count();
+        let count = whole(known as u64, "comparison", "comparisons");
+        let open = self.contrasts.len() - known;
+        if open == 0 { count } else { format!("the {count} that can be estimated ({open} cannot)") }
+    }
+
     /// True where P value and limits both show a difference.
     pub(crate) fn shows(&self, row: &Contrast) -> bool {
-        row.p_adjusted.is_some_and(|p| p < 1.0 - self.level) && !self.parts(row)
+        row.p_adjusted.is_some_and(|p| p < 1.0 - self.confidence) && !self.parts(row)
     }
 
     /// True where the P value of a stepwise adjustment shows what the limits of all contrasts at once do not.
     pub(crate) fn parts(&self, row: &Contrast) -> bool {
         let neutral = if self.scale == Scale::Points { 0.0 } else { 1.0 };
-        let small = row.p_adjusted.is_some_and(|p| p < 1.0 - self.level);
+        let small = row.p_adjusted.is_some_and(|p| p < 1.0 - self.confidence);
         small && row.low.zip(row.high).is_some_and(|(low, high)| low <= neutral && neutral <= high)
     }
 }
@@ -166,9 +175,9 @@ pub(crate) fn ask(
     options: &ContrastOptions,
     (limits, control): (bool, &Control),
 ) -> Result<Asked> {
-    check_level(options.level)?;
+    check_level(options.confidence)?;
     check_margin(options)?;
-    let adjust: Adjust = options.adjust.parse()?;
+    let adjust: Adjust = options.together.parse()?;
     let names = Names { model, ready };
     let asked = std::iter::once(by).chain(options.within.as_deref()).chain(options.changing_with.as_deref());
     let asked: Vec<usize> = asked.map(|name| Ok(names.factor(name)?.0)).collect::<Result<_>>()?;
@@ -261,8 +270,8 @@ fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved
         changing_with: options.changing_with.clone(),
         against: family.against.clone(),
         scale: options.scale,
-        adjust: options.adjust.clone(),
-        level: options.level,
+        together: options.together.clone(),
+        confidence: options.confidence,
         df: fewest.or_else(|| error.and_then(|error| error.df)),
         critical: solved.critical,
         margin: options.margin,

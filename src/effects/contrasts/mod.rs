@@ -16,7 +16,7 @@ pub(crate) use figures::{Asked, ask};
 pub use figures::{Contrast, Contrasts, contrasts};
 pub use goal::Scale;
 pub(crate) use judge::{Judge, by_score};
-pub use options::{Adjust, ContrastOptions, Kind};
+pub use options::{Adjust, ContrastOptions, Pattern};
 pub(crate) use profile::Profile;
 
 pub(crate) fn unsettled() -> crate::Error {

@@ -11,15 +11,15 @@ use crate::error::{ChoiceError, Result};
 
 /// Which levels are set against which.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Kind {
+#[serde(rename_all = "kebab-case")]
+pub enum Pattern {
     /// Every level against every earlier one.
     #[default]
-    Pairwise,
+    AllPairs,
     /// Every level against one.
     Control,
     /// Every level against the one before it.
-    Consecutive,
+    Steps,
     /// The change from the lowest to the highest level along a straight line through the rates.
     Trend,
     /// Weights per level under a name; positive ones are scaled to sum to 1.
@@ -50,7 +50,7 @@ const SINGLE: [(&str, Adjust); 4] = [
 ];
 
 impl Adjust {
-    /// The name that `adjust=` accepts.
+    /// The name that `together=` accepts.
     #[must_use]
     pub fn name(self) -> &'static str {
         match self {
@@ -103,7 +103,7 @@ pub struct ContrastOptions {
     /// The level that all others are set against; "control" for the control.
     pub against: Option<String>,
     /// Which levels are set against which; with `against` every level against that one.
-    pub kind: Kind,
+    pub pattern: Pattern,
     /// A factor within whose levels the contrasts are formed.
     pub within: Option<String>,
     /// A factor with which the contrasts may change: differences of differences between its levels.
@@ -111,7 +111,7 @@ pub struct ContrastOptions {
     /// The scale.
     pub scale: Scale,
     /// Name of an [`Adjust`].
-    pub adjust: String,
+    pub together: String,
     /// Contrasts within it count as equivalent: a proportion for differences, a factor above 1 for ratios.
     pub margin: Option<f64>,
     /// Factors and covariates held at a value.
@@ -119,9 +119,9 @@ pub struct ContrastOptions {
     /// How other factors are averaged over.
     pub average: Average,
     /// Whose rates are compared where trays have random effects.
-    pub of: RateOf,
+    pub rate_of: RateOf,
     /// Confidence level of all intervals together.
-    pub level: f64,
+    pub confidence: f64,
     /// Seed of the quasi-random points of the joint distribution.
     pub seed: u64,
 }
@@ -130,16 +130,16 @@ impl Default for ContrastOptions {
     fn default() -> Self {
         Self {
             against: None,
-            kind: Kind::Pairwise,
+            pattern: Pattern::AllPairs,
             within: None,
             changing_with: None,
             scale: Scale::Points,
-            adjust: "joint".to_owned(),
+            together: "joint".to_owned(),
             margin: None,
             at: BTreeMap::new(),
-            average: Average::Equal,
-            of: RateOf::Population,
-            level: 0.95,
+            average: Average::Alike,
+            rate_of: RateOf::AllTrays,
+            confidence: 0.95,
             seed: 1,
         }
     }

@@ -5,7 +5,7 @@ use rayon::prelude::*;
 use super::family::{Family, Member};
 use super::goal::{Goal, Scale};
 use super::judge::Judge;
-use super::options::{Adjust, ContrastOptions, Kind};
+use super::options::{Adjust, ContrastOptions, Pattern};
 use super::profile::Profile;
 use super::unsettled;
 use crate::control::{Control, Signal};
@@ -74,7 +74,7 @@ impl<'a> Work<'a> {
     /// [`EffectError::NotEstimable`]; [`crate::error::ModelError::NotFitted`] when a constrained fit does not settle; a method that
     /// does not suit the family; [`crate::Error::Interrupted`].
     pub(super) fn solve(&self, limits: bool) -> Result<Solved> {
-        let judge = Judge::new(self.model, self.ready, self.options.of)?;
+        let judge = Judge::new(self.model, self.ready, self.options.rate_of)?;
         let goals = self.goals(&judge);
         if goals.is_empty() {
             let reason = "each needs a combination of levels that was not tried".to_owned();
@@ -161,7 +161,7 @@ impl<'a> Work<'a> {
         let method = match self.adjust {
             Adjust::List(adjustment) => {
                 let adjusted = adjusted_p(&single, adjustment, self.control)?;
-                let alpha = 1.0 - adjustment.interval_level(self.options.level, roots.len());
+                let alpha = 1.0 - adjustment.interval_level(self.options.confidence, roots.len());
                 let critical = dofs.iter().map(|df| critical(alpha, *df)).collect();
                 let p = single.into_iter().zip(adjusted).collect();
                 return Ok(Together { p, critical, reached: true });
@@ -179,7 +179,7 @@ impl<'a> Work<'a> {
         let family =
             simultaneous::Family { estimates: &turned, covariance: &r, df: fewest, direction: Direction::Either };
         let precision = Precision { seed: self.options.seed, ..PRECISION };
-        let found = single_step(&family, method, self.options.level, &precision, self.control)?;
+        let found = single_step(&family, method, self.options.confidence, &precision, self.control)?;
         let back = |df: &f64| {
             if *df > fewest { critical(student_t::two_sided(found.critical, fewest), *df) } else { found.critical }
         };
@@ -194,14 +194,15 @@ impl<'a> Work<'a> {
             Adjust::Scheffe => Ok(SingleStep::Scheffe),
             Adjust::Dunnett if self.family.against.is_some() && self.one_list() => Ok(SingleStep::Dunnett),
             Adjust::TukeyKramer
-                if self.options.kind == Kind::Pairwise && self.family.against.is_none() && self.one_list() =>
+                if self.options.pattern == Pattern::AllPairs && self.family.against.is_none() && self.one_list() =>
             {
                 Ok(SingleStep::TukeyKramer { groups: self.family.blends.len() })
             }
-            Adjust::Dunnett => Err(unsuited("adjust=\"dunnett\"", "use it with against=, or use adjust=\"joint\"")),
-            Adjust::TukeyKramer => {
-                Err(unsuited("adjust=\"tukey-kramer\"", "use it for all pairs of one factor, or use adjust=\"joint\""))
-            }
+            Adjust::Dunnett => Err(unsuited("together=\"dunnett\"", "use it with against=, or use together=\"joint\"")),
+            Adjust::TukeyKramer => Err(unsuited(
+                "together=\"tukey-kramer\"",
+                "use it for all pairs of one factor, or use together=\"joint\"",
+            )),
         }
     }
 

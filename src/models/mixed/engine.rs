@@ -217,7 +217,7 @@ mod tests {
         let (rooted, stuck) = ([3.0, 7.0, 2.0, 9.0, 12.0, 8.0, 1.0, 0.0, 4.0], [12.0; 9]);
         let (bay, tray): (Vec<usize>, Vec<usize>) = (0..9).map(|i| (i / 3, i)).unzip();
         let cross: Vec<usize> = (0..9).map(|i| i % 3).collect();
-        for link in [Link::Logit, Link::Probit, Link::Cloglog, Link::Loglog] {
+        for link in [Link::Logit, Link::Probit, Link::ComplementaryLogLog, Link::LogLog] {
             let rows = Rows { x: &x, rooted: &rooted, stuck: &stuck, offset: &[], copies: &[], link };
             let table = rows.table().unwrap();
             let layouts: [&[&[usize]]; 4] = [&[&bay], &[&tray], &[&bay, &tray], &[&bay, &cross]];

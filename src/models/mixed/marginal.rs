@@ -98,7 +98,7 @@ pub fn latent_icc(link: Link, share: f64, total: f64) -> f64 {
     let own = match link {
         Link::Logit => PI * PI / 3.0,
         Link::Probit => 1.0,
-        Link::Cloglog | Link::Loglog => PI * PI / 6.0,
+        Link::ComplementaryLogLog | Link::LogLog => PI * PI / 6.0,
     };
     share / (total + own)
 }

@@ -125,7 +125,7 @@ pub(crate) fn fit(units: &Arc<Units>, spec: &ModelSpec, frame: Frame) -> Result<
     let mut record = law.law_record(trays.in_words());
     record.equal_icc = trays.equal_icc(&law, &design.x())?;
     model.law = Some(record);
-    model.spread = law.spread(&trays, &model.strata, spec.level)?;
+    model.spread = law.spread(&trays, &model.strata, spec.confidence)?;
     (model.trays, model.separated) = (spec.trays, separated);
     model.notes = wording::notes(&model, &frame);
     wording::verdict(&mut model);

@@ -154,9 +154,9 @@ impl<'a> Trays<'a> {
     }
 }
 
-/// The column of `icc_by` as a grouping.
+/// The column of `correlation_by` as a grouping.
 fn icc(frame: &Frame, units: &Units, spec: &ModelSpec) -> Result<Option<Layer>> {
-    let Some(name) = &spec.icc_by else { return Ok(None) };
+    let Some(name) = &spec.correlation_by else { return Ok(None) };
     let layer = Layer::of(frame, units, name)?;
     if layer.levels < 2 {
         let level = layer.labels().into_iter().next().unwrap_or_default();

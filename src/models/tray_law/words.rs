@@ -124,7 +124,7 @@ fn equal_icc_note(model: &Model) -> Option<Note> {
         .iter()
         .map(|one| format!("{:.3} for {}", one.value, one.level.clone().unwrap_or_default()))
         .collect();
-    let verdict = if found.p <= 1.0 - model.spec.level {
+    let verdict = if found.p <= 1.0 - model.spec.confidence {
         "They differ beyond chance"
     } else {
         "A difference between them is not shown, and one correlation for all would use the trays better"
@@ -137,7 +137,7 @@ fn equal_icc_note(model: &Model) -> Option<Note> {
         degrees_of_freedom(found.df),
         p_value(found.p)
     );
-    Some(Note::new("icc_by_level", text))
+    Some(Note::new("correlation_by_level", text))
 }
 
 fn few_trays_note(model: &Model) -> Option<Note> {
@@ -179,7 +179,7 @@ pub(in crate::models) fn fitted_text(model: &Model) -> String {
         TrayMode::BetaBinomial => {
             let rho = match model.spread.as_slice() {
                 [one] => format!("{:.4}", one.value),
-                _ => format!("by {}: {}", model.spec.icc_by.clone().unwrap_or_default(), values(4).join(", ")),
+                _ => format!("by {}: {}", model.spec.correlation_by.clone().unwrap_or_default(), values(4).join(", ")),
             };
             format!(
                 " Rates of trays followed a beta distribution with intraclass correlation 1 / (1 + a + b) = {rho} (Skellam 1948). {tests}"

@@ -1,11 +1,11 @@
 //! The words, table and notes of a tray correlation.
 
 use super::correlation::{CorrelationMethod, TrayCorrelation};
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::report::{cautions, facts, numbers, references, whole};
 
 pub(super) fn answer(found: TrayCorrelation, asked: CorrelationMethod) -> Answer<TrayCorrelation> {
-    let provenance = Provenance::new(&[("level", found.level.to_string()), ("method", found.method.clone())]);
+    let made_with = MadeWith::new(&[("confidence", found.confidence.to_string()), ("method", found.method.clone())]);
     Answer {
         kind: "tray_correlation".to_owned(),
         details: facts(&sentence(&found)),
@@ -14,8 +14,8 @@ pub(super) fn answer(found: TrayCorrelation, asked: CorrelationMethod) -> Answer
         notes: notes(&found, asked),
         methods: methods(&found),
         references: cited(&found),
-        figures: found,
-        provenance,
+        numbers: found,
+        made_with,
     }
 }
 
@@ -56,7 +56,7 @@ fn table(found: &TrayCorrelation) -> Sheet {
     sheet.number("value", rows.iter().map(|row| row.value));
     sheet.maybe("low", rows.iter().map(|row| row.low));
     sheet.maybe("high", rows.iter().map(|row| row.high));
-    sheet.number("level", rows.iter().map(|_| found.level));
+    sheet.number("confidence", rows.iter().map(|_| found.confidence));
     sheet.maybe("design_effect", rows.iter().map(|row| effect(Some(row.value))));
     sheet.maybe("design_effect_low", rows.iter().map(|row| effect(row.low)));
     sheet.maybe("design_effect_high", rows.iter().map(|row| effect(row.high)));
@@ -91,7 +91,7 @@ fn sentence(found: &TrayCorrelation) -> String {
     format!(
         "Two cuttings of one tray are correlated by {} ({}, {basis}, {}): {meaning}.",
         numbers::number(found.value),
-        limits(found.low, found.high, found.level),
+        limits(found.low, found.high, found.confidence),
         named(&found.method)
     )
 }
@@ -127,7 +127,7 @@ fn notes(found: &TrayCorrelation, asked: CorrelationMethod) -> Vec<Note> {
 }
 
 fn methods(found: &TrayCorrelation) -> String {
-    let percent = numbers::confidence(found.level);
+    let percent = numbers::confidence(found.confidence);
     if found.method == "anova" {
         return format!(
             "The intraclass correlation of cuttings within trays was estimated by analysis of variance between trays within treatments, pooled over {} with {} degrees of freedom; its {percent} interval is from the F distribution.",

@@ -51,14 +51,14 @@ impl std::str::FromStr for CorrelationMethod {
 #[serde(default)]
 pub struct CorrelationOptions {
     /// Confidence level, a proportion.
-    pub level: f64,
+    pub confidence: f64,
     /// Method that leads, by name; "anova" when not given.
     pub method: Option<String>,
 }
 
 impl Default for CorrelationOptions {
     fn default() -> Self {
-        Self { level: 0.95, method: None }
+        Self { confidence: 0.95, method: None }
     }
 }
 
@@ -85,7 +85,7 @@ pub struct TrayCorrelation {
     /// Its upper limit.
     pub high: Option<f64>,
     /// Confidence level.
-    pub level: f64,
+    pub confidence: f64,
     /// The leading method.
     pub method: String,
     /// Design effect `1 + (size - 1) value` of an ordinary tray, with a negative value taken as 0.
@@ -136,7 +136,7 @@ fn tray() -> String {
 /// use rootling::rates::{Arm, CorrelationOptions, tray_correlation};
 /// let arms = [Arm { rooted: vec![3, 9, 6, 12], stuck: vec![20, 20, 20, 20] }];
 /// let found = tray_correlation(&arms, &CorrelationOptions::default(), &rootling::control::Control::new())?;
-/// assert!(found.figures.value > 0.0 && found.figures.design_effect > 1.0);
+/// assert!(found.numbers.value > 0.0 && found.numbers.design_effect > 1.0);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn tray_correlation(
@@ -144,7 +144,7 @@ pub fn tray_correlation(
     options: &CorrelationOptions,
     control: &Control,
 ) -> Result<Answer<TrayCorrelation>> {
-    let level = check_level(options.level)?;
+    let level = check_level(options.confidence)?;
     let asked: CorrelationMethod = options.method.as_deref().unwrap_or("anova").parse()?;
     let arms: Vec<&Arm> = arms.iter().filter(|arm| !arm.stuck.is_empty()).collect();
     let arms: Vec<Arm> = arms.into_iter().cloned().collect();
@@ -182,7 +182,7 @@ pub fn tray_correlation(
         value: lead.value,
         low: lead.low,
         high: lead.high,
-        level,
+        confidence: level,
         design_effect: effect(lead.value),
         design_effect_low: lead.low.map(effect),
         design_effect_high: lead.high.map(effect),
@@ -216,7 +216,7 @@ pub fn trial_correlation(
     let all: Vec<usize> = (0..units.len()).collect();
     let treatments: Vec<&Factor> = units.treatments.iter().collect();
     let mut found = tray_correlation(&arms(units, &all, &treatments), options, control)?;
-    found.figures.called = unit_called(units);
+    found.numbers.called = unit_called(units);
     if let Some(block) = units.block.as_ref().filter(|block| block.levels.len() > 1) {
         found.notes.push(crate::Note::new(
             "blocks_included",

@@ -25,7 +25,7 @@ pub struct Intervals {
     /// Upper limits.
     pub high: Vec<f64>,
     /// Confidence level of each.
-    pub level: f64,
+    pub confidence: f64,
     /// The method's name.
     pub method: String,
 }
@@ -73,10 +73,16 @@ pub fn interval_many(
         let made = fill(&pairs.rooted, &pairs.stuck, control, &one)?;
         let gather = |from: &[f64]| pairs.place.par_iter().map(|at| at_place(from, *at)).collect();
         let [value, conf_low, conf_high] = [gather(&made[0]), gather(&made[1]), gather(&made[2])];
-        return Ok(Intervals { value, low: conf_low, high: conf_high, level, method: method.name().to_owned() });
+        return Ok(Intervals {
+            value,
+            low: conf_low,
+            high: conf_high,
+            confidence: level,
+            method: method.name().to_owned(),
+        });
     }
     let [value, conf_low, conf_high] = fill(rooted, stuck, control, &one)?;
-    Ok(Intervals { value, low: conf_low, high: conf_high, level, method: method.name().to_owned() })
+    Ok(Intervals { value, low: conf_low, high: conf_high, confidence: level, method: method.name().to_owned() })
 }
 
 fn at_place(from: &[f64], place: u32) -> f64 {

@@ -39,7 +39,14 @@ pub fn interval(count: Count, method: IntervalMethod, level: f64) -> Result<Esti
         IntervalMethod::Wald => Some((value * (1.0 - value) / count.stuck as f64).sqrt()),
         _ => None,
     };
-    Ok(Estimate { value, se: std_error, low: conf_low, high: conf_high, level, method: method.name().to_owned() })
+    Ok(Estimate {
+        value,
+        se: std_error,
+        low: conf_low,
+        high: conf_high,
+        confidence: level,
+        method: method.name().to_owned(),
+    })
 }
 
 /// One-sided confidence bound for the take rate: the limit on one side at the whole of 1 - level; the other end is 0 or 1.
@@ -63,7 +70,7 @@ pub fn bound(count: Count, method: IntervalMethod, level: f64, sides: Sides) -> 
     let reach = Reach::new(check_level(level)?, method, sides)?;
     let (conf_low, conf_high) = limits(count, method, &reach)?;
     let method = method.name().to_owned();
-    Ok(Estimate { value: count.rate(), se: None, low: conf_low, high: conf_high, level, method })
+    Ok(Estimate { value: count.rate(), se: None, low: conf_low, high: conf_high, confidence: level, method })
 }
 
 /// Which limits are wanted.

@@ -162,7 +162,7 @@ pub fn association(
     let by: Vec<String> = within.iter().chain([&treatment]).map(|one| one.name.clone()).collect();
     let names: Vec<&str> = by.iter().map(String::as_str).collect();
     let rates = TakeRatesOptions { trays: options.trays, ..TakeRatesOptions::default() };
-    let rates = take_rates(units, &names, &rates)?.figures.rates;
+    let rates = take_rates(units, &names, &rates)?.numbers.rates;
     let spread = randomised.as_ref().and_then(|one| one.spread).filter(|_| withheld.is_none());
     let judged_by = randomised.as_ref().map(|one| one.crossed.judged_by.clone()).unwrap_or_default();
     // Another test than that on tray rates knows nothing of what crosses the units.

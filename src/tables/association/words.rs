@@ -1,8 +1,8 @@
 //! The words, table and notes of an association.
 
 use super::trial::{Association, AssociationOptions, AssociationTest};
-use crate::answer::{Answer, Note, Provenance, Sheet};
-use crate::compare::{crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::compare::{Carried, crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested};
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread, leans_on_alike, more_alike, uneven_mix};
 use crate::report::{Spoken, capital, facts, fitted, join, numbers, plural, references, verb_for, whole};
@@ -30,13 +30,13 @@ pub(super) fn answer(
     table.maybe("df", tests.iter().map(|one| one.test.df));
     table.maybe("error_df", tests.iter().map(|one| one.test.error_df));
     table.number("p", tests.iter().map(|one| one.test.p));
-    let provenance = Provenance::new(&[
+    let made_with = MadeWith::new(&[
         ("factor", figures.factor.clone()),
         ("within", options.within.clone().unwrap_or_default()),
         ("trays", format!("{:?}", options.trays).to_lowercase()),
         ("method", figures.method.clone()),
     ]);
-    let provenance = Provenance { seed: figures.se.map(|_| options.seed), ..provenance };
+    let made_with = MadeWith { seed: figures.se.map(|_| options.seed), ..made_with };
     let mut cited = vec![references::PEARSON_1900, references::FISHER_1935];
     if counted(&figures) {
         cited.extend([
@@ -62,8 +62,8 @@ pub(super) fn answer(
         methods: methods(&figures, units, spread, options.outcome),
         references: cited,
         table,
-        figures,
-        provenance,
+        numbers: figures,
+        made_with,
     };
     answer_of_units(units, answer)
 }
@@ -110,8 +110,10 @@ fn decision(figures: &Association, units: &Units, options: &AssociationOptions) 
         return format!("{told}{}.", if shown == 0 { String::new() } else { not_dealt_out(figures, &told) });
     }
     let rate = |rate: &TakeRate| rate.levels.last().map(|level| (format!("{:.0}", 100.0 * rate.value), level.clone()));
-    let low = figures.rates.iter().min_by(|a, b| a.value.total_cmp(&b.value)).and_then(rate);
-    let high = figures.rates.iter().max_by(|a, b| a.value.total_cmp(&b.value)).and_then(rate);
+    let judged =
+        || figures.rates.iter().filter(|one| !one.levels.last().is_some_and(|level| figures.is_left_out(level)));
+    let low = judged().min_by(|a, b| a.value.total_cmp(&b.value)).and_then(rate);
+    let high = judged().max_by(|a, b| a.value.total_cmp(&b.value)).and_then(rate);
     let range = low.zip(high).map_or_else(String::new, |((low, worst), (high, best))| {
         let did = options.outcome.counted();
         format!(": {low} of 100 {did} at {}, {high} at {}", said.level(&worst), said.short(&best))
@@ -133,8 +135,18 @@ fn not_dealt_out(figures: &Association, told: &str) -> String {
 
 /// That a part of the units carries the test, for the decision line.
 fn tails(figures: &Association) -> Vec<String> {
-    let known = figures.carried.iter().filter(|_| figures.withheld.is_none());
-    known.filter_map(|one| one.tail(&figures.unit)).take(1).map(|tail| format!("; {tail}")).collect()
+    let known = || figures.carried.iter().filter(|_| figures.withheld.is_none());
+    let out: Vec<&str> = known().flat_map(Carried::unjudged).collect();
+    let out = (!out.is_empty()).then(|| format!("; {} cannot be judged", join(&out)));
+    let carried = known().filter_map(|one| one.tail(&figures.unit)).take(1).map(|tail| format!("; {tail}"));
+    out.into_iter().chain(carried).collect()
+}
+
+impl Association {
+    /// True for a level of which no unit carries the test.
+    fn is_left_out(&self, level: &str) -> bool {
+        self.carried.iter().any(|one| one.unjudged().any(|own| own == level))
+    }
 }
 
 /// Everything else, a fact a line: which units carry the test first.
@@ -328,7 +340,7 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
     }
     if TWO_LEVELS.contains(&figures.method.as_str()) {
         notes.push(Note::new(
-            "two_levels",
+            "ask_compare",
             "Two levels make this the question of a comparison, whose test leads here: comparing them gives the same P value, with the difference and its interval. The other tests of the table weigh the same counts in other ways.",
         ));
     }

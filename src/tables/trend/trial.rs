@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::trays::{ScoredTray, TrayTrend, adjusted_trend, tray_trend};
 use super::words;
 use crate::answer::Answer;
-use crate::compare::{Carried, Uneven, column, why_no_place_is_tested};
+use crate::compare::{Carried, TwoLevels, Uneven, column, two_level_test, why_no_place_is_tested};
 use crate::control::Control;
 use crate::counts::ExactOptions;
 use crate::counts::{line_of, trend};
@@ -26,7 +26,7 @@ use crate::trial::{Factor, Layout, Outcome, UnitKind, Units, follows_time, with_
 #[serde(default)]
 pub struct TrialTrendOptions {
     /// Confidence level, a proportion.
-    pub level: f64,
+    pub confidence: f64,
     /// Score of each level; the levels themselves when they are numbers.
     pub scores: Option<BTreeMap<String, f64>>,
     /// Whether trays are counted.
@@ -42,7 +42,7 @@ pub struct TrialTrendOptions {
 impl Default for TrialTrendOptions {
     fn default() -> Self {
         Self {
-            level: 0.95,
+            confidence: 0.95,
             scores: None,
             trays: TraysUse::Auto,
             exact: ExactOptions::default(),
@@ -140,7 +140,7 @@ pub fn trial_trend(
     options: &TrialTrendOptions,
     control: &Control,
 ) -> Result<Answer<TrialTrend>> {
-    let confidence = check_level(options.level)?;
+    let confidence = check_level(options.confidence)?;
     let treatment = column(units, factor)?;
     let scores = level_scores(treatment, options.scores.as_ref())?;
     let counted = units.kind == UnitKind::Tray && options.trays == TraysUse::Auto;
@@ -176,6 +176,9 @@ pub fn trial_trend(
     }
     if let Some(layout) = &layout {
         by_trays(&mut found, units, treatment, &scores, layout);
+        if treatment.levels.len() == 2 {
+            of_comparison(&mut found, two_level_test(units, treatment, BTreeMap::new())?, &scores)?;
+        }
     }
     by_cuttings(&mut found, counted, options, control)?;
     let shown = found.spread.is_some() && found.withheld.is_none();
@@ -315,6 +318,27 @@ fn by_trays(found: &mut TrialTrend, units: &Units, treatment: &Factor, scores: &
         None => found.withheld = Some(nothing_to_judge(found, groups.len())),
     }
     effective_cuttings(found, arms(units, treatment, scores, &layout.groups));
+}
+
+/// With two levels a trend is their comparison: its difference, test and limits lead.
+fn of_comparison(found: &mut TrialTrend, compared: TwoLevels, scores: &[f64]) -> Result<()> {
+    found.carried = compared.carried.or(found.carried.take());
+    let Some((strata, test)) = compared.strata.zip(compared.test) else {
+        found.withheld = compared.reason.or(found.withheld.take());
+        (found.p, found.se, found.low, found.high) = (None, None, None, None);
+        found.tests.clear();
+        return Ok(());
+    };
+    let critical = student_t::quantile(f64::midpoint(1.0, found.confidence), strata.df());
+    let (value, (low, high)) = (strata.difference(), strata.difference_limits(critical)?);
+    let turned = scores.first() > scores.get(1);
+    (found.value, found.low, found.high) =
+        if turned { (-value, Some(-high), Some(-low)) } else { (value, Some(low), Some(high)) };
+    (found.se, found.p, found.withheld, found.cut, found.crossed_left_out) = (None, Some(test.p), None, false, false);
+    (found.adjusted_for, found.judged_by) = (compared.adjusted_for, compared.judged_by);
+    let statistic = test.statistic.map(|t| if turned { -t } else { t });
+    found.tests.insert(0, TrendTest { counts: "trays".to_owned(), test: TestResult { statistic, ..test } });
+    Ok(())
 }
 
 /// Why no line through the rates of so many units is judged.

@@ -1,7 +1,7 @@
 //! The words, table and notes of a trend.
 
 use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, no_verdict_on_places, uneven_note};
 use crate::rates::leans_on_alike;
 use crate::report::{Spoken, capital, cautions, facts, fitted, join, limits_read, numbers, plural, references};
@@ -14,7 +14,7 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
     let counts = |one: &TrendTest| if one.counts == "trays" { plural(&found.unit) } else { one.counts.clone() };
     table.text("counts", found.tests.iter().map(counts));
     let statistic_is = |one: &TrendTest| match (one.test.method.as_str(), one.test.error_df) {
-        ("t on trays", _) => "t",
+        ("t on trays" | "score", _) => "t",
         (_, Some(_)) => "F",
         (_, None) if one.test.df.is_some() => "chi-square",
         _ => "sum of scores",
@@ -26,12 +26,12 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
     table.number("p", found.tests.iter().map(|one| one.test.p));
     let scores: Vec<String> = found.levels.iter().map(|one| format!("{} {}", one.level, one.score)).collect();
     let drawn = found.tests.iter().any(|one| one.test.method == "drawn trend");
-    let provenance = Provenance {
+    let made_with = MadeWith {
         seed: drawn.then_some(options.exact.seed),
-        ..Provenance::new(&[
+        ..MadeWith::new(&[
             ("factor", found.factor.clone()),
             ("scores", scores.join(", ")),
-            ("level", found.confidence.to_string()),
+            ("confidence", found.confidence.to_string()),
             ("trays", format!("{:?}", options.trays).to_lowercase()),
         ])
     };
@@ -43,8 +43,8 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
         methods: methods(&found, units, options.outcome),
         references: cited(&found),
         table,
-        figures: found,
-        provenance,
+        numbers: found,
+        made_with,
     };
     answer_of_units(units, answer)
 }
@@ -242,7 +242,8 @@ fn notes(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<Note> {
         if found.levels.iter().any(|one| one.n_units < 4) {
             notes.push(cautions::few_units(&found.unit));
         }
-        let alike = found.spread.filter(|_| found.withheld.is_none());
+        let by_trays = found.tests.first().is_some_and(|one| one.test.method == "t on trays");
+        let alike = found.spread.filter(|_| found.withheld.is_none() && by_trays);
         notes.extend(alike.and_then(|one| leans_on_alike(&found.unit, one.dispersion, one.dispersion_df)));
     }
     let carried = found.carried.as_ref().filter(|_| found.withheld.is_none());
@@ -257,8 +258,8 @@ fn notes(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<Note> {
     notes.extend(found.follows_time.as_ref().map(|place| time_note(&found.factor, place)));
     if found.levels.len() == 2 {
         notes.push(Note::new(
-            "two_levels",
-            "With two levels a trend is a comparison of the two, and the comparison is what to report: its test weighs the same counts in another way, so its P value may differ a little.",
+            "ask_compare",
+            "With two levels a trend is a comparison of the two, whose difference, test and interval lead here; lines below it weigh the same counts in other ways.",
         ));
         return notes;
     }
@@ -293,6 +294,12 @@ fn methods(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
             "A trend of the {rate} over {} (scores {}) was tested by the Cochran-Armitage test and its exact conditional form; {cuttings} were treated as independent. The rise along the line has a {percent} interval from the same variance.",
             found.factor,
             scores.join(", ")
+        );
+    }
+    if found.tests.first().is_some_and(|one| one.test.method == "score") {
+        return format!(
+            "The experimental unit was the {unit}. The {rate} at the two levels of {} was compared by a score statistic on effective numbers of {cuttings} within blocks and other treatments, judged by t, with the {percent} interval that inverts it.",
+            found.factor
         );
     }
     if !found.adjusted_for.is_empty() {

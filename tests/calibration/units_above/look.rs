@@ -118,10 +118,10 @@ fn alarms(above: &Above, units: &Units, seen: &mut Seen) {
         seen.add(names[0], 0, additive[wanted.position(Some(treatment)).unwrap()]);
         let options = CompareOptions { randomisations: 199, ..CompareOptions::default() };
         let found = strengths(units, treatment, "0", "1", &options, &Control::new());
-        seen.add(names[1], 0, alarm(found.ok().and_then(|found| found.figures.p)));
+        seen.add(names[1], 0, alarm(found.ok().and_then(|found| found.numbers.p)));
         let options = AssociationOptions { randomisations: 199, ..AssociationOptions::default() };
         let found = association(units, treatment, &options, &Control::new());
-        seen.add(names[2], 0, alarm(found.ok().and_then(|found| found.figures.p)));
+        seen.add(names[2], 0, alarm(found.ok().and_then(|found| found.numbers.p)));
         let side =
             |level: usize| if first { wanted.weights(Some(level), None) } else { wanted.weights(None, Some(level)) };
         let judged = classical.judged(&minus(&side(1), &side(0)), LEVEL);
@@ -142,7 +142,7 @@ fn rates_of_takes(above: &Above, units: &Units, seen: &mut Seen) {
     for (by, names) in asked {
         let Some(by) = by.into_iter().collect::<Option<Vec<&str>>>() else { continue };
         let Ok(found) = take_rates(units, &by, &TakeRatesOptions::default()) else { continue };
-        for rate in &found.figures.rates {
+        for rate in &found.numbers.rates {
             let here = |unit: &usize| {
                 by.iter().zip(&rate.levels).all(|(name, level)| units.factor(name).unwrap().label(*unit) == Some(level))
             };
@@ -190,25 +190,25 @@ fn model_answers(above: &Above, units: &Units, seen: &mut Seen) {
         ),
     ];
     let control = Control::new();
-    let plain = || ContrastOptions { adjust: "none".to_owned(), ..ContrastOptions::default() };
+    let plain = || ContrastOptions { together: "none".to_owned(), ..ContrastOptions::default() };
     for (treatment, first, rate_names, contrast_names) in sides {
         let Some(treatment) = treatment else { continue };
         let side =
             |level: usize| if first { wanted.weights(Some(level), None) } else { wanted.weights(None, Some(level)) };
         if let Ok(rates) = adjusted_rates(&model, treatment, &RateOptions::default()) {
-            for (level, rate) in rates.figures.rates.iter().enumerate() {
+            for (level, rate) in rates.numbers.rates.iter().enumerate() {
                 say(rate_names, Some((rate.low, rate.high)), &side(level), 0.0);
             }
         }
         if let Ok(found) = contrasts(&model, treatment, &plain(), &control) {
-            let one = &found.figures.contrasts[0];
+            let one = &found.numbers.contrasts[0];
             say(contrast_names, Some((one.low, one.high)), &minus(&side(1), &side(0)), -1.0);
         }
     }
     let (Some(between), Some(within)) = (above.between, above.within) else { return };
     let one_of = |name: &Option<String>| name.as_ref().and_then(|name| name.parse::<usize>().ok());
     if let Ok(rates) = adjusted_rates(&model, within, &RateOptions::within(between)) {
-        for rate in &rates.figures.rates {
+        for rate in &rates.numbers.rates {
             let weights = wanted.weights(one_of(&rate.within), rate.by.parse().ok());
             say(["cells", "width of cells"], Some((rate.low, rate.high)), &weights, 0.0);
         }
@@ -219,7 +219,7 @@ fn model_answers(above: &Above, units: &Units, seen: &mut Seen) {
     ] {
         let options = ContrastOptions { within: Some(inside.to_owned()), ..plain() };
         let Ok(found) = contrasts(&model, by, &options, &control) else { continue };
-        for one in &found.figures.contrasts {
+        for one in &found.numbers.contrasts {
             let at = one_of(&one.within);
             let side = |level: usize| {
                 if by == within { wanted.weights(at, Some(level)) } else { wanted.weights(Some(level), at) }

@@ -81,7 +81,7 @@ HOSTILE = [
     "45 %",
     "rooted",
     "value",
-    "level",
+    "confidence",
     "p",
     "tray",
     "(block)",

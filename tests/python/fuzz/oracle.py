@@ -17,7 +17,7 @@ import numpy as np
 import pandas as pd
 import polars as pl
 import rootling as rl
-from rootling._results import Figures
+from rootling._results import Numbers
 from rootling.exceptions import ChoiceError, RootlingWarning
 from rootling.models import Model
 
@@ -208,7 +208,7 @@ class Oracle:
             self.guarded(lambda: self._faces(result, numbers))
         elif isinstance(result, rl.Estimate):
             self.guarded(lambda: self._estimate(name, result, numbers))
-        elif isinstance(result, Figures):
+        elif isinstance(result, Numbers):
             self._faults(figures.faults(dict_of(result)))
         elif isinstance(result, rl.Trial):
             self.guarded(lambda: self._trial(result))
@@ -282,7 +282,7 @@ class Oracle:
 
 
 def dict_of(value: Any) -> Any:
-    if isinstance(value, Figures):
+    if isinstance(value, Numbers):
         return {name: dict_of(part) for name, part in value.items()}
     return [dict_of(part) for part in value] if isinstance(value, tuple) else value
 

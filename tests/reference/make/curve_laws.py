@@ -20,7 +20,7 @@ from scipy.optimize import brentq, minimize
 from scipy.special import betaln, expit, gammaln, logit
 from scipy.stats import chi2, t
 
-from dose import Axis, binomial_fit, profile_limits
+from curves import Axis, binomial_fit, profile_limits
 
 HERE = Path(__file__).resolve().parent
 DATA = HERE.parent.parent / "data"

@@ -268,8 +268,8 @@ def strata() -> list[dict]:
             case["corrected"] = [0.0, 1.0]
         kept = [t for t in case["strata"] if 0 < t[0][0] + t[1][0] < sum(flat(t))]
         peer = StratifiedTable([np.array(t, dtype=float) for t in kept])
-        case["breslow_day"] = float(peer.test_equal_odds(adjust=False).statistic)
-        case["tarone"] = float(peer.test_equal_odds(adjust=True).statistic)
+        case["breslow_day"] = float(peer.test_equal_odds(together=False).statistic)
+        case["tarone"] = float(peer.test_equal_odds(together=True).statistic)
         case["log_odds_se"] = float(peer.logodds_pooled_se)
         case["exact"] = exact_sum(case["strata"])
     return found

@@ -62,9 +62,11 @@ fn statistics_of_effects() {
         }
         assert!((model.loglik - list(&want["loglik"])[0]).abs() < 1e-8);
     };
-    for (id, link) in
-        [("crowder_logit", Link::Logit), ("crowder_probit", Link::Probit), ("crowder_cloglog", Link::Cloglog)]
-    {
+    for (id, link) in [
+        ("crowder_logit", Link::Logit),
+        ("crowder_probit", Link::Probit),
+        ("crowder_cloglog", Link::ComplementaryLogLog),
+    ] {
         let model = Model::fit(&crowder(), &quasi(ModelSpec { link, ..spec(&["seed", "extract"], &[]) })).unwrap();
         check(&model, &values(id), &["seed", "extract"]);
         assert!(model.criteria.is_none(), "a dispersion leaves no likelihood");
@@ -155,13 +157,13 @@ fn weights_are_repeated_or_missing_counts() {
     for treatment in &mut repeated.treatments {
         treatment.codes = copies.iter().map(|at| treatment.codes[*at]).collect();
     }
-    for trays in [TrayMode::Quasi, TrayMode::Ignore] {
+    for trays in [TrayMode::Dispersion, TrayMode::Ignore] {
         let asked = ModelSpec { trays, ..spec(&["seed", "extract"], &[]) };
         let a = Model::fit(&weighted, &ModelSpec { weights: Some("care".into()), ..asked.clone() }).unwrap();
         let b = Model::fit(&repeated, &asked).unwrap();
         near(&estimates(&a), &estimates(&b), 1e-11);
         near(&errors(&a), &errors(&b), 1e-11);
-        assert_rel!(a.pearson, b.pearson, if trays == TrayMode::Quasi { 1e-11 } else { f64::INFINITY });
+        assert_rel!(a.pearson, b.pearson, if trays == TrayMode::Dispersion { 1e-11 } else { f64::INFINITY });
         // Units, not weights, set the degrees of freedom.
         assert_eq!(a.n_units, 14);
         assert!(has_note(&a.notes, "weighted"));
@@ -172,7 +174,7 @@ fn weights_are_repeated_or_missing_counts() {
     let model = Model::fit(&weighted, &quasi).unwrap();
     assert_eq!(model.strata.tray.df, Some(12.0));
     let law = ModelSpec { trays: TrayMode::Random, ..quasi.clone() };
-    assert!(Model::fit(&weighted, &law).unwrap_err().to_string().contains("trays=\"quasi\""));
+    assert!(Model::fit(&weighted, &law).unwrap_err().to_string().contains("trays=\"dispersion\""));
     weighted.covariates[0].values[4] = -0.5;
     assert!(
         Model::fit(&weighted, &quasi).unwrap_err().to_string().contains("weight -0.5 of column \"care\" in unit 5")
@@ -213,7 +215,7 @@ fn offsets_and_powers_in_every_mode() {
     let mut asked = spec(&["a", "x"], &[]);
     asked.polynomials.insert("x".into(), 2);
     let mut found = Vec::new();
-    for trays in [TrayMode::Ignore, TrayMode::Quasi, TrayMode::BetaBinomial, TrayMode::Random] {
+    for trays in [TrayMode::Ignore, TrayMode::Dispersion, TrayMode::BetaBinomial, TrayMode::Random] {
         asked.trays = trays;
         let plain = Model::fit(&data, &asked).unwrap();
         let other = Model::fit(&data, &ModelSpec { offset: Some("part".into()), ..asked.clone() }).unwrap();
@@ -294,7 +296,7 @@ fn printed_and_computed_fits_of_the_reference_sets() {
     let table = Table::read("bliss_beetles.csv");
     let mut beetles = units(UnitKind::Tray, table.whole("killed"), table.whole("n"), vec![]);
     beetles.covariates = vec![Covariate { name: "dose".into(), values: table.number("log10_dose") }];
-    for (name, link) in [("logit", Link::Logit), ("probit", Link::Probit), ("cloglog", Link::Cloglog)] {
+    for (name, link) in [("logit", Link::Logit), ("probit", Link::Probit), ("cloglog", Link::ComplementaryLogLog)] {
         let model = Model::fit(&beetles, &quasi(ModelSpec { link, ..spec(&["dose"], &[]) })).unwrap();
         check("bliss_deviances_printed", name, model.deviance);
         if link == Link::Logit {

@@ -82,8 +82,8 @@ fn link(name: &str) -> Link {
     match name {
         "logit" => Link::Logit,
         "probit" => Link::Probit,
-        "cloglog" => Link::Cloglog,
-        _ => Link::Loglog,
+        "cloglog" => Link::ComplementaryLogLog,
+        _ => Link::LogLog,
     }
 }
 
@@ -130,7 +130,8 @@ fn generated_profiles_reach_their_cutoff() {
     // same model with the coefficient held there (through an offset) falls by the quantile.
     for (index, kind) in [(5, "polynomial"), (46, "interaction"), (57, "offset"), (48, "weights"), (43, "separated")] {
         let (units, repeat) = case(index, kind);
-        let link = [Link::Logit, Link::Probit, Link::Cloglog, Link::Loglog][((index + repeat) % 4) as usize];
+        let link =
+            [Link::Logit, Link::Probit, Link::ComplementaryLogLog, Link::LogLog][((index + repeat) % 4) as usize];
         let asked = ModelSpec { trays: rootling::models::TrayMode::Ignore, ..asked(kind, repeat, link) };
         let model = Model::fit(&units, &asked).unwrap();
         let (frame, quantile) = (rootling::models::Frame::new(&units, &asked).unwrap(), 3.841_458_820_694_124);

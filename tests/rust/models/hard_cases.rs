@@ -9,7 +9,7 @@ use rootling::trial::{Covariate, UnitKind, Units};
 
 use super::{errors, estimates, factor, has_note, near, spec, units};
 
-const LINKS: [Link; 4] = [Link::Logit, Link::Probit, Link::Cloglog, Link::Loglog];
+const LINKS: [Link; 4] = [Link::Logit, Link::Probit, Link::ComplementaryLogLog, Link::LogLog];
 
 fn two(rooted: Vec<u64>, stuck: Vec<u64>) -> Units {
     let levels: Vec<&str> = (0..rooted.len()).map(|at| if at < rooted.len() / 2 { "0" } else { "2500" }).collect();
@@ -20,7 +20,7 @@ fn two(rooted: Vec<u64>, stuck: Vec<u64>) -> Units {
 fn all_rooted_and_none_rooted() {
     for rooted in [20, 0] {
         for link in LINKS {
-            for trays in [TrayMode::Quasi, TrayMode::Ignore] {
+            for trays in [TrayMode::Dispersion, TrayMode::Ignore] {
                 let asked = ModelSpec { link, trays, ..spec(&["strength"], &[]) };
                 let model = Model::fit(&two(vec![rooted; 6], vec![20; 6]), &asked).unwrap();
                 assert!(model.penalised && has_note(&model.notes, "separation"));
@@ -57,13 +57,13 @@ fn more_coefficients_than_trays() {
     let model = Model::fit(&data, &asked).unwrap();
     assert_eq!((model.convergence.rank, model.error_df), (5, 0));
     assert_eq!(model.convergence.verdict, Verdict::Caution);
-    assert!(has_note(&model.notes, "aliased") && has_note(&model.notes, "empty_combinations"));
-    let aliased: Vec<&str> = model.aliased.iter().map(|alias| alias.name.as_str()).collect();
+    assert!(has_note(&model.notes, "inseparable") && has_note(&model.notes, "empty_combinations"));
+    let inseparable: Vec<&str> = model.inseparable.iter().map(|alias| alias.name.as_str()).collect();
     assert_eq!(
-        aliased,
+        inseparable,
         ["length squared", "length cubed", "strength 2500 x rootstock K17", "strength 5000 x rootstock K17"]
     );
-    assert!(model.aliased[0].with.contains(&"rootstock K17".to_owned()));
+    assert!(model.inseparable[0].with.contains(&"rootstock K17".to_owned()));
     // A saturated fit meets every count.
     assert!(model.deviance < 1e-9);
 }
@@ -94,7 +94,10 @@ fn collinear_scaled_and_constant_covariates() {
         assert_rel!(a.p, b.p, 1e-6);
     }
     let both = fit(&["cm", "mm"]).unwrap();
-    assert_eq!((both.aliased[0].name.as_str(), both.aliased[0].with.as_slice()), ("mm", &["cm".to_owned()][..]));
+    assert_eq!(
+        (both.inseparable[0].name.as_str(), both.inseparable[0].with.as_slice()),
+        ("mm", &["cm".to_owned()][..])
+    );
     assert_eq!(both.convergence.verdict, Verdict::Caution);
     let only = fit(&["same"]).unwrap_err().to_string();
     assert!(only.contains("\"same\" has the single level \"3\""), "{only}");
@@ -176,8 +179,11 @@ fn dependent_columns_of_many_rows_are_found() {
     nearly[31_415] += 0.5;
     data.covariates.push(Covariate { name: "nearly".into(), values: nearly });
     let model = Model::fit(&data, &spec(&["a", "x", "twice", "nearly"], &[])).unwrap();
-    assert_eq!(model.aliased.len(), 1);
-    assert_eq!((model.aliased[0].name.as_str(), model.aliased[0].with.as_slice()), ("twice", &["x".to_owned()][..]));
+    assert_eq!(model.inseparable.len(), 1);
+    assert_eq!(
+        (model.inseparable[0].name.as_str(), model.inseparable[0].with.as_slice()),
+        ("twice", &["x".to_owned()][..])
+    );
     assert!(model.convergence.converged && model.coefficients.iter().any(|c| c.name == "nearly"));
 }
 
@@ -210,7 +216,7 @@ fn blocks_of_columns_are_the_columns_written_out() {
     for (index, kind) in [(36, "interaction"), (46, "interaction"), (55, "polynomial"), (59, "many"), (158, "weights")]
     {
         let (data, repeat) = super::generated::case(index, kind);
-        let asked = super::generated::asked(kind, repeat, Link::Cloglog);
+        let asked = super::generated::asked(kind, repeat, Link::ComplementaryLogLog);
         let frame = Frame::new(&data, &asked).unwrap();
         let design = Design::full(&frame);
         let written = Columns::dense(&design.x(), frame.data.stuck.len());

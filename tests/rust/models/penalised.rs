@@ -7,8 +7,12 @@ use serde_json::Value;
 use super::{errors, estimates, factor, full_arm, has_note, near, spec, units};
 use crate::support::number;
 
-const LINKS: [(&str, Link); 4] =
-    [("logit", Link::Logit), ("probit", Link::Probit), ("cloglog", Link::Cloglog), ("loglog", Link::Loglog)];
+const LINKS: [(&str, Link); 4] = [
+    ("logit", Link::Logit),
+    ("probit", Link::Probit),
+    ("cloglog", Link::ComplementaryLogLog),
+    ("loglog", Link::LogLog),
+];
 
 fn values(name: &str) -> Value {
     let file: Value = serde_json::from_str(include_str!("../../reference/values/penalised_fits.json")).unwrap();
@@ -73,7 +77,7 @@ fn a_penalty_on_request_in_every_mode() {
     let mut spec = ModelSpec { penalised: true, ..spec(&["strength"], &[]) };
     let mut plain = full_arm();
     plain.rooted = vec![14, 13, 15, 14, 18, 17, 19, 18];
-    for trays in [TrayMode::Quasi, TrayMode::Ignore, TrayMode::BetaBinomial, TrayMode::Random] {
+    for trays in [TrayMode::Dispersion, TrayMode::Ignore, TrayMode::BetaBinomial, TrayMode::Random] {
         spec.trays = trays;
         let model = Model::fit(&plain, &spec).unwrap();
         assert!(model.penalised && has_note(&model.notes, "penalised"), "{trays:?}");

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::margins::Margins;
 use super::regions::{Observed, Side, ln_region};
-use crate::answer::{Answer, Note, Provenance, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::counts::ContingencyTable;
 use crate::counts::{DifferenceMethod, difference, gap_in_words, range_in_words, rates_in_words};
@@ -63,9 +63,9 @@ pub struct UnconditionalTest {
     /// Two-sided P: tables ordered by the two-sided statistic (Fisher's P by probability, or the size of the score).
     pub p: f64,
     /// P for a lower rate in the second row.
-    pub less: f64,
+    pub p_lower: f64,
     /// P for a higher rate in the second row.
-    pub greater: f64,
+    pub p_higher: f64,
     /// Twice the smaller one-sided P, at most 1: the other two-sided definition.
     pub doubled: f64,
     /// The common rate at which the two-sided probability is largest.
@@ -77,7 +77,7 @@ pub struct UnconditionalTest {
     /// Upper limit.
     pub high: f64,
     /// Level of the interval.
-    pub level: f64,
+    pub confidence: f64,
 }
 
 /// Unconditional exact test of the 2 x 2 table `[[a, b], [c, d]]`: rows are groups of fixed size, the first column counts
@@ -100,7 +100,7 @@ pub struct UnconditionalTest {
 /// let table = ContingencyTable::new(vec![vec![5, 0], vec![0, 5]])?;
 /// let found = unconditional(&table, UnconditionalOrder::Barnard, 0.95, &rootling::control::Control::new())?;
 /// // only this table and its mirror, both most probable at p = 1/2: 2 / 2^10
-/// assert!((found.figures.p * 512.0 - 1.0).abs() < 1e-9);
+/// assert!((found.numbers.p * 512.0 - 1.0).abs() < 1e-9);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn unconditional(
@@ -137,14 +137,14 @@ pub fn unconditional(
     let figures = UnconditionalTest {
         method: order.name().to_owned(),
         p: number(both),
-        less,
-        greater,
+        p_lower: less,
+        p_higher: greater,
         doubled: (2.0 * less.min(greater)).min(1.0),
         common_rate: both.p,
         value: gap.value,
         low: gap.low,
         high: gap.high,
-        level,
+        confidence: level,
     };
     Ok(answer(figures, first, second, order))
 }
@@ -160,7 +160,7 @@ fn answer(
     table.maybe("value", [Some(figures.value), None, None]);
     table.maybe("low", [Some(figures.low), None, None]);
     table.maybe("high", [Some(figures.high), None, None]);
-    table.number("p", [figures.p, figures.less, figures.greater]);
+    table.number("p", [figures.p, figures.p_lower, figures.p_higher]);
     let (ordering, cited) = match order {
         UnconditionalOrder::Boschloo => {
             ("the P value of Fisher's exact test (two-sided by probability)", references::BOSCHLOO_1970)
@@ -170,9 +170,9 @@ fn answer(
     };
     let sentence = format!(
         "{} difference is shown ({}): {} in the second group than in the first.",
-        if figures.p <= 1.0 - figures.level { "A" } else { "No" },
+        if figures.p <= 1.0 - figures.confidence { "A" } else { "No" },
         numbers::p_value(figures.p),
-        gap_in_words((figures.value, figures.low, figures.high), figures.level, "trees per 100")
+        gap_in_words((figures.value, figures.low, figures.high), figures.confidence, "trees per 100")
     );
     let details = vec![
         format!("{}.", capital(&rates_in_words(first, second))),
@@ -188,7 +188,7 @@ fn answer(
             "Two take rates were compared by an unconditional exact test that orders the tables by {ordering} and takes the largest probability over the unknown common rate; the difference has its score interval (Miettinen-Nurminen). Cuttings were treated as independent."
         ),
         references: vec![cited.to_owned(), references::MIETTINEN_NURMINEN_1985.to_owned()],
-        provenance: Provenance::new(&[("method", figures.method.clone()), ("level", figures.level.to_string())]),
-        figures,
+        made_with: MadeWith::new(&[("method", figures.method.clone()), ("confidence", figures.confidence.to_string())]),
+        numbers: figures,
     }
 }

@@ -50,7 +50,7 @@ def method(rng: random.Random, name: str, options: dict[str, Any]) -> dict[str, 
 
 def with_level(rng: random.Random, options: dict[str, Any]) -> dict[str, Any]:
     if rng.random() < 0.5:
-        options["level"] = level(rng)
+        options["confidence"] = level(rng)
     return options
 
 

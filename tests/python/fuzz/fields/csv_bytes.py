@@ -128,7 +128,7 @@ def run(look: Oracle) -> None:
     path.write_bytes(data)
     roles = dict(design.roles)
     if rng.random() < 0.4:
-        roles["bad_rows"] = "set_aside"
+        roles["bad_rows"] = "set-aside"
     if rng.random() < 0.2:
         roles["encoding"] = rng.choice(ENCODINGS)
     if rng.random() < 0.15:

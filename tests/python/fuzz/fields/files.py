@@ -76,7 +76,7 @@ def damaged(look: Oracle) -> None:
     path.write_bytes(data)
     roles = dict(design.roles)
     if rng.random() < 0.3:
-        roles["bad_rows"] = "set_aside"
+        roles["bad_rows"] = "set-aside"
     if rng.random() < 0.2:
         roles[rng.choice(["sheet", "header_row", "encoding"])] = draw.silly(rng)
     trial = look.call(rl.load_trial, path, **roles)
@@ -141,7 +141,7 @@ def reports(look: Oracle) -> None:
     if not _report:
         roles = {"rooted": "rooted", "stuck": "stuck", "treatments": ["strength"], "tray": "tray", "block": "bench"}
         _report.append(rl.tables.chi_square([[8, 2], [1, 5]]))
-        _report.append(rl.load_trial(rl.demo.two_strengths(seed=1), **roles).model("strength").diagnostics())
+        _report.append(rl.load_trial(rl.demo.two_strengths(seed=1), **roles).model("strength").checks())
     title = draw.name(rng, 0.8) if rng.random() < 0.8 else draw.silly(rng)
     what = rng.choice([_report[0], _report[0], [_report[0]], [], draw.silly(rng)])
     if rng.random() < 0.5:

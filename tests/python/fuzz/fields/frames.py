@@ -128,7 +128,7 @@ def run(look: Oracle) -> None:
         data, look.others_panic = columns, True
     roles = dict(design.roles)
     if rng.random() < 0.4:
-        roles["bad_rows"] = "set_aside"
+        roles["bad_rows"] = "set-aside"
     if rng.random() < 0.1:
         roles["distinct_levels"] = True
     if rng.random() < 0.15:

@@ -15,7 +15,14 @@ LOAD = ["rooted", "stuck", "dead", "treatments", "tray", "block", "whole_plot", 
 LOAD += ["strength", "control", "level_order", "rooted_percent", "wide", "fill_down", "lost", "leave_out", "sheet"]
 LOAD += ["header_row", "thousands", "decimal", "encoding", "checked", "bad_rows", "distinct_levels", "earlier"]
 UNITS = ["mg/L", "g/L", "ppm w/v", "ppm w/w", "mg/kg", "%", "% w/v", "mM", "ppm"]
-CURVE = {"shift": [1.0], "share": [0.9], "common": ["rootstock"], "blocks": ["spread"], "bootstrap": [99], "seed": [2]}
+CURVE = {
+    "zero_scale": [1.0],
+    "enough": [0.9],
+    "common": ["rootstock"],
+    "blocks": ["spread"],
+    "draws": [99],
+    "seed": [2],
+}
 MORE = {"offset": ["length"], "weights": ["length"], "robust_by": ["bench"]}
 METHODS = ["quick dip", "soak", "talc", "paste", None]
 

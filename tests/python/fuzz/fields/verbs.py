@@ -13,7 +13,7 @@ from fuzz.fields.counts import level
 from fuzz.figures import first_change
 from fuzz.oracle import Oracle
 
-LEVELS: dict[str, list[Any]] = {"level": [0.8, 0.9, 0.99]}
+LEVELS: dict[str, list[Any]] = {"confidence": [0.8, 0.9, 0.99]}
 OUTCOME = {"outcome": ["take", "survival", "rooted-of-survivors"]}
 IGNORE = {"trays": ["auto", "ignore"]}
 AT = {"at": [{}, {"rootstock": "K12"}, {"strength": 0}, {"length": 12}, {"length": 1e6}, {"bench": "B1"}, {"x": 1}]}
@@ -22,37 +22,47 @@ CHOICES: dict[str, dict[str, list[Any]]] = {
     | {"method": ["wilson", "blaker", "clopper-pearson"]},
     "compare": {"margin": [0.1, 0.3], "method": ["newcombe", "exact"], "nearly": [0.05, 0.5], **AT, **LEVELS, **IGNORE}
     | OUTCOME,
-    "compare_all": {"adjust": ["holm", "sidak", "none"], "against": [0, 500], **AT, **LEVELS, **IGNORE, **OUTCOME},
+    "compare_all": {"together": ["holm", "sidak", "none"], "against": [0, 500], **AT, **LEVELS, **IGNORE, **OUTCOME},
     "association": {"within": ["bench", "rootstock"], "method": ["donner", "rao-scott", "score", "randomisation"]}
     | IGNORE
     | OUTCOME,
     "trend": {"scores": [{0: 1, 500: 2, 1000: 3}], **LEVELS, **IGNORE, **OUTCOME},
     "tray_correlation": {"method": ["anova", "beta-binomial"], **LEVELS},
     "strength_curve": {"shape": ["flat", "straight", "rising", "falling", "hump", "brain-cousens"]}
-    | {"within": ["rootstock", "bench"], "trays": ["quasi", "ignore"], "margin": [0.02, 0.2], **AT, **LEVELS},
+    | {"within": ["rootstock", "bench"], "trays": ["dispersion", "ignore"], "nearly": [0.02, 0.2], **AT, **LEVELS},
     "damage_threshold": {"within": ["rootstock"], "rise": [0.01, 0.2], **AT, **LEVELS, **IGNORE},
     "response_surface": {"darkness": ["length", "bench", "rootstock"], **AT, **LEVELS},
-    "model": {"trays": ["effective", "quasi", "beta-binomial", "random", "robust", "ignore"]}
-    | {"link": ["probit", "cloglog", "loglog"], "interactions": [[("strength", "rootstock")]], "penalised": [True]}
+    "model": {"trays": ["effective", "dispersion", "beta-binomial", "random", "robust", "ignore"]}
+    | {
+        "link": ["probit", "complementary-log-log", "log-log"],
+        "interactions": [[("strength", "rootstock")]],
+        "penalised": [True],
+    }
     | {"numeric": ["strength"], "polynomials": [{"length": 2}, {"strength": 3}], "random": ["bench"]}
-    | {"reference": [{"strength": 500}, {"rootstock": "K17"}], "icc_by": ["rootstock"], **OUTCOME, **LEVELS},
+    | {"reference": [{"strength": 500}, {"rootstock": "K17"}], "correlation_by": ["rootstock"], **OUTCOME, **LEVELS},
 }
-BY = {"within": ["rootstock"], "average": ["equal", "observed"], "of": ["population", "typical-tray"], **AT, **LEVELS}
+BY = {
+    "within": ["rootstock"],
+    "average": ["alike", "as-stuck"],
+    "rate_of": ["all-trays", "typical-tray"],
+    **AT,
+    **LEVELS,
+}
 AFTER: dict[str, dict[str, list[Any]]] = {
-    "effect_tests": {"test": ["likelihood-ratio", "score", "small-sample-score", "wald"]},
+    "what_matters": {"test": ["likelihood-ratio", "score", "small-sample-score", "wald"]},
     "odds_ratios": LEVELS,
     "coefficients": LEVELS,
     "adjusted_rates": BY,
-    "letters": BY | {"order": ["ascending"], "adjust": ["holm", "tukey-kramer", "none"]},
+    "letters": BY | {"order": ["ascending"], "together": ["holm", "tukey-kramer", "none"]},
     "contrasts": BY
-    | {"kind": ["control", "consecutive", "trend"], "scale": ["ratio", "odds"], "margin": [0.1]}
-    | {"adjust": ["dunnett", "scheffe", "holm"], "changing_with": ["rootstock"], "against": [0]},
-    "predict": {"new_tray": [1, 20, 500], "of": ["typical-tray"], **LEVELS},
-    "diagnostics": {"groups": [3, 10], "refit": [True, False]},
+    | {"pattern": ["control", "steps", "trend"], "scale": ["ratio", "odds"], "margin": [0.1]}
+    | {"together": ["dunnett", "scheffe", "holm"], "changing_with": ["rootstock"], "against": [0]},
+    "predict": {"new_tray": [1, 20, 500], "rate_of": ["typical-tray"], **LEVELS},
+    "checks": {"groups": [3, 10], "refit": [True, False]},
     "bootstrap_test": {"draws": [99]},
     "against": {},
 }
-ROW_BOUND = {"diagnostics", "bootstrap_test"}
+ROW_BOUND = {"checks", "bootstrap_test"}
 
 
 def chosen(rng: random.Random, choices: dict[str, list[Any]], often: float, unsound: float) -> dict[str, Any]:
@@ -60,7 +70,7 @@ def chosen(rng: random.Random, choices: dict[str, list[Any]], often: float, unso
     found = {}
     for name, values in choices.items():
         if rng.random() < unsound:
-            found[name] = level(rng) if name == "level" else draw.silly(rng)
+            found[name] = level(rng) if name == "confidence" else draw.silly(rng)
         elif rng.random() < often:
             found[name] = rng.choice(values)
     return found
@@ -108,12 +118,12 @@ def after(look: Oracle, model: Any, design: trials.Design, unsound: float = 0.01
 
 def after_curve(look: Oracle, curve: Any, unsound: float = 0.03) -> None:
     rng = look.rng
-    name = rng.choice(["compare", "next_trial", "strength_for", "levels", "parameters", "shapes"])
+    name = rng.choice(["differences", "next_strengths", "strength_for", "levels", "parameters", "shapes"])
     if name == "strength_for":
         look.call(curve.strength_for, rng.choice([0.1, 0.5, 0.9, 0, 1, rng.random(), draw.silly(rng)]))
-    elif name == "next_trial":
+    elif name == "next_strengths":
         choices = {"trays": [10, 40], "cuttings": [1, 20], "strengths": [3, 5]}
-        look.call(curve.next_trial, **chosen(rng, choices, 0.4, unsound))
+        look.call(curve.next_strengths, **chosen(rng, choices, 0.4, unsound))
     else:
         look.call(getattr(curve, name))
 

@@ -1,0 +1,301 @@
+"""The strength curve: how the take follows hormone strength, where it is best, and how sure that is.
+
+Shapes, by the name that ``shape=`` accepts; ``x = log(1 + d/d0)``, ``F`` rises from 0 to 1 along ``log d``:
+
+``flat``
+    one take at all strengths.
+``straight``
+    log odds straight in ``x``.
+``rising``
+    ``floor + (ceiling - floor) F``, 4 parameters. ``natural-response`` has the ceiling at 1 (Abbott, Finney),
+    ``rising-from-none`` the floor at 0, ``rising-from-none-to-all`` both.
+``falling``
+    ``floor (1 - F)``: the take without hormone, burnt away.
+``hump``
+    log odds quadratic in ``x``, opening downward.
+``rise-and-fall``
+    a rising times a falling logistic curve in ``x``.
+``brain-cousens``
+    ``(c + f d) / (1 + (d/e)^b)``.
+``cedergreen``
+    ``(c + f exp(-(d0/d)^alpha)) / (1 + (d/e)^b)`` with ``alpha`` 0.25, 0.5 and 1, weighed against each other; ``c``
+    is the take at strength 0. ``d0`` (``zero_scale=``, else the lowest strength above 0) makes ``d0/d`` a plain number,
+    so the fit is the same in mg/L and in mM.
+
+``"auto"`` weighs flat, straight, rising, falling, hump, rise-and-fall and brain-cousens; hump and rise-and-fall with
+several ``d0``. Cedergreen's curve is fitted when asked for: in simulated trials it left the coverage of the best
+strength as it was and took twice the time. Shapes with more parameters than there are strengths stay out and are named.
+
+When not to use: a curve with its best beyond the highest strength, or on a top that is flat over several strengths,
+has no best strength to tell; the range not shown to be worse and the lowest adequate strength are the answers then.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from rootling import _core
+from rootling._results import Numbers, Result
+
+if TYPE_CHECKING:
+    import polars as pl
+
+__all__ = ["CurveDifferences", "DamageThreshold", "NextStrengths", "ResponseSurface", "StrengthCurve", "StrengthsFor"]
+
+SHAPE_NUMBERS = ("weight", "say", "aicc", "loglik", "deviance", "lack_df", "lack_p")
+SHAPE_FIGURES = ("shape", *SHAPE_NUMBERS, "verdict", "reason")
+
+
+class StrengthsFor(Result):
+    """The lowest strength with a wanted take, by curve and method. Made by ``StrengthCurve.strength_for``."""
+
+    kind = "strengths_for"
+
+
+class DamageThreshold(Result):
+    """Where deaths begin to rise with the strength. Made by ``trial.damage_threshold``.
+
+    ``curves`` holds one entry per curve: ``threshold`` (value, low, high, located, by_form, no_room: too
+    many died at the lowest strength for deaths to rise, from_first: no tested strength is shown to be safe),
+    ``possible_rise`` (the largest that the strengths do not rule out), ``lowest`` and ``highest`` (deaths there with
+    limits), ``test``, ``survivors`` (the strength curve of rooted among survivors).
+    """
+
+    kind = "damage_threshold"
+
+    def levels(self) -> pl.DataFrame:
+        """One row per curve and strength: the three outcomes as counts, deaths and rooted of survivors as rates.
+
+        Deaths are proportions of the cuttings stuck, with limits that count trays; ``fitted`` is the curve of deaths.
+        """
+        import polars as pl
+
+        rows: list[dict[str, Any]] = []
+        for curve in self.curves:
+            for one, rooted in zip(curve.strengths, curve.rooted, strict=True):
+                alive = one.stuck - one.rooted
+                rows.append(
+                    {
+                        "curve": curve.name,
+                        "strength": one.strength,
+                        "n_units": one.n_units,
+                        "stuck": one.stuck,
+                        "rooted": rooted,
+                        "alive_unrooted": alive - rooted,
+                        "dead": one.rooted,
+                        "deaths": one.value,
+                        "low": one.low,
+                        "high": one.high,
+                        "fitted": one.fitted,
+                        "rooted_of_survivors": rooted / alive if alive else None,
+                    }
+                )
+        return pl.DataFrame(rows)
+
+
+class CurveDifferences(Result):
+    """Curves compared: one form, one place, and how far apart they lie. Made by ``StrengthCurve.differences``."""
+
+    kind = "curve_differences"
+
+
+class NextStrengths(Result):
+    """Which strengths to test next, with trays. Made by ``StrengthCurve.next_strengths``."""
+
+    kind = "next_strengths"
+
+
+class ResponseSurface(Result):
+    """The take over strength and darkness together. Made by ``trial.response_surface``.
+
+    ``best`` holds the best strength at each tested darkness, ``tests`` whether it shifts with darkness, ``top`` the
+    best combination with the places of ``grid`` that are not ruled out, ``withheld`` why nothing is claimed of
+    darkness.
+    """
+
+    kind = "response_surface"
+
+
+class StrengthCurve(Result):
+    """The strength curves of a trial. Made by ``trial.strength_curve``.
+
+    Strengths are in the unit of the trial, takes and limits of takes are proportions.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> trial = rl.load_trial(rl.demo.strengths(seed=1), rooted="rooted", stuck="stuck",
+    ...                       treatments=["strength", "rootstock"], tray="tray", block="bench",
+    ...                       strength=rl.Strength("IBA", unit="mg/L", method="quick dip"))
+    >>> curve = trial.strength_curve(at={"rootstock": "K12"})
+    >>> curve.best_strength.located
+    'located'
+    """
+
+    kind = "strength_curve"
+
+    @property
+    def best_strength(self) -> Numbers:
+        """The best strength of the one curve; with several curves, theirs by level.
+
+        ``strength`` (value, low, high, open_low, open_high), ``located``, ``take``, ``take_low``,
+        ``take_high``, ``range_low`` and ``range_high`` (not shown to be worse than the best by more than the margin),
+        ``adequate`` (lowest strength with the wanted share of the best take), ``withheld`` (why the best is not stated,
+        if it is not) and, where trials were drawn, ``bootstrap``.
+        """
+        found = {", ".join(curve.levels): curve.best for curve in self.curves}
+        return next(iter(found.values())) if len(found) == 1 else Numbers(found)
+
+    def shapes(self) -> pl.DataFrame:
+        """One row per curve and shape: weight, its say in the averages, criterion, lack of fit, verdict.
+
+        The hump comes with several ``d0``. Shapes left out have no weight; those that the strengths' own rates
+        contradict (``lack_p`` below 0.01) have no say.
+        """
+        import polars as pl
+
+        rows: list[dict[str, Any]] = []
+        for curve in self.curves:
+            for fit in curve.shapes:
+                rows.append({"curve": curve.name, **{name: fit[name] for name in SHAPE_FIGURES}})
+            for out in curve.out:
+                rows.append({"curve": curve.name, "shape": out.shape, "verdict": "left out", "reason": out.why})
+        names = ("curve", *SHAPE_FIGURES)
+        kinds: dict[str, Any] = {name: pl.Float64 if name in SHAPE_NUMBERS else pl.String for name in names}
+        return pl.DataFrame(rows, schema=kinds)
+
+    def parameters(self) -> pl.DataFrame:
+        """One row per curve, shape and parameter, in plain names with units."""
+        import polars as pl
+
+        rows = [
+            (curve.name, fit.shape, one.name, one.value, one.unit)
+            for curve in self.curves
+            for fit in curve.shapes
+            for one in fit.parameters
+        ]
+        kinds: dict[str, Any] = {
+            "curve": pl.String,
+            "shape": pl.String,
+            "parameter": pl.String,
+            "value": pl.Float64,
+            "unit": pl.String,
+        }
+        return pl.DataFrame(rows, schema=kinds, orient="row")
+
+    def levels(self) -> pl.DataFrame:
+        """One row per curve and strength: counts, take with limits, the curve, and the fits without any curve."""
+        import polars as pl
+
+        rows = [{"curve": curve.name, **dict(one)} for curve in self.curves for one in curve.strengths]
+        return pl.DataFrame(rows)
+
+    def _asked(self) -> tuple[dict[str, Any], str | None]:
+        return self.to_dict()["input"], self.made_with["data_fingerprint"]
+
+    def strength_for(self, take: float) -> StrengthsFor:
+        """The lowest strength with this take, with profile, delta and (where the line is straight) Fieller limits.
+
+        Parameters
+        ----------
+        take : float
+            The wanted take rate, a proportion between 0 and 1.
+
+        Returns
+        -------
+        StrengthsFor
+            One row per curve and method; ``or_never`` says that the take may never be reached, and an upper limit is
+            infinite where it may be reached beyond what was tested.
+
+        Raises
+        ------
+        CountError
+            Unless ``0 < take < 1``.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "rootstock"], tray="tray", block="bench")
+        >>> curve = trial.strength_curve(at={"rootstock": "K12"})
+        >>> curve.strength_for(0.50).rows[0].method
+        'profile'
+        """
+        data, fingerprint = self._asked()
+        return StrengthsFor(_core.curves.strengths_for(data, fingerprint, take), self._context)
+
+    def differences(self) -> CurveDifferences:
+        """Whether the curves have one form and one place, and how far each lies from the first.
+
+        All curves are fitted with one shape: of those whose criteria (Akaike's) of curves apart add up to within 4 of
+        the smallest sum, that of the smallest criterion of curves alike but for height. "same form" sets own parameters
+        against one form at different places (parallel curves), "same curve" different places against one curve, "no
+        difference" own parameters against one curve. For shapes along ``log d`` the distance is a relative potency.
+        "same but for height" sets own parameters against one form, and so one best strength, at different heights;
+        "same height" different heights against one. Where the curves' treatment was given to whole bays, bays judge the
+        heights, and the first three are left out. ``bests`` holds the best strengths, whether they differ, and from
+        where to where a strength suits all curves. Where no one distance describes the curves, ``takes`` and the table
+        hold the rate of each curve's strengths as counted, with limits, and the figure draws them.
+
+        Returns
+        -------
+        CurveDifferences
+
+        Raises
+        ------
+        CurveError
+            For a single curve.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "rootstock"], tray="tray", block="bench")
+        >>> trial.strength_curve(within="rootstock").differences().tests[-1].method
+        'same height'
+        """
+        return CurveDifferences(_core.curves.differences(*self._asked()), self._context)
+
+    def next_strengths(
+        self, *, trays: int | None = None, cuttings: int | None = None, strengths: int = 4
+    ) -> NextStrengths:
+        """Which strengths to test next, and with how many trays, to narrow the best strength or the whole curve.
+
+        What this trial showed counts as known. Strengths are tested ones or round ones that can be mixed apart, at
+        least four where ``strengths`` and ``trays`` allow, within the tested range; where the best may lie above it, up
+        to half above the highest, with a caution. For the best strength a sixth of the trays stands where it may lie
+        and a sixth above. A curve that no shape fits has no best strength to narrow.
+
+        Parameters
+        ----------
+        trays : int, optional
+            Trays of each curve; as many as this trial had when left out.
+        cuttings : int, optional
+            Cuttings in each; as in this trial when left out.
+        strengths : int
+            Most strengths to use.
+
+        Returns
+        -------
+        NextStrengths
+            One row per curve, purpose and strength; ``why`` says what trays there are for. ``width_ratio`` is the
+            width of the interval of the best strength after the next trial over its width now, under each shape as if
+            it were known.
+
+        Raises
+        ------
+        CountError
+            For numbers out of range.
+
+        Examples
+        --------
+        >>> import rootling as rl
+        >>> trial = rl.load_trial(rl.demo.strengths(seed=1), rooted="rooted", stuck="stuck",
+        ...                       treatments=["strength", "rootstock"], tray="tray", block="bench")
+        >>> curve = trial.strength_curve(at={"rootstock": "K12"})
+        >>> planned = curve.next_strengths(trays=12)
+        >>> sum(one.n_units for one in planned.curves[0].designs[0].strengths)
+        12
+        """
+        options = {"trays": trays, "cuttings": cuttings, "strengths": strengths}
+        return NextStrengths(_core.curves.next_strengths(*self._asked(), options), self._context)

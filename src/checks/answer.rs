@@ -1,0 +1,199 @@
+//! All checks of a fitted model together.
+
+use serde::{Deserialize, Serialize};
+
+use super::calibration::{CalibrationGroup, HosmerLemeshow, groups, hosmer_lemeshow};
+use super::goodness::{Dispersion, GoodnessOfFit, dispersion, goodness_of_fit, single_cuttings};
+use super::influence::{Change, distance, one_step, refits};
+use super::link_check::{LinkCheck, link_check};
+use super::residuals::{QuantilePoint, quantile_plot, residuals};
+use super::view::{View, Views, name, treatment};
+use super::words;
+use crate::answer::Answer;
+use crate::control::Control;
+use crate::error::{CountError, Result};
+use crate::math::rng::stream;
+use crate::models::{Model, Ready};
+use crate::trial::{UnitKind, unit_called};
+
+/// How to check a model.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
+pub struct CheckOptions {
+    /// Seed of the quantile residuals.
+    pub seed: u64,
+    /// Groups of the calibration and of the Hosmer-Lemeshow test, 3 to 100.
+    pub groups: usize,
+    /// Fit the model without each tray in turn; none: where there are at most 300 trays.
+    pub refit: Option<bool>,
+}
+
+impl Default for CheckOptions {
+    fn default() -> Self {
+        Self { seed: 1, groups: 10, refit: None }
+    }
+}
+
+/// Without being asked, the model is fitted without each tray for this many trays at most.
+pub(super) const MOST_REFITS: usize = 300;
+
+/// One tray against the model.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct TrayCheck {
+    /// "tray T07".
+    pub tray: String,
+    /// "strength 5000, rootstock K12".
+    pub treatment: String,
+    /// Cuttings rooted.
+    pub rooted: u64,
+    /// Cuttings stuck.
+    pub stuck: u64,
+    /// Cuttings expected to root.
+    pub expected: f64,
+    /// Randomised quantile residual: standard normal if the model holds.
+    pub quantile_residual: f64,
+    /// Pearson residual of the binomial law.
+    pub pearson_residual: f64,
+    /// Residual over its standard deviation under the model; none for a tray that alone sets an estimate.
+    pub standardised_residual: Option<f64>,
+    /// Deviance residual of the binomial law.
+    pub deviance_residual: f64,
+    /// Leverage, 0 to 1.
+    pub leverage: f64,
+    /// Distance that leaving the tray out moves all coefficients.
+    pub distance: Option<f64>,
+    /// Largest change of an expected rate without the tray, without it less with it, a proportion: one step from the fit.
+    pub one_step_change: Option<f64>,
+    /// The same by fitting without the tray.
+    pub refit_change: Option<f64>,
+    /// The combination whose rate changes so.
+    pub changes: Option<String>,
+    /// Probability of a count at least as far out on either side.
+    pub p: f64,
+}
+
+/// All of them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Checks {
+    /// One per tray (or count).
+    pub trays: Vec<TrayCheck>,
+    /// Tests of the counts against the binomial law; none for single cuttings.
+    pub goodness_of_fit: Option<GoodnessOfFit>,
+    /// Spread between trays.
+    pub dispersion: Option<Dispersion>,
+    /// Test for single cuttings.
+    pub hosmer_lemeshow: Option<HosmerLemeshow>,
+    /// Test of the squared linear predictor.
+    pub link_check: Option<LinkCheck>,
+    /// Observed against expected.
+    pub calibration: Vec<CalibrationGroup>,
+    /// Sorted quantile residuals with their envelope.
+    pub quantile_plot: Vec<QuantilePoint>,
+    /// Seed of the quantile residuals.
+    pub seed: u64,
+    /// True when the model was fitted without each tray.
+    pub refitted: bool,
+    /// What one count is called: "tray", "mother plant", or "count" where no trays were recorded.
+    #[serde(default)]
+    pub unit: String,
+}
+
+/// Checks a fitted model: residuals, leverage and influence of every tray, goodness of fit, calibration, link and dispersion.
+///
+/// Quantile residuals are drawn from the law of the counts in the model: binomial, beta-binomial, or binomial with normal effects; where
+/// only a dispersion is known, from the beta-binomial law with that variance. The seed decides the draws, whatever the threads.
+///
+/// # Errors
+/// Groups outside 3 to 100; a fit that does not settle; a stop.
+///
+/// # References
+/// Dunn and Smyth (1996), JCGS 5:236-244; Pregibon (1981), Annals of Statistics 9:705-724; Cook (1977), Technometrics 19:15-18;
+/// Hosmer and Lemeshow (1980), Communications in Statistics A9:1043-1069; Pregibon (1980), Applied Statistics 29:15-24.
+///
+/// ```
+/// # use rootling::models::{Model, ModelSpec};
+/// # use rootling::trial::{Factor, UnitKind, Units};
+/// # let strength = Factor {
+/// #     name: "strength".into(), levels: vec!["0".into(), "2500".into()], numbers: None, codes: vec![0, 0, 1, 1],
+/// # };
+/// # let units = Units {
+/// #     kind: UnitKind::Tray, rooted: vec![5, 7, 12, 14], stuck: vec![20; 4], treatments: vec![strength],
+/// #     tray: None, block: None, whole_plot: None, season: None, earlier: None, stock_plant: None, covariates: vec![],
+/// # };
+/// use rootling::control::Control;
+/// use rootling::checks::{CheckOptions, checks};
+/// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
+/// let found = checks(&model, &CheckOptions::default(), &Control::new())?;
+/// // two trays of equal size in each treatment
+/// assert!((found.numbers.trays[0].leverage - 0.5).abs() < 1e-12);
+/// # Ok::<(), rootling::Error>(())
+/// ```
+pub fn checks(model: &Model, options: &CheckOptions, control: &Control) -> Result<Answer<Checks>> {
+    if !(3..=100).contains(&options.groups) {
+        let value = options.groups as f64;
+        return Err(CountError::OutOfRange { name: "groups", value, low: 3.0, high: 100.0 }.into());
+    }
+    let ready = model.ready()?;
+    let views = Views::new(model, &ready);
+    let refitted = options.refit.unwrap_or(views.trays.len() <= MOST_REFITS);
+    let refits = if refitted { refits(model, &ready, &views, control)? } else { vec![None; views.trays.len()] };
+    let mut trays = Vec::with_capacity(views.trays.len());
+    for (view, refit) in views.trays.iter().zip(refits) {
+        control.step()?;
+        trays.push(check(model, &ready, &views, (view, refit), options.seed));
+    }
+    let rank = ready.design.rank();
+    let quantiles: Vec<f64> = trays.iter().map(|tray: &TrayCheck| tray.quantile_residual).collect();
+    let calibration = groups(&views.trays, options.groups);
+    let single = single_cuttings(&views.trays);
+    let figures = Checks {
+        goodness_of_fit: goodness_of_fit(&views.trays, rank, model.spec.link),
+        dispersion: dispersion(model, &views.trays, rank),
+        hosmer_lemeshow: if single { hosmer_lemeshow(&calibration) } else { None },
+        link_check: link_check(model, &ready)?,
+        calibration,
+        quantile_plot: quantile_plot(&quantiles),
+        trays,
+        seed: options.seed,
+        refitted,
+        unit: if model.units.kind == UnitKind::Tray { unit_called(&model.units) } else { "count".to_owned() },
+    };
+    Ok(words::answer(model, figures, options))
+}
+
+fn check(model: &Model, ready: &Ready, views: &Views, (view, refit): (&View, Option<Change>), seed: u64) -> TrayCheck {
+    let found = residuals(view, model.spec.link, &mut stream(seed, view.unit as u64));
+    let step = one_step(model, ready, views, view);
+    // What rounding leaves is no change, and names no rate.
+    let real = |change: &Change| change.rate.abs() > ROUNDING;
+    let told = |change: Change| if real(&change) { change.rate } else { 0.0 };
+    TrayCheck {
+        tray: name(model, view.unit),
+        treatment: treatment(model, view.unit),
+        rooted: view.rooted as u64,
+        stuck: view.stuck as u64,
+        expected: view.stuck * view.mean,
+        quantile_residual: found.quantile,
+        pearson_residual: found.pearson,
+        standardised_residual: found.standardised,
+        deviance_residual: found.deviance,
+        leverage: view.hat,
+        distance: distance(view, ready.design.rank()),
+        one_step_change: step.map(told),
+        refit_change: refit.map(told),
+        changes: refit.or(step).filter(real).map(|change| combination(ready, change.row)),
+        p: found.p,
+    }
+}
+
+/// Changes of a rate below this come from rounding.
+const ROUNDING: f64 = 1e-9;
+
+/// "strength 5000, rootstock K12" of a row of the data.
+fn combination(ready: &Ready, row: usize) -> String {
+    let values = ready.values_of(row);
+    let parts = ready.frame.variables.iter().zip(&values);
+    let parts: Vec<String> =
+        parts.map(|(variable, value)| format!("{} {}", variable.name, variable.label(*value))).collect();
+    parts.join(", ")
+}

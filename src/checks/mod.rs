@@ -1,0 +1,15 @@
+//! Does a fitted model hold? Residuals, leverage and influence of trays, goodness of fit, calibration and the link.
+
+mod answer;
+mod calibration;
+mod goodness;
+mod influence;
+mod link_check;
+mod residuals;
+mod view;
+mod words;
+
+pub use answer::{CheckOptions, Checks, TrayCheck, checks};
+pub use calibration::{CalibrationGroup, HosmerLemeshow};
+pub use goodness::{Dispersion, GoodnessOfFit};
+pub use link_check::LinkCheck;
