@@ -220,6 +220,9 @@ def holder(rng: random.Random, values: list[Any]) -> Any:
         lambda: np.array(values, dtype=object),
         lambda: pd.array(values),
     ]
+    # A decimal that is no number makes polars print a panic of its own.
+    if any(isinstance(one, decimal.Decimal) and not one.is_finite() for one in values):
+        makers = [makers[at] for at in (0, 1, 2, 4, 6, 7, 8)]
     try:
         return makers[rng.randrange(len(makers)) if rng.random() < 0.6 else 0]()
     except BaseException:  # The other library does not hold these values.
