@@ -156,7 +156,13 @@ def _check_by_reading(path: Path) -> None:
     command = [sys.executable, "-I", "-S", "-c", _TRIAL_READ, str(path.absolute()), *sys.path]
     try:
         trial = subprocess.run(
-            command, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, check=False
+            command,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            check=False,
+            # No window beside the notebook.
+            creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
         )
     except OSError:
         return
