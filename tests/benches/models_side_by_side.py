@@ -203,7 +203,7 @@ def memory() -> None:
 def penalised() -> None:
     """The endometrial set: 79 rows, separated."""
     print("endometrial set, penalised")
-    frame = pl.read_csv(DATA / "endometrial.csv")
+    frame = pl.read_csv(DATA / "heinze_schemper_2002.csv")
     trial = rl.load_trial(frame, rooted="HG", treatments=[], covariates=["NV", "PI", "EH"])
     found = best({"model of the loaded trial": lambda: trial.model(["NV", "PI", "EH"])}, 300)
     show("model of the loaded trial", found["model of the loaded trial"])

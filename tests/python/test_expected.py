@@ -255,7 +255,7 @@ def test_plum_says_that_no_trays_were_recorded(plum: rl.Trial) -> None:
 
 def test_separation_is_penalised(expected: Any, data: Any) -> None:
     trial = rl.load_trial(
-        data / "endometrial.csv", rooted="HG", treatments=["NV"], covariates=["PI", "EH"]
+        data / "heinze_schemper_2002.csv", rooted="HG", treatments=["NV"], covariates=["PI", "EH"]
     )  # one row per case: 0 or 1
     model, values = trial.model(["NV", "PI", "EH"]), expected.values("endometrial_firth")
     assert model.numbers.penalised

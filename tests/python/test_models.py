@@ -60,7 +60,7 @@ def test_beetles(expected: Any, data: Any, link: Any) -> None:
     ],
 )
 def test_birth_weights(expected: Any, data: Any, name: str, effects: list[str]) -> None:
-    trial = rl.load_trial(data / "birthwt.csv", rooted="low", treatments=["race"], covariates=BIRTHS)
+    trial = rl.load_trial(data / "hosmer_lemeshow_1989.csv", rooted="low", treatments=["race"], covariates=BIRTHS)
     model = trial.model(effects)
     # expected.json birthwt_*: R 4.2.2 glm
     _check(expected, name, model, "loglik", "deviance")
@@ -84,7 +84,7 @@ def test_plates(expected: Any, data: Any) -> None:
 
 
 def test_penalised_sets(expected: Any, data: Any) -> None:
-    trial = rl.load_trial(data / "endometrial.csv", rooted="HG", treatments=["NV"], covariates=["PI", "EH"])
+    trial = rl.load_trial(data / "heinze_schemper_2002.csv", rooted="HG", treatments=["NV"], covariates=["PI", "EH"])
     # expected.json endometrial_firth: penalised score iteration in R 4.2.2, brglm2 0.9
     _check(expected, "endometrial_firth", trial.model(["NV", "PI", "EH"]), "loglik", "penalised_loglik")
     frame = pl.read_csv(data / "toy_full_arm.csv")

@@ -84,7 +84,7 @@ fn single_counts_agree_with_the_reference() {
 }
 
 fn birthwt() -> Units {
-    let table = Table::read("birthwt.csv");
+    let table = Table::read("hosmer_lemeshow_1989.csv");
     let rows = table.whole("low");
     let n = rows.len();
     let mut data = units(UnitKind::Pooled, rows, vec![1; n], vec![factor("race", &table.text("race"))]);

@@ -31,7 +31,7 @@ fn codes(names: &[String]) -> Vec<u32> {
 
 /// Yates' oats as rates: yields over 200 in plots of 100.
 fn oats() -> Layout {
-    let lines: Vec<Vec<String>> = include_str!("../data/oats.csv")
+    let lines: Vec<Vec<String>> = include_str!("../data/yates_1935.csv")
         .lines()
         .skip(1)
         .map(|line| line.trim().split(',').map(str::to_owned).collect())

@@ -79,7 +79,7 @@ fn crowder_plates_from_load_to_letters() {
 
 /// Marin et al. 1993 in Ridout et al. 1998: shoots rooted, by photoperiod and BAP.
 pub(crate) fn shoots() -> Units {
-    let table = Table::read("trajan_roots.csv");
+    let table = Table::read("marin_1993.csv");
     let rooted = table.number("roots").into_iter().zip(table.whole("shoots"));
     let rooted: Vec<u64> = rooted.map(|(roots, shoots)| if roots > 0.0 { shoots } else { 0 }).collect();
     let treatments = vec![factor("photoperiod", &table.text("photoperiod_h")), factor("bap", &table.text("bap_um"))];

@@ -71,7 +71,7 @@ fn dilution() -> Case {
 }
 
 pub(crate) fn cbpp() -> Case {
-    let table = Table::read("cbpp.csv");
+    let table = Table::read("lesnoff_2004.csv");
     let period = table.text("period");
     let mut x = vec![vec![1.0; period.len()]];
     x.extend(["2", "3", "4"].map(|level| is(&period, level)));
@@ -80,7 +80,7 @@ pub(crate) fn cbpp() -> Case {
 }
 
 fn bacteria() -> Case {
-    let table = Table::read("bacteria.csv");
+    let table = Table::read("menzies_school_2000.csv");
     let (trt, n) = (table.text("trt"), table.text("trt").len());
     let late = table.number("week").iter().map(|week| f64::from(u8::from(*week > 2.0))).collect();
     let x = vec![vec![1.0; n], is(&trt, "drug"), is(&trt, "drug_plus"), late];

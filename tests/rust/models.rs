@@ -95,7 +95,7 @@ pub(crate) fn trays() -> Units {
 }
 
 pub(crate) fn endometrial() -> Units {
-    let table = Table::read("endometrial.csv");
+    let table = Table::read("heinze_schemper_2002.csv");
     let n = table.rows.len();
     let mut units = units(UnitKind::Pooled, table.whole("HG"), vec![1; n], vec![]);
     units.covariates =
@@ -229,7 +229,7 @@ fn beetles_under_three_links() {
 #[test]
 fn birth_weights() {
     // expected.json birthwt_full, birthwt_hl5, birthwt_hl3 (R 4.2.2)
-    let table = Table::read("birthwt.csv");
+    let table = Table::read("hosmer_lemeshow_1989.csv");
     let n = table.rows.len();
     let mut data = units(UnitKind::Pooled, table.whole("low"), vec![1; n], vec![factor("race", &table.text("race"))]);
     let names = ["age", "lwt", "smoke", "ptl", "ht", "ui", "ftv"];
@@ -312,14 +312,14 @@ fn complete_separation_is_penalised() {
 
 #[test]
 fn shoots_with_three_full_cells() {
-    // expected.json trajan_rooted_firth
-    let table = Table::read("trajan_roots.csv");
+    // expected.json marin_rooted_firth
+    let table = Table::read("marin_1993.csv");
     let rooted = table.number("roots").into_iter().zip(table.whole("shoots"));
     let rooted: Vec<u64> = rooted.map(|(roots, shoots)| if roots > 0.0 { shoots } else { 0 }).collect();
     let treatments = vec![factor("photoperiod", &table.text("photoperiod_h")), factor("bap", &table.text("bap_um"))];
     let data = units(UnitKind::Pooled, rooted, table.whole("shoots"), treatments);
     let model = Model::fit(&data, &spec(&["photoperiod", "bap"], &[&["photoperiod", "bap"]])).unwrap();
-    check_firth("trajan_rooted_firth", &model, false);
+    check_firth("marin_rooted_firth", &model, false);
     assert_eq!(model.separated.len(), 3);
 }
 

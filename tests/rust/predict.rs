@@ -194,7 +194,7 @@ fn penalised_and_pooled_models_predict_too() {
     assert_eq!(found.numbers.rows[0].outside, Vec::<String>::new());
     assert_eq!(found.numbers.rows[1].outside, ["PI"]);
     let note = found.notes.iter().find(|note| note.code == "outside_tested_range").unwrap();
-    // endometrial.csv: PI runs from 0 to 49
+    // heinze_schemper_2002.csv: PI runs from 0 to 49
     assert!(note.text.starts_with("Row 3 lies beyond the tested range of PI (0 to 49 in the trial)"), "{}", note.text);
     let no_trays = PredictOptions { new_tray: Some(20), ..PredictOptions::default() };
     assert!(

@@ -33,7 +33,7 @@ fn read(text: &str, cell: impl Fn(&[&str]) -> (usize, usize, usize), strata: usi
 fn ucb() -> Vec<Vec<Vec<u64>>> {
     let at = |name: &str, other: &str| usize::from(name != other);
     read(
-        include_str!("../data/ucb_admissions.csv"),
+        include_str!("../data/bickel_1975.csv"),
         |p| ((p[2].as_bytes()[0] - b'A') as usize, at(p[0], "Admitted"), at(p[1], "Male")),
         6,
     )
@@ -151,7 +151,7 @@ fn rabbits_agree_with_the_reference_beyond_a_loose_root() {
 #[test]
 fn vaccine_trials_agree_with_the_reference() {
     // expected.json bcg_fixed: Colditz et al. 1994, metafor 3.8.1 rma.mh
-    let text = include_str!("../data/bcg.csv");
+    let text = include_str!("../data/colditz_1994.csv");
     let tables: Vec<Vec<Vec<u64>>> = text
         .lines()
         .skip(1)

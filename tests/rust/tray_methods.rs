@@ -241,7 +241,7 @@ fn correlation_interval_covers() {
 #[test]
 fn rao_scott_matches() {
     // expected.json weil_raoscott, crowder_raoscott: R 4.2.2, direct formula (treatments in the order of the file there)
-    let rats = file("weil_rats.csv", &[1], 3, 2);
+    let rats = file("weil_1970.csv", &[1], 3, 2);
     let effects = arm_effects(&rats).unwrap();
     check_list("weil_raoscott", "deff", &effects.iter().map(|one| one.design_effect).collect::<Vec<_>>());
     check_list("weil_raoscott", "se_ratio", &effects.iter().map(|one| one.se).collect::<Vec<_>>());

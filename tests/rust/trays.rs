@@ -32,7 +32,7 @@ fn arms(rows: &[Vec<String>], key: &[usize], rooted: usize, stuck: usize) -> Vec
 #[test]
 fn donner_weil_rats() {
     // Weil 1970; expected.json weil_donner.
-    let arms = arms(&data("weil_rats.csv"), &[1], 3, 2);
+    let arms = arms(&data("weil_1970.csv"), &[1], 3, 2);
     let spread = tray_spread(&arms).unwrap();
     check("weil_donner", "rho", spread.icc);
     let test = donner_chi_square(&arms, &spread).unwrap();
@@ -331,7 +331,7 @@ fn score_within_blocks_by_a_second_route() {
 #[test]
 fn without_a_correlation_it_is_the_mantel_haenszel_test() {
     // Bickel, Hammel & O'Connell 1975; expected.json ucb_cmh.
-    let rows = data("ucb_admissions.csv");
+    let rows = data("bickel_1975.csv");
     let count = |dept: &str, gender: &str, admit: &str| -> u64 {
         rows.iter().find(|row| row[0] == admit && row[1] == gender && row[2] == dept).unwrap()[3].parse().unwrap()
     };

@@ -38,7 +38,7 @@ fn agrees_with_convolution_and_with_r() {
 }
 
 fn malformation() -> (Vec<f64>, Vec<u64>, Vec<u64>) {
-    let text = include_str!("../data/malformation.csv");
+    let text = include_str!("../data/graubard_korn_1987.csv");
     let rows: Vec<Vec<f64>> =
         text.lines().skip(1).map(|line| line.split(',').map(|cell| cell.parse().unwrap()).collect()).collect();
     let rooted = rows.iter().map(|row| row[2] as u64).collect();

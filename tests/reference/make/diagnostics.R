@@ -52,7 +52,7 @@ trays <- read("trays_invented.csv")
 rate <- cbind(rooted, set - rooted) ~ factor(block) + factor(strength_mg_l)
 two <- checks("trays", glm(rate, binomial, trays, control = control), glm(rate, quasibinomial, trays, control = control), trays)
 
-birth <- read("birthwt.csv")
+birth <- read("hosmer_lemeshow_1989.csv")
 model <- glm(low ~ age + lwt + factor(race) + smoke + ht + ui, binomial, birth, control = control)
 p <- fitted(model)
 order <- order(p)

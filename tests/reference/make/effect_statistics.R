@@ -3,7 +3,7 @@
 
 data <- commandArgs(TRUE)[1]
 seeds <- read.csv(file.path(data, "crowder_seeds.csv"))
-births <- read.csv(file.path(data, "birthwt.csv"))
+births <- read.csv(file.path(data, "hosmer_lemeshow_1989.csv"))
 births$race <- factor(births$race)
 tight <- glm.control(epsilon = 1e-15, maxit = 100)
 

@@ -4,7 +4,7 @@ suppressMessages(library(lme4))
 folder <- commandArgs(TRUE)[1]
 numbers <- function(x) paste0("[", paste(sprintf("%.17g", x), collapse = ", "), "]")
 
-herds <- read.csv(file.path(folder, "cbpp.csv"))
+herds <- read.csv(file.path(folder, "lesnoff_2004.csv"))
 herds$period <- factor(herds$period)
 control <- glmerControl(optimizer = "bobyqa", optCtrl = list(maxfun = 1e5, rhoend = 1e-10), tolPwrss = 1e-12)
 fit <- glmer(cbind(incidence, size - incidence) ~ period + (1 | herd), herds, binomial, control = control)

@@ -4,7 +4,7 @@
 # Run in this folder: Rscript oats_split_plot.R > ../values/oats_split_plot.json      (R 4.2.2, lme4 1.1.31, pbkrtest 0.5.2, emmeans 1.8.4.1)
 suppressMessages({library(lme4); library(lmerTest); library(emmeans)})
 options(contrasts = c("contr.sum", "contr.poly"))
-oats <- read.csv("../../data/oats.csv", stringsAsFactors = TRUE)
+oats <- read.csv("../../data/yates_1935.csv", stringsAsFactors = TRUE)
 strata <- summary(aov(yield ~ variety * nitrogen + Error(block / variety), oats))
 ms <- function(stratum, row) strata[[stratum]][[1]][row, "Mean Sq"]
 Ea <- ms("Error: block:variety", 2); Eb <- ms("Error: Within", 3); r <- 6; a <- 3; b <- 4

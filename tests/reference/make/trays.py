@@ -81,7 +81,7 @@ def binomial(arms):
 def correlations():
     cases = {
         "crowder_seeds": read("crowder_seeds.csv", ["seed", "extract"], "germinated", "n"),
-        "weil_rats": read("weil_rats.csv", ["group"], "survived", "n"),
+        "weil_rats": read("weil_1970.csv", ["group"], "survived", "n"),
         "three_arms": [
             ([3, 9, 6, 14], [20, 20, 20, 20]),
             ([12, 8, 15, 18], [20, 18, 20, 25]),

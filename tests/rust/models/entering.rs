@@ -19,7 +19,7 @@ fn list(value: &Value) -> Vec<f64> {
 }
 
 fn births() -> Units {
-    let table = Table::read("birthwt.csv");
+    let table = Table::read("hosmer_lemeshow_1989.csv");
     let factors = vec![factor("race", &table.text("race")), factor("smoke", &table.text("smoke"))];
     let mut data = units(UnitKind::Pooled, table.whole("low"), vec![1; table.whole("low").len()], factors);
     let names = ["age", "lwt", "ptl", "ht", "ui", "ftv"];
