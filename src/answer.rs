@@ -1,4 +1,4 @@
-//! The one shape all results share: figures, a table, a sentence, notes, methods, record.
+//! The one shape all results share: numbers, a table, a sentence, notes, methods, record.
 
 use serde::{Deserialize, Serialize};
 
@@ -121,12 +121,12 @@ impl MadeWith {
     }
 }
 
-/// A result: its own figures `F` with the faces all results have.
+/// A result: its own numbers `F` with the faces all results have.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Answer<F> {
     /// What kind of result: `take_rates`, `comparison`, `what_matters`, ...
     pub kind: String,
-    /// The typed figures.
+    /// The typed numbers.
     #[serde(flatten)]
     pub numbers: F,
     /// One row per estimate.

@@ -264,7 +264,8 @@ class StrengthCurve(Result):
         What this trial showed counts as known. Strengths are tested ones or round ones that can be mixed apart, at
         least four where ``strengths`` and ``trays`` allow, within the tested range; where the best may lie above it, up
         to half above the highest, with a caution. For the best strength a sixth of the trays stands where it may lie
-        and a sixth above. A curve that no shape fits has no best strength to narrow.
+        and a sixth above. A curve that no shape fits has no best strength to narrow. Where deaths are recorded
+        strengths end at the lowest tested one at which these are known to have risen.
 
         Parameters
         ----------

@@ -276,7 +276,7 @@ class Model(AfterFit):
         average : {"alike", "as-stuck"} or dict
             How the other treatments are averaged over: all combinations alike, by their share of the cuttings stuck,
             or by shares of your own, for example ``{"rootstock": {"K12": 0.6, "K17": 0.3, "K30": 0.1}}``. Shares are
-            scaled to sum to 1; every level needs one.
+            scaled to sum to 1; every level needs one. Combinations that nothing tells of are left out, with a note.
         rate_of : {"all-trays", "typical-tray"}
             Where trays have random effects: the rate over all trays, or that of a tray in the middle. They differ.
         confidence : float

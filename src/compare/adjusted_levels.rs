@@ -42,7 +42,6 @@ impl Uneven {
     pub(crate) fn of(units: &Units, treatment: &Factor, layout: &Layout<'_>, members: &[usize]) -> Option<Self> {
         let kept = |factor: &Factor| layout.others.iter().chain(&layout.places).any(|one| one.name == factor.name);
         let left = units.treatments.iter().filter(|one| one.name != treatment.name && !kept(one));
-        let leads: Vec<usize> = layout.leads(members).collect();
         let thin = layout.thin(treatment, members);
         let alike = same_shares(&[treatment], &left.collect::<Vec<_>>(), members);
         if alike && !thin && !layout.crosswise(units, treatment) {
@@ -52,11 +51,11 @@ impl Uneven {
         let over = OverPlaces::of_a_fit(units, &[])?;
         let carried = if thin {
             let drawn_on = drawn_on(&Weighed::new(units, members, &beside, &over), treatment);
-            let carries = |group: &&Vec<usize>| group.iter().any(|tray| drawn_on.contains(tray));
-            let carrying: BTreeSet<usize> = layout.groups.iter().filter(carries).flatten().copied().collect();
-            Carried::of_fit(treatment, &beside, &leads, &|lead| carrying.contains(&lead))
+            let asked = |group: &&[usize]| group.iter().any(|tray| members.binary_search(tray).is_ok());
+            let all: Vec<&[usize]> = layout.groups.iter().map(Vec::as_slice).filter(asked).collect();
+            Carried::of_fit(treatment, &beside, &all, &drawn_on)
         } else {
-            Carried::count(treatment, &[], &leads)
+            Carried::count(treatment, &[], &layout.leads(members).collect::<Vec<usize>>())
         };
         let beside = beside.iter().map(|one| one.name.clone()).collect();
         Some(Self { over, members: members.to_vec(), beside, thin, carried })

@@ -187,14 +187,12 @@ impl Setting<'_> {
         let beside = beside(self.units, self.treatment, members, &self.layout);
         let over = OverPlaces::of_a_fit(self.units, fixed)?;
         let adjusted = Adjusted::new(self.units, (self.treatment, self.codes), members, &beside, &over)?;
-        let all: Vec<usize> = used.iter().filter_map(|group| group.members.first().copied()).collect();
-        let carries = |group: &&&Group| group.members.iter().any(|unit| adjusted.drawn_on.contains(unit));
-        let carrying: BTreeSet<usize> =
-            used.iter().filter(carries).filter_map(|group| group.members.first().copied()).collect();
+        let all: Vec<&[usize]> = used.iter().map(|group| group.members.as_slice()).collect();
         let carried = if thin {
-            Carried::of_fit(self.treatment, &beside, &all, &|lead| carrying.contains(&lead))
+            Carried::of_fit(self.treatment, &beside, &all, &adjusted.drawn_on)
         } else {
-            Carried::count(self.treatment, &[], &all)
+            let leads: Vec<usize> = all.iter().filter_map(|trays| trays.first().copied()).collect();
+            Carried::count(self.treatment, &[], &leads)
         };
         let carried = carried.of_levels([self.codes.0, self.codes.1].map(|code| self.level(code)));
         Some(Fitted { thin: thin.then(|| over.spread()), adjusted, carried })

@@ -1,6 +1,6 @@
 //! Which units carry a comparison: those in strata that hold several levels.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
@@ -110,14 +110,19 @@ impl Carried {
         }
     }
 
-    /// What carries a fit of all units with the columns `beside` in it: units whose rate it draws on. A column of which a single level holds
-    /// all of these leaves no more than that level to go by.
+    /// What carries a fit of all `units`, each by its trays, with the columns `beside` in it: units with a tray among those `drawn_on`. A column
+    /// of which a single level holds all of these leaves no more than that level to go by.
     pub(super) fn of_fit(
         treatment: &Factor,
         beside: &[&Factor],
-        leads: &[usize],
-        carries: &dyn Fn(usize) -> bool,
+        units: &[&[usize]],
+        drawn_on: &BTreeSet<usize>,
     ) -> Self {
+        let lead = |trays: &&[usize]| trays.first().copied();
+        let leads: Vec<usize> = units.iter().filter_map(lead).collect();
+        let carries = |trays: &&&[usize]| trays.iter().any(|tray| drawn_on.contains(tray));
+        let carrying: BTreeSet<usize> = units.iter().filter(carries).filter_map(lead).collect();
+        let (leads, carries) = (leads.as_slice(), &|lead: usize| carrying.contains(&lead));
         let by_each = beside.iter().map(|one| Self::told(treatment, &[*one], leads, Some(carries)));
         let alone = by_each.into_iter().find(|one| one.at_alone().is_some());
         alone.unwrap_or_else(|| Self {

@@ -479,7 +479,7 @@ impl<'a> Decision<'a> {
     }
 }
 
-/// Units of each level that bring a half-width to `nearly` at the spread seen, from `have` of each.
+/// Units of each level that bring a half-width to `nearly` at the spread seen, from `have` of each; none where it is that narrow already.
 /// A half-width is a t quantile times a standard error, which falls with the root of the number of units; degrees of freedom grow with it.
 pub(super) fn units_for(half: f64, nearly: f64, (level, df): (f64, f64), have: f64) -> Option<String> {
     if half <= nearly || have < 1.0 {

@@ -90,7 +90,7 @@ pub struct EquivalenceOptions {
     pub claim: Claim,
     /// How.
     pub method: MarginTest,
-    /// Confidence in each one-sided test, at least 1/2; the interval shown has level `2 level - 1`.
+    /// Confidence in each one-sided test, at least 1/2; the interval shown has `2 confidence - 1`.
     pub confidence: f64,
 }
 
@@ -105,7 +105,7 @@ pub struct Equivalence {
     pub high: f64,
     /// Level of the interval, twice the level of each test less 1.
     pub interval_level: f64,
-    /// Level of each one-sided test.
+    /// Confidence of each one-sided test.
     pub confidence: f64,
     /// The margin.
     pub margin: f64,
@@ -156,7 +156,7 @@ pub fn equivalence(
     second.check()?;
     check_level(level)?;
     if level <= 0.5 {
-        let name = "level of a one-sided test";
+        let name = "confidence of a one-sided test";
         return Err(CountError::OutOfRange { name, value: level, low: 0.5, high: 1.0 }.into());
     }
     if !(margin > 0.0 && margin <= 1.0) {

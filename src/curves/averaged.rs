@@ -74,10 +74,10 @@ fn by_own_trays(curve: &Curve, found: Spanned, strength: f64, level: f64) -> Spa
     let below = above.checked_sub(1).filter(|_| tested.is_none());
     let around = || [below, Some(above)].into_iter().flatten().filter_map(|at| levels.get(at));
     // Softened fits without places have limits of their own there.
-    if curve.judge.confidence <= 0.0 && curve.data.is_softened() {
+    if curve.judge.level_variance <= 0.0 && curve.data.is_softened() {
         return found;
     }
-    if !around().all(Level::is_few) || (curve.judge.confidence <= 0.0 && !around().any(end)) {
+    if !around().all(Level::is_few) || (curve.judge.level_variance <= 0.0 && !around().any(end)) {
         return found;
     }
     let critical = curve.judge.critical(level);

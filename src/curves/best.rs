@@ -282,7 +282,7 @@ mod tests {
             let takes = takes[trial as usize % takes.len()];
             let counts: Vec<(f64, f64, f64)> =
                 strengths.iter().zip(takes).map(|(d, p)| (*d, binomial(&mut draw, 90, p) as f64, 90.0)).collect();
-            let judge = Judge { df: Some(24.0), n_obs: 30.0, confidence: 0.0 };
+            let judge = Judge { df: Some(24.0), n_obs: 30.0, level_variance: 0.0 };
             let curve = fit_all(Data::new(&counts, None), judge, Asked::Auto, Link::Logit, &Control::new()).unwrap();
             softened += usize::from(curve.data.is_softened());
             checked += check(&format!("trial {trial}"), &curve);

@@ -39,20 +39,20 @@ pub(super) struct Judge {
     pub(super) n_obs: f64,
     /// What places add to the variance of the level, log odds; 0 where takes hold for the places at hand. It is stretched so that the critical
     /// value of trays gives the reach that the places' own degrees of freedom ask for (`over`).
-    pub(super) confidence: f64,
+    pub(super) level_variance: f64,
 }
 
 impl Judge {
     /// A standard error of a take's log odds over bays as well.
     pub(super) fn spread_over_bays(&self, std_error: f64) -> f64 {
-        if self.confidence > 0.0 { std_error.hypot(self.confidence.sqrt()) } else { std_error }
+        if self.level_variance > 0.0 { std_error.hypot(self.level_variance.sqrt()) } else { std_error }
     }
 
     /// Of so many effective cuttings with this take: how many say as much over bays.
     pub(super) fn over_bays(&self, take: f64, cuttings: f64) -> f64 {
-        if self.confidence > 0.0 {
+        if self.level_variance > 0.0 {
             let take = (take * cuttings + 0.5) / (cuttings + 1.0);
-            cuttings / (1.0 + self.confidence * cuttings * take * (1.0 - take))
+            cuttings / (1.0 + self.level_variance * cuttings * take * (1.0 - take))
         } else {
             cuttings
         }

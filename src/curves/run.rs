@@ -72,18 +72,18 @@ pub(super) fn fitted(input: &CurveInput, asked: Asked, control: &Control) -> Res
         let n_obs =
             if input.counted { plain.units() } else { plain.cuttings() } as f64 + 1.0 - counts.n_blocks() as f64;
         let asked = if counts.all_alike() { Asked::One(Shape::Flat) } else { asked };
-        let judge = Judge { df, n_obs, confidence: 0.0 };
+        let judge = Judge { df, n_obs, level_variance: 0.0 };
         let mut curve = fit_all(counts.effective(), judge, asked, options.link, control)?;
         let own = |member: &Member| member.weight * member.fitted.form.shape.parameters() as f64;
         let parameters: f64 = curve.members.iter().map(own).sum();
-        curve.judge.confidence = curve.members.first().map_or(0.0, |lead| {
+        curve.judge.level_variance = curve.members.first().map_or(0.0, |lead| {
             let slope = Slope::of(&lead.fitted, &curve.data);
             input.over_places(curves.len(), (&judge, parameters), (slope, curve.data.mean_take().1))
         });
         curves.push((counts, curve));
     }
     let df = if law.is_law() { Some(all) } else { shared };
-    Ok(Ready { curves, spread: found, assumed, judge: Judge { df, n_obs: 0.0, confidence: 0.0 } })
+    Ok(Ready { curves, spread: found, assumed, judge: Judge { df, n_obs: 0.0, level_variance: 0.0 } })
 }
 
 /// Degrees of freedom of the spread between a curve's own trays under a law, refused where its trays cannot show it.

@@ -132,7 +132,7 @@ pub(super) fn strengths_for(
     }
     // Fieller's line has one variance: over bays it would need another for its level. Where the line falls it is the last strength with the take.
     if let Some(open) = fieller(&lead.fitted, &curve.data, &curve.judge, take, level)
-        .filter(|_| curve.judge.confidence <= 0.0)
+        .filter(|_| curve.judge.level_variance <= 0.0)
         .filter(|open| own.is_some_and(|own| open.low <= own && own <= open.high))
     {
         push("fieller", open.low, open.high);
@@ -229,12 +229,12 @@ fn take_limits(
         }
         Ok(())
     };
-    if curve.judge.confidence <= 0.0 {
+    if curve.judge.level_variance <= 0.0 {
         add(take, level)?;
     } else {
         let reach = curve.judge.critical(level);
         for angle in ANGLES {
-            let moved = expit(logit(take) + curve.judge.confidence.sqrt() * reach * angle.sin());
+            let moved = expit(logit(take) + curve.judge.level_variance.sqrt() * reach * angle.sin());
             add(moved, curve.judge.level_of(reach * angle.cos()))?;
         }
     }
@@ -272,7 +272,7 @@ fn delta(fitted: &Fitted, curve: &Curve, value: f64, critical: f64) -> Option<(f
     };
     let slope = (rate(step) - rate(-step)) / (2.0 * step);
     let (take, slopes) = fitted.seen(data, value);
-    let of_level = curve.judge.confidence.sqrt() * take * (1.0 - take);
+    let of_level = curve.judge.level_variance.sqrt() * take * (1.0 - take);
     let of_take = if of_level > 0.0 { fitted.std_error(&slopes).hypot(of_level) } else { fitted.std_error(&slopes) };
     let std_error = of_take / slope;
     if !(std_error.is_finite() && std_error > 0.0) || value <= 0.0 {

@@ -182,11 +182,11 @@ COUNTS: list[tuple[Callable[[], Any], str]] = [
     ),
     (
         lambda: rl.compare.equivalence(1, 3, 1, 3, margin=0.1, confidence=0.4),
-        "level of a one-sided test 0.4 is outside 0.5 to 1",
+        "confidence of a one-sided test 0.4 is outside 0.5 to 1",
     ),
     (
         lambda: rl.rates.interval(1, 3, confidence=0.4, sides="upper"),
-        "level of a one-sided bound 0.4 is outside 0.5 to 1",
+        "confidence of a one-sided bound 0.4 is outside 0.5 to 1",
     ),
     (
         lambda: rl.rates.interval(1, 3, sides="upper", method="blaker"),

@@ -116,7 +116,7 @@ fn levels_and_targets_outside_their_range() {
     );
     assert_eq!(
         said(bound(one, IntervalMethod::Wilson, 0.4, Sides::Upper)),
-        "level of a one-sided bound 0.4 is outside 0.5 to 1"
+        "confidence of a one-sided bound 0.4 is outside 0.5 to 1"
     );
     assert_eq!(
         said(against_target(one, 60.0, TargetMethod::Exact)),
@@ -131,7 +131,7 @@ fn levels_and_targets_outside_their_range() {
         margin(10.0, 0.95),
         "margin 10 is not above 0 and at most 1; give it as a proportion, for example 0.1 for 10 trees per 100"
     );
-    assert_eq!(margin(0.1, 0.4), "level of a one-sided test 0.4 is outside 0.5 to 1");
+    assert_eq!(margin(0.1, 0.4), "confidence of a one-sided test 0.4 is outside 0.5 to 1");
 }
 
 #[test]

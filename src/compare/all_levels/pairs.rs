@@ -80,7 +80,7 @@ pub struct AllComparisons {
     pub against: Option<String>,
     /// The adjustment, by the name that `together=` accepts.
     pub together: String,
-    /// Level of all intervals together.
+    /// Confidence of all intervals together.
     pub confidence: f64,
     /// Level of each interval.
     pub interval_level: f64,

@@ -41,9 +41,9 @@ pub struct RandomisedDifference {
     pub low: f64,
     /// Upper limit by inversion; 1 when no shift can be refused.
     pub high: f64,
-    /// Level asked for.
+    /// Confidence asked for.
     pub confidence: f64,
-    /// Level that the number of assignments attains.
+    /// Confidence that the number of assignments attains.
     pub attained_confidence: f64,
     /// Two-sided P value.
     pub p: f64,

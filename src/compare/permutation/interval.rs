@@ -17,9 +17,9 @@ pub struct RandomisationInterval {
     pub low: f64,
     /// Upper limit; infinity when the assignments are too few.
     pub high: f64,
-    /// Level asked for.
+    /// Confidence asked for.
     pub confidence: f64,
-    /// The least level that this many assignments attain at or above it; 1 when the interval is the whole line.
+    /// The least confidence that this many assignments attain at or above it; 1 when the interval is the whole line.
     pub attained_confidence: f64,
 }
 

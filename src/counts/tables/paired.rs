@@ -64,7 +64,7 @@ pub struct Paired {
     pub low: f64,
     /// Upper limit.
     pub high: f64,
-    /// Level of the interval.
+    /// Confidence of the interval.
     pub confidence: f64,
     /// The interval's name.
     pub method: String,

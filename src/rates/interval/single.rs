@@ -125,7 +125,7 @@ impl Reach {
             return Ok(of(0.5 * (1.0 - level)));
         }
         if level < 0.5 {
-            let name = "level of a one-sided bound";
+            let name = "confidence of a one-sided bound";
             return Err(CountError::OutOfRange { name, value: level, low: 0.5, high: 1.0 }.into());
         }
         if method == IntervalMethod::Blaker {

@@ -76,7 +76,7 @@ pub struct UnconditionalTest {
     pub low: f64,
     /// Upper limit.
     pub high: f64,
-    /// Level of the interval.
+    /// Confidence of the interval.
     pub confidence: f64,
 }
 
