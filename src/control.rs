@@ -18,6 +18,7 @@ pub struct Control {
     done: AtomicU64,
     expected: AtomicU64,
     finished: AtomicU64,
+    fits: AtomicU64,
 }
 
 impl Control {
@@ -87,6 +88,18 @@ impl Control {
     #[must_use]
     pub fn progress(&self) -> (u64, u64) {
         (self.finished.load(Ordering::Relaxed), self.expected.load(Ordering::Relaxed))
+    }
+
+    /// Fits of a whole design begun under this control; those with something held are not among them. A model that is asked again and again
+    /// is fitted once.
+    #[must_use]
+    pub fn fits(&self) -> u64 {
+        self.fits.load(Ordering::Relaxed)
+    }
+
+    /// Counts a fit.
+    pub(crate) fn fit(&self) {
+        self.fits.fetch_add(1, Ordering::Relaxed);
     }
 
     /// Steps finished so far.

@@ -203,7 +203,7 @@ class Result:
             return self._numbers[name]
         except KeyError:
             known = ", ".join(self._numbers)
-            raise AttributeError(f"{type(self).__name__} has no number {name!r}; its numures are {known}") from None
+            raise AttributeError(f"{type(self).__name__} has no number {name!r}; its numbers are {known}") from None
 
     def __dir__(self) -> list[str]:
         return sorted({*super().__dir__(), *self._numbers})

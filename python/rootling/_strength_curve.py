@@ -166,7 +166,8 @@ class StrengthQuestions:
             "seed": seed,
             "outcome": outcome,
         }
-        return StrengthCurve(_core.curves.strength_curve(self._core, options), self._shown_with())
+        fit, record = _core.curves.strength_curve(self._core, options)
+        return StrengthCurve(record, self._shown_with(), fit)
 
     def damage_threshold(
         self,

@@ -32,6 +32,7 @@ has no best strength to tell; the range not shown to be worse and the lowest ade
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
@@ -133,6 +134,11 @@ class StrengthCurve(Result):
     """
 
     kind = "strength_curve"
+    _fit: Any
+
+    def __init__(self, record: Mapping[str, Any], context: Mapping[str, Any] | None = None, fit: Any = None) -> None:
+        super().__init__(record, context)
+        object.__setattr__(self, "_fit", fit)
 
     @property
     def best_strength(self) -> Numbers:
@@ -190,8 +196,12 @@ class StrengthCurve(Result):
         rows = [{"curve": curve.name, **dict(one)} for curve in self.curves for one in curve.strengths]
         return pl.DataFrame(rows)
 
-    def _asked(self) -> tuple[dict[str, Any], str | None]:
-        return self.to_dict()["input"], self.made_with["data_fingerprint"]
+    def _fitted(self) -> Any:
+        """The fitted curves: those at hand, or for a record that was read back fitted once more."""
+        if self._fit is None:
+            fit = _core.curves.restore(self.to_dict()["input"], self.made_with["data_fingerprint"])
+            object.__setattr__(self, "_fit", fit)
+        return self._fit
 
     def strength_for(self, take: float) -> StrengthsFor:
         """The lowest strength with this take, with profile, delta and (where the line is straight) Fieller limits.
@@ -221,8 +231,7 @@ class StrengthCurve(Result):
         >>> curve.strength_for(0.50).rows[0].method
         'profile'
         """
-        data, fingerprint = self._asked()
-        return StrengthsFor(_core.curves.strengths_for(data, fingerprint, take), self._context)
+        return StrengthsFor(self._fitted().strengths_for(take), self._context)
 
     def differences(self) -> CurveDifferences:
         """Whether the curves have one form and one place, and how far each lies from the first.
@@ -254,7 +263,7 @@ class StrengthCurve(Result):
         >>> trial.strength_curve(within="rootstock").differences().tests[-1].method
         'same height'
         """
-        return CurveDifferences(_core.curves.differences(*self._asked()), self._context)
+        return CurveDifferences(self._fitted().differences(), self._context)
 
     def next_strengths(
         self, *, trays: int | None = None, cuttings: int | None = None, strengths: int = 4
@@ -299,4 +308,4 @@ class StrengthCurve(Result):
         12
         """
         options = {"trays": trays, "cuttings": cuttings, "strengths": strengths}
-        return NextStrengths(_core.curves.next_strengths(*self._asked(), options), self._context)
+        return NextStrengths(self._fitted().next_strengths(options), self._context)

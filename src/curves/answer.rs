@@ -1,15 +1,16 @@
 //! The answers about a strength curve with all their faces.
 
-use super::best::{Placed, Wanted, placed};
+use super::best::Placed;
 use super::candidates::Curve;
 use super::compare_words;
 use super::compared::{JudgedBy, Shift, compare};
-use super::counts::Counts;
 use super::figures::{CurveDifferences, OneCurve, StrengthCurve, StrengthsFor};
 use super::input::{CurveInput, CurveOptions, gather};
-use super::run::{figures, ready, strengths};
+use super::kept::FittedCurves;
+use super::run::{figures, strengths};
 use super::single_best::bests_compared;
 use super::stated::{LEAST_STRENGTHS, Withheld};
+use super::target::StrengthFor;
 use super::{decision, notes, target, words};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
@@ -100,8 +101,21 @@ pub(super) fn forms_in_common(
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn strength_curve_of(input: &CurveInput, control: &Control) -> Result<Answer<StrengthCurve>> {
-    let found = figures(input, control)?;
-    let options = &input.options;
+    FittedCurves::new(input.clone(), control)?.answer(control)
+}
+
+impl FittedCurves {
+    /// The curves with their best strengths.
+    ///
+    /// # Errors
+    /// When a fit with the best strength held does not settle; when asked to stop.
+    pub fn answer(&self, control: &Control) -> Result<Answer<StrengthCurve>> {
+        Ok(of_figures(figures(self, control)?))
+    }
+}
+
+fn of_figures(found: StrengthCurve) -> Answer<StrengthCurve> {
+    let options = &found.input.options;
     let made_with = MadeWith {
         seed: (options.draws > 0).then_some(options.seed),
         ..MadeWith::new(&[
@@ -135,7 +149,8 @@ pub fn strength_curve_of(input: &CurveInput, control: &Control) -> Result<Answer
         numbers: found,
         made_with,
     };
-    Ok(answer_of_unit(&input.called, answer))
+    let called = answer.numbers.input.called.clone();
+    answer_of_unit(&called, answer)
 }
 
 fn curve_table(found: &StrengthCurve) -> Sheet {
@@ -194,12 +209,39 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
     if !(take > 0.0 && take < 1.0) {
         return Err(CountError::Target { value: take }.into());
     }
-    let ready = ready(input, control)?;
-    let level = input.options.confidence;
-    let mut rows = Vec::new();
-    for ((_, curve), group) in ready.curves.iter().zip(&input.groups) {
-        rows.extend(target::strengths_for(curve, &group.name(&input.options.within), take, level, control)?);
+    FittedCurves::new(input.clone(), control)?.strengths_for(take, control)
+}
+
+impl FittedCurves {
+    /// The lowest strength at which each curve reaches a take, as [`strengths_for`] has it.
+    ///
+    /// # Errors
+    /// [`CountError::Target`] unless `0 < take < 1`; when a fit with the strength held does not settle; when asked to stop.
+    pub fn strengths_for(&self, take: f64, control: &Control) -> Result<Answer<StrengthsFor>> {
+        if !(take > 0.0 && take < 1.0) {
+            return Err(CountError::Target { value: take }.into());
+        }
+        let level = self.input().options.confidence;
+        let mut rows = Vec::new();
+        for (_, curve, group) in self.each() {
+            let name = group.name(&self.input().options.within);
+            rows.extend(target::strengths_for(curve, &name, take, level, control)?);
+        }
+        Ok(of_strengths(self.input(), take, rows))
     }
+
+    /// Whether the curves have one form, one place and one height, as [`compare_curves`] has it.
+    ///
+    /// # Errors
+    /// [`CurveError::OneCurve`](crate::error::CurveError::OneCurve) for a single curve; when a fit does not settle; when asked to stop.
+    pub fn differences(&self, control: &Control) -> Result<Answer<CurveDifferences>> {
+        super::along::one_substance(self.input())?;
+        differences(self, control)
+    }
+}
+
+fn of_strengths(input: &CurveInput, take: f64, rows: Vec<StrengthFor>) -> Answer<StrengthsFor> {
+    let level = input.options.confidence;
     let found = StrengthsFor { take, unit: input.unit.clone(), confidence: level, rows };
     let mut table = Sheet::default();
     table.text("curve", found.rows.iter().map(|row| text_of_unit(&input.called, &row.curve)));
@@ -225,7 +267,7 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
         ])
         .about(input.options.outcome),
     };
-    Ok(answer_of_unit(&input.called, answer))
+    answer_of_unit(&input.called, answer)
 }
 
 /// Tests whether the curves of `within` have one form, one place and one height, says how far they lie apart, and whether their best
@@ -238,20 +280,20 @@ pub fn strengths_for(input: &CurveInput, take: f64, control: &Control) -> Result
 /// Finney DJ (1971), Probit Analysis, chapter 6 (parallel lines and relative potency).
 pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<CurveDifferences>> {
     super::along::one_substance(input)?;
-    let ready = ready(input, control)?;
+    FittedCurves::new(input.clone(), control)?.differences(control)
+}
+
+fn differences(fitted: &FittedCurves, control: &Control) -> Result<Answer<CurveDifferences>> {
+    let (input, ready) = (fitted.input(), fitted.ready());
     let names = input.names();
-    let (counts, curves): (Vec<Counts>, Vec<Curve>) = ready.curves.into_iter().unzip();
     let options = &input.options;
     let bays = input.bays.as_ref().filter(|bays| bays.between);
     let by = JudgedBy { judge: &ready.judge, bays, confidence: options.confidence };
+    let curves: Vec<&Curve> = ready.curves.iter().map(|(_, curve)| curve).collect();
     let compared = compare(&curves, &names, options.zero_scale, &by, control)?;
-    let wanted = Wanted { confidence: options.confidence, margin: options.nearly, share: options.enough };
-    let best = |curve: &Curve| {
-        let best = placed(curve, &wanted, control)?;
-        let withheld = curve.withheld(best.located);
-        Ok((best, withheld))
-    };
-    let bests: Vec<(Placed, Option<Withheld>)> = curves.iter().map(best).collect::<Result<_>>()?;
+    let bests = fitted.placed(control)?.iter().zip(&curves);
+    let bests: Vec<(Placed, Option<Withheld>)> =
+        bests.map(|(placed, curve)| (*placed, curve.withheld(placed.located))).collect();
     let axis = curves.first().map(|curve| curve.data.axis).ok_or(crate::error::CurveError::OneCurve)?;
     let bests = bests_compared(&bests, &names, &axis, (&ready.judge, options.confidence));
     let higher = compare_words::higher_everywhere(&curves);
@@ -265,7 +307,7 @@ pub fn compare_curves(input: &CurveInput, control: &Control) -> Result<Answer<Cu
         confidence: options.confidence,
     };
     if compare_words::differ_in_form(&found) || compare_words::distances(&found).next().is_none() {
-        let own = counts.iter().zip(&curves).map(|(counts, curve)| strengths(counts, curve, options.confidence));
+        let own = fitted.each().map(|(counts, curve, _)| strengths(counts, curve, options.confidence));
         found.takes = own.collect::<Result<_>>()?;
     }
     let answer = Answer {

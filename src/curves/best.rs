@@ -160,7 +160,7 @@ fn adequate(
 }
 
 /// Where the best strength lies, and the strengths that do nearly as well.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Placed {
     pub(super) strength: StrengthLimits,
     pub(super) located: Located,
@@ -186,9 +186,9 @@ pub(super) fn placed(curve: &Curve, wanted: &Wanted, control: &Control) -> Resul
 }
 
 /// Everything about the best strength of a curve, without drawn trials.
-pub(super) fn find(curve: &Curve, wanted: &Wanted, control: &Control) -> Result<Best> {
+pub(super) fn find(curve: &Curve, wanted: &Wanted, placed: &Placed, control: &Control) -> Result<Best> {
     let members = curve.counting();
-    let Placed { strength, located, range: (range_low, range_high, range_whole) } = placed(curve, wanted, control)?;
+    let Placed { strength, located, range: (range_low, range_high, range_whole) } = *placed;
     let Spanned { value, low, high } = take(curve, &members, strength.value, wanted.confidence);
     Ok(Best {
         located,

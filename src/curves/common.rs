@@ -26,7 +26,7 @@ pub(super) fn pooled(data: &[Data]) -> Option<Data> {
 ///
 /// # References
 /// Burnham KP, Anderson DR (2002), Model selection and multimodel inference, section 2.6 (differences of the criterion that leave support).
-pub(super) fn common(curves: &[Curve], data: &[Data], judge: &Judge, control: &Control) -> Result<Form> {
+pub(super) fn common(curves: &[&Curve], data: &[Data], judge: &Judge, control: &Control) -> Result<Form> {
     let forms = supported(curves);
     let none = || CurveError::NoCommonShape { curves: curves.len() };
     let &(first, _) = forms.first().ok_or_else(none)?;
@@ -48,7 +48,7 @@ pub(super) fn common(curves: &[Curve], data: &[Data], judge: &Judge, control: &C
 }
 
 /// The forms fitted to every curve whose sum of criteria is nearly the smallest, the smallest first.
-fn supported(curves: &[Curve]) -> Vec<(Form, f64)> {
+fn supported(curves: &[&Curve]) -> Vec<(Form, f64)> {
     let Some(first) = curves.first() else { return Vec::new() };
     let total = |form: Form| -> Option<f64> {
         let own =

@@ -19,7 +19,7 @@ use crate::report::{
 use crate::trial::Outcome;
 
 /// The curve whose averaged take is the highest at every strength tested in any of them.
-pub(super) fn higher_everywhere(curves: &[Curve]) -> Option<usize> {
+pub(super) fn higher_everywhere(curves: &[&Curve]) -> Option<usize> {
     let strengths: Vec<f64> = curves.iter().flat_map(|curve| &curve.data.levels).map(|level| level.strength).collect();
     let take = |curve: &Curve, strength: f64| -> f64 {
         curve.counting().iter().map(|(member, share)| share * member.fitted.rate(&curve.data, strength)).sum()

@@ -89,7 +89,7 @@ fn tested(judge: &Judge, method: &str, ratio: f64, df: f64) -> TestResult {
 
 /// Compares the curves.
 pub(super) fn compare(
-    curves: &[Curve],
+    curves: &[&Curve],
     names: &[String],
     shift: Option<f64>,
     by: &JudgedBy<'_>,

@@ -13,6 +13,7 @@ use super::counts::Counts;
 use super::damage_words as words;
 use super::figures::{Line, OneCurve, ShapeFit, StrengthLevel};
 use super::input::{CurveGroup, CurveInput, CurveOptions, gather, known_law, offering};
+use super::kept::FittedCurves;
 use super::run::{Ready, figures, fitted, line, named_blocks, shape_fits, strengths};
 use super::shape::Shape;
 use crate::answer::{Answer, MadeWith, Sheet};
@@ -184,7 +185,8 @@ pub fn damage_threshold(
     let input = offering(gather(&deaths, strength, &options.curve), offered)?;
     let taken = gather(units, strength, &options.curve)?;
     // Where hardly anything survived there may be no second curve.
-    let survivors = gather(&alive, strength, &options.curve).and_then(|input| figures(&input, control)).ok();
+    let survivors = gather(&alive, strength, &options.curve).and_then(|input| FittedCurves::new(input, control));
+    let survivors = survivors.and_then(|curves| figures(&curves, control)).ok();
     control.step()?;
     let found = of_deaths(&input, (&taken, survivors.map_or_else(Vec::new, |found| found.curves)), options, control)?;
     Ok(answer(found))

@@ -3,7 +3,7 @@
 use super::blocks::CurveBlocks;
 use super::candidates::Curve;
 use super::input::{CurveGroup, CurveInput, CurveOptions, CurveTrays, TrayCount};
-use super::run::ready;
+use super::kept::FittedCurves;
 use crate::control::Control;
 use crate::math::rng::{binomial, deviate, stream};
 use crate::math::special::{expit, logit};
@@ -57,7 +57,7 @@ pub(super) fn curves(count: u64) -> impl Iterator<Item = (String, Curve)> {
     let all = laws.into_iter().flat_map(|law| [0, 2].map(|blocks| (law, blocks)));
     all.flat_map(move |(law, blocks)| (0..count).map(move |number| (number, law, blocks))).map(
         |(number, law, blocks)| {
-            let found = ready(&trial(number, law, blocks), &Control::new()).unwrap();
+            let found = FittedCurves::new(trial(number, law, blocks), &Control::new()).unwrap();
             let name = format!("{} in {blocks} blocks, trial {number}", law.name());
             (name, found.curves.into_iter().next().unwrap().1)
         },

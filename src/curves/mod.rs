@@ -36,6 +36,7 @@ mod input;
 #[cfg(test)]
 mod invented;
 mod joint;
+mod kept;
 mod law_words;
 mod layers;
 mod likelihood;
@@ -69,6 +70,7 @@ pub use figures::{
     CurveDifferences, Line, OneCurve, Parameter, ShapeFit, ShapeOut, StrengthCurve, StrengthLevel, StrengthsFor,
 };
 pub use input::{BlocksUse, CurveGroup, CurveInput, CurveOptions, CurveTrays, TrayCount};
+pub use kept::FittedCurves;
 pub use next_answer::{NextCurve, NextOptions, NextStrengths, next_strengths};
 pub use next_strengths::{Criterion, NextDesign, NextStrength, Why};
 pub use outcomes::{beside_deaths, strength_curve_of_trial};

@@ -2,13 +2,14 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::best::{Located, Wanted, placed};
+use super::best::Located;
 use super::counts::Counts;
 use super::decision::{Decided, NAMED, aloud, heading, unit};
 use super::input::{CurveGroup, CurveInput};
+use super::kept::FittedCurves;
 use super::next_strengths::{Around, Criterion, NextDesign, Plan, Why, design};
 use super::outcomes::noun;
-use super::run::ready;
+
 use super::stated::Withheld;
 use super::words::strength;
 use crate::answer::{Answer, MadeWith, Note, Sheet};
@@ -117,20 +118,38 @@ const MOST_TRAYS: u64 = 400;
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn next_strengths(input: &CurveInput, options: &NextOptions, control: &Control) -> Result<Answer<NextStrengths>> {
-    let range = |name, value: u64, low: u64, high: u64| {
-        let fine = (low..=high).contains(&value);
-        let error = CountError::OutOfRange { name, value: value as f64, low: low as f64, high: high as f64 };
-        if fine { Ok(()) } else { Err(crate::Error::from(error)) }
-    };
-    range("trays", options.trays.unwrap_or(1), 1, MOST_TRAYS)?;
-    range("cuttings", options.cuttings.unwrap_or(1), 1, 100_000)?;
-    range("strengths", options.strengths, 2, 20)?;
-    let ready = ready(input, control)?;
-    let wanted =
-        Wanted { confidence: input.options.confidence, margin: input.options.nearly, share: input.options.enough };
-    let mut curves = Vec::with_capacity(ready.curves.len());
-    for ((counts, curve), group) in ready.curves.iter().zip(&input.groups) {
-        let best = placed(curve, &wanted, control)?;
+    options.check()?;
+    FittedCurves::new(input.clone(), control)?.next_strengths(options, control)
+}
+
+impl NextOptions {
+    fn check(&self) -> Result<()> {
+        let range = |name, value: u64, low: u64, high: u64| {
+            let fine = (low..=high).contains(&value);
+            let error = CountError::OutOfRange { name, value: value as f64, low: low as f64, high: high as f64 };
+            if fine { Ok(()) } else { Err(crate::Error::from(error)) }
+        };
+        range("trays", self.trays.unwrap_or(1), 1, MOST_TRAYS)?;
+        range("cuttings", self.cuttings.unwrap_or(1), 1, 100_000)?;
+        range("strengths", self.strengths, 2, 20)
+    }
+}
+
+impl FittedCurves {
+    /// The strengths to test next, as [`next_strengths`] has them.
+    ///
+    /// # Errors
+    /// [`CountError::OutOfRange`] for options out of range; when a fit does not settle; when asked to stop.
+    pub fn next_strengths(&self, options: &NextOptions, control: &Control) -> Result<Answer<NextStrengths>> {
+        options.check()?;
+        next_of(self, options, control)
+    }
+}
+
+fn next_of(fitted: &FittedCurves, options: &NextOptions, control: &Control) -> Result<Answer<NextStrengths>> {
+    let input = fitted.input();
+    let mut curves = Vec::with_capacity(fitted.ready().curves.len());
+    for ((counts, curve, group), best) in fitted.each().zip(fitted.placed(control)?) {
         let (located, withheld) = (best.located, curve.withheld(best.located));
         let trays = options.trays.unwrap_or_else(|| counts.units().min(MOST_TRAYS));
         let size = counts.cuttings() as f64 / counts.units() as f64;

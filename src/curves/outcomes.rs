@@ -1,8 +1,9 @@
 //! What stands beside a curve of one outcome where deaths are recorded: how the other outcomes run over the strengths.
 
-use super::answer::{forms_in_common, strength_curve_of};
+use super::answer::forms_in_common;
 use super::figures::StrengthCurve;
 use super::input::{CurveOptions, gather};
+use super::kept::FittedCurves;
 use super::stay_below;
 use crate::answer::Answer;
 use crate::control::Control;
@@ -20,14 +21,33 @@ pub fn strength_curve_of_trial(
     options: &CurveOptions,
     control: &Control,
 ) -> Result<Answer<StrengthCurve>> {
-    let (units, strength) = (trial.units_of(options.outcome)?, trial.options().strength.as_ref());
-    let mut input = gather(&units, strength, options)?;
-    input.notes.extend(forms_in_common(&units, strength, options, control)?);
-    input.damage = stay_below::beside(trial, &input, options, control)?;
-    let mut answer = strength_curve_of(&input, control)?;
-    answer.notes.splice(0..0, trial.deaths_note(options.outcome));
-    answer.details.extend(beside_deaths(trial, options));
-    Ok(answer)
+    FittedCurves::of_trial(trial, options, control)?.answer_of(trial, control)
+}
+
+impl FittedCurves {
+    /// The curves of a trial, fitted.
+    ///
+    /// # Errors
+    /// As [`strength_curve_of_trial`].
+    pub fn of_trial(trial: &Trial, options: &CurveOptions, control: &Control) -> Result<Self> {
+        let (units, strength) = (trial.units_of(options.outcome)?, trial.options().strength.as_ref());
+        let mut input = gather(&units, strength, options)?;
+        input.notes.extend(forms_in_common(&units, strength, options, control)?);
+        input.damage = stay_below::beside(trial, &input, options, control)?;
+        Self::new(input, control)
+    }
+
+    /// Their answer with what the trial tells beside it.
+    ///
+    /// # Errors
+    /// As [`FittedCurves::answer`].
+    pub fn answer_of(&self, trial: &Trial, control: &Control) -> Result<Answer<StrengthCurve>> {
+        let mut answer = self.answer(control)?;
+        let options = &self.input().options;
+        answer.notes.splice(0..0, trial.deaths_note(options.outcome));
+        answer.details.extend(beside_deaths(trial, options));
+        Ok(answer)
+    }
 }
 
 /// A line for each other outcome, from its lowest to its highest rate over the strengths; none without deaths.

@@ -3,13 +3,14 @@
 use super::averaged::take;
 use super::axis::On;
 use super::bays::Slope;
-use super::best::{Wanted, find};
+use super::best::find;
 use super::bootstrap::{Drawing, bootstrap};
 use super::candidates::{Asked, Curve, Judge, Member, fit_all};
 use super::counts::Counts;
 use super::curve::{Unit, parameters};
 use super::figures::{Line, OneCurve, Parameter, ShapeFit, ShapeOut, StrengthCurve, StrengthLevel};
 use super::input::{CurveInput, CurveTrays};
+use super::kept::FittedCurves;
 use super::outcomes::noun;
 use super::shape::Shape;
 use crate::control::Control;
@@ -21,16 +22,12 @@ use crate::rates::{
 };
 
 /// The curves of an input, fitted, with what they share.
+#[derive(Debug)]
 pub(super) struct Ready {
     pub(super) curves: Vec<(Counts, Curve)>,
     pub(super) spread: Option<TraySpread>,
     pub(super) assumed: bool,
     pub(super) judge: Judge,
-}
-
-/// Fits every curve of the input with the shapes its options ask for.
-pub(super) fn ready(input: &CurveInput, control: &Control) -> Result<Ready> {
-    fitted(input, input.options.check()?, control)
 }
 
 /// Fits every curve of the input.
@@ -102,14 +99,13 @@ fn shown(counts: &Counts, name: &str, (law, shared): (CurveTrays, Option<f64>)) 
     }
 }
 
-/// Fits the curves and finds their best strengths.
-pub(super) fn figures(input: &CurveInput, control: &Control) -> Result<StrengthCurve> {
+/// Finds the best strengths of fitted curves, and all else that is told of them.
+pub(super) fn figures(fitted: &FittedCurves, control: &Control) -> Result<StrengthCurve> {
+    let (input, ready, wanted) = (fitted.input(), fitted.ready(), fitted.wanted());
     let options = &input.options;
-    let ready = ready(input, control)?;
-    let wanted = Wanted { confidence: options.confidence, margin: options.nearly, share: options.enough };
     let mut curves = Vec::with_capacity(ready.curves.len());
-    for (at, ((counts, curve), group)) in ready.curves.iter().zip(&input.groups).enumerate() {
-        let mut best = find(curve, &wanted, control)?;
+    for (at, ((counts, curve, group), placed)) in fitted.each().zip(fitted.placed(control)?).enumerate() {
+        let mut best = find(curve, &wanted, placed, control)?;
         let drawing = Drawing {
             draws: if counts.all_alike() { 0 } else { options.draws },
             seed: options.seed,
@@ -289,7 +285,8 @@ mod tests {
     fn curves_of_blocks_and_random_trays_take_few_steps() {
         for number in 0..4 {
             let control = Control::new();
-            figures(&invented::trial(number, CurveTrays::Random, 2), &control).unwrap();
+            let input = invented::trial(number, CurveTrays::Random, 2);
+            figures(&FittedCurves::new(input, &control).unwrap(), &control).unwrap();
             assert!(control.done() < 100_000, "trial {number}: {} steps", control.done());
         }
     }

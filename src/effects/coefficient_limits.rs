@@ -42,10 +42,10 @@ impl<'a> Limits<'a> {
     /// # Errors
     /// When a constrained fit does not settle.
     fn of(&self, j: usize, level: f64) -> Result<Option<ProfileLimits>> {
-        match &self.judge {
+        self.ready.answered.limits(j, level, || match &self.judge {
             Some(judge) => self.scored(judge, j, level),
             None => self.model.profile_along(self.ready, (j, self.direction(j)), level),
-        }
+        })
     }
 
     /// A coefficient of the user's scale as a combination of those of the fit.

@@ -153,8 +153,12 @@ impl<'a> Tester<'a> {
             _ if ready.layered.is_some() && *kind == StatisticKind::SmallSampleScore => {
                 layered(model, ready, index, name)
             }
-            Some(frame) => Ok(judge(model, name, change(model, frame, index + 1, *kind)?)),
-            None => match change(model, &ready.frame, index, *kind) {
+            Some(frame) => {
+                let made = || change(model, frame, index + 1, *kind);
+                Ok(judge(model, name, ready.answered.statistic((index, true), *kind, made)?))
+            }
+            None => match ready.answered.statistic((index, false), *kind, || change(model, &ready.frame, index, *kind))
+            {
                 // The estimates stand; without the effect the random effects have no likelihood at its maximum.
                 Err(Error::Model(ModelError::NotFitted { .. })) if is_used(model) => {
                     Ok(EffectTest { test: NOT_SETTLED.to_owned(), ..untested(name, ready.design.of_term(index).len()) })

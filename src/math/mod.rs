@@ -36,3 +36,4 @@ pub mod special;
 pub(crate) mod stirling;
 pub(crate) mod supremum;
 pub mod symmetric;
+pub(crate) mod turned;

@@ -1,6 +1,7 @@
 //! Limits of one coordinate from the profile of a likelihood.
 
 use super::optimize::{Maximum, Objective, approach, maximise_refined};
+use super::turned::Turned;
 use crate::control::Control;
 use crate::error::Result;
 
@@ -157,6 +158,37 @@ impl<'a, F: Objective> Profile<'a, F> {
             }
         }
         Ok(self.estimate + direction * distance)
+    }
+}
+
+/// What the profile of a combination of coordinates tells.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Along {
+    /// Lower limit.
+    pub(crate) low: f64,
+    /// Upper limit.
+    pub(crate) high: f64,
+    /// Twice the fall of the likelihood where the combination is 0.
+    pub(crate) fall: f64,
+}
+
+impl Along {
+    /// Of a function turned to the combination, with its maximum over the coordinates `free` and those to be lifted, in its own
+    /// coordinates.
+    ///
+    /// # Errors
+    /// When a constrained fit does not settle.
+    pub(crate) fn of<F: Objective>(
+        f: &mut Turned<F>,
+        (top, free, lifted): (&Maximum, &[usize], &[usize]),
+        (pace, cutoff): (f64, f64),
+        control: &Control,
+    ) -> Result<Self> {
+        let (top, j) = (f.of(top), f.place());
+        let pace = if pace.is_finite() { pace } else { 1.0 };
+        let mut profile = Profile::new(f, &top, j, free, pace, control).lifting(lifted);
+        let (low, high) = (profile.limit(f64::NEG_INFINITY, cutoff)?, profile.limit(f64::INFINITY, cutoff)?);
+        Ok(Self { low, high, fall: fall_without(f, &top, (&[j], free, lifted), control)? })
     }
 }
 

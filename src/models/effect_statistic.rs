@@ -14,7 +14,7 @@ use crate::models::spec::TrayMode;
 use crate::models::tray_law;
 
 /// How the effect is judged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum StatisticKind {
     /// Twice the fall of the (penalised) log-likelihood without the effect.

@@ -8,19 +8,18 @@ use super::outcomes::beside_deaths;
 use crate::answer::Note;
 use crate::control::Control;
 use crate::error::{Error, ModelError, Result};
-use crate::math::cluster_robust::ClusterRobust;
 use crate::math::convergence::Convergence;
 use crate::math::distributions::{chi_squared, fisher_f};
-use crate::math::irls::{Link, Solution};
-use crate::math::roots::brent;
+use crate::math::irls::Solution;
 use crate::models::assembled::assemble;
 use crate::models::criteria::{Criteria, criteria};
 use crate::models::design_matrix::{Design, Inseparable};
 use crate::models::effective::{TrayCorrelation, weighted};
-use crate::models::frame::{Data, Frame, PerUnit};
-use crate::models::layered::{Above, Layered};
-use crate::models::likelihood::{Fit, singular};
+use crate::models::frame::{Frame, PerUnit};
+use crate::models::layered::Above;
+use crate::models::likelihood::Fit;
 use crate::models::prepared::Prepared;
+use crate::models::ready::{Beside, Solved};
 use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Source, Strata, find};
 use crate::models::tray_law::{self, LawRecord, Spread};
@@ -96,40 +95,6 @@ pub struct Model {
     pub(crate) beside: Beside,
 }
 
-/// What stands beside a model: a control that long work with it looks at, and what was worked out of its units once. It is no part of
-/// the model: all are equal, and none is written out.
-#[derive(Debug, Clone, Default)]
-pub(crate) struct Beside {
-    control: Arc<Control>,
-    prepared: Option<Arc<Prepared>>,
-}
-
-impl PartialEq for Beside {
-    fn eq(&self, _: &Self) -> bool {
-        true
-    }
-}
-
-/// The frame, design and solution of a model, rebuilt from its units.
-#[derive(Debug, Clone)]
-pub(crate) struct Ready {
-    pub(crate) frame: Frame,
-    pub(crate) design: Design,
-    pub(crate) solution: Solution,
-    /// Of the coefficients, then of the SDs of random effects, if any.
-    pub(crate) covariance: Vec<Vec<f64>>,
-    /// SDs of random effects above 0: rates are averaged over them.
-    pub(crate) deviations: Vec<f64>,
-    /// Mean offset, at which rates are given.
-    pub(crate) offset: f64,
-    /// What gives combinations of the coefficients their degrees of freedom, where the covariance is robust.
-    pub(crate) robust: Option<ClusterRobust>,
-    /// The layers above the trays.
-    pub(crate) layered: Option<Layered>,
-    /// Roots of the rows' weights in the information, where there are layers or places taken out.
-    pub(crate) roots: Vec<f64>,
-}
-
 impl Model {
     /// Fits `link(p) = X b` to counts `rooted ~ binomial(stuck, p)` by maximum likelihood.
     ///
@@ -174,7 +139,7 @@ impl Model {
 
     fn of_prepared(prepared: &Arc<Prepared>, spec: &ModelSpec, control: &Arc<Control>) -> Result<Self> {
         let mut model = Self::of_frame(Frame::of(prepared, spec, control)?, prepared.units(), spec)?;
-        model.beside.prepared = Some(Arc::clone(prepared));
+        model.beside.prepare(prepared);
         Ok(model)
     }
 
@@ -185,9 +150,7 @@ impl Model {
         tray_law::check(units, spec)?;
         robust::check(units, spec, &frame)?;
         if counted && tray_law::is_asked(spec) {
-            let mut model = tray_law::fit(units, spec, frame)?;
-            model.criteria = criteria(&model);
-            return Ok(model);
+            return tray_law::fit(units, spec, frame);
         }
         let (trays, source) = match spec.trays {
             _ if !counted => (TrayMode::Ignore, Source::Binomial),
@@ -214,6 +177,7 @@ impl Model {
         model.notes = wording::notes(&model, &frame);
         wording::verdict(&mut model);
         model.criteria = criteria(&model);
+        model.keep(Solved { frame, design, solution, law: None });
         Ok(model)
     }
 
@@ -287,7 +251,7 @@ impl Model {
     #[must_use]
     pub fn watched(&self, control: &Arc<Control>) -> Self {
         let mut same = self.clone();
-        same.beside.control = Arc::clone(control);
+        same.beside.watch(control);
         same
     }
 
@@ -308,43 +272,6 @@ impl Model {
             covariates: Vec::new(),
         };
         Self { units: Arc::new(none), ..self.clone() }
-    }
-
-    pub(crate) fn frame(&self) -> Result<Frame> {
-        // What was kept is of the units it was made from, and of no others.
-        let known = self.beside.prepared.as_ref().filter(|known| Arc::ptr_eq(known.units(), &self.units));
-        let prepared = known.map_or_else(|| Arc::new(Prepared::new(&self.units)), Arc::clone);
-        Frame::of(&prepared, &self.spec, &self.beside.control)
-    }
-
-    pub(crate) fn ready(&self) -> Result<Ready> {
-        let frame = self.frame()?;
-        if tray_law::is_used(self) {
-            return tray_law::ready(self, frame);
-        }
-        let frame = self.strata.weighted(frame);
-        let design = Design::full(&frame);
-        let fit = Fit { design: &design, data: &frame.data, link: self.spec.link, penalised: self.penalised };
-        let mut solution = fit.free()?;
-        if self.penalised {
-            balance(&mut solution, &frame.data, self.spec.link);
-            solution.information = Some(fit.information(&solution.coef)?);
-        }
-        let robust = robust::rebuilt(self, &frame, &design, &solution)?;
-        let covariance = match &robust {
-            Some(robust) => robust.covariance().to_vec(),
-            None => solution.information.as_ref().ok_or_else(singular)?.covariance().to_vec(),
-        };
-        let offset = frame.mean_offset();
-        let above = self.strata.above.as_ref();
-        let layered = above.map(|above| Layered::new(&above.layers, &frame.placing.layers, &frame));
-        let placed = layered.is_some() || !frame.placing.taken.is_empty();
-        let root = |(row, eta): (usize, &f64)| {
-            let (m, prior) = (frame.data.stuck.get(row), frame.data.weights.get(row).copied().unwrap_or(1.0));
-            (prior * m.copied().unwrap_or(0.0) * self.spec.link.at(*eta).weight()).sqrt()
-        };
-        let roots = if placed { solution.eta.iter().enumerate().map(root).collect() } else { Vec::new() };
-        Ok(Ready { frame, design, solution, covariance, deviations: Vec::new(), offset, robust, layered, roots })
     }
 }
 
@@ -370,30 +297,6 @@ pub(crate) fn fit_or_penalise(
         Err(error) => return Err(error.clone()),
     };
     Ok((fit(true).free()?, true, separated))
-}
-
-/// Moves the intercept of a penalised fit until as many cuttings are expected to root as did. The penalty draws all rates towards
-/// one half, most where many coefficients share few cuttings; effects are well estimated, their level is not. Where all or none
-/// rooted nothing is moved.
-///
-/// # References
-/// Puhr et al. (2017), Statist. Med. 36:2302-2317 (FLIC).
-fn balance(solution: &mut Solution, data: &Data, link: Link) {
-    let weight = |row: usize| data.weights.get(row).copied().unwrap_or(1.0);
-    let total = |counts: &[f64]| counts.iter().enumerate().map(|(row, n)| weight(row) * n).sum::<f64>();
-    let (rooted, stuck) = (total(&data.rooted), total(&data.stuck));
-    if rooted <= 0.0 || rooted >= stuck {
-        return;
-    }
-    let share = |shift: f64| {
-        let rates = solution.eta.iter().zip(&data.stuck).enumerate();
-        rates.map(|(row, (eta, m))| weight(row) * m * link.at(eta + shift).mean).sum::<f64>() / rooted - 1.0
-    };
-    let Ok(shift) = brent(share, -20.0, 20.0, 1e-12) else { return };
-    solution.eta.iter_mut().for_each(|eta| *eta += shift);
-    if let Some(intercept) = solution.coef.first_mut() {
-        *intercept += shift;
-    }
 }
 
 fn at_an_edge(data: &PerUnit) -> bool {

@@ -8,9 +8,9 @@ use crate::layers::{JointJudged, Judged, Layers, Place, Trays, joint, refines};
 use crate::math::linalg::{Qr, combined, dot, quadratic};
 use crate::models::design_matrix::Design;
 use crate::models::effective::TrayCorrelation;
-use crate::models::fitted::Ready;
 use crate::models::frame::Frame;
 use crate::models::places::constant;
+use crate::models::ready::Ready;
 use crate::models::score::ScoreParts;
 use crate::models::strata::{Stratum, WholePlots};
 
@@ -236,7 +236,7 @@ impl Ready {
 
     /// The roots of the rows' parts of a variance if there were trays alone, for the covariance times the slopes of what varies.
     fn shares(&self, along: &[f64]) -> Vec<f64> {
-        self.design.matrix.times(along).iter().zip(&self.roots).map(|(x, root)| x * root).collect()
+        self.design.matrix.times(along).iter().zip(self.roots.iter()).map(|(x, root)| x * root).collect()
     }
 
     /// Sums by level, layer by layer, of what [`Ready::spread`] judges, for the covariance times the slopes; they add up as slopes do.

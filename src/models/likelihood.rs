@@ -44,6 +44,7 @@ impl<'a> Fit<'a> {
     /// When the fit does not settle.
     pub fn free(&self) -> Result<Solution> {
         let rank = self.design.rank();
+        self.design.control.fit();
         self.regression().solve(&vec![0.0; rank], &Restriction::none(rank))
     }
 

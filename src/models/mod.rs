@@ -1,6 +1,6 @@
 //! The binomial model: what enters, the design, the fit, its error strata and its likelihood profile.
 
-mod access;
+mod answered;
 mod assembled;
 mod count_law;
 mod criteria;
@@ -19,6 +19,7 @@ mod over_places;
 mod places;
 mod prepared;
 mod profile_limits;
+mod ready;
 mod robust;
 mod score;
 mod score_by_sums;
@@ -41,7 +42,7 @@ pub use effect_statistic::{EffectStatistic, StatisticKind};
 pub use effective::TrayCorrelation;
 pub(crate) use effective::weighted;
 pub use fitted::{Coefficient, Model};
-pub(crate) use fitted::{Ready, needs_logit, tail};
+pub(crate) use fitted::{needs_logit, tail};
 pub use frame::{Data, Frame, PerUnit, Tally};
 pub use layered::Above;
 pub(crate) use layered::Spread as LayerSpread;
@@ -49,6 +50,7 @@ pub use likelihood::{Fit, Profile};
 pub(crate) use over_places::{HeldPlaces, OverPlaces};
 pub use places::Confined;
 pub use profile_limits::ProfileLimits;
+pub(crate) use ready::Ready;
 pub(crate) use robust::{is_robust, test_beyond, test_columns};
 pub(crate) use score::{inflation, score, score_parts};
 pub use spec::{ModelSpec, TrayMode};

@@ -2,8 +2,8 @@
 
 use crate::layers::{Layers, Place, refines};
 use crate::models::design_matrix::Design;
-use crate::models::fitted::Ready;
 use crate::models::layered::{Layered, Spread, layers_about};
+use crate::models::ready::Ready;
 
 /// Seasons and blocks taken out, as layers of error of a rate that is averaged over them.
 ///

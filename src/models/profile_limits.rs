@@ -2,8 +2,9 @@
 
 use crate::error::{ChoiceError, Result};
 use crate::math::distributions::{chi_squared, fisher_f, student_t};
-use crate::models::fitted::{Model, Ready, tail};
+use crate::models::fitted::{Model, tail};
 use crate::models::likelihood::{Fit, Profile};
+use crate::models::ready::Ready;
 use crate::models::strata::Stratum;
 use crate::models::tray_law;
 

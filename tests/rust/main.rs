@@ -50,6 +50,7 @@ mod frames;
 mod groups;
 mod hostile;
 mod issues;
+mod kept_fits;
 mod large_trays;
 mod layered;
 mod layered_models;

@@ -4,22 +4,28 @@ from typing import Any
 
 from .trial import Trial
 
-__all__ = ["damage_threshold", "differences", "next_strengths", "response_surface", "strength_curve", "strengths_for"]
+__all__ = ["Curves", "damage_threshold", "response_surface", "restore", "strength_curve"]
 
-def strength_curve(trial: Trial, options: dict[str, Any]) -> dict[str, Any]:
-    """The strength curves of a trial."""
+class Curves:
+    """The fitted curves of a trial."""
+
+    def strengths_for(self, take: float) -> dict[str, Any]:
+        """The strengths for a take."""
+
+    def next_strengths(self, options: dict[str, Any]) -> dict[str, Any]:
+        """The strengths to test next."""
+
+    def differences(self) -> dict[str, Any]:
+        """The curves compared."""
+
+def strength_curve(trial: Trial, options: dict[str, Any]) -> tuple[Curves, dict[str, Any]]:
+    """The strength curves of a trial, and what they answer at once."""
+
+def restore(input: dict[str, Any], fingerprint: str | None) -> Curves:
+    """The curves of a record, fitted again to what it keeps."""
 
 def damage_threshold(trial: Trial, options: dict[str, Any]) -> dict[str, Any]:
     """Where deaths begin to rise."""
 
 def response_surface(trial: Trial, options: dict[str, Any]) -> dict[str, Any]:
     """Strength and darkness together."""
-
-def next_strengths(input: dict[str, Any], fingerprint: str | None, options: dict[str, Any]) -> dict[str, Any]:
-    """The strengths to test next, from what a curve was made from."""
-
-def strengths_for(input: dict[str, Any], fingerprint: str | None, take: float) -> dict[str, Any]:
-    """The strengths for a take, from what a curve was made from."""
-
-def differences(input: dict[str, Any], fingerprint: str | None) -> dict[str, Any]:
-    """Curves compared, from what they were made from."""

@@ -7,8 +7,10 @@ use crate::error::{ModelError, Result};
 use crate::estimate::check_level;
 use crate::math::cholesky::Cholesky;
 use crate::math::distributions::chi_squared;
+use crate::math::linalg::quadratic;
 use crate::math::optimize::{Maximum, Objective, maximise};
-use crate::math::profile::{Profile, fall_without};
+use crate::math::profile::{Along, Profile, fall_without};
+use crate::math::turned::Turned;
 
 /// What to fit.
 #[derive(Debug, Clone, Copy)]
@@ -218,6 +220,17 @@ impl BetaBinomialFit {
         let mut profile =
             Profile::new(&mut objective, &self.top, j, &self.free, pace, control).lifting(&self.estimable());
         Ok((profile.limit(f64::NEG_INFINITY, cutoff)?, profile.limit(f64::INFINITY, cutoff)?))
+    }
+
+    /// Profile-likelihood limits of a combination of the coefficients where twice the log-likelihood has fallen by `cutoff`, and twice its
+    /// fall where the combination is 0. None for a combination of nothing.
+    ///
+    /// # Errors
+    /// When a constrained fit does not settle.
+    pub(crate) fn along(&self, direction: &[f64], cutoff: f64, control: &Control) -> Result<Option<Along>> {
+        let Some(mut turned) = Turned::new(self.objective.clone(), direction) else { return Ok(None) };
+        let pace = quadratic(&self.covariance, direction).sqrt();
+        Along::of(&mut turned, (&self.top, &self.free, &self.estimable()), (pace, cutoff), control).map(Some)
     }
 
     /// Profile-likelihood limits of rho number `g`. The lower limit is 0 when the fall there is within the cutoff. At a rho of 0

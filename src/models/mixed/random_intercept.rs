@@ -12,7 +12,8 @@ use crate::math::distributions::chi_squared;
 use crate::math::irls::Link;
 use crate::math::linalg::quadratic;
 use crate::math::optimize::{Maximum, Objective, maximise_refined};
-use crate::math::profile::{Profile, fall_without};
+use crate::math::profile::{Along, Profile, fall_without};
+use crate::math::turned::Turned;
 
 /// How the random effects are to be integrated out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -347,6 +348,19 @@ impl RandomInterceptFit {
         let mut engine = self.engine.for_limits();
         let mut profile = Profile::new(&mut engine, &self.top, j, &self.free, pace, control).lifting(&self.estimable());
         Ok((profile.limit(f64::NEG_INFINITY, cutoff)?, profile.limit(f64::INFINITY, cutoff)?))
+    }
+
+    /// Profile-likelihood limits of a combination of the coefficients where twice the log-likelihood has fallen by `cutoff`, and twice its
+    /// fall where the combination is 0. None for a combination of nothing.
+    ///
+    /// # Errors
+    /// When a constrained fit does not settle.
+    pub(crate) fn along(&self, direction: &[f64], cutoff: f64, control: &Control) -> Result<Option<Along>> {
+        let Some(mut turned) = Turned::new(self.engine.for_limits(), direction) else { return Ok(None) };
+        let pace = quadratic(&self.covariance, direction).sqrt();
+        Along::of(&mut turned, (&self.top, &self.free, &self.estimable()), (pace, cutoff), control)
+            .map(Some)
+            .map_err(unsettled)
     }
 
     /// Profile-likelihood limits of the SD of grouping `g`, infinite above 8. The lower limit is 0 when the fall there is within the cutoff; at an SD of 0

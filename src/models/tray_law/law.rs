@@ -4,11 +4,13 @@ use super::trays::Trays;
 use super::{LawRecord, Spread};
 use crate::control::Control;
 use crate::error::{Error, NumericError, Result};
+use crate::math::profile::Along;
 use crate::models::fitted::Model;
 use crate::models::mixed::{BetaBinomialFit, DeviationStatus, Integration, RandomInterceptFit, RhoStatus, latent_icc};
 use crate::models::strata::Strata;
 
 /// A fit of either kind.
+#[derive(Debug)]
 pub(crate) enum Law {
     /// Beta-binomial.
     Beta(Box<BetaBinomialFit>),
@@ -32,7 +34,7 @@ impl Law {
     }
 
     /// Covariance with the SDs of random effects, and those SDs. A beta-binomial mean needs no averaging.
-    pub(super) fn joint(&self) -> (Vec<Vec<f64>>, Vec<f64>) {
+    pub(crate) fn joint(&self) -> (Vec<Vec<f64>>, Vec<f64>) {
         match self {
             Self::Beta(fit) => (fit.covariance.clone(), Vec::new()),
             Self::Random(fit) => fit.joint(),
@@ -47,11 +49,13 @@ impl Law {
         }
     }
 
-    pub(super) fn limits(&self, j: usize, cutoff: f64, control: &Control) -> Result<(f64, f64)> {
-        match self {
-            Self::Beta(fit) => fit.coef_limits_at(j, cutoff, control),
-            Self::Random(fit) => fit.coef_limits_at(j, cutoff, control),
-        }
+    /// Limits and fall of a combination of the coefficients.
+    pub(super) fn along(&self, direction: &[f64], cutoff: f64, control: &Control) -> Result<Along> {
+        let found = match self {
+            Self::Beta(fit) => fit.along(direction, cutoff, control),
+            Self::Random(fit) => fit.along(direction, cutoff, control),
+        };
+        Ok(found?.unwrap_or(Along { low: 0.0, high: 0.0, fall: 0.0 }))
     }
 
     pub(super) fn fall_without(&self, held: &[usize], control: &Control) -> Result<f64> {

@@ -14,17 +14,20 @@ use crate::error::{ModelError, Result};
 use crate::math::distributions::{chi_squared, fisher_f};
 use crate::math::irls::Solution;
 use crate::math::linalg::add_scaled;
-use crate::math::restriction::Restriction;
+use crate::math::profile::Along;
 use crate::models::assembled::assemble;
+use crate::models::criteria::criteria;
 use crate::models::design_matrix::Design;
-use crate::models::fitted::{Model, Ready, fit_or_penalise, tail};
+use crate::models::fitted::{Model, fit_or_penalise, tail};
 use crate::models::frame::Frame;
 use crate::models::likelihood::Fit;
 use crate::models::profile_limits::ProfileLimits;
+use crate::models::ready::{Ready, Solved};
 use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::user_scale::user_scale;
 use crate::models::wording;
 use crate::trial::{UnitKind, Units};
+pub(crate) use law::Law;
 pub(crate) use layers::Layer;
 pub(crate) use trays::Trays;
 pub(super) use words::{fitted_text, notes};
@@ -116,7 +119,7 @@ pub(crate) fn fit(units: &Arc<Units>, spec: &ModelSpec, frame: Frame) -> Result<
     strata.confined.clone_from(&frame.placing.confined);
     model.strata = strata;
     let ln_scales: f64 = design.scales.iter().map(|scale| scale.ln()).sum();
-    let with_law = Solution { coef: law.coef().to_vec(), ..solution };
+    let with_law = Solution { coef: law.coef().to_vec(), ..solution.clone() };
     let covariance = law.covariance();
     (model.coefficients, model.covariance) = user_scale(&frame, &design, &with_law, &covariance);
     (model.loglik, model.penalised_loglik) = law.logliks();
@@ -129,6 +132,9 @@ pub(crate) fn fit(units: &Arc<Units>, spec: &ModelSpec, frame: Frame) -> Result<
     (model.trays, model.separated) = (spec.trays, separated);
     model.notes = wording::notes(&model, &frame);
     wording::verdict(&mut model);
+    model.criteria = criteria(&model);
+    drop(trays);
+    model.keep(solved(frame, design, solution, law));
     Ok(model)
 }
 
@@ -136,28 +142,21 @@ fn trays_of<'a>(model: &'a Model, frame: &'a Frame) -> Result<Trays<'a>> {
     Trays::again(model, frame)
 }
 
-/// Frame, design and solution, rebuilt.
-pub(crate) fn ready(model: &Model, frame: Frame) -> Result<Ready> {
+/// The fit of a law anew.
+pub(super) fn solved_again(model: &Model, frame: Frame) -> Result<Solved> {
     let design = Design::full(&frame);
     let law = trays_of(model, &frame)?.law(&design.x())?;
     let fit = Fit { design: &design, data: &frame.data, link: model.spec.link, penalised: model.penalised };
+    let solution = fit.free()?;
+    Ok(solved(frame, design, solution, law))
+}
+
+/// A law with its coefficients as those of the solution.
+fn solved(frame: Frame, design: Design, binomial: Solution, law: Law) -> Solved {
     let coef = law.coef().to_vec();
     let mut eta = design.matrix.times(&coef);
     add_scaled(&mut eta, 1.0, &frame.data.offset);
-    let solution = Solution { coef, eta, ..fit.free()? };
-    let (covariance, deviations) = law.joint();
-    let offset = frame.mean_offset();
-    Ok(Ready {
-        frame,
-        design,
-        solution,
-        covariance,
-        deviations,
-        offset,
-        robust: None,
-        layered: None,
-        roots: Vec::new(),
-    })
+    Solved { frame, design, solution: Solution { coef, eta, ..binomial }, law: Some(law) }
 }
 
 /// Limits and test of a combination of the design's coefficients.
@@ -168,21 +167,14 @@ pub(crate) fn profile(
     level: f64,
     df: Option<f64>,
 ) -> Result<ProfileLimits> {
-    let held = Restriction::along(direction, 0.0);
-    let at = held.tied_at().unwrap_or(0);
-    let share = direction.get(at).copied().unwrap_or(1.0);
-    // The columns of the others without their share in the combination: its coefficient then is the combination over that share.
-    let mut x = ready.design.x();
-    let kept = x.get(at).cloned().unwrap_or_default();
-    x = held.columns(x);
-    x.insert(at.min(x.len()), kept);
-    let law = trays_of(model, &ready.frame)?.law(&x)?;
     let cutoff = df.map_or_else(|| chi_squared::quantile(level, 1.0), |df| fisher_f::quantile(level, 1.0, df));
-    let control = &ready.frame.control;
-    let (a, b) = law.limits(at, cutoff, control)?;
-    let (low, high) = ((a * share).min(b * share), (a * share).max(b * share));
-    let statistic = law.fall_without(&[at], control)?;
-    Ok(ProfileLimits { low, high, statistic, df, p: tail(statistic, 1.0, df) })
+    let Along { low, high, fall } = match &ready.law {
+        Some(law) => law.along(direction, cutoff, &ready.frame.control)?,
+        None => {
+            trays_of(model, &ready.frame)?.law(&ready.design.x())?.along(direction, cutoff, &ready.frame.control)?
+        }
+    };
+    Ok(ProfileLimits { low, high, statistic: fall, df, p: tail(fall, 1.0, df) })
 }
 
 /// Twice the fall of the log-likelihood when the columns `held` leave the design.

@@ -1,0 +1,82 @@
+//! A model is fitted once: every question reads the fit that it keeps, and answers as a model fitted anew would.
+
+use std::sync::Arc;
+
+use rootling::control::Control;
+use rootling::effects::{
+    ContrastOptions, LetterOptions, RateOptions, adjusted_rates, coefficients, contrasts, letters, odds_ratios,
+    what_matters,
+};
+use rootling::models::{Model, ModelSpec, StatisticKind, TrayMode};
+use rootling::trial::Units;
+
+use crate::set_ups::{column, trays_of_20};
+
+/// Two strengths by three rootstocks, four trays each, some rooted wholly.
+fn units(all: bool) -> Units {
+    let rooted = [5, 7, 4, 9, 12, 11, 15, 10, 8, 6, 9, 7, 14, 16, 13, 17, 3, 5, 2, 6, 9, 12, 10, 8];
+    let rooted = rooted.iter().enumerate().map(|(at, y)| if all && at < 4 { 20 } else { *y }).collect();
+    let strength: Vec<u32> = (0..24).map(|tray| if tray / 4 % 2 == 0 { 1000 } else { 2500 }).collect();
+    let rootstock: Vec<u32> = (0..24).map(|tray| tray / 8).collect();
+    trays_of_20(rooted, vec![column("strength", &strength), column("rootstock", &rootstock)])
+}
+
+fn asked(model: &Model, control: &Arc<Control>) -> Vec<String> {
+    let watched = model.watched(control);
+    let (rates, pairs, groups) = (RateOptions::default(), ContrastOptions::default(), LetterOptions::default());
+    let mut told = vec![
+        format!("{:?}", what_matters(&watched).unwrap().numbers),
+        format!("{:?}", adjusted_rates(&watched, "strength", &rates).unwrap().numbers),
+        format!("{:?}", adjusted_rates(&watched, "rootstock", &rates).unwrap().numbers),
+        format!("{:?}", contrasts(&watched, "rootstock", &pairs, control).unwrap().numbers),
+        format!("{:?}", letters(&watched, "rootstock", &groups, control).unwrap().numbers),
+        format!("{:?}", coefficients(&watched, 0.95).unwrap().numbers),
+    ];
+    if model.trays != TrayMode::Robust {
+        told.push(format!("{:?}", odds_ratios(&watched, 0.95).unwrap().numbers));
+    }
+    told
+}
+
+#[test]
+fn questions_read_the_fit_that_a_model_keeps() {
+    let ways = [TrayMode::Effective, TrayMode::Dispersion, TrayMode::BetaBinomial, TrayMode::Random, TrayMode::Robust];
+    for (trays, all) in ways.into_iter().flat_map(|trays| [(trays, false), (trays, true)]) {
+        let (units, spec) = (Arc::new(units(all)), ModelSpec { trays, ..ModelSpec::of(&["strength", "rootstock"]) });
+        let fitting = Arc::new(Control::new());
+        let model = Model::fit_until(&units, &spec, &fitting).unwrap();
+        let asking = Arc::new(Control::new());
+        let first = asked(&model, &asking);
+        // A robust test of an effect refits the design with the effect's columns last, one fit for each.
+        let needed = if trays == TrayMode::Robust { 2 } else { 0 };
+        assert!(asking.fits() <= needed, "{trays:?}: {} fits of the whole design after the first", asking.fits());
+        assert_eq!(asked(&model, &asking), first, "{trays:?}");
+        // A model that keeps nothing answers alike, to the last digit.
+        let bare: Model = serde_json::from_str(&serde_json::to_string(&model).unwrap()).unwrap();
+        let again = Arc::new(Control::new());
+        assert_eq!(asked(&bare, &again), first, "{trays:?}");
+        assert!(again.fits() > 0);
+    }
+}
+
+#[test]
+fn a_model_changed_by_hand_is_fitted_anew() {
+    let spec = ModelSpec::of(&["strength", "rootstock"]);
+    let mut model = Model::fit(&units(false), &spec).unwrap();
+    let rate = |model: &Model| {
+        let found = adjusted_rates(model, "strength", &RateOptions::default()).unwrap();
+        found.numbers.rates[0].value.unwrap()
+    };
+    let before = rate(&model);
+    model.units = Arc::new(units(true));
+    assert!((rate(&model) - before).abs() > 0.05);
+}
+
+#[test]
+fn statistics_of_effects_are_those_of_a_question_asked_first() {
+    let spec = ModelSpec { trays: TrayMode::Ignore, ..ModelSpec::of(&["strength", "rootstock"]) };
+    let model = Model::fit(&units(false), &spec).unwrap();
+    let ratio = model.effect_statistic("strength", StatisticKind::LikelihoodRatio).unwrap();
+    let told = what_matters(&model).unwrap();
+    assert_rel!(told.numbers.effects[0].statistic.unwrap(), ratio.statistic, 1e-12);
+}
