@@ -84,9 +84,8 @@ fn strengths<'py>(
     second: &str,
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let mut options: compare::CompareOptions = from_python(options)?;
-    options.spoken = Some(trial.0.options().spoken(factor));
-    trial.asked(py, |trial, control| compare::outcomes(trial, factor, (first, second), &options, control))
+    let options: compare::CompareOptions = from_python(options)?;
+    trial.asked(py, |trial, control| trial.compare(factor, (first, second), &options, control))
 }
 
 #[pyfunction]
@@ -96,13 +95,8 @@ fn all_levels<'py>(
     factor: &str,
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let mut options: compare::AllOptions = from_python(options)?;
-    options.compare.spoken = Some(trial.0.options().spoken(factor));
-    trial.answer_of(py, options.compare.outcome, |units, outcome, control| {
-        let mut options = options.clone();
-        options.compare.outcome = outcome;
-        compare::all_levels(units, factor, &options, control)
-    })
+    let options: compare::AllOptions = from_python(options)?;
+    trial.asked(py, |trial, control| trial.compare_all(factor, &options, control))
 }
 
 #[pyfunction]

@@ -8,26 +8,21 @@ use super::run::detached;
 use super::trial::PyTrial;
 use crate::answer::Answer;
 use crate::control::Control;
-use crate::curves::{self, CurveInput, CurveOptions, DamageOptions, FittedCurves, NextOptions, SurfaceOptions};
-use crate::error::{CurveError, Result};
+use crate::curves::{CurveInput, CurveOptions, DamageOptions, FittedCurves, NextOptions, SurfaceOptions};
+use crate::error::Result;
 
-/// Fitted curves and the fingerprint of their data.
+/// Fitted curves.
 #[pyclass(frozen, name = "Curves", module = "rootling._core.curves")]
-struct PyCurves {
-    curves: FittedCurves,
-    fingerprint: Option<String>,
-}
+struct PyCurves(FittedCurves);
 
 impl PyCurves {
-    /// Runs `work` on the curves and hands its answer over, with the fingerprint of the data.
+    /// Runs `work` on the curves and hands its answer over.
     fn answer<'py, F: Serialize + Send>(
         &self,
         py: Python<'py>,
         work: impl FnOnce(&FittedCurves, &Control) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = detached(py, |control| work(&self.curves, control))?;
-        answer.made_with.data_fingerprint.clone_from(&self.fingerprint);
-        to_python(py, &answer)
+        to_python(py, &detached(py, |control| work(&self.0, control))?)
     }
 }
 
@@ -55,14 +50,12 @@ fn strength_curve<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<(PyCurves, Bound<'py, PyAny>)> {
     let options: CurveOptions = from_python(options)?;
-    let (curves, mut answer) = detached(py, |control| {
-        let curves = FittedCurves::of_trial(&trial.0, &options, control)?;
-        let answer = curves.answer_of(&trial.0, control)?;
+    let (curves, answer) = detached(py, |control| {
+        let curves = trial.0.strength_curve(&options, control)?;
+        let answer = curves.answer(control)?;
         Ok((curves, answer))
     })?;
-    let fingerprint = Some(trial.0.fingerprint().to_owned());
-    answer.made_with.data_fingerprint.clone_from(&fingerprint);
-    Ok((PyCurves { curves, fingerprint }, to_python(py, &answer)?))
+    Ok((PyCurves(curves), to_python(py, &answer)?))
 }
 
 /// The curves of a record, fitted again to what it keeps.
@@ -70,24 +63,19 @@ fn strength_curve<'py>(
 fn restore(py: Python<'_>, input: &Bound<'_, PyAny>, fingerprint: Option<String>) -> PyResult<PyCurves> {
     let input: CurveInput = from_python(input)?;
     let curves = detached(py, |control| FittedCurves::new(input, control))?;
-    Ok(PyCurves { curves, fingerprint })
+    Ok(PyCurves(curves.of_data(fingerprint)))
 }
 
 #[pyfunction]
 fn damage_threshold<'py>(py: Python<'py>, trial: &PyTrial, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
     let options: DamageOptions = from_python(options)?;
-    let strength = trial.0.options().strength.as_ref();
-    trial.answer(py, |units, control| {
-        let dead = trial.0.dead().ok_or(CurveError::NoDeaths)?;
-        curves::damage_threshold(units, dead, strength, &options, control)
-    })
+    trial.asked(py, |trial, control| trial.damage_threshold(&options, control))
 }
 
 #[pyfunction]
 fn response_surface<'py>(py: Python<'py>, trial: &PyTrial, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
     let options: SurfaceOptions = from_python(options)?;
-    let strength = trial.0.options().strength.as_ref();
-    trial.answer(py, |units, control| curves::response_surface(units, strength, &options, control))
+    trial.asked(py, |trial, control| trial.response_surface(&options, control))
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {

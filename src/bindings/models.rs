@@ -11,32 +11,26 @@ use super::prediction::new_rows;
 use super::run::{detached, soon, watched};
 use super::trial::PyTrial;
 use crate::answer::{Answer, Note};
-use crate::checks;
 use crate::control::Control;
-use crate::effects::{self, ContrastOptions, LetterOptions, RateOptions};
+use crate::effects::{ContrastOptions, LetterOptions, RateOptions};
 use crate::error::Result;
 use crate::model_tests;
 use crate::models::{self, Model, ModelSpec, StatisticKind};
 use crate::prediction;
 use crate::trial::Units;
 
-/// A fitted model and the fingerprint of its data.
+/// A fitted model.
 #[pyclass(frozen, name = "Model", module = "rootling._core.models")]
-struct PyModel {
-    model: Model,
-    fingerprint: String,
-}
+struct PyModel(Model);
 
 impl PyModel {
-    /// Runs `work` on the model and hands its answer over, with the fingerprint of the data.
+    /// Runs `work` on the model and hands its answer over.
     fn answer<'py, F: Serialize + Send>(
         &self,
         py: Python<'py>,
         work: impl FnOnce(&Model, &Control) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = detached(py, |control| work(&self.model.watched(control), control))?;
-        answer.made_with.data_fingerprint = Some(self.fingerprint.clone());
-        to_python(py, &answer)
+        to_python(py, &detached(py, |control| work(&self.0.watched(control), control))?)
     }
 }
 
@@ -44,43 +38,43 @@ impl PyModel {
 impl PyModel {
     #[getter]
     fn fingerprint(&self) -> &str {
-        &self.fingerprint
+        self.0.data_fingerprint.as_deref().unwrap_or_default()
     }
 
     #[getter]
     fn methods(&self) -> String {
-        models::methods(&self.model)
+        models::methods(&self.0)
     }
 
     #[getter]
     fn references(&self) -> Vec<String> {
-        models::references(&self.model)
+        models::references(&self.0)
     }
 
     #[getter]
     fn record<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        to_python(py, &self.model)
+        to_python(py, &self.0)
     }
 
     /// The record without the counts, which may be many.
     #[getter]
     fn summary<'py>(&self, py: Python<'py>) -> PyResult<Bound<'py, PyAny>> {
-        let summary = to_python(py, &self.model.without_counts())?;
+        let summary = to_python(py, &self.0.without_counts())?;
         summary.del_item("units")?;
         Ok(summary)
     }
 
     fn what_matters<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let asked: EffectTestOptions = from_python(options)?;
-        self.answer(py, move |model, _| effects::what_matters_by(model, asked.test))
+        self.answer(py, move |model, _| model.what_matters(asked.test))
     }
 
     fn coefficients<'py>(&self, py: Python<'py>, confidence: Confidence) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, |model, _| effects::coefficients(model, confidence.0))
+        self.answer(py, |model, _| model.coefficients(confidence.0))
     }
 
     fn odds_ratios<'py>(&self, py: Python<'py>, confidence: Confidence) -> PyResult<Bound<'py, PyAny>> {
-        self.answer(py, |model, _| effects::odds_ratios(model, confidence.0))
+        self.answer(py, |model, _| model.odds_ratios(confidence.0))
     }
 
     fn adjusted_rates<'py>(
@@ -90,22 +84,22 @@ impl PyModel {
         options: &Bound<'_, PyAny>,
     ) -> PyResult<Bound<'py, PyAny>> {
         let options: RateOptions = from_python(options)?;
-        self.answer(py, |model, _| effects::adjusted_rates(model, by, &options))
+        self.answer(py, |model, _| model.adjusted_rates(by, &options))
     }
 
     fn contrasts<'py>(&self, py: Python<'py>, by: &str, options: &Bound<'_, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let options: ContrastOptions = from_python(options)?;
-        self.answer(py, |model, control| effects::contrasts(model, by, &options, control))
+        self.answer(py, |model, control| model.contrasts(by, &options, control))
     }
 
     fn letters<'py>(&self, py: Python<'py>, by: &str, options: &Bound<'_, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let options: LetterOptions = from_python(options)?;
-        self.answer(py, |model, control| effects::letters(model, by, &options, control))
+        self.answer(py, |model, control| model.letters(by, &options, control))
     }
 
     #[getter]
     fn columns(&self) -> Vec<String> {
-        prediction::columns(&self.model)
+        prediction::columns(&self.0)
     }
 
     fn predict<'py>(
@@ -115,17 +109,17 @@ impl PyModel {
         options: &Bound<'py, PyAny>,
     ) -> PyResult<Bound<'py, PyAny>> {
         let (rows, options) = (new_rows(rows)?, from_python(options)?);
-        self.answer(py, move |model, _| prediction::predict(model, &rows, &options))
+        self.answer(py, move |model, _| model.predict(&rows, &options))
     }
 
     fn checks<'py>(&self, py: Python<'py>, options: &Bound<'py, PyAny>) -> PyResult<Bound<'py, PyAny>> {
         let options = from_python(options)?;
-        self.answer(py, move |model, control| checks::checks(model, &options, control))
+        self.answer(py, move |model, control| model.checks(&options, control))
     }
 
     fn against<'py>(&self, py: Python<'py>, smaller: PyRef<'py, Self>) -> PyResult<Bound<'py, PyAny>> {
-        let smaller = &smaller.model;
-        self.answer(py, move |model, _| model_tests::against(model, smaller))
+        let smaller = &smaller.0;
+        self.answer(py, move |model, _| model.against(smaller))
     }
 
     fn bootstrap_test<'py>(
@@ -140,10 +134,8 @@ impl PyModel {
             Some(told) => told.call1(py, (done.min(options.draws), options.draws)).map(|_| ()),
             None => Ok(()),
         };
-        let mut answer =
-            watched(py, tell, |control| model_tests::bootstrap_test(&self.model, effect, &options, control))?;
+        let answer = watched(py, tell, |control| self.0.bootstrap_test(effect, &options, control))?;
         tell(py, options.draws)?;
-        answer.made_with.data_fingerprint = Some(self.fingerprint.clone());
         to_python(py, &answer)
     }
 }
@@ -157,9 +149,8 @@ struct EffectTestOptions {
 #[pyfunction]
 fn fit(py: Python<'_>, trial: &PyTrial, spec: &Bound<'_, PyAny>) -> PyResult<PyModel> {
     let spec: ModelSpec = from_python(spec)?;
-    let work = |control: &Arc<Control>| Model::of_trial(&trial.0, &spec, control);
-    let model = if Model::ends_soon(&trial.0, &spec) { soon(py, work) } else { detached(py, work) }?;
-    Ok(PyModel { model, fingerprint: trial.0.fingerprint().to_owned() })
+    let work = |control: &Arc<Control>| trial.0.model(&spec, control);
+    if Model::ends_soon(&trial.0, &spec) { soon(py, work) } else { detached(py, work) }.map(PyModel)
 }
 
 /// The part of a model's record that decides all of it.
@@ -184,8 +175,9 @@ fn restore(py: Python<'_>, record: &Bound<'_, PyAny>, fingerprint: String) -> Py
         )));
     }
     let units = Arc::new(units);
-    let model = detached(py, |control| Model::fit_until(&units, &spec, control))?;
-    Ok(PyModel { model: model.with_notes_on_deaths(notes), fingerprint })
+    let mut model = detached(py, |control| Model::fit_until(&units, &spec, control))?.with_notes_on_deaths(notes);
+    model.data_fingerprint = Some(fingerprint);
+    Ok(PyModel(model))
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {

@@ -101,12 +101,9 @@ fn take_rates<'py>(
     by: Vec<String>,
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let mut options: rates::TakeRatesOptions = from_python(options)?;
-    options.spoken = trial.0.units().treatments.iter().map(|one| trial.0.options().spoken(&one.name)).collect();
+    let options: rates::TakeRatesOptions = from_python(options)?;
     let by: Vec<&str> = by.iter().map(String::as_str).collect();
-    trial.answer_of(py, options.outcome, |units, outcome, _| {
-        rates::take_rates(units, &by, &rates::TakeRatesOptions { outcome, ..options.clone() })
-    })
+    trial.asked(py, |trial, _| trial.take_rates(&by, &options))
 }
 
 #[pyfunction]
@@ -134,7 +131,7 @@ fn trial_correlation<'py>(
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
     let options: rates::CorrelationOptions = from_python(options)?;
-    trial.answer(py, |units, control| rates::trial_correlation(units, &options, control))
+    trial.asked(py, |trial, control| trial.tray_correlation(&options, control))
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {

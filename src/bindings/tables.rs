@@ -102,12 +102,8 @@ fn association<'py>(
     factor: &str,
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let mut options: tables::AssociationOptions = from_python(options)?;
-    options.spoken = Some(trial.0.options().spoken(factor));
-    trial.answer_of(py, options.outcome, |units, outcome, control| {
-        let options = tables::AssociationOptions { outcome, ..options.clone() };
-        tables::association(units, factor, &options, control)
-    })
+    let options: tables::AssociationOptions = from_python(options)?;
+    trial.asked(py, |trial, control| trial.association(factor, &options, control))
 }
 
 #[pyfunction]
@@ -117,12 +113,8 @@ fn trial_trend<'py>(
     factor: &str,
     options: &Bound<'py, PyAny>,
 ) -> PyResult<Bound<'py, PyAny>> {
-    let mut options: tables::TrialTrendOptions = from_python(options)?;
-    options.spoken = Some(trial.0.options().spoken(factor));
-    trial.answer_of(py, options.outcome, |units, outcome, control| {
-        let options = tables::TrialTrendOptions { outcome, ..options.clone() };
-        tables::trial_trend(units, factor, &options, control)
-    })
+    let options: tables::TrialTrendOptions = from_python(options)?;
+    trial.asked(py, |trial, control| trial.trend(factor, &options, control))
 }
 
 pub(super) fn register(module: &Bound<'_, PyModule>) -> PyResult<()> {

@@ -11,57 +11,20 @@ use super::run::{detached, owned, quietly};
 use crate::answer::{Answer, Note};
 use crate::control::Control;
 use crate::error::Result;
-use crate::trial::{Lines, LoadOptions, Outcome, Source, Trial, Units, from_cells, from_frame};
+use crate::trial::{Lines, LoadOptions, Outcome, Source, Trial, from_cells, from_frame};
 
 /// A checked trial.
 #[pyclass(frozen, name = "Trial", module = "rootling._core.trial")]
 pub(super) struct PyTrial(pub(super) Trial);
 
 impl PyTrial {
-    /// Runs `work` on the units and hands its answer over, with the fingerprint of the data.
-    pub(super) fn answer<'py, F: Serialize + Send>(
-        &self,
-        py: Python<'py>,
-        work: impl FnOnce(&Units, &Control) -> Result<Answer<F>> + Send,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        self.asked(py, |trial, control| work(trial.units(), control))
-    }
-
-    /// The same on the trial itself.
+    /// Runs `work` on the trial and hands its answer over.
     pub(super) fn asked<'py, F: Serialize + Send>(
         &self,
         py: Python<'py>,
         work: impl FnOnce(&Trial, &Control) -> Result<Answer<F>> + Send,
     ) -> PyResult<Bound<'py, PyAny>> {
-        let mut answer = detached(py, |control| work(&self.0, control))?;
-        answer.made_with.data_fingerprint = Some(self.0.fingerprint().to_owned());
-        to_python(py, &answer)
-    }
-
-    /// The same on the counts of an outcome, which `work` is told so that it speaks of it; where deaths are recorded the answer says what it leaves out of sight.
-    pub(super) fn answer_of<'py, F: Serialize + Send>(
-        &self,
-        py: Python<'py>,
-        outcome: Outcome,
-        work: impl Fn(&Units, Outcome, &Control) -> Result<Answer<F>> + Send + Sync,
-    ) -> PyResult<Bound<'py, PyAny>> {
-        self.asked(py, |trial, control| {
-            let mut answer = work(&trial.units_of(outcome)?, outcome, control)?;
-            answer.notes.splice(0..0, trial.deaths_note(outcome));
-            if outcome.is_part() {
-                answer.sentence = outcome.headed(&answer.sentence);
-                answer.made_with = answer.made_with.about(outcome);
-            }
-            if trial.dead().is_some() {
-                for other in Outcome::ALL.into_iter().filter(|one| *one != outcome) {
-                    // An outcome that these counts cannot show, as where nothing survived, is left out.
-                    if let Ok(beside) = trial.units_of(other).and_then(|units| work(&units, other, control)) {
-                        answer.details.push(other.named(&beside.sentence));
-                    }
-                }
-            }
-            Ok(answer)
-        })
+        to_python(py, &detached(py, |control| work(&self.0, control))?)
     }
 }
 

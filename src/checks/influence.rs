@@ -8,7 +8,8 @@ use super::view::{View, Views};
 use crate::control::Control;
 use crate::error::{Error, Result};
 use crate::math::linalg::dot;
-use crate::models::{Frame, Model, Ready, Value};
+use crate::models::{Frame, Model, Ready};
+use crate::trial::Value;
 
 /// A change of the expected rates when a tray is left out.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -5,6 +5,7 @@ mod calibration;
 mod goodness;
 mod influence;
 mod link_check;
+mod of_model;
 mod residuals;
 mod view;
 mod words;

@@ -10,6 +10,7 @@ mod decision;
 mod effective_strata;
 mod equivalence;
 mod of_places;
+mod of_trial;
 mod opinion;
 mod outcomes;
 mod permutation;

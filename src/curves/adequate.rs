@@ -98,7 +98,7 @@ impl Condition for Highest<'_> {
 
 /// Twice the fall of the likelihood when the highest take of the curve is this, up to `far`.
 fn fall_to(confined: &mut Confined<'_>, (take, far): (f64, f64), control: &Control) -> Result<f64> {
-    let (fitted, data) = (confined.fitted, confined.data);
+    let (fitted, data) = (&confined.member.fitted, confined.data);
     let make = |_| (Highest { form: fitted.form, data, take }, fitted.region.clone());
     confined.fall(&make, (0.0, far), Care::Check, control)
 }
@@ -193,7 +193,7 @@ fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &C
             // Without a rise there is none of any size.
             Goal::Above(_) => return Ok(((Some(ends.1), None), true)),
         };
-        let fall = fall_to(&mut Confined::new(fitted, data, f64::NAN), (take, above(most)), control)?;
+        let fall = fall_to(&mut Confined::new(member, data, f64::NAN), (take, above(most)), control)?;
         return Ok(match (fall <= most, value) {
             (true, _) => ((None, None), true),
             (false, Some(_)) => ((None, Some(ends.0)), false),
@@ -202,7 +202,7 @@ fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &C
         });
     }
     let estimate = value.map_or(f64::INFINITY, |value| data.axis.place(value).t);
-    let mut confined = Confined::new(fitted, data, estimate);
+    let mut confined = Confined::new(member, data, estimate);
     let fall = |t: f64, care: Care| {
         let strength = data.axis.strength(t);
         let own_best = matches!(goal, Goal::Share(_)) && !fitted.form.shape.is_hormetic();
@@ -220,7 +220,7 @@ fn allowed_by(curve: &Curve, member: &Member, goal: Goal, most: f64, control: &C
 
 /// Twice the fall of the likelihood when the goal is never reached.
 fn never(curve: &Curve, confined: &Confined<'_>, (goal, most): (Goal, f64), control: &Control) -> Result<f64> {
-    let fitted = confined.fitted;
+    let fitted = &confined.member.fitted;
     match goal {
         Goal::Take(take) if fitted.form.shape != Shape::Straight => {
             fall_to(&mut confined.otherwise(), (take, above(most)), control)
@@ -290,7 +290,7 @@ mod tests {
         let ends = ends(&data.axis, goal);
         let end = if t < home { ends.0 } else { ends.1 };
         let along = [home, end].into_iter().filter(|from| from.is_finite()).map(|from| {
-            let mut confined = Confined::new(fitted, data, home);
+            let mut confined = Confined::new(member, data, home);
             let mut held = |t: f64, care: Care| {
                 confined.fall(&|t| reached(fitted, data, goal, t), (t, f64::INFINITY), care, &Control::new()).unwrap()
             };

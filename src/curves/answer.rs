@@ -110,7 +110,10 @@ impl FittedCurves {
     /// # Errors
     /// When a fit with the best strength held does not settle; when asked to stop.
     pub fn answer(&self, control: &Control) -> Result<Answer<StrengthCurve>> {
-        Ok(of_figures(figures(self, control)?))
+        let mut answer = of_figures(figures(self, control)?);
+        answer.notes.splice(0..0, self.told.iter().cloned());
+        answer.details.extend(self.others.iter().cloned());
+        Ok(self.signed(answer))
     }
 }
 
@@ -227,7 +230,7 @@ impl FittedCurves {
             let name = group.name(&self.input().options.within);
             rows.extend(target::strengths_for(curve, &name, take, level, control)?);
         }
-        Ok(of_strengths(self.input(), take, rows))
+        Ok(self.signed(of_strengths(self.input(), take, rows)))
     }
 
     /// Whether the curves have one form, one place and one height, as [`compare_curves`] has it.
@@ -236,7 +239,7 @@ impl FittedCurves {
     /// [`CurveError::OneCurve`](crate::error::CurveError::OneCurve) for a single curve; when a fit does not settle; when asked to stop.
     pub fn differences(&self, control: &Control) -> Result<Answer<CurveDifferences>> {
         super::along::one_substance(self.input())?;
-        differences(self, control)
+        differences(self, control).map(|answer| self.signed(answer))
     }
 }
 

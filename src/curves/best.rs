@@ -86,6 +86,10 @@ pub(super) struct Wanted {
 
 /// The best strengths that one shape allows within a fall of `most`.
 pub(super) fn allowed_by(curve: &Curve, member: &Member, most: f64, control: &Control) -> Result<Limits> {
+    member.cache.tops(most, || tops_of(curve, member, most, control))
+}
+
+fn tops_of(curve: &Curve, member: &Member, most: f64, control: &Control) -> Result<Limits> {
     let (fitted, axis) = (&member.fitted, &curve.data.axis);
     let shape = fitted.form.shape;
     let Some((j, on_x)) = shape.location().filter(|_| shape.has_top()) else {

@@ -4,6 +4,7 @@ use rayon::prelude::*;
 
 use super::axis::{Data, Level, On};
 use super::beside::free_loglik;
+use super::cache::{OfCurve, OfMember};
 use super::fit::{ALONG, Effort, FULL, Fitted, fit};
 use super::hormesis::Power;
 use super::likelihood::Form;
@@ -28,6 +29,7 @@ pub(super) struct Member {
     pub(super) lack_df: f64,
     /// Its P; `None` without degrees of freedom.
     pub(super) lack_p: Option<f64>,
+    pub(super) cache: OfMember,
 }
 
 /// What the curves of one group are judged by.
@@ -90,6 +92,7 @@ pub(super) struct Curve {
     pub(super) free: f64,
     /// True where strengths that rooted all or none are softened.
     soft: bool,
+    pub(super) cache: OfCurve,
 }
 
 /// A shape asked for by name, or all that `auto` weighs.
@@ -220,12 +223,13 @@ fn weigh((data, free, soft): (Data, f64, bool), judge: Judge, fits: Vec<Fitted>,
                 lack_df: lack_dof,
                 lack_p,
                 fitted,
+                cache: OfMember::default(),
             }
         })
         .collect();
     set_weights(&mut members);
     members.sort_by(|a, b| b.weight.total_cmp(&a.weight));
-    Curve { data, judge, members, out, free, soft }
+    Curve { data, judge, members, out, free, soft, cache: OfCurve::default() }
 }
 
 /// The forms a shape is tried in, which share one weight beforehand: under `auto` the hump and the rise and fall on several axes, since

@@ -52,7 +52,7 @@ fn supported(curves: &[&Curve]) -> Vec<(Form, f64)> {
     let Some(first) = curves.first() else { return Vec::new() };
     let total = |form: Form| -> Option<f64> {
         let own =
-            |curve: &Curve| curve.members.iter().find(|member| member.fitted.form == form).map(|member| member.aicc);
+            |curve: &&Curve| curve.members.iter().find(|member| member.fitted.form == form).map(|member| member.aicc);
         curves.iter().map(own).sum()
     };
     // Cedergreen's stimulation has a scale of its own, so its curves have no common form at different places.

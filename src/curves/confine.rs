@@ -2,6 +2,7 @@
 
 use super::axis::Data;
 use super::beside::{caught_at_zero, climb};
+use super::candidates::Member;
 use super::fit::{Fitted, tops_on_counts};
 use super::likelihood::Likelihood;
 use crate::control::Control;
@@ -117,14 +118,13 @@ impl<'a> Held<'a> {
 
 /// A fit under conditions that follow each other.
 pub(super) struct Confined<'a> {
-    pub(super) fitted: &'a Fitted,
+    pub(super) member: &'a Member,
     pub(super) data: &'a Data,
     likelihood: Likelihood<'a>,
     spreads: Vec<usize>,
     /// Where the fit itself meets the condition.
     home: f64,
     path: Path,
-    elsewhere: Vec<Vec<f64>>,
 }
 
 /// How far away from its own place a shape is looked for under a condition, as shares of the tested range.
@@ -139,16 +139,20 @@ const WALK: u32 = 10;
 
 impl<'a> Confined<'a> {
     /// `place` is where the fit itself meets the condition; it may be nowhere.
-    pub(super) fn new(fitted: &'a Fitted, data: &'a Data, place: f64) -> Self {
+    pub(super) fn new(member: &'a Member, data: &'a Data, place: f64) -> Self {
+        let fitted = &member.fitted;
         let likelihood = Likelihood::of(data, fitted.form);
         let spreads = likelihood.spreads(fitted.theta.len());
-        Self { fitted, data, likelihood, spreads, home: place, path: Path::new(place, fitted), elsewhere: Vec::new() }
+        Self { member, data, likelihood, spreads, home: place, path: Path::new(place, fitted) }
     }
 
-    /// The same under conditions of another kind, which the fit itself meets nowhere; what was found with the place held elsewhere serves these too.
+    /// The same under conditions of another kind, which the fit itself meets nowhere.
     pub(super) fn otherwise(&self) -> Self {
-        let elsewhere = self.elsewhere.clone();
-        Self { elsewhere, ..Self::new(self.fitted, self.data, f64::NAN) }
+        Self::new(self.member, self.data, f64::NAN)
+    }
+
+    fn fitted(&self) -> &'a Fitted {
+        &self.member.fitted
     }
 
     /// Twice the fall of the log-likelihood under the condition that `make` gives for `place`, within the region that it gives; infinite when it
@@ -163,7 +167,7 @@ impl<'a> Confined<'a> {
         let (condition, region) = make(place);
         let mut starts = self.path.starts(place, care);
         match care {
-            Care::Quick => starts.extend(std::iter::once(&self.fitted.theta).chain(self.others()).cloned()),
+            Care::Quick => starts.extend(std::iter::once(&self.fitted().theta).chain(self.others()).cloned()),
             Care::Thorough => starts.extend(self.far_off(make, (place, f64::INFINITY), control)?),
             Care::Check => starts.extend(self.far_off(make, (place, far), control)?),
         }
@@ -191,7 +195,7 @@ impl<'a> Confined<'a> {
 
     /// Starts beside the fit: without a place of its own a shape's likelihood has one top and needs none.
     fn others(&self) -> &[Vec<f64>] {
-        if self.fitted.form.shape.location().is_some() { &self.fitted.others } else { &[] }
+        if self.fitted().form.shape.location().is_some() { &self.fitted().others } else { &[] }
     }
 
     /// Starts for searches that must not miss the highest of several tops: the highest that rough searches come to, which under a law of the trays
@@ -205,15 +209,15 @@ impl<'a> Confined<'a> {
         let (condition, region) = make(place);
         let mut rough = self.rough();
         // Counts alone are no likelihood that a fall can be held against.
-        let least = if rough.is_whole { self.fitted.loglik - 0.5 * far } else { f64::NEG_INFINITY };
+        let least = if rough.is_whole { self.fitted().loglik - 0.5 * far } else { f64::NEG_INFINITY };
         let region = rough.region(region);
-        let mut starts: Vec<Vec<f64>> = std::iter::once(&self.fitted.theta).chain(self.others()).cloned().collect();
+        let mut starts: Vec<Vec<f64>> = std::iter::once(&self.fitted().theta).chain(self.others()).cloned().collect();
         starts.extend(self.walked(make, place, control)?);
         let mut held = region.clone();
-        held.free.retain(|k| self.fitted.form.shape.location().is_none_or(|(j, _)| *k != j));
+        held.free.retain(|k| self.fitted().form.shape.location().is_none_or(|(j, _)| *k != j));
         let mut tops = Vec::new();
         for start in self.elsewhere(control)? {
-            tops.extend(maximise_along(&mut rough, &condition, &start, &held, ROUGHLY, control)?);
+            tops.extend(maximise_along(&mut rough, &condition, start, &held, ROUGHLY, control)?);
         }
         starts.extend(highest(tops, RELEASED));
         let (mut tops, until) = (Vec::new(), Until { least, ..ROUGHLY });
@@ -225,39 +229,44 @@ impl<'a> Confined<'a> {
     }
 
     fn rough(&self) -> Rough<'a> {
-        if self.data.beside.as_ref().is_some_and(|beside| beside.has_law()) {
-            let likelihood = Likelihood::on_counts(self.data, self.fitted.form);
-            return Rough { likelihood, own: self.fitted.own().len(), is_whole: false };
+        if self.data.beside.as_ref().is_some() {
+            let likelihood = Likelihood::on_counts(self.data, self.fitted().form);
+            return Rough { likelihood, own: self.fitted().own().len(), is_whole: false };
         }
-        Rough { likelihood: self.likelihood, own: self.fitted.theta.len(), is_whole: true }
+        Rough { likelihood: self.likelihood, own: self.fitted().theta.len(), is_whole: true }
     }
 
-    /// Fits with the shape's place held elsewhere, roughly.
-    fn elsewhere(&mut self, control: &Control) -> Result<Vec<Vec<f64>>> {
-        let Some((j, on_x)) = self.fitted.form.shape.location() else { return Ok(Vec::new()) };
-        if self.elsewhere.is_empty() {
-            let mut rough = self.rough();
-            let mut region = rough.region(self.fitted.region.clone());
-            region.free.retain(|k| *k != j);
-            let range = if on_x { 1.0 } else { self.data.axis.z_span() };
-            for share in ELSEWHERE {
-                let mut moved = self.fitted.theta.clone();
-                moved.get_mut(j).into_iter().for_each(|at| *at += share * range);
-                // A curve as steep as can be has tops of its own.
-                let mut steep = moved.clone();
-                let steepness = self.fitted.form.shape.steepness();
-                if let Some((at, most)) = steepness.and_then(|k| steep.get_mut(k).zip(region.high.get(k))) {
-                    *at = *most;
-                }
-                let mut tops = Vec::new();
-                for start in [moved, steep] {
-                    let start = self.fitted.region.clip(&start);
-                    tops.push(maximise_within(&mut rough, &start, &region, ROUGH, control)?);
-                }
-                self.elsewhere.extend(highest(tops, 2));
+    /// Fits with the shape's place held elsewhere, roughly. They are the same under every condition.
+    fn elsewhere(&self, control: &Control) -> Result<&'a [Vec<f64>]> {
+        let member = self.member;
+        member.cache.elsewhere(|| self.found_elsewhere(control))
+    }
+
+    fn found_elsewhere(&self, control: &Control) -> Result<Vec<Vec<f64>>> {
+        let fitted = self.fitted();
+        let Some((j, on_x)) = fitted.form.shape.location() else { return Ok(Vec::new()) };
+        let mut rough = self.rough();
+        let mut region = rough.region(fitted.region.clone());
+        region.free.retain(|k| *k != j);
+        let range = if on_x { 1.0 } else { self.data.axis.z_span() };
+        let mut found = Vec::new();
+        for share in ELSEWHERE {
+            let mut moved = fitted.theta.clone();
+            moved.get_mut(j).into_iter().for_each(|at| *at += share * range);
+            // A curve as steep as can be has tops of its own.
+            let mut steep = moved.clone();
+            let steepness = fitted.form.shape.steepness();
+            if let Some((at, most)) = steepness.and_then(|k| steep.get_mut(k).zip(region.high.get(k))) {
+                *at = *most;
             }
+            let mut tops = Vec::new();
+            for start in [moved, steep] {
+                let start = fitted.region.clip(&start);
+                tops.push(maximise_within(&mut rough, &start, &region, ROUGH, control)?);
+            }
+            found.extend(highest(tops, 2));
         }
-        Ok(self.elsewhere.clone())
+        Ok(found)
     }
 
     /// Where the fit leads to, roughly, when the condition is moved from its own place to just before this one in small steps.
@@ -270,7 +279,7 @@ impl<'a> Confined<'a> {
         if !self.home.is_finite() {
             return Ok(None);
         }
-        let (mut rough, mut at) = (self.rough(), self.fitted.theta.clone());
+        let (mut rough, mut at) = (self.rough(), self.fitted().theta.clone());
         for step in 1..WALK {
             let (condition, region) = make(self.home + (place - self.home) * f64::from(step) / f64::from(WALK));
             let region = rough.region(region);
@@ -289,7 +298,7 @@ impl<'a> Confined<'a> {
         control: &Control,
     ) -> Result<Option<(f64, Vec<f64>)>> {
         let enough = self.likelihood.enough(ENOUGH, ENOUGH_OF_LAW);
-        let until = Until { enough, least: self.fitted.loglik - 0.5 * far };
+        let until = Until { enough, least: self.fitted().loglik - 0.5 * far };
         let mut best = maximise_along(&mut self.likelihood, condition, start, region, until, control)?;
         for _ in 0..2 {
             let lifted = best.as_ref().and_then(|top| caught_at_zero(top, (region, &self.spreads)));
@@ -300,7 +309,7 @@ impl<'a> Confined<'a> {
                 _ => break,
             }
         }
-        Ok(best.map(|top| (2.0 * (self.fitted.loglik - top.local.value), top.at)))
+        Ok(best.map(|top| (2.0 * (self.fitted().loglik - top.local.value), top.at)))
     }
 
     /// The same from the point that comes nearest to the condition; none where it cannot be met.
@@ -316,7 +325,7 @@ impl<'a> Confined<'a> {
         let way = (condition, near.as_slice(), region, far);
         match self.along(way, control)? {
             Some(found) => Ok(Some(found)),
-            None => augmented(self.fitted, self.data, way, control),
+            None => augmented(self.fitted(), self.data, way, control),
         }
     }
 }

@@ -7,6 +7,7 @@ use super::candidates::Curve;
 use super::counts::Counts;
 use super::input::{CurveGroup, CurveInput};
 use super::run::{Ready, fitted};
+use crate::answer::{Answer, Note};
 use crate::control::Control;
 use crate::error::Result;
 
@@ -42,6 +43,12 @@ use crate::error::Result;
 #[derive(Debug)]
 pub struct FittedCurves {
     input: CurveInput,
+    /// Fingerprint of the data, where these are a trial's.
+    data_fingerprint: Option<String>,
+    /// What the trial says first.
+    pub(super) told: Vec<Note>,
+    /// What it says of other outcomes.
+    pub(super) others: Vec<String>,
     ready: Ready,
     /// Where the best strengths lie, once that was asked.
     placed: OnceLock<Vec<Placed>>,
@@ -54,7 +61,21 @@ impl FittedCurves {
     /// As [`strength_curve_of`](super::strength_curve_of).
     pub fn new(input: CurveInput, control: &Control) -> Result<Self> {
         let ready = fitted(&input, input.options.check()?, control)?;
-        Ok(Self { input, ready, placed: OnceLock::new() })
+        let (told, others) = (Vec::new(), Vec::new());
+        Ok(Self { input, data_fingerprint: None, told, others, ready, placed: OnceLock::new() })
+    }
+
+    /// The same, of the data with a fingerprint.
+    #[must_use]
+    pub fn of_data(mut self, fingerprint: Option<String>) -> Self {
+        self.data_fingerprint = fingerprint;
+        self
+    }
+
+    /// The answer with the fingerprint of the data.
+    pub(super) fn signed<T>(&self, mut answer: Answer<T>) -> Answer<T> {
+        answer.made_with.data_fingerprint.clone_from(&self.data_fingerprint);
+        answer
     }
 
     /// What they were fitted to.

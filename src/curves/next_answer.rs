@@ -142,7 +142,7 @@ impl FittedCurves {
     /// [`CountError::OutOfRange`] for options out of range; when a fit does not settle; when asked to stop.
     pub fn next_strengths(&self, options: &NextOptions, control: &Control) -> Result<Answer<NextStrengths>> {
         options.check()?;
-        next_of(self, options, control)
+        next_of(self, options, control).map(|answer| self.signed(answer))
     }
 }
 

@@ -21,7 +21,7 @@ pub fn strength_curve_of_trial(
     options: &CurveOptions,
     control: &Control,
 ) -> Result<Answer<StrengthCurve>> {
-    FittedCurves::of_trial(trial, options, control)?.answer_of(trial, control)
+    FittedCurves::of_trial(trial, options, control)?.answer(control)
 }
 
 impl FittedCurves {
@@ -34,19 +34,10 @@ impl FittedCurves {
         let mut input = gather(&units, strength, options)?;
         input.notes.extend(forms_in_common(&units, strength, options, control)?);
         input.damage = stay_below::beside(trial, &input, options, control)?;
-        Self::new(input, control)
-    }
-
-    /// Their answer with what the trial tells beside it.
-    ///
-    /// # Errors
-    /// As [`FittedCurves::answer`].
-    pub fn answer_of(&self, trial: &Trial, control: &Control) -> Result<Answer<StrengthCurve>> {
-        let mut answer = self.answer(control)?;
-        let options = &self.input().options;
-        answer.notes.splice(0..0, trial.deaths_note(options.outcome));
-        answer.details.extend(beside_deaths(trial, options));
-        Ok(answer)
+        let mut fitted = Self::new(input, control)?.of_data(Some(trial.fingerprint().to_owned()));
+        fitted.told = trial.deaths_note(options.outcome).into_iter().collect();
+        fitted.others = beside_deaths(trial, options);
+        Ok(fitted)
     }
 }
 

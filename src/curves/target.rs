@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::adequate::{Goal, Reaches, ends, lowest_of, reaches};
+use super::averaged::Spanned;
 use super::best::{allowed_by, lowest_averaged};
 use super::candidates::{Curve, Member};
 use super::fieller::fieller;
@@ -179,15 +180,22 @@ fn highest(curve: &Curve, members: &[(&Member, f64)], (wanted, level): (f64, f64
         STEPS => axis.high,
         _ => axis.strength(from + (to - from) * f64::from(step) / f64::from(STEPS)),
     };
-    let mut seen = Seen { most: [axis.low, f64::NEG_INFINITY, 0.0, 0.0], possible: None, falls: false };
+    let make = || {
+        let one = |strength: f64| (strength, super::averaged::take(curve, members, strength, level));
+        (0..=STEPS).map(at).map(one).collect()
+    };
+    curve.cache.takes(level, make, |takes| seen_of(takes, (axis.low, wanted)))
+}
+
+fn seen_of(takes: &[(f64, Spanned)], (lowest, wanted): (f64, f64)) -> Seen {
+    let mut seen = Seen { most: [lowest, f64::NEG_INFINITY, 0.0, 0.0], possible: None, falls: false };
     let mut last = f64::NEG_INFINITY;
-    for strength in (0..=STEPS).map(at) {
-        let take = super::averaged::take(curve, members, strength, level);
+    for (strength, take) in takes {
         if take.value > seen.most[1] {
-            seen.most = [strength, take.value, take.low, take.high];
+            seen.most = [*strength, take.value, take.low, take.high];
         }
         if take.high >= wanted {
-            seen.possible = Some((seen.possible.map_or(strength, |(first, _)| first), strength));
+            seen.possible = Some((seen.possible.map_or(*strength, |(first, _)| first), *strength));
         }
         last = take.value;
     }

@@ -14,10 +14,11 @@ use crate::effects::phrases::{
 use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
 use crate::estimate::check_level;
-use crate::models::{HeldPlaces, Model, OverPlaces, Ready, Stratum, Value, methods, references, warning};
+use crate::models::{HeldPlaces, Model, OverPlaces, Ready, Stratum, methods, references, warning};
 use crate::report::numbers::{interval, join, percent};
 use crate::report::references as cited;
 use crate::report::{capital, facts};
+use crate::trial::Value;
 use crate::trial::{UnitKind, answer_of_units, unit_called};
 
 /// The adjusted rate of one level.

@@ -15,9 +15,10 @@ use crate::math::linalg::dot;
 use crate::math::normal_matrix::NormalMatrix;
 use crate::math::special::{expit, logit};
 use crate::models::mixed::marginal_rate;
-use crate::models::{LayerSpread, Link, OverPlaces, Ready, Stratum, Value, Variable};
+use crate::models::{LayerSpread, Link, OverPlaces, Ready, Stratum, Variable};
 use crate::rates::interval::{IntervalMethod, interval_effective};
 use crate::report::numbers::{join, number};
+use crate::trial::Value;
 
 /// How the other factors of the model are averaged over.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]

@@ -12,6 +12,7 @@ mod letters;
 mod many_differences;
 mod multiplicity;
 mod odds_ratios;
+mod of_model;
 pub(crate) mod phrases;
 mod resolve;
 mod simultaneous;

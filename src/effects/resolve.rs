@@ -2,7 +2,8 @@
 
 use crate::effects::contrasts::by_score;
 use crate::error::{ChoiceError, EffectError, Result};
-use crate::models::{Model, Ready, Stratum, Value, Variable};
+use crate::models::{Model, Ready, Stratum, Variable};
+use crate::trial::Value;
 
 /// A model with its frame, to look names up in.
 #[derive(Clone, Copy)]

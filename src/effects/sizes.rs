@@ -4,7 +4,8 @@ use crate::effects::adjusted::rate_error;
 use crate::effects::averaging::{Averaging, Blend, quantile, settings};
 use crate::effects::contrasts::{Judge, Profile, Scale};
 use crate::effects::many_differences::{Differences, Spreads};
-use crate::models::{Model, Stratum, Value};
+use crate::models::{Model, Stratum};
+use crate::trial::Value;
 
 /// Differences whose limits are searched for, those that may reach furthest first.
 const SEARCHED: usize = 4;

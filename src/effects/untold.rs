@@ -3,8 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::answer::Note;
-use crate::models::{Ready, Value};
+use crate::models::Ready;
 use crate::report::numbers::join;
+use crate::trial::Value;
 
 /// Columns that are averaged over and are partly one another's, as a worker of one bench alone is.
 #[derive(Debug, Clone)]

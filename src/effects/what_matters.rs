@@ -154,17 +154,20 @@ impl<'a> Tester<'a> {
                 layered(model, ready, index, name)
             }
             Some(frame) => {
-                let made = || change(model, frame, index + 1, *kind);
+                let made = || change(model, frame, (index + 1, None), *kind);
                 Ok(judge(model, name, ready.answered.statistic((index, true), *kind, made)?))
             }
-            None => match ready.answered.statistic((index, false), *kind, || change(model, &ready.frame, index, *kind))
-            {
-                // The estimates stand; without the effect the random effects have no likelihood at its maximum.
-                Err(Error::Model(ModelError::NotFitted { .. })) if is_used(model) => {
-                    Ok(EffectTest { test: NOT_SETTLED.to_owned(), ..untested(name, ready.design.of_term(index).len()) })
+            None => {
+                let made = || change(model, &ready.frame, (index, Some(ready)), *kind);
+                match ready.answered.statistic((index, false), *kind, made) {
+                    // The estimates stand; without the effect the random effects have no likelihood at its maximum.
+                    Err(Error::Model(ModelError::NotFitted { .. })) if is_used(model) => {
+                        let columns = ready.design.of_term(index).len();
+                        Ok(EffectTest { test: NOT_SETTLED.to_owned(), ..untested(name, columns) })
+                    }
+                    found => Ok(judge(model, name, found?)),
                 }
-                found => Ok(judge(model, name, found?)),
-            },
+            }
         }
     }
 }

@@ -4,6 +4,7 @@ mod bootstrap;
 mod bootstrap_words;
 mod nested;
 mod nested_words;
+mod of_model;
 mod refit;
 
 pub use bootstrap::{BootstrapOptions, BootstrapTest, bootstrap_test};

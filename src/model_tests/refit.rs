@@ -6,9 +6,8 @@ use crate::math::irls::Solution;
 use crate::math::linalg::{add_scaled, times};
 use crate::math::rng::{self, ChaCha8Rng};
 use crate::models::mixed::{BetaBinomialFit, BetaBinomialSpec, Method, RandomInterceptFit, RandomInterceptSpec, Rows};
-use crate::models::{
-    CountLaw, Data, Design, Fit, Frame, Model, TrayCorrelation, TrayMode, Trays, is_used, score, weighted,
-};
+use crate::models::{CountLaw, Design, Fit, Frame, Model, TrayCorrelation, TrayMode, Trays, is_used, score, weighted};
+use crate::trial::Data;
 
 /// The model of all effects that do not contain one, and that one last.
 pub(super) struct Setup<'a> {

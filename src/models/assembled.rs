@@ -8,12 +8,12 @@ use crate::math::irls::{Link, Point, Solution};
 use crate::models::fitted::Model;
 use crate::models::frame::{Frame, Tally};
 use crate::models::likelihood::{Fit, singular};
-use crate::models::prepared::at_rate;
 use crate::models::ready::Beside;
 use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Strata, pearson};
 use crate::models::user_scale::user_scale;
 use crate::trial::Units;
+use crate::trial::at_rate;
 
 /// The model of a solution; `apart` counts every unit for itself, also those alike in all variables.
 pub(super) fn assemble(
@@ -72,6 +72,7 @@ pub(super) fn assemble(
             reason: None,
         },
         notes: Vec::new(),
+        data_fingerprint: None,
         beside: Beside::default(),
     })
 }

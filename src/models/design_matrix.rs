@@ -10,9 +10,9 @@ use crate::math::columns::{Block, Columns};
 use crate::math::convergence::RANK;
 use crate::math::groups::Codes;
 use crate::math::linalg::Qr;
-use crate::models::frame::{Data, Frame};
+use crate::models::frame::Frame;
 use crate::models::terms::{ColumnSpec, term_columns};
-use crate::models::values::{Value, Values};
+use crate::trial::{Data, Value, Values};
 
 /// A coefficient that cannot be estimated, with those it is confounded with.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -9,6 +9,7 @@ use crate::models::design_matrix::Design;
 use crate::models::fitted::Model;
 use crate::models::frame::Frame;
 use crate::models::likelihood::{Fit, singular};
+use crate::models::ready::Ready;
 use crate::models::score::score as small_sample_score;
 use crate::models::spec::TrayMode;
 use crate::models::tray_law;
@@ -70,20 +71,26 @@ impl Model {
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn effect_statistic(&self, effect: &str, kind: StatisticKind) -> Result<EffectStatistic> {
-        let frame = self.strata.weighted(self.frame()?);
+        let ready = self.ready()?;
+        let frame = &ready.frame;
         let names: Vec<&str> = frame.terms.iter().map(|term| term.name.as_str()).collect();
         let term = names.iter().position(|name| *name == effect);
         let term = term.ok_or_else(|| ChoiceError::new("effect of the model", effect, &names))?;
-        let (statistic, df) = change(self, &frame, term, kind)?;
+        let (statistic, df) = change(self, frame, (term, Some(&ready)), kind)?;
         Ok(EffectStatistic { kind, statistic, df: df as u64 })
     }
 }
 
-/// The statistic of one term of a frame and its degrees of freedom.
+/// The statistic of one term of a frame and its degrees of freedom; `known` is the model's fit where the frame is its own.
 ///
 /// # Errors
 /// As [`Model::effect_statistic`].
-pub(crate) fn change(model: &Model, frame: &Frame, term: usize, kind: StatisticKind) -> Result<(f64, usize)> {
+pub(crate) fn change(
+    model: &Model,
+    frame: &Frame,
+    (term, known): (usize, Option<&Ready>),
+    kind: StatisticKind,
+) -> Result<(f64, usize)> {
     let mut order = frame.not_containing(term);
     order.push(term);
     let design = Design::new(frame, &order, &frame.data);
@@ -102,7 +109,14 @@ pub(crate) fn change(model: &Model, frame: &Frame, term: usize, kind: StatisticK
     }
     let fit = Fit { design: &design, data: &frame.data, link: model.spec.link, penalised: model.penalised };
     let statistic = match kind {
-        StatisticKind::LikelihoodRatio => fit.ratio(&held)?,
+        StatisticKind::LikelihoodRatio => {
+            // Columns that span those of the model reach its likelihood; a penalty depends on how they are written.
+            let same = |ready: &&Ready| !model.penalised && design.rank() == ready.design.rank();
+            match known.filter(same) {
+                Some(ready) => fit.ratio_from(ready.solution.objective, &held)?,
+                None => fit.ratio(&held)?,
+            }
+        }
         StatisticKind::Score => score(&fit, &held)?,
         StatisticKind::SmallSampleScore => small_sample_score(&fit, &held)?,
         StatisticKind::Wald => wald(&fit, &held)?,

@@ -9,7 +9,8 @@ use crate::math::linalg::{Qr, times};
 use crate::math::normal_matrix::NormalMatrix;
 use crate::math::sparse_root::MANY;
 use crate::models::design_matrix::Design;
-use crate::models::frame::{Frame, PerUnit};
+use crate::models::frame::Frame;
+use crate::models::per_unit::PerUnit;
 use crate::rates::PLANNING_ICC;
 
 /// The correlation of two cuttings of one tray, beyond what the effects of a model explain.

@@ -15,15 +15,16 @@ use crate::models::assembled::assemble;
 use crate::models::criteria::{Criteria, criteria};
 use crate::models::design_matrix::{Design, Inseparable};
 use crate::models::effective::{TrayCorrelation, weighted};
-use crate::models::frame::{Frame, PerUnit};
+use crate::models::frame::Frame;
 use crate::models::layered::Above;
 use crate::models::likelihood::Fit;
-use crate::models::prepared::Prepared;
+use crate::models::per_unit::PerUnit;
 use crate::models::ready::{Beside, Solved};
 use crate::models::spec::{ModelSpec, TrayMode};
 use crate::models::strata::{Source, Strata, find};
 use crate::models::tray_law::{self, LawRecord, Spread};
 use crate::models::{robust, separation, wording};
+use crate::trial::Prepared;
 use crate::trial::{Outcome, Trial, UnitKind, Units};
 
 /// One coefficient on the link scale.
@@ -90,6 +91,9 @@ pub struct Model {
     pub convergence: Convergence,
     /// Cautions.
     pub notes: Vec<Note>,
+    /// Fingerprint of the data it was fitted to, where these are a trial's.
+    #[serde(skip)]
+    pub data_fingerprint: Option<String>,
     /// Who may stop long work with this model, and what was kept for it.
     #[serde(skip)]
     pub(crate) beside: Beside,
@@ -214,11 +218,12 @@ impl Model {
             other => other,
         };
         let prepared = match spec.outcome {
-            Outcome::Take => trial.kept(|| Prepared::new(trial.shared_units())),
+            Outcome::Take => trial.prepared(),
             other => Arc::new(Prepared::new(&Arc::new(trial.units_of(other)?))),
         };
         let mut model = Self::of_prepared(&prepared, &spec, control).map_err(named)?;
         model.notes.splice(0..0, trial.deaths_note(spec.outcome).into_iter().chain(beside_deaths(trial, &spec)));
+        model.data_fingerprint = Some(trial.fingerprint().to_owned());
         Ok(model)
     }
 

@@ -7,30 +7,12 @@ use crate::control::Control;
 use crate::error::{ModelError, Result};
 use crate::layers::Earlier;
 use crate::models::joined::join;
+use crate::models::per_unit::PerUnit;
 use crate::models::places::Placing;
-use crate::models::prepared::{Constants, Members, Prepared, at_own_rate};
 use crate::models::spec::ModelSpec;
 use crate::models::terms::{Term, interactions};
-use crate::models::values::{Numbers, Value, ValueTable};
 use crate::models::variables::{Variable, factor_variable, numbers, resolve};
-use crate::trial::{Factor, Units};
-
-/// Counts with the values of every variable: units alike in all variables are one row.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Data {
-    /// Cuttings rooted.
-    pub rooted: Numbers,
-    /// Cuttings stuck.
-    pub stuck: Numbers,
-    /// Units (trays or pooled counts).
-    pub units: Vec<u64>,
-    /// Fixed part of the linear predictor; empty without an offset.
-    pub offset: Numbers,
-    /// Prior weights; empty without.
-    pub weights: Numbers,
-    /// Values of the variables.
-    pub values: ValueTable,
-}
+use crate::trial::{Constants, Data, Factor, Members, Numbers, Prepared, Units, Value, at_own_rate};
 
 /// Units of one row with the same counts.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -43,21 +25,6 @@ pub struct Tally {
     pub row: usize,
     /// What their log-likelihood is multiplied by: how many there are, times their weight.
     pub times: f64,
-}
-
-/// Counts of the units in which cuttings were set and whose weight is above 0.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct PerUnit {
-    /// Cuttings rooted.
-    pub rooted: Numbers,
-    /// Cuttings stuck.
-    pub stuck: Numbers,
-    /// Offset; empty without.
-    pub offset: Numbers,
-    /// Prior weights; empty without.
-    pub weights: Numbers,
-    /// The row of [`Data`] each unit belongs to.
-    pub row: Vec<usize>,
 }
 
 /// Variables, terms and counts of one model.
@@ -140,7 +107,8 @@ impl Frame {
         let plain = self.per_unit.weights.is_empty() && self.per_unit.offset.is_empty();
         let make = || join(&self.variables, &self.per_unit);
         let joined = if plain && !self.variables.iter().any(Variable::is_covariate) {
-            let known = self.prepared.joined(&self.variables, make);
+            let names = self.variables.iter().map(|variable| variable.name.clone()).collect();
+            let known = self.prepared.joined(names, make);
             Arc::unwrap_or_clone(known)
         } else {
             make()

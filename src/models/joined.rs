@@ -3,16 +3,9 @@
 use std::collections::HashSet;
 
 use crate::math::groups::{Key, sorted};
-use crate::models::frame::{Data, PerUnit};
-use crate::models::values::{ValueTable, Values, picked};
+use crate::models::per_unit::PerUnit;
 use crate::models::variables::Variable;
-
-/// Rows, and the row of each unit.
-#[derive(Debug, Clone)]
-pub(crate) struct Joined {
-    pub(crate) row: Vec<usize>,
-    pub(crate) data: Data,
-}
+use crate::trial::{Data, Joined, ValueTable, Values, picked};
 
 /// Joins units alike in all variables, in the order of their values. Where a number is different almost everywhere, every unit stays a
 /// row of its own.

@@ -6,7 +6,7 @@ use crate::math::irls::{Link, Regression, Solution};
 use crate::math::restriction::Restriction;
 use crate::math::roots;
 use crate::models::design_matrix::Design;
-use crate::models::frame::Data;
+use crate::trial::Data;
 
 /// A design with its counts, ready to be fitted freely or with coefficients held.
 ///
@@ -78,7 +78,12 @@ impl<'a> Fit<'a> {
     /// # Errors
     /// When a fit does not settle.
     pub fn ratio(&self, held: &[usize]) -> Result<f64> {
-        Ok((2.0 * (self.free()?.objective - self.without(held)?.objective)).max(0.0))
+        self.ratio_from(self.free()?.objective, held)
+    }
+
+    /// The same from the top that the whole design is known to reach.
+    pub(crate) fn ratio_from(&self, top: f64, held: &[usize]) -> Result<f64> {
+        Ok((2.0 * (top - self.without(held)?.objective)).max(0.0))
     }
 }
 

@@ -5,10 +5,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::{Deserialize, Serialize};
 
 use crate::layers::{Place, refines};
-use crate::models::prepared::Members;
 use crate::models::spec::{ModelSpec, TrayMode};
-use crate::models::values::Value;
 use crate::models::variables::Variable;
+use crate::trial::Members;
+use crate::trial::Value;
 use crate::trial::{Factor, UnitKind};
 
 /// An effect that changes within a single one of the places taken out as fixed effects: all that is known of it comes from there, and

@@ -4,7 +4,6 @@ use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use super::answered::Answered;
 use super::fitted::Model;
-use super::prepared::Prepared;
 use super::robust;
 use super::tray_law::{self, Law};
 use crate::control::Control;
@@ -14,13 +13,14 @@ use crate::math::irls::{Link, Solution};
 use crate::math::linalg::dot;
 use crate::math::roots::brent;
 use crate::models::design_matrix::Design;
-use crate::models::frame::{Data, Frame};
+use crate::models::frame::Frame;
 use crate::models::layered::Layered;
 use crate::models::likelihood::{Fit, singular};
 use crate::models::spec::ModelSpec;
 use crate::models::strata::Strata;
-use crate::models::values::Value;
-use crate::trial::Units;
+use crate::trial::Prepared;
+use crate::trial::Value;
+use crate::trial::{Data, Units};
 
 /// What stands beside a model: a control that long work with it looks at, what was worked out of its units once, and its fit. It is no part
 /// of the model: all are equal, and none is written out.

@@ -184,7 +184,7 @@ fn constant_within(frame: &Frame, term: usize, plot: usize) -> bool {
     let Some(levels) = frame.variables.get(plot).map(|variable| variable.levels.len()) else { return false };
     let mut seen: Vec<Option<Vec<_>>> = vec![None; levels];
     frame.data.values.iter().all(|row| {
-        let Some(crate::models::Value::Level(level)) = row.get(plot) else { return false };
+        let Some(crate::trial::Value::Level(level)) = row.get(plot) else { return false };
         let values: Vec<_> = term.variables.iter().filter_map(|v| row.get(*v).copied()).collect();
         match seen.get_mut(*level) {
             Some(Some(first)) => *first == values,

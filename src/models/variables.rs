@@ -3,11 +3,8 @@
 use std::sync::Arc;
 
 use crate::error::{ChoiceError, ModelError, Result};
-use crate::math::groups::Codes;
-use crate::models::prepared::Members;
 use crate::models::spec::ModelSpec;
-use crate::models::values::{Value, Values, picked};
-use crate::trial::{Factor, Units};
+use crate::trial::{Levels, Members, Units, Value, Values, picked};
 
 /// A factor or covariate of the model.
 #[derive(Debug, Clone, PartialEq)]
@@ -91,35 +88,6 @@ pub(super) fn recorded(units: &Units) -> Vec<&str> {
     let design = [&units.block, &units.whole_plot, &units.season, &units.stock_plant, &units.tray];
     let factors = units.treatments.iter().chain(design.into_iter().flatten()).map(|factor| factor.name.as_str());
     factors.chain(units.covariates.iter().map(|covariate| covariate.name.as_str())).collect()
-}
-
-/// The levels of a factor that occur, and those of the units.
-#[derive(Debug)]
-pub(crate) struct Levels {
-    names: Vec<String>,
-    codes: Arc<Codes>,
-}
-
-impl Levels {
-    /// Those that occur in some units, in their order.
-    pub(crate) fn of(factor: &Factor, rows: &[usize]) -> Self {
-        let codes = picked(&factor.codes, rows);
-        let mut place: Vec<Option<u32>> = vec![None; factor.levels.len()];
-        for code in &codes {
-            if let Some(place) = place.get_mut(*code as usize) {
-                *place = Some(0);
-            }
-        }
-        let mut names = Vec::new();
-        for (place, name) in place.iter_mut().zip(&factor.levels).filter(|(place, _)| place.is_some()) {
-            *place = Some(names.len() as u32);
-            names.push(name.clone());
-        }
-        let value = |code: &u32| place.get(*code as usize).copied().flatten().unwrap_or(0);
-        let new: Vec<u32> = codes.iter().map(value).collect();
-        let codes = Arc::new(Codes::of(&new, names.len()));
-        Self { names, codes }
-    }
 }
 
 /// A factor with the levels that occur.

@@ -9,10 +9,10 @@ use crate::models::frame::Frame;
 use crate::models::spec::TrayMode;
 use crate::models::strata::split_plot;
 use crate::models::tray_law::{self, is_used};
-use crate::models::values::Value;
 use crate::models::{Confined, layers_note, robust};
 use crate::rates::more_alike;
 use crate::report::{agree, degrees_of_freedom, join, references as cited};
+use crate::trial::Value;
 use crate::trial::{
     EarlierWords, UnitKind, Units, earlier_words, follows_time, notes_of_units, text_of_units, time_note,
 };

@@ -2,7 +2,8 @@
 
 use crate::effects::RateOf;
 use crate::effects::averaging::{Averaged, Blend, Surface};
-use crate::models::{Link, Ready, Value};
+use crate::models::{Link, Ready};
+use crate::trial::Value;
 
 /// Combinations of values over which a rate is averaged, and the offset at which it is given; none for the mean offset.
 #[derive(Debug, Clone, PartialEq)]

@@ -2,6 +2,7 @@
 
 mod answer;
 mod cells;
+mod of_model;
 mod resolve;
 mod rows;
 

@@ -4,8 +4,9 @@ use crate::control::checkpoint_at;
 use crate::effects::averaging::{self, is_outside, range};
 use crate::error::Issue;
 use crate::error::{ChoiceError, Result, RowsError, shown};
-use crate::models::{Frame, Value, Variable};
+use crate::models::{Frame, Variable};
 use crate::report::numbers::join;
+use crate::trial::Value;
 use crate::trial::{Listed, NewRows};
 
 /// One new row as the model sees it.

@@ -14,9 +14,8 @@ use crate::effects::averaging::{Averaged, RateSpread, holding_counts, quantile};
 use crate::error::{CountError, ModelError, Result};
 use crate::estimate::check_level;
 use crate::math::distributions::normal;
-use crate::models::{
-    CountLaw, Frame, HeldPlaces, LayerSpread, Model, OverPlaces, Ready, Stratum, TrayMode, Value, taken_out,
-};
+use crate::models::{CountLaw, Frame, HeldPlaces, LayerSpread, Model, OverPlaces, Ready, Stratum, TrayMode, taken_out};
+use crate::trial::Value;
 use crate::trial::{NewRows, answer_of_units};
 
 /// What to predict.

@@ -5,6 +5,7 @@ pub mod clustered;
 mod faces;
 mod icc;
 pub mod interval;
+mod of_trial;
 mod over_places;
 mod take_rates;
 mod target;

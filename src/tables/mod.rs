@@ -4,6 +4,7 @@ mod association;
 mod clustered;
 mod crossed;
 mod mix;
+mod of_trial;
 mod trend;
 
 pub use association::{Association, AssociationOptions, AssociationTest, association};

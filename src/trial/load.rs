@@ -1,6 +1,5 @@
 //! Loading: names, cells, checks, units, design - in that order, each once.
 
-use std::any::Any;
 use std::collections::BTreeMap;
 use std::sync::{Arc, OnceLock};
 
@@ -8,6 +7,7 @@ use crate::answer::Note;
 use crate::error::{DataError, Result};
 use crate::error::{Issue, Severity};
 use crate::layers::Earlier;
+use crate::trial::coded::Prepared;
 use crate::trial::columns::Units;
 use crate::trial::design::{Design, describe};
 use crate::trial::earlier::{self, for_later};
@@ -34,7 +34,7 @@ pub struct Trial {
     issues: Vec<Issue>,
     notes: Vec<Note>,
     fingerprint: String,
-    kept: OnceLock<Arc<dyn Any + Send + Sync>>,
+    prepared: OnceLock<Arc<Prepared>>,
 }
 
 /// Reads delimited text and checks it.
@@ -168,7 +168,7 @@ fn checked(frame: Frame, source: Source, options: &LoadOptions) -> Result<Trial>
         issues: checked.issues,
         notes,
         fingerprint,
-        kept: OnceLock::new(),
+        prepared: OnceLock::new(),
     })
 }
 
@@ -293,11 +293,9 @@ impl Trial {
         &self.units
     }
 
-    /// What a method works out of the units once and keeps beside them; a trial does not change, so it holds for as long as the trial
-    /// lives. There is room for one kind of thing.
-    pub(crate) fn kept<T: Any + Send + Sync>(&self, make: impl Fn() -> T) -> Arc<T> {
-        let kept = Arc::clone(self.kept.get_or_init(|| Arc::new(make())));
-        kept.downcast().unwrap_or_else(|_| Arc::new(make()))
+    /// What models need of the units, worked out once; a trial does not change, so it holds for as long as the trial lives.
+    pub(crate) fn prepared(&self) -> Arc<Prepared> {
+        Arc::clone(self.prepared.get_or_init(|| Arc::new(Prepared::new(&self.units))))
     }
 
     /// The first row of a unit, counted as the user sees rows.

@@ -2,8 +2,10 @@
 
 mod alike;
 mod anew;
+mod asked;
 mod calendar;
 mod cell;
+mod coded;
 mod coding;
 mod columns;
 mod deaths;
@@ -38,6 +40,8 @@ mod yes_no;
 
 pub(crate) use anew::to_name;
 pub(crate) use calendar::{follows_time, time_note, time_tail};
+pub(crate) use coded::{Constants, Joined, Levels, Members, Prepared, at_own_rate, at_rate, picked};
+pub use coded::{Data, Numbers, Value, ValueTable, Values};
 pub use columns::{Covariate, Factor, UnitKind, Units};
 pub use design::{Confounding, Design};
 pub use earlier::for_later;

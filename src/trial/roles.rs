@@ -120,6 +120,36 @@ pub struct LoadOptions {
 }
 
 impl LoadOptions {
+    /// Counts in two columns: cuttings rooted, and cuttings stuck.
+    ///
+    /// ```
+    /// use rootling::trial::LoadOptions;
+    /// let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// assert_eq!(options.tray.as_deref(), Some("tray"));
+    /// ```
+    #[must_use]
+    pub fn counts(rooted: &str, stuck: &str) -> Self {
+        Self { rooted: rooted.to_owned(), stuck: Some(stuck.to_owned()), ..Self::default() }
+    }
+
+    /// The same with these treatments.
+    #[must_use]
+    pub fn with_treatments(self, columns: &[&str]) -> Self {
+        Self { treatments: columns.iter().map(|one| (*one).to_owned()).collect(), ..self }
+    }
+
+    /// The same with the trays named in a column.
+    #[must_use]
+    pub fn with_tray(self, column: &str) -> Self {
+        Self { tray: Some(column.to_owned()), ..self }
+    }
+
+    /// The same with the blocks named in a column.
+    #[must_use]
+    pub fn with_block(self, column: &str) -> Self {
+        Self { block: Some(column.to_owned()), ..self }
+    }
+
     /// All named columns with the part they play, in order.
     #[must_use]
     pub fn roles(&self) -> Vec<(&'static str, &str)> {

@@ -22,6 +22,7 @@ FLOORS = [
     {"checks", "effects"},
     {"compare", "model_tests", "prediction"},
     {"curves", "tables"},
+    {"prelude"},
     {"bindings"},
 ]
 

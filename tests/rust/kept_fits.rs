@@ -47,14 +47,17 @@ fn questions_read_the_fit_that_a_model_keeps() {
         let model = Model::fit_until(&units, &spec, &fitting).unwrap();
         let asking = Arc::new(Control::new());
         let first = asked(&model, &asking);
-        // A robust test of an effect refits the design with the effect's columns last, one fit for each.
-        let needed = if trays == TrayMode::Robust { 2 } else { 0 };
+        // A robust test of an effect refits the design with the effect's columns last, one fit for each; so does a penalised likelihood ratio,
+        // since the penalty depends on how the columns are written.
+        let refits = trays == TrayMode::Robust || (trays == TrayMode::Dispersion && model.penalised);
+        let needed = if refits { 2 } else { 0 };
         assert!(asking.fits() <= needed, "{trays:?}: {} fits of the whole design after the first", asking.fits());
-        assert_eq!(asked(&model, &asking), first, "{trays:?}");
-        // A model that keeps nothing answers alike, to the last digit.
-        let bare: Model = serde_json::from_str(&serde_json::to_string(&model).unwrap()).unwrap();
+        assert!(asked(&model, &asking) == first, "{trays:?} asked twice");
+        // A model of other counts than those it was fitted to keeps nothing; these are equal, and so is all it answers.
+        let mut bare = model.clone();
+        bare.units = Arc::new(units.as_ref().clone());
         let again = Arc::new(Control::new());
-        assert_eq!(asked(&bare, &again), first, "{trays:?}");
+        assert!(asked(&bare, &again) == first, "{trays:?} fitted anew");
         assert!(again.fits() > 0);
     }
 }

@@ -4,8 +4,9 @@ use super::options::{ContrastOptions, Pattern};
 use crate::effects::averaging::{Averaging, Blend};
 use crate::effects::resolve::Names;
 use crate::error::{EffectError, Result};
-use crate::models::{Term, Value, Variable};
+use crate::models::{Term, Variable};
 use crate::report::join;
+use crate::trial::Value;
 
 /// Most contrasts of a family.
 pub(super) const MOST: usize = 1_000;

@@ -1,4 +1,4 @@
-//! Values of the variables of a model, column by column.
+//! Values of variables, column by column.
 
 use std::ops::Deref;
 use std::sync::Arc;
@@ -63,7 +63,7 @@ impl Values {
     }
 
     /// The values at some rows.
-    pub(super) fn at(&self, rows: &[usize]) -> Self {
+    pub(crate) fn at(&self, rows: &[usize]) -> Self {
         match self {
             Self::Levels(codes) => Self::Levels(Arc::new(codes.at(rows))),
             Self::Numbers(numbers) => Self::Numbers(Arc::new(picked(numbers, rows))),
@@ -105,7 +105,7 @@ impl FromIterator<f64> for Numbers {
 }
 
 /// The entries at some rows.
-pub(super) fn picked<T: Copy>(values: &[T], rows: &[usize]) -> Vec<T> {
+pub(crate) fn picked<T: Copy>(values: &[T], rows: &[usize]) -> Vec<T> {
     rows.iter().filter_map(|row| values.get(*row).copied()).collect()
 }
 

@@ -4,12 +4,12 @@ use std::collections::HashMap;
 use std::fmt;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
+use super::joined::Joined;
+use super::levels::Levels;
+use super::values::{Numbers, picked};
 use crate::error::{ModelError, Result};
 use crate::math::special::ln_choose;
-use crate::models::joined::Joined;
-use crate::models::values::{Numbers, picked};
-use crate::models::variables::{Levels, Variable};
-use crate::trial::{Factor, Units};
+use crate::trial::columns::{Factor, Units};
 
 /// Models of so many choices of factors find their units joined.
 const MOST_JOINED: usize = 16;
@@ -107,12 +107,11 @@ impl Prepared {
     }
 
     /// The units joined by factors whose levels were found here.
-    pub(crate) fn joined(&self, variables: &[Variable], make: impl FnOnce() -> Joined) -> Arc<Joined> {
+    pub(crate) fn joined(&self, names: Vec<String>, make: impl FnOnce() -> Joined) -> Arc<Joined> {
         if !self.keeps() {
             return Arc::new(make());
         }
         let mut known = self.joined.lock().unwrap_or_else(PoisonError::into_inner);
-        let names: Vec<String> = variables.iter().map(|variable| variable.name.clone()).collect();
         if let Some(joined) = known.get(&names) {
             return Arc::clone(joined);
         }

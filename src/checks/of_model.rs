@@ -1,0 +1,17 @@
+//! What a model is asked of itself.
+
+use super::answer::{CheckOptions, Checks, checks};
+use crate::answer::Answer;
+use crate::control::Control;
+use crate::error::Result;
+use crate::models::Model;
+
+impl Model {
+    /// Whether the model holds, as [`checks`](super::checks()) has it.
+    ///
+    /// # Errors
+    /// As [`checks`](super::checks()).
+    pub fn checks(&self, options: &CheckOptions, control: &Control) -> Result<Answer<Checks>> {
+        checks(self, options, control).map(|answer| self.signed(answer))
+    }
+}
