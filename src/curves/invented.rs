@@ -59,7 +59,7 @@ pub(super) fn curves(count: u64) -> impl Iterator<Item = (String, Curve)> {
         |(number, law, blocks)| {
             let found = FittedCurves::new(trial(number, law, blocks), &Control::new()).unwrap();
             let name = format!("{} in {blocks} blocks, trial {number}", law.name());
-            (name, found.curves.into_iter().next().unwrap().1)
+            (name, found.each().next().unwrap().1.clone())
         },
     )
 }

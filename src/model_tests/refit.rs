@@ -45,7 +45,7 @@ impl<'a> Setup<'a> {
         let columns = design.x().iter().map(spread).collect();
         let (mut groupings, mut rho_of) = (Vec::new(), Vec::new());
         if is_used(model) {
-            let trays = Trays::again(model, frame)?;
+            let trays = Trays::again((&model.units, &model.spec), (model.penalised, &model.strata), frame)?;
             groupings.push((0..rows.len()).collect());
             groupings.extend(trays.layers.into_iter().map(|layer| layer.codes));
             rho_of = trays.icc.map(|icc| icc.codes).unwrap_or_default();

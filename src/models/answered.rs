@@ -5,8 +5,8 @@ use std::hash::Hash;
 use std::sync::{Mutex, PoisonError};
 
 use crate::error::Result;
-use crate::models::effect_statistic::StatisticKind;
-use crate::models::profile_limits::ProfileLimits;
+use crate::models::limits::ProfileLimits;
+use crate::models::statistic_kind::StatisticKind;
 
 /// Limits of single coefficients and statistics of effects.
 #[derive(Debug, Default)]

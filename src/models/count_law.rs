@@ -4,10 +4,10 @@ use crate::control::{checkpoint, checkpoint_at};
 use crate::math::distributions::{beta_binomial, binomial};
 use crate::math::irls::Link;
 use crate::math::rng::{self, ChaCha8Rng};
-use crate::models::fitted::Model;
+use crate::models::law_record::Spread;
 use crate::models::mixed::marginal_rate;
+use crate::models::model::Model;
 use crate::models::spec::TrayMode;
-use crate::models::tray_law::Spread;
 
 /// The law of the number rooted among the cuttings of a tray.
 #[derive(Debug, Clone, Copy, PartialEq)]

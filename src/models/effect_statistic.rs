@@ -1,44 +1,17 @@
 //! Likelihood-ratio, score and Wald statistics of an effect.
 
-use serde::{Deserialize, Serialize};
-
 use crate::error::{ChoiceError, ModelError, Result};
 use crate::math::cholesky::Cholesky;
 use crate::math::linalg::dot;
 use crate::models::design_matrix::Design;
-use crate::models::fitted::Model;
 use crate::models::frame::Frame;
 use crate::models::likelihood::{Fit, singular};
+use crate::models::model::{Model, is_used};
 use crate::models::ready::Ready;
 use crate::models::score::score as small_sample_score;
 use crate::models::spec::TrayMode;
-use crate::models::tray_law;
-
-/// How the effect is judged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum StatisticKind {
-    /// Twice the fall of the (penalised) log-likelihood without the effect.
-    #[default]
-    LikelihoodRatio,
-    /// `U' I^-1 U` of the score with the effect, where the model without it is fitted.
-    Score,
-    /// The score statistic with its variance made right for few cuttings: the default of models with trays.
-    SmallSampleScore,
-    /// `b' V^-1 b` of the effect's coefficients with their covariance.
-    Wald,
-}
-
-/// A statistic on the chi-square scale: not divided by a dispersion.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct EffectStatistic {
-    /// Which one.
-    pub kind: StatisticKind,
-    /// Its value; 0 when the effect has no column of its own.
-    pub statistic: f64,
-    /// Degrees of freedom: columns of the effect.
-    pub df: u64,
-}
+use crate::models::statistic_kind::{EffectStatistic, StatisticKind};
+use crate::models::tray_law::again::fall_without;
 
 impl Model {
     /// The statistic of an effect or interaction, against the model of all effects that do not contain it.
@@ -98,9 +71,9 @@ pub(crate) fn change(
     if held.is_empty() {
         return Ok((0.0, 0));
     }
-    if tray_law::is_used(model) {
+    if is_used(model) {
         return match kind {
-            StatisticKind::LikelihoodRatio => Ok((tray_law::fall_without(model, frame, &design, &held)?, held.len())),
+            StatisticKind::LikelihoodRatio => Ok((fall_without(model, frame, &design, &held)?, held.len())),
             _ => {
                 let trays = if model.trays == TrayMode::Random { "random" } else { "beta-binomial" };
                 Err(ModelError::StatisticUnderLaw { trays: trays.to_owned() }.into())

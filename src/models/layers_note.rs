@@ -2,12 +2,12 @@
 
 use crate::answer::Note;
 use crate::layers::Component;
-use crate::models::fitted::Model;
+use crate::models::above::Above;
+use crate::models::find_strata::carrier;
 use crate::models::frame::Frame;
-use crate::models::layered::Above;
+use crate::models::model::Model;
 use crate::models::places::constant;
 use crate::models::spec::TrayMode;
-use crate::models::strata::carrier;
 use crate::report::{agree, degrees_of_freedom, join, whole};
 
 /// One note per effect or group of effects with the same judges, and one on what the layers share.

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::fitted::Model;
+use super::model::Model;
 use super::spec::ModelSpec;
 use crate::answer::Answer;
 use crate::control::Control;

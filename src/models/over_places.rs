@@ -1,9 +1,11 @@
 //! Rates that are to hold over further places, where a model takes those at hand out as fixed effects.
 
 use crate::layers::{Layers, Place, refines};
+use crate::models::above::layers_about;
 use crate::models::design_matrix::Design;
-use crate::models::layered::{Layered, Spread, layers_about};
+use crate::models::layered::Layered;
 use crate::models::ready::Ready;
+use crate::models::spread::Spread;
 
 /// Seasons and blocks taken out, as layers of error of a rate that is averaged over them.
 ///

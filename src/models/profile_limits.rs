@@ -2,26 +2,12 @@
 
 use crate::error::{ChoiceError, Result};
 use crate::math::distributions::{chi_squared, fisher_f, student_t};
-use crate::models::fitted::{Model, tail};
 use crate::models::likelihood::{Fit, Profile};
+use crate::models::limits::{ProfileLimits, tail};
+use crate::models::model::{Model, is_used};
 use crate::models::ready::Ready;
-use crate::models::strata::Stratum;
-use crate::models::tray_law;
-
-/// Limits and test of one coefficient.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ProfileLimits {
-    /// Lower limit on the link scale.
-    pub low: f64,
-    /// Upper limit.
-    pub high: f64,
-    /// Chi-square or F on 1 degree of freedom.
-    pub statistic: f64,
-    /// Denominator degrees of freedom of the F.
-    pub df: Option<f64>,
-    /// Probability of a statistic as large.
-    pub p: f64,
-}
+use crate::models::stratum::Stratum;
+use crate::models::tray_law::again::profile;
 
 impl Model {
     /// Profile (penalised) likelihood limits of a coefficient and the P value of its being 0, on the link scale.
@@ -62,8 +48,8 @@ impl Model {
         if ready.robust.is_some() {
             return Ok(self.robust_limits(ready, j, direction, level));
         }
-        if tray_law::is_used(self) {
-            return tray_law::profile(self, ready, direction, level, df).map(Some);
+        if is_used(self) {
+            return profile(self, ready, direction, level, df).map(Some);
         }
         let fit =
             Fit { design: &ready.design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };

@@ -9,25 +9,21 @@ use crate::math::columns::Entries;
 use crate::math::irls::Solution;
 use crate::math::linalg::Qr;
 use crate::models::design_matrix::Design;
-use crate::models::fitted::Model;
 use crate::models::frame::Frame;
 use crate::models::likelihood::Fit;
+use crate::models::model::{Model, is_robust};
 use crate::models::per_unit::PerUnit;
 use crate::models::ready::Ready;
 use crate::models::spec::{ModelSpec, TrayMode};
-use crate::models::strata::{Strata, Stratum, WholePlots};
-use crate::models::tray_law::Layer;
+use crate::models::strata::Strata;
+use crate::models::stratum::{Stratum, WholePlots};
+use crate::models::tray_law::layers::Layer;
 use crate::models::user_scale::user_scale;
 use crate::report::{agree, degrees_of_freedom, join};
 use crate::trial::{UnitKind, Units};
 
 /// Weights below this share of the largest are held there: rates at the very edge say nothing of the spread.
 const LEAST_WEIGHT: f64 = 1e-8;
-
-/// True when the model has such a covariance.
-pub(crate) fn is_robust(model: &Model) -> bool {
-    model.trays == TrayMode::Robust
-}
 
 /// Whose correlation is allowed for.
 struct Clusters {
@@ -160,17 +156,6 @@ pub(crate) fn rebuilt(
     solution: &Solution,
 ) -> Result<Option<ClusterRobust>> {
     is_robust(model).then(|| covariance(model, frame, design, solution)).transpose()
-}
-
-impl Ready {
-    /// The error of a combination of the coefficients: that of the stratum, with degrees of freedom of its own where the covariance is
-    /// robust; none where they cannot be known.
-    pub(crate) fn error_of(&self, combination: &[f64], stratum: Stratum) -> Option<Stratum> {
-        match &self.robust {
-            None => Some(stratum),
-            Some(robust) => robust.df(combination).map(|df| Stratum { dispersion: 1.0, df: Some(df) }),
-        }
-    }
 }
 
 /// Tests that the columns `held` of a design add nothing; none where single clusters determine one of them.

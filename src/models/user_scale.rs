@@ -4,8 +4,8 @@ use std::collections::HashMap;
 
 use crate::math::irls::Solution;
 use crate::math::linalg::{dot, quadratic};
+use crate::models::coefficient::Coefficient;
 use crate::models::design_matrix::Design;
-use crate::models::fitted::Coefficient;
 use crate::models::frame::Frame;
 use crate::models::terms::ColumnSpec;
 use crate::models::variables::Variable;

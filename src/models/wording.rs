@@ -4,12 +4,13 @@ use crate::answer::Note;
 use crate::math::convergence::Verdict;
 use crate::models::design_matrix::Inseparable;
 use crate::models::effective::TrayCorrelation;
-use crate::models::fitted::Model;
+use crate::models::find_strata::split_plot;
 use crate::models::frame::Frame;
+use crate::models::model::{Model, is_robust, is_used};
+use crate::models::places::Confined;
 use crate::models::spec::TrayMode;
-use crate::models::strata::split_plot;
-use crate::models::tray_law::{self, is_used};
-use crate::models::{Confined, layers_note, robust};
+use crate::models::tray_law::words as law_words;
+use crate::models::{layers_note, robust};
 use crate::rates::more_alike;
 use crate::report::{agree, degrees_of_freedom, join, references as cited};
 use crate::trial::Value;
@@ -22,7 +23,7 @@ pub(crate) fn notes(model: &Model, frame: &Frame) -> Vec<Note> {
     let mut notes: Vec<Note> = Vec::new();
     notes.extend(tray_note(model));
     notes.extend(robust::notes(model));
-    notes.extend(tray_law::notes(model));
+    notes.extend(law_words::notes(model));
     notes.extend(separation_note(model));
     notes.extend(few_events_note(model));
     let held = model.strata.correlation.map_or(model.strata.tray.dispersion <= 1.0, |known| known.estimate < 0.0);
@@ -179,7 +180,7 @@ fn separation_note(model: &Model) -> Option<Note> {
 }
 
 fn whole_plot_note(model: &Model, frame: &Frame) -> Option<Note> {
-    let whole = model.strata.whole_plots.as_ref().filter(|_| !robust::is_robust(model))?;
+    let whole = model.strata.whole_plots.as_ref().filter(|_| !is_robust(model))?;
     let (effects, name) = (join(&whole.effects), &whole.name);
     let (is, it_is) = (agree(&effects, "is", "are"), agree(&effects, "it is", "they are"));
     let confounded = whole.error.is_none() && split_plot(frame, &model.units).is_some();
@@ -337,8 +338,8 @@ fn methods_in_trays(model: &Model) -> String {
     }
     text.push_str(&entering_text(model));
     text.push_str(&likelihood_text(model));
-    text.push_str(&tray_law::fitted_text(model));
-    if robust::is_robust(model) {
+    text.push_str(&law_words::fitted_text(model));
+    if is_robust(model) {
         text.push_str(&robust::methods(model));
         return text;
     }
@@ -375,7 +376,7 @@ fn likelihood_text(model: &Model) -> String {
             ", by penalised likelihood with Jeffreys' prior (Firth 1993); limits and tests come from the penalised likelihood \
              profile (Heinze and Schemper 2002), and the level of its rates {moved}."
         ),
-        (false, false) if robust::is_robust(model) => ", by maximum likelihood.".to_owned(),
+        (false, false) if is_robust(model) => ", by maximum likelihood.".to_owned(),
         (false, false) => ", by maximum likelihood; limits and tests come from the likelihood profile.".to_owned(),
     }
 }
@@ -454,7 +455,7 @@ pub(crate) fn references(model: &Model) -> Vec<String> {
     if model.strata.above.is_some() {
         out.extend([cited::HENDERSON_1953, cited::SATTERTHWAITE_1946, cited::FAI_CORNELIUS_1996]);
     }
-    if robust::is_robust(model) {
+    if is_robust(model) {
         out.extend([cited::BELL_MCCAFFREY_2002, cited::PUSTEJOVSKY_TIPTON_2018]);
     }
     out.extend(told(model).into_iter().flat_map(|words| words.references));

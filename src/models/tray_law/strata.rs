@@ -3,9 +3,11 @@
 use super::layers::Layer;
 use crate::error::{ModelError, Result};
 use crate::models::design_matrix::Design;
+use crate::models::find_strata::{carrier, constant_effects, split_plot};
 use crate::models::frame::Frame;
 use crate::models::spec::ModelSpec;
-use crate::models::strata::{Strata, Stratum, WholePlots, carrier, constant_effects, split_plot};
+use crate::models::strata::Strata;
+use crate::models::stratum::{Stratum, WholePlots};
 use crate::trial::Units;
 
 /// With more levels than this, what varies within a grouping is no longer looked at when its degrees of freedom are counted: it

@@ -2,15 +2,14 @@
 
 use std::collections::HashMap;
 
-use super::EqualIcc;
 use super::law::Law;
 use super::layers::{Layer, in_words, layers};
 use super::strata::{of_beta, of_random};
 use crate::control::Control;
 use crate::error::{ModelError, Result};
 use crate::math::distributions::chi_squared;
-use crate::models::fitted::Model;
 use crate::models::frame::Frame;
+use crate::models::law_record::EqualIcc;
 use crate::models::mixed::{
     BetaBinomialFit, BetaBinomialSpec, Method, RandomInterceptFit, RandomInterceptSpec, RhoStatus, Rows,
 };
@@ -70,11 +69,15 @@ impl<'a> Trays<'a> {
         Ok((trays, strata))
     }
 
-    /// The same for a fitted model.
-    pub(crate) fn again(model: &'a Model, frame: &'a Frame) -> Result<Self> {
-        let mut trays = Self::bare(frame, &model.spec, model.penalised);
-        trays.icc = icc(frame, &model.units, &model.spec)?;
-        let known = model.strata.layers.iter().map(|layer| Layer::of(frame, &model.units, &layer.name));
+    /// The same for a fit whose strata are known.
+    pub(crate) fn again(
+        (units, spec): (&Units, &'a ModelSpec),
+        (penalised, strata): (bool, &Strata),
+        frame: &'a Frame,
+    ) -> Result<Self> {
+        let mut trays = Self::bare(frame, spec, penalised);
+        trays.icc = icc(frame, units, spec)?;
+        let known = strata.layers.iter().map(|layer| Layer::of(frame, units, &layer.name));
         trays.layers = known.collect::<Result<_>>()?;
         Ok(trays)
     }

@@ -1,9 +1,9 @@
 //! Notes and methods text of models with a law of the trays.
 
-use super::{Spread, is_used};
 use crate::answer::Note;
 use crate::math::distributions::normal;
-use crate::models::fitted::Model;
+use crate::models::law_record::Spread;
+use crate::models::model::{Model, is_used};
 use crate::models::spec::TrayMode;
 use crate::report::{agree, degrees_of_freedom, join, p_value};
 

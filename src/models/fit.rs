@@ -1,103 +1,25 @@
-//! Fitting the binomial model and what a fit holds.
+//! Fitting the binomial model to a trial's units.
 
 use std::sync::Arc;
 
-use serde::{Deserialize, Serialize};
-
 use super::outcomes::beside_deaths;
-use crate::answer::Note;
 use crate::control::Control;
 use crate::error::{Error, ModelError, Result};
-use crate::math::convergence::Convergence;
-use crate::math::distributions::{chi_squared, fisher_f};
-use crate::math::irls::Solution;
+use crate::models::above::Above;
 use crate::models::assembled::assemble;
-use crate::models::criteria::{Criteria, criteria};
-use crate::models::design_matrix::{Design, Inseparable};
+use crate::models::criteria::criteria;
+use crate::models::design_matrix::Design;
 use crate::models::effective::{TrayCorrelation, weighted};
+use crate::models::find_strata::{Source, find};
 use crate::models::frame::Frame;
-use crate::models::layered::Above;
 use crate::models::likelihood::Fit;
-use crate::models::per_unit::PerUnit;
-use crate::models::ready::{Beside, Solved};
+use crate::models::model::Model;
+use crate::models::penalise::fit_or_penalise;
+use crate::models::ready::Solved;
 use crate::models::spec::{ModelSpec, TrayMode};
-use crate::models::strata::{Source, Strata, find};
-use crate::models::tray_law::{self, LawRecord, Spread};
-use crate::models::{robust, separation, wording};
-use crate::trial::Prepared;
-use crate::trial::{Outcome, Trial, UnitKind, Units};
-
-/// One coefficient on the link scale.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Coefficient {
-    /// `intercept`, `strength 2500`, `strength 2500 x rootstock K17`.
-    pub name: String,
-    /// The effect it belongs to; none for the intercept.
-    pub effect: Option<String>,
-    /// Estimate.
-    pub value: f64,
-    /// Standard error, not yet multiplied by the root of a dispersion.
-    pub se: f64,
-}
-
-/// A fitted binomial model. It keeps its units and specification, so it can be written out, read back and refitted.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Model {
-    /// Counts it was fitted to.
-    #[serde(with = "shared")]
-    pub units: Arc<Units>,
-    /// What was asked for.
-    pub spec: ModelSpec,
-    /// How trays entered, as it came out.
-    pub trays: TrayMode,
-    /// True when the Jeffreys prior penalty was used.
-    pub penalised: bool,
-    /// Cells all rooted or none rooted that made it necessary.
-    pub separated: Vec<String>,
-    /// Coefficients.
-    pub coefficients: Vec<Coefficient>,
-    /// Binomial covariance of the coefficients, in rows.
-    pub covariance: Vec<Vec<f64>>,
-    /// Coefficients without an estimate.
-    pub inseparable: Vec<Inseparable>,
-    /// Log-likelihood with the binomial coefficients of the units.
-    pub loglik: f64,
-    /// The same plus the penalty `0.5 ln |I|`.
-    pub penalised_loglik: Option<f64>,
-    /// Residual deviance.
-    pub deviance: f64,
-    /// Deviance of the model without effects.
-    pub deviance_without_effects: f64,
-    /// Pearson statistic.
-    pub pearson: f64,
-    /// Counts minus rank.
-    pub error_df: u64,
-    /// AIC, `AICc` and BIC; none with a dispersion or a penalty, where there is no likelihood at its maximum.
-    #[serde(default)]
-    pub criteria: Option<Criteria>,
-    /// Error strata.
-    pub strata: Strata,
-    /// How trays (and whole plots) spread, for the beta-binomial and the random-effects model.
-    #[serde(default)]
-    pub spread: Vec<Spread>,
-    /// How the law of the trays was fitted, for the same models.
-    #[serde(default)]
-    pub law: Option<LawRecord>,
-    /// Trays (or pooled counts).
-    pub n_units: u64,
-    /// Cuttings.
-    pub n_cuttings: u64,
-    /// Record of the fit.
-    pub convergence: Convergence,
-    /// Cautions.
-    pub notes: Vec<Note>,
-    /// Fingerprint of the data it was fitted to, where these are a trial's.
-    #[serde(skip)]
-    pub data_fingerprint: Option<String>,
-    /// Who may stop long work with this model, and what was kept for it.
-    #[serde(skip)]
-    pub(crate) beside: Beside,
-}
+use crate::models::tray_law::fit as tray_law;
+use crate::models::{robust, wording};
+use crate::trial::{Outcome, Prepared, Trial, UnitKind, Units};
 
 impl Model {
     /// Fits `link(p) = X b` to counts `rooted ~ binomial(stuck, p)` by maximum likelihood.
@@ -244,91 +166,5 @@ impl Model {
     /// As [`Model::fit`].
     pub fn refit(&self) -> Result<Self> {
         Self::fit(&self.units, &self.spec)
-    }
-
-    /// The coefficient of that name.
-    #[must_use]
-    pub fn coefficient(&self, name: &str) -> Option<&Coefficient> {
-        self.coefficients.iter().find(|coefficient| coefficient.name == name)
-    }
-
-    /// The same model, whose effect tests, limits and rates end when the control is stopped.
-    #[must_use]
-    pub fn watched(&self, control: &Arc<Control>) -> Self {
-        let mut same = self.clone();
-        same.beside.watch(control);
-        same
-    }
-
-    /// The same record with no units in it.
-    #[must_use]
-    pub fn without_counts(&self) -> Self {
-        let none = Units {
-            kind: self.units.kind,
-            rooted: Vec::new(),
-            stuck: Vec::new(),
-            treatments: Vec::new(),
-            tray: None,
-            block: None,
-            whole_plot: None,
-            season: None,
-            earlier: None,
-            stock_plant: None,
-            covariates: Vec::new(),
-        };
-        Self { units: Arc::new(none), ..self.clone() }
-    }
-}
-
-/// Upper tail of a chi-square, or of an F when the error has degrees of freedom.
-pub(crate) fn tail(statistic: f64, df: f64, denominator: Option<f64>) -> f64 {
-    match denominator {
-        None => chi_squared::sf(statistic, df),
-        Some(denominator) => fisher_f::sf(statistic, df, denominator),
-    }
-}
-
-pub(crate) fn fit_or_penalise(
-    frame: &Frame,
-    design: &Design,
-    spec: &ModelSpec,
-) -> Result<(Solution, bool, Vec<String>)> {
-    let fit = |penalised| Fit { design, data: &frame.data, link: spec.link, penalised };
-    let plain = fit(false).free();
-    let separated = match &plain {
-        Ok(solution) if solution.runaway.is_empty() && !spec.penalised => return Ok((plain?, false, Vec::new())),
-        Ok(solution) => separation::cells(frame, &solution.runaway, spec.outcome),
-        Err(_) if spec.penalised || at_an_edge(&frame.per_unit) => Vec::new(),
-        Err(error) => return Err(error.clone()),
-    };
-    Ok((fit(true).free()?, true, separated))
-}
-
-fn at_an_edge(data: &PerUnit) -> bool {
-    data.rooted.iter().zip(&data.stuck).any(|(y, m)| *y == 0.0 || y == m)
-}
-
-/// The error when an odds ratio is asked of a link without odds.
-pub(crate) fn needs_logit(model: &Model) -> Result<()> {
-    if model.spec.link == crate::models::Link::Logit {
-        return Ok(());
-    }
-    Err(ModelError::NotOdds { link: model.spec.link.name().to_owned() }.into())
-}
-
-/// Shared units are written out and read as units.
-mod shared {
-    use std::sync::Arc;
-
-    use serde::{Deserialize, Deserializer, Serialize, Serializer};
-
-    use crate::trial::Units;
-
-    pub(super) fn serialize<S: Serializer>(units: &Arc<Units>, serializer: S) -> Result<S::Ok, S::Error> {
-        units.as_ref().serialize(serializer)
-    }
-
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Arc<Units>, D::Error> {
-        Units::deserialize(deserializer).map(Arc::new)
     }
 }
