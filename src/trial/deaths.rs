@@ -2,7 +2,7 @@
 
 use crate::error::Issue;
 use crate::trial::cell::{Cell, read_count};
-use crate::trial::validate::Checker;
+use crate::trial::checker::Checker;
 
 impl Checker<'_> {
     /// Reads the column of deaths: a count per tray, or yes and no with one row per cutting.

@@ -5,6 +5,7 @@ mod anew;
 mod asked;
 mod calendar;
 mod cell;
+mod checker;
 mod coded;
 mod coding;
 mod columns;

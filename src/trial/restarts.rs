@@ -16,10 +16,10 @@ use crate::math::groups::{Key, tally};
 use crate::report::join;
 use crate::trial::anew::{counts_anew, within_seasons};
 use crate::trial::calendar::is_calendar;
+use crate::trial::checker::Checker;
 use crate::trial::columns::Factor;
 use crate::trial::kinds::{is_given_to_rooms, may_be_a_kind_of_plant};
 use crate::trial::unused::{is_a_batch, is_a_room};
-use crate::trial::validate::Checker;
 
 /// How often chance may leave every place with one level before nobody asks.
 const BY_CHANCE: f64 = 0.01;

@@ -3,6 +3,7 @@
 
 use crate::error::{Issue, Severity};
 use crate::trial::cell::{Cell, is_ambiguous_number, read_count};
+use crate::trial::checker::Checker;
 use crate::trial::coding::Coded;
 use crate::trial::levels::factor;
 use crate::trial::roles::{LoadOptions, Source};
@@ -11,7 +12,6 @@ use crate::trial::sheet::{
     sum_rows as sheet_sums, thousands_or_decimals,
 };
 use crate::trial::table::Rows;
-use crate::trial::validate::Checker;
 
 /// Rows of the frame that are worked out from those above, and the code of the question each is.
 pub(super) type Derived = Vec<(usize, &'static str)>;

@@ -2,9 +2,9 @@
 
 use crate::error::{Issue, Severity};
 use crate::math::groups::{Key, distinct, sorted};
+use crate::trial::checker::Checker;
 use crate::trial::columns::Factor;
 use crate::trial::unused::Apart;
-use crate::trial::validate::Checker;
 
 /// Rows named as examples of a mistake.
 const EXAMPLES: usize = 5;

@@ -3,9 +3,9 @@
 use crate::answer::Note;
 use crate::error::Issue;
 use crate::trial::cell::Cell;
+use crate::trial::checker::Checker;
 use crate::trial::coding::Coded;
 use crate::trial::sheet::marks_yes;
-use crate::trial::validate::Checker;
 
 /// The code of words for yes and no beside a number stuck.
 const YES_NO_WITH_STUCK: &str = "yes_no_with_stuck";
