@@ -2,8 +2,8 @@
 
 use std::ops::Range;
 
-use crate::math::columns::Products;
 use crate::math::groups::Codes;
+use crate::math::products::Products;
 
 /// Rows as slots: a block has a slot for each of its columns, and one for rows that enter none of them.
 ///

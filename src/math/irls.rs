@@ -5,10 +5,11 @@ use std::ops::Range;
 use crate::control::Control;
 use crate::error::{ModelError, Result};
 use crate::math::cholesky::Cholesky;
-use crate::math::columns::{Columns, Entries, Products, RunSums};
+use crate::math::columns::{Columns, Entries};
 use crate::math::convergence::{DECREMENT, STALLED_DECREMENT};
 use crate::math::information::Information;
 use crate::math::linalg::{Qr, add_scaled, dot};
+use crate::math::products::{Products, RunSums};
 use crate::math::restriction::Restriction;
 
 use crate::math::link::logit_kernel;

@@ -24,6 +24,7 @@ pub(crate) mod maximum;
 pub mod newton;
 pub mod normal_matrix;
 pub mod optimize;
+mod products;
 pub mod profile;
 pub mod quadrature;
 pub mod restriction;

@@ -16,7 +16,7 @@
 //! Deak 1980, Numer. Math. 35:35-43 (directions); Genz & Bretz 2009, Computation of Multivariate Normal and t Probabilities;
 //! Schoenemann 1966, Psychometrika 31:1-10 (the nearest rotation).
 
-use super::points::{LANES, Lanes, Points, Precision, Probability, SHIFTS, mean_and_error};
+use super::points::{LANES, Lanes, Points, Precision, Probability, SHIFTS, along, mean_and_error};
 use super::rectangle::check_dof;
 use super::simplex::Simplex;
 use crate::control::Control;
@@ -297,18 +297,6 @@ impl Family {
         });
         out
     }
-}
-
-/// Products of a row with several points.
-#[inline]
-pub(super) fn along(row: &[f64], points: &[Lanes]) -> Lanes {
-    let mut sums = [0.0; LANES];
-    for (a, z) in row.iter().zip(points) {
-        for (sum, z) in sums.iter_mut().zip(z) {
-            *sum += a * z;
-        }
-    }
-    sums
 }
 
 /// Shares a size between the two ends of its cell.

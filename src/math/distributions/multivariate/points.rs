@@ -13,6 +13,18 @@ pub(crate) const LANES: usize = 8;
 /// One coordinate of that many points.
 pub(crate) type Lanes = [f64; LANES];
 
+/// Products of a row with several points.
+#[inline]
+pub(super) fn along(row: &[f64], points: &[Lanes]) -> Lanes {
+    let mut sums = [0.0; LANES];
+    for (a, z) in row.iter().zip(points) {
+        for (sum, z) in sums.iter_mut().zip(z) {
+            *sum += a * z;
+        }
+    }
+    sums
+}
+
 /// Independent random shifts, from whose spread the error is taken.
 pub(crate) const SHIFTS: usize = 8;
 /// 99 % point of Student's t with 7 degrees of freedom, two-sided: from standard error to error bound.

@@ -1,7 +1,6 @@
 //! The range of equal means in the directions of a family that may be all differences of as many means.
 
-use super::directions::along;
-use super::points::{LANES, Lanes};
+use super::points::{LANES, Lanes, along};
 use crate::math::linalg::{add_scaled, dot};
 
 /// Turns towards the nearest rotation; each doubles the digits once near.
