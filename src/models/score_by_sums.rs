@@ -6,7 +6,7 @@ use crate::math::linalg::dot;
 use crate::math::normal_matrix::NormalMatrix;
 use crate::math::sparse_root::MANY;
 use crate::models::likelihood::Fit;
-use crate::models::score::{Null, inflation};
+use crate::models::score_null::{Null, inflation};
 
 /// Each column keeps more than this share of its length squared beside the others, or an orthogonal decomposition has
 /// to tell.

@@ -1,8 +1,8 @@
 //! The beta-binomial likelihood and its derivatives.
 
-use super::beta_binomial::RhoStatus;
 use super::penalty::Penalty;
 use super::quadrature::Element;
+use super::rho::RhoStatus;
 use super::rows::{Table, add_outer, mirror};
 use crate::control::{Control, checkpoint};
 use crate::error::Result;

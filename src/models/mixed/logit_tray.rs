@@ -1,7 +1,7 @@
 //! One tray's count under a normal effect on the log odds, integrated out.
 
-use super::one_tray::TrayTerms;
 use super::quadrature::Tray;
+use super::tray_terms::TrayTerms;
 use crate::math::irls::Link;
 use crate::math::special::logit;
 

@@ -21,12 +21,16 @@ mod penalty;
 mod quadrature;
 mod random_intercept;
 mod random_setup;
+mod random_spec;
+mod rho;
 mod rows;
+mod tray_terms;
 
-pub use beta_binomial::{BetaBinomialFit, BetaBinomialSpec, Rho, RhoStatus};
+pub use beta_binomial::{BetaBinomialFit, BetaBinomialSpec};
 pub use marginal::{MarginalRate, latent_icc, marginal_rate};
-pub(crate) use one_tray::{TrayDensity, TrayTerms};
-pub use random_intercept::{
-    Deviation, DeviationStatus, FittedRate, Integration, Method, RandomInterceptFit, RandomInterceptSpec,
-};
+pub(crate) use one_tray::TrayDensity;
+pub use random_intercept::{Deviation, FittedRate, Integration, RandomInterceptFit};
+pub use random_spec::{DeviationStatus, Method, RandomInterceptSpec};
+pub use rho::{Rho, RhoStatus};
 pub use rows::Rows;
+pub(crate) use tray_terms::TrayTerms;

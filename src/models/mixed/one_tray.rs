@@ -2,19 +2,9 @@
 
 use super::beta_likelihood::terms;
 use super::logit_tray::logit_tray;
+use super::tray_terms::TrayTerms;
 use crate::math::irls::Link;
 use crate::math::rising::{Rising, RisingSums};
-
-/// Log-density of one count, without its binomial coefficient, and its derivatives by the log odds `e` and by the spread `s`.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(crate) struct TrayTerms {
-    pub(crate) value: f64,
-    pub(crate) e: f64,
-    pub(crate) ee: f64,
-    pub(crate) s: f64,
-    pub(crate) ss: f64,
-    pub(crate) es: f64,
-}
 
 /// A law of the trays of one treatment. Densities are even in the spread, so a spread of 0 (the binomial law) is an ordinary point.
 #[derive(Debug, Clone, PartialEq)]

@@ -4,7 +4,8 @@ use super::beta_binomial::covariance;
 use super::engine::{Engine, SETTLED};
 use super::marginal::marginal_rate;
 use super::random_setup::{self, Setup};
-use super::rows::{Rows, not_fitted};
+use super::random_spec::{DeviationStatus, RandomInterceptSpec};
+use super::rows::not_fitted;
 use crate::control::Control;
 use crate::error::{Error, NumericError, Result};
 use crate::estimate::check_level;
@@ -14,18 +15,6 @@ use crate::math::linalg::quadratic;
 use crate::math::optimize::{Maximum, Objective, maximise_refined};
 use crate::math::profile::{Along, Profile, fall_without};
 use crate::math::turned::Turned;
-
-/// How the random effects are to be integrated out.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Method {
-    /// Quadrature where it is feasible, Laplace otherwise.
-    #[default]
-    Auto,
-    /// Laplace's approximation: any number of groupings, nested or crossed.
-    Laplace,
-    /// Adaptive Gauss-Hermite quadrature: one grouping, or two nested ones whose finer levels (trays) hold one design row each.
-    Quadrature,
-}
 
 /// How they were integrated out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,30 +30,6 @@ pub enum Integration {
         /// True when more nodes change the log-likelihood by less than 1e-8.
         settled: bool,
     },
-}
-
-/// What to fit.
-#[derive(Debug, Clone, Copy)]
-pub struct RandomInterceptSpec<'a> {
-    /// Rows. `copies` count whole groups of the outermost grouping and are refused by Laplace's approximation.
-    pub rows: Rows<'a>,
-    /// One or more groupings: the level of each row. A level of a nested grouping has its own code in the whole data.
-    pub groupings: &'a [&'a [usize]],
-    /// Method.
-    pub method: Method,
-    /// Add Jeffreys' penalty `0.5 ln |X' W X|` of the binomial information, for separated data.
-    pub penalised: bool,
-}
-
-/// How a standard deviation was found.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum DeviationStatus {
-    /// Above 0.
-    Estimated,
-    /// At 0: the groups differ no more than chance makes them.
-    AtZero,
-    /// Set to 0, because the data cannot tell: no group has two cuttings outside separated cells.
-    NotEstimable,
 }
 
 /// The SD of one random intercept on the link scale.

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::engine::Engine;
 use super::groups::Layout;
-use super::random_intercept::{DeviationStatus, Method, RandomInterceptSpec};
+use super::random_spec::{DeviationStatus, Method, RandomInterceptSpec};
 use super::rows::{Table, not_fitted};
 use crate::control::Control;
 use crate::error::{ModelError, Result};
