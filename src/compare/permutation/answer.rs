@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::interval::randomisation_interval;
-use super::two::{Stratum, randomisation_test};
+use super::strata::Stratum;
+use super::two::randomisation_test;
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::counts::two_rates::{gain_in_words, gap_in_words};

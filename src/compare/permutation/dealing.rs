@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use super::Stratum;
+use super::strata::Stratum;
 use crate::control::Control;
 use crate::error::Result;
 use crate::math::rng::{self, ChaCha8Rng};

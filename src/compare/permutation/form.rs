@@ -1,6 +1,6 @@
 //! The treatment sum of squares as a quadratic form.
 
-use super::several::Deck;
+use super::deck::Deck;
 use crate::math::linalg::dot;
 
 /// Treatments in several strata beyond this number would take much memory and are not tested.

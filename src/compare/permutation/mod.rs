@@ -3,16 +3,17 @@
 
 mod answer;
 mod dealing;
+mod deck;
 mod form;
 mod interval;
 mod several;
+mod strata;
 mod two;
 
 pub use answer::{RandomisationOptions, RandomisedDifference, randomisation};
 pub(crate) use dealing::MOST_DEALT;
 pub use dealing::MOST_ENUMERATED;
 pub use interval::{RandomisationInterval, randomisation_interval};
-pub use several::{
-    SeveralRandomisation, TrayRateTest, TreatmentStratum, randomisation_test_of_several, tray_rate_test,
-};
-pub use two::{Randomisation, Stratum, randomisation_test};
+pub use several::{SeveralRandomisation, TrayRateTest, randomisation_test_of_several, tray_rate_test};
+pub use strata::{Stratum, TreatmentStratum};
+pub use two::{Randomisation, randomisation_test};

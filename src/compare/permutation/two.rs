@@ -3,17 +3,9 @@
 use serde::{Deserialize, Serialize};
 
 use super::dealing::{Urn, Urns, choices};
+use super::strata::Stratum;
 use crate::control::Control;
 use crate::error::Result;
-
-/// One stratum: tray rates, and which trays are in the second arm.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Stratum {
-    /// Take rate per tray.
-    pub rates: Vec<f64>,
-    /// True for trays of the second arm.
-    pub second: Vec<bool>,
-}
 
 /// The outcome of a randomisation test.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
