@@ -4,7 +4,8 @@ use std::sync::Arc;
 
 use pyo3::prelude::*;
 
-use super::convert::{Confidence, Margin, Name, Whole, count, from_python, to_python};
+use super::convert::{Confidence, Margin, Name, Whole, count, from_python};
+use super::records::to_python;
 use super::run::{detached, telling};
 use super::trial::PyTrial;
 use crate::Count;

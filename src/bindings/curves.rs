@@ -3,7 +3,8 @@
 use pyo3::prelude::*;
 use serde::Serialize;
 
-use super::convert::{from_python, to_python};
+use super::convert::from_python;
+use super::records::to_python;
 use super::run::detached;
 use super::trial::PyTrial;
 use crate::answer::Answer;

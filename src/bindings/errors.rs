@@ -33,7 +33,7 @@ impl From<Error> for PyErr {
 }
 
 fn with_issues(message: String, issues: &[Issue]) -> PyErr {
-    Python::attach(|py| match super::convert::to_python(py, &issues) {
+    Python::attach(|py| match super::records::to_python(py, &issues) {
         Ok(issues) => TrialDataError::new_err((message, issues.unbind())),
         Err(fault) => fault,
     })

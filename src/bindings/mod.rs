@@ -9,6 +9,7 @@ mod models;
 mod pool;
 mod prediction;
 mod rates;
+mod records;
 mod run;
 mod tables;
 mod trial;

@@ -5,9 +5,10 @@ use std::sync::Arc;
 use pyo3::prelude::*;
 use serde::Serialize;
 
-use super::convert::{Confidence, from_python, to_python};
+use super::convert::{Confidence, from_python};
 use super::errors::ChoiceError;
 use super::prediction::new_rows;
+use super::records::to_python;
 use super::run::{detached, soon, watched};
 use super::trial::PyTrial;
 use crate::answer::{Answer, Note};

@@ -3,8 +3,9 @@
 use numpy::{IntoPyArray, PyArray1, PyReadonlyArray1};
 use pyo3::prelude::*;
 
-use super::convert::{Confidence, Name, Whole, count, from_python, to_python};
+use super::convert::{Confidence, Name, Whole, count, from_python};
 use super::errors::CountError;
+use super::records::to_python;
 use super::run::detached;
 use super::trial::PyTrial;
 use crate::rates;

@@ -2,7 +2,8 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{Confidence, Name, from_python, to_python};
+use super::convert::{Confidence, Name, from_python};
+use super::records::to_python;
 use super::run::{detached, quietly, telling};
 use super::trial::PyTrial;
 use crate::counts;

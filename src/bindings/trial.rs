@@ -6,7 +6,8 @@ use pyo3::types::PyCapsule;
 use serde::Serialize;
 
 use super::arrow::{capsule_of, frame_from};
-use super::convert::{from_python, to_python};
+use super::convert::from_python;
+use super::records::to_python;
 use super::run::{detached, owned, quietly};
 use crate::answer::{Answer, Note};
 use crate::control::Control;

@@ -2,7 +2,8 @@
 
 use pyo3::prelude::*;
 
-use super::convert::{from_python, to_python};
+use super::convert::from_python;
+use super::records::to_python;
 use crate::units::{self, Strength, StrengthRecord, Substance};
 
 fn strength_of(record: &Bound<'_, PyAny>) -> PyResult<Strength> {
