@@ -5,12 +5,14 @@ mod calibration;
 mod goodness;
 mod influence;
 mod link_check;
+mod numbers;
 mod of_model;
 mod residuals;
 mod view;
 mod words;
 
-pub use answer::{CheckOptions, Checks, TrayCheck, checks};
+pub use answer::checks;
 pub use calibration::{CalibrationGroup, HosmerLemeshow};
 pub use goodness::{Dispersion, GoodnessOfFit};
 pub use link_check::LinkCheck;
+pub use numbers::{CheckOptions, Checks, TrayCheck};

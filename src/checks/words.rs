@@ -1,6 +1,6 @@
 //! The checks in words and as a table.
 
-use super::answer::{CheckOptions, Checks, TrayCheck};
+use super::numbers::{CheckOptions, Checks, TrayCheck};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::models::{Model, methods, references, warning};
 use crate::report::capital;

@@ -4,6 +4,7 @@ use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
 use super::bootstrap_words;
+use super::numbers::BootstrapTest;
 use super::refit::Setup;
 use crate::answer::Answer;
 use crate::control::Control;
@@ -26,33 +27,6 @@ impl Default for BootstrapOptions {
     fn default() -> Self {
         Self { draws: 999, seed: 1 }
     }
-}
-
-/// What the draws say of one effect.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct BootstrapTest {
-    /// `strength` or `strength x rootstock`.
-    pub effect: String,
-    /// "likelihood ratio" or "F".
-    pub test: String,
-    /// Statistic of the trial.
-    pub statistic: f64,
-    /// Degrees of freedom of the effect.
-    pub df: f64,
-    /// `(1 + exceeded) / (draws + 1)`.
-    pub p: f64,
-    /// Standard error of the P value for the number of draws.
-    pub monte_carlo_error: f64,
-    /// Draws.
-    pub draws: u64,
-    /// Draws whose statistic was at least as large.
-    pub exceeded: u64,
-    /// Draws that could not be fitted; they count as exceeding.
-    pub failed: u64,
-    /// P value of the same effect from its reference distribution.
-    pub approximate_p: Option<f64>,
-    /// Seed.
-    pub seed: u64,
 }
 
 /// Tests an effect by drawing trials from the model without it: counts are binomial, beta-binomial, or binomial with normal effects of trays

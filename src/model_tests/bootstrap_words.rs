@@ -1,6 +1,6 @@
 //! A bootstrap test in words and as a table.
 
-use super::bootstrap::BootstrapTest;
+use super::numbers::BootstrapTest;
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::effects::hint;
 use crate::models::{Model, TrayMode, methods, references, warning};

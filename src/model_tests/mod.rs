@@ -4,8 +4,10 @@ mod bootstrap;
 mod bootstrap_words;
 mod nested;
 mod nested_words;
+mod numbers;
 mod of_model;
 mod refit;
 
-pub use bootstrap::{BootstrapOptions, BootstrapTest, bootstrap_test};
-pub use nested::{ModelComparison, ModelLine, against};
+pub use bootstrap::{BootstrapOptions, bootstrap_test};
+pub use nested::against;
+pub use numbers::{BootstrapTest, ModelComparison, ModelLine};

@@ -1,8 +1,7 @@
 //! A model against a smaller one that it contains.
 
-use serde::{Deserialize, Serialize};
-
 use super::nested_words;
+use super::numbers::{ModelComparison, ModelLine};
 use crate::answer::Answer;
 use crate::error::{ModelError, Result};
 use crate::layers::JointJudged;
@@ -12,44 +11,6 @@ use crate::models::{
     Design, Fit, Frame, Model, ModelSpec, Ready, Stratum, TrayMode, fall_without, is_robust, is_used, score,
     score_parts, split_plot, tail, test_beyond,
 };
-
-/// One of the two models.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct ModelLine {
-    /// "strength, rootstock, strength x rootstock".
-    pub effects: String,
-    /// Coefficients, and standard deviations or correlations of trays.
-    pub parameters: u64,
-    /// Log-likelihood of the counts of all trays, binomial coefficients included; none with a dispersion, which has no likelihood.
-    pub loglik: Option<f64>,
-    /// `2 k - 2 loglik`; none with a penalty either.
-    pub aic: Option<f64>,
-    /// AIC corrected for few observations: trays where a law of the trays is part of the likelihood, cuttings otherwise.
-    pub aicc: Option<f64>,
-    /// `k ln n - 2 loglik`.
-    pub bic: Option<f64>,
-}
-
-/// Both models and the test of what the larger one adds.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct ModelComparison {
-    /// The model with fewer effects.
-    pub smaller: ModelLine,
-    /// The model that contains it.
-    pub larger: ModelLine,
-    /// Effects that only the larger model has.
-    pub added: Vec<String>,
-    /// "likelihood ratio", "penalised likelihood ratio", "F", "F on whole plots", "likelihood ratio as F", "robust F" or "not tested".
-    pub test: String,
-    /// Chi-square or F.
-    pub statistic: Option<f64>,
-    /// Coefficients that the larger model has more.
-    pub df: f64,
-    /// Degrees of freedom of the error, for F.
-    pub error_df: Option<f64>,
-    /// P value.
-    pub p: Option<f64>,
-}
 
 /// Tests what `larger` adds to `smaller`: the likelihood ratio against chi-square, or over its degrees of freedom and the dispersion
 /// against F where trays (or whole plots) set the error; with AIC, `AICc` and BIC of both where they have a likelihood. Where trays are

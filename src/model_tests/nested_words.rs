@@ -1,6 +1,6 @@
 //! Two models side by side, in words and as a table.
 
-use super::nested::{ModelComparison, ModelLine};
+use super::numbers::{ModelComparison, ModelLine};
 use crate::answer::{Answer, MadeWith, Sheet};
 use crate::effects::hint;
 use crate::models::{Model, TrayMode, methods, references, warning};

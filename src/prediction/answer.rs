@@ -1,7 +1,7 @@
 //! Predictions in words and as a table.
 
+use super::numbers::{Prediction, Predictions};
 use super::resolve::{is_optional, tested_range};
-use super::rows::{Prediction, Predictions};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::effects::RateOf;
 use crate::effects::hint;

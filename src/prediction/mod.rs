@@ -2,8 +2,10 @@
 
 mod answer;
 mod cells;
+mod numbers;
 mod of_model;
 mod resolve;
 mod rows;
 
-pub use rows::{PredictOptions, Prediction, Predictions, columns, predict};
+pub use numbers::{PredictOptions, Prediction, Predictions};
+pub use rows::{columns, predict};
