@@ -1,8 +1,9 @@
 //! Left part, middle column and right part put together.
 
+use super::budget::{Spent, Work};
 use super::classes::{Class, MOST_ROWS, Totals};
 use super::lists::{Board, Masses};
-use super::network::{Layer, Margins, Spent, Work};
+use super::margins::{Layer, Margins};
 use super::pairs::Fine;
 use crate::control::Control;
 

@@ -1,8 +1,10 @@
 //! Exact test of an r x c table: all tables with the same margins, or random ones where that is too much work.
 
+mod budget;
 mod classes;
 mod join;
 mod lists;
+mod margins;
 mod network;
 mod pairs;
 mod sampling;
@@ -15,7 +17,8 @@ pub(crate) use sampling::count_tables;
 use crate::control::Control;
 use crate::counts::tables::ContingencyTable;
 use crate::error::{CountError, Result};
-use network::{Budget, Halt, Margins, Spent};
+use budget::{Budget, Halt, Spent};
+use margins::Margins;
 
 /// List entries held at one time: 28 bytes each, 168 megabytes in all. Up to eight processors hold at most 68 megabytes more
 /// each. A table that needs more is drawn.

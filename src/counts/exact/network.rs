@@ -5,126 +5,21 @@
 //! tables are listed once, sorted, with equal ones merged (`lists.rs`). A whole table is then a left entry, a middle column and a
 //! right entry; `join.rs` sums the products of those that stay below the observed probability.
 
-use std::ops::ControlFlow;
-use std::sync::atomic::{AtomicU64, Ordering};
-
 use rayon::prelude::*;
 
-use super::classes::{
-    ByClass, Class, FINE, Factorials, LARGEST_TOTAL, MOST_CLASSES, MOST_ROWS, Taken, Totals, classes, take_column,
-};
+use super::budget::{COLUMN_STEPS, Halt, Spent, Work};
+use super::classes::{Class, MOST_CLASSES, MOST_ROWS, classes};
 use super::join::Join;
 use super::lists::{Board, Dictionary, Entry, Masses, Sorting};
+use super::margins::{Layer, Margins};
 use super::split::Split;
 use crate::control::Control;
-use crate::error::Error;
 
-/// Relative slack within which two table probabilities count as equal.
-pub(super) const SLACK: f64 = 1e-7;
-/// Columns taken between two looks at budget and control.
-const ASK_EVERY: u64 = 4096;
 /// Classes are shared out to this many workers at most, each of which needs room of its own.
 const LANES: usize = 8;
-/// Entries a worker holds before they are sorted and merged, and different entries it adds up (36 and 64 bytes each).
-const MOST_UNSORTED: usize = 1_000_000;
 const MOST_DIFFERENT: usize = 500_000;
-/// A column taken costs as much as this many list entries visited.
-const COLUMN_STEPS: u64 = 8;
-
-/// What exact work may cost.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Budget {
-    /// Steps: columns taken and list entries visited.
-    pub(super) steps: u64,
-    /// List entries held at one time (28 bytes each).
-    pub(super) entries: u64,
-}
-
-/// Why exact work ended early.
-#[derive(Debug)]
-pub(super) enum Halt {
-    /// The budget does not suffice.
-    TooMuch,
-    /// The control was stopped.
-    Stopped(Error),
-}
-
-impl From<Error> for Halt {
-    fn from(error: Error) -> Self {
-        Self::Stopped(error)
-    }
-}
-
-pub(super) type Work<T> = std::result::Result<T, Halt>;
-
-/// What it did cost.
-#[derive(Debug)]
-pub(super) struct Spent {
-    allowed: Budget,
-    steps: AtomicU64,
-    entries: AtomicU64,
-}
-
-impl Spent {
-    pub(super) fn of(allowed: Budget) -> Self {
-        Self { allowed, steps: AtomicU64::new(0), entries: AtomicU64::new(0) }
-    }
-
-    pub(super) fn steps(&self, steps: u64) -> Work<()> {
-        let so_far = self.steps.fetch_add(steps, Ordering::Relaxed) + steps;
-        if so_far <= self.allowed.steps { Ok(()) } else { Err(Halt::TooMuch) }
-    }
-
-    fn entries(&self, entries: u64) -> Work<()> {
-        let so_far = self.entries.fetch_add(entries, Ordering::Relaxed) + entries;
-        if so_far <= self.allowed.entries { Ok(()) } else { Err(Halt::TooMuch) }
-    }
-
-    /// Steps so far.
-    pub(super) fn total_steps(&self) -> u64 {
-        self.steps.load(Ordering::Relaxed)
-    }
-}
-
-/// A table with at most [`MOST_ROWS`] rows, its totals in falling order.
-pub(super) struct Margins {
-    pub(super) rows: Totals,
-    pub(super) used: usize,
-    pub(super) total: u32,
-    pub(super) split: Split,
-    pub(super) factorials: Factorials,
-}
-
-pub(super) type Layer = ByClass<Masses>;
 
 impl Margins {
-    /// `None` when the table has too many rows and columns or totals that are too large for exact work.
-    pub(super) fn new(rows: &[u64], columns: &[u64]) -> Option<Self> {
-        let total: u64 = rows.iter().sum();
-        if rows.len().min(columns.len()) > MOST_ROWS || total > LARGEST_TOTAL {
-            return None;
-        }
-        let falling = |given: &[u64]| {
-            let mut sorted: Vec<u32> = given.iter().filter_map(|total| u32::try_from(*total).ok()).collect();
-            sorted.sort_unstable_by(|a, b| b.cmp(a));
-            sorted
-        };
-        // The expected work asks for the total and a cell per row and column.
-        let factorials = Factorials::up_to(total as usize + MOST_ROWS * (rows.len().max(columns.len()) + 1));
-        let split = Split::best(&falling(rows), &falling(columns), &factorials)?;
-        let mut totals = [0; MOST_ROWS];
-        for (place, total) in totals.iter_mut().zip(&split.rows) {
-            *place = *total;
-        }
-        Some(Self { rows: totals, used: split.rows.len(), total: u32::try_from(total).ok()?, split, factorials })
-    }
-
-    /// What a table's entry is at most when it is not more probable than this one, but for the slack.
-    pub(super) fn limit(&self, cells: &[Vec<u64>]) -> i64 {
-        let counts = cells.iter().flatten().filter_map(|cell| u32::try_from(*cell).ok());
-        counts.map(|count| self.factorials.steps(count)).sum::<i64>() + (SLACK * FINE) as i64
-    }
-
     /// Sum of the probabilities of all tables whose entry is at most `limit`.
     ///
     /// # Errors
@@ -202,30 +97,6 @@ impl Margins {
         // A list costs something even when it is short.
         spent.entries(masses.len() as u64 + 4)?;
         Ok(masses)
-    }
-
-    /// Visits the ways to take a column, asking budget and control on the way; the visitor returns how many entries it holds.
-    pub(super) fn visit(
-        &self,
-        totals: &Totals,
-        column: u32,
-        (spent, control): (&Spent, &Control),
-        mut visitor: impl FnMut(&Taken) -> usize,
-    ) -> Work<()> {
-        let mut seen = 0_u64;
-        let mut ended = control.step().map_err(Halt::from);
-        take_column(totals, self.used, column, &self.factorials, &mut |taken| {
-            seen += 1;
-            if seen.is_multiple_of(ASK_EVERY) && ended.is_ok() {
-                ended = control.step().map_err(Halt::from).and_then(|()| spent.steps(COLUMN_STEPS * ASK_EVERY));
-            }
-            if ended.is_ok() && visitor(taken) > MOST_UNSORTED {
-                ended = Err(Halt::TooMuch);
-            }
-            if ended.is_ok() { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
-        });
-        ended?;
-        spent.steps(COLUMN_STEPS * (seen % ASK_EVERY))
     }
 }
 

@@ -156,7 +156,7 @@ pub(super) fn not_more_probable(
     plan: (u64, u64),
     control: &Control,
 ) -> Result<u64> {
-    let slack = super::network::SLACK;
+    let slack = super::margins::SLACK;
     let column = |at: usize| -> Vec<u64> { cells.iter().filter_map(|row| row.get(at)).copied().collect() };
     let observed: Vec<Vec<u64>> = (0..margins.1.len()).map(column).collect();
     let total: u64 = margins.0.iter().sum();

@@ -1,6 +1,6 @@
 //! The words, table and notes of a tray correlation.
 
-use super::correlation::{CorrelationMethod, TrayCorrelation};
+use super::numbers::{CorrelationMethod, TrayCorrelation};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::report::{cautions, facts, numbers, references, whole};
 

@@ -5,10 +5,9 @@ mod anova;
 mod answer;
 mod beta_binomial;
 mod correlation;
+mod numbers;
 
 pub use anova::{AnovaCorrelation, anova_correlation};
 pub use beta_binomial::{BetaBinomialCorrelation, beta_binomial_correlation};
-pub use correlation::{
-    CorrelationEstimate, CorrelationMethod, CorrelationOptions, TrayCorrelation, arms_of_lists, tray_correlation,
-    trial_correlation,
-};
+pub use correlation::{arms_of_lists, tray_correlation, trial_correlation};
+pub use numbers::{CorrelationEstimate, CorrelationMethod, CorrelationOptions, TrayCorrelation};

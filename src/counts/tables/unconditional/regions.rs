@@ -5,8 +5,8 @@
 
 use rayon::prelude::*;
 
-use super::UnconditionalOrder;
 use super::margins::{Margins, Way};
+use super::order::UnconditionalOrder;
 use crate::control::Control;
 use crate::error::Result;
 

@@ -1,59 +1,21 @@
 //! The unconditional exact test: the largest probability, over the unknown common rate, of tables at least as extreme.
 
-use std::str::FromStr;
-
 use serde::{Deserialize, Serialize};
 
 use super::margins::Margins;
+use super::order::UnconditionalOrder;
 use super::regions::{Observed, Side, ln_region};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::counts::ContingencyTable;
 use crate::counts::{DifferenceMethod, difference, gap_in_words, range_in_words, rates_in_words};
-use crate::error::{CountError, Error, Result};
+use crate::error::{CountError, Result};
 use crate::estimate::Count;
 use crate::math::supremum::{Supremum, supremum};
-use crate::rates::choose;
 use crate::report::{capital, cautions, numbers, references};
 
 /// Most plants in an unconditional test: a few seconds of work.
 pub(super) const MOST_UNCONDITIONAL: u64 = 20_000;
-
-/// What makes one table more extreme than another.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum UnconditionalOrder {
-    /// A smaller P value of Fisher's test (Boschloo 1970); never above Fisher's own P.
-    #[default]
-    Boschloo,
-    /// A larger score statistic with pooled variance (Suissa & Shuster 1985; a form of Barnard's test).
-    Barnard,
-    /// A larger Wald statistic with unpooled variance.
-    BarnardUnpooled,
-}
-
-impl UnconditionalOrder {
-    /// Every ordering.
-    pub const ALL: [Self; 3] = [Self::Boschloo, Self::Barnard, Self::BarnardUnpooled];
-
-    /// The name accepted by `method=`.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Boschloo => "boschloo",
-            Self::Barnard => "barnard",
-            Self::BarnardUnpooled => "barnard-unpooled",
-        }
-    }
-}
-
-impl FromStr for UnconditionalOrder {
-    type Err = Error;
-
-    fn from_str(given: &str) -> Result<Self> {
-        choose("unconditional test", given, &Self::ALL, Self::name)
-    }
-}
 
 /// P values of an unconditional exact test.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
