@@ -1,19 +1,9 @@
 //! From one unit or substance to another.
 
-use super::{Basis, Strength, Substance, Unit};
+use super::strength::Strength;
+use super::substance::Substance;
+use super::unit::{Basis, Unit, check_value};
 use crate::error::{Result, StrengthError};
-
-/// Refuses what is no strength.
-///
-/// # Errors
-/// [`StrengthError::Negative`] below zero or when not finite.
-pub(super) fn check_value(value: f64, unit: Unit) -> Result<()> {
-    if value.is_finite() && value >= 0.0 {
-        Ok(())
-    } else {
-        Err(StrengthError::Negative { value, unit: unit.to_string() }.into())
-    }
-}
 
 /// Milligrams per litre or per kilogram that one of `unit` stands for.
 fn milligrams(unit: Unit, substance: &Substance) -> Result<f64> {

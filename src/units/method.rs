@@ -5,6 +5,7 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
+use super::shown::shortened;
 use super::unit::Basis;
 use crate::error::{Error, StrengthError};
 
@@ -55,7 +56,7 @@ impl FromStr for Method {
             "soak" | "dilute soak" | "long soak" => Ok(Self::DiluteSoak),
             "talc" | "powder" => Ok(Self::Talc),
             "paste" | "layering" | "lanolin" | "paste or layering" => Ok(Self::PasteOrLayering),
-            _ => Err(StrengthError::UnknownMethod { method: super::parse::shortened(text) }.into()),
+            _ => Err(StrengthError::UnknownMethod { method: shortened(text) }.into()),
         }
     }
 }

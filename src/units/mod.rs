@@ -7,6 +7,7 @@ mod formula;
 mod method;
 mod parse;
 mod plausibility;
+mod shown;
 mod strength;
 mod substance;
 mod unit;

@@ -1,11 +1,8 @@
 //! Strengths written as text.
 
-use super::Unit;
-use super::convert::check_value;
+use super::shown::{LONGEST, shortened};
+use super::unit::{Unit, check_value};
 use crate::error::{Result, StrengthError};
-
-/// Longest text that is read; anything longer is no strength.
-const LONGEST: usize = 64;
 
 /// Reads a number and its unit: "2500 mg/L", "0.3 %", "0,3 %" (decimal comma), "2 500 mg/L" (thousands space).
 ///
@@ -35,15 +32,6 @@ pub fn parse(text: &str) -> Result<(f64, Unit)> {
     let value = number(digits).ok_or_else(refuse)?;
     check_value(value, unit)?;
     Ok((value, unit))
-}
-
-/// The text as an error shows it: cut when long.
-pub(super) fn shortened(text: &str) -> String {
-    if text.chars().count() <= LONGEST {
-        return text.to_owned();
-    }
-    let start: String = text.chars().take(LONGEST - 3).collect();
-    format!("{start}...")
 }
 
 /// Splits the number off; both parts must be there.

@@ -2,7 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Basis, Method, Substance, Unit};
+use super::method::Method;
+use super::substance::Substance;
+use super::unit::{Basis, Unit};
 use crate::error::{Error, Result, StrengthError};
 
 /// A strength's meaning in plain words, as users write it and records keep it.

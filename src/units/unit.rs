@@ -5,7 +5,8 @@ use std::str::FromStr;
 
 use serde::{Deserialize, Serialize};
 
-use crate::error::{Error, StrengthError};
+use super::shown::shortened;
+use crate::error::{Error, Result, StrengthError};
 
 /// Weight of hormone per volume of liquid, or per weight of powder or paste.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -76,6 +77,18 @@ impl Unit {
     }
 }
 
+/// Refuses what is no strength.
+///
+/// # Errors
+/// [`StrengthError::Negative`] below zero or when not finite.
+pub(super) fn check_value(value: f64, unit: Unit) -> Result<()> {
+    if value.is_finite() && value >= 0.0 {
+        Ok(())
+    } else {
+        Err(StrengthError::Negative { value, unit: unit.to_string() }.into())
+    }
+}
+
 impl fmt::Display for Unit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -96,7 +109,7 @@ impl fmt::Display for Unit {
 impl FromStr for Unit {
     type Err = Error;
 
-    fn from_str(text: &str) -> Result<Self, Error> {
+    fn from_str(text: &str) -> Result<Self> {
         // Molar units keep their case: "mm" is a length.
         match text.trim() {
             "mM" => return Ok(Self::Millimolar),
@@ -119,7 +132,7 @@ impl FromStr for Unit {
             "ppmw/w" | "ppmww" => Ok(Self::Ppm(weight)),
             "mmol/l" | "mmoll-1" => Ok(Self::Millimolar),
             "µmol/l" | "umol/l" | "µmoll-1" | "umoll-1" => Ok(Self::Micromolar),
-            _ => Err(StrengthError::UnknownUnit { unit: super::parse::shortened(text) }.into()),
+            _ => Err(StrengthError::UnknownUnit { unit: shortened(text) }.into()),
         }
     }
 }
@@ -127,7 +140,7 @@ impl FromStr for Unit {
 impl TryFrom<String> for Unit {
     type Error = Error;
 
-    fn try_from(text: String) -> Result<Self, Error> {
+    fn try_from(text: String) -> Result<Self> {
         text.parse()
     }
 }

@@ -1,6 +1,6 @@
 //! Text cells out of a frame, and a frame of text out of cells.
 
-use super::Sheet;
+use super::cells::Sheet;
 use crate::error::Result;
 use crate::trial::cell::Cell;
 use crate::trial::coding::Coded;

@@ -1,6 +1,6 @@
 //! Merged cells and ditto marks: the entry above holds for the rows below.
 
-use super::Sheet;
+use super::cells::Sheet;
 use crate::answer::Note;
 use crate::error::Issue;
 use crate::trial::LoadOptions;

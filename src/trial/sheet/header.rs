@@ -1,6 +1,6 @@
 //! Where the column names stand: a title, blank lines or remarks may stand above them.
 
-use super::Lines;
+use super::grid::Lines;
 use crate::error::Issue;
 use crate::error::shown;
 

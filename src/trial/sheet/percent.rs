@@ -1,6 +1,7 @@
 //! Percentages with the size of each tray: counts again, where each is a whole number of cuttings to rounding.
 
-use super::{Sheet, label_word};
+use super::cells::Sheet;
+use super::totals::label_word;
 use crate::answer::Note;
 use crate::error::Issue;
 use crate::trial::cell::{Cell, read_count};

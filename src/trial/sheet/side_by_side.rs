@@ -1,7 +1,7 @@
 //! Rows of a wide sheet that hold several levels in one place, where labels were said to start afresh in each level.
 
-use super::Sheet;
-use super::wide::Wide;
+use super::asked::Wide;
+use super::cells::Sheet;
 use crate::error::Issue;
 use crate::report::join;
 use crate::trial::LoadOptions;

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::Sheet;
+use super::cells::Sheet;
 use crate::trial::LoadOptions;
 
 /// A column with the same number stuck in every row that has an entry.

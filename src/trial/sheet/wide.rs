@@ -1,24 +1,9 @@
 //! One column per strength becomes one row per tray.
 
-use serde::{Deserialize, Serialize};
-
-use super::Sheet;
+use super::asked::Wide;
+use super::cells::Sheet;
 use crate::answer::Note;
 use crate::trial::LoadOptions;
-
-/// Columns that hold the counts of one level each.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Wide {
-    /// The name of the treatment, for example "strength".
-    pub treatment: String,
-    /// The sheet's columns.
-    pub columns: Vec<String>,
-    /// The level each column holds.
-    pub levels: Vec<String>,
-    /// The columns of cuttings stuck beside them, one for each; none where these stand elsewhere.
-    #[serde(default)]
-    pub stuck: Vec<String>,
-}
 
 /// Makes a row of every cell under the wide columns. A cell without a count in an otherwise filled row is no tray.
 pub(super) fn lengthen(sheet: &mut Sheet, options: &mut LoadOptions, wide: &Wide, notes: &mut Vec<Note>) {
