@@ -1,9 +1,11 @@
 //! Is a treatment associated with rooting at all? Tests on trays where they are recorded, chi-square tests on cuttings.
 
+mod numbers;
 mod tray_tests;
 mod trial;
 mod words;
 
-pub use trial::{Association, AssociationOptions, AssociationTest, association};
+pub use numbers::{Association, AssociationOptions, AssociationTest};
+pub use trial::association;
 
 pub(super) use tray_tests::told;

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::AssociationOptions;
+use super::numbers::AssociationOptions;
 use crate::compare::{
     Carried, MOST_DEALT, SeveralRandomisation, TrayRateTest, TreatmentStratum, Uneven, randomisation_test_of_several,
     tray_rate_test,

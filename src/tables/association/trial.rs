@@ -1,7 +1,6 @@
 //! The association of a trial: which tests are made and which one leads.
 
-use serde::{Deserialize, Serialize};
-
+use super::numbers::{Association, AssociationOptions, AssociationTest};
 use super::tray_tests::{Randomised, chosen};
 use super::words;
 use crate::answer::Answer;
@@ -11,97 +10,11 @@ use crate::counts::tables::{ContingencyTable, chi_square, fisher};
 use crate::counts::{ExactOptions, freeman_halton};
 use crate::error::{CountError, Result};
 use crate::estimate::TestResult;
-use crate::rates::{TakeRate, TakeRatesOptions, TraysUse, arm_of, cells, take_rates};
-use crate::report::Spoken;
-use crate::trial::{Factor, Outcome, UnitKind, Units, follows_time, with_earlier};
+use crate::rates::{TakeRatesOptions, TraysUse, arm_of, cells, take_rates};
+use crate::trial::{Factor, UnitKind, Units, follows_time, with_earlier};
 
 /// Steps of exact work for tables larger than 2 x 2.
 const BESIDE_WORK: u64 = 100_000_000;
-
-/// Options of [`association`].
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct AssociationOptions {
-    /// A column whose levels are kept apart.
-    pub within: Option<String>,
-    /// Whether trays are counted.
-    pub trays: TraysUse,
-    /// The test that leads where trays are counted; when not given "score" for two levels and "tray-rates" for more.
-    pub method: Option<String>,
-    /// Seed of drawn randomisations.
-    pub seed: u64,
-    /// Randomisations drawn when there are too many to enumerate.
-    pub randomisations: u64,
-    /// How the treatment and its levels are said; by the column's name when not given.
-    pub spoken: Option<Spoken>,
-    /// What is counted.
-    pub outcome: Outcome,
-}
-
-impl Default for AssociationOptions {
-    fn default() -> Self {
-        Self {
-            within: None,
-            trays: TraysUse::Auto,
-            method: None,
-            seed: 1,
-            randomisations: 99_999,
-            spoken: None,
-            outcome: Outcome::Take,
-        }
-    }
-}
-
-/// One test in one stratum.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct AssociationTest {
-    /// Level of the `within` column, when there is one.
-    pub stratum: Option<String>,
-    /// "trays" or "cuttings": what is counted.
-    pub counts: String,
-    /// The test.
-    pub test: TestResult,
-}
-
-/// The tests, the leading one first within each stratum.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Association {
-    /// The treatment.
-    pub factor: String,
-    /// All tests.
-    pub tests: Vec<AssociationTest>,
-    /// Columns that `rates` are by: the treatment, after the column to stay within.
-    pub by: Vec<String>,
-    /// The take rates that the tests are about.
-    pub rates: Vec<TakeRate>,
-    /// The leading P value over all strata: the smallest, without adjustment.
-    pub p: Option<f64>,
-    /// The test that leads.
-    pub method: String,
-    /// What is counted: "tray", the whole plot's column, or "cutting".
-    pub unit: String,
-    /// What judges the differences: the unit, and places or plants that cross it; empty where cuttings are counted.
-    #[serde(default)]
-    pub judged_by: Vec<String>,
-    /// Places or plants that cross the units and could not be taken into the error.
-    #[serde(default)]
-    pub left_out: Vec<String>,
-    /// Other treatments or places that lie unevenly over the levels and are taken out of the leading test by least squares.
-    #[serde(default)]
-    pub adjusted_for: Vec<String>,
-    /// Smallest P value a randomisation test can reach in any stratum, by the design, when trays are counted.
-    pub smallest_p: Option<f64>,
-    /// Monte Carlo standard error of the randomisation P value that is least well known, when assignments were drawn.
-    pub se: Option<f64>,
-    /// Why no test is given, when it is withheld.
-    pub withheld: Option<String>,
-    /// The units that carry the tests, one entry for each level of the column to stay within; empty where cuttings are counted.
-    #[serde(default)]
-    pub carried: Vec<Carried>,
-    /// The season or block over which the levels follow one another without overlap: dates were not dealt out.
-    #[serde(default)]
-    pub follows_time: Option<String>,
-}
 
 /// All tests so far, and what the randomisation among them allows.
 #[derive(Default)]

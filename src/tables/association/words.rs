@@ -1,6 +1,6 @@
 //! The words, table and notes of an association.
 
-use super::trial::{Association, AssociationOptions, AssociationTest};
+use super::numbers::{Association, AssociationOptions, AssociationTest};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::compare::{Carried, crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested};
 use crate::estimate::TestResult;

@@ -1,6 +1,6 @@
 //! The words, table and notes of a trend.
 
-use super::trial::{TrendTest, TrialTrend, TrialTrendOptions};
+use super::numbers::{ScoredLevel, TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, no_verdict_on_places, uneven_note};
 use crate::rates::leans_on_alike;
@@ -63,7 +63,7 @@ fn move_of(value: f64) -> String {
 /// estimate. "97.9 survivors per 100 lower at 16000 than at 0".
 fn as_counted(found: &TrialTrend, per: &str, shown: fn(f64) -> String) -> Option<String> {
     let (first, last) = found.levels.first().zip(found.levels.last()).filter(|_| found.cut)?;
-    let rate = |one: &super::trial::ScoredLevel| one.rooted as f64 / one.stuck as f64;
+    let rate = |one: &ScoredLevel| one.rooted as f64 / one.stuck as f64;
     let apart = rate(last) - rate(first);
     let word = if apart < 0.0 { "lower" } else { "higher" };
     Some(format!("{} {per} {word} at {} than at {}", shown(apart.abs()), last.level, first.level))
@@ -81,7 +81,7 @@ fn decision(found: &TrialTrend, units: &Units, options: &TrialTrendOptions) -> S
     let hint = if counted(found) && units.kind == UnitKind::Tray { "" } else { "Without trays only a hint: " };
     let w = options.outcome.words();
     let (per, what) = (w.per_hundred, if hint.is_empty() { capital(w.the_take) } else { w.the_take.to_owned() });
-    let level = |one: Option<&super::trial::ScoredLevel>| one.map(|one| one.level.clone()).unwrap_or_default();
+    let level = |one: Option<&ScoredLevel>| one.map(|one| one.level.clone()).unwrap_or_default();
     let place =
         format!("from {} to {}", said.short(&level(found.levels.first())), said.level(&level(found.levels.last())));
     if let Some(why) = found.alike(options.outcome) {
@@ -181,7 +181,7 @@ fn sentence(found: &TrialTrend, units: &Units, outcome: Outcome) -> String {
         (UnitKind::Tray, true) => "",
     };
     let start = text_of_units(units, start.to_owned());
-    let end = |one: Option<&super::trial::ScoredLevel>| one.map(|one| one.level.clone()).unwrap_or_default();
+    let end = |one: Option<&ScoredLevel>| one.map(|one| one.level.clone()).unwrap_or_default();
     let place = format!("from {} {} to {}", found.factor, end(found.levels.first()), end(found.levels.last()));
     if let Some(why) = untested(found, (&place, per), outcome) {
         return format!("{start}{why}");
