@@ -2,11 +2,10 @@
 
 use super::carried::Carried;
 use super::changing::{self, Changing};
+use super::numbers::{CompareOptions, Comparison, counted};
 use super::of_places::{self, is_place};
 use super::opinion::{self, Opinion, confirmed, confirming, opinion};
-use super::strengths::{CompareOptions, Comparison};
 use super::two_levels::NOTHING_TO_JUDGE;
-use super::verdict::counted;
 use crate::math::distributions::student_t;
 use crate::rates::TakeRate;
 use crate::report::{Spoken, capital, fitted, join, numbers, plural, whole};

@@ -9,6 +9,8 @@ mod changing;
 mod decision;
 mod effective_strata;
 mod equivalence;
+mod named;
+mod numbers;
 mod of_places;
 mod of_trial;
 mod opinion;
@@ -26,11 +28,16 @@ pub(crate) use carried::{crossed_left_out, crossed_note};
 pub use changing::{Changing, DifferenceAt, HighestAt, changing, changing_levels};
 pub use effective_strata::EffectiveStrata;
 pub use equivalence::{Claim, Equivalence, EquivalenceOptions, MarginTest, equivalence};
+pub(crate) use named::{code_of, column};
+pub use numbers::{BesideDifference, CompareOptions, Comparison};
 pub(crate) use of_places::{verdict as no_verdict_on_places, why as why_no_place_is_tested};
-pub use outcomes::{BesideDifference, outcomes};
+pub use outcomes::outcomes;
 pub(crate) use permutation::MOST_DEALT;
-pub use permutation::*;
-pub use strengths::{CompareOptions, Comparison, strengths};
-pub(crate) use strengths::{code_of, column};
+pub use permutation::{
+    MOST_ENUMERATED, Randomisation, RandomisationInterval, RandomisationOptions, RandomisedDifference,
+    SeveralRandomisation, Stratum, TrayRateTest, TreatmentStratum, randomisation, randomisation_interval,
+    randomisation_test, randomisation_test_of_several, tray_rate_test,
+};
+pub use strengths::strengths;
 pub use trays::{TrayTest, pooled_t, stratified_t, welch_t};
 pub(crate) use two_levels::{TwoLevels, two_level_test};

@@ -1,6 +1,6 @@
 //! Places themselves side by side: a level is one bay or one season, so nothing tests two of them.
 
-use super::strengths::Comparison;
+use super::numbers::Comparison;
 use crate::report::{numbers, plural};
 
 /// Are the levels compared places, one each?

@@ -1,7 +1,7 @@
 //! The second opinion on a comparison: dealing the units out again at random, and what may be said of it.
 
+use super::numbers::Comparison;
 use super::permutation::Randomisation;
-use super::strengths::Comparison;
 use crate::report::{numbers, plural};
 
 /// The randomisation test, when there is more than one way to deal.

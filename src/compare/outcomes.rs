@@ -1,10 +1,10 @@
 //! A comparison of the outcome asked for, with the other outcomes beside it where deaths are recorded.
 
-use serde::{Deserialize, Serialize};
-
 use super::changing::{self, changing};
 use super::decision::Decision;
-use super::strengths::{CompareOptions, Comparison, code_of, column, strengths};
+use super::named::{code_of, column};
+use super::numbers::{BesideDifference, CompareOptions, Comparison};
+use super::strengths::strengths;
 use crate::answer::{Answer, Cells};
 use crate::control::Control;
 use crate::counts::two_rates::{gain_in_words, gap_in_words};
@@ -14,25 +14,6 @@ use crate::trial::{Outcome, Trial, Units, answer_of_units};
 
 /// Differences that are further apart are seen to be so with one decimal of a hundredth.
 const ROUNDS_AWAY: f64 = 0.0005;
-
-/// The difference of another outcome.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct BesideDifference {
-    /// Which outcome.
-    pub outcome: Outcome,
-    /// Its rate at the first level, 0 to 1.
-    pub first: f64,
-    /// Its rate at the second level.
-    pub second: f64,
-    /// Second minus first, a proportion.
-    pub value: f64,
-    /// Lower limit; none when nothing can be said.
-    pub low: Option<f64>,
-    /// Upper limit.
-    pub high: Option<f64>,
-    /// P value; none without a test.
-    pub p: Option<f64>,
-}
 
 impl BesideDifference {
     fn of(outcome: Outcome, found: &Comparison) -> Self {

@@ -1,146 +1,24 @@
 //! Two levels of a treatment compared, tray by tray where trays are recorded.
 
-use serde::{Deserialize, Serialize};
-
 use crate::answer::{Answer, MadeWith};
 use crate::compare::arms::{Arms, gather};
-use crate::compare::carried::Carried;
-use crate::compare::changing::Changing;
 use crate::compare::effective_strata::EffectiveStrata;
-use crate::compare::outcomes::BesideDifference;
-use crate::compare::permutation::{MOST_DEALT, Randomisation, Stratum, randomisation_test};
-use crate::compare::trays::{TrayTest, stratified_t, welch_t};
+use crate::compare::named::{code_of, column};
+use crate::compare::numbers::{CompareOptions, Comparison};
+use crate::compare::permutation::{MOST_DEALT, Stratum, randomisation_test};
+use crate::compare::trays::{stratified_t, welch_t};
 use crate::compare::verdict;
 use crate::control::Control;
 use crate::counts::two_rates::{
     DifferenceMethod, OddsRatioMethod, RatioMethod, difference, odds_ratio, ratio, score_test,
 };
 use crate::counts::{ContingencyTable, fisher};
-use crate::error::{ChoiceError, CountError, Result};
+use crate::error::{CountError, Result};
 use crate::estimate::{Count, TestResult, check_level};
 use crate::math::distributions::student_t;
-use crate::rates::{Arm, TakeRate, TraySpread, TraysUse};
-use crate::report::{Spoken, cautions};
-use crate::trial::{Factor, Outcome, UnitKind, Units, with_earlier};
-
-/// Options of [`strengths`].
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
-pub struct CompareOptions {
-    /// Confidence level, a proportion.
-    pub confidence: f64,
-    /// Difference interval for independent cuttings; Miettinen-Nurminen when not given.
-    pub method: Option<String>,
-    /// Whether trays are counted.
-    pub trays: TraysUse,
-    /// Levels of other columns to stay within.
-    pub at: std::collections::BTreeMap<String, String>,
-    /// Difference (a proportion) that would not matter.
-    pub margin: Option<f64>,
-    /// Seed of drawn randomisations.
-    pub seed: u64,
-    /// Randomisations drawn when there are too many to enumerate.
-    pub randomisations: u64,
-    /// The difference that matters, a proportion: by it "no reason to change" and the units asked for are judged.
-    ///
-    /// 0.10 is ten trees per 100, about what four to six trays of 20 a level can show at all (`tests/calibration/table.md`).
-    pub nearly: f64,
-    /// How the treatment and its levels are said; by the column's name when not given.
-    pub spoken: Option<Spoken>,
-    /// What is counted.
-    pub outcome: Outcome,
-}
-
-impl Default for CompareOptions {
-    fn default() -> Self {
-        Self {
-            confidence: 0.95,
-            method: None,
-            trays: TraysUse::Auto,
-            at: std::collections::BTreeMap::new(),
-            margin: None,
-            seed: 1,
-            randomisations: 99_999,
-            nearly: 0.10,
-            spoken: None,
-            outcome: Outcome::Take,
-        }
-    }
-}
-
-/// Two levels side by side. Differences are second minus first, ratios second over first.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Comparison {
-    /// The treatment.
-    pub factor: String,
-    /// First level.
-    pub first: TakeRate,
-    /// Second level.
-    pub second: TakeRate,
-    /// Difference of take rates, a proportion; within `within` when that is not empty.
-    pub value: f64,
-    /// Its lower limit; `None` when nothing can be said (one unit per arm).
-    pub low: Option<f64>,
-    /// Its upper limit.
-    pub high: Option<f64>,
-    /// Confidence level.
-    pub confidence: f64,
-    /// Method of the interval.
-    pub method: String,
-    /// The leading P value, two-sided; `None` when no test is possible.
-    pub p: Option<f64>,
-    /// What gave it.
-    pub test: Option<String>,
-    /// Its statistic (t, positive when the second level is higher), with trays.
-    pub statistic: Option<f64>,
-    /// Degrees of freedom of that t.
-    pub df: Option<f64>,
-    /// Columns within whose levels the two levels are compared (blocks, whole plots, other treatments), with trays.
-    pub within: Vec<String>,
-    /// Other treatments and places taken out by least squares, where strata cannot keep them apart.
-    #[serde(default)]
-    pub adjusted_for: Vec<String>,
-    /// Randomisation test, with up to a thousand trays.
-    pub randomisation: Option<Randomisation>,
-    /// t test on tray rates within the same strata, for the record; it does not decide.
-    pub tray_t: Option<TrayTest>,
-    /// Welch's t test on tray rates, without strata; for the record.
-    pub tray_welch: Option<TrayTest>,
-    /// Spread between units of one treatment, places taken out where they are recorded.
-    pub spread: Option<TraySpread>,
-    /// Ratio of take rates with limits.
-    pub ratio: Option<(Option<f64>, f64, f64)>,
-    /// Odds ratio with limits; none when all rooted or none rooted.
-    pub odds_ratio: Option<(f64, f64, f64)>,
-    /// Tests that treat cuttings as independent, when no tray is counted.
-    pub pooled_tests: Vec<TestResult>,
-    /// "tray", the whole plot's column name, or "cutting".
-    pub unit: String,
-    /// Why no test is given, when it is withheld.
-    pub withheld: Option<String>,
-    /// Margin asked for.
-    pub margin: Option<f64>,
-    /// Whether the other treatments are mixed alike in both arms.
-    pub same_mix: bool,
-    /// The other outcomes, where deaths are recorded.
-    #[serde(default)]
-    pub beside: Vec<BesideDifference>,
-    /// The units that carry the comparison, where units are counted.
-    #[serde(default)]
-    pub carried: Option<Carried>,
-    /// What the difference is judged by: the unit, and places or plants that cross it and add to its error.
-    #[serde(default)]
-    pub judged_by: Vec<String>,
-    /// The season or block over which the levels follow one another without overlap: dates were not dealt out.
-    #[serde(default)]
-    pub follows_time: Option<String>,
-    /// What is counted.
-    #[serde(default)]
-    pub outcome: Outcome,
-    /// Whether the difference changes with other treatments, where that was asked ([`crate::compare::outcomes()`]).
-    #[serde(default)]
-    pub changing: Vec<Changing>,
-}
+use crate::rates::{Arm, TakeRate, TraysUse};
+use crate::report::cautions;
+use crate::trial::{Factor, UnitKind, Units, with_earlier};
 
 /// Compares two levels of `factor`.
 ///
@@ -249,22 +127,6 @@ fn record<'a>(found: &Comparison, options: &CompareOptions) -> Vec<(&'a str, Str
         ("method", found.method.clone()),
         ("trays", format!("{:?}", options.trays).to_lowercase()),
     ]
-}
-
-pub(crate) fn column<'a>(units: &'a Units, name: &str) -> Result<&'a Factor> {
-    units.factor(name).ok_or_else(|| {
-        let known: Vec<&str> = units.treatments.iter().map(|one| one.name.as_str()).collect();
-        ChoiceError::new("column", name, &known).into()
-    })
-}
-
-/// The code of a level given as text; numbers match by value, so `2500` finds `2500.0`.
-pub(crate) fn code_of(factor: &Factor, level: &str) -> Result<u32> {
-    let by_name = factor.levels.iter().position(|known| known == level);
-    let number: Option<f64> = level.trim().parse().ok();
-    let by_number = || factor.numbers.as_ref().and_then(|all| all.iter().position(|known| Some(*known) == number));
-    let at = by_name.or_else(by_number).and_then(|at| u32::try_from(at).ok());
-    at.ok_or_else(|| ChoiceError::new(&format!("level of {}", factor.name), level, &factor.levels).into())
 }
 
 fn by_units(found: &mut Comparison, arms: &Arms, options: &CompareOptions, control: &Control) -> Result<()> {

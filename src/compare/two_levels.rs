@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::arms::gather;
 use super::carried::Carried;
 use super::effective_strata::EffectiveStrata;
-use super::strengths::CompareOptions;
+use super::numbers::CompareOptions;
 use crate::error::{CountError, Error, Result};
 use crate::estimate::TestResult;
 use crate::trial::{Factor, Units};

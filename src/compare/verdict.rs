@@ -3,9 +3,9 @@
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::compare::carried::{Carried, crossed_note};
 use crate::compare::decision::Decision;
+use crate::compare::numbers::{CompareOptions, Comparison, counted};
 use crate::compare::of_places::{self, is_place};
 use crate::compare::opinion::{Opinion, confirming, opinion};
-use crate::compare::strengths::{CompareOptions, Comparison};
 use crate::rates::{TakeRate, TraySpread, TraysUse, few_events_of, more_alike};
 use crate::report::{Spoken, cautions, join, numbers, plural, references, whole};
 use crate::trial::{OutcomeWords, UnitKind, Units, answer_of_units, text_of_units, time_note};
@@ -30,10 +30,6 @@ pub(super) fn answer(
         made_with,
     };
     answer_of_units(units, answer)
-}
-
-pub(super) fn counted(found: &Comparison) -> bool {
-    found.unit != "cutting"
 }
 
 fn table(found: &Comparison, said: &Spoken) -> Sheet {

@@ -2,11 +2,11 @@
 
 use super::borderline;
 use super::decision::{Claim, details, sentence};
-use super::pairs::{AllComparisons, AllOptions, PairComparison};
+use super::numbers::{AllComparisons, AllOptions, PairComparison};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::compare::changing;
+use crate::compare::numbers::Comparison;
 use crate::compare::opinion::a_pair_needs;
-use crate::compare::strengths::Comparison;
 use crate::effects::{Adjustment, cited};
 use crate::report::{cautions, numbers, plural, whole};
 use crate::trial::{Units, answer_of_units};

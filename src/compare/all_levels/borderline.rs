@@ -1,6 +1,6 @@
 //! Pairs with a small adjusted P value whose limits cross 0: why the two part, and which question gives both from one family.
 
-use super::pairs::{AllComparisons, AllOptions};
+use super::numbers::{AllComparisons, AllOptions};
 use crate::report::whole;
 use crate::trial::{Outcome, Units};
 

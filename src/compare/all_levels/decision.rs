@@ -1,7 +1,7 @@
 //! The decision of all comparisons of a treatment in at most thirty words, and the rest, a fact a line.
 
 use super::borderline::{self, CROSSES};
-use super::pairs::{AllComparisons, AllOptions, PairComparison};
+use super::numbers::{AllComparisons, AllOptions, PairComparison};
 use crate::compare::changing::{self, Changing};
 use crate::compare::decision::units_for;
 use crate::compare::opinion;

@@ -3,6 +3,8 @@
 mod answer;
 mod borderline;
 mod decision;
+mod numbers;
 mod pairs;
 
-pub use pairs::{AllComparisons, AllOptions, PairComparison, all_levels};
+pub use numbers::{AllComparisons, AllOptions, PairComparison};
+pub use pairs::all_levels;

@@ -3,7 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::figures::{Changing, DifferenceAt, HighestAt};
-use crate::compare::strengths::{CompareOptions, code_of, column, strengths};
+use crate::compare::named::{code_of, column};
+use crate::compare::numbers::CompareOptions;
+use crate::compare::strengths::strengths;
 use crate::control::Control;
 use crate::effects::{Adjustment, EffectTest, adjusted_p, effect_test};
 use crate::error::{Error, Result};
