@@ -5,8 +5,11 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, MadeWith, Note, Sheet};
-use crate::effects::averaging::{Average, Averaging, Blend, RateOf, RateSpread, Surface, holding_counts};
+use crate::effects::average::{Average, RateOf};
+use crate::effects::averaging::{Averaging, Blend, RateSpread, Surface, holding_counts};
 use crate::effects::decisions;
+use crate::effects::judged_by::rate_error;
+use crate::effects::numbers::{AdjustedRate, AdjustedRates};
 use crate::effects::phrases::{
     add_places_cited, averaged_between_commas, averaging_words, interaction_note, limits_in_words, places_in_words,
     places_note, strength_caution,
@@ -20,57 +23,6 @@ use crate::report::references as cited;
 use crate::report::{capital, facts};
 use crate::trial::Value;
 use crate::trial::{UnitKind, answer_of_units, unit_called};
-
-/// The adjusted rate of one level.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct AdjustedRate {
-    /// Level of the effect.
-    pub by: String,
-    /// Level of the factor it is split by.
-    pub within: Option<String>,
-    /// Rate, between 0 and 1; none when these data cannot give it.
-    pub value: Option<f64>,
-    /// Standard error of the rate.
-    pub se: Option<f64>,
-    /// Lower confidence limit.
-    pub low: Option<f64>,
-    /// Upper confidence limit.
-    pub high: Option<f64>,
-    /// Rate of a typical tray, where trays have random effects.
-    #[serde(default)]
-    pub typical_tray: Option<f64>,
-    /// Cuttings rooted at that level.
-    pub rooted: u64,
-    /// Cuttings stuck at that level.
-    pub stuck: u64,
-    /// Trays (or pooled counts) at that level.
-    pub n_units: u64,
-}
-
-/// All of them.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct AdjustedRates {
-    /// The effect.
-    pub by: String,
-    /// The factor it is split by.
-    pub within: Option<String>,
-    /// What `n_units` counts: "tray", or what mother plants are called where they are the units.
-    #[serde(default)]
-    pub unit: String,
-    /// Whose rate is given where trays have random effects.
-    #[serde(default)]
-    pub rate_of: RateOf,
-    /// Confidence level.
-    pub confidence: f64,
-    /// One per level, in their order.
-    pub rates: Vec<AdjustedRate>,
-    /// Seasons and blocks over whose further levels the limits hold.
-    #[serde(default)]
-    pub holds_over: Vec<String>,
-    /// Seasons and blocks of which the limits hold for the levels at hand alone.
-    #[serde(default)]
-    pub holds_at: Vec<String>,
-}
 
 /// What is asked of adjusted rates.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -214,29 +166,6 @@ fn named<'a>(by: &'a str, options: &'a RateOptions) -> Vec<&'a str> {
     let mix = if let Average::Mix(mix) = &options.average { Some(mix.keys()) } else { None };
     let held = options.within.iter().chain(options.at.keys()).chain(mix.into_iter().flatten());
     held.map(String::as_str).chain([by]).collect()
-}
-
-/// Whole plots, where they can be seen, set the error of every rate; where they cannot, only of those they carry.
-pub(crate) fn rate_error(model: &Model, by: &str, within: Option<&str>) -> Option<Stratum> {
-    let strata = &model.strata;
-    if strata.withheld(by).or_else(|| within.and_then(|name| strata.withheld(name))).is_some() {
-        return None;
-    }
-    if strata.above.is_some() {
-        return Some(strata.tray);
-    }
-    let error = strata.whole_plots.as_ref().and_then(|whole| whole.error);
-    let carried = strata.on_whole_plots(by) || within.is_some_and(|name| strata.on_whole_plots(name));
-    let withheld = carried && error.is_none();
-    if let Some(fewest) = strata.of_rates().filter(|_| !withheld) {
-        Some(fewest)
-    } else if error.is_some() {
-        error
-    } else if carried {
-        None
-    } else {
-        Some(strata.tray)
-    }
 }
 
 /// Rooted, stuck and units at some levels.

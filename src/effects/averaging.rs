@@ -2,9 +2,8 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use serde::{Deserialize, Serialize};
-
 use crate::answer::Note;
+use crate::effects::average::{Average, RateOf};
 use crate::effects::phrases::averaging_note;
 use crate::effects::resolve::Names;
 use crate::effects::untold::{Untold, codes_at};
@@ -19,30 +18,6 @@ use crate::models::{LayerSpread, Link, OverPlaces, Ready, Stratum, Variable};
 use crate::rates::interval::{IntervalMethod, interval_effective};
 use crate::report::numbers::{join, number};
 use crate::trial::Value;
-
-/// How the other factors of the model are averaged over.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Average {
-    /// All their combinations alike.
-    #[default]
-    Alike,
-    /// Combinations by their share of the cuttings stuck.
-    AsStuck,
-    /// Shares per factor and level, such as a nursery's own mix of rootstocks; factors not named alike.
-    Mix(BTreeMap<String, BTreeMap<String, f64>>),
-}
-
-/// Whose rate is given where trays differ by random effects.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum RateOf {
-    /// The share rooted over all trays.
-    #[default]
-    AllTrays,
-    /// The rate of a tray in the middle of the trays.
-    TypicalTray,
-}
 
 /// An averaged rate and its derivatives by the coefficients.
 #[derive(Debug, Clone, PartialEq)]

@@ -2,8 +2,10 @@
 
 use rayon::prelude::*;
 
-use crate::effects::averaging::{Blend, RateOf, quantile};
-use crate::effects::contrasts::{Judge, Profile, Scale, by_score, unsettled};
+use crate::effects::average::RateOf;
+use crate::effects::averaging::{Blend, quantile};
+use crate::effects::contrasts::{Judge, Profile, Scale, unsettled};
+use crate::effects::judged_by::by_score;
 use crate::error::Result;
 use crate::math::columns::entries_of;
 use crate::models::{Link, Model, ProfileLimits, Ready, tail};

@@ -1,11 +1,8 @@
 //! What a fitted model decides, in at most thirty words; the rest stands in the details.
 
-use crate::effects::adjusted::{AdjustedRate, AdjustedRates};
 use crate::effects::bounds::{self, Told};
 use crate::effects::contrasts::{Contrast, Contrasts, Scale};
-use crate::effects::letters::Letters;
-use crate::effects::odds_ratios::{OddsRatio, OddsRatios};
-use crate::effects::what_matters::{EffectTest, WhatMatters};
+use crate::effects::numbers::{AdjustedRate, AdjustedRates, EffectTest, Letters, OddsRatio, OddsRatios, WhatMatters};
 use crate::models::{Model, warning};
 use crate::report::Spoken;
 use crate::report::numbers::{join, number, p_value};

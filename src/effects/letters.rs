@@ -6,11 +6,12 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
-use crate::effects::adjusted::{AdjustedRate, RateOptions, averaging, rates, untried_note};
-use crate::effects::averaging::{Average, RateOf};
+use crate::effects::adjusted::{RateOptions, averaging, rates, untried_note};
+use crate::effects::average::{Average, RateOf};
 use crate::effects::contrasts::{Adjust, Asked, ContrastOptions, ask};
 use crate::effects::decisions;
 use crate::effects::letter_groups::{LetterOrder, letter_groups};
+use crate::effects::numbers::{AdjustedRate, LetterRate, Letters};
 use crate::effects::phrases::{averaging_words, interaction_note, places_note, strength_caution};
 use crate::effects::resolve::Names;
 use crate::error::Result;
@@ -55,36 +56,6 @@ impl Default for LetterOptions {
             seed: 1,
         }
     }
-}
-
-/// An adjusted rate with its letters.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct LetterRate {
-    /// The rate with its interval and counts.
-    #[serde(flatten)]
-    pub rate: AdjustedRate,
-    /// Its letters; none where the levels cannot be tested.
-    pub letters: Option<String>,
-}
-
-/// Rates with letters.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Letters {
-    /// The factor.
-    pub by: String,
-    /// The factor within whose levels letters are given.
-    pub within: Option<String>,
-    /// Name of the adjustment.
-    pub together: String,
-    /// Confidence level.
-    pub confidence: f64,
-    /// What `n_units` counts: "tray", or what mother plants are called where they are the units.
-    #[serde(default)]
-    pub unit: String,
-    /// True when no smaller number of letters can do.
-    pub fewest: bool,
-    /// One per level, in their order.
-    pub rates: Vec<LetterRate>,
 }
 
 /// Letters of the levels of a factor: two levels share a letter if and only if they are not shown to differ.

@@ -1,16 +1,19 @@
 //! What a fitted model says: effect tests, odds ratios, adjusted rates, contrasts and letters; and P values adjusted for their number.
 
 mod adjusted;
+mod average;
 pub(crate) mod averaging;
 mod bounds;
 mod coefficient_limits;
 mod coefficients;
 mod contrasts;
 mod decisions;
+mod judged_by;
 mod letter_groups;
 mod letters;
 mod many_differences;
 mod multiplicity;
+mod numbers;
 mod odds_ratios;
 mod of_model;
 pub(crate) mod phrases;
@@ -20,16 +23,17 @@ mod sizes;
 mod untold;
 mod what_matters;
 
-pub use adjusted::{AdjustedRate, AdjustedRates, RateOptions, adjusted_rates};
-pub use averaging::{Average, RateOf};
+pub use adjusted::{RateOptions, adjusted_rates};
+pub use average::{Average, RateOf};
 pub use coefficients::{CoefficientEstimate, Coefficients, coefficients};
 pub use contrasts::{Adjust, Contrast, ContrastOptions, Contrasts, Pattern, Scale, contrasts};
 pub(crate) use decisions::hint;
 pub use letter_groups::{LetterGroups, LetterOrder, letter_groups};
-pub use letters::{LetterOptions, LetterRate, Letters, letters};
+pub use letters::{LetterOptions, letters};
 pub(crate) use multiplicity::cited;
 pub use multiplicity::{Adjustment, adjusted_p};
-pub use odds_ratios::{OddsRatio, OddsRatios, odds_ratios};
+pub use numbers::{AdjustedRate, AdjustedRates, EffectTest, LetterRate, Letters, OddsRatio, OddsRatios, WhatMatters};
+pub use odds_ratios::odds_ratios;
 pub use simultaneous::{Direction, Family, Simultaneous, SimultaneousRow, SingleStep, single_step};
 pub(crate) use what_matters::effect_test;
-pub use what_matters::{EffectTest, WhatMatters, what_matters, what_matters_by};
+pub use what_matters::{what_matters, what_matters_by};

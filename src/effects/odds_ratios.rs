@@ -2,45 +2,17 @@
 
 use std::collections::BTreeSet;
 
-use serde::{Deserialize, Serialize};
-
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::effects::bounds;
 use crate::effects::coefficient_limits::Limits;
 use crate::effects::decisions;
+use crate::effects::numbers::{OddsRatio, OddsRatios};
 use crate::error::Result;
 use crate::estimate::check_level;
 use crate::models::{Frame, Model, Ready, methods, needs_logit, references, taken_out, warning};
 use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{join, number, p_value};
-
-/// One odds ratio.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct OddsRatio {
-    /// The coefficient's name.
-    pub coefficient: String,
-    /// "strength 2500 against 0"; with an interaction also where it holds: "strength 2500 against 0, at rootstock K12".
-    pub comparison: String,
-    /// The levels of other effects at which alone the ratio holds; empty where no interaction makes it depend on them.
-    #[serde(default)]
-    pub only_at: Vec<String>,
-    /// The ratio of odds.
-    pub odds_ratio: f64,
-    /// Lower limit, 0 when there is no lower bound; none when confounded with whole plots.
-    pub low: Option<f64>,
-    /// Upper limit, infinite when there is no upper bound; none when confounded with whole plots.
-    pub high: Option<f64>,
-    /// Chi-square or F on 1 degree of freedom of "ratio 1".
-    pub statistic: Option<f64>,
-    /// Denominator degrees of freedom.
-    pub error_df: Option<f64>,
-    /// P value of "ratio 1" from the same profile.
-    pub p: Option<f64>,
-    /// Why there are no limits and no test; none where there are.
-    #[serde(default)]
-    pub why: Option<String>,
-}
 
 /// What is said of a coefficient without an error.
 pub(super) const CONFOUNDED: &str = "its effect cannot be told apart from that of the places it was laid out on";
@@ -52,15 +24,6 @@ pub(super) fn statistic_is(statistic: Option<f64>, dof_denominator: Option<f64>)
         (_, Some(_)) => "F",
         (_, None) => "chi-square",
     }
-}
-
-/// All of them.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct OddsRatios {
-    /// Confidence level.
-    pub confidence: f64,
-    /// One per coefficient other than the intercept.
-    pub ratios: Vec<OddsRatio>,
 }
 
 /// `exp(b)` of every coefficient but the intercept, with limits and tests.

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::answer::Note;
-use crate::effects::averaging::Average;
+use crate::effects::average::Average;
 use crate::models::{Model, Ready};
 use crate::report::cautions;
 use crate::report::numbers::join;

@@ -1,8 +1,7 @@
 //! Names of factors and levels, found in a model or refused with the nearest.
 
-use crate::effects::contrasts::by_score;
 use crate::error::{ChoiceError, EffectError, Result};
-use crate::models::{Model, Ready, Stratum, Variable};
+use crate::models::{Model, Ready, Variable};
 use crate::trial::Value;
 
 /// A model with its frame, to look names up in.
@@ -56,44 +55,4 @@ impl<'a> Names<'a> {
         let number = number.ok_or_else(wrong)?;
         Ok((index, Value::Number((number - variable.centre) / variable.scale)))
     }
-}
-
-/// The error of a comparison between levels of `by`, those of other factors held or averaged; none when it cannot be told apart
-/// from whole plots. Comparisons within whole plots are measured between trays where every whole plot holds the levels of `by`
-/// in one proportion, else between whole plots.
-pub(crate) fn comparison_error(model: &Model, by: &str) -> Option<Stratum> {
-    if model.strata.withheld(by).is_some() {
-        return None;
-    }
-    if model.strata.above.is_some() {
-        // Each comparison has an error of its own, from the layers it draws on.
-        return if by_score(model) { Some(model.strata.tray) } else { model.strata.of(by) };
-    }
-    let Some(whole) = model.strata.whole_plots.as_ref() else { return model.strata.of(by) };
-    if model.strata.on_whole_plots(by) {
-        return model.strata.of(by);
-    }
-    match whole.error {
-        Some(error) if error.df.is_some() && !in_proportion(model, by) => Some(error),
-        _ => model.strata.of(by),
-    }
-}
-
-/// True when every whole plot holds the levels of a factor in the same proportions of cuttings.
-fn in_proportion(model: &Model, by: &str) -> bool {
-    let units = &model.units;
-    let (Some(plots), Some(factor)) = (units.whole_plot.as_ref(), units.factor(by)) else { return true };
-    let mut counts = vec![vec![0_u64; factor.levels.len()]; plots.levels.len()];
-    for ((plot, level), stuck) in plots.codes.iter().zip(&factor.codes).zip(&units.stuck) {
-        if let Some(place) = counts.get_mut(*plot as usize).and_then(|row| row.get_mut(*level as usize)) {
-            *place += stuck;
-        }
-    }
-    let share = |row: &Vec<u64>| -> Vec<f64> {
-        let total = row.iter().sum::<u64>().max(1) as f64;
-        row.iter().map(|count| *count as f64 / total).collect()
-    };
-    let mut shares = counts.iter().filter(|row| row.iter().any(|count| *count > 0)).map(share);
-    let Some(first) = shares.next() else { return true };
-    shares.all(|row| row.iter().zip(&first).all(|(a, b)| (a - b).abs() < 0.05))
 }

@@ -1,8 +1,8 @@
 //! How large an effect is in percentage points, and how large it may still be.
 
-use crate::effects::adjusted::rate_error;
 use crate::effects::averaging::{Averaging, Blend, quantile, settings};
 use crate::effects::contrasts::{Judge, Profile, Scale};
+use crate::effects::judged_by::rate_error;
 use crate::effects::many_differences::{Differences, Spreads};
 use crate::models::{Model, Stratum};
 use crate::trial::Value;

@@ -1,11 +1,11 @@
 //! Does an effect make a difference? One test per effect, against the right error.
 
-use serde::{Deserialize, Serialize};
-
 use crate::answer::{Answer, MadeWith, Note, Sheet};
-use crate::effects::averaging::RateOf;
-use crate::effects::contrasts::{Judge, by_score};
+use crate::effects::average::RateOf;
+use crate::effects::contrasts::Judge;
 use crate::effects::decisions;
+use crate::effects::judged_by::by_score;
+use crate::effects::numbers::{EffectTest, WhatMatters};
 use crate::effects::odds_ratios::statistic_is;
 use crate::effects::sizes::sizes;
 use crate::error::{Error, ModelError, Result};
@@ -17,35 +17,6 @@ use crate::report::facts;
 use crate::report::numbers::{join, p_value, points};
 use crate::report::references as cited;
 use crate::report::{capital, verb_for};
-
-/// The test of one effect.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct EffectTest {
-    /// `strength` or `strength x rootstock`.
-    pub effect: String,
-    /// "likelihood ratio", "penalised likelihood ratio", "F", "F on whole plots" (or "F on bay": the recorded unit that judges the effect), "likelihood ratio as F", "robust F" or "not tested".
-    pub test: String,
-    /// Chi-square or F.
-    pub statistic: Option<f64>,
-    /// Degrees of freedom of the effect.
-    pub df: f64,
-    /// Degrees of freedom of the error, for F.
-    pub error_df: Option<f64>,
-    /// P value.
-    pub p: Option<f64>,
-    /// Largest difference between adjusted rates of its levels (a covariate: between its lowest and highest value; two
-    /// interacting effects: between two such differences), a proportion.
-    pub largest_difference: Option<f64>,
-    /// The largest such difference inside any of the confidence limits, a proportion; limits as those of contrasts.
-    pub not_ruled_out: Option<f64>,
-}
-
-/// All of them.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct WhatMatters {
-    /// One per effect, then interactions.
-    pub effects: Vec<EffectTest>,
-}
 
 /// Tests every effect and interaction against the model of all effects that do not contain it.
 ///

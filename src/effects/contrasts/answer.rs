@@ -2,42 +2,25 @@
 
 use std::collections::BTreeSet;
 
-use super::figures::{Asked, Contrast, Contrasts};
+use super::asked::{Around, Asked};
 use super::goal::Scale;
-use super::judge::by_score;
-use super::options::{Adjust, ContrastOptions, Pattern};
+use super::numbers::{Contrast, Contrasts};
+use super::options::{Adjust, Pattern};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
-use crate::effects::averaging::{Average, RateOf};
+use crate::effects::average::{Average, RateOf};
 use crate::effects::bounds;
 use crate::effects::decisions;
+use crate::effects::judged_by::by_score;
 use crate::effects::multiplicity::{Adjustment, cited};
 use crate::effects::phrases::{averaging_words, interaction_note, strength_caution};
 use crate::models::{Model, Ready, is_robust, is_used, methods, references, warning};
 use crate::report::numbers::{confidence, join, number, p_value, points, whole};
 use crate::report::references as works;
 use crate::report::{capital, facts, limits_read};
-use crate::trial::{Outcome, UnitKind};
+use crate::trial::UnitKind;
 
 /// Comparisons of one family beyond which the answer says that there are many.
 const MANY: u64 = 45;
-
-/// What stands around the figures.
-#[expect(clippy::struct_excessive_bools, reason = "each is a thing that the answer says or does not")]
-pub(crate) struct Around {
-    pub(super) adjust: Adjust,
-    pub(super) curve: bool,
-    pub(super) scaled: bool,
-    pub(super) mixed: Vec<Note>,
-    /// Some contrast sets more than two rates against each other.
-    pub(super) weighted: bool,
-    /// Some rate is an average over other effects.
-    pub(super) averaged: bool,
-    pub(super) reached: bool,
-    pub(super) options: ContrastOptions,
-    pub(super) confounded: bool,
-    /// What is counted.
-    pub(super) outcome: Outcome,
-}
 
 pub(super) fn answer(model: &Model, ready: &Ready, asked: Asked) -> Answer<Contrasts> {
     let Asked { figures, around } = asked;

@@ -5,18 +5,14 @@ use super::constrained::{Reached, constrained};
 use super::goal::{Goal, Scale};
 use super::likelihood::Likelihood;
 use super::unsettled;
-use crate::effects::averaging::{Averaged, Blend, RateOf, Surface};
+use crate::effects::average::RateOf;
+use crate::effects::averaging::{Averaged, Blend, Surface};
+use crate::effects::judged_by::by_score;
 use crate::error::Result;
 use crate::math::columns::along as along_row;
 use crate::math::distributions::multivariate::correlation;
 use crate::math::linalg::{Qr, dot};
-use crate::models::{Model, Ready, TrayMode, is_robust, is_used};
-
-/// True when the model judges by scores: effective counts, unless a penalised likelihood was asked for. Effect tests and contrasts
-/// ask here, so that they agree.
-pub(crate) fn by_score(model: &Model) -> bool {
-    model.trays == TrayMode::Effective && !model.spec.penalised
-}
+use crate::models::{Model, Ready, is_robust, is_used};
 
 /// What the distance of a contrast from a value is measured by.
 #[derive(Debug, Clone)]

@@ -1,6 +1,7 @@
 //! Contrasts of adjusted rates: estimates, simultaneous limits and adjusted P values.
 
 mod answer;
+mod asked;
 mod ball;
 mod constrained;
 mod family;
@@ -8,14 +9,17 @@ mod figures;
 mod goal;
 mod judge;
 mod likelihood;
+mod numbers;
 mod options;
 mod profile;
 mod solve;
 
-pub(crate) use figures::{Asked, ask};
-pub use figures::{Contrast, Contrasts, contrasts};
+pub(crate) use asked::Asked;
+pub(crate) use figures::ask;
+pub use figures::contrasts;
 pub use goal::Scale;
-pub(crate) use judge::{Judge, by_score};
+pub(crate) use judge::Judge;
+pub use numbers::{Contrast, Contrasts};
 pub use options::{Adjust, ContrastOptions, Pattern};
 pub(crate) use profile::Profile;
 

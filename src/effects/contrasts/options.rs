@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::goal::Scale;
-use crate::effects::averaging::{Average, RateOf};
+use crate::effects::average::{Average, RateOf};
 use crate::effects::multiplicity::Adjustment;
 use crate::error::{ChoiceError, Result};
 

@@ -1,0 +1,29 @@
+//! How other factors are averaged over, and whose rate is given: the choices.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+/// How the other factors of the model are averaged over.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Average {
+    /// All their combinations alike.
+    #[default]
+    Alike,
+    /// Combinations by their share of the cuttings stuck.
+    AsStuck,
+    /// Shares per factor and level, such as a nursery's own mix of rootstocks; factors not named alike.
+    Mix(BTreeMap<String, BTreeMap<String, f64>>),
+}
+
+/// Whose rate is given where trays differ by random effects.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RateOf {
+    /// The share rooted over all trays.
+    #[default]
+    AllTrays,
+    /// The rate of a tray in the middle of the trays.
+    TypicalTray,
+}
