@@ -16,10 +16,25 @@ mod works;
 pub use exact::{ExactOptions, FreemanHalton, freeman_halton};
 pub use faces::{chi_square_answer, fisher_answer, freeman_halton_answer, three_way_answer};
 pub use ordered_faces::{linear_by_linear_answer, stratified_answer, trend_answer};
-pub use stratified::*;
-pub use tables::*;
+pub use stratified::{
+    CommonOddsRatio, Generalised, Homogeneity, MantelHaenszel, Strata, Stratified, StratifiedOptions, generalised,
+    homogeneity, mantel_haenszel, stratified,
+};
+pub use tables::{
+    ChiSquare, ContingencyTable, FisherExact, Paired, PairedMethod, ThreeWay, UnconditionalOrder, UnconditionalTest,
+    chi_square, fisher, paired, pairs, three_way, unconditional,
+};
 pub use trend::{LinearByLinear, Trend, TrendExact, linear_by_linear, trend};
-pub use two_rates::*;
-pub use words::*;
+pub use two_rates::{
+    DifferenceMethod, OddsRatioMethod, RatioEstimate, RatioMethod, difference, difference_answer, difference_sentence,
+    difference_until, equality_answer, likelihood_ratio_test, newcombe_effective, odds_ratio, odds_ratio_answer,
+    odds_ratio_sentence, ratio, ratio_answer, ratio_sentence, score_effective, score_test,
+};
+pub use words::{
+    chi_square_sentence, fisher_sentence, freeman_halton_sentence, linear_by_linear_sentence, stratified_sentence,
+    trend_sentence,
+};
 
+pub(crate) use tables::{Conditional, MOST_CONDITIONAL};
 pub(crate) use trend::line_of;
+pub(crate) use two_rates::{gap_in_words, range_in_words, rates_in_words};

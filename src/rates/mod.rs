@@ -16,8 +16,12 @@ pub(crate) use alike::{leans_on_alike, more_alike};
 pub use clustered::{Arm, PLANNING_ICC, TraySpread, tray_interval, tray_spread, tray_spread_within};
 pub(crate) use clustered::{FromEarlier, Told, tray_spread_told, tray_spread_with};
 pub use faces::{IntervalFaces, interval_answer, interval_faces, target_answer};
-pub use icc::*;
-pub use interval::*;
+pub use icc::{
+    AnovaCorrelation, BetaBinomialCorrelation, CorrelationEstimate, CorrelationMethod, CorrelationOptions,
+    TrayCorrelation, anova_correlation, arms_of_lists, beta_binomial_correlation, tray_correlation, trial_correlation,
+};
+pub use interval::{IntervalMethod, Intervals, Sides, bound, interval, interval_effective, interval_many};
+pub(crate) use interval::{choose, root_from, root_until, wilson, wilson_corrected};
 pub(crate) use over_places::OverPlaces;
 pub use over_places::RateLayer;
 pub use take_rates::{TakeRate, TakeRates, TakeRatesOptions, TraysUse, take_rates};
