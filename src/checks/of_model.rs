@@ -1,6 +1,7 @@
 //! What a model is asked of itself.
 
-use super::answer::{CheckOptions, Checks, checks};
+use super::answer::checks;
+use super::numbers::{CheckOptions, Checks};
 use crate::answer::Answer;
 use crate::control::Control;
 use crate::error::Result;

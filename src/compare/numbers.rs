@@ -13,7 +13,7 @@ use crate::rates::{TakeRate, TraySpread, TraysUse};
 use crate::report::Spoken;
 use crate::trial::Outcome;
 
-/// Options of [`strengths`].
+/// Options of [`strengths`](crate::compare::strengths()).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct CompareOptions {

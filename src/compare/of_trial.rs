@@ -1,8 +1,8 @@
 //! What a trial is asked of the levels of a treatment.
 
 use super::all_levels::{AllComparisons, AllOptions, all_levels};
+use super::numbers::{CompareOptions, Comparison};
 use super::outcomes::outcomes;
-use super::strengths::{CompareOptions, Comparison};
 use crate::answer::Answer;
 use crate::control::Control;
 use crate::error::Result;

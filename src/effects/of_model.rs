@@ -1,11 +1,12 @@
 //! What a model is asked of its effects, rates and levels.
 
-use super::adjusted::{AdjustedRates, RateOptions, adjusted_rates};
+use super::adjusted::{RateOptions, adjusted_rates};
 use super::coefficients::{Coefficients, coefficients};
 use super::contrasts::{ContrastOptions, Contrasts, contrasts};
-use super::letters::{LetterOptions, Letters, letters};
-use super::odds_ratios::{OddsRatios, odds_ratios};
-use super::what_matters::{WhatMatters, what_matters_by};
+use super::letters::{LetterOptions, letters};
+use super::numbers::{AdjustedRates, Letters, OddsRatios, WhatMatters};
+use super::odds_ratios::odds_ratios;
+use super::what_matters::what_matters_by;
 use crate::answer::Answer;
 use crate::control::Control;
 use crate::error::Result;

@@ -1,7 +1,8 @@
 //! What a model is asked beside another one.
 
-use super::bootstrap::{BootstrapOptions, BootstrapTest, bootstrap_test};
-use super::nested::{ModelComparison, against};
+use super::bootstrap::{BootstrapOptions, bootstrap_test};
+use super::nested::against;
+use super::numbers::{BootstrapTest, ModelComparison};
 use crate::answer::Answer;
 use crate::control::Control;
 use crate::error::Result;

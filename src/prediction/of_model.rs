@@ -1,6 +1,7 @@
 //! What a model is asked of new rows.
 
-use super::rows::{PredictOptions, Predictions, predict};
+use super::numbers::{PredictOptions, Predictions};
+use super::rows::predict;
 use crate::answer::Answer;
 use crate::error::Result;
 use crate::models::Model;

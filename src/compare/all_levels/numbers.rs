@@ -7,7 +7,7 @@ use crate::compare::changing::Changing;
 use crate::compare::numbers::CompareOptions;
 use crate::trial::Outcome;
 
-/// Options of [`all_levels`].
+/// Options of [`all_levels`](crate::compare::all_levels()).
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default)]
 pub struct AllOptions {

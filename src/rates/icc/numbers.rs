@@ -36,7 +36,7 @@ impl std::str::FromStr for CorrelationMethod {
     }
 }
 
-/// Options of [`tray_correlation`].
+/// Options of [`tray_correlation`](crate::rates::tray_correlation).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct CorrelationOptions {

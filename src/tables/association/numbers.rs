@@ -8,7 +8,7 @@ use crate::rates::{TakeRate, TraysUse};
 use crate::report::Spoken;
 use crate::trial::Outcome;
 
-/// Options of [`association`].
+/// Options of [`association`](crate::tables::association()).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct AssociationOptions {

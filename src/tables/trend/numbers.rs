@@ -11,7 +11,7 @@ use crate::rates::{TraySpread, TraysUse};
 use crate::report::Spoken;
 use crate::trial::Outcome;
 
-/// Options of [`trial_trend`].
+/// Options of [`trial_trend`](crate::tables::trial_trend).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default)]
 pub struct TrialTrendOptions {

@@ -51,7 +51,7 @@ pub struct UnconditionalTest {
 ///
 /// # Errors
 /// [`CountError::NotDefined`] when the table is not 2 x 2; [`CountError::TooLargeForExact`] above 20,000 plants;
-/// [`CountError::Level`]; [`Error::Interrupted`] when stopped.
+/// [`CountError::Level`]; [`Error::Interrupted`](crate::Error::Interrupted) when stopped.
 ///
 /// # References
 /// Barnard 1947, Biometrika 34:123-138; Boschloo 1970, Stat. Neerl. 24:1-9; Suissa & Shuster 1985, J. R. Stat. Soc. A
