@@ -31,6 +31,7 @@
 
 pub mod answer;
 pub mod checks;
+pub mod choice;
 pub mod compare;
 pub mod control;
 pub mod counts;

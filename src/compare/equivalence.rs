@@ -1,20 +1,17 @@
 //! Is one rate as good as another, within a margin? Two one-sided tests of a difference against a margin.
 
-use std::str::FromStr;
-
 use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::choice::choice;
 use crate::control::Control;
 use crate::counts::two_rates::{DifferenceMethod, difference_until, margin_p_values, range_in_words};
-use crate::error::{CountError, Error, Result};
+use crate::error::{CountError, Result};
 use crate::estimate::{Count, check_level};
-use crate::rates::choose;
 use crate::report::{capital, cautions, numbers, references};
 
 /// What is to be shown about the second rate.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Claim {
     /// It differs from the first by less than the margin, either way.
     #[default]
@@ -25,32 +22,15 @@ pub enum Claim {
     NotBetter,
 }
 
-impl Claim {
-    /// Every claim.
-    pub const ALL: [Self; 3] = [Self::Equivalent, Self::NotWorse, Self::NotBetter];
-
-    /// The name accepted by `claim=`.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Equivalent => "equivalent",
-            Self::NotWorse => "not-worse",
-            Self::NotBetter => "not-better",
-        }
-    }
-}
-
-impl FromStr for Claim {
-    type Err = Error;
-
-    fn from_str(given: &str) -> Result<Self> {
-        choose("claim", given, &Self::ALL, Self::name)
-    }
-}
+choice!(
+    Claim, "claim":
+    Equivalent = "equivalent",
+    NotWorse = "not-worse",
+    NotBetter = "not-better",
+);
 
 /// How the two one-sided tests are made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum MarginTest {
     /// Score tests with the variance under the margin and the factor N / (N - 1).
     #[default]
@@ -59,27 +39,11 @@ pub enum MarginTest {
     Exact,
 }
 
-impl MarginTest {
-    /// Every test.
-    pub const ALL: [Self; 2] = [Self::Score, Self::Exact];
-
-    /// The name accepted by `method=`.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Score => "score",
-            Self::Exact => "exact",
-        }
-    }
-}
-
-impl FromStr for MarginTest {
-    type Err = Error;
-
-    fn from_str(given: &str) -> Result<Self> {
-        choose("test against a margin", given, &Self::ALL, Self::name)
-    }
-}
+choice!(
+    MarginTest, "test against a margin":
+    Score = "score",
+    Exact = "exact",
+);
 
 /// Options of [`equivalence`].
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

@@ -234,7 +234,7 @@ fn none_left(
 /// A row of the table for another outcome.
 fn row(answer: &mut Answer<Comparison>, beside: &BesideDifference, said: &Spoken) {
     let (first, second) = (answer.numbers.first.levels.concat(), answer.numbers.second.levels.concat());
-    let what = format!("difference of {}, {} minus {}", beside.outcome.name(), said.short(&second), said.short(&first));
+    let what = format!("difference of {}, {} minus {}", beside.outcome.noun(), said.short(&second), said.short(&first));
     for column in &mut answer.table.columns {
         let number = match column.name.as_str() {
             "value" => Some(beside.value),

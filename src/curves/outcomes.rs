@@ -60,5 +60,5 @@ pub fn beside_deaths(trial: &Trial, options: &CurveOptions) -> Vec<String> {
 
 /// What a curve shows at one strength, in one word where there is one: "take", "survival rate".
 pub(super) fn noun(outcome: Outcome) -> &'static str {
-    if outcome.is_part() { outcome.words().rate } else { outcome.name() }
+    if outcome.is_part() { outcome.words().rate } else { outcome.noun() }
 }

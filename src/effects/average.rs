@@ -1,5 +1,6 @@
 //! How other factors are averaged over, and whose rate is given: the choices.
 
+use crate::choice::choice;
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -18,8 +19,7 @@ pub enum Average {
 }
 
 /// Whose rate is given where trays differ by random effects.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum RateOf {
     /// The share rooted over all trays.
     #[default]
@@ -27,3 +27,9 @@ pub enum RateOf {
     /// The rate of a tray in the middle of the trays.
     TypicalTray,
 }
+
+choice!(
+    RateOf, "choice of rates":
+    AllTrays = "all-trays",
+    TypicalTray = "typical-tray",
+);

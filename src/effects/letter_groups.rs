@@ -1,11 +1,11 @@
 //! Letter groups: levels that share a letter are not shown to differ.
 
+use crate::choice::choice;
 use crate::error::{NumericError, Result};
 use serde::{Deserialize, Serialize};
 
 /// Which level gets the first letter.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum LetterOrder {
     /// "a" goes to the highest mean.
     #[default]
@@ -13,6 +13,12 @@ pub enum LetterOrder {
     /// "a" goes to the lowest mean.
     Ascending,
 }
+
+choice!(
+    LetterOrder, "order of letters":
+    Descending = "descending",
+    Ascending = "ascending",
+);
 
 /// Letters of every level.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

@@ -1,14 +1,12 @@
 //! Several P values at once: adjusted so that the whole list keeps its error rate.
 
-use serde::{Deserialize, Serialize};
-
+use crate::choice::choice;
 use crate::control::Control;
-use crate::error::{ChoiceError, CountError, Result};
+use crate::error::{CountError, Result};
 use crate::report::references;
 
 /// How a list of P values is adjusted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Adjustment {
     /// Each P value times their number.
     Bonferroni,
@@ -31,30 +29,20 @@ pub enum Adjustment {
     None,
 }
 
-const NAMES: [(&str, Adjustment); 9] = [
-    ("bonferroni", Adjustment::Bonferroni),
-    ("holm", Adjustment::Holm),
-    ("hochberg", Adjustment::Hochberg),
-    ("hommel", Adjustment::Hommel),
-    ("sidak", Adjustment::Sidak),
-    ("sidak-step-down", Adjustment::SidakStepDown),
-    ("benjamini-hochberg", Adjustment::BenjaminiHochberg),
-    ("benjamini-yekutieli", Adjustment::BenjaminiYekutieli),
-    ("none", Adjustment::None),
-];
+choice!(
+    Adjustment, "adjustment":
+    Bonferroni = "bonferroni",
+    Holm = "holm",
+    Hochberg = "hochberg",
+    Hommel = "hommel",
+    Sidak = "sidak",
+    SidakStepDown = "sidak-step-down",
+    BenjaminiHochberg = "benjamini-hochberg",
+    BenjaminiYekutieli = "benjamini-yekutieli",
+    None = "none",
+);
 
 impl Adjustment {
-    /// The name that `together=` accepts.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        NAMES.iter().find(|(_, one)| *one == self).map_or("none", |(name, _)| name)
-    }
-
-    /// All names that `together=` accepts.
-    pub(crate) fn names() -> impl Iterator<Item = &'static str> {
-        NAMES.iter().map(|(name, _)| *name)
-    }
-
     /// The name in a sentence.
     #[must_use]
     pub fn in_words(self) -> &'static str {
@@ -100,15 +88,6 @@ impl Adjustment {
             Self::Sidak | Self::SidakStepDown => (level.ln() / m).exp(),
             _ => 1.0 - (1.0 - level) / m,
         }
-    }
-}
-
-impl std::str::FromStr for Adjustment {
-    type Err = crate::Error;
-
-    fn from_str(name: &str) -> Result<Self> {
-        let found = NAMES.iter().find(|(known, _)| *known == name).map(|(_, one)| *one);
-        found.ok_or_else(|| ChoiceError::new("adjustment", name, &NAMES.map(|(known, _)| known)).into())
     }
 }
 

@@ -27,7 +27,7 @@ pub(super) fn beside_deaths(trial: &Trial, spec: &ModelSpec) -> Vec<Note> {
 }
 
 fn note_code(outcome: Outcome) -> String {
-    outcome.key().replace('-', "_")
+    outcome.name().replace('-', "_")
 }
 
 impl Model {

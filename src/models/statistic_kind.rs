@@ -1,10 +1,10 @@
 //! Statistics of effects: which there are, and one of them.
 
+use crate::choice::choice;
 use serde::{Deserialize, Serialize};
 
 /// How the effect is judged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum StatisticKind {
     /// Twice the fall of the (penalised) log-likelihood without the effect.
     #[default]
@@ -16,6 +16,14 @@ pub enum StatisticKind {
     /// `b' V^-1 b` of the effect's coefficients with their covariance.
     Wald,
 }
+
+choice!(
+    StatisticKind, "statistic":
+    LikelihoodRatio = "likelihood-ratio",
+    Score = "score",
+    SmallSampleScore = "small-sample-score",
+    Wald = "wald",
+);
 
 /// A statistic on the chi-square scale: not divided by a dispersion.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

@@ -1,11 +1,10 @@
 //! Does the take rate differ from a target? Exact, mid-P and score tests of one count.
 
-use std::str::FromStr;
-
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::interval::{PARALLEL_FROM, check_counts, choose};
+use super::interval::{PARALLEL_FROM, check_counts};
+use crate::choice::choice;
 use crate::control::Control;
 use crate::error::{CountError, Error, Result};
 use crate::estimate::Count;
@@ -15,8 +14,7 @@ use crate::math::distributions::{binomial, normal};
 const SLACK: f64 = 1e-7;
 
 /// How the two-sided P value of a rate against a target is made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum TargetMethod {
     /// Exact: all counts that are not more probable than the observed one.
     Exact,
@@ -30,30 +28,14 @@ pub enum TargetMethod {
     Score,
 }
 
-impl TargetMethod {
-    /// Every method.
-    pub const ALL: [Self; 5] = [Self::Exact, Self::Doubled, Self::Blaker, Self::MidP, Self::Score];
-
-    /// The name accepted by `method=`.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Exact => "exact",
-            Self::Doubled => "doubled",
-            Self::Blaker => "blaker",
-            Self::MidP => "mid-p",
-            Self::Score => "score",
-        }
-    }
-}
-
-impl FromStr for TargetMethod {
-    type Err = Error;
-
-    fn from_str(given: &str) -> Result<Self> {
-        choose("test against a target", given, &Self::ALL, Self::name)
-    }
-}
+choice!(
+    TargetMethod, "test against a target":
+    Exact = "exact",
+    Doubled = "doubled",
+    Blaker = "blaker",
+    MidP = "mid-p",
+    Score = "score",
+);
 
 /// P values of one rate against a target.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

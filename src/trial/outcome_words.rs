@@ -133,19 +133,9 @@ impl Outcome {
         }
     }
 
-    /// "take", "survival", "rooted-of-survivors": the value of the option `outcome`.
-    #[must_use]
-    pub const fn key(self) -> &'static str {
-        match self {
-            Self::Take => "take",
-            Self::Survival => "survival",
-            Self::RootedOfSurvivors => "rooted-of-survivors",
-        }
-    }
-
     /// "take", "survival", "rooted of survivors".
     #[must_use]
-    pub const fn name(self) -> &'static str {
+    pub const fn noun(self) -> &'static str {
         self.words().name
     }
 
@@ -173,7 +163,7 @@ impl MadeWith {
     #[must_use]
     pub fn about(mut self, outcome: Outcome) -> Self {
         if outcome.is_part() {
-            self.options.push(("outcome".to_owned(), outcome.key().to_owned()));
+            self.options.push(("outcome".to_owned(), outcome.name().to_owned()));
         }
         self
     }

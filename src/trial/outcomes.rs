@@ -1,14 +1,12 @@
 //! What is counted of each cutting: that it rooted, that it lived, or that it rooted having lived.
 
-use serde::{Deserialize, Serialize};
-
 use crate::answer::Note;
+use crate::choice::choice;
 use crate::error::{CountError, Result};
 use crate::trial::{Covariate, Factor, Trial, Units};
 
 /// What a rate is a rate of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Outcome {
     /// Rooted of stuck: survival and rooting together.
     #[default]
@@ -19,10 +17,12 @@ pub enum Outcome {
     RootedOfSurvivors,
 }
 
-impl Outcome {
-    /// All of them, the take first.
-    pub const ALL: [Self; 3] = [Self::Take, Self::Survival, Self::RootedOfSurvivors];
-}
+choice!(
+    Outcome, "outcome":
+    Take = "take",
+    Survival = "survival",
+    RootedOfSurvivors = "rooted-of-survivors",
+);
 
 /// The most words of a decision line.
 const MOST_WORDS: usize = 30;

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::choice::choice;
 use crate::error::Issue;
 use crate::error::{ChoiceError, shown};
 use crate::layers::Earlier;
@@ -14,8 +15,7 @@ use crate::units::Strength;
 const PLACES: [&str; 3] = ["block", "whole_plot", "stock_plant"];
 
 /// What to do with rows that cannot be used.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum BadRows {
     /// Stop and list every problem.
     #[default]
@@ -23,6 +23,12 @@ pub enum BadRows {
     /// Go on without them and list them.
     SetAside,
 }
+
+choice!(
+    BadRows, "choice for bad rows":
+    Stop = "stop",
+    SetAside = "set-aside",
+);
 
 /// Where rows are counted from in messages.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]

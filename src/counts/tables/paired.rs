@@ -1,22 +1,20 @@
 //! Pairs of plants, or two readings of one plant: does the rate change within pairs?
 
-use std::str::FromStr;
-
 use serde::{Deserialize, Serialize};
 
 use super::chi_square::chi_square_result;
 use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::choice::choice;
 use crate::counts::{gap_in_words, range_in_words};
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, LARGEST_COUNT, TestResult, around, check_level};
 use crate::math::distributions::normal;
 use crate::math::roots::brent;
-use crate::rates::{IntervalMethod, TargetMethod, against_target, choose, interval, wilson};
+use crate::rates::{IntervalMethod, TargetMethod, against_target, interval, wilson};
 use crate::report::{capital, numbers, references};
 
 /// How the interval of a paired difference is made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum PairedMethod {
     /// Score interval (Tango 1998).
     #[default]
@@ -25,27 +23,11 @@ pub enum PairedMethod {
     Newcombe,
 }
 
-impl PairedMethod {
-    /// Every method.
-    pub const ALL: [Self; 2] = [Self::Tango, Self::Newcombe];
-
-    /// The name accepted by `method=`.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Tango => "tango",
-            Self::Newcombe => "newcombe",
-        }
-    }
-}
-
-impl FromStr for PairedMethod {
-    type Err = Error;
-
-    fn from_str(given: &str) -> Result<Self> {
-        choose("paired interval", given, &Self::ALL, Self::name)
-    }
-}
+choice!(
+    PairedMethod, "paired interval":
+    Tango = "tango",
+    Newcombe = "newcombe",
+);
 
 /// Paired rates compared.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -1,21 +1,17 @@
 //! Difference of two take rates.
 
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
 use super::exact::Exact;
 use super::score::Pair;
+use crate::choice::choice;
 use crate::control::Control;
-use crate::error::{Error, Result};
+use crate::error::Result;
 use crate::estimate::{Count, Estimate, around, check_level};
 use crate::math::distributions::normal;
 use crate::math::roots::brent;
-use crate::rates::{choose, wilson, wilson_corrected};
+use crate::rates::{wilson, wilson_corrected};
 
 /// How the interval of a difference is made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum DifferenceMethod {
     /// Score interval with the variance factor N / (N - 1).
     MiettinenNurminen,
@@ -33,40 +29,16 @@ pub enum DifferenceMethod {
     Exact,
 }
 
-impl DifferenceMethod {
-    /// Every method.
-    pub const ALL: [Self; 7] = [
-        Self::MiettinenNurminen,
-        Self::Mee,
-        Self::Newcombe,
-        Self::NewcombeCorrected,
-        Self::AgrestiCaffo,
-        Self::Wald,
-        Self::Exact,
-    ];
-
-    /// The name accepted by `method=`.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::MiettinenNurminen => "miettinen-nurminen",
-            Self::Mee => "mee",
-            Self::Newcombe => "newcombe",
-            Self::NewcombeCorrected => "newcombe-corrected",
-            Self::AgrestiCaffo => "agresti-caffo",
-            Self::Wald => "wald",
-            Self::Exact => "exact",
-        }
-    }
-}
-
-impl FromStr for DifferenceMethod {
-    type Err = Error;
-
-    fn from_str(given: &str) -> Result<Self> {
-        choose("difference method", given, &Self::ALL, Self::name)
-    }
-}
+choice!(
+    DifferenceMethod, "difference method":
+    MiettinenNurminen = "miettinen-nurminen",
+    Mee = "mee",
+    Newcombe = "newcombe",
+    NewcombeCorrected = "newcombe-corrected",
+    AgrestiCaffo = "agresti-caffo",
+    Wald = "wald",
+    Exact = "exact",
+);
 
 /// Difference of take rates, second minus first (-1 to 1), with its interval at confidence `level`.
 ///

@@ -1,20 +1,16 @@
 //! Odds ratio of two take rates.
 
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
 use super::ratio::RatioEstimate;
 use super::score::Pair;
+use crate::choice::choice;
 use crate::counts::{Conditional, MOST_CONDITIONAL};
-use crate::error::{CountError, Error, Result};
+use crate::error::{CountError, Result};
 use crate::estimate::{Count, LARGEST_COUNT, around, check_level};
 use crate::math::distributions::normal;
-use crate::rates::{choose, root_from};
+use crate::rates::root_from;
 
 /// How the odds ratio and its interval are made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum OddsRatioMethod {
     /// Conditional maximum likelihood with exact limits.
     ConditionalExact,
@@ -28,30 +24,14 @@ pub enum OddsRatioMethod {
     MiettinenNurminen,
 }
 
-impl OddsRatioMethod {
-    /// Every method.
-    pub const ALL: [Self; 5] = [Self::ConditionalExact, Self::MidP, Self::Woolf, Self::Score, Self::MiettinenNurminen];
-
-    /// The name accepted by `method=`.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::ConditionalExact => "conditional-exact",
-            Self::MidP => "mid-p",
-            Self::Woolf => "woolf",
-            Self::Score => "score",
-            Self::MiettinenNurminen => "miettinen-nurminen",
-        }
-    }
-}
-
-impl FromStr for OddsRatioMethod {
-    type Err = Error;
-
-    fn from_str(given: &str) -> Result<Self> {
-        choose("odds ratio method", given, &Self::ALL, Self::name)
-    }
-}
+choice!(
+    OddsRatioMethod, "odds ratio method":
+    ConditionalExact = "conditional-exact",
+    MidP = "mid-p",
+    Woolf = "woolf",
+    Score = "score",
+    MiettinenNurminen = "miettinen-nurminen",
+);
 
 /// Odds of rooting in the second group over those in the first, with its interval at confidence `level`.
 ///

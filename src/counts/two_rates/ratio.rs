@@ -1,18 +1,16 @@
 //! Ratio of two take rates.
 
-use std::str::FromStr;
-
 use serde::{Deserialize, Serialize};
 
 use super::score::Pair;
-use crate::error::{CountError, Error, Result};
+use crate::choice::choice;
+use crate::error::{CountError, Result};
 use crate::estimate::{Count, around, check_level};
 use crate::math::distributions::normal;
-use crate::rates::{choose, root_from};
+use crate::rates::root_from;
 
 /// How the interval of a ratio is made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum RatioMethod {
     /// Score interval.
     Koopman,
@@ -22,28 +20,12 @@ pub enum RatioMethod {
     MiettinenNurminen,
 }
 
-impl RatioMethod {
-    /// Every method.
-    pub const ALL: [Self; 3] = [Self::Koopman, Self::Log, Self::MiettinenNurminen];
-
-    /// The name accepted by `method=`.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Koopman => "koopman",
-            Self::Log => "log",
-            Self::MiettinenNurminen => "miettinen-nurminen",
-        }
-    }
-}
-
-impl FromStr for RatioMethod {
-    type Err = Error;
-
-    fn from_str(given: &str) -> Result<Self> {
-        choose("ratio method", given, &Self::ALL, Self::name)
-    }
-}
+choice!(
+    RatioMethod, "ratio method":
+    Koopman = "koopman",
+    Log = "log",
+    MiettinenNurminen = "miettinen-nurminen",
+);
 
 /// A ratio of rates or of odds; 0 / 0 has limits but no value.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

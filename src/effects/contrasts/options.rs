@@ -91,7 +91,8 @@ impl std::str::FromStr for Adjust {
         if let Ok(found) = name.parse::<Adjustment>() {
             return Ok(Self::List(found));
         }
-        let known: Vec<&str> = SINGLE.iter().map(|(known, _)| *known).chain(Adjustment::names()).collect();
+        let known: Vec<&str> =
+            SINGLE.iter().map(|(known, _)| *known).chain(Adjustment::ALL.map(Adjustment::name)).collect();
         Err(ChoiceError::new("adjustment", name, &known).into())
     }
 }

@@ -3,11 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use super::beta_binomial::BetaBinomialCorrelation;
-use crate::error::{ChoiceError, Result};
+use crate::choice::choice;
 
 /// How the correlation is estimated.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum CorrelationMethod {
     /// Analysis of variance between trays within treatments.
     #[default]
@@ -16,25 +15,11 @@ pub enum CorrelationMethod {
     BetaBinomial,
 }
 
-const NAMES: [(&str, CorrelationMethod); 2] =
-    [("anova", CorrelationMethod::Anova), ("beta-binomial", CorrelationMethod::BetaBinomial)];
-
-impl CorrelationMethod {
-    /// The name that `method=` accepts.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        NAMES.iter().find(|(_, one)| *one == self).map_or("anova", |(name, _)| name)
-    }
-}
-
-impl std::str::FromStr for CorrelationMethod {
-    type Err = crate::Error;
-
-    fn from_str(name: &str) -> Result<Self> {
-        let found = NAMES.iter().find(|(known, _)| *known == name).map(|(_, one)| *one);
-        found.ok_or_else(|| ChoiceError::new("correlation method", name, &NAMES.map(|(known, _)| known)).into())
-    }
-}
+choice!(
+    CorrelationMethod, "correlation method":
+    Anova = "anova",
+    BetaBinomial = "beta-binomial",
+);
 
 /// Options of [`tray_correlation`](crate::rates::tray_correlation).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

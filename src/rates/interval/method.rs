@@ -1,14 +1,9 @@
 //! The names of the intervals.
 
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
-use crate::error::{ChoiceError, Error, Result};
+use crate::choice::choice;
 
 /// How an interval for one rate is made.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum IntervalMethod {
     /// Estimate plus and minus a normal quantile times its standard error; of whole counts it ends at 0 and 1.
     Wald,
@@ -30,20 +25,20 @@ pub enum IntervalMethod {
     Blaker,
 }
 
-impl IntervalMethod {
-    /// Every method, in the order of the documentation.
-    pub const ALL: [Self; 9] = [
-        Self::Wald,
-        Self::Wilson,
-        Self::WilsonCorrected,
-        Self::ClopperPearson,
-        Self::MidP,
-        Self::Jeffreys,
-        Self::AgrestiCoull,
-        Self::Likelihood,
-        Self::Blaker,
-    ];
+choice!(
+    IntervalMethod, "interval method":
+    Wald = "wald",
+    Wilson = "wilson",
+    WilsonCorrected = "wilson-corrected",
+    ClopperPearson = "clopper-pearson",
+    MidP = "mid-p",
+    Jeffreys = "jeffreys",
+    AgrestiCoull = "agresti-coull",
+    Likelihood = "likelihood",
+    Blaker = "blaker",
+);
 
+impl IntervalMethod {
     /// Whether the limits are a formula, without a search.
     pub(super) const fn is_closed_form(self) -> bool {
         matches!(self, Self::Wald | Self::Wilson | Self::WilsonCorrected | Self::AgrestiCoull)
@@ -53,37 +48,4 @@ impl IntervalMethod {
     pub(super) const fn has_beta_points(self) -> bool {
         matches!(self, Self::ClopperPearson | Self::Jeffreys)
     }
-
-    /// The name accepted by `method=`.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Wald => "wald",
-            Self::Wilson => "wilson",
-            Self::WilsonCorrected => "wilson-corrected",
-            Self::ClopperPearson => "clopper-pearson",
-            Self::MidP => "mid-p",
-            Self::Jeffreys => "jeffreys",
-            Self::AgrestiCoull => "agresti-coull",
-            Self::Likelihood => "likelihood",
-            Self::Blaker => "blaker",
-        }
-    }
-}
-
-impl FromStr for IntervalMethod {
-    type Err = Error;
-
-    fn from_str(given: &str) -> Result<Self> {
-        choose("interval method", given, &Self::ALL, Self::name)
-    }
-}
-
-/// The option called `given`, or an error that lists all names and the nearest.
-pub(crate) fn choose<T: Copy>(what: &str, given: &str, all: &[T], name: fn(T) -> &'static str) -> Result<T> {
-    let found = all.iter().copied().find(|option| name(*option) == given);
-    found.ok_or_else(|| {
-        let known: Vec<&str> = all.iter().map(|option| name(*option)).collect();
-        ChoiceError::new(what, given, &known).into()
-    })
 }

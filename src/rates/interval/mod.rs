@@ -16,6 +16,5 @@ pub use method::IntervalMethod;
 pub use single::{Sides, bound, interval};
 
 pub(crate) use many::{PARALLEL_FROM, check_counts};
-pub(crate) use method::choose;
 pub(crate) use normal_theory::{wilson, wilson_corrected};
 pub(crate) use search::{root_from, root_until};

@@ -1,11 +1,8 @@
 //! One interval from whole counts.
 
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
-use super::{IntervalMethod, blaker, choose, exact, likelihood, normal_theory};
-use crate::error::{CountError, Error, Result};
+use super::{IntervalMethod, blaker, exact, likelihood, normal_theory};
+use crate::choice::choice;
+use crate::error::{CountError, Result};
 use crate::estimate::{Count, Estimate, check_level};
 use crate::math::distributions::beta_table::BetaPoints;
 use crate::math::distributions::normal;
@@ -74,8 +71,7 @@ pub fn bound(count: Count, method: IntervalMethod, level: f64, sides: Sides) -> 
 }
 
 /// Which limits are wanted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Sides {
     /// A two-sided interval.
     #[default]
@@ -86,28 +82,12 @@ pub enum Sides {
     Upper,
 }
 
-impl Sides {
-    /// Every choice.
-    pub const ALL: [Self; 3] = [Self::Both, Self::Lower, Self::Upper];
-
-    /// The name accepted by `sides=`.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Both => "both",
-            Self::Lower => "lower",
-            Self::Upper => "upper",
-        }
-    }
-}
-
-impl FromStr for Sides {
-    type Err = Error;
-
-    fn from_str(given: &str) -> Result<Self> {
-        choose("choice of sides", given, &Self::ALL, Self::name)
-    }
-}
+choice!(
+    Sides, "choice of sides":
+    Both = "both",
+    Lower = "lower",
+    Upper = "upper",
+);
 
 /// How far the limits reach: a quantile and the one-sided tail that goes with it.
 #[derive(Debug, Clone)]
