@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from rootling import _frames
 from rootling._checks import BootstrapTest, Checks, ModelComparison, Predictions
-from rootling._options import shortened
-from rootling._types import Confidence, RateOf
+from rootling._given import shortened
+from rootling._given.choices import Confidence, RateOf
 from rootling.exceptions import ChoiceError
 
 

@@ -8,9 +8,8 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, get_args
 
-from rootling._frames import spelled
-from rootling._options import is_name, plain, shortened
-from rootling._types import BadRows
+from rootling._given import is_name, plain, shortened, spelled
+from rootling._given.choices import BadRows
 from rootling._wide_names import ask_of_units, level_of
 from rootling.exceptions import ChoiceError
 from rootling.units import Strength

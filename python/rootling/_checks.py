@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rootling._results import Result
-from rootling._types import CheckPanel
+from rootling import _figures
+from rootling._given.choices import CheckPanel
+from rootling._results import Faces, Result, scales
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -13,25 +14,60 @@ if TYPE_CHECKING:
 __all__ = ["BootstrapTest", "Checks", "ModelComparison", "Predictions"]
 
 
-class Predictions(Result):
+class Predictions(
+    Result,
+    faces=Faces(
+        figure=_figures.rates.predictions,
+        question="What {rate} is to be expected?",
+        scale=scales.of_rates,
+    ),
+):
     """Take rates that a model expects of new rows. Made by ``model.predict(...)``."""
 
     kind = "predictions"
 
 
-class ModelComparison(Result):
+class ModelComparison(
+    Result,
+    faces=Faces(
+        figure=_figures.counts.p_values,
+        question="Does the larger model say more?",
+        scale=scales.plain,
+    ),
+):
     """A model against a smaller one that it contains. Made by ``model.against(...)``."""
 
     kind = "model_comparison"
 
 
-class BootstrapTest(Result):
+class BootstrapTest(
+    Result,
+    faces=Faces(
+        figure=_figures.counts.p_values,
+        question="Does the effect stand against trials drawn without it?",
+        scale=scales.plain,
+    ),
+):
     """The test of an effect by parametric bootstrap. Made by ``model.bootstrap_test(...)``."""
 
     kind = "bootstrap_test"
 
 
-class Checks(Result):
+def _named_units(result: Result) -> dict[str, str]:
+    """Trays are called what they are in the trial."""
+    unit = result._record.get("unit")
+    return {"tray": unit} if isinstance(unit, str) and unit else {}
+
+
+class Checks(
+    Result,
+    faces=Faces(
+        figure=_figures.checks.draw,
+        question="Does the model hold?",
+        scale=scales.plain,
+        heads=_named_units,
+    ),
+):
     """The checks of a fitted model. Made by ``model.checks()``.
 
     ``table()`` has one row per tray: the count, what was expected, residuals, leverage, and how far the expected rates
@@ -62,6 +98,4 @@ class Checks(Result):
             quantile residuals against expected rates, with names where chance gives none so far out; their order
             against that of normal values, with an envelope that holds 95 % of each.
         """
-        from rootling import _check_plots
-
-        return self._drawn(lambda: _check_plots.draw(self, panel))
+        return self._drawn(lambda: _figures.checks.draw(self, panel))

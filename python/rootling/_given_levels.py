@@ -6,8 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
-from rootling._frames import spelled
-from rootling._options import plain, shortened
+from rootling._given import plain, shortened, spelled
 from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:

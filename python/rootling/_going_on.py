@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from rootling._arguments import call
-from rootling._options import has_columns, plain
+from rootling._given import has_columns, plain
 from rootling.exceptions import LONGEST_LINE, ONE_ROW, ChoiceError, Issue, RootlingWarning, TrialDataError
 
 if TYPE_CHECKING:

@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _frames
 from rootling._arguments import options_of, wanted_of
-from rootling._calls import check_known
+from rootling._given import check_known, plain
+from rootling._given.choices import BadRows
 from rootling._going_on import with_line
-from rootling._options import plain
-from rootling._records import is_earlier
-from rootling._types import BadRows
+from rootling._results import is_earlier
 from rootling.exceptions import RootlingWarning, TrialDataError
 from rootling.trial import Trial
 from rootling.units import Strength

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from rootling._calls import nearest
+from rootling._given import nearest
 
 __all__ = ["missing"]
 

@@ -7,9 +7,9 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, cast
 
 from rootling import _core
-from rootling._frames import listed, spelled
+from rootling._given import listed, spelled
+from rootling._given.choices import Confidence, Link, ModelTrays, Outcome
 from rootling._missing import missing
-from rootling._types import Confidence, Link, ModelTrays, Outcome
 from rootling.exceptions import ChoiceError
 from rootling.models import Model
 

@@ -6,9 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from rootling import _core
-from rootling._frames import listed, spelled
-from rootling._options import shortened
-from rootling._types import Confidence, CurveBlocks, CurveTrays, Link, Outcome, Shape, Trays
+from rootling._given import listed, shortened, spelled
+from rootling._given.choices import Confidence, CurveBlocks, CurveTrays, Link, Outcome, Shape, Trays
 from rootling.curves import DamageThreshold, ResponseSurface, StrengthCurve
 from rootling.exceptions import ChoiceError
 

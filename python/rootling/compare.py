@@ -9,10 +9,9 @@ from collections.abc import Sequence
 from numbers import Complex, Real
 from typing import Any
 
-from rootling import _core
+from rootling import _core, _figures
 from rootling._given import list_of
-from rootling._results import Estimate, Result
-from rootling._types import (
+from rootling._given.choices import (
     Adjustment,
     Claim,
     Confidence,
@@ -22,6 +21,7 @@ from rootling._types import (
     Progress,
     RatioMethod,
 )
+from rootling._results import Estimate, Faces, Result, scales
 
 __all__ = [
     "AllComparisons",
@@ -40,31 +40,66 @@ __all__ = [
 ]
 
 
-class Comparison(Result):
+class Comparison(
+    Result,
+    faces=Faces(
+        figure=_figures.differences.comparison,
+        question="Do {factor} {first} and {second} differ, and by how much?",
+        scale=scales.of_lines,
+    ),
+):
     """Two levels of a treatment compared."""
 
     kind = "comparison"
 
 
-class AllComparisons(Result):
+class AllComparisons(
+    Result,
+    faces=Faces(
+        figure=_figures.differences.all_comparisons,
+        question="Which levels of {factor} differ?",
+        scale=scales.of_differences,
+    ),
+):
     """All levels of a treatment compared, with P values and intervals that hold together."""
 
     kind = "all_comparisons"
 
 
-class RandomisedDifference(Result):
+class RandomisedDifference(
+    Result,
+    faces=Faces(
+        figure=_figures.differences.randomisation,
+        question="Do the two differ when trays are dealt out again?",
+        scale=scales.of_differences,
+    ),
+):
     """Two lists of tray rates compared by dealing the trays anew."""
 
     kind = "randomisation"
 
 
-class EqualityTest(Result):
+class EqualityTest(
+    Result,
+    faces=Faces(
+        figure=_figures.counts.p_values,
+        question="Do the two rates differ?",
+        scale=scales.plain,
+    ),
+):
     """A test of equal take rates from plain counts."""
 
     kind = "equality_test"
 
 
-class Equivalence(Result):
+class Equivalence(
+    Result,
+    faces=Faces(
+        figure=_figures.differences.comparison,
+        question="Are the two alike within the margin?",
+        scale=scales.of_lines,
+    ),
+):
     """Two rates tested against a margin."""
 
     kind = "equivalence"

@@ -35,8 +35,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from rootling import _core
-from rootling._results import Numbers, Result
+from rootling import _core, _figures
+from rootling._results import Faces, Numbers, Result, scales
+from rootling._words import outcomes
 
 if TYPE_CHECKING:
     import polars as pl
@@ -47,13 +48,28 @@ SHAPE_NUMBERS = ("weight", "say", "aicc", "loglik", "deviance", "lack_df", "lack
 SHAPE_FIGURES = ("shape", *SHAPE_NUMBERS, "verdict", "reason")
 
 
-class StrengthsFor(Result):
+class StrengthsFor(
+    Result,
+    faces=Faces(
+        figure=_figures.wanted.strengths_for,
+        question="Which strength gives the wanted {rate}?",
+        scale=scales.of_wanted,
+    ),
+):
     """The lowest strength with a wanted take, by curve and method. Made by ``StrengthCurve.strength_for``."""
 
     kind = "strengths_for"
 
 
-class DamageThreshold(Result):
+class DamageThreshold(
+    Result,
+    faces=Faces(
+        figure=_figures.curves.damage_threshold,
+        question="Where do deaths begin to rise?",
+        scale=scales.of_strengths,
+        of_deaths=True,
+    ),
+):
     """Where deaths begin to rise with the strength. Made by ``trial.damage_threshold``.
 
     ``curves`` holds one entry per curve: ``threshold`` (value, low, high, located, by_form, no_room: too
@@ -94,19 +110,46 @@ class DamageThreshold(Result):
         return pl.DataFrame(rows)
 
 
-class CurveDifferences(Result):
+class CurveDifferences(
+    Result,
+    faces=Faces(
+        figure=_figures.wanted.curve_differences,
+        question="Do the curves differ?",
+        scale=scales.of_lines,
+    ),
+):
     """Curves compared: one form, one place, and how far apart they lie. Made by ``StrengthCurve.differences``."""
 
     kind = "curve_differences"
 
 
-class NextStrengths(Result):
+def _next_heads(result: Result) -> dict[str, str]:
+    """Why a strength is to be tried, and what its interval would be."""
+    return {"why": "why", "width_ratio": "width, of today's"}
+
+
+class NextStrengths(
+    Result,
+    faces=Faces(
+        figure=_figures.wanted.next_strengths,
+        question="Which strengths should be tried next?",
+        scale=scales.of_strengths,
+        heads=_next_heads,
+    ),
+):
     """Which strengths to test next, with trays. Made by ``StrengthCurve.next_strengths``."""
 
     kind = "next_strengths"
 
 
-class ResponseSurface(Result):
+class ResponseSurface(
+    Result,
+    faces=Faces(
+        figure=_figures.surface.response_surface,
+        question="How does the best strength shift?",
+        scale=scales.of_strengths,
+    ),
+):
     """The take over strength and darkness together. Made by ``trial.response_surface``.
 
     ``best`` holds the best strength at each tested darkness, ``tests`` whether it shifts with darkness, ``top`` the
@@ -117,7 +160,32 @@ class ResponseSurface(Result):
     kind = "response_surface"
 
 
-class StrengthCurve(Result):
+def _curve_heads(result: Result) -> dict[str, str]:
+    """Takes under the name of what was counted, ranges under what was asked for."""
+    name = outcomes.words_of(result)["name"]
+    # A record that was edited may not say.
+    margin = getattr(getattr(getattr(result, "input", None), "options", None), "nearly", None)
+    within = (
+        f"not shown to be more than {100 * margin:g} fewer" if isinstance(margin, float) else "not shown to be worse"
+    )
+    return {
+        "take": name,
+        "take_low": f"{name} from",
+        "take_high": f"{name} to",
+        "range_low": f"{within}, from",
+        "range_high": f"{within}, to",
+    }
+
+
+class StrengthCurve(
+    Result,
+    faces=Faces(
+        figure=_figures.curves.strength_curve,
+        question="Which strength is best, and which is enough?",
+        scale=scales.of_strengths,
+        heads=_curve_heads,
+    ),
+):
     """The strength curves of a trial. Made by ``trial.strength_curve``.
 
     Strengths are in the unit of the trial, takes and limits of takes are proportions.

@@ -19,11 +19,8 @@ from rootling._effects import (
     held,
     weighted,
 )
-from rootling._frames import spelled
-from rootling._options import UNREAD
-from rootling._records import check_depth
-from rootling._results import Note, Numbers, copy_record, read_record, write_record
-from rootling._types import (
+from rootling._given import UNREAD, spelled
+from rootling._given.choices import (
     AverageOver,
     Confidence,
     ContrastAdjustment,
@@ -33,6 +30,7 @@ from rootling._types import (
     RateOf,
     RateScale,
 )
+from rootling._results import Note, Numbers, check_depth, copy_record, read_record, write_record
 from rootling.exceptions import ChoiceError, RootlingError
 
 if TYPE_CHECKING:

@@ -10,8 +10,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rootling import _display, _report_page, _report_words, _writing
-from rootling._results import Result
+from rootling import _report_page, _report_words, _writing
+from rootling._results import Result, display
+from rootling._words import clean_lines
 from rootling.exceptions import ChoiceError, ReportError
 
 if TYPE_CHECKING:
@@ -82,7 +83,7 @@ def write(
     parts = _sort_out(what)
     results = [result for part in parts for result in part.results]
     environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=_display.clean_lines
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=clean_lines
     )
     page = environment.from_string(_report_page.PAGE).render(
         title=title,
@@ -240,7 +241,7 @@ def _sort_out(what: Any) -> list[_Part]:
 
 
 def _answer(result: Result, beside: list[Result]) -> dict[str, Any]:
-    header, body, numeric = _display.rows(result)
+    header, body, numeric = display.rows(result)
     return {
         "question": _report_words.question(result, beside),
         "sentence": result.sentence,

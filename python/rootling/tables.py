@@ -7,6 +7,7 @@ from typing import Any
 
 from rootling import _core
 from rootling._given import layers_of, list_of, rows_of
+from rootling._given.choices import Confidence, PairedMethod, Progress, UnconditionalMethod
 from rootling._table_results import (
     Association,
     ChiSquare,
@@ -20,7 +21,6 @@ from rootling._table_results import (
     Trend,
     UnconditionalTest,
 )
-from rootling._types import Confidence, PairedMethod, Progress, UnconditionalMethod
 from rootling.exceptions import CountError
 
 __all__ = [

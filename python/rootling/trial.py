@@ -6,16 +6,16 @@ import warnings
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from rootling import _core, _outcome
+from rootling import _core
 from rootling._callers import callers_level
-from rootling._display import clean
-from rootling._frames import listed, spelled
+from rootling._given import listed, spelled
+from rootling._given.choices import Adjustment, AssociationMethod, Confidence, CorrelationMethod, Outcome, Trays
 from rootling._given_levels import one_treatment
 from rootling._model_questions import ModelQuestions
 from rootling._results import Note, Numbers
 from rootling._set_aside import SetAside, count_of_rows
 from rootling._strength_curve import StrengthQuestions
-from rootling._types import Adjustment, AssociationMethod, Confidence, CorrelationMethod, Outcome, Trays
+from rootling._words import clean, outcomes
 from rootling.compare import AllComparisons, Comparison
 from rootling.exceptions import ChoiceError, FewTraysWarning, Issue, StrengthWarning
 from rootling.rates import TakeRates, TrayCorrelation
@@ -134,7 +134,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         >>> trial.tray_counts()["stuck"].sum()
         240
         """
-        return _outcome.counts(self, "take")
+        return outcomes.counts(self, "take")
 
     def _unit_of(self, column: str) -> str | None:
         """Unit, substance and method of the declared strength, when this is its column."""
@@ -490,7 +490,7 @@ class Trial(ModelQuestions, StrengthQuestions):
         return "\n".join([*lines, *(f"! {note.text}" for note in self.notes)])
 
     def _repr_html_(self) -> str:
-        from rootling._display import marked as escape
+        from rootling._words import marked as escape
 
         lines = "".join(f"<li>{escape(line)}</li>" for line in self.design["lines"])
         notes = "".join(f"<li>{escape(note.text)}</li>" for note in self.notes)

@@ -19,7 +19,7 @@ def test_the_compiled_domains_are_known() -> None:
 
 
 def _sources() -> str:
-    return "\n".join(path.read_text(encoding="utf-8") for path in Path(rl.__file__).parent.glob("*.py"))
+    return "\n".join(path.read_text(encoding="utf-8") for path in Path(rl.__file__).parent.rglob("*.py"))
 
 
 def _public(domain: str) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from rootling._options import shortened
+from rootling._given.values import shortened
 from rootling.exceptions import CountError
 
 

@@ -6,8 +6,12 @@ import math
 import textwrap
 from typing import TYPE_CHECKING
 
-from rootling import _plots
-from rootling._curve_plot import CLOSING, _Axis, _ticks
+from rootling._figures.strengths import CLOSING, StrengthAxis, strength_ticks
+from rootling._figures.style import (
+    INK,
+    as_text,
+    one_panel,
+)
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -22,15 +26,15 @@ TEXT = (
 
 def response_surface(result: Result) -> Figure:
     """Contours with tested combinations, best strengths and the region that is not ruled out as the top."""
-    figure, axes = _plots._axes(7.6, 5.4)
+    figure, axes = one_panel(7.6, 5.4)
     grid, trays = result.grid, result.input.trays
     strengths = sorted({tray.strength for tray in trays})
-    axis = _Axis(strengths)
+    axis = StrengthAxis(strengths)
     shown = [at for at, d in enumerate(grid.strength) if d > 0 and math.log10(d) >= axis.cut]
     places = [axis.place(grid.strength[at]) for at in shown]
     percent = [[100 * row[at] for at in shown] for row in grid.take]
     shades = axes.contourf(places, grid.darkness, percent, levels=range(0, 101, 10), cmap="cividis", alpha=0.55)
-    lines = axes.contour(places, grid.darkness, percent, levels=range(0, 101, 10), colors=_plots.INK, linewidths=0.7)
+    lines = axes.contour(places, grid.darkness, percent, levels=range(0, 101, 10), colors=INK, linewidths=0.7)
     axes.clabel(lines, fontsize=8)
     sums: dict[tuple[float, float], list[int]] = {}
     for tray in trays:
@@ -39,9 +43,7 @@ def response_surface(result: Result) -> Figure:
         own = [tray for tray in trays if (tray.strength, tray.darkness) == (strength, darkness)]
         rate = 100 * sum(tray.rooted for tray in own) / sum(tray.stuck for tray in own)
         colour = shades.cmap(rate / 100)
-        axes.plot(
-            [axis.place(strength)], [darkness], "o", markersize=9, color=colour, markeredgecolor=_plots.INK, zorder=4
-        )
+        axes.plot([axis.place(strength)], [darkness], "o", markersize=9, color=colour, markeredgecolor=INK, zorder=4)
     span = max(grid.darkness) - min(grid.darkness)
     for best in result.best:
         here = best.darkness + 0.035 * span
@@ -60,12 +62,12 @@ def response_surface(result: Result) -> Figure:
         region = "Dashed: region that is not ruled out as the best combination. "
     if axis.has_zero:
         axes.axvspan(axis.zero - 0.07 * axis.span, axis.cut, color="white", zorder=1)
-    unit = f", {_plots._plain(result.input.unit)}" if result.input.unit else ""
-    _ticks(axes, axis, strengths, f"strength{unit}")
+    unit = f", {as_text(result.input.unit)}" if result.input.unit else ""
+    strength_ticks(axes, axis, strengths, f"strength{unit}")
     axes.set_ylim(min(grid.darkness) - 0.08 * span, max(grid.darkness) + 0.1 * span)
     axes.set_yticks(sorted({tray.darkness for tray in trays}))
-    axes.set_ylabel("days of darkness", color=_plots.INK)
+    axes.set_ylabel("days of darkness", color=INK)
     withheld = f"Nothing is claimed of darkness: {result.withheld}. " if result.withheld else ""
     text = TEXT.format(region=region) + " " + withheld + CLOSING
-    figure.supxlabel(textwrap.fill(text, 118), fontsize=7, color=_plots.INK, x=0.01, ha="left")
+    figure.supxlabel(textwrap.fill(text, 118), fontsize=7, color=INK, x=0.01, ha="left")
     return figure

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from rootling._readers import DAMAGED, held, unreadable
+from rootling._frames.readers import DAMAGED, held, unreadable
 from rootling.exceptions import TrialDataError
 
 __all__ = ["read_workbook"]

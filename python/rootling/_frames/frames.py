@@ -17,9 +17,9 @@ from typing import Any
 
 import polars as pl
 
-from rootling._options import has_half_letters, shortened
-from rootling._readers import held, parquet, refuse_lost_threads
-from rootling._workbook import read_workbook
+from rootling._frames.readers import held, parquet, refuse_lost_threads
+from rootling._frames.workbook import read_workbook
+from rootling._given import has_half_letters, shortened
 from rootling.exceptions import ChoiceError, TrialDataError
 
 TEXT_FILES = (".csv", ".tsv", ".txt")
@@ -305,21 +305,3 @@ def _plain_column(column: pl.Series) -> pl.Series:
         "turn the column into numbers, text or true/false first",
         column=column.name,
     )
-
-
-def spelled(value: Any) -> str:
-    """A level as the core spells it: 2500.0 is 2500, True is true; an entry of an array is its plain value."""
-    if hasattr(value, "item"):
-        value = value.item()
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, float) and value.is_integer():
-        return str(int(value))
-    return str(value)
-
-
-def listed(names: str | Sequence[str] | None) -> list[str]:
-    """One name or several as a list."""
-    plain: Any = names
-    plain = plain.tolist() if hasattr(plain, "tolist") else plain
-    return [] if plain is None else [plain] if isinstance(plain, str) else list(plain)

@@ -6,12 +6,14 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from rootling import _core
+from rootling._words.columns import own_names
 
 if TYPE_CHECKING:
     import polars as pl
 
     from rootling._results import Result
     from rootling.trial import Trial
+
 
 ALL = ("take", "survival", "rooted-of-survivors")
 
@@ -51,24 +53,6 @@ def words_of(result: Result) -> dict[str, str]:
     return words(of(result))
 
 
-def heads(result: Result) -> dict[str, str]:
-    """Heads of columns that depend on what was counted and on what the units are."""
-    said = words_of(result)
-    unit = result._record.get("unit")
-    units = plural(unit) if isinstance(unit, str) and unit not in ("", "cutting") else "trays"
-    # Rates count the units that carry them; a model's are those that it was fitted to.
-    of_rates = result.kind in ("take_rates", "adjusted_rates", "letters")
-    called = called_of(result)
-    return {
-        **({"n_units": units} if of_rates else {"n_units": plural(called)}),
-        **({"tray": unit} if result.kind == "checks" and isinstance(unit, str) and unit else {}),
-        "rooted": said["counted_head"],
-        "stuck": said["stuck_head"],
-        "n_units_second": f"{units} of second",
-        "n_units_first": f"{units} of first",
-    }
-
-
 def called_of(result: Result) -> str:
     """What one unit of a curve is called: "tray", or "mother plant" where these are the units."""
     asked = result._record.get("input")
@@ -88,8 +72,6 @@ def open_marks(unit: str) -> str:
 def counts(trial: Trial, outcome: str) -> pl.DataFrame:
     """One row per unit: its treatments, its place, and in ``rooted`` of ``stuck`` what is counted of how many."""
     import polars as pl
-
-    from rootling._results import own_names
 
     units = trial._core.units if outcome == "take" else trial._core.units_of(outcome)
     roles = ("tray", "block", "whole_plot", "season", "stock_plant")

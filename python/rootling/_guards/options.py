@@ -3,74 +3,25 @@
 from __future__ import annotations
 
 import difflib
-import functools
 import inspect
 from collections.abc import Callable, Iterable, Mapping
-from types import ModuleType
 from typing import Any, get_args
 
-from rootling import _types
-from rootling.exceptions import ChoiceError, CountError, RootlingError
+from rootling._given import LONGEST, LONGEST_NAME, choices, has_columns, is_name, plain, shortened
+from rootling._results import Result
+from rootling.exceptions import ChoiceError, CountError
+from rootling.units import Strength
 
-__all__ = ["guard", "has_columns", "has_half_letters", "is_name", "plain", "shortened"]
+__all__ = ["Check", "checks_of"]
 
 Check = Callable[[str, Any], Any]
-# The option, its value and what is wrong with it.
-Refused = tuple[str, Any, RootlingError]
 
-# How the core says that an option has a type of another kind.
-UNREAD = "an option was not understood"
-LONGEST = 60
-LONGEST_NAME = 1000
 WHOLE = 2**64 - 1
-
-
-def plain(value: Any) -> Any:
-    """An array without dimensions, or an entry of one, as its value."""
-    return value.item() if hasattr(value, "item") and getattr(value, "ndim", None) == 0 else value
-
-
-def shortened(value: Any) -> str:
-    """A value for a message, cut where it is long."""
-    try:
-        shown = repr(value)
-    except Exception:
-        shown = f"a {type(value).__name__}"
-    if "\n" in shown:
-        return f"a {type(value).__name__} of {len(value)}" if hasattr(value, "__len__") else f"a {type(value).__name__}"
-    return shown if len(shown) <= LONGEST else f"{shown[:LONGEST]}..."
-
-
-def has_columns(value: Any) -> bool:
-    """True for a frame; its columns are not asked for, which a lazy frame would have to work out.
-
-    >>> has_columns({"strength": [0]})
-    False
-    """
-    return hasattr(type(value), "columns")
 
 
 def _refused(name: str, value: Any, hint: str) -> ChoiceError:
     # Of an entry of a dictionary the name ends in a colon.
     return ChoiceError(f"{name}{' ' if name.endswith(':') else '='}{shortened(value)} {hint}")
-
-
-def is_name(value: Any) -> bool:
-    """True for what a column, a level or a method can be called."""
-    return isinstance(value, str) and 0 < len(value) <= LONGEST_NAME and not has_half_letters(value)
-
-
-def has_half_letters(text: str) -> bool:
-    """True where halves of letters stand alone, as nothing but Python can hold them.
-
-    >>> has_half_letters("K" + chr(0xD800)), has_half_letters("K12")
-    (True, False)
-    """
-    try:
-        text.encode("utf-8")
-    except UnicodeEncodeError:
-        return True
-    return False
 
 
 def _column(name: str, value: Any) -> str:
@@ -212,16 +163,12 @@ def _rows(name: str, value: Any) -> Any:
 
 
 def _strength(name: str, value: Any) -> Any:
-    from rootling.units import Strength
-
     if isinstance(value, Strength):
         return value
     raise _refused(name, value, f'is no strength; write {name}=rl.Strength("IBA", unit="mg/L", method="quick dip")')
 
 
 def _result(name: str, value: Any) -> Any:
-    from rootling._results import Result
-
     if isinstance(value, Result):
         return value
     raise _refused(name, value, "is no result; give what a trial or a model answered, for example its take_rates()")
@@ -251,6 +198,7 @@ def _pair(name: str, value: Any) -> Any:
     raise CountError(f"{name} is a pair of lists: the blocks of the first arm's trays and of the second arm's")
 
 
+_CHOICES = {name: get_args(kind) for name, kind in vars(choices).items() if get_args(kind)}
 _BY_TYPE: dict[str, Check] = {
     "tuple[Sequence[Any], Sequence[Any]]": _pair,
     "str": _column,
@@ -275,16 +223,15 @@ _BY_TYPE: dict[str, Check] = {
     "Progress": _told,
     "Callable[[int, int], object]": _told,
 }
-_CHOICES = {name: get_args(kind) for name, kind in vars(_types).items() if get_args(kind)}
 _BY_TYPE |= {
     name: _choice(values) for name, values in _CHOICES.items() if all(isinstance(value, str) for value in values)
 }
-_BY_TYPE["ContrastAdjustment"] = _choice((*get_args(get_args(_types.ContrastAdjustment)[0]), *_CHOICES["Adjustment"]))
+_BY_TYPE["ContrastAdjustment"] = _choice((*get_args(get_args(choices.ContrastAdjustment)[0]), *_CHOICES["Adjustment"]))
 _LEVELS = ("first", "second", "against")
 _DATA = ("rooted", "stuck", "rooted_1", "stuck_1", "rooted_2", "stuck_2")
 
 
-def _checks(function: Callable[..., Any]) -> tuple[list[str], dict[str, tuple[Check, bool]]]:
+def checks_of(function: Callable[..., Any]) -> tuple[list[str], dict[str, tuple[Check, bool]]]:
     """The names of the parameters, and for each that is checked: how, and whether it may be left at None."""
     parameters = inspect.signature(function).parameters
     found: dict[str, tuple[Check, bool]] = {}
@@ -301,71 +248,3 @@ def _checks(function: Callable[..., Any]) -> tuple[list[str], dict[str, tuple[Ch
         if check is not None and name != "indent":
             found[name] = check, optional
     return list(parameters), found
-
-
-def _guarded(function: Callable[..., Any]) -> Callable[..., Any]:
-    names, checks = _checks(function)
-    if not checks:
-        return function
-
-    def checked(name: str, value: Any) -> Any:
-        known = checks.get(name)
-        if known is None:
-            return value
-        check, optional = known
-        value = plain(value)
-        return None if value is None and optional else check(name, value)
-
-    def looked_at(name: str, value: Any, refused: list[Refused]) -> Any:
-        try:
-            return checked(name, value)
-        except RootlingError as error:
-            refused.append((name, value, error))
-            return plain(value)
-
-    @functools.wraps(function)
-    def guarded(*given: Any, **named: Any) -> Any:
-        refused: list[Refused] = []
-        places = [looked_at(name, value, refused) for name, value in zip(names, given, strict=False)]
-        values = {name: looked_at(name, value, refused) for name, value in named.items()}
-        try:
-            answer = function(*places, *given[len(places) :], **values)
-        except Exception as error:
-            # What the question itself says of the value is said best; a call that does not fit is answered elsewhere.
-            if not refused or _tells(error, refused[0]) or not _fits(function, given, named):
-                raise
-            raise refused[0][2] from None
-        if refused:
-            raise refused[0][2]
-        return answer
-
-    return guarded
-
-
-def _tells(error: Exception, refused: Refused) -> bool:
-    """True where a sentence of the question itself names the option, or the value if that is a short text."""
-    name, value, _ = refused
-    said = str(error).lower()
-    if not isinstance(error, RootlingError) or UNREAD in said or "<u+000a>" in said or len(said) >= LONGEST_NAME:
-        return False
-    shown = isinstance(value, str) and 0 < len(value) <= LONGEST and f'"{value.lower()}"' in said
-    return shown or name.lower() in said.replace(" ", "_")
-
-
-def _fits(function: Callable[..., Any], given: tuple[Any, ...], named: Mapping[str, Any]) -> bool:
-    """True where the names and the number of the values are those of the function."""
-    try:
-        inspect.signature(function).bind(*given, **named)
-    except TypeError:
-        return False
-    return True
-
-
-def guard(*owners: ModuleType | type) -> None:
-    """Puts the checks before every public question of these modules and classes."""
-    for owner in owners:
-        for name, value in list(vars(owner).items()):
-            home = owner.__name__ if isinstance(owner, ModuleType) else owner.__module__
-            own = getattr(value, "__module__", None) == home
-            if not name.startswith("_") and inspect.isfunction(value) and own and not hasattr(value, "__wrapped__"):
-                setattr(owner, name, _guarded(value))

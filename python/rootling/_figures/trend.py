@@ -4,8 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from rootling import _outcome
-from rootling._plots import COLOURS, INK, _axes, _percent_axis, _plain, _with_unit
+from rootling._figures.style import (
+    COLOURS,
+    INK,
+    as_text,
+    one_panel,
+    percent_axis,
+    with_unit,
+)
+from rootling._words import outcomes
+from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -16,15 +24,18 @@ if TYPE_CHECKING:
 ASIDE = 0.012
 
 
-def draw(result: Result, trial: Any) -> Figure:
+def trend(result: Result) -> Figure:
     """Rates with intervals at their scores, trays beside them, and the line with the rise that the sentence tells."""
-    outcome = _outcome.of(result)
+    trial = result._context.get("trial")
+    if trial is None:
+        raise ChoiceError("the counts are not in this record; draw trial.take_rates(...) instead")
+    outcome = outcomes.of(result)
     found = trial.take_rates(result.factor, outcome=outcome)
     rates = {rate.levels[0]: rate for rate in found.rates}
     levels = [level for level in result.levels if level.level in rates]
     scores = [float(level.score) for level in levels]
     span = (max(scores) - min(scores)) or 1.0
-    figure, axes = _axes(max(4.2, min(10.0, 2.0 + 0.9 * len(levels))))
+    figure, axes = one_panel(max(4.2, min(10.0, 2.0 + 0.9 * len(levels))))
     _trays(axes, result, trial, dict(zip((level.level for level in levels), scores, strict=True)), span)
     for score, level in zip(scores, levels, strict=True):
         rate = rates[level.level]
@@ -34,10 +45,10 @@ def draw(result: Result, trial: Any) -> Figure:
         )
     if result.value is not None and not result.cut:
         _line(axes, result, levels, scores, span)
-    axes.set_xticks(scores, [_plain(level.level) for level in levels])
+    axes.set_xticks(scores, [as_text(level.level) for level in levels])
     axes.set_xlim(min(scores) - 0.08 * span, max(scores) + 0.08 * span)
-    axes.set_xlabel(_plain(_with_unit(result, result.factor)), color=INK)
-    _percent_axis(axes, f"{_outcome.words(outcome)['rate']}, %")
+    axes.set_xlabel(as_text(with_unit(result, result.factor)), color=INK)
+    percent_axis(axes, f"{outcomes.words(outcome)['rate']}, %")
     return figure
 
 
@@ -65,7 +76,7 @@ def _trays(axes: Any, result: Result, trial: Any, places: dict[str, float], span
     if trial.design["unit"] == "pooled cuttings":
         return
     seen: dict[str, int] = {}
-    for row in _outcome.counts(trial, _outcome.of(result)).iter_rows(named=True):
+    for row in outcomes.counts(trial, outcomes.of(result)).iter_rows(named=True):
         level = str(row[result.factor])
         if level in places and row["stuck"]:
             turn = seen[level] = seen.get(level, -1) + 1
@@ -79,5 +90,5 @@ def _trays(axes: Any, result: Result, trial: Any, places: dict[str, float], span
                 markeredgecolor=COLOURS[0],
                 linestyle="none",
             )
-    marks = _outcome.open_marks(trial.design["unit"])
+    marks = outcomes.open_marks(trial.design["unit"])
     axes.annotate(marks, (1, 1.01), xycoords="axes fraction", ha="right", fontsize=8, color=INK)
