@@ -12,8 +12,6 @@ True
 
 # Modules
 from rootling import (
-    _checks,
-    _effects,
     _guards,
     _loading,
     compare,
@@ -39,9 +37,9 @@ from rootling.trial import Trial
 from rootling.units import Strength
 
 # Wrong values and wrong calls are answered in words.
-_guards.guard(compare, demo, rates, tables, units, *Trial.__mro__[:-1], *models.Model.__mro__[:-1])
-_guards.guard(curves.StrengthCurve, _checks.Checks)
-_guards.watch((_checks, _effects, _loading, compare, curves, demo, models, rates, report, tables, trial, units))
+_guards.guard(compare, demo, rates, tables, units, Trial)
+_guards.guard(models.Model, curves.StrengthCurve, models.Checks)
+_guards.watch((_loading, compare, curves, demo, models, rates, report, tables, trial, units))
 
 # Loading
 load_trial = _loading.load_trial

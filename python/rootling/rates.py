@@ -9,6 +9,7 @@ from rootling import _core, _figures
 from rootling._given import is_frame, list_of
 from rootling._given.choices import Confidence, CorrelationMethod, IntervalMethod, Sides, TargetMethod
 from rootling._results import Estimate, Faces, Numbers, Result, heads, scales
+from rootling.exceptions import CountError
 
 __all__ = ["TakeRates", "TargetTest", "TrayCorrelation", "against_target", "interval", "tray_correlation"]
 
@@ -209,8 +210,6 @@ def tray_correlation(
     >>> round(found.value, 3), found.n_units
     (0.067, 6)
     """
-    from rootling.exceptions import CountError
-
     counts = _counts(rooted), _counts(stuck)
     if any(part.ndim != 1 for part in counts):
         raise CountError("rooted and stuck are lists with one entry per tray")
@@ -221,8 +220,6 @@ def tray_correlation(
 def _together(*parts: Any) -> tuple[list[Any], tuple[int, ...]]:
     """Arrays stretched to one shape, each flat, and that shape."""
     import numpy as np
-
-    from rootling.exceptions import CountError
 
     try:
         made = np.broadcast_arrays(*parts)
@@ -241,8 +238,6 @@ def _targets(given: Any) -> Any:
     """Rates as an array of floats; anything else is refused."""
     import numpy as np
 
-    from rootling.exceptions import CountError
-
     try:
         return np.asarray(list_of(given) if is_frame(given) else given, dtype=np.float64)
     except (TypeError, ValueError):
@@ -253,8 +248,6 @@ def _counts(given: Any) -> Any:
     """Counts as a whole-number array; anything else is refused."""
     import numpy as np
     import polars as pl
-
-    from rootling.exceptions import CountError
 
     given = list_of(given) if is_frame(given) else given
     try:

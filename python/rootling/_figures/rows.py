@@ -37,7 +37,7 @@ def tray_points(result: Result, names: list[str]) -> dict[str, list[float]]:
     trial = result._context.get("trial")
     if trial is None or trial.design["unit"] == "pooled cuttings":
         return {}
-    frame = outcomes.counts(trial, outcomes.of(result))
+    frame = trial._counts(outcomes.of(result))
     if any(name not in frame.columns for name in names):
         return {}
     points: dict[str, list[float]] = {}

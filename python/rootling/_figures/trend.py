@@ -76,7 +76,7 @@ def _trays(axes: Any, result: Result, trial: Any, places: dict[str, float], span
     if trial.design["unit"] == "pooled cuttings":
         return
     seen: dict[str, int] = {}
-    for row in outcomes.counts(trial, outcomes.of(result)).iter_rows(named=True):
+    for row in trial._counts(outcomes.of(result)).iter_rows(named=True):
         level = str(row[result.factor])
         if level in places and row["stuck"]:
             turn = seen[level] = seen.get(level, -1) + 1

@@ -6,6 +6,8 @@
     those checks before every public question
 ``calls``
     keywords that are not known, values too many or too few
+``homes``
+    where both are put
 """
 
 from rootling._guards.calls import watch

@@ -12,6 +12,7 @@ from types import ModuleType
 from typing import Any
 
 from rootling._given import UNREAD, check_known, shortened
+from rootling._guards.homes import put
 from rootling.exceptions import ChoiceError, CountError, RootlingError
 
 __all__ = ["watch"]
@@ -134,7 +135,7 @@ def _watch_class(made: type) -> None:
     for name, member in list(vars(made).items()):
         asked = not name.startswith("_") or (name == "__init__" and is_dataclass(made))
         if inspect.isfunction(member) and asked and not hasattr(member, WATCHED):
-            setattr(made, name, _watched(member, bound=True))
+            put(made, name, _watched(member, bound=True))
 
 
 def watch(modules: Iterable[ModuleType]) -> None:
@@ -147,4 +148,4 @@ def watch(modules: Iterable[ModuleType]) -> None:
                     if parent.__module__.startswith("rootling") and not issubclass(parent, Exception):
                         _watch_class(parent)
             elif inspect.isfunction(member) and not hasattr(member, WATCHED):
-                setattr(module, name, _watched(member, bound=False))
+                put(module, name, _watched(member, bound=False))

@@ -9,6 +9,7 @@ from types import ModuleType
 from typing import Any
 
 from rootling._given import LONGEST, LONGEST_NAME, UNREAD, plain
+from rootling._guards.homes import put
 from rootling._guards.options import checks_of
 from rootling.exceptions import RootlingError
 
@@ -80,7 +81,15 @@ def guard(*owners: ModuleType | type) -> None:
     """Puts the checks before every public question of these modules and classes."""
     for owner in owners:
         for name, value in list(vars(owner).items()):
-            home = owner.__name__ if isinstance(owner, ModuleType) else owner.__module__
-            own = getattr(value, "__module__", None) == home
-            if not name.startswith("_") and inspect.isfunction(value) and own and not hasattr(value, "__wrapped__"):
-                setattr(owner, name, _guarded(value))
+            if name.startswith("_") or not inspect.isfunction(value) or hasattr(value, "__wrapped__"):
+                continue
+            if _is_of_room(value.__module__, owner):
+                # A question of a class says in help what a method does: its first place is the class itself.
+                value.__annotations__.pop("self", None)
+                put(owner, name, _guarded(value))
+
+
+def _is_of_room(module: str, owner: ModuleType | type) -> bool:
+    """True for what a module or package, or the one that a class stands in, holds itself."""
+    room = owner.__name__ if isinstance(owner, ModuleType) else owner.__module__.rpartition(".")[0]
+    return f"{module}.".startswith(f"{room}.")

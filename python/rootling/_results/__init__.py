@@ -13,7 +13,7 @@
 """
 
 from rootling._results import display, heads, scales
-from rootling._results.checked import check_depth, is_earlier
+from rootling._results.checked import check_depth
 from rootling._results.estimate import Estimate
 from rootling._results.kinds import KINDS, Faces, faces_of
 from rootling._results.note import Note
@@ -22,4 +22,4 @@ from rootling._results.records import copy_record, read_record, write_record
 from rootling._results.result import PARTS, Result
 
 __all__ = ["KINDS", "PARTS", "Estimate", "Faces", "Note", "Numbers", "Result", "check_depth", "copy_record", "display"]
-__all__ += ["faces_of", "heads", "is_earlier", "read_record", "scales", "write_record"]
+__all__ += ["faces_of", "heads", "read_record", "scales", "write_record"]

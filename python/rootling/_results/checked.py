@@ -8,7 +8,7 @@ from typing import Any
 
 from rootling.exceptions import ChoiceError
 
-__all__ = ["check_depth", "check_estimate", "check_result", "is_earlier"]
+__all__ = ["check_depth", "check_estimate", "check_result"]
 
 DEEPEST = 40
 LARGEST = 2**63
@@ -133,31 +133,3 @@ def check_estimate(record: Any) -> None:
             _text(record, name)
     for name in ("references", "details"):
         _texts({name: record.get(name) or []}, name)
-
-
-_KNOWN: dict[str, type | tuple[type, ...]] = {
-    **dict.fromkeys(("unit", "role"), str),
-    "totals": bool,
-    **dict.fromkeys(("mean_square", "beneath", "cuttings", "df"), (int, float)),
-}
-
-
-def is_earlier(record: Any) -> bool:
-    """Whether this is what a trial hands on to later ones, all of it.
-
-    >>> is_earlier({"trials": ["63169ff9cd5944df"], "known": []}), is_earlier({"trials": 1, "known": []})
-    (True, False)
-    """
-    if not isinstance(record, Mapping) or set(record) != {"trials", "known"}:
-        return False
-    trials, known = record["trials"], record["known"]
-    lists = isinstance(trials, (list, tuple)) and isinstance(known, (list, tuple))
-    return lists and all(isinstance(one, str) for one in trials) and all(map(_is_known, known))
-
-
-def _is_known(one: Any) -> bool:
-    if not isinstance(one, Mapping) or set(one) != set(_KNOWN):
-        return False
-    numbers = (name for name, kind in _KNOWN.items() if kind == (int, float))
-    kinds = all(isinstance(one[name], kind) for name, kind in _KNOWN.items())
-    return kinds and not any(isinstance(one[name], bool) or abs(one[name]) > LARGEST for name in numbers)

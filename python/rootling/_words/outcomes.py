@@ -6,13 +6,9 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from rootling import _core
-from rootling._words.columns import own_names
 
 if TYPE_CHECKING:
-    import polars as pl
-
     from rootling._results import Result
-    from rootling.trial import Trial
 
 
 ALL = ("take", "survival", "rooted-of-survivors")
@@ -67,16 +63,3 @@ def open_marks(unit: str) -> str:
     'open marks: single mother plants'
     """
     return f"open marks: single {plural(unit)}"
-
-
-def counts(trial: Trial, outcome: str) -> pl.DataFrame:
-    """One row per unit: its treatments, its place, and in ``rooted`` of ``stuck`` what is counted of how many."""
-    import polars as pl
-
-    units = trial._core.units if outcome == "take" else trial._core.units_of(outcome)
-    roles = ("tray", "block", "whole_plot", "season", "stock_plant")
-    factors = [*units["treatments"], *(units[role] for role in roles)]
-    columns = [(f["name"], [f["levels"][code] for code in f["codes"]]) for f in factors if f is not None]
-    columns += [("rooted", units["rooted"]), ("stuck", units["stuck"])]
-    names = own_names([name for name, _ in columns])
-    return pl.DataFrame({name: values for name, (_, values) in zip(names, columns, strict=True)})

@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-import warnings
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _frames
-from rootling._arguments import options_of, wanted_of
-from rootling._given import check_known, plain
+from rootling._given import check_known
 from rootling._given.choices import BadRows
-from rootling._going_on import with_line
-from rootling._results import is_earlier
-from rootling.exceptions import RootlingWarning, TrialDataError
+from rootling._loading.arguments import options_of, wanted_of
+from rootling._loading.earlier import for_later
+from rootling._loading.going_on import with_line
+from rootling.exceptions import TrialDataError
 from rootling.trial import Trial
 from rootling.units import Strength
 
 if TYPE_CHECKING:
-    import polars as pl
-
-__all__ = ["load_trial"]
+    pass
 
 
 def load_trial(
@@ -186,7 +183,7 @@ def _is_default(value: Any) -> bool:
 
 
 def _load(data: Any, given: Mapping[str, Any]) -> Trial:
-    options = options_of(given) | {"earlier": _for_later(given["earlier"])}
+    options = options_of(given) | {"earlier": for_later(given["earlier"])}
     wanted = wanted_of(options)
     found = _frames.read(data, wanted, given["sheet"], given["header_row"], given["encoding"])
     if found.cells is not None:
@@ -195,23 +192,3 @@ def _load(data: Any, given: Mapping[str, Any]) -> Trial:
         return Trial(_core.trial.read_csv(found.text, options))
     options["columns"] = found.names or []
     return Trial(_core.trial.from_stream(found.frame, found.source, options))
-
-
-def again(frame: pl.DataFrame, source: str, options: dict[str, Any]) -> Trial:
-    """A trial that was pickled: the same columns, checked with the same options; its cautions were given before."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RootlingWarning)
-        return Trial(_core.trial.from_stream(frame, source, options))
-
-
-def _for_later(earlier: Any) -> list[dict[str, Any]]:
-    earlier = plain(earlier)
-    single = isinstance(earlier, (Trial, Mapping, str)) or not isinstance(earlier, Iterable)
-    each: list[Any] = [] if earlier is None else [earlier] if single else list(earlier)
-    for one in each:
-        if not isinstance(one, Trial) and not is_earlier(one):
-            what = "a record" if isinstance(one, Mapping) else repr(type(one).__name__)
-            reason = f"{what} in earlier= is neither a trial nor the record of one"
-            hint = "give earlier=[trial], or what trial.for_later() gave"
-            raise TrialDataError.of_input("not_an_earlier_trial", reason, hint)
-    return [one.for_later() if isinstance(one, Trial) else dict(one) for one in each]

@@ -18,7 +18,7 @@ class SetAside(tuple[Issue, ...]):
 
     Examples
     --------
-    >>> from rootling._set_aside import SetAside
+    >>> from rootling.trial.set_aside import SetAside
     >>> from rootling.exceptions import Issue
     >>> SetAside([Issue("none_stuck", row=3, column="stuck", reason="0 stuck", hint="correct it")])
     row  column  why

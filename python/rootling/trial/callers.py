@@ -7,7 +7,8 @@ from pathlib import Path
 
 __all__ = ["callers_level"]
 
-HERE = str(Path(__file__).parent)
+# The folder of the package.
+HERE = str(Path(__file__).parents[1])
 
 
 def callers_level() -> int:

@@ -1,34 +1,4 @@
-"""The strength curve: how the take follows hormone strength, where it is best, and how sure that is.
-
-Shapes, by the name that ``shape=`` accepts; ``x = log(1 + d/d0)``, ``F`` rises from 0 to 1 along ``log d``:
-
-``flat``
-    one take at all strengths.
-``straight``
-    log odds straight in ``x``.
-``rising``
-    ``floor + (ceiling - floor) F``, 4 parameters. ``natural-response`` has the ceiling at 1 (Abbott, Finney),
-    ``rising-from-none`` the floor at 0, ``rising-from-none-to-all`` both.
-``falling``
-    ``floor (1 - F)``: the take without hormone, burnt away.
-``hump``
-    log odds quadratic in ``x``, opening downward.
-``rise-and-fall``
-    a rising times a falling logistic curve in ``x``.
-``brain-cousens``
-    ``(c + f d) / (1 + (d/e)^b)``.
-``cedergreen``
-    ``(c + f exp(-(d0/d)^alpha)) / (1 + (d/e)^b)`` with ``alpha`` 0.25, 0.5 and 1, weighed against each other; ``c``
-    is the take at strength 0. ``d0`` (``zero_scale=``, else the lowest strength above 0) makes ``d0/d`` a plain number,
-    so the fit is the same in mg/L and in mM.
-
-``"auto"`` weighs flat, straight, rising, falling, hump, rise-and-fall and brain-cousens; hump and rise-and-fall with
-several ``d0``. Cedergreen's curve is fitted when asked for: in simulated trials it left the coverage of the best
-strength as it was and took twice the time. Shapes with more parameters than there are strengths stay out and are named.
-
-When not to use: a curve with its best beyond the highest strength, or on a top that is flat over several strengths,
-has no best strength to tell; the range not shown to be worse and the lowest adequate strength are the answers then.
-"""
+"""Strength curves and what is asked of them."""
 
 from __future__ import annotations
 
@@ -38,14 +8,10 @@ from typing import TYPE_CHECKING, Any
 from rootling import _core, _figures
 from rootling._results import Faces, Numbers, Result, scales
 from rootling._words import outcomes
+from rootling.curves import tables
 
 if TYPE_CHECKING:
     import polars as pl
-
-__all__ = ["CurveDifferences", "DamageThreshold", "NextStrengths", "ResponseSurface", "StrengthCurve", "StrengthsFor"]
-
-SHAPE_NUMBERS = ("weight", "say", "aicc", "loglik", "deviance", "lack_df", "lack_p")
-SHAPE_FIGURES = ("shape", *SHAPE_NUMBERS, "verdict", "reason")
 
 
 class StrengthsFor(
@@ -85,29 +51,7 @@ class DamageThreshold(
 
         Deaths are proportions of the cuttings stuck, with limits that count trays; ``fitted`` is the curve of deaths.
         """
-        import polars as pl
-
-        rows: list[dict[str, Any]] = []
-        for curve in self.curves:
-            for one, rooted in zip(curve.strengths, curve.rooted, strict=True):
-                alive = one.stuck - one.rooted
-                rows.append(
-                    {
-                        "curve": curve.name,
-                        "strength": one.strength,
-                        "n_units": one.n_units,
-                        "stuck": one.stuck,
-                        "rooted": rooted,
-                        "alive_unrooted": alive - rooted,
-                        "dead": one.rooted,
-                        "deaths": one.value,
-                        "low": one.low,
-                        "high": one.high,
-                        "fitted": one.fitted,
-                        "rooted_of_survivors": rooted / alive if alive else None,
-                    }
-                )
-        return pl.DataFrame(rows)
+        return tables.deaths(self)
 
 
 class CurveDifferences(
@@ -226,43 +170,15 @@ class StrengthCurve(
         The hump comes with several ``d0``. Shapes left out have no weight; those that the strengths' own rates
         contradict (``lack_p`` below 0.01) have no say.
         """
-        import polars as pl
-
-        rows: list[dict[str, Any]] = []
-        for curve in self.curves:
-            for fit in curve.shapes:
-                rows.append({"curve": curve.name, **{name: fit[name] for name in SHAPE_FIGURES}})
-            for out in curve.out:
-                rows.append({"curve": curve.name, "shape": out.shape, "verdict": "left out", "reason": out.why})
-        names = ("curve", *SHAPE_FIGURES)
-        kinds: dict[str, Any] = {name: pl.Float64 if name in SHAPE_NUMBERS else pl.String for name in names}
-        return pl.DataFrame(rows, schema=kinds)
+        return tables.shapes(self)
 
     def parameters(self) -> pl.DataFrame:
         """One row per curve, shape and parameter, in plain names with units."""
-        import polars as pl
-
-        rows = [
-            (curve.name, fit.shape, one.name, one.value, one.unit)
-            for curve in self.curves
-            for fit in curve.shapes
-            for one in fit.parameters
-        ]
-        kinds: dict[str, Any] = {
-            "curve": pl.String,
-            "shape": pl.String,
-            "parameter": pl.String,
-            "value": pl.Float64,
-            "unit": pl.String,
-        }
-        return pl.DataFrame(rows, schema=kinds, orient="row")
+        return tables.parameters(self)
 
     def levels(self) -> pl.DataFrame:
         """One row per curve and strength: counts, take with limits, the curve, and the fits without any curve."""
-        import polars as pl
-
-        rows = [{"curve": curve.name, **dict(one)} for curve in self.curves for one in curve.strengths]
-        return pl.DataFrame(rows)
+        return tables.levels(self)
 
     def _fitted(self) -> Any:
         """The fitted curves: those at hand, or for a record that was read back fitted once more."""

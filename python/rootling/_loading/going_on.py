@@ -9,8 +9,8 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from rootling._arguments import call
 from rootling._given import has_columns, plain
+from rootling._loading.arguments import call
 from rootling.exceptions import LONGEST_LINE, ONE_ROW, ChoiceError, Issue, RootlingWarning, TrialDataError
 
 if TYPE_CHECKING:

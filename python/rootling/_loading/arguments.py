@@ -10,7 +10,7 @@ from typing import Any, get_args
 
 from rootling._given import is_name, plain, shortened, spelled
 from rootling._given.choices import BadRows
-from rootling._wide_names import ask_of_units, level_of
+from rootling._loading.wide_names import ask_of_units, level_of
 from rootling.exceptions import ChoiceError
 from rootling.units import Strength
 

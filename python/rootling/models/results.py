@@ -1,4 +1,4 @@
-"""What follows a fit: predictions, checks of the model, and tests of one model against another."""
+"""What a model says of its effects, and what follows a fit."""
 
 from __future__ import annotations
 
@@ -6,12 +6,90 @@ from typing import TYPE_CHECKING
 
 from rootling import _figures
 from rootling._given.choices import CheckPanel
-from rootling._results import Faces, Result, scales
+from rootling._results import Faces, Result, heads, scales
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-__all__ = ["BootstrapTest", "Checks", "ModelComparison", "Predictions"]
+
+class WhatMatters(
+    Result,
+    faces=Faces(
+        figure=_figures.effects.what_matters,
+        question="Which treatments matter?",
+        scale=scales.of_effects,
+    ),
+):
+    """Which treatments matter: one test per effect, with its size and what is not ruled out."""
+
+    kind = "what_matters"
+
+
+class OddsRatios(
+    Result,
+    faces=Faces(
+        figure=_figures.effects.odds_ratios,
+        question="How strongly does each level act, as odds ratios?",
+        scale=scales.plain,
+    ),
+):
+    """Odds ratios with intervals by the score (or the likelihood profile)."""
+
+    kind = "odds_ratios"
+
+
+class Coefficients(
+    Result,
+    faces=Faces(
+        figure=_figures.effects.coefficients,
+        question="How strongly does each level act, as coefficients?",
+        scale=scales.plain,
+    ),
+):
+    """Coefficients on the scale of the link, for any link, with intervals."""
+
+    kind = "coefficients"
+
+
+class AdjustedRates(
+    Result,
+    faces=Faces(
+        figure=_figures.adjusted.adjusted_rates,
+        question="What {rate} is to be expected of each {by}, other things alike?",
+        scale=scales.of_rates,
+        heads=heads.of_units,
+    ),
+):
+    """Take rates from a model, averaged over the other effects."""
+
+    kind = "adjusted_rates"
+
+
+class Contrasts(
+    Result,
+    faces=Faces(
+        figure=_figures.contrasts.contrasts,
+        question="Which levels of {by} differ, other things alike?",
+        scale=scales.of_contrasts,
+    ),
+):
+    """Differences (or ratios) of adjusted rates with intervals that hold together and adjusted P values."""
+
+    kind = "contrasts"
+
+
+class Letters(
+    Result,
+    faces=Faces(
+        figure=_figures.adjusted.adjusted_rates,
+        question="Which levels of {by} are told apart?",
+        scale=scales.of_rates,
+        heads=heads.of_units,
+    ),
+):
+    """Adjusted rates with letters: levels that share one are not shown to differ."""
+
+    kind = "letters"
 
 
 class Predictions(
