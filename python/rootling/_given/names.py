@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 
 from rootling._given.values import shortened
@@ -18,6 +17,8 @@ def nearest(name: str, known: Iterable[str]) -> str | None:
     >>> nearest("conf", ["confidence", "trays"]), nearest("sede", ["seed", "trays"]), nearest("x", ["seed"])
     ('confidence', 'seed', None)
     """
+    import difflib
+
     known = list(known)
     begun = [one for one in known if len(name) >= BEGINNING and one.startswith(name)]
     alike = difflib.get_close_matches(name, known, 1, ALIKE)

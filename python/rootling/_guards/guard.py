@@ -20,15 +20,14 @@ Refused = tuple[str, Any, RootlingError]
 
 
 def _guarded(function: Callable[..., Any]) -> Callable[..., Any]:
-    names, checks = checks_of(function)
-    if not checks:
-        return function
+    # Looked up at the first call: most questions are never asked.
+    known = functools.cache(lambda: checks_of(function))
 
     def checked(name: str, value: Any) -> Any:
-        known = checks.get(name)
-        if known is None:
+        found = known()[1].get(name)
+        if found is None:
             return value
-        check, optional = known
+        check, optional = found
         value = plain(value)
         return None if value is None and optional else check(name, value)
 
@@ -42,7 +41,7 @@ def _guarded(function: Callable[..., Any]) -> Callable[..., Any]:
     @functools.wraps(function)
     def guarded(*given: Any, **named: Any) -> Any:
         refused: list[Refused] = []
-        places = [looked_at(name, value, refused) for name, value in zip(names, given, strict=False)]
+        places = [looked_at(name, value, refused) for name, value in zip(known()[0], given, strict=False)]
         values = {name: looked_at(name, value, refused) for name, value in named.items()}
         try:
             answer = function(*places, *given[len(places) :], **values)

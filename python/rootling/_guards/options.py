@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import inspect
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any, get_args
@@ -182,6 +181,8 @@ def _choice(values: tuple[str, ...]) -> Check:
         if not isinstance(value, str):
             raise _refused(name, value, f'is none of its values; write {name}="{values[0]}"; the values are {known}')
         near = [one for one in values if len(value) > 2 and one.startswith(value)]
+        import difflib
+
         near = near or difflib.get_close_matches(value[:LONGEST], [one for one in values if one != "none"], 1)
         ask = f'; did you mean "{near[0]}"? Known' if near else "; known"
         shown = value if len(value) <= LONGEST else f"{value[:LONGEST]}..."

@@ -5,7 +5,7 @@
 ``note``, ``numbers``
     their parts: named cautions, frozen numbers
 ``kinds``
-    the registry: one entry per kind with its class, figure, question, scale and heads
+    the registry: one entry per kind, a class with its figure, question, scale and heads
 ``scales``, ``heads``, ``display``
     the numbers and heads of a table as they are written, and the whole result for terminal and notebook
 ``records``, ``checked``

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import html
 import textwrap
 from typing import TYPE_CHECKING
 
 from rootling._results import heads, scales
 from rootling._results.kinds import faces_of
-from rootling._words import clean, heading, numbers
+from rootling._words import clean, escaped, heading, numbers
 
 if TYPE_CHECKING:
     from rootling._results.note import Note
@@ -45,13 +44,13 @@ def text(result: Result) -> str:
 def html_fragment(result: Result) -> str:
     """The result for a notebook, every text escaped."""
     notes = "".join(map(_note_item, result.notes))
-    said = "".join(f"<li>{html.escape(clean(line))}</li>" for line in result.details)
+    said = "".join(f"<li>{escaped(clean(line))}</li>" for line in result.details)
     details = f'<ul class="rootling-details">{said}</ul>' if said else ""
     cautions = f'<ul class="rootling-notes">{notes}</ul>' if notes else ""
     return (
         '<div class="rootling-result" style="font-family:system-ui,sans-serif;max-width:60em">'
         '<p style="border-left:4px solid #4f7942;padding-left:.7em">'
-        f"<strong>{html.escape(clean(result.sentence))}</strong></p>{details}"
+        f"<strong>{escaped(clean(result.sentence))}</strong></p>{details}"
         f"{html_table(result)}{cautions}</div>"
     )
 
@@ -87,10 +86,10 @@ def html_table(result: Result) -> str:
     """The table as HTML, every entry escaped."""
     header, body, numeric = rows(result)
     side = ["right" if right else "left" for right in numeric]
-    head = "".join(f'<th style="text-align:{s}">{html.escape(n)}</th>' for n, s in zip(header, side, strict=True))
+    head = "".join(f'<th style="text-align:{s}">{escaped(n)}</th>' for n, s in zip(header, side, strict=True))
     lines = "".join(
         "<tr>"
-        + "".join(f'<td style="text-align:{s}">{html.escape(e)}</td>' for e, s in zip(line, side, strict=True))
+        + "".join(f'<td style="text-align:{s}">{escaped(e)}</td>' for e, s in zip(line, side, strict=True))
         + "</tr>"
         for line in body
     )
@@ -101,6 +100,6 @@ def _note_item(note: Note) -> str:
     """A caution as an entry of a list; that on chemicals, which many results carry, is folded behind its start."""
     text = clean(note.text)
     if note.code != "read_the_label":
-        return f"<li>{html.escape(text)}</li>"
+        return f"<li>{escaped(text)}</li>"
     first, _, rest = text.partition(". ")
-    return f"<li><details><summary>{html.escape(first)}.</summary>{html.escape(rest)}</details></li>"
+    return f"<li><details><summary>{escaped(first)}.</summary>{escaped(rest)}</details></li>"

@@ -1,13 +1,12 @@
-"""The registry of all kinds of results: one entry each, with the class and every face.
+"""The registry of all kinds of results: one entry each, a class that has every face.
 
-A class of results is entered when it is made, with its faces in its first line; whatever shows a result looks here.
+A class of results is entered when it is made, with its faces in its first lines; whatever shows a result looks here.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from rootling._results import heads, scales
 from rootling.exceptions import ChoiceError
@@ -17,11 +16,10 @@ if TYPE_CHECKING:
 
     from rootling._results.result import Result
 
-__all__ = ["KINDS", "Faces", "Kind", "draw", "enter", "faces_of"]
+__all__ = ["KINDS", "Faces", "draw", "enter", "faces_of"]
 
 
-@dataclass(frozen=True)
-class Faces:
+class Faces(NamedTuple):
     """How a kind of result shows itself.
 
     Parameters
@@ -45,26 +43,20 @@ class Faces:
     of_deaths: bool = False
 
 
-@dataclass(frozen=True)
-class Kind:
-    """The entry of a kind: its class and its faces."""
-
-    made: type[Result]
-    faces: Faces | None
-
-
-KINDS: dict[str, Kind] = {}
+KINDS: dict[str, type[Result]] = {}
 
 
 def enter(made: type[Result], faces: Faces | None) -> None:
     """Enters a class under its kind; one that is derived from another keeps the faces of that."""
+    if faces is not None:
+        made._faces = faces
     if made.kind:
-        KINDS[made.kind] = Kind(made, faces or faces_of(made.kind))
+        KINDS[made.kind] = made
 
 
 def faces_of(kind: str) -> Faces | None:
     """The faces of a kind; of a record from elsewhere the kind may not be known."""
-    return KINDS[kind].faces if kind in KINDS else None
+    return KINDS[kind]._faces if kind in KINDS else None
 
 
 def draw(result: Result) -> Figure:

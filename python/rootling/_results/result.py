@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from rootling._results import display
 from rootling._results.checked import check_result
@@ -30,6 +30,7 @@ class Result:
     """
 
     kind: str = ""
+    _faces: ClassVar[Faces | None] = None
     _record: dict[str, Any]
     _numbers: Numbers
     _context: Mapping[str, Any]
@@ -138,8 +139,8 @@ class Result:
     def from_dict(cls, record: Mapping[str, Any]) -> Result:
         """The result of a record; its class follows from the record's kind."""
         check_result(record, PARTS)
-        known = KINDS.get(str(record["kind"]))
-        return (Result if known is None else known.made)(copy_record(record))
+        made = KINDS.get(str(record["kind"]), Result)
+        return made(copy_record(record))
 
     @classmethod
     def from_json(cls, text: str) -> Result:

@@ -12,6 +12,6 @@
 
 from rootling._words import numbers, outcomes
 from rootling._words.columns import heading, own_names
-from rootling._words.texts import clean, clean_lines, marked
+from rootling._words.texts import clean, clean_lines, escaped, marked
 
-__all__ = ["clean", "clean_lines", "heading", "marked", "numbers", "outcomes", "own_names"]
+__all__ = ["clean", "clean_lines", "escaped", "heading", "marked", "numbers", "outcomes", "own_names"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import html
 import unicodedata
 from typing import Any
 
@@ -28,4 +27,12 @@ def clean_lines(value: Any) -> Any:
 
 def marked(value: str) -> str:
     """A text for a page, its control signs as marks."""
-    return html.escape(clean(value))
+    return escaped(clean(value))
+
+
+def escaped(value: str) -> str:
+    """A text for a page, as it is."""
+    # Loaded late: its list of entities takes longer than a room.
+    from html import escape
+
+    return escape(value)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from html import escape
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core
 from rootling._given import UNREAD
 from rootling._results import check_depth
+from rootling._words import escaped
 from rootling.exceptions import ChoiceError, RootlingError
 
 if TYPE_CHECKING:
@@ -24,8 +24,8 @@ def text(model: Model) -> str:
 
 def html(model: Model) -> str:
     """The same for a notebook."""
-    notes = "".join(f"<li>{escape(note.text)}</li>" for note in model.notes)
-    return f"<div class='rootling-result'><p><strong>{escape(_said(model))}</strong></p><ul>{notes}</ul></div>"
+    notes = "".join(f"<li>{escaped(note.text)}</li>" for note in model.notes)
+    return f"<div class='rootling-result'><p><strong>{escaped(_said(model))}</strong></p><ul>{notes}</ul></div>"
 
 
 def _said(model: Model) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import os
-import secrets
 from pathlib import Path
 from typing import Any
 
@@ -106,6 +105,8 @@ def whole(target: Path, text: str) -> None:
     """
     data = text.encode("utf-8", "backslashreplace")
     place = Path(os.path.realpath(target))
+    import secrets
+
     beside = place.with_name(f".{secrets.token_hex(8)}.part")
     try:
         if place.exists() and not place.is_file():

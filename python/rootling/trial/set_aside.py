@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from html import escape
 
+from rootling._words import escaped
 from rootling.exceptions import Issue
 
 __all__ = ["SetAside", "count_of_rows"]
@@ -47,7 +47,7 @@ class SetAside(tuple[Issue, ...]):
 
     def _repr_html_(self) -> str:
         head = "<tr><th>row</th><th>column</th><th>why</th></tr>"
-        body = "".join(f"<tr>{''.join(f'<td>{escape(part)}</td>' for part in line)}</tr>" for line in self._lines())
+        body = "".join(f"<tr>{''.join(f'<td>{escaped(part)}</td>' for part in line)}</tr>" for line in self._lines())
         return f'<table class="rootling-table"><thead>{head}</thead><tbody>{body}</tbody></table>'
 
 
