@@ -12,9 +12,7 @@ True
 
 # Modules
 from rootling import (
-    _calls,
-    _checks,
-    _effects,
+    _guards,
     _loading,
     compare,
     curves,
@@ -29,7 +27,6 @@ from rootling import (
 )
 
 # Results
-from rootling._options import guard
 from rootling._results import Estimate, Note, Result
 
 # Errors
@@ -40,9 +37,9 @@ from rootling.trial import Trial
 from rootling.units import Strength
 
 # Wrong values and wrong calls are answered in words.
-guard(compare, demo, rates, tables, units, *Trial.__mro__[:-1], *models.Model.__mro__[:-1])
-guard(curves.StrengthCurve, _checks.Checks)
-_calls.watch((_checks, _effects, _loading, compare, curves, demo, models, rates, report, tables, trial, units))
+_guards.guard(compare, demo, rates, tables, units, Trial)
+_guards.guard(models.Model, curves.StrengthCurve, models.Checks)
+_guards.watch((_loading, compare, curves, demo, models, rates, report, tables, trial, units))
 
 # Loading
 load_trial = _loading.load_trial

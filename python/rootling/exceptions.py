@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from rootling._display import clean, clean_lines
+from rootling._words import clean, clean_lines
 
 __all__ = [
     "ChoiceError",

@@ -5,27 +5,59 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from rootling import _core
+from rootling import _core, _figures
 from rootling._given import is_frame, list_of
-from rootling._results import Estimate, Numbers, Result
-from rootling._types import Confidence, CorrelationMethod, IntervalMethod, Sides, TargetMethod
+from rootling._given.choices import Confidence, CorrelationMethod, IntervalMethod, Sides, TargetMethod
+from rootling._results import Estimate, Faces, Numbers, Result, heads, scales
+from rootling.exceptions import CountError
 
 __all__ = ["TakeRates", "TargetTest", "TrayCorrelation", "against_target", "interval", "tray_correlation"]
 
 
-class TakeRates(Result):
+class TakeRates(
+    Result,
+    faces=Faces(
+        figure=_figures.rates.rates,
+        question="What share of the {cuttings} {rooted}?",
+        scale=scales.of_rates,
+        heads=heads.of_units,
+    ),
+):
     """Take rates per treatment, with intervals."""
 
     kind = "take_rates"
 
 
-class TrayCorrelation(Result):
+def _correlation_heads(result: Result) -> dict[str, str]:
+    """Limits are said to be whose they are, since there are two."""
+    heads = {"value": "correlation"}
+    for end, word in (("low", "from"), ("high", "to")):
+        heads |= {end: f"correlation {word}", f"design_effect_{end}": f"design effect {word}"}
+    return heads
+
+
+class TrayCorrelation(
+    Result,
+    faces=Faces(
+        figure=_figures.differences.tray_correlation,
+        question="How alike are cuttings of one {unit}?",
+        scale=scales.plain,
+        heads=_correlation_heads,
+    ),
+):
     """How alike two cuttings of one tray are."""
 
     kind = "tray_correlation"
 
 
-class TargetTest(Result):
+class TargetTest(
+    Result,
+    faces=Faces(
+        figure=_figures.counts.p_values,
+        question="Does the take reach the target?",
+        scale=scales.plain,
+    ),
+):
     """A take rate of plain counts tested against a target."""
 
     kind = "target_test"
@@ -178,8 +210,6 @@ def tray_correlation(
     >>> round(found.value, 3), found.n_units
     (0.067, 6)
     """
-    from rootling.exceptions import CountError
-
     counts = _counts(rooted), _counts(stuck)
     if any(part.ndim != 1 for part in counts):
         raise CountError("rooted and stuck are lists with one entry per tray")
@@ -190,8 +220,6 @@ def tray_correlation(
 def _together(*parts: Any) -> tuple[list[Any], tuple[int, ...]]:
     """Arrays stretched to one shape, each flat, and that shape."""
     import numpy as np
-
-    from rootling.exceptions import CountError
 
     try:
         made = np.broadcast_arrays(*parts)
@@ -210,8 +238,6 @@ def _targets(given: Any) -> Any:
     """Rates as an array of floats; anything else is refused."""
     import numpy as np
 
-    from rootling.exceptions import CountError
-
     try:
         return np.asarray(list_of(given) if is_frame(given) else given, dtype=np.float64)
     except (TypeError, ValueError):
@@ -222,8 +248,6 @@ def _counts(given: Any) -> Any:
     """Counts as a whole-number array; anything else is refused."""
     import numpy as np
     import polars as pl
-
-    from rootling.exceptions import CountError
 
     given = list_of(given) if is_frame(given) else given
     try:

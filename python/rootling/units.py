@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from rootling import _core
-from rootling._options import is_name, plain, shortened
+from rootling._given import is_name, plain, shortened
 from rootling._results import Note
 from rootling.exceptions import StrengthError
 

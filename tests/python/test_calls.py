@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 import rootling as rl
-from rootling._calls import nearest
+from rootling._given import nearest
 from rootling.exceptions import ChoiceError, CountError, RootlingError
 
 

@@ -236,8 +236,8 @@ def test_an_empty_name_is_near_to_nothing(frame: pl.DataFrame) -> None:
 
 
 def test_every_issue_code_of_the_reading_is_tested_by_name() -> None:
-    package = Path(rl.__file__).parent
-    sources = [(package / name).read_text(encoding="utf-8") for name in ("_frames.py", "_workbook.py")]
+    room = Path(rl.__file__).parent / "_frames"
+    sources = [(room / name).read_text(encoding="utf-8") for name in ("frames.py", "workbook.py")]
     given = re.findall(r'of_input\(\s*"(\w+)"', "".join(sources))
     assert len(given) >= 8
     own = "".join(

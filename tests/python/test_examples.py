@@ -9,7 +9,8 @@ import pkgutil
 import pytest
 import rootling
 
-NAMES = [f"rootling.{found.name}" for found in pkgutil.iter_modules(rootling.__path__) if found.name != "_core"]
+WALKED = [found.name for found in pkgutil.walk_packages(rootling.__path__, "rootling.")]
+NAMES = [name for name in WALKED if not name.startswith("rootling._core")]
 
 
 @pytest.mark.parametrize("name", ["rootling", *NAMES])

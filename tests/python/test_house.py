@@ -1,9 +1,8 @@
-"""The house as it stands: rooms of the core know only those on floors below, files of a room and modules of the package
-import one another in no circle, and the tree in DEVELOPERS.md names every room."""
+"""The house of the core: rooms know only those on floors below, files of a room import one another in no circle, and
+the tree in DEVELOPERS.md names every room."""
 
 from __future__ import annotations
 
-import ast
 import re
 from pathlib import Path
 
@@ -11,7 +10,7 @@ import pytest
 from house_walk import Walk, circles
 
 HERE = Path(__file__).resolve().parents[2]
-SOURCE, PACKAGE = HERE / "src", HERE / "python" / "rootling"
+SOURCE = HERE / "src"
 
 # From the ground up; rooms of one floor do not know each other.
 FLOORS = [
@@ -112,45 +111,8 @@ def test_no_map_hands_on_whatever_a_file_holds() -> None:
         assert not found, f"{path.relative_to(HERE)}: {found}"
 
 
-def modules() -> dict[str, set[str]]:
-    """Every module of the package with those that it imports when it is loaded."""
-    paths = {path.relative_to(PACKAGE).with_suffix("").parts: path for path in PACKAGE.rglob("*.py")}
-    names = {".".join(parts): path for parts, path in paths.items()}
-    known: dict[str, set[str]] = {name: set() for name in names}
-    for name, path in names.items():
-        for node in ast.parse(path.read_text(encoding="utf-8")).body:
-            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("rootling"):
-                inside = (node.module or "").removeprefix("rootling").lstrip(".")
-                wanted = [inside] if inside else [one.name for one in node.names]
-                known[name] |= {one for one in wanted if one in names and one != name}
-    return known
-
-
-def test_modules_of_the_package_import_each_other_in_no_circle() -> None:
-    left = modules()
-    while left:
-        free = {name for name, known in left.items() if not known & set(left)}
-        assert free, f"a circle among {sorted(left)}"
-        left = {name: known for name, known in left.items() if name not in free}
-
-
 def test_the_tree_for_contributors_names_every_room() -> None:
     told = (HERE / "DEVELOPERS.md").read_text(encoding="utf-8")
     tree = told.split("## The tree", 1)[1].split("\n## ", 1)[0]
     for room in sorted(rooms()):
         assert re.search(rf"\b{room}(/|\.rs)", tree), f"{room} stands in no line of the tree"
-
-
-def test_no_public_name_is_exported_twice() -> None:
-    homes: dict[str, list[str]] = {}
-    for path in sorted((PACKAGE).glob("[a-z]*.py")):
-        for node in ast.parse(path.read_text(encoding="utf-8")).body:
-            if isinstance(node, (ast.Assign, ast.AugAssign)):
-                target = node.targets[0] if isinstance(node, ast.Assign) else node.target
-                if isinstance(target, ast.Name) and target.id == "__all__":
-                    for name in ast.walk(node.value):
-                        if isinstance(name, ast.Constant):
-                            homes.setdefault(str(name.value), []).append(path.stem)
-    twice = {name: of for name, of in homes.items() if len(of) > 1}
-    assert homes
-    assert not twice

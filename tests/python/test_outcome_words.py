@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 import rootling as rl
-from rootling import _display, _report_words
-from rootling._results import Result
+from rootling._results import Result, display
+from rootling.report import words
 
 # Rooted and dead of 20 in each tray: a strength that roots and kills.
 ROOTED = {0: [2, 3, 2, 4], 4000: [13, 12, 14, 12], 8000: [8, 7, 9, 8]}
@@ -99,8 +99,8 @@ def lines(result: Result) -> Iterator[tuple[str, str]]:
         if note.code not in BESIDE_NOTES:
             yield f"note {note.code}", note.text
     yield "methods", result.methods
-    yield "question", _report_words.question(result)
-    header, body, _ = _display.rows(result)
+    yield "question", words.question(result)
+    header, body, _ = display.rows(result)
     yield "head", " | ".join(header)
     for row in body:
         # A row of another outcome begins with its name.

@@ -11,7 +11,7 @@ from typing import Any, get_args
 import polars as pl
 import pytest
 import rootling as rl
-from rootling._types import Adjustment, PairedMethod, TargetMethod, UnconditionalMethod
+from rootling._given.choices import Adjustment, PairedMethod, TargetMethod, UnconditionalMethod
 
 CASES = int(os.environ.get("ROOTLING_P_CASES", "60"))
 NAMES = ("p", "p_adjusted", "doubled", "p_lower", "p_higher", "by_distance", "probability")

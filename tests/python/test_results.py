@@ -10,8 +10,7 @@ import pytest
 import rootling as rl
 from conftest import ROLES
 from matplotlib.figure import Figure
-from rootling import _display
-from rootling._results import FACES
+from rootling._results import PARTS, display
 
 
 @pytest.fixture(params=["take_rates", "comparison", "association", "what_matters", "odds_ratios", "adjusted_rates"])
@@ -37,7 +36,7 @@ def test_every_face_is_there(result: rl.Result) -> None:
     assert all(note.code and note.text for note in result.notes)
     assert result.made_with.version
     assert result.made_with.data_fingerprint
-    assert set(FACES) <= set(result.to_dict())
+    assert set(PARTS) <= set(result.to_dict())
 
 
 def test_there_and_back(result: rl.Result) -> None:
@@ -81,7 +80,7 @@ def test_proportions_show_as_percent(trial: rl.Trial) -> None:
 
 def _shown(result: rl.Result) -> dict[str, str]:
     """The entry under "value" of each line of the table."""
-    header, body, _ = _display.rows(result)
+    header, body, _ = display.rows(result)
     return {line[0]: line[header.index("value")] for line in body}
 
 

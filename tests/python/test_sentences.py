@@ -10,8 +10,7 @@ from typing import Any
 
 import pytest
 import rootling as rl
-from rootling._report_words import QUESTIONS
-from rootling._results import Estimate, Result
+from rootling._results import KINDS, Estimate, Result
 from test_decisions import ALIKE, HUMP, MOST_WORDS, THREE, frame, load
 
 JARGON = ("dealing", "effective", "score", "degrees of freedom", "conf_", "None", "nan", "Monte Carlo", "likelihood")
@@ -160,7 +159,7 @@ def made() -> dict[str, list[Any]]:
 
 def test_every_kind_is_asked(made: dict[str, list[Any]]) -> None:
     kinds = {one.kind for one in [*made["trays"], *made["plain counts"]] if isinstance(one, Result)}
-    assert set(Result._kinds) - kinds == set()
+    assert set(KINDS) - kinds == set()
 
 
 @pytest.mark.parametrize("name", SETS)
@@ -276,11 +275,11 @@ def test_every_kind_draws_itself_and_is_a_question_of_the_report(made: dict[str,
     for one in [*made["trays"], *made["plain counts"]]:
         if isinstance(one, Result):
             first.setdefault(one.kind, one)
-    assert set(first) == set(Result._kinds)
+    assert set(first) == set(KINDS)
     page = rl.report.write(list(first.values()), tmp_path / "all.html").read_text(encoding="utf-8")
     for kind in first:
         # A question names what was asked of.
-        assert all(part in page for part in re.split(r"\{\w+\}", QUESTIONS[kind])), kind
+        assert all(part in page for part in re.split(r"\{\w+\}", KINDS[kind]._faces.question)), kind
     assert page.count("<img ") == len(first)
 
 

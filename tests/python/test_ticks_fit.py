@@ -12,7 +12,7 @@ import pytest
 import rootling as rl
 from matplotlib.figure import Figure
 from matplotlib.text import Text
-from rootling._fitting_ticks import ratio_axis
+from rootling._figures.ticks import ratio_axis
 from rootling._results import Result
 
 mpl.use("Agg")

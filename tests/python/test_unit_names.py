@@ -8,6 +8,7 @@ from typing import Any
 import matplotlib as mpl
 import pytest
 import rootling as rl
+from rootling.report import words
 
 mpl.use("Agg")
 ROOTED = [4, 6, 5, 7, 5, 12, 11, 13, 12, 10]
@@ -87,7 +88,7 @@ def test_the_correlation_is_of_what_the_units_are_called(plants: rl.Trial, bays:
         found = trial.tray_correlation()
         for one in (found, rl.Result.from_json(found.to_json())):
             assert one.plot().axes[0].get_xlabel() == f"correlation of two cuttings of one {unit}"
-            assert rl._report_words.question(one) == f"How alike are cuttings of one {unit}?"
+            assert words.question(one) == f"How alike are cuttings of one {unit}?"
 
 
 def test_plants_are_judged_against_plants(plants: rl.Trial) -> None:

@@ -1,11 +1,12 @@
 """Strength curves."""
 
-from typing import Any
+from typing import Any, final
 
 from .trial import Trial
 
 __all__ = ["Curves", "damage_threshold", "response_surface", "restore", "strength_curve"]
 
+@final
 class Curves:
     """The fitted curves of a trial."""
 

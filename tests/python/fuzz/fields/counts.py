@@ -6,7 +6,7 @@ import random
 from typing import Any, get_args
 
 import rootling as rl
-from rootling import _types
+from rootling._given import choices
 
 from fuzz import draw, figures
 from fuzz.oracle import Oracle
@@ -15,14 +15,14 @@ from fuzz.oracle import Oracle
 CHOICES: dict[str, list[str]] = {
     question: list(get_args(kind))
     for question, kind in {
-        "interval": _types.IntervalMethod,
-        "against_target": _types.TargetMethod,
-        "difference": _types.DifferenceMethod,
-        "ratio": _types.RatioMethod,
-        "odds_ratio": _types.OddsRatioMethod,
-        "unconditional": _types.UnconditionalMethod,
-        "paired": _types.PairedMethod,
-        "p_adjusted": _types.Adjustment,
+        "interval": choices.IntervalMethod,
+        "against_target": choices.TargetMethod,
+        "difference": choices.DifferenceMethod,
+        "ratio": choices.RatioMethod,
+        "odds_ratio": choices.OddsRatioMethod,
+        "unconditional": choices.UnconditionalMethod,
+        "paired": choices.PairedMethod,
+        "p_adjusted": choices.Adjustment,
     }.items()
 }
 COSTLY = {"exact", "boschloo", "barnard", "barnard-unpooled"}

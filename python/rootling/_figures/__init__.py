@@ -1,0 +1,30 @@
+"""Figures for paper and screen. Matplotlib is imported only when something is drawn, and no window is opened.
+
+A figure is drawn from a result by its table, its numbers and its context; nothing is computed here.
+
+``style``, ``rows``, ``paper``, ``ticks``
+    what all share: look, rows of a table, the figure that shows itself, marks that fit
+``rates``, ``differences``, ``counts``, ``trend``
+    what a trial or plain counts are asked
+``effects``, ``adjusted``, ``contrasts``, ``checks``
+    what a model is asked
+``strengths``, ``curves``, ``wanted``, ``surface``
+    the axis of strengths, curves along it, and what is asked of them
+"""
+
+from rootling._figures import (
+    adjusted,
+    checks,
+    contrasts,
+    counts,
+    curves,
+    differences,
+    effects,
+    rates,
+    surface,
+    trend,
+    wanted,
+)
+
+__all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
+__all__ += ["wanted"]

@@ -1,0 +1,31 @@
+"""What a caller gives: values, names, levels and tables, in whatever a notebook holds them.
+
+``choices``
+    the values that options accept, for type checkers
+``values``
+    one value: is it a name, how does a message show it
+``names``
+    a name that is not known, and the nearest that is
+``levels``
+    levels and lists of names as the core spells them
+``tables``
+    tables and lists of numbers, from arrays and frames of any library
+"""
+
+from rootling._given import choices
+from rootling._given.levels import listed, spelled
+from rootling._given.names import check_known, nearest
+from rootling._given.tables import is_frame, layers_of, list_of, rows_of
+from rootling._given.values import (
+    LONGEST,
+    LONGEST_NAME,
+    UNREAD,
+    has_columns,
+    has_half_letters,
+    is_name,
+    plain,
+    shortened,
+)
+
+__all__ = ["LONGEST", "LONGEST_NAME", "UNREAD", "check_known", "choices", "has_columns", "has_half_letters", "is_frame"]
+__all__ += ["is_name", "layers_of", "list_of", "listed", "nearest", "plain", "rows_of", "shortened", "spelled"]

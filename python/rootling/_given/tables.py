@@ -1,0 +1,91 @@
+"""Tables and lists of numbers as a notebook has them: nested lists, arrays, frames and series of any library."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from rootling._given.values import shortened
+from rootling.exceptions import CountError
+
+
+def is_frame(given: Any) -> bool:
+    """True for a frame: something with columns, of polars, pandas, Arrow or the like."""
+    return hasattr(given, "columns") and (hasattr(given, "dtypes") or hasattr(given, "schema"))
+
+
+def rows_of(table: Any) -> Any:
+    """The rows of a table, whatever holds it; a frame is read by rows, as it is shown.
+
+    >>> import polars as pl
+    >>> rows_of(pl.DataFrame({"rooted": [8, 1], "failed": [2, 5]}))
+    [[8, 2], [1, 5]]
+    """
+    if isinstance(table, (str, bytes)):
+        raise CountError(
+            f"{shortened(table)} is text, not a table; give rows of counts, for example [[156, 84], [84, 156]]"
+        )
+    if isinstance(table, Mapping):
+        raise CountError(
+            "a dictionary holds columns, and a table is read by rows; give rows of counts, for example "
+            "[[156, 84], [84, 156]]"
+        )
+    if is_frame(table):
+        return _frame_rows(table)
+    plain = table.tolist() if hasattr(table, "tolist") else table
+    try:
+        return [list_of(row) for row in plain]
+    except TypeError:
+        return plain
+
+
+def _frame_rows(frame: Any) -> list[list[Any]]:
+    if not hasattr(frame, "iter_rows") and not hasattr(frame, "to_numpy"):
+        import polars as pl
+
+        frame = pl.from_arrow(frame)
+    columns = [list_of(frame[name]) for name in _names(frame)]
+    for name, column in zip(_names(frame), columns, strict=True):
+        for value in column:
+            if value is None or isinstance(value, (str, bytes, bool)):
+                raise CountError(
+                    f"column {name!r} holds {value!r}, which is no count; leave out columns that are not counts, "
+                    'for example frame[["rooted", "failed"]]'
+                )
+    return [list(row) for row in zip(*columns, strict=True)]
+
+
+def _names(frame: Any) -> list[Any]:
+    names = frame.column_names if hasattr(frame, "column_names") else frame.columns
+    return list(names)
+
+
+def list_of(given: Any) -> Any:
+    """A series, array or list as a plain list; a frame of one column as that column, any other is refused.
+
+    >>> import polars as pl
+    >>> list_of(pl.Series([1, 2]))
+    [1, 2]
+    """
+    if is_frame(given):
+        names = _names(given)
+        if len(names) != 1:
+            raise CountError(
+                f"a frame of {len(names)} columns is no list of numbers; name one of them, for example "
+                f"frame[{names[0] if names else 'rooted'!r}]"
+            )
+        given = given[names[0]]
+    for way in ("to_list", "tolist", "to_pylist"):
+        if hasattr(given, way):
+            return getattr(given, way)()
+    return list(given)
+
+
+def layers_of(tables: Any) -> Any:
+    """A list of tables; one frame is a single table and is refused where several are needed."""
+    if is_frame(tables) or isinstance(tables, (str, bytes, Mapping)):
+        raise CountError(
+            "one table is given where a list of tables is needed, for example [[[156, 84], [84, 156]], [[107, 133], "
+            "[31, 209]]]"
+        )
+    return tables.tolist() if hasattr(tables, "tolist") else tables

@@ -1,0 +1,71 @@
+"""The results of comparing two groups, or all levels of a treatment."""
+
+from __future__ import annotations
+
+from rootling import _figures
+from rootling._results import Faces, Result, scales
+
+
+class Comparison(
+    Result,
+    faces=Faces(
+        figure=_figures.differences.comparison,
+        question="Do {factor} {first} and {second} differ, and by how much?",
+        scale=scales.of_lines,
+    ),
+):
+    """Two levels of a treatment compared."""
+
+    kind = "comparison"
+
+
+class AllComparisons(
+    Result,
+    faces=Faces(
+        figure=_figures.differences.all_comparisons,
+        question="Which levels of {factor} differ?",
+        scale=scales.of_differences,
+    ),
+):
+    """All levels of a treatment compared, with P values and intervals that hold together."""
+
+    kind = "all_comparisons"
+
+
+class RandomisedDifference(
+    Result,
+    faces=Faces(
+        figure=_figures.differences.randomisation,
+        question="Do the two differ when trays are dealt out again?",
+        scale=scales.of_differences,
+    ),
+):
+    """Two lists of tray rates compared by dealing the trays anew."""
+
+    kind = "randomisation"
+
+
+class EqualityTest(
+    Result,
+    faces=Faces(
+        figure=_figures.counts.p_values,
+        question="Do the two rates differ?",
+        scale=scales.plain,
+    ),
+):
+    """A test of equal take rates from plain counts."""
+
+    kind = "equality_test"
+
+
+class Equivalence(
+    Result,
+    faces=Faces(
+        figure=_figures.differences.comparison,
+        question="Are the two alike within the margin?",
+        scale=scales.of_lines,
+    ),
+):
+    """Two rates tested against a margin."""
+
+    kind = "equivalence"

@@ -1,0 +1,121 @@
+"""The parts of a report: results by their trial, and the cautions of each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from rootling._results import Result
+from rootling.exceptions import ChoiceError
+from rootling.models import Model
+from rootling.report.words import question as question_of
+from rootling.trial import Trial
+
+CHEMICAL = (
+    "Growth regulators are regulated plant protection or pesticide products in many places: the product label and the "
+    "local register decide lawful use and strength. Not professional safety advice."
+)
+TESTED_RANGE = (
+    "What is shown holds within the tested range, for this cultivar, etiolation, method and season only; try a small "
+    "batch first."
+)
+WORK = ("tested_range_only", "tested_range", "read_the_label")
+
+
+@dataclass
+class Part:
+    """Results of one trial, which is known by its fingerprint alone where they were read from records."""
+
+    trial: Trial | None
+    seal: str | None
+    results: list[Result] = field(default_factory=list)
+
+    @property
+    def heading(self) -> str:
+        """What the results of this part rest on."""
+        if self.trial is not None:
+            return str(self.trial.design["sentence"])
+        if self.seal is None:
+            return "Counts that are part of no trial."
+        return f"Read from records; the fingerprint of the trial's counts is {self.seal}."
+
+    def holds(self, result: Result) -> bool:
+        """True where the result is of this part's trial."""
+        own = result._context.get("trial")
+        if own is not None and self.trial is not None:
+            return _same(own, self.trial)
+        return _seal(result) == self.seal
+
+
+def _seal(result: Result) -> str | None:
+    trial = result._context.get("trial")
+    found = result._record["made_with"].get("data_fingerprint") if trial is None else trial.fingerprint
+    return None if found is None else str(found)
+
+
+def _same(one: Trial, other: Trial) -> bool:
+    return one is other or (one.fingerprint == other.fingerprint and one.design == other.design)
+
+
+def sort_out(what: Any) -> list[Part]:
+    """The results by trial, in the order in which trials are met; those of unknown trials by themselves."""
+    single = isinstance(what, (Trial, Model, Result)) or not isinstance(what, Iterable)
+    try:
+        given = [what] if single else list(what)
+    except TypeError:
+        # An array without dimensions says that it can be gone through.
+        given = [what]
+    given = [one.what_matters() if isinstance(one, Model) else one for one in given]
+    wrong = [one for one in given if not isinstance(one, (Trial, Result))]
+    if wrong or not given:
+        found = f", and {type(wrong[0]).__name__!r} is none of these" if wrong else ""
+        raise ChoiceError(f"a report is made of a trial, a model, results, or a list of them{found}")
+    parts: list[Part] = []
+    for trial in (one if isinstance(one, Trial) else one._context.get("trial") for one in given):
+        if trial is not None and not any(part.trial is not None and _same(part.trial, trial) for part in parts):
+            parts.append(Part(trial, trial.fingerprint))
+    for result in (one for one in given if isinstance(one, Result)):
+        part = next((part for part in parts if part.holds(result)), None)
+        if part is None:
+            part = Part(None, _seal(result))
+            parts.append(part)
+        part.results.append(result)
+    for part in parts:
+        if not part.results and part.trial is not None:
+            part.results.append(part.trial.take_rates())
+    return parts
+
+
+def cautions_of(part: Part) -> list[dict[str, Any]]:
+    """Each caution once, under the questions it belongs to; those of all come first, those about the work last."""
+    asked = [question_of(one, part.results) for one in part.results]
+    everywhere = tuple(dict.fromkeys(asked))
+    notes: dict[tuple[str, str], Any] = {}
+    if part.trial is not None:
+        notes = {(note.code, note.text): None for note in part.trial.notes}
+    for question, result in zip(asked, part.results, strict=True):
+        for note in result.notes:
+            own = notes.setdefault((note.code, note.text), {})
+            if own is not None:
+                own[question] = None
+    codes = {code for code, _ in notes}
+    if _about_strength(part):
+        if "tested_range_only" not in codes:
+            notes["tested_range", TESTED_RANGE] = None
+        if "read_the_label" not in codes:
+            notes["read_the_label", CHEMICAL] = None
+    ordered = sorted(notes, key=lambda note: WORK.index(note[0]) + 1 if note[0] in WORK else 0)
+    groups: dict[tuple[str, ...], dict[str, None]] = {(): {}}
+    for code, text in (note for note in ordered if note[0] not in WORK):
+        of = tuple(notes[code, text] or ())
+        groups.setdefault(() if of == everywhere else of, {})[text] = None
+    told = [{"of": " ".join(of), "texts": list(texts)} for of, texts in groups.items() if texts]
+    work = list(dict.fromkeys(text for code, text in ordered if code in WORK))
+    return [*told, {"of": "", "texts": work}] if work else told
+
+
+def _about_strength(part: Part) -> bool:
+    columns = [] if part.trial is None else part.trial.tray_counts().columns
+    tables = (name for one in part.results for name in one.table().columns)
+    return any("strength" in name.lower() for name in [*columns, *tables])

@@ -1,0 +1,123 @@
+"""The report itself: parts, figures and words on one page."""
+
+from __future__ import annotations
+
+import base64
+import io
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from rootling._results import Result, display
+from rootling._words import clean_lines
+from rootling.exceptions import ChoiceError
+from rootling.models import Model
+from rootling.report import files, page, words
+from rootling.report.parts import cautions_of, sort_out
+from rootling.trial import Trial
+
+
+def write(
+    what: Trial | Model | Result | Iterable[Any],
+    path: str | Path,
+    *,
+    title: str = "Rooting trial: report",
+    overwrite: bool = False,
+) -> Path:
+    """Writes a report.
+
+    Parameters
+    ----------
+    what : Trial, Model, Result, or a list of them
+        A trial alone is reported with its take rates, a model with its effect tests. In a list the results come in the
+        order given; results of several trials stand in a section for each trial, with its own data and design.
+    path : path
+        The HTML file to write, for example ``"report.html"``; figures are inside it, nothing is loaded from elsewhere.
+        A report of that name is replaced by the new one, any other file is not. A browser prints it, also into a PDF
+        file.
+    title : str
+        Heading of the page.
+    overwrite : bool
+        True to replace a file that is no report of this package.
+
+    Returns
+    -------
+    pathlib.Path
+        The file.
+
+    Raises
+    ------
+    ReportError
+        When the folder does not exist, the file cannot be written, its name says that it is no web page, or a file of
+        that name is there that is no report.
+
+    Examples
+    --------
+    >>> import tempfile, pathlib, rootling as rl
+    >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+    ...                       treatments=["strength"], tray="tray", block="bench")
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     path = rl.report.write(trial, pathlib.Path(folder) / "report.html")
+    ...     path.read_text(encoding="utf-8")[:15]
+    '<!doctype html>'
+    """
+    from jinja2 import Environment, StrictUndefined
+
+    target = files.target_of(what, path)
+    if not overwrite:
+        files.keep(target)
+    parts = sort_out(what)
+    results = [result for part in parts for result in part.results]
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=clean_lines
+    )
+    made = environment.from_string(page.PAGE).render(
+        title=title,
+        style=page.STYLE,
+        mark=page.MARK,
+        parts=[
+            {
+                "trial": part.trial,
+                "heading": part.heading,
+                "answers": [_answer(result, part.results) for result in part.results],
+                "cautions": cautions_of(part),
+            }
+            for part in parts
+        ],
+        methods=words.methods(
+            [(words.question(one, part.results), one.methods) for part in parts for one in part.results]
+        ),
+        references=list(dict.fromkeys(reference for result in results for reference in result.references)),
+        records=[result.to_json(indent=1) for result in results],
+    )
+    files.whole(target, made)
+    return target
+
+
+def _answer(result: Result, beside: list[Result]) -> dict[str, Any]:
+    header, body, numeric = display.rows(result)
+    return {
+        "question": words.question(result, beside),
+        "sentence": result.sentence,
+        "details": result.details,
+        "header": header,
+        "body": body,
+        "side": ["number" if right else "word" for right in numeric],
+        "figure": _figure(result),
+        "width": "vast" if len(header) > 10 else "wide" if len(header) > 6 else "narrow",
+    }
+
+
+def _figure(result: Result) -> dict[str, str] | None:
+    """The figure as an image inside the page, with its words for those who cannot see it."""
+    try:
+        figure = result.plot()
+    except ChoiceError:
+        return None
+    from matplotlib import rc_context
+
+    held = io.BytesIO()
+    with rc_context({"svg.hashsalt": "rootling"}):
+        figure.savefig(held, format="svg", metadata={"Date": None, "Creator": None})
+    data = base64.b64encode(held.getvalue()).decode("ascii")
+    return {"source": f"data:image/svg+xml;base64,{data}", "words": result.sentence}

@@ -1,0 +1,149 @@
+"""The results of tests of tables."""
+
+from __future__ import annotations
+
+from rootling import _figures
+from rootling._results import Faces, Result, scales
+
+
+class Association(
+    Result,
+    faces=Faces(
+        figure=_figures.rates.association,
+        question="Does {rooting} go with {factor}?",
+        scale=scales.plain,
+    ),
+):
+    """A treatment against rooting, cuttings counted as independent."""
+
+    kind = "association"
+
+
+class UnconditionalTest(
+    Result,
+    faces=Faces(
+        figure=_figures.differences.comparison,
+        question="Do the two groups differ?",
+        scale=scales.of_lines,
+    ),
+):
+    """An exact test that fixes the two group sizes only."""
+
+    kind = "unconditional_test"
+
+
+class Paired(
+    Result,
+    faces=Faces(
+        figure=_figures.differences.comparison,
+        question="Do the two differ within pairs?",
+        scale=scales.of_lines,
+    ),
+):
+    """Two rates within pairs."""
+
+    kind = "paired"
+
+
+class Trend(
+    Result,
+    faces=Faces(
+        figure=_figures.trend.trend,
+        question="Does {the_take} rise or fall along the levels of {factor}?",
+        scale=scales.plain,
+    ),
+):
+    """The trend of the take rate along the levels of a treatment."""
+
+    kind = "trend"
+
+
+class ChiSquare(
+    Result,
+    faces=Faces(
+        figure=_figures.counts.p_values,
+        question="Do rows and columns go together?",
+        scale=scales.plain,
+    ),
+):
+    """Chi-square tests of a plain table."""
+
+    kind = "chi_square"
+
+
+class Fisher(
+    Result,
+    faces=Faces(
+        figure=_figures.counts.p_values,
+        question="Do the two groups differ?",
+        scale=scales.plain,
+    ),
+):
+    """Fisher's exact test of a 2 x 2 table."""
+
+    kind = "fisher"
+
+
+class FreemanHalton(
+    Result,
+    faces=Faces(
+        figure=_figures.counts.p_values,
+        question="Do rows and columns go together?",
+        scale=scales.plain,
+    ),
+):
+    """The exact test of a table of any shape."""
+
+    kind = "freeman_halton"
+
+
+class ThreeWay(
+    Result,
+    faces=Faces(
+        figure=_figures.counts.p_values,
+        question="Does one effect depend on the other?",
+        scale=scales.plain,
+    ),
+):
+    """The test of no three-factor interaction in a 2 x 2 x 2 table."""
+
+    kind = "three_way"
+
+
+class PlainTrend(
+    Result,
+    faces=Faces(
+        figure=_figures.counts.p_values,
+        question="Does the rate rise or fall along the groups?",
+        scale=scales.plain,
+    ),
+):
+    """The trend of plain counts along ordered groups."""
+
+    kind = "plain_trend"
+
+
+class LinearByLinear(
+    Result,
+    faces=Faces(
+        figure=_figures.counts.p_values,
+        question="Do the two orders go together?",
+        scale=scales.plain,
+    ),
+):
+    """Linear association of two ordered factors."""
+
+    kind = "linear_by_linear"
+
+
+class Stratified(
+    Result,
+    faces=Faces(
+        figure=_figures.counts.stratified,
+        question="Do the two differ within strata?",
+        scale=scales.of_lines,
+    ),
+):
+    """Association within strata, put together."""
+
+    kind = "stratified"

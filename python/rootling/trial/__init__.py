@@ -1,0 +1,20 @@
+"""A loaded trial, and the questions that can be asked of it."""
+
+# The room, in reading order:
+# ``trial``: a trial: what it knows of itself, and its questions
+# ``rates``: asked of rates, and of how alike trays are
+# ``comparing``: asked of two levels, or of all
+# ``tables``: asked of a treatment as a whole
+# ``modelling``: asked of several effects at once
+# ``strengths``: asked of strengths
+# ``given``: treatments, levels and effects, looked at
+# ``design``: what the recorded columns say
+# ``set_aside``: rows that do not enter
+# ``faces``: how it is shown
+# ``missing``: names that it does not have
+# ``callers``: whose line a warning points to
+
+from rootling.trial.design import Design
+from rootling.trial.trial import Trial
+
+__all__ = ["Design", "Trial"]

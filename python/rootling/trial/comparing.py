@@ -1,0 +1,168 @@
+"""What a trial is asked of levels: two of them, or all."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from rootling import _core
+from rootling._given import spelled
+from rootling._given.choices import (
+    Adjustment,
+    Confidence,
+    Outcome,
+    Trays,
+)
+from rootling.compare import AllComparisons, Comparison
+from rootling.trial.given import apart, levels_within, one_treatment
+
+if TYPE_CHECKING:
+    from rootling.trial.trial import Trial
+
+
+def compare(
+    self: Trial,
+    treatment: str,
+    first: Any,
+    second: Any,
+    *,
+    at: Mapping[str, Any] | None = None,
+    margin: float | None = None,
+    confidence: Confidence = 0.95,
+    method: str | None = None,
+    trays: Trays = "auto",
+    seed: int = 1,
+    nearly: float = 0.10,
+    outcome: Outcome = "take",
+) -> Comparison:
+    """Compares two levels of a treatment, tray by tray where trays are recorded.
+
+    A treatment that does not change within any level of a recorded column (season, block, whole plot, stock plant)
+    was given to these as a whole and is judged against them; places within which it changes are strata.
+
+    Other treatments that ``at`` does not fix are asked whether the difference changes with them, by a model of the
+    same trays; where it does (P below 0.05, after Holm) decision and note ``differs_between_levels`` say so.
+
+    Parameters
+    ----------
+    treatment : str
+        The treatment.
+    first, second
+        Its two levels; the difference is second minus first.
+    at : dict, optional
+        Levels of other treatments to stay within, for example ``{"rootstock": "K12"}``.
+    margin : float, optional
+        Difference in take rate (a proportion) that would not matter, for a claim of equivalence.
+    confidence : float
+        Confidence level.
+    method : str, optional
+        Interval for the difference of pooled cuttings.
+    trays : {"auto", "ignore"}
+        ``"ignore"`` treats cuttings as independent, and the result is marked.
+    seed : int
+        Seed of the randomisation test when it has to draw.
+    nearly : float
+        The difference that matters, a proportion: 0.10 is ten trees per 100. By it the sentence says "no reason to
+        change", and it asks for as many trays as narrow the interval to that much either way.
+    outcome : {"take", "survival", "rooted-of-survivors"}
+        What is counted, in a trial loaded with ``dead=``: rooted of stuck, alive of stuck, or rooted of those that
+        lived. The two others stand in the details.
+
+    Returns
+    -------
+    Comparison
+        ``unit`` and ``judged_by``, what the difference is judged by; ``carried``, how many units of either level
+        lie in strata that hold both, with the strata used and left out; ``withheld``, why there is no test where
+        there is none; ``follows_time``, the season or block over which the levels follow one another.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> trial = rl.load_trial(rl.demo.two_strengths(seed=1), rooted="rooted", stuck="stuck",
+    ...                       treatments=["strength"], tray="tray", block="bench")
+    >>> trial.compare("strength", 2500, 5000).kind
+    'comparison'
+    """
+    apart(spelled(first), spelled(second), f"level of {treatment}")
+    options = {
+        "at": levels_within(self, at),
+        "margin": margin,
+        "confidence": confidence,
+        "method": method,
+        "trays": trays,
+        "seed": seed,
+        "nearly": nearly,
+        "outcome": outcome,
+    }
+    return Comparison(
+        _core.compare.strengths(self._core, treatment, spelled(first), spelled(second), options), {"trial": self}
+    )
+
+
+def compare_all(
+    self: Trial,
+    treatment: str,
+    *,
+    against: Any = None,
+    together: Adjustment = "holm",
+    at: Mapping[str, Any] | None = None,
+    confidence: Confidence = 0.95,
+    trays: Trays = "auto",
+    seed: int = 1,
+    nearly: float = 0.10,
+    outcome: Outcome = "take",
+) -> AllComparisons:
+    """Compares all levels of a treatment, pair by pair or against one; P values and intervals hold together.
+
+    Each pair is what :meth:`compare` makes of it, and the levels together are asked whether their differences
+    change with other treatments (``changing``). Intervals are at the single-step level of the adjustment: Sidak's
+    for the two Sidak forms, Bonferroni's for the others; with a stepwise adjustment a pair whose adjusted P value
+    is small while its interval crosses 0 is not told apart, and its row says both.
+
+    Parameters
+    ----------
+    treatment : str
+        The treatment.
+    against : level, optional
+        The level that all others are set against, for example 0 for the control; every pair when left out.
+    together : str
+        As in :func:`rootling.compare.adjusted_p`.
+    at : dict, optional
+        Levels of other treatments to stay within, for example ``{"rootstock": "K12"}``.
+    confidence : float
+        Confidence level of all intervals together.
+    trays : {"auto", "ignore"}
+        ``"ignore"`` treats cuttings as independent, and the result is marked.
+    seed : int
+        Seed of the randomisation tests when they have to draw.
+    nearly : float
+        The difference that matters, a proportion; trays are asked for that narrow the intervals to that much.
+    outcome : {"take", "survival", "rooted-of-survivors"}
+        What is counted, in a trial loaded with ``dead=``; as in :meth:`compare`.
+
+    Returns
+    -------
+    AllComparisons
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> trial = rl.load_trial(rl.demo.factorial(seed=1), rooted="rooted", stuck="stuck",
+    ...                       treatments=["strength", "dark_days", "rootstock"], tray="tray", block="bench")
+    >>> trial.compare_all("rootstock").table().height
+    3
+    """
+    options = {
+        "against": None if against is None else spelled(against),
+        "together": together,
+        "compare": {
+            "at": levels_within(self, at),
+            "confidence": confidence,
+            "trays": trays,
+            "seed": seed,
+            "nearly": nearly,
+            "outcome": outcome,
+        },
+    }
+    with one_treatment(self, treatment, ("compare_all", "treatment")):
+        return AllComparisons(_core.compare.all_levels(self._core, treatment, options), {"trial": self})
