@@ -9,7 +9,7 @@ use super::residuals::QuantilePoint;
 
 /// How to check a model.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct CheckOptions {
     /// Seed of the quantile residuals.
     pub seed: u64,

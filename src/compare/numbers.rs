@@ -15,7 +15,7 @@ use crate::trial::Outcome;
 
 /// Options of [`strengths`](crate::compare::strengths()).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct CompareOptions {
     /// Confidence level, a proportion.
     pub confidence: f64,

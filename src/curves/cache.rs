@@ -7,6 +7,9 @@ use super::averaged::Spanned;
 use super::hull::Limits;
 use crate::error::Result;
 
+/// A confidence level, and strengths with their takes.
+type Takes = (f64, Vec<(f64, Spanned)>);
+
 /// Of one shape: fits with its place held elsewhere, and the best strengths that it allows, by the bits of how far it may fall.
 #[derive(Debug, Clone, Default)]
 pub(super) struct OfMember {
@@ -17,7 +20,7 @@ pub(super) struct OfMember {
 /// Of a curve: strengths from the lowest to the highest tested with the takes there, and for which confidence level they were worked out.
 #[derive(Debug, Clone, Default)]
 pub(super) struct OfCurve {
-    takes: Arc<OnceLock<(f64, Vec<(f64, Spanned)>)>>,
+    takes: Arc<OnceLock<Takes>>,
 }
 
 impl PartialEq for OfMember {

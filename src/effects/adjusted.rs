@@ -26,7 +26,7 @@ use crate::trial::{UnitKind, answer_of_units, unit_called};
 
 /// What is asked of adjusted rates.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct RateOptions {
     /// A factor whose levels are kept apart.
     pub within: Option<String>,

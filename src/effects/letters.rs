@@ -23,7 +23,7 @@ use crate::trial::{UnitKind, answer_of_units};
 
 /// What is asked of letters.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct LetterOptions {
     /// A factor within whose levels letters are given.
     pub within: Option<String>,

@@ -15,7 +15,7 @@ use crate::models::{Model, TrayMode, is_robust, split_plot};
 
 /// How to draw.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct BootstrapOptions {
     /// Trials drawn without the effect, 99 to 1,000,000.
     pub draws: u64,

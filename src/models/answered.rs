@@ -8,13 +8,16 @@ use crate::error::Result;
 use crate::models::limits::ProfileLimits;
 use crate::models::statistic_kind::StatisticKind;
 
+/// A term, within whole plots or not, and the kind of its statistic.
+type Asked = (usize, bool, StatisticKind);
+
 /// Limits of single coefficients and statistics of effects.
 #[derive(Debug, Default)]
 pub(crate) struct Answered {
     /// By coefficient and the bits of the level.
     limits: Mutex<HashMap<(usize, u64), Option<ProfileLimits>>>,
     /// By term, its own statistic or that within whole plots, and kind.
-    statistics: Mutex<HashMap<(usize, bool, StatisticKind), (f64, usize)>>,
+    statistics: Mutex<HashMap<Asked, (f64, usize)>>,
 }
 
 impl Answered {

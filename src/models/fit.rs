@@ -165,6 +165,7 @@ impl Model {
     /// # Errors
     /// As [`Model::fit`].
     pub fn refit(&self) -> Result<Self> {
-        Self::fit(&self.units, &self.spec)
+        let data_fingerprint = self.data_fingerprint.clone();
+        Ok(Self { data_fingerprint, ..Self::fit(&self.units, &self.spec)? })
     }
 }

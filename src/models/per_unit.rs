@@ -13,6 +13,6 @@ pub struct PerUnit {
     pub offset: Numbers,
     /// Prior weights; empty without.
     pub weights: Numbers,
-    /// The row of [`Data`] each unit belongs to.
+    /// The row of [`Data`](crate::trial::Data) each unit belongs to.
     pub row: Vec<usize>,
 }

@@ -33,7 +33,7 @@ pub enum TrayMode {
 
 /// Effects, interactions, link and the treatment of trays.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct ModelSpec {
     /// Treatment factors, other recorded columns or covariates.
     pub effects: Vec<String>,

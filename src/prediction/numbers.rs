@@ -6,7 +6,7 @@ use crate::effects::RateOf;
 
 /// What to predict.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct PredictOptions {
     /// Confidence level, between 0 and 1.
     pub confidence: f64,

@@ -30,7 +30,7 @@ pub enum TraysUse {
 
 /// Options of [`take_rates`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct TakeRatesOptions {
     /// Confidence level, a proportion.
     pub confidence: f64,

@@ -53,7 +53,7 @@ impl Source {
 
 /// How to read a trial.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct LoadOptions {
     /// Column of cuttings rooted, or of 0/1, true/false, yes/no with one row per cutting.
     pub rooted: String,

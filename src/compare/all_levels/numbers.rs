@@ -9,7 +9,7 @@ use crate::trial::Outcome;
 
 /// Options of [`all_levels`](crate::compare::all_levels()).
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct AllOptions {
     /// The level that all others are set against; every pair when not given.
     pub against: Option<String>,

@@ -15,7 +15,7 @@ use crate::report::{numbers, references, whole};
 
 /// Options of [`randomisation`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct RandomisationOptions {
     /// Stratum (block) of each tray of the first and of the second arm; one stratum when not given.
     pub strata: Option<(Vec<String>, Vec<String>)>,

@@ -28,7 +28,7 @@ const MOST_DRAWS: f64 = 1e9;
 
 /// What exact work may cost, and what replaces it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct ExactOptions {
     /// Steps of exact work allowed (about a hundred million a second and core); beyond them tables are drawn. 0 always draws.
     pub work: u64,

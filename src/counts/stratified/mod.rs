@@ -21,7 +21,7 @@ use crate::estimate::check_level;
 
 /// Options of [`stratified`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct StratifiedOptions {
     /// Confidence level, a proportion.
     pub confidence: f64,

@@ -99,7 +99,7 @@ impl std::str::FromStr for Adjust {
 
 /// What is asked of contrasts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct ContrastOptions {
     /// The level that all others are set against; "control" for the control.
     pub against: Option<String>,

@@ -23,7 +23,7 @@ choice!(
 
 /// Options of [`tray_correlation`](crate::rates::tray_correlation).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct CorrelationOptions {
     /// Confidence level, a proportion.
     pub confidence: f64,

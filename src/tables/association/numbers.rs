@@ -10,7 +10,7 @@ use crate::trial::Outcome;
 
 /// Options of [`association`](crate::tables::association()).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct AssociationOptions {
     /// A column whose levels are kept apart.
     pub within: Option<String>,

@@ -13,7 +13,7 @@ use crate::trial::Outcome;
 
 /// Options of [`trial_trend`](crate::tables::trial_trend).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct TrialTrendOptions {
     /// Confidence level, a proportion.
     pub confidence: f64,
