@@ -4,7 +4,7 @@
 use crate::counts::two_rates::score::{Pair, share};
 use crate::error::Result;
 use crate::math::distributions::student_t;
-use crate::math::roots::brent;
+use crate::math::search::brent;
 use crate::rates::{Arm, TraySpread, root_from};
 
 /// The two arms of every stratum as effective counts; "first" in a pair is the second arm, so differences are second minus

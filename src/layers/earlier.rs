@@ -9,7 +9,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::math::distributions::fisher_f;
-use crate::math::roots::brent;
+use crate::math::search::brent;
 use crate::math::special::{digamma, trigamma};
 
 /// Variance of the logarithm of a true mean square from trial to trial where nothing is known of it: spreads that differ by a factor

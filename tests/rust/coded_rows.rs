@@ -3,10 +3,8 @@
 use std::sync::Arc;
 
 use rootling::control::Control;
-use rootling::math::columns::{Block, Columns};
-use rootling::math::groups::Codes;
-use rootling::math::irls::{Link, Regression, Solution};
-use rootling::math::restriction::Restriction;
+use rootling::math::design::{Block, Codes, Columns};
+use rootling::math::regression::{Link, Regression, Restriction, Solution};
 
 const ROWS: usize = 150;
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use proptest::prelude::*;
-use rootling::math::groups::{Codes, Key, distinct, sorted, tally};
+use rootling::math::design::{Codes, Key, distinct, sorted, tally};
 
 /// The lines of every combination, in the order of the codes.
 fn by_tree(columns: &[Vec<u32>], lines: usize) -> BTreeMap<Vec<u32>, Vec<usize>> {

@@ -4,7 +4,7 @@
 use rootling::math::distributions::{
     beta, beta_binomial, binomial, chi_squared, fisher_f, hypergeometric, normal, student_t,
 };
-use rootling::math::{rng, roots::brent, special};
+use rootling::math::{rng, search::brent, special};
 use serde_json::Value;
 use statrs::distribution::{Beta, ChiSquared, ContinuousCDF, FisherSnedecor, Normal, StudentsT};
 use std::collections::BTreeMap;

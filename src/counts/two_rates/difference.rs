@@ -10,7 +10,7 @@ use crate::control::Control;
 use crate::error::{Error, Result};
 use crate::estimate::{Count, Estimate, around, check_level};
 use crate::math::distributions::normal;
-use crate::math::roots::brent;
+use crate::math::search::brent;
 use crate::rates::{choose, wilson, wilson_corrected};
 
 /// How the interval of a difference is made.

@@ -1,10 +1,8 @@
 //! Beta distribution with shapes a and b.
 
 use super::normal::rough_isf;
-use crate::math::incomplete_beta::{beta_tails, regularised};
-use crate::math::inverse::{TailAt, solve_tail};
-use crate::math::special::ln_beta;
-use crate::math::stirling::{Saddle, Share};
+use crate::math::search::{TailAt, solve_tail};
+use crate::math::special::{Saddle, Share, beta_tails, ln_beta, regularised};
 
 /// P(X <= x) = `I_x(a`, b), the regularised incomplete beta function.
 ///

@@ -1,8 +1,7 @@
 //! Beta-binomial distribution by mean and intraclass correlation rho; rho = 0 is the binomial.
 
 use super::{beta, binomial};
-use crate::math::special::ln_choose;
-use crate::math::stirling::stirling_error;
+use crate::math::special::{ln_choose, stirling_error};
 
 /// Up to this many factors the logarithm of the product is taken directly.
 const DIRECT: f64 = 256.0;

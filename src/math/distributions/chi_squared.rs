@@ -1,8 +1,8 @@
 //! Chi-squared distribution with `df` degrees of freedom.
 
 use super::normal::rough_isf;
-use crate::math::incomplete_gamma::gamma_tails;
-use crate::math::inverse::{TailAt, solve_tail};
+use crate::math::search::{TailAt, solve_tail};
+use crate::math::special::gamma_tails;
 
 #[inline]
 fn tails(x: f64, df: f64) -> (f64, f64) {

@@ -1,8 +1,7 @@
 //! F distribution with `d1` and `d2` degrees of freedom.
 
 use super::{beta, chi_squared};
-use crate::math::incomplete_beta::regularised;
-use crate::math::stirling::Share;
+use crate::math::special::{Share, regularised};
 
 #[inline]
 fn tails(f: f64, d1: f64, d2: f64) -> (f64, f64) {

@@ -1,7 +1,6 @@
 //! Hypergeometric distribution: k successes among `draws` from `successes` and `failures`.
 
-use crate::math::special::ln_choose;
-use crate::math::stirling::{Saddle, Share};
+use crate::math::special::{Saddle, Share, ln_choose};
 
 /// ln P(X = k); minus infinity where k cannot occur.
 ///

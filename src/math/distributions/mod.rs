@@ -12,5 +12,6 @@ pub mod hypergeometric;
 pub mod multivariate;
 pub mod normal;
 mod normal_table;
+pub mod rng;
 pub mod student_t;
 pub mod studentized_range;

@@ -1,7 +1,7 @@
 //! Standard normal distribution.
 
-use crate::math::inverse::{TailAt, solve_tail};
-use crate::math::stirling::LN_SQRT_TWO_PI;
+use crate::math::search::{TailAt, solve_tail};
+use crate::math::special::LN_SQRT_TWO_PI;
 use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_SQRT_PI};
 
 /// What rounding dropped from 1 / sqrt(2).

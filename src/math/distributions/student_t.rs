@@ -1,9 +1,7 @@
 //! Student's t distribution with `df` degrees of freedom.
 
 use super::{beta, normal};
-use crate::math::incomplete_beta::regularised;
-use crate::math::special::ln_beta;
-use crate::math::stirling::Share;
+use crate::math::special::{Share, ln_beta, regularised};
 
 /// P(|T| > |t|), from x = t^2 / (t^2 + df) and its complement, each computed on its own.
 ///

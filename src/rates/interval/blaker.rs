@@ -9,7 +9,7 @@ use super::exact::clopper_pearson;
 use crate::error::Result;
 use crate::math::distributions::beta_table::BetaPoints;
 use crate::math::distributions::binomial;
-use crate::math::roots::brent;
+use crate::math::search::brent;
 
 /// Both limits; each lies inside the Clopper-Pearson interval.
 pub(super) fn blaker(rooted: f64, stuck: f64, tail: f64) -> Result<(f64, f64)> {

@@ -2,7 +2,7 @@
 
 use crate::control::Control;
 use crate::error::{NumericError, Result};
-use crate::math::roots::brent;
+use crate::math::search::brent;
 
 const DOUBLINGS: usize = 40;
 

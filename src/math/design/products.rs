@@ -1,6 +1,6 @@
 //! Sums of products of columns, over the rows of a run or over all rows.
 
-use crate::math::cholesky::Cholesky;
+use crate::math::dense::Cholesky;
 
 /// Sums over the rows of a run: `w n n'` and `u n` of their numbers `n`.
 #[derive(Debug, Clone, PartialEq)]
@@ -67,7 +67,7 @@ impl Products {
 
     /// Adds to the entry of two columns.
     #[inline]
-    pub(super) fn add(&mut self, i: usize, j: usize, more: f64) {
+    pub(in crate::math) fn add(&mut self, i: usize, j: usize, more: f64) {
         if let Some(sum) = self.sums.get_mut(i.max(j) * self.width + i.min(j)) {
             *sum += more;
         }

@@ -20,7 +20,7 @@ impl Pool {
 /// Ayer M, Brunk HD, Ewing GM, Reid WT, Silverman E (1955), Annals of Mathematical Statistics 26:641-647.
 ///
 /// ```
-/// let rates = rootling::math::isotonic::rising(&[2.0, 5.0, 4.0, 9.0], &[10.0; 4]);
+/// let rates = rootling::math::regression::isotonic::rising(&[2.0, 5.0, 4.0, 9.0], &[10.0; 4]);
 /// assert_eq!(rates, [0.2, 0.45, 0.45, 0.9]);
 /// ```
 #[must_use]
@@ -53,7 +53,7 @@ pub fn falling(rooted: &[f64], stuck: &[f64]) -> Vec<f64> {
 /// Every place is tried; the top belongs to the rising side, so falling from the second on holds it apart where it must.
 ///
 /// ```
-/// let (rates, top) = rootling::math::isotonic::one_hump(&[2.0, 6.0, 5.0, 8.0, 1.0], &[10.0; 5]);
+/// let (rates, top) = rootling::math::regression::isotonic::one_hump(&[2.0, 6.0, 5.0, 8.0, 1.0], &[10.0; 5]);
 /// assert_eq!(top, 3);
 /// assert_eq!(rates, [0.2, 0.55, 0.55, 0.8, 0.1]);
 /// ```

@@ -5,9 +5,9 @@ use std::sync::{Arc, OnceLock};
 
 use rayon::prelude::*;
 
-use crate::math::coded_rows::CodedRows;
-use crate::math::groups::Codes;
-pub use crate::math::products::{Products, RunSums};
+use super::coded_rows::CodedRows;
+use super::groups::Codes;
+use super::products::{Products, RunSums};
 
 /// Rows that are summed up together. Sums over more rows are made in this fixed split and added in its order, so that they do
 /// not depend on the number of threads.
@@ -107,8 +107,7 @@ impl Columns {
     ///
     /// ```
     /// use std::sync::Arc;
-    /// use rootling::math::columns::{Block, Columns};
-    /// use rootling::math::groups::Codes;
+    /// use rootling::math::design::{Block, Codes, Columns};
     /// // An intercept and the second of two levels, for three rows.
     /// let codes = Arc::new(Codes::of(&[0, 1, 1], 2));
     /// let level = Block::new(Some(codes), vec![None, Some(1)], vec![]);
@@ -172,7 +171,7 @@ impl Columns {
     }
 
     /// The rows packed; none where rows have numbers or are so many that they are summed in parts.
-    pub(super) fn coded(&self) -> Option<&CodedRows> {
+    pub(in crate::math) fn coded(&self) -> Option<&CodedRows> {
         let pack = || {
             let plain = self.rows <= ROWS_AT_ONCE && self.blocks.iter().all(|block| block.numbers.is_empty());
             let blocks = self.blocks.iter().map(|block| (block.codes.as_deref(), block.columns.as_slice()));
@@ -262,7 +261,7 @@ impl Columns {
     }
 
     /// No less than the sum of the sizes of what an entry of `X b` is made of.
-    pub(super) fn longest_parts(&self, b: &[f64]) -> f64 {
+    pub(in crate::math) fn longest_parts(&self, b: &[f64]) -> f64 {
         let size = |column: &Option<usize>| column.and_then(|at| b.get(at)).map_or(0.0, |b| b.abs());
         let most = |block: &Block| block.reach * block.columns.iter().map(size).fold(0.0, f64::max);
         self.blocks.iter().map(most).sum()

@@ -222,7 +222,7 @@ pub struct Distinct {
 /// Numbers the combinations of codes found in `lines` lines (fewer than 2^32); without columns all lines are alike.
 ///
 /// ```
-/// use rootling::math::groups::{Key, distinct};
+/// use rootling::math::design::{Key, distinct};
 /// let found = distinct(&[Key::new(&[1, 0, 1, 1], 2), Key::new(&[0, 0, 0, 2], 3)], 4);
 /// assert_eq!((found.numbers, found.firsts), (vec![0, 1, 0, 2], vec![0, 1, 3]));
 /// ```
@@ -384,7 +384,7 @@ impl Sorted {
 /// Groups and orders `lines` lines by codes: a stable counting sort, last column first.
 ///
 /// ```
-/// use rootling::math::groups::{Key, sorted};
+/// use rootling::math::design::{Key, sorted};
 /// let found = sorted(&[Key::new(&[1, 0, 1, 1], 2), Key::new(&[2, 0, 0, 2], 3)], 4);
 /// assert_eq!(found.groups().collect::<Vec<_>>(), [&[1][..], &[2], &[0, 3]]);
 /// ```

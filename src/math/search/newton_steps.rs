@@ -1,10 +1,9 @@
-//! Maximisation of smooth functions: Newton steps with halving, and a bracketed search in one dimension.
+//! Maximisation of smooth functions of many coordinates: Newton steps with halving.
 
-use super::cholesky::Cholesky;
 use super::convergence::{DECREMENT, STALLED_DECREMENT};
-use super::linalg::dot;
 use crate::control::{Control, checkpoint};
 use crate::error::{NumericError, Result};
+use crate::math::dense::{Cholesky, dot};
 
 /// A function at one point.
 #[derive(Debug, Clone, PartialEq)]
@@ -81,7 +80,7 @@ const GIVEN_UP_BLURRED: u32 = 6;
 ///
 /// ```
 /// use rootling::control::Control;
-/// use rootling::math::optimize::{Local, Objective, maximise};
+/// use rootling::math::search::{Local, Objective, maximise};
 /// struct Hill;
 /// impl Objective for Hill {
 ///     fn value(&mut self, at: &[f64]) -> f64 {
@@ -244,76 +243,4 @@ fn spread(values: &[f64], free: &[usize], size: usize) -> Vec<f64> {
 fn failed(iterations: u64) -> crate::Error {
     NumericError::NotConverged { routine: "the search for the largest likelihood", iterations: iterations as usize }
         .into()
-}
-
-/// The place between `low` and `high` where `f` is least, and its value there: golden sections and parabolas.
-///
-/// `tol` is the absolute width to which the place is held; about the square root of the rounding unit is attainable.
-///
-/// # Errors
-/// [`NumericError::NotConverged`] after 200 steps.
-///
-/// # References
-/// Brent 1973, Algorithms for Minimization without Derivatives, chapter 5.
-///
-/// ```
-/// let (place, least) = rootling::math::optimize::brent_minimise(|x| (x - 0.3).powi(2) + 1.0, 0.0, 1.0, 1e-9)?;
-/// assert!((place - 0.3).abs() < 1e-8 && (least - 1.0).abs() < 1e-15);
-/// # Ok::<(), rootling::Error>(())
-/// ```
-pub fn brent_minimise(mut f: impl FnMut(f64) -> f64, low: f64, high: f64, tol: f64) -> Result<(f64, f64)> {
-    const GOLDEN: f64 = 0.381_966_011_250_105_1;
-    let (mut a, mut b) = (low.min(high), low.max(high));
-    let mut x = a + GOLDEN * (b - a);
-    let mut fx = f(x);
-    let (mut w, mut fw, mut v, mut fv) = (x, fx, x, fx);
-    let (mut step, mut before): (f64, f64) = (0.0, 0.0);
-    for _ in 0..200 {
-        let middle = 0.5 * (a + b);
-        let width = 0.5 * tol + 2.0 * f64::EPSILON * x.abs();
-        if (x - middle).abs() <= 2.0 * width - 0.5 * (b - a) {
-            return Ok((x, fx));
-        }
-        let proposed = parabola([x, w, v], [fx, fw, fv]);
-        let fits = before.abs() > width
-            && proposed.abs() < 0.5 * before.abs()
-            && x + proposed > a + 2.0 * width
-            && x + proposed < b - 2.0 * width;
-        (before, step) = if fits {
-            (step, proposed)
-        } else {
-            let room = if x >= middle { a - x } else { b - x };
-            (room, GOLDEN * room)
-        };
-        let u = x + if step.abs() >= width { step } else { width.copysign(step) };
-        let fu = f(u);
-        if fu <= fx {
-            if u >= x {
-                a = x;
-            } else {
-                b = x;
-            }
-            (v, fv, w, fw, x, fx) = (w, fw, x, fx, u, fu);
-        } else {
-            if u < x {
-                a = u;
-            } else {
-                b = u;
-            }
-            if fu <= fw || w == x {
-                (v, fv, w, fw) = (w, fw, u, fu);
-            } else if fu <= fv || v == x || v == w {
-                (v, fv) = (u, fu);
-            }
-        }
-    }
-    Err(NumericError::NotConverged { routine: "the search for a least value", iterations: 200 }.into())
-}
-
-/// Step from the first of three points to the foot of the parabola through them; NaN when there is none.
-fn parabola([x, w, v]: [f64; 3], [fx, fw, fv]: [f64; 3]) -> f64 {
-    let r = (x - w) * (fx - fv);
-    let q = (x - v) * (fx - fw);
-    let p = (x - v) * q - (x - w) * r;
-    -p / (2.0 * (q - r))
 }

@@ -1,8 +1,7 @@
 //! The information matrix of a weighted design: determinant, inverse, condition.
 
-use crate::math::cholesky::Cholesky;
-use crate::math::linalg::{Qr, dot};
-use crate::math::products::Products;
+use crate::math::dense::{Cholesky, Qr, dot};
+use crate::math::design::Products;
 
 /// The inverse is taken from the products of columns while every column keeps this share of its length squared beside those
 /// before it, and from an orthogonal decomposition below.

@@ -4,8 +4,7 @@ use std::sync::Arc;
 
 use super::cholesky::Cholesky;
 use super::linalg::dot;
-use super::sparse::Sparse;
-use super::sparse_root::{Layout, SparseRoot};
+use crate::math::sparse::{Layout, Sparse, SparseRoot};
 
 /// In full, or on a pattern where most entries are 0.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,7 +24,7 @@ impl NormalMatrix {
     /// The matrix 0 that the squares of some rows will be added to.
     ///
     /// ```
-    /// use rootling::math::normal_matrix::NormalMatrix;
+    /// use rootling::math::dense::NormalMatrix;
     /// let rows = [vec![(0, 2.0), (1, 1.0)], vec![(1, 2.0)]];
     /// let mut sum = NormalMatrix::zero(2, None);
     /// rows.iter().for_each(|row| sum.add_square(1.0, row));
@@ -43,7 +42,7 @@ impl NormalMatrix {
     /// The pattern of the squares of some rows, where it is worth while.
     #[must_use]
     pub fn layout<'a>(size: usize, rows: impl Iterator<Item = &'a [(usize, f64)]>) -> Option<Arc<Layout>> {
-        if size < super::sparse_root::MANY {
+        if size < crate::math::sparse::MANY {
             return None;
         }
         let mut pairs = Vec::new();

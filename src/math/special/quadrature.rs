@@ -21,7 +21,7 @@ pub struct Rule {
 /// Golub and Welsch (1969), Mathematics of Computation 23:221-230.
 ///
 /// ```
-/// let rule = rootling::math::quadrature::gauss_hermite(5);
+/// let rule = rootling::math::special::gauss_hermite(5);
 /// // E z^4 = 3
 /// let fourth: f64 = rule.nodes.iter().zip(&rule.weights).map(|(z, w)| w * z.powi(4)).sum();
 /// assert!((fourth - 3.0).abs() < 1e-13);
@@ -38,7 +38,7 @@ pub fn gauss_hermite(n: usize) -> Rule {
 /// The recurrence of the polynomials orthogonal on equidistant points: Chebyshev (1864); Abramowitz and Stegun (1964), 22.17.
 ///
 /// ```
-/// let rule = rootling::math::quadrature::gauss_sum(100, 4);
+/// let rule = rootling::math::special::gauss_sum(100, 4);
 /// // 0^3 + 1^3 + .. + 99^3 = (99 * 100 / 2)^2
 /// let cubes: f64 = rule.nodes.iter().zip(&rule.weights).map(|(j, w)| w * j.powi(3)).sum();
 /// assert!((cubes / 24_502_500.0 - 1.0).abs() < 1e-13);
@@ -152,7 +152,7 @@ fn christoffel(x: f64, beside: &[f64]) -> f64 {
 /// Trefethen and Weideman (2014), SIAM Review 56:385-458.
 ///
 /// ```
-/// let second = rootling::math::quadrature::normal_mean(|z| [z * z], 0.4);
+/// let second = rootling::math::special::normal_mean(|z| [z * z], 0.4);
 /// assert!((second[0] - 1.0).abs() < 1e-14);
 /// ```
 pub fn normal_mean<const N: usize>(f: impl Fn(f64) -> [f64; N], step: f64) -> [f64; N] {

@@ -1,6 +1,6 @@
 //! Limits of one coordinate from the profile of a likelihood.
 
-use super::optimize::{Maximum, Objective, approach, maximise_refined};
+use super::newton_steps::{Maximum, Objective, approach, maximise_refined};
 use super::turned::Turned;
 use crate::control::Control;
 use crate::error::Result;

@@ -20,7 +20,7 @@ impl Eigen {
     /// Golub and Van Loan (2013), Matrix Computations, 4th edition, section 8.5.
     ///
     /// ```
-    /// use rootling::math::symmetric::Eigen;
+    /// use rootling::math::dense::Eigen;
     /// // 2 1; 1 2 has the eigenvalues 1 and 3
     /// let mut found = Eigen::new(&[vec![2.0, 1.0], vec![1.0, 2.0]]).values;
     /// found.sort_by(f64::total_cmp);

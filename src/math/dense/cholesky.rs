@@ -1,7 +1,7 @@
 //! Cholesky decomposition of small dense symmetric matrices.
 
 use super::linalg::{add_scaled, dot};
-use super::sparse_root::{MANY, SparseRoot};
+use crate::math::sparse::{MANY, SparseRoot};
 
 /// `A = L L'` of a symmetric positive definite matrix; `L` row by row, `i + 1` entries in row `i`. Large matrices of which most entries are 0
 /// are decomposed in another order of their columns, so that most of the work falls away; what is solved is the same.
@@ -21,7 +21,7 @@ impl Cholesky {
     /// to working precision or not finite.
     ///
     /// ```
-    /// use rootling::math::cholesky::Cholesky;
+    /// use rootling::math::dense::Cholesky;
     /// let a = vec![vec![4.0, 2.0], vec![2.0, 5.0]];
     /// let x = Cholesky::new(&a).map(|l| l.solve(&[8.0, 12.0]));
     /// assert_eq!(x, Some(vec![1.0, 2.0]));
@@ -213,7 +213,7 @@ fn split(values: &mut [f64]) -> Option<(&mut [f64], &mut f64)> {
 /// becomes its decomposition, `b` becomes `x`. False when `a` is not positive definite to working precision or not finite.
 ///
 /// ```
-/// use rootling::math::cholesky::solve_rows;
+/// use rootling::math::dense::solve_rows;
 /// let (mut a, mut b) = ([4.0, 2.0, 2.0, 5.0], [8.0, 12.0]);
 /// assert!(solve_rows(&mut a, &mut b) && b == [1.0, 2.0]);
 /// ```
@@ -225,7 +225,7 @@ pub fn solve_rows(a: &mut [f64], b: &mut [f64]) -> bool {
 /// other coordinates keep their pace.
 ///
 /// ```
-/// use rootling::math::cholesky::solve_turned;
+/// use rootling::math::dense::solve_turned;
 /// let (mut a, mut b) = ([4.0, 0.0, 0.0, -5.0], [8.0, 10.0]);
 /// assert!(solve_turned(&mut a, &mut b) && b == [2.0, 2.0]);
 /// ```

@@ -1,7 +1,7 @@
 //! Random streams: one seed, one independent stream per replicate, so that results do not depend on threads.
 
-use super::distributions::beta::quantile;
-use super::distributions::normal;
+use super::beta::quantile;
+use super::normal;
 use rand::{Rng, SeedableRng};
 pub use rand_chacha::ChaCha8Rng;
 

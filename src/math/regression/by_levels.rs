@@ -1,8 +1,9 @@
 //! Sums of a binomial regression over rows that are levels only.
 
+use super::irls::{AT_THE_EDGE, Kernel, Regression, Sums};
+use super::link::Link;
 use crate::error::Result;
-use crate::math::coded_rows::CodedRows;
-use crate::math::irls::{AT_THE_EDGE, Kernel, Link, Regression, Sums};
+use crate::math::design::CodedRows;
 
 /// Linear predictors whose parts together stay below this have odds that are numbers, and so has each part.
 const FARTHEST: f64 = 300.0;

@@ -1,7 +1,7 @@
 //! A function in other coordinates, one of which is a combination of its own.
 
-use super::linalg::dot;
-use super::optimize::{Local, Maximum, Objective};
+use super::newton_steps::{Local, Maximum, Objective};
+use crate::math::dense::dot;
 
 /// `f(b)` by coordinates in which `b_k` gives way to `v = d . b`: `b_k = (v - sum_{j != k} d_j b_j) / d_k`, with `k` the longest entry of
 /// `d`. The others stay what they are, so a maximum is where it was and a profile of `v` is that of the combination.

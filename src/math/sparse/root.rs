@@ -5,7 +5,7 @@
 
 use std::sync::Arc;
 
-use super::sparse::{Pattern, Sparse};
+use super::pattern::{Pattern, Sparse};
 
 /// Matrices with fewer columns are always decomposed in full.
 pub const MANY: usize = 48;
@@ -140,7 +140,7 @@ impl SparseRoot {
     }
 
     /// From the rows of a lower triangle; none where most entries are not 0, or where a full decomposition has to tell.
-    pub(super) fn of_rows(rows: &[&[f64]]) -> Option<Self> {
+    pub(in crate::math) fn of_rows(rows: &[&[f64]]) -> Option<Self> {
         let size = rows.len();
         if size < MANY {
             return None;
@@ -163,7 +163,7 @@ impl SparseRoot {
         Self::new(&layout, &values)
     }
 
-    pub(super) fn smallest_share(&self) -> f64 {
+    pub(in crate::math) fn smallest_share(&self) -> f64 {
         self.smallest_share
     }
 
@@ -172,7 +172,7 @@ impl SparseRoot {
     }
 
     /// `D^(-1/2) L^-1 P b`.
-    pub(super) fn forward(&self, b: &[f64]) -> Vec<f64> {
+    pub(in crate::math) fn forward(&self, b: &[f64]) -> Vec<f64> {
         let mut x = self.layout.turned(b);
         self.layout.pattern.lower(&self.ld, &mut x);
         x.iter_mut().zip(self.roots()).for_each(|(x, root)| *x /= root);
@@ -180,13 +180,13 @@ impl SparseRoot {
     }
 
     /// `P' L'^-1 D^(-1/2) z`.
-    pub(super) fn backward(&self, z: &[f64]) -> Vec<f64> {
+    pub(in crate::math) fn backward(&self, z: &[f64]) -> Vec<f64> {
         let mut x: Vec<f64> = z.iter().zip(self.roots()).map(|(x, root)| x / root).collect();
         self.layout.pattern.upper(&self.ld, &mut x);
         self.layout.turned_back(&x)
     }
 
-    pub(super) fn inverse(&self) -> Vec<Vec<f64>> {
+    pub(in crate::math) fn inverse(&self) -> Vec<Vec<f64>> {
         let size = self.layout.size();
         let column = |j: usize| {
             let unit: Vec<f64> = (0..size).map(|i| f64::from(u8::from(i == j))).collect();
@@ -195,12 +195,12 @@ impl SparseRoot {
         (0..size).map(column).collect()
     }
 
-    pub(super) fn ln_determinant(&self) -> f64 {
+    pub(in crate::math) fn ln_determinant(&self) -> f64 {
         Pattern::ln_determinant(&self.ld)
     }
 
     /// `x' A^-1 x` of rows with few entries, all of whose pairs lie in the pattern; the others are solved for.
-    pub(super) fn spreads<'a>(&self, rows: impl Iterator<Item = &'a [(usize, f64)]>) -> Vec<f64> {
+    pub(in crate::math) fn spreads<'a>(&self, rows: impl Iterator<Item = &'a [(usize, f64)]>) -> Vec<f64> {
         let inverse = self.layout.pattern.inverse(&self.ld);
         let entry = |i: usize, j: usize| -> Option<f64> {
             let (a, b) = (*self.layout.place.get(i)?, *self.layout.place.get(j)?);

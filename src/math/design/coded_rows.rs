@@ -2,15 +2,15 @@
 
 use std::ops::Range;
 
-use crate::math::groups::Codes;
-use crate::math::products::Products;
+use super::groups::Codes;
+use super::products::Products;
 
 /// Rows as slots: a block has a slot for each of its columns, and one for rows that enter none of them.
 ///
 /// Rows that follow each other and have the same slots in all blocks but one (the inner block) are a run. What the rows of a run have in
 /// common is worked out once, and the sums of their products go to the outer blocks once.
 #[derive(Debug, Clone, PartialEq)]
-pub(super) struct CodedRows {
+pub(in crate::math) struct CodedRows {
     width: usize,
     /// Columns that every row enters.
     always: Vec<usize>,
@@ -29,7 +29,7 @@ pub(super) struct CodedRows {
 }
 
 /// One number per column of [`CodedRows`], laid out by slots; what the columns that every row enters have together stands first.
-pub(super) struct Places {
+pub(in crate::math) struct Places {
     always: f64,
     outer: Vec<f64>,
     inner: Vec<f64>,
@@ -43,7 +43,7 @@ impl Places {
     }
 
     /// The same with another number in every place.
-    pub(super) fn map(mut self, change: impl Fn(f64) -> f64) -> Self {
+    pub(in crate::math) fn map(mut self, change: impl Fn(f64) -> f64) -> Self {
         self.always = change(self.always);
         self.outer.iter_mut().chain(&mut self.inner).for_each(|number| *number = change(*number));
         self
@@ -51,9 +51,9 @@ impl Places {
 }
 
 /// Sums of `w x x'` and of `u x` over coded rows.
-pub(super) struct CodedSums {
-    pub(super) products: Products,
-    pub(super) score: Vec<f64>,
+pub(in crate::math) struct CodedSums {
+    pub(in crate::math) products: Products,
+    pub(in crate::math) score: Vec<f64>,
 }
 
 /// Rows of a run that are worked out together.
@@ -90,7 +90,7 @@ impl<'a> Slots<'a> {
 
 impl CodedRows {
     /// Packs the blocks of a design of `rows` rows and `width` columns.
-    pub(super) fn new<'a>(rows: usize, width: usize, blocks: impl Iterator<Item = Coded<'a>>) -> Self {
+    pub(in crate::math) fn new<'a>(rows: usize, width: usize, blocks: impl Iterator<Item = Coded<'a>>) -> Self {
         let (mut always, mut coded) = (Vec::new(), Vec::new());
         for (codes, columns) in blocks {
             match codes {
@@ -133,7 +133,7 @@ impl CodedRows {
     }
 
     /// A number per column as slots; 0 for columns without a number.
-    pub(super) fn places(&self, numbers: &[f64]) -> Places {
+    pub(in crate::math) fn places(&self, numbers: &[f64]) -> Places {
         let number = |column: &usize| numbers.get(*column).copied().unwrap_or(0.0);
         let spread =
             |columns: &[Option<usize>]| columns.iter().map(|column| column.as_ref().map_or(0.0, number)).collect();
@@ -145,7 +145,7 @@ impl CodedRows {
     }
 
     /// What `join` makes of the numbers of the columns that each row enters.
-    pub(super) fn along(&self, places: &Places, join: impl Fn(f64, f64) -> f64) -> Vec<f64> {
+    pub(in crate::math) fn along(&self, places: &Places, join: impl Fn(f64, f64) -> f64) -> Vec<f64> {
         let mut out = Vec::with_capacity(self.row_slots.len());
         for (slots, ends) in self.run_slots.chunks_exact(self.outer.len()).zip(self.starts.windows(2)) {
             let [start, end] = *ends else { continue };
@@ -159,7 +159,7 @@ impl CodedRows {
     /// Sums of `w x x'` and `u x`. `join` puts together the numbers of the columns that a row enters, and `one` gives `w` and `u` of a
     /// row from what came out.
     #[inline]
-    pub(super) fn sums(
+    pub(in crate::math) fn sums(
         &self,
         places: &Places,
         join: impl Fn(f64, f64) -> f64,

@@ -1,11 +1,8 @@
 //! Covariance of weighted least squares that allows for any correlation inside clusters, corrected for few clusters.
 
-use super::cholesky::Cholesky;
-use super::columns::{Entries, add_entries, along, entries_of};
-use super::linalg::{Qr, combined, dot};
-use super::normal_matrix::NormalMatrix;
-use super::sparse_root::MANY;
-use super::symmetric::{Eigen, trace_of_product};
+use crate::math::dense::{Cholesky, Eigen, NormalMatrix, Qr, combined, dot, trace_of_product};
+use crate::math::design::{Entries, add_entries, along, entries_of};
+use crate::math::sparse::MANY;
 
 /// What was fitted: residuals of a linear (or linearised) regression whose weights are the inverse variances of a working model that takes
 /// rows as independent.
@@ -107,7 +104,7 @@ impl ClusterRobust {
     /// 36:672-683, equations 5 to 7.
     ///
     /// ```
-    /// use rootling::math::cluster_robust::{ClusterRobust, ClusteredFit};
+    /// use rootling::math::regression::{ClusterRobust, ClusteredFit};
     /// // Two groups of three, every row its own cluster: the variance of the difference is that of Welch, s1^2/3 + s2^2/3.
     /// let x = [vec![1.0; 6], vec![0.0, 0.0, 0.0, 1.0, 1.0, 1.0]];
     /// let residuals = [-1.0, 0.0, 1.0, -2.0, -1.0, 3.0];

@@ -1,10 +1,9 @@
 //! Maximisation within a box along a condition `gap = 0`.
 
 use super::bounded::{Point, Region, Surface, Top};
-use super::cholesky::solve_turned;
-use super::linalg::dot;
 use crate::control::Control;
 use crate::error::Result;
+use crate::math::dense::{dot, solve_turned};
 
 /// A condition `gap(at) = 0`, with its slopes.
 pub trait Condition {
@@ -65,8 +64,7 @@ pub struct Until {
 ///
 /// ```
 /// use rootling::control::Control;
-/// use rootling::math::bounded::{Point, Region, Surface};
-/// use rootling::math::confined::{Condition, Until, maximise_along};
+/// use rootling::math::search::{Condition, Point, Region, Surface, Until, maximise_along};
 /// struct Hill;
 /// impl Surface for Hill {
 ///     fn local(&mut self, at: &[f64], into: &mut Point) {

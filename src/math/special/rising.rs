@@ -50,7 +50,7 @@ impl Rising {
     /// The sums for `k` terms of `c + j t`; `ln_c` is `ln c` and `c > 0`, `t >= 0`.
     ///
     /// ```
-    /// use rootling::math::rising::Rising;
+    /// use rootling::math::special::Rising;
     /// let sums = Rising::default().sums(3.0, 0.5, 0.5_f64.ln(), 0.25);
     /// // 0.5 x 0.75 x 1 and 0 / 0.5 + 1 / 0.75 + 2 / 1
     /// assert!((sums.ln - 0.375_f64.ln()).abs() < 1e-15 && (sums.slope - 10.0 / 3.0).abs() < 1e-15);

@@ -2,18 +2,14 @@
 
 use std::ops::Range;
 
+use super::information::Information;
+use super::link::{Link, Point, logit_kernel};
+use super::restriction::Restriction;
 use crate::control::Control;
 use crate::error::{ModelError, Result};
-use crate::math::cholesky::Cholesky;
-use crate::math::columns::{Columns, Entries};
-use crate::math::convergence::{DECREMENT, STALLED_DECREMENT};
-use crate::math::information::Information;
-use crate::math::linalg::{Qr, add_scaled, dot};
-use crate::math::products::{Products, RunSums};
-use crate::math::restriction::Restriction;
-
-use crate::math::link::logit_kernel;
-pub use crate::math::link::{Link, Point};
+use crate::math::dense::{Cholesky, Qr, add_scaled, dot};
+use crate::math::design::{Columns, Entries, Products, RunSums};
+use crate::math::search::{DECREMENT, STALLED_DECREMENT};
 
 /// A binomial regression `link(p) = X b + offset` of counts `rooted ~ binomial(stuck, p)`, one per row of `X`.
 #[derive(Debug, Clone, Copy)]

@@ -1,9 +1,8 @@
 //! Maximisation within a box: scoring steps, damped where they fail, clipped to the box.
 
-use super::cholesky::solve_rows;
-use super::linalg::dot;
 use crate::control::Control;
 use crate::error::Result;
+use crate::math::dense::{dot, solve_rows};
 
 /// A function at one point, with room that searches use again and again.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -128,7 +127,7 @@ const SMALL_RISES: u32 = 4;
 ///
 /// ```
 /// use rootling::control::Control;
-/// use rootling::math::bounded::{Point, Region, Surface, maximise_within};
+/// use rootling::math::search::{Point, Region, Surface, maximise_within};
 /// struct Hill;
 /// impl Surface for Hill {
 ///     fn local(&mut self, at: &[f64], into: &mut Point) {
