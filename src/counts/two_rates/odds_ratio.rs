@@ -10,7 +10,8 @@ use crate::counts::{Conditional, MOST_CONDITIONAL};
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, LARGEST_COUNT, around, check_level};
 use crate::math::distributions::normal;
-use crate::rates::{choose, root_from};
+use crate::math::search::root_from;
+use crate::rates::choose;
 
 /// How the odds ratio and its interval are made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]

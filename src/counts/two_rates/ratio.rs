@@ -8,7 +8,8 @@ use super::score::Pair;
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, around, check_level};
 use crate::math::distributions::normal;
-use crate::rates::{choose, root_from};
+use crate::math::search::root_from;
+use crate::rates::choose;
 
 /// How the interval of a ratio is made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]

@@ -1,8 +1,8 @@
-//! Root search outwards from a good guess.
+//! Roots outwards from a good guess.
 
+use super::root::brent;
 use crate::control::Control;
 use crate::error::{NumericError, Result};
-use crate::math::search::brent;
 
 const DOUBLINGS: usize = 40;
 
