@@ -1,4 +1,4 @@
-//! The gamma function and its kin: logarithms of gamma, beta and choose, and the derivatives of ln Gamma.
+//! The gamma function and its kin: logarithms of gamma, beta and choose, and trigamma. Digamma is that of statrs.
 
 use super::stirling::{LN_SQRT_TWO_PI, stirling_error};
 
@@ -76,32 +76,6 @@ pub fn ln_choose(n: f64, k: f64) -> f64 {
     let corrections = stirling_error(n) - stirling_error(k) - stirling_error(rest);
     let spread = -k * (k / n).ln() - rest * (-k / n).ln_1p();
     spread + corrections + 0.5 * (n / (k * rest)).ln() - LN_SQRT_TWO_PI
-}
-
-/// Digamma, the derivative of ln Gamma: upward steps to 10, then the asymptotic series.
-///
-/// # References
-/// Abramowitz & Stegun 1964, 6.3.5, 6.3.7 and 6.3.18.
-#[must_use]
-pub fn digamma(x: f64) -> f64 {
-    if x <= 0.0 {
-        if x == x.floor() {
-            return f64::NAN;
-        }
-        return digamma(1.0 - x) - std::f64::consts::PI / (std::f64::consts::PI * x).tan();
-    }
-    let mut shift = 0.0;
-    let mut z = x;
-    while z < 10.0 {
-        shift += 1.0 / z;
-        z += 1.0;
-    }
-    let w = 1.0 / (z * z);
-    let tail = w
-        * (1.0 / 12.0
-            - w * (1.0 / 120.0
-                - w * (1.0 / 252.0 - w * (1.0 / 240.0 - w * (1.0 / 132.0 - w * (691.0 / 32_760.0 - w / 12.0))))));
-    z.ln() - 0.5 / z - tail - shift
 }
 
 /// Trigamma, the second derivative of ln Gamma.

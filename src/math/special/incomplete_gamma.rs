@@ -15,11 +15,30 @@ pub(crate) struct GammaTails {
     pub kernel: f64,
 }
 
+/// x^a e^-x / Gamma(a), its exponent apart from the factor.
+#[inline]
+fn parts(a: f64, x: f64) -> (f64, f64) {
+    (-stirling_error(a) - deviance(a, x, 0.0), (a / std::f64::consts::TAU).sqrt())
+}
+
+/// x^a e^-x / Gamma(a), the density of ln X, for a > 0 and 0 < x < infinity.
+#[inline]
+pub(crate) fn gamma_kernel(a: f64, x: f64) -> f64 {
+    let (exponent, factor) = parts(a, x);
+    exponent.exp() * factor
+}
+
+/// Its logarithm.
+#[inline]
+pub(crate) fn ln_gamma_kernel(a: f64, x: f64) -> f64 {
+    let (exponent, factor) = parts(a, x);
+    exponent + factor.ln()
+}
+
 /// Both tails at a > 0 and 0 < x < infinity; the smaller one is never taken as 1 minus the other.
 #[inline]
 pub(crate) fn gamma_tails(a: f64, x: f64) -> GammaTails {
-    let exponent = -stirling_error(a) - deviance(a, x, 0.0);
-    let kernel = exponent.exp() * (a / std::f64::consts::TAU).sqrt();
+    let kernel = gamma_kernel(a, x);
     if x < a.max(1.0) {
         let lower = kernel / a * series(a, x);
         GammaTails { lower, upper: 1.0 - lower, kernel }

@@ -11,9 +11,9 @@ mod quadrature;
 mod rising;
 mod stirling;
 
-pub use gamma::{digamma, ln_beta, ln_choose, ln_gamma, ln_rising, trigamma};
+pub use gamma::{ln_beta, ln_choose, ln_gamma, ln_rising, trigamma};
 pub(crate) use incomplete_beta::{beta_tails, regularised};
-pub(crate) use incomplete_gamma::gamma_tails;
+pub(crate) use incomplete_gamma::{gamma_kernel, gamma_tails, ln_gamma_kernel};
 pub use logit::{expit, log1mexp, logit};
 pub use quadrature::{Rule, gauss_hermite, gauss_sum, normal_mean};
 pub use rising::{Rising, RisingSums};

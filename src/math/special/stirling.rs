@@ -159,6 +159,12 @@ impl Saddle {
         self.scale * self.exponent(at).exp()
     }
 
+    /// Its logarithm.
+    #[inline]
+    pub(crate) fn ln_kernel(&self, at: Share) -> f64 {
+        self.scale.ln() + self.exponent(at)
+    }
+
     /// ln of Gamma(n + 1) / (Gamma(a + 1) Gamma(b + 1)) x^a y^b, the binomial probability.
     #[inline]
     pub(crate) fn ln_probability(&self, at: Share) -> f64 {

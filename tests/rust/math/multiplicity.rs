@@ -17,8 +17,8 @@ use std::f64::consts::{FRAC_1_SQRT_2, PI, SQRT_2};
 const TAIL: f64 = 1e-10;
 
 fn entries(family: &str) -> Vec<Value> {
-    let all: Value =
-        serde_json::from_str(include_str!("../reference/values/multiplicity.json")).expect("multiplicity.json is JSON");
+    let all: Value = serde_json::from_str(include_str!("../../reference/values/multiplicity.json"))
+        .expect("multiplicity.json is JSON");
     all["entries"].as_array().expect("a list").iter().filter(|one| one["family"] == family).cloned().collect()
 }
 
