@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::view::{View, Views};
 use crate::control::Control;
 use crate::error::{Error, Result};
-use crate::math::linalg::dot;
+use crate::math::dense::dot;
 use crate::models::{Frame, Model, Ready};
 use crate::trial::Value;
 

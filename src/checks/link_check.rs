@@ -3,9 +3,9 @@
 use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
-use crate::math::columns::Columns;
-use crate::math::convergence::RANK;
-use crate::math::linalg::Qr;
+use crate::math::dense::Qr;
+use crate::math::design::Columns;
+use crate::math::search::RANK;
 use crate::models::{
     ColumnSpec, Design, Fit, Model, Ready, Stratum, fall_without, is_robust, is_used, score_parts, tail, test_columns,
 };

@@ -1,6 +1,6 @@
 //! The trays of a model one by one, each with what the model expects of it.
 
-use crate::math::linalg::{Qr, quadratic};
+use crate::math::dense::{Qr, quadratic};
 use crate::models::{CountLaw, Model, Ready};
 use crate::report::numbers::unit_name;
 use crate::trial::UnitKind;

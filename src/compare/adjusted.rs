@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 
 use crate::compare::effective_strata::EffectiveStrata;
-use crate::math::linalg::{Qr, add_scaled, dot, times};
+use crate::math::dense::{Qr, add_scaled, dot, times};
 use crate::rates::OverPlaces;
 use crate::trial::{Factor, Layout, Units};
 

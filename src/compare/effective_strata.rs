@@ -4,8 +4,8 @@
 use crate::counts::two_rates::score::{Pair, share};
 use crate::error::Result;
 use crate::math::distributions::student_t;
-use crate::math::roots::brent;
-use crate::rates::{Arm, TraySpread, root_from};
+use crate::math::search::{brent, root_from};
+use crate::rates::{Arm, TraySpread};
 
 /// The two arms of every stratum as effective counts; "first" in a pair is the second arm, so differences are second minus
 /// first and ratios second over first.

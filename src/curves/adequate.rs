@@ -12,9 +12,8 @@ use super::likelihood::Form;
 use super::shape::Shape;
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::bounded::Region;
-use crate::math::confined::Condition;
-use crate::math::linalg::add_scaled;
+use crate::math::dense::add_scaled;
+use crate::math::search::{Condition, Region};
 
 /// What is to be reached.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -118,7 +117,7 @@ pub(super) fn lowest(rate: impl Fn(f64) -> f64, wanted: f64, axis: &Axis, ends: 
     if first == 0 {
         return Some(axis.strength(ends.0));
     }
-    let root = crate::math::roots::brent(short, at(first - 1), at(first), 1e-13).ok();
+    let root = crate::math::search::brent(short, at(first - 1), at(first), 1e-13).ok();
     Some(axis.strength(root.unwrap_or_else(|| at(first))))
 }
 

@@ -5,8 +5,8 @@ use super::candidates::{Curve, Judge, Member};
 use super::curve::best;
 use super::fit::Fitted;
 use super::pairs::untold;
-use crate::math::linalg::add_scaled;
-use crate::math::roots::brent;
+use crate::math::dense::add_scaled;
+use crate::math::search::brent;
 use crate::math::special::{expit, logit};
 use crate::rates::{IntervalMethod, interval_effective};
 
@@ -293,9 +293,9 @@ pub(super) fn highest(curve: &Curve, members: &[(&Member, f64)]) -> f64 {
         // Between the end and its neighbour the top may still lie inside.
         let (inner, t) = if top == 0 { (at(1), 0.0) } else { (at(GRID - 1), 1.0) };
         let (low, high) = if top == 0 { (0.0, inner) } else { (inner, 1.0) };
-        let (place, least) = crate::math::maximum::maximum(rate, low, f64::midpoint(low, high), high, 1e-9);
+        let (place, least) = crate::math::search::maximum(rate, low, f64::midpoint(low, high), high, 1e-9);
         return axis.strength(if least > rate(t) + 1e-9 { place } else { t });
     }
-    let (place, _) = crate::math::maximum::maximum(rate, at(top - 1), at(top), at(top + 1), 1e-9);
+    let (place, _) = crate::math::search::maximum(rate, at(top - 1), at(top), at(top + 1), 1e-9);
     axis.strength(place)
 }

@@ -3,7 +3,7 @@
 use super::beside::Beside;
 use super::curve::RateAt;
 use super::likelihood::EDGE;
-use crate::math::isotonic;
+use crate::math::regression::isotonic;
 
 /// One tested strength: effective counts of rooted and stuck.
 #[derive(Debug, Clone, Copy, PartialEq)]

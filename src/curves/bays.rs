@@ -11,9 +11,8 @@ use super::over::{Judged, LevelOverBays, Share, by_cuttings, judged};
 use crate::answer::Note;
 use crate::compare::{code_of, column};
 use crate::error::Result;
-use crate::math::cholesky::Cholesky;
+use crate::math::dense::{Cholesky, dot};
 use crate::math::distributions::{fisher_f, student_t};
-use crate::math::linalg::dot;
 use crate::report::{agree, capital, join};
 use crate::trial::{Factor, Units, same_shares};
 

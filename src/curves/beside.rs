@@ -8,8 +8,8 @@ use super::axis::Data;
 use super::likelihood::{EDGE, add_pseudo};
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::bounded::{Point, Region, Surface, Top, maximise_within};
 use crate::math::rng;
+use crate::math::search::{Point, Region, Surface, Top, maximise_within};
 use crate::math::special::{expit, ln_choose, logit};
 use crate::models::mixed::{MarginalRate, TrayDensity, TrayTerms, marginal_rate};
 
@@ -213,7 +213,7 @@ impl Beside {
 
     fn over_trays(&self, eta: f64, s: f64) -> MarginalRate {
         if self.is_random() {
-            return marginal_rate(crate::math::irls::Link::Logit, eta, s);
+            return marginal_rate(crate::math::regression::Link::Logit, eta, s);
         }
         let p = expit(eta);
         MarginalRate { rate: p, by_eta: p * (1.0 - p), by_deviation: 0.0 }

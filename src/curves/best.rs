@@ -218,7 +218,7 @@ mod tests {
     use crate::curves::invented;
     use crate::curves::likelihood::Likelihood;
     use crate::curves::starts::starts;
-    use crate::math::irls::Link;
+    use crate::math::regression::Link;
     use crate::math::rng::{binomial, stream};
 
     /// Twice the fall with a coordinate held, from every start of the grid and from the fits.

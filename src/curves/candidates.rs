@@ -13,7 +13,7 @@ use super::stated::CONTRADICTED;
 use crate::control::Control;
 use crate::error::{CurveError, Result};
 use crate::math::distributions::{chi_squared, fisher_f, normal, student_t};
-use crate::math::irls::Link;
+use crate::math::regression::Link;
 use crate::report::whole;
 
 /// One shape's fit and its weight.
@@ -297,6 +297,6 @@ impl Curve {
         }
         let rates = vec![self.data.overall(); self.data.levels.len()];
         let (rooted, stuck) = self.data.counts();
-        Ok(crate::math::isotonic::loglik(&rooted, &stuck, &rates))
+        Ok(crate::math::regression::isotonic::loglik(&rooted, &stuck, &rates))
     }
 }

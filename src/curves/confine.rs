@@ -7,9 +7,8 @@ use super::fit::{Fitted, tops_on_counts};
 use super::likelihood::Likelihood;
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::bounded::{Point, Region, Surface, Top, maximise_within};
-use crate::math::confined::{Condition, Until, maximise_along};
-use crate::math::linalg::add_scaled;
+use crate::math::dense::add_scaled;
+use crate::math::search::{Condition, Point, Region, Surface, Top, Until, maximise_along, maximise_within};
 
 const ENOUGH: f64 = 1e-14;
 /// The same under a law of the trays, whose steps are dear.

@@ -4,7 +4,7 @@ use super::axis::{Axis, On};
 use super::hormesis::{Cedergreen, brain_cousens, cedergreen};
 use super::likelihood::Form;
 use super::shape::Shape;
-use crate::math::irls::Link;
+use crate::math::regression::Link;
 use crate::math::special::expit;
 
 /// A rate and its slopes by the coordinates (those in use come first).

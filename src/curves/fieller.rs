@@ -6,7 +6,7 @@ use super::curve::median;
 use super::fit::Fitted;
 use super::likelihood::Form;
 use super::shape::Shape;
-use crate::math::irls::Link;
+use crate::math::regression::Link;
 use crate::math::special::logit;
 
 /// Limits that may be open.

@@ -8,7 +8,7 @@ use super::input::CurveInput;
 use super::shape::Shape;
 use super::single_best::BestsCompared;
 use super::target::StrengthFor;
-use crate::math::convergence::Verdict;
+use crate::math::search::Verdict;
 use crate::rates::TraySpread;
 
 /// A parameter in plain words.

@@ -7,10 +7,8 @@ use super::shape::Shape;
 use super::starts::starts;
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::bounded::{Point, Region, Surface, Top, maximise_within};
-use crate::math::cholesky::Cholesky;
-use crate::math::convergence::Verdict;
-use crate::math::linalg::quadratic;
+use crate::math::dense::{Cholesky, quadratic};
+use crate::math::search::{Point, Region, Surface, Top, Verdict, maximise_within};
 
 /// Starts that are followed to their top, and how near the tops are approached.
 #[derive(Debug, Clone, Copy, PartialEq)]

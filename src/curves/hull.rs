@@ -9,7 +9,7 @@
 use super::candidates::{Curve, Member};
 use super::confine::Care;
 use crate::error::Result;
-use crate::math::roots::brent;
+use crate::math::search::brent;
 
 /// Limits; `None` for an end that is not ruled out.
 pub(super) type Limits = (Option<f64>, Option<f64>);

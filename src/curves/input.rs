@@ -17,7 +17,7 @@ use crate::answer::Note;
 use crate::compare::{code_of, column};
 use crate::error::{CountError, CurveError, Error, Result};
 use crate::estimate::check_level;
-use crate::math::irls::Link;
+use crate::math::regression::Link;
 use crate::report::Spoken;
 use crate::trial::{Factor, Outcome, UnitKind, Units, unit_called};
 use crate::units::Strength;

@@ -7,8 +7,7 @@ use super::fit::Fitted;
 use super::likelihood::{EDGE, Form, add_count, add_pseudo};
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::bounded::{Point, Region, Surface, Top};
-use crate::math::roots::brent;
+use crate::math::search::{Point, Region, Surface, Top, brent};
 use crate::math::special::{expit, logit};
 
 /// How curves of one form may differ.

@@ -5,8 +5,8 @@ use super::beside::{Beside, Rate};
 use super::curve::{RateAt, Spot, rate};
 use super::hormesis::Power;
 use super::shape::Shape;
-use crate::math::bounded::{Point, Surface};
-use crate::math::irls::Link;
+use crate::math::regression::Link;
+use crate::math::search::{Point, Surface};
 
 /// A shape with its link.
 #[derive(Debug, Clone, Copy, PartialEq)]

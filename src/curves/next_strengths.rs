@@ -8,7 +8,7 @@ use super::curve::best;
 use super::likelihood::EDGE;
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::cholesky::solve_rows;
+use crate::math::dense::solve_rows;
 
 /// What the next trial is to narrow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]

@@ -7,7 +7,7 @@ use super::law_words;
 use super::shape::Shape;
 use super::stated::{NOTED, SPOKEN_OF, Withheld};
 use crate::answer::Note;
-use crate::math::convergence::Verdict;
+use crate::math::search::Verdict;
 use crate::rates::few_events;
 use crate::report::{capital, cautions, join, number, p_value, percent};
 

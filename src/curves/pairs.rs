@@ -4,7 +4,7 @@ use super::averaged::Spanned;
 use super::best::StrengthLimits;
 use super::candidates::Curve;
 use crate::error::Result;
-use crate::math::roots::brent;
+use crate::math::search::brent;
 use crate::rates::{IntervalMethod, interval_effective};
 
 /// By how much the best strength tested is shown to be better than each strength: lower limits of the differences less `margin`, all

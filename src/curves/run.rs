@@ -15,7 +15,7 @@ use super::outcomes::noun;
 use super::shape::Shape;
 use crate::control::Control;
 use crate::error::{CurveError, Result};
-use crate::math::isotonic;
+use crate::math::regression::isotonic;
 use crate::math::special::ln_choose;
 use crate::rates::{
     Arm, IntervalMethod, PLANNING_ICC, TraySpread, interval_effective, tray_spread, tray_spread_within,

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::axis::Axis;
 use crate::error::{ChoiceError, Error, Result};
-use crate::math::bounded::Region;
+use crate::math::search::Region;
 
 /// A form of the take rate along the strength `d` (mg/L). `x = ln(1 + d / d0)`, `F` rises from 0 to 1.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]

@@ -6,9 +6,8 @@
 use super::hull::{Limits, within};
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::bounded::{Point, Region, Surface, Top, maximise_within};
-use crate::math::cholesky::solve_rows;
-use crate::math::linalg::dot;
+use crate::math::dense::{dot, solve_rows};
+use crate::math::search::{Point, Region, Surface, Top, maximise_within};
 use crate::math::special::expit;
 
 /// One combination of strength and darkness: places from 0 to 1, effective counts.

@@ -13,7 +13,7 @@ use crate::control::Control;
 use crate::error::Result;
 use crate::estimate::TestResult;
 use crate::math::distributions::{chi_squared, fisher_f, normal, student_t};
-use crate::math::isotonic;
+use crate::math::regression::isotonic;
 use crate::rates::{Arm, PLANNING_ICC, TraySpread, tray_spread};
 
 /// The best strength at one darkness.

@@ -7,7 +7,7 @@ use crate::effects::averaging::{Blend, quantile};
 use crate::effects::contrasts::{Judge, Profile, Scale, unsettled};
 use crate::effects::judged_by::by_score;
 use crate::error::Result;
-use crate::math::columns::entries_of;
+use crate::math::design::entries_of;
 use crate::models::{Link, Model, ProfileLimits, Ready, tail};
 
 /// What limits of a model's coefficients come from.

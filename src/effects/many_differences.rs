@@ -3,8 +3,8 @@
 
 use crate::effects::averaging::{Blend, quantile};
 use crate::effects::contrasts::Judge;
-use crate::math::columns::{Entries, along, entries_of};
-use crate::math::linalg::{combined, dot};
+use crate::math::dense::{combined, dot};
+use crate::math::design::{Entries, along, entries_of};
 use crate::models::{Ready, Stratum};
 
 /// Weights on averaged rates, by their place.

@@ -36,6 +36,18 @@ pub enum NumericError {
         /// Its position, from 0; the message counts from 1.
         row: usize,
     },
+    /// A parameter that a distribution cannot have.
+    #[error("{name} {value} cannot be that of {distribution}; give {wanted}")]
+    Parameter {
+        /// The distribution, with its article.
+        distribution: &'static str,
+        /// The parameter.
+        name: &'static str,
+        /// The value.
+        value: f64,
+        /// What would do.
+        wanted: &'static str,
+    },
     /// Degrees of freedom out of range.
     #[error("{df} degrees of freedom; give a number from 1 upward, or infinity for the normal distribution")]
     DegreesOfFreedom {

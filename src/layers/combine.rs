@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::components::{Component, Layers};
 use super::joint::{JointJudged, joint};
 use super::trays::Trays;
-use crate::math::linalg::dot;
+use crate::math::dense::dot;
 
 /// A variance estimated from mean squares.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]

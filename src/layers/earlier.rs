@@ -7,10 +7,11 @@
 //! freedom. Nothing is tested first: a pooling that depends on a passed test alarms too often.
 
 use serde::{Deserialize, Serialize};
+use statrs::function::gamma::digamma;
 
 use crate::math::distributions::fisher_f;
-use crate::math::roots::brent;
-use crate::math::special::{digamma, trigamma};
+use crate::math::search::brent;
+use crate::math::special::trigamma;
 
 /// Variance of the logarithm of a true mean square from trial to trial where nothing is known of it: spreads that differ by a factor
 /// of two, as trials do (`tests/calibration/earlier.md`).

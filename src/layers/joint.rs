@@ -1,9 +1,7 @@
 //! Several linear combinations at once: a quadratic form, and its degrees of freedom.
 
 use super::components::Layers;
-use crate::math::cholesky::Cholesky;
-use crate::math::linalg::{add_scaled, dot};
-use crate::math::symmetric::Eigen;
+use crate::math::dense::{Cholesky, Eigen, add_scaled, dot};
 
 /// A quadratic form of several combinations with their covariance, per combination that counts, to be held against F.
 #[derive(Debug, Clone, Copy, PartialEq)]

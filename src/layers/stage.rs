@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::trays::{Cells, refines};
-use crate::math::convergence::RANK;
-use crate::math::linalg::{Qr, add_scaled, dot};
+use crate::math::dense::{Qr, add_scaled, dot};
+use crate::math::search::RANK;
 
 /// A fit. The place with most levels is swept out by centring, so many levels stay cheap; the others enter as columns.
 pub(super) struct Stage<'a> {

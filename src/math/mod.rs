@@ -1,40 +1,23 @@
-//! Numbers and slices: special functions, distributions, roots, optimisation, quadrature, linear algebra and random streams.
+//! Numbers and slices: special functions, searches, distributions, matrices, designs and binomial regression.
 //!
-//! Nothing here knows trays or treatments.
+//! Nothing here knows trays or treatments. The rooms, from the ground up; each knows only those before it:
+//!
+//! | room | what is in it |
+//! |---|---|
+//! | [`special`] | gamma, beta and choose, logits, Gauss rules and sums of rising products |
+//! | `sparse` | large symmetric matrices with few entries |
+//! | [`dense`] | columns, small symmetric matrices and their decompositions |
+//! | [`search`] | roots, largest values, limits of profiles, and the record every fit carries |
+//! | [`distributions`] | tails, quantiles and probabilities; draws in [`rng`] |
+//! | [`design`] | tall matrices of coded columns, and lines that are alike in codes |
+//! | [`regression`] | binomial regression, its links and its covariances |
 
-pub mod bounded;
-mod by_levels;
-pub mod cholesky;
-pub mod cluster_robust;
-mod coded_rows;
-pub mod columns;
-pub mod confined;
-pub mod convergence;
+pub mod dense;
+pub mod design;
 pub mod distributions;
-pub mod groups;
-mod incomplete_beta;
-mod incomplete_gamma;
-pub mod information;
-mod inverse;
-pub mod irls;
-pub mod isotonic;
-pub mod linalg;
-pub mod link;
-pub(crate) mod maximum;
-pub mod newton;
-pub mod normal_matrix;
-pub mod optimize;
-mod products;
-pub mod profile;
-pub mod quadrature;
-pub mod restriction;
-pub mod rising;
-pub mod rng;
-pub mod roots;
+pub mod regression;
+pub mod search;
 pub mod sparse;
-pub mod sparse_root;
 pub mod special;
-pub(crate) mod stirling;
-pub(crate) mod supremum;
-pub mod symmetric;
-pub(crate) mod turned;
+
+pub use distributions::rng;

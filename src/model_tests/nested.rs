@@ -5,7 +5,7 @@ use super::numbers::{ModelComparison, ModelLine};
 use crate::answer::Answer;
 use crate::error::{ModelError, Result};
 use crate::layers::JointJudged;
-use crate::math::linalg::Qr;
+use crate::math::dense::Qr;
 use crate::math::special::ln_choose;
 use crate::models::{
     Design, Fit, Frame, Model, ModelSpec, Ready, Stratum, TrayMode, fall_without, is_robust, is_used, score,

@@ -2,8 +2,8 @@
 
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::irls::Solution;
-use crate::math::linalg::{add_scaled, times};
+use crate::math::dense::{add_scaled, times};
+use crate::math::regression::Solution;
 use crate::math::rng::{self, ChaCha8Rng};
 use crate::models::mixed::{BetaBinomialFit, BetaBinomialSpec, Method, RandomInterceptFit, RandomInterceptSpec, Rows};
 use crate::models::{CountLaw, Design, Fit, Frame, Model, TrayCorrelation, TrayMode, Trays, is_used, score, weighted};

@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use crate::error::Result;
-use crate::math::convergence::{Convergence, DECREMENT, Verdict};
-use crate::math::irls::{Link, Point, Solution};
+use crate::math::regression::{Link, Point, Solution};
+use crate::math::search::{Convergence, DECREMENT, Verdict};
 use crate::models::find_strata::pearson;
 use crate::models::frame::{Frame, Tally};
 use crate::models::likelihood::{Fit, singular};

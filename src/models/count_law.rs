@@ -2,7 +2,7 @@
 
 use crate::control::{checkpoint, checkpoint_at};
 use crate::math::distributions::{beta_binomial, binomial};
-use crate::math::irls::Link;
+use crate::math::regression::Link;
 use crate::math::rng::{self, ChaCha8Rng};
 use crate::models::law_record::Spread;
 use crate::models::mixed::marginal_rate;

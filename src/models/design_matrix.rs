@@ -5,11 +5,9 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use crate::control::Control;
-use crate::math::cholesky::Cholesky;
-use crate::math::columns::{Block, Columns};
-use crate::math::convergence::RANK;
-use crate::math::groups::Codes;
-use crate::math::linalg::Qr;
+use crate::math::dense::{Cholesky, Qr};
+use crate::math::design::{Block, Codes, Columns};
+use crate::math::search::RANK;
 use crate::models::frame::Frame;
 use crate::models::terms::{ColumnSpec, term_columns};
 use crate::trial::{Data, Value, Values};

@@ -1,8 +1,7 @@
 //! Likelihood-ratio, score and Wald statistics of an effect.
 
 use crate::error::{ChoiceError, ModelError, Result};
-use crate::math::cholesky::Cholesky;
-use crate::math::linalg::dot;
+use crate::math::dense::{Cholesky, dot};
 use crate::models::design_matrix::Design;
 use crate::models::frame::Frame;
 use crate::models::likelihood::{Fit, singular};

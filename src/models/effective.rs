@@ -3,11 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use crate::layers::{Known, TRAY};
-use crate::math::columns::{Entries, add_entries};
-use crate::math::convergence::RANK;
-use crate::math::linalg::{Qr, times};
-use crate::math::normal_matrix::NormalMatrix;
-use crate::math::sparse_root::MANY;
+use crate::math::dense::{NormalMatrix, Qr, times};
+use crate::math::design::{Entries, add_entries};
+use crate::math::search::RANK;
+use crate::math::sparse::MANY;
 use crate::models::design_matrix::Design;
 use crate::models::frame::Frame;
 use crate::models::per_unit::PerUnit;

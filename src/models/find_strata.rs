@@ -2,7 +2,7 @@
 
 use crate::error::Result;
 use crate::layers::Place;
-use crate::math::irls::{Link, Solution};
+use crate::math::regression::{Link, Solution};
 use crate::models::design_matrix::Design;
 use crate::models::effective::TrayCorrelation;
 use crate::models::frame::{Frame, Tally};

@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use crate::math::groups::{Key, sorted};
+use crate::math::design::{Key, sorted};
 use crate::models::per_unit::PerUnit;
 use crate::models::variables::Variable;
 use crate::trial::{Data, Joined, ValueTable, Values, picked};

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::layers::{JointJudged, Judged, Layers, Place, joint};
-use crate::math::linalg::{Qr, dot};
+use crate::math::dense::{Qr, dot};
 use crate::models::frame::Frame;
 use crate::models::score::ScoreParts;
 

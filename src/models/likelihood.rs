@@ -1,10 +1,8 @@
 //! Fits of a design with some coefficients held, and the likelihood profile of one coefficient.
 
 use crate::error::{ModelError, Result};
-use crate::math::information::Information;
-use crate::math::irls::{Link, Regression, Solution};
-use crate::math::restriction::Restriction;
-use crate::math::roots;
+use crate::math::regression::{Information, Link, Regression, Restriction, Solution};
+use crate::math::search;
 use crate::models::design_matrix::Design;
 use crate::trial::Data;
 
@@ -115,7 +113,7 @@ impl<'a> Profile<'a> {
     /// Sets up the profile; `se` only sets the pace of the search.
     #[must_use]
     pub fn new(fit: Fit<'a>, free: &Solution, direction: Vec<f64>, std_error: f64) -> Self {
-        let estimate = crate::math::linalg::dot(&direction, &free.coef);
+        let estimate = crate::math::dense::dot(&direction, &free.coef);
         let home = free.coef.clone();
         Self { fit, top: free.objective, direction, start: home.clone(), home, estimate, se: std_error }
     }
@@ -178,7 +176,7 @@ impl<'a> Profile<'a> {
                 f64::NAN
             }
         };
-        let distance = roots::brent(off, near, far, 1e-10);
+        let distance = search::brent(off, near, far, 1e-10);
         match trouble {
             Some(error) => Err(error),
             None => Ok(estimate + pace * distance?),

@@ -48,7 +48,7 @@ mod user_scale;
 mod variables;
 mod wording;
 
-pub use crate::math::irls::Link;
+pub use crate::math::regression::Link;
 pub use above::Above;
 pub use coefficient::Coefficient;
 pub(crate) use count_law::CountLaw;

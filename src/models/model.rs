@@ -8,7 +8,7 @@ use super::ready::{Ready, Solved};
 use crate::answer::Note;
 use crate::control::Control;
 use crate::error::{ModelError, Result};
-use crate::math::convergence::Convergence;
+use crate::math::search::Convergence;
 use crate::models::coefficient::Coefficient;
 use crate::models::criteria_of::Criteria;
 use crate::models::design_matrix::Inseparable;

@@ -1,7 +1,7 @@
 //! A fit without a penalty, or with one where cells all rooted or none rooted let the likelihood rise without end.
 
 use crate::error::Result;
-use crate::math::irls::Solution;
+use crate::math::regression::Solution;
 use crate::models::design_matrix::Design;
 use crate::models::frame::Frame;
 use crate::models::likelihood::Fit;

@@ -4,10 +4,9 @@ use std::collections::BTreeSet;
 
 use crate::answer::Note;
 use crate::error::{ModelError, Result};
-use crate::math::cluster_robust::{ClusterRobust, ClusteredFit, ClusteredRows, JointTest};
-use crate::math::columns::Entries;
-use crate::math::irls::Solution;
-use crate::math::linalg::Qr;
+use crate::math::dense::Qr;
+use crate::math::design::Entries;
+use crate::math::regression::{ClusterRobust, ClusteredFit, ClusteredRows, JointTest, Solution};
 use crate::models::design_matrix::Design;
 use crate::models::frame::Frame;
 use crate::models::likelihood::Fit;

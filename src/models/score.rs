@@ -1,7 +1,7 @@
 //! The score test of some coefficients of a binomial model.
 
 use crate::error::Result;
-use crate::math::linalg::{Qr, add_scaled, dot, quadratic};
+use crate::math::dense::{Qr, add_scaled, dot, quadratic};
 use crate::models::likelihood::Fit;
 use crate::models::score_by_sums::score_by_sums;
 use crate::models::score_null::{Null, inflation};

@@ -1,10 +1,8 @@
 //! The score test of many coefficients from sums of products, so that levels of a factor cost what few of them cost.
 
-use crate::math::cholesky::Cholesky;
-use crate::math::columns::{Entries, add_entries, along, entries_of};
-use crate::math::linalg::dot;
-use crate::math::normal_matrix::NormalMatrix;
-use crate::math::sparse_root::MANY;
+use crate::math::dense::{Cholesky, NormalMatrix, dot};
+use crate::math::design::{Entries, add_entries, along, entries_of};
+use crate::math::sparse::MANY;
 use crate::models::likelihood::Fit;
 use crate::models::score_null::{Null, inflation};
 

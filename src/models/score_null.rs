@@ -1,7 +1,7 @@
 //! The fit without the coefficients that a score test asks for, and what its rows bring to the score and its variance.
 
 use crate::error::Result;
-use crate::math::irls::Point;
+use crate::math::regression::Point;
 use crate::models::likelihood::Fit;
 
 /// The fit without some coefficients.

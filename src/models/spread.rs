@@ -1,6 +1,6 @@
 //! Standard errors of what is asked of a fit, each with the stratum that judges it.
 
-use crate::math::linalg::{combined, quadratic};
+use crate::math::dense::{combined, quadratic};
 use crate::models::layered::Layered;
 use crate::models::ready::Ready;
 use crate::models::stratum::Stratum;

@@ -2,8 +2,8 @@
 
 use std::collections::HashMap;
 
-use crate::math::irls::Solution;
-use crate::math::linalg::{dot, quadratic};
+use crate::math::dense::{dot, quadratic};
+use crate::math::regression::Solution;
 use crate::models::coefficient::Coefficient;
 use crate::models::design_matrix::Design;
 use crate::models::frame::Frame;

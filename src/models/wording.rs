@@ -1,7 +1,7 @@
 //! Notes, verdict and methods text of a model.
 
 use crate::answer::Note;
-use crate::math::convergence::Verdict;
+use crate::math::search::Verdict;
 use crate::models::design_matrix::Inseparable;
 use crate::models::effective::TrayCorrelation;
 use crate::models::find_strata::split_plot;

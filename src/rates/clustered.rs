@@ -6,9 +6,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::error::Result;
 use crate::layers::{Earlier, Known, TRAY};
-use crate::math::convergence::RANK;
+use crate::math::dense::{Qr, add_scaled};
 use crate::math::distributions::student_t;
-use crate::math::linalg::{Qr, add_scaled};
+use crate::math::search::RANK;
 use crate::rates::interval::{IntervalMethod, interval_effective};
 use crate::trial::Units;
 

@@ -21,7 +21,7 @@ pub use icc::{
     TrayCorrelation, anova_correlation, arms_of_lists, beta_binomial_correlation, tray_correlation, trial_correlation,
 };
 pub use interval::{IntervalMethod, Intervals, Sides, bound, interval, interval_effective, interval_many};
-pub(crate) use interval::{root_from, root_until, wilson, wilson_corrected};
+pub(crate) use interval::{wilson, wilson_corrected};
 pub(crate) use over_places::OverPlaces;
 pub use over_places::RateLayer;
 pub use take_rates::{TakeRate, TakeRates, TakeRatesOptions, TraysUse, take_rates};

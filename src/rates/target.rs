@@ -9,6 +9,7 @@ use crate::control::Control;
 use crate::error::{CountError, Error, Result};
 use crate::estimate::Count;
 use crate::math::distributions::{binomial, normal};
+use crate::math::search::boundary;
 
 /// Relative slack within which two probabilities count as equal.
 const SLACK: f64 = 1e-7;
@@ -184,18 +185,4 @@ fn blaker(x: f64, n: f64, p: f64) -> f64 {
         binomial::sf(boundary(x, n + 1.0, |k| binomial::sf(k - 1.0, n, p) <= limit) - 1.0, n, p)
     };
     (less.min(greater) + opposite).min(1.0)
-}
-
-/// The count nearest to `inside` at which `holds`, which stays true outwards to `outside`; it is taken to hold there.
-fn boundary(inside: f64, outside: f64, holds: impl Fn(f64) -> bool) -> f64 {
-    let (mut inside, mut outside) = (inside, outside);
-    while (outside - inside).abs() > 1.0 {
-        let middle = f64::midpoint(inside, outside).floor();
-        if holds(middle) {
-            outside = middle;
-        } else {
-            inside = middle;
-        }
-    }
-    outside
 }

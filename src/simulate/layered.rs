@@ -4,8 +4,8 @@
 //! the layer above. What is true on average is known without simulation.
 
 use crate::math::distributions::{beta, normal};
-use crate::math::quadrature::gauss_hermite;
 use crate::math::rng;
+use crate::math::special::gauss_hermite;
 use crate::trial::{Factor, UnitKind, Units};
 
 use super::trays::{coded, shifted};

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use crate::compare::TrayRateTest;
+use crate::math::dense::{Qr, dot};
 use crate::math::distributions::fisher_f;
-use crate::math::linalg::{Qr, dot};
 use crate::rates::OverPlaces;
 use crate::trial::{Factor, Layout, Units};
 

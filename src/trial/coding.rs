@@ -14,7 +14,7 @@ use arrow_array::{Array, StringViewArray};
 use arrow_schema::DataType;
 
 use crate::control::checkpoint;
-use crate::math::groups::{Codes, Key};
+use crate::math::design::{Codes, Key};
 use crate::trial::cell::Cell;
 use crate::trial::frame::{Column, Kind};
 

@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::estimate::{Count, LARGEST_COUNT};
 use crate::layers::Earlier;
-use crate::math::groups::Key;
+use crate::math::design::Key;
 
 /// A column of levels, coded 0, 1, ... in the order of `levels`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
-use crate::math::groups::{Key, tally};
+use crate::math::design::{Key, tally};
 use crate::report::{capital, plural, whole};
 use crate::trial::columns::{Factor, UnitKind, Units};
 use crate::trial::unit_words::unit_called;

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::math::linalg::Qr;
+use crate::math::dense::Qr;
 use crate::trial::columns::{Factor, Units};
 
 /// The units of one treatment, and the columns whose levels keep them apart.

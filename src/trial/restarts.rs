@@ -12,7 +12,7 @@ use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::error::Issue;
-use crate::math::groups::{Key, tally};
+use crate::math::design::{Key, tally};
 use crate::report::join;
 use crate::trial::anew::{counts_anew, within_seasons};
 use crate::trial::calendar::is_calendar;

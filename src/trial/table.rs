@@ -5,7 +5,7 @@ use std::borrow::Cow;
 use rayon::prelude::*;
 
 use crate::control::Signal;
-use crate::math::groups::{Key, tally};
+use crate::math::design::{Key, tally};
 use crate::trial::LoadOptions;
 use crate::trial::coding::Coded;
 use crate::trial::frame::Frame;

@@ -1,7 +1,7 @@
 //! One row per tray and one treatment per tray, or the line that says how the trays are numbered.
 
 use crate::error::{Issue, Severity};
-use crate::math::groups::{Key, distinct, sorted};
+use crate::math::design::{Key, distinct, sorted};
 use crate::trial::checker::Checker;
 use crate::trial::columns::Factor;
 use crate::trial::unused::Apart;

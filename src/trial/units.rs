@@ -2,7 +2,7 @@
 //! combinations where neither is.
 
 use crate::error::{Issue, Severity};
-use crate::math::groups::{Key, Sorted, sorted, tally};
+use crate::math::design::{Key, Sorted, sorted, tally};
 use crate::trial::anew::anew_each_season;
 use crate::trial::cell::Cell;
 use crate::trial::columns::{Covariate, Factor, UnitKind, Units};

@@ -6,7 +6,7 @@ use rootling::curves::{
     next_strengths, strength_curve_of, strength_curve_of_trial, strengths_for,
 };
 use rootling::math::distributions::{chi_squared, normal};
-use rootling::math::irls::Link;
+use rootling::math::regression::Link;
 use rootling::trial::{LoadOptions, Trial, read_csv};
 use rootling::{Answer, Error};
 

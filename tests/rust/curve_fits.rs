@@ -5,7 +5,7 @@ use rootling::curves::{
     CurveGroup, CurveInput, CurveOptions, Located, NextOptions, OneCurve, TrayCount, compare_curves, next_strengths,
     strength_curve_of, strengths_for,
 };
-use rootling::math::isotonic;
+use rootling::math::regression::isotonic;
 use rootling::math::rng;
 
 use crate::curves::input;

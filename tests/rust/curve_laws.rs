@@ -5,7 +5,7 @@ use rootling::curves::{
     CurveBlocks, CurveInput, CurveOptions, CurveTrays, OneCurve, ShapeFit, TrayCount, compare_curves,
     strength_curve_of, strengths_for,
 };
-use rootling::math::irls::Link;
+use rootling::math::regression::Link;
 use rootling::math::rng;
 use rootling::math::special::{expit, logit};
 use rootling::models::mixed::{

@@ -5,7 +5,7 @@ use rootling::curves::{
     CurveGroup, CurveInput, CurveOptions, Located, OneCurve, ShapeFit, TrayCount, compare_curves, strength_curve_of,
     strengths_for,
 };
-use rootling::math::irls::Link;
+use rootling::math::regression::Link;
 
 use crate::support::{check, entry, number};
 

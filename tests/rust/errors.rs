@@ -163,6 +163,15 @@ fn numbers() {
             "row 1 does not belong to a covariance matrix; give a symmetric one without negative variances",
         ),
         (
+            NumericError::Parameter {
+                distribution: "a chi-squared distribution",
+                name: "df",
+                value: -1.0,
+                wanted: "a number above 0",
+            },
+            "df -1 cannot be that of a chi-squared distribution; give a number above 0",
+        ),
+        (
             NumericError::DegreesOfFreedom { df: 0.0 },
             "0 degrees of freedom; give a number from 1 upward, or infinity for the normal distribution",
         ),

@@ -3,7 +3,7 @@
 //! lmerTest 3.1.3, emmeans 1.8.4.1; numpy 2.4.6).
 
 use rootling::layers::{Judged, Layers, Place, Trays};
-use rootling::math::cholesky::Cholesky;
+use rootling::math::dense::Cholesky;
 use serde_json::Value;
 
 use crate::models::Table;

@@ -3,13 +3,10 @@
 
 use rootling::control::Control;
 use rootling::effects::{ContrastOptions, contrasts, odds_ratios, what_matters, what_matters_by};
-use rootling::math::cholesky::Cholesky;
-use rootling::math::cluster_robust::{ClusterRobust, ClusteredFit};
-use rootling::math::columns::entries_of;
-use rootling::math::linalg::{Qr, dot};
-use rootling::math::normal_matrix::NormalMatrix;
+use rootling::math::dense::{Cholesky, Eigen, NormalMatrix, Qr, apply, dot, product, trace_of_product};
+use rootling::math::design::entries_of;
+use rootling::math::regression::{ClusterRobust, ClusteredFit};
 use rootling::math::rng::{binomial, stream, uniform};
-use rootling::math::symmetric::{Eigen, apply, product, trace_of_product};
 use rootling::models::{Model, ModelSpec, StatisticKind, TrayMode};
 use rootling::trial::{Factor, UnitKind, Units};
 

@@ -1,7 +1,7 @@
 //! Beta-binomial and random-intercept engines against reference fits, and their identities.
 
 use rootling::control::Control;
-use rootling::math::irls::Link;
+use rootling::math::regression::Link;
 use rootling::models::mixed::{
     BetaBinomialFit, BetaBinomialSpec, DeviationStatus, Integration, Method, RandomInterceptFit, RandomInterceptSpec,
     RhoStatus, Rows,
@@ -270,8 +270,8 @@ fn generated_binomial_fits() {
     // statsmodels 0.15.0 GLM, tests/reference/values/mixed.json
     for (one, case) in generated() {
         let (id, peer) = (one["id"].as_str().unwrap(), &one["binomial"]);
-        let columns = rootling::math::columns::Columns::dense(&case.x, case.stuck.len());
-        let fit = rootling::math::irls::Regression {
+        let columns = rootling::math::design::Columns::dense(&case.x, case.stuck.len());
+        let fit = rootling::math::regression::Regression {
             columns: &columns,
             rooted: &case.rooted,
             stuck: &case.stuck,
@@ -281,7 +281,7 @@ fn generated_binomial_fits() {
             penalised: false,
             control: &rootling::control::Control::new(),
         }
-        .solve(&vec![0.0; case.x.len()], &rootling::math::restriction::Restriction::none(case.x.len()))
+        .solve(&vec![0.0; case.x.len()], &rootling::math::regression::Restriction::none(case.x.len()))
         .unwrap();
         let separated = one["kind"] == "separated";
         let pairs = case.rooted.iter().zip(&case.stuck);

@@ -2,7 +2,7 @@
 
 use rootling::control::Control;
 use rootling::math::distributions::{beta_binomial, chi_squared};
-use rootling::math::irls::Link;
+use rootling::math::regression::Link;
 use rootling::math::rng;
 use rootling::math::special::ln_choose;
 use rootling::models::mixed::{

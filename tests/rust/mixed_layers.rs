@@ -1,7 +1,7 @@
 //! Generated trials with nested and crossed groupings against other programs' fits.
 
 use rootling::control::Control;
-use rootling::math::irls::Link;
+use rootling::math::regression::Link;
 use rootling::models::mixed::{DeviationStatus, Method};
 
 use crate::mixed::Case;

@@ -4,10 +4,9 @@
 use rootling::checks::{CheckOptions, checks};
 use rootling::control::Control;
 use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, odds_ratios, what_matters};
-use rootling::math::cluster_robust::{ClusterRobust, ClusteredFit};
-use rootling::math::irls::Link;
+use rootling::math::dense::{Eigen, apply};
+use rootling::math::regression::{ClusterRobust, ClusteredFit, Link};
 use rootling::math::rng::{self, stream};
-use rootling::math::symmetric::{Eigen, apply};
 use rootling::model_tests::{BootstrapOptions, against, bootstrap_test};
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::prediction::{PredictOptions, predict};
@@ -171,7 +170,7 @@ fn eigenvalues_of_a_known_matrix() {
         assert_rel!(*got, want, 1e-14);
     }
     let root = found.inverse_root(1e-12);
-    let back = rootling::math::symmetric::product(&rootling::math::symmetric::product(&root, &a), &root);
+    let back = rootling::math::dense::product(&rootling::math::dense::product(&root, &a), &root);
     for (i, row) in back.iter().enumerate() {
         for (j, entry) in row.iter().enumerate() {
             assert!((entry - f64::from(u8::from(i == j))).abs() < 1e-13);

@@ -5,7 +5,7 @@
 
 use std::time::Instant;
 
-use rootling::math::irls::Link;
+use rootling::math::regression::Link;
 use rootling::math::rng::{binomial, deviate, stream, uniform};
 use rootling::models::{Model, ModelSpec, TrayMode};
 use rootling::trial::{Covariate, Factor, UnitKind, Units};

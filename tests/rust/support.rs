@@ -3,15 +3,22 @@
 use serde_json::Value;
 use std::sync::OnceLock;
 
-/// |got - want| <= rel |want|, without an absolute floor: a P value of 1e-50 is held to its digits.
+/// |got - want| <= rel |want|, without an absolute floor: a P value of 1e-50 is held to its digits. Two NaN agree, and equal infinities.
+///
+/// `relative_eq!` compares with a share of the larger of the two, so the share is made smaller until it is one of `want`.
 #[macro_export]
 macro_rules! assert_rel {
-    ($got:expr, $want:expr, $rel:expr) => {{
+    ($got:expr, $want:expr, $rel:expr) => {
+        assert_rel!($got, $want, $rel, "")
+    };
+    ($got:expr, $want:expr, $rel:expr, $($note:tt)+) => {{
         let (got, want, rel): (f64, f64, f64) = ($got, $want, $rel);
         assert!(
-            $crate::support::within(got, want, rel, 0.0),
-            "got {got:e}, want {want:e} within {rel:e} relative, off by {:e}",
-            (got / want - 1.0).abs()
+            (got.is_nan() && want.is_nan())
+                || approx::relative_eq!(got, want, epsilon = 0.0, max_relative = rel / (1.0 + rel)),
+            "got {got:e}, want {want:e} within {rel:e} relative, off by {:e} {}",
+            (got / want - 1.0).abs(),
+            format_args!($($note)+)
         );
     }};
 }

@@ -1,7 +1,7 @@
 //! The treatment sum of squares as a quadratic form.
 
 use super::deck::Deck;
-use crate::math::linalg::dot;
+use crate::math::dense::dot;
 
 /// Treatments in several strata beyond this number would take much memory and are not tested.
 const MOST_TREATMENTS: usize = 2000;

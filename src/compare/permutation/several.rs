@@ -12,8 +12,8 @@ use super::strata::TreatmentStratum;
 use super::two::monte_carlo_error;
 use crate::control::Control;
 use crate::error::Result;
+use crate::math::dense::dot;
 use crate::math::distributions::fisher_f;
-use crate::math::linalg::dot;
 use crate::math::rng;
 
 /// Draws that share one random stream.

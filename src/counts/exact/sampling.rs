@@ -7,8 +7,7 @@ use crate::control::Control;
 use crate::error::Result;
 use crate::math::distributions::hypergeometric::ln_pmf;
 use crate::math::rng::{stream, uniform};
-use crate::math::special::ln_gamma;
-use crate::math::stirling::{LN_SQRT_TWO_PI, deviance, stirling_error};
+use crate::math::special::{LN_SQRT_TWO_PI, deviance, ln_gamma, stirling_error};
 
 /// Draws that share one random stream.
 const BATCH: u64 = 500;

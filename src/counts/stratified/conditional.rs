@@ -6,8 +6,8 @@ use super::strata::{FourCells, is_informative};
 use crate::control::Control;
 use crate::error::Result;
 use crate::estimate::Estimate;
+use crate::math::search::root_until;
 use crate::math::special::ln_choose;
-use crate::rates::root_until;
 
 /// Relative slack within which two probabilities count as equal.
 const SLACK: f64 = 1e-7;

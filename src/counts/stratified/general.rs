@@ -6,7 +6,7 @@ use super::strata::Strata;
 use crate::counts::tables::chi_square_result;
 use crate::error::{CountError, Result};
 use crate::estimate::TestResult;
-use crate::math::linalg::{Qr, dot};
+use crate::math::dense::{Qr, dot};
 
 /// A direction is taken as a combination of earlier ones when less than this share of its length is left.
 const DEPENDENT: f64 = 1e-10;

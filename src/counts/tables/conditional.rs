@@ -5,7 +5,7 @@
 //! standard deviations of steps.
 
 use crate::error::Result;
-use crate::rates::root_from;
+use crate::math::search::{boundary, root_from};
 
 /// Terms below this share of the sum no longer change it.
 const NEGLIGIBLE: f64 = 1e-22;
@@ -104,18 +104,9 @@ impl Conditional {
         }
     }
 
-    /// Most likely count, by bisection on the falling ratio.
+    /// Most likely count: the first from which the falling ratio leads down.
     fn mode(self, odds_ratio: f64) -> f64 {
-        let (mut low, mut high) = (self.least(), self.most());
-        while low < high {
-            let middle = f64::midpoint(low, high).floor();
-            if self.ratio(middle, odds_ratio) > 1.0 {
-                low = middle + 1.0;
-            } else {
-                high = middle;
-            }
-        }
-        low
+        boundary(self.least() - 1.0, self.most(), |k| self.ratio(k, odds_ratio) <= 1.0)
     }
 
     /// Sum of `P(j) / P(k)`, and of `(j - k) P(j) / P(k)`, over all j strictly beyond `k`.
@@ -166,17 +157,9 @@ impl Conditional {
             (self.tail_share(self.observed, false, mode, total), self.tail_share(self.observed, true, mode, total));
         let up = upper.at_most(lower);
         let own = if up { upper } else { lower };
-        // Counts at `inner` and beyond have an opposite tail that is too heavy; at `outer` there is none.
-        let (mut outer, mut inner) =
-            if up { (self.least() - 1.0, self.observed) } else { (self.most() + 1.0, self.observed) };
-        while (inner - outer).abs() > 1.0 {
-            let middle = f64::midpoint(inner, outer).floor();
-            if self.tail_share(middle, !up, mode, total).at_most(own) {
-                outer = middle;
-            } else {
-                inner = middle;
-            }
-        }
+        // From the observed count on the opposite tail is too heavy; beyond the end there is none.
+        let end = if up { self.least() - 1.0 } else { self.most() + 1.0 };
+        let outer = boundary(self.observed, end, |k| self.tail_share(k, !up, mode, total).at_most(own));
         let none = outer < self.least() || outer > self.most();
         let opposite = if none { 0.0 } else { self.tail_share(outer, !up, mode, total).number() };
         ((own.number() + opposite) / total).min(1.0)

@@ -9,7 +9,7 @@ use crate::counts::{gap_in_words, range_in_words};
 use crate::error::{CountError, Error, Result};
 use crate::estimate::{Count, LARGEST_COUNT, TestResult, around, check_level};
 use crate::math::distributions::normal;
-use crate::math::roots::brent;
+use crate::math::search::brent;
 use crate::rates::{IntervalMethod, TargetMethod, against_target, interval, wilson};
 use crate::report::{capital, numbers, references};
 

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::chi_square::{chi_square_result, excess_information};
 use crate::error::{CountError, Result};
 use crate::estimate::{LARGEST_COUNT, TestResult};
-use crate::math::roots::brent;
+use crate::math::search::brent;
 
 /// Test that the odds ratio of two factors is the same at both levels of the third.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

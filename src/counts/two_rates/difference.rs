@@ -7,7 +7,7 @@ use crate::control::Control;
 use crate::error::Result;
 use crate::estimate::{Count, Estimate, around, check_level};
 use crate::math::distributions::normal;
-use crate::math::roots::brent;
+use crate::math::search::brent;
 use crate::rates::{wilson, wilson_corrected};
 
 /// How the interval of a difference is made.

@@ -7,7 +7,7 @@
 use super::score::Pair;
 use crate::control::Control;
 use crate::error::{CountError, Result};
-use crate::math::maximum::maximum;
+use crate::math::search::maximum;
 
 /// Most cuttings in both groups together: a few seconds of work.
 pub(super) const MOST_EXACT: u64 = 20_000;

@@ -7,7 +7,7 @@ use crate::counts::{Conditional, MOST_CONDITIONAL};
 use crate::error::{CountError, Result};
 use crate::estimate::{Count, LARGEST_COUNT, around, check_level};
 use crate::math::distributions::normal;
-use crate::rates::root_from;
+use crate::math::search::root_from;
 
 /// How the odds ratio and its interval are made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

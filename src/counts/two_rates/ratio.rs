@@ -7,7 +7,7 @@ use crate::choice::choice;
 use crate::error::{CountError, Result};
 use crate::estimate::{Count, around, check_level};
 use crate::math::distributions::normal;
-use crate::rates::root_from;
+use crate::math::search::root_from;
 
 /// How the interval of a ratio is made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]

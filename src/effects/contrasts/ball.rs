@@ -8,7 +8,7 @@
 //! On a sphere the contrast is climbed along great circles, conjugate directions first (Absil, Mahony and Sepulchre 2008, section 8.3).
 
 use super::goal::Goal;
-use crate::math::linalg::{add_scaled, dot};
+use crate::math::dense::{add_scaled, dot};
 
 /// The ball's centre and the root of the covariance.
 #[derive(Debug, Clone)]

@@ -2,10 +2,8 @@
 
 use super::goal::Goal;
 use super::likelihood::{Likelihood, Local};
-use crate::math::cholesky::Cholesky;
-use crate::math::columns::along;
-use crate::math::linalg::{add_scaled, dot};
-use crate::math::normal_matrix::NormalMatrix;
+use crate::math::dense::{Cholesky, NormalMatrix, add_scaled, dot};
+use crate::math::design::along;
 
 /// Where a constrained fit ended.
 #[derive(Debug, Clone)]

@@ -3,9 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use crate::effects::averaging::{Averaged, Blend, Surface};
-use crate::math::columns::entries_of;
-use crate::math::linalg::add_scaled;
-use crate::math::normal_matrix::NormalMatrix;
+use crate::math::dense::{NormalMatrix, add_scaled};
+use crate::math::design::entries_of;
 
 /// The scale on which rates are set against each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]

@@ -9,9 +9,9 @@ use crate::effects::average::RateOf;
 use crate::effects::averaging::{Averaged, Blend, Surface};
 use crate::effects::judged_by::by_score;
 use crate::error::Result;
-use crate::math::columns::along as along_row;
+use crate::math::dense::{Qr, dot};
+use crate::math::design::along as along_row;
 use crate::math::distributions::multivariate::correlation;
-use crate::math::linalg::{Qr, dot};
 use crate::models::{Model, Ready, is_robust, is_used};
 
 /// What the distance of a contrast from a value is measured by.

@@ -2,11 +2,9 @@
 
 use std::sync::Arc;
 
-use crate::math::cholesky::Cholesky;
-use crate::math::columns::{Entries, add_entries, along};
-use crate::math::linalg::dot;
-use crate::math::normal_matrix::NormalMatrix;
-use crate::math::sparse_root::Layout;
+use crate::math::dense::{Cholesky, NormalMatrix, dot};
+use crate::math::design::{Entries, add_entries, along};
+use crate::math::sparse::Layout;
 use crate::models::{Link, Model, Ready};
 
 /// One row of the data: its design, the fixed part of its linear predictor and its counts, times its prior weight.

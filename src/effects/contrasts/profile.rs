@@ -16,8 +16,8 @@ use super::constrained::constrained;
 use super::goal::{Goal, Scale};
 use super::judge::{Judge, Measure};
 use super::likelihood::Likelihood;
-use crate::math::columns::along as along_row;
-use crate::math::linalg::{add_scaled, dot};
+use crate::math::dense::{add_scaled, dot};
+use crate::math::design::along as along_row;
 use crate::models::{Stratum, inflation};
 
 /// A contrast, judged.

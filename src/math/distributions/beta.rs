@@ -1,10 +1,51 @@
 //! Beta distribution with shapes a and b.
 
 use super::normal::rough_isf;
-use crate::math::incomplete_beta::{beta_tails, regularised};
-use crate::math::inverse::{TailAt, solve_tail};
-use crate::math::special::ln_beta;
-use crate::math::stirling::{Saddle, Share};
+use crate::math::search::{TailAt, solve_tail};
+use crate::math::special::{Saddle, Share, beta_tails, ln_beta, regularised};
+
+/// The density at the ends and outside.
+fn outside(x: f64, a: f64, b: f64) -> Option<f64> {
+    if x.is_nan() || !(a > 0.0 && b > 0.0 && a.is_finite() && b.is_finite()) {
+        return Some(f64::NAN);
+    }
+    // x^(a - 1) b at 0 when a = 1, and the same from the other end.
+    let end = |shape: f64, other: f64| match shape {
+        1.0 => other,
+        shape if shape < 1.0 => f64::INFINITY,
+        _ => 0.0,
+    };
+    match x {
+        0.0 => Some(end(a, b)),
+        1.0 => Some(end(b, a)),
+        x if !(0.0..1.0).contains(&x) => Some(0.0),
+        _ => None,
+    }
+}
+
+/// Density.
+///
+/// ```
+/// // 12 x (1 - x)^2 when a = 2 and b = 3.
+/// let got = rootling::math::distributions::beta::pdf(0.25, 2.0, 3.0);
+/// assert!((got / 1.6875 - 1.0).abs() < 1e-14);
+/// ```
+#[must_use]
+pub fn pdf(x: f64, a: f64, b: f64) -> f64 {
+    match outside(x, a, b) {
+        Some(known) => known,
+        None => Saddle::new(a, b).kernel(Share::new(x)) / x / (1.0 - x),
+    }
+}
+
+/// ln of the density.
+#[must_use]
+pub fn ln_pdf(x: f64, a: f64, b: f64) -> f64 {
+    match outside(x, a, b) {
+        Some(known) => known.ln(),
+        None => Saddle::new(a, b).ln_kernel(Share::new(x)) - x.ln() - (-x).ln_1p(),
+    }
+}
 
 /// P(X <= x) = `I_x(a`, b), the regularised incomplete beta function.
 ///

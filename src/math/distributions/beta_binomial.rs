@@ -1,8 +1,8 @@
 //! Beta-binomial distribution by mean and intraclass correlation rho; rho = 0 is the binomial.
 
-use super::{beta, binomial};
-use crate::math::special::ln_choose;
-use crate::math::stirling::stirling_error;
+use super::binomial;
+use crate::math::search::maximum;
+use crate::math::special::{Saddle, Share, ln_choose, regularised, stirling_error};
 
 /// Up to this many factors the logarithm of the product is taken directly.
 const DIRECT: f64 = 256.0;
@@ -70,30 +70,50 @@ fn rate_shapes(mean: f64, rho: f64) -> (f64, f64) {
 /// Shapes below this have a tail too long to be walked along.
 const SMALLEST_SHAPE: f64 = 0.01;
 
+/// Terms below this share of the sum are left out.
+const NEGLIGIBLE: f64 = 1e-18;
+const MOST_TERMS: i64 = 1_000_000;
+
 /// P(A < B) of two independent beta variables with these shapes: the mean of the wider one's tail over the narrower one, by the trapezoid
-/// rule on the logit scale, whose error falls faster than any power of the step.
+/// rule on the logit scale, whose error falls faster than any power of the step. Terms are taken outwards from the largest, which in a far
+/// tail lies where neither law is likely; the step is a quarter of the narrower law's width there.
 fn first_is_less(a: (f64, f64), b: (f64, f64)) -> Option<f64> {
     let over_a = a.0 + a.1 > b.0 + b.1;
-    let (low, high) = if over_a { a } else { b };
+    let ((low, high), wide) = if over_a { (a, b) } else { (b, a) };
     if low.min(high).is_nan() || low.min(high) < SMALLEST_SHAPE || !(low + high).is_finite() {
         return None;
     }
-    let (total, share) = (low + high, low / (low + high));
-    let (spread, centre) = ((1.0 / low + 1.0 / high).sqrt(), (low / high).ln());
-    let step = 0.25 * spread.min(1.0);
-    let (below, above) = (40.0 * spread + 42.0 / low, 40.0 * spread + 42.0 / high);
-    let (mut sum, mut weights) = (0.0, 0.0);
-    for k in -(below / step).ceil() as i64..=(above / step).ceil() as i64 {
-        let off = k as f64 * step;
-        let weight = (low * off - total * (share * off.exp_m1()).ln_1p()).exp();
-        let x = centre + off;
-        let rate = if x < 0.0 { x.exp() / (1.0 + x.exp()) } else { 1.0 / (1.0 + (-x).exp()) };
-        weights += weight;
-        if weight > 0.0 {
-            sum += weight * if over_a { beta::sf(rate, b.0, b.1) } else { beta::cdf(rate, a.0, a.1) };
+    let narrow = Saddle::new(low, high);
+    let tail = |at: Share| {
+        let (below, above) = regularised(wide.0, wide.1, at);
+        if over_a { above } else { below }
+    };
+    let ln_term = |x: f64| {
+        let at = Share::of_logit(x);
+        narrow.ln_kernel(at) + tail(at).ln()
+    };
+    let (own, other) = ((low / high).ln(), (wide.0 / wide.1).ln());
+    let spread = |(a, b): (f64, f64)| (1.0 / a + 1.0 / b).sqrt();
+    let (reach, near) = (4.0 * spread(wide), 0.1 * spread((low, high)).min(1.0));
+    let (top, _) = maximum(ln_term, own.min(other) - reach, other, own.max(other) + reach, near);
+    let at = Share::of_logit(top);
+    let step = 0.25 / ((low + high) * at.x * at.y).sqrt().max(1.0);
+    let term = |k: i64| {
+        let at = Share::of_logit(top + k as f64 * step);
+        let weight = narrow.kernel(at);
+        if weight > 0.0 { weight * tail(at) } else { 0.0 }
+    };
+    let mut sum = term(0);
+    for direction in [-1, 1] {
+        for k in 1..MOST_TERMS {
+            let next = term(direction * k);
+            sum += next;
+            if next <= NEGLIGIBLE * sum {
+                break;
+            }
         }
     }
-    Some(sum / weights)
+    Some((step * sum).min(1.0))
 }
 
 /// ln of base (base + g) ... (base + (count - 1) g).

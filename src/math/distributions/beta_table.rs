@@ -7,9 +7,8 @@
 //! between.
 
 use super::{beta, normal};
-use crate::math::incomplete_beta::beta_tails;
-use crate::math::inverse::{TailAt, solve_tail};
-use crate::math::stirling::{Saddle, Share};
+use crate::math::search::{TailAt, solve_tail};
+use crate::math::special::{Saddle, Share, beta_tails};
 
 /// Nodes in s; those of A and B stand side by side.
 const ROWS: usize = 10;

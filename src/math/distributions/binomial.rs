@@ -1,7 +1,6 @@
 //! Binomial distribution: k of n at probability p.
 
-use crate::math::incomplete_beta::regularised;
-use crate::math::stirling::{Saddle, Share};
+use crate::math::special::{Saddle, Share, regularised};
 
 #[inline]
 fn known(k: f64, n: f64, p: f64) -> bool {

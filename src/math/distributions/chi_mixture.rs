@@ -10,8 +10,8 @@
 //! used for few degrees of freedom, where the integrand fades too slowly towards ln w = -infinity).
 
 use crate::error::Result;
-use crate::math::roots::brent;
-use crate::math::stirling::stirling_error;
+use crate::math::search::brent;
+use crate::math::special::stirling_error;
 use std::collections::HashMap;
 
 /// Below this many degrees of freedom the lattice lies on the mapped scale.

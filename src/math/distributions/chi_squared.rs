@@ -1,8 +1,8 @@
 //! Chi-squared distribution with `df` degrees of freedom.
 
 use super::normal::rough_isf;
-use crate::math::incomplete_gamma::gamma_tails;
-use crate::math::inverse::{TailAt, solve_tail};
+use crate::math::search::{TailAt, solve_tail};
+use crate::math::special::{gamma_kernel, gamma_tails, ln_gamma_kernel};
 
 #[inline]
 fn tails(x: f64, df: f64) -> (f64, f64) {
@@ -17,6 +17,47 @@ fn tails(x: f64, df: f64) -> (f64, f64) {
     }
     let found = gamma_tails(0.5 * df, 0.5 * x);
     (found.lower, found.upper)
+}
+
+/// What the density is at 0: x^(df / 2 - 1) there.
+fn at_zero(df: f64) -> f64 {
+    if df < 2.0 { f64::INFINITY } else { f64::from(u8::from(df == 2.0)) * 0.5 }
+}
+
+/// Density.
+///
+/// ```
+/// // With 2 degrees of freedom it is exp(-x / 2) / 2.
+/// let got = rootling::math::distributions::chi_squared::pdf(3.0, 2.0);
+/// assert!((got / (0.5 * (-1.5_f64).exp()) - 1.0).abs() < 1e-14);
+/// ```
+#[must_use]
+pub fn pdf(x: f64, df: f64) -> f64 {
+    match outside(x, df) {
+        Some(known) => known,
+        None => gamma_kernel(0.5 * df, 0.5 * x) / x,
+    }
+}
+
+/// ln of the density.
+#[must_use]
+pub fn ln_pdf(x: f64, df: f64) -> f64 {
+    match outside(x, df) {
+        Some(known) => known.ln(),
+        None => ln_gamma_kernel(0.5 * df, 0.5 * x) - x.ln(),
+    }
+}
+
+/// The density where the form above 0 does not serve.
+fn outside(x: f64, df: f64) -> Option<f64> {
+    if x.is_nan() || !(df > 0.0 && df.is_finite()) {
+        return Some(f64::NAN);
+    }
+    match x {
+        x if x < 0.0 || x == f64::INFINITY => Some(0.0),
+        0.0 => Some(at_zero(df)),
+        _ => None,
+    }
 }
 
 /// P(X <= x).

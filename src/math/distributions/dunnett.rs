@@ -119,6 +119,11 @@ impl Dunnett {
         if p > 0.5 { self.solve(Tail::Lower, 1.0 - p) } else { self.solve(Tail::Upper, p) }
     }
 
+    /// The lower end of the support.
+    pub(super) fn least(&self) -> f64 {
+        if self.sides == Sides::Two { 0.0 } else { f64::NEG_INFINITY }
+    }
+
     fn smaller_first(&self, side: Tail, q: f64) -> f64 {
         if !self.valid || q.is_nan() {
             return f64::NAN;

@@ -1,11 +1,27 @@
 //! Standard normal distribution.
 
-use crate::math::inverse::{TailAt, solve_tail};
-use crate::math::stirling::LN_SQRT_TWO_PI;
+use crate::math::search::{TailAt, solve_tail};
+use crate::math::special::LN_SQRT_TWO_PI;
 use std::f64::consts::{FRAC_1_SQRT_2, FRAC_2_SQRT_PI};
 
 /// What rounding dropped from 1 / sqrt(2).
 const FRAC_1_SQRT_2_LOW: f64 = -4.833_646_656_726_457e-17;
+
+/// Density, with what rounding drops from x^2 put back.
+#[inline]
+#[must_use]
+pub fn pdf(x: f64) -> f64 {
+    let square = x * x;
+    let lost = if square.is_finite() { x.mul_add(x, -square) } else { 0.0 };
+    (-0.5 * square).exp() * (1.0 - 0.5 * lost) / std::f64::consts::TAU.sqrt()
+}
+
+/// ln of the density.
+#[inline]
+#[must_use]
+pub fn ln_pdf(x: f64) -> f64 {
+    -0.5 * x * x - LN_SQRT_TWO_PI
+}
 
 /// P(X <= x).
 #[inline]

@@ -1,9 +1,7 @@
 //! Student's t distribution with `df` degrees of freedom.
 
 use super::{beta, normal};
-use crate::math::incomplete_beta::regularised;
-use crate::math::special::ln_beta;
-use crate::math::stirling::Share;
+use crate::math::special::{Share, ln_beta, ln_rising, regularised};
 
 /// P(|T| > |t|), from x = t^2 / (t^2 + df) and its complement, each computed on its own.
 ///
@@ -38,6 +36,33 @@ pub fn two_sided(t: f64, df: f64) -> f64 {
         Share::of_parts(u, t.mul_add(t, -u), df, 0.0)
     };
     regularised(0.5 * df, 0.5, at.swapped()).0
+}
+
+/// ln of the density: ln Gamma((df + 1) / 2) - ln Gamma(df / 2) - ln(pi df) / 2 - (df + 1) / 2 ln(1 + t^2 / df).
+#[must_use]
+pub fn ln_pdf(t: f64, df: f64) -> f64 {
+    let t = t.abs();
+    if t.is_nan() || df.is_nan() || df <= 0.0 {
+        return f64::NAN;
+    }
+    if df == f64::INFINITY {
+        return normal::ln_pdf(t);
+    }
+    // Where t^2 could leave the range, what is 1 beside it is nothing.
+    let ln_fall = if t > 1e100 && df < 1e100 { 2.0 * t.ln() - df.ln() } else { (t / df * t).ln_1p() };
+    ln_rising(0.5 * df, 0.5) - 0.5 * (std::f64::consts::PI * df).ln() - 0.5 * (df + 1.0) * ln_fall
+}
+
+/// Density.
+///
+/// ```
+/// // With 1 degree of freedom it is 1 / (pi (1 + t^2)).
+/// let got = rootling::math::distributions::student_t::pdf(2.0, 1.0);
+/// assert!((got * 5.0 * std::f64::consts::PI - 1.0).abs() < 1e-14);
+/// ```
+#[must_use]
+pub fn pdf(t: f64, df: f64) -> f64 {
+    ln_pdf(t, df).exp()
 }
 
 /// P(T <= t).

@@ -133,6 +133,10 @@ struct Range {
     table: NormalTable,
 }
 
+/// Below this width P(z < Z <= z + w) is the density in the middle times w, bent: a difference of tails would lose the digits of w, and the
+/// next term is below 1e-12.
+const NARROW: f64 = 1e-3;
+
 /// Lattice ends: terms beyond are below 1e-17 of the sum while w < 60, where the tail itself is below 1e-390.
 const LOW: f64 = -31.0;
 const HIGH: f64 = 9.4;
@@ -168,6 +172,11 @@ impl Range {
             Tail::Upper => {
                 let beyond = self.table.sf(z + w);
                 density * beyond * power_quotient(above, above - beyond, m)
+            }
+            Tail::Lower if w < NARROW => {
+                let middle = z + 0.5 * w;
+                let bend = (middle * middle - 1.0) * w * w / 24.0;
+                density * power(self::density(middle) * w * (1.0 + bend), m)
             }
             Tail::Lower if z + 0.5 * w > 0.0 => density * power(above - self.table.sf(z + w), m),
             Tail::Lower => density * power(self.table.sf(-z - w) - below, m),

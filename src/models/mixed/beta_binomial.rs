@@ -6,12 +6,9 @@ use super::rows::Rows;
 use crate::control::Control;
 use crate::error::{ModelError, Result};
 use crate::estimate::check_level;
-use crate::math::cholesky::Cholesky;
+use crate::math::dense::{Cholesky, quadratic};
 use crate::math::distributions::chi_squared;
-use crate::math::linalg::quadratic;
-use crate::math::optimize::{Maximum, Objective, maximise};
-use crate::math::profile::{Along, Profile, fall_without};
-use crate::math::turned::Turned;
+use crate::math::search::{Along, Maximum, Objective, Profile, Turned, fall_without, maximise};
 
 /// What to fit.
 #[derive(Debug, Clone, Copy)]
@@ -70,7 +67,7 @@ impl BetaBinomialFit {
     ///
     /// ```
     /// use rootling::control::Control;
-    /// use rootling::math::irls::Link;
+    /// use rootling::math::regression::Link;
     /// use rootling::models::mixed::{BetaBinomialFit, BetaBinomialSpec, RhoStatus, Rows};
     /// let x = [vec![1.0; 6], vec![0.0, 0.0, 0.0, 1.0, 1.0, 1.0]];
     /// let (rooted, stuck) = ([2.0, 9.0, 4.0, 10.0, 17.0, 11.0], [20.0; 6]);

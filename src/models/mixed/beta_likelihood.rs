@@ -6,10 +6,10 @@ use super::rho::RhoStatus;
 use super::rows::{Table, add_outer, mirror};
 use crate::control::{Control, checkpoint};
 use crate::error::Result;
-use crate::math::linalg::add_scaled;
-use crate::math::link::Point as LinkPoint;
-use crate::math::optimize::{Local, Maximum, Objective, maximise};
-use crate::math::rising::{Rising, RisingSums};
+use crate::math::dense::add_scaled;
+use crate::math::regression::Point as LinkPoint;
+use crate::math::search::{Local, Maximum, Objective, maximise};
+use crate::math::special::{Rising, RisingSums};
 
 /// `sqrt t` that stands for rho 1 (rho misses it by 1e-12).
 const AS_ONE: f64 = 1e6;

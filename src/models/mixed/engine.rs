@@ -6,7 +6,7 @@ use super::nodes::NODES;
 use super::penalty::Penalty;
 use super::quadrature::Integral;
 use super::rows::Table;
-use crate::math::optimize::{Local, Objective};
+use crate::math::search::{Local, Objective};
 
 /// The log-likelihood has settled when more nodes move it by less.
 pub(super) const SETTLED: f64 = 1e-8;
@@ -206,7 +206,7 @@ impl Objective for Engine {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::math::irls::Link;
+    use crate::math::regression::Link;
     use crate::models::mixed::Rows;
 
     /// Three bays of three trays, two groupings, a covariate; both engines' derivatives against differences of their values.

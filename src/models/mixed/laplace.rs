@@ -2,8 +2,8 @@
 
 use super::groups::Layout;
 use super::rows::{Table, add_outer, mirror};
-use crate::math::linalg::{add_scaled, dot};
-use crate::math::optimize::Local;
+use crate::math::dense::{add_scaled, dot};
+use crate::math::search::Local;
 use crate::math::sparse::{Pattern, Sparse};
 
 /// `sum l(eta) - u'u / 2 - ln |H| / 2` at the mode of `u`, with `eta = X b + sum_k s_k u_k` and

@@ -2,7 +2,7 @@
 
 use super::quadrature::Tray;
 use super::tray_terms::TrayTerms;
-use crate::math::irls::Link;
+use crate::math::regression::Link;
 use crate::math::special::logit;
 
 /// Distance of nodes: at most so much of the width that the integrand has at its mode, and so much on the log odds. Equal steps then leave no

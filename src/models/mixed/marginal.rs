@@ -2,8 +2,8 @@
 
 use std::f64::consts::PI;
 
-use crate::math::irls::Link;
-use crate::math::quadrature::normal_mean;
+use crate::math::regression::Link;
+use crate::math::special::normal_mean;
 
 /// A population rate and how it moves.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,7 +26,7 @@ pub struct MarginalRate {
 /// Zeger, Liang and Albert (1988), Biometrics 44:1049-1060.
 ///
 /// ```
-/// use rootling::math::irls::Link;
+/// use rootling::math::regression::Link;
 /// use rootling::models::mixed::marginal_rate;
 /// // probit: E Phi(eta + s Z) = Phi(eta / sqrt(1 + s^2)); Phi(0.6 / 1.25) = Phi(0.48)
 /// let rate = marginal_rate(Link::Probit, 0.6, 0.75).rate;
@@ -88,7 +88,7 @@ fn logit_rate(eta: f64, s: f64) -> MarginalRate {
 /// `total` (the same for a single intercept); `v` is the variance of the link's tolerance law. It is not the beta-binomial rho.
 ///
 /// ```
-/// use rootling::math::irls::Link;
+/// use rootling::math::regression::Link;
 /// use rootling::models::mixed::latent_icc;
 /// // pi^2 / 3 = 3.2899
 /// assert!((latent_icc(Link::Logit, 0.25, 0.25) - 0.25 / (0.25 + 3.2899)).abs() < 1e-6);

@@ -1,6 +1,6 @@
 //! Where integrands of random effects are looked at.
 
-use crate::math::quadrature::gauss_hermite;
+use crate::math::special::gauss_hermite;
 
 /// Node counts tried in turn.
 pub(super) const NODES: [usize; 10] = [5, 7, 11, 15, 21, 31, 45, 65, 95, 135];

@@ -3,8 +3,8 @@
 use super::beta_likelihood::terms;
 use super::logit_tray::logit_tray;
 use super::tray_terms::TrayTerms;
-use crate::math::irls::Link;
-use crate::math::rising::{Rising, RisingSums};
+use crate::math::regression::Link;
+use crate::math::special::{Rising, RisingSums};
 
 /// A law of the trays of one treatment. Densities are even in the spread, so a spread of 0 (the binomial law) is an ordinary point.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,8 +1,7 @@
 //! Jeffreys' penalty on the coefficients, for data that separate.
 
 use super::rows::Table;
-use crate::math::linalg::Qr;
-use crate::math::linalg::add_scaled;
+use crate::math::dense::{Qr, add_scaled};
 
 /// `0.5 ln |X' W X|` with the binomial weights `W = m p'^2 / (p (1 - p))` at the linear predictor without tray effects.
 ///

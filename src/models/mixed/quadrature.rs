@@ -5,9 +5,9 @@ use rayon::prelude::*;
 use super::groups::Layout;
 use super::nodes::Nodes;
 use super::rows::{Table, add_outer, mirror};
-use crate::math::irls::Link;
-use crate::math::linalg::add_scaled;
-use crate::math::optimize::Local;
+use crate::math::dense::add_scaled;
+use crate::math::regression::Link;
+use crate::math::search::Local;
 
 /// `log integral prod_r f(y_r | eta_r + s v) phi(v) dv` summed over groups; with an inner intercept `f` is itself such an
 /// integral over the tray effect.

@@ -9,12 +9,10 @@ use super::rows::not_fitted;
 use crate::control::Control;
 use crate::error::{Error, NumericError, Result};
 use crate::estimate::check_level;
+use crate::math::dense::quadratic;
 use crate::math::distributions::chi_squared;
-use crate::math::irls::Link;
-use crate::math::linalg::quadratic;
-use crate::math::optimize::{Maximum, Objective, maximise_refined};
-use crate::math::profile::{Along, Profile, fall_without};
-use crate::math::turned::Turned;
+use crate::math::regression::Link;
+use crate::math::search::{Along, Maximum, Objective, Profile, Turned, fall_without, maximise_refined};
 
 /// How they were integrated out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -124,7 +122,7 @@ impl RandomInterceptFit {
     ///
     /// ```
     /// use rootling::control::Control;
-    /// use rootling::math::irls::Link;
+    /// use rootling::math::regression::Link;
     /// use rootling::models::mixed::{Method, RandomInterceptFit, RandomInterceptSpec, Rows};
     /// let x = [vec![1.0; 6], vec![0.0, 0.0, 0.0, 1.0, 1.0, 1.0]];
     /// let (rooted, stuck) = ([2.0, 9.0, 4.0, 10.0, 17.0, 11.0], [20.0; 6]);
@@ -253,7 +251,7 @@ impl RandomInterceptFit {
     pub fn rate(&self, row: &[f64]) -> FittedRate {
         let link = self.engine.layout.table.link;
         let p = self.coef.len();
-        let eta = crate::math::linalg::dot(row, &self.coef);
+        let eta = crate::math::dense::dot(row, &self.coef);
         let deviation = self.deviations.iter().map(|d| d.value * d.value).sum::<f64>().sqrt();
         let marginal = marginal_rate(link, eta, deviation);
         let by = |j: usize| {

@@ -8,8 +8,8 @@ use super::random_spec::{DeviationStatus, Method, RandomInterceptSpec};
 use super::rows::{Table, not_fitted};
 use crate::control::Control;
 use crate::error::{ModelError, Result};
-use crate::math::irls::Solution;
-use crate::math::optimize::Objective;
+use crate::math::regression::Solution;
+use crate::math::search::Objective;
 
 pub(super) struct Setup {
     pub(super) engine: Engine,

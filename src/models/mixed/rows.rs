@@ -2,11 +2,10 @@
 
 use crate::control::Control;
 use crate::error::{ModelError, Result};
-use crate::math::columns::Columns;
-use crate::math::convergence::RANK;
-use crate::math::irls::{Link, Regression, Solution};
-use crate::math::linalg::{Qr, dot};
-use crate::math::restriction::Restriction;
+use crate::math::dense::{Qr, dot};
+use crate::math::design::Columns;
+use crate::math::regression::{Link, Regression, Restriction, Solution};
+use crate::math::search::RANK;
 use crate::math::special::ln_choose;
 
 /// `n` rows, each one tray or part of one.

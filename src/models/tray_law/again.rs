@@ -4,7 +4,7 @@ use super::fit::solved;
 use super::trays::Trays;
 use crate::error::Result;
 use crate::math::distributions::{chi_squared, fisher_f};
-use crate::math::profile::Along;
+use crate::math::search::Along;
 use crate::models::design_matrix::Design;
 use crate::models::frame::Frame;
 use crate::models::likelihood::Fit;

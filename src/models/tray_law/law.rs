@@ -2,7 +2,7 @@
 
 use crate::control::Control;
 use crate::error::Result;
-use crate::math::profile::Along;
+use crate::math::search::Along;
 use crate::models::law_record::LawRecord;
 use crate::models::mixed::{BetaBinomialFit, Integration, RandomInterceptFit};
 

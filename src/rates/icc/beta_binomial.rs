@@ -5,8 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::control::Control;
 use crate::error::Result;
 use crate::math::distributions::{chi_squared, normal};
-use crate::math::newton::falling_root;
-use crate::math::roots::brent;
+use crate::math::search::{brent, falling_root};
 use crate::math::special::ln_choose;
 use crate::rates::Arm;
 

@@ -9,7 +9,7 @@ use super::exact::clopper_pearson;
 use crate::error::Result;
 use crate::math::distributions::beta_table::BetaPoints;
 use crate::math::distributions::binomial;
-use crate::math::roots::brent;
+use crate::math::search::{boundary, brent};
 
 /// Both limits; each lies inside the Clopper-Pearson interval.
 pub(super) fn blaker(rooted: f64, stuck: f64, tail: f64) -> Result<(f64, f64)> {
@@ -40,16 +40,7 @@ fn upper(rooted: f64, stuck: f64, tail: f64) -> Result<f64> {
     brent(excess, jump, outer, 1e-15)
 }
 
-/// Smallest k above `rooted` with `P(X >= k) <= limit`, by bisection; at most `stuck + 1`.
+/// Smallest k above `rooted` with `P(X >= k) <= limit`; at most `stuck + 1`.
 fn first_not_heavier(rooted: f64, stuck: f64, rate: f64, limit: f64) -> f64 {
-    let (mut too_heavy, mut light) = (rooted, stuck + 1.0);
-    while light - too_heavy > 1.0 {
-        let middle = f64::midpoint(too_heavy, light).floor();
-        if binomial::sf(middle - 1.0, stuck, rate) <= limit {
-            light = middle;
-        } else {
-            too_heavy = middle;
-        }
-    }
-    light
+    boundary(rooted, stuck + 1.0, |k| binomial::sf(k - 1.0, stuck, rate) <= limit)
 }

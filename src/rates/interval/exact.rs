@@ -1,9 +1,9 @@
 //! Limits from binomial tails and their beta form: Clopper-Pearson, Jeffreys, mid-P.
 
-use super::search::root_from;
 use crate::error::Result;
 use crate::math::distributions::beta_table::BetaPoints;
 use crate::math::distributions::binomial;
+use crate::math::search::root_from;
 
 /// Each tail equals that of `points` at its limit.
 pub(super) fn clopper_pearson(rooted: f64, stuck: f64, points: &BetaPoints) -> (f64, f64) {

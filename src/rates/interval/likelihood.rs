@@ -1,7 +1,7 @@
 //! Limits where the likelihood ratio statistic equals the squared normal quantile.
 
-use super::search::root_from;
 use crate::error::Result;
+use crate::math::search::root_from;
 
 /// Rates p with `2 (l(x/n) - l(p)) <= z^2`.
 pub(super) fn likelihood(rooted: f64, stuck: f64, z: f64) -> Result<(f64, f64)> {

@@ -7,7 +7,6 @@ mod likelihood;
 mod many;
 mod method;
 mod normal_theory;
-mod search;
 mod single;
 
 pub use effective::interval_effective;
@@ -17,4 +16,3 @@ pub use single::{Sides, bound, interval};
 
 pub(crate) use many::{PARALLEL_FROM, check_counts};
 pub(crate) use normal_theory::{wilson, wilson_corrected};
-pub(crate) use search::{root_from, root_until};

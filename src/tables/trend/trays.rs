@@ -4,8 +4,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::compare::{AdjustedSlope, TrayRateTest};
 use crate::estimate::TestResult;
+use crate::math::dense::{Qr, dot};
 use crate::math::distributions::{fisher_f, student_t};
-use crate::math::linalg::{Qr, dot};
 use crate::rates::{Arm, TraySpread};
 
 /// Share of a column's length below which it is a combination of the others.
@@ -127,7 +127,7 @@ pub fn tray_trend(trays: &[ScoredTray]) -> Option<TrayTrend> {
     let mut free = scores.clone();
     let fitted = level.solve_upper(&level.project(&scores));
     for (column, coefficient) in level.kept.iter().filter_map(|at| strata.get(*at)).zip(&fitted) {
-        crate::math::linalg::add_scaled(&mut free, -coefficient, column);
+        crate::math::dense::add_scaled(&mut free, -coefficient, column);
     }
     let length = dot(&free, &free);
     let scale = dot(&scores, &scores);

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::values::picked;
-use crate::math::groups::Codes;
+use crate::math::design::Codes;
 use crate::trial::columns::Factor;
 
 /// The levels of a factor that occur, and those of the units.

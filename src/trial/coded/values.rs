@@ -3,7 +3,7 @@
 use std::ops::Deref;
 use std::sync::Arc;
 
-use crate::math::groups::Codes;
+use crate::math::design::Codes;
 
 /// One value of a variable.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use rootling::control::Control;
-use rootling::math::convergence::Verdict;
+use rootling::math::search::Verdict;
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
 use rootling::trial::{Covariate, UnitKind, Units};
 
@@ -209,9 +209,8 @@ fn too_many_coefficients_are_refused() {
 
 #[test]
 fn blocks_of_columns_are_the_columns_written_out() {
-    use rootling::math::columns::Columns;
-    use rootling::math::irls::Regression;
-    use rootling::math::restriction::Restriction;
+    use rootling::math::design::Columns;
+    use rootling::math::regression::{Regression, Restriction};
     use rootling::models::{Design, Fit, Frame};
     for (index, kind) in [(36, "interaction"), (46, "interaction"), (55, "polynomial"), (59, "many"), (158, "weights")]
     {

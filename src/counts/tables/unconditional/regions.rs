@@ -9,6 +9,7 @@ use super::margins::{Margins, Way};
 use super::order::UnconditionalOrder;
 use crate::control::Control;
 use crate::error::Result;
+use crate::math::search::boundary;
 
 /// Relative slack within which two table probabilities count as equal, as in Fisher's test.
 const TIED: f64 = 1e-7;
@@ -145,16 +146,8 @@ fn two_tails(margins: &Margins, rooted: usize, side: Side, extreme: &dyn Fn(usiz
 
 /// Smallest x in `low..=high` for which a condition that stays true upwards holds.
 fn first_true(low: usize, high: usize, holds: &dyn Fn(usize) -> bool) -> Option<usize> {
-    let (mut low, mut past) = (low, high + 1);
-    while low < past {
-        let middle = low.midpoint(past);
-        if holds(middle) {
-            past = middle;
-        } else {
-            low = middle + 1;
-        }
-    }
-    (past <= high).then_some(past)
+    let first = boundary(low as f64 - 1.0, high as f64 + 1.0, |x| holds(x as usize)) as usize;
+    (first <= high).then_some(first)
 }
 
 /// Largest x in `low..=high` for which a condition that stays true downwards holds.

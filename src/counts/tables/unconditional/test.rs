@@ -11,7 +11,7 @@ use crate::counts::ContingencyTable;
 use crate::counts::{DifferenceMethod, difference, gap_in_words, range_in_words, rates_in_words};
 use crate::error::{CountError, Result};
 use crate::estimate::Count;
-use crate::math::supremum::{Supremum, supremum};
+use crate::math::search::{Supremum, supremum};
 use crate::report::{capital, cautions, numbers, references};
 
 /// Most plants in an unconditional test: a few seconds of work.

@@ -10,8 +10,8 @@
 
 use super::points::{LANES, Lanes};
 use crate::error::{NumericError, Result};
+use crate::math::dense::dot;
 use crate::math::distributions::normal_table::{NormalTable, density};
-use crate::math::linalg::dot;
 
 /// A row whose share of variance left is below this is a combination of the variables before it.
 const DEPENDENT: f64 = 1e-10;

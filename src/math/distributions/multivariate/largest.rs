@@ -19,7 +19,7 @@ use crate::error::{NumericError, Result};
 use crate::math::distributions::dunnett::Sides;
 use crate::math::distributions::normal_table::{NormalTable, density};
 use crate::math::distributions::{normal, student_t};
-use crate::math::roots::brent;
+use crate::math::search::brent;
 use rayon::prelude::*;
 
 /// Two statistics with 1 - |r| below this are one.

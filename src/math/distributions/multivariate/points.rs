@@ -6,7 +6,7 @@
 
 use super::vectors::VECTORS;
 use crate::error::Result;
-use crate::math::rng::{stream, uniform};
+use crate::math::distributions::rng::{stream, uniform};
 
 /// Points are evaluated this many at a time.
 pub(crate) const LANES: usize = 8;

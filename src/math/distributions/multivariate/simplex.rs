@@ -1,7 +1,7 @@
 //! The range of equal means in the directions of a family that may be all differences of as many means.
 
 use super::points::{LANES, Lanes, along};
-use crate::math::linalg::{add_scaled, dot};
+use crate::math::dense::{add_scaled, dot};
 
 /// Turns towards the nearest rotation; each doubles the digits once near.
 const TURNS: usize = 60;

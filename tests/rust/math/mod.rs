@@ -1,0 +1,10 @@
+//! Tests of `math`, beside its parts by name.
+
+mod coded_rows;
+mod counts_battery;
+mod functions;
+mod groups;
+mod large_trays;
+mod laws_battery;
+mod multiplicity;
+mod tails;
