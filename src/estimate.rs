@@ -64,6 +64,16 @@ impl Count {
 }
 
 /// One number with its uncertainty.
+///
+/// Two of one method are compared within a tolerance by the traits of approx, of which the absolute one is 0 unless it is given.
+///
+/// ```
+/// use approx::assert_relative_eq;
+/// use rootling::Estimate;
+/// let one = Estimate { value: 0.4, se: None, low: 1e-9, high: 0.7, confidence: 0.95, method: "wilson".to_owned() };
+/// assert_relative_eq!(one, Estimate { low: 1e-9 + 1e-20, ..one.clone() }, max_relative = 1e-10);
+/// assert!(approx::relative_ne!(one, Estimate { low: 2e-9, ..one.clone() }, max_relative = 1e-3));
+/// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Estimate {
     /// The estimate, on the scale named by the method that made it.
@@ -108,3 +118,67 @@ pub fn check_level(level: f64) -> Result<f64> {
 pub(crate) fn around(value: f64, (low, high): (f64, f64)) -> (f64, f64) {
     (low.min(value), high.max(value))
 }
+
+/// The numbers of a value, in the order of its fields, and what has to be the same to the letter.
+trait Numbers {
+    fn numbers(&self) -> [Option<f64>; 5];
+    fn method(&self) -> &str;
+}
+
+impl Numbers for Estimate {
+    fn numbers(&self) -> [Option<f64>; 5] {
+        [Some(self.value), self.se, Some(self.low), Some(self.high), Some(self.confidence)]
+    }
+
+    fn method(&self) -> &str {
+        &self.method
+    }
+}
+
+impl Numbers for TestResult {
+    fn numbers(&self) -> [Option<f64>; 5] {
+        [self.statistic, self.df, self.error_df, Some(self.p), None]
+    }
+
+    fn method(&self) -> &str {
+        &self.method
+    }
+}
+
+/// Whether two values are of one method and hold the same numbers, as `near` says; two that are not numbers agree.
+fn agree<T: Numbers>(one: &T, other: &T, near: impl Fn(f64, f64) -> bool) -> bool {
+    one.method() == other.method()
+        && one.numbers().into_iter().zip(other.numbers()).all(|two| match two {
+            (Some(a), Some(b)) => (a.is_nan() && b.is_nan()) || near(a, b),
+            (a, b) => a == b,
+        })
+}
+
+/// Comparison within a tolerance. The absolute one is 0 unless it is given, since any other would call all small P values alike.
+macro_rules! compared_within {
+    ($($value:ty),+) => {$(
+        impl approx::AbsDiffEq for $value {
+            type Epsilon = f64;
+
+            fn default_epsilon() -> f64 {
+                0.0
+            }
+
+            fn abs_diff_eq(&self, other: &Self, epsilon: f64) -> bool {
+                agree(self, other, |a, b| a.abs_diff_eq(&b, epsilon))
+            }
+        }
+
+        impl approx::RelativeEq for $value {
+            fn default_max_relative() -> f64 {
+                f64::EPSILON
+            }
+
+            fn relative_eq(&self, other: &Self, epsilon: f64, max_relative: f64) -> bool {
+                agree(self, other, |a, b| a.relative_eq(&b, epsilon, max_relative))
+            }
+        }
+    )+};
+}
+
+compared_within!(Estimate, TestResult);
