@@ -1,5 +1,6 @@
 //! What holds on one scale alone, limits under robust covariances, values beyond what was tried.
 
+use approx::abs_diff_eq;
 use std::collections::BTreeMap;
 
 use rootling::control::Control;
@@ -159,8 +160,8 @@ fn robust_contrasts_have_limits() {
             assert_rel!(row.df.unwrap(), number("df"), 1e-7);
             assert_rel!(row.p.unwrap(), number("p"), 1e-6);
             // rates, so limits are held absolutely: the fit ends at 1e-9 of them
-            assert!((row.low.unwrap() - number("low")).abs() < 1e-7, "{row:?} {wanted}");
-            assert!((row.high.unwrap() - number("high")).abs() < 1e-7, "{row:?} {wanted}");
+            assert!(abs_diff_eq!(row.low.unwrap(), number("low"), epsilon = 1e-7), "{row:?} {wanted}");
+            assert!(abs_diff_eq!(row.high.unwrap(), number("high"), epsilon = 1e-7), "{row:?} {wanted}");
             assert!(row.not_ruled_out.unwrap() < 1.0 && row.why.is_none());
         }
     }

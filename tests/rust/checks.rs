@@ -1,6 +1,7 @@
 //! Checks of fitted models against `tests/reference/values/diagnostics.json` (made by `tests/reference/make/diagnostics.R`, R 4.2.2), by
 //! second routes, and by simulation.
 
+use approx::abs_diff_eq;
 use std::sync::OnceLock;
 
 use rootling::Answer;
@@ -167,7 +168,11 @@ fn one_step_comes_near_the_refit() {
     let figures = checked(&fit(&crowder(), &["seed", "extract"], TrayMode::Dispersion)).numbers;
     for tray in &figures.trays {
         let (step, refit) = (tray.one_step_change.unwrap(), tray.refit_change.unwrap());
-        assert!((step - refit).abs() <= 0.12 * refit.abs() + 0.0002, "{}: {step} against {refit}", tray.tray);
+        assert!(
+            abs_diff_eq!(step, refit, epsilon = 0.12 * refit.abs() + 0.0002),
+            "{}: {step} against {refit}",
+            tray.tray
+        );
     }
 }
 
@@ -333,7 +338,7 @@ fn counts_that_set_their_own_estimate() {
     let data = units(UnitKind::Tray, vec![3, 5, 12, 11, 9], vec![20; 5], vec![strength]);
     let answer = checked(&fit(&data, &["strength"], TrayMode::Dispersion));
     let last = &answer.numbers.trays[4];
-    assert!((last.leverage - 1.0).abs() < 1e-12);
+    assert_rel!(last.leverage, 1.0, 1e-12);
     assert_eq!(
         (last.distance, last.standardised_residual, last.one_step_change, last.refit_change),
         (None, None, None, None)

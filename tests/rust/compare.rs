@@ -1,5 +1,6 @@
 //! Two rates: differences, ratios, odds ratios and tests against published and computed values, with shared properties.
 
+use approx::abs_diff_eq;
 use proptest::prelude::*;
 use rootling::Count;
 use rootling::counts::{
@@ -238,10 +239,10 @@ fn effective_limits_meet_whole_counts() {
         let (one, two) = ((first.rate(), first.stuck as f64), (second.rate(), second.stuck as f64));
         let (low, high) = newcombe_effective(one, two, z).unwrap();
         let whole = difference_limits(four, DifferenceMethod::Newcombe);
-        assert!((low - whole[0]).abs() < 1e-12 && (high - whole[1]).abs() < 1e-12);
+        assert!(abs_diff_eq!(low, whole[0], epsilon = 1e-12) && abs_diff_eq!(high, whole[1], epsilon = 1e-12));
         let (low, high) = score_effective(one, two, z).unwrap();
         let whole = difference_limits(four, DifferenceMethod::MiettinenNurminen);
-        assert!((low - whole[0]).abs() < 1e-11 && (high - whole[1]).abs() < 1e-11);
+        assert!(abs_diff_eq!(low, whole[0], epsilon = 1e-11) && abs_diff_eq!(high, whole[1], epsilon = 1e-11));
     }
     for bad in [(-0.1, 5.0), (1.1, 5.0), (f64::NAN, 5.0), (0.5, 0.0), (0.5, f64::NAN)] {
         assert!(newcombe_effective(bad, (0.5, 4.0), z).is_err() && score_effective((0.5, 4.0), bad, z).is_err());
@@ -289,7 +290,7 @@ proptest! {
             let mirror = difference(second, first, method, level).unwrap();
             prop_assert!(narrow.low <= narrow.value && narrow.value <= narrow.high, "{narrow:?}");
             prop_assert!(wide.low <= narrow.low + 1e-11 && narrow.high <= wide.high + 1e-11, "{narrow:?} {wide:?}");
-            prop_assert!((mirror.low + narrow.high).abs() < 1e-9 && (mirror.high + narrow.low).abs() < 1e-9, "{narrow:?} {mirror:?}");
+            prop_assert!(abs_diff_eq!(mirror.low, -narrow.high, epsilon = 1e-9) && abs_diff_eq!(mirror.high, -narrow.low, epsilon = 1e-9), "{narrow:?} {mirror:?}");
         }
     }
 

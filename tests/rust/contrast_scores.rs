@@ -1,5 +1,6 @@
 //! Contrasts by scores: the same answer as the effect test and the comparison of two levels, and a second route to every root.
 
+use approx::abs_diff_eq;
 use proptest::prelude::*;
 use rootling::compare::{CompareOptions, strengths};
 use rootling::control::Control;
@@ -31,7 +32,7 @@ fn three_agree(data: &Units) {
     assert_rel!(row.p.unwrap(), p, 1e-7);
     let near = |got: Option<f64>, want: Option<f64>| {
         let (got, want) = (got.unwrap(), want.unwrap());
-        assert!((got - want).abs() < 1e-6, "{got} {want} {data:?}");
+        assert!(abs_diff_eq!(got, want, epsilon = 1e-6), "{got} {want} {data:?}");
     };
     near(row.low, compared.low);
     near(row.high, compared.high);

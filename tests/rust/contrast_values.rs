@@ -1,5 +1,6 @@
 //! Contrasts and averaged rates against reference values.
 
+use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::effects::{ContrastOptions, Pattern, RateOptions, Scale, adjusted_rates};
 use rootling::models::{Model, ModelSpec};
@@ -64,7 +65,10 @@ fn limits_and_p_values_solve_the_equations_of_the_profile() {
             assert_rel!(single.low.unwrap(), shown(number("low")), 1e-6);
             assert_rel!(single.high.unwrap(), shown(number("high")), 1e-6);
             // multivariate_t is good to about 1e-5.
-            assert!((joint.p_adjusted.unwrap() - number("joint_p")).abs() < 3e-5, "{name}: {joint:?} {row}");
+            assert!(
+                abs_diff_eq!(joint.p_adjusted.unwrap(), number("joint_p"), epsilon = 3e-5),
+                "{name}: {joint:?} {row}"
+            );
         }
     }
 }

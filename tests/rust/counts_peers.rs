@@ -1,5 +1,6 @@
 //! Generated tables, pairs, ordered tables, strata and lists of P values against R, statsmodels and the definitions.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use rootling::control::Control;
 use rootling::counts::{
     ContingencyTable, ExactOptions, PairedMethod, Strata, StratifiedOptions, chi_square, fisher, linear_by_linear,
@@ -62,7 +63,7 @@ fn pairs_agree_with_peers() {
         let other = paired(turned, PairedMethod::Newcombe, 0.95).unwrap().numbers;
         for (found, name) in [(&found, "tango"), (&other, "newcombe")] {
             for (got, want) in [(found.low, &case[name][0]), (found.high, &case[name][1])] {
-                assert!((got - number(want)).abs() <= 1e-9, "{name} {case}: got {got}");
+                assert!(abs_diff_eq!(got, number(want), epsilon = 1e-9), "{name} {case}: got {got}");
             }
         }
     }
@@ -90,9 +91,12 @@ fn ordered_tables_agree() {
         let scores = |name: &str| -> Vec<f64> { case[name].as_array().unwrap().iter().map(number).collect() };
         let options = ExactOptions { work: 0, draws: 99, seed: 1 };
         let found = linear_by_linear(&table, &scores("rows"), &scores("columns"), options, &Control::new()).unwrap();
-        assert!((found.correlation - number(&case["correlation"])).abs() < 1e-12, "{case}");
+        assert!(abs_diff_eq!(found.correlation, number(&case["correlation"]), epsilon = 1e-12), "{case}");
         // a correlation near 0 is what is left of sums that cancel
-        assert!((found.asymptotic.statistic.unwrap() - number(&case["statistic"])).abs() < 1e-10, "{case}");
+        assert!(
+            abs_diff_eq!(found.asymptotic.statistic.unwrap(), number(&case["statistic"]), epsilon = 1e-10),
+            "{case}"
+        );
         assert_rel!(found.asymptotic.p, number(&case["p"]), 1e-9);
     }
 }
@@ -111,7 +115,11 @@ fn strata_agree() {
             (&general.mean_scores, "mean_scores"),
             (&general.correlation, "correlation"),
         ] {
-            assert!((test.statistic.unwrap() - number(&case[name][0])).abs() <= 1e-9 * (1.0 + number(&case[name][0])));
+            assert_abs_diff_eq!(
+                test.statistic.unwrap(),
+                number(&case[name][0]),
+                epsilon = 1e-9 * (1.0 + number(&case[name][0]))
+            );
             assert_rel!(test.df.unwrap(), number(&case[name][1]), 1e-15);
             assert_rel!(test.p, number(&case[name][2]), 1e-9);
         }
@@ -119,7 +127,7 @@ fn strata_agree() {
         assert_rel!(common.ratio.value, number(&case["ratio"]), 1e-12);
         assert_rel!(common.ratio.value, number(&case["ratio_statsmodels"]), 1e-10);
         assert_rel!(common.ratio.se.unwrap(), number(&case["ratio_se"]), 1e-10);
-        assert!((common.difference.value - number(&case["difference"])).abs() < 1e-13);
+        assert_abs_diff_eq!(common.difference.value, number(&case["difference"]), epsilon = 1e-13);
         assert_rel!(common.difference.se.unwrap(), number(&case["difference_se"]), 1e-10);
         let peer = number(&case["difference_se_greenland_robins"]);
         assert_rel!(common.difference_std_error_greenland_robins, peer, 1e-10);

@@ -1,5 +1,6 @@
 //! Curves where a treatment beside the strengths was given to whole bays, and what curves compared decide.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use rootling::Answer;
 use rootling::control::Control;
 use rootling::curves::{
@@ -80,7 +81,7 @@ fn a_curve_of_several_and_alone_say_the_same() {
         (one.best.take_low, other.best.take_low),
         (one.best.take_high, other.best.take_high),
     ] {
-        assert!((a - b).abs() < 0.02, "{:?} {:?}", one.best, other.best);
+        assert!(abs_diff_eq!(a, b, epsilon = 0.02), "{:?} {:?}", one.best, other.best);
     }
     assert!(one.best.take_low > 0.5 && one.best.take_high < 0.92, "{:?}", one.best);
     let widest = one.line.high.iter().zip(&one.line.low).map(|(high, low)| high - low).fold(0.0, f64::max);
@@ -137,10 +138,11 @@ fn limits_of_a_level_are_those_of_bays() {
         let p = rooted / 240.0;
         let reach = t * (trays / 12.0).sqrt() / (p * (1.0 - p));
         // The mean square of trays as used is never below what chance gives; here the two are near.
-        let near = |limit: f64, want: f64| assert!((logit(limit) - want).abs() < 0.25 * reach, "{limit} {want}");
+        let near =
+            |limit: f64, want: f64| assert!(abs_diff_eq!(logit(limit), want, epsilon = 0.25 * reach), "{limit} {want}");
         near(curve.best.take_low, logit(p) - reach);
         near(curve.best.take_high, logit(p) + reach);
-        assert!((curve.best.take - p).abs() < 0.002);
+        assert_abs_diff_eq!(curve.best.take, p, epsilon = 0.002);
         assert!(expit(logit(p) - reach) < curve.best.take);
     }
 }

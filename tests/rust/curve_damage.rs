@@ -1,5 +1,6 @@
 //! Where deaths begin to rise, limits over shapes, and the strengths to test next.
 
+use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::curves::{
     Criterion, CurveInput, CurveOptions, DamageOptions, DamageThreshold, NextOptions, StrengthCurve, damage_threshold,
@@ -303,10 +304,10 @@ fn many_trays_go_where_theory_puts_them() {
     let (mut below, mut above) = (0.0, 0.0);
     for one in &designs[0].strengths {
         let p = take(one.strength);
-        assert!((p - 0.176).abs() < 0.06 || (p - 0.824).abs() < 0.06, "{one:?} at {p}");
+        assert!(abs_diff_eq!(p, 0.176, epsilon = 0.06) || abs_diff_eq!(p, 0.824, epsilon = 0.06), "{one:?} at {p}");
         *(if p < 0.5 { &mut below } else { &mut above }) += one.n_units as f64;
     }
-    assert!((below - above).abs() <= 4.0, "{:?}", designs[0]);
+    assert!(abs_diff_eq!(below, above, epsilon = 4.0), "{:?}", designs[0]);
 }
 
 /// The same trial once more halves every variance; the chosen trays do at least as well.

@@ -1,5 +1,6 @@
 //! Strengths that kill every cutting or root every one: takes, ranges and limits stay usable and agree with the trays' own rates.
 
+use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::curves::{CurveInput, CurveOptions, Located, OneCurve, TrayCount, strength_curve, strength_curve_of};
 use rootling::trial::Units;
@@ -55,7 +56,7 @@ fn a_deadly_highest_strength() {
     let one = input(vec![("", one)], true, CurveOptions::default());
     let near = strength_curve_of(&one, &Control::new()).unwrap().numbers.curves.remove(0);
     usable(&near);
-    assert!((near.best.take - found.best.take).abs() < 0.08, "{} {}", near.best.take, found.best.take);
+    assert!(abs_diff_eq!(near.best.take, found.best.take, epsilon = 0.08), "{} {}", near.best.take, found.best.take);
 }
 
 #[test]
@@ -124,7 +125,7 @@ fn limits_are_where_the_statistic_is_the_quantile() {
             let starts = [[0.0, 0.5], [1.0, 1.0], [1.0, 3.0], [-1.0, 2.0], [2.0, 0.2]];
             let fall = 2.0 * (best - starts.iter().map(held).fold(f64::NEG_INFINITY, f64::max));
             // chi-square quantile 0.95 on 1 degree of freedom
-            assert!((fall / 3.841_458_820_694_124 - 1.0).abs() < 1e-6, "{counts:?} at {limit}: {fall}");
+            assert_rel!(fall, 3.841_458_820_694_124, 1e-6, "{counts:?} at {limit}: {fall}");
             checked += 1;
         }
         assert_eq!(checked, 2, "{counts:?} {found:?}");

@@ -85,7 +85,7 @@ fn a_clear_hump_is_located() {
     assert!(found.best.range_low <= found.best.strength.value && found.best.strength.value <= found.best.range_high);
     let weights: f64 = found.shapes.iter().map(|one| one.weight).sum();
     let says: f64 = found.shapes.iter().map(|one| one.say).sum();
-    assert!((weights - 1.0).abs() < 1e-12 && (says - 1.0).abs() < 1e-12);
+    assert!(rel_eq!(weights, 1.0, 1e-12) && rel_eq!(says, 1.0, 1e-12));
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! Strength curves under laws of the trays and with blocks taken out: reference values, identities, what is refused.
 
+use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::curves::{
     CurveBlocks, CurveInput, CurveOptions, CurveTrays, OneCurve, ShapeFit, TrayCount, compare_curves,
@@ -81,11 +82,16 @@ fn laws_agree_with_an_independent_optimiser() {
         let name = format!("{} {} {}", want["data"], want["law"], want["shape"]);
         let found = one(&asked(trays, law, want["shape"].as_str().unwrap()));
         let fit = &found.shapes[0];
-        assert!((fit.loglik - number(&want["loglik"])).abs() < 1e-6, "{name}: {} for {}", fit.loglik, want["loglik"]);
-        assert!((fit.deviance - number(&want["deviance"])).abs() < 1e-5, "{name}: {}", fit.deviance);
-        assert!((spread(fit) - number(&want["spread"])).abs() < 2e-4, "{name}: {}", spread(fit));
+        assert!(
+            abs_diff_eq!(fit.loglik, number(&want["loglik"]), epsilon = 1e-6),
+            "{name}: {} for {}",
+            fit.loglik,
+            want["loglik"]
+        );
+        assert!(abs_diff_eq!(fit.deviance, number(&want["deviance"]), epsilon = 1e-5), "{name}: {}", fit.deviance);
+        assert!(abs_diff_eq!(spread(fit), number(&want["spread"]), epsilon = 2e-4), "{name}: {}", spread(fit));
         for (level, take) in found.strengths.iter().zip(list(&want["takes"])) {
-            assert!((level.fitted - take).abs() < 2e-4, "{name}: {} for {take}", level.fitted);
+            assert!(abs_diff_eq!(level.fitted, take, epsilon = 2e-4), "{name}: {} for {take}", level.fitted);
         }
         if let Some(limits) = want.get("best").map(list) {
             assert_rel!(found.best.strength.value, limits[0], 1e-4);
@@ -237,7 +243,7 @@ fn every_answer_under_every_law() {
                 let drawn = best.bootstrap.as_ref().unwrap();
                 assert!(drawn.low <= drawn.high, "{name}");
                 let weights: f64 = curve.shapes.iter().map(|shape| shape.weight).sum();
-                assert!((weights - 1.0).abs() < 1e-9, "{name}");
+                assert_rel!(weights, 1.0, 1e-9, "{name}");
                 assert!(curve.shapes.iter().all(|shape| shape.lack_p.is_none_or(|p| (0.0..=1.0).contains(&p))));
                 assert!(curve.line.value.iter().zip(&curve.line.high).all(|(a, b)| a <= b), "{name}");
             }

@@ -1,5 +1,6 @@
 //! What single takes of curves hold for: further blocks and seasons where these are taken out; and what is withheld.
 
+use approx::abs_diff_eq;
 use rootling::Answer;
 use rootling::control::Control;
 use rootling::curves::{
@@ -146,7 +147,7 @@ fn a_strength_at_which_all_died_has_limits() {
     assert_eq!((own.rooted, own.stuck), (76, 76));
     assert!(value > 0.97 && high >= 1.0 - 1e-12, "{value} {high}");
     // What the trays of that strength say: no wider, and no claim beyond them.
-    assert!((low - own.low.min(value)).abs() < 1e-12 && low > 0.6, "{low} {own:?}");
+    assert!(abs_diff_eq!(low, own.low.min(value), epsilon = 1e-12) && low > 0.6, "{low} {own:?}");
     assert!(found.methods.contains("Rates hold over further levels of bench"), "{}", found.methods);
 }
 

@@ -1,5 +1,6 @@
 //! Strength curves: published data, identities, what is refused.
 
+use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::curves::{
     CurveGroup, CurveInput, CurveOptions, Located, OneCurve, ShapeFit, TrayCount, compare_curves, strength_curve_of,
@@ -81,7 +82,10 @@ fn line(fit: &ShapeFit, link: Link) -> (f64, f64) {
 
 fn agrees(id: &str, got: f64, want: &serde_json::Value) {
     // The entries' own tolerance: 1e-5 relative, 1e-6 absolute.
-    assert!((got - number(want)).abs() <= 1e-6 + 1e-5 * number(want).abs(), "{id}: got {got}, want {want}");
+    assert!(
+        abs_diff_eq!(got, number(want), epsilon = 1e-6 + 1e-5 * number(want).abs()),
+        "{id}: got {got}, want {want}"
+    );
 }
 
 fn check_entry(id: &str, input: &CurveInput, link: Link, takes: &[(&str, f64)]) {
@@ -125,7 +129,7 @@ fn beetles() {
     for (name, link) in [("logit", Link::Logit), ("probit", Link::Probit), ("cloglog", Link::ComplementaryLogLog)] {
         let fit = fitted(&input(vec![("", bliss())], false, shaped(ALL_OR_NONE, link)));
         check("bliss_deviances_printed", name, fit.deviance);
-        assert!((fit.lack_df - 6.0).abs() < 1e-12);
+        assert_rel!(fit.lack_df, 6.0, 1.6e-13);
     }
 }
 

@@ -1,5 +1,6 @@
 //! A difference that changes with another treatment is an average: it is asked about, told with the difference at each level, and never "Use".
 
+use approx::abs_diff_eq;
 use rootling::compare::{
     AllComparisons, AllOptions, Changing, CompareOptions, Comparison, all_levels, changing, changing_levels, outcomes,
 };
@@ -174,5 +175,5 @@ fn false_alarms_are_five_in_a_hundred() {
     let add = |sum: &mut u64, one: u64| *sum += one;
     let alarms = replicates(200, 11, 0, &Control::new(), |random| alarm(&design.draw(random)), add).unwrap();
     // 5 % of 200 within 3 standard errors, 3 sqrt(0.05 0.95 / 200) = 4.6 %.
-    assert!((alarms as f64 / 200.0 - 0.05).abs() < 0.046, "{alarms} of 200");
+    assert!(abs_diff_eq!(alarms as f64 / 200.0, 0.05, epsilon = 0.046), "{alarms} of 200");
 }

@@ -10,7 +10,7 @@ use crate::models::{
 use crate::support::{check, check_list, entry};
 
 fn relative(got: f64, want: f64, rel: f64) {
-    assert!((got - want).abs() <= rel * want.abs(), "{got} against {want}");
+    assert_rel!(got, want, rel);
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! The exact r x c test: published values, peers, listing of all tables, and what must not change it.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use proptest::prelude::*;
 use rootling::control::Control;
 use rootling::counts::{ContingencyTable, ExactOptions, FreemanHalton, chi_square, fisher, freeman_halton};
@@ -75,7 +76,7 @@ fn agrees_with_the_reference() {
     .map(|row: [u64; 7]| row.to_vec());
     assert_rel!(exact(&sparse).p, 0.03929, 0.5e-5 / 0.03929);
     let sampled = drawn(&sparse, 400_000, 3);
-    assert!((sampled.p - exact(&sparse).p).abs() < 4.0 * sampled.se.unwrap());
+    assert_abs_diff_eq!(sampled.p, exact(&sparse).p, epsilon = 4.0 * sampled.se.unwrap());
 }
 
 #[test]
@@ -95,7 +96,7 @@ fn five_by_five_tables_of_a_hundred_are_exact() {
     let found = exact(&table);
     let sampled = drawn(&table, 100_000, 5);
     assert_eq!(found.method, "exact");
-    assert!((found.p - sampled.p).abs() < 4.0 * sampled.se.unwrap());
+    assert_abs_diff_eq!(found.p, sampled.p, epsilon = 4.0 * sampled.se.unwrap());
 }
 
 #[test]
@@ -127,7 +128,7 @@ fn strong_diagonals_of_equal_margins_are_exact() {
     let found = exact(&diagonal(8, 3));
     let sampled = drawn(&diagonal(8, 3), 100_000, 5);
     assert_eq!(found.method, "exact");
-    assert!((found.p - sampled.p).abs() < 4.0 * sampled.se.unwrap());
+    assert_abs_diff_eq!(found.p, sampled.p, epsilon = 4.0 * sampled.se.unwrap());
     // R 4.2.2: fisher.test(m, workspace = 2e8)$p.value, seven digits kept
     assert_rel!(found.p, 0.2094526, 5e-7);
     // by hand: nothing is less probable than all plants of a row in one column. There are 5! such tables of (20!)^5 / 100! each, with
@@ -177,7 +178,7 @@ fn too_large_a_table_falls_back_and_says_so() {
     assert_eq!((found.method.as_str(), found.steps), ("drawn", None));
     // two routes: with so many plants the chi-square test says about the same
     let chi = chi_square(&many).unwrap().pearson.p;
-    assert!((found.p / chi - 1.0).abs() < 0.1, "{} against {chi}", found.p);
+    assert!(rel_eq!(found.p, chi, 0.1), "{} against {chi}", found.p);
     let few = freeman_halton(&many, ExactOptions { draws: 10, ..options }, &Control::new()).unwrap_err();
     assert_eq!(few.to_string(), "number of draws 10 is outside 99 to 1000000000");
 }
@@ -189,7 +190,7 @@ fn drawn_tables_of_any_size_say_what_chi_square_says() {
         let rows = vec![vec![k, 2 * k], vec![2 * k, 4 * k + 3 * (k as f64).sqrt() as u64]];
         let found = drawn(&rows, 20_000, 3).p;
         let want = chi_square(&ContingencyTable::new(rows).unwrap()).unwrap().pearson.p;
-        assert!((found - want).abs() < 0.018, "{k}: {found} against {want}");
+        assert!(abs_diff_eq!(found, want, epsilon = 0.018), "{k}: {found} against {want}");
     }
 }
 
@@ -228,7 +229,7 @@ proptest! {
         assert_rel!(exact(&mixed).p, p, 1e-11);
         let sampled = drawn(&rows, 2_000, 17);
         let error = (p * (1.0 - p) / 2_000.0).sqrt();
-        prop_assert!((sampled.p - p).abs() <= 5.0 * error + 2.0 / 2_000.0);
+        prop_assert!(abs_diff_eq!(sampled.p, p, epsilon = 5.0 * error + 2.0 / 2_000.0));
     }
 
     #[test]

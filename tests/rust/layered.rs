@@ -1,5 +1,6 @@
 //! Simulated trials with units above the tray: what is said to be true of them is what they do.
 
+use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::math::rng::stream;
 use rootling::simulate::{LayeredDesign, UnitRole, UnitSpread, replicates};
@@ -41,7 +42,7 @@ fn takes_average_to_what_is_called_true() {
         let design = crossed(plants, bays, trays);
         // Standard errors of means over 6,000 draws with three bays each: at most 0.2 / sqrt(18,000) = 0.0015.
         for (found, truth) in means(&design, 6000).into_iter().zip(design.truth()) {
-            assert!((found - truth).abs() < 0.006, "{plants:?} {bays:?}: {found} for {truth}");
+            assert!(abs_diff_eq!(found, truth, epsilon = 0.006), "{plants:?} {bays:?}: {found} for {truth}");
         }
     }
     // A beta law moves no mean.
@@ -54,7 +55,7 @@ fn a_normal_law_is_integrated() {
     // mpmath 1.3.0, effects of SD 0.6 and 0.8 are one of SD 1: quad(lambda z: npdf(z) / (1 + exp(-(log(p / (1 - p)) + z))), [-inf, inf]) at p = 0.02, 0.3, 0.9
     let expected = [0.031_088_017_999_666_07, 0.331_029_447_478_243_07, 0.866_130_342_532_413];
     for (at, value) in [0, 1, 3].into_iter().zip(expected) {
-        assert!((design.truth()[at] / value - 1.0).abs() < 1e-9, "{} for {value}", design.truth()[at]);
+        assert!(rel_eq!(design.truth()[at], value, 1e-9), "{} for {value}", design.truth()[at]);
     }
 }
 
@@ -73,7 +74,7 @@ fn laws_that_are_alike_spread_alike() {
             .unwrap()
     };
     let (normal, beta) = (spread(UnitSpread::Normal(0.7)), spread(UnitSpread::beta_like(0.7, 0.3)));
-    assert!((normal / beta - 1.0).abs() < 0.15, "{normal} {beta}");
+    assert!(rel_eq!(normal, beta, 0.15), "{normal} {beta}");
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! Models with units above the tray: against Kenward-Roger on tray rates, and what must not change a number.
 
+use approx::abs_diff_eq;
 use std::collections::BTreeSet;
 
 use rootling::control::Control;
@@ -203,7 +204,7 @@ fn rates_hold_over_blocks_and_seasons() {
         let wanted = &case["rate"]["mean"][format!("strength={}", rate.by)];
         let (value, se) = (wanted[0].as_f64().unwrap(), wanted[1].as_f64().unwrap());
         // On rates every strength has the same variance, here that of p (1 - p).
-        assert!((rate.value.unwrap() - value).abs() < 0.01, "{rate:?} {value}");
+        assert!(abs_diff_eq!(rate.value.unwrap(), value, epsilon = 0.01), "{rate:?} {value}");
         assert!((rate.se.unwrap() / se).ln().abs() < 0.25, "{rate:?} {se}");
         // And take rates say the same.
         let (own, other) = (rate.high.unwrap() - rate.low.unwrap(), plain.high - plain.low);
@@ -266,7 +267,10 @@ fn several_levels_are_judged_by_all_that_crosses_their_units() {
         // lmerTest::anova(fit, type = 3, ddf = "Kenward-Roger") on tray rates.
         let wanted = [0, 1, 2, 3].map(|at| case["rate"]["test"]["rootstock"][at].as_f64().unwrap());
         assert!((lead.error_df.unwrap() / wanted[2]).ln().abs() < 0.2, "{name} {lead:?} {wanted:?}");
-        assert!((z(lead.p) - z(wanted[3])).abs() < 0.2 + 0.12 * z(wanted[3]), "{name} {lead:?} {wanted:?}");
+        assert!(
+            abs_diff_eq!(z(lead.p), z(wanted[3]), epsilon = 0.2 + 0.12 * z(wanted[3])),
+            "{name} {lead:?} {wanted:?}"
+        );
         if case["balanced"] == true {
             // The interaction of lengths and rootstocks lies in the trays, so plants alone have the error of rootstocks.
             assert_rel!(lead.error_df.unwrap(), 6.0, 1e-6);

@@ -2,6 +2,7 @@
 //! (`tests/reference/values/layered_rates.json`, made by `tests/reference/make/layered_rates.{py,R}`: R 4.2.2, lme4 1.1.31, pbkrtest 0.5.2,
 //! lmerTest 3.1.3, emmeans 1.8.4.1; numpy 2.4.6).
 
+use approx::abs_diff_eq;
 use rootling::layers::{Judged, Layers, Place, Trays};
 use rootling::math::dense::Cholesky;
 use serde_json::Value;
@@ -197,7 +198,7 @@ fn balanced_layouts_have_kenward_and_rogers_errors_and_degrees_of_freedom() {
             let weights = if kind == "mean" { case.mean(label) } else { case.contrast(label) };
             let values = numbers(values);
             let rate: f64 = weights.iter().zip(&case.rooted).zip(&case.stuck).map(|((w, y), m)| w * y / m).sum();
-            assert!((rate - values[0]).abs() < 1e-12, "{} {label}", case.name());
+            assert!(abs_diff_eq!(rate, values[0], epsilon = 1e-12), "{} {label}", case.name());
             let judged = case.judged(&layers, &weights);
             // REML ends within 1e-7 of its variances; in a balanced layout with every component above 0 both are the classical ones
             assert_rel!(judged.variance.sqrt(), values[1], 2e-6);
@@ -218,12 +219,8 @@ fn layouts_with_lost_trays_come_near_kenward_and_roger() {
             let values = numbers(values);
             // Plain averages of tray rates against generalised least squares, moments against REML with Kenward and Roger's correction of
             // the covariance: with a sixth of the trays lost they part by less than the sampling error of the variances themselves.
-            assert!(
-                (judged.variance.sqrt() / values[1] - 1.0).abs() < 0.25,
-                "{} {label}: {judged:?} {values:?}",
-                case.name()
-            );
-            assert!((judged.df / values[2] - 1.0).abs() < 0.4, "{} {label}: {judged:?} {values:?}", case.name());
+            assert!(rel_eq!(judged.variance.sqrt(), values[1], 0.25), "{} {label}: {judged:?} {values:?}", case.name());
+            assert!(rel_eq!(judged.df, values[2], 0.4), "{} {label}: {judged:?} {values:?}", case.name());
             checked += 1;
         }
     }
@@ -339,7 +336,11 @@ fn tests_of_layouts_with_lost_trays_come_near_kenward_and_roger() {
             assert_eq!(df, wanted[1]);
             // The same averages; moments against REML with Kenward and Roger's correction of the covariance.
             assert!((error / wanted[2]).ln().abs() < 0.35, "{} {term}: df {error} {wanted:?}", case.name());
-            assert!((ours - theirs).abs() < 0.2 + 0.12 * theirs, "{} {term}: z {ours} {theirs}", case.name());
+            assert!(
+                abs_diff_eq!(ours, theirs, epsilon = 0.2 + 0.12 * theirs),
+                "{} {term}: z {ours} {theirs}",
+                case.name()
+            );
             checked += 1;
         }
     }

@@ -1,6 +1,7 @@
 //! Many levels: what is worked out on few entries against the same in full, against closed forms, and against the same
 //! levels by themselves.
 
+use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::effects::{ContrastOptions, contrasts, odds_ratios, what_matters, what_matters_by};
 use rootling::math::dense::{Cholesky, Eigen, NormalMatrix, Qr, apply, dot, product, trace_of_product};
@@ -93,7 +94,7 @@ fn few_entries_and_all_entries() {
             assert_rel!(*got, want, 1e-10);
         }
         for (got, want) in root.inverse().iter().flatten().zip(covariance.iter().flatten()) {
-            assert!((got - want).abs() < 1e-12 * (1.0 + want.abs()), "{got} {want}");
+            assert!(abs_diff_eq!(got, want, epsilon = 1e-12 * (1.0 + want.abs())), "{got} {want}");
         }
         assert_rel!(root.ln_determinant(), full.ln_determinant(), 1e-12);
         let half = root.forward(&b);
@@ -231,7 +232,7 @@ fn robust_covariance_of_many_columns() {
     }
     let want = product(&product(&m, &meat), &m);
     for (got, want) in robust.covariance().iter().flatten().zip(want.iter().flatten()) {
-        assert!((got - want).abs() < 1e-11, "{got} {want}");
+        assert!(abs_diff_eq!(got, want, epsilon = 1e-11), "{got} {want}");
     }
     let spread: Vec<Vec<f64>> = pulls
         .iter()

@@ -1,5 +1,6 @@
 //! Beta-binomial and random-intercept engines against reference fits, and their identities.
 
+use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::math::regression::Link;
 use rootling::models::mixed::{
@@ -152,7 +153,7 @@ fn random_intercept_references() {
         check(id, "se_log_sigma", fit.deviations[0].se.unwrap() / fit.deviations[0].value);
         check(id, "loglik", fit.loglik);
         // the task's own bars: log-likelihood to 1e-6, SD to 1e-4 relative
-        assert!((fit.loglik - number(&entry(id)["loglik"])).abs() < 1e-6, "{id} {:e}", fit.loglik);
+        assert!(abs_diff_eq!(fit.loglik, number(&entry(id)["loglik"]), epsilon = 1e-6), "{id} {:e}", fit.loglik);
         assert!(matches!(fit.integration, Integration::Quadrature { settled: true, .. }));
         assert!(fit.converged);
     }
@@ -261,7 +262,7 @@ fn not_below(id: &str, what: &str, got: f64, peer: f64, slack: f64) {
 fn near(id: &str, what: &str, got: &[f64], peer: &[f64], tolerance: f64) {
     assert_eq!(got.len(), peer.len());
     for (got, peer) in got.iter().zip(peer) {
-        assert!((got - peer).abs() <= tolerance * (1.0 + peer.abs()), "{id} {what}: {got} against {peer}");
+        assert!(abs_diff_eq!(got, peer, epsilon = tolerance * (1.0 + peer.abs())), "{id} {what}: {got} against {peer}");
     }
 }
 
@@ -333,7 +334,11 @@ fn generated_random_intercept_fits() {
             not_below(id, "quadrature", fit.loglik, number(&peer["loglik"]), 1e-3);
             // Another program's value at its own estimates, with its own quadrature.
             let there = fit.loglik_at(&numbers(&peer["coef"]), &[number(&peer["sd"])]);
-            assert!((there - number(&peer["loglik"])).abs() < 1e-6, "{id}: {there} against {}", peer["loglik"]);
+            assert!(
+                abs_diff_eq!(there, number(&peer["loglik"]), epsilon = 1e-6),
+                "{id}: {there} against {}",
+                peer["loglik"]
+            );
             assert!(fit.loglik >= fit.binomial_loglik - 1e-9, "{id}");
             quadrature += 1;
         }

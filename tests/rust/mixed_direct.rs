@@ -1,5 +1,6 @@
 //! Standard deviations of random effects against likelihoods maximised directly (`tests/reference/make/mixed_direct.py`).
 
+use approx::abs_diff_eq;
 use serde_json::Value;
 
 use rootling::models::mixed::{DeviationStatus, Method};
@@ -19,7 +20,7 @@ fn numbers(value: &Value) -> Vec<f64> {
 fn agree(id: &str, case: &Case, method: Method, want: &Value) {
     let fit = case.random(method);
     let loglik = want["loglik"].as_f64().unwrap();
-    assert!((fit.loglik - loglik).abs() < 1e-6, "{id}: {} {loglik}", fit.loglik);
+    assert!(abs_diff_eq!(fit.loglik, loglik, epsilon = 1e-6), "{id}: {} {loglik}", fit.loglik);
     for (ours, theirs) in fit.deviations.iter().zip(numbers(&want["sd"])) {
         match ours.status {
             DeviationStatus::Estimated => {
@@ -32,7 +33,7 @@ fn agree(id: &str, case: &Case, method: Method, want: &Value) {
     }
     for (j, (ours, theirs)) in fit.coef.iter().zip(numbers(&want["coef"])).enumerate() {
         let reach = 1e-4 * fit.covariance[j][j].sqrt();
-        assert!((ours - theirs).abs() < reach, "{id}: coefficient {ours} {theirs} {reach}");
+        assert!(abs_diff_eq!(*ours, theirs, epsilon = reach), "{id}: coefficient {ours} {theirs} {reach}");
     }
 }
 

@@ -1,5 +1,6 @@
 //! Generated trials with nested and crossed groupings against other programs' fits.
 
+use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::math::regression::Link;
 use rootling::models::mixed::{DeviationStatus, Method};
@@ -43,11 +44,20 @@ fn by_laplaces_approximation() {
             // At likelihoods within 1e-6 of each other a coefficient can be off by the root of 2e-6 of its standard error.
             for (j, (ours, theirs)) in fit.coef.iter().zip(numbers(&wanted["coef"])).enumerate() {
                 let reach = 2e-6_f64.sqrt() * fit.covariance[j][j].sqrt();
-                assert!((ours - theirs).abs() < 1.1 * reach, "{}: {ours} {theirs} {reach}", wanted["kind"]);
+                assert!(
+                    abs_diff_eq!(*ours, theirs, epsilon = 1.1 * reach),
+                    "{}: {ours} {theirs} {reach}",
+                    wanted["kind"]
+                );
             }
             // Near 0 the likelihood hardly changes with a standard deviation.
             for (ours, theirs) in fit.deviations.iter().zip(numbers(&wanted["sd"])) {
-                assert!((ours.value - theirs).abs() < 2e-2, "{}: {} {theirs}", wanted["kind"], ours.value);
+                assert!(
+                    abs_diff_eq!(ours.value, theirs, epsilon = 2e-2),
+                    "{}: {} {theirs}",
+                    wanted["kind"],
+                    ours.value
+                );
             }
         }
     }
@@ -63,14 +73,14 @@ fn by_quadrature() {
         // numpy and scipy 1.17.1 (equal steps, BFGS), tests/reference/values/mixed_layers.json
         let values = numbers(&wanted["integrated"]);
         let (loglik, p) = (values[values.len() - 1], fit.coef.len());
-        assert!((fit.loglik - loglik).abs() < 1e-6, "{} {loglik}", fit.loglik);
+        assert!(abs_diff_eq!(fit.loglik, loglik, epsilon = 1e-6), "{} {loglik}", fit.loglik);
         for (ours, theirs) in fit.coef.iter().zip(&values) {
-            assert!((ours - theirs).abs() < 1e-4, "{ours} {theirs}");
+            assert!(abs_diff_eq!(ours, theirs, epsilon = 1e-4), "{ours} {theirs}");
         }
         for (ours, theirs) in fit.deviations.iter().zip([values[p + 1], values[p]]) {
             match ours.status {
                 DeviationStatus::Estimated => {
-                    assert!((ours.value / theirs - 1.0).abs() < 1e-4, "{} {theirs}", ours.value);
+                    assert!(rel_eq!(ours.value, theirs, 1e-4), "{} {theirs}", ours.value);
                 }
                 _ => assert!(theirs < 0.02, "{theirs}"),
             }

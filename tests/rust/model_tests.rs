@@ -1,5 +1,6 @@
 //! Nested models and bootstrap tests: second routes, levels by simulation, seeds, and models that cannot be compared.
 
+use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::effects::what_matters;
 use rootling::math::rng::{self, stream};
@@ -168,7 +169,7 @@ fn bootstrap_agrees_with_the_reference_distribution() {
         let found = bootstrap(&model, "seed", 499, 3);
         let approximate = found.approximate_p.unwrap();
         let room = 4.0 * found.monte_carlo_error + 0.1 * approximate;
-        assert!((found.p - approximate).abs() < room, "{mode:?}: {} against {approximate}", found.p);
+        assert!(abs_diff_eq!(found.p, approximate, epsilon = room), "{mode:?}: {} against {approximate}", found.p);
         assert_eq!(found.p, (1 + found.exceeded) as f64 / 500.0);
         assert_eq!(found.failed, 0);
     }

@@ -6,6 +6,7 @@ mod hard_cases;
 mod penalised;
 mod profile_limits;
 
+use approx::abs_diff_eq;
 use std::collections::BTreeMap;
 
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
@@ -154,7 +155,7 @@ fn check_fit(id: &str, model: &Model) {
 fn near(a: &[f64], b: &[f64], rel: f64) {
     assert_eq!(a.len(), b.len());
     for (a, b) in a.iter().zip(b) {
-        assert!((a - b).abs() <= rel * b.abs().max(1e-3), "{a} against {b}");
+        assert!(abs_diff_eq!(a, b, epsilon = rel * b.abs().max(1e-3)), "{a} against {b}");
     }
 }
 

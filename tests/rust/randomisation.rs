@@ -1,6 +1,7 @@
 //! Randomisation tests and their intervals against `tests/reference/values/trays.json` (made by
 //! `tests/reference/make/trays.py`), and their properties.
 
+use approx::abs_diff_eq;
 use rootling::compare::{
     RandomisationOptions, Stratum, TreatmentStratum, pooled_t, randomisation, randomisation_interval,
     randomisation_test, randomisation_test_of_several, tray_rate_test,
@@ -31,7 +32,10 @@ fn randomisation_of_two_matches() {
         let limits = randomisation_interval(&strata, number(&one["level"]), (1, 999), &control).unwrap();
         let want = numbers(&one["limits"]);
         // found there by bisection with a slack of 1e-10
-        assert!((limits.low - want[0]).abs() < 1e-9 && (limits.high - want[1]).abs() < 1e-9, "{limits:?} {want:?}");
+        assert!(
+            abs_diff_eq!(limits.low, want[0], epsilon = 1e-9) && abs_diff_eq!(limits.high, want[1], epsilon = 1e-9),
+            "{limits:?} {want:?}"
+        );
     }
 }
 
@@ -68,7 +72,10 @@ fn drawn_intervals_agree_with_enumeration_and_threads() {
     assert_rel!(exact.attained_confidence, 0.95, 1e-4);
     let t = pooled_t(&made(9)[0].rates[..9], &made(9)[0].rates[9..], 0.95).unwrap();
     // Second route: the t interval on the same rates is near.
-    assert!((exact.low - t.low).abs() < 0.03 && (exact.high - t.high).abs() < 0.03, "{exact:?} {t:?}");
+    assert!(
+        abs_diff_eq!(exact.low, t.low, epsilon = 0.03) && abs_diff_eq!(exact.high, t.high, epsilon = 0.03),
+        "{exact:?} {t:?}"
+    );
     let run = |threads: usize| {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
         pool.install(|| {

@@ -1,5 +1,6 @@
 //! Intervals for one rate: published and computed values, shared properties, effective counts, many at once.
 
+use approx::abs_diff_eq;
 use proptest::prelude::*;
 use rootling::Count;
 use rootling::control::Control;
@@ -222,8 +223,8 @@ proptest! {
             prop_assert!(wide.low <= narrow.low + 1e-12, "{narrow:?} {wide:?}");
             prop_assert!(narrow.high <= wide.high + 1e-12, "{narrow:?} {wide:?}");
             let mirror = interval(Count { rooted: stuck - rooted, stuck }, method, level).unwrap();
-            prop_assert!((mirror.low - (1.0 - narrow.high)).abs() < 1e-10, "{narrow:?} {mirror:?}");
-            prop_assert!((mirror.high - (1.0 - narrow.low)).abs() < 1e-10, "{narrow:?} {mirror:?}");
+            prop_assert!(abs_diff_eq!(mirror.low, 1.0 - narrow.high, epsilon = 1e-10), "{narrow:?} {mirror:?}");
+            prop_assert!(abs_diff_eq!(mirror.high, 1.0 - narrow.low, epsilon = 1e-10), "{narrow:?} {mirror:?}");
         }
         let exact = interval(Count { rooted, stuck }, IntervalMethod::ClopperPearson, level).unwrap();
         let inner = interval(Count { rooted, stuck }, IntervalMethod::Blaker, level).unwrap();

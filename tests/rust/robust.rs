@@ -1,6 +1,7 @@
 //! Cluster-robust covariance against dense matrices (`tests/reference/values/cluster_robust.json`, made by
 //! `tests/reference/make/cluster_robust.py`), peers (`cluster_robust_peers.json`, clubSandwich 0.5.8, R 4.2.2) and closed forms.
 
+use approx::assert_abs_diff_eq;
 use rootling::checks::{CheckOptions, checks};
 use rootling::control::Control;
 use rootling::effects::{ContrastOptions, RateOptions, adjusted_rates, contrasts, odds_ratios, what_matters};
@@ -173,7 +174,7 @@ fn eigenvalues_of_a_known_matrix() {
     let back = rootling::math::dense::product(&rootling::math::dense::product(&root, &a), &root);
     for (i, row) in back.iter().enumerate() {
         for (j, entry) in row.iter().enumerate() {
-            assert!((entry - f64::from(u8::from(i == j))).abs() < 1e-13);
+            assert_abs_diff_eq!(*entry, f64::from(u8::from(i == j)), epsilon = 1e-13);
         }
     }
 }

@@ -3,9 +3,18 @@
 use serde_json::Value;
 use std::sync::OnceLock;
 
-/// |got - want| <= rel |want|, without an absolute floor: a P value of 1e-50 is held to its digits. Two NaN agree, and equal infinities.
+/// Whether |got - want| <= rel |want|, without an absolute floor: a P value of 1e-50 is held to its digits. No NaN agrees.
 ///
 /// `relative_eq!` compares with a share of the larger of the two, so the share is made smaller until it is one of `want`.
+#[macro_export]
+macro_rules! rel_eq {
+    ($got:expr, $want:expr, $rel:expr) => {{
+        let (got, want, rel): (f64, f64, f64) = ($got, $want, $rel);
+        approx::relative_eq!(got, want, epsilon = 0.0, max_relative = rel / (1.0 + rel))
+    }};
+}
+
+/// [`rel_eq!`] or the numbers in the message; two NaN agree.
 #[macro_export]
 macro_rules! assert_rel {
     ($got:expr, $want:expr, $rel:expr) => {
@@ -14,8 +23,7 @@ macro_rules! assert_rel {
     ($got:expr, $want:expr, $rel:expr, $($note:tt)+) => {{
         let (got, want, rel): (f64, f64, f64) = ($got, $want, $rel);
         assert!(
-            (got.is_nan() && want.is_nan())
-                || approx::relative_eq!(got, want, epsilon = 0.0, max_relative = rel / (1.0 + rel)),
+            (got.is_nan() && want.is_nan()) || $crate::rel_eq!(got, want, rel),
             "got {got:e}, want {want:e} within {rel:e} relative, off by {:e} {}",
             (got / want - 1.0).abs(),
             format_args!($($note)+)

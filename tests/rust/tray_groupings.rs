@@ -1,5 +1,6 @@
 //! Random effects of named groupings, correlations by level, and stopping such fits.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use std::sync::Arc;
 
 use rootling::Error;
@@ -104,12 +105,12 @@ fn the_model_is_the_engines_fit() {
     let groupings: [&[usize]; 3] = [&tray, &bay, &plant];
     let wanted = RandomInterceptSpec { rows, groupings: &groupings, method: Method::Laplace, penalised: false };
     let fit = RandomInterceptFit::new(&wanted, &Control::new()).unwrap();
-    assert!((fit.loglik - model.loglik).abs() < 1e-8);
+    assert_abs_diff_eq!(fit.loglik, model.loglik, epsilon = 1e-8);
     for (ours, theirs) in model.spread.iter().zip(&fit.deviations) {
-        assert!((ours.value - theirs.value).abs() < 1e-6);
+        assert_abs_diff_eq!(ours.value, theirs.value, epsilon = 1e-6);
         assert!(ours.low <= ours.value && ours.high.is_none_or(|high| ours.value < high));
     }
-    assert!((model.coefficients[1].value - fit.coef[1]).abs() < 1e-7);
+    assert_abs_diff_eq!(model.coefficients[1].value, fit.coef[1], epsilon = 1e-7);
     // A rate is averaged over the random effects of all groupings together.
     let rates = adjusted_rates(&model, "strength", &RateOptions::default()).unwrap().numbers.rates;
     let total = fit.deviations.iter().map(|d| d.value * d.value).sum::<f64>().sqrt();
@@ -237,10 +238,10 @@ fn correlations_by_level() {
         let fall = what_matters(&fit).unwrap().numbers.effects[0].statistic.unwrap();
         apart += fit.loglik - 0.5 * fall;
     }
-    assert!((model.loglik - apart).abs() < 1e-7, "{} {apart}", model.loglik);
+    assert!(abs_diff_eq!(model.loglik, apart, epsilon = 1e-7), "{} {apart}", model.loglik);
     let one = Model::fit(&units, &ModelSpec { correlation_by: None, ..wanted.clone() }).unwrap();
     let equal = model.law.as_ref().unwrap().equal_icc.as_ref().unwrap();
-    assert!((equal.statistic - 2.0 * (model.loglik - one.loglik)).abs() < 1e-7);
+    assert_abs_diff_eq!(equal.statistic, 2.0 * (model.loglik - one.loglik), epsilon = 1e-7);
     assert_rel!(equal.p, chi_squared::sf(equal.statistic, 1.0), 1e-12);
     assert!(note(&model, "correlation_by_level").unwrap().contains("likelihood ratio"));
     // The range of a new tray takes the correlation of its level.
@@ -327,7 +328,7 @@ fn hard_cases_have_clear_answers() {
     // Every tray wholly or not at all: a correlation of 1, and a standard deviation without end.
     let whole = trays(&[20, 0, 0, 20, 20, 0, 0, 20], &[20; 8]);
     let beta = ModelSpec { trays: TrayMode::BetaBinomial, ..ModelSpec::of(&["strength"]) };
-    assert!((Model::fit(&whole, &beta).unwrap().spread[0].value - 1.0).abs() < 1e-9);
+    assert_rel!(Model::fit(&whole, &beta).unwrap().spread[0].value, 1.0, 1e-9);
     let random = Model::fit(&whole, &spec(&["strength"], &[])).unwrap_err().to_string();
     assert!(random.contains("its spread runs to infinity"), "{random}");
 }

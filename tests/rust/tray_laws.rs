@@ -1,5 +1,6 @@
 //! Models whose trays follow a law: beta-binomial and random effects, from the units to the tests and rates.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use rootling::effects::{RateOptions, adjusted_rates, odds_ratios, what_matters};
 use rootling::math::distributions::fisher_f;
 use rootling::models::{Link, Model, ModelSpec, TrayMode};
@@ -78,12 +79,12 @@ fn rates_of_random_trays_are_those_over_all_trays() {
     let (a, b) = (rate(&random), rate(&beta));
     for (a, b) in a.iter().zip(&b) {
         // Both are population rates and near each other; the rate of a typical tray lies further from one half.
-        assert!((a.value.unwrap() - b.value.unwrap()).abs() < 0.01);
-        assert!((a.se.unwrap() - b.se.unwrap()).abs() < 0.005);
+        assert_abs_diff_eq!(a.value.unwrap(), b.value.unwrap(), epsilon = 0.01);
+        assert_abs_diff_eq!(a.se.unwrap(), b.se.unwrap(), epsilon = 0.005);
         assert!(a.low < a.value && a.value < a.high);
     }
     let own = rootling::models::mixed::marginal_rate(Link::Logit, random.coefficients[0].value, random.spread[0].value);
-    assert!(a.iter().any(|rate| (rate.value.unwrap() - own.rate).abs() < 1e-9));
+    assert!(a.iter().any(|rate| abs_diff_eq!(rate.value.unwrap(), own.rate, epsilon = 1e-9)));
 }
 
 #[test]
@@ -138,7 +139,7 @@ fn read_back_it_is_the_same() {
         let back: Model = serde_json::from_str(&text).unwrap();
         assert_eq!((back.spread.len(), &back.spec, back.trays), (1, &model.spec, trays));
         assert_rel!(back.spread[0].value, model.spread[0].value, 1e-14);
-        assert!((back.refit().unwrap().loglik - model.loglik).abs() < 1e-9);
+        assert_abs_diff_eq!(back.refit().unwrap().loglik, model.loglik, epsilon = 1e-9);
     }
     assert!(serde_json::to_string(&fitted(TrayMode::BetaBinomial)).unwrap().contains("\"beta-binomial\""));
 }

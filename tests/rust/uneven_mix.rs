@@ -1,6 +1,7 @@
 //! Comparisons where the levels hold other treatments in different shares, or places cross the units unevenly: what is said is the
 //! difference between trays alike in all else.
 
+use approx::abs_diff_eq;
 use rootling::compare::{CompareOptions, Comparison, strengths};
 use rootling::control::Control;
 use rootling::effects::{ContrastOptions, contrasts};
@@ -146,9 +147,9 @@ fn comparison_and_contrast_agree() {
         let model = Model::fit(&units, &ModelSpec::of(&["rootstock", "strength"])).unwrap();
         let asked = contrasts(&model, "rootstock", &ContrastOptions::default(), &Control::new()).unwrap().numbers;
         let other = &asked.contrasts[0];
-        assert!((plain.value - other.value.unwrap()).abs() < 0.03, "{} {:?}", plain.value, other.value);
+        assert!(abs_diff_eq!(plain.value, other.value.unwrap(), epsilon = 0.03), "{} {:?}", plain.value, other.value);
         let (a, b) = (plain.p.unwrap(), other.p.unwrap());
-        assert!((a.ln() - b.ln()).abs() < 0.5, "{a} {b}");
+        assert!(abs_diff_eq!(a.ln(), b.ln(), epsilon = 0.5), "{a} {b}");
     }
 }
 

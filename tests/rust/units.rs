@@ -76,7 +76,7 @@ fn every_unit_goes_there_and_back() {
             for to in group {
                 let there = convert(7.25, &of("K-IBA", from), to.parse().unwrap()).unwrap();
                 let back = convert(there, &of("K-IBA", to), from.parse().unwrap()).unwrap();
-                assert!((back / 7.25 - 1.0).abs() < 1e-14, "{from} {to}");
+                assert_rel!(back, 7.25, 1e-14, "{from} {to}");
                 assert_eq!(convert(0.0, &of("IBA", from), to.parse().unwrap()).unwrap(), 0.0);
             }
         }

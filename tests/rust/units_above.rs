@@ -1,5 +1,6 @@
 //! Units above the tray: whichever column records them, a treatment is judged against what it was given to.
 
+use approx::abs_diff_eq;
 use proptest::prelude::*;
 use rootling::compare::{AllOptions, CompareOptions, Comparison, all_levels, strengths};
 use rootling::control::Control;
@@ -214,7 +215,7 @@ fn take_rates_hold_over_plants_and_a_comparison_says_the_same() {
         let found = rates(&units, &["rootstock"]);
         // by hand: rates of rootstocks in a balanced layout draw on plants alone, 8 plants less 2 rootstocks
         for df in &found.df {
-            assert!((df - 6.0).abs() < 1e-9, "{role:?} {df}");
+            assert_rel!(*df, 6.0, 1.6e-10, "{role:?} {df}");
         }
         let told = compared(&units, "rootstock");
         for (rate, other) in found.rates.iter().zip([&told.first, &told.second]) {
@@ -279,7 +280,7 @@ proptest! {
             for other in [with(bare.clone(), &renamed, role), with(turned.clone(), &turned_place, role)] {
                 let other = known(&compared(&other, "rootstock"));
                 for (got, want) in [(other.0, reference.0), (other.1, reference.1)] {
-                    prop_assert!((got.unwrap() - want.unwrap()).abs() <= 1e-9 * want.unwrap().abs().max(1e-12));
+                    prop_assert!(abs_diff_eq!(got.unwrap(), want.unwrap(), epsilon = 1e-9 * want.unwrap().abs().max(1e-12)));
                 }
             }
         }

@@ -1,5 +1,6 @@
 //! Sums over the levels of rows against the same design written out: two routes to one fit.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use std::sync::Arc;
 
 use rootling::control::Control;
@@ -67,7 +68,7 @@ fn counts_of_pairs_are_those_of_the_columns() {
         assert_eq!(coded.products().rows(), dense.products().rows());
         let b: Vec<f64> = (0..coded.width()).map(|j| 0.3 * j as f64 - 1.0).collect();
         for (got, want) in coded.times(&b).iter().zip(dense.times(&b)) {
-            assert!((got - want).abs() < 1e-14, "{got} {want}");
+            assert!(abs_diff_eq!(*got, want, epsilon = 1e-14), "{got} {want}");
         }
     }
 }
@@ -84,14 +85,14 @@ fn fits_are_those_of_the_columns() {
                 assert_eq!(one.iterations, other.iterations);
                 // Both settle within 1e-10 standard errors.
                 for (a, b) in one.coef.iter().zip(&other.coef) {
-                    assert!((a - b).abs() < 1e-11, "{a} {b}");
+                    assert!(abs_diff_eq!(a, b, epsilon = 1e-11), "{a} {b}");
                 }
                 assert_rel!(one.kernel, other.kernel, 1e-13);
                 let (one, other) = (one.information.unwrap(), other.information.unwrap());
                 assert_rel!(one.condition(), other.condition(), 1e-10);
-                assert!((one.ln_determinant() - other.ln_determinant()).abs() < 1e-10);
+                assert_abs_diff_eq!(one.ln_determinant(), other.ln_determinant(), epsilon = 1e-10);
                 for (a, b) in one.covariance().iter().flatten().zip(other.covariance().iter().flatten()) {
-                    assert!((a - b).abs() < 1e-12, "{a} {b}");
+                    assert!(abs_diff_eq!(a, b, epsilon = 1e-12), "{a} {b}");
                 }
             }
         }

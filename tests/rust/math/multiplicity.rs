@@ -2,6 +2,7 @@
 //! (`tests/reference/make/multiplicity.py`), published tables, closed forms, and one distribution against another.
 
 use crate::support::number;
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use proptest::prelude::*;
 use rootling::Error;
 use rootling::control::Control;
@@ -73,7 +74,7 @@ fn studentised_range_reproduces_published_points() {
     ];
     for (alpha, groups, dof, want) in table {
         let got = studentized_range::isf(alpha, groups, dof);
-        assert!((got - want).abs() <= 0.005_001, "{groups} groups, {dof} dof: {got} for {want}");
+        assert!(abs_diff_eq!(got, want, epsilon = 0.005_001), "{groups} groups, {dof} dof: {got} for {want}");
     }
 }
 
@@ -92,7 +93,10 @@ fn many_to_one_reproduces_published_points() {
     for (sides, dof, row) in tables {
         for (groups, want) in (1..).zip(row) {
             let got = Dunnett::of_sizes(4.0, &vec![4.0; groups], dof, sides).isf(0.05);
-            assert!((got - want).abs() <= 0.005_5, "{sides:?}, {groups} groups, {dof} dof: {got} for {want}");
+            assert!(
+                abs_diff_eq!(got, want, epsilon = 0.005_5),
+                "{sides:?}, {groups} groups, {dof} dof: {got} for {want}"
+            );
         }
     }
 }
@@ -142,9 +146,9 @@ proptest! {
     ) {
         let (dof, alpha) = (ln_dof.exp(), ln_alpha.exp());
         let q = studentized_range::isf(alpha, groups, dof);
-        prop_assert!((studentized_range::sf(q, groups, dof) / alpha - 1.0).abs() < 1e-9);
-        prop_assert!((studentized_range::sf(q, groups, dof) + studentized_range::cdf(q, groups, dof) - 1.0).abs() < 1e-12);
-        prop_assert!((studentized_range::quantile(1.0 - alpha, groups, dof) / q - 1.0).abs() < 1e-6 || alpha < 1e-6);
+        prop_assert!(rel_eq!(studentized_range::sf(q, groups, dof), alpha, 1e-9));
+        prop_assert!(rel_eq!(studentized_range::sf(q, groups, dof) + studentized_range::cdf(q, groups, dof), 1.0, 1e-12));
+        prop_assert!(rel_eq!(studentized_range::quantile(1.0 - alpha, groups, dof), q, 1e-6) || alpha < 1e-6);
         // More groups, a smaller tail, fewer df (in the outer part): larger points.
         prop_assert!(studentized_range::isf(alpha, groups + 1, dof) > q);
         prop_assert!(studentized_range::isf(0.9 * alpha, groups, dof) > q);
@@ -158,8 +162,8 @@ proptest! {
         let (dof, sides) = (ln_dof.exp(), if two { Sides::Two } else { Sides::One });
         let dunnett = Dunnett::new(&shared, dof, sides);
         let q = dunnett.isf(alpha);
-        prop_assert!((dunnett.sf(q) / alpha - 1.0).abs() < 1e-8, "{q}: {}", dunnett.sf(q));
-        prop_assert!((dunnett.cdf(q) + dunnett.sf(q) - 1.0).abs() < 1e-11);
+        prop_assert!(rel_eq!(dunnett.sf(q), alpha, 1e-8), "{q}: {}", dunnett.sf(q));
+        prop_assert!(rel_eq!(dunnett.cdf(q) + dunnett.sf(q), 1.0, 1e-11));
         // Between one comparison and the sum over all.
         let alone = if two { student_t::two_sided(q, dof) } else { student_t::sf(q, dof) };
         prop_assert!(alpha >= alone * (1.0 - 1e-9) && alpha <= alone * shared.len() as f64 * (1.0 + 1e-9));
@@ -167,7 +171,7 @@ proptest! {
         prop_assert_eq!(Dunnett::new(&shared, dof, sides).sf(q), dunnett.sf(q));
         // All signs turned: the same correlations.
         let turned: Vec<f64> = shared.iter().map(|l| -l).collect();
-        prop_assert!((Dunnett::new(&turned, dof, sides).sf(q) / dunnett.sf(q) - 1.0).abs() < 1e-10);
+        prop_assert!(rel_eq!(Dunnett::new(&turned, dof, sides).sf(q), dunnett.sf(q), 1e-10));
     }
 }
 
@@ -205,7 +209,7 @@ fn loadings_are_found_or_refused() {
     let found = loadings(&matrix, 1e-9).unwrap();
     let sign = found[0].signum();
     for (got, want) in found.iter().zip(shared) {
-        assert!((sign * got - want).abs() < 1e-12);
+        assert_abs_diff_eq!(sign * got, want, epsilon = 1e-12);
     }
     matrix[1][2] += 0.01;
     matrix[2][1] += 0.01;
@@ -236,13 +240,13 @@ fn orthants_have_their_closed_form() {
         let found =
             rectangle(&asked, &Precision { absolute: 1e-6, relative: 0.0, ..Precision::default() }, &Control::new());
         let found = found.unwrap();
-        assert!((found.value - want).abs() <= found.error && found.error < 1e-5, "{found:?} for {want}");
+        assert!(abs_diff_eq!(found.value, want, epsilon = found.error) && found.error < 1e-5, "{found:?} for {want}");
     }
     // Mirrored, with other units: the same.
     let scaled: Vec<Vec<f64>> = matrix.iter().map(|row| row.iter().map(|v| 9.0 * v).collect()).collect();
     let mirrored = Rectangle { lower: &[f64::NEG_INFINITY; 3], upper: &[0.0; 3], covariance: &scaled, df: 6.0 };
     let found = rectangle(&mirrored, &Precision::default(), &Control::new()).unwrap();
-    assert!((found.value - want).abs() <= found.error.max(1e-7));
+    assert_abs_diff_eq!(found.value, want, epsilon = found.error.max(1e-7));
 }
 
 #[test]
@@ -255,7 +259,7 @@ fn singular_rectangles_equal_the_studentised_range() {
         let asked = Rectangle { lower: &lower, upper: &upper, covariance: &covariance, df: dof };
         let found = rectangle(&asked, &Precision::default(), &Control::new()).unwrap();
         let want = studentized_range::cdf(q * SQRT_2, groups, dof);
-        assert!(found.reached && (found.value - want).abs() <= found.error, "{found:?} for {want}");
+        assert!(found.reached && abs_diff_eq!(found.value, want, epsilon = found.error), "{found:?} for {want}");
     }
 }
 
@@ -298,7 +302,7 @@ fn the_largest_of_all_pairs_is_the_studentised_range() {
             let (got, want) = (largest.sf(t), studentized_range::sf(t * SQRT_2, groups, dof));
             // The bound is for 99 % of seeds; the interpolation and the last node add up to 1e-4 of the value.
             assert!(
-                (got.value - want).abs() <= 1.3 * got.error + 1e-4 * want,
+                abs_diff_eq!(got.value, want, epsilon = 1.3 * got.error + 1e-4 * want),
                 "{groups} {dof} {t}: {got:?} for {want}"
             );
             assert!(got.error <= (5e-3 * want).max(2e-5), "{groups} {dof} {t}: {got:?} for {want}");
@@ -325,7 +329,7 @@ fn the_largest_of_comparisons_with_a_control_is_dunnetts() {
                 continue;
             }
             assert!(
-                (got.value - want).abs() <= 1.3 * got.error + 1e-4 * want,
+                abs_diff_eq!(got.value, want, epsilon = 1.3 * got.error + 1e-4 * want),
                 "{sides:?} {dof} {t}: {got:?} for {want}"
             );
         }
@@ -341,7 +345,7 @@ fn the_same_statistic_twice_counts_once() {
     assert_eq!(two.sf(2.1).value, student_t::two_sided(2.1, 7.0));
     let one = Largest::new(&covariance, 7.0, Sides::One, &Precision::default(), &Control::new()).unwrap();
     // One-sided: the larger of T and -T, |T|.
-    assert!((one.sf(2.1).value / student_t::two_sided(2.1, 7.0) - 1.0).abs() < 1e-4);
+    assert!(rel_eq!(one.sf(2.1).value, student_t::two_sided(2.1, 7.0), 1e-4));
 }
 
 #[test]
@@ -357,7 +361,7 @@ fn nearly_equal_and_nearly_opposite_statistics_are_resolved() {
             for t in [-2.0, -0.5, -0.05, 0.0, 0.02, 0.1, 0.5, 1.0, 2.0, 3.0, 5.0] {
                 let (got, want) = (largest.sf(t), dunnett.sf(t));
                 assert!(
-                    (got.value - want).abs() <= 1.3 * got.error + 2e-4 * want,
+                    abs_diff_eq!(got.value, want, epsilon = 1.3 * got.error + 2e-4 * want),
                     "{r} {sides:?} {dof} {t}: {got:?} for {want}"
                 );
             }

@@ -1,6 +1,7 @@
 //! Tails, quantiles and probabilities against 50-digit values (`tests/reference/make/tails.py`), and the same for statrs:
 //! the table says which of its upper tails may be used (`functions.rs` has its other functions). Print it with `cargo test --test rust tails -- --nocapture`.
 
+use approx::assert_abs_diff_eq;
 use rootling::math::distributions::{
     beta, beta_binomial, binomial, chi_squared, fisher_f, hypergeometric, normal, student_t,
 };
@@ -177,7 +178,7 @@ fn roots_are_found_or_refused() {
     // cos x = x at 0.7390851332151607 (the fixed point of cosine, OEIS A003957).
     crate::assert_rel!(brent(|x| x.cos() - x, 0.0, 1.0, 0.0).unwrap(), 0.739_085_133_215_160_7, 1e-15);
     // Flat near its root 1: (x - 1)^9, held by bisection.
-    assert!((brent(|x| (x - 1.0).powi(9), 0.0, 3.0, 1e-12).unwrap() - 1.0).abs() < 1e-10);
+    assert_rel!(brent(|x| (x - 1.0).powi(9), 0.0, 3.0, 1e-12).unwrap(), 1.0, 1e-10);
     // Interpolation, not 50 bisections: Brent 1973, superlinear on smooth functions.
     let mut calls = 0;
     let smooth = |x: f64| {
@@ -207,7 +208,7 @@ fn streams_repeat_and_have_the_right_moments() {
         let n = n as f64;
         let variance = n * mean * (1.0 - mean) * (1.0 + (n - 1.0) * rho);
         // Five standard errors of a mean of 50 000 draws; 4 % for the variance.
-        assert!((sum / draws - n * mean).abs() < 5.0 * (variance / draws).sqrt());
+        assert_abs_diff_eq!(sum / draws, n * mean, epsilon = 5.0 * (variance / draws).sqrt());
         crate::assert_rel!(squares / draws - (sum / draws).powi(2), variance, 0.04);
     }
 }

@@ -1,5 +1,6 @@
 //! What enters: interactions, powers, numbers, offset, weights, references, and the statistics of effects.
 
+use approx::{abs_diff_eq, assert_abs_diff_eq};
 use std::collections::BTreeMap;
 
 use rootling::models::{CriteriaUnit, Link, Model, ModelSpec, StatisticKind, TrayMode};
@@ -36,7 +37,7 @@ fn powers_and_products_of_covariates() {
     let want = values("birthwt_square");
     near(&estimates(&model), &list(&want["coef"]), 1e-6);
     near(&errors(&model), &list(&want["se"]), 1e-6);
-    assert!((model.loglik - list(&want["loglik"])[0]).abs() < 1e-9);
+    assert_abs_diff_eq!(model.loglik, list(&want["loglik"])[0], epsilon = 1e-9);
     let names: Vec<&str> = model.coefficients.iter().map(|c| c.name.as_str()).collect();
     assert_eq!(names[2], "age squared");
     assert_eq!(names[6], "smoke 1 x age squared");
@@ -60,7 +61,7 @@ fn statistics_of_effects() {
                 assert_eq!(got.df as f64, list(&want["df"])[at]);
             }
         }
-        assert!((model.loglik - list(&want["loglik"])[0]).abs() < 1e-8);
+        assert_abs_diff_eq!(model.loglik, list(&want["loglik"])[0], epsilon = 1e-8);
     };
     for (id, link) in [
         ("crowder_logit", Link::Logit),
@@ -98,7 +99,7 @@ fn interactions_of_three_bring_those_of_two() {
     assert!(!has_note(&named.notes, "smaller_interactions_added"));
     // Eight coefficients for eight cells, whatever the order they were named in: the rates are met exactly.
     assert_eq!((whole.coefficients.len(), named.coefficients.len()), (8, 8));
-    assert!(whole.convergence.converged && (whole.loglik - named.loglik).abs() < 1e-10);
+    assert!(whole.convergence.converged && abs_diff_eq!(whole.loglik, named.loglik, epsilon = 1e-10));
     // by hand: the interaction of three is the log of the ratio of two ratios of odds ratios
     let odds = |y: f64| (y / (20.0 - y)).ln();
     let [y000, y100, y010, y110, y001, y101, y011, y111] = CUBE.map(|y| odds(y as f64));
@@ -195,7 +196,7 @@ fn an_offset_is_a_known_part() {
     let shifted = ModelSpec { offset: Some("known".into()), ..spec(&["age", "race"], &[]) };
     let other = Model::fit(&data, &shifted).unwrap();
     assert_rel!(other.loglik, plain.loglik, 1e-12);
-    assert!((estimates(&plain)[1] - estimates(&other)[1] - 0.07).abs() < 1e-10);
+    assert_rel!(estimates(&plain)[1] - estimates(&other)[1], 0.07, 1.4e-9);
     near(&errors(&other), &errors(&plain), 1e-8);
     let unknown = ModelSpec { offset: Some("knwn".into()), ..shifted };
     assert!(Model::fit(&data, &unknown).unwrap_err().to_string().contains("did you mean \"known\""));
@@ -219,20 +220,25 @@ fn offsets_and_powers_in_every_mode() {
         asked.trays = trays;
         let plain = Model::fit(&data, &asked).unwrap();
         let other = Model::fit(&data, &ModelSpec { offset: Some("part".into()), ..asked.clone() }).unwrap();
-        assert!((plain.loglik - other.loglik).abs() < 1e-7, "{trays:?} {} {}", plain.loglik, other.loglik);
+        assert!(
+            abs_diff_eq!(plain.loglik, other.loglik, epsilon = 1e-7),
+            "{trays:?} {} {}",
+            plain.loglik,
+            other.loglik
+        );
         for (name, shift) in [("intercept", 0.0), ("x", 0.3), ("x squared", 0.0), ("a 1", 0.0)] {
             let (a, b) = (plain.coefficient(name).unwrap().value, other.coefficient(name).unwrap().value);
-            assert!((a - b - shift).abs() < 1e-5, "{trays:?} {name}: {a} {b}");
+            assert!(abs_diff_eq!(a - b, shift, epsilon = 1e-5), "{trays:?} {name}: {a} {b}");
             let limits = |model: &Model| model.profile(name, 0.9).unwrap().unwrap();
             let (first, second) = (limits(&plain), limits(&other));
-            assert!((first.low - second.low - shift).abs() < 1e-4, "{trays:?} {name}");
-            assert!((first.high - second.high - shift).abs() < 1e-4, "{trays:?} {name}");
+            assert!(abs_diff_eq!(first.low - second.low, shift, epsilon = 1e-4), "{trays:?} {name}");
+            assert!(abs_diff_eq!(first.high - second.high, shift, epsilon = 1e-4), "{trays:?} {name}");
             assert!(first.low < a && a < first.high);
         }
         found.push(plain.loglik);
     }
     // A law of the trays holds the binomial as its bound; a dispersion leaves the likelihood as it is.
-    assert!((found[0] - found[1]).abs() < 1e-9, "{found:?}");
+    assert!(abs_diff_eq!(found[0], found[1], epsilon = 1e-9), "{found:?}");
     assert!(found[2] >= found[0] - 1e-9 && found[3] >= found[0] - 1e-9, "{found:?}");
     // The same trays in a model of fewer effects: never above, as the constants are those of the trays.
     let fewer = Model::fit(&data, &ModelSpec { trays: TrayMode::Ignore, ..spec(&["a"], &[]) }).unwrap();

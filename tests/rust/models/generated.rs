@@ -1,5 +1,6 @@
 //! 200 generated models against the fits of other programs; the data are made here again from the same whole numbers.
 
+use approx::abs_diff_eq;
 use rootling::models::{Link, Model, ModelSpec};
 use rootling::trial::{Covariate, Factor, UnitKind, Units};
 use serde_json::Value;
@@ -147,7 +148,7 @@ fn generated_profiles_reach_their_cutoff() {
             assert_rel!(profile.estimate, coefficient.value, 1e-9);
             for limit in [limits.low, limits.high].into_iter().filter(|limit| limit.is_finite()) {
                 let fall = profile.fall(limit).unwrap();
-                assert!((fall - quantile).abs() < 1e-6, "{index} {}: {fall}", coefficient.name);
+                assert!(abs_diff_eq!(fall, quantile, epsilon = 1e-6), "{index} {}: {fall}", coefficient.name);
             }
         }
     }

@@ -1,5 +1,6 @@
 //! At every reported profile limit the statistic, maximised anew from several starts by a search of its own, is the quantile.
 
+use approx::abs_diff_eq;
 use rootling::math::distributions::chi_squared;
 use rootling::math::rng;
 use rootling::models::Model;
@@ -97,7 +98,7 @@ fn limits_are_where_the_statistic_is_the_quantile() {
             let limits = model.profile(name, 0.95).unwrap().unwrap();
             for limit in [limits.low, limits.high].into_iter().filter(|limit| limit.is_finite()) {
                 let fall = fall(&cells, (j, limit), (&top.0, top.1), model.penalised);
-                assert!((fall - quantile).abs() < 1e-6, "trial {trial}, {name} at {limit}: {fall}");
+                assert!(abs_diff_eq!(fall, quantile, epsilon = 1e-6), "trial {trial}, {name} at {limit}: {fall}");
                 checked += 1;
             }
         }
