@@ -45,7 +45,7 @@ pub(super) const MOST_REFITS: usize = 300;
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let found = checks(&model, &CheckOptions::default(), &Control::new())?;
 /// // two trays of equal size in each treatment
-/// assert!((found.numbers.trays[0].leverage - 0.5).abs() < 1e-12);
+/// approx::assert_relative_eq!(found.numbers.trays[0].leverage, 0.5, epsilon = 0.0, max_relative = 2e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn checks(model: &Model, options: &CheckOptions, control: &Control) -> Result<Answer<Checks>> {

@@ -265,6 +265,7 @@ mod tests {
     use super::*;
     use crate::curves::confine::augmented;
     use crate::curves::invented;
+    use approx::abs_diff_eq;
 
     /// Twice the fall where the goal is just reached at a strength, maximised anew: along the condition, and by another route, a multiplier and a
     /// growing square, each from several starts.
@@ -322,7 +323,7 @@ mod tests {
                     for t in limits.filter(|t| *t > low && *t < high) {
                         let (fall, most) = (fall(&curve, one.member, (goal, t)), one.most);
                         let what = format!("{name}, {} for {goal:?} at {t}", one.member.fitted.form.shape.name());
-                        assert!((fall - most).abs() < 1e-6 * (1.0 + most), "{what}: {fall} for {most}");
+                        assert!(abs_diff_eq!(fall, most, epsilon = 1e-6 * (1.0 + most)), "{what}: {fall} for {most}");
                         checked += 1;
                         softened += usize::from(curve.data.is_softened());
                     }

@@ -220,6 +220,7 @@ mod tests {
     use crate::curves::starts::starts;
     use crate::math::regression::Link;
     use crate::math::rng::{binomial, stream};
+    use approx::abs_diff_eq;
 
     /// Twice the fall with a coordinate held, from every start of the grid and from the fits.
     fn fall(curve: &Curve, member: &Member, (j, value): (usize, f64)) -> f64 {
@@ -262,7 +263,10 @@ mod tests {
                     assert!(fall >= most, "{name}, {shape} at the end {strength}: {fall} for {most}");
                     continue;
                 }
-                assert!((fall - most).abs() < 1e-6 * (1.0 + most), "{name}, {shape} at {strength}: {fall} for {most}");
+                assert!(
+                    abs_diff_eq!(fall, most, epsilon = 1e-6 * (1.0 + most)),
+                    "{name}, {shape} at {strength}: {fall} for {most}"
+                );
                 checked += 1;
             }
         }

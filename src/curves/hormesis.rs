@@ -91,6 +91,7 @@ pub(super) fn cedergreen(theta: [f64; 4], power: Power, place: Spot) -> RateAt {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use approx::{abs_diff_eq, assert_relative_eq, relative_eq};
 
     type Curve = fn([f64; 4], f64) -> RateAt;
 
@@ -113,14 +114,20 @@ mod tests {
                         curve(there, ln_d).mean
                     };
                     let slope = (moved(1e-6) - moved(-1e-6)) / 2e-6;
-                    assert!((curve(theta, ln_d).slopes[j] - slope).abs() < 1e-8, "curve {at}, {j} at {ln_d}");
+                    assert!(
+                        abs_diff_eq!(curve(theta, ln_d).slopes[j], slope, epsilon = 1e-8),
+                        "curve {at}, {j} at {ln_d}"
+                    );
                 }
             }
             let top = curve(theta, theta[3]).mean;
-            assert!((top - 0.7).abs() < 1e-15);
+            assert_relative_eq!(top, 0.7, epsilon = 0.0, max_relative = 1.4e-15);
             let around = [f64::NEG_INFINITY, 0.0, 5.0, 7.5, 7.7, 9.0, 14.0];
             assert!(around.iter().all(|ln_d| curve(theta, *ln_d).mean < top));
-            assert!((curve(theta, f64::NEG_INFINITY).mean - 0.28).abs() < 1e-15, "0.7 (1 - 0.6) without hormone");
+            assert!(
+                relative_eq!(curve(theta, f64::NEG_INFINITY).mean, 0.28, epsilon = 0.0, max_relative = 3.5e-15),
+                "0.7 (1 - 0.6) without hormone"
+            );
         }
         // Powers that overflow leave a number.
         for ln_d in [-700.0, 700.0] {

@@ -89,7 +89,7 @@ impl RateOptions {
 /// use rootling::effects::{RateOptions, adjusted_rates};
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let rates = adjusted_rates(&model, "strength", &RateOptions::default())?;
-/// assert!((rates.numbers.rates[1].value.unwrap() - 26.0 / 40.0).abs() < 1e-10);
+/// approx::assert_abs_diff_eq!(rates.numbers.rates[1].value.unwrap(), 26.0 / 40.0, epsilon = 1e-10);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn adjusted_rates(model: &Model, by: &str, options: &RateOptions) -> Result<Answer<AdjustedRates>> {

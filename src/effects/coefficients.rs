@@ -70,7 +70,7 @@ pub struct Coefficients {
 /// spec.link = Link::ComplementaryLogLog;
 /// let found = rootling::effects::coefficients(&Model::fit(&units, &spec)?, 0.95)?;
 /// // 12 of 40: ln(-ln(1 - 0.3))
-/// assert!((found.numbers.coefficients[0].value - (-0.7_f64.ln()).ln()).abs() < 1e-8);
+/// approx::assert_abs_diff_eq!(found.numbers.coefficients[0].value, (-0.7_f64.ln()).ln(), epsilon = 1e-8);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {

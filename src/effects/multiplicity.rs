@@ -78,7 +78,7 @@ impl Adjustment {
     ///
     /// ```
     /// use rootling::effects::Adjustment;
-    /// assert!((Adjustment::Holm.interval_level(0.95, 5) - 0.99).abs() < 1e-15);
+    /// approx::assert_relative_eq!(Adjustment::Holm.interval_level(0.95, 5), 0.99, epsilon = 0.0, max_relative = 1e-15);
     /// ```
     #[must_use]
     pub fn interval_level(self, level: f64, m: usize) -> f64 {

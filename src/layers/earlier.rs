@@ -117,7 +117,8 @@ impl Earlier {
     /// let earlier = Earlier { trials, known: vec![bays(4.0, 4.0), bays(2.5, 4.0), bays(6.0, 4.0)] };
     /// // Two bays per length: two degrees of freedom of their own, 4.6 more from earlier trials.
     /// let shrunk = earlier.shrunk(&bays(1.2, 2.0)).ok_or("nothing known")?;
-    /// assert!((shrunk.earlier_df - 4.6).abs() < 0.1 && (shrunk.df - shrunk.earlier_df - 2.0).abs() < 1e-12);
+    /// approx::assert_relative_eq!(shrunk.earlier_df, 4.6, epsilon = 0.0, max_relative = 0.021);
+    /// approx::assert_relative_eq!(shrunk.df - shrunk.earlier_df, 2.0, epsilon = 0.0, max_relative = 5e-13);
     /// assert!(shrunk.used > 1.2 && shrunk.used < shrunk.expected);
     /// # Ok::<(), &str>(())
     /// ```

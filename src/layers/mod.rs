@@ -29,7 +29,7 @@
 //! let rates: Vec<f64> = length.iter().map(|l| if *l == 1 { 67.0 / 120.0 } else { 39.0 / 120.0 }).collect();
 //! let judged = layers.of_combination(&trays, &weights, &rates);
 //! // It lies between bays alone: their mean square, their degrees of freedom.
-//! assert!((judged.df - 4.0).abs() < 1e-9);
+//! approx::assert_relative_eq!(judged.df, 4.0, epsilon = 0.0, max_relative = 2.5e-10);
 //! # Ok::<(), &str>(())
 //! ```
 //!

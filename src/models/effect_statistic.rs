@@ -39,7 +39,7 @@ impl Model {
     /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
     /// let score = model.effect_statistic("strength", StatisticKind::Score)?;
     /// // Pearson's chi-square of the 2 x 2 table: 80 (12 x 14 - 26 x 28)^2 / (40 x 40 x 38 x 42)
-    /// assert!((score.statistic - 80.0 * 560.0_f64.powi(2) / (1600.0 * 38.0 * 42.0)).abs() < 1e-10);
+    /// approx::assert_abs_diff_eq!(score.statistic, 80.0 * 560.0_f64.powi(2) / (1600.0 * 38.0 * 42.0), epsilon = 1e-10);
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn effect_statistic(&self, effect: &str, kind: StatisticKind) -> Result<EffectStatistic> {

@@ -48,7 +48,7 @@ impl Model {
     /// };
     /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
     /// // 26 of 40 against 12 of 40: ln((26 / 14) / (12 / 28))
-    /// assert!((model.coefficients[1].value - (26.0 * 28.0 / (14.0 * 12.0_f64)).ln()).abs() < 1e-10);
+    /// approx::assert_abs_diff_eq!(model.coefficients[1].value, (26.0 * 28.0 / (14.0 * 12.0_f64)).ln(), epsilon = 1e-10);
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn fit(units: &Units, spec: &ModelSpec) -> Result<Self> {

@@ -76,6 +76,7 @@ mod tests {
     use crate::models::design_matrix::Design;
     use crate::models::{Model, ModelSpec};
     use crate::trial::{Covariate, Factor, UnitKind, Units};
+    use approx::relative_eq;
 
     /// 60 levels in 5 blocks, unevenly, with a covariate.
     fn units() -> Units {
@@ -125,7 +126,7 @@ mod tests {
             let variance = Qr::new(&tested, 1e-9);
             assert_eq!(variance.rank(), held.len());
             let dense = quadratic(&variance.covariance(), &off);
-            assert!((sums / dense - 1.0).abs() < 1e-10, "{term}: {sums} {dense}");
+            assert!(relative_eq!(sums, dense, epsilon = 0.0, max_relative = 1e-10), "{term}: {sums} {dense}");
         }
     }
 }

@@ -50,7 +50,7 @@ use crate::trial::{NewRows, answer_of_units};
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let rows = NewRows::from_csv(b"strength\n2500\n0\n")?;
 /// let found = predict(&model, &rows, &PredictOptions::default())?;
-/// assert!((found.numbers.rows[0].value.unwrap() - 26.0 / 40.0).abs() < 1e-10);
+/// approx::assert_abs_diff_eq!(found.numbers.rows[0].value.unwrap(), 26.0 / 40.0, epsilon = 1e-10);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn predict(model: &Model, rows: &NewRows, options: &PredictOptions) -> Result<Answer<Predictions>> {

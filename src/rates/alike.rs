@@ -10,7 +10,7 @@ use crate::report::numbers;
 /// ```
 /// use rootling::rates::alike_p;
 /// // R 4.2.2: 2 * pchisq(0.2 * 10, 10)
-/// assert!((alike_p(0.2, 10.0).unwrap_or(1.0) - 0.007_319_693_654_7).abs() < 1e-12);
+/// approx::assert_relative_eq!(alike_p(0.2, 10.0).unwrap_or(1.0), 0.007_319_693_654_7, epsilon = 0.0, max_relative = 1.3e-10);
 /// assert_eq!(alike_p(1.2, 10.0), None);
 /// ```
 #[must_use]

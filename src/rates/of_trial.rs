@@ -23,7 +23,7 @@ impl Trial {
     /// # };
     /// # let trial = read_csv(b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n", &options)?;
     /// let rates = trial.take_rates(&["strength"], &TakeRatesOptions::default())?;
-    /// assert!((rates.numbers.rates[1].value - 26.0 / 40.0).abs() < 1e-12);
+    /// approx::assert_abs_diff_eq!(rates.numbers.rates[1].value, 26.0 / 40.0, epsilon = 1e-12);
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn take_rates(&self, by: &[&str], options: &TakeRatesOptions) -> Result<Answer<TakeRates>> {

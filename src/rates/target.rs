@@ -72,7 +72,7 @@ pub struct TargetTest {
 /// ```
 /// use rootling::{Count, rates::{TargetMethod, against_target}};
 /// let found = against_target(Count { rooted: 0, stuck: 4 }, 0.5, TargetMethod::Exact)?;
-/// assert!((found.p - 2.0 / 16.0).abs() < 1e-15);
+/// approx::assert_relative_eq!(found.p, 2.0 / 16.0, epsilon = 0.0, max_relative = 8e-15);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn against_target(count: Count, target: f64, method: TargetMethod) -> Result<TargetTest> {
@@ -102,7 +102,7 @@ pub fn against_target(count: Count, target: f64, method: TargetMethod) -> Result
 /// use rootling::rates::{TargetMethod, against_target_many};
 /// let control = Control::new();
 /// let found = against_target_many(&[0, 4], &[4, 4], &[0.5, 0.5], TargetMethod::Doubled, &control)?;
-/// assert!(found.iter().all(|[_, _, two_sided]| (two_sided / 0.125 - 1.0).abs() < 1e-12));
+/// assert!(found.iter().all(|[_, _, two_sided]| approx::relative_eq!(*two_sided, 0.125, epsilon = 0.0, max_relative = 1e-12)));
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn against_target_many(

@@ -29,7 +29,7 @@ impl UnitSpread {
     /// ```
     /// use rootling::simulate::UnitSpread;
     /// let UnitSpread::Beta(correlation) = UnitSpread::beta_like(0.5, 0.5) else { unreachable!() };
-    /// assert!((correlation - 0.0558).abs() < 1e-4);
+    /// approx::assert_relative_eq!(correlation, 0.0558, epsilon = 0.0, max_relative = 0.0017);
     /// ```
     #[must_use]
     pub fn beta_like(sd: f64, take: f64) -> Self {
@@ -93,7 +93,7 @@ impl TraySlot {
 /// let units = design.draw(&mut stream(1, 0));
 /// assert_eq!((units.len(), units.stock_plant.as_ref().unwrap().levels.len()), (32, 8));
 /// // Averaged over plants, the take is nearer to one half than that of a plant without effect.
-/// assert!((design.truth()[1] - 0.6904).abs() < 1e-4);
+/// approx::assert_relative_eq!(design.truth()[1], 0.6904, epsilon = 0.0, max_relative = 1.4e-4);
 /// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct LayeredDesign {

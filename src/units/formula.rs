@@ -28,7 +28,7 @@ impl Formula {
     /// ```
     /// use rootling::units::Formula;
     /// let ethanol = Formula { h: 6, c: 2, o: 1, ..Formula::default() };
-    /// assert!((ethanol.molar_mass() - 46.069).abs() < 1e-9);
+    /// approx::assert_relative_eq!(ethanol.molar_mass(), 46.069, epsilon = 0.0, max_relative = 2.1e-11);
     /// ```
     #[must_use]
     pub fn molar_mass(self) -> f64 {

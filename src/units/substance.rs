@@ -78,7 +78,7 @@ impl Substance {
     /// ```
     /// use rootling::units::Substance;
     /// let mass = Substance::Iba.molar_mass().unwrap_or(f64::NAN);
-    /// assert!((mass - 203.241).abs() < 1e-9);
+    /// approx::assert_relative_eq!(mass, 203.241, epsilon = 0.0, max_relative = 4.9e-12);
     /// ```
     #[must_use]
     pub fn molar_mass(&self) -> Option<f64> {

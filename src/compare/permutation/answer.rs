@@ -112,7 +112,7 @@ fn gather(first: &[f64], second: &[f64], options: &RandomisationOptions) -> Resu
 /// use rootling::compare::{RandomisationOptions, randomisation};
 /// let control = rootling::control::Control::new();
 /// let found = randomisation(&[0.2, 0.3, 0.25, 0.15], &[0.6, 0.7, 0.55, 0.75], &RandomisationOptions::default(), &control)?;
-/// assert!((found.numbers.p - 2.0 / 70.0).abs() < 1e-12);
+/// approx::assert_relative_eq!(found.numbers.p, 2.0 / 70.0, epsilon = 0.0, max_relative = 3.5e-11);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn randomisation(

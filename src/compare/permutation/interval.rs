@@ -46,7 +46,8 @@ pub struct RandomisationInterval {
 /// // 20 assignments cannot give 95 %: the whole line; at 90 % the limits are the smallest and largest single exchange.
 /// assert_eq!(randomisation_interval(&[trays.clone()], 0.95, (1, 999), &control)?.low, f64::NEG_INFINITY);
 /// let found = randomisation_interval(&[trays], 0.90, (1, 999), &control)?;
-/// assert!((found.low - 0.4).abs() < 1e-12 && (found.high - 0.8).abs() < 1e-12);
+/// approx::assert_relative_eq!(found.low, 0.4, epsilon = 0.0, max_relative = 2.5e-12);
+/// approx::assert_relative_eq!(found.high, 0.8, epsilon = 0.0, max_relative = 1.2e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn randomisation_interval(

@@ -131,7 +131,7 @@ pub fn tray_rate_test(strata: &[TreatmentStratum]) -> Option<TrayRateTest> {
 /// let control = rootling::control::Control::new();
 /// let found = randomisation_test_of_several(&[trays], (1, 999), &control)?.ok_or(rootling::Error::Interrupted)?;
 /// assert_eq!(found.assignments, 90.0);
-/// assert!((found.p - 6.0 / 90.0).abs() < 1e-12);
+/// approx::assert_relative_eq!(found.p, 6.0 / 90.0, epsilon = 0.0, max_relative = 1.5e-11);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn randomisation_test_of_several(

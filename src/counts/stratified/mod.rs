@@ -75,7 +75,7 @@ pub struct Stratified {
 /// // plum root cuttings, planting x (alive, dead), long and short; Hoblyn & Palmer 1934
 /// let strata = Strata::new(vec![vec![vec![156, 84], vec![84, 156]], vec![vec![107, 133], vec![31, 209]]])?;
 /// let found = stratified(&strata, &StratifiedOptions::default(), &Control::new())?;
-/// assert!((found.common.ok_or("not 2 x 2")?.odds_ratio.value - 1.0 / 4.177).abs() < 1e-3);
+/// approx::assert_abs_diff_eq!(found.common.ok_or("not 2 x 2")?.odds_ratio.value, 1.0 / 4.177, epsilon = 1e-3);
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn stratified(strata: &Strata, options: &StratifiedOptions, control: &Control) -> Result<Stratified> {

@@ -57,7 +57,7 @@ pub struct FisherExact {
 /// ```
 /// use rootling::counts::{ContingencyTable, fisher};
 /// let table = ContingencyTable::new(vec![vec![3, 1], vec![1, 3]])?;
-/// assert!((fisher(&table)?.p - 34.0 / 70.0).abs() < 1e-12);
+/// approx::assert_relative_eq!(fisher(&table)?.p, 34.0 / 70.0, epsilon = 0.0, max_relative = 2e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn fisher(table: &ContingencyTable) -> Result<FisherExact> {

@@ -80,7 +80,7 @@ pub struct Paired {
 /// ```
 /// use rootling::counts::{PairedMethod, paired};
 /// let found = paired([[4, 9], [3, 16]], PairedMethod::Tango, 0.95)?;
-/// assert!((found.numbers.tests[0].p - 0.14599609375).abs() < 1e-14); // 2 P(X <= 3), X binomial(12, 1/2)
+/// approx::assert_relative_eq!(found.numbers.tests[0].p, 0.14599609375, epsilon = 0.0, max_relative = 6.8e-14); // 2 P(X <= 3), X binomial(12, 1/2)
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn paired(table: [[u64; 2]; 2], method: PairedMethod, level: f64) -> Result<Answer<Paired>> {

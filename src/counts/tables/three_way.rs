@@ -33,7 +33,7 @@ pub struct ThreeWay {
 /// ```
 /// // plum root cuttings: planting x length x (alive, dead), Hoblyn & Palmer 1934
 /// let test = rootling::counts::three_way(&[[[156, 84], [107, 133]], [[84, 156], [31, 209]]])?;
-/// assert!((test.pearson.statistic.unwrap() - 2.27).abs() < 0.005);
+/// approx::assert_relative_eq!(test.pearson.statistic.unwrap(), 2.27, epsilon = 0.0, max_relative = 0.0022);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn three_way(table: &[[[u64; 2]; 2]; 2]) -> Result<ThreeWay> {

@@ -49,7 +49,7 @@ pub struct LinearByLinear {
 /// use rootling::counts::{ContingencyTable, ExactOptions, linear_by_linear};
 /// let table = ContingencyTable::new(vec![vec![9, 1], vec![8, 2], vec![6, 4], vec![3, 7]])?;
 /// let found = linear_by_linear(&table, &[0.0, 1.0, 2.0, 3.0], &[0.0, 1.0], ExactOptions::default(), &Control::new())?;
-/// assert!((found.p - 0.004_327_139_81).abs() < 1e-9);
+/// approx::assert_relative_eq!(found.p, 0.004_327_139_81, epsilon = 0.0, max_relative = 2.3e-7);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn linear_by_linear(

@@ -17,7 +17,7 @@ use crate::estimate::{Count, TestResult};
 /// ```
 /// use rootling::{Count, counts::score_test};
 /// let test = score_test(Count { rooted: 156, stuck: 240 }, Count { rooted: 84, stuck: 240 })?;
-/// assert!((test.statistic.unwrap() - 43.2).abs() < 1e-12);
+/// approx::assert_relative_eq!(test.statistic.unwrap(), 43.2, epsilon = 0.0, max_relative = 2.3e-14);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn score_test(first: Count, second: Count) -> Result<TestResult> {

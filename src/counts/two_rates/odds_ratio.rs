@@ -50,7 +50,7 @@ choice!(
 /// use rootling::{Count, counts::{OddsRatioMethod, odds_ratio}};
 /// let (autumn, spring) = (Count { rooted: 156, stuck: 240 }, Count { rooted: 84, stuck: 240 });
 /// let odds = odds_ratio(spring, autumn, OddsRatioMethod::Woolf, 0.95)?;
-/// assert!((odds.value.unwrap() - 169.0 / 49.0).abs() < 1e-12);
+/// approx::assert_abs_diff_eq!(odds.value.unwrap(), 169.0 / 49.0, epsilon = 1e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn odds_ratio(first: Count, second: Count, method: OddsRatioMethod, level: f64) -> Result<RatioEstimate> {

@@ -52,7 +52,7 @@ use crate::trial::answer_of_units;
 /// let model = Model::fit(&units, &ModelSpec::of(&["strength"]))?;
 /// let found = contrasts(&model, "strength", &ContrastOptions::default(), &rootling::control::Control::new())?;
 /// // 26 of 40 less 12 of 40
-/// assert!((found.numbers.contrasts[0].value.unwrap() - 0.35).abs() < 1e-10);
+/// approx::assert_relative_eq!(found.numbers.contrasts[0].value.unwrap(), 0.35, epsilon = 0.0, max_relative = 2.8e-10);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn contrasts(model: &Model, by: &str, options: &ContrastOptions, control: &Control) -> Result<Answer<Contrasts>> {

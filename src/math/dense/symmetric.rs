@@ -24,7 +24,8 @@ impl Eigen {
     /// // 2 1; 1 2 has the eigenvalues 1 and 3
     /// let mut found = Eigen::new(&[vec![2.0, 1.0], vec![1.0, 2.0]]).values;
     /// found.sort_by(f64::total_cmp);
-    /// assert!((found[0] - 1.0).abs() < 1e-14 && (found[1] - 3.0).abs() < 1e-14);
+    /// approx::assert_relative_eq!(found[0], 1.0, epsilon = 0.0, max_relative = 1e-14);
+    /// approx::assert_relative_eq!(found[1], 3.0, epsilon = 0.0, max_relative = 3.3e-15);
     /// ```
     #[must_use]
     pub fn new(a: &[Vec<f64>]) -> Self {

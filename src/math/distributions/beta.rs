@@ -28,7 +28,7 @@ fn outside(x: f64, a: f64, b: f64) -> Option<f64> {
 /// ```
 /// // 12 x (1 - x)^2 when a = 2 and b = 3.
 /// let got = rootling::math::distributions::beta::pdf(0.25, 2.0, 3.0);
-/// assert!((got / 1.6875 - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(got, 1.6875, epsilon = 0.0, max_relative = 1e-14);
 /// ```
 #[must_use]
 pub fn pdf(x: f64, a: f64, b: f64) -> f64 {
@@ -52,7 +52,7 @@ pub fn ln_pdf(x: f64, a: f64, b: f64) -> f64 {
 /// ```
 /// // P(X <= x) = x^a when b = 1.
 /// let got = rootling::math::distributions::beta::cdf(0.1, 20.0, 1.0);
-/// assert!((got / 1e-20 - 1.0).abs() < 1e-13);
+/// approx::assert_relative_eq!(got, 1e-20, epsilon = 0.0, max_relative = 1e-13);
 /// ```
 #[inline]
 #[must_use]
@@ -72,7 +72,7 @@ pub fn sf(x: f64, a: f64, b: f64) -> f64 {
 /// ```
 /// // P(X <= x) = 1 - (1 - x)^b when a = 1.
 /// let got = rootling::math::distributions::beta::quantile(0.75, 1.0, 2.0);
-/// assert!((got - 0.5).abs() < 1e-15);
+/// approx::assert_relative_eq!(got, 0.5, epsilon = 0.0, max_relative = 2e-15);
 /// ```
 #[inline]
 #[must_use]

@@ -18,7 +18,7 @@ const DIRECT: f64 = 256.0;
 /// ```
 /// // a = b = 1 (mean 1/2, rho 1/3) is uniform on 0..n.
 /// let got = rootling::math::distributions::beta_binomial::ln_pmf(3.0, 9.0, 0.5, 1.0 / 3.0);
-/// assert!((got.exp() / 0.1 - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(got.exp(), 0.1, epsilon = 0.0, max_relative = 1e-14);
 /// ```
 #[inline]
 #[must_use]
@@ -42,8 +42,8 @@ pub fn ln_pmf(k: f64, n: f64, mean: f64, rho: f64) -> f64 {
 /// ```
 /// // Uniform on 0..n, as above; also of a count of two thousand million.
 /// use rootling::math::distributions::beta_binomial::cdf;
-/// assert!((cdf(3.0, 9.0, 0.5, 1.0 / 3.0).unwrap() - 0.4).abs() < 1e-13);
-/// assert!((cdf(1e9 - 1.0, 2e9 - 1.0, 0.5, 1.0 / 3.0).unwrap() - 0.5).abs() < 1e-11);
+/// approx::assert_relative_eq!(cdf(3.0, 9.0, 0.5, 1.0 / 3.0).unwrap(), 0.4, epsilon = 0.0, max_relative = 2.5e-13);
+/// approx::assert_relative_eq!(cdf(1e9 - 1.0, 2e9 - 1.0, 0.5, 1.0 / 3.0).unwrap(), 0.5, epsilon = 0.0, max_relative = 2e-11);
 /// ```
 #[must_use]
 pub fn cdf(k: f64, n: f64, mean: f64, rho: f64) -> Option<f64> {

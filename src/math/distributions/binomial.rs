@@ -43,7 +43,7 @@ pub fn ln_pmf(k: f64, n: f64, p: f64) -> f64 {
 /// ```
 /// // 4 choose 2 / 2^4 = 3 / 8
 /// let got = rootling::math::distributions::binomial::pmf(2.0, 4.0, 0.5);
-/// assert!((got / 0.375 - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(got, 0.375, epsilon = 0.0, max_relative = 1e-14);
 /// ```
 #[inline]
 #[must_use]

@@ -29,7 +29,7 @@ fn at_zero(df: f64) -> f64 {
 /// ```
 /// // With 2 degrees of freedom it is exp(-x / 2) / 2.
 /// let got = rootling::math::distributions::chi_squared::pdf(3.0, 2.0);
-/// assert!((got / (0.5 * (-1.5_f64).exp()) - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(got, 0.5 * (-1.5_f64).exp(), epsilon = 0.0, max_relative = 1e-14);
 /// ```
 #[must_use]
 pub fn pdf(x: f64, df: f64) -> f64 {
@@ -72,7 +72,7 @@ pub fn cdf(x: f64, df: f64) -> f64 {
 /// ```
 /// // With 2 degrees of freedom P(X > x) = exp(-x / 2).
 /// let got = rootling::math::distributions::chi_squared::sf(1200.0, 2.0);
-/// assert!((got / (-600.0_f64).exp() - 1.0).abs() < 1e-12);
+/// approx::assert_relative_eq!(got, (-600.0_f64).exp(), epsilon = 0.0, max_relative = 1e-12);
 /// ```
 #[inline]
 #[must_use]

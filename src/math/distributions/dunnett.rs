@@ -35,7 +35,7 @@ pub const MOST_LOADING: f64 = 0.999_999;
 /// // Three groups against a control, all of one size, 5 degrees of freedom, one-sided 5 % point: 2.68
 /// // (Dunnett 1955, table 1a, from memory).
 /// let q = Dunnett::new(&[0.5_f64.sqrt(); 3], 5.0, Sides::One).quantile(0.95);
-/// assert!((q - 2.68).abs() < 5e-3);
+/// approx::assert_relative_eq!(q, 2.68, epsilon = 0.0, max_relative = 0.0018);
 /// ```
 #[derive(Debug, Clone, PartialEq)]
 pub struct Dunnett {
@@ -259,7 +259,8 @@ impl Dunnett {
 /// use rootling::math::distributions::dunnett::loadings;
 /// let r = vec![vec![1.0, 0.06, 0.1], vec![0.06, 1.0, 0.15], vec![0.1, 0.15, 1.0]];
 /// let l = loadings(&r, 1e-9).unwrap();
-/// assert!((l[0] - 0.2).abs() < 1e-12 && (l[2] - 0.5).abs() < 1e-12);
+/// approx::assert_relative_eq!(l[0], 0.2, epsilon = 0.0, max_relative = 5e-12);
+/// approx::assert_relative_eq!(l[2], 0.5, epsilon = 0.0, max_relative = 2e-12);
 /// ```
 #[must_use]
 pub fn loadings(correlation: &[Vec<f64>], tolerance: f64) -> Option<Vec<f64>> {

@@ -51,7 +51,7 @@ fn outside(f: f64, d1: f64, d2: f64) -> Option<f64> {
 /// ```
 /// // With d1 = 2 it is (1 + 2 f / d2)^(-d2 / 2 - 1).
 /// let got = rootling::math::distributions::fisher_f::pdf(3.0, 2.0, 6.0);
-/// assert!((got * 16.0 - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(got * 16.0, 1.0, epsilon = 0.0, max_relative = 1e-14);
 /// ```
 #[must_use]
 pub fn pdf(f: f64, d1: f64, d2: f64) -> f64 {
@@ -83,7 +83,7 @@ pub fn cdf(f: f64, d1: f64, d2: f64) -> f64 {
 /// ```
 /// // With d1 = 2, P(X > f) = (1 + 2 f / d2)^(-d2 / 2).
 /// let got = rootling::math::distributions::fisher_f::sf(3.0, 2.0, 6.0);
-/// assert!((got / 0.125 - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(got, 0.125, epsilon = 0.0, max_relative = 1e-14);
 /// ```
 #[inline]
 #[must_use]

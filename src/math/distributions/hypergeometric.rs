@@ -12,7 +12,7 @@ use crate::math::special::{Saddle, Share, ln_choose};
 /// ```
 /// // (3 choose 2) (5 choose 1) / (8 choose 3) = 15 / 56
 /// let got = rootling::math::distributions::hypergeometric::ln_pmf(2.0, 3.0, 5.0, 3.0);
-/// assert!((got.exp() / (15.0 / 56.0) - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(got.exp(), 15.0 / 56.0, epsilon = 0.0, max_relative = 1e-14);
 /// ```
 #[inline]
 #[must_use]
@@ -87,7 +87,7 @@ pub fn cdf(k: f64, successes: f64, failures: f64, draws: f64) -> f64 {
 /// ```
 /// // Three draws from 3 and 5: all three are of the first kind once in 56.
 /// let got = rootling::math::distributions::hypergeometric::sf(2.0, 3.0, 5.0, 3.0);
-/// assert!((got * 56.0 - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(got * 56.0, 1.0, epsilon = 0.0, max_relative = 1e-14);
 /// ```
 #[must_use]
 pub fn sf(k: f64, successes: f64, failures: f64, draws: f64) -> f64 {

@@ -35,7 +35,7 @@ pub fn cdf(x: f64) -> f64 {
 /// ```
 /// // Abramowitz & Stegun 1964, table 26.1: Q(2) = 0.02275 01319 48179
 /// let got = rootling::math::distributions::normal::sf(2.0);
-/// assert!((got / 0.022_750_131_948_179 - 1.0).abs() < 1e-13);
+/// approx::assert_relative_eq!(got, 0.022_750_131_948_179, epsilon = 0.0, max_relative = 1e-13);
 /// ```
 #[inline]
 #[must_use]
@@ -83,7 +83,7 @@ fn ln_mills(x: f64) -> f64 {
 /// ```
 /// // Abramowitz & Stegun 1964, table 26.5: the upper 2.5 % point is 1.95996 39845 40054
 /// let got = rootling::math::distributions::normal::quantile(0.975);
-/// assert!((got / 1.959_963_984_540_054 - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(got, 1.959_963_984_540_054, epsilon = 0.0, max_relative = 1e-14);
 /// ```
 #[inline]
 #[must_use]

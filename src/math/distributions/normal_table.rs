@@ -105,6 +105,7 @@ impl NormalTable {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use approx::{abs_diff_eq, relative_eq};
 
     #[test]
     fn tables_hold_what_they_promise() {
@@ -112,18 +113,18 @@ mod tests {
         for i in -9_240..=9_240 {
             let x = f64::from(i) * 1e-3 + 3e-4;
             let exact = normal::sf(x);
-            assert!((table.sf(x) / exact - 1.0).abs() < 2e-12, "{x}");
-            assert!((table.rough_sf(x) - exact).abs() < 1e-10, "{x}");
+            assert!(relative_eq!(table.sf(x), exact, epsilon = 0.0, max_relative = 2e-12), "{x}");
+            assert!(abs_diff_eq!(table.rough_sf(x), exact, epsilon = 1e-10), "{x}");
             if x < 8.0 {
-                assert!((table.rough_sf(x) / exact - 1.0).abs() < 1e-6, "{x}");
+                assert!(relative_eq!(table.rough_sf(x), exact, epsilon = 0.0, max_relative = 1e-6), "{x}");
             }
         }
         for i in 1..100_000 {
             let p = f64::from(i) * 1e-5;
-            assert!((table.isf(p) - normal::isf(p)).abs() < 1e-7, "{p}");
+            assert!(abs_diff_eq!(table.isf(p), normal::isf(p), epsilon = 1e-7), "{p}");
         }
         for p in [1e-300, 1e-50, 1e-10, 1e-3] {
-            assert!((table.isf(p) / normal::isf(p) - 1.0).abs() < 1e-7, "{p}");
+            assert!(relative_eq!(table.isf(p), normal::isf(p), epsilon = 0.0, max_relative = 1e-7), "{p}");
         }
     }
 }

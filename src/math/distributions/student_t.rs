@@ -8,7 +8,7 @@ use crate::math::special::{Share, ln_beta, ln_rising, regularised};
 /// ```
 /// // With 2 degrees of freedom P(|T| > t) = 1 - t / sqrt(t^2 + 2); at t = sqrt 2 it is 1 - 1 / sqrt 2.
 /// let got = rootling::math::distributions::student_t::two_sided(2.0_f64.sqrt(), 2.0);
-/// assert!((got / (1.0 - 0.5_f64.sqrt()) - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(got, 1.0 - 0.5_f64.sqrt(), epsilon = 0.0, max_relative = 1e-14);
 /// ```
 #[inline]
 #[must_use]
@@ -58,7 +58,7 @@ pub fn ln_pdf(t: f64, df: f64) -> f64 {
 /// ```
 /// // With 1 degree of freedom it is 1 / (pi (1 + t^2)).
 /// let got = rootling::math::distributions::student_t::pdf(2.0, 1.0);
-/// assert!((got * 5.0 * std::f64::consts::PI - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(got * 5.0 * std::f64::consts::PI, 1.0, epsilon = 0.0, max_relative = 1e-14);
 /// ```
 #[must_use]
 pub fn pdf(t: f64, df: f64) -> f64 {

@@ -37,7 +37,7 @@ fn valid(groups: usize, df: f64) -> bool {
 /// use rootling::math::distributions::{student_t, studentized_range};
 /// // Two groups: Q = sqrt 2 |T|.
 /// let got = studentized_range::cdf(3.0, 2, 10.0);
-/// assert!((got - (1.0 - student_t::two_sided(3.0 / 2.0_f64.sqrt(), 10.0))).abs() < 1e-12);
+/// approx::assert_abs_diff_eq!(got, 1.0 - student_t::two_sided(3.0 / 2.0_f64.sqrt(), 10.0), epsilon = 1e-12);
 /// ```
 #[must_use]
 pub fn cdf(q: f64, groups: usize, df: f64) -> f64 {
@@ -56,7 +56,7 @@ pub fn cdf(q: f64, groups: usize, df: f64) -> f64 {
 /// ```
 /// // Upper 5 % point of 3 groups with 10 degrees of freedom: 3.877 (Pearson & Hartley 1970, table 29, from memory).
 /// let got = rootling::math::distributions::studentized_range::sf(3.877, 3, 10.0);
-/// assert!((got / 0.05 - 1.0).abs() < 1e-3);
+/// approx::assert_relative_eq!(got, 0.05, epsilon = 0.0, max_relative = 1e-3);
 /// ```
 #[must_use]
 pub fn sf(q: f64, groups: usize, df: f64) -> f64 {
@@ -75,7 +75,7 @@ pub fn sf(q: f64, groups: usize, df: f64) -> f64 {
 /// ```
 /// use rootling::math::distributions::studentized_range::{quantile, sf};
 /// let q = quantile(0.95, 8, 20.0);
-/// assert!((sf(q, 8, 20.0) / 0.05 - 1.0).abs() < 1e-9);
+/// approx::assert_relative_eq!(sf(q, 8, 20.0), 0.05, epsilon = 0.0, max_relative = 1e-9);
 /// ```
 #[must_use]
 pub fn quantile(p: f64, groups: usize, df: f64) -> f64 {

@@ -110,7 +110,7 @@ impl ClusterRobust {
     /// let residuals = [-1.0, 0.0, 1.0, -2.0, -1.0, 3.0];
     /// let fit = ClusteredFit { x: &x, weights: &[1.0; 6], residuals: &residuals, clusters: &[0, 1, 2, 3, 4, 5] };
     /// let robust = ClusterRobust::new(&fit);
-    /// assert!((robust.covariance()[1][1] - (1.0 / 3.0 + 7.0 / 3.0)).abs() < 1e-12);
+    /// approx::assert_abs_diff_eq!(robust.covariance()[1][1], 1.0 / 3.0 + 7.0 / 3.0, epsilon = 1e-12);
     /// ```
     #[must_use]
     pub fn new(fit: &ClusteredFit<'_>) -> Self {

@@ -85,7 +85,8 @@ pub struct Until {
 /// let region = Region { low: vec![0.0; 2], high: vec![9.0; 2], free: vec![0, 1] };
 /// let until = Until { enough: 1e-16, least: f64::NEG_INFINITY };
 /// let top = maximise_along(&mut Hill, &Hyperbola, &[3.0, 2.0], &region, until, &Control::new())?.unwrap();
-/// assert!((top.at[0] - 1.0).abs() < 1e-7 && (top.local.value + 2.0).abs() < 1e-12);
+/// approx::assert_relative_eq!(top.at[0], 1.0, epsilon = 0.0, max_relative = 1e-7);
+/// approx::assert_relative_eq!(top.local.value, -2.0, epsilon = 0.0, max_relative = 5e-13);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn maximise_along<F: Surface, C: Condition>(

@@ -12,7 +12,8 @@ const MOST_STEPS: usize = 60;
 /// ```
 /// // Least where its negative is largest: (x - 0.3)^2 + 1.
 /// let (place, height) = rootling::math::search::maximum(|x| -(x - 0.3).powi(2) - 1.0, 0.0, 0.5, 1.0, 1e-9);
-/// assert!((place - 0.3).abs() < 1e-8 && height == -1.0);
+/// approx::assert_relative_eq!(place, 0.3, epsilon = 0.0, max_relative = 3.3e-8);
+/// assert!(height == -1.0);
 /// ```
 #[must_use]
 pub fn maximum(mut f: impl FnMut(f64) -> f64, low: f64, start: f64, high: f64, tol: f64) -> (f64, f64) {

@@ -9,7 +9,7 @@ const MOST_STEPS: usize = 200;
 /// ```
 /// // The maximum of 3 ln x + 7 ln(1 - x), a concave function, is at 0.3.
 /// let root = rootling::math::search::falling_root(|x| (3.0 / x - 7.0 / (1.0 - x), -3.0 / (x * x) - 7.0 / (1.0 - x).powi(2)), 0.0, 1.0, 0.5);
-/// assert!((root - 0.3).abs() < 1e-15);
+/// approx::assert_relative_eq!(root, 0.3, epsilon = 0.0, max_relative = 3.3e-15);
 /// ```
 pub fn falling_root(mut f: impl FnMut(f64) -> (f64, f64), low: f64, high: f64, start: f64) -> f64 {
     let (mut low, mut high) = (low, high);

@@ -17,7 +17,7 @@ const MOST_STEPS: usize = 200;
 ///
 /// ```
 /// let root = rootling::math::search::brent(|x| x * x - 2.0, 0.0, 2.0, 1e-15).unwrap();
-/// assert!((root - 2.0_f64.sqrt()).abs() < 1e-14);
+/// approx::assert_abs_diff_eq!(root, 2.0_f64.sqrt(), epsilon = 1e-14);
 /// ```
 pub fn brent(mut f: impl FnMut(f64) -> f64, low: f64, high: f64, tol: f64) -> Result<f64> {
     let (mut a, mut b) = (low, high);

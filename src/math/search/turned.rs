@@ -108,6 +108,7 @@ impl<F: Objective> Objective for Turned<F> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use approx::{abs_diff_eq, assert_abs_diff_eq};
 
     /// `-(a - 1)^2 - (a + b)^4 - exp(c) + c - a c / 5`.
     struct Ridge;
@@ -148,10 +149,10 @@ mod tests {
             };
             let (up, down) = (turned.local(&moved(h)), turned.local(&moved(-h)));
             let slope = (up.value - down.value) / (2.0 * h);
-            assert!((slope - local.gradient[j]).abs() < 1e-8 * (1.0 + slope.abs()));
+            assert_abs_diff_eq!(slope, local.gradient[j], epsilon = 1e-8 * (1.0 + slope.abs()));
             for k in 0..3 {
                 let second = (up.gradient[k] - down.gradient[k]) / (2.0 * h);
-                assert!((second - local.hessian[k][j]).abs() < 1e-7 * (1.0 + second.abs()), "{j} {k}");
+                assert!(abs_diff_eq!(second, local.hessian[k][j], epsilon = 1e-7 * (1.0 + second.abs())), "{j} {k}");
             }
         }
     }

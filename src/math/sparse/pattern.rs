@@ -107,9 +107,9 @@ impl Pattern {
     /// a.below = vec![1.0; 2];
     /// assert!(pattern.decompose(&mut a));
     /// let x = pattern.solve(&a, &[5.0, 5.0, 3.0]);
-    /// assert!(x.iter().all(|x| (x - 1.0).abs() < 1e-15));
+    /// assert!(x.iter().all(|x| approx::relative_eq!(*x, 1.0, epsilon = 0.0, max_relative = 1e-15)));
     /// // the corner of the inverse: (3 x 2 - 1 x 1) / 18
-    /// assert!((pattern.inverse(&a).diagonal[0] - 5.0 / 18.0).abs() < 1e-15);
+    /// approx::assert_abs_diff_eq!(pattern.inverse(&a).diagonal[0], 5.0 / 18.0, epsilon = 1e-15);
     /// ```
     #[must_use]
     pub fn decompose(&self, a: &mut Sparse) -> bool {

@@ -24,7 +24,7 @@ pub struct Rule {
 /// let rule = rootling::math::special::gauss_hermite(5);
 /// // E z^4 = 3
 /// let fourth: f64 = rule.nodes.iter().zip(&rule.weights).map(|(z, w)| w * z.powi(4)).sum();
-/// assert!((fourth - 3.0).abs() < 1e-13);
+/// approx::assert_relative_eq!(fourth, 3.0, epsilon = 0.0, max_relative = 3.3e-14);
 /// ```
 #[must_use]
 pub fn gauss_hermite(n: usize) -> Rule {
@@ -41,7 +41,7 @@ pub fn gauss_hermite(n: usize) -> Rule {
 /// let rule = rootling::math::special::gauss_sum(100, 4);
 /// // 0^3 + 1^3 + .. + 99^3 = (99 * 100 / 2)^2
 /// let cubes: f64 = rule.nodes.iter().zip(&rule.weights).map(|(j, w)| w * j.powi(3)).sum();
-/// assert!((cubes / 24_502_500.0 - 1.0).abs() < 1e-13);
+/// approx::assert_relative_eq!(cubes, 24_502_500.0, epsilon = 0.0, max_relative = 1e-13);
 /// ```
 #[must_use]
 pub fn gauss_sum(count: usize, n: usize) -> Rule {
@@ -153,7 +153,7 @@ fn christoffel(x: f64, beside: &[f64]) -> f64 {
 ///
 /// ```
 /// let second = rootling::math::special::normal_mean(|z| [z * z], 0.4);
-/// assert!((second[0] - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(second[0], 1.0, epsilon = 0.0, max_relative = 1e-14);
 /// ```
 pub fn normal_mean<const N: usize>(f: impl Fn(f64) -> [f64; N], step: f64) -> [f64; N] {
     const FARTHEST: f64 = 9.0;

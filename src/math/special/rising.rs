@@ -53,7 +53,8 @@ impl Rising {
     /// use rootling::math::special::Rising;
     /// let sums = Rising::default().sums(3.0, 0.5, 0.5_f64.ln(), 0.25);
     /// // 0.5 x 0.75 x 1 and 0 / 0.5 + 1 / 0.75 + 2 / 1
-    /// assert!((sums.ln - 0.375_f64.ln()).abs() < 1e-15 && (sums.slope - 10.0 / 3.0).abs() < 1e-15);
+    /// approx::assert_abs_diff_eq!(sums.ln, 0.375_f64.ln(), epsilon = 1e-15);
+    /// approx::assert_abs_diff_eq!(sums.slope, 10.0 / 3.0, epsilon = 1e-15);
     /// ```
     #[must_use]
     pub fn sums(&self, k: f64, c: f64, ln_c: f64, t: f64) -> RisingSums {

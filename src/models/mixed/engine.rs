@@ -208,6 +208,7 @@ mod tests {
     use super::*;
     use crate::math::regression::Link;
     use crate::models::mixed::Rows;
+    use approx::abs_diff_eq;
 
     /// Three bays of three trays, two groupings, a covariate; both engines' derivatives against differences of their values.
     #[test]
@@ -251,15 +252,22 @@ mod tests {
             let (up, down) = (moved(h), moved(-h));
             let slope = (up.value - down.value) / (2.0 * h);
             assert!(
-                (slope - local.gradient[j]).abs() < 1e-6 * (1.0 + slope.abs()),
+                abs_diff_eq!(slope, local.gradient[j], epsilon = 1e-6 * (1.0 + slope.abs())),
                 "{j} {slope} {}",
                 local.gradient[j]
             );
             for (k, (up, down)) in up.gradient.iter().zip(&down.gradient).enumerate() {
                 let second = (up - down) / (2.0 * h);
-                assert!((second - exact[j][k]).abs() < 1e-5 * (1.0 + second.abs()), "{j} {k} {second} {}", exact[j][k]);
+                assert!(
+                    abs_diff_eq!(second, exact[j][k], epsilon = 1e-5 * (1.0 + second.abs())),
+                    "{j} {k} {second} {}",
+                    exact[j][k]
+                );
                 if whole_hessian {
-                    assert!((second - local.hessian[j][k]).abs() < 1e-5 * (1.0 + second.abs()), "{j} {k}");
+                    assert!(
+                        abs_diff_eq!(second, local.hessian[j][k], epsilon = 1e-5 * (1.0 + second.abs())),
+                        "{j} {k}"
+                    );
                 }
             }
         }

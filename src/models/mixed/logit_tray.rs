@@ -103,6 +103,7 @@ fn expected(tray: &Tray) -> f64 {
 mod tests {
     use super::*;
     use crate::models::mixed::nodes::Nodes;
+    use approx::abs_diff_eq;
 
     /// Against the general integral on the finest of its evenly spaced nodes, with exponentials and logarithms at each.
     #[test]
@@ -127,7 +128,10 @@ mod tests {
                             // Second derivatives are differences of sums as large as squared slopes, by the spread times squared effects.
                             let far = ((eta.abs() + 10.0) / s).min(9.0).powi(2);
                             let size = 1.0 + want.abs() + m * if at < 3 { 1.0 } else { 1.0 + far };
-                            assert!((got - want).abs() < 1e-11 * size, "{at}: {y} of {m}, {eta}, {s}: {got} {want}");
+                            assert!(
+                                abs_diff_eq!(got, want, epsilon = 1e-11 * size),
+                                "{at}: {y} of {m}, {eta}, {s}: {got} {want}"
+                            );
                         }
                     }
                 }

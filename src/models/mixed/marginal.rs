@@ -30,7 +30,7 @@ pub struct MarginalRate {
 /// use rootling::models::mixed::marginal_rate;
 /// // probit: E Phi(eta + s Z) = Phi(eta / sqrt(1 + s^2)); Phi(0.6 / 1.25) = Phi(0.48)
 /// let rate = marginal_rate(Link::Probit, 0.6, 0.75).rate;
-/// assert!((rate - rootling::math::distributions::normal::cdf(0.48)).abs() < 1e-14);
+/// approx::assert_abs_diff_eq!(rate, rootling::math::distributions::normal::cdf(0.48), epsilon = 1e-14);
 /// ```
 #[must_use]
 pub fn marginal_rate(link: Link, eta: f64, deviation: f64) -> MarginalRate {
@@ -91,7 +91,7 @@ fn logit_rate(eta: f64, s: f64) -> MarginalRate {
 /// use rootling::math::regression::Link;
 /// use rootling::models::mixed::latent_icc;
 /// // pi^2 / 3 = 3.2899
-/// assert!((latent_icc(Link::Logit, 0.25, 0.25) - 0.25 / (0.25 + 3.2899)).abs() < 1e-6);
+/// approx::assert_abs_diff_eq!(latent_icc(Link::Logit, 0.25, 0.25), 0.25 / (0.25 + 3.2899), epsilon = 1e-6);
 /// ```
 #[must_use]
 pub fn latent_icc(link: Link, share: f64, total: f64) -> f64 {

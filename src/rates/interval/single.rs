@@ -59,7 +59,7 @@ pub fn interval(count: Count, method: IntervalMethod, level: f64) -> Result<Esti
 /// ```
 /// use rootling::{Count, rates::{IntervalMethod, Sides, bound}};
 /// let most = bound(Count { rooted: 0, stuck: 60 }, IntervalMethod::ClopperPearson, 0.95, Sides::Upper)?;
-/// assert!((most.high - (1.0 - 0.05_f64.powf(1.0 / 60.0))).abs() < 1e-14); // near 3 / 60
+/// approx::assert_abs_diff_eq!(most.high, 1.0 - 0.05_f64.powf(1.0 / 60.0), epsilon = 1e-14); // near 3 / 60
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn bound(count: Count, method: IntervalMethod, level: f64, sides: Sides) -> Result<Estimate> {

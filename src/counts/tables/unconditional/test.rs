@@ -62,7 +62,7 @@ pub struct UnconditionalTest {
 /// let table = ContingencyTable::new(vec![vec![5, 0], vec![0, 5]])?;
 /// let found = unconditional(&table, UnconditionalOrder::Barnard, 0.95, &rootling::control::Control::new())?;
 /// // only this table and its mirror, both most probable at p = 1/2: 2 / 2^10
-/// assert!((found.numbers.p * 512.0 - 1.0).abs() < 1e-9);
+/// approx::assert_relative_eq!(found.numbers.p * 512.0, 1.0, epsilon = 0.0, max_relative = 1e-9);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn unconditional(

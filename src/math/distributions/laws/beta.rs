@@ -17,7 +17,7 @@ const NAME: &str = "a beta distribution";
 /// use statrs::distribution::ContinuousCDF;
 /// // P(X <= x) = x^a when b = 1.
 /// let below = Beta::new(20.0, 1.0)?.cdf(0.1);
-/// assert!((below / 1e-20 - 1.0).abs() < 1e-13);
+/// approx::assert_relative_eq!(below, 1e-20, epsilon = 0.0, max_relative = 1e-13);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -16,7 +16,8 @@ const NAME: &str = "a beta-binomial distribution";
 /// use statrs::distribution::{Discrete, DiscreteCDF};
 /// // Mean 1/2 and correlation 1/3 are uniform on 0..n.
 /// let law = BetaBinomial::new(9, 0.5, 1.0 / 3.0)?;
-/// assert!((law.pmf(3) / 0.1 - 1.0).abs() < 1e-13 && (law.cdf(3) / 0.4 - 1.0).abs() < 1e-12);
+/// approx::assert_relative_eq!(law.pmf(3), 0.1, epsilon = 0.0, max_relative = 1e-13);
+/// approx::assert_relative_eq!(law.cdf(3), 0.4, epsilon = 0.0, max_relative = 1e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]

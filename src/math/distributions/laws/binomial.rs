@@ -16,7 +16,7 @@ const NAME: &str = "a binomial distribution";
 /// use statrs::distribution::{Discrete, DiscreteCDF};
 /// let law = Binomial::new(4, 0.5)?;
 /// // 4 choose 2 / 2^4 = 3 / 8
-/// assert!((law.pmf(2) / 0.375 - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(law.pmf(2), 0.375, epsilon = 0.0, max_relative = 1e-14);
 /// assert_eq!(law.inverse_cdf(0.5), 2);
 /// # Ok::<(), rootling::Error>(())
 /// ```

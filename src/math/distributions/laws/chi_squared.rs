@@ -15,7 +15,7 @@ use crate::math::distributions::chi_squared;
 /// use statrs::distribution::ContinuousCDF;
 /// // With 2 degrees of freedom P(X > x) = exp(-x / 2).
 /// let above = ChiSquared::new(2.0)?.sf(1200.0);
-/// assert!((above / (-600.0_f64).exp() - 1.0).abs() < 1e-12);
+/// approx::assert_relative_eq!(above, (-600.0_f64).exp(), epsilon = 0.0, max_relative = 1e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]

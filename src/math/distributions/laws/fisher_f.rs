@@ -17,7 +17,7 @@ const NAME: &str = "an F distribution";
 /// use statrs::distribution::ContinuousCDF;
 /// // With d1 = 2, P(X > f) = (1 + 2 f / d2)^(-d2 / 2).
 /// let above = FisherF::new(2.0, 6.0)?.sf(3.0);
-/// assert!((above / 0.125 - 1.0).abs() < 1e-14);
+/// approx::assert_relative_eq!(above, 0.125, epsilon = 0.0, max_relative = 1e-14);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]

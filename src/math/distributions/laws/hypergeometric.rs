@@ -16,7 +16,8 @@ const NAME: &str = "a hypergeometric distribution";
 /// use statrs::distribution::{Discrete, DiscreteCDF};
 /// let law = Hypergeometric::new(3, 5, 3)?;
 /// // (3 choose 2) (5 choose 1) / (8 choose 3) = 15 / 56
-/// assert!((law.pmf(2) / (15.0 / 56.0) - 1.0).abs() < 1e-14 && (law.sf(2) * 56.0 - 1.0).abs() < 1e-13);
+/// approx::assert_relative_eq!(law.pmf(2), 15.0 / 56.0, epsilon = 0.0, max_relative = 1e-14);
+/// approx::assert_relative_eq!(law.sf(2) * 56.0, 1.0, epsilon = 0.0, max_relative = 1e-13);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -12,7 +12,7 @@ use crate::math::distributions::studentized_range;
 /// use statrs::distribution::ContinuousCDF;
 /// // Upper 5 % point of 3 groups with 10 degrees of freedom: 3.877 (Pearson & Hartley 1970, table 29, from memory).
 /// let point = StudentizedRange::new(3, 10.0)?.inverse_cdf(0.95);
-/// assert!((point - 3.877).abs() < 5e-4);
+/// approx::assert_relative_eq!(point, 3.877, epsilon = 0.0, max_relative = 1.2e-4);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -17,7 +17,7 @@ const NAME: &str = "a normal distribution";
 /// use statrs::distribution::ContinuousCDF;
 /// // Abramowitz & Stegun 1964, table 26.1: Q(2) = 0.02275 01319 48179
 /// let above = Normal::new(100.0, 15.0)?.sf(130.0);
-/// assert!((above / 0.022_750_131_948_179 - 1.0).abs() < 1e-13);
+/// approx::assert_relative_eq!(above, 0.022_750_131_948_179, epsilon = 0.0, max_relative = 1e-13);
 /// assert!(Normal::new(0.0, -1.0).is_err());
 /// # Ok::<(), rootling::Error>(())
 /// ```

@@ -15,7 +15,7 @@ use crate::math::distributions::student_t;
 /// use statrs::distribution::ContinuousCDF;
 /// // With 1 degree of freedom P(T > t) is atan(1 / t) / pi for t above 0.
 /// let above = StudentT::new(1.0)?.sf(1e200);
-/// assert!((above * std::f64::consts::PI * 1e200 - 1.0).abs() < 1e-12);
+/// approx::assert_relative_eq!(above * std::f64::consts::PI * 1e200, 1.0, epsilon = 0.0, max_relative = 1e-12);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]

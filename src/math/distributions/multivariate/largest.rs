@@ -66,7 +66,7 @@ impl Largest {
     /// let r = [vec![1.0, 0.5, -0.5], vec![0.5, 1.0, 0.5], vec![-0.5, 0.5, 1.0]];
     /// let largest = Largest::new(&r, 10.0, Sides::Two, &Precision::default(), &Control::new())?;
     /// let got = largest.sf(3.0);
-    /// assert!((got.value - studentized_range::sf(3.0 * 2.0_f64.sqrt(), 3, 10.0)).abs() <= got.error + 1e-7);
+    /// approx::assert_abs_diff_eq!(got.value, studentized_range::sf(3.0 * 2.0_f64.sqrt(), 3, 10.0), epsilon = got.error + 1e-7);
     /// # Ok::<(), rootling::Error>(())
     /// ```
     pub fn new(

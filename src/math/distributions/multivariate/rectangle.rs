@@ -44,7 +44,8 @@ pub struct Rectangle<'a> {
 /// let covariance = [vec![1.0, 0.5], vec![0.5, 1.0]];
 /// let asked = Rectangle { lower: &[0.0; 2], upper: &[f64::INFINITY; 2], covariance: &covariance, df: f64::INFINITY };
 /// let got = rectangle(&asked, &Precision::default(), &Control::new())?;
-/// assert!((got.value - 1.0 / 3.0).abs() <= got.error && got.error < 1e-3);
+/// approx::assert_abs_diff_eq!(got.value, 1.0 / 3.0, epsilon = got.error);
+/// assert!(got.error < 1e-3);
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn rectangle(asked: &Rectangle<'_>, precision: &Precision, control: &Control) -> Result<Probability> {
