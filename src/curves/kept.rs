@@ -1,14 +1,11 @@
 //! The fitted curves of a trial: fitted once, asked again and again.
 
-use std::sync::OnceLock;
-
-use super::best::{Placed, Wanted, placed};
-use super::candidates::Curve;
-use super::counts::Counts;
-use super::input::{CurveGroup, CurveInput};
-use super::run::{Ready, fitted};
 use crate::answer::{Answer, Note};
 use crate::control::Control;
+use crate::curves::find::Fits;
+use crate::curves::input::CurveInput;
+use crate::curves::next::{NextOptions, NextStrengths, next_of};
+use crate::curves::told::{CurveDifferences, StrengthCurve, StrengthsFor, curve_of, differences_of, strengths_of};
 use crate::error::Result;
 
 /// The fitted curves of an input. They answer every question about them without another fit.
@@ -42,16 +39,13 @@ use crate::error::Result;
 /// ```
 #[derive(Debug)]
 pub struct FittedCurves {
-    input: CurveInput,
+    fits: Fits,
     /// Fingerprint of the data, where these are a trial's.
     data_fingerprint: Option<String>,
     /// What the trial says first.
     pub(super) told: Vec<Note>,
     /// What it says of other outcomes.
     pub(super) others: Vec<String>,
-    ready: Ready,
-    /// Where the best strengths lie, once that was asked.
-    placed: OnceLock<Vec<Placed>>,
 }
 
 impl FittedCurves {
@@ -60,9 +54,8 @@ impl FittedCurves {
     /// # Errors
     /// As [`strength_curve_of`](super::strength_curve_of).
     pub fn new(input: CurveInput, control: &Control) -> Result<Self> {
-        let ready = fitted(&input, input.options.check()?, control)?;
-        let (told, others) = (Vec::new(), Vec::new());
-        Ok(Self { input, data_fingerprint: None, told, others, ready, placed: OnceLock::new() })
+        let fits = Fits::new(input, control)?;
+        Ok(Self { fits, data_fingerprint: None, told: Vec::new(), others: Vec::new() })
     }
 
     /// The same, of the data with a fingerprint.
@@ -73,7 +66,7 @@ impl FittedCurves {
     }
 
     /// The answer with the fingerprint of the data.
-    pub(super) fn signed<T>(&self, mut answer: Answer<T>) -> Answer<T> {
+    fn signed<T>(&self, mut answer: Answer<T>) -> Answer<T> {
         answer.made_with.data_fingerprint.clone_from(&self.data_fingerprint);
         answer
     }
@@ -81,35 +74,42 @@ impl FittedCurves {
     /// What they were fitted to.
     #[must_use]
     pub fn input(&self) -> &CurveInput {
-        &self.input
+        self.fits.input()
     }
 
-    pub(super) fn ready(&self) -> &Ready {
-        &self.ready
-    }
-
-    /// Each curve with its counts and its trays.
-    pub(super) fn each(&self) -> impl Iterator<Item = (&Counts, &Curve, &CurveGroup)> {
-        self.ready.curves.iter().zip(&self.input.groups).map(|((counts, curve), group)| (counts, curve, group))
-    }
-
-    /// What is asked of their best strengths.
-    pub(super) fn wanted(&self) -> Wanted {
-        let options = &self.input.options;
-        Wanted { confidence: options.confidence, margin: options.nearly, share: options.enough }
-    }
-
-    /// Where the best strength of each lies.
+    /// The curves with their best strengths.
     ///
     /// # Errors
-    /// When a fit with the place held does not settle; when asked to stop.
-    pub(super) fn placed(&self, control: &Control) -> Result<&[Placed]> {
-        if let Some(known) = self.placed.get() {
-            return Ok(known);
-        }
-        let wanted = self.wanted();
-        let found: Vec<Placed> =
-            self.each().map(|(_, curve, _)| placed(curve, &wanted, control)).collect::<Result<_>>()?;
-        Ok(self.placed.get_or_init(|| found))
+    /// When a fit with the best strength held does not settle; when asked to stop.
+    pub fn answer(&self, control: &Control) -> Result<Answer<StrengthCurve>> {
+        let mut answer = curve_of(&self.fits, control)?;
+        answer.notes.splice(0..0, self.told.iter().cloned());
+        answer.details.extend(self.others.iter().cloned());
+        Ok(self.signed(answer))
+    }
+
+    /// The lowest strength at which each curve reaches a take, as [`strengths_for`](super::strengths_for) has it.
+    ///
+    /// # Errors
+    /// [`CountError::Target`](crate::error::CountError::Target) unless `0 < take < 1`; when a fit with the strength held does not settle; when
+    /// asked to stop.
+    pub fn strengths_for(&self, take: f64, control: &Control) -> Result<Answer<StrengthsFor>> {
+        strengths_of(&self.fits, take, control).map(|answer| self.signed(answer))
+    }
+
+    /// Whether the curves have one form, one place and one height, as [`compare_curves`](super::compare_curves) has it.
+    ///
+    /// # Errors
+    /// [`CurveError::OneCurve`](crate::error::CurveError::OneCurve) for a single curve; when a fit does not settle; when asked to stop.
+    pub fn differences(&self, control: &Control) -> Result<Answer<CurveDifferences>> {
+        differences_of(&self.fits, control).map(|answer| self.signed(answer))
+    }
+
+    /// The strengths to test next, as [`next_strengths`](super::next_strengths()) has them.
+    ///
+    /// # Errors
+    /// [`CountError::OutOfRange`](crate::error::CountError::OutOfRange) for options out of range; when a fit does not settle; when asked to stop.
+    pub fn next_strengths(&self, options: &NextOptions, control: &Control) -> Result<Answer<NextStrengths>> {
+        next_of(&self.fits, options, control).map(|answer| self.signed(answer))
     }
 }

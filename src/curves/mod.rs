@@ -3,85 +3,41 @@
 //! Strength 0 is a real value: curves are drawn on `x = ln(1 + d / d0)` or treat 0 as its own limit, never on `ln 0`.
 //! Trays enter by effective counts: cuttings divided by the design effect of their strength's trays, with one correlation for
 //! the whole trial. Likelihood ratios are then judged by F, their roots by t, on the degrees of freedom of that spread. Or they follow a
-//! law of their own (`beside`), which also takes blocks out. Where bays carry a treatment beside the strengths, the heights of curves are judged by
-//! bays (`bays`). Takes hold over these and over places that are taken out (`over`).
+//! law of their own (`fit/beside`), which also takes blocks out. Where bays carry a treatment beside the strengths, the heights of curves are judged
+//! by bays (`input/bays`, `fit/level`). Takes hold over these and over places that are taken out (`input/over`).
+//!
+//! In reading order, each folder knowing those before it: what a curve can be (`shape`), from a trial to trays (`input`), fitting (`fit`), what is
+//! found along fitted curves (`find`) and told of them (`told`); then questions beside it (`damage`, `next`, `surface`). `kept` holds fitted curves that
+//! answer all questions, `of_trial` asks a trial.
 
-mod adequate;
-mod along;
-mod answer;
-mod averaged;
-mod axis;
-mod bays;
-mod beside;
-mod best;
-mod blocks;
-mod bootstrap;
-mod cache;
-mod candidates;
-mod common;
-mod compare_words;
-mod compared;
-mod confine;
-mod counts;
-mod curve;
 mod damage;
-mod damage_words;
-mod decision;
-mod fieller;
-mod figures;
+mod find;
 mod fit;
-mod held;
-mod hormesis;
-mod hull;
 mod input;
-#[cfg(test)]
-mod invented;
-mod joint;
 mod kept;
-mod law_words;
-mod layers;
-mod likelihood;
-mod next_answer;
-mod next_strengths;
-mod notes;
+mod next;
 mod of_trial;
-mod outcomes;
-mod over;
-mod pairs;
-mod run;
 mod shape;
-mod single_best;
-mod starts;
-mod stated;
-mod stay_below;
 mod surface;
-mod surface_answer;
-mod surface_input;
-mod surface_run;
-mod target;
-mod words;
+mod told;
 
-pub use answer::{compare_curves, strength_curve, strength_curve_of, strengths_for};
-pub use bays::CurveBays;
-pub use best::{Best, Located, StrengthLimits};
-pub use blocks::CurveBlocks;
-pub use bootstrap::Bootstrap;
-pub use compared::{Compared, Shift};
 pub use damage::{DamageCurve, DamageOptions, DamageThreshold, Threshold, damage_threshold};
-pub use figures::{
-    CurveDifferences, Line, OneCurve, Parameter, ShapeFit, ShapeOut, StrengthCurve, StrengthLevel, StrengthsFor,
+pub use find::{
+    Best, BestOf, BestsCompared, Bootstrap, Compared, Located, Shift, StrengthFor, StrengthLimits, Withheld,
 };
-pub use input::{BlocksUse, CurveGroup, CurveInput, CurveOptions, CurveTrays, TrayCount};
+pub use input::{
+    BlocksUse, CurveBays, CurveBlocks, CurveGroup, CurveInput, CurveOptions, CurvePlaces, CurveTrays, LevelOverBays,
+    StayBelow, TrayCount,
+};
 pub use kept::FittedCurves;
-pub use next_answer::{NextCurve, NextOptions, NextStrengths, next_strengths};
-pub use next_strengths::{Criterion, NextDesign, NextStrength, Why};
-pub use outcomes::{beside_deaths, strength_curve_of_trial};
-pub use over::{CurvePlaces, LevelOverBays};
+pub use next::{Criterion, NextCurve, NextDesign, NextOptions, NextStrength, NextStrengths, Why, next_strengths};
+pub use of_trial::{beside_deaths, strength_curve_of_trial};
 pub use shape::Shape;
-pub use single_best::{BestOf, BestsCompared};
-pub use stated::Withheld;
-pub use stay_below::StayBelow;
-pub use surface_answer::{response_surface, response_surface_of};
-pub use surface_input::{SurfaceInput, SurfaceOptions, SurfaceTray};
-pub use surface_run::{BestAt, ResponseSurface, SurfaceGrid, SurfaceTop};
-pub use target::StrengthFor;
+pub use surface::{
+    BestAt, ResponseSurface, SurfaceGrid, SurfaceInput, SurfaceOptions, SurfaceTop, SurfaceTray, response_surface,
+    response_surface_of,
+};
+pub use told::{
+    CurveDifferences, Line, OneCurve, Parameter, ShapeFit, ShapeOut, StrengthCurve, StrengthLevel, StrengthsFor,
+    compare_curves, strength_curve, strength_curve_of, strengths_for,
+};
