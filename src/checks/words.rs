@@ -162,7 +162,7 @@ fn fit_of_cuttings(figures: &Checks) -> Option<String> {
 
 fn link(model: &Model, figures: &Checks) -> Option<String> {
     let test = figures.link_check.as_ref()?;
-    let name = model.spec.link.name();
+    let name = model.spec.link.in_words();
     Some(if test.p < 0.05 {
         format!(
             "The {name} link or the set of effects is in doubt: the squared linear predictor adds to the model ({}).",

@@ -8,6 +8,7 @@ use crate::compare::carried::Carried;
 use crate::compare::changing::Changing;
 use crate::compare::permutation::Randomisation;
 use crate::compare::trays::TrayTest;
+use crate::counts::DifferenceMethod;
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread, TraysUse};
 use crate::report::Spoken;
@@ -20,7 +21,7 @@ pub struct CompareOptions {
     /// Confidence level, a proportion.
     pub confidence: f64,
     /// Difference interval for independent cuttings; Miettinen-Nurminen when not given.
-    pub method: Option<String>,
+    pub method: Option<DifferenceMethod>,
     /// Whether trays are counted.
     pub trays: TraysUse,
     /// Levels of other columns to stay within.

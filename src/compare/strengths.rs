@@ -40,8 +40,6 @@ pub fn strengths(
     if !(options.nearly > 0.0 && options.nearly < 1.0) {
         return Err(CountError::OutOfRange { name: "nearly", value: options.nearly, low: 0.0, high: 1.0 }.into());
     }
-    // A method that plays no part must still be one.
-    let asked: Option<DifferenceMethod> = options.method.as_deref().map(str::parse).transpose()?;
     let treatment = column(units, factor)?;
     let codes = (code_of(treatment, first)?, code_of(treatment, second)?);
     let arms = gather(units, treatment, codes, options)?;
@@ -56,7 +54,7 @@ pub fn strengths(
         MadeWith { seed: found.randomisation.as_ref().and_then(|test| test.drawn).map(|_| options.seed), ..record };
     let counted = found.spread.is_some();
     let mut answer = verdict::answer(found, units, options, made_with);
-    if let (Some(method), true) = (asked, counted) {
+    if let (Some(method), true) = (options.method, counted) {
         answer.notes.push(cautions::method_unused(method.name()));
     }
     Ok(if counted { with_earlier(answer, units) } else { answer })
@@ -202,7 +200,7 @@ fn by_cuttings(found: &mut Comparison, options: &CompareOptions) -> Result<()> {
     found.spread = None;
     let count = |rate: &TakeRate| Count { rooted: rate.rooted, stuck: rate.stuck };
     let (first, second) = (count(&found.first), count(&found.second));
-    let chosen: DifferenceMethod = options.method.as_deref().unwrap_or("miettinen-nurminen").parse()?;
+    let chosen: DifferenceMethod = options.method.unwrap_or(DifferenceMethod::MiettinenNurminen);
     let gap = difference(first, second, chosen, level)?;
     (found.low, found.high) = (Some(gap.low), Some(gap.high));
     found.method = gap.method;

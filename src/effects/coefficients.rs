@@ -98,7 +98,7 @@ pub fn coefficients(model: &Model, level: f64) -> Result<Answer<Coefficients>> {
             p: tested.map(|limits| limits.p),
         });
     }
-    let link = model.spec.link.name().to_owned();
+    let link = model.spec.link.in_words().to_owned();
     Ok(answer(model, Coefficients { link, confidence: level, coefficients: rows }))
 }
 

@@ -30,7 +30,7 @@ pub struct LetterOptions {
     /// Which level gets the first letter.
     pub order: LetterOrder,
     /// Name of an adjustment.
-    pub together: String,
+    pub together: Adjust,
     /// Factors and covariates held at a value.
     pub at: BTreeMap<String, String>,
     /// How other factors are averaged over.
@@ -48,7 +48,7 @@ impl Default for LetterOptions {
         Self {
             within: None,
             order: LetterOrder::Descending,
-            together: "joint".to_owned(),
+            together: Adjust::Joint,
             at: BTreeMap::new(),
             average: Average::Alike,
             rate_of: RateOf::AllTrays,
@@ -113,7 +113,7 @@ pub fn letters(model: &Model, by: &str, options: &LetterOptions, control: &Contr
 fn compared(options: &LetterOptions) -> ContrastOptions {
     ContrastOptions {
         within: options.within.clone(),
-        together: options.together.clone(),
+        together: options.together,
         at: options.at.clone(),
         average: options.average.clone(),
         rate_of: options.rate_of,
@@ -136,7 +136,7 @@ fn lettered(
     let mut out = Letters {
         by: by.to_owned(),
         within: options.within.clone(),
-        together: options.together.clone(),
+        together: options.together,
         confidence: options.confidence,
         unit: String::new(),
         fewest: true,
@@ -183,7 +183,7 @@ fn answer(
     (asked, scaled): (&Asked, &[Note]),
 ) -> Answer<Letters> {
     let notes = notes(model, &figures, asked, scaled);
-    let adjust: Adjust = options.together.parse().unwrap_or_default();
+    let adjust = options.together;
     let mut references = references(model);
     references.extend([works::VENZON_MOOLGAVKAR_1988, works::PIEPHO_2004, works::GRAMM_2008].map(str::to_owned));
     let at: Vec<String> = options.at.iter().map(|(name, value)| format!("{name} {value}")).collect();
@@ -205,7 +205,7 @@ fn answer(
         made_with: MadeWith::new(&[
             ("by", figures.by.clone()),
             ("within", figures.within.clone().unwrap_or_default()),
-            ("together", figures.together.clone()),
+            ("together", figures.together.name().to_owned()),
             ("at", at.join(", ")),
             ("confidence", figures.confidence.to_string()),
         ])

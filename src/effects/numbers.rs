@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::effects::average::RateOf;
+use crate::effects::contrasts::Adjust;
 
 /// The test of one effect.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -138,7 +139,7 @@ pub struct Letters {
     /// The factor within whose levels letters are given.
     pub within: Option<String>,
     /// Name of the adjustment.
-    pub together: String,
+    pub together: Adjust,
     /// Confidence level.
     pub confidence: f64,
     /// What `n_units` counts: "tray", or what mother plants are called where they are the units.

@@ -125,8 +125,11 @@ fn same_kind(larger: &Model, smaller: &Model) -> Result<()> {
         return Err(refused("they were fitted to different counts", "fit both to one trial"));
     }
     if larger.spec.link != smaller.spec.link {
-        let reason =
-            format!("one has the {} link, the other the {} link", larger.spec.link.name(), smaller.spec.link.name());
+        let reason = format!(
+            "one has the {} link, the other the {} link",
+            larger.spec.link.in_words(),
+            smaller.spec.link.in_words()
+        );
         return Err(refused(&reason, "fit both with one link"));
     }
     if larger.trays != smaller.trays {

@@ -172,7 +172,7 @@ pub(crate) fn needs_logit(model: &Model) -> Result<()> {
     if model.spec.link == crate::models::Link::Logit {
         return Ok(());
     }
-    Err(ModelError::NotOdds { link: model.spec.link.name().to_owned() }.into())
+    Err(ModelError::NotOdds { link: model.spec.link.in_words().to_owned() }.into())
 }
 
 /// Shared units are written out and read as units.

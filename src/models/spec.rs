@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::choice::choice;
 use crate::error::{ChoiceError, ModelError, Result};
 use crate::estimate::check_level;
 use crate::models::Link;
@@ -11,8 +12,7 @@ use crate::report::Spoken;
 use crate::trial::Outcome;
 
 /// How differences between trays of one treatment enter.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum TrayMode {
     /// [`TrayMode::Effective`] where trays are recorded and leave degrees of freedom, [`TrayMode::Ignore`] otherwise.
     #[default]
@@ -30,6 +30,17 @@ pub enum TrayMode {
     /// Cuttings as if independent: asked for, and marked.
     Ignore,
 }
+
+choice!(
+    TrayMode, "use of trays":
+    Auto = "auto",
+    Effective = "effective",
+    Dispersion = "dispersion",
+    BetaBinomial = "beta-binomial",
+    Random = "random",
+    Robust = "robust",
+    Ignore = "ignore",
+);
 
 /// Effects, interactions, link and the treatment of trays.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -329,7 +329,7 @@ fn methods_in_trays(model: &Model) -> String {
         w.cuttings,
         model.n_units,
         if model.units.kind == UnitKind::Tray { "trays" } else { "pooled groups" },
-        model.spec.link.name(),
+        model.spec.link.in_words(),
     );
     let places = taken_out(model);
     if !places.is_empty() {

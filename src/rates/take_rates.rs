@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::choice::choice;
 use crate::error::{ChoiceError, Result};
 use crate::estimate::{Count, check_level};
 use crate::rates::alike::more_alike;
@@ -18,8 +19,7 @@ use crate::trial::{
 };
 
 /// Whether trays are counted.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum TraysUse {
     /// Count trays where they are recorded.
     #[default]
@@ -28,6 +28,12 @@ pub enum TraysUse {
     Ignore,
 }
 
+choice!(
+    TraysUse, "use of trays":
+    Auto = "auto",
+    Ignore = "ignore",
+);
+
 /// Options of [`take_rates`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -35,7 +41,7 @@ pub struct TakeRatesOptions {
     /// Confidence level, a proportion.
     pub confidence: f64,
     /// Interval for independent cuttings (pooled or with trays ignored); Wilson when not given.
-    pub method: Option<String>,
+    pub method: Option<IntervalMethod>,
     /// Whether trays are counted.
     pub trays: TraysUse,
     /// How the levels of a treatment are said; by the column's name where not given.
@@ -115,7 +121,7 @@ pub fn take_rates(units: &Units, by: &[&str], options: &TakeRatesOptions) -> Res
         None
     };
     let over = if spread.is_some() { OverPlaces::new(units, &places_among(units, &factors)) } else { None };
-    let chosen: IntervalMethod = options.method.as_deref().unwrap_or("wilson").parse()?;
+    let chosen: IntervalMethod = options.method.unwrap_or(IntervalMethod::Wilson);
     let (mut rates, mut df) = (Vec::new(), Vec::new());
     for (codes, members) in cells(units, &all, &factors) {
         let arm = arm_of(units, &members);
@@ -345,8 +351,8 @@ pub(crate) fn few_events_of(spread: &TraySpread, outcome: Outcome) -> Note {
 
 fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &TakeRatesOptions) -> Vec<Note> {
     let mut notes = single_places(figures, factors, units);
-    let unused = options.method.as_deref().filter(|_| figures.spread.is_some());
-    notes.extend(unused.map(cautions::method_unused));
+    let unused = options.method.filter(|_| figures.spread.is_some());
+    notes.extend(unused.map(|method| cautions::method_unused(method.name())));
     let timed = factors.iter().filter(|one| units.treatments.iter().any(|known| known.name == one.name));
     notes.extend(timed.filter_map(|one| Some(time_note(&one.name, &follows_time(units, one)?))));
     match (units.kind, &figures.spread) {

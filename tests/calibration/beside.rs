@@ -82,7 +82,7 @@ fn one_trial(design: &LayeredDesign, base: f64, random: &mut rng::ChaCha8Rng) ->
     figures.add(NAMES[0], 0, alarm(pair.p));
     let ends = pair.low.zip(pair.high);
     figures.add(NAMES[1], 0, yes(ends.is_none_or(|(low, high)| low <= 0.0 && high >= 0.0)));
-    let options = AssociationOptions { method: Some("tray-rates".to_owned()), ..AssociationOptions::default() };
+    let options = AssociationOptions { method: Some("tray-rates".parse().unwrap()), ..AssociationOptions::default() };
     figures.add(NAMES[2], 0, alarm(association(&units, "strength", &options, &control).unwrap().numbers.p));
     let scores = Some([("0".to_owned(), 0.0), ("1".to_owned(), 1.0), ("2".to_owned(), 2.0)].into());
     let options = TrialTrendOptions { scores, ..TrialTrendOptions::default() };

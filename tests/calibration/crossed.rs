@@ -45,7 +45,7 @@ fn alarm(p: Option<f64>) -> f64 {
 
 fn of_rootstock(units: &Units) -> [f64; 3] {
     let options = AssociationOptions {
-        method: Some("tray-rates".to_owned()),
+        method: Some("tray-rates".parse().unwrap()),
         randomisations: 9,
         ..AssociationOptions::default()
     };
@@ -61,7 +61,7 @@ fn one_trial(design: &LayeredDesign, random: &mut rootling::math::rng::ChaCha8Rn
     let units = design.draw(random);
     let mut figures = Figures::default();
     let options = AssociationOptions {
-        method: Some("tray-rates".to_owned()),
+        method: Some("tray-rates".parse().unwrap()),
         randomisations: 9,
         ..AssociationOptions::default()
     };

@@ -60,7 +60,7 @@ fn told(units: &Units, takes: &[f64]) -> Vec<(f64, f64)> {
     let Ok(model) = Model::fit(units, &ModelSpec::of(&["strength"])) else { return vec![(0.0, 0.0); ASKED.len()] };
     let one = |(adjust, against, _): (&str, Option<&str>, &str)| {
         let options = ContrastOptions {
-            together: adjust.to_owned(),
+            together: adjust.parse().unwrap(),
             against: against.map(str::to_owned),
             ..ContrastOptions::default()
         };

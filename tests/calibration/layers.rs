@@ -192,8 +192,11 @@ fn analyse(design: &Design, units: &Units, found: &mut Found) -> Option<()> {
         wide.push(high - low);
     }
     let none = Control::new();
-    let options =
-        |within: &str| ContrastOptions { within: Some(within.into()), together: "none".into(), ..Default::default() };
+    let options = |within: &str| ContrastOptions {
+        within: Some(within.into()),
+        together: "none".parse().unwrap(),
+        ..Default::default()
+    };
     let truth = design.truth(1) - design.truth(0);
     let between = contrasts(&model, "outer", &options("inner"), &none).ok()?.numbers.contrasts;
     for one in &between {

@@ -76,7 +76,7 @@ fn one_trial(design: &LayeredDesign, lights: u32, random: &mut rootling::math::r
     let covers = pair.low.zip(pair.high).is_some_and(|(low, high)| low <= 0.0 && high >= 0.0);
     figures.add(NAMES[0], 0, alarm(pair.p));
     figures.add(NAMES[1], 0, f64::from(u8::from(covers)));
-    let options = AssociationOptions { method: Some("tray-rates".to_owned()), ..AssociationOptions::default() };
+    let options = AssociationOptions { method: Some("tray-rates".parse().unwrap()), ..AssociationOptions::default() };
     figures.add(NAMES[2], 0, alarm(association(&units, "dark", &options, &control).unwrap().numbers.p));
     let scores = Some([("0".to_owned(), 0.0), ("1".to_owned(), 1.0)].into());
     let options = TrialTrendOptions { scores, ..TrialTrendOptions::default() };

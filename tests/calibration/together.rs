@@ -57,7 +57,8 @@ fn designs() -> Vec<Design> {
 /// All pairs, or all strengths against the first.
 fn pairs(trial: &DrawnTrial, adjust: &str, against: Option<&str>) -> Vec<PairComparison> {
     let own = |text: &str| Some(text.to_owned());
-    let options = AllOptions { against: against.and_then(own), together: own(adjust), ..AllOptions::default() };
+    let options =
+        AllOptions { against: against.and_then(own), together: adjust.parse().unwrap(), ..AllOptions::default() };
     all_levels(&trial.units(), "strength", &options, &Control::new()).unwrap().numbers.pairs
 }
 

@@ -151,7 +151,7 @@ fn robust_contrasts_have_limits() {
         for (at, wanted) in case["contrasts"].as_array().unwrap().iter().enumerate() {
             // Holm's P values come with Bonferroni's limits.
             let adjust = if at < 3 { "none" } else { "holm" };
-            let found = ask(&model, "strength", &ContrastOptions { together: adjust.into(), ..options() });
+            let found = ask(&model, "strength", &ContrastOptions { together: adjust.parse().unwrap(), ..options() });
             let row = &found.numbers.contrasts[at % 3];
             let number = |name: &str| wanted[name].as_f64().unwrap();
             // numpy 2.4.6 (CR2 by dense matrices) and scipy 1.17.1 (angles, then Brent), values/robust_limits.json
@@ -176,7 +176,7 @@ fn limits_by_distance_agree_with_their_p_value() {
         let data =
             units(UnitKind::Tray, rooted, vec![20; 16], vec![factor("strength", &level), factor("rootstock", &stock)]);
         let model = Model::fit(&data, &ModelSpec { trays: TrayMode::Robust, ..spec(&["strength", "rootstock"], &[]) });
-        for row in ask(&model.unwrap(), "strength", &ContrastOptions { together: "none".into(), ..options() })
+        for row in ask(&model.unwrap(), "strength", &ContrastOptions { together: "none".parse().unwrap(), ..options() })
             .numbers
             .contrasts
         {

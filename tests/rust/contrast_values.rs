@@ -52,7 +52,7 @@ fn limits_and_p_values_solve_the_equations_of_the_profile() {
     for (model, group, name, by, options) in asked {
         let want = &file[group][&name];
         let joint = ask(model, by, &options).numbers.contrasts;
-        let single = ask(model, by, &ContrastOptions { together: "none".into(), ..options.clone() }).numbers;
+        let single = ask(model, by, &ContrastOptions { together: "none".parse().unwrap(), ..options.clone() }).numbers;
         assert_eq!(single.df, want["df"].as_f64());
         let rows = want["rows"].as_array().unwrap();
         assert_eq!(rows.len(), joint.len(), "{name}");

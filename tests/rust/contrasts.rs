@@ -69,7 +69,8 @@ fn odds_of_one_factor_are_its_odds_ratios() {
     for data in [data, full_arm()] {
         let model = Model::fit(&data, &quasi(ModelSpec::of(&["strength"]))).unwrap();
         let ratios = odds_ratios(&model, 0.95).unwrap().numbers.ratios;
-        let options = ContrastOptions { pattern: Pattern::Control, together: "none".into(), ..on(Scale::Odds) };
+        let options =
+            ContrastOptions { pattern: Pattern::Control, together: "none".parse().unwrap(), ..on(Scale::Odds) };
         let found = ask(&model, "strength", &options).numbers.contrasts;
         assert_eq!(ratios.len(), found.len());
         for (ratio, row) in ratios.iter().zip(&found) {
@@ -106,17 +107,19 @@ fn one_step_intervals_and_p_values_agree() {
     let model = model();
     for adjust in ["joint", "tukey-kramer", "scheffe", "bonferroni", "sidak", "none"] {
         for (scale, neutral) in [(Scale::Points, 0.0), (Scale::Ratio, 1.0), (Scale::Odds, 1.0)] {
-            let found = ask(&model, "strength", &ContrastOptions { together: adjust.into(), ..on(scale) }).numbers;
+            let found =
+                ask(&model, "strength", &ContrastOptions { together: adjust.parse().unwrap(), ..on(scale) }).numbers;
             assert_eq!(found.contrasts.len(), 6);
             found.contrasts.iter().for_each(|row| agrees(row, neutral, 0.05));
         }
     }
-    let control = ContrastOptions { against: Some("control".into()), together: "dunnett".into(), ..options() };
+    let control =
+        ContrastOptions { against: Some("control".into()), together: "dunnett".parse().unwrap(), ..options() };
     let found = ask(&model, "strength", &control).numbers;
     assert_eq!((found.against.as_deref(), found.contrasts.len()), (Some("0"), 3));
     found.contrasts.iter().for_each(|row| agrees(row, 0.0, 0.05));
     // Equal trays and no difference: the correlations are those of means with one variance.
-    let joint = ask(&model, "strength", &ContrastOptions { together: "joint".into(), ..control }).numbers;
+    let joint = ask(&model, "strength", &ContrastOptions { together: "joint".parse().unwrap(), ..control }).numbers;
     assert_rel!(joint.critical.unwrap(), found.critical.unwrap(), 1e-9);
 }
 
@@ -136,8 +139,9 @@ fn the_control_is_the_declared_one() {
 #[test]
 fn equal_groups_make_joint_and_range_agree() {
     let model = Model::fit(&trial(), &spec(&["strength"], &[])).unwrap();
-    let [joint, range] = ["joint", "tukey-kramer"]
-        .map(|adjust| ask(&model, "strength", &ContrastOptions { together: adjust.into(), ..options() }).numbers);
+    let [joint, range] = ["joint", "tukey-kramer"].map(|adjust| {
+        ask(&model, "strength", &ContrastOptions { together: adjust.parse().unwrap(), ..options() }).numbers
+    });
     for (a, b) in joint.contrasts.iter().zip(&range.contrasts) {
         assert_rel!(a.p_adjusted.unwrap(), b.p_adjusted.unwrap(), 2e-3);
     }
@@ -148,12 +152,12 @@ fn equal_groups_make_joint_and_range_agree() {
 fn stepwise_adjustments_say_what_their_intervals_are() {
     let model = model();
     for adjust in ["holm", "hommel", "hochberg", "sidak-step-down"] {
-        let found = ask(&model, "strength", &ContrastOptions { together: adjust.into(), ..options() });
+        let found = ask(&model, "strength", &ContrastOptions { together: adjust.parse().unwrap(), ..options() });
         assert!(has_note(&found.notes, "single_step_intervals"), "{adjust}");
         assert!(found.numbers.contrasts.iter().all(|row| row.p_adjusted >= row.p));
     }
     for (adjust, code) in [("benjamini-hochberg", "discovery_rate"), ("none", "not_adjusted")] {
-        let found = ask(&model, "strength", &ContrastOptions { together: adjust.into(), ..options() });
+        let found = ask(&model, "strength", &ContrastOptions { together: adjust.parse().unwrap(), ..options() });
         assert!(has_note(&found.notes, code));
     }
 }
@@ -316,7 +320,7 @@ fn what_cannot_be_asked_is_said() {
         ),
         (
             "strength",
-            ContrastOptions { together: "dunet".into(), ..options() },
+            ContrastOptions { together: "dunet".parse().unwrap(), ..options() },
             "adjustment \"dunet\" is not known; did you mean \"dunnett\"? Known: joint, tukey-kramer, dunnett, scheffe, bonferroni, \
              holm, hochberg, hommel, sidak, sidak-step-down, benjamini-hochberg, benjamini-yekutieli, none",
         ),
@@ -342,7 +346,7 @@ fn what_cannot_be_asked_is_said() {
         ),
         (
             "strength",
-            ContrastOptions { together: "dunnett".into(), ..options() },
+            ContrastOptions { together: "dunnett".parse().unwrap(), ..options() },
             "together=\"dunnett\" and these contrasts do not go together; use it with against=, or use together=\"joint\"",
         ),
         (

@@ -164,7 +164,7 @@ fn tests_limits_and_contrasts_agree_beside_many_levels() {
     assert!(model.coefficients.len() >= 48);
     let tests = what_matters(&model).unwrap().numbers.effects;
     let ratios = odds_ratios(&model, 0.95).unwrap().numbers.ratios;
-    let options = ContrastOptions { together: "none".to_owned(), ..ContrastOptions::default() };
+    let options = ContrastOptions { together: "none".parse().unwrap(), ..ContrastOptions::default() };
     for (effect, (found, first)) in ["clone", "site"].iter().zip(tests.iter().zip([0, 44])) {
         let pairs = contrasts(&model, effect, &options, &Control::new()).unwrap().numbers.contrasts;
         assert_rel!(pairs[0].p.unwrap(), ratios[first].p.unwrap(), 1e-7);

@@ -354,7 +354,7 @@ fn all_levels_hold_together() {
     let trial = trial(&three(|at| at % 2), false);
     let run = |against: Option<&str>, adjust: Option<&str>| {
         let own = |text: Option<&str>| text.map(str::to_owned);
-        let options = AllOptions { against: own(against), together: own(adjust), ..AllOptions::default() };
+        let options = AllOptions { against: own(against), together: adjust.parse().unwrap(), ..AllOptions::default() };
         all_levels(trial.units(), "strength", &options, &control)
     };
     let all = run(None, None).unwrap();
@@ -392,7 +392,7 @@ fn correlation_of_a_trial() {
     let found = trial_correlation(trial.units(), &CorrelationOptions::default(), &control).unwrap();
     assert_eq!((found.numbers.n_units, found.numbers.n_treatments, found.numbers.n_cuttings), (12, 3, 240));
     assert!(found.notes.iter().any(|note| note.code == "blocks_included"));
-    let options = CorrelationOptions { method: Some("anov".into()), ..CorrelationOptions::default() };
+    let options = CorrelationOptions { method: Some("anov".parse().unwrap()), ..CorrelationOptions::default() };
     let said = trial_correlation(trial.units(), &options, &control).unwrap_err().to_string();
     assert!(said.contains("did you mean \"anova\"?"), "{said}");
 }

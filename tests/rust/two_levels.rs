@@ -58,7 +58,7 @@ fn where_a_comparison_withholds_its_test_so_does_the_association() {
 #[test]
 fn more_levels_have_no_score_test() {
     let trays = [(0, 1, 3, 20), (0, 1, 5, 20), (2500, 1, 9, 20), (2500, 1, 14, 20), (5000, 1, 9, 20), (5000, 1, 8, 20)];
-    let options = AssociationOptions { method: Some("score".into()), ..AssociationOptions::default() };
+    let options = AssociationOptions { method: Some("score".parse().unwrap()), ..AssociationOptions::default() };
     let said = association(trial(&trays, None, true).units(), "strength", &options, &Control::new()).unwrap_err();
     assert_eq!(
         said.to_string(),

@@ -30,7 +30,7 @@ pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'
         ..MadeWith::new(&[
             ("factor", found.factor.clone()),
             ("against", found.against.clone().unwrap_or_default()),
-            ("together", found.together.clone()),
+            ("together", found.together.name().to_owned()),
             ("at", at.join(", ")),
             ("confidence", found.confidence.to_string()),
             ("trays", format!("{:?}", around.options.compare.trays).to_lowercase()),

@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 use crate::compare::carried::Carried;
 use crate::compare::changing::Changing;
 use crate::compare::numbers::CompareOptions;
+use crate::effects::Adjustment;
 use crate::trial::Outcome;
 
 /// Options of [`all_levels`](crate::compare::all_levels()).
@@ -14,7 +15,7 @@ pub struct AllOptions {
     /// The level that all others are set against; every pair when not given.
     pub against: Option<String>,
     /// Name of the adjustment; "holm" when not given.
-    pub together: Option<String>,
+    pub together: Adjustment,
     /// Everything else, as for one comparison; `level` is that of all intervals together.
     pub compare: CompareOptions,
 }
@@ -71,7 +72,7 @@ pub struct AllComparisons {
     /// The level that all others are set against, if one is.
     pub against: Option<String>,
     /// The adjustment, by the name that `together=` accepts.
-    pub together: String,
+    pub together: Adjustment,
     /// Confidence of all intervals together.
     pub confidence: f64,
     /// Level of each interval.

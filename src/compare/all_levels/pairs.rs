@@ -47,7 +47,7 @@ pub fn all_levels(
     control: &Control,
 ) -> Result<Answer<AllComparisons>> {
     let level = check_level(options.compare.confidence)?;
-    let adjust: Adjustment = options.together.as_deref().unwrap_or("holm").parse()?;
+    let adjust = options.together;
     let treatment = column(units, factor)?;
     let name = |code: u32| treatment.levels.get(code as usize).cloned().unwrap_or_default();
     let against = options.against.as_ref().map(|level| code_of(treatment, level)).transpose()?.map(name);
@@ -80,7 +80,7 @@ pub fn all_levels(
     let figures = AllComparisons {
         factor: treatment.name.clone(),
         against,
-        together: adjust.name().to_owned(),
+        together: adjust,
         confidence: level,
         interval_level,
         n_tests: found.iter().filter(|pair| pair.p.is_some()).count() as u64,

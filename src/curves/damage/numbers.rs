@@ -8,7 +8,7 @@ use crate::estimate::TestResult;
 
 /// Options of [`damage_threshold`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct DamageOptions {
     /// Curves, level, trays and axis, as for a strength curve.
     pub curve: CurveOptions,

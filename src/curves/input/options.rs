@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::choice::choice;
 use crate::curves::shape::{Asked, Shape};
 use crate::error::{CountError, CurveError, Result};
 use crate::estimate::check_level;
@@ -11,8 +12,7 @@ use crate::math::regression::Link;
 use crate::trial::Outcome;
 
 /// How differences between trays of one strength enter a curve.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum CurveTrays {
     /// Counts divided by the design effect of their strength's trays, with one correlation for all curves.
     #[default]
@@ -27,19 +27,16 @@ pub enum CurveTrays {
     Ignore,
 }
 
-impl CurveTrays {
-    /// The name that `trays=` accepts.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Auto => "auto",
-            Self::Dispersion => "dispersion",
-            Self::BetaBinomial => "beta-binomial",
-            Self::Random => "random",
-            Self::Ignore => "ignore",
-        }
-    }
+choice!(
+    CurveTrays, "use of trays":
+    Auto = "auto",
+    Dispersion = "dispersion",
+    BetaBinomial = "beta-binomial",
+    Random = "random",
+    Ignore = "ignore",
+);
 
+impl CurveTrays {
     /// True for the laws that are fitted by maximum likelihood.
     #[must_use]
     pub fn is_law(self) -> bool {
@@ -48,8 +45,7 @@ impl CurveTrays {
 }
 
 /// What becomes of blocks, and of bays where strengths are laid out within them.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum BlocksUse {
     /// Taken out as shifts of the log odds where each strength stands in several.
     #[default]
@@ -58,9 +54,15 @@ pub enum BlocksUse {
     Spread,
 }
 
+choice!(
+    BlocksUse, "use of blocks":
+    Auto = "auto",
+    Spread = "spread",
+);
+
 /// Options of [`strength_curve`](crate::curves::strength_curve).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct CurveOptions {
     /// The treatment that holds the strengths.
     pub column: String,

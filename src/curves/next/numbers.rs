@@ -79,7 +79,7 @@ pub struct NextDesign {
 
 /// Options of [`next_strengths`].
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct NextOptions {
     /// Trays of each curve; as many as this trial had when not given.
     pub trays: Option<u64>,

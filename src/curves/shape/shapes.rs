@@ -1,16 +1,11 @@
 //! The shapes a strength curve can have: names, parameters, limits.
 
-use std::str::FromStr;
-
-use serde::{Deserialize, Serialize};
-
 use super::axis::Axis;
-use crate::error::{ChoiceError, Error, Result};
+use crate::choice::choice;
 use crate::math::search::Region;
 
 /// A form of the take rate along the strength `d` (mg/L). `x = ln(1 + d / d0)`, `F` rises from 0 to 1.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(try_from = "String", into = "String")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Shape {
     /// One take at all strengths.
     Flat,
@@ -36,19 +31,20 @@ pub enum Shape {
     Cedergreen,
 }
 
-const NAMES: [(&str, Shape); 11] = [
-    ("flat", Shape::Flat),
-    ("straight", Shape::Straight),
-    ("rising-from-none-to-all", Shape::RisingFromNoneToAll),
-    ("rising-from-none", Shape::RisingFromNone),
-    ("natural-response", Shape::NaturalResponse),
-    ("rising", Shape::Rising),
-    ("falling", Shape::Falling),
-    ("hump", Shape::Hump),
-    ("rise-and-fall", Shape::RiseAndFall),
-    ("brain-cousens", Shape::BrainCousens),
-    ("cedergreen", Shape::Cedergreen),
-];
+choice!(
+    Shape, "shape":
+    Flat = "flat",
+    Straight = "straight",
+    RisingFromNoneToAll = "rising-from-none-to-all",
+    RisingFromNone = "rising-from-none",
+    NaturalResponse = "natural-response",
+    Rising = "rising",
+    Falling = "falling",
+    Hump = "hump",
+    RiseAndFall = "rise-and-fall",
+    BrainCousens = "brain-cousens",
+    Cedergreen = "cedergreen",
+);
 
 /// The shapes among which `auto` weighs.
 pub(crate) const CANDIDATES: [Shape; 7] =
@@ -76,16 +72,10 @@ const SLOWEST: f64 = 0.2;
 const STEEPEST: f64 = 20.0;
 
 impl Shape {
-    /// The name that `shape=` accepts.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        NAMES.iter().find(|(_, one)| *one == self).map_or("flat", |(name, _)| name)
-    }
-
     /// All names, with "auto" first.
     #[must_use]
     pub fn names() -> Vec<&'static str> {
-        std::iter::once("auto").chain(NAMES.iter().map(|(name, _)| *name)).collect()
+        std::iter::once("auto").chain(Self::ALL.into_iter().map(Self::name)).collect()
     }
 
     /// Number of parameters.
@@ -201,28 +191,5 @@ impl Shape {
                 *gain = 1.0;
             }
         }
-    }
-}
-
-impl FromStr for Shape {
-    type Err = Error;
-
-    fn from_str(name: &str) -> Result<Self> {
-        let found = NAMES.iter().find(|(known, _)| *known == name).map(|(_, one)| *one);
-        found.ok_or_else(|| ChoiceError::new("shape", name, &Self::names()).into())
-    }
-}
-
-impl TryFrom<String> for Shape {
-    type Error = Error;
-
-    fn try_from(name: String) -> Result<Self> {
-        name.parse()
-    }
-}
-
-impl From<Shape> for String {
-    fn from(shape: Shape) -> Self {
-        shape.name().to_owned()
     }
 }

@@ -13,7 +13,7 @@ use crate::units::Strength;
 
 /// Options of [`response_surface`](crate::curves::response_surface).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct SurfaceOptions {
     /// Strengths, levels of other treatments, level, trays and axis, as for a strength curve.
     pub curve: CurveOptions,

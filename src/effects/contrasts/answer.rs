@@ -62,7 +62,7 @@ fn made_with(figures: &Contrasts, around: &Around) -> MadeWith {
         ("within", figures.within.clone().unwrap_or_default()),
         ("changing_with", figures.changing_with.clone().unwrap_or_default()),
         ("scale", format!("{:?}", figures.scale).to_lowercase()),
-        ("together", figures.together.clone()),
+        ("together", figures.together.name().to_owned()),
         ("margin", figures.margin.map(|margin| margin.to_string()).unwrap_or_default()),
         ("at", at.join(", ")),
         ("average", average),
@@ -170,7 +170,8 @@ fn described(figures: &Contrasts, row: &Contrast) -> String {
         (None, Some(high)) => format!("at most {}, ", self::size(figures.scale, high)),
         (None, None) => String::new(),
     };
-    let adjusted = if figures.n_tests > 1 && figures.together != "none" { "adjusted P " } else { "P " };
+    let adjusted =
+        if figures.n_tests > 1 && figures.together != Adjust::List(Adjustment::None) { "adjusted P " } else { "P " };
     let p = row.p_adjusted.map(p_value).unwrap_or_default().replacen("P ", adjusted, 1);
     let part = if figures.parts(row) {
         ", though the limits, which are wider than steps need, hold no difference"

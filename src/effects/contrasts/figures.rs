@@ -5,7 +5,7 @@ use super::asked::{Around, Asked};
 use super::family::Family;
 use super::goal::Scale;
 use super::numbers::{Contrast, Contrasts};
-use super::options::{Adjust, ContrastOptions};
+use super::options::ContrastOptions;
 use super::solve::{Row, Solved, Work};
 use crate::answer::Answer;
 use crate::control::Control;
@@ -71,7 +71,7 @@ pub(crate) fn ask(
 ) -> Result<Asked> {
     check_level(options.confidence)?;
     check_margin(options)?;
-    let adjust: Adjust = options.together.parse()?;
+    let adjust = options.together;
     let names = Names { model, ready };
     let asked = std::iter::once(by).chain(options.within.as_deref()).chain(options.changing_with.as_deref());
     let asked: Vec<usize> = asked.map(|name| Ok(names.factor(name)?.0)).collect::<Result<_>>()?;
@@ -164,7 +164,7 @@ fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved
         changing_with: options.changing_with.clone(),
         against: family.against.clone(),
         scale: options.scale,
-        together: options.together.clone(),
+        together: options.together,
         confidence: options.confidence,
         df: fewest.or_else(|| error.and_then(|error| error.df)),
         critical: solved.critical,

@@ -1,14 +1,12 @@
 //! A contrast as a function of the parameters.
 
-use serde::{Deserialize, Serialize};
-
+use crate::choice::choice;
 use crate::effects::averaging::{Averaged, Blend, Surface};
 use crate::math::dense::{NormalMatrix, add_scaled};
 use crate::math::design::entries_of;
 
 /// The scale on which rates are set against each other.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Scale {
     /// Differences of rates: trees per 100.
     #[default]
@@ -18,6 +16,13 @@ pub enum Scale {
     /// Ratios of odds.
     Odds,
 }
+
+choice!(
+    Scale, "scale":
+    Points = "points",
+    Ratio = "ratio",
+    Odds = "odds",
+);
 
 impl Scale {
     /// The rate on the scale on which contrasts add up, its slope and its bend by the rate.

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::goal::Scale;
+use super::options::Adjust;
 use crate::report::whole;
 
 /// One contrast.
@@ -61,7 +62,7 @@ pub struct Contrasts {
     /// The scale.
     pub scale: Scale,
     /// Name of the adjustment.
-    pub together: String,
+    pub together: Adjust,
     /// Confidence level of all intervals together (with no adjustment, of each).
     pub confidence: f64,
     /// Degrees of freedom of the error, the fewest where contrasts have their own; none for the binomial one.

@@ -2,7 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use serde::{Deserialize, Serialize};
+use serde::de::Error as _;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 use super::goal::Scale;
 use crate::effects::average::{Average, RateOf};
@@ -97,6 +98,19 @@ impl std::str::FromStr for Adjust {
     }
 }
 
+impl Serialize for Adjust {
+    fn serialize<S: Serializer>(&self, serializer: S) -> std::result::Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.name())
+    }
+}
+
+impl<'de> Deserialize<'de> for Adjust {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> std::result::Result<Self, D::Error> {
+        let given = String::deserialize(deserializer)?;
+        given.parse().map_err(D::Error::custom)
+    }
+}
+
 /// What is asked of contrasts.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -111,8 +125,8 @@ pub struct ContrastOptions {
     pub changing_with: Option<String>,
     /// The scale.
     pub scale: Scale,
-    /// Name of an [`Adjust`].
-    pub together: String,
+    /// How they share the error rate.
+    pub together: Adjust,
     /// Contrasts within it count as equivalent: a proportion for differences, a factor above 1 for ratios.
     pub margin: Option<f64>,
     /// Factors and covariates held at a value.
@@ -135,7 +149,7 @@ impl Default for ContrastOptions {
             within: None,
             changing_with: None,
             scale: Scale::Points,
-            together: "joint".to_owned(),
+            together: Adjust::Joint,
             margin: None,
             at: BTreeMap::new(),
             average: Average::Alike,

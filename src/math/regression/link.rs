@@ -1,12 +1,10 @@
 //! Links of binomial regressions: what the likelihood needs at one value of the linear predictor.
 
-use serde::{Deserialize, Serialize};
-
+use crate::choice::choice;
 use crate::math::distributions::normal;
 
 /// The scale on which effects add up.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Link {
     /// Log odds.
     #[default]
@@ -18,6 +16,14 @@ pub enum Link {
     /// `-ln(-ln p)`, the mirror of the complementary log-log.
     LogLog,
 }
+
+choice!(
+    Link, "link":
+    Logit = "logit",
+    Probit = "probit",
+    ComplementaryLogLog = "complementary-log-log",
+    LogLog = "log-log",
+);
 
 /// What the likelihood needs at one value of the linear predictor.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -189,7 +195,7 @@ impl Link {
 
     /// The name in words.
     #[must_use]
-    pub fn name(self) -> &'static str {
+    pub fn in_words(self) -> &'static str {
         match self {
             Self::Logit => "logit",
             Self::Probit => "probit",

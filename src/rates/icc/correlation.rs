@@ -40,7 +40,7 @@ pub fn tray_correlation(
     control: &Control,
 ) -> Result<Answer<TrayCorrelation>> {
     let level = check_level(options.confidence)?;
-    let asked: CorrelationMethod = options.method.as_deref().unwrap_or("anova").parse()?;
+    let asked: CorrelationMethod = options.method.unwrap_or(CorrelationMethod::Anova);
     let arms: Vec<&Arm> = arms.iter().filter(|arm| !arm.stuck.is_empty()).collect();
     let arms: Vec<Arm> = arms.into_iter().cloned().collect();
     let refuse = |why: &'static str| CountError::NotDefined { what: "the tray correlation", why };

@@ -28,7 +28,7 @@ pub struct CorrelationOptions {
     /// Confidence level, a proportion.
     pub confidence: f64,
     /// Method that leads, by name; "anova" when not given.
-    pub method: Option<String>,
+    pub method: Option<CorrelationMethod>,
 }
 
 impl Default for CorrelationOptions {

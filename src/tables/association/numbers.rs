@@ -2,11 +2,42 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::choice::choice;
 use crate::compare::Carried;
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraysUse};
 use crate::report::Spoken;
 use crate::trial::Outcome;
+
+/// The tests that count trays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum AssociationMethod {
+    /// F of tray rates; the default for more than two levels.
+    TrayRates,
+    /// The same, its P value by dealing the trays out anew.
+    Randomisation,
+    /// Chi-square divided by one design effect (Donner 1989).
+    Donner,
+    /// Chi-square on counts divided by design effects, level by level (Rao and Scott 1992).
+    RaoScott,
+    /// Pearson's chi-square over its mean design effect (Rao and Scott 1981).
+    RaoScottFirstOrder,
+    /// The same with the spread of design effects taken into account.
+    RaoScottSecondOrder,
+    /// The score of a comparison, for two levels; their default.
+    Score,
+}
+
+choice!(
+    AssociationMethod, "association method":
+    TrayRates = "tray-rates",
+    Randomisation = "randomisation",
+    Donner = "donner",
+    RaoScott = "rao-scott",
+    RaoScottFirstOrder = "rao-scott-first-order",
+    RaoScottSecondOrder = "rao-scott-second-order",
+    Score = "score",
+);
 
 /// Options of [`association`](crate::tables::association()).
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -17,7 +48,7 @@ pub struct AssociationOptions {
     /// Whether trays are counted.
     pub trays: TraysUse,
     /// The test that leads where trays are counted; when not given "score" for two levels and "tray-rates" for more.
-    pub method: Option<String>,
+    pub method: Option<AssociationMethod>,
     /// Seed of drawn randomisations.
     pub seed: u64,
     /// Randomisations drawn when there are too many to enumerate.

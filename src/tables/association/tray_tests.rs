@@ -2,24 +2,19 @@
 
 use std::collections::BTreeMap;
 
+use super::numbers::AssociationMethod;
 use super::numbers::AssociationOptions;
 use crate::compare::{
     Carried, MOST_DEALT, SeveralRandomisation, TrayRateTest, TreatmentStratum, Uneven, randomisation_test_of_several,
     tray_rate_test,
 };
 use crate::control::Control;
-use crate::error::{ChoiceError, CountError, Result};
+use crate::error::{CountError, Result};
 use crate::estimate::TestResult;
 use crate::rates::{Arm, FromEarlier, Told, TraySpread, tray_spread, tray_spread_told};
 use crate::tables::clustered::{donner_chi_square, judged_by_f, rao_scott, rao_scott_orders};
 use crate::tables::crossed::{Crossed, Lying};
 use crate::trial::{Factor, Layout, Units};
-
-/// The tests that count trays, by the names that `method=` accepts; the first is the default for more than two levels, the last
-/// for two and defined for those only.
-const METHODS: [&str; 7] =
-    ["tray-rates", "randomisation", "donner", "rao-scott", "rao-scott-first-order", "rao-scott-second-order", SCORE];
-const SCORE: &str = "score";
 
 /// What was randomised for one treatment, and how much it spreads.
 pub(super) struct Randomised {
@@ -55,15 +50,14 @@ pub(super) struct TrayTests {
 
 /// The method asked for, checked, or the default.
 pub(super) fn chosen(options: &AssociationOptions, two: bool) -> Result<&'static str> {
-    let Some(name) = options.method.as_deref() else { return Ok(if two { SCORE } else { METHODS[0] }) };
-    let found = METHODS.iter().find(|known| **known == name).copied();
-    match found.ok_or_else(|| ChoiceError::new("association method", name, &METHODS))? {
-        SCORE if !two => Err(CountError::NotDefined {
+    let default = if two { AssociationMethod::Score } else { AssociationMethod::TrayRates };
+    match options.method.unwrap_or(default) {
+        AssociationMethod::Score if !two => Err(CountError::NotDefined {
             what: "the score test of an association",
             why: "it is for two levels and there are more; leave the method out, or compare two levels by name",
         }
         .into()),
-        known => Ok(known),
+        known => Ok(known.name()),
     }
 }
 

@@ -190,7 +190,7 @@ fn model_answers(above: &Above, units: &Units, seen: &mut Seen) {
         ),
     ];
     let control = Control::new();
-    let plain = || ContrastOptions { together: "none".to_owned(), ..ContrastOptions::default() };
+    let plain = || ContrastOptions { together: "none".parse().unwrap(), ..ContrastOptions::default() };
     for (treatment, first, rate_names, contrast_names) in sides {
         let Some(treatment) = treatment else { continue };
         let side =
