@@ -15,7 +15,7 @@ SOURCE = HERE / "src"
 # From the ground up; rooms of one floor do not know each other.
 FLOORS = [
     {"answer", "error"},
-    {"control", "estimate", "report"},
+    {"choice", "control", "estimate", "report"},
     {"math", "units"},
     {"layers"},
     {"trial"},
