@@ -1,84 +1,30 @@
-//! The binomial model. In reading order: what enters (`spec` to `frame`), the design and its likelihood (`design_matrix` to `score`), errors
-//! (`stratum` to `layered`), laws of the trays (`mixed`, `tray_law`), the model and the fit it keeps (`model`, `ready`, `reading`), fitting
-//! (`fit`), what a fit is asked (`effect_statistic`, `profile_limits`, `spread`, `over_places`), and words.
+//! The binomial model. In reading order, each folder knowing those before it: what enters (`enter`), the design and its likelihood (`design`), what
+//! errors draw on (`errors`), laws of the trays (`laws`, with the engines of `mixed`), the model and the fit it keeps (`kept`), fitting (`fit`), what a
+//! fit is asked (`asked`), and words (`words`). `fitted` fits a model with its words, `outcomes` tells of other outcomes beside it, `of_trial` asks a
+//! trial.
 
-mod above;
-mod answered;
-mod assembled;
-mod coefficient;
-mod count_law;
-mod criteria;
-mod criteria_of;
-mod design_matrix;
-mod effect_statistic;
-mod effective;
-mod find_strata;
+mod asked;
+mod design;
+mod enter;
+mod errors;
 mod fit;
-mod frame;
-mod joined;
-mod law_record;
-mod layered;
-mod layers_note;
-mod likelihood;
-mod limits;
-pub mod mixed;
-mod model;
+mod fitted;
+mod kept;
+mod laws;
 mod of_trial;
 mod outcomes;
-mod over_places;
-mod penalise;
-mod per_unit;
-mod places;
-mod profile_limits;
-mod reading;
-mod ready;
-mod robust;
-mod score;
-mod score_by_sums;
-mod score_null;
-mod separation;
-mod spec;
-mod spread;
-mod statistic_kind;
-mod strata;
-mod stratum;
-mod terms;
-mod tray_law;
-mod user_scale;
-mod variables;
-mod wording;
+mod words;
 
 pub use crate::math::regression::Link;
-pub use above::Above;
-pub use coefficient::Coefficient;
-pub(crate) use count_law::CountLaw;
-pub use criteria_of::{Criteria, CriteriaUnit};
-pub use design_matrix::{Design, Inseparable};
-pub(crate) use effect_statistic::change;
-pub use effective::TrayCorrelation;
-pub(crate) use effective::weighted;
-pub(crate) use find_strata::split_plot;
-pub use frame::{Frame, Tally};
-pub use law_record::{EqualIcc, LawRecord, Spread};
-pub use likelihood::{Fit, Profile};
-pub use limits::ProfileLimits;
-pub(crate) use limits::tail;
-pub use model::Model;
-pub(crate) use model::{is_robust, is_used, needs_logit};
-pub(crate) use over_places::{HeldPlaces, OverPlaces};
-pub use per_unit::PerUnit;
-pub use places::Confined;
-pub(crate) use ready::Ready;
-pub(crate) use robust::{test_beyond, test_columns};
-pub(crate) use score::{score, score_parts};
-pub(crate) use score_null::inflation;
-pub use spec::{ModelSpec, TrayMode};
-pub(crate) use spread::Spread as LayerSpread;
-pub use statistic_kind::{EffectStatistic, StatisticKind};
-pub use strata::Strata;
-pub use stratum::{Stratum, WholePlots};
-pub use terms::{ColumnSpec, Term};
-pub(crate) use tray_law::again::fall_without;
-pub(crate) use tray_law::trays::Trays;
-pub use variables::Variable;
-pub(crate) use wording::{methods, references, taken_out, warning};
+pub(crate) use asked::{CountLaw, HeldPlaces, OverPlaces, Spread as LayerSpread, change, fall_without};
+pub use design::{Coefficient, Design, Fit, Inseparable, Profile};
+pub(crate) use design::{inflation, score, score_parts};
+pub use enter::{ColumnSpec, Confined, Frame, ModelSpec, PerUnit, Tally, Term, TrayMode, Variable};
+pub use errors::{Above, Strata, Stratum, TrayCorrelation, WholePlots};
+pub(crate) use errors::{split_plot, weighted};
+pub(crate) use fit::{test_beyond, test_columns};
+pub use kept::{Criteria, CriteriaUnit, EffectStatistic, Model, ProfileLimits, StatisticKind};
+pub(crate) use kept::{Ready, is_robust, is_used, needs_logit, tail};
+pub(crate) use laws::tray_law::Trays;
+pub use laws::{EqualIcc, LawRecord, Spread, mixed};
+pub(crate) use words::{methods, references, taken_out, warning};

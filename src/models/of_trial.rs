@@ -2,11 +2,11 @@
 
 use std::sync::Arc;
 
-use super::model::Model;
-use super::spec::ModelSpec;
 use crate::answer::Answer;
 use crate::control::Control;
 use crate::error::Result;
+use crate::models::enter::ModelSpec;
+use crate::models::kept::Model;
 use crate::trial::Trial;
 
 impl Trial {

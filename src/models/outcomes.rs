@@ -1,8 +1,8 @@
 //! What stands beside a model of one outcome where deaths are recorded: how the other outcomes run.
 
 use crate::answer::Note;
-use crate::models::model::Model;
-use crate::models::spec::ModelSpec;
+use crate::models::enter::ModelSpec;
+use crate::models::kept::Model;
 use crate::rates::{TakeRatesOptions, take_rates};
 use crate::trial::{Outcome, Trial};
 

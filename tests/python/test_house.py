@@ -15,7 +15,7 @@ SOURCE = HERE / "src"
 # From the ground up; rooms of one floor do not know each other.
 FLOORS = [
     {"answer", "error"},
-    {"control", "estimate", "report"},
+    {"choice", "control", "estimate", "report"},
     {"math", "units"},
     {"layers"},
     {"trial"},
@@ -31,6 +31,7 @@ FLOORS = [
 # The folders of a room, from the ground up; each knows those before it alone.
 FOLDERS = {
     "math": ["special", "sparse", "dense", "search", "distributions", "design", "regression"],
+    "models": ["enter", "design", "errors", "laws", "kept", "fit", "asked", "words"],
     "curves": ["shape", "input", "fit", "find", "told", "damage", "surface", "next"],
 }
 

@@ -6,7 +6,7 @@ use crate::curves::input::{CurveInput, CurveOptions};
 use crate::curves::told::{Line, OneCurve, ShapeFit, StrengthLevel};
 use crate::estimate::TestResult;
 
-/// Options of [`damage_threshold`].
+/// Options of [`damage_threshold`](crate::curves::damage_threshold()).
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct DamageOptions {

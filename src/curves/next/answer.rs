@@ -18,7 +18,7 @@ use crate::trial::{Outcome, answer_of_unit};
 /// averaged over shapes. Strengths lie within the tested range; up to half above the highest where the best may lie there.
 ///
 /// # Errors
-/// [`CountError::OutOfRange`] for 0 or more than 400 trays, fewer than 2 strengths or 0 cuttings; else as
+/// [`CountError::OutOfRange`](crate::error::CountError::OutOfRange) for 0 or more than 400 trays, fewer than 2 strengths or 0 cuttings; else as
 /// [`strength_curve_of`](crate::curves::strength_curve_of).
 ///
 /// # References

@@ -77,7 +77,7 @@ pub struct NextDesign {
     pub width_ratio_repeated: Option<f64>,
 }
 
-/// Options of [`next_strengths`].
+/// Options of [`next_strengths`](crate::curves::next_strengths()).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct NextOptions {
