@@ -7,7 +7,7 @@ mod mix;
 mod of_trial;
 mod trend;
 
-pub use association::{Association, AssociationOptions, AssociationTest, association};
+pub use association::{Association, AssociationMethod, AssociationOptions, AssociationTest, association};
 pub use clustered::{ArmEffect, arm_effects, donner_chi_square, judged_by_f, rao_scott, rao_scott_orders};
 pub use trend::{
     ScoredLevel, ScoredTray, TrayTrend, TrendTest, TrialTrend, TrialTrendOptions, adjusted_trend, tray_trend,

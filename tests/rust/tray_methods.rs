@@ -7,11 +7,12 @@ use rootling::control::Control;
 use rootling::effects::{Adjustment, adjusted_p};
 use rootling::math::rng;
 use rootling::rates::{
-    Arm, CorrelationOptions, anova_correlation, arms_of_lists, beta_binomial_correlation, tray_correlation,
-    tray_spread, trial_correlation,
+    Arm, CorrelationMethod, CorrelationOptions, anova_correlation, arms_of_lists, beta_binomial_correlation,
+    tray_correlation, tray_spread, trial_correlation,
 };
 use rootling::tables::{
-    AssociationOptions, arm_effects, association, donner_chi_square, judged_by_f, rao_scott, rao_scott_orders,
+    AssociationMethod, AssociationOptions, arm_effects, association, donner_chi_square, judged_by_f, rao_scott,
+    rao_scott_orders,
 };
 use rootling::trial::{LoadOptions, Trial, read_csv};
 use serde_json::Value;
@@ -292,7 +293,8 @@ fn association_leads_with_tray_rates() {
     let control = Control::new();
     let trial = trial(&three(|at| at % 2), false);
     let run = |method: Option<&str>| {
-        let options = AssociationOptions { method: method.map(str::to_owned), ..AssociationOptions::default() };
+        let options =
+            AssociationOptions { method: method.map(|name| name.parse().unwrap()), ..AssociationOptions::default() };
         association(trial.units(), "strength", &options, &control)
     };
     let found = run(None).unwrap();
@@ -303,7 +305,7 @@ fn association_leads_with_tray_rates() {
         assert_eq!((other.numbers.method.as_str(), other.numbers.tests[0].test.method.as_str()), (method, method));
         assert!(other.numbers.p.unwrap() < 0.05 && !other.methods.is_empty());
     }
-    assert!(run(Some("doner")).unwrap_err().to_string().contains("did you mean \"donner\"?"));
+    assert!("doner".parse::<AssociationMethod>().unwrap_err().to_string().contains("did you mean \"donner\"?"));
 }
 
 #[test]
@@ -354,7 +356,8 @@ fn all_levels_hold_together() {
     let trial = trial(&three(|at| at % 2), false);
     let run = |against: Option<&str>, adjust: Option<&str>| {
         let own = |text: Option<&str>| text.map(str::to_owned);
-        let options = AllOptions { against: own(against), together: adjust.parse().unwrap(), ..AllOptions::default() };
+        let together = adjust.map_or(Adjustment::Holm, |name| name.parse().unwrap());
+        let options = AllOptions { against: own(against), together, ..AllOptions::default() };
         all_levels(trial.units(), "strength", &options, &control)
     };
     let all = run(None, None).unwrap();
@@ -382,7 +385,7 @@ fn all_levels_hold_together() {
     assert_rel!(sidak.numbers.interval_level, 0.95_f64.powf(1.0 / 3.0), 1e-12);
     assert!(run(None, Some("none")).unwrap().notes.iter().any(|note| note.code == "not_adjusted"));
     assert!(run(Some("1"), None).unwrap_err().to_string().starts_with("level of strength \"1\" is not known"));
-    assert!(run(None, Some("dunn")).unwrap_err().to_string().starts_with("adjustment \"dunn\" is not known"));
+    assert!("dunn".parse::<Adjustment>().unwrap_err().to_string().starts_with("adjustment \"dunn\" is not known"));
 }
 
 #[test]
@@ -392,7 +395,6 @@ fn correlation_of_a_trial() {
     let found = trial_correlation(trial.units(), &CorrelationOptions::default(), &control).unwrap();
     assert_eq!((found.numbers.n_units, found.numbers.n_treatments, found.numbers.n_cuttings), (12, 3, 240));
     assert!(found.notes.iter().any(|note| note.code == "blocks_included"));
-    let options = CorrelationOptions { method: Some("anov".parse().unwrap()), ..CorrelationOptions::default() };
-    let said = trial_correlation(trial.units(), &options, &control).unwrap_err().to_string();
+    let said = "anov".parse::<CorrelationMethod>().unwrap_err().to_string();
     assert!(said.contains("did you mean \"anova\"?"), "{said}");
 }

@@ -5,7 +5,7 @@ mod tray_tests;
 mod trial;
 mod words;
 
-pub use numbers::{Association, AssociationOptions, AssociationTest};
+pub use numbers::{Association, AssociationMethod, AssociationOptions, AssociationTest};
 pub use trial::association;
 
 pub(super) use tray_tests::told;
