@@ -1,6 +1,7 @@
 //! What Python sees: one submodule of `rootling._core` per domain. Registration only.
 
 mod arrow;
+mod choices;
 mod compare;
 mod convert;
 mod curves;
@@ -19,7 +20,8 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 7] = [
+const DOMAINS: [(&str, Register); 8] = [
+    ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
     ("models", models::register),

@@ -1,5 +1,6 @@
 """The compiled core; one submodule per domain. Public functions live in `rootling` itself."""
 
+from . import choices as choices
 from . import compare as compare
 from . import curves as curves
 from . import models as models

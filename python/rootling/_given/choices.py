@@ -1,10 +1,15 @@
-"""The choices that options accept, for type checkers."""
+"""The choices that options accept, for type checkers. Written by tests/_choices.py from the compiled core."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from typing import Any, Literal, TypeAlias
 
+Confidence: TypeAlias = float
+Progress: TypeAlias = Callable[[int, int], object]
+CheckPanel: TypeAlias = Literal["calibration", "change", "residuals", "order"]
+ContrastPattern: TypeAlias = Literal["all-pairs", "control", "steps", "trend"] | Mapping[Any, Any]
+AverageOver: TypeAlias = Literal["alike", "as-stuck"] | Mapping[str, Mapping[Any, float]]
 BadRows: TypeAlias = Literal["stop", "set-aside"]
 Trays: TypeAlias = Literal["auto", "ignore"]
 Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors"]
@@ -13,8 +18,6 @@ CurveBlocks: TypeAlias = Literal["auto", "spread"]
 ModelTrays: TypeAlias = Literal["auto", "effective", "dispersion", "beta-binomial", "random", "robust", "ignore"]
 Link: TypeAlias = Literal["logit", "probit", "complementary-log-log", "log-log"]
 EffectTestKind: TypeAlias = Literal["auto", "likelihood-ratio", "score", "small-sample-score", "wald"]
-CheckPanel: TypeAlias = Literal["calibration", "change", "residuals", "order"]
-Confidence: TypeAlias = float
 IntervalMethod: TypeAlias = Literal[
     "wald",
     "wilson",
@@ -43,13 +46,7 @@ Adjustment: TypeAlias = Literal[
     "none",
 ]
 AssociationMethod: TypeAlias = Literal[
-    "tray-rates",
-    "randomisation",
-    "donner",
-    "rao-scott",
-    "rao-scott-first-order",
-    "rao-scott-second-order",
-    "score",
+    "tray-rates", "randomisation", "donner", "rao-scott", "rao-scott-first-order", "rao-scott-second-order", "score"
 ]
 CorrelationMethod: TypeAlias = Literal["anova", "beta-binomial"]
 Sides: TypeAlias = Literal["both", "lower", "upper"]
@@ -72,10 +69,8 @@ Shape: TypeAlias = Literal[
     "brain-cousens",
     "cedergreen",
 ]
-ContrastAdjustment: TypeAlias = Literal["joint", "tukey-kramer", "dunnett", "scheffe"] | Adjustment
-ContrastPattern: TypeAlias = Literal["all-pairs", "control", "steps", "trend"] | Mapping[Any, Any]
-AverageOver: TypeAlias = Literal["alike", "as-stuck"] | Mapping[str, Mapping[Any, float]]
+OneStep: TypeAlias = Literal["joint", "tukey-kramer", "dunnett", "scheffe"]
 RateScale: TypeAlias = Literal["points", "ratio", "odds"]
 RateOf: TypeAlias = Literal["all-trays", "typical-tray"]
 LetterOrder: TypeAlias = Literal["descending", "ascending"]
-Progress: TypeAlias = Callable[[int, int], object]
+ContrastAdjustment: TypeAlias = OneStep | Adjustment

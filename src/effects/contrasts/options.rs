@@ -43,20 +43,19 @@ pub enum Adjust {
     List(Adjustment),
 }
 
-const SINGLE: [(&str, Adjust); 4] = [
-    ("joint", Adjust::Joint),
-    ("tukey-kramer", Adjust::TukeyKramer),
-    ("dunnett", Adjust::Dunnett),
-    ("scheffe", Adjust::Scheffe),
-];
-
 impl Adjust {
+    /// Those in one step, in the order of the documentation.
+    pub const SINGLE: [Self; 4] = [Self::Joint, Self::TukeyKramer, Self::Dunnett, Self::Scheffe];
+
     /// The name that `together=` accepts.
     #[must_use]
     pub fn name(self) -> &'static str {
         match self {
+            Self::Joint => "joint",
+            Self::TukeyKramer => "tukey-kramer",
+            Self::Dunnett => "dunnett",
+            Self::Scheffe => "scheffe",
             Self::List(adjustment) => adjustment.name(),
-            _ => SINGLE.iter().find(|(_, one)| *one == self).map_or("joint", |(name, _)| name),
         }
     }
 
@@ -86,15 +85,9 @@ impl std::str::FromStr for Adjust {
     type Err = crate::Error;
 
     fn from_str(name: &str) -> Result<Self> {
-        if let Some((_, found)) = SINGLE.iter().find(|(known, _)| *known == name) {
-            return Ok(*found);
-        }
-        if let Ok(found) = name.parse::<Adjustment>() {
-            return Ok(Self::List(found));
-        }
-        let known: Vec<&str> =
-            SINGLE.iter().map(|(known, _)| *known).chain(Adjustment::ALL.map(Adjustment::name)).collect();
-        Err(ChoiceError::new("adjustment", name, &known).into())
+        let all = || Self::SINGLE.into_iter().chain(Adjustment::ALL.map(Self::List));
+        let known = || all().map(Self::name).collect::<Vec<_>>();
+        all().find(|one| one.name() == name).ok_or_else(|| ChoiceError::new("adjustment", name, &known()).into())
     }
 }
 
