@@ -50,7 +50,7 @@ fn interval_many<'py>(
 #[pyfunction]
 fn interval_faces(py: Python<'_>, method: Name, confidence: f64, sides: Name) -> PyResult<Bound<'_, PyAny>> {
     let (method, sides): (rates::IntervalMethod, _) = (method.0.parse()?, sides.0.parse()?);
-    to_python(py, &rates::interval_faces(method.name(), confidence, sides))
+    to_python(py, &rates::interval_faces(method, confidence, sides))
 }
 
 #[pyfunction]

@@ -2,28 +2,13 @@
 
 use serde::Serialize;
 
-use super::interval::Sides;
+use super::interval::{IntervalMethod, Sides};
 use super::target::TargetTest;
 use super::words::{interval_sentence, target_details, target_sentence};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
 use crate::estimate::{Count, Estimate};
 use crate::report::{numbers, references};
-
-/// How an interval is made, for a methods section.
-fn described(method: &str) -> &'static str {
-    match method {
-        "wilson" => "Wilson's score interval",
-        "wilson-corrected" => "Wilson's score interval with continuity correction (Newcombe's method 4)",
-        "clopper-pearson" => "the exact interval of Clopper and Pearson",
-        "mid-p" => "the mid-P interval (exact tails that count the observed number half)",
-        "jeffreys" => "the Jeffreys interval (posterior quantiles under the prior Beta(1/2, 1/2), 0 or 1 at the ends)",
-        "agresti-coull" => "the interval of Agresti and Coull, cut at 0 and 1",
-        "likelihood" => "the likelihood-ratio interval",
-        "blaker" => "Blaker's exact interval",
-        _ => "the Wald interval, cut at 0 and 1, which is poor in small samples and near 0 and 100 %",
-    }
-}
 
 /// What holds for every interval of one method.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -39,11 +24,11 @@ pub struct IntervalFaces {
 /// Notes, methods and references of an interval, whatever its counts.
 ///
 /// ```
-/// use rootling::rates::{Sides, interval_faces};
-/// assert!(interval_faces("wilson", 0.95, Sides::Both).methods.contains("Wilson"));
+/// use rootling::rates::{IntervalMethod, Sides, interval_faces};
+/// assert!(interval_faces(IntervalMethod::Wilson, 0.95, Sides::Both).methods.contains("Wilson"));
 /// ```
 #[must_use]
-pub fn interval_faces(method: &str, level: f64, sides: Sides) -> IntervalFaces {
+pub fn interval_faces(method: IntervalMethod, level: f64, sides: Sides) -> IntervalFaces {
     let kind = match sides {
         Sides::Both => "interval",
         Sides::Lower => "lower bound",
@@ -51,8 +36,8 @@ pub fn interval_faces(method: &str, level: f64, sides: Sides) -> IntervalFaces {
     };
     IntervalFaces {
         notes: vec![Note::independent_cuttings()],
-        methods: format!("The take rate has {} as its {} {kind}.", described(method), numbers::confidence(level)),
-        references: references::of_method(method).iter().map(|one| (*one).to_owned()).collect(),
+        methods: format!("The take rate has {} as its {} {kind}.", method.in_words(), numbers::confidence(level)),
+        references: references::of_method(method.name()).iter().map(|one| (*one).to_owned()).collect(),
     }
 }
 
@@ -67,7 +52,8 @@ pub fn interval_faces(method: &str, level: f64, sides: Sides) -> IntervalFaces {
 /// ```
 #[must_use]
 pub fn interval_answer(count: Count, found: Estimate, sides: Sides) -> Answer<Estimate> {
-    let faces = interval_faces(&found.method, found.confidence, sides);
+    let method = found.method.parse().unwrap_or(IntervalMethod::Wald);
+    let faces = interval_faces(method, found.confidence, sides);
     let mut table = Sheet::default();
     table.number("value", [found.value]);
     table.number("low", [found.low]);

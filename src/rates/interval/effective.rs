@@ -1,6 +1,7 @@
 //! Intervals on effective counts, which need not be whole.
 
-use super::{IntervalMethod, exact, likelihood, normal_theory};
+use super::IntervalMethod;
+use super::single::of_numbers;
 use crate::error::{CountError, Result};
 use crate::math::distributions::beta_table::BetaPoints;
 use crate::math::distributions::normal;
@@ -28,20 +29,14 @@ pub fn interval_effective(rooted: f64, stuck: f64, method: IntervalMethod, criti
     within("effective number rooted", rooted, 0.0, stuck)?;
     within("critical value", critical, f64::MIN_POSITIVE, f64::MAX)?;
     let points = BetaPoints::each(normal::sf(critical));
-    match method {
-        IntervalMethod::Wald => Ok(normal_theory::wald(rooted, stuck, critical)),
-        IntervalMethod::Wilson => Ok(normal_theory::wilson(rooted, stuck, critical)),
-        IntervalMethod::WilsonCorrected => Ok(normal_theory::wilson_corrected(rooted, stuck, critical)),
-        IntervalMethod::AgrestiCoull => Ok(normal_theory::agresti_coull(rooted, stuck, critical)),
-        IntervalMethod::ClopperPearson => Ok(exact::clopper_pearson(rooted, stuck, &points)),
-        IntervalMethod::Jeffreys => Ok(exact::jeffreys(rooted, stuck, &points)),
-        IntervalMethod::Likelihood => likelihood::likelihood(rooted, stuck, critical),
-        IntervalMethod::MidP | IntervalMethod::Blaker => Err(CountError::NotDefined {
+    if method.needs_whole_counts() {
+        return Err(CountError::NotDefined {
             what: "the mid-p or blaker interval of effective counts",
             why: "it counts single cuttings and effective counts are not whole; use wilson or clopper-pearson",
         }
-        .into()),
+        .into());
     }
+    of_numbers(rooted, stuck, method, (critical, &points))
 }
 
 /// Passes `value` when it lies in `low..=high`; NaN does not.

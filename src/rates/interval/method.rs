@@ -44,6 +44,28 @@ impl IntervalMethod {
         matches!(self, Self::Wald | Self::Wilson | Self::WilsonCorrected | Self::AgrestiCoull)
     }
 
+    /// Whether it counts single cuttings, so that effective counts, which are not whole, have none.
+    pub(super) const fn needs_whole_counts(self) -> bool {
+        matches!(self, Self::MidP | Self::Blaker)
+    }
+
+    /// How it is made, for a methods section.
+    pub(crate) const fn in_words(self) -> &'static str {
+        match self {
+            Self::Wald => "the Wald interval, cut at 0 and 1, which is poor in small samples and near 0 and 100 %",
+            Self::Wilson => "Wilson's score interval",
+            Self::WilsonCorrected => "Wilson's score interval with continuity correction (Newcombe's method 4)",
+            Self::ClopperPearson => "the exact interval of Clopper and Pearson",
+            Self::MidP => "the mid-P interval (exact tails that count the observed number half)",
+            Self::Jeffreys => {
+                "the Jeffreys interval (posterior quantiles under the prior Beta(1/2, 1/2), 0 or 1 at the ends)"
+            }
+            Self::AgrestiCoull => "the interval of Agresti and Coull, cut at 0 and 1",
+            Self::Likelihood => "the likelihood-ratio interval",
+            Self::Blaker => "Blaker's exact interval",
+        }
+    }
+
     /// Whether the limits are points of beta distributions at one tail probability.
     pub(super) const fn has_beta_points(self) -> bool {
         matches!(self, Self::ClopperPearson | Self::Jeffreys)

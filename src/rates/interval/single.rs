@@ -124,20 +124,30 @@ impl Reach {
     }
 }
 
+/// Limits for numbers that have been checked, at a critical value and at points of beta distributions that belong to it.
+pub(super) fn of_numbers(
+    rooted: f64,
+    stuck: f64,
+    method: IntervalMethod,
+    (critical, points): (f64, &BetaPoints),
+) -> Result<(f64, f64)> {
+    Ok(match method {
+        IntervalMethod::Wald => normal_theory::wald(rooted, stuck, critical),
+        IntervalMethod::Wilson => normal_theory::wilson(rooted, stuck, critical),
+        IntervalMethod::WilsonCorrected => normal_theory::wilson_corrected(rooted, stuck, critical),
+        IntervalMethod::AgrestiCoull => normal_theory::agresti_coull(rooted, stuck, critical),
+        IntervalMethod::ClopperPearson => exact::clopper_pearson(rooted, stuck, points),
+        IntervalMethod::Jeffreys => exact::jeffreys(rooted, stuck, points),
+        IntervalMethod::MidP => exact::mid_p(rooted, stuck, points.tail())?,
+        IntervalMethod::Likelihood => likelihood::likelihood(rooted, stuck, critical)?,
+        IntervalMethod::Blaker => blaker::blaker(rooted, stuck, points.tail())?,
+    })
+}
+
 /// Limits for a count that has been checked.
 pub(super) fn limits(count: Count, method: IntervalMethod, reach: &Reach) -> Result<(f64, f64)> {
     let (rooted, stuck) = (count.rooted as f64, count.stuck as f64);
-    let (low, high) = match method {
-        IntervalMethod::Wald => normal_theory::wald(rooted, stuck, reach.critical),
-        IntervalMethod::Wilson => normal_theory::wilson(rooted, stuck, reach.critical),
-        IntervalMethod::WilsonCorrected => normal_theory::wilson_corrected(rooted, stuck, reach.critical),
-        IntervalMethod::AgrestiCoull => normal_theory::agresti_coull(rooted, stuck, reach.critical),
-        IntervalMethod::ClopperPearson => exact::clopper_pearson(rooted, stuck, &reach.points),
-        IntervalMethod::Jeffreys => exact::jeffreys(rooted, stuck, &reach.points),
-        IntervalMethod::MidP => exact::mid_p(rooted, stuck, reach.points.tail())?,
-        IntervalMethod::Likelihood => likelihood::likelihood(rooted, stuck, reach.critical)?,
-        IntervalMethod::Blaker => blaker::blaker(rooted, stuck, reach.points.tail())?,
-    };
+    let (low, high) = of_numbers(rooted, stuck, method, (reach.critical, &reach.points))?;
     // each of these intervals holds the estimate; rounding of huge counts must not part them, and no take lies outside 0 to 1
     let rate = count.rate();
     let (low, high) = (low.min(rate).max(0.0), high.max(rate).min(1.0));
