@@ -36,9 +36,9 @@ fn size(table: &ContingencyTable) -> Result<String> {
 /// The cell that lies farthest from what is expected without an association: its name, count, expectation and residual.
 fn farthest(table: &ContingencyTable) -> Result<Option<(String, u64, f64, f64)>> {
     let found = super::tables::chi_square(table)?;
-    let residuals = found.residuals.iter().zip(&found.expected).zip(table.cells()).zip(1..);
+    let residuals = found.residuals.rows().into_iter().zip(found.expected.rows()).zip(table.cells()).zip(1..);
     let cells = residuals.flat_map(|(((residuals, expected), counts), row)| {
-        let cells = residuals.iter().zip(expected).zip(counts).zip(1..);
+        let cells = residuals.into_iter().zip(expected).zip(counts).zip(1..);
         cells.map(move |(((residual, expected), count), column)| {
             (format!("row {row}, column {column}"), *count, *expected, *residual)
         })

@@ -1,5 +1,6 @@
 //! Chi-square tests of association.
 
+use ndarray::Array2;
 use serde::{Deserialize, Serialize};
 
 use super::ContingencyTable;
@@ -16,10 +17,12 @@ pub struct ChiSquare {
     pub corrected: Option<TestResult>,
     /// Likelihood ratio test.
     pub likelihood_ratio: TestResult,
-    /// Counts expected without association, row by row.
-    pub expected: Vec<Vec<f64>>,
-    /// Adjusted standardised residuals, row by row: near standard normal without association.
-    pub residuals: Vec<Vec<f64>>,
+    /// Counts expected without association.
+    #[serde(with = "crate::math::dense::rows")]
+    pub expected: Array2<f64>,
+    /// Adjusted standardised residuals: near standard normal without association.
+    #[serde(with = "crate::math::dense::rows")]
+    pub residuals: Array2<f64>,
     /// The smallest expected count; below 5 an exact test is safer.
     pub smallest_expected: f64,
 }
@@ -47,11 +50,13 @@ pub fn chi_square(table: &ContingencyTable) -> Result<ChiSquare> {
     let total = table.total() as f64;
     let (mut pearson, mut corrected, mut ratio) = (0.0, 0.0, 0.0);
     let mut smallest_expected = f64::INFINITY;
-    let (mut expected, mut residuals) = (Vec::new(), Vec::new());
-    for (row, row_total) in table.cells().iter().zip(table.row_totals()) {
+    let size = (table.row_totals().len(), table.column_totals().len());
+    let (mut expected, mut residuals) = (Array2::zeros(size), Array2::zeros(size));
+    let places = expected.rows_mut().into_iter().zip(residuals.rows_mut());
+    for ((row, row_total), (mut means, mut offs)) in table.cells().iter().zip(table.row_totals()).zip(places) {
         let row_total = *row_total as f64;
-        let (mut expected_row, mut residual_row) = (Vec::new(), Vec::new());
-        for (count, column_total) in row.iter().zip(table.column_totals()) {
+        let places = means.iter_mut().zip(&mut offs);
+        for ((count, column_total), (expected, residual)) in row.iter().zip(table.column_totals()).zip(places) {
             let (count, column_total) = (*count as f64, *column_total as f64);
             let mean = row_total * column_total / total;
             let off = count - mean;
@@ -64,13 +69,11 @@ pub fn chi_square(table: &ContingencyTable) -> Result<ChiSquare> {
                 smallest_expected = smallest_expected.min(mean);
             }
             let spread = mean * (1.0 - row_total / total) * (1.0 - column_total / total);
-            expected_row.push(mean);
-            residual_row.push(if spread > 0.0 { off / spread.sqrt() } else { 0.0 });
+            *expected = mean;
+            *residual = if spread > 0.0 { off / spread.sqrt() } else { 0.0 };
         }
-        expected.push(expected_row);
-        residuals.push(residual_row);
     }
-    let df = ((table.row_totals().len() - 1) * (table.column_totals().len() - 1)) as f64;
+    let df = ((size.0 - 1) * (size.1 - 1)) as f64;
     let corrected = table.four_cells().map(|_| chi_square_result("pearson-corrected", corrected, df));
     Ok(ChiSquare {
         pearson: chi_square_result("pearson", pearson, df),
