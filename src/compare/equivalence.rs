@@ -95,7 +95,7 @@ pub struct Equivalence {
 ///
 /// # Errors
 /// [`CountError`] for impossible counts, a margin outside 0 to 1 or a level outside 1/2 to 1; above 20,000 cuttings for the
-/// exact method; [`Error::Interrupted`] when stopped.
+/// exact method; [`crate::Error::Interrupted`] when stopped.
 ///
 /// # References
 /// Schuirmann 1987, J. Pharmacokinet. Biopharm. 15:657-680; Farrington & Manning 1990, Stat. Med. 9:1447-1454; Miettinen &

@@ -70,7 +70,7 @@ pub fn difference(first: Count, second: Count, method: DifferenceMethod, level: 
 /// [`difference`] under a control that can stop the exact method.
 ///
 /// # Errors
-/// As [`difference`]; [`Error::Interrupted`] when stopped.
+/// As [`difference`]; [`crate::Error::Interrupted`] when stopped.
 pub fn difference_until(
     first: Count,
     second: Count,
