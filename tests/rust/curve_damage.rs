@@ -338,7 +338,7 @@ fn the_next_trial_narrows_the_best_strength() {
 fn citations_are_used() {
     let src = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
     let own = std::fs::read_to_string(src.join("report/references_curves.rs")).unwrap();
-    let used: String = ["told/words", "told/compare_words", "damage/words", "next/words", "surface/words"]
+    let used: String = ["told/words", "told/compare_words", "damage/words", "next/answer", "surface/answer"]
         .iter()
         .map(|file| std::fs::read_to_string(src.join(format!("curves/{file}.rs"))).unwrap())
         .collect();
