@@ -8,7 +8,7 @@ from typing import Any
 from rootling import _core, _figures
 from rootling._given import is_frame, list_of
 from rootling._given.choices import Confidence, CorrelationMethod, IntervalMethod, Sides, TargetMethod
-from rootling._results import Estimate, Faces, Numbers, Result, heads, scales
+from rootling._results import Estimate, Faces, Numbers, Result
 from rootling.exceptions import CountError
 
 __all__ = ["TakeRates", "TargetTest", "TrayCorrelation", "against_target", "interval", "tray_correlation"]
@@ -19,8 +19,6 @@ class TakeRates(
     faces=Faces(
         figure=_figures.rates.rates,
         question="What share of the {cuttings} {rooted}?",
-        scale=scales.of_rates,
-        heads=heads.of_units,
     ),
 ):
     """Take rates per treatment, with intervals."""
@@ -28,21 +26,11 @@ class TakeRates(
     kind = "take_rates"
 
 
-def _correlation_heads(result: Result) -> dict[str, str]:
-    """Limits are said to be whose they are, since there are two."""
-    heads = {"value": "correlation"}
-    for end, word in (("low", "from"), ("high", "to")):
-        heads |= {end: f"correlation {word}", f"design_effect_{end}": f"design effect {word}"}
-    return heads
-
-
 class TrayCorrelation(
     Result,
     faces=Faces(
         figure=_figures.differences.tray_correlation,
         question="How alike are cuttings of one {unit}?",
-        scale=scales.plain,
-        heads=_correlation_heads,
     ),
 ):
     """How alike two cuttings of one tray are."""
@@ -55,7 +43,6 @@ class TargetTest(
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Does the take reach the target?",
-        scale=scales.plain,
     ),
 ):
     """A take rate of plain counts tested against a target."""

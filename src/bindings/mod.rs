@@ -11,6 +11,7 @@ mod pool;
 mod prediction;
 mod rates;
 mod records;
+mod report;
 mod run;
 mod tables;
 mod trial;
@@ -20,12 +21,13 @@ use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 8] = [
+const DOMAINS: [(&str, Register); 9] = [
     ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
     ("models", models::register),
     ("rates", rates::register),
+    ("report", report::register),
     ("tables", tables::register),
     ("trial", trial::register),
     ("units", units::register),

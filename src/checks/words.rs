@@ -7,7 +7,7 @@ use crate::report::capital;
 use crate::report::facts;
 use crate::report::numbers::{degrees_of_freedom, number, p_value, points};
 use crate::report::references as cited;
-use crate::trial::{UnitKind, answer_of_units};
+use crate::trial::{OutcomeWords, UnitKind, answer_of_units};
 
 pub(super) fn answer(model: &Model, figures: Checks, options: &CheckOptions) -> Answer<Checks> {
     let mut made_with = MadeWith::new(&[
@@ -20,7 +20,7 @@ pub(super) fn answer(model: &Model, figures: Checks, options: &CheckOptions) -> 
         kind: "checks".to_owned(),
         details: facts(&sentence(model, &figures)),
         sentence: decision(model, &figures),
-        table: table(&figures),
+        table: table(&figures, model.spec.outcome.words()),
         notes: notes(model, &figures),
         methods: methods_text(model, &figures),
         references: cited_works(model, &figures),
@@ -30,28 +30,31 @@ pub(super) fn answer(model: &Model, figures: Checks, options: &CheckOptions) -> 
     answer_of_units(&model.units, answer)
 }
 
-fn table(figures: &Checks) -> Sheet {
+fn table(figures: &Checks, w: &OutcomeWords) -> Sheet {
     let rows = &figures.trays;
     let mut table = Sheet::default();
     table
         .text("tray", rows.iter().map(|row| row.tray.clone()))
+        .headed(&figures.unit)
         .text("treatment", rows.iter().map(|row| row.treatment.clone()))
         .whole("rooted", rows.iter().map(|row| row.rooted))
+        .headed(w.counted_head)
         .whole("stuck", rows.iter().map(|row| row.stuck))
-        .number("expected", rows.iter().map(|row| row.expected))
-        .number("quantile_residual", rows.iter().map(|row| row.quantile_residual))
-        .number("pearson_residual", rows.iter().map(|row| row.pearson_residual))
-        .maybe("standardised_residual", rows.iter().map(|row| row.standardised_residual))
-        .number("deviance_residual", rows.iter().map(|row| row.deviance_residual))
-        .number("leverage", rows.iter().map(|row| row.leverage))
-        .maybe("distance", rows.iter().map(|row| row.distance))
-        .maybe("one_step_change", rows.iter().map(|row| row.one_step_change));
+        .headed(w.stuck_head)
+        .count("expected", rows.iter().map(|row| row.expected))
+        .plain("quantile_residual", rows.iter().map(|row| row.quantile_residual))
+        .plain("pearson_residual", rows.iter().map(|row| row.pearson_residual))
+        .plain("standardised_residual", rows.iter().map(|row| row.standardised_residual))
+        .plain("deviance_residual", rows.iter().map(|row| row.deviance_residual))
+        .plain("leverage", rows.iter().map(|row| row.leverage))
+        .plain("distance", rows.iter().map(|row| row.distance))
+        .difference("one_step_change", rows.iter().map(|row| row.one_step_change));
     if figures.refitted {
-        table.maybe("refit_change", rows.iter().map(|row| row.refit_change));
+        table.difference("refit_change", rows.iter().map(|row| row.refit_change));
     }
     table
         .text("changes", rows.iter().map(|row| row.changes.clone().unwrap_or_default()))
-        .number("p", rows.iter().map(|row| row.p));
+        .p("p", rows.iter().map(|row| row.p));
     table
 }
 

@@ -158,11 +158,11 @@ pub fn equivalence(
 fn answer(figures: Equivalence, first: Count, second: Count, options: &EquivalenceOptions) -> Answer<Equivalence> {
     let mut table = Sheet::default();
     table.text("what", ["difference", "against lower by the margin or more", "against higher by the margin or more"]);
-    table.maybe("value", [Some(figures.value), None, None]);
-    table.maybe("low", [Some(figures.low), None, None]);
-    table.maybe("high", [Some(figures.high), None, None]);
-    table.maybe("p", [None, Some(figures.p_not_worse), Some(figures.p_not_better)]);
-    let mut notes = vec![Note::new("cuttings_independent", cautions::POOLED)];
+    table.difference("value", [Some(figures.value), None, None]);
+    table.difference("low", [Some(figures.low), None, None]);
+    table.difference("high", [Some(figures.high), None, None]);
+    table.p("p", [None, Some(figures.p_not_worse), Some(figures.p_not_better)]);
+    let mut notes = vec![cautions::independent_cuttings()];
     if !figures.shown {
         notes.push(Note::new("not_shown", "Not shown is not disproved: more trays may settle it either way."));
     }

@@ -5,7 +5,7 @@ use super::decision::Decision;
 use super::named::{code_of, column};
 use super::numbers::{BesideDifference, CompareOptions, Comparison};
 use super::strengths::strengths;
-use crate::answer::{Answer, Cells};
+use crate::answer::{Answer, Cells, Scale};
 use crate::control::Control;
 use crate::counts::two_rates::{gain_in_words, gap_in_words};
 use crate::error::{CountError, Error, Result};
@@ -236,6 +236,7 @@ fn row(answer: &mut Answer<Comparison>, beside: &BesideDifference, said: &Spoken
     let (first, second) = (answer.numbers.first.levels.concat(), answer.numbers.second.levels.concat());
     let what = format!("difference of {}, {} minus {}", beside.outcome.noun(), said.short(&second), said.short(&first));
     for column in &mut answer.table.columns {
+        column.next_row_is(Scale::Difference);
         let number = match column.name.as_str() {
             "value" => Some(beside.value),
             "low" => beside.low,

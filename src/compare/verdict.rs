@@ -1,12 +1,13 @@
 //! The words, table and notes of a comparison.
 
-use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Scale, Sheet};
 use crate::compare::carried::{Carried, crossed_note};
 use crate::compare::decision::Decision;
 use crate::compare::numbers::{CompareOptions, Comparison, counted};
 use crate::compare::of_places::{self, is_place};
 use crate::compare::opinion::{Opinion, confirming, opinion};
 use crate::rates::{TakeRate, TraySpread, TraysUse, few_events_of, more_alike};
+use crate::report::cautions::Claims;
 use crate::report::{Spoken, cautions, join, numbers, plural, references, whole};
 use crate::trial::{OutcomeWords, UnitKind, Units, answer_of_units, text_of_units, time_note};
 
@@ -44,15 +45,17 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
     let mut low = vec![known(found.first.low), known(found.second.low), found.low];
     let mut high = vec![known(found.first.high), known(found.second.high), found.high];
     let mut p_value = vec![None, None, found.p];
+    let mut scales = vec![Scale::Rate, Scale::Rate, Scale::Difference];
     let df = found.df.map(|df| format!(", t on {}", numbers::degrees_of_freedom(df))).unwrap_or_default();
     let test = found.test.as_ref().map(|test| format!("{test}{df}")).unwrap_or_default();
     let mut method = vec![String::new(), String::new(), test];
-    for (name, times) in [
-        (format!("ratio of {}", w.rates), found.ratio),
-        ("odds ratio".to_owned(), found.odds_ratio.map(|(v, l, h)| (Some(v), l, h))),
+    for (name, scale, times) in [
+        (format!("ratio of {}", w.rates), Scale::Ratio, found.ratio),
+        ("odds ratio".to_owned(), Scale::OddsRatio, found.odds_ratio.map(|(v, l, h)| (Some(v), l, h))),
     ] {
         if let Some((middle, bottom, top)) = times {
             what.push(name);
+            scales.push(scale);
             value.push(middle);
             low.push(Some(bottom));
             high.push(Some(top));
@@ -62,6 +65,7 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
     }
     if let Some(dealt) = confirming(found) {
         what.push(format!("second opinion, {} dealt anew", plural(&found.unit)));
+        scales.push(Scale::Difference);
         value.push(None);
         low.push(None);
         high.push(None);
@@ -70,7 +74,10 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
     }
     let mut sheet = Sheet::default();
     sheet.text("what", what);
-    sheet.maybe("value", value).maybe("low", low).maybe("high", high).maybe("p", p_value);
+    for (column, values) in [("value", value), ("low", low), ("high", high)] {
+        sheet.scaled(column, scales.clone(), values);
+    }
+    sheet.p("p", p_value);
     sheet.text("test", method);
     sheet
 }
@@ -78,13 +85,9 @@ fn table(found: &Comparison, said: &Spoken) -> Sheet {
 /// What cuttings without trays, or with trays that do not count, say too loudly.
 fn without_trays(units: &Units, options: &CompareOptions) -> Option<Note> {
     if units.kind == UnitKind::Pooled {
-        let text = "No trays were recorded: cuttings are counted as if each stood alone, so the interval is too narrow and the P value too small.";
-        return Some(Note::new("no_tray_information", text));
+        return Some(cautions::no_trays(Claims::OneOfEach));
     }
-    (options.trays == TraysUse::Ignore).then(|| {
-        let text = "Trays were ignored on request: cuttings of one tray share its luck, so the interval is too narrow and the P value too small.";
-        Note::new("trays_ignored", text_of_units(units, text.to_owned()))
-    })
+    (options.trays == TraysUse::Ignore).then(|| cautions::trays_ignored(Claims::OneOfEach))
 }
 
 fn notes(found: &Comparison, units: &Units, options: &CompareOptions) -> Vec<Note> {

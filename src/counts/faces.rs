@@ -6,7 +6,7 @@ use super::words::{chi_square_sentence, drawn, fisher_sentence, freeman_halton_s
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
 use crate::estimate::TestResult;
-use crate::report::{numbers, references};
+use crate::report::{cautions, numbers, references};
 
 /// Expected counts below this make chi-square tests rough.
 const ENOUGH: f64 = 5.0;
@@ -15,9 +15,9 @@ const ENOUGH: f64 = 5.0;
 pub(super) fn tests(rows: &[&TestResult]) -> Sheet {
     let mut sheet = Sheet::default();
     sheet.text("test", rows.iter().map(|test| test.method.clone()));
-    sheet.maybe("statistic", rows.iter().map(|test| test.statistic));
-    sheet.maybe("df", rows.iter().map(|test| test.df));
-    sheet.number("p", rows.iter().map(|test| test.p));
+    sheet.statistic("statistic", rows.iter().map(|test| test.statistic));
+    sheet.degrees("df", rows.iter().map(|test| test.df));
+    sheet.p("p", rows.iter().map(|test| test.p));
     sheet
 }
 
@@ -25,7 +25,7 @@ pub(super) fn tests(rows: &[&TestResult]) -> Sheet {
 pub(super) fn definitions(rows: &[(&str, f64)]) -> Sheet {
     let mut sheet = Sheet::default();
     sheet.text("definition", rows.iter().map(|row| row.0));
-    sheet.number("p", rows.iter().map(|row| row.1));
+    sheet.p("p", rows.iter().map(|row| row.1));
     sheet
 }
 
@@ -61,7 +61,7 @@ pub(super) struct Faces {
 
 impl Faces {
     pub(super) fn around<F>(mut self, figures: F) -> Answer<F> {
-        self.notes.push(Note::independent_cuttings());
+        self.notes.push(cautions::independent_cuttings());
         Answer {
             kind: self.kind.to_owned(),
             details: self.details,
@@ -186,9 +186,9 @@ pub fn freeman_halton_answer(table: &ContingencyTable, found: FreemanHalton) -> 
         exact_or_drawn(&found.method, found.draws, found.seed, "Every table with these margins was accounted for.");
     let mut sheet = Sheet::default();
     sheet.text("method", [found.method.clone()]);
-    sheet.number("p", [found.p]);
-    sheet.maybe("se", [found.se]);
-    sheet.maybe_whole("draws", [found.draws]);
+    sheet.p("p", [found.p]);
+    sheet.plain("se", [found.se]);
+    sheet.whole("draws", [found.draws]);
     let error = found.se.map(|error| {
         Note::new(
             "drawn_tables",

@@ -4,7 +4,7 @@ use super::faces::{Faces, definitions, exact_or_drawn, tests};
 use super::stratified::Stratified;
 use super::trend::{LinearByLinear, Trend};
 use super::words::{bent, linear_by_linear_sentence, stratified_details, stratified_sentence, trend_sentence};
-use crate::answer::{Answer, Note, Sheet};
+use crate::answer::{Answer, Note, Scale, Sheet};
 use crate::estimate::Estimate;
 use crate::report::{numbers, references};
 
@@ -108,7 +108,11 @@ pub fn stratified_answer(found: Stratified) -> Answer<Stratified> {
         Some(common) => (
             sizes(
                 &found,
-                &[("odds ratio", &common.odds_ratio), ("ratio", &common.ratio), ("difference", &common.difference)],
+                &[
+                    ("odds ratio", &common.odds_ratio, Scale::OddsRatio),
+                    ("ratio", &common.ratio, Scale::Ratio),
+                    ("difference", &common.difference, Scale::Difference),
+                ],
             ),
             format!(
                 "{general}, for 2 x 2 tables that of Mantel and Haenszel without continuity correction. The common odds ratio, ratio and difference, second group against first, are those of Mantel and Haenszel, with limits by Robins, Breslow and Greenland, by Greenland and Robins, and by Sato; the strata were compared by the test of Breslow and Day with Tarone's correction. The conditional odds ratio has exact limits."
@@ -146,14 +150,18 @@ pub fn stratified_answer(found: Stratified) -> Answer<Stratified> {
     .around(found)
 }
 
+/// A common measure by its name, and what it is.
+type Measure<'a> = (&'a str, &'a Estimate, Scale);
+
 /// One row per common measure.
-fn sizes(found: &Stratified, measures: &[(&str, &Estimate)]) -> Sheet {
-    let exact = found.exact.as_ref().map(|one| ("odds ratio, conditional", &one.odds_ratio));
-    let rows: Vec<(&str, &Estimate)> = measures.iter().copied().chain(exact).collect();
+fn sizes(found: &Stratified, measures: &[Measure<'_>]) -> Sheet {
+    let exact = found.exact.as_ref().map(|one| ("odds ratio, conditional", &one.odds_ratio, Scale::OddsRatio));
+    let rows: Vec<Measure<'_>> = measures.iter().copied().chain(exact).collect();
     let mut sheet = Sheet::default();
     sheet.text("what", rows.iter().map(|row| row.0));
-    sheet.number("value", rows.iter().map(|row| row.1.value));
-    sheet.number("low", rows.iter().map(|row| row.1.low));
-    sheet.number("high", rows.iter().map(|row| row.1.high));
+    let scales: Vec<Scale> = rows.iter().map(|row| row.2).collect();
+    sheet.scaled("value", scales.clone(), rows.iter().map(|row| row.1.value));
+    sheet.scaled("low", scales.clone(), rows.iter().map(|row| row.1.low));
+    sheet.scaled("high", scales, rows.iter().map(|row| row.1.high));
     sheet
 }

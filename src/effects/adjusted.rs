@@ -22,7 +22,7 @@ use crate::report::numbers::{interval, join, percent};
 use crate::report::references as cited;
 use crate::report::{capital, facts};
 use crate::trial::Value;
-use crate::trial::{UnitKind, answer_of_units, unit_called};
+use crate::trial::{UnitKind, answer_of_units, unit_called, units_head};
 
 /// What is asked of adjusted rates.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -214,24 +214,28 @@ fn one(
 }
 
 fn table(model: &Model, figures: &AdjustedRates) -> Sheet {
-    let rates = &figures.rates;
+    let (rates, w) = (&figures.rates, model.spec.outcome.words());
     let mut table = Sheet::default();
-    table.text(&figures.by, rates.iter().map(|rate| rate.by.clone()));
+    table.level(&figures.by, rates.iter().map(|rate| rate.by.clone()));
     if let Some(within) = &figures.within {
-        table.text(within, rates.iter().map(|rate| rate.within.clone().unwrap_or_default()));
+        table.level(within, rates.iter().map(|rate| rate.within.clone().unwrap_or_default()));
     }
     table
-        .maybe("value", rates.iter().map(|rate| rate.value))
-        .maybe("se", rates.iter().map(|rate| rate.se))
-        .maybe("low", rates.iter().map(|rate| rate.low))
-        .maybe("high", rates.iter().map(|rate| rate.high))
-        .number("confidence", rates.iter().map(|_| figures.confidence));
+        .rate("value", rates.iter().map(|rate| rate.value))
+        .rate("se", rates.iter().map(|rate| rate.se))
+        .rate("low", rates.iter().map(|rate| rate.low))
+        .rate("high", rates.iter().map(|rate| rate.high))
+        .confidence("confidence", rates.iter().map(|_| figures.confidence));
     if rates.iter().any(|rate| rate.typical_tray.is_some()) {
-        table.maybe("typical_tray", rates.iter().map(|rate| rate.typical_tray));
+        table.rate("typical_tray", rates.iter().map(|rate| rate.typical_tray));
     }
-    table.whole("rooted", rates.iter().map(|rate| rate.rooted)).whole("stuck", rates.iter().map(|rate| rate.stuck));
+    table
+        .whole("rooted", rates.iter().map(|rate| rate.rooted))
+        .headed(w.counted_head)
+        .whole("stuck", rates.iter().map(|rate| rate.stuck))
+        .headed(w.stuck_head);
     if model.units.kind == UnitKind::Tray {
-        table.whole("n_units", rates.iter().map(|rate| rate.n_units));
+        table.whole("n_units", rates.iter().map(|rate| rate.n_units)).headed(units_head(&figures.unit));
     }
     table
 }

@@ -15,6 +15,7 @@ use crate::math::special::{expit, logit};
 use crate::models::mixed::marginal_rate;
 use crate::models::{LayerSpread, Link, OverPlaces, Ready, Stratum, Variable};
 use crate::rates::interval::{IntervalMethod, interval_effective};
+use crate::report::cautions;
 use crate::report::numbers::{join, number};
 use crate::trial::Value;
 
@@ -290,11 +291,8 @@ impl Averaging {
     /// Shares that did not sum to 1, and values beyond what was tried.
     pub(crate) fn notes(&self) -> Vec<Note> {
         let beyond = (!self.outside.is_empty()).then(|| {
-            let text = format!(
-                "{} lies beyond the tested range: there the model only extends its line, and nothing in the trial supports it.",
-                join(&self.outside)
-            );
-            Note::new("outside_tested_range", text)
+            let verb = if self.outside.len() > 1 { "lie" } else { "lies" };
+            cautions::beyond_tested(&format!("{} {verb}", join(&self.outside)), None)
         });
         let untold = self.untold.as_ref().map(Untold::note);
         beyond.into_iter().chain(averaging_note(&self.scaled)).chain(untold).collect()

@@ -107,15 +107,15 @@ fn answer(model: &Model, figures: Coefficients) -> Answer<Coefficients> {
     let mut table = Sheet::default();
     table
         .text("coefficient", rows.iter().map(|row| row.coefficient.clone()))
-        .number("value", rows.iter().map(|row| row.value))
-        .maybe("se", rows.iter().map(|row| row.se))
-        .maybe("low", rows.iter().map(|row| row.low))
-        .maybe("high", rows.iter().map(|row| row.high))
-        .number("confidence", rows.iter().map(|_| figures.confidence))
+        .plain("value", rows.iter().map(|row| row.value))
+        .plain("se", rows.iter().map(|row| row.se))
+        .plain("low", rows.iter().map(|row| row.low))
+        .plain("high", rows.iter().map(|row| row.high))
+        .confidence("confidence", rows.iter().map(|_| figures.confidence))
         .text("statistic_is", rows.iter().map(|row| statistic_is(row.statistic, row.error_df)))
-        .maybe("statistic", rows.iter().map(|row| row.statistic))
-        .maybe("error_df", rows.iter().map(|row| row.error_df))
-        .maybe("p", rows.iter().map(|row| row.p));
+        .statistic("statistic", rows.iter().map(|row| row.statistic))
+        .degrees("error_df", rows.iter().map(|row| row.error_df))
+        .p("p", rows.iter().map(|row| row.p));
     let mut notes = model.notes.clone();
     let open = |row: &CoefficientEstimate| [row.low, row.high].into_iter().flatten().any(f64::is_infinite);
     if rows.iter().any(open) {

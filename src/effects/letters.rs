@@ -19,7 +19,7 @@ use crate::models::{Model, Ready, methods, references, warning};
 use crate::report::numbers::{join, percent};
 use crate::report::references as works;
 use crate::report::{capital, facts};
-use crate::trial::{UnitKind, answer_of_units};
+use crate::trial::{UnitKind, answer_of_units, units_head};
 
 /// What is asked of letters.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -215,21 +215,23 @@ fn answer(
 }
 
 fn table(model: &Model, figures: &Letters) -> Sheet {
-    let rates = &figures.rates;
+    let (rates, w) = (&figures.rates, model.spec.outcome.words());
     let mut table = Sheet::default();
-    table.text(&figures.by, rates.iter().map(|one| one.rate.by.clone()));
+    table.level(&figures.by, rates.iter().map(|one| one.rate.by.clone()));
     if let Some(within) = &figures.within {
-        table.text(within, rates.iter().map(|one| one.rate.within.clone().unwrap_or_default()));
+        table.level(within, rates.iter().map(|one| one.rate.within.clone().unwrap_or_default()));
     }
     table
-        .maybe("value", rates.iter().map(|one| one.rate.value))
-        .maybe("low", rates.iter().map(|one| one.rate.low))
-        .maybe("high", rates.iter().map(|one| one.rate.high))
+        .rate("value", rates.iter().map(|one| one.rate.value))
+        .rate("low", rates.iter().map(|one| one.rate.low))
+        .rate("high", rates.iter().map(|one| one.rate.high))
         .text("letters", rates.iter().map(|one| one.letters.clone().unwrap_or_default()))
         .whole("rooted", rates.iter().map(|one| one.rate.rooted))
-        .whole("stuck", rates.iter().map(|one| one.rate.stuck));
+        .headed(w.counted_head)
+        .whole("stuck", rates.iter().map(|one| one.rate.stuck))
+        .headed(w.stuck_head);
     if model.units.kind == UnitKind::Tray {
-        table.whole("n_units", rates.iter().map(|one| one.rate.n_units));
+        table.whole("n_units", rates.iter().map(|one| one.rate.n_units)).headed(units_head(&figures.unit));
     }
     table
 }

@@ -157,14 +157,14 @@ fn answer(model: &Model, figures: OddsRatios, (unbounded, several): (bool, bool)
     let mut table = Sheet::default();
     table
         .text("comparison", ratios.iter().map(|ratio| ratio.comparison.clone()))
-        .number("odds_ratio", ratios.iter().map(|ratio| ratio.odds_ratio))
-        .maybe("low", ratios.iter().map(|ratio| ratio.low))
-        .maybe("high", ratios.iter().map(|ratio| ratio.high))
-        .number("confidence", ratios.iter().map(|_| figures.confidence))
+        .odds_ratio("odds_ratio", ratios.iter().map(|ratio| ratio.odds_ratio))
+        .odds_ratio("low", ratios.iter().map(|ratio| ratio.low))
+        .odds_ratio("high", ratios.iter().map(|ratio| ratio.high))
+        .confidence("confidence", ratios.iter().map(|_| figures.confidence))
         .text("statistic_is", ratios.iter().map(|ratio| statistic_is(ratio.statistic, ratio.error_df)))
-        .maybe("statistic", ratios.iter().map(|ratio| ratio.statistic))
-        .maybe("error_df", ratios.iter().map(|ratio| ratio.error_df))
-        .maybe("p", ratios.iter().map(|ratio| ratio.p))
+        .statistic("statistic", ratios.iter().map(|ratio| ratio.statistic))
+        .degrees("error_df", ratios.iter().map(|ratio| ratio.error_df))
+        .p("p", ratios.iter().map(|ratio| ratio.p))
         .text("other_effects", ratios.iter().map(|_| "held"));
     if ratios.iter().any(|ratio| ratio.why.is_some()) {
         table.text("why", ratios.iter().map(|ratio| ratio.why.clone().unwrap_or_default()));

@@ -243,12 +243,12 @@ fn table(rows: &[EffectTest]) -> Sheet {
         .text("effect", rows.iter().map(|row| row.effect.clone()))
         .text("test", rows.iter().map(|row| row.test.clone()))
         .text("statistic_is", rows.iter().map(|row| statistic_is(row.statistic, row.error_df)))
-        .maybe("statistic", rows.iter().map(|row| row.statistic))
-        .number("df", rows.iter().map(|row| row.df))
-        .maybe("error_df", rows.iter().map(|row| row.error_df))
-        .maybe("p", rows.iter().map(|row| row.p))
-        .maybe("largest_difference", rows.iter().map(|row| row.largest_difference))
-        .maybe("not_ruled_out", rows.iter().map(|row| row.not_ruled_out));
+        .statistic("statistic", rows.iter().map(|row| row.statistic))
+        .degrees("df", rows.iter().map(|row| row.df))
+        .degrees("error_df", rows.iter().map(|row| row.error_df))
+        .p("p", rows.iter().map(|row| row.p))
+        .size("largest_difference", rows.iter().map(|row| row.largest_difference))
+        .size("not_ruled_out", rows.iter().map(|row| row.not_ruled_out));
     table
 }
 

@@ -18,13 +18,13 @@ pub(super) fn answer(model: &Model, figures: BootstrapTest) -> Answer<BootstrapT
     table
         .text("effect", [figures.effect.clone()])
         .text("test", [figures.test.clone()])
-        .number("statistic", [figures.statistic])
-        .number("df", [figures.df])
-        .number("p", [figures.p])
-        .number("monte_carlo_error", [figures.monte_carlo_error])
+        .statistic("statistic", [figures.statistic])
+        .degrees("df", [figures.df])
+        .p("p", [figures.p])
+        .plain("monte_carlo_error", [figures.monte_carlo_error])
         .whole("draws", [figures.draws])
         .whole("exceeded", [figures.exceeded])
-        .maybe("approximate_p", [figures.approximate_p]);
+        .p("approximate_p", [figures.approximate_p]);
     Answer {
         kind: "bootstrap_test".to_owned(),
         details: facts(&sentence(model, &figures)),

@@ -58,14 +58,14 @@ fn table(figures: &ModelComparison) -> Sheet {
         .text("model", ["smaller", "larger"])
         .text("effects", lines.map(|line| line.effects.clone()))
         .whole("parameters", lines.map(|line| line.parameters))
-        .maybe("loglik", lines.map(|line| line.loglik))
-        .maybe("aic", lines.map(|line| line.aic))
-        .maybe("aicc", lines.map(|line| line.aicc))
-        .maybe("bic", lines.map(|line| line.bic))
-        .maybe("statistic", test(figures.statistic))
-        .maybe("df", test(Some(figures.df)))
-        .maybe("error_df", test(figures.error_df))
-        .maybe("p", test(figures.p));
+        .plain("loglik", lines.map(|line| line.loglik))
+        .plain("aic", lines.map(|line| line.aic))
+        .plain("aicc", lines.map(|line| line.aicc))
+        .plain("bic", lines.map(|line| line.bic))
+        .statistic("statistic", test(figures.statistic))
+        .degrees("df", test(Some(figures.df)))
+        .degrees("error_df", test(figures.error_df))
+        .p("p", test(figures.p));
     table
 }
 

@@ -7,6 +7,7 @@ use crate::effects::RateOf;
 use crate::effects::hint;
 use crate::effects::phrases::{add_places_cited, limits_in_words, places_in_words, places_note};
 use crate::models::{Model, Ready, TrayMode, methods, references, warning};
+use crate::report::cautions;
 use crate::report::numbers::{confidence, interval, join, percent};
 use crate::report::{capital, facts};
 use crate::report::{references as cited, whole};
@@ -45,20 +46,20 @@ fn table(figures: &Predictions) -> Sheet {
     let rows = &figures.rows;
     let mut table = Sheet::default();
     for (at, column) in figures.columns.iter().enumerate() {
-        table.text(column, rows.iter().map(|row| row.labels.get(at).cloned().unwrap_or_default()));
+        table.level(column, rows.iter().map(|row| row.labels.get(at).cloned().unwrap_or_default()));
     }
     table
         .whole("row", rows.iter().map(|row| row.row))
-        .maybe("value", rows.iter().map(|row| row.value))
-        .maybe("se", rows.iter().map(|row| row.se))
-        .maybe("low", rows.iter().map(|row| row.low))
-        .maybe("high", rows.iter().map(|row| row.high))
-        .number("confidence", rows.iter().map(|_| figures.confidence))
-        .maybe("df", rows.iter().map(|row| row.df));
+        .rate("value", rows.iter().map(|row| row.value))
+        .rate("se", rows.iter().map(|row| row.se))
+        .rate("low", rows.iter().map(|row| row.low))
+        .rate("high", rows.iter().map(|row| row.high))
+        .confidence("confidence", rows.iter().map(|_| figures.confidence))
+        .degrees("df", rows.iter().map(|row| row.df));
     if figures.new_tray.is_some() {
         table
-            .maybe_whole("tray_low", rows.iter().map(|row| row.tray_low))
-            .maybe_whole("tray_high", rows.iter().map(|row| row.tray_high));
+            .whole("tray_low", rows.iter().map(|row| row.tray_low))
+            .whole("tray_high", rows.iter().map(|row| row.tray_high));
     }
     if rows.iter().any(|row| !row.outside.is_empty()) {
         table.text("outside_tested_range", rows.iter().map(|row| row.outside.join(", ")));
@@ -104,12 +105,7 @@ fn notes(model: &Model, ready: &Ready, figures: &Predictions) -> Vec<Note> {
             .iter()
             .map(|name| format!("{name} ({} in the trial)", tested_range(frame, name).unwrap_or_default()))
             .collect();
-        let text = format!(
-            "{} beyond the tested range of {}: there the model only extends its line, and nothing in the trial supports it.",
-            lies(&beyond),
-            join(&ranges)
-        );
-        notes.push(Note::new("outside_tested_range", text));
+        notes.push(cautions::beyond_tested(&lies(&beyond), Some(&join(&ranges))));
     }
     if model.trays == TrayMode::Random {
         let rooted = model.spec.outcome.words().rooted;

@@ -2,6 +2,7 @@
 
 use crate::answer::Note;
 use crate::math::distributions::chi_squared;
+use crate::report::cautions::ALIKE_SINCE;
 use crate::report::numbers;
 
 /// The two-sided P value of a dispersion below 1: how often chance alone makes trays of one treatment so alike, or as unlike on the
@@ -28,7 +29,7 @@ pub(crate) fn more_alike(unit: &str, dispersion: Option<f64>, df: f64) -> Option
     let p = alike_p(phi, df).filter(|p| *p < 0.05)?;
     let text = format!(
         "Rates of {} of one treatment differ less than chance makes them (dispersion {} on {}, {}); nothing is shrunk for it. \
-         Rounded counts can cause this, or stuck cuttings shared out evenly by quality, or readings that were not blind.",
+         {ALIKE_SINCE}",
         numbers::plural(unit),
         numbers::number(phi),
         numbers::degrees_of_freedom(df),

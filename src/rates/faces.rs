@@ -8,7 +8,7 @@ use super::words::{interval_sentence, target_details, target_sentence};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
 use crate::estimate::{Count, Estimate};
-use crate::report::{numbers, references};
+use crate::report::{cautions, numbers, references};
 
 /// What holds for every interval of one method.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -35,7 +35,7 @@ pub fn interval_faces(method: IntervalMethod, level: f64, sides: Sides) -> Inter
         Sides::Upper => "upper bound",
     };
     IntervalFaces {
-        notes: vec![Note::independent_cuttings()],
+        notes: vec![cautions::independent_cuttings()],
         methods: format!("The take rate has {} as its {} {kind}.", method.in_words(), numbers::confidence(level)),
         references: references::of_method(method.name()).iter().map(|one| (*one).to_owned()).collect(),
     }
@@ -55,9 +55,9 @@ pub fn interval_answer(count: Count, found: Estimate, sides: Sides) -> Answer<Es
     let method = found.method.parse().unwrap_or(IntervalMethod::Wald);
     let faces = interval_faces(method, found.confidence, sides);
     let mut table = Sheet::default();
-    table.number("value", [found.value]);
-    table.number("low", [found.low]);
-    table.number("high", [found.high]);
+    table.rate("value", [found.value]);
+    table.rate("low", [found.low]);
+    table.rate("high", [found.high]);
     table.whole("rooted", [count.rooted]);
     table.whole("stuck", [count.stuck]);
     Answer {
@@ -107,13 +107,13 @@ pub fn target_answer(count: Count, found: TargetTest) -> Result<Answer<TargetTes
     };
     let mut table = Sheet::default();
     table.text("test", ["two-sided", "lower", "higher"]);
-    table.number("p", [found.p, found.p_lower, found.p_higher]);
+    table.p("p", [found.p, found.p_lower, found.p_higher]);
     Ok(Answer {
         kind: "target_test".to_owned(),
         details: target_details(count, &found)?,
         table,
         sentence: target_sentence(count, &found)?,
-        notes: vec![Note::independent_cuttings()],
+        notes: vec![cautions::independent_cuttings()],
         methods: format!(
             "The take rate was tested against a target of {} by {described}.",
             numbers::percent(found.target)

@@ -12,10 +12,11 @@ use crate::rates::alike::more_alike;
 use crate::rates::clustered::{Arm, TraySpread, tray_interval, tray_spread_of};
 use crate::rates::interval::{IntervalMethod, interval};
 use crate::rates::over_places::{OverPlaces, RateLayer};
+use crate::report::cautions::Claims;
 use crate::report::{MOST_WORDS, Spoken, capital, cautions, facts, join, numbers, references, whole, words};
 use crate::trial::{
     Factor, Outcome, OutcomeWords, UnitKind, Units, follows_time, notes_of_units, text_of_units, time_note, time_tail,
-    uneven_beside, uneven_season, unit_called, with_earlier,
+    uneven_beside, uneven_season, unit_called, units_head, with_earlier,
 };
 
 /// Whether trays are counted.
@@ -204,22 +205,22 @@ pub(crate) fn arms(units: &Units, members: &[usize], factors: &[&Factor]) -> Vec
 }
 
 fn answer(figures: TakeRates, factors: &[&Factor], units: &Units, options: &TakeRatesOptions) -> Answer<TakeRates> {
-    let rates = &figures.rates;
+    let (rates, w) = (&figures.rates, options.outcome.words());
     let mut table = Sheet::default();
     for (at, factor) in factors.iter().enumerate() {
-        table.text(&factor.name, rates.iter().map(|rate| rate.levels.get(at).cloned().unwrap_or_default()));
+        table.level(&factor.name, rates.iter().map(|rate| rate.levels.get(at).cloned().unwrap_or_default()));
     }
-    table.number("value", rates.iter().map(|rate| rate.value));
-    table.number("low", rates.iter().map(|rate| rate.low));
-    table.number("high", rates.iter().map(|rate| rate.high));
-    table.number("confidence", rates.iter().map(|_| figures.confidence));
-    table.whole("rooted", rates.iter().map(|rate| rate.rooted));
-    table.whole("stuck", rates.iter().map(|rate| rate.stuck));
+    table.rate("value", rates.iter().map(|rate| rate.value));
+    table.rate("low", rates.iter().map(|rate| rate.low));
+    table.rate("high", rates.iter().map(|rate| rate.high));
+    table.confidence("confidence", rates.iter().map(|_| figures.confidence));
+    table.whole("rooted", rates.iter().map(|rate| rate.rooted)).headed(w.counted_head);
+    table.whole("stuck", rates.iter().map(|rate| rate.stuck)).headed(w.stuck_head);
     if units.kind == UnitKind::Tray {
-        table.whole("n_units", rates.iter().map(|rate| rate.n_units));
+        table.whole("n_units", rates.iter().map(|rate| rate.n_units)).headed(units_head(&figures.unit));
     }
     if !figures.layers.is_empty() {
-        table.number("df", figures.df.iter().copied());
+        table.degrees("df", figures.df.iter().copied());
     }
     let made_with = MadeWith::new(&[
         ("by", join(&factors.iter().map(|factor| factor.name.clone()).collect::<Vec<_>>())),
@@ -356,10 +357,7 @@ fn notes(figures: &TakeRates, factors: &[&Factor], units: &Units, options: &Take
     let timed = factors.iter().filter(|one| units.treatments.iter().any(|known| known.name == one.name));
     notes.extend(timed.filter_map(|one| Some(time_note(&one.name, &follows_time(units, one)?))));
     match (units.kind, &figures.spread) {
-        (UnitKind::Pooled, _) => notes.push(Note::new(
-            "no_tray_information",
-            "No trays were recorded: cuttings are counted as if each stood alone, so the intervals are too narrow.",
-        )),
+        (UnitKind::Pooled, _) => notes.push(cautions::no_trays(Claims::Intervals)),
         (UnitKind::Tray, None) if figures.method.contains("effective") => {}
         (UnitKind::Tray, None) => notes.push(Note::new(
             "trays_ignored",

@@ -17,10 +17,6 @@ the product label decides lawful use and strength; trial a small batch first.";
 pub const FEW_TRAYS: &str = "Fewer than four trays in a treatment: the spread between trays is poorly known, so the \
 intervals are wide and a real difference is easily missed; more trays help, more cuttings per tray hardly do.";
 
-/// Shown with every analysis that ignores trays or has none.
-pub const POOLED: &str = "This treats cuttings as independent: cuttings of one tray share its place and care, so the \
-interval is too narrow and the P value too small.";
-
 /// Shown when a strength lies outside the usual range of its method.
 pub const UNUSUAL_STRENGTH: &str = "Unusual for this method; check unit and substance.";
 
@@ -107,11 +103,121 @@ pub(crate) fn method_unused(method: &str) -> Note {
     Note::new("method_unused", text)
 }
 
-/// [`POOLED`] as a note, code `trays_ignored`.
-#[must_use]
-pub fn pooled() -> Note {
-    Note::new("trays_ignored", POOLED)
+/// What an answer claims too much of where trays do not count.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Claims {
+    /// One interval and one P value.
+    OneOfEach,
+    /// Intervals alone.
+    Intervals,
+    /// P values alone.
+    PValues,
+    /// Intervals and P values.
+    Both,
 }
+
+impl Claims {
+    fn too_strong(self) -> &'static str {
+        match self {
+            Self::OneOfEach => "the interval is too narrow and the P value too small",
+            Self::Intervals => "the intervals are too narrow",
+            Self::PValues => "the P values are too small",
+            Self::Both => "the intervals are too narrow and the P values too small",
+        }
+    }
+}
+
+/// Plain counts, which know no trays: code `independent_cuttings`.
+#[must_use]
+pub fn independent_cuttings() -> Note {
+    Note::new(
+        "independent_cuttings",
+        "Cuttings count as independent of each other. Where they share trays, P values come out too small and intervals too narrow: \
+         load the trial with its trays.",
+    )
+}
+
+/// A trial without trays: code `no_tray_information`.
+///
+/// ```
+/// use rootling::report::cautions::{Claims, no_trays};
+/// let want = "No trays were recorded: cuttings are counted as if each stood alone, so the intervals are too narrow.";
+/// assert_eq!(no_trays(Claims::Intervals).text, want);
+/// ```
+#[must_use]
+pub fn no_trays(claims: Claims) -> Note {
+    let text =
+        format!("No trays were recorded: cuttings are counted as if each stood alone, so {}.", claims.too_strong());
+    Note::new("no_tray_information", text)
+}
+
+/// Trays that were recorded and do not count, as asked: code `trays_ignored`.
+///
+/// ```
+/// use rootling::report::cautions::{Claims, trays_ignored};
+/// assert!(trays_ignored(Claims::PValues).text.ends_with("share its luck, so the P values are too small."));
+/// ```
+#[must_use]
+pub fn trays_ignored(claims: Claims) -> Note {
+    let text =
+        format!("Trays were ignored on request: cuttings of one tray share its luck, so {}.", claims.too_strong());
+    Note::new("trays_ignored", text)
+}
+
+/// Lines of a table that count cuttings beside those that count trays: code `cuttings_shown_too`.
+pub(crate) fn cuttings_shown_too() -> Note {
+    Note::new(
+        "cuttings_shown_too",
+        "Lines that count cuttings treat them as independent; they are shown for comparison with older reports only.",
+    )
+}
+
+/// Several pairs or contrasts that each hold for themselves: code `not_adjusted`.
+pub(crate) fn not_adjusted(one: &str) -> Note {
+    let text = format!(
+        "P values and intervals hold for each {one} alone; among several {} some false claim is likelier than each says.",
+        plural(one)
+    );
+    Note::new("not_adjusted", text)
+}
+
+/// What an adjustment of false discoveries holds: code `discovery_rate`.
+pub(crate) fn discovery_rate() -> Note {
+    Note::new(
+        "discovery_rate",
+        "The adjustment holds the share of false claims among all claims, not the chance of any false claim.",
+    )
+}
+
+/// Levels that are numbers, set against each other in pairs: code `curve_first`.
+pub(crate) fn curve_before_pairs(by: &str) -> Note {
+    Note::new(
+        "curve_first",
+        format!("The levels of {by} are numbers: a curve over them says more than pairs of levels."),
+    )
+}
+
+/// Ways to deal trays out anew that were drawn: code `drawn_assignments`.
+pub(crate) fn drawn_assignments(drawn: u64, error: f64) -> Note {
+    let text = format!(
+        "There are too many assignments to go through: {drawn} were drawn, so the randomisation P value has a standard error of {}.",
+        super::numbers::number(error)
+    );
+    Note::new("drawn_assignments", text)
+}
+
+/// What a model is asked beyond what was tried, with its verb ("strength 9000 lies"): code `outside_tested_range`.
+pub(crate) fn beyond_tested(what: &str, range: Option<&str>) -> Note {
+    let of = range.map(|range| format!(" of {range}")).unwrap_or_default();
+    let text = format!(
+        "{what} beyond the tested range{of}: there the model only extends its line, and nothing in the trial supports it."
+    );
+    Note::new("outside_tested_range", text)
+}
+
+/// Why rates differ less than chance makes them, at the end of notes of code `underdispersion`.
+pub(crate) const ALIKE_SINCE: &str = "Rounded counts can cause this, or stuck cuttings shared out evenly by quality, or \
+readings that were not blind.";
 
 /// A trial too small to rule out a difference of `proportion` (0-1): code `small_trial`.
 ///

@@ -1,7 +1,7 @@
 //! Numbers as a reader wants them: rounded, signed, with their unit.
 
 /// Rounds to `digits` decimals and drops the sign of a rounded zero.
-fn fixed(x: f64, digits: usize) -> String {
+pub(super) fn fixed(x: f64, digits: usize) -> String {
     let text = format!("{x:.digits$}");
     let is_zero = text.bytes().all(|b| matches!(b, b'-' | b'0' | b'.'));
     if is_zero { text.trim_start_matches('-').to_owned() } else { text }
@@ -75,23 +75,26 @@ pub fn points(x: f64) -> String {
 /// ```
 #[must_use]
 pub fn p_value(p: f64) -> String {
-    if !p.is_finite() {
-        return "P not available".to_owned();
+    let digits = p_digits(p);
+    match digits.starts_with(['<', '>']) || !p.is_finite() {
+        true => format!("P {digits}"),
+        false => format!("P = {digits}"),
     }
-    if p < 0.001 {
-        return "P < 0.001".to_owned();
+}
+
+/// The same without its name, as a column headed "P value" holds it: "0.012", "< 0.001".
+pub(super) fn p_digits(p: f64) -> String {
+    match p {
+        _ if !p.is_finite() => "not available".to_owned(),
+        _ if p < 0.001 => "< 0.001".to_owned(),
+        _ if p >= 1.0 => "1".to_owned(),
+        _ if p > 0.995 => "> 0.99".to_owned(),
+        _ => significant(p, 2),
     }
-    if p >= 1.0 {
-        return "P = 1".to_owned();
-    }
-    if p > 0.995 {
-        return "P > 0.99".to_owned();
-    }
-    format!("P = {}", significant(p, 2))
 }
 
 /// A positive or negative number at `digits` significant digits in plain notation.
-fn significant(x: f64, digits: i32) -> String {
+pub(super) fn significant(x: f64, digits: i32) -> String {
     if x == 0.0 {
         return "0".to_owned();
     }
@@ -123,10 +126,7 @@ pub fn number(x: f64) -> String {
     let size = x.abs();
     if size != 0.0 && !(1e-4..1e9).contains(&size) {
         let text = format!("{x:.2e}");
-        return match text.split_once('e') {
-            Some((digits, power)) => format!("{} x 10^{power}", trimmed(digits)),
-            None => text,
-        };
+        return power_of_ten(&text);
     }
     if size >= 1000.0 {
         return fixed(x, 0);
@@ -134,8 +134,16 @@ pub fn number(x: f64) -> String {
     trimmed(&significant(x, if size < 1.0 { 3 } else { 4 })).to_owned()
 }
 
+/// A number in the notation of programs, "1.20e4", as readers write it: "1.2 x 10^4".
+pub(super) fn power_of_ten(text: &str) -> String {
+    match text.split_once('e') {
+        Some((digits, power)) => format!("{} x 10^{power}", trimmed(digits)),
+        None => text.to_owned(),
+    }
+}
+
 /// Without trailing zeros behind a decimal point.
-fn trimmed(text: &str) -> &str {
+pub(super) fn trimmed(text: &str) -> &str {
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { text }
 }
 

@@ -6,7 +6,8 @@ use serde::{Deserialize, Serialize};
 
 use crate::answer::Note;
 use crate::math::design::{Key, tally};
-use crate::report::{capital, plural, whole};
+use crate::report::cautions::Claims;
+use crate::report::{capital, cautions, plural, whole};
 use crate::trial::columns::{Factor, UnitKind, Units};
 use crate::trial::unit_words::unit_called;
 use crate::trial::units::StockSpread;
@@ -268,10 +269,7 @@ fn place_line(place: &Factor, units: &Units) -> String {
 fn notes(design: &Design, units: &Units, stock: &[StockSpread]) -> Vec<Note> {
     let mut notes = Vec::new();
     if units.kind == UnitKind::Pooled {
-        notes.push(Note::new(
-            "no_tray_information",
-            "No trays were recorded, so cuttings are counted as if each stood alone; intervals are too narrow and P values too small.",
-        ));
+        notes.push(cautions::no_trays(Claims::Both));
     } else if design.fewest_units < 4 {
         let text = format!(
             "Some treatment has only {}; 4 or more, better 6, are needed to judge differences.",

@@ -58,5 +58,6 @@ pub use outcomes::Outcome;
 pub use roles::{BadRows, LoadOptions, Source};
 pub use sheet::{Lines, Shaped, Wide};
 pub(crate) use unit_words::{
-    answer_of_unit, answer_of_units, counted_as, notes_of_units, text_of_unit, text_of_units, unit_called,
+    answer_of_unit, answer_of_units, called_head, counted_as, notes_of_units, text_of_unit, text_of_units, unit_called,
+    units_head,
 };

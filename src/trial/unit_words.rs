@@ -83,6 +83,16 @@ pub(crate) fn unit_called(units: &Units) -> String {
     UnitWords::of(units).map_or_else(|| "tray".to_owned(), |words| words.one)
 }
 
+/// Heads a column that counts units by the name of one; none where they are trays.
+pub(crate) fn called_head(called: &str) -> String {
+    if called.is_empty() { String::new() } else { plural(called) }
+}
+
+/// Heads a column that counts units by what these are called: "bays"; "trays" where cuttings stand alone.
+pub(crate) fn units_head(unit: &str) -> String {
+    if matches!(unit, "" | "cutting") { plural("tray") } else { plural(unit) }
+}
+
 /// An answer that speaks of trays in the name of the units.
 pub(crate) fn answer_of_units<T>(units: &Units, answer: Answer<T>) -> Answer<T> {
     renamed(UnitWords::of(units), answer)

@@ -98,7 +98,7 @@ def test_unconditional_results_have_all_faces() -> None:
     assert found.sentence.startswith("A difference is shown (P = 0.017)")
     assert rl.Result.from_json(found.to_json()) == found
     assert found.table().height == 3
-    assert "cuttings_independent" in {note.code for note in found.notes}
+    assert "independent_cuttings" in {note.code for note in found.notes}
     assert repr(found)
 
 

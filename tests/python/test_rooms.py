@@ -17,7 +17,7 @@ PACKAGE = HERE / "python" / "rootling"
 FLOORS = [
     {"_core"},
     {"_words"},
-    {"exceptions"},
+    {"_pages", "exceptions"},
     {"_figures", "_given"},
     {"_frames", "_results"},
     {"compare", "demo", "rates", "tables", "units"},

@@ -138,10 +138,10 @@ def test_trays_of_one_name_are_told_apart(bays: rl.Trial) -> None:
 
 
 def test_numbers_without_noise() -> None:
-    assert numbers.plain(-8.46e-17) == "0"
-    assert numbers.points(-0.0002) == "0.0 points"
-    assert numbers.degrees(7.999) == "8"
-    assert [numbers.p_value(p) for p in (0.17, 0.0837, 0.0174)] == ["0.17", "0.084", "0.017"]
+    assert numbers.written(-8.46e-17, "plain") == "0"
+    assert numbers.written(-0.0002, "difference") == "0.0 points"
+    assert numbers.written(7.999, "degrees") == "8"
+    assert [numbers.written(p, "p") for p in (0.17, 0.0837, 0.0174)] == ["0.17", "0.084", "0.017"]
 
 
 def test_a_line_break_in_a_figure_is_one(bays: rl.Trial) -> None:

@@ -10,7 +10,7 @@ import pytest
 import rootling as rl
 from rootling import _core
 
-DOMAINS = ("compare", "curves", "models", "rates", "tables", "trial", "units")
+DOMAINS = ("compare", "curves", "models", "rates", "report", "tables", "trial", "units")
 
 
 def test_the_compiled_domains_are_known() -> None:

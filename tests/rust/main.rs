@@ -71,6 +71,7 @@ mod polars_frames;
 mod predict;
 mod randomisation;
 mod rates;
+mod rendered;
 mod report;
 mod restarts;
 mod robust;

@@ -1,9 +1,8 @@
-//! Numbers in words, citations, cautions, terminal tables.
+//! Numbers in words, citations, cautions.
 
-use rootling::Sheet;
+use rootling::report::cautions::{self, Claims};
 use rootling::report::{
-    cautions, confidence, degrees_of_freedom, interval, join, number, p_value, percent, points, references, render,
-    whole,
+    confidence, degrees_of_freedom, interval, join, number, p_value, percent, points, references, whole,
 };
 
 #[test]
@@ -186,7 +185,7 @@ fn cautions_have_their_codes() {
         cautions::chemical(),
         cautions::best_strength(),
         cautions::few_trays(),
-        cautions::pooled(),
+        cautions::trays_ignored(Claims::Both),
         cautions::small_trial(-0.2),
     ];
     assert_eq!(
@@ -197,15 +196,17 @@ fn cautions_have_their_codes() {
 }
 
 #[test]
-fn tables_stay_aligned_whatever_the_text() {
-    let mut sheet = Sheet::default();
-    sheet.text("rootstock", ["K12", "K30 é\n\u{1b}[31m"]).whole("rooted", [9, 114]).maybe("value", [Some(0.45), None]);
-    let want = "\
-rootstock    rooted  value
-───────────  ──────  ─────
-K12               9   0.45
-K30 é  [31m     114      -
-";
-    assert_eq!(render(&sheet), want);
-    assert_eq!(render(&Sheet::default()), "");
+fn a_caution_has_one_wording() {
+    for claims in [Claims::OneOfEach, Claims::Intervals, Claims::PValues, Claims::Both] {
+        let [none, ignored] = [cautions::no_trays(claims), cautions::trays_ignored(claims)];
+        let claim = |note: &str| note.split_once(", so ").expect("what is claimed too much of").1.to_owned();
+        assert_eq!(claim(&none.text), claim(&ignored.text));
+    }
+    // No text of a caution stands twice in the source, whatever its code.
+    let text = source_text(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src"), "no file");
+    for told in
+        ["counted as if each stood alone, so", "share its luck, so", "than each says", "draw no conclusion for food"]
+    {
+        assert_eq!(text.matches(told).count(), 1, "{told}");
+    }
 }

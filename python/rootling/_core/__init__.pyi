@@ -5,6 +5,7 @@ from . import compare as compare
 from . import curves as curves
 from . import models as models
 from . import rates as rates
+from . import report as report
 from . import tables as tables
 from . import trial as trial
 from . import units as units

@@ -51,7 +51,7 @@ def what_matters(result: Result) -> Figure:
             axes.plot([value, beyond], [at, at], color=COLOURS[0], linewidth=2, linestyle=":")
             axes.plot([beyond], [at], color=COLOURS[0], marker="|", markersize=12, markeredgewidth=2)
         axes.plot([value], [at], markersize=8, linestyle="none", **look(0))
-        told = "not tested" if row["p"] is None else f"P = {numbers.p_value(row['p'])}".replace("= <", "<")
+        told = "not tested" if row["p"] is None else f"P = {numbers.written(row['p'], 'p')}".replace("= <", "<")
         axes.annotate(told, (value, at), xytext=(0, 9), textcoords="offset points", ha="center", fontsize=8, color=INK)
     axes.set_yticks(range(len(rows)), [as_text(row["effect"]) for row in rows])
     axes.set_ylim(len(rows) - 0.5, -0.8)

@@ -5,14 +5,14 @@
 ``note``, ``numbers``
     their parts: named cautions, frozen numbers
 ``kinds``
-    the registry: one entry per kind, a class with its figure, question, scale and heads
-``scales``, ``heads``, ``display``
-    the numbers and heads of a table as they are written, and the whole result for terminal and notebook
+    the registry: one entry per kind, a class with its figure and question
+``display``
+    a result for terminal and notebook
 ``records``, ``checked``
     records as JSON, and what is looked at in one that comes back
 """
 
-from rootling._results import display, heads, scales
+from rootling._results import display
 from rootling._results.checked import check_depth
 from rootling._results.estimate import Estimate
 from rootling._results.kinds import KINDS, Faces, faces_of
@@ -22,4 +22,4 @@ from rootling._results.records import copy_record, read_record, write_record
 from rootling._results.result import PARTS, Result
 
 __all__ = ["KINDS", "PARTS", "Estimate", "Faces", "Note", "Numbers", "Result", "check_depth", "copy_record", "display"]
-__all__ += ["faces_of", "heads", "read_record", "scales", "write_record"]
+__all__ += ["faces_of", "read_record", "write_record"]

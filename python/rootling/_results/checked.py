@@ -64,12 +64,23 @@ def _whole(value: Any) -> bool:
 _FITS = {"text": lambda value: value is None or isinstance(value, str), "whole": _whole, "number": _number}
 
 
+def _scale(given: Any, rows: int) -> bool:
+    """True for a word, for one of each row, and for none, as records of before have it."""
+    if isinstance(given, (list, tuple)):
+        return len(given) == rows and all(isinstance(one, str) for one in given)
+    return given is None or isinstance(given, str)
+
+
 def _column(column: Any) -> int:
     if not isinstance(column, Mapping) or not isinstance(column.get("name"), str):
         raise _wrong("a column of its table has no name")
     fits, values = _FITS.get(str(column.get("kind"))), column.get("values")
     if fits is None or not isinstance(values, (list, tuple)) or not all(map(fits, values)):
         raise _wrong(f"the column {column['name']!r} of its table does not hold what its kind says")
+    if not all(column.get(name) is None or isinstance(column[name], str) for name in ("unit", "head")):
+        raise _wrong(f"unit or head of the column {column['name']!r} of its table is no text")
+    if not _scale(column.get("scale"), len(values)):
+        raise _wrong(f"the scale of the column {column['name']!r} of its table is no word, nor one for each row")
     return len(values)
 
 

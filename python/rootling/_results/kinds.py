@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, NamedTuple
 
-from rootling._results import heads, scales
 from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:
@@ -28,18 +27,12 @@ class Faces(NamedTuple):
         Draws it.
     question : str
         The question that it answers, as the report asks it; names in braces are those of what was counted and asked.
-    scale : callable
-        How the numbers of its table are written; one of :mod:`rootling._results.scales`.
-    heads : callable
-        Heads of columns that mean something else in this kind, or depend on what was asked.
     of_deaths : bool
         True where it is about deaths, whatever else was counted.
     """
 
     figure: Callable[[Result], Figure]
     question: str
-    scale: scales.Scale
-    heads: heads.Heads = heads.usual
     of_deaths: bool = False
 
 

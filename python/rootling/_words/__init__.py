@@ -3,15 +3,15 @@
 ``texts``
     what somebody else wrote, without signs that break a line or hide
 ``numbers``
-    rates, differences, P values, strengths
+    each by what it is: rate, difference, P value, strength
 ``columns``
-    names of columns, and their heads
+    names of columns, without twins
 ``outcomes``
     what was counted: the core's words for it
 """
 
 from rootling._words import numbers, outcomes
-from rootling._words.columns import heading, own_names
+from rootling._words.columns import own_names
 from rootling._words.texts import clean, clean_lines, escaped, marked
 
-__all__ = ["clean", "clean_lines", "escaped", "heading", "marked", "numbers", "outcomes", "own_names"]
+__all__ = ["clean", "clean_lines", "escaped", "marked", "numbers", "outcomes", "own_names"]

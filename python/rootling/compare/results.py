@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rootling import _figures
-from rootling._results import Faces, Result, scales
+from rootling._results import Faces, Result
 
 
 class Comparison(
@@ -11,7 +11,6 @@ class Comparison(
     faces=Faces(
         figure=_figures.differences.comparison,
         question="Do {factor} {first} and {second} differ, and by how much?",
-        scale=scales.of_lines,
     ),
 ):
     """Two levels of a treatment compared."""
@@ -24,7 +23,6 @@ class AllComparisons(
     faces=Faces(
         figure=_figures.differences.all_comparisons,
         question="Which levels of {factor} differ?",
-        scale=scales.of_differences,
     ),
 ):
     """All levels of a treatment compared, with P values and intervals that hold together."""
@@ -37,7 +35,6 @@ class RandomisedDifference(
     faces=Faces(
         figure=_figures.differences.randomisation,
         question="Do the two differ when trays are dealt out again?",
-        scale=scales.of_differences,
     ),
 ):
     """Two lists of tray rates compared by dealing the trays anew."""
@@ -50,7 +47,6 @@ class EqualityTest(
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Do the two rates differ?",
-        scale=scales.plain,
     ),
 ):
     """A test of equal take rates from plain counts."""
@@ -63,7 +59,6 @@ class Equivalence(
     faces=Faces(
         figure=_figures.differences.comparison,
         question="Are the two alike within the margin?",
-        scale=scales.of_lines,
     ),
 ):
     """Two rates tested against a margin."""

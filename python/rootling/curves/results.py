@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _figures
-from rootling._results import Faces, Numbers, Result, scales
-from rootling._words import outcomes
+from rootling._results import Faces, Numbers, Result
 from rootling.curves import tables
 
 if TYPE_CHECKING:
@@ -19,7 +18,6 @@ class StrengthsFor(
     faces=Faces(
         figure=_figures.wanted.strengths_for,
         question="Which strength gives the wanted {rate}?",
-        scale=scales.of_wanted,
     ),
 ):
     """The lowest strength with a wanted take, by curve and method. Made by ``StrengthCurve.strength_for``."""
@@ -32,7 +30,6 @@ class DamageThreshold(
     faces=Faces(
         figure=_figures.curves.damage_threshold,
         question="Where do deaths begin to rise?",
-        scale=scales.of_strengths,
         of_deaths=True,
     ),
 ):
@@ -59,7 +56,6 @@ class CurveDifferences(
     faces=Faces(
         figure=_figures.wanted.curve_differences,
         question="Do the curves differ?",
-        scale=scales.of_lines,
     ),
 ):
     """Curves compared: one form, one place, and how far apart they lie. Made by ``StrengthCurve.differences``."""
@@ -67,18 +63,11 @@ class CurveDifferences(
     kind = "curve_differences"
 
 
-def _next_heads(result: Result) -> dict[str, str]:
-    """Why a strength is to be tried, and what its interval would be."""
-    return {"why": "why", "width_ratio": "width, of today's"}
-
-
 class NextStrengths(
     Result,
     faces=Faces(
         figure=_figures.wanted.next_strengths,
         question="Which strengths should be tried next?",
-        scale=scales.of_strengths,
-        heads=_next_heads,
     ),
 ):
     """Which strengths to test next, with trays. Made by ``StrengthCurve.next_strengths``."""
@@ -91,7 +80,6 @@ class ResponseSurface(
     faces=Faces(
         figure=_figures.surface.response_surface,
         question="How does the best strength shift?",
-        scale=scales.of_strengths,
     ),
 ):
     """The take over strength and darkness together. Made by ``trial.response_surface``.
@@ -104,30 +92,11 @@ class ResponseSurface(
     kind = "response_surface"
 
 
-def _curve_heads(result: Result) -> dict[str, str]:
-    """Takes under the name of what was counted, ranges under what was asked for."""
-    name = outcomes.words_of(result)["name"]
-    # A record that was edited may not say.
-    margin = getattr(getattr(getattr(result, "input", None), "options", None), "nearly", None)
-    within = (
-        f"not shown to be more than {100 * margin:g} fewer" if isinstance(margin, float) else "not shown to be worse"
-    )
-    return {
-        "take": name,
-        "take_low": f"{name} from",
-        "take_high": f"{name} to",
-        "range_low": f"{within}, from",
-        "range_high": f"{within}, to",
-    }
-
-
 class StrengthCurve(
     Result,
     faces=Faces(
         figure=_figures.curves.strength_curve,
         question="Which strength is best, and which is enough?",
-        scale=scales.of_strengths,
-        heads=_curve_heads,
     ),
 ):
     """The strength curves of a trial. Made by ``trial.strength_curve``.

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from rootling import _core
 from rootling._given import UNREAD
+from rootling._pages import in_notebook
 from rootling._results import check_depth
-from rootling._words import escaped
 from rootling.exceptions import ChoiceError, RootlingError
 
 if TYPE_CHECKING:
@@ -24,8 +24,7 @@ def text(model: Model) -> str:
 
 def html(model: Model) -> str:
     """The same for a notebook."""
-    notes = "".join(f"<li>{escaped(note.text)}</li>" for note in model.notes)
-    return f"<div class='rootling-result'><p><strong>{escaped(_said(model))}</strong></p><ul>{notes}</ul></div>"
+    return in_notebook("said", said=_said(model), lines=[note.text for note in model.notes])
 
 
 def _said(model: Model) -> str:

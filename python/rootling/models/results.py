@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from rootling import _figures
 from rootling._given.choices import CheckPanel
-from rootling._results import Faces, Result, heads, scales
+from rootling._results import Faces, Result
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -17,7 +17,6 @@ class WhatMatters(
     faces=Faces(
         figure=_figures.effects.what_matters,
         question="Which treatments matter?",
-        scale=scales.of_effects,
     ),
 ):
     """Which treatments matter: one test per effect, with its size and what is not ruled out."""
@@ -30,7 +29,6 @@ class OddsRatios(
     faces=Faces(
         figure=_figures.effects.odds_ratios,
         question="How strongly does each level act, as odds ratios?",
-        scale=scales.plain,
     ),
 ):
     """Odds ratios with intervals by the score (or the likelihood profile)."""
@@ -43,7 +41,6 @@ class Coefficients(
     faces=Faces(
         figure=_figures.effects.coefficients,
         question="How strongly does each level act, as coefficients?",
-        scale=scales.plain,
     ),
 ):
     """Coefficients on the scale of the link, for any link, with intervals."""
@@ -56,8 +53,6 @@ class AdjustedRates(
     faces=Faces(
         figure=_figures.adjusted.adjusted_rates,
         question="What {rate} is to be expected of each {by}, other things alike?",
-        scale=scales.of_rates,
-        heads=heads.of_units,
     ),
 ):
     """Take rates from a model, averaged over the other effects."""
@@ -70,7 +65,6 @@ class Contrasts(
     faces=Faces(
         figure=_figures.contrasts.contrasts,
         question="Which levels of {by} differ, other things alike?",
-        scale=scales.of_contrasts,
     ),
 ):
     """Differences (or ratios) of adjusted rates with intervals that hold together and adjusted P values."""
@@ -83,8 +77,6 @@ class Letters(
     faces=Faces(
         figure=_figures.adjusted.adjusted_rates,
         question="Which levels of {by} are told apart?",
-        scale=scales.of_rates,
-        heads=heads.of_units,
     ),
 ):
     """Adjusted rates with letters: levels that share one are not shown to differ."""
@@ -97,7 +89,6 @@ class Predictions(
     faces=Faces(
         figure=_figures.rates.predictions,
         question="What {rate} is to be expected?",
-        scale=scales.of_rates,
     ),
 ):
     """Take rates that a model expects of new rows. Made by ``model.predict(...)``."""
@@ -110,7 +101,6 @@ class ModelComparison(
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Does the larger model say more?",
-        scale=scales.plain,
     ),
 ):
     """A model against a smaller one that it contains. Made by ``model.against(...)``."""
@@ -123,7 +113,6 @@ class BootstrapTest(
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Does the effect stand against trials drawn without it?",
-        scale=scales.plain,
     ),
 ):
     """The test of an effect by parametric bootstrap. Made by ``model.bootstrap_test(...)``."""
@@ -131,19 +120,11 @@ class BootstrapTest(
     kind = "bootstrap_test"
 
 
-def _named_units(result: Result) -> dict[str, str]:
-    """Trays are called what they are in the trial."""
-    unit = result._record.get("unit")
-    return {"tray": unit} if isinstance(unit, str) and unit else {}
-
-
 class Checks(
     Result,
     faces=Faces(
         figure=_figures.checks.draw,
         question="Does the model hold?",
-        scale=scales.plain,
-        heads=_named_units,
     ),
 ):
     """The checks of a fitted model. Made by ``model.checks()``.

@@ -4,7 +4,6 @@
 # ``report``: the report, made of the others
 # ``parts``: results by their trial, cautions of each
 # ``words``: the question of a result, methods said once
-# ``page``: template and look
 # ``files``: the file: its name, and how it is written
 
 from rootling.report.report import write

@@ -7,8 +7,8 @@ import os
 from pathlib import Path
 from typing import Any
 
+from rootling._pages import MARK
 from rootling.exceptions import ReportError
-from rootling.report.page import MARK
 
 # Letters of a path that a message shows.
 LONGEST = 160

@@ -6,21 +6,15 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any
 
+from rootling import _core
 from rootling._results import Result
 from rootling.exceptions import ChoiceError
 from rootling.models import Model
 from rootling.report.words import question as question_of
 from rootling.trial import Trial
 
-CHEMICAL = (
-    "Growth regulators are regulated plant protection or pesticide products in many places: the product label and the "
-    "local register decide lawful use and strength. Not professional safety advice."
-)
-TESTED_RANGE = (
-    "What is shown holds within the tested range, for this cultivar, etiolation, method and season only; try a small "
-    "batch first."
-)
-WORK = ("tested_range_only", "tested_range", "read_the_label")
+# Cautions about the work, which stand last.
+WORK = ("tested_range_only", "read_the_label")
 
 
 @dataclass
@@ -101,10 +95,8 @@ def cautions_of(part: Part) -> list[dict[str, Any]]:
                 own[question] = None
     codes = {code for code, _ in notes}
     if _about_strength(part):
-        if "tested_range_only" not in codes:
-            notes["tested_range", TESTED_RANGE] = None
-        if "read_the_label" not in codes:
-            notes["read_the_label", CHEMICAL] = None
+        due = ((note["code"], note["text"]) for note in _core.report.working_cautions())
+        notes |= {note: None for note in due if note[0] not in codes}
     ordered = sorted(notes, key=lambda note: WORK.index(note[0]) + 1 if note[0] in WORK else 0)
     groups: dict[tuple[str, ...], dict[str, None]] = {(): {}}
     for code, text in (note for note in ordered if note[0] not in WORK):

@@ -8,11 +8,11 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from rootling._pages import MARK, STYLE, on_page
 from rootling._results import Result, display
-from rootling._words import clean_lines
 from rootling.exceptions import ChoiceError
 from rootling.models import Model
-from rootling.report import files, page, words
+from rootling.report import files, words
 from rootling.report.parts import cautions_of, sort_out
 from rootling.trial import Trial
 
@@ -61,20 +61,16 @@ def write(
     ...     path.read_text(encoding="utf-8")[:15]
     '<!doctype html>'
     """
-    from jinja2 import Environment, StrictUndefined
-
     target = files.target_of(what, path)
     if not overwrite:
         files.keep(target)
     parts = sort_out(what)
     results = [result for part in parts for result in part.results]
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True, finalize=clean_lines
-    )
-    made = environment.from_string(page.PAGE).render(
+    made = on_page(
+        "report",
         title=title,
-        style=page.STYLE,
-        mark=page.MARK,
+        style=STYLE,
+        mark=MARK,
         parts=[
             {
                 "trial": part.trial,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rootling import _figures
-from rootling._results import Faces, Result, scales
+from rootling._results import Faces, Result
 
 
 class Association(
@@ -11,7 +11,6 @@ class Association(
     faces=Faces(
         figure=_figures.rates.association,
         question="Does {rooting} go with {factor}?",
-        scale=scales.plain,
     ),
 ):
     """A treatment against rooting, cuttings counted as independent."""
@@ -24,7 +23,6 @@ class UnconditionalTest(
     faces=Faces(
         figure=_figures.differences.comparison,
         question="Do the two groups differ?",
-        scale=scales.of_lines,
     ),
 ):
     """An exact test that fixes the two group sizes only."""
@@ -37,7 +35,6 @@ class Paired(
     faces=Faces(
         figure=_figures.differences.comparison,
         question="Do the two differ within pairs?",
-        scale=scales.of_lines,
     ),
 ):
     """Two rates within pairs."""
@@ -50,7 +47,6 @@ class Trend(
     faces=Faces(
         figure=_figures.trend.trend,
         question="Does {the_take} rise or fall along the levels of {factor}?",
-        scale=scales.plain,
     ),
 ):
     """The trend of the take rate along the levels of a treatment."""
@@ -63,7 +59,6 @@ class ChiSquare(
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Do rows and columns go together?",
-        scale=scales.plain,
     ),
 ):
     """Chi-square tests of a plain table."""
@@ -76,7 +71,6 @@ class Fisher(
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Do the two groups differ?",
-        scale=scales.plain,
     ),
 ):
     """Fisher's exact test of a 2 x 2 table."""
@@ -89,7 +83,6 @@ class FreemanHalton(
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Do rows and columns go together?",
-        scale=scales.plain,
     ),
 ):
     """The exact test of a table of any shape."""
@@ -102,7 +95,6 @@ class ThreeWay(
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Does one effect depend on the other?",
-        scale=scales.plain,
     ),
 ):
     """The test of no three-factor interaction in a 2 x 2 x 2 table."""
@@ -115,7 +107,6 @@ class PlainTrend(
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Does the rate rise or fall along the groups?",
-        scale=scales.plain,
     ),
 ):
     """The trend of plain counts along ordered groups."""
@@ -128,7 +119,6 @@ class LinearByLinear(
     faces=Faces(
         figure=_figures.counts.p_values,
         question="Do the two orders go together?",
-        scale=scales.plain,
     ),
 ):
     """Linear association of two ordered factors."""
@@ -141,7 +131,6 @@ class Stratified(
     faces=Faces(
         figure=_figures.counts.stratified,
         question="Do the two differ within strata?",
-        scale=scales.of_lines,
     ),
 ):
     """Association within strata, put together."""

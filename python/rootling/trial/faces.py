@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from rootling._words import marked, own_names
+from rootling._pages import in_notebook
+from rootling._words import own_names
 from rootling.trial.set_aside import count_of_rows
 
 if TYPE_CHECKING:
@@ -24,10 +25,8 @@ def text(trial: Trial) -> str:
 
 def html(trial: Trial) -> str:
     """The same for a notebook."""
-    lines = "".join(f"<li>{marked(line)}</li>" for line in trial.design["lines"])
-    notes = "".join(f"<li>{marked(note.text)}</li>" for note in trial.notes)
-    said = marked(trial.design["sentence"])
-    return f"<div class='rootling-result'><p><strong>{said}</strong></p><ul>{lines}{notes}</ul></div>"
+    lines = [*trial.design["lines"], *(note.text for note in trial.notes)]
+    return in_notebook("said", said=trial.design["sentence"], lines=lines)
 
 
 def counts(trial: Trial, outcome: str) -> pl.DataFrame:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from rootling._words import escaped
+from rootling._pages import in_notebook
 from rootling.exceptions import Issue
 
 __all__ = ["SetAside", "count_of_rows"]
@@ -46,9 +46,7 @@ class SetAside(tuple[Issue, ...]):
         return "\n".join([*text, *more])
 
     def _repr_html_(self) -> str:
-        head = "<tr><th>row</th><th>column</th><th>why</th></tr>"
-        body = "".join(f"<tr>{''.join(f'<td>{escaped(part)}</td>' for part in line)}</tr>" for line in self._lines())
-        return f'<table class="rootling-table"><thead>{head}</thead><tbody>{body}</tbody></table>'
+        return in_notebook("table", header=("row", "column", "why"), body=self._lines())
 
 
 def count_of_rows(issues: tuple[Issue, ...], rows: Sequence[int] = ()) -> str:

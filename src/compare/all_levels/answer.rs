@@ -9,7 +9,7 @@ use crate::compare::numbers::Comparison;
 use crate::compare::opinion::a_pair_needs;
 use crate::effects::{Adjustment, cited};
 use crate::report::{cautions, numbers, plural, whole};
-use crate::trial::{Units, answer_of_units};
+use crate::trial::{Units, answer_of_units, units_head};
 
 /// What stands around the figures.
 pub(super) struct Around<'a> {
@@ -57,20 +57,20 @@ pub(super) fn answer(found: AllComparisons, adjust: Adjustment, around: Around<'
 }
 
 fn table(found: &AllComparisons, options: &AllOptions) -> Sheet {
-    let pairs = &found.pairs;
+    let (pairs, units) = (&found.pairs, units_head(&found.unit));
     let said = |level: &str| options.compare.spoken.as_ref().map_or_else(|| level.to_owned(), |one| one.short(level));
     let mut sheet = Sheet::default();
     sheet.text("second", pairs.iter().map(|pair| said(&pair.second)));
     sheet.text("minus first", pairs.iter().map(|pair| said(&pair.first)));
-    sheet.number("value", pairs.iter().map(|pair| pair.value));
-    sheet.maybe("low", pairs.iter().map(|pair| pair.low));
-    sheet.maybe("high", pairs.iter().map(|pair| pair.high));
-    sheet.maybe("p", pairs.iter().map(|pair| pair.p));
-    sheet.maybe("p_adjusted", pairs.iter().map(|pair| pair.p_adjusted));
+    sheet.difference("value", pairs.iter().map(|pair| pair.value));
+    sheet.difference("low", pairs.iter().map(|pair| pair.low));
+    sheet.difference("high", pairs.iter().map(|pair| pair.high));
+    sheet.p("p", pairs.iter().map(|pair| pair.p));
+    sheet.p("p_adjusted", pairs.iter().map(|pair| pair.p_adjusted));
     sheet.text("shown", pairs.iter().map(|pair| Claim::in_words(pair, 1.0 - found.confidence)));
     sheet.text("test", pairs.iter().map(|pair| pair.test.clone().unwrap_or_default()));
-    sheet.whole("n_units_second", pairs.iter().map(|pair| pair.n_units.1));
-    sheet.whole("n_units_first", pairs.iter().map(|pair| pair.n_units.0));
+    sheet.whole("n_units_second", pairs.iter().map(|pair| pair.n_units.1)).headed(format!("{units} of second"));
+    sheet.whole("n_units_first", pairs.iter().map(|pair| pair.n_units.0)).headed(format!("{units} of first"));
     sheet
 }
 
@@ -86,10 +86,7 @@ fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<
     notes.extend(out_of_reach(found));
     let each = numbers::number(100.0 * found.interval_level);
     if adjust == Adjustment::None && found.n_tests > 1 {
-        notes.push(Note::new(
-            "not_adjusted",
-            "P values and intervals hold for each pair alone; among several pairs some false claim is likelier than each says.",
-        ));
+        notes.push(cautions::not_adjusted("pair"));
     } else if !adjust.matches_intervals() && found.n_tests > 1 {
         let kind = if adjust == Adjustment::SidakStepDown { "Sidak" } else { "Bonferroni" };
         notes.push(Note::new("single_step_intervals", format!(
@@ -98,16 +95,10 @@ fn notes(found: &AllComparisons, adjust: Adjustment, around: Around<'_>) -> Vec<
         )));
     }
     if adjust.holds_discovery_rate() {
-        notes.push(Note::new(
-            "discovery_rate",
-            "The adjustment holds the share of false claims among all claims, not the chance of any false claim.",
-        ));
+        notes.push(cautions::discovery_rate());
     }
     if around.curve {
-        notes.push(Note::new(
-            "curve_first",
-            format!("The levels of {} are numbers: a curve over them says more than pairs of levels.", found.factor),
-        ));
+        notes.push(cautions::curve_before_pairs(&found.factor));
     }
     if found.n_tests > 0 && found.n_tests < found.pairs.len() as u64 {
         notes.push(Note::new(

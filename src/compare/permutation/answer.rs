@@ -11,7 +11,7 @@ use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::counts::two_rates::{gain_in_words, gap_in_words};
 use crate::error::{CountError, Result};
-use crate::report::{numbers, references, whole};
+use crate::report::{cautions, numbers, references, whole};
 
 /// Options of [`randomisation`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -173,10 +173,10 @@ pub fn randomisation(
 fn table(found: &RandomisedDifference) -> Sheet {
     let mut sheet = Sheet::default();
     sheet.text("what", ["difference of mean tray rates, second minus first"]);
-    sheet.number("value", [found.value]).number("low", [found.low]).number("high", [found.high]);
-    sheet.number("confidence", [found.confidence]).number("attained_confidence", [found.attained_confidence]);
-    sheet.number("p", [found.p]).maybe("p_error", [found.se]);
-    sheet.number("smallest_p", [found.smallest_p]).number("assignments", [found.assignments]);
+    sheet.difference("value", [found.value]).difference("low", [found.low]).difference("high", [found.high]);
+    sheet.confidence("confidence", [found.confidence]).confidence("attained_confidence", [found.attained_confidence]);
+    sheet.p("p", [found.p]).plain("p_error", [found.se]);
+    sheet.p("smallest_p", [found.smallest_p]).count("assignments", [found.assignments]);
     sheet
 }
 
@@ -257,13 +257,7 @@ fn notes(found: &RandomisedDifference) -> Vec<Note> {
         ));
     }
     if let (Some(drawn), Some(error)) = (found.drawn, found.se) {
-        notes.push(Note::new(
-            "drawn_assignments",
-            format!(
-                "There are too many assignments to go through: {drawn} were drawn, so the P value has a standard error of {}.",
-                numbers::number(error)
-            ),
-        ));
+        notes.push(cautions::drawn_assignments(drawn, error));
     }
     notes
 }

@@ -240,12 +240,12 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
     let tested = |of: fn(&TestResult) -> Option<f64>| std::iter::once(None).chain(figures.tests.iter().map(of));
     let names = figures.tests.iter().map(|test| test.method.clone());
     table.text("what", std::iter::once("difference".to_owned()).chain(names));
-    table.maybe("value", lead(figures.value));
-    table.maybe("low", lead(figures.low));
-    table.maybe("high", lead(figures.high));
-    table.maybe("statistic", tested(|test| test.statistic));
-    table.maybe("df", tested(|test| test.df));
-    table.maybe("p", tested(|test| Some(test.p)));
+    table.difference("value", lead(figures.value));
+    table.difference("low", lead(figures.low));
+    table.difference("high", lead(figures.high));
+    table.statistic("statistic", tested(|test| test.statistic));
+    table.degrees("df", tested(|test| test.df));
+    table.p("p", tested(|test| Some(test.p)));
     let mut notes = Vec::new();
     if figures.n_discordant == 0 {
         notes

@@ -2,9 +2,9 @@
 
 use super::ratio::RatioEstimate;
 use super::words::{difference_details, difference_sentence, odds_ratio_sentence, rates_in_words, ratio_sentence};
-use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::answer::{Answer, MadeWith, Scale, Sheet};
 use crate::estimate::{Count, Estimate, TestResult};
-use crate::report::{capital, numbers, references};
+use crate::report::{capital, cautions, numbers, references};
 
 /// How the interval of a difference is made, for a methods section.
 fn difference_method(name: &str) -> &'static str {
@@ -47,6 +47,7 @@ fn odds_method(name: &str) -> &'static str {
 struct Measure<'a> {
     kind: &'static str,
     what: &'static str,
+    scale: Scale,
     numbers: [Option<f64>; 3],
     level: f64,
     method: &'a str,
@@ -60,16 +61,16 @@ impl Measure<'_> {
         let [value, conf_low, conf_high] = self.numbers;
         let mut table = Sheet::default();
         table.text("what", [self.what]);
-        table.maybe("value", [value]);
-        table.maybe("low", [conf_low]);
-        table.maybe("high", [conf_high]);
+        table.scaled("value", self.scale, [value]);
+        table.scaled("low", self.scale, [conf_low]);
+        table.scaled("high", self.scale, [conf_high]);
         let cited = references::of_method(self.method).iter().map(|one| (*one).to_owned()).collect();
         Answer {
             kind: self.kind.to_owned(),
             details: self.details,
             table,
             sentence: self.sentence,
-            notes: vec![Note::independent_cuttings()],
+            notes: vec![cautions::independent_cuttings()],
             methods: format!(
                 "The {} of the two take rates, second against first, has {} as its {} interval.",
                 self.what,
@@ -97,6 +98,7 @@ pub fn difference_answer(first: Count, second: Count, found: Estimate) -> Answer
     Measure {
         kind: "difference",
         what: "difference",
+        scale: Scale::Difference,
         numbers: [found.value, found.low, found.high].map(Some),
         level: found.confidence,
         method: &found.method.clone(),
@@ -121,6 +123,7 @@ pub fn ratio_answer(first: Count, second: Count, found: RatioEstimate) -> Answer
     Measure {
         kind: "ratio",
         what: "ratio",
+        scale: Scale::Ratio,
         numbers: [found.value, Some(found.low), Some(found.high)],
         level: found.confidence,
         method: &found.method.clone(),
@@ -145,6 +148,7 @@ pub fn odds_ratio_answer(first: Count, second: Count, found: RatioEstimate) -> A
     Measure {
         kind: "odds_ratio",
         what: "odds ratio",
+        scale: Scale::OddsRatio,
         numbers: [found.value, Some(found.low), Some(found.high)],
         level: found.confidence,
         method: &found.method.clone(),
@@ -169,9 +173,9 @@ pub fn equality_answer(first: Count, second: Count, found: TestResult) -> Answer
     let score = found.method == "score";
     let mut table = Sheet::default();
     table.text("test", [found.method.clone()]);
-    table.maybe("statistic", [found.statistic]);
-    table.maybe("df", [found.df]);
-    table.number("p", [found.p]);
+    table.statistic("statistic", [found.statistic]);
+    table.degrees("df", [found.df]);
+    table.p("p", [found.p]);
     Answer {
         kind: "equality_test".to_owned(),
         details: Vec::new(),
@@ -182,7 +186,7 @@ pub fn equality_answer(first: Count, second: Count, found: TestResult) -> Answer
             numbers::p_value(found.p),
             super::words::rates_in_words(first, second)
         ),
-        notes: vec![Note::independent_cuttings()],
+        notes: vec![cautions::independent_cuttings()],
         methods: if score {
             "Equal take rates were tested by the score test, which is Pearson's chi-square without correction (1 degree of freedom)."
         } else {

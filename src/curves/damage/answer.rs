@@ -9,7 +9,7 @@ use crate::curves::find::Fits;
 use crate::curves::input::{gather, known_law, offering};
 use crate::curves::told::{OneCurve, figures};
 use crate::error::{CountError, CurveError, Result};
-use crate::trial::{Units, answer_of_unit};
+use crate::trial::{Units, answer_of_unit, called_head};
 use crate::units::Strength;
 
 /// The lowest strength at which deaths have risen by `options.rise` over those at the lowest strength tested, for each curve.
@@ -101,27 +101,27 @@ fn answer(found: DamageThreshold) -> Answer<DamageThreshold> {
 
 fn table(found: &DamageThreshold) -> Sheet {
     let curves = &found.curves;
-    let mut table = Sheet::default();
+    let (unit, mut table) = (found.input.unit.as_str(), Sheet::default());
     for (at, name) in found.input.options.within.iter().enumerate() {
-        table.text(name, curves.iter().map(|curve| curve.levels.get(at).cloned().unwrap_or_default()));
+        table.level(name, curves.iter().map(|curve| curve.levels.get(at).cloned().unwrap_or_default()));
     }
     let number = |of: fn(&DamageCurve) -> f64| curves.iter().map(of).collect::<Vec<f64>>();
     table.text("what", curves.iter().map(|_| "damage threshold"));
-    table.maybe("value", curves.iter().map(|curve| curve.threshold.value));
+    table.strength("value", unit, curves.iter().map(|curve| curve.threshold.value));
     // Where nothing can be said there is no limit.
     let limit = |of: fn(&DamageCurve) -> f64| {
         curves.iter().map(|curve| (!curve.threshold.no_room).then(|| of(curve))).collect::<Vec<_>>()
     };
-    table.maybe("low", limit(|curve| curve.threshold.low));
-    table.maybe("high", limit(|curve| curve.threshold.high));
+    table.strength("low", unit, limit(|curve| curve.threshold.low));
+    table.strength("high", unit, limit(|curve| curve.threshold.high));
     table.text("located", curves.iter().map(|curve| words::located(curve).to_owned()));
-    table.number("rise", curves.iter().map(|_| found.rise));
-    table.number("deaths_at_lowest", number(|curve| curve.lowest[0]));
-    table.number("deaths_at_highest", number(|curve| curve.highest[0]));
-    table.maybe("p", curves.iter().map(|curve| (!words::is_alike(curve)).then_some(curve.test.p)));
+    table.rate("rise", curves.iter().map(|_| found.rise));
+    table.rate("deaths_at_lowest", number(|curve| curve.lowest[0]));
+    table.rate("deaths_at_highest", number(|curve| curve.highest[0]));
+    table.p("p", curves.iter().map(|curve| (!words::is_alike(curve)).then_some(curve.test.p)));
     let best = |of: fn(&OneCurve) -> f64| curves.iter().map(move |curve| curve.survivors.as_ref().map(of));
-    table.maybe("best_for_survivors", best(|curve| curve.best.strength.value));
-    table.whole("n_units", curves.iter().map(|curve| curve.n_units));
+    table.strength("best_for_survivors", unit, best(|curve| curve.best.strength.value));
+    table.whole("n_units", curves.iter().map(|curve| curve.n_units)).headed(called_head(&found.input.called));
     table.whole("n_cuttings", curves.iter().map(|curve| curve.n_cuttings));
     table
 }

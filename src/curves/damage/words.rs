@@ -8,6 +8,7 @@ use crate::curves::told::{
     Decided, NAMED, OneCurve, StrengthLevel, about, aloud, each_for, heading, law_words, located as best_located,
     opening, span, strength, trees, unit, unit as told_unit, whole_trees,
 };
+use crate::report::cautions::Claims;
 use crate::report::{
     cautions, confidence, degrees_of_freedom, facts, join, number, p_value, points, references, references_curves,
     whole,
@@ -349,7 +350,8 @@ fn by_form(curve: &DamageCurve, (place, unit): (&str, &str)) -> Option<Note> {
 pub(super) fn notes(found: &DamageThreshold) -> Vec<Note> {
     let mut notes = found.input.notes.clone();
     if !found.input.counted {
-        notes.push(cautions::pooled());
+        let (none, ignored) = (cautions::no_trays(Claims::Intervals), cautions::trays_ignored(Claims::Intervals));
+        notes.push(if found.input.pooled { none } else { ignored });
     }
     for curve in &found.curves {
         let place = if found.curves.len() > 1 { format!("{}: ", curve.name) } else { String::new() };

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::answer::Scale;
 use crate::curves::shape::Shape;
 use crate::estimate::TestResult;
 
@@ -174,6 +175,17 @@ pub struct Shift {
     pub low: f64,
     /// Upper profile limit.
     pub high: f64,
+}
+
+impl Shift {
+    /// What the distance is.
+    pub(crate) fn scale(&self) -> Scale {
+        match self.measure.as_str() {
+            "relative potency" => Scale::Ratio,
+            measure if measure.starts_with("odds ratio") => Scale::OddsRatio,
+            _ => Scale::Plain,
+        }
+    }
 }
 
 /// Curves compared under one shape.

@@ -10,7 +10,7 @@ use crate::curves::input::CurveInput;
 use crate::curves::told::{aloud, noun, unit};
 use crate::error::Result;
 use crate::report::{references, references_curves};
-use crate::trial::{Outcome, answer_of_unit};
+use crate::trial::{Outcome, answer_of_unit, called_head};
 
 /// The strengths at which more trays would narrow the best strength most, and those that would narrow the whole curve most.
 ///
@@ -93,16 +93,18 @@ fn table(found: &NextStrengths, outcome: Outcome) -> Sheet {
         .collect();
     let mut table = Sheet::default();
     for (at, column) in found.within.iter().enumerate() {
-        table.text(column, rows.iter().map(|(curve, ..)| curve.levels.get(at).cloned().unwrap_or_default()));
+        table.level(column, rows.iter().map(|(curve, ..)| curve.levels.get(at).cloned().unwrap_or_default()));
     }
     table.text("narrows", rows.iter().map(|(_, design, _)| name(design.criterion)));
-    table.number("strength", rows.iter().map(|(.., one)| one.strength));
-    table.whole("n_units", rows.iter().map(|(.., one)| one.n_units));
+    table.strength("strength", &found.unit, rows.iter().map(|(.., one)| one.strength));
+    table.whole("n_units", rows.iter().map(|(.., one)| one.n_units)).headed(called_head(&found.called));
     table.text(
         "tested before",
         rows.iter().map(|(.., one)| if one.outside { "beyond the tested range" } else { "within the tested range" }),
     );
-    table.text("why", rows.iter().map(|(.., one)| one.why.map_or_else(String::new, |why| purpose(why, outcome))));
-    table.maybe("width_ratio", rows.iter().map(|(_, design, _)| design.width_ratio));
+    table
+        .text("why", rows.iter().map(|(.., one)| one.why.map_or_else(String::new, |why| purpose(why, outcome))))
+        .headed("why");
+    table.rate("width_ratio", rows.iter().map(|(_, design, _)| design.width_ratio)).headed("width, of today's");
     table
 }

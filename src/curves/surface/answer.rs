@@ -4,7 +4,7 @@ use super::found::surface;
 use super::input::{SurfaceInput, SurfaceOptions, gather_surface, known};
 use super::numbers::ResponseSurface;
 use super::words::{decided, details, located, methods, notes};
-use crate::answer::{Answer, MadeWith, Sheet};
+use crate::answer::{Answer, MadeWith, Scale, Sheet};
 use crate::control::Control;
 use crate::curves::told::aloud;
 use crate::error::Result;
@@ -93,15 +93,15 @@ pub fn response_surface_of(input: &SurfaceInput, control: &Control) -> Result<An
 
 fn table(found: &ResponseSurface) -> Sheet {
     let rows = &found.best;
-    let mut table = Sheet::default();
-    table.number(&found.input.options.darkness, rows.iter().map(|row| row.darkness));
+    let (unit, mut table) = (found.input.unit.as_str(), Sheet::default());
+    table.scaled(&found.input.options.darkness, Scale::Level, rows.iter().map(|row| row.darkness));
     table.text("what", rows.iter().map(|_| "best strength"));
-    table.number("value", rows.iter().map(|row| row.strength.value));
-    table.number("low", rows.iter().map(|row| row.strength.low));
-    table.number("high", rows.iter().map(|row| row.strength.high));
+    table.strength("value", unit, rows.iter().map(|row| row.strength.value));
+    table.strength("low", unit, rows.iter().map(|row| row.strength.low));
+    table.strength("high", unit, rows.iter().map(|row| row.strength.high));
     table.text("located", rows.iter().map(|row| located(row).to_owned()));
-    table.number("take", rows.iter().map(|row| row.take[0]));
-    table.number("take_low", rows.iter().map(|row| row.take[1]));
-    table.number("take_high", rows.iter().map(|row| row.take[2]));
+    table.rate("take", rows.iter().map(|row| row.take[0]));
+    table.rate("take_low", rows.iter().map(|row| row.take[1]));
+    table.rate("take_high", rows.iter().map(|row| row.take[2]));
     table
 }

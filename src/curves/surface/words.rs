@@ -2,8 +2,10 @@
 
 use super::numbers::{BestAt, ResponseSurface};
 use crate::answer::Note;
+use crate::curves::input::CurveTrays;
 use crate::curves::told::{Decided, about, strength as with_unit};
 use crate::estimate::TestResult;
+use crate::report::cautions::Claims;
 use crate::report::{cautions, confidence, degrees_of_freedom, facts, number, p_value, points};
 
 pub(super) fn located(best: &BestAt) -> &'static str {
@@ -132,7 +134,9 @@ fn over_both(found: &ResponseSurface) -> String {
 pub(super) fn notes(found: &ResponseSurface) -> Vec<Note> {
     let mut notes = found.input.notes.clone();
     if !found.input.counted {
-        notes.push(cautions::pooled());
+        let asked = found.input.options.curve.trays == CurveTrays::Ignore;
+        let (none, ignored) = (cautions::no_trays(Claims::Intervals), cautions::trays_ignored(Claims::Intervals));
+        notes.push(if asked { ignored } else { none });
     }
     if let Some(why) = &found.withheld {
         let text = format!(

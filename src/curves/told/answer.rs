@@ -5,13 +5,13 @@ use super::figured::figures;
 use super::figures::{CurveDifferences, OneCurve, StrengthCurve, StrengthsFor};
 use super::phrases::strength;
 use super::{compare_words, decision, notes, words};
-use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::answer::{Answer, MadeWith, Note, Scale, Sheet};
 use crate::control::Control;
 use crate::curves::find::{Fits, LEAST_STRENGTHS, Shift, StrengthFor, Withheld, strengths_for as rows_for};
 use crate::curves::input::{CurveInput, CurveOptions, StayBelow, gather, one_substance};
 use crate::error::{CountError, Result};
-use crate::report::p_value;
-use crate::trial::{Units, answer_of_unit, text_of_unit};
+use crate::report::{number as in_words, p_value};
+use crate::trial::{Units, answer_of_unit, called_head, text_of_unit};
 use crate::units::Strength;
 
 /// The strength curves of a trial: one for each combination of the levels in `options.within`.
@@ -145,9 +145,9 @@ fn of_figures(found: StrengthCurve) -> Answer<StrengthCurve> {
 
 fn curve_table(found: &StrengthCurve) -> Sheet {
     let curves = &found.curves;
-    let mut table = Sheet::default();
+    let (unit, mut table) = (found.input.unit.as_str(), Sheet::default());
     for (at, name) in found.input.options.within.iter().enumerate() {
-        table.text(name, curves.iter().map(|curve| curve.levels.get(at).cloned().unwrap_or_default()));
+        table.level(name, curves.iter().map(|curve| curve.levels.get(at).cloned().unwrap_or_default()));
     }
     // A curve that its own strengths contradict states no best strength.
     let fits = |curve: &OneCurve| curve.best.withheld != Some(Withheld::NoCurveFits);
@@ -158,29 +158,31 @@ fn curve_table(found: &StrengthCurve) -> Sheet {
         let one = |curve: &OneCurve| (fits(curve) && curve.strengths.len() >= LEAST_STRENGTHS).then(|| of(curve));
         curves.iter().map(one).collect::<Vec<_>>()
     };
+    let name = found.input.options.outcome.words().name;
+    let nearly = format!("not shown to be more than {} fewer", in_words(100.0 * found.input.options.nearly));
     table.text("what", curves.iter().map(|_| "best strength"));
-    table.maybe("value", number(|c| c.best.strength.value));
-    table.maybe("low", adequate(|c| c.best.strength.low));
-    table.maybe("high", adequate(|c| c.best.strength.high));
+    table.strength("value", unit, number(|c| c.best.strength.value));
+    table.strength("low", unit, adequate(|c| c.best.strength.low));
+    table.strength("high", unit, adequate(|c| c.best.strength.high));
     table.text("located", curves.iter().map(|curve| words::located(curve).to_owned()));
-    table.maybe("take", number(|c| c.best.take));
-    table.maybe("take_low", number(|c| c.best.take_low));
-    table.maybe("take_high", number(|c| c.best.take_high));
-    table.maybe("range_low", adequate(|c| c.best.range_low));
-    table.maybe("range_high", adequate(|c| c.best.range_high));
-    table.maybe("adequate", adequate(|c| c.best.adequate.value));
-    table.maybe("adequate_low", adequate(|c| c.best.adequate.low));
-    table.maybe("adequate_high", adequate(|c| c.best.adequate.high));
+    table.rate("take", number(|c| c.best.take)).headed(name);
+    table.rate("take_low", number(|c| c.best.take_low)).headed(format!("{name} from"));
+    table.rate("take_high", number(|c| c.best.take_high)).headed(format!("{name} to"));
+    table.strength("range_low", unit, adequate(|c| c.best.range_low)).headed(format!("{nearly}, from"));
+    table.strength("range_high", unit, adequate(|c| c.best.range_high)).headed(format!("{nearly}, to"));
+    table.strength("adequate", unit, adequate(|c| c.best.adequate.value));
+    table.strength("adequate_low", unit, adequate(|c| c.best.adequate.low));
+    table.strength("adequate_high", unit, adequate(|c| c.best.adequate.high));
     if curves.iter().any(|curve| curve.best.bootstrap.is_some()) {
-        table.maybe("bootstrap_low", curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.low)));
-        table.maybe("bootstrap_high", curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.high)));
+        table.strength("bootstrap_low", unit, curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.low)));
+        table.strength("bootstrap_high", unit, curves.iter().map(|c| c.best.bootstrap.as_ref().map(|b| b.high)));
     }
     if !found.input.damage.is_empty() {
         let stay = |curve: &OneCurve| found.input.stay_below(&curve.levels).map(StayBelow::strength);
-        table.maybe("stay_below", curves.iter().map(stay));
+        table.strength("stay_below", unit, curves.iter().map(stay));
     }
     table.text("shape", curves.iter().map(|curve| curve.shapes.first().map_or("", |one| one.shape.name())));
-    table.whole("n_units", curves.iter().map(|curve| curve.n_units));
+    table.whole("n_units", curves.iter().map(|curve| curve.n_units)).headed(called_head(&found.input.called));
     table.whole("n_cuttings", curves.iter().map(|curve| curve.n_cuttings));
     table
 }
@@ -219,13 +221,14 @@ pub(crate) fn strengths_of(fits: &Fits, take: f64, control: &Control) -> Result<
 fn of_strengths(input: &CurveInput, take: f64, rows: Vec<StrengthFor>) -> Answer<StrengthsFor> {
     let level = input.options.confidence;
     let found = StrengthsFor { take, unit: input.unit.clone(), confidence: level, rows };
-    let mut table = Sheet::default();
+    let (unit, mut table) = (found.unit.as_str(), Sheet::default());
+    let ends: Vec<Scale> = found.rows.iter().map(words::end_of_row).collect();
     table.text("curve", found.rows.iter().map(|row| text_of_unit(&input.called, &row.curve)));
     table.text("method", found.rows.iter().map(|row| row.method.clone()));
     table.text("shape", found.rows.iter().map(|row| row.shape.clone()));
-    table.maybe("value", found.rows.iter().map(|row| row.value));
-    table.number("low", found.rows.iter().map(|row| row.low));
-    table.number("high", found.rows.iter().map(|row| row.high));
+    table.strength("value", unit, found.rows.iter().map(|row| row.value));
+    table.strength("low", unit, found.rows.iter().map(|row| row.low));
+    table.scaled("high", ends, found.rows.iter().map(|row| row.high)).of_unit(unit);
     table.text("says", found.rows.iter().map(|row| words::row(row, &found)));
     let answer = Answer {
         kind: "strengths_for".to_owned(),
@@ -289,19 +292,21 @@ fn comparison_table(found: &CurveDifferences, input: &CurveInput) -> Sheet {
     let distance =
         |one: &Shift| ([one.curve.clone(), one.against.clone(), one.measure.clone()], [one.value, one.low, one.high]);
     let mut rows: Vec<([String; 3], [f64; 3])> = distances(found).map(distance).collect();
+    let mut scales: Vec<Scale> = distances(found).map(Shift::scale).collect();
     let rate = input.options.outcome.words().rate;
     for (name, levels) in found.names.iter().zip(&found.takes) {
         rows.extend(levels.iter().map(|one| {
             let measure = format!("{rate} at {}", strength(one.strength, &input.unit));
             ([name.clone(), String::new(), measure], [one.value, one.low, one.high])
         }));
+        scales.extend(levels.iter().map(|_| Scale::Rate));
     }
     let mut table = Sheet::default();
     for (at, column) in ["curve", "against", "measure"].into_iter().enumerate() {
         table.text(column, rows.iter().map(|(text, _)| text.get(at).cloned().unwrap_or_default()));
     }
     for (at, column) in ["value", "low", "high"].into_iter().enumerate() {
-        table.number(column, rows.iter().map(|(_, numbers)| numbers.get(at).copied().unwrap_or(f64::NAN)));
+        table.scaled(column, scales.clone(), rows.iter().map(|(_, numbers)| numbers.get(at).copied()));
     }
     table
 }

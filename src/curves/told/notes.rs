@@ -8,6 +8,7 @@ use crate::curves::input::CurveInput;
 use crate::curves::shape::Shape;
 use crate::math::search::Verdict;
 use crate::rates::few_events;
+use crate::report::cautions::Claims;
 use crate::report::{capital, cautions, join, number, p_value, percent};
 
 /// Strengths this far apart (highest over lowest above 0) are more than one trial usually spans.
@@ -15,11 +16,9 @@ const WIDE: f64 = 1e4;
 
 fn of_trays(input: &CurveInput) -> Option<Note> {
     if input.pooled {
-        let text =
-            "No trays were recorded: cuttings are counted as if each stood alone, so the intervals are too narrow.";
-        return Some(Note::new("no_tray_information", text));
+        return Some(cautions::no_trays(Claims::Intervals));
     }
-    (!input.counted).then(cautions::pooled)
+    (!input.counted).then(|| cautions::trays_ignored(Claims::Intervals))
 }
 
 /// Strengths without a unit: how to give them one.

@@ -3,6 +3,7 @@
 use super::figures::{OneCurve, StrengthCurve, StrengthsFor};
 use super::phrases::{heading, noun, opening, strength};
 use super::{decision, law_words};
+use crate::answer::Scale;
 use crate::curves::find::{Located, StrengthFor, Withheld, misses};
 use crate::curves::input::CurveInput;
 use crate::curves::shape::Shape;
@@ -168,6 +169,11 @@ pub(super) fn row(row: &StrengthFor, found: &StrengthsFor) -> String {
         Some(value) => format!("{}; {limits}", strength(value, unit)),
         None => format!("not reached by the curve; {limits}"),
     }
+}
+
+/// What the upper limit of a row is: a strength that, where it has no end, may never reach the take, as the row says.
+pub(super) fn end_of_row(row: &StrengthFor) -> Scale {
+    if row.falls && misses(row.lack_p).is_none() { Scale::StrengthOrNever } else { Scale::Strength }
 }
 
 fn never(row: &StrengthFor) -> &'static str {

@@ -6,7 +6,7 @@ use super::asked::{Around, Asked};
 use super::goal::Scale;
 use super::numbers::{Contrast, Contrasts};
 use super::options::{Adjust, Pattern};
-use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::answer::{self, Answer, MadeWith, Note, Sheet};
 use crate::effects::average::{Average, RateOf};
 use crate::effects::bounds;
 use crate::effects::decisions;
@@ -16,7 +16,7 @@ use crate::effects::phrases::{averaging_words, interaction_note, strength_cautio
 use crate::models::{Model, Ready, is_robust, is_used, methods, references, warning};
 use crate::report::numbers::{confidence, join, number, p_value, points, whole};
 use crate::report::references as works;
-use crate::report::{capital, facts, limits_read};
+use crate::report::{capital, cautions, facts, limits_read};
 use crate::trial::UnitKind;
 
 /// Comparisons of one family beyond which the answer says that there are many.
@@ -85,29 +85,35 @@ fn sources(adjust: Adjust) -> Vec<&'static str> {
 
 fn table(figures: &Contrasts, averaged: bool) -> Sheet {
     let rows = &figures.contrasts;
+    let (of, size) = match figures.scale {
+        Scale::Points => (answer::Scale::Difference, answer::Scale::Size),
+        Scale::Ratio => (answer::Scale::Ratio, answer::Scale::Ratio),
+        Scale::Odds => (answer::Scale::OddsRatio, answer::Scale::OddsRatio),
+    };
     let mut sheet = Sheet::default();
     sheet.text("comparison", rows.iter().map(|row| row.comparison.clone()));
     if let Some(within) = &figures.within {
-        sheet.text(within, rows.iter().map(|row| row.within.clone().unwrap_or_default()));
+        sheet.level(within, rows.iter().map(|row| row.within.clone().unwrap_or_default()));
     }
-    sheet.maybe("value", rows.iter().map(|row| row.value));
+    sheet.scaled("value", of, rows.iter().map(|row| row.value));
     if figures.scale == Scale::Points {
-        sheet.maybe("se", rows.iter().map(|row| row.se));
+        sheet.size("se", rows.iter().map(|row| row.se));
     }
     sheet
-        .maybe("low", rows.iter().map(|row| row.low))
-        .maybe("high", rows.iter().map(|row| row.high))
+        .scaled("low", of, rows.iter().map(|row| row.low))
+        .scaled("high", of, rows.iter().map(|row| row.high))
         .text("statistic_is", rows.iter().map(|row| statistic_is(figures, row)))
-        .maybe("statistic", rows.iter().map(|row| row.statistic));
+        .statistic("statistic", rows.iter().map(|row| row.statistic));
     // Degrees of freedom that all contrasts share stand in each row, as their own would.
     let df = |row: &Contrast| row.df.or(row.statistic.and(figures.df));
     if rows.iter().any(|row| df(row).is_some()) {
-        sheet.maybe("df", rows.iter().map(df));
+        sheet.degrees("df", rows.iter().map(df));
     }
-    sheet
-        .maybe("p", rows.iter().map(|row| row.p))
-        .maybe("p_adjusted", rows.iter().map(|row| row.p_adjusted))
-        .maybe("not_ruled_out", rows.iter().map(|row| row.not_ruled_out));
+    sheet.p("p", rows.iter().map(|row| row.p)).p("p_adjusted", rows.iter().map(|row| row.p_adjusted)).scaled(
+        "not_ruled_out",
+        size,
+        rows.iter().map(|row| row.not_ruled_out),
+    );
     if figures.margin.is_some() {
         let word = |row: &Contrast| row.within_margin.map_or("", |yes| if yes { "yes" } else { "not shown" });
         sheet.text("within_margin", rows.iter().map(word));
@@ -279,9 +285,7 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
         && figures.changing_with.is_none()
         && !matches!(around.options.pattern, Pattern::Trend | Pattern::Weights(_))
     {
-        let by = &figures.by;
-        let text = format!("The levels of {by} are numbers: a curve over them says more than pairs of levels.");
-        notes.push(Note::new("curve_first", text));
+        notes.push(cautions::curve_before_pairs(&figures.by));
     }
     notes.extend(adjust_note(figures, around));
     if figures.n_tests > MANY.min(model.n_units.max(2)) {
@@ -362,17 +366,11 @@ fn adjust_note(figures: &Contrasts, around: &Around) -> Option<Note> {
     }
     let each = number(100.0 * adjustment.interval_level(figures.confidence, figures.n_tests as usize));
     let note = match adjustment {
-        Adjustment::None => Note::new(
-            "not_adjusted",
-            "P values and intervals hold for each contrast alone; among several some false claim is likelier than each says.",
-        ),
-        _ if adjustment.holds_discovery_rate() => Note::new(
-            "discovery_rate",
-            format!(
-                "The adjustment holds the share of false claims among all claims, not the chance of any false claim. The \
-                 intervals are Bonferroni's, at {each} % each."
-            ),
-        ),
+        Adjustment::None => cautions::not_adjusted("contrast"),
+        _ if adjustment.holds_discovery_rate() => {
+            let Note { code, text } = cautions::discovery_rate();
+            Note { code, text: format!("{text} The intervals are Bonferroni's, at {each} % each.") }
+        }
         _ if adjustment.matches_intervals() => return None,
         _ => Note::new(
             "single_step_intervals",

@@ -5,6 +5,7 @@ use crate::math::distributions::normal;
 use crate::models::enter::TrayMode;
 use crate::models::kept::{Model, is_used};
 use crate::models::laws::Spread;
+use crate::report::cautions::ALIKE_SINCE;
 use crate::report::{agree, degrees_of_freedom, join, p_value};
 
 /// Scores of rho below this are called underdispersion: chance alone is so far from 0, either way, in one trial of twenty.
@@ -109,8 +110,7 @@ fn underdispersion_note(spread: &Spread) -> Option<Note> {
     let score = spread.score.filter(|score| *score < UNDERDISPERSED)?;
     let text = format!(
         "Between {} rates differ less than chance alone would make them (score {:.1} standard errors below a correlation of 0, {}). The \
-         beta-binomial law cannot follow that, so its correlation is 0 and intervals are not narrower than binomial ones. Rounded counts \
-         can cause this, or stuck cuttings shared out evenly by quality, or readings that were not blind.",
+         beta-binomial law cannot follow that, so its correlation is 0 and intervals are not narrower than binomial ones. {ALIKE_SINCE}",
         named(spread),
         -score,
         p_value(2.0 * normal::cdf(score))

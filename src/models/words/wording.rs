@@ -9,7 +9,8 @@ use crate::models::errors::{TrayCorrelation, split_plot};
 use crate::models::fit::robust;
 use crate::models::kept::{Model, is_robust, is_used};
 use crate::rates::more_alike;
-use crate::report::{agree, degrees_of_freedom, join, references as cited};
+use crate::report::cautions::Claims;
+use crate::report::{agree, cautions, degrees_of_freedom, join, references as cited};
 use crate::trial::{
     EarlierWords, UnitKind, Units, Value, earlier_words, follows_time, notes_of_units, text_of_units, time_note,
 };
@@ -137,21 +138,17 @@ fn tray_note(model: &Model) -> Option<Note> {
     if matches!(model.trays, TrayMode::Dispersion | TrayMode::Effective | TrayMode::Robust) || is_used(model) {
         return None;
     }
-    let (code, text) = if model.units.kind == UnitKind::Pooled {
-        (
-            "no_tray_information",
-            "No trays are recorded. Cuttings are treated as independent, so intervals are too narrow.",
-        )
+    Some(if model.units.kind == UnitKind::Pooled {
+        cautions::no_trays(Claims::Both)
     } else if model.spec.trays == TrayMode::Ignore {
-        ("trays_ignored", "Trays are recorded but were ignored, as asked. Intervals are too narrow if trays differ.")
+        cautions::trays_ignored(Claims::Both)
     } else {
-        (
+        Note::new(
             "no_tray_information",
             "The trays leave no degrees of freedom beside the effects, so their differences cannot be seen. Cuttings are \
              treated as independent and intervals are too narrow.",
         )
-    };
-    Some(Note::new(code, text))
+    })
 }
 
 fn separation_note(model: &Model) -> Option<Note> {

@@ -53,13 +53,13 @@ fn table(found: &TrayCorrelation) -> Sheet {
     let effect = |value: Option<f64>| value.map(|value| 1.0 + (found.tray_size - 1.0) * value.clamp(0.0, 1.0));
     let mut sheet = Sheet::default();
     sheet.text("estimated by", rows.iter().map(|row| named(&row.method)));
-    sheet.number("value", rows.iter().map(|row| row.value));
-    sheet.maybe("low", rows.iter().map(|row| row.low));
-    sheet.maybe("high", rows.iter().map(|row| row.high));
-    sheet.number("confidence", rows.iter().map(|_| found.confidence));
-    sheet.maybe("design_effect", rows.iter().map(|row| effect(Some(row.value))));
-    sheet.maybe("design_effect_low", rows.iter().map(|row| effect(row.low)));
-    sheet.maybe("design_effect_high", rows.iter().map(|row| effect(row.high)));
+    sheet.plain("value", rows.iter().map(|row| row.value)).headed("correlation");
+    sheet.plain("low", rows.iter().map(|row| row.low)).headed("correlation from");
+    sheet.plain("high", rows.iter().map(|row| row.high)).headed("correlation to");
+    sheet.confidence("confidence", rows.iter().map(|_| found.confidence));
+    sheet.ratio("design_effect", rows.iter().map(|row| effect(Some(row.value))));
+    sheet.ratio("design_effect_low", rows.iter().map(|row| effect(row.low))).headed("design effect from");
+    sheet.ratio("design_effect_high", rows.iter().map(|row| effect(row.high))).headed("design effect to");
     sheet
 }
 

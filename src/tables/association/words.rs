@@ -5,7 +5,8 @@ use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::compare::{Carried, crossed_left_out, crossed_note, uneven_note, why_no_place_is_tested};
 use crate::estimate::TestResult;
 use crate::rates::{TakeRate, TraySpread, leans_on_alike, more_alike, uneven_mix};
-use crate::report::{Spoken, capital, facts, fitted, join, numbers, plural, references, verb_for, whole};
+use crate::report::cautions::Claims;
+use crate::report::{Spoken, capital, cautions, facts, fitted, join, numbers, plural, references, verb_for, whole};
 use crate::tables::mix::lines_without_mix;
 use crate::trial::{
     Factor, Outcome, OutcomeWords, UnitKind, Units, answer_of_units, text_of_unit, text_of_units, time_note, time_tail,
@@ -20,16 +21,16 @@ pub(super) fn answer(
     let tests = &figures.tests;
     let mut table = Sheet::default();
     if let Some(name) = &options.within {
-        table.text(name, tests.iter().map(|one| one.stratum.clone().unwrap_or_default()));
+        table.level(name, tests.iter().map(|one| one.stratum.clone().unwrap_or_default()));
     }
     table.text("test", tests.iter().map(|one| one.test.method.clone()));
     let counts = |one: &AssociationTest| if one.counts == "trays" { plural(&figures.unit) } else { one.counts.clone() };
     table.text("counts", tests.iter().map(counts));
     table.text("statistic_is", tests.iter().map(|one| statistic_is(one)));
-    table.maybe("statistic", tests.iter().map(|one| one.test.statistic));
-    table.maybe("df", tests.iter().map(|one| one.test.df));
-    table.maybe("error_df", tests.iter().map(|one| one.test.error_df));
-    table.number("p", tests.iter().map(|one| one.test.p));
+    table.statistic("statistic", tests.iter().map(|one| one.test.statistic));
+    table.degrees("df", tests.iter().map(|one| one.test.df));
+    table.degrees("error_df", tests.iter().map(|one| one.test.error_df));
+    table.p("p", tests.iter().map(|one| one.test.p));
     let made_with = MadeWith::new(&[
         ("factor", figures.factor.clone()),
         ("within", options.within.clone().unwrap_or_default()),
@@ -264,7 +265,7 @@ fn several_tests(figures: &Association, options: &AssociationOptions) -> Option<
 }
 
 /// What the design allows and how trays spread.
-fn design_notes(figures: &Association, spread: &TraySpread) -> Vec<Note> {
+fn design_notes(figures: &Association, spread: &TraySpread, randomisations: u64) -> Vec<Note> {
     let mut notes = Vec::new();
     let by_rates = figures.method == "tray-rates" && figures.withheld.is_none();
     let alike = if by_rates { leans_on_alike } else { more_alike };
@@ -280,19 +281,13 @@ fn design_notes(figures: &Association, spread: &TraySpread) -> Vec<Note> {
         ));
     }
     if let Some(error) = figures.se {
-        notes.push(Note::new(
-            "drawn_assignments",
-            format!(
-                "There are too many assignments to go through, so some were drawn: the randomisation P value has a standard error of {}.",
-                numbers::number(error)
-            ),
-        ));
+        notes.push(cautions::drawn_assignments(randomisations, error));
     }
     notes
 }
 
 fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spread: Option<&TraySpread>) -> Vec<Note> {
-    let mut notes = spread.map(|spread| design_notes(figures, spread)).unwrap_or_default();
+    let mut notes = spread.map(|spread| design_notes(figures, spread, options.randomisations)).unwrap_or_default();
     notes.extend(several_tests(figures, options));
     if let Some(why) = &figures.withheld {
         let alone = figures.carried.iter().any(|one| one.at_alone().is_some());
@@ -319,24 +314,11 @@ fn notes(figures: &Association, units: &Units, options: &AssociationOptions, spr
     }
     notes.extend(figures.follows_time.as_ref().map(|place| time_note(&figures.factor, place)));
     if units.kind == UnitKind::Pooled {
-        notes.push(Note::new(
-            "no_tray_information",
-            "No trays were recorded: cuttings are counted as if each stood alone, so the P values are too small.",
-        ));
+        notes.push(cautions::no_trays(Claims::PValues));
     } else if !counted(figures) {
-        notes.push(Note::new(
-            "trays_ignored",
-            text_of_units(
-                units,
-                "Trays were ignored on request: cuttings of one tray share its luck, so the P values are too small."
-                    .to_owned(),
-            ),
-        ));
+        notes.push(cautions::trays_ignored(Claims::PValues));
     } else {
-        notes.push(Note::new(
-            "cuttings_shown_too",
-            "Lines that count cuttings treat them as independent; they are shown for comparison with older reports only.",
-        ));
+        notes.push(cautions::cuttings_shown_too());
     }
     if TWO_LEVELS.contains(&figures.method.as_str()) {
         notes.push(Note::new(

@@ -4,6 +4,7 @@ use super::numbers::{ScoredLevel, TrendTest, TrialTrend, TrialTrendOptions};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::compare::{crossed_left_out, crossed_note, no_verdict_on_places, uneven_note};
 use crate::rates::leans_on_alike;
+use crate::report::cautions::Claims;
 use crate::report::{Spoken, capital, cautions, facts, fitted, join, limits_read, numbers, plural, references};
 use crate::tables::mix::lines_without_mix;
 use crate::trial::{Outcome, UnitKind, Units, answer_of_units, text_of_unit, text_of_units, time_note, time_tail};
@@ -20,10 +21,10 @@ pub(super) fn answer(found: TrialTrend, units: &Units, options: &TrialTrendOptio
         _ => "sum of scores",
     };
     table.text("statistic_is", found.tests.iter().map(statistic_is));
-    table.maybe("statistic", found.tests.iter().map(|one| one.test.statistic));
-    table.maybe("df", found.tests.iter().map(|one| one.test.df));
-    table.maybe("error_df", found.tests.iter().map(|one| one.test.error_df));
-    table.number("p", found.tests.iter().map(|one| one.test.p));
+    table.statistic("statistic", found.tests.iter().map(|one| one.test.statistic));
+    table.degrees("df", found.tests.iter().map(|one| one.test.df));
+    table.degrees("error_df", found.tests.iter().map(|one| one.test.error_df));
+    table.p("p", found.tests.iter().map(|one| one.test.p));
     let scores: Vec<String> = found.levels.iter().map(|one| format!("{} {}", one.level, one.score)).collect();
     let drawn = found.tests.iter().any(|one| one.test.method == "drawn trend");
     let made_with = MadeWith {
@@ -228,17 +229,11 @@ fn notes(found: &TrialTrend, units: &Units, outcome: Outcome) -> Vec<Note> {
     let w = outcome.words();
     let mut notes = Vec::new();
     if units.kind == UnitKind::Pooled {
-        notes.push(Note::new(
-            "no_tray_information",
-            "No trays were recorded: cuttings are counted as if each stood alone, so the P values are too small.",
-        ));
+        notes.push(cautions::no_trays(Claims::Both));
     } else if !counted(found) {
-        notes.push(cautions::pooled());
+        notes.push(cautions::trays_ignored(Claims::Both));
     } else {
-        notes.push(Note::new(
-            "cuttings_shown_too",
-            "Lines that count cuttings treat them as independent; they are shown for comparison with older reports only.",
-        ));
+        notes.push(cautions::cuttings_shown_too());
         if found.levels.iter().any(|one| one.n_units < 4) {
             notes.push(cautions::few_units(&found.unit));
         }

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::margins::Margins;
 use super::order::UnconditionalOrder;
 use super::regions::{Observed, Side, ln_region};
-use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::answer::{Answer, MadeWith, Sheet};
 use crate::control::Control;
 use crate::counts::ContingencyTable;
 use crate::counts::{DifferenceMethod, difference, gap_in_words, range_in_words, rates_in_words};
@@ -119,10 +119,10 @@ fn answer(
 ) -> Answer<UnconditionalTest> {
     let mut table = Sheet::default();
     table.text("what", ["difference", "lower second rate", "higher second rate"]);
-    table.maybe("value", [Some(figures.value), None, None]);
-    table.maybe("low", [Some(figures.low), None, None]);
-    table.maybe("high", [Some(figures.high), None, None]);
-    table.number("p", [figures.p, figures.p_lower, figures.p_higher]);
+    table.difference("value", [Some(figures.value), None, None]);
+    table.difference("low", [Some(figures.low), None, None]);
+    table.difference("high", [Some(figures.high), None, None]);
+    table.p("p", [figures.p, figures.p_lower, figures.p_higher]);
     let (ordering, cited) = match order {
         UnconditionalOrder::Boschloo => {
             ("the P value of Fisher's exact test (two-sided by probability)", references::BOSCHLOO_1970)
@@ -145,7 +145,7 @@ fn answer(
         details,
         table,
         sentence,
-        notes: vec![Note::new("cuttings_independent", cautions::POOLED)],
+        notes: vec![cautions::independent_cuttings()],
         methods: format!(
             "Two take rates were compared by an unconditional exact test that orders the tables by {ordering} and takes the largest probability over the unknown common rate; the difference has its score interval (Miettinen-Nurminen). Cuttings were treated as independent."
         ),

@@ -1,0 +1,89 @@
+//! The one shape all results share: numbers, a table, a sentence, notes, methods, record.
+//!
+//! * [`Scale`], [`Scales`]: what the numbers of a column are
+//! * [`Sheet`], [`Column`], [`Cells`]: a table of columns that know it
+
+mod scale;
+mod sheet;
+
+use serde::{Deserialize, Serialize};
+
+pub use scale::{Scale, Scales};
+pub use sheet::{Cells, Column, Sheet};
+
+/// A named caution with a sentence of explanation.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Note {
+    /// Short code: `few_trays`, `separation`, `trays_ignored`, ...
+    pub code: String,
+    /// What it means, in one or two sentences.
+    pub text: String,
+}
+
+impl Note {
+    /// Builds a note.
+    #[must_use]
+    pub fn new(code: &str, text: impl Into<String>) -> Self {
+        Self { code: code.to_owned(), text: text.into() }
+    }
+}
+
+/// How a result can be redone.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MadeWith {
+    /// Version of rootling.
+    pub version: String,
+    /// Options that were in force, name and value.
+    pub options: Vec<(String, String)>,
+    /// Seed of any random step.
+    pub seed: Option<u64>,
+    /// Fingerprint of the data that entered (hex).
+    pub data_fingerprint: Option<String>,
+}
+
+impl MadeWith {
+    /// A record of the options, without seed or data.
+    #[must_use]
+    pub fn new(options: &[(&str, String)]) -> Self {
+        Self {
+            version: env!("CARGO_PKG_VERSION").to_owned(),
+            options: options.iter().map(|(name, value)| ((*name).to_owned(), value.clone())).collect(),
+            seed: None,
+            data_fingerprint: None,
+        }
+    }
+}
+
+/// A result: its own numbers `F` with the faces all results have.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Answer<F> {
+    /// What kind of result: `take_rates`, `comparison`, `what_matters`, ...
+    pub kind: String,
+    /// The typed numbers.
+    #[serde(flatten)]
+    pub numbers: F,
+    /// One row per estimate.
+    pub table: Sheet,
+    /// The decision in plain words, at most 30 of them.
+    pub sentence: String,
+    /// Everything else worth saying, a fact a line.
+    #[serde(default)]
+    pub details: Vec<String>,
+    /// Named cautions.
+    pub notes: Vec<Note>,
+    /// The paragraph for a methods section.
+    pub methods: String,
+    /// Citations.
+    pub references: Vec<String>,
+    /// How to redo it.
+    pub made_with: MadeWith,
+}
+
+impl<F> Answer<F> {
+    /// The decision and all details as one text.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let parts: Vec<&str> = std::iter::once(&self.sentence).chain(&self.details).map(String::as_str).collect();
+        parts.join(" ")
+    }
+}
