@@ -49,6 +49,10 @@ pub(super) fn not_understood(error: &pythonize::PythonizeError) -> PyErr {
         let given = names(given).concat();
         return crate::Error::from(crate::error::ChoiceError::new("option", &given, &names(known))).into();
     }
+    // A choice that is not known says so itself.
+    if text.contains(" is not known") {
+        return ChoiceError::new_err(text);
+    }
     ChoiceError::new_err(format!("an option was not understood: {text}"))
 }
 
