@@ -1,7 +1,7 @@
 //! Words and tables: numbers as they are read, cautions, citations, and the one renderer of tables. Knows results only.
 //!
-//! * [`written`], [`heading`]: one number by what it is, one column by its name
-//! * [`cells`], [`rendered`]: a table as heads and cells for a [`Format`], and laid out there
+//! * [`written()`], [`heading`]: one number by what it is, one column by its name
+//! * [`cells()`], [`rendered`]: a table as heads and cells for a [`Format`], and laid out there
 //! * [`numbers`], [`cautions`], [`references`]: what sentences, notes and lists of works are made of
 
 pub mod cautions;

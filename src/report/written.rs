@@ -34,6 +34,9 @@ pub fn written(x: f64, scale: Scale) -> String {
         return without_end(x, scale).to_owned();
     }
     match scale {
+        Scale::Rate | Scale::Difference | Scale::Size | Scale::Confidence if !(100.0 * x).is_finite() => {
+            without_end(x, scale).to_owned()
+        }
         Scale::Rate => rate(x),
         Scale::Difference => difference(x),
         Scale::Size => difference(x).trim_start_matches('+').to_owned(),

@@ -7,7 +7,7 @@ import sys
 
 # Reason: no constructor is given to Python, so the compiled classes inherit one from `object` that stubs leave out.
 ALLOWED = """rootling\\._core(\\.[a-z]+\\.(Trial|Model)\\.__new__)?(\\.__all__)?
-rootling\\._core\\.(choices|compare|curves|models|rates|tables|trial|units)
+rootling\\._core\\.(choices|compare|curves|models|rates|report|tables|trial|units)
 """
 
 

@@ -165,9 +165,9 @@ fn odd() -> Sheet {
 #[test]
 fn a_table_is_safe_where_it_is_read() {
     let terminal = "\
-my level & 50 %              alive         value        odd
-a|b_c                            9       < 0.1 %  1 x 10^-7
-<b>\"x\"</b><U+000A>$y$             -28.3 points
+my level & 50 %        alive         value        odd
+a|b_c                      9       < 0.1 %  1 x 10^-7
+<b>\"x\"</b><U+000A>$y$         -28.3 points
 ";
     assert_eq!(render(&odd()), terminal);
     let markdown = r#"| my level \& 50 % | alive | value | odd |
