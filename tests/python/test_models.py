@@ -277,7 +277,7 @@ def test_effect_tests_by_a_statistic_of_choice() -> None:
         assert row["test"] == name
         assert math.isclose(row["statistic"], value, rel_tol=1e-8)
         assert "chosen_statistic" in [note.code for note in found.notes]
-    with pytest.raises(ChoiceError, match='option "scores" is not known; did you mean "score"'):
+    with pytest.raises(ChoiceError, match='statistic "scores" is not known; did you mean "score"'):
         model.what_matters(test="scores")  # type: ignore[arg-type]
 
 

@@ -97,7 +97,7 @@ def test_options_that_cannot_be(model: rl.models.Model) -> None:
         model.predict(row, confidence=95)
     with pytest.raises(CountError, match="0 cuttings were stuck"):
         model.predict(row, new_tray=0)
-    with pytest.raises(ChoiceError, match='option "mean" is not known; known: all-trays, typical-tray'):
+    with pytest.raises(ChoiceError, match='choice of rates "mean" is not known; known: all-trays, typical-tray'):
         model.predict(row, rate_of="mean")  # type: ignore[arg-type]
     with pytest.raises(TrialDataError, match="42 is not a table"):
         model.predict(42)

@@ -131,3 +131,27 @@ def test_empty_lists_give_empty_answers() -> None:
     assert rl.compare.adjusted_p([]) == []
     assert rl.rates.against_target([], [], 0.5).p.shape == (0,)
     assert json.loads(empty.to_json())["value"] == []
+
+
+CURVE_EDITS: dict[str, Callable[[dict[str, Any]], Any]] = {
+    "no input": lambda record: record.update(inputs=record.pop("input")),
+    "a field nobody knows": lambda record: record["input"]["options"].update(shapes="auto"),
+    "a block that is no number": lambda record: record["input"]["groups"][0]["trays"][0].update(block="Z"),
+}
+
+
+@pytest.mark.parametrize("edit", CURVE_EDITS)
+def test_an_edited_curve_is_refused_where_it_is_fitted_again(edit: str) -> None:
+    trial = rl.load_trial(
+        rl.demo.strengths(seed=1),
+        rooted="rooted",
+        stuck="stuck",
+        treatments=["strength", "rootstock"],
+        tray="tray",
+        block="bench",
+    )
+    record = json.loads(trial.strength_curve(at={"rootstock": "K12"}).to_json())
+    CURVE_EDITS[edit](record)
+    curve = rl.Result.from_dict(record)
+    with pytest.raises(ChoiceError, match=r"this is not the record of a strength curve: .* take it again from"):
+        curve.strength_for(0.4)

@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from rootling import _core, _figures
+from rootling._given import UNREAD
 from rootling._results import Faces, Numbers, Result
 from rootling.curves import tables
+from rootling.exceptions import ChoiceError
 
 if TYPE_CHECKING:
     import polars as pl
@@ -152,7 +154,18 @@ class StrengthCurve(
     def _fitted(self) -> Any:
         """The fitted curves: those at hand, or for a record that was read back fitted once more."""
         if self._fit is None:
-            fit = _core.curves.restore(self.to_dict()["input"], self.made_with["data_fingerprint"])
+            record = self.to_dict()
+            if not isinstance(record.get("input"), dict):
+                raise ChoiceError(
+                    "this is not the record of a strength curve: it has no input; take it again from to_dict()"
+                )
+            try:
+                fit = _core.curves.restore(record["input"], self.made_with["data_fingerprint"])
+            except ChoiceError as error:
+                if UNREAD not in str(error):
+                    raise
+                what = "its trays or what was asked of them are not as to_dict() writes them; take it again from there"
+                raise ChoiceError(f"this is not the record of a strength curve: {what}") from None
             object.__setattr__(self, "_fit", fit)
         return self._fit
 
