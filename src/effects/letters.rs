@@ -15,10 +15,10 @@ use crate::effects::numbers::{AdjustedRate, LetterRate, Letters};
 use crate::effects::phrases::{averaging_words, interaction_note, places_note, strength_caution};
 use crate::effects::resolve::Names;
 use crate::error::Result;
-use crate::models::{Model, Ready, methods, references, warning};
+use crate::models::{Model, Ready, is_used, methods, references, warning};
 use crate::report::numbers::{join, percent};
 use crate::report::references as works;
-use crate::report::{capital, facts};
+use crate::report::{capital, cautions, facts};
 use crate::trial::{UnitKind, answer_of_units, units_head};
 
 /// What is asked of letters.
@@ -249,6 +249,7 @@ fn notes(model: &Model, figures: &Letters, asked: &Asked, scaled: &[Note]) -> Ve
         }
     };
     notes.push(Note::new("letters", text));
+    notes.extend(is_used(model).then(cautions::judged_by_covariance));
     if asked.curve() {
         let text = format!(
             "The levels of {} are numbers: a curve over them, with its best strength, says more than letters.",

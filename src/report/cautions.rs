@@ -189,6 +189,14 @@ pub(crate) fn discovery_rate() -> Note {
     )
 }
 
+/// Under a law of the trays contrasts and letters go by the covariance of the estimates, effect tests by likelihood ratios.
+pub(crate) fn judged_by_covariance() -> Note {
+    Note::new(
+        "judged_by_covariance",
+        "Under a law of the trays contrasts and letters are judged by the covariance of the estimates, tests of effects and odds ratios by likelihood ratios. With few trays the two can fall on different sides of 5 %: where they do, take the effect test and call the difference open. With trays=\"auto\" all go by one score.",
+    )
+}
+
 /// Levels that are numbers, set against each other in pairs: code `curve_first`.
 pub(crate) fn curve_before_pairs(by: &str) -> Note {
     Note::new(

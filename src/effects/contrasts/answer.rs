@@ -288,6 +288,7 @@ fn notes((model, ready): (&Model, &Ready), figures: &Contrasts, around: &Around)
         notes.push(cautions::curve_before_pairs(&figures.by));
     }
     notes.extend(adjust_note(figures, around));
+    notes.extend(is_used(model).then(cautions::judged_by_covariance));
     if figures.n_tests > MANY.min(model.n_units.max(2)) {
         let text = format!(
             "{} comparisons from {} {}: with so many each can show only large differences. Name the few that matter, or compare \
