@@ -94,7 +94,8 @@ def contrasts(
     With trays (the default) each contrast is judged by its score where it is held at 0, which for two levels is
     the effect test, and its limits are where the score meets the critical value; otherwise by its likelihood
     ratio over the dispersion and the likelihood profile (Miettinen and Nurminen 1985; Venzon and Moolgavkar 1988;
-    Hothorn, Bretz and Westfall 2008).
+    Hothorn, Bretz and Westfall 2008). Under a law of the trays and with a robust covariance it is judged by the
+    covariance of the estimates, which with few trays may part from the effect test.
 
     Examples
     --------
