@@ -173,7 +173,7 @@ pub(super) fn details(found: &CurveDifferences, input: &CurveInput) -> Vec<Strin
     }
     said.extend(test(found, "same form").map(|test| {
         let words = if shown(Some(test), found) {
-            "They do not have one form at different places either, so distances along the strengths are rough"
+            "They are not one form at different places, so distances along the strengths are rough"
         } else {
             "Nothing speaks against one form at different places"
         };

@@ -1,5 +1,6 @@
 //! The cautions that stand beside a strength curve.
 
+use super::differences::differ_in_form;
 use super::figures::{CurveDifferences, OneCurve, ShapeFit, StrengthCurve, StrengthsFor};
 use super::law_words;
 use crate::answer::Note;
@@ -185,8 +186,11 @@ pub(super) fn comparison(found: &CurveDifferences, input: &CurveInput) -> Vec<No
         notes.push(bays.note());
     }
     if found.compared.tests.iter().any(|test| test.method == "same form" && test.p <= 0.05) {
-        let text =
-            "The curves differ in form, so no single distance or relative potency describes them; read each curve.";
+        let text = if differ_in_form(found) {
+            "The curves differ in form, so no single distance or relative potency describes them; read each curve."
+        } else {
+            "The curves are not one form at different strengths, so no relative potency describes them; nothing speaks against a difference in height alone."
+        };
         notes.push(Note::new("not_one_form", text));
     }
     if found.compared.shape == Shape::Cedergreen {
