@@ -3,31 +3,20 @@
 
 use std::collections::BTreeMap;
 
+use super::digits::{Entry, entries, worst};
 use rootling::math::distributions::{beta, chi_squared, fisher_f, normal, student_t};
 use rootling::math::special;
-use serde_json::Value;
 use statrs::function as peers;
 
 /// The exponent of a density, up to 690, is held to about 1e-15 of itself, as in the tails.
 const DENSITY: f64 = 1e-12;
 
-struct Entry {
-    name: String,
-    at: Vec<f64>,
-    want: f64,
+fn values() -> Vec<Entry> {
+    entries(include_str!("../../reference/values/math_functions.json"))
 }
 
-fn entries() -> Vec<Entry> {
-    let all: Value = serde_json::from_str(include_str!("../../reference/values/math_functions.json"))
-        .expect("math_functions.json is JSON");
-    let list = all["entries"].as_array().expect("a list of entries");
-    list.iter()
-        .map(|one| Entry {
-            name: format!("{}::{}", one["family"].as_str().expect("family"), one["what"].as_str().expect("what")),
-            at: one["at"].as_array().expect("at").iter().map(|v| v.as_f64().expect("number")).collect(),
-            want: one["want"].as_f64().expect("want"),
-        })
-        .collect()
+fn off(of: impl Fn(&str, &[f64]) -> Option<f64>) -> BTreeMap<String, (f64, Vec<f64>)> {
+    worst(values(), &["ln_pdf", "ln_gamma", "digamma"], of)
 }
 
 fn ours(name: &str, at: &[f64]) -> Option<f64> {
@@ -67,30 +56,9 @@ fn theirs(name: &str, at: &[f64]) -> Option<f64> {
     })
 }
 
-/// Relative error; of a logarithm, and of digamma near its zero, relative to the larger of 1 and its size.
-fn error(name: &str, got: f64, want: f64) -> f64 {
-    let near_one = ["ln_pdf", "ln_gamma", "digamma"].iter().any(|end| name.ends_with(end));
-    let gap = (got - want).abs() / if near_one { want.abs().max(1.0) } else { want.abs() };
-    if gap.is_nan() { f64::INFINITY } else { gap }
-}
-
-fn worst(of: impl Fn(&str, &[f64]) -> Option<f64>) -> BTreeMap<String, (f64, Vec<f64>)> {
-    let mut table = BTreeMap::new();
-    for one in entries() {
-        if let Some(got) = of(&one.name, &one.at) {
-            let gap = error(&one.name, got, one.want);
-            let slot = table.entry(one.name).or_insert((0.0, one.at.clone()));
-            if gap > slot.0 {
-                *slot = (gap, one.at);
-            }
-        }
-    }
-    table
-}
-
 #[test]
 fn ours_keep_their_digits() {
-    let table = worst(ours);
+    let table = off(ours);
     for (name, (gap, at)) in &table {
         println!("ours   {name:22} {gap:8.1e} at {at:?}");
     }
@@ -118,7 +86,7 @@ const STATRS_WORST: [(&str, f64, f64); 8] = [
 
 #[test]
 fn statrs_functions_are_as_the_table_says() {
-    let (theirs, ours) = (worst(theirs), worst(ours));
+    let (theirs, ours) = (off(theirs), off(ours));
     for (name, (gap, at)) in &theirs {
         println!("statrs {name:22} {gap:8.1e} at {at:?}");
     }

@@ -2,6 +2,7 @@
 
 mod coded_rows;
 mod counts_battery;
+mod digits;
 mod functions;
 mod groups;
 mod large_trays;

@@ -1,12 +1,12 @@
 //! Tails, quantiles and probabilities against 50-digit values (`tests/reference/make/tails.py`), and the same for statrs:
 //! the table says which of its upper tails may be used (`functions.rs` has its other functions). Print it with `cargo test --test rust tails -- --nocapture`.
 
+use super::digits::{Entry, entries, worst};
 use approx::assert_abs_diff_eq;
 use rootling::math::distributions::{
     beta, beta_binomial, binomial, chi_squared, fisher_f, hypergeometric, normal, student_t,
 };
 use rootling::math::{rng, search::brent, special};
-use serde_json::Value;
 use statrs::distribution::{Beta, ChiSquared, ContinuousCDF, FisherSnedecor, Normal, StudentsT};
 use statrs::function::gamma::digamma;
 use std::collections::BTreeMap;
@@ -16,23 +16,12 @@ const TAIL: f64 = 1e-12;
 /// Probabilities near the centre and special functions.
 const CENTRE: f64 = 1e-13;
 
-struct Entry {
-    name: String,
-    at: Vec<f64>,
-    want: f64,
+fn values() -> Vec<Entry> {
+    entries(include_str!("../../reference/values/tails.json"))
 }
 
-fn entries() -> Vec<Entry> {
-    let all: Value =
-        serde_json::from_str(include_str!("../../reference/values/tails.json")).expect("tails.json is JSON");
-    let list = all["entries"].as_array().expect("a list of entries");
-    list.iter()
-        .map(|one| Entry {
-            name: format!("{}::{}", one["family"].as_str().expect("family"), one["what"].as_str().expect("what")),
-            at: one["at"].as_array().expect("at").iter().map(|v| v.as_f64().expect("number")).collect(),
-            want: one["want"].as_f64().expect("want"),
-        })
-        .collect()
+fn off(of: impl Fn(&str, &[f64]) -> Option<f64>) -> BTreeMap<String, (f64, Vec<f64>)> {
+    worst(values(), &["ln_pmf"], of)
 }
 
 fn ours(name: &str, at: &[f64]) -> f64 {
@@ -68,31 +57,9 @@ fn theirs(name: &str, at: &[f64]) -> Option<f64> {
     })
 }
 
-/// Relative error; for the logarithm of a probability relative to the larger of 1 and its size, since a logarithm near 0
-/// matters by what it does to the probability and a large one can be held no finer than its own rounding.
-fn error(name: &str, got: f64, want: f64) -> f64 {
-    let gap =
-        if name.ends_with("ln_pmf") { (got - want).abs() / want.abs().max(1.0) } else { (got / want - 1.0).abs() };
-    if gap.is_nan() { f64::INFINITY } else { gap }
-}
-
-fn worst(of: impl Fn(&str, &[f64]) -> Option<f64>) -> BTreeMap<String, (f64, Vec<f64>)> {
-    let mut table = BTreeMap::new();
-    for one in entries() {
-        if let Some(got) = of(&one.name, &one.at) {
-            let gap = error(&one.name, got, one.want);
-            let slot = table.entry(one.name).or_insert((0.0, one.at.clone()));
-            if gap > slot.0 {
-                *slot = (gap, one.at);
-            }
-        }
-    }
-    table
-}
-
 #[test]
 fn our_tails_keep_their_digits() {
-    let table = worst(|name, at| Some(ours(name, at)));
+    let table = off(|name, at| Some(ours(name, at)));
     for (name, (gap, at)) in &table {
         println!("{name:24} {gap:8.1e} at {at:?}");
     }
@@ -115,7 +82,7 @@ const STATRS_WORST: [(&str, f64); 5] = [
 
 #[test]
 fn statrs_upper_tails_are_as_the_table_says() {
-    let table = worst(theirs);
+    let table = off(theirs);
     for (name, (gap, at)) in &table {
         println!("statrs {name:18} {gap:8.1e} at {at:?}");
     }
@@ -132,7 +99,7 @@ fn statrs_upper_tails_are_as_the_table_says() {
 fn quantiles_return_the_argument() {
     let mut seen = 0;
     let mut table = BTreeMap::<String, f64>::new();
-    for one in entries() {
+    for one in values() {
         let p = one.want;
         let got = match (one.name.as_str(), one.at.as_slice()) {
             ("normal::sf", &[_]) => normal::isf(p),
