@@ -13,6 +13,7 @@ from nbclient import NotebookClient
 
 FOLDER = Path(__file__).resolve().parent
 OUTPUT = FOLDER.parent / ".demo-output"
+NOTEBOOKS = ("two_strengths", "strength_and_rootstock", "plum_cuttings", "watching_the_crop")
 
 
 def execute(name: str) -> Path:
@@ -61,7 +62,7 @@ def main() -> None:
         os.environ.update(JUPYTER_PREFER_ENV_PATH="1", JUPYTER_RUNTIME_DIR=own, IPYTHONDIR=own)
         # Small trials warn; the report itself carries these cautions.
         warnings.simplefilter("ignore", rl.exceptions.FewTraysWarning)
-        written = [execute(name) for name in ("two_strengths", "strength_and_rootstock", "plum_cuttings")] + report()
+        written = [execute(name) for name in NOTEBOOKS] + report()
     print(f"The report is {(OUTPUT / 'report.html').relative_to(FOLDER.parent)}. All that was written:")
     for path in written:
         print(f"  {path.relative_to(FOLDER.parent)}")

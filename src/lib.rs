@@ -51,6 +51,7 @@ pub mod simulate;
 pub mod tables;
 pub mod trial;
 pub mod units;
+pub mod watch;
 
 #[cfg(feature = "python")]
 mod bindings;

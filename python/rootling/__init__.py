@@ -24,6 +24,7 @@ from rootling import (
     tables,
     trial,
     units,
+    watch,
 )
 
 # Results
@@ -37,9 +38,9 @@ from rootling.trial import Trial
 from rootling.units import Strength
 
 # Wrong values and wrong calls are answered in words.
-_guards.guard(compare, demo, rates, tables, units, Trial)
+_guards.guard(compare, demo, rates, tables, units, watch, Trial, watch.Watch)
 _guards.guard(models.Model, curves.StrengthCurve, models.Checks)
-_guards.watch((_loading, compare, curves, demo, models, rates, report, tables, trial, units))
+_guards.watch((_loading, compare, curves, demo, models, rates, report, tables, trial, units, watch))
 
 # Loading
 load_trial = _loading.load_trial
@@ -65,4 +66,5 @@ __all__ = [
     "tables",
     "trial",
     "units",
+    "watch",
 ]

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
 import random
+from datetime import date, timedelta
 
 import polars as pl
 
-__all__ = ["factorial", "strengths", "two_strengths"]
+from rootling.exceptions import ChoiceError
+
+__all__ = ["factorial", "strengths", "two_strengths", "weekly_batches"]
 
 
 def _tray(rng: random.Random, stuck: int, rate: float, correlation: float) -> int:
@@ -112,3 +116,58 @@ def strengths(seed: int = 1) -> pl.DataFrame:
                 (f"B{bench}", f"T{len(rows) + 1:02d}", stock, dose, 20, _tray(rng, 20, takes[stock][dose], 0.05))
             )
     return pl.DataFrame(rows, schema=["bench", "tray", "rootstock", "strength", "stuck", "rooted"], orient="row")
+
+
+STORIES = ("room", "mix", "batches")
+
+
+def weekly_batches(seed: int = 1, story: str = "room") -> pl.DataFrame:
+    """Three invented seasons of grafted batches, eight a week, in three rooms; each is read 60 days after setting.
+
+    Parameters
+    ----------
+    seed : int
+        Seed of the random draw.
+    story : {"room", "mix", "batches"}
+        ``"room"``: from week 14 of the third season on fewer survive in room 2. ``"mix"``: nothing changes but what
+        is set, more and more of the weaker K30. ``"batches"``: batches differ strongly, and nothing changes.
+
+    Returns
+    -------
+    polars.DataFrame
+        Columns ``season``, ``batch``, ``room``, ``rootstock``, ``grafter``, ``set``, ``read`` (dates), ``started``,
+        ``alive``.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rl.demo.weekly_batches(seed=1).columns[:4]
+    ['season', 'batch', 'room', 'rootstock']
+    """
+    if story not in STORIES:
+        raise ChoiceError(f'story="{story}" is not known; known: {", ".join(STORIES)}')
+    rng = random.Random(seed)
+    rate = {"K12": 2.2, "K17": 1.9, "K30": 1.2}
+    place = {"room 1": 0.1, "room 2": 0.0, "room 3": -0.1}
+    correlation = 0.12 if story == "batches" else 0.03
+    rows: list[tuple[int, str, str, str, str, date, date, int, int]] = []
+    for season in (2023, 2024, 2025):
+        for week in range(1, 41):
+            monday = date.fromisocalendar(season, week, 1)
+            shock = {room: rng.gauss(0.0, 0.15) for room in place}
+            for number in range(8):
+                late = story == "mix" and season == 2025
+                stock = rng.choices(list(rate), (2, 3, 1 + 6 * week / 40) if late else (3, 3, 1))[0]
+                room, grafter = rng.choice(list(place)), rng.choice(("A", "B"))
+                logit = rate[stock] + place[room] + shock[room] + (0.1 if grafter == "B" else 0.0)
+                logit += 0.15 * math.sin(2 * math.pi * week / 52)
+                if story == "room" and season == 2025 and week >= 14 and room == "room 2":
+                    logit -= 0.75
+                started = rng.choice((12, 15, 18, 20))
+                alive = _tray(rng, started, 1 / (1 + math.exp(-logit)), correlation)
+                day = monday + timedelta(days=rng.randrange(5))
+                read = day + timedelta(days=58 + rng.randrange(5))
+                name = f"{season}-{week:02d}-{number + 1}"
+                rows.append((season, name, room, stock, grafter, day, read, started, alive))
+    names = ["season", "batch", "room", "rootstock", "grafter", "set", "read", "started", "alive"]
+    return pl.DataFrame(rows, schema=names, orient="row")

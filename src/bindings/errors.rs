@@ -20,13 +20,14 @@ impl From<Error> for PyErr {
         let message = error.to_string();
         match error {
             Error::Count(_) => CountError::new_err(message),
-            Error::Choice(_) | Error::Effect(_) => ChoiceError::new_err(message),
+            Error::Choice(_) | Error::Effect(_) | Error::Watch(_) => ChoiceError::new_err(message),
             Error::Dose(_) => CurveError::new_err(message),
             Error::Model(_) => ModelError::new_err(message),
             Error::Strength(_) => StrengthError::new_err(message),
             Error::Numeric(_) => NumericError::new_err(message),
             Error::Interrupted => PyKeyboardInterrupt::new_err(message),
             Error::Data(data) => with_issues(message, &data.issues),
+            Error::Record(record) => with_issues(message, &record.issues),
             Error::Rows(rows) => with_issues(message, &rows.issues),
         }
     }

@@ -16,12 +16,13 @@ mod run;
 mod tables;
 mod trial;
 mod units;
+mod watch;
 
 use pyo3::prelude::*;
 
 type Register = fn(&Bound<'_, PyModule>) -> PyResult<()>;
 
-const DOMAINS: [(&str, Register); 9] = [
+const DOMAINS: [(&str, Register); 10] = [
     ("choices", choices::register),
     ("compare", compare::register),
     ("curves", curves::register),
@@ -31,6 +32,7 @@ const DOMAINS: [(&str, Register); 9] = [
     ("tables", tables::register),
     ("trial", trial::register),
     ("units", units::register),
+    ("watch", watch::register),
 ];
 
 /// The compiled core.

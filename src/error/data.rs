@@ -20,6 +20,14 @@ pub struct RowsError {
     pub issues: Vec<Issue>,
 }
 
+/// All problems found in a record of batches.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error("{}", listing(.issues, "the record of batches"))]
+pub struct RecordError {
+    /// Every issue, in row order.
+    pub issues: Vec<Issue>,
+}
+
 const SHOWN: usize = 20;
 /// Letters after which no further mistake is told.
 const LONGEST: usize = 4000;

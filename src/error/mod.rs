@@ -10,17 +10,19 @@ mod model;
 mod numeric;
 pub(crate) mod shown;
 mod strength;
+mod watch;
 
 pub use choice::ChoiceError;
 pub(crate) use choice::nearest;
 pub use count::CountError;
 pub use curve::CurveError;
-pub use data::{DataError, RowsError};
+pub use data::{DataError, RecordError, RowsError};
 pub use effect::EffectError;
 pub use issue::{Issue, Severity};
 pub use model::ModelError;
 pub use numeric::NumericError;
 pub use strength::StrengthError;
+pub use watch::WatchError;
 
 /// Everything that can go wrong, in one clear sentence each.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -35,6 +37,9 @@ pub enum Error {
     /// A trial file or frame that does not pass its checks.
     #[error(transparent)]
     Data(#[from] DataError),
+    /// A record of batches that does not pass its checks.
+    #[error(transparent)]
+    Record(#[from] RecordError),
     /// A strength curve that cannot be drawn.
     #[error(transparent)]
     Dose(#[from] CurveError),
@@ -50,6 +55,9 @@ pub enum Error {
     /// A hormone strength that cannot be read or converted.
     #[error(transparent)]
     Strength(#[from] StrengthError),
+    /// A question that a watched crop cannot answer.
+    #[error(transparent)]
+    Watch(#[from] WatchError),
     /// A numeric routine outside its range.
     #[error(transparent)]
     Numeric(#[from] NumericError),

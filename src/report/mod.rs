@@ -16,6 +16,7 @@ pub mod numbers;
 pub mod references;
 pub mod references_curves;
 pub mod references_spread;
+pub mod references_watch;
 mod spoken;
 mod written;
 

@@ -15,7 +15,7 @@ use crate::trial::levels::shown;
 /// # References
 /// Unicode Technical Standard 39, section 4 (skeletons of confusable text).
 #[must_use]
-pub(super) fn similar_levels(levels: &[String], numbers: Option<&[f64]>) -> Vec<Issue> {
+pub(crate) fn similar_levels(levels: &[String], numbers: Option<&[f64]>) -> Vec<Issue> {
     if let Some(numbers) = numbers {
         let text = |pair: (f64, f64)| asked(&[pair.0.to_string(), pair.1.to_string()], "differ only by rounding");
         return rounded_apart(numbers).map(text).into_iter().collect();

@@ -11,6 +11,7 @@ use crate::trial::coded::Prepared;
 use crate::trial::columns::Units;
 use crate::trial::design::{Design, describe};
 use crate::trial::earlier::{self, for_later};
+use crate::trial::fingerprint::Fnv;
 use crate::trial::frame::Frame;
 use crate::trial::roles::{BadRows, LoadOptions, Source};
 use crate::trial::sheet::{self, Lines, Sheet, frame_of, sheet_of};
@@ -247,31 +248,14 @@ fn strength_notes(units: &Units, options: &LoadOptions) -> Vec<Note> {
     notes
 }
 
-/// A 64-bit FNV-1a hash over the units in their fixed order; the order of rows does not matter.
+/// The fingerprint of the units in their fixed order; the order of rows does not matter.
 fn fingerprint(units: &Units, dead: Option<&Vec<u64>>) -> String {
-    let mut hash = Fnv(0xcbf2_9ce4_8422_2325);
-    // Neither the units nor the hash can fail to be written.
-    let _ = serde_json::to_writer(&mut hash, units);
+    let mut hash = Fnv::new();
+    hash.take(units);
     if let Some(dead) = dead {
-        let _ = serde_json::to_writer(&mut hash, dead);
+        hash.take(dead);
     }
-    format!("{:016x}", hash.0)
-}
-
-/// The running hash of what is written to it.
-struct Fnv(u64);
-
-impl std::io::Write for Fnv {
-    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        for byte in bytes {
-            self.0 = (self.0 ^ u64::from(*byte)).wrapping_mul(0x0100_0000_01b3);
-        }
-        Ok(bytes.len())
-    }
-
-    fn flush(&mut self) -> std::io::Result<()> {
-        Ok(())
-    }
+    hash.shown()
 }
 
 impl Trial {

@@ -12,6 +12,7 @@ mod columns;
 mod deaths;
 mod design;
 mod earlier;
+mod fingerprint;
 mod frame;
 mod kinds;
 mod layout;
@@ -32,6 +33,7 @@ mod sheet;
 mod spoken;
 mod suspects;
 mod table;
+mod texts;
 mod tray_rows;
 mod unit_words;
 mod units;
@@ -39,6 +41,7 @@ mod unused;
 mod validate;
 mod yes_no;
 
+pub(crate) use alike::similar_levels;
 pub(crate) use anew::to_name;
 pub(crate) use calendar::{follows_time, time_note, time_tail};
 pub(crate) use coded::{Constants, Joined, Levels, Members, Prepared, at_own_rate, at_rate, picked};
@@ -47,6 +50,7 @@ pub use columns::{Covariate, Factor, UnitKind, Units};
 pub use design::{Confounding, Design};
 pub use earlier::for_later;
 pub(crate) use earlier::{EarlierWords, earlier_words, with_earlier};
+pub(crate) use fingerprint::fingerprint;
 pub use frame::{Column, Frame};
 pub(crate) use layout::Layout;
 pub(crate) use listed::Listed;
@@ -55,8 +59,10 @@ pub(crate) use mix::{same_shares, uneven_beside, uneven_season};
 pub use new_rows::NewRows;
 pub use outcome_words::OutcomeWords;
 pub use outcomes::Outcome;
+pub(crate) use roles::unknown_column;
 pub use roles::{BadRows, LoadOptions, Source};
 pub use sheet::{Lines, Shaped, Wide};
+pub(crate) use texts::Texts;
 pub(crate) use unit_words::{
     answer_of_unit, answer_of_units, called_head, counted_as, notes_of_units, text_of_unit, text_of_units, unit_called,
     units_head,

@@ -296,7 +296,7 @@ impl LoadOptions {
     }
 }
 
-fn unknown_column(role: &str, name: &str, columns: &[String]) -> Option<Issue> {
+pub(crate) fn unknown_column(role: &str, name: &str, columns: &[String]) -> Option<Issue> {
     if columns.iter().any(|column| column == name) {
         return None;
     }

@@ -31,6 +31,7 @@ mod swapped;
 mod together;
 mod units;
 mod units_above;
+mod watch;
 
 use designs::Case;
 use intervals::{DIFFERENCES, RATES};

@@ -23,7 +23,7 @@ FLOORS = [
     {"counts", "models", "simulate"},
     {"checks", "effects"},
     {"compare", "model_tests", "prediction"},
-    {"curves", "tables"},
+    {"curves", "tables", "watch"},
     {"prelude"},
     {"bindings"},
 ]

@@ -97,3 +97,4 @@ mod uneven_levels;
 mod uneven_mix;
 mod units;
 mod units_above;
+mod watch;

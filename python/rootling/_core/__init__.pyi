@@ -9,3 +9,4 @@ from . import report as report
 from . import tables as tables
 from . import trial as trial
 from . import units as units
+from . import watch as watch

@@ -10,6 +10,8 @@ A figure is drawn from a result by its table, its numbers and its context; nothi
     what a model is asked
 ``strengths``, ``curves``, ``wanted``, ``surface``
     the axis of strengths, curves along it, and what is asked of them
+``watch``
+    a crop followed week by week
 """
 
 from rootling._figures import (
@@ -24,7 +26,8 @@ from rootling._figures import (
     surface,
     trend,
     wanted,
+    watch,
 )
 
 __all__ = ["adjusted", "checks", "contrasts", "counts", "curves", "differences", "effects", "rates", "surface", "trend"]
-__all__ += ["wanted"]
+__all__ += ["wanted", "watch"]

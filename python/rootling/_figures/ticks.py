@@ -8,11 +8,12 @@ from itertools import pairwise
 from typing import Any
 
 from matplotlib.axis import Axis
+from matplotlib.dates import AutoDateLocator, ConciseDateFormatter
 from matplotlib.font_manager import FontProperties
 from matplotlib.textpath import text_to_path
 from matplotlib.ticker import FuncFormatter, Locator, MaxNLocator, NullLocator
 
-__all__ = ["ratio_axis", "strength_axis", "written"]
+__all__ = ["date_axis", "ratio_axis", "strength_axis", "written"]
 
 # Of the height of the letters: what stays free between two labels, and a line of them.
 APART, LINE = 0.8, 1.3
@@ -127,3 +128,10 @@ def _thinned(places: list[float]) -> Iterator[list[float]]:
             kept.pop()
             continue
         kept.pop(max(1, gaps.index(min(gaps))))
+
+
+def date_axis(axes: Any) -> None:
+    """Marks an axis of days, few enough to be read."""
+    locator = AutoDateLocator(maxticks=7)
+    axes.xaxis.set_major_locator(locator)
+    axes.xaxis.set_major_formatter(ConciseDateFormatter(locator))

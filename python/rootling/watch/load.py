@@ -1,0 +1,177 @@
+"""Loading a record of batches: what the user names, checked and handed to the core."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from rootling import _core, _frames
+from rootling._given import is_name, plain, shortened
+from rootling._given.choices import BadRows
+from rootling.exceptions import ChoiceError
+from rootling.watch.watch import Watch
+
+__all__ = ["load"]
+
+
+def load(
+    data: Any,
+    *,
+    started: str,
+    alive: str,
+    set_date: str,
+    reading_date: str,
+    batch: str | Sequence[str] = (),
+    cultivars: str | Sequence[str] = (),
+    grafter: str | None = None,
+    places: str | Sequence[str] = (),
+    removed: str | None = None,
+    status: str | None = None,
+    parent: str | None = None,
+    season: str | None = None,
+    season_begins: int | None = None,
+    reading_age: int | None = None,
+    day_first: bool | None = None,
+    today: Any = None,
+    sheet: str | None = None,
+    header_row: int | None = None,
+    encoding: str | None = None,
+    leave_out: int | Sequence[int] = (),
+    checked: str | Sequence[str] = (),
+    bad_rows: BadRows = "stop",
+) -> Watch:
+    """Loads and checks a record of batches: one row per batch and reading.
+
+    Parameters
+    ----------
+    data
+        A path (csv, parquet, xlsx), a polars or pandas frame, any Arrow-stream object, or a dictionary of columns.
+    started, alive : str
+        Columns of plants the batch began with, and of those alive at the reading. A blank count is a gap, never 0.
+    set_date, reading_date : str
+        Columns of the day it was set and the day it was read; best written as 2026-03-31.
+    batch : str or list of str, optional
+        Columns that name a batch together, for example ``["season", "batch"]``; without them each row is a batch.
+    cultivars : str or list of str, optional
+        Columns of cultivars: seedling, rootstock, scion.
+    grafter : str, optional
+        Column of who did the grafting.
+    places : str or list of str, optional
+        Columns of places: room, bench. Each level of a place gets a chart of its own.
+    removed : str, optional
+        Column of plants taken away alive (culled, sold, sampled): they are no deaths and leave the number started.
+    status : str, optional
+        Column that says ``read``, ``not due``, ``moved`` or ``sampled``; only what was read counts.
+    parent : str, optional
+        Column of the batch that this one was split from.
+    season : str, optional
+        Column of the season; the year in which it began when left out.
+    season_begins : int, optional
+        Month in which a season begins, 1 to 12; January when left out.
+    reading_age : int, optional
+        Days after setting at which a batch is judged: its first reading about then or later counts. The usual age of
+        last readings when left out.
+    day_first : bool, optional
+        True where 3/4/2026 is the third of April.
+    today : str or date, optional
+        Dates after it are mistakes; the clock's day when left out.
+    sheet, header_row, encoding
+        Of a file: its sheet, the row of its names, how its letters are written.
+    leave_out : list of int
+        Numbers of rows that are no readings, such as sums.
+    checked : list of str
+        Codes of questions that you have looked into.
+    bad_rows : {"stop", "set-aside"}
+        Stop on rows that cannot be used, or go on without them and list them in ``watch.set_aside``.
+
+    Returns
+    -------
+    Watch
+
+    Raises
+    ------
+    TrialDataError
+        With every problem found, in ``issues``.
+    ChoiceError
+        When an argument is not what it can be.
+
+    Examples
+    --------
+    >>> import rootling as rl
+    >>> rows = {"batch": ["b1", "b2"], "room": ["A", "B"], "set": ["2026-01-05"] * 2, "read": ["2026-03-02"] * 2,
+    ...         "started": [15, 15], "alive": [13, 12]}
+    >>> watch = rl.watch.load(rows, batch="batch", places="room", set_date="set", reading_date="read",
+    ...                       started="started", alive="alive")
+    >>> watch.reading_age
+    56
+    """
+    options = {
+        "batch": _names("batch", batch),
+        "started": _name("started", started),
+        "alive": _name("alive", alive),
+        "set_date": _name("set_date", set_date),
+        "reading_date": _name("reading_date", reading_date),
+        "cultivars": _names("cultivars", cultivars),
+        "grafter": _maybe("grafter", grafter),
+        "places": _names("places", places),
+        "removed": _maybe("removed", removed),
+        "status": _maybe("status", status),
+        "parent": _maybe("parent", parent),
+        "season": _maybe("season", season),
+        "season_begins": _whole("season_begins", season_begins),
+        "reading_age": _whole("reading_age", reading_age),
+        "day_first": day_first,
+        "today": None if today is None else str(today)[:10],
+        "bad_rows": bad_rows,
+        "checked": _names("checked", checked),
+        "leave_out": _rows(leave_out),
+        "header_row": _whole("header_row", header_row),
+    }
+    parts = ("batch", "cultivars", "places")
+    single = (*(options[name] for name in ("started", "alive", "set_date", "reading_date", "grafter", "removed")),)
+    wanted = [*single, *(options[name] for name in ("status", "parent", "season"))]
+    wanted += [name for part in parts for name in options[part]]
+    columns = list(dict.fromkeys(name for name in wanted if name is not None))
+    found = _frames.read(data, columns, sheet, options["header_row"], encoding)
+    if found.cells is not None:
+        return Watch(_core.watch.read_cells(found.cells, found.notes or [], options))
+    if found.text is not None:
+        return Watch(_core.watch.read_csv(found.text, options))
+    return Watch(_core.watch.from_stream(found.frame, found.source, options))
+
+
+def _name(option: str, value: Any) -> str:
+    value = plain(value)
+    if is_name(value):
+        return str(value)
+    raise ChoiceError(f'{option}={shortened(value)} is no name of a column; write {option}="name of the column"')
+
+
+def _maybe(option: str, value: Any) -> str | None:
+    return None if plain(value) is None else _name(option, value)
+
+
+def _names(option: str, value: Any) -> list[str]:
+    value = plain(value)
+    if isinstance(value, str):
+        return [_name(option, value)]
+    if isinstance(value, Iterable) and not isinstance(value, (bytes, Mapping)):
+        return [_name(option, one) for one in value]
+    if value is None:
+        return []
+    raise ChoiceError(f'{option}={shortened(value)} is no list of names; write {option}=["first", "second"]')
+
+
+def _whole(option: str, value: Any) -> int | None:
+    value = plain(value)
+    if value is None or (isinstance(value, int) and not isinstance(value, bool) and 0 < value < 2**31):
+        return value
+    raise ChoiceError(f"{option}={shortened(value)} is no whole number above 0; write {option}=3")
+
+
+def _rows(value: Any) -> list[int]:
+    value = plain(value)
+    found = [plain(row) for row in value] if isinstance(value, Iterable) and not isinstance(value, str) else [value]
+    if all(isinstance(row, int) and not isinstance(row, bool) and 0 < row < 2**63 for row in found):
+        return found
+    raise ChoiceError(f"leave_out={shortened(value)} is no list of row numbers; write leave_out=[14, 15]")

@@ -1,0 +1,66 @@
+"""The results of watching a crop."""
+
+from __future__ import annotations
+
+from rootling import _figures
+from rootling._results import Faces, Result
+
+
+class Baseline(
+    Result,
+    faces=Faces(
+        figure=_figures.watch.baseline,
+        question="How many are usually alive?",
+    ),
+):
+    """What a crop is expected to do: frozen until another one is made; keep its record with ``to_json``."""
+
+    kind = "baseline"
+
+
+class Signals(
+    Result,
+    faces=Faces(
+        figure=_figures.watch.signals,
+        question="Do fewer survive than expected, since when, and where?",
+    ),
+):
+    """Charts of a crop, and what follows from them: a drop with its weeks and place, or quiet."""
+
+    kind = "signals"
+
+
+class BatchChart(
+    Result,
+    faces=Faces(
+        figure=_figures.watch.batches,
+        question="Which batches lie below what chance makes likely?",
+    ),
+):
+    """Batches one by one, with a running average and trees lost so far."""
+
+    kind = "batch_chart"
+
+
+class MixChange(
+    Result,
+    faces=Faces(
+        figure=_figures.watch.mix,
+        question="How much of the difference is what was set?",
+    ),
+):
+    """A raw difference taken apart into rates, mix and what has no partner."""
+
+    kind = "mix_change"
+
+
+class WatchedTarget(
+    Result,
+    faces=Faces(
+        figure=_figures.watch.target,
+        question="Is the target missed by more than batches, weeks and seasons make?",
+    ),
+):
+    """A rate against a target, with every layer of what varies."""
+
+    kind = "target_watched"

@@ -1,0 +1,61 @@
+//! A crop that cannot be watched as asked.
+
+/// What can be wrong with a question to a watched crop.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum WatchError {
+    /// A drop that the usual rate does not allow.
+    #[error(
+        "drop={drop} is not between 0 and the usual rate of {usual:.3}; give it as a proportion, for example 0.05 for 5 trees per 100"
+    )]
+    DropTooLarge {
+        /// The drop given.
+        drop: f64,
+        /// The usual rate.
+        usual: f64,
+    },
+    /// A promise that cannot be kept.
+    #[error("weeks_between={weeks} is not a number of weeks of 2 or more; 104 is one signal by chance in two years")]
+    WeeksBetween {
+        /// Weeks given.
+        weeks: f64,
+    },
+    /// Too few batches for a baseline.
+    #[error(
+        "a baseline needs at least {needed} batches over at least {weeks} weeks, and there are {batches} over {found}; take in earlier batches"
+    )]
+    TooFewBatches {
+        /// Batches found.
+        batches: usize,
+        /// Batches needed.
+        needed: usize,
+        /// Weeks found.
+        found: usize,
+        /// Weeks needed.
+        weeks: usize,
+    },
+    /// A stretch of time without readings.
+    #[error("no batch was read {side} {day} on that counts; give another day")]
+    NothingRead {
+        /// "before" or "from".
+        side: &'static str,
+        /// The day.
+        day: String,
+    },
+    /// Two stretches that share no kind of batch.
+    #[error("the two stretches have no kind of batch in common, so nothing is like; name fewer columns or another day")]
+    NothingAlike,
+    /// A chance that cannot be one.
+    #[error(
+        "one_in={value} is not a number of batches of 10 or more; 500 means that one batch in 500 may lie below by chance"
+    )]
+    OneIn {
+        /// Value given.
+        value: f64,
+    },
+    /// A share of an average that cannot be one.
+    #[error("share={value} is not above 0 and at most 1; 0.1 gives each batch a tenth of the average")]
+    Share {
+        /// Value given.
+        value: f64,
+    },
+}

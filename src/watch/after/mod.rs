@@ -1,0 +1,12 @@
+//! After a signal: since when, where, how much, and how rarely chance shows as much when all weeks and places are looked through.
+//!
+//! Read in this order: `numbers`, `crop_law` (counts as they could have been), `scan` (weeks looked through), `change`, `place`.
+
+mod change;
+mod crop_law;
+mod numbers;
+mod place;
+mod scan;
+
+pub(crate) use change::{Alarms, Search, change};
+pub use numbers::{Change, Form, GoesWith, PlaceChange};

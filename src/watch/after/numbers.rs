@@ -1,0 +1,81 @@
+//! What is known after a look through the weeks.
+
+use serde::{Deserialize, Serialize};
+
+/// Whether a drop came at once.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Form {
+    /// From one week to the next.
+    Step,
+    /// Little by little.
+    Drift,
+    /// The counts do not tell.
+    Open,
+}
+
+/// Whether a change goes with the week of setting or with that of reading.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum GoesWith {
+    /// Batches set from a week on have it.
+    Setting,
+    /// Batches read from a week on have it.
+    Reading,
+    /// The counts do not tell.
+    Open,
+}
+
+/// One level against the others, from the likely week on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PlaceChange {
+    /// The grouping.
+    pub grouping: String,
+    /// The level.
+    pub level: String,
+    /// Batches.
+    pub n_batches: u64,
+    /// Its change against expectation, as a difference of rates.
+    pub change: f64,
+    /// Its change less that of the others.
+    pub beside_others: f64,
+    /// P value of that by the law of the largest of its grouping.
+    pub p: f64,
+}
+
+/// When, where and how much.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Change {
+    /// P value of the whole search over weeks and places.
+    pub p: f64,
+    /// Number, among the signals looked at, of the first that came after the likely week.
+    pub signal: Option<u64>,
+    /// Draws behind it.
+    pub draws: u64,
+    /// Where the drop shows best: grouping and level; None for all batches.
+    pub place: Option<(String, String)>,
+    /// Monday of the likeliest week.
+    pub monday: i32,
+    /// Mondays of the first and the last week that cannot be ruled out.
+    pub weeks: (i32, i32),
+    /// How many weeks cannot be ruled out.
+    pub n_weeks: u64,
+    /// Confidence of that set.
+    pub confidence: f64,
+    /// Fall of twice the log-likelihood up to which a week is kept.
+    pub cut_off: f64,
+    /// The change since then, as a difference of rates: below 0 where fewer survive.
+    pub size: f64,
+    /// Its lower limit.
+    pub low: f64,
+    /// Its upper limit.
+    pub high: f64,
+    /// True where its size is that of batches read after the signal, false where it was shrunk.
+    pub size_from_later_batches: bool,
+    /// At once or little by little.
+    pub form: Form,
+    /// Setting or reading.
+    pub goes_with: GoesWith,
+    /// The levels of each grouping.
+    pub places: Vec<PlaceChange>,
+}

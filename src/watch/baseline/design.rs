@@ -1,0 +1,122 @@
+//! What a batch is expected to do, as columns: a common rate, its levels, and a yearly wave.
+
+use std::f64::consts::TAU;
+
+use serde::{Deserialize, Serialize};
+
+use crate::watch::crop::{Batch, Grouping};
+
+/// Days of a year.
+pub(super) const YEAR: f64 = 365.2425;
+
+/// The columns of a baseline: which levels it knows, and whether it has a wave.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub(super) struct Columns {
+    /// For each grouping and level its column; the first known level has none.
+    places: Vec<Vec<Known>>,
+    wave: Option<usize>,
+    /// How many there are.
+    pub(super) count: usize,
+}
+
+/// What a baseline knows of a level.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+enum Known {
+    Never,
+    First,
+    At(usize),
+}
+
+/// The entries of a batch that are not 0.
+pub(super) type Row = Vec<(usize, f64)>;
+
+impl Columns {
+    /// The columns that these batches need.
+    pub(super) fn of(batches: &[&Batch], groupings: &[Grouping], wave: bool) -> Self {
+        let mut count = 1;
+        let mut places = Vec::with_capacity(groupings.len());
+        for (at, grouping) in groupings.iter().enumerate() {
+            let mut seen = vec![false; grouping.levels.len()];
+            for batch in batches {
+                if let Some(slot) = batch.levels.get(at).and_then(|level| seen.get_mut(*level as usize)) {
+                    *slot = true;
+                }
+            }
+            let first = seen.iter().position(|seen| *seen);
+            let known = seen.iter().enumerate().map(|(level, seen)| match (seen, Some(level) == first) {
+                (false, _) => Known::Never,
+                (true, true) => Known::First,
+                (true, false) => {
+                    count += 1;
+                    Known::At(count - 1)
+                }
+            });
+            places.push(known.collect());
+        }
+        let wave = wave.then_some(count);
+        count += if wave.is_some() { 2 } else { 0 };
+        Self { places, wave, count }
+    }
+
+    /// The row of a batch; None where it has a level that the baseline never saw.
+    pub(super) fn row(&self, batch: &Batch) -> Option<Row> {
+        let mut row = vec![(0, 1.0)];
+        for (level, known) in batch.levels.iter().zip(&self.places) {
+            match known.get(*level as usize)? {
+                Known::Never => return None,
+                Known::First => {}
+                Known::At(column) => row.push((*column, 1.0)),
+            }
+        }
+        if let Some(column) = self.wave {
+            let angle = TAU * f64::from(batch.set) / YEAR;
+            row.extend([(column, angle.sin()), (column + 1, angle.cos())]);
+        }
+        Some(row)
+    }
+
+    /// The grouping and level of each column that stands for one.
+    pub(super) fn levels(&self) -> impl Iterator<Item = (usize, usize, usize)> + '_ {
+        self.places.iter().enumerate().flat_map(|(grouping, known)| {
+            known.iter().enumerate().filter_map(move |(level, known)| match known {
+                Known::At(column) => Some((*column, grouping, level)),
+                _ => None,
+            })
+        })
+    }
+
+    /// True where there is a wave.
+    pub(super) fn has_wave(&self) -> bool {
+        self.wave.is_some()
+    }
+
+    /// The mean of each column over the plants started.
+    pub(super) fn shares(&self, batches: &[&Batch]) -> Vec<f64> {
+        let mut shares = vec![0.0; self.count];
+        let mut total = 0.0;
+        for (batch, row) in batches.iter().filter_map(|batch| Some((batch, self.row(batch)?))) {
+            let started = batch.started as f64;
+            total += started;
+            row.iter().for_each(|(column, x)| {
+                shares.iter_mut().skip(*column).take(1).for_each(|share| *share += started * x)
+            });
+        }
+        shares.iter_mut().for_each(|share| *share /= total.max(1.0));
+        shares
+    }
+
+    /// The columns of a level with those of all other groupings at their shares; None where the level was never seen.
+    pub(super) fn level_row(&self, grouping: usize, level: usize, shares: &[f64]) -> Option<Row> {
+        let known = self.places.get(grouping)?;
+        let own: Vec<usize> =
+            known.iter().filter_map(|one| if let Known::At(column) = one { Some(*column) } else { None }).collect();
+        let mut row: Row = shares.iter().copied().enumerate().filter(|(column, _)| !own.contains(column)).collect();
+        match known.get(level)? {
+            Known::Never => return None,
+            Known::First => {}
+            Known::At(column) => row.push((*column, 1.0)),
+        }
+        Some(row)
+    }
+}

@@ -1,0 +1,190 @@
+//! The likelihood of a baseline: counts of batches, whose logits share a shift by set week and place, and one by week.
+//!
+//! The likelihood of a cluster along its shift is tabled once for each correlation and rate; layers are then integrals over these tables.
+
+use rayon::prelude::*;
+
+use crate::control::Signal;
+use crate::math::special::expit;
+
+/// One batch in the likelihood.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Counted {
+    pub(super) started: f64,
+    pub(super) alive: f64,
+    pub(super) logit: f64,
+}
+
+/// Widest shift that is looked at, and nodes of the table.
+const REACH: f64 = 3.0;
+const COARSE: usize = 25;
+/// Nodes between two of the table.
+const BETWEEN: usize = 4;
+const FINE: usize = (COARSE - 1) * BETWEEN + 1;
+const FINE_STEP: f64 = 2.0 * REACH / (FINE as f64 - 1.0);
+/// A layer narrower than this is summed over three points of its own.
+const NARROW: f64 = 0.8 * FINE_STEP;
+
+/// The widest layer.
+pub(super) const WIDEST: f64 = 0.9;
+
+/// A function of the shift: its logarithm at the fine nodes.
+pub(super) type Along = Vec<f64>;
+
+fn shift(node: usize) -> f64 {
+    node as f64 * FINE_STEP - REACH
+}
+
+/// ln of the likelihood of one batch, without its constant.
+pub(super) fn ln_likelihood(batch: &Counted, shift: f64, g: f64) -> f64 {
+    let rate = expit(batch.logit + shift);
+    ln_product(rate, batch.alive, g) + ln_product(1.0 - rate, batch.started - batch.alive, g)
+        - ln_product(1.0, batch.started, g)
+}
+
+fn ln_product(base: f64, count: f64, g: f64) -> f64 {
+    let (mut sum, mut product, mut i) = (0.0, 1.0, 0.0);
+    while i < count {
+        product *= g * i + base;
+        if product < 1e-200 {
+            sum += product.ln();
+            product = 1.0;
+        }
+        i += 1.0;
+    }
+    sum + product.ln()
+}
+
+/// The table of a cluster.
+pub(super) fn table(batches: &[Counted], g: f64) -> Along {
+    let coarse: Vec<f64> = (0..COARSE)
+        .map(|node| batches.iter().map(|batch| ln_likelihood(batch, shift(node * BETWEEN), g)).sum())
+        .collect();
+    refined(&coarse)
+}
+
+/// The tables of all clusters.
+pub(super) fn tables(clusters: &[Vec<Counted>], g: f64) -> Vec<Along> {
+    let signal = Signal::here();
+    clusters.par_iter().map(|batches| signal.on(|| table(batches, g))).collect()
+}
+
+/// Values at the fine nodes from those at the coarse ones: cubic between four neighbours.
+fn refined(coarse: &[f64]) -> Along {
+    (0..FINE)
+        .map(|node| {
+            let start = (node / BETWEEN).saturating_sub(1).min(COARSE - 4);
+            let place = node as f64 / BETWEEN as f64 - start as f64;
+            let weights = [
+                -(place - 1.0) * (place - 2.0) * (place - 3.0) / 6.0,
+                place * (place - 2.0) * (place - 3.0) / 2.0,
+                -place * (place - 1.0) * (place - 3.0) / 2.0,
+                place * (place - 1.0) * (place - 2.0) / 6.0,
+            ];
+            coarse.iter().skip(start).zip(weights).map(|(value, weight)| value * weight).sum()
+        })
+        .collect()
+}
+
+/// Offsets in fine nodes and weights of a normal layer of this width.
+fn weights(width: f64) -> Vec<(i64, f64)> {
+    if width <= 0.0 {
+        return vec![(0, 1.0)];
+    }
+    if width < NARROW {
+        // Three points with the variance of the layer.
+        let share = (width / FINE_STEP).powi(2) / 2.0;
+        return vec![(-1, share), (0, 1.0 - 2.0 * share), (1, share)];
+    }
+    let reach = (6.0 * width / FINE_STEP).ceil() as i64;
+    let height = |offset: i64| (-0.5 * (offset as f64 * FINE_STEP / width).powi(2)).exp();
+    let total: f64 = (-reach..=reach).map(height).sum();
+    (-reach..=reach).map(|offset| (offset, height(offset) / total)).collect()
+}
+
+/// ln of the likelihood along the shift of the layer above, with a layer of this width integrated out.
+pub(super) fn layered(own: &Along, width: f64) -> Along {
+    if width <= 0.0 {
+        return own.clone();
+    }
+    let weights = weights(width);
+    let peak = own.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let heights: Vec<f64> = own.iter().map(|value| (value - peak).exp()).collect();
+    let at = |node: usize| -> f64 {
+        let term = |(offset, weight): &(i64, f64)| {
+            let place = (node as i64 + offset).clamp(0, FINE as i64 - 1) as usize;
+            heights.get(place).map_or(0.0, |height| weight * height)
+        };
+        peak + weights.iter().map(term).sum::<f64>().max(f64::MIN_POSITIVE).ln()
+    };
+    let coarse: Vec<f64> = (0..COARSE).map(|node| at(node * BETWEEN)).collect();
+    refined(&coarse)
+}
+
+/// The integral of a function along a shift over a normal layer about 0: its logarithm, and mean and variance of the shift given the counts.
+pub(super) fn integrated(along: &Along, width: f64) -> (f64, f64, f64) {
+    let middle = (FINE as i64 - 1) / 2;
+    let terms: Vec<(f64, f64)> = weights(width)
+        .into_iter()
+        .filter_map(|(offset, weight)| {
+            let value = along.get(usize::try_from(middle + offset).ok()?)?;
+            Some((offset as f64 * FINE_STEP, weight.ln() + value))
+        })
+        .collect();
+    let peak = terms.iter().map(|(_, ln)| *ln).fold(f64::NEG_INFINITY, f64::max);
+    let weight = |ln: &f64| (ln - peak).exp();
+    let total: f64 = terms.iter().map(|(_, ln)| weight(ln)).sum();
+    let mean = terms.iter().map(|(shift, ln)| shift * weight(ln)).sum::<f64>() / total;
+    let variance = terms.iter().map(|(shift, ln)| (shift - mean).powi(2) * weight(ln)).sum::<f64>() / total;
+    (peak + total.ln(), mean, variance)
+}
+
+/// Sum of two functions.
+pub(super) fn add(into: &mut Along, other: &Along) {
+    into.iter_mut().zip(other).for_each(|(sum, one)| *sum += one);
+}
+
+/// No counts: likely everywhere.
+pub(super) fn flat() -> Along {
+    vec![0.0; FINE]
+}
+
+/// Mean and variance of the shift of one cluster given all counts of its week: `own` is its table, `others` what the other clusters of the
+/// week say along the shift of the week.
+pub(super) fn posterior(own: &Along, others: &Along, week: f64, week_in_place: f64) -> (f64, f64) {
+    let middle = (FINE as i64 - 1) / 2;
+    let peak = others.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let mut masses = vec![0.0; FINE];
+    let inner = weights(week_in_place);
+    for (offset, weight) in weights(week) {
+        let Some(value) = usize::try_from(middle + offset).ok().and_then(|at| others.get(at)) else { continue };
+        let mass = weight * (value - peak).exp();
+        for (further, share) in &inner {
+            let place = (middle + offset + further).clamp(0, FINE as i64 - 1) as usize;
+            if let Some(entry) = masses.get_mut(place) {
+                *entry += mass * share;
+            }
+        }
+    }
+    let peak = own.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let terms = || masses.iter().zip(own).zip(0..).map(|((mass, ln), node)| (shift(node), mass * (ln - peak).exp()));
+    let total: f64 = terms().map(|(_, weight)| weight).sum();
+    let mean = terms().map(|(at, weight)| at * weight).sum::<f64>() / total;
+    let variance = terms().map(|(at, weight)| (at - mean).powi(2) * weight).sum::<f64>() / total;
+    (mean, variance)
+}
+
+/// First derivative by the logit of ln of the likelihood of one batch.
+pub(super) fn slope(batch: &Counted, shift: f64, g: f64) -> f64 {
+    let rate = expit(batch.logit + shift);
+    let sum = |base: f64, count: f64| {
+        let (mut sum, mut i) = (0.0, 0.0);
+        while i < count {
+            sum += 1.0 / (g * i + base);
+            i += 1.0;
+        }
+        sum
+    };
+    // With no correlation the sums are counts over rates.
+    rate * (1.0 - rate) * (sum(rate, batch.alive) - sum(1.0 - rate, batch.started - batch.alive))
+}

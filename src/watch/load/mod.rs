@@ -1,0 +1,11 @@
+//! Reading a record of batches: `options` (what the columns are), `dates`, `rows` (cells), `batches` (readings put together), `loaded` (all of it).
+
+mod batches;
+mod dates;
+mod loaded;
+mod options;
+mod rows;
+
+pub use dates::{day_of, shown_day, shown_week};
+pub use loaded::{read_cells, read_csv, read_frame};
+pub use options::WatchOptions;

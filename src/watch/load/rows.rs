@@ -1,0 +1,309 @@
+//! Rows of the record: each cell read once, each problem told with its row, column and value.
+
+use super::dates::{Order, Written, shown_day, written};
+use super::options::WatchOptions;
+use crate::error::Issue;
+use crate::error::Severity;
+use crate::trial::Texts;
+
+/// Whether a row is a reading that counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Status {
+    Read,
+    NotDue,
+    Moved,
+    Sampled,
+}
+
+/// One row as it was read.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Reading {
+    /// Number of the row for the user.
+    pub(super) row: u64,
+    /// What the batch is called.
+    pub(super) batch: String,
+    pub(super) set: i32,
+    pub(super) read: i32,
+    pub(super) started: u64,
+    pub(super) alive: u64,
+    pub(super) removed: u64,
+    /// Labels of cultivars, grafter and places, in that order.
+    pub(super) labels: Vec<String>,
+    pub(super) parent: Option<String>,
+    pub(super) season: Option<String>,
+}
+
+/// What the rows hold.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Rows {
+    pub(super) readings: Vec<Reading>,
+    pub(super) issues: Vec<Issue>,
+}
+
+/// Reads all rows.
+pub(super) fn rows(texts: &Texts, options: &WatchOptions, today: i32) -> Rows {
+    let mut found = Rows::default();
+    let order = order_of(texts, options, &mut found.issues);
+    for (at, row) in texts.numbers().iter().enumerate() {
+        if texts.is_blank(at) || options.leave_out.contains(row) {
+            continue;
+        }
+        let reader = Reader { texts, options, at, row: *row, order, today };
+        match reader.reading() {
+            Ok(Some(reading)) => found.readings.push(reading),
+            Ok(None) => {}
+            Err(mut issues) => found.issues.append(&mut issues),
+        }
+        found.issues.extend(reader.set_aside());
+    }
+    found
+}
+
+/// The order of day and month: as said, or as the dates of both columns show it.
+fn order_of(texts: &Texts, options: &WatchOptions, issues: &mut Vec<Issue>) -> Order {
+    if let Some(day_first) = options.day_first {
+        return if day_first { Order::DayFirst } else { Order::MonthFirst };
+    }
+    let columns = [&options.set_date, &options.reading_date];
+    let dates = || {
+        let cells = columns.into_iter().filter_map(|name| Some((name, texts.column(name)?)));
+        cells.flat_map(|(name, cells)| cells.iter().zip(texts.numbers()).map(move |(cell, row)| (name, cell, row)))
+    };
+    let shown = |order: Order| dates().find(|(_, cell, _)| written(cell).and_then(Written::shows) == Some(order));
+    match (shown(Order::DayFirst), shown(Order::MonthFirst)) {
+        (Some((_, one, first)), Some((column, other, row))) => {
+            let reason = format!("{other:?} has the month first and {one:?} in row {first} the day");
+            let hint = "write all dates in one way, best as 2026-03-31";
+            issues.push(Issue::of_input("mixed_dates", reason, hint).at_row(*row).in_column(column).with_value(other));
+            Order::DayFirst
+        }
+        (None, Some(_)) => Order::MonthFirst,
+        (Some(_), None) => Order::DayFirst,
+        (None, None) => {
+            if let Some((column, cell, row)) = dates().find(|(_, cell, _)| written(cell).is_some_and(Written::is_open))
+            {
+                let reason = format!("nothing shows whether {cell:?} has the day or the month first");
+                let hint = "say day_first=True or day_first=False, or write dates as 2026-03-31";
+                let issue = Issue::of_input("day_or_month_first", reason, hint).at_row(*row).in_column(column);
+                issues.push(issue.with_value(cell).graded(Severity::Question).pasted("day_first=True"));
+            }
+            Order::DayFirst
+        }
+    }
+}
+
+struct Reader<'a> {
+    texts: &'a Texts,
+    options: &'a WatchOptions,
+    at: usize,
+    row: u64,
+    order: Order,
+    today: i32,
+}
+
+const STATUSES: [(&str, Status); 4] =
+    [("read", Status::Read), ("not due", Status::NotDue), ("moved", Status::Moved), ("sampled", Status::Sampled)];
+const MISSING: [&str; 6] = ["na", "n/a", "nan", "null", "none", "-"];
+
+impl Reader<'_> {
+    fn cell(&self, column: &str) -> Option<&str> {
+        let cell = self.texts.column(column)?.get(self.at)?.trim();
+        let missing = cell.is_empty() || MISSING.iter().any(|word| cell.eq_ignore_ascii_case(word));
+        (!missing).then_some(cell)
+    }
+
+    fn issue(&self, code: &str, column: &str, reason: String, hint: &str) -> Issue {
+        let issue = Issue::of_input(code, reason, hint).at_row(self.row).in_column(column);
+        match self.cell(column) {
+            Some(cell) => issue.with_value(cell),
+            None => issue,
+        }
+    }
+
+    fn status(&self) -> Result<Status, Issue> {
+        let Some((column, cell)) = self.options.status.as_deref().and_then(|name| Some((name, self.cell(name)?)))
+        else {
+            return Ok(Status::Read);
+        };
+        let plain = cell.to_lowercase().replace(['_', '-'], " ");
+        let known = STATUSES.iter().find(|(name, _)| *name == plain).map(|(_, status)| *status);
+        known.ok_or_else(|| {
+            let hint = "write read, not due, moved or sampled; blank is read";
+            self.issue("unknown_status", column, format!("the status {cell:?} is not known"), hint)
+        })
+    }
+
+    /// The reading of this row; None where it is none that counts.
+    fn reading(&self) -> Result<Option<Reading>, Vec<Issue>> {
+        let mut issues = Vec::new();
+        let status = self.status().map_err(|issue| vec![issue])?;
+        if status != Status::Read || self.cell(&self.options.alive).is_none() {
+            return Ok(None);
+        }
+        let keep = |found: Result<_, Issue>, issues: &mut Vec<Issue>| found.map_err(|issue| issues.push(issue)).ok();
+        let started = keep(self.count(&self.options.started), &mut issues);
+        let alive = keep(self.count(&self.options.alive), &mut issues);
+        let removed = match self.options.removed.as_deref() {
+            Some(name) if self.cell(name).is_some() => keep(self.count(name), &mut issues),
+            _ => Some(0),
+        };
+        let day = |found: Result<i32, Issue>, issues: &mut Vec<Issue>| found.map_err(|issue| issues.push(issue)).ok();
+        let set = day(self.day(&self.options.set_date), &mut issues);
+        let read = day(self.day(&self.options.reading_date), &mut issues);
+        let labels = self.labels(&mut issues);
+        if let (Some(started), Some(alive), Some(removed)) = (started, alive, removed) {
+            issues.extend(self.fits(started, alive, removed));
+        }
+        if let (Some(set), Some(read)) = (set, read) {
+            issues.extend(self.in_order(set, read));
+        }
+        match (started, alive, removed, set, read) {
+            (Some(started), Some(alive), Some(removed), Some(set), Some(read)) if issues.is_empty() => {
+                let text = |name: &Option<String>| name.as_deref().and_then(|name| self.cell(name)).map(str::to_owned);
+                Ok(Some(Reading {
+                    row: self.row,
+                    batch: self.name(),
+                    set,
+                    read,
+                    started: started - removed,
+                    alive,
+                    removed,
+                    labels,
+                    parent: text(&self.options.parent),
+                    season: text(&self.options.season),
+                }))
+            }
+            _ => Err(issues),
+        }
+    }
+
+    /// Why a row is set aside that is no mistake.
+    fn set_aside(&self) -> Option<Issue> {
+        let told = |code: &str, reason: &str, hint: &str| {
+            Some(Issue::of_input(code, reason, hint).at_row(self.row).graded(Severity::Information))
+        };
+        match self.status().ok()? {
+            Status::NotDue => told("not_due", "not due yet, so it says nothing so far", "nothing is to be done"),
+            Status::Moved => told("moved", "moved, so it is no reading of this place", "nothing is to be done"),
+            Status::Sampled => told("sampled", "sampled, so it is no reading of the batch", "nothing is to be done"),
+            Status::Read if self.cell(&self.options.alive).is_none() => told(
+                "not_read",
+                "nobody wrote down how many were alive; a gap is never 0",
+                "fill it in, or leave it out",
+            ),
+            Status::Read => None,
+        }
+    }
+
+    fn name(&self) -> String {
+        let parts: Vec<&str> = self.options.batch.iter().filter_map(|name| self.cell(name)).collect();
+        if parts.is_empty() { format!("row {}", self.row) } else { parts.join(" ") }
+    }
+
+    fn labels(&self, issues: &mut Vec<Issue>) -> Vec<String> {
+        let options = self.options;
+        let columns = options.cultivars.iter().chain(&options.grafter).chain(&options.places);
+        let mut labels = Vec::new();
+        for column in columns.chain(&options.batch) {
+            match self.cell(column) {
+                Some(label) => labels.push(label.to_owned()),
+                None => {
+                    let hint = "write it in, or leave the row out";
+                    issues.push(self.issue("missing_level", column, "nothing is written here".to_owned(), hint));
+                }
+            }
+        }
+        labels.truncate(labels.len().saturating_sub(options.batch.len()));
+        labels
+    }
+
+    fn count(&self, column: &str) -> Result<u64, Issue> {
+        let cell = self.cell(column).unwrap_or_default();
+        if cell.is_empty() {
+            let hint = "write the number of plants";
+            return Err(self.issue("missing_count", column, "no number is written here".to_owned(), hint));
+        }
+        if cell.contains('%') {
+            let hint = "write the number of plants alive, not a percentage";
+            return Err(self.issue("percent_for_count", column, format!("{cell:?} is a percentage"), hint));
+        }
+        let value = cell.parse::<f64>().ok().filter(|value| value.is_finite());
+        match value {
+            Some(value) if value < 0.0 => {
+                let hint = "a number of plants is 0 or more";
+                Err(self.issue("negative_count", column, format!("{cell} is below 0"), hint))
+            }
+            Some(value) if value.fract() != 0.0 => {
+                let hint = "write whole numbers of plants, not shares or percentages";
+                Err(self.issue("not_whole", column, format!("{cell} is no whole number of plants"), hint))
+            }
+            Some(value) if value <= MOST => Ok(value as u64),
+            Some(_) => Err(self.issue("too_many", column, format!("{cell} plants in one batch"), "correct the number")),
+            None => {
+                let hint = "write a whole number of plants";
+                Err(self.issue("no_number", column, format!("{cell:?} is no number"), hint))
+            }
+        }
+    }
+
+    fn day(&self, column: &str) -> Result<i32, Issue> {
+        let Some(cell) = self.cell(column) else {
+            return Err(self.issue(
+                "missing_date",
+                column,
+                "no date is written here".to_owned(),
+                "write it as 2026-03-31",
+            ));
+        };
+        let found = written(cell).and_then(|date| date.day(self.order));
+        found.ok_or_else(|| {
+            let number = cell.parse::<f64>().is_ok_and(|value| (20_000.0..80_000.0).contains(&value));
+            let hint = if number {
+                "a spreadsheet turned it into a number of days; format the column as dates, or write 2026-03-31"
+            } else {
+                "write it as 2026-03-31"
+            };
+            self.issue("no_date", column, format!("{cell:?} is no date"), hint)
+        })
+    }
+
+    fn fits(&self, started: u64, alive: u64, removed: u64) -> Option<Issue> {
+        let column = &self.options.alive;
+        if started == 0 {
+            let hint = "write how many plants the batch began with";
+            return Some(self.issue("none_started", &self.options.started, "no plant was started".to_owned(), hint));
+        }
+        if alive > started {
+            let reason = format!("{alive} alive of {started} started");
+            return Some(self.issue(
+                "alive_above_started",
+                column,
+                reason,
+                "correct the smaller or the larger of the two",
+            ));
+        }
+        if removed >= started || alive + removed > started {
+            let reason = format!("{alive} alive and {removed} taken away make more than {started} started");
+            let hint = "plants taken away alive no longer count as alive; correct the numbers";
+            return Some(self.issue("removed_above_started", column, reason, hint));
+        }
+        None
+    }
+
+    fn in_order(&self, set: i32, read: i32) -> Option<Issue> {
+        let column = &self.options.reading_date;
+        if read < set {
+            let reason = format!("read on {}, before it was set on {}", shown_day(read), shown_day(set));
+            return Some(self.issue("read_before_set", column, reason, "correct one of the two dates"));
+        }
+        if read > self.today {
+            let reason = format!("{} is still to come", shown_day(read));
+            let hint = "correct the date, or leave the row out until then";
+            return Some(self.issue("future_date", column, reason, hint));
+        }
+        None
+    }
+}
+
+/// The largest batch.
+const MOST: f64 = 1e6;

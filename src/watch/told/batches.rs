@@ -1,0 +1,116 @@
+//! Batches one by one, in words.
+
+use serde::{Deserialize, Serialize};
+
+use super::phrases::{baseline_notes, batches as batch_words, not_a_cause};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::error::{Result, WatchError};
+use crate::report::fitted;
+use crate::watch::baseline::Baseline;
+use crate::watch::crop::Batch;
+use crate::watch::load::shown_day;
+use crate::watch::singly::{BatchOptions, BatchSeen, singly};
+use crate::watch::watched::Watch;
+
+/// Batches beside what was expected of them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct BatchNumbers {
+    /// Batches in the order of their readings.
+    pub batches: Vec<BatchSeen>,
+    /// Of so many one may lie below its limit by chance.
+    pub one_in: f64,
+    /// Share of each batch in the average.
+    pub share: f64,
+}
+
+impl Watch {
+    /// Batches read since a baseline, one by one: expected, the fewest that are no signal, a running average, trees lost so far.
+    ///
+    /// # Errors
+    /// Options out of their range; no batch read since the baseline.
+    pub fn batch_chart(&self, baseline: &Baseline, options: &BatchOptions) -> Result<Answer<BatchNumbers>> {
+        if !(options.one_in >= 10.0 && options.one_in.is_finite()) {
+            return Err(WatchError::OneIn { value: options.one_in }.into());
+        }
+        if !(options.share > 0.0 && options.share <= 1.0) {
+            return Err(WatchError::Share { value: options.share }.into());
+        }
+        let (_, later) = baseline.parted(self.batches());
+        let later: Vec<&Batch> = later;
+        if later.is_empty() {
+            return Err(WatchError::NothingRead { side: "from", day: shown_day(baseline.days.1 + 1) }.into());
+        }
+        let seen = singly(&later, self.groupings(), baseline, options);
+        let below: Vec<&BatchSeen> = seen.iter().filter(|one| one.below).collect();
+        let by_chance = seen.iter().filter(|one| one.lower_limit.is_some()).count() as f64 / options.one_in;
+        let lead = match below.as_slice() {
+            [] => format!("None of {} lies below its lower limit", batch_words(seen.len() as u64)),
+            [only] => {
+                format!("Batch {} lies below its lower limit: {} of {} alive", only.batch, only.alive, only.started)
+            }
+            several => format!("{} lie below their lower limits", batch_words(several.len() as u64)),
+        };
+        let sentence = fitted(&lead, &[format!("; chance alone puts about {by_chance:.1} there")]);
+        let mut details: Vec<String> = below
+            .iter()
+            .take(10)
+            .map(|one| {
+                let limit = one.lower_limit.unwrap_or_default();
+                format!(
+                    "Batch {}, read {}: {} of {} alive, lower limit {limit}.",
+                    one.batch,
+                    shown_day(one.read),
+                    one.alive,
+                    one.started
+                )
+            })
+            .collect();
+        if let Some(last) = seen.last() {
+            let word = if last.lost >= 0.0 { "fewer" } else { "more" };
+            details.push(format!("Since the baseline {:.0} {word} trees were alive than expected.", last.lost.abs()));
+            let stands = if last.average < last.average_limit { "below" } else { "within" };
+            details.push(format!("The running average of all batches stands {stands} its limit."));
+        }
+        let mut notes = baseline_notes(baseline);
+        if !below.is_empty() {
+            notes.push(not_a_cause());
+        }
+        let without = seen.iter().filter(|one| one.expected.is_some() && one.lower_limit.is_none()).count();
+        if without > 0 {
+            let text = format!(
+                "{} so small that even none alive would be no signal: they have no lower limit.",
+                if without == 1 { "1 batch is".to_owned() } else { format!("{without} batches are") }
+            );
+            notes.push(Note::new("no_lower_limit", text));
+        }
+        let mut made_with =
+            MadeWith::new(&[("one_in", options.one_in.to_string()), ("share", options.share.to_string())]);
+        made_with.data_fingerprint = Some(self.fingerprint().to_owned());
+        Ok(Answer {
+            kind: "batch_chart".to_owned(),
+            table: table(&seen),
+            sentence,
+            details,
+            notes,
+            methods: format!(
+                "Each batch was set against its beta-binomial law with the layers of weeks and places integrated out; lower limits leave one batch in {:.0} below by chance. The running average gives each batch a share of {} in the normal quantiles of their places in their own laws.",
+                options.one_in, options.share
+            ),
+            references: Vec::new(),
+            made_with,
+            numbers: BatchNumbers { batches: seen, one_in: options.one_in, share: options.share },
+        })
+    }
+}
+
+fn table(seen: &[BatchSeen]) -> Sheet {
+    let mut sheet = Sheet::default();
+    sheet.text("batch", seen.iter().map(|one| one.batch.clone()));
+    sheet.text("read", seen.iter().map(|one| shown_day(one.read)));
+    sheet.whole("started", seen.iter().map(|one| one.started)).whole("alive", seen.iter().map(|one| one.alive));
+    sheet.count("expected", seen.iter().map(|one| one.expected)).headed("expected alive");
+    sheet.whole("lower_limit", seen.iter().map(|one| one.lower_limit)).headed("lower limit");
+    sheet.text("below", seen.iter().map(|one| if one.below { "below" } else { "" }));
+    sheet.count("lost", seen.iter().map(|one| one.lost)).headed("trees lost so far");
+    sheet
+}

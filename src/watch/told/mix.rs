@@ -1,0 +1,160 @@
+//! What of a raw difference between two stretches is the mix, in words.
+
+use serde::{Deserialize, Serialize};
+
+use super::phrases::{batches as batch_words, trees};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
+use crate::error::{Result, WatchError};
+use crate::estimate::check_level;
+use crate::report::references_watch::{DAS_GUPTA_1993, KITAGAWA_1955};
+use crate::report::{fitted, percent, points};
+use crate::watch::crop::Batch;
+use crate::watch::load::shown_day;
+use crate::watch::mixed::{MixChange, mixed};
+use crate::watch::watched::Watch;
+
+/// The two stretches: batches read before a day against those read from it on.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct MixOptions {
+    /// First day of the later stretch, in days since 1970.
+    pub from: i32,
+    /// First day of the earlier stretch; None for the beginning.
+    pub since: Option<i32>,
+    /// Last day of the later stretch; None for the end.
+    pub until: Option<i32>,
+    /// Confidence of the limits.
+    pub confidence: f64,
+}
+
+impl Default for MixOptions {
+    fn default() -> Self {
+        Self { from: 0, since: None, until: None, confidence: 0.95 }
+    }
+}
+
+impl Watch {
+    /// What of the difference between two stretches of readings is the mix of what was set, and what its rates.
+    ///
+    /// # Errors
+    /// [`WatchError::NothingRead`] where a stretch has no batch, [`WatchError::NothingAlike`] where the two share nothing.
+    pub fn mix(&self, options: &MixOptions) -> Result<Answer<MixChange>> {
+        check_level(options.confidence)?;
+        let within = |batch: &&Batch| {
+            options.since.is_none_or(|since| batch.read >= since)
+                && options.until.is_none_or(|until| batch.read <= until)
+        };
+        let (before, after): (Vec<&Batch>, Vec<&Batch>) =
+            self.batches().iter().filter(within).partition(|batch| batch.read < options.from);
+        for (empty, side) in [(before.is_empty(), "before"), (after.is_empty(), "from")] {
+            if empty {
+                return Err(WatchError::NothingRead { side, day: shown_day(options.from) }.into());
+            }
+        }
+        let found = mixed(&before, &after, self.groupings(), options.confidence).ok_or(WatchError::NothingAlike)?;
+        let mut made_with =
+            MadeWith::new(&[("from", shown_day(options.from)), ("confidence", options.confidence.to_string())]);
+        made_with.data_fingerprint = Some(self.fingerprint().to_owned());
+        Ok(Answer {
+            kind: "mix_change".to_owned(),
+            table: table(&found),
+            sentence: sentence(&found),
+            details: details(&found, options.from),
+            notes: notes(&found),
+            methods: "The difference of two raw rates was taken apart into what the rates of like batches add, what the mix adds, column by column, and what batches add whose like only one stretch has; parts are averaged over all orders of change and add up. Set weeks are the units of the standard error.".to_owned(),
+            references: vec![KITAGAWA_1955.to_owned(), DAS_GUPTA_1993.to_owned()],
+            made_with,
+            numbers: found,
+        })
+    }
+}
+
+fn way(value: f64) -> &'static str {
+    if value < 0.0 { "fewer" } else { "more" }
+}
+
+fn sentence(found: &MixChange) -> String {
+    let mix: f64 = found.mix.iter().map(|part| part.value).sum();
+    let explained = mix + found.without_partner;
+    let all = format!("{} {} trees per 100", trees(found.value), way(found.value));
+    let shown = found.low.zip(found.high).is_some_and(|(low, high)| low > 0.0 || high < 0.0);
+    if shown {
+        let lead = format!("Of {all}, like batches account for {} {}", trees(found.rates), way(found.rates));
+        return fitted(&lead, &[format!(" and what was set for {} {}", trees(explained), way(explained))]);
+    }
+    // What was set leads where it makes most of the difference, and makes it in its direction.
+    if explained * found.value > 0.0 && explained.abs() >= 0.5 * found.value.abs() {
+        let lead = format!(
+            "What was set explains it: {all}, of which {} {} come from the mix",
+            trees(explained),
+            way(explained)
+        );
+        return fitted(&lead, &["; like batches are not shown to differ".to_owned()]);
+    }
+    let lead = format!("Of {all}, what was set explains {} {}", trees(explained), way(explained));
+    let limits = match found.low.zip(found.high) {
+        Some((low, high)) => {
+            format!("; like batches are not shown to differ ({} to {} points)", points(low), points(high))
+        }
+        None => "; too few weeks to judge like batches".to_owned(),
+    };
+    fitted(&lead, &[limits])
+}
+
+fn details(found: &MixChange, from: i32) -> Vec<String> {
+    let (one, two) = found.n_batches;
+    let mut lines = vec![format!(
+        "{} of plants alive from {} on ({}), {} before ({}).",
+        percent(found.after),
+        shown_day(from),
+        batch_words(two),
+        percent(found.before),
+        batch_words(one)
+    )];
+    lines.push(match found.low.zip(found.high) {
+        Some((low, high)) => {
+            format!("Like batches: {} points ({} to {}).", points(found.rates), points(low), points(high))
+        }
+        None => format!("Like batches: {} points; too few weeks for limits.", points(found.rates)),
+    });
+    let parts = found.mix.iter().map(|part| format!("{} {}", part.grouping, points(part.value)));
+    lines.push(format!("The mix, in points: {}.", parts.collect::<Vec<_>>().join(", ")));
+    lines.push(format!(
+        "Batches without their like: {} points; the parts add up to {}.",
+        points(found.without_partner),
+        points(found.value)
+    ));
+    lines
+}
+
+fn notes(found: &MixChange) -> Vec<Note> {
+    let mut notes = Vec::new();
+    if found.overlap < 0.8 {
+        let text = format!(
+            "Only {} of plants are in batches that both stretches have, so much of the difference belongs to neither rates nor mix.",
+            percent(found.overlap)
+        );
+        notes.push(Note::new("little_overlap", text));
+    }
+    notes
+}
+
+fn table(found: &MixChange) -> Sheet {
+    let mut names = vec!["like batches".to_owned()];
+    let mut values = vec![found.rates];
+    for part in &found.mix {
+        names.push(format!("mix of {}", part.grouping));
+        values.push(part.value);
+    }
+    names.extend(["without partner".to_owned(), "all".to_owned()]);
+    values.extend([found.without_partner, found.value]);
+    let rest = values.len() - 1;
+    let open = |first: Option<f64>| std::iter::once(first).chain(std::iter::repeat_n(None, rest));
+    let mut sheet = Sheet::default();
+    sheet
+        .text("part", names)
+        .difference("value", values)
+        .difference("low", open(found.low))
+        .difference("high", open(found.high));
+    sheet
+}

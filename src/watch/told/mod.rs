@@ -1,0 +1,21 @@
+//! What a watched crop is asked, and what it answers.
+//!
+//! * `signals`: is a drop real, since when, where; or quiet, and what would have shown
+//! * `baseline`: what is expected
+//! * `batches`: batches one by one
+//! * `mix`: what of a raw difference is the mix
+//! * `target`: a rate against a target
+//! * `phrases`: words that several of them use
+
+mod baseline;
+mod batches;
+mod mix;
+mod phrases;
+mod signals;
+mod target;
+
+pub use baseline::BaselineNumbers;
+pub use batches::BatchNumbers;
+pub use mix::MixOptions;
+pub use signals::SignalNumbers;
+pub use target::TargetOptions;

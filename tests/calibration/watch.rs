@@ -1,0 +1,201 @@
+//! A crop under watch: charts as quiet as promised although the baseline is an estimate, a search over weeks and places that finds nothing
+//! where nothing changed, sets of weeks that hold the true one.
+
+use rootling::control::Control;
+use rootling::math::rng;
+use rootling::math::special::{expit, logit};
+use rootling::watch::{
+    BaselineOptions, BatchSpread, DateScores, Drop, Expectations, Expected, Look, Running, SignalOptions, Truth, Watch,
+    WeeklyDesign, change_of, guarded,
+};
+
+use crate::summary::Figures;
+
+/// Weeks that were promised between signals.
+const WANTED: f64 = 104.0;
+
+/// A chart of one place with a baseline of so many batches.
+#[derive(Debug, Clone)]
+struct Quiet {
+    base: u32,
+    correlation: f64,
+    week: f64,
+    rate: f64,
+}
+
+const PER_WEEK: u32 = 5;
+const STARTED: u64 = 15;
+
+/// Weeks between signals of the chart that a drawn baseline sets up, under the true crop.
+fn weeks_between(case: &Quiet, random: &mut rng::ChaCha8Rng) -> f64 {
+    let control = Control::new();
+    let seed = rng::below(random, u32::MAX);
+    let design = WeeklyDesign {
+        weeks: case.base / PER_WEEK,
+        seasons: 1,
+        batches: PER_WEEK,
+        started: (STARTED, STARTED),
+        rate: case.rate,
+        week_in_place: case.week,
+        spread: BatchSpread::Correlation(case.correlation),
+        ..WeeklyDesign::default()
+    };
+    let watch = Watch::new(design.draw(u64::from(seed), 0), design.groupings());
+    let options = BaselineOptions { until: Some(i32::MAX), ..BaselineOptions::default() };
+    let baseline = watch.baseline(&options, &control).unwrap();
+    let expected = Expectations::of(&baseline, watch.groupings());
+    let Some(change) = change_of(0.05, baseline.usual()) else { return f64::INFINITY };
+    let look = Look { change, spreads: baseline.spreads, step: 1.0 / 32.0 };
+    let batch = Expected { started: STARTED, alive: 0, logit: expected.logit(&watch.batches()[0]).unwrap() };
+    let week = vec![vec![batch; PER_WEEK as usize]];
+    let se = expected.mix_se(watch.batches().iter());
+    let truth = guarded(&vec![week.clone()], &look, se, baseline.spread_se(), WANTED);
+    let scores = DateScores::new(&week, &look, &[truth]);
+    let mut running = Running::default();
+    let limits: Vec<i64> = (0..300).map(|_| running.advance(&scores.laws[0], 1.0 / WANTED)).collect();
+    let (mut weeks, mut signals) = (0_u64, 0_u64);
+    for run in 0..150 {
+        let mut rng = rng::stream(u64::from(seed), 1 + run);
+        let mut sum = 0_i64;
+        for limit in &limits {
+            let at = logit(case.rate) + case.week * rng::deviate(&mut rng);
+            let rate = expit(at);
+            let alive = (0..PER_WEEK).map(|_| rng::beta_binomial(&mut rng, STARTED, rate, case.correlation)).collect();
+            sum = (sum + scores.score(&[alive])).max(0);
+            weeks += 1;
+            if sum > *limit {
+                signals += 1;
+                break;
+            }
+        }
+    }
+    weeks as f64 / (signals as f64).max(0.5)
+}
+
+/// Nine charts in ten are as quiet as promised, whatever the baseline's size.
+#[test]
+fn charts_are_as_quiet_as_promised_with_an_estimated_baseline() {
+    let mut cases = Vec::new();
+    for base in [60, 150, 400] {
+        for (correlation, week) in [(0.0, 0.0), (0.03, 0.1), (0.1, 0.3)] {
+            for rate in [0.8, 0.9] {
+                cases.push(Quiet { base, correlation, week, rate });
+            }
+        }
+    }
+    let results = crate::run(cases, crate::full().unwrap_or(12), |case, random| {
+        let between = weeks_between(case, random);
+        let mut figures = Figures::default();
+        figures.add("quiet", 0, f64::from(u8::from(between >= 0.95 * WANTED)));
+        figures.add("log length", 0, between.min(20_000.0).ln());
+        figures
+    });
+    println!(
+        "\n| baseline, batches | correlation | SD of weeks | rate | as quiet as promised | weeks between, geometric mean |\n|---|---|---|---|---|---|"
+    );
+    for (case, figures) in &results.rows {
+        let runs = results.runs as f64;
+        let (quiet, length) = (100.0 * figures.mean("quiet", 0, runs), figures.mean("log length", 0, runs).exp());
+        println!("| {} | {} | {} | {} | {quiet:.0} | {length:.0} |", case.base, case.correlation, case.week, case.rate);
+    }
+    for base in [60, 150, 400] {
+        let quiet = results.of("quiet", 0, |case: &Quiet| case.base == base).unwrap().mean;
+        println!("baseline of {base}: {:.1} % as quiet as promised", 100.0 * quiet);
+        assert!(quiet >= if results.runs >= 100 { 0.88 } else { 0.78 }, "{base}: {quiet}");
+    }
+}
+
+/// A crop with everything that looks like a drop and is none.
+fn crop(spread: BatchSpread, drop: Option<Drop>) -> WeeklyDesign {
+    WeeklyDesign {
+        weeks: 30,
+        seasons: 3,
+        batches: 9,
+        cultivars: vec![0.0, 0.5, -0.5],
+        places: vec![0.0, 0.2, -0.2],
+        spread,
+        week: 0.15,
+        week_in_place: 0.15,
+        wave: 0.25,
+        drop,
+        ..WeeklyDesign::default()
+    }
+}
+
+fn two_seasons() -> BaselineOptions {
+    BaselineOptions { until: Some(16_440 + 7 * (52 + 30) + 65), ..BaselineOptions::default() }
+}
+
+#[test]
+fn a_search_over_weeks_and_places_finds_nothing_where_nothing_changed() {
+    let cases = vec![BatchSpread::Correlation(0.03), BatchSpread::Logit(0.4), BatchSpread::Correlation(0.1)];
+    let results = crate::run(cases, crate::full().unwrap_or(40), |spread, random| {
+        let design = crop(*spread, None);
+        let watch = Watch::new(design.draw(u64::from(rng::below(random, u32::MAX)), 0), design.groupings());
+        let control = Control::new();
+        let baseline = watch.baseline(&two_seasons(), &control).unwrap();
+        let options = SignalOptions { draws: 199, ..SignalOptions::default() };
+        let p = watch.change(&baseline, &options, &control).unwrap().map_or(1.0, |change| change.p);
+        let mut figures = Figures::default();
+        figures.add("found", 0, f64::from(u8::from(p <= 0.05)));
+        figures
+    });
+    println!("\n| batches | P of the search at most 0.05 |\n|---|---|");
+    for (spread, figures) in &results.rows {
+        println!("| {spread:?} | {:.1} % |", 100.0 * figures.mean("found", 0, results.runs as f64));
+    }
+    let found = results.of("found", 0, |_| true).unwrap().mean;
+    println!("search P at most 0.05 without a change: {:.1} %", 100.0 * found);
+    assert!(found <= if results.runs >= 200 { 0.065 } else { 0.11 }, "{found}");
+}
+
+#[test]
+fn weeks_after_a_signal_hold_the_true_one() {
+    let drop = |by: f64, place| Drop { week: 104 + 10, by, place };
+    let cases = vec![drop(-0.4, None), drop(-0.7, None), drop(-0.7, Some(1)), drop(-1.1, Some(1))];
+    let results = crate::run(cases, crate::full().unwrap_or(15), |drop, random| {
+        let design = crop(BatchSpread::Correlation(0.03), Some(*drop));
+        let watch = Watch::new(design.draw(u64::from(rng::below(random, u32::MAX)), 0), design.groupings());
+        let control = Control::new();
+        let baseline = watch.baseline(&two_seasons(), &control).unwrap();
+        let options = SignalOptions { draws: 199, ..SignalOptions::default() };
+        let found = watch.signals(&baseline, &options, &control).unwrap().numbers.change;
+        let mut figures = Figures::default();
+        figures.add("signal", 0, f64::from(u8::from(found.is_some())));
+        if let Some(change) = found.filter(|change| change.p <= 0.05) {
+            let monday = 16_440 + 7 * drop.week as i32;
+            figures.add("held", 0, f64::from(u8::from((change.weeks.0..=change.weeks.1).contains(&monday))));
+            figures.add("weeks", 0, change.n_weeks as f64);
+            figures.add("told", 0, 1.0);
+            figures.add("size", 0, change.size);
+            figures.add("drift", 0, f64::from(u8::from(change.form == rootling::watch::Form::Drift)));
+            let place = drop.place.map(|place| format!("room {}", place + 1));
+            figures.add("place", 0, f64::from(u8::from(change.place.map(|(_, level)| level) == place)));
+        }
+        figures
+    });
+    println!(
+        "\n| drop (logit) | place | signal | weeks hold the true one | weeks in the set | size, points | called drift | right place |\n|---|---|---|---|---|---|---|---|"
+    );
+    let (mut held, mut told) = (0.0, 0.0);
+    for (drop, figures) in &results.rows {
+        let runs = results.runs as f64;
+        let of = |name| figures.mean(name, 0, runs);
+        let share = of("told").max(1e-9);
+        println!(
+            "| {} | {:?} | {:.0} % | {:.1} % | {:.1} | {:.1} | {:.1} % | {:.0} % |",
+            drop.by,
+            drop.place,
+            100.0 * of("signal"),
+            100.0 * of("held") / share,
+            of("weeks") / share,
+            100.0 * of("size") / share,
+            100.0 * of("drift") / share,
+            100.0 * of("place") / share
+        );
+        held += of("held");
+        told += of("told");
+    }
+    println!("sets of 90 % confidence hold the true week in {:.1} %", 100.0 * held / told);
+    assert!(held / told >= if results.runs >= 100 { 0.88 } else { 0.78 }, "{held} of {told}");
+}

@@ -1,0 +1,7 @@
+//! A crop under watch.
+
+mod baselines;
+mod loading;
+mod run_lengths;
+mod shares;
+mod signals;

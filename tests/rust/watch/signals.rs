@@ -1,0 +1,160 @@
+//! Signals and what follows: a drop in one room, quiet, mix, target.
+
+use rootling::control::Control;
+use rootling::watch::{
+    BaselineOptions, BatchOptions, BatchSpread, Drop, Form, MixOptions, SignalOptions, TargetOptions, Watch,
+    WeeklyDesign,
+};
+
+fn design() -> WeeklyDesign {
+    WeeklyDesign {
+        seasons: 3,
+        batches: 9,
+        places: vec![0.0, 0.1, -0.1],
+        cultivars: vec![0.0, 0.4, -0.4],
+        spread: BatchSpread::Logit(0.35),
+        week_in_place: 0.15,
+        wave: 0.15,
+        ..WeeklyDesign::default()
+    }
+}
+
+fn dropped(by: f64) -> WeeklyDesign {
+    WeeklyDesign { drop: Some(Drop { week: 104 + 14, by, place: Some(1) }), ..design() }
+}
+
+/// Two seasons make the baseline.
+fn two_seasons() -> BaselineOptions {
+    BaselineOptions { until: Some(16_440 + 7 * 104 + 62), ..BaselineOptions::default() }
+}
+
+fn options() -> SignalOptions {
+    SignalOptions { draws: 199, ..SignalOptions::default() }
+}
+
+#[test]
+fn a_drop_in_one_room_is_found_there_and_then() {
+    let (mut held, mut inside) = (0, 0);
+    for replicate in 0..8 {
+        let design = dropped(-0.8);
+        let watch = Watch::new(design.draw(5, replicate), design.groupings());
+        let control = Control::new();
+        let baseline = watch.baseline(&two_seasons(), &control).unwrap();
+        let found = watch.signals(&baseline, &options(), &control).unwrap();
+        let change = found.numbers.change.as_ref().unwrap();
+        assert!(change.p <= 0.005, "{}", change.p);
+        assert_eq!(change.place, Some(("room".to_owned(), "room 2".to_owned())));
+        assert!(found.sentence.starts_with("Room 2 "), "{}", found.sentence);
+        assert!(found.sentence.split_whitespace().count() <= 30);
+        assert!(change.form != Form::Drift);
+        let true_monday = 16_440 + 7 * (104 + 14);
+        held += u32::from((change.weeks.0..=change.weeks.1).contains(&true_monday));
+        // About 11 points: the mean logit of room 2 is 2.1.
+        inside += u32::from(change.low <= -0.11 && -0.11 <= change.high);
+        assert!(change.places.iter().filter(|one| one.level == "room 2").all(|one| one.p < 0.05));
+    }
+    assert!(held >= 6 && inside >= 6, "weeks {held}, sizes {inside} of 8");
+}
+
+#[test]
+fn without_a_drop_crops_are_quiet_and_say_what_would_have_shown() {
+    let mut signals = 0;
+    for replicate in 0..12 {
+        let watch = Watch::new(design().draw(9, replicate), design().groupings());
+        let control = Control::new();
+        let baseline = watch.baseline(&two_seasons(), &control).unwrap();
+        let found = watch.signals(&baseline, &options(), &control).unwrap();
+        signals += u32::from(found.numbers.change.is_some());
+        if let Some(quiet) = &found.numbers.quiet {
+            let drop = quiet.drop.unwrap();
+            assert!((0.02..0.09).contains(&drop), "{drop}");
+            assert!(found.sentence.starts_with("Quiet: a drop of "), "{}", found.sentence);
+        }
+    }
+    // 52 weeks at one signal in 104 or more.
+    assert!(signals <= 5, "{signals} of 12");
+}
+
+#[test]
+fn answers_do_not_depend_on_the_order_of_rows_and_repeat_with_their_seed() {
+    let design = dropped(-0.7);
+    let mut batches = design.draw(4, 2);
+    let control = Control::new();
+    let ask = |batches: Vec<rootling::watch::Batch>| {
+        let watch = Watch::new(batches, design.groupings());
+        let baseline = watch.baseline(&two_seasons(), &control).unwrap();
+        watch.signals(&baseline, &options(), &control).unwrap()
+    };
+    let first = ask(batches.clone());
+    batches.reverse();
+    assert_eq!(first, ask(batches));
+}
+
+#[test]
+fn the_gap_to_a_target_shrinks_with_each_layer() {
+    // 81 % of 640 against 88 %: 5.5 standard errors were plants independent; a standard deviation of seasons of 0.25 on the logit scale alone
+    // makes 2.65 points.
+    let design = design();
+    let watch = Watch::new(design.draw(4, 3), design.groupings());
+    let control = Control::new();
+    let mut baseline = watch.baseline(&two_seasons(), &control).unwrap();
+    baseline.season_spread = Some(0.25);
+    baseline.n_seasons = 5;
+    let found = watch.target(0.93, &baseline, &TargetOptions::default()).unwrap();
+    let numbers = &found.numbers;
+    let layers = [numbers.z_of_plants, numbers.z_of_batches, numbers.z_of_weeks, numbers.z_of_seasons.unwrap()];
+    assert!(layers.windows(2).all(|pair| pair[0].abs() > pair[1].abs()), "{layers:?}");
+    let plants = (numbers.value - 0.93) / (0.93 * 0.07 / numbers.started as f64).sqrt();
+    assert_rel!(numbers.z_of_plants, plants, 1e-12);
+    assert!((0.81_f64 - 0.88) / (0.88_f64 * 0.12 / 640.0).sqrt() < -5.4);
+    // The season's part by hand.
+    let of_weeks = (numbers.value - 0.93) / numbers.z_of_weeks;
+    let season = 0.25 * 0.93 * 0.07;
+    assert_rel!(numbers.se, of_weeks.hypot(season), 1e-9);
+    assert!(watch.target(1.2, &baseline, &TargetOptions::default()).is_err());
+}
+
+#[test]
+fn parts_of_a_raw_difference_add_up_and_mix_alone_is_called_so() {
+    let design = design();
+    let mut batches = design.draw(8, 1);
+    // From the third season on every batch is of the weaker cultivar or the middle one.
+    let from = 16_440 + 7 * 104 + 60;
+    batches.retain(|batch| batch.read < from || batch.levels[0] != 1);
+    let watch = Watch::new(batches, design.groupings());
+    let found = watch.mix(&MixOptions { from, ..MixOptions::default() }).unwrap();
+    let numbers = &found.numbers;
+    let sum = numbers.rates + numbers.mix.iter().map(|part| part.value).sum::<f64>() + numbers.without_partner;
+    assert!((sum - numbers.value).abs() < 1e-12);
+    assert!(numbers.low.unwrap() < 0.0 && numbers.high.unwrap() > 0.0, "{numbers:?}");
+    assert!(found.sentence.contains("like batches are not shown to differ"), "{}", found.sentence);
+    assert!(watch.mix(&MixOptions { from: 0, ..MixOptions::default() }).is_err());
+}
+
+#[test]
+fn batches_one_by_one_have_limits_where_there_are_any() {
+    let design = design();
+    let watch = Watch::new(design.draw(8, 2), design.groupings());
+    let baseline = watch.baseline(&two_seasons(), &Control::new()).unwrap();
+    let found = watch.batch_chart(&baseline, &BatchOptions::default()).unwrap();
+    let seen = &found.numbers.batches;
+    assert!(seen.iter().all(|one| one.lower_limit.is_none_or(|limit| limit > 0 && limit < one.started)));
+    let below = seen.iter().filter(|one| one.below).count();
+    assert!(below <= 6, "{below} of {}", seen.len());
+    let lost: f64 = seen.iter().filter_map(|one| Some(one.expected? - one.alive as f64)).sum();
+    assert_rel!(seen.last().unwrap().lost, lost, 1e-9);
+    assert!(watch.batch_chart(&baseline, &BatchOptions { one_in: 2.0, ..BatchOptions::default() }).is_err());
+}
+
+#[test]
+fn wrong_wishes_are_refused_in_words() {
+    let design = design();
+    let watch = Watch::new(design.draw(1, 1), design.groupings());
+    let control = Control::new();
+    let baseline = watch.baseline(&two_seasons(), &control).unwrap();
+    let refused = |options: SignalOptions| watch.signals(&baseline, &options, &control).unwrap_err().to_string();
+    assert!(refused(SignalOptions { drop: 5.0, ..options() }).contains("0.05"));
+    assert!(refused(SignalOptions { drop: 0.0, ..options() }).contains("drop=0"));
+    assert!(refused(SignalOptions { weeks_between: 1.0, ..options() }).contains("weeks_between=1"));
+    assert!(refused(SignalOptions { charts: Some(vec!["rom".into()]), ..options() }).contains("did you mean \"room\""));
+}
