@@ -197,7 +197,7 @@ pub(crate) fn time_tail(sentence: &str, name: Option<&str>) -> String {
 
 /// What such an order means, and what answers the question behind it.
 pub(crate) fn time_note(factor: &str, place: &str) -> Note {
-    let instead = "To compare levels, deal them out within each time; to ask when a change came, follow batches against what their mix lets expect, and count every date that was looked at.";
+    let instead = "To compare levels, deal them out within each time; to ask whether fewer survive, since when and where, watch the crop (`watch.load`), which expects of each batch what its mix lets expect and counts every date that is looked at.";
     let text = if factor == place {
         format!(
             "{factor} is a calendar: dates were not dealt out, so whatever else changed meanwhile (weather, stock, people, mix) looks like {factor}, and a date picked after a look at the counts finds a change where there is none. {instead}"

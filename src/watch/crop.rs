@@ -44,6 +44,9 @@ pub struct Batch {
     pub levels: Vec<u32>,
     /// Number of its season.
     pub season: i32,
+    /// Started and alive at each step of the chain; None where it was not counted.
+    #[serde(default)]
+    pub steps: Vec<Option<(u64, u64)>>,
 }
 
 impl Batch {

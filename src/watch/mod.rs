@@ -27,15 +27,16 @@ mod told;
 mod watched;
 mod weekly;
 
-pub use after::{Change, Form, GoesWith, PlaceChange};
+pub use after::{Change, Form, GoesWith, PlaceChange, StepChange};
 pub use against::AgainstTarget;
 pub use baseline::{Baseline, Expectations, LevelRate};
 pub use chart::{Chart, ChartWeek, Charted, Quiet, Signal, SignalOptions, change_of};
 pub use crop::{Batch, Grouping, Part, monday_of, week_of};
 pub use law::{
-    DateScores, Expected, Law, Look, Running, Spreads, Truth, Typical, alive_law, guarded, limit_for, run_length,
+    DateScores, Expected, Law, Look, Running, Spreads, Truth, Typical, alive_law, average_limit, average_run_length,
+    guarded, limit_for, run_length,
 };
-pub use load::{WatchOptions, day_of, read_cells, read_csv, read_frame, shown_day, shown_week};
+pub use load::{StepColumns, WatchOptions, day_of, read_cells, read_csv, read_frame, shown_day, shown_week};
 pub use mixed::{MixChange, MixPart};
 pub use shares::{Cells, Parts, parts};
 pub use singly::{BatchOptions, BatchSeen};

@@ -6,7 +6,7 @@ use crate::math::distributions::normal;
 use crate::math::special::{expit, gauss_hermite};
 use crate::watch::baseline::{Baseline, Expectations};
 use crate::watch::crop::{Batch, Grouping};
-use crate::watch::law::{Law, alive_law};
+use crate::watch::law::{Law, alive_law, average_limit};
 
 /// One batch beside what was expected of it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -76,6 +76,7 @@ pub(crate) fn singly(
     let chance = 1.0 / options.one_in;
     let (mut average, mut variance, mut lost) = (0.0, 0.0, 0.0);
     let keep = 1.0 - options.share;
+    let widths = average_limit(options.share, options.one_in);
     let mut seen = Vec::with_capacity(batches.len());
     for batch in batches {
         let logit = expectations.logit(batch);
@@ -101,7 +102,7 @@ pub(crate) fn singly(
             lower_limit: lower,
             below: lower.is_some_and(|limit| batch.alive < limit),
             average,
-            average_limit: -normal::isf(chance) * variance.sqrt(),
+            average_limit: -widths * variance.sqrt(),
             lost,
         });
     }

@@ -46,6 +46,12 @@ pub struct Watch {
 const BATCHES: usize = 20;
 const WEEKS: usize = 8;
 
+/// A batch as one step of the chain counted it.
+pub(super) fn at_step(batch: &Batch, step: usize) -> Option<Batch> {
+    let (started, alive) = batch.steps.get(step).copied().flatten()?;
+    Some(Batch { started, alive, ..batch.clone() })
+}
+
 impl Watch {
     /// A crop of these batches, each at the reading that counts.
     #[must_use]
@@ -126,6 +132,15 @@ impl Watch {
             let (found, batches) = (weeks.len(), batches.len());
             return Err(WatchError::TooFewBatches { batches, needed: BATCHES, found, weeks: WEEKS }.into());
         }
-        Baseline::of(&batches, &self.groupings, &self.fingerprint, control)
+        let mut baseline = Baseline::of(&batches, &self.groupings, &self.fingerprint, control)?;
+        for (at, step) in self.record.options.steps.iter().enumerate() {
+            let counted: Vec<Batch> = batches.iter().filter_map(|batch| at_step(batch, at)).collect();
+            if counted.len() >= BATCHES {
+                let counted: Vec<&Batch> = counted.iter().collect();
+                let own = Baseline::of(&counted, &self.groupings, &self.fingerprint, control)?;
+                baseline.steps.push((step.step.clone(), own));
+            }
+        }
+        Ok(baseline)
     }
 }

@@ -143,6 +143,7 @@ impl WeeklyDesign {
             alive,
             levels: vec![cultivar as u32, place as u32],
             season: season as i32,
+            steps: Vec::new(),
         }
     }
 }

@@ -28,6 +28,7 @@ def load(
     removed: str | None = None,
     status: str | None = None,
     parent: str | None = None,
+    steps: Mapping[str, tuple[str, str]] | None = None,
     season: str | None = None,
     season_begins: int | None = None,
     reading_age: int | None = None,
@@ -64,6 +65,10 @@ def load(
         Column that says ``read``, ``not due``, ``moved`` or ``sampled``; only what was read counts.
     parent : str, optional
         Column of the batch that this one was split from.
+    steps : dict, optional
+        Steps of the chain with the columns of plants that began each and of those alive at its end, for example
+        ``{"graft take": ("grafted", "taken"), "out of the dark": ("darkened", "out")}``. After a signal the answer says
+        which step carries it.
     season : str, optional
         Column of the season; the year in which it began when left out.
     season_begins : int, optional
@@ -117,6 +122,7 @@ def load(
         "removed": _maybe("removed", removed),
         "status": _maybe("status", status),
         "parent": _maybe("parent", parent),
+        "steps": _steps(steps),
         "season": _maybe("season", season),
         "season_begins": _whole("season_begins", season_begins),
         "reading_age": _whole("reading_age", reading_age),
@@ -131,6 +137,7 @@ def load(
     single = (*(options[name] for name in ("started", "alive", "set_date", "reading_date", "grafter", "removed")),)
     wanted = [*single, *(options[name] for name in ("status", "parent", "season"))]
     wanted += [name for part in parts for name in options[part]]
+    wanted += [one[end] for one in options["steps"] for end in ("started", "alive")]
     columns = list(dict.fromkeys(name for name in wanted if name is not None))
     found = _frames.read(data, columns, sheet, options["header_row"], encoding)
     if found.cells is not None:
@@ -160,6 +167,16 @@ def _names(option: str, value: Any) -> list[str]:
     if value is None:
         return []
     raise ChoiceError(f'{option}={shortened(value)} is no list of names; write {option}=["first", "second"]')
+
+
+def _steps(value: Any) -> list[dict[str, str]]:
+    given = {} if value is None else value
+    pairs = given.items() if isinstance(given, Mapping) else [(None, None)]
+    for name, pair in pairs:
+        if not is_name(name) or not isinstance(pair, (tuple, list)) or not all(map(is_name, pair)) or len(pair) != 2:
+            line = 'steps={"graft take": ("grafted", "taken")}'
+            raise ChoiceError(f"steps={shortened(value)} is no dictionary of steps; write {line}")
+    return [{"step": name, "started": pair[0], "alive": pair[1]} for name, pair in pairs]
 
 
 def _whole(option: str, value: Any) -> int | None:

@@ -6,6 +6,7 @@ use super::crop_law::CropLaw;
 use super::numbers::{Change, Form, GoesWith};
 use super::place::places;
 use super::scan::{Best, By, Scan};
+use super::steps::steps;
 use crate::control::{Control, Signal as Stop};
 use crate::error::Result;
 use crate::math::distributions::normal;
@@ -71,6 +72,12 @@ pub(crate) struct Alarms<'a> {
     pub(crate) again: &'a (dyn Fn(usize, &[&Batch], &[u64]) -> bool + Sync),
 }
 
+/// The steps that are counted, and a batch as one of them counted it.
+pub(crate) struct Chain<'a> {
+    pub(crate) names: &'a [String],
+    pub(crate) at_step: fn(&Batch, usize) -> Option<Batch>,
+}
+
 /// The signal that a drop is taken to have given: the first that came after it.
 struct Alarm<'a> {
     number: usize,
@@ -99,6 +106,7 @@ pub(crate) fn change(
     baseline: &Baseline,
     search: Search,
     alarms: &Alarms<'_>,
+    chain: &Chain<'_>,
     control: &Control,
 ) -> Result<Option<Change>> {
     let law = CropLaw::new(batches, groupings, baseline);
@@ -123,6 +131,9 @@ pub(crate) fn change(
     let size = size(&looked, scan, best, &since, alarm.as_ref());
     let form = form(&looked, scan, best, since.naive, control)?;
     let goes_with = goes_with(&looked, set, scan, best);
+    let carrying: Vec<&Batch> =
+        scan.batches_from(best.at).filter_map(|at| looked.law.batches.get(at).copied()).collect();
+    let carried = steps(&carrying, groupings, baseline, chain.names, chain.at_step);
     let named = set.and_then(|(at, level)| {
         let grouping = groupings.get(at)?;
         Some((grouping.name.clone(), grouping.levels.get(level as usize)?.clone()))
@@ -144,6 +155,7 @@ pub(crate) fn change(
         form,
         goes_with,
         places: places(&looked, first, control)?,
+        steps: carried,
     }))
 }
 

@@ -1,12 +1,13 @@
 //! After a signal: since when, where, how much, and how rarely chance shows as much when all weeks and places are looked through.
 //!
-//! Read in this order: `numbers`, `crop_law` (counts as they could have been), `scan` (weeks looked through), `change`, `place`.
+//! Read in this order: `numbers`, `crop_law` (counts as they could have been), `scan` (weeks looked through), `change`, `place`, `steps`.
 
 mod change;
 mod crop_law;
 mod numbers;
 mod place;
 mod scan;
+mod steps;
 
-pub(crate) use change::{Alarms, Search, change};
-pub use numbers::{Change, Form, GoesWith, PlaceChange};
+pub(crate) use change::{Alarms, Chain, Search, change};
+pub use numbers::{Change, Form, GoesWith, PlaceChange, StepChange};

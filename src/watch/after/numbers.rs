@@ -43,6 +43,21 @@ pub struct PlaceChange {
     pub p: f64,
 }
 
+/// One step of the chain, in the batches that have the drop.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StepChange {
+    /// The step.
+    pub step: String,
+    /// Batches counted at it.
+    pub n_batches: u64,
+    /// Its rate less what was expected.
+    pub change: f64,
+    /// Standard errors below expectation.
+    pub z: f64,
+    /// P value of a drop, for all steps together.
+    pub p: f64,
+}
+
 /// When, where and how much.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Change {
@@ -78,4 +93,6 @@ pub struct Change {
     pub goes_with: GoesWith,
     /// The levels of each grouping.
     pub places: Vec<PlaceChange>,
+    /// The steps of the chain, where they were counted.
+    pub steps: Vec<StepChange>,
 }

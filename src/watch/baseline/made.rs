@@ -111,6 +111,7 @@ impl Baseline {
             counts: batches.iter().fold((0, 0), |(s, a), batch| (s + batch.started, a + batch.alive)),
             fingerprint: fingerprint.to_owned(),
             converged: fitted.converged,
+            steps: Vec::new(),
         };
         baseline.season_spread = baseline.between_seasons(batches);
         Ok(baseline)

@@ -41,6 +41,9 @@ pub struct Baseline {
     pub fingerprint: String,
     /// True when the fit settled.
     pub converged: bool,
+    /// Baselines of the steps of the chain, by name.
+    #[serde(default)]
+    pub steps: Vec<(String, Baseline)>,
 }
 
 /// What is expected of a level.

@@ -51,7 +51,7 @@ struct Readout {
 }
 
 /// Below this a probability says nothing about a ratio.
-const UNLIKELY: f64 = 1e-14;
+const UNLIKELY: f64 = 1e-12;
 
 impl Readout {
     /// The logarithm of the ratio of two laws, in steps; values that neither law reaches take the nearest score.
@@ -90,7 +90,7 @@ struct Cluster {
 }
 
 /// Parts of the standard deviation of a sum that one step may be.
-const FINE: f64 = 40.0;
+const FINE: f64 = 24.0;
 /// Steps of the grid along the logit beside the width in which a cluster's counts speak.
 const CLOSE: f64 = 0.6;
 

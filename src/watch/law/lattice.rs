@@ -1,7 +1,7 @@
 //! Laws on whole steps: probabilities of a run of neighbouring whole numbers, sums of independent ones, mixtures.
 
 /// Probabilities below this are cut off at both ends.
-const NEGLIGIBLE: f64 = 1e-15;
+const NEGLIGIBLE: f64 = 1e-13;
 
 /// The law of a whole number: `p[i]` is the probability of `low + i`.
 ///
@@ -129,7 +129,14 @@ impl Law {
     /// The law of what becomes of the number.
     #[must_use]
     pub fn mapped(&self, f: impl Fn(i64) -> i64) -> Self {
-        let atoms: Vec<(i64, f64)> = self.atoms().map(|(value, p)| (f(value), p)).collect();
-        Self::of(atoms)
+        let values: Vec<i64> = (self.low..=self.high()).map(f).collect();
+        let Some((low, high)) = values.iter().min().zip(values.iter().max()) else { return self.clone() };
+        let mut p = vec![0.0; (high - low) as usize + 1];
+        for (value, weight) in values.iter().zip(&self.p) {
+            if let Some(entry) = p.get_mut((value - low) as usize) {
+                *entry += weight;
+            }
+        }
+        Self { low: *low, p }
     }
 }

@@ -52,9 +52,22 @@ fn by_rule(layer: Layer, count: usize) -> Vec<(f64, f64)> {
     rule.nodes.iter().map(at).zip(rule.weights.iter().copied()).collect()
 }
 
+/// A finer step where one grid for all layers has fewer points than those that are too narrow would have of their own.
+fn finer(layers: &[Layer], step: f64) -> f64 {
+    let narrow = || layers.iter().filter(|layer| layer.width > 0.0 && layer.width < WIDE * step);
+    let smallest = narrow().map(|layer| layer.width).fold(f64::INFINITY, f64::min);
+    let low = layers.iter().map(|layer| layer.centre - REACH * layer.width).fold(f64::INFINITY, f64::min);
+    let high = layers.iter().map(|layer| layer.centre + REACH * layer.width).fold(f64::NEG_INFINITY, f64::max);
+    let own = (NARROW * narrow().count()) as f64;
+    // Touched up by rounding's share, so that the layer counts as wide.
+    let fine = smallest / WIDE * (1.0 - 1e-9);
+    if fine > 0.0 && fine < step && (high - low) / fine < own { fine } else { step }
+}
+
 impl Nodes {
     /// Shifts for these layers: one grid of steps of `step` for those that are wide enough, points of their own for the others.
     pub(super) fn new(layers: &[Layer], step: f64) -> Self {
+        let step = finer(layers, step);
         let is_wide = |layer: &&Layer| layer.width >= WIDE * step;
         let end = |sign: f64| {
             let ends = layers.iter().filter(is_wide).map(|layer| (layer.centre + sign * REACH * layer.width) / step);

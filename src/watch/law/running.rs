@@ -105,7 +105,7 @@ pub fn run_length(scores: &Law, limit: i64) -> Option<f64> {
 
 /// The first unknown of a system whose off-diagonal entries are not positive and whose rows add up to 0 or more: its elimination
 /// from the last unknown upwards needs no exchange of rows. None where a pivot is lost.
-fn eliminate(a: &mut [f64], b: &mut [f64]) -> Option<f64> {
+pub(super) fn eliminate(a: &mut [f64], b: &mut [f64]) -> Option<f64> {
     let size = b.len();
     for last in (1..size).rev() {
         let (above, own) = a.split_at_mut(last * size);

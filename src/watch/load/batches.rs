@@ -20,6 +20,8 @@ pub(super) struct Batches {
     pub(super) labels: Vec<Vec<String>>,
     pub(super) issues: Vec<Issue>,
     pub(super) notes: Vec<Note>,
+    /// Names of all batches, those not due among them.
+    pub(super) names: Vec<String>,
     /// Days after setting at which batches are judged.
     pub(super) age: i32,
 }
@@ -35,6 +37,7 @@ pub(super) fn batches(readings: Vec<Reading>, options: &WatchOptions) -> Batches
         readings.sort_by_key(|reading| (reading.read, reading.row));
         found.issues.extend(at_odds(readings, options));
     }
+    found.names = named.keys().cloned().collect();
     found.age = options.reading_age.map_or_else(|| usual_age(&named), |age| i32::try_from(age).unwrap_or(i32::MAX));
     let early = (EARLY * f64::from(found.age)).ceil() as i32;
     let from = found.age - early.max(DAYS);
@@ -68,6 +71,7 @@ pub(super) fn batches(readings: Vec<Reading>, options: &WatchOptions) -> Batches
             alive: reading.alive,
             levels: Vec::new(),
             season: season.map_or(of_year, |season| season as i32),
+            steps: steps_of(readings),
         });
         found.labels.push(reading.labels.clone());
     }
@@ -77,12 +81,19 @@ pub(super) fn batches(readings: Vec<Reading>, options: &WatchOptions) -> Batches
     found
 }
 
+/// What was counted at each step, by the last reading that has it.
+fn steps_of(readings: &[Reading]) -> Vec<Option<(u64, u64)>> {
+    let count = readings.iter().map(|reading| reading.steps.len()).max().unwrap_or(0);
+    let last = |at: usize| readings.iter().rev().find_map(|reading| reading.steps.get(at).copied().flatten());
+    (0..count).map(last).collect()
+}
+
 /// The usual age of a batch's last reading: the median.
 fn usual_age(named: &BTreeMap<String, Vec<Reading>>) -> i32 {
     let last = named.values().filter_map(|readings| readings.last());
     let mut ages: Vec<i32> = last.map(|reading| reading.read - reading.set).collect();
     ages.sort_unstable();
-    ages.get(ages.len() / 2).copied().unwrap_or_default()
+    ages.get(ages.len().saturating_sub(1) / 2).copied().unwrap_or_default()
 }
 
 /// What readings of one batch cannot be together.

@@ -66,9 +66,8 @@ fn loaded(texts: &Texts, notes: Vec<Note>, options: &WatchOptions) -> Result<Wat
     }
     let read = rows(texts, options, today(options)?);
     let mut issues = read.issues;
-    let Batches { batches, labels, issues: more, notes: told, age } = batches(read.readings, options);
+    let Batches { batches, labels, issues: more, notes: told, names, age } = batches(read.readings, options);
     issues.extend(more);
-    let names: Vec<&String> = batches.iter().map(|batch| &batch.name).collect();
     issues.extend(alike_names(&names, options));
     let columns = options.cultivars.iter().map(|name| (name, Part::Cultivar));
     let columns = columns.chain(options.grafter.iter().map(|name| (name, Part::Grafter)));
@@ -113,8 +112,8 @@ fn stops(issue: &Issue, bad_rows: BadRows) -> bool {
 fn two_roles(roles: &[(&'static str, &str)]) -> Vec<Issue> {
     let twice = roles.iter().enumerate().filter_map(|(at, (role, name))| {
         let (first, _) = roles.iter().take(at).find(|(_, earlier)| earlier == name)?;
-        // A season or place can make the name of a batch together with others.
-        if *first == "batch" {
+        // A season or place can make the name of a batch together with others, and steps share their counts.
+        if *first == "batch" || *role == "steps" {
             return None;
         }
         let reason = format!("named both as {first} and as {role}");
@@ -135,7 +134,7 @@ fn today(options: &WatchOptions) -> Result<i32> {
 }
 
 /// Batches whose names differ by case, spaces or marks alone.
-fn alike_names(names: &[&String], options: &WatchOptions) -> Vec<Issue> {
+fn alike_names(names: &[String], options: &WatchOptions) -> Vec<Issue> {
     if options.has_checked("similar_batches") {
         return Vec::new();
     }
@@ -144,7 +143,7 @@ fn alike_names(names: &[&String], options: &WatchOptions) -> Vec<Issue> {
     for name in names {
         let plain: String =
             name.chars().filter(|letter| letter.is_alphanumeric()).flat_map(char::to_lowercase).collect();
-        if let Some(first) = known.insert(plain, name).filter(|first| first != name) {
+        if let Some(first) = known.insert(plain, name).filter(|first| *first != name) {
             let reason = format!("batches {first:?} and {name:?} look like one");
             let hint = "write one name alike, or say checked=[\"similar_batches\"]";
             let issue = Issue::of_input("similar_batches", reason, hint).with_value(name.as_str());

@@ -8,4 +8,4 @@ mod rows;
 
 pub use dates::{day_of, shown_day, shown_week};
 pub use loaded::{read_cells, read_csv, read_frame};
-pub use options::WatchOptions;
+pub use options::{StepColumns, WatchOptions};

@@ -4,6 +4,18 @@ use serde::{Deserialize, Serialize};
 
 use crate::trial::BadRows;
 
+/// The columns of one step of the chain: graft take, out of the dark, rooted, second graft.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StepColumns {
+    /// What the step is called.
+    pub step: String,
+    /// Column of plants that began it.
+    pub started: String,
+    /// Column of plants alive at its end.
+    pub alive: String,
+}
+
 /// How to read a record of batches.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
@@ -42,6 +54,8 @@ pub struct WatchOptions {
     pub today: Option<String>,
     /// What to do with rows that cannot be used.
     pub bad_rows: BadRows,
+    /// Steps of the chain that are counted beside survival as a whole.
+    pub steps: Vec<StepColumns>,
     /// Codes of questions that the user has looked into.
     pub checked: Vec<String>,
     /// Numbers of rows to leave out.
@@ -97,6 +111,8 @@ impl WatchOptions {
         roles.extend(self.places.iter().map(|name| ("places", name.as_str())));
         let others =
             [("removed", &self.removed), ("status", &self.status), ("parent", &self.parent), ("season", &self.season)];
+        let of_steps = self.steps.iter().flat_map(|one| [&one.started, &one.alive]);
+        roles.extend(of_steps.map(|name| ("steps", name.as_str())));
         roles.extend(others.into_iter().filter_map(|(role, name)| name.as_deref().map(|name| (role, name))));
         roles
     }

@@ -1,7 +1,7 @@
 //! Rows of the record: each cell read once, each problem told with its row, column and value.
 
 use super::dates::{Order, Written, shown_day, written};
-use super::options::WatchOptions;
+use super::options::{StepColumns, WatchOptions};
 use crate::error::Issue;
 use crate::error::Severity;
 use crate::trial::Texts;
@@ -31,6 +31,7 @@ pub(super) struct Reading {
     pub(super) labels: Vec<String>,
     pub(super) parent: Option<String>,
     pub(super) season: Option<String>,
+    pub(super) steps: Vec<Option<(u64, u64)>>,
 }
 
 /// What the rows hold.
@@ -151,6 +152,7 @@ impl Reader<'_> {
         let set = day(self.day(&self.options.set_date), &mut issues);
         let read = day(self.day(&self.options.reading_date), &mut issues);
         let labels = self.labels(&mut issues);
+        let steps = self.steps(&mut issues);
         if let (Some(started), Some(alive), Some(removed)) = (started, alive, removed) {
             issues.extend(self.fits(started, alive, removed));
         }
@@ -171,6 +173,7 @@ impl Reader<'_> {
                     labels,
                     parent: text(&self.options.parent),
                     season: text(&self.options.season),
+                    steps,
                 }))
             }
             _ => Err(issues),
@@ -215,6 +218,30 @@ impl Reader<'_> {
         }
         labels.truncate(labels.len().saturating_sub(options.batch.len()));
         labels
+    }
+
+    /// What was counted at each step; a step of which either count is blank was not.
+    fn steps(&self, issues: &mut Vec<Issue>) -> Vec<Option<(u64, u64)>> {
+        let one = |step: &StepColumns| {
+            if self.cell(&step.started).is_none() || self.cell(&step.alive).is_none() {
+                return None;
+            }
+            let counts = (self.count(&step.started), self.count(&step.alive));
+            match counts {
+                (Ok(started), Ok(alive)) if alive > started => {
+                    let reason = format!("{alive} of {started} at the step {:?}", step.step);
+                    let hint = "correct the smaller or the larger of the two";
+                    issues.push(self.issue("alive_above_started", &step.alive, reason, hint));
+                    None
+                }
+                (Ok(started), Ok(alive)) => Some((started, alive)).filter(|_| started > 0),
+                (started, alive) => {
+                    issues.extend(started.err().into_iter().chain(alive.err()));
+                    None
+                }
+            }
+        };
+        self.options.steps.iter().map(one).collect()
     }
 
     fn count(&self, column: &str) -> Result<u64, Issue> {

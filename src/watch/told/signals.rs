@@ -10,12 +10,12 @@ use crate::report::references_watch::{
     BROOK_EVANS_1972, COX_REID_1987, GANDY_KVALOY_2013, SIEGMUND_1988, STEINER_2000, ZHANG_WOODALL_2015,
 };
 use crate::report::{confidence as shown_confidence, fitted, p_value};
-use crate::watch::after::{Alarms, Change, Form, GoesWith, Search, change};
+use crate::watch::after::{Alarms, Chain, Change, Form, GoesWith, Search, change};
 use crate::watch::baseline::Baseline;
 use crate::watch::chart::{Charted, Charts, Quiet, Signal, SignalOptions, charted};
 use crate::watch::crop::{Batch, monday_of, week_of};
 use crate::watch::load::{shown_day, shown_week};
-use crate::watch::watched::Watch;
+use crate::watch::watched::{Watch, at_step};
 
 /// Charts, signals and what follows from them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -67,7 +67,11 @@ impl Watch {
         };
         let alarms = Alarms { weeks: recent.iter().map(|signal| week_of(signal.monday)).collect(), again: &again };
         let change = match recent.is_empty() {
-            false => change(&searched, self.groupings(), baseline, search(options), &alarms, control)?,
+            false => {
+                let names = self.steps();
+                let chain = Chain { names: &names, at_step };
+                change(&searched, self.groupings(), baseline, search(options), &alarms, &chain, control)?
+            }
             true => None,
         };
         let signal = change.as_ref().and_then(|change| recent.get(change.signal? as usize)).or(recent.first()).copied();
@@ -83,7 +87,14 @@ impl Watch {
     /// Interrupted where the user asked to stop.
     pub fn change(&self, baseline: &Baseline, options: &SignalOptions, control: &Control) -> Result<Option<Change>> {
         let alarms = Alarms { weeks: Vec::new(), again: &|_, _, _| true };
-        change(&self.searched(baseline), self.groupings(), baseline, search(options), &alarms, control)
+        let names = self.steps();
+        let chain = Chain { names: &names, at_step };
+        change(&self.searched(baseline), self.groupings(), baseline, search(options), &alarms, &chain, control)
+    }
+
+    /// Names of the steps that are counted.
+    fn steps(&self) -> Vec<String> {
+        self.options().steps.iter().map(|one| one.step.clone()).collect()
     }
 
     /// The batches that are looked through: with few seasons a season is looked at by itself.
@@ -278,6 +289,7 @@ fn details(charted: &Charted, signal: Option<&Signal>, change: Option<&Change>, 
                 p_value(one.p)
             ));
         }
+        lines.extend(step_lines(change));
     } else if let Some(quiet) = quiet {
         if quiet.drop.is_some() {
             let sure = (10.0 * quiet.sure).round();
@@ -302,6 +314,27 @@ fn details(charted: &Charted, signal: Option<&Signal>, change: Option<&Change>, 
             })
             .collect();
         lines.push(format!("Earlier signals: {}.", told.join("; ")));
+    }
+    lines
+}
+
+/// Which steps of the chain carry it, where they were counted.
+fn step_lines(change: &Change) -> Vec<String> {
+    let (carrying, others): (Vec<_>, Vec<_>) = change.steps.iter().partition(|one| one.p <= DECIDES);
+    let mut lines: Vec<String> = carrying
+        .iter()
+        .map(|one| {
+            format!(
+                "The step that carries it: {}, {} per 100 below what is usual ({}).",
+                one.step,
+                trees(one.change),
+                p_value(one.p)
+            )
+        })
+        .collect();
+    if !others.is_empty() {
+        let told: Vec<&str> = others.iter().map(|one| one.step.as_str()).collect();
+        lines.push(format!("Not shown to be lower: {}.", told.join(", ")));
     }
     lines
 }

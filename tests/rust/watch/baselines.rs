@@ -69,6 +69,7 @@ fn without_layers_a_baseline_is_the_penalised_binomial_fit() {
         alive,
         levels: vec![level, 0],
         season: 0,
+        steps: Vec::new(),
     };
     let design = WeeklyDesign { cultivars: vec![0.0, 0.0], ..WeeklyDesign::default() };
     let batches: Vec<Batch> =

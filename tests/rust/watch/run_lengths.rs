@@ -4,7 +4,8 @@ use rootling::math::distributions::normal;
 use rootling::math::rng::{beta_binomial, deviate, stream};
 use rootling::math::special::{expit, logit};
 use rootling::watch::{
-    DateScores, Expected, Law, Look, Running, Spreads, Truth, alive_law, change_of, limit_for, run_length,
+    DateScores, Expected, Law, Look, Running, Spreads, Truth, alive_law, average_limit, average_run_length, change_of,
+    limit_for, run_length,
 };
 
 /// Scores of a normal variable less 0.5, in steps.
@@ -176,4 +177,33 @@ fn a_drop_is_seen_sooner_by_scores_of_the_right_law() {
     };
     assert!(length(&honest) > 90.0);
     assert!(length(&naive) < 35.0, "{}", length(&naive));
+}
+
+#[test]
+fn running_averages_have_the_published_run_lengths() {
+    // Lucas and Saccucci 1990, Technometrics 32:1-12, table 1, from memory: pairs of share and limit with a run length of 500.
+    for (share, limit) in [(0.1, 2.814), (0.25, 2.998), (0.4, 3.054)] {
+        assert_rel!(average_run_length(share, limit, true).unwrap(), 500.0, 1e-2, "share {share}");
+    }
+    // A share of 1 is each standing by itself: one in so many beyond its quantile.
+    assert_rel!(average_run_length(1.0, 3.0, true).unwrap(), 1.0 / (2.0 * normal::sf(3.0)), 1e-3);
+    let limit = average_limit(0.1, 500.0);
+    assert_rel!(average_run_length(0.1, limit, false).unwrap(), 500.0, 1e-2);
+}
+
+#[test]
+fn a_running_average_holds_its_run_length_in_drawn_standings() {
+    let (share, limit) = (0.1, average_limit(0.1, 60.0));
+    let spread = (share / (2.0_f64 - share)).sqrt();
+    let mut rng = stream(8, 0);
+    let (mut average, mut signals, draws) = (0.0, 0_u32, 120_000);
+    for _ in 0..draws {
+        average = (1.0 - share) * average + share * deviate(&mut rng);
+        if average < -limit * spread {
+            signals += 1;
+            average = 0.0;
+        }
+    }
+    let length = f64::from(draws) / f64::from(signals);
+    assert!((length / 60.0 - 1.0).abs() < 0.08, "{length}");
 }

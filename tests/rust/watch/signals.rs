@@ -158,3 +158,46 @@ fn wrong_wishes_are_refused_in_words() {
     assert!(refused(SignalOptions { weeks_between: 1.0, ..options() }).contains("weeks_between=1"));
     assert!(refused(SignalOptions { charts: Some(vec!["rom".into()]), ..options() }).contains("did you mean \"room\""));
 }
+
+#[test]
+fn the_step_that_carries_a_drop_is_named() {
+    // Graft take falls from 95 to 80 of 100 in the third season, what comes after stays at 93: drawn with a fixed stream.
+    use rootling::math::rng::{binomial, stream};
+    use rootling::watch::{StepColumns, WatchOptions, read_csv, shown_day};
+    let mut rng = stream(21, 0);
+    let mut text = String::from("batch,set,read,grafted,taken,out\n");
+    for week in 0..130 {
+        for number in 0..6 {
+            let set = 16_440 + 7 * week;
+            let take = if week >= 110 { 0.80 } else { 0.95 };
+            let taken = binomial(&mut rng, 20, take);
+            let out = binomial(&mut rng, taken, 0.93);
+            let (day, read) = (shown_day(set), shown_day(set + 60));
+            text.push_str(&format!("b{week}-{number},{day},{read},20,{taken},{out}\n"));
+        }
+    }
+    let step = |step: &str, started: &str, alive: &str| StepColumns {
+        step: step.to_owned(),
+        started: started.to_owned(),
+        alive: alive.to_owned(),
+    };
+    let options = WatchOptions {
+        steps: vec![step("graft take", "grafted", "taken"), step("out of the dark", "taken", "out")],
+        ..WatchOptions::columns("grafted", "out", "set", "read").with_batch(&["batch"])
+    };
+    let watch = read_csv(text.as_bytes(), &options).unwrap();
+    let control = Control::new();
+    let until = BaselineOptions { until: Some(16_440 + 7 * 100), ..BaselineOptions::default() };
+    let baseline = watch.baseline(&until, &control).unwrap();
+    assert_eq!(baseline.steps.len(), 2);
+    let found = watch.signals(&baseline, &SignalOptions { draws: 199, ..SignalOptions::default() }, &control).unwrap();
+    let change = found.numbers.change.as_ref().unwrap();
+    let of = |name: &str| change.steps.iter().find(|one| one.step == name).unwrap();
+    assert!(of("graft take").p < 1e-4 && (of("graft take").change + 0.15).abs() < 0.04, "{:?}", change.steps);
+    assert!(of("out of the dark").p > 0.01, "{:?}", change.steps);
+    assert!(
+        found.details.iter().any(|line| line.starts_with("The step that carries it: graft take")),
+        "{:?}",
+        found.details
+    );
+}
