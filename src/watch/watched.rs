@@ -115,18 +115,20 @@ impl Watch {
         &self.groupings
     }
 
+    /// Whether a batch makes part of a baseline.
+    pub(super) fn is_within(&self, options: &BaselineOptions, batch: &Batch) -> bool {
+        let third = || self.batches.get((2 * self.batches.len() / 3).saturating_sub(1)).map(|batch| batch.read);
+        let until = options.until.or_else(third).unwrap_or(i32::MAX);
+        let left_out = options.without.iter().any(|(from, to)| (*from..=*to).contains(&batch.read));
+        batch.read <= until && options.since.is_none_or(|since| batch.read >= since) && !left_out
+    }
+
     /// What the crop is expected to do, from batches read in a stretch of time.
     ///
     /// # Errors
     /// [`WatchError::TooFewBatches`]; interrupted where the user asked to stop.
     pub fn baseline(&self, options: &BaselineOptions, control: &Control) -> Result<Baseline> {
-        let third = self.batches.get((2 * self.batches.len() / 3).saturating_sub(1)).map(|batch| batch.read);
-        let until = options.until.or(third).unwrap_or(i32::MAX);
-        let left_out = |day: i32| options.without.iter().any(|(from, to)| (*from..=*to).contains(&day));
-        let within = |batch: &&Batch| {
-            batch.read <= until && options.since.is_none_or(|since| batch.read >= since) && !left_out(batch.read)
-        };
-        let batches: Vec<&Batch> = self.batches.iter().filter(within).collect();
+        let batches: Vec<&Batch> = self.batches.iter().filter(|batch| self.is_within(options, batch)).collect();
         let weeks: BTreeSet<i32> = batches.iter().map(|batch| batch.set_week()).collect();
         if batches.len() < BATCHES || weeks.len() < WEEKS {
             let (found, batches) = (weeks.len(), batches.len());

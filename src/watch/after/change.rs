@@ -99,64 +99,107 @@ impl<'a> Alarms<'a> {
     }
 }
 
-/// Looks through the weeks of these batches; None where nothing is expected of any.
-pub(crate) fn change(
-    batches: &[&Batch],
-    groupings: &[Grouping],
-    baseline: &Baseline,
-    search: Search,
-    alarms: &Alarms<'_>,
-    chain: &Chain<'_>,
-    control: &Control,
-) -> Result<Option<Change>> {
-    let law = CropLaw::new(batches, groupings, baseline);
-    let alive: Vec<u64> = law.batches.iter().map(|batch| batch.alive).collect();
-    let looked = Looked { law, groupings, baseline, search, alive };
-    let sets = sets(groupings);
+/// The batches that are looked through, and what is expected of them.
+pub(crate) struct Question<'a> {
+    pub(crate) batches: Vec<&'a Batch>,
+    pub(crate) groupings: &'a [Grouping],
+    pub(crate) baseline: &'a Baseline,
+    pub(crate) search: Search,
+}
+
+/// The best week of all sets, and how rarely chance shows as much.
+struct Found {
+    set: Set,
+    scan: Scan,
+    best: Best,
+    p: f64,
+}
+
+impl Found {
+    fn first(&self) -> i32 {
+        self.scan.weeks.get(self.best.at).copied().unwrap_or_default()
+    }
+
+    /// Grouping and level of its set.
+    fn place(&self, groupings: &[Grouping]) -> Option<(String, String)> {
+        let (at, level) = self.set?;
+        let grouping = groupings.get(at)?;
+        Some((grouping.name.clone(), grouping.levels.get(level as usize)?.clone()))
+    }
+}
+
+impl<'a> Question<'a> {
+    fn looked(&self) -> Looked<'a> {
+        let law = CropLaw::new(&self.batches, self.groupings, self.baseline);
+        let alive: Vec<u64> = law.batches.iter().map(|batch| batch.alive).collect();
+        Looked { law, groupings: self.groupings, baseline: self.baseline, search: self.search, alive }
+    }
+
+    /// P value, place and Monday of the best week; None where nothing is expected of any batch.
+    pub(crate) fn best(&self, control: &Control) -> Result<Option<Striking>> {
+        let found = found(&self.looked(), control)?;
+        Ok(found.map(|found| Striking {
+            p: found.p,
+            place: found.place(self.groupings),
+            monday: monday_of(found.first()),
+        }))
+    }
+
+    /// Looks through the weeks; None where nothing is expected of any batch.
+    pub(crate) fn change(&self, alarms: &Alarms<'_>, chain: &Chain<'_>, control: &Control) -> Result<Option<Change>> {
+        let looked = self.looked();
+        let Some(found) = found(&looked, control)? else { return Ok(None) };
+        let (scan, best, first) = (&found.scan, found.best, found.first());
+        let alarm = alarms.after(&looked, first);
+        let since = since(&looked, scan, best, alarm.as_ref(), control)?;
+        let size = size(&looked, scan, best, &since, alarm.as_ref());
+        let carrying: Vec<&Batch> =
+            scan.batches_from(best.at).filter_map(|at| looked.law.batches.get(at).copied()).collect();
+        Ok(Some(Change {
+            p: found.p,
+            signal: alarm.map(|alarm| alarm.number as u64),
+            draws: self.search.draws,
+            place: found.place(self.groupings),
+            monday: monday_of(first),
+            weeks: since.weeks,
+            n_weeks: since.n_weeks,
+            confidence: self.search.confidence,
+            cut_off: since.cut_off,
+            size: size.value,
+            low: size.low,
+            high: size.high,
+            size_from_later_batches: size.from_later,
+            form: form(&looked, scan, best, since.naive, control)?,
+            goes_with: goes_with(&looked, found.set, scan, best),
+            places: places(&looked, first, control)?,
+            steps: steps(&carrying, self.groupings, self.baseline, chain.names, chain.at_step),
+        }))
+    }
+}
+
+/// What is most striking among all weeks and places.
+pub(crate) struct Striking {
+    pub(crate) p: f64,
+    pub(crate) place: Option<(String, String)>,
+    pub(crate) monday: i32,
+}
+
+/// The search over weeks and places, and the same search in crops drawn from the baseline.
+fn found(looked: &Looked<'_>, control: &Control) -> Result<Option<Found>> {
+    let sets = sets(looked.groupings);
     let scans: Vec<Scan> = sets.iter().map(|set| looked.scan(*set, By::Set)).collect();
-    let found =
-        scans.iter().zip(&sets).filter_map(|(scan, set)| Some((scan, *set, scan.best(&scan.scores(&looked.alive))?)));
+    let each = scans.iter().zip(&sets);
+    let found = each.filter_map(|(scan, set)| Some((scan, *set, scan.best(&scan.scores(&looked.alive))?)));
     let Some((scan, set, best)) = found.max_by(|a, b| a.2.z.total_cmp(&b.2.z)) else { return Ok(None) };
     let none = vec![0.0; looked.alive.len()];
     let largest = |alive: &[u64]| -> f64 {
         let each = scans.iter().filter_map(|scan| Some(scan.best(&scan.scores(alive))?.z));
         each.fold(0.0, f64::max)
     };
-    let by_chance = looked.drawn(search.draws, 1, &none, largest, control)?;
+    let draws = looked.search.draws;
+    let by_chance = looked.drawn(draws, 1, &none, largest, control)?;
     let as_large = by_chance.iter().filter(|z| **z >= best.z).count() as f64;
-    let p = (as_large + 1.0) / (search.draws as f64 + 1.0);
-    let first = scan.weeks.get(best.at).copied().unwrap_or_default();
-    let alarm = alarms.after(&looked, first);
-    let since = since(&looked, scan, best, alarm.as_ref(), control)?;
-    let size = size(&looked, scan, best, &since, alarm.as_ref());
-    let form = form(&looked, scan, best, since.naive, control)?;
-    let goes_with = goes_with(&looked, set, scan, best);
-    let carrying: Vec<&Batch> =
-        scan.batches_from(best.at).filter_map(|at| looked.law.batches.get(at).copied()).collect();
-    let carried = steps(&carrying, groupings, baseline, chain.names, chain.at_step);
-    let named = set.and_then(|(at, level)| {
-        let grouping = groupings.get(at)?;
-        Some((grouping.name.clone(), grouping.levels.get(level as usize)?.clone()))
-    });
-    Ok(Some(Change {
-        p,
-        signal: alarm.map(|alarm| alarm.number as u64),
-        draws: search.draws,
-        place: named,
-        monday: monday_of(first),
-        weeks: since.weeks,
-        n_weeks: since.n_weeks,
-        confidence: search.confidence,
-        cut_off: since.cut_off,
-        size: size.value,
-        low: size.low,
-        high: size.high,
-        size_from_later_batches: size.from_later,
-        form,
-        goes_with,
-        places: places(&looked, first, control)?,
-        steps: carried,
-    }))
+    Ok(Some(Found { set, scan: scan.clone(), best, p: (as_large + 1.0) / (draws as f64 + 1.0) }))
 }
 
 /// All batches, and each level of the places.

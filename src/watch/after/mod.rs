@@ -9,5 +9,5 @@ mod place;
 mod scan;
 mod steps;
 
-pub(crate) use change::{Alarms, Chain, Search, change};
+pub(crate) use change::{Alarms, Chain, Question, Search};
 pub use numbers::{Change, Form, GoesWith, PlaceChange, StepChange};

@@ -2,14 +2,17 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::phrases::{baseline_notes, batches as batch_words, stretch};
-use crate::answer::{Answer, MadeWith, Sheet};
+use super::phrases::{baseline_notes, batches as batch_words, place, stretch};
+use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::control::Control;
 use crate::error::Result;
-use crate::report::percent;
 use crate::report::references::FIRTH_1993;
 use crate::report::references_watch::COX_REID_1987;
+use crate::report::{p_value, percent};
+use crate::watch::after::{Question, Search};
 use crate::watch::baseline::Baseline;
+use crate::watch::crop::Batch;
+use crate::watch::load::{shown_day, shown_week};
 use crate::watch::watched::{BaselineOptions, Watch};
 
 /// A baseline as a result.
@@ -52,12 +55,13 @@ impl Watch {
             None => "How seasons differ is unknown with fewer than three of them.".to_owned(),
         });
         if !baseline.has_wave() {
-            details.push("With fewer than two full years season of the year and trend cannot be told apart, so none is expected.".to_owned());
+            details.push("With fewer than two full cycles the time of year and a trend cannot be told apart, so neither is expected.".to_owned());
         }
         let mut made_with =
-            MadeWith::new(&[("since", format!("{:?}", options.since)), ("until", format!("{:?}", options.until))]);
+            MadeWith::new(&[("since", shown_day(baseline.days.0)), ("until", shown_day(baseline.days.1))]);
         made_with.data_fingerprint = Some(self.fingerprint().to_owned());
         let mut notes = baseline_notes(&baseline);
+        notes.extend(self.drop_within(&baseline, options, control)?);
         notes.extend(self.notes().iter().cloned());
         Ok(Answer {
             kind: "baseline".to_owned(),
@@ -74,6 +78,30 @@ impl Watch {
             made_with,
             numbers: BaselineNumbers { value: baseline.usual(), baseline },
         })
+    }
+}
+
+/// Draws that look for a drop within a baseline, and the P value from which on one is spoken of.
+const DRAWS: u64 = 199;
+const STRIKING: f64 = 0.01;
+
+impl Watch {
+    /// A word where a baseline itself seems to hold a drop.
+    fn drop_within(&self, baseline: &Baseline, options: &BaselineOptions, control: &Control) -> Result<Option<Note>> {
+        let batches: Vec<&Batch> = self.batches().iter().filter(|batch| self.is_within(options, batch)).collect();
+        let search = Search { draws: DRAWS, inner_draws: 0, seed: 1, confidence: 0.9 };
+        let question = Question { batches, groupings: self.groupings(), baseline, search };
+        let found = question.best(control)?.filter(|found| found.p <= STRIKING);
+        Ok(found.map(|found| {
+            let named = found.place.as_ref().map(|(grouping, level)| (grouping.as_str(), level.as_str()));
+            let text = format!(
+                "The baseline itself seems to hold a drop, in {} from {} on ({}): what is usual is then set too low. Leave that stretch out, or end the baseline before it.",
+                place(named),
+                shown_week(found.monday),
+                p_value(found.p)
+            );
+            Note::new("drop_within_baseline", text)
+        }))
     }
 }
 

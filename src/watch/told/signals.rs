@@ -10,7 +10,7 @@ use crate::report::references_watch::{
     BROOK_EVANS_1972, COX_REID_1987, GANDY_KVALOY_2013, SIEGMUND_1988, STEINER_2000, ZHANG_WOODALL_2015,
 };
 use crate::report::{confidence as shown_confidence, fitted, p_value};
-use crate::watch::after::{Alarms, Chain, Change, Form, GoesWith, Search, change};
+use crate::watch::after::{Alarms, Chain, Change, Form, GoesWith, Question, Search};
 use crate::watch::baseline::Baseline;
 use crate::watch::chart::{Charted, Charts, Quiet, Signal, SignalOptions, charted};
 use crate::watch::crop::{Batch, monday_of, week_of};
@@ -70,7 +70,7 @@ impl Watch {
             false => {
                 let names = self.steps();
                 let chain = Chain { names: &names, at_step };
-                change(&searched, self.groupings(), baseline, search(options), &alarms, &chain, control)?
+                self.question(baseline, options).change(&alarms, &chain, control)?
             }
             true => None,
         };
@@ -89,7 +89,12 @@ impl Watch {
         let alarms = Alarms { weeks: Vec::new(), again: &|_, _, _| true };
         let names = self.steps();
         let chain = Chain { names: &names, at_step };
-        change(&self.searched(baseline), self.groupings(), baseline, search(options), &alarms, &chain, control)
+        self.question(baseline, options).change(&alarms, &chain, control)
+    }
+
+    fn question<'a>(&'a self, baseline: &'a Baseline, options: &SignalOptions) -> Question<'a> {
+        let (batches, groupings) = (self.searched(baseline), self.groupings());
+        Question { batches, groupings, baseline, search: search(options) }
     }
 
     /// Names of the steps that are counted.

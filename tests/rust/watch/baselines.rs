@@ -120,3 +120,17 @@ fn too_few_batches_are_refused_in_words() {
     let error = watch.baseline(&all(), &Control::new()).unwrap_err().to_string();
     assert!(error.contains("12 over 4"), "{error}");
 }
+
+#[test]
+fn a_baseline_that_holds_a_drop_says_so() {
+    use rootling::watch::Drop;
+    let design = WeeklyDesign { seasons: 2, batches: 8, places: vec![0.0, 0.1, 0.0], ..WeeklyDesign::default() };
+    let dropped = WeeklyDesign { drop: Some(Drop { week: 60, by: -1.0, place: Some(1) }), ..design.clone() };
+    let notes = |design: &WeeklyDesign, replicate: u64| {
+        let watch = Watch::new(design.draw(12, replicate), design.groupings());
+        let found = watch.expected(&all(), &Control::new()).unwrap();
+        found.notes.iter().any(|note| note.code == "drop_within_baseline")
+    };
+    assert_eq!((0..6).filter(|at| notes(&design, *at)).count(), 0);
+    assert!((0..6).filter(|at| notes(&dropped, *at)).count() >= 4);
+}
