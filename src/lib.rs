@@ -54,6 +54,8 @@ pub mod units;
 
 #[cfg(feature = "python")]
 mod bindings;
+#[cfg(test)]
+mod kinds;
 
 pub use answer::{Answer, Note, Sheet};
 pub use error::{Error, Result};

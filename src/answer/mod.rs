@@ -13,6 +13,7 @@ pub use sheet::{Cells, Column, Sheet};
 
 /// A named caution with a sentence of explanation.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Note {
     /// Short code: `few_trays`, `separation`, `trays_ignored`, ...
     pub code: String,
@@ -30,6 +31,7 @@ impl Note {
 
 /// How a result can be redone.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct MadeWith {
     /// Version of rootling.
     pub version: String,

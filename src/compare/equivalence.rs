@@ -60,6 +60,7 @@ pub struct EquivalenceOptions {
 
 /// Two rates against a margin.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Equivalence {
     /// Second rate minus first.
     pub value: f64,
@@ -127,7 +128,7 @@ pub fn equivalence(
         return Err(CountError::Margin { value: margin }.into());
     }
     let [p_not_worse, p_not_better] = margin_p_values(first, second, margin, method == MarginTest::Exact, control)?;
-    let p_value = match claim {
+    let p = match claim {
         Claim::Equivalent => p_not_worse.max(p_not_better),
         Claim::NotWorse => p_not_worse,
         Claim::NotBetter => p_not_better,
@@ -148,8 +149,8 @@ pub fn equivalence(
         claim: claim.name().to_owned(),
         p_not_worse,
         p_not_better,
-        p: p_value,
-        shown: p_value <= 1.0 - level,
+        p,
+        shown: p <= 1.0 - level,
         method: method.name().to_owned(),
     };
     Ok(answer(figures, first, second, options))

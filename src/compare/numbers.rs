@@ -61,6 +61,7 @@ impl Default for CompareOptions {
 
 /// Two levels side by side. Differences are second minus first, ratios second over first.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Comparison {
     /// The treatment.
     pub factor: String,
@@ -135,6 +136,7 @@ pub struct Comparison {
 
 /// The difference of another outcome.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct BesideDifference {
     /// Which outcome.
     pub outcome: Outcome,

@@ -14,7 +14,7 @@ const ENOUGH: f64 = 5.0;
 /// One row per test.
 pub(super) fn tests(rows: &[&TestResult]) -> Sheet {
     let mut sheet = Sheet::default();
-    sheet.text("test", rows.iter().map(|test| test.method.clone()));
+    sheet.text("test", rows.iter().map(|test| test.method.name()));
     sheet.statistic("statistic", rows.iter().map(|test| test.statistic));
     sheet.degrees("df", rows.iter().map(|test| test.df));
     sheet.p("p", rows.iter().map(|test| test.p));

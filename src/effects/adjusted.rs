@@ -203,7 +203,7 @@ fn one(
         by: String::new(),
         within: None,
         value: averaged.map(|averaged| averaged.rate),
-        se: spread.and_then(|(std_error, _)| std_error),
+        se: spread.and_then(|(se, _)| se),
         low: spread.map(|(_, limits)| limits.0),
         high: spread.map(|(_, limits)| limits.1),
         typical_tray: rate(RateOf::TypicalTray).filter(|_| random).map(|averaged| averaged.rate),

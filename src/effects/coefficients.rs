@@ -16,6 +16,7 @@ use crate::report::{facts, whole};
 
 /// One coefficient.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CoefficientEstimate {
     /// `intercept`, `strength 2500`, `strength 2500 x rootstock K17`, `length`.
     pub coefficient: String,
@@ -39,6 +40,7 @@ pub struct CoefficientEstimate {
 
 /// All of them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Coefficients {
     /// The link, in words.
     pub link: String,

@@ -104,15 +104,15 @@ pub fn bootstrap_test(
     };
     let add = |a: (u64, u64), b: (u64, u64)| Ok((a.0 + b.0, a.1 + b.1));
     let (exceeded, failed) = (0..draws).into_par_iter().map(one).try_reduce(|| (0, 0), add)?;
-    let p_value = (1 + exceeded) as f64 / (draws + 1) as f64;
+    let p = (1 + exceeded) as f64 / (draws + 1) as f64;
     let tests = what_matters(model)?.numbers.effects;
     let figures = BootstrapTest {
         effect: effect.to_owned(),
         test: if by_f(model) { "F" } else { "likelihood ratio" }.to_owned(),
         statistic: observed,
         df: setup.df(),
-        p: p_value,
-        monte_carlo_error: (p_value * (1.0 - p_value) / draws as f64).sqrt(),
+        p,
+        monte_carlo_error: (p * (1.0 - p) / draws as f64).sqrt(),
         draws,
         exceeded,
         failed,

@@ -266,10 +266,10 @@ fn new_tray(
     };
     let rhos: Vec<f64> = cells.values.iter().filter_map(rho).collect();
     let rho = over.map_or_else(|| rhos.iter().sum::<f64>() / rhos.len().max(1) as f64, OverPlaces::of_any_tray);
-    let std_error = spread.se;
+    let se = spread.se;
     let own = m * rate * (1.0 - rate);
     let widening = quantile(spread.error, level) / normal::quantile(0.5 + 0.5 * level);
-    let factor = (1.0 + (m - 1.0) * rho + (m * std_error).powi(2) / own) * widening * widening;
+    let factor = (1.0 + (m - 1.0) * rho + (m * se).powi(2) / own) * widening * widening;
     let law = CountLaw::with_variance(rate, factor, m);
     (law.quantile(0.5 - 0.5 * level, stuck), law.quantile(0.5 + 0.5 * level, stuck))
 }

@@ -51,9 +51,12 @@ pub fn interval_faces(method: IntervalMethod, level: f64, sides: Sides) -> Inter
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[must_use]
-pub fn interval_answer(count: Count, found: Estimate, sides: Sides) -> Answer<Estimate> {
-    let method = found.method.parse().unwrap_or(IntervalMethod::Wald);
-    let faces = interval_faces(method, found.confidence, sides);
+pub fn interval_answer(
+    count: Count,
+    found: Estimate<IntervalMethod>,
+    sides: Sides,
+) -> Answer<Estimate<IntervalMethod>> {
+    let faces = interval_faces(found.method, found.confidence, sides);
     let mut table = Sheet::default();
     table.rate("value", [found.value]);
     table.rate("low", [found.low]);
@@ -68,7 +71,10 @@ pub fn interval_answer(count: Count, found: Estimate, sides: Sides) -> Answer<Es
         notes: faces.notes,
         methods: faces.methods,
         references: faces.references,
-        made_with: MadeWith::new(&[("method", found.method.clone()), ("confidence", found.confidence.to_string())]),
+        made_with: MadeWith::new(&[
+            ("method", found.method.name().to_owned()),
+            ("confidence", found.confidence.to_string()),
+        ]),
         numbers: found,
     }
 }

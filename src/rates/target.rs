@@ -40,6 +40,7 @@ choice!(
 
 /// P values of one rate against a target.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TargetTest {
     /// The observed rate.
     pub value: f64,
@@ -78,12 +79,12 @@ pub struct TargetTest {
 pub fn against_target(count: Count, target: f64, method: TargetMethod) -> Result<TargetTest> {
     count.check()?;
     check_target(target)?;
-    let [less, greater, p_value] = p_values(count, target, method);
+    let [less, greater, p] = p_values(count, target, method);
     let statistic = (method == TargetMethod::Score).then(|| score(count, target));
     Ok(TargetTest {
         value: count.rate(),
         target,
-        p: p_value,
+        p,
         p_lower: less,
         p_higher: greater,
         statistic,

@@ -19,7 +19,7 @@ const LEVEL: f64 = 0.95;
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[must_use]
-pub fn interval_sentence(count: Count, found: &Estimate, sides: Sides) -> String {
+pub fn interval_sentence(count: Count, found: &Estimate<IntervalMethod>, sides: Sides) -> String {
     let Count { rooted, stuck } = count;
     let start = format!("{rooted} of {stuck} cuttings rooted");
     let (low, high) = (found.low, found.high);

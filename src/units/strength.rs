@@ -9,6 +9,7 @@ use crate::error::{Error, Result, StrengthError};
 
 /// A strength's meaning in plain words, as users write it and records keep it.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(deny_unknown_fields)]
 pub struct StrengthRecord {
     /// Name of the substance.
@@ -36,6 +37,7 @@ pub struct StrengthRecord {
 /// # Ok::<(), rootling::Error>(())
 /// ```
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(try_from = "StrengthRecord", into = "StrengthRecord")]
 pub struct Strength {
     substance: Substance,

@@ -123,8 +123,8 @@ fn every_verb_takes_them_up() {
     // Two levels are compared, with what earlier trials add; below stands the line, whose t in equal bays is the F of the association on the
     // same rates per bay.
     assert_rel!(answer.numbers.p.unwrap(), compared(&told).numbers.p.unwrap(), 1e-12);
-    let f = tested(&told).numbers.tests.into_iter().find(|one| one.test.method == "tray-rates").unwrap().test;
-    let t = &answer.numbers.tests.iter().find(|one| one.test.method == "t on trays").unwrap().test;
+    let f = tested(&told).numbers.tests.into_iter().find(|one| one.test.method.name() == "tray-rates").unwrap().test;
+    let t = &answer.numbers.tests.iter().find(|one| one.test.method.name() == "t on trays").unwrap().test;
     assert_rel!(t.statistic.unwrap().powi(2), f.statistic.unwrap(), 1e-9);
     assert_rel!(t.df.unwrap(), f.error_df.unwrap(), 1e-9);
 }

@@ -66,7 +66,7 @@ fn two_levels_are_tested_as_in_a_comparison() {
         spread.icc_floor = model.strata.correlation.unwrap().floor;
         let compared = EffectiveStrata::new(&trial.strata(0, 1), &spread);
         assert_rel!(test.statistic.unwrap(), compared.statistic().powi(2), 1e-8);
-        assert_rel!(test.p.unwrap(), compared.p_value(), 1e-8);
+        assert_rel!(test.p.unwrap(), compared.p(), 1e-8);
         assert_eq!(test.error_df, Some(compared.df()));
     }
 }
@@ -100,7 +100,7 @@ fn a_level_without_a_rooted_cutting() {
     let arms = [Arm { rooted: vec![0; 4], stuck: vec![20; 4] }, Arm { rooted: vec![3, 5, 2, 6], stuck: vec![20; 4] }];
     let spread = tray_spread(&arms).unwrap();
     let compared = EffectiveStrata::new(&[(arms[0].clone(), arms[1].clone())], &spread);
-    assert_rel!(test.p.unwrap(), compared.p_value(), 1e-6);
+    assert_rel!(test.p.unwrap(), compared.p(), 1e-6);
     let ratio = &odds_ratios(&model, 0.95).unwrap().numbers.ratios[0];
     assert!(ratio.low.unwrap() > 1.0);
     // As many are expected to root as did: 16 of 160.

@@ -263,7 +263,7 @@ fn several_levels_are_judged_by_all_that_crosses_their_units() {
         assert!(found.numbers.left_out.is_empty());
         assert!(found.notes.iter().any(|note| note.code == "crossed_units"), "{name}");
         let lead = &found.numbers.tests[0].test;
-        assert_eq!((lead.method.as_str(), lead.df), ("tray-rates", Some(2.0)));
+        assert_eq!((lead.method.name(), lead.df), ("tray-rates", Some(2.0)));
         // lmerTest::anova(fit, type = 3, ddf = "Kenward-Roger") on tray rates.
         let wanted = [0, 1, 2, 3].map(|at| case["rate"]["test"]["rootstock"][at].as_f64().unwrap());
         assert!((lead.error_df.unwrap() / wanted[2]).ln().abs() < 0.2, "{name} {lead:?} {wanted:?}");

@@ -149,8 +149,13 @@ fn one_season_of_darkness_that_changes_its_bay_is_compared() {
     });
     let within = AssociationOptions { within: Some("season".into()), ..AssociationOptions::default() };
     let told = association(trial.units(), "dark_days", &within, &Control::new()).unwrap().numbers;
-    let rates: Vec<f64> =
-        told.tests.iter().map(|one| &one.test).filter(|one| one.method == "tray-rates").map(|one| one.p).collect();
+    let rates: Vec<f64> = told
+        .tests
+        .iter()
+        .map(|one| &one.test)
+        .filter(|one| one.method.name() == "tray-rates")
+        .map(|one| one.p)
+        .collect();
     for (p, want) in rates.iter().zip([0.0429, 0.0973, 0.1617]) {
         assert!((p / want).ln().abs() < 0.15, "{rates:?}");
     }

@@ -383,7 +383,7 @@ fn a_trend_stays_inside_what_takes_can_be() {
         assert!(answer.words().contains(told), "{}", answer.words());
         assert!(!answer.words().contains("rises by 100"), "{}", answer.words());
         // The exact test of cuttings stands where cuttings are counted.
-        let exact = found.tests.iter().any(|one| one.test.method.ends_with(" trend"));
+        let exact = found.tests.iter().any(|one| one.test.method.name().ends_with(" trend"));
         assert_eq!(exact, trays == TraysUse::Ignore);
     }
     // Limits alone may run beyond: the take is then cut at them without a note.

@@ -57,10 +57,10 @@ fn an_exact_line_is_taken_apart() {
     assert!(departure.statistic.unwrap() < 1e-20);
     assert_rel!(departure.p, 1.0, 1e-9);
     let told = asked(&trial(&trays));
-    assert_eq!((told.method.as_str(), told.unit.as_str()), ("tray-rates", "plant"));
+    assert_eq!((told.method.name(), told.unit.as_str()), ("tray-rates", "plant"));
     assert_eq!(told.adjusted_for, ["strength"]);
     // Tests that leave the mix in stand there only when asked for.
-    assert!(told.tests.iter().all(|one| one.counts == "cuttings" || one.test.method == "tray-rates"));
+    assert!(told.tests.iter().all(|one| one.counts == "cuttings" || one.test.method.name() == "tray-rates"));
 }
 
 fn drawn(random: &mut rng::ChaCha8Rng) -> Vec<Tray> {

@@ -62,6 +62,7 @@ impl ExactOptions {
 
 /// P of the exact test, and how it was reached.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct FreemanHalton {
     /// Probability of all tables with the same margins that are not more probable than the observed one.
     pub p: f64,
@@ -125,11 +126,11 @@ pub fn freeman_halton(table: &ContingencyTable, options: ExactOptions, control: 
         }
     }
     let hits = sampling::not_more_probable(table.cells(), (rows, columns), (options.draws, options.seed), control)?;
-    let (p_value, std_error) = drawn_p(hits, options.draws);
+    let (p, se) = drawn_p(hits, options.draws);
     Ok(FreemanHalton {
-        p: p_value,
+        p,
         method: "drawn".to_owned(),
-        se: Some(std_error),
+        se: Some(se),
         draws: Some(options.draws),
         seed: Some(options.seed),
         steps: None,

@@ -15,6 +15,7 @@ const MOST_CELLS: u64 = 30_000_000;
 
 /// Exact P values of a trend; `statistic` is the sum of the scores of the rooted cuttings.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TrendExact {
     /// Sum of the scores of the rooted cuttings.
     pub statistic: f64,
@@ -180,7 +181,7 @@ fn drawn(groups: &Groups, options: ExactOptions, control: &Control) -> Result<Tr
         },
     )?;
     let p = |hits| drawn_p(hits, options.draws).0;
-    let (by_distance, std_error) = drawn_p(far, options.draws);
+    let (by_distance, se) = drawn_p(far, options.draws);
     let probability = same as f64 / options.draws as f64;
     Ok(TrendExact {
         statistic: groups.statistic(),
@@ -194,7 +195,7 @@ fn drawn(groups: &Groups, options: ExactOptions, control: &Control) -> Result<Tr
         doubled: (2.0 * p(less.min(greater))).min(1.0),
         by_distance,
         method: "drawn".to_owned(),
-        se: Some(std_error),
+        se: Some(se),
         draws: Some(options.draws),
         seed: Some(options.seed),
     })

@@ -132,18 +132,18 @@ fn figures(by: &str, options: &ContrastOptions, family: &Family, solved: &Solved
     let found = |(index, member): (usize, &super::family::Member)| {
         let row = solved.rows.iter().find(|row| row.member == index);
         let end = |value: Option<f64>| value.filter(|value| !value.is_nan());
-        let conf_low = end(row.and_then(|row| row.limits).map(|limits| limits.0));
-        let conf_high = end(row.and_then(|row| row.limits).map(|limits| limits.1));
+        let low = end(row.and_then(|row| row.limits).map(|limits| limits.0));
+        let high = end(row.and_then(|row| row.limits).map(|limits| limits.1));
         let size = |value: f64| if options.scale == Scale::Points { value.abs() } else { value.max(1.0 / value) };
-        let not_ruled_out = conf_low.zip(conf_high).map(|(low, high)| size(low).max(size(high)));
+        let not_ruled_out = low.zip(high).map(|(low, high)| size(low).max(size(high)));
         let limits = row.and_then(|row| row.limits);
         Contrast {
             comparison: member.comparison.clone(),
             within: member.within.clone(),
             value: row.map(|row| row.value),
             se: row.and_then(|row| row.se),
-            low: conf_low,
-            high: conf_high,
+            low,
+            high,
             statistic: row.and_then(|row| row.statistic),
             df: row.and_then(|row| row.df),
             p: row.and_then(|row| row.p),

@@ -51,14 +51,14 @@ impl Model {
         }
         let fit =
             Fit { design: &ready.design, data: &ready.frame.data, link: self.spec.link, penalised: self.penalised };
-        let std_error = self.coefficients.get(j).map_or(1.0, |coefficient| coefficient.se);
-        let mut profile = Profile::new(fit, &ready.solution, direction.to_vec(), std_error);
+        let se = self.coefficients.get(j).map_or(1.0, |coefficient| coefficient.se);
+        let mut profile = Profile::new(fit, &ready.solution, direction.to_vec(), se);
         let statistic = profile.fall(0.0)? / dispersion;
         let quantile = df.map_or_else(|| chi_squared::quantile(level, 1.0), |df| fisher_f::quantile(level, 1.0, df));
         let low = profile.limit(-1.0, quantile * dispersion)?;
         let high = profile.limit(1.0, quantile * dispersion)?;
-        let p_value = tail(statistic, 1.0, df);
-        Ok(Some(ProfileLimits { low, high, statistic, df, p: p_value }))
+        let p = tail(statistic, 1.0, df);
+        Ok(Some(ProfileLimits { low, high, statistic, df, p }))
     }
 
     /// Limits by the robust standard error and t on its degrees of freedom.

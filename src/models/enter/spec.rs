@@ -44,6 +44,7 @@ choice!(
 
 /// Effects, interactions, link and the treatment of trays.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 #[serde(default, deny_unknown_fields)]
 pub struct ModelSpec {
     /// Treatment factors, other recorded columns or covariates.

@@ -2,6 +2,7 @@
 
 use std::sync::{Arc, Mutex, OnceLock};
 
+use ndarray::Array2;
 use serde::{Deserialize, Serialize};
 
 use super::criteria_of::Criteria;
@@ -9,6 +10,7 @@ use super::ready::{Ready, Solved};
 use crate::answer::Note;
 use crate::control::Control;
 use crate::error::{ModelError, Result};
+use crate::math::dense::rows;
 use crate::math::search::Convergence;
 use crate::models::design::{Coefficient, Inseparable};
 use crate::models::enter::{ModelSpec, TrayMode};
@@ -18,9 +20,11 @@ use crate::trial::{Prepared, Units};
 
 /// A fitted binomial model. It keeps its units and specification, so it can be written out, read back and refitted.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct Model {
     /// Counts it was fitted to.
     #[serde(with = "shared")]
+    #[cfg_attr(test, schemars(with = "Units"))]
     pub units: Arc<Units>,
     /// What was asked for.
     pub spec: ModelSpec,
@@ -32,8 +36,10 @@ pub struct Model {
     pub separated: Vec<String>,
     /// Coefficients.
     pub coefficients: Vec<Coefficient>,
-    /// Binomial covariance of the coefficients, in rows.
-    pub covariance: Vec<Vec<f64>>,
+    /// Binomial covariance of the coefficients; records hold its rows.
+    #[serde(with = "rows")]
+    #[cfg_attr(test, schemars(with = "Vec<Vec<f64>>"))]
+    pub covariance: Array2<f64>,
     /// Coefficients without an estimate.
     pub inseparable: Vec<Inseparable>,
     /// Log-likelihood with the binomial coefficients of the units.

@@ -39,6 +39,7 @@ impl Default for CorrelationOptions {
 
 /// One estimate of the tray correlation.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CorrelationEstimate {
     /// Method, as `method=` accepts it.
     pub method: String,
@@ -52,6 +53,7 @@ pub struct CorrelationEstimate {
 
 /// How alike two cuttings of one tray are, beyond sharing a treatment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct TrayCorrelation {
     /// The leading estimate.
     pub value: f64,

@@ -19,6 +19,7 @@ pub(super) const MOST_UNCONDITIONAL: u64 = 20_000;
 
 /// P values of an unconditional exact test.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct UnconditionalTest {
     /// The ordering's name.
     pub method: String,

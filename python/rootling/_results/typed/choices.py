@@ -1,0 +1,69 @@
+"""The words that numbers hold, written by tests/_numbers.py from the core."""
+
+from __future__ import annotations
+
+from typing import Literal, TypeAlias
+
+Adjust: TypeAlias = Literal[
+    "joint",
+    "tukey-kramer",
+    "dunnett",
+    "scheffe",
+    "bonferroni",
+    "holm",
+    "hochberg",
+    "hommel",
+    "sidak",
+    "sidak-step-down",
+    "benjamini-hochberg",
+    "benjamini-yekutieli",
+    "none",
+]
+Adjustment: TypeAlias = Literal[
+    "bonferroni",
+    "holm",
+    "hochberg",
+    "hommel",
+    "sidak",
+    "sidak-step-down",
+    "benjamini-hochberg",
+    "benjamini-yekutieli",
+    "none",
+]
+BlocksUse: TypeAlias = Literal["auto", "spread"]
+CriteriaUnit: TypeAlias = Literal["trays", "cuttings"]
+Criterion: TypeAlias = Literal["best strength", "whole curve"]
+CurveTrays: TypeAlias = Literal["auto", "dispersion", "beta-binomial", "random", "ignore"]
+Link: TypeAlias = Literal["logit", "probit", "complementary-log-log", "log-log"]
+Located: TypeAlias = Literal[
+    "located",
+    "not located: may lie at or above the highest strength",
+    "not located: the lowest strength may be the best",
+    "not located: no strength is shown to be the best",
+]
+Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors"]
+RateOf: TypeAlias = Literal["all-trays", "typical-tray"]
+Scale: TypeAlias = Literal["points", "ratio", "odds"]
+Shape: TypeAlias = Literal[
+    "flat",
+    "straight",
+    "rising-from-none-to-all",
+    "rising-from-none",
+    "natural-response",
+    "rising",
+    "falling",
+    "hump",
+    "rise-and-fall",
+    "brain-cousens",
+    "cedergreen",
+]
+TrayMode: TypeAlias = Literal["auto", "effective", "dispersion", "beta-binomial", "random", "robust", "ignore"]
+Verdict: TypeAlias = Literal["fitted", "fitted with caution", "not fitted"]
+Why: TypeAlias = Literal[
+    "the control: what roots without any",
+    "below the best: how fast the take climbs",
+    "where the best may lie: how high the take is",
+    "above the best: how soon more does harm",
+    "not tested yet: the best may lie there",
+]
+Withheld: TypeAlias = Literal["all-alike", "few-strengths", "no-curve-fits", "not-located"]
