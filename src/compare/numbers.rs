@@ -129,7 +129,7 @@ pub struct Comparison {
     /// What is counted.
     #[serde(default)]
     pub outcome: Outcome,
-    /// Whether the difference changes with other treatments, where that was asked ([`crate::compare::outcomes()`]).
+    /// Whether the difference changes with other treatments, where that was asked ([`Trial::compare`](crate::trial::Trial::compare)).
     #[serde(default)]
     pub changing: Vec<Changing>,
 }

@@ -9,7 +9,9 @@ use crate::error::Result;
 use crate::trial::Trial;
 
 impl Trial {
-    /// Two levels of a treatment compared, as [`outcomes`] has it: the second minus the first.
+    /// Two levels of a treatment compared in the outcome that the options name, as [`strengths`](super::strengths()) has it: the second minus
+    /// the first. Where deaths are recorded the two other outcomes stand beside it, and a difference of takes that comes from deaths is said in
+    /// the sentence. A difference that changes with another treatment ([`changing`](super::changing())) is said to be an average.
     ///
     /// # Errors
     /// As [`strengths`](super::strengths()); where the outcome needs deaths that are not recorded.

@@ -31,7 +31,6 @@ pub use input::{
 };
 pub use kept::FittedCurves;
 pub use next::{Criterion, NextCurve, NextDesign, NextOptions, NextStrength, NextStrengths, Why, next_strengths};
-pub use of_trial::{beside_deaths, strength_curve_of_trial};
 pub use shape::{Shape, ShapeChoice};
 pub use surface::{
     BestAt, ResponseSurface, SurfaceGrid, SurfaceInput, SurfaceOptions, SurfaceTop, SurfaceTray, response_surface,

@@ -6,14 +6,15 @@ use crate::control::Control;
 use crate::curves::damage::{DamageOptions, DamageThreshold, beside as deaths_beside, damage_threshold};
 use crate::curves::input::{CurveOptions, gather};
 use crate::curves::surface::{ResponseSurface, SurfaceOptions, response_surface};
-use crate::curves::told::{StrengthCurve, forms_in_common};
+use crate::curves::told::forms_in_common;
 use crate::error::{CurveError, Result};
 use crate::rates::{TakeRatesOptions, take_rates};
 use crate::trial::{Outcome, Trial};
 
 impl Trial {
-    /// The strength curves of the trial, fitted: ask them for their [`answer`](FittedCurves::answer), for the strengths of a take, for the
-    /// strengths to test next, for their differences.
+    /// The strength curves of the trial, fitted, of the outcome that `options` name: ask them for their [`answer`](FittedCurves::answer), for
+    /// the strengths of a take, for the strengths to test next, for their differences. They hold what deaths add where these are recorded:
+    /// where they rise, so that no strength beyond is recommended, and how the other outcomes run.
     ///
     /// # Errors
     /// As [`strength_curve`](super::strength_curve); where the outcome needs deaths that are not recorded.
@@ -41,25 +42,9 @@ impl Trial {
     }
 }
 
-/// The strength curves of a trial as [`strength_curve`](super::strength_curve) has them, of the outcome that `options` name, with what deaths add where
-/// they are recorded: where they rise, so that no strength beyond is recommended, and how the other outcomes run.
-///
-/// # Errors
-/// As [`strength_curve`](super::strength_curve); a count error where the outcome needs deaths that are not recorded.
-pub fn strength_curve_of_trial(
-    trial: &Trial,
-    options: &CurveOptions,
-    control: &Control,
-) -> Result<Answer<StrengthCurve>> {
-    FittedCurves::of_trial(trial, options, control)?.answer(control)
-}
-
 impl FittedCurves {
     /// The curves of a trial, fitted.
-    ///
-    /// # Errors
-    /// As [`strength_curve_of_trial`].
-    pub fn of_trial(trial: &Trial, options: &CurveOptions, control: &Control) -> Result<Self> {
+    fn of_trial(trial: &Trial, options: &CurveOptions, control: &Control) -> Result<Self> {
         let (units, strength) = (trial.units_of(options.outcome)?, trial.options().strength.as_ref());
         let mut input = gather(&units, strength, options)?;
         input.notes.extend(forms_in_common(&units, strength, options, control)?);
@@ -72,8 +57,7 @@ impl FittedCurves {
 }
 
 /// A line for each other outcome, from its lowest to its highest rate over the strengths; none without deaths.
-#[must_use]
-pub fn beside_deaths(trial: &Trial, options: &CurveOptions) -> Vec<String> {
+fn beside_deaths(trial: &Trial, options: &CurveOptions) -> Vec<String> {
     if trial.dead().is_none() {
         return Vec::new();
     }

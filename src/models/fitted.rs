@@ -105,12 +105,8 @@ impl Model {
         self
     }
 
-    /// Fits the trial's units, with the control levels and the order of levels that the trial knows; rows in messages are
-    /// counted as the user sees them.
-    ///
-    /// # Errors
-    /// As [`Model::fit`]; when asked to stop.
-    pub fn of_trial(trial: &Trial, spec: &ModelSpec, control: &Arc<Control>) -> Result<Self> {
+    /// What [`Trial::model`] fits.
+    pub(super) fn of_trial(trial: &Trial, spec: &ModelSpec, control: &Arc<Control>) -> Result<Self> {
         let asked = |name: &String| spec.effects.contains(name);
         let mut spec = spec.clone();
         spec.controls = trial.controls().clone().into_iter().filter(|(name, _)| asked(name)).collect();
@@ -147,7 +143,7 @@ impl Model {
         Ok(model)
     }
 
-    /// True where [`Model::of_trial`] ends within a fraction of a second: few units, few levels, no law of the trays.
+    /// True where [`Trial::model`] ends within a fraction of a second: few units, few levels, no law of the trays.
     #[must_use]
     pub fn ends_soon(trial: &Trial, spec: &ModelSpec) -> bool {
         let units = trial.units();

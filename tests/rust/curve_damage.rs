@@ -4,7 +4,7 @@ use approx::abs_diff_eq;
 use rootling::control::Control;
 use rootling::curves::{
     Criterion, CurveInput, CurveOptions, DamageOptions, DamageThreshold, NextOptions, Shape, ShapeChoice,
-    StrengthCurve, damage_threshold, next_strengths, strength_curve_of, strength_curve_of_trial, strengths_for,
+    StrengthCurve, damage_threshold, next_strengths, strength_curve_of, strengths_for,
 };
 use rootling::math::distributions::{chi_squared, normal};
 use rootling::math::regression::Link;
@@ -193,7 +193,10 @@ fn no_strength_is_recommended_where_cuttings_die() {
         }
     }
     let trial = loaded(&text, true);
-    let answer = strength_curve_of_trial(&trial, &CurveOptions::default(), &Control::new()).unwrap();
+    let answer = trial
+        .strength_curve(&CurveOptions::default(), &Control::new())
+        .and_then(|curves| curves.answer(&Control::new()))
+        .unwrap();
     let found = damage(&trial, DamageOptions::default().rise).unwrap();
     let threshold = &found.numbers.curves[0].threshold;
     let stay = answer.numbers.input.damage[0].unwrap();

@@ -1,7 +1,7 @@
 //! Earlier trials of the place: what they add, how it is told, and what is refused.
 
 use rootling::control::Control;
-use rootling::effects::what_matters;
+
 use rootling::layers::{Earlier, Known};
 use rootling::math::rng::stream;
 use rootling::models::{Model, ModelSpec};
@@ -83,7 +83,7 @@ fn every_verb_takes_them_up() {
     let told = Units { earlier: joined(1..5), ..alone.clone() };
     let length = |units: &Units| {
         let model = Model::fit(units, &ModelSpec::of(&["length", "strength"])).unwrap();
-        let tests = what_matters(&model).unwrap();
+        let tests = model.what_matters(None).unwrap();
         (tests.numbers.effects[0].error_df.unwrap(), tests)
     };
     let ((few, plain), (more, answer)) = (length(&alone), length(&told));

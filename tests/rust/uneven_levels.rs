@@ -2,7 +2,7 @@
 
 use approx::abs_diff_eq;
 use rootling::control::Control;
-use rootling::effects::what_matters;
+
 use rootling::math::{rng, special};
 use rootling::models::{Model, ModelSpec};
 use rootling::simulate::replicates;
@@ -101,7 +101,7 @@ fn association_and_the_tests_of_the_effects_agree() {
         let trial = trial(&drawn(&mut random));
         let plain = asked(&trial);
         let model = Model::fit(&trial, &ModelSpec::of(&["rootstock", "strength"])).unwrap();
-        let tests = what_matters(&model).unwrap().numbers;
+        let tests = model.what_matters(None).unwrap().numbers;
         let other = tests.effects.iter().find(|one| one.effect == "rootstock").unwrap().p.unwrap();
         let own = plain.p.unwrap();
         assert!(abs_diff_eq!(own.ln(), other.ln(), epsilon = 0.5), "{own} {other}");
