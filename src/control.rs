@@ -35,6 +35,13 @@ impl Control {
     }
 
     /// Asks the loop to stop.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let control = Control::new();
+    /// control.stop();
+    /// assert!(control.step().is_err());
+    /// ```
     pub fn stop(&self) {
         self.stop.store(true, Ordering::Relaxed);
     }
@@ -43,6 +50,11 @@ impl Control {
     ///
     /// # Errors
     /// [`Error::Interrupted`] once [`Control::stop`] was called.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert!(Control::new().step().is_ok());
+    /// ```
     pub fn step(&self) -> Result<()> {
         self.done.fetch_add(1, Ordering::Relaxed);
         if self.stop.load(Ordering::Relaxed) { Err(Error::Interrupted) } else { Ok(()) }

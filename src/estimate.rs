@@ -39,6 +39,11 @@ impl Count {
     ///
     /// # Errors
     /// As [`Count::new`].
+    ///
+    /// ```
+    /// use rootling::Count;
+    /// assert!(Count { rooted: 21, stuck: 20 }.check().is_err());
+    /// ```
     pub fn check(self) -> Result<()> {
         if self.stuck == 0 {
             return Err(CountError::NoneStuck.into());
@@ -53,12 +58,22 @@ impl Count {
     }
 
     /// Cuttings that did not root.
+    ///
+    /// ```
+    /// use rootling::Count;
+    /// assert_eq!(Count { rooted: 14, stuck: 20 }.not_rooted(), 6);
+    /// ```
     #[must_use]
     pub fn not_rooted(self) -> u64 {
         self.stuck - self.rooted
     }
 
     /// The take rate, between 0 and 1.
+    ///
+    /// ```
+    /// use rootling::Count;
+    /// assert_eq!(Count { rooted: 14, stuck: 20 }.rate(), 0.7);
+    /// ```
     #[must_use]
     pub fn rate(self) -> f64 {
         self.rooted as f64 / self.stuck as f64

@@ -23,6 +23,11 @@ pub struct Note {
 
 impl Note {
     /// Builds a note.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(Note::new("few_trays", "Few trays.").code, "few_trays");
+    /// ```
     #[must_use]
     pub fn new(code: &str, text: impl Into<String>) -> Self {
         Self { code: code.to_owned(), text: text.into() }

@@ -139,18 +139,34 @@ impl LoadOptions {
     }
 
     /// The same with these treatments.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]);
+    /// assert_eq!(options.treatments, ["strength"]);
+    /// ```
     #[must_use]
     pub fn with_treatments(self, columns: &[&str]) -> Self {
         Self { treatments: columns.iter().map(|one| (*one).to_owned()).collect(), ..self }
     }
 
     /// The same with the trays named in a column.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(LoadOptions::counts("rooted", "stuck").with_tray("tray").tray.as_deref(), Some("tray"));
+    /// ```
     #[must_use]
     pub fn with_tray(self, column: &str) -> Self {
         Self { tray: Some(column.to_owned()), ..self }
     }
 
     /// The same with the blocks named in a column.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(LoadOptions::counts("rooted", "stuck").with_block("bench").block.as_deref(), Some("bench"));
+    /// ```
     #[must_use]
     pub fn with_block(self, column: &str) -> Self {
         Self { block: Some(column.to_owned()), ..self }

@@ -52,6 +52,13 @@ impl Strength {
     ///
     /// # Errors
     /// [`StrengthError`] when substance or unit is not usable, or plain "ppm" or "%" leaves the basis open.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert!(Strength::new("IBA", "mg/L").is_ok());
+    /// assert!(Strength::new("IBA", "ppm").is_err()); // of what?
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn new(substance: &str, unit: &str) -> Result<Self> {
         Self::build(Substance::named(substance, None)?, unit.parse()?, None, None)
     }
@@ -60,6 +67,11 @@ impl Strength {
     ///
     /// # Errors
     /// As [`Strength::new`]; also when the method is unknown or contradicts the unit's basis.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert!(Strength::with_method("IBA", "ppm", "quick dip").is_ok());
+    /// ```
     pub fn with_method(substance: &str, unit: &str, method: &str) -> Result<Self> {
         Self::build(Substance::named(substance, None)?, unit.parse()?, Some(method.parse()?), None)
     }

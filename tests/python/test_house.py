@@ -4,6 +4,7 @@ the tree in DEVELOPERS.md names every room."""
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -15,7 +16,8 @@ SOURCE = HERE / "src"
 # From the ground up; rooms of one floor do not know each other.
 FLOORS = [
     {"answer", "error"},
-    {"choice", "control", "estimate", "report"},
+    {"choice"},
+    {"control", "estimate", "report"},
     {"math", "units"},
     {"layers"},
     {"trial"},
@@ -25,7 +27,7 @@ FLOORS = [
     {"compare", "model_tests", "prediction"},
     {"curves", "tables"},
     {"prelude"},
-    {"bindings"},
+    {"bindings", "kinds"},
 ]
 
 # The folders of a room, from the ground up; each knows those before it alone.
@@ -124,3 +126,23 @@ def test_the_tree_for_contributors_names_every_room() -> None:
     tree = told.split("## The tree", 1)[1].split("\n## ", 1)[0]
     for room in sorted(rooms()):
         assert re.search(rf"\b{room}(/|\.rs)", tree), f"{room} stands in no line of the tree"
+
+
+# What a program asks: whatever can be called of these has an example, which the tests of the docs run.
+ASKED = ("Trial", "Model", "FittedCurves")
+
+
+def verbs() -> Iterator[tuple[str, str]]:
+    """Every public method of those types by its name, with what its docs say."""
+    for path in SOURCE.rglob("*.rs"):
+        text = path.read_text(encoding="utf-8")
+        for block in re.finditer(rf"^impl ({'|'.join(ASKED)}) \{{$(.*?)^\}}$", text, re.MULTILINE | re.DOTALL):
+            found = re.finditer(r"((?:^    (?:///|#\[).*\n)*)^    pub (?:const )?fn (\w+)", block[2], re.MULTILINE)
+            yield from ((f"{block[1]}::{one[2]}", one[1]) for one in found)
+
+
+def test_every_verb_has_an_example() -> None:
+    told = dict(verbs())
+    assert {name.split("::")[0] for name in told} == set(ASKED)
+    assert len(told) > 40
+    assert sorted(name for name, docs in told.items() if "```" not in docs) == []

@@ -2,7 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::{Conditional, ContingencyTable};
+use super::conditional::{Conditional, MOST_CONDITIONAL};
+use super::table::ContingencyTable;
 use crate::counts::OddsRatioMethod;
 use crate::error::{CountError, Result};
 use crate::estimate::Estimate;
@@ -10,8 +11,6 @@ use crate::estimate::Estimate;
 const LEVEL: f64 = 0.95;
 const NO_ODDS_RATIO: &str =
     "A row or a column holds nothing, so these counts are as probable under every odds ratio: none can be told.";
-/// Most plants in an exact test given the margins: a second of work.
-pub(crate) const MOST_CONDITIONAL: u64 = 1_000_000_000;
 
 /// P values of the exact test with the odds ratio they refer to.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -19,6 +19,19 @@ impl Model {
     ///
     /// # References
     /// Venzon and Moolgavkar (1988), Applied Statistics 37:87-94; Heinze and Schemper (2002), Statist. Med. 21:2409-2419.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = std::sync::Arc::new(Control::new());
+    /// # let model = trial.model(&ModelSpec::of(&["strength"]), &control)?;
+    /// let name = &model.coefficients[1].name;
+    /// let limits = model.profile(name, 0.95)?.expect("a coefficient with limits");
+    /// assert!(limits.low < model.coefficients[1].value && model.coefficients[1].value < limits.high);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn profile(&self, name: &str, level: f64) -> Result<Option<ProfileLimits>> {
         let ready = self.ready()?;
         self.profile_of(&ready, name, level)

@@ -120,6 +120,11 @@ impl Default for ModelSpec {
 
 impl ModelSpec {
     /// A model of these effects with everything else at its default.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(ModelSpec::of(&["strength", "rootstock"]).effects, ["strength", "rootstock"]);
+    /// ```
     pub fn of<S: AsRef<str>>(effects: &[S]) -> Self {
         Self { effects: effects.iter().map(|name| name.as_ref().to_owned()).collect(), ..Self::default() }
     }

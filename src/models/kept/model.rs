@@ -129,12 +129,38 @@ impl Kept {
 
 impl Model {
     /// The coefficient of that name.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = std::sync::Arc::new(Control::new());
+    /// # let model = trial.model(&ModelSpec::of(&["strength"]), &control)?;
+    /// let first = &model.coefficients[0];
+    /// assert_eq!(model.coefficient(&first.name), Some(first));
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn coefficient(&self, name: &str) -> Option<&Coefficient> {
         self.coefficients.iter().find(|coefficient| coefficient.name == name)
     }
 
     /// The same model, whose effect tests, limits and rates end when the control is stopped.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = std::sync::Arc::new(Control::new());
+    /// # let model = trial.model(&ModelSpec::of(&["strength"]), &control)?;
+    /// let stop = std::sync::Arc::new(Control::new());
+    /// let watched = model.watched(&stop);
+    /// assert_eq!(watched, model); // the same model
+    /// assert!(watched.what_matters(None).is_ok());
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn watched(&self, control: &Arc<Control>) -> Self {
         let mut same = self.clone();
@@ -143,6 +169,18 @@ impl Model {
     }
 
     /// The same record with no units in it.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// # let control = std::sync::Arc::new(Control::new());
+    /// # let model = trial.model(&ModelSpec::of(&["strength"]), &control)?;
+    /// assert_eq!(model.without_counts().units.len(), 0);
+    /// assert_eq!(model.without_counts().coefficients, model.coefficients);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn without_counts(&self) -> Self {
         let none = Units {

@@ -31,6 +31,9 @@ Adjustment: TypeAlias = Literal[
     "none",
 ]
 BlocksUse: TypeAlias = Literal["auto", "spread"]
+CommonMethod: TypeAlias = Literal[
+    "mantel-haenszel, robins-breslow-greenland", "mantel-haenszel, greenland-robins", "mantel-haenszel, sato"
+]
 CriteriaUnit: TypeAlias = Literal["trays", "cuttings"]
 Criterion: TypeAlias = Literal["best strength", "whole curve"]
 CurveTrays: TypeAlias = Literal["auto", "dispersion", "beta-binomial", "random", "ignore"]
@@ -41,6 +44,7 @@ Located: TypeAlias = Literal[
     "not located: the lowest strength may be the best",
     "not located: no strength is shown to be the best",
 ]
+OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score", "miettinen-nurminen"]
 Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors"]
 RateOf: TypeAlias = Literal["all-trays", "typical-tray"]
 Scale: TypeAlias = Literal["points", "ratio", "odds"]
@@ -56,6 +60,63 @@ Shape: TypeAlias = Literal[
     "rise-and-fall",
     "brain-cousens",
     "cedergreen",
+]
+ShapeChoice: TypeAlias = Literal[
+    "auto",
+    "flat",
+    "straight",
+    "rising-from-none-to-all",
+    "rising-from-none",
+    "natural-response",
+    "rising",
+    "falling",
+    "hump",
+    "rise-and-fall",
+    "brain-cousens",
+    "cedergreen",
+]
+TestName: TypeAlias = Literal[
+    "score",
+    "likelihood-ratio",
+    "pearson",
+    "pearson-corrected",
+    "fisher",
+    "freeman-halton",
+    "freeman-halton, drawn",
+    "exact",
+    "mid-p",
+    "asymptotic",
+    "asymptotic-corrected",
+    "cochran-mantel-haenszel",
+    "cochran-mantel-haenszel-corrected",
+    "general-association",
+    "mean-scores",
+    "correlation",
+    "breslow-day",
+    "breslow-day-tarone",
+    "woolf",
+    "cochran-armitage",
+    "cochran-armitage on effective cuttings",
+    "exact trend",
+    "drawn trend",
+    "t on trays",
+    "departure",
+    "linear-by-linear",
+    "tray-rates",
+    "randomisation",
+    "donner",
+    "rao-scott",
+    "rao-scott-first-order",
+    "rao-scott-second-order",
+    "same form",
+    "same curve",
+    "no difference",
+    "same but for height",
+    "same height",
+    "one best strength at every darkness",
+    "darkness",
+    "lack of fit",
+    "deaths differ between strengths",
 ]
 TrayMode: TypeAlias = Literal["auto", "effective", "dispersion", "beta-binomial", "random", "robust", "ignore"]
 Verdict: TypeAlias = Literal["fitted", "fitted with caution", "not fitted"]

@@ -128,7 +128,7 @@ class CurveOptions(Numbers):
     within: tuple[str, ...]
     common: tuple[str, ...]
     at: Mapping[str, str]
-    shape: str
+    shape: choices.ShapeChoice
     link: choices.Link
     confidence: float
     nearly: float
@@ -331,7 +331,7 @@ class TestResultFields:
 
     __slots__ = ()
 
-    method: str
+    method: choices.TestName
     statistic: float | None
     df: float | None
     error_df: float | None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rootling._results.numbers import Numbers
-from rootling._results.typed import shared
+from rootling._results.typed import choices, shared
 
 
 class AssociationFields:
@@ -16,7 +16,7 @@ class AssociationFields:
     by: tuple[str, ...]
     rates: tuple[shared.TakeRate, ...]
     p: float | None
-    method: str
+    method: choices.TestName
     unit: str
     judged_by: tuple[str, ...]
     left_out: tuple[str, ...]
@@ -63,6 +63,19 @@ class ChiSquare(ChiSquareFields, Numbers):
     __slots__ = ()
 
 
+class CommonMethodEstimate(Numbers):
+    """One number with its uncertainty, by a method ``M``."""
+
+    __slots__ = ()
+
+    value: float
+    se: float | None
+    low: float
+    high: float
+    confidence: float
+    method: choices.CommonMethod
+
+
 class CommonOddsRatio(Numbers):
     """Exact tests of a common odds ratio of 1, and its conditional estimate with limits."""
 
@@ -75,21 +88,8 @@ class CommonOddsRatio(Numbers):
     mid_p: float
     mid_p_lower: float
     mid_p_higher: float
-    odds_ratio: Estimate
-    odds_ratio_mid_p: Estimate
-
-
-class Estimate(Numbers):
-    """One number with its uncertainty."""
-
-    __slots__ = ()
-
-    value: float
-    se: float | None
-    low: float
-    high: float
-    confidence: float
-    method: str
+    odds_ratio: OddsRatioMethodEstimate
+    odds_ratio_mid_p: OddsRatioMethodEstimate
 
 
 class FisherExactFields:
@@ -106,7 +106,7 @@ class FisherExactFields:
     mid_p_doubled: float
     mid_p_lower: float
     mid_p_higher: float
-    odds_ratio: Estimate | None
+    odds_ratio: OddsRatioMethodEstimate | None
     odds_ratio_left_out: str | None
 
 
@@ -183,10 +183,23 @@ class MantelHaenszel(Numbers):
 
     test: shared.TestResult
     corrected: shared.TestResult
-    odds_ratio: Estimate
-    ratio: Estimate
-    difference: Estimate
+    odds_ratio: CommonMethodEstimate
+    ratio: CommonMethodEstimate
+    difference: CommonMethodEstimate
     difference_std_error_greenland_robins: float
+
+
+class OddsRatioMethodEstimate(Numbers):
+    """One number with its uncertainty, by a method ``M``."""
+
+    __slots__ = ()
+
+    value: float
+    se: float | None
+    low: float
+    high: float
+    confidence: float
+    method: choices.OddsRatioMethod
 
 
 class PairedFields:
