@@ -80,9 +80,9 @@ impl Count {
     }
 }
 
-/// One number with its uncertainty, by a method `M`.
+/// One number with its uncertainty.
 ///
-/// Two of one method are compared within a tolerance by the traits of approx, of which the absolute one is 0 unless it is given.
+/// `M` names its method. Two of one method are compared within a tolerance by the traits of approx, of which the absolute one is 0 unless it is given.
 ///
 /// ```
 /// use approx::assert_relative_eq;

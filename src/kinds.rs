@@ -83,7 +83,8 @@ fn told() -> String {
     let mut made = SchemaSettings::draft2020_12().for_serialize().into_generator();
     let kinds = all(&mut made);
     let line = |(name, mut schema): (String, Value)| {
-        let what = schema.get("description").cloned();
+        let what = schema.get("description").and_then(Value::as_str);
+        let what = what.and_then(|text| text.split("\n\n").next()).map(Value::from);
         bare(&mut schema, false);
         if let (Some(what), Some(parts)) = (what, schema.as_object_mut()) {
             parts.insert("description".to_owned(), what);

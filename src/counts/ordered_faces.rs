@@ -1,5 +1,6 @@
 //! The faces of tests on ordered tables and on tables in strata.
 
+use super::exact::Exactness;
 use super::faces::{Faces, definitions, exact_or_drawn, tests};
 use super::stratified::Stratified;
 use super::trend::{LinearByLinear, Trend};
@@ -40,8 +41,8 @@ pub fn trend_answer(found: Trend) -> Answer<Trend> {
     ];
     let departure = found.departure.iter().map(|test| ("departure from a straight line", test.p));
     let (made, more) =
-        exact_or_drawn(&exact.method, exact.draws, exact.seed, "Every table with these margins was accounted for.");
-    let two_sided = if exact.method == "drawn" {
+        exact_or_drawn(exact.method, exact.draws, exact.seed, "Every table with these margins was accounted for.");
+    let two_sided = if exact.method == Exactness::Drawn {
         "the two-sided P is that of all values at least as far from the mean"
     } else {
         "the two-sided P is the probability of all values of the statistic that are not more probable than the observed one"
@@ -74,7 +75,7 @@ pub fn trend_answer(found: Trend) -> Answer<Trend> {
 #[must_use]
 pub fn linear_by_linear_answer(found: LinearByLinear) -> Answer<LinearByLinear> {
     let (made, more) =
-        exact_or_drawn(&found.method, found.draws, found.seed, "Every table with these margins was accounted for.");
+        exact_or_drawn(found.method, found.draws, found.seed, "Every table with these margins was accounted for.");
     Faces {
         kind: "linear_by_linear",
         table: definitions(&[("exact, two-sided", found.p), ("asymptotic, two-sided", found.asymptotic.p)]),

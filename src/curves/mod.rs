@@ -23,7 +23,8 @@ mod told;
 
 pub use damage::{DamageCurve, DamageOptions, DamageThreshold, Threshold, damage_threshold};
 pub use find::{
-    Best, BestOf, BestsCompared, Bootstrap, Compared, Located, Shift, StrengthFor, StrengthLimits, Withheld,
+    Best, BestOf, BestsCompared, Bootstrap, Compared, Located, Shift, StrengthFor, StrengthLimits, StrengthMethod,
+    Withheld,
 };
 pub use input::{
     BlocksUse, CurveBays, CurveBlocks, CurveGroup, CurveInput, CurveOptions, CurvePlaces, CurveTrays, LevelOverBays,

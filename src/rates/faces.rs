@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::interval::{IntervalMethod, Sides};
-use super::target::TargetTest;
+use super::target::{TargetMethod, TargetTest};
 use super::words::{interval_sentence, target_details, target_sentence};
 use crate::answer::{Answer, MadeWith, Note, Sheet};
 use crate::error::Result;
@@ -92,31 +92,31 @@ pub fn interval_answer(
 /// # Ok::<(), rootling::Error>(())
 /// ```
 pub fn target_answer(count: Count, found: TargetTest) -> Result<Answer<TargetTest>> {
-    let (described, cited) = match found.method.as_str() {
-        "exact" => (
+    let (described, cited) = match found.method {
+        TargetMethod::Exact => (
             "the exact binomial test: the two-sided P sums all counts that are not more probable than the observed one",
             None,
         ),
-        "doubled" => (
+        TargetMethod::Doubled => (
             "the exact binomial test: the two-sided P is twice the smaller tail",
             Some(references::CLOPPER_PEARSON_1934),
         ),
-        "blaker" => (
+        TargetMethod::Blaker => (
             "the exact binomial test: the two-sided P adds to the smaller tail the largest opposite tail that does not exceed it (Blaker)",
             Some(references::BLAKER_2000),
         ),
-        "mid-p" => (
+        TargetMethod::MidP => (
             "the mid-P form of the binomial test: twice the smaller tail, in which the observed count weighs one half",
             Some(references::LANCASTER_1961),
         ),
-        _ => ("the score test", Some(references::WILSON_1927)),
+        TargetMethod::Score => ("the score test", Some(references::WILSON_1927)),
     };
     let mut table = Sheet::default();
     table.text("test", ["two-sided", "lower", "higher"]);
     table.p("p", [found.p, found.p_lower, found.p_higher]);
     Ok(Answer {
         kind: "target_test".to_owned(),
-        details: target_details(count, &found)?,
+        details: target_details(count, &found),
         table,
         sentence: target_sentence(count, &found)?,
         notes: vec![cautions::independent_cuttings()],
@@ -125,7 +125,7 @@ pub fn target_answer(count: Count, found: TargetTest) -> Result<Answer<TargetTes
             numbers::percent(found.target)
         ),
         references: cited.into_iter().map(str::to_owned).collect(),
-        made_with: MadeWith::new(&[("method", found.method.clone()), ("target", found.target.to_string())]),
+        made_with: MadeWith::new(&[("method", found.method.name().to_owned()), ("target", found.target.to_string())]),
         numbers: found,
     })
 }

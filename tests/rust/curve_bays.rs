@@ -202,12 +202,12 @@ fn no_hormone_is_needed_where_strength_0_reaches_the_take() {
     let input = asked(&trays(&[0, 1, 2, 3]), &within()).numbers.input;
     let found = strengths_for(&input, 0.5, &Control::new()).unwrap();
     assert!(found.sentence.contains("no hormone needed in warm"), "{}", found.sentence);
-    let warm = found.numbers.rows.iter().find(|row| row.curve == "warm" && row.method == "profile").unwrap();
+    let warm = found.numbers.rows.iter().find(|row| row.curve == "warm" && row.method.name() == "profile").unwrap();
     assert_eq!((warm.value, warm.low, warm.high), (Some(0.0), 0.0, 0.0));
     assert!(found.details.iter().any(|line| line.starts_with("warm: No hormone is needed for 50 trees per 100: ")));
     // 55 of 80 at strength 0 are 69 of 100; over bays 66 are not certain.
     let unsure = strengths_for(&input, 0.66, &Control::new()).unwrap();
-    let warm = unsure.numbers.rows.iter().find(|row| row.curve == "warm" && row.method == "profile").unwrap();
+    let warm = unsure.numbers.rows.iter().find(|row| row.curve == "warm" && row.method.name() == "profile").unwrap();
     assert!(warm.high > 0.0, "{warm:?}");
     assert!(unsure.sentence.contains("perhaps no hormone needed in warm"), "{}", unsure.sentence);
     assert!(words(&found.sentence) <= 30 && words(&unsure.sentence) <= 30);

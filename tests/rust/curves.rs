@@ -69,7 +69,7 @@ fn curve_of(text: &str, columns: [usize; 3], shape: &str, link: Link) -> CurveIn
 /// log10 of value and limits of one method.
 fn log10_of(input: &CurveInput, take: f64, method: &str) -> [f64; 3] {
     let answer = strengths_for(input, take, &Control::new()).unwrap();
-    let row = answer.numbers.rows.iter().find(|row| row.method == method).unwrap();
+    let row = answer.numbers.rows.iter().find(|row| row.method.name() == method).unwrap();
     [row.value.unwrap(), row.low, row.high].map(f64::log10)
 }
 
@@ -255,7 +255,7 @@ fn straight_line() {
     assert_rel!(fit.deviance, number(&want["deviance"]), 1e-8);
     let rows = strengths_for(&input, 0.5, &Control::new()).unwrap().numbers.rows;
     for (method, limits) in [("fieller", "fieller"), ("profile", "profile")] {
-        let row = rows.iter().find(|row| row.method == method).unwrap();
+        let row = rows.iter().find(|row| row.method.name() == method).unwrap();
         assert_rel!(row.value.unwrap(), number(&want["half"]), 1e-8);
         assert_rel!(row.low, number(&want[limits][0]), 1e-6);
         assert_rel!(row.high, number(&want[limits][1]), 1e-6);

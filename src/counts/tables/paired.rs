@@ -49,8 +49,8 @@ pub struct Paired {
     pub high: f64,
     /// Confidence of the interval.
     pub confidence: f64,
-    /// The interval's name.
-    pub method: String,
+    /// The method of the interval.
+    pub method: PairedMethod,
     /// The leading two-sided P: mid-P.
     pub p: f64,
     /// `McNemar`'s test: exact, mid-P, asymptotic, asymptotic with continuity correction.
@@ -118,7 +118,7 @@ pub fn paired(table: [[u64; 2]; 2], method: PairedMethod, level: f64) -> Result<
         low,
         high,
         confidence: level,
-        method: method.name().to_owned(),
+        method,
         p,
         tests,
         odds_ratio,
@@ -279,7 +279,10 @@ fn answer(figures: Paired, method: PairedMethod) -> Answer<Paired> {
         notes,
         table,
         sentence,
-        made_with: MadeWith::new(&[("method", figures.method.clone()), ("confidence", figures.confidence.to_string())]),
+        made_with: MadeWith::new(&[
+            ("method", figures.method.name().to_owned()),
+            ("confidence", figures.confidence.to_string()),
+        ]),
         numbers: figures,
     }
 }

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::exact::{TrendExact, exact};
 use super::groups::{Groups, check_scores, scaled};
 use crate::control::Control;
-use crate::counts::exact::{ExactOptions, count_tables, drawn_p};
+use crate::counts::exact::{ExactOptions, Exactness, count_tables, drawn_p};
 use crate::counts::tables::ContingencyTable;
 use crate::error::{CountError, Result};
 use crate::estimate::{TestName, TestResult};
@@ -23,7 +23,7 @@ pub struct LinearByLinear {
     /// distance, like the chi-square), else over random tables.
     pub p: f64,
     /// "exact" or "drawn".
-    pub method: String,
+    pub method: Exactness,
     /// Standard error of a drawn P.
     pub se: Option<f64>,
     /// Tables drawn.
@@ -101,7 +101,7 @@ pub fn linear_by_linear(
         correlation,
         asymptotic,
         p,
-        method: "drawn".to_owned(),
+        method: Exactness::Drawn,
         se: Some(se),
         draws: Some(options.draws),
         seed: Some(options.seed),
@@ -138,7 +138,7 @@ fn nothing_to_go_with() -> LinearByLinear {
             p: 1.0,
         },
         p: 1.0,
-        method: "exact".to_owned(),
+        method: Exactness::Exact,
         se: None,
         draws: None,
         seed: None,

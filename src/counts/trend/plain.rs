@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::exact::{TrendExact, exact};
 use super::groups::{Groups, finite};
 use crate::control::Control;
-use crate::counts::exact::ExactOptions;
+use crate::counts::exact::{ExactOptions, Exactness};
 use crate::error::Result;
 use crate::estimate::{TestName, TestResult};
 use crate::math::distributions::{chi_squared, normal};
@@ -145,7 +145,7 @@ fn level(groups: &Groups) -> Trend {
         mid_p_higher: 0.5,
         doubled: 1.0,
         by_distance: 1.0,
-        method: "exact".to_owned(),
+        method: Exactness::Exact,
         se: None,
         draws: None,
         seed: None,

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::answer::Scale;
+use crate::choice::choice;
 use crate::curves::shape::Shape;
 use crate::estimate::TestResult;
 
@@ -129,14 +130,32 @@ pub(crate) struct Placed {
     pub(crate) range: (f64, f64, bool),
 }
 
+/// What the limits of a strength for a wanted take come from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum StrengthMethod {
+    /// The profile likelihood of all shapes.
+    Profile,
+    /// The first-order standard error, of the leading shape.
+    Delta,
+    /// Fieller's limits, where the leading shape is a straight line.
+    Fieller,
+}
+
+choice!(
+    StrengthMethod, "method of a strength for a take":
+    Profile = "profile",
+    Delta = "delta",
+    Fieller = "fieller",
+);
+
 /// A strength for a wanted take by one method.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct StrengthFor {
     /// The curve's name.
     pub curve: String,
-    /// "profile", "delta" or "fieller".
-    pub method: String,
+    /// What its limits come from.
+    pub method: StrengthMethod,
     /// The shape, or "averaged over shapes".
     pub shape: String,
     /// The lowest strength with that take; none when the curve does not reach it.

@@ -5,7 +5,7 @@ use super::averaged::take as take_at;
 use super::best::{allowed_by, lowest_averaged};
 use super::fieller::fieller;
 use super::hull::hull;
-use super::numbers::StrengthFor;
+use super::numbers::{StrengthFor, StrengthMethod};
 use crate::control::Control;
 use crate::curves::fit::{Curve, Fitted, Limits, Member, Spanned};
 use crate::curves::shape::{Form, Shape};
@@ -59,7 +59,7 @@ pub(crate) fn strengths_for(
     let outside = |value: Option<f64>| value.is_some_and(|value| value < axis.low || value > axis.high);
     let mut found = vec![StrengthFor {
         curve: name.to_owned(),
-        method: "profile".to_owned(),
+        method: StrengthMethod::Profile,
         shape: shape_of(&members),
         value,
         low: value.map_or(limits.low.min(axis.high), |value| limits.low.min(value)),
@@ -73,11 +73,11 @@ pub(crate) fn strengths_for(
     }];
     let Some(lead) = curve.members.first() else { return Ok(found) };
     let own = lowest_of(&lead.fitted, &curve.data, goal).filter(|value| *value <= farthest);
-    let mut push = |method: &str, low: f64, high: f64| {
+    let mut push = |method: StrengthMethod, low: f64, high: f64| {
         let (high, or_never) = ended(own, high);
         found.push(StrengthFor {
             curve: name.to_owned(),
-            method: method.to_owned(),
+            method,
             shape: lead.fitted.form.shape.name().to_owned(),
             value: own,
             low,
@@ -91,14 +91,14 @@ pub(crate) fn strengths_for(
         });
     };
     if let Some((low, high)) = own.and_then(|value| delta(&lead.fitted, curve, value, curve.judge.critical(level))) {
-        push("delta", low, high);
+        push(StrengthMethod::Delta, low, high);
     }
     // Fieller's line has one variance: over bays it would need another for its level. Where the line falls it is the last strength with the take.
     if let Some(open) = fieller(&lead.fitted, &curve.data, &curve.judge, take, level)
         .filter(|_| curve.judge.level_variance <= 0.0)
         .filter(|open| own.is_some_and(|own| open.low <= own && own <= open.high))
     {
-        push("fieller", open.low, open.high);
+        push(StrengthMethod::Fieller, open.low, open.high);
     }
     Ok(found)
 }

@@ -225,7 +225,7 @@ fn of_strengths(input: &CurveInput, take: f64, rows: Vec<StrengthFor>) -> Answer
     let (unit, mut table) = (found.unit.as_str(), Sheet::default());
     let ends: Vec<Scale> = found.rows.iter().map(words::end_of_row).collect();
     table.text("curve", found.rows.iter().map(|row| text_of_unit(&input.called, &row.curve)));
-    table.text("method", found.rows.iter().map(|row| row.method.clone()));
+    table.text("method", found.rows.iter().map(|row| row.method.name()));
     table.text("shape", found.rows.iter().map(|row| row.shape.clone()));
     table.strength("value", unit, found.rows.iter().map(|row| row.value));
     table.strength("low", unit, found.rows.iter().map(|row| row.low));

@@ -4,7 +4,7 @@ use super::figures::{OneCurve, StrengthCurve, StrengthsFor};
 use super::phrases::{heading, noun, opening, strength};
 use super::{decision, law_words};
 use crate::answer::Scale;
-use crate::curves::find::{Located, StrengthFor, Withheld, misses};
+use crate::curves::find::{Located, StrengthFor, StrengthMethod, Withheld, misses};
 use crate::curves::input::CurveInput;
 use crate::curves::shape::{Shape, ShapeChoice};
 use crate::report::{
@@ -192,7 +192,7 @@ fn up_to(row: &StrengthFor, unit: &str) -> String {
 pub(super) fn details_for(found: &StrengthsFor, input: &CurveInput) -> Vec<String> {
     let several = input.groups.len() > 1;
     let mut said: Vec<String> = opening(input).into_iter().collect();
-    for row in found.rows.iter().filter(|row| row.method == "profile") {
+    for row in found.rows.iter().filter(|row| row.method == StrengthMethod::Profile) {
         let decided = several.then(|| decision::strength_for(row, found, input));
         let deaths = input.stay_below_of(&row.curve).map(|stay| stay.fact(&found.unit, found.confidence));
         let facts = decided.into_iter().chain([lowest_for(row, found, input)]).chain(deaths);

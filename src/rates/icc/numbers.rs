@@ -41,8 +41,8 @@ impl Default for CorrelationOptions {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(test, derive(schemars::JsonSchema))]
 pub struct CorrelationEstimate {
-    /// Method, as `method=` accepts it.
-    pub method: String,
+    /// The method.
+    pub method: CorrelationMethod,
     /// The correlation.
     pub value: f64,
     /// Lower limit, when there is one.
@@ -64,7 +64,7 @@ pub struct TrayCorrelation {
     /// Confidence level.
     pub confidence: f64,
     /// The leading method.
-    pub method: String,
+    pub method: CorrelationMethod,
     /// Design effect `1 + (size - 1) value` of an ordinary tray, with a negative value taken as 0.
     pub design_effect: f64,
     /// The design effect at the lower limit.
