@@ -31,12 +31,15 @@ Adjustment: TypeAlias = Literal[
     "none",
 ]
 BlocksUse: TypeAlias = Literal["auto", "spread"]
+Claim: TypeAlias = Literal["equivalent", "not-worse", "not-better"]
 CommonMethod: TypeAlias = Literal[
     "mantel-haenszel, robins-breslow-greenland", "mantel-haenszel, greenland-robins", "mantel-haenszel, sato"
 ]
+CorrelationMethod: TypeAlias = Literal["anova", "beta-binomial"]
 CriteriaUnit: TypeAlias = Literal["trays", "cuttings"]
 Criterion: TypeAlias = Literal["best strength", "whole curve"]
 CurveTrays: TypeAlias = Literal["auto", "dispersion", "beta-binomial", "random", "ignore"]
+Exactness: TypeAlias = Literal["exact", "drawn"]
 Link: TypeAlias = Literal["logit", "probit", "complementary-log-log", "log-log"]
 Located: TypeAlias = Literal[
     "located",
@@ -44,8 +47,10 @@ Located: TypeAlias = Literal[
     "not located: the lowest strength may be the best",
     "not located: no strength is shown to be the best",
 ]
+MarginTest: TypeAlias = Literal["score", "exact"]
 OddsRatioMethod: TypeAlias = Literal["conditional-exact", "mid-p", "woolf", "score", "miettinen-nurminen"]
 Outcome: TypeAlias = Literal["take", "survival", "rooted-of-survivors"]
+PairedMethod: TypeAlias = Literal["tango", "newcombe"]
 RateOf: TypeAlias = Literal["all-trays", "typical-tray"]
 Scale: TypeAlias = Literal["points", "ratio", "odds"]
 Shape: TypeAlias = Literal[
@@ -75,6 +80,8 @@ ShapeChoice: TypeAlias = Literal[
     "brain-cousens",
     "cedergreen",
 ]
+StrengthMethod: TypeAlias = Literal["profile", "delta", "fieller"]
+TargetMethod: TypeAlias = Literal["exact", "doubled", "blaker", "mid-p", "score"]
 TestName: TypeAlias = Literal[
     "score",
     "likelihood-ratio",
@@ -119,6 +126,7 @@ TestName: TypeAlias = Literal[
     "deaths differ between strengths",
 ]
 TrayMode: TypeAlias = Literal["auto", "effective", "dispersion", "beta-binomial", "random", "robust", "ignore"]
+UnconditionalOrder: TypeAlias = Literal["boschloo", "barnard", "barnard-unpooled"]
 Verdict: TypeAlias = Literal["fitted", "fitted with caution", "not fitted"]
 Why: TypeAlias = Literal[
     "the control: what roots without any",

@@ -128,12 +128,12 @@ class EquivalenceFields:
     interval_level: float
     confidence: float
     margin: float
-    claim: str
+    claim: choices.Claim
     p_not_worse: float
     p_not_better: float
     p: float
     shown: bool
-    method: str
+    method: choices.MarginTest
 
 
 class Equivalence(EquivalenceFields, Numbers):

@@ -93,7 +93,7 @@ class StrengthFor(Numbers):
     __slots__ = ()
 
     curve: str
-    method: str
+    method: choices.StrengthMethod
     shape: str
     value: float | None
     low: float

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rootling._results.numbers import Numbers
-from rootling._results.typed import shared
+from rootling._results.typed import choices, shared
 
 
 class BetaBinomialCorrelation(Numbers):
@@ -28,7 +28,7 @@ class CorrelationEstimate(Numbers):
 
     __slots__ = ()
 
-    method: str
+    method: choices.CorrelationMethod
     value: float
     low: float | None
     high: float | None
@@ -77,7 +77,7 @@ class TargetTestFields:
     p_lower: float
     p_higher: float
     statistic: float | None
-    method: str
+    method: choices.TargetMethod
 
 
 class TargetTest(TargetTestFields, Numbers):
@@ -95,7 +95,7 @@ class TrayCorrelationFields:
     low: float | None
     high: float | None
     confidence: float
-    method: str
+    method: choices.CorrelationMethod
     design_effect: float
     design_effect_low: float | None
     design_effect_high: float | None

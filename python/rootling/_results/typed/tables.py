@@ -64,7 +64,7 @@ class ChiSquare(ChiSquareFields, Numbers):
 
 
 class CommonMethodEstimate(Numbers):
-    """One number with its uncertainty, by a method ``M``."""
+    """One number with its uncertainty."""
 
     __slots__ = ()
 
@@ -122,7 +122,7 @@ class FreemanHaltonFields:
     __slots__ = ()
 
     p: float
-    method: str
+    method: choices.Exactness
     se: float | None
     draws: int | None
     seed: int | None
@@ -164,7 +164,7 @@ class LinearByLinearFields:
     correlation: float
     asymptotic: shared.TestResult
     p: float
-    method: str
+    method: choices.Exactness
     se: float | None
     draws: int | None
     seed: int | None
@@ -190,7 +190,7 @@ class MantelHaenszel(Numbers):
 
 
 class OddsRatioMethodEstimate(Numbers):
-    """One number with its uncertainty, by a method ``M``."""
+    """One number with its uncertainty."""
 
     __slots__ = ()
 
@@ -215,7 +215,7 @@ class PairedFields:
     low: float
     high: float
     confidence: float
-    method: str
+    method: choices.PairedMethod
     p: float
     tests: tuple[shared.TestResult, ...]
     odds_ratio: float | None
@@ -312,7 +312,7 @@ class TrendExact(Numbers):
     mid_p_higher: float
     doubled: float
     by_distance: float
-    method: str
+    method: choices.Exactness
     se: float | None
     draws: int | None
     seed: int | None
@@ -364,7 +364,7 @@ class UnconditionalTestFields:
 
     __slots__ = ()
 
-    method: str
+    method: choices.UnconditionalOrder
     p: float
     p_lower: float
     p_higher: float
