@@ -7,17 +7,16 @@ numbers; from that this file makes ``python/rootling/_results/typed``. Tests com
 from __future__ import annotations
 
 import json
-import os
 import re
 import subprocess
 from collections.abc import Iterator
 from keyword import iskeyword
-from pathlib import Path
 from typing import Any
 
-HERE = Path(__file__).resolve().parents[1]
-KINDS = HERE / "tests" / "kinds.json"
-PLACE = HERE / "python" / "rootling" / "_results" / "typed"
+from _setup import ROOT, environment
+
+KINDS = ROOT / "tests" / "kinds.json"
+PLACE = ROOT / "python" / "rootling" / "_results" / "typed"
 WIDTH = 120
 PLAIN = {"string": "str", "number": "float", "integer": "int", "boolean": "bool", "null": "None"}
 HEAD = '"""{what}, written by tests/_numbers.py from the core."""\n\nfrom __future__ import annotations\n'
@@ -184,7 +183,7 @@ def texts() -> dict[str, str]:
 def main() -> None:
     """Asks the core for its types and writes those of Python."""
     command = ["cargo", "test", "--release", "--locked", "--no-default-features", "--lib", "the_types_of_records"]
-    subprocess.run(command, check=True, cwd=HERE, env={**os.environ, "ROOTLING_WRITE": "1"})
+    subprocess.run(command, check=True, cwd=ROOT, env={**environment(), "ROOTLING_WRITE": "1"})
     for name, text in texts().items():
         (PLACE / name).write_text(text, encoding="utf-8")
 
