@@ -88,6 +88,16 @@ pub struct Answer<F> {
 
 impl<F> Answer<F> {
     /// The decision and all details as one text.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// # let csv = b"strength,tray,rooted,stuck\n0,a,3,20\n0,b,5,20\n2500,c,14,20\n2500,d,12,20\n";
+    /// # let options = LoadOptions::counts("rooted", "stuck").with_treatments(&["strength"]).with_tray("tray");
+    /// # let trial = read_csv(csv, &options)?;
+    /// let found = trial.compare("strength", ("0", "2500"), &CompareOptions::default(), &Control::new())?;
+    /// assert!(found.words().starts_with(&found.sentence));
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn words(&self) -> String {
         let parts: Vec<&str> = std::iter::once(&self.sentence).chain(&self.details).map(String::as_str).collect();

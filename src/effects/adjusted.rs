@@ -48,6 +48,11 @@ impl Default for RateOptions {
 
 impl RateOptions {
     /// Rates kept apart by the levels of a second factor, everything else at its default.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert_eq!(RateOptions::within("rootstock").within.as_deref(), Some("rootstock"));
+    /// ```
     #[must_use]
     pub fn within(name: &str) -> Self {
         Self { within: Some(name.to_owned()), ..Self::default() }

@@ -81,6 +81,14 @@ impl Strength {
     /// # Errors
     /// [`StrengthError::BasisNotDeclared`] when nothing says the basis; [`StrengthError::BasisContradicted`] when unit,
     /// method and carrier disagree about it.
+    ///
+    /// ```
+    /// use rootling::units::{Basis, Strength, Substance};
+    /// let iba = Substance::named("IBA", None)?;
+    /// let talc = Strength::build(iba, "%".parse()?, Some("talc".parse()?), None)?;
+    /// assert_eq!(talc.basis(), Basis::WeightPerWeight);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     pub fn build(substance: Substance, unit: Unit, method: Option<Method>, carrier: Option<String>) -> Result<Self> {
         let carrier = carrier.map(|c| c.trim().to_owned()).filter(|c| !c.is_empty());
         let says = [
@@ -100,30 +108,64 @@ impl Strength {
     }
 
     /// The substance.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let dip = Strength::with_method("IBA", "ppm", "quick dip")?;
+    /// assert_eq!(dip.substance(), Strength::new("IBA", "mg/L")?.substance());
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub const fn substance(&self) -> &Substance {
         &self.substance
     }
 
     /// The unit, basis written out.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let dip = Strength::with_method("IBA", "ppm", "quick dip")?;
+    /// assert_eq!(dip.unit().to_string(), "ppm");
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub const fn unit(&self) -> Unit {
         self.unit
     }
 
     /// The method of treatment.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let dip = Strength::with_method("IBA", "ppm", "quick dip")?;
+    /// assert!(dip.method().is_some());
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub const fn method(&self) -> Option<Method> {
         self.method
     }
 
     /// Solvent or powder.
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// let dip = Strength::with_method("IBA", "ppm", "quick dip")?;
+    /// assert_eq!(dip.carrier(), None);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub fn carrier(&self) -> Option<&str> {
         self.carrier.as_deref()
     }
 
     /// Weight per volume or weight per weight.
+    ///
+    /// ```
+    /// use rootling::units::{Basis, Strength};
+    /// assert_eq!(Strength::new("IBA", "mg/L")?.basis(), Basis::WeightPerVolume);
+    /// # Ok::<(), rootling::Error>(())
+    /// ```
     #[must_use]
     pub const fn basis(&self) -> Basis {
         self.basis

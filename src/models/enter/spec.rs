@@ -135,6 +135,12 @@ impl ModelSpec {
     /// # Errors
     /// [`ModelError::NoEffects`], [`ModelError::Repeated`], [`ModelError::InteractionWithoutMain`],
     /// [`ModelError::WeightsUnderLaw`], [`ModelError::RandomNeedsMode`], [`ModelError::IccNeedsMode`], [`ModelError::RobustNeedsMode`], an unknown effect with its nearest, or a level outside (0, 1).
+    ///
+    /// ```
+    /// use rootling::prelude::*;
+    /// assert!(ModelSpec::of(&["strength"]).check().is_ok());
+    /// assert!(ModelSpec::of(&["strength", "strength"]).check().is_err());
+    /// ```
     pub fn check(&self) -> Result<()> {
         check_level(self.confidence)?;
         if self.effects.is_empty() {
