@@ -128,7 +128,7 @@ def test_the_tree_for_contributors_names_every_room() -> None:
         assert re.search(rf"\b{room}(/|\.rs)", tree), f"{room} stands in no line of the tree"
 
 
-# What a program asks, and what it asks with: whatever can be called of these has an example; the tests of the docs run it.
+# What a program asks, and what it asks with: each that can be called has an example, which the tests of docs run.
 ASKED = ("Trial", "Model", "FittedCurves", "LoadOptions", "ModelSpec", "RateOptions", "Strength", "Outcome", "Control")
 ANSWERED = ("Answer", "Note", "Sheet", "Count")
 
