@@ -125,7 +125,7 @@ impl Strength {
     /// ```
     /// use rootling::prelude::*;
     /// let dip = Strength::with_method("IBA", "ppm", "quick dip")?;
-    /// assert_eq!(dip.unit().to_string(), "ppm");
+    /// assert_eq!(dip.unit().to_string(), "ppm w/v"); // the method settles the basis
     /// # Ok::<(), rootling::Error>(())
     /// ```
     #[must_use]
